@@ -1,0 +1,113 @@
+//! Station 2: filtered value, rate, and the worst case that an old reading allows.
+//!
+//! A two-state (position and rate) fixed-gain tracker: it follows a steady ramp without lag,
+//! which a plain low-pass does not, and its residual shows a jump that no thermal mass can make.
+//! Gains by the critically damped relation of T. R. Benedict and G. W. Bordner, "Synthesis of an
+//! optimal set of radar track-while-scan smoothing equations", IRE Trans. Automatic Control 7
+//! (1962) 27: β = α² / (2 − α).
+
+use crate::TICK_S;
+use crate::furnace::Limits;
+use crate::sensors::{Reading, SensorFault};
+use crate::units::Celsius;
+
+/// Share of a residual that goes into the value.
+const ALPHA: f32 = 0.2;
+
+/// Share of a residual, per tick, that goes into the rate.
+const BETA: f32 = ALPHA * ALPHA / (2.0 - ALPHA);
+
+/// Jump that noise and rounding can make (K); a faster change must be paid for by slew.
+const JUMP_K: f32 = 20.0;
+
+/// A channel's temperature as the core believes it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Belief {
+    /// Filtered value.
+    pub celsius: Celsius,
+    /// Rate (K/s).
+    pub rate_k_per_s: f32,
+    /// The hottest that it can be by now: value plus age times the furnace's fastest slew.
+    pub worst: Celsius,
+    /// The sensor is at or below its floor, so that `celsius` says "no more than".
+    pub at_most: bool,
+}
+
+/// Memory of one channel.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Tracker {
+    state: Option<State>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct State {
+    celsius: f32,
+    rate_k_per_s: f32,
+    unseen_ticks: u16,
+}
+
+impl Tracker {
+    /// Takes one reading and says what to believe of the channel.
+    ///
+    /// # Errors
+    /// The fault of the reading, or [`SensorFault::Implausible`] for a jump that the furnace
+    /// cannot make. The tracker then coasts; a channel that is faulty is never believed.
+    pub fn take(
+        &mut self,
+        limits: &Limits,
+        reading: Result<Reading, SensorFault>,
+    ) -> Result<Belief, SensorFault> {
+        let reading = reading.inspect_err(|_| self.coast())?;
+        let measured = reading.celsius.get();
+        let State { celsius, rate_k_per_s, unseen_ticks } = match self.state {
+            None => State { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 },
+            Some(state) => state,
+        };
+        let predicted = celsius + rate_k_per_s * TICK_S;
+        let residual = measured - predicted;
+        let ticks = f32::from(unseen_ticks) + 1.0;
+        let jump_max = JUMP_K + limits.slew_max_k_per_s * TICK_S * ticks;
+        // Written so that a NaN is a jump.
+        if !(residual <= jump_max && residual >= -jump_max) {
+            self.coast();
+            return Err(SensorFault::Implausible);
+        }
+        let state = State {
+            celsius: predicted + ALPHA * residual,
+            rate_k_per_s: rate_k_per_s + residual * (BETA / TICK_S),
+            unseen_ticks: 0,
+        };
+        self.state = Some(state);
+        let age_s = f32::from(reading.age_ms) * 0.001;
+        let value = Celsius::new(state.celsius).ok_or(SensorFault::Implausible)?;
+        let worst = Celsius::new(state.celsius + age_s * limits.slew_max_k_per_s)
+            .ok_or(SensorFault::Implausible)?;
+        Ok(Belief {
+            celsius: value,
+            rate_k_per_s: state.rate_k_per_s,
+            worst,
+            at_most: reading.at_most,
+        })
+    }
+
+    /// Forgets the past: the next reading is believed as it comes.
+    pub fn reset(&mut self) {
+        self.state = None;
+    }
+
+    fn coast(&mut self) {
+        if let Some(state) = &mut self.state {
+            state.celsius += state.rate_k_per_s * TICK_S;
+            state.unseen_ticks = state.unseen_ticks.saturating_add(1);
+        }
+    }
+}
+
+/// What the core believes of both channels in one tick.
+#[derive(Clone, Copy, Debug)]
+pub struct Estimate {
+    /// The channel that the control follows.
+    pub control: Result<Belief, SensorFault>,
+    /// The independent limit channel.
+    pub limit: Result<Belief, SensorFault>,
+}

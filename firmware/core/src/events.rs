@@ -1,0 +1,69 @@
+//! What happened, in order, for whoever wants to know: a ring that forgets the oldest.
+
+use heapless::Deque;
+
+use crate::interlock::Cause;
+use crate::sequencer::Ending;
+use crate::units::Instant;
+
+/// Events that wait at most.
+pub const EVENTS_MAX: usize = 16;
+
+/// One event.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Event {
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub what: What,
+}
+
+/// What can happen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum What {
+    /// The operator started the programme.
+    Started,
+    /// A step began; steps count from 0.
+    StepBegan(u8),
+    /// The pressure of the vacuum stage was reached.
+    VacuumReached,
+    /// The operator is asked for an answer.
+    Asked,
+    /// The firing ended.
+    Ended(Ending),
+    /// The interlock took the heat away.
+    Tripped(Cause),
+    /// The operator accepted a trip whose cause had gone.
+    Accepted,
+}
+
+/// The ring.
+#[derive(Clone, Debug, Default)]
+pub struct Events {
+    ring: Deque<Event, EVENTS_MAX>,
+    lost: u32,
+}
+
+impl Events {
+    /// Adds one; the oldest goes if there is no room.
+    pub(crate) fn tell(&mut self, at: Instant, what: What) {
+        if self.ring.is_full() {
+            self.ring.pop_front();
+            self.lost = self.lost.saturating_add(1);
+        }
+        // There is room: one was taken if there was none.
+        let _ = self.ring.push_back(Event { at, what });
+    }
+
+    /// The oldest that has not been taken.
+    pub fn take(&mut self) -> Option<Event> {
+        self.ring.pop_front()
+    }
+
+    /// How many went before they were taken.
+    pub const fn lost(&self) -> u32 {
+        self.lost
+    }
+}

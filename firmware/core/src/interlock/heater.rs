@@ -1,0 +1,127 @@
+//! Whether the heater does what it is told: heat without effect, and effect without heat.
+//!
+//! Looked at once a second. "With effect" is judged against the furnace's own feed-forward
+//! table, lagged as a cold furnace lags, over windows of a minute.
+
+use super::{Cause, Facts, watch::Debounce};
+use crate::TICK_S;
+use crate::furnace::Furnace;
+
+/// Ticks between two looks at the effect.
+const LOOK_TICKS: u8 = 10;
+
+/// Length of a window of comparison (looks, so seconds).
+const WINDOW_LOOKS: u8 = 60;
+
+/// Lag from element to reading that the expectation is given (s).
+const LAG_S: f32 = 40.0;
+
+/// Expected rise below which a window says nothing (K).
+const RISE_MIN_K: f32 = 15.0;
+
+/// Share of the expected rise that must be seen.
+const SHARE_MIN: f32 = 0.25;
+
+/// Ticks for which current may flow uncommanded: 1 s.
+const CURRENT_TICKS: u16 = 10;
+
+/// Looks after heat-off during which the element's own heat may raise the reading.
+const SETTLE_LOOKS: u8 = 20;
+
+/// Rise after that which only a heater can make (K).
+const UNASKED_RISE_K: f32 = 25.0;
+
+/// Memory of both watches.
+#[derive(Clone, Debug, Default)]
+pub(super) struct HeaterWatch {
+    ticks: u8,
+    sent: f32,
+    expected_k_per_s: f32,
+    window: Option<Window>,
+    current: Debounce,
+    quiet_looks: u8,
+    quiet_c: f32,
+}
+
+/// One window of comparison.
+#[derive(Clone, Copy, Debug)]
+struct Window {
+    looks: u8,
+    from_c: f32,
+    expected_k: f32,
+}
+
+impl HeaterWatch {
+    /// Takes one tick.
+    pub(super) fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
+        let sending = facts.commanded > 0.0;
+        let leaking = facts.conducting == Some(true) && !sending;
+        let stuck = self.current.held(leaking, CURRENT_TICKS);
+        self.sent += facts.commanded;
+        self.ticks = self.ticks.saturating_add(1);
+        let slow = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
+        if stuck { Some(Cause::HeaterStuckOn) } else { slow }
+    }
+
+    /// Once a second.
+    fn second(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
+        let sent = self.sent / f32::from(LOOK_TICKS);
+        self.ticks = 0;
+        self.sent = 0.0;
+        let Ok(control) = &facts.estimate.control else {
+            self.window = None;
+            return None;
+        };
+        let celsius = control.celsius.get();
+        let effect = self.effect(furnace, sent, celsius, facts.asked.heat && facts.shut);
+        let unasked = self.unasked(sent, celsius, facts.shut);
+        if effect {
+            Some(Cause::HeaterWithoutEffect)
+        } else if unasked {
+            Some(Cause::HeaterStuckOn)
+        } else {
+            None
+        }
+    }
+
+    /// True if a window is over and too little came of the heat.
+    fn effect(&mut self, furnace: &Furnace, sent: f32, celsius: f32, heating: bool) -> bool {
+        if !heating {
+            self.window = None;
+            self.expected_k_per_s = 0.0;
+            return false;
+        }
+        let look_s = f32::from(LOOK_TICKS) * TICK_S;
+        let need = furnace.heater.at(celsius);
+        let surplus_w = sent * furnace.heater.rated_w - need.hold_w;
+        let rate = surplus_w / need.heat_capacity_j_per_k.max(1.0);
+        self.expected_k_per_s += (rate - self.expected_k_per_s) * (look_s / LAG_S);
+        let mut window =
+            self.window.unwrap_or(Window { looks: 0, from_c: celsius, expected_k: 0.0 });
+        window.looks = window.looks.saturating_add(1);
+        window.expected_k += self.expected_k_per_s * look_s;
+        if window.looks < WINDOW_LOOKS {
+            self.window = Some(window);
+            return false;
+        }
+        self.window = None;
+        let risen = celsius - window.from_c;
+        window.expected_k > RISE_MIN_K && !(risen > SHARE_MIN * window.expected_k)
+    }
+
+    /// True if the reading has risen, long after the last heat, as only a heater can raise it.
+    fn unasked(&mut self, sent: f32, celsius: f32, shut: bool) -> bool {
+        if sent > 0.0 || !shut {
+            self.quiet_looks = 0;
+            return false;
+        }
+        if self.quiet_looks < SETTLE_LOOKS {
+            self.quiet_looks = self.quiet_looks.saturating_add(1);
+            self.quiet_c = celsius;
+            return false;
+        }
+        // The lowest reading since: a furnace that cools first gets no credit for it.
+        self.quiet_c = self.quiet_c.min(celsius);
+        celsius > self.quiet_c + UNASKED_RISE_K
+    }
+}

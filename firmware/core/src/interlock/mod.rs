@@ -1,0 +1,215 @@
+//! Station 3: the only maker of a [`HeatPermit`], and the latch of the first cause.
+//!
+//! A permit is granted on proof. Every condition is written so that a missing reading or a NaN
+//! fails it. What the sequencer wanted on the last tick arrives as data ([`Asked`]); the
+//! interlock knows neither programme nor control loop.
+
+mod cause;
+mod heater;
+mod watch;
+
+use crate::estimate::{Belief, Estimate};
+use crate::furnace::Furnace;
+use crate::sensors::SensorFault;
+
+pub use cause::Cause;
+use heater::HeaterWatch;
+use watch::{Debounce, Leaky};
+
+/// Leave to heat in this one tick. Only the interlock can make one, `actuators` uses it up, and
+/// nothing may store it.
+#[derive(Debug)]
+pub struct HeatPermit(());
+
+/// Why there is no permit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Refusal {
+    /// Nothing is wrong, but nothing needs heat, or proof is missing in this tick.
+    NotNow,
+    /// Tripped: latched until the operator accepts it at the device.
+    Tripped(Cause),
+}
+
+/// What the sequencer asked for on the last tick, as far as it matters for safety.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Asked {
+    /// A firing is running.
+    pub firing: bool,
+    /// The step heats.
+    pub heat: bool,
+    /// The programme's highest setpoint (°C).
+    pub highest_c: f32,
+    /// A vacuum stage has used up its time.
+    pub vacuum_overdue: bool,
+}
+
+/// What there is to judge in one tick.
+#[derive(Clone, Copy, Debug)]
+pub struct Facts<'a> {
+    /// Both channels.
+    pub estimate: &'a Estimate,
+    /// What the sequencer asked for on the last tick.
+    pub asked: Asked,
+    /// Share of the last tick's mains cycles that were commanded on, 0 to 1.
+    pub commanded: f32,
+    /// Whether the heater conducted, if the furnace can tell.
+    pub conducting: Option<bool>,
+    /// The chamber is proven shut.
+    pub shut: bool,
+    /// This tick came when it was due.
+    pub on_time: bool,
+    /// The programme in memory is the one that was verified.
+    pub programme_intact: bool,
+}
+
+/// Ticks for which the channels may disagree: 10 s.
+const DISAGREE_TICKS: u16 = 100;
+
+/// Ticks for which the closure's contacts may bounce. Heat stops at the first.
+const CLOSURE_TICKS: u16 = 3;
+
+/// Memory of the interlock.
+#[derive(Clone, Debug, Default)]
+pub struct Interlock {
+    tripped: Option<Cause>,
+    control_bad: Leaky,
+    limit_bad: Leaky,
+    disagree: Debounce,
+    open: Debounce,
+    heater: HeaterWatch,
+}
+
+impl Interlock {
+    /// Judges one tick: leave to heat, or why not.
+    ///
+    /// # Errors
+    /// [`Refusal`], latched if it is a trip.
+    pub fn judge(
+        &mut self,
+        furnace: &Furnace,
+        facts: &Facts<'_>,
+    ) -> Result<HeatPermit, Refusal> {
+        let found = self.look(furnace, facts);
+        if self.tripped.is_none() {
+            self.tripped = found;
+        }
+        match self.tripped {
+            Some(cause) => Err(Refusal::Tripped(cause)),
+            None if proves_safe(furnace, facts) => Ok(HeatPermit(())),
+            None => Err(Refusal::NotNow),
+        }
+    }
+
+    /// The latched cause.
+    pub const fn tripped(&self) -> Option<Cause> {
+        self.tripped
+    }
+
+    /// The operator at the device accepts the trip. It is gone only if its cause is.
+    pub fn accept(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> bool {
+        if self.look(furnace, facts).is_some() || self.tripped.is_none() {
+            return false;
+        }
+        *self = Self::default();
+        true
+    }
+
+    /// Looks at everything in every tick, whatever comes of it, so that no counter stands still
+    /// behind another's finding. The first in the list is the cause.
+    fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
+        let asked = facts.asked;
+        let control = &facts.estimate.control;
+        let limit = &facts.estimate.limit;
+        let sensor = sensor_cause(&mut self.control_bad, control, asked.firing)
+            .or(sensor_cause(&mut self.limit_bad, limit, asked.firing));
+        let over_furnace = over(control, furnace.limits.furnace_max.get())
+            || over(limit, furnace.limits.furnace_max.get());
+        let over_programme = asked.firing && over_programme(furnace, facts);
+        let apart = asked.firing && disagree(furnace, control, limit);
+        let apart = self.disagree.held(apart, DISAGREE_TICKS);
+        let open = self.open.held(asked.firing && asked.heat && !facts.shut, CLOSURE_TICKS);
+        let heater = self.heater.look(furnace, facts);
+        let late = asked.firing && asked.vacuum_overdue;
+        first(&[
+            (asked.firing && !facts.programme_intact, Cause::ProgrammeChanged),
+            (asked.firing && !facts.on_time, Cause::TickOverrun),
+            (over_furnace, Cause::OverFurnace),
+        ])
+        .or(sensor)
+        .or(first(&[
+            (over_programme, Cause::OverProgramme),
+            (open, Cause::ClosureOpen),
+            (apart, Cause::ChannelsDisagree),
+        ]))
+        .or(heater)
+        .or(first(&[(late, Cause::VacuumLate)]))
+    }
+}
+
+/// The first cause whose condition holds.
+fn first(list: &[(bool, Cause)]) -> Option<Cause> {
+    list.iter().find(|(found, _)| *found).map(|(_, cause)| *cause)
+}
+
+/// A believed channel that is not proven below the limit. A channel without belief is the
+/// sensor causes' business, and never proves anything.
+fn over(channel: &Result<Belief, SensorFault>, limit_c: f32) -> bool {
+    matches!(channel, Ok(belief) if !(belief.worst.get() < limit_c))
+}
+
+/// The limit channel sits nearer to the element, so that it may be hotter by as much as the
+/// channels may differ.
+fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+    let limits = &furnace.limits;
+    let ceiling = facts.asked.highest_c + limits.overshoot_max_k;
+    over(&facts.estimate.control, ceiling)
+        || over(&facts.estimate.limit, ceiling + limits.disagree_max_k)
+}
+
+fn disagree(
+    furnace: &Furnace,
+    control: &Result<Belief, SensorFault>,
+    limit: &Result<Belief, SensorFault>,
+) -> bool {
+    let (Ok(control), Ok(limit)) = (control, limit) else { return false };
+    let apart = limit.celsius.get() - control.celsius.get();
+    let max = furnace.limits.disagree_max_k;
+    // A channel at its floor says only "no hotter than".
+    let below = limit.at_most || !(apart > max);
+    let above = control.at_most || !(apart < -max);
+    !(below && above)
+}
+
+fn sensor_cause(
+    bad: &mut Leaky,
+    channel: &Result<Belief, SensorFault>,
+    firing: bool,
+) -> Option<Cause> {
+    let full = bad.take(channel.is_err());
+    match channel {
+        Err(SensorFault::Open | SensorFault::Missing) if full && firing => {
+            Some(Cause::SensorOpen)
+        }
+        Err(SensorFault::Implausible) if full && firing => Some(Cause::SensorImplausible),
+        Err(_) | Ok(_) => None,
+    }
+}
+
+/// All that must be proven in this very tick before heat is allowed.
+fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+    let limits = &furnace.limits;
+    let (Ok(control), Ok(limit)) = (&facts.estimate.control, &facts.estimate.limit) else {
+        return false;
+    };
+    let ceiling = facts.asked.highest_c + limits.overshoot_max_k;
+    facts.asked.firing
+        && facts.asked.heat
+        && facts.shut
+        && facts.on_time
+        && facts.programme_intact
+        && !control.at_most
+        && control.worst.get() < limits.furnace_max.get()
+        && limit.worst.get() < limits.furnace_max.get()
+        && control.worst.get() < ceiling
+        && limit.worst.get() < ceiling + limits.disagree_max_k
+}

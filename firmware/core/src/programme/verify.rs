@@ -1,0 +1,228 @@
+//! Whether a programme may run on a furnace. Desk and device call the same function.
+
+use heapless::Vec;
+
+use super::{Action, Image, STEPS_MAX, Step};
+use crate::furnace::Furnace;
+
+/// Most findings that [`verify`] keeps; it counts those beyond.
+pub const FINDINGS_MAX: usize = 32;
+
+/// One thing that forbids a programme.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Finding {
+    /// The step, counted from 0; `None` for the programme as a whole.
+    pub step: Option<u8>,
+    /// What is wrong with it.
+    pub fault: Fault,
+}
+
+/// What can be wrong with a step or a programme. The numbers are those of the wire.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Fault {
+    /// The programme has no steps.
+    Empty,
+    /// The shortest possible firing is longer than the furnace allows (s).
+    TooLong {
+        /// Shortest duration of the programme.
+        seconds: u32,
+        /// Longest firing of the furnace.
+        max_s: u32,
+    },
+    /// A setpoint lies above what a programme may ask of this furnace (thousandths of °C).
+    TooHot {
+        /// What the step asks for.
+        to_mc: i32,
+        /// What the furnace allows.
+        max_mc: i32,
+    },
+    /// A setpoint lies below anything that a furnace in a room can hold (thousandths of °C).
+    TooCold {
+        /// What the step asks for.
+        to_mc: i32,
+    },
+    /// A rate of zero never arrives.
+    NoRate,
+    /// A rate is faster than the furnace allows (thousandths of K/min).
+    TooFast {
+        /// What the step asks for.
+        rate_mk_per_min: u32,
+        /// What the furnace allows.
+        max_mk_per_min: u32,
+    },
+    /// A soak or a hold comes before any ramp, so there is no setpoint to keep.
+    NothingToHold,
+    /// A soak's band is zero, or wider than a soak can mean (thousandths of K).
+    BadBand {
+        /// What the step asks for.
+        band_mk: u32,
+    },
+    /// A time is zero where that means nothing.
+    NoTime,
+    /// The step asks for vacuum and the furnace has no pump.
+    NoPump,
+    /// The pressure is below what the pump reaches, or not below the atmosphere (Pa).
+    BadPressure {
+        /// What the step asks for.
+        to_pa: u32,
+        /// The lowest that the furnace reaches.
+        lowest_pa: u32,
+    },
+    /// The step moves the closure while it asks for vacuum.
+    OpenUnderVacuum,
+    /// The step asks for heat while the chamber stands open.
+    HeatWhileOpen,
+}
+
+/// The findings on a programme: none means that it may run.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Findings {
+    /// The first [`FINDINGS_MAX`].
+    pub list: Vec<Finding, FINDINGS_MAX>,
+    /// How many more there are.
+    pub dropped: u16,
+}
+
+impl Findings {
+    /// Nothing forbids the programme.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+}
+
+/// Widest band of a soak, K.
+const BAND_MAX_MK: u32 = 50_000;
+
+/// Coldest setpoint, °C. Below, a heated chamber in a warm room cannot hold.
+const COLDEST_MC: i32 = 20_000;
+
+/// Standard atmosphere, Pa. "Vacuum" at or above this is a slip of the unit.
+const ATMOSPHERE_PA: u32 = 101_325;
+
+/// Everything that forbids a programme on a furnace, kept in a fixed room.
+pub fn verify(image: &Image, furnace: &Furnace) -> Findings {
+    let mut findings = Findings::default();
+    verify_with(image, furnace, |finding| {
+        if findings.list.push(finding).is_err() {
+            findings.dropped = findings.dropped.saturating_add(1);
+        }
+    });
+    findings
+}
+
+/// Everything that forbids a programme on a furnace, each told to `tell`.
+pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Finding)) {
+    if image.is_empty() {
+        tell(Finding { step: None, fault: Fault::Empty });
+    }
+    let mut walk = Walk { furnace, setpoint_mc: None, open: false, duration_ms: 0 };
+    for (index, step) in (0u8..).zip(image.steps()).take(STEPS_MAX) {
+        walk.step(&step, &mut |fault| tell(Finding { step: Some(index), fault }));
+    }
+    let seconds = u32::try_from(walk.duration_ms / 1000).unwrap_or(u32::MAX);
+    let max_s = furnace.limits.firing_max_s;
+    if seconds > max_s {
+        tell(Finding { step: None, fault: Fault::TooLong { seconds, max_s } });
+    }
+}
+
+/// What the walk through the steps has to remember.
+struct Walk<'a> {
+    furnace: &'a Furnace,
+    setpoint_mc: Option<i32>,
+    open: bool,
+    duration_ms: u64,
+}
+
+impl Walk<'_> {
+    fn step(&mut self, step: &Step, tell: &mut impl FnMut(Fault)) {
+        if step.action.heats() && self.open {
+            tell(Fault::HeatWhileOpen);
+        }
+        self.vacuum(step, tell);
+        match step.action {
+            Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, tell),
+            Action::Soak { for_ms, band_mk, patience_ms } => {
+                self.holds(tell);
+                if for_ms == 0 || patience_ms == 0 {
+                    tell(Fault::NoTime);
+                }
+                if band_mk == 0 || band_mk > BAND_MAX_MK {
+                    tell(Fault::BadBand { band_mk });
+                }
+                self.spend(for_ms);
+            }
+            Action::Cool { below_mc } => {
+                if below_mc < COLDEST_MC {
+                    tell(Fault::TooCold { to_mc: below_mc });
+                }
+                self.setpoint_mc = Some(below_mc);
+            }
+            Action::Move { open, stay_ms } => {
+                self.open = open;
+                self.spend(stay_ms);
+            }
+            Action::Ask { timeout_ms, .. } => {
+                self.holds(tell);
+                if timeout_ms == 0 {
+                    tell(Fault::NoTime);
+                }
+            }
+        }
+    }
+
+    fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, tell: &mut impl FnMut(Fault)) {
+        let max_mc = milli(self.furnace.limits.programme_max.get());
+        if to_mc > max_mc {
+            tell(Fault::TooHot { to_mc, max_mc });
+        }
+        if to_mc < COLDEST_MC {
+            tell(Fault::TooCold { to_mc });
+        }
+        let max_mk_per_min = milli(self.furnace.limits.ramp_max_k_per_min).unsigned_abs();
+        if rate_mk_per_min == 0 {
+            tell(Fault::NoRate);
+        } else if rate_mk_per_min > max_mk_per_min {
+            tell(Fault::TooFast { rate_mk_per_min, max_mk_per_min });
+        }
+        let from_mc = self.setpoint_mc.unwrap_or(COLDEST_MC);
+        let way_mk = u64::from(to_mc.abs_diff(from_mc));
+        let minutes_milli =
+            way_mk.saturating_mul(60_000).checked_div(u64::from(rate_mk_per_min));
+        self.duration_ms = self.duration_ms.saturating_add(minutes_milli.unwrap_or(0));
+        self.setpoint_mc = Some(to_mc);
+    }
+
+    fn vacuum(&self, step: &Step, tell: &mut impl FnMut(Fault)) {
+        let Some(stage) = step.vacuum else { return };
+        let Some(pump) = self.furnace.vacuum else { return tell(Fault::NoPump) };
+        if stage.to_pa < pump.lowest_pa || stage.to_pa >= ATMOSPHERE_PA {
+            tell(Fault::BadPressure { to_pa: stage.to_pa, lowest_pa: pump.lowest_pa });
+        }
+        if stage.within_ms == 0 {
+            tell(Fault::NoTime);
+        }
+        if matches!(step.action, Action::Move { .. }) {
+            tell(Fault::OpenUnderVacuum);
+        }
+    }
+
+    fn holds(&self, tell: &mut impl FnMut(Fault)) {
+        if self.setpoint_mc.is_none() {
+            tell(Fault::NothingToHold);
+        }
+    }
+
+    fn spend(&mut self, millis: u32) {
+        self.duration_ms = self.duration_ms.saturating_add(u64::from(millis));
+    }
+}
+
+/// Thousandths, saturating; zero for a NaN, so that a furnace whose limit is none allows
+/// nothing.
+#[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+fn milli(value: f32) -> i32 {
+    (value * 1000.0) as i32
+}

@@ -1,0 +1,222 @@
+//! A running firing: the step at hand and what it remembers.
+
+use super::vacuum_stage::Drawing;
+use super::{Ending, Now, Plan, Rules, Setpoint};
+use crate::TICK_MS;
+use crate::programme::{Action, Image, Step};
+use crate::units::Instant;
+
+/// Pressure at which a chamber counts as full of air (Pa): nine tenths of an atmosphere, so
+/// that neither weather nor a mountain town keeps a lift shut.
+const AIR_PA: u32 = 70_000;
+
+/// A firing that is running.
+#[derive(Clone, Debug)]
+pub struct Run {
+    step: Step,
+    index: u8,
+    next_offset: u16,
+    began: Instant,
+    entered: Instant,
+    /// `None` until the first step that heats.
+    setpoint: Option<Setpoint>,
+    /// Time gathered: in the band of a soak, or at the end of a move.
+    gathered_ms: u32,
+    /// Time lost outside the band of a soak.
+    outside_ms: u32,
+    drawing: Drawing,
+    open: bool,
+}
+
+/// What came of one tick.
+pub(super) enum Progress {
+    /// The firing goes on.
+    Going(Plan),
+    /// It is over.
+    Over(Ending),
+}
+
+/// What one step says of itself.
+enum Standing {
+    Busy,
+    Done,
+    Failed(Ending),
+}
+
+impl Run {
+    /// The first step, or `None` for an empty programme.
+    pub(super) fn begin(programme: &Image, at: Instant) -> Option<Self> {
+        let (step, next_offset) = programme.step_at(0)?;
+        Some(Self {
+            step,
+            index: 0,
+            next_offset,
+            began: at,
+            entered: at,
+            setpoint: None,
+            gathered_ms: 0,
+            outside_ms: 0,
+            drawing: Drawing::Not,
+            open: false,
+        })
+    }
+
+    /// Index of the step at hand, from 0.
+    pub const fn index(&self) -> u8 {
+        self.index
+    }
+
+    /// The step at hand.
+    pub const fn step(&self) -> &Step {
+        &self.step
+    }
+
+    /// When the step at hand began.
+    pub const fn entered(&self) -> Instant {
+        self.entered
+    }
+
+    /// Time gathered inside the band of a soak, or at the end of a move (ms).
+    pub const fn gathered_ms(&self) -> u32 {
+        self.gathered_ms
+    }
+
+    /// The pressure of the vacuum stage at hand has been reached.
+    pub const fn vacuum_reached(&self) -> bool {
+        matches!(self.drawing, Drawing::Reached)
+    }
+
+    /// One tick.
+    pub(super) fn advance(&mut self, programme: &Image, rules: &Rules, now: &Now) -> Progress {
+        if let Some(cause) = now.tripped {
+            return Progress::Over(Ending::Tripped(cause));
+        }
+        if now.stop {
+            return Progress::Over(Ending::Stopped);
+        }
+        if now.at.since(self.began) > rules.firing_max_ms {
+            return Progress::Over(Ending::TooLong);
+        }
+        self.drawing = self.drawing.next(self.step.vacuum.as_ref(), now);
+        match self.work(rules, now) {
+            Standing::Busy => {}
+            Standing::Failed(ending) => return Progress::Over(ending),
+            Standing::Done => match programme.step_at(self.next_offset) {
+                Some((step, next_offset)) => self.enter(step, next_offset, now.at),
+                None => return Progress::Over(Ending::Completed),
+            },
+        }
+        Progress::Going(self.plan(now))
+    }
+
+    fn enter(&mut self, step: Step, next_offset: u16, at: Instant) {
+        self.step = step;
+        self.next_offset = next_offset;
+        self.index = self.index.saturating_add(1);
+        self.entered = at;
+        self.gathered_ms = 0;
+        self.outside_ms = 0;
+        if step.vacuum.is_none() {
+            self.drawing = Drawing::Not;
+        }
+    }
+
+    fn work(&mut self, rules: &Rules, now: &Now) -> Standing {
+        match self.step.action {
+            Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, now),
+            Action::Soak { for_ms, band_mk, patience_ms } => {
+                self.soak(for_ms, band_mk, patience_ms, now)
+            }
+            Action::Cool { below_mc } => self.cool(below_mc, now),
+            Action::Move { open, stay_ms } => self.shift(open, stay_ms, rules, now),
+            Action::Ask { timeout_ms, go_on } => self.ask(timeout_ms, go_on, now),
+        }
+    }
+
+    fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, now: &Now) -> Standing {
+        let Some(reading) = now.reading_c else { return Standing::Busy };
+        let to_c = to_mc as f32 * 0.001;
+        let rate = rate_mk_per_min as f32 * (0.001 / 60.0);
+        let from = self.setpoint.unwrap_or(Setpoint::at(reading));
+        let next = from.towards(to_c, rate, reading, self.drawing.waits());
+        self.setpoint = Some(next);
+        // Both numbers come from the same integer, so that they meet exactly.
+        if next == Setpoint::at(to_c) { Standing::Done } else { Standing::Busy }
+    }
+
+    fn soak(&mut self, for_ms: u32, band_mk: u32, patience_ms: u32, now: &Now) -> Standing {
+        let setpoint = self.hold(now);
+        let band = band_mk as f32 * 0.001;
+        let inside = now.reading_c.is_some_and(|c| (c - setpoint.celsius).abs() <= band);
+        if inside && !self.drawing.waits() {
+            self.gathered_ms = self.gathered_ms.saturating_add(TICK_MS);
+        } else if !inside {
+            self.outside_ms = self.outside_ms.saturating_add(TICK_MS);
+        }
+        if self.gathered_ms >= for_ms {
+            Standing::Done
+        } else if self.outside_ms > patience_ms {
+            Standing::Failed(Ending::BandLost)
+        } else {
+            Standing::Busy
+        }
+    }
+
+    fn cool(&mut self, below_mc: i32, now: &Now) -> Standing {
+        let below_c = below_mc as f32 * 0.001;
+        self.setpoint = Some(Setpoint::at(below_c));
+        if now.reading_c.is_some_and(|reading| reading <= below_c) {
+            Standing::Done
+        } else {
+            Standing::Busy
+        }
+    }
+
+    fn shift(&mut self, open: bool, stay_ms: u32, rules: &Rules, now: &Now) -> Standing {
+        // After a move the next ramp starts from what the furnace then reads.
+        self.setpoint = None;
+        let cool = now.reading_c.is_some_and(|reading| reading < rules.open_below_c);
+        let air = !rules.has_vacuum || now.pressure_pa.is_some_and(|pa| pa >= AIR_PA);
+        if open && !self.open && !(cool && air) {
+            self.entered = now.at;
+            return Standing::Busy;
+        }
+        self.open = open;
+        if if open { now.open } else { now.shut } {
+            self.gathered_ms = self.gathered_ms.saturating_add(TICK_MS);
+        } else if now.at.since(self.entered) > rules.closure_max_ms {
+            return Standing::Failed(Ending::ClosureStuck);
+        }
+        if self.gathered_ms > stay_ms { Standing::Done } else { Standing::Busy }
+    }
+
+    fn ask(&mut self, timeout_ms: u32, go_on: bool, now: &Now) -> Standing {
+        self.hold(now);
+        let silent = now.at.since(self.entered) > u64::from(timeout_ms);
+        match (now.confirm, silent, go_on) {
+            (true, _, _) | (false, true, true) => Standing::Done,
+            (false, true, false) => Standing::Failed(Ending::Unanswered),
+            (false, false, _) => Standing::Busy,
+        }
+    }
+
+    fn hold(&mut self, now: &Now) -> Setpoint {
+        let setpoint =
+            self.setpoint.or(now.reading_c.map(Setpoint::at)).unwrap_or_default().hold();
+        self.setpoint = Some(setpoint);
+        setpoint
+    }
+
+    fn plan(&self, now: &Now) -> Plan {
+        let stage = self.step.vacuum.as_ref();
+        let drawing = !matches!(self.drawing, Drawing::Not);
+        Plan {
+            firing: true,
+            setpoint: if self.step.action.heats() { self.setpoint } else { None },
+            vacuum_pa: stage.filter(|_| drawing).map(|stage| stage.to_pa),
+            vacuum_overdue: self.drawing.overdue(stage, now.at),
+            open: self.open,
+            ask: matches!(self.step.action, Action::Ask { .. }),
+        }
+    }
+}

@@ -1,0 +1,96 @@
+//! The work: what the pieces are made of and what lies on them.
+
+/// A value with the tolerance that the verdict's sureness is made of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Best estimate.
+    pub value: f64,
+    /// Standard deviation relative to the value.
+    pub relative_sd: f64,
+}
+
+/// The pieces of one firing, all alike.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WorkSpec {
+    /// How many pieces.
+    pub count: u32,
+    /// Wall thickness (m); the spread is that of the wall over the piece.
+    pub wall_m: Spread,
+    /// Area of one piece, one side (m²).
+    pub area_m2: f64,
+    /// The porous (or by now infiltrated) body.
+    pub body: BodySpec,
+    /// The slurry on it, if any.
+    pub coat: Option<CoatSpec>,
+    /// Milling lubricant left in the body, as a share of the body's mass.
+    pub lubricant_share: f64,
+    /// Free water in the body, as a share of the body's mass.
+    pub moisture_share: f64,
+    /// The body was infiltrated in an earlier firing: this one melts its surface back.
+    pub infiltrated: bool,
+    /// Depth of the roughness that blasting left (m), for a glass control fire.
+    pub roughness_m: f64,
+}
+
+/// A body material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BodySpec {
+    /// Its name in the verdict.
+    pub name: String,
+    /// Density of the solid (kg/m³).
+    pub solid_kg_m3: f64,
+    /// Pore volume over total volume.
+    pub porosity: f64,
+    /// Effective pore radius for infiltration (m): fitted, not measured.
+    pub pore_radius_m: Spread,
+    /// Tortuosity of the pores.
+    pub tortuosity: f64,
+    /// Specific heat of the solid (J/(kg K)).
+    pub heat_capacity_j_kg_k: f64,
+    /// Conductivity of the porous body (W/(m K)).
+    pub k_w_m_k: f64,
+    /// Emissivity.
+    pub emissivity: f64,
+    /// Young's modulus as it goes into this firing (Pa).
+    pub young_pa: f64,
+    /// Poisson's ratio.
+    pub poisson: f64,
+    /// Linear expansion (1/K).
+    pub expansion_per_k: f64,
+    /// Strength as it goes into this firing (Pa).
+    pub strength_pa: f64,
+}
+
+/// The slurry coat: glass powder in water.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CoatSpec {
+    /// Thickness (m), wet.
+    pub thickness_m: Spread,
+    /// Volume of glass over volume of the coat.
+    pub glass_share: f64,
+    /// Mass of water over mass of glass.
+    pub water_share: f64,
+    /// The glass.
+    pub glass: GlassSpec,
+}
+
+/// A glass: `log10(viscosity / Pa s) = a + b / (T − t0)` with T in °C (Vogel, Fulcher, Tammann).
+#[derive(Clone, Debug, PartialEq)]
+pub struct GlassSpec {
+    /// Its name in the verdict.
+    pub name: String,
+    /// Constant a.
+    pub vft_a: f64,
+    /// Constant b (K).
+    pub vft_b_k: f64,
+    /// Constant t0 (°C).
+    pub vft_t0_c: f64,
+    /// Standard deviation of log10 viscosity at the infiltration temperature.
+    pub log10_sd: f64,
+    /// Surface tension (N/m).
+    pub surface_tension_n_m: f64,
+    /// Contact angle on the body (degrees).
+    pub contact_angle_deg: f64,
+    /// Density (kg/m³).
+    pub density_kg_m3: f64,
+}
