@@ -64,12 +64,13 @@ impl Burst {
     #[expect(clippy::cast_sign_loss, reason = "and takes a NaN to zero")]
     fn cycles(&mut self, _permit: HeatPermit, duty: f32, cycles_per_tick: u8) -> u8 {
         let each = ((duty * FULL as f32) as u32).min(FULL);
+        // Owed is below one cycle and each at most one, so that their sum does not wrap.
         let mut pattern = 0u8;
         let mut bit = 1u8;
         for _ in 0..cycles_per_tick.min(8) {
-            self.owed = self.owed.saturating_add(each);
+            self.owed = self.owed.wrapping_add(each);
             if self.owed >= FULL {
-                self.owed = self.owed.saturating_sub(FULL);
+                self.owed = self.owed.wrapping_sub(FULL);
                 pattern |= bit;
             }
             bit = bit.rotate_left(1);

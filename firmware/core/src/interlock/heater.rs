@@ -1,7 +1,9 @@
 //! Whether the heater does what it is told: heat without effect, and effect without heat.
 //!
-//! Looked at once a second. "With effect" is judged against the furnace's own feed-forward
-//! table, lagged as a cold furnace lags, over windows of a minute.
+//! Looked at once a second. Effect is judged only near full heat, where no furnace can be at
+//! rest, against the furnace's own feed-forward table, lagged as a cold furnace lags, over
+//! windows of a minute: at part load a table that is a fifth wrong would look like a fault. A
+//! heater that fails in a soak is driven to full heat by the control loop, and judged then.
 
 use super::{Cause, Facts, watch::Debounce};
 use crate::TICK_S;
@@ -15,6 +17,12 @@ const WINDOW_LOOKS: u8 = 60;
 
 /// Lag from element to reading that the expectation is given (s).
 const LAG_S: f32 = 40.0;
+
+/// Command that counts as near full heat.
+const FULL_HEAT: f32 = 0.8;
+
+/// What holding a temperature may take beyond the table: insulation that is still warming.
+const HOLD_MARGIN: f32 = 1.25;
 
 /// Expected rise below which a window says nothing (K).
 const RISE_MIN_K: f32 = 15.0;
@@ -86,14 +94,14 @@ impl HeaterWatch {
 
     /// True if a window is over and too little came of the heat.
     fn effect(&mut self, furnace: &Furnace, sent: f32, celsius: f32, heating: bool) -> bool {
-        if !heating {
+        if !heating || sent < FULL_HEAT {
             self.window = None;
             self.expected_k_per_s = 0.0;
             return false;
         }
         let look_s = f32::from(LOOK_TICKS) * TICK_S;
         let need = furnace.heater.at(celsius);
-        let surplus_w = sent * furnace.heater.rated_w - need.hold_w;
+        let surplus_w = sent * furnace.heater.rated_w - HOLD_MARGIN * need.hold_w;
         let rate = surplus_w / need.heat_capacity_j_per_k.max(1.0);
         self.expected_k_per_s += (rate - self.expected_k_per_s) * (look_s / LAG_S);
         let mut window =
@@ -106,7 +114,8 @@ impl HeaterWatch {
         }
         self.window = None;
         let risen = celsius - window.from_c;
-        window.expected_k > RISE_MIN_K && !(risen > SHARE_MIN * window.expected_k)
+        // Written so that an expectation that is no number counts as missed.
+        !(window.expected_k <= RISE_MIN_K) && !(risen > SHARE_MIN * window.expected_k)
     }
 
     /// True if the reading has risen, long after the last heat, as only a heater can raise it.

@@ -107,48 +107,81 @@ impl Interlock {
 
     /// The operator at the device accepts the trip. It is gone only if its cause is.
     pub fn accept(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> bool {
-        if self.look(furnace, facts).is_some() || self.tripped.is_none() {
-            return false;
+        let found = self.look(furnace, facts);
+        match self.tripped {
+            Some(cause) if found.is_none() && !persists(cause, furnace, facts) => {
+                *self = Self::default();
+                true
+            }
+            Some(_) | None => false,
         }
-        *self = Self::default();
-        true
     }
 
     /// Looks at everything in every tick, whatever comes of it, so that no counter stands still
     /// behind another's finding. The first in the list is the cause.
     fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
         let asked = facts.asked;
-        let control = &facts.estimate.control;
-        let limit = &facts.estimate.limit;
-        let sensor = sensor_cause(&mut self.control_bad, control, asked.firing)
-            .or(sensor_cause(&mut self.limit_bad, limit, asked.firing));
-        let over_furnace = over(control, furnace.limits.furnace_max.get())
-            || over(limit, furnace.limits.furnace_max.get());
-        let over_programme = asked.firing && over_programme(furnace, facts);
-        let apart = asked.firing && disagree(furnace, control, limit);
-        let apart = self.disagree.held(apart, DISAGREE_TICKS);
-        let open = self.open.held(asked.firing && asked.heat && !facts.shut, CLOSURE_TICKS);
+        let Estimate { control, limit } = facts.estimate;
+        let control_bad = self.control_bad.take(control.is_err());
+        let limit_bad = self.limit_bad.take(limit.is_err());
+        let apart = self.disagree.held(disagree(furnace, control, limit), DISAGREE_TICKS);
+        let open = self.open.held(asked.heat && !facts.shut, CLOSURE_TICKS);
         let heater = self.heater.look(furnace, facts);
-        let late = asked.firing && asked.vacuum_overdue;
-        first(&[
-            (asked.firing && !facts.programme_intact, Cause::ProgrammeChanged),
-            (asked.firing && !facts.on_time, Cause::TickOverrun),
-            (over_furnace, Cause::OverFurnace),
-        ])
-        .or(sensor)
-        .or(first(&[
-            (over_programme, Cause::OverProgramme),
-            (open, Cause::ClosureOpen),
-            (apart, Cause::ChannelsDisagree),
-        ]))
-        .or(heater)
-        .or(first(&[(late, Cause::VacuumLate)]))
+        let max = furnace.limits.furnace_max.get();
+        if over(control, max) || over(limit, max) {
+            return Some(Cause::OverFurnace);
+        }
+        if !asked.firing {
+            // What only a firing needs is judged only in one: a furnace at rest may stand open
+            // with its sensors unplugged.
+            return heater;
+        }
+        if !facts.programme_intact {
+            Some(Cause::ProgrammeChanged)
+        } else if !facts.on_time {
+            Some(Cause::TickOverrun)
+        } else if control_bad || limit_bad {
+            Some(sensor_cause(if control_bad { control } else { limit }))
+        } else if over_programme(furnace, facts) {
+            Some(Cause::OverProgramme)
+        } else if open {
+            Some(Cause::ClosureOpen)
+        } else if apart {
+            Some(Cause::ChannelsDisagree)
+        } else if asked.vacuum_overdue {
+            Some(Cause::VacuumLate)
+        } else {
+            heater
+        }
     }
 }
 
-/// The first cause whose condition holds.
-fn first(list: &[(bool, Cause)]) -> Option<Cause> {
-    list.iter().find(|(found, _)| *found).map(|(_, cause)| *cause)
+/// The hazard of a trip is still there, though no firing runs in which it would trip again.
+fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
+    let Estimate { control, limit } = facts.estimate;
+    match cause {
+        Cause::SensorOpen | Cause::SensorImplausible => control.is_err() || limit.is_err(),
+        Cause::OverProgramme => over_programme(furnace, facts),
+        Cause::OverFurnace => {
+            let max = furnace.limits.furnace_max.get();
+            over(control, max) || over(limit, max)
+        }
+        Cause::ChannelsDisagree => disagree(furnace, control, limit),
+        Cause::HeaterStuckOn => facts.conducting == Some(true),
+        Cause::ClosureOpen => !facts.shut,
+        Cause::TickOverrun => !facts.on_time,
+        Cause::ProgrammeChanged => !facts.programme_intact,
+        // Only the next firing can show whether these have gone.
+        Cause::HeaterWithoutEffect | Cause::VacuumLate => false,
+    }
+}
+
+/// Why a channel whose bucket is full is not believed.
+const fn sensor_cause(channel: &Result<Belief, SensorFault>) -> Cause {
+    match channel {
+        Err(SensorFault::Open | SensorFault::Missing) => Cause::SensorOpen,
+        Err(SensorFault::Implausible) | Ok(_) => Cause::SensorImplausible,
+    }
 }
 
 /// A believed channel that is not proven below the limit. A channel without belief is the
@@ -178,21 +211,6 @@ fn disagree(
     let below = limit.at_most || !(apart > max);
     let above = control.at_most || !(apart < -max);
     !(below && above)
-}
-
-fn sensor_cause(
-    bad: &mut Leaky,
-    channel: &Result<Belief, SensorFault>,
-    firing: bool,
-) -> Option<Cause> {
-    let full = bad.take(channel.is_err());
-    match channel {
-        Err(SensorFault::Open | SensorFault::Missing) if full && firing => {
-            Some(Cause::SensorOpen)
-        }
-        Err(SensorFault::Implausible) if full && firing => Some(Cause::SensorImplausible),
-        Err(_) | Ok(_) => None,
-    }
 }
 
 /// All that must be proven in this very tick before heat is allowed.

@@ -52,7 +52,8 @@ pub enum Fault {
         /// What the furnace allows.
         max_mk_per_min: u32,
     },
-    /// A soak or a hold comes before any ramp, so there is no setpoint to keep.
+    /// A soak or a hold comes before any ramp, or before any ramp since the last move, so there
+    /// is no setpoint to keep.
     NothingToHold,
     /// A soak's band is zero, or wider than a soak can mean (thousandths of K).
     BadBand {
@@ -117,7 +118,7 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
     if image.is_empty() {
         tell(Finding { step: None, fault: Fault::Empty });
     }
-    let mut walk = Walk { furnace, setpoint_mc: None, open: false, duration_ms: 0 };
+    let mut walk = Walk { furnace, setpoint_mc: None, holds: false, open: false, duration_ms: 0 };
     for (index, step) in (0u8..).zip(image.steps()).take(STEPS_MAX) {
         walk.step(&step, &mut |fault| tell(Finding { step: Some(index), fault }));
     }
@@ -132,6 +133,8 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
 struct Walk<'a> {
     furnace: &'a Furnace,
     setpoint_mc: Option<i32>,
+    /// A ramp has set something that a soak or a hold can keep; a move gives it up.
+    holds: bool,
     open: bool,
     duration_ms: u64,
 }
@@ -145,7 +148,7 @@ impl Walk<'_> {
         match step.action {
             Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, tell),
             Action::Soak { for_ms, band_mk, patience_ms } => {
-                self.holds(tell);
+                self.needs_setpoint(tell);
                 if for_ms == 0 || patience_ms == 0 {
                     tell(Fault::NoTime);
                 }
@@ -158,14 +161,15 @@ impl Walk<'_> {
                 if below_mc < COLDEST_MC {
                     tell(Fault::TooCold { to_mc: below_mc });
                 }
-                self.setpoint_mc = Some(below_mc);
+                self.setpoint_mc = self.setpoint_mc.map(|held| held.min(below_mc));
             }
             Action::Move { open, stay_ms } => {
+                self.holds = false;
                 self.open = open;
                 self.spend(stay_ms);
             }
             Action::Ask { timeout_ms, .. } => {
-                self.holds(tell);
+                self.needs_setpoint(tell);
                 if timeout_ms == 0 {
                     tell(Fault::NoTime);
                 }
@@ -193,6 +197,7 @@ impl Walk<'_> {
             way_mk.saturating_mul(60_000).checked_div(u64::from(rate_mk_per_min));
         self.duration_ms = self.duration_ms.saturating_add(minutes_milli.unwrap_or(0));
         self.setpoint_mc = Some(to_mc);
+        self.holds = true;
     }
 
     fn vacuum(&self, step: &Step, tell: &mut impl FnMut(Fault)) {
@@ -209,8 +214,8 @@ impl Walk<'_> {
         }
     }
 
-    fn holds(&self, tell: &mut impl FnMut(Fault)) {
-        if self.setpoint_mc.is_none() {
+    fn needs_setpoint(&self, tell: &mut impl FnMut(Fault)) {
+        if !self.holds {
             tell(Fault::NothingToHold);
         }
     }

@@ -8,6 +8,8 @@ const TERMS: usize = 12;
 pub(super) struct Piece {
     from: f64,
     to: f64,
+    quick_from: f32,
+    quick_to: f32,
     exact: [f64; TERMS],
     /// The same, rounded: the tick runs on a processor that computes in single precision.
     quick: [f32; TERMS],
@@ -18,7 +20,14 @@ impl Piece {
     #[expect(clippy::cast_possible_truncation, reason = "rounded on purpose")]
     #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
     pub(super) const fn new(from: f64, to: f64, coefficients: &[f64]) -> Self {
-        let mut piece = Self { from, to, exact: [0.0; TERMS], quick: [0.0; TERMS] };
+        let mut piece = Self {
+            from,
+            to,
+            quick_from: from as f32,
+            quick_to: to as f32,
+            exact: [0.0; TERMS],
+            quick: [0.0; TERMS],
+        };
         let mut i = 0;
         while i < coefficients.len() {
             piece.exact[i] = coefficients[i];
@@ -56,8 +65,7 @@ pub(super) fn exact(pieces: &[Piece], x: f64) -> Option<f64> {
 
 /// The value in single precision, or `None` outside all pieces. Where pieces overlap the later
 /// one counts: in the published tables it is the more exact.
-#[expect(clippy::cast_possible_truncation, reason = "limits of a range")]
 pub(super) fn quick(pieces: &[Piece], x: f32) -> Option<f32> {
-    let piece = pieces.iter().rev().find(|piece| piece.from as f32 <= x)?;
-    (x <= piece.to as f32).then(|| piece.quick(x))
+    let piece = pieces.iter().rev().find(|piece| piece.quick_from <= x)?;
+    (x <= piece.quick_to).then(|| piece.quick(x))
 }

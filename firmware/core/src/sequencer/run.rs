@@ -164,7 +164,9 @@ impl Run {
 
     fn cool(&mut self, below_mc: i32, now: &Now) -> Standing {
         let below_c = below_mc as f32 * 0.001;
-        self.setpoint = Some(Setpoint::at(below_c));
+        // What comes after may hold this, so that it never lies above what was held before.
+        let held = self.setpoint.map_or(now.reading_c, |setpoint| Some(setpoint.celsius));
+        self.setpoint = held.map(|celsius| Setpoint::at(celsius.min(below_c)));
         if now.reading_c.is_some_and(|reading| reading <= below_c) {
             Standing::Done
         } else {

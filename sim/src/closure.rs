@@ -1,0 +1,32 @@
+//! The lift or the door: something that takes its time, with a contact at either end.
+
+use saggar_core::TICK_S;
+use saggar_core::io::ClosureContacts;
+
+/// A lift or door on its way between shut (0) and open (1).
+#[derive(Clone, Debug)]
+pub struct Mover {
+    position: f64,
+    per_tick: f64,
+}
+
+impl Mover {
+    /// Shut, taking `travel_s` seconds from end to end.
+    pub fn new(travel_s: f64) -> Self {
+        let ticks = (travel_s / f64::from(TICK_S)).max(1.0);
+        Self { position: 0.0, per_tick: 1.0 / ticks }
+    }
+
+    /// One tick towards open or shut; the position, 0 to 1.
+    pub fn step(&mut self, open: bool) -> f64 {
+        let to =
+            if open { self.position + self.per_tick } else { self.position - self.per_tick };
+        self.position = to.clamp(0.0, 1.0);
+        self.position
+    }
+
+    /// The contacts at its ends.
+    pub fn contacts(&self) -> ClosureContacts {
+        ClosureContacts { shut: self.position <= 0.0, open: self.position >= 1.0 }
+    }
+}

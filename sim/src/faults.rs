@@ -1,0 +1,168 @@
+//! What can go wrong: product code that stands between plant and core, so that anyone can
+//! rehearse a fault.
+
+use saggar_core::io::Inputs;
+
+/// A fault and when it strikes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scheduled {
+    /// Time after the start button (s).
+    pub at_s: f64,
+    /// What strikes.
+    pub fault: Fault,
+}
+
+/// One fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// The control thermocouple breaks.
+    ControlOpen,
+    /// The control thermocouple is shorted: it reads the terminals' temperature.
+    ControlShort,
+    /// The control thermocouple reads half a kelvin less every minute.
+    ControlDrift,
+    /// The limit thermocouple breaks.
+    LimitOpen,
+    /// The element breaks.
+    ElementOpen,
+    /// The heater's switch conducts for good. The contactor still opens.
+    SwitchStuck,
+    /// The contact that proves the chamber shut is lost.
+    ClosureLost,
+    /// A seal fails: a leak of 5 Pa m³/s.
+    SealLeaks,
+    /// The pump stands still.
+    PumpDead,
+    /// A tick comes a second late.
+    TickLate,
+}
+
+impl Fault {
+    /// All of them.
+    pub const ALL: [Self; 10] = [
+        Self::ControlOpen,
+        Self::ControlShort,
+        Self::ControlDrift,
+        Self::LimitOpen,
+        Self::ElementOpen,
+        Self::SwitchStuck,
+        Self::ClosureLost,
+        Self::SealLeaks,
+        Self::PumpDead,
+        Self::TickLate,
+    ];
+
+    /// Its name on a command line.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ControlOpen => "control-open",
+            Self::ControlShort => "control-short",
+            Self::ControlDrift => "control-drift",
+            Self::LimitOpen => "limit-open",
+            Self::ElementOpen => "element-open",
+            Self::SwitchStuck => "switch-stuck",
+            Self::ClosureLost => "closure-lost",
+            Self::SealLeaks => "seal-leaks",
+            Self::PumpDead => "pump-dead",
+            Self::TickLate => "tick-late",
+        }
+    }
+
+    /// The fault of this name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|fault| fault.name() == name)
+    }
+}
+
+/// Leak of a failed seal (Pa m³/s).
+const LEAK_PA_M3_S: f64 = 5.0;
+
+/// Loss of a drifting thermocouple, nanovolt a second: half a kelvin a minute at the 12 µV/K of
+/// a type S near 1100 °C.
+const DRIFT_NV_PER_S: f64 = 100.0;
+
+/// A tick that comes late comes so late (ms).
+const LATE_MS: u64 = 1000;
+
+/// The faults of a run, those that have struck among them.
+#[derive(Clone, Debug, Default)]
+pub struct Faults {
+    scheduled: Vec<Scheduled>,
+    next_s: f64,
+    struck: Vec<Scheduled>,
+}
+
+impl Faults {
+    /// These faults.
+    pub fn new(mut scheduled: Vec<Scheduled>) -> Self {
+        scheduled.sort_by(|a, b| b.at_s.total_cmp(&a.at_s));
+        let next_s = scheduled.last().map_or(f64::INFINITY, |first| first.at_s);
+        Self { scheduled, next_s, struck: Vec::new() }
+    }
+
+    /// Lets strike what is due; the extra time that this tick takes (ms).
+    pub fn strike(&mut self, now_s: f64) -> u64 {
+        if now_s < self.next_s {
+            return 0;
+        }
+        let mut late_ms = 0;
+        while let Some(due) = self.scheduled.pop_if(|next| next.at_s <= now_s) {
+            if due.fault == Fault::TickLate {
+                late_ms = LATE_MS;
+            }
+            self.struck.push(due);
+        }
+        self.next_s = self.scheduled.last().map_or(f64::INFINITY, |next| next.at_s);
+        late_ms
+    }
+
+    /// This fault has struck.
+    pub fn has(&self, fault: Fault) -> bool {
+        self.struck.iter().any(|struck| struck.fault == fault)
+    }
+
+    /// Nothing has struck.
+    pub fn none(&self) -> bool {
+        self.struck.is_empty()
+    }
+
+    /// Leak of a failed seal (Pa m³/s).
+    pub fn leak_pa_m3_s(&self) -> f64 {
+        if self.has(Fault::SealLeaks) { LEAK_PA_M3_S } else { 0.0 }
+    }
+
+    /// Spoils what the core is told.
+    pub fn spoil(&self, now_s: f64, inputs: &mut Inputs) {
+        for Scheduled { at_s, fault } in &self.struck {
+            match fault {
+                Fault::ControlOpen => {
+                    if let Some(sample) = &mut inputs.control {
+                        sample.open = true;
+                    }
+                }
+                Fault::ControlShort => {
+                    if let Some(sample) = &mut inputs.control {
+                        sample.emf_nv = 0;
+                    }
+                }
+                Fault::ControlDrift => {
+                    if let Some(sample) = &mut inputs.control {
+                        let lost = ((now_s - at_s) * DRIFT_NV_PER_S) as i32;
+                        sample.emf_nv = sample.emf_nv.saturating_sub(lost);
+                    }
+                }
+                Fault::LimitOpen => {
+                    if let Some(sample) = &mut inputs.limit {
+                        sample.open = true;
+                    }
+                }
+                Fault::ClosureLost => inputs.closure.shut = false,
+                Fault::ElementOpen
+                | Fault::SwitchStuck
+                | Fault::SealLeaks
+                | Fault::PumpDead
+                | Fault::TickLate => {}
+            }
+        }
+    }
+}

@@ -1,0 +1,179 @@
+//! The glass: viscosity by Vogel, Fulcher and Tammann, and how much flow a temperature history
+//! adds up to.
+//!
+//! Infiltration and levelling both go with the integral of time over viscosity along the
+//! piece's own temperature, so one integral serves both. It is a trapezoid over the steps with
+//! the arithmetic mean of the piece's layers: the front crosses all of them, and in a thin wall
+//! they differ by a kelvin or two. The error of one step is at most `(s b dt)² / 12` of the
+//! step, `s` the relative change of fluidity a kelvin and `b` the rate of heating: for 1 s, 2.5
+//! K/s and the 1.4 % a kelvin of the lanthanum glass at 1120 °C, 0.01 %.
+
+use crate::spec::GlassSpec;
+
+impl GlassSpec {
+    /// log10 of the viscosity (Pa s) at `t_c` (°C); `None` at or below the pole, where the
+    /// glass does not flow at all.
+    pub fn log10_viscosity(&self, t_c: f64) -> Option<f64> {
+        let above = t_c - self.vft_t0_c;
+        (above > 0.0).then(|| self.vft_a + self.vft_b_k / above)
+    }
+
+    /// One over the viscosity (1/(Pa s)); 0 at or below the pole.
+    pub fn fluidity(&self, t_c: f64) -> f64 {
+        match self.log10_viscosity(t_c) {
+            Some(log10) => libm::exp(-core::f64::consts::LN_10 * log10),
+            None => 0.0,
+        }
+    }
+
+    /// Relative change of fluidity a kelvin (1/K) at `t_c`; 0 at or below the pole.
+    pub fn fluidity_per_k(&self, t_c: f64) -> f64 {
+        let above = t_c - self.vft_t0_c;
+        if above > 0.0 {
+            core::f64::consts::LN_10 * self.vft_b_k / (above * above)
+        } else {
+            0.0
+        }
+    }
+
+    /// Surface tension times the cosine of the contact angle (N/m).
+    pub fn wetting_n_m(&self) -> f64 {
+        self.surface_tension_n_m * libm::cos(self.contact_angle_deg.to_radians())
+    }
+}
+
+/// Fluidity below this share of its peak counts as stiff again.
+const STIFF_SHARE: f64 = 0.01;
+
+/// The flow that a history adds up to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Flow {
+    glass: GlassSpec,
+    fluidity: f64,
+    slope: f64,
+    started: bool,
+    peak: f64,
+    per_pa: f64,
+    slope_per_pa_k: f64,
+    stiff_at_s: Option<f64>,
+}
+
+impl Flow {
+    /// No flow yet.
+    pub fn new(glass: GlassSpec) -> Self {
+        Self {
+            glass,
+            fluidity: 0.0,
+            slope: 0.0,
+            started: false,
+            peak: 0.0,
+            per_pa: 0.0,
+            slope_per_pa_k: 0.0,
+            stiff_at_s: None,
+        }
+    }
+
+    /// The glass that flows.
+    pub fn glass(&self) -> &GlassSpec {
+        &self.glass
+    }
+
+    /// Integral of time over viscosity so far (1/Pa).
+    pub fn per_pa(&self) -> f64 {
+        self.per_pa
+    }
+
+    /// Relative change of that integral if the whole history were one kelvin hotter (1/K).
+    pub fn sensitivity_per_k(&self) -> f64 {
+        if self.per_pa > 0.0 { self.slope_per_pa_k / self.per_pa } else { 0.0 }
+    }
+
+    /// When the glass stiffened for the last time (s): its fluidity fell below a hundredth of
+    /// its peak.
+    pub fn stiff_at_s(&self) -> Option<f64> {
+        self.stiff_at_s
+    }
+
+    /// One step of `dt_s` that ends at `mean_c` and `at_s`; returns the flow that it added. The
+    /// first step has no temperature to start from and takes its end for it.
+    pub(super) fn step(&mut self, dt_s: f64, mean_c: f64, at_s: f64) -> f64 {
+        let fluidity = self.glass.fluidity(mean_c);
+        let slope = fluidity * self.glass.fluidity_per_k(mean_c);
+        let (from, from_slope) =
+            if self.started { (self.fluidity, self.slope) } else { (fluidity, slope) };
+        let added = 0.5 * dt_s * (from + fluidity);
+        self.per_pa += added;
+        self.slope_per_pa_k += 0.5 * dt_s * (from_slope + slope);
+        self.peak = self.peak.max(fluidity);
+        if fluidity >= STIFF_SHARE * self.peak {
+            self.stiff_at_s = None;
+        } else if self.stiff_at_s.is_none() {
+            self.stiff_at_s = Some(at_s);
+        }
+        (self.fluidity, self.slope, self.started) = (fluidity, slope, true);
+        added
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn glass() -> GlassSpec {
+        GlassSpec::named("lanthanum-glass").unwrap()
+    }
+
+    #[test]
+    fn nothing_flows_at_or_below_the_pole() {
+        let glass = glass();
+        for t in [-50.0, 20.0, glass.vft_t0_c - 1.0, glass.vft_t0_c] {
+            assert_eq!(glass.log10_viscosity(t), None);
+            assert!(glass.fluidity(t) < f64::MIN_POSITIVE && glass.fluidity_per_k(t) < 1e-300);
+        }
+        assert!(glass.fluidity(glass.vft_t0_c + 1e-9).is_finite());
+    }
+
+    #[test]
+    fn the_trapezoid_keeps_its_error_bound() {
+        // A fast ramp, 150 K/min up and down again, against a step a hundred times finer.
+        let run = |dt: f64, n: u32| {
+            let mut flow = Flow::new(glass());
+            flow.step(0.0, 500.0, 0.0);
+            for i in 1..=n {
+                let t = f64::from(i) * dt;
+                let c = if t < 250.0 { 500.0 + 2.5 * t } else { 1750.0 - 2.5 * t };
+                flow.step(dt, c, t);
+            }
+            flow.per_pa()
+        };
+        let (coarse, fine) = (run(1.0, 500), run(0.01, 50_000));
+        assert!((coarse / fine - 1.0).abs() < 2e-4, "{coarse} {fine}");
+    }
+
+    #[test]
+    fn sensitivity_is_what_a_hotter_history_gives() {
+        let run = |offset: f64| {
+            let mut flow = Flow::new(glass());
+            for i in 0..1800 {
+                flow.step(1.0, (700.0 + 0.5 * f64::from(i)).min(1120.0) + offset, 0.0);
+            }
+            flow
+        };
+        let base = run(0.0);
+        let numeric = (run(0.5).per_pa() / run(-0.5).per_pa()).ln();
+        assert!((base.sensitivity_per_k() / numeric - 1.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn stiffening_is_dated_and_taken_back_when_it_melts_again() {
+        let mut flow = Flow::new(glass());
+        flow.step(1.0, 1100.0, 10.0);
+        flow.step(1.0, 600.0, 20.0);
+        assert_eq!(flow.stiff_at_s(), Some(20.0));
+        flow.step(1.0, 1100.0, 30.0);
+        assert_eq!(flow.stiff_at_s(), None);
+        flow.step(1.0, 600.0, 40.0);
+        flow.step(1.0, 20.0, 50.0);
+        assert_eq!(flow.stiff_at_s(), Some(40.0));
+    }
+}

@@ -1,0 +1,176 @@
+//! The glass front in the pores, the glass that there is for them, and the gas that may stay.
+//!
+//! Washburn's law along a temperature history: `h² = r γ cosθ / (2 τ²) ∫ dt/η`. The pore radius
+//! is an effective one, fitted to infiltration times. Real porous ceramics infiltrate far
+//! slower than Washburn's law with their mean pore radius says (Patro, Bhattacharyya and
+//! Jayaram, J. Am. Ceram. Soc. 90 (2007) 3040), because wide places fill slowly and narrow ones
+//! pull weakly through them. A fit pins the ratio of radius to viscosity, not both.
+
+use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
+
+/// Most capillary pressure (Pa) that the estimate of trapped gas counts on. The effective
+/// radius is smaller than the pores, so its own capillary pressure would promise too much. To
+/// calibrate.
+const CAPILLARY_MAX_PA: f64 = 1.0e6;
+/// The surface counts as sealed when the front has gone this share of the wall. To calibrate.
+const SEAL_SHARE: f64 = 0.02;
+
+/// Washburn's constant without the viscosity (Pa m²): `h² = conductance · ∫ dt/η`.
+pub fn conductance(body: &BodySpec, glass: &GlassSpec) -> f64 {
+    body.pore_radius_m.value * glass.wetting_n_m() / (2.0 * body.tortuosity * body.tortuosity)
+}
+
+/// Capillary pressure of the effective pores (Pa).
+pub fn capillary_pa(body: &BodySpec, glass: &GlassSpec) -> f64 {
+    2.0 * glass.wetting_n_m() / body.pore_radius_m.value
+}
+
+/// Share of the pore volume that gas still fills if the pores were closed at `sealed_pa` and
+/// the chamber stood at `outside_pa` when the glass stiffened: the isothermal gas law with the
+/// capillary pressure on top. One side of a wall is open, so this is an upper bound.
+pub fn trapped_share(sealed_pa: f64, outside_pa: f64, capillary_pa: f64) -> f64 {
+    (sealed_pa / (outside_pa + capillary_pa)).min(1.0)
+}
+
+/// Glass in the coat over pores in the wall, both for one square metre of one side.
+pub fn budget_ratio(body: &BodySpec, coat: &CoatSpec, wall_m: f64) -> f64 {
+    coat.thickness_m.value * coat.glass_share / (wall_m * body.porosity)
+}
+
+/// The plan of an infiltration: what follows from the work alone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Plan {
+    /// Washburn's constant (Pa m²).
+    pub conductance: f64,
+    /// The wall (m).
+    pub wall_m: f64,
+    /// Depth that the glass of the coat can fill (m).
+    pub budget_m: f64,
+    /// Flow that takes the front through the wall (1/Pa).
+    pub wall_per_pa: f64,
+    /// Flow that uses the coat up (1/Pa).
+    pub budget_per_pa: f64,
+    /// Capillary pressure counted on against gas (Pa).
+    pub capillary_pa: f64,
+}
+
+impl Plan {
+    /// `None` if the work has no coat, or is infiltrated already.
+    pub fn new(work: &WorkSpec) -> Option<Self> {
+        let coat = work.coat.as_ref().filter(|_| !work.infiltrated)?;
+        let wall_m = work.wall_m.value;
+        let budget_m = wall_m * budget_ratio(&work.body, coat, wall_m);
+        let conductance = conductance(&work.body, &coat.glass);
+        let flow_to = |h: f64| h * h / conductance;
+        Some(Self {
+            conductance,
+            wall_m,
+            budget_m,
+            wall_per_pa: flow_to(wall_m),
+            budget_per_pa: flow_to(budget_m),
+            capillary_pa: capillary_pa(&work.body, &coat.glass).min(CAPILLARY_MAX_PA),
+        })
+    }
+
+    /// Depth that a flow would reach in a wall without end and under a coat without end (m).
+    pub fn potential_m(&self, per_pa: f64) -> f64 {
+        (self.conductance * per_pa).sqrt()
+    }
+}
+
+/// The front of one firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Front {
+    plan: Plan,
+    per_pa: f64,
+    through_at_s: Option<f64>,
+    used_up_at_s: Option<f64>,
+    sealed_pa: Option<f64>,
+    outside_pa: f64,
+}
+
+impl Front {
+    /// A front at the surface.
+    pub fn new(plan: Plan) -> Self {
+        Self {
+            plan,
+            per_pa: 0.0,
+            through_at_s: None,
+            used_up_at_s: None,
+            sealed_pa: None,
+            outside_pa: 0.0,
+        }
+    }
+
+    /// What follows from the work alone.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Depth of the front (m): it stops at the far side and when the coat is used up.
+    pub fn depth_m(&self) -> f64 {
+        self.potential_m().min(self.plan.wall_m).min(self.plan.budget_m)
+    }
+
+    /// Depth that time and temperature alone would have allowed (m).
+    pub fn potential_m(&self) -> f64 {
+        self.plan.potential_m(self.per_pa)
+    }
+
+    /// When it came through the wall (s).
+    pub fn through_at_s(&self) -> Option<f64> {
+        self.through_at_s
+    }
+
+    /// When the coat was used up before the wall was full (s).
+    pub fn used_up_at_s(&self) -> Option<f64> {
+        self.used_up_at_s
+    }
+
+    /// Upper bound of the pore volume that gas fills; `None` before the surface is sealed.
+    pub fn trapped_share(&self) -> Option<f64> {
+        let sealed = self.sealed_pa?;
+        Some(trapped_share(sealed, self.outside_pa, self.plan.capillary_pa))
+    }
+
+    /// One step of `dt_s` that ends at `at_s`, when the flow had grown by `added` to `per_pa`.
+    pub(super) fn step(&mut self, step: &FlowStep) {
+        if step.added_per_pa <= 0.0 {
+            return;
+        }
+        self.per_pa = step.per_pa;
+        // Depth squared goes with the flow.
+        let sealing = SEAL_SHARE * SEAL_SHARE * self.plan.wall_per_pa;
+        if self.sealed_pa.is_none() && step.per_pa > sealing {
+            self.sealed_pa = Some(step.pressure_pa);
+        }
+        // Only a glass that flows passes the pressure on; a millionth of the wall a second is
+        // none of it.
+        if step.added_per_pa > 1e-6 * self.plan.wall_per_pa * step.dt_s {
+            self.outside_pa = step.pressure_pa;
+        }
+        if self.plan.budget_per_pa < self.plan.wall_per_pa {
+            mark(&mut self.used_up_at_s, self.plan.budget_per_pa, step);
+        } else {
+            mark(&mut self.through_at_s, self.plan.wall_per_pa, step);
+        }
+    }
+}
+
+/// One step of the flow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct FlowStep {
+    pub(super) dt_s: f64,
+    pub(super) at_s: f64,
+    pub(super) added_per_pa: f64,
+    pub(super) per_pa: f64,
+    pub(super) pressure_pa: f64,
+}
+
+/// Notes when the flow passed `goal`, between the ends of the step.
+fn mark(at: &mut Option<f64>, goal: f64, step: &FlowStep) {
+    if at.is_none() && step.per_pa >= goal {
+        let past = ((step.per_pa - goal) / step.added_per_pa).clamp(0.0, 1.0);
+        *at = Some(step.at_s - past * step.dt_s);
+    }
+}

@@ -1,0 +1,147 @@
+//! The piece: what a firing does to it. Drying, burn-off, infiltration, stress, melt-back and
+//! exposure, integrated once a second from the temperatures of its own layers.
+//!
+//! The piece takes temperatures and a pressure and gives back vapour and the heat that the
+//! vapour takes; its temperatures are the chamber's to compute. Steps need not be equal. A call
+//! with `dt_s` 0 sets the temperatures to start from.
+
+mod exposure;
+mod glass;
+mod infiltration;
+mod lubricant;
+mod materials;
+mod stress;
+mod surface;
+mod water;
+
+pub use exposure::{Exposure, THRESHOLDS_C};
+pub use glass::Flow;
+pub use infiltration::{Front, Plan, budget_ratio, capillary_pa, conductance, trapped_share};
+pub use lubricant::{CLEAN_SHARE, Lubricant, OXYGEN_PA};
+pub use stress::{Peak, Stress, faces_c, pa_per_k, resistance_k};
+pub use surface::{MeltBack, decay_pa};
+pub use water::{Boil, DRY_SHARE, LIFT_PA, Water, evaporation_j_kg, saturation_pa};
+
+use crate::spec::WorkSpec;
+use infiltration::FlowStep;
+use water::Weather;
+
+/// What the chamber does to the piece over one step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PieceConditions {
+    /// Temperatures of four equal layers of the wall at the end of the step, the outer one
+    /// first (°C).
+    pub layers_c: [f64; 4],
+    /// Chamber pressure (Pa).
+    pub pressure_pa: f64,
+}
+
+/// All that the piece went through so far.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceState {
+    /// Time since the first step (s).
+    pub elapsed_s: f64,
+    /// Mean of the layers (°C); 20 before the first step.
+    pub mean_c: f64,
+    /// Free water.
+    pub water: Water,
+    /// Milling lubricant.
+    pub lubricant: Lubricant,
+    /// Flow of the glass; `None` without a glass.
+    pub flow: Option<Flow>,
+    /// The front; `None` unless this firing infiltrates.
+    pub front: Option<Front>,
+    /// Levelling; `None` unless this firing melts a surface back.
+    pub melt_back: Option<MeltBack>,
+    /// Thermal stress.
+    pub stress: Stress,
+    /// Times and peaks.
+    pub exposure: Exposure,
+}
+
+/// The piece of a firing. All pieces are alike, so one stands for all; amounts of vapour and
+/// heat are those of all together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    state: PieceState,
+}
+
+impl Piece {
+    /// A piece at the start of a firing.
+    pub fn new(work: &WorkSpec) -> Self {
+        let state = PieceState {
+            elapsed_s: 0.0,
+            mean_c: 20.0,
+            water: water_of(work),
+            lubricant: Lubricant::new(work.lubricant_share > 0.0),
+            flow: work.coat.as_ref().map(|coat| Flow::new(coat.glass.clone())),
+            front: Plan::new(work).map(Front::new),
+            melt_back: MeltBack::new(work),
+            stress: Stress::new(&work.body),
+            exposure: Exposure::new(),
+        };
+        Self { state }
+    }
+
+    /// Counts the time above `watch_c` (°C), for example ten kelvin below the soak.
+    pub fn watching(mut self, watch_c: f64) -> Self {
+        self.state.exposure.watch_c = watch_c;
+        self
+    }
+
+    /// Goes on by `dt_s` to the conditions at its end.
+    pub fn step(&mut self, dt_s: f64, conditions: &PieceConditions) {
+        let s = &mut self.state;
+        let [a, b, c, d] = conditions.layers_c;
+        let mean_c = 0.25 * (a + b + c + d);
+        let hot_c = a.max(b).max(c.max(d));
+        let cold_c = a.min(b).min(c.min(d));
+        let pressure_pa = conditions.pressure_pa;
+        s.elapsed_s += dt_s;
+        s.mean_c = mean_c;
+        let at_s = s.elapsed_s;
+        s.water.step(dt_s, &Weather { mean_c, hottest_c: hot_c, pressure_pa, at_s });
+        s.lubricant.step(dt_s, mean_c, pressure_pa, at_s);
+        if let Some(flow) = &mut s.flow {
+            let added_per_pa = flow.step(dt_s, mean_c, at_s);
+            let per_pa = flow.per_pa();
+            if let Some(front) = &mut s.front {
+                front.step(&FlowStep { dt_s, at_s, added_per_pa, per_pa, pressure_pa });
+            }
+        }
+        s.stress.step(&conditions.layers_c, mean_c, at_s);
+        s.exposure.step(dt_s, mean_c, cold_c, hot_c, at_s);
+    }
+
+    /// All that it went through so far.
+    pub fn state(&self) -> &PieceState {
+        &self.state
+    }
+
+    /// Water vapour that all pieces give the chamber now (Pa m³/s).
+    pub fn vapour_load_pa_m3_s(&self) -> f64 {
+        self.state.water.load_pa_m3_s()
+    }
+
+    /// Heat that the vapour takes from all pieces now (W); the chamber must subtract it from
+    /// the outer layer.
+    pub fn heat_taken_w(&self) -> f64 {
+        self.state.water.heat_taken_w()
+    }
+}
+
+/// The free water of coat and body. A coat dries over its own side; a bare body over both.
+fn water_of(work: &WorkSpec) -> Water {
+    let area = work.area_m2 * f64::from(work.count);
+    let body_kg = area * work.wall_m.value * (1.0 - work.body.porosity) * work.body.solid_kg_m3;
+    let coat_kg = work.coat.as_ref().map_or(0.0, |coat| {
+        let glass = coat.thickness_m.value * coat.glass_share * coat.glass.density_kg_m3;
+        area * glass * coat.water_share
+    });
+    let faces = if coat_kg > 0.0 { 1.0 } else { 2.0 };
+    let body_j_k = body_kg * work.body.heat_capacity_j_kg_k;
+    Water::new(coat_kg + body_kg * work.moisture_share, faces * area, body_j_k)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,31 @@
+//! Grey-body exchange between surfaces, as areas: the heat is `σ · area · (T1⁴ − T2⁴)`.
+//!
+//! The forms are those of any heat transfer text (Incropera, chapter 13).
+
+/// Stefan–Boltzmann constant (W/(m² K⁴)), CODATA 2018, exact.
+pub const SIGMA: f64 = 5.670_374_419e-8;
+
+/// Exchange area of two grey surfaces where the inner, convex one sees only the outer one:
+/// concentric spheres and long cylinders, a small body in a chamber, and near parallel plates
+/// when both areas are equal (m²).
+pub fn enclosed(
+    inner_m2: f64,
+    inner_emissivity: f64,
+    outer_m2: f64,
+    outer_emissivity: f64,
+) -> f64 {
+    let outer = inner_m2 / outer_m2 * (1.0 / outer_emissivity - 1.0);
+    inner_m2 / (1.0 / inner_emissivity + outer)
+}
+
+/// Exchange area from a grey surface to its own radiosity: `ε A / (1 − ε)` (m²).
+pub fn to_radiosity(area_m2: f64, emissivity: f64) -> f64 {
+    area_m2 * emissivity / (1.0 - emissivity)
+}
+
+/// View factor between two equal coaxial discs.
+pub fn view_between_discs(radius_m: f64, distance_m: f64) -> f64 {
+    let ratio = radius_m / distance_m;
+    let s = 2.0 + 1.0 / (ratio * ratio);
+    (s - (s * s - 4.0).sqrt()) / 2.0
+}

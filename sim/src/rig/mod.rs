@@ -1,0 +1,219 @@
+//! Plant and controller in one loop, on a clock that is only counted.
+//!
+//! The real [`Controller`] sees nothing but [`Inputs`], moves nothing but through [`Outputs`],
+//! and what it asked for takes effect in the tick after, as it does on a board.
+
+mod plant;
+mod summary;
+
+use saggar_core::controller::LoadError;
+use saggar_core::furnace::Furnace;
+use saggar_core::io::{Buttons, Inputs, Outputs};
+use saggar_core::programme::Image;
+use saggar_core::sequencer::{Ending, State};
+use saggar_core::units::Instant;
+use saggar_core::{Controller, TICK_MS};
+
+use crate::faults::{Faults, Scheduled};
+use crate::piece::PieceState;
+use crate::record::{Record, Sample};
+use crate::spec::{FurnaceSpec, WorkSpec};
+use crate::thermal::NetworkError;
+use crate::verdict::{self, Verdict};
+use plant::Plant;
+
+/// Ticks between two rows of a record, and two steps of the piece: one second.
+const ROW_TICKS: u32 = 10;
+
+/// Time before the start button (ms): the estimate settles.
+const WARM_UP_MS: u64 = 2_000;
+
+/// Rows recorded after a firing has ended.
+const TAIL_ROWS: u32 = 30;
+
+/// Everything that a rehearsal is made of.
+#[derive(Clone, Debug)]
+pub struct Setup<'a> {
+    /// The furnace as it is built.
+    pub furnace: &'a FurnaceSpec,
+    /// The furnace as its controller knows it.
+    pub device: &'a Furnace,
+    /// The work.
+    pub work: &'a WorkSpec,
+    /// The programme.
+    pub programme: &'a Image,
+    /// Seed of all noise: the same seed, the same firing, bit for bit.
+    pub seed: u64,
+    /// What goes wrong, and when.
+    pub faults: Vec<Scheduled>,
+    /// Time that the operator takes to answer a hold (s); `None` never answers.
+    pub operator_s: Option<f64>,
+}
+
+/// A firing that is over.
+#[derive(Clone, Debug)]
+pub struct Firing {
+    /// The trace.
+    pub record: Record,
+    /// What the piece went through.
+    pub piece: PieceState,
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// How it ended; `None` if it was given up while still running.
+    pub ending: Option<Ending>,
+    /// Ticks that were run.
+    pub ticks: u64,
+}
+
+/// Why a rehearsal cannot begin.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RigError {
+    /// The controller does not take the programme.
+    Load(LoadError),
+    /// The furnace or the work makes no network of masses and conductances.
+    Chamber(NetworkError),
+}
+
+/// A furnace, a piece and a controller.
+pub struct Rig<'a> {
+    setup: Setup<'a>,
+    plant: Plant,
+    controller: Controller,
+    faults: Faults,
+    outputs: Outputs,
+    now_ms: u64,
+    start_ms: u64,
+    asked_since_ms: Option<u64>,
+    ticks: u64,
+    row: Row,
+    record: Record,
+}
+
+/// What gathers between two rows.
+#[derive(Clone, Copy, Debug, Default)]
+struct Row {
+    ticks: u32,
+    duty: f64,
+    energy_j: f64,
+}
+
+impl<'a> Rig<'a> {
+    /// A cold furnace with the programme loaded, about to be started.
+    ///
+    /// # Errors
+    /// Why the controller does not take the programme, or the furnace cannot be built.
+    pub fn new(setup: Setup<'a>) -> Result<Self, RigError> {
+        let mut controller = Controller::new(setup.device.clone());
+        controller.load(setup.programme.bytes(), &setup.programme.digest()).map_err(RigError::Load)?;
+        let plant = Plant::new(setup.furnace, setup.work, setup.seed).map_err(RigError::Chamber)?;
+        let faults = Faults::new(setup.faults.clone());
+        let mut rig = Self {
+            setup,
+            plant,
+            controller,
+            faults,
+            outputs: Outputs::default(),
+            now_ms: 0,
+            start_ms: 0,
+            asked_since_ms: None,
+            ticks: 0,
+            row: Row::default(),
+            record: Record::default(),
+        };
+        while rig.now_ms < WARM_UP_MS {
+            rig.tick(Buttons::default());
+        }
+        rig.start_ms = rig.now_ms + u64::from(TICK_MS);
+        rig.row = Row::default();
+        rig.tick(Buttons { start: true, ..Buttons::default() });
+        rig.ticks = 1;
+        Ok(rig)
+    }
+
+    /// Runs the firing to its end. `watch` is told the time (s) once every simulated minute.
+    pub fn run(mut self, mut watch: impl FnMut(f64)) -> Firing {
+        let limit_ticks = u64::from(self.setup.device.limits.firing_max_s) * 10 + 1_000;
+        let mut tail = 0;
+        while self.ticks < limit_ticks && tail < TAIL_ROWS {
+            let buttons = self.operator();
+            self.tick(buttons);
+            self.ticks += 1;
+            if self.row.ticks >= ROW_TICKS {
+                self.end_row();
+                let ended = matches!(self.controller.state(), State::Ended(_) | State::Idle);
+                tail += u32::from(ended);
+                if self.record.samples.len() % 60 == 0 {
+                    watch(self.now_s());
+                }
+            }
+        }
+        self.finish()
+    }
+
+    /// One tenth of a second.
+    fn tick(&mut self, buttons: Buttons) {
+        let now_s = self.now_s();
+        let late_ms = self.faults.strike(now_s);
+        self.now_ms += u64::from(TICK_MS) + late_ms;
+        let watt = self.plant.tick(&self.outputs, &self.faults);
+        let mut inputs: Inputs = self.plant.inputs();
+        inputs.buttons = buttons;
+        if !self.faults.none() {
+            self.faults.spoil(now_s, &mut inputs);
+        }
+        self.outputs = self.controller.step(Instant::from_millis(self.now_ms), &inputs);
+        self.row.ticks += 1;
+        self.row.energy_j += watt * (f64::from(TICK_MS) / 1000.0);
+        self.row.duty += f64::from(self.controller.status().commanded);
+    }
+
+    /// Seconds since the start button.
+    fn now_s(&self) -> f64 {
+        (self.now_ms as f64 - self.start_ms as f64) / 1000.0
+    }
+
+    /// What the operator does: answers holds, after a while.
+    fn operator(&mut self) -> Buttons {
+        if !self.outputs.buzzer {
+            self.asked_since_ms = None;
+            return Buttons::default();
+        }
+        let since = *self.asked_since_ms.get_or_insert(self.now_ms);
+        let waited_s = (self.now_ms - since) as f64 / 1000.0;
+        let confirm = self.setup.operator_s.is_some_and(|after| waited_s >= after);
+        Buttons { confirm, ..Buttons::default() }
+    }
+
+    fn end_row(&mut self) {
+        let gathered = std::mem::take(&mut self.row);
+        self.plant.second(f64::from(gathered.ticks) * 0.1);
+        let status = self.controller.status();
+        let mut sample = Sample {
+            at_s: self.now_s(),
+            step: status.step,
+            setpoint_c: status.setpoint.map(|setpoint| f64::from(setpoint.celsius)),
+            sensor_c: status.reading_c.map(f64::from),
+            duty: gathered.duty / f64::from(gathered.ticks),
+            ..Sample::default()
+        };
+        self.plant.show(&mut sample);
+        self.record.samples.push(sample);
+        self.record.energy_j += gathered.energy_j;
+        while let Some(mut event) = self.controller.take_event() {
+            let at = event.at.millis().saturating_sub(self.start_ms);
+            event.at = Instant::from_millis(at);
+            self.record.events.push(event);
+        }
+    }
+
+    fn finish(self) -> Firing {
+        let ending = match self.controller.state() {
+            State::Ended(ending) => Some(*ending),
+            State::Idle | State::Running(_) => None,
+        };
+        let summary = summary::of(&self.record, &self.setup, ending);
+        let piece = self.plant.piece().clone();
+        let verdict = verdict::judge(self.setup.work, &piece, &summary);
+        Firing { record: self.record, piece, verdict, ending, ticks: self.ticks }
+    }
+}

@@ -1,0 +1,154 @@
+//! Everything that is not the controller, advanced a tick at a time.
+
+use rand_core::SeedableRng;
+use rand_xoshiro::Xoshiro256PlusPlus;
+use saggar_core::io::{Inputs, Outputs};
+
+use crate::closure::Mover;
+use crate::faults::{Fault, Faults};
+use crate::instruments::{Gauge, Thermocouple};
+use crate::mains::Mains;
+use crate::piece::{Piece, PieceConditions, PieceState};
+use crate::record::Sample;
+use crate::spec::{FurnaceSpec, WorkSpec};
+use crate::thermal::{Chamber, NetworkError, PieceThermal};
+use crate::vacuum::{Vacuum, VacuumCommand};
+
+/// How much warmer than the room the controller's terminals get (K), and how soon (s): the
+/// controller sits beside the furnace (common practice, no source).
+const TERMINALS_RISE_K: f64 = 6.0;
+const TERMINALS_LAG_S: f64 = 1_800.0;
+
+/// Chamber, vacuum, instruments, mains and piece.
+pub(super) struct Plant {
+    chamber: Chamber,
+    vacuum: Vacuum,
+    piece: Piece,
+    mains: Mains,
+    mover: Mover,
+    control: Thermocouple,
+    limit: Thermocouple,
+    gauge: Option<Gauge>,
+    rng: Xoshiro256PlusPlus,
+    room_c: f64,
+    terminals_c: f64,
+    pressure_pa: f64,
+    opening: f64,
+    current_ma: u32,
+    contactor: bool,
+}
+
+impl Plant {
+    pub(super) fn new(
+        furnace: &FurnaceSpec,
+        work: &WorkSpec,
+        seed: u64,
+    ) -> Result<Self, NetworkError> {
+        let room_c = furnace.ambient_c;
+        let chamber = Chamber::new(furnace, &thermal(work), room_c)?;
+        let mut piece = Piece::new(work);
+        let layers_c = chamber.temperatures().piece_c;
+        let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
+        let pressure_pa = vacuum.pressure_pa();
+        piece.step(0.0, &PieceConditions { layers_c, pressure_pa });
+        Ok(Self {
+            chamber,
+            vacuum,
+            piece,
+            mains: Mains::new(&furnace.heater, &furnace.mains),
+            mover: Mover::new(furnace.closure_travel_s),
+            control: Thermocouple::new(&furnace.control_sensor, room_c),
+            limit: Thermocouple::new(&furnace.limit_sensor, room_c),
+            gauge: furnace.pump.as_ref().map(|pump| Gauge::new(pump.gauge_noise_pa)),
+            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
+            room_c,
+            terminals_c: room_c,
+            pressure_pa,
+            opening: 0.0,
+            current_ma: 0,
+            contactor: false,
+        })
+    }
+
+    /// One tick under these outputs; the heater's power (W).
+    pub(super) fn tick(&mut self, outputs: &Outputs, faults: &Faults) -> f64 {
+        let sick = !faults.none();
+        let stuck = sick && faults.has(Fault::SwitchStuck);
+        let broken = sick && faults.has(Fault::ElementOpen);
+        let cycles = if stuck { u8::MAX } else { outputs.heater_cycles }.count_ones();
+        let flows = outputs.contactor && !broken;
+        let (watt, current_ma) = if flows { self.mains.conduct(cycles) } else { (0.0, 0) };
+        let command = VacuumCommand {
+            pump: outputs.pump && !(sick && faults.has(Fault::PumpDead)),
+            isolation_open: outputs.isolation_valve,
+            vent_open: outputs.vent_valve,
+        };
+        let load = self.piece.vapour_load_pa_m3_s() + faults.leak_pa_m3_s();
+        self.opening = self.mover.step(outputs.open_closure);
+        self.pressure_pa = self.vacuum.step(command, self.opening, load);
+        self.chamber.step(watt, self.pressure_pa, self.opening);
+        self.current_ma = current_ma;
+        self.contactor = outputs.contactor;
+        watt
+    }
+
+    /// What the instruments say after a tick.
+    pub(super) fn inputs(&mut self) -> Inputs {
+        let control_c = self.chamber.control_sensor_c();
+        let limit_c = self.chamber.limit_sensor_c();
+        Inputs {
+            control: Some(self.control.sample(control_c, &mut self.rng)),
+            limit: Some(self.limit.sample(limit_c, &mut self.rng)),
+            pressure_pa: self.gauge.as_ref().map(|g| g.sample(self.pressure_pa, &mut self.rng)),
+            closure: self.mover.contacts(),
+            contactor_closed: self.contactor,
+            heater_current_ma: Some(self.current_ma),
+            buttons: Default::default(),
+        }
+    }
+
+    /// What is slow enough for once a second.
+    pub(super) fn second(&mut self, dt_s: f64) {
+        let layers_c = self.chamber.temperatures().piece_c;
+        self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa: self.pressure_pa });
+        let warm_c = self.room_c + TERMINALS_RISE_K;
+        self.terminals_c += (warm_c - self.terminals_c) * (dt_s / TERMINALS_LAG_S);
+        self.control.set_terminals(self.terminals_c);
+        self.limit.set_terminals(self.terminals_c);
+    }
+
+    /// Fills in the plant's columns of a row.
+    pub(super) fn show(&self, sample: &mut Sample) {
+        let temperatures = self.chamber.temperatures();
+        let [a, b, c, d] = temperatures.piece_c;
+        let state = self.piece.state();
+        sample.piece_c = temperatures.piece_mean_c();
+        sample.piece_spread_k = a.max(b).max(c.max(d)) - a.min(b).min(c.min(d));
+        sample.muffle_c = temperatures.muffle_c;
+        sample.element_c = temperatures.element_c;
+        sample.pressure_pa = self.pressure_pa;
+        sample.depth_m = state.front.as_ref().map_or(0.0, |front| front.depth_m());
+        sample.water_left = state.water.share();
+        sample.lubricant_left = state.lubricant.left();
+        sample.opening = self.opening;
+    }
+
+    pub(super) fn piece(&self) -> &PieceState {
+        self.piece.state()
+    }
+}
+
+/// The work as the chamber feels it. An infiltrated body's pores are full of glass, whose heat
+/// capacity by volume is near enough to the body's own.
+fn thermal(work: &WorkSpec) -> PieceThermal {
+    let body = &work.body;
+    let solid = if work.infiltrated { 1.0 } else { 1.0 - body.porosity };
+    PieceThermal {
+        count: work.count,
+        wall_m: work.wall_m.value,
+        area_m2: work.area_m2,
+        heat_capacity_j_m3_k: body.solid_kg_m3 * solid * body.heat_capacity_j_kg_k,
+        k_w_m_k: body.k_w_m_k,
+        emissivity: body.emissivity,
+    }
+}

@@ -1,0 +1,93 @@
+//! What the verdict wants to know of a firing, read off its record.
+
+use saggar_core::programme::{Action, Step};
+use saggar_core::sequencer;
+
+use super::Setup;
+use crate::record::{Record, Sample};
+use crate::verdict::{FiringSummary, SoakSummary};
+
+/// A soak of the programme.
+struct Soak {
+    step: u8,
+    setpoint_c: f64,
+    band_k: f64,
+}
+
+pub(super) fn of(
+    record: &Record,
+    setup: &Setup<'_>,
+    ending: Option<sequencer::Ending>,
+) -> FiringSummary {
+    let fired = || record.samples.iter().filter(|sample| sample.step.is_some());
+    let read = |sample: &Sample| sample.sensor_c.map(|c| (c, sample.at_s));
+    let (hottest_sensor_c, hottest_sensor_at_s) =
+        fired().filter_map(read).fold((f64::MIN, 0.0), |best, next| {
+            if next.0 > best.0 { next } else { best }
+        });
+    FiringSummary {
+        ending,
+        duration_s: fired().last().map_or(0.0, |sample| sample.at_s),
+        energy_j: record.energy_j,
+        hottest_sensor_c,
+        hottest_sensor_at_s,
+        highest_setpoint_c: highest(setup.programme.steps()),
+        soak: hottest_soak(setup.programme.steps())
+            .and_then(|soak| soak_summary(&soak, record)),
+        sensor_tolerance_k: setup.furnace.control_sensor.tolerance_k,
+    }
+}
+
+/// Setpoints of a programme, step by step.
+fn highest(steps: impl Iterator<Item = Step>) -> f64 {
+    steps.fold(f64::MIN, |high, step| match step.action {
+        Action::Ramp { to_mc, .. } => high.max(f64::from(to_mc) / 1000.0),
+        Action::Soak { .. }
+        | Action::Cool { .. }
+        | Action::Move { .. }
+        | Action::Ask { .. } => high,
+    })
+}
+
+fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {
+    let mut setpoint_c = None;
+    let mut best: Option<Soak> = None;
+    for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
+        match action {
+            Action::Ramp { to_mc, .. } | Action::Cool { below_mc: to_mc } => {
+                setpoint_c = Some(f64::from(to_mc) / 1000.0);
+            }
+            Action::Soak { band_mk, .. } => {
+                let hotter = |c: &f64| best.as_ref().is_none_or(|b| *c > b.setpoint_c);
+                if let Some(setpoint_c) = setpoint_c.filter(hotter) {
+                    let band_k = f64::from(band_mk) / 1000.0;
+                    best = Some(Soak { step, setpoint_c, band_k });
+                }
+            }
+            Action::Move { .. } | Action::Ask { .. } => {}
+        }
+    }
+    best
+}
+
+/// Reads the soak off the rows, from the first inside its band on: that is when it counts.
+fn soak_summary(soak: &Soak, record: &Record) -> Option<SoakSummary> {
+    let away = |sample: &Sample| sample.sensor_c.map(|c| c - soak.setpoint_c);
+    let rows: Vec<(&Sample, f64)> = record
+        .samples
+        .iter()
+        .filter(|sample| sample.step == Some(soak.step))
+        .filter_map(|sample| Some((sample, away(sample)?)))
+        .skip_while(|(_, away)| away.abs() > soak.band_k)
+        .collect();
+    let (worst, deviation_k) =
+        rows.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    let apart = rows.iter().map(|(row, away)| away + soak.setpoint_c - row.piece_c).sum::<f64>();
+    Some(SoakSummary {
+        setpoint_c: soak.setpoint_c,
+        deviation_k: deviation_k.abs(),
+        deviation_at_s: worst.at_s,
+        band_k: soak.band_k,
+        sensor_minus_piece_k: apart / rows.len() as f64,
+    })
+}

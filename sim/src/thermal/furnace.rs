@@ -1,0 +1,324 @@
+//! A furnace and its piece as a network.
+//!
+//! Seventeen nodes and the room. What the furnace's data do not say (gaps, the share of a
+//! cavity's radiation that an open lift lets out) is a constant here, marked "to calibrate".
+
+use std::f64::consts::PI;
+
+use super::KELVIN;
+use super::network::{Edge, Network, NetworkBuilder, NetworkError, NodeId};
+use crate::gas;
+use crate::radiation::{SIGMA, enclosed};
+use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec};
+
+/// Layers of the insulation.
+pub(super) const INSULATION: usize = 6;
+
+/// Layers of the piece's wall.
+pub(super) const PIECE: usize = 4;
+
+/// Specific heat of the muffle (J/(kg K)): fused silica 1,105 to 1,155 at 800 to 1,000 K,
+/// alumina 1,225 at 1,000 K (NIST WebBook).
+const MUFFLE_J_KG_K: f64 = 1_150.0;
+
+/// Emissivity of fibre board: 0.4 to 0.7, value from memory.
+const BOARD_EMISSIVITY: f64 = 0.6;
+
+/// Distances between the nodes of the insulation as shares of its thickness, hot face first:
+/// fine where the temperature changes fast.
+const SPACING: [f64; INSULATION - 1] = [0.10, 0.15, 0.20, 0.25, 0.30];
+
+/// Radiating surface of a sensor's tip (m²), times its emissivity: a bead and a few
+/// millimetres of sheath. Too small to be felt by the chamber.
+const SENSOR_M2: f64 = 4e-5;
+
+/// Gap over which a sensor's tip exchanges heat with the gas (m); to calibrate.
+const SENSOR_GAP_M: f64 = 2e-3;
+
+/// Gap between the muffle and the mean of its gas, as a share of the radius; to calibrate.
+const MUFFLE_GAP: f64 = 0.5;
+
+/// Gap between the table and the gas over it, as a share of the muffle's radius; to calibrate.
+const TABLE_GAP: f64 = 0.4;
+
+/// Gap between the piece and the gas around it (m); to calibrate.
+const PIECE_GAP_M: f64 = 5e-3;
+
+/// Share of a black hole as wide as the muffle through which an open muffle radiates to the
+/// room. The lowered table stands in front of it; to calibrate.
+const MUFFLE_OPEN: f64 = 0.3;
+
+/// What an open closure leaves of the exchange between the muffle and what it held; to
+/// calibrate.
+const INSIDE_OPEN: f64 = 0.15;
+
+/// Share of a sensor's surface that sees the room when the closure is open; to calibrate.
+const SENSOR_OPEN: f64 = 0.1;
+
+/// Natural convection from hot things to the room (W/(m² K)); common practice, no source.
+const ROOM_W_M2_K: f64 = 12.0;
+
+/// Exchange of air through the open mouth (W/(m² K) of its area); to calibrate.
+const MOUTH_W_M2_K: f64 = 30.0;
+
+/// Smallest area of a piece (m²): an empty chamber holds a grain of dust.
+const DUST_M2: f64 = 1e-6;
+
+/// The pieces as the chamber feels them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PieceThermal {
+    /// Pieces, each on a pin.
+    pub count: u32,
+    /// Thickness of the wall (m).
+    pub wall_m: f64,
+    /// Outer area of one piece (m²).
+    pub area_m2: f64,
+    /// Heat capacity of the wall by volume, pores included (J/(m³ K)).
+    pub heat_capacity_j_m3_k: f64,
+    /// Conductivity of the wall (W/(m K)).
+    pub k_w_m_k: f64,
+    /// Emissivity.
+    pub emissivity: f64,
+}
+
+/// The nodes of a furnace.
+#[derive(Clone, Copy, Debug)]
+pub struct FurnaceNodes {
+    /// The heating element.
+    pub element: NodeId,
+    /// The insulation from hot face to cold face.
+    pub insulation: [NodeId; INSULATION],
+    /// The muffle.
+    pub muffle: NodeId,
+    /// The gas in it.
+    pub gas: NodeId,
+    /// The tip of the control thermocouple.
+    pub control_sensor: NodeId,
+    /// The tip of the limit thermocouple.
+    pub limit_sensor: NodeId,
+    /// The table.
+    pub table: NodeId,
+    /// The pins.
+    pub pin: NodeId,
+    /// The wall of the piece from outside to inside.
+    pub piece: [NodeId; PIECE],
+    /// The room.
+    pub room: NodeId,
+}
+
+/// Areas of a furnace that several edges share (m²).
+struct Areas {
+    muffle: f64,
+    mouth: f64,
+    table: f64,
+    piece: f64,
+}
+
+/// Builds the network of a furnace and its work, all at one temperature (°C).
+pub fn furnace_network(
+    spec: &FurnaceSpec,
+    piece: &PieceThermal,
+    start_c: f64,
+) -> Result<(Network, FurnaceNodes), NetworkError> {
+    let radius = spec.chamber.muffle_radius_m;
+    let mouth = PI * radius * radius;
+    let areas = Areas {
+        muffle: 2.0 * PI * radius * spec.chamber.muffle_height_m + mouth,
+        mouth,
+        table: PI * spec.table.radius_m * spec.table.radius_m,
+        piece: (piece.area_m2 * f64::from(piece.count)).max(DUST_M2),
+    };
+    let mut net = NetworkBuilder::default();
+    let nodes = add_nodes(&mut net, spec, piece, &areas, start_c + KELVIN);
+    net.heat(nodes.element);
+    add_heater(&mut net, spec, &areas, &nodes);
+    add_insulation(&mut net, &spec.insulation, &nodes);
+    for (sensor, node) in [
+        (&spec.control_sensor, nodes.control_sensor),
+        (&spec.limit_sensor, nodes.limit_sensor),
+    ] {
+        add_sensor(&mut net, sensor, node, &nodes);
+    }
+    add_table(&mut net, spec, &areas, &nodes);
+    add_piece(&mut net, spec, piece, &areas, &nodes);
+    let muffle_gap = MUFFLE_GAP * radius;
+    net.edge(Edge::film(nodes.muffle, nodes.gas, areas.muffle, muffle_gap));
+    net.edge(
+        Edge::radiation(nodes.muffle, nodes.room, areas.mouth * MUFFLE_OPEN)
+            .by_closure(0.0, 1.0),
+    );
+    let draught = areas.mouth * MOUTH_W_M2_K;
+    net.edge(Edge::conduction(nodes.gas, nodes.room, draught).by_closure(0.0, 1.0));
+    Ok((net.build()?, nodes))
+}
+
+fn add_nodes(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    piece: &PieceThermal,
+    areas: &Areas,
+    start: f64,
+) -> FurnaceNodes {
+    let insulation = insulation_capacities(&spec.insulation);
+    let heater = &spec.heater;
+    let layer = areas.piece * piece.wall_m / PIECE as f64 * piece.heat_capacity_j_m3_k;
+    let pins = f64::from(piece.count.max(1));
+    let pin = pins * pin_section(spec) * spec.pin.length_m * spec.pin.heat_capacity_j_m3_k;
+    FurnaceNodes {
+        element: net.node(heater.element_kg * heater.heat_capacity_j_kg_k, start),
+        insulation: insulation.map(|j_k| net.node(j_k, start)),
+        muffle: net.node(spec.chamber.muffle_kg * MUFFLE_J_KG_K, start),
+        gas: net.gas(spec.chamber.volume_m3, start),
+        control_sensor: net.node(sensor_capacity(&spec.control_sensor), start),
+        limit_sensor: net.node(sensor_capacity(&spec.limit_sensor), start),
+        table: net.node(spec.table.kg * spec.table.heat_capacity_j_kg_k, start),
+        pin: net.node(pin, start),
+        piece: [layer; PIECE].map(|j_k| net.node(j_k, start)),
+        room: net.fixed(spec.ambient_c + KELVIN),
+    }
+}
+
+/// The element between muffle and insulation: a coil that hides its projected area, the rest
+/// of the muffle sees the insulation.
+fn add_heater(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    areas: &Areas,
+    nodes: &FurnaceNodes,
+) {
+    let ChamberSpec { muffle_emissivity, .. } = spec.chamber;
+    let half = 0.5 * spec.heater.area_m2;
+    let emissivity = spec.heater.emissivity;
+    let inward = enclosed(half, emissivity, areas.muffle.max(half), muffle_emissivity);
+    net.edge(Edge::radiation(nodes.element, nodes.muffle, inward));
+    let hot = spec.insulation.hot_area_m2;
+    let outward = enclosed(half, emissivity, hot.max(half), BOARD_EMISSIVITY);
+    net.edge(Edge::radiation(nodes.element, nodes.insulation[0], outward));
+    let free = (areas.muffle - spec.heater.area_m2 / PI).max(0.0);
+    let past = enclosed(free, muffle_emissivity, hot.max(free), BOARD_EMISSIVITY);
+    net.edge(Edge::radiation(nodes.muffle, nodes.insulation[0], past));
+}
+
+/// Area of the insulation at a share of its thickness (m²).
+fn insulation_area(insulation: &InsulationSpec, share: f64) -> f64 {
+    insulation.hot_area_m2 + (insulation.cold_area_m2 - insulation.hot_area_m2) * share
+}
+
+/// Heat capacities of the insulation's nodes (J/K): each stores half of the layers beside it.
+fn insulation_capacities(insulation: &InsulationSpec) -> [f64; INSULATION] {
+    let by_volume = insulation.density_kg_m3 * insulation.heat_capacity_j_kg_k;
+    let mut capacities = [0.0; INSULATION];
+    let mut share = 0.0;
+    for (layer, spacing) in SPACING.iter().enumerate() {
+        let half = 0.5 * spacing;
+        for (node, middle) in [(layer, share + 0.5 * half), (layer + 1, share + 1.5 * half)] {
+            let area = insulation_area(insulation, middle);
+            capacities[node] += area * half * insulation.thickness_m * by_volume;
+        }
+        share += spacing;
+    }
+    capacities
+}
+
+fn add_insulation(
+    net: &mut NetworkBuilder,
+    insulation: &InsulationSpec,
+    nodes: &FurnaceNodes,
+) {
+    let mut share = 0.0;
+    for (pair, spacing) in nodes.insulation.windows(2).zip(SPACING) {
+        let area = insulation_area(insulation, share + 0.5 * spacing);
+        let shape = area / (spacing * insulation.thickness_m);
+        let (solid, radiative) = (insulation.k_solid_w_m_k, insulation.k_radiative_w_m_k4);
+        net.edge(
+            Edge::layer(pair[0], pair[1], shape, solid, radiative)
+                .porous(insulation.gas_share, insulation.pore_m),
+        );
+        share += spacing;
+    }
+    let case = insulation.case_w_m2_k * insulation.cold_area_m2;
+    net.edge(Edge::conduction(nodes.insulation[INSULATION - 1], nodes.room, case));
+}
+
+/// Heat capacity of a sensor's tip (J/K), from its lag at 1,000 °C in air.
+fn sensor_capacity(sensor: &SensorSpec) -> f64 {
+    const AT: f64 = 1_000.0 + KELVIN;
+    let radiation = 4.0 * SIGMA * SENSOR_M2 * AT * AT * AT;
+    let film = SENSOR_M2 / SENSOR_GAP_M
+        * gas::air_conductivity(AT)
+        * gas::gap_share(AT, gas::ATMOSPHERE_PA, SENSOR_GAP_M);
+    sensor.lag_s * (radiation + film)
+}
+
+fn add_sensor(
+    net: &mut NetworkBuilder,
+    sensor: &SensorSpec,
+    node: NodeId,
+    nodes: &FurnaceNodes,
+) {
+    let view = sensor.element_view;
+    net.edge(
+        Edge::radiation(nodes.muffle, node, SENSOR_M2 * (1.0 - view))
+            .by_closure(1.0, 1.0 - SENSOR_OPEN),
+    );
+    if view > 0.0 {
+        net.edge(Edge::radiation(nodes.element, node, SENSOR_M2 * view));
+    }
+    net.edge(Edge::film(node, nodes.gas, SENSOR_M2, SENSOR_GAP_M));
+    net.edge(
+        Edge::radiation(node, nodes.room, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0),
+    );
+}
+
+fn add_table(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    areas: &Areas,
+    nodes: &FurnaceNodes,
+) {
+    let (table, emissivity) = (areas.table, spec.table.emissivity);
+    let inside = enclosed(table, emissivity, areas.muffle, spec.chamber.muffle_emissivity);
+    net.edge(
+        Edge::radiation(nodes.muffle, nodes.table, inside).by_closure(1.0, INSIDE_OPEN),
+    );
+    let gap = TABLE_GAP * spec.chamber.muffle_radius_m;
+    net.edge(Edge::film(nodes.table, nodes.gas, table, gap).by_closure(1.0, INSIDE_OPEN));
+    net.edge(Edge::conduction(nodes.table, nodes.room, spec.table.foot_w_k));
+    net.edge(
+        Edge::conduction(nodes.table, nodes.room, table * ROOM_W_M2_K)
+            .and_radiation(table * emissivity)
+            .by_closure(0.0, 1.0),
+    );
+}
+
+fn pin_section(spec: &FurnaceSpec) -> f64 {
+    PI / 4.0 * spec.pin.diameter_m * spec.pin.diameter_m
+}
+
+fn add_piece(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    piece: &PieceThermal,
+    areas: &Areas,
+    nodes: &FurnaceNodes,
+) {
+    let [outer, .., inner] = nodes.piece;
+    let area = areas.piece;
+    let inside =
+        enclosed(area, piece.emissivity, areas.muffle, spec.chamber.muffle_emissivity);
+    net.edge(Edge::radiation(nodes.muffle, outer, inside).by_closure(1.0, INSIDE_OPEN));
+    net.edge(Edge::film(outer, nodes.gas, area, PIECE_GAP_M).by_closure(1.0, INSIDE_OPEN));
+    net.edge(
+        Edge::conduction(outer, nodes.room, area * ROOM_W_M2_K)
+            .and_radiation(area * piece.emissivity)
+            .by_closure(0.0, 1.0),
+    );
+    let layer = area * piece.k_w_m_k * PIECE as f64 / piece.wall_m;
+    for pair in nodes.piece.windows(2) {
+        net.edge(Edge::conduction(pair[0], pair[1], layer));
+    }
+    let pins = f64::from(piece.count.max(1));
+    let half_pin = pins * pin_section(spec) * spec.pin.k_w_m_k * 2.0 / spec.pin.length_m;
+    net.edge(Edge::conduction(nodes.table, nodes.pin, half_pin));
+    net.edge(Edge::conduction(nodes.pin, inner, half_pin));
+}

@@ -1,0 +1,30 @@
+//! The chamber's temperatures.
+//!
+//! A furnace is a [`Network`]: nodes that store heat and edges that carry it, by conduction,
+//! by radiation, through gas, through porous board. A [`Stepper`] advances any network by
+//! tenths of a second; [`Chamber`] is the furnace's network with its nodes by name. Textbook
+//! cases are built with the same [`NetworkBuilder`] and run through the same stepper, so that
+//! what is held against closed forms is what fires the work.
+//!
+//! The network is lumped: one temperature for the muffle, one for the table. It knows nothing
+//! of the spread over a muffle's height.
+
+mod chamber;
+mod elimination;
+mod furnace;
+mod network;
+mod response;
+mod stepper;
+
+#[cfg(test)]
+mod tests;
+
+pub use chamber::{Chamber, Temperatures};
+pub use furnace::{FurnaceNodes, PieceThermal, furnace_network};
+pub use network::{
+    Edge, MAX_NODES, Medium, Network, NetworkBuilder, NetworkError, NodeId, Surroundings,
+};
+pub use stepper::{Stepper, TICK_S};
+
+/// 0 °C in kelvin.
+pub const KELVIN: f64 = 273.15;

@@ -1,0 +1,300 @@
+//! Advances a network by tenths of a second.
+//!
+//! Radiation and conductances change little within a second, so the network is linearised
+//! once for a block of ten ticks, about the temperatures expected in its middle. Within the
+//! block the answer is a polynomial of the time and of the heat of each tick (see
+//! [`super::response`]); a tick costs some multiplications for the two nodes that are watched,
+//! and the other nodes are worked out when somebody asks. A block ends early when pressure or
+//! closure move.
+
+use super::elimination::{LANES, Pair, Values};
+use super::network::{MAX_EDGES, MAX_NODES, Network, NodeId, Paths, PerNode, Surroundings};
+use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
+
+/// One tick (s).
+pub const TICK_S: f64 = 0.1;
+
+/// Nodes that every tick works out.
+const WATCHED: usize = 2;
+
+/// How far the pressure may move from that of the block, as a share of it.
+const PRESSURE_BAND: f64 = 0.02;
+
+/// How far the closure may move from that of the block.
+const OPENING_BAND: f64 = 0.001;
+
+/// Ticks of short blocks after the closure has moved: thin gas finds its new balance.
+const SETTLE: u32 = 20;
+
+/// A network in time.
+#[derive(Clone, Debug)]
+pub struct Stepper {
+    network: Network,
+    /// The weights of a block, and of one that lasts a tick because things move.
+    weights: [Weights; 2],
+    moving: bool,
+    settle: u32,
+    watch: [usize; WATCHED],
+    /// Temperatures where the block began (K), and where the last one did.
+    kelvin: PerNode,
+    before: PerNode,
+    /// Ticks of the last block, of this one so far, and at which tick of it the next begins.
+    last_ticks: usize,
+    ticks: usize,
+    until: usize,
+    around: Surroundings,
+    paths: Paths,
+    capacity: PerNode,
+    /// The block's responses of every node: four poles to its imbalance, four to a watt.
+    response: [Pair; MAX_NODES],
+    /// The same for the watched nodes, by powers of the time.
+    free_powers: [[f64; WATCHED]; POWERS],
+    heat_powers: [[f64; WATCHED]; POWERS],
+    /// Moments of the heater's power in this block.
+    heat: [f64; POWERS],
+    watched: [f64; WATCHED],
+    values: Values,
+}
+
+impl Stepper {
+    /// Starts a network from its first temperatures. Two nodes are watched: theirs are the
+    /// temperatures that cost nothing to read.
+    pub fn new(network: Network, watch: [NodeId; WATCHED]) -> Self {
+        let kelvin = network.start_k();
+        let around = Surroundings::SHUT_IN_AIR;
+        let watch = watch.map(|node| network.slot(node));
+        Self {
+            weights: [Weights::new(BLOCK), Weights::new(1)],
+            moving: false,
+            settle: 0,
+            watch,
+            kelvin,
+            before: kelvin,
+            last_ticks: BLOCK,
+            ticks: 0,
+            until: BLOCK,
+            around,
+            paths: network.paths(around.opening),
+            capacity: network.capacities(around.pressure_pa),
+            response: [[0.0; 2 * LANES]; MAX_NODES],
+            free_powers: [[0.0; WATCHED]; POWERS],
+            heat_powers: [[0.0; WATCHED]; POWERS],
+            heat: [0.0; POWERS],
+            watched: watch.map(|slot| kelvin[slot]),
+            values: Values::new(),
+            network,
+        }
+    }
+
+    /// The network.
+    pub fn network(&self) -> &Network {
+        &self.network
+    }
+
+    /// Advances one tick with a heater power (W).
+    #[inline]
+    pub fn step(&mut self, heater_w: f64, around: Surroundings) {
+        let pressure_moved = (around.pressure_pa - self.around.pressure_pa).abs()
+            > PRESSURE_BAND * self.around.pressure_pa;
+        let opening_moved = (around.opening - self.around.opening).abs() > OPENING_BAND;
+        if self.ticks == 0 || pressure_moved || opening_moved {
+            self.begin_block(around, opening_moved);
+        }
+        self.ticks += 1;
+        self.heat = next_source(self.heat, heater_w);
+        let mut sum = [self.kelvin[self.watch[0] & SLOT], self.kelvin[self.watch[1] & SLOT]];
+        let free = constant_source(self.ticks);
+        for power in 0..POWERS {
+            for (node, sum) in sum.iter_mut().enumerate() {
+                *sum += self.free_powers[power][node] * free[power]
+                    + self.heat_powers[power][node] * self.heat[power];
+            }
+        }
+        self.watched = sum;
+        if self.ticks == self.until || self.moving {
+            self.end_block();
+        }
+    }
+
+    /// Temperature of a watched node (K).
+    #[inline]
+    pub fn watched_k(&self, index: usize) -> f64 {
+        self.watched[index & (WATCHED - 1)]
+    }
+
+    /// Temperature of any node (K).
+    pub fn temperature_k(&self, node: NodeId) -> f64 {
+        let slot = self.network.slot(node) & SLOT;
+        self.kelvin[slot] + weigh(&self.response[slot], &self.block_weights())
+    }
+
+    /// Temperatures of all nodes (K), by slot. Once a second, when a block has just ended,
+    /// they cost nothing to work out.
+    pub fn temperatures_k(&self) -> [f64; MAX_NODES] {
+        let mut kelvin = self.kelvin;
+        if self.ticks > 0 {
+            self.add_response(&mut kelvin);
+        }
+        kelvin
+    }
+
+    /// Sets the temperature of a node (K); meant for nodes of fixed temperature, and for the
+    /// start.
+    pub fn set_temperature_k(&mut self, node: NodeId, kelvin: f64) {
+        let slot = self.network.slot(node) & SLOT;
+        self.kelvin = self.temperatures_k();
+        self.kelvin[slot] = kelvin;
+        self.before = self.kelvin;
+        self.restart();
+        self.watched = self.watch.map(|slot| self.kelvin[slot]);
+    }
+
+    /// Makes the next tick begin a block.
+    fn restart(&mut self) {
+        self.until -= self.ticks;
+        if self.until == 0 {
+            self.until = BLOCK;
+        }
+        self.ticks = 0;
+        self.heat = [0.0; POWERS];
+    }
+
+    fn end_block(&mut self) {
+        self.before = self.kelvin;
+        let mut kelvin = self.kelvin;
+        self.add_response(&mut kelvin);
+        self.kelvin = kelvin;
+        self.last_ticks = self.ticks;
+        self.restart();
+    }
+
+    fn block_weights(&self) -> Pair {
+        let mut weights = [0.0; 2 * LANES];
+        if self.ticks > 0 {
+            let table = &self.weights[usize::from(self.moving)];
+            let free = table.at(constant_source(self.ticks));
+            let heat = table.at(self.heat);
+            weights[..LANES].copy_from_slice(&free);
+            weights[LANES..].copy_from_slice(&heat);
+        }
+        weights
+    }
+
+    #[inline]
+    fn add_response(&self, kelvin: &mut PerNode) {
+        let weights = self.block_weights();
+        let free = self.network.free;
+        for (kelvin, response) in kelvin.iter_mut().zip(&self.response).take(free) {
+            *kelvin += weigh(response, &weights);
+        }
+    }
+
+    /// Linearises the network about the middle of the coming block and works out the
+    /// responses.
+    #[inline(never)]
+    fn begin_block(&mut self, around: Surroundings, moving: bool) {
+        if self.ticks > 0 {
+            self.end_block();
+        }
+        if around != self.around {
+            self.paths = self.network.paths(around.opening);
+            self.capacity = self.network.capacities(around.pressure_pa);
+            self.around = around;
+        }
+        self.settle = if moving { SETTLE } else { self.settle.saturating_sub(1) };
+        self.moving = self.settle > 0;
+        let coming = if self.moving { 1 } else { self.until };
+        let ahead = (0.5 * coming as f64 / self.last_ticks as f64).min(1.0);
+        let mut middle = self.kelvin;
+        let mut slope = [0.0; MAX_NODES];
+        let mut fourth = [0.0; MAX_NODES];
+        for i in 0..MAX_NODES {
+            let now = self.kelvin[i];
+            middle[i] = now + ahead * (now - self.before[i]);
+            let cube = middle[i] * middle[i] * middle[i];
+            slope[i] = 4.0 * cube;
+            fourth[i] = cube * middle[i] + slope[i] * (now - middle[i]);
+        }
+        let mut conductance = self.paths.conductance;
+        let pressure = around.pressure_pa;
+        self.network.fill_gas(&self.paths.conductance, &middle, pressure, &mut conductance);
+        let imbalance = self.assemble(&conductance, &slope, &fourth);
+        self.network.elimination.factor(&mut self.values);
+        for (node, heat) in self.response.iter_mut().zip(imbalance).take(self.network.free) {
+            *node = [heat, heat, heat, heat, 0.0, 0.0, 0.0, 0.0];
+        }
+        self.response[self.network.heated & SLOT][LANES..].fill(1.0);
+        self.network.elimination.solve(&self.values, &mut self.response);
+        self.expand_watched();
+    }
+
+    /// Fills the four matrices `C/(γ h) − J` and returns the heat into each node (W).
+    #[inline]
+    fn assemble(
+        &mut self,
+        conductance: &[f64; MAX_EDGES],
+        slope: &PerNode,
+        fourth: &PerNode,
+    ) -> PerNode {
+        let values = &mut self.values;
+        self.network.elimination.clear(values);
+        let mut imbalance = [0.0; MAX_NODES];
+        let mut diagonal = [0.0; MAX_NODES];
+        let places = &self.network.elimination.places;
+        for (index, (ends, place)) in self.network.ends.iter().zip(places).enumerate() {
+            let [from, to] = ends.map(|slot| usize::from(slot) & SLOT);
+            let conductance = conductance[index & (MAX_EDGES - 1)];
+            let radiance = self.paths.radiance[index & (MAX_EDGES - 1)];
+            let by_from = conductance + radiance * slope[from];
+            let by_to = conductance + radiance * slope[to];
+            let heat = conductance * (self.kelvin[from] - self.kelvin[to])
+                + radiance * (fourth[from] - fourth[to]);
+            imbalance[from] -= heat;
+            imbalance[to] += heat;
+            diagonal[from] += by_from;
+            diagonal[to] += by_to;
+            for l in 0..LANES {
+                values.0[usize::from(place[0])][l] -= by_to;
+                values.0[usize::from(place[1])][l] -= by_from;
+            }
+        }
+        let span = if self.moving { 1.0 } else { BLOCK as f64 };
+        let rate = POLES.map(|pole| 1.0 / (pole * span * TICK_S));
+        let stored = diagonal.iter().zip(&self.capacity).take(self.network.free);
+        for (value, (diagonal, capacity)) in values.0.iter_mut().zip(stored) {
+            for l in 0..LANES {
+                value[l] = diagonal + capacity * rate[l];
+            }
+        }
+        imbalance
+    }
+
+    fn expand_watched(&mut self) {
+        for (node, slot) in self.watch.iter().enumerate() {
+            let response = &self.response[slot & SLOT];
+            let table = &self.weights[usize::from(self.moving)];
+            for (power, row) in table.0.iter().enumerate() {
+                let (mut free, mut heat) = (0.0, 0.0);
+                for l in 0..LANES {
+                    free += row[l] * response[l];
+                    heat += row[l] * response[LANES + l];
+                }
+                self.free_powers[power][node] = free;
+                self.heat_powers[power][node] = heat;
+            }
+        }
+    }
+}
+
+/// Mask that keeps a slot inside the arrays.
+const SLOT: usize = MAX_NODES - 1;
+
+#[inline(always)]
+fn weigh(response: &Pair, weights: &Pair) -> f64 {
+    let mut sum = [0.0; 2];
+    for pair in 0..LANES {
+        sum[0] += response[2 * pair] * weights[2 * pair];
+        sum[1] += response[2 * pair + 1] * weights[2 * pair + 1];
+    }
+    sum[0] + sum[1]
+}

@@ -1,0 +1,315 @@
+//! The stepper against the equations that it steps, and two furnaces against what a furnace
+//! can do.
+
+mod demo;
+
+use super::network::{Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Surroundings};
+use super::{Chamber, KELVIN, Stepper, TICK_S};
+use crate::spec::FurnaceSpec;
+use crate::vacuum::{Vacuum, VacuumCommand};
+use demo::{copings, door_furnace, small_lift_furnace};
+
+/// A plain controller with a heater that knows fifths only.
+struct PlainController {
+    integral: f64,
+    credit: f64,
+    kelvin_per_s: f64,
+    soak_c: f64,
+    soak_s: f64,
+}
+
+impl PlainController {
+    fn new(kelvin_per_min: f64, soak_c: f64, soak_s: f64) -> Self {
+        let kelvin_per_s = kelvin_per_min / 60.0;
+        Self { integral: 0.0, credit: 0.0, kelvin_per_s, soak_c, soak_s }
+    }
+
+    fn setpoint_c(&self, seconds: f64) -> f64 {
+        let soak_from = (self.soak_c - 22.0) / self.kelvin_per_s;
+        let cooling = (seconds - soak_from - self.soak_s).max(0.0) * self.kelvin_per_s;
+        (22.0 + seconds * self.kelvin_per_s).min(self.soak_c) - cooling
+    }
+
+    fn fifths(&mut self, measured_c: f64, seconds: f64) -> f64 {
+        let error = self.setpoint_c(seconds) - measured_c;
+        if error.abs() < 15.0 {
+            self.integral = (self.integral + 3e-5 * error).clamp(-0.5, 0.8);
+        }
+        let duty = (0.1 + 0.02 * error + self.integral).clamp(0.0, 1.0);
+        self.credit += 5.0 * duty;
+        let cycles = self.credit.floor().clamp(0.0, 5.0);
+        self.credit -= cycles;
+        cycles / 5.0
+    }
+}
+
+/// Classical Runge–Kutta steps of the network's own equations over one tick.
+fn runge_kutta(
+    network: &Network,
+    kelvin: &mut [f64; MAX_NODES],
+    heater_w: f64,
+    around: Surroundings,
+    steps: usize,
+) {
+    let step = TICK_S / steps as f64;
+    let mut slopes = [[0.0; MAX_NODES]; 4];
+    for _ in 0..steps {
+        for stage in 0..4 {
+            let reach = [0.0, 0.5, 0.5, 1.0][stage] * step;
+            let mut at = *kelvin;
+            if stage > 0 {
+                for (at, slope) in at.iter_mut().zip(slopes[stage - 1]) {
+                    *at += reach * slope;
+                }
+            }
+            network.rates(&at, heater_w, around, &mut slopes[stage]);
+        }
+        for (i, kelvin) in kelvin.iter_mut().enumerate() {
+            let middle = slopes[1][i] + slopes[2][i];
+            *kelvin += step / 6.0 * (slopes[0][i] + 2.0 * middle + slopes[3][i]);
+        }
+    }
+}
+
+/// Fires the small furnace for two hours and returns the largest distance from the tight
+/// solution at any node and tick (K).
+fn worst_distance(around: impl Fn(f64) -> Surroundings, steps: usize) -> f64 {
+    let spec = small_lift_furnace();
+    let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
+    let mut exact = chamber.network().start_k();
+    let mut controller = PlainController::new(50.0, 1_120.0, 3_600.0);
+    let mut worst = 0.0_f64;
+    for tick in 0..72_000 {
+        let seconds = f64::from(tick) * TICK_S;
+        let power = spec.heater.rated_w * controller.fifths(chamber.control_sensor_c(), seconds);
+        let now = around(seconds);
+        chamber.step(power, now.pressure_pa, now.opening);
+        runge_kutta(chamber.network(), &mut exact, power, now, steps);
+        let found = chamber.kelvin();
+        for (a, b) in found.iter().zip(exact) {
+            worst = worst.max((a - b).abs());
+        }
+    }
+    worst
+}
+
+#[test]
+fn a_firing_in_air_stays_near_the_tight_solution_at_every_node() {
+    let worst = worst_distance(|_| Surroundings::SHUT_IN_AIR, 10);
+    assert!(worst < 0.04, "{worst} K");
+}
+
+#[test]
+fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
+    let around = |seconds: f64| {
+        let pressure_pa = if seconds < 1_000.0 {
+            101_325.0
+        } else if seconds < 4_800.0 {
+            2_000.0 + 99_325.0 * f64::exp(-(seconds - 1_000.0) * 0.27)
+        } else {
+            101_325.0 - 99_325.0 * f64::exp(-(seconds - 4_800.0) / 3.0)
+        };
+        Surroundings { pressure_pa, opening: 0.0 }
+    };
+    let worst = worst_distance(around, 10);
+    assert!(worst < 0.05, "{worst} K");
+}
+
+#[test]
+fn a_lift_that_opens_at_a_thousand_degrees_is_followed_within_a_kelvin() {
+    let around = |seconds: f64| Surroundings {
+        opening: ((seconds - 5_300.0) / 20.0).clamp(0.0, 1.0),
+        ..Surroundings::SHUT_IN_AIR
+    };
+    let worst = worst_distance(around, 10);
+    assert!(worst < 1.0, "{worst} K");
+}
+
+#[test]
+fn heat_is_neither_made_nor_lost() {
+    let mut net = NetworkBuilder::default();
+    let nodes = [(50.0, 300.0), (20.0, 1_400.0), (5.0, 900.0), (200.0, 500.0)]
+        .map(|(j_k, kelvin)| net.node(j_k, kelvin));
+    net.edge(Edge::radiation(nodes[0], nodes[1], 0.01));
+    net.edge(Edge::layer(nodes[1], nodes[2], 0.1, 0.2, 1e-10));
+    net.edge(Edge::conduction(nodes[2], nodes[3], 0.4).and_radiation(0.005));
+    net.edge(Edge::radiation(nodes[3], nodes[0], 0.02));
+    net.heat(nodes[0]);
+    let network = net.build().unwrap();
+    let capacity = network.capacities(101_325.0);
+    let stored = |kelvin: &[f64; MAX_NODES]| -> f64 {
+        kelvin.iter().zip(capacity).filter(|(_, c)| c.is_finite()).map(|(t, c)| t * c).sum()
+    };
+    let mut stepper = Stepper::new(network, [nodes[0], nodes[3]]);
+    let before = stored(&stepper.temperatures_k());
+    let mut heat = 0.0;
+    for tick in 0..6_003_u32 {
+        let power = f64::from(tick * 7 % 6) * 240.0;
+        stepper.step(power, Surroundings::SHUT_IN_AIR);
+        heat += power * TICK_S;
+    }
+    let gained = stored(&stepper.temperatures_k()) - before;
+    assert!((gained - heat).abs() < 1e-9 * heat, "{gained} J of {heat} J");
+}
+
+#[test]
+fn two_runs_agree_bit_for_bit_and_looking_changes_nothing() {
+    let spec = small_lift_furnace();
+    let run = |look: bool| {
+        let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
+        let mut looked = 0.0;
+        for tick in 0..5_000_u32 {
+            let pressure_pa = if tick < 2_000 { 101_325.0 } else { 4_000.0 };
+            chamber.step(f64::from(tick % 6) * 240.0, pressure_pa, 0.0);
+            if look {
+                looked += chamber.temperatures().element_c;
+            }
+        }
+        assert!(looked.is_finite());
+        chamber.kelvin().map(f64::to_bits)
+    };
+    assert_eq!(run(false), run(true));
+}
+
+#[test]
+fn what_is_watched_is_what_one_sees_by_looking() {
+    let spec = small_lift_furnace();
+    let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
+    for tick in 0..1_234_u32 {
+        chamber.step(if tick % 3 == 0 { 1_200.0 } else { 0.0 }, 101_325.0, 0.0);
+        let all = chamber.temperatures();
+        assert!((all.control_sensor_c - chamber.control_sensor_c()).abs() < 1e-9);
+        assert!((all.limit_sensor_c - chamber.limit_sensor_c()).abs() < 1e-9);
+        let element = chamber.nodes().element;
+        assert!((all.element_c - chamber.node_c(element)).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn a_sensor_at_a_thousand_degrees_has_the_lag_of_its_data() {
+    let spec = small_lift_furnace();
+    let chamber = Chamber::new(&spec, &copings(), 1_000.0).unwrap();
+    let network = chamber.network();
+    for (node, lag_s) in [
+        (chamber.nodes().control_sensor, spec.control_sensor.lag_s),
+        (chamber.nodes().limit_sensor, spec.limit_sensor.lag_s),
+    ] {
+        let mut kelvin = network.start_k();
+        let mut rates = [0.0; MAX_NODES];
+        kelvin[network.slot(node)] += 0.01;
+        network.rates(&kelvin, 0.0, Surroundings::SHUT_IN_AIR, &mut rates);
+        let found = -0.01 / rates[network.slot(node)];
+        assert!((found / lag_s - 1.0).abs() < 0.001, "{found} s for {lag_s} s");
+    }
+}
+
+/// Fires at full weight towards a temperature; returns when the sensor is there (s), the
+/// hottest element (°C), and the mean power of the last ten minutes (W).
+fn fire(spec: &FurnaceSpec, kelvin_per_min: f64, to_c: f64, supply: f64) -> (f64, f64, f64) {
+    let mut chamber = Chamber::new(spec, &copings(), 22.0).unwrap();
+    let mut controller = PlainController::new(kelvin_per_min, to_c, 1e9);
+    let ideal_s = (to_c - 22.0) / kelvin_per_min * 60.0;
+    let ticks = ((ideal_s + 3_600.0) / TICK_S) as u32;
+    let (mut there_s, mut hottest_c, mut heat) = (f64::INFINITY, 0.0_f64, 0.0);
+    for tick in 0..ticks {
+        let seconds = f64::from(tick) * TICK_S;
+        let fifths = controller.fifths(chamber.control_sensor_c(), seconds);
+        let power = spec.heater.rated_w * supply * fifths;
+        chamber.step(power, 101_325.0, 0.0);
+        if chamber.control_sensor_c() >= to_c - 5.0 {
+            there_s = there_s.min(seconds);
+        }
+        hottest_c = hottest_c.max(chamber.temperatures().element_c);
+        if tick + 6_000 >= ticks {
+            heat += power / 6_000.0;
+        }
+    }
+    (there_s - ideal_s, hottest_c, heat)
+}
+
+#[test]
+fn the_small_furnace_keeps_its_ramp_on_mains_ten_per_cent_low() {
+    let (late_s, hottest_c, hold_w) = fire(&small_lift_furnace(), 50.0, 1_120.0, 0.81);
+    assert!(late_s < 60.0, "{late_s} s late");
+    assert!(hottest_c < 1_300.0, "element at {hottest_c} °C");
+    assert!((0.30..0.50).contains(&(hold_w / 1_200.0)), "{hold_w} W");
+}
+
+#[test]
+fn the_door_furnace_reaches_its_temperature() {
+    let (late_s, _, hold_w) = fire(&door_furnace(), 18.0, 1_100.0, 1.0);
+    assert!(late_s < 60.0, "{late_s} s late");
+    assert!((0.25..0.50).contains(&(hold_w / 2_000.0)), "{hold_w} W");
+}
+
+#[test]
+fn an_opened_lift_cools_the_piece_much_faster_than_the_muffle() {
+    let spec = small_lift_furnace();
+    let mut chamber = Chamber::new(&spec, &copings(), 900.0).unwrap();
+    for tick in 0..1_200 {
+        chamber.step(0.0, 101_325.0, (f64::from(tick) * TICK_S / 20.0).min(1.0));
+    }
+    let now = chamber.temperatures();
+    assert!(now.piece_mean_c() < 450.0, "piece {}", now.piece_mean_c());
+    assert!(now.muffle_c > 650.0, "muffle {}", now.muffle_c);
+}
+
+#[test]
+fn a_furnace_without_heat_in_a_room_of_its_temperature_stays_as_it_is() {
+    let spec = small_lift_furnace();
+    let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
+    chamber.set_ambient(22.0);
+    for _ in 0..10_000 {
+        chamber.step(0.0, 101_325.0, 1.0);
+    }
+    assert!(chamber.kelvin().iter().take(18).all(|t| (t - 22.0 - KELVIN).abs() < 1e-9));
+}
+
+#[test]
+fn a_chamber_without_a_pump_breathes_with_the_room() {
+    let mut vacuum = Vacuum::new(&door_furnace().chamber, None);
+    for _ in 0..100 {
+        vacuum.step(VacuumCommand { pump: true, ..Default::default() }, 0.0, 1e-3);
+    }
+    assert!((vacuum.pressure_pa() - 101_325.0).abs() < 1.0);
+}
+
+#[test]
+fn an_opened_chamber_fills_within_a_second() {
+    let spec = small_lift_furnace();
+    let mut vacuum = Vacuum::new(&spec.chamber, spec.pump.as_ref());
+    vacuum.set_pressure(3_000.0);
+    for _ in 0..10 {
+        vacuum.step(VacuumCommand::default(), 0.2, 0.0);
+    }
+    assert!(vacuum.pressure_pa() > 101_000.0);
+}
+
+#[test]
+fn networks_that_are_no_networks_are_refused() {
+    let build = |make: &dyn Fn(&mut NetworkBuilder)| {
+        let mut net = NetworkBuilder::default();
+        make(&mut net);
+        net.build().map(|_| ())
+    };
+    assert_eq!(build(&|_| {}), Err(NetworkError::BadNode));
+    for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert_eq!(build(&|net| _ = net.node(bad, 300.0)), Err(NetworkError::BadNode));
+    }
+    let many = |net: &mut NetworkBuilder| (0..33).for_each(|_| _ = net.node(1.0, 300.0));
+    assert_eq!(build(&many), Err(NetworkError::TooManyNodes));
+    let looped = |net: &mut NetworkBuilder| {
+        let node = net.node(1.0, 300.0);
+        net.edge(Edge::conduction(node, node, 1.0));
+    };
+    assert_eq!(build(&looped), Err(NetworkError::BadEdge));
+    let dense = |net: &mut NetworkBuilder| {
+        let nodes: Vec<_> = (0..16).map(|_| net.node(1.0, 300.0)).collect();
+        for i in 0..16 {
+            for j in 0..i {
+                net.edge(Edge::conduction(nodes[i], nodes[j], 1.0));
+            }
+        }
+    };
+    assert_eq!(build(&dense), Err(NetworkError::TooManyEdges));
+}

@@ -1,0 +1,120 @@
+//! Pressure in the chamber: pump, leak, valves, vapour.
+//!
+//! Each way in or out takes the pressure towards its own target at its own rate, so within a
+//! tick the pressure approaches one target exponentially, exactly. The exponential is worked
+//! out again only when a command, the opening or the load changes.
+
+use crate::gas::ATMOSPHERE_PA;
+use crate::spec::{ChamberSpec, PumpSpec};
+
+/// One tick (s).
+const TICK_S: f64 = 0.1;
+
+/// How fast an open chamber fills with air (1/s per unit of opening); common practice, no
+/// source: a lift is no valve, the first millimetre lets the air in.
+const OPEN_RATE: f64 = 40.0;
+
+/// Opening under which the seal still holds.
+const SEAL: f64 = 0.005;
+
+/// What the valves and the pump are told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct VacuumCommand {
+    /// The pump runs.
+    pub pump: bool,
+    /// The valve between pump and chamber is open.
+    pub isolation_open: bool,
+    /// The valve that lets air in is open.
+    pub vent_open: bool,
+}
+
+/// What the pressure's course depends on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Conditions {
+    command: VacuumCommand,
+    opening: f64,
+    load_pa_m3_s: f64,
+}
+
+/// The gas in the chamber.
+#[derive(Clone, Debug)]
+pub struct Vacuum {
+    volume_m3: f64,
+    pump: Option<PumpSpec>,
+    pressure_pa: f64,
+    conditions: Option<Conditions>,
+    /// After a tick: `pressure · keep + add`.
+    keep: f64,
+    add: f64,
+}
+
+impl Vacuum {
+    /// A chamber at atmospheric pressure. Without a pump it breathes with the room.
+    pub fn new(chamber: &ChamberSpec, pump: Option<&PumpSpec>) -> Self {
+        Self {
+            volume_m3: chamber.volume_m3,
+            pump: pump.cloned(),
+            pressure_pa: ATMOSPHERE_PA,
+            conditions: None,
+            keep: 1.0,
+            add: 0.0,
+        }
+    }
+
+    /// The pressure (Pa).
+    pub fn pressure_pa(&self) -> f64 {
+        self.pressure_pa
+    }
+
+    /// Sets the pressure (Pa).
+    pub fn set_pressure(&mut self, pressure_pa: f64) {
+        self.pressure_pa = pressure_pa;
+    }
+
+    /// Advances one tick and returns the pressure (Pa). The load is vapour and gas that the
+    /// work and the walls give off (Pa m³/s).
+    pub fn step(&mut self, command: VacuumCommand, opening: f64, load_pa_m3_s: f64) -> f64 {
+        let conditions = Conditions { command, opening, load_pa_m3_s };
+        if self.conditions != Some(conditions) {
+            self.conditions = Some(conditions);
+            (self.keep, self.add) = self.factors(&conditions);
+        }
+        self.pressure_pa = self.pressure_pa * self.keep + self.add;
+        self.pressure_pa
+    }
+
+    /// What a tick keeps of the pressure, and what it adds (Pa).
+    fn factors(&self, conditions: &Conditions) -> (f64, f64) {
+        let command = conditions.command;
+        let mut rate = 0.0;
+        let mut source = conditions.load_pa_m3_s / self.volume_m3;
+        match &self.pump {
+            None => {
+                rate += OPEN_RATE;
+                source += OPEN_RATE * ATMOSPHERE_PA;
+            }
+            Some(pump) => {
+                // The leak is given into a vacuum and stops at the pressure of the room.
+                let leak = pump.leak_pa_m3_s / self.volume_m3;
+                rate += leak / ATMOSPHERE_PA;
+                source += leak;
+                if command.pump && command.isolation_open {
+                    let pumped = pump.speed_m3_s / self.volume_m3;
+                    rate += pumped;
+                    source += pumped * pump.ultimate_pa;
+                }
+                if command.vent_open {
+                    rate += 1.0 / pump.vent_s;
+                    source += ATMOSPHERE_PA / pump.vent_s;
+                }
+                if conditions.opening > SEAL {
+                    rate += OPEN_RATE * conditions.opening;
+                    source += OPEN_RATE * conditions.opening * ATMOSPHERE_PA;
+                }
+            }
+        }
+        let gone = -libm::expm1(-rate * TICK_S);
+        let add = if rate > 0.0 { source / rate * gone } else { source * TICK_S };
+        (1.0 - gone, add)
+    }
+}

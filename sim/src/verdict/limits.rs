@@ -1,0 +1,17 @@
+//! What the verdict asks for. None of these has a source: they are common-sense choices, in one
+//! place so that a shop can argue about them.
+
+/// Probability at which a wall counts as sure to be infiltrated, and a coat as sure to suffice.
+pub const SURENESS_MIN: f64 = 0.90;
+/// The normal deviate of [`SURENESS_MIN`].
+pub(super) const SURENESS_Z: f64 = 1.281_551_565_544_6;
+/// Largest gas share in the pores that needs no remark: vacuum stays below, air does not.
+pub const GAS_NOTE_SHARE: f64 = 0.01;
+/// The strength must be this many times the largest tension.
+pub const STRESS_SAFETY: f64 = 2.0;
+/// Roughness that may be left after a glass control fire (m): below it glass looks glossy.
+pub const ROUGHNESS_MAX_M: f64 = 1.0e-6;
+/// How far the sensor may rise above the highest setpoint (K).
+pub const OVERSHOOT_MAX_K: f64 = 10.0;
+/// Longest extra soak (s) that the verdict advises; beyond it the soak is too cold.
+pub(super) const CURE_MAX_S: f64 = 4.0 * 3600.0;

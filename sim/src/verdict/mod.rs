@@ -1,0 +1,221 @@
+//! The verdict: what a firing did to the work, with margins, pass or fail.
+//!
+//! [`judge`] compares what the piece went through and how the firing went with the limits in
+//! `limits.rs`. A finding keeps numbers in SI units and °C; [`words`] makes sentences of them.
+
+mod firing;
+mod glass;
+mod limits;
+mod sureness;
+mod treatment;
+pub mod words;
+
+pub use firing::{FiringSummary, SoakSummary};
+pub use glass::Cure;
+pub use limits::{
+    GAS_NOTE_SHARE, OVERSHOOT_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY, SURENESS_MIN,
+};
+pub use sureness::{Doubt, Source, Sureness};
+pub use words::Scale;
+
+use saggar_core::sequencer::Ending;
+
+use crate::piece::PieceState;
+use crate::spec::WorkSpec;
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// The firing ran to its end.
+    Ending,
+    /// The free water had gone.
+    Dry,
+    /// Water boiled in the wet coat or body.
+    Boiled,
+    /// The milling lubricant had gone.
+    BurntOff,
+    /// The front came through the wall.
+    Infiltrated,
+    /// What the sureness of that is made of.
+    Sureness,
+    /// Glass in the coat for the pores in the wall.
+    CoatBudget,
+    /// Gas that the glass may have closed in.
+    TrappedGas,
+    /// Thermal stress against the strength of the body.
+    Stress,
+    /// The blasted surface melted back.
+    MeltBack,
+    /// The hottest reading of the control sensor.
+    HottestSensor,
+    /// The hottest mean of the piece.
+    HottestPiece,
+    /// The sensor above the programme's highest setpoint.
+    Overshoot,
+    /// The sensor beside the setpoint in the soak.
+    SoakBand,
+    /// The sensor above the piece in the soak.
+    SensorToPiece,
+    /// Energy from the mains.
+    Energy,
+    /// Length of the firing.
+    Duration,
+}
+
+/// How a finding came out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Inside the limit.
+    Pass,
+    /// Outside: the verdict fails.
+    Fail,
+    /// To be known; decides nothing.
+    Note,
+}
+
+/// Numbers that only one subject has.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Detail {
+    /// None.
+    None,
+    /// How the firing ended.
+    Ending(Option<Ending>),
+    /// Temperature of the boiling layer (°C) and water left then, as a share.
+    Boil {
+        /// Hottest layer (°C).
+        at_c: f64,
+        /// Water left, as a share of what there was.
+        water_left: f64,
+    },
+    /// Char that want of oxygen left, as a share of the lubricant.
+    Char(f64),
+    /// The front.
+    Front {
+        /// Where it stood at the end (m).
+        depth_m: f64,
+        /// The coat was used up first.
+        used_up: bool,
+        /// Probability that it comes through.
+        probability: f64,
+        /// What would make it pass.
+        cure: Option<Cure>,
+    },
+    /// What the sureness is made of.
+    Sureness(Sureness),
+    /// The coat's glass.
+    Budget {
+        /// Probability that it fills the wall.
+        probability: f64,
+        /// Glass left over on one piece (m³), 0 if none.
+        left_over_m3: f64,
+        /// Wet coat that would pass (m).
+        enough_m: f64,
+    },
+    /// The same firing in air would close in this share of the pores.
+    Gas {
+        /// Share in air.
+        in_air: f64,
+    },
+    /// Largest compression at a face (Pa), and the difference that would break the body (K).
+    Stress {
+        /// Largest compression (Pa).
+        compression_pa: f64,
+        /// Difference between mean and face at the body's strength (K).
+        resistance_k: f64,
+    },
+    /// Infiltrated work that names no glass: nothing can be said.
+    NoGlass,
+}
+
+/// One thing that the verdict says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What it is about.
+    pub subject: Subject,
+    /// How it came out.
+    pub outcome: Outcome,
+    /// What was found, in the subject's SI unit, °C or K.
+    pub measured: f64,
+    /// What it is compared with, same unit; infinite if nothing.
+    pub limit: f64,
+    /// Distance to the limit over the limit, positive on the good side; NaN without a limit.
+    pub margin: f64,
+    /// When it happened (s since the start).
+    pub at_s: Option<f64>,
+    /// Numbers that only this subject has.
+    pub detail: Detail,
+}
+
+/// All that a rehearsal, or a firing, came to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Verdict {
+    /// The findings, the ending first.
+    pub findings: Vec<Finding>,
+    /// No finding failed.
+    pub passed: bool,
+}
+
+impl Verdict {
+    /// The finding on a subject, if the work has it.
+    pub fn on(&self, subject: Subject) -> Option<&Finding> {
+        self.findings.iter().find(|finding| finding.subject == subject)
+    }
+}
+
+/// Judges a firing of `work` by what the piece went through and by how the firing went.
+pub fn judge(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Verdict {
+    let mut findings = vec![firing::ending(firing)];
+    findings.extend(treatment::drying(piece));
+    findings.extend(treatment::burn_off(piece));
+    findings.extend(glass::infiltration(work, piece, firing));
+    findings.push(treatment::stress(work, piece));
+    findings.extend(treatment::melt_back(work, piece));
+    findings.extend(firing::course(piece, firing));
+    let passed = findings.iter().all(|finding| finding.outcome != Outcome::Fail);
+    Verdict { findings, passed }
+}
+
+impl Finding {
+    /// A value that must stay below `limit`; NaN fails.
+    fn at_most(subject: Subject, measured: f64, limit: f64, at_s: Option<f64>) -> Self {
+        Self {
+            subject,
+            outcome: pass_if(measured <= limit),
+            measured,
+            limit,
+            margin: (limit - measured) / limit,
+            at_s,
+            detail: Detail::None,
+        }
+    }
+
+    /// A value that must reach `limit`; NaN fails.
+    fn at_least(subject: Subject, measured: f64, limit: f64, at_s: Option<f64>) -> Self {
+        Self {
+            outcome: pass_if(measured >= limit),
+            margin: (measured - limit) / limit,
+            ..Self::at_most(subject, measured, limit, at_s)
+        }
+    }
+
+    /// A value with nothing to compare it with.
+    fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Self {
+        Self {
+            outcome: Outcome::Note,
+            limit: f64::INFINITY,
+            margin: f64::NAN,
+            ..Self::at_most(subject, measured, f64::INFINITY, at_s)
+        }
+    }
+
+    fn with(self, detail: Detail) -> Self {
+        Self { detail, ..self }
+    }
+}
+
+fn pass_if(good: bool) -> Outcome {
+    if good { Outcome::Pass } else { Outcome::Fail }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,136 @@
+//! How sure an infiltration is, from the spreads of what it depends on.
+//!
+//! Depth squared is a product, so the spreads add up as variances of logarithms and the
+//! probability is that of a normal variable. A small relative deviation stands for the
+//! deviation of the logarithm. The largest doubt, the pore radius, is that of an effective,
+//! fitted value: see `piece/infiltration.rs`.
+
+use crate::spec::{BodySpec, CoatSpec, Spread};
+
+/// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
+const TORTUOSITY_SD: f64 = 0.05;
+/// Standard deviation of the contact angle (degrees). To calibrate.
+const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
+/// Relative standard deviation of the porosity. To calibrate.
+const POROSITY_SD: f64 = 0.05;
+/// Relative standard deviation of the computed difference between sensor and piece:
+/// emissivities are known to about 30 % (value from memory).
+const GAP_SD: f64 = 0.3;
+
+/// Where doubt comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Source {
+    /// The effective pore radius, a fitted value.
+    PoreRadius,
+    /// The tortuosity.
+    Tortuosity,
+    /// The contact angle.
+    ContactAngle,
+    /// The viscosity of the glass.
+    Viscosity,
+    /// The tolerance of the control sensor.
+    Sensor,
+    /// The computed difference between sensor and piece.
+    SensorToPiece,
+    /// The thickness of the wall.
+    Wall,
+}
+
+/// One source and what it adds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Doubt {
+    /// Where it comes from.
+    pub source: Source,
+    /// Standard deviation of the logarithm of depth squared over wall squared.
+    pub ln_sd: f64,
+    /// Share of the whole variance.
+    pub share: f64,
+}
+
+/// How sure it is that the front comes through the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sureness {
+    /// Probability.
+    pub probability: f64,
+    /// Standard deviation of the logarithm of depth squared over wall squared.
+    pub ln_sd: f64,
+    /// What it is made of, the largest first.
+    pub doubts: [Doubt; 7],
+}
+
+/// The temperature's part in the doubt.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Heat {
+    /// Relative change of the flow a kelvin (1/K).
+    pub(super) flow_per_k: f64,
+    /// Limits of the sensor's error (K).
+    pub(super) tolerance_k: f64,
+    /// Sensor minus piece (K).
+    pub(super) gap_k: f64,
+}
+
+impl Sureness {
+    /// Of a front that could have gone `ln_ratio = ln(depth² / wall²)`.
+    pub(super) fn of(
+        ln_ratio: f64,
+        body: &BodySpec,
+        coat: &CoatSpec,
+        wall: Spread,
+        heat: Heat,
+    ) -> Self {
+        let angle = coat.glass.contact_angle_deg.to_radians();
+        // Limits without a known shape are taken as an even spread between them: JCGM 100:2008,
+        // 4.3.7.
+        let sensor_sd = heat.tolerance_k / 3.0_f64.sqrt();
+        let sds = [
+            (Source::PoreRadius, body.pore_radius_m.relative_sd),
+            (Source::Tortuosity, 2.0 * TORTUOSITY_SD),
+            (Source::ContactAngle, libm::tan(angle) * CONTACT_ANGLE_SD_DEG.to_radians()),
+            (Source::Viscosity, core::f64::consts::LN_10 * coat.glass.log10_sd),
+            (Source::Sensor, heat.flow_per_k * sensor_sd),
+            (Source::SensorToPiece, heat.flow_per_k * GAP_SD * heat.gap_k.abs()),
+            (Source::Wall, 2.0 * wall.relative_sd),
+        ];
+        let variance: f64 = sds.iter().map(|(_, sd)| sd * sd).sum();
+        let mut doubts = sds.map(|(source, ln_sd)| {
+            let share = if variance > 0.0 { ln_sd * ln_sd / variance } else { 0.0 };
+            Doubt { source, ln_sd, share }
+        });
+        doubts.sort_by(|a, b| b.share.total_cmp(&a.share));
+        let ln_sd = variance.sqrt();
+        Self { probability: above_zero(ln_ratio, ln_sd), ln_sd, doubts }
+    }
+}
+
+/// Probability that the coat's glass fills the pores, and the deviation of the logarithm.
+pub(super) fn budget(ratio: f64, coat: &CoatSpec, wall: Spread) -> (f64, f64) {
+    let sds = [coat.thickness_m.relative_sd, wall.relative_sd, POROSITY_SD];
+    let ln_sd = sds.iter().map(|sd| sd * sd).sum::<f64>().sqrt();
+    (above_zero(libm::log(ratio), ln_sd), ln_sd)
+}
+
+/// Probability that a normal variable with this mean and deviation is above zero.
+fn above_zero(mean: f64, sd: f64) -> f64 {
+    if sd > 0.0 {
+        0.5 * (1.0 + libm::erf(mean / (sd * core::f64::consts::SQRT_2)))
+    } else if mean >= 0.0 {
+        1.0
+    } else {
+        0.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::limits::{SURENESS_MIN, SURENESS_Z};
+    use super::*;
+
+    #[test]
+    fn the_normal_deviate_belongs_to_the_probability() {
+        assert!((above_zero(SURENESS_Z, 1.0) - SURENESS_MIN).abs() < 1e-9);
+        // Tabulated: 97.725 % at two deviations, half at none.
+        assert!((above_zero(0.6, 0.3) - 0.977_249_868).abs() < 1e-8);
+        assert!((above_zero(0.0, 0.4) - 0.5).abs() < 1e-12);
+        assert!(above_zero(1e-9, 0.0) > 0.5 && above_zero(-1e-9, 0.0) < 0.5);
+    }
+}

@@ -1,0 +1,57 @@
+//! Drying, burn-off, stress and melt-back.
+
+use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
+use super::{Detail, Finding, Outcome, Subject};
+use crate::piece::{self, PieceState};
+use crate::spec::WorkSpec;
+
+/// Nothing for work that began dry.
+pub(super) fn drying(piece: &PieceState) -> Vec<Finding> {
+    let water = &piece.water;
+    if !water.began_wet() {
+        return Vec::new();
+    }
+    let dry = Finding::at_most(Subject::Dry, water.share(), piece::DRY_SHARE, water.dry_at_s());
+    let boiled = match water.boil() {
+        None => Finding::at_most(Subject::Boiled, 0.0, piece::LIFT_PA, None),
+        Some(boil) => {
+            Finding::at_most(Subject::Boiled, boil.over_pa, piece::LIFT_PA, Some(boil.at_s))
+                .with(Detail::Boil { at_c: boil.at_c, water_left: boil.water_left })
+        }
+    };
+    vec![dry, boiled]
+}
+
+/// Nothing for work without lubricant.
+pub(super) fn burn_off(piece: &PieceState) -> Option<Finding> {
+    let lubricant = &piece.lubricant;
+    lubricant.began().then(|| {
+        let at_s = lubricant.clean_at_s();
+        Finding::at_most(Subject::BurntOff, lubricant.left(), piece::CLEAN_SHARE, at_s)
+            .with(Detail::Char(lubricant.charred()))
+    })
+}
+
+pub(super) fn stress(work: &WorkSpec, piece: &PieceState) -> Finding {
+    let tension = piece.stress.tension;
+    let limit = work.body.strength_pa / STRESS_SAFETY;
+    let detail = Detail::Stress {
+        compression_pa: piece.stress.compression.value,
+        resistance_k: piece::resistance_k(&work.body),
+    };
+    Finding::at_most(Subject::Stress, tension.value, limit, Some(tension.at_s)).with(detail)
+}
+
+/// Nothing for work that has no roughness to melt back. Infiltrated work with a roughness but
+/// without a glass fails: a verdict that cannot be made is not a good one.
+pub(super) fn melt_back(work: &WorkSpec, piece: &PieceState) -> Option<Finding> {
+    if !work.infiltrated || work.roughness_m <= 0.0 {
+        return None;
+    }
+    let (Some(melt_back), Some(flow)) = (&piece.melt_back, &piece.flow) else {
+        let rough = Finding::note(Subject::MeltBack, work.roughness_m, None);
+        return Some(Finding { outcome: Outcome::Fail, ..rough }.with(Detail::NoGlass));
+    };
+    let left = melt_back.left_m(flow.per_pa());
+    Some(Finding::at_most(Subject::MeltBack, left, ROUGHNESS_MAX_M, None))
+}
