@@ -134,6 +134,18 @@ mod tests {
         assert!((vacuum.charred() - TAR_STARVED).abs() < 1e-3, "{}", vacuum.charred());
     }
 
+    #[test]
+    fn char_burns_by_half_in_five_minutes_at_800_and_hardly_at_500() {
+        let kept = |t_c: f64| {
+            let mut lubricant = held(950.0, 5000.0, 900);
+            let before = lubricant.charred();
+            (0..300).for_each(|_| lubricant.step(1.0, t_c, 101_325.0, 0.0));
+            lubricant.charred() / before
+        };
+        assert!((kept(800.0) - 0.5).abs() < 1e-3, "{}", kept(800.0));
+        assert!(kept(500.0) > 0.99);
+    }
+
     proptest! {
         #[test]
         fn what_is_left_never_grows(

@@ -93,6 +93,34 @@ fn the_time_through_the_wall_lies_between_the_seconds() {
 }
 
 #[test]
+fn only_a_flowing_glass_passes_the_pressure_on() {
+    let share = |vent_c: f64| {
+        let mut piece = Piece::new(&coated());
+        for t in [1120.0, 1120.0, vent_c] {
+            (0..60).for_each(|_| piece.step(1.0, &even(t, 5000.0)));
+        }
+        (0..60).for_each(|_| piece.step(1.0, &even(vent_c, 101_325.0)));
+        piece.state().front.unwrap().trapped_share().unwrap()
+    };
+    // The capillary pressure counted on is 10 bar.
+    assert!((share(500.0) - 5000.0 / 1.005e6).abs() < 1e-12);
+    assert!((share(1100.0) - 5000.0 / 1.101_325e6).abs() < 1e-12);
+}
+
+#[test]
+fn a_bare_body_dries_over_both_sides() {
+    let mut work = coated();
+    work.body.heat_capacity_j_kg_k = 1e12;
+    let rate = |work: &WorkSpec| {
+        let mut piece = Piece::new(work);
+        piece.step(1.0, &even(60.0, 101_325.0));
+        piece.state().water.vapour_kg_s()
+    };
+    let bare = WorkSpec { coat: None, ..work.clone() };
+    assert!((rate(&bare) / rate(&work) - 2.0).abs() < 1e-6);
+}
+
+#[test]
 fn exposure_counts_seconds_above_the_limits() {
     let piece = fire(&coated(), 1120.0, 600);
     let e = piece.state().exposure;
@@ -101,6 +129,26 @@ fn exposure_counts_seconds_above_the_limits() {
     // 240 s up from 1000 and 120 s down.
     assert!((e.above_s[2] - 960.0).abs() <= 2.0, "{}", e.above_s[2]);
     assert!((e.hottest.value - 1120.0).abs() < 1e-9 && e.widest_k.value < 1e-9);
+}
+
+#[test]
+fn exposure_sees_the_layers() {
+    let mut piece = Piece::new(&coated());
+    let uneven =
+        PieceConditions { layers_c: [510.0, 503.0, 499.0, 496.0], pressure_pa: 5000.0 };
+    piece.step(7.0, &uneven);
+    let e = piece.state().exposure;
+    assert_eq!((e.hottest_layer, e.widest_k), (peak(510.0, 7.0), peak(14.0, 7.0)));
+    assert_eq!(e.hottest, peak(502.0, 7.0));
+}
+
+fn peak(value: f64, at_s: f64) -> Peak {
+    Peak { value, at_s }
+}
+
+#[test]
+fn gas_never_fills_more_than_the_pores() {
+    assert!((trapped_share(101_325.0, 1000.0, 0.0) - 1.0).abs() < 1e-12);
 }
 
 #[test]

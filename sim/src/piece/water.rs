@@ -100,6 +100,8 @@ pub struct Water {
     rate: f64,
     /// Temperature at which it leaves (°C).
     rate_c: f64,
+    /// Mean temperature at the step before (°C).
+    last_c: Option<f64>,
     dry_at_s: Option<f64>,
     boil: Option<Boil>,
 }
@@ -116,6 +118,7 @@ impl Water {
             body_j_m2_k: body_j_k / area,
             rate: 0.0,
             rate_c: 20.0,
+            last_c: None,
             dry_at_s: None,
             boil: None,
         }
@@ -177,10 +180,14 @@ impl Water {
         let (rate, slope) = flux(vapour, pressure, share, w.mean_c);
         let latent = evaporation_j_kg(w.mean_c);
         let heat_capacity = self.body_j_m2_k + self.left * WATER_J_KG_K;
-        // Linearly implicit: what leaves cools the piece within the step, which slows it.
-        // Without this, rate and temperature would swing about each other near the boiling
-        // point.
-        let rate = rate / (1.0 + slope * latent * dt_s / heat_capacity);
+        // Linearly implicit. Heat warms the piece within the step, which hastens the vapour, and
+        // vapour cools it, which slows the vapour; without both, rate and temperature would swing
+        // about each other near the boiling point. What the heat alone would add is taken from
+        // the step before.
+        let seen = self.last_c.map_or(0.0, |last_c| w.mean_c - last_c);
+        let heated = (seen + self.rate * latent * dt_s / heat_capacity).max(0.0);
+        let rate = (rate + slope * heated) / (1.0 + slope * latent * dt_s / heat_capacity);
+        self.last_c = Some(w.mean_c);
         let gone = (rate * dt_s).min(self.left);
         self.rate = if dt_s > 0.0 { gone / dt_s } else { 0.0 };
         self.rate_c = w.mean_c;
@@ -252,6 +259,9 @@ mod tests {
         assert_eq!(water.boil(), None);
         let dry = water.dry_at_s().unwrap();
         assert!((180.0..600.0).contains(&dry), "{dry}");
+        // A second before it, more than the share was left.
+        assert!(heated(3000.0, dry as u32).0.share() >= DRY_SHARE);
+        assert!(heated(3000.0, dry as u32 + 1).0.share() < DRY_SHARE);
     }
 
     #[test]
@@ -259,6 +269,57 @@ mod tests {
         let (water, _) = heated(90_000.0, 60);
         let boil = water.boil().unwrap();
         assert!(boil.at_c > 100.0 && boil.water_left > 0.3, "{boil:?}");
+    }
+
+    #[test]
+    fn the_rate_falls_with_the_water_below_the_critical_share() {
+        let rate = |share| flux(20_000.0, ROOM_PA, share, 60.0).0;
+        assert!((rate(0.9) / rate(0.3) - 1.0).abs() < 1e-12);
+        assert!((rate(0.3) / rate(0.1) - 3.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn open_pores_let_steam_out() {
+        let rate = |over: f64, share| flux(ROOM_PA + over, ROOM_PA, share, 100.0).0;
+        // Two thirds of the pores are open at a tenth of the water, none at half of it.
+        let steam = rate(1000.0, 0.1) - rate(0.0, 0.1);
+        assert!((steam - STEAM_KG_M2_S_PA * 1000.0 * 2.0 / 3.0).abs() < 1e-9, "{steam}");
+        assert!((rate(1000.0, 0.5) - rate(0.0, 0.5)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_hottest_layer_decides_about_boiling() {
+        let boils = |hottest_c: f64| {
+            let mut water = wet();
+            let weather = Weather { mean_c: 97.0, hottest_c, pressure_pa: ROOM_PA, at_s: 0.0 };
+            water.step(1.0, &weather);
+            water.boil().is_some()
+        };
+        // 99.5 °C is below the boiling point, 101 °C is 3.8 kPa above it.
+        assert!(!boils(99.5) && boils(101.0));
+    }
+
+    /// Heats a coat by `flux_w_m2` until its surface dries, and returns its hottest moment.
+    fn steady(mut water: Water, body_j_k: f64, flux_w_m2: f64) -> f64 {
+        let (mut t, mut hottest, mut seconds) = (20.0, 0.0_f64, 0.0);
+        while water.share() > CRITICAL_SHARE {
+            water.step(1.0, &at(t, ROOM_PA, seconds));
+            t += (flux_w_m2 * 5.0e-4 - water.heat_taken_w())
+                / (body_j_k + water.left * 5.0e-4 * WATER_J_KG_K);
+            assert!(t > hottest - 1.5, "{t} after {hottest}");
+            (hottest, seconds) = (hottest.max(t), seconds + 1.0);
+        }
+        assert_eq!(water.boil(), None);
+        hottest
+    }
+
+    #[test]
+    fn vapour_and_temperature_do_not_swing_about_each_other() {
+        // 30 kW/m² would warm this coat by 9 K a second; its vapour holds it below boiling.
+        assert!((95.0..100.0).contains(&steady(wet(), 0.9, 30_000.0)));
+        // So it does where 25 kW/m² would warm a thin one by 30 K a second.
+        let thin = Water::new(3.0e-5, 5.0e-4, 0.25);
+        assert!((90.0..100.0).contains(&steady(thin, 0.25, 25_000.0)));
     }
 
     #[test]

@@ -28,6 +28,9 @@ const ROW_TICKS: u32 = 10;
 /// Time before the start button (ms): the estimate settles.
 const WARM_UP_MS: u64 = 2_000;
 
+/// The piece's time at the highest setpoint counts from this far below it (K).
+const WATCH_BELOW_K: f64 = 10.0;
+
 /// Rows recorded after a firing has ended.
 const TAIL_ROWS: u32 = 30;
 
@@ -104,8 +107,12 @@ impl<'a> Rig<'a> {
     /// Why the controller does not take the programme, or the furnace cannot be built.
     pub fn new(setup: Setup<'a>) -> Result<Self, RigError> {
         let mut controller = Controller::new(setup.device.clone());
-        controller.load(setup.programme.bytes(), &setup.programme.digest()).map_err(RigError::Load)?;
-        let plant = Plant::new(setup.furnace, setup.work, setup.seed).map_err(RigError::Chamber)?;
+        controller
+            .load(setup.programme.bytes(), &setup.programme.digest())
+            .map_err(RigError::Load)?;
+        let watch_c = summary::highest_setpoint_c(setup.programme) - WATCH_BELOW_K;
+        let plant = Plant::new(setup.furnace, setup.work, watch_c, setup.seed)
+            .map_err(RigError::Chamber)?;
         let faults = Faults::new(setup.faults.clone());
         let mut rig = Self {
             setup,
@@ -142,7 +149,7 @@ impl<'a> Rig<'a> {
                 self.end_row();
                 let ended = matches!(self.controller.state(), State::Ended(_) | State::Idle);
                 tail += u32::from(ended);
-                if self.record.samples.len() % 60 == 0 {
+                if self.record.samples.len().is_multiple_of(60) {
                     watch(self.now_s());
                 }
             }
@@ -215,5 +222,22 @@ impl<'a> Rig<'a> {
         let piece = self.plant.piece().clone();
         let verdict = verdict::judge(self.setup.work, &piece, &summary);
         Firing { record: self.record, piece, verdict, ending, ticks: self.ticks }
+    }
+}
+
+impl std::fmt::Display for RigError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Load(LoadError::Firing) => f.write_str("a firing is running"),
+            Self::Load(LoadError::Image(why)) => {
+                write!(f, "the controller cannot read the programme ({why:?})")
+            }
+            Self::Load(LoadError::Forbidden { count, .. }) => {
+                write!(f, "the controller refuses the programme for {count} reasons; check it")
+            }
+            Self::Chamber(why) => {
+                write!(f, "the furnace and the work make no chamber ({why:?})")
+            }
+        }
     }
 }

@@ -42,11 +42,12 @@ impl Plant {
     pub(super) fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
+        watch_c: f64,
         seed: u64,
     ) -> Result<Self, NetworkError> {
         let room_c = furnace.ambient_c;
         let chamber = Chamber::new(furnace, &thermal(work), room_c)?;
-        let mut piece = Piece::new(work);
+        let mut piece = Piece::new(work).watching(watch_c);
         let layers_c = chamber.temperatures().piece_c;
         let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
@@ -111,6 +112,7 @@ impl Plant {
     pub(super) fn second(&mut self, dt_s: f64) {
         let layers_c = self.chamber.temperatures().piece_c;
         self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa: self.pressure_pa });
+        self.chamber.cool_piece(self.piece.heat_taken_w());
         let warm_c = self.room_c + TERMINALS_RISE_K;
         self.terminals_c += (warm_c - self.terminals_c) * (dt_s / TERMINALS_LAG_S);
         self.control.set_terminals(self.terminals_c);

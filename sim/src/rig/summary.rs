@@ -1,6 +1,6 @@
 //! What the verdict wants to know of a firing, read off its record.
 
-use saggar_core::programme::{Action, Step};
+use saggar_core::programme::{Action, Image, Step};
 use saggar_core::sequencer;
 
 use super::Setup;
@@ -21,26 +21,25 @@ pub(super) fn of(
 ) -> FiringSummary {
     let fired = || record.samples.iter().filter(|sample| sample.step.is_some());
     let read = |sample: &Sample| sample.sensor_c.map(|c| (c, sample.at_s));
-    let (hottest_sensor_c, hottest_sensor_at_s) =
-        fired().filter_map(read).fold((f64::MIN, 0.0), |best, next| {
-            if next.0 > best.0 { next } else { best }
-        });
+    let (hottest_sensor_c, hottest_sensor_at_s) = fired()
+        .filter_map(read)
+        .fold((f64::MIN, 0.0), |best, next| if next.0 > best.0 { next } else { best });
     FiringSummary {
         ending,
-        duration_s: fired().last().map_or(0.0, |sample| sample.at_s),
+        duration_s: fired().next_back().map_or(0.0, |sample| sample.at_s),
         energy_j: record.energy_j,
         hottest_sensor_c,
         hottest_sensor_at_s,
-        highest_setpoint_c: highest(setup.programme.steps()),
+        highest_setpoint_c: highest_setpoint_c(setup.programme),
         soak: hottest_soak(setup.programme.steps())
             .and_then(|soak| soak_summary(&soak, record)),
         sensor_tolerance_k: setup.furnace.control_sensor.tolerance_k,
     }
 }
 
-/// Setpoints of a programme, step by step.
-fn highest(steps: impl Iterator<Item = Step>) -> f64 {
-    steps.fold(f64::MIN, |high, step| match step.action {
+/// Highest setpoint of a programme (°C).
+pub(super) fn highest_setpoint_c(programme: &Image) -> f64 {
+    programme.steps().fold(f64::MIN, |high, step| match step.action {
         Action::Ramp { to_mc, .. } => high.max(f64::from(to_mc) / 1000.0),
         Action::Soak { .. }
         | Action::Cool { .. }
@@ -80,9 +79,9 @@ fn soak_summary(soak: &Soak, record: &Record) -> Option<SoakSummary> {
         .filter_map(|sample| Some((sample, away(sample)?)))
         .skip_while(|(_, away)| away.abs() > soak.band_k)
         .collect();
-    let (worst, deviation_k) =
-        rows.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-    let apart = rows.iter().map(|(row, away)| away + soak.setpoint_c - row.piece_c).sum::<f64>();
+    let (worst, deviation_k) = rows.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    let apart =
+        rows.iter().map(|(row, away)| away + soak.setpoint_c - row.piece_c).sum::<f64>();
     Some(SoakSummary {
         setpoint_c: soak.setpoint_c,
         deviation_k: deviation_k.abs(),

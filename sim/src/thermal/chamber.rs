@@ -1,9 +1,11 @@
 //! The furnace's network with its nodes by name.
 
-use super::furnace::{FurnaceNodes, INSULATION, PIECE, PieceThermal, furnace_network};
-use super::network::{MAX_NODES, Network, NetworkError, NodeId, Surroundings};
-use super::stepper::Stepper;
 use super::KELVIN;
+use super::builder::NetworkError;
+use super::edge::NodeId;
+use super::furnace::{FurnaceNodes, INSULATION, PIECE, PieceThermal, furnace_network};
+use super::network::{MAX_NODES, Network, Surroundings};
+use super::stepper::Stepper;
 use crate::spec::FurnaceSpec;
 
 /// The chamber of a furnace with a piece in it.
@@ -79,7 +81,7 @@ impl Chamber {
         self.stepper.temperature_k(node) - KELVIN
     }
 
-    /// Every temperature. Cheapest on whole seconds, where nothing has to be worked out.
+    /// Every temperature. Costs as much as a tick; meant for once a second.
     pub fn temperatures(&self) -> Temperatures {
         self.named(&self.stepper.temperatures_k())
     }
@@ -100,6 +102,13 @@ impl Chamber {
             pin_c: celsius(nodes.pin),
             piece_c: nodes.piece.map(celsius),
         }
+    }
+
+    /// Takes heat (W) from the outer layer of the piece, as its drying does, until told
+    /// otherwise.
+    pub fn cool_piece(&mut self, watt: f64) {
+        let [outer, ..] = self.nodes.piece;
+        self.stepper.set_sink(outer, watt);
     }
 
     /// Sets the temperature of the room (°C).

@@ -114,6 +114,7 @@ impl Elimination {
             }
         }
         let mut at = vec![[NOWHERE; MAX_NODES]; MAX_NODES];
+        at.iter_mut().enumerate().for_each(|(i, row)| row[i] = i as u8);
         let mut plan = Self {
             entries: Vec::new(),
             updates: Vec::new(),
@@ -121,7 +122,6 @@ impl Elimination {
             places: Vec::new(),
         };
         for pivot in 0..free {
-            at[pivot][pivot] = pivot as u8;
             for row in members(later[pivot]) {
                 later[row] |= later[pivot] & !(((2 as Set) << row) - 1);
                 let below = u8::try_from(MAX_NODES + 2 * plan.entries.len()).ok()?;
@@ -131,7 +131,6 @@ impl Elimination {
                 plan.entries.push(Entry { pivot: pivot as u8, row: row as u8, below, above });
             }
         }
-        at.iter_mut().enumerate().for_each(|(i, row)| row[i] = i as u8);
         let mut entries = 0;
         for (pivot, set) in later.iter().enumerate() {
             for row in members(*set) {
@@ -148,7 +147,9 @@ impl Elimination {
         }
         plan.places = ends
             .iter()
-            .map(|&[a, b]| [at[usize::from(a)][usize::from(b)], at[usize::from(b)][usize::from(a)]])
+            .map(|&[a, b]| {
+                [at[usize::from(a)][usize::from(b)], at[usize::from(b)][usize::from(a)]]
+            })
             .collect();
         Some(plan)
     }

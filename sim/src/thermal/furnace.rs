@@ -6,7 +6,9 @@
 use std::f64::consts::PI;
 
 use super::KELVIN;
-use super::network::{Edge, Network, NetworkBuilder, NetworkError, NodeId};
+use super::builder::{NetworkBuilder, NetworkError};
+use super::edge::{Edge, NodeId};
+use super::network::Network;
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
 use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec};
@@ -133,10 +135,9 @@ pub fn furnace_network(
     net.heat(nodes.element);
     add_heater(&mut net, spec, &areas, &nodes);
     add_insulation(&mut net, &spec.insulation, &nodes);
-    for (sensor, node) in [
-        (&spec.control_sensor, nodes.control_sensor),
-        (&spec.limit_sensor, nodes.limit_sensor),
-    ] {
+    for (sensor, node) in
+        [(&spec.control_sensor, nodes.control_sensor), (&spec.limit_sensor, nodes.limit_sensor)]
+    {
         add_sensor(&mut net, sensor, node, &nodes);
     }
     add_table(&mut net, spec, &areas, &nodes);
@@ -220,11 +221,7 @@ fn insulation_capacities(insulation: &InsulationSpec) -> [f64; INSULATION] {
     capacities
 }
 
-fn add_insulation(
-    net: &mut NetworkBuilder,
-    insulation: &InsulationSpec,
-    nodes: &FurnaceNodes,
-) {
+fn add_insulation(net: &mut NetworkBuilder, insulation: &InsulationSpec, nodes: &FurnaceNodes) {
     let mut share = 0.0;
     for (pair, spacing) in nodes.insulation.windows(2).zip(SPACING) {
         let area = insulation_area(insulation, share + 0.5 * spacing);
@@ -265,9 +262,7 @@ fn add_sensor(
         net.edge(Edge::radiation(nodes.element, node, SENSOR_M2 * view));
     }
     net.edge(Edge::film(node, nodes.gas, SENSOR_M2, SENSOR_GAP_M));
-    net.edge(
-        Edge::radiation(node, nodes.room, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0),
-    );
+    net.edge(Edge::radiation(node, nodes.room, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0));
 }
 
 fn add_table(
@@ -278,9 +273,7 @@ fn add_table(
 ) {
     let (table, emissivity) = (areas.table, spec.table.emissivity);
     let inside = enclosed(table, emissivity, areas.muffle, spec.chamber.muffle_emissivity);
-    net.edge(
-        Edge::radiation(nodes.muffle, nodes.table, inside).by_closure(1.0, INSIDE_OPEN),
-    );
+    net.edge(Edge::radiation(nodes.muffle, nodes.table, inside).by_closure(1.0, INSIDE_OPEN));
     let gap = TABLE_GAP * spec.chamber.muffle_radius_m;
     net.edge(Edge::film(nodes.table, nodes.gas, table, gap).by_closure(1.0, INSIDE_OPEN));
     net.edge(Edge::conduction(nodes.table, nodes.room, spec.table.foot_w_k));
@@ -304,8 +297,7 @@ fn add_piece(
 ) {
     let [outer, .., inner] = nodes.piece;
     let area = areas.piece;
-    let inside =
-        enclosed(area, piece.emissivity, areas.muffle, spec.chamber.muffle_emissivity);
+    let inside = enclosed(area, piece.emissivity, areas.muffle, spec.chamber.muffle_emissivity);
     net.edge(Edge::radiation(nodes.muffle, outer, inside).by_closure(1.0, INSIDE_OPEN));
     net.edge(Edge::film(outer, nodes.gas, area, PIECE_GAP_M).by_closure(1.0, INSIDE_OPEN));
     net.edge(

@@ -9,7 +9,9 @@
 //! The network is lumped: one temperature for the muffle, one for the table. It knows nothing
 //! of the spread over a muffle's height.
 
+mod builder;
 mod chamber;
+mod edge;
 mod elimination;
 mod furnace;
 mod network;
@@ -19,11 +21,11 @@ mod stepper;
 #[cfg(test)]
 mod tests;
 
+pub use builder::{NetworkBuilder, NetworkError};
 pub use chamber::{Chamber, Temperatures};
+pub use edge::{Edge, Medium, NodeId};
 pub use furnace::{FurnaceNodes, PieceThermal, furnace_network};
-pub use network::{
-    Edge, MAX_NODES, Medium, Network, NetworkBuilder, NetworkError, NodeId, Surroundings,
-};
+pub use network::{MAX_NODES, Network, Surroundings};
 pub use stepper::{Stepper, TICK_S};
 
 /// 0 °C in kelvin.

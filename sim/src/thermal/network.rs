@@ -1,15 +1,11 @@
 //! Nodes that store heat, edges that carry it, and the heat balance of both.
-//!
-//! Every edge carries `conductance · (T1 − T2) + radiance · (T1⁴ − T2⁴)`. That covers
-//! radiation, conduction, and conduction with `k = a + b·T³`, whose integral over the
-//! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact however steep the
-//! temperature in it.
 
-use super::elimination::{Elimination, order};
+use super::builder::{NetworkBuilder, NetworkError, Store};
+use super::edge::{Edge, Medium, NodeId};
+use super::elimination::Elimination;
 use crate::gas;
-use crate::radiation::SIGMA;
 
-/// Most nodes of a network, those of fixed temperature included.
+/// Slots for the nodes of a network, those of fixed temperature included. One stays empty.
 pub const MAX_NODES: usize = 32;
 
 /// Most edges of a network.
@@ -25,10 +21,6 @@ const GAS_REFERENCE_K: f64 = 1_000.0;
 /// One value per node.
 pub(super) type PerNode = [f64; MAX_NODES];
 
-/// A node of a network under construction.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct NodeId(u8);
-
 /// What surrounds and fills the network.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Surroundings {
@@ -43,212 +35,6 @@ impl Surroundings {
     pub const SHUT_IN_AIR: Self = Self { pressure_pa: gas::ATMOSPHERE_PA, opening: 0.0 };
 }
 
-/// What carries the conductive part of an edge.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Medium {
-    /// Something that pressure does not change.
-    Solid,
-    /// Gas over a gap; the conductance is area over gap (m) and the gas is node `to`.
-    Film {
-        /// Width of the gap (m).
-        gap_m: f64,
-    },
-    /// A porous solid, of whose conductance the pore gas carries a share.
-    Porous {
-        /// Share of the pore gas at atmospheric pressure, 0 to 1.
-        gas_share: f64,
-        /// Size of the pores (m).
-        pore_m: f64,
-    },
-}
-
-/// A path of heat between two nodes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Edge {
-    /// One end.
-    pub from: NodeId,
-    /// The other end.
-    pub to: NodeId,
-    /// Heat per kelvin (W/K); area over gap (m) through [`Medium::Film`].
-    pub conductance: f64,
-    /// Heat per kelvin to the fourth (W/K⁴).
-    pub radiance: f64,
-    /// What conducts.
-    pub medium: Medium,
-    /// What is left of the path when the closure is shut, 0 to 1.
-    pub shut: f64,
-    /// What is left of it when the closure is fully open, 0 to 1.
-    pub open: f64,
-}
-
-impl Edge {
-    /// A path of constant conductance (W/K).
-    pub fn conduction(from: NodeId, to: NodeId, conductance: f64) -> Self {
-        Self {
-            from,
-            to,
-            conductance,
-            radiance: 0.0,
-            medium: Medium::Solid,
-            shut: 1.0,
-            open: 1.0,
-        }
-    }
-
-    /// Radiation over an exchange area (m²).
-    pub fn radiation(from: NodeId, to: NodeId, exchange_m2: f64) -> Self {
-        Self { radiance: SIGMA * exchange_m2, ..Self::conduction(from, to, 0.0) }
-    }
-
-    /// Conduction with `k = k_solid + k_radiative·T³` over area divided by length (m).
-    pub fn layer(from: NodeId, to: NodeId, shape_m: f64, k_solid: f64, k_radiative: f64) -> Self {
-        Self {
-            radiance: shape_m * k_radiative / 4.0,
-            ..Self::conduction(from, to, shape_m * k_solid)
-        }
-    }
-
-    /// Conduction through the gas `to` at the surface `from` (m²), over a gap (m).
-    pub fn film(from: NodeId, to: NodeId, area_m2: f64, gap_m: f64) -> Self {
-        Self {
-            medium: Medium::Film { gap_m },
-            ..Self::conduction(from, to, area_m2 / gap_m)
-        }
-    }
-
-    /// Gives the path a porous medium.
-    pub fn porous(self, gas_share: f64, pore_m: f64) -> Self {
-        Self { medium: Medium::Porous { gas_share, pore_m }, ..self }
-    }
-
-    /// Adds an exchange area (m²) to the path.
-    pub fn and_radiation(self, exchange_m2: f64) -> Self {
-        Self { radiance: self.radiance + SIGMA * exchange_m2, ..self }
-    }
-
-    /// Makes the path depend on the closure.
-    pub fn by_closure(self, shut: f64, open: f64) -> Self {
-        Self { shut, open, ..self }
-    }
-}
-
-/// Why a network cannot be built.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum NetworkError {
-    /// More than [`MAX_NODES`] nodes.
-    TooManyNodes,
-    /// More edges than the network has room for, or more than elimination can hold.
-    TooManyEdges,
-    /// A node without a positive heat capacity, or a temperature that is no temperature.
-    BadNode,
-    /// An edge that joins a node to itself or two fixed temperatures, or a negative one.
-    BadEdge,
-}
-
-/// What a node stores.
-#[derive(Clone, Copy)]
-enum Store {
-    Mass { j_k: f64 },
-    Gas { volume_m3: f64 },
-    Fixed,
-}
-
-/// Collects nodes and edges.
-#[derive(Default)]
-pub struct NetworkBuilder {
-    nodes: Vec<(Store, f64)>,
-    edges: Vec<Edge>,
-    heated: Option<NodeId>,
-}
-
-impl NetworkBuilder {
-    /// Adds a node of a heat capacity (J/K) that starts at a temperature (K).
-    pub fn node(&mut self, j_k: f64, start_k: f64) -> NodeId {
-        self.push(Store::Mass { j_k }, start_k)
-    }
-
-    /// Adds a volume of air (m³) that starts at a temperature (K).
-    pub fn gas(&mut self, volume_m3: f64, start_k: f64) -> NodeId {
-        self.push(Store::Gas { volume_m3 }, start_k)
-    }
-
-    /// Adds a node that keeps its temperature (K) whatever flows into it.
-    pub fn fixed(&mut self, kelvin: f64) -> NodeId {
-        self.push(Store::Fixed, kelvin)
-    }
-
-    /// Adds an edge.
-    pub fn edge(&mut self, edge: Edge) {
-        self.edges.push(edge);
-    }
-
-    /// Says which node the heater heats.
-    pub fn heat(&mut self, node: NodeId) {
-        self.heated = Some(node);
-    }
-
-    fn push(&mut self, store: Store, kelvin: f64) -> NodeId {
-        self.nodes.push((store, kelvin));
-        NodeId(u8::try_from(self.nodes.len() - 1).unwrap_or(u8::MAX))
-    }
-
-    fn check(&self) -> Result<(), NetworkError> {
-        if self.nodes.len() > MAX_NODES {
-            return Err(NetworkError::TooManyNodes);
-        }
-        if self.edges.len() > MAX_EDGES {
-            return Err(NetworkError::TooManyEdges);
-        }
-        let bad = |(store, kelvin): &(Store, f64)| {
-            let stored = match *store {
-                Store::Mass { j_k } => j_k,
-                Store::Gas { volume_m3 } => volume_m3,
-                Store::Fixed => 1.0,
-            };
-            !(stored > 0.0 && stored.is_finite() && *kelvin > 0.0 && kelvin.is_finite())
-        };
-        if self.nodes.is_empty() || self.nodes.iter().any(bad) {
-            return Err(NetworkError::BadNode);
-        }
-        let fixed = |id: NodeId| matches!(self.nodes[usize::from(id.0)].0, Store::Fixed);
-        let good = |e: &Edge| {
-            e.from != e.to
-                && !(fixed(e.from) && fixed(e.to))
-                && [e.conductance, e.radiance, e.shut, e.open]
-                    .iter()
-                    .all(|v| *v >= 0.0 && v.is_finite())
-        };
-        if self.edges.iter().all(good) { Ok(()) } else { Err(NetworkError::BadEdge) }
-    }
-
-    /// Orders the nodes for elimination and makes the network.
-    pub fn build(self) -> Result<Network, NetworkError> {
-        self.check()?;
-        let count = self.nodes.len();
-        let free: Vec<usize> =
-            (0..count).filter(|i| !matches!(self.nodes[*i].0, Store::Fixed)).collect();
-        let place_of = |id: NodeId| free.iter().position(|f| *f == usize::from(id.0));
-        let pairs: Vec<(usize, usize)> = self
-            .edges
-            .iter()
-            .filter_map(|e| Some((place_of(e.from)?, place_of(e.to)?)))
-            .collect();
-
-        let mut slots = vec![0_u8; count];
-        for (slot, place) in order(free.len(), &pairs).into_iter().enumerate() {
-            slots[free[place]] = slot as u8;
-        }
-        let mut next = free.len() as u8;
-        for (index, (store, _)) in self.nodes.iter().enumerate() {
-            if matches!(store, Store::Fixed) {
-                slots[index] = next;
-                next += 1;
-            }
-        }
-        Network::assemble(self, slots, free.len())
-    }
-}
-
 /// A network, its nodes in the order of elimination, those of fixed temperature last.
 #[derive(Clone, Debug)]
 pub struct Network {
@@ -256,7 +42,7 @@ pub struct Network {
     pub(super) free: usize,
     /// All nodes.
     pub(super) nodes: usize,
-    /// Slot of the node that the heater heats.
+    /// Slot of the node that the heater heats; the empty one if there is none.
     pub(super) heated: usize,
     /// Ends of each edge, by slot.
     pub(super) ends: Vec<[u8; 2]>,
@@ -280,7 +66,7 @@ pub(super) struct Paths {
 }
 
 impl Network {
-    fn assemble(
+    pub(super) fn assemble(
         builder: NetworkBuilder,
         slots: Vec<u8>,
         free: usize,
@@ -312,7 +98,7 @@ impl Network {
         Ok(Self {
             free,
             nodes: slots.len(),
-            heated: builder.heated.map_or(0, |id| usize::from(slot(id))),
+            heated: builder.heated.map_or(MAX_NODES - 1, |id| usize::from(slot(id))),
             ends,
             elimination,
             slots,
@@ -348,8 +134,7 @@ impl Network {
     /// The paths as the closure leaves them; conduction through gas as if it were dense and
     /// of unit conductivity.
     pub(super) fn paths(&self, opening: f64) -> Paths {
-        let mut paths =
-            Paths { conductance: [0.0; MAX_EDGES], radiance: [0.0; MAX_EDGES] };
+        let mut paths = Paths { conductance: [0.0; MAX_EDGES], radiance: [0.0; MAX_EDGES] };
         for (index, edge) in self.edges.iter().enumerate() {
             let left = edge.shut + (edge.open - edge.shut) * opening;
             paths.conductance[index] = edge.conductance * left;

@@ -12,9 +12,10 @@
 //! so one elimination of four matrices, independent of one another, serves all ticks of the
 //! block. The weights `p_k` follow from four conditions, for any time in the block: the first
 //! three terms of the Taylor series are exact, and a node that is far quicker than the block
-//! goes to its balance (which makes the method stable for any network, at any tick). The poles
-//! are free; these make the whole block's answer nearly one order better than its parts.
-//! Rational approximations of the exponential with real poles are Nørsett's (1978).
+//! goes to its balance (so no mode that decays can grow, at any tick of the block). The poles
+//! are free; these were found by search for a small error over a whole block. Rational
+//! approximations of the exponential with real poles are known as restricted Padé
+//! approximations (Nørsett; citation from memory).
 
 use super::elimination::LANES;
 

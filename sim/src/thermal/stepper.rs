@@ -1,14 +1,15 @@
 //! Advances a network by tenths of a second.
 //!
-//! Radiation and conductances change little within a second, so the network is linearised
-//! once for a block of ten ticks, about the temperatures expected in its middle. Within the
+//! Radiation and conductances change little within two seconds, so the network is linearised
+//! once for a block of twenty ticks, about the temperatures expected in its middle. Within the
 //! block the answer is a polynomial of the time and of the heat of each tick (see
 //! [`super::response`]); a tick costs some multiplications for the two nodes that are watched,
 //! and the other nodes are worked out when somebody asks. A block ends early when pressure or
 //! closure move.
 
+use super::edge::NodeId;
 use super::elimination::{LANES, Pair, Values};
-use super::network::{MAX_EDGES, MAX_NODES, Network, NodeId, Paths, PerNode, Surroundings};
+use super::network::{MAX_EDGES, MAX_NODES, Network, Paths, PerNode, Surroundings};
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
@@ -24,7 +25,7 @@ const PRESSURE_BAND: f64 = 0.02;
 const OPENING_BAND: f64 = 0.001;
 
 /// Ticks of short blocks after the closure has moved: thin gas finds its new balance.
-const SETTLE: u32 = 20;
+const SETTLE: u32 = 50;
 
 /// A network in time.
 #[derive(Clone, Debug)]
@@ -48,12 +49,15 @@ pub struct Stepper {
     /// The block's responses of every node: four poles to its imbalance, four to a watt.
     response: [Pair; MAX_NODES],
     /// The same for the watched nodes, by powers of the time.
-    free_powers: [[f64; WATCHED]; POWERS],
-    heat_powers: [[f64; WATCHED]; POWERS],
+    watched_start: [f64; WATCHED],
+    free_powers: [[f64; POWERS]; WATCHED],
+    heat_powers: [[f64; POWERS]; WATCHED],
     /// Moments of the heater's power in this block.
     heat: [f64; POWERS],
     watched: [f64; WATCHED],
     values: Values,
+    /// A node and the heat that is taken from it besides (W).
+    sink: (usize, f64),
 }
 
 impl Stepper {
@@ -77,11 +81,13 @@ impl Stepper {
             paths: network.paths(around.opening),
             capacity: network.capacities(around.pressure_pa),
             response: [[0.0; 2 * LANES]; MAX_NODES],
-            free_powers: [[0.0; WATCHED]; POWERS],
-            heat_powers: [[0.0; WATCHED]; POWERS],
+            watched_start: [0.0; WATCHED],
+            free_powers: [[0.0; POWERS]; WATCHED],
+            heat_powers: [[0.0; POWERS]; WATCHED],
             heat: [0.0; POWERS],
             watched: watch.map(|slot| kelvin[slot]),
             values: Values::new(),
+            sink: (0, 0.0),
             network,
         }
     }
@@ -102,15 +108,12 @@ impl Stepper {
         }
         self.ticks += 1;
         self.heat = next_source(self.heat, heater_w);
-        let mut sum = [self.kelvin[self.watch[0] & SLOT], self.kelvin[self.watch[1] & SLOT]];
         let free = constant_source(self.ticks);
-        for power in 0..POWERS {
-            for (node, sum) in sum.iter_mut().enumerate() {
-                *sum += self.free_powers[power][node] * free[power]
-                    + self.heat_powers[power][node] * self.heat[power];
-            }
-        }
-        self.watched = sum;
+        self.watched = std::array::from_fn(|node| {
+            self.watched_start[node]
+                + along(&self.free_powers[node], &free)
+                + along(&self.heat_powers[node], &self.heat)
+        });
         if self.ticks == self.until || self.moving {
             self.end_block();
         }
@@ -128,8 +131,8 @@ impl Stepper {
         self.kelvin[slot] + weigh(&self.response[slot], &self.block_weights())
     }
 
-    /// Temperatures of all nodes (K), by slot. Once a second, when a block has just ended,
-    /// they cost nothing to work out.
+    /// Temperatures of all nodes (K), by slot. Where a block has just ended they are at hand,
+    /// else they are worked out.
     pub fn temperatures_k(&self) -> [f64; MAX_NODES] {
         let mut kelvin = self.kelvin;
         if self.ticks > 0 {
@@ -147,6 +150,19 @@ impl Stepper {
         self.before = self.kelvin;
         self.restart();
         self.watched = self.watch.map(|slot| self.kelvin[slot]);
+    }
+
+    /// Takes heat (W) from a node, as evaporation does, until told otherwise.
+    pub fn set_sink(&mut self, node: NodeId, watt: f64) {
+        let slot = self.network.slot(node) & SLOT;
+        // Bits, not values: zero after zero is the rule and must cost nothing.
+        if (slot, watt.to_bits()) == (self.sink.0, self.sink.1.to_bits()) {
+            return;
+        }
+        if self.ticks > 0 {
+            self.end_block();
+        }
+        self.sink = (slot, watt);
     }
 
     /// Makes the next tick begin a block.
@@ -218,7 +234,8 @@ impl Stepper {
         let mut conductance = self.paths.conductance;
         let pressure = around.pressure_pa;
         self.network.fill_gas(&self.paths.conductance, &middle, pressure, &mut conductance);
-        let imbalance = self.assemble(&conductance, &slope, &fourth);
+        let mut imbalance = self.assemble(&conductance, &slope, &fourth);
+        imbalance[self.sink.0 & SLOT] -= self.sink.1;
         self.network.elimination.factor(&mut self.values);
         for (node, heat) in self.response.iter_mut().zip(imbalance).take(self.network.free) {
             *node = [heat, heat, heat, heat, 0.0, 0.0, 0.0, 0.0];
@@ -271,6 +288,7 @@ impl Stepper {
 
     fn expand_watched(&mut self) {
         for (node, slot) in self.watch.iter().enumerate() {
+            self.watched_start[node] = self.kelvin[slot & SLOT];
             let response = &self.response[slot & SLOT];
             let table = &self.weights[usize::from(self.moving)];
             for (power, row) in table.0.iter().enumerate() {
@@ -279,8 +297,8 @@ impl Stepper {
                     free += row[l] * response[l];
                     heat += row[l] * response[LANES + l];
                 }
-                self.free_powers[power][node] = free;
-                self.heat_powers[power][node] = heat;
+                self.free_powers[node][power] = free;
+                self.heat_powers[node][power] = heat;
             }
         }
     }
@@ -288,6 +306,12 @@ impl Stepper {
 
 /// Mask that keeps a slot inside the arrays.
 const SLOT: usize = MAX_NODES - 1;
+
+#[inline(always)]
+fn along(powers: &[f64; POWERS], moments: &[f64; POWERS]) -> f64 {
+    (powers[0] * moments[0] + powers[1] * moments[1])
+        + (powers[2] * moments[2] + powers[3] * moments[3])
+}
 
 #[inline(always)]
 fn weigh(response: &Pair, weights: &Pair) -> f64 {

@@ -114,6 +114,24 @@ fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
 }
 
 #[test]
+fn the_cure_counts_with_the_colder_piece() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
+    let mut seconds = |gap_k: f64| {
+        firing.soak.as_mut().unwrap().sensor_minus_piece_k = gap_k;
+        let verdict = judge(&coated(), piece.state(), &firing);
+        let Detail::Front { cure: Some(Cure::Longer { seconds, .. }), .. } =
+            verdict.on(Subject::Infiltrated).unwrap().detail
+        else {
+            panic!("no cure");
+        };
+        seconds
+    };
+    // 20 K are 1 / 0.742 in viscosity.
+    let ratio = seconds(20.0) / seconds(0.0);
+    assert!(ratio > 1.0 / 0.742 && ratio < 1.1 / 0.742, "{ratio}");
+}
+
+#[test]
 fn through_on_paper_is_not_enough() {
     // 17 min fill the wall at the best estimate, so 18 are a coin's toss.
     let verdict = verdict(&coated(), 1120.0, 18 * 60, 5000.0);
@@ -157,6 +175,7 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2400, 5000.0);
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
+        firing.soak.as_mut().unwrap().sensor_minus_piece_k = 10.0;
         let verdict = judge(&coated(), piece.state(), &firing);
         let Detail::Sureness(sureness) = verdict.on(Subject::Sureness).unwrap().detail else {
             panic!("no sureness");
@@ -164,6 +183,14 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
         sureness
     };
     let (good, bad) = (of(1.06), of(8.4));
+    let ln_sd = |s: &Sureness, source| {
+        s.doubts.iter().find(|doubt| doubt.source == source).unwrap().ln_sd
+    };
+    // Twice the 5 % of the wall; a limit of 8.4 K at 1.44 % a kelvin, over the root of three;
+    // three tenths of 10 K between sensor and piece.
+    assert!((ln_sd(&good, Source::Wall) - 0.10).abs() < 1e-12);
+    assert!((ln_sd(&bad, Source::Sensor) - 8.4 * 0.0144 / 3.0_f64.sqrt()).abs() < 2e-3);
+    assert!((ln_sd(&good, Source::SensorToPiece) - 3.0 * 0.0144).abs() < 1e-3);
     let total: f64 = good.doubts.iter().map(|doubt| doubt.share).sum();
     assert!((total - 1.0).abs() < 1e-12);
     assert!(good.probability > bad.probability && good.ln_sd < bad.ln_sd);
@@ -251,6 +278,27 @@ fn numbers_that_are_no_numbers_fail() {
     lost.step(1.0, &PieceConditions { layers_c: [20.0; 4], pressure_pa: ROOM_PA });
     let verdict = judge(&bare(), lost.state(), &firing);
     assert_eq!(verdict.on(Subject::Stress).unwrap().outcome, Outcome::Fail);
+}
+
+#[test]
+fn tension_is_held_against_half_the_strength() {
+    let outcome = |share: f64| {
+        let (mut piece, firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+        // A straight profile: the face is 4/3 of the outer layer's distance from the mean.
+        let k = share * crate::piece::resistance_k(&bare().body) * 0.75;
+        let layers_c = [500.0 - k, 500.0 - k / 3.0, 500.0 + k / 3.0, 500.0 + k];
+        piece.step(1.0, &PieceConditions { layers_c, pressure_pa: ROOM_PA });
+        judge(&bare(), piece.state(), &firing).on(Subject::Stress).unwrap().outcome
+    };
+    assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
+}
+
+#[test]
+fn a_sensor_that_never_got_there_has_no_overshoot() {
+    let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+    firing.hottest_sensor_c = 900.0;
+    let verdict = judge(&bare(), piece.state(), &firing);
+    assert!(verdict.on(Subject::Overshoot).unwrap().measured.abs() < 1e-12);
 }
 
 #[test]

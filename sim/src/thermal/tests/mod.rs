@@ -3,8 +3,10 @@
 
 mod demo;
 
-use super::network::{Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Surroundings};
-use super::{Chamber, KELVIN, Stepper, TICK_S};
+use super::{
+    Chamber, Edge, KELVIN, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper,
+    Surroundings, TICK_S,
+};
 use crate::spec::FurnaceSpec;
 use crate::vacuum::{Vacuum, VacuumCommand};
 use demo::{copings, door_furnace, small_lift_furnace};
@@ -81,7 +83,8 @@ fn worst_distance(around: impl Fn(f64) -> Surroundings, steps: usize) -> f64 {
     let mut worst = 0.0_f64;
     for tick in 0..72_000 {
         let seconds = f64::from(tick) * TICK_S;
-        let power = spec.heater.rated_w * controller.fifths(chamber.control_sensor_c(), seconds);
+        let power =
+            spec.heater.rated_w * controller.fifths(chamber.control_sensor_c(), seconds);
         let now = around(seconds);
         chamber.step(power, now.pressure_pa, now.opening);
         runge_kutta(chamber.network(), &mut exact, power, now, steps);
@@ -116,13 +119,13 @@ fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
 }
 
 #[test]
-fn a_lift_that_opens_at_a_thousand_degrees_is_followed_within_a_kelvin() {
+fn a_lift_that_opens_at_a_thousand_degrees_is_followed_as_closely() {
     let around = |seconds: f64| Surroundings {
         opening: ((seconds - 5_300.0) / 20.0).clamp(0.0, 1.0),
         ..Surroundings::SHUT_IN_AIR
     };
     let worst = worst_distance(around, 10);
-    assert!(worst < 1.0, "{worst} K");
+    assert!(worst < 0.05, "{worst} K");
 }
 
 #[test]
@@ -296,8 +299,13 @@ fn networks_that_are_no_networks_are_refused() {
     for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert_eq!(build(&|net| _ = net.node(bad, 300.0)), Err(NetworkError::BadNode));
     }
-    let many = |net: &mut NetworkBuilder| (0..33).for_each(|_| _ = net.node(1.0, 300.0));
+    let many = |net: &mut NetworkBuilder| (0..32).for_each(|_| _ = net.node(1.0, 300.0));
     assert_eq!(build(&many), Err(NetworkError::TooManyNodes));
+    let cold = |net: &mut NetworkBuilder| {
+        let room = net.fixed(300.0);
+        net.heat(room);
+    };
+    assert_eq!(build(&cold), Err(NetworkError::BadNode));
     let looped = |net: &mut NetworkBuilder| {
         let node = net.node(1.0, 300.0);
         net.edge(Edge::conduction(node, node, 1.0));

@@ -1,0 +1,210 @@
+//! What was typed.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
+use clap_complete::Shell;
+use saggar_sim::faults::{Fault, Scheduled};
+
+/// Shown under every `--help`.
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  all is well
+  1  a rehearsal failed its verdict
+  2  a file or the command line has something wrong with it";
+
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  saggar check docs/schedules/infiltrate-alumina.toml
+  saggar check *.toml --furnace furnaces/mine.toml
+  saggar check clean.toml --json | jq .files[0].programme
+
+Exit codes: 0 all schedules may run, 2 something is wrong";
+
+const COMPILE_EXAMPLES: &str = "\
+Examples:
+  saggar compile clean.toml -o clean.programme
+  saggar compile clean.toml -o clean.programme --force
+
+Exit codes: 0 written, 2 something is wrong and nothing was written";
+
+const SHOW_EXAMPLES: &str = "\
+Examples:
+  saggar show clean.programme
+  saggar show clean.programme --fahrenheit
+
+Exit codes: 0 shown, 2 the file is no programme";
+
+const REHEARSE_EXAMPLES: &str = "\
+Examples:
+  saggar rehearse docs/schedules/infiltrate-alumina.toml
+  saggar rehearse mine.toml --mains 90 --out trial-1
+  saggar rehearse mine.toml --fault control-open@45
+  saggar rehearse mine.toml --json | jq .passed
+
+Faults: control-open, control-short, control-drift, limit-open, element-open,
+switch-stuck, closure-lost, seal-leaks, pump-dead, tick-late
+
+Exit codes: 0 the verdict passed, 1 it failed, 2 something is wrong and
+nothing was fired";
+
+/// Plan, check and rehearse a firing before the furnace is touched.
+#[derive(Debug, Parser)]
+#[command(name = "saggar", version, about, after_help = EXIT_CODES)]
+#[command(arg_required_else_help = true, disable_help_subcommand = true)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// What all commands take.
+    #[command(flatten)]
+    pub global: Global,
+}
+
+/// What all commands take.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = "Everywhere")]
+pub struct Global {
+    /// Give the result as JSON on standard output
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Say temperatures in degrees Fahrenheit as well
+    #[arg(long, global = true)]
+    pub fahrenheit: bool,
+    /// Colours: NO_COLOR is respected
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    pub color: Color,
+}
+
+/// When to use colours.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Color {
+    /// On a terminal.
+    #[default]
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
+/// Which furnace.
+#[derive(Debug, ClapArgs)]
+pub struct Furnace {
+    /// Furnace profile to use instead of the one that the schedule names
+    #[arg(long, value_name = "PROFILE", value_hint = ValueHint::FilePath)]
+    pub furnace: Option<PathBuf>,
+}
+
+/// How to rehearse.
+#[derive(Debug, ClapArgs)]
+pub struct Rehearse {
+    /// Schedule to rehearse
+    #[arg(value_hint = ValueHint::FilePath)]
+    pub schedule: PathBuf,
+    /// The furnace.
+    #[command(flatten)]
+    pub furnace: Furnace,
+    /// Folder for the report [default: rehearsals/NAME-OF-THE-SCHEDULE]
+    #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub out: Option<PathBuf>,
+    /// Write no report, only say the verdict
+    #[arg(long, conflicts_with = "out")]
+    pub no_report: bool,
+    /// Seed of all noise: the same seed gives the same firing, bit for bit
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    pub seed: u64,
+    /// Mains voltage in percent of the nominal one, 70 to 120
+    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = mains)]
+    pub mains: f64,
+    /// Something that goes wrong, and at which minute; may be given more than once
+    #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
+    pub faults: Vec<Scheduled>,
+    /// Seconds that the operator takes to answer a hold
+    #[arg(long, value_name = "SECONDS", default_value_t = 30)]
+    pub operator: u32,
+    /// The operator never answers a hold
+    #[arg(long, conflicts_with = "operator")]
+    pub no_operator: bool,
+}
+
+fn mains(typed: &str) -> Result<f64, String> {
+    let percent = number(typed)?;
+    if (70.0..=120.0).contains(&percent) {
+        Ok(percent)
+    } else {
+        Err("give 70 to 120 percent of the nominal voltage".to_owned())
+    }
+}
+
+fn fault(typed: &str) -> Result<Scheduled, String> {
+    let (name, minute) =
+        typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
+    let fault = Fault::named(name).ok_or_else(|| {
+        let known = Fault::ALL.map(Fault::name);
+        format!("there is no fault `{name}`; there are {}", known.join(", "))
+    })?;
+    let minute = number(minute)?;
+    if (0.0..=4320.0).contains(&minute) {
+        Ok(Scheduled { at_s: minute * 60.0, fault })
+    } else {
+        Err("give a minute from 0 to 4320 (three days)".to_owned())
+    }
+}
+
+fn number(typed: &str) -> Result<f64, String> {
+    if typed.contains(',') {
+        return Err(format!("write {} with a decimal point", typed.replace(',', ".")));
+    }
+    typed.parse().map_err(|_| format!("`{typed}` is no number"))
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Say everything that is wrong with schedules and their furnaces
+    #[command(after_help = CHECK_EXAMPLES)]
+    Check {
+        /// Schedules to check
+        #[arg(required = true, value_name = "SCHEDULE", value_hint = ValueHint::FilePath)]
+        schedules: Vec<PathBuf>,
+        /// The furnace.
+        #[command(flatten)]
+        furnace: Furnace,
+    },
+    /// Fire a schedule on the simulated furnace and judge what becomes of the work
+    #[command(after_help = REHEARSE_EXAMPLES)]
+    Rehearse(Rehearse),
+    /// Turn a schedule into a programme, the bytes that a furnace runs
+    #[command(after_help = COMPILE_EXAMPLES)]
+    Compile {
+        /// Schedule to compile
+        #[arg(value_hint = ValueHint::FilePath)]
+        schedule: PathBuf,
+        /// File to write
+        #[arg(short, long, value_name = "FILE.programme", value_hint = ValueHint::FilePath)]
+        output: PathBuf,
+        /// Replace the file if it is there already
+        #[arg(long)]
+        force: bool,
+        /// The furnace.
+        #[command(flatten)]
+        furnace: Furnace,
+    },
+    /// Show the steps of a compiled programme
+    #[command(after_help = SHOW_EXAMPLES)]
+    Show {
+        /// Programme to show
+        #[arg(value_name = "FILE.programme", value_hint = ValueHint::FilePath)]
+        programme: PathBuf,
+    },
+    /// Print a completion script for a shell
+    #[command(hide = true)]
+    Completions {
+        /// The shell
+        shell: Shell,
+    },
+    /// Print the manual page
+    #[command(hide = true)]
+    Man,
+}

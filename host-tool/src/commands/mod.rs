@@ -1,0 +1,12 @@
+//! What the tool can do. Each command takes plain arguments and returns data; who asked, and
+//! how the answer is shown, is none of its business.
+
+mod check;
+mod compile;
+mod rehearse;
+mod show;
+
+pub use check::{Checked, Passed, check};
+pub use compile::{Compiled, compile};
+pub use rehearse::{Rehearsal, Rehearsed, rehearse};
+pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};

@@ -1,0 +1,181 @@
+//! `rehearse`: fire a schedule on the simulated furnace, with the real control core in the loop.
+
+use std::path::{Path, PathBuf};
+
+use saggar_sim::faults::Scheduled;
+use saggar_sim::rig::{self, Rig, Setup};
+use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
+
+use crate::Error;
+use crate::firing::Firing;
+use crate::report::{self, Numbers, Report, ReportFinding, Saved, StageBand};
+
+/// What to rehearse, and how.
+#[derive(Clone, Debug)]
+pub struct Rehearsal<'a> {
+    /// The schedule.
+    pub schedule: &'a Path,
+    /// The furnace, instead of the one that the schedule names.
+    pub furnace: Option<&'a Path>,
+    /// Seed of all noise.
+    pub seed: u64,
+    /// Mains voltage as a share of the nominal one.
+    pub mains: f64,
+    /// What goes wrong, and when.
+    pub faults: &'a [Scheduled],
+    /// Time that the operator takes to answer a hold (s); `None` never answers.
+    pub operator_s: Option<f64>,
+    /// Folder for the report; `None` writes none.
+    pub folder: Option<PathBuf>,
+    /// Scale of the page and the chart.
+    pub scale: Scale,
+}
+
+/// A schedule that was rehearsed.
+#[derive(Debug)]
+pub struct Rehearsed {
+    /// What was fired.
+    pub plan: Firing,
+    /// What came of it.
+    pub fired: rig::Firing,
+    /// The verdict for programs.
+    pub json: String,
+    /// The files of the report.
+    pub saved: Option<Saved>,
+}
+
+/// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
+/// shortest possible firing has passed; a firing may take longer.
+///
+/// # Errors
+/// Everything that is wrong with the schedule or its furnace; or why the report was not
+/// written. A verdict that fails is no error.
+pub fn rehearse(
+    rehearsal: &Rehearsal<'_>,
+    mut watch: impl FnMut(f64),
+) -> Result<Rehearsed, Error> {
+    let plan = Firing::load(rehearsal.schedule, rehearsal.furnace)?;
+    let mut furnace = plan.profile.spec.clone();
+    furnace.mains.actual_v *= rehearsal.mains;
+    let rig = Rig::new(Setup {
+        furnace: &furnace,
+        device: &plan.profile.furnace,
+        work: &plan.work,
+        programme: &plan.image,
+        seed: rehearsal.seed,
+        faults: rehearsal.faults.to_vec(),
+        operator_s: rehearsal.operator_s,
+    })
+    .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })?;
+    let shortest_s = plan.summary.shortest_seconds.max(1.0);
+    let fired = rig.run(|now_s| watch(now_s / shortest_s));
+    let report = report_of(rehearsal, &plan, &fired);
+    let json = report.json()?;
+    let saved = match &rehearsal.folder {
+        Some(folder) => Some(report::save(folder, &report)?),
+        None => None,
+    };
+    drop(report);
+    Ok(Rehearsed { plan, fired, json, saved })
+}
+
+fn report_of<'a>(
+    rehearsal: &Rehearsal<'_>,
+    plan: &'a Firing,
+    fired: &'a rig::Firing,
+) -> Report<'a> {
+    let verdict = &fired.verdict;
+    Report {
+        title: &plan.schedule.name,
+        schedule_name: plan.source.name(),
+        furnace_name: &plan.profile.name,
+        digest_hex: &plan.summary.digest,
+        seed: rehearsal.seed,
+        record: &fired.record,
+        stages: bands(plan, fired),
+        findings: verdict.findings.iter().map(|f| finding(f, rehearsal.scale)).collect(),
+        passed: verdict.passed,
+        facts: facts(rehearsal, plan),
+        scale: rehearsal.scale,
+    }
+}
+
+/// The stages that ran, named as the schedule names them.
+fn bands(plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
+    let band = |span: saggar_sim::record::Span| {
+        let place = plan.map.place(span.step)?;
+        let kind = place.stage.kind.as_ref()?;
+        let vacuum = place.vacuum.as_ref().and_then(|vacuum| vacuum.kind.as_ref());
+        let parts = [Some(kind), vacuum].into_iter().flatten().map(|kind| kind.phrase());
+        Some(StageBand {
+            name: place.stage.name.clone().unwrap_or_default(),
+            kind: kind.word().to_owned(),
+            what: parts.collect::<Vec<_>>().join(", "),
+            from_s: span.from_s,
+            to_s: span.to_s,
+        })
+    };
+    fired.record.spans().into_iter().filter_map(band).collect()
+}
+
+fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, String)> {
+    let work = &plan.work;
+    let mut facts = vec![
+        (
+            "Work".to_owned(),
+            format!(
+                "{} × {}, wall {:.2} mm",
+                work.count,
+                work.body.name,
+                work.wall_m.value * 1000.0
+            ),
+        ),
+        ("Mains".to_owned(), format!("{:.0} % of nominal", rehearsal.mains * 100.0)),
+    ];
+    if let Some(coat) = &work.coat {
+        let thick = coat.thickness_m.value * 1000.0;
+        facts.insert(1, ("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
+    }
+    for Scheduled { at_s, fault } in rehearsal.faults {
+        let when = format!("{} at minute {:.1}", fault.name(), at_s / 60.0);
+        facts.push(("Fault".to_owned(), when));
+    }
+    facts
+}
+
+fn finding(found: &Finding, scale: Scale) -> ReportFinding {
+    let numbers = unit(found.subject).map(|unit| Numbers {
+        measured: found.measured,
+        limit: found.limit,
+        margin: found.margin,
+        unit,
+    });
+    ReportFinding {
+        subject: words::title(found.subject).to_owned(),
+        outcome: match found.outcome {
+            Outcome::Pass => report::Outcome::Pass,
+            Outcome::Fail => report::Outcome::Fail,
+            Outcome::Note => report::Outcome::Note,
+        },
+        sentence: words::sentence(found, scale),
+        at_s: found.at_s,
+        numbers,
+    }
+}
+
+/// Unit of a subject's numbers; `None` where they mean nothing alone.
+const fn unit(subject: Subject) -> Option<&'static str> {
+    match subject {
+        Subject::Ending => None,
+        Subject::Dry | Subject::BurntOff | Subject::TrappedGas | Subject::Sureness => {
+            Some("share")
+        }
+        Subject::CoatBudget => Some("ratio"),
+        Subject::Boiled | Subject::Stress => Some("pascal"),
+        Subject::Infiltrated | Subject::MeltBack => Some("metre"),
+        Subject::HottestSensor | Subject::HottestPiece => Some("celsius"),
+        Subject::Overshoot | Subject::SoakBand | Subject::SensorToPiece => Some("kelvin"),
+        Subject::Energy => Some("joule"),
+        Subject::Duration => Some("second"),
+    }
+}

@@ -1,0 +1,99 @@
+//! Why a command did not do what it was asked to, and the exit code of each reason.
+
+use std::io;
+use std::path::PathBuf;
+
+use saggar_sim::rig::RigError;
+
+use crate::document::{Finding, shown};
+use crate::report::Failure;
+
+/// Exit code of a command that did what it was asked to and found nothing wrong.
+pub const EXIT_PASS: u8 = 0;
+
+/// Exit code of a firing that was rehearsed and failed.
+pub const EXIT_VERDICT_FAILED: u8 = 1;
+
+/// Exit code of a command that was asked for something it cannot do.
+pub const EXIT_BAD_INPUT: u8 = 2;
+
+/// Why a command did not do what it was asked to.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// Files that were read have something wrong with them.
+    #[error("{}", findings_line(.0))]
+    Input(Vec<Finding>),
+    /// The file to write is there already.
+    #[error("{} is there already; --force replaces it", shown_path(.0))]
+    Exists(PathBuf),
+    /// The file cannot be written.
+    #[error("{} cannot be written: {why}", shown_path(path))]
+    NotWritten {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        why: io::Error,
+    },
+    /// The rehearsal could not begin.
+    #[error("{} cannot be rehearsed: {why}", shown_path(schedule))]
+    NotRehearsed {
+        /// The schedule.
+        schedule: PathBuf,
+        /// What the rig says.
+        why: RigError,
+    },
+    /// The report cannot be made or written.
+    #[error("no report: {0}")]
+    Report(#[from] Failure),
+    /// The result cannot be shown.
+    #[error("the output cannot be written: {0}")]
+    Output(#[from] io::Error),
+}
+
+impl Error {
+    /// What the process tells the shell.
+    pub const fn exit_code(&self) -> u8 {
+        match self {
+            Self::Input(_)
+            | Self::Exists(_)
+            | Self::NotWritten { .. }
+            | Self::NotRehearsed { .. }
+            | Self::Report(_)
+            | Self::Output(_) => EXIT_BAD_INPUT,
+        }
+    }
+
+    /// The findings on files, if that is what it is.
+    pub fn findings(&self) -> &[Finding] {
+        match self {
+            Self::Input(findings) => findings,
+            Self::Exists(_)
+            | Self::NotWritten { .. }
+            | Self::NotRehearsed { .. }
+            | Self::Report(_)
+            | Self::Output(_) => &[],
+        }
+    }
+}
+
+impl From<Finding> for Error {
+    fn from(finding: Finding) -> Self {
+        Self::Input(vec![finding])
+    }
+}
+
+fn shown_path(path: &std::path::Path) -> String {
+    shown(&path.display().to_string(), 200)
+}
+
+/// "3 findings in 2 files".
+pub fn findings_line(findings: &[Finding]) -> String {
+    let mut files: Vec<&str> = findings.iter().map(|finding| finding.file.as_str()).collect();
+    files.sort_unstable();
+    files.dedup();
+    let plural = |count: usize, word: &str| match count {
+        1 => format!("1 {word}"),
+        count => format!("{count} {word}s"),
+    };
+    format!("{} in {}", plural(findings.len(), "finding"), plural(files.len(), "file"))
+}

@@ -1,0 +1,152 @@
+//! Results as a person reads them, in as few columns as there are.
+
+use std::io::{self, Write};
+
+use clap::builder::styling::{AnsiColor, Style};
+use textwrap::Options;
+
+use crate::commands::{Compiled, Passed, ShownAction, ShownProgramme, ShownStep};
+use crate::say::{duration, rate, temperature, tidy};
+use crate::schedule::Summary;
+use crate::settings::Display;
+
+const GOOD: Style = AnsiColor::Green.on_default().bold();
+const STRONG: Style = Style::new().bold();
+
+/// A schedule that may run.
+pub(super) fn passed(
+    out: &mut impl Write,
+    file: &str,
+    passed: &Passed,
+    display: &Display,
+) -> io::Result<()> {
+    let programme = &passed.programme;
+    let good = format!("{GOOD}good{GOOD:#}");
+    wrapped(out, &format!("{file}: {good}"), "", "  ", display.width)?;
+    let title = format!("{STRONG}{}{STRONG:#} (for {})", programme.name, passed.furnace);
+    wrapped(out, &title, "  ", "    ", display.width)?;
+    figures(out, programme, display)
+}
+
+/// A programme that was written.
+pub(super) fn compiled(
+    out: &mut impl Write,
+    compiled: &Compiled,
+    display: &Display,
+) -> io::Result<()> {
+    let programme = &compiled.programme;
+    wrapped(
+        out,
+        &format!("{}: {GOOD}written{GOOD:#}", compiled.file),
+        "",
+        "  ",
+        display.width,
+    )?;
+    let title = format!("{STRONG}{}{STRONG:#} (for {})", programme.name, compiled.furnace);
+    wrapped(out, &title, "  ", "    ", display.width)?;
+    figures(out, programme, display)?;
+    digest(out, programme, display)
+}
+
+/// A programme, step by step.
+pub(super) fn programme(
+    out: &mut impl Write,
+    shown: &ShownProgramme,
+    display: &Display,
+) -> io::Result<()> {
+    let summary = &shown.summary;
+    wrapped(out, &format!("{STRONG}{}{STRONG:#}", summary.name), "", "  ", display.width)?;
+    figures(out, summary, display)?;
+    digest(out, summary, display)?;
+    for (index, step) in shown.list.iter().enumerate() {
+        let text = step_words(step, display.fahrenheit);
+        wrapped(out, &text, &format!("{:>4}  ", index + 1), "      ", display.width)?;
+    }
+    Ok(())
+}
+
+fn figures(out: &mut impl Write, programme: &Summary, display: &Display) -> io::Result<()> {
+    let mut parts = vec![
+        match programme.steps {
+            1 => "1 step".to_owned(),
+            steps => format!("{steps} steps"),
+        },
+        format!("at least {}", duration(programme.shortest_seconds)),
+    ];
+    if programme.cools {
+        parts.push("plus time to cool".to_owned());
+    }
+    if programme.holds == 1 {
+        parts.push("asks the operator once".to_owned());
+    } else if programme.holds > 1 {
+        parts.push(format!("asks the operator {} times", programme.holds));
+    }
+    wrapped(out, &parts.join(", "), "  ", "    ", display.width)?;
+    let peak = programme.peak_celsius.map_or_else(
+        || "no heat".to_owned(),
+        |peak| format!("peak {}", temperature(peak, display.fahrenheit)),
+    );
+    let vacuum = programme.vacuum.map_or_else(
+        || "in air".to_owned(),
+        |vacuum| {
+            let from = temperature(vacuum.from_celsius, display.fahrenheit);
+            format!("vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal))
+        },
+    );
+    wrapped(out, &format!("{peak}, {vacuum}"), "  ", "    ", display.width)
+}
+
+fn digest(out: &mut impl Write, programme: &Summary, display: &Display) -> io::Result<()> {
+    let short = programme.short_name();
+    let line = format!("{STRONG}{short}{STRONG:#}, {} bytes, SHA-256:", programme.bytes);
+    wrapped(out, &line, "  ", "    ", display.width)?;
+    wrapped(out, &programme.digest, "  ", "  ", display.width)
+}
+
+fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
+    let minutes = |minutes: f64| duration(minutes * 60.0);
+    let mut words = match &step.action {
+        ShownAction::Ramp { to_celsius, kelvin_per_minute } => format!(
+            "ramp to {} at {}",
+            temperature(*to_celsius, fahrenheit),
+            rate(*kelvin_per_minute, fahrenheit)
+        ),
+        ShownAction::Soak { minutes: time, band_kelvin, patience_minutes } => format!(
+            "soak {} within {} K, patience {}",
+            minutes(*time),
+            tidy(*band_kelvin),
+            minutes(*patience_minutes)
+        ),
+        ShownAction::Cool { below_celsius } => {
+            format!("cool below {}", temperature(*below_celsius, fahrenheit))
+        }
+        ShownAction::Opening { open, minutes: time } => {
+            format!("{} the chamber, {}", if *open { "open" } else { "shut" }, minutes(*time))
+        }
+        ShownAction::Hold { minutes: time, go_on } => format!(
+            "wait for the operator, {} at most, then {}",
+            minutes(*time),
+            if *go_on { "go on" } else { "end" }
+        ),
+    };
+    if let Some(vacuum) = &step.vacuum {
+        let from = temperature(vacuum.from_celsius, fahrenheit);
+        words += &format!("; vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal));
+    }
+    words
+}
+
+/// Writes a text in lines of at most so many columns.
+pub(super) fn wrapped(
+    out: &mut impl Write,
+    text: &str,
+    first: &str,
+    rest: &str,
+    columns: usize,
+) -> io::Result<()> {
+    let options = Options::new(columns).initial_indent(first).subsequent_indent(rest);
+    for line in textwrap::wrap(text, options) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(())
+}

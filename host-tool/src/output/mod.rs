@@ -1,0 +1,166 @@
+//! Showing results: on standard output for whoever asked, as text or as JSON. Everything else,
+//! findings above all, goes to standard error.
+
+mod finding;
+mod human;
+mod progress;
+mod verdict;
+mod window;
+
+use std::io::{self, Write as _};
+
+use anstream::AutoStream;
+use clap::CommandFactory as _;
+use clap_complete::Shell;
+use serde_json::json;
+
+use crate::Error;
+use crate::args::Args;
+use crate::commands::{Checked, Compiled, Rehearsed, ShownProgramme};
+use crate::document::Finding;
+use crate::error::findings_line;
+use crate::settings::Display;
+pub use progress::Progress;
+
+/// Shows what came of `check`.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn checked(checked: &[Checked], display: &Display) -> Result<(), Error> {
+    if display.json {
+        let files: Vec<_> = checked.iter().map(checked_json).collect();
+        let ok = checked.iter().all(|one| one.outcome.is_ok());
+        return json_line(&json!({ "ok": ok, "files": files }));
+    }
+    let mut out = stdout(display);
+    let mut all = Vec::new();
+    for one in checked {
+        match &one.outcome {
+            Ok(passed) => human::passed(&mut out, &one.file, passed, display)?,
+            Err(findings) => all.extend(findings.iter().cloned()),
+        }
+    }
+    out.flush()?;
+    if !all.is_empty() {
+        report(&all, display);
+    }
+    Ok(())
+}
+
+/// Shows what came of `compile`.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn compiled(compiled: &Compiled, display: &Display) -> Result<(), Error> {
+    if display.json {
+        let mut value = json!(compiled);
+        value["ok"] = json!(true);
+        return json_line(&value);
+    }
+    let mut out = stdout(display);
+    human::compiled(&mut out, compiled, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows the verdict of a rehearsal.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> Result<(), Error> {
+    if display.json {
+        let mut out = io::stdout().lock();
+        writeln!(out, "{}", rehearsed.json)?;
+        return Ok(out.flush()?);
+    }
+    let mut out = stdout(display);
+    verdict::show(&mut out, rehearsed, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows a programme.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn programme(shown: &ShownProgramme, display: &Display) -> Result<(), Error> {
+    if display.json {
+        return json_line(&json!({ "ok": true, "programme": shown }));
+    }
+    let mut out = stdout(display);
+    human::programme(&mut out, shown, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows why a command did not do what it was asked to.
+pub fn failed(error: &Error, display: &Display) {
+    if display.json {
+        let findings: Vec<_> = error.findings().iter().map(finding::json).collect();
+        let value = json!({ "ok": false, "error": error.to_string(), "findings": findings });
+        // If this cannot be written either, the exit code still says it.
+        let _ = json_line(&value);
+    } else if error.findings().is_empty() {
+        let mut err = stderr(display);
+        let _ = human::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
+    } else {
+        report(error.findings(), display);
+    }
+}
+
+/// Prints a completion script.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn completions(shell: Shell) -> Result<(), Error> {
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut Args::command(), "saggar", &mut script);
+    Ok(io::stdout().write_all(&script)?)
+}
+
+/// Prints the manual page.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn manual() -> Result<(), Error> {
+    let mut page = Vec::new();
+    clap_mangen::Man::new(Args::command()).render(&mut page)?;
+    Ok(io::stdout().write_all(&page)?)
+}
+
+/// Findings, for a person.
+fn report(findings: &[Finding], display: &Display) {
+    let mut err = stderr(display);
+    for one in findings {
+        let _ = finding::show(&mut err, one, display);
+    }
+    let _ = writeln!(err, "{}", findings_line(findings));
+}
+
+fn checked_json(checked: &Checked) -> serde_json::Value {
+    match &checked.outcome {
+        Ok(passed) => json!({
+            "file": checked.file,
+            "ok": true,
+            "furnace": passed.furnace,
+            "programme": passed.programme,
+            "findings": [],
+        }),
+        Err(findings) => json!({
+            "file": checked.file,
+            "ok": false,
+            "findings": findings.iter().map(finding::json).collect::<Vec<_>>(),
+        }),
+    }
+}
+
+fn json_line(value: &serde_json::Value) -> Result<(), Error> {
+    let mut out = io::stdout().lock();
+    writeln!(out, "{value:#}")?;
+    Ok(out.flush()?)
+}
+
+fn stdout(display: &Display) -> AutoStream<io::StdoutLock<'static>> {
+    AutoStream::new(io::stdout().lock(), display.stdout_color)
+}
+
+fn stderr(display: &Display) -> AutoStream<io::StderrLock<'static>> {
+    AutoStream::new(io::stderr().lock(), display.stderr_color)
+}

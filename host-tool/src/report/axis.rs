@@ -1,0 +1,95 @@
+//! Axes: where a value stands, and which values deserve a label.
+
+/// How values are spread along an axis.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub(super) enum Spread {
+    /// Evenly.
+    Linear,
+    /// By their logarithm.
+    Log,
+}
+
+impl Spread {
+    /// A value on the ruler of the axis; not finite where the axis has no place for it.
+    pub(super) fn ruler(self, value: f64) -> f64 {
+        match self {
+            Self::Linear => value,
+            Self::Log => value.log10(),
+        }
+    }
+}
+
+/// With more labels than this, a logarithmic axis has one a decade.
+const LOG_TICKS_MAX: usize = 7;
+
+/// An axis.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Axis {
+    spread: Spread,
+    low: f64,
+    high: f64,
+    /// The values that get a label.
+    pub(super) ticks: Vec<f64>,
+}
+
+impl Axis {
+    /// An axis over at least `low..=high`, ending on labels, with about `parts` of them.
+    pub(super) fn over(spread: Spread, low: f64, high: f64, parts: f64) -> Self {
+        match spread {
+            Spread::Linear => Self::linear(low, high, parts),
+            Spread::Log => Self::log(low, high),
+        }
+    }
+
+    fn linear(low: f64, high: f64, parts: f64) -> Self {
+        let (low, high) = if high > low { (low, high) } else { (low - 0.5, low + 0.5) };
+        let step = nice((high - low) / parts);
+        let (first, last) = ((low / step).floor(), (high / step).ceil());
+        let ticks = (0..=(last - first) as usize).map(|i| (first + i as f64) * step).collect();
+        Self { spread: Spread::Linear, low: first * step, high: last * step, ticks }
+    }
+
+    fn log(low: f64, high: f64) -> Self {
+        let (first, last) = (low.log10().floor() as i32, high.log10().ceil() as i32 + 1);
+        let decades = (first..=last).map(|power| 10_f64.powi(power));
+        let round: Vec<f64> =
+            decades.flat_map(|decade| [1.0, 2.0, 5.0].map(|digit| digit * decade)).collect();
+        let from = round.iter().rposition(|value| *value <= low * 1.001).unwrap_or(0);
+        let to = round.iter().position(|value| *value >= high * 0.999).unwrap_or(from);
+        let mut ticks = round.get(from..=to.max(from + 1)).unwrap_or_default().to_vec();
+        let ends = ticks.first().copied().zip(ticks.last().copied());
+        let (low, high) = ends.unwrap_or((low, high));
+        if ticks.len() > LOG_TICKS_MAX {
+            ticks.retain(|value| (value.log10() - value.log10().round()).abs() < 1e-9);
+        }
+        Self { spread: Spread::Log, low, high, ticks }
+    }
+
+    /// Where a value stands: 0 at the low end, 1 at the high end.
+    pub(super) fn place(&self, value: f64) -> f64 {
+        let on = |value| self.spread.ruler(value);
+        (on(value) - on(self.low)) / (on(self.high) - on(self.low))
+    }
+}
+
+/// The smallest of 1, 2, 5 times a power of ten that is at least `rough`.
+fn nice(rough: f64) -> f64 {
+    let power = 10_f64.powf(rough.log10().floor());
+    let step = [1.0, 2.0, 5.0].into_iter().find(|step| step * power >= rough * 0.999);
+    step.unwrap_or(10.0) * power
+}
+
+/// Steps that suit a clock (s).
+const CLOCK_STEPS: [f64; 14] = [
+    1.0, 5.0, 10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 14400.0,
+    28800.0,
+];
+
+/// The times to label on `0..=to_s`, at most about `most` of them.
+pub(super) fn times(to_s: f64, most: f64) -> Vec<f64> {
+    let rough = to_s / most;
+    let step = CLOCK_STEPS.into_iter().find(|step| *step >= rough);
+    let step = step.unwrap_or_else(|| (rough / 86400.0).ceil() * 86400.0);
+    (0..=(to_s / step) as usize).map(|i| i as f64 * step).collect()
+}

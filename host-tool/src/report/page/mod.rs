@@ -1,0 +1,128 @@
+//! The page: one file that a technician can open, read at a glance, zoom into and print.
+//!
+//! Nothing on it comes from elsewhere. Its policy allows exactly one script and one style sheet,
+//! both by their digests, and no connection at all.
+
+mod parts;
+
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
+
+use super::model::{self, Model};
+use super::{Failure, Report, draw, palette, picture, words};
+
+/// A module of three files: strict, run once the page is there, names its own.
+const SCRIPT: &str = concat!(
+    include_str!("script/axis.js"),
+    include_str!("script/draw.js"),
+    include_str!("script/hands.js")
+);
+const STYLE: &str = include_str!("page.css");
+
+/// The page.
+pub(super) fn page(report: &Report<'_>) -> Result<String, Failure> {
+    let model = model::model(report);
+    let style = format!("{}{}{STYLE}", palette::variables(), picture::STYLE);
+    let title = words::legible(report.title);
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy(&style));
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="referrer" content="no-referrer";
+                title { (if report.passed { "Pass" } else { "Fail" }) " · " (title) }
+                style { (PreEscaped(&style)) }
+            }
+            body {
+                main {
+                    (parts::head(report))
+                    (parts::findings(report))
+                    (chart(report, &model))
+                    (parts::stages(report))
+                    (parts::events(report))
+                    (parts::facts(report))
+                    (parts::safety())
+                }
+                script type="application/json" id="model" { (PreEscaped(data(&model)?)) }
+                script type="module" { (PreEscaped(SCRIPT)) }
+            }
+        }
+    };
+    Ok(page.into_string())
+}
+
+/// What the browser may run and load: the script and the style of this page, nothing else.
+fn policy(style: &str) -> String {
+    let digest = |text: &str| BASE64_STANDARD.encode(Sha256::digest(text.as_bytes()));
+    format!(
+        "default-src 'none'; script-src 'sha256-{}'; style-src 'sha256-{}'; base-uri 'none'; \
+         form-action 'none'",
+        digest(SCRIPT),
+        digest(style)
+    )
+}
+
+/// The chart's data. Inside a script element only `<` can do harm.
+fn data(model: &Model) -> Result<String, Failure> {
+    Ok(serde_json::to_string(model)?.replace('<', "\\u003c"))
+}
+
+fn chart(report: &Report<'_>, model: &Model) -> Markup {
+    let (width, height) = (draw::WIDTH, draw::height(model));
+    html! {
+        section {
+            h2 { "What the piece and the furnace went through" }
+            @if model.panels.is_empty() {
+                p { "There is nothing to draw: the trace is empty." }
+            } @else {
+                div id="live" hidden {
+                    div id="reading" {
+                        div class="bar" {
+                            output id="when" {}
+                            span class="buttons" {
+                                button type="button" id="closer" aria-label="Zoom in" { "+" }
+                                button type="button" id="wider" aria-label="Zoom out" { "−" }
+                                button type="button" id="whole" { "Show all" }
+                            }
+                        }
+                        div id="legend" {}
+                    }
+                    div id="plot" tabindex="0" role="group" aria-describedby="keys"
+                        aria-label="Chart over time" {}
+                    p id="keys" class="small" {
+                        "Wheel or pinch to zoom, drag to move, double-click to show all. Keys: "
+                        "← and → move the reading (with Shift by more), + and − zoom, "
+                        "0 shows all. A name in the legend hides or shows its curve."
+                    }
+                }
+                div class="still" tabindex="0" role="group" aria-label="Chart" {
+                    svg class="chart" role="img" viewBox=(format!("0 0 {width} {height}"))
+                        aria-label="Temperatures, heater duty, pressure and glass over time" {
+                        (draw::body(model))
+                    }
+                }
+                (thinned(report, model))
+            }
+        }
+    }
+}
+
+/// Says so if the curves have fewer points than the trace.
+fn thinned(report: &Report<'_>, model: &Model) -> Markup {
+    let curves = || model.panels.iter().flat_map(|panel| &panel.curves);
+    if curves().all(|curve| curve.dropped == 0) {
+        return html! {};
+    }
+    let bounds: Vec<String> = model.panels.iter().map(parts::bound).collect();
+    html! {
+        p class="small" {
+            "The curves of this page are thinned from the " (report.record.samples.len())
+            " rows of the trace and stay within " (bounds.join(", "))
+            " of it. The file " code { "trace.csv" } " has every row."
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! The files for programs, and the folder that holds all of them.
+
+use saggar_sim::record::COLUMNS;
+
+use crate::report::fixture::{record, report, tripped};
+use crate::report::{FILES, save};
+
+#[test]
+fn the_table_has_every_row_and_column() {
+    let mut record = tripped();
+    record.samples[7].pressure_pa = f64::NAN;
+    let mut bytes = Vec::new();
+    report(&record, true).csv(&mut bytes).expect("written");
+    let mut reader = csv::Reader::from_reader(bytes.as_slice());
+    let names: Vec<&str> = COLUMNS.iter().map(|column| column.name).collect();
+    assert_eq!(reader.headers().expect("headers").iter().collect::<Vec<_>>(), names);
+    let rows: Vec<csv::StringRecord> =
+        reader.records().map(|row| row.expect("a row")).collect();
+    assert_eq!(rows.len(), record.samples.len());
+    for (row, sample) in rows.iter().zip(&record.samples) {
+        for (cell, column) in row.iter().zip(&COLUMNS) {
+            match (column.value)(sample).filter(|value| value.is_finite()) {
+                Some(value) => {
+                    let read: f64 = cell.parse().expect("a number");
+                    assert!((read - value).abs() <= 5.1e-7, "{read} is not {value}");
+                }
+                None => assert_eq!(cell, ""),
+            }
+        }
+    }
+}
+
+#[test]
+fn the_verdict_for_programs_says_what_it_is() {
+    let record = record();
+    let json = report(&record, false).json().expect("JSON");
+    let json: serde_json::Value = serde_json::from_str(&json).expect("reads");
+    assert_eq!((&json["schema"], &json["version"]), (&"saggar.verdict".into(), &1.into()));
+    assert_eq!((&json["passed"], &json["rows"]), (&false.into(), &7200.into()));
+    assert_eq!(json["findings"][2]["measured"], 0.81e-3);
+    assert_eq!(json["findings"][2]["unit"], "metre");
+    assert!(json["findings"][0]["measured"].is_null());
+    assert_eq!(json["events"][1]["text"], "Stage 1 began: Dry");
+    assert_eq!(
+        (&json["duration_second"], &json["energy_joule"]),
+        (&7199.0.into(), &4.93e6.into())
+    );
+}
+
+#[test]
+fn saving_replaces_whole_files_and_says_what_is_wrong() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let record = record();
+    let inner = folder.path().join("deep").join("er");
+    for passed in [true, false] {
+        let saved = save(&inner, &report(&record, passed)).expect("saved");
+        let page = std::fs::read_to_string(&saved.html).expect("reads");
+        assert_eq!(page.contains("✓ Pass</strong>"), passed);
+        let png = std::fs::read(&saved.png).expect("reads");
+        assert!(png.starts_with(b"\x89PNG") && png.len() < 1_000_000, "{} bytes", png.len());
+    }
+    let names =
+        std::fs::read_dir(&inner).expect("lists").map(|e| e.expect("entry").file_name());
+    let mut names: Vec<String> = names.map(|n| n.to_string_lossy().into_owned()).collect();
+    names.sort_unstable();
+    let mut wanted = FILES.map(String::from).to_vec();
+    wanted.sort_unstable();
+    assert_eq!(names, wanted, "nothing is left over");
+
+    let blocked = inner.join(FILES[0]).join("under a file");
+    let failure = save(&blocked, &report(&record, true)).expect_err("a file is no folder");
+    let text = failure.to_string();
+    assert!(text.contains("under a file") && text.contains("Name a folder"), "{text}");
+}

@@ -1,0 +1,84 @@
+//! From settings to an exit code: the only place that knows which command is shown how.
+
+use std::io;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use saggar_sim::verdict::Scale;
+
+use crate::Error;
+use crate::args::{Command, Rehearse};
+use crate::commands;
+use crate::error::{EXIT_BAD_INPUT, EXIT_PASS, EXIT_VERDICT_FAILED};
+use crate::output;
+use crate::settings::{Display, Settings};
+
+/// Does what was asked and shows it.
+pub fn run(settings: &Settings) -> ExitCode {
+    let code = match dispatch(settings) {
+        Ok(code) => code,
+        // Whoever reads the output has seen enough: no reason to complain.
+        Err(Error::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => EXIT_PASS,
+        Err(error) => {
+            output::failed(&error, &settings.display);
+            error.exit_code()
+        }
+    };
+    ExitCode::from(code)
+}
+
+fn dispatch(settings: &Settings) -> Result<u8, Error> {
+    let display = &settings.display;
+    match &settings.command {
+        Command::Check { schedules, furnace } => {
+            let checked = commands::check(schedules, furnace.furnace.as_deref());
+            output::checked(&checked, display)?;
+            let all_good = checked.iter().all(|one| one.outcome.is_ok());
+            Ok(if all_good { EXIT_PASS } else { EXIT_BAD_INPUT })
+        }
+        Command::Rehearse(args) => rehearse(args, display),
+        Command::Compile { schedule, output: to, force, furnace } => {
+            let furnace = furnace.furnace.as_deref();
+            let compiled = commands::compile(schedule, furnace, to, *force)?;
+            output::compiled(&compiled, display)?;
+            Ok(EXIT_PASS)
+        }
+        Command::Show { programme } => {
+            output::programme(&commands::show(programme)?, display)?;
+            Ok(EXIT_PASS)
+        }
+        Command::Completions { shell } => {
+            output::completions(*shell)?;
+            Ok(EXIT_PASS)
+        }
+        Command::Man => {
+            output::manual()?;
+            Ok(EXIT_PASS)
+        }
+    }
+}
+
+fn rehearse(args: &Rehearse, display: &Display) -> Result<u8, Error> {
+    let rehearsal = commands::Rehearsal {
+        schedule: &args.schedule,
+        furnace: args.furnace.furnace.as_deref(),
+        seed: args.seed,
+        mains: args.mains / 100.0,
+        faults: &args.faults,
+        operator_s: (!args.no_operator).then_some(f64::from(args.operator)),
+        folder: (!args.no_report)
+            .then(|| args.out.clone().unwrap_or_else(|| folder_of(&args.schedule))),
+        scale: if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
+    };
+    let progress = output::Progress::new(display);
+    let rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;
+    drop(progress);
+    output::rehearsed(&rehearsed, display)?;
+    let passed = rehearsed.fired.verdict.passed;
+    Ok(if passed { EXIT_PASS } else { EXIT_VERDICT_FAILED })
+}
+
+/// Where a report goes if nobody says: a folder named as the schedule's file.
+fn folder_of(schedule: &Path) -> PathBuf {
+    Path::new("rehearsals").join(schedule.file_stem().unwrap_or(schedule.as_os_str()))
+}

@@ -1,0 +1,166 @@
+//! The core's verification of a programme, told at the places of its schedule.
+
+use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
+
+use super::{Lowered, StagePlace};
+use crate::document::{Findings, Span};
+use crate::profile::Profile;
+use crate::say::{celsius, duration, tidy};
+
+/// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
+/// may run is for `findings` to say.
+pub fn judge(lowered: &Lowered, profile: &Profile, findings: &Findings) -> Option<Image> {
+    let image = match Image::of(&lowered.programme) {
+        Ok(image) => image,
+        Err(_) => {
+            findings.note(
+                &(0..0),
+                format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
+                "join stages, or make two schedules of it",
+            );
+            return None;
+        }
+    };
+    let mut open = false;
+    verify_with(&image, &profile.furnace, |finding| {
+        // That stages are missing was said where they should be; and once the chamber stands
+        // open, every stage that follows is wrong for the same reason.
+        let empty = finding.fault == Fault::Empty;
+        let follows = matches!(finding.fault, Fault::HeatWhileOpen | Fault::NothingToHold);
+        if empty && !findings.is_empty() || open && follows {
+            return;
+        }
+        open |= finding.fault == Fault::HeatWhileOpen;
+        // Where a stage is missing, what depends on the stages before it is a guess.
+        if lowered.whole || stands_alone(&finding.fault) {
+            tell(&finding, lowered, profile, findings);
+        }
+    });
+    Some(image)
+}
+
+/// The fault is in the step itself, whatever came before it.
+const fn stands_alone(fault: &Fault) -> bool {
+    match fault {
+        Fault::TooHot { .. }
+        | Fault::TooCold { .. }
+        | Fault::NoRate
+        | Fault::TooFast { .. }
+        | Fault::BadBand { .. }
+        | Fault::NoTime
+        | Fault::NoPump
+        | Fault::BadPressure { .. }
+        | Fault::OpenUnderVacuum => true,
+        Fault::Empty | Fault::TooLong { .. } | Fault::NothingToHold | Fault::HeatWhileOpen => {
+            false
+        }
+    }
+}
+
+fn tell(finding: &Finding, lowered: &Lowered, profile: &Profile, findings: &Findings) {
+    let place = finding.step.and_then(|step| lowered.map.place(step));
+    let (message, help) = words(&finding.fault, place, &profile.name);
+    findings.note(&span(&finding.fault, place, lowered), message, help);
+}
+
+/// Where a fault stands in the file.
+fn span(fault: &Fault, place: Option<&StagePlace>, lowered: &Lowered) -> Span {
+    let Some(place) = place else {
+        // The programme as a whole: its first stage stands for it.
+        return lowered.map.places().first().map_or(0..0, |first| first.stage.span.clone());
+    };
+    let of_vacuum = |key: &str| {
+        place.vacuum.as_ref().map_or_else(|| place.stage.span.clone(), |stage| stage.spot(key))
+    };
+    match fault {
+        Fault::TooHot { .. } => place.stage.spot("to_celsius"),
+        Fault::TooCold { .. } => either(place, "to_celsius", "below_celsius"),
+        Fault::NoRate | Fault::TooFast { .. } => either(place, "kelvin_per_minute", "minutes"),
+        Fault::BadBand { .. } => place.stage.spot("band_kelvin"),
+        Fault::NoTime => place.stage.spot("minutes"),
+        Fault::NoPump => place.vacuum.as_ref().unwrap_or(&place.stage).span.clone(),
+        Fault::BadPressure { .. } => of_vacuum("to_hectopascal"),
+        Fault::Empty
+        | Fault::TooLong { .. }
+        | Fault::NothingToHold
+        | Fault::OpenUnderVacuum
+        | Fault::HeatWhileOpen => place.stage.span.clone(),
+    }
+}
+
+/// The place of the first key, or of the second where the first is left out.
+fn either(place: &StagePlace, first: &str, second: &str) -> Span {
+    place.stage.spot(if place.stage.gives(first) { first } else { second })
+}
+
+/// What a fault is, and what to do about it.
+fn words(fault: &Fault, place: Option<&StagePlace>, furnace: &str) -> (String, String) {
+    let kind =
+        place.and_then(|place| place.stage.kind.as_ref()).map_or("step", |kind| kind.word());
+    match *fault {
+        Fault::Empty => {
+            ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())
+        }
+        Fault::TooLong { seconds, max_s } => (
+            format!(
+                "the firing takes {} or more, and {furnace} allows {}",
+                duration(f64::from(seconds)),
+                duration(f64::from(max_s))
+            ),
+            "ramp faster, soak shorter, or make two schedules of it".into(),
+        ),
+        Fault::TooHot { to_mc, max_mc } => (
+            format!(
+                "{} is above the {} that {furnace} allows a programme",
+                celsius(thousandth(to_mc)),
+                celsius(thousandth(max_mc))
+            ),
+            format!("lower it to {}, or choose another furnace", thousandth(max_mc)),
+        ),
+        Fault::TooCold { to_mc } => (
+            format!("{} is colder than a furnace in a room can be", celsius(thousandth(to_mc))),
+            "write 20 or more".into(),
+        ),
+        Fault::NoRate => {
+            ("the ramp would never arrive".into(), "give it a rate above zero".into())
+        }
+        Fault::TooFast { rate_mk_per_min, max_mk_per_min } => {
+            let most = f64::from(max_mk_per_min) / 1e3;
+            (
+                format!(
+                    "{} K/min is faster than the {most} K/min that {furnace} allows",
+                    tidy(f64::from(rate_mk_per_min) / 1e3)
+                ),
+                format!("lower the rate to {most}, or give the ramp more minutes"),
+            )
+        }
+        Fault::NothingToHold => (
+            format!("this {kind} comes before any ramp, so there is no temperature to keep"),
+            "put a ramp before it".into(),
+        ),
+        Fault::BadBand { .. } => {
+            ("the band of this soak means nothing".into(), "allowed: 0.5 to 50".into())
+        }
+        Fault::NoTime => ("a time of zero means nothing here".into(), "give it a time".into()),
+        Fault::NoPump => (
+            format!("{furnace} has no pump, so it can draw no vacuum"),
+            "take the vacuum stage away, or choose a furnace with a pump".into(),
+        ),
+        Fault::BadPressure { to_pa, lowest_pa } => (
+            format!("{} hPa is no vacuum that {furnace} can draw", f64::from(to_pa) / 1e2),
+            format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
+        ),
+        Fault::OpenUnderVacuum => (
+            "the chamber cannot be moved while it is under vacuum".into(),
+            "end the vacuum before this stage".into(),
+        ),
+        Fault::HeatWhileOpen => (
+            format!("this {kind} would heat an open chamber"),
+            "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
+        ),
+    }
+}
+
+fn thousandth(value: i32) -> f64 {
+    f64::from(value) / 1e3
+}

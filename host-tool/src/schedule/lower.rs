@@ -1,0 +1,305 @@
+//! From stages to the steps of a programme.
+
+use saggar_core::programme::{Action, Programme, STEPS_MAX, Step, VacuumStage};
+
+use super::summary::ROOM_C;
+use super::{Pace, Schedule, Stage, StageKind};
+use crate::document::{Findings, nearest};
+
+/// A schedule as a programme, and the way back.
+#[derive(Clone, Debug)]
+pub struct Lowered {
+    /// The steps.
+    pub programme: Programme,
+    /// From each step to its stage.
+    pub map: StageMap,
+    /// No stage is missing because something was wrong with it.
+    pub whole: bool,
+}
+
+/// From the steps of a programme back to the stages of its schedule.
+#[derive(Clone, Debug, Default)]
+pub struct StageMap {
+    places: Vec<StagePlace>,
+}
+
+/// The stage that a step comes from.
+#[derive(Clone, Debug)]
+pub struct StagePlace {
+    /// Which stage, from 1.
+    pub number: usize,
+    /// The stage.
+    pub stage: Stage,
+    /// The vacuum stage that the step is under.
+    pub vacuum: Option<Stage>,
+}
+
+impl StageMap {
+    /// The stage of a step, counted from 0.
+    pub fn place(&self, step: u8) -> Option<&StagePlace> {
+        self.places.get(usize::from(step))
+    }
+
+    /// The stages of all steps in order.
+    pub fn places(&self) -> &[StagePlace] {
+        &self.places
+    }
+}
+
+/// A vacuum stage that covers the stages from itself to `last`.
+struct Cover {
+    index: usize,
+    last: usize,
+    carried: VacuumStage,
+    peak_c: f64,
+}
+
+struct Lowering<'s> {
+    stages: &'s [Stage],
+    findings: &'s Findings,
+    /// `None` behind a stage that could not be read.
+    setpoint_c: Option<f64>,
+    /// The chamber was moved, and no ramp has come since: what it reads, nobody knows.
+    moved: bool,
+    cover: Option<Cover>,
+    steps: Vec<Step>,
+    places: Vec<StagePlace>,
+    whole: bool,
+}
+
+/// Turns the stages into steps and notes what cannot be said in steps.
+pub fn lower(schedule: &Schedule, findings: &Findings) -> Lowered {
+    let mut lowering = Lowering {
+        stages: &schedule.stages,
+        findings,
+        setpoint_c: Some(ROOM_C),
+        moved: false,
+        cover: None,
+        steps: Vec::new(),
+        places: Vec::new(),
+        whole: true,
+    };
+    for (index, stage) in schedule.stages.iter().enumerate() {
+        lowering.stage(index, stage);
+    }
+    lowering.finish(&schedule.name)
+}
+
+impl Lowering<'_> {
+    fn stage(&mut self, index: usize, stage: &Stage) {
+        match &stage.kind {
+            Some(StageKind::Vacuum { until_end_of, .. }) => {
+                self.vacuum(index, stage, until_end_of)
+            }
+            Some(kind) => match self.action(stage, kind) {
+                Some(action) => self.push(index, stage, action),
+                None => self.whole = false,
+            },
+            None => {
+                self.whole = false;
+                self.setpoint_c = None;
+            }
+        }
+        self.end_cover(index);
+    }
+
+    fn push(&mut self, index: usize, stage: &Stage, action: Action) {
+        let vacuum = self.cover.as_ref().map(|cover| cover.carried);
+        if let (Action::Move { .. }, Some(cover)) = (action, &self.cover) {
+            self.findings.note(
+                &stage.span,
+                "the chamber cannot be moved while it is under vacuum",
+                format!("end the vacuum of stage {} before this stage", cover.index + 1),
+            );
+        }
+        let of = self.cover.as_ref().and_then(|cover| self.stages.get(cover.index)).cloned();
+        self.steps.push(Step { action, vacuum });
+        self.places.push(StagePlace { number: index + 1, stage: stage.clone(), vacuum: of });
+    }
+
+    fn action(&mut self, stage: &Stage, kind: &StageKind) -> Option<Action> {
+        Some(match *kind {
+            StageKind::Ramp { to_celsius, pace } => {
+                let from = self.setpoint_c.replace(to_celsius);
+                let rate = self.rate(stage, from, to_celsius, pace)?;
+                self.moved = false;
+                Action::Ramp { to_mc: milli(to_celsius), rate_mk_per_min: count(rate * 1e3) }
+            }
+            StageKind::Soak { minutes, band_kelvin, patience_minutes } => Action::Soak {
+                for_ms: count(minutes * 60e3),
+                band_mk: count(band_kelvin * 1e3),
+                patience_ms: count(patience_minutes * 60e3),
+            },
+            StageKind::Cool { below_celsius } => {
+                self.setpoint_c = Some(below_celsius);
+                Action::Cool { below_mc: milli(below_celsius) }
+            }
+            StageKind::Opening { open, minutes } => {
+                self.moved = true;
+                Action::Move { open, stay_ms: count(minutes * 60e3) }
+            }
+            StageKind::Hold { minutes, go_on } => {
+                Action::Ask { timeout_ms: count(minutes * 60e3), go_on }
+            }
+            StageKind::Vacuum { .. } => return None,
+        })
+    }
+
+    /// The rate of a ramp (K/min); `None` if it has none.
+    fn rate(&self, stage: &Stage, from: Option<f64>, to: f64, pace: Pace) -> Option<f64> {
+        let minutes = match pace {
+            Pace::KelvinPerMinute(rate) => return Some(rate),
+            Pace::Minutes(minutes) => minutes,
+        };
+        if self.moved {
+            self.findings.note(
+                &stage.spot("minutes"),
+                "after an opening nobody knows from which temperature this ramp starts",
+                "say `kelvin_per_minute` instead",
+            );
+            return None;
+        }
+        // Behind a stage that could not be read: slow enough for any furnace, and never run.
+        let Some(from) = from else { return Some(0.001) };
+        let way = (to - from).abs();
+        let rate = way / minutes;
+        // The wire counts in thousandths of a kelvin a minute.
+        if rate < 0.001 {
+            self.findings.note(
+                &stage.spot("minutes"),
+                format!("there is nothing to ramp: the setpoint is {to} °C already"),
+                "use a soak, or say `kelvin_per_minute`",
+            );
+            return None;
+        }
+        Some(rate)
+    }
+
+    fn vacuum(&mut self, index: usize, stage: &Stage, until: &str) {
+        if let Some(cover) = &self.cover {
+            self.findings.note(
+                &stage.span,
+                format!(
+                    "this vacuum begins before that of stage {} has ended",
+                    cover.index + 1
+                ),
+                "end the first one earlier, with `until_end_of`, or leave this one out",
+            );
+        }
+        let Some(StageKind::Vacuum { from_celsius, to_hectopascal, within_minutes, .. }) =
+            stage.kind
+        else {
+            return;
+        };
+        let Some(last) = self.last_of(index, stage, until) else {
+            self.whole = false;
+            return;
+        };
+        let carried = VacuumStage {
+            from_mc: milli(from_celsius),
+            to_pa: count(to_hectopascal * 100.0),
+            within_ms: count(within_minutes * 60e3),
+        };
+        let peak_c = self.setpoint_c.unwrap_or(f64::INFINITY);
+        self.cover = Some(Cover { index, last, carried, peak_c });
+    }
+
+    /// The later stage of this name.
+    fn last_of(&self, index: usize, stage: &Stage, until: &str) -> Option<usize> {
+        let later = self.stages.iter().enumerate().skip(index + 1);
+        let named = |stage: &Stage| stage.name.as_deref() == Some(until);
+        let found = later.clone().find(|(_, stage)| named(stage)).map(|(index, _)| index);
+        if found.is_some() {
+            return found;
+        }
+        // A name that could not be read may be the one.
+        if later.clone().any(|(_, stage)| stage.name.is_none() && stage.gives("name")) {
+            return None;
+        }
+        let spot = stage.spot("until_end_of");
+        let names: Vec<&str> = later.filter_map(|(_, stage)| stage.name.as_deref()).collect();
+        if index + 1 == self.stages.len() {
+            self.findings.note(
+                &stage.span,
+                "no stage follows this vacuum",
+                "a vacuum covers the stages after it: move it up",
+            );
+        } else if let Some(earlier) = self.stages.iter().take(index).position(named) {
+            self.findings.note(
+                &spot,
+                format!("\"{until}\" is stage {}, before this vacuum", earlier + 1),
+                "name a stage that comes after the vacuum",
+            );
+        } else {
+            let help = match (nearest(until, names.iter().copied()), names.as_slice()) {
+                (Some(meant), _) => format!("did you mean \"{meant}\"?"),
+                (None, []) => {
+                    "give the last stage under vacuum a name, and use it here".to_owned()
+                }
+                (None, names) => format!("stages named after it: \"{}\"", names.join("\", \"")),
+            };
+            self.findings.note(&spot, format!("no later stage is named \"{until}\""), help);
+        }
+        None
+    }
+
+    fn end_cover(&mut self, index: usize) {
+        if let Some(cover) = &mut self.cover {
+            cover.peak_c = cover.peak_c.max(self.setpoint_c.unwrap_or(f64::INFINITY));
+        }
+        let Some(cover) = self.cover.take_if(|cover| index >= cover.last) else { return };
+        let from_c = f64::from(cover.carried.from_mc) / 1e3;
+        if let Some(stage) = self.stages.get(cover.index)
+            && cover.peak_c < from_c
+        {
+            self.findings.note(
+                &stage.spot("from_celsius"),
+                format!("the pump would never run: this vacuum begins at {from_c} °C"),
+                format!("the stages under it reach {} °C at most", cover.peak_c),
+            );
+        }
+    }
+
+    fn finish(self, name: &str) -> Lowered {
+        if let Some(place) = self.places.get(STEPS_MAX) {
+            let message = format!(
+                "this is step {} of {}: a programme has at most {STEPS_MAX}",
+                STEPS_MAX + 1,
+                self.steps.len()
+            );
+            let help = "join ramps of the same rate, or make two schedules of it";
+            self.findings.note(&place.stage.span, message, help);
+        }
+        let mut programme = Programme::new(name).unwrap_or_else(empty);
+        for step in self.steps.iter().take(STEPS_MAX) {
+            // There is room: `STEPS_MAX` is the capacity.
+            let _ = programme.steps.push(*step);
+        }
+        Lowered { programme, map: StageMap { places: self.places }, whole: self.whole }
+    }
+}
+
+/// A name that is too long was noted when it was read.
+fn empty() -> Programme {
+    Programme {
+        format: saggar_core::programme::FORMAT,
+        name: heapless::String::new(),
+        steps: heapless::Vec::new(),
+    }
+}
+
+/// Thousandths. The reader's ranges keep every number far inside the type.
+#[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+fn milli(value: f64) -> i32 {
+    (value * 1e3).round() as i32
+}
+
+/// A number of units, rounded. As [`milli`].
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast of a float saturates, and no number here is negative"
+)]
+fn count(value: f64) -> u32 {
+    value.round() as u32
+}

@@ -1,0 +1,40 @@
+//! Stages in a phrase, as a stage table shows them.
+
+use super::{Pace, StageKind};
+use crate::say::{celsius, duration, rate, tidy};
+
+impl StageKind {
+    /// What the stage does, in a phrase: "to 1120 °C at 50 K/min".
+    pub fn phrase(&self) -> String {
+        let minutes = |minutes: &f64| duration(minutes * 60.0);
+        match self {
+            Self::Ramp { to_celsius, pace: Pace::KelvinPerMinute(pace) } => {
+                format!("to {} at {}", celsius(*to_celsius), rate(*pace, false))
+            }
+            Self::Ramp { to_celsius, pace: Pace::Minutes(time) } => {
+                format!("to {} in {}", celsius(*to_celsius), minutes(time))
+            }
+            Self::Soak { minutes: time, band_kelvin, .. } => {
+                format!("{} within {} K", minutes(time), tidy(*band_kelvin))
+            }
+            Self::Vacuum { from_celsius, to_hectopascal, .. } => {
+                format!(
+                    "vacuum of {} hPa from {}",
+                    tidy(*to_hectopascal),
+                    celsius(*from_celsius)
+                )
+            }
+            Self::Cool { below_celsius } => format!("heat off, to {}", celsius(*below_celsius)),
+            Self::Opening { open: true, minutes: time } => {
+                format!("open for {}", minutes(time))
+            }
+            Self::Opening { open: false, minutes: time } => {
+                format!("shut for {}", minutes(time))
+            }
+            Self::Hold { minutes: time, go_on } => {
+                let then = if *go_on { "goes on" } else { "ends" };
+                format!("asks the operator; after {} it {then}", minutes(time))
+            }
+        }
+    }
+}

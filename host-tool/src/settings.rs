@@ -1,0 +1,76 @@
+//! What the arguments mean, with the surroundings taken into account.
+
+use std::io::IsTerminal as _;
+
+use anstream::ColorChoice;
+
+use crate::args::{Args, Color, Command};
+
+/// Widest text, in columns: longer lines are hard to read.
+const WIDTH_MAX: usize = 100;
+
+/// Narrowest: below, wrapping helps nobody.
+const WIDTH_MIN: usize = 30;
+
+/// Width when nobody says one.
+const WIDTH_DEFAULT: usize = 80;
+
+/// All that a run depends on.
+#[derive(Debug)]
+pub struct Settings {
+    /// What to do.
+    pub command: Command,
+    /// How to show the result.
+    pub display: Display,
+}
+
+/// How to show things.
+#[derive(Clone, Copy, Debug)]
+pub struct Display {
+    /// For a program, not a person.
+    pub json: bool,
+    /// Degrees Fahrenheit as well.
+    pub fahrenheit: bool,
+    /// Colours on standard output.
+    pub stdout_color: ColorChoice,
+    /// Colours on standard error.
+    pub stderr_color: ColorChoice,
+    /// Findings with the lines they are about, drawn for the eye.
+    pub drawn: bool,
+    /// Lines and arrows beyond ASCII.
+    pub unicode: bool,
+    /// Columns.
+    pub width: usize,
+}
+
+impl From<Args> for Settings {
+    fn from(args: Args) -> Self {
+        let (stdout_color, stderr_color) = match args.global.color {
+            Color::Auto => (
+                anstream::AutoStream::choice(&std::io::stdout()),
+                anstream::AutoStream::choice(&std::io::stderr()),
+            ),
+            Color::Always => (ColorChoice::AlwaysAnsi, ColorChoice::AlwaysAnsi),
+            Color::Never => (ColorChoice::Never, ColorChoice::Never),
+        };
+        let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+        let terminal = std::io::stderr().is_terminal() && !dumb;
+        let display = Display {
+            json: args.global.json,
+            fahrenheit: args.global.fahrenheit,
+            stdout_color,
+            stderr_color,
+            drawn: terminal || args.global.color == Color::Always,
+            unicode: supports_unicode::on(supports_unicode::Stream::Stderr),
+            width: width(),
+        };
+        Self { command: args.command, display }
+    }
+}
+
+/// Columns of the terminal, or what `COLUMNS` says where there is none.
+fn width() -> usize {
+    let of_terminal = terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
+    let told = || std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    of_terminal.or_else(told).unwrap_or(WIDTH_DEFAULT).clamp(WIDTH_MIN, WIDTH_MAX)
+}

@@ -1,0 +1,173 @@
+//! What the commands do when all is well, and what they refuse to do.
+
+use super::bench::{Bench, GOOD, docs};
+
+#[test]
+fn every_example_in_the_documents_may_run() {
+    let mut files: Vec<String> = std::fs::read_dir(docs().join("schedules"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path().display().to_string())
+        .filter(|path| path.ends_with(".toml"))
+        .collect();
+    files.sort();
+    assert!(files.len() >= 6, "{files:?}");
+    let mut arguments = vec!["check", "--json"];
+    arguments.extend(files.iter().map(String::as_str));
+    let said = Bench::with(GOOD).run(&arguments);
+    assert_eq!((said.code, said.err.as_str()), (0, ""), "{}", said.out);
+    let json: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!(json["ok"], true);
+    assert_eq!(json["files"].as_array().unwrap().len(), files.len());
+}
+
+#[test]
+fn check_says_what_a_schedule_is() {
+    let said = Bench::with(GOOD).run(&["check", "job.toml", "--fahrenheit"]);
+    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    // 27.5 min up to 300 °C at 10 K/min, 20 min on, 30 min soak, 5 min open.
+    let expected = "job.toml: good\n  Coping (for Dunlin)\n  5 steps, at least 1 h 23 min, plus time \
+                    to cool\n  peak 1120 °C (2048 °F), vacuum 50 hPa from 600 °C (1112 °F)\n";
+    assert_eq!(said.out, expected);
+}
+
+#[test]
+fn json_tells_a_program_the_place_and_the_cure() {
+    let said = Bench::changed("to_celsius = 300", "to_celcius = 300")
+        .run(&["check", "job.toml", "--json"]);
+    assert_eq!((said.code, said.err.as_str()), (2, ""));
+    let json: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    let finding = &json["files"][0]["findings"][0];
+    assert_eq!((finding["line"].as_u64(), finding["column"].as_u64()), (Some(14), Some(10)));
+    assert_eq!(finding["file"], "job.toml");
+    assert!(finding["message"].as_str().unwrap().contains("`to_celcius`"));
+    assert!(finding["help"].as_str().unwrap().contains("`to_celsius`"));
+}
+
+#[test]
+fn a_good_schedule_is_told_beside_a_bad_one() {
+    let bench = Bench::with(GOOD);
+    bench.write("bad.toml", "name = 3\n");
+    let said = bench.run(&["check", "bad.toml", "job.toml"]);
+    assert_eq!(said.code, 2);
+    assert!(said.out.starts_with("job.toml: good\n"), "{}", said.out);
+    assert!(said.err.starts_with("bad.toml:1:1: "), "{}", said.err);
+}
+
+#[test]
+fn compile_writes_the_bytes_that_show_reads_back() {
+    let bench = Bench::with(GOOD);
+    let said = bench.run(&["compile", "job.toml", "-o", "job.programme", "--json"]);
+    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    let compiled: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    let bytes = std::fs::read(bench.path("job.programme")).unwrap();
+    assert_eq!(compiled["programme"]["bytes"], bytes.len());
+    let image = saggar_core::programme::Image::from_bytes(&bytes).unwrap();
+    let digest: String = image.digest().iter().map(|byte| format!("{byte:02x}")).collect();
+    assert_eq!(compiled["programme"]["digest"], digest);
+    let shown = bench.run(&["show", "job.programme"]);
+    assert_eq!(shown.code, 0);
+    assert!(
+        shown.out.contains("   2  ramp to 1120 °C at 41 K/min; vacuum 50 hPa from 600 °C\n")
+    );
+    assert!(shown.out.contains("   5  open the chamber, 5 min\n"), "{}", shown.out);
+    let left: Vec<_> = std::fs::read_dir(bench.path(".")).unwrap().collect();
+    assert_eq!(left.len(), 3, "no temporary file stays behind");
+}
+
+#[test]
+fn compile_replaces_nothing_unless_it_is_told_to() {
+    let bench = Bench::with(GOOD);
+    bench.write("job.programme", "precious");
+    let compile = ["compile", "job.toml", "-o", "job.programme", "--force"];
+    let said = bench.run(&compile[..4]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    assert!(said.err.contains("job.programme is there already; --force replaces it"));
+    assert_eq!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
+    assert_eq!(bench.run(&compile).code, 0);
+    assert_ne!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
+}
+
+#[test]
+fn compile_never_writes_over_its_schedule_or_into_nowhere() {
+    let bench = Bench::with(GOOD);
+    for (to, why) in [
+        ("./job.toml", "it is the schedule itself"),
+        (".", "it is a folder"),
+        ("nowhere/job.programme", "its folder does not exist"),
+    ] {
+        let said = bench.run(&["compile", "job.toml", "-o", to, "--force"]);
+        assert_eq!(said.code, 2);
+        assert!(said.err.contains(why), "{}", said.err);
+    }
+    assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
+}
+
+#[test]
+fn a_bad_schedule_writes_nothing() {
+    let bench = Bench::changed("to_celsius = 1120", "to_celsius = 1250");
+    let said = bench.run(&["compile", "job.toml", "-o", "job.programme"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.starts_with("job.toml:20:23: "), "{}", said.err);
+    assert!(!bench.path("job.programme").exists());
+}
+
+#[test]
+fn show_refuses_what_is_no_programme() {
+    let bench = Bench::with(GOOD);
+    for (bytes, why) in [
+        (b"".as_slice(), "its beginning cannot be read"),
+        (b"\x09\x01x\x00", "of version 9"),
+        (b"\x01\x01x\x01\x00", "step 1 cannot be read"),
+        (b"\x01\x01x\x00\x00", "something follows its last step"),
+        (b"\x01\x01\x1b\x00", "hidden characters"),
+        (&[1; 1025], "it is too long"),
+    ] {
+        bench.write("odd.programme", bytes);
+        let said = bench.run(&["show", "odd.programme"]);
+        assert_eq!(said.code, 2, "{said:?}");
+        assert!(said.err.contains(why), "{}", said.err);
+    }
+}
+
+#[test]
+fn another_furnace_on_the_command_line_counts() {
+    let bench = Bench::changed("furnace = \"furnace.toml\"\n", "");
+    assert_eq!(bench.run(&["check", "job.toml", "--furnace", "furnace.toml"]).code, 0);
+    let door = docs().join("furnaces/teaching-door.toml").display().to_string();
+    let said = bench.run(&["check", "job.toml", "--furnace", &door]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("Fieldfare has no pump"), "{}", said.err);
+}
+
+#[test]
+fn usage_errors_are_exit_code_2_and_help_is_0() {
+    let bench = Bench::with(GOOD);
+    assert_eq!(bench.run(&["check"]).code, 2);
+    assert_eq!(bench.run(&["chekc", "job.toml"]).code, 2);
+    for arguments in [&["--help"][..], &["check", "--help"], &["compile", "--help"]] {
+        let said = bench.run(arguments);
+        assert_eq!(said.code, 0);
+        assert!(said.out.contains("Exit codes:"), "{}", said.out);
+    }
+    for arguments in [&["completions", "bash"][..], &["man"]] {
+        let said = bench.run(arguments);
+        assert!(said.code == 0 && said.out.contains("saggar"), "{said:?}");
+    }
+}
+
+#[test]
+fn drawn_findings_fit_a_narrow_screen() {
+    let text = GOOD.replace("band_kelvin = 5", "band_kelvin = 500").replace("= 1120", "= 1250");
+    let bench = Bench::with(text);
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
+        .args(["check", "job.toml", "--color", "always"])
+        .current_dir(bench.path("."))
+        .env("COLUMNS", "50")
+        .output()
+        .unwrap();
+    let err =
+        anstream::adapter::strip_str(std::str::from_utf8(&output.stderr).unwrap()).to_string();
+    let widest = err.lines().map(|line| line.chars().count()).max().unwrap();
+    assert!(widest <= 50, "{widest} columns:\n{err}");
+    assert!(err.contains("1250") && err.contains("500"), "{err}");
+}

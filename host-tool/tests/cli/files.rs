@@ -1,0 +1,96 @@
+//! What may stand under a file's name and is no schedule.
+
+use super::bench::{Bench, GOOD};
+
+#[test]
+fn nothing() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "there is no such file", "check the spelling");
+}
+
+#[test]
+fn a_folder() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    std::fs::create_dir(bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "this is a folder", "name a file in it");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_that_nobody_writes_to() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    let made =
+        std::process::Command::new("mkfifo").arg(bench.path("job.toml")).status().unwrap();
+    assert!(made.success());
+    bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_that_never_ends() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
+}
+
+#[test]
+fn ten_megabytes() {
+    Bench::with(vec![b'#'; 10 << 20]).refuses("job.toml", "larger than 256 KiB", "right one");
+}
+
+#[test]
+fn an_empty_file() {
+    Bench::with("").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
+    Bench::with("# nothing\n").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
+}
+
+#[test]
+fn bytes_that_are_no_text() {
+    let mut bytes = GOOD.as_bytes().to_vec();
+    bytes[20] = 0xff;
+    Bench::with(bytes).refuses("job.toml", "byte 0xff at offset 20, on line 2", "UTF-8");
+    let wide: Vec<u8> =
+        [0xff, 0xfe].into_iter().chain(GOOD.bytes().flat_map(|b| [b, 0])).collect();
+    Bench::with(wide).refuses("job.toml", "UTF-16", "save it as plain text in UTF-8");
+}
+
+#[test]
+fn a_furnace_profile() {
+    Bench::with(super::bench::good_furnace()).refuses(
+        "job.toml:8:2",
+        "this is a furnace profile, not a schedule",
+        "--furnace",
+    );
+}
+
+#[test]
+fn other_line_ends_and_a_byte_order_mark_are_fine() {
+    let windows = format!("\u{feff}{}", GOOD.replace('\n', "\r\n"));
+    assert_eq!(Bench::with(windows).run(&["check", "job.toml"]).code, 0);
+}
+
+#[test]
+fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
+    let text = GOOD
+        .replace("[work]", "# \x1b]0;title\x07 \u{202e}\n[work]")
+        .replace("body", "b\u{1b}");
+    let bench = Bench::with(text);
+    for color in ["never", "always"] {
+        let said = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
+        let clean = |c: char| !saggar::document::forbidden(c) || c == '\n';
+        // With colours there are escapes, but only of colours.
+        let mut left = said.err.clone();
+        if color == "always" {
+            while let Some(start) = left.find("\x1b[") {
+                let end = start + left[start..].find('m').unwrap();
+                assert!(left[start + 2..end].chars().all(|c| c.is_ascii_digit() || c == ';'));
+                left.replace_range(start..=end, "");
+            }
+        }
+        assert!(left.chars().all(clean), "{:?}", said.err);
+    }
+}

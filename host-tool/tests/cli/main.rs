@@ -1,0 +1,10 @@
+//! The binary from outside: what it says on bad input and where, what it writes, and the exit
+//! codes. Each bad input is a good schedule with one thing changed.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
+mod bench;
+mod commands;
+mod files;
+mod profiles;
+mod schedules;

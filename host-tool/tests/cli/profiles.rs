@@ -1,0 +1,129 @@
+//! What can be wrong inside a furnace profile.
+
+use super::bench::{Bench, GOOD, good_furnace};
+
+/// The good profile with one thing changed must be refused where the change is.
+#[track_caller]
+fn refused(from: &str, to: &str, at: &str, message: &str, cure: &str) {
+    let good = good_furnace();
+    assert!(good.contains(from), "the good profile has no {from}");
+    let text = good.replacen(from, to, 1);
+    let offset = text.find(at).unwrap_or_else(|| panic!("{at} is not in the changed profile"));
+    let line = text[..offset].matches('\n').count() + 1;
+    let column = offset - text[..offset].rfind('\n').map_or(0, |newline| newline + 1) + 1;
+    let bench = Bench::with(GOOD);
+    bench.write("furnace.toml", text);
+    bench.refuses(&format!("furnace.toml:{line}:{column}"), message, cure);
+}
+
+#[test]
+fn a_power_out_of_range() {
+    refused(
+        "rated_watt = 1200",
+        "rated_watt = 1.2",
+        "1.2\n",
+        "too small",
+        "allowed: 50 to 20000",
+    );
+}
+
+#[test]
+fn a_misspelt_section() {
+    refused("[pin]", "[pins]", "pins", "unknown key `pins` at the top", "did you mean `pin`?");
+}
+
+#[test]
+fn a_blind_control_sensor() {
+    refused(
+        "type = \"S\"",
+        "type = \"B\"",
+        "\"B\"",
+        "cannot be read below 250 °C",
+        "S, R, K or N",
+    );
+}
+
+#[test]
+fn a_sensor_that_ends_too_early() {
+    let hot = "furnace_max_celsius = 1290";
+    let good = good_furnace().replace("rated_celsius = 1260", "rated_celsius = 1400");
+    let at =
+        good.lines().find(|line| line.starts_with("furnace_max_celsius")).unwrap().to_owned();
+    let text = good.replace(&at, hot);
+    let bench = Bench::with(GOOD);
+    bench.write("furnace.toml", text);
+    let said = bench.run(&["check", "job.toml"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("a type N ends at 1300 °C"), "{}", said.err);
+}
+
+#[test]
+fn insulation_that_would_not_bear_the_limit() {
+    refused(
+        "rated_celsius = 1260",
+        "rated_celsius = 1100",
+        "1220\n",
+        "above the 1100 °C that the insulation is rated for",
+        "correct `rated_celsius`",
+    );
+}
+
+#[test]
+fn a_programme_hotter_than_the_furnace() {
+    refused(
+        "programme_max_celsius = 1180",
+        "programme_max_celsius = 1210",
+        "1210",
+        "past the 1220 °C that nothing may exceed",
+        "allowed: ",
+    );
+}
+
+#[test]
+fn points_out_of_order() {
+    refused(
+        "at_celsius = 600",
+        "at_celsius = 60",
+        "60\nprop",
+        "does not follow",
+        "coolest to the hottest",
+    );
+}
+
+#[test]
+fn a_heater_too_weak_to_hold() {
+    refused(
+        "hold_watt = 390",
+        "hold_watt = 1390",
+        "1200\n",
+        "takes 1390 W",
+        "correct `hold_watt`",
+    );
+}
+
+#[test]
+fn a_pump_on_a_door() {
+    refused(
+        "closure = \"lift\"",
+        "closure = \"door\"",
+        "\"door\"",
+        "not supported",
+        "[vacuum]",
+    );
+}
+
+#[test]
+fn a_pressure_that_the_pump_never_reaches() {
+    refused(
+        "lowest_hectopascal = 30",
+        "lowest_hectopascal = 10",
+        "10  ",
+        "ends at 15 hPa",
+        "half as much",
+    );
+}
+
+#[test]
+fn half_a_hertz_off() {
+    refused("hertz = 50", "hertz = 55", "55\n", "`hertz` is 55", "50 or 60");
+}

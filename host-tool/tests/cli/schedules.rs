@@ -1,0 +1,222 @@
+//! What can be wrong inside a schedule: one test each, with its line, its column and its cure.
+
+use super::bench::{Bench, GOOD};
+
+/// `name: what is in the good schedule => what is put there; place, message, cure`.
+macro_rules! refused {
+    ($($name:ident: $from:expr => $to:expr; $place:expr, $message:expr, $cure:expr;)+) => {$(
+        #[test]
+        fn $name() {
+            let place = concat!("job.toml:", $place);
+            Bench::changed($from, $to).refuses(place, $message, $cure);
+        }
+    )+};
+}
+
+refused! {
+    a_misspelt_key:
+        "to_celsius = 300" => "to_celcius = 300";
+        "14:10", "unknown key `to_celcius` in `stage.ramp`",
+        "did you mean `to_celsius`? allowed here: `to_celsius`, `kelvin_per_minute`, `minutes`";
+    a_key_like_no_other:
+        "name = \"infiltrate\"" => "name = \"infiltrate\"\nxyzzy = 1";
+        "25:1", "unknown key `xyzzy` in `stage`", "allowed here: `name`, `ramp`";
+    a_missing_key:
+        "wall_millimetre = 0.5\n" => "";
+        "4:1", "there is no `wall_millimetre` in `work`", "a number from 0.1 to 5";
+    a_key_given_twice:
+        "wall_millimetre = 0.5" => "wall_millimetre = 0.5\nwall_millimetre = 0.6";
+        "7:1", "`wall_millimetre` is given twice", "remove one";
+    not_a_number:
+        "to_celsius = 300" => "to_celsius = nan";
+        "14:23", "`to_celsius` is nan", "write a plain number";
+    no_end_of_it:
+        "minutes = 30" => "minutes = inf";
+        "23:20", "`minutes` is inf", "write a plain number";
+    a_negative_time:
+        "minutes = 30" => "minutes = -30";
+        "23:20", "`minutes` is -30, which is too small", "allowed: 0.01 to 2880";
+    a_number_of_too_many_digits:
+        "minutes = 30" => "minutes = 99999999999999999999999";
+        "23:20", "too many digits", "write a plain number";
+    text_for_a_number:
+        "minutes = 30" => "minutes = \"30\"";
+        "23:20", "must be a number, and \"30\" is text", "take the quotation marks away: 30";
+    a_unit_in_the_value:
+        "minutes = 30" => "minutes = \"30 min\"";
+        "23:20", "must be a number", "its unit is in the key";
+    a_decimal_comma:
+        "to_celsius = 300" => "to_celsius = 300,5";
+        "14:23", "`300,5` has a decimal comma", "write it with a point: 300.5";
+    a_decimal_comma_in_quotes:
+        "wall_millimetre = 0.5" => "wall_millimetre = \"0,5\"";
+        "6:19", "decimal comma: \"0,5\"", "without quotation marks: 0.5";
+    a_number_for_text:
+        "name = \"infiltrate\"" => "name = 7";
+        "24:8", "`name` must be text, and this is a number", "quotation marks";
+    a_wrong_word:
+        "\"alumina\"" => "\"alumnia\"";
+        "5:8", "`body` is \"alumnia\"", "did you mean \"alumina\"?";
+    an_unknown_glass:
+        "\"lanthanum-glass\"" => "\"window\"";
+        "10:9", "`glass` is \"window\"", "allowed: \"lanthanum-glass\"";
+    text_that_does_not_end:
+        "name = \"infiltrate\"" => "name = \"infiltrate";
+        "24:18", "this is not TOML", "between two straight quotation marks";
+    a_control_character_in_a_name:
+        "name = \"Coping\"" => "name = \"Cop\\u001b[31ming\"";
+        "1:8", "hidden character, U+001B", "visible characters only";
+    a_raw_control_character:
+        "name = \"Coping\"" => "name = \"Cop\x1b[31ming\"";
+        "1:12", "this is not TOML", "cannot be seen";
+    a_mark_that_turns_the_reading:
+        "name = \"Coping\"" => "name = \"Cop\u{202e}ing\"";
+        "1:8", "hidden character, U+202E", "direction of reading";
+    a_name_of_33_bytes:
+        "name = \"Coping\"" => "name = \"Coping, Coping, Coping and Copi\u{fc}\"";
+        "1:8", "`name` is 33 bytes long", "at most 32 bytes";
+    a_blank_name:
+        "name = \"Coping\"" => "name = \"  \"";
+        "1:8", "`name` is blank", "at least one letter";
+    a_stage_that_does_two_things:
+        "cool = {" => "soak = { minutes = 1, band_kelvin = 5 }\ncool = {";
+        "28:1", "this one has `soak` and `cool`", "[[stage]] of its own";
+    a_stage_that_does_nothing:
+        "cool = { below_celsius = 450 }" => "";
+        "26:1", "this stage does nothing", "ramp, soak, vacuum, cool, opening, hold";
+    a_ramp_with_rate_and_time:
+        "kelvin_per_minute = 10" => "kelvin_per_minute = 10, minutes = 5";
+        "14:52", "this one has both", "keep `kelvin_per_minute` or `minutes`";
+    a_ramp_with_neither:
+        ", kelvin_per_minute = 10" => "";
+        "14:8", "does not say how fast", "`minutes = 30`";
+    a_ramp_to_where_it_is:
+        "to_celsius = 300, kelvin_per_minute = 10" => "to_celsius = 25, minutes = 10";
+        "14:37", "the setpoint is 25 °C already", "use a soak";
+    a_ramp_from_nobody_knows_where:
+        "ramp = { to_celsius = 300, kelvin_per_minute = 10 }" =>
+            "opening = { position = \"shut\", minutes = 1 }";
+        "20:39", "nobody knows from which temperature", "say `kelvin_per_minute` instead";
+    a_vacuum_until_nowhere:
+        "until_end_of = \"infiltrate\"" => "until_end_of = \"infiltrat\"";
+        "17:88", "no later stage is named \"infiltrat\"", "did you mean \"infiltrate\"?";
+    a_vacuum_that_never_begins:
+        "from_celsius = 600" => "from_celsius = 1150";
+        "17:27", "the pump would never run", "reach 1120 °C at most";
+    two_stages_of_one_name:
+        "cool = { below_celsius = 450 }" =>
+            "opening = { position = \"shut\", minutes = 1 }\nname = \"infiltrate\"";
+        "28:8", "stage 4 is named \"infiltrate\" as well", "its own name";
+    a_pressure_below_the_pumps:
+        "to_hectopascal = 50" => "to_hectopascal = 1";
+        "17:49", "1 hPa is no vacuum that Dunlin can draw", "allowed: ";
+    too_hot_for_the_furnace:
+        "to_celsius = 1120" => "to_celsius = 1250";
+        "20:23", "1250 °C is above the ", "lower it to ";
+    too_fast_for_the_furnace:
+        "kelvin_per_minute = 10" => "kelvin_per_minute = 500";
+        "14:48", "500 K/min is faster than the ", "lower the rate to ";
+    too_fast_by_its_time:
+        "minutes = 20" => "minutes = 2";
+        "20:39", "410 K/min is faster than the ", "more minutes";
+    a_soak_before_any_ramp:
+        "ramp = { to_celsius = 300, kelvin_per_minute = 10 }" =>
+            "soak = { minutes = 10, band_kelvin = 5 }";
+        "14:1", "this soak comes before any ramp", "put a ramp before it";
+    heat_in_an_open_chamber:
+        "cool = { below_celsius = 450 }" =>
+            "opening = { position = \"open\", minutes = 1 }\n\n[[stage]]\n\
+             ramp = { to_celsius = 900, kelvin_per_minute = 10 }";
+        "30:1", "this ramp would heat an open chamber", "shut it first";
+    longer_than_the_furnace_allows:
+        "minutes = 30" => "minutes = 2880";
+        "14:1", "the firing takes ", "make two schedules of it";
+    a_question_without_a_hold:
+        "name = \"infiltrate\"" => "question = \"Done?\"\nname = \"infiltrate\"";
+        "24:12", "only a hold waits for an answer", "take the question away";
+    roughness_of_raw_work:
+        "body = \"alumina\"" => "body = \"alumina\"\nroughness_micrometre = 8";
+        "6:1", "infiltrated before", "add `infiltrated = true`";
+    a_section_of_one_bracket:
+        "[work.coat]" => "[[work.coat]]";
+        "9:1", "`work.coat` must be a section, and this is a list", "[work.coat]";
+    a_furnace_that_is_not_there:
+        "\"furnace.toml\"" => "\"furnac.toml\"";
+        "2:11", "furnace profile furnac.toml: there is no such file", "schedule's own folder";
+    no_furnace_at_all:
+        "furnace = \"furnace.toml\"\n" => "";
+        "1:1", "the schedule names no furnace", "--furnace";
+}
+
+#[test]
+fn sixty_five_stages() {
+    let (head, _) = GOOD.split_once("[[stage]]").unwrap();
+    let stages = |count: usize| -> String {
+        let stage =
+            |i| format!("[[stage]]\nramp = {{ to_celsius = {}, minutes = 5 }}\n", 100 + i);
+        (0..count).map(stage).collect()
+    };
+    let bench = Bench::with(format!("{head}{}", stages(65)));
+    bench.refuses("job.toml:142:1", "this is step 65 of 65", "make two schedules of it");
+    bench.write("job.toml", format!("{head}{}", stages(64)));
+    assert_eq!(bench.run(&["check", "job.toml"]).code, 0);
+}
+
+#[test]
+fn everything_that_is_wrong_is_said_at_once_and_in_order() {
+    let text = GOOD
+        .replace("body = \"alumina\"", "body = \"alumnia\"")
+        .replace("to_celsius = 300", "to_celcius = 300")
+        .replace("to_celsius = 1120", "to_celsius = 1250")
+        .replace("band_kelvin = 5", "band_kelvin = \"5\"")
+        .replace("below_celsius = 450", "below_celsius = -450");
+    let said = Bench::with(text).run(&["check", "job.toml"]);
+    let places: Vec<&str> = said
+        .err
+        .lines()
+        .filter_map(|line| line.strip_prefix("job.toml:"))
+        .filter_map(|rest| rest.split_once(": ").map(|(place, _)| place))
+        .collect();
+    assert_eq!(places, ["5:8", "14:10", "20:23", "23:38", "27:26"], "{}", said.err);
+    assert!(said.err.ends_with("5 findings in 1 file\n"), "{}", said.err);
+}
+
+#[test]
+fn a_vacuum_covers_an_opening() {
+    let text = GOOD.replace("until_end_of = \"infiltrate\"", "until_end_of = \"air\"");
+    Bench::with(format!("{text}name = \"air\"\n")).refuses(
+        "job.toml:30:1",
+        "cannot be moved while it is under vacuum",
+        "end the vacuum of stage 2",
+    );
+}
+
+#[test]
+fn two_vacuums_overlap() {
+    let vacuum = "vacuum = { from_celsius = 700, to_hectopascal = 50, within_minutes = 3, \
+                  until_end_of = \"infiltrate\" }\n\n[[stage]]\nsoak = {";
+    Bench::changed("soak = {", vacuum).refuses(
+        "job.toml:23:1",
+        "begins before that of stage 2 has ended",
+        "leave this one out",
+    );
+}
+
+#[test]
+fn a_vacuum_is_last() {
+    let text = format!(
+        "{GOOD}\n[[stage]]\nvacuum = {{ from_celsius = 600, to_hectopascal = 50, \
+         within_minutes = 3, until_end_of = \"infiltrate\" }}\n"
+    );
+    Bench::with(text).refuses("job.toml:33:1", "no stage follows this vacuum", "move it up");
+}
+
+#[test]
+fn a_furnace_without_a_pump() {
+    let bench = Bench::with(GOOD);
+    let furnace = super::bench::good_furnace();
+    let (head, rest) = furnace.split_once("[vacuum]").unwrap();
+    let (_, tail) = rest.split_once("[mains]").unwrap();
+    bench.write("furnace.toml", format!("{head}[mains]{tail}"));
+    bench.refuses("job.toml:17:1", "Dunlin has no pump", "take the vacuum stage away");
+}

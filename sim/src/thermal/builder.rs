@@ -1,0 +1,128 @@
+//! Collects nodes and edges, refuses what is no network, and settles the order of the nodes.
+
+use super::edge::{Edge, NodeId};
+use super::elimination::order;
+use super::network::{MAX_EDGES, MAX_NODES, Network};
+
+/// Why a network cannot be built.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NetworkError {
+    /// [`MAX_NODES`] nodes or more: one slot stays empty.
+    TooManyNodes,
+    /// More edges than the network has room for, or more than elimination can hold.
+    TooManyEdges,
+    /// A node without a positive heat capacity or temperature, or a heater in none.
+    BadNode,
+    /// An edge that joins a node to itself, to none, or two fixed temperatures, or one that
+    /// carries less than nothing.
+    BadEdge,
+}
+
+/// What a node stores.
+#[derive(Clone, Copy)]
+pub(super) enum Store {
+    Mass { j_k: f64 },
+    Gas { volume_m3: f64 },
+    Fixed,
+}
+
+/// Collects nodes and edges.
+#[derive(Default)]
+pub struct NetworkBuilder {
+    pub(super) nodes: Vec<(Store, f64)>,
+    pub(super) edges: Vec<Edge>,
+    pub(super) heated: Option<NodeId>,
+}
+
+impl NetworkBuilder {
+    /// Adds a node of a heat capacity (J/K) that starts at a temperature (K).
+    pub fn node(&mut self, j_k: f64, start_k: f64) -> NodeId {
+        self.push(Store::Mass { j_k }, start_k)
+    }
+
+    /// Adds a volume of air (m³) that starts at a temperature (K).
+    pub fn gas(&mut self, volume_m3: f64, start_k: f64) -> NodeId {
+        self.push(Store::Gas { volume_m3 }, start_k)
+    }
+
+    /// Adds a node that keeps its temperature (K) whatever flows into it.
+    pub fn fixed(&mut self, kelvin: f64) -> NodeId {
+        self.push(Store::Fixed, kelvin)
+    }
+
+    /// Adds an edge.
+    pub fn edge(&mut self, edge: Edge) {
+        self.edges.push(edge);
+    }
+
+    /// Says which node the heater heats; without, its power goes nowhere.
+    pub fn heat(&mut self, node: NodeId) {
+        self.heated = Some(node);
+    }
+
+    fn push(&mut self, store: Store, kelvin: f64) -> NodeId {
+        self.nodes.push((store, kelvin));
+        NodeId(u8::try_from(self.nodes.len() - 1).unwrap_or(u8::MAX))
+    }
+
+    fn check(&self) -> Result<(), NetworkError> {
+        if self.nodes.len() >= MAX_NODES {
+            return Err(NetworkError::TooManyNodes);
+        }
+        if self.edges.len() > MAX_EDGES {
+            return Err(NetworkError::TooManyEdges);
+        }
+        let bad = |(store, kelvin): &(Store, f64)| {
+            let stored = match *store {
+                Store::Mass { j_k } => j_k,
+                Store::Gas { volume_m3 } => volume_m3,
+                Store::Fixed => 1.0,
+            };
+            !(stored > 0.0 && stored.is_finite() && *kelvin > 0.0 && kelvin.is_finite())
+        };
+        if self.nodes.is_empty() || self.nodes.iter().any(bad) {
+            return Err(NetworkError::BadNode);
+        }
+        let known = |id: NodeId| self.nodes.get(usize::from(id.0)).map(|(store, _)| store);
+        let free = |id: NodeId| known(id).is_some_and(|store| !matches!(store, Store::Fixed));
+        if self.heated.is_some_and(|id| !free(id)) {
+            return Err(NetworkError::BadNode);
+        }
+        let good = |e: &Edge| {
+            e.from != e.to
+                && known(e.from).and(known(e.to)).is_some()
+                && (free(e.from) || free(e.to))
+                && [e.conductance, e.radiance, e.shut, e.open]
+                    .iter()
+                    .all(|v| *v >= 0.0 && v.is_finite())
+        };
+        if self.edges.iter().all(good) { Ok(()) } else { Err(NetworkError::BadEdge) }
+    }
+
+    /// Orders the nodes for elimination and makes the network.
+    pub fn build(self) -> Result<Network, NetworkError> {
+        self.check()?;
+        let count = self.nodes.len();
+        let free: Vec<usize> =
+            (0..count).filter(|i| !matches!(self.nodes[*i].0, Store::Fixed)).collect();
+        let place_of = |id: NodeId| free.iter().position(|f| *f == usize::from(id.0));
+        let pairs: Vec<(usize, usize)> = self
+            .edges
+            .iter()
+            .filter_map(|e| Some((place_of(e.from)?, place_of(e.to)?)))
+            .collect();
+
+        let mut slots = vec![0_u8; count];
+        for (slot, place) in order(free.len(), &pairs).into_iter().enumerate() {
+            slots[free[place]] = slot as u8;
+        }
+        let mut next = free.len() as u8;
+        for (index, (store, _)) in self.nodes.iter().enumerate() {
+            if matches!(store, Store::Fixed) {
+                slots[index] = next;
+                next += 1;
+            }
+        }
+        Network::assemble(self, slots, free.len())
+    }
+}

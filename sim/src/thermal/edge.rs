@@ -1,0 +1,104 @@
+//! What carries heat from one node to another.
+//!
+//! Every edge carries `conductance · (T1 − T2) + radiance · (T1⁴ − T2⁴)`. That covers
+//! radiation, conduction, and conduction with `k = a + b·T³`, whose integral over the
+//! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact however steep the
+//! temperature in it.
+
+use crate::radiation::SIGMA;
+
+/// A node of a network under construction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NodeId(pub(super) u8);
+
+/// What carries the conductive part of an edge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Medium {
+    /// Something that pressure does not change.
+    Solid,
+    /// Gas over a gap; the conductance is area over gap (m) and the gas is node `to`.
+    Film {
+        /// Width of the gap (m).
+        gap_m: f64,
+    },
+    /// A porous solid, of whose conductance the pore gas carries a share.
+    Porous {
+        /// Share of the pore gas at atmospheric pressure, 0 to 1.
+        gas_share: f64,
+        /// Size of the pores (m).
+        pore_m: f64,
+    },
+}
+
+/// A path of heat between two nodes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// One end.
+    pub from: NodeId,
+    /// The other end.
+    pub to: NodeId,
+    /// Heat per kelvin (W/K); area over gap (m) through [`Medium::Film`].
+    pub conductance: f64,
+    /// Heat per kelvin to the fourth (W/K⁴).
+    pub radiance: f64,
+    /// What conducts.
+    pub medium: Medium,
+    /// What is left of the path when the closure is shut, 0 to 1.
+    pub shut: f64,
+    /// What is left of it when the closure is fully open, 0 to 1.
+    pub open: f64,
+}
+
+impl Edge {
+    /// A path of constant conductance (W/K).
+    pub fn conduction(from: NodeId, to: NodeId, conductance: f64) -> Self {
+        Self {
+            from,
+            to,
+            conductance,
+            radiance: 0.0,
+            medium: Medium::Solid,
+            shut: 1.0,
+            open: 1.0,
+        }
+    }
+
+    /// Radiation over an exchange area (m²).
+    pub fn radiation(from: NodeId, to: NodeId, exchange_m2: f64) -> Self {
+        Self { radiance: SIGMA * exchange_m2, ..Self::conduction(from, to, 0.0) }
+    }
+
+    /// Conduction with `k = k_solid + k_radiative·T³` over area divided by length (m).
+    pub fn layer(
+        from: NodeId,
+        to: NodeId,
+        shape_m: f64,
+        k_solid: f64,
+        k_radiative: f64,
+    ) -> Self {
+        Self {
+            radiance: shape_m * k_radiative / 4.0,
+            ..Self::conduction(from, to, shape_m * k_solid)
+        }
+    }
+
+    /// Conduction through the gas `to` at the surface `from` (m²), over a gap (m).
+    pub fn film(from: NodeId, to: NodeId, area_m2: f64, gap_m: f64) -> Self {
+        Self { medium: Medium::Film { gap_m }, ..Self::conduction(from, to, area_m2 / gap_m) }
+    }
+
+    /// Gives the path a porous medium.
+    pub fn porous(self, gas_share: f64, pore_m: f64) -> Self {
+        Self { medium: Medium::Porous { gas_share, pore_m }, ..self }
+    }
+
+    /// Adds an exchange area (m²) to the path.
+    pub fn and_radiation(self, exchange_m2: f64) -> Self {
+        Self { radiance: self.radiance + SIGMA * exchange_m2, ..self }
+    }
+
+    /// Makes the path depend on the closure.
+    pub fn by_closure(self, shut: f64, open: f64) -> Self {
+        Self { shut, open, ..self }
+    }
+}
