@@ -27,19 +27,45 @@ pub(super) fn thin(points: &[(f64, f64)], tolerance: f64) -> Vec<usize> {
     kept
 }
 
-/// As [`thin`], with a tolerance that doubles until at most `most` points are left. Gives the
-/// tolerance that did it.
+/// At most about `most` of the points: as [`thin`] with up to four times `tolerance`; if a curve
+/// shakes more than that, the lowest and the highest point of each of `most / 2` stretches. Gives
+/// the distance of the furthest point from the line through the kept ones as well.
 pub(super) fn thin_to(points: &[(f64, f64)], tolerance: f64, most: usize) -> (Vec<usize>, f64) {
-    let mut tolerance = tolerance;
-    // Thirty doublings are a factor of a thousand million: no curve needs more.
-    for _ in 0..30 {
-        let kept = thin(points, tolerance);
-        if kept.len() <= most {
-            return (kept, tolerance);
-        }
-        tolerance *= 2.0;
+    let tries = [1.0, 2.0, 4.0].into_iter().map(|times| thin(points, tolerance * times));
+    let kept = tries.into_iter().find(|kept| kept.len() <= most);
+    let kept = kept.unwrap_or_else(|| extremes(points, most));
+    let off = deviation(points, &kept);
+    (kept, off)
+}
+
+/// The ends, and the lowest and the highest point of each of `most / 2` stretches.
+fn extremes(points: &[(f64, f64)], most: usize) -> Vec<usize> {
+    let long = points.len().div_ceil((most / 2).max(1)).max(1);
+    let mut kept = vec![0, points.len().saturating_sub(1)];
+    for (nth, stretch) in points.chunks(long).enumerate() {
+        let order =
+            |a: &(usize, &(f64, f64)), b: &(usize, &(f64, f64))| a.1.1.total_cmp(&b.1.1);
+        let lowest = stretch.iter().enumerate().min_by(order);
+        let highest = stretch.iter().enumerate().max_by(order);
+        kept.extend([lowest, highest].into_iter().flatten().map(|(at, _)| nth * long + at));
     }
-    (thin(points, tolerance), tolerance)
+    kept.sort_unstable();
+    kept.dedup();
+    kept
+}
+
+/// Largest distance, above or below, of the points from the line through the kept ones.
+fn deviation(points: &[(f64, f64)], kept: &[usize]) -> f64 {
+    let mut largest = 0.0_f64;
+    for pair in kept.windows(2) {
+        let [from, to] = pair else { continue };
+        let Some(between) = points.get(*from..=*to) else { continue };
+        let Some((&first, &last)) = between.first().zip(between.last()) else { continue };
+        let steepness = slope(first, last);
+        let off = between.iter().map(|p| (first.1 + steepness * (p.0 - first.0) - p.1).abs());
+        largest = off.fold(largest, f64::max);
+    }
+    largest
 }
 
 type Cone = (f64, f64);

@@ -6,9 +6,8 @@ use serde::{Serialize, Serializer};
 use crate::report::axis::Spread;
 use crate::report::thin::thin_to;
 
-/// Most points of one curve. With nine curves of about twelve bytes a point, the page stays well
-/// below half a megabyte.
-const POINTS_MAX: usize = 2000;
+/// Most points of one curve, so that the page of the noisiest firing stays below a megabyte.
+const POINTS_MAX: usize = 3000;
 
 /// Most stretches of one curve. A sensor that comes and goes more often than that is no curve;
 /// the longest stretches are kept.
@@ -32,7 +31,7 @@ pub(in crate::report) struct Curve {
     pub(in crate::report) runs: Vec<Vec<(f64, f64)>>,
     /// Furthest that the stretches are from the trace, on the ruler of the axis.
     #[serde(skip)]
-    pub(in crate::report) tolerance: f64,
+    pub(in crate::report) off: f64,
     /// Points left out.
     #[serde(skip)]
     pub(in crate::report) dropped: usize,
@@ -91,21 +90,21 @@ fn curve(
     let mut stretches = stretches(record, value);
     let all: usize = stretches.iter().map(Vec::len).sum();
     keep_longest(&mut stretches);
-    let (mut tolerance, mut runs) = (form.tolerance, Vec::new());
+    let (mut off, mut runs) = (0.0_f64, Vec::new());
     for stretch in stretches {
         // Each stretch has its share of the points, and always its ends.
         let most = (POINTS_MAX * stretch.len() / all).max(2);
         let ruler = |(at_s, value): &(f64, f64)| (*at_s, form.spread.ruler(*value));
         let on_ruler: Vec<(f64, f64)> = stretch.iter().map(ruler).collect();
-        let (kept, needed) = thin_to(&on_ruler, form.tolerance, most);
-        tolerance = tolerance.max(needed);
+        let (kept, furthest) = thin_to(&on_ruler, form.tolerance, most);
+        off = off.max(furthest);
         let kept = kept.into_iter().filter_map(|index| stretch.get(index));
         runs.push(kept.map(|point| rounded(*point, form)).collect::<Vec<_>>());
     }
     let left: usize = runs.iter().map(Vec::len).sum();
     let Source { name, class, shown, .. } = *source;
     let Form { unit, decimals, .. } = *form;
-    Curve { name, class, unit, decimals, shown, runs, tolerance, dropped: all - left }
+    Curve { name, class, unit, decimals, shown, runs, off, dropped: all - left }
 }
 
 /// Values that follow one another without a gap, in the order of time. A row whose time is not

@@ -134,7 +134,9 @@ fn depths(record: &Record) -> Option<Panel> {
     let form = Form { spread: Spread::Linear, unit: "mm", decimals: 3, tolerance: 0.002 };
     let mut curves = curves(record, &sources, &form, |metre| metre * 1000.0);
     curves.retain(has_some);
-    panel("Depth that the glass has reached, mm".into(), 0.4, &form, None, curves)
+    // Traces of glass before it flows must not look like a depth.
+    let range = Some((0.0, 0.1));
+    panel("Depth that the glass has reached, mm".into(), 0.4, &form, range, curves)
 }
 
 fn remains(record: &Record) -> Option<Panel> {

@@ -188,7 +188,8 @@ pub(super) fn safety() -> Markup {
 
 /// How far the thinned curves of a panel are from the trace at most.
 pub(super) fn bound(panel: &Panel) -> String {
-    let largest = panel.curves.iter().map(|curve| curve.tolerance).fold(0.0, f64::max);
+    // Points are rounded as well.
+    let largest = panel.curves.iter().map(|curve| curve.off).fold(0.001, f64::max);
     let unit = panel.curves.first().map_or("", |curve| curve.unit);
     let (bound, unit) = match panel.spread {
         // A bound is a difference.

@@ -41,8 +41,16 @@ proptest! {
                 prop_assert!((line - point.1).abs() <= tolerance * (1.0 + 1e-9) + 1e-9);
             }
         }
-        let (few, needed) = thin_to(&points, tolerance, 10);
-        prop_assert!(few.len() <= 10 && needed >= tolerance);
+        let (few, off) = thin_to(&points, tolerance, 10);
+        prop_assert!(few.len() <= 12, "the ends come on top");
+        prop_assert!(few.windows(2).all(|pair| pair[0] < pair[1]));
+        let extreme = |pick: fn(f64, f64) -> f64, of: &[usize]| {
+            of.iter().map(|index| points[*index].1).reduce(pick).expect("a point")
+        };
+        let all: Vec<usize> = (0..points.len()).collect();
+        for pick in [f64::min, f64::max] {
+            prop_assert!((extreme(pick, &few) - extreme(pick, &all)).abs() <= off + 1e-9);
+        }
     }
 }
 

@@ -1,0 +1,88 @@
+//! Faults in the middle of a firing: what trips, and that the furnace stays safe.
+
+use saggar_core::interlock::Cause;
+use saggar_core::sequencer::Ending;
+use saggar_sim::faults::{Fault, Scheduled};
+use saggar_sim::rig;
+
+use super::{How, example, fire};
+
+/// In the ramp under vacuum or in the soak of the example (s).
+const SOAK_S: f64 = 85.0 * 60.0;
+
+fn struck(fault: Fault, at_s: f64) -> rig::Firing {
+    let faults = vec![Scheduled { at_s, fault }];
+    fire(&example("infiltrate-alumina"), &How { faults, ..How::default() })
+}
+
+/// The firing trips for this cause, within so many seconds of the fault, and from then on
+/// nothing heats.
+#[track_caller]
+fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
+    let fired = struck(fault, at_s);
+    assert_eq!(fired.ending, Some(Ending::Tripped(cause)), "{fault:?}");
+    let last = fired.record.samples.iter().filter(|row| row.step.is_some()).next_back();
+    let took_s = last.map_or(0.0, |row| row.at_s) - at_s;
+    assert!((-1.0..=within_s).contains(&took_s), "{fault:?} took {took_s} s");
+    let hot = fired.record.samples.iter().filter(|row| row.step.is_none() && row.duty > 0.0);
+    // The row in which it trips may hold ticks from before.
+    assert!(hot.count() <= 1, "{fault:?}: heat after the trip");
+    let hottest = fired.record.samples.iter().map(|row| row.muffle_c).fold(0.0, f64::max);
+    assert!(hottest < 1120.0 + 25.0, "{fault:?}: the muffle reached {hottest} °C");
+    assert!(!fired.verdict.passed);
+}
+
+#[test]
+fn a_broken_control_sensor() {
+    trips(Fault::ControlOpen, SOAK_S, Cause::SensorOpen, 1.0);
+}
+
+#[test]
+fn a_broken_limit_sensor() {
+    trips(Fault::LimitOpen, SOAK_S, Cause::SensorOpen, 1.0);
+}
+
+#[test]
+fn a_shorted_sensor_is_no_cold_furnace() {
+    trips(Fault::ControlShort, SOAK_S, Cause::SensorImplausible, 1.0);
+}
+
+#[test]
+fn a_drifting_sensor_is_caught_by_the_other() {
+    // Half a kelvin a minute from the first hour on: the soak is over before 60 K are lost, so
+    // that the drift starts at once here.
+    let fired = struck(Fault::ControlDrift, 0.0);
+    let muffle = fired.record.samples.iter().map(|row| row.muffle_c).fold(0.0, f64::max);
+    assert!(muffle < 1120.0 + 25.0 + 60.0, "the limit channel bounds it: {muffle} °C");
+}
+
+#[test]
+fn a_broken_element() {
+    trips(Fault::ElementOpen, SOAK_S, Cause::HeaterWithoutEffect, 240.0);
+}
+
+#[test]
+fn a_stuck_switch_is_found_when_no_heat_is_asked_for() {
+    // Found by the current in the first second without a command.
+    trips(Fault::SwitchStuck, SOAK_S, Cause::HeaterStuckOn, 60.0);
+}
+
+#[test]
+fn an_open_closure() {
+    trips(Fault::ClosureLost, SOAK_S, Cause::ClosureOpen, 1.0);
+}
+
+#[test]
+fn a_pump_that_stands_still() {
+    trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5000.0);
+}
+
+#[test]
+fn a_seal_that_fails() {
+    trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLate, 240.0);
+}
+
+#[test]
+fn a_late_tick() {
+    trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
+}

@@ -1,0 +1,78 @@
+//! Whole firings: a schedule file, the real core, the chamber, the verdict.
+
+mod control;
+mod examples;
+mod faults;
+mod replay;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use saggar::Firing;
+use saggar::document::Source;
+use saggar_sim::faults::Scheduled;
+use saggar_sim::rig::{self, Rig, Setup};
+
+/// The folder of the book, where the example schedules are.
+fn docs() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs")
+}
+
+/// One of the example schedules.
+#[track_caller]
+fn example(name: &str) -> Firing {
+    let path = docs().join("schedules").join(name).with_extension("toml");
+    Firing::load(&path, None).unwrap_or_else(|why| panic!("{name}: {why}"))
+}
+
+/// A schedule that stands in a test, for a furnace of the book.
+#[track_caller]
+fn schedule(text: &str) -> Firing {
+    let source = Arc::new(Source::of("in the test", text));
+    Firing::from_source(&source, Some(&docs().join("schedules")), None)
+        .unwrap_or_else(|why| panic!("{:#?}", why.findings()))
+}
+
+/// How a rehearsal differs from the plain one.
+#[derive(Clone, Debug)]
+struct How {
+    seed: u64,
+    mains: f64,
+    feed_forward: f32,
+    faults: Vec<Scheduled>,
+    operator_s: Option<f64>,
+}
+
+impl Default for How {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            mains: 1.0,
+            feed_forward: 1.0,
+            faults: Vec::new(),
+            operator_s: Some(30.0),
+        }
+    }
+}
+
+/// Fires a plan.
+#[track_caller]
+fn fire(plan: &Firing, how: &How) -> rig::Firing {
+    let mut furnace = plan.profile.spec.clone();
+    furnace.mains.actual_v *= how.mains;
+    let mut device = plan.profile.furnace.clone();
+    for point in &mut device.heater.feed_forward {
+        point.hold_w *= how.feed_forward;
+        point.heat_capacity_j_per_k *= how.feed_forward;
+    }
+    let setup = Setup {
+        furnace: &furnace,
+        device: &device,
+        work: &plan.work,
+        programme: &plan.image,
+        seed: how.seed,
+        faults: how.faults.clone(),
+        operator_s: how.operator_s,
+    };
+    Rig::new(setup).unwrap_or_else(|why| panic!("{why}")).run(|_| {})
+}

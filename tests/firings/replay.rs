@@ -1,0 +1,37 @@
+//! The same seed, the same firing, bit for bit; another seed, another noise.
+
+use super::{How, example, fire};
+
+#[test]
+fn a_seed_replays_a_firing_bit_for_bit() {
+    let plan = example("infiltrate-alumina");
+    let once = fire(&plan, &How { seed: 7, ..How::default() });
+    let again = fire(&plan, &How { seed: 7, ..How::default() });
+    let bits = |fired: &saggar_sim::rig::Firing| -> Vec<[u64; 4]> {
+        let bits = |row: &saggar_sim::record::Sample| {
+            [row.sensor_c.unwrap_or(0.0), row.piece_c, row.duty, row.depth_m].map(f64::to_bits)
+        };
+        fired.record.samples.iter().map(bits).collect()
+    };
+    assert!(once.record.samples.len() > 3600);
+    assert_eq!(bits(&once), bits(&again));
+    assert_eq!(once.record.events, again.record.events);
+    let other = fire(&plan, &How { seed: 8, ..How::default() });
+    assert_ne!(bits(&once), bits(&other), "noise has a seed");
+}
+
+#[test]
+fn a_hold_that_nobody_answers_ends_the_firing() {
+    let text = include_str!("../../docs/schedules/infiltrate-alumina.toml");
+    let text = text.replacen(
+        "[[stage]]\nramp = { to_celsius = 350",
+        "[[stage]]\nhold = { minutes = 10, then = \"end\" }\n\n\
+         [[stage]]\nramp = { to_celsius = 350",
+        1,
+    );
+    let plan = super::schedule(&text);
+    let alone = fire(&plan, &How { operator_s: None, ..How::default() });
+    assert_eq!(alone.ending, Some(saggar_core::sequencer::Ending::Unanswered));
+    let answered = fire(&plan, &How::default());
+    assert_eq!(answered.ending, Some(saggar_core::sequencer::Ending::Completed));
+}

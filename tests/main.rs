@@ -1,0 +1,18 @@
+//! What the parts must do together: one binary, so that the parts are linked once.
+
+/// Whole firings: a schedule file, the real core, the chamber, the verdict.
+mod firings;
+/// One test a cause: what is spoilt, what trips, by when, and what it takes to go on.
+mod interlocks;
+/// Heat needs a permit that is granted on proof: searched with arbitrary facts and inputs.
+mod permit;
+/// The host tool: no schedule, however odd, makes it panic or point outside the text.
+mod props;
+/// Outside checks: published tables and closed forms against the real code.
+mod published;
+/// Programmes, their bytes, and the way through them: searched with arbitrary ones.
+mod sequencer_props;
+/// The furnace on the bench that the others use.
+mod support;
+/// What the tree itself must look like.
+mod tidy;
