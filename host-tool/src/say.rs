@@ -23,6 +23,15 @@ pub fn rate(kelvin_per_minute: f64, fahrenheit: bool) -> String {
     }
 }
 
+/// A difference: "5 K"; with Fahrenheit "5 K (9 °F)".
+pub fn difference(kelvin: f64, fahrenheit: bool) -> String {
+    if fahrenheit {
+        format!("{} K ({} °F)", tidy(kelvin), tidy(kelvin * 1.8))
+    } else {
+        format!("{} K", tidy(kelvin))
+    }
+}
+
 /// A time: "2 h 10 min", "45 min", "30 s".
 pub fn duration(seconds: f64) -> String {
     if seconds < 59.5 {

@@ -121,6 +121,11 @@ impl Faults {
         self.struck.iter().any(|struck| struck.fault == fault)
     }
 
+    /// Something has struck or will.
+    pub fn any(&self) -> bool {
+        self.next_s.is_finite() || !self.none()
+    }
+
     /// Nothing has struck.
     pub fn none(&self) -> bool {
         self.struck.is_empty()

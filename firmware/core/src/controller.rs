@@ -29,6 +29,9 @@ const LIFT_MAX_MS: u64 = 120_000;
 /// Time that a person is given to move a door (ms).
 const DOOR_MAX_MS: u64 = 900_000;
 
+/// The buttons before the first tick: a button that is stuck at power-up has not been pressed.
+const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
+
 /// Why a programme was not loaded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LoadError {
@@ -50,6 +53,9 @@ pub enum LoadError {
 pub struct Controller {
     furnace: Furnace,
     rules: Rules,
+    /// Whole mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz; and one of them as a share.
+    cycles_per_tick: u8,
+    cycle_share: f32,
     programme: Option<Loaded>,
     control: (Channel, Tracker),
     limit: (Channel, Tracker),
@@ -119,9 +125,12 @@ impl Controller {
             },
             has_vacuum: furnace.vacuum.is_some(),
         };
+        let cycles_per_tick = furnace.heater.mains_hz / TICKS_PER_S;
         Self {
             furnace,
             rules,
+            cycles_per_tick,
+            cycle_share: 1.0 / f32::from(cycles_per_tick.max(1)),
             programme: None,
             control: Default::default(),
             limit: Default::default(),
@@ -131,7 +140,7 @@ impl Controller {
             vacuum: VacuumControl::default(),
             burst: Burst::default(),
             events: Events::default(),
-            last: Last::default(),
+            last: Last { buttons: ALL_DOWN, ..Last::default() },
         }
     }
 
@@ -227,10 +236,9 @@ impl Controller {
             firing: plan.firing,
             ask: plan.ask,
         };
-        let cycles = self.cycles_per_tick();
-        let outputs = self.burst.drive(permit, duty, cycles, &rest);
+        let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &rest);
 
-        self.last.commanded = share(outputs.heater_cycles, cycles);
+        self.last.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_share;
         self.last.reading_c = reading_c;
         self.last.plan = plan;
         self.tell_changes(now);
@@ -286,11 +294,6 @@ impl Controller {
         }
     }
 
-    /// Whole mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
-    const fn cycles_per_tick(&self) -> u8 {
-        self.furnace.heater.mains_hz / TICKS_PER_S
-    }
-
     /// Compares this tick with the last and tells what changed.
     fn tell_changes(&mut self, now: Instant) {
         let mut seen = Told { tripped: self.interlock.tripped(), ..Told::default() };
@@ -321,11 +324,6 @@ impl Controller {
             self.events.tell(now, what);
         }
     }
-}
-
-/// The part of a tick's mains cycles that conduct, 0 to 1.
-fn share(cycles: u8, of: u8) -> f32 {
-    cycles.count_ones() as f32 / f32::from(of.max(1))
 }
 
 /// The setpoint that a step can raise the furnace to (°C).

@@ -51,13 +51,13 @@ impl Tracker {
     ///
     /// # Errors
     /// The fault of the reading, or [`SensorFault::Implausible`] for a jump that the furnace
-    /// cannot make. The tracker then coasts; a channel that is faulty is never believed.
+    /// cannot make. The tracker then waits; a channel that is faulty is never believed.
     pub fn take(
         &mut self,
         limits: &Limits,
         reading: Result<Reading, SensorFault>,
     ) -> Result<Belief, SensorFault> {
-        let reading = reading.inspect_err(|_| self.coast())?;
+        let reading = reading.inspect_err(|_| self.wait())?;
         let measured = reading.celsius.get();
         let State { celsius, rate_k_per_s, unseen_ticks } = match self.state {
             None => State { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 },
@@ -69,14 +69,17 @@ impl Tracker {
         let jump_max = JUMP_K + limits.slew_max_k_per_s * TICK_S * ticks;
         // Written so that a NaN is a jump.
         if !(residual <= jump_max && residual >= -jump_max) {
-            self.coast();
+            self.wait();
             return Err(SensorFault::Implausible);
         }
-        let state = State {
+        let mut state = State {
             celsius: predicted + ALPHA * residual,
             rate_k_per_s: rate_k_per_s + residual * (BETA / TICK_S),
             unseen_ticks: 0,
         };
+        if unseen_ticks > 0 {
+            state = seen_again(state, measured, residual);
+        }
         self.state = Some(state);
         let age_s = f32::from(reading.age_ms) * 0.001;
         let value = Celsius::new(state.celsius).ok_or(SensorFault::Implausible)?;
@@ -95,11 +98,24 @@ impl Tracker {
         self.state = None;
     }
 
-    fn coast(&mut self) {
+    /// Keeps what was last believed. Following the last rate would lead away for ever once the
+    /// rate was wrong; so the reading is within reach again after as long as the furnace takes.
+    fn wait(&mut self) {
         if let Some(state) = &mut self.state {
-            state.celsius += state.rate_k_per_s * TICK_S;
             state.unseen_ticks = state.unseen_ticks.saturating_add(1);
         }
+    }
+}
+
+/// The state of a channel that was not seen for a while. Far from where it was it is a new
+/// beginning: to filter that would make a rate of it that no furnace has, and the next reading a
+/// jump.
+#[cold]
+fn seen_again(filtered: State, measured: f32, residual: f32) -> State {
+    if residual.abs() > JUMP_K {
+        State { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 }
+    } else {
+        filtered
     }
 }
 

@@ -92,7 +92,7 @@ fn report_of<'a>(
         digest_hex: &plan.summary.digest,
         seed: rehearsal.seed,
         record: &fired.record,
-        stages: bands(plan, fired),
+        stages: bands(rehearsal, plan, fired),
         findings: verdict.findings.iter().map(|f| finding(f, rehearsal.scale)).collect(),
         passed: verdict.passed,
         facts: facts(rehearsal, plan),
@@ -101,12 +101,15 @@ fn report_of<'a>(
 }
 
 /// The stages that ran, named as the schedule names them.
-fn bands(plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
+fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
     let band = |span: saggar_sim::record::Span| {
         let place = plan.map.place(span.step)?;
         let kind = place.stage.kind.as_ref()?;
         let vacuum = place.vacuum.as_ref().and_then(|vacuum| vacuum.kind.as_ref());
-        let parts = [Some(kind), vacuum].into_iter().flatten().map(|kind| kind.phrase());
+        let parts = [Some(kind), vacuum]
+            .into_iter()
+            .flatten()
+            .map(|kind| kind.phrase(rehearsal.scale == Scale::Fahrenheit));
         Some(StageBand {
             name: place.stage.name.clone().unwrap_or_default(),
             kind: kind.word().to_owned(),

@@ -1,21 +1,23 @@
 //! Stages in a phrase, as a stage table shows them.
 
 use super::{Pace, StageKind};
-use crate::say::{celsius, duration, rate, tidy};
+use crate::say::{difference, duration, rate, temperature, tidy};
 
 impl StageKind {
-    /// What the stage does, in a phrase: "to 1120 °C at 50 K/min".
-    pub fn phrase(&self) -> String {
+    /// What the stage does, in a phrase: "to 1120 °C at 50 K/min"; in degrees Fahrenheit as
+    /// well if that is wanted.
+    pub fn phrase(&self, fahrenheit: bool) -> String {
+        let celsius = |celsius: f64| temperature(celsius, fahrenheit);
         let minutes = |minutes: &f64| duration(minutes * 60.0);
         match self {
             Self::Ramp { to_celsius, pace: Pace::KelvinPerMinute(pace) } => {
-                format!("to {} at {}", celsius(*to_celsius), rate(*pace, false))
+                format!("to {} at {}", celsius(*to_celsius), rate(*pace, fahrenheit))
             }
             Self::Ramp { to_celsius, pace: Pace::Minutes(time) } => {
                 format!("to {} in {}", celsius(*to_celsius), minutes(time))
             }
             Self::Soak { minutes: time, band_kelvin, .. } => {
-                format!("{} within {} K", minutes(time), tidy(*band_kelvin))
+                format!("{} within {}", minutes(time), difference(*band_kelvin, fahrenheit))
             }
             Self::Vacuum { from_celsius, to_hectopascal, .. } => {
                 format!(

@@ -88,6 +88,10 @@ pub struct Rig<'a> {
     start_ms: u64,
     asked_since_ms: Option<u64>,
     ticks: u64,
+    limit_ticks: u64,
+    cycles_per_row: f64,
+    /// Rows recorded since the firing ended.
+    tail: u32,
     row: Row,
     record: Record,
 }
@@ -96,8 +100,19 @@ pub struct Rig<'a> {
 #[derive(Clone, Copy, Debug, Default)]
 struct Row {
     ticks: u32,
-    duty: f64,
+    cycles: u32,
     energy_j: f64,
+}
+
+/// What moves the chamber in one tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drive {
+    /// Power of the heater (W).
+    pub heater_w: f64,
+    /// Pressure (Pa).
+    pub pressure_pa: f64,
+    /// How far the lift or door is open, 0 to 1.
+    pub opening: f64,
 }
 
 impl<'a> Rig<'a> {
@@ -114,6 +129,9 @@ impl<'a> Rig<'a> {
         let plant = Plant::new(setup.furnace, setup.work, watch_c, setup.seed)
             .map_err(RigError::Chamber)?;
         let faults = Faults::new(setup.faults.clone());
+        let limit_ticks = u64::from(setup.device.limits.firing_max_s) * 10 + 1_000;
+        // A row is a second long.
+        let cycles_per_row = f64::from(setup.device.heater.mains_hz);
         let mut rig = Self {
             setup,
             plant,
@@ -124,6 +142,9 @@ impl<'a> Rig<'a> {
             start_ms: 0,
             asked_since_ms: None,
             ticks: 0,
+            limit_ticks,
+            cycles_per_row,
+            tail: 0,
             row: Row::default(),
             record: Record::default(),
         };
@@ -139,39 +160,47 @@ impl<'a> Rig<'a> {
 
     /// Runs the firing to its end. `watch` is told the time (s) once every simulated minute.
     pub fn run(mut self, mut watch: impl FnMut(f64)) -> Firing {
-        let limit_ticks = u64::from(self.setup.device.limits.firing_max_s) * 10 + 1_000;
-        let mut tail = 0;
-        while self.ticks < limit_ticks && tail < TAIL_ROWS {
-            let buttons = self.operator();
-            self.tick(buttons);
-            self.ticks += 1;
-            if self.row.ticks >= ROW_TICKS {
-                self.end_row();
-                let ended = matches!(self.controller.state(), State::Ended(_) | State::Idle);
-                tail += u32::from(ended);
-                if self.record.samples.len().is_multiple_of(60) {
-                    watch(self.now_s());
-                }
+        while self.step() {
+            if self.row.ticks == 0 && self.record.samples.len().is_multiple_of(60) {
+                watch(self.now_s());
             }
         }
         self.finish()
     }
 
-    /// One tenth of a second.
+    /// One tenth of a second; false once the firing is over and its tail recorded.
+    pub fn step(&mut self) -> bool {
+        let buttons = self.operator();
+        self.tick(buttons);
+        self.ticks += 1;
+        if self.row.ticks >= ROW_TICKS {
+            self.end_row();
+            let ended = matches!(self.controller.state(), State::Ended(_) | State::Idle);
+            self.tail += u32::from(ended);
+        }
+        self.ticks < self.limit_ticks && self.tail < TAIL_ROWS
+    }
+
+    /// What moved the chamber in the last tick.
+    pub fn drive(&self) -> Drive {
+        self.plant.drive()
+    }
+
+    /// One tick of plant and controller.
+    #[inline]
     fn tick(&mut self, buttons: Buttons) {
-        let now_s = self.now_s();
-        let late_ms = self.faults.strike(now_s);
+        let late_ms = if self.faults.any() { self.faults.strike(self.now_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
         let watt = self.plant.tick(&self.outputs, &self.faults);
         let mut inputs: Inputs = self.plant.inputs();
         inputs.buttons = buttons;
         if !self.faults.none() {
-            self.faults.spoil(now_s, &mut inputs);
+            self.faults.spoil(self.now_s(), &mut inputs);
         }
         self.outputs = self.controller.step(Instant::from_millis(self.now_ms), &inputs);
         self.row.ticks += 1;
         self.row.energy_j += watt * (f64::from(TICK_MS) / 1000.0);
-        self.row.duty += f64::from(self.controller.status().commanded);
+        self.row.cycles += self.outputs.heater_cycles.count_ones();
     }
 
     /// Seconds since the start button.
@@ -200,7 +229,7 @@ impl<'a> Rig<'a> {
             step: status.step,
             setpoint_c: status.setpoint.map(|setpoint| f64::from(setpoint.celsius)),
             sensor_c: status.reading_c.map(f64::from),
-            duty: gathered.duty / f64::from(gathered.ticks),
+            duty: f64::from(gathered.cycles) / self.cycles_per_row,
             ..Sample::default()
         };
         self.plant.show(&mut sample);

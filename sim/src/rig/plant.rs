@@ -4,6 +4,7 @@ use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use saggar_core::io::{Inputs, Outputs};
 
+use super::Drive;
 use crate::closure::Mover;
 use crate::faults::{Fault, Faults};
 use crate::instruments::{Gauge, Thermocouple};
@@ -11,13 +12,17 @@ use crate::mains::Mains;
 use crate::piece::{Piece, PieceConditions, PieceState};
 use crate::record::Sample;
 use crate::spec::{FurnaceSpec, WorkSpec};
-use crate::thermal::{Chamber, NetworkError, PieceThermal};
+use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
 use crate::vacuum::{Vacuum, VacuumCommand};
 
 /// How much warmer than the room the controller's terminals get (K), and how soon (s): the
 /// controller sits beside the furnace (common practice, no source).
 const TERMINALS_RISE_K: f64 = 6.0;
 const TERMINALS_LAG_S: f64 = 1_800.0;
+
+/// Smallest change of the heat of drying that the chamber is told of (W): the last traces of
+/// water dry for hours and cool nothing.
+const DRYING_STEP_W: f64 = 1e-3;
 
 /// Chamber, vacuum, instruments, mains and piece.
 pub(super) struct Plant {
@@ -34,6 +39,11 @@ pub(super) struct Plant {
     terminals_c: f64,
     pressure_pa: f64,
     opening: f64,
+    /// The temperatures of the last whole second.
+    shown: Temperatures,
+    /// Heat that drying takes from the piece, as the chamber was told last (W).
+    drying_w: f64,
+    watt: f64,
     current_ma: u32,
     contactor: bool,
 }
@@ -48,7 +58,8 @@ impl Plant {
         let room_c = furnace.ambient_c;
         let chamber = Chamber::new(furnace, &thermal(work), room_c)?;
         let mut piece = Piece::new(work).watching(watch_c);
-        let layers_c = chamber.temperatures().piece_c;
+        let shown = chamber.temperatures();
+        let layers_c = shown.piece_c;
         let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
         piece.step(0.0, &PieceConditions { layers_c, pressure_pa });
@@ -66,6 +77,9 @@ impl Plant {
             terminals_c: room_c,
             pressure_pa,
             opening: 0.0,
+            shown,
+            drying_w: 0.0,
+            watt: 0.0,
             current_ma: 0,
             contactor: false,
         })
@@ -90,7 +104,12 @@ impl Plant {
         self.chamber.step(watt, self.pressure_pa, self.opening);
         self.current_ma = current_ma;
         self.contactor = outputs.contactor;
+        self.watt = watt;
         watt
+    }
+
+    pub(super) fn drive(&self) -> Drive {
+        Drive { heater_w: self.watt, pressure_pa: self.pressure_pa, opening: self.opening }
     }
 
     /// What the instruments say after a tick.
@@ -110,9 +129,14 @@ impl Plant {
 
     /// What is slow enough for once a second.
     pub(super) fn second(&mut self, dt_s: f64) {
-        let layers_c = self.chamber.temperatures().piece_c;
+        self.shown = self.chamber.temperatures();
+        let layers_c = self.shown.piece_c;
         self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa: self.pressure_pa });
-        self.chamber.cool_piece(self.piece.heat_taken_w());
+        let drying_w = self.piece.heat_taken_w();
+        if (drying_w - self.drying_w).abs() > DRYING_STEP_W {
+            self.drying_w = drying_w;
+            self.chamber.cool_piece(drying_w);
+        }
         let warm_c = self.room_c + TERMINALS_RISE_K;
         self.terminals_c += (warm_c - self.terminals_c) * (dt_s / TERMINALS_LAG_S);
         self.control.set_terminals(self.terminals_c);
@@ -121,7 +145,7 @@ impl Plant {
 
     /// Fills in the plant's columns of a row.
     pub(super) fn show(&self, sample: &mut Sample) {
-        let temperatures = self.chamber.temperatures();
+        let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
         let state = self.piece.state();
         sample.piece_c = temperatures.piece_mean_c();

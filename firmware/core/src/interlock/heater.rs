@@ -49,6 +49,8 @@ pub(super) struct HeaterWatch {
     current: Debounce,
     quiet_looks: u8,
     quiet_c: f32,
+    /// What the last look said of a rise without heat.
+    rises: bool,
 }
 
 /// One window of comparison.
@@ -67,8 +69,8 @@ impl HeaterWatch {
         let stuck = self.current.held(leaking, CURRENT_TICKS);
         self.sent += facts.commanded;
         self.ticks = self.ticks.saturating_add(1);
-        let slow = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
-        if stuck { Some(Cause::HeaterStuckOn) } else { slow }
+        let effect = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
+        if stuck || self.rises { Some(Cause::HeaterStuckOn) } else { effect }
     }
 
     /// Once a second.
@@ -82,14 +84,8 @@ impl HeaterWatch {
         };
         let celsius = control.celsius.get();
         let effect = self.effect(furnace, sent, celsius, facts.asked.heat && facts.shut);
-        let unasked = self.unasked(sent, celsius, facts.shut);
-        if effect {
-            Some(Cause::HeaterWithoutEffect)
-        } else if unasked {
-            Some(Cause::HeaterStuckOn)
-        } else {
-            None
-        }
+        self.rises = self.unasked(sent, celsius, facts.shut);
+        effect.then_some(Cause::HeaterWithoutEffect)
     }
 
     /// True if a window is over and too little came of the heat.

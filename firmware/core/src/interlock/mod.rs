@@ -159,14 +159,16 @@ impl Interlock {
 /// The hazard of a trip is still there, though no firing runs in which it would trip again.
 fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
     let Estimate { control, limit } = facts.estimate;
+    // A channel that says nothing does not say that it is over.
+    let unread = control.is_err() || limit.is_err();
     match cause {
-        Cause::SensorOpen | Cause::SensorImplausible => control.is_err() || limit.is_err(),
-        Cause::OverProgramme => over_programme(furnace, facts),
+        Cause::SensorOpen | Cause::SensorImplausible => unread,
+        Cause::OverProgramme => unread || over_programme(furnace, facts),
         Cause::OverFurnace => {
             let max = furnace.limits.furnace_max.get();
-            over(control, max) || over(limit, max)
+            unread || over(control, max) || over(limit, max)
         }
-        Cause::ChannelsDisagree => disagree(furnace, control, limit),
+        Cause::ChannelsDisagree => unread || disagree(furnace, control, limit),
         Cause::HeaterStuckOn => facts.conducting == Some(true),
         Cause::ClosureOpen => !facts.shut,
         Cause::TickOverrun => !facts.on_time,

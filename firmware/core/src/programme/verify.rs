@@ -118,7 +118,8 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
     if image.is_empty() {
         tell(Finding { step: None, fault: Fault::Empty });
     }
-    let mut walk = Walk { furnace, setpoint_mc: None, holds: false, open: false, duration_ms: 0 };
+    let mut walk =
+        Walk { furnace, setpoint_mc: None, holds: false, open: false, duration_ms: 0 };
     for (index, step) in (0u8..).zip(image.steps()).take(STEPS_MAX) {
         walk.step(&step, &mut |fault| tell(Finding { step: Some(index), fault }));
     }

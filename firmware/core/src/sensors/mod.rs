@@ -69,12 +69,9 @@ impl Channel {
         }
         let cold_mv = self.cold_junction_mv(kind, sample.cold_junction_mc)?;
         let emf_mv = sample.emf_nv as f32 * 1.0e-6 + cold_mv;
-        let (celsius, at_most) = match (kind, kind.celsius(emf_mv)) {
-            (_, Some(celsius)) => (celsius, false),
-            (ThermocoupleType::B, None) if emf_mv > TYPE_B_LOWEST_MV && emf_mv < 1.0 => {
-                (TYPE_B_FLOOR_C, true)
-            }
-            (_, None) => return Err(SensorFault::Implausible),
+        let (celsius, at_most) = match kind.celsius(emf_mv) {
+            Some(celsius) => (celsius, false),
+            None => (floor(kind, emf_mv).ok_or(SensorFault::Implausible)?, true),
         };
         let celsius = Celsius::new(celsius).ok_or(SensorFault::Implausible)?;
         Ok(Reading { celsius, at_most, age_ms: sample.age_ms })
@@ -99,4 +96,13 @@ impl Channel {
         self.cold_junction = Some((code, emf_mv));
         Ok(emf_mv)
     }
+}
+
+/// What a voltage outside the inverse still says: a type B below its range is at most as hot as
+/// the range's floor.
+#[cold]
+fn floor(kind: ThermocoupleType, emf_mv: f32) -> Option<f32> {
+    let cold_b =
+        matches!(kind, ThermocoupleType::B) && emf_mv > TYPE_B_LOWEST_MV && emf_mv < 1.0;
+    cold_b.then_some(TYPE_B_FLOOR_C)
 }
