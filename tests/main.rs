@@ -1,5 +1,7 @@
 //! What the parts must do together: one binary, so that the parts are linked once.
 
+/// The report page in a real browser; skipped with a word where there is none.
+mod browser;
 /// Whole firings: a schedule file, the real core, the chamber, the verdict.
 mod firings;
 /// One test a cause: what is spoilt, what trips, by when, and what it takes to go on.

@@ -10,8 +10,8 @@ use std::hint::black_box;
 use std::path::Path;
 use std::time::Instant;
 
-use ode_solvers::dopri5::Dopri5;
 use ode_solvers::dop_shared::OutputType;
+use ode_solvers::dopri5::Dopri5;
 use ode_solvers::{SVector, System};
 use saggar::Firing;
 use saggar_sim::rig::{Drive, Rig, Setup};

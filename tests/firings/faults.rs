@@ -21,7 +21,7 @@ fn struck(fault: Fault, at_s: f64) -> rig::Firing {
 fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
     let fired = struck(fault, at_s);
     assert_eq!(fired.ending, Some(Ending::Tripped(cause)), "{fault:?}");
-    let last = fired.record.samples.iter().filter(|row| row.step.is_some()).next_back();
+    let last = fired.record.samples.iter().rfind(|row| row.step.is_some());
     let took_s = last.map_or(0.0, |row| row.at_s) - at_s;
     assert!((-1.0..=within_s).contains(&took_s), "{fault:?} took {took_s} s");
     let hot = fired.record.samples.iter().filter(|row| row.step.is_none() && row.duty > 0.0);

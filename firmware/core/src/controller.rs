@@ -8,7 +8,7 @@ use crate::events::{Event, Events, What};
 use crate::furnace::{Closure, Furnace};
 use crate::interlock::{Asked, Cause, Facts, Interlock};
 use crate::io::{Buttons, Inputs, Outputs};
-use crate::programme::{Action, DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
+use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
 use crate::sensors::Channel;
 use crate::sequencer::{Now, Plan, Rules, Sequencer, Setpoint, State};
 use crate::units::Instant;
@@ -158,7 +158,10 @@ impl Controller {
             let count = findings.list.len().saturating_add(usize::from(findings.dropped));
             return Err(LoadError::Forbidden { first: *first, count });
         }
-        let highest_c = image.steps().filter_map(highest).fold(f32::MIN, f32::max);
+        let highest_c = image
+            .steps()
+            .filter_map(|step| step.action.setpoint_mc())
+            .fold(f32::MIN, |highest, mc| highest.max(mc as f32 * 0.001));
         let guard = Guard::of(&image);
         self.programme = Some(Loaded { image, guard, highest_c });
         self.sequencer.reset();
@@ -323,16 +326,5 @@ impl Controller {
         for what in list.into_iter().flatten() {
             self.events.tell(now, what);
         }
-    }
-}
-
-/// The setpoint that a step can raise the furnace to (°C).
-fn highest(step: crate::programme::Step) -> Option<f32> {
-    match step.action {
-        Action::Ramp { to_mc, .. } => Some(to_mc as f32 * 0.001),
-        Action::Soak { .. }
-        | Action::Cool { .. }
-        | Action::Move { .. }
-        | Action::Ask { .. } => None,
     }
 }

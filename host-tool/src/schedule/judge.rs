@@ -51,9 +51,11 @@ const fn stands_alone(fault: &Fault) -> bool {
         | Fault::NoPump
         | Fault::BadPressure { .. }
         | Fault::OpenUnderVacuum => true,
-        Fault::Empty | Fault::TooLong { .. } | Fault::NothingToHold | Fault::HeatWhileOpen => {
-            false
-        }
+        Fault::Empty
+        | Fault::TooLong { .. }
+        | Fault::NothingToHold
+        | Fault::NeverDrawn { .. }
+        | Fault::HeatWhileOpen => false,
     }
 }
 
@@ -80,6 +82,7 @@ fn span(fault: &Fault, place: Option<&StagePlace>, lowered: &Lowered) -> Span {
         Fault::NoTime => place.stage.spot("minutes"),
         Fault::NoPump => place.vacuum.as_ref().unwrap_or(&place.stage).span.clone(),
         Fault::BadPressure { .. } => of_vacuum("to_hectopascal"),
+        Fault::NeverDrawn { .. } => of_vacuum("from_celsius"),
         Fault::Empty
         | Fault::TooLong { .. }
         | Fault::NothingToHold
@@ -125,14 +128,7 @@ fn words(fault: &Fault, place: Option<&StagePlace>, furnace: &str) -> (String, S
             ("the ramp would never arrive".into(), "give it a rate above zero".into())
         }
         Fault::TooFast { rate_mk_per_min, max_mk_per_min } => {
-            let most = f64::from(max_mk_per_min) / 1e3;
-            (
-                format!(
-                    "{} K/min is faster than the {most} K/min that {furnace} allows",
-                    tidy(f64::from(rate_mk_per_min) / 1e3)
-                ),
-                format!("lower the rate to {most}, or give the ramp more minutes"),
-            )
+            too_fast(rate_mk_per_min, max_mk_per_min, furnace)
         }
         Fault::NothingToHold => (
             format!("this {kind} comes before any ramp, so there is no temperature to keep"),
@@ -150,6 +146,13 @@ fn words(fault: &Fault, place: Option<&StagePlace>, furnace: &str) -> (String, S
             format!("{} hPa is no vacuum that {furnace} can draw", f64::from(to_pa) / 1e2),
             format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
         ),
+        Fault::NeverDrawn { from_mc, highest_mc } => (
+            format!(
+                "the pump would never run: this vacuum begins at {}",
+                celsius(thousandth(from_mc))
+            ),
+            format!("the stages under it reach {} at most", celsius(thousandth(highest_mc))),
+        ),
         Fault::OpenUnderVacuum => (
             "the chamber cannot be moved while it is under vacuum".into(),
             "end the vacuum before this stage".into(),
@@ -163,4 +166,15 @@ fn words(fault: &Fault, place: Option<&StagePlace>, furnace: &str) -> (String, S
 
 fn thousandth(value: i32) -> f64 {
     f64::from(value) / 1e3
+}
+
+fn too_fast(rate_mk_per_min: u32, max_mk_per_min: u32, furnace: &str) -> (String, String) {
+    let most = f64::from(max_mk_per_min) / 1e3;
+    (
+        format!(
+            "{} K/min is faster than the {most} K/min that {furnace} allows",
+            tidy(f64::from(rate_mk_per_min) / 1e3)
+        ),
+        format!("lower the rate to {most}, or give the ramp more minutes"),
+    )
 }

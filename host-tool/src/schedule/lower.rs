@@ -51,7 +51,6 @@ struct Cover {
     index: usize,
     last: usize,
     carried: VacuumStage,
-    peak_c: f64,
 }
 
 struct Lowering<'s> {
@@ -200,8 +199,7 @@ impl Lowering<'_> {
             to_pa: count(to_hectopascal * 100.0),
             within_ms: count(within_minutes * 60e3),
         };
-        let peak_c = self.setpoint_c.unwrap_or(f64::INFINITY);
-        self.cover = Some(Cover { index, last, carried, peak_c });
+        self.cover = Some(Cover { index, last, carried });
     }
 
     /// The later stage of this name.
@@ -244,20 +242,7 @@ impl Lowering<'_> {
     }
 
     fn end_cover(&mut self, index: usize) {
-        if let Some(cover) = &mut self.cover {
-            cover.peak_c = cover.peak_c.max(self.setpoint_c.unwrap_or(f64::INFINITY));
-        }
-        let Some(cover) = self.cover.take_if(|cover| index >= cover.last) else { return };
-        let from_c = f64::from(cover.carried.from_mc) / 1e3;
-        if let Some(stage) = self.stages.get(cover.index)
-            && cover.peak_c < from_c
-        {
-            self.findings.note(
-                &stage.spot("from_celsius"),
-                format!("the pump would never run: this vacuum begins at {from_c} °C"),
-                format!("the stages under it reach {} °C at most", cover.peak_c),
-            );
-        }
+        self.cover.take_if(|cover| index >= cover.last);
     }
 
     fn finish(self, name: &str) -> Lowered {

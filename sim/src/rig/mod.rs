@@ -31,8 +31,13 @@ const WARM_UP_MS: u64 = 2_000;
 /// The piece's time at the highest setpoint counts from this far below it (K).
 const WATCH_BELOW_K: f64 = 10.0;
 
-/// Rows recorded after a firing has ended.
+/// Rows recorded after a firing has ended, at least and at most: a firing that tripped is
+/// followed until nothing more can happen to the piece.
 const TAIL_ROWS: u32 = 30;
+const TAIL_ROWS_MAX: u32 = 3_600;
+
+/// Cooler than this nothing flows and nothing burns (°C).
+const QUIET_C: f64 = 450.0;
 
 /// Everything that a rehearsal is made of.
 #[derive(Clone, Debug)]
@@ -178,7 +183,13 @@ impl<'a> Rig<'a> {
             let ended = matches!(self.controller.state(), State::Ended(_) | State::Idle);
             self.tail += u32::from(ended);
         }
-        self.ticks < self.limit_ticks && self.tail < TAIL_ROWS
+        self.ticks < self.limit_ticks && !self.told()
+    }
+
+    /// The firing has ended and its tail is recorded.
+    fn told(&self) -> bool {
+        let piece_c = self.record.samples.last().map_or(0.0, |row| row.piece_c);
+        self.tail >= TAIL_ROWS && (piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
     }
 
     /// What moved the chamber in the last tick.

@@ -39,13 +39,8 @@ pub(super) fn of(
 
 /// Highest setpoint of a programme (°C).
 pub(super) fn highest_setpoint_c(programme: &Image) -> f64 {
-    programme.steps().fold(f64::MIN, |high, step| match step.action {
-        Action::Ramp { to_mc, .. } => high.max(f64::from(to_mc) / 1000.0),
-        Action::Soak { .. }
-        | Action::Cool { .. }
-        | Action::Move { .. }
-        | Action::Ask { .. } => high,
-    })
+    let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
+    setpoints.fold(f64::MIN, |high, mc| high.max(f64::from(mc) / 1000.0))
 }
 
 fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {

@@ -67,6 +67,17 @@ pub struct VacuumStage {
 }
 
 impl Action {
+    /// The setpoint that the step raises or lowers the furnace to (thousandths of a degree
+    /// Celsius); `None` for a step that sets none.
+    pub const fn setpoint_mc(&self) -> Option<i32> {
+        match self {
+            Self::Ramp { to_mc, .. } => Some(*to_mc),
+            Self::Soak { .. } | Self::Cool { .. } | Self::Move { .. } | Self::Ask { .. } => {
+                None
+            }
+        }
+    }
+
     /// The step may ask for heat.
     pub const fn heats(&self) -> bool {
         match self {

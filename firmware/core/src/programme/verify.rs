@@ -2,7 +2,7 @@
 
 use heapless::Vec;
 
-use super::{Action, Image, STEPS_MAX, Step};
+use super::{Action, Image, STEPS_MAX, Step, VacuumStage};
 use crate::furnace::Furnace;
 
 /// Most findings that [`verify`] keeps; it counts those beyond.
@@ -71,6 +71,13 @@ pub enum Fault {
         /// The lowest that the furnace reaches.
         lowest_pa: u32,
     },
+    /// The steps under a vacuum stage never get as hot as its pump waits for (thousandths of °C).
+    NeverDrawn {
+        /// The reading from which the pump would run.
+        from_mc: i32,
+        /// The highest setpoint under the stage.
+        highest_mc: i32,
+    },
     /// The step moves the closure while it asks for vacuum.
     OpenUnderVacuum,
     /// The step asks for heat while the chamber stands open.
@@ -118,8 +125,15 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
     if image.is_empty() {
         tell(Finding { step: None, fault: Fault::Empty });
     }
-    let mut walk =
-        Walk { furnace, setpoint_mc: None, holds: false, open: false, duration_ms: 0 };
+    let mut walk = Walk {
+        image,
+        furnace,
+        stage: None,
+        setpoint_mc: None,
+        holds: false,
+        open: false,
+        duration_ms: 0,
+    };
     for (index, step) in (0u8..).zip(image.steps()).take(STEPS_MAX) {
         walk.step(&step, &mut |fault| tell(Finding { step: Some(index), fault }));
     }
@@ -132,7 +146,10 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
 
 /// What the walk through the steps has to remember.
 struct Walk<'a> {
+    image: &'a Image,
     furnace: &'a Furnace,
+    /// The vacuum stage of the step before.
+    stage: Option<VacuumStage>,
     setpoint_mc: Option<i32>,
     /// A ramp has set something that a soak or a hold can keep; a move gives it up.
     holds: bool,
@@ -146,6 +163,7 @@ impl Walk<'_> {
             tell(Fault::HeatWhileOpen);
         }
         self.vacuum(step, tell);
+        self.stage = step.vacuum;
         match step.action {
             Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, tell),
             Action::Soak { for_ms, band_mk, patience_ms } => {
@@ -210,9 +228,24 @@ impl Walk<'_> {
         if stage.within_ms == 0 {
             tell(Fault::NoTime);
         }
+        if self.stage != step.vacuum {
+            self.begins(&stage, tell);
+        }
         if matches!(step.action, Action::Move { .. }) {
             tell(Fault::OpenUnderVacuum);
         }
+    }
+
+    /// The first step under a vacuum stage: some step under it must get as hot as the pump waits
+    /// for, unless the furnace is there already.
+    fn begins(&self, stage: &VacuumStage, tell: &mut impl FnMut(Fault)) {
+        let under = self.image.steps().filter(|step| step.vacuum == Some(*stage));
+        let setpoints = under.filter_map(|step| step.action.setpoint_mc());
+        let highest_mc = setpoints.chain(self.setpoint_mc).max();
+        let Some(highest_mc) = highest_mc.filter(|highest| *highest < stage.from_mc) else {
+            return;
+        };
+        tell(Fault::NeverDrawn { from_mc: stage.from_mc, highest_mc });
     }
 
     fn needs_setpoint(&self, tell: &mut impl FnMut(Fault)) {

@@ -104,6 +104,9 @@ pub enum State {
 #[derive(Clone, Debug, Default)]
 pub struct Sequencer {
     state: State,
+    /// Where the lift or door was sent last. It stays there when a firing ends: nothing moves
+    /// under the hands of whoever reaches for the ware.
+    open: bool,
 }
 
 impl Sequencer {
@@ -117,7 +120,10 @@ impl Sequencer {
         match (&mut self.state, programme) {
             (State::Running(run), Some(programme)) => {
                 match run.advance(programme, rules, now) {
-                    Progress::Going(plan) => plan,
+                    Progress::Going(plan) => {
+                        self.open = plan.open;
+                        plan
+                    }
                     Progress::Over(ending) => self.end(ending),
                 }
             }
@@ -125,7 +131,7 @@ impl Sequencer {
             (State::Idle | State::Ended(_), Some(programme)) if now.start => {
                 self.start(programme, rules, now)
             }
-            (State::Idle | State::Ended(_), _) => Plan::default(),
+            (State::Idle | State::Ended(_), _) => self.rest(),
         }
     }
 
@@ -136,20 +142,25 @@ impl Sequencer {
 
     fn start(&mut self, programme: &Image, rules: &Rules, now: &Now) -> Plan {
         if now.tripped.is_some() || now.reading_c.is_none() {
-            return Plan::default();
+            return self.rest();
         }
-        match Run::begin(programme, now.at) {
+        match Run::begin(programme, now) {
             Some(run) => {
                 self.state = State::Running(run);
                 self.advance(Some(programme), rules, &Now { start: false, ..*now })
             }
-            None => Plan::default(),
+            None => self.rest(),
         }
     }
 
     /// The one gate out of a firing.
     fn end(&mut self, ending: Ending) -> Plan {
         self.state = State::Ended(ending);
-        Plan::default()
+        self.rest()
+    }
+
+    /// What a furnace without a firing does: nothing, where it stands.
+    fn rest(&self) -> Plan {
+        Plan { open: self.open, ..Plan::default() }
     }
 }

@@ -6,7 +6,7 @@ use crate::TICK_MS;
 use crate::programme::{Action, Image, Step};
 use crate::units::Instant;
 
-/// Pressure at which a chamber counts as full of air (Pa): nine tenths of an atmosphere, so
+/// Pressure at which a chamber counts as full of air (Pa): seven tenths of an atmosphere, so
 /// that neither weather nor a mountain town keeps a lift shut.
 const AIR_PA: u32 = 70_000;
 
@@ -26,6 +26,8 @@ pub struct Run {
     outside_ms: u32,
     drawing: Drawing,
     open: bool,
+    /// The first step heats and the chamber is still open: it shuts before anything else.
+    shutting: bool,
 }
 
 /// What came of one tick.
@@ -45,8 +47,9 @@ enum Standing {
 
 impl Run {
     /// The first step, or `None` for an empty programme.
-    pub(super) fn begin(programme: &Image, at: Instant) -> Option<Self> {
+    pub(super) fn begin(programme: &Image, now: &Now) -> Option<Self> {
         let (step, next_offset) = programme.step_at(0)?;
+        let at = now.at;
         Some(Self {
             step,
             index: 0,
@@ -58,6 +61,7 @@ impl Run {
             outside_ms: 0,
             drawing: Drawing::Not,
             open: false,
+            shutting: step.action.heats() && !now.shut,
         })
     }
 
@@ -97,6 +101,9 @@ impl Run {
         if now.at.since(self.began) > rules.firing_max_ms {
             return Progress::Over(Ending::TooLong);
         }
+        if self.shutting {
+            return self.shut_first(rules, now);
+        }
         self.drawing = self.drawing.next(self.step.vacuum.as_ref(), now);
         match self.work(rules, now) {
             Standing::Busy => {}
@@ -107,6 +114,16 @@ impl Run {
             },
         }
         Progress::Going(self.plan(now))
+    }
+
+    /// Waits, without heat, until the contacts prove the chamber shut.
+    fn shut_first(&mut self, rules: &Rules, now: &Now) -> Progress {
+        if now.at.since(self.began) > rules.closure_max_ms {
+            return Progress::Over(Ending::ClosureStuck);
+        }
+        self.shutting = !now.shut;
+        self.entered = now.at;
+        Progress::Going(Plan { firing: true, ..Plan::default() })
     }
 
     fn enter(&mut self, step: Step, next_offset: u16, at: Instant) {

@@ -1,0 +1,144 @@
+//! The report's page in a real browser: it must run under its own policy without an error, and
+//! answer to the hand. A machine without Chromium skips this and says so.
+
+mod chromium;
+
+use saggar::report::{Report, StageBand};
+use saggar_core::events::{Event, What};
+use saggar_core::units::Instant;
+use saggar_sim::record::{Record, Sample};
+use saggar_sim::verdict::Scale;
+
+use chromium::Seen;
+
+/// A firing of an hour: up for half of it, then a soak.
+fn record() -> Record {
+    let sample = |second: u32| {
+        let at_s = f64::from(second);
+        let wanted_c = 20.0 + (at_s / 1800.0).min(1.0) * 1100.0;
+        Sample {
+            at_s,
+            setpoint_c: Some(wanted_c),
+            sensor_c: Some(wanted_c - 2.0),
+            piece_c: wanted_c - 20.0,
+            muffle_c: wanted_c,
+            element_c: wanted_c + 80.0,
+            duty: 0.4,
+            pressure_pa: if second > 1200 { 5000.0 } else { 101_325.0 },
+            ..Sample::default()
+        }
+    };
+    let reached = Event { at: Instant::from_millis(1_201_000), what: What::VacuumReached };
+    Record {
+        samples: (0..=3600).map(sample).collect(),
+        events: vec![reached],
+        ..Record::default()
+    }
+}
+
+fn page(record: &Record) -> String {
+    let stage = |name: &str, from_s, to_s| StageBand {
+        name: name.into(),
+        kind: "ramp".into(),
+        what: String::new(),
+        from_s,
+        to_s,
+    };
+    let report = Report {
+        title: "A firing of an hour",
+        schedule_name: "an hour",
+        furnace_name: "bench",
+        digest_hex: "00",
+        seed: 1,
+        record,
+        stages: vec![stage("Up", 0.0, 1800.0), stage("</script><b>Soak", 1800.0, 3600.0)],
+        findings: Vec::new(),
+        passed: true,
+        facts: Vec::new(),
+        scale: Scale::Celsius,
+    };
+    report.html().expect("a page")
+}
+
+#[test]
+fn the_page_runs_under_its_own_policy() {
+    let Some(seen) = chromium::open(&page(&record())) else { return };
+    seen.ran();
+    let (_, drawn) = seen.document.split_once("id=\"plot\"").expect("a place for the chart");
+    let (drawn, _) = drawn.split_once("class=\"still\"").expect("the still drawing after it");
+    for part in ["curve sensor", "curve pressure", "vacuum reached", "1 Up"] {
+        assert!(drawn.contains(part), "{part} was not drawn");
+    }
+    assert!(!seen.document.contains("<b>Soak"), "a name became an element");
+}
+
+#[test]
+fn the_policy_stops_a_script_that_is_not_the_page_s_own() {
+    let page = page(&record());
+    let altered = page.replace("const view =", "const  view =");
+    assert_ne!(page, altered);
+    let Some(Seen { document, console }) = chromium::open(&altered) else { return };
+    assert!(!document.contains("data-ready"), "the script ran");
+    assert!(console.contains("Content Security Policy"), "{console}");
+}
+
+/// What a reader does, and what the page says to it, one line a step.
+const PROBE: &str = r##"
+const plot = document.getElementById("plot"), said = [];
+const text = (selector) => [...document.querySelectorAll(selector)].map((e) => e.textContent);
+const settle = () => new Promise((go) => setTimeout(go, 50));
+const at = (share) => { const r = plot.getBoundingClientRect(); return r.left + share * r.width; };
+const send = async (event) => { plot.dispatchEvent(event); await settle(); };
+const options = (more) => ({ bubbles: true, cancelable: true, pointerId: 1, button: 0, ...more });
+const times = () => {
+  const labels = text("#plot .tick[text-anchor=middle]");
+  return labels[0] + " to " + labels[labels.length - 1];
+};
+await settle();
+said.push("whole " + times());
+await send(new PointerEvent("pointermove", options({ clientX: at(0.75) })));
+said.push(text("#when")[0]);
+said.push(text("#legend button").slice(0, 3).join(", "));
+for (let turn = 0; turn < 10; turn++) {
+  await send(new WheelEvent("wheel", options({ deltaY: -120, clientX: at(0.75) })));
+}
+said.push("zoomed " + (times() !== said[0]));
+await send(new PointerEvent("pointerdown", options({ clientX: at(0.6) })));
+const before = times();
+await send(new PointerEvent("pointermove", options({ clientX: at(0.2) })));
+await send(new PointerEvent("pointerup", options({ clientX: at(0.2) })));
+said.push("dragged " + (times() !== before));
+await send(new MouseEvent("dblclick", options({})));
+said.push("again " + times());
+await send(new KeyboardEvent("keydown", options({ key: "Home" })));
+await send(new KeyboardEvent("keydown", options({ key: "ArrowRight", shiftKey: true })));
+said.push(text("#when")[0]);
+document.querySelector("#legend button").click();
+await settle();
+said.push("setpoint drawn " + (plot.querySelector(".setpoint") !== null));
+document.documentElement.dataset.said = said.join("; ");
+"##;
+
+#[test]
+fn the_chart_answers_to_the_hand() {
+    let page = page(&record());
+    // The probe is not the page's own script, so the policy must go; and frames are not drawn
+    // where no one looks, so time has to stand in for them.
+    let from = page.find("<meta http-equiv").expect("a policy");
+    let to = from + page.get(from..).and_then(|rest| rest.find('>')).expect("its end") + 1;
+    let frames = "<script>window.requestAnimationFrame = (f) => setTimeout(f, 0);</script>";
+    let probe = format!("<script type=\"module\">{PROBE}</script></body>");
+    let probed = format!("{}{frames}{}", &page[..from], &page[to..]).replace("</body>", &probe);
+    let Some(seen) = chromium::open(&probed) else { return };
+    seen.ran();
+    let (_, said) =
+        seen.document.split_once("data-said=\"").expect("the probe came to its end");
+    let (said, _) = said.split_once('"').expect("a whole attribute");
+    let steps: Vec<&str> = said.split("; ").collect();
+    assert_eq!(steps[0], "whole 0:00 to 1:00");
+    assert!(steps[1].starts_with("At 0:4") && steps[1].contains("stage 2"), "{said}");
+    assert!(steps[2].contains("setpoint1120.0 °C, sensor1118.0 °C, piece1100.0 °C"), "{said}");
+    assert_eq!(steps[3..6], ["zoomed true", "dragged true", "again 0:00 to 1:00"], "{said}");
+    assert_eq!(steps[6], "At 0:03:00 · stage 1 Up");
+    assert_eq!(steps[7], "setpoint drawn false");
+}

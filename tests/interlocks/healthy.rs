@@ -1,0 +1,38 @@
+//! A healthy furnace is left alone: a whole firing with vacuum, opening and cooling, no trip.
+
+use saggar_core::events::What;
+use saggar_core::programme::{Action, Step};
+use saggar_core::sequencer::{Ending, State};
+
+use crate::support::{Bench, ramp, soak, step, vacuum};
+
+#[test]
+fn whole_firing_without_a_trip() {
+    let steps = [
+        step(ramp(400, 60)),
+        step(soak(300)),
+        Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
+        Step { action: soak(1800), vacuum: Some(vacuum(600)) },
+        step(Action::Cool { below_mc: 280_000 }),
+        step(Action::Move { open: true, stay_ms: 60_000 }),
+        step(Action::Move { open: false, stay_ms: 1000 }),
+    ];
+    let mut bench = Bench::firing(25.0, &steps);
+    let mut hottest = 0.0f64;
+    let mut said = Vec::new();
+    for _ in 0..8 * 36_000 {
+        bench.run(1);
+        assert_eq!(bench.tripped(), None, "at {:.1} °C", bench.celsius);
+        hottest = hottest.max(bench.celsius);
+        said.extend(bench.events());
+        if !matches!(bench.core.state(), State::Running(_)) {
+            break;
+        }
+    }
+    assert!(matches!(bench.core.state(), State::Ended(Ending::Completed)));
+    assert!((1119.0..1125.0).contains(&hottest), "hottest {hottest:.1} °C");
+    let began = said.iter().filter(|what| matches!(what, What::StepBegan(_))).count();
+    assert_eq!(began, steps.len());
+    assert!(said.contains(&What::VacuumReached));
+    assert_eq!(said.last(), Some(&What::Ended(Ending::Completed)));
+}

@@ -1,0 +1,165 @@
+//! What a heater can do wrong, and what too much heat does.
+
+use saggar_core::Cause;
+use saggar_core::programme::Action;
+use saggar_core::sensors::ThermocoupleType;
+
+use super::{AtRest, long_firing, recovers, restarts, trips};
+use crate::support::{Bench, RATED_W, Tick, ramp, sample, soak, step};
+
+/// A heater that adds this many kelvin a second whatever is asked (W).
+fn runaway(tick: &mut Tick) {
+    tick.stray_w = RATED_W;
+    tick.effect = 0.0;
+}
+
+#[test]
+fn over_the_programme() {
+    let mut bench = Bench::firing(890.0, &long_firing(900));
+    bench.run(1200);
+    let mut crossed = 0;
+    let ticks = trips(&mut bench, Cause::OverProgramme, 200, AtRest::Seen, |tick| {
+        runaway(tick);
+        crossed += u32::from(tick.celsius < 915.0);
+    });
+    assert!(ticks <= crossed + 5, "{ticks} ticks, and {crossed} below the limit");
+    bench.run(600);
+    recovers(&mut bench, Cause::OverProgramme);
+}
+
+#[test]
+fn over_the_furnace() {
+    // The limit channel alone: the control channel would trip on the programme first.
+    let mut bench = Bench::firing(1170.0, &long_firing(1180));
+    bench.run(600);
+    let mut reads = 1182.0;
+    let mut below = 0;
+    let ticks = trips(&mut bench, Cause::OverFurnace, 200, AtRest::Seen, |tick| {
+        reads = f64::min(reads + 0.3, 1215.0);
+        below += u32::from(reads < 1200.0);
+        tick.inputs.limit = Some(sample(ThermocoupleType::S, reads));
+    });
+    assert!(ticks <= below + 5, "{ticks} ticks, and {below} below the limit");
+    recovers(&mut bench, Cause::OverFurnace);
+}
+
+/// At rest as well: a furnace that is too hot has a fault, whether it fires or not.
+#[test]
+fn over_the_furnace_at_rest() {
+    let mut bench = Bench::new(1100.0, &long_firing(1180));
+    for _ in 0..3000 {
+        bench.tick(|tick| {
+            tick.stray_w = RATED_W;
+            tick.inputs.heater_current_ma = None;
+            // Slow enough not to be a heater's rise: what is left is the limit.
+            tick.inputs.closure.shut = false;
+        });
+        if bench.celsius > 1202.0 {
+            break;
+        }
+    }
+    assert_eq!(bench.tripped(), Some(Cause::OverFurnace));
+}
+
+/// A sample of 400 ms may have risen 4 K since, at the furnace's fastest: it counts as that.
+#[test]
+fn an_old_sample_counts_as_hotter() {
+    for (age_ms, expected) in [(0, None), (200, None), (400, Some(Cause::OverFurnace))] {
+        let mut bench = Bench::new(1150.0, &long_firing(1180));
+        for tick in 0..600 {
+            bench.celsius = 1150.0 + 47.0 * f64::from(tick.min(500)) / 500.0;
+            bench.tick(|tick| {
+                tick.inputs.closure.shut = false;
+                tick.inputs.control.as_mut().unwrap().age_ms = age_ms;
+                tick.inputs.limit = tick.inputs.control;
+            });
+        }
+        assert_eq!(bench.tripped(), expected, "{age_ms} ms");
+    }
+}
+
+/// A weak element: some rise, but less than a quarter of what full heat must bring. One that is
+/// merely old is left alone.
+#[test]
+fn weak_heater_trips_and_old_heater_does_not() {
+    let mut bench = Bench::firing(700.0, &long_firing(1000));
+    let from = bench.celsius;
+    for _ in 0..2400 {
+        bench.tick(|tick| tick.effect = 0.32);
+        if bench.tripped().is_some() {
+            break;
+        }
+    }
+    assert_eq!(bench.tripped(), Some(Cause::HeaterWithoutEffect));
+    assert!(bench.celsius > from + 15.0, "no rise at all: {:.1} K", bench.celsius - from);
+
+    let mut bench = Bench::firing(700.0, &long_firing(1000));
+    for _ in 0..6000 {
+        bench.tick(|tick| tick.effect = 0.6);
+    }
+    assert_eq!(bench.tripped(), None);
+}
+
+#[test]
+fn heater_without_effect() {
+    let cause = Cause::HeaterWithoutEffect;
+    // The element is open: no heat, no current.
+    let mut bench = Bench::firing(700.0, &long_firing(1000));
+    bench.run(300);
+    trips(&mut bench, cause, 1300, AtRest::Unseen, |tick| {
+        tick.effect = 0.0;
+        tick.inputs.heater_current_ma = Some(0);
+    });
+    restarts(&mut bench);
+
+    // Both thermocouples are shorted at the terminals: they read the room, plausibly, and the
+    // furnace gets hotter than they say.
+    let mut bench = Bench::firing(40.0, &long_firing(1000));
+    trips(&mut bench, cause, 1300, AtRest::Unseen, |tick| {
+        for channel in [&mut tick.inputs.control, &mut tick.inputs.limit] {
+            channel.as_mut().unwrap().emf_nv = 0;
+        }
+    });
+    println!("a shorted sensor let the furnace reach {:.0} °C", bench.celsius);
+    assert!(bench.celsius < 400.0, "{:.0} °C", bench.celsius);
+}
+
+#[test]
+fn heater_stuck_on() {
+    let cause = Cause::HeaterStuckOn;
+    let steps = [step(ramp(900, 30)), step(soak(60)), step(Action::Cool { below_mc: 100_000 })];
+    // Current without a command, in a step that does not heat: 1 s.
+    let mut bench = cooling(&steps);
+    trips(&mut bench, cause, 11, AtRest::Seen, |tick| {
+        tick.inputs.heater_current_ma = Some(10_000);
+    });
+    recovers(&mut bench, cause);
+
+    // Without a current sensor: by the rise that only a heater can make.
+    let mut bench = cooling(&steps);
+    let from = bench.celsius;
+    trips(&mut bench, cause, 600, AtRest::Seen, |tick| {
+        tick.inputs.heater_current_ma = None;
+        tick.stray_w = RATED_W;
+    });
+    println!("a stuck heater raised the furnace by {:.0} K", bench.celsius - from);
+
+    // At rest, with no firing at all.
+    let mut bench = Bench::new(200.0, &steps);
+    bench.run(300);
+    for _ in 0..11 {
+        bench.tick(|tick| tick.inputs.heater_current_ma = Some(10_000));
+    }
+    assert_eq!(bench.tripped(), Some(cause));
+}
+
+/// In the cooling step of a firing.
+fn cooling(steps: &[saggar_core::programme::Step]) -> Bench {
+    let mut bench = Bench::firing(890.0, steps);
+    while bench.core.status().step != Some(2) {
+        bench.run(1);
+        assert_eq!(bench.tripped(), None);
+    }
+    bench.run(300);
+    bench
+}

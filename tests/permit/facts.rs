@@ -1,0 +1,165 @@
+//! The interlock alone, with facts that no furnace ever gave.
+
+use proptest::prelude::*;
+use saggar_core::estimate::{Belief, Estimate};
+use saggar_core::furnace::Furnace;
+use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
+use saggar_core::sensors::SensorFault;
+
+use crate::support::{celsius, furnace};
+
+/// Any number that a float can hold, the troublesome ones often.
+pub(super) fn any_float() -> impl Strategy<Value = f32> {
+    prop_oneof![
+        4 => -100.0f32..2000.0,
+        1 => Just(f32::NAN),
+        1 => Just(f32::INFINITY),
+        1 => Just(f32::NEG_INFINITY),
+        1 => prop::num::f32::ANY,
+    ]
+}
+
+/// A temperature near the limits, or anywhere.
+fn any_celsius() -> impl Strategy<Value = f32> {
+    prop_oneof![3 => 700.0f32..1300.0, 1 => -f32::MAX..f32::MAX]
+}
+
+fn any_channel() -> impl Strategy<Value = Result<Belief, SensorFault>> {
+    let belief = (any_celsius(), any_celsius(), any_float(), any::<bool>()).prop_map(
+        |(value, worst, rate_k_per_s, at_most)| {
+            let (celsius, worst) = (celsius(value), celsius(worst));
+            Ok(Belief { celsius, rate_k_per_s, worst, at_most })
+        },
+    );
+    let fault = prop_oneof![
+        Just(SensorFault::Missing),
+        Just(SensorFault::Open),
+        Just(SensorFault::Implausible)
+    ];
+    prop_oneof![6 => belief, 1 => fault.prop_map(Err)]
+}
+
+/// A furnace some of whose numbers are not even numbers.
+pub(super) fn any_furnace() -> impl Strategy<Value = Furnace> {
+    let odd = || prop_oneof![3 => Just(None), 1 => any_float().prop_map(Some)];
+    (odd(), odd(), odd(), odd(), odd(), odd(), 900.0f32..1300.0).prop_map(
+        |(overshoot, disagree, slew, rated, hold, capacity, max)| {
+            let mut furnace = furnace();
+            let limits = &mut furnace.limits;
+            limits.furnace_max = celsius(max);
+            limits.overshoot_max_k = overshoot.unwrap_or(limits.overshoot_max_k);
+            limits.disagree_max_k = disagree.unwrap_or(limits.disagree_max_k);
+            limits.slew_max_k_per_s = slew.unwrap_or(limits.slew_max_k_per_s);
+            furnace.heater.rated_w = rated.unwrap_or(furnace.heater.rated_w);
+            for point in &mut furnace.heater.feed_forward {
+                point.hold_w = hold.unwrap_or(point.hold_w);
+                point.heat_capacity_j_per_k = capacity.unwrap_or(point.heat_capacity_j_per_k);
+            }
+            furnace
+        },
+    )
+}
+
+/// Facts without the estimate, which they borrow.
+#[derive(Clone, Debug)]
+struct Rest {
+    asked: Asked,
+    commanded: f32,
+    conducting: Option<bool>,
+    flags: [bool; 3],
+}
+
+fn any_rest() -> impl Strategy<Value = Rest> {
+    let likely = || prop::bool::weighted(0.9);
+    let asked = (likely(), likely(), any_float(), prop::bool::weighted(0.1)).prop_map(
+        |(firing, heat, highest_c, vacuum_overdue)| Asked {
+            firing,
+            heat,
+            highest_c,
+            vacuum_overdue,
+        },
+    );
+    (asked, any_float(), any::<Option<bool>>(), [likely(), likely(), likely()]).prop_map(
+        |(asked, commanded, conducting, flags)| Rest { asked, commanded, conducting, flags },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(4096))]
+
+    /// Whatever came before, a permit means that everything was proven in this very tick.
+    #[test]
+    fn permit_needs_proof(
+        furnace in any_furnace(),
+        ticks in prop::collection::vec((any_channel(), any_channel(), any_rest()), 1..8),
+    ) {
+        let mut interlock = Interlock::default();
+        for (control, limit, rest) in ticks {
+            let estimate = Estimate { control, limit };
+            let [shut, on_time, programme_intact] = rest.flags;
+            let facts = Facts {
+                estimate: &estimate,
+                asked: rest.asked,
+                commanded: rest.commanded,
+                conducting: rest.conducting,
+                shut,
+                on_time,
+                programme_intact,
+            };
+            let tripped = interlock.tripped();
+            let judged = interlock.judge(&furnace, &facts);
+            if let Some(cause) = tripped {
+                prop_assert_eq!(interlock.tripped(), Some(cause), "the first cause wins");
+                prop_assert_eq!(judged.map(drop), Err(Refusal::Tripped(cause)));
+                continue;
+            }
+            if judged.is_ok() {
+                proven(&furnace, &facts)?;
+            }
+        }
+    }
+
+    /// Healthy facts do get a permit: the search above is not about nothing.
+    #[test]
+    fn healthy_facts_get_a_permit(at in 300.0f32..1100.0, apart in -30.0f32..30.0) {
+        let belief = |at| Belief {
+            celsius: celsius(at),
+            rate_k_per_s: 0.5,
+            worst: celsius(at + 1.0),
+            at_most: false,
+        };
+        let estimate = Estimate { control: Ok(belief(at)), limit: Ok(belief(at + apart)) };
+        let facts = Facts {
+            estimate: &estimate,
+            asked: Asked { firing: true, heat: true, highest_c: at + 5.0, vacuum_overdue: false },
+            commanded: 0.4,
+            conducting: Some(true),
+            shut: true,
+            on_time: true,
+            programme_intact: true,
+        };
+        prop_assert!(Interlock::default().judge(&furnace(), &facts).is_ok());
+    }
+}
+
+/// Said the other way round than the interlock says it: every `is` here must be a true number.
+fn proven(furnace: &Furnace, facts: &Facts<'_>) -> Result<(), TestCaseError> {
+    prop_assert!(facts.asked.firing && facts.asked.heat);
+    prop_assert!(facts.shut && facts.on_time && facts.programme_intact);
+    let limits = &furnace.limits;
+    for (channel, room) in
+        [(&facts.estimate.control, 0.0), (&facts.estimate.limit, limits.disagree_max_k)]
+    {
+        let Ok(belief) = channel else {
+            return Err(TestCaseError::fail("a permit without a channel"));
+        };
+        let worst = f64::from(belief.worst.get());
+        let ceiling = facts.asked.highest_c + limits.overshoot_max_k + room;
+        prop_assert!(!ceiling.is_nan(), "a permit under a limit that is no number");
+        prop_assert!(worst < f64::from(limits.furnace_max.get()));
+        prop_assert!(worst < f64::from(ceiling));
+    }
+    let floor = facts.estimate.control.is_ok_and(|belief| belief.at_most);
+    prop_assert!(!floor, "a sensor at its floor leads");
+    Ok(())
+}

@@ -1,0 +1,3 @@
+//! The host tool searched with arbitrary schedules.
+
+mod schedule;

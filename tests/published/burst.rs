@@ -1,0 +1,124 @@
+//! Burst firing with the real output stage: nothing is lost, cycles are spread evenly, and the
+//! ripple of a furnace is that of the exact solution of one lag under an on-off input.
+
+use saggar_core::actuators::{Burst, Rest};
+use saggar_core::estimate::{Belief, Estimate};
+use saggar_core::interlock::{Asked, Facts, HeatPermit, Interlock, Refusal};
+
+use crate::support::{celsius, furnace};
+
+/// Mains cycles in a tick at 50 Hz.
+const CYCLES: u8 = 5;
+
+/// Length of a cycle (s).
+const CYCLE_S: f64 = 0.02;
+
+/// A permit, got as the core gets it: by being judged.
+fn permit(interlock: &mut Interlock) -> HeatPermit {
+    let at = celsius(800.0);
+    let belief = Belief { celsius: at, rate_k_per_s: 0.0, worst: at, at_most: false };
+    let estimate = Estimate { control: Ok(belief), limit: Ok(belief) };
+    let facts = Facts {
+        estimate: &estimate,
+        asked: Asked { firing: true, heat: true, highest_c: 900.0, vacuum_overdue: false },
+        commanded: 0.1,
+        conducting: Some(true),
+        shut: true,
+        on_time: true,
+        programme_intact: true,
+    };
+    interlock.judge(&furnace(), &facts).expect("healthy")
+}
+
+/// Every mains cycle of this many ticks at a steady duty.
+fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
+    let (mut interlock, mut burst) = (Interlock::default(), Burst::default());
+    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    let mut conducts = Vec::new();
+    for _ in 0..ticks {
+        let out = burst.drive(Ok(permit(&mut interlock)), duty, CYCLES, &rest);
+        conducts.extend((0..CYCLES).map(|bit| out.heater_cycles >> bit & 1 == 1));
+    }
+    conducts
+}
+
+#[test]
+fn burst_loses_nothing() {
+    for duty in [0.0, 0.001, 0.01, 1.0 / 3.0, 0.123_456, 0.5, 0.75, 0.999, 1.0] {
+        let conducts = cycles(duty, 2000);
+        let mut sum = 0u32;
+        for (index, on) in conducts.iter().enumerate() {
+            sum += u32::from(*on);
+            let owed = f64::from(duty) * (index + 1) as f64 - f64::from(sum);
+            // Sixteen bits of a cycle: a duty is rounded by at most 1/65536.
+            let rounding = (index + 1) as f64 / 65_536.0;
+            assert!((-1e-3..1.0 + rounding).contains(&owed), "{owed} cycles owed at {duty}");
+        }
+    }
+}
+
+/// What was owed when the heat was taken away is not paid when it comes back.
+#[test]
+fn refusal_forgives_what_is_owed() {
+    let (mut interlock, mut burst) = (Interlock::default(), Burst::default());
+    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    // 0.19 x 5 cycles: nothing conducts yet, 0.95 of a cycle is owed.
+    let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
+    assert_eq!(out.heater_cycles, 0);
+    assert_eq!(burst.drive(Err(Refusal::NotNow), 0.19, CYCLES, &rest).heater_cycles, 0);
+    let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
+    assert_eq!(out.heater_cycles, 0, "an old debt");
+    let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
+    assert_eq!(out.heater_cycles, 1, "1.14 cycles by the first of this tick");
+}
+
+#[test]
+fn burst_spreads_evenly() {
+    for duty in [0.02f32, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.97] {
+        let conducts = cycles(duty, 2000);
+        let gap = longest_run(&conducts, false);
+        let run = longest_run(&conducts, true);
+        assert!(gap <= (1.0 / duty).ceil() as usize, "gap {gap} at {duty}");
+        assert!(run <= (1.0 / (1.0 - duty)).ceil() as usize, "run {run} at {duty}");
+    }
+}
+
+fn longest_run(conducts: &[bool], of: bool) -> usize {
+    conducts
+        .chunk_by(|a, b| a == b)
+        .filter(|c| c[0] == of)
+        .map(<[bool]>::len)
+        .max()
+        .unwrap_or(0)
+}
+
+/// Peak to peak of one lag under a rectangular input of period `period_s`, exact.
+fn ripple_k(gain_k: f64, lag_s: f64, duty: f64, period_s: f64) -> f64 {
+    let part = |share: f64| 1.0 - (-share * period_s / lag_s).exp();
+    gain_k * part(duty) * part(1.0 - duty) / part(1.0)
+}
+
+/// 1200 K at full power and a lag of 240 s. At a duty of 1/n the output is a rectangle with a
+/// period of n cycles, and the closed form holds; a window of 2 s would ripple 2.5 K.
+#[test]
+fn ripple_is_that_of_the_closed_form() {
+    assert!((ripple_k(1200.0, 240.0, 0.5, 2.0) - 2.499_996).abs() < 1e-6);
+    assert!((ripple_k(1200.0, 240.0, 0.2, 2.0) - 1.599_999).abs() < 1e-6);
+    assert!((ripple_k(1200.0, 240.0, 0.5, 10.0) - 12.499_548).abs() < 1e-6);
+    for divisor in [2, 4, 8] {
+        let duty = 1.0 / f64::from(divisor);
+        let mut kelvin = 1200.0 * duty;
+        let (mut low, mut high) = (f64::MAX, f64::MIN);
+        for (index, on) in cycles(duty as f32, 20_000).iter().enumerate() {
+            let target = if *on { 1200.0 } else { 0.0 };
+            kelvin = target + (kelvin - target) * (-CYCLE_S / 240.0f64).exp();
+            if index > 90_000 {
+                (low, high) = (low.min(kelvin), high.max(kelvin));
+            }
+        }
+        let expected = ripple_k(1200.0, 240.0, duty, f64::from(divisor) * CYCLE_S);
+        println!("duty 1/{divisor}: ripple {:.5} K, closed form {expected:.5} K", high - low);
+        assert!((high - low - expected).abs() < 0.01 * expected);
+        assert!(expected < 0.1 * ripple_k(1200.0, 240.0, duty, 2.0));
+    }
+}

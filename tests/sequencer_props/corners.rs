@@ -1,0 +1,122 @@
+//! Cases of the sequencer that a search found or would not find by itself.
+
+use saggar_core::programme::{Action, Fault, Step, verify};
+use saggar_core::sequencer::{Ending, Now, Rules, Sequencer, State};
+use saggar_core::units::Instant;
+
+use crate::support::{furnace, image, ramp, soak, step};
+
+const RULES: Rules = Rules {
+    open_below_c: 300.0,
+    firing_max_ms: 24 * 3_600_000,
+    closure_max_ms: 120_000,
+    has_vacuum: false,
+};
+
+fn now(tick: u64, reading_c: f32) -> Now {
+    Now {
+        at: Instant::from_millis(tick * 100),
+        reading_c: Some(reading_c),
+        pressure_pa: None,
+        shut: true,
+        open: false,
+        tripped: None,
+        start: tick == 0,
+        stop: false,
+        confirm: false,
+    }
+}
+
+/// Follows the setpoint exactly and returns the ticks that the first step took.
+fn ticks_of_first_step(steps: &[Step], from_c: f32) -> u64 {
+    let image = image(steps);
+    let mut sequencer = Sequencer::default();
+    let mut reading_c = from_c;
+    for tick in 0..864_000 {
+        let plan = sequencer.advance(Some(&image), &RULES, &now(tick, reading_c));
+        match sequencer.state() {
+            State::Running(run) if run.index() == 0 => {}
+            State::Idle | State::Running(_) | State::Ended(_) => return tick,
+        }
+        reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
+    }
+    panic!("a ramp that never arrives");
+}
+
+/// Slow ramps at high temperature: single precision has a step of 0.12 mK there, and a ramp of
+/// 1 K/min is 1.7 mK a tick. A ramp takes its time and 40 s for the two corners; the last 2 mK
+/// are given up, which spares a very slow one 10 s.
+#[test]
+fn slow_ramps_keep_their_rate() {
+    for (rate_mk_per_min, span_k) in [(100u32, 10i32), (500, 20), (1000, 50), (10_000, 100)] {
+        let to_c = 1150;
+        let action = Action::Ramp { to_mc: to_c * 1000, rate_mk_per_min };
+        let steps = [step(action), step(soak(60))];
+        let ticks = ticks_of_first_step(&steps, (to_c - span_k) as f32);
+        let seconds = ticks as f64 * 0.1;
+        let expected = f64::from(span_k) * 60_000.0 / f64::from(rate_mk_per_min) + 40.0;
+        println!("{rate_mk_per_min} mK/min: {seconds:.1} s, expected {expected:.1} s");
+        assert!((seconds - expected).abs() < 11.0, "{seconds} s, not {expected} s");
+    }
+}
+
+/// A cooling step that is already below its temperature does not become a setpoint to heat to.
+#[test]
+fn cooling_never_raises_what_is_held() {
+    let steps =
+        [step(ramp(500, 60)), step(Action::Cool { below_mc: 1_100_000 }), step(soak(60))];
+    let image = image(&steps);
+    let mut sequencer = Sequencer::default();
+    let mut reading_c = 480.0;
+    for tick in 0..2000 {
+        let plan = sequencer.advance(Some(&image), &RULES, &now(tick, reading_c));
+        reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
+        assert!(reading_c <= 500.001, "{reading_c} °C");
+    }
+    assert!(matches!(sequencer.state(), State::Ended(_)));
+}
+
+/// A move gives up the setpoint: what a soak after it would hold is whatever the furnace is at.
+#[test]
+fn a_soak_after_a_move_has_nothing_to_hold() {
+    let steps = [
+        step(ramp(250, 60)),
+        step(Action::Move { open: true, stay_ms: 0 }),
+        step(Action::Move { open: false, stay_ms: 0 }),
+        step(soak(60)),
+    ];
+    let found = verify(&image(&steps), &furnace());
+    assert_eq!(
+        found.list.first().map(|f| (f.step, f.fault)),
+        Some((Some(3), Fault::NothingToHold))
+    );
+}
+
+/// A start that finds the lift open shuts it before it heats; at the end it stays where it was.
+#[test]
+fn the_lift_shuts_before_heat_and_stays_where_it_was_at_the_end() {
+    let image = image(&[step(ramp(250, 60)), step(Action::Move { open: true, stay_ms: 0 })]);
+    let mut sequencer = Sequencer::default();
+    let mut reading_c = 240.0;
+    for tick in 0..20 {
+        let open = Now { shut: false, open: true, ..now(tick, reading_c) };
+        let plan = sequencer.advance(Some(&image), &RULES, &open);
+        assert!(plan.firing && plan.setpoint.is_none() && !plan.open, "tick {tick}: {plan:?}");
+    }
+    let mut plan = sequencer.advance(Some(&image), &RULES, &now(20, reading_c));
+    for tick in 21..2000 {
+        let at = now(tick, reading_c);
+        let lift = Now { shut: !plan.open, open: plan.open, ..at };
+        plan = sequencer.advance(Some(&image), &RULES, &lift);
+        reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
+    }
+    assert!(matches!(sequencer.state(), State::Ended(Ending::Completed)));
+    assert!(plan.open && !plan.firing, "it stays open: {plan:?}");
+    // A start with a lift that does not move gives up.
+    for tick in 0..2000 {
+        let stuck = Now { shut: false, open: true, ..now(tick, reading_c) };
+        plan = sequencer.advance(Some(&image), &RULES, &stuck);
+        assert!(plan.setpoint.is_none());
+    }
+    assert!(matches!(sequencer.state(), State::Ended(Ending::ClosureStuck)));
+}

@@ -1,0 +1,247 @@
+//! A furnace on the bench: the real core, and the simplest plant that answers it.
+//!
+//! Every tick starts from healthy inputs; a test spoils what it wants to see spoilt.
+
+use saggar_core::events::What;
+use saggar_core::furnace::{Closure, FeedForward, Furnace, Gains, Heater, Limits, Vacuum};
+use saggar_core::io::{ClosureContacts, ThermocoupleSample};
+use saggar_core::programme::{Action, Image, Programme, Step, VacuumStage};
+use saggar_core::sensors::ThermocoupleType;
+use saggar_core::units::{Celsius, Instant};
+use saggar_core::{Cause, Controller, Inputs, Outputs, TICK_MS};
+
+/// Power of the bench furnace (W).
+pub(crate) const RATED_W: f64 = 2400.0;
+
+/// What it loses (W/K), and what it takes to warm it (J/K).
+const LOSS_W_PER_K: f64 = 0.8;
+const CAPACITY_J_PER_K: f64 = 600.0;
+
+/// The room, and the terminals (°C).
+const ROOM_C: f64 = 20.0;
+const TERMINALS_MC: i32 = 25_000;
+
+/// Standard atmosphere (Pa).
+const ATMOSPHERE_PA: u32 = 101_325;
+
+/// A temperature that a test knows to be finite.
+pub(crate) fn celsius(value: f32) -> Celsius {
+    Celsius::new(value).expect("finite")
+}
+
+/// The bench furnace: two type S, 50 Hz, a lift, a pump, a current sensor.
+pub(crate) fn furnace() -> Furnace {
+    let need = |at: f32| FeedForward {
+        at: celsius(at),
+        hold_w: (LOSS_W_PER_K as f32) * (at - ROOM_C as f32),
+        heat_capacity_j_per_k: CAPACITY_J_PER_K as f32,
+    };
+    let gains =
+        Gains { at: celsius(20.0), proportional: 0.02, integral: 4.0e-4, derivative: 0.0 };
+    Furnace {
+        control_sensor: ThermocoupleType::S,
+        limit_sensor: ThermocoupleType::S,
+        limits: Limits {
+            furnace_max: celsius(1200.0),
+            programme_max: celsius(1180.0),
+            overshoot_max_k: 15.0,
+            ramp_max_k_per_min: 150.0,
+            slew_max_k_per_s: 10.0,
+            disagree_max_k: 40.0,
+            open_below: celsius(300.0),
+            vent_below: celsius(600.0),
+            firing_max_s: 8 * 3600,
+        },
+        heater: Heater {
+            rated_w: RATED_W as f32,
+            mains_hz: 50,
+            conducting_ma: 500,
+            feed_forward: [need(20.0), need(1200.0)].into_iter().collect(),
+        },
+        gains: [gains].into_iter().collect(),
+        vacuum: Some(Vacuum { lowest_pa: 3000 }),
+        closure: Closure::Lift,
+    }
+}
+
+/// A programme of these steps.
+pub(crate) fn image(steps: &[Step]) -> Image {
+    let mut programme = Programme::new("bench").expect("a short name");
+    programme.steps = steps.iter().copied().collect();
+    Image::of(&programme).expect("a short programme")
+}
+
+/// A step at atmosphere.
+pub(crate) const fn step(action: Action) -> Step {
+    Step { action, vacuum: None }
+}
+
+/// A ramp (°C, K/min).
+pub(crate) const fn ramp(to_c: i32, k_per_min: u32) -> Action {
+    Action::Ramp { to_mc: to_c * 1000, rate_mk_per_min: k_per_min * 1000 }
+}
+
+/// A soak in a band of ±10 K with a patience of ten minutes (s).
+pub(crate) const fn soak(seconds: u32) -> Action {
+    Action::Soak { for_ms: seconds * 1000, band_mk: 10_000, patience_ms: 600_000 }
+}
+
+/// A vacuum stage of 50 hPa from this reading (°C), to be reached in half a minute.
+pub(crate) const fn vacuum(from_c: i32) -> VacuumStage {
+    VacuumStage { from_mc: from_c * 1000, to_pa: 5000, within_ms: 30_000 }
+}
+
+/// What a front end makes of a thermocouple at this temperature (°C).
+pub(crate) fn sample(kind: ThermocoupleType, celsius: f64) -> ThermocoupleSample {
+    let terminals = f64::from(TERMINALS_MC) * 0.001;
+    let hot = kind.emf_uv(celsius).expect("in range");
+    let cold = kind.emf_uv(terminals).expect("in range");
+    ThermocoupleSample {
+        emf_nv: ((hot - cold) * 1000.0).round() as i32,
+        cold_junction_mc: TERMINALS_MC,
+        open: false,
+        age_ms: 0,
+    }
+}
+
+/// One tick as a test may spoil it.
+pub(crate) struct Tick {
+    /// What the core will be told.
+    pub(crate) inputs: Inputs,
+    /// Time since the tick before (ms).
+    pub(crate) millis: u64,
+    /// Share of the heat that arrives.
+    pub(crate) effect: f64,
+    /// Heat that nobody asked for (W).
+    pub(crate) stray_w: f64,
+    /// The true temperature (°C).
+    pub(crate) celsius: f64,
+}
+
+/// The furnace on the bench.
+pub(crate) struct Bench {
+    /// The real core.
+    pub(crate) core: Controller,
+    /// The true temperature (°C).
+    pub(crate) celsius: f64,
+    /// The last outputs.
+    pub(crate) out: Outputs,
+    millis: u64,
+    pressure_pa: u32,
+    pressed: Buttons,
+}
+
+type Buttons = saggar_core::io::Buttons;
+
+impl Bench {
+    /// At rest at this temperature (°C), with this programme loaded.
+    pub(crate) fn new(celsius: f64, steps: &[Step]) -> Self {
+        let mut bench = Self::at_power_up(celsius, steps);
+        bench.run(20);
+        bench
+    }
+
+    /// The same before its first tick.
+    pub(crate) fn at_power_up(celsius: f64, steps: &[Step]) -> Self {
+        let image = image(steps);
+        let mut core = Controller::new(furnace());
+        core.load(image.bytes(), &image.digest()).expect("the programme may run");
+        let (out, pressed) = (Outputs::default(), Buttons::default());
+        Self { core, celsius, out, millis: 0, pressure_pa: ATMOSPHERE_PA, pressed }
+    }
+
+    /// In the middle of a firing: ramping and heating.
+    pub(crate) fn firing(celsius: f64, steps: &[Step]) -> Self {
+        let mut bench = Self::new(celsius, steps);
+        bench.start();
+        for _ in 0..200 {
+            if bench.out.heater_cycles != 0 {
+                return bench;
+            }
+            bench.run(1);
+        }
+        panic!("no heat within 20 s of a start");
+    }
+
+    /// Presses start for a tick.
+    pub(crate) fn start(&mut self) {
+        self.press(|buttons| buttons.start = true);
+    }
+
+    /// Presses confirm for a tick, in a tick that is spoilt otherwise.
+    pub(crate) fn confirm(&mut self, spoil: impl FnMut(&mut Tick)) {
+        self.pressed.confirm = true;
+        self.tick(spoil);
+        self.pressed = Buttons::default();
+    }
+
+    fn press(&mut self, which: impl Fn(&mut Buttons)) {
+        which(&mut self.pressed);
+        self.run(1);
+        self.pressed = Buttons::default();
+        self.run(1);
+    }
+
+    /// Healthy ticks.
+    pub(crate) fn run(&mut self, ticks: u32) {
+        for _ in 0..ticks {
+            self.tick(|_| {});
+        }
+    }
+
+    /// One tick, spoilt.
+    pub(crate) fn tick(&mut self, mut spoil: impl FnMut(&mut Tick)) -> Outputs {
+        let mut tick = Tick {
+            inputs: self.healthy(),
+            millis: u64::from(TICK_MS),
+            effect: 1.0,
+            stray_w: 0.0,
+            celsius: self.celsius,
+        };
+        spoil(&mut tick);
+        self.millis += tick.millis;
+        self.out = self.core.step(Instant::from_millis(self.millis), &tick.inputs);
+        let heat_w = RATED_W * share(&self.out) * tick.effect + tick.stray_w;
+        let lost_w = LOSS_W_PER_K * (self.celsius - ROOM_C);
+        let seconds = tick.millis as f64 * 0.001;
+        self.celsius += (heat_w - lost_w) / CAPACITY_J_PER_K * seconds;
+        self.pressure_pa = if self.out.isolation_valve {
+            (self.pressure_pa - self.pressure_pa / 50).max(3500)
+        } else if self.out.vent_valve {
+            ATMOSPHERE_PA
+        } else {
+            self.pressure_pa
+        };
+        self.out
+    }
+
+    /// What healthy instruments say now.
+    fn healthy(&self) -> Inputs {
+        let closure =
+            ClosureContacts { shut: !self.out.open_closure, open: self.out.open_closure };
+        Inputs {
+            control: Some(sample(ThermocoupleType::S, self.celsius)),
+            limit: Some(sample(ThermocoupleType::S, self.celsius + 2.0)),
+            pressure_pa: Some(self.pressure_pa),
+            closure,
+            contactor_closed: self.out.contactor,
+            heater_current_ma: Some((share(&self.out) * 10_000.0) as u32),
+            buttons: self.pressed,
+        }
+    }
+
+    /// The latched cause.
+    pub(crate) fn tripped(&self) -> Option<Cause> {
+        self.core.status().tripped
+    }
+
+    /// All events that wait.
+    pub(crate) fn events(&mut self) -> Vec<What> {
+        core::iter::from_fn(|| self.core.take_event()).map(|event| event.what).collect()
+    }
+}
+
+/// Share of a tick's five mains cycles that conduct.
+fn share(out: &Outputs) -> f64 {
+    f64::from(out.heater_cycles.count_ones()) / 5.0
+}

@@ -1,0 +1,88 @@
+//! What the tree itself must look like. Facts that a document states are read from the document,
+//! so that each lives once.
+
+mod arrows;
+mod core_rules;
+mod permit;
+mod safety;
+mod shape;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The top of the tree.
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("a workspace").to_path_buf()
+}
+
+/// A text file, by its path from the top.
+fn read(path: &str) -> String {
+    let full = root().join(path);
+    fs::read_to_string(&full).unwrap_or_else(|why| panic!("{}: {why}", full.display()))
+}
+
+/// One source file.
+struct Source {
+    /// Path from the top, with slashes.
+    path: String,
+    text: String,
+}
+
+impl Source {
+    /// Lines with what stands behind `//` taken away. A `//` inside a string cuts the line short,
+    /// which hides nothing that these rules look for.
+    fn code(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.text
+            .lines()
+            .enumerate()
+            .map(|(index, line)| (index + 1, line.split("//").next().unwrap_or_default()))
+    }
+}
+
+/// All Rust files below a folder, by path.
+fn sources(under: &str) -> Vec<Source> {
+    let mut found = Vec::new();
+    collect(&root().join(under), &mut found);
+    found.sort_by(|a, b| a.path.cmp(&b.path));
+    assert!(!found.is_empty(), "no sources under {under}");
+    found
+}
+
+fn collect(folder: &Path, found: &mut Vec<Source>) {
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
+        if path.is_dir() {
+            if !(name.starts_with('.') || name == "target" || name == "book") {
+                collect(&path, found);
+            }
+        } else if name.ends_with(".rs") {
+            let from_top = path.strip_prefix(root()).expect("below the top");
+            let parts: Vec<_> = from_top.iter().map(|part| part.to_string_lossy()).collect();
+            let text = fs::read_to_string(&path).expect("readable");
+            found.push(Source { path: parts.join("/"), text });
+        }
+    }
+}
+
+/// Rows of the first table whose head begins with this cell.
+fn table(text: &str, first_head: &str) -> Vec<Vec<String>> {
+    let cells = |line: &str| -> Vec<String> {
+        let inner = line.trim().trim_start_matches('|').trim_end_matches('|');
+        inner.split('|').map(|cell| cell.trim().to_owned()).collect()
+    };
+    let rows: Vec<_> = text
+        .lines()
+        .skip_while(|line| !(line.starts_with('|') && cells(line)[0] == first_head))
+        .skip(2)
+        .take_while(|line| line.starts_with('|'))
+        .map(cells)
+        .collect();
+    assert!(!rows.is_empty(), "no table that begins with \"{first_head}\"");
+    rows
+}
+
+/// What stands between backticks in a cell.
+fn quoted(cell: &str) -> Vec<String> {
+    cell.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+}

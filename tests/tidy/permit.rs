@@ -1,0 +1,74 @@
+//! A heat permit is made in one place, cannot be copied, and is stored nowhere.
+
+use super::{Source, sources};
+
+const NAME: &str = "HeatPermit";
+
+#[test]
+fn one_place_makes_permits() {
+    let mut makers = Vec::new();
+    for source in sources("firmware/core/src") {
+        let (code, path) = (source.code(), &source.path);
+        let made =
+            code.filter(|(_, line)| line.contains("HeatPermit(()") && !line.contains("struct"));
+        makers.extend(made.map(|_| path.clone()));
+    }
+    assert_eq!(makers, ["firmware/core/src/interlock/mod.rs"]);
+}
+
+#[test]
+fn permits_cannot_be_copied() {
+    let all = sources("firmware/core/src");
+    let home =
+        all.iter().find(|s| s.path.ends_with("interlock/mod.rs")).expect("the interlock");
+    let (before, _) =
+        home.text.split_once("pub struct HeatPermit(());").expect("its only field");
+    let derive = before.lines().last().unwrap_or_default();
+    assert_eq!(derive, "#[derive(Debug)]");
+    for source in &all {
+        for (number, line) in source.code() {
+            let given = line.contains("impl") && line.contains(&format!("for {NAME}"));
+            assert!(!given, "{}:{number}: a trait for {NAME}", source.path);
+        }
+    }
+}
+
+#[test]
+fn nothing_stores_a_permit() {
+    for source in ["firmware", "sim", "host-tool"].into_iter().flat_map(sources) {
+        assert_eq!(stored(&source), Vec::<usize>::new(), "{}", source.path);
+    }
+}
+
+/// Lines inside the bodies of types, or in statics and aliases, that name a permit.
+fn stored(source: &Source) -> Vec<usize> {
+    let mut found = Vec::new();
+    let mut close: Option<String> = None;
+    for (number, line) in source.code() {
+        let word =
+            line.trim_start().trim_start_matches("pub ").trim_start_matches("pub(crate) ");
+        let opens = ["struct ", "enum ", "union ", "static ", "type "]
+            .iter()
+            .any(|w| word.starts_with(w));
+        if opens && line.trim_end().ends_with('{') {
+            let indent = line.len() - line.trim_start().len();
+            close = Some(format!("{}}}", &line[..indent]));
+        }
+        let definition = word.starts_with("struct HeatPermit(());");
+        if (opens || close.is_some()) && line.contains(NAME) && !definition {
+            found.push(number);
+        }
+        if close.as_deref() == Some(line) {
+            close = None;
+        }
+    }
+    found
+}
+
+#[test]
+fn a_stored_permit_would_be_found() {
+    let text = "pub struct A {\n    a: u8,\n    b: Option<HeatPermit>,\n}\nfn f(p: HeatPermit) {}\n\
+                struct B(HeatPermit);\ntype C = Result<HeatPermit, ()>;\nenum D {\n    E(HeatPermit),\n}\n";
+    let source = Source { path: String::new(), text: text.to_owned() };
+    assert_eq!(stored(&source), [3, 6, 7, 9]);
+}

@@ -1,0 +1,41 @@
+//! The safety page: a row for every cause, in order, and in each row a test that exists, is
+//! named as the cause is, and is about that cause.
+
+use saggar_core::Cause;
+
+use super::{quoted, read, table};
+
+#[test]
+fn every_cause_has_its_row_and_its_test() {
+    let rows = table(&read("docs/safety.md"), "cause");
+    let names: Vec<_> = rows.iter().map(|row| row[0].as_str()).collect();
+    assert_eq!(names, Cause::ALL.map(Cause::name));
+    for (row, cause) in rows.iter().zip(Cause::ALL) {
+        assert_eq!(row.len(), 6, "{}: six cells", cause.name());
+        assert!(row.iter().all(|cell| !cell.is_empty()), "{}: an empty cell", cause.name());
+        let tests = quoted(&row[5]);
+        let [path] = tests.as_slice() else { panic!("{}: one test", cause.name()) };
+        assert_test_exists(path, cause);
+    }
+}
+
+fn assert_test_exists(path: &str, cause: Cause) {
+    let (module, name) = path.rsplit_once("::").expect("module::test");
+    assert_eq!(name, cause.name().replace(' ', "_"), "named as the cause is");
+    let text = read(&format!("tests/{}.rs", module.replace("::", "/")));
+    let head = format!("#[test]\nfn {name}() {{");
+    let (_, body) = text.split_once(&head).unwrap_or_else(|| panic!("{path} is no test"));
+    let (body, _) = body.split_once("\n}").expect("an end");
+    assert!(body.contains(&format!("Cause::{cause:?}")), "{path} is not about {cause:?}");
+}
+
+/// The list that the table is compared with is the whole of the type.
+#[test]
+fn the_list_of_causes_is_complete() {
+    let text = read("firmware/core/src/interlock/cause.rs");
+    let (_, body) = text.split_once("pub enum Cause {").expect("the type");
+    let (body, _) = body.split_once("\n}").expect("its end");
+    let named = body.lines().filter_map(|line| line.trim().strip_suffix(','));
+    let named: Vec<_> = named.filter(|name| !name.contains(' ')).collect();
+    assert_eq!(named, Cause::ALL.map(|cause| format!("{cause:?}")));
+}

@@ -1,0 +1,90 @@
+//! Size and form of files and functions.
+
+use super::{Source, sources};
+
+/// No file is longer.
+const FILE_LINES_MAX: usize = 600;
+
+/// Half of the files are no longer.
+const FILE_LINES_MEDIAN: usize = 150;
+
+/// No function is longer, from its `fn` to its closing brace.
+const FUNCTION_LINES_MAX: usize = 70;
+
+fn all() -> Vec<Source> {
+    ["firmware", "sim", "host-tool", "tests"].into_iter().flat_map(sources).collect()
+}
+
+#[test]
+fn files_stay_small() {
+    let mut lengths = Vec::new();
+    for source in all() {
+        let lines = source.text.lines().count();
+        assert!(lines <= FILE_LINES_MAX, "{}: {lines} lines", source.path);
+        lengths.push(lines);
+    }
+    lengths.sort_unstable();
+    let median = lengths[lengths.len() / 2];
+    assert!(median <= FILE_LINES_MEDIAN, "the median file has {median} lines");
+}
+
+#[test]
+fn files_say_what_they_are() {
+    for source in all() {
+        assert!(source.text.starts_with("//! "), "{} does not open with `//!`", source.path);
+    }
+}
+
+#[test]
+fn functions_stay_small() {
+    for source in all() {
+        for (name, lines) in functions(&source.text) {
+            assert!(lines <= FUNCTION_LINES_MAX, "{}: {name}: {lines} lines", source.path);
+        }
+    }
+}
+
+/// Names and lengths of the functions of a formatted file: a body ends at the first brace that
+/// stands as far in as its `fn`.
+fn functions(text: &str) -> Vec<(String, usize)> {
+    let lines: Vec<&str> = text.lines().collect();
+    let mut found = Vec::new();
+    for (index, line) in lines.iter().enumerate() {
+        let Some(name) = function_name(line) else { continue };
+        let indent = &line[..line.len() - line.trim_start().len()];
+        let close = format!("{indent}}}");
+        let body = lines[index..].iter().position(|line| {
+            *line == close || line.ends_with('}') && function_name(line).is_some()
+        });
+        let declared = lines[index..].iter().position(|line| line.ends_with(';'));
+        let length = body.map_or(1, |last| last + 1);
+        // A declaration without a body ends before any brace closes it.
+        let bodiless = declared == Some(0);
+        found.push((name, if bodiless { 1 } else { length }));
+    }
+    found
+}
+
+fn function_name(line: &str) -> Option<String> {
+    let mut words = line.split_whitespace();
+    loop {
+        match words.next()? {
+            "fn" => break,
+            "pub" | "const" | "async" | "unsafe" | "extern" | "\"C\"" => {}
+            word if word.starts_with("pub(") => {}
+            _ => return None,
+        }
+    }
+    let name = words.next()?;
+    let end = name.find(['(', '<'])?;
+    Some(name[..end].to_owned())
+}
+
+#[test]
+fn functions_are_measured() {
+    let text = "impl A {\n    pub(crate) const fn b<T>(\n        a: T,\n    ) {\n        if c {\n        \
+                }\n    }\n    fn d() {}\n    fn e();\n}\nfn f() {\n}\n";
+    let found = functions(text);
+    let expected = [("b", 6), ("d", 1), ("e", 1), ("f", 2)];
+    assert_eq!(found, expected.map(|(name, lines)| (name.to_owned(), lines)));
+}
