@@ -3,8 +3,12 @@
 //! Each way in or out takes the pressure towards its own target at its own rate, so within a
 //! tick the pressure approaches one target exponentially, exactly. The exponential is worked
 //! out again only when a command, the opening or the load changes.
+//!
+//! How much of the gas is water vapour follows from what comes in alone: the pump takes the
+//! mixture as it is, and its ultimate pressure is the mixture too.
 
 use crate::gas::ATMOSPHERE_PA;
+use crate::piece::ROOM_VAPOUR_SHARE;
 use crate::spec::{ChamberSpec, PumpSpec};
 
 /// One tick (s).
@@ -13,6 +17,10 @@ const TICK_S: f64 = 0.1;
 /// How fast an open chamber fills with air (1/s per unit of opening); common practice, no
 /// source: a lift is no valve, the first millimetre lets the air in.
 const OPEN_RATE: f64 = 40.0;
+
+/// How fast the room's air takes the place of the gas in a chamber that is shut but vented (1/s):
+/// once in a minute. To calibrate.
+const DRAUGHT_RATE: f64 = 1.0 / 60.0;
 
 /// Opening under which the seal still holds.
 const SEAL: f64 = 0.005;
@@ -42,6 +50,7 @@ pub struct Vacuum {
     volume_m3: f64,
     pump: Option<PumpSpec>,
     pressure_pa: f64,
+    vapour_share: f64,
     conditions: Option<Conditions>,
     /// After a tick: `pressure · keep + add`.
     keep: f64,
@@ -55,6 +64,7 @@ impl Vacuum {
             volume_m3: chamber.volume_m3,
             pump: pump.cloned(),
             pressure_pa: ATMOSPHERE_PA,
+            vapour_share: ROOM_VAPOUR_SHARE,
             conditions: None,
             keep: 1.0,
             add: 0.0,
@@ -64,6 +74,44 @@ impl Vacuum {
     /// The pressure (Pa).
     pub fn pressure_pa(&self) -> f64 {
         self.pressure_pa
+    }
+
+    /// Share of water vapour in the gas.
+    pub fn vapour_share(&self) -> f64 {
+        self.vapour_share
+    }
+
+    /// Mixes what came in over `dt_s` under the conditions of the last tick: `vapour_pa_m3_s` of
+    /// its load was vapour, the rest of the load air.
+    pub fn mix(&mut self, dt_s: f64, vapour_pa_m3_s: f64) {
+        let Some(conditions) = self.conditions else { return };
+        let gas = (conditions.load_pa_m3_s - vapour_pa_m3_s).max(0.0);
+        let air = gas + self.air_pa_m3_s(&conditions);
+        let all = air + vapour_pa_m3_s;
+        if all <= 0.0 || self.pressure_pa <= 0.0 {
+            return;
+        }
+        let target = (vapour_pa_m3_s + air * ROOM_VAPOUR_SHARE) / all;
+        let rate = all / (self.pressure_pa * self.volume_m3);
+        self.vapour_share -= (target - self.vapour_share) * libm::expm1(-rate * dt_s);
+    }
+
+    /// Air that comes in from the room (Pa m³/s).
+    fn air_pa_m3_s(&self, conditions: &Conditions) -> f64 {
+        let missing = (ATMOSPHERE_PA - self.pressure_pa).max(0.0);
+        let draught = self.pressure_pa * DRAUGHT_RATE;
+        let Some(pump) = &self.pump else {
+            let open = OPEN_RATE * conditions.opening * ATMOSPHERE_PA;
+            return self.volume_m3 * (draught + open);
+        };
+        let mut air = pump.leak_pa_m3_s * missing / ATMOSPHERE_PA;
+        if conditions.command.vent_open {
+            air += self.volume_m3 * (missing / pump.vent_s + draught);
+        }
+        if conditions.opening > SEAL {
+            air += self.volume_m3 * OPEN_RATE * conditions.opening * ATMOSPHERE_PA;
+        }
+        air
     }
 
     /// Sets the pressure (Pa).

@@ -14,6 +14,7 @@ use ode_solvers::dop_shared::OutputType;
 use ode_solvers::dopri5::Dopri5;
 use ode_solvers::{SVector, System};
 use saggar::Firing;
+use saggar_core::Controller;
 use saggar_sim::rig::{Drive, Rig, Setup};
 use saggar_sim::thermal::{Chamber, MAX_NODES, Network, PieceThermal, Surroundings, TICK_S};
 
@@ -37,7 +38,8 @@ fn main() {
         ns
     };
     let full = line("rehearsal: core, chamber, piece, record", full_ns(&plan));
-    line("chamber alone", chamber_ns(&plan, &drives));
+    line("core alone, on the recorded inputs", core_ns(&plan));
+    line("chamber alone, under the recorded drive", chamber_ns(&plan, &drives));
     let slow = drives.get(..SLOW_TICKS.min(drives.len())).unwrap_or(&drives);
     let dopri = line("chamber by ode_solvers Dopri5, rtol 1e-6", dopri_ns(&plan, slow));
     let two = line("chamber by Runge-Kutta, 2 steps a tick", runge_kutta_ns(&plan, slow, 2));
@@ -90,18 +92,28 @@ fn full_ns(plan: &Firing) -> f64 {
     })
 }
 
-fn chamber(plan: &Firing) -> Chamber {
-    let body = &plan.work.body;
-    let piece = PieceThermal {
-        count: plan.work.count,
-        wall_m: plan.work.wall_m.value,
-        area_m2: plan.work.area_m2,
-        heat_capacity_j_m3_k: body.solid_kg_m3
-            * (1.0 - body.porosity)
-            * body.heat_capacity_j_kg_k,
-        k_w_m_k: body.k_w_m_k,
-        emissivity: body.emissivity,
+fn core_ns(plan: &Firing) -> f64 {
+    let fresh = || {
+        let mut controller = Controller::new(plan.profile.furnace.clone());
+        let image = &plan.image;
+        controller.load(image.bytes(), &image.digest()).expect("it was checked");
+        controller
     };
+    let mut rig = rig(plan);
+    let mut told = Vec::new();
+    while rig.step() {
+        told.push(rig.told_controller());
+    }
+    best_ns(told.len(), ROUNDS, || {
+        let mut controller = fresh();
+        for (now, inputs) in &told {
+            black_box(controller.step(*now, inputs));
+        }
+    })
+}
+
+fn chamber(plan: &Firing) -> Chamber {
+    let piece = PieceThermal::of(&plan.work);
     let spec = &plan.profile.spec;
     Chamber::new(spec, &piece, spec.ambient_c).expect("the furnace is good")
 }

@@ -1,6 +1,7 @@
 //! Whole firings: a schedule file, the real core, the chamber, the verdict.
 
 mod control;
+mod drying;
 mod examples;
 mod faults;
 mod replay;
@@ -11,7 +12,9 @@ use std::sync::Arc;
 use saggar::Firing;
 use saggar::document::Source;
 use saggar_sim::faults::Scheduled;
+use saggar_core::furnace::Furnace;
 use saggar_sim::rig::{self, Rig, Setup};
+use saggar_sim::spec::FurnaceSpec;
 
 /// The folder of the book, where the example schedules are.
 fn docs() -> PathBuf {
@@ -65,14 +68,25 @@ fn fire(plan: &Firing, how: &How) -> rig::Firing {
         point.hold_w *= how.feed_forward;
         point.heat_capacity_j_per_k *= how.feed_forward;
     }
+    rig(plan, &furnace, &device, how).run(|_| {})
+}
+
+/// The rig for a plan on a furnace, about to be started.
+#[track_caller]
+fn rig<'a>(
+    plan: &'a Firing,
+    furnace: &'a FurnaceSpec,
+    device: &'a Furnace,
+    how: &How,
+) -> Rig<'a> {
     let setup = Setup {
-        furnace: &furnace,
-        device: &device,
+        furnace,
+        device,
         work: &plan.work,
         programme: &plan.image,
         seed: how.seed,
         faults: how.faults.clone(),
         operator_s: how.operator_s,
     };
-    Rig::new(setup).unwrap_or_else(|why| panic!("{why}")).run(|_| {})
+    Rig::new(setup).unwrap_or_else(|why| panic!("{why}"))
 }

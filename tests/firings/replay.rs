@@ -35,3 +35,25 @@ fn a_hold_that_nobody_answers_ends_the_firing() {
     let answered = fire(&plan, &How::default());
     assert_eq!(answered.ending, Some(saggar_core::sequencer::Ending::Completed));
 }
+
+/// What the controller was told is all that it acts on: another one, told the same, answers the
+/// same, bit for bit.
+#[test]
+fn the_recorded_inputs_make_the_same_outputs() {
+    let plan = example("infiltrate-alumina");
+    let how = How::default();
+    let furnace = plan.profile.spec.clone();
+    let mut rig = super::rig(&plan, &furnace, &plan.profile.furnace, &how);
+    let mut other = saggar_core::Controller::new(plan.profile.furnace.clone());
+    other.load(plan.image.bytes(), &plan.image.digest()).unwrap();
+    let mut ticks = 0u32;
+    let mut heated = 0u32;
+    while rig.step() {
+        let (now, inputs) = rig.told_controller();
+        let outputs = other.step(now, &inputs);
+        assert_eq!(outputs, rig.outputs(), "tick {ticks}");
+        ticks += 1;
+        heated += u32::from(outputs.heater_cycles != 0);
+    }
+    assert!(ticks > 36_000 && heated > 10_000, "{ticks} ticks, {heated} with heat");
+}

@@ -68,7 +68,7 @@ fn rare_bad_samples_ride_through() {
     let mut bench = Bench::firing(800.0, &long_firing(900));
     let mut heated = 0;
     for tick in 0..3000u32 {
-        let bad = tick % 10 < 2;
+        let bad = tick % 40 < 2;
         let out = bench.tick(|t| {
             if bad {
                 t.inputs.control = None;

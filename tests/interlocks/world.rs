@@ -127,7 +127,8 @@ fn trip_under_vacuum_keeps_air_out_of_a_hot_chamber() {
     }
     assert!((20..=22).contains(&pumped), "the pump ran on for {pumped} ticks");
     let vented_at = vented_at.expect("air in the end");
-    assert!((599.0..600.5).contains(&vented_at), "air at {vented_at} °C");
+    // Five kelvin below the limit of 600 °C, by the hotter channel.
+    assert!((590.0..595.5).contains(&vented_at), "air at {vented_at} °C");
     bench.tick(|tick| tick.inputs.control = None);
     assert!(!bench.out.vent_valve, "air let in on no reading");
 }

@@ -98,7 +98,9 @@ fn no_heat_without_proof() {
 fn firing(furnace: Furnace, ticks: &[(Inputs, u64)]) -> Result<(), TestCaseError> {
     let image = image(&[step(ramp(720, 30)), step(soak(3600))]);
     let mut core = Controller::new(furnace.clone());
-    prop_assert!(core.load(image.bytes(), &image.digest()).is_ok());
+    let fit = furnace.check();
+    let loaded = core.load(image.bytes(), &image.digest());
+    prop_assert_eq!(loaded.is_ok(), fit.is_ok(), "{:?} {:?}", loaded, fit);
     let mut millis = 0u64;
     for (index, (inputs, interval)) in ticks.iter().enumerate() {
         millis = millis.saturating_add(*interval);

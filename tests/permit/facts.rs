@@ -47,6 +47,7 @@ pub(super) fn any_furnace() -> impl Strategy<Value = Furnace> {
             let mut furnace = furnace();
             let limits = &mut furnace.limits;
             limits.furnace_max = celsius(max);
+            limits.programme_max = celsius((max - 20.0).min(1180.0));
             limits.overshoot_max_k = overshoot.unwrap_or(limits.overshoot_max_k);
             limits.disagree_max_k = disagree.unwrap_or(limits.disagree_max_k);
             limits.slew_max_k_per_s = slew.unwrap_or(limits.slew_max_k_per_s);

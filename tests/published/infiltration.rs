@@ -10,7 +10,8 @@
 //! Expected times and depths were computed apart from this code, by adaptive quadrature.
 
 use saggar_sim::piece::{
-    Flow, Piece, PieceConditions, budget_ratio, capillary_pa, conductance, trapped_share,
+    Flow, Piece, PieceConditions, ROOM_VAPOUR_SHARE, budget_ratio, capillary_pa, conductance,
+    trapped_share,
 };
 use saggar_sim::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
 
@@ -70,7 +71,7 @@ fn work(body: BodySpec, glass: GlassSpec, wall_m: f64) -> WorkSpec {
 }
 
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa }
+    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
 }
 
 /// Isothermal times through a wall: (wall mm, r µm, θ, η, τ, seconds), γ 0.3 N/m.

@@ -3,7 +3,9 @@
 //! resistance parameters R and R'. Moduli and strengths of porous bodies are rough, but here
 //! they are only inputs.
 
-use saggar_sim::piece::{Piece, PieceConditions, faces_c, pa_per_k, resistance_k};
+use saggar_sim::piece::{
+    Piece, PieceConditions, ROOM_VAPOUR_SHARE, faces_c, pa_per_k, resistance_k,
+};
 use saggar_sim::spec::{BodySpec, Spread, WorkSpec};
 
 struct Solid {
@@ -74,7 +76,14 @@ fn steady_ramp_of_a_plate() {
         for sign in [1.0, -1.0] {
             let layers_c = quarters(|x| 600.0 - sign * depth_k * (1.0 - x * x));
             let mut piece = Piece::new(&bare(body(&PRESINTERED)));
-            piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 101_325.0 });
+            piece.step(
+                1.0,
+                &PieceConditions {
+                    layers_c,
+                    pressure_pa: 101_325.0,
+                    vapour_share: ROOM_VAPOUR_SHARE,
+                },
+            );
             let stress = piece.state().stress;
             // Heating presses the surface, cooling pulls it.
             let (surface, other) = if sign > 0.0 {
@@ -105,7 +114,10 @@ fn quench_of_a_plate() {
     // From 120 °C into 20 °C.
     let layers_c = quarters(|x| 20.0 + 100.0 * theta(x));
     let mut piece = Piece::new(&bare(body(&PRESINTERED)));
-    piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 101_325.0 });
+    piece.step(
+        1.0,
+        &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
+    );
     let expected = pa_per_k(&body(&PRESINTERED)) * 20.8258;
     let found = piece.state().stress.tension.value;
     assert!((0.96..1.0).contains(&(found / expected)), "{found} {expected}");
@@ -142,6 +154,9 @@ fn no_ramp_cracks_a_thin_wall() {
     let depth_k = 2.5 * 0.5e-3 * 0.5e-3 / (2.0 * 9.0e-7);
     let layers_c = quarters(|x| 600.0 + depth_k * (1.0 - x * x));
     let mut piece = Piece::new(&bare(body(&PRESINTERED)));
-    piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 101_325.0 });
+    piece.step(
+        1.0,
+        &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
+    );
     assert!(piece.state().stress.tension.value < 20.0e6 / 100.0);
 }

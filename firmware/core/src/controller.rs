@@ -2,10 +2,10 @@
 
 use crate::TICK_MS;
 use crate::actuators::{Burst, Rest};
-use crate::control::{HeatControl, VacuumControl};
+use crate::control::{HeatControl, VacuumControl, Valves};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, Events, What};
-use crate::furnace::{Closure, Furnace};
+use crate::furnace::{Closure, Furnace, Unfit};
 use crate::interlock::{Asked, Cause, Facts, Interlock};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
@@ -39,6 +39,8 @@ pub enum LoadError {
     Firing,
     /// The bytes are no programme, or not the one that the digest names.
     Image(ImageError),
+    /// The furnace's own data are unfit to be trusted with heat.
+    Unfit(Unfit),
     /// This furnace must not run it; [`verify`] tells everything that forbids it.
     Forbidden {
         /// The first finding.
@@ -152,6 +154,7 @@ impl Controller {
         if matches!(self.sequencer.state(), State::Running(_)) {
             return Err(LoadError::Firing);
         }
+        self.furnace.check().map_err(LoadError::Unfit)?;
         let image = Image::from_digested(bytes, digest).map_err(LoadError::Image)?;
         let findings = verify(&image, &self.furnace);
         if let Some(first) = findings.list.first() {
@@ -207,11 +210,12 @@ impl Controller {
         let estimate = self.estimate(inputs);
         let intact = self.programme.as_mut().is_none_or(|p| p.guard.walk(&p.image));
         let facts = self.facts(now, inputs, &estimate, intact);
+        let permit = self.interlock.judge(&self.furnace, &facts);
         let idle = !matches!(self.sequencer.state(), State::Running(_));
-        if pressed.confirm && idle && self.interlock.accept(&self.furnace, &facts) {
+        let accepted = pressed.confirm && idle && self.interlock.accept(&self.furnace, &facts);
+        if accepted {
             self.events.tell(now, What::Accepted);
         }
-        let permit = self.interlock.judge(&self.furnace, &facts);
 
         let reading_c = estimate.control.ok().map(|belief| belief.celsius.get());
         let seen = Now {
@@ -221,17 +225,17 @@ impl Controller {
             shut: inputs.closure.proves_shut(),
             open: inputs.closure.proves_open(),
             tripped: self.interlock.tripped(),
-            start: pressed.start,
-            stop: pressed.stop,
+            // To accept a trip is one decision, to start heat another.
+            start: pressed.start && !accepted,
+            // A stop button that is down, or stuck down, stops.
+            stop: inputs.buttons.stop,
             confirm: pressed.confirm,
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
         let plan = self.sequencer.advance(image, &self.rules, &seen);
 
         let duty = self.heat.duty(&self.furnace, plan.setpoint, reading_c);
-        let vent_below = self.furnace.limits.vent_below.get();
-        let may_vent = reading_c.is_some_and(|reading| reading < vent_below);
-        let valves = self.vacuum.step(&plan, may_vent && self.rules.has_vacuum);
+        let valves = self.valves(&plan, &estimate);
         let rest = Rest {
             valves,
             open: plan.open,
@@ -248,7 +252,19 @@ impl Controller {
         outputs
     }
 
-    /// Buttons act when they go down.
+    /// Pump and valves. Air needs proof from both channels, and that they agree: a shorted sensor
+    /// reads as a cold chamber.
+    fn valves(&mut self, plan: &Plan, estimate: &Estimate) -> Valves {
+        if !self.rules.has_vacuum {
+            return Valves::default();
+        }
+        let limits = &self.furnace.limits;
+        let sound = estimate.agrees(limits.disagree_max_k);
+        let hottest_c = estimate.hottest_c().filter(|_| sound);
+        self.vacuum.step(plan, hottest_c, limits.vent_below.get())
+    }
+
+    /// Buttons act when they go down; stop besides as long as it is down.
     fn pressed(&mut self, buttons: Buttons) -> Buttons {
         let before = core::mem::replace(&mut self.last.buttons, buttons);
         Buttons {
@@ -319,7 +335,7 @@ impl Controller {
             newly(told.step.is_none() && seen.step.is_some(), What::Started),
             seen.step.filter(|_| told.step != seen.step).map(What::StepBegan),
             newly(seen.vacuum_reached && !told.vacuum_reached, What::VacuumReached),
-            newly(seen.asked && !told.asked, What::Asked),
+            newly(seen.asked && (!told.asked || told.step != seen.step), What::Asked),
             seen.tripped.filter(|_| told.tripped.is_none()).map(What::Tripped),
             ended.filter(|_| told.step.is_some()).map(What::Ended),
         ];

@@ -93,11 +93,6 @@ impl Tracker {
         })
     }
 
-    /// Forgets the past: the next reading is believed as it comes.
-    pub fn reset(&mut self) {
-        self.state = None;
-    }
-
     /// Keeps what was last believed. Following the last rate would lead away for ever once the
     /// rate was wrong; so the reading is within reach again after as long as the furnace takes.
     fn wait(&mut self) {
@@ -126,4 +121,20 @@ pub struct Estimate {
     pub control: Result<Belief, SensorFault>,
     /// The independent limit channel.
     pub limit: Result<Belief, SensorFault>,
+}
+
+impl Estimate {
+    /// Both channels are believed and no further apart than `max_k` (K). A channel at its floor
+    /// says only "no hotter than".
+    pub fn agrees(&self, max_k: f32) -> bool {
+        let (Ok(control), Ok(limit)) = (&self.control, &self.limit) else { return false };
+        let apart = limit.celsius.get() - control.celsius.get();
+        (limit.at_most || apart <= max_k) && (control.at_most || apart >= -max_k)
+    }
+
+    /// The hottest that either channel can be by now (°C); `None` unless both are believed.
+    pub fn hottest_c(&self) -> Option<f32> {
+        let (Ok(control), Ok(limit)) = (&self.control, &self.limit) else { return None };
+        Some(control.worst.get().max(limit.worst.get()))
+    }
 }

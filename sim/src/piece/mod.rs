@@ -12,6 +12,7 @@ mod lubricant;
 mod materials;
 mod stress;
 mod surface;
+mod vapour;
 mod water;
 
 pub use exposure::{Exposure, THRESHOLDS_C};
@@ -20,7 +21,8 @@ pub use infiltration::{Front, Plan, budget_ratio, capillary_pa, conductance, tra
 pub use lubricant::{CLEAN_SHARE, Lubricant, OXYGEN_PA};
 pub use stress::{Peak, Stress, faces_c, pa_per_k, resistance_k};
 pub use surface::{MeltBack, decay_pa};
-pub use water::{Boil, DRY_SHARE, LIFT_PA, Water, evaporation_j_kg, saturation_pa};
+pub use vapour::{ROOM_VAPOUR_SHARE, evaporation_j_kg, saturation_pa};
+pub use water::{Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water};
 
 use crate::spec::WorkSpec;
 use infiltration::FlowStep;
@@ -34,6 +36,8 @@ pub struct PieceConditions {
     pub layers_c: [f64; 4],
     /// Chamber pressure (Pa).
     pub pressure_pa: f64,
+    /// Share of water vapour in the chamber's gas; [`ROOM_VAPOUR_SHARE`] in the room's air.
+    pub vapour_share: f64,
 }
 
 /// All that the piece went through so far.
@@ -96,11 +100,12 @@ impl Piece {
         let mean_c = 0.25 * (a + b + c + d);
         let hot_c = a.max(b).max(c.max(d));
         let cold_c = a.min(b).min(c.min(d));
-        let pressure_pa = conditions.pressure_pa;
+        let PieceConditions { pressure_pa, vapour_share, .. } = *conditions;
         s.elapsed_s += dt_s;
         s.mean_c = mean_c;
         let at_s = s.elapsed_s;
-        s.water.step(dt_s, &Weather { mean_c, hottest_c: hot_c, pressure_pa, at_s });
+        let weather = Weather { mean_c, hottest_c: hot_c, pressure_pa, vapour_share, at_s };
+        s.water.step(dt_s, &weather);
         s.lubricant.step(dt_s, mean_c, pressure_pa, at_s);
         if let Some(flow) = &mut s.flow {
             let added_per_pa = flow.step(dt_s, mean_c, at_s);

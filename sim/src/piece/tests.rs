@@ -24,7 +24,7 @@ fn coated() -> WorkSpec {
 }
 
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa }
+    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
 }
 
 /// Slow drying in air, a ramp in vacuum, a soak, cooling.
@@ -134,8 +134,11 @@ fn exposure_counts_seconds_above_the_limits() {
 #[test]
 fn exposure_sees_the_layers() {
     let mut piece = Piece::new(&coated());
-    let uneven =
-        PieceConditions { layers_c: [510.0, 503.0, 499.0, 496.0], pressure_pa: 5000.0 };
+    let uneven = PieceConditions {
+        layers_c: [510.0, 503.0, 499.0, 496.0],
+        pressure_pa: 5000.0,
+        vapour_share: ROOM_VAPOUR_SHARE,
+    };
     piece.step(7.0, &uneven);
     let e = piece.state().exposure;
     assert_eq!((e.hottest_layer, e.widest_k), (peak(510.0, 7.0), peak(14.0, 7.0)));

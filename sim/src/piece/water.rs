@@ -1,22 +1,20 @@
-//! Drying: the free water of the coat and of the pores, how fast it goes, and whether it boils.
+//! Drying: the free water of the coat and of the pores, how fast it goes, and whether it lifts
+//! the coat.
 //!
-//! A saturated coat that boils is lifted off the body, so the piece must dry below the boiling
-//! point at the pressure of the chamber. While the surface is wet, a gas film limits the rate
-//! (Stefan flow: the rate grows with the logarithm of what the film still holds back). Below
-//! [`CRITICAL_SHARE`] the surface dries and the rate falls with the water that is left; the
-//! pores open and steam may also flow out through them. Vapour in the chamber is that of room
-//! air, thinned with the pressure; vapour that the piece itself gave off is not counted.
+//! While the surface is wet, a gas film limits the rate (Stefan flow: the rate grows with the
+//! logarithm of what the film still holds back). Below [`CRITICAL_SHARE`] the surface dries and
+//! the rate falls with the water that is left; the pores open and steam may also flow out
+//! through them. Far from the piece the gas is the chamber's, with all the vapour that is in it.
+//!
+//! What lifts a wet coat is gas inside it. A brushed slurry holds small bubbles of air; the air
+//! shares the chamber's pressure with the vapour of the water around it, so a bubble grows as
+//! the pressure falls and as the water warms, and without end at the boiling point. It needs no
+//! boiling: a coat under a pump cools itself by its own vapour and may stay below its boiling
+//! point, while its bubbles grow to dozens of times their size.
 
-/// Critical temperature of water (K), IAPWS.
-const CRITICAL_K: f64 = 647.096;
-/// Critical pressure of water (Pa), IAPWS.
-const CRITICAL_PA: f64 = 22.064e6;
-/// Coefficients of the saturation line: Wagner and Pruss, J. Phys. Chem. Ref. Data 22 (1993)
-/// 783, the IAPWS supplementary release on saturation properties.
-const LINE: [f64; 6] =
-    [-7.859_517_83, 1.844_082_59, -11.786_649_7, 22.680_741_1, -15.961_871_9, 1.801_225_02];
-/// Gas constant of water vapour (J/(kg K)): 8.314463 / 0.018015.
-const VAPOUR_J_KG_K: f64 = 461.52;
+use super::vapour::{TRIPLE_C, VAPOUR_J_KG_K, evaporation_j_kg, saturation_pa, steepness_pa_k};
+use crate::gas::ATMOSPHERE_PA;
+
 /// Specific heat of liquid water (J/(kg K)), value from memory.
 const WATER_J_KG_K: f64 = 4186.0;
 
@@ -26,54 +24,48 @@ const WATER_J_KG_K: f64 = 4186.0;
 const FILM_KG_M2_S: f64 = 6.0e-3;
 /// The film never holds back less than this share of the pressure: it bounds the logarithm.
 const FILM_FLOOR: f64 = 0.01;
-/// Vapour pressure of the room's air (Pa): half saturated at 20 °C.
-const ROOM_VAPOUR_PA: f64 = 1170.0;
+/// Largest share of vapour in the chamber that the film sees: it bounds the logarithm too.
+const FAR_MAX: f64 = 0.9;
 /// Water left, as a share, below which the surface is no longer wet. To calibrate.
 const CRITICAL_SHARE: f64 = 0.3;
 /// Steam through open pores (kg/(m² s Pa)). To calibrate; the start value is Darcy flow through
 /// 0.6 mm of 5 µm powder, Kozeny-Carman permeability 7e-14 m².
 const STEAM_KG_M2_S_PA: f64 = 5.0e-6;
-/// How far the vapour pressure may stand above the chamber's before the coat lifts (Pa). To
-/// calibrate.
-pub const LIFT_PA: f64 = 2000.0;
+/// Pressure of the air in a bubble (Pa) over its temperature (K) when the coat was brushed on:
+/// one atmosphere at 20 °C, less the vapour.
+const BRUSHED_PA_K: f64 = (ATMOSPHERE_PA - 2339.3) / 293.15;
+/// How many times its volume a bubble may grow before the coat lifts. To calibrate; in air ten
+/// is reached at 96 °C, at 20 °C under a pump at 122 hPa.
+pub const GROWTH_MAX: f64 = 10.0;
+/// Growth that counts as boiling, and most that is told.
+pub const GROWTH_BOILING: f64 = 1000.0;
+/// Water left, as a share of what there was, below which the coat holds no bubbles any more:
+/// the pores are open. To calibrate.
+pub const OPEN_SHARE: f64 = 0.03;
 /// Water left, as a share of what there was, at which the piece counts as dry.
 pub const DRY_SHARE: f64 = 0.01;
-/// Pressure of the room (Pa).
-const ROOM_PA: f64 = 101_325.0;
 
-/// Pressure of saturated water vapour (Pa) at `t_c` (°C). Below 0.01 °C the value there, above
-/// the critical point the critical pressure.
-pub fn saturation_pa(t_c: f64) -> f64 {
-    let t = t_c.max(0.01) + 273.15;
-    let x = 1.0 - t / CRITICAL_K;
-    if x <= 0.0 {
-        return CRITICAL_PA;
-    }
-    let root = x.sqrt();
-    let [a, b, c, d, e, f] = LINE;
-    let (x2, x3) = (x * x, x * x * x);
-    let whole = a * x + c * x3 + e * x2 * x2;
-    let halves = root * (b * x + d * x3 + f * x3 * x3 * x);
-    CRITICAL_PA * libm::exp((whole + halves) * CRITICAL_K / t)
-}
-
-/// Heat of evaporation (J/kg): a line through the values at 25 and 100 °C (2441.68 and
-/// 2256.40 kJ/kg, IAPWS-95), 0.1 % low at 60 °C.
-pub fn evaporation_j_kg(t_c: f64) -> f64 {
-    (2.441_68e6 - 2470.4 * (t_c - 25.0)).max(1.5e6)
-}
-
-/// That the coat boiled: when, and how hard.
+/// How large a bubble in the wet coat grew, and when.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Boil {
-    /// When it began (s).
+pub struct Bubble {
+    /// Its volume over the volume that it had when the coat was brushed on; at most
+    /// [`GROWTH_BOILING`].
+    pub growth: f64,
+    /// When (s).
     pub at_s: f64,
     /// The hottest layer then (°C).
     pub at_c: f64,
-    /// Vapour pressure above the chamber's then (Pa).
-    pub over_pa: f64,
+    /// Pressure of the chamber then (Pa).
+    pub pressure_pa: f64,
     /// Water left then, as a share of what there was.
     pub water_left: f64,
+}
+
+/// Growth of a bubble of air in water of this temperature (°C) and vapour pressure (Pa).
+fn growth(t_c: f64, vapour_pa: f64, pressure_pa: f64) -> f64 {
+    let most = BRUSHED_PA_K * (t_c + 273.15);
+    let air_pa = pressure_pa - vapour_pa;
+    if air_pa * GROWTH_BOILING > most { most / air_pa } else { GROWTH_BOILING }
 }
 
 /// What the piece meets in one step, as far as its water goes.
@@ -82,6 +74,8 @@ pub(super) struct Weather {
     pub(super) mean_c: f64,
     pub(super) hottest_c: f64,
     pub(super) pressure_pa: f64,
+    /// Share of vapour in the chamber's gas.
+    pub(super) vapour_share: f64,
     pub(super) at_s: f64,
 }
 
@@ -103,7 +97,8 @@ pub struct Water {
     /// Mean temperature at the step before (°C).
     last_c: Option<f64>,
     dry_at_s: Option<f64>,
-    boil: Option<Boil>,
+    largest: Option<Bubble>,
+    lifted: Option<Bubble>,
 }
 
 impl Water {
@@ -120,7 +115,8 @@ impl Water {
             rate_c: 20.0,
             last_c: None,
             dry_at_s: None,
-            boil: None,
+            largest: None,
+            lifted: None,
         }
     }
 
@@ -139,9 +135,14 @@ impl Water {
         self.dry_at_s
     }
 
-    /// That it boiled while it was wet.
-    pub fn boil(&self) -> Option<Boil> {
-        self.boil
+    /// When bubbles first grew enough to lift the coat.
+    pub fn lifted(&self) -> Option<Bubble> {
+        self.lifted
+    }
+
+    /// The moment of the largest bubbles in the wet coat.
+    pub fn largest(&self) -> Option<Bubble> {
+        self.largest
     }
 
     /// Water vapour that leaves all pieces now (kg/s).
@@ -166,18 +167,12 @@ impl Water {
             self.rate = 0.0;
             return;
         }
-        let pressure = w.pressure_pa.max(1.0);
+        let pressure_pa = w.pressure_pa.max(1.0);
         let share = self.share();
         let vapour = saturation_pa(w.mean_c);
-        if self.boil.is_none() && share > DRY_SHARE {
-            let over = hottest_vapour(vapour, w, pressure + LIFT_PA) - pressure;
-            if over > LIFT_PA {
-                let boil =
-                    Boil { at_s: w.at_s, at_c: w.hottest_c, over_pa: over, water_left: share };
-                self.boil = Some(boil);
-            }
-        }
-        let (rate, slope) = flux(vapour, pressure, share, w.mean_c);
+        self.bubble(vapour, w, share);
+        let gas = Gas { pressure_pa, vapour_share: w.vapour_share };
+        let (rate, slope) = flux(vapour, gas, share, w.mean_c);
         let latent = evaporation_j_kg(w.mean_c);
         let heat_capacity = self.body_j_m2_k + self.left * WATER_J_KG_K;
         // Linearly implicit. Heat warms the piece within the step, which hastens the vapour, and
@@ -196,25 +191,44 @@ impl Water {
             self.dry_at_s = Some(w.at_s);
         }
     }
+
+    /// Notes how large bubbles are. A frozen coat bears everything.
+    fn bubble(&mut self, vapour: f64, w: &Weather, share: f64) {
+        if share <= OPEN_SHARE || w.hottest_c <= TRIPLE_C {
+            return;
+        }
+        let vapour = if w.hottest_c > w.mean_c { saturation_pa(w.hottest_c) } else { vapour };
+        let growth = growth(w.hottest_c, vapour, w.pressure_pa.max(1.0));
+        if self.largest.is_some_and(|largest| growth <= largest.growth) {
+            return;
+        }
+        let bubble = Bubble {
+            growth,
+            at_s: w.at_s,
+            at_c: w.hottest_c,
+            pressure_pa: w.pressure_pa,
+            water_left: share,
+        };
+        self.largest = Some(bubble);
+        if self.lifted.is_none() && growth > GROWTH_MAX {
+            self.lifted = Some(bubble);
+        }
+    }
 }
 
-/// Vapour pressure at the hottest layer, or a bound of it if that stays below `limit`: layers
-/// differ by little, so the second evaluation is seldom needed.
-fn hottest_vapour(vapour: f64, w: &Weather, limit: f64) -> f64 {
-    // Vapour pressure grows by 7.3 % a kelvin at 0 °C, and by less above.
-    let growth = (w.hottest_c - w.mean_c) / 13.0;
-    // exp(x) <= 1 + 2 x for x from 0 to 1.
-    let bound = vapour * (1.0 + 2.0 * growth);
-    if growth < 1.0 && bound <= limit { bound } else { saturation_pa(w.hottest_c) }
+/// The gas of the chamber.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Gas {
+    pressure_pa: f64,
+    vapour_share: f64,
 }
 
 /// Rate of drying (kg/(m² s)) and its slope over temperature, at a share of water left.
-fn flux(vapour: f64, pressure: f64, share: f64, t_c: f64) -> (f64, f64) {
-    let kelvin = t_c + 273.15;
-    // Clausius and Clapeyron.
-    let steepness = vapour * evaporation_j_kg(t_c) / (VAPOUR_J_KG_K * kelvin * kelvin);
+fn flux(vapour: f64, gas: Gas, share: f64, t_c: f64) -> (f64, f64) {
+    let pressure = gas.pressure_pa;
+    let steepness = steepness_pa_k(vapour, t_c);
     let wet = (share / CRITICAL_SHARE).min(1.0);
-    let far = pressure * (1.0 - ROOM_VAPOUR_PA / ROOM_PA);
+    let far = pressure * (1.0 - gas.vapour_share.clamp(0.0, FAR_MAX));
     let held_back = pressure - vapour;
     let floor = FILM_FLOOR * pressure;
     let film = FILM_KG_M2_S * wet * libm::log(far / held_back.max(floor));
@@ -231,7 +245,10 @@ fn flux(vapour: f64, pressure: f64, share: f64, t_c: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::vapour::ROOM_VAPOUR_SHARE;
     use super::*;
+
+    const AIR: Gas = Gas { pressure_pa: ATMOSPHERE_PA, vapour_share: ROOM_VAPOUR_SHARE };
 
     fn wet() -> Water {
         // 5 cm² of 0.5 mm body under a 0.6 mm coat.
@@ -239,14 +256,20 @@ mod tests {
     }
 
     fn at(t_c: f64, pressure_pa: f64, at_s: f64) -> Weather {
-        Weather { mean_c: t_c, hottest_c: t_c, pressure_pa, at_s }
+        Weather {
+            mean_c: t_c,
+            hottest_c: t_c,
+            pressure_pa,
+            vapour_share: ROOM_VAPOUR_SHARE,
+            at_s,
+        }
     }
 
     /// A piece under a constant heat flux, cooled by its own vapour as the chamber would do it.
     fn heated(flux_w_m2: f64, seconds: u32) -> (Water, f64) {
         let (mut water, mut t) = (wet(), 20.0);
         for s in 0..seconds {
-            water.step(1.0, &at(t, ROOM_PA, f64::from(s)));
+            water.step(1.0, &at(t, ATMOSPHERE_PA, f64::from(s)));
             let heat = flux_w_m2 * 5.0e-4 - water.heat_taken_w();
             t += heat / (0.9 + water.left * 5.0e-4 * WATER_J_KG_K);
         }
@@ -256,7 +279,7 @@ mod tests {
     #[test]
     fn gentle_heat_dries_in_minutes_without_boiling() {
         let (water, _) = heated(3000.0, 600);
-        assert_eq!(water.boil(), None);
+        assert_eq!(water.lifted(), None);
         let dry = water.dry_at_s().unwrap();
         assert!((180.0..600.0).contains(&dry), "{dry}");
         // A second before it, more than the share was left.
@@ -267,20 +290,22 @@ mod tests {
     #[test]
     fn fierce_heat_boils_the_coat() {
         let (water, _) = heated(90_000.0, 60);
-        let boil = water.boil().unwrap();
-        assert!(boil.at_c > 100.0 && boil.water_left > 0.3, "{boil:?}");
+        let first = water.lifted().unwrap();
+        assert!(first.at_c > 96.0 && first.water_left > 0.3, "{first:?}");
+        let largest = water.largest().unwrap();
+        assert!(largest.at_c > 99.9 && largest.growth >= GROWTH_BOILING, "{largest:?}");
     }
 
     #[test]
     fn the_rate_falls_with_the_water_below_the_critical_share() {
-        let rate = |share| flux(20_000.0, ROOM_PA, share, 60.0).0;
+        let rate = |share| flux(20_000.0, AIR, share, 60.0).0;
         assert!((rate(0.9) / rate(0.3) - 1.0).abs() < 1e-12);
         assert!((rate(0.3) / rate(0.1) - 3.0).abs() < 1e-9);
     }
 
     #[test]
     fn open_pores_let_steam_out() {
-        let rate = |over: f64, share| flux(ROOM_PA + over, ROOM_PA, share, 100.0).0;
+        let rate = |over: f64, share| flux(ATMOSPHERE_PA + over, AIR, share, 100.0).0;
         // Two thirds of the pores are open at a tenth of the water, none at half of it.
         let steam = rate(1000.0, 0.1) - rate(0.0, 0.1);
         assert!((steam - STEAM_KG_M2_S_PA * 1000.0 * 2.0 / 3.0).abs() < 1e-9, "{steam}");
@@ -291,25 +316,24 @@ mod tests {
     fn the_hottest_layer_decides_about_boiling() {
         let boils = |hottest_c: f64| {
             let mut water = wet();
-            let weather = Weather { mean_c: 97.0, hottest_c, pressure_pa: ROOM_PA, at_s: 0.0 };
+            let weather = Weather { hottest_c, ..at(90.0, ATMOSPHERE_PA, 0.0) };
             water.step(1.0, &weather);
-            water.boil().is_some()
+            water.lifted().is_some()
         };
-        // 99.5 °C is below the boiling point, 101 °C is 3.8 kPa above it.
-        assert!(!boils(99.5) && boils(101.0));
+        // Bubbles grow tenfold at 96 °C.
+        assert!(!boils(95.5) && boils(96.5));
     }
 
     /// Heats a coat by `flux_w_m2` until its surface dries, and returns its hottest moment.
     fn steady(mut water: Water, body_j_k: f64, flux_w_m2: f64) -> f64 {
         let (mut t, mut hottest, mut seconds) = (20.0, 0.0_f64, 0.0);
         while water.share() > CRITICAL_SHARE {
-            water.step(1.0, &at(t, ROOM_PA, seconds));
+            water.step(1.0, &at(t, ATMOSPHERE_PA, seconds));
             t += (flux_w_m2 * 5.0e-4 - water.heat_taken_w())
                 / (body_j_k + water.left * 5.0e-4 * WATER_J_KG_K);
             assert!(t > hottest - 1.5, "{t} after {hottest}");
             (hottest, seconds) = (hottest.max(t), seconds + 1.0);
         }
-        assert_eq!(water.boil(), None);
         hottest
     }
 
@@ -326,9 +350,28 @@ mod tests {
     fn pumping_before_dry_boils_at_body_heat() {
         let mut water = wet();
         water.step(1.0, &at(45.0, 101_325.0, 1.0));
-        assert_eq!(water.boil(), None);
+        assert_eq!(water.lifted(), None);
         water.step(1.0, &at(45.0, 5000.0, 2.0));
-        assert_eq!(water.boil().map(|b| b.at_s), Some(2.0));
+        assert_eq!(water.lifted().map(|bubble| bubble.at_s), Some(2.0));
+    }
+
+    #[test]
+    fn open_pores_and_ice_hold_no_bubbles() {
+        let pumped = |share: f64, t_c: f64| {
+            let mut water = wet();
+            water.left *= share;
+            water.step(1.0, &at(t_c, 3000.0, 1.0));
+            water.lifted().is_some()
+        };
+        assert!(pumped(1.1 * OPEN_SHARE, 45.0) && pumped(1.0, 1.0));
+        assert!(!pumped(0.9 * OPEN_SHARE, 45.0) && !pumped(1.0, -1.0));
+    }
+
+    #[test]
+    fn vapour_in_the_chamber_slows_drying_and_nothing_condenses() {
+        let rate = |vapour_share| flux(20_000.0, Gas { vapour_share, ..AIR }, 1.0, 60.0).0;
+        assert!(rate(0.1) < rate(0.01) && rate(0.19) < 0.1 * rate(0.01));
+        assert!(rate(0.2).abs() < 1e-12 && rate(1.0).abs() < 1e-12);
     }
 
     #[test]
@@ -336,7 +379,7 @@ mod tests {
         let (mut water, mut before) = (wet(), f64::INFINITY);
         for s in 0..2000 {
             let t = 20.0 + 0.2 * f64::from(s);
-            water.step(1.0, &at(t, ROOM_PA, f64::from(s)));
+            water.step(1.0, &at(t, ATMOSPHERE_PA, f64::from(s)));
             assert!(water.left <= before && water.left >= 0.0);
             before = water.left;
         }
@@ -346,8 +389,8 @@ mod tests {
     #[test]
     fn a_piece_that_began_dry_has_no_moment_of_drying() {
         let mut water = Water::new(0.0, 1e-4, 1.0);
-        water.step(1.0, &at(200.0, ROOM_PA, 0.0));
+        water.step(1.0, &at(200.0, ATMOSPHERE_PA, 0.0));
         assert!(!water.began_wet());
-        assert_eq!((water.dry_at_s(), water.boil()), (None, None));
+        assert_eq!((water.dry_at_s(), water.lifted()), (None, None));
     }
 }

@@ -88,9 +88,11 @@ pub struct Rig<'a> {
     plant: Plant,
     controller: Controller,
     faults: Faults,
+    inputs: Inputs,
     outputs: Outputs,
     now_ms: u64,
-    start_ms: u64,
+    /// When the operator pressed start; until then the estimate settles.
+    start_ms: Option<u64>,
     asked_since_ms: Option<u64>,
     ticks: u64,
     limit_ticks: u64,
@@ -121,7 +123,8 @@ pub struct Drive {
 }
 
 impl<'a> Rig<'a> {
-    /// A cold furnace with the programme loaded, about to be started.
+    /// A cold furnace with the programme loaded; the first steps let the estimate settle, then
+    /// the operator presses start.
     ///
     /// # Errors
     /// Why the controller does not take the programme, or the furnace cannot be built.
@@ -137,14 +140,15 @@ impl<'a> Rig<'a> {
         let limit_ticks = u64::from(setup.device.limits.firing_max_s) * 10 + 1_000;
         // A row is a second long.
         let cycles_per_row = f64::from(setup.device.heater.mains_hz);
-        let mut rig = Self {
+        Ok(Self {
             setup,
             plant,
             controller,
             faults,
+            inputs: Inputs::default(),
             outputs: Outputs::default(),
             now_ms: 0,
-            start_ms: 0,
+            start_ms: None,
             asked_since_ms: None,
             ticks: 0,
             limit_ticks,
@@ -152,15 +156,7 @@ impl<'a> Rig<'a> {
             tail: 0,
             row: Row::default(),
             record: Record::default(),
-        };
-        while rig.now_ms < WARM_UP_MS {
-            rig.tick(Buttons::default());
-        }
-        rig.start_ms = rig.now_ms + u64::from(TICK_MS);
-        rig.row = Row::default();
-        rig.tick(Buttons { start: true, ..Buttons::default() });
-        rig.ticks = 1;
-        Ok(rig)
+        })
     }
 
     /// Runs the firing to its end. `watch` is told the time (s) once every simulated minute.
@@ -177,6 +173,9 @@ impl<'a> Rig<'a> {
     pub fn step(&mut self) -> bool {
         let buttons = self.operator();
         self.tick(buttons);
+        if self.start_ms.is_none() {
+            return true;
+        }
         self.ticks += 1;
         if self.row.ticks >= ROW_TICKS {
             self.end_row();
@@ -190,6 +189,17 @@ impl<'a> Rig<'a> {
     fn told(&self) -> bool {
         let piece_c = self.record.samples.last().map_or(0.0, |row| row.piece_c);
         self.tail >= TAIL_ROWS && (piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
+    }
+
+    /// What the controller was told in the last tick, and when: fed to another controller, tick
+    /// by tick, it makes the same outputs.
+    pub fn told_controller(&self) -> (Instant, Inputs) {
+        (Instant::from_millis(self.now_ms), self.inputs)
+    }
+
+    /// What the controller answered.
+    pub fn outputs(&self) -> Outputs {
+        self.outputs
     }
 
     /// What moved the chamber in the last tick.
@@ -209,6 +219,7 @@ impl<'a> Rig<'a> {
             self.faults.spoil(self.now_s(), &mut inputs);
         }
         self.outputs = self.controller.step(Instant::from_millis(self.now_ms), &inputs);
+        self.inputs = inputs;
         self.row.ticks += 1;
         self.row.energy_j += watt * (f64::from(TICK_MS) / 1000.0);
         self.row.cycles += self.outputs.heater_cycles.count_ones();
@@ -216,11 +227,19 @@ impl<'a> Rig<'a> {
 
     /// Seconds since the start button.
     fn now_s(&self) -> f64 {
-        (self.now_ms as f64 - self.start_ms as f64) / 1000.0
+        (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
     }
 
-    /// What the operator does: answers holds, after a while.
+    /// What the operator does: starts, and answers holds after a while.
     fn operator(&mut self) -> Buttons {
+        if self.start_ms.is_none() {
+            let start = self.now_ms >= WARM_UP_MS;
+            if start {
+                self.start_ms = Some(self.now_ms + u64::from(TICK_MS));
+                self.row = Row::default();
+            }
+            return Buttons { start, ..Buttons::default() };
+        }
         if !self.outputs.buzzer {
             self.asked_since_ms = None;
             return Buttons::default();
@@ -228,6 +247,10 @@ impl<'a> Rig<'a> {
         let since = *self.asked_since_ms.get_or_insert(self.now_ms);
         let waited_s = (self.now_ms - since) as f64 / 1000.0;
         let confirm = self.setup.operator_s.is_some_and(|after| waited_s >= after);
+        if confirm {
+            // A press, not a held button: the next question is answered in its own time.
+            self.asked_since_ms = None;
+        }
         Buttons { confirm, ..Buttons::default() }
     }
 
@@ -247,7 +270,7 @@ impl<'a> Rig<'a> {
         self.record.samples.push(sample);
         self.record.energy_j += gathered.energy_j;
         while let Some(mut event) = self.controller.take_event() {
-            let at = event.at.millis().saturating_sub(self.start_ms);
+            let at = event.at.millis().saturating_sub(self.start_ms.unwrap_or(0));
             event.at = Instant::from_millis(at);
             self.record.events.push(event);
         }
@@ -269,6 +292,9 @@ impl std::fmt::Display for RigError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Load(LoadError::Firing) => f.write_str("a firing is running"),
+            Self::Load(LoadError::Unfit(why)) => {
+                write!(f, "the controller does not trust the furnace's data ({why:?})")
+            }
             Self::Load(LoadError::Image(why)) => {
                 write!(f, "the controller cannot read the programme ({why:?})")
             }

@@ -56,13 +56,14 @@ impl Plant {
         seed: u64,
     ) -> Result<Self, NetworkError> {
         let room_c = furnace.ambient_c;
-        let chamber = Chamber::new(furnace, &thermal(work), room_c)?;
+        let chamber = Chamber::new(furnace, &PieceThermal::of(work), room_c)?;
         let mut piece = Piece::new(work).watching(watch_c);
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
         let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
-        piece.step(0.0, &PieceConditions { layers_c, pressure_pa });
+        let vapour_share = vacuum.vapour_share();
+        piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
         Ok(Self {
             chamber,
             vacuum,
@@ -131,7 +132,9 @@ impl Plant {
     pub(super) fn second(&mut self, dt_s: f64) {
         self.shown = self.chamber.temperatures();
         let layers_c = self.shown.piece_c;
-        self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa: self.pressure_pa });
+        self.vacuum.mix(dt_s, self.piece.vapour_load_pa_m3_s());
+        let (pressure_pa, vapour_share) = (self.pressure_pa, self.vacuum.vapour_share());
+        self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
         let drying_w = self.piece.heat_taken_w();
         if (drying_w - self.drying_w).abs() > DRYING_STEP_W {
             self.drying_w = drying_w;
@@ -161,20 +164,5 @@ impl Plant {
 
     pub(super) fn piece(&self) -> &PieceState {
         self.piece.state()
-    }
-}
-
-/// The work as the chamber feels it. An infiltrated body's pores are full of glass, whose heat
-/// capacity by volume is near enough to the body's own.
-fn thermal(work: &WorkSpec) -> PieceThermal {
-    let body = &work.body;
-    let solid = if work.infiltrated { 1.0 } else { 1.0 - body.porosity };
-    PieceThermal {
-        count: work.count,
-        wall_m: work.wall_m.value,
-        area_m2: work.area_m2,
-        heat_capacity_j_m3_k: body.solid_kg_m3 * solid * body.heat_capacity_j_kg_k,
-        k_w_m_k: body.k_w_m_k,
-        emissivity: body.emissivity,
     }
 }

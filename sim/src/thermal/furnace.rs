@@ -11,7 +11,7 @@ use super::edge::{Edge, NodeId};
 use super::network::Network;
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
-use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec};
+use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec, WorkSpec};
 
 /// Layers of the insulation.
 pub(super) const INSULATION: usize = 6;
@@ -81,6 +81,23 @@ pub struct PieceThermal {
     pub k_w_m_k: f64,
     /// Emissivity.
     pub emissivity: f64,
+}
+
+impl PieceThermal {
+    /// The work as the chamber feels it. An infiltrated body's pores are full of glass, whose
+    /// heat capacity by volume is near enough to the body's own.
+    pub fn of(work: &WorkSpec) -> Self {
+        let body = &work.body;
+        let solid = if work.infiltrated { 1.0 } else { 1.0 - body.porosity };
+        Self {
+            count: work.count,
+            wall_m: work.wall_m.value,
+            area_m2: work.area_m2,
+            heat_capacity_j_m3_k: body.solid_kg_m3 * solid * body.heat_capacity_j_kg_k,
+            k_w_m_k: body.k_w_m_k,
+            emissivity: body.emissivity,
+        }
+    }
 }
 
 /// The nodes of a furnace.

@@ -2,9 +2,12 @@
 
 use saggar_core::sequencer::Ending;
 
-use super::limits::OVERSHOOT_MAX_K;
+use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
 use super::{Detail, Finding, Outcome, Subject};
 use crate::piece::PieceState;
+
+/// Nothing is colder (°C).
+const ABSOLUTE_ZERO_C: f64 = -273.15;
 
 /// The hottest soak of a programme.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,7 +33,7 @@ pub struct FiringSummary {
     pub duration_s: f64,
     /// Electrical energy (J).
     pub energy_j: f64,
-    /// Highest reading of the control sensor (°C).
+    /// Highest reading of the control sensor (°C); below absolute zero if there was none.
     pub hottest_sensor_c: f64,
     /// When that was (s).
     pub hottest_sensor_at_s: f64,
@@ -63,15 +66,25 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
 
 pub(super) fn course(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {
     let hottest_at = Some(firing.hottest_sensor_at_s);
-    let above = firing.hottest_sensor_c - firing.highest_setpoint_c;
-    // `max` would swallow a reading that is no number.
-    let overshoot = if above < 0.0 { 0.0 } else { above };
+    let above = |c: f64| {
+        let above = c - firing.highest_setpoint_c;
+        // `max` would swallow a reading that is no number.
+        if above < 0.0 { 0.0 } else { above }
+    };
+    let overshoot = above(firing.hottest_sensor_c);
     let hot = piece.exposure.hottest;
+    let (over, hot_at) = (above(hot.value), Some(hot.at_s));
+    let read = firing.hottest_sensor_c;
     let mut found = vec![
-        Finding::note(Subject::HottestSensor, firing.hottest_sensor_c, hottest_at),
-        Finding::note(Subject::HottestPiece, hot.value, Some(hot.at_s)),
+        Finding::note(Subject::HottestSensor, read, hottest_at),
+        Finding::note(Subject::HottestPiece, hot.value, hot_at),
         Finding::at_most(Subject::Overshoot, overshoot, OVERSHOOT_MAX_K, hottest_at),
+        Finding::at_most(Subject::PieceOverSetpoint, over, PIECE_OVER_MAX_K, hot_at),
     ];
+    // A sensor that was never read has no hottest reading.
+    if read < ABSOLUTE_ZERO_C {
+        found.retain(|f| !matches!(f.subject, Subject::HottestSensor | Subject::Overshoot));
+    }
     if let Some(soak) = &firing.soak {
         let at_s = Some(soak.deviation_at_s);
         found.push(Finding::at_most(Subject::SoakBand, soak.deviation_k, soak.band_k, at_s));

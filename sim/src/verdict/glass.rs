@@ -1,5 +1,7 @@
 //! Infiltration: the front, how sure it is, the coat, the gas.
 
+use saggar_core::sequencer::Ending;
+
 use super::limits::{CURE_MAX_S, GAS_NOTE_SHARE, SURENESS_MIN, SURENESS_Z};
 use super::sureness::{self, Heat, Sureness};
 use super::{Detail, Finding, FiringSummary, Outcome, Subject, pass_if};
@@ -74,7 +76,9 @@ fn through(
     // More time adds no glass: a front that ran dry is cured by the coat alone.
     let needed = front.plan().wall_per_pa * libm::exp(SURENESS_Z * sureness.ln_sd);
     let missing = needed - flow.per_pa();
-    let cure = (missing > 0.0).then(|| cure(missing, flow, piece, firing));
+    // A firing that was cut short says nothing about its soak.
+    let advise = missing > 0.0 && firing.ending == Some(Ending::Completed);
+    let cure = advise.then(|| cure(missing, flow, piece, firing));
     let limit = front.plan().wall_m;
     let detail = Detail::Front {
         depth_m: front.depth_m(),

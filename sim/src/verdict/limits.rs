@@ -13,5 +13,8 @@ pub const STRESS_SAFETY: f64 = 2.0;
 pub const ROUGHNESS_MAX_M: f64 = 1.0e-6;
 /// How far the sensor may rise above the highest setpoint (K).
 pub const OVERSHOOT_MAX_K: f64 = 10.0;
+/// How far the piece itself may rise above the highest setpoint (K): more than the sensor may,
+/// and more than sensor and piece differ in a good soak.
+pub const PIECE_OVER_MAX_K: f64 = 15.0;
 /// Longest extra soak (s) that the verdict advises; beyond it the soak is too cold.
 pub(super) const CURE_MAX_S: f64 = 4.0 * 3600.0;

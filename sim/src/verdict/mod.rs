@@ -6,6 +6,7 @@
 mod firing;
 mod glass;
 mod limits;
+mod numbers;
 mod sureness;
 mod treatment;
 pub mod words;
@@ -13,14 +14,15 @@ pub mod words;
 pub use firing::{FiringSummary, SoakSummary};
 pub use glass::Cure;
 pub use limits::{
-    GAS_NOTE_SHARE, OVERSHOOT_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY, SURENESS_MIN,
+    GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
+    SURENESS_MIN,
 };
 pub use sureness::{Doubt, Source, Sureness};
 pub use words::Scale;
 
 use saggar_core::sequencer::Ending;
 
-use crate::piece::PieceState;
+use crate::piece::{Bubble, PieceState};
 use crate::spec::WorkSpec;
 
 /// What a finding is about.
@@ -30,7 +32,7 @@ pub enum Subject {
     Ending,
     /// The free water had gone.
     Dry,
-    /// Water boiled in the wet coat or body.
+    /// Water boiled in the wet coat or body, or bubbles grew in it.
     Boiled,
     /// The milling lubricant had gone.
     BurntOff,
@@ -52,6 +54,8 @@ pub enum Subject {
     HottestPiece,
     /// The sensor above the programme's highest setpoint.
     Overshoot,
+    /// The piece itself above the programme's highest setpoint.
+    PieceOverSetpoint,
     /// The sensor beside the setpoint in the soak.
     SoakBand,
     /// The sensor above the piece in the soak.
@@ -80,12 +84,12 @@ pub enum Detail {
     None,
     /// How the firing ended.
     Ending(Option<Ending>),
-    /// Temperature of the boiling layer (°C) and water left then, as a share.
-    Boil {
-        /// Hottest layer (°C).
-        at_c: f64,
-        /// Water left, as a share of what there was.
-        water_left: f64,
+    /// The moments at which bubbles lifted the coat.
+    Lifted {
+        /// They first grew too large.
+        first: Bubble,
+        /// They came to the boil later.
+        boiled: bool,
     },
     /// Char that want of oxygen left, as a share of the lubricant.
     Char(f64),
@@ -144,6 +148,8 @@ pub struct Finding {
     pub at_s: Option<f64>,
     /// Numbers that only this subject has.
     pub detail: Detail,
+    /// The firing did not run to its end, so advice on its course would mean nothing.
+    pub cut_short: bool,
 }
 
 /// All that a rehearsal, or a firing, came to.
@@ -171,6 +177,8 @@ pub fn judge(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Ver
     findings.push(treatment::stress(work, piece));
     findings.extend(treatment::melt_back(work, piece));
     findings.extend(firing::course(piece, firing));
+    let cut_short = firing.ending != Some(Ending::Completed);
+    findings.iter_mut().for_each(|finding| finding.cut_short = cut_short);
     let passed = findings.iter().all(|finding| finding.outcome != Outcome::Fail);
     Verdict { findings, passed }
 }
@@ -186,6 +194,7 @@ impl Finding {
             margin: (limit - measured) / limit,
             at_s,
             detail: Detail::None,
+            cut_short: false,
         }
     }
 

@@ -3,7 +3,7 @@
 use saggar_core::Cause;
 
 use super::*;
-use crate::piece::{Piece, PieceConditions};
+use crate::piece::{Piece, PieceConditions, ROOM_VAPOUR_SHARE};
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
 
 const ROOM_PA: f64 = 101_325.0;
@@ -35,7 +35,14 @@ fn bare() -> WorkSpec {
 fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, FiringSummary) {
     let mut piece = Piece::new(work);
     let mut go = |t: f64, p: f64| {
-        piece.step(1.0, &PieceConditions { layers_c: [t; 4], pressure_pa: p });
+        piece.step(
+            1.0,
+            &PieceConditions {
+                layers_c: [t; 4],
+                pressure_pa: p,
+                vapour_share: ROOM_VAPOUR_SHARE,
+            },
+        );
     };
     let mut t = 20.0;
     while t < 90.0 {
@@ -87,7 +94,7 @@ fn a_good_infiltration_passes_and_says_so() {
     assert!(good.passed, "{:#?}", words::lines(&good, Scale::Celsius));
     let line = said(&good, Subject::Infiltrated);
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
-    assert!(line.contains("sure to 9"), "{line}");
+    assert!(line.ends_with(", 99 % sure."), "{line}");
     assert_eq!(good.on(Subject::BurntOff), None);
     assert_eq!(good.on(Subject::MeltBack), None);
 }
@@ -145,9 +152,20 @@ fn through_on_paper_is_not_enough() {
 fn a_cold_soak_is_not_cured_by_time() {
     let cold = verdict(&coated(), 850.0, 600, 5000.0);
     let line = said(&cold, Subject::Infiltrated);
-    assert!(line.contains("too cold") && line.contains("each 10.0 K more"), "{line}");
+    assert!(line.contains("too cold") && line.contains("each 10 K more"), "{line}");
     let found = cold.on(Subject::Infiltrated).unwrap();
-    assert!(words::line(found, Scale::Fahrenheit).contains("each 18.0 °F more"));
+    assert!(words::line(found, Scale::Fahrenheit).contains("each 18 °F more"));
+}
+
+#[test]
+fn no_cure_for_a_soak_that_never_was() {
+    let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
+    let line = said(&judge(&coated(), piece.state(), &firing), Subject::Infiltrated);
+    assert!(line.ends_with("each 10 K more would give many times the flow."), "{line}");
+    firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
+    let line = said(&judge(&coated(), piece.state(), &firing), Subject::Infiltrated);
+    assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
+    assert!(!line.contains("too cold"), "{line}");
 }
 
 #[test]
@@ -219,13 +237,25 @@ fn a_cleaning_fire_burns_off_in_air_only() {
 fn pumping_a_wet_coat_fails() {
     let mut piece = Piece::new(&coated());
     for t in [20.0, 50.0, 80.0] {
-        piece.step(1.0, &PieceConditions { layers_c: [t; 4], pressure_pa: 5000.0 });
+        piece.step(
+            1.0,
+            &PieceConditions {
+                layers_c: [t; 4],
+                pressure_pa: 5000.0,
+                vapour_share: ROOM_VAPOUR_SHARE,
+            },
+        );
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
     let wet = judge(&coated(), piece.state(), &firing);
     assert_eq!(wet.on(Subject::Boiled).unwrap().outcome, Outcome::Fail);
     assert_eq!(wet.on(Subject::Dry).unwrap().outcome, Outcome::Fail);
-    assert!(said(&wet, Subject::Boiled).contains("pump only when dry"));
+    let line = said(&wet, Subject::Boiled);
+    assert!(
+        line.starts_with("FAIL No boiling: no, ") && line.contains("under vacuum"),
+        "{line}"
+    );
+    assert!(line.ends_with("pump only when dry."), "{line}");
 }
 
 #[test]
@@ -238,9 +268,30 @@ fn a_trip_fails_whatever_the_piece_says() {
         assert_eq!(verdict.findings[0].subject, Subject::Ending);
         assert!(said(&verdict, Subject::Ending).contains(words), "{words}");
     };
-    ends(Some(Ending::Tripped(Cause::SensorOpen)), "sensor open");
+    ends(Some(Ending::Tripped(Cause::SensorOpen)), " min: sensor open");
     ends(Some(Ending::Stopped), "operator");
     ends(None, "still running");
+}
+
+#[test]
+fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
+    let piece = Piece::new(&coated());
+    let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
+    let dry =
+        |firing: &FiringSummary| said(&judge(&coated(), piece.state(), firing), Subject::Dry);
+    assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
+    firing.ending = Some(Ending::Stopped);
+    assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
+}
+
+#[test]
+fn a_sensor_that_was_never_read_has_no_reading() {
+    let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+    (firing.hottest_sensor_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
+    let verdict = judge(&bare(), piece.state(), &firing);
+    assert_eq!(verdict.on(Subject::HottestSensor), None);
+    assert_eq!(verdict.on(Subject::Overshoot), None);
+    assert_eq!(said(&verdict, Subject::Ending), "FAIL Ending: the firing did not begin.");
 }
 
 #[test]
@@ -274,8 +325,22 @@ fn numbers_that_are_no_numbers_fail() {
     assert_eq!(verdict.on(Subject::SoakBand).unwrap().outcome, Outcome::Fail);
     assert_eq!(verdict.on(Subject::Overshoot).unwrap().outcome, Outcome::Fail);
     let mut lost = piece.clone();
-    lost.step(1.0, &PieceConditions { layers_c: [f64::NAN; 4], pressure_pa: ROOM_PA });
-    lost.step(1.0, &PieceConditions { layers_c: [20.0; 4], pressure_pa: ROOM_PA });
+    lost.step(
+        1.0,
+        &PieceConditions {
+            layers_c: [f64::NAN; 4],
+            pressure_pa: ROOM_PA,
+            vapour_share: ROOM_VAPOUR_SHARE,
+        },
+    );
+    lost.step(
+        1.0,
+        &PieceConditions {
+            layers_c: [20.0; 4],
+            pressure_pa: ROOM_PA,
+            vapour_share: ROOM_VAPOUR_SHARE,
+        },
+    );
     let verdict = judge(&bare(), lost.state(), &firing);
     assert_eq!(verdict.on(Subject::Stress).unwrap().outcome, Outcome::Fail);
 }
@@ -287,7 +352,14 @@ fn tension_is_held_against_half_the_strength() {
         // A straight profile: the face is 4/3 of the outer layer's distance from the mean.
         let k = share * crate::piece::resistance_k(&bare().body) * 0.75;
         let layers_c = [500.0 - k, 500.0 - k / 3.0, 500.0 + k / 3.0, 500.0 + k];
-        piece.step(1.0, &PieceConditions { layers_c, pressure_pa: ROOM_PA });
+        piece.step(
+            1.0,
+            &PieceConditions {
+                layers_c,
+                pressure_pa: ROOM_PA,
+                vapour_share: ROOM_VAPOUR_SHARE,
+            },
+        );
         judge(&bare(), piece.state(), &firing).on(Subject::Stress).unwrap().outcome
     };
     assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
@@ -299,6 +371,35 @@ fn a_sensor_that_never_got_there_has_no_overshoot() {
     firing.hottest_sensor_c = 900.0;
     let verdict = judge(&bare(), piece.state(), &firing);
     assert!(verdict.on(Subject::Overshoot).unwrap().measured.abs() < 1e-12);
+}
+
+#[test]
+fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
+    let mut at = |setpoint_c: f64| {
+        firing.highest_setpoint_c = setpoint_c;
+        firing.hottest_sensor_c = setpoint_c;
+        judge(&coated(), piece.state(), &firing)
+    };
+    let far = at(1104.0);
+    assert_eq!(far.on(Subject::Overshoot).unwrap().outcome, Outcome::Pass);
+    assert_eq!(far.on(Subject::PieceOverSetpoint).unwrap().outcome, Outcome::Fail);
+    assert!(said(&far, Subject::PieceOverSetpoint).contains("16.0 K of at most 15.0 K at"));
+    assert!(at(1106.0).passed);
+    let below = said(&at(1130.0), Subject::PieceOverSetpoint);
+    assert!(below.contains("stayed below"), "{below}");
+}
+
+#[test]
+fn a_number_that_failed_does_not_read_like_its_limit() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
+    let mut at = |deviation_k: f64| {
+        firing.soak.as_mut().unwrap().deviation_k = deviation_k;
+        said(&judge(&coated(), piece.state(), &firing), Subject::SoakBand)
+    };
+    assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
+    assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
+    assert!(at(2.0).starts_with("Soak band: 2.0 K of at most 5.0 K at minute "));
 }
 
 #[test]

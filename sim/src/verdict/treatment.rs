@@ -12,14 +12,16 @@ pub(super) fn drying(piece: &PieceState) -> Vec<Finding> {
         return Vec::new();
     }
     let dry = Finding::at_most(Subject::Dry, water.share(), piece::DRY_SHARE, water.dry_at_s());
-    let boiled = match water.boil() {
-        None => Finding::at_most(Subject::Boiled, 0.0, piece::LIFT_PA, None),
-        Some(boil) => {
-            Finding::at_most(Subject::Boiled, boil.over_pa, piece::LIFT_PA, Some(boil.at_s))
-                .with(Detail::Boil { at_c: boil.at_c, water_left: boil.water_left })
+    let growth = water.largest().map_or(1.0, |bubble| bubble.growth);
+    let (detail, at_s) = match water.lifted() {
+        None => (Detail::None, None),
+        Some(first) => {
+            let boiled = growth >= piece::GROWTH_BOILING;
+            (Detail::Lifted { first, boiled }, Some(first.at_s))
         }
     };
-    vec![dry, boiled]
+    let boiled = Finding::at_most(Subject::Boiled, growth, piece::GROWTH_MAX, at_s);
+    vec![dry, boiled.with(detail)]
 }
 
 /// Nothing for work without lubricant.

@@ -1,9 +1,16 @@
 //! Sentences for a technician. Everything the verdict says in words is made here.
 
-use super::limits::{GAS_NOTE_SHARE, STRESS_SAFETY, SURENESS_MIN};
 use saggar_core::sequencer::Ending;
 
+use super::limits::{STRESS_SAFETY, SURENESS_MIN};
+use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
 use super::{Cure, Detail, Finding, Outcome, Source, Subject, Sureness, Verdict};
+
+/// Pressure (Pa) below which the sentence about boiling blames the pump.
+const THIN_PA: f64 = 9.0e4;
+
+/// Gain of flow, as a share, from which on a percentage says nothing.
+const MANY: f64 = 3.0;
 
 /// In which scale temperatures are said.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -26,9 +33,34 @@ impl Scale {
 
     /// A difference of temperatures, to a tenth.
     pub fn difference(self, k: f64) -> String {
+        format!("{:.1} {}", self.degrees(k), self.degree())
+    }
+
+    /// A difference of temperatures beside another that it must not pass, to as many digits as
+    /// show on which side it is.
+    fn beside(self, k: f64, limit_k: f64) -> (String, String) {
+        let (k, limit) = apart(self.degrees(k), self.degrees(limit_k), 1);
+        (format!("{k} {}", self.degree()), format!("{limit} {}", self.degree()))
+    }
+
+    /// A difference of temperatures, in whole degrees.
+    fn whole_difference(self, k: f64) -> String {
+        format!("{:.0} {}", self.degrees(k), self.degree())
+    }
+
+    /// A difference of temperatures (K) in degrees of the scale.
+    fn degrees(self, k: f64) -> f64 {
         match self {
-            Self::Celsius => format!("{k:.1} K"),
-            Self::Fahrenheit => format!("{:.1} °F", k * 1.8),
+            Self::Celsius => k,
+            Self::Fahrenheit => k * 1.8,
+        }
+    }
+
+    /// The sign of a degree, in a difference.
+    fn degree(self) -> &'static str {
+        match self {
+            Self::Celsius => "K",
+            Self::Fahrenheit => "°F",
         }
     }
 }
@@ -63,6 +95,7 @@ pub fn title(subject: Subject) -> &'static str {
         Subject::HottestSensor => "Hottest at the sensor",
         Subject::HottestPiece => "Hottest in the piece",
         Subject::Overshoot => "Overshoot",
+        Subject::PieceOverSetpoint => "Piece above setpoint",
         Subject::SoakBand => "Soak band",
         Subject::SensorToPiece => "Sensor above piece",
         Subject::Energy => "Energy",
@@ -89,38 +122,39 @@ pub fn sentence(finding: &Finding, scale: Scale) -> String {
             format!("{}{at}.", scale.temperature(f.measured))
         }
         Subject::Overshoot | Subject::SoakBand => {
-            let limit = scale.difference(f.limit);
-            format!("{} of at most {limit}{at}.", scale.difference(f.measured))
+            let (found, limit) = scale.beside(f.measured, f.limit);
+            format!("{found} of at most {limit}{at}.")
         }
-        Subject::SensorToPiece => format!("{} in the soak.", scale.difference(f.measured)),
+        Subject::PieceOverSetpoint => piece_over(f, scale),
+        Subject::SensorToPiece => {
+            let below = if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
+            format!("{} in the soak{below}.", scale.difference(f.measured))
+        }
         Subject::Energy => format!("{:.2} kWh.", f.measured / 3.6e6),
         Subject::Duration => duration(f.measured),
     }
 }
 
-fn at_minute(at_s: Option<f64>) -> String {
-    at_s.map_or_else(String::new, |s| format!(" at minute {:.0}", s / 60.0))
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", 100.0 * share)
-}
-
-/// A probability, rounded down and never to certainty.
-fn sure(probability: f64) -> String {
-    format!("{:.0} %", (100.0 * probability).floor().min(99.0))
-}
-
-fn duration(seconds: f64) -> String {
-    let minutes = (seconds / 60.0).round();
-    format!("{:.0} h {:02.0} min.", (minutes / 60.0).floor(), minutes % 60.0)
+fn piece_over(f: &Finding, scale: Scale) -> String {
+    let (found, limit) = scale.beside(f.measured, f.limit);
+    match f.outcome {
+        Outcome::Pass if f.measured > 0.0 => {
+            format!("{found} of at most {limit}{}.", at_minute(f.at_s))
+        }
+        Outcome::Pass => "the piece stayed below the highest setpoint.".into(),
+        Outcome::Fail | Outcome::Note => format!(
+            "{found} of at most {limit}{}. The control sensor may read too low: check it against \
+             the second one and calibrate.",
+            at_minute(f.at_s)
+        ),
+    }
 }
 
 fn ending(f: &Finding) -> String {
     let Detail::Ending(ending) = &f.detail else {
         return "unknown.".into();
     };
-    let at = at_minute(f.at_s);
+    let at = at_second(f.at_s);
     match ending {
         Some(Ending::Completed) => "the programme ran to its end.".into(),
         Some(Ending::Stopped) => format!("the operator stopped the firing{at}."),
@@ -128,18 +162,20 @@ fn ending(f: &Finding) -> String {
             format!("an interlock took the heat away{at}: {}.", cause.name())
         }
         Some(Ending::Unanswered) => {
-            format!("nobody answered the operator hold; the firing was given up{at}.")
+            format!("nobody answered the hold, so the firing was given up{at}.")
         }
-        Some(Ending::BandLost) => {
-            format!("a soak lost its band for longer than its patience; given up{at}.")
-        }
-        Some(Ending::ClosureStuck) => {
-            format!("the lift or door did not get where it was asked to go; given up{at}.")
-        }
+        Some(Ending::BandLost) => format!(
+            "a soak was outside its band for longer than its patience, so the firing was given \
+             up{at}."
+        ),
+        Some(Ending::ClosureStuck) => format!(
+            "the lift or door did not reach its position, so the firing was given up{at}."
+        ),
         Some(Ending::TooLong) => {
-            format!("the firing took longer than the furnace allows; given up{at}.")
+            format!("it took longer than the furnace allows, so it was given up{at}.")
         }
-        None => format!("still running{at}, the end of the record."),
+        None if f.measured < 1.0 => "the firing did not begin.".into(),
+        None => format!("it was still running{at}, where the record ends."),
     }
 }
 
@@ -147,21 +183,43 @@ fn dry(f: &Finding) -> String {
     if f.at_s.is_some() {
         return format!("yes{}.", at_minute(f.at_s));
     }
-    let left = percent(f.measured);
-    format!("no, {left} of the water is left. Dry longer in air before the ramp.")
+    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 0);
+    let advice = course(f, " Dry longer in air before the ramp.");
+    format!("no, {left} % of the water is left ({limit} % is allowed).{advice}")
+}
+
+/// Advice on the course of a firing, if it has run its course.
+fn course<'a>(f: &Finding, advice: &'a str) -> &'a str {
+    if f.cut_short { "" } else { advice }
 }
 
 fn boiled(f: &Finding, scale: Scale) -> String {
-    let Detail::Boil { at_c, water_left } = f.detail else {
-        return "the water stayed below its boiling point at every pressure.".into();
+    let Detail::Lifted { first, boiled } = f.detail else {
+        let (growth, limit) = apart(f.measured, f.limit, 1);
+        return format!(
+            "the wet coat stayed below its boiling point; bubbles in it grew to {growth} times \
+             their size (up to {} times is allowed).",
+            whole(&limit)
+        );
     };
+    let pumped = first.pressure_pa < THIN_PA;
+    let place = if pumped {
+        format!(" under vacuum ({:.0} hPa)", first.pressure_pa / 100.0)
+    } else {
+        String::new()
+    };
+    let cure = if pumped {
+        "Dry it in air first, and pump only when dry.".to_owned()
+    } else {
+        let boiling = scale.temperature(100.0);
+        format!("Dry it longer below {boiling}, or heat it more slowly up to there.")
+    };
+    let what = if boiled { "began to boil" } else { "began to froth" };
     format!(
-        "water boiled{} at {} with {} of it left, {:.0} hPa over the chamber: the coat may \
-         lift. Dry longer or slower, and pump only when dry.",
+        "no, the wet coat {what}{place}{}, at {} with {} of the water left; it may lift. {cure}",
         at_minute(f.at_s),
-        scale.temperature(at_c),
-        percent(water_left),
-        f.measured / 100.0
+        scale.temperature(first.at_c),
+        percent(first.water_left)
     )
 }
 
@@ -171,11 +229,12 @@ fn burnt_off(f: &Finding) -> String {
     }
     let mostly_char = matches!(f.detail, Detail::Char(share) if share > 0.5 * f.measured);
     let advice = if mostly_char {
-        "Most of it is char: burn off in air, before any vacuum."
+        " Most of it is char: burn off in air, before any vacuum."
     } else {
-        "Hold longer or hotter in air."
+        course(f, " Hold longer or hotter in air.")
     };
-    format!("no, {:.1} % of the lubricant is left. {advice}", 100.0 * f.measured)
+    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
+    format!("no, {left} % of the lubricant is left ({limit} % is allowed).{advice}")
 }
 
 fn infiltrated(f: &Finding, scale: Scale) -> String {
@@ -186,22 +245,23 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     let advice = cure.map_or_else(String::new, |cure| advice(cure, scale));
     if f.outcome == Outcome::Pass {
         return format!(
-            "yes,{at}; front could have gone {:.2} mm through a {wall:.2} mm wall (margin {}), \
-             sure to {}.",
+            "yes,{at}; the front could have gone {:.2} mm through a {wall:.2} mm wall (margin \
+             {}), {} sure.",
             f.measured * 1e3,
             percent(f.margin),
             sure(probability)
         );
     }
     if used_up {
+        let (depth, wall) = apart(depth, wall, 2);
         return format!(
-            "no. The front stopped at {depth:.2} mm of {wall:.2} mm when the coat was used \
-             up{at}. A thicker coat is needed."
+            "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. A \
+             thicker coat is needed."
         );
     }
     if f.margin >= 0.0 {
         return format!(
-            "on paper{at}, but sure only to {} ({} asked).{advice}",
+            "on paper{at}, but only {} sure ({} is asked).{advice}",
             sure(probability),
             percent(SURENESS_MIN)
         );
@@ -211,7 +271,8 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     } else {
         "when the record ended".into()
     };
-    format!("no. The front stopped at {depth:.2} mm of {wall:.2} mm {why}.{advice}")
+    let (depth, wall) = apart(depth, wall, 2);
+    format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
 }
 
 fn advice(cure: Cure, scale: Scale) -> String {
@@ -223,13 +284,13 @@ fn advice(cure: Cure, scale: Scale) -> String {
             format!(" About {minutes:.0} more minute{plural} at {at} would do.")
         }
         Cure::Hotter { ten_k } => {
-            let gain = if ten_k.is_finite() {
-                let step = scale.difference(10.0);
-                format!(": each {step} more give about {} more flow", percent(ten_k))
+            let step = scale.whole_difference(10.0);
+            let gain = if ten_k < MANY {
+                format!("about {} more flow", percent(ten_k))
             } else {
-                String::new()
+                "many times the flow".into()
             };
-            format!(" The soak is too cold for this glass{gain}.")
+            format!(" The soak is too cold for this glass: each {step} more would give {gain}.")
         }
     }
 }
@@ -241,10 +302,10 @@ fn doubt(f: &Finding) -> String {
     let parts: Vec<String> = doubts
         .iter()
         .filter(|doubt| doubt.share >= 0.005)
-        .map(|doubt| format!("{} {}", source(doubt.source), percent(doubt.share)))
+        .map(|doubt| format!("{} ({})", source(doubt.source), percent(doubt.share)))
         .collect();
     format!(
-        "made of {}. The pore radius is an effective one, fitted and not measured: published \
+        "comes from {}. The pore radius is an effective one, fitted and not measured: published \
          trials infiltrate slower than their mean pores say. Fit it to a cut and dyed test \
          piece.",
         parts.join(", ")
@@ -253,13 +314,13 @@ fn doubt(f: &Finding) -> String {
 
 fn source(source: Source) -> &'static str {
     match source {
-        Source::PoreRadius => "pore radius",
-        Source::Tortuosity => "tortuosity",
-        Source::ContactAngle => "contact angle",
-        Source::Viscosity => "viscosity",
-        Source::Sensor => "sensor tolerance",
-        Source::SensorToPiece => "sensor against piece",
-        Source::Wall => "wall thickness",
+        Source::PoreRadius => "the pore radius",
+        Source::Tortuosity => "the crookedness of the pores",
+        Source::ContactAngle => "the contact angle",
+        Source::Viscosity => "the viscosity of the glass",
+        Source::Sensor => "the tolerance of the sensor",
+        Source::SensorToPiece => "the difference of sensor and piece",
+        Source::Wall => "the wall thickness",
     }
 }
 
@@ -270,14 +331,14 @@ fn budget(f: &Finding) -> String {
     let ratio = f.measured;
     if f.outcome == Outcome::Pass {
         return format!(
-            "{ratio:.2} times the pores of the wall, {:.0} mm³ a piece left over, sure to {}.",
+            "{ratio:.2} times the pores of the wall, {:.0} mm³ a piece left over, {} sure.",
             left_over_m3 * 1e9,
             sure(probability)
         );
     }
     format!(
-        "{ratio:.2} times the pores of the wall, enough only to {} ({} asked). Coat {:.2} mm \
-         wet.",
+        "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked). Lay \
+         the coat on {:.2} mm thick when wet.",
         sure(probability),
         percent(SURENESS_MIN),
         enough_m * 1e3
@@ -288,32 +349,35 @@ fn trapped_gas(f: &Finding) -> String {
     let Detail::Gas { in_air } = f.detail else {
         return "unknown.".into();
     };
-    let (share, in_air) = (100.0 * f.measured, 100.0 * in_air);
+    let (share, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
     match f.outcome {
         Outcome::Pass => format!(
-            "at most {share:.1} % of the pores where the back is closed; in air it would be \
-             {in_air:.0} %."
+            "at most {share} % of the pores where the back is closed; in air it would be {:.0} \
+             %.",
+            100.0 * in_air
         ),
         Outcome::Fail | Outcome::Note => format!(
-            "up to {share:.1} % of the pores where the back is closed (at most {:.0} % needs \
-             no remark). Infiltrate under vacuum for fewer pores.",
-            100.0 * GAS_NOTE_SHARE
+            "up to {share} % of the pores where the back is closed (at most {} % needs no \
+             remark). Infiltrate under vacuum for fewer pores.",
+            whole(&limit)
         ),
     }
 }
 
 fn stress(f: &Finding, scale: Scale) -> String {
     let resistance = if let Detail::Stress { resistance_k, .. } = f.detail {
-        format!(" A face {} below the mean would break it.", scale.difference(resistance_k))
+        format!(
+            " A face {} colder than the mean of the wall would break it.",
+            scale.difference(resistance_k)
+        )
     } else {
         String::new()
     };
+    let (tension, allowed) = apart(f.measured / 1e6, f.limit / 1e6, 2);
     format!(
-        "{:.2} MPa tension{}; the body bears {:.0} MPa, {STRESS_SAFETY:.0} times that is \
-         asked.{resistance}",
-        f.measured / 1e6,
-        at_minute(f.at_s),
-        f.limit * STRESS_SAFETY / 1e6
+        "{tension} MPa of tension{}, {allowed} MPa allowed: the body bears \
+         {STRESS_SAFETY:.0} times that.{resistance}",
+        at_minute(f.at_s)
     )
 }
 
@@ -321,11 +385,12 @@ fn melt_back(f: &Finding) -> String {
     if f.detail == Detail::NoGlass {
         return "cannot be judged: the work names no glass on its surface.".into();
     }
-    let (left, limit) = (f.measured * 1e6, f.limit * 1e6);
+    let (left, limit) = apart(f.measured * 1e6, f.limit * 1e6, 1);
     match f.outcome {
-        Outcome::Pass => format!("yes, {left:.2} µm of roughness left, {limit:.1} µm allowed."),
+        Outcome::Pass => format!("yes, {left} µm of roughness left, {limit} µm allowed."),
         Outcome::Fail | Outcome::Note => format!(
-            "no, {left:.1} µm of roughness left, {limit:.1} µm allowed. Soak longer or hotter."
+            "no, {left} µm of roughness left, {limit} µm allowed.{}",
+            course(f, " Soak longer or hotter.")
         ),
     }
 }

@@ -17,12 +17,16 @@ pub struct Valves {
     pub vent: bool,
 }
 
-/// Memory of the vacuum control: for how many ticks the pump has run with the isolation valve
-/// shut.
+/// Memory of the vacuum control.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct VacuumControl {
     state: State,
+    venting: bool,
 }
+
+/// How far below its limit the chamber must be before the vent opens (K), so that noise does not
+/// move the valve.
+const VENT_MARGIN_K: f32 = 5.0;
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum State {
@@ -38,9 +42,9 @@ enum State {
 }
 
 impl VacuumControl {
-    /// One tick. `vent_allowed` is the proof that the reading is below the furnace's limit for
-    /// letting air in.
-    pub fn step(&mut self, plan: &Plan, vent_allowed: bool) -> Valves {
+    /// One tick. `hottest_c` is the hottest that the chamber can be (°C), `None` if that is not
+    /// proven; air is let in only below `vent_below_c`.
+    pub fn step(&mut self, plan: &Plan, hottest_c: Option<f32>, vent_below_c: f32) -> Valves {
         let draw = plan.vacuum_pa.is_some();
         self.state = match (self.state, draw) {
             (State::Rest | State::Stopping(_), true) => State::Starting(1),
@@ -52,10 +56,13 @@ impl VacuumControl {
             (State::Stopping(ticks), false) => State::Stopping(ticks.saturating_add(1)),
             (State::Rest, false) => State::Rest,
         };
+        let margin = if self.venting { 0.0 } else { VENT_MARGIN_K };
+        let cool = hottest_c.is_some_and(|hottest| hottest < vent_below_c - margin);
+        self.venting = self.state == State::Rest && cool;
         Valves {
             pump: self.state != State::Rest,
             isolation: self.state == State::Drawing,
-            vent: self.state == State::Rest && vent_allowed,
+            vent: self.venting,
         }
     }
 }

@@ -34,7 +34,10 @@ const SHARE_MIN: f32 = 0.25;
 const CURRENT_TICKS: u16 = 10;
 
 /// Looks after heat-off during which the element's own heat may raise the reading.
-const SETTLE_LOOKS: u8 = 20;
+const SETTLE_LOOKS: u16 = 20;
+
+/// The same after the chamber was open: the muffle warms what came in.
+const RECOVER_LOOKS: u16 = 600;
 
 /// Rise after that which only a heater can make (K).
 const UNASKED_RISE_K: f32 = 25.0;
@@ -47,8 +50,10 @@ pub(super) struct HeaterWatch {
     expected_k_per_s: f32,
     window: Option<Window>,
     current: Debounce,
-    quiet_looks: u8,
-    quiet_c: f32,
+    /// Looks that the reading is still given to settle.
+    settling: u16,
+    /// The lowest reading since; `None` before the first.
+    quiet_c: Option<f32>,
     /// What the last look said of a rise without heat.
     rises: bool,
 }
@@ -66,7 +71,8 @@ impl HeaterWatch {
     pub(super) fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
         let sending = facts.commanded > 0.0;
         let leaking = facts.conducting == Some(true) && !sending;
-        let stuck = self.current.held(leaking, CURRENT_TICKS);
+        self.current.take(leaking);
+        let stuck = self.current.held(CURRENT_TICKS);
         self.sent += facts.commanded;
         self.ticks = self.ticks.saturating_add(1);
         let effect = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
@@ -78,10 +84,8 @@ impl HeaterWatch {
         let sent = self.sent / f32::from(LOOK_TICKS);
         self.ticks = 0;
         self.sent = 0.0;
-        let Ok(control) = &facts.estimate.control else {
-            self.window = None;
-            return None;
-        };
+        // A reading that is missing for a moment ends no window.
+        let Ok(control) = &facts.estimate.control else { return None };
         let celsius = control.celsius.get();
         let effect = self.effect(furnace, sent, celsius, facts.asked.heat && facts.shut);
         self.rises = self.unasked(sent, celsius, facts.shut);
@@ -116,17 +120,19 @@ impl HeaterWatch {
 
     /// True if the reading has risen, long after the last heat, as only a heater can raise it.
     fn unasked(&mut self, sent: f32, celsius: f32, shut: bool) -> bool {
-        if sent > 0.0 || !shut {
-            self.quiet_looks = 0;
+        if !shut {
+            self.settling = RECOVER_LOOKS;
+        } else if sent > 0.0 {
+            self.settling = self.settling.max(SETTLE_LOOKS);
+        }
+        if self.settling > 0 {
+            self.settling = self.settling.saturating_sub(1);
+            self.quiet_c = None;
             return false;
         }
-        if self.quiet_looks < SETTLE_LOOKS {
-            self.quiet_looks = self.quiet_looks.saturating_add(1);
-            self.quiet_c = celsius;
-            return false;
-        }
-        // The lowest reading since: a furnace that cools first gets no credit for it.
-        self.quiet_c = self.quiet_c.min(celsius);
-        celsius > self.quiet_c + UNASKED_RISE_K
+        // A furnace that cools first gets no credit for it.
+        let quiet_c = self.quiet_c.map_or(celsius, |quiet| quiet.min(celsius));
+        self.quiet_c = Some(quiet_c);
+        celsius > quiet_c + UNASKED_RISE_K
     }
 }

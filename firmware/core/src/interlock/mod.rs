@@ -65,17 +65,16 @@ pub struct Facts<'a> {
 /// Ticks for which the channels may disagree: 10 s.
 const DISAGREE_TICKS: u16 = 100;
 
-/// Ticks for which the closure's contacts may bounce. Heat stops at the first.
-const CLOSURE_TICKS: u16 = 3;
-
 /// Memory of the interlock.
 #[derive(Clone, Debug, Default)]
 pub struct Interlock {
     tripped: Option<Cause>,
+    /// What this tick's look found, tripped or not.
+    found: Option<Cause>,
     control_bad: Leaky,
     limit_bad: Leaky,
     disagree: Debounce,
-    open: Debounce,
+    open: Leaky,
     heater: HeaterWatch,
 }
 
@@ -89,9 +88,9 @@ impl Interlock {
         furnace: &Furnace,
         facts: &Facts<'_>,
     ) -> Result<HeatPermit, Refusal> {
-        let found = self.look(furnace, facts);
+        self.found = self.look(furnace, facts);
         if self.tripped.is_none() {
-            self.tripped = found;
+            self.tripped = self.found;
         }
         match self.tripped {
             Some(cause) => Err(Refusal::Tripped(cause)),
@@ -105,11 +104,11 @@ impl Interlock {
         self.tripped
     }
 
-    /// The operator at the device accepts the trip. It is gone only if its cause is.
+    /// The operator at the device accepts the trip: after [`Self::judge`] in the same tick, and
+    /// only if neither that nor a closer look finds the cause still there.
     pub fn accept(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> bool {
-        let found = self.look(furnace, facts);
         match self.tripped {
-            Some(cause) if found.is_none() && !persists(cause, furnace, facts) => {
+            Some(cause) if self.found.is_none() && !persists(cause, furnace, facts) => {
                 *self = Self::default();
                 true
             }
@@ -124,8 +123,13 @@ impl Interlock {
         let Estimate { control, limit } = facts.estimate;
         let control_bad = self.control_bad.take(control.is_err());
         let limit_bad = self.limit_bad.take(limit.is_err());
-        let apart = self.disagree.held(disagree(furnace, control, limit), DISAGREE_TICKS);
-        let open = self.open.held(asked.heat && !facts.shut, CLOSURE_TICKS);
+        let agrees = facts.estimate.agrees(furnace.limits.disagree_max_k);
+        if control.is_ok() && limit.is_ok() {
+            // A channel that misses a tick neither proves nor clears a disagreement.
+            self.disagree.take(!agrees);
+        }
+        let apart = self.disagree.held(DISAGREE_TICKS);
+        let open = self.open.take(asked.heat && !facts.shut);
         let heater = self.heater.look(furnace, facts);
         let max = furnace.limits.furnace_max.get();
         if over(control, max) || over(limit, max) {
@@ -142,7 +146,7 @@ impl Interlock {
             Some(Cause::TickOverrun)
         } else if control_bad || limit_bad {
             Some(sensor_cause(if control_bad { control } else { limit }))
-        } else if over_programme(furnace, facts) {
+        } else if asked.heat && over_programme(furnace, facts) {
             Some(Cause::OverProgramme)
         } else if open {
             Some(Cause::ClosureOpen)
@@ -162,13 +166,15 @@ fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
     // A channel that says nothing does not say that it is over.
     let unread = control.is_err() || limit.is_err();
     match cause {
-        Cause::SensorOpen | Cause::SensorImplausible => unread,
+        // A shorted sensor reads again, as a cold furnace: the other channel knows better.
+        Cause::SensorOpen | Cause::SensorImplausible | Cause::ChannelsDisagree => {
+            !facts.estimate.agrees(furnace.limits.disagree_max_k)
+        }
         Cause::OverProgramme => unread || over_programme(furnace, facts),
         Cause::OverFurnace => {
             let max = furnace.limits.furnace_max.get();
             unread || over(control, max) || over(limit, max)
         }
-        Cause::ChannelsDisagree => unread || disagree(furnace, control, limit),
         Cause::HeaterStuckOn => facts.conducting == Some(true),
         Cause::ClosureOpen => !facts.shut,
         Cause::TickOverrun => !facts.on_time,
@@ -192,27 +198,17 @@ fn over(channel: &Result<Belief, SensorFault>, limit_c: f32) -> bool {
     matches!(channel, Ok(belief) if !(belief.worst.get() < limit_c))
 }
 
-/// The limit channel sits nearer to the element, so that it may be hotter by as much as the
-/// channels may differ.
-fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+/// How hot the two channels may be in this programme (°C). The limit channel sits nearer to the
+/// element, so that it may be hotter by as much as the channels may differ.
+fn ceilings_c(furnace: &Furnace, facts: &Facts<'_>) -> (f32, f32) {
     let limits = &furnace.limits;
     let ceiling = facts.asked.highest_c + limits.overshoot_max_k;
-    over(&facts.estimate.control, ceiling)
-        || over(&facts.estimate.limit, ceiling + limits.disagree_max_k)
+    (ceiling, ceiling + limits.disagree_max_k)
 }
 
-fn disagree(
-    furnace: &Furnace,
-    control: &Result<Belief, SensorFault>,
-    limit: &Result<Belief, SensorFault>,
-) -> bool {
-    let (Ok(control), Ok(limit)) = (control, limit) else { return false };
-    let apart = limit.celsius.get() - control.celsius.get();
-    let max = furnace.limits.disagree_max_k;
-    // A channel at its floor says only "no hotter than".
-    let below = limit.at_most || !(apart > max);
-    let above = control.at_most || !(apart < -max);
-    !(below && above)
+fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+    let (control_c, limit_c) = ceilings_c(furnace, facts);
+    over(&facts.estimate.control, control_c) || over(&facts.estimate.limit, limit_c)
 }
 
 /// All that must be proven in this very tick before heat is allowed.
@@ -221,7 +217,7 @@ fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
     let (Ok(control), Ok(limit)) = (&facts.estimate.control, &facts.estimate.limit) else {
         return false;
     };
-    let ceiling = facts.asked.highest_c + limits.overshoot_max_k;
+    let (control_c, limit_c) = ceilings_c(furnace, facts);
     facts.asked.firing
         && facts.asked.heat
         && facts.shut
@@ -230,6 +226,7 @@ fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
         && !control.at_most
         && control.worst.get() < limits.furnace_max.get()
         && limit.worst.get() < limits.furnace_max.get()
-        && control.worst.get() < ceiling
-        && limit.worst.get() < ceiling + limits.disagree_max_k
+        && control.worst.get() < control_c
+        && limit.worst.get() < limit_c
+        && facts.estimate.agrees(limits.disagree_max_k)
 }

@@ -78,7 +78,7 @@ pub enum Fault {
         /// The highest setpoint under the stage.
         highest_mc: i32,
     },
-    /// The step moves the closure while it asks for vacuum.
+    /// The step asks for vacuum while the closure moves or stands open.
     OpenUnderVacuum,
     /// The step asks for heat while the chamber stands open.
     HeatWhileOpen,
@@ -231,7 +231,7 @@ impl Walk<'_> {
         if self.stage != step.vacuum {
             self.begins(&stage, tell);
         }
-        if matches!(step.action, Action::Move { .. }) {
+        if self.open || matches!(step.action, Action::Move { .. }) {
             tell(Fault::OpenUnderVacuum);
         }
     }

@@ -117,6 +117,10 @@ impl Sequencer {
 
     /// Takes one tick: moves on in the programme if it is time, and says what to ask for.
     pub fn advance(&mut self, programme: Option<&Image>, rules: &Rules, now: &Now) -> Plan {
+        if matches!(self.state, State::Idle) {
+            // Nobody has sent it anywhere yet: where it is, is where it stays.
+            self.open = now.open || (self.open && !now.shut);
+        }
         match (&mut self.state, programme) {
             (State::Running(run), Some(programme)) => {
                 match run.advance(programme, rules, now) {
@@ -144,7 +148,7 @@ impl Sequencer {
         if now.tripped.is_some() || now.reading_c.is_none() {
             return self.rest();
         }
-        match Run::begin(programme, now) {
+        match Run::begin(programme, now, self.open) {
             Some(run) => {
                 self.state = State::Running(run);
                 self.advance(Some(programme), rules, &Now { start: false, ..*now })

@@ -26,7 +26,7 @@ pub struct Run {
     outside_ms: u32,
     drawing: Drawing,
     open: bool,
-    /// The first step heats and the chamber is still open: it shuts before anything else.
+    /// The step heats and the chamber is not shut: it shuts before anything else.
     shutting: bool,
 }
 
@@ -47,7 +47,7 @@ enum Standing {
 
 impl Run {
     /// The first step, or `None` for an empty programme.
-    pub(super) fn begin(programme: &Image, now: &Now) -> Option<Self> {
+    pub(super) fn begin(programme: &Image, now: &Now, open: bool) -> Option<Self> {
         let (step, next_offset) = programme.step_at(0)?;
         let at = now.at;
         Some(Self {
@@ -59,8 +59,8 @@ impl Run {
             setpoint: None,
             gathered_ms: 0,
             outside_ms: 0,
-            drawing: Drawing::Not,
-            open: false,
+            drawing: Drawing::default(),
+            open,
             shutting: step.action.heats() && !now.shut,
         })
     }
@@ -75,11 +75,6 @@ impl Run {
         &self.step
     }
 
-    /// When the step at hand began.
-    pub const fn entered(&self) -> Instant {
-        self.entered
-    }
-
     /// Time gathered inside the band of a soak, or at the end of a move (ms).
     pub const fn gathered_ms(&self) -> u32 {
         self.gathered_ms
@@ -87,7 +82,7 @@ impl Run {
 
     /// The pressure of the vacuum stage at hand has been reached.
     pub const fn vacuum_reached(&self) -> bool {
-        matches!(self.drawing, Drawing::Reached)
+        self.drawing.reached()
     }
 
     /// One tick.
@@ -104,38 +99,46 @@ impl Run {
         if self.shutting {
             return self.shut_first(rules, now);
         }
-        self.drawing = self.drawing.next(self.step.vacuum.as_ref(), now);
-        match self.work(rules, now) {
-            Standing::Busy => {}
+        let standing = self.work(rules, now);
+        self.drawing.next(self.step.vacuum.as_ref(), now, self.setpoint);
+        match standing {
             Standing::Failed(ending) => return Progress::Over(ending),
-            Standing::Done => match programme.step_at(self.next_offset) {
-                Some((step, next_offset)) => self.enter(step, next_offset, now.at),
-                None => return Progress::Over(Ending::Completed),
-            },
+            // A step that heats does not end before the pressure is there.
+            Standing::Done if !(self.step.action.heats() && self.drawing.waits()) => {
+                match programme.step_at(self.next_offset) {
+                    Some((step, next_offset)) => self.enter(step, next_offset, now),
+                    None => return Progress::Over(Ending::Completed),
+                }
+            }
+            Standing::Busy | Standing::Done => {}
         }
-        Progress::Going(self.plan(now))
+        Progress::Going(self.plan())
     }
 
     /// Waits, without heat, until the contacts prove the chamber shut.
     fn shut_first(&mut self, rules: &Rules, now: &Now) -> Progress {
-        if now.at.since(self.began) > rules.closure_max_ms {
+        if now.at.since(self.entered) > rules.closure_max_ms {
             return Progress::Over(Ending::ClosureStuck);
         }
+        self.open = false;
         self.shutting = !now.shut;
-        self.entered = now.at;
+        if !self.shutting {
+            self.entered = now.at;
+        }
         Progress::Going(Plan { firing: true, ..Plan::default() })
     }
 
-    fn enter(&mut self, step: Step, next_offset: u16, at: Instant) {
+    fn enter(&mut self, step: Step, next_offset: u16, now: &Now) {
+        if step.vacuum != self.step.vacuum {
+            self.drawing = Drawing::default();
+        }
+        self.shutting = step.action.heats() && !now.shut;
         self.step = step;
         self.next_offset = next_offset;
         self.index = self.index.saturating_add(1);
-        self.entered = at;
+        self.entered = now.at;
         self.gathered_ms = 0;
         self.outside_ms = 0;
-        if step.vacuum.is_none() {
-            self.drawing = Drawing::Not;
-        }
     }
 
     fn work(&mut self, rules: &Rules, now: &Now) -> Standing {
@@ -206,7 +209,8 @@ impl Run {
         } else if now.at.since(self.entered) > rules.closure_max_ms {
             return Standing::Failed(Ending::ClosureStuck);
         }
-        if self.gathered_ms > stay_ms { Standing::Done } else { Standing::Busy }
+        let there = self.gathered_ms > 0;
+        if there && self.gathered_ms >= stay_ms { Standing::Done } else { Standing::Busy }
     }
 
     fn ask(&mut self, timeout_ms: u32, go_on: bool, now: &Now) -> Standing {
@@ -226,14 +230,14 @@ impl Run {
         setpoint
     }
 
-    fn plan(&self, now: &Now) -> Plan {
+    fn plan(&self) -> Plan {
         let stage = self.step.vacuum.as_ref();
-        let drawing = !matches!(self.drawing, Drawing::Not);
+        let drawing = self.drawing.draws();
         Plan {
             firing: true,
             setpoint: if self.step.action.heats() { self.setpoint } else { None },
             vacuum_pa: stage.filter(|_| drawing).map(|stage| stage.to_pa),
-            vacuum_overdue: self.drawing.overdue(stage, now.at),
+            vacuum_overdue: self.drawing.overdue(stage),
             open: self.open,
             ask: matches!(self.step.action, Action::Ask { .. }),
         }

@@ -1,53 +1,84 @@
 //! The vacuum stage of a step: from what reading, to what pressure, by when.
 
-use super::Now;
+use super::{Now, Setpoint};
+use crate::TICK_MS;
 use crate::programme::VacuumStage;
-use crate::units::Instant;
 
 /// How far the pressure may rise above the stage's before it counts as lost.
 const LOST_FACTOR: u32 = 2;
 
-/// Where a vacuum stage is. It outlives a step: the next one may carry it on.
+/// Time for which the pressure must be there before it counts as reached (ms): one reading of a
+/// noisy gauge is no vacuum.
+const SETTLED_MS: u32 = 1_000;
+
+/// Where a vacuum stage is. It outlives a step that the next one carries on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) enum Drawing {
+pub(super) struct Drawing {
+    phase: Phase,
+    /// Time that the stage has waited for its pressure so far, all waits together (ms).
+    waited_ms: u32,
+    /// Time for which the pressure has been there without a break (ms).
+    there_ms: u32,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Phase {
     /// Atmosphere, or a stage whose reading has not come yet.
     #[default]
     Not,
-    /// The pump runs since then; the pressure is not there yet.
-    Since(Instant),
+    /// The pump runs; the pressure is not there yet.
+    Waiting,
     /// The pressure has been reached.
     Reached,
 }
 
 impl Drawing {
-    /// The state after one tick of `stage`.
-    pub(super) fn next(self, stage: Option<&VacuumStage>, now: &Now) -> Self {
-        let Some(stage) = stage else { return Self::Not };
-        let there = now.pressure_pa.is_some_and(|pa| pa <= stage.to_pa);
-        let lost =
-            now.pressure_pa.is_none_or(|pa| pa > stage.to_pa.saturating_mul(LOST_FACTOR));
+    /// One tick of `stage`. It begins when the reading comes to its temperature, or the setpoint
+    /// does: a reading half a kelvin short of a setpoint would wait for ever.
+    pub(super) fn next(
+        &mut self,
+        stage: Option<&VacuumStage>,
+        now: &Now,
+        setpoint: Option<Setpoint>,
+    ) {
+        let Some(stage) = stage else { return *self = Self::default() };
+        let below = |most: u32| now.pressure_pa.is_some_and(|pa| pa <= most);
         let from_c = stage.from_mc as f32 * 0.001;
-        let due = now.reading_c.is_some_and(|reading| reading >= from_c);
-        match self {
-            Self::Not if due => Self::Since(now.at),
-            Self::Not => Self::Not,
-            Self::Since(_) if there => Self::Reached,
-            Self::Since(begin) => Self::Since(begin),
-            Self::Reached if lost => Self::Since(now.at),
-            Self::Reached => Self::Reached,
+        let due = now.reading_c.is_some_and(|reading| reading >= from_c)
+            || setpoint.is_some_and(|setpoint| setpoint.celsius >= from_c);
+        let lost = !below(stage.to_pa.saturating_mul(LOST_FACTOR));
+        self.there_ms =
+            if below(stage.to_pa) { self.there_ms.saturating_add(TICK_MS) } else { 0 };
+        self.phase = match self.phase {
+            Phase::Not if due => Phase::Waiting,
+            Phase::Not => Phase::Not,
+            Phase::Waiting if self.there_ms >= SETTLED_MS => Phase::Reached,
+            Phase::Reached if lost => Phase::Waiting,
+            Phase::Waiting => Phase::Waiting,
+            Phase::Reached => Phase::Reached,
+        };
+        if self.waits() {
+            self.waited_ms = self.waited_ms.saturating_add(TICK_MS);
         }
+    }
+
+    /// The pump is wanted.
+    pub(super) const fn draws(self) -> bool {
+        !matches!(self.phase, Phase::Not)
     }
 
     /// A rising setpoint waits.
     pub(super) const fn waits(self) -> bool {
-        matches!(self, Self::Since(_))
+        matches!(self.phase, Phase::Waiting)
+    }
+
+    /// The pressure has been reached.
+    pub(super) const fn reached(self) -> bool {
+        matches!(self.phase, Phase::Reached)
     }
 
     /// The stage has used up its time.
-    pub(super) fn overdue(self, stage: Option<&VacuumStage>, now: Instant) -> bool {
-        match (self, stage) {
-            (Self::Since(begin), Some(stage)) => now.since(begin) > u64::from(stage.within_ms),
-            (Self::Not | Self::Since(_) | Self::Reached, _) => false,
-        }
+    pub(super) fn overdue(self, stage: Option<&VacuumStage>) -> bool {
+        self.waits() && stage.is_some_and(|stage| self.waited_ms > stage.within_ms)
     }
 }

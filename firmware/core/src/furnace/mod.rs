@@ -1,11 +1,15 @@
 //! What the device knows of its own furnace. The profile file says it; a local action stores
 //! it; no message can raise a limit in it.
 
+mod check;
+
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
+
+pub use check::Unfit;
 
 /// Most points of a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;
@@ -110,9 +114,9 @@ impl Heater {
     pub fn at(&self, celsius: f32) -> FeedForward {
         let (low, high, share) = between(&self.feed_forward, celsius, |point| point.at);
         let Some((low, high)) = low.zip(high) else {
-            // An empty table: no feed-forward, and a heat that is never judged.
+            // An empty table: no feed-forward.
             let at = Celsius::from_milli(0);
-            return FeedForward { at, hold_w: 0.0, heat_capacity_j_per_k: f32::MAX };
+            return FeedForward { at, hold_w: 0.0, heat_capacity_j_per_k: 0.0 };
         };
         FeedForward {
             at: low.at,

@@ -1,0 +1,111 @@
+//! Wet coats through whole firings: what a pump and a fast ramp do to them.
+
+use saggar_sim::faults::{Fault, Scheduled};
+use saggar_sim::rig;
+use saggar_sim::verdict::{Outcome, Scale, Subject, words};
+
+use super::{How, example, fire, schedule};
+
+/// A coat of so many millimetres, wet, and these stages.
+fn coated(thick_mm: f64, stages: &str) -> rig::Firing {
+    let text = format!(
+        "name = \"Drying\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
+         [work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
+         area_square_millimetre = 220\nmoisture_percent = 1\n\
+         [work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = {thick_mm}\n{stages}"
+    );
+    fire(&schedule(&text), &How::default())
+}
+
+/// Dries at `soak_c` for so many minutes and pumps there.
+fn pumped(soak_c: f64, minutes: f64) -> rig::Firing {
+    let from_c = soak_c - 8.0;
+    coated(
+        0.5,
+        &format!(
+            "[[stage]]\nramp = {{ to_celsius = {soak_c}, kelvin_per_minute = 5 }}\n\
+             [[stage]]\nsoak = {{ minutes = {minutes}, band_kelvin = 10 }}\n\
+             [[stage]]\nvacuum = {{ from_celsius = {from_c}, to_hectopascal = 50, \
+             within_minutes = 3, until_end_of = \"end\" }}\n\
+             [[stage]]\nname = \"end\"\nsoak = {{ minutes = 5, band_kelvin = 10 }}\n"
+        ),
+    )
+}
+
+/// From cold to 350 °C in air.
+fn ramped(thick_mm: f64, rate: f64) -> rig::Firing {
+    coated(
+        thick_mm,
+        &format!(
+            "[[stage]]\nramp = {{ to_celsius = 350, kelvin_per_minute = {rate} }}\n\
+             [[stage]]\nsoak = {{ minutes = 5, band_kelvin = 10 }}\n"
+        ),
+    )
+}
+
+#[track_caller]
+fn boiling(fired: &rig::Firing) -> (Outcome, String) {
+    let Some(finding) = fired.verdict.on(Subject::Boiled) else { panic!("no wet coat") };
+    (finding.outcome, words::line(finding, Scale::Celsius))
+}
+
+/// Water left (percent) in the last row before the pump ran.
+fn left_at_pump(fired: &rig::Firing) -> f64 {
+    let rows = &fired.record.samples;
+    let air = rows.iter().take_while(|row| row.pressure_pa > 100_000.0);
+    air.last().map_or(100.0, |row| 100.0 * row.water_left)
+}
+
+#[test]
+fn a_coat_under_the_pump_lifts_while_it_is_wet() {
+    for (soak_c, minutes) in
+        [(30.0, 1.0), (60.0, 1.0), (60.0, 29.0), (75.0, 0.1), (75.0, 22.0), (90.0, 9.0)]
+    {
+        let fired = pumped(soak_c, minutes);
+        let left = left_at_pump(&fired);
+        let (outcome, line) = boiling(&fired);
+        assert!(left > 5.0, "{soak_c} °C, {minutes} min: {left} %");
+        assert_eq!(outcome, Outcome::Fail, "{soak_c} °C, {minutes} min, {left} %: {line}");
+        assert!(line.starts_with("FAIL No boiling: no, "), "{line}");
+        assert!(line.ends_with("pump only when dry."), "{line}");
+    }
+}
+
+#[test]
+fn a_coat_that_dried_first_bears_the_pump() {
+    let fired = pumped(90.0, 24.0);
+    assert!(left_at_pump(&fired) < 1.0);
+    assert_eq!(boiling(&fired).0, Outcome::Pass);
+}
+
+#[test]
+fn a_wet_piece_under_the_pump_stays_where_its_vapour_holds_it() {
+    // The pump ends at 15 hPa, where water boils at 13 °C. The chamber's gas is then mostly
+    // vapour, so the piece does not fall far below that.
+    for soak_c in [30.0, 60.0, 75.0] {
+        let fired = pumped(soak_c, 1.0);
+        let coldest =
+            fired.record.samples.iter().map(|row| row.piece_c).fold(f64::MAX, f64::min);
+        assert!((-5.0..10.0).contains(&coldest), "{soak_c} °C: {coldest} °C");
+    }
+}
+
+#[test]
+fn a_thick_coat_ramped_too_fast_froths_in_air() {
+    let (outcome, line) = boiling(&ramped(1.5, 40.0));
+    assert_eq!(outcome, Outcome::Fail, "{line}");
+    assert!(line.ends_with("Dry it longer below 100 °C, or heat it more slowly up to there."));
+    assert!(!line.contains("pump") && !line.contains("vacuum"), "{line}");
+    assert_eq!(boiling(&ramped(1.5, 5.0)).0, Outcome::Pass);
+    assert_eq!(boiling(&ramped(0.5, 10.0)).0, Outcome::Pass);
+}
+
+#[test]
+fn a_piece_hotter_than_its_programme_fails_though_the_sensor_says_nothing() {
+    let faults = vec![Scheduled { at_s: 45.0 * 60.0, fault: Fault::ControlDrift }];
+    let fired = fire(&example("infiltrate-alumina"), &How { faults, ..How::default() });
+    let outcome = |subject| fired.verdict.on(subject).unwrap().outcome;
+    assert_eq!(outcome(Subject::Overshoot), Outcome::Pass);
+    assert_eq!(outcome(Subject::SoakBand), Outcome::Pass);
+    assert_eq!(outcome(Subject::PieceOverSetpoint), Outcome::Fail);
+}
