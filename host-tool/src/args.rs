@@ -6,47 +6,62 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use saggar_sim::faults::{Fault, Scheduled};
 
-/// Shown under every `--help`.
+use crate::document::nearest;
+
+/// Shown under every `--help`: lines of at most 48 columns, which a narrow screen does not tear.
 const EXIT_CODES: &str = "\
 Exit codes:
   0  all is well
   1  a rehearsal failed its verdict
-  2  a file or the command line has something wrong with it";
+  2  something is wrong with a file, the
+     command line, or what was to be written";
 
 const CHECK_EXAMPLES: &str = "\
 Examples:
-  saggar check docs/schedules/infiltrate-alumina.toml
-  saggar check *.toml --furnace furnaces/mine.toml
-  saggar check clean.toml --json | jq .files[0].programme
+  saggar check clean.toml
+  saggar check *.toml --furnace weak.toml
+  saggar check clean.toml --json
 
-Exit codes: 0 all schedules may run, 2 something is wrong";
+Exit codes:
+  0  all schedules may run
+  2  something is wrong";
 
 const COMPILE_EXAMPLES: &str = "\
 Examples:
   saggar compile clean.toml -o clean.programme
-  saggar compile clean.toml -o clean.programme --force
 
-Exit codes: 0 written, 2 something is wrong and nothing was written";
+Exit codes:
+  0  written
+  2  something is wrong, nothing was written";
 
 const SHOW_EXAMPLES: &str = "\
 Examples:
   saggar show clean.programme
-  saggar show clean.programme --fahrenheit
+  saggar show clean.programme --digest a89609a1
 
-Exit codes: 0 shown, 2 the file is no programme";
+Exit codes:
+  0  shown
+  2  it is no programme, or not that one";
 
 const REHEARSE_EXAMPLES: &str = "\
 Examples:
-  saggar rehearse docs/schedules/infiltrate-alumina.toml
-  saggar rehearse mine.toml --mains 90 --out trial-1
-  saggar rehearse mine.toml --fault control-open@45
-  saggar rehearse mine.toml --json | jq .passed
+  saggar rehearse clean.toml
+  saggar rehearse clean.toml --out trial-1
+  saggar rehearse clean.toml --mains 90
+  saggar rehearse clean.toml --json
 
-Faults: control-open, control-short, control-drift, limit-open, element-open,
-switch-stuck, closure-lost, seal-leaks, pump-dead, tick-late
+Faults, as in --fault control-open@45:
+  control-open, control-short, control-drift,
+  limit-open, element-open, switch-stuck,
+  closure-lost, seal-leaks, pump-dead,
+  tick-late
 
-Exit codes: 0 the verdict passed, 1 it failed, 2 something is wrong and
-nothing was fired";
+Exit codes:
+  0  the verdict passed
+  1  it failed
+  2  something is wrong and nothing was fired;
+     or the report could not be written, and
+     the verdict is printed all the same";
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]
@@ -68,7 +83,7 @@ pub struct Global {
     /// Give the result as JSON on standard output
     #[arg(long, global = true)]
     pub json: bool,
-    /// Say temperatures in degrees Fahrenheit as well
+    /// Say temperatures in degrees Fahrenheit; files stay in °C
     #[arg(long, global = true)]
     pub fahrenheit: bool,
     /// Colours: NO_COLOR is respected
@@ -105,24 +120,27 @@ pub struct Rehearse {
     /// The furnace.
     #[command(flatten)]
     pub furnace: Furnace,
-    /// Folder for the report [default: rehearsals/NAME-OF-THE-SCHEDULE]
+    /// Folder for the report [default: rehearsals/NAME, with what differs from a plain run]
     #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
     pub out: Option<PathBuf>,
     /// Write no report, only say the verdict
     #[arg(long, conflicts_with = "out")]
     pub no_report: bool,
     /// Seed of all noise: the same seed gives the same firing, bit for bit
-    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = seed)]
+    #[arg(allow_hyphen_values = true)]
     pub seed: u64,
     /// Mains voltage in percent of the nominal one, 70 to 120
     #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = mains)]
+    #[arg(allow_hyphen_values = true)]
     pub mains: f64,
     /// Something that goes wrong, and at which minute; may be given more than once
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<Scheduled>,
     /// Seconds that the operator takes to answer a hold
-    #[arg(long, value_name = "SECONDS", default_value_t = 30)]
-    pub operator: u32,
+    #[arg(long, value_name = "SECONDS", default_value = "30", value_parser = operator)]
+    #[arg(allow_hyphen_values = true)]
+    pub operator: f64,
     /// The operator never answers a hold
     #[arg(long, conflicts_with = "operator")]
     pub no_operator: bool,
@@ -142,8 +160,14 @@ fn fault(typed: &str) -> Result<Scheduled, String> {
         typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
     let fault = Fault::named(name).ok_or_else(|| {
         let known = Fault::ALL.map(Fault::name);
-        format!("there is no fault `{name}`; there are {}", known.join(", "))
+        match nearest(name, known) {
+            Some(meant) => format!("there is no fault `{name}`; did you mean `{meant}`?"),
+            None => format!("there is no fault `{name}`; there are {}", known.join(", ")),
+        }
     })?;
+    if minute.is_empty() {
+        return Err(format!("the minute is missing: such as {name}@45"));
+    }
     let minute = number(minute)?;
     if (0.0..=4320.0).contains(&minute) {
         Ok(Scheduled { at_s: minute * 60.0, fault })
@@ -152,11 +176,33 @@ fn fault(typed: &str) -> Result<Scheduled, String> {
     }
 }
 
+fn seed(typed: &str) -> Result<u64, String> {
+    typed.parse().map_err(|_| format!("give a whole number from 0 to {}", u64::MAX))
+}
+
+fn operator(typed: &str) -> Result<f64, String> {
+    let seconds = number(typed)?;
+    if (0.0..=86_400.0).contains(&seconds) {
+        Ok(seconds)
+    } else {
+        Err("give 0 to 86400 seconds (a day); --no-operator never answers".to_owned())
+    }
+}
+
+fn digest(typed: &str) -> Result<String, String> {
+    let typed = typed.to_ascii_lowercase();
+    if (8..=64).contains(&typed.len()) && typed.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        Ok(typed)
+    } else {
+        Err("give the first 8 or more of the digest's 64 digits, 0 to 9 and a to f".to_owned())
+    }
+}
+
 fn number(typed: &str) -> Result<f64, String> {
     if typed.contains(',') {
         return Err(format!("write {} with a decimal point", typed.replace(',', ".")));
     }
-    typed.parse().map_err(|_| format!("`{typed}` is no number"))
+    typed.parse().map_err(|_| "give a number, such as 45 or 2.5".to_owned())
 }
 
 /// What to do.
@@ -197,6 +243,9 @@ pub enum Command {
         /// Programme to show
         #[arg(value_name = "FILE.programme", value_hint = ValueHint::FilePath)]
         programme: PathBuf,
+        /// Refuse a programme that has not this digest: 8 digits or more of it
+        #[arg(long, value_name = "HEX", value_parser = digest)]
+        digest: Option<String>,
     },
     /// Print a completion script for a shell
     #[command(hide = true)]

@@ -7,6 +7,7 @@ use saggar_sim::rig::RigError;
 
 use crate::document::{Finding, shown};
 use crate::report::Failure;
+use crate::whole::Unwritten;
 
 /// Exit code of a command that did what it was asked to and found nothing wrong.
 pub const EXIT_PASS: u8 = 0;
@@ -27,13 +28,8 @@ pub enum Error {
     #[error("{} is there already; --force replaces it", shown_path(.0))]
     Exists(PathBuf),
     /// The file cannot be written.
-    #[error("{} cannot be written: {why}", shown_path(path))]
-    NotWritten {
-        /// The file.
-        path: PathBuf,
-        /// What the system says.
-        why: io::Error,
-    },
+    #[error(transparent)]
+    NotWritten(Unwritten),
     /// The rehearsal could not begin.
     #[error("{} cannot be rehearsed: {why}", shown_path(schedule))]
     NotRehearsed {
@@ -56,7 +52,7 @@ impl Error {
         match self {
             Self::Input(_)
             | Self::Exists(_)
-            | Self::NotWritten { .. }
+            | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
@@ -68,10 +64,20 @@ impl Error {
         match self {
             Self::Input(findings) => findings,
             Self::Exists(_)
-            | Self::NotWritten { .. }
+            | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::Output(_) => &[],
+        }
+    }
+}
+
+impl From<Unwritten> for Error {
+    fn from(unwritten: Unwritten) -> Self {
+        if unwritten.exists {
+            Self::Exists(unwritten.path)
+        } else {
+            Self::NotWritten(unwritten)
         }
     }
 }

@@ -1,6 +1,7 @@
 //! A firing as the desk plans it: a schedule, the work in it, and the furnace it is for.
 
-use std::path::Path;
+use std::f64::consts::PI;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use saggar_core::programme::Image;
@@ -9,6 +10,7 @@ use saggar_sim::spec::WorkSpec;
 use crate::Error;
 use crate::document::{Finding, Findings, Source};
 use crate::profile::Profile;
+use crate::say::tidy;
 use crate::schedule::{self, Schedule, StageMap, Summary};
 
 /// A firing that may be rehearsed: the core has verified its programme on its furnace.
@@ -22,6 +24,8 @@ pub struct Firing {
     pub work: WorkSpec,
     /// The furnace, for the simulation and for the controller.
     pub profile: Profile,
+    /// The file of the furnace.
+    pub profile_path: PathBuf,
     /// The programme.
     pub image: Image,
     /// From the programme's steps back to the schedule's stages.
@@ -57,13 +61,24 @@ impl Firing {
             let profile = furnace_of(&schedule, folder, furnace, &findings)
                 .map_err(|profile_findings| of_profile = profile_findings);
             if let Ok(Some(profile)) = profile
-                && let Some(image) = schedule::judge(&lowered, &profile, &findings)
+                && let Some(image) = schedule::judge(&lowered, &profile.1, &findings)
                 && let Some(work) = schedule.work.clone()
             {
+                let (profile_path, profile) = profile;
+                fits(&schedule, &work, &profile, &findings);
                 let summary = Summary::of(&image);
                 let source = Arc::clone(source);
                 let map = lowered.map;
-                firing = Some(Self { source, schedule, work, profile, image, map, summary });
+                firing = Some(Self {
+                    source,
+                    schedule,
+                    work,
+                    profile,
+                    profile_path,
+                    image,
+                    map,
+                    summary,
+                });
             }
         }
         match firing {
@@ -77,16 +92,42 @@ impl Firing {
     }
 }
 
-/// The profile that counts. A profile that the schedule names and that cannot even be read is
+/// Notes work that has no room on the furnace's table.
+fn fits(schedule: &Schedule, work: &WorkSpec, profile: &Profile, findings: &Findings) {
+    let radius_m = profile.spec.table.radius_m;
+    let room_mm2 = (PI * radius_m * radius_m * 1e6).floor();
+    let each_mm2 = work.area_m2 * 1e6;
+    let needed_mm2 = f64::from(work.count) * each_mm2;
+    if needed_mm2 <= room_mm2 {
+        return;
+    }
+    let (needed, each, table) = (tidy(needed_mm2), tidy(each_mm2), &profile.name);
+    let message = match work.count {
+        1 => format!("the piece takes {each} mm², and the table of {table} has {room_mm2} mm²"),
+        count => format!(
+            "{count} pieces of {each} mm² take {needed} mm², and the table of {table} has \
+             {room_mm2} mm²"
+        ),
+    };
+    let most = (room_mm2 / each_mm2).floor();
+    let help = if most < 1.0 {
+        "choose a furnace with a larger table, or correct `area_square_millimetre`".to_owned()
+    } else {
+        format!("fire at most {most} at once, or choose a furnace with a larger table")
+    };
+    findings.note(&schedule.size_span, message, help);
+}
+
+/// The profile that counts, and its file. A profile that the schedule names and that cannot even be read is
 /// the schedule's fault; what is wrong inside a profile is the profile's.
 fn furnace_of(
     schedule: &Schedule,
     folder: Option<&Path>,
     given: Option<&Path>,
     findings: &Findings,
-) -> Result<Option<Profile>, Vec<Finding>> {
+) -> Result<Option<(PathBuf, Profile)>, Vec<Finding>> {
     if let Some(given) = given {
-        return Profile::load(given).map(Some);
+        return Profile::load(given).map(|profile| Some((given.to_path_buf(), profile)));
     }
     let Some((named, span)) = &schedule.furnace else {
         findings.note(
@@ -99,7 +140,7 @@ fn furnace_of(
     let Some(named) = named else { return Ok(None) };
     let path = folder.map_or_else(|| named.clone(), |folder| folder.join(named));
     match Profile::load(&path) {
-        Ok(profile) => Ok(Some(profile)),
+        Ok(profile) => Ok(Some((path, profile))),
         Err(list) => match list.as_slice() {
             [Finding { place: None, message, file, .. }] => {
                 let help =

@@ -17,7 +17,10 @@ mod run;
 pub mod say;
 pub mod schedule;
 pub mod settings;
+mod usage;
+pub mod whole;
 
 pub use error::Error;
 pub use firing::Firing;
 pub use run::run;
+pub use usage::arguments;

@@ -2,8 +2,9 @@
 
 use std::process::ExitCode;
 
-use clap::Parser as _;
-
 fn main() -> ExitCode {
-    saggar::run(&saggar::settings::Settings::from(saggar::args::Args::parse()))
+    match saggar::arguments() {
+        Ok(args) => saggar::run(&saggar::settings::Settings::from(args)),
+        Err(code) => code,
+    }
 }

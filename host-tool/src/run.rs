@@ -1,14 +1,13 @@
 //! From settings to an exit code: the only place that knows which command is shown how.
 
 use std::io;
-use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use saggar_sim::verdict::Scale;
 
 use crate::Error;
 use crate::args::{Command, Rehearse};
-use crate::commands;
+use crate::commands::{self, Target};
 use crate::error::{EXIT_BAD_INPUT, EXIT_PASS, EXIT_VERDICT_FAILED};
 use crate::output;
 use crate::settings::{Display, Settings};
@@ -43,8 +42,8 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
             output::compiled(&compiled, display)?;
             Ok(EXIT_PASS)
         }
-        Command::Show { programme } => {
-            output::programme(&commands::show(programme)?, display)?;
+        Command::Show { programme, digest } => {
+            output::programme(&commands::show(programme, digest.as_deref())?, display)?;
             Ok(EXIT_PASS)
         }
         Command::Completions { shell } => {
@@ -65,20 +64,23 @@ fn rehearse(args: &Rehearse, display: &Display) -> Result<u8, Error> {
         seed: args.seed,
         mains: args.mains / 100.0,
         faults: &args.faults,
-        operator_s: (!args.no_operator).then_some(f64::from(args.operator)),
-        folder: (!args.no_report)
-            .then(|| args.out.clone().unwrap_or_else(|| folder_of(&args.schedule))),
+        operator_s: (!args.no_operator).then_some(args.operator),
+        target: match (&args.out, args.no_report) {
+            (_, true) => Target::Nowhere,
+            (Some(folder), false) => Target::Folder(folder.clone()),
+            (None, false) => Target::Usual,
+        },
         scale: if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
     };
     let progress = output::Progress::new(display);
-    let rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;
+    let mut rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;
     drop(progress);
     output::rehearsed(&rehearsed, display)?;
+    if let Some(Err(failure)) = rehearsed.saved.take() {
+        let error = Error::Report(failure);
+        output::unsaved(&error, display);
+        return Ok(error.exit_code());
+    }
     let passed = rehearsed.fired.verdict.passed;
     Ok(if passed { EXIT_PASS } else { EXIT_VERDICT_FAILED })
-}
-
-/// Where a report goes if nobody says: a folder named as the schedule's file.
-fn folder_of(schedule: &Path) -> PathBuf {
-    Path::new("rehearsals").join(schedule.file_stem().unwrap_or(schedule.as_os_str()))
 }

@@ -5,30 +5,37 @@ pub fn celsius(celsius: f64) -> String {
     format!("{} °C", tidy(celsius))
 }
 
-/// A temperature, in degrees Fahrenheit as well if that is wanted: "1120 °C (2048 °F)".
+/// A temperature in the scale that is wanted: "1120 °C" or "2048 °F".
 pub fn temperature(celsius: f64, fahrenheit: bool) -> String {
     if fahrenheit {
-        format!("{} °C ({:.0} °F)", tidy(celsius), celsius * 1.8 + 32.0)
+        format!("{} °F", tidy(celsius * 1.8 + 32.0))
     } else {
         self::celsius(celsius)
     }
 }
 
-/// A rate: "15 K/min"; with Fahrenheit "15 K/min (27 °F/min)".
+/// A rate: "15 K/min" or "27 °F/min".
 pub fn rate(kelvin_per_minute: f64, fahrenheit: bool) -> String {
+    format!("{}/min", difference(kelvin_per_minute, fahrenheit))
+}
+
+/// A difference: "5 K" or "9 °F".
+pub fn difference(kelvin: f64, fahrenheit: bool) -> String {
     if fahrenheit {
-        format!("{} K/min ({:.0} °F/min)", tidy(kelvin_per_minute), kelvin_per_minute * 1.8)
+        format!("{} °F", tidy(kelvin * 1.8))
     } else {
-        format!("{} K/min", tidy(kelvin_per_minute))
+        format!("{} K", tidy(kelvin))
     }
 }
 
-/// A difference: "5 K"; with Fahrenheit "5 K (9 °F)".
-pub fn difference(kelvin: f64, fahrenheit: bool) -> String {
-    if fahrenheit {
-        format!("{} K ({} °F)", tidy(kelvin), tidy(kelvin * 1.8))
-    } else {
-        format!("{} K", tidy(kelvin))
+/// What a verdict comes to, to stand behind PASS or FAIL. `checks` are the findings that pass
+/// or fail; notes decide nothing.
+pub fn sum(passed: bool, failed: usize, checks: usize) -> String {
+    match (passed, failed, checks) {
+        (true, _, _) => "nothing in this rehearsal speaks against it".to_owned(),
+        (false, 0, _) => "this rehearsal did not pass".to_owned(),
+        (false, _, 1) => "the only check failed".to_owned(),
+        (false, _, _) => format!("{failed} of {checks} checks failed"),
     }
 }
 
@@ -52,6 +59,34 @@ pub fn duration(seconds: f64) -> String {
     }
 }
 
+/// The units that a number stays with.
+const UNITS: [&str; 32] = [
+    "%", "°C", "°F", "°F/min", "K", "K/min", "K/s", "s", "min", "h", "mm", "mm²", "mm³", "µm",
+    "nm", "cm²", "cm³", "g", "kg", "L", "L/min", "Pa", "hPa", "kPa", "MPa", "GPa", "V", "mA",
+    "W", "kW", "kWh", "µV",
+];
+
+/// Words that stay with the number behind them.
+const COUNTED: [&str; 2] = ["minute", "seed"];
+
+/// A text whose numbers stay on one line with the units after them, and with "minute" before
+/// them, by blanks that do not break.
+pub fn bound(text: &str) -> String {
+    let mut joined = String::with_capacity(text.len());
+    for (nth, word) in text.split(' ').enumerate() {
+        let unit = word.trim_end_matches(|c: char| ".,;:)".contains(c));
+        let number = joined.ends_with(|last: char| last.is_ascii_digit());
+        let digits = word.starts_with(|first: char| first.is_ascii_digit());
+        let counted = digits && COUNTED.iter().any(|before| joined.ends_with(before));
+        if nth > 0 {
+            let stays = number && UNITS.contains(&unit) || counted;
+            joined.push(if stays { '\u{a0}' } else { ' ' });
+        }
+        joined.push_str(word);
+    }
+    joined
+}
+
 /// A number with at most one decimal, and none if it is whole.
 pub fn tidy(number: f64) -> String {
     let rounded = (number * 10.0).round() / 10.0;
@@ -73,9 +108,24 @@ mod tests {
     }
 
     #[test]
-    fn fahrenheit_comes_with_celsius() {
-        assert_eq!(temperature(1120.0, true), "1120 °C (2048 °F)");
+    fn fahrenheit_stands_alone() {
+        assert_eq!(temperature(1120.0, true), "2048 °F");
         assert_eq!(temperature(0.05, false), "0.1 °C");
-        assert_eq!(rate(10.0, true), "10 K/min (18 °F/min)");
+        assert_eq!(rate(10.0, true), "18 °F/min");
+        assert_eq!(difference(5.0, true), "9 °F");
+    }
+
+    #[test]
+    fn numbers_stay_with_their_units() {
+        let bound = bound("0.68 mm (36 %), 2 h 10 min: 28 more at minute 9, 1120 °C. 4 mmm");
+        let wanted = "0.68~mm (36~%), 2~h 10~min: 28 more at minute~9, 1120~°C. 4 mmm";
+        assert_eq!(bound, wanted.replace('~', "\u{a0}"));
+    }
+
+    #[test]
+    fn a_verdict_is_summed_up_in_one_place() {
+        assert_eq!(sum(false, 1, 10), "1 of 10 checks failed");
+        assert_eq!(sum(false, 0, 0), "this rehearsal did not pass");
+        assert!(sum(true, 0, 9).starts_with("nothing"));
     }
 }

@@ -85,6 +85,15 @@ pub struct Record {
 }
 
 impl Record {
+    /// Length of the firing (s): from the start button to the event that ended it, or to the last
+    /// row of a firing that has not ended.
+    pub fn duration_s(&self) -> f64 {
+        let ended = |event: &&Event| matches!(event.what, What::Ended(_));
+        let ended_s = self.events.iter().find(ended).map(|e| e.at.millis() as f64 / 1000.0);
+        let fired = || self.samples.iter().rfind(|sample| sample.step.is_some());
+        ended_s.or_else(|| fired().map(|sample| sample.at_s)).unwrap_or(0.0)
+    }
+
     /// When each step ran, from the events.
     pub fn spans(&self) -> Vec<Span> {
         let end_s = self.samples.last().map_or(0.0, |sample| sample.at_s);

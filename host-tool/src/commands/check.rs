@@ -40,7 +40,7 @@ fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
         // Nothing is written here, so nothing else can go wrong but reading.
         Err(
             error @ (Error::Exists(_)
-            | Error::NotWritten { .. }
+            | Error::NotWritten(_)
             | Error::NotRehearsed { .. }
             | Error::Report(_)
             | Error::Output(_)),

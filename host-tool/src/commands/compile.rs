@@ -1,7 +1,6 @@
 //! `compile`: from a schedule to the bytes that a furnace runs.
 
-use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
@@ -9,6 +8,7 @@ use crate::Error;
 use crate::document::shown;
 use crate::firing::Firing;
 use crate::schedule::Summary;
+use crate::whole::{self, Unwritten, Whole};
 
 /// A programme that was written.
 #[derive(Debug, Serialize)]
@@ -32,17 +32,21 @@ pub fn compile(
     force: bool,
 ) -> Result<Compiled, Error> {
     let firing = Firing::load(schedule, furnace)?;
-    let refuse = |why: &str| {
-        let why = io::Error::other(why.to_owned());
-        Err(Error::NotWritten { path: to.to_path_buf(), why })
-    };
+    let refuse = |why: &str| Err(Error::NotWritten(Unwritten::because(to, why)));
+    if to.as_os_str() == "-" {
+        return refuse("- is no file: name one, such as clean.programme");
+    }
     if to.is_dir() {
-        return refuse("it is a folder");
+        return refuse("it is a folder: name a file in it");
     }
     if same_file(schedule, to) {
         return refuse("it is the schedule itself");
     }
-    write_whole(to, firing.image.bytes(), force)?;
+    if same_file(&firing.profile_path, to) {
+        return refuse("it is the furnace profile that it is compiled for");
+    }
+    whole::sweep(&whole::folder_of(to));
+    Whole::beside(to, firing.image.bytes())?.put(force)?;
     Ok(Compiled {
         file: shown(&to.display().to_string(), 200),
         furnace: firing.profile.name,
@@ -50,49 +54,7 @@ pub fn compile(
     })
 }
 
-/// Writes a file so that a reader finds the old one or the new one, whatever happens: under
-/// another name first, flushed to the disk, then renamed.
-fn write_whole(to: &Path, bytes: &[u8], force: bool) -> Result<(), Error> {
-    let folder = match to.parent() {
-        Some(parent) if parent.as_os_str().is_empty() => PathBuf::from("."),
-        Some(parent) => parent.to_path_buf(),
-        None => PathBuf::from("."),
-    };
-    if !folder.is_dir() {
-        let why = io::Error::other("its folder does not exist");
-        return Err(Error::NotWritten { path: to.to_path_buf(), why });
-    }
-    let failed = |why: io::Error| {
-        let path = to.to_path_buf();
-        if why.kind() == io::ErrorKind::AlreadyExists {
-            Error::Exists(path)
-        } else {
-            Error::NotWritten { path, why }
-        }
-    };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".saggar-");
-    // A programme is no secret: who may read it is for the user's mask to say.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(&folder).map_err(failed)?;
-    file.write_all(bytes).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
-    let persisted = if force { file.persist(to) } else { file.persist_noclobber(to) };
-    persisted.map_err(|error| failed(error.error))?;
-    sync_folder(&folder);
-    Ok(())
-}
-
 fn same_file(one: &Path, other: &Path) -> bool {
     let real = |path: &Path| path.canonicalize().ok();
     real(one).is_some_and(|one| real(other) == Some(one))
-}
-
-/// Makes the new name last through a power cut. Not every system lets a folder be flushed; the
-/// file itself is whole in any case.
-fn sync_folder(folder: &Path) {
-    if let Ok(folder) = std::fs::File::open(folder) {
-        let _ = folder.sync_all();
-    }
 }

@@ -3,10 +3,12 @@
 
 mod check;
 mod compile;
+mod conditions;
 mod rehearse;
 mod show;
 
 pub use check::{Checked, Passed, check};
 pub use compile::{Compiled, compile};
-pub use rehearse::{Rehearsal, Rehearsed, rehearse};
+pub use conditions::{OPERATOR_S, SEED, folder_of};
+pub use rehearse::{Rehearsal, Rehearsed, Target, rehearse};
 pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};

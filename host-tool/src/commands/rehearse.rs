@@ -6,9 +6,10 @@ use saggar_sim::faults::Scheduled;
 use saggar_sim::rig::{self, Rig, Setup};
 use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
 
+use super::conditions::{self, folder_of};
 use crate::Error;
 use crate::firing::Firing;
-use crate::report::{self, Numbers, Report, ReportFinding, Saved, StageBand};
+use crate::report::{self, Failure, Numbers, Report, ReportFinding, Saved, StageBand};
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
@@ -25,10 +26,21 @@ pub struct Rehearsal<'a> {
     pub faults: &'a [Scheduled],
     /// Time that the operator takes to answer a hold (s); `None` never answers.
     pub operator_s: Option<f64>,
-    /// Folder for the report; `None` writes none.
-    pub folder: Option<PathBuf>,
+    /// Where the report goes.
+    pub target: Target,
     /// Scale of the page and the chart.
     pub scale: Scale,
+}
+
+/// Where a report goes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// None is written.
+    Nowhere,
+    /// Into a folder named by [`folder_of`].
+    Usual,
+    /// Into this folder.
+    Folder(PathBuf),
 }
 
 /// A schedule that was rehearsed.
@@ -40,16 +52,21 @@ pub struct Rehearsed {
     pub fired: rig::Firing,
     /// The verdict for programs.
     pub json: String,
-    /// The files of the report.
-    pub saved: Option<Saved>,
+    /// How the run differs from the plain one: "with mains at 70 %".
+    pub conditions: Option<String>,
+    /// The faults that came after the end, each in a sentence.
+    pub late: Vec<String>,
+    /// The files of the report, or why there are none; `None` if none were asked for.
+    pub saved: Option<Result<Saved, Failure>>,
 }
 
 /// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
 /// shortest possible firing has passed; a firing may take longer.
 ///
 /// # Errors
-/// Everything that is wrong with the schedule or its furnace; or why the report was not
-/// written. A verdict that fails is no error.
+/// Everything that is wrong with the schedule or its furnace; or why the folder takes no report,
+/// and then nothing was fired. A verdict that fails is no error, nor is a report that could not
+/// be written once the firing was over: the verdict is there all the same.
 pub fn rehearse(
     rehearsal: &Rehearsal<'_>,
     mut watch: impl FnMut(f64),
@@ -67,16 +84,23 @@ pub fn rehearse(
         operator_s: rehearsal.operator_s,
     })
     .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })?;
+    let folder = match &rehearsal.target {
+        Target::Nowhere => None,
+        Target::Usual => Some(folder_of(rehearsal)),
+        Target::Folder(folder) => Some(folder.clone()),
+    };
+    if let Some(folder) = &folder {
+        report::try_folder(folder)?;
+    }
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     let fired = rig.run(|now_s| watch(now_s / shortest_s));
     let report = report_of(rehearsal, &plan, &fired);
     let json = report.json()?;
-    let saved = match &rehearsal.folder {
-        Some(folder) => Some(report::save(folder, &report)?),
-        None => None,
-    };
+    let saved = folder.map(|folder| report::save(&folder, &report));
     drop(report);
-    Ok(Rehearsed { plan, fired, json, saved })
+    let conditions = conditions::said(rehearsal);
+    let late = conditions::late(rehearsal, duration_s(&fired));
+    Ok(Rehearsed { plan, fired, json, conditions, late, saved })
 }
 
 fn report_of<'a>(
@@ -95,7 +119,7 @@ fn report_of<'a>(
         stages: bands(rehearsal, plan, fired),
         findings: verdict.findings.iter().map(|f| finding(f, rehearsal.scale)).collect(),
         passed: verdict.passed,
-        facts: facts(rehearsal, plan),
+        facts: facts(rehearsal, plan, fired),
         scale: rehearsal.scale,
     }
 }
@@ -121,29 +145,26 @@ fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<S
     fired.record.spans().into_iter().filter_map(band).collect()
 }
 
-fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, String)> {
+fn facts(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    fired: &rig::Firing,
+) -> Vec<(String, String)> {
     let work = &plan.work;
-    let mut facts = vec![
-        (
-            "Work".to_owned(),
-            format!(
-                "{} × {}, wall {:.2} mm",
-                work.count,
-                work.body.name,
-                work.wall_m.value * 1000.0
-            ),
-        ),
-        ("Mains".to_owned(), format!("{:.0} % of nominal", rehearsal.mains * 100.0)),
-    ];
+    let wall = work.wall_m.value * 1000.0;
+    let pieces = format!("{} × {}, wall {wall:.2} mm", work.count, work.body.name);
+    let mut facts = vec![("Work".to_owned(), pieces)];
     if let Some(coat) = &work.coat {
         let thick = coat.thickness_m.value * 1000.0;
-        facts.insert(1, ("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
+        facts.push(("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
     }
-    for Scheduled { at_s, fault } in rehearsal.faults {
-        let when = format!("{} at minute {:.1}", fault.name(), at_s / 60.0);
-        facts.push(("Fault".to_owned(), when));
-    }
+    facts.extend(conditions::facts(rehearsal, plan, duration_s(fired)));
     facts
+}
+
+/// Length of the firing (s), as the verdict has it.
+fn duration_s(fired: &rig::Firing) -> f64 {
+    fired.verdict.on(Subject::Duration).map_or(0.0, |duration| duration.measured)
 }
 
 fn finding(found: &Finding, scale: Scale) -> ReportFinding {
@@ -173,11 +194,14 @@ const fn unit(subject: Subject) -> Option<&'static str> {
         Subject::Dry | Subject::BurntOff | Subject::TrappedGas | Subject::Sureness => {
             Some("share")
         }
-        Subject::CoatBudget => Some("ratio"),
-        Subject::Boiled | Subject::Stress => Some("pascal"),
+        Subject::Boiled | Subject::CoatBudget => Some("ratio"),
+        Subject::Stress => Some("pascal"),
         Subject::Infiltrated | Subject::MeltBack => Some("metre"),
         Subject::HottestSensor | Subject::HottestPiece => Some("celsius"),
-        Subject::Overshoot | Subject::SoakBand | Subject::SensorToPiece => Some("kelvin"),
+        Subject::Overshoot
+        | Subject::PieceOverSetpoint
+        | Subject::SoakBand
+        | Subject::SensorToPiece => Some("kelvin"),
         Subject::Energy => Some("joule"),
         Subject::Duration => Some("second"),
     }

@@ -50,11 +50,12 @@ pub struct ShownVacuum {
     pub within_minutes: f64,
 }
 
-/// Reads a programme back.
+/// Reads a programme back. It knows of itself only what it is: whether it is the one that was
+/// compiled, `digest` tells, the first hexadecimal digits of its SHA-256.
 ///
 /// # Errors
-/// Why the file is no programme.
-pub fn show(path: &Path) -> Result<ShownProgramme, Error> {
+/// Why the file is no programme, or not the one of this digest.
+pub fn show(path: &Path, digest: Option<&str>) -> Result<ShownProgramme, Error> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
         let help = "give the file that `saggar compile` wrote";
@@ -73,10 +74,14 @@ pub fn show(path: &Path) -> Result<ShownProgramme, Error> {
             Finding::on_file(&name, "its name has hidden characters in it", help).into()
         );
     }
-    Ok(ShownProgramme {
-        summary: Summary::of(&image),
-        list: image.steps().map(shown).collect(),
-    })
+    let summary = Summary::of(&image);
+    if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
+        let found = summary.digest.get(..digest.len()).unwrap_or(&summary.digest);
+        let help = "it is another programme, or was altered: compile it anew from its schedule";
+        let message = format!("its digest is {found}, not {digest}");
+        return Err(Finding::on_file(&name, message, help).into());
+    }
+    Ok(ShownProgramme { summary, list: image.steps().map(shown).collect() })
 }
 
 fn why(error: ImageError) -> String {

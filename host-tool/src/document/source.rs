@@ -4,6 +4,9 @@ use std::fs::{self, File};
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 
+use saggar_core::programme::Image;
+use sha2::{Digest as _, Sha256};
+
 use super::Finding;
 use super::text::{forbidden, shown};
 
@@ -12,6 +15,10 @@ pub const SIZE_MAX: usize = 256 * 1024;
 
 /// Most characters of a file's name in a message.
 const NAME_CHARS_MAX: usize = 200;
+
+/// What the system calls links that lead in a circle (`ELOOP`); the library has no stable name
+/// for it.
+const LINKS_IN_A_CIRCLE: i32 = if cfg!(target_os = "linux") { 40 } else { 62 };
 
 /// A text and the name of its file.
 #[derive(Debug)]
@@ -47,6 +54,11 @@ impl Source {
         &self.text
     }
 
+    /// SHA-256 of the text, hexadecimal: that of the file.
+    pub fn digest(&self) -> String {
+        hex(&Sha256::digest(self.text.as_bytes()))
+    }
+
     /// Line and column of a byte, both from 1; the column counts characters.
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
         let mut offset = offset.min(self.text.len());
@@ -72,6 +84,11 @@ impl Source {
         };
         self.text.chars().map(replace).collect()
     }
+}
+
+/// Bytes in hexadecimal.
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Why the bytes of a file cannot be had.
@@ -109,9 +126,18 @@ impl ReadFault {
                 "a file of this kind is a page or two of text: check that it is the right one"
                     .to_owned(),
             ),
-            Self::Refused(why) => {
-                (format!("it cannot be read: {why}"), "check who may read it".to_owned())
-            }
+            Self::Refused(why) if why.raw_os_error() == Some(LINKS_IN_A_CIRCLE) => (
+                "this is a link that leads back to itself".to_owned(),
+                "name the file that it should lead to".to_owned(),
+            ),
+            Self::Refused(why) if why.kind() == ErrorKind::PermissionDenied => (
+                "you may not read it".to_owned(),
+                "ask its owner for the right to, or copy it".to_owned(),
+            ),
+            Self::Refused(why) => (
+                format!("it cannot be read: {}", why.kind()),
+                "check the disk, and who may read it".to_owned(),
+            ),
         };
         Finding::on_file(name, message, help)
     }
@@ -144,6 +170,11 @@ pub(crate) fn bytes_of(path: &Path, cap: usize) -> Result<Vec<u8>, ReadFault> {
 }
 
 fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Finding> {
+    if Image::from_bytes(&bytes).is_ok() {
+        let help =
+            "`saggar show` reads it; its schedule is the TOML file that it was made from";
+        return Err(Finding::on_file(name, "this is a compiled programme", help));
+    }
     let save = "save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err(Finding::on_file(name, "the text is UTF-16, not UTF-8", save));

@@ -9,6 +9,7 @@ use super::{Findings, Source, Span};
 /// Notes one finding for each line that has errors: the rest follow from the first.
 pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Findings) {
     let mut lines_seen = Vec::new();
+    let mut lists_seen = Vec::new();
     for error in errors {
         let span = widened(source.text(), error.span().unwrap_or(0..0));
         let (line, _) = source.line_column(span.start);
@@ -16,9 +17,34 @@ pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Finding
             continue;
         }
         lines_seen.push(line);
+        if let Some(list) = one_bracket(source.text(), &span) {
+            if !lists_seen.contains(&list) {
+                lists_seen.push(list);
+                let message = format!("[{list}] stands here once more");
+                let help = format!("write [[{list}]] with two brackets, each time");
+                findings.note(&span, message, help);
+            }
+            continue;
+        }
+        // What is under a section that was meant as another one follows from that.
+        if !lists_seen.is_empty() && error.message().contains("duplicate key") {
+            continue;
+        }
         let (span, message, help) = cure(source.text(), span, error.message());
         findings.note(&span, message, help);
     }
+}
+
+/// Sections that there may be many of.
+const LISTS: [&str; 3] = ["stage", "gains", "feed_forward"];
+
+/// The section that stands alone on the line of the span, with one bracket where a list has two.
+fn one_bracket(text: &str, span: &Span) -> Option<&'static str> {
+    let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
+    let line = text.get(from..)?.lines().next()?;
+    let line = line.split('#').next()?.trim();
+    let head = line.strip_prefix('[')?.strip_suffix(']')?.trim();
+    LISTS.into_iter().find(|list| *list == head)
 }
 
 /// An empty span shows nothing: take the character it stands before, or the one behind it.

@@ -197,7 +197,13 @@ impl<'d> Table<'d> {
     /// Text that may be left out.
     pub fn text_if(&self, key: &'static str, bytes_max: usize) -> Option<String> {
         let value = self.optional(key)?;
-        self.judged(key, value::text(value.get_ref(), bytes_max))
+        let read = value::text(value.get_ref(), bytes_max).map_err(|mut wrong| {
+            if wrong.blank {
+                wrong.help += ", or leave the key out";
+            }
+            wrong
+        });
+        self.judged(key, read)
     }
 
     /// One of several words; it must be there.
@@ -214,6 +220,10 @@ impl<'d> Table<'d> {
 
     /// A section that must be there.
     pub fn table(&self, key: &'static str) -> Option<Table<'d>> {
+        if self.misspelt(key).is_some() {
+            self.asked.borrow_mut().push(key);
+            return None;
+        }
         let path = self.path(key);
         let value = self.required(key, || format!("a section: [{path}]"))?;
         self.as_table(key, value)
@@ -255,7 +265,8 @@ impl<'d> Table<'d> {
                 continue;
             }
             let absent = asked.iter().copied().filter(|key| !self.has(key));
-            let meant = nearest(word, absent);
+            let twin = asked.iter().copied().find(|key| self.misspelt(key) == Some(word));
+            let meant = twin.or_else(|| nearest(word, absent));
             meant_keys.extend(meant);
             let message = format!("unknown key `{}` {}", shown(word, 40), self.place());
             self.findings.note(&key.span(), message, allowed_keys(meant, &asked));
@@ -266,6 +277,19 @@ impl<'d> Table<'d> {
                 self.findings.note(&self.span, message, format!("add `{key}`, {wanted}"));
             }
         }
+    }
+
+    /// The misspelt head of the section `key`: where `[work]` is written `[wrok]` and
+    /// `[work.coat]` is not, there is a `work` with nothing but sections in it.
+    fn misspelt(&self, key: &str) -> Option<&'d str> {
+        let is_table = |value: &Spanned<DeValue<'_>>| value.get_ref().as_table().is_some();
+        let section = self.entries.get(key)?.get_ref().as_table()?;
+        if section.is_empty() || !section.values().all(is_table) {
+            return None;
+        }
+        let others = self.entries.iter().filter(|(_, value)| is_table(value));
+        let mut words = others.map(|(word, _)| word.get_ref().as_ref());
+        words.find(|word| *word != key && nearest(word, [key]).is_some())
     }
 
     fn place(&self) -> String {

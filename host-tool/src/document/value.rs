@@ -13,11 +13,13 @@ pub(super) struct Wrong {
     pub(super) message: String,
     /// What to do.
     pub(super) help: String,
+    /// There is nothing, where leaving the key out may be what is meant.
+    pub(super) blank: bool,
 }
 
 impl Wrong {
     pub(super) fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { message: message.into(), help: help.into() }
+        Self { message: message.into(), help: help.into(), blank: false }
     }
 }
 
@@ -85,7 +87,10 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Wron
         ));
     };
     if text.trim().is_empty() {
-        return Err(Wrong::new("is blank", "write at least one letter, or leave the key out"));
+        return Err(Wrong {
+            blank: true,
+            ..Wrong::new("is blank", "write at least one letter")
+        });
     }
     if let Some(c) = text.chars().find(|c| super::forbidden(*c)) {
         return Err(Wrong::new(

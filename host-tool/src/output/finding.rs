@@ -9,10 +9,12 @@ use miette::{
     ThemeCharacters, ThemeStyles,
 };
 use serde_json::json;
+use textwrap::{WordSeparator, WordSplitter};
 
-use super::human::wrapped;
 use super::window::Window;
+use super::wrap::{loose, wrapped};
 use crate::document::Finding;
+use crate::say::bound;
 use crate::settings::Display;
 
 /// A finding for a program.
@@ -76,9 +78,12 @@ fn draw(out: &mut impl Write, finding: &Finding, display: &Display) -> io::Resul
     GraphicalReportHandler::new_themed(theme)
         .with_width(display.width)
         .with_context_lines(0)
+        .with_break_words(false)
+        .with_word_separator(WordSeparator::AsciiSpace)
+        .with_word_splitter(WordSplitter::NoHyphenation)
         .render_report(&mut drawing, &Drawn::of(finding, display.width))
         .map_err(io::Error::other)?;
-    writeln!(out, "{drawing}")
+    writeln!(out, "{}", loose(&drawing))
 }
 
 /// A finding with the one line that it is about.
@@ -97,7 +102,7 @@ impl<'f> Drawn<'f> {
 
 impl fmt::Display for Drawn<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.finding.message)
+        f.write_str(&bound(&self.finding.message))
     }
 }
 
@@ -105,7 +110,8 @@ impl std::error::Error for Drawn<'_> {}
 
 impl Diagnostic for Drawn<'_> {
     fn help<'a>(&'a self) -> Option<Box<dyn fmt::Display + 'a>> {
-        self.finding.help.as_ref().map(|help| Box::new(help) as Box<dyn fmt::Display>)
+        let help = bound(self.finding.help.as_ref()?);
+        Some(Box::new(help))
     }
 
     fn source_code(&self) -> Option<&dyn SourceCode> {

@@ -3,10 +3,10 @@
 use std::io::{self, Write};
 
 use clap::builder::styling::{AnsiColor, Style};
-use textwrap::Options;
 
+use super::wrap::wrapped;
 use crate::commands::{Compiled, Passed, ShownAction, ShownProgramme, ShownStep};
-use crate::say::{duration, rate, temperature, tidy};
+use crate::say::{difference, duration, rate, temperature, tidy};
 use crate::schedule::Summary;
 use crate::settings::Display;
 
@@ -100,7 +100,14 @@ fn digest(out: &mut impl Write, programme: &Summary, display: &Display) -> io::R
     let short = programme.short_name();
     let line = format!("{STRONG}{short}{STRONG:#}, {} bytes, SHA-256:", programme.bytes);
     wrapped(out, &line, "  ", "    ", display.width)?;
-    wrapped(out, &programme.digest, "  ", "  ", display.width)
+    // A narrow screen has no room for all of it in one line.
+    let whole = programme.digest.len();
+    let piece = if display.width < whole + 2 { whole.div_ceil(3) } else { whole };
+    for from in (0..whole).step_by(piece.max(1)) {
+        let to = (from + piece).min(whole);
+        writeln!(out, "  {}", programme.digest.get(from..to).unwrap_or_default())?;
+    }
+    Ok(())
 }
 
 fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
@@ -112,9 +119,9 @@ fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
             rate(*kelvin_per_minute, fahrenheit)
         ),
         ShownAction::Soak { minutes: time, band_kelvin, patience_minutes } => format!(
-            "soak {} within {} K, patience {}",
+            "soak {} within {}, patience {}",
             minutes(*time),
-            tidy(*band_kelvin),
+            difference(*band_kelvin, fahrenheit),
             minutes(*patience_minutes)
         ),
         ShownAction::Cool { below_celsius } => {
@@ -134,19 +141,4 @@ fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
         words += &format!("; vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal));
     }
     words
-}
-
-/// Writes a text in lines of at most so many columns.
-pub(super) fn wrapped(
-    out: &mut impl Write,
-    text: &str,
-    first: &str,
-    rest: &str,
-    columns: usize,
-) -> io::Result<()> {
-    let options = Options::new(columns).initial_indent(first).subsequent_indent(rest);
-    for line in textwrap::wrap(text, options) {
-        writeln!(out, "{line}")?;
-    }
-    Ok(())
 }

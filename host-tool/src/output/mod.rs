@@ -6,6 +6,7 @@ mod human;
 mod progress;
 mod verdict;
 mod window;
+mod wrap;
 
 use std::io::{self, Write as _};
 
@@ -32,17 +33,33 @@ pub fn checked(checked: &[Checked], display: &Display) -> Result<(), Error> {
         let ok = checked.iter().all(|one| one.outcome.is_ok());
         return json_line(&json!({ "ok": ok, "files": files }));
     }
-    let mut out = stdout(display);
     let mut all = Vec::new();
+    // Two streams, one order: each file is flushed before the next, and a blank line stands
+    // between two of them.
+    let (mut good_before, mut bad_before) = (false, false);
     for one in checked {
         match &one.outcome {
-            Ok(passed) => human::passed(&mut out, &one.file, passed, display)?,
-            Err(findings) => all.extend(findings.iter().cloned()),
+            Ok(passed) => {
+                let mut out = stdout(display);
+                if good_before {
+                    writeln!(out)?;
+                }
+                human::passed(&mut out, &one.file, passed, display)?;
+                out.flush()?;
+                good_before = true;
+            }
+            Err(findings) => {
+                if bad_before || good_before && display.drawn {
+                    let _ = writeln!(stderr(display));
+                }
+                list(findings, display);
+                all.extend(findings.iter().cloned());
+                bad_before = true;
+            }
         }
     }
-    out.flush()?;
     if !all.is_empty() {
-        report(&all, display);
+        let _ = writeln!(stderr(display), "{}", findings_line(&all));
     }
     Ok(())
 }
@@ -69,12 +86,18 @@ pub fn compiled(compiled: &Compiled, display: &Display) -> Result<(), Error> {
 pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> Result<(), Error> {
     if display.json {
         let mut out = io::stdout().lock();
-        writeln!(out, "{}", rehearsed.json)?;
+        write!(out, "{}", rehearsed.json)?;
         return Ok(out.flush()?);
     }
     let mut out = stdout(display);
     verdict::show(&mut out, rehearsed, display)?;
     Ok(out.flush()?)
+}
+
+/// Shows why there is no report beside a verdict that was shown.
+pub fn unsaved(error: &Error, display: &Display) {
+    let mut err = stderr(display);
+    let _ = wrap::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
 }
 
 /// Shows a programme.
@@ -99,7 +122,7 @@ pub fn failed(error: &Error, display: &Display) {
         let _ = json_line(&value);
     } else if error.findings().is_empty() {
         let mut err = stderr(display);
-        let _ = human::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
+        let _ = wrap::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
     } else {
         report(error.findings(), display);
     }
@@ -127,11 +150,15 @@ pub fn manual() -> Result<(), Error> {
 
 /// Findings, for a person.
 fn report(findings: &[Finding], display: &Display) {
+    list(findings, display);
+    let _ = writeln!(stderr(display), "{}", findings_line(findings));
+}
+
+fn list(findings: &[Finding], display: &Display) {
     let mut err = stderr(display);
     for one in findings {
         let _ = finding::show(&mut err, one, display);
     }
-    let _ = writeln!(err, "{}", findings_line(findings));
 }
 
 fn checked_json(checked: &Checked) -> serde_json::Value {

@@ -5,8 +5,10 @@ use std::io::{self, Write};
 use anstyle::{AnsiColor, Style};
 use saggar_sim::verdict::{Finding, Outcome, Scale, words};
 
-use super::human::wrapped;
+use super::wrap::wrapped;
 use crate::commands::Rehearsed;
+use crate::document::shown;
+use crate::say::sum;
 use crate::settings::Display;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -22,11 +24,16 @@ pub(super) fn show(
     let title = format!("{} on {}", plan.schedule.name, plan.profile.name);
     wrapped(out, &title, "", "", display.width)?;
     let verdict = &rehearsed.fired.verdict;
-    let failed = verdict.findings.iter().filter(|f| f.outcome == Outcome::Fail).count();
-    match failed {
-        0 => writeln!(out, "{GOOD}PASS{GOOD:#}: nothing in this rehearsal speaks against it")?,
-        1 => writeln!(out, "{BAD}FAIL{BAD:#}: 1 finding")?,
-        more => writeln!(out, "{BAD}FAIL{BAD:#}: {more} findings")?,
+    let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
+    let count = |outcome| verdict.findings.iter().filter(|f| f.outcome == outcome).count();
+    let failed = count(Outcome::Fail);
+    let told = sum(verdict.passed, failed, failed + count(Outcome::Pass));
+    wrapped(out, &format!("{style}{word}{style:#}: {told}"), "", "      ", display.width)?;
+    if let Some(conditions) = &rehearsed.conditions {
+        wrapped(out, conditions, "", "     ", display.width)?;
+    }
+    for late in &rehearsed.late {
+        wrapped(out, late, "", "     ", display.width)?;
     }
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
@@ -42,8 +49,10 @@ pub(super) fn show(
             line(out, finding, mark, style, display)?;
         }
     }
-    if let Some(saved) = &rehearsed.saved {
-        writeln!(out, "\nReport: {}", saved.html.display())?;
+    if let Some(Ok(saved)) = &rehearsed.saved {
+        writeln!(out)?;
+        let path = shown(&saved.html.display().to_string(), 400);
+        wrapped(out, &format!("Report: {path}"), "", "  ", display.width)?;
     }
     writeln!(out)?;
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
@@ -61,6 +70,5 @@ fn line(
     let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
     let text =
         format!("{}: {}", words::title(finding.subject), words::sentence(finding, scale));
-    write!(out, "{style}{mark}{style:#} ")?;
-    wrapped(out, &text, "", "     ", display.width.saturating_sub(5))
+    wrapped(out, &text, &format!("{style}{mark}{style:#} "), "     ", display.width)
 }

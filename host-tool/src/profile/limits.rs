@@ -4,6 +4,7 @@ use saggar_core::furnace::{FeedForward, Gains, Limits, TABLE_POINTS_MAX};
 use saggar_core::units::Celsius;
 
 use crate::document::Table;
+use crate::say::tidy;
 
 pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
     let furnace_max = table.number("furnace_max_celsius", 200.0..=1750.0);
@@ -29,7 +30,7 @@ pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
                 "a programme to {programme} °C may overshoot by {overshoot} K, past the \
                  {furnace} °C that nothing may exceed"
             ),
-            format!("allowed: {} or less", furnace - overshoot),
+            format!("allowed: {} or less", tidy(((furnace - overshoot) * 10.0).floor() / 10.0)),
         );
     }
     if let (Some(ramp), Some(slew)) = (ramp, slew)
@@ -38,7 +39,10 @@ pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
         table.note(
             "slew_max_kelvin_per_second",
             format!("a ramp of {ramp} K/min would come near what counts as a broken sensor"),
-            format!("allowed: {} or more, twice the fastest ramp", 2.0 * ramp / 60.0),
+            format!(
+                "allowed: {} or more, twice the fastest ramp",
+                tidy((2.0 * ramp / 6.0).ceil() / 10.0)
+            ),
         );
     }
     table.finish();

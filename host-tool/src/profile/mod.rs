@@ -24,6 +24,8 @@ use crate::document::{Document, Finding, Findings, Source, Table};
 pub struct Profile {
     /// Its name.
     pub name: String,
+    /// SHA-256 of its text, hexadecimal.
+    pub digest: String,
     /// What the simulation builds.
     pub spec: FurnaceSpec,
     /// What the controller is told.
@@ -69,10 +71,10 @@ impl Profile {
             );
             return None;
         }
-        Self::from_table(root)
+        Self::from_table(root, source.digest())
     }
 
-    fn from_table(root: Table<'_>) -> Option<Self> {
+    fn from_table(root: Table<'_>, digest: String) -> Option<Self> {
         let name = root.text("name", NAME_BYTES_MAX);
         let closure =
             root.choice("closure", &[("lift", Closure::Lift), ("door", Closure::Door)]);
@@ -125,6 +127,6 @@ impl Profile {
             ambient_c: room_c,
             closure_travel_s: travel_s?,
         };
-        Some(Self { name: name?, spec, furnace })
+        Some(Self { name: name?, digest, spec, furnace })
     }
 }

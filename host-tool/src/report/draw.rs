@@ -93,7 +93,7 @@ impl<'m> Sheet<'m> {
         let label = fitting(&format!("{} {}", index + 1, band.name), to - from - 4.0);
         html! {
             rect class=(shade) x=(px(from)) y="0" width=(px(to - from)) height=(px(self.bottom)) {
-                title { (index + 1) " " (band.name) }
+                title { (index + 1) " " (band.name) ": " (band.what) }
             }
             @if let Some(label) = label {
                 text class="stage" x=(px((from + to) / 2.0)) y=(px(ROW - 5.0))
@@ -159,12 +159,12 @@ impl<'m> Sheet<'m> {
         let x = px(self.x(mark.at_s));
         html! {
             line class="mark" x1=(x) x2=(x) y1=(px(ROW)) y2=(px(self.bottom)) {
-                title { (mark.number) " " (mark.name) }
+                title { (mark.name) }
             }
             @if let Some(spot) = spot {
                 text class="event" x=(px(spot.x)) y=(px(ROW * (spot.row + 2) as f64 - 4.0))
                     text-anchor=(if spot.to_left { "end" } else { "start" }) {
-                    (mark.number) " " (mark.name)
+                    (mark.name)
                 }
             }
         }
@@ -225,7 +225,7 @@ struct Spot {
 fn spots(marks: &[Mark], x: impl Fn(f64) -> f64) -> Vec<Option<Spot>> {
     let mut ends = [0.0_f64; MARK_ROWS];
     let spot = |mark: &Mark| {
-        let (line, wide) = (x(mark.at_s), CHARACTER * (mark.name.chars().count() + 4) as f64);
+        let (line, wide) = (x(mark.at_s), CHARACTER * (mark.name.chars().count() + 2) as f64);
         let to_left = line + wide > WIDTH;
         let (from, to) = if to_left { (line - wide, line) } else { (line, line + wide) };
         let row = ends.iter().position(|end| *end <= from)?;

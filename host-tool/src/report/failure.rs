@@ -3,32 +3,23 @@
 use std::io;
 use std::path::PathBuf;
 
+use crate::document::shown;
+use crate::whole::Unwritten;
+
 /// Why a report could not be made, with what would help.
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
     /// The folder cannot be made.
-    #[error(
-        "cannot make the folder {}: {source}. Name a folder that you may write to",
-        path.display()
-    )]
+    #[error("the folder {} cannot be made: {why}", shown(&path.display().to_string(), 200))]
     Folder {
         /// The folder.
         path: PathBuf,
-        /// What the system says.
-        source: io::Error,
+        /// Why, and what to do.
+        why: String,
     },
     /// A file cannot be written.
-    #[error(
-        "cannot write {}: {source}. Check that the folder may be written to and that the disk \
-         has room, or name another folder",
-        path.display()
-    )]
-    File {
-        /// The file.
-        path: PathBuf,
-        /// What the system says.
-        source: io::Error,
-    },
+    #[error(transparent)]
+    File(#[from] Unwritten),
     /// The trace cannot be written to what was given.
     #[error("cannot write the trace: {0}")]
     Table(#[from] csv::Error),

@@ -13,6 +13,8 @@ pub const VERSION: u32 = 1;
 
 #[derive(Serialize)]
 struct Document<'a> {
+    /// As in every answer for programs: nothing was wrong with the question.
+    ok: bool,
     schema: &'static str,
     version: u32,
     tool: Tool,
@@ -80,6 +82,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
         text: words::phrase(event.what, &report.stages),
     });
     let document = Document {
+        ok: true,
         schema: SCHEMA,
         version: VERSION,
         tool: Tool { name: "saggar", version: env!("CARGO_PKG_VERSION") },
@@ -89,7 +92,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
         furnace: report.furnace_name,
         digest: report.digest_hex,
         seed: report.seed.to_string(),
-        duration_second: report.duration_s(),
+        duration_second: report.record.duration_s(),
         energy_joule: report.record.energy_j,
         rows: report.record.samples.len(),
         findings: report.findings.iter().map(finding).collect(),

@@ -30,7 +30,7 @@ use saggar_sim::verdict::Scale;
 
 pub use failure::Failure;
 pub use json::{SCHEMA, VERSION};
-pub use save::{FILES, Saved, save};
+pub use save::{FILES, Saved, save, try_folder};
 
 /// How a finding came out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -152,9 +152,9 @@ impl Report<'_> {
         json::text(self)
     }
 
-    /// Length of the trace (s); 0 if it is empty.
-    fn duration_s(&self) -> f64 {
-        let times = self.record.samples.iter().map(|sample| sample.at_s);
-        times.filter(|at_s| at_s.is_finite()).fold(0.0, f64::max)
+    /// Length of the trace (s), which goes on after the firing's end; 0 if it is empty.
+    fn trace_s(&self) -> f64 {
+        let rows = self.record.samples.iter().map(|row| row.at_s);
+        rows.filter(|at_s| at_s.is_finite()).fold(0.0, f64::max)
     }
 }

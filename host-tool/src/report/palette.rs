@@ -3,7 +3,8 @@
 //! The curves have the hues of M. Okabe and K. Ito, "Color Universal Design", 2008, which people
 //! of all kinds of colour vision can tell apart; purple and green are darkened on light paper to
 //! stand out by 3:1 (WCAG 2.2, 1.4.11), and blue and black give way to lighter hues of the same
-//! set on dark paper. Each curve has dashes of its own as well.
+//! set on dark paper. No two curves
+//! have the same colour and the same dashes, for one legend names them all.
 
 /// A colour by the name of its variable, on light and on dark paper.
 pub(super) struct Colour {
@@ -17,7 +18,7 @@ const fn colour(name: &'static str, light: &'static str, dark: &'static str) -> 
 }
 
 /// All colours.
-pub(super) const COLOURS: [Colour; 16] = [
+pub(super) const COLOURS: [Colour; 14] = [
     colour("paper", "#fbf9f4", "#1c1b19"),
     colour("card", "#ffffff", "#252420"),
     colour("ink", "#26241f", "#ebe6da"),
@@ -31,8 +32,6 @@ pub(super) const COLOURS: [Colour; 16] = [
     colour("piece", "#d55e00", "#e69f00"),
     colour("muffle", "#00855f", "#2fbf95"),
     colour("element", "#b0568a", "#cc79a7"),
-    colour("single", "#0072b2", "#56b4e9"),
-    colour("second", "#b0568a", "#cc79a7"),
     colour("mark", "#a83d00", "#ff9d6b"),
 ];
 

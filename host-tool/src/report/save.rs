@@ -1,16 +1,14 @@
 //! Puts a report into a folder.
 //!
-//! Everything is made before anything is written, each file is written beside its place under
-//! another name, and only when all are whole do they take their names: who looks into the
-//! folder sees each file as it was or as it is, never a half.
+//! Everything is made before anything is written, and only when all files are on the disk, each
+//! under another name, and no name is a folder's, do they take their names: the five belong to
+//! one rehearsal, as far as a file system can promise that.
 
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use tempfile::NamedTempFile;
-
 use super::{Failure, Report};
+use crate::whole::{self, Whole};
 
 /// The names of the files, in the order of [`Saved`].
 pub const FILES: [&str; 5] =
@@ -43,43 +41,28 @@ pub fn save(dir: &Path, report: &Report<'_>) -> Result<Saved, Failure> {
         trace,
         report.json()?.into_bytes(),
     ];
-    fs::create_dir_all(dir)
-        .map_err(|source| Failure::Folder { path: dir.to_owned(), source })?;
-    let paths = FILES.map(|name| dir.join(name));
+    try_folder(dir)?;
+    let paths = paths(dir);
     let mut whole = Vec::new();
     for (path, content) in paths.iter().zip(&contents) {
-        whole.push((path, beside(dir, path, content)?));
+        whole.push(Whole::beside(path, content)?);
     }
-    for (path, file) in whole {
-        let kept = file.persist(path);
-        kept.map_err(|error| Failure::File { path: path.clone(), source: error.error })?;
+    for file in whole {
+        file.put(true)?;
     }
     let [html, svg, png, csv, json] = paths;
     Ok(Saved { html, svg, png, csv, json })
 }
 
-/// A whole file in `dir` that has no name of its own yet.
-fn beside(dir: &Path, path: &Path, content: &[u8]) -> Result<NamedTempFile, Failure> {
-    let written = || {
-        let mut file = readable().tempfile_in(dir)?;
-        file.write_all(content)?;
-        file.as_file().sync_all()?;
-        Ok(file)
-    };
-    written().map_err(|source| Failure::File { path: path.to_owned(), source })
+/// Makes the folder of a report if need be, and makes sure that it takes the files.
+pub fn try_folder(dir: &Path) -> Result<(), Failure> {
+    fs::create_dir_all(dir).map_err(|error| {
+        let why = whole::words(&error);
+        Failure::Folder { path: dir.to_owned(), why }
+    })?;
+    Ok(whole::try_folder(dir, &paths(dir))?)
 }
 
-/// Files that others may read, as far as the user's mask allows: a temporary file is otherwise
-/// for its owner's eyes only.
-#[cfg(unix)]
-fn readable() -> tempfile::Builder<'static, 'static> {
-    use std::os::unix::fs::PermissionsExt;
-    let mut builder = tempfile::Builder::new();
-    builder.permissions(fs::Permissions::from_mode(0o666));
-    builder
-}
-
-#[cfg(not(unix))]
-fn readable() -> tempfile::Builder<'static, 'static> {
-    tempfile::Builder::new()
+fn paths(dir: &Path) -> [PathBuf; 5] {
+    FILES.map(|name| dir.join(name))
 }

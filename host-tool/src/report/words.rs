@@ -105,18 +105,6 @@ fn how(ending: Ending) -> Cow<'static, str> {
     }
 }
 
-/// A text whose numbers stay on one line with the sign or unit after them.
-pub(super) fn joined(text: &str) -> String {
-    let mut joined = String::with_capacity(text.len());
-    let mut rest = text.chars().peekable();
-    while let Some(c) = rest.next() {
-        let unit = rest.peek().is_some_and(|next| "%°KMhkmµ".contains(*next));
-        let number = joined.ends_with(|last: char| last.is_ascii_digit());
-        joined.push(if c == ' ' && unit && number { '\u{a0}' } else { c });
-    }
-    joined
-}
-
 /// A text without the control characters that neither a page nor a drawing may hold, nor those
 /// that turn the direction of the text around them.
 pub(super) fn legible(text: &str) -> Cow<'_, str> {

@@ -33,6 +33,8 @@ pub struct Schedule {
     pub furnace: Option<(Option<PathBuf>, Span)>,
     /// The work; `None` if something is wrong with it.
     pub work: Option<WorkSpec>,
+    /// Where the file says how much of it there is: the count, or the area of one piece.
+    pub size_span: Span,
     /// The stages in order.
     pub stages: Vec<Stage>,
 }

@@ -39,9 +39,14 @@ impl Schedule {
         let name = root.text("name", NAME_BYTES_MAX).unwrap_or_default();
         let path = root.text_if("furnace", PATH_BYTES_MAX).map(PathBuf::from);
         let furnace = root.has("furnace").then(|| (path, root.span_of("furnace")));
-        let work = root.table("work").and_then(work::read);
+        let work = root.table("work");
+        let size_span = work.as_ref().map_or(0..0, |work| {
+            let sized = if work.has("count") { "count" } else { "area_square_millimetre" };
+            work.span_of(sized)
+        });
+        let work = work.and_then(work::read);
         let stages = stages::read(&root);
         root.finish();
-        Self { name, furnace, work, stages }
+        Self { name, furnace, work, size_span, stages }
     }
 }

@@ -3,6 +3,8 @@
 use saggar_core::programme::{Action, Image, VacuumStage};
 use serde::Serialize;
 
+use crate::document::hex;
+
 /// Temperature from which the first ramp is reckoned (°C).
 pub const ROOM_C: f64 = 25.0;
 
@@ -94,8 +96,4 @@ impl Summary {
             Action::Ask { .. } => self.holds += 1,
         }
     }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -22,6 +22,12 @@ const GLASS_SHARE_PERCENT: f64 = 55.0;
 /// Mass of water over mass of glass in a slurry when the file does not say (%). To calibrate.
 const WATER_PERCENT: f64 = 30.0;
 
+/// Where the viscosity of a glass is looked at (°C): as hot as these furnaces get.
+const HOT_C: f64 = 1200.0;
+
+/// No glass melt is thinner there (log10 of Pa s). Value from memory.
+const THINNEST_LOG10_PA_S: f64 = -2.0;
+
 pub(super) fn read(table: Table<'_>) -> Option<WorkSpec> {
     let infiltrated = table.flag_or("infiltrated", false);
     let body = body(&table, infiltrated);
@@ -42,6 +48,13 @@ pub(super) fn read(table: Table<'_>) -> Option<WorkSpec> {
         );
     }
     let coat = table.table_if("coat").and_then(|coat| read_coat(coat, infiltrated));
+    if infiltrated && !table.has("coat") {
+        table.note_at(
+            &table.key_span("infiltrated"),
+            "the work was infiltrated before, but nothing says with which glass",
+            "add [work.coat] with the glass and the thickness of the skin that is left",
+        );
+    }
     table.finish();
     Some(WorkSpec {
         count,
@@ -87,7 +100,7 @@ fn override_body(values: &Table<'_>, body: &mut BodySpec) {
         }
     };
     set("solid_kilogram_per_cubic_metre", 1000.0..=10_000.0, 1.0, &mut body.solid_kg_m3);
-    set("porosity_percent", 0.0..=70.0, 0.01, &mut body.porosity);
+    set("porosity_percent", 1.0..=70.0, 0.01, &mut body.porosity);
     set("pore_radius_nanometre", 1.0..=20_000.0, 1e-9, &mut body.pore_radius_m.value);
     set(
         "pore_radius_tolerance_percent",
@@ -130,9 +143,27 @@ fn glass(table: &Table<'_>) -> Option<GlassSpec> {
     let mut glass = GlassSpec::named(word?)?;
     if let Some(values) = values {
         override_glass(&values, &mut glass);
+        refuse_water(&values, &glass);
         values.finish();
     }
     Some(glass)
+}
+
+/// Three constants that are each in range can still make a melt thinner than any glass.
+fn refuse_water(values: &Table<'_>, glass: &GlassSpec) {
+    let log10_pa_s = glass.vft_a + glass.vft_b_k / (HOT_C - glass.vft_t0_c);
+    if log10_pa_s < THINNEST_LOG10_PA_S {
+        let keys = ["viscosity_a", "viscosity_b_kelvin", "viscosity_t0_celsius"];
+        values.note(
+            keys.into_iter().find(|key| values.has(key)).unwrap_or(keys[0]),
+            format!(
+                "this makes the glass as thin as 10^{log10_pa_s:.1} Pa s at {HOT_C:.0} °C, \
+                 thinner than any molten glass"
+            ),
+            "log10 of the viscosity is a + b / (T - t0), the viscosity in Pa s, the \
+             temperatures in °C",
+        );
+    }
 }
 
 /// A shop's own figures for its glass.

@@ -4,13 +4,16 @@ use super::bench::{Bench, GOOD, docs};
 
 #[test]
 fn every_example_in_the_documents_may_run() {
-    let mut files: Vec<String> = std::fs::read_dir(docs().join("schedules"))
-        .unwrap()
-        .map(|entry| entry.unwrap().path().display().to_string())
-        .filter(|path| path.ends_with(".toml"))
-        .collect();
-    files.sort();
-    assert!(files.len() >= 6, "{files:?}");
+    // What comes with the source, and not what somebody may have put beside it.
+    let files = [
+        "clean-alumina",
+        "glass-control",
+        "infiltrate-alumina",
+        "infiltrate-alumina-too-short",
+        "infiltrate-spinel-vacuum",
+        "infiltrate-zirconia-toughened",
+    ]
+    .map(|name| docs().join(format!("schedules/{name}.toml")).display().to_string());
     let mut arguments = vec!["check", "--json"];
     arguments.extend(files.iter().map(String::as_str));
     let said = Bench::with(GOOD).run(&arguments);
@@ -26,7 +29,7 @@ fn check_says_what_a_schedule_is() {
     assert_eq!((said.code, said.err.as_str()), (0, ""));
     // 27.5 min up to 300 °C at 10 K/min, 20 min on, 30 min soak, 5 min open.
     let expected = "job.toml: good\n  Coping (for Dunlin)\n  5 steps, at least 1 h 23 min, plus time \
-                    to cool\n  peak 1120 °C (2048 °F), vacuum 50 hPa from 600 °C (1112 °F)\n";
+                    to cool\n  peak 2048 °F, vacuum 50 hPa from 1112 °F\n";
     assert_eq!(said.out, expected);
 }
 

@@ -6,5 +6,7 @@
 mod bench;
 mod commands;
 mod files;
+mod messages;
 mod profiles;
+mod rehearsals;
 mod schedules;

@@ -127,3 +127,14 @@ fn a_pressure_that_the_pump_never_reaches() {
 fn half_a_hertz_off() {
     refused("hertz = 50", "hertz = 55", "55\n", "`hertz` is 55", "50 or 60");
 }
+
+#[test]
+fn a_limit_that_is_worked_out_is_a_round_number() {
+    refused(
+        "slew_max_kelvin_per_second = 15",
+        "slew_max_kelvin_per_second = 2.25",
+        "2.25",
+        "come near what counts as a broken sensor",
+        "allowed: 2.7 or more, twice the fastest ramp",
+    );
+}

@@ -133,7 +133,8 @@ impl<'a> Rig<'a> {
         controller
             .load(setup.programme.bytes(), &setup.programme.digest())
             .map_err(RigError::Load)?;
-        let watch_c = summary::highest_setpoint_c(setup.programme) - WATCH_BELOW_K;
+        let highest_c = summary::highest_setpoint_c(setup.programme).unwrap_or(f64::INFINITY);
+        let watch_c = highest_c - WATCH_BELOW_K;
         let plant = Plant::new(setup.furnace, setup.work, watch_c, setup.seed)
             .map_err(RigError::Chamber)?;
         let faults = Faults::new(setup.faults.clone());

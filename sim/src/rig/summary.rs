@@ -26,7 +26,7 @@ pub(super) fn of(
         .fold((f64::MIN, 0.0), |best, next| if next.0 > best.0 { next } else { best });
     FiringSummary {
         ending,
-        duration_s: fired().next_back().map_or(0.0, |sample| sample.at_s),
+        duration_s: record.duration_s(),
         energy_j: record.energy_j,
         hottest_sensor_c,
         hottest_sensor_at_s,
@@ -37,10 +37,10 @@ pub(super) fn of(
     }
 }
 
-/// Highest setpoint of a programme (°C).
-pub(super) fn highest_setpoint_c(programme: &Image) -> f64 {
+/// Highest setpoint of a programme (°C); `None` for one without a ramp.
+pub(super) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
     let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
-    setpoints.fold(f64::MIN, |high, mc| high.max(f64::from(mc) / 1000.0))
+    setpoints.max().map(|mc| f64::from(mc) / 1000.0)
 }
 
 fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {

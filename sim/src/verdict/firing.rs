@@ -37,8 +37,8 @@ pub struct FiringSummary {
     pub hottest_sensor_c: f64,
     /// When that was (s).
     pub hottest_sensor_at_s: f64,
-    /// Highest setpoint of the programme (°C).
-    pub highest_setpoint_c: f64,
+    /// Highest setpoint of the programme (°C); `None` for one without a ramp.
+    pub highest_setpoint_c: Option<f64>,
     /// The hottest soak; `None` for a programme without one.
     pub soak: Option<SoakSummary>,
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
@@ -66,21 +66,25 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
 
 pub(super) fn course(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {
     let hottest_at = Some(firing.hottest_sensor_at_s);
-    let above = |c: f64| {
-        let above = c - firing.highest_setpoint_c;
+    let above = |c: f64, setpoint_c: f64| {
+        let above = c - setpoint_c;
         // `max` would swallow a reading that is no number.
         if above < 0.0 { 0.0 } else { above }
     };
-    let overshoot = above(firing.hottest_sensor_c);
     let hot = piece.exposure.hottest;
-    let (over, hot_at) = (above(hot.value), Some(hot.at_s));
+    let hot_at = Some(hot.at_s);
     let read = firing.hottest_sensor_c;
     let mut found = vec![
         Finding::note(Subject::HottestSensor, read, hottest_at),
         Finding::note(Subject::HottestPiece, hot.value, hot_at),
-        Finding::at_most(Subject::Overshoot, overshoot, OVERSHOOT_MAX_K, hottest_at),
-        Finding::at_most(Subject::PieceOverSetpoint, over, PIECE_OVER_MAX_K, hot_at),
     ];
+    if let Some(setpoint_c) = firing.highest_setpoint_c {
+        let (sensor, piece) = (above(read, setpoint_c), above(hot.value, setpoint_c));
+        found.extend([
+            Finding::at_most(Subject::Overshoot, sensor, OVERSHOOT_MAX_K, hottest_at),
+            Finding::at_most(Subject::PieceOverSetpoint, piece, PIECE_OVER_MAX_K, hot_at),
+        ]);
+    }
     // A sensor that was never read has no hottest reading.
     if read < ABSOLUTE_ZERO_C {
         found.retain(|f| !matches!(f.subject, Subject::HottestSensor | Subject::Overshoot));

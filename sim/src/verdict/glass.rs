@@ -97,7 +97,10 @@ fn through(
 fn cure(missing: f64, flow: &Flow, piece: &PieceState, firing: &FiringSummary) -> Cure {
     let (at_c, piece_c) = match &firing.soak {
         Some(soak) => (soak.setpoint_c, soak.setpoint_c - soak.sensor_minus_piece_k),
-        None => (firing.highest_setpoint_c, piece.exposure.hottest.value),
+        None => {
+            let hottest_c = piece.exposure.hottest.value;
+            (firing.highest_setpoint_c.unwrap_or(hottest_c), hottest_c)
+        }
     };
     let seconds = missing / flow.glass().fluidity(piece_c);
     if seconds <= CURE_MAX_S {

@@ -66,7 +66,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         energy_j: 2.7e6,
         hottest_sensor_c: soak_c + 2.0,
         hottest_sensor_at_s: 3600.0,
-        highest_setpoint_c: soak_c,
+        highest_setpoint_c: Some(soak_c),
         soak: Some(SoakSummary {
             setpoint_c: soak_c,
             deviation_k: 2.0,
@@ -377,7 +377,7 @@ fn a_sensor_that_never_got_there_has_no_overshoot() {
 fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |setpoint_c: f64| {
-        firing.highest_setpoint_c = setpoint_c;
+        firing.highest_setpoint_c = Some(setpoint_c);
         firing.hottest_sensor_c = setpoint_c;
         judge(&coated(), piece.state(), &firing)
     };

@@ -45,6 +45,8 @@ pub(super) struct Panel {
 pub(super) struct Band {
     /// Name.
     pub(super) name: String,
+    /// What it does, with its kind in front.
+    pub(super) what: String,
     /// Beginning (s).
     pub(super) from_s: f64,
     /// End (s).
@@ -54,8 +56,6 @@ pub(super) struct Band {
 /// An event with a line of its own.
 #[derive(Clone, Debug, Serialize)]
 pub(super) struct Mark {
-    /// Place in the list of events, from 1.
-    pub(super) number: usize,
     /// When (s).
     pub(super) at_s: f64,
     /// What, in a word or three.
@@ -75,15 +75,16 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
     let bands = bands.map(|band| Band {
         name: words::legible(&band.title()).into_owned(),
+        what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
         from_s: band.from_s,
         to_s: band.to_s,
     });
-    let marks = record.events.iter().enumerate().filter_map(|(index, event)| {
-        let (number, at_s) = (index + 1, words::at_s(event));
-        words::mark(event.what).map(|name| Mark { number, at_s, name })
+    let marks = record.events.iter().filter_map(|event| {
+        let at_s = words::at_s(event);
+        words::mark(event.what).map(|name| Mark { at_s, name })
     });
-    let duration_s = report.duration_s();
-    let end_s = if duration_s > 0.0 { duration_s } else { 1.0 };
+    let trace_s = report.trace_s();
+    let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };
     let within = |at_s: f64| (0.0..=end_s + 1.0).contains(&at_s);
     Model {
         end_s,

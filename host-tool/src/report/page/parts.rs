@@ -4,8 +4,9 @@ use maud::{Markup, html};
 
 use crate::report::axis::Spread;
 use crate::report::model::Panel;
-use crate::report::words::{at_s, clock, energy, joined, legible, length, phrase};
+use crate::report::words::{at_s, clock, energy, legible, length, phrase};
 use crate::report::{Outcome, Report, ReportFinding, StageBand};
+use crate::say::{self, bound as bind};
 
 /// Heading and verdict.
 pub(super) fn head(report: &Report<'_>) -> Markup {
@@ -21,19 +22,11 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
     }
 }
 
-/// The verdict in a sentence.
+/// The verdict in a few words, the same as on a terminal.
 fn sum(report: &Report<'_>) -> String {
     let count = |outcome| report.findings.iter().filter(|f| f.outcome == outcome).count();
-    let (passed, failed) = (count(Outcome::Pass), count(Outcome::Fail));
-    let all = passed + failed;
-    match (report.passed, failed) {
-        (true, 0) if all == 0 => "Nothing was found against this firing.".into(),
-        (true, _) if all == 1 => "The one check of this firing is inside its limit.".into(),
-        (true, _) => format!("All {all} checks of this firing are inside their limits."),
-        (false, 0) => "This rehearsal did not pass.".into(),
-        (false, 1) => format!("1 of {all} checks is outside its limit."),
-        (false, _) => format!("{failed} of {all} checks are outside their limits."),
-    }
+    let failed = count(Outcome::Fail);
+    say::sum(report.passed, failed, failed + count(Outcome::Pass))
 }
 
 /// The findings: failed ones first, remarks last.
@@ -60,7 +53,7 @@ pub(super) fn findings(report: &Report<'_>) -> Markup {
                         span class="word" { (word) }
                         span class="said" {
                             b { (legible(&finding.subject)) ":" } " "
-                            (joined(&legible(&finding.sentence)))
+                            (bind(&legible(&finding.sentence)))
                         }
                     }
                 }
@@ -107,7 +100,7 @@ fn stage(index: usize, band: &StageBand) -> Markup {
             th scope="row" { (legible(&band.title())) }
             td {
                 @let what = if band.what.is_empty() { &band.kind } else { &band.what };
-                (joined(&legible(what)))
+                (bind(&legible(what)))
             }
             td class="n" { (clock(band.from_s)) }
             td class="n end" { (clock(band.to_s)) }
@@ -143,7 +136,7 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
             dl {
                 (fact("Schedule", report.schedule_name))
                 (fact("Furnace", report.furnace_name))
-                (fact("Duration", &length(report.duration_s())))
+                (fact("Duration", &length(report.record.duration_s())))
                 (fact("Energy from the mains", &energy(report.record.energy_j)))
                 @for (label, value) in &report.facts { (fact(label, value)) }
                 dt { "Programme digest" } dd { code { (legible(report.digest_hex)) } }
@@ -155,7 +148,7 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
 }
 
 fn fact(label: &str, value: &str) -> Markup {
-    html! { dt { (legible(label)) } dd { (legible(value)) } }
+    html! { dt { (legible(label)) } dd { (bind(&legible(value))) } }
 }
 
 /// What a rehearsal is not.

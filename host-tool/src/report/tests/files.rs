@@ -48,6 +48,16 @@ fn the_verdict_for_programs_says_what_it_is() {
 }
 
 #[test]
+fn the_duration_is_that_of_the_firing_and_not_of_the_trace() {
+    let record = tripped();
+    let report = report(&record, false);
+    let json: serde_json::Value =
+        serde_json::from_str(&report.json().expect("JSON")).expect("reads");
+    assert_eq!((&json["duration_second"], &json["rows"]), (&4000.3.into(), &7200.into()));
+    assert!(report.html().expect("page").contains("<dd>1\u{a0}h 06\u{a0}min 40\u{a0}s</dd>"));
+}
+
+#[test]
 fn saving_replaces_whole_files_and_says_what_is_wrong() {
     let folder = tempfile::tempdir().expect("a folder");
     let record = record();
@@ -67,8 +77,17 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     wanted.sort_unstable();
     assert_eq!(names, wanted, "nothing is left over");
 
+    // A folder in the place of one file: none of the others is touched.
+    std::fs::remove_file(inner.join("trace.csv")).expect("removed");
+    std::fs::create_dir(inner.join("trace.csv")).expect("made");
+    let before = std::fs::read(inner.join("report.html")).expect("reads");
+    let text = save(&inner, &report(&record, true)).expect_err("a folder").to_string();
+    assert!(text.contains("trace.csv cannot be written: a folder has this name"), "{text}");
+    assert_eq!(std::fs::read(inner.join("report.html")).expect("reads"), before);
+    assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), FILES.len());
+
     let blocked = inner.join(FILES[0]).join("under a file");
     let failure = save(&blocked, &report(&record, true)).expect_err("a file is no folder");
     let text = failure.to_string();
-    assert!(text.contains("under a file") && text.contains("Name a folder"), "{text}");
+    assert!(text.contains("under a file") && text.contains("name another folder"), "{text}");
 }

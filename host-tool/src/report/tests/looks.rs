@@ -18,8 +18,7 @@ fn colours_stand_out_on_light_and_dark_paper() {
     };
     // WCAG 2.2: 4.5 for text (1.4.3), 3 for lines that carry meaning (1.4.11).
     let texts = ["ink", "faint", "good", "bad", "mark"].map(|name| (name, 4.5));
-    let lines = ["setpoint", "sensor", "piece", "muffle", "element", "single", "second"]
-        .map(|n| (n, 3.0));
+    let lines = ["setpoint", "sensor", "piece", "muffle", "element"].map(|n| (n, 3.0));
     for (name, least) in texts.into_iter().chain(lines) {
         for paper in ["paper", "card", "band"] {
             let (ink, paper) =
@@ -43,4 +42,36 @@ fn every_variable_of_the_style_sheets_has_a_colour() {
     }
     assert!(uses > 20);
     assert!(!palette::literal(picture::STYLE).contains("var("));
+}
+
+#[test]
+fn no_two_curves_look_the_same() {
+    let mut looks: Vec<String> = Vec::new();
+    let names = [
+        "setpoint",
+        "sensor",
+        "piece",
+        "muffle",
+        "element",
+        "duty",
+        "opening",
+        "pressure",
+        "depth",
+        "water",
+        "lubricant",
+    ];
+    for name in names {
+        let rule = format!(".chart .{name} {{");
+        let (_, rest) = picture::STYLE.split_once(&rule).expect(name);
+        let (rule, _) = rest.split_once('}').expect("an end");
+        let part = |key: &str| {
+            let mut parts = rule.split(';').filter_map(|part| part.trim().strip_prefix(key));
+            parts.next_back().unwrap_or("none").to_owned()
+        };
+        looks.push(part("stroke: ") + " " + &part("stroke-dasharray: "));
+    }
+    let count = looks.len();
+    looks.sort_unstable();
+    looks.dedup();
+    assert_eq!(looks.len(), count, "{looks:?}");
 }

@@ -74,7 +74,9 @@ const drawBands = (svg, bottom) => {
     const from = Math.max(LEFT, x(band.from_s)), to = Math.min(width - RIGHT, x(band.to_s));
     if (to <= from) return;
     const shade = index % 2 ? "band other" : "band";
-    svg.append(make("rect", { class: shade, x: px(from), y: 0, width: px(to - from), height: px(bottom) }));
+    const rect = make("rect", { class: shade, x: px(from), y: 0, width: px(to - from), height: px(bottom) });
+    rect.append(make("title", {}, index + 1 + " " + band.name + ": " + band.what));
+    svg.append(rect);
     const label = fitting(index + 1 + " " + band.name, to - from - 4);
     if (label) svg.append(make("text", { class: "stage", x: px((from + to) / 2), y: ROW - 5, "text-anchor": "middle" }, label));
   });
@@ -85,7 +87,7 @@ const drawMarks = (svg, bottom) => {
     if (mark.at_s < view.from - 1 || mark.at_s > view.to + 1) continue;
     const at = clamp(x(mark.at_s), LEFT, width - RIGHT);
     svg.append(make("line", { class: "mark", x1: px(at), x2: px(at), y1: ROW, y2: px(bottom) }));
-    const label = mark.number + " " + mark.name, wide = 7 * (label.length + 2);
+    const label = mark.name, wide = 7 * (label.length + 2);
     const toLeft = at + wide > width, from = toLeft ? at - wide : at;
     const row = ends.findIndex((end) => end <= from);
     if (row < 0) continue;

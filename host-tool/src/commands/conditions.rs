@@ -1,0 +1,141 @@
+//! Under which conditions a rehearsal ran, where they differ from the plain run: nominal mains,
+//! seed 1, the schedule's own furnace, an operator who answers, nothing broken.
+
+use std::path::{Path, PathBuf};
+
+use saggar_sim::faults::Scheduled;
+use sha2::{Digest as _, Sha256};
+
+use super::Rehearsal;
+use crate::document::{hex, shown};
+use crate::firing::Firing;
+use crate::say::tidy;
+
+/// Seed of the plain run.
+pub const SEED: u64 = 1;
+
+/// Time that the operator of the plain run takes (s).
+pub const OPERATOR_S: f64 = 30.0;
+
+/// Longest name of a folder that says in full what differs (bytes): a file system ends at 255.
+const NAME_BYTES_MAX: usize = 160;
+
+/// One thing that differs from the plain run.
+struct Difference {
+    /// In a phrase: "mains at 70 %".
+    said: String,
+    /// For the name of a folder: "mains70".
+    short: String,
+}
+
+fn differences(rehearsal: &Rehearsal<'_>) -> Vec<Difference> {
+    let mut all = Vec::new();
+    let mut add = |said: String, short: String| all.push(Difference { said, short });
+    let percent = tidy(rehearsal.mains * 100.0);
+    if (rehearsal.mains - 1.0).abs() > 1e-9 {
+        add(format!("mains at {percent} %"), format!("mains{percent}"));
+    }
+    for Scheduled { at_s, fault } in rehearsal.faults {
+        let minute = tidy(at_s / 60.0);
+        let name = fault.name();
+        add(format!("{name} at minute {minute}"), format!("{name}@{minute}"));
+    }
+    match rehearsal.operator_s {
+        Some(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
+            let seconds = tidy(seconds);
+            add(format!("an answer after {seconds} s"), format!("operator{seconds}"));
+        }
+        Some(_) => {}
+        None => add("nobody to answer".to_owned(), "no-operator".to_owned()),
+    }
+    if rehearsal.seed != SEED {
+        add(format!("seed {}", rehearsal.seed), format!("seed{}", rehearsal.seed));
+    }
+    if let Some(profile) = rehearsal.furnace {
+        let stem = profile.file_stem().unwrap_or(profile.as_os_str()).to_string_lossy();
+        add(format!("profile {}", path_shown(profile)), stem.into_owned());
+    }
+    all
+}
+
+/// "with mains at 70 %, seed 3"; `None` for the plain run.
+pub(super) fn said(rehearsal: &Rehearsal<'_>) -> Option<String> {
+    let all: Vec<String> = differences(rehearsal).into_iter().map(|one| one.said).collect();
+    (!all.is_empty()).then(|| format!("with {}", all.join(", ")))
+}
+
+/// Where the report goes if nobody says: a folder named as the schedule's file and, behind it,
+/// what differs from the plain run, so that none replaces another.
+pub fn folder_of(rehearsal: &Rehearsal<'_>) -> PathBuf {
+    let schedule = rehearsal.schedule;
+    let mut name = schedule.file_stem().unwrap_or(schedule.as_os_str()).to_os_string();
+    let all: Vec<String> = differences(rehearsal).into_iter().map(|one| one.short).collect();
+    let differs = all.join("+");
+    if !differs.is_empty() {
+        name.push("+");
+        if name.len() + differs.len() > NAME_BYTES_MAX {
+            // Too much for a name: what tells it from the others must do.
+            let digest = hex(&Sha256::digest(differs.as_bytes()));
+            name.push(digest.get(..8).unwrap_or(&digest));
+        } else {
+            name.push(&differs);
+        }
+    }
+    Path::new("rehearsals").join(name)
+}
+
+/// What stands among the facts of a report, label and value.
+pub(super) fn facts(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    ended_s: f64,
+) -> Vec<(String, String)> {
+    let profile = &plan.profile;
+    let digest = profile.digest.get(..8).unwrap_or(&profile.digest);
+    let file = path_shown(&plan.profile_path);
+    // The profile itself may name another voltage than the nominal one.
+    let mains = &profile.spec.mains;
+    let volt = mains.actual_v * rehearsal.mains;
+    let percent = tidy(volt / mains.nominal_v * 100.0);
+    let mut facts = vec![
+        ("Furnace profile", format!("{file}, SHA-256 {digest}")),
+        ("Rated power", format!("{} W", tidy(profile.spec.heater.rated_w))),
+        ("Mains", format!("{percent} % of nominal, {} V", tidy(volt))),
+    ];
+    if plan.summary.holds > 0 {
+        let answers = match rehearsal.operator_s {
+            Some(seconds) => format!("answers after {} s", tidy(seconds)),
+            None => "never answers".to_owned(),
+        };
+        facts.push(("Operator", answers));
+    }
+    for fault in rehearsal.faults {
+        let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));
+        let what = match struck(fault, ended_s) {
+            true => when,
+            false => format!("{when}: did not strike, {}", ended(ended_s)),
+        };
+        facts.push(("Fault", what));
+    }
+    facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
+}
+
+/// The faults that came too late, each in a sentence.
+pub(super) fn late(rehearsal: &Rehearsal<'_>, ended_s: f64) -> Vec<String> {
+    let late = rehearsal.faults.iter().filter(|fault| !struck(fault, ended_s));
+    late.map(|fault| format!("{} did not strike: {}", fault.fault.name(), ended(ended_s)))
+        .collect()
+}
+
+/// A fault of the last second is still one of the firing.
+fn struck(fault: &Scheduled, ended_s: f64) -> bool {
+    fault.at_s <= ended_s + 1.0
+}
+
+fn ended(ended_s: f64) -> String {
+    format!("the firing ended at minute {:.0}", ended_s / 60.0)
+}
+
+fn path_shown(path: &Path) -> String {
+    shown(&path.display().to_string(), 200)
+}

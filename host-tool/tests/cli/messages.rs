@@ -1,0 +1,200 @@
+//! Words for what goes wrong on the command line and in odd files, and for the results of
+//! several files.
+
+use serde_json::Value;
+
+use super::bench::{Bench, GOOD, docs, good_furnace};
+
+#[test]
+fn options_say_what_they_want() {
+    let bench = Bench::with(GOOD);
+    for (arguments, why) in [
+        (["--seed", "abc"], "give a whole number from 0 to 18446744073709551615"),
+        (["--seed", "-1"], "give a whole number from 0 to"),
+        (["--operator", "1e99"], "give 0 to 86400 seconds"),
+        (["--operator", "soon"], "give a number, such as 45 or 2.5"),
+        (["--mains", "-90"], "give 70 to 120 percent"),
+        (["--mains", "90,5"], "write 90.5 with a decimal point"),
+        (["--fault", "control-open@"], "the minute is missing: such as control-open@45"),
+        (["--fault", "control-open"], "give a fault and a minute"),
+        (["--fault", "control-opn@5"], "did you mean `control-open`?"),
+        (["--fault", "fire@5"], "there is no fault `fire`; there are control-open, "),
+    ] {
+        let said = bench.run(&[&["rehearse", "job.toml"][..], &arguments].concat());
+        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+        assert!(said.err.contains(why), "{}", said.err);
+    }
+}
+
+#[test]
+fn a_command_line_that_makes_no_sense_is_json_if_json_is_asked_for() {
+    let bench = Bench::with(GOOD);
+    for (arguments, why) in [
+        (&["rehearse", "job.toml", "--json", "--seed", "abc"][..], "give a whole number"),
+        (&["chekc", "--json"], "chekc"),
+        (&["rehearse", "--json"], "<SCHEDULE>"),
+        (&["--json"], "no command is given"),
+    ] {
+        let said = bench.run(arguments);
+        assert_eq!((said.code, said.err.as_str()), (2, ""), "{said:#?}");
+        let json: Value = serde_json::from_str(&said.out).unwrap();
+        assert_eq!(json["ok"], false);
+        let error = json["error"].as_str().unwrap();
+        assert!(error.contains(why) && !error.contains("Usage"), "{error}");
+    }
+    let said = bench.run(&["check", "--json", "--help"]);
+    assert!(said.code == 0 && said.out.contains("Examples:"), "help is no error: {said:?}");
+}
+
+#[test]
+fn help_is_not_torn_on_a_narrow_screen() {
+    for command in ["check", "rehearse", "compile", "show"] {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
+            .args([command, "--help"])
+            .env("COLUMNS", "50")
+            .output()
+            .unwrap();
+        let text = String::from_utf8(output.stdout).unwrap();
+        let (_, examples) = text.split_once("\nExamples:\n").unwrap();
+        for line in examples.lines() {
+            assert!(line.len() <= 48, "{line}");
+            let indented = line.is_empty() || line.ends_with(':') || line.starts_with("  ");
+            assert!(indented, "torn: {line}");
+        }
+    }
+}
+
+#[test]
+fn one_bracket_where_two_belong_is_said_once() {
+    let said = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("[stage] stands here once more"), "{}", said.err);
+    assert!(said.err.contains("write [[stage]] with two brackets"), "{}", said.err);
+    assert!(said.err.ends_with("\n1 finding in 1 file\n"), "{}", said.err);
+}
+
+#[test]
+fn a_misspelt_section_is_one_finding() {
+    Bench::changed("[work]", "[wrok]").refuses(
+        "job.toml:4:2",
+        "unknown key `wrok` at the top",
+        "did you mean `work`?",
+    );
+}
+
+#[test]
+fn a_compiled_programme_is_no_schedule() {
+    let bench = Bench::with(GOOD);
+    assert_eq!(bench.run(&["compile", "job.toml", "-o", "job.programme"]).code, 0);
+    let bytes = std::fs::read(bench.path("job.programme")).unwrap();
+    bench.write("job.toml", bytes);
+    bench.refuses("job.toml", "this is a compiled programme", "`saggar show` reads it");
+}
+
+#[test]
+fn only_what_may_be_left_out_is_to_be_left_out() {
+    let help = |bench: Bench| {
+        let said = bench.run(&["check", "job.toml"]);
+        said.err.lines().nth(1).unwrap().trim().to_owned()
+    };
+    let required = help(Bench::changed("name = \"Coping\"", "name = \" \""));
+    assert_eq!(required, "help: write at least one letter");
+    let optional = help(Bench::changed("name = \"infiltrate\"", "name = \" \""));
+    assert_eq!(optional, "help: write at least one letter, or leave the key out");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_to_itself() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    std::os::unix::fs::symlink("job.toml", bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "a link that leads back to itself", "should lead to");
+}
+
+#[test]
+fn work_that_has_no_room_on_the_table() {
+    let area = "area_square_millimetre = 220";
+    Bench::changed(area, "area_square_millimetre = 220\ncount = 20").refuses(
+        "job.toml:8:9",
+        "20 pieces of 220 mm² take 4400 mm², and the table of Dunlin has 4071 mm²",
+        "fire at most 18 at once",
+    );
+    Bench::changed(area, "area_square_millimetre = 5000").refuses(
+        "job.toml:7:26",
+        "the piece takes 5000 mm², and the table of Dunlin has 4071 mm²",
+        "correct `area_square_millimetre`",
+    );
+    let five = "area_square_millimetre = 220\ncount = 18";
+    assert_eq!(Bench::changed(area, five).run(&["check", "job.toml"]).code, 0);
+}
+
+#[test]
+fn figures_that_no_body_and_no_glass_has() {
+    Bench::changed("[work.coat]", "[work.body_values]\nporosity_percent = 0\n\n[work.coat]")
+        .refuses("job.toml:10:20", "`porosity_percent` is 0", "allowed: 1 to 70");
+    Bench::changed(
+        "thickness_millimetre = 0.5",
+        "thickness_millimetre = 0.5\n\n[work.coat.glass_values]\nviscosity_a = -10",
+    )
+    .refuses("job.toml:14:15", "thinner than any molten glass", "a + b / (T - t0)");
+}
+
+#[test]
+fn compile_never_writes_over_the_furnace_or_to_nowhere() {
+    let bench = Bench::with(GOOD);
+    for (to, why) in [
+        ("furnace.toml", "it is the furnace profile"),
+        ("./furnace.toml", "it is the furnace profile"),
+        ("-", "- is no file: name one"),
+    ] {
+        let said = bench.run(&["compile", "job.toml", "--force", "-o", to]);
+        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+        assert!(said.err.contains(why), "{}", said.err);
+    }
+    assert_eq!(std::fs::read_to_string(bench.path("furnace.toml")).unwrap(), good_furnace());
+    bench.write("other.toml", good_furnace());
+    let furnace = ["compile", "job.toml", "--force", "--furnace", "other.toml", "-o"];
+    assert_eq!(bench.run(&[&furnace[..], &["other.toml"]].concat()).code, 2);
+}
+
+#[test]
+fn show_tells_a_programme_from_another() {
+    let bench = Bench::with(GOOD);
+    let compile = ["compile", "job.toml", "-o", "job.programme", "--json"];
+    let compiled: Value = serde_json::from_str(&bench.run(&compile).out).unwrap();
+    let digest = compiled["programme"]["digest"].as_str().unwrap();
+    for right in [digest, &digest[..8], &digest[..9].to_uppercase()] {
+        assert_eq!(bench.run(&["show", "job.programme", "--digest", right]).code, 0);
+    }
+    let said = bench.run(&["show", "job.programme", "--digest", "0123456789"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    let why = format!("its digest is {}, not 0123456789", &digest[..10]);
+    assert!(said.err.contains(&why) && said.err.contains("altered"), "{}", said.err);
+    for odd in ["a896", "a89609ax"] {
+        let said = bench.run(&["show", "job.programme", "--digest", odd]);
+        assert!(said.code == 2 && said.err.contains("first 8 or more"), "{}", said.err);
+    }
+}
+
+#[test]
+fn several_files_keep_their_order_with_a_line_between() {
+    let bench = Bench::with(GOOD);
+    bench.write("also.toml", GOOD.replace("Coping", "Another"));
+    let said = bench.run(&["check", "job.toml", "also.toml"]);
+    assert!(said.out.starts_with("job.toml: good\n"), "{}", said.out);
+    assert!(said.out.contains("from 600 °C\n\nalso.toml: good\n"), "{}", said.out);
+    bench.write("bad.toml", "name = 3\n");
+    bench.write("worse.toml", "nmae = 3\n");
+    let said = bench.run(&["check", "worse.toml", "job.toml", "bad.toml"]);
+    assert!(said.err.starts_with("worse.toml:"), "{}", said.err);
+    assert!(said.err.contains("\n\nbad.toml:1:1"), "{}", said.err);
+    assert!(said.err.ends_with(" in 2 files\n"), "{}", said.err);
+}
+
+#[test]
+fn the_manual_and_the_examples_name_no_file_of_a_user() {
+    // What the documents tell users to keep for themselves must not get into the source.
+    let ignored = std::fs::read_to_string(docs().join("../.gitignore")).unwrap();
+    assert!(ignored.lines().any(|line| line == "/mine"), "{ignored}");
+}

@@ -1,0 +1,217 @@
+//! What `rehearse` says and writes: conditions, folders, and reports that cannot be written.
+
+use std::fs;
+
+use serde_json::Value;
+
+use super::bench::{Bench, GOOD, Said, good_furnace};
+
+/// A firing of half an hour, and of no time to rehearse: up a little, and that is all.
+const SHORT: &str = r#"name = "Short"
+furnace = "furnace.toml"
+
+[work]
+body = "alumina"
+wall_millimetre = 0.5
+area_square_millimetre = 220
+
+[[stage]]
+ramp = { to_celsius = 300, kelvin_per_minute = 10 }
+
+[[stage]]
+soak = { minutes = 2, band_kelvin = 5 }
+"#;
+
+fn json(said: &Said) -> Value {
+    serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{said:#?}"))
+}
+
+fn fact(verdict: &Value, label: &str) -> String {
+    let facts = verdict["facts"].as_array().unwrap();
+    let fact = facts.iter().find(|fact| fact["label"] == label);
+    fact.unwrap_or_else(|| panic!("no {label}: {facts:#?}"))["value"].as_str().unwrap().into()
+}
+
+fn folders(bench: &Bench) -> Vec<String> {
+    let entries = fs::read_dir(bench.path("rehearsals")).unwrap();
+    let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+    let mut names: Vec<String> = names.collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn the_plain_run_says_nothing_of_its_conditions() {
+    let said = Bench::with(SHORT).run(&["rehearse", "job.toml", "--no-report"]);
+    assert_eq!(said.code, 0, "{said:#?}");
+    let mut lines = said.out.lines().skip(1);
+    assert_eq!(lines.next(), Some("PASS: nothing in this rehearsal speaks against it"));
+    assert_eq!(lines.next(), Some(""));
+}
+
+#[test]
+fn conditions_are_said_and_have_a_folder_of_their_own() {
+    let bench = Bench::with(SHORT);
+    bench.write("weak.toml", good_furnace().replace("rated_watt = 1200", "rated_watt = 900"));
+    let plain = bench.run(&["rehearse", "job.toml", "--json"]);
+    let page = fs::read(bench.path("rehearsals/job/report.html")).unwrap();
+    let arguments = [
+        "rehearse",
+        "job.toml",
+        "--mains",
+        "70",
+        "--fault",
+        "limit-open@2.5",
+        "--seed",
+        "3",
+        "--furnace",
+        "weak.toml",
+    ];
+    let said = bench.run(&arguments);
+    assert_eq!(said.code, 1, "{said:#?}");
+    let told = said.out.replace("\n     ", " ");
+    let conditions =
+        "with mains at 70 %, limit-open at minute 2.5, seed 3, profile weak.toml\n";
+    assert!(told.contains(conditions), "{told}");
+    assert_eq!(folders(&bench), ["job", "job+mains70+limit-open@2.5+seed3+weak"]);
+    assert_eq!(fs::read(bench.path("rehearsals/job/report.html")).unwrap(), page);
+
+    let verdict = json(&bench.run(&[&arguments[..], &["--json"]].concat()));
+    let profile = fact(&verdict, "Furnace profile");
+    assert!(profile.starts_with("weak.toml, SHA-256 "), "{profile}");
+    assert_ne!(fact(&json(&plain), "Furnace profile")[24..], profile[21..]);
+    assert_eq!(fact(&verdict, "Rated power"), "900 W");
+    assert_eq!(fact(&verdict, "Mains"), "70 % of nominal, 161 V");
+    assert_eq!(fact(&verdict, "Fault"), "limit-open at minute 2.5");
+}
+
+#[test]
+fn many_faults_still_make_a_name() {
+    let bench = Bench::with(SHORT);
+    let mut arguments = vec!["rehearse", "job.toml"];
+    for _ in 0..20 {
+        arguments.extend(["--fault", "control-short@4000.5"]);
+    }
+    assert_eq!(bench.run(&arguments).code, 0);
+    let names = folders(&bench);
+    assert!(names.len() == 1 && names[0].len() == "job+12345678".len(), "{names:?}");
+}
+
+#[test]
+fn a_fault_after_the_end_is_said_to_have_missed() {
+    let bench = Bench::with(SHORT);
+    let arguments = ["rehearse", "job.toml", "--no-report", "--fault", "pump-dead@45"];
+    let verdict = json(&bench.run(&[&arguments[..], &["--json"]].concat()));
+    let minute = (verdict["duration_second"].as_f64().unwrap() / 60.0).round();
+    let missed = format!("did not strike, the firing ended at minute {minute}");
+    assert_eq!(fact(&verdict, "Fault"), format!("pump-dead at minute 45: {missed}"));
+    let said = bench.run(&arguments);
+    assert_eq!(said.code, 0, "{said:#?}");
+    let missed = format!("pump-dead did not strike: the firing ended at minute {minute}\n");
+    assert!(said.out.contains(&missed), "{}", said.out);
+}
+
+#[test]
+fn the_file_and_standard_output_are_the_same_bytes() {
+    let bench = Bench::with(SHORT);
+    let said = bench.run(&["rehearse", "job.toml", "--json"]);
+    let file = fs::read_to_string(bench.path("rehearsals/job/verdict.json")).unwrap();
+    assert_eq!(said.out, file);
+    let verdict = json(&said);
+    let findings = verdict["findings"].as_array().unwrap();
+    let duration = findings.iter().find(|finding| finding["subject"] == "Duration").unwrap();
+    let ended = verdict["events"].as_array().unwrap().last().unwrap();
+    assert_eq!(
+        (&ended["kind"], &ended["at_second"]),
+        (&"ended".into(), &verdict["duration_second"])
+    );
+    // The verdict reads it off the rows of the trace, one a second.
+    let off = ended["at_second"].as_f64().unwrap() - duration["measured"].as_f64().unwrap();
+    assert!(off.abs() <= 1.0, "{ended} {duration}");
+}
+
+#[test]
+fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
+    let bench = Bench::with(SHORT);
+    bench.write("taken", "a file");
+    fs::create_dir_all(bench.path("half/trace.csv")).unwrap();
+    for (folder, why) in [
+        ("taken", "no report: the folder taken cannot be made: a file has the name"),
+        ("taken/deeper", "a file has the name of the folder"),
+        ("half", "half/trace.csv cannot be written: a folder has this name: move it away"),
+    ] {
+        let said = bench.run(&["rehearse", "job.toml", "--out", folder]);
+        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+        let err = said.err.replace("\n  ", " ");
+        assert!(err.contains(why) && !err.contains("os error"), "{err}");
+    }
+    assert_eq!(fs::read_dir(bench.path("half")).unwrap().count(), 1);
+}
+
+/// The system lets the small files through, and not the trace: the firing is over by then.
+#[cfg(unix)]
+#[test]
+fn the_verdict_is_printed_even_if_the_report_cannot_be_written() {
+    let bench = Bench::with(SHORT);
+    for (more, start) in [("", "Short on Dunlin\nPASS: "), (" --json", "{\n  \"ok\": true")] {
+        let line = format!(
+            "trap '' XFSZ; ulimit -f 8; exec {} rehearse job.toml --out here{more}",
+            env!("CARGO_BIN_EXE_saggar")
+        );
+        let output = std::process::Command::new("sh")
+            .args(["-c", &line])
+            .current_dir(bench.path("."))
+            .output()
+            .unwrap();
+        let (out, err) = (
+            String::from_utf8(output.stdout).unwrap(),
+            String::from_utf8(output.stderr).unwrap(),
+        );
+        assert_eq!(output.status.code(), Some(2), "{out}\n{err}");
+        assert!(out.starts_with(start), "{out}");
+        let err = err.replace("\n  ", " ");
+        assert!(err.starts_with("saggar: no report: here/report.html cannot be written: "));
+        assert!(err.contains("allows no file of its size"), "{err}");
+        assert_eq!(fs::read_dir(bench.path("here")).unwrap().count(), 0, "nothing is left");
+    }
+}
+
+#[test]
+fn fahrenheit_stands_alone_in_the_verdict_and_the_chart() {
+    let bench = Bench::with(GOOD);
+    let said = bench.run(&["rehearse", "job.toml", "--fahrenheit", "--out", "here"]);
+    assert!(said.out.contains("°F") && !said.out.contains("°C"), "{}", said.out);
+    let words = |c: char| !c.is_alphanumeric() && c != '/';
+    assert!(said.out.split(words).all(|word| word != "K"), "{}", said.out);
+    for name in ["report.html", "chart.svg"] {
+        let text = fs::read_to_string(bench.path("here").join(name)).unwrap();
+        assert!(text.contains("°F") && !text.contains("°C"), "{name}");
+        assert!(!text.contains(" K/min") && !text.contains("\u{a0}K"), "{name}");
+    }
+    bench.run(&["compile", "job.toml", "-o", "job.programme"]);
+    let shown = bench.run(&["show", "job.programme", "--fahrenheit"]).out;
+    assert!(shown.contains("   1  ramp to 572 °F at 18 °F/min\n"), "{shown}");
+    assert!(shown.contains("soak 30 min within 9 °F, patience 15 min"), "{shown}");
+}
+
+#[test]
+fn a_verdict_fits_a_narrow_screen() {
+    let bench = Bench::with(SHORT);
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
+        .args(["rehearse", "job.toml", "--no-report", "--mains", "90", "--seed", "7"])
+        .current_dir(bench.path("."))
+        .env("COLUMNS", "50")
+        .output()
+        .unwrap();
+    let out = String::from_utf8(output.stdout).unwrap();
+    for line in out.lines() {
+        assert!(line.chars().count() <= 50, "{line}");
+    }
+    let lines: Vec<&str> = out.lines().collect();
+    for pair in lines.windows(2) {
+        let number = pair[0].ends_with(|c: char| c.is_ascii_digit());
+        let next = pair[1].split_whitespace().next().unwrap_or_default();
+        let unit = ["K", "°C", "mm", "%", "min.", "kWh.", "MPa", "K."].contains(&next);
+        assert!(!(number && unit), "{out}");
+    }
+}
