@@ -11,8 +11,8 @@ use std::sync::Arc;
 
 use saggar::Firing;
 use saggar::document::Source;
-use saggar_sim::faults::Scheduled;
 use saggar_core::furnace::Furnace;
+use saggar_sim::faults::Scheduled;
 use saggar_sim::rig::{self, Rig, Setup};
 use saggar_sim::spec::FurnaceSpec;
 
