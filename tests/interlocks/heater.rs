@@ -27,6 +27,22 @@ fn over_the_programme() {
     recovers(&mut bench, Cause::OverProgramme);
 }
 
+/// The limit channel as well, by as much more as the channels may differ.
+#[test]
+fn limit_channel_over_the_programme() {
+    for (most, expected) in [(953.0, None), (957.0, Some(Cause::OverProgramme))] {
+        let mut bench = Bench::firing(890.0, &long_firing(900));
+        bench.run(1200);
+        let mut reads = 902.0;
+        // Less than the ten seconds past 40 K that make a disagreement of it.
+        for _ in 0..200 {
+            reads = f64::min(reads + 0.3, most);
+            bench.tick(|tick| tick.inputs.limit = Some(sample(ThermocoupleType::S, reads)));
+        }
+        assert_eq!(bench.tripped(), expected, "limit channel at {most} °C");
+    }
+}
+
 #[test]
 fn over_the_furnace() {
     // The limit channel alone: the control channel would trip on the programme first.

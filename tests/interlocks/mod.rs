@@ -4,10 +4,15 @@
 //! keeps its name against a second cause, is not accepted while it lasts, and never starts heat
 //! again by itself. `tidy` compares these names with `Cause::ALL` and the safety page.
 
+mod accept;
+mod air;
+mod buttons;
+mod flaky;
 mod healthy;
 mod heater;
 mod programme;
 mod sensors;
+mod stuck;
 mod world;
 
 use saggar_core::Cause;

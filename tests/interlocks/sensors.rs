@@ -45,23 +45,6 @@ fn sensor_implausible() {
     });
 }
 
-/// A contact that comes and goes fills the bucket as well: within 2 s.
-#[test]
-fn intermittent_sensor_trips() {
-    let mut bench = Bench::firing(800.0, &long_firing(900));
-    let mut tick = 0u32;
-    while bench.tripped().is_none() {
-        assert!(tick < 20, "not found in 2 s");
-        bench.tick(|t| {
-            if tick.is_multiple_of(2) {
-                t.inputs.control = None;
-            }
-        });
-        tick += 1;
-    }
-    assert_eq!(bench.tripped(), Some(Cause::SensorOpen));
-}
-
 /// Bad samples below the bucket: no heat in that tick, and the firing goes on.
 #[test]
 fn rare_bad_samples_ride_through() {

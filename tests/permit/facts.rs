@@ -6,6 +6,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
 use saggar_core::sensors::SensorFault;
 
+use super::{belief, healthy};
 use crate::support::{celsius, furnace};
 
 /// Any number that a float can hold, the troublesome ones often.
@@ -123,22 +124,8 @@ proptest! {
     /// Healthy facts do get a permit: the search above is not about nothing.
     #[test]
     fn healthy_facts_get_a_permit(at in 300.0f32..1100.0, apart in -30.0f32..30.0) {
-        let belief = |at| Belief {
-            celsius: celsius(at),
-            rate_k_per_s: 0.5,
-            worst: celsius(at + 1.0),
-            at_most: false,
-        };
         let estimate = Estimate { control: Ok(belief(at)), limit: Ok(belief(at + apart)) };
-        let facts = Facts {
-            estimate: &estimate,
-            asked: Asked { firing: true, heat: true, highest_c: at + 5.0, vacuum_overdue: false },
-            commanded: 0.4,
-            conducting: Some(true),
-            shut: true,
-            on_time: true,
-            programme_intact: true,
-        };
+        let facts = healthy(&estimate, at + 5.0);
         prop_assert!(Interlock::default().judge(&furnace(), &facts).is_ok());
     }
 }

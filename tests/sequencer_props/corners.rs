@@ -1,31 +1,10 @@
 //! Cases of the sequencer that a search found or would not find by itself.
 
 use saggar_core::programme::{Action, Fault, Step, verify};
-use saggar_core::sequencer::{Ending, Now, Rules, Sequencer, State};
-use saggar_core::units::Instant;
+use saggar_core::sequencer::{Sequencer, State};
 
+use super::{RULES, now};
 use crate::support::{furnace, image, ramp, soak, step};
-
-const RULES: Rules = Rules {
-    open_below_c: 300.0,
-    firing_max_ms: 24 * 3_600_000,
-    closure_max_ms: 120_000,
-    has_vacuum: false,
-};
-
-fn now(tick: u64, reading_c: f32) -> Now {
-    Now {
-        at: Instant::from_millis(tick * 100),
-        reading_c: Some(reading_c),
-        pressure_pa: None,
-        shut: true,
-        open: false,
-        tripped: None,
-        start: tick == 0,
-        stop: false,
-        confirm: false,
-    }
-}
 
 /// Follows the setpoint exactly and returns the ticks that the first step took.
 fn ticks_of_first_step(steps: &[Step], from_c: f32) -> u64 {
@@ -90,33 +69,4 @@ fn a_soak_after_a_move_has_nothing_to_hold() {
         found.list.first().map(|f| (f.step, f.fault)),
         Some((Some(3), Fault::NothingToHold))
     );
-}
-
-/// A start that finds the lift open shuts it before it heats; at the end it stays where it was.
-#[test]
-fn the_lift_shuts_before_heat_and_stays_where_it_was_at_the_end() {
-    let image = image(&[step(ramp(250, 60)), step(Action::Move { open: true, stay_ms: 0 })]);
-    let mut sequencer = Sequencer::default();
-    let mut reading_c = 240.0;
-    for tick in 0..20 {
-        let open = Now { shut: false, open: true, ..now(tick, reading_c) };
-        let plan = sequencer.advance(Some(&image), &RULES, &open);
-        assert!(plan.firing && plan.setpoint.is_none() && !plan.open, "tick {tick}: {plan:?}");
-    }
-    let mut plan = sequencer.advance(Some(&image), &RULES, &now(20, reading_c));
-    for tick in 21..2000 {
-        let at = now(tick, reading_c);
-        let lift = Now { shut: !plan.open, open: plan.open, ..at };
-        plan = sequencer.advance(Some(&image), &RULES, &lift);
-        reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
-    }
-    assert!(matches!(sequencer.state(), State::Ended(Ending::Completed)));
-    assert!(plan.open && !plan.firing, "it stays open: {plan:?}");
-    // A start with a lift that does not move gives up.
-    for tick in 0..2000 {
-        let stuck = Now { shut: false, open: true, ..now(tick, reading_c) };
-        plan = sequencer.advance(Some(&image), &RULES, &stuck);
-        assert!(plan.setpoint.is_none());
-    }
-    assert!(matches!(sequencer.state(), State::Ended(Ending::ClosureStuck)));
 }

@@ -78,6 +78,36 @@ fn faults_of_the_whole() {
     assert_eq!(found.list.as_slice(), [at(0, Fault::NoPump)]);
 }
 
+/// A chamber that stands open is not pumped, whatever the step does.
+#[test]
+fn an_open_chamber_takes_no_vacuum() {
+    let stage = Some(vacuum(0));
+    let cool = Action::Cool { below_mc: 30_000 };
+    let steps = [
+        step(ramp(250, 60)),
+        Step { action: cool, vacuum: stage },
+        step(Action::Move { open: true, stay_ms: 0 }),
+        Step { action: cool, vacuum: stage },
+        step(Action::Move { open: false, stay_ms: 0 }),
+        Step { action: ramp(250, 60), vacuum: stage },
+    ];
+    assert_eq!(faults(&steps), [at(3, Fault::OpenUnderVacuum)]);
+}
+
+/// A stage that begins hotter than any step under it would pass for one that was reached. It is
+/// told once, where it begins.
+#[test]
+fn a_stage_that_never_begins_is_found() {
+    let under = |action, from_c| Step { action, vacuum: Some(vacuum(from_c)) };
+    let steps =
+        |from_c| [step(ramp(600, 60)), under(ramp(900, 60), from_c), under(soak(60), from_c)];
+    assert_eq!(faults(&steps(900)), []);
+    let never = Fault::NeverDrawn { from_mc: 901_000, highest_mc: 900_000 };
+    assert_eq!(faults(&steps(901)), [at(1, never)]);
+    // The furnace is there already.
+    assert_eq!(faults(&[step(ramp(900, 60)), under(soak(60), 900)]), []);
+}
+
 /// More than there is room for: the rest is counted.
 #[test]
 fn findings_beyond_the_room_are_counted() {

@@ -3,10 +3,97 @@
 mod bytes;
 mod corners;
 mod findings;
+mod follow;
+mod lift;
+mod patience;
+mod vacuum;
 mod walk;
 
 use proptest::prelude::*;
-use saggar_core::programme::{Action, STEPS_MAX, Step, VacuumStage};
+use saggar_core::programme::{Action, Image, STEPS_MAX, Step, VacuumStage};
+use saggar_core::sequencer::{Ending, Now, Plan, Rules, Sequencer, State};
+use saggar_core::units::Instant;
+
+use crate::support::{ATMOSPHERE_PA, image};
+
+/// A furnace with a lift and a pump.
+const RULES: Rules = Rules {
+    open_below_c: 300.0,
+    firing_max_ms: 24 * 3_600_000,
+    closure_max_ms: 120_000,
+    has_vacuum: true,
+};
+
+/// A healthy tick: shut, full of air, and a press on start in the first.
+fn now(tick: u64, reading_c: f32) -> Now {
+    Now {
+        at: Instant::from_millis(tick * 100),
+        reading_c: Some(reading_c),
+        pressure_pa: Some(ATMOSPHERE_PA),
+        shut: true,
+        open: false,
+        tripped: None,
+        start: tick == 0,
+        stop: false,
+        confirm: false,
+    }
+}
+
+/// The sequencer alone, with a furnace that is as hot as it is told and a lift that is where it
+/// is sent. What is not so, the test says.
+struct Walk {
+    image: Image,
+    sequencer: Sequencer,
+    plan: Plan,
+    tick: u64,
+    reading_c: f32,
+}
+
+impl Walk {
+    /// Before the tick in which start is pressed.
+    fn new(from_c: f32, steps: &[Step]) -> Self {
+        let (sequencer, plan) = (Sequencer::default(), Plan::default());
+        Self { image: image(steps), sequencer, plan, tick: 0, reading_c: from_c }
+    }
+
+    /// One tick, spoilt.
+    fn tick(&mut self, spoil: impl FnOnce(&mut Now)) -> Plan {
+        let (shut, open) = (!self.plan.open, self.plan.open);
+        let mut now = Now { shut, open, ..now(self.tick, self.reading_c) };
+        spoil(&mut now);
+        self.plan = self.sequencer.advance(Some(&self.image), &RULES, &now);
+        self.reading_c = self.plan.setpoint.map_or(self.reading_c, |setpoint| setpoint.celsius);
+        self.tick += 1;
+        self.plan
+    }
+
+    /// Spoilt ticks until the step with this index begins.
+    fn until(&mut self, index: u8, spoil: impl Fn(&mut Now)) {
+        for _ in 0..100_000 {
+            if self.step() == Some(index) {
+                return;
+            }
+            self.tick(&spoil);
+        }
+        panic!("step {index} never began: {:?}", self.sequencer.state());
+    }
+
+    /// The step at hand.
+    fn step(&self) -> Option<u8> {
+        match self.sequencer.state() {
+            State::Running(run) => Some(run.index()),
+            State::Idle | State::Ended(_) => None,
+        }
+    }
+
+    /// How it ended.
+    fn ended(&self) -> Option<Ending> {
+        match self.sequencer.state() {
+            State::Ended(ending) => Some(*ending),
+            State::Idle | State::Running(_) => None,
+        }
+    }
+}
 
 /// Any step that can be written down, sensible or not.
 fn any_step() -> impl Strategy<Value = Step> {

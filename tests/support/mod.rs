@@ -22,7 +22,7 @@ const ROOM_C: f64 = 20.0;
 const TERMINALS_MC: i32 = 25_000;
 
 /// Standard atmosphere (Pa).
-const ATMOSPHERE_PA: u32 = 101_325;
+pub(crate) const ATMOSPHERE_PA: u32 = 101_325;
 
 /// A temperature that a test knows to be finite.
 pub(crate) fn celsius(value: f32) -> Celsius {
@@ -143,8 +143,13 @@ impl Bench {
 
     /// The same before its first tick.
     pub(crate) fn at_power_up(celsius: f64, steps: &[Step]) -> Self {
+        Self::of(furnace(), celsius, steps)
+    }
+
+    /// The same with another furnace around the same chamber.
+    pub(crate) fn of(furnace: Furnace, celsius: f64, steps: &[Step]) -> Self {
         let image = image(steps);
-        let mut core = Controller::new(furnace());
+        let mut core = Controller::new(furnace);
         core.load(image.bytes(), &image.digest()).expect("the programme may run");
         let (out, pressed) = (Outputs::default(), Buttons::default());
         Self { core, celsius, out, millis: 0, pressure_pa: ATMOSPHERE_PA, pressed }
@@ -161,6 +166,18 @@ impl Bench {
             bench.run(1);
         }
         panic!("no heat within 20 s of a start");
+    }
+
+    /// In a firing that draws a vacuum.
+    pub(crate) fn drawing(celsius: f64, steps: &[Step]) -> Self {
+        let mut bench = Self::firing(celsius, steps);
+        for _ in 0..2000 {
+            if bench.out.isolation_valve {
+                return bench;
+            }
+            bench.run(1);
+        }
+        panic!("no vacuum within 200 s of a start");
     }
 
     /// Presses start for a tick.
@@ -201,7 +218,7 @@ impl Bench {
         spoil(&mut tick);
         self.millis += tick.millis;
         self.out = self.core.step(Instant::from_millis(self.millis), &tick.inputs);
-        let heat_w = RATED_W * share(&self.out) * tick.effect + tick.stray_w;
+        let heat_w = RATED_W * self.share() * tick.effect + tick.stray_w;
         let lost_w = LOSS_W_PER_K * (self.celsius - ROOM_C);
         let seconds = tick.millis as f64 * 0.001;
         self.celsius += (heat_w - lost_w) / CAPACITY_J_PER_K * seconds;
@@ -225,9 +242,14 @@ impl Bench {
             pressure_pa: Some(self.pressure_pa),
             closure,
             contactor_closed: self.out.contactor,
-            heater_current_ma: Some((share(&self.out) * 10_000.0) as u32),
+            heater_current_ma: Some((self.share() * 10_000.0) as u32),
             buttons: self.pressed,
         }
+    }
+
+    /// Share of the last tick's mains cycles that conduct.
+    fn share(&self) -> f64 {
+        f64::from(self.core.status().commanded)
     }
 
     /// The latched cause.
@@ -239,9 +261,4 @@ impl Bench {
     pub(crate) fn events(&mut self) -> Vec<What> {
         core::iter::from_fn(|| self.core.take_event()).map(|event| event.what).collect()
     }
-}
-
-/// Share of a tick's five mains cycles that conduct.
-fn share(out: &Outputs) -> f64 {
-    f64::from(out.heater_cycles.count_ones()) / 5.0
 }

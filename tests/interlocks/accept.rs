@@ -1,0 +1,89 @@
+//! What a confirmation needs, and what is no fault at all.
+
+use saggar_core::Cause;
+use saggar_core::programme::Action;
+use saggar_core::sensors::ThermocoupleType;
+use saggar_core::sequencer::Ending;
+
+use super::{long_firing, recovers};
+use crate::support::{Bench, Tick, ramp, sample, step};
+
+/// A shorted sensor reads the terminals, which is a temperature: once it is old enough to be
+/// believed again, only the other channel knows that the furnace is hot.
+#[test]
+fn a_shorted_sensor_is_not_accepted() {
+    let mut bench = Bench::firing(1000.0, &long_firing(1100));
+    bench.run(100);
+    let short = |tick: &mut Tick| {
+        tick.inputs.control.as_mut().unwrap().emf_nv = 0;
+        tick.inputs.heater_current_ma = None;
+    };
+    for _ in 0..1200 {
+        bench.tick(short);
+    }
+    assert_eq!(bench.tripped(), Some(Cause::SensorImplausible));
+    let reads = bench.core.status().reading_c.expect("believed again");
+    assert!(reads < 100.0 && bench.celsius > 600.0, "{reads} °C for {} °C", bench.celsius);
+    bench.confirm(short);
+    assert_eq!(bench.tripped(), Some(Cause::SensorImplausible), "accepted while shorted");
+}
+
+/// After an open sensor as well: both must be there, and agree.
+#[test]
+fn a_sensor_that_comes_back_elsewhere_is_not_accepted() {
+    let mut bench = Bench::firing(800.0, &long_firing(900));
+    for _ in 0..10 {
+        bench.tick(|tick| tick.inputs.limit = None);
+    }
+    assert_eq!(bench.tripped(), Some(Cause::SensorOpen));
+    let elsewhere = |tick: &mut Tick| {
+        tick.inputs.limit = Some(sample(ThermocoupleType::S, tick.celsius - 45.0));
+    };
+    for _ in 0..600 {
+        bench.tick(elsewhere);
+    }
+    bench.confirm(elsewhere);
+    assert_eq!(bench.tripped(), Some(Cause::SensorOpen));
+    recovers(&mut bench, Cause::SensorOpen);
+}
+
+/// A confirmation looks at the heater as often as a tick does: once.
+#[test]
+fn a_confirmation_counts_no_tick_twice() {
+    let mut bench = Bench::new(200.0, &long_firing(900));
+    bench.run(300);
+    let leak = |tick: &mut Tick| tick.inputs.heater_current_ma = Some(10_000);
+    for index in 0..9 {
+        if index % 2 == 0 {
+            bench.confirm(leak);
+        } else {
+            bench.tick(leak);
+        }
+        assert_eq!(bench.tripped(), None, "tick {index}");
+    }
+    bench.tick(leak);
+    assert_eq!(bench.tripped(), Some(Cause::HeaterStuckOn));
+}
+
+/// A furnace that is hotter than what comes later is no fault while nothing asks for heat.
+#[test]
+fn a_hot_furnace_may_begin_by_cooling() {
+    let cool = step(Action::Cool { below_mc: 100_000 });
+    for steps in [&[cool][..], &[cool, step(Action::Move { open: true, stay_ms: 0 })]] {
+        let mut bench = Bench::new(900.0, steps);
+        bench.start();
+        for _ in 0..36_000 {
+            bench.run(1);
+            assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
+        }
+        assert_eq!(bench.core.status().ended, Some(Ending::Completed));
+    }
+    let mut bench =
+        Bench::new(900.0, &[step(Action::Cool { below_mc: 300_000 }), step(ramp(400, 30))]);
+    bench.start();
+    for _ in 0..36_000 {
+        bench.run(1);
+        assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
+    }
+    assert_eq!(bench.core.status().ended, Some(Ending::Completed));
+}

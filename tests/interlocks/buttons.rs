@@ -1,0 +1,92 @@
+//! The operator's buttons: stop always stops, and nothing starts by itself.
+
+use saggar_core::events::What;
+use saggar_core::sequencer::{Ending, State};
+
+use super::{assert_safe, long_firing};
+use crate::support::{Bench, Tick};
+
+#[test]
+fn stop_stops_in_its_tick() {
+    let mut bench = Bench::firing(800.0, &long_firing(900));
+    bench.events();
+    let out = bench.tick(|tick| tick.inputs.buttons.stop = true);
+    assert!(out.heater_cycles == 0 && !out.contactor && !out.lamp, "{out:?}");
+    assert_eq!(bench.core.status().ended, Some(Ending::Stopped));
+    assert_eq!(bench.events(), [What::Ended(Ending::Stopped)]);
+    for _ in 0..100 {
+        bench.run(1);
+        assert!(bench.out.heater_cycles == 0 && !bench.out.contactor);
+    }
+    assert_eq!(bench.tripped(), None, "a stop is no trip");
+}
+
+/// A stop button that is down, or stuck down, stops: also one that was down before.
+#[test]
+fn stop_held_down_lets_nothing_start() {
+    let mut bench = Bench::new(800.0, &long_firing(900));
+    for index in 0..100 {
+        let out = bench.tick(|tick| {
+            tick.inputs.buttons.stop = true;
+            tick.inputs.buttons.start = index % 10 == 3;
+        });
+        assert!(out.heater_cycles == 0 && !out.contactor && !out.lamp, "tick {index}");
+    }
+}
+
+/// To accept a trip is one decision, to start heat another.
+#[test]
+fn confirm_and_start_in_one_tick_start_nothing() {
+    let mut bench = Bench::firing(800.0, &long_firing(900));
+    bench.tick(|tick| tick.millis = 300);
+    bench.run(10);
+    bench.tick(|tick| {
+        (tick.inputs.buttons.confirm, tick.inputs.buttons.start) = (true, true);
+    });
+    assert_eq!(bench.tripped(), None);
+    for _ in 0..100 {
+        bench.run(1);
+        assert!(!bench.out.lamp && bench.out.heater_cycles == 0, "started by a confirmation");
+    }
+}
+
+/// A button acts when it goes down: one that is stuck starts nothing, neither at power-up nor
+/// after a trip that the operator confirms.
+#[test]
+fn held_start_button_starts_nothing() {
+    let hold = |tick: &mut Tick| tick.inputs.buttons.start = true;
+    let mut bench = Bench::at_power_up(800.0, &long_firing(900));
+    for _ in 0..100 {
+        bench.tick(hold);
+        assert!(!bench.out.lamp, "started by a button that was down at power-up");
+    }
+    bench.run(1);
+    bench.tick(hold);
+    assert!(bench.out.lamp, "not started by a press");
+    bench.tick(|tick| (tick.inputs.buttons.start, tick.millis) = (true, 300));
+    assert_safe(&bench);
+    for _ in 0..20 {
+        bench.tick(hold);
+    }
+    bench.confirm(hold);
+    assert_eq!(bench.tripped(), None);
+    for _ in 0..100 {
+        bench.tick(hold);
+        assert!(!bench.out.lamp && bench.out.heater_cycles == 0, "started without a press");
+    }
+}
+
+/// No start without a reading, nor past a trip.
+#[test]
+fn start_needs_a_reading_and_no_trip() {
+    let mut bench = Bench::new(800.0, &long_firing(900));
+    bench.tick(|tick| (tick.inputs.buttons.start, tick.inputs.control) = (true, None));
+    assert!(matches!(bench.core.state(), State::Idle));
+    let mut bench = Bench::new(200.0, &long_firing(900));
+    for _ in 0..20 {
+        bench.tick(|tick| tick.inputs.heater_current_ma = Some(10_000));
+    }
+    assert!(bench.tripped().is_some());
+    bench.start();
+    assert!(matches!(bench.core.state(), State::Idle));
+}

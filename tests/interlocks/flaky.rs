@@ -1,0 +1,117 @@
+//! What comes and goes: a bad sample now and then hides nothing, and alone ends no firing.
+
+use saggar_core::Cause;
+use saggar_core::estimate::Tracker;
+use saggar_core::sensors::{Reading, SensorFault, ThermocoupleType};
+
+use super::long_firing;
+use crate::support::{Bench, celsius, furnace, sample};
+
+/// One bad sample in sixteen ticks is too many, in seventeen it rides through.
+#[test]
+fn bad_samples_trip_above_one_in_seventeen() {
+    let trip = Some(Cause::SensorOpen);
+    for (every, expected) in
+        [(2, trip), (5, trip), (10, trip), (16, trip), (17, None), (20, None)]
+    {
+        for control in [true, false] {
+            let mut bench = Bench::firing(800.0, &long_firing(900));
+            for index in 0..3000 {
+                let bad = index % every == 0;
+                let out = bench.tick(|tick| match (bad, control) {
+                    (true, true) => tick.inputs.control = None,
+                    (true, false) => tick.inputs.limit = None,
+                    (false, _) => {}
+                });
+                assert!(!bad || out.heater_cycles == 0, "heat on a missing sample");
+            }
+            assert_eq!(bench.tripped(), expected, "one in {every}, control {control}");
+        }
+    }
+}
+
+/// A contact that is open in two ticks of three, or in one of two.
+#[test]
+fn flickering_closure_trips() {
+    for shut_of_three in [1, 2] {
+        let mut bench = Bench::firing(800.0, &long_firing(900));
+        for index in 0..20 {
+            let shut = index % 3 < shut_of_three;
+            let out = bench.tick(|tick| tick.inputs.closure.shut = shut);
+            assert!(shut || out.heater_cycles == 0, "heat with the chamber open");
+        }
+        assert_eq!(bench.tripped(), Some(Cause::ClosureOpen), "shut {shut_of_three} of 3");
+    }
+}
+
+/// A sample that is missing every few seconds clears no disagreement.
+#[test]
+fn disagreement_is_found_between_missing_samples() {
+    for every in [31, 90] {
+        let mut bench = Bench::firing(800.0, &long_firing(810));
+        bench.run(600);
+        let mut drift = 0.0f64;
+        for index in 0..1200 {
+            drift = (drift + 0.05).min(55.0);
+            bench.tick(|tick| {
+                let reads = sample(ThermocoupleType::S, tick.celsius - drift);
+                tick.inputs.limit = (index % every != 0).then_some(reads);
+            });
+        }
+        assert_eq!(bench.tripped(), Some(Cause::ChannelsDisagree), "every {every} ticks");
+    }
+}
+
+/// Nor does one that is missing in the very tick in which the heater is looked at.
+#[test]
+fn broken_element_is_found_between_missing_samples() {
+    for phase in 0..10 {
+        let mut bench = Bench::firing(700.0, &long_firing(1000));
+        bench.run(300);
+        for index in 0..1300 {
+            bench.tick(|tick| {
+                tick.effect = 0.0;
+                tick.inputs.heater_current_ma = Some(0);
+                if index % 200 == phase {
+                    tick.inputs.control = None;
+                }
+            });
+        }
+        assert_eq!(bench.tripped(), Some(Cause::HeaterWithoutEffect), "phase {phase}");
+    }
+}
+
+/// A channel that comes back far from where it was is a new beginning: filtered, the step would
+/// be a rate that no furnace has. Near to where it was it goes on as before.
+#[test]
+fn a_channel_that_comes_back_is_believed_anew() {
+    let limits = furnace().limits;
+    let read = |at| Ok(Reading { celsius: celsius(at), at_most: false, age_ms: 0 });
+    for (back_c, anew) in [(760.0, true), (840.0, true), (790.0, false), (810.0, false)] {
+        let mut tracker = Tracker::default();
+        for _ in 0..100 {
+            tracker.take(&limits, read(800.0)).unwrap();
+        }
+        for _ in 0..30 {
+            tracker.take(&limits, Err(SensorFault::Missing)).unwrap_err();
+        }
+        let belief = tracker.take(&limits, read(back_c)).unwrap();
+        let at_once = (belief.celsius.get() - back_c).abs() < 0.01;
+        assert_eq!(at_once, anew, "{back_c} °C back as {belief:?}");
+        assert_eq!(belief.rate_k_per_s.abs() < 0.01, anew, "{belief:?}");
+    }
+}
+
+/// It is not believed before the furnace can have got there.
+#[test]
+fn a_channel_that_comes_back_too_far_is_not_believed() {
+    let limits = furnace().limits;
+    let read = |at| Ok(Reading { celsius: celsius(at), at_most: false, age_ms: 0 });
+    let mut tracker = Tracker::default();
+    tracker.take(&limits, read(800.0)).unwrap();
+    // 20 K at once and 1 K a tick.
+    for _ in 0..79 {
+        assert_eq!(tracker.take(&limits, read(700.0)), Err(SensorFault::Implausible));
+    }
+    tracker.take(&limits, read(700.0)).unwrap();
+}

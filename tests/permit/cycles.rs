@@ -1,0 +1,75 @@
+//! From a duty to mains cycles: no more than there are, and as many as the duty says.
+
+use saggar_core::actuators::{Burst, Rest};
+use saggar_core::estimate::Estimate;
+use saggar_core::interlock::{Interlock, Refusal};
+
+use super::{belief, healthy};
+use crate::support::{Bench, furnace, ramp, soak, step};
+
+/// Cycles of this many ticks at a steady duty, and the most in one of them.
+fn cycles(duty: f32, cycles_per_tick: u8, ticks: u32) -> (u32, u8) {
+    let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+    let mut burst = Burst::default();
+    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    let (mut sum, mut most) = (0, 0);
+    for _ in 0..ticks {
+        let permit = Interlock::default().judge(&furnace(), &healthy(&estimate, 900.0));
+        let out = burst.drive(permit, duty, cycles_per_tick, &rest);
+        sum += out.heater_cycles.count_ones();
+        most = most.max(out.heater_cycles);
+    }
+    (sum, most)
+}
+
+/// At 50 and at 60 Hz every duty comes out as it went in, to a cycle.
+#[test]
+fn mean_duty_is_right() {
+    for cycles_per_tick in [5u8, 6] {
+        for percent in [0u16, 1, 13, 50, 87, 99, 100] {
+            let (sum, most) = cycles(f32::from(percent) * 0.01, cycles_per_tick, 1000);
+            let expected = u32::from(cycles_per_tick) * u32::from(percent) * 10;
+            assert!(sum.abs_diff(expected) <= 1, "{percent} %: {sum}, not {expected}");
+            assert!(most < 1 << cycles_per_tick, "{most:b}");
+        }
+        assert_eq!(cycles(1.0, cycles_per_tick, 1).1, (1 << cycles_per_tick) - 1);
+        // More than full is full, and no number is none.
+        assert_eq!(cycles(7.0, cycles_per_tick, 10).0, u32::from(cycles_per_tick) * 10);
+        assert_eq!(cycles(f32::NAN, cycles_per_tick, 10).0, 0);
+    }
+}
+
+/// Nothing stays owed without a permit.
+#[test]
+fn a_refusal_forgets_what_is_owed() {
+    let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+    let mut burst = Burst::default();
+    for _ in 0..100 {
+        let permit = Interlock::default().judge(&furnace(), &healthy(&estimate, 900.0));
+        assert_eq!(burst.drive(permit, 0.19, 5, &Rest::default()).heater_cycles, 0);
+        let refused = burst.drive(Err(Refusal::NotNow), 1.0, 5, &Rest::default());
+        assert_eq!(refused.heater_cycles, 0);
+    }
+}
+
+/// A whole core at 60 Hz: six cycles a tick, and a furnace that arrives and stays there.
+#[test]
+fn sixty_hertz() {
+    let mut furnace = furnace();
+    furnace.heater.mains_hz = 60;
+    let mut bench = Bench::of(furnace, 600.0, &[step(ramp(900, 150)), step(soak(7200))]);
+    bench.run(20);
+    bench.start();
+    let (mut most, mut sum) = (0, 0);
+    for tick in 0..6000 {
+        bench.run(1);
+        most = most.max(bench.out.heater_cycles);
+        sum += if tick >= 5000 { bench.out.heater_cycles.count_ones() } else { 0 };
+        assert_eq!(bench.tripped(), None);
+    }
+    assert_eq!(most, 0b11_1111);
+    assert!((bench.celsius - 900.0).abs() < 2.0, "{:.1} °C", bench.celsius);
+    // 0.8 W/K over 880 K, of 2400 W.
+    let duty = f64::from(sum) / 6000.0;
+    assert!((duty - 0.293).abs() < 0.01, "{duty}");
+}

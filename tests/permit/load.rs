@@ -1,0 +1,112 @@
+//! What the core takes to run: only between firings, only whole, only on a fit furnace.
+
+use saggar_core::Controller;
+use saggar_core::controller::LoadError;
+use saggar_core::furnace::{Furnace, Unfit};
+use saggar_core::programme::{Action, Fault, Finding};
+use saggar_core::sensors::ThermocoupleType;
+
+use crate::support::{Bench, celsius, furnace, image, ramp, soak, step};
+
+#[test]
+fn nothing_is_loaded_into_a_firing() {
+    let steps = [step(ramp(900, 30)), step(soak(600))];
+    let mut bench = Bench::firing(800.0, &steps);
+    let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
+    let before = bench.core.status();
+    let refused = bench.core.load(other.bytes(), &other.digest());
+    assert_eq!(refused, Err(LoadError::Firing));
+    assert_eq!(bench.core.programme(), Some(&image(&steps)));
+    assert_eq!(bench.core.status(), before);
+    bench.run(10);
+    assert!(bench.out.lamp && bench.out.heater_cycles != 0, "the firing goes on");
+    bench.tick(|tick| tick.inputs.buttons.stop = true);
+    assert_eq!(bench.core.load(other.bytes(), &other.digest()), Ok(()));
+    assert_eq!(bench.core.programme(), Some(&other));
+}
+
+/// What was loaded before stays.
+#[test]
+fn a_bad_programme_changes_nothing() {
+    let steps = [step(ramp(900, 30)), step(soak(600))];
+    let mut bench = Bench::new(800.0, &steps);
+    let hot = image(&[step(ramp(1181, 30)), step(Action::Cool { below_mc: 0 })]);
+    let fault = Fault::TooHot { to_mc: 1_181_000, max_mc: 1_180_000 };
+    let first = Finding { step: Some(0), fault };
+    let refused = bench.core.load(hot.bytes(), &hot.digest());
+    assert_eq!(refused, Err(LoadError::Forbidden { first, count: 2 }));
+    let refused = bench.core.load(hot.bytes(), &image(&steps).digest());
+    assert!(matches!(refused, Err(LoadError::Image(_))), "{refused:?}");
+    assert_eq!(bench.core.programme(), Some(&image(&steps)));
+}
+
+type Spoil = fn(&mut Furnace);
+
+#[test]
+fn an_unfit_furnace_takes_no_programme() {
+    let cases: [(Unfit, &[Spoil]); 5] = [
+        (Unfit::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
+        (
+            Unfit::Limits,
+            &[
+                |f| f.limits.programme_max = f.limits.furnace_max,
+                |f| f.limits.firing_max_s = 0,
+                |f| f.limits.overshoot_max_k = 0.0,
+                |f| f.limits.ramp_max_k_per_min = -100.0,
+                |f| f.limits.slew_max_k_per_s = f32::NAN,
+                |f| f.limits.disagree_max_k = f32::INFINITY,
+            ],
+        ),
+        (
+            Unfit::Heater,
+            &[
+                |f| f.heater.rated_w = 0.0,
+                |f| f.heater.rated_w = f32::NAN,
+                |f| f.heater.mains_hz = 0,
+                |f| f.heater.mains_hz = 55,
+            ],
+        ),
+        (
+            Unfit::FeedForward,
+            &[
+                |f| f.heater.feed_forward.clear(),
+                |f| f.heater.feed_forward.reverse(),
+                |f| f.heater.feed_forward[1].hold_w = -1.0,
+                |f| f.heater.feed_forward[0].heat_capacity_j_per_k = 0.0,
+            ],
+        ),
+        (
+            Unfit::Gains,
+            &[
+                |f| f.gains.clear(),
+                |f| {
+                    let same = f.gains[0];
+                    f.gains.push(same).unwrap();
+                },
+                |f| f.gains[0].proportional = -0.01,
+                |f| f.gains[0].integral = f32::NAN,
+                |f| f.gains[0].derivative = f32::INFINITY,
+            ],
+        ),
+    ];
+    let image = image(&[step(ramp(300, 30)), step(soak(600))]);
+    for (unfit, spoils) in cases {
+        for (index, spoil) in spoils.iter().enumerate() {
+            let mut furnace = furnace();
+            spoil(&mut furnace);
+            let mut core = Controller::new(furnace);
+            let refused = core.load(image.bytes(), &image.digest());
+            assert_eq!(refused, Err(LoadError::Unfit(unfit)), "{unfit:?} {index}");
+            assert_eq!(core.programme(), None);
+        }
+    }
+}
+
+/// The furnace that the others use is fit, also with the other frequency and sensor.
+#[test]
+fn the_bench_furnace_is_fit() {
+    let mut furnace = furnace();
+    (furnace.heater.mains_hz, furnace.limit_sensor) = (60, ThermocoupleType::B);
+    furnace.limits.programme_max = celsius(1199.0);
+    assert_eq!(furnace.check(), Ok(()));
+}

@@ -1,0 +1,92 @@
+//! Each proof by itself: a fresh interlock, one tick, one thing not proven, no permit.
+
+use saggar_core::Cause;
+use saggar_core::estimate::{Belief, Estimate};
+use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
+use saggar_core::sensors::{SensorFault, ThermocoupleType};
+
+use super::{belief, healthy};
+use crate::support::{Bench, celsius, furnace, ramp, sample, soak, step};
+
+/// What a fresh interlock says of one tick of a programme to 900 °C.
+fn judged(estimate: &Estimate, spoil: impl FnOnce(&mut Facts<'_>)) -> Option<Refusal> {
+    let mut facts = healthy(estimate, 900.0);
+    spoil(&mut facts);
+    Interlock::default().judge(&furnace(), &facts).err()
+}
+
+const NOT_NOW: Option<Refusal> = Some(Refusal::NotNow);
+
+#[test]
+fn facts_one_by_one() {
+    let good = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+    assert_eq!(judged(&good, |_| {}), None);
+    assert_eq!(judged(&good, |facts| facts.asked.firing = false), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.asked.heat = false), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.asked = Asked::default()), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.shut = false), NOT_NOW);
+    let late = Some(Refusal::Tripped(Cause::TickOverrun));
+    assert_eq!(judged(&good, |facts| facts.on_time = false), late);
+    let changed = Some(Refusal::Tripped(Cause::ProgrammeChanged));
+    assert_eq!(judged(&good, |facts| facts.programme_intact = false), changed);
+}
+
+#[test]
+fn channels_one_by_one() {
+    let good = belief(880.0);
+    let old = |worst| Belief { worst: celsius(worst), ..good };
+    let floor = Belief { at_most: true, ..good };
+    let trip = |cause| Some(Refusal::Tripped(cause));
+    let cases = [
+        (Err(SensorFault::Missing), Ok(good), NOT_NOW),
+        (Ok(good), Err(SensorFault::Missing), NOT_NOW),
+        // The control channel leads; it must know where it is. The limit channel need not.
+        (Ok(floor), Ok(good), NOT_NOW),
+        (Ok(good), Ok(floor), None),
+        // 40 K apart is allowed, more is not; at its floor a limit channel may be below.
+        (Ok(good), Ok(belief(920.0)), None),
+        (Ok(good), Ok(belief(920.1)), NOT_NOW),
+        (Ok(good), Ok(belief(839.9)), NOT_NOW),
+        (Ok(belief(700.0)), Ok(floor), None),
+        // What an old sample may have risen to since: 915 °C, and 955 °C.
+        (Ok(old(914.9)), Ok(good), None),
+        (Ok(old(915.0)), Ok(good), trip(Cause::OverProgramme)),
+        (Ok(good), Ok(old(954.9)), None),
+        (Ok(good), Ok(old(955.0)), trip(Cause::OverProgramme)),
+        (Ok(old(1200.0)), Ok(good), trip(Cause::OverFurnace)),
+        (Ok(good), Ok(old(1200.0)), trip(Cause::OverFurnace)),
+    ];
+    for (index, (control, limit, expected)) in cases.into_iter().enumerate() {
+        assert_eq!(judged(&Estimate { control, limit }, |_| {}), expected, "case {index}");
+    }
+}
+
+/// A type B as limit channel says nothing below 250 °C but "no hotter", and agrees above.
+#[test]
+fn a_type_b_guards_from_cold_to_hot() {
+    let mut furnace = furnace();
+    furnace.limit_sensor = ThermocoupleType::B;
+    let mut bench = Bench::of(furnace, 30.0, &[step(ramp(600, 100)), step(soak(600))]);
+    let read = |tick: &mut crate::support::Tick| {
+        tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
+    };
+    bench.tick(read);
+    bench.tick(|tick| {
+        read(tick);
+        tick.inputs.buttons.start = true;
+    });
+    let mut cold = 0;
+    for _ in 0..5000 {
+        bench.tick(read);
+        cold += u32::from(bench.celsius < 240.0 && bench.out.heater_cycles != 0);
+        assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
+    }
+    assert!(cold > 500 && bench.celsius > 590.0, "{cold} ticks, {:.0} °C", bench.celsius);
+    // Above its floor it is a channel like any other.
+    for _ in 0..200 {
+        bench.tick(|tick| {
+            tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius - 60.0));
+        });
+    }
+    assert!(bench.tripped().is_some());
+}

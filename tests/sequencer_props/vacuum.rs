@@ -1,0 +1,170 @@
+//! The vacuum stage: what waits for the pressure, what counts as pressure, and for how long.
+
+use saggar_core::programme::{Step, VacuumStage};
+use saggar_core::sequencer::{Ending, Now, State};
+
+use super::Walk;
+use crate::support::{ramp, soak, step};
+
+/// 50 hPa from this reading (°C), within ten minutes.
+const fn stage(from_c: i32) -> VacuumStage {
+    VacuumStage { from_mc: from_c * 1000, to_pa: 5000, within_ms: 600_000 }
+}
+
+/// The pressure of [`stage`], just.
+fn drawn(now: &mut Now) {
+    now.pressure_pa = Some(5000);
+}
+
+fn reached(walk: &Walk) -> bool {
+    matches!(walk.sequencer.state(), State::Running(run) if run.vacuum_reached())
+}
+
+fn gathered_ms(walk: &Walk) -> u32 {
+    match walk.sequencer.state() {
+        State::Running(run) => run.gathered_ms(),
+        State::Idle | State::Ended(_) => panic!("no firing"),
+    }
+}
+
+/// A ramp comes to a stand within its braking distance, and goes on with the pressure.
+#[test]
+fn a_ramp_waits() {
+    let steps = [Step { action: ramp(950, 30), vacuum: Some(stage(870)) }, step(soak(60))];
+    let mut walk = Walk::new(850.0, &steps);
+    while walk.tick(|_| {}).vacuum_pa.is_none() {
+        assert!(walk.reading_c < 870.0, "no vacuum at {} °C", walk.reading_c);
+    }
+    for _ in 0..1000 {
+        assert_eq!(walk.tick(|_| {}).vacuum_pa, Some(5000));
+    }
+    let setpoint = walk.plan.setpoint.unwrap();
+    assert!(setpoint.rate_k_per_s.abs() < 1.0e-6 && setpoint.celsius < 881.0, "{setpoint:?}");
+    walk.until(1, drawn);
+}
+
+/// Nor does it end, also where the stage begins with its last kelvin, nor as the last step.
+#[test]
+fn no_step_that_heats_ends_before_the_pressure_is_there() {
+    for from_c in [899, 900] {
+        let mut walk =
+            Walk::new(890.0, &[Step { action: ramp(900, 30), vacuum: Some(stage(from_c)) }]);
+        for _ in 0..3000 {
+            // Half a kelvin short, as a furnace is.
+            walk.tick(|now| now.reading_c = now.reading_c.map(|reading| reading - 0.5));
+        }
+        assert_eq!(walk.step(), Some(0), "from {from_c} °C: ended without a vacuum");
+        for _ in 0..11 {
+            walk.tick(drawn);
+        }
+        assert_eq!(walk.ended(), Some(Ending::Completed), "from {from_c} °C");
+    }
+}
+
+/// A soak gathers nothing while it waits, and draws though the reading is a kelvin short.
+#[test]
+fn a_soak_does_not_count_while_it_waits() {
+    let steps = [
+        step(ramp(900, 30)),
+        Step { action: soak(60), vacuum: Some(stage(900)) },
+        step(soak(1)),
+    ];
+    let mut walk = Walk::new(890.0, &steps);
+    let short = |now: &mut Now| now.reading_c = now.reading_c.map(|reading| reading - 1.0);
+    walk.until(1, short);
+    for _ in 0..1000 {
+        assert_eq!(walk.tick(short).vacuum_pa, Some(5000));
+    }
+    // The tick in which the pump was told.
+    assert!(gathered_ms(&walk) <= 100, "{} ms at atmosphere", gathered_ms(&walk));
+    let before = walk.tick;
+    walk.until(2, |now| {
+        short(now);
+        drawn(now);
+    });
+    assert!((609..=611).contains(&(walk.tick - before)), "{} ticks", walk.tick - before);
+}
+
+/// Other values make another stage: its pressure is not there because that of the last one was.
+#[test]
+fn a_second_stage_starts_anew() {
+    let first = VacuumStage { to_pa: 10_000, ..stage(20) };
+    let second = VacuumStage { to_pa: 5001, within_ms: 30_000, ..stage(805) };
+    let steps = [
+        Step { action: ramp(810, 30), vacuum: Some(first) },
+        Step { action: ramp(900, 30), vacuum: Some(second) },
+    ];
+    let mut walk = Walk::new(800.0, &steps);
+    let weak = |now: &mut Now| now.pressure_pa = Some(9999);
+    walk.until(1, weak);
+    let mut ticks = 0;
+    while !walk.tick(weak).vacuum_overdue {
+        assert!(!reached(&walk), "5001 Pa reached at 9999");
+        ticks += 1;
+        assert!(ticks <= 302, "not overdue after 30 s");
+    }
+}
+
+/// The same values go on: the pump is not told to begin again.
+#[test]
+fn the_same_stage_goes_on() {
+    let carried = Some(stage(20));
+    let steps = [
+        Step { action: ramp(810, 30), vacuum: carried },
+        Step { action: soak(60), vacuum: carried },
+    ];
+    let mut walk = Walk::new(800.0, &steps);
+    walk.until(1, drawn);
+    assert!(reached(&walk));
+    walk.tick(drawn);
+    assert!(reached(&walk));
+}
+
+/// One good reading of a noisy gauge is no vacuum: it has to last a second.
+#[test]
+fn a_dip_is_not_reached() {
+    let steps = [Step { action: ramp(900, 30), vacuum: Some(stage(20)) }];
+    let mut walk = Walk::new(800.0, &steps);
+    for tick in 0..300 {
+        let pa = if tick % 10 == 9 { 5001 } else { 5000 };
+        walk.tick(|now| now.pressure_pa = Some(pa));
+        assert!(!reached(&walk), "tick {tick}");
+    }
+    for _ in 0..9 {
+        walk.tick(drawn);
+        assert!(!reached(&walk));
+    }
+    walk.tick(drawn);
+    assert!(reached(&walk));
+    // Twice the pressure is still there, more is lost, and so is a gauge that does not answer.
+    walk.tick(|now| now.pressure_pa = Some(10_000));
+    assert!(reached(&walk));
+    for lost in [Some(10_001), None] {
+        walk.tick(|now| now.pressure_pa = lost);
+        assert!(!reached(&walk), "{lost:?}");
+        for _ in 0..10 {
+            walk.tick(drawn);
+        }
+        assert!(reached(&walk));
+    }
+}
+
+/// A leak that comes and goes uses up the stage's time as one that stays.
+#[test]
+fn waits_add_up() {
+    let within = VacuumStage { within_ms: 30_000, ..stage(20) };
+    let steps = [Step { action: ramp(1100, 10), vacuum: Some(within) }];
+    let mut walk = Walk::new(800.0, &steps);
+    let mut waited = 0;
+    loop {
+        // Five seconds of every fifteen.
+        let leaks = walk.tick % 150 < 50;
+        let plan = walk.tick(|now| now.pressure_pa = Some(if leaks { 90_000 } else { 4000 }));
+        assert!(walk.tick < 3000, "never overdue");
+        waited += u32::from(!reached(&walk));
+        if plan.vacuum_overdue {
+            break;
+        }
+    }
+    assert_eq!(waited, 301, "ticks without the pressure, of 300 allowed");
+}
