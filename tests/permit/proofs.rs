@@ -6,7 +6,7 @@ use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
 use saggar_core::sensors::{SensorFault, ThermocoupleType};
 
 use super::{belief, healthy};
-use crate::support::{Bench, celsius, furnace, ramp, sample, soak, step};
+use crate::support::{Bench, Tick, celsius, furnace, ramp, sample, soak, step};
 
 /// What a fresh interlock says of one tick of a programme to 900 °C.
 fn judged(estimate: &Estimate, spoil: impl FnOnce(&mut Facts<'_>)) -> Option<Refusal> {
@@ -61,13 +61,30 @@ fn channels_one_by_one() {
     }
 }
 
+/// Ten seconds apart are a trip. A tick without one channel counts for neither side.
+#[test]
+fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
+    let apart = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(830.0)) };
+    let missing = Estimate { limit: Err(SensorFault::Missing), ..apart };
+    let mut interlock = Interlock::default();
+    let mut judge = |estimate| interlock.judge(&furnace(), &healthy(estimate, 900.0)).err();
+    for _ in 0..50 {
+        assert_eq!(judge(&apart), NOT_NOW);
+    }
+    assert_eq!(judge(&missing), NOT_NOW);
+    for _ in 50..99 {
+        assert_eq!(judge(&apart), NOT_NOW);
+    }
+    assert_eq!(judge(&apart), Some(Refusal::Tripped(Cause::ChannelsDisagree)));
+}
+
 /// A type B as limit channel says nothing below 250 °C but "no hotter", and agrees above.
 #[test]
 fn a_type_b_guards_from_cold_to_hot() {
     let mut furnace = furnace();
     furnace.limit_sensor = ThermocoupleType::B;
     let mut bench = Bench::of(furnace, 30.0, &[step(ramp(600, 100)), step(soak(600))]);
-    let read = |tick: &mut crate::support::Tick| {
+    let read = |tick: &mut Tick| {
         tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
     };
     bench.tick(read);

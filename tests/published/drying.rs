@@ -8,21 +8,10 @@ use saggar_sim::piece::{
     GROWTH_BOILING, GROWTH_MAX, Piece, PieceConditions, ROOM_VAPOUR_SHARE, Water,
     evaporation_j_kg, saturation_pa,
 };
-use saggar_sim::spec::{
-    BodySpec, ChamberSpec, CoatSpec, GlassSpec, PumpSpec, Spread, WorkSpec,
-};
+use saggar_sim::spec::{ChamberSpec, CoatSpec, PumpSpec, Spread, WorkSpec};
 use saggar_sim::vacuum::{Vacuum, VacuumCommand};
 
-/// A body of the library, which the cases below take and change.
-fn alumina() -> BodySpec {
-    BodySpec::named("alumina").unwrap_or_else(|| panic!("the library has no alumina"))
-}
-
-/// The constructed glass of the library.
-fn lanthanum() -> GlassSpec {
-    GlassSpec::named("lanthanum-glass")
-        .unwrap_or_else(|| panic!("the library has no such glass"))
-}
+use super::{alumina, lanthanum};
 
 fn coated() -> WorkSpec {
     WorkSpec {

@@ -15,6 +15,8 @@ use saggar_sim::piece::{
 };
 use saggar_sim::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
 
+use super::{alumina, lanthanum};
+
 fn exactly(value: f64) -> Spread {
     Spread { value, relative_sd: 0.0 }
 }
@@ -29,17 +31,6 @@ fn constant_glass(eta: f64, angle: f64) -> GlassSpec {
         surface_tension_n_m: 0.3,
         ..lanthanum()
     }
-}
-
-/// A body of the library, which the cases below take and change.
-fn alumina() -> BodySpec {
-    BodySpec::named("alumina").unwrap_or_else(|| panic!("the library has no alumina"))
-}
-
-/// The constructed glass of the library.
-fn lanthanum() -> GlassSpec {
-    GlassSpec::named("lanthanum-glass")
-        .unwrap_or_else(|| panic!("the library has no such glass"))
 }
 
 fn vft(a: f64, b: f64, t0: f64) -> GlassSpec {

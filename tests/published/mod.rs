@@ -8,3 +8,15 @@ mod stress;
 mod thermal;
 mod thermocouple;
 mod vacuum;
+
+use saggar_sim::spec::{BodySpec, GlassSpec};
+
+/// The library's porous alumina.
+fn alumina() -> BodySpec {
+    BodySpec::named("alumina").expect("the library has alumina")
+}
+
+/// The constructed glass of the library.
+fn lanthanum() -> GlassSpec {
+    GlassSpec::named("lanthanum-glass").expect("the library has this glass")
+}

@@ -8,17 +8,14 @@ use saggar_sim::piece::{
 };
 use saggar_sim::spec::{BodySpec, Spread, WorkSpec};
 
+use super::alumina;
+
 struct Solid {
     strength: f64,
     young: f64,
     poisson: f64,
     expansion: f64,
     k: f64,
-}
-
-/// A body of the library, which the cases below take and change.
-fn alumina() -> BodySpec {
-    BodySpec::named("alumina").unwrap_or_else(|| panic!("the library has no alumina"))
 }
 
 fn body(s: &Solid) -> BodySpec {

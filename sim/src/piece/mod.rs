@@ -149,4 +149,4 @@ fn water_of(work: &WorkSpec) -> Water {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -4,7 +4,8 @@ use super::*;
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
 use proptest::prelude::*;
 
-fn coated() -> WorkSpec {
+/// A coated coping before its infiltration fire.
+pub(crate) fn coated() -> WorkSpec {
     WorkSpec {
         count: 1,
         wall_m: Spread { value: 0.5e-3, relative_sd: 0.1 },

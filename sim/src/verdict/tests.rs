@@ -9,22 +9,8 @@ use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
 const ROOM_PA: f64 = 101_325.0;
 
 fn coated() -> WorkSpec {
-    WorkSpec {
-        count: 1,
-        wall_m: Spread { value: 0.5e-3, relative_sd: 0.05 },
-        area_m2: 2.0e-4,
-        body: BodySpec::named("alumina").unwrap(),
-        coat: Some(CoatSpec {
-            thickness_m: Spread { value: 0.6e-3, relative_sd: 0.15 },
-            glass_share: 0.5,
-            water_share: 0.3,
-            glass: GlassSpec::named("lanthanum-glass").unwrap(),
-        }),
-        lubricant_share: 0.0,
-        moisture_share: 0.0,
-        infiltrated: false,
-        roughness_m: 0.0,
-    }
+    let wall_m = Spread { value: 0.5e-3, relative_sd: 0.05 };
+    WorkSpec { wall_m, moisture_share: 0.0, ..crate::piece::tests::coated() }
 }
 
 fn bare() -> WorkSpec {

@@ -17,7 +17,7 @@ impl Debounce {
 }
 
 /// A bucket that bad ticks fill and good ones drain, slowly: three bad ones in a row fill it, and
-/// so does anything that comes and goes more often than once in sixteen ticks.
+/// so does anything that comes and goes more often than once in seventeen ticks.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Leaky(u8);
 
