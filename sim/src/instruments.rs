@@ -101,7 +101,7 @@ impl Thermocouple {
             step_nv: step_nv as i32,
             offset_k: spec.offset_k,
             hot: Expansion::near(spec.kind, room_c),
-            cold_junction_mc: 0,
+            cold_junction_mc: i32::MIN,
             cold_uv: 0.0,
         };
         new.set_terminals(room_c);
@@ -110,9 +110,12 @@ impl Thermocouple {
 
     /// Sets the temperature of the terminals (°C), in steps of their own sensor.
     pub fn set_terminals(&mut self, celsius: f64) {
-        let code = (celsius * 1000.0 / COLD_STEP_MC).round() * COLD_STEP_MC;
-        self.cold_junction_mc = code as i32;
-        self.cold_uv = self.kind.emf_uv((code / 1000.0).max(0.0)).unwrap_or(0.0);
+        let code = f64::from(nearest(celsius * 1000.0 / COLD_STEP_MC)) * COLD_STEP_MC;
+        // It stands still for minutes at a time.
+        if self.cold_junction_mc != code as i32 {
+            self.cold_junction_mc = code as i32;
+            self.cold_uv = self.kind.emf_uv((code / 1000.0).max(0.0)).unwrap_or(0.0);
+        }
     }
 
     /// One conversion with the hot junction at `hot_c` (°C).

@@ -5,7 +5,7 @@ use saggar_core::estimate::Tracker;
 use saggar_core::sensors::{Reading, SensorFault, ThermocoupleType};
 
 use super::long_firing;
-use crate::support::{Bench, celsius, furnace, sample};
+use crate::support::{Bench, Tick, celsius, furnace, sample};
 
 /// One bad sample in sixteen ticks is too many, in seventeen it rides through.
 #[test]
@@ -26,6 +26,29 @@ fn bad_samples_trip_above_one_in_seventeen() {
                 assert!(!bad || out.heater_cycles == 0, "heat on a missing sample");
             }
             assert_eq!(bench.tripped(), expected, "one in {every}, control {control}");
+        }
+    }
+}
+
+type Spoil = fn(&mut Tick);
+
+/// From a channel, or contacts, without a blemish: the third in a row trips and not the second.
+#[test]
+fn three_in_a_row_trip() {
+    let cases: [(Cause, Spoil); 3] = [
+        (Cause::SensorOpen, |tick| tick.inputs.control = None),
+        (Cause::SensorOpen, |tick| tick.inputs.limit = None),
+        (Cause::ClosureOpen, |tick| tick.inputs.closure.shut = false),
+    ];
+    for (cause, spoil) in cases {
+        for (bad, expected) in [(2, None), (3, Some(cause))] {
+            let mut bench = Bench::firing(800.0, &long_firing(900));
+            bench.run(100);
+            for _ in 0..bad {
+                assert_eq!(bench.tripped(), None);
+                assert_eq!(bench.tick(spoil).heater_cycles, 0);
+            }
+            assert_eq!(bench.tripped(), expected);
         }
     }
 }
