@@ -6,7 +6,7 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Ending;
 
 use super::{long_firing, recovers};
-use crate::support::{Bench, Tick, ramp, sample, step};
+use crate::support::{Bench, Tick, image, ramp, sample, soak, step};
 
 /// A shorted sensor reads the terminals, which is a temperature: once it is old enough to be
 /// believed again, only the other channel knows that the furnace is hot.
@@ -86,4 +86,64 @@ fn a_hot_furnace_may_begin_by_cooling() {
         assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
     }
     assert_eq!(bench.core.status().ended, Some(Ending::Completed));
+}
+
+/// Too hot for the programme that tripped is too hot, whatever is loaded since.
+#[test]
+fn a_hotter_programme_does_not_excuse_the_trip_of_a_cooler_one() {
+    let mut bench = Bench::firing(800.0, &[step(ramp(820, 30)), step(soak(600))]);
+    // Both channels rise together, as a furnace can: 5 K a second from where they are.
+    for step in 0..100u32 {
+        bench.tick(|tick| {
+            let celsius = tick.celsius + f64::from(step) * 0.5;
+            let reads = Some(sample(ThermocoupleType::S, celsius));
+            (tick.inputs.control, tick.inputs.limit) = (reads, reads);
+        });
+    }
+    assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+    let hotter = image(&long_firing(1100));
+    bench.core.load(hotter.bytes(), &hotter.digest()).unwrap();
+    let over = |tick: &mut Tick| {
+        let reads = Some(sample(ThermocoupleType::S, 860.0));
+        (tick.inputs.control, tick.inputs.limit) = (reads, reads);
+    };
+    for _ in 0..100 {
+        bench.tick(over);
+    }
+    bench.confirm(over);
+    assert_eq!(
+        bench.tripped(),
+        Some(Cause::OverProgramme),
+        "accepted at 860 °C after a trip above 820 °C"
+    );
+    // A programme without a ramp has no highest setpoint; the trip can be accepted all the same.
+    let cool = image(&[step(Action::Cool { below_mc: 100_000 })]);
+    bench.core.load(cool.bytes(), &cool.digest()).unwrap();
+    for _ in 0..36_000 {
+        bench.run(1);
+    }
+    bench.confirm(|_| {});
+    assert_eq!(bench.tripped(), None, "cold, and still not accepted");
+}
+
+/// A confirmation does not make the heater watch forget that the chamber was open.
+#[test]
+fn warming_after_loading_is_no_fault_behind_a_confirmation_either() {
+    let mut bench = Bench::firing(400.0, &long_firing(900));
+    for _ in 0..10 {
+        bench.tick(|tick| tick.inputs.closure.shut = false);
+    }
+    assert_eq!(bench.tripped(), Some(Cause::ClosureOpen));
+    bench.run(20);
+    bench.confirm(|_| {});
+    assert_eq!(bench.tripped(), None);
+    for tick in 0..1200u32 {
+        let warmer = bench.celsius + f64::from(tick) * 0.05;
+        bench.tick(|t| {
+            let reads = Some(sample(ThermocoupleType::S, warmer));
+            (t.inputs.control, t.inputs.limit) = (reads, reads);
+            t.inputs.heater_current_ma = None;
+        });
+        assert_eq!(bench.tripped(), None, "tick {tick}");
+    }
 }

@@ -107,3 +107,24 @@ fn a_type_b_guards_from_cold_to_hot() {
     }
     assert!(bench.tripped().is_some());
 }
+
+/// Its floor lies above the ceiling of a cool programme, and says nothing about it.
+#[test]
+fn a_type_b_at_its_floor_lets_a_cool_programme_run() {
+    let mut furnace = furnace();
+    furnace.limit_sensor = ThermocoupleType::B;
+    let mut bench = Bench::of(furnace, 30.0, &[step(ramp(150, 100)), step(soak(60))]);
+    let read = |tick: &mut Tick| {
+        tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
+    };
+    bench.tick(read);
+    bench.tick(|tick| {
+        read(tick);
+        tick.inputs.buttons.start = true;
+    });
+    for _ in 0..3000 {
+        bench.tick(read);
+        assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
+    }
+    assert!(bench.celsius > 100.0, "{:.0} °C", bench.celsius);
+}

@@ -1,6 +1,6 @@
 //! The vacuum stage: what waits for the pressure, what counts as pressure, and for how long.
 
-use saggar_core::programme::{Step, VacuumStage};
+use saggar_core::programme::{Action, Step, VacuumStage};
 use saggar_core::sequencer::{Ending, Now, State};
 
 use super::Walk;
@@ -169,4 +169,18 @@ fn waits_add_up() {
         }
     }
     assert_eq!(waited, 301, "ticks without the pressure, of 300 allowed");
+}
+
+/// The pump never draws on an open chamber, also where a firing begins by cooling with the lift
+/// down.
+#[test]
+fn nothing_is_drawn_from_an_open_chamber() {
+    let cool = Step { action: Action::Cool { below_mc: 100_000 }, vacuum: Some(stage(200)) };
+    let mut walk = Walk::new(800.0, &[cool]);
+    for _ in 0..600 {
+        let plan = walk.tick(|now| (now.shut, now.open) = (false, true));
+        assert_eq!(plan.vacuum_pa, None);
+    }
+    let plan = walk.tick(|now| (now.shut, now.open) = (true, false));
+    assert_eq!(plan.vacuum_pa, Some(5000), "shut, it draws");
 }

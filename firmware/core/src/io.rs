@@ -37,7 +37,8 @@ impl ClosureContacts {
     }
 }
 
-/// The local controls. The core acts on a press, not on a held button.
+/// The local controls. The core acts on a press of start or confirm, not on a held button; stop
+/// stops as long as it is down.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Buttons {
     /// Start the loaded programme.

@@ -69,6 +69,8 @@ const DISAGREE_TICKS: u16 = 100;
 #[derive(Clone, Debug, Default)]
 pub struct Interlock {
     tripped: Option<Cause>,
+    /// Highest setpoint of the programme that tripped (°C): another may be loaded since.
+    highest_c: f32,
     /// What this tick's look found, tripped or not.
     found: Option<Cause>,
     control_bad: Leaky,
@@ -91,6 +93,7 @@ impl Interlock {
         self.found = self.look(furnace, facts);
         if self.tripped.is_none() {
             self.tripped = self.found;
+            self.highest_c = facts.asked.highest_c;
         }
         match self.tripped {
             Some(cause) => Err(Refusal::Tripped(cause)),
@@ -107,9 +110,13 @@ impl Interlock {
     /// The operator at the device accepts the trip: after [`Self::judge`] in the same tick, and
     /// only if neither that nor a closer look finds the cause still there.
     pub fn accept(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> bool {
+        let asked = Asked { highest_c: self.highest_c, ..facts.asked };
+        let then = Facts { asked, ..*facts };
         match self.tripped {
-            Some(cause) if self.found.is_none() && !persists(cause, furnace, facts) => {
-                *self = Self::default();
+            Some(cause) if self.found.is_none() && !persists(cause, furnace, &then) => {
+                // The heater is watched on: what it has to know of the past is no finding.
+                let heater = core::mem::take(&mut self.heater);
+                *self = Self { heater, ..Self::default() };
                 true
             }
             Some(_) | None => false,
@@ -208,7 +215,13 @@ fn ceilings_c(furnace: &Furnace, facts: &Facts<'_>) -> (f32, f32) {
 
 fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
     let (control_c, limit_c) = ceilings_c(furnace, facts);
-    over(&facts.estimate.control, control_c) || over(&facts.estimate.limit, limit_c)
+    over(&facts.estimate.control, control_c) || !below(&facts.estimate.limit, limit_c)
+}
+
+/// A limit channel that is not known to be over. At its floor it says "no hotter than", which
+/// nobody can compare with a lower ceiling: the control channel has to.
+fn below(limit: &Result<Belief, SensorFault>, limit_c: f32) -> bool {
+    matches!(limit, Ok(belief) if belief.at_most) || !over(limit, limit_c)
 }
 
 /// All that must be proven in this very tick before heat is allowed.
@@ -227,6 +240,6 @@ fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
         && control.worst.get() < limits.furnace_max.get()
         && limit.worst.get() < limits.furnace_max.get()
         && control.worst.get() < control_c
-        && limit.worst.get() < limit_c
+        && (limit.at_most || limit.worst.get() < limit_c)
         && facts.estimate.agrees(limits.disagree_max_k)
 }

@@ -50,7 +50,8 @@ impl Drawing {
         self.there_ms =
             if below(stage.to_pa) { self.there_ms.saturating_add(TICK_MS) } else { 0 };
         self.phase = match self.phase {
-            Phase::Not if due => Phase::Waiting,
+            // Never on an open chamber.
+            Phase::Not if due && now.shut => Phase::Waiting,
             Phase::Not => Phase::Not,
             Phase::Waiting if self.there_ms >= SETTLED_MS => Phase::Reached,
             Phase::Reached if lost => Phase::Waiting,
