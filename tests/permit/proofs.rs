@@ -128,3 +128,17 @@ fn a_type_b_at_its_floor_lets_a_cool_programme_run() {
     }
     assert!(bench.celsius > 100.0, "{:.0} °C", bench.celsius);
 }
+
+/// Found by the search: a ceiling that is no number is above nothing, a sensor at its floor
+/// included.
+#[test]
+fn a_ceiling_that_is_no_number_permits_nothing() {
+    let mut furnace = furnace();
+    furnace.limits.disagree_max_k = f32::NEG_INFINITY;
+    let estimate = Estimate {
+        control: Ok(belief(700.0)),
+        limit: Ok(Belief { at_most: true, ..belief(250.0) }),
+    };
+    let facts = healthy(&estimate, f32::INFINITY);
+    assert!(Interlock::default().judge(&furnace, &facts).is_err());
+}

@@ -215,13 +215,15 @@ fn ceilings_c(furnace: &Furnace, facts: &Facts<'_>) -> (f32, f32) {
 
 fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
     let (control_c, limit_c) = ceilings_c(furnace, facts);
-    over(&facts.estimate.control, control_c) || !below(&facts.estimate.limit, limit_c)
+    over(&facts.estimate.control, control_c)
+        || matches!(&facts.estimate.limit, Ok(limit) if !below(limit, limit_c))
 }
 
-/// A limit channel that is not known to be over. At its floor it says "no hotter than", which
-/// nobody can compare with a lower ceiling: the control channel has to.
-fn below(limit: &Result<Belief, SensorFault>, limit_c: f32) -> bool {
-    matches!(limit, Ok(belief) if belief.at_most) || !over(limit, limit_c)
+/// A limit channel below its ceiling. At its floor it says "no hotter than", which nobody can
+/// compare with a ceiling below that: the control channel has to. A ceiling that is no number has
+/// nothing below it.
+fn below(limit: &Belief, limit_c: f32) -> bool {
+    (limit.at_most && limit_c.is_finite()) || limit.worst.get() < limit_c
 }
 
 /// All that must be proven in this very tick before heat is allowed.
@@ -240,6 +242,6 @@ fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
         && control.worst.get() < limits.furnace_max.get()
         && limit.worst.get() < limits.furnace_max.get()
         && control.worst.get() < control_c
-        && (limit.at_most || limit.worst.get() < limit_c)
+        && below(limit, limit_c)
         && facts.estimate.agrees(limits.disagree_max_k)
 }
