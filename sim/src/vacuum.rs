@@ -10,9 +10,7 @@
 use crate::gas::ATMOSPHERE_PA;
 use crate::piece::ROOM_VAPOUR_SHARE;
 use crate::spec::{ChamberSpec, PumpSpec};
-
-/// One tick (s).
-const TICK_S: f64 = 0.1;
+use crate::thermal::TICK_S;
 
 /// How fast an open chamber fills with air (1/s per unit of opening); common practice, no
 /// source: a lift is no valve, the first millimetre lets the air in.

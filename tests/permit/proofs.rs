@@ -3,6 +3,7 @@
 use saggar_core::Cause;
 use saggar_core::estimate::{Belief, Estimate};
 use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
+use saggar_core::programme::Step;
 use saggar_core::sensors::{SensorFault, ThermocoupleType};
 
 use super::{belief, healthy};
@@ -78,23 +79,31 @@ fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
     assert_eq!(judge(&apart), Some(Refusal::Tripped(Cause::ChannelsDisagree)));
 }
 
+/// What a type B as limit channel reads.
+fn read_type_b(tick: &mut Tick) {
+    tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
+}
+
+/// A cold furnace with such a limit channel, started.
+fn with_type_b(steps: &[Step]) -> Bench {
+    let mut furnace = furnace();
+    furnace.limit_sensor = ThermocoupleType::B;
+    let mut bench = Bench::of(furnace, 30.0, steps);
+    bench.tick(read_type_b);
+    bench.tick(|tick| {
+        read_type_b(tick);
+        tick.inputs.buttons.start = true;
+    });
+    bench
+}
+
 /// A type B as limit channel says nothing below 250 °C but "no hotter", and agrees above.
 #[test]
 fn a_type_b_guards_from_cold_to_hot() {
-    let mut furnace = furnace();
-    furnace.limit_sensor = ThermocoupleType::B;
-    let mut bench = Bench::of(furnace, 30.0, &[step(ramp(600, 100)), step(soak(600))]);
-    let read = |tick: &mut Tick| {
-        tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
-    };
-    bench.tick(read);
-    bench.tick(|tick| {
-        read(tick);
-        tick.inputs.buttons.start = true;
-    });
+    let mut bench = with_type_b(&[step(ramp(600, 100)), step(soak(600))]);
     let mut cold = 0;
     for _ in 0..5000 {
-        bench.tick(read);
+        bench.tick(read_type_b);
         cold += u32::from(bench.celsius < 240.0 && bench.out.heater_cycles != 0);
         assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
     }
@@ -111,19 +120,9 @@ fn a_type_b_guards_from_cold_to_hot() {
 /// Its floor lies above the ceiling of a cool programme, and says nothing about it.
 #[test]
 fn a_type_b_at_its_floor_lets_a_cool_programme_run() {
-    let mut furnace = furnace();
-    furnace.limit_sensor = ThermocoupleType::B;
-    let mut bench = Bench::of(furnace, 30.0, &[step(ramp(150, 100)), step(soak(60))]);
-    let read = |tick: &mut Tick| {
-        tick.inputs.limit = Some(sample(ThermocoupleType::B, tick.celsius));
-    };
-    bench.tick(read);
-    bench.tick(|tick| {
-        read(tick);
-        tick.inputs.buttons.start = true;
-    });
+    let mut bench = with_type_b(&[step(ramp(150, 100)), step(soak(60))]);
     for _ in 0..3000 {
-        bench.tick(read);
+        bench.tick(read_type_b);
         assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
     }
     assert!(bench.celsius > 100.0, "{:.0} °C", bench.celsius);

@@ -11,7 +11,7 @@ use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
 use crate::sensors::Channel;
 use crate::sequencer::{Now, Plan, Rules, Sequencer, Setpoint, State};
-use crate::units::Instant;
+use crate::units::{Celsius, Instant};
 
 /// Longest time between two ticks that still counts as on time (ms).
 const LATE_MS: u64 = 150;
@@ -164,7 +164,7 @@ impl Controller {
         let highest_c = image
             .steps()
             .filter_map(|step| step.action.setpoint_mc())
-            .fold(f32::MIN, |highest, mc| highest.max(mc as f32 * 0.001));
+            .fold(f32::MIN, |highest, mc| highest.max(Celsius::from_milli(mc).get()));
         let guard = Guard::of(&image);
         self.programme = Some(Loaded { image, guard, highest_c });
         self.sequencer.reset();

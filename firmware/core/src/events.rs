@@ -43,7 +43,6 @@ pub enum What {
 #[derive(Clone, Debug, Default)]
 pub struct Events {
     ring: Deque<Event, EVENTS_MAX>,
-    lost: u32,
 }
 
 impl Events {
@@ -51,7 +50,6 @@ impl Events {
     pub(crate) fn tell(&mut self, at: Instant, what: What) {
         if self.ring.is_full() {
             self.ring.pop_front();
-            self.lost = self.lost.saturating_add(1);
         }
         // There is room: one was taken if there was none.
         let _ = self.ring.push_back(Event { at, what });
@@ -60,10 +58,5 @@ impl Events {
     /// The oldest that has not been taken.
     pub fn take(&mut self) -> Option<Event> {
         self.ring.pop_front()
-    }
-
-    /// How many went before they were taken.
-    pub const fn lost(&self) -> u32 {
-        self.lost
     }
 }

@@ -18,7 +18,7 @@ use crate::faults::{Faults, Scheduled};
 use crate::piece::PieceState;
 use crate::record::{Record, Sample};
 use crate::spec::{FurnaceSpec, WorkSpec};
-use crate::thermal::NetworkError;
+use crate::thermal::{NetworkError, TICK_S};
 use crate::verdict::{self, Verdict};
 use plant::Plant;
 
@@ -222,7 +222,7 @@ impl<'a> Rig<'a> {
         self.outputs = self.controller.step(Instant::from_millis(self.now_ms), &inputs);
         self.inputs = inputs;
         self.row.ticks += 1;
-        self.row.energy_j += watt * (f64::from(TICK_MS) / 1000.0);
+        self.row.energy_j += watt * TICK_S;
         self.row.cycles += self.outputs.heater_cycles.count_ones();
     }
 
@@ -257,7 +257,7 @@ impl<'a> Rig<'a> {
 
     fn end_row(&mut self) {
         let gathered = std::mem::take(&mut self.row);
-        self.plant.second(f64::from(gathered.ticks) * 0.1);
+        self.plant.second(f64::from(gathered.ticks) * TICK_S);
         let status = self.controller.status();
         let mut sample = Sample {
             at_s: self.now_s(),

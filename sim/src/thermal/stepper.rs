@@ -13,7 +13,7 @@ use super::network::{MAX_EDGES, MAX_NODES, Network, Paths, PerNode, Surroundings
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
-pub const TICK_S: f64 = 0.1;
+pub const TICK_S: f64 = saggar_core::TICK_MS as f64 / 1000.0;
 
 /// Nodes that every tick works out.
 const WATCHED: usize = 2;

@@ -4,7 +4,7 @@ use super::vacuum_stage::Drawing;
 use super::{Ending, Now, Plan, Rules, Setpoint};
 use crate::TICK_MS;
 use crate::programme::{Action, Image, Step};
-use crate::units::Instant;
+use crate::units::{Celsius, Instant};
 
 /// Pressure at which a chamber counts as full of air (Pa): seven tenths of an atmosphere, so
 /// that neither weather nor a mountain town keeps a lift shut.
@@ -155,7 +155,7 @@ impl Run {
 
     fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, now: &Now) -> Standing {
         let Some(reading) = now.reading_c else { return Standing::Busy };
-        let to_c = to_mc as f32 * 0.001;
+        let to_c = Celsius::from_milli(to_mc).get();
         let rate = rate_mk_per_min as f32 * (0.001 / 60.0);
         let from = self.setpoint.unwrap_or(Setpoint::at(reading));
         let next = from.towards(to_c, rate, reading, self.drawing.waits());
@@ -183,7 +183,7 @@ impl Run {
     }
 
     fn cool(&mut self, below_mc: i32, now: &Now) -> Standing {
-        let below_c = below_mc as f32 * 0.001;
+        let below_c = Celsius::from_milli(below_mc).get();
         // What comes after may hold this, so that it never lies above what was held before.
         let held = self.setpoint.map_or(now.reading_c, |setpoint| Some(setpoint.celsius));
         self.setpoint = held.map(|celsius| Setpoint::at(celsius.min(below_c)));

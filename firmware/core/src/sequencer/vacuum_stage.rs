@@ -3,6 +3,7 @@
 use super::{Now, Setpoint};
 use crate::TICK_MS;
 use crate::programme::VacuumStage;
+use crate::units::Celsius;
 
 /// How far the pressure may rise above the stage's before it counts as lost.
 const LOST_FACTOR: u32 = 2;
@@ -43,7 +44,7 @@ impl Drawing {
     ) {
         let Some(stage) = stage else { return *self = Self::default() };
         let below = |most: u32| now.pressure_pa.is_some_and(|pa| pa <= most);
-        let from_c = stage.from_mc as f32 * 0.001;
+        let from_c = Celsius::from_milli(stage.from_mc).get();
         let due = now.reading_c.is_some_and(|reading| reading >= from_c)
             || setpoint.is_some_and(|setpoint| setpoint.celsius >= from_c);
         let lost = !below(stage.to_pa.saturating_mul(LOST_FACTOR));
