@@ -20,6 +20,7 @@
 //! * [`control`] how much heat, and which pump and valves, that takes.
 //! * [`actuators`] spends the permit; turns a duty into mains cycles.
 //! * [`events`] what happened, in order, for whoever wants to know.
+//! * [`wire`] what a desk and a device say to each other.
 //! * [`controller`] the only file that knows the order.
 //!
 //! Nothing here is certified. The interlocks are a second line: a furnace needs an
@@ -31,6 +32,7 @@
 )]
 
 pub mod actuators;
+mod checksum;
 pub mod control;
 pub mod controller;
 pub mod estimate;
@@ -42,6 +44,7 @@ pub mod programme;
 pub mod sensors;
 pub mod sequencer;
 pub mod units;
+pub mod wire;
 
 pub use controller::Controller;
 pub use interlock::Cause;

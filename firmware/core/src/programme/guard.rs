@@ -1,11 +1,10 @@
 //! Watches that the programme in memory stays the one that was verified: a byte a tick, the
 //! longest programme in under two minutes, for ever.
 
-use crc::{CRC_32_ISO_HDLC, Crc, Table};
+use crc::Table;
 
 use super::Image;
-
-static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
+use crate::checksum::CRC32;
 
 /// A walk through the bytes of an image.
 #[derive(Clone)]
@@ -25,7 +24,12 @@ impl core::fmt::Debug for Guard {
 impl Guard {
     /// A guard of these bytes as they are now.
     pub fn of(image: &Image) -> Self {
-        Self { expected: CRC.checksum(image.bytes()), walk: CRC.digest(), at: 0, intact: true }
+        Self {
+            expected: CRC32.checksum(image.bytes()),
+            walk: CRC32.digest(),
+            at: 0,
+            intact: true,
+        }
     }
 
     /// Looks at the next byte; false for ever once the bytes have changed.
@@ -36,7 +40,7 @@ impl Guard {
                 self.at = self.at.wrapping_add(1);
             }
             None => {
-                let walk = core::mem::replace(&mut self.walk, CRC.digest());
+                let walk = core::mem::replace(&mut self.walk, CRC32.digest());
                 self.intact &= walk.finalize() == self.expected;
                 self.at = 0;
             }

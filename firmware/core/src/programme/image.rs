@@ -28,7 +28,7 @@ pub struct Image {
 }
 
 /// Why bytes are not a programme.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ImageError {
     /// More than [`IMAGE_BYTES_MAX`] bytes.

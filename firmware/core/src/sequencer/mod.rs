@@ -8,6 +8,8 @@ mod ramp;
 mod run;
 mod vacuum_stage;
 
+use serde::{Deserialize, Serialize};
+
 use crate::interlock::Cause;
 use crate::programme::Image;
 use crate::units::Instant;
@@ -16,7 +18,7 @@ pub use ramp::Setpoint;
 use run::{Progress, Run};
 
 /// How a firing ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Ending {
     /// Every step was run.

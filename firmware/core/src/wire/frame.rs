@@ -1,0 +1,183 @@
+//! The frame: COBS keeps zero for the end, CRC-32 finds what a noisy line did.
+
+use serde::{Deserialize, Serialize};
+
+use super::PROTOCOL;
+use super::seal::{SEAL_BYTES, Seal};
+use crate::checksum::CRC32;
+
+/// Bytes before the message: protocol and kind.
+const HEAD_BYTES: usize = 2;
+
+/// Bytes of a sequence number.
+const SEQUENCE_BYTES: usize = 4;
+
+/// Bytes of the checksum.
+const CRC_BYTES: usize = 4;
+
+/// Most bytes of a frame before COBS.
+pub const BODY_BYTES_MAX: usize = 280;
+
+/// Most bytes of a frame on the line: COBS adds one in 254 and one, and the zero ends it.
+pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;
+
+/// What a frame carries.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A question of the desk.
+    Ask,
+    /// Something that the desk wants done, sealed.
+    Order,
+    /// What the device says to anyone.
+    Tell,
+    /// What the device says of an order, sealed.
+    Answer,
+}
+
+impl Kind {
+    const ALL: [Self; 4] = [Self::Ask, Self::Order, Self::Tell, Self::Answer];
+
+    /// Its byte.
+    pub const fn byte(self) -> u8 {
+        match self {
+            Self::Ask => 1,
+            Self::Order => 2,
+            Self::Tell => 3,
+            Self::Answer => 4,
+        }
+    }
+}
+
+/// Why bytes are no frame that this side understands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Broken {
+    /// Too short, too long, no COBS, or a checksum that does not fit: noise on the line.
+    Noise,
+    /// The other side speaks another version.
+    OtherProtocol(u8),
+    /// The checksum fits and the message cannot be read.
+    Unknown,
+}
+
+/// A frame's body that arrived as it was sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Body<'a> {
+    /// What it carries.
+    pub kind: Kind,
+    /// What comes behind the kind, without the checksum.
+    pub rest: &'a [u8],
+    /// What a seal is over: all before it, from the protocol byte on.
+    signed: &'a [u8],
+}
+
+/// A body in the making.
+struct Draft {
+    room: [u8; BODY_BYTES_MAX],
+    used: usize,
+}
+
+impl Draft {
+    /// Adds bytes; `None` if they do not fit.
+    fn add(&mut self, bytes: &[u8]) -> Option<()> {
+        let to = self.used.checked_add(bytes.len())?;
+        self.room.get_mut(self.used..to)?.copy_from_slice(bytes);
+        self.used = to;
+        Some(())
+    }
+
+    fn message(&mut self, message: &impl Serialize) -> Option<()> {
+        let room = self.room.get_mut(self.used..)?;
+        let written = postcard::to_slice(message, room).ok()?.len();
+        self.used = self.used.checked_add(written)?;
+        Some(())
+    }
+
+    fn written(&self) -> &[u8] {
+        self.room.get(..self.used).unwrap_or(&[])
+    }
+}
+
+/// Encloses a message in a frame: how many bytes of `frame` it takes, the final zero included.
+/// `None` if the message does not fit; none of ours is too long, and a test says so. With a
+/// sequence number comes the key that seals it.
+pub fn enclose(
+    kind: Kind,
+    sealed: Option<(u32, &Seal)>,
+    message: &impl Serialize,
+    frame: &mut [u8; FRAME_BYTES_MAX],
+) -> Option<usize> {
+    let mut draft = Draft { room: [0; BODY_BYTES_MAX], used: 0 };
+    draft.add(&[PROTOCOL, kind.byte()])?;
+    if let Some((sequence, _)) = sealed {
+        draft.add(&sequence.to_le_bytes())?;
+    }
+    draft.message(message)?;
+    if let Some((_, seal)) = sealed {
+        let tag = seal.of(draft.written());
+        draft.add(&tag)?;
+    }
+    let sum = CRC32.checksum(draft.written());
+    draft.add(&sum.to_le_bytes())?;
+    let coded = cobs::try_encode(draft.written(), frame).ok()?;
+    *frame.get_mut(coded)? = 0;
+    coded.checked_add(1)
+}
+
+/// Opens a frame in place; `frame` is what stood between two zeros.
+///
+/// # Errors
+/// Why it is none.
+pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
+    let length = cobs::decode_in_place(frame).map_err(|_| Broken::Noise)?;
+    let decoded = frame.get(..length).ok_or(Broken::Noise)?;
+    let cut = length.checked_sub(CRC_BYTES).ok_or(Broken::Noise)?;
+    let (signed, sum) = decoded.split_at_checked(cut).ok_or(Broken::Noise)?;
+    if CRC32.checksum(signed).to_le_bytes() != *sum {
+        return Err(Broken::Noise);
+    }
+    let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(Broken::Noise)?;
+    let [protocol, kind] = head else { return Err(Broken::Noise) };
+    if *protocol != PROTOCOL {
+        return Err(Broken::OtherProtocol(*protocol));
+    }
+    let kind = Kind::ALL.into_iter().find(|known| known.byte() == *kind);
+    Ok(Body { kind: kind.ok_or(Broken::Unknown)?, rest, signed })
+}
+
+impl<'a> Body<'a> {
+    /// The message of an unsealed frame.
+    ///
+    /// # Errors
+    /// [`Broken::Unknown`] if it cannot be read to its last byte.
+    pub fn message<T: Deserialize<'a>>(&self) -> Result<T, Broken> {
+        whole(self.rest)
+    }
+}
+
+/// The sequence number and the message of a sealed frame, if the seal is this session's.
+///
+/// # Errors
+/// `None` for a seal that is not; else why the message cannot be read.
+pub fn open_sealed<'a, T: Deserialize<'a>>(
+    body: &Body<'a>,
+    seal: &Seal,
+) -> Result<(u32, T), Option<Broken>> {
+    let short = Some(Broken::Unknown);
+    let cut = body.signed.len().checked_sub(SEAL_BYTES).ok_or(short)?;
+    let (signed, tag) = body.signed.split_at_checked(cut).ok_or(short)?;
+    if !seal.fits(signed, tag) {
+        return Err(None);
+    }
+    let rest = signed.get(HEAD_BYTES..).ok_or(short)?;
+    let (sequence, message) = rest.split_first_chunk::<SEQUENCE_BYTES>().ok_or(short)?;
+    Ok((u32::from_le_bytes(*sequence), whole(message).map_err(Some)?))
+}
+
+/// A message that takes all of the bytes.
+fn whole<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, Broken> {
+    match postcard::take_from_bytes(bytes) {
+        Ok((message, [])) => Ok(message),
+        Ok(_) | Err(_) => Err(Broken::Unknown),
+    }
+}

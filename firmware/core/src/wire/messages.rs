@@ -1,0 +1,291 @@
+//! The messages. postcard numbers variants by their order: new ones go to the end, and a change
+//! of meaning takes a new [`super::PROTOCOL`].
+
+use heapless::Vec;
+use serde::{Deserialize, Serialize};
+
+use super::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
+use super::tick::Tick;
+use crate::events::What;
+use crate::furnace::Unfit;
+use crate::interlock::Cause;
+use crate::programme::{DIGEST_BYTES, Finding, ImageError};
+use crate::sequencer::Ending;
+
+/// Bytes of either side's number that makes a session new.
+pub const NONCE_BYTES: usize = SEAL_BYTES;
+
+/// Most bytes of a programme in one [`Order::Chunk`]. All but the last have as many.
+pub const CHUNK_BYTES: usize = 240;
+
+/// Most lines of the log in one [`Tell::Log`].
+pub const LOG_LINES_MAX: usize = 8;
+
+/// A question that anyone may ask.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Ask {
+    /// Who is there? The desk's number makes the session that it may open with a key.
+    Hello {
+        /// Drawn by the desk, new every time.
+        nonce: [u8; NONCE_BYTES],
+    },
+    /// How does the furnace stand?
+    Status,
+    /// Tell me of every tick, or stop telling.
+    Follow(Follow),
+    /// The log from this line on.
+    Log {
+        /// Number of the first line wanted.
+        from: u32,
+    },
+    /// The bytes of the active programme as they lie in flash.
+    Programme {
+        /// First byte wanted.
+        offset: u16,
+    },
+    /// The furnace's data as the device knows them.
+    Furnace {
+        /// First byte wanted.
+        offset: u16,
+    },
+}
+
+/// What to tell without being asked again. Ends by itself a minute after the last question.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Follow {
+    /// A [`Tell::Tick`] after every tick, begun by a [`Tell::Origin`].
+    pub ticks: bool,
+    /// A [`Tell::Status`] after every tenth tick.
+    pub status: bool,
+}
+
+/// Something that the desk wants done. It takes the device's key.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Order<'a> {
+    /// A programme is coming. Not while a firing runs.
+    Begin {
+        /// How many bytes it has.
+        bytes: u16,
+        /// SHA-256 of them.
+        digest: [u8; DIGEST_BYTES],
+        /// Digest of the furnace's data for which it was cleared.
+        furnace: [u8; DIGEST_BYTES],
+    },
+    /// The next bytes of it.
+    Chunk {
+        /// Where they belong.
+        offset: u16,
+        /// At most [`CHUNK_BYTES`].
+        data: &'a [u8],
+    },
+    /// That was all: verify it, and make it the active programme.
+    Commit {
+        /// SHA-256 of all of it.
+        digest: [u8; DIGEST_BYTES],
+    },
+    /// End the firing, heat off. The only order that a running firing obeys.
+    Stop,
+}
+
+/// What a device says to anyone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Tell<'a> {
+    /// Who is there.
+    Hello(Hello),
+    /// How the furnace stands.
+    Status(Status),
+    /// The core's memory before the next tick; ticks follow.
+    #[serde(borrow)]
+    Origin(Origin<'a>),
+    /// One tick.
+    Tick(Tick),
+    /// Lines of the log.
+    Log {
+        /// Number that the next line to be written will have.
+        next: u32,
+        /// Some of those asked for, in order; none if there are no more.
+        lines: Vec<LogLine, LOG_LINES_MAX>,
+    },
+    /// A piece of the active programme.
+    #[serde(borrow)]
+    Programme(Piece<'a>),
+    /// A piece of the furnace's data: postcard.
+    #[serde(borrow)]
+    Furnace(Piece<'a>),
+    /// Not understood, or not done.
+    Refused(Refusal),
+}
+
+/// Who is there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Hello {
+    /// The device's name.
+    pub device: [u8; DEVICE_ID_BYTES],
+    /// Its number for the session; zeros if it has no key, or cannot count.
+    pub nonce: [u8; NONCE_BYTES],
+    /// It has a key: whoever holds the same may upload and stop.
+    pub has_key: bool,
+    /// Version of its image: major, minor, patch.
+    pub version: [u8; 3],
+    /// How often it has come up.
+    pub boots: u32,
+    /// Digest of the furnace's data.
+    pub furnace: [u8; DIGEST_BYTES],
+    /// Digest of the active programme.
+    pub programme: Option<[u8; DIGEST_BYTES]>,
+    /// Orders that it takes without waiting for an answer to the first.
+    pub window: u8,
+}
+
+/// How the furnace stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Status {
+    /// Time since the device came up (ms).
+    pub at_ms: u64,
+    /// The first eight hexadecimal digits of the active programme's digest, as four bytes.
+    pub programme: Option<[u8; 4]>,
+    /// The step at hand, from 0, while a firing runs.
+    pub step: Option<u8>,
+    /// What the control follows (thousandths of °C).
+    pub setpoint_mc: Option<i32>,
+    /// Filtered reading of the control channel (thousandths of °C), if it is believed.
+    pub reading_mc: Option<i32>,
+    /// Absolute pressure (Pa).
+    pub pressure_pa: Option<u32>,
+    /// Mains cycles that conducted in the last tick.
+    pub cycles: u8,
+    /// Mains cycles in a tick.
+    pub of_cycles: u8,
+    /// The operator is wanted.
+    pub asks: bool,
+    /// The latched cause.
+    pub tripped: Option<Cause>,
+    /// How the last firing ended.
+    pub ended: Option<Ending>,
+    /// Number that the next line of the log will have.
+    pub log_next: u32,
+    /// Frames that arrived broken since the device came up.
+    pub noise: u32,
+    /// A programme in flash was found damaged and is not used.
+    pub damaged: bool,
+}
+
+/// The core's memory at the beginning of a log.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Origin<'a> {
+    /// Number of the last tick; the next is one more.
+    pub number: u32,
+    /// Digest of the programme loaded.
+    pub programme: Option<[u8; DIGEST_BYTES]>,
+    /// The core's own memory.
+    pub memory: &'a [u8],
+}
+
+/// Some bytes of something longer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Piece<'a> {
+    /// Where they belong.
+    pub offset: u16,
+    /// How many there are in all.
+    pub of: u16,
+    /// The bytes.
+    pub data: &'a [u8],
+}
+
+/// One line of the log.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LogLine {
+    /// Its number; they only rise.
+    pub number: u32,
+    /// Which time the device was up.
+    pub boot: u32,
+    /// When, since then (s).
+    pub at_s: u32,
+    /// What.
+    pub entry: Entry,
+}
+
+/// What a line of the log says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Entry {
+    /// The device came up.
+    Up,
+    /// Something happened in the core.
+    Core(What),
+    /// A programme became the active one: the beginning of its digest.
+    Programme([u8; 4]),
+    /// A desk with the key asked for a stop.
+    StopAsked,
+    /// Frames with a wrong seal: the link takes no orders for a while.
+    Locked,
+    /// Lines were lost: the flash took no more.
+    Lost(u16),
+}
+
+/// What a device says of an order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Answer {
+    /// Room is made: send.
+    Begun,
+    /// So many bytes of the programme are in flash and were read back.
+    Staged {
+        /// Bytes from the first on.
+        bytes: u16,
+    },
+    /// This is the active programme now.
+    Committed {
+        /// Its digest, computed anew from the flash.
+        digest: [u8; DIGEST_BYTES],
+    },
+    /// The firing is being stopped, or there was none.
+    Stopping,
+    /// An order before this one got lost: send again from it on.
+    Expected {
+        /// Its sequence number.
+        sequence: u32,
+    },
+    /// Not done, and nothing has changed.
+    Refused(Refusal),
+}
+
+/// Why a device did not do what it was asked to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Refusal {
+    /// It speaks another version of the protocol: its own.
+    OtherProtocol(u8),
+    /// The message cannot be read.
+    Unknown,
+    /// It has no key: one must be set at the device.
+    NoKey,
+    /// Its flash does not count any more, so that it cannot open a session.
+    NoCount,
+    /// No session: say hello first.
+    NoSession,
+    /// The seal is not that of this session.
+    WrongSeal,
+    /// Too many wrong seals: no orders for this long (s).
+    Locked(u16),
+    /// A firing is running.
+    Firing,
+    /// A programme has at least one byte and at most so many.
+    Size(u16),
+    /// It was cleared for a furnace of other data.
+    OtherFurnace,
+    /// No programme was begun, or this is not the piece that comes next.
+    OutOfPlace,
+    /// The bytes are not those of the digest, or no programme.
+    Image(ImageError),
+    /// The device's own furnace data are unfit to be trusted with heat.
+    Unfit(Unfit),
+    /// This furnace must not run it.
+    Forbidden {
+        /// The first finding.
+        first: Finding,
+        /// How many there are.
+        count: u16,
+    },
+    /// The flash does not do what it should; the old programme is still there.
+    Flash,
+}

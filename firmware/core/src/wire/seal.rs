@@ -1,0 +1,147 @@
+//! The seal: HMAC-SHA256 (RFC 2104, FIPS 198-1), cut to its first 128 bits, under a key that is
+//! made anew for every session.
+//!
+//! The device's own key never touches the line. Both sides make the session's key of it, of a
+//! number that the device has never used before, and of one that the desk draws:
+//!
+//! ```text
+//! nonce   = HMAC(device key, "saggar nonce"   ‖ salt ‖ boot ‖ session)       first 128 bits
+//! session = HMAC(device key, "saggar session" ‖ protocol ‖ device ‖ nonce ‖ desk's number)
+//! seal    = HMAC(session, all of the frame before the seal)                  first 128 bits
+//! ```
+//!
+//! `boot` is a counter in flash that is counted before it is used, so the device needs no source
+//! of random numbers. RFC 2104, section 5, asks for at least half of the hash's length.
+
+use hmac::{Hmac, KeyInit as _, Mac as _};
+use sha2::Sha256;
+
+use super::PROTOCOL;
+
+/// Bytes of a seal.
+pub const SEAL_BYTES: usize = 16;
+
+/// Bytes of a device's key.
+pub const KEY_BYTES: usize = 32;
+
+/// Bytes of a device's name.
+pub const DEVICE_ID_BYTES: usize = 8;
+
+/// The key that a device and its desk share. It is set at the device.
+#[derive(Clone)]
+pub struct Key([u8; KEY_BYTES]);
+
+/// What seals the frames of one session.
+#[derive(Clone)]
+pub struct Seal([u8; KEY_BYTES]);
+
+impl core::fmt::Debug for Key {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("Key(..)")
+    }
+}
+
+impl core::fmt::Debug for Seal {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("Seal(..)")
+    }
+}
+
+impl Key {
+    /// The key of these bytes; `None` if they are all the same, as those of a memory that was
+    /// never written are.
+    pub fn new(bytes: [u8; KEY_BYTES]) -> Option<Self> {
+        let first = *bytes.first()?;
+        bytes.iter().any(|byte| *byte != first).then_some(Self(bytes))
+    }
+
+    /// A number that this device has never used before: `boot` comes from the counter in its
+    /// flash, `session` counts since; `salt` was drawn when the key was set.
+    pub fn nonce(&self, salt: &[u8], boot: u32, session: u32) -> [u8; SEAL_BYTES] {
+        let boot = boot.to_le_bytes();
+        let session = session.to_le_bytes();
+        cut(&hmac(&self.0, &[b"saggar nonce", salt, &boot, &session]))
+    }
+
+    /// The seal of a session.
+    pub fn session(
+        &self,
+        device: &[u8; DEVICE_ID_BYTES],
+        nonce: &[u8; SEAL_BYTES],
+        desk: &[u8; SEAL_BYTES],
+    ) -> Seal {
+        Seal(hmac(&self.0, &[b"saggar session", &[PROTOCOL], device, nonce, desk]))
+    }
+}
+
+impl Seal {
+    /// The seal of these bytes.
+    pub fn of(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
+        cut(&hmac(&self.0, &[bytes]))
+    }
+
+    /// This is the seal of these bytes. Takes the same time wherever it differs.
+    pub fn fits(&self, bytes: &[u8], tag: &[u8]) -> bool {
+        let right = self.of(bytes);
+        let differ = right.iter().zip(tag).fold(0, |all, (a, b)| all | (a ^ b));
+        // The compiler may not see that one differing byte decides it.
+        tag.len() == SEAL_BYTES && core::hint::black_box(differ) == 0
+    }
+}
+
+fn hmac(key: &[u8; KEY_BYTES], parts: &[&[u8]]) -> [u8; KEY_BYTES] {
+    // Any length of key is allowed, so that this never fails; were it to, the result is a seal
+    // that both sides would have to make.
+    let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return [0; KEY_BYTES] };
+    for part in parts {
+        mac.update(part);
+    }
+    mac.finalize().into_bytes().into()
+}
+
+fn cut(whole: &[u8; KEY_BYTES]) -> [u8; SEAL_BYTES] {
+    whole.first_chunk().copied().unwrap_or([0; SEAL_BYTES])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 4231, sections 4.2 to 4.4. A key that is shorter than a block is the same key to HMAC
+    /// when zeros follow it.
+    #[test]
+    fn published_cases() {
+        let key = |bytes: &[u8]| {
+            let mut key = [0; KEY_BYTES];
+            key[..bytes.len()].copy_from_slice(bytes);
+            key
+        };
+        let digest = |hex: &str| {
+            core::array::from_fn(|i| u8::from_str_radix(&hex[2 * i..2 * i + 2], 16).unwrap())
+        };
+        let one = "b0344c61d8db38535ca8afceaf0bf12b881dc200c9833da726e9376c2e32cff7";
+        assert_eq!(hmac(&key(&[0x0b; 20]), &[b"Hi There"]), digest(one));
+        let two = "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843";
+        assert_eq!(hmac(&key(b"Jefe"), &[b"what do ya want ", b"for nothing?"]), digest(two));
+        let three = "773ea91e36800e46854db8ebd09181a72959098b3ef8c122d9635514ced565fe";
+        assert_eq!(hmac(&key(&[0xaa; 20]), &[&[0xdd; 50]]), digest(three));
+    }
+
+    #[test]
+    fn a_memory_that_was_never_written_is_no_key() {
+        assert!(Key::new([0; KEY_BYTES]).is_none());
+        assert!(Key::new([0xff; KEY_BYTES]).is_none());
+    }
+
+    #[test]
+    fn a_short_or_long_tag_never_fits() {
+        let seal = Seal([7; KEY_BYTES]);
+        let tag = seal.of(b"x");
+        assert!(seal.fits(b"x", &tag));
+        assert!(!seal.fits(b"x", &tag[..15]));
+        assert!(!seal.fits(b"x", &[]));
+        let mut longer = [0; SEAL_BYTES + 1];
+        longer[..SEAL_BYTES].copy_from_slice(&tag);
+        assert!(!seal.fits(b"x", &longer));
+    }
+}

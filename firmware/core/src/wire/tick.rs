@@ -1,0 +1,147 @@
+//! One tick as the line carries it: everything that the core was told and answered, so that it
+//! can be replayed.
+
+use serde::{Deserialize, Serialize};
+
+use crate::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
+
+/// A thermocouple channel; zeros where the front end did not answer.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Channel {
+    emf_nv: i32,
+    cold_junction_mc: i32,
+    age_ms: u16,
+}
+
+/// One tick: numbers, and every yes or no as a bit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Tick {
+    /// Ticks since the device came up; a gap is a tick that the line lost.
+    pub number: u32,
+    /// The time that the core was told (ms).
+    pub at_ms: u64,
+    control: Channel,
+    limit: Channel,
+    pressure_pa: u32,
+    heater_current_ma: u32,
+    told: u16,
+    answered: u16,
+}
+
+impl Tick {
+    /// A tick with what went in and what came out.
+    pub fn new(number: u32, at_ms: u64, inputs: &Inputs, outputs: &Outputs) -> Self {
+        let sample = |sample: Option<ThermocoupleSample>| {
+            let s = sample.unwrap_or_default();
+            Channel { emf_nv: s.emf_nv, cold_junction_mc: s.cold_junction_mc, age_ms: s.age_ms }
+        };
+        Self {
+            number,
+            at_ms,
+            control: sample(inputs.control),
+            limit: sample(inputs.limit),
+            pressure_pa: inputs.pressure_pa.unwrap_or(0),
+            heater_current_ma: inputs.heater_current_ma.unwrap_or(0),
+            told: told(inputs),
+            answered: answered(outputs),
+        }
+    }
+
+    /// What the core was told.
+    pub fn inputs(&self) -> Inputs {
+        let bits = Bits(self.told);
+        let channel = |there: u8, open: u8, channel: &Channel| {
+            bits.at(there).then_some(ThermocoupleSample {
+                emf_nv: channel.emf_nv,
+                cold_junction_mc: channel.cold_junction_mc,
+                open: bits.at(open),
+                age_ms: channel.age_ms,
+            })
+        };
+        Inputs {
+            control: channel(0, 1, &self.control),
+            limit: channel(2, 3, &self.limit),
+            pressure_pa: bits.at(4).then_some(self.pressure_pa),
+            closure: ClosureContacts { shut: bits.at(5), open: bits.at(6) },
+            contactor_closed: bits.at(7),
+            heater_current_ma: bits.at(8).then_some(self.heater_current_ma),
+            buttons: Buttons { start: bits.at(9), stop: bits.at(10), confirm: bits.at(11) },
+        }
+    }
+
+    /// What the core answered.
+    pub fn outputs(&self) -> Outputs {
+        let bits = Bits(self.answered);
+        let [heater_cycles, _] = self.answered.to_le_bytes();
+        Outputs {
+            heater_cycles,
+            contactor: bits.at(8),
+            pump: bits.at(9),
+            isolation_valve: bits.at(10),
+            vent_valve: bits.at(11),
+            open_closure: bits.at(12),
+            lamp: bits.at(13),
+            buzzer: bits.at(14),
+        }
+    }
+}
+
+/// Yes and no, packed.
+#[derive(Clone, Copy)]
+struct Bits(u16);
+
+impl Bits {
+    const fn at(self, index: u8) -> bool {
+        self.0.wrapping_shr(index as u32) & 1 == 1
+    }
+
+    fn of(flags: &[bool]) -> u16 {
+        let mut bits = 0;
+        for flag in flags.iter().rev() {
+            bits = bits << 1 | u16::from(*flag);
+        }
+        bits
+    }
+}
+
+fn told(inputs: &Inputs) -> u16 {
+    let Inputs {
+        control,
+        limit,
+        pressure_pa,
+        closure,
+        contactor_closed,
+        heater_current_ma,
+        buttons,
+    } = inputs;
+    Bits::of(&[
+        control.is_some(),
+        control.is_some_and(|sample| sample.open),
+        limit.is_some(),
+        limit.is_some_and(|sample| sample.open),
+        pressure_pa.is_some(),
+        closure.shut,
+        closure.open,
+        *contactor_closed,
+        heater_current_ma.is_some(),
+        buttons.start,
+        buttons.stop,
+        buttons.confirm,
+    ])
+}
+
+fn answered(outputs: &Outputs) -> u16 {
+    let Outputs {
+        heater_cycles,
+        contactor,
+        pump,
+        isolation_valve,
+        vent_valve,
+        open_closure,
+        lamp,
+        buzzer,
+    } = *outputs;
+    let flags =
+        Bits::of(&[contactor, pump, isolation_valve, vent_valve, open_closure, lamp, buzzer]);
+    u16::from(heater_cycles) | flags << 8
+}
