@@ -1,6 +1,7 @@
 //! What happened, in order, for whoever wants to know: a ring that forgets the oldest.
 
 use heapless::Deque;
+use serde::{Deserialize, Serialize};
 
 use crate::interlock::Cause;
 use crate::sequencer::Ending;
@@ -10,7 +11,7 @@ use crate::units::Instant;
 pub const EVENTS_MAX: usize = 16;
 
 /// One event.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Event {
     /// When.
@@ -19,8 +20,9 @@ pub struct Event {
     pub what: What,
 }
 
-/// What can happen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What can happen. Links and logs carry the number of a variant: new ones are added at the end,
+/// and only there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum What {
     /// The operator started the programme.

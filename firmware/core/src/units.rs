@@ -52,7 +52,9 @@ impl Sub for Celsius {
 }
 
 /// Milliseconds since the board came up. At 64 bits it never wraps.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize,
+)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Instant(u64);
 

@@ -1,12 +1,15 @@
 //! Whether a furnace's own data are fit to be trusted with heat. The profile reader on the desk
 //! checks more and says more; this is what the core itself relies on.
 
+use serde::{Deserialize, Serialize};
+
 use super::{FeedForward, Furnace, Gains, Limits};
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
-/// What is unfit about a furnace's data.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What is unfit about a furnace's data. A link carries the number of a variant: new ones are
+/// added at the end, and only there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Unfit {
     /// The control thermocouple cannot be read when cold.

@@ -1,6 +1,7 @@
 //! Whether a programme may run on a furnace. Desk and device call the same function.
 
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 use super::{Action, Image, STEPS_MAX, Step, VacuumStage};
 use crate::furnace::Furnace;
@@ -9,7 +10,7 @@ use crate::furnace::Furnace;
 pub const FINDINGS_MAX: usize = 32;
 
 /// One thing that forbids a programme.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Finding {
     /// The step, counted from 0; `None` for the programme as a whole.
@@ -18,8 +19,9 @@ pub struct Finding {
     pub fault: Fault,
 }
 
-/// What can be wrong with a step or a programme. The numbers are those of the wire.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What can be wrong with a step or a programme. The numbers are those of the wire. A link carries
+/// the number of a variant as well: new ones are added at the end, and only there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {
     /// The programme has no steps.
