@@ -22,6 +22,11 @@
 //! * [`events`] what happened, in order, for whoever wants to know.
 //! * [`controller`] the only file that knows the order.
 //!
+//! Beside the tick stand
+//!
+//! * [`checksum`] the CRC that guards bytes in memory and in flash.
+//! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
+//!
 //! Nothing here is certified. The interlocks are a second line: a furnace needs an
 //! independent hardware over-temperature cut-out.
 #![no_std]
@@ -31,6 +36,7 @@
 )]
 
 pub mod actuators;
+pub mod checksum;
 pub mod control;
 pub mod controller;
 pub mod estimate;
@@ -41,6 +47,7 @@ pub mod io;
 pub mod programme;
 pub mod sensors;
 pub mod sequencer;
+pub mod store;
 pub mod units;
 
 pub use controller::Controller;

@@ -1,17 +1,14 @@
 //! Watches that the programme in memory stays the one that was verified: a byte a tick, the
 //! longest programme in under two minutes, for ever.
 
-use crc::{CRC_32_ISO_HDLC, Crc, Table};
-
 use super::Image;
-
-static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
+use crate::checksum::{CRC, Walk};
 
 /// A walk through the bytes of an image.
 #[derive(Clone)]
 pub struct Guard {
     expected: u32,
-    walk: crc::Digest<'static, u32, Table<1>>,
+    walk: Walk,
     at: usize,
     intact: bool,
 }
