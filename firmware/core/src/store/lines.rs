@@ -17,7 +17,7 @@ pub(super) const BLANK: Line = [0xFF; LINE as usize];
 impl Region {
     /// How many lines it has.
     pub(super) const fn lines(self) -> u32 {
-        self.bytes / LINE as u32
+        self.bytes / 16
     }
 
     /// Address of a line.
