@@ -14,6 +14,8 @@ mod props;
 mod published;
 /// Programmes, their bytes, and the way through them: searched with arbitrary ones.
 mod sequencer_props;
+/// A snapshot of the core goes on as what it was taken of, bit for bit.
+mod snapshot;
 /// The furnace on the bench that the others use.
 mod support;
 /// What the tree itself must look like.

@@ -11,6 +11,7 @@ use core::hint::black_box;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
+use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
@@ -25,6 +26,7 @@ struct Mailbox {
     millis: u64,
     inputs: [u8; 64],
     outputs: Outputs,
+    snapshot: [u8; SNAPSHOT_BYTES_MAX],
 }
 
 #[unsafe(no_mangle)]
@@ -68,6 +70,7 @@ fn run(mailbox: &mut Mailbox, furnace: Furnace) -> ! {
         seen.outputs = controller.step(Instant::from_millis(seen.millis), &inputs);
         black_box(controller.status());
         black_box(controller.take_event());
+        black_box(controller.save(&mut seen.snapshot));
         planted(seen.programme_bytes);
     }
 }
