@@ -8,7 +8,7 @@ use crate::events::{Event, Events, What};
 use crate::furnace::{Closure, Furnace, Unfit};
 use crate::interlock::{Asked, Cause, Facts, Interlock};
 use crate::io::{Buttons, Inputs, Outputs};
-use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
+use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify_with};
 use crate::sensors::Channel;
 use crate::sequencer::{Now, Plan, Rules, Sequencer, Setpoint, State};
 use crate::units::{Celsius, Instant};
@@ -41,7 +41,8 @@ pub enum LoadError {
     Image(ImageError),
     /// The furnace's own data are unfit to be trusted with heat.
     Unfit(Unfit),
-    /// This furnace must not run it; [`verify`] tells everything that forbids it.
+    /// This furnace must not run it; [`verify`](crate::programme::verify) tells everything that
+    /// forbids it.
     Forbidden {
         /// The first finding.
         first: Finding,
@@ -156,10 +157,14 @@ impl Controller {
         }
         self.furnace.check().map_err(LoadError::Unfit)?;
         let image = Image::from_digested(bytes, digest).map_err(LoadError::Image)?;
-        let findings = verify(&image, &self.furnace);
-        if let Some(first) = findings.list.first() {
-            let count = findings.list.len().saturating_add(usize::from(findings.dropped));
-            return Err(LoadError::Forbidden { first: *first, count });
+        // A list of them would take more of the stack than everything else here but the image.
+        let (mut first, mut count) = (None, 0usize);
+        verify_with(&image, &self.furnace, |finding| {
+            first.get_or_insert(finding);
+            count = count.saturating_add(1);
+        });
+        if let Some(first) = first {
+            return Err(LoadError::Forbidden { first, count });
         }
         let highest_c = image
             .steps()
