@@ -10,6 +10,7 @@ pub mod commands;
 pub mod document;
 pub mod error;
 pub mod firing;
+pub mod link;
 pub mod output;
 pub mod profile;
 pub mod report;
