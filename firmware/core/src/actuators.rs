@@ -1,5 +1,7 @@
 //! Station 6: spends the permit and turns a duty into mains cycles.
 
+use serde::Serialize;
+
 use crate::control::Valves;
 use crate::interlock::{HeatPermit, Refusal};
 use crate::io::Outputs;
@@ -11,7 +13,8 @@ const FULL: u32 = 1 << 16;
 ///
 /// Whole cycles only, so that the supply sees no direct current; an error-feedback quantiser
 /// spreads them evenly and loses nothing over time.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Burst {
     owed: u32,
 }

@@ -1,17 +1,29 @@
 //! One tick, one way. This is the only file that knows the order of the stations.
 
+mod load;
+#[cfg(feature = "desk")]
+mod restore;
+mod snapshot;
+
+use serde::Serialize;
+
 use crate::TICK_MS;
 use crate::actuators::{Burst, Rest};
 use crate::control::{HeatControl, VacuumControl, Valves};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, Events, What};
-use crate::furnace::{Closure, Furnace, Unfit};
+use crate::furnace::{Closure, Furnace};
 use crate::interlock::{Asked, Cause, Facts, Interlock};
 use crate::io::{Buttons, Inputs, Outputs};
-use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
+use crate::programme::{Guard, Image};
 use crate::sensors::Channel;
 use crate::sequencer::{Now, Plan, Rules, Sequencer, Setpoint, State};
-use crate::units::{Celsius, Instant};
+use crate::units::Instant;
+
+pub use load::{Admitted, LoadError};
+#[cfg(feature = "desk")]
+pub use restore::RestoreError;
+pub use snapshot::SNAPSHOT_BYTES_MAX;
 
 /// Longest time between two ticks that still counts as on time (ms).
 const LATE_MS: u64 = 150;
@@ -31,24 +43,6 @@ const DOOR_MAX_MS: u64 = 900_000;
 
 /// The buttons before the first tick: a button that is stuck at power-up has not been pressed.
 const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
-
-/// Why a programme was not loaded.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum LoadError {
-    /// A firing is running; the programme in it cannot be touched.
-    Firing,
-    /// The bytes are no programme, or not the one that the digest names.
-    Image(ImageError),
-    /// The furnace's own data are unfit to be trusted with heat.
-    Unfit(Unfit),
-    /// This furnace must not run it; [`verify`] tells everything that forbids it.
-    Forbidden {
-        /// The first finding.
-        first: Finding,
-        /// How many there are.
-        count: usize,
-    },
-}
 
 /// The control core of one furnace.
 #[derive(Clone, Debug)]
@@ -79,7 +73,8 @@ struct Loaded {
 }
 
 /// What one tick leaves to the next.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct Last {
     at: Option<Instant>,
     buttons: Buttons,
@@ -90,7 +85,8 @@ struct Last {
 }
 
 /// What the events have said so far.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct Told {
     step: Option<u8>,
     vacuum_reached: bool,
@@ -146,31 +142,6 @@ impl Controller {
         }
     }
 
-    /// Takes a programme, if its bytes have this digest and this furnace may run it.
-    ///
-    /// # Errors
-    /// [`LoadError`]; what was loaded before stays.
-    pub fn load(&mut self, bytes: &[u8], digest: &[u8; DIGEST_BYTES]) -> Result<(), LoadError> {
-        if matches!(self.sequencer.state(), State::Running(_)) {
-            return Err(LoadError::Firing);
-        }
-        self.furnace.check().map_err(LoadError::Unfit)?;
-        let image = Image::from_digested(bytes, digest).map_err(LoadError::Image)?;
-        let findings = verify(&image, &self.furnace);
-        if let Some(first) = findings.list.first() {
-            let count = findings.list.len().saturating_add(usize::from(findings.dropped));
-            return Err(LoadError::Forbidden { first: *first, count });
-        }
-        let highest_c = image
-            .steps()
-            .filter_map(|step| step.action.setpoint_mc())
-            .fold(f32::MIN, |highest, mc| highest.max(Celsius::from_milli(mc).get()));
-        let guard = Guard::of(&image);
-        self.programme = Some(Loaded { image, guard, highest_c });
-        self.sequencer.reset();
-        Ok(())
-    }
-
     /// The programme that would run, or runs.
     pub fn programme(&self) -> Option<&Image> {
         self.programme.as_ref().map(|loaded| &loaded.image)
@@ -203,6 +174,21 @@ impl Controller {
         self.events.take()
     }
 
+    /// Latches a cause again after a power failure: a trip is over when somebody at the device has
+    /// accepted it, not when the power comes back. Only ever adds a latch; does nothing while
+    /// another cause is latched or a firing runs. Nothing is told of it: it was told when it came.
+    pub fn retrip(&mut self, cause: Cause) {
+        if self.interlock.tripped().is_some() || self.firing() {
+            return;
+        }
+        // Which programme tripped is forgotten; a programme without a ramp asks for no heat.
+        let highest_c = self.programme.as_ref().map(|loaded| loaded.highest_c);
+        let highest_c = highest_c.filter(|highest| *highest > f32::MIN);
+        let programme_max = self.furnace.limits.programme_max.get();
+        self.interlock.retrip(cause, highest_c.unwrap_or(programme_max));
+        self.last.told.tripped = Some(cause);
+    }
+
     /// One tick: call it every [`TICK_MS`] milliseconds with what the instruments say, and do at
     /// once what it returns.
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
@@ -211,8 +197,8 @@ impl Controller {
         let intact = self.programme.as_mut().is_none_or(|p| p.guard.walk(&p.image));
         let facts = self.facts(now, inputs, &estimate, intact);
         let permit = self.interlock.judge(&self.furnace, &facts);
-        let idle = !matches!(self.sequencer.state(), State::Running(_));
-        let accepted = pressed.confirm && idle && self.interlock.accept(&self.furnace, &facts);
+        let accepted =
+            pressed.confirm && !self.firing() && self.interlock.accept(&self.furnace, &facts);
         if accepted {
             self.events.tell(now, What::Accepted);
         }
@@ -250,6 +236,10 @@ impl Controller {
         self.last.plan = plan;
         self.tell_changes(now);
         outputs
+    }
+
+    const fn firing(&self) -> bool {
+        matches!(self.sequencer.state(), State::Running(_))
     }
 
     /// Pump and valves. Air needs proof from both channels, and that they agree: a shorted sensor

@@ -6,6 +6,8 @@
 //! optimal set of radar track-while-scan smoothing equations", IRE Trans. Automatic Control 7
 //! (1962) 27: β = α² / (2 − α).
 
+use serde::Serialize;
+
 use crate::TICK_S;
 use crate::furnace::Limits;
 use crate::sensors::{Reading, SensorFault};
@@ -34,12 +36,14 @@ pub struct Belief {
 }
 
 /// Memory of one channel.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Tracker {
     state: Option<State>,
 }
 
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct State {
     celsius: f32,
     rate_k_per_s: f32,

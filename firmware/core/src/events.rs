@@ -20,7 +20,8 @@ pub struct Event {
     pub what: What,
 }
 
-/// What can happen.
+/// What can happen. Links and logs carry the number of a variant: new ones are added at the end,
+/// and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum What {

@@ -3,7 +3,6 @@
 use saggar_core::programme::{Action, Image, Step};
 use saggar_core::sequencer;
 
-use super::Setup;
 use crate::record::{Record, Sample};
 use crate::verdict::{FiringSummary, SoakSummary};
 
@@ -16,7 +15,8 @@ struct Soak {
 
 pub(super) fn of(
     record: &Record,
-    setup: &Setup<'_>,
+    programme: &Image,
+    sensor_tolerance_k: f64,
     ending: Option<sequencer::Ending>,
 ) -> FiringSummary {
     let fired = || record.samples.iter().filter(|sample| sample.step.is_some());
@@ -30,10 +30,9 @@ pub(super) fn of(
         energy_j: record.energy_j,
         hottest_sensor_c,
         hottest_sensor_at_s,
-        highest_setpoint_c: highest_setpoint_c(setup.programme),
-        soak: hottest_soak(setup.programme.steps())
-            .and_then(|soak| soak_summary(&soak, record)),
-        sensor_tolerance_k: setup.furnace.control_sensor.tolerance_k,
+        highest_setpoint_c: highest_setpoint_c(programme),
+        soak: hottest_soak(programme.steps()).and_then(|soak| soak_summary(&soak, record)),
+        sensor_tolerance_k,
     }
 }
 

@@ -1,5 +1,7 @@
 //! Heating: feed-forward from the furnace's own table, trimmed.
 
+use serde::Serialize;
+
 use super::{Trim, TrimGains};
 use crate::TICK_S;
 use crate::furnace::{FeedForward, Furnace};
@@ -7,13 +9,15 @@ use crate::sequencer::Setpoint;
 
 /// Memory of the heating control. It lives only while something is being followed, so
 /// that every heated stretch starts without an old integral.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct HeatControl {
     following: Option<Following>,
 }
 
 /// What following a setpoint has to remember.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct Following {
     trim: Trim,
     /// What the tables say, and for how many more ticks that is fresh: in a second no furnace

@@ -1,6 +1,8 @@
 //! Pump and valves, in an order that never sucks pump oil back and never lets air into a
 //! chamber that is too hot for it.
 
+use serde::Serialize;
+
 use crate::sequencer::Plan;
 
 /// Ticks that the pump runs before the isolation valve opens, and after it has shut: 2 s.
@@ -18,7 +20,8 @@ pub struct Valves {
 }
 
 /// Memory of the vacuum control.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct VacuumControl {
     state: State,
     venting: bool,
@@ -28,7 +31,8 @@ pub struct VacuumControl {
 /// move the valve.
 const VENT_MARGIN_K: f32 = 5.0;
 
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 enum State {
     /// Pump off, isolation shut.
     #[default]

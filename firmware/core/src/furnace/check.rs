@@ -7,7 +7,8 @@ use super::{FeedForward, Furnace, Gains, Limits};
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
-/// What is unfit about a furnace's data.
+/// What is unfit about a furnace's data. A link carries the number of a variant: new ones are
+/// added at the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Unfit {

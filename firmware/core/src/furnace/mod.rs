@@ -2,6 +2,7 @@
 //! it; no message can raise a limit in it.
 
 mod check;
+mod digest;
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
@@ -10,6 +11,7 @@ use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
 pub use check::Unfit;
+pub use digest::FURNACE_BYTES_MAX;
 
 /// Most points of a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;

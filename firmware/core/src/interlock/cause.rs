@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// The one reason why heat was taken away.
+/// The one reason why heat was taken away. Links, logs and snapshots carry the number of a
+/// variant: new ones are added at the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Cause {

@@ -5,6 +5,8 @@
 //! windows of a minute: at part load a table that is a fifth wrong would look like a fault. A
 //! heater that fails in a soak is driven to full heat by the control loop, and judged then.
 
+use serde::Serialize;
+
 use super::{Cause, Facts, watch::Debounce};
 use crate::TICK_S;
 use crate::furnace::Furnace;
@@ -43,7 +45,8 @@ const RECOVER_LOOKS: u16 = 600;
 const UNASKED_RISE_K: f32 = 25.0;
 
 /// Memory of both watches.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub(super) struct HeaterWatch {
     ticks: u8,
     sent: f32,
@@ -59,7 +62,8 @@ pub(super) struct HeaterWatch {
 }
 
 /// One window of comparison.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct Window {
     looks: u8,
     from_c: f32,

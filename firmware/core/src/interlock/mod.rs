@@ -8,6 +8,8 @@ mod cause;
 mod heater;
 mod watch;
 
+use serde::Serialize;
+
 use crate::estimate::{Belief, Estimate};
 use crate::furnace::Furnace;
 use crate::sensors::SensorFault;
@@ -66,12 +68,14 @@ pub struct Facts<'a> {
 const DISAGREE_TICKS: u16 = 100;
 
 /// Memory of the interlock.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Interlock {
     tripped: Option<Cause>,
     /// Highest setpoint of the programme that tripped (°C): another may be loaded since.
     highest_c: f32,
-    /// What this tick's look found, tripped or not.
+    /// What this tick's look found, tripped or not. No tick looks at another's.
+    #[serde(skip)]
     found: Option<Cause>,
     control_bad: Leaky,
     limit_bad: Leaky,
@@ -105,6 +109,15 @@ impl Interlock {
     /// The latched cause.
     pub const fn tripped(&self) -> Option<Cause> {
         self.tripped
+    }
+
+    /// Latches a cause again that was latched when the power failed, unless one is latched now.
+    /// `highest_c` is how hot the furnace may have been asked to be (°C); see [`Self::accept`].
+    pub fn retrip(&mut self, cause: Cause, highest_c: f32) {
+        if self.tripped.is_none() {
+            self.tripped = Some(cause);
+            self.highest_c = highest_c;
+        }
     }
 
     /// The operator at the device accepts the trip: after [`Self::judge`] in the same tick, and

@@ -1,7 +1,10 @@
 //! Counters that decide how long a finding must last.
 
+use serde::Serialize;
+
 /// A count of consecutive ticks.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub(super) struct Debounce(u16);
 
 impl Debounce {
@@ -18,7 +21,8 @@ impl Debounce {
 
 /// A bucket that bad ticks fill and good ones drain, slowly: three bad ones in a row fill it, and
 /// so does anything that comes and goes more often than once in seventeen ticks.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub(super) struct Leaky(u8);
 
 impl Leaky {

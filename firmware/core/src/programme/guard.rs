@@ -3,6 +3,8 @@
 
 use crc::Table;
 
+use serde::Serialize;
+
 use super::Image;
 use crate::checksum::CRC32;
 
@@ -12,6 +14,17 @@ pub struct Guard {
     expected: u32,
     walk: crc::Digest<'static, u32, Table<1>>,
     at: usize,
+    intact: bool,
+}
+
+/// Where a guard is, for a snapshot. What it has summed so far follows from the bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+pub struct Mark {
+    /// CRC-32 of all the bytes, as they were when the guard began.
+    expected: u32,
+    /// The next byte.
+    at: u16,
     intact: bool,
 }
 
@@ -30,6 +43,24 @@ impl Guard {
             at: 0,
             intact: true,
         }
+    }
+
+    /// Where the guard is.
+    pub fn mark(&self) -> Mark {
+        // An image is shorter than that.
+        let at = u16::try_from(self.at).unwrap_or(u16::MAX);
+        Mark { expected: self.expected, at, intact: self.intact }
+    }
+
+    /// A guard of these bytes that has come as far as another one; `None` if that one guarded
+    /// other bytes.
+    #[cfg(feature = "desk")]
+    pub fn at_mark(image: &Image, mark: Mark) -> Option<Self> {
+        let mut guard = Self::of(image);
+        let seen = image.bytes().get(..usize::from(mark.at))?;
+        guard.walk.update(seen);
+        (guard.at, guard.intact) = (seen.len(), mark.intact);
+        (guard.expected == mark.expected).then_some(guard)
     }
 
     /// Looks at the next byte; false for ever once the bytes have changed.

@@ -27,7 +27,8 @@ pub struct Image {
     count: u8,
 }
 
-/// Why bytes are not a programme.
+/// Why bytes are not a programme. A link carries the number of a variant: new ones are added at
+/// the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ImageError {

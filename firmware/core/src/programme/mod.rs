@@ -13,7 +13,7 @@ mod verify;
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
 
-pub use guard::Guard;
+pub use guard::{Guard, Mark};
 pub use image::{DIGEST_BYTES, Image, ImageError, Steps};
 pub use step::{Action, Step, VacuumStage};
 pub use verify::{FINDINGS_MAX, Fault, Finding, Findings, verify, verify_with};

@@ -19,7 +19,8 @@ pub struct Finding {
     pub fault: Fault,
 }
 
-/// What can be wrong with a step or a programme. The numbers are those of the wire.
+/// What can be wrong with a step or a programme. The numbers are those of the wire. A link carries
+/// the number of a variant as well: new ones are added at the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {

@@ -17,7 +17,8 @@ use crate::units::Instant;
 pub use ramp::Setpoint;
 use run::{Progress, Run};
 
-/// How a firing ended.
+/// How a firing ended. Links and logs carry the number of a variant: new ones are added at the
+/// end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Ending {
@@ -38,7 +39,8 @@ pub enum Ending {
 }
 
 /// What the sequencer asks for in one tick.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Plan {
     /// A firing is running.
     pub firing: bool,
@@ -91,7 +93,8 @@ pub struct Rules {
 }
 
 /// Where the firing is.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub enum State {
     /// No firing since the programme was loaded.
     #[default]
@@ -103,7 +106,8 @@ pub enum State {
 }
 
 /// Memory of the sequencer.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Sequencer {
     state: State,
     /// Where the lift or door was sent last. It stays there when a firing ends: nothing moves
@@ -144,6 +148,15 @@ impl Sequencer {
     /// Forgets a finished firing, so that a new programme can be started.
     pub fn reset(&mut self) {
         self.state = State::Idle;
+    }
+
+    /// After a snapshot: reads the step at hand from the programme; false if it is not there.
+    #[cfg(feature = "desk")]
+    pub(crate) fn recall(&mut self, programme: Option<&Image>) -> bool {
+        match &mut self.state {
+            State::Idle | State::Ended(_) => true,
+            State::Running(run) => programme.is_some_and(|programme| run.recall(programme)),
+        }
     }
 
     fn start(&mut self, programme: &Image, rules: &Rules, now: &Now) -> Plan {

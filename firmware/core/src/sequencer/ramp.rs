@@ -1,5 +1,7 @@
 //! The setpoint's way from here to there: steady rate, rounded corners.
 
+use serde::Serialize;
+
 use crate::TICK_S;
 
 /// Time over which the setpoint takes up or gives up its rate (s). A corner rounded so lets the
@@ -14,7 +16,8 @@ const LAG_MAX_K: f32 = 30.0;
 const THERE_K: f32 = 0.002;
 
 /// What the control loop follows.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Setpoint {
     /// Temperature (°C).
     pub celsius: f32,

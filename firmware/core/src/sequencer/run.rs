@@ -1,5 +1,7 @@
 //! A running firing: the step at hand and what it remembers.
 
+use serde::Serialize;
+
 use super::vacuum_stage::Drawing;
 use super::{Ending, Now, Plan, Rules, Setpoint};
 use crate::TICK_MS;
@@ -11,10 +13,14 @@ use crate::units::{Celsius, Instant};
 const AIR_PA: u32 = 70_000;
 
 /// A firing that is running.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Run {
+    /// What the programme says under `index`, so that a snapshot need not say it again.
+    #[serde(skip, default = "unread")]
     step: Step,
     index: u8,
+    #[serde(skip)]
     next_offset: u16,
     began: Instant,
     entered: Instant,
@@ -28,6 +34,12 @@ pub struct Run {
     open: bool,
     /// The step heats and the chamber is not shut: it shuts before anything else.
     shutting: bool,
+}
+
+/// A step that is read before anything looks at it.
+#[cfg(feature = "desk")]
+fn unread() -> Step {
+    Step { action: Action::Cool { below_mc: 0 }, vacuum: None }
 }
 
 /// What came of one tick.
@@ -63,6 +75,18 @@ impl Run {
             open,
             shutting: step.action.heats() && !now.shut,
         })
+    }
+
+    /// Reads the step at hand again, after a snapshot; false if the programme has none there.
+    #[cfg(feature = "desk")]
+    pub(super) fn recall(&mut self, programme: &Image) -> bool {
+        let mut offset = 0;
+        for _ in 0..=self.index {
+            let Some((step, next_offset)) = programme.step_at(offset) else { return false };
+            (self.step, self.next_offset) = (step, next_offset);
+            offset = next_offset;
+        }
+        true
     }
 
     /// Index of the step at hand, from 0.

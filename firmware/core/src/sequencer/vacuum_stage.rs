@@ -1,5 +1,7 @@
 //! The vacuum stage of a step: from what reading, to what pressure, by when.
 
+use serde::Serialize;
+
 use super::{Now, Setpoint};
 use crate::TICK_MS;
 use crate::programme::VacuumStage;
@@ -13,7 +15,8 @@ const LOST_FACTOR: u32 = 2;
 const SETTLED_MS: u32 = 1_000;
 
 /// Where a vacuum stage is. It outlives a step that the next one carries on.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub(super) struct Drawing {
     phase: Phase,
     /// Time that the stage has waited for its pressure so far, all waits together (ms).
@@ -22,7 +25,8 @@ pub(super) struct Drawing {
     there_ms: u32,
 }
 
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 enum Phase {
     /// Atmosphere, or a stage whose reading has not come yet.
     #[default]

@@ -1,0 +1,104 @@
+//! What the core takes to run: only between firings, only whole, only on a fit furnace.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Controller, Loaded};
+use crate::furnace::Unfit;
+use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
+use crate::units::Celsius;
+
+/// Why a programme was not loaded. A link carries the number of a variant: new ones are added at
+/// the end, and only there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum LoadError {
+    /// A firing is running; the programme in it cannot be touched.
+    Firing,
+    /// The bytes are no programme, or not the one that the digest names.
+    Image(ImageError),
+    /// The furnace's own data are unfit to be trusted with heat.
+    Unfit(Unfit),
+    /// This furnace must not run it; [`verify`] tells everything that forbids it.
+    Forbidden {
+        /// The first finding.
+        first: Finding,
+        /// How many there are.
+        count: usize,
+    },
+}
+
+/// A programme that [`Controller::admit`] has looked at. Nothing else makes one.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Admitted(Image);
+
+impl Admitted {
+    /// The programme, to be stored before it is taken.
+    pub const fn image(&self) -> &Image {
+        &self.0
+    }
+}
+
+impl Controller {
+    /// Takes a programme, if its bytes have this digest and this furnace may run it:
+    /// [`Self::admit`] and [`Self::take`].
+    ///
+    /// # Errors
+    /// [`LoadError`]; what was loaded before stays.
+    pub fn load(&mut self, bytes: &[u8], digest: &[u8; DIGEST_BYTES]) -> Result<(), LoadError> {
+        let admitted = self.admit(bytes, digest)?;
+        self.install(admitted.0);
+        Ok(())
+    }
+
+    /// Looks whether [`Self::load`] would take a programme, and changes nothing: a device knows so
+    /// before it stores the bytes.
+    ///
+    /// # Errors
+    /// [`LoadError`].
+    pub fn admit(
+        &self,
+        bytes: &[u8],
+        digest: &[u8; DIGEST_BYTES],
+    ) -> Result<Admitted, LoadError> {
+        self.is_free()?;
+        let image = Image::from_digested(bytes, digest).map_err(LoadError::Image)?;
+        self.may_run(&image)?;
+        Ok(Admitted(image))
+    }
+
+    /// Takes a programme that was admitted. It is looked at again: a firing may have begun since,
+    /// and on a desk it may have been another furnace that admitted it.
+    ///
+    /// # Errors
+    /// [`LoadError`]; what was loaded before stays.
+    pub fn take(&mut self, admitted: Admitted) -> Result<(), LoadError> {
+        self.is_free()?;
+        self.may_run(&admitted.0)?;
+        self.install(admitted.0);
+        Ok(())
+    }
+
+    /// No firing runs, and the furnace's own data are fit.
+    fn is_free(&self) -> Result<(), LoadError> {
+        if self.firing() {
+            return Err(LoadError::Firing);
+        }
+        self.furnace.check().map_err(LoadError::Unfit)
+    }
+
+    fn may_run(&self, image: &Image) -> Result<(), LoadError> {
+        let findings = verify(image, &self.furnace);
+        let Some(first) = findings.list.first() else { return Ok(()) };
+        let count = findings.list.len().saturating_add(usize::from(findings.dropped));
+        Err(LoadError::Forbidden { first: *first, count })
+    }
+
+    fn install(&mut self, image: Image) {
+        let highest_c = image
+            .steps()
+            .filter_map(|step| step.action.setpoint_mc())
+            .fold(f32::MIN, |highest, mc| highest.max(Celsius::from_milli(mc).get()));
+        let guard = Guard::of(&image);
+        self.programme = Some(Loaded { image, guard, highest_c });
+        self.sequencer.reset();
+    }
+}
