@@ -2,6 +2,8 @@
 
 /// The report page in a real browser; skipped with a word where there is none.
 mod browser;
+/// The drivers against models of their chips that were written from the data sheets.
+mod drivers;
 /// Whole firings: a schedule file, the real core, the chamber, the verdict.
 mod firings;
 /// One test a cause: what is spoilt, what trips, by when, and what it takes to go on.

@@ -9,12 +9,14 @@
 //! * [`mains`] what a burst of cycles puts into the element.
 //! * [`closure`] the lift or door.
 //! * [`instruments`] what the front ends read of all this.
+//! * [`chips`] the registers of those front ends, for drivers without a board.
 //! * [`faults`] what can go wrong between plant and controller.
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`rig`] plant and controller in one loop.
 //! * [`record`] the trace of a firing.
 //! * [`verdict`] what a firing did to the work.
 
+pub mod chips;
 pub mod closure;
 pub mod faults;
 pub mod gas;

@@ -100,6 +100,7 @@ fn packages(manifest: &str) -> Vec<String> {
 #[test]
 fn packages_depend_one_way() {
     assert_eq!(packages("firmware/core/Cargo.toml"), Vec::<String>::new());
+    assert_eq!(packages("firmware/drivers/Cargo.toml"), ["saggar-core"]);
     assert_eq!(packages("sim/Cargo.toml"), ["saggar-core"]);
     assert_eq!(packages("host-tool/Cargo.toml"), ["saggar-core", "saggar-sim"]);
 }

@@ -147,6 +147,16 @@ impl Controller {
         self.programme.as_ref().map(|loaded| &loaded.image)
     }
 
+    /// The furnace's data.
+    pub const fn furnace(&self) -> &Furnace {
+        &self.furnace
+    }
+
+    /// Whole mains cycles in a tick.
+    pub const fn cycles_per_tick(&self) -> u8 {
+        self.cycles_per_tick
+    }
+
     /// Where the firing is.
     pub const fn state(&self) -> &State {
         self.sequencer.state()

@@ -20,8 +20,14 @@
 //! * [`control`] how much heat, and which pump and valves, that takes.
 //! * [`actuators`] spends the permit; turns a duty into mains cycles.
 //! * [`events`] what happened, in order, for whoever wants to know.
-//! * [`wire`] what a desk and a device say to each other.
 //! * [`controller`] the only file that knows the order.
+//!
+//! Beside the tick stand
+//!
+//! * [`checksum`] the CRC that guards bytes in memory and in flash.
+//! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
+//! * [`wire`] what a desk and a device say to each other, and [`link`] the device's end of it.
+//! * [`device`] core, flash and line together: all of a device but its board.
 //!
 //! Nothing here is certified. The interlocks are a second line: a furnace needs an
 //! independent hardware over-temperature cut-out.
@@ -32,17 +38,20 @@
 )]
 
 pub mod actuators;
-mod checksum;
+pub mod checksum;
 pub mod control;
 pub mod controller;
+pub mod device;
 pub mod estimate;
 pub mod events;
 pub mod furnace;
 pub mod interlock;
 pub mod io;
+pub mod link;
 pub mod programme;
 pub mod sensors;
 pub mod sequencer;
+pub mod store;
 pub mod units;
 pub mod wire;
 

@@ -1,2 +1,30 @@
 //! Drivers for the parts of a small vacuum furnace, over the traits of `embedded-hal` 1.0.
+//!
+//! * [`ads1220`] the thermocouple that the control follows.
+//! * [`max31856`] the independent one, on another maker's part.
+//! * [`ads1115`] two slow converters, and [`scale`] what their codes mean: pressure, current.
+//! * [`heater`] burst firing in whole mains cycles.
+//! * [`closure`] lift or door.
+//! * [`contacts`] contacts and buttons.
+//! * [`board`] all of them: read, write, and only then kick the watchdog.
+//! * [`lockstep`] how an emulated board and its furnace take turns.
+//!
+//! No decisions about heat are made here. What a part did not say is `None`, never an old value
+//! that looks new; an output that fails takes heater and contactor off and is reported.
 #![no_std]
+
+pub mod ads1115;
+pub mod ads1220;
+pub mod board;
+pub mod closure;
+pub mod contacts;
+pub mod heater;
+pub mod lockstep;
+pub mod max31856;
+pub mod scale;
+
+pub use board::{Board, Parts, PinFaults, Settings, Written};
+
+/// Time between two ticks (ms), as ages are counted.
+const TICK_MS: u16 = 100;
+const _: () = assert!(TICK_MS as u32 == saggar_core::TICK_MS);

@@ -1,18 +1,16 @@
 //! Watches that the programme in memory stays the one that was verified: a byte a tick, the
 //! longest programme in under two minutes, for ever.
 
-use crc::Table;
-
 use serde::Serialize;
 
 use super::Image;
-use crate::checksum::CRC32;
+use crate::checksum::{CRC, Walk};
 
 /// A walk through the bytes of an image.
 #[derive(Clone)]
 pub struct Guard {
     expected: u32,
-    walk: crc::Digest<'static, u32, Table<1>>,
+    walk: Walk,
     at: usize,
     intact: bool,
 }
@@ -38,8 +36,8 @@ impl Guard {
     /// A guard of these bytes as they are now.
     pub fn of(image: &Image) -> Self {
         Self {
-            expected: CRC32.checksum(image.bytes()),
-            walk: CRC32.digest(),
+            expected: CRC.checksum(image.bytes()),
+            walk: CRC.digest(),
             at: 0,
             intact: true,
         }
@@ -71,7 +69,7 @@ impl Guard {
                 self.at = self.at.wrapping_add(1);
             }
             None => {
-                let walk = core::mem::replace(&mut self.walk, CRC32.digest());
+                let walk = core::mem::replace(&mut self.walk, CRC.digest());
                 self.intact &= walk.finalize() == self.expected;
                 self.at = 0;
             }

@@ -4,14 +4,16 @@
 //! IEC 60584-1:2013 and ASTM E230 tabulate. Voltages in millivolt, temperatures in °C,
 //! reference junction at 0 °C, constant term first. The inverses are approximations: their
 //! error against the reference function is at most 0.06 K (the tests measure it).
+//!
+//! Constants, not statics: what double precision needs is in no image that does not compute in it.
 
 use super::polynomial::Piece;
 
 /// Exponential term of type K above 0 °C: `a0 · exp(a1 · (T − a2)²)`.
-pub(super) static K_EXPONENTIAL: [f64; 3] = [0.1185976, -0.0001183432, 126.9686];
+pub(super) const K_EXPONENTIAL: [f64; 3] = [0.1185976, -0.0001183432, 126.9686];
 
 /// Type S (platinum - 10 % rhodium / platinum), °C to mV.
-pub(super) static S_FORWARD: [Piece; 3] = [
+pub(super) const S_FORWARD: [Piece<f64>; 3] = [
     Piece::new(
         -50.0,
         1064.18,
@@ -52,7 +54,7 @@ pub(super) static S_FORWARD: [Piece; 3] = [
 ];
 
 /// Type S, mV to °C.
-pub(super) static S_INVERSE: [Piece; 4] = [
+pub(super) const S_INVERSE: [Piece<f64>; 4] = [
     Piece::new(
         -0.235,
         1.874,
@@ -105,7 +107,7 @@ pub(super) static S_INVERSE: [Piece; 4] = [
 ];
 
 /// Type R (platinum - 13 % rhodium / platinum), °C to mV.
-pub(super) static R_FORWARD: [Piece; 3] = [
+pub(super) const R_FORWARD: [Piece<f64>; 3] = [
     Piece::new(
         -50.0,
         1064.18,
@@ -148,7 +150,7 @@ pub(super) static R_FORWARD: [Piece; 3] = [
 ];
 
 /// Type R, mV to °C.
-pub(super) static R_INVERSE: [Piece; 4] = [
+pub(super) const R_INVERSE: [Piece<f64>; 4] = [
     Piece::new(
         -0.226,
         1.923,
@@ -193,7 +195,7 @@ pub(super) static R_INVERSE: [Piece; 4] = [
 ];
 
 /// Type B (platinum - 30 % / 6 % rhodium), °C to mV.
-pub(super) static B_FORWARD: [Piece; 2] = [
+pub(super) const B_FORWARD: [Piece<f64>; 2] = [
     Piece::new(
         0.0,
         630.615,
@@ -225,7 +227,7 @@ pub(super) static B_FORWARD: [Piece; 2] = [
 ];
 
 /// Type B, mV to °C.
-pub(super) static B_INVERSE: [Piece; 2] = [
+pub(super) const B_INVERSE: [Piece<f64>; 2] = [
     Piece::new(
         0.291,
         2.431,
@@ -252,7 +254,7 @@ pub(super) static B_INVERSE: [Piece; 2] = [
 ];
 
 /// Type K (nickel-chromium / nickel-aluminium), °C to mV.
-pub(super) static K_FORWARD: [Piece; 2] = [
+pub(super) const K_FORWARD: [Piece<f64>; 2] = [
     Piece::new(
         -270.0,
         0.0,
@@ -289,7 +291,7 @@ pub(super) static K_FORWARD: [Piece; 2] = [
 ];
 
 /// Type K, mV to °C.
-pub(super) static K_INVERSE: [Piece; 3] = [
+pub(super) const K_INVERSE: [Piece<f64>; 3] = [
     Piece::new(
         -5.891,
         0.0,
@@ -337,7 +339,7 @@ pub(super) static K_INVERSE: [Piece; 3] = [
 ];
 
 /// Type N (nickel-chromium-silicon / nickel-silicon), °C to mV.
-pub(super) static N_FORWARD: [Piece; 2] = [
+pub(super) const N_FORWARD: [Piece<f64>; 2] = [
     Piece::new(
         -270.0,
         0.0,
@@ -373,7 +375,7 @@ pub(super) static N_FORWARD: [Piece; 2] = [
 ];
 
 /// Type N, mV to °C.
-pub(super) static N_INVERSE: [Piece; 3] = [
+pub(super) const N_INVERSE: [Piece<f64>; 3] = [
     Piece::new(
         -3.99,
         0.0,

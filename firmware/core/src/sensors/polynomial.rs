@@ -5,47 +5,49 @@ const TERMS: usize = 12;
 
 /// A polynomial over a range of its argument, constant term first.
 #[derive(Clone, Copy)]
-pub(super) struct Piece {
-    from: f64,
-    to: f64,
-    quick_from: f32,
-    quick_to: f32,
-    exact: [f64; TERMS],
-    /// The same, rounded: the tick runs on a processor that computes in single precision.
-    quick: [f32; TERMS],
+pub(super) struct Piece<F> {
+    from: F,
+    to: F,
+    terms: [F; TERMS],
 }
 
-impl Piece {
+impl Piece<f64> {
     /// The polynomial with these coefficients, from `from` to `to`.
-    #[expect(clippy::cast_possible_truncation, reason = "rounded on purpose")]
     #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
     pub(super) const fn new(from: f64, to: f64, coefficients: &[f64]) -> Self {
-        let mut piece = Self {
-            from,
-            to,
-            quick_from: from as f32,
-            quick_to: to as f32,
-            exact: [0.0; TERMS],
-            quick: [0.0; TERMS],
-        };
+        let mut terms = [0.0; TERMS];
         let mut i = 0;
         while i < coefficients.len() {
-            piece.exact[i] = coefficients[i];
-            piece.quick[i] = coefficients[i] as f32;
+            terms[i] = coefficients[i];
             i += 1;
         }
-        piece
+        Self { from, to, terms }
     }
 
     /// The value by Horner's rule in double precision.
     fn exact(&self, x: f64) -> f64 {
-        self.exact.iter().rev().fold(0.0, |sum, c| sum * x + c)
+        self.terms.iter().rev().fold(0.0, |sum, c| sum * x + c)
     }
 
+    /// The same, rounded: the tick runs on a processor that computes in single precision.
+    #[expect(clippy::cast_possible_truncation, reason = "rounded on purpose")]
+    #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
+    const fn rounded(&self) -> Piece<f32> {
+        let mut terms = [0.0; TERMS];
+        let mut i = 0;
+        while i < TERMS {
+            terms[i] = self.terms[i] as f32;
+            i += 1;
+        }
+        Piece { from: self.from as f32, to: self.to as f32, terms }
+    }
+}
+
+impl Piece<f32> {
     /// The value by Estrin's scheme in single precision: the same number of operations on every
     /// machine, in the same order, and short chains where a processor can overlap them.
     fn quick(&self, x: f32) -> f32 {
-        let [c0, c1, c2, c3, c4, c5, c6, c7, c8, c9, c10, c11] = self.quick;
+        let [c0, c1, c2, c3, c4, c5, c6, c7, c8, c9, c10, c11] = self.terms;
         let x2 = x * x;
         let x4 = x2 * x2;
         let low = (c0 + c1 * x) + (c2 + c3 * x) * x2;
@@ -55,8 +57,21 @@ impl Piece {
     }
 }
 
+/// The first `N` pieces, rounded. A table that needs fewer than are published costs no room for
+/// the rest.
+#[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
+pub(super) const fn rounded<const N: usize>(pieces: &[Piece<f64>]) -> [Piece<f32>; N] {
+    let mut quick = [Piece { from: 0.0, to: 0.0, terms: [0.0; TERMS] }; N];
+    let mut i = 0;
+    while i < N {
+        quick[i] = pieces[i].rounded();
+        i += 1;
+    }
+    quick
+}
+
 /// The value in double precision, or `None` outside all pieces.
-pub(super) fn exact(pieces: &[Piece], x: f64) -> Option<f64> {
+pub(super) fn exact(pieces: &[Piece<f64>], x: f64) -> Option<f64> {
     if !(pieces.first()?.from <= x) {
         return None;
     }
@@ -65,7 +80,7 @@ pub(super) fn exact(pieces: &[Piece], x: f64) -> Option<f64> {
 
 /// The value in single precision, or `None` outside all pieces. Where pieces overlap the later
 /// one counts: in the published tables it is the more exact.
-pub(super) fn quick(pieces: &[Piece], x: f32) -> Option<f32> {
-    let piece = pieces.iter().rev().find(|piece| piece.quick_from <= x)?;
-    (x <= piece.quick_to).then(|| piece.quick(x))
+pub(super) fn quick(pieces: &[Piece<f32>], x: f32) -> Option<f32> {
+    let piece = pieces.iter().rev().find(|piece| piece.from <= x)?;
+    (x <= piece.to).then(|| piece.quick(x))
 }

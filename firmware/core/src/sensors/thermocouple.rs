@@ -6,7 +6,7 @@ use super::coefficients::{
     B_FORWARD, B_INVERSE, K_EXPONENTIAL, K_FORWARD, K_INVERSE, N_FORWARD, N_INVERSE, R_FORWARD,
     R_INVERSE, S_FORWARD, S_INVERSE,
 };
-use super::polynomial::{self, Piece};
+use super::polynomial::{self, Piece, rounded};
 
 /// A standardised thermocouple.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -56,9 +56,10 @@ impl ThermocoupleType {
     }
 
     /// The same in single precision (mV), for the cold junction inside a tick.
+    /// `None` outside the pieces in which terminals lie.
     #[expect(clippy::cast_possible_truncation, reason = "rounded constants")]
     pub(super) fn emf_mv_quick(self, celsius: f32) -> Option<f32> {
-        let emf_mv = polynomial::quick(self.forward(), celsius)?;
+        let emf_mv = polynomial::quick(self.quick_forward(), celsius)?;
         let [a0, a1, a2] = K_EXPONENTIAL.map(|a| a as f32);
         let bump = match self {
             Self::K if celsius > 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
@@ -70,7 +71,7 @@ impl ThermocoupleType {
     /// Temperature (°C) at a voltage (mV) with the reference junction at 0 °C. `None` outside
     /// the range of the inverse; the error is at most 0.06 K.
     pub fn celsius(self, emf_mv: f32) -> Option<f32> {
-        polynomial::quick(self.inverse(), emf_mv)
+        polynomial::quick(self.quick_inverse(), emf_mv)
     }
 
     /// Coldest temperature of the reference function that a terminal can have (°C): type B is
@@ -82,7 +83,7 @@ impl ThermocoupleType {
         }
     }
 
-    fn forward(self) -> &'static [Piece] {
+    const fn forward(self) -> &'static [Piece<f64>] {
         match self {
             Self::S => &S_FORWARD,
             Self::R => &R_FORWARD,
@@ -92,13 +93,24 @@ impl ThermocoupleType {
         }
     }
 
-    fn inverse(self) -> &'static [Piece] {
+    /// The pieces in which terminals lie.
+    const fn quick_forward(self) -> &'static [Piece<f32>] {
         match self {
-            Self::S => &S_INVERSE,
-            Self::R => &R_INVERSE,
-            Self::B => &B_INVERSE,
-            Self::K => &K_INVERSE,
-            Self::N => &N_INVERSE,
+            Self::S => const { &rounded::<1>(&S_FORWARD) },
+            Self::R => const { &rounded::<1>(&R_FORWARD) },
+            Self::B => const { &rounded::<1>(&B_FORWARD) },
+            Self::K => const { &rounded::<2>(&K_FORWARD) },
+            Self::N => const { &rounded::<2>(&N_FORWARD) },
+        }
+    }
+
+    const fn quick_inverse(self) -> &'static [Piece<f32>] {
+        match self {
+            Self::S => const { &rounded::<4>(&S_INVERSE) },
+            Self::R => const { &rounded::<4>(&R_INVERSE) },
+            Self::B => const { &rounded::<2>(&B_INVERSE) },
+            Self::K => const { &rounded::<3>(&K_INVERSE) },
+            Self::N => const { &rounded::<3>(&N_INVERSE) },
         }
     }
 }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::PROTOCOL;
 use super::seal::{SEAL_BYTES, Seal};
-use crate::checksum::CRC32;
+use crate::checksum::CRC;
 
 /// Bytes before the message: protocol and kind.
 const HEAD_BYTES: usize = 2;
@@ -117,7 +117,7 @@ pub fn enclose(
         let tag = seal.of(draft.written());
         draft.add(&tag)?;
     }
-    let sum = CRC32.checksum(draft.written());
+    let sum = CRC.checksum(draft.written());
     draft.add(&sum.to_le_bytes())?;
     let coded = cobs::try_encode(draft.written(), frame).ok()?;
     *frame.get_mut(coded)? = 0;
@@ -133,7 +133,7 @@ pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
     let decoded = frame.get(..length).ok_or(Broken::Noise)?;
     let cut = length.checked_sub(CRC_BYTES).ok_or(Broken::Noise)?;
     let (signed, sum) = decoded.split_at_checked(cut).ok_or(Broken::Noise)?;
-    if CRC32.checksum(signed).to_le_bytes() != *sum {
+    if CRC.checksum(signed).to_le_bytes() != *sum {
         return Err(Broken::Noise);
     }
     let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(Broken::Noise)?;

@@ -1,0 +1,61 @@
+//! Where `defmt` puts its bytes: into the window, a tick's worth at a time.
+
+use core::cell::UnsafeCell;
+
+use saggar_drivers::lockstep::{LOG, LOG_BYTES, LOG_MAX};
+
+use crate::window;
+
+#[defmt::global_logger]
+struct Logger;
+
+struct State {
+    encoder: UnsafeCell<defmt::Encoder>,
+    used: UnsafeCell<usize>,
+}
+
+// SAFETY: this board has one thread and no interrupts that log.
+unsafe impl Sync for State {}
+
+static STATE: State =
+    State { encoder: UnsafeCell::new(defmt::Encoder::new()), used: UnsafeCell::new(0) };
+
+/// A byte that does not fit is lost; the decoder notices by the frame's form.
+fn put(bytes: &[u8]) {
+    // SAFETY: one thread, and the logger does not log.
+    let used = unsafe { &mut *STATE.used.get() };
+    for byte in bytes {
+        if *used < LOG_MAX {
+            window::set_byte(LOG + *used, *byte);
+            *used = used.wrapping_add(1);
+        }
+    }
+}
+
+/// Tells the other side how many bytes there are; the next tick begins anew.
+pub fn flush() {
+    // SAFETY: as in `put`.
+    let used = unsafe { &mut *STATE.used.get() };
+    window::write(LOG_BYTES, *used as u32);
+    *used = 0;
+}
+
+// SAFETY: acquire and release come in pairs, from one thread.
+unsafe impl defmt::Logger for Logger {
+    fn acquire() {
+        // SAFETY: as in `put`.
+        unsafe { &mut *STATE.encoder.get() }.start_frame(put);
+    }
+
+    unsafe fn flush() {}
+
+    unsafe fn release() {
+        // SAFETY: as in `put`.
+        unsafe { &mut *STATE.encoder.get() }.end_frame(put);
+    }
+
+    unsafe fn write(bytes: &[u8]) {
+        // SAFETY: as in `put`.
+        unsafe { &mut *STATE.encoder.get() }.write(bytes, put);
+    }
+}

@@ -1,0 +1,241 @@
+//! The firmware for a board that exists only in an emulator: read, step, write, kick the watchdog,
+//! and carry the line's bytes. No decision is made here.
+//!
+//! The furnace is another process. Board and furnace take turns through a window of memory
+//! ([`saggar_drivers::lockstep`]), in which the bytes of every bus are exchanged, so that the
+//! drivers run as they do on a real board.
+#![no_std]
+#![no_main]
+
+mod flash;
+mod logger;
+mod meter;
+mod parts;
+mod serial;
+mod stack;
+mod window;
+
+use core::mem::MaybeUninit;
+use core::panic::PanicInfo;
+
+use saggar_core::device::Device;
+use saggar_core::furnace::Furnace as FurnaceData;
+use saggar_core::store::{Layout, Region};
+use saggar_core::units::Instant;
+use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_drivers::closure::{Closure, Lift};
+use saggar_drivers::lockstep::{
+    self, DONE, FLASH_SECTOR, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES, RX_MAX,
+    STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
+};
+use saggar_drivers::{Board, Parts};
+
+use flash::Flash;
+use meter::Meter;
+use parts::{Bus, In, Out, Wires};
+
+type Furnace = Board<Bus<'static>, Bus<'static>, Bus<'static>, In<'static>, Out<'static>>;
+
+/// Version of this image.
+const VERSION: [u8; 3] = [0, 1, 0];
+
+/// In a static so that the symbol table shows its size.
+#[unsafe(no_mangle)]
+static mut DEVICE: MaybeUninit<Device<Flash>> = MaybeUninit::uninit();
+
+static WIRES: Shared = Shared(Wires::new());
+
+struct Shared(Wires);
+
+// SAFETY: this board has one thread and no interrupts.
+unsafe impl Sync for Shared {}
+
+unsafe extern "C" {
+    /// Nobody defines it. A link error that names it means that a panic can be reached.
+    fn a_panic_can_be_reached() -> !;
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo<'_>) -> ! {
+    // SAFETY: never linked, so never called.
+    unsafe { a_panic_can_be_reached() }
+}
+
+/// Ticks between two looks at the stack.
+const STACK_TICKS: u32 = 64;
+
+const fn layout() -> Layout {
+    const fn sectors(first: u32, count: u32) -> Region {
+        let sector = FLASH_SECTOR as u32;
+        Region { at: first * sector, bytes: count * sector }
+    }
+    Layout {
+        slots: [sectors(0, 1), sectors(1, 1)],
+        journal: [sectors(2, 4), sectors(6, 4)],
+        settings: sectors(10, 1),
+    }
+}
+
+#[cortex_m_rt::entry]
+fn main() -> ! {
+    stack::paint();
+    serial::start();
+    let wires = &WIRES.0;
+    match Device::boot(Flash, layout(), VERSION) {
+        Ok(device) => {
+            // SAFETY: written here before it is read, and reached from here only.
+            let device = unsafe { (*(&raw mut DEVICE)).write(device) };
+            defmt::info!("up, {}", device.loaded());
+            window::publish(STATE, STATE_RUNS);
+            let mut board = board(wires, device.controller().furnace());
+            board.safe();
+            run(wires, &mut board, device)
+        }
+        Err(why) => {
+            defmt::error!("not up: {}", why);
+            logger::flush();
+            window::publish(STATE, STATE_NOT_UP);
+            loop {
+                cortex_m::asm::nop();
+            }
+        }
+    }
+}
+
+/// The parts of this board, on its wires.
+fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
+    let bus = |part| Bus { part, wires };
+    let input = |pin| In(pin, wires);
+    let output = |pin| Out(pin, wires);
+    let closure = match furnace.closure {
+        saggar_core::furnace::Closure::Lift => {
+            Closure::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
+        }
+        saggar_core::furnace::Closure::Door => Closure::Door(output(Output::ToOpen)),
+    };
+    let parts = Parts {
+        control_spi: bus(Part::Control),
+        control_ready: input(Input::ControlReady),
+        limit_spi: bus(Part::Limit),
+        limit_ready: input(Input::LimitReady),
+        i2c: bus(Part::Slow),
+        heater: output(Output::Heater),
+        contactor: output(Output::Contactor),
+        contactor_aux: input(Input::ContactorAux),
+        pump: output(Output::Pump),
+        isolation_valve: output(Output::IsolationValve),
+        vent_valve: output(Output::VentValve),
+        closure,
+        shut_contact: input(Input::Shut),
+        open_contact: input(Input::Open),
+        lamp: output(Output::Lamp),
+        buzzer: output(Output::Buzzer),
+        start: input(Input::Start),
+        stop: input(Input::Stop),
+        confirm: input(Input::Confirm),
+        watchdog: output(Output::Watchdog),
+    };
+    Board::new(parts, &lockstep::settings(furnace))
+}
+
+/// Ticks for ever.
+fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
+    let mut meter = Meter::start();
+    let mut turn = 0;
+    let half_cycles = device.controller().cycles_per_tick().saturating_mul(2);
+    loop {
+        turn = wait(turn, device);
+        let now = now();
+        wires.begin();
+        meter.begin();
+        let inputs = board.read();
+        meter.end(0);
+        let outputs = device.step(now, &inputs, |event| defmt::info!("{}", event));
+        meter.end(1);
+        match board.write(&outputs) {
+            // A watchdog whose pin fails does its work.
+            Ok(written) => {
+                let _ = board.kick(written);
+            }
+            Err(faults) => defmt::error!("outputs: {}", faults),
+        }
+        for _ in 0..half_cycles {
+            board.zero_crossing();
+            wires.half_cycle();
+        }
+        meter.end(2);
+        speak(now, device, &mut meter);
+        planted(turn as usize);
+        wires.end();
+        meter.show();
+        if turn.is_multiple_of(STACK_TICKS) {
+            window::write(STACK, stack::deepest());
+        }
+        logger::flush();
+        window::publish(DONE, turn);
+    }
+}
+
+fn now() -> Instant {
+    let (low, high) = (window::read(NOW_MS), window::read(NOW_MS + 4));
+    Instant::from_millis(u64::from(low) | u64::from(high) << 32)
+}
+
+fn serial_line() -> bool {
+    window::read(MODE) & MODE_SERIAL != 0
+}
+
+/// Waits for the furnace's turn to end; a serial line is served meanwhile.
+fn wait(last: u32, device: &mut Device<Flash>) -> u32 {
+    loop {
+        let turn = window::read(TURN);
+        if turn != last {
+            return turn;
+        }
+        if serial_line() {
+            let now = now();
+            while let Some(byte) = serial::take() {
+                device.receive(now, &[byte]);
+            }
+            let mut frame = [0; FRAME_BYTES_MAX];
+            if let Some(bytes) = device.transmit(&mut frame) {
+                for byte in frame.iter().take(bytes) {
+                    serial::put(*byte);
+                }
+            }
+        }
+    }
+}
+
+/// The line that goes through the window: what has come, and what is due.
+fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
+    if serial_line() {
+        return;
+    }
+    let came = (window::read(RX_BYTES) as usize).min(RX_MAX);
+    for at in 0..came {
+        device.receive(now, &[window::byte(RX + at)]);
+    }
+    let mut used = 0;
+    let mut frame = [0; FRAME_BYTES_MAX];
+    while used + FRAME_BYTES_MAX <= TX_MAX {
+        meter.begin();
+        let Some(bytes) = device.transmit(&mut frame) else { break };
+        meter.end(3);
+        for byte in frame.iter().take(bytes) {
+            window::set_byte(TX + used, *byte);
+            used += 1;
+        }
+    }
+    window::write(TX_BYTES, used as u32);
+}
+
+/// Without the feature nothing; with it an index that nothing checks.
+#[cfg(not(feature = "planted-bug"))]
+fn planted(_: usize) {}
+
+#[cfg(feature = "planted-bug")]
+fn planted(index: usize) {
+    static TABLE: [u8; 2] = [1, 2];
+    core::hint::black_box(TABLE[index]);
+}

@@ -1,0 +1,67 @@
+//! Counts time in sections of a tick with the processor's own timer. Under an emulator that counts
+//! instructions, it counts those.
+
+use core::ptr;
+
+use saggar_drivers::lockstep::{METER, METERS};
+
+use crate::window;
+
+const CONTROL: usize = 0xE000_E010;
+const RELOAD: usize = 0xE000_E014;
+const CURRENT: usize = 0xE000_E018;
+const FULL: u32 = 0x00FF_FFFF;
+
+/// Enabled, from the processor's clock, without an interrupt.
+const RUN: u32 = 0b101;
+
+/// Sums and largest of each section.
+pub struct Meter {
+    last: u32,
+    sums: [(u64, u32); METERS],
+}
+
+fn now() -> u32 {
+    // SAFETY: the processor's timer, which nothing else here uses.
+    unsafe { ptr::read_volatile(CURRENT as *const u32) }
+}
+
+impl Meter {
+    /// Starts the timer.
+    pub fn start() -> Self {
+        // SAFETY: as in `now`.
+        unsafe {
+            ptr::write_volatile(RELOAD as *mut u32, FULL);
+            ptr::write_volatile(CURRENT as *mut u32, 0);
+            ptr::write_volatile(CONTROL as *mut u32, RUN);
+        }
+        Self { last: 0, sums: [(0, 0); METERS] }
+    }
+
+    /// A section begins.
+    pub fn begin(&mut self) {
+        self.last = now();
+    }
+
+    /// A section ends, and the next begins.
+    pub fn end(&mut self, section: usize) {
+        let now = now();
+        // The timer counts down.
+        let spent = self.last.wrapping_sub(now) & FULL;
+        if let Some((sum, most)) = self.sums.get_mut(section) {
+            *sum = sum.wrapping_add(u64::from(spent));
+            *most = (*most).max(spent);
+        }
+        self.last = self::now();
+    }
+
+    /// Shows the counts.
+    pub fn show(&self) {
+        for (section, (sum, most)) in self.sums.iter().enumerate() {
+            let at = METER + 16 * section;
+            window::write(at, *sum as u32);
+            window::write(at + 4, (*sum >> 32) as u32);
+            window::write(at + 8, *most);
+        }
+    }
+}

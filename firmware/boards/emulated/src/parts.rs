@@ -1,0 +1,223 @@
+//! Buses and pins of the board, as `embedded-hal` wants them, all through the window.
+
+use core::cell::Cell;
+use core::convert::Infallible;
+
+use embedded_hal::digital::{self, InputPin, OutputPin};
+use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource, SevenBitAddress};
+use embedded_hal::spi::{self, SpiDevice};
+use saggar_drivers::lockstep::{
+    ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT, HALF_CYCLES,
+    Input, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT, SCRIPT_COUNT, SCRIPT_MAX, USED,
+};
+
+use crate::window;
+
+/// What the parts of the board share in a tick.
+pub struct Wires {
+    inputs: Cell<u32>,
+    outputs: Cell<u32>,
+    /// The next exchange of the script.
+    next: Cell<u32>,
+    asked: Cell<u32>,
+    half_cycles: Cell<(u32, u32)>,
+}
+
+impl Wires {
+    /// Nothing connected yet.
+    pub const fn new() -> Self {
+        Self {
+            inputs: Cell::new(0),
+            outputs: Cell::new(0),
+            next: Cell::new(0),
+            asked: Cell::new(0),
+            half_cycles: Cell::new((0, 0)),
+        }
+    }
+
+    /// A tick begins.
+    pub fn begin(&self) {
+        self.inputs.set(window::read(PINS_IN));
+        self.next.set(0);
+        self.half_cycles.set((0, 0));
+    }
+
+    /// A half-cycle of the mains passes with the heater's pin as it is.
+    pub fn half_cycle(&self) {
+        let (bits, count) = self.half_cycles.get();
+        let on = u32::from(self.outputs.get() & Output::Heater.bit() != 0);
+        self.half_cycles.set((bits | on.wrapping_shl(count), count.wrapping_add(1)));
+    }
+
+    /// A tick is over: the furnace may look at the pins.
+    pub fn end(&self) {
+        let (bits, count) = self.half_cycles.get();
+        window::write(HALF_CYCLES, bits);
+        window::write(HALF_CYCLE_COUNT, count);
+        window::write(PINS_OUT, self.outputs.get());
+        window::write(USED, self.next.get());
+    }
+
+    /// Asks a part. What the script has foreseen is there already.
+    fn exchange(&self, part: Part, out: &[u8], wanted: usize) -> Option<Exchange> {
+        let question = Exchange::asking(part, out, wanted)?;
+        let next = self.next.get();
+        self.next.set(next.wrapping_add(1));
+        let foreseen = (next as usize) < SCRIPT_MAX && next < window::read(SCRIPT_COUNT);
+        if foreseen {
+            let entry = Exchange(window::words(SCRIPT + EXCHANGE_BYTES * next as usize));
+            if entry.same_question(&question) {
+                self.inputs.set(entry.pins());
+                return Some(entry).filter(Exchange::answered);
+            }
+        }
+        let number = self.asked.get().wrapping_add(1);
+        self.asked.set(number);
+        window::set_words(QUESTION, &question.0);
+        window::write(USED, next);
+        window::publish(ASKED, number);
+        while window::read(ANSWERED) != number {}
+        let answer = Exchange(window::words(ANSWER));
+        self.inputs.set(answer.pins());
+        Some(answer).filter(Exchange::answered)
+    }
+}
+
+/// A bus with one part, or the slow bus with two.
+pub struct Bus<'a> {
+    /// The part that is asked.
+    pub part: Part,
+    /// The board's wires.
+    pub wires: &'a Wires,
+}
+
+/// A part that did not answer.
+#[derive(Clone, Copy, Debug)]
+pub struct NoAnswer;
+
+impl spi::Error for NoAnswer {
+    fn kind(&self) -> spi::ErrorKind {
+        spi::ErrorKind::Other
+    }
+}
+
+impl i2c::Error for NoAnswer {
+    fn kind(&self) -> i2c::ErrorKind {
+        i2c::ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown)
+    }
+}
+
+impl spi::ErrorType for Bus<'_> {
+    type Error = NoAnswer;
+}
+
+impl i2c::ErrorType for Bus<'_> {
+    type Error = NoAnswer;
+}
+
+impl SpiDevice for Bus<'_> {
+    /// All operations under one chip select, as one exchange.
+    fn transaction(&mut self, operations: &mut [spi::Operation<'_, u8>]) -> Result<(), NoAnswer> {
+        let mut out = [0u8; EXCHANGE_MAX];
+        let mut length = 0usize;
+        for operation in operations.iter() {
+            let (sent, bytes): (&[u8], usize) = match operation {
+                spi::Operation::Read(room) => (&[], room.len()),
+                spi::Operation::Write(sent) => (sent, sent.len()),
+                spi::Operation::Transfer(room, sent) => (sent, room.len().max(sent.len())),
+                spi::Operation::TransferInPlace(room) => (room, room.len()),
+                spi::Operation::DelayNs(_) => (&[], 0),
+            };
+            let to = length.checked_add(bytes).ok_or(NoAnswer)?;
+            let place = out.get_mut(length..to).ok_or(NoAnswer)?;
+            for (place, byte) in place.iter_mut().zip(sent) {
+                *place = *byte;
+            }
+            length = to;
+        }
+        let sent = out.get(..length).ok_or(NoAnswer)?;
+        let answer = self.wires.exchange(self.part, sent, length).ok_or(NoAnswer)?;
+        let mut back = [0u8; EXCHANGE_MAX];
+        answer.fetch(&mut back);
+        let mut back = back.iter();
+        for operation in operations.iter_mut() {
+            let (room, bytes): (&mut [u8], usize) = match operation {
+                spi::Operation::Read(room) => (room, 0),
+                spi::Operation::Write(sent) => (&mut [], sent.len()),
+                spi::Operation::Transfer(room, sent) => {
+                    let more = sent.len().saturating_sub(room.len());
+                    (room, more)
+                }
+                spi::Operation::TransferInPlace(room) => (room, 0),
+                spi::Operation::DelayNs(_) => (&mut [], 0),
+            };
+            for (place, byte) in room.iter_mut().zip(back.by_ref()) {
+                *place = *byte;
+            }
+            for _ in back.by_ref().take(bytes) {}
+        }
+        Ok(())
+    }
+}
+
+impl I2c<SevenBitAddress> for Bus<'_> {
+    /// A write, a read, or a read after a write: what the parts here know.
+    fn transaction(
+        &mut self,
+        address: u8,
+        operations: &mut [i2c::Operation<'_>],
+    ) -> Result<(), NoAnswer> {
+        let mut out = [0u8; EXCHANGE_MAX];
+        let (sent, room): (&[u8], &mut [u8]) = match operations {
+            [i2c::Operation::Write(sent)] => (sent, &mut []),
+            [i2c::Operation::Read(room)] => (&[], room),
+            [i2c::Operation::Write(sent), i2c::Operation::Read(room)] => (sent, room),
+            _ => return Err(NoAnswer),
+        };
+        let length = sent.len().checked_add(1).ok_or(NoAnswer)?;
+        let line = core::iter::once(&address).chain(sent);
+        for (place, byte) in out.get_mut(..length).ok_or(NoAnswer)?.iter_mut().zip(line) {
+            *place = *byte;
+        }
+        let sent = out.get(..length).ok_or(NoAnswer)?;
+        let answer = self.wires.exchange(self.part, sent, room.len()).ok_or(NoAnswer)?;
+        answer.fetch(room);
+        Ok(())
+    }
+}
+
+/// An input pin.
+pub struct In<'a>(pub Input, pub &'a Wires);
+
+/// An output pin.
+pub struct Out<'a>(pub Output, pub &'a Wires);
+
+impl digital::ErrorType for In<'_> {
+    type Error = Infallible;
+}
+
+impl digital::ErrorType for Out<'_> {
+    type Error = Infallible;
+}
+
+impl InputPin for In<'_> {
+    fn is_high(&mut self) -> Result<bool, Infallible> {
+        Ok(self.1.inputs.get() & self.0.bit() != 0)
+    }
+
+    fn is_low(&mut self) -> Result<bool, Infallible> {
+        self.is_high().map(|high| !high)
+    }
+}
+
+impl OutputPin for Out<'_> {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        self.1.outputs.set(self.1.outputs.get() & !self.0.bit());
+        Ok(())
+    }
+
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        self.1.outputs.set(self.1.outputs.get() | self.0.bit());
+        Ok(())
+    }
+}

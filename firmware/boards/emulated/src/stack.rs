@@ -1,0 +1,40 @@
+//! How much of the stack was ever used: it is painted once, and looked at from time to time.
+
+use core::ptr;
+
+const PAINT: u32 = 0x5A66_A25A;
+
+unsafe extern "C" {
+    static mut _stack_end: u32;
+    static mut _stack_start: u32;
+}
+
+/// Bytes below the top that are painted and looked at.
+const LOOKED_AT: usize = 16 * 1024;
+
+fn top() -> *mut u32 {
+    &raw mut _stack_start
+}
+
+/// Paints what lies below the caller.
+pub fn paint() {
+    let here = cortex_m::register::msp::read() as usize;
+    let lowest = (top() as usize).saturating_sub(LOOKED_AT);
+    let mut at = lowest;
+    while at + 64 < here {
+        // SAFETY: memory of the stack below all that is in use; 64 bytes are left alone.
+        unsafe { ptr::write_volatile(at as *mut u32, PAINT) };
+        at += 4;
+    }
+}
+
+/// Bytes from the top to the deepest word that is no longer painted.
+pub fn deepest() -> u32 {
+    let top = top() as usize;
+    let mut at = top.saturating_sub(LOOKED_AT);
+    // SAFETY: memory of the stack.
+    while at < top && unsafe { ptr::read_volatile(at as *const u32) } == PAINT {
+        at += 4;
+    }
+    (top - at) as u32
+}

@@ -1,0 +1,50 @@
+//! The window to the furnace: raw memory that the other side of it reads and writes too.
+
+use core::ptr;
+use core::sync::atomic::{Ordering, compiler_fence};
+
+use saggar_drivers::lockstep::{BASE, EXCHANGE_WORDS};
+
+/// A word of the window.
+pub fn read(at: usize) -> u32 {
+    // SAFETY: the emulated machine has memory from BASE on, far beyond every offset of the
+    // window; any bits are a u32. Volatile, since the other side writes it.
+    unsafe { ptr::read_volatile((BASE + at) as *const u32) }
+}
+
+/// Sets a word of the window.
+pub fn write(at: usize, word: u32) {
+    // SAFETY: as in `read`; nothing of this program lies there.
+    unsafe { ptr::write_volatile((BASE + at) as *mut u32, word) }
+}
+
+/// Sets a word that tells the other side that all before it is there.
+pub fn publish(at: usize, word: u32) {
+    compiler_fence(Ordering::SeqCst);
+    write(at, word);
+    compiler_fence(Ordering::SeqCst);
+}
+
+/// Words that lie together.
+pub fn words(at: usize) -> [u32; EXCHANGE_WORDS] {
+    core::array::from_fn(|i| read(at + 4 * i))
+}
+
+/// Sets words that lie together.
+pub fn set_words(at: usize, words: &[u32; EXCHANGE_WORDS]) {
+    for (i, word) in words.iter().enumerate() {
+        write(at + 4 * i, *word);
+    }
+}
+
+/// A byte of the window.
+pub fn byte(at: usize) -> u8 {
+    // SAFETY: as in `read`.
+    unsafe { ptr::read_volatile((BASE + at) as *const u8) }
+}
+
+/// Sets a byte of the window.
+pub fn set_byte(at: usize, byte: u8) {
+    // SAFETY: as in `write`.
+    unsafe { ptr::write_volatile((BASE + at) as *mut u8, byte) }
+}

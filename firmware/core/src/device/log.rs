@@ -1,0 +1,124 @@
+//! The log: what is worth knowing after the power was away.
+
+use embedded_storage::nor_flash::NorFlash;
+use heapless::Vec;
+
+use super::Device;
+use crate::events::What;
+use crate::interlock::Cause;
+use crate::store::{Record, Told};
+use crate::units::Instant;
+use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
+
+/// Bytes of a record that tell when (s); the rest tells what. Half a year fits.
+const WHEN_BYTES: usize = 3;
+
+/// Free lines with which a firing may begin: it has at most 64 steps, each with a beginning, a
+/// vacuum and a question, and an end. Erasing flash takes longer than a tick.
+const ROOM_FOR_A_FIRING: u32 = 256;
+
+impl<F: NorFlash> Device<F> {
+    /// Writes a line. What the flash does not take is counted, and told by a later line.
+    pub(super) fn write_log(&mut self, at: Instant, entry: Entry) {
+        if self.lost > 0 && self.try_write(at, Entry::Lost(self.lost)) {
+            self.lost = 0;
+        }
+        if !self.try_write(at, entry) {
+            self.lost = self.lost.saturating_add(1);
+        }
+    }
+
+    fn try_write(&mut self, at: Instant, entry: Entry) -> bool {
+        // Between ticks there is no time for an erase.
+        if self.firing() && self.store.journal_room() == 0 {
+            return false;
+        }
+        encode(at, &entry).is_some_and(|record| self.store.tell(&record).is_ok())
+    }
+
+    /// While no firing runs there is time to make room for one.
+    pub(super) fn make_room_in_log(&mut self) {
+        if self.firing() || self.log_stuck {
+            return;
+        }
+        // A small flash is not erased over and over for what it cannot have.
+        let wanted = ROOM_FOR_A_FIRING.min(self.store.journal_lines() / 2);
+        if self.store.journal_room() < wanted {
+            self.log_stuck = self.store.turn_journal().is_err();
+        }
+    }
+
+    /// Number that the next line will have.
+    pub(super) fn log_next(&self) -> u32 {
+        self.store.journal_next()
+    }
+
+    /// Lines from a number on; the number that the next line will have.
+    pub(super) fn read_log(
+        &mut self,
+        from: u32,
+        lines: &mut Vec<LogLine, LOG_LINES_MAX>,
+    ) -> u32 {
+        let mut told = [Told::default(); LOG_LINES_MAX];
+        let count = self.store.records(from, &mut told).unwrap_or(0);
+        for line in told.iter().take(count).filter_map(decode) {
+            // As many as there is room for were asked for.
+            let _ = lines.push(line);
+        }
+        self.log_next()
+    }
+
+    /// The cause of a trip that was told and not accepted, however often the power went since.
+    pub(super) fn unaccepted(&mut self) -> Option<Cause> {
+        let mut open = None;
+        let mut from = 0;
+        let mut told = [Told::default(); LOG_LINES_MAX];
+        loop {
+            let count = self.store.records(from, &mut told).unwrap_or(0);
+            let lines = told.get(..count).unwrap_or(&[]);
+            let Some(last) = lines.last() else { return open };
+            for line in lines.iter().filter_map(decode) {
+                match line.entry {
+                    Entry::Core(What::Tripped(cause)) => open = Some(cause),
+                    Entry::Core(What::Accepted) => open = None,
+                    Entry::Core(
+                        What::Started
+                        | What::StepBegan(_)
+                        | What::VacuumReached
+                        | What::Asked
+                        | What::Ended(_),
+                    )
+                    | Entry::Up
+                    | Entry::Programme(_)
+                    | Entry::StopAsked
+                    | Entry::Locked
+                    | Entry::Lost(_) => {}
+                }
+            }
+            from = last.sequence.saturating_add(1);
+        }
+    }
+}
+
+/// postcard begins with the number of the entry: that is the kind of the record.
+fn encode(at: Instant, entry: &Entry) -> Option<Record> {
+    let mut room = [0; 8];
+    let (kind, what) = postcard::to_slice(entry, &mut room).ok()?.split_first()?;
+    let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
+    let mut record = Record { kind: *kind, data: [0; 7] };
+    let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;
+    for (place, byte) in when.iter_mut().zip(seconds.to_le_bytes()) {
+        *place = byte;
+    }
+    rest.get_mut(..what.len())?.copy_from_slice(what);
+    Some(record)
+}
+
+fn decode(told: &Told) -> Option<LogLine> {
+    let [a, b, c, what @ ..] = told.record.data;
+    let [w, x, y, z] = what;
+    // What follows the entry is room that it did not need.
+    let (entry, _) = postcard::take_from_bytes(&[told.record.kind, w, x, y, z]).ok()?;
+    let at_s = u32::from_le_bytes([a, b, c, 0]);
+    Some(LogLine { number: told.sequence, boot: told.boot, at_s, entry })
+}

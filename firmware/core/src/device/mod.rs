@@ -1,0 +1,199 @@
+//! A whole device without its board: the control core, what lies in flash, and the line to a
+//! desk.
+//!
+//! A board reads its instruments, calls [`Device::step`] ten times a second, does what comes
+//! back, and in between carries bytes: [`Device::receive`] what the line brought,
+//! [`Device::transmit`] what it shall take. The simulated and the emulated device call the same.
+//!
+//! The line can put a programme into flash, and ask for a stop. Heat is started by a button.
+
+mod log;
+mod orders;
+mod settings;
+mod speak;
+
+use embedded_storage::nor_flash::NorFlash;
+
+use crate::Controller;
+use crate::controller::LoadError;
+use crate::events::Event;
+use crate::io::{Inputs, Outputs};
+use crate::link::{Identity, Receiver, Sessions};
+use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
+use crate::sequencer::State;
+use crate::store::{Layout, Store, StoreError};
+use crate::units::Instant;
+use crate::wire::{Entry, Follow, Tick};
+use orders::Upload;
+use speak::Pending;
+
+pub use settings::{SETTINGS_BYTES_MAX, Settings};
+
+/// Orders that a desk may send before the first is answered.
+pub const WINDOW: u8 = 8;
+
+/// A device that is not asked anything for this long tells no more of its own (ms).
+const FOLLOW_MS: u64 = 60_000;
+
+/// Why a device cannot come up. Its board keeps everything off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum BootError {
+    /// The flash cannot be used.
+    Flash(StoreError),
+    /// There are no settings in flash, or they cannot be read: they are stored at the device.
+    NoSettings,
+}
+
+/// What came of the programme in flash when the device came up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Loaded {
+    /// There is none.
+    Nothing,
+    /// It may be started.
+    Ready,
+    /// It is whole and this furnace must not run it, or it cannot be read.
+    Not(LoadError),
+}
+
+/// A furnace's controller with its flash and its line.
+pub struct Device<F> {
+    controller: Controller,
+    store: Store<F>,
+    receiver: Receiver,
+    sessions: Sessions,
+    version: [u8; 3],
+    /// Digests of the furnace's data and of the programme that would run.
+    furnace: [u8; DIGEST_BYTES],
+    programme: Option<[u8; DIGEST_BYTES]>,
+    loaded: Loaded,
+    upload: Option<Upload>,
+    pending: Pending,
+    follow: Follow,
+    /// When the desk last asked something.
+    asked: Instant,
+    tick: Tick,
+    /// A desk with the key wants the firing to end: as if the button were down for a tick.
+    stop: bool,
+    /// Lines of the log that the flash did not take.
+    lost: u16,
+    /// The flash could not be erased for more of them.
+    log_stuck: bool,
+}
+
+impl<F: NorFlash> Device<F> {
+    /// A device that comes up: `version` is that of its image. Counts the boot, loads the active
+    /// programme, and latches again a trip that nobody has accepted.
+    ///
+    /// # Errors
+    /// Why it cannot.
+    pub fn boot(flash: F, layout: Layout, version: [u8; 3]) -> Result<Self, BootError> {
+        let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
+        let settings = settings::read(&mut store)?;
+        // Without a count there are no sessions, and everything else works.
+        let boot = store.count_boot().ok();
+        let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
+        let furnace = settings.furnace.digest();
+        let mut device = Self {
+            controller: Controller::new(settings.furnace),
+            store,
+            receiver: Receiver::default(),
+            sessions: Sessions::new(who),
+            version,
+            furnace,
+            programme: None,
+            loaded: Loaded::Nothing,
+            upload: None,
+            pending: Pending::default(),
+            follow: Follow::default(),
+            asked: Instant::default(),
+            tick: Tick::default(),
+            stop: false,
+            lost: 0,
+            log_stuck: false,
+        };
+        device.load();
+        if let Some(cause) = device.unaccepted() {
+            device.controller.retrip(cause);
+        }
+        device.write_log(Instant::default(), Entry::Up);
+        Ok(device)
+    }
+
+    /// One tick. `tell` hears what happened.
+    pub fn step(
+        &mut self,
+        now: Instant,
+        inputs: &Inputs,
+        mut tell: impl FnMut(&Event),
+    ) -> Outputs {
+        let mut inputs = *inputs;
+        inputs.buttons.stop |= core::mem::take(&mut self.stop);
+        let outputs = self.controller.step(now, &inputs);
+        let number = self.tick.number.wrapping_add(1);
+        self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
+        self.receiver.refill();
+        self.tell_tick(now);
+        while let Some(event) = self.controller.take_event() {
+            tell(&event);
+            self.write_log(event.at, Entry::Core(event.what));
+        }
+        if self.sessions.expire(now) {
+            self.drop_upload();
+        }
+        self.make_room_in_log();
+        outputs
+    }
+
+    /// What the line brought.
+    pub fn receive(&mut self, now: Instant, bytes: &[u8]) {
+        for byte in bytes {
+            if self.receiver.take(now, *byte) {
+                self.frame(now);
+            }
+        }
+    }
+
+    /// The core, for a display.
+    pub const fn controller(&self) -> &Controller {
+        &self.controller
+    }
+
+    /// What came of the programme in flash.
+    pub const fn loaded(&self) -> Loaded {
+        self.loaded
+    }
+
+    /// What the display shows and the operator compares with the desk: the first eight digits of
+    /// the digest, as four bytes.
+    pub fn programme(&self) -> Option<[u8; 4]> {
+        self.programme.as_ref().and_then(|digest| digest.first_chunk().copied())
+    }
+
+    /// The last tick.
+    pub const fn tick(&self) -> &Tick {
+        &self.tick
+    }
+
+    fn firing(&self) -> bool {
+        matches!(self.controller.state(), State::Running(_))
+    }
+
+    /// Loads the active programme from flash.
+    fn load(&mut self) {
+        let Some(digest) = self.store.active().map(|active| active.digest) else {
+            self.loaded = Loaded::Nothing;
+            return;
+        };
+        let mut room = [0; IMAGE_BYTES_MAX];
+        let length = self.store.read_programme(0, &mut room).unwrap_or(0);
+        let bytes = room.get(..length).unwrap_or(&[]);
+        self.loaded = match self.controller.load(bytes, &digest) {
+            Ok(()) => {
+                self.programme = Some(digest);
+                Loaded::Ready
+            }
+            Err(why) => Loaded::Not(why),
+        };
+    }
+}

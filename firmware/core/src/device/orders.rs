@@ -1,0 +1,212 @@
+//! What a desk asks and orders.
+
+use embedded_storage::nor_flash::NorFlash;
+
+use super::Device;
+use super::speak::Question;
+use crate::controller::LoadError;
+use crate::link::Heard;
+use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
+use crate::units::Instant;
+use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, NONCE_BYTES, Order, Refusal};
+
+/// A programme that is on its way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Upload {
+    bytes: u16,
+    digest: [u8; DIGEST_BYTES],
+    /// Bytes that are in flash already.
+    staged: u16,
+}
+
+/// What a frame asks for, with nothing borrowed from it but a chunk's bytes.
+enum Wanted {
+    Question(Ask),
+    Done(Answer),
+    Again,
+    Gap(u32),
+    Refused(Refusal),
+}
+
+impl<F: NorFlash> Device<F> {
+    /// Does what the frame that has just come in asks for.
+    pub(super) fn frame(&mut self, now: Instant) {
+        match self.wanted(now) {
+            None => {}
+            Some(Wanted::Question(ask)) => self.question(now, ask),
+            Some(Wanted::Done(answer)) => self.pending.answer(answer),
+            Some(Wanted::Again) => self.pending.answer_again(),
+            Some(Wanted::Gap(sequence)) => {
+                self.pending.answer_once(Answer::Expected { sequence });
+            }
+            Some(Wanted::Refused(why)) => self.refuse(now, why),
+        }
+    }
+
+    fn wanted(&mut self, now: Instant) -> Option<Wanted> {
+        // The body borrows the receiver; what it asks for needs the rest of the device.
+        let mut receiver = core::mem::take(&mut self.receiver);
+        let wanted = match receiver.frame() {
+            Err(Broken::Noise) => None,
+            Err(Broken::OtherProtocol(_)) => {
+                Some(Wanted::Refused(Refusal::OtherProtocol(crate::wire::PROTOCOL)))
+            }
+            Err(Broken::Unknown) => Some(Wanted::Refused(Refusal::Unknown)),
+            Ok(body) => match body.kind {
+                Kind::Ask => Some(match body.message() {
+                    Ok(ask) => Wanted::Question(ask),
+                    Err(_) => Wanted::Refused(Refusal::Unknown),
+                }),
+                Kind::Order => Some(match self.sessions.hear(now, &body) {
+                    Heard::New(order, first) => {
+                        if first {
+                            self.drop_upload();
+                        }
+                        Wanted::Done(self.order(now, order).unwrap_or_else(Answer::Refused))
+                    }
+                    Heard::Again => Wanted::Again,
+                    Heard::Gap(sequence) => Wanted::Gap(sequence),
+                    Heard::Refused(why) => Wanted::Refused(why),
+                }),
+                // An echo of what this device has said itself.
+                Kind::Tell | Kind::Answer => None,
+            },
+        };
+        self.receiver = receiver;
+        wanted
+    }
+
+    fn question(&mut self, now: Instant, ask: Ask) {
+        self.asked = now;
+        let question = match ask {
+            Ask::Hello { nonce } => Question::Hello(self.greet(&nonce)),
+            Ask::Status => Question::Status,
+            Ask::Follow(follow) => {
+                self.follow = follow;
+                self.pending.follow(follow.ticks);
+                Question::Status
+            }
+            Ask::Log { from } => Question::Log(from),
+            Ask::Programme { offset } => Question::Programme(offset),
+            Ask::Furnace { offset } => Question::Furnace(offset),
+        };
+        self.pending.ask(question);
+    }
+
+    fn greet(&mut self, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
+        self.sessions.offer(desk)
+    }
+
+    fn refuse(&mut self, now: Instant, why: Refusal) {
+        if let Refusal::Locked(_) = why
+            && self.pending.refused() != Some(why)
+        {
+            self.write_log(now, Entry::Locked);
+        }
+        self.pending.refuse(why);
+    }
+
+    /// Forgets a programme that was begun. What is in flash of it is no programme.
+    pub(super) fn drop_upload(&mut self) {
+        if self.upload.take().is_some() {
+            self.store.abandon();
+        }
+    }
+
+    fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
+        match order {
+            Order::Stop => {
+                self.stop = true;
+                self.write_log(now, Entry::StopAsked);
+                Ok(Answer::Stopping)
+            }
+            Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. }
+                if self.firing() =>
+            {
+                self.drop_upload();
+                Err(Refusal::Firing)
+            }
+            Order::Begin { bytes, digest, furnace } => self.begin(bytes, digest, &furnace),
+            Order::Chunk { offset, data } => self.chunk(offset, data),
+            Order::Commit { digest } => self.commit(now, &digest),
+        }
+    }
+
+    fn begin(
+        &mut self,
+        bytes: u16,
+        digest: [u8; DIGEST_BYTES],
+        furnace: &[u8; DIGEST_BYTES],
+    ) -> Result<Answer, Refusal> {
+        self.drop_upload();
+        if *furnace != self.furnace {
+            return Err(Refusal::OtherFurnace);
+        }
+        if bytes == 0 || usize::from(bytes) > IMAGE_BYTES_MAX {
+            return Err(Refusal::Size(u16::try_from(IMAGE_BYTES_MAX).unwrap_or(u16::MAX)));
+        }
+        self.store.begin(bytes).map_err(|_| Refusal::Flash)?;
+        self.upload = Some(Upload { bytes, digest, staged: 0 });
+        Ok(Answer::Begun)
+    }
+
+    fn chunk(&mut self, offset: u16, data: &[u8]) -> Result<Answer, Refusal> {
+        let upload = self.upload.as_mut().ok_or(Refusal::OutOfPlace)?;
+        let length = u16::try_from(data.len()).map_err(|_| Refusal::OutOfPlace)?;
+        let staged = offset.checked_add(length).ok_or(Refusal::OutOfPlace)?;
+        let whole = data.len() == CHUNK_BYTES || staged == upload.bytes;
+        let fits = offset == upload.staged && length > 0 && staged <= upload.bytes && whole;
+        if !fits {
+            return Err(Refusal::OutOfPlace);
+        }
+        if self.store.write(offset, data).is_err() {
+            self.drop_upload();
+            return Err(Refusal::Flash);
+        }
+        upload.staged = staged;
+        Ok(Answer::Staged { bytes: staged })
+    }
+
+    /// The same checks that the desk has made, with what the device itself knows; then the flash,
+    /// then the core.
+    fn commit(
+        &mut self,
+        now: Instant,
+        digest: &[u8; DIGEST_BYTES],
+    ) -> Result<Answer, Refusal> {
+        let upload = self.upload.take().ok_or(Refusal::OutOfPlace)?;
+        if upload.staged != upload.bytes || upload.digest != *digest {
+            self.store.abandon();
+            return Err(Refusal::OutOfPlace);
+        }
+        let mut room = [0; IMAGE_BYTES_MAX];
+        let bytes = room.get_mut(..usize::from(upload.bytes)).ok_or(Refusal::Flash)?;
+        let read = self.store.read_staged(0, bytes);
+        let admitted = match read {
+            Ok(length) if length == bytes.len() => {
+                self.controller.admit(bytes, digest).map_err(refusal)
+            }
+            Ok(_) | Err(_) => Err(Refusal::Flash),
+        };
+        let admitted = admitted.inspect_err(|_| self.store.abandon())?;
+        self.store.commit(digest).map_err(|_| Refusal::Flash)?;
+        self.controller.take(admitted).map_err(refusal)?;
+        self.programme = Some(*digest);
+        self.loaded = super::Loaded::Ready;
+        if let Some(begin) = digest.first_chunk() {
+            self.write_log(now, Entry::Programme(*begin));
+        }
+        Ok(Answer::Committed { digest: *digest })
+    }
+}
+
+fn refusal(why: LoadError) -> Refusal {
+    match why {
+        LoadError::Firing => Refusal::Firing,
+        LoadError::Image(why) => Refusal::Image(why),
+        LoadError::Unfit(why) => Refusal::Unfit(why),
+        LoadError::Forbidden { first, count } => {
+            Refusal::Forbidden { first, count: u16::try_from(count).unwrap_or(u16::MAX) }
+        }
+    }
+}

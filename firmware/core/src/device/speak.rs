@@ -1,0 +1,212 @@
+//! What the device says next.
+//!
+//! There is no queue: what is due is remembered as such and put into words when the line has room.
+//! An answer goes before everything else; a tick that the line had no time for is lost, which its
+//! number shows.
+
+use embedded_storage::nor_flash::NorFlash;
+use heapless::Vec;
+
+use super::{Device, FOLLOW_MS, WINDOW};
+use crate::TICK_MS;
+use crate::controller::SNAPSHOT_BYTES_MAX;
+use crate::furnace::FURNACE_BYTES_MAX;
+use crate::units::Instant;
+use crate::wire::{
+    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece, Refusal,
+    Status, Tell, enclose,
+};
+
+/// Ticks between two statuses to a desk that follows: a second.
+const STATUS_TICKS: u32 = 1000 / TICK_MS;
+
+/// Most bytes of a piece of something longer.
+const PIECE_BYTES: usize = CHUNK_BYTES;
+
+/// A question that waits for its answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Question {
+    Hello([u8; NONCE_BYTES]),
+    Status,
+    Log(u32),
+    Programme(u16),
+    Furnace(u16),
+}
+
+/// What is due.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Pending {
+    answer: Option<Answer>,
+    /// What came of the last order, should the desk not have heard it.
+    last: Option<Answer>,
+    refusal: Option<Refusal>,
+    question: Option<Question>,
+    origin: bool,
+    tick: bool,
+    status: bool,
+}
+
+impl Pending {
+    pub(super) fn answer(&mut self, answer: Answer) {
+        self.last = Some(answer);
+        self.answer = Some(answer);
+    }
+
+    pub(super) fn answer_again(&mut self) {
+        self.answer = self.last;
+    }
+
+    pub(super) fn answer_once(&mut self, answer: Answer) {
+        self.answer = Some(answer);
+    }
+
+    pub(super) fn refuse(&mut self, why: Refusal) {
+        self.refusal = Some(why);
+    }
+
+    pub(super) const fn refused(&self) -> Option<Refusal> {
+        self.refusal
+    }
+
+    pub(super) fn ask(&mut self, question: Question) {
+        self.question = Some(question);
+    }
+
+    pub(super) fn follow(&mut self, ticks: bool) {
+        self.origin = ticks;
+        self.tick = false;
+    }
+}
+
+impl<F: NorFlash> Device<F> {
+    /// The next frame for the line: how many bytes of `frame` it takes; `None` if there is
+    /// nothing to say.
+    pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if let Some(answer) = self.pending.answer.take() {
+            let sealed = self.sessions.answering()?;
+            return enclose(Kind::Answer, Some(sealed), &answer, frame);
+        }
+        if let Some(why) = self.pending.refusal.take() {
+            return enclose(Kind::Tell, None, &Tell::Refused(why), frame);
+        }
+        if let Some(question) = self.pending.question.take() {
+            return self.reply(question, frame);
+        }
+        if core::mem::take(&mut self.pending.origin) {
+            self.pending.tick = false;
+            return self.origin(frame);
+        }
+        if core::mem::take(&mut self.pending.tick) {
+            return enclose(Kind::Tell, None, &Tell::Tick(self.tick), frame);
+        }
+        if core::mem::take(&mut self.pending.status) {
+            return enclose(Kind::Tell, None, &Tell::Status(self.status()), frame);
+        }
+        None
+    }
+
+    /// A tick is over: what a desk that follows is told.
+    pub(super) fn tell_tick(&mut self, now: Instant) {
+        if now.since(self.asked) > FOLLOW_MS {
+            self.follow = Follow::default();
+        }
+        self.pending.tick = self.follow.ticks;
+        if self.follow.status && self.tick.number.is_multiple_of(STATUS_TICKS) {
+            self.pending.status = true;
+        }
+    }
+
+    fn reply(
+        &mut self,
+        question: Question,
+        frame: &mut [u8; FRAME_BYTES_MAX],
+    ) -> Option<usize> {
+        let mut room = [0; PIECE_BYTES];
+        let told = match question {
+            Question::Hello(nonce) => Tell::Hello(self.hello(nonce)),
+            Question::Status => Tell::Status(self.status()),
+            Question::Log(from) => {
+                let mut lines = Vec::new();
+                let next = self.read_log(from, &mut lines);
+                Tell::Log { next, lines }
+            }
+            Question::Programme(offset) => {
+                let of = self.store.active().map_or(0, |active| active.bytes);
+                let read = self.store.read_programme(offset, &mut room).unwrap_or(0);
+                Tell::Programme(Piece { offset, of, data: room.get(..read).unwrap_or(&[]) })
+            }
+            Question::Furnace(offset) => return self.furnace_piece(offset, frame),
+        };
+        enclose(Kind::Tell, None, &told, frame)
+    }
+
+    fn furnace_piece(
+        &self,
+        offset: u16,
+        frame: &mut [u8; FRAME_BYTES_MAX],
+    ) -> Option<usize> {
+        let mut room = [0; FURNACE_BYTES_MAX];
+        let whole = postcard::to_slice(self.controller.furnace(), &mut room).ok()?;
+        let of = u16::try_from(whole.len()).ok()?;
+        let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
+        let data = rest.get(..PIECE_BYTES).unwrap_or(rest);
+        let told = Tell::Furnace(Piece { offset, of, data });
+        enclose(Kind::Tell, None, &told, frame)
+    }
+
+    fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        let mut room = [0; SNAPSHOT_BYTES_MAX];
+        let used = self.controller.save(&mut room)?;
+        let told = Tell::Origin(Origin {
+            number: self.tick.number,
+            programme: self.programme,
+            memory: room.get(..used)?,
+        });
+        enclose(Kind::Tell, None, &told, frame)
+    }
+
+    fn hello(&self, nonce: [u8; NONCE_BYTES]) -> Hello {
+        let who = self.sessions.who();
+        Hello {
+            device: who.id,
+            nonce,
+            has_key: who.key.is_some(),
+            version: self.version,
+            boots: who.boot.unwrap_or(0),
+            furnace: self.furnace,
+            programme: self.programme,
+            window: WINDOW,
+        }
+    }
+
+    fn status(&self) -> Status {
+        let status = self.controller.status();
+        let outputs = self.tick.outputs();
+        Status {
+            at_ms: self.tick.at_ms,
+            programme: self.programme(),
+            step: status.step,
+            setpoint_mc: status.setpoint.map(|setpoint| milli(setpoint.celsius)),
+            reading_mc: status.reading_c.map(milli),
+            pressure_pa: self.tick.inputs().pressure_pa,
+            cycles: count(outputs.heater_cycles),
+            of_cycles: self.controller.cycles_per_tick(),
+            asks: outputs.buzzer && status.tripped.is_none(),
+            tripped: status.tripped,
+            ended: status.ended,
+            log_next: self.log_next(),
+            noise: self.receiver.noise(),
+            damaged: self.store.damaged(),
+        }
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+fn milli(celsius: f32) -> i32 {
+    (celsius * 1000.0) as i32
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "at most eight")]
+const fn count(cycles: u8) -> u8 {
+    cycles.count_ones() as u8
+}

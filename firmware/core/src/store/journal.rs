@@ -1,0 +1,247 @@
+//! The journal: lines that are only ever added, in two regions used in turn, and the count of
+//! boots.
+//!
+//! A line's sequence number is that of the region's first line plus its place, so that a line
+//! that was cut or has decayed keeps its number for ever. A boot's number is the sequence number
+//! of its line: nothing has to be carried over for it never to come twice.
+
+use embedded_storage::nor_flash::NorFlash;
+
+use super::entry::{BASE, BOOT, Entry, KINDS, Record, Told};
+use super::layout::Side;
+use super::lines::{BLANK, Lines, fill};
+use super::{Region, Store, StoreError};
+
+/// What is remembered of the journal.
+pub(super) struct Journal {
+    side: Side,
+    /// The next free line of that side; behind the last if it is full.
+    index: u32,
+    /// The sequence number of that line.
+    next: u32,
+    boot: u32,
+    /// Nothing can be read and something was there: where the numbers stood is not known.
+    lost: bool,
+}
+
+/// What is in a region.
+#[derive(Clone, Copy)]
+struct Scan {
+    /// Sequence number of the first line.
+    base: Option<u32>,
+    /// Lines up to the last that is not blank.
+    used: u32,
+    boot: u32,
+}
+
+/// The entry in a line, if it stands where its number says.
+fn entry<F: NorFlash>(
+    flash: &mut Lines<F>,
+    region: Region,
+    index: u32,
+    base: Option<u32>,
+) -> Result<Option<(Entry, u32)>, StoreError> {
+    let found = Entry::decode(&flash.read(region, index)?);
+    let placed = found.and_then(|entry| {
+        let first = entry.sequence.checked_sub(index)?;
+        base.is_none_or(|base| base == first).then_some((entry, first))
+    });
+    Ok(placed)
+}
+
+fn scan<F: NorFlash>(flash: &mut Lines<F>, region: Region) -> Result<Scan, StoreError> {
+    let mut scan = Scan { base: None, used: 0, boot: 0 };
+    for index in 0..region.lines() {
+        if flash.read(region, index)? == BLANK {
+            continue;
+        }
+        scan.used = index.saturating_add(1);
+        if let Some((entry, first)) = entry(flash, region, index, scan.base)? {
+            scan.base = Some(first);
+            scan.boot = entry.boot().unwrap_or(scan.boot);
+        }
+    }
+    Ok(scan)
+}
+
+impl Journal {
+    pub(super) fn open<F: NorFlash>(
+        flash: &mut Lines<F>,
+        regions: [Region; 2],
+    ) -> Result<Self, StoreError> {
+        let [first, second] = regions;
+        let scans = [scan(flash, first)?, scan(flash, second)?];
+        let [a, b] = scans;
+        // Nothing sorts before everything.
+        let side = if a.base > b.base { Side::First } else { Side::Second };
+        let now = side.of(scans);
+        let Some(base) = now.base else {
+            // A new flash, or one whose first line was cut: as if the second region were full.
+            let lost = a.used > 1 || b.used > 0;
+            return Ok(Self { side, index: second.lines(), next: 1, boot: 0, lost });
+        };
+        let next = base.saturating_add(now.used);
+        let boot = if now.boot > 0 { now.boot } else { side.other().of(scans).boot };
+        Ok(Self { side, index: now.used, next, boot, lost: false })
+    }
+
+    /// Adds a line and returns its number.
+    fn add<F: NorFlash>(
+        &mut self,
+        flash: &mut Lines<F>,
+        regions: [Region; 2],
+        record: Record,
+    ) -> Result<u32, StoreError> {
+        if self.lost {
+            return Err(StoreError::JournalLost);
+        }
+        if self.index >= self.side.of(regions).lines() {
+            self.turn(flash, regions)?;
+        }
+        let (sequence, index) = (self.next, self.index);
+        // A line that fails is used up all the same.
+        self.next = sequence.checked_add(1).ok_or(StoreError::JournalSpent)?;
+        self.index = index.saturating_add(1);
+        let line = Entry { sequence, record }.encode();
+        flash.write(self.side.of(regions), index, &line)?;
+        Ok(sequence)
+    }
+
+    /// Goes on in the other region, which loses what it had.
+    fn turn<F: NorFlash>(
+        &mut self,
+        flash: &mut Lines<F>,
+        regions: [Region; 2],
+    ) -> Result<(), StoreError> {
+        let region = self.side.other().of(regions);
+        let scan = scan(flash, region)?;
+        // Lines that nobody can read any more may have had numbers: leave them out.
+        let unread = if scan.base.is_none() && scan.used > 0 { region.lines() } else { 0 };
+        let first = self.next.checked_add(unread).ok_or(StoreError::JournalSpent)?;
+        if scan.used > 0 {
+            flash.erase(region)?;
+        }
+        self.found(flash, regions, self.side.other(), first)
+    }
+
+    /// Writes the first line of a blank region, from which the region counts.
+    fn found<F: NorFlash>(
+        &mut self,
+        flash: &mut Lines<F>,
+        regions: [Region; 2],
+        side: Side,
+        first: u32,
+    ) -> Result<(), StoreError> {
+        let next = first.checked_add(1).ok_or(StoreError::JournalSpent)?;
+        let mut record = Record { kind: BASE, data: [0; 7] };
+        fill(&mut record.data, self.boot.to_le_bytes());
+        flash.write(side.of(regions), 0, &Entry { sequence: first, record }.encode())?;
+        *self = Self { side, index: 1, next, boot: self.boot, lost: false };
+        Ok(())
+    }
+}
+
+impl<F: NorFlash> Store<F> {
+    /// Adds a record to the journal; the oldest are forgotten a region at a time.
+    ///
+    /// # Errors
+    /// [`StoreError::BadKind`] for a kind of the store's own, [`StoreError::JournalLost`],
+    /// [`StoreError::JournalSpent`], or what the flash says.
+    pub fn tell(&mut self, record: &Record) -> Result<(), StoreError> {
+        if record.kind >= KINDS {
+            return Err(StoreError::BadKind);
+        }
+        self.journal.add(&mut self.flash, self.layout.journal, *record).map(|_| ())
+    }
+
+    /// A number that no boot had before and none will have again: it is in flash before it is
+    /// returned. Numbers grow, with gaps.
+    ///
+    /// # Errors
+    /// As [`Self::tell`].
+    pub fn count_boot(&mut self) -> Result<u32, StoreError> {
+        let record = Record { kind: BOOT, data: [0; 7] };
+        let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;
+        self.journal.boot = boot;
+        Ok(boot)
+    }
+
+    /// Copies records from a sequence number on, oldest first; returns how many there were. The
+    /// next call goes on behind the last one's sequence number.
+    ///
+    /// # Errors
+    /// What the flash says.
+    pub fn records(&mut self, from: u32, into: &mut [Told]) -> Result<usize, StoreError> {
+        let side = self.journal.side;
+        let mut room = into.iter_mut();
+        let size = room.len();
+        let mut least = from;
+        for region in [side.other(), side].map(|side| side.of(self.layout.journal)) {
+            let mut boot = 0;
+            let mut base = None;
+            for index in 0..region.lines() {
+                let Some((entry, first)) = entry(&mut self.flash, region, index, base)? else {
+                    continue;
+                };
+                base = Some(first);
+                boot = entry.boot().unwrap_or(boot);
+                if entry.record.kind >= KINDS || entry.sequence < least {
+                    continue;
+                }
+                let Some(place) = room.next() else { return Ok(size) };
+                *place = Told { sequence: entry.sequence, boot, record: entry.record };
+                least = entry.sequence.saturating_add(1);
+            }
+        }
+        Ok(size.saturating_sub(room.len()))
+    }
+
+    /// The sequence number of the next line.
+    pub fn journal_next(&self) -> u32 {
+        self.journal.next
+    }
+
+    /// Lines that a region has.
+    pub fn journal_lines(&self) -> u32 {
+        self.journal.side.of(self.layout.journal).lines()
+    }
+
+    /// Lines that can be told before a region has to be erased.
+    pub fn journal_room(&self) -> u32 {
+        self.journal_lines().saturating_sub(self.journal.index)
+    }
+
+    /// Goes on in the other region now, while there is time for an erase.
+    ///
+    /// # Errors
+    /// As [`Self::tell`].
+    pub fn turn_journal(&mut self) -> Result<(), StoreError> {
+        if self.journal.lost {
+            return Err(StoreError::JournalLost);
+        }
+        self.journal.turn(&mut self.flash, self.layout.journal)
+    }
+
+    /// Whether the journal cannot be read, so that nothing can be told and no boot counted.
+    pub fn journal_lost(&self) -> bool {
+        self.journal.lost
+    }
+
+    /// Begins a journal that was lost anew, from a sequence number that must be above all that
+    /// boots may have had. Only a person at the device may ask for it. Does nothing to a
+    /// journal that can be read.
+    ///
+    /// # Errors
+    /// [`StoreError::JournalSpent`], or what the flash says.
+    pub fn renew_journal(&mut self, first: u32) -> Result<(), StoreError> {
+        if !self.journal.lost {
+            return Ok(());
+        }
+        // Until the first line stands, the other region keeps saying that numbers were lost.
+        let regions = self.layout.journal;
+        let blank = self.flash.is_blank(Side::Second.of(regions))?;
+        let side = if blank { Side::Second } else { Side::First };
+        self.flash.erase(side.of(regions))?;
+        self.journal.found(&mut self.flash, regions, side, first)
+    }
+}

@@ -1,0 +1,219 @@
+//! The control thermocouple on an ADS1220 (Texas Instruments): 24 bit, internal 2.048 V
+//! reference, its own temperature sensor for the cold junction.
+//!
+//! SPI mode 1. Single-shot conversions at 20 a second, which take about 51 ms and reject 50 and
+//! 60 Hz together: each tick fetches the one that the tick before started. One transaction a
+//! tick does everything: fetch the result, read all registers back, choose what to convert next,
+//! start it. The register that is read back says what the result is of.
+//!
+//! High-value resistors outside pull an open circuit to full scale, so that a code at either
+//! rail means open. The data-ready pin must be low before the transaction and high after it: a
+//! chip that stands, or a broken wire of the pin, is no answer.
+//!
+//! Commands and register map: Texas Instruments SBAS683B (ADS1120-Q1, the 16-bit sister with the
+//! same map); 24-bit data and temperature in its upper 14 bits: the maker's words in its forum on
+//! the ADS1220. Field values of register 2 and the conversion time: value from memory.
+//! No kept crate for this part exists on the registry, hence this one.
+
+use embedded_hal::digital::InputPin;
+use embedded_hal::spi::SpiDevice;
+use saggar_core::io::ThermocoupleSample;
+use saggar_core::sensors::ThermocoupleType;
+
+use crate::TICK_MS;
+
+/// Read data by command; its argument bits are free.
+const RDATA: u8 = 0x10;
+/// Read four registers from the first.
+const READ_ALL: u8 = 0x23;
+/// Write four registers from the first.
+const WRITE_ALL: u8 = 0x43;
+/// Write the second register.
+const WRITE_MODE: u8 = 0x44;
+/// Start one conversion.
+const START: u8 = 0x08;
+
+/// Register 1: 20 a second, normal mode, single shot; the bit for the temperature sensor.
+const MODE_EMF: u8 = 0x00;
+const MODE_TERMINALS: u8 = 0x02;
+/// Register 2: internal reference, 50 and 60 Hz rejected together.
+const REFERENCE: u8 = 0x10;
+/// Register 3: no current sources, data-ready on its own pin.
+const SOURCES: u8 = 0x00;
+
+/// Ticks from one reading of the cold junction to the next.
+const COLD_TICKS: u8 = 10;
+
+const RAIL_HIGH: i32 = 0x7F_FFFF;
+const RAIL_LOW: i32 = -0x80_0000;
+
+/// Gain of the amplifier in front of the converter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Gain {
+    /// ±64 mV.
+    X32,
+    /// ±32 mV.
+    X64,
+}
+
+impl Gain {
+    const fn of(kind: ThermocoupleType) -> Self {
+        match kind {
+            ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B => Self::X64,
+            ThermocoupleType::K | ThermocoupleType::N => Self::X32,
+        }
+    }
+
+    /// Register 0: inputs AIN0 and AIN1, amplifier on.
+    const fn register(self) -> u8 {
+        match self {
+            Self::X32 => 0x0A,
+            Self::X64 => 0x0C,
+        }
+    }
+
+    /// Nanovolts of a code: 2.048e9 / (gain × 2²³) is 15625 / 2¹² at 64, rounded to the nearest.
+    fn nanovolts(self, code: i32) -> i32 {
+        let shift = match self {
+            Self::X32 => 11,
+            Self::X64 => 12,
+        };
+        rounded_shift(i64::from(code).wrapping_mul(15_625), shift)
+    }
+}
+
+/// Shifts right, rounding to the nearest; for values that fit after it.
+pub(crate) fn rounded_shift(value: i64, shift: u32) -> i32 {
+    let half = 1i64.wrapping_shl(shift.wrapping_sub(1));
+    let result = value.wrapping_add(half).wrapping_shr(shift);
+    i32::try_from(result).unwrap_or(if result < 0 { i32::MIN } else { i32::MAX })
+}
+
+/// What a conversion is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Quantity {
+    Emf,
+    Terminals,
+}
+
+impl Quantity {
+    const fn mode(self) -> u8 {
+        match self {
+            Self::Emf => MODE_EMF,
+            Self::Terminals => MODE_TERMINALS,
+        }
+    }
+}
+
+/// One measured voltage.
+#[derive(Clone, Copy, Debug)]
+struct Emf {
+    nanovolts: i32,
+    open: bool,
+    age_ms: u16,
+}
+
+/// What is known of a chip that answers.
+#[derive(Clone, Copy, Debug)]
+struct Running {
+    converting: Quantity,
+    ticks_to_cold: u8,
+    cold_mc: Option<i32>,
+    emf: Option<Emf>,
+}
+
+/// The chip, its data-ready pin, and what is known of it.
+#[derive(Debug)]
+pub struct Ads1220<S, R> {
+    spi: S,
+    ready: R,
+    gain: Gain,
+    running: Option<Running>,
+}
+
+impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
+    /// A chip on `spi` (mode 1) for this type of thermocouple, with its data-ready pin (low when
+    /// a conversion is done). Nothing is sent yet.
+    pub const fn new(spi: S, ready: R, kind: ThermocoupleType) -> Self {
+        Self { spi, ready, gain: Gain::of(kind), running: None }
+    }
+
+    /// Once a tick: fetches what was converted and starts the next conversion.
+    ///
+    /// The age counts from the start of the conversion, so that it is an upper bound. `None`
+    /// while there is no voltage or no cold junction yet, and in any tick in which the chip did
+    /// not answer as it should; it is then set up anew in the next.
+    pub fn read(&mut self) -> Option<ThermocoupleSample> {
+        self.running = match self.running.take() {
+            None => self.start(),
+            Some(running) => self.tick(running),
+        };
+        let Running { cold_mc, emf, .. } = self.running?;
+        let emf = emf?;
+        Some(ThermocoupleSample {
+            emf_nv: emf.nanovolts,
+            cold_junction_mc: cold_mc?,
+            open: emf.open,
+            age_ms: emf.age_ms,
+        })
+    }
+
+    /// Writes all registers, reads them back, starts with the cold junction.
+    fn start(&mut self) -> Option<Running> {
+        let converting = Quantity::Terminals;
+        let [r0, r1, r2, r3] = self.registers(converting);
+        let mut frame = [WRITE_ALL, r0, r1, r2, r3, READ_ALL, 0, 0, 0, 0, START];
+        self.spi.transfer_in_place(&mut frame).ok()?;
+        let [_, _, _, _, _, _, b0, b1, b2, b3, _] = frame;
+        self.proves(converting, [b0, b1, b2, b3]).then_some(Running {
+            converting,
+            ticks_to_cold: COLD_TICKS,
+            cold_mc: None,
+            emf: None,
+        })
+    }
+
+    fn tick(&mut self, running: Running) -> Option<Running> {
+        if !self.ready.is_low().ok()? {
+            return None;
+        }
+        let left = running.ticks_to_cold.saturating_sub(1);
+        let next = if left == 0 { Quantity::Terminals } else { Quantity::Emf };
+        let mut frame = [RDATA, 0, 0, 0, READ_ALL, 0, 0, 0, 0, WRITE_MODE, next.mode(), START];
+        self.spi.transfer_in_place(&mut frame).ok()?;
+        let [_, high, mid, low, _, b0, b1, b2, b3, _, _, _] = frame;
+        if !self.proves(running.converting, [b0, b1, b2, b3]) {
+            return None;
+        }
+        let code = i32::from_be_bytes([high, mid, low, 0]) >> 8;
+        let mut new = Running {
+            converting: next,
+            ticks_to_cold: if left == 0 { COLD_TICKS } else { left },
+            ..running
+        };
+        match running.converting {
+            Quantity::Emf => {
+                let open = code == RAIL_HIGH || code == RAIL_LOW;
+                let nanovolts = self.gain.nanovolts(code);
+                new.emf = Some(Emf { nanovolts, open, age_ms: TICK_MS });
+            }
+            Quantity::Terminals => {
+                // The upper 14 bits, 1/32 °C each.
+                new.cold_mc = Some(rounded_shift(i64::from(code >> 10).wrapping_mul(125), 2));
+                if let Some(emf) = &mut new.emf {
+                    emf.age_ms = emf.age_ms.saturating_add(TICK_MS);
+                }
+            }
+        }
+        Some(new)
+    }
+
+    const fn registers(&self, converting: Quantity) -> [u8; 4] {
+        [self.gain.register(), converting.mode(), REFERENCE, SOURCES]
+    }
+
+    /// The registers are as written, and the data-ready pin shows that a conversion runs.
+    fn proves(&mut self, converting: Quantity, read_back: [u8; 4]) -> bool {
+        read_back == self.registers(converting) && matches!(self.ready.is_high(), Ok(true))
+    }
+}

@@ -1,0 +1,292 @@
+//! All parts of a furnace together: read, write, and only then kick the watchdog.
+
+use embedded_hal::digital::{InputPin, OutputPin};
+use embedded_hal::i2c::I2c;
+use embedded_hal::spi::SpiDevice;
+use saggar_core::io::{ClosureContacts, Inputs, Outputs};
+use saggar_core::sensors::ThermocoupleType;
+
+use crate::ads1115::Ads1115;
+use crate::ads1220::Ads1220;
+use crate::closure::Closure;
+use crate::contacts::{ButtonPins, set};
+use crate::heater::BurstHeater;
+use crate::max31856::{Mains, Max31856};
+use crate::scale::{CurrentScale, PressureScale};
+
+/// Buses and pins of a board. All outputs do their work when high, so that a processor in reset
+/// with pull-down resistors does nothing; contacts are wired as [`crate::contacts`] says.
+#[derive(Debug)]
+pub struct Parts<C, L, B, I, O> {
+    /// SPI of the control thermocouple's ADS1220, mode 1.
+    pub control_spi: C,
+    /// Its data-ready pin.
+    pub control_ready: I,
+    /// SPI of the limit thermocouple's MAX31856, mode 1.
+    pub limit_spi: L,
+    /// Its data-ready pin.
+    pub limit_ready: I,
+    /// I²C of the slow converters.
+    pub i2c: B,
+    /// Solid-state relay of the heater.
+    pub heater: O,
+    /// Contactor in series with it.
+    pub contactor: O,
+    /// The contactor's auxiliary contact.
+    pub contactor_aux: I,
+    /// Pump.
+    pub pump: O,
+    /// Valve between chamber and pump; opens when high.
+    pub isolation_valve: O,
+    /// Valve between chamber and air; opens when high.
+    pub vent_valve: O,
+    /// Lift or door.
+    pub closure: Closure<O>,
+    /// Contact of the shut end.
+    pub shut_contact: I,
+    /// Contact of the open end.
+    pub open_contact: I,
+    /// Lamp: a firing is running.
+    pub lamp: O,
+    /// Buzzer: the operator is wanted.
+    pub buzzer: O,
+    /// Buttons.
+    pub start: I,
+    /// Opens when pressed.
+    pub stop: I,
+    /// Accept, go on.
+    pub confirm: I,
+    /// External watchdog that wants an edge in time.
+    pub watchdog: O,
+}
+
+/// What a board has to be told of its furnace.
+#[derive(Clone, Copy, Debug)]
+pub struct Settings {
+    /// Type of the control thermocouple.
+    pub control: ThermocoupleType,
+    /// Type of the limit thermocouple.
+    pub limit: ThermocoupleType,
+    /// Mains frequency.
+    pub mains: Mains,
+    /// Address of the pressure gauge's converter and its scale, if there is one.
+    pub pressure: Option<(u8, PressureScale)>,
+    /// Address of the current sensor's converter and its scale, if there is one.
+    pub current: Option<(u8, CurrentScale)>,
+}
+
+/// Which outputs did not take what they were told since the last write.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct PinFaults {
+    /// Heater relay, at the tick or at a zero crossing.
+    pub heater: bool,
+    /// Contactor.
+    pub contactor: bool,
+    /// Pump.
+    pub pump: bool,
+    /// Isolation valve.
+    pub isolation_valve: bool,
+    /// Vent valve.
+    pub vent_valve: bool,
+    /// Lift or door.
+    pub closure: bool,
+    /// Lamp.
+    pub lamp: bool,
+    /// Buzzer.
+    pub buzzer: bool,
+    /// No pin: the outputs came without inputs having been read for them.
+    pub unread: bool,
+}
+
+impl PinFaults {
+    /// A fault that the furnace cannot be run with: all but lamp and buzzer.
+    pub const fn grave(self) -> bool {
+        self.heater
+            || self.contactor
+            || self.pump
+            || self.isolation_valve
+            || self.vent_valve
+            || self.closure
+            || self.unread
+    }
+}
+
+/// Proof that inputs were read and outputs written, in this order: what a kick of the watchdog
+/// costs.
+///
+/// Only [`Board::write`] makes one, and it can be spent once:
+///
+/// ```compile_fail,E0451
+/// let forged = saggar_drivers::Written { faults: saggar_drivers::PinFaults::default() };
+/// ```
+/// ```compile_fail,E0599
+/// fn twice(one: &saggar_drivers::Written) -> saggar_drivers::Written { one.clone() }
+/// ```
+#[derive(Debug)]
+#[must_use = "without it the watchdog cannot be kicked"]
+pub struct Written {
+    faults: PinFaults,
+}
+
+impl Written {
+    /// Faults that the furnace can be run with.
+    pub const fn faults(&self) -> PinFaults {
+        self.faults
+    }
+}
+
+/// A board with all its parts.
+#[derive(Debug)]
+pub struct Board<C, L, B, I, O> {
+    control: Ads1220<C, I>,
+    limit: Max31856<L, I>,
+    i2c: B,
+    pressure: Option<(Ads1115, PressureScale)>,
+    current: Option<(Ads1115, CurrentScale)>,
+    heater: BurstHeater<O>,
+    cycles_per_tick: u8,
+    contactor: O,
+    contactor_aux: I,
+    pump: O,
+    isolation_valve: O,
+    vent_valve: O,
+    closure: Closure<O>,
+    shut_contact: I,
+    open_contact: I,
+    contacts: Option<ClosureContacts>,
+    lamp: O,
+    buzzer: O,
+    buttons: ButtonPins<I>,
+    watchdog: O,
+    watchdog_high: bool,
+    read: bool,
+    heater_failed: bool,
+}
+
+impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, B, I, O> {
+    /// Puts the parts together. Nothing is touched yet; call [`Board::safe`] first.
+    pub fn new(parts: Parts<C, L, B, I, O>, settings: &Settings) -> Self {
+        let Settings { control, limit, mains, pressure, current } = *settings;
+        Self {
+            control: Ads1220::new(parts.control_spi, parts.control_ready, control),
+            limit: Max31856::new(parts.limit_spi, parts.limit_ready, limit, mains),
+            i2c: parts.i2c,
+            pressure: pressure.map(|(address, scale)| (Ads1115::new(address), scale)),
+            current: current.map(|(address, scale)| (Ads1115::new(address), scale)),
+            heater: BurstHeater::new(parts.heater),
+            cycles_per_tick: mains.cycles_per_tick(),
+            contactor: parts.contactor,
+            contactor_aux: parts.contactor_aux,
+            pump: parts.pump,
+            isolation_valve: parts.isolation_valve,
+            vent_valve: parts.vent_valve,
+            closure: parts.closure,
+            shut_contact: parts.shut_contact,
+            open_contact: parts.open_contact,
+            contacts: None,
+            lamp: parts.lamp,
+            buzzer: parts.buzzer,
+            buttons: ButtonPins::new(parts.start, parts.stop, parts.confirm),
+            watchdog: parts.watchdog,
+            watchdog_high: false,
+            read: false,
+            heater_failed: false,
+        }
+    }
+
+    /// First thing in a tick: everything that the core is told.
+    ///
+    /// What does not answer is `None`; contacts that cannot be read are neither shut nor open,
+    /// the contactor's is closed, stop is pressed, start and confirm are not.
+    pub fn read(&mut self) -> Inputs {
+        self.read = true;
+        self.contacts = self.closure_contacts();
+        let i2c = &mut self.i2c;
+        let pressure_pa = self.pressure.as_mut().and_then(|(chip, scale)| {
+            let code = chip.read(i2c)?;
+            scale.pascals(code)
+        });
+        let heater_current_ma = self.current.as_mut().and_then(|(chip, scale)| {
+            let code = chip.read(i2c)?;
+            scale.milliamperes(code)
+        });
+        Inputs {
+            control: self.control.read(),
+            limit: self.limit.read(),
+            pressure_pa,
+            closure: self.contacts.unwrap_or_default(),
+            contactor_closed: self.contactor_aux.is_low().unwrap_or(true),
+            heater_current_ma,
+            buttons: self.buttons.read(),
+        }
+    }
+
+    fn closure_contacts(&mut self) -> Option<ClosureContacts> {
+        let shut = self.shut_contact.is_low().ok();
+        let open = self.open_contact.is_low().ok();
+        Some(ClosureContacts { shut: shut?, open: open? })
+    }
+
+    /// Last thing in a tick: what the core asks for. Every output is tried, whatever fails.
+    ///
+    /// # Errors
+    /// The outputs that failed, or that nothing was read for this tick. There is then nothing to
+    /// kick the watchdog with. If heater or contactor failed, both have been told to go off.
+    pub fn write(&mut self, outputs: &Outputs) -> Result<Written, PinFaults> {
+        let heater = self.heater.load(outputs.heater_cycles, self.cycles_per_tick).is_err();
+        let mut faults = PinFaults {
+            heater: heater || self.heater_failed,
+            contactor: set(&mut self.contactor, outputs.contactor).is_err(),
+            pump: set(&mut self.pump, outputs.pump).is_err(),
+            isolation_valve: set(&mut self.isolation_valve, outputs.isolation_valve).is_err(),
+            vent_valve: set(&mut self.vent_valve, outputs.vent_valve).is_err(),
+            closure: self.closure.drive(outputs.open_closure, self.contacts).is_err(),
+            lamp: set(&mut self.lamp, outputs.lamp).is_err(),
+            buzzer: set(&mut self.buzzer, outputs.buzzer).is_err(),
+            unread: !self.read,
+        };
+        self.read = false;
+        self.heater_failed = false;
+        if faults.heater || faults.contactor || faults.unread {
+            faults.heater |= self.heater.off().is_err();
+            faults.contactor |= self.contactor.set_low().is_err();
+        }
+        if faults.grave() { Err(faults) } else { Ok(Written { faults }) }
+    }
+
+    /// At each zero crossing of the mains: sets the heater's pin for the half-cycle that begins.
+    /// A fault of the pin takes the heater off and is told by the next [`Board::write`].
+    ///
+    /// A call that comes late, because the bus was busy, moves an edge of the pin into the
+    /// half-cycle; see the page on the drivers.
+    pub fn zero_crossing(&mut self) {
+        self.heater_failed |= self.heater.zero_crossing().is_err();
+    }
+
+    /// Once a tick, after writing: shows the external watchdog an edge.
+    ///
+    /// # Errors
+    /// The watchdog's pin; the watchdog will then do its work.
+    pub fn kick(&mut self, done: Written) -> Result<(), O::Error> {
+        let Written { faults: _ } = done;
+        self.watchdog_high = !self.watchdog_high;
+        set(&mut self.watchdog, self.watchdog_high)
+    }
+
+    /// Heat off, contactor open, nothing moves, everything else as in `Outputs::default()`; for
+    /// the start of the program and for its end. Every output is tried.
+    pub fn safe(&mut self) -> PinFaults {
+        PinFaults {
+            heater: self.heater.off().is_err(),
+            contactor: self.contactor.set_low().is_err(),
+            pump: self.pump.set_low().is_err(),
+            isolation_valve: self.isolation_valve.set_low().is_err(),
+            vent_valve: self.vent_valve.set_low().is_err(),
+            closure: self.closure.stop().is_err(),
+            lamp: self.lamp.set_low().is_err(),
+            buzzer: self.buzzer.set_low().is_err(),
+            unread: false,
+        }
+    }
+}

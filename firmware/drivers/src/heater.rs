@@ -1,0 +1,77 @@
+//! The heater's output: burst firing in whole mains cycles.
+//!
+//! A cycle is two half-cycles, and one that began is finished with the same pin, so that the
+//! supply sees no direct current. A pattern that is used up leaves the pin low: a board that
+//! stops ticking stops heating. So does a mains detector that stops: with no crossing between
+//! two ticks the pin goes low.
+
+use embedded_hal::digital::OutputPin;
+
+/// The pin of the solid-state relay and the cycles that it has yet to pass.
+#[derive(Debug)]
+pub struct BurstHeater<O> {
+    pin: O,
+    pattern: u8,
+    left: u8,
+    on: bool,
+    second_half: bool,
+    crossed: bool,
+}
+
+impl<O: OutputPin> BurstHeater<O> {
+    /// A relay that conducts when `pin` is high. The pin is not touched yet.
+    pub const fn new(pin: O) -> Self {
+        Self { pin, pattern: 0, left: 0, on: false, second_half: false, crossed: true }
+    }
+
+    /// Once a tick: which of the next `count` cycles conduct, bit 0 first. Replaces what is left
+    /// of the last pattern; a cycle that has begun is finished.
+    ///
+    /// # Errors
+    /// The pin's, if it had to go low because the crossings have stopped.
+    pub fn load(&mut self, pattern: u8, count: u8) -> Result<(), O::Error> {
+        let lost = self.on && !self.crossed;
+        self.crossed = false;
+        if lost {
+            self.off()?;
+        }
+        self.pattern = pattern;
+        self.left = count.min(8);
+        Ok(())
+    }
+
+    /// At each zero crossing of the mains: sets the pin for the half-cycle that begins.
+    ///
+    /// # Errors
+    /// The pin's. Everything that was loaded is then dropped and the pin set low, if it can be.
+    pub fn zero_crossing(&mut self) -> Result<(), O::Error> {
+        self.crossed = true;
+        if self.second_half {
+            self.second_half = false;
+        } else {
+            let any = self.left > 0;
+            self.on = any && self.pattern & 1 == 1;
+            self.second_half = any;
+            self.pattern = self.pattern.wrapping_shr(1);
+            self.left = self.left.saturating_sub(1);
+        }
+        let set = if self.on { self.pin.set_high() } else { self.pin.set_low() };
+        if set.is_err() {
+            // May fail too; the first error is the one that is told.
+            let _ = self.off();
+        }
+        set
+    }
+
+    /// Low at once, nothing loaded.
+    ///
+    /// # Errors
+    /// The pin's.
+    pub fn off(&mut self) -> Result<(), O::Error> {
+        self.pattern = 0;
+        self.left = 0;
+        self.on = false;
+        self.second_half = false;
+        self.pin.set_low()
+    }
+}

@@ -1,0 +1,169 @@
+//! The control thermocouple's converter: traffic, order of conversions, faults.
+
+use saggar_core::io::ThermocoupleSample;
+use saggar_core::sensors::ThermocoupleType;
+use saggar_drivers::ads1220::Ads1220;
+
+use crate::support::{Breaking, Frame, bus, levels};
+
+const EMF: u8 = 0x00;
+const TERMINALS: u8 = 0x02;
+/// 25 °C in the upper 14 of 24 bits.
+const WARM: i32 = 0x0320 << 10;
+
+fn start(gain: u8) -> Frame {
+    let sent = vec![0x43, gain, TERMINALS, 0x10, 0, 0x23, 0, 0, 0, 0, 0x08];
+    let answer = vec![0, 0, 0, 0, 0, 0, gain, TERMINALS, 0x10, 0, 0];
+    Frame { sent, answer }
+}
+
+fn tick(gain: u8, was: u8, next: u8, code: i32) -> Frame {
+    let [_, high, mid, low] = code.to_be_bytes();
+    let sent = vec![0x10, 0, 0, 0, 0x23, 0, 0, 0, 0, 0x44, next, 0x08];
+    let answer = vec![0, high, mid, low, 0, gain, was, 0x10, 0, 0, 0, 0];
+    Frame { sent, answer }
+}
+
+/// What the chip is asked in the n-th tick after a start, and answers.
+fn scripted(n: u32, code: i32) -> Frame {
+    match n {
+        0 => start(0x0C),
+        n if n % 10 == 1 => tick(0x0C, TERMINALS, EMF, WARM),
+        n if n % 10 == 0 => tick(0x0C, EMF, TERMINALS, code),
+        _ => tick(0x0C, EMF, EMF, code),
+    }
+}
+
+fn sample(emf_nv: i32, age_ms: u16) -> Option<ThermocoupleSample> {
+    Some(ThermocoupleSample { emf_nv, cold_junction_mc: 25_000, open: false, age_ms })
+}
+
+/// Runs `ticks` ticks from cold against a script; what was read in the last one.
+fn last(
+    script: &[Frame],
+    pin: &str,
+    nth: Option<usize>,
+    ticks: usize,
+) -> Vec<Option<ThermocoupleSample>> {
+    let mut spi = bus(script);
+    let mut ready = levels(pin);
+    let breaking = Breaking::new(&spi, nth);
+    let mut chip = Ads1220::new(breaking, ready.clone(), ThermocoupleType::S);
+    let read = (0..ticks).map(|_| chip.read()).collect();
+    spi.done();
+    ready.done();
+    read
+}
+
+/// Start, one cold junction, voltages, and in the eleventh tick the cold junction again, with
+/// the voltage of the tick before and its age.
+#[test]
+fn conversions_come_in_order() {
+    let mut script: Vec<_> = (0..14).map(|n| scripted(n, 4096 * n as i32)).collect();
+    // A warmer cold junction the second time.
+    script[11] = tick(0x0C, TERMINALS, EMF, (0x0320 + 1) << 10);
+    let read = last(&script, &format!("H{}", "LH".repeat(13)), None, 14);
+    assert_eq!(read[..2], [None, None]);
+    for (step, told) in (2..11).zip(&read[2..]) {
+        assert_eq!(*told, sample(15_625 * step, 100), "tick {step}");
+    }
+    let warmer = |emf_nv, age_ms| {
+        let cold_junction_mc = 25_031;
+        Some(ThermocoupleSample { emf_nv, cold_junction_mc, open: false, age_ms })
+    };
+    assert_eq!(read[11], warmer(156_250, 200));
+    assert_eq!(read[12], warmer(187_500, 100));
+    assert_eq!(read[13], warmer(203_125, 100));
+}
+
+/// Each transaction in turn fails: nothing is told in that tick, everything is set up anew in
+/// the next, and nothing is told again before both quantities are new.
+#[test]
+fn a_bus_error_starts_anew() {
+    for nth in 0..14 {
+        let before = (0..nth).map(|n| scripted(n, 4096));
+        let script: Vec<_> = before.chain((0..3).map(|n| scripted(n, 8192))).collect();
+        let pin = match nth {
+            0 => "HLHLH".to_owned(),
+            n => format!("H{}LHLHLH", "LH".repeat(n as usize - 1)),
+        };
+        let read = last(&script, &pin, Some(nth as usize), nth as usize + 4);
+        assert_eq!(read[nth as usize..][..3], [None, None, None], "{nth}");
+        assert_eq!(read[nth as usize + 3], sample(31_250, 100), "{nth}");
+    }
+}
+
+/// Each register in turn reads back wrong, in a start and in a tick.
+#[test]
+fn a_wrong_register_is_no_sample() {
+    for at in 0..4 {
+        let script = [start(0x0C).with(6 + at, 1), scripted(0, 0)];
+        assert_eq!(last(&script, "H", None, 2), [None, None]);
+        let bad = scripted(3, 4096).with(5 + at, 1);
+        let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
+        script.push(bad);
+        script.extend((0..3).map(|n| scripted(n, 4096)));
+        let read = last(&script, "HLHLHLHLHLH", None, 7);
+        assert_eq!(read[2..], [sample(15_625, 100), None, None, None, sample(15_625, 100)]);
+    }
+}
+
+/// A line that hangs: all ones, all zeros.
+#[test]
+fn a_dead_line_is_no_sample() {
+    for level in [0x00, 0xFF] {
+        let dead = start(0x0C).hanging(level);
+        assert_eq!(last(&[dead.clone(), dead], "", None, 2), [None, None]);
+        let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
+        script.push(scripted(3, 4096).hanging(level));
+        assert_eq!(last(&script, "HLHLHL", None, 4)[3], None);
+    }
+}
+
+/// The data-ready pin says that nothing was converted, or cannot be read, or is stuck low.
+#[test]
+fn what_is_not_proved_new_is_no_sample() {
+    for (pin, frames) in [("HLHLHH", 3), ("HLHLHx", 3), ("HLHLHLL", 4), ("HLHLHLx", 4)] {
+        let mut script: Vec<_> = (0..frames).map(|n| scripted(n, 4096)).collect();
+        script.push(start(0x0C));
+        let read = last(&script, &format!("{pin}H"), None, 5);
+        assert_eq!(read[2..], [sample(15_625, 100), None, None], "{pin}");
+    }
+}
+
+#[test]
+fn both_rails_are_open() {
+    for (code, open) in [
+        (0x7F_FFFF, true),
+        (-0x80_0000, true),
+        (0x7F_FFFE, false),
+        (-0x7F_FFFF, false),
+        (0, false),
+    ] {
+        let script: Vec<_> = (0..3).map(|n| scripted(n, code)).collect();
+        let read = last(&script, "HLHLH", None, 3)[2].unwrap();
+        assert_eq!(read.open, open, "{code}");
+    }
+}
+
+/// Full scale is the reference over the gain.
+#[test]
+fn scale_of_both_gains() {
+    for kind in ThermocoupleType::ALL {
+        let noble =
+            matches!(kind, ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B);
+        let (gain, half_scale_nv) = if noble { (0x0C, 16_000_000) } else { (0x0A, 32_000_000) };
+        let script = [
+            start(gain),
+            tick(gain, TERMINALS, EMF, -25 << 15),
+            tick(gain, EMF, EMF, 0x40_0000),
+        ];
+        let mut spi = bus(&script);
+        let mut ready = levels("HLHLH");
+        let mut chip = Ads1220::new(spi.clone(), ready.clone(), kind);
+        let read = [chip.read(), chip.read(), chip.read()][2].unwrap();
+        assert_eq!((read.emf_nv, read.cold_junction_mc), (half_scale_nv, -25_000));
+        spi.done();
+        ready.done();
+    }
+}

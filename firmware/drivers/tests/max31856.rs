@@ -1,0 +1,191 @@
+//! The limit thermocouple's converter: traffic, freshness, faults.
+
+use saggar_core::io::ThermocoupleSample;
+use saggar_core::sensors::ThermocoupleType;
+use saggar_drivers::max31856::{Mains, Max31856};
+
+use crate::support::{Breaking, Frame, bus, levels};
+
+const REST: [u8; 8] = [0xFF, 0x7F, 0xC0, 0x7F, 0xFF, 0x80, 0x00, 0x00];
+
+fn written(sent: Vec<u8>) -> Frame {
+    Frame { sent, answer: vec![] }
+}
+
+fn start() -> [Frame; 2] {
+    let mut table = vec![0x80, 0x11, 0x0C];
+    table.extend(REST);
+    [written(table), written(vec![0x80, 0x91])]
+}
+
+/// A burst: the cold junction at 25.5 °C.
+fn burst(code: i32, sr: u8) -> Frame {
+    let mut answer = vec![0, 0x91, 0x0C];
+    answer.extend(REST);
+    answer.extend([0x19, 0x80]);
+    answer.extend(&(code << 13).to_be_bytes()[..3]);
+    answer.push(sr);
+    Frame { sent: vec![0; 17], answer }
+}
+
+fn sample(emf_nv: i32, age_ms: u16) -> Option<ThermocoupleSample> {
+    Some(ThermocoupleSample { emf_nv, cold_junction_mc: 25_500, open: false, age_ms })
+}
+
+fn run(
+    script: &[Frame],
+    pin: &str,
+    nth: Option<usize>,
+    ticks: usize,
+) -> Vec<Option<ThermocoupleSample>> {
+    let mut spi = bus(script);
+    let mut ready = levels(pin);
+    let breaking = Breaking::new(&spi, nth);
+    let mut chip = Max31856::new(breaking, ready.clone(), ThermocoupleType::S, Mains::Hz50);
+    let read = (0..ticks).map(|_| chip.read()).collect();
+    spi.done();
+    ready.done();
+    read
+}
+
+/// Nothing before the first conversion; then one burst a tick.
+#[test]
+fn traffic_is_one_burst_a_tick() {
+    let [a, b] = start();
+    let script = [a, b, burst(0, 0), burst(65_536, 0), burst(-65_536, 0)];
+    let read = run(&script, "HLL", None, 4);
+    assert_eq!(read, [None, None, sample(9_765_625, 200), sample(-9_765_625, 200)]);
+}
+
+/// A conversion that nobody renews ages, and is then no sample.
+#[test]
+fn an_old_conversion_ages_out() {
+    let [a, b] = start();
+    let mut script = vec![a.clone(), b.clone()];
+    // What stands in the registers while the pin is high is not believed.
+    script.extend([burst(65_536, 0), burst(1, 0), burst(1, 0), burst(1, 0), burst(1, 0), a, b]);
+    let read = run(&script, "LHHHH", None, 7);
+    let ages = [200, 300, 400, 500].map(|age_ms| sample(9_765_625, age_ms));
+    assert_eq!(read[1..5], ages);
+    assert_eq!([read[0], read[5], read[6]], [None, None, None]);
+}
+
+/// A chip that never converts is set up again and again, and never told.
+#[test]
+fn a_chip_that_stands_is_no_sample() {
+    let [a, b] = start();
+    let bursts = std::iter::repeat_n(burst(0, 0), 4);
+    let once: Vec<_> = [a, b].into_iter().chain(bursts).collect();
+    let script = [once.clone(), once].concat();
+    assert_eq!(run(&script, "HHHHHHHH", None, 10), [None; 10]);
+}
+
+#[test]
+fn a_bus_error_starts_anew() {
+    let [a, b] = start();
+    for nth in 0..6 {
+        // The start takes two transactions, the first of which may be sent in vain.
+        let (mut script, ticks_before) = match nth {
+            0 => (vec![], 0),
+            1 => (vec![a.clone()], 0),
+            n => {
+                let bursts = std::iter::repeat_n(burst(65_536, 0), n - 2);
+                ([a.clone(), b.clone()].into_iter().chain(bursts).collect(), n - 1)
+            }
+        };
+        script.extend([a.clone(), b.clone(), burst(131, 0)]);
+        let pin = "L".repeat(ticks_before + 1);
+        let pin = if nth < 2 { "L" } else { &pin };
+        let read = run(&script, pin, Some(nth), ticks_before + 3);
+        assert_eq!(read[ticks_before..][..2], [None, None], "{nth}");
+        assert_eq!(read[ticks_before + 2], sample(19_521, 200), "{nth}");
+    }
+}
+
+/// Each bit of each configuration register in turn reads back wrong.
+#[test]
+fn a_wrong_register_is_no_sample() {
+    let [a, b] = start();
+    for byte in 1..=10 {
+        for bit in 0..8 {
+            let good = burst(65_536, 0);
+            let bad = good.with(byte, 1 << bit);
+            let script = [a.clone(), b.clone(), good.clone(), bad, a.clone(), b.clone(), good];
+            let read = run(&script, "LLL", None, 5);
+            let known = sample(9_765_625, 200);
+            assert_eq!(read, [None, known, None, None, known], "{byte}.{bit}");
+        }
+    }
+}
+
+#[test]
+fn a_dead_line_is_no_sample() {
+    let [a, b] = start();
+    for level in [0x00, 0xFF] {
+        let dead = burst(0, 0).hanging(level);
+        let script = [a.clone(), b.clone(), dead, a.clone(), b.clone()];
+        assert_eq!(run(&script, "L", None, 3), [None; 3]);
+    }
+}
+
+#[test]
+fn a_pin_that_cannot_be_read_is_no_sample() {
+    let [a, b] = start();
+    let script = [a.clone(), b.clone(), burst(65_536, 0), a, b];
+    assert_eq!(run(&script, "Lx", None, 4)[2..], [None, None]);
+}
+
+/// Faults of the status register; those of the thermocouple's temperature mean nothing to a
+/// voltmeter, and the thresholds of the cold junction stand outside its range.
+#[test]
+fn status_comes_through() {
+    for (sr, open) in [
+        (0x01, Some(true)),
+        (0x02, None),
+        (0x80, None),
+        (0x81, None),
+        (0x40, Some(false)),
+        (0x0C, Some(false)),
+    ] {
+        let [a, b] = start();
+        let script = [a, b, burst(65_536, sr), burst(65_536, 0)];
+        let read = run(&script, "LL", None, 3);
+        assert_eq!(read[1].map(|sample| sample.open), open, "{sr:#04x}");
+        // A fault that goes needs no new start.
+        assert_eq!(read[2], sample(9_765_625, 200));
+    }
+}
+
+#[test]
+fn both_rails_are_open() {
+    for (code, open) in [
+        (131_071, true),
+        (131_070, false),
+        (-131_072, true),
+        (-131_071, false),
+        (262_143, true),
+    ] {
+        let [a, b] = start();
+        let read = run(&[a, b, burst(code, 0)], "L", None, 2);
+        assert_eq!(read[1].unwrap().open, open, "{code}");
+    }
+}
+
+#[test]
+fn gain_and_filter_are_written() {
+    for (kind, mains, cr0, cr1) in [
+        (ThermocoupleType::K, Mains::Hz60, 0x10, 0x08),
+        (ThermocoupleType::N, Mains::Hz50, 0x11, 0x08),
+        (ThermocoupleType::R, Mains::Hz60, 0x10, 0x0C),
+        (ThermocoupleType::B, Mains::Hz50, 0x11, 0x0C),
+    ] {
+        let mut table = vec![0x80, cr0, cr1];
+        table.extend(REST);
+        let mut spi = bus(&[written(table), written(vec![0x80, cr0 | 0x80])]);
+        let mut ready = levels("");
+        let mut chip = Max31856::new(spi.clone(), ready.clone(), kind, mains);
+        assert_eq!(chip.read(), None);
+        spi.done();
+        ready.done();
+    }
+}

@@ -1,0 +1,134 @@
+//! The ADS1115 (Texas Instruments): four registers of 16 bits behind a pointer, on I²C.
+//!
+//! Register map and fields: Texas Instruments SBAS444E; pointer and conversion register: SBAS563
+//! (ADS1115-Q1). That the top bit of the configuration reads 0 in continuous mode: value from
+//! memory. Left out: the comparator, inputs other than AIN0, rates slower than a tick.
+
+use super::{Ailment, code};
+
+const CONVERSION: usize = 0;
+const CONFIG: usize = 1;
+
+/// After power-on: conversion, configuration, thresholds.
+const DEFAULTS: [u16; 4] = [0x0000, 0x8583, 0x8000, 0x7FFF];
+
+/// The bus got no acknowledgement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NoAcknowledge;
+
+/// One chip.
+#[derive(Clone, Debug)]
+pub struct Ads1115 {
+    registers: [u16; 4],
+    pointer: usize,
+    once: bool,
+    input_mv: f64,
+    ailment: Ailment,
+}
+
+impl Default for Ads1115 {
+    fn default() -> Self {
+        Self {
+            registers: DEFAULTS,
+            pointer: 0,
+            once: false,
+            input_mv: 0.0,
+            ailment: Ailment::None,
+        }
+    }
+}
+
+impl Ads1115 {
+    /// The voltage between AIN0 and ground (mV), where AIN1 is as well.
+    pub fn set(&mut self, input_mv: f64, ailment: Ailment) {
+        self.input_mv = input_mv;
+        self.ailment = ailment;
+    }
+
+    /// As after a loss of supply.
+    pub fn reset(&mut self) {
+        *self = Self { input_mv: self.input_mv, ailment: self.ailment, ..Self::default() };
+    }
+
+    fn continuous(&self) -> bool {
+        self.registers[CONFIG] & 0x0100 == 0
+    }
+
+    /// Time for one conversion passes.
+    pub fn tick(&mut self) {
+        if self.ailment == Ailment::None && (self.continuous() || self.once) {
+            self.once = false;
+            self.registers[CONVERSION] = self.measured() as u16;
+        }
+    }
+
+    fn measured(&self) -> i16 {
+        let setting = self.registers[CONFIG];
+        let input_mv = match setting >> 12 & 7 {
+            0b000 | 0b001 | 0b100 => self.input_mv,
+            _ => 0.0,
+        };
+        let full_scale_mv = match setting >> 9 & 7 {
+            0b000 => 6144.0,
+            0b001 => 4096.0,
+            0b010 => 2048.0,
+            0b011 => 1024.0,
+            0b100 => 512.0,
+            _ => 256.0,
+        };
+        code(input_mv / full_scale_mv * 32768.0, -0x8000, 0x7FFF) as i16
+    }
+
+    /// Bytes to the chip: the pointer, and if two more follow, what is written there.
+    ///
+    /// # Errors
+    /// The chip is silent.
+    pub fn write(&mut self, bytes: &[u8]) -> Result<(), NoAcknowledge> {
+        self.heard()?;
+        let Some((pointer, data)) = bytes.split_first() else { return Ok(()) };
+        self.pointer = usize::from(pointer & 3);
+        if let [high, low] = data
+            && self.pointer != CONVERSION
+        {
+            let value = u16::from_be_bytes([*high, *low]);
+            self.registers[self.pointer] = value;
+            if self.pointer == CONFIG {
+                self.once = value & 0x8000 != 0;
+            }
+        }
+        Ok(())
+    }
+
+    /// Bytes from the chip: the register that the pointer is at.
+    ///
+    /// # Errors
+    /// The chip is silent.
+    pub fn read(&mut self, bytes: &mut [u8]) -> Result<(), NoAcknowledge> {
+        self.heard()?;
+        let mut value = self.registers[self.pointer];
+        if self.pointer == CONFIG {
+            let busy = self.once || self.continuous();
+            value = value & 0x7FFF | if busy { 0 } else { 0x8000 };
+        }
+        for (byte, told) in bytes.iter_mut().zip(value.to_be_bytes().into_iter().cycle()) {
+            *byte = told;
+        }
+        Ok(())
+    }
+
+    /// A write, and a read without letting go of the bus.
+    ///
+    /// # Errors
+    /// The chip is silent.
+    pub fn write_read(&mut self, sent: &[u8], bytes: &mut [u8]) -> Result<(), NoAcknowledge> {
+        self.write(sent)?;
+        self.read(bytes)
+    }
+
+    fn heard(&self) -> Result<(), NoAcknowledge> {
+        match self.ailment {
+            Ailment::Silent(_) => Err(NoAcknowledge),
+            Ailment::None | Ailment::Stands => Ok(()),
+        }
+    }
+}

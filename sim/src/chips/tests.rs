@@ -1,0 +1,155 @@
+//! The models against what the data sheets print.
+
+use super::ads1115::Ads1115;
+use super::ads1220::Ads1220;
+use super::max31856::Max31856;
+use super::{Ailment, Terminals};
+
+fn ads1220(sent: &[u8], chip: &mut Ads1220) -> Vec<u8> {
+    let mut answer = vec![0; sent.len()];
+    chip.transfer(sent, &mut answer);
+    answer
+}
+
+fn max31856(sent: &[u8], chip: &mut Max31856) -> Vec<u8> {
+    let mut answer = vec![0; sent.len()];
+    chip.transfer(sent, &mut answer);
+    answer
+}
+
+/// Texas Instruments SBAS683B, table of temperatures and codes.
+#[test]
+fn ads1220_tells_the_printed_temperatures() {
+    for (cold_mc, printed) in [
+        (128_000, 0x1000),
+        (100_000, 0x0C80),
+        (75_000, 0x0960),
+        (25_000, 0x0320),
+        (250, 0x0008),
+        (0, 0x0000),
+        (-250, 0x3FF8),
+        (-25_000, 0x3CE0),
+        (-40_000, 0x3B00),
+    ] {
+        let mut chip = Ads1220::default();
+        chip.set(Terminals { cold_mc, ..Terminals::default() }, Ailment::None);
+        ads1220(&[0x44, 0x02, 0x08], &mut chip);
+        assert!(!chip.data_ready_low());
+        chip.tick();
+        assert!(chip.data_ready_low());
+        let answer = ads1220(&[0x10, 0, 0, 0], &mut chip);
+        assert!(!chip.data_ready_low());
+        let code = u32::from_be_bytes([0, answer[1], answer[2], answer[3]]);
+        assert_eq!(code >> 10, printed, "{cold_mc}");
+    }
+}
+
+/// All registers are 0 after power-on and reset; writes go where they are sent, and only there.
+#[test]
+fn ads1220_keeps_its_registers() {
+    let mut chip = Ads1220::default();
+    assert_eq!(ads1220(&[0x23, 0, 0, 0, 0], &mut chip), [0; 5]);
+    ads1220(&[0x43, 1, 2, 3, 4], &mut chip);
+    ads1220(&[0x49, 7, 8], &mut chip);
+    assert_eq!(ads1220(&[0x23, 0, 0, 0, 0], &mut chip), [0, 1, 2, 7, 8]);
+    assert_eq!(ads1220(&[0x25, 0, 0, 0x20, 0], &mut chip)[1..], [2, 7, 0, 1]);
+    ads1220(&[0x06], &mut chip);
+    assert_eq!(ads1220(&[0x23, 0, 0, 0, 0], &mut chip), [0; 5]);
+}
+
+/// Single shot converts once, continuous for ever, neither without a start.
+#[test]
+fn ads1220_converts_when_told() {
+    let mut chip = Ads1220::default();
+    let news = |chip: &mut Ads1220| {
+        (0..3)
+            .map(|_| {
+                chip.tick();
+                let new = chip.data_ready_low();
+                ads1220(&[0x10, 0, 0, 0], chip);
+                new
+            })
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(news(&mut chip), [false, false, false]);
+    ads1220(&[0x08], &mut chip);
+    assert_eq!(news(&mut chip), [true, false, false]);
+    ads1220(&[0x44, 0x04, 0x08], &mut chip);
+    assert_eq!(news(&mut chip), [true, true, true]);
+    ads1220(&[0x02], &mut chip);
+    assert_eq!(news(&mut chip), [false, false, false]);
+}
+
+/// Full scale of the data sheet's note 7 is 2¹⁷ codes; addresses go round; results are not written.
+#[test]
+fn max31856_tells_full_scale_and_keeps_its_registers() {
+    for (cr1, emf_nv) in [(0x08, 78_125_000), (0x0C, 19_531_250)] {
+        for (sign, printed) in [(1, [0x3F, 0xFF, 0xE0]), (-1, [0xC0, 0x00, 0x00])] {
+            let mut chip = Max31856::default();
+            let emf_nv = sign * emf_nv;
+            chip.set(Terminals { emf_nv, ..Terminals::default() }, Ailment::None);
+            max31856(&[0x81, cr1], &mut chip);
+            max31856(&[0x80, 0x80], &mut chip);
+            chip.tick();
+            assert!(!chip.data_ready_low(), "the first conversion takes longer");
+            chip.tick();
+            assert!(chip.data_ready_low());
+            assert_eq!(max31856(&[0x0C, 0, 0, 0], &mut chip)[1..], printed);
+            assert!(!chip.data_ready_low());
+        }
+    }
+    let mut chip = Max31856::default();
+    max31856(&[0x8C, 1, 2, 3, 4, 0x30, 5], &mut chip);
+    let all = max31856(&[0x00; 17], &mut chip);
+    assert_eq!(all[1..5], [0x30, 5, 0xFF, 0x7F]);
+    assert_eq!(all[13..], [0, 0, 0, 0]);
+}
+
+/// Cold junction: 1/64 °C, in the upper 14 of 16 bits, with its offset and thresholds.
+#[test]
+fn max31856_tells_the_cold_junction() {
+    let cold = |cold_mc, settings: &[u8]| {
+        let mut chip = Max31856::default();
+        chip.set(Terminals { cold_mc, ..Terminals::default() }, Ailment::None);
+        max31856(settings, &mut chip);
+        max31856(&[0x80, 0x80], &mut chip);
+        chip.tick();
+        chip.tick();
+        let told = max31856(&[0x0A, 0, 0, 0, 0, 0, 0], &mut chip);
+        (told[1], told[2], told[6])
+    };
+    assert_eq!(cold(25_500, &[]), (0x19, 0x80, 0x00));
+    assert_eq!(cold(-15, &[]), (0xFF, 0xFC, 0x00));
+    assert_eq!(cold(20_000, &[0x89, 0x10]), (0x15, 0x00, 0x00));
+    assert_eq!(cold(20_000, &[0x83, 0x13]), (0x14, 0x00, 0x20));
+    assert_eq!(cold(-20_000, &[0x84, 0xF6]), (0xEC, 0x00, 0x10));
+}
+
+/// Texas Instruments SBAS444E: default 8583h; the top bit starts one conversion.
+#[test]
+fn ads1115_converts_when_told() {
+    let mut chip = Ads1115::default();
+    chip.set(1024.0, Ailment::None);
+    let mut told = [0; 2];
+    let mut read = |chip: &mut Ads1115, register| {
+        chip.write_read(&[register], &mut told).unwrap();
+        u16::from_be_bytes(told)
+    };
+    assert_eq!(read(&mut chip, 1), 0x8583);
+    chip.tick();
+    assert_eq!(read(&mut chip, 0), 0);
+    chip.write(&[1, 0xC5, 0x83]).unwrap();
+    assert_eq!(read(&mut chip, 1), 0x4583);
+    chip.tick();
+    assert_eq!(read(&mut chip, 1), 0xC583);
+    assert_eq!(read(&mut chip, 0), 0x4000);
+    chip.set(5000.0, Ailment::None);
+    chip.tick();
+    assert_eq!(read(&mut chip, 0), 0x4000);
+    chip.write(&[1, 0x42, 0x23]).unwrap();
+    chip.tick();
+    assert_eq!(read(&mut chip, 0), 0x7FFF);
+    assert_eq!(read(&mut chip, 1), 0x4223);
+    chip.set(0.0, Ailment::Silent(0));
+    chip.write(&[0]).unwrap_err();
+}

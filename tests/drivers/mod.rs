@@ -1,0 +1,63 @@
+//! Drivers and models of their chips, joined by wires: what is set on one side is read on the
+//! other, and what is broken is told.
+
+mod faults;
+mod slow;
+mod thermocouples;
+mod wires;
+
+use saggar_core::sensors::ThermocoupleType;
+use saggar_drivers::closure::Closure;
+use saggar_drivers::max31856::Mains;
+use saggar_drivers::scale::{CurrentScale, PressureScale};
+use saggar_drivers::{Board, Parts, Settings};
+
+use wires::{Chips, I2cWire, Input, Output, Ready, SpiWire};
+
+const GAUGE: PressureScale =
+    PressureScale { zero_mv: 500, pa_per_mv: 40, lowest_mv: 400, highest_mv: 3900 };
+const SENSOR: CurrentScale = CurrentScale { ma_per_mv: 20 };
+const GAUGE_AT: u8 = 0x48;
+const SENSOR_AT: u8 = 0x49;
+
+type Wired = Board<
+    SpiWire<saggar_sim::chips::ads1220::Ads1220>,
+    SpiWire<saggar_sim::chips::max31856::Max31856>,
+    I2cWire,
+    Input,
+    Output,
+>;
+
+/// A board on these chips, with both thermocouples of this type.
+fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
+    let parts = Parts {
+        control_spi: chips.control.spi(),
+        control_ready: Input::Ready(Ready::Control(chips.clone())),
+        limit_spi: chips.limit.spi(),
+        limit_ready: Input::Ready(Ready::Limit(chips.clone())),
+        i2c: chips.i2c(),
+        heater: Output,
+        contactor: Output,
+        contactor_aux: Input::Level(true),
+        pump: Output,
+        isolation_valve: Output,
+        vent_valve: Output,
+        closure: Closure::Door(Output),
+        shut_contact: Input::Level(false),
+        open_contact: Input::Level(true),
+        lamp: Output,
+        buzzer: Output,
+        start: Input::Level(true),
+        stop: Input::Level(false),
+        confirm: Input::Level(true),
+        watchdog: Output,
+    };
+    let settings = Settings {
+        control: kind,
+        limit: kind,
+        mains: Mains::Hz50,
+        pressure: Some((GAUGE_AT, GAUGE)),
+        current: Some((SENSOR_AT, SENSOR)),
+    };
+    Board::new(parts, &settings)
+}
