@@ -139,8 +139,17 @@ impl Clearance {
     }
 
     fn sum(&self) -> String {
-        let Self { schema, version, programme, name, furnace, profile, tool, seed, checksum: _ } =
-            self;
+        let Self {
+            schema,
+            version,
+            programme,
+            name,
+            furnace,
+            profile,
+            tool,
+            seed,
+            checksum: _,
+        } = self;
         let version = version.to_string();
         let mut hash = Sha256::new();
         for field in [schema, &version, programme, name, furnace, profile, tool, seed] {

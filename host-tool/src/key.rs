@@ -157,7 +157,8 @@ mod tests {
         let path = folder.path().join("k");
         let zeros = format!("{HEAD}\n{}\n", "0".repeat(64));
         let odd = format!("{HEAD}\n{}\n", "é".repeat(32));
-        for text in ["", "secret", HEAD, &zeros, &odd, &format!("{HEAD}\n{}\n", "g".repeat(64))] {
+        for text in ["", "secret", HEAD, &zeros, &odd, &format!("{HEAD}\n{}\n", "g".repeat(64))]
+        {
             fs::write(&path, text).unwrap();
             fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();
             assert!(read(&path).is_err(), "{text}");

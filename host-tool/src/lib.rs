@@ -8,6 +8,7 @@
 pub mod args;
 pub mod clearance;
 pub mod commands;
+mod device_run;
 pub mod document;
 pub mod error;
 pub mod firing;

@@ -56,7 +56,7 @@ impl fmt::Display for Failed {
 
 /// What a refusal means and what to do, without the findings on a programme: those need its
 /// furnace and are told by the command.
-pub fn words(refusal: &Refusal) -> String {
+fn words(refusal: &Refusal) -> String {
     let said = match refusal {
         Refusal::OtherProtocol(version) => {
             return format!(

@@ -58,7 +58,11 @@ impl Reader<BufReader<File>> {
             Finding::on_file(&name, "it cannot be read", "give a file that --record wrote")
         })?;
         Self::on(BufReader::new(file)).map_err(|why| {
-            Finding::on_file(&name, why, "give a file that `saggar device watch --record` wrote")
+            Finding::on_file(
+                &name,
+                why,
+                "give a file that `saggar device watch --record` wrote",
+            )
         })
     }
 }

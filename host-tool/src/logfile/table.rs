@@ -31,7 +31,13 @@ impl<W: Write> Table<W> {
     /// A table of ticks on this furnace: its sensors turn voltages into temperatures.
     pub fn new(out: W, furnace: Furnace) -> Self {
         let out = csv::Writer::from_writer(out);
-        Self { out, furnace, control: Channel::default(), limit: Channel::default(), begun: false }
+        Self {
+            out,
+            furnace,
+            control: Channel::default(),
+            limit: Channel::default(),
+            begun: false,
+        }
     }
 
     /// Adds a row. A value that does not exist is an empty cell.
