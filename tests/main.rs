@@ -16,6 +16,8 @@ mod props;
 mod published;
 /// Programmes, their bytes, and the way through them: searched with arbitrary ones.
 mod sequencer_props;
+/// Programmes, journal and settings in flash: cuts, flipped bits, failing calls, planted bugs.
+mod store;
 /// The furnace on the bench that the others use.
 mod support;
 /// What the tree itself must look like.

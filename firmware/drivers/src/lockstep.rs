@@ -223,7 +223,8 @@ impl Exchange {
         if out.len() > EXCHANGE_MAX || in_bytes > EXCHANGE_MAX {
             return None;
         }
-        let counts = [part.number(), 0, u32::try_from(out.len()).ok()?, u32::try_from(in_bytes).ok()?];
+        let counts =
+            [part.number(), 0, u32::try_from(out.len()).ok()?, u32::try_from(in_bytes).ok()?];
         let [part, _, sent, wanted] = counts;
         let mut words = [0; EXCHANGE_WORDS];
         *words.first_mut()? = part | sent << 16 | wanted << 24;

@@ -29,7 +29,7 @@ impl ErrorType for Flash {
 fn place(offset: u32, bytes: usize) -> Result<usize, Misplaced> {
     let from = offset as usize;
     let to = from.checked_add(bytes).ok_or(Misplaced)?;
-    if to > FLASH_BYTES { Err(Misplaced) } else { Ok(FLASH + from) }
+    if to > FLASH_BYTES { Err(Misplaced) } else { Ok(FLASH.wrapping_add(from)) }
 }
 
 impl ReadNorFlash for Flash {
@@ -38,7 +38,7 @@ impl ReadNorFlash for Flash {
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Misplaced> {
         let at = place(offset, bytes.len())?;
         for (i, byte) in bytes.iter_mut().enumerate() {
-            *byte = window::byte(at + i);
+            *byte = window::byte(at.wrapping_add(i));
         }
         Ok(())
     }
@@ -59,7 +59,7 @@ impl NorFlash for Flash {
             return Err(Misplaced);
         }
         for i in 0..bytes {
-            window::set_byte(at + i, 0xFF);
+            window::set_byte(at.wrapping_add(i), 0xFF);
         }
         Ok(())
     }
@@ -67,7 +67,7 @@ impl NorFlash for Flash {
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Misplaced> {
         let at = place(offset, bytes.len())?;
         for (i, byte) in bytes.iter().enumerate() {
-            window::set_byte(at + i, window::byte(at + i) & byte);
+            window::set_byte(at.wrapping_add(i), window::byte(at.wrapping_add(i)) & byte);
         }
         Ok(())
     }

@@ -26,7 +26,7 @@ fn put(bytes: &[u8]) {
     let used = unsafe { &mut *STATE.used.get() };
     for byte in bytes {
         if *used < LOG_MAX {
-            window::set_byte(LOG + *used, *byte);
+            window::set_byte(LOG.wrapping_add(*used), *byte);
             *used = used.wrapping_add(1);
         }
     }

@@ -25,8 +25,8 @@ use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_drivers::closure::{Closure, Lift};
 use saggar_drivers::lockstep::{
-    self, DONE, FLASH_SECTOR, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES, RX_MAX,
-    STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
+    self, DONE, FLASH_SECTOR, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
+    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
 };
 use saggar_drivers::{Board, Parts};
 
@@ -177,7 +177,7 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
 }
 
 fn now() -> Instant {
-    let (low, high) = (window::read(NOW_MS), window::read(NOW_MS + 4));
+    let (low, high) = (window::read(NOW_MS), window::read(const { NOW_MS + 4 }));
     Instant::from_millis(u64::from(low) | u64::from(high) << 32)
 }
 
@@ -214,17 +214,17 @@ fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
     }
     let came = (window::read(RX_BYTES) as usize).min(RX_MAX);
     for at in 0..came {
-        device.receive(now, &[window::byte(RX + at)]);
+        device.receive(now, &[window::byte(RX.wrapping_add(at))]);
     }
-    let mut used = 0;
+    let mut used = 0usize;
     let mut frame = [0; FRAME_BYTES_MAX];
-    while used + FRAME_BYTES_MAX <= TX_MAX {
+    while used <= const { TX_MAX - FRAME_BYTES_MAX } {
         meter.begin();
         let Some(bytes) = device.transmit(&mut frame) else { break };
         meter.end(3);
         for byte in frame.iter().take(bytes) {
-            window::set_byte(TX + used, *byte);
-            used += 1;
+            window::set_byte(TX.wrapping_add(used), *byte);
+            used = used.wrapping_add(1);
         }
     }
     window::write(TX_BYTES, used as u32);

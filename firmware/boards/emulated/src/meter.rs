@@ -58,10 +58,10 @@ impl Meter {
     /// Shows the counts.
     pub fn show(&self) {
         for (section, (sum, most)) in self.sums.iter().enumerate() {
-            let at = METER + 16 * section;
+            let at = METER.wrapping_add(section << 4);
             window::write(at, *sum as u32);
-            window::write(at + 4, (*sum >> 32) as u32);
-            window::write(at + 8, *most);
+            window::write(at.wrapping_add(4), (*sum >> 32) as u32);
+            window::write(at.wrapping_add(8), *most);
         }
     }
 }

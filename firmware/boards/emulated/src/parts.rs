@@ -7,8 +7,9 @@ use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource, SevenBitAddress};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_drivers::lockstep::{
-    ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT, HALF_CYCLES,
-    Input, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT, SCRIPT_COUNT, SCRIPT_MAX, USED,
+    ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT,
+    HALF_CYCLES, Input, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT, SCRIPT_COUNT,
+    SCRIPT_MAX, USED,
 };
 
 use crate::window;
@@ -65,7 +66,9 @@ impl Wires {
         self.next.set(next.wrapping_add(1));
         let foreseen = (next as usize) < SCRIPT_MAX && next < window::read(SCRIPT_COUNT);
         if foreseen {
-            let entry = Exchange(window::words(SCRIPT + EXCHANGE_BYTES * next as usize));
+            let entry = Exchange(window::words(
+                SCRIPT.wrapping_add((next as usize).wrapping_mul(EXCHANGE_BYTES)),
+            ));
             if entry.same_question(&question) {
                 self.inputs.set(entry.pins());
                 return Some(entry).filter(Exchange::answered);
@@ -117,7 +120,10 @@ impl i2c::ErrorType for Bus<'_> {
 
 impl SpiDevice for Bus<'_> {
     /// All operations under one chip select, as one exchange.
-    fn transaction(&mut self, operations: &mut [spi::Operation<'_, u8>]) -> Result<(), NoAnswer> {
+    fn transaction(
+        &mut self,
+        operations: &mut [spi::Operation<'_, u8>],
+    ) -> Result<(), NoAnswer> {
         let mut out = [0u8; EXCHANGE_MAX];
         let mut length = 0usize;
         for operation in operations.iter() {

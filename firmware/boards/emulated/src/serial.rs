@@ -14,12 +14,12 @@ const ENABLE_BOTH: u32 = 3;
 
 fn read(register: usize) -> u32 {
     // SAFETY: a register of a device that the emulated machine has.
-    unsafe { ptr::read_volatile((BASE + register) as *const u32) }
+    unsafe { ptr::read_volatile(BASE.wrapping_add(register) as *const u32) }
 }
 
 fn write(register: usize, word: u32) {
     // SAFETY: as in `read`.
-    unsafe { ptr::write_volatile((BASE + register) as *mut u32, word) }
+    unsafe { ptr::write_volatile(BASE.wrapping_add(register) as *mut u32, word) }
 }
 
 /// 115,200 baud at a clock of 25 MHz.

@@ -21,10 +21,10 @@ pub fn paint() {
     let here = cortex_m::register::msp::read() as usize;
     let lowest = (top() as usize).saturating_sub(LOOKED_AT);
     let mut at = lowest;
-    while at + 64 < here {
+    while at.wrapping_add(64) < here {
         // SAFETY: memory of the stack below all that is in use; 64 bytes are left alone.
         unsafe { ptr::write_volatile(at as *mut u32, PAINT) };
-        at += 4;
+        at = at.wrapping_add(4);
     }
 }
 
@@ -34,7 +34,7 @@ pub fn deepest() -> u32 {
     let mut at = top.saturating_sub(LOOKED_AT);
     // SAFETY: memory of the stack.
     while at < top && unsafe { ptr::read_volatile(at as *const u32) } == PAINT {
-        at += 4;
+        at = at.wrapping_add(4);
     }
-    (top - at) as u32
+    top.wrapping_sub(at) as u32
 }

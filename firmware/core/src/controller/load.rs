@@ -10,6 +10,7 @@ use crate::units::Celsius;
 /// Why a programme was not loaded. A link carries the number of a variant: new ones are added at
 /// the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LoadError {
     /// A firing is running; the programme in it cannot be touched.
     Firing,

@@ -47,6 +47,7 @@ pub enum BootError {
 
 /// What came of the programme in flash when the device came up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Loaded {
     /// There is none.
     Nothing,

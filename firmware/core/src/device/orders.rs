@@ -169,11 +169,7 @@ impl<F: NorFlash> Device<F> {
 
     /// The same checks that the desk has made, with what the device itself knows; then the flash,
     /// then the core.
-    fn commit(
-        &mut self,
-        now: Instant,
-        digest: &[u8; DIGEST_BYTES],
-    ) -> Result<Answer, Refusal> {
+    fn commit(&mut self, now: Instant, digest: &[u8; DIGEST_BYTES]) -> Result<Answer, Refusal> {
         let upload = self.upload.take().ok_or(Refusal::OutOfPlace)?;
         if upload.staged != upload.bytes || upload.digest != *digest {
             self.store.abandon();

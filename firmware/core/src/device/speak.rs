@@ -13,8 +13,8 @@ use crate::controller::SNAPSHOT_BYTES_MAX;
 use crate::furnace::FURNACE_BYTES_MAX;
 use crate::units::Instant;
 use crate::wire::{
-    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece, Refusal,
-    Status, Tell, enclose,
+    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
+    Refusal, Status, Tell, enclose,
 };
 
 /// Ticks between two statuses to a desk that follows: a second.
@@ -140,11 +140,7 @@ impl<F: NorFlash> Device<F> {
         enclose(Kind::Tell, None, &told, frame)
     }
 
-    fn furnace_piece(
-        &self,
-        offset: u16,
-        frame: &mut [u8; FRAME_BYTES_MAX],
-    ) -> Option<usize> {
+    fn furnace_piece(&self, offset: u16, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; FURNACE_BYTES_MAX];
         let whole = postcard::to_slice(self.controller.furnace(), &mut room).ok()?;
         let of = u16::try_from(whole.len()).ok()?;

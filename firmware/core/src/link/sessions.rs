@@ -110,8 +110,7 @@ impl Sessions {
             return Heard::Refused(Refusal::Locked(seconds));
         }
         if first {
-            self.open =
-                self.offered.take().map(|seal| Open { seal, next: 0, heard: now });
+            self.open = self.offered.take().map(|seal| Open { seal, next: 0, heard: now });
         }
         self.in_turn(now, sequence, order, first)
     }

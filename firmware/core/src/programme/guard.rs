@@ -35,12 +35,7 @@ impl core::fmt::Debug for Guard {
 impl Guard {
     /// A guard of these bytes as they are now.
     pub fn of(image: &Image) -> Self {
-        Self {
-            expected: CRC.checksum(image.bytes()),
-            walk: CRC.digest(),
-            at: 0,
-            intact: true,
-        }
+        Self { expected: CRC.checksum(image.bytes()), walk: CRC.digest(), at: 0, intact: true }
     }
 
     /// Where the guard is.

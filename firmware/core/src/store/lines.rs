@@ -17,7 +17,7 @@ pub(super) const BLANK: Line = [0xFF; LINE as usize];
 impl Region {
     /// How many lines it has.
     pub(super) const fn lines(self) -> u32 {
-        self.bytes / LINE as u32
+        self.bytes / 16
     }
 
     /// Address of a line.
@@ -80,7 +80,7 @@ impl<F: NorFlash> Lines<F> {
         first: u32,
         bytes: &[u8],
     ) -> Result<(), StoreError> {
-        for (index, piece) in (first..).zip(bytes.chunks(usize::from(LINE))) {
+        for (index, piece) in (first..=u32::MAX).zip(bytes.chunks(usize::from(LINE))) {
             let mut line = BLANK;
             fill(&mut line, piece.iter().copied());
             self.write(region, index, &line)?;

@@ -3,7 +3,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 
-use super::lines::{BLANK, Fields, LINE, Line, fill};
+use super::lines::{BLANK, Fields, Line, fill};
 use super::{Store, StoreError};
 use crate::checksum::CRC;
 

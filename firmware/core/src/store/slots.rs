@@ -10,7 +10,8 @@ use super::{Active, HEADER_BYTES, Region, Store, StoreError};
 use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 
 /// The line at which the programme begins.
-const BODY: u32 = HEADER_BYTES as u32 / LINE as u32;
+const BODY: u32 = 3;
+const _: () = assert!(BODY as usize * LINE as usize == HEADER_BYTES);
 
 /// What [`Store::open`] found in a slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! The frame: COBS keeps zero for the end, CRC-32 finds what a noisy line did.
 
+use cobs::{DecodeResult, DecoderState};
 use serde::{Deserialize, Serialize};
 
 use super::PROTOCOL;
@@ -129,7 +130,7 @@ pub fn enclose(
 /// # Errors
 /// Why it is none.
 pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
-    let length = cobs::decode_in_place(frame).map_err(|_| Broken::Noise)?;
+    let length = decode(frame).ok_or(Broken::Noise)?;
     let decoded = frame.get(..length).ok_or(Broken::Noise)?;
     let cut = length.checked_sub(CRC_BYTES).ok_or(Broken::Noise)?;
     let (signed, sum) = decoded.split_at_checked(cut).ok_or(Broken::Noise)?;
@@ -143,6 +144,25 @@ pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
     }
     let kind = Kind::ALL.into_iter().find(|known| known.byte() == *kind);
     Ok(Body { kind: kind.ok_or(Broken::Unknown)?, rest, signed })
+}
+
+/// COBS, undone in place, byte by byte: the crate's own function for a whole frame indexes, and
+/// a device has no room for a panic.
+fn decode(frame: &mut [u8]) -> Option<usize> {
+    let mut decoder = DecoderState::default();
+    let mut used = 0usize;
+    for index in 0..frame.len() {
+        match decoder.feed(*frame.get(index)?).ok()? {
+            DecodeResult::NoData | DecodeResult::DataStart => {}
+            DecodeResult::DataContinue(byte) => {
+                *frame.get_mut(used)? = byte;
+                used = used.checked_add(1)?;
+            }
+            // A zero inside: two frames.
+            DecodeResult::DataComplete => return None,
+        }
+    }
+    matches!(decoder.feed(0), Ok(DecodeResult::DataComplete)).then_some(used)
 }
 
 impl<'a> Body<'a> {

@@ -1,0 +1,228 @@
+//! A flash that can die at any byte, forget, lie and fail, and that notes what no flash allows.
+
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
+};
+
+/// Bytes of a sector.
+pub(super) const SECTOR: usize = 128;
+
+/// How many steps the erase of a sector takes; each costs as much as a byte.
+const ERASE_STEPS: usize = 8;
+
+/// What the interruption makes of the bits that were to change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Torn {
+    /// None changed.
+    Untouched,
+    /// Those of the high half of the byte changed.
+    High,
+    /// Those of the low half of the byte changed.
+    Low,
+    /// Any of them changed.
+    Any,
+    /// Any changed, in the whole unit of a write or the whole sector of an erase.
+    Unit,
+}
+
+impl Torn {
+    pub(super) const ALL: [Self; 5] =
+        [Self::Untouched, Self::High, Self::Low, Self::Any, Self::Unit];
+}
+
+/// What the call that fails has done before it says so.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Failure {
+    /// Nothing, and an error.
+    Nothing,
+    /// All, and an error.
+    All,
+    /// Nothing, and it says that all is well; a read is not spoilt.
+    Silent,
+    /// Nothing, and an error, in this and every later write and erase.
+    Forever,
+}
+
+/// The flash. `W` is the unit of a write.
+#[derive(Clone)]
+pub(super) struct Flash<const W: usize = 8> {
+    pub(super) bytes: Vec<u8>,
+    /// Bytes and steps until the power goes.
+    pub(super) fuel: u64,
+    pub(super) torn: Torn,
+    pub(super) seed: u64,
+    /// First and last byte that must not change, and whether they were to.
+    pub(super) guarded: Option<(usize, usize)>,
+    pub(super) touched: bool,
+    /// What no flash allows was asked for.
+    pub(super) abused: Option<&'static str>,
+    /// Bytes and steps so far.
+    pub(super) spent: u64,
+    pub(super) calls: u64,
+    pub(super) fails: Option<(u64, Failure)>,
+    /// Erases of each sector.
+    pub(super) erases: Vec<u32>,
+    dead: bool,
+}
+
+impl<const W: usize> Flash<W> {
+    pub(super) fn new(bytes: Vec<u8>) -> Self {
+        let erases = vec![0; bytes.len() / SECTOR];
+        Self {
+            bytes,
+            fuel: u64::MAX,
+            torn: Torn::Untouched,
+            seed: 1,
+            guarded: None,
+            touched: false,
+            abused: None,
+            spent: 0,
+            calls: 0,
+            fails: None,
+            erases,
+            dead: false,
+        }
+    }
+
+    /// Power comes back, for this many bytes and steps.
+    pub(super) fn revive(&mut self, fuel: u64) {
+        self.fuel = fuel;
+        self.dead = false;
+        self.spent = 0;
+    }
+
+    /// xorshift64 (Marsaglia 2003, value from memory): any spread of bits will do.
+    fn random(&mut self) -> u8 {
+        self.seed ^= self.seed << 13;
+        self.seed ^= self.seed >> 7;
+        self.seed ^= self.seed << 17;
+        self.seed.to_le_bytes()[3]
+    }
+
+    fn burn(&mut self) -> bool {
+        if self.spent >= self.fuel {
+            self.dead = true;
+            return false;
+        }
+        self.spent += 1;
+        true
+    }
+
+    /// A byte on its way to another, interrupted.
+    fn tear(&mut self, at: usize, to: u8) {
+        let changes = match self.torn {
+            Torn::Untouched => 0,
+            Torn::High => 0xF0,
+            Torn::Low => 0x0F,
+            Torn::Any | Torn::Unit => self.random(),
+        };
+        self.bytes[at] ^= (self.bytes[at] ^ to) & changes;
+    }
+
+    /// Counts a call; `Some` if it is to end here and how.
+    fn call(&mut self, writes: bool) -> Option<Result<(), NorFlashErrorKind>> {
+        let now = self.calls;
+        self.calls += 1;
+        if self.dead {
+            return Some(Err(NorFlashErrorKind::Other));
+        }
+        match self.fails {
+            Some((at, Failure::Nothing)) if at == now => Some(Err(NorFlashErrorKind::Other)),
+            Some((at, Failure::Silent)) if at == now && writes => Some(Ok(())),
+            Some((at, Failure::Forever)) if at <= now && writes => {
+                Some(Err(NorFlashErrorKind::Other))
+            }
+            _ => None,
+        }
+    }
+
+    fn answer(&self) -> Result<(), NorFlashErrorKind> {
+        match self.fails {
+            Some((at, Failure::All)) if at + 1 == self.calls => Err(NorFlashErrorKind::Other),
+            _ => Ok(()),
+        }
+    }
+
+    fn watch(&mut self, from: usize, to: usize) {
+        self.touched |= self.guarded.is_some_and(|(first, last)| from <= last && first < to);
+    }
+
+    fn allow(&mut self, check: Result<(), NorFlashErrorKind>) -> Result<(), NorFlashErrorKind> {
+        if check.is_err() {
+            self.abused = Some("out of bounds or not aligned");
+        }
+        check
+    }
+}
+
+impl<const W: usize> ErrorType for Flash<W> {
+    type Error = NorFlashErrorKind;
+}
+
+impl<const W: usize> ReadNorFlash for Flash<W> {
+    const READ_SIZE: usize = W;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), NorFlashErrorKind> {
+        if let Some(end) = self.call(false) {
+            return end;
+        }
+        self.allow(check_read(self, offset, bytes.len()))?;
+        let at = offset as usize;
+        bytes.copy_from_slice(&self.bytes[at..at + bytes.len()]);
+        self.answer()
+    }
+
+    fn capacity(&self) -> usize {
+        self.bytes.len()
+    }
+}
+
+impl<const W: usize> NorFlash for Flash<W> {
+    const WRITE_SIZE: usize = W;
+    const ERASE_SIZE: usize = SECTOR;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), NorFlashErrorKind> {
+        if let Some(end) = self.call(true) {
+            return end;
+        }
+        self.allow(check_erase(self, from, to))?;
+        self.watch(from as usize, to as usize);
+        for sector in from as usize / SECTOR..to as usize / SECTOR {
+            self.erases[sector] += 1;
+            let piece = SECTOR / ERASE_STEPS;
+            for at in (sector * SECTOR..(sector + 1) * SECTOR).step_by(piece) {
+                if !self.burn() {
+                    let whole = self.torn == Torn::Unit;
+                    let last = if whole { (sector + 1) * SECTOR } else { at + 1 };
+                    (at..last).for_each(|at| self.tear(at, 0xFF));
+                    return Err(NorFlashErrorKind::Other);
+                }
+                self.bytes[at..at + piece].fill(0xFF);
+            }
+        }
+        self.answer()
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorFlashErrorKind> {
+        if let Some(end) = self.call(true) {
+            return end;
+        }
+        self.allow(check_write(self, offset, bytes.len()))?;
+        let begin = offset as usize;
+        self.watch(begin, begin + bytes.len());
+        for (at, byte) in (begin..).zip(bytes) {
+            if self.bytes[at] & byte != *byte {
+                self.abused = Some("a bit cannot become 1 by a write");
+            }
+            if !self.burn() {
+                let unit = at / W * W;
+                let whole = self.torn == Torn::Unit;
+                let torn = if whole { unit..unit + W } else { at..at + 1 };
+                torn.for_each(|at| self.tear(at, bytes[at - begin] & self.bytes[at]));
+                return Err(NorFlashErrorKind::Other);
+            }
+            self.bytes[at] &= byte;
+        }
+        self.answer()
+    }
+}

@@ -1,0 +1,166 @@
+//! The journal and the count of boots: cuts at every byte over several changes of region, and
+//! lines that decay.
+
+use super::flash::{Flash, Torn};
+use super::subject::{Api, CAPACITY, JOURNAL, Make, Tally, Told};
+
+/// Records of one session.
+const RECORDS: u8 = 3;
+
+/// Lines that can be added before the oldest may have gone: those of a region, less its first
+/// line and one that a cut spoilt.
+const KEPT: usize = 6;
+
+/// What a run remembers outside the flash.
+#[derive(Clone, Default)]
+struct Memory {
+    boots: Vec<u32>,
+    /// Records that were told to be kept, with the boot; and lines begun since.
+    told: Vec<(u32, [u8; 7], usize)>,
+    /// The record that a cut may have left whole.
+    maybe: Option<(u32, [u8; 7])>,
+    lines: usize,
+    marks: u32,
+}
+
+/// Sessions until the power goes: a boot, then records. False if it went.
+fn sessions<S: Make>(flash: &mut Flash, memory: &mut Memory, count: u32) -> bool {
+    for _ in 0..count {
+        let Ok(mut store) = S::open(flash) else { return false };
+        memory.lines += 1;
+        let Ok(boot) = store.count_boot() else { return false };
+        memory.boots.push(boot);
+        for _ in 0..RECORDS {
+            memory.marks += 1;
+            let [a, b, c, d] = memory.marks.to_le_bytes();
+            let data = [a, b, c, d, 0xA5, !a, 0];
+            memory.lines += 1;
+            memory.maybe = Some((boot, data));
+            if store.tell(7, data).is_err() {
+                return false;
+            }
+            memory.maybe = None;
+            memory.told.push((boot, data, memory.lines));
+        }
+    }
+    true
+}
+
+fn judge<S: Make>(flash: &mut Flash, memory: &Memory) -> Option<&'static str> {
+    if flash.abused.is_some() {
+        return flash.abused;
+    }
+    if !memory.boots.is_sorted_by(|a, b| a < b) {
+        return Some("a boot's number came again or fell");
+    }
+    let Ok(mut store) = S::open(flash) else { return Some("does not open") };
+    if store.journal_lost() {
+        return Some("a cut was taken for a loss");
+    }
+    let mut room = [Told::default(); 16];
+    let Ok(count) = store.records(0, &mut room) else { return Some("cannot be read") };
+    let there = &room[..count];
+    if !there.is_sorted_by(|a, b| a.sequence < b.sequence) {
+        return Some("records out of order");
+    }
+    let known = |told: &Told| {
+        let as_told = (told.boot, told.data);
+        memory.told.iter().any(|(boot, data, _)| (*boot, *data) == as_told)
+            || memory.maybe == Some(as_told)
+    };
+    if !there.iter().all(|told| told.kind == 7 && known(told)) {
+        return Some("a record that nobody told");
+    }
+    let young = memory.told.iter().filter(|(_, _, line)| line + KEPT > memory.lines);
+    let kept = |data: &[u8; 7]| there.iter().any(|told| told.data == *data);
+    let all = young.into_iter().all(|(_, data, _)| kept(data));
+    (!all).then_some("a record is gone")
+}
+
+/// Cuts every `first` bytes, and second ones every `second` bytes.
+pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
+    const SESSIONS: u32 = 12;
+    let mut tally = Tally::default();
+    let mut whole = Flash::new(vec![0xFF; CAPACITY]);
+    let mut memory = Memory::default();
+    if !sessions::<S>(&mut whole, &mut memory, SESSIONS) {
+        tally.case(Some("no sessions"), String::new);
+        return tally;
+    }
+    let length = whole.spent;
+    tally.case(judge::<S>(&mut whole, &memory), || "no cut".to_owned());
+    for torn in Torn::ALL {
+        for cut in (0..length).step_by(first) {
+            let mut flash = Flash::new(vec![0xFF; CAPACITY]);
+            (flash.torn, flash.seed) = (torn, cut * 64 + 1);
+            let mut memory = Memory::default();
+            flash.revive(cut);
+            sessions::<S>(&mut flash, &mut memory, SESSIONS);
+            flash.revive(u64::MAX);
+            let id = || format!("{torn:?} cut {cut}");
+            tally.case(judge::<S>(&mut flash, &memory), id);
+            for again in (0..400).step_by(second) {
+                let (mut flash, mut memory) = (flash.clone(), memory.clone());
+                flash.seed ^= again << 20;
+                memory.maybe = None.or(memory.maybe);
+                flash.revive(again);
+                let before = memory.maybe;
+                sessions::<S>(&mut flash, &mut memory, 5);
+                flash.revive(u64::MAX);
+                // A record that the first cut left whole is as good as told.
+                memory.told.extend(before.map(|(boot, data)| (boot, data, 0)));
+                tally.case(judge::<S>(&mut flash, &memory), || format!("{}, {again}", id()));
+                let goes_on = sessions::<S>(&mut flash, &mut memory, 3);
+                tally.case((!goes_on).then_some("does not go on"), || {
+                    format!("{}, {again}", id())
+                });
+                tally.case(judge::<S>(&mut flash, &memory), || format!("{}, {again} on", id()));
+            }
+        }
+    }
+    tally
+}
+
+/// Lines that have decayed: any one, any two, and all. The numbers of boots must not come again.
+pub(super) fn decay<S: Make>() -> Tally {
+    let mut tally = Tally::default();
+    let lines: Vec<usize> =
+        JOURNAL.into_iter().flat_map(|(at, bytes)| (at..at + bytes).step_by(16)).collect();
+    for count in 1..10 {
+        let mut start = Flash::new(vec![0xFF; CAPACITY]);
+        let mut memory = Memory::default();
+        let filled = sessions::<S>(&mut start, &mut memory, count);
+        tally.case((!filled).then_some("no sessions"), || format!("{count}"));
+        for (index, a) in lines.iter().enumerate() {
+            for b in &lines[index..] {
+                let spoilt = [*a, *b];
+                tally.case(decayed::<S>(&start, &memory, &spoilt), || format!("{spoilt:?}"));
+            }
+        }
+        tally.case(decayed::<S>(&start, &memory, &lines), || format!("all, {count}"));
+    }
+    tally
+}
+
+fn decayed<S: Make>(start: &Flash, memory: &Memory, lines: &[usize]) -> Option<&'static str> {
+    let mut flash = start.clone();
+    for at in
+        lines.iter().filter(|at| flash.bytes[**at..**at + 16] != [0xFF; 16]).collect::<Vec<_>>()
+    {
+        flash.bytes[at + 9] ^= 0x10;
+    }
+    let mut memory = memory.clone();
+    let Ok(mut store) = S::open(&mut flash) else { return Some("does not open") };
+    if store.journal_lost() {
+        let refused = store.count_boot().is_err() && store.tell(7, [0; 7]).is_err();
+        let renewed = store.renew_journal(1000).is_ok();
+        if !(refused && renewed) {
+            return Some("a lost journal was used, or could not be begun anew");
+        }
+    }
+    drop(store);
+    if !sessions::<S>(&mut flash, &mut memory, 5) {
+        return Some("does not go on");
+    }
+    (!memory.boots.is_sorted_by(|a, b| a < b)).then_some("a boot's number came again")
+}
