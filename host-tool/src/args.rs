@@ -1,5 +1,7 @@
 //! What was typed.
 
+pub mod device;
+
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
@@ -7,12 +9,14 @@ use clap_complete::Shell;
 use saggar_sim::faults::{Fault, Scheduled};
 
 use crate::document::nearest;
+use device::DeviceCommand;
 
 /// Shown under every `--help`: lines of at most 48 columns, which a narrow screen does not tear.
 const EXIT_CODES: &str = "\
 Exit codes:
   0  all is well
-  1  a rehearsal failed its verdict
+  1  a rehearsal failed its verdict, a device
+     refuses, or a replay differs
   2  something is wrong with a file, the
      command line, or what was to be written";
 
@@ -62,6 +66,16 @@ Exit codes:
   2  something is wrong and nothing was fired;
      or the report could not be written, and
      the verdict is printed all the same";
+
+const REPLAY_EXAMPLES: &str = "\
+Examples:
+  saggar replay monday.firing
+  saggar replay monday.firing --csv monday.csv
+
+Exit codes:
+  0  the core does again what it did
+  1  it does something else
+  2  the log cannot be read";
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]
@@ -246,6 +260,19 @@ pub enum Command {
         /// Refuse a programme that has not this digest: 8 digits or more of it
         #[arg(long, value_name = "HEX", value_parser = digest)]
         digest: Option<String>,
+    },
+    /// Talk to a furnace's controller
+    #[command(subcommand, arg_required_else_help = true)]
+    Device(DeviceCommand),
+    /// Run a recorded firing again and compare every output
+    #[command(after_help = REPLAY_EXAMPLES)]
+    Replay {
+        /// Log that `device watch --record` wrote
+        #[arg(value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
+        log: PathBuf,
+        /// Write the ticks as comma-separated values, too
+        #[arg(long, value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
+        csv: Option<PathBuf>,
     },
     /// Print a completion script for a shell
     #[command(hide = true)]

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use saggar_sim::rig::RigError;
 
 use crate::document::{Finding, shown};
+use crate::link::Failed;
 use crate::report::Failure;
 use crate::whole::Unwritten;
 
@@ -14,6 +15,12 @@ pub const EXIT_PASS: u8 = 0;
 
 /// Exit code of a firing that was rehearsed and failed.
 pub const EXIT_VERDICT_FAILED: u8 = 1;
+
+/// Exit code of a device that does not do what it is ordered to.
+pub const EXIT_REFUSED: u8 = 1;
+
+/// Exit code of a replay that does something else than was recorded.
+pub const EXIT_DIFFERS: u8 = 1;
 
 /// Exit code of a command that was asked for something it cannot do.
 pub const EXIT_BAD_INPUT: u8 = 2;
@@ -41,6 +48,12 @@ pub enum Error {
     /// The report cannot be made or written.
     #[error("no report: {0}")]
     Report(#[from] Failure),
+    /// A device does not answer, or does not do it.
+    #[error("{0}")]
+    Device(#[from] Failed),
+    /// A device must not run a programme.
+    #[error("the device refuses: {0}")]
+    Forbidden(String),
     /// The result cannot be shown.
     #[error("the output cannot be written: {0}")]
     Output(#[from] io::Error),
@@ -50,11 +63,13 @@ impl Error {
     /// What the process tells the shell.
     pub const fn exit_code(&self) -> u8 {
         match self {
+            Self::Device(Failed::Refused(_)) | Self::Forbidden(_) => EXIT_REFUSED,
             Self::Input(_)
             | Self::Exists(_)
             | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
+            | Self::Device(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
         }
     }
@@ -67,6 +82,8 @@ impl Error {
             | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
+            | Self::Device(_)
+            | Self::Forbidden(_)
             | Self::Output(_) => &[],
         }
     }

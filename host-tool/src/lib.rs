@@ -6,10 +6,15 @@
 //! a [`schedule`] and a [`profile`], together a [`firing`].
 
 pub mod args;
+pub mod clearance;
 pub mod commands;
+mod device_run;
 pub mod document;
 pub mod error;
 pub mod firing;
+pub mod key;
+pub mod link;
+pub mod logfile;
 pub mod output;
 pub mod profile;
 pub mod report;

@@ -8,7 +8,8 @@ use saggar_sim::verdict::Scale;
 use crate::Error;
 use crate::args::{Command, Rehearse};
 use crate::commands::{self, Target};
-use crate::error::{EXIT_BAD_INPUT, EXIT_PASS, EXIT_VERDICT_FAILED};
+use crate::device_run::device;
+use crate::error::{EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_PASS, EXIT_VERDICT_FAILED};
 use crate::output;
 use crate::settings::{Display, Settings};
 
@@ -45,6 +46,13 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
         Command::Show { programme, digest } => {
             output::programme(&commands::show(programme, digest.as_deref())?, display)?;
             Ok(EXIT_PASS)
+        }
+        Command::Device(command) => device(command, display),
+        Command::Replay { log, csv } => {
+            let replayed = commands::replay(log, csv.as_deref())?;
+            output::replayed(&replayed, display)?;
+            let same = replayed.replay.differs.is_none();
+            Ok(if same { EXIT_PASS } else { EXIT_DIFFERS })
         }
         Command::Completions { shell } => {
             output::completions(*shell)?;

@@ -58,8 +58,27 @@ impl Whole {
     /// # Errors
     /// Why they are not on the disk.
     pub fn beside(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
+        Self::made(path, bytes, &named())
+    }
+
+    /// As [`Self::beside`], for nobody's eyes but the owner's.
+    ///
+    /// # Errors
+    /// Why they are not on the disk.
+    pub fn private(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
+        let mut builder = tempfile::Builder::new();
+        // Without a mode of its own a temporary file is the owner's alone.
+        builder.prefix(PREFIX).suffix(SUFFIX);
+        Self::made(path, bytes, &builder)
+    }
+
+    fn made(
+        path: &Path,
+        bytes: &[u8],
+        builder: &tempfile::Builder<'_, '_>,
+    ) -> Result<Self, Unwritten> {
         let written = || {
-            let mut file = named().tempfile_in(folder_of(path))?;
+            let mut file = builder.tempfile_in(folder_of(path))?;
             file.write_all(bytes)?;
             file.as_file().sync_all()?;
             Ok(file)

@@ -43,6 +43,8 @@ fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
             | Error::NotWritten(_)
             | Error::NotRehearsed { .. }
             | Error::Report(_)
+            | Error::Device(_)
+            | Error::Forbidden(_)
             | Error::Output(_)),
         ) => Err(vec![Finding::on_file(&file, error.to_string(), "")]),
     };

@@ -4,11 +4,14 @@
 mod check;
 mod compile;
 mod conditions;
+pub mod device;
 mod rehearse;
+mod replay;
 mod show;
 
 pub use check::{Checked, Passed, check};
 pub use compile::{Compiled, compile};
 pub use conditions::{OPERATOR_S, SEED, folder_of};
 pub use rehearse::{Rehearsal, Rehearsed, Target, rehearse};
+pub use replay::{Replayed, replay};
 pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};

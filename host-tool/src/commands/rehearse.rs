@@ -8,8 +8,10 @@ use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
 
 use super::conditions::{self, folder_of};
 use crate::Error;
+use crate::clearance::{self, Clearance};
 use crate::firing::Firing;
 use crate::report::{self, Failure, Numbers, Report, ReportFinding, Saved, StageBand};
+use crate::whole::Unwritten;
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
@@ -58,6 +60,8 @@ pub struct Rehearsed {
     pub late: Vec<String>,
     /// The files of the report, or why there are none; `None` if none were asked for.
     pub saved: Option<Result<Saved, Failure>>,
+    /// The clearance for an upload, if the run was plain, passed, and left a report.
+    pub clearance: Option<PathBuf>,
 }
 
 /// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
@@ -96,11 +100,37 @@ pub fn rehearse(
     let fired = rig.run(|now_s| watch(now_s / shortest_s));
     let report = report_of(rehearsal, &plan, &fired);
     let json = report.json()?;
-    let saved = folder.map(|folder| report::save(&folder, &report));
+    let mut saved = folder.as_ref().map(|folder| report::save(folder, &report));
     drop(report);
+    let mut clearance = None;
+    if let Some(folder) = &folder {
+        match clear(rehearsal, &plan, &fired, folder, matches!(saved, Some(Ok(_)))) {
+            Ok(path) => clearance = path,
+            Err(unwritten) => saved = Some(Err(unwritten.into())),
+        }
+    }
     let conditions = conditions::said(rehearsal);
     let late = conditions::late(rehearsal, duration_s(&fired));
-    Ok(Rehearsed { plan, fired, json, conditions, late, saved })
+    Ok(Rehearsed { plan, fired, json, conditions, late, saved, clearance })
+}
+
+/// Clears the programme if nothing was unusual and the verdict passed; else takes away what an
+/// earlier run into the same folder cleared.
+fn clear(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    fired: &rig::Firing,
+    folder: &Path,
+    reported: bool,
+) -> Result<Option<PathBuf>, Unwritten> {
+    let usual = rehearsal.faults.is_empty()
+        && (rehearsal.mains - 1.0).abs() < 1e-9
+        && rehearsal.operator_s.is_some();
+    if usual && reported && fired.verdict.passed {
+        Clearance::of(plan, rehearsal.seed).write(folder).map(Some)
+    } else {
+        clearance::withdraw(folder).map(|()| None)
+    }
 }
 
 fn report_of<'a>(

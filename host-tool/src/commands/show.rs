@@ -56,6 +56,23 @@ pub struct ShownVacuum {
 /// # Errors
 /// Why the file is no programme, or not the one of this digest.
 pub fn show(path: &Path, digest: Option<&str>) -> Result<ShownProgramme, Error> {
+    let image = image_of(path)?;
+    let summary = Summary::of(&image);
+    if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
+        let name = path.display().to_string();
+        let found = summary.digest.get(..digest.len()).unwrap_or(&summary.digest);
+        let help = "it is another programme, or was altered: compile it anew from its schedule";
+        let message = format!("its digest is {found}, not {digest}");
+        return Err(Finding::on_file(&name, message, help).into());
+    }
+    Ok(ShownProgramme { summary, list: image.steps().map(shown).collect() })
+}
+
+/// Reads the file of a programme.
+///
+/// # Errors
+/// Why it is none.
+pub(super) fn image_of(path: &Path) -> Result<Image, Error> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
         let help = "give the file that `saggar compile` wrote";
@@ -74,14 +91,7 @@ pub fn show(path: &Path, digest: Option<&str>) -> Result<ShownProgramme, Error> 
             Finding::on_file(&name, "its name has hidden characters in it", help).into()
         );
     }
-    let summary = Summary::of(&image);
-    if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
-        let found = summary.digest.get(..digest.len()).unwrap_or(&summary.digest);
-        let help = "it is another programme, or was altered: compile it anew from its schedule";
-        let message = format!("its digest is {found}, not {digest}");
-        return Err(Finding::on_file(&name, message, help).into());
-    }
-    Ok(ShownProgramme { summary, list: image.steps().map(shown).collect() })
+    Ok(image)
 }
 
 fn why(error: ImageError) -> String {

@@ -1,10 +1,12 @@
 //! Showing results: on standard output for whoever asked, as text or as JSON. Everything else,
 //! findings above all, goes to standard error.
 
+mod device;
 mod finding;
 mod human;
 mod progress;
 mod verdict;
+mod view;
 mod window;
 mod wrap;
 
@@ -13,15 +15,18 @@ use std::io::{self, Write as _};
 use anstream::AutoStream;
 use clap::CommandFactory as _;
 use clap_complete::Shell;
+use saggar_core::wire::LogLine;
 use serde_json::json;
 
 use crate::Error;
 use crate::args::Args;
-use crate::commands::{Checked, Compiled, Rehearsed, ShownProgramme};
+use crate::commands::device::{Info, Uploaded, words};
+use crate::commands::{Checked, Compiled, Rehearsed, Replayed, ShownProgramme};
 use crate::document::Finding;
 use crate::error::findings_line;
 use crate::settings::Display;
 pub use progress::Progress;
+pub use view::View;
 
 /// Shows what came of `check`.
 ///
@@ -110,6 +115,110 @@ pub fn programme(shown: &ShownProgramme, display: &Display) -> Result<(), Error>
     }
     let mut out = stdout(display);
     human::programme(&mut out, shown, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows who is there.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn info(info: &Info, display: &Display) -> Result<(), Error> {
+    if display.json {
+        return json_line(&json!({ "ok": true, "device": info }));
+    }
+    let mut out = stdout(display);
+    device::info(&mut out, info, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows that a programme arrived.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn uploaded(uploaded: &Uploaded, display: &Display) -> Result<(), Error> {
+    if display.json {
+        let mut value = json!(uploaded);
+        value["ok"] = json!(true);
+        return json_line(&value);
+    }
+    let mut out = stdout(display);
+    device::uploaded(&mut out, uploaded, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows the log of a device.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn device_log(lines: &[LogLine], display: &Display) -> Result<(), Error> {
+    if display.json {
+        let line = |line: &LogLine| {
+            let LogLine { number, boot, at_s, entry } = line;
+            let said = words::entry(entry);
+            json!({ "number": number, "boot": boot, "at_second": at_s, "text": said })
+        };
+        let lines: Vec<_> = lines.iter().map(line).collect();
+        return json_line(&json!({ "ok": true, "lines": lines }));
+    }
+    let mut out = stdout(display);
+    device::log(&mut out, lines, display)?;
+    Ok(out.flush()?)
+}
+
+/// Shows what a replay came to.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn replayed(replayed: &Replayed, display: &Display) -> Result<(), Error> {
+    let Replayed { file, device, furnace, replay, csv } = replayed;
+    if display.json {
+        let torn = replay
+            .torn
+            .map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
+        return json_line(&json!({
+            "ok": replay.differs.is_none() && replay.compared > 0,
+            "file": file,
+            "device": device,
+            "furnace": furnace,
+            "compared": replay.compared,
+            "stretches": replay.stretches,
+            "skipped": replay.skipped,
+            "gaps": replay.gaps,
+            "differs": replay.differs,
+            "torn": torn,
+            "csv": csv,
+        }));
+    }
+    let mut out = stdout(display);
+    device::replayed(&mut out, replayed, display)?;
+    Ok(out.flush()?)
+}
+
+/// Says one thing that was done, with what there is to add for programs.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn done(text: &str, mut json: serde_json::Value, display: &Display) -> Result<(), Error> {
+    if display.json {
+        json["ok"] = json!(true);
+        return json_line(&json);
+    }
+    let mut out = stdout(display);
+    wrap::wrapped(&mut out, text, "", "  ", display.width)?;
+    Ok(out.flush()?)
+}
+
+/// Shows one message of an image.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn message(level: Option<&str>, text: &str, display: &Display) -> Result<(), Error> {
+    let mut out = io::stdout().lock();
+    if display.json {
+        writeln!(out, "{}", json!({ "level": level, "text": text }))?;
+    } else {
+        writeln!(out, "{text}")?;
+    }
     Ok(out.flush()?)
 }
 

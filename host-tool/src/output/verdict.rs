@@ -54,6 +54,10 @@ pub(super) fn show(
         let path = shown(&saved.html.display().to_string(), 400);
         wrapped(out, &format!("Report: {path}"), "", "  ", display.width)?;
     }
+    if let Some(clearance) = &rehearsed.clearance {
+        let path = shown(&clearance.display().to_string(), 400);
+        wrapped(out, &format!("Cleared for upload: {path}"), "", "  ", display.width)?;
+    }
     writeln!(out)?;
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
                    furnace needs an independent hardware over-temperature cut-out.";

@@ -31,6 +31,7 @@ use saggar_sim::verdict::Scale;
 pub use failure::Failure;
 pub use json::{SCHEMA, VERSION};
 pub use save::{FILES, Saved, save, try_folder};
+pub(crate) use words::how;
 
 /// How a finding came out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -93,7 +93,7 @@ pub(super) fn mark(what: What) -> Option<String> {
     }
 }
 
-fn how(ending: Ending) -> Cow<'static, str> {
+pub(crate) fn how(ending: Ending) -> Cow<'static, str> {
     match ending {
         Ending::Completed => "completed".into(),
         Ending::Stopped => "stopped by the operator".into(),

@@ -61,7 +61,9 @@ const fn stands_alone(fault: &Fault) -> bool {
 
 fn tell(finding: &Finding, lowered: &Lowered, profile: &Profile, findings: &Findings) {
     let place = finding.step.and_then(|step| lowered.map.place(step));
-    let (message, help) = words(&finding.fault, place, &profile.name);
+    let kind =
+        place.and_then(|place| place.stage.kind.as_ref()).map_or("step", |kind| kind.word());
+    let (message, help) = words(&finding.fault, kind, &profile.name);
     findings.note(&span(&finding.fault, place, lowered), message, help);
 }
 
@@ -96,10 +98,8 @@ fn either(place: &StagePlace, first: &str, second: &str) -> Span {
     place.stage.spot(if place.stage.gives(first) { first } else { second })
 }
 
-/// What a fault is, and what to do about it.
-fn words(fault: &Fault, place: Option<&StagePlace>, furnace: &str) -> (String, String) {
-    let kind =
-        place.and_then(|place| place.stage.kind.as_ref()).map_or("step", |kind| kind.word());
+/// What a fault is, and what to do about it. `kind` is what the step does, in a word.
+pub(crate) fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
     match *fault {
         Fault::Empty => {
             ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())

@@ -20,6 +20,7 @@ use saggar_sim::spec::WorkSpec;
 use crate::document::Span;
 
 pub use judge::judge;
+pub(crate) use judge::words as fault_words;
 pub use lower::{Lowered, StageMap, StagePlace, lower};
 pub use summary::{ROOM_C, Summary};
 

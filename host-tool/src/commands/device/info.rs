@@ -1,0 +1,113 @@
+//! `device info`: who is there, and how it stands.
+
+use saggar_core::programme::Image;
+use saggar_core::wire::Status;
+use serde::Serialize;
+
+use super::{desk, words};
+use crate::Error;
+use crate::args::device::At;
+use crate::document::{hex, shown};
+use crate::link::{Failed, What, text_of};
+
+/// Who is there.
+#[derive(Clone, Debug, Serialize)]
+pub struct Info {
+    /// The device's name.
+    pub device: String,
+    /// Version of its image.
+    pub image: String,
+    /// How often it has come up; 0 if it cannot count.
+    pub boots: u32,
+    /// It has a key, so that a desk with the same may upload and stop.
+    pub has_key: bool,
+    /// Digest of its furnace's data.
+    pub furnace: String,
+    /// Digest of its programme.
+    pub programme: Option<String>,
+    /// Name of its programme.
+    pub name: Option<String>,
+    /// How it stands.
+    pub standing: Standing,
+}
+
+/// How a furnace stands.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Standing {
+    /// In a phrase.
+    pub state: String,
+    /// Time since the device came up (s).
+    pub at_second: f64,
+    /// First digits of its programme's digest.
+    pub programme: Option<String>,
+    /// Step at hand, from 1, while a firing runs.
+    pub step: Option<u16>,
+    /// What the control follows (°C).
+    pub setpoint_celsius: Option<f64>,
+    /// What the control channel reads (°C).
+    pub reading_celsius: Option<f64>,
+    /// Absolute pressure (hPa).
+    pub pressure_hectopascal: Option<f64>,
+    /// Share of the mains cycles of the last tick that conducted (%).
+    pub duty_percent: f64,
+    /// The operator is wanted.
+    pub asks: bool,
+    /// The latched cause.
+    pub tripped: Option<&'static str>,
+    /// How the last firing ended.
+    pub ended: Option<String>,
+    /// Frames that arrived broken at the device.
+    pub noise: u32,
+    /// A programme in flash was found damaged.
+    pub damaged: bool,
+}
+
+impl Standing {
+    /// In the units of people.
+    pub fn of(status: &Status) -> Self {
+        let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
+        let of_cycles = status.of_cycles.max(1);
+        Self {
+            state: words::state(status),
+            at_second: status.at_ms as f64 / 1e3,
+            programme: status.programme.map(|digits| hex(&digits)),
+            step: status.step.map(|step| u16::from(step) + 1),
+            setpoint_celsius: milli(status.setpoint_mc),
+            reading_celsius: milli(status.reading_mc),
+            pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
+            duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
+            asks: status.asks,
+            tripped: status.tripped.map(|cause| cause.name()),
+            ended: status.ended.map(|ending| crate::report::how(ending).into_owned()),
+            noise: status.noise,
+            damaged: status.damaged,
+        }
+    }
+}
+
+/// Asks a device who it is and how it stands.
+///
+/// # Errors
+/// Nobody answers.
+pub fn info(at: &At) -> Result<Info, Error> {
+    let mut desk = desk(at)?;
+    let status = desk.status()?;
+    let name = match desk.fetch(What::Programme) {
+        // A programme that cannot be read back has no name here, and its digest all the same.
+        Err(Failed::Odd(_)) => None,
+        Err(failed) => return Err(failed.into()),
+        Ok(bytes) => Image::from_bytes(&bytes).ok().map(|image| shown(image.name(), 80)),
+    };
+    let hello = &desk.hello;
+    let [major, minor, patch] = hello.version;
+    Ok(Info {
+        device: text_of(&hello.device),
+        image: format!("{major}.{minor}.{patch}"),
+        boots: hello.boots,
+        has_key: hello.has_key,
+        furnace: hex(&hello.furnace),
+        programme: hello.programme.map(|digest| hex(&digest)),
+        name,
+        standing: Standing::of(&status),
+    })
+}

@@ -1,0 +1,54 @@
+//! `device key` and `device settings`: what a person carries to a device by hand.
+
+use std::path::Path;
+
+use saggar_core::device::{SETTINGS_BYTES_MAX, Settings};
+use saggar_core::wire::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
+use zeroize::Zeroizing;
+
+use crate::Error;
+use crate::document::Finding;
+use crate::key;
+use crate::profile::Profile;
+use crate::whole::Whole;
+
+/// Draws a key into a file.
+///
+/// # Errors
+/// The file cannot be written.
+pub fn new_key(out: &Path) -> Result<(), Error> {
+    key::draw(out)
+}
+
+/// Writes the settings that a local action stores in a device: the furnace of a profile, its
+/// key, its name. Returns the digest of the furnace's data.
+///
+/// # Errors
+/// What is wrong with the profile or the key, or why the file was not written.
+pub fn settings(
+    profile: &Path,
+    key: Option<&Path>,
+    id: &str,
+    output: &Path,
+) -> Result<[u8; 32], Error> {
+    let furnace = Profile::load(profile).map_err(Error::Input)?.furnace;
+    let name = profile.display().to_string();
+    let wrong = |message: &str| {
+        let help = "correct the profile; `saggar check` says more";
+        Error::from(Finding::on_file(&name, message, help))
+    };
+    furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
+    let secret = key.map(key::secret).transpose()?;
+    let mut salt = [0; SEAL_BYTES];
+    getrandom::fill(&mut salt).map_err(|_| wrong("the system gives no random numbers"))?;
+    let mut name = [0; DEVICE_ID_BYTES];
+    for (place, byte) in name.iter_mut().zip(id.bytes()) {
+        *place = byte;
+    }
+    let digest = furnace.digest();
+    let settings = Settings::new(name, secret.as_deref().copied(), salt, furnace);
+    let mut room = Zeroizing::new([0; SETTINGS_BYTES_MAX]);
+    let bytes = settings.encode(&mut room).ok_or_else(|| wrong("its tables are too long"))?;
+    Whole::private(output, bytes)?.put(false)?;
+    Ok(digest)
+}

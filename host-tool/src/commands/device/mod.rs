@@ -1,0 +1,44 @@
+//! `device`: what can be done with a furnace's controller at the end of a line.
+
+mod info;
+mod keys;
+mod messages;
+mod upload;
+mod watch;
+pub mod words;
+
+use saggar_core::wire::LogLine;
+
+use crate::Error;
+use crate::args::device::At;
+use crate::key;
+use crate::link::{Desk, Task};
+
+pub use info::{Info, Standing, info};
+pub use keys::{new_key, settings};
+pub use messages::messages;
+pub use upload::{Sending, Uploaded, upload};
+pub use watch::{Watched, Watching, watch};
+
+/// Greets the device at a port.
+fn desk(at: &At) -> Result<Desk, Error> {
+    Ok(Desk::at(&at.port, at.baud)?)
+}
+
+/// The lines of a device's log from this number on.
+///
+/// # Errors
+/// Nobody answers.
+pub fn log(at: &At, from: u32) -> Result<Vec<LogLine>, Error> {
+    Ok(desk(at)?.log(from)?)
+}
+
+/// Ends the firing.
+///
+/// # Errors
+/// The key cannot be used, nobody answers, or the device refuses.
+pub fn stop(at: &At, key: &std::path::Path) -> Result<(), Error> {
+    let key = key::read(key)?;
+    desk(at)?.order(Task::Stop, &key)?;
+    Ok(())
+}

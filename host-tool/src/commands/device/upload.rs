@@ -1,0 +1,131 @@
+//! `device upload`: a programme whose rehearsal passed goes to the furnace.
+
+use std::path::{Path, PathBuf};
+
+use saggar_core::programme::{Action, Finding as Forbids, Image};
+use saggar_core::wire::Refusal;
+use serde::Serialize;
+
+use super::desk;
+use crate::Error;
+use crate::args::device::At;
+use crate::clearance::{self, Clearance};
+use crate::commands::{OPERATOR_S, Rehearsal, SEED, Target, folder_of};
+use crate::document::{Finding, hex, shown};
+use crate::firing::Firing;
+use crate::key;
+use crate::link::{Failed, Task, What, text_of};
+use crate::schedule::{Summary, fault_words};
+
+/// What to upload, and where to.
+#[derive(Clone, Copy, Debug)]
+pub struct Sending<'a> {
+    /// Schedule or programme.
+    pub file: &'a Path,
+    /// Furnace, instead of the one that the schedule names.
+    pub furnace: Option<&'a Path>,
+    /// Key of the device.
+    pub key: &'a Path,
+    /// Clearance, instead of the usual one.
+    pub clearance: Option<&'a Path>,
+    /// The device.
+    pub at: &'a At,
+}
+
+/// A programme that a device has.
+#[derive(Clone, Debug, Serialize)]
+pub struct Uploaded {
+    /// The file that it was.
+    pub file: String,
+    /// The device's name.
+    pub device: String,
+    /// The programme, with the digest of the bytes here.
+    pub programme: Summary,
+    /// Digest of the bytes that were read back from the device.
+    pub device_digest: String,
+}
+
+/// Uploads a programme, reads it back and compares. The file is read once: what is cleared is
+/// what is sent.
+///
+/// # Errors
+/// What is wrong with the file, its clearance, the key or the line; or why the device refuses.
+pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
+    let key = key::read(sending.key)?;
+    let (image, furnace_name) = image_of(sending)?;
+    let summary = Summary::of(&image);
+    let path = clearance_path(sending);
+    let clearance = Clearance::read(&path)?;
+    let mut desk = desk(sending.at)?;
+    clearance.clears(&path, &summary.digest, &desk.hello.furnace)?;
+    let task = Task::Upload { programme: image.bytes(), furnace: desk.hello.furnace };
+    desk.order(task, &key).map_err(|failed| match failed {
+        Failed::Refused(Refusal::Forbidden { first, count }) => {
+            Error::Forbidden(forbidden(&image, &first, count, &furnace_name))
+        }
+        other => Error::Device(other),
+    })?;
+    desk.greet()?;
+    let back = desk.fetch(What::Programme)?;
+    if back != image.bytes() {
+        return Err(Failed::Odd("it has another programme than was sent").into());
+    }
+    Ok(Uploaded {
+        file: shown(&sending.file.display().to_string(), 200),
+        device: text_of(&desk.hello.device),
+        programme: summary,
+        device_digest: desk.hello.programme.map(|digest| hex(&digest)).unwrap_or_default(),
+    })
+}
+
+/// The programme, and what its furnace is called here.
+fn image_of(sending: &Sending<'_>) -> Result<(Image, String), Error> {
+    if sending.file.extension().is_some_and(|extension| extension == "programme") {
+        if sending.furnace.is_some() {
+            let name = sending.file.display().to_string();
+            let help = "leave --furnace out: a programme is compiled for one already";
+            return Err(Finding::on_file(&name, "this is a programme", help).into());
+        }
+        return Ok((super::super::show::image_of(sending.file)?, "the device".to_owned()));
+    }
+    let firing = Firing::load(sending.file, sending.furnace)?;
+    Ok((firing.image, firing.profile.name))
+}
+
+/// Where the clearance of the plain rehearsal is, unless told.
+fn clearance_path(sending: &Sending<'_>) -> PathBuf {
+    if let Some(path) = sending.clearance {
+        return path.to_path_buf();
+    }
+    let plain = Rehearsal {
+        schedule: sending.file,
+        furnace: sending.furnace,
+        seed: SEED,
+        mains: 1.0,
+        faults: &[],
+        operator_s: Some(OPERATOR_S),
+        target: Target::Usual,
+        scale: saggar_sim::verdict::Scale::Celsius,
+    };
+    folder_of(&plain).join(clearance::FILE)
+}
+
+/// Why a device must not run a programme, as a schedule's findings are told.
+fn forbidden(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
+    let action = first.step.and_then(|index| image.steps().nth(usize::from(index)));
+    let kind = action.map_or("step", |step| match step.action {
+        Action::Ramp { .. } => "ramp",
+        Action::Soak { .. } => "soak",
+        Action::Cool { .. } => "cool",
+        Action::Move { .. } => "opening",
+        Action::Ask { .. } => "hold",
+    });
+    let (message, help) = fault_words(&first.fault, kind, furnace);
+    let place =
+        first.step.map_or_else(String::new, |step| format!("step {}: ", u16::from(step) + 1));
+    let more = match count {
+        0 | 1 => String::new(),
+        count => format!(" (the first of {count} findings)"),
+    };
+    format!("{place}{message}{more}; {help}")
+}

@@ -1,0 +1,81 @@
+//! From what was typed for a device to an exit code.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use serde_json::json;
+
+use crate::Error;
+use crate::args::device::{DeviceCommand, KeyCommand, Upload, Watch};
+use crate::commands::device::{self as commands, Sending, Standing, Watching};
+use crate::document::{hex, shown};
+use crate::error::EXIT_PASS;
+use crate::output;
+use crate::settings::Display;
+
+/// Does with a device what was asked, and shows it.
+pub(crate) fn device(command: &DeviceCommand, display: &Display) -> Result<u8, Error> {
+    match command {
+        DeviceCommand::Key(KeyCommand::New { out }) => {
+            commands::new_key(out)?;
+            let file = path_shown(out);
+            let told = format!(
+                "{file}: a new key, for your eyes only; `saggar device settings` \
+                                makes what is stored at the device"
+            );
+            output::done(&told, json!({ "file": file }), display)?;
+        }
+        DeviceCommand::Settings(new) => {
+            let key = new.key.as_deref();
+            let digest = commands::settings(&new.profile, key, &new.id, &new.output)?;
+            let (file, digest) = (path_shown(&new.output), hex(&digest));
+            let furnace = digest.get(..8).unwrap_or(&digest);
+            let secret = if key.is_some() { ", with the key in it" } else { ", without a key" };
+            let told = format!("{file}: settings of {}, furnace {furnace}{secret}", new.id);
+            output::done(&told, json!({ "file": file, "furnace": digest }), display)?;
+        }
+        DeviceCommand::Info { at } => output::info(&commands::info(at)?, display)?,
+        DeviceCommand::Upload(args) => upload(args, display)?,
+        DeviceCommand::Watch(args) => watch(args, display)?,
+        DeviceCommand::Log { from, at } => {
+            output::device_log(&commands::log(at, *from)?, display)?;
+        }
+        DeviceCommand::Stop { key, at } => {
+            commands::stop(at, key)?;
+            let told = "the device has taken the order: the firing is ended, if one ran";
+            output::done(told, json!({}), display)?;
+        }
+        DeviceCommand::Messages(args) => {
+            commands::messages(args, |level, text| output::message(level, text, display))?;
+        }
+    }
+    Ok(EXIT_PASS)
+}
+
+fn upload(args: &Upload, display: &Display) -> Result<(), Error> {
+    let sending = Sending {
+        file: &args.file,
+        furnace: args.furnace.furnace.as_deref(),
+        key: &args.key,
+        clearance: args.clearance.as_deref(),
+        at: &args.at,
+    };
+    output::uploaded(&commands::upload(&sending)?, display)
+}
+
+fn watch(args: &Watch, display: &Display) -> Result<(), Error> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&stop);
+    // Without it Ctrl-C ends the program at once, and the log ends in the middle of a record.
+    let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
+    let record = args.record.as_deref();
+    let watching = Watching { at: &args.at, record, until_end: args.until_end };
+    let mut view = output::View::new(display);
+    let watched = commands::watch(&watching, &stop, |status| view.show(&Standing::of(status)))?;
+    view.end(&watched, record)
+}
+
+fn path_shown(path: &Path) -> String {
+    shown(&path.display().to_string(), 200)
+}

@@ -1,0 +1,90 @@
+//! What an exchange with a device is, apart from any port and any clock.
+
+use std::time::Duration;
+
+use saggar_core::wire::{Body, FRAME_BYTES_MAX};
+
+use super::Failed;
+
+/// Times that a thing is said before it is given up.
+pub(super) const TRIES: u32 = 3;
+
+/// Saying a thing again until an answer comes.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Again {
+    said: u32,
+    /// When to say it (again).
+    pub(super) due: Duration,
+}
+
+/// Whether to say it now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    /// Not yet.
+    Wait,
+    /// Now.
+    Say,
+    /// It was said often enough.
+    GiveUp,
+}
+
+impl Again {
+    /// Whether to say it now; if so, the answer may take `wait`.
+    pub(super) fn turn(&mut self, now: Duration, wait: Duration) -> Turn {
+        if now < self.due {
+            return Turn::Wait;
+        }
+        if self.said == TRIES {
+            return Turn::GiveUp;
+        }
+        self.said += 1;
+        self.due = now + wait;
+        Turn::Say
+    }
+}
+
+/// How long an answer may take.
+#[derive(Clone, Copy, Debug)]
+pub struct Pace {
+    /// To a question, or to a piece of a programme.
+    pub answer: Duration,
+    /// To what makes the device erase or write its flash.
+    pub flash: Duration,
+}
+
+/// Bits that one byte takes on a serial line: start, eight, stop.
+const BITS_A_BYTE: u32 = 10;
+
+/// Frames that may be on their way before an answer can come.
+const FRAMES_AHEAD: u32 = 10;
+
+impl Pace {
+    /// For a line of this rate (bit/s): a second for the device, and the time that the frames
+    /// ahead of the answer take on the line.
+    pub fn at(baud: u32) -> Self {
+        let bytes = u32::try_from(FRAME_BYTES_MAX).unwrap_or(u32::MAX);
+        let bits = f64::from(bytes) * f64::from(FRAMES_AHEAD * BITS_A_BYTE);
+        let line = Duration::from_secs_f64(bits / f64::from(baud.max(300)));
+        // An erase may take two seconds.
+        Self { answer: Duration::from_secs(1) + line, flash: Duration::from_secs(4) + line }
+    }
+}
+
+/// Something that is said to a device and answered. Times are those since any one moment.
+pub trait Exchange {
+    /// What comes of it.
+    type Output;
+
+    /// Writes the next frame that is to go out now: how many bytes it has, the final zero
+    /// included. `None` if nothing is to be said before something arrives, or [`Self::wake`].
+    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize>;
+
+    /// Takes a frame that arrived whole.
+    fn receive(&mut self, now: Duration, body: &Body<'_>);
+
+    /// When [`Self::transmit`] has something to do again, if nothing arrives before.
+    fn wake(&self) -> Duration;
+
+    /// What came of it, once it is over.
+    fn outcome(&mut self) -> Option<Result<Self::Output, Failed>>;
+}

@@ -1,0 +1,108 @@
+//! Why an exchange with a device came to nothing, in words that say what to do.
+
+use std::fmt;
+
+use saggar_core::wire::{PROTOCOL, Refusal};
+
+/// Why an exchange came to nothing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Failed {
+    /// Nobody answered, however often asked; so many frames arrived broken meanwhile.
+    Silent {
+        /// Frames that were noise.
+        noise: u32,
+    },
+    /// The port itself failed.
+    Port(String),
+    /// The other side speaks another version of the protocol.
+    OtherProtocol(u8),
+    /// The device does not do it.
+    Refused(Refusal),
+    /// What it says makes no sense; a device of ours never says it.
+    Odd(&'static str),
+    /// The user stopped it.
+    Interrupted,
+}
+
+impl std::error::Error for Failed {}
+
+impl fmt::Display for Failed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Silent { noise: 0 } => f.write_str(
+                "nobody answers: is the device on, is this its port, and is --baud its rate?",
+            ),
+            Self::Silent { noise } => write!(
+                f,
+                "no whole answer arrives, only {noise} broken frames: is --baud the device's rate, \
+                 and does nobody else use the port?"
+            ),
+            Self::Port(why) => f.write_str(why),
+            Self::OtherProtocol(version) => write!(
+                f,
+                "the device speaks version {version} of the protocol and this tool version \
+                 {PROTOCOL}: bring both to the same state"
+            ),
+            Self::Refused(refusal) => write!(f, "the device refuses: {}", words(refusal)),
+            Self::Odd(what) => write!(
+                f,
+                "the device says what makes no sense ({what}): is this its port, and is its image \
+                 whole?"
+            ),
+            Self::Interrupted => f.write_str("stopped"),
+        }
+    }
+}
+
+/// What a refusal means and what to do, without the findings on a programme: those need its
+/// furnace and are told by the command.
+fn words(refusal: &Refusal) -> String {
+    let said = match refusal {
+        Refusal::OtherProtocol(version) => {
+            return format!(
+                "it speaks version {version} of the protocol, this tool version {PROTOCOL}; bring \
+                 both to the same state"
+            );
+        }
+        Refusal::Unknown => "it does not know this message; bring tool and image to one state",
+        Refusal::NoKey => {
+            "it has no key; store one at the device (see `saggar device settings --help`)"
+        }
+        Refusal::NoCount => {
+            "its flash does not count any more, so that it cannot tell one session from another; \
+             have the flash replaced"
+        }
+        Refusal::NoSession => "it knows no session; it came up anew meanwhile: try again",
+        Refusal::WrongSeal => "the key is not the device's; give the one that is stored in it",
+        Refusal::Locked(seconds) => {
+            return format!(
+                "too many wrong seals: it takes no orders for {seconds} s; wait, and give the \
+                 right key"
+            );
+        }
+        Refusal::Firing => "a firing is running; wait for its end, or stop it",
+        Refusal::Size(most) => {
+            return format!(
+                "a programme has 1 to {most} bytes; make two schedules of this one"
+            );
+        }
+        Refusal::OtherFurnace => {
+            "it stands at a furnace of other data than the rehearsal was for; rehearse on the \
+             profile that is stored in it, or store this one at the device"
+        }
+        Refusal::OutOfPlace => "a piece of the programme is out of place; try again",
+        Refusal::Image(_) => {
+            "what arrived is not the programme that was announced; try again, and if it stays, \
+             bring tool and image to one state"
+        }
+        Refusal::Unfit(_) => {
+            "its own furnace data are unfit to be trusted with heat; store them anew at the device"
+        }
+        Refusal::Forbidden { .. } => "its furnace must not run this programme",
+        Refusal::Flash => {
+            "its flash does not do what it should, and the old programme is still there; try \
+             again, and have the flash replaced if it stays"
+        }
+    };
+    said.to_owned()
+}

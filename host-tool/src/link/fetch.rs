@@ -1,0 +1,123 @@
+//! Fetching something longer than a frame, piece by piece.
+
+use std::time::Duration;
+
+use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose};
+
+use super::exchange::{Again, Turn};
+use super::{Exchange, Failed, Pace};
+
+/// What to fetch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum What {
+    /// The active programme.
+    Programme,
+    /// The furnace's data.
+    Furnace,
+}
+
+/// Most bytes that are fetched: nothing that a device has is longer.
+const BYTES_MAX: u16 = 4096;
+
+/// Fetches bytes; those of a programme that is not there are none.
+#[derive(Debug)]
+pub struct Fetch {
+    what: What,
+    pace: Pace,
+    got: Vec<u8>,
+    of: Option<u16>,
+    again: Again,
+    outcome: Option<Result<Vec<u8>, Failed>>,
+}
+
+impl Fetch {
+    /// From the first byte on.
+    pub fn new(what: What, pace: Pace) -> Self {
+        Self { what, pace, got: Vec::new(), of: None, again: Again::default(), outcome: None }
+    }
+
+    fn offset(&self) -> u16 {
+        u16::try_from(self.got.len()).unwrap_or(u16::MAX)
+    }
+
+    fn take(&mut self, piece: &Piece<'_>) {
+        // A piece asked for twice may come twice.
+        if piece.offset != self.offset() {
+            return;
+        }
+        let left = usize::from(piece.of).saturating_sub(self.got.len());
+        let odd = match self.of {
+            _ if piece.of > BYTES_MAX => Some("more bytes than a device has"),
+            Some(of) if of != piece.of => Some("the length changed: it was changed meanwhile"),
+            _ if piece.data.len() > left => Some("a piece is longer than the whole"),
+            _ if piece.data.is_empty() && left > 0 => Some("an empty piece"),
+            Some(_) | None => None,
+        };
+        if let Some(odd) = odd {
+            self.outcome = Some(Err(Failed::Odd(odd)));
+            return;
+        }
+        self.of = Some(piece.of);
+        self.got.extend_from_slice(piece.data);
+        self.again = Again::default();
+        if self.got.len() == usize::from(piece.of) {
+            self.outcome = Some(Ok(std::mem::take(&mut self.got)));
+        }
+    }
+}
+
+impl Exchange for Fetch {
+    type Output = Vec<u8>;
+
+    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if self.outcome.is_some() {
+            return None;
+        }
+        match self.again.turn(now, self.pace.answer) {
+            Turn::Say => {}
+            Turn::Wait => return None,
+            Turn::GiveUp => {
+                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+                return None;
+            }
+        }
+        let offset = self.offset();
+        let ask = match self.what {
+            What::Programme => Ask::Programme { offset },
+            What::Furnace => Ask::Furnace { offset },
+        };
+        enclose(Kind::Ask, None, &ask, frame)
+    }
+
+    fn receive(&mut self, _: Duration, body: &Body<'_>) {
+        if body.kind != Kind::Tell || self.outcome.is_some() {
+            return;
+        }
+        let Ok(tell) = body.message::<Tell<'_>>() else { return };
+        match (&tell, self.what) {
+            (Tell::Programme(piece), What::Programme)
+            | (Tell::Furnace(piece), What::Furnace) => self.take(piece),
+            (Tell::Refused(refusal), _) => {
+                self.outcome = Some(Err(Failed::Refused(*refusal)));
+            }
+            (
+                Tell::Hello(_)
+                | Tell::Status(_)
+                | Tell::Origin(_)
+                | Tell::Tick(_)
+                | Tell::Log { .. }
+                | Tell::Programme(_)
+                | Tell::Furnace(_),
+                _,
+            ) => {}
+        }
+    }
+
+    fn wake(&self) -> Duration {
+        self.again.due
+    }
+
+    fn outcome(&mut self) -> Option<Result<Vec<u8>, Failed>> {
+        self.outcome.take()
+    }
+}

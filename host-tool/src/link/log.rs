@@ -1,0 +1,93 @@
+//! Fetching the log of a device.
+
+use std::time::Duration;
+
+use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, LogLine, Tell, enclose};
+
+use super::exchange::{Again, Turn};
+use super::{Exchange, Failed, Pace};
+
+/// Most lines that are fetched: no device keeps as many.
+const LINES_MAX: usize = 65_536;
+
+/// Fetches the lines of the log that the device still has, oldest first.
+#[derive(Debug)]
+pub struct Log {
+    pace: Pace,
+    from: u32,
+    lines: Vec<LogLine>,
+    again: Again,
+    outcome: Option<Result<Vec<LogLine>, Failed>>,
+}
+
+impl Log {
+    /// The lines from this number on.
+    pub fn new(from: u32, pace: Pace) -> Self {
+        Self { pace, from, lines: Vec::new(), again: Again::default(), outcome: None }
+    }
+
+    fn take(&mut self, next: u32, lines: &[LogLine]) {
+        if lines.first().is_some_and(|line| line.number < self.from) {
+            // Those asked for before, once more.
+            return;
+        }
+        for line in lines {
+            if line.number < self.from || line.number >= next || self.lines.len() >= LINES_MAX {
+                self.outcome = Some(Err(Failed::Odd("lines of the log are out of order")));
+                return;
+            }
+            self.from = line.number.saturating_add(1);
+            self.lines.push(*line);
+        }
+        self.again = Again::default();
+        if lines.is_empty() || self.from >= next {
+            self.outcome = Some(Ok(std::mem::take(&mut self.lines)));
+        }
+    }
+}
+
+impl Exchange for Log {
+    type Output = Vec<LogLine>;
+
+    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if self.outcome.is_some() {
+            return None;
+        }
+        match self.again.turn(now, self.pace.answer) {
+            Turn::Say => {}
+            Turn::Wait => return None,
+            Turn::GiveUp => {
+                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+                return None;
+            }
+        }
+        enclose(Kind::Ask, None, &Ask::Log { from: self.from }, frame)
+    }
+
+    fn receive(&mut self, _: Duration, body: &Body<'_>) {
+        if body.kind != Kind::Tell || self.outcome.is_some() {
+            return;
+        }
+        match body.message::<Tell<'_>>() {
+            Ok(Tell::Log { next, lines }) => self.take(next, &lines),
+            Ok(Tell::Refused(refusal)) => self.outcome = Some(Err(Failed::Refused(refusal))),
+            Ok(
+                Tell::Hello(_)
+                | Tell::Status(_)
+                | Tell::Origin(_)
+                | Tell::Tick(_)
+                | Tell::Programme(_)
+                | Tell::Furnace(_),
+            )
+            | Err(_) => {}
+        }
+    }
+
+    fn wake(&self) -> Duration {
+        self.again.due
+    }
+
+    fn outcome(&mut self) -> Option<Result<Vec<LogLine>, Failed>> {
+        self.outcome.take()
+    }
+}

@@ -1,0 +1,30 @@
+//! The line to a device: ports, frames, and what is said over them.
+//!
+//! An [`Exchange`] is a state machine that knows neither port nor clock: it is told the time and
+//! the frames that arrived, and says which frame goes out next. [`Line`] runs one over a
+//! [`port`]; the tests run the same over a simulated line.
+
+mod device;
+mod exchange;
+mod failed;
+mod fetch;
+mod frames;
+mod hearsay;
+mod line;
+mod log;
+pub mod port;
+mod question;
+mod session;
+mod upload;
+
+pub use device::Desk;
+pub use exchange::{Exchange, Pace};
+pub use failed::Failed;
+pub use fetch::{Fetch, What};
+pub use frames::Frames;
+pub use hearsay::text_of;
+pub use line::Line;
+pub use log::Log;
+pub use question::Question;
+pub use session::Session;
+pub use upload::{Orders, Task};

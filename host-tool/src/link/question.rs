@@ -1,0 +1,74 @@
+//! One question and its answer.
+
+use std::time::Duration;
+
+use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
+
+use super::exchange::{Again, Turn};
+use super::{Exchange, Failed, Pace};
+
+/// Asks until an answer comes or nobody does. `answer` looks at what the device tells and
+/// returns what it was asked for, `None` if this is something else.
+pub struct Question<T, F> {
+    ask: Ask,
+    answer: F,
+    pace: Pace,
+    again: Again,
+    outcome: Option<Result<T, Failed>>,
+}
+
+impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Question<T, F> {
+    /// A question.
+    pub fn new(ask: Ask, pace: Pace, answer: F) -> Self {
+        Self { ask, answer, pace, again: Again::default(), outcome: None }
+    }
+}
+
+impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Exchange for Question<T, F> {
+    type Output = T;
+
+    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if self.outcome.is_some() {
+            return None;
+        }
+        match self.again.turn(now, self.pace.answer) {
+            Turn::Say => {}
+            Turn::Wait => return None,
+            Turn::GiveUp => {
+                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+                return None;
+            }
+        }
+        enclose(Kind::Ask, None, &self.ask, frame)
+    }
+
+    fn receive(&mut self, _: Duration, body: &Body<'_>) {
+        if body.kind != Kind::Tell || self.outcome.is_some() {
+            return;
+        }
+        // What cannot be read is no answer; the question is asked again.
+        let Ok(tell) = body.message::<Tell<'_>>() else { return };
+        self.outcome = match (&tell, (self.answer)(&tell)) {
+            (_, Some(answer)) => Some(Ok(answer)),
+            (Tell::Refused(refusal), None) => Some(Err(Failed::Refused(*refusal))),
+            (
+                Tell::Hello(_)
+                | Tell::Status(_)
+                | Tell::Origin(_)
+                | Tell::Tick(_)
+                | Tell::Log { .. }
+                | Tell::Programme(_)
+                | Tell::Furnace(_),
+                None,
+            ) => None,
+        };
+    }
+
+    fn wake(&self) -> Duration {
+        self.again.due
+    }
+
+    fn outcome(&mut self) -> Option<Result<T, Failed>> {
+        self.outcome.take()
+    }
+}

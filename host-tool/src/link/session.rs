@@ -1,0 +1,33 @@
+//! The session that lets a desk give orders: a seal that both sides make of the device's key.
+
+use saggar_core::wire::seal::{Key, Seal};
+use saggar_core::wire::{Hello, NONCE_BYTES, Refusal};
+
+use super::Failed;
+
+/// Orders that are under way at once, whatever a device says of itself.
+const WINDOW_MAX: u8 = 8;
+
+/// A session that a greeting opened. Good for one run of orders.
+#[derive(Clone, Debug)]
+pub struct Session {
+    pub(super) seal: Seal,
+    pub(super) window: u32,
+}
+
+impl Session {
+    /// The session of this greeting.
+    ///
+    /// # Errors
+    /// The device has no key, or cannot count its sessions.
+    pub fn of(hello: &Hello, desk: &[u8; NONCE_BYTES], key: &Key) -> Result<Self, Failed> {
+        if !hello.has_key {
+            return Err(Failed::Refused(Refusal::NoKey));
+        }
+        if hello.nonce == [0; NONCE_BYTES] {
+            return Err(Failed::Refused(Refusal::NoCount));
+        }
+        let seal = key.session(&hello.device, &hello.nonce, desk);
+        Ok(Self { seal, window: u32::from(hello.window.clamp(1, WINDOW_MAX)) })
+    }
+}

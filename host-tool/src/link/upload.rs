@@ -1,0 +1,230 @@
+//! A run of orders: go back to the first that was not taken, and send again from there.
+
+use std::time::Duration;
+
+use saggar_core::programme::DIGEST_BYTES;
+use saggar_core::wire::{
+    Answer, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose, open_sealed,
+};
+use sha2::{Digest as _, Sha256};
+
+use super::exchange::TRIES;
+use super::{Exchange, Failed, Pace, Session};
+
+/// After going back to an order, time in which frames that were under way may still ask for the
+/// same. Longer than what is in the buffers of a slow line; shorter than an answer may take.
+const ECHO: Duration = Duration::from_millis(400);
+
+/// What to have done.
+#[derive(Clone, Copy, Debug)]
+pub enum Task<'a> {
+    /// These bytes are to be the active programme.
+    Upload {
+        /// The bytes.
+        programme: &'a [u8],
+        /// Digest of the furnace's data for which they were cleared.
+        furnace: [u8; DIGEST_BYTES],
+    },
+    /// End the firing.
+    Stop,
+}
+
+/// A run of orders under way. Its output is the answer to the last.
+#[derive(Debug)]
+pub struct Orders<'a> {
+    session: Session,
+    pace: Pace,
+    list: Vec<Order<'a>>,
+    /// Orders that the device has taken, and the one to send next.
+    taken: u32,
+    next: u32,
+    /// When the first that is not taken is due, and how often it was.
+    due: Duration,
+    tries: u32,
+    /// The order that was gone back to, and when.
+    went_back: Option<(u32, Duration)>,
+    /// Frames that were sent more than once.
+    pub again: u32,
+    outcome: Option<Result<Answer, Failed>>,
+}
+
+impl<'a> Orders<'a> {
+    /// The orders that a task takes. `None` if it is too long for the wire.
+    pub fn new(session: Session, task: Task<'a>, pace: Pace) -> Option<Self> {
+        let list = match task {
+            Task::Stop => vec![Order::Stop],
+            Task::Upload { programme, furnace } => {
+                let bytes = u16::try_from(programme.len()).ok()?;
+                let digest: [u8; DIGEST_BYTES] = Sha256::digest(programme).into();
+                let chunks = (0u16..).step_by(CHUNK_BYTES).zip(programme.chunks(CHUNK_BYTES));
+                let mut list = vec![Order::Begin { bytes, digest, furnace }];
+                list.extend(chunks.map(|(offset, data)| Order::Chunk { offset, data }));
+                list.push(Order::Commit { digest });
+                list
+            }
+        };
+        Some(Self {
+            session,
+            pace,
+            list,
+            taken: 0,
+            next: 0,
+            due: Duration::ZERO,
+            tries: 0,
+            went_back: None,
+            again: 0,
+            outcome: None,
+        })
+    }
+
+    fn order(&self, index: u32) -> Option<&Order<'a>> {
+        self.list.get(usize::try_from(index).ok()?)
+    }
+
+    /// How long an answer to this order may take.
+    fn patience(&self, index: u32) -> Duration {
+        match self.order(index) {
+            Some(Order::Begin { .. } | Order::Commit { .. }) => self.pace.flash,
+            Some(Order::Chunk { .. } | Order::Stop) | None => self.pace.answer,
+        }
+    }
+
+    /// The next order may go now.
+    fn may_go(&self) -> bool {
+        let under_way = self.next - self.taken;
+        let alone = |order: Option<&Order<'_>>| {
+            order.is_some_and(|order| !matches!(order, Order::Chunk { .. }))
+        };
+        let crowd = alone(self.order(self.next)) || alone(self.order(self.taken));
+        self.order(self.next).is_some()
+            && (under_way == 0 || under_way < self.session.window && !crowd)
+    }
+
+    fn go_back(&mut self) {
+        self.again = self.again.saturating_add(self.next - self.taken);
+        self.next = self.taken;
+    }
+
+    /// The device has taken all orders before this one.
+    fn take(&mut self, now: Duration, before: u32) {
+        if before > self.taken {
+            self.taken = before;
+            self.next = self.next.max(before);
+            self.tries = 0;
+            self.due = now + self.patience(self.taken);
+        }
+    }
+
+    fn answered(&mut self, now: Duration, sequence: u32, answer: Answer) {
+        match answer {
+            Answer::Refused(refusal) => self.outcome = Some(Err(Failed::Refused(refusal))),
+            Answer::Expected { sequence } => self.expected(now, sequence),
+            Answer::Begun
+            | Answer::Staged { .. }
+            | Answer::Committed { .. }
+            | Answer::Stopping => {
+                if sequence >= self.next || sequence < self.taken {
+                    return;
+                }
+                self.take(now, sequence.saturating_add(1));
+                self.outcome = self.judged(sequence, answer);
+            }
+        }
+    }
+
+    fn expected(&mut self, now: Duration, sequence: u32) {
+        if sequence < self.taken || sequence >= self.next {
+            return;
+        }
+        let echo = self
+            .went_back
+            .is_some_and(|(to, at)| to == sequence && now.saturating_sub(at) < ECHO);
+        self.take(now, sequence);
+        if !echo {
+            self.go_back();
+            self.went_back = Some((sequence, now));
+        }
+    }
+
+    /// Whether an answer fits the last order that it is to; the last of all ends the run.
+    fn judged(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, Failed>> {
+        let fits = match (self.order(sequence)?, answer) {
+            (Order::Begin { .. }, Answer::Begun) => true,
+            (Order::Chunk { offset, data }, Answer::Staged { bytes }) => {
+                usize::from(bytes) == usize::from(*offset) + data.len()
+            }
+            (Order::Commit { digest: sent }, Answer::Committed { digest }) => *sent == digest,
+            (Order::Stop, Answer::Stopping) => true,
+            (
+                Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. } | Order::Stop,
+                Answer::Begun
+                | Answer::Staged { .. }
+                | Answer::Committed { .. }
+                | Answer::Stopping
+                | Answer::Expected { .. }
+                | Answer::Refused(_),
+            ) => false,
+        };
+        if !fits {
+            return Some(Err(Failed::Odd("an answer to another order")));
+        }
+        (self.taken as usize == self.list.len()).then_some(Ok(answer))
+    }
+}
+
+impl Exchange for Orders<'_> {
+    type Output = Answer;
+
+    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if self.outcome.is_some() {
+            return None;
+        }
+        if self.next > self.taken && now >= self.due {
+            self.tries += 1;
+            if self.tries == TRIES {
+                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+                return None;
+            }
+            self.go_back();
+        }
+        if !self.may_go() {
+            return None;
+        }
+        if self.next == self.taken {
+            self.due = now + self.patience(self.next);
+        }
+        let order = *self.order(self.next)?;
+        let sealed = Some((self.next, &self.session.seal));
+        self.next += 1;
+        enclose(Kind::Order, sealed, &order, frame)
+    }
+
+    fn receive(&mut self, now: Duration, body: &Body<'_>) {
+        if self.outcome.is_some() {
+            return;
+        }
+        match body.kind {
+            // A seal that is not this session's: an answer to somebody else.
+            Kind::Answer => {
+                if let Ok((sequence, answer)) = open_sealed::<Answer>(body, &self.session.seal)
+                {
+                    self.answered(now, sequence, answer);
+                }
+            }
+            Kind::Tell => {
+                if let Ok(Tell::Refused(refusal)) = body.message::<Tell<'_>>() {
+                    self.outcome = Some(Err(Failed::Refused(refusal)));
+                }
+            }
+            Kind::Ask | Kind::Order => {}
+        }
+    }
+
+    fn wake(&self) -> Duration {
+        self.due
+    }
+
+    fn outcome(&mut self) -> Option<Result<Answer, Failed>> {
+        self.outcome.take()
+    }
+}

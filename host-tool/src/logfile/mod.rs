@@ -1,0 +1,69 @@
+//! The log file of a firing (`.firing`): everything that the core of a device was told and
+//! answered, tick by tick, so that the firing can be run again on a desk.
+//!
+//! The file begins with [`MAGIC`]; records follow, each as
+//! `kind ‖ length (2 bytes) ‖ bytes ‖ CRC-32 of all before (4 bytes)`, numbers little-endian:
+//!
+//! | kind | what |
+//! | --- | --- |
+//! | 0 | [`Head`], once and first |
+//! | 1 | the bytes of the programme that the following origins name |
+//! | 2 | an origin: the core's memory before the next tick, as the wire carries it |
+//! | 3 | a tick, as the wire carries it |
+//!
+//! Records are only ever appended. A file that was cut is good up to its last whole record.
+
+mod reader;
+mod replay;
+mod table;
+mod writer;
+
+use saggar_core::wire::seal::DEVICE_ID_BYTES;
+use serde::{Deserialize, Serialize};
+
+pub use reader::{Reader, Record, Torn};
+pub use replay::{Differs, Gap, Replay, Stopped};
+pub use table::Table;
+pub use writer::Writer;
+
+/// What a log file begins with; the last byte is the version.
+pub const MAGIC: [u8; 8] = *b"SAGGARF\x01";
+
+/// Most bytes of one record.
+const RECORD_BYTES_MAX: usize = 4096;
+
+/// Kinds of records.
+const HEAD: u8 = 0;
+const PROGRAMME: u8 = 1;
+const ORIGIN: u8 = 2;
+const TICK: u8 = 3;
+
+/// CRC-32/ISO-HDLC, as the wire has it.
+const CRC32: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
+
+/// Where a log comes from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Head {
+    /// The device's name.
+    pub device: [u8; DEVICE_ID_BYTES],
+    /// Version of its image.
+    pub image: [u8; 3],
+    /// When the recording began (s since 1970).
+    pub began_s: u64,
+    /// The furnace's data, postcard.
+    pub furnace: Vec<u8>,
+}
+
+/// A record around these bytes.
+fn record(kind: u8, bytes: &[u8]) -> Vec<u8> {
+    let length = u16::try_from(bytes.len()).unwrap_or(u16::MAX);
+    let mut all = vec![kind];
+    all.extend(length.to_le_bytes());
+    all.extend(bytes);
+    let sum = CRC32.checksum(&all);
+    all.extend(sum.to_le_bytes());
+    all
+}
+
+#[cfg(test)]
+mod tests;

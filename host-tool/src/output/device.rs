@@ -1,0 +1,183 @@
+//! What devices say, for a person.
+
+use std::io::{self, Write};
+
+use clap::builder::styling::{AnsiColor, Style};
+use saggar_core::wire::LogLine;
+
+use super::wrap::wrapped;
+use crate::commands::Replayed;
+use crate::commands::device::{Info, Standing, Uploaded, words};
+use crate::say::{duration, temperature, tidy};
+use crate::settings::Display;
+
+const GOOD: Style = AnsiColor::Green.on_default().bold();
+const BAD: Style = AnsiColor::Red.on_default().bold();
+const STRONG: Style = Style::new().bold();
+
+/// Who is there.
+pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::Result<()> {
+    let mut line = |text: &str| wrapped(out, text, "", "  ", display.width);
+    line(&format!("{STRONG}{}{STRONG:#}: {}", info.device, info.standing.state))?;
+    let boots = match info.boots {
+        0 => "does not count its starts: its flash fails".to_owned(),
+        1 => "up for the first time".to_owned(),
+        boots => format!("up for the {boots}th time"),
+    };
+    let since = duration(info.standing.at_second);
+    line(&format!("image {}, {boots}, for {since}", info.image))?;
+    line(if info.has_key {
+        "has a key: uploads and stops take the same one"
+    } else {
+        "has no key: it takes no orders"
+    })?;
+    for text in figures(&info.standing, display.fahrenheit) {
+        line(&text)?;
+    }
+    if info.standing.noise > 0 {
+        line(&format!("{} frames arrived broken there", info.standing.noise))?;
+    }
+    if info.standing.damaged {
+        line("a programme in its flash was found damaged and is not used")?;
+    }
+    match (&info.programme, &info.name) {
+        (None, _) => line("no programme")?,
+        (Some(whole), name) => {
+            let name = name.as_deref().unwrap_or("(its name cannot be read)");
+            line(&format!("programme {STRONG}{}{STRONG:#}: {name}", short(whole)))?;
+            digest(out, whole, display)?;
+        }
+    }
+    wrapped(out, &format!("furnace {}", short(&info.furnace)), "", "  ", display.width)?;
+    digest(out, &info.furnace, display)
+}
+
+/// Figures of a furnace, each in a phrase.
+pub(super) fn figures(standing: &Standing, fahrenheit: bool) -> Vec<String> {
+    let mut all = Vec::new();
+    all.push(standing.reading_celsius.map_or_else(
+        || "no reading".to_owned(),
+        |celsius| format!("reads {}", temperature(celsius, fahrenheit)),
+    ));
+    if let Some(celsius) = standing.setpoint_celsius {
+        all.push(format!("setpoint {}", temperature(celsius, fahrenheit)));
+    }
+    all.push(format!("duty {} %", tidy(standing.duty_percent)));
+    if let Some(pressure) = standing.pressure_hectopascal {
+        all.push(format!("{} hPa", tidy(pressure)));
+    }
+    all
+}
+
+/// A programme that arrived.
+pub(super) fn uploaded(
+    out: &mut impl Write,
+    uploaded: &Uploaded,
+    display: &Display,
+) -> io::Result<()> {
+    let (here, there) = (&uploaded.programme.digest, &uploaded.device_digest);
+    let line =
+        |out: &mut _, text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
+    line(
+        out,
+        &format!("{}: {GOOD}uploaded{GOOD:#} to {}", uploaded.file, uploaded.device),
+        "",
+    )?;
+    line(out, &format!("{STRONG}{}{STRONG:#}", uploaded.programme.name), "  ")?;
+    line(out, &format!("here:  {}", short(here)), "  ")?;
+    line(out, &format!("there: {}, read back and compared", short(there)), "  ")?;
+    let start = format!(
+        "Start is a button at the furnace. Press it only if its display shows {STRONG}{}{STRONG:#}.",
+        short(there)
+    );
+    line(out, &start, "")
+}
+
+/// The lines of a log.
+pub(super) fn log(
+    out: &mut impl Write,
+    lines: &[LogLine],
+    display: &Display,
+) -> io::Result<()> {
+    if lines.is_empty() {
+        return wrapped(out, "no lines", "", "  ", display.width);
+    }
+    let mut boot = None;
+    for line in lines {
+        if boot.replace(line.boot) != Some(line.boot) {
+            writeln!(out, "{STRONG}start {}{STRONG:#}", line.boot)?;
+        }
+        let at = clock(f64::from(line.at_s));
+        let first = format!("{:>6}  {at}  ", line.number);
+        wrapped(out, &words::entry(&line.entry), &first, "          ", display.width)?;
+    }
+    Ok(())
+}
+
+/// A replay.
+pub(super) fn replayed(
+    out: &mut impl Write,
+    replayed: &Replayed,
+    display: &Display,
+) -> io::Result<()> {
+    let mut line = |text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
+    let replay = &replayed.replay;
+    let (style, word) = match (&replay.differs, replay.compared) {
+        (Some(_), _) => (BAD, "different"),
+        (None, 0) => (BAD, "nothing to compare"),
+        (None, _) => (GOOD, "equal"),
+    };
+    line(&format!("{}: {style}{word}{style:#}", replayed.file), "")?;
+    line(&format!("of {}, furnace {}", replayed.device, short(&replayed.furnace)), "  ")?;
+    let (ticks, stretches) = (replay.compared, replay.stretches);
+    line(&format!("{ticks} ticks compared, every output, in {stretches} stretches"), "  ")?;
+    if let Some(differs) = &replay.differs {
+        let at = clock(differs.at_ms as f64 / 1e3);
+        line(
+            &format!(
+                "tick {} at {at}: {} was {} and is {} now",
+                differs.tick, differs.output, differs.recorded, differs.replayed
+            ),
+            "  ",
+        )?;
+    }
+    for gap in &replay.gaps {
+        line(&format!("ticks between {} and {} are missing", gap.after, gap.before), "  ")?;
+    }
+    if replay.skipped > 0 {
+        line(
+            &format!("{} ticks follow no origin and were not compared", replay.skipped),
+            "  ",
+        )?;
+    }
+    if let Some(torn) = &replay.torn {
+        let how = if torn.damaged { "is damaged" } else { "ends in the middle of a record" };
+        line(&format!("the log {how} after {} whole bytes", torn.whole_bytes), "  ")?;
+    }
+    match &replayed.csv {
+        Some(csv) => line(&format!("Ticks: {csv}"), ""),
+        None => Ok(()),
+    }
+}
+
+/// The first digits of a digest: those that a furnace displays.
+pub(super) fn short(digest: &str) -> &str {
+    digest.get(..8).unwrap_or(digest)
+}
+
+/// A time since the device came up.
+pub(super) fn clock(seconds: f64) -> String {
+    let whole = seconds.max(0.0) as u64;
+    format!("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60)
+}
+
+fn digest(out: &mut impl Write, whole: &str, display: &Display) -> io::Result<()> {
+    // A narrow screen has no room for all of it in one line.
+    let piece =
+        if display.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
+    for from in (0..whole.len()).step_by(piece.max(1)) {
+        let to = (from + piece).min(whole.len());
+        writeln!(out, "  {}", whole.get(from..to).unwrap_or_default())?;
+    }
+    Ok(())
+}

@@ -1,0 +1,185 @@
+//! A furnace that is watched: a few lines that change on a terminal, else one line a second.
+
+use std::io::{self, IsTerminal as _, Write};
+
+use serde_json::json;
+use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
+
+use super::device::{clock, figures};
+use crate::Error;
+use crate::commands::device::{Standing, Watched};
+use crate::settings::Display;
+
+/// The view.
+#[derive(Debug)]
+pub struct View {
+    display: Display,
+    live: bool,
+    lines: usize,
+}
+
+impl View {
+    /// A view on standard output.
+    pub fn new(display: &Display) -> Self {
+        let live = io::stdout().is_terminal() && display.drawn && !display.json;
+        Self { display: *display, live, lines: 0 }
+    }
+
+    /// Shows how the furnace stands.
+    ///
+    /// # Errors
+    /// The output cannot be written.
+    pub fn show(&mut self, standing: &Standing) -> Result<(), Error> {
+        let mut out = io::stdout().lock();
+        if self.display.json {
+            writeln!(out, "{}", json!(standing))?;
+        } else if self.live {
+            self.redraw(&mut out, &lines(standing, &self.display))?;
+        } else {
+            writeln!(out, "{}", line(standing, self.display.fahrenheit))?;
+        }
+        Ok(out.flush()?)
+    }
+
+    /// Says what was recorded.
+    ///
+    /// # Errors
+    /// The output cannot be written.
+    pub fn end(
+        &self,
+        watched: &Watched,
+        record: Option<&std::path::Path>,
+    ) -> Result<(), Error> {
+        let mut out = io::stdout().lock();
+        if self.display.json {
+            writeln!(out, "{}", json!({ "ok": true, "recorded": watched }))?;
+        } else if let Some(record) = record {
+            let file = crate::document::shown(&record.display().to_string(), 200);
+            let Watched { ticks, lost } = watched;
+            let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
+            super::wrap::wrapped(&mut out, &told, "", "  ", self.display.width)?;
+        }
+        Ok(out.flush()?)
+    }
+
+    /// Draws over what was drawn last.
+    fn redraw(&mut self, out: &mut impl Write, lines: &[String]) -> io::Result<()> {
+        if self.lines > 0 {
+            write!(out, "\x1b[{}A", self.lines)?;
+        }
+        for line in lines {
+            writeln!(out, "\r{line}\x1b[K")?;
+        }
+        for _ in lines.len()..self.lines {
+            writeln!(out, "\r\x1b[K")?;
+        }
+        self.lines = self.lines.max(lines.len());
+        Ok(())
+    }
+}
+
+/// One line for a file or a pipe.
+fn line(standing: &Standing, fahrenheit: bool) -> String {
+    let figures = figures(standing, fahrenheit).join(", ");
+    format!("{}  {}  {figures}", clock(standing.at_second), standing.state)
+}
+
+/// The lines of a terminal, none wider than it.
+fn lines(standing: &Standing, display: &Display) -> Vec<String> {
+    let mut all = vec![clock(standing.at_second), standing.state.clone()];
+    all.extend(figures(standing, display.fahrenheit));
+    if let Some(programme) = &standing.programme {
+        all.push(format!("programme {programme}"));
+    }
+    // The last column stays free: some terminals wrap when it is written.
+    all.iter().map(|line| cut(line, display.width.saturating_sub(1))).collect()
+}
+
+fn cut(line: &str, columns: usize) -> String {
+    if line.width() <= columns {
+        return line.to_owned();
+    }
+    let mut used = 0;
+    let mut text = String::new();
+    for c in line.chars() {
+        used += c.width().unwrap_or(0);
+        if used >= columns {
+            break;
+        }
+        text.push(c);
+    }
+    text + "…"
+}
+
+#[cfg(test)]
+mod tests {
+    use anstream::ColorChoice;
+    use saggar_core::Cause;
+    use saggar_core::wire::Status;
+
+    use super::*;
+
+    fn standing() -> Standing {
+        Standing::of(&Status {
+            at_ms: 3_723_000,
+            programme: Some([0x96, 0x78, 0x14, 0xdf]),
+            step: Some(11),
+            setpoint_mc: Some(1_120_000),
+            reading_mc: Some(1_119_640),
+            pressure_pa: Some(5_000),
+            cycles: 3,
+            of_cycles: 5,
+            tripped: Some(Cause::HeaterWithoutEffect),
+            ..Status::default()
+        })
+    }
+
+    #[test]
+    fn no_line_is_wider_than_the_terminal() {
+        for width in [20, 30, 40, 80] {
+            let display = Display {
+                json: false,
+                fahrenheit: false,
+                stdout_color: ColorChoice::Never,
+                stderr_color: ColorChoice::Never,
+                drawn: true,
+                unicode: true,
+                width,
+            };
+            let lines = lines(&standing(), &display);
+            assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
+            assert_eq!(lines[0], "1:02:03");
+        }
+    }
+
+    #[test]
+    fn a_redraw_covers_what_stood_there() {
+        let mut view = View {
+            display: Display {
+                json: false,
+                fahrenheit: false,
+                stdout_color: ColorChoice::Never,
+                stderr_color: ColorChoice::Never,
+                drawn: true,
+                unicode: true,
+                width: 40,
+            },
+            live: true,
+            lines: 0,
+        };
+        let mut out = Vec::new();
+        view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
+        view.redraw(&mut out, &["c".to_owned()]).unwrap();
+        let text = String::from_utf8(out).unwrap();
+        assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b[2A\rc\x1b[K\n\r\x1b[K\n");
+    }
+
+    #[test]
+    fn one_line_says_it_all() {
+        assert_eq!(
+            line(&standing(), false),
+            "1:02:03  tripped: heater without effect  reads 1119.6 °C, setpoint 1120 °C, duty 60 %, \
+             50 hPa"
+        );
+    }
+}

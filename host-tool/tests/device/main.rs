@@ -1,0 +1,12 @@
+//! The binary against a whole device: its code as on a board, behind a connection within this
+//! machine or a pair of terminals.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
+mod bench;
+mod flash;
+mod orders;
+mod standin;
+mod terminals;
+mod watching;

@@ -1,0 +1,184 @@
+//! Who is there, uploads, stops, and what is refused.
+
+use std::fs;
+use std::os::unix::fs::PermissionsExt as _;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+
+use serde_json::Value;
+
+use crate::bench::{Bench, narrow};
+
+/// A tick of a device whose furnace need not get anywhere.
+const PACE: Duration = Duration::from_millis(1);
+
+fn json(text: &str) -> Value {
+    serde_json::from_str(text).unwrap()
+}
+
+#[test]
+fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
+    let bench = Bench::new();
+    let device = bench.device(PACE);
+    let port = device.port();
+    let said = bench.upload(&device, &[]);
+    assert_eq!(said.code, 2, "without a clearance: {said:#?}");
+    assert!(said.err.contains("there is no clearance"), "{}", said.err);
+
+    let rehearsed = bench.run(&["rehearse", "schedules/job.toml"]);
+    assert_eq!(rehearsed.code, 0, "{rehearsed:#?}");
+    let cleared = "Cleared for upload:\n  rehearsals/job/clearance.json";
+    assert!(rehearsed.out.contains(cleared), "{}", rehearsed.out);
+    let said = bench.upload(&device, &[]);
+    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
+    narrow(&said.out);
+    assert!(said.out.contains("Start is a button"), "{}", said.out);
+
+    let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
+    let compiled = ["compile", "schedules/job.toml", "-o", "job.programme", "--json"];
+    let compiled = json(&bench.run(&compiled).out);
+    let digest = compiled["programme"]["digest"].as_str().unwrap();
+    assert_eq!(info["device"]["programme"], digest);
+    assert_eq!(info["device"]["device"], "kiln-7");
+    assert_eq!(info["device"]["standing"]["state"], "idle");
+    assert_eq!(info["device"]["standing"]["programme"], &digest[..8]);
+    assert!(said.out.contains(&format!("there: {}", &digest[..8])), "{}", said.out);
+    let told = bench.run(&["device", "info", "--port", &port]);
+    narrow(&told.out);
+    assert!(told.out.starts_with("kiln-7: idle\n"), "{}", told.out);
+
+    fs::copy(bench.path("job.programme"), bench.path("schedules/job.programme")).unwrap();
+    let upload = ["device", "upload", "schedules/job.programme", "--key", "kiln.key", "--json"];
+    let said = bench.run(&[&upload[..], &["--port", &port]].concat());
+    assert_eq!(said.code, 0, "{said:#?}");
+    assert_eq!(json(&said.out)["device_digest"], digest);
+}
+
+#[test]
+fn what_was_not_rehearsed_like_this_is_not_uploaded() {
+    let bench = Bench::new();
+    let device = bench.device(PACE);
+    assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);
+    let path = bench.path("r/clearance.json");
+    let good = fs::read_to_string(&path).unwrap();
+    let clear = ["--clearance", "r/clearance.json"];
+
+    // The schedule is changed after its rehearsal.
+    let schedule = fs::read_to_string(bench.path("schedules/job.toml")).unwrap();
+    fs::write(
+        bench.path("schedules/job.toml"),
+        schedule.replacen("name = \"", "name = \"x", 1),
+    )
+    .unwrap();
+    let said = bench.upload(&device, &clear);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("rehearse it once more"), "{}", said.err);
+    fs::write(bench.path("schedules/job.toml"), &schedule).unwrap();
+
+    // The clearance is edited.
+    for (from, to) in
+        [("\"seed\": \"1\"", "\"seed\": \"2\""), ("\"version\": 1", "\"version\": 2")]
+    {
+        assert!(good.contains(from), "{good}");
+        fs::write(&path, good.replacen(from, to, 1)).unwrap();
+        let said = bench.upload(&device, &clear);
+        assert_eq!(said.code, 2, "{said:#?}");
+        assert!(said.err.contains("edited") || said.err.contains("version"), "{}", said.err);
+    }
+
+    // It is for a furnace of other data.
+    let profile = bench.path("furnaces/lift-vacuum.toml");
+    let furnace = fs::read_to_string(&profile).unwrap();
+    fs::write(&profile, furnace.replace("rated_watt = 1200", "rated_watt = 1190")).unwrap();
+    assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);
+    let said = bench.upload(&device, &clear);
+    assert_eq!(said.code, 2, "{said:#?}");
+    assert!(said.err.contains("and the device's are"), "{}", said.err);
+
+    // A rehearsal that is not plain takes the clearance away.
+    assert!(path.exists());
+    bench.run(&["rehearse", "schedules/job.toml", "--out", "r", "--mains", "99"]);
+    assert!(!path.exists());
+}
+
+#[test]
+fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
+    let bench = Bench::new();
+    let device = bench.device(PACE);
+    assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
+    let other = bench.run(&["device", "key", "new", "--out", "other.key"]);
+    assert_eq!(other.code, 0);
+    assert_ne!(bench.run(&["device", "key", "new", "--out", "other.key"]).code, 0);
+    let port = device.port();
+    let stop = ["device", "stop", "--key", "other.key", "--port", &port];
+    let said = bench.run(&stop);
+    assert_eq!(said.code, 1, "{said:#?}");
+    assert!(said.err.contains("the key is not the device's"), "{}", said.err);
+    fs::set_permissions(bench.path("kiln.key"), fs::Permissions::from_mode(0o644)).unwrap();
+    let said = bench.upload(&device, &[]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("chmod 600 kiln.key"), "{}", said.err);
+    let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
+    assert_eq!(info["device"]["programme"], Value::Null, "nothing arrived");
+}
+
+#[test]
+fn a_running_firing_takes_a_stop_and_nothing_else() {
+    let bench = Bench::new();
+    let device = bench.device(PACE);
+    let port = device.port();
+    assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
+    assert_eq!(bench.upload(&device, &[]).code, 0);
+    device.hands.start.store(true, Ordering::Relaxed);
+    let state = |wanted: &str| {
+        for _ in 0..50 {
+            let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
+            let state = info["device"]["standing"]["state"].as_str().unwrap().to_owned();
+            if state.contains(wanted) {
+                return;
+            }
+        }
+        panic!("it never says {wanted}");
+    };
+    state("firing, step ");
+    let said = bench.upload(&device, &[]);
+    assert_eq!(said.code, 1, "{said:#?}");
+    assert!(
+        said.err.contains("a firing is\n  running") || said.err.contains("a firing is running")
+    );
+    let stop = bench.run(&["device", "stop", "--key", "kiln.key", "--port", &port]);
+    assert_eq!(stop.code, 0, "{stop:#?}");
+    state("ended: stopped");
+    let log = bench.run(&["device", "log", "--port", &port]);
+    assert_eq!(log.code, 0);
+    narrow(&log.out);
+    let order =
+        ["the device came up", "became the", "the firing was started", "asked for a stop"];
+    let mut from = 0;
+    for wanted in order {
+        let at = log.out[from..].find(wanted);
+        from += at.unwrap_or_else(|| panic!("{wanted} is not in its place: {}", log.out));
+    }
+    let log = json(&bench.run(&["device", "log", "--json", "--port", &port]).out);
+    assert_eq!(log["lines"][0]["text"], "the device came up");
+}
+
+#[test]
+fn nobody_there_is_said_so() {
+    let bench = Bench::new();
+    let port = {
+        let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        format!("tcp:{}", listener.local_addr().unwrap())
+    };
+    let said = bench.run(&["device", "info", "--port", &port]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    assert!(said.err.contains("nobody listens there"), "{}", said.err);
+    for (port, why) in [
+        ("tcp:192.168.0.9:7430", "is not this machine"),
+        ("/dev/no-such-port", "there is no such port"),
+    ] {
+        let said = bench.run(&["device", "info", "--port", port]);
+        assert_eq!(said.code, 2, "{said:#?}");
+        assert!(said.err.replace("\n  ", " ").contains(why), "{}", said.err);
+    }
+}

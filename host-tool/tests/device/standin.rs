@@ -1,0 +1,150 @@
+//! A device in a thread, with a simulated furnace around it and time that runs fast.
+
+use std::io::{ErrorKind, Read, Write};
+use std::net::{SocketAddr, TcpListener, TcpStream};
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
+
+use saggar::Firing;
+use saggar_core::device::{Device, Settings};
+use saggar_core::io::Outputs;
+use saggar_core::store::Store;
+use saggar_core::units::Instant;
+use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_sim::rig::World;
+
+use crate::flash::{Flash, layout};
+
+/// What a test does to a device meanwhile.
+#[derive(Default)]
+pub(crate) struct Hands {
+    /// Press start once.
+    pub(crate) start: AtomicBool,
+    /// Swallow so many ticks' worth of what the device says.
+    pub(crate) deaf: AtomicU32,
+    end: AtomicBool,
+}
+
+/// A device that runs.
+pub(crate) struct Standin {
+    pub(crate) at: SocketAddr,
+    pub(crate) hands: Arc<Hands>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Standin {
+    /// A device with these settings at the furnace of a schedule. A tick takes `pace` of the
+    /// test's time.
+    pub(crate) fn with(settings: &[u8], schedule: &Path, pace: Duration) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        listener.set_nonblocking(true).unwrap();
+        let at = listener.local_addr().unwrap();
+        let hands = Arc::new(Hands::default());
+        let firing = Firing::load(schedule, None).unwrap();
+        let settings = Settings::decode(settings).expect("settings as a device reads them");
+        let theirs = Arc::clone(&hands);
+        let run = move || run(&listener, &theirs, &settings, &firing, pace);
+        Self { at, hands, thread: Some(thread::spawn(run)) }
+    }
+
+    /// Its port as the tool takes it.
+    pub(crate) fn port(&self) -> String {
+        format!("tcp:{}", self.at)
+    }
+}
+
+impl Drop for Standin {
+    fn drop(&mut self) {
+        self.hands.end.store(true, Ordering::Relaxed);
+        let ended = self.thread.take().map(JoinHandle::join);
+        assert!(thread::panicking() || ended.is_none_or(|ended| ended.is_ok()));
+    }
+}
+
+fn run(
+    listener: &TcpListener,
+    hands: &Hands,
+    settings: &Settings,
+    firing: &Firing,
+    pace: Duration,
+) {
+    let mut flash = Flash::default();
+    let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
+    let bytes = settings.encode(&mut room).unwrap();
+    Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
+    let mut device = Device::boot(flash, layout(), [0, 1, 0]).unwrap();
+    let spec = &firing.profile.spec;
+    let mut world = World::new(spec, &firing.work, &firing.image, 1, Vec::new()).unwrap();
+    let mut outputs = Outputs::default();
+    let mut line: Option<TcpStream> = None;
+    let mut now = Instant::default();
+    while !hands.end.load(Ordering::Relaxed) {
+        if let Ok((stream, _)) = listener.accept() {
+            stream.set_nonblocking(true).unwrap();
+            stream.set_nodelay(true).unwrap();
+            line = Some(stream);
+        }
+        carry(&mut line, &mut device, now, hands);
+        let inputs;
+        (now, inputs) = world.advance(&outputs);
+        let mut inputs = inputs;
+        inputs.buttons.start = hands.start.swap(false, Ordering::Relaxed);
+        outputs = device.step(now, &inputs, |_| {});
+        carry(&mut line, &mut device, now, hands);
+        thread::sleep(pace);
+    }
+}
+
+/// Bytes in both directions, as far as there are any.
+fn carry(
+    line: &mut Option<TcpStream>,
+    device: &mut Device<Flash>,
+    now: Instant,
+    hands: &Hands,
+) {
+    let Some(stream) = line else { return };
+    let mut room = [0; 512];
+    let mut gone = false;
+    match stream.read(&mut room) {
+        Ok(0) => gone = true,
+        Ok(bytes) => {
+            // Frame by frame, as a board does that looks at its line often.
+            for piece in room[..bytes].split_inclusive(|byte| *byte == 0) {
+                device.receive(now, piece);
+                gone |= !say(stream, device, hands);
+            }
+        }
+        Err(error) if error.kind() == ErrorKind::WouldBlock => {}
+        Err(_) => gone = true,
+    }
+    gone |= !say(stream, device, hands);
+    if gone {
+        *line = None;
+    }
+}
+
+/// Says what there is to say; false if nobody is there any more.
+fn say(stream: &mut TcpStream, device: &mut Device<Flash>, hands: &Hands) -> bool {
+    let mut frame = [0; FRAME_BYTES_MAX];
+    while let Some(bytes) = device.transmit(&mut frame) {
+        let deaf = hands.deaf.load(Ordering::Relaxed);
+        if deaf > 0 {
+            hands.deaf.store(deaf - 1, Ordering::Relaxed);
+            continue;
+        }
+        let mut left = &frame[..bytes];
+        while !left.is_empty() {
+            match stream.write(left) {
+                Ok(written) => left = &left[written..],
+                Err(error) if error.kind() == ErrorKind::WouldBlock => {
+                    thread::sleep(Duration::from_millis(1));
+                }
+                Err(_) => return false,
+            }
+        }
+    }
+    true
+}

@@ -1,0 +1,54 @@
+//! The same over a pair of terminals, which is a serial port to the tool.
+
+use std::fs::File;
+use std::io::{Read as _, Write as _};
+use std::net::TcpStream;
+use std::thread;
+use std::time::Duration;
+
+use nix::pty::openpty;
+use nix::sys::termios::{SetArg, cfmakeraw, tcgetattr, tcsetattr};
+use nix::unistd::ttyname;
+
+use crate::bench::Bench;
+
+#[test]
+fn a_serial_port_is_a_port() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(1));
+    let pair = openpty(None, None).unwrap();
+    let mut raw = tcgetattr(&pair.slave).unwrap();
+    cfmakeraw(&mut raw);
+    tcsetattr(&pair.slave, SetArg::TCSANOW, &raw).unwrap();
+    let port = ttyname(&pair.slave).unwrap();
+    let tcp = TcpStream::connect(device.at).unwrap();
+    let (mut from_tcp, mut to_tcp) = (tcp.try_clone().unwrap(), tcp);
+    let master = File::from(pair.master);
+    let (mut from_pty, mut to_pty) = (master.try_clone().unwrap(), master);
+    let copy = move || {
+        let mut room = [0; 512];
+        while let Ok(bytes @ 1..) = from_pty.read(&mut room) {
+            if to_tcp.write_all(&room[..bytes]).is_err() {
+                break;
+            }
+        }
+    };
+    thread::spawn(copy);
+    thread::spawn(move || {
+        let mut room = [0; 512];
+        while let Ok(bytes @ 1..) = from_tcp.read(&mut room) {
+            if to_pty.write_all(&room[..bytes]).is_err() {
+                break;
+            }
+        }
+    });
+    let port = port.to_str().unwrap();
+    for _ in 0..2 {
+        let said = bench.run(&["device", "info", "--port", port]);
+        assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
+        assert!(said.out.starts_with("kiln-7: idle\n"), "{}", said.out);
+    }
+    let stop = bench.run(&["device", "stop", "--key", "kiln.key", "--port", port]);
+    assert_eq!(stop.code, 0, "{stop:#?}");
+    drop(pair.slave);
+}

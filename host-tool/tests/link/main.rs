@@ -1,0 +1,10 @@
+//! Exchanges over a simulated line: bytes take their time, get lost, doubled and altered, and no
+//! test sleeps.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
+#[path = "../fake/mod.rs"]
+mod fake;
+mod noise;
+mod share;
+mod simulated;
