@@ -205,10 +205,13 @@ impl Emulator {
             for _ in 0..LOOKS {
                 let head = self.window.head().map_err(Unable::Window)?;
                 if head.word(DONE) == self.turn {
+                    // What was read before the number may be older than it: once more.
+                    let head = self.window.head().map_err(Unable::Window)?;
                     self.apply(bench, head.word(USED) as usize);
                     return Ok(head);
                 }
                 if head.word(ASKED) != self.asked {
+                    let head = self.window.head().map_err(Unable::Window)?;
                     self.answer(bench, &head).map_err(Unable::Window)?;
                 }
             }
