@@ -131,35 +131,36 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
     ///
     /// The age counts from the start of the conversion, so that it is an upper bound. `None`
     /// before the first conversion, on a fault of input range or cold junction, and in any tick
-    /// in which the chip did not answer as it should; it is then set up anew in the next.
+    /// in which the bus failed or the chip did not answer as it should. A bus that failed is
+    /// asked again in the next tick; a chip whose registers are wrong, or that does not convert,
+    /// is set up anew in the same one.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
-        let Some(running) = self.running.take() else {
+        let Some(mut running) = self.running.take() else {
             self.running = self.start();
             return None;
         };
-        let fresh = self.ready.is_low().ok()?;
+        let fresh = matches!(self.ready.is_low(), Ok(true));
         // The address, then the registers; what is sent behind the address does not matter.
         let mut frame = [0u8; 17];
-        self.spi.transfer_in_place(&mut frame).ok()?;
+        let answered = self.spi.transfer_in_place(&mut frame).is_ok();
         let [_, cr0, cr1, rest @ .., cj_high, cj_low, high, mid, low, sr] = frame;
-        if cr0 != self.cr0 || cr1 != self.gain.register() || rest != REST {
-            return None;
-        }
-        let running = if fresh {
+        let as_set = cr0 == self.cr0 && cr1 == self.gain.register() && rest == REST;
+        if answered && as_set && fresh {
             // 19 bits, in the upper part of 24.
             let code = i32::from_be_bytes([high, mid, low, 0]) >> 13;
-            Running { code: Some(code), stale: 0 }
+            running = Running { code: Some(code), stale: 0 };
         } else {
-            Running { stale: running.stale.saturating_add(1), ..running }
-        };
-        if running.stale > STALE_TICKS_MAX {
+            running.stale = running.stale.saturating_add(1);
+        }
+        if answered && !as_set || running.stale > STALE_TICKS_MAX {
+            self.running = self.start();
             return None;
         }
         self.running = Some(running);
-        let code = running.code?;
-        if sr & (COLD_RANGE | OVER_UNDER) != 0 {
+        if !answered || sr & (COLD_RANGE | OVER_UNDER) != 0 {
             return None;
         }
+        let code = running.code?;
         // 1/256 °C.
         let cold = i64::from(i16::from_be_bytes([cj_high, cj_low]));
         let stale_ms = u16::from(running.stale).saturating_mul(TICK_MS);
