@@ -61,7 +61,8 @@ impl ThermocoupleType {
         let emf_mv = polynomial::quick(self.forward(), celsius)?;
         let [a0, a1, a2] = K_EXPONENTIAL.map(|a| a as f32);
         let bump = match self {
-            Self::K if celsius > 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
+            // At 0 °C the later piece counts, and needs its bump.
+            Self::K if celsius >= 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
             Self::S | Self::R | Self::B | Self::K | Self::N => 0.0,
         };
         Some(emf_mv + bump)
