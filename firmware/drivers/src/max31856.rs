@@ -4,12 +4,13 @@
 //! SPI mode 1. The part is used as a plain voltmeter (its voltage mode): what a voltage means is
 //! the core's affair. Continuous conversion; one burst a tick reads all sixteen registers, so
 //! that the configuration is proved with every sample. The data-ready pin says whether there was
-//! a conversion since the last burst; without one for [`STALE_TICKS_MAX`] ticks the chip is set up anew.
+//! a conversion since the last burst; with none for more than
+//! [`STALE_TICKS_MAX`] ticks the chip is set up anew.
 //!
 //! Full scale 78.125 mV at gain 8 and 19.531 mV at gain 32: Maxim, MAX31856 datasheet, electrical
 //! characteristics, note 7. Scale (code = gain × 1.6 × 2¹⁷ × V) and the 19-bit code: that sheet's
-//! page 20 as quoted on electronics.stackexchange.com, question 452503. Register addresses and bits: as
-//! several published drivers have them. What the fault bits do in voltage mode, the conversion
+//! page 20 as quoted on electronics.stackexchange.com, question 452503. Register addresses
+//! and bits: as several published drivers have them. What the fault bits do in voltage mode, the conversion
 //! times and that a masked fault still shows in SR: value from memory.
 //! The crate `max31856` 0.0.1 is for embedded-hal 0.2 and reads temperatures only.
 
