@@ -23,7 +23,8 @@ fn temperatures(kind: ThermocoupleType) -> impl Iterator<Item = (f64, f64)> {
 
 /// The voltage between the terminals (nV).
 fn between(kind: ThermocoupleType, hot_c: f64, cold_c: f64) -> f64 {
-    1000.0 * (kind.emf_uv(hot_c).unwrap() - kind.emf_uv(cold_c).unwrap())
+    let emf_uv = |celsius| kind.emf_uv(celsius).expect("inside the range");
+    1000.0 * (emf_uv(hot_c) - emf_uv(cold_c))
 }
 
 #[test]

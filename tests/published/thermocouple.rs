@@ -161,6 +161,21 @@ fn cold_junction_is_compensated_in_volts() {
     }
 }
 
+/// The reference junction of the tables: nothing is added. Type K once read 0.44 K low there.
+#[test]
+fn terminals_at_zero_add_nothing() {
+    for (kind, celsius, emf_uv) in table() {
+        if (300.0..1200.0).contains(&celsius) {
+            let found = read(kind, emf_uv * 1.0e-3, 0).unwrap();
+            assert!(
+                (found - celsius).abs() < 0.07,
+                "{}: {found}, not {celsius}",
+                kind.letter()
+            );
+        }
+    }
+}
+
 /// The compensation is remembered while the code stays the same, and only then.
 #[test]
 fn cold_junction_is_followed() {

@@ -33,15 +33,18 @@ impl Ads1115 {
 
     /// Once a tick: the last conversion, in eighths of a millivolt.
     ///
-    /// `None` if the bus or the chip does not answer as it should; it is then set up anew in the
-    /// next tick.
+    /// `None` if the bus or the chip does not answer as it should; it is set up anew in the same
+    /// tick.
     pub fn read<B: I2c>(&mut self, bus: &mut B) -> Option<i16> {
-        if !self.running {
+        let code = if self.running { self.fetch(bus) } else { None };
+        if code.is_none() {
             let [high, low] = SETTING.to_be_bytes();
             self.running = bus.write(self.address, &[CONFIG, high, low]).is_ok();
-            return None;
         }
-        self.running = false;
+        code
+    }
+
+    fn fetch<B: I2c>(&self, bus: &mut B) -> Option<i16> {
         let mut setting = [0u8; 2];
         bus.write_read(self.address, &[CONFIG], &mut setting).ok()?;
         if u16::from_be_bytes(setting) & SETTING_MASK != SETTING {
@@ -49,7 +52,6 @@ impl Ads1115 {
         }
         let mut code = [0u8; 2];
         bus.write_read(self.address, &[CONVERSION], &mut code).ok()?;
-        self.running = true;
         Some(i16::from_be_bytes(code))
     }
 }

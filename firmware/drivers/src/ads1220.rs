@@ -44,6 +44,9 @@ const SOURCES: u8 = 0x00;
 /// Ticks from one reading of the cold junction to the next.
 const COLD_TICKS: u8 = 10;
 
+/// Ticks for which a reading of the cold junction holds: the next one may fall to a fault.
+const COLD_HOLDS_TICKS: u8 = 25;
+
 const RAIL_HIGH: i32 = 0x7F_FFFF;
 const RAIL_LOW: i32 = -0x80_0000;
 
@@ -113,12 +116,26 @@ struct Emf {
     age_ms: u16,
 }
 
+/// The temperature of the terminals, and for how many more ticks it holds.
+#[derive(Clone, Copy, Debug)]
+struct Cold {
+    mc: i32,
+    ticks_left: u8,
+}
+
+impl Cold {
+    /// A tick later.
+    fn aged(self) -> Option<Self> {
+        Some(Self { ticks_left: self.ticks_left.checked_sub(1)?, ..self })
+    }
+}
+
 /// What is known of a chip that answers.
 #[derive(Clone, Copy, Debug)]
 struct Running {
     converting: Quantity,
     ticks_to_cold: u8,
-    cold_mc: Option<i32>,
+    cold: Option<Cold>,
     emf: Option<Emf>,
 }
 
@@ -142,35 +159,38 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
     ///
     /// The age counts from the start of the conversion, so that it is an upper bound. `None`
     /// while there is no voltage or no cold junction yet, and in any tick in which the chip did
-    /// not answer as it should; it is then set up anew in the next.
+    /// not answer as it should; it is set up anew in the same tick, so that a single disturbance
+    /// costs a single sample.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
         self.running = match self.running.take() {
-            None => self.start(),
-            Some(running) => self.tick(running),
+            None => self.start(None),
+            Some(running) => {
+                self.tick(running).or_else(|| self.start(running.cold.and_then(Cold::aged)))
+            }
         };
-        let Running { cold_mc, emf, .. } = self.running?;
+        let Running { cold, emf, .. } = self.running?;
         let emf = emf?;
         Some(ThermocoupleSample {
             emf_nv: emf.nanovolts,
-            cold_junction_mc: cold_mc?,
+            cold_junction_mc: cold?.mc,
             open: emf.open,
             age_ms: emf.age_ms,
         })
     }
 
-    /// Writes all registers, reads them back, starts with the cold junction.
-    fn start(&mut self) -> Option<Running> {
-        let converting = Quantity::Terminals;
+    /// Writes all registers, reads them back, starts with the cold junction, or with the voltage
+    /// if that is known.
+    fn start(&mut self, cold: Option<Cold>) -> Option<Running> {
+        let (converting, ticks_to_cold) = match cold {
+            None => (Quantity::Terminals, COLD_TICKS),
+            Some(_) => (Quantity::Emf, 1),
+        };
         let [r0, r1, r2, r3] = self.registers(converting);
         let mut frame = [WRITE_ALL, r0, r1, r2, r3, READ_ALL, 0, 0, 0, 0, START];
         self.spi.transfer_in_place(&mut frame).ok()?;
         let [_, _, _, _, _, _, b0, b1, b2, b3, _] = frame;
-        self.proves(converting, [b0, b1, b2, b3]).then_some(Running {
-            converting,
-            ticks_to_cold: COLD_TICKS,
-            cold_mc: None,
-            emf: None,
-        })
+        let proved = self.proves(converting, [b0, b1, b2, b3]);
+        proved.then_some(Running { converting, ticks_to_cold, cold, emf: None })
     }
 
     fn tick(&mut self, running: Running) -> Option<Running> {
@@ -189,6 +209,7 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         let mut new = Running {
             converting: next,
             ticks_to_cold: if left == 0 { COLD_TICKS } else { left },
+            cold: running.cold.and_then(Cold::aged),
             ..running
         };
         match running.converting {
@@ -199,7 +220,8 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
             }
             Quantity::Terminals => {
                 // The upper 14 bits, 1/32 °C each.
-                new.cold_mc = Some(rounded_shift(i64::from(code >> 10).wrapping_mul(125), 2));
+                let mc = rounded_shift(i64::from(code >> 10).wrapping_mul(125), 2);
+                new.cold = Some(Cold { mc, ticks_left: COLD_HOLDS_TICKS });
                 if let Some(emf) = &mut new.emf {
                     emf.age_ms = emf.age_ms.saturating_add(TICK_MS);
                 }

@@ -4,12 +4,13 @@
 //! SPI mode 1. The part is used as a plain voltmeter (its voltage mode): what a voltage means is
 //! the core's affair. Continuous conversion; one burst a tick reads all sixteen registers, so
 //! that the configuration is proved with every sample. The data-ready pin says whether there was
-//! a conversion since the last burst; without one for [`STALE_TICKS_MAX`] ticks the chip is set up anew.
+//! a conversion since the last burst; with none for more than
+//! [`STALE_TICKS_MAX`] ticks the chip is set up anew.
 //!
 //! Full scale 78.125 mV at gain 8 and 19.531 mV at gain 32: Maxim, MAX31856 datasheet, electrical
 //! characteristics, note 7. Scale (code = gain × 1.6 × 2¹⁷ × V) and the 19-bit code: that sheet's
-//! page 20 as quoted on electronics.stackexchange.com, question 452503. Register addresses and bits: as
-//! several published drivers have them. What the fault bits do in voltage mode, the conversion
+//! page 20 as quoted on electronics.stackexchange.com, question 452503. Register addresses
+//! and bits: as several published drivers have them. What the fault bits do in voltage mode, the conversion
 //! times and that a masked fault still shows in SR: value from memory.
 //! The crate `max31856` 0.0.1 is for embedded-hal 0.2 and reads temperatures only.
 
@@ -131,35 +132,36 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
     ///
     /// The age counts from the start of the conversion, so that it is an upper bound. `None`
     /// before the first conversion, on a fault of input range or cold junction, and in any tick
-    /// in which the chip did not answer as it should; it is then set up anew in the next.
+    /// in which the bus failed or the chip did not answer as it should. A bus that failed is
+    /// asked again in the next tick; a chip whose registers are wrong, or that does not convert,
+    /// is set up anew in the same one.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
-        let Some(running) = self.running.take() else {
+        let Some(mut running) = self.running.take() else {
             self.running = self.start();
             return None;
         };
-        let fresh = self.ready.is_low().ok()?;
+        let fresh = matches!(self.ready.is_low(), Ok(true));
         // The address, then the registers; what is sent behind the address does not matter.
         let mut frame = [0u8; 17];
-        self.spi.transfer_in_place(&mut frame).ok()?;
+        let answered = self.spi.transfer_in_place(&mut frame).is_ok();
         let [_, cr0, cr1, rest @ .., cj_high, cj_low, high, mid, low, sr] = frame;
-        if cr0 != self.cr0 || cr1 != self.gain.register() || rest != REST {
-            return None;
-        }
-        let running = if fresh {
+        let as_set = cr0 == self.cr0 && cr1 == self.gain.register() && rest == REST;
+        if answered && as_set && fresh {
             // 19 bits, in the upper part of 24.
             let code = i32::from_be_bytes([high, mid, low, 0]) >> 13;
-            Running { code: Some(code), stale: 0 }
+            running = Running { code: Some(code), stale: 0 };
         } else {
-            Running { stale: running.stale.saturating_add(1), ..running }
-        };
-        if running.stale > STALE_TICKS_MAX {
+            running.stale = running.stale.saturating_add(1);
+        }
+        if answered && !as_set || running.stale > STALE_TICKS_MAX {
+            self.running = self.start();
             return None;
         }
         self.running = Some(running);
-        let code = running.code?;
-        if sr & (COLD_RANGE | OVER_UNDER) != 0 {
+        if !answered || sr & (COLD_RANGE | OVER_UNDER) != 0 {
             return None;
         }
+        let code = running.code?;
         // 1/256 °C.
         let cold = i64::from(i16::from_be_bytes([cj_high, cj_low]));
         let stale_ms = u16::from(running.stale).saturating_mul(TICK_MS);

@@ -11,9 +11,9 @@ const TERMINALS: u8 = 0x02;
 /// 25 °C in the upper 14 of 24 bits.
 const WARM: i32 = 0x0320 << 10;
 
-fn start(gain: u8) -> Frame {
-    let sent = vec![0x43, gain, TERMINALS, 0x10, 0, 0x23, 0, 0, 0, 0, 0x08];
-    let answer = vec![0, 0, 0, 0, 0, 0, gain, TERMINALS, 0x10, 0, 0];
+fn start(gain: u8, mode: u8) -> Frame {
+    let sent = vec![0x43, gain, mode, 0x10, 0, 0x23, 0, 0, 0, 0, 0x08];
+    let answer = vec![0, 0, 0, 0, 0, 0, gain, mode, 0x10, 0, 0];
     Frame { sent, answer }
 }
 
@@ -27,9 +27,19 @@ fn tick(gain: u8, was: u8, next: u8, code: i32) -> Frame {
 /// What the chip is asked in the n-th tick after a start, and answers.
 fn scripted(n: u32, code: i32) -> Frame {
     match n {
-        0 => start(0x0C),
+        0 => start(0x0C, TERMINALS),
         n if n % 10 == 1 => tick(0x0C, TERMINALS, EMF, WARM),
         n if n % 10 == 0 => tick(0x0C, EMF, TERMINALS, code),
+        _ => tick(0x0C, EMF, EMF, code),
+    }
+}
+
+/// The same after a new start with a cold junction that is known.
+fn restarted(n: u32, code: i32) -> Frame {
+    match n {
+        0 => start(0x0C, EMF),
+        1 => tick(0x0C, EMF, TERMINALS, code),
+        2 => tick(0x0C, TERMINALS, EMF, WARM),
         _ => tick(0x0C, EMF, EMF, code),
     }
 }
@@ -76,35 +86,60 @@ fn conversions_come_in_order() {
     assert_eq!(read[13], warmer(203_125, 100));
 }
 
-/// Each transaction in turn fails: nothing is told in that tick, everything is set up anew in
-/// the next, and nothing is told again before both quantities are new.
+/// Each transaction in turn fails: nothing is told in that tick, the chip is set up anew in it,
+/// and the next voltage is told with the cold junction from before.
 #[test]
-fn a_bus_error_starts_anew() {
-    for nth in 0..14 {
+fn a_bus_error_costs_one_sample() {
+    for nth in 2..14 {
+        let before = (0..nth).map(|n| scripted(n, 4096));
+        let script: Vec<_> = before.chain((0..4).map(|n| restarted(n, 8192))).collect();
+        let pin = format!("H{}", "LH".repeat(nth as usize + 3));
+        let read = last(&script, &pin, Some(nth as usize), nth as usize + 4);
+        let after = [None, sample(31_250, 100), sample(31_250, 200), sample(31_250, 100)];
+        assert_eq!(read[nth as usize..], after, "{nth}");
+    }
+}
+
+/// Before there is a cold junction it comes first; a start that failed is tried in the next tick.
+#[test]
+fn a_bus_error_at_the_start_starts_anew() {
+    for (nth, pin, ticks) in [(0, "HLHLH", 4), (1, "HLHLHLH", 4)] {
         let before = (0..nth).map(|n| scripted(n, 4096));
         let script: Vec<_> = before.chain((0..3).map(|n| scripted(n, 8192))).collect();
-        let pin = match nth {
-            0 => "HLHLH".to_owned(),
-            n => format!("H{}LHLHLH", "LH".repeat(n as usize - 1)),
-        };
-        let read = last(&script, &pin, Some(nth as usize), nth as usize + 4);
-        assert_eq!(read[nth as usize..][..3], [None, None, None], "{nth}");
-        assert_eq!(read[nth as usize + 3], sample(31_250, 100), "{nth}");
+        let read = last(&script, pin, Some(nth as usize), ticks);
+        assert_eq!(read, [None, None, None, sample(31_250, 100)], "{nth}");
     }
+}
+
+/// A chip that answers only every other tick never gets to its cold junction: the old one holds
+/// for 25 ticks and no longer.
+#[test]
+fn an_old_cold_junction_is_dropped() {
+    let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
+    let bad = tick(0x0C, EMF, EMF, 0).with(5, 1);
+    // Ticks 3 to 26: wrong registers and a new start, then one voltage.
+    for _ in 0..12 {
+        script.extend([bad.clone(), start(0x0C, EMF), tick(0x0C, EMF, TERMINALS, 8192)]);
+    }
+    // Tick 27: now the cold junction comes first.
+    script.extend([bad, start(0x0C, TERMINALS)]);
+    let read = last(&script, &format!("H{}", "LH".repeat(27)), None, 28);
+    let pair = [None, sample(31_250, 100)];
+    assert_eq!(read[2], sample(15_625, 100));
+    assert_eq!(read[3..], [pair.repeat(12), vec![None]].concat());
 }
 
 /// Each register in turn reads back wrong, in a start and in a tick.
 #[test]
 fn a_wrong_register_is_no_sample() {
     for at in 0..4 {
-        let script = [start(0x0C).with(6 + at, 1), scripted(0, 0)];
+        let script = [start(0x0C, TERMINALS).with(6 + at, 1), scripted(0, 0)];
         assert_eq!(last(&script, "H", None, 2), [None, None]);
-        let bad = scripted(3, 4096).with(5 + at, 1);
         let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
-        script.push(bad);
-        script.extend((0..3).map(|n| scripted(n, 4096)));
-        let read = last(&script, "HLHLHLHLHLH", None, 7);
-        assert_eq!(read[2..], [sample(15_625, 100), None, None, None, sample(15_625, 100)]);
+        script.push(scripted(3, 4096).with(5 + at, 1));
+        script.extend((0..2).map(|n| restarted(n, 8192)));
+        let read = last(&script, "HLHLHLHLH", None, 5);
+        assert_eq!(read[2..], [sample(15_625, 100), None, sample(31_250, 100)]);
     }
 }
 
@@ -112,11 +147,14 @@ fn a_wrong_register_is_no_sample() {
 #[test]
 fn a_dead_line_is_no_sample() {
     for level in [0x00, 0xFF] {
-        let dead = start(0x0C).hanging(level);
+        let dead = start(0x0C, TERMINALS).hanging(level);
         assert_eq!(last(&[dead.clone(), dead], "", None, 2), [None, None]);
         let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
+        // The new start hangs as well, and with it goes the cold junction.
         script.push(scripted(3, 4096).hanging(level));
-        assert_eq!(last(&script, "HLHLHL", None, 4)[3], None);
+        script.push(start(0x0C, EMF).hanging(level));
+        script.push(start(0x0C, TERMINALS));
+        assert_eq!(last(&script, "HLHLHLH", None, 5)[3..], [None, None]);
     }
 }
 
@@ -125,9 +163,9 @@ fn a_dead_line_is_no_sample() {
 fn what_is_not_proved_new_is_no_sample() {
     for (pin, frames) in [("HLHLHH", 3), ("HLHLHx", 3), ("HLHLHLL", 4), ("HLHLHLx", 4)] {
         let mut script: Vec<_> = (0..frames).map(|n| scripted(n, 4096)).collect();
-        script.push(start(0x0C));
-        let read = last(&script, &format!("{pin}H"), None, 5);
-        assert_eq!(read[2..], [sample(15_625, 100), None, None], "{pin}");
+        script.extend((0..2).map(|n| restarted(n, 8192)));
+        let read = last(&script, &format!("{pin}HLH"), None, 5);
+        assert_eq!(read[2..], [sample(15_625, 100), None, sample(31_250, 100)], "{pin}");
     }
 }
 
@@ -154,7 +192,7 @@ fn scale_of_both_gains() {
             matches!(kind, ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B);
         let (gain, half_scale_nv) = if noble { (0x0C, 16_000_000) } else { (0x0A, 32_000_000) };
         let script = [
-            start(gain),
+            start(gain, TERMINALS),
             tick(gain, TERMINALS, EMF, -25 << 15),
             tick(gain, EMF, EMF, 0x40_0000),
         ];

@@ -13,7 +13,8 @@ const REFERENCE_V: f64 = 2.048;
 const LOWEST: i32 = -0x80_0000;
 const HIGHEST: i32 = 0x7F_FFFF;
 
-/// Below its 14 bits a temperature has others that mean nothing; seen by a user on the maker's forum.
+/// Below its 14 bits a temperature has others that mean nothing, as a user showed in the maker's
+/// forum.
 const TEMPERATURE_JUNK: i32 = 0x1B6;
 
 /// One chip.

@@ -65,7 +65,8 @@ impl ThermocoupleType {
             [a0 as f32, a1 as f32, a2 as f32]
         };
         let bump = match self {
-            Self::K if celsius > 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
+            // At 0 °C the later piece counts, and needs its bump.
+            Self::K if celsius >= 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
             Self::S | Self::R | Self::B | Self::K | Self::N => 0.0,
         };
         Some(emf_mv + bump)
