@@ -106,7 +106,7 @@ type Spoil = fn(u32, &mut Tick);
 /// What is spoilt, and for how long: the count runs from the first spoilt tick.
 const FAULTS: [Spoil; 10] = [
     |_, it| it.inputs.limit = None,
-    |_, it| it.inputs.control.as_mut().unwrap().emf_nv = 0,
+    |_, it| it.inputs.control.as_mut().expect("a sample").emf_nv = 0,
     |tick, it| hotter(it, f64::from(tick) * 0.5),
     // At rest, so that the programme does not trip first, and before a rise is called a stuck heater.
     |tick, it| {
