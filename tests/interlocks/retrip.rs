@@ -20,7 +20,7 @@ fn there(cause: Cause) -> Option<fn(&mut Tick)> {
     match cause {
         Cause::SensorOpen => Some(|tick| tick.inputs.control = None),
         Cause::SensorImplausible => Some(|tick| {
-            tick.inputs.limit.as_mut().unwrap().emf_nv = i32::MAX;
+            tick.inputs.limit.as_mut().expect("a sample").emf_nv = i32::MAX;
         }),
         Cause::OverProgramme => Some(|tick| reads(tick, 930.0)),
         Cause::OverFurnace => Some(|tick| reads(tick, 1230.0)),

@@ -55,6 +55,22 @@ fn other_bytes_are_refused() {
     assert_eq!(refused(&longer), Some(RestoreError::Unreadable));
 }
 
+/// The step at hand is read from the programme: it must be there.
+#[test]
+fn a_step_that_is_not_there_is_refused() {
+    let bench = soaking();
+    let snapshot = bytes(&bench.core);
+    let image = bench.core.programme();
+    let mut refused = 0;
+    for index in 1..snapshot.len() {
+        let mut other = snapshot.clone();
+        other[index] = 2;
+        let why = restored(&furnace(), image, &other).err();
+        refused += u32::from(why == Some(RestoreError::NoSuchStep));
+    }
+    assert_eq!(refused, 1, "one byte is the index of the step");
+}
+
 #[test]
 fn no_room_is_no_snapshot() {
     let bench = soaking();

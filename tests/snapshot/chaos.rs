@@ -46,9 +46,11 @@ impl Trouble {
         }
         match *kind {
             0 => it.inputs.control = None,
-            1 => it.inputs.limit.as_mut().unwrap().open = true,
-            2 => it.inputs.control.as_mut().unwrap().emf_nv = dice.roll(1 << 31) as i32,
-            3 => it.inputs.limit.as_mut().unwrap().age_ms = dice.roll(600) as u16,
+            1 => it.inputs.limit.as_mut().expect("a sample").open = true,
+            2 => {
+                it.inputs.control.as_mut().expect("a sample").emf_nv = dice.roll(1 << 31) as i32
+            }
+            3 => it.inputs.limit.as_mut().expect("a sample").age_ms = dice.roll(600) as u16,
             4 => it.inputs.closure.shut = false,
             5 => it.inputs.pressure_pa = None,
             6 => it.effect = 0.0,
@@ -56,7 +58,7 @@ impl Trouble {
             8 => it.millis = 40 + dice.roll(120),
             _ => {
                 let terminals = dice.roll(80_000) as i32;
-                it.inputs.control.as_mut().unwrap().cold_junction_mc = terminals;
+                it.inputs.control.as_mut().expect("a sample").cold_junction_mc = terminals;
             }
         }
     }

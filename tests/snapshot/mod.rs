@@ -6,6 +6,7 @@ mod bytes;
 mod chaos;
 mod firings;
 mod size;
+mod trim;
 
 use saggar_core::controller::{RestoreError, SNAPSHOT_BYTES_MAX};
 use saggar_core::events::Event;
