@@ -7,6 +7,8 @@
 #![no_std]
 #![no_main]
 
+mod flash;
+
 use core::hint::black_box;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
@@ -68,6 +70,7 @@ fn run(mailbox: &mut Mailbox, furnace: Furnace) -> ! {
         seen.outputs = controller.step(Instant::from_millis(seen.millis), &inputs);
         black_box(controller.status());
         black_box(controller.take_event());
+        flash::use_store(&seen.programme);
         planted(seen.programme_bytes);
     }
 }
