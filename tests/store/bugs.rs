@@ -1,27 +1,27 @@
 //! Bugs to plant in the store, alone and together: what is changed, and which campaign sees it.
 
 /// A change of the store's text: file, what stands there once, what takes its place.
-pub struct Change {
-    pub name: &'static str,
-    pub edits: &'static [(&'static str, &'static str, &'static str)],
+pub(super) struct Change {
+    pub(super) name: &'static str,
+    pub(super) edits: &'static [(&'static str, &'static str, &'static str)],
 }
 
 /// A store with changes planted.
 #[allow(dead_code, reason = "the build reads one half, the tests the other")]
-pub struct Bug {
+pub(super) struct Bug {
     /// A name of its own; with spaces for underscores, that of its module.
-    pub name: &'static str,
-    pub changes: &'static [&'static str],
+    pub(super) name: &'static str,
+    pub(super) changes: &'static [&'static str],
     /// Campaigns that must see it.
-    pub seen: &'static [Campaign],
+    pub(super) seen: &'static [Campaign],
     /// Campaigns that do not, because another defence stands behind: shown so that a campaign
     /// that passes is not taken for a proof.
-    pub masked: &'static [Campaign],
+    pub(super) masked: &'static [Campaign],
 }
 
 /// The campaigns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Campaign {
+pub(super) enum Campaign {
     Cuts,
     Flips,
     Failures,
@@ -40,7 +40,7 @@ const fn change(
     Change { name, edits }
 }
 
-pub const CHANGES: &[Change] = &[
+pub(super) const CHANGES: &[Change] = &[
     // The first line of the body is held back until the header is written.
     change(
         "header before body",
@@ -260,7 +260,7 @@ const fn bug(
     Bug { name, changes, seen, masked }
 }
 
-pub const BUGS: &[Bug] = &[
+pub(super) const BUGS: &[Bug] = &[
     // One change is enough.
     bug("header unchecked", &["header unchecked"], &[Flips, Cuts], &[]),
     bug("digest unchecked at open", &["digest unchecked at open"], &[Flips], &[Failures]),
