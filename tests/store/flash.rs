@@ -187,13 +187,22 @@ impl<const W: usize> NorFlash for Flash<W> {
         }
         self.allow(check_erase(self, from, to))?;
         self.watch(from as usize, to as usize);
-        for sector in from as usize / SECTOR..to as usize / SECTOR {
+        let sectors = from as usize / SECTOR..to as usize / SECTOR;
+        for sector in sectors {
             self.erases[sector] += 1;
             let piece = SECTOR / ERASE_STEPS;
-            for at in (sector * SECTOR..(sector + 1) * SECTOR).step_by(piece) {
+            for step in 0..ERASE_STEPS {
+                // A chip may begin anywhere: under two of the models it begins at the end.
+                let backwards = matches!(self.torn, Torn::Low | Torn::Any);
+                let place = if backwards { ERASE_STEPS - 1 - step } else { step };
+                let at = sector * SECTOR + place * piece;
                 if !self.burn() {
                     let whole = self.torn == Torn::Unit;
-                    let last = if whole { (sector + 1) * SECTOR } else { at + 1 };
+                    let (at, last) = if whole {
+                        (sector * SECTOR, (sector + 1) * SECTOR)
+                    } else {
+                        (at, at + 1)
+                    };
                     (at..last).for_each(|at| self.tear(at, 0xFF));
                     return Err(NorFlashErrorKind::Other);
                 }

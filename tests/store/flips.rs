@@ -18,8 +18,15 @@ fn flip(flash: &mut Flash, bit: usize) {
 }
 
 /// Opens a spoilt flash. `hit` is the slot in which all the flips lie.
-fn judge<S: Make>(flash: &mut Flash, images: &Images, hit: usize) -> Option<&'static str> {
-    let spoilt = flash.bytes[SLOTS[hit].0 + HEADER..][..LENGTH].to_vec();
+fn judge<S: Make>(
+    flash: &mut Flash,
+    start: &Flash,
+    images: &Images,
+    hit: usize,
+) -> Option<&'static str> {
+    let at = SLOTS[hit].0;
+    let same = |from: usize, to: usize| flash.bytes[from..to] == start.bytes[from..to];
+    let broken = same(at, at + HEADER) && !same(at + HEADER, at + HEADER + LENGTH);
     let Ok(mut store) = S::open(flash) else { return Some("does not open") };
     let there = running(&mut store);
     if there.is_none() && store.active().is_some() {
@@ -32,10 +39,8 @@ fn judge<S: Make>(flash: &mut Flash, images: &Images, hit: usize) -> Option<&'st
         Some(there) if there == images.older && active_is_hit => {}
         Some(_) => return Some("the wrong programme"),
     }
-    let body_of_active = active_is_hit && spoilt != images.old;
-    let readable = store.active().is_some_and(|(_, _, sequence)| sequence == 1);
-    let told = store.damaged() || !body_of_active || !readable;
-    (!told).then_some("the damage was not told")
+    let told = store.damaged() == (active_is_hit && broken);
+    (!told).then_some("damage was not told, or told of none")
 }
 
 /// Both slots, every bit; every pair of a header's bits; then bursts.
@@ -49,7 +54,7 @@ pub(super) fn campaign<S: Make>(bursts: u32) -> Tally {
     let try_bits = |tally: &mut Tally, slot: usize, bits: &[usize]| {
         let mut flash = start.clone();
         bits.iter().for_each(|bit| flip(&mut flash, *bit));
-        tally.case(judge::<S>(&mut flash, &images, slot), || format!("bits {bits:?}"));
+        tally.case(judge::<S>(&mut flash, &start, &images, slot), || format!("bits {bits:?}"));
     };
     for (slot, (at, bytes)) in SLOTS.into_iter().enumerate() {
         for bit in at * 8..(at + bytes) * 8 {

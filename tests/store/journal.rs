@@ -4,23 +4,29 @@
 use super::flash::{Flash, Torn};
 use super::subject::{Api, CAPACITY, JOURNAL, Make, Tally, Told};
 
-/// Records of one session.
-const RECORDS: u8 = 3;
-
 /// Lines that can be added before the oldest may have gone: those of a region, less its first
 /// line and one that a cut spoilt.
 const KEPT: usize = 6;
 
 /// What a run remembers outside the flash.
-#[derive(Clone, Default)]
+#[derive(Clone)]
 struct Memory {
+    /// Records of one session.
+    records: u8,
     boots: Vec<u32>,
     /// Records that were told to be kept, with the boot; and lines begun since.
     told: Vec<(u32, [u8; 7], usize)>,
-    /// The record that a cut may have left whole.
-    maybe: Option<(u32, [u8; 7])>,
+    /// Records that were on their way, and that a cut may have left whole.
+    maybe: Vec<(u32, [u8; 7])>,
     lines: usize,
     marks: u32,
+}
+
+impl Memory {
+    fn new(records: u8) -> Self {
+        let (boots, told, maybe) = Default::default();
+        Self { records, boots, told, maybe, lines: 0, marks: 0 }
+    }
 }
 
 /// Sessions until the power goes: a boot, then records. False if it went.
@@ -30,16 +36,16 @@ fn sessions<S: Make>(flash: &mut Flash, memory: &mut Memory, count: u32) -> bool
         memory.lines += 1;
         let Ok(boot) = store.count_boot() else { return false };
         memory.boots.push(boot);
-        for _ in 0..RECORDS {
+        for _ in 0..memory.records {
             memory.marks += 1;
             let [a, b, c, d] = memory.marks.to_le_bytes();
             let data = [a, b, c, d, 0xA5, !a, 0];
             memory.lines += 1;
-            memory.maybe = Some((boot, data));
+            memory.maybe.push((boot, data));
             if store.tell(7, data).is_err() {
                 return false;
             }
-            memory.maybe = None;
+            memory.maybe.pop();
             memory.told.push((boot, data, memory.lines));
         }
     }
@@ -63,15 +69,19 @@ fn judge<S: Make>(flash: &mut Flash, memory: &Memory) -> Option<&'static str> {
     if !there.is_sorted_by(|a, b| a.sequence < b.sequence) {
         return Some("records out of order");
     }
+    let is_young = |line: usize| line + KEPT > memory.lines;
     let known = |told: &Told| {
-        let as_told = (told.boot, told.data);
-        memory.told.iter().any(|(boot, data, _)| (*boot, *data) == as_told)
-            || memory.maybe == Some(as_told)
+        // In a region whose erase was cut the line of the boot may be gone.
+        let same = |boot: u32, data: [u8; 7], line: usize| {
+            data == told.data && (boot == told.boot || told.boot == 0 && !is_young(line))
+        };
+        memory.told.iter().any(|(boot, data, line)| same(*boot, *data, *line))
+            || memory.maybe.iter().any(|(boot, data)| same(*boot, *data, 0))
     };
     if !there.iter().all(|told| told.kind == 7 && known(told)) {
         return Some("a record that nobody told");
     }
-    let young = memory.told.iter().filter(|(_, _, line)| line + KEPT > memory.lines);
+    let young = memory.told.iter().filter(|(_, _, line)| is_young(*line));
     let kept = |data: &[u8; 7]| there.iter().any(|told| told.data == *data);
     let all = young.into_iter().all(|(_, data, _)| kept(data));
     (!all).then_some("a record is gone")
@@ -82,7 +92,7 @@ pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
     const SESSIONS: u32 = 12;
     let mut tally = Tally::default();
     let mut whole = Flash::new(vec![0xFF; CAPACITY]);
-    let mut memory = Memory::default();
+    let mut memory = Memory::new(3);
     if !sessions::<S>(&mut whole, &mut memory, SESSIONS) {
         tally.case(Some("no sessions"), String::new);
         return tally;
@@ -93,7 +103,7 @@ pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
         for cut in (0..length).step_by(first) {
             let mut flash = Flash::new(vec![0xFF; CAPACITY]);
             (flash.torn, flash.seed) = (torn, cut * 64 + 1);
-            let mut memory = Memory::default();
+            let mut memory = Memory::new(3);
             flash.revive(cut);
             sessions::<S>(&mut flash, &mut memory, SESSIONS);
             flash.revive(u64::MAX);
@@ -102,13 +112,9 @@ pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
             for again in (0..400).step_by(second) {
                 let (mut flash, mut memory) = (flash.clone(), memory.clone());
                 flash.seed ^= again << 20;
-                memory.maybe = None.or(memory.maybe);
                 flash.revive(again);
-                let before = memory.maybe;
                 sessions::<S>(&mut flash, &mut memory, 5);
                 flash.revive(u64::MAX);
-                // A record that the first cut left whole is as good as told.
-                memory.told.extend(before.map(|(boot, data)| (boot, data, 0)));
                 tally.case(judge::<S>(&mut flash, &memory), || format!("{}, {again}", id()));
                 let goes_on = sessions::<S>(&mut flash, &mut memory, 3);
                 tally.case((!goes_on).then_some("does not go on"), || {
@@ -126,9 +132,9 @@ pub(super) fn decay<S: Make>() -> Tally {
     let mut tally = Tally::default();
     let lines: Vec<usize> =
         JOURNAL.into_iter().flat_map(|(at, bytes)| (at..at + bytes).step_by(16)).collect();
-    for count in 1..10 {
+    for (records, count) in [0, 3].into_iter().flat_map(|r| (1..18).map(move |c| (r, c))) {
         let mut start = Flash::new(vec![0xFF; CAPACITY]);
-        let mut memory = Memory::default();
+        let mut memory = Memory::new(records);
         let filled = sessions::<S>(&mut start, &mut memory, count);
         tally.case((!filled).then_some("no sessions"), || format!("{count}"));
         for (index, a) in lines.iter().enumerate() {

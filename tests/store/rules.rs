@@ -23,37 +23,38 @@ fn new_flash_has_nothing() {
     assert_eq!(store.records(0, &mut []), Ok(0));
 }
 
-fn round<const W: usize>() {
+fn round<const W: usize>() -> Result<(), StoreError> {
     let mut flash = blank::<W>();
-    let mut store = Store::open(&mut flash, the_layout()).unwrap();
+    let mut store = Store::open(&mut flash, the_layout())?;
     let image = body(1, 1001);
-    store.begin(1001).unwrap();
+    store.begin(1001)?;
     assert_eq!(store.commit(&digest(&image)), Err(StoreError::Incomplete { written: 0 }));
-    store.write(0, &image[..512]).unwrap();
+    store.write(0, &image[..512])?;
     let mut room = [0; 600];
     assert_eq!(store.read_staged(500, &mut room), Ok(12));
     assert_eq!(room[..12], image[500..512]);
-    store.write(512, &image[512..]).unwrap();
+    store.write(512, &image[512..])?;
     assert_eq!(store.commit(&[0; 32]), Err(StoreError::OtherDigest));
-    store.commit(&digest(&image)).unwrap();
+    store.commit(&digest(&image))?;
     assert_eq!(store.commit(&digest(&image)), Ok(()), "said twice");
     for offset in 0..1010usize {
-        let count = store.read_programme(offset as u16, &mut room).unwrap();
+        let count = store.read_programme(offset as u16, &mut room)?;
         assert_eq!(room[..count], image[offset.min(1001)..(offset + 600).min(1001)]);
     }
-    drop(store);
     assert_eq!(flash.abused, None);
-    let active = Store::open(&mut flash, the_layout()).unwrap().active().unwrap();
+    let active = Store::open(&mut flash, the_layout())?.active();
+    let active = active.ok_or(StoreError::NoProgramme)?;
     assert_eq!((active.digest, active.bytes, active.sequence), (digest(&image), 1001, 1));
+    Ok(())
 }
 
 #[test]
 fn every_unit_of_write_will_do() {
-    round::<1>();
-    round::<2>();
-    round::<4>();
-    round::<8>();
-    round::<16>();
+    round::<1>().unwrap();
+    round::<2>().unwrap();
+    round::<4>().unwrap();
+    round::<8>().unwrap();
+    round::<16>().unwrap();
     for refused in [
         Store::open(blank::<3>(), the_layout()).err(),
         Store::open(blank::<32>(), the_layout()).err(),

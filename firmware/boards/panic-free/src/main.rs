@@ -7,6 +7,8 @@
 #![no_std]
 #![no_main]
 
+mod flash;
+
 use core::hint::black_box;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
@@ -79,6 +81,7 @@ fn run(mailbox: &mut Mailbox, furnace: Furnace) -> ! {
         black_box(controller.status());
         black_box(controller.take_event());
         black_box(controller.save(&mut seen.snapshot));
+        flash::use_store(&seen.programme);
         planted(seen.programme_bytes);
     }
 }

@@ -80,10 +80,12 @@ impl<F: NorFlash> Lines<F> {
         first: u32,
         bytes: &[u8],
     ) -> Result<(), StoreError> {
-        for (index, piece) in (first..=u32::MAX).zip(bytes.chunks(usize::from(LINE))) {
+        let mut index = first;
+        for piece in bytes.chunks(usize::from(LINE)) {
             let mut line = BLANK;
             fill(&mut line, piece.iter().copied());
             self.write(region, index, &line)?;
+            index = index.saturating_add(1);
         }
         Ok(())
     }

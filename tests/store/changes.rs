@@ -1,0 +1,225 @@
+//! What the planted bugs change in the text of the store. Only the build reads this.
+
+/// A change of the store's text: file, what stands there once, what takes its place.
+pub(super) struct Change {
+    pub(super) name: &'static str,
+    pub(super) edits: &'static [(&'static str, &'static str, &'static str)],
+}
+
+const fn change(
+    name: &'static str,
+    edits: &'static [(&'static str, &'static str, &'static str)],
+) -> Change {
+    Change { name, edits }
+}
+
+pub(super) const CHANGES: &[Change] = &[
+    // The first line of the body is held back until the header is written.
+    change(
+        "header before body",
+        &[
+            (
+                "slots.rs",
+                "staged: Option<Staged>,\n}",
+                "staged: Option<Staged>,\n    held: [u8; 16],\n}",
+            ),
+            (
+                "slots.rs",
+                "newest, staged: None })",
+                "newest, staged: None, held: [0xFF; 16] })",
+            ),
+            (
+                "slots.rs",
+                "self.flash.write_from(region, first, data)?;",
+                "let split = if offset == 0 { data.len().min(16) } else { 0 };\n\
+                 let (held, rest) = data.split_at(split);\n\
+                 super::lines::fill(&mut self.slots.held, held.iter().copied());\n\
+                 self.flash.write_from(region, first + u32::from(split > 0), rest)?;",
+            ),
+            (
+                "slots.rs",
+                "        if digest_of(&mut self.flash, region, staged.bytes)? != *digest {\n            \
+                 return Err(StoreError::OtherDigest);\n        }\n",
+                "",
+            ),
+            (
+                "slots.rs",
+                "self.flash.write_from(region, 0, &header.encode())?;",
+                "self.flash.write_from(region, 0, &header.encode())?;\n\
+                 let held = self.slots.held;\n\
+                 self.flash.write_from(region, BODY, &held)?;",
+            ),
+        ],
+    ),
+    change(
+        "header unchecked",
+        &[("header.rs", ".to_le_bytes() != *check {", ".to_le_bytes() != *check && false {")],
+    ),
+    change(
+        "digest unchecked at open",
+        &[(
+            "slots.rs",
+            "digest_of(flash, region, header.bytes)? == header.digest;",
+            "digest_of(flash, region, header.bytes)? == header.digest || true;",
+        )],
+    ),
+    change(
+        "digest unchecked at commit",
+        &[(
+            "slots.rs",
+            "digest_of(&mut self.flash, region, staged.bytes)? != *digest {",
+            "digest_of(&mut self.flash, region, staged.bytes)? != *digest && false {",
+        )],
+    ),
+    change("active overwritten", &[("slots.rs", "=> side.other(),", "=> side,")]),
+    change(
+        "no repair",
+        &[(
+            "slots.rs",
+            "if flash.erase(region).is_ok() {",
+            "if true || flash.erase(region).is_ok() {",
+        )],
+    ),
+    change(
+        "no erase at begin",
+        &[("slots.rs", "self.flash.erase(self.slots.passive().of(self.layout.slots))?;", "")],
+    ),
+    change(
+        "erase only what is not blank",
+        &[(
+            "slots.rs",
+            "self.flash.erase(self.slots.passive().of(self.layout.slots))?;",
+            "let room = self.slots.passive().of(self.layout.slots);\n\
+             if self.flash.read(room, 0)? != [0xFF; 16] { self.flash.erase(room)?; }",
+        )],
+    ),
+    change(
+        "erase not checked",
+        &[(
+            "lines.rs",
+            "if !self.is_blank(region)? {",
+            "if false && !self.is_blank(region)? {",
+        )],
+    ),
+    change(
+        "write not read back",
+        &[(
+            "lines.rs",
+            "if self.read(region, index)? != *line {",
+            "if false && self.read(region, index)? != *line {",
+        )],
+    ),
+    change(
+        "slot not looked at after the header",
+        &[(
+            "slots.rs",
+            "match look(&mut self.flash, region)? {",
+            "match Look::Whole(*header) {",
+        )],
+    ),
+    change("failed commit left", &[("slots.rs", "let _ = self.flash.erase(region);", "")]),
+    change(
+        "older taken for later",
+        &[("header.rs", ".cast_signed() > 0", ".cast_signed() < 0")],
+    ),
+    change(
+        "sequence stands",
+        &[(
+            "slots.rs",
+            "self.slots.newest.wrapping_add(1);",
+            "self.slots.newest.wrapping_add(0);",
+        )],
+    ),
+    change(
+        "damage not told",
+        &[("slots.rs", "whole.is_none_or(|whole|", "false && whole.is_none_or(|whole|")],
+    ),
+    change(
+        "cut taken for damage",
+        &[("slots.rs", "whole.is_none_or(|whole|", "true || whole.is_none_or(|whole|")],
+    ),
+    change(
+        "boot returned before written",
+        &[(
+            "journal.rs",
+            "let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;",
+            "let boot = self.journal.next + u32::from(self.journal.index >= 8);\n\
+             let _ = self.journal.add(&mut self.flash, self.layout.journal, record);",
+        )],
+    ),
+    change(
+        "entry unchecked",
+        &[("entry.rs", ".to_le_bytes() != *check {", ".to_le_bytes() != *check && false {")],
+    ),
+    change(
+        "turn erases the full region",
+        &[
+            (
+                "journal.rs",
+                "let region = self.side.other().of(regions);\n        let scan",
+                "let region = self.side.of(regions);\n        let scan",
+            ),
+            (
+                "journal.rs",
+                "self.found(flash, regions, self.side.other(), first)",
+                "self.found(flash, regions, self.side, first)",
+            ),
+        ],
+    ),
+    change(
+        "turn counts from one",
+        &[(
+            "journal.rs",
+            "self.found(flash, regions, self.side.other(), first)",
+            "self.found(flash, regions, self.side.other(), first.min(1))",
+        )],
+    ),
+    change(
+        "boot not carried over",
+        &[(
+            "journal.rs",
+            "fill(&mut record.data, self.boot.to_le_bytes());",
+            "fill(&mut record.data, []);",
+        )],
+    ),
+    change(
+        "torn line used again",
+        &[
+            ("journal.rs", "        scan.used = index.saturating_add(1);\n", ""),
+            (
+                "journal.rs",
+                "scan.base = Some(first);",
+                "scan.base = Some(first);\n            scan.used = index.saturating_add(1);",
+            ),
+        ],
+    ),
+    change(
+        "unread lines forgotten",
+        &[("journal.rs", "{ region.lines() } else { 0 };", "{ 0 } else { 0 };")],
+    ),
+    change(
+        "loss not noticed",
+        &[("journal.rs", "let lost = a.used > 1 || b.used > 0;", "let lost = false;")],
+    ),
+    change(
+        "loss is everywhere",
+        &[("journal.rs", "let lost = a.used > 1", "let lost = a.used > 0")],
+    ),
+    change(
+        "settings head first",
+        &[(
+            "settings.rs",
+            "self.flash.write_from(region, 1, bytes)?;\n        self.flash.write(region, 0, &first)",
+            "self.flash.write(region, 0, &first)?;\n        self.flash.write_from(region, 1, bytes)",
+        )],
+    ),
+    change(
+        "settings unchecked",
+        &[(
+            "settings.rs",
+            "if walk.finalize() != check {",
+            "if walk.finalize() != check && false {",
+        )],
+    ),
+    change("always the first slot", &[("slots.rs", "=> side.other(),", "=> Side::First,")]),
+];
