@@ -5,20 +5,13 @@ use crc::{CRC_32_ISO_HDLC, Crc, Table};
 
 use super::Image;
 
-/// A table is 1 KiB of flash to save some forty instructions a tick: a desk has it, a device has
-/// not. The sums are the same.
-#[cfg(target_os = "none")]
-type Lookup = Table<0>;
-#[cfg(not(target_os = "none"))]
-type Lookup = Table<1>;
-
-static CRC: Crc<u32, Lookup> = Crc::<u32, Lookup>::new(&CRC_32_ISO_HDLC);
+static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 
 /// A walk through the bytes of an image.
 #[derive(Clone)]
 pub struct Guard {
     expected: u32,
-    walk: crc::Digest<'static, u32, Lookup>,
+    walk: crc::Digest<'static, u32, Table<1>>,
     at: usize,
     intact: bool,
 }
