@@ -23,6 +23,7 @@ const SECRET: [u8; KEY_BYTES] = *b"0123456789abcdef0123456789abcdef";
 /// A device, its time, and all that went to it.
 struct Victim {
     device: Device<Flash>,
+    flash: Flash,
     now_ms: u64,
     heard: Vec<Vec<u8>>,
     firing: Firing,
@@ -30,16 +31,27 @@ struct Victim {
 
 impl Victim {
     fn new() -> Self {
+        Self::salted(4)
+    }
+
+    /// With this in place of a drawn salt.
+    fn salted(salt: u8) -> Self {
         let bench = Bench::examples();
         let firing = Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
         let furnace = firing.profile.furnace.clone();
-        let settings = Settings::new(*b"kiln-7\0\0", Some(SECRET), [4; 16], furnace);
+        let settings = Settings::new(*b"kiln-7\0\0", Some(SECRET), [salt; 16], furnace);
         let mut flash = Flash::default();
         let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).unwrap();
         Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
-        let device = Device::boot(flash, layout(), [0, 1, 0]).unwrap();
-        Self { device, now_ms: 0, heard: Vec::new(), firing }
+        let device = Device::boot(flash.clone(), layout(), [0, 1, 0]).unwrap();
+        Self { device, flash, now_ms: 0, heard: Vec::new(), firing }
+    }
+
+    /// The power goes and comes back.
+    fn power_cut(&mut self) {
+        self.device = Device::boot(self.flash.clone(), layout(), [0, 1, 0]).unwrap();
+        self.now_ms = 0;
     }
 
     /// A tick; what the core answered.
@@ -212,23 +224,21 @@ fn what_was_recorded_is_worth_nothing() {
         |victim: &mut Victim| victim.logged(|entry| matches!(entry, Entry::Programme(_)));
     let before = (victim.stops(), programmes(&mut victim));
     assert_eq!(before, (20, 20));
-    for _ in 0..2 {
+    for _ in 0..3 {
         for frame in &recorded {
             victim.send(frame);
             victim.tick();
         }
+        victim.power_cut();
     }
     assert_eq!((victim.stops(), programmes(&mut victim)), before);
-    // Another device of the same key and name that has never come up before has other salt;
-    // the same flash counts on.
-    let mut fresh = Victim::new();
-    fresh.now_ms = 5_000;
-    fresh.hello(200);
+    // Another device with the same key and name; its settings were made at another time.
+    let mut other = Victim::salted(5);
     for frame in &recorded {
-        fresh.send(frame);
-        fresh.tick();
+        other.send(frame);
+        other.tick();
     }
-    assert_eq!((fresh.stops(), programmes(&mut fresh)), (0, 0));
+    assert_eq!((other.stops(), programmes(&mut other)), (0, 0));
 }
 
 /// Wrong seals lock the line for a while; the right key's stop works all the same.

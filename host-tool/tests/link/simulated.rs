@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use saggar::link::{Exchange, Failed, Frames, Orders, Pace, Question, Session, Task};
 use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{Answer, Ask, FRAME_BYTES_MAX, NONCE_BYTES, Tell, open};
+use saggar_core::wire::{Answer, Ask, FRAME_BYTES_MAX, NONCE_BYTES, Refusal, Tell, open};
 
 use crate::fake::Fake;
 
@@ -139,8 +139,19 @@ impl Simulated {
         }
     }
 
-    /// Greets and uploads.
+    /// Greets and uploads; once more if a greeting was said twice, as `Desk::order` does.
     pub(crate) fn upload(
+        &mut self,
+        programme: &[u8],
+        key: &Key,
+    ) -> Result<(Answer, u32), Failed> {
+        match self.upload_once(programme, key) {
+            Err(Failed::Refused(Refusal::WrongSeal)) => self.upload_once(programme, key),
+            other => other,
+        }
+    }
+
+    fn upload_once(
         &mut self,
         programme: &[u8],
         key: &Key,
