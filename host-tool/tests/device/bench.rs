@@ -26,7 +26,7 @@ impl Bench {
     pub(crate) fn examples() -> Self {
         let bench = Self { folder: TempDir::new().unwrap() };
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs");
-        for name in ["schedules/clean-alumina.toml", "furnaces/lift-vacuum.toml"] {
+        for name in ["schedules/clean-alumina.toml", "furnaces/teaching-door.toml"] {
             let to = bench.path(name);
             std::fs::create_dir_all(to.parent().unwrap()).unwrap();
             std::fs::copy(docs.join(name), to).unwrap();
@@ -46,7 +46,7 @@ impl Bench {
         let made = bench.run(&[
             "device",
             "settings",
-            "furnaces/lift-vacuum.toml",
+            "furnaces/teaching-door.toml",
             "--key",
             "kiln.key",
             "--id",

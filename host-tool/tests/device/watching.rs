@@ -21,7 +21,7 @@ fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
 fn short(bench: &Bench) {
     let schedule = fs::read_to_string(bench.path("schedules/job.toml")).unwrap();
     let head = schedule.split("[[stage]]").next().unwrap();
-    let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 40 }\n\n[[stage]]\n\
+    let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 15 }\n\n[[stage]]\n\
                   soak = { minutes = 1, band_kelvin = 10, patience_minutes = 60 }\n";
     fs::write(bench.path("schedules/job.toml"), format!("{head}{stages}")).unwrap();
 }

@@ -151,11 +151,7 @@ impl Simulated {
         }
     }
 
-    fn upload_once(
-        &mut self,
-        programme: &[u8],
-        key: &Key,
-    ) -> Result<(Answer, u32), Failed> {
+    fn upload_once(&mut self, programme: &[u8], key: &Key) -> Result<(Answer, u32), Failed> {
         let pace = Pace::at(115_200);
         let desk = [9; NONCE_BYTES];
         let hello = |tell: &Tell<'_>| match tell {
