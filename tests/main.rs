@@ -16,6 +16,8 @@ mod props;
 mod published;
 /// Programmes, their bytes, and the way through them: searched with arbitrary ones.
 mod sequencer_props;
+/// A snapshot of the core goes on as what it was taken of, bit for bit.
+mod snapshot;
 /// Programmes, journal and settings in flash: cuts, flipped bits, failing calls, planted bugs.
 mod store;
 /// The furnace on the bench that the others use.

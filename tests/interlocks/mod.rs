@@ -11,6 +11,7 @@ mod flaky;
 mod healthy;
 mod heater;
 mod programme;
+mod retrip;
 mod sensors;
 mod stuck;
 mod world;

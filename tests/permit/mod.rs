@@ -1,6 +1,7 @@
 //! A permit is granted on proof, whatever the facts: NaN, infinities, missing channels,
 //! contradictory contacts, furnaces whose numbers make no sense.
 
+mod admit;
 mod controller;
 mod cycles;
 mod facts;

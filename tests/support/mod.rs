@@ -127,6 +127,7 @@ pub(crate) struct Bench {
     /// The last outputs.
     pub(crate) out: Outputs,
     millis: u64,
+    told: Inputs,
     pressure_pa: u32,
     pressed: Buttons,
 }
@@ -152,7 +153,8 @@ impl Bench {
         let mut core = Controller::new(furnace);
         core.load(image.bytes(), &image.digest()).expect("the programme may run");
         let (out, pressed) = (Outputs::default(), Buttons::default());
-        Self { core, celsius, out, millis: 0, pressure_pa: ATMOSPHERE_PA, pressed }
+        let told = Inputs::default();
+        Self { core, celsius, out, millis: 0, told, pressure_pa: ATMOSPHERE_PA, pressed }
     }
 
     /// In the middle of a firing: ramping and heating.
@@ -217,6 +219,7 @@ impl Bench {
         };
         spoil(&mut tick);
         self.millis += tick.millis;
+        self.told = tick.inputs;
         self.out = self.core.step(Instant::from_millis(self.millis), &tick.inputs);
         let heat_w = RATED_W * self.share() * tick.effect + tick.stray_w;
         let lost_w = LOSS_W_PER_K * (self.celsius - ROOM_C);
@@ -230,6 +233,11 @@ impl Bench {
             self.pressure_pa
         };
         self.out
+    }
+
+    /// What the core was told in the last tick, and when.
+    pub(crate) fn told(&self) -> (Instant, Inputs) {
+        (Instant::from_millis(self.millis), self.told)
     }
 
     /// What healthy instruments say now.

@@ -1,6 +1,11 @@
 //! What the core does without: standard library, clock, heap, unsafe code, fused arithmetic.
 
-use super::{read, sources};
+use std::fs;
+
+use super::{read, root, sources};
+
+/// The code of the core.
+const CORE: &str = "firmware/core/src";
 
 /// What may not stand in the core's code, and why.
 const FORBIDDEN: [(&str, &str); 10] = [
@@ -61,4 +66,36 @@ fn the_guard_is_asked_in_every_tick() {
     let (step, _) = step.split_once("\n    }\n").expect("its end");
     assert!(step.contains("p.guard.walk(&p.image)"));
     assert!(step.contains("self.facts(now, inputs, &estimate, intact)"));
+}
+
+/// Only a desk may go back to a snapshot: on a device it would heat without a press on start.
+#[test]
+fn no_device_can_be_restored() {
+    let ours = [String::from("firmware/drivers/Cargo.toml")];
+    for manifest in boards().into_iter().chain(ours) {
+        assert!(!read(&manifest).contains("desk"), "{manifest}");
+    }
+    let manifest = read("firmware/core/Cargo.toml");
+    let has = |line: &str| manifest.lines().any(|it| it == line);
+    assert!(has("desk = []") && !manifest.contains("default = ["));
+    let text = read("firmware/core/src/controller.rs");
+    assert!(text.contains("#[cfg(feature = \"desk\")]\nmod restore;"));
+    for source in sources(CORE) {
+        let away = source.path.ends_with("controller/restore.rs");
+        assert_eq!(source.text.contains("pub fn restored("), away, "{}", source.path);
+    }
+}
+
+/// Manifests of the images.
+fn boards() -> Vec<String> {
+    let folder = root().join("firmware/boards");
+    let entries = fs::read_dir(folder).expect("boards").map(|entry| entry.expect("an entry"));
+    let found: Vec<_> = entries
+        .filter(|entry| entry.path().join("Cargo.toml").exists())
+        .map(|entry| {
+            format!("firmware/boards/{}/Cargo.toml", entry.file_name().to_string_lossy())
+        })
+        .collect();
+    assert!(!found.is_empty());
+    found
 }

@@ -41,10 +41,33 @@ pub enum What {
     Accepted,
 }
 
+/// An event as the ring keeps it, in half the room. Milliseconds of 48 bits last nine thousand
+/// years.
+#[derive(Clone, Copy, Debug)]
+struct Kept {
+    at_low: u32,
+    at_high: u16,
+    what: What,
+}
+
+impl Kept {
+    #[expect(clippy::cast_possible_truncation, reason = "the lower half is what is wanted")]
+    fn of(at: Instant, what: What) -> Self {
+        let millis = at.millis();
+        let at_high = u16::try_from(millis >> 32).unwrap_or(u16::MAX);
+        Self { at_low: millis as u32, at_high, what }
+    }
+
+    fn event(self) -> Event {
+        let millis = u64::from(self.at_high) << 32 | u64::from(self.at_low);
+        Event { at: Instant::from_millis(millis), what: self.what }
+    }
+}
+
 /// The ring.
 #[derive(Clone, Debug, Default)]
 pub struct Events {
-    ring: Deque<Event, EVENTS_MAX>,
+    ring: Deque<Kept, EVENTS_MAX>,
 }
 
 impl Events {
@@ -54,11 +77,11 @@ impl Events {
             self.ring.pop_front();
         }
         // There is room: one was taken if there was none.
-        let _ = self.ring.push_back(Event { at, what });
+        let _ = self.ring.push_back(Kept::of(at, what));
     }
 
     /// The oldest that has not been taken.
     pub fn take(&mut self) -> Option<Event> {
-        self.ring.pop_front()
+        self.ring.pop_front().map(Kept::event)
     }
 }

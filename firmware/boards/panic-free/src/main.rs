@@ -11,10 +11,11 @@ use core::hint::black_box;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
+use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
-use saggar_core::{Controller, Inputs, Outputs};
+use saggar_core::{Cause, Controller, Inputs, Outputs};
 
 /// What a board would have in its memory and registers.
 struct Mailbox {
@@ -23,8 +24,10 @@ struct Mailbox {
     programme_bytes: usize,
     digest: [u8; DIGEST_BYTES],
     millis: u64,
+    cause: usize,
     inputs: [u8; 64],
     outputs: Outputs,
+    snapshot: [u8; SNAPSHOT_BYTES_MAX],
 }
 
 #[unsafe(no_mangle)]
@@ -58,16 +61,24 @@ extern "C" fn start() -> ! {
 
 /// One board: load what is there, then tick for ever.
 fn run(mailbox: &mut Mailbox, furnace: Furnace) -> ! {
+    black_box(furnace.digest());
     // SAFETY: written here before it is read, and reached from here only.
     let controller = unsafe { (*(&raw mut CONTROLLER)).write(Controller::new(furnace)) };
     loop {
         let seen = black_box(&mut *mailbox);
         let programme = seen.programme.get(..seen.programme_bytes).unwrap_or(&[]);
         black_box(controller.load(programme, &seen.digest).is_ok());
+        if let Ok(admitted) = black_box(controller.admit(programme, &seen.digest)) {
+            black_box(controller.take(admitted).is_ok());
+        }
+        if let Some(cause) = Cause::ALL.get(seen.cause) {
+            controller.retrip(*cause);
+        }
         let inputs = postcard::from_bytes::<Inputs>(&seen.inputs).unwrap_or_default();
         seen.outputs = controller.step(Instant::from_millis(seen.millis), &inputs);
         black_box(controller.status());
         black_box(controller.take_event());
+        black_box(controller.save(&mut seen.snapshot));
         planted(seen.programme_bytes);
     }
 }

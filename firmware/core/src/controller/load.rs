@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Controller, Loaded};
 use crate::furnace::Unfit;
-use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify};
+use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify_with};
 use crate::units::Celsius;
 
 /// Why a programme was not loaded. A link carries the number of a variant: new ones are added at
@@ -18,7 +18,7 @@ pub enum LoadError {
     Image(ImageError),
     /// The furnace's own data are unfit to be trusted with heat.
     Unfit(Unfit),
-    /// This furnace must not run it; [`verify`] tells everything that forbids it.
+    /// This furnace must not run it; [`verify`](crate::programme::verify) tells everything that forbids it.
     Forbidden {
         /// The first finding.
         first: Finding,
@@ -87,10 +87,16 @@ impl Controller {
     }
 
     fn may_run(&self, image: &Image) -> Result<(), LoadError> {
-        let findings = verify(image, &self.furnace);
-        let Some(first) = findings.list.first() else { return Ok(()) };
-        let count = findings.list.len().saturating_add(usize::from(findings.dropped));
-        Err(LoadError::Forbidden { first: *first, count })
+        // A list of them would take more of the stack than everything else here but the image.
+        let (mut first, mut count) = (None, 0usize);
+        verify_with(image, &self.furnace, |finding| {
+            first.get_or_insert(finding);
+            count = count.saturating_add(1);
+        });
+        match first {
+            Some(first) => Err(LoadError::Forbidden { first, count }),
+            None => Ok(()),
+        }
     }
 
     fn install(&mut self, image: Image) {

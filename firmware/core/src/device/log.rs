@@ -71,16 +71,11 @@ impl<F: NorFlash> Device<F> {
     /// The cause of a trip that was told and not accepted, however often the power went since.
     pub(super) fn unaccepted(&mut self) -> Option<Cause> {
         let mut open = None;
-        let mut from = 0;
-        let mut told = [Told::default(); LOG_LINES_MAX];
-        loop {
-            let count = self.store.records(from, &mut told).unwrap_or(0);
-            let lines = told.get(..count).unwrap_or(&[]);
-            let Some(last) = lines.last() else { return open };
-            for line in lines.iter().filter_map(decode) {
-                match line.entry {
-                    Entry::Core(What::Tripped(cause)) => open = Some(cause),
-                    Entry::Core(What::Accepted) => open = None,
+        let seen = self.store.walk(0, |told| {
+            match decode(&told).map(|line| line.entry) {
+                Some(Entry::Core(What::Tripped(cause))) => open = Some(cause),
+                Some(Entry::Core(What::Accepted)) => open = None,
+                Some(
                     Entry::Core(
                         What::Started
                         | What::StepBegan(_)
@@ -92,11 +87,15 @@ impl<F: NorFlash> Device<F> {
                     | Entry::Programme(_)
                     | Entry::StopAsked
                     | Entry::Locked
-                    | Entry::Lost(_) => {}
-                }
+                    | Entry::Lost(_),
+                )
+                | None => {}
             }
-            from = last.sequence.saturating_add(1);
-        }
+            true
+        });
+        // What was read up to a fault of the flash counts.
+        let _ = seen;
+        open
     }
 }
 

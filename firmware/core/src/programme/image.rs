@@ -66,7 +66,9 @@ impl Image {
     /// # Errors
     /// The first thing wrong with the shape.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, ImageError> {
-        let owned = Vec::from_slice(bytes).map_err(|_| ImageError::TooLong)?;
+        if bytes.len() > IMAGE_BYTES_MAX {
+            return Err(ImageError::TooLong);
+        }
         let (head, rest) =
             postcard::take_from_bytes::<Head<'_>>(bytes).map_err(|_| ImageError::BadHead)?;
         if head.format != FORMAT {
@@ -88,7 +90,10 @@ impl Image {
         if !left.is_empty() {
             return Err(ImageError::TrailingBytes);
         }
-        Ok(Self { bytes: owned, first_step: bytes.len().saturating_sub(rest.len()), count })
+        let first_step = bytes.len().saturating_sub(rest.len());
+        // Copied last, so that a device need not move them again.
+        let bytes = Vec::from_slice(bytes).map_err(|_| ImageError::TooLong)?;
+        Ok(Self { bytes, first_step, count })
     }
 
     /// As [`Self::from_bytes`], for bytes that came with a digest.

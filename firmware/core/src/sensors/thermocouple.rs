@@ -60,7 +60,10 @@ impl ThermocoupleType {
     #[expect(clippy::cast_possible_truncation, reason = "rounded constants")]
     pub(super) fn emf_mv_quick(self, celsius: f32) -> Option<f32> {
         let emf_mv = polynomial::quick(self.quick_forward(), celsius)?;
-        let [a0, a1, a2] = K_EXPONENTIAL.map(|a| a as f32);
+        let [a0, a1, a2] = const {
+            let [a0, a1, a2] = K_EXPONENTIAL;
+            [a0 as f32, a1 as f32, a2 as f32]
+        };
         let bump = match self {
             Self::K if celsius > 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
             Self::S | Self::R | Self::B | Self::K | Self::N => 0.0,

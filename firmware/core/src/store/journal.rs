@@ -172,9 +172,28 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// What the flash says.
     pub fn records(&mut self, from: u32, into: &mut [Told]) -> Result<usize, StoreError> {
-        let side = self.journal.side;
+        let size = into.len();
         let mut room = into.iter_mut();
-        let size = room.len();
+        self.walk(from, |told| match room.next() {
+            Some(place) => {
+                *place = told;
+                true
+            }
+            None => false,
+        })?;
+        Ok(size.saturating_sub(room.len()))
+    }
+
+    /// Shows records from a sequence number on, oldest first, until `see` has seen enough.
+    ///
+    /// # Errors
+    /// What the flash says.
+    pub fn walk(
+        &mut self,
+        from: u32,
+        mut see: impl FnMut(Told) -> bool,
+    ) -> Result<(), StoreError> {
+        let side = self.journal.side;
         let mut least = from;
         for region in [side.other(), side].map(|side| side.of(self.layout.journal)) {
             let mut boot = 0;
@@ -188,12 +207,13 @@ impl<F: NorFlash> Store<F> {
                 if entry.record.kind >= KINDS || entry.sequence < least {
                     continue;
                 }
-                let Some(place) = room.next() else { return Ok(size) };
-                *place = Told { sequence: entry.sequence, boot, record: entry.record };
+                if !see(Told { sequence: entry.sequence, boot, record: entry.record }) {
+                    return Ok(());
+                }
                 least = entry.sequence.saturating_add(1);
             }
         }
-        Ok(size.saturating_sub(room.len()))
+        Ok(())
     }
 
     /// The sequence number of the next line.

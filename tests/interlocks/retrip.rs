@@ -1,0 +1,139 @@
+//! A trip that nobody accepted is latched again when the power comes back.
+
+use saggar_core::Cause;
+use saggar_core::events::What;
+use saggar_core::programme::Action;
+use saggar_core::sensors::ThermocoupleType;
+
+use super::{assert_safe, long_firing, restarts};
+use crate::support::{Bench, Tick, image, sample, step};
+
+/// A furnace at this temperature (°C) that comes up after a trip.
+fn after(cause: Cause, celsius: f64) -> Bench {
+    let mut bench = Bench::at_power_up(celsius, &long_firing(900));
+    bench.core.retrip(cause);
+    bench
+}
+
+/// Whether the cause can still be seen by a furnace at rest, and how.
+fn there(cause: Cause) -> Option<fn(&mut Tick)> {
+    match cause {
+        Cause::SensorOpen => Some(|tick| tick.inputs.control = None),
+        Cause::SensorImplausible => Some(|tick| {
+            tick.inputs.limit.as_mut().unwrap().emf_nv = i32::MAX;
+        }),
+        Cause::OverProgramme => Some(|tick| reads(tick, 930.0)),
+        Cause::OverFurnace => Some(|tick| reads(tick, 1230.0)),
+        Cause::ChannelsDisagree => Some(|tick| {
+            tick.inputs.limit = Some(sample(ThermocoupleType::S, tick.celsius + 60.0));
+        }),
+        Cause::HeaterStuckOn => Some(|tick| tick.inputs.heater_current_ma = Some(9_000)),
+        Cause::ClosureOpen => Some(|tick| tick.inputs.closure.shut = false),
+        Cause::TickOverrun => Some(|tick| tick.millis = 400),
+        // A changed programme is not loaded again; of the others nothing is seen at rest.
+        Cause::ProgrammeChanged | Cause::HeaterWithoutEffect | Cause::VacuumLate => None,
+    }
+}
+
+fn reads(tick: &mut Tick, celsius: f64) {
+    let sample = Some(sample(ThermocoupleType::S, celsius));
+    (tick.inputs.control, tick.inputs.limit) = (sample, sample);
+}
+
+#[test]
+fn every_cause_outlives_the_power() {
+    for cause in Cause::ALL {
+        let mut bench = after(cause, 700.0);
+        assert_eq!(bench.tripped(), Some(cause), "before the first tick");
+        for _ in 0..50 {
+            bench.run(1);
+            assert_safe(&bench);
+        }
+        bench.start();
+        for _ in 0..50 {
+            bench.run(1);
+            assert_safe(&bench);
+            assert_eq!(bench.core.status().step, None, "{}: started", cause.name());
+        }
+        assert_eq!(bench.tripped(), Some(cause));
+        assert_eq!(bench.events(), [], "{}: it was told when it came", cause.name());
+        bench.confirm(|_| {});
+        assert_eq!(bench.tripped(), None, "{}: gone, and not accepted", cause.name());
+        assert_eq!(bench.events(), [What::Accepted]);
+        for _ in 0..100 {
+            bench.run(1);
+            assert_eq!(bench.out.heater_cycles, 0, "heat without a start");
+        }
+        restarts(&mut bench);
+    }
+}
+
+#[test]
+fn a_cause_that_is_still_there_is_not_accepted() {
+    let mut seen = 0;
+    for cause in Cause::ALL {
+        let Some(spoil) = there(cause) else { continue };
+        let mut bench = after(cause, 700.0);
+        for _ in 0..50 {
+            bench.tick(spoil);
+        }
+        bench.confirm(spoil);
+        assert_eq!(bench.tripped(), Some(cause), "{}: accepted", cause.name());
+        seen += 1;
+    }
+    assert_eq!(seen, 8);
+}
+
+/// The programme that tripped is forgotten. Without another one, or with one that has no ramp, the
+/// furnace's own limit for programmes says what is too hot.
+#[test]
+fn over_the_programme_without_a_ramp() {
+    let cool = [step(Action::Cool { below_mc: 100_000 })];
+    for loaded_first in [true, false] {
+        let mut bench = Bench::at_power_up(700.0, &cool);
+        if !loaded_first {
+            bench.core = saggar_core::Controller::new(crate::support::furnace());
+        }
+        bench.core.retrip(Cause::OverProgramme);
+        // The furnace's limits: 1180 °C and 15 K above.
+        let hot = |tick: &mut Tick| reads(tick, 1197.0);
+        for _ in 0..50 {
+            bench.tick(hot);
+        }
+        bench.confirm(hot);
+        assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+        let cooler = |tick: &mut Tick| reads(tick, 1190.0);
+        for _ in 0..100 {
+            bench.tick(cooler);
+        }
+        bench.confirm(cooler);
+        assert_eq!(bench.tripped(), None);
+    }
+}
+
+/// It adds a latch and does nothing else.
+#[test]
+fn the_first_cause_stays_and_a_firing_is_left_alone() {
+    let mut bench = after(Cause::VacuumLate, 700.0);
+    bench.core.retrip(Cause::SensorOpen);
+    assert_eq!(bench.tripped(), Some(Cause::VacuumLate));
+    let mut bench = Bench::firing(700.0, &long_firing(900));
+    bench.core.retrip(Cause::SensorOpen);
+    assert_eq!(bench.tripped(), None);
+    bench.run(100);
+    assert!(bench.out.heater_cycles != 0, "the firing goes on");
+}
+
+/// Another programme that is loaded afterwards does not excuse it.
+#[test]
+fn loading_clears_nothing() {
+    let mut bench = after(Cause::OverProgramme, 700.0);
+    let hotter = image(&long_firing(1100));
+    bench.core.load(hotter.bytes(), &hotter.digest()).unwrap();
+    let hot = |tick: &mut Tick| reads(tick, 930.0);
+    for _ in 0..50 {
+        bench.tick(hot);
+    }
+    bench.confirm(hot);
+    assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+}

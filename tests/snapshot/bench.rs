@@ -1,0 +1,149 @@
+//! On the bench: every kind of step, and around every fault.
+
+use std::collections::BTreeSet;
+
+use saggar_core::Cause;
+use saggar_core::programme::{Action, Step};
+use saggar_core::sensors::ThermocoupleType;
+use saggar_core::sequencer::{Ending, State};
+
+use super::{FOLLOWED, Followers, events};
+use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, vacuum};
+
+/// What the snapshots were taken of.
+#[derive(Default)]
+struct Seen {
+    snapshots: u32,
+    steps: BTreeSet<u8>,
+    causes: BTreeSet<&'static str>,
+    idle: bool,
+    completed: bool,
+    stopped: bool,
+    longest: usize,
+}
+
+/// Runs so many spoilt ticks with a snapshot in every `every`th, and as long again as the last
+/// snapshot is followed.
+fn walk(
+    bench: &mut Bench,
+    ticks: u32,
+    every: u32,
+    seen: &mut Seen,
+    mut spoil: impl FnMut(u32, &mut Tick),
+) {
+    events(&mut bench.core);
+    let mut followers = Followers::new(&furnace());
+    for tick in 0..ticks + FOLLOWED {
+        if tick < ticks && tick.is_multiple_of(every) {
+            followers.begin(&bench.core);
+            seen.snapshots += 1;
+            seen.causes.extend(bench.tripped().map(Cause::name));
+            match bench.core.state() {
+                State::Idle => seen.idle = true,
+                State::Running(run) => {
+                    seen.steps.insert(run.index());
+                }
+                State::Ended(ending) => {
+                    seen.completed |= *ending == Ending::Completed;
+                    seen.stopped |= *ending == Ending::Stopped;
+                }
+            }
+        }
+        bench.tick(|it| spoil(tick, it));
+        let (told, out) = (bench.told(), bench.out);
+        followers.follow(&mut bench.core, told, out);
+    }
+    assert_eq!(followers.done, ticks.div_ceil(every), "followed to the end");
+    seen.longest = seen.longest.max(followers.longest);
+}
+
+fn every_kind() -> [Step; 9] {
+    let ask = Action::Ask { timeout_ms: 60_000, go_on: true };
+    let under_vacuum = |action| Step { action, vacuum: Some(vacuum(250)) };
+    [
+        step(ramp(150, 60)),
+        step(ask),
+        under_vacuum(ramp(400, 100)),
+        under_vacuum(soak(30)),
+        step(Action::Cool { below_mc: 330_000 }),
+        step(Action::Cool { below_mc: 290_000 }),
+        step(Action::Move { open: true, stay_ms: 20_000 }),
+        step(Action::Move { open: false, stay_ms: 20_000 }),
+        step(ramp(300, 60)),
+    ]
+}
+
+#[test]
+fn a_whole_firing_on_the_bench() {
+    let steps = every_kind();
+    let mut bench = Bench::at_power_up(20.0, &steps);
+    let mut seen = Seen::default();
+    walk(&mut bench, 18_000, 61, &mut seen, |tick, it| {
+        it.inputs.buttons.start = tick == 300;
+        it.inputs.buttons.confirm = tick == 2_000;
+    });
+    assert_eq!(seen.steps.len(), steps.len(), "steps seen: {:?}", seen.steps);
+    assert!(seen.idle && seen.completed);
+    println!("{} snapshots, the longest of {} bytes", seen.snapshots, seen.longest);
+}
+
+#[test]
+fn the_first_ticks() {
+    let mut bench = Bench::at_power_up(20.0, &every_kind());
+    let mut seen = Seen::default();
+    walk(&mut bench, 60, 1, &mut seen, |tick, it| it.inputs.buttons.start = tick == 30);
+    assert!(seen.idle && seen.steps.contains(&0));
+}
+
+/// Both channels read this much more than is true (K).
+fn hotter(it: &mut Tick, kelvin: f64) {
+    let reads = Some(sample(ThermocoupleType::S, it.celsius + kelvin));
+    (it.inputs.control, it.inputs.limit) = (reads, reads);
+}
+
+type Spoil = fn(u32, &mut Tick);
+
+/// What is spoilt, and for how long: the count runs from the first spoilt tick.
+const FAULTS: [Spoil; 10] = [
+    |_, it| it.inputs.limit = None,
+    |_, it| it.inputs.control.as_mut().unwrap().emf_nv = 0,
+    |tick, it| hotter(it, f64::from(tick) * 0.5),
+    |tick, it| hotter(it, f64::from(tick) * 0.9),
+    |tick, it| {
+        let kelvin = (f64::from(tick) * 0.5).min(50.0);
+        it.inputs.limit = Some(sample(ThermocoupleType::S, it.celsius + 2.0 + kelvin));
+    },
+    |_, it| it.effect = 0.0,
+    |tick, it| {
+        it.inputs.buttons.stop = tick == 0;
+        it.inputs.heater_current_ma = Some(9_000);
+    },
+    |_, it| it.inputs.closure.shut = false,
+    |_, it| it.inputs.pressure_pa = None,
+    |_, it| it.millis = 400,
+];
+
+#[test]
+fn around_every_fault() {
+    let steps = [
+        Step { action: ramp(900, 30), vacuum: Some(vacuum(700)) },
+        Step { action: soak(7200), vacuum: Some(vacuum(700)) },
+    ];
+    let mut seen = Seen::default();
+    for (index, fault) in FAULTS.into_iter().enumerate() {
+        let mut bench = Bench::firing(800.0, &steps);
+        // One that takes the heat's effect must last; the others come and go.
+        let until = if index == 5 { 1_700 } else { 700 };
+        walk(&mut bench, 2_400, 9, &mut seen, |tick, it| {
+            if (200..until).contains(&tick) {
+                fault(tick - 200, it);
+            }
+            it.inputs.buttons.confirm = tick.is_multiple_of(500);
+            it.inputs.buttons.start = tick.is_multiple_of(550);
+        });
+    }
+    println!("{} snapshots, the longest of {} bytes", seen.snapshots, seen.longest);
+    println!("{:?}", seen.causes);
+    assert!(seen.stopped);
+    assert_eq!(seen.causes.len(), Cause::ALL.len() - 1, "all but a changed programme");
+}

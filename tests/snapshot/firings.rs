@@ -1,0 +1,75 @@
+//! Whole firings of the examples in the chamber, with and without faults.
+
+use std::path::Path;
+
+use saggar::Firing;
+use saggar_core::units::Instant;
+use saggar_core::{Controller, TICK_MS};
+use saggar_sim::faults::{Fault, Scheduled};
+use saggar_sim::rig::{Rig, Setup};
+
+use super::{FOLLOWED, Followers, events};
+
+/// Ticks between two snapshots: two minutes.
+const EVERY: u32 = 1_200;
+
+/// Fires an example with a second controller beside the rig's own, and follows snapshots of that.
+/// Returns how many.
+fn fire(name: &str, faults: Vec<Scheduled>) -> u32 {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules").join(name);
+    let plan = Firing::load(&path.with_extension("toml"), None).expect("an example");
+    let device = &plan.profile.furnace;
+    let setup = Setup {
+        furnace: &plan.profile.spec,
+        device,
+        work: &plan.work,
+        programme: &plan.image,
+        seed: 3,
+        faults,
+        operator_s: Some(30.0),
+    };
+    let mut rig = Rig::new(setup).expect("a rig");
+    let mut core = Controller::new(device.clone());
+    core.load(plan.image.bytes(), &plan.image.digest()).expect("it may run");
+    events(&mut core);
+    let mut followers = Followers::new(device);
+    let (mut tick, mut begun) = (0u32, 0u32);
+    loop {
+        if tick.is_multiple_of(EVERY) {
+            followers.begin(&core);
+            begun += 1;
+        }
+        tick += 1;
+        let on = rig.step();
+        let (now, inputs) = rig.told_controller();
+        let out = core.step(now, &inputs);
+        assert_eq!(out, rig.outputs(), "tick {tick}");
+        followers.follow(&mut core, (now, inputs), out);
+        if !on {
+            break;
+        }
+    }
+    // The furnace stands still for those that are not at their end.
+    let (now, inputs) = rig.told_controller();
+    for more in 1..=FOLLOWED {
+        let now = Instant::from_millis(now.millis() + u64::from(more * TICK_MS));
+        let out = core.step(now, &inputs);
+        followers.follow(&mut core, (now, inputs), out);
+    }
+    assert_eq!(followers.done, begun);
+    println!("{name}: {begun} snapshots, the longest of {} bytes", followers.longest);
+    begun
+}
+
+#[test]
+fn a_firing_under_vacuum() {
+    assert!(fire("infiltrate-spinel-vacuum", Vec::new()) > 30);
+}
+
+#[test]
+fn a_firing_with_a_fault() {
+    for fault in [Fault::ControlOpen, Fault::ElementOpen, Fault::PumpDead, Fault::TickLate] {
+        let at_s = if fault == Fault::PumpDead { 60.0 } else { 85.0 * 60.0 };
+        assert!(fire("infiltrate-alumina", vec![Scheduled { at_s, fault }]) > 10);
+    }
+}
