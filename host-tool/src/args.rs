@@ -1,6 +1,7 @@
 //! What was typed.
 
 pub mod device;
+pub mod standin;
 
 use std::path::PathBuf;
 
@@ -261,6 +262,9 @@ pub enum Command {
         #[arg(long, value_name = "HEX", value_parser = digest)]
         digest: Option<String>,
     },
+    /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
+    #[command(after_help = standin::EXAMPLES)]
+    Standin(standin::StandIn),
     /// Talk to a furnace's controller
     #[command(subcommand, arg_required_else_help = true)]
     Device(DeviceCommand),

@@ -8,6 +8,7 @@ use saggar_sim::rig::RigError;
 use crate::document::{Finding, shown};
 use crate::link::Failed;
 use crate::report::Failure;
+use crate::standin::Unable;
 use crate::whole::Unwritten;
 
 /// Exit code of a command that did what it was asked to and found nothing wrong.
@@ -51,6 +52,9 @@ pub enum Error {
     /// A device does not answer, or does not do it.
     #[error("{0}")]
     Device(#[from] Failed),
+    /// A stand-in for a furnace does not run.
+    #[error(transparent)]
+    StandIn(#[from] Unable),
     /// A device must not run a programme.
     #[error("the device refuses: {0}")]
     Forbidden(String),
@@ -70,6 +74,7 @@ impl Error {
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::Device(_)
+            | Self::StandIn(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
         }
     }
@@ -83,6 +88,7 @@ impl Error {
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::Device(_)
+            | Self::StandIn(_)
             | Self::Forbidden(_)
             | Self::Output(_) => &[],
         }

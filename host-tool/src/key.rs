@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::Read as _;
 use std::path::Path;
 
-use saggar_core::wire::seal::{KEY_BYTES, Key};
+use saggar_core::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
 use zeroize::{Zeroize as _, Zeroizing};
 
 use crate::Error;
@@ -44,6 +44,19 @@ pub fn draw(path: &Path) -> Result<(), Error> {
     }
     text.push('\n');
     Ok(Whole::private(path, text.as_bytes())?.put(false)?)
+}
+
+/// What is drawn when a key is set at a device, so that the same key set again makes other sessions.
+///
+/// # Errors
+/// The system has no random numbers.
+pub fn salt() -> Result<[u8; SEAL_BYTES], Error> {
+    let mut salt = [0; SEAL_BYTES];
+    getrandom::fill(&mut salt).map_err(|_| {
+        let cure = "use another machine";
+        Finding::on_file("salt", "the system gives no random numbers", cure)
+    })?;
+    Ok(salt)
 }
 
 /// Reads a key file that nobody else may read.

@@ -22,6 +22,8 @@ mod run;
 pub mod say;
 pub mod schedule;
 pub mod settings;
+pub mod standin;
+mod standin_run;
 mod usage;
 pub mod whole;
 

@@ -12,6 +12,7 @@ use crate::device_run::device;
 use crate::error::{EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_PASS, EXIT_VERDICT_FAILED};
 use crate::output;
 use crate::settings::{Display, Settings};
+use crate::standin_run::standin;
 
 /// Does what was asked and shows it.
 pub fn run(settings: &Settings) -> ExitCode {
@@ -47,6 +48,7 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
             output::programme(&commands::show(programme, digest.as_deref())?, display)?;
             Ok(EXIT_PASS)
         }
+        Command::Standin(args) => standin(args, display),
         Command::Device(command) => device(command, display),
         Command::Replay { log, csv } => {
             let replayed = commands::replay(log, csv.as_deref())?;

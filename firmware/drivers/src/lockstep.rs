@@ -7,6 +7,7 @@
 //! that is not the next one of the script is asked by itself ([`ASKED`], [`ANSWERED`]).
 
 use saggar_core::furnace::Furnace;
+use saggar_core::store::{Layout, Region};
 
 use crate::board::Settings;
 use crate::max31856::Mains;
@@ -71,6 +72,12 @@ pub const METER: usize = 0x1024;
 pub const METERS: usize = 4;
 /// Most bytes of stack that were in use (u32).
 pub const STACK: usize = 0x1064;
+/// Bytes of [`WITNESS`] (u32).
+pub const WITNESS_BYTES: usize = 0x1068;
+/// The tick as the core saw it and answered (postcard of a `wire::Tick`), line or no line.
+pub const WITNESS: usize = 0x10C0;
+/// Room for it.
+pub const WITNESS_MAX: usize = 0x40;
 /// The exchange that is asked for.
 pub const QUESTION: usize = 0x1080;
 /// The bytes for the line.
@@ -112,6 +119,20 @@ pub const GAUGE: (u8, PressureScale) =
 
 /// Address of the current sensor's converter, and its scale.
 pub const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
+
+/// What lies where in the flash.
+pub const fn layout() -> Layout {
+    const SECTOR: u32 = 0x1000;
+    const _: () = assert!(SECTOR as usize == FLASH_SECTOR);
+    const fn sectors(first: u32, count: u32) -> Region {
+        Region { at: first.saturating_mul(SECTOR), bytes: count.saturating_mul(SECTOR) }
+    }
+    Layout {
+        slots: [sectors(0, 1), sectors(1, 1)],
+        journal: [sectors(2, 4), sectors(6, 4)],
+        settings: sectors(10, 1),
+    }
+}
 
 /// What the board has to be told of this furnace.
 pub fn settings(furnace: &Furnace) -> Settings {

@@ -44,6 +44,7 @@ fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
             | Error::NotRehearsed { .. }
             | Error::Report(_)
             | Error::Device(_)
+            | Error::StandIn(_)
             | Error::Forbidden(_)
             | Error::Output(_)),
         ) => Err(vec![Finding::on_file(&file, error.to_string(), "")]),

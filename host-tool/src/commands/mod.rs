@@ -8,6 +8,7 @@ pub mod device;
 mod rehearse;
 mod replay;
 mod show;
+mod standin;
 
 pub use check::{Checked, Passed, check};
 pub use compile::{Compiled, compile};
@@ -15,3 +16,4 @@ pub use conditions::{OPERATOR_S, SEED, folder_of};
 pub use rehearse::{Rehearsal, Rehearsed, Target, rehearse};
 pub use replay::{Replayed, replay};
 pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};
+pub use standin::{Counted, Heard, Run, standin};

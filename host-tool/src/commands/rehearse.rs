@@ -98,20 +98,32 @@ pub fn rehearse(
     }
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     let fired = rig.run(|now_s| watch(now_s / shortest_s));
-    let report = report_of(rehearsal, &plan, &fired);
-    let json = report.json()?;
-    let mut saved = folder.as_ref().map(|folder| report::save(folder, &report));
-    drop(report);
-    let mut clearance = None;
+    let mut rehearsed = judged(rehearsal, plan, fired, folder.as_deref())?;
     if let Some(folder) = &folder {
-        match clear(rehearsal, &plan, &fired, folder, matches!(saved, Some(Ok(_)))) {
-            Ok(path) => clearance = path,
-            Err(unwritten) => saved = Some(Err(unwritten.into())),
+        let reported = matches!(rehearsed.saved, Some(Ok(_)));
+        let (plan, fired) = (&rehearsed.plan, &rehearsed.fired);
+        match clear(rehearsal, plan, fired, folder, reported) {
+            Ok(path) => rehearsed.clearance = path,
+            Err(unwritten) => rehearsed.saved = Some(Err(unwritten.into())),
         }
     }
+    Ok(rehearsed)
+}
+
+/// What a firing that is over comes to, with its report in the folder if there is one.
+pub(super) fn judged(
+    rehearsal: &Rehearsal<'_>,
+    plan: Firing,
+    fired: rig::Firing,
+    folder: Option<&Path>,
+) -> Result<Rehearsed, Error> {
+    let report = report_of(rehearsal, &plan, &fired);
+    let json = report.json()?;
+    let saved = folder.map(|folder| report::save(folder, &report));
+    drop(report);
     let conditions = conditions::said(rehearsal);
     let late = conditions::late(rehearsal, duration_s(&fired));
-    Ok(Rehearsed { plan, fired, json, conditions, late, saved, clearance })
+    Ok(Rehearsed { plan, fired, json, conditions, late, saved, clearance: None })
 }
 
 /// Clears the programme if nothing was unusual and the verdict passed; else takes away what an

@@ -5,6 +5,7 @@ mod device;
 mod finding;
 mod human;
 mod progress;
+mod standin;
 mod verdict;
 mod view;
 mod window;
@@ -26,6 +27,7 @@ use crate::document::Finding;
 use crate::error::findings_line;
 use crate::settings::Display;
 pub use progress::Progress;
+pub use standin::stand_in;
 pub use view::View;
 
 /// Shows what came of `check`.

@@ -86,6 +86,11 @@ impl World {
         })
     }
 
+    /// The same at a later time after power-up (ms).
+    pub fn later(self, now_ms: u64) -> Self {
+        Self { now_ms, ..self }
+    }
+
     /// The world a tick later, under what the controller asked for: the time, and what the
     /// instruments say. Buttons are the caller's.
     #[inline]

@@ -20,13 +20,13 @@ use core::panic::PanicInfo;
 
 use saggar_core::device::Device;
 use saggar_core::furnace::Furnace as FurnaceData;
-use saggar_core::store::{Layout, Region};
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_drivers::closure::{Closure, Lift};
 use saggar_drivers::lockstep::{
-    self, DONE, FLASH_SECTOR, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
-    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
+    self, DONE, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
+    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
+    WITNESS_BYTES, WITNESS_MAX,
 };
 use saggar_drivers::{Board, Parts};
 
@@ -64,24 +64,12 @@ fn panic(_: &PanicInfo<'_>) -> ! {
 /// Ticks between two looks at the stack.
 const STACK_TICKS: u32 = 64;
 
-const fn layout() -> Layout {
-    const fn sectors(first: u32, count: u32) -> Region {
-        let sector = FLASH_SECTOR as u32;
-        Region { at: first * sector, bytes: count * sector }
-    }
-    Layout {
-        slots: [sectors(0, 1), sectors(1, 1)],
-        journal: [sectors(2, 4), sectors(6, 4)],
-        settings: sectors(10, 1),
-    }
-}
-
 #[cortex_m_rt::entry]
 fn main() -> ! {
     stack::paint();
     serial::start();
     let wires = &WIRES.0;
-    match Device::boot(Flash, layout(), VERSION) {
+    match Device::boot(Flash, lockstep::layout(), VERSION) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
@@ -167,6 +155,7 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         speak(now, device, &mut meter);
         planted(turn as usize);
         wires.end();
+        witness(device);
         meter.show();
         if turn.is_multiple_of(STACK_TICKS) {
             window::write(STACK, stack::deepest());
@@ -228,6 +217,16 @@ fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
         }
     }
     window::write(TX_BYTES, used as u32);
+}
+
+/// Shows the tick to the furnace's side, which compares it with what a desk makes of it.
+fn witness(device: &Device<Flash>) {
+    let mut room = [0; WITNESS_MAX];
+    let bytes = postcard::to_slice(device.tick(), &mut room).map_or(0, |written| written.len());
+    for (index, byte) in room.iter().enumerate() {
+        window::set_byte(WITNESS.wrapping_add(index), *byte);
+    }
+    window::write(WITNESS_BYTES, bytes as u32);
 }
 
 /// Without the feature nothing; with it an index that nothing checks.

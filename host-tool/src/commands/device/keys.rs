@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use saggar_core::device::{SETTINGS_BYTES_MAX, Settings};
-use saggar_core::wire::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
+use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
 use crate::Error;
@@ -39,8 +39,7 @@ pub fn settings(
     };
     furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
     let secret = key.map(key::secret).transpose()?;
-    let mut salt = [0; SEAL_BYTES];
-    getrandom::fill(&mut salt).map_err(|_| wrong("the system gives no random numbers"))?;
+    let salt = key::salt()?;
     let mut name = [0; DEVICE_ID_BYTES];
     for (place, byte) in name.iter_mut().zip(id.bytes()) {
         *place = byte;

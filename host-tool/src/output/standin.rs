@@ -1,0 +1,111 @@
+//! What a stand-in shows while it runs.
+
+use std::io::{self, Write};
+
+use saggar_core::wire::Entry;
+use serde_json::json;
+
+use super::{json_line, rehearsed, stderr, wrap::wrapped};
+use crate::Error;
+use crate::args::standin::StandIn;
+use crate::commands::device::words;
+use crate::commands::{Counted, Heard, Run};
+use crate::document::hex;
+use crate::firing::Firing;
+use crate::settings::Display;
+use crate::standin::fire::Told;
+
+/// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<(), Error> {
+    match heard {
+        Heard::Listens(port, plan) => listens(port, plan, args, display)?,
+        Heard::Told(told) => tell(told, display)?,
+        Heard::Judged(judged, run) => {
+            if display.json {
+                let verdict: serde_json::Value =
+                    serde_json::from_str(&judged.json).unwrap_or_default();
+                return json_line(&json!({ "verdict": verdict, "run": figures(run) }));
+            }
+            rehearsed(judged, display)?;
+            let mut out = super::stdout(display);
+            for line in said(run) {
+                wrapped(&mut out, &line, "", "  ", display.width)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn listens(port: &str, plan: &Firing, args: &StandIn, display: &Display) -> io::Result<()> {
+    let mut out = stderr(display);
+    let profile = &plan.profile.name;
+    let title =
+        format!("Stand-in for {profile}, cold, with the work of {}", plan.source.name());
+    wrapped(&mut out, &title, "", "  ", display.width)?;
+    let key = if args.key.is_some() { "" } else { "; without --key it takes no programme" };
+    wrapped(&mut out, &format!("Listens at {port}{key}"), "", "  ", display.width)?;
+    if !args.operator {
+        let keys = "Buttons, each with Enter: s start, x stop, c confirm; Ctrl-C ends it";
+        wrapped(&mut out, keys, "", "  ", display.width)?;
+    }
+    out.flush()
+}
+
+fn tell(told: &Told, display: &Display) -> io::Result<()> {
+    let mut out = stderr(display);
+    let line = match told {
+        Told::Event(at_s, event) => {
+            format!("{} {}", clock(*at_s), words::entry(&Entry::Core(event.what)))
+        }
+        Told::Programme(digest) => {
+            format!(
+                "Display: programme {}. Compare with the desk, then press start",
+                hex(digest)
+            )
+        }
+    };
+    wrapped(&mut out, &line, "", "  ", display.width)?;
+    out.flush()
+}
+
+/// "0:05:12" since the stand-in came up.
+fn clock(at_s: f64) -> String {
+    let s = at_s as u64;
+    format!("{}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
+}
+
+fn said(run: &Run) -> Vec<String> {
+    let mut lines = vec![format!("The firing ran {:.0} times faster than life.", run.times)];
+    if let Some(ticks) = run.compared {
+        lines.push(format!(
+            "In {ticks} ticks the emulated board and the core here answered the same, bit for bit."
+        ));
+    }
+    if let Some(Counted { sections, stack }) = run.counted {
+        let each =
+            sections.map(|(name, mean, most)| format!("{name} {mean:.0} (at most {most:.0})"));
+        lines.push(format!("Instructions a tick: {}.", each.join(", ")));
+        lines.push(format!("Deepest stack: {stack} bytes."));
+    }
+    lines
+}
+
+fn figures(run: &Run) -> serde_json::Value {
+    let counted = run.counted.map(|counted| {
+        let sections: serde_json::Map<_, _> = counted
+            .sections
+            .into_iter()
+            .map(|(name, mean, most)| (name.to_owned(), json!({ "mean": mean, "most": most })))
+            .collect();
+        json!({ "instructions": sections, "stack_byte": counted.stack })
+    });
+    json!({
+        "ticks": run.ticks,
+        "times_life": run.times,
+        "ticks_compared": run.compared,
+        "counted": counted,
+    })
+}

@@ -1,0 +1,36 @@
+//! What decides in a stand-in: the firmware's own logic, in this process or in an emulator.
+
+use saggar_core::controller::Status;
+use saggar_core::events::Event;
+use saggar_core::sequencer::State;
+
+use super::bench::Bench;
+use crate::Error;
+
+/// The firmware, whichever way it runs.
+pub trait Brain {
+    /// One tick at this time (ms): reads the bench's parts, moves its pins. `rx` is what the line
+    /// has brought; what the line shall take is added to `tx`.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    fn tick(
+        &mut self,
+        now_ms: u64,
+        bench: &mut Bench,
+        rx: &[u8],
+        tx: &mut Vec<u8>,
+    ) -> Result<(), Error>;
+
+    /// What a display shows after the tick.
+    fn status(&self) -> Status;
+
+    /// Where the firing is.
+    fn state(&self) -> &State;
+
+    /// The beginning of the digest of the programme that would run.
+    fn programme(&self) -> Option<[u8; 4]>;
+
+    /// What has happened since the last call.
+    fn events(&mut self) -> Vec<Event>;
+}

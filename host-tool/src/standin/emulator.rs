@@ -1,0 +1,363 @@
+//! The firmware's image on an emulated board, in lockstep with the furnace here.
+
+use std::fs::OpenOptions;
+use std::io::{self, ErrorKind};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant as Clock};
+
+use saggar_core::controller::Status;
+use saggar_core::events::Event;
+use saggar_core::furnace::Furnace;
+use saggar_core::sequencer::State;
+use saggar_core::wire::Tick;
+use saggar_drivers::lockstep::{
+    ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES, HALF_CYCLES,
+    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_SERIAL, NOW_MS, PINS_OUT, QUESTION, RX,
+    RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
+    USED, WITNESS, WITNESS_BYTES, WITNESS_MAX,
+};
+use tempfile::TempDir;
+
+use super::Unable;
+use super::bench::Bench;
+use super::brain::Brain;
+use super::memory::Memory;
+use super::shadow::Shadow;
+use super::window::{Head, Window};
+use crate::Error;
+
+/// The emulator, and the machine of it that has a Cortex-M4F and enough memory.
+const EMULATOR: &str = "qemu-system-arm";
+const MACHINE: &str = "mps2-an386,memory-backend=window";
+
+/// The emulated memory that the window lies in.
+const MEMORY_BYTES: u64 = 16 << 20;
+
+/// Longest time that the board is given for a tick, or to come up.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Looks between two at the clock.
+const LOOKS: u32 = 20_000;
+
+/// How an image is run.
+#[derive(Clone, Debug)]
+pub struct Launch<'a> {
+    /// The image: an ELF file for the emulated board.
+    pub image: &'a Path,
+    /// The furnace's data, for the desk's core beside it.
+    pub furnace: &'a Furnace,
+    /// The address where the emulated serial port listens; without one the line goes through the
+    /// window.
+    pub serial: Option<String>,
+    /// Let the emulator count instructions, so that the board can measure itself.
+    pub count: bool,
+}
+
+/// Instructions of one section of a tick.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Section {
+    /// What it does.
+    pub name: &'static str,
+    /// Mean over all ticks.
+    pub mean: f64,
+    /// Most in one tick.
+    pub most: f64,
+}
+
+/// An image that runs.
+pub struct Emulator {
+    child: Child,
+    window: Window,
+    // Goes after the window, with everything in it.
+    _folder: TempDir,
+    shadow: Shadow,
+    serial: bool,
+    turn: u32,
+    asked: u32,
+    script: Vec<Exchange>,
+    applied: usize,
+    messages: Vec<u8>,
+}
+
+impl Drop for Emulator {
+    fn drop(&mut self) {
+        // It may have ended by itself.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Emulator {
+    /// Starts an image with this flash.
+    ///
+    /// # Errors
+    /// There is no emulator, or the image does not come up.
+    pub fn launch(launch: &Launch<'_>, flash: &Memory) -> Result<Self, Error> {
+        if !launch.image.is_file() {
+            return Err(Unable::NoImage(launch.image.to_path_buf()).into());
+        }
+        let folder = folder().map_err(Unable::Window)?;
+        let path = folder.path().join("window");
+        let window = prepared(&path, launch, flash).map_err(Unable::Window)?;
+        let child = command(&path, launch).spawn().map_err(|why| match why.kind() {
+            ErrorKind::NotFound => Unable::NoEmulator,
+            _ => Unable::Window(why),
+        })?;
+        let mut new = Self {
+            child,
+            window,
+            _folder: folder,
+            shadow: Shadow::new(launch.furnace.clone()),
+            serial: launch.serial.is_some(),
+            turn: 0,
+            asked: 0,
+            script: Vec::new(),
+            applied: 0,
+            messages: Vec::new(),
+        };
+        new.comes_up()?;
+        new.reload()?;
+        Ok(new)
+    }
+
+    fn comes_up(&mut self) -> Result<(), Unable> {
+        let since = Clock::now();
+        loop {
+            match self.window.state().map_err(Unable::Window)? {
+                STATE_RUNS => return Ok(()),
+                STATE_NOT_UP => return Err(Unable::NoSettings),
+                _ => self.alive(since)?,
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+
+    fn alive(&mut self, since: Clock) -> Result<(), Unable> {
+        let ended = self.child.try_wait().map_err(Unable::Window)?.is_some();
+        if ended || since.elapsed() > PATIENCE { Err(Unable::Silent) } else { Ok(()) }
+    }
+
+    /// The bytes of the image's own messages since the last call.
+    pub fn take_messages(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.messages)
+    }
+
+    /// Ticks in which both cores answered the same.
+    pub const fn compared(&self) -> u64 {
+        self.shadow.ticks()
+    }
+
+    /// What the board has measured: the sections of a tick, and the deepest stack (bytes). Only
+    /// with [`Launch::count`] the figures are instructions.
+    ///
+    /// # Errors
+    /// The window cannot be read.
+    pub fn measured(&self) -> Result<([Section; METERS], u32), Error> {
+        let names = ["read", "step", "write", "say"];
+        let mut sections = [Section::default(); METERS];
+        for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
+            let at = METER + 16 * index;
+            let word = |offset| self.window.word(at + offset).map_err(Unable::Window);
+            let sum = u64::from(word(0)?) | u64::from(word(4)?) << 32;
+            let ticks = self.turn.max(1);
+            *section = Section {
+                name,
+                mean: instructions(sum as f64 / f64::from(ticks)),
+                most: instructions(f64::from(word(8)?)),
+            };
+        }
+        Ok((sections, self.window.word(STACK).map_err(Unable::Window)?))
+    }
+
+    fn reload(&mut self) -> Result<(), Unable> {
+        let mut flash = vec![0; FLASH_BYTES];
+        self.window.read(FLASH, &mut flash).map_err(Unable::Window)?;
+        self.shadow.reload(flash);
+        Ok(())
+    }
+
+    fn run(&mut self, now_ms: u64, bench: &mut Bench, rx: &[u8]) -> io::Result<()> {
+        self.script = bench.foresee(&std::mem::take(&mut self.script));
+        self.script.truncate(SCRIPT_MAX);
+        self.applied = 0;
+        let mut half = Vec::with_capacity(SCRIPT + self.script.len() * EXCHANGE_WORDS * 4);
+        half.extend(u32::from(self.serial).wrapping_mul(MODE_SERIAL).to_le_bytes());
+        half.extend(now_ms.to_le_bytes());
+        half.extend(bench.pins().to_le_bytes());
+        half.extend((rx.len().min(RX_MAX) as u32).to_le_bytes());
+        half.extend((self.script.len() as u32).to_le_bytes());
+        self.window.write(MODE, &half)?;
+        if !self.script.is_empty() {
+            self.window.write(SCRIPT, &bytes_of(&self.script))?;
+        }
+        if !rx.is_empty() {
+            self.window.write(RX, rx.get(..RX_MAX).unwrap_or(rx))?;
+        }
+        self.turn = self.turn.wrapping_add(1);
+        self.window.set_word(TURN, self.turn)
+    }
+
+    /// Answers the board until its tick is over.
+    fn serve(&mut self, bench: &mut Bench) -> Result<Head, Unable> {
+        let since = Clock::now();
+        loop {
+            for _ in 0..LOOKS {
+                let head = self.window.head().map_err(Unable::Window)?;
+                if head.word(DONE) == self.turn {
+                    self.apply(bench, head.word(USED) as usize);
+                    return Ok(head);
+                }
+                if head.word(ASKED) != self.asked {
+                    self.answer(bench, &head).map_err(Unable::Window)?;
+                }
+            }
+            self.alive(since)?;
+        }
+    }
+
+    /// Asks the parts what the board has taken from the script.
+    fn apply(&mut self, bench: &mut Bench, used: usize) {
+        for foreseen in
+            self.script.get(self.applied..used.min(self.script.len())).unwrap_or(&[])
+        {
+            bench.exchange(foreseen);
+        }
+        self.applied = self.applied.max(used);
+    }
+
+    fn answer(&mut self, bench: &mut Bench, head: &Head) -> io::Result<()> {
+        let used = head.word(USED) as usize;
+        self.apply(bench, used);
+        let question = exchange(head.bytes(QUESTION, EXCHANGE_WORDS * 4));
+        let answer = bench.exchange(&question);
+        self.applied = used + 1;
+        // What is left of the script comes after this exchange.
+        if let Some(left) = self.script.get_mut(used + 1..) {
+            let anew = bench.foresee(left);
+            left.copy_from_slice(&anew);
+            let at = SCRIPT + (used + 1) * EXCHANGE_WORDS * 4;
+            self.window.write(at, &bytes_of(&anew))?;
+        }
+        self.window.write(ANSWER, &bytes_of(&[answer]))?;
+        self.asked = head.word(ASKED);
+        self.window.set_word(ANSWERED, self.asked)
+    }
+
+    fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, Unable> {
+        let mut bytes = vec![0; (length as usize).min(most)];
+        if !bytes.is_empty() {
+            self.window.read(at, &mut bytes).map_err(Unable::Window)?;
+        }
+        Ok(bytes)
+    }
+}
+
+impl Brain for Emulator {
+    fn tick(
+        &mut self,
+        now_ms: u64,
+        bench: &mut Bench,
+        rx: &[u8],
+        tx: &mut Vec<u8>,
+    ) -> Result<(), Error> {
+        self.run(now_ms, bench, rx).map_err(Unable::Window)?;
+        let head = self.serve(bench)?;
+        self.script = bench.asked().to_vec();
+        bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
+        // A serial line brings its programme between ticks, the window within one.
+        if self.serial && !self.shadow.running() {
+            self.reload()?;
+        }
+        let length = (head.word(WITNESS_BYTES) as usize).min(WITNESS_MAX);
+        let tick: Tick =
+            postcard::from_bytes(head.bytes(WITNESS, length)).map_err(|_| Unable::Garbled)?;
+        self.shadow.follow(&tick)?;
+        let said = self.fetch(TX, head.word(TX_BYTES), TX_MAX)?;
+        if !rx.is_empty() && !self.shadow.running() {
+            self.reload()?;
+        }
+        tx.extend(said);
+        let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
+        self.messages.extend(told);
+        Ok(())
+    }
+
+    fn status(&self) -> Status {
+        self.shadow.controller().status()
+    }
+
+    fn state(&self) -> &State {
+        self.shadow.controller().state()
+    }
+
+    fn programme(&self) -> Option<[u8; 4]> {
+        self.shadow.programme()
+    }
+
+    fn events(&mut self) -> Vec<Event> {
+        self.shadow.events()
+    }
+}
+
+/// With a clock of 25 MHz and 64 ns an instruction, the board's timer counts 1.6 a piece.
+fn instructions(count: f64) -> f64 {
+    count / 1.6
+}
+
+/// A folder in memory if there is one: the window is looked at a million times a second.
+fn folder() -> io::Result<TempDir> {
+    let fast = Path::new("/dev/shm");
+    let builder = || tempfile::Builder::new().prefix("saggar-").rand_bytes(8).to_owned();
+    if fast.is_dir()
+        && let Ok(folder) = builder().tempdir_in(fast)
+    {
+        return Ok(folder);
+    }
+    builder().tempdir()
+}
+
+fn prepared(path: &Path, launch: &Launch<'_>, flash: &Memory) -> io::Result<Window> {
+    let file = OpenOptions::new().read(true).write(true).create_new(true).open(path)?;
+    file.set_len(MEMORY_BYTES)?;
+    let window = Window::new(file);
+    window.write(FLASH, flash.bytes())?;
+    window.set_word(MODE, u32::from(launch.serial.is_some()) * MODE_SERIAL)?;
+    window.write(NOW_MS, &0u64.to_le_bytes())?;
+    Ok(window)
+}
+
+fn command(window: &Path, launch: &Launch<'_>) -> Command {
+    let mut memory = std::ffi::OsString::from(format!(
+        "memory-backend-file,id=window,size={MEMORY_BYTES},share=on,mem-path="
+    ));
+    memory.push(window);
+    let mut command = Command::new(EMULATOR);
+    command.args(["-M", MACHINE, "-display", "none", "-monitor", "none", "-nodefaults"]);
+    command.arg("-object").arg(memory).arg("-kernel").arg(launch.image);
+    if launch.count {
+        command.args(["-icount", "shift=6"]);
+    }
+    if let Some(address) = &launch.serial {
+        command.arg("-serial").arg(format!("tcp:{address},server=on,wait=off,nodelay=on"));
+    }
+    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    command
+}
+
+fn bytes_of(exchanges: &[Exchange]) -> Vec<u8> {
+    exchanges.iter().flat_map(|e| e.0).flat_map(u32::to_le_bytes).collect()
+}
+
+fn exchange(bytes: &[u8]) -> Exchange {
+    let mut words = [0; EXCHANGE_WORDS];
+    for (word, four) in words.iter_mut().zip(bytes.chunks_exact(4)) {
+        *word = four.try_into().map_or(0, u32::from_le_bytes);
+    }
+    Exchange(words)
+}
+
+/// Where the build leaves the image, seen from the top of the tree.
+pub fn usual_image() -> PathBuf {
+    PathBuf::from("target/bare-metal/thumbv7em-none-eabihf/release/emulated")
+}

@@ -1,0 +1,181 @@
+//! The loop of a stand-in: furnace, bench, firmware, line and panel, a tick at a time.
+
+use std::time::{Duration, Instant as Clock};
+
+use saggar_core::TICK_MS;
+use saggar_core::events::Event;
+use saggar_core::io::Outputs;
+use saggar_core::programme::Image;
+use saggar_core::sequencer::State;
+use saggar_sim::rig::{self, World};
+use saggar_sim::spec::WorkSpec;
+
+use super::bench::Bench;
+use super::brain::Brain;
+use super::line::Line;
+use super::pace::{Pace, Speed};
+use super::panel::{Panel, Seen};
+use crate::Error;
+
+/// Longest nap: a line that brings something is heard soon.
+const NAP: Duration = Duration::from_millis(2);
+
+/// Makes a cold furnace with new work in it.
+pub type Furnish = Box<dyn Fn() -> Result<World, Error>>;
+
+/// A stand-in that runs.
+pub struct StandIn<B> {
+    /// The firmware.
+    pub brain: B,
+    furnish: Furnish,
+    world: World,
+    line: Line,
+    panel: Panel,
+    speed: Speed,
+    bench: Bench,
+    outputs: Outputs,
+    ticks: u64,
+}
+
+/// What happens, for whoever watches.
+#[derive(Clone, Copy, Debug)]
+pub enum Told {
+    /// Something happened in the core, this long after the stand-in came up (s).
+    Event(f64, Event),
+    /// Another programme is on the display.
+    Programme([u8; 4]),
+}
+
+/// A firing that has ended.
+pub struct Ended {
+    /// What came of it.
+    pub fired: rig::Firing,
+    /// Time that it took here, from its start on.
+    pub took: Duration,
+}
+
+impl<B: Brain> StandIn<B> {
+    /// Firmware in front of a cold furnace.
+    ///
+    /// # Errors
+    /// The furnace cannot be built.
+    pub fn new(
+        brain: B,
+        furnish: Furnish,
+        line: Line,
+        mut panel: Panel,
+        speed: Speed,
+    ) -> Result<Self, Error> {
+        let world = furnish()?;
+        panel.knows(brain.programme());
+        let (bench, outputs) = (Bench::default(), Outputs::default());
+        Ok(Self { brain, furnish, world, line, panel, speed, bench, outputs, ticks: 0 })
+    }
+
+    /// Ticks since it came up.
+    pub const fn ticks(&self) -> u64 {
+        self.ticks
+    }
+
+    /// What a desk gives as its port.
+    pub fn line(&self) -> &str {
+        self.line.name()
+    }
+
+    /// Runs until a firing has ended and the furnace is cold and filled anew, or until `go_on`
+    /// says no. `work` and `programme` are for the verdict.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    pub fn run(
+        &mut self,
+        work: &WorkSpec,
+        programme: &Image,
+        mut tell: impl FnMut(Told),
+        go_on: impl Fn() -> bool,
+    ) -> Result<Option<Ended>, Error> {
+        let mut pace = Pace::new(self.speed);
+        let (mut shown, mut told) = (self.brain.programme(), Vec::new());
+        let mut began = Clock::now();
+        let mut was_firing = false;
+        while go_on() {
+            let firing = self.firing();
+            if firing && !was_firing {
+                pace.begin_anew();
+                began = Clock::now();
+                self.world.press_start();
+            }
+            was_firing = firing;
+            self.tick()?;
+            for event in self.brain.events() {
+                tell(Told::Event(event.at.millis() as f64 / 1000.0, event));
+                told.push(event);
+            }
+            if self.world.answered(&self.outputs) {
+                self.world.end_row(&self.brain.status(), told.drain(..));
+                if self.world.told() {
+                    return self.end(work, programme, began).map(Some);
+                }
+            }
+            let now_shown = self.brain.programme();
+            if let Some(programme) = now_shown.filter(|_| now_shown != shown) {
+                tell(Told::Programme(programme));
+            }
+            shown = now_shown;
+            // After the end of a firing the furnace cools at the same pace.
+            wait(pace.next(self.world.started()));
+        }
+        Ok(None)
+    }
+
+    fn firing(&self) -> bool {
+        matches!(self.brain.state(), State::Running(_))
+    }
+
+    fn tick(&mut self) -> Result<(), Error> {
+        let (now, mut inputs) = self.world.advance(&self.outputs);
+        let status = self.brain.status();
+        let seen = Seen {
+            firing: status.step.is_some(),
+            asks: self.outputs.buzzer && status.tripped.is_none(),
+            programme: self.brain.programme(),
+        };
+        inputs.buttons = self.panel.buttons(now.millis(), seen);
+        self.bench.show(&inputs);
+        let mut said = Vec::new();
+        let came = self.line.take();
+        self.brain.tick(now.millis(), &mut self.bench, &came, &mut said)?;
+        self.line.put(&said);
+        self.outputs = self.bench.outputs();
+        self.ticks += 1;
+        Ok(())
+    }
+
+    fn end(
+        &mut self,
+        work: &WorkSpec,
+        programme: &Image,
+        began: Clock,
+    ) -> Result<Ended, Error> {
+        let ending = match self.brain.state() {
+            State::Ended(ending) => Some(*ending),
+            State::Idle | State::Running(_) => None,
+        };
+        let fresh = (self.furnish)()?.later(self.world.now_ms());
+        let world = std::mem::replace(&mut self.world, fresh);
+        let fired = world.finish(work, programme, ending);
+        Ok(Ended { fired, took: began.elapsed() })
+    }
+}
+
+fn wait(due: Option<Clock>) {
+    let Some(due) = due else { return };
+    while let Some(left) = due.checked_duration_since(Clock::now()).filter(|d| !d.is_zero()) {
+        std::thread::sleep(left.min(NAP));
+    }
+}
+
+/// Simulated seconds of so many ticks.
+pub fn seconds(ticks: u64) -> f64 {
+    ticks as f64 * f64::from(TICK_MS) / 1000.0
+}

@@ -1,0 +1,163 @@
+//! Where a stand-in listens: an address of this machine, or a terminal that looks like a serial
+//! port.
+
+use std::fmt;
+use std::io::{self, ErrorKind, Read, Write};
+use std::net::{SocketAddr, TcpListener, TcpStream};
+use std::str::FromStr;
+
+use super::Unable;
+use crate::link::port::Place;
+
+/// Most bytes that wait for a desk that does not read; more are dropped, as on a real line.
+const WAITING_MAX: usize = 1 << 16;
+
+/// Most bytes that are taken from the line at once.
+const TAKEN_MAX: usize = 1024;
+
+/// Where to listen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Listen {
+    /// At an address of this machine.
+    Tcp(SocketAddr),
+    /// At a new terminal, whose name is told.
+    Pty,
+}
+
+impl FromStr for Listen {
+    type Err = String;
+
+    fn from_str(typed: &str) -> Result<Self, String> {
+        if typed == "pty" {
+            return if cfg!(unix) {
+                Ok(Self::Pty)
+            } else {
+                Err("this system has no pseudo-terminals: listen at tcp:127.0.0.1:7430".into())
+            };
+        }
+        match typed.parse()? {
+            Place::Here(address) => Ok(Self::Tcp(address)),
+            Place::Serial(_) => Err("give tcp:127.0.0.1:PORT, or pty".to_owned()),
+        }
+    }
+}
+
+impl fmt::Display for Listen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Tcp(address) => write!(f, "tcp:{address}"),
+            Self::Pty => f.write_str("pty"),
+        }
+    }
+}
+
+/// A line that is open. One desk at a time.
+pub struct Line {
+    /// What a desk gives as its port.
+    name: String,
+    end: End,
+    waiting: Vec<u8>,
+}
+
+enum End {
+    Tcp(TcpListener, Option<TcpStream>),
+    #[cfg(unix)]
+    Pty(
+        serialport::TTYPort,
+        #[expect(dead_code, reason = "keeps the other end open")] serialport::TTYPort,
+    ),
+    /// The emulator itself has it.
+    Elsewhere,
+}
+
+impl Line {
+    /// Opens a line.
+    ///
+    /// # Errors
+    /// The address is taken, or the system gives no terminal.
+    pub fn open(listen: &Listen) -> Result<Self, Unable> {
+        let failed = |why| Unable::Line { place: listen.to_string(), why };
+        match listen {
+            Listen::Tcp(address) => {
+                let listener = TcpListener::bind(address).map_err(failed)?;
+                listener.set_nonblocking(true).map_err(failed)?;
+                let address = listener.local_addr().map_err(failed)?;
+                let name = format!("tcp:{address}");
+                Ok(Self { name, end: End::Tcp(listener, None), waiting: Vec::new() })
+            }
+            #[cfg(unix)]
+            Listen::Pty => {
+                use serialport::SerialPort as _;
+                let opened = serialport::TTYPort::pair();
+                let (mut near, far) = opened.map_err(|why| failed(io::Error::from(why)))?;
+                near.set_timeout(std::time::Duration::ZERO)
+                    .map_err(|why| failed(io::Error::from(why)))?;
+                let name = far.name().unwrap_or_default();
+                Ok(Self { name, end: End::Pty(near, far), waiting: Vec::new() })
+            }
+            #[cfg(not(unix))]
+            Listen::Pty => Err(failed(ErrorKind::Unsupported.into())),
+        }
+    }
+
+    /// A line that something else serves.
+    pub fn elsewhere(name: String) -> Self {
+        Self { name, end: End::Elsewhere, waiting: Vec::new() }
+    }
+
+    /// What a desk gives as its port.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What has come.
+    pub fn take(&mut self) -> Vec<u8> {
+        let mut room = [0; TAKEN_MAX];
+        let read = match &mut self.end {
+            End::Tcp(listener, desk) => {
+                if let Ok((stream, _)) = listener.accept()
+                    && stream.set_nonblocking(true).is_ok()
+                    && stream.set_nodelay(true).is_ok()
+                {
+                    // A desk that comes later takes the line over: the one before has gone.
+                    *desk = Some(stream);
+                    self.waiting.clear();
+                }
+                let Some(stream) = desk else { return Vec::new() };
+                let read = stream.read(&mut room);
+                if matches!(read, Ok(0)) || matches!(&read, Err(why) if gone(why)) {
+                    *desk = None;
+                }
+                read
+            }
+            #[cfg(unix)]
+            End::Pty(near, _) => near.read(&mut room),
+            End::Elsewhere => Ok(0),
+        };
+        room.get(..read.unwrap_or(0)).unwrap_or(&[]).to_vec()
+    }
+
+    /// What the line shall take.
+    pub fn put(&mut self, bytes: &[u8]) {
+        self.waiting.extend_from_slice(bytes);
+        if self.waiting.is_empty() {
+            return;
+        }
+        let written = match &mut self.end {
+            End::Tcp(_, Some(stream)) => stream.write(&self.waiting),
+            #[cfg(unix)]
+            End::Pty(near, _) => near.write(&self.waiting),
+            // Nobody is there: a line does not keep what is said to nobody.
+            End::Tcp(_, None) | End::Elsewhere => Ok(self.waiting.len()),
+        };
+        let written = written.unwrap_or(0).min(self.waiting.len());
+        self.waiting.drain(..written);
+        if self.waiting.len() > WAITING_MAX {
+            self.waiting.clear();
+        }
+    }
+}
+
+fn gone(why: &io::Error) -> bool {
+    !matches!(why.kind(), ErrorKind::WouldBlock | ErrorKind::Interrupted | ErrorKind::TimedOut)
+}

@@ -1,0 +1,170 @@
+//! Flash of a stand-in: in memory, and if a file is named, in that too, so that what was uploaded
+//! is there after the next start.
+
+use std::fs::{File, OpenOptions};
+use std::io::{ErrorKind, Read as _, Seek as _, SeekFrom, Write as _};
+use std::path::Path;
+
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
+};
+use saggar_core::device::Settings;
+use saggar_core::store::Store;
+use saggar_drivers::lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
+
+use crate::Error;
+use crate::document::Finding;
+
+/// The flash.
+#[derive(Debug)]
+pub struct Memory {
+    bytes: Vec<u8>,
+    file: Option<File>,
+}
+
+/// What the flash does not do.
+#[derive(Clone, Copy, Debug)]
+pub struct Refused(NorFlashErrorKind);
+
+impl Memory {
+    /// Flash that is forgotten at the end.
+    pub fn blank() -> Self {
+        Self { bytes: vec![0xFF; FLASH_BYTES], file: None }
+    }
+
+    /// Flash with these bytes, for looking at only.
+    pub fn copy(bytes: Vec<u8>) -> Self {
+        Self { bytes, file: None }
+    }
+
+    /// Flash that lies in a file, which is made if there is none.
+    ///
+    /// # Errors
+    /// The file cannot be read, written, or is not of the right size.
+    pub fn file(path: &Path) -> Result<Self, Error> {
+        let wrong = |message: String| {
+            let cure = "name another file for --memory; one is made if there is none";
+            Finding::on_file(&path.display().to_string(), message, cure)
+        };
+        let opened =
+            OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+        let mut file =
+            opened.map_err(|why| wrong(format!("it cannot be opened: {}", kind(&why))))?;
+        let mut bytes = Vec::new();
+        let most = FLASH_BYTES as u64 + 1;
+        (&mut file)
+            .take(most)
+            .read_to_end(&mut bytes)
+            .map_err(|why| wrong(format!("it cannot be read: {}", kind(&why))))?;
+        if bytes.is_empty() {
+            bytes = vec![0xFF; FLASH_BYTES];
+            file.write_all(&bytes)
+                .map_err(|why| wrong(format!("it cannot be written: {}", kind(&why))))?;
+        }
+        if bytes.len() != FLASH_BYTES {
+            return Err(wrong(format!(
+                "it is no stand-in's memory: that has {FLASH_BYTES} bytes"
+            ))
+            .into());
+        }
+        Ok(Self { bytes, file: Some(file) })
+    }
+
+    /// Stores settings, as a local action does.
+    ///
+    /// # Errors
+    /// The flash does not take them.
+    pub fn provision(&mut self, settings: &Settings) -> Result<(), Error> {
+        let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
+        let stored = settings.encode(&mut room).map(|bytes| {
+            Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes))
+        });
+        match stored {
+            Some(Ok(())) => Ok(()),
+            Some(Err(_)) | None => Err(Finding::on_file(
+                "memory",
+                "the flash does not take the settings",
+                "name a new file for --memory, or none",
+            )
+            .into()),
+        }
+    }
+
+    /// All of it.
+    pub fn bytes(&self) -> &[u8] {
+        &self.bytes
+    }
+
+    fn place(&self, offset: u32, length: usize) -> Result<std::ops::Range<usize>, Refused> {
+        let from = offset as usize;
+        match from.checked_add(length) {
+            Some(to) if to <= self.bytes.len() => Ok(from..to),
+            Some(_) | None => Err(Refused(NorFlashErrorKind::OutOfBounds)),
+        }
+    }
+
+    fn save(&mut self, place: std::ops::Range<usize>) -> Result<(), Refused> {
+        let Some(file) = &mut self.file else { return Ok(()) };
+        let bytes = self.bytes.get(place.clone()).unwrap_or(&[]);
+        file.seek(SeekFrom::Start(place.start as u64))
+            .and_then(|_| file.write_all(bytes))
+            .map_err(|_| Refused(NorFlashErrorKind::Other))
+    }
+}
+
+fn kind(why: &std::io::Error) -> String {
+    match why.kind() {
+        ErrorKind::NotFound => "its folder does not exist".to_owned(),
+        _ => crate::whole::words(why),
+    }
+}
+
+impl NorFlashError for Refused {
+    fn kind(&self) -> NorFlashErrorKind {
+        self.0
+    }
+}
+
+impl ErrorType for Memory {
+    type Error = Refused;
+}
+
+impl ReadNorFlash for Memory {
+    const READ_SIZE: usize = 1;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Refused> {
+        let place = self.place(offset, bytes.len())?;
+        bytes.copy_from_slice(self.bytes.get(place).unwrap_or(&[]));
+        Ok(())
+    }
+
+    fn capacity(&self) -> usize {
+        self.bytes.len()
+    }
+}
+
+impl NorFlash for Memory {
+    const WRITE_SIZE: usize = 4;
+    const ERASE_SIZE: usize = FLASH_SECTOR;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), Refused> {
+        let length = to.checked_sub(from).ok_or(Refused(NorFlashErrorKind::OutOfBounds))?;
+        let place = self.place(from, length as usize)?;
+        if !(place.start | place.end).is_multiple_of(FLASH_SECTOR) {
+            return Err(Refused(NorFlashErrorKind::NotAligned));
+        }
+        self.bytes.get_mut(place.clone()).unwrap_or(&mut []).fill(0xFF);
+        self.save(place)
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Refused> {
+        let place = self.place(offset, bytes.len())?;
+        // Flash can only clear bits.
+        for (cell, byte) in
+            self.bytes.get_mut(place.clone()).unwrap_or(&mut []).iter_mut().zip(bytes)
+        {
+            *cell &= byte;
+        }
+        self.save(place)
+    }
+}

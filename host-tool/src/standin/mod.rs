@@ -1,0 +1,103 @@
+//! A furnace that is not there: the firmware's own logic, its drivers and a simulated chamber, as
+//! a process that listens as a board does.
+//!
+//! A [`bench::Bench`] stands where the wires are: instruments on one side, pins on the other. On
+//! it works a [`brain::Brain`]: [`local`], the firmware in this process, or, where the system can
+//! map files ([`emulator`]), the image for a Cortex-M4F in an emulator, in lockstep and with the
+//! desk's own core beside it, which must answer the same, bit for bit.
+
+pub mod bench;
+pub mod brain;
+#[cfg(unix)]
+pub mod emulator;
+pub mod fire;
+pub mod line;
+pub mod local;
+pub mod memory;
+pub mod pace;
+pub mod panel;
+#[cfg(unix)]
+mod shadow;
+#[cfg(unix)]
+mod window;
+
+use std::io;
+use std::path::PathBuf;
+
+use saggar_core::io::Outputs;
+
+use crate::document::shown;
+
+/// Version that a stand-in says it has: that of this tool.
+pub const VERSION: [u8; 3] = [
+    number(env!("CARGO_PKG_VERSION_MAJOR")),
+    number(env!("CARGO_PKG_VERSION_MINOR")),
+    number(env!("CARGO_PKG_VERSION_PATCH")),
+];
+
+const fn number(text: &str) -> u8 {
+    let (mut sum, mut index) = (0u8, 0);
+    while index < text.len() {
+        sum = sum * 10 + (text.as_bytes()[index] - b'0');
+        index += 1;
+    }
+    sum
+}
+
+/// Why a stand-in does not run.
+#[derive(Debug, thiserror::Error)]
+pub enum Unable {
+    /// The flash cannot be used.
+    #[error("the stand-in's memory cannot be used: name a new file for --memory, or none")]
+    Flash,
+    /// There is nothing in flash that says who it is.
+    #[error(
+        "the firmware does not come up: there are no settings in its memory; name a new file for \
+         --memory, or none"
+    )]
+    NoSettings,
+    /// There is no such image.
+    #[error(
+        "{} is no image: build it with `.ci/boards`, or name another with --image",
+        shown(&.0.display().to_string(), 200)
+    )]
+    NoImage(PathBuf),
+    /// The emulator is not installed.
+    #[error("there is no qemu-system-arm here: install it, or leave out --image")]
+    NoEmulator,
+    /// The image does nothing.
+    #[error(
+        "the emulated board does not answer: is it an image of firmware/boards/emulated, and no \
+         other process on its port?"
+    )]
+    Silent,
+    /// The image shows something that cannot be read.
+    #[error("the emulated board shows a tick that cannot be read: build image and tool anew")]
+    Garbled,
+    /// The two cores do not agree.
+    #[error(
+        "tick {tick} at {at_ms} ms: the board answered {there:?}, and the core here {here:?}; this \
+         must not happen: keep the image and report it"
+    )]
+    Differs {
+        /// Number of the tick.
+        tick: u32,
+        /// Its time (ms).
+        at_ms: u64,
+        /// What the desk's core answers.
+        here: Outputs,
+        /// What the board's core answered.
+        there: Outputs,
+    },
+    /// The window to the emulator cannot be read or written.
+    #[error("the memory shared with the emulator: {}", crate::whole::words(.0))]
+    Window(io::Error),
+    /// The line cannot be opened.
+    #[error("{place} cannot be opened: {}", crate::whole::words(why))]
+    Line {
+        /// What was to be opened.
+        place: String,
+        /// Why not.
+        why: io::Error,
+    },
+}
