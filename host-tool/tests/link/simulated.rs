@@ -36,7 +36,7 @@ impl Dice {
     }
 
     fn hit(&mut self, one_in: u64) -> bool {
-        one_in > 0 && self.roll() % one_in == 0
+        one_in > 0 && self.roll().is_multiple_of(one_in)
     }
 }
 
