@@ -20,7 +20,8 @@ Examples:
     --key kiln.key --id kiln-7 \\
     -o kiln.settings
 
-The file holds the key: treat it like one.
+Mind:
+  The file holds the key: treat it like one.
 
 Exit codes:
   0  written
@@ -41,8 +42,9 @@ Examples:
   saggar device upload clean.toml \\
     --port /dev/ttyACM0 --key kiln.key
 
-Start is a button at the furnace. No command
-starts heat.
+Mind:
+  Start is a button at the furnace. No
+  command starts heat.
 
 Exit codes:
   0  the device has the programme
@@ -73,8 +75,9 @@ Examples:
   saggar device stop --port /dev/ttyACM0 \\
     --key kiln.key
 
-The stop button at the furnace is quicker and
-needs no computer.
+Mind:
+  The stop button at the furnace is quicker
+  and needs no computer.
 
 Exit codes:
   0  the device has taken the order

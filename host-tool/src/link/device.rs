@@ -2,7 +2,7 @@
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Status, Tell};
+use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
 use sha2::{Digest as _, Sha256};
 
 use super::port::{Place, Port};
@@ -108,6 +108,17 @@ impl Desk {
     /// # Errors
     /// Why it was not done.
     pub fn order(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Failed> {
+        match self.order_once(task, key) {
+            // A greeting that was said twice leaves the device in the second session and the desk
+            // in the first. With the right key that does not happen twice in a row.
+            Err(Failed::Refused(Refusal::WrongSeal | Refusal::NoSession)) => {
+                self.order_once(task, key)
+            }
+            other => other,
+        }
+    }
+
+    fn order_once(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Failed> {
         self.greet()?;
         let session = Session::of(&self.hello, &self.desk, key)?;
         let mut orders = Orders::new(session, task, self.pace)

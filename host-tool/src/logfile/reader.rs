@@ -94,7 +94,7 @@ impl<R: Read> Reader<R> {
     ///
     /// # Errors
     /// Where it ends before its time.
-    pub fn next(&mut self) -> Result<Option<Record>, Torn> {
+    pub fn record(&mut self) -> Result<Option<Record>, Torn> {
         let torn = Torn { whole_bytes: self.at, damaged: true };
         let Some((kind, bytes)) = record(&mut self.input, &mut self.at)? else {
             return Ok(None);

@@ -90,7 +90,7 @@ impl Replay {
         let mut programme: Vec<u8> = Vec::new();
         let mut stretch: Option<Stretch> = None;
         loop {
-            match reader.next() {
+            match reader.record() {
                 Ok(Some(Record::Programme(bytes))) => programme = bytes,
                 Ok(Some(Record::Origin { number, programme: digest, memory })) => {
                     let core = restored(&furnace, &programme, number, digest, &memory)?;

@@ -23,13 +23,11 @@ impl Writer {
     /// Why it cannot begin.
     pub fn create(path: &Path, head: &Head) -> Result<Self, Unwritten> {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
-        let out = made.map_err(|error| Unwritten {
-            path: path.to_path_buf(),
-            why: match error.kind() {
-                io::ErrorKind::AlreadyExists => "it is there already: name another".to_owned(),
-                _ => words(&error),
-            },
-            exists: false,
+        let out = made.map_err(|error| {
+            let there = error.kind() == io::ErrorKind::AlreadyExists;
+            let why = words(&error);
+            let why = if there { "it is there already: name another".to_owned() } else { why };
+            Unwritten::because(path, why)
         })?;
         let mut writer = Self { path: path.to_path_buf(), out: BufWriter::new(out) };
         writer.bytes(&MAGIC)?;

@@ -48,9 +48,24 @@ fn a_command_line_that_makes_no_sense_is_json_if_json_is_asked_for() {
 
 #[test]
 fn help_is_not_torn_on_a_narrow_screen() {
-    for command in ["check", "rehearse", "compile", "show"] {
+    for command in [
+        "check",
+        "rehearse",
+        "compile",
+        "show",
+        "replay",
+        "device key new",
+        "device settings",
+        "device info",
+        "device upload",
+        "device watch",
+        "device log",
+        "device stop",
+        "device messages",
+    ] {
         let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .args([command, "--help"])
+            .args(command.split(' '))
+            .arg("--help")
             .env("COLUMNS", "50")
             .output()
             .unwrap();

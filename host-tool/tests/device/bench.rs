@@ -22,11 +22,11 @@ pub(crate) struct Bench {
 }
 
 impl Bench {
-    /// With the examples, and a key and settings as the tool makes them.
-    pub(crate) fn new() -> Self {
+    /// With the examples.
+    pub(crate) fn examples() -> Self {
         let bench = Self { folder: TempDir::new().unwrap() };
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs");
-        for name in ["schedules/clean-alumina.toml", "furnaces/lift-vacuum.toml"] {
+        for name in ["schedules/clean-alumina.toml", "furnaces/teaching-door.toml"] {
             let to = bench.path(name);
             std::fs::create_dir_all(to.parent().unwrap()).unwrap();
             std::fs::copy(docs.join(name), to).unwrap();
@@ -36,11 +36,17 @@ impl Bench {
             bench.path("schedules/job.toml"),
         )
         .unwrap();
+        bench
+    }
+
+    /// With the examples, and a key and settings as the tool makes them.
+    pub(crate) fn new() -> Self {
+        let bench = Self::examples();
         assert_eq!(bench.run(&["device", "key", "new", "--out", "kiln.key"]).code, 0);
         let made = bench.run(&[
             "device",
             "settings",
-            "furnaces/lift-vacuum.toml",
+            "furnaces/teaching-door.toml",
             "--key",
             "kiln.key",
             "--id",

@@ -1,6 +1,7 @@
 //! A flash in memory.
 
 use std::convert::Infallible;
+use std::sync::{Arc, Mutex};
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
 use saggar_core::store::{Layout, Region};
@@ -8,12 +9,13 @@ use saggar_core::store::{Layout, Region};
 const SECTOR: usize = 4096;
 const SECTORS: usize = 8;
 
-/// A flash that keeps what is written.
-pub(crate) struct Flash(Vec<u8>);
+/// A flash that keeps what is written, whatever becomes of the device around it.
+#[derive(Clone)]
+pub(crate) struct Flash(Arc<Mutex<Vec<u8>>>);
 
 impl Default for Flash {
     fn default() -> Self {
-        Self(vec![0xff; SECTOR * SECTORS])
+        Self(Arc::new(Mutex::new(vec![0xff; SECTOR * SECTORS])))
     }
 }
 
@@ -39,12 +41,12 @@ impl ReadNorFlash for Flash {
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Infallible> {
         let at = offset as usize;
-        bytes.copy_from_slice(&self.0[at..at + bytes.len()]);
+        bytes.copy_from_slice(&self.0.lock().unwrap()[at..at + bytes.len()]);
         Ok(())
     }
 
     fn capacity(&self) -> usize {
-        self.0.len()
+        SECTOR * SECTORS
     }
 }
 
@@ -53,13 +55,14 @@ impl NorFlash for Flash {
     const ERASE_SIZE: usize = SECTOR;
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), Infallible> {
-        self.0[from as usize..to as usize].fill(0xff);
+        self.0.lock().unwrap()[from as usize..to as usize].fill(0xff);
         Ok(())
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Infallible> {
         let at = offset as usize;
-        for (old, new) in self.0[at..at + bytes.len()].iter_mut().zip(bytes) {
+        let mut all = self.0.lock().unwrap();
+        for (old, new) in all[at..at + bytes.len()].iter_mut().zip(bytes) {
             *old &= new;
         }
         Ok(())

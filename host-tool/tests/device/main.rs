@@ -9,4 +9,5 @@ mod flash;
 mod orders;
 mod standin;
 mod terminals;
+mod threats;
 mod watching;

@@ -17,11 +17,22 @@ fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
     (code, serde_json::from_str(&out).unwrap())
 }
 
+/// Waits until a log has so many bytes.
+fn grows(bench: &Bench, log: &str, bytes: u64) {
+    for _ in 0..600 {
+        if fs::metadata(bench.path(log)).is_ok_and(|data| data.len() >= bytes) {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("{log} does not grow to {bytes} bytes");
+}
+
 /// A short firing in the place of the example, put into the device past the clearance.
 fn short(bench: &Bench) {
     let schedule = fs::read_to_string(bench.path("schedules/job.toml")).unwrap();
     let head = schedule.split("[[stage]]").next().unwrap();
-    let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 40 }\n\n[[stage]]\n\
+    let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 15 }\n\n[[stage]]\n\
                   soak = { minutes = 1, band_kelvin = 10, patience_minutes = 60 }\n";
     fs::write(bench.path("schedules/job.toml"), format!("{head}{stages}")).unwrap();
 }
@@ -36,7 +47,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     let watch =
         ["device", "watch", "--record", "a.firing", "--until-end", "--json", "--port", &port];
     let child = bench.start(&watch);
-    thread::sleep(Duration::from_millis(1500));
+    grows(&bench, "a.firing", 2_000);
     device.hands.start.store(true, Ordering::Relaxed);
     let said = said(child.wait_with_output().unwrap());
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
@@ -54,7 +65,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     let csv = fs::read_to_string(bench.path("ticks.csv")).unwrap();
     assert_eq!(csv.lines().count() as u64, ticks + 1);
     let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(6) != Some("0")).count();
-    assert!(heated > 100, "only {heated} ticks with heat: this was no firing");
+    assert!(heated > 30, "only {heated} ticks with heat: this was no firing");
 }
 
 /// Puts the schedule's programme into the device with the same code as `upload`, without a
@@ -74,9 +85,10 @@ fn ctrl_c_and_lost_ticks_leave_a_log_that_is_whole() {
     let device = bench.device(Duration::from_millis(2));
     let port = device.port();
     let child = bench.start(&["device", "watch", "--record", "b.firing", "--port", &port]);
-    thread::sleep(Duration::from_millis(1500));
+    grows(&bench, "b.firing", 8_000);
     device.hands.deaf.store(20, Ordering::Relaxed);
-    thread::sleep(Duration::from_millis(1500));
+    grows(&bench, "b.firing", 16_000);
+    grows(&bench, "b.firing", 24_000);
     kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
     let said = said(child.wait_with_output().unwrap());
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");

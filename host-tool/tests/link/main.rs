@@ -3,7 +3,6 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
-#[path = "../fake/mod.rs"]
 mod fake;
 mod noise;
 mod share;

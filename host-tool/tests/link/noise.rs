@@ -22,7 +22,8 @@ fn completed(harm: Harm, lines: u64) -> (u64, u32) {
                 assert_eq!(line.fake.commits, 1, "a repeated order has no effect");
                 (done, again_all) = (done + 1, again_all + again);
             }
-            Err(Failed::Silent { .. }) => {
+            // A greeting that was doubled twice in a row looks like another key: it is reported.
+            Err(Failed::Silent { .. } | Failed::Refused(Refusal::WrongSeal)) => {
                 let whole = line.fake.programme == programme;
                 assert!(whole || line.fake.programme.is_empty(), "seed {seed}: a half");
             }
@@ -36,7 +37,7 @@ fn completed(harm: Harm, lines: u64) -> (u64, u32) {
 fn a_little_noise_is_got_over() {
     for harm in [
         Harm { lose: 20, ..Harm::default() },
-        Harm { double: 3, ..Harm::default() },
+        Harm { double: 10, ..Harm::default() },
         Harm { alter: 20, ..Harm::default() },
         Harm { drop_byte: 20, ..Harm::default() },
         Harm { lose: 50, double: 10, alter: 50, drop_byte: 50 },

@@ -47,6 +47,25 @@ impl core::fmt::Debug for Seal {
     }
 }
 
+impl Drop for Key {
+    fn drop(&mut self) {
+        wipe(&mut self.0);
+    }
+}
+
+impl Drop for Seal {
+    fn drop(&mut self) {
+        wipe(&mut self.0);
+    }
+}
+
+/// Overwrites a secret that goes.
+fn wipe(secret: &mut [u8; KEY_BYTES]) {
+    *secret = [0; KEY_BYTES];
+    // The compiler may not see that nobody looks any more.
+    core::hint::black_box(secret);
+}
+
 impl Key {
     /// The key of these bytes; `None` if they are all the same, as those of a memory that was
     /// never written are.

@@ -59,11 +59,12 @@ pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
     let mut desk = desk(sending.at)?;
     clearance.clears(&path, &summary.digest, &desk.hello.furnace)?;
     let task = Task::Upload { programme: image.bytes(), furnace: desk.hello.furnace };
-    desk.order(task, &key).map_err(|failed| match failed {
-        Failed::Refused(Refusal::Forbidden { first, count }) => {
+    desk.order(task, &key).map_err(|failed| {
+        if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
             Error::Forbidden(forbidden(&image, &first, count, &furnace_name))
+        } else {
+            Error::Device(failed)
         }
-        other => Error::Device(other),
     })?;
     desk.greet()?;
     let back = desk.fetch(What::Programme)?;

@@ -7,25 +7,18 @@ use saggar::link::Frames;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::seal::{Key, Seal};
 use saggar_core::wire::{
-    Answer, Ask, Body, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Piece, Refusal,
-    Status, Tell, enclose, open, open_sealed,
+    Answer, Ask, Body, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Refusal, Status, Tell,
+    enclose, open, open_sealed,
 };
 use sha2::{Digest as _, Sha256};
-
-/// Bytes of something longer in one frame.
-const PIECE_BYTES: usize = 200;
 
 /// The device.
 pub(crate) struct Fake {
     pub(crate) key: Key,
     pub(crate) furnace: Vec<u8>,
     pub(crate) programme: Vec<u8>,
-    /// Refuses the commit with this.
-    pub(crate) refuses: Option<Refusal>,
     /// Time that an erase takes.
     pub(crate) erase: Duration,
-    /// Takes the bytes and has others in flash afterwards.
-    pub(crate) lies: bool,
     pub(crate) window: u8,
     /// Programmes that became the active one.
     pub(crate) commits: u32,
@@ -46,9 +39,7 @@ impl Fake {
             key,
             furnace,
             programme: Vec::new(),
-            refuses: None,
             erase: Duration::from_millis(1500),
-            lies: false,
             window: 4,
             commits: 0,
             status: Status::default(),
@@ -100,13 +91,7 @@ impl Fake {
             }
             Ok(Ask::Status) => Tell::Status(self.status),
             Ok(Ask::Log { .. }) => Tell::Log { next: 0, lines: heapless::Vec::new() },
-            Ok(Ask::Programme { offset }) => {
-                return self.piece(now, offset, &self.programme.clone(), Tell::Programme);
-            }
-            Ok(Ask::Furnace { offset }) => {
-                return self.piece(now, offset, &self.furnace.clone(), Tell::Furnace);
-            }
-            Ok(Ask::Follow(_)) => return,
+            Ok(Ask::Follow(_) | Ask::Programme { .. } | Ask::Furnace { .. }) => return,
             Err(_) => Tell::Refused(Refusal::Unknown),
         };
         self.tell(now, &tell);
@@ -124,18 +109,6 @@ impl Fake {
             programme: (!self.programme.is_empty()).then_some(programme),
             window: self.window,
         }
-    }
-
-    fn piece(
-        &mut self,
-        now: Duration,
-        offset: u16,
-        all: &[u8],
-        kind: for<'a> fn(Piece<'a>) -> Tell<'a>,
-    ) {
-        let rest = all.get(usize::from(offset)..).unwrap_or(&[]);
-        let data = &rest[..rest.len().min(PIECE_BYTES)];
-        self.tell(now, &kind(Piece { offset, of: all.len() as u16, data }));
     }
 
     fn ordered(&mut self, now: Duration, body: &Body<'_>) {
@@ -177,15 +150,9 @@ impl Fake {
             Order::Chunk { .. } => Answer::Refused(Refusal::OutOfPlace),
             Order::Commit { digest } => {
                 let found: [u8; DIGEST_BYTES] = Sha256::digest(&self.staged).into();
-                if let Some(refusal) = self.refuses {
-                    return Answer::Refused(refusal);
-                }
                 assert!(found == digest && found == self.announced, "other bytes arrived");
                 self.programme = std::mem::take(&mut self.staged);
                 self.commits += 1;
-                if self.lies {
-                    self.programme[0] ^= 1;
-                }
                 Answer::Committed { digest }
             }
             Order::Stop => Answer::Stopping,
