@@ -1,0 +1,10 @@
+//! The line between a desk and a device: a whole device with its flash, and whoever may sit at the
+//! other end of the line.
+
+mod desk;
+mod happy;
+mod lease;
+mod order;
+mod raw;
+mod seals;
+mod support;
