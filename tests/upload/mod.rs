@@ -8,3 +8,4 @@ mod order;
 mod raw;
 mod seals;
 mod support;
+mod trips;
