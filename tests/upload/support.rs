@@ -283,6 +283,8 @@ impl Bed {
         let mut lines = Vec::new();
         loop {
             let from = lines.last().map_or(0, |line: &LogLine| line.number + 1);
+            // A zero first clears the line.
+            self.send(&[0]);
             let heard = self.exchange(&ask(&Ask::Log { from }));
             let log = |tell: Tell<'_>| match tell {
                 Tell::Log { lines, .. } => Some(lines.to_vec()),
