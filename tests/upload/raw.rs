@@ -24,3 +24,13 @@ pub(super) fn coded(bytes: &[u8]) -> Vec<u8> {
     room.truncate(used + 1);
     room
 }
+
+/// The checksum of a frame's inside fits.
+pub(super) fn is_whole(frame: &[u8]) -> bool {
+    let Some((0, inside)) = frame.split_last() else { return false };
+    let mut bytes = vec![0; frame.len()];
+    let Ok(report) = cobs::decode(inside, &mut bytes) else { return false };
+    bytes.truncate(report.frame_size());
+    let Some((covered, sum)) = bytes.split_last_chunk::<4>() else { return false };
+    report.parsed_size() == inside.len() && CRC.checksum(covered).to_le_bytes() == *sum
+}
