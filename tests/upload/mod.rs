@@ -2,8 +2,10 @@
 //! other end of the line.
 
 mod bytes;
+mod cuts;
 mod desk;
 mod happy;
+mod holder;
 mod lease;
 mod messages;
 mod mutate;
@@ -11,5 +13,6 @@ mod order;
 mod raw;
 mod replay;
 mod seals;
+mod stranger;
 mod support;
 mod trips;
