@@ -24,3 +24,5 @@ mod store;
 mod support;
 /// What the tree itself must look like.
 mod tidy;
+/// The line: whoever may sit at its other end, with the key and without.
+mod upload;

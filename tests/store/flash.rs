@@ -5,14 +5,14 @@ use embedded_storage::nor_flash::{
 };
 
 /// Bytes of a sector.
-pub(super) const SECTOR: usize = 128;
+pub(crate) const SECTOR: usize = 128;
 
 /// How many steps the erase of a sector takes; each costs as much as a byte.
 const ERASE_STEPS: usize = 8;
 
 /// What the interruption makes of the bits that were to change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Torn {
+pub(crate) enum Torn {
     /// None changed.
     Untouched,
     /// Those of the high half of the byte changed.
@@ -26,13 +26,13 @@ pub(super) enum Torn {
 }
 
 impl Torn {
-    pub(super) const ALL: [Self; 5] =
+    pub(crate) const ALL: [Self; 5] =
         [Self::Untouched, Self::High, Self::Low, Self::Any, Self::Unit];
 }
 
 /// What the call that fails has done before it says so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Failure {
+pub(crate) enum Failure {
     /// Nothing, and an error.
     Nothing,
     /// All, and an error.
@@ -45,28 +45,28 @@ pub(super) enum Failure {
 
 /// The flash. `W` is the unit of a write.
 #[derive(Clone)]
-pub(super) struct Flash<const W: usize = 8> {
-    pub(super) bytes: Vec<u8>,
+pub(crate) struct Flash<const W: usize = 8> {
+    pub(crate) bytes: Vec<u8>,
     /// Bytes and steps until the power goes.
-    pub(super) fuel: u64,
-    pub(super) torn: Torn,
-    pub(super) seed: u64,
+    pub(crate) fuel: u64,
+    pub(crate) torn: Torn,
+    pub(crate) seed: u64,
     /// First and last byte that must not change, and whether they were to.
-    pub(super) guarded: Option<(usize, usize)>,
-    pub(super) touched: bool,
+    pub(crate) guarded: Option<(usize, usize)>,
+    pub(crate) touched: bool,
     /// What no flash allows was asked for.
-    pub(super) abused: Option<&'static str>,
+    pub(crate) abused: Option<&'static str>,
     /// Bytes and steps so far.
-    pub(super) spent: u64,
-    pub(super) calls: u64,
-    pub(super) fails: Option<(u64, Failure)>,
+    pub(crate) spent: u64,
+    pub(crate) calls: u64,
+    pub(crate) fails: Option<(u64, Failure)>,
     /// Erases of each sector.
-    pub(super) erases: Vec<u32>,
+    pub(crate) erases: Vec<u32>,
     dead: bool,
 }
 
 impl<const W: usize> Flash<W> {
-    pub(super) fn new(bytes: Vec<u8>) -> Self {
+    pub(crate) fn new(bytes: Vec<u8>) -> Self {
         let erases = vec![0; bytes.len() / SECTOR];
         Self {
             bytes,
@@ -85,7 +85,7 @@ impl<const W: usize> Flash<W> {
     }
 
     /// Power comes back, for this many bytes and steps.
-    pub(super) fn revive(&mut self, fuel: u64) {
+    pub(crate) fn revive(&mut self, fuel: u64) {
         self.fuel = fuel;
         self.dead = false;
         self.spent = 0;

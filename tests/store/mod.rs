@@ -5,7 +5,7 @@
 mod bugs;
 mod cuts;
 mod failures;
-mod flash;
+pub(crate) mod flash;
 mod flips;
 mod images;
 mod journal;

@@ -6,7 +6,7 @@ use heapless::Vec;
 use super::Device;
 use crate::events::What;
 use crate::interlock::Cause;
-use crate::store::{Record, Told};
+use crate::store::{Record, Store, Told};
 use crate::units::Instant;
 use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
 
@@ -16,6 +16,10 @@ const WHEN_BYTES: usize = 3;
 /// Free lines with which a firing may begin: it has at most 64 steps, each with a beginning, a
 /// vacuum and a question, and an end. Erasing flash takes longer than a tick.
 const ROOM_FOR_A_FIRING: u32 = 256;
+
+/// Lines that a firing leaves free for its end: what was lost, the trip, the ending. No erase
+/// may stand between a trip and the outputs of its tick.
+const ROOM_FOR_AN_END: u32 = 4;
 
 impl<F: NorFlash> Device<F> {
     /// Writes a line. What the flash does not take is counted, and told by a later line.
@@ -30,21 +34,34 @@ impl<F: NorFlash> Device<F> {
 
     fn try_write(&mut self, at: Instant, entry: Entry) -> bool {
         // Between ticks there is no time for an erase.
-        if self.firing() && self.store.journal_room() == 0 {
+        if self.firing() && self.store.journal_room() <= ROOM_FOR_AN_END {
             return false;
         }
-        encode(at, &entry).is_some_and(|record| self.store.tell(&record).is_ok())
+        let ready = self.store.journal_room() > 0 || self.turn_log(at);
+        ready && tell(&mut self.store, at, &entry)
+    }
+
+    /// Goes on in the other region of the journal. What stood there is gone, and a trip that
+    /// nobody has accepted may be in no other place: it is told again.
+    fn turn_log(&mut self, at: Instant) -> bool {
+        if self.store.turn_journal().is_err() {
+            return false;
+        }
+        if let Some(cause) = self.controller.status().tripped {
+            tell(&mut self.store, at, &Entry::Core(What::Tripped(cause)));
+        }
+        true
     }
 
     /// While no firing runs there is time to make room for one.
-    pub(super) fn make_room_in_log(&mut self) {
+    pub(super) fn make_room_in_log(&mut self, at: Instant) {
         if self.firing() || self.log_stuck {
             return;
         }
         // A small flash is not erased over and over for what it cannot have.
         let wanted = ROOM_FOR_A_FIRING.min(self.store.journal_lines() / 2);
         if self.store.journal_room() < wanted {
-            self.log_stuck = self.store.turn_journal().is_err();
+            self.log_stuck = !self.turn_log(at);
         }
     }
 
@@ -67,36 +84,48 @@ impl<F: NorFlash> Device<F> {
         }
         self.log_next()
     }
+}
 
-    /// The cause of a trip that was told and not accepted, however often the power went since.
-    pub(super) fn unaccepted(&mut self) -> Option<Cause> {
-        let mut open = None;
-        let seen = self.store.walk(0, |told| {
-            match decode(&told).map(|line| line.entry) {
-                Some(Entry::Core(What::Tripped(cause))) => open = Some(cause),
-                Some(Entry::Core(What::Accepted)) => open = None,
-                Some(
-                    Entry::Core(
-                        What::Started
-                        | What::StepBegan(_)
-                        | What::VacuumReached
-                        | What::Asked
-                        | What::Ended(_),
-                    )
-                    | Entry::Up
-                    | Entry::Programme(_)
-                    | Entry::StopAsked
-                    | Entry::Locked
-                    | Entry::Lost(_),
+/// The cause of a trip that was told and not accepted, however often the power went since. It is
+/// told again where the next turn of the journal would forget it; to be called before the boot is
+/// counted, which may turn it.
+pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
+    let mut open = None;
+    let seen = store.walk(0, |told| {
+        match decode(&told).map(|line| line.entry) {
+            Some(Entry::Core(What::Tripped(cause))) => open = Some((cause, told.sequence)),
+            Some(Entry::Core(What::Accepted)) => open = None,
+            Some(
+                Entry::Core(
+                    What::Started
+                    | What::StepBegan(_)
+                    | What::VacuumReached
+                    | What::Asked
+                    | What::Ended(_),
                 )
-                | None => {}
-            }
-            true
-        });
-        // What was read up to a fault of the flash counts.
-        let _ = seen;
-        open
+                | Entry::Up
+                | Entry::Programme(_)
+                | Entry::StopAsked
+                | Entry::Locked
+                | Entry::Lost(_),
+            )
+            | None => {}
+        }
+        true
+    });
+    // What was read up to a fault of the flash counts.
+    let _ = seen;
+    let (cause, sequence) = open?;
+    let turned = store.journal_room() == 0 && store.turn_journal().is_ok();
+    let used = store.journal_lines().saturating_sub(store.journal_room());
+    if turned || sequence < store.journal_next().saturating_sub(used) {
+        tell(store, Instant::default(), &Entry::Core(What::Tripped(cause)));
     }
+    Some(cause)
+}
+
+fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {
+    encode(at, entry).is_some_and(|record| store.tell(&record).is_ok())
 }
 
 /// postcard begins with the number of the entry: that is the kind of the record.

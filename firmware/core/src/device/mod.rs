@@ -91,6 +91,7 @@ impl<F: NorFlash> Device<F> {
     pub fn boot(flash: F, layout: Layout, version: [u8; 3]) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
         let settings = settings::read(&mut store)?;
+        let tripped = log::unaccepted(&mut store);
         // Without a count there are no sessions, and everything else works.
         let boot = store.count_boot().ok();
         let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
@@ -114,7 +115,7 @@ impl<F: NorFlash> Device<F> {
             log_stuck: false,
         };
         device.load();
-        if let Some(cause) = device.unaccepted() {
+        if let Some(cause) = tripped {
             device.controller.retrip(cause);
         }
         device.write_log(Instant::default(), Entry::Up);
@@ -128,6 +129,8 @@ impl<F: NorFlash> Device<F> {
         inputs: &Inputs,
         mut tell: impl FnMut(&Event),
     ) -> Outputs {
+        // Before the core is asked: its answer does not wait for an erase.
+        self.make_room_in_log(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
         let outputs = self.controller.step(now, &inputs);
@@ -142,7 +145,6 @@ impl<F: NorFlash> Device<F> {
         if self.sessions.expire(now) {
             self.drop_upload();
         }
-        self.make_room_in_log();
         outputs
     }
 

@@ -8,7 +8,7 @@ use crate::controller::LoadError;
 use crate::link::Heard;
 use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use crate::units::Instant;
-use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, NONCE_BYTES, Order, Refusal};
+use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, Order, Refusal};
 
 /// A programme that is on its way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,6 +26,7 @@ enum Wanted {
     Again,
     Gap(u32),
     Refused(Refusal),
+    Locks(u16),
 }
 
 impl<F: NorFlash> Device<F> {
@@ -39,7 +40,12 @@ impl<F: NorFlash> Device<F> {
             Some(Wanted::Gap(sequence)) => {
                 self.pending.answer_once(Answer::Expected { sequence });
             }
-            Some(Wanted::Refused(why)) => self.refuse(now, why),
+            Some(Wanted::Refused(why)) => self.pending.refuse(why),
+            Some(Wanted::Locks(seconds)) => {
+                // Once a lock: a stranger may not fill the log.
+                self.write_log(now, Entry::Locked);
+                self.pending.refuse(Refusal::Locked(seconds));
+            }
         }
     }
 
@@ -67,6 +73,7 @@ impl<F: NorFlash> Device<F> {
                     Heard::Again => Wanted::Again,
                     Heard::Gap(sequence) => Wanted::Gap(sequence),
                     Heard::Refused(why) => Wanted::Refused(why),
+                    Heard::Locks(seconds) => Wanted::Locks(seconds),
                 }),
                 // An echo of what this device has said itself.
                 Kind::Tell | Kind::Answer => None,
@@ -79,7 +86,7 @@ impl<F: NorFlash> Device<F> {
     fn question(&mut self, now: Instant, ask: Ask) {
         self.asked = now;
         let question = match ask {
-            Ask::Hello { nonce } => Question::Hello(self.greet(&nonce)),
+            Ask::Hello { nonce } => Question::Hello(self.sessions.offer(now, &nonce)),
             Ask::Status => Question::Status,
             Ask::Follow(follow) => {
                 self.follow = follow;
@@ -93,19 +100,6 @@ impl<F: NorFlash> Device<F> {
         self.pending.ask(question);
     }
 
-    fn greet(&mut self, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
-        self.sessions.offer(desk)
-    }
-
-    fn refuse(&mut self, now: Instant, why: Refusal) {
-        if let Refusal::Locked(_) = why
-            && self.pending.refused() != Some(why)
-        {
-            self.write_log(now, Entry::Locked);
-        }
-        self.pending.refuse(why);
-    }
-
     /// Forgets a programme that was begun. What is in flash of it is no programme.
     pub(super) fn drop_upload(&mut self) {
         if self.upload.take().is_some() {
@@ -116,8 +110,10 @@ impl<F: NorFlash> Device<F> {
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         match order {
             Order::Stop => {
-                self.stop = true;
-                self.write_log(now, Entry::StopAsked);
+                // More of them in a tick are one, and one that ends nothing wears no flash.
+                if !core::mem::replace(&mut self.stop, true) && self.firing() {
+                    self.write_log(now, Entry::StopAsked);
+                }
                 Ok(Answer::Stopping)
             }
             Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. }
@@ -154,8 +150,9 @@ impl<F: NorFlash> Device<F> {
         let upload = self.upload.as_mut().ok_or(Refusal::OutOfPlace)?;
         let length = u16::try_from(data.len()).map_err(|_| Refusal::OutOfPlace)?;
         let staged = offset.checked_add(length).ok_or(Refusal::OutOfPlace)?;
-        let whole = data.len() == CHUNK_BYTES || staged == upload.bytes;
-        let fits = offset == upload.staged && length > 0 && staged <= upload.bytes && whole;
+        let last = staged == upload.bytes && (1..=CHUNK_BYTES).contains(&data.len());
+        let whole = staged < upload.bytes && data.len() == CHUNK_BYTES;
+        let fits = offset == upload.staged && (whole || last);
         if !fits {
             return Err(Refusal::OutOfPlace);
         }

@@ -15,7 +15,7 @@ pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
 const FORMAT: u8 = 1;
 
 /// What is set at the device.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Serialize, Deserialize)]
 pub struct Settings {
     format: u8,
     /// The device's name.
@@ -25,6 +25,13 @@ pub struct Settings {
     pub salt: [u8; SEAL_BYTES],
     /// The furnace's data.
     pub furnace: Furnace,
+}
+
+/// Whoever prints settings does not print the key.
+impl core::fmt::Debug for Settings {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("Settings(..)")
+    }
 }
 
 impl Settings {

@@ -64,10 +64,6 @@ impl Pending {
         self.refusal = Some(why);
     }
 
-    pub(super) const fn refused(&self) -> Option<Refusal> {
-        self.refusal
-    }
-
     pub(super) fn ask(&mut self, question: Question) {
         self.question = Some(question);
     }

@@ -45,18 +45,23 @@ impl Receiver {
         self.noise
     }
 
-    /// Takes one byte; true if it ends a frame. A byte beyond the budget is dropped, and the
-    /// frame that it belongs to will not fit its checksum.
+    /// Takes one byte; true if it ends a frame. Beyond the budget no frame ends; but where one
+    /// would have is known, so that the next is not lost with it.
     pub fn take(&mut self, now: Instant, byte: u8) -> bool {
-        let Some(left) = self.left.checked_sub(1) else {
-            self.overlong = true;
-            return false;
-        };
-        self.left = left;
-        if now.since(self.last) > SILENCE_MAX_MS && self.used > 0 {
+        let begun = self.used > 0 || self.overlong;
+        if now.since(self.last) > SILENCE_MAX_MS && begun {
             self.forget();
         }
         self.last = now;
+        let Some(left) = self.left.checked_sub(1) else {
+            if byte != 0 {
+                self.overlong = true;
+            } else if begun {
+                self.forget();
+            }
+            return false;
+        };
+        self.left = left;
         if byte == 0 {
             return self.ends();
         }

@@ -4,7 +4,7 @@ use crate::units::Instant;
 use crate::wire::seal::{DEVICE_ID_BYTES, Key, SEAL_BYTES, Seal};
 use crate::wire::{Body, NONCE_BYTES, Order, Refusal, open_sealed};
 
-/// A session without an order for this long is over (ms).
+/// A session without a new order for this long is over, and so is an offer that nobody takes (ms).
 pub const SESSION_MS: u64 = 60_000;
 
 /// Wrong seals after which the link takes no orders for a while.
@@ -31,17 +31,27 @@ pub struct Identity {
 pub struct Sessions {
     who: Identity,
     count: u32,
-    offered: Option<Seal>,
+    offered: Option<Offer>,
     open: Option<Open>,
     wrong: u8,
     locked_at: Option<Instant>,
+}
+
+/// A session that nobody has used. Orders that are held back on the line grow old with it.
+#[derive(Clone, Debug)]
+struct Offer {
+    seal: Seal,
+    at: Instant,
 }
 
 #[derive(Clone, Debug)]
 struct Open {
     seal: Seal,
     next: u32,
+    /// When an order was taken last. An old one that comes again keeps nothing open.
     heard: Instant,
+    /// No order was taken yet.
+    fresh: bool,
 }
 
 /// What an order comes to.
@@ -53,6 +63,8 @@ pub enum Heard<'a> {
     Again,
     /// Those from this sequence number on got lost.
     Gap(u32),
+    /// A wrong seal, and one too many: from now on the link takes no orders for so long (s).
+    Locks(u16),
     /// Not an order of a session of this device.
     Refused(Refusal),
 }
@@ -71,7 +83,7 @@ impl Sessions {
     /// Offers a session to a desk that has drawn this number: the device's own. Zeros if the
     /// device cannot have sessions. A session that is open stays so until the new one is used,
     /// so that a stranger's greeting disturbs nobody.
-    pub fn offer(&mut self, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
+    pub fn offer(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
         let (Some(key), Some(boot), Some(count)) =
             (&self.who.key, self.who.boot, self.count.checked_add(1))
         else {
@@ -79,7 +91,8 @@ impl Sessions {
         };
         self.count = count;
         let nonce = key.nonce(&self.who.salt, boot, count);
-        self.offered = Some(key.session(&self.who.id, &nonce, desk));
+        let seal = key.session(&self.who.id, &nonce, desk);
+        self.offered = Some(Offer { seal, at: now });
         nonce
     }
 
@@ -93,26 +106,28 @@ impl Sessions {
         }
         let locked_s = self.locked_s(now);
         let known = self.open.as_ref().map(|open| open_sealed(body, &open.seal));
-        let (first, opened) = match known {
+        let (takes, opened) = match known {
             Some(opened) if !matches!(opened, Err(None)) => (false, opened),
             Some(_) | None => match &self.offered {
-                Some(seal) => (true, open_sealed(body, seal)),
+                Some(offer) => (true, open_sealed(body, &offer.seal)),
                 None if known.is_some() => (false, Err(None)),
                 None => return Heard::Refused(Refusal::NoSession),
             },
         };
         let (sequence, order) = match opened {
             Ok(opened) => opened,
-            Err(None) => return Heard::Refused(self.wrong(now, locked_s)),
+            Err(None) => return self.wrong(now, locked_s),
             Err(Some(_)) => return Heard::Refused(Refusal::Unknown),
         };
         if let Some(seconds) = locked_s.filter(|_| !matches!(order, Order::Stop)) {
             return Heard::Refused(Refusal::Locked(seconds));
         }
-        if first {
-            self.open = self.offered.take().map(|seal| Open { seal, next: 0, heard: now });
+        if takes {
+            let offer = self.offered.take();
+            self.open =
+                offer.map(|Offer { seal, .. }| Open { seal, next: 0, heard: now, fresh: true });
         }
-        self.in_turn(now, sequence, order, first)
+        self.in_turn(now, sequence, order)
     }
 
     /// The seal for an answer, and the sequence number of the last order that was taken.
@@ -120,8 +135,11 @@ impl Sessions {
         self.open.as_ref().map(|open| (open.next.wrapping_sub(1), &open.seal))
     }
 
-    /// True once if the session has been silent for too long: it is over.
+    /// True once if the session has been silent for too long: it is over. So is an offer.
     pub fn expire(&mut self, now: Instant) -> bool {
+        if self.offered.as_ref().is_some_and(|o| now.since(o.at) > SESSION_MS) {
+            self.offered = None;
+        }
         let over = self.open.as_ref().is_some_and(|o| now.since(o.heard) > SESSION_MS);
         if over {
             self.open = None;
@@ -129,43 +147,38 @@ impl Sessions {
         over
     }
 
-    fn in_turn<'a>(
-        &mut self,
-        now: Instant,
-        sequence: u32,
-        order: Order<'a>,
-        first: bool,
-    ) -> Heard<'a> {
+    fn in_turn<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> Heard<'a> {
         let Some(open) = &mut self.open else {
             return Heard::Refused(Refusal::NoSession);
         };
-        open.heard = now;
-        if sequence > open.next {
-            return Heard::Gap(open.next);
-        }
         if sequence < open.next {
             return Heard::Again;
         }
-        match open.next.checked_add(1) {
+        // A stop does not wait for what got lost before it; that is lost for good then.
+        if sequence > open.next && !matches!(order, Order::Stop) {
+            return Heard::Gap(open.next);
+        }
+        match sequence.checked_add(1) {
             Some(next) => open.next = next,
             // Four thousand million orders: a new session has more.
             None => return Heard::Refused(Refusal::NoSession),
         }
+        open.heard = now;
         self.wrong = 0;
-        Heard::New(order, first)
+        Heard::New(order, core::mem::take(&mut open.fresh))
     }
 
-    fn wrong(&mut self, now: Instant, locked_s: Option<u16>) -> Refusal {
+    fn wrong<'a>(&mut self, now: Instant, locked_s: Option<u16>) -> Heard<'a> {
         if let Some(seconds) = locked_s {
-            return Refusal::Locked(seconds);
+            return Heard::Refused(Refusal::Locked(seconds));
         }
         self.wrong = self.wrong.saturating_add(1);
         if self.wrong < WRONG_MAX {
-            return Refusal::WrongSeal;
+            return Heard::Refused(Refusal::WrongSeal);
         }
         self.wrong = 0;
         self.locked_at = Some(now);
-        Refusal::Locked(seconds(LOCK_MS))
+        Heard::Locks(seconds(LOCK_MS))
     }
 
     /// How long the link still takes no orders (s).

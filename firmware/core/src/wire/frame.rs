@@ -16,8 +16,8 @@ const SEQUENCE_BYTES: usize = 4;
 /// Bytes of the checksum.
 const CRC_BYTES: usize = 4;
 
-/// Most bytes of a frame before COBS.
-pub const BODY_BYTES_MAX: usize = 280;
+/// Most bytes of a frame before COBS: a [`super::Origin`] with the longest snapshot.
+pub const BODY_BYTES_MAX: usize = 300;
 
 /// Most bytes of a frame on the line: COBS adds one in 254 and one, and the zero ends it.
 pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;

@@ -1,0 +1,84 @@
+//! The power goes at any byte of an upload.
+
+use std::collections::BTreeSet;
+
+use saggar_core::Cause;
+use saggar_core::wire::Answer;
+
+use super::support::{Bed, Dice, first_programme, second_programme};
+use crate::store::flash::Torn;
+
+/// Uploads until the power goes or all is said; the last answer.
+fn upload(bed: &mut Bed) -> Option<Answer> {
+    let (mut desk, hello) = bed.desk();
+    let mut last = None;
+    for frame in desk.upload(&second_programme(), hello.furnace) {
+        let heard = bed.exchange(&frame);
+        last = desk.answer(&heard).or(last);
+        bed.tick();
+    }
+    last
+}
+
+fn campaign(tripped: bool) -> (u32, u32) {
+    let (old, new) = (first_programme(), second_programme());
+    let mut bed = Bed::new();
+    if tripped {
+        bed.fire();
+        bed.unplugged = true;
+        bed.run(50);
+        assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    }
+    let whole = bed.chip.twin();
+    whole.0.borrow_mut().revive(u64::MAX);
+    let mut once = Bed::boot(whole.clone()).unwrap();
+    let committed = Answer::Committed { digest: new.digest() };
+    assert_eq!(upload(&mut once), Some(committed));
+    let all = whole.spent();
+    let (mut cuts, mut news) = (0, 0);
+    let mut dice = Dice(41);
+    for fuel in 0..all {
+        let chip = bed.chip.twin();
+        chip.0.borrow_mut().revive(fuel);
+        chip.0.borrow_mut().torn = Torn::ALL[dice.below(5)];
+        chip.0.borrow_mut().seed = dice.roll() | 1;
+        let mut nonces = BTreeSet::new();
+        let mut told = None;
+        if let Ok(mut up) = Bed::boot(chip.clone()) {
+            nonces.insert(up.desk().1.nonce);
+            if up.desk().1.nonce != [0; 16] {
+                told = upload(&mut up);
+            }
+        }
+        let mut boots = 0;
+        for _ in 0..3 {
+            chip.0.borrow_mut().revive(u64::MAX);
+            let mut again = Bed::boot(chip.clone()).unwrap();
+            let found = again.device.controller().programme();
+            assert!(found == Some(&old) || found == Some(&new), "cut at {fuel}: neither");
+            if told == Some(committed) {
+                assert_eq!(found, Some(&new), "cut at {fuel}: it was told");
+            }
+            news += u32::from(found == Some(&new));
+            assert_eq!(again.tripped().is_some(), tripped, "cut at {fuel}: the latch");
+            let hello = again.desk().1;
+            assert!(hello.boots > boots, "cut at {fuel}: {} boots again", hello.boots);
+            assert!(nonces.insert(hello.nonce), "cut at {fuel}: a number came twice");
+            boots = hello.boots;
+        }
+        let mut again = Bed::boot(chip.clone()).unwrap();
+        assert_eq!(upload(&mut again), Some(committed), "cut at {fuel}: no upload any more");
+        assert_eq!(chip.0.borrow().abused, None);
+        cuts += 1;
+    }
+    (cuts, news / 3)
+}
+
+#[test]
+fn a_cut_leaves_the_old_programme_or_the_new_one() {
+    for tripped in [false, true] {
+        let (cuts, news) = campaign(tripped);
+        println!("{cuts} cuts, {news} of them left the new programme; tripped: {tripped}");
+        assert!(cuts > 600 && news > 2 && news < cuts / 2);
+    }
+}

@@ -1,0 +1,134 @@
+//! A desk that knows nothing but the wire.
+
+use saggar_core::programme::Image;
+use saggar_core::wire::seal::{Key, Seal};
+use saggar_core::wire::{
+    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Refusal,
+    Tell, enclose, open, open_sealed,
+};
+use serde::Serialize;
+
+/// A desk.
+#[derive(Clone)]
+pub(super) struct Desk {
+    pub(super) key: Key,
+    pub(super) seal: Option<Seal>,
+    /// Sequence number of the next order.
+    pub(super) next: u32,
+    nonce: [u8; NONCE_BYTES],
+}
+
+/// The bytes of a frame on the line.
+pub(super) fn frame(
+    kind: Kind,
+    sealed: Option<(u32, &Seal)>,
+    what: &impl Serialize,
+) -> Vec<u8> {
+    let mut room = [0; FRAME_BYTES_MAX];
+    let length = enclose(kind, sealed, what, &mut room).expect("fits");
+    room[..length].to_vec()
+}
+
+/// The bytes of a question.
+pub(super) fn ask(what: &Ask) -> Vec<u8> {
+    frame(Kind::Ask, None, what)
+}
+
+/// Opens a frame from the line.
+pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&Body<'_>) -> R) -> R {
+    let (last, rest) = frame.split_last().expect("bytes");
+    assert_eq!(*last, 0);
+    let mut rest = rest.to_vec();
+    see(&open(&mut rest).expect("a device sends whole frames"))
+}
+
+/// What a frame tells anyone.
+pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Tell<'_>) -> Option<R>) -> Option<R> {
+    opened(frame, |body| match body.kind {
+        Kind::Tell => see(body.message().expect("readable")),
+        _ => None,
+    })
+}
+
+/// What was refused to anyone.
+pub(super) fn refusals(frames: &[Vec<u8>]) -> Vec<Refusal> {
+    let refused = |tell: Tell<'_>| match tell {
+        Tell::Refused(why) => Some(why),
+        _ => None,
+    };
+    frames.iter().filter_map(|frame| told(frame, refused)).collect()
+}
+
+impl Desk {
+    pub(super) fn new(key: Key) -> Self {
+        Self { key, seal: None, next: 0, nonce: [0; NONCE_BYTES] }
+    }
+
+    /// A greeting with a number that this desk draws.
+    pub(super) fn hello(&mut self, draw: u8) -> Vec<u8> {
+        self.nonce = [draw; NONCE_BYTES];
+        ask(&Ask::Hello { nonce: self.nonce })
+    }
+
+    /// Makes the session of a device's answer to it.
+    pub(super) fn meet(&mut self, frames: &[Vec<u8>]) -> Hello {
+        let hello = |tell: Tell<'_>| match tell {
+            Tell::Hello(hello) => Some(hello),
+            _ => None,
+        };
+        let hello = frames.iter().find_map(|frame| told(frame, hello)).expect("a greeting");
+        self.seal = Some(self.key.session(&hello.device, &hello.nonce, &self.nonce));
+        self.next = 0;
+        hello
+    }
+
+    /// The next order.
+    pub(super) fn order(&mut self, order: &Order<'_>) -> Vec<u8> {
+        let frame = self.order_at(self.next, order);
+        self.next += 1;
+        frame
+    }
+
+    /// An order with any number.
+    pub(super) fn order_at(&self, sequence: u32, order: &Order<'_>) -> Vec<u8> {
+        frame(Kind::Order, Some((sequence, self.seal.as_ref().expect("met"))), order)
+    }
+
+    /// All orders of an upload.
+    pub(super) fn upload(&mut self, image: &Image, furnace: [u8; 32]) -> Vec<Vec<u8>> {
+        self.upload_bytes(image.bytes(), image.digest(), furnace)
+    }
+
+    /// The same for any bytes.
+    pub(super) fn upload_bytes(
+        &mut self,
+        bytes: &[u8],
+        digest: [u8; 32],
+        furnace: [u8; 32],
+    ) -> Vec<Vec<u8>> {
+        let length = u16::try_from(bytes.len()).expect("short");
+        let mut frames = vec![self.order(&Order::Begin { bytes: length, digest, furnace })];
+        for (offset, data) in (0..).step_by(CHUNK_BYTES).zip(bytes.chunks(CHUNK_BYTES)) {
+            frames.push(self.order(&Order::Chunk { offset, data }));
+        }
+        frames.push(self.order(&Order::Commit { digest }));
+        frames
+    }
+
+    /// Answers with this session's seal, and the orders that they are of.
+    pub(super) fn answers(&self, frames: &[Vec<u8>]) -> Vec<(u32, Answer)> {
+        let Some(seal) = &self.seal else { return Vec::new() };
+        let answer = |frame: &Vec<u8>| {
+            opened(frame, |body| match body.kind {
+                Kind::Answer => open_sealed::<Answer>(body, seal).ok(),
+                _ => None,
+            })
+        };
+        frames.iter().filter_map(answer).collect()
+    }
+
+    /// The last of them.
+    pub(super) fn answer(&self, frames: &[Vec<u8>]) -> Option<Answer> {
+        self.answers(frames).last().map(|(_, answer)| *answer)
+    }
+}

@@ -1,0 +1,98 @@
+//! What the line is for: a programme arrives, is what it was, and waits for the button.
+
+use saggar_core::device::Loaded;
+use saggar_core::wire::{Answer, Ask, Entry, Order, Refusal, Tell};
+
+use super::desk::{ask, told};
+use super::support::{Bed, second_programme, settings};
+
+#[test]
+fn a_programme_arrives_and_waits_for_the_button() {
+    let mut bed = Bed::of(&settings(), None);
+    assert_eq!(bed.device.loaded(), Loaded::Nothing);
+    let (mut desk, hello) = bed.desk();
+    assert_eq!((hello.programme, hello.furnace), (None, bed.furnace()));
+    let image = second_programme();
+    assert!(image.bytes().len() > 2 * 240, "several pieces");
+    let mut answers = Vec::new();
+    for frame in desk.upload(&image, hello.furnace) {
+        let heard = bed.exchange(&frame);
+        answers.extend(desk.answers(&heard));
+        bed.tick();
+    }
+    let sequences: Vec<u32> = answers.iter().map(|(sequence, _)| *sequence).collect();
+    assert_eq!(sequences, (0..desk.next).collect::<Vec<_>>(), "every order has its answer");
+    assert_eq!(answers[0].1, Answer::Begun);
+    assert_eq!(answers[1].1, Answer::Staged { bytes: 240 });
+    assert_eq!(answers.last().unwrap().1, Answer::Committed { digest: image.digest() });
+
+    assert_eq!(read_back(&mut bed), image.bytes());
+    assert_eq!(bed.device.programme().as_ref().map(|p| &p[..]), Some(&image.digest()[..4]));
+    assert_eq!(bed.device.controller().programme(), Some(&image));
+    let begin = *image.digest().first_chunk().unwrap();
+    assert_eq!(bed.logged(Entry::Programme(begin)), 1);
+
+    for _ in 0..100 {
+        assert_eq!(bed.tick().heater_cycles, 0, "nothing on the line starts heat");
+    }
+    bed.fire();
+    bed.reboot();
+    assert_eq!(bed.device.controller().programme(), Some(&image), "after a power cycle");
+    assert_eq!(bed.out.heater_cycles, 0);
+}
+
+fn read_back(bed: &mut Bed) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    loop {
+        let offset = bytes.len() as u16;
+        let piece = |tell: Tell<'_>| match tell {
+            Tell::Programme(piece) => Some((piece.of, piece.data.to_vec())),
+            _ => None,
+        };
+        let heard = bed.exchange(&ask(&Ask::Programme { offset }));
+        let (of, data) = heard.iter().find_map(|frame| told(frame, piece)).expect("a piece");
+        bytes.extend(data);
+        if bytes.len() >= usize::from(of) {
+            return bytes;
+        }
+    }
+}
+
+#[test]
+fn a_device_without_a_key_takes_no_orders() {
+    use saggar_core::device::Settings;
+    use saggar_core::wire::seal::KEY_BYTES;
+    for key in [None, Some([0; KEY_BYTES]), Some([0xFF; KEY_BYTES])] {
+        let settings = Settings::new(*b"no key..", key, [1; 16], crate::support::furnace());
+        let mut bed = Bed::of(&settings, None);
+        let (mut desk, hello) = bed.desk();
+        assert!(!hello.has_key);
+        assert_eq!(hello.nonce, [0; 16]);
+        let heard = bed.exchange(&desk.order(&Order::Stop));
+        assert_eq!(super::desk::refusals(&heard), [Refusal::NoKey]);
+    }
+}
+
+/// A stop arrives however late the tick and however many there are.
+#[test]
+fn a_stop_ends_the_firing_once() {
+    for stops in [1, 2, 50] {
+        let mut bed = Bed::new();
+        bed.fire();
+        let (mut desk, _) = bed.desk();
+        for _ in 0..stops {
+            let frame = desk.order(&Order::Stop);
+            bed.send(&frame);
+        }
+        let heard = bed.hear();
+        assert_eq!(desk.answers(&heard), [(stops - 1, Answer::Stopping)], "the last is told");
+        assert!(bed.device.controller().status().step.is_some(), "not before the tick");
+        bed.millis += 3000;
+        assert_eq!(bed.tick().heater_cycles, 0, "a tick that is late");
+        assert!(!bed.out.contactor && bed.device.controller().status().step.is_none());
+        assert_eq!(bed.logged(Entry::StopAsked), 1);
+        bed.run(2);
+        bed.press(|buttons| buttons.confirm = true);
+        bed.fire();
+    }
+}

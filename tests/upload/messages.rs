@@ -1,0 +1,130 @@
+//! What the messages are, and that none is too long for its frame.
+
+use heapless::Vec;
+use saggar_core::controller::SNAPSHOT_BYTES_MAX;
+use saggar_core::events::What;
+use saggar_core::interlock::Cause;
+use saggar_core::programme::{Fault, Finding};
+use saggar_core::sequencer::Ending;
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{
+    Answer, Ask, CHUNK_BYTES, Entry, Hello, Kind, LogLine, Order, Origin, Piece, Refusal,
+    Status, Tell, Tick,
+};
+
+use super::desk::{ask, frame};
+use super::support::KEY;
+
+/// There is no order but these four. A new one does not compile here before somebody has thought
+/// about it: none may start heat, accept a trip, or change the furnace's data.
+#[test]
+fn there_are_four_orders() {
+    let all = [
+        Order::Begin { bytes: 0, digest: [0; 32], furnace: [0; 32] },
+        Order::Chunk { offset: 0, data: &[] },
+        Order::Commit { digest: [0; 32] },
+        Order::Stop,
+    ];
+    let variant = |order: &Order<'_>| match order {
+        Order::Begin { .. } => 0u8,
+        Order::Chunk { .. } => 1,
+        Order::Commit { .. } => 2,
+        Order::Stop => 3,
+    };
+    let mut room = [0; 300];
+    for (number, order) in (0u8..).zip(&all) {
+        let bytes = postcard::to_slice(order, &mut room).unwrap();
+        assert_eq!((variant(order), bytes[0]), (number, number));
+    }
+    for number in 4..=u8::MAX {
+        let mut bytes = [1; 300];
+        bytes[0] = number;
+        assert!(postcard::from_bytes::<Order<'_>>(&bytes).is_err(), "{number}");
+    }
+}
+
+fn longest_status() -> Status {
+    Status {
+        at_ms: u64::MAX,
+        programme: Some([255; 4]),
+        step: Some(255),
+        setpoint_mc: Some(i32::MIN),
+        reading_mc: Some(i32::MIN),
+        pressure_pa: Some(u32::MAX),
+        cycles: 255,
+        of_cycles: 255,
+        asks: true,
+        tripped: Some(Cause::ProgrammeChanged),
+        ended: Some(Ending::Tripped(Cause::ProgrammeChanged)),
+        log_next: u32::MAX,
+        noise: u32::MAX,
+        damaged: true,
+    }
+}
+
+fn refused() -> Refusal {
+    let fault = Fault::TooHot { to_mc: i32::MIN, max_mc: i32::MIN };
+    Refusal::Forbidden { first: Finding { step: Some(255), fault }, count: u16::MAX }
+}
+
+/// Every number at its longest.
+#[test]
+fn the_longest_messages_fit() {
+    let full = [255; CHUNK_BYTES];
+    let piece = Piece { offset: u16::MAX, of: u16::MAX, data: &full };
+    let what = Entry::Core(What::Ended(Ending::Tripped(Cause::ProgrammeChanged)));
+    let line = LogLine { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, entry: what };
+    let lines: Vec<LogLine, 8> = core::iter::repeat_n(line, 8).collect();
+    let origin = Origin {
+        number: u32::MAX,
+        programme: Some([255; 32]),
+        memory: &[255; SNAPSHOT_BYTES_MAX],
+    };
+    let hello = Hello {
+        device: [255; 8],
+        nonce: [255; 16],
+        has_key: true,
+        version: [255; 3],
+        boots: u32::MAX,
+        furnace: [255; 32],
+        programme: Some([255; 32]),
+        window: 255,
+    };
+    let mut inputs = saggar_core::Inputs::default();
+    inputs.pressure_pa = Some(u32::MAX);
+    inputs.heater_current_ma = Some(u32::MAX);
+    let channel = saggar_core::io::ThermocoupleSample {
+        emf_nv: i32::MIN,
+        cold_junction_mc: i32::MIN,
+        open: true,
+        age_ms: u16::MAX,
+    };
+    (inputs.control, inputs.limit) = (Some(channel), Some(channel));
+    let tick = Tick::new(u32::MAX, u64::MAX, &inputs, &saggar_core::Outputs::default());
+    let tells = [
+        Tell::Hello(hello),
+        Tell::Status(longest_status()),
+        Tell::Origin(origin),
+        Tell::Tick(tick),
+        Tell::Log { next: u32::MAX, lines },
+        Tell::Programme(piece),
+        Tell::Furnace(piece),
+        Tell::Refused(refused()),
+    ];
+    // `frame` panics at one that does not fit.
+    let lengths: std::vec::Vec<_> =
+        tells.iter().map(|tell| frame(Kind::Tell, None, tell).len()).collect();
+    println!("tells: {lengths:?}");
+    let seal = Key::new(KEY).unwrap().session(&[0; 8], &[0; 16], &[0; 16]);
+    let sealed = Some((u32::MAX, &seal));
+    frame(Kind::Order, sealed, &Order::Chunk { offset: u16::MAX, data: &full });
+    frame(
+        Kind::Order,
+        sealed,
+        &Order::Begin { bytes: u16::MAX, digest: [255; 32], furnace: [255; 32] },
+    );
+    for answer in [Answer::Committed { digest: [255; 32] }, Answer::Refused(refused())] {
+        frame(Kind::Answer, sealed, &answer);
+    }
+    ask(&Ask::Hello { nonce: [255; 16] });
+}

@@ -1,0 +1,18 @@
+//! The line between a desk and a device: a whole device with its flash, and whoever may sit at the
+//! other end of the line.
+
+mod bytes;
+mod cuts;
+mod desk;
+mod happy;
+mod holder;
+mod lease;
+mod messages;
+mod mutate;
+mod order;
+mod raw;
+mod replay;
+mod seals;
+mod stranger;
+mod support;
+mod trips;

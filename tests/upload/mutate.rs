@@ -1,0 +1,134 @@
+//! Orders that were changed on their way. Most of the changed ones get a good checksum again, so
+//! that they reach the seal.
+
+use saggar_core::link::LOCK_MS;
+use saggar_core::wire::{Answer, Ask, Kind, Order, Refusal};
+
+use super::desk::{Desk, ask, opened, refusals};
+use super::raw;
+use super::support::{Bed, Dice, first_programme, second_programme};
+
+/// What came of a campaign.
+#[derive(Debug, Default)]
+struct Tally {
+    frames: u64,
+    /// Of those, how many had a good checksum.
+    whole: u64,
+    /// Of those, how many a session was open or offered for, and their seal found wrong.
+    judged: u64,
+    /// Changes that changed nothing: not sent.
+    same: u64,
+}
+
+/// A change of a frame's inside.
+fn changed(dice: &mut Dice, frames: &[Vec<u8>]) -> Vec<u8> {
+    let mut body = raw::body(&frames[dice.below(frames.len())]);
+    let other = raw::body(&frames[dice.below(frames.len())]);
+    let at = dice.below(body.len());
+    match dice.below(8) {
+        0 => body[at] ^= 1 << dice.below(8),
+        1 => body[at] = dice.roll() as u8,
+        2 => body.truncate(at),
+        3 => body.extend((0..1 + dice.below(16)).map(|_| 0xA5)),
+        // The end of another: its seal, or part of it.
+        4 => {
+            let from = other.len() - dice.below(other.len().min(20));
+            let keep = body.len().saturating_sub(other.len() - from);
+            body.truncate(keep);
+            body.extend(&other[from..]);
+        }
+        // The beginning of another: its number, or its kind.
+        5 => {
+            let to = dice.below(7).min(other.len()).min(body.len());
+            body[..to].copy_from_slice(&other[..to]);
+        }
+        6 => {
+            let (a, b) = (dice.below(body.len()), dice.below(body.len()));
+            body.swap(a, b);
+        }
+        _ => {
+            body[at] ^= 1 << dice.below(8);
+            let at = dice.below(body.len());
+            body[at] = body[at].wrapping_add(1);
+        }
+    }
+    body
+}
+
+/// Frames to a session: a lock of ten seconds after every fifth, and a session lasts for sixty.
+const TO_A_SESSION: u64 = 25;
+
+/// What is sealed for a session, from the first order on.
+fn orders(desk: &mut Desk, furnace: [u8; 32]) -> Vec<Vec<u8>> {
+    let mut frames = desk.upload(&second_programme(), furnace);
+    frames.push(desk.order(&Order::Stop));
+    frames
+}
+
+fn campaign(frames: u64) {
+    let mut dice = Dice(0x00c0_ffee);
+    let mut tally = Tally::default();
+    let mut bed = Bed::new();
+    let (mut desk, hello) = bed.desk();
+    let mut sealed = orders(&mut desk, hello.furnace);
+    while tally.frames < frames {
+        if tally.frames % TO_A_SESSION == 0 {
+            // Every other session stands open, with its first order taken.
+            let (next, hello) = bed.desk();
+            desk = next;
+            sealed = orders(&mut desk, hello.furnace);
+            if tally.frames % (2 * TO_A_SESSION) == 0 {
+                let heard = bed.exchange(&sealed[0]);
+                assert_eq!(desk.answer(&heard), Some(Answer::Begun));
+            }
+        }
+        let body = changed(&mut dice, &sealed);
+        let mut line = raw::framed(&body);
+        if dice.below(8) == 0 {
+            // On the line besides: noise.
+            let at = dice.below(line.len());
+            line[at] ^= 1 << dice.below(8);
+        }
+        tally.frames += 1;
+        tally.whole += u64::from(raw::is_whole(&line));
+        // A change may have changed nothing.
+        if sealed.contains(&line) {
+            tally.same += 1;
+            line = vec![0];
+        }
+        let spent = bed.chip.spent();
+        bed.send(&line);
+        let heard = bed.hear();
+        for said in &heard {
+            let answer = opened(said, |body| body.kind == Kind::Answer);
+            assert!(!answer, "taken for an order: {body:?}");
+        }
+        let wrong = |why: &Refusal| matches!(why, Refusal::WrongSeal | Refusal::Locked(_));
+        tally.judged += u64::from(refusals(&heard).iter().any(wrong));
+        // A line of a lock at most, or the turn of the journal that it needs.
+        let spent = bed.chip.spent() - spent;
+        assert!([0, 16, 32, 160].contains(&spent), "{spent}: {body:?}");
+        if tally.frames % 5 == 0 {
+            bed.millis += LOCK_MS;
+            bed.send(&[0]);
+            assert_eq!(bed.tick().heater_cycles, 0);
+            assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
+        }
+    }
+    println!("{tally:?}");
+    assert!(tally.judged > frames / 2, "{tally:?}: most must reach the seal");
+    bed.send(&[0]);
+    assert_eq!(bed.exchange(&ask(&Ask::Status)).len(), 1, "it still answers");
+}
+
+#[test]
+fn a_changed_order_is_no_order() {
+    campaign(100_000);
+}
+
+/// Takes a while; `.ci/run` runs it.
+#[test]
+#[ignore = "a million changed frames"]
+fn full_campaign_of_changed_orders() {
+    campaign(1_000_000);
+}

@@ -1,0 +1,97 @@
+//! All that a desk ever said, said again.
+
+use saggar_core::device::Settings;
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Answer, Entry, Kind, Order};
+
+use super::desk::{Desk, opened};
+use super::support::{Bed, Dice, ID, KEY, OTHER_KEY, SALT, first_programme, second_programme};
+use crate::support::furnace;
+
+/// Sessions that are recorded.
+const SESSIONS: usize = 1000;
+
+/// What was said in them, frame by frame, and the device that heard it.
+fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
+    let mut dice = Dice(0xda7a);
+    let mut bed = Bed::new();
+    let images = [first_programme(), second_programme()];
+    let mut sessions = Vec::new();
+    for session in 0..SESSIONS {
+        if session % 100 == 99 {
+            bed.reboot();
+        }
+        let mut desk = Desk::new(Key::new(KEY).unwrap());
+        let greeting = desk.hello((session % 251) as u8);
+        let heard = bed.exchange(&greeting);
+        let hello = desk.meet(&heard);
+        let mut frames = vec![greeting];
+        if dice.below(4) > 0 {
+            frames.extend(desk.upload(&images[session % 2], hello.furnace));
+        }
+        if dice.below(3) == 0 {
+            frames.push(desk.order(&Order::Stop));
+        }
+        for frame in &frames[1..] {
+            let heard = bed.exchange(frame);
+            assert!(!matches!(desk.answer(&heard), None | Some(Answer::Refused(_))));
+        }
+        bed.tick();
+        sessions.push(frames);
+    }
+    (bed, sessions)
+}
+
+/// Says all of it again; nothing may come of it.
+fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
+    let programme = bed.device.controller().programme().cloned();
+    let last = bed.log().last().map_or(0, |line| line.number);
+    let (mut answers, mut orders) = (0, 0);
+    let spent = bed.chip.spent();
+    for frames in sessions {
+        for frame in frames {
+            orders += u64::from(opened(frame, |body| body.kind == Kind::Order));
+            for said in bed.exchange(frame) {
+                answers += u64::from(opened(&said, |body| body.kind == Kind::Answer));
+            }
+        }
+        bed.millis += 10_000;
+        assert_eq!(bed.tick().heater_cycles, 0);
+    }
+    let spent = bed.chip.spent() - spent;
+    println!("{what}: {orders} orders again, {answers} answers, {spent} bytes of flash");
+    assert_eq!(answers, 0, "{what}");
+    assert_eq!(bed.device.controller().programme(), programme.as_ref(), "{what}");
+    // Lines of locks, and the turns of the journal that they need.
+    let mut lines = bed.log();
+    lines.retain(|line| line.number > last);
+    assert!(lines.iter().all(|line| line.entry == Entry::Locked), "{what}");
+    assert!(spent <= 16 * (SESSIONS as u64 + 20) + 20 * 8 * 16, "{what}: {spent}");
+}
+
+#[test]
+fn nothing_comes_of_what_was_said_before() {
+    let (mut bed, sessions) = recorded();
+    let orders: usize = sessions.iter().map(|frames| frames.len() - 1).sum();
+    println!("{} sessions, {orders} orders", sessions.len());
+    // The last session is still open: what was said in it is known, and does nothing.
+    let last = sessions.last().unwrap();
+    let spent = bed.chip.spent();
+    for frame in last {
+        bed.exchange(frame);
+    }
+    assert_eq!(bed.chip.spent(), spent);
+    again("the same device", &mut bed, &sessions[..SESSIONS - 1]);
+    bed.reboot();
+    again("after a restart", &mut bed, &sessions);
+
+    let other = |key, salt| Settings::new(ID, Some(key), salt, furnace());
+    let mut fresh = Bed::of(&other(OTHER_KEY, SALT), Some(&first_programme()));
+    again("another key", &mut fresh, &sessions);
+    // The counter of boots begins anew with the flash; what is drawn with the key does not.
+    let mut renewed = Bed::of(&other(KEY, *b"drawn once again"), Some(&first_programme()));
+    again("the same key, set again on a new flash", &mut renewed, &sessions);
+    bed.chip.provision(&other(KEY, *b"drawn a 3rd time"));
+    bed.reboot();
+    again("the same key, set again", &mut bed, &sessions);
+}

@@ -1,0 +1,144 @@
+//! Wrong seals: what they cost whoever sends them, and nobody else.
+
+use saggar_core::link::{LOCK_MS, WRONG_MAX};
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Answer, Ask, Entry, Order, Refusal};
+
+use super::desk::{Desk, ask, refusals};
+use super::raw;
+use super::support::{Bed, OTHER_KEY, second_programme};
+
+/// A desk with the right key, and one with another that has heard the same greeting.
+fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
+    let mut right = Desk::new(Key::new(super::support::KEY).unwrap());
+    let mut wrong = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let greeting = right.hello(3);
+    wrong.hello(3);
+    let heard = bed.exchange(&greeting);
+    let hello = right.meet(&heard);
+    wrong.meet(&heard);
+    (right, wrong, hello.furnace)
+}
+
+#[test]
+fn guesses_lock_the_line_and_nothing_else() {
+    let mut bed = Bed::new();
+    bed.fire();
+    let (mut right, mut wrong, furnace) = two(&mut bed);
+    let mut said = Vec::new();
+    for _ in 0..WRONG_MAX {
+        let guess = wrong.order(&Order::Stop);
+        said.extend(refusals(&bed.exchange(&guess)));
+    }
+    let seconds = (LOCK_MS / 1000) as u16;
+    assert_eq!(said[..4], [Refusal::WrongSeal; 4]);
+    assert_eq!(said[4], Refusal::Locked(seconds));
+    // As often as they like, for as long as they like.
+    for _ in 0..30 {
+        let guess = wrong.order(&Order::Stop);
+        bed.send(&guess);
+        let heard = bed.exchange(&ask(&Ask::Status));
+        assert!(matches!(refusals(&heard)[..], [Refusal::Locked(_)]));
+        bed.tick();
+        assert!(bed.device.controller().status().step.is_some(), "a guess stops nothing");
+    }
+    assert_eq!(bed.logged(Entry::Locked), 1, "told once");
+    let begin = Order::Begin { bytes: 100, digest: [0; 32], furnace };
+    let heard = bed.exchange(&right.order_at(0, &begin));
+    assert!(matches!(refusals(&heard)[..], [Refusal::Locked(_)]), "no orders for anyone");
+    let stop = right.order(&Order::Stop);
+    let heard = bed.exchange(&stop);
+    assert_eq!(right.answer(&heard), Some(Answer::Stopping), "but a stop");
+    bed.tick();
+    assert!(bed.device.controller().status().step.is_none());
+}
+
+#[test]
+fn a_lock_ends_by_itself() {
+    let mut bed = Bed::new();
+    let (mut right, mut wrong, furnace) = two(&mut bed);
+    for _ in 0..WRONG_MAX {
+        let guess = wrong.order(&Order::Stop);
+        bed.exchange(&guess);
+    }
+    bed.run((LOCK_MS / 100) as u32 - 1);
+    let image = second_programme();
+    let begin = Order::Begin { bytes: image.bytes().len() as u16, digest: [0; 32], furnace };
+    let heard = bed.exchange(&right.order_at(0, &begin));
+    assert_eq!(refusals(&heard), [Refusal::Locked(1)]);
+    bed.run(1);
+    for frame in right.upload(&image, furnace) {
+        bed.send(&frame);
+    }
+    assert_eq!(bed.device.controller().programme(), Some(&image));
+}
+
+/// Local buttons work while the line is locked, and a right order forgives old errors.
+#[test]
+fn the_buttons_know_of_no_lock() {
+    let mut bed = Bed::new();
+    let (_, mut wrong, _) = two(&mut bed);
+    let guess = |bed: &mut Bed, wrong: &mut Desk, times| {
+        for _ in 0..times {
+            let guess = wrong.order(&Order::Stop);
+            bed.exchange(&guess);
+        }
+    };
+    guess(&mut bed, &mut wrong, WRONG_MAX);
+    bed.fire();
+    guess(&mut bed, &mut wrong, 100);
+    bed.press(|buttons| buttons.stop = true);
+    assert!(bed.device.controller().status().step.is_none());
+
+    let mut bed = Bed::new();
+    let (mut right, mut wrong, _) = two(&mut bed);
+    for _ in 0..10 {
+        guess(&mut bed, &mut wrong, WRONG_MAX - 1);
+        let stop = right.order(&Order::Stop);
+        let heard = bed.exchange(&stop);
+        assert_eq!(right.answer(&heard), Some(Answer::Stopping));
+    }
+    assert_eq!(bed.logged(Entry::Locked), 0);
+}
+
+/// Every single flipped bit of a sealed frame, of its bytes on the line and of those below.
+#[test]
+fn every_flipped_bit_is_refused() {
+    let chip = Bed::new().chip;
+    // The same boot of the same flash, greeted the same way: the same session.
+    let greeted = || {
+        let mut bed = Bed::boot(chip.twin()).unwrap();
+        let (desk, hello) = bed.desk();
+        (bed, desk, hello)
+    };
+    let (mut bed, mut desk, hello) = greeted();
+    let frames = desk.upload(&second_programme(), hello.furnace);
+    let heard = bed.exchange(&frames[0]);
+    assert_eq!(desk.answer(&heard), Some(Answer::Begun), "as it is, it is taken");
+    let mut cases = 0;
+    let mut refused = |bytes: &[u8]| {
+        cases += 1;
+        let (mut bed, desk, _) = greeted();
+        let spent = bed.chip.spent();
+        let heard = bed.exchange(bytes);
+        assert_eq!(desk.answers(&heard), [], "{bytes:?}");
+        assert_eq!(bed.chip.spent(), spent);
+    };
+    for frame in [&frames[0], &desk.order_at(0, &Order::Stop)] {
+        let below = raw::body(frame);
+        for bit in 0..8 {
+            for at in 0..frame.len() {
+                let mut flipped = frame.clone();
+                flipped[at] ^= 1 << bit;
+                refused(&flipped);
+            }
+            for at in 0..below.len() {
+                let mut flipped = below.clone();
+                flipped[at] ^= 1 << bit;
+                refused(&raw::framed(&flipped));
+            }
+        }
+    }
+    println!("{cases} flipped bits");
+    assert!(cases > 1500, "{cases}");
+}

@@ -1,0 +1,80 @@
+//! Somebody without the key: they read, and change nothing.
+
+use saggar_core::link::LOCK_MS;
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Ask, Entry, Follow, Kind, Order};
+
+use super::desk::{Desk, ask, opened};
+use super::raw;
+use super::support::{Bed, Dice, OTHER_KEY, first_programme, second_programme};
+
+/// One thing that a stranger may send.
+fn attempt(dice: &mut Dice, bed: &mut Bed, desk: &mut Desk, furnace: [u8; 32]) -> Vec<u8> {
+    match dice.below(8) {
+        0 => desk.hello(dice.roll() as u8),
+        1 => {
+            let greeting = desk.hello(dice.roll() as u8);
+            let heard = bed.exchange(&greeting);
+            desk.meet(&heard);
+            vec![0]
+        }
+        2 => desk.order(&Order::Stop),
+        3 => desk.upload(&second_programme(), furnace).concat(),
+        4 => {
+            let sequence = dice.roll() as u32;
+            desk.order_at(sequence, &Order::Stop)
+        }
+        5 => ask(&match dice.below(4) {
+            0 => Ask::Follow(Follow { ticks: true, status: true }),
+            1 => Ask::Log { from: dice.roll() as u32 },
+            2 => Ask::Programme { offset: dice.roll() as u16 },
+            _ => Ask::Furnace { offset: dice.roll() as u16 },
+        }),
+        6 => {
+            let mut body = vec![1, 1 + dice.below(5) as u8];
+            body.extend((0..dice.below(290)).map(|_| dice.roll() as u8));
+            raw::framed(&body)
+        }
+        _ => (0..dice.below(400)).map(|_| dice.roll() as u8).collect(),
+    }
+}
+
+/// Outputs as without them, and of the flash nothing but lines of locks.
+#[test]
+fn a_stranger_changes_nothing() {
+    let mut dice = Dice(0x57a6);
+    let (mut attempts, mut locks) = (0, 0);
+    for case in 0..1500 {
+        let (mut bed, mut calm) = (Bed::new(), Bed::new());
+        if case % 3 == 0 {
+            bed.fire();
+            calm.fire();
+        }
+        let mut desk = Desk::new(Key::new(OTHER_KEY).unwrap());
+        let (_, hello) = bed.desk();
+        let greeting = desk.hello(1);
+        let heard = bed.exchange(&greeting);
+        desk.meet(&heard);
+        let before = bed.chip.spent();
+        for _ in 0..20 {
+            let bytes = attempt(&mut dice, &mut bed, &mut desk, hello.furnace);
+            bed.send(&bytes);
+            bed.send(&[0]);
+            attempts += 1;
+            for said in bed.hear() {
+                assert!(opened(&said, |body| body.kind == Kind::Tell), "an answer");
+            }
+            assert_eq!(bed.tick(), calm.tick());
+            if case % 3 != 0 {
+                bed.millis += LOCK_MS / 4;
+                calm.millis += LOCK_MS / 4;
+            }
+        }
+        let locked = bed.logged(Entry::Locked) as u64;
+        assert_eq!(bed.chip.spent() - before, locked * 16, "more than lines of locks");
+        assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
+        locks += locked;
+    }
+    println!("{attempts} attempts, {locks} locks");
+    assert!(locks > 1000);
+}

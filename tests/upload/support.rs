@@ -1,0 +1,327 @@
+//! A whole device on a bench: its flash, the simplest furnace around it, and its line.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
+use saggar_core::device::{BootError, Device, SETTINGS_BYTES_MAX, Settings};
+use saggar_core::events::What;
+use saggar_core::furnace::Furnace;
+use saggar_core::io::{Buttons, ClosureContacts};
+use saggar_core::programme::{Action, Image};
+use saggar_core::sensors::ThermocoupleType;
+use saggar_core::store::{Layout, Region, Store};
+use saggar_core::units::Instant;
+use saggar_core::wire::seal::{KEY_BYTES, Key};
+use saggar_core::wire::{Ask, Entry, FRAME_BYTES_MAX, Hello, LogLine, Status, Tell};
+use saggar_core::{Cause, Inputs, Outputs};
+
+use super::desk::{Desk, ask, told};
+use crate::store::flash::{Flash, SECTOR};
+use crate::support::{ATMOSPHERE_PA, furnace, image, ramp, sample, soak, step};
+
+/// The device's key, and another.
+pub(super) const KEY: [u8; KEY_BYTES] = *b"a key that only these two share.";
+pub(super) const OTHER_KEY: [u8; KEY_BYTES] = *b"a key of somebody else entirely.";
+
+/// Its name, and what was drawn with the key.
+pub(super) const ID: [u8; 8] = *b"furnace1";
+pub(super) const SALT: [u8; 16] = *b"drawn with a key";
+
+/// Sectors: two slots, two regions of the journal, settings.
+const SECTORS: [(u32, u32); 5] = [(0, 9), (9, 9), (18, 16), (34, 16), (50, 7)];
+const CAPACITY: usize = 57 * SECTOR;
+
+pub(super) fn layout() -> Layout {
+    let [a, b, c, d, e] = SECTORS.map(|(first, count)| Region {
+        at: first * SECTOR as u32,
+        bytes: count * SECTOR as u32,
+    });
+    Layout { slots: [a, b], journal: [c, d], settings: e }
+}
+
+/// A flash that the device has and the test looks into.
+#[derive(Clone)]
+pub(super) struct Chip(pub(super) Rc<RefCell<Flash<4>>>);
+
+impl ErrorType for Chip {
+    type Error = NorFlashErrorKind;
+}
+
+impl ReadNorFlash for Chip {
+    const READ_SIZE: usize = Flash::<4>::READ_SIZE;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), NorFlashErrorKind> {
+        self.0.borrow_mut().read(offset, bytes)
+    }
+
+    fn capacity(&self) -> usize {
+        CAPACITY
+    }
+}
+
+impl NorFlash for Chip {
+    const WRITE_SIZE: usize = Flash::<4>::WRITE_SIZE;
+    const ERASE_SIZE: usize = Flash::<4>::ERASE_SIZE;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), NorFlashErrorKind> {
+        self.0.borrow_mut().erase(from, to)
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorFlashErrorKind> {
+        self.0.borrow_mut().write(offset, bytes)
+    }
+}
+
+impl Chip {
+    /// A new one with these settings, and perhaps a programme.
+    pub(super) fn provisioned(settings: &Settings, programme: Option<&Image>) -> Self {
+        let chip = Self(Rc::new(RefCell::new(Flash::new(vec![0xFF; CAPACITY]))));
+        chip.provision(settings);
+        if let Some(image) = programme {
+            let mut store = Store::open(chip.clone(), layout()).unwrap();
+            store.begin(image.bytes().len() as u16).unwrap();
+            store.write(0, image.bytes()).unwrap();
+            store.commit(&image.digest()).unwrap();
+        }
+        chip
+    }
+
+    /// Writes settings, as a person at the device does.
+    pub(super) fn provision(&self, settings: &Settings) {
+        let mut room = [0; SETTINGS_BYTES_MAX];
+        let bytes = settings.encode(&mut room).unwrap();
+        Store::open(self.clone(), layout()).unwrap().write_settings(bytes).unwrap();
+    }
+
+    /// A copy of its own.
+    pub(super) fn twin(&self) -> Self {
+        Self(Rc::new(RefCell::new(self.0.borrow().clone())))
+    }
+
+    /// All that is in it.
+    pub(super) fn bytes(&self) -> Vec<u8> {
+        self.0.borrow().bytes.clone()
+    }
+
+    /// Bytes written and sectors erased so far, as the flash counts its work.
+    pub(super) fn spent(&self) -> u64 {
+        self.0.borrow().spent
+    }
+}
+
+/// The settings of the bench device.
+pub(super) fn settings() -> Settings {
+    Settings::new(ID, Some(KEY), SALT, furnace())
+}
+
+/// The programme that it has at first: a ramp to 900 °C.
+pub(super) fn first_programme() -> Image {
+    image(&[step(ramp(900, 30)), step(soak(600)), step(Action::Cool { below_mc: 200_000 })])
+}
+
+/// Another.
+pub(super) fn second_programme() -> Image {
+    let ramps = (1..60).map(|index| step(ramp(400 + index * 5, 30)));
+    image(&ramps.chain([step(soak(60))]).collect::<Vec<_>>())
+}
+
+/// A device and its furnace.
+pub(super) struct Bed {
+    pub(super) device: Device<Chip>,
+    pub(super) chip: Chip,
+    pub(super) millis: u64,
+    /// The true temperature (°C).
+    pub(super) celsius: f64,
+    pub(super) out: Outputs,
+    pub(super) events: Vec<What>,
+    pub(super) buttons: Buttons,
+    /// The control channel is unplugged.
+    pub(super) unplugged: bool,
+}
+
+/// Power that the bench furnace has (W), loses (W/K), and takes to warm (J/K).
+const HEAT: (f64, f64, f64) = (2400.0, 0.8, 600.0);
+
+impl Bed {
+    /// The bench device, cold and up for two seconds.
+    pub(super) fn new() -> Self {
+        Self::of(&settings(), Some(&first_programme()))
+    }
+
+    pub(super) fn of(settings: &Settings, programme: Option<&Image>) -> Self {
+        let mut bed = Self::boot(Chip::provisioned(settings, programme)).unwrap();
+        bed.run(20);
+        bed
+    }
+
+    pub(super) fn boot(chip: Chip) -> Result<Self, BootError> {
+        Ok(Self {
+            device: Device::boot(chip.clone(), layout(), [1, 2, 3])?,
+            chip,
+            millis: 0,
+            celsius: 20.0,
+            out: Outputs::default(),
+            events: Vec::new(),
+            buttons: Buttons::default(),
+            unplugged: false,
+        })
+    }
+
+    /// The power goes and comes back.
+    pub(super) fn reboot(&mut self) {
+        let celsius = self.celsius;
+        *self = Self { celsius, ..Self::boot(self.chip.clone()).unwrap() };
+        self.run(20);
+    }
+
+    pub(super) fn now(&self) -> Instant {
+        Instant::from_millis(self.millis)
+    }
+
+    /// One tick.
+    pub(super) fn tick(&mut self) -> Outputs {
+        let mut inputs = self.inputs();
+        if self.unplugged {
+            inputs.control = None;
+        }
+        self.millis += 100;
+        let now = self.now();
+        let events = &mut self.events;
+        self.out = self.device.step(now, &inputs, |event| events.push(event.what));
+        let (rated_w, loss, capacity) = HEAT;
+        let heat_w = rated_w * self.share() - loss * (self.celsius - 20.0);
+        self.celsius += heat_w / capacity * 0.1;
+        self.out
+    }
+
+    fn inputs(&self) -> Inputs {
+        let open = self.out.open_closure;
+        Inputs {
+            control: Some(sample(ThermocoupleType::S, self.celsius)),
+            limit: Some(sample(ThermocoupleType::S, self.celsius + 2.0)),
+            pressure_pa: Some(ATMOSPHERE_PA),
+            closure: ClosureContacts { shut: !open, open },
+            contactor_closed: self.out.contactor,
+            heater_current_ma: Some((self.share() * 10_000.0) as u32),
+            buttons: self.buttons,
+        }
+    }
+
+    fn share(&self) -> f64 {
+        f64::from(self.out.heater_cycles.count_ones()) / 5.0
+    }
+
+    pub(super) fn run(&mut self, ticks: u32) {
+        for _ in 0..ticks {
+            self.tick();
+        }
+    }
+
+    /// Presses a button for a tick.
+    pub(super) fn press(&mut self, which: impl Fn(&mut Buttons)) {
+        which(&mut self.buttons);
+        self.tick();
+        self.buttons = Buttons::default();
+        self.tick();
+    }
+
+    /// Starts the firing by the button, and waits for heat.
+    pub(super) fn fire(&mut self) {
+        self.press(|buttons| buttons.start = true);
+        for _ in 0..200 {
+            if self.tick().heater_cycles != 0 {
+                return;
+            }
+        }
+        panic!("no heat within 20 s of a start");
+    }
+
+    pub(super) fn tripped(&self) -> Option<Cause> {
+        self.device.controller().status().tripped
+    }
+
+    /// Bytes to the device.
+    pub(super) fn send(&mut self, bytes: &[u8]) {
+        self.device.receive(self.now(), bytes);
+    }
+
+    /// All that it has to say.
+    pub(super) fn hear(&mut self) -> Vec<Vec<u8>> {
+        let mut room = [0; FRAME_BYTES_MAX];
+        let device = &mut self.device;
+        core::iter::from_fn(|| device.transmit(&mut room).map(|used| room[..used].to_vec()))
+            .collect()
+    }
+
+    /// Bytes to it, and what it says.
+    pub(super) fn exchange(&mut self, bytes: &[u8]) -> Vec<Vec<u8>> {
+        self.send(bytes);
+        self.hear()
+    }
+
+    /// A desk with the key that has greeted it.
+    pub(super) fn desk(&mut self) -> (Desk, Hello) {
+        let mut desk = Desk::new(Key::new(KEY).unwrap());
+        let greeting = desk.hello(7);
+        let heard = self.exchange(&greeting);
+        let hello = desk.meet(&heard);
+        (desk, hello)
+    }
+
+    pub(super) fn status(&mut self) -> Status {
+        let heard = self.exchange(&ask(&Ask::Status));
+        let status = |tell: Tell<'_>| match tell {
+            Tell::Status(status) => Some(status),
+            _ => None,
+        };
+        heard.iter().find_map(|frame| told(frame, status)).expect("a status")
+    }
+
+    /// The whole log.
+    pub(super) fn log(&mut self) -> Vec<LogLine> {
+        let mut lines = Vec::new();
+        loop {
+            let from = lines.last().map_or(0, |line: &LogLine| line.number + 1);
+            // A zero first clears the line.
+            self.send(&[0]);
+            let heard = self.exchange(&ask(&Ask::Log { from }));
+            let log = |tell: Tell<'_>| match tell {
+                Tell::Log { lines, .. } => Some(lines.to_vec()),
+                _ => None,
+            };
+            let more = heard.iter().find_map(|frame| told(frame, log)).expect("a log");
+            if more.is_empty() {
+                return lines;
+            }
+            lines.extend(more);
+        }
+    }
+
+    /// How often the log says this.
+    pub(super) fn logged(&mut self, entry: Entry) -> usize {
+        self.log().iter().filter(|line| line.entry == entry).count()
+    }
+
+    /// Digest of the furnace's data that its core has.
+    pub(super) fn furnace(&self) -> [u8; 32] {
+        Furnace::digest(self.device.controller().furnace())
+    }
+}
+
+/// xorshift64 (Marsaglia 2003, value from memory): any spread of bits will do.
+pub(super) struct Dice(pub(super) u64);
+
+impl Dice {
+    pub(super) fn roll(&mut self) -> u64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        self.0
+    }
+
+    /// Below a number.
+    pub(super) fn below(&mut self, end: usize) -> usize {
+        (self.roll() >> 16) as usize % end
+    }
+}

@@ -1,0 +1,192 @@
+//! A trip outlives the power, whatever the log is filled with, until somebody at the device
+//! accepts it.
+
+use saggar_core::Cause;
+use saggar_core::events::What;
+use saggar_core::link::{LOCK_MS, WRONG_MAX};
+use saggar_core::units::Instant;
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Entry, Order};
+
+use super::desk::Desk;
+use super::support::{Bed, OTHER_KEY, second_programme};
+
+/// A device that tripped: its control channel was pulled out.
+fn tripped() -> Bed {
+    let mut bed = Bed::new();
+    bed.fire();
+    bed.unplugged = true;
+    bed.run(50);
+    bed.unplugged = false;
+    bed.run(10);
+    assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    bed
+}
+
+fn accept(bed: &mut Bed) {
+    bed.press(|buttons| buttons.confirm = true);
+    assert_eq!(bed.tripped(), None);
+}
+
+#[test]
+fn the_power_clears_no_trip() {
+    let mut bed = tripped();
+    for _ in 0..3 {
+        bed.reboot();
+        assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+        bed.press(|buttons| buttons.start = true);
+        bed.run(20);
+        assert!(bed.out.heater_cycles == 0 && bed.device.controller().status().step.is_none());
+    }
+    accept(&mut bed);
+    bed.fire();
+    bed.reboot();
+    assert_eq!(bed.tripped(), None, "accepted once is accepted");
+}
+
+#[test]
+fn no_order_clears_a_trip() {
+    let mut bed = tripped();
+    let (mut desk, hello) = bed.desk();
+    let image = second_programme();
+    let mut frames = desk.upload(&image, hello.furnace);
+    frames.push(desk.order(&Order::Stop));
+    for frame in frames {
+        bed.send(&frame);
+        bed.tick();
+        assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    }
+    assert_eq!(bed.device.controller().programme(), Some(&image));
+    bed.reboot();
+    assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    accept(&mut bed);
+}
+
+/// The journal has two regions and forgets one at a turn; a restart writes lines too.
+#[test]
+fn restarts_push_no_trip_out_of_the_log() {
+    let mut bed = tripped();
+    let lines = 16 * 128 / 16;
+    for _ in 0..3 * lines {
+        bed = Bed::boot(bed.chip.clone()).unwrap();
+        assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    }
+    // With ticks, in which room is made.
+    for _ in 0..2 * lines {
+        bed = Bed::boot(bed.chip.clone()).unwrap();
+        bed.run(2);
+    }
+    assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+    bed.run(20);
+    accept(&mut bed);
+    for _ in 0..3 * lines {
+        bed = Bed::boot(bed.chip.clone()).unwrap();
+        assert_eq!(bed.tripped(), None);
+    }
+}
+
+/// A stranger without the key can write a line in ten seconds. That is all, and it is not enough.
+#[test]
+fn a_stranger_pushes_no_trip_out_of_the_log() {
+    let mut bed = tripped();
+    bed.desk();
+    let mut stranger = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let greeting = stranger.hello(3);
+    let heard = bed.exchange(&greeting);
+    stranger.meet(&heard);
+    let before = bed.logged(Entry::Locked);
+    let locks = 600;
+    for lock in 0..locks {
+        if lock % 5 == 0 {
+            bed.send(&greeting);
+            bed.tick();
+        }
+        for _ in 0..WRONG_MAX + 20 {
+            let guess = stranger.order(&Order::Stop);
+            bed.send(&guess);
+        }
+        bed.tick();
+        bed.millis += LOCK_MS;
+        bed.tick();
+    }
+    assert!(bed.logged(Entry::Locked) > before);
+    let last = bed.log().last().map(|line| line.number).unwrap();
+    assert!(last < locks + 200, "{last}: a line a lock, and those of the turns");
+    bed.reboot();
+    assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
+}
+
+/// A cut at any moment of the restarts that turn the journal.
+#[test]
+fn cuts_push_no_trip_out_of_the_log() {
+    let mut bed = tripped();
+    bed = Bed::boot(bed.chip.clone()).unwrap();
+    let (mut cuts, mut last) = (0, 0);
+    for round in 0..3000u64 {
+        // Half a dozen lines of 16 bytes, and the erase of a region now and then.
+        bed.chip.0.borrow_mut().revive(round * 37 % 230);
+        match Bed::boot(bed.chip.clone()) {
+            Ok(mut up) => {
+                assert_eq!(up.tripped(), Some(Cause::SensorOpen), "round {round}");
+                up.device.step(Instant::from_millis(100), &Default::default(), |_| {});
+            }
+            Err(why) => panic!("round {round}: {why:?}"),
+        }
+        cuts += u32::from(bed.chip.spent() == round * 37 % 230);
+        bed.chip.0.borrow_mut().revive(u64::MAX);
+        let mut whole = Bed::boot(bed.chip.clone()).unwrap();
+        assert_eq!(whole.tripped(), Some(Cause::SensorOpen), "round {round}");
+        let hello = whole.desk().1;
+        assert!(hello.boots > last, "round {round}: a boot's number came twice");
+        last = hello.boots;
+    }
+    println!("{cuts} restarts of 3000 were cut");
+    assert!(cuts > 500);
+}
+
+/// A firing leaves room for its own end: when it trips, nothing is erased before heat is off.
+#[test]
+fn a_trip_waits_for_no_erase() {
+    for locks in [0, 30, 150] {
+        let mut bed = Bed::new();
+        for _ in 0..150 {
+            // Until both regions were used.
+            bed.reboot();
+        }
+        bed.fire();
+        locked_while_firing(&mut bed, locks);
+        assert_eq!(bed.tripped(), None);
+        assert!(bed.device.controller().status().step.is_some(), "a long firing");
+        let erases = |bed: &Bed| bed.chip.0.borrow().erases.iter().sum::<u32>();
+        let before = erases(&bed);
+        bed.unplugged = true;
+        while bed.tripped().is_none() {
+            bed.tick();
+        }
+        assert_eq!(erases(&bed), before, "after {locks} locks the trip waited for an erase");
+        bed.unplugged = false;
+        let cause = Cause::SensorOpen;
+        assert_eq!(bed.logged(Entry::Core(What::Tripped(cause))), 1);
+        let lost = bed.log().iter().any(|line| matches!(line.entry, Entry::Lost(_)));
+        assert_eq!(lost, locks == 150, "what had no room is counted");
+        bed.reboot();
+        assert_eq!(bed.tripped(), Some(cause));
+    }
+}
+
+/// A stranger locks the line so many times.
+fn locked_while_firing(bed: &mut Bed, times: u32) {
+    bed.desk();
+    let mut stranger = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let greeting = stranger.hello(3);
+    for _ in 0..times {
+        let heard = bed.exchange(&greeting);
+        stranger.meet(&heard);
+        for _ in 0..WRONG_MAX {
+            let guess = stranger.order(&Order::Stop);
+            bed.send(&guess);
+        }
+        // The lock ends with time, not with ticks.
+        bed.run((LOCK_MS / 100) as u32 + 1);
+    }
+}
