@@ -45,7 +45,7 @@ def disassemble(image):
         if not target or target[3]:
             continue
         to = int(target[1], 16)
-        if to != here or operation.startswith("bl"):
+        if to != here or operation in ("bl", "blx"):
             edges[here].add(to)
     return names, edges, indirect
 

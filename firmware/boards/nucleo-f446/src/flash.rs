@@ -131,7 +131,8 @@ impl ReadNorFlash for Flash {
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Fault> {
         let (_, first) = place(offset, bytes.len())?;
-        for (at, byte) in (first..).zip(bytes) {
+        let end = first.wrapping_add(bytes.len() as u32);
+        for (at, byte) in (first..end).zip(bytes) {
             // SAFETY: inside a sector of the list: flash that nobody has a reference to.
             *byte = unsafe { ptr::read_volatile(at as *const u8) };
         }
@@ -167,10 +168,12 @@ impl NorFlash for Flash {
         self.wait();
         self.unlock();
         self.0.cr().write(|w| w.psize().psize32().pg().set_bit());
-        for (at, word) in (first..).step_by(4).zip(words) {
+        let mut at = first;
+        for word in words {
             // SAFETY: as in `read`; programming is on, and the address is a word's.
             unsafe { ptr::write_volatile(at as *mut u32, u32::from_le_bytes(*word)) };
             self.wait();
+            at = at.wrapping_add(4);
         }
         self.finish()
     }
