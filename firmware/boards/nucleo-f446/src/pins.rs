@@ -77,7 +77,8 @@ macro_rules! pins {
         }
 
         /// Outputs, for [`off`].
-        static OUTPUTS: [Option<(u8, u8)>; [$(stringify!($name)),*].len()] = [$(off!($kind, $pin)),*];
+        static OUTPUTS: [Option<(u8, u8)>; [$(stringify!($name)),*].len()] =
+            [$(off!($kind, $pin)),*];
     };
 }
 
@@ -99,7 +100,7 @@ pins! {
     stop:            gpioc pc3  PC3  input, "stop button, opens";
     confirm:         gpiob pb7  PB7  input, "confirm button, closes";
     zero_crossing:   gpioc pc0  PC0  input, "mains detector, one rising edge a half-cycle";
-    sck:             gpioa pa5  PA5  bus, "SPI1 clock, both thermocouples; the board's green LED flickers with it";
+    sck:             gpioa pa5  PA5  bus, "SPI1 clock, both thermocouples; the green LED flickers with it";
     miso:            gpioa pa6  PA6  bus, "SPI1 data from the converters";
     mosi:            gpioa pa7  PA7  bus, "SPI1 data to the converters";
     control_select:  gpiob pb6  PB6  select, "chip select of the ADS1220";
