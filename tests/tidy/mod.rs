@@ -4,6 +4,7 @@
 mod arrows;
 mod core_rules;
 mod permit;
+mod pins;
 mod safety;
 mod shape;
 

@@ -127,21 +127,25 @@ impl Sequencer {
             // Nobody has sent it anywhere yet: where it is, is where it stays.
             self.open = now.open || (self.open && !now.shut);
         }
-        match (&mut self.state, programme) {
-            (State::Running(run), Some(programme)) => {
-                match run.advance(programme, rules, now) {
-                    Progress::Going(plan) => {
-                        self.open = plan.open;
-                        plan
-                    }
-                    Progress::Over(ending) => self.end(ending),
-                }
-            }
+        match (&self.state, programme) {
+            (State::Running(_), Some(programme)) => self.go_on(programme, rules, now),
             (State::Running(_), None) => self.end(Ending::Stopped),
             (State::Idle | State::Ended(_), Some(programme)) if now.start => {
                 self.start(programme, rules, now)
             }
             (State::Idle | State::Ended(_), _) => self.rest(),
+        }
+    }
+
+    /// One tick of a firing that runs.
+    fn go_on(&mut self, programme: &Image, rules: &Rules, now: &Now) -> Plan {
+        let State::Running(run) = &mut self.state else { return self.rest() };
+        match run.advance(programme, rules, now) {
+            Progress::Going(plan) => {
+                self.open = plan.open;
+                plan
+            }
+            Progress::Over(ending) => self.end(ending),
         }
     }
 
@@ -166,7 +170,7 @@ impl Sequencer {
         match Run::begin(programme, now, self.open) {
             Some(run) => {
                 self.state = State::Running(run);
-                self.advance(Some(programme), rules, &Now { start: false, ..*now })
+                self.go_on(programme, rules, &Now { start: false, ..*now })
             }
             None => self.rest(),
         }

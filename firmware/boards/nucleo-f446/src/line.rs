@@ -1,0 +1,99 @@
+//! The line to a desk: USART2, which the probe on the board carries to USB. 115,200 baud, 8 bits,
+//! no parity.
+//!
+//! What comes in is put into a ring by DMA, which goes on while the processor stands still for the
+//! flash. A desk has at most [`saggar_core::device::WINDOW`] orders under way, which fit.
+
+use core::sync::atomic::{AtomicU8, Ordering};
+
+use saggar_core::device::WINDOW;
+use saggar_core::wire::FRAME_BYTES_MAX;
+use stm32f4xx_hal::dma::config::Priority;
+use stm32f4xx_hal::dma::traits::Stream;
+use stm32f4xx_hal::dma::{DmaChannel, DmaDataSize, DmaDirection, Stream5, StreamsTuple};
+use stm32f4xx_hal::gpio::{PA2, PA3};
+use stm32f4xx_hal::pac::{DMA1, USART2};
+use stm32f4xx_hal::prelude::*;
+use stm32f4xx_hal::rcc::Rcc;
+use stm32f4xx_hal::serial::config::{Config, DmaConfig};
+use stm32f4xx_hal::serial::{Serial, Tx};
+
+/// Bytes of the ring: a power of two.
+const RING_BYTES: usize = 4096;
+const _: () = assert!(RING_BYTES.is_power_of_two() && RING_BYTES < 0x1_0000);
+const _: () = assert!(RING_BYTES > FRAME_BYTES_MAX * (WINDOW as usize + 1));
+
+/// Written by the DMA, read by the processor.
+static RING: [AtomicU8; RING_BYTES] = [const { AtomicU8::new(0) }; RING_BYTES];
+
+/// Address of the port's data register.
+const DATA: u32 = 0x4000_4404;
+
+/// Both directions of the line.
+pub struct Line {
+    tx: Tx<USART2>,
+    /// Where the DMA will write next is counted down by it.
+    fill: Stream5<DMA1>,
+    /// Where the next byte is taken.
+    next: usize,
+    frame: [u8; FRAME_BYTES_MAX],
+    sent: usize,
+    length: usize,
+}
+
+impl Line {
+    /// Sets the port and its DMA going. `None` if the clock does not allow the baud rate.
+    pub fn new(port: USART2, dma: DMA1, tx: PA2, rx: PA3, rcc: &mut Rcc) -> Option<Self> {
+        let config = Config::default().baudrate(115_200.bps()).dma(DmaConfig::Rx);
+        let serial: Serial<USART2> = Serial::new(port, (tx, rx), config, rcc).ok()?;
+        let (tx, _) = serial.split();
+        let mut fill = StreamsTuple::new(dma, rcc).5;
+        fill.set_channel(DmaChannel::Channel4);
+        fill.set_direction(DmaDirection::PeripheralToMemory);
+        fill.set_peripheral_address(DATA);
+        fill.set_memory_address(RING.as_ptr() as u32);
+        fill.set_number_of_transfers(RING_BYTES as u16);
+        fill.set_memory_increment(true);
+        fill.set_peripheral_increment(false);
+        fill.set_circular_mode(true);
+        fill.set_priority(Priority::High);
+        // SAFETY: single bytes from the port's data register into the ring, round and round; the
+        // ring is a static of atomics, so that it may be written behind the program's back.
+        unsafe {
+            fill.set_memory_size(DmaDataSize::Byte);
+            fill.set_peripheral_size(DmaDataSize::Byte);
+            fill.enable();
+        }
+        Some(Self { tx, fill, next: 0, frame: [0; FRAME_BYTES_MAX], sent: 0, length: 0 })
+    }
+
+    /// A byte that has come in.
+    pub fn take(&mut self) -> Option<u8> {
+        let left = usize::from(self.fill.number_of_transfers());
+        let filled = RING_BYTES.wrapping_sub(left) & const { RING_BYTES - 1 };
+        if self.next == filled {
+            return None;
+        }
+        let byte = RING.get(self.next)?.load(Ordering::Relaxed);
+        self.next = self.next.wrapping_add(1) & const { RING_BYTES - 1 };
+        Some(byte)
+    }
+
+    /// Hands over a byte of the frame, if the port has room.
+    pub fn send(&mut self) {
+        if self.sent < self.length
+            && let Some(byte) = self.frame.get(self.sent)
+            && self.tx.write(*byte).is_ok()
+        {
+            self.sent = self.sent.wrapping_add(1);
+        }
+    }
+
+    /// If the last frame is out: asks for the next one.
+    pub fn refill(&mut self, next: impl FnOnce(&mut [u8; FRAME_BYTES_MAX]) -> Option<usize>) {
+        if self.sent >= self.length {
+            self.sent = 0;
+            self.length = next(&mut self.frame).unwrap_or(0);
+        }
+    }
+}

@@ -1,0 +1,199 @@
+//! The firmware for ST's NUCLEO-F446RE: read, step, write, kick the watchdogs, ten times a second, and
+//! carry the line's bytes. No decision is made here.
+//!
+//! It has been built and linked. **It has not run on a board yet.**
+#![no_std]
+#![no_main]
+
+mod flash;
+mod halt;
+mod line;
+mod pins;
+mod slow_bus;
+mod time;
+
+use core::cell::RefCell;
+use core::mem::MaybeUninit;
+
+use defmt_rtt as _;
+use embedded_hal::digital::OutputPin;
+use embedded_hal::i2c::I2c;
+use embedded_hal::spi::{MODE_1, SpiDevice};
+use embedded_hal_bus::spi::{NoDelay, RefCellDevice};
+use saggar_core::device::Device;
+use saggar_core::furnace::{Closure as ClosureKind, Furnace};
+use saggar_drivers::closure::{Closure, Lift};
+use saggar_drivers::max31856::Mains as MainsHz;
+use saggar_drivers::scale::{CurrentScale, PressureScale};
+use saggar_drivers::{Board, Parts, Settings};
+use stm32f4xx_hal::pac;
+use stm32f4xx_hal::prelude::*;
+use stm32f4xx_hal::rcc::Config;
+use stm32f4xx_hal::spi::Spi;
+use stm32f4xx_hal::watchdog::IndependentWatchdog;
+
+use flash::Flash;
+use halt::halt;
+use line::Line;
+use pins::{In, Out, Pins, Ports};
+use slow_bus::SlowBus;
+use time::{Clock, Mains};
+
+/// Version of this image.
+const VERSION: [u8; 3] = [0, 1, 0];
+
+/// Address of the pressure gauge's converter, and the scale of the gauge. For another gauge,
+/// change this.
+const GAUGE: (u8, PressureScale) =
+    (0x48, PressureScale { zero_mv: 500, pa_per_mv: 32, lowest_mv: 250, highest_mv: 4000 });
+
+/// Address of the current sensor's converter, and its scale. For another sensor, change this.
+const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
+
+/// The inner watchdog's time (ms) by its own clock, which may run from half too slow to half too
+/// fast (17 to 47 kHz at 32 nominal, value from memory). The longest that the processor stands still
+/// is 1.6 s at rest (an upload begins and the log turns, see [`flash`]).
+const WATCHDOG_MS: u32 = 3_000;
+
+/// In a static so that the symbol table shows its size.
+#[unsafe(no_mangle)]
+static mut DEVICE: MaybeUninit<Device<Flash>> = MaybeUninit::uninit();
+
+#[cortex_m_rt::entry]
+fn main() -> ! {
+    pins::off();
+    let Some(dp) = pac::Peripherals::take() else { halt() };
+    // 8 MHz from the probe's crystal. If it is missing, the board waits here, with all off.
+    let clocks = Config::hse(8.MHz()).bypass_hse_oscillator().sysclk(168.MHz());
+    let mut rcc = dp.RCC.freeze(clocks);
+    // A crystal that stops later ends the program; see `halt`.
+    rcc.cr().modify(|_, w| w.csson().set_bit());
+    let pins = Pins::new(Ports {
+        gpioa: dp.GPIOA.split(&mut rcc),
+        gpiob: dp.GPIOB.split(&mut rcc),
+        gpioc: dp.GPIOC.split(&mut rcc),
+    });
+    let mains = Mains::new(pins.zero_crossing, dp.EXTI, dp.SYSCFG, &mut rcc);
+    let Some(line) = Line::new(dp.USART2, dp.DMA1, pins.link_tx, pins.link_rx, &mut rcc) else {
+        halt()
+    };
+    let Some(clock) = Clock::new(dp.TIM5, dp.TIM3, &mut rcc) else { halt() };
+    let lines = (Some(pins.sck), Some(pins.miso), Some(pins.mosi));
+    let spi = RefCell::new(Spi::new(dp.SPI1, lines, MODE_1, 1.MHz(), &mut rcc));
+    let Ok(control_spi) = RefCellDevice::new(&spi, pins.control_select, NoDelay);
+    let Ok(limit_spi) = RefCellDevice::new(&spi, pins.limit_select, NoDelay);
+    let i2c =
+        SlowBus::new(pins.scl.into_open_drain_output(), pins.sda.into_open_drain_output());
+
+    let device = boot(Flash(dp.FLASH));
+    let furnace = device.controller().furnace();
+    let parts = Parts {
+        control_spi,
+        control_ready: pins.control_ready,
+        limit_spi,
+        limit_ready: pins.limit_ready,
+        i2c,
+        heater: pins.heater,
+        contactor: pins.contactor,
+        contactor_aux: pins.contactor_aux,
+        pump: pins.pump,
+        isolation_valve: pins.isolation_valve,
+        vent_valve: pins.vent_valve,
+        closure: closure(furnace, pins.to_open, pins.to_shut),
+        shut_contact: pins.shut_contact,
+        open_contact: pins.open_contact,
+        lamp: pins.lamp,
+        buzzer: pins.buzzer,
+        start: pins.start,
+        stop: pins.stop,
+        confirm: pins.confirm,
+        watchdog: pins.watchdog,
+    };
+    let mut board = Board::new(parts, &settings(furnace));
+    board.safe();
+    let mut watchdog = IndependentWatchdog::new(dp.IWDG);
+    watchdog.start(WATCHDOG_MS.millis());
+    run(&mut board, device, Instruments { clock, mains, line, watchdog })
+}
+
+/// Without settings, or with a flash that does not work, there is nothing to do but to stay off.
+fn boot(flash: Flash) -> &'static mut Device<Flash> {
+    match Device::boot(flash, flash::layout(), VERSION) {
+        Ok(device) => {
+            defmt::info!("up, {}", device.loaded());
+            // SAFETY: written here before it is read, called once, and reached from here only.
+            unsafe { (*(&raw mut DEVICE)).write(device) }
+        }
+        Err(why) => {
+            defmt::error!("not up: {}", why);
+            loop {
+                pins::off();
+            }
+        }
+    }
+}
+
+fn closure(furnace: &Furnace, to_open: Out, to_shut: Out) -> Closure<Out> {
+    match furnace.closure {
+        ClosureKind::Lift => Closure::Lift(Lift::new(to_open, to_shut)),
+        ClosureKind::Door => Closure::Door(to_open),
+    }
+}
+
+/// What the drivers have to be told of this furnace.
+fn settings(furnace: &Furnace) -> Settings {
+    Settings {
+        control: furnace.control_sensor,
+        limit: furnace.limit_sensor,
+        mains: if furnace.heater.mains_hz == 60 { MainsHz::Hz60 } else { MainsHz::Hz50 },
+        pressure: furnace.vacuum.is_some().then_some(GAUGE),
+        current: Some(CURRENT),
+    }
+}
+
+/// What the board has besides the furnace's parts.
+struct Instruments {
+    clock: Clock,
+    mains: Mains,
+    line: Line,
+    watchdog: IndependentWatchdog,
+}
+
+/// Ticks for ever.
+fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
+    board: &mut Board<C, L, B, In, O>,
+    device: &mut Device<Flash>,
+    with: Instruments,
+) -> ! {
+    let Instruments { mut clock, mut mains, mut line, mut watchdog } = with;
+    let mut due = false;
+    loop {
+        let micros = clock.micros();
+        if mains.crossed(micros) {
+            board.zero_crossing();
+        }
+        line.send();
+        due |= clock.due();
+        if !mains.room(micros) {
+            continue;
+        }
+        let now = clock.now();
+        if core::mem::take(&mut due) {
+            let inputs = board.read();
+            let outputs = device.step(now, &inputs, |event| defmt::info!("{}", event));
+            match board.write(&outputs) {
+                // An outer watchdog whose pin fails does its work.
+                Ok(written) => {
+                    let _ = board.kick(written);
+                    watchdog.feed();
+                }
+                Err(faults) => defmt::error!("outputs: {}", faults),
+            }
+            continue;
+        }
+        if let Some(byte) = line.take() {
+            device.receive(now, &[byte]);
+        }
+        line.refill(|frame| device.transmit(frame));
+    }
+}
