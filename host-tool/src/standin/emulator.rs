@@ -108,7 +108,7 @@ impl Emulator {
             child,
             window,
             _folder: folder,
-            shadow: Shadow::new(launch.furnace.clone()),
+            shadow: Shadow::new(launch.furnace.clone(), flash.bytes().to_vec()),
             serial: launch.serial.is_some(),
             turn: 0,
             asked: 0,

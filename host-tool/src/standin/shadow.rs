@@ -2,6 +2,7 @@
 //! bit.
 
 use saggar_core::Controller;
+use saggar_core::device::Device;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::IMAGE_BYTES_MAX;
@@ -11,8 +12,8 @@ use saggar_core::units::Instant;
 use saggar_core::wire::Tick;
 use saggar_drivers::lockstep::layout;
 
-use super::Unable;
 use super::memory::Memory;
+use super::{Unable, VERSION};
 
 /// The desk's core.
 pub(super) struct Shadow {
@@ -23,13 +24,15 @@ pub(super) struct Shadow {
 }
 
 impl Shadow {
-    pub(super) fn new(furnace: Furnace) -> Self {
-        Self {
-            controller: Controller::new(furnace),
-            programme: None,
-            events: Vec::new(),
-            ticks: 0,
+    /// A core that comes up as the board's does: with the trip that nobody has accepted.
+    pub(super) fn new(furnace: Furnace, flash: Vec<u8>) -> Self {
+        let mut controller = Controller::new(furnace);
+        let twin = Device::boot(Memory::copy(flash), layout(), VERSION);
+        let cause = twin.ok().and_then(|twin| twin.controller().status().tripped);
+        if let Some(cause) = cause {
+            controller.retrip(cause);
         }
+        Self { controller, programme: None, events: Vec::new(), ticks: 0 }
     }
 
     /// One tick of the board, compared.

@@ -1,0 +1,81 @@
+//! The firmware in the stand-in's process.
+
+use crate::bench::{Bench, docs, route};
+
+#[test]
+fn an_infiltration_goes_the_whole_way() {
+    let bench = Bench::new();
+    let result = route(
+        &bench,
+        &docs().join("schedules/infiltrate-alumina.toml"),
+        &["--listen", "tcp:127.0.0.1:0", "--out", "report"],
+    );
+    assert_eq!(result["verdict"]["passed"], true);
+    for name in ["report.html", "trace.csv", "verdict.json", "chart.svg"] {
+        assert!(bench.path("report").join(name).is_file(), "{name}");
+    }
+}
+
+#[test]
+fn a_terminal_is_a_line_too() {
+    let bench = Bench::new();
+    let short = bench.short();
+    let rehearsed = bench.run(&["rehearse", &short.display().to_string(), "--no-report"]);
+    assert!(rehearsed.code <= 1, "{rehearsed:#?}");
+    let (running, port) = bench.standin(&short, &["--listen", "pty"]);
+    let info = bench.run(&["device", "info", "--port", &port, "--json"]);
+    assert_eq!(info.code, 0, "{info:#?}");
+    drop(running);
+}
+
+#[test]
+fn what_was_uploaded_is_there_after_a_restart() {
+    let bench = Bench::new();
+    let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
+    assert_eq!(bench.run(&["rehearse", &schedule, "--out", "trial", "--json"]).code, 0);
+    let listen = ["--listen", "tcp:127.0.0.1:0", "--memory", "flash.bin"];
+    let (running, port) = bench.standin(schedule.as_ref(), &listen);
+    let sent = bench.run(&[
+        "device",
+        "upload",
+        &schedule,
+        "--port",
+        &port,
+        "--key",
+        "d.key",
+        "--clearance",
+        "trial/clearance.json",
+    ]);
+    assert_eq!(sent.code, 0, "{sent:#?}");
+    drop(running);
+    let (_running, port) = bench.standin(schedule.as_ref(), &listen);
+    let info = bench.run(&["device", "info", "--port", &port, "--json"]).json();
+    let trial: serde_json::Value =
+        serde_json::from_slice(&std::fs::read(bench.path("trial/verdict.json")).unwrap())
+            .unwrap();
+    assert!(info.to_string().contains(trial["digest"].as_str().unwrap()), "{info:#}");
+}
+
+#[test]
+fn what_cannot_be_is_said() {
+    let bench = Bench::new();
+    let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
+    let said = |more: &[&str]| {
+        let args: Vec<&str> =
+            ["standin", &schedule].into_iter().chain(more.iter().copied()).collect();
+        let said = bench.run(&args);
+        assert_eq!(said.code, 2, "{said:#?}");
+        said.err
+    };
+    assert!(said(&["--listen", "tcp:192.0.2.1:80"]).contains("not this machine"));
+    assert!(said(&["--id", "much too long"]).contains("1 to 8 bytes"));
+    assert!(said(&["--speed", "0"]).contains("0.1 to"));
+    assert!(said(&["--press", "start"]).contains("start@60"));
+    assert!(said(&["--image", "nowhere.elf"]).contains("is no image"));
+    assert!(said(&["--serial"]).contains("--image"));
+    std::fs::write(bench.path("short.bin"), b"abc").unwrap();
+    assert!(said(&["--memory", "short.bin"]).contains("49152 bytes"));
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = format!("tcp:{}", taken.local_addr().unwrap());
+    assert!(said(&["--listen", &port]).contains(&port));
+}

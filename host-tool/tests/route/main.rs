@@ -1,0 +1,13 @@
+//! The whole way, through the binary as a user has it: check, rehearse, clearance, upload, start at
+//! the panel, firing, record, replay. Once with the firmware in the stand-in's own process, and
+//! with the image on an emulated Cortex-M4F where there is one.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+/// A folder, a key, and a stand-in that runs in it.
+mod bench;
+/// The image for the emulated board.
+mod emulated;
+/// The firmware in the stand-in's process.
+mod local;
