@@ -102,7 +102,10 @@ fn packages_depend_one_way() {
     assert_eq!(packages("firmware/core/Cargo.toml"), Vec::<String>::new());
     assert_eq!(packages("firmware/drivers/Cargo.toml"), ["saggar-core"]);
     assert_eq!(packages("sim/Cargo.toml"), ["saggar-core"]);
-    assert_eq!(packages("host-tool/Cargo.toml"), ["saggar-core", "saggar-sim"]);
+    assert_eq!(
+        packages("host-tool/Cargo.toml"),
+        ["saggar-core", "saggar-drivers", "saggar-sim"]
+    );
 }
 
 /// The simulation keeps its own plant: what the core believes of a furnace may not creep into

@@ -134,7 +134,7 @@ const fn nobody() -> Hello {
         nonce: [0; NONCE_BYTES],
         has_key: false,
         version: [0; 3],
-        boots: 0,
+        boot: 0,
         furnace: [0; DIGEST_BYTES],
         programme: None,
         window: 1,

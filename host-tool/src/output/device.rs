@@ -19,13 +19,11 @@ const STRONG: Style = Style::new().bold();
 pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::Result<()> {
     let mut line = |text: &str| wrapped(out, text, "", "  ", display.width);
     line(&format!("{STRONG}{}{STRONG:#}: {}", info.device, info.standing.state))?;
-    let boots = match info.boots {
-        0 => "does not count its starts: its flash fails".to_owned(),
-        1 => "up for the first time".to_owned(),
-        boots => format!("up for the {boots}th time"),
-    };
     let since = duration(info.standing.at_second);
-    line(&format!("image {}, {boots}, for {since}", info.image))?;
+    line(&match info.boot {
+        0 => format!("image {}, up for {since}; its flash fails, so it takes no orders", info.image),
+        boot => format!("image {}, up for {since}, boot number {boot}", info.image),
+    })?;
     line(if info.has_key {
         "has a key: uploads and stops take the same one"
     } else {

@@ -164,7 +164,7 @@ impl<F: NorFlash> Device<F> {
             nonce,
             has_key: who.key.is_some(),
             version: self.version,
-            boots: who.boot.unwrap_or(0),
+            boot: who.boot.unwrap_or(0),
             furnace: self.furnace,
             programme: self.programme,
             window: WINDOW,

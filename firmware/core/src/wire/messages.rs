@@ -127,8 +127,8 @@ pub struct Hello {
     pub has_key: bool,
     /// Version of its image: major, minor, patch.
     pub version: [u8; 3],
-    /// How often it has come up.
-    pub boots: u32,
+    /// Number of this boot: they rise, with gaps. 0 if its flash does not count any more.
+    pub boot: u32,
     /// Digest of the furnace's data.
     pub furnace: [u8; DIGEST_BYTES],
     /// Digest of the active programme.

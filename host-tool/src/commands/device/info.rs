@@ -18,7 +18,7 @@ pub struct Info {
     /// Version of its image.
     pub image: String,
     /// How often it has come up; 0 if it cannot count.
-    pub boots: u32,
+    pub boot: u32,
     /// It has a key, so that a desk with the same may upload and stop.
     pub has_key: bool,
     /// Digest of its furnace's data.
@@ -103,7 +103,7 @@ pub fn info(at: &At) -> Result<Info, Error> {
     Ok(Info {
         device: text_of(&hello.device),
         image: format!("{major}.{minor}.{patch}"),
-        boots: hello.boots,
+        boot: hello.boot,
         has_key: hello.has_key,
         furnace: hex(&hello.furnace),
         programme: hello.programme.map(|digest| hex(&digest)),
