@@ -85,7 +85,7 @@ fn the_longest_messages_fit() {
         nonce: [255; 16],
         has_key: true,
         version: [255; 3],
-        boots: u32::MAX,
+        boot: u32::MAX,
         furnace: [255; 32],
         programme: Some([255; 32]),
         window: 255,

@@ -104,7 +104,7 @@ impl Fake {
             nonce,
             has_key: true,
             version: [0, 1, 0],
-            boots: self.boots,
+            boot: self.boots,
             furnace: Sha256::digest(&self.furnace).into(),
             programme: (!self.programme.is_empty()).then_some(programme),
             window: self.window,

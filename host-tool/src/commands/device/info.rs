@@ -17,7 +17,7 @@ pub struct Info {
     pub device: String,
     /// Version of its image.
     pub image: String,
-    /// How often it has come up; 0 if it cannot count.
+    /// Number of this boot; 0 if it cannot count.
     pub boot: u32,
     /// It has a key, so that a desk with the same may upload and stop.
     pub has_key: bool,
