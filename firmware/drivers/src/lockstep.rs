@@ -23,7 +23,7 @@ pub const BYTES: usize = 0x2_0000;
 
 /// Number of the tick that the board may run (u32).
 pub const TURN: usize = 0x000;
-/// What the board is to do besides ([`MODE_SERIAL`]) (u32).
+/// What the board is to do besides ([`MODE_SERIAL`], [`MODE_COUNT`]) (u32).
 pub const MODE: usize = 0x004;
 /// The time (ms, u64).
 pub const NOW_MS: usize = 0x008;
@@ -98,6 +98,8 @@ pub const FLASH_SECTOR: usize = 0x1000;
 
 /// The line is the emulated serial port, not this window.
 pub const MODE_SERIAL: u32 = 1;
+/// Count time in the sections of a tick; looking at the timer takes longer than the sections.
+pub const MODE_COUNT: u32 = 2;
 
 /// The board runs.
 pub const STATE_RUNS: u32 = 1;

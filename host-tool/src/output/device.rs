@@ -21,7 +21,10 @@ pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::
     line(&format!("{STRONG}{}{STRONG:#}: {}", info.device, info.standing.state))?;
     let since = duration(info.standing.at_second);
     line(&match info.boot {
-        0 => format!("image {}, up for {since}; its flash fails, so it takes no orders", info.image),
+        0 => format!(
+            "image {}, up for {since}; its flash fails, so it takes no orders",
+            info.image
+        ),
         boot => format!("image {}, up for {since}, boot number {boot}", info.image),
     })?;
     line(if info.has_key {

@@ -13,9 +13,9 @@ use saggar_core::sequencer::State;
 use saggar_core::wire::Tick;
 use saggar_drivers::lockstep::{
     ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES, HALF_CYCLES,
-    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_SERIAL, NOW_MS, PINS_OUT, QUESTION, RX,
-    RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX,
-    USED, WITNESS, WITNESS_BYTES, WITNESS_MAX,
+    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, PINS_OUT,
+    QUESTION, RX, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP, STATE_RUNS, TURN, TX,
+    TX_BYTES, TX_MAX, USED, WITNESS, WITNESS_BYTES, WITNESS_MAX,
 };
 use tempfile::TempDir;
 
@@ -72,7 +72,7 @@ pub struct Emulator {
     // Goes after the window, with everything in it.
     _folder: TempDir,
     shadow: Shadow,
-    serial: bool,
+    mode: u32,
     turn: u32,
     asked: u32,
     script: Vec<Exchange>,
@@ -109,7 +109,7 @@ impl Emulator {
             window,
             _folder: folder,
             shadow: Shadow::new(launch.furnace.clone(), flash.bytes().to_vec()),
-            serial: launch.serial.is_some(),
+            mode: mode(launch),
             turn: 0,
             asked: 0,
             script: Vec::new(),
@@ -182,15 +182,16 @@ impl Emulator {
         self.script.truncate(SCRIPT_MAX);
         self.applied = 0;
         let mut half = Vec::with_capacity(SCRIPT + self.script.len() * EXCHANGE_WORDS * 4);
-        half.extend(u32::from(self.serial).wrapping_mul(MODE_SERIAL).to_le_bytes());
+        half.extend(self.mode.to_le_bytes());
         half.extend(now_ms.to_le_bytes());
         half.extend(bench.pins().to_le_bytes());
         half.extend((rx.len().min(RX_MAX) as u32).to_le_bytes());
         half.extend((self.script.len() as u32).to_le_bytes());
+        half.extend(self.asked.to_le_bytes());
+        // The last answer lies in between, and nobody looks at it any more.
+        half.resize(SCRIPT - MODE, 0);
+        half.extend(bytes_of(&self.script));
         self.window.write(MODE, &half)?;
-        if !self.script.is_empty() {
-            self.window.write(SCRIPT, &bytes_of(&self.script))?;
-        }
         if !rx.is_empty() {
             self.window.write(RX, rx.get(..RX_MAX).unwrap_or(rx))?;
         }
@@ -269,7 +270,7 @@ impl Brain for Emulator {
         self.script = bench.asked().to_vec();
         bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, the window within one.
-        if self.serial && !self.shadow.running() {
+        if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
             self.reload()?;
         }
         let length = (head.word(WITNESS_BYTES) as usize).min(WITNESS_MAX);
@@ -320,12 +321,17 @@ fn folder() -> io::Result<TempDir> {
     builder().tempdir()
 }
 
+fn mode(launch: &Launch<'_>) -> u32 {
+    let serial = if launch.serial.is_some() { MODE_SERIAL } else { 0 };
+    serial | if launch.count { MODE_COUNT } else { 0 }
+}
+
 fn prepared(path: &Path, launch: &Launch<'_>, flash: &Memory) -> io::Result<Window> {
     let file = OpenOptions::new().read(true).write(true).create_new(true).open(path)?;
     file.set_len(MEMORY_BYTES)?;
     let window = Window::new(file);
     window.write(FLASH, flash.bytes())?;
-    window.set_word(MODE, u32::from(launch.serial.is_some()) * MODE_SERIAL)?;
+    window.set_word(MODE, mode(launch))?;
     window.write(NOW_MS, &0u64.to_le_bytes())?;
     Ok(window)
 }
@@ -335,7 +341,7 @@ fn command(window: &Path, launch: &Launch<'_>) -> Command {
         "memory-backend-file,id=window,size={MEMORY_BYTES},share=on,mem-path="
     ));
     memory.push(window);
-    let mut command = Command::new(EMULATOR);
+    let mut command = bound_to_us(EMULATOR);
     command.args(["-M", MACHINE, "-display", "none", "-monitor", "none", "-nodefaults"]);
     command.arg("-object").arg(memory).arg("-kernel").arg(launch.image);
     if launch.count {
@@ -358,6 +364,22 @@ fn exchange(bytes: &[u8]) -> Exchange {
         *word = four.try_into().map_or(0, u32::from_le_bytes);
     }
     Exchange(words)
+}
+
+/// A command that ends when this process does, however that ends; where the system has no such
+/// thing, only when it ends in order.
+fn bound_to_us(program: &str) -> Command {
+    if cfg!(target_os = "linux") && installed("setpriv") && installed(program) {
+        let mut command = Command::new("setpriv");
+        command.args(["--pdeathsig", "KILL", "--", program]);
+        return command;
+    }
+    Command::new(program)
+}
+
+fn installed(program: &str) -> bool {
+    let folders = std::env::var_os("PATH").unwrap_or_default();
+    std::env::split_paths(&folders).any(|folder| folder.join(program).is_file())
 }
 
 /// Where the build leaves the image, seen from the top of the tree.

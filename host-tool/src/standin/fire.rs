@@ -157,6 +157,7 @@ impl<B: Brain> StandIn<B> {
         programme: &Image,
         began: Clock,
     ) -> Result<Ended, Error> {
+        self.line.finish();
         let ending = match self.brain.state() {
             State::Ended(ending) => Some(*ending),
             State::Idle | State::Running(_) => None,

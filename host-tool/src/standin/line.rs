@@ -5,6 +5,7 @@ use std::fmt;
 use std::io::{self, ErrorKind, Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::str::FromStr;
+use std::time::{Duration, Instant as Clock};
 
 use super::Unable;
 use crate::link::port::Place;
@@ -14,6 +15,13 @@ const WAITING_MAX: usize = 1 << 16;
 
 /// Most bytes that are taken from the line at once.
 const TAKEN_MAX: usize = 1024;
+
+/// The system is asked about the line no more often than this: a stand-in at full speed lives
+/// through twenty ticks meanwhile, and a call costs a tenth of a tick.
+const LOOK: Duration = Duration::from_micros(200);
+
+/// So many bytes are handed over without waiting for that.
+const HANDFUL: usize = 4096;
 
 /// Where to listen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -57,6 +65,8 @@ pub struct Line {
     name: String,
     end: End,
     waiting: Vec<u8>,
+    looked: Option<Clock>,
+    handed: Option<Clock>,
 }
 
 enum End {
@@ -83,17 +93,29 @@ impl Line {
                 listener.set_nonblocking(true).map_err(failed)?;
                 let address = listener.local_addr().map_err(failed)?;
                 let name = format!("tcp:{address}");
-                Ok(Self { name, end: End::Tcp(listener, None), waiting: Vec::new() })
+                Ok(Self {
+                    name,
+                    end: End::Tcp(listener, None),
+                    waiting: Vec::new(),
+                    looked: None,
+                    handed: None,
+                })
             }
             #[cfg(unix)]
             Listen::Pty => {
                 use serialport::SerialPort as _;
                 let opened = serialport::TTYPort::pair();
                 let (mut near, far) = opened.map_err(|why| failed(io::Error::from(why)))?;
-                near.set_timeout(std::time::Duration::ZERO)
+                near.set_timeout(Duration::ZERO)
                     .map_err(|why| failed(io::Error::from(why)))?;
                 let name = far.name().unwrap_or_default();
-                Ok(Self { name, end: End::Pty(near, far), waiting: Vec::new() })
+                Ok(Self {
+                    name,
+                    end: End::Pty(near, far),
+                    waiting: Vec::new(),
+                    looked: None,
+                    handed: None,
+                })
             }
             #[cfg(not(unix))]
             Listen::Pty => Err(failed(ErrorKind::Unsupported.into())),
@@ -102,7 +124,7 @@ impl Line {
 
     /// A line that something else serves.
     pub fn elsewhere(name: String) -> Self {
-        Self { name, end: End::Elsewhere, waiting: Vec::new() }
+        Self { name, end: End::Elsewhere, waiting: Vec::new(), looked: None, handed: None }
     }
 
     /// What a desk gives as its port.
@@ -112,6 +134,9 @@ impl Line {
 
     /// What has come.
     pub fn take(&mut self) -> Vec<u8> {
+        if !due(&mut self.looked) {
+            return Vec::new();
+        }
         let mut room = [0; TAKEN_MAX];
         let read = match &mut self.end {
             End::Tcp(listener, desk) => {
@@ -140,9 +165,22 @@ impl Line {
     /// What the line shall take.
     pub fn put(&mut self, bytes: &[u8]) {
         self.waiting.extend_from_slice(bytes);
-        if self.waiting.is_empty() {
+        if self.waiting.is_empty() || (self.waiting.len() < HANDFUL && !due(&mut self.handed)) {
             return;
         }
+        self.hand();
+    }
+
+    /// Hands over what waits, as far as the desk takes it within a second: nothing comes after.
+    pub fn finish(&mut self) {
+        let since = Clock::now();
+        while !self.waiting.is_empty() && since.elapsed() < Duration::from_secs(1) {
+            self.hand();
+            std::thread::sleep(LOOK);
+        }
+    }
+
+    fn hand(&mut self) {
         let written = match &mut self.end {
             End::Tcp(_, Some(stream)) => stream.write(&self.waiting),
             #[cfg(unix)]
@@ -156,6 +194,16 @@ impl Line {
             self.waiting.clear();
         }
     }
+}
+
+/// Whether it is time again; then it is marked.
+fn due(last: &mut Option<Clock>) -> bool {
+    let now = Clock::now();
+    let due = last.is_none_or(|last| now.duration_since(last) >= LOOK);
+    if due {
+        *last = Some(now);
+    }
+    due
 }
 
 fn gone(why: &io::Error) -> bool {

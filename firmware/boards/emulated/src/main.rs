@@ -24,7 +24,7 @@ use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_drivers::closure::{Closure, Lift};
 use saggar_drivers::lockstep::{
-    self, DONE, Input, MODE, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
+    self, DONE, Input, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
     RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
     WITNESS_BYTES, WITNESS_MAX,
 };
@@ -128,7 +128,7 @@ fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
 
 /// Ticks for ever.
 fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
-    let mut meter = Meter::start();
+    let mut meter = Meter::start(window::read(MODE) & MODE_COUNT != 0);
     let mut turn = 0;
     let half_cycles = device.controller().cycles_per_tick().saturating_mul(2);
     loop {

@@ -17,6 +17,7 @@ const RUN: u32 = 0b101;
 
 /// Sums and largest of each section.
 pub struct Meter {
+    on: bool,
     last: u32,
     sums: [(u64, u32); METERS],
 }
@@ -27,24 +28,29 @@ fn now() -> u32 {
 }
 
 impl Meter {
-    /// Starts the timer.
-    pub fn start() -> Self {
+    /// Starts the timer, to be looked at or not.
+    pub fn start(on: bool) -> Self {
         // SAFETY: as in `now`.
         unsafe {
             ptr::write_volatile(RELOAD as *mut u32, FULL);
             ptr::write_volatile(CURRENT as *mut u32, 0);
             ptr::write_volatile(CONTROL as *mut u32, RUN);
         }
-        Self { last: 0, sums: [(0, 0); METERS] }
+        Self { on, last: 0, sums: [(0, 0); METERS] }
     }
 
     /// A section begins.
     pub fn begin(&mut self) {
-        self.last = now();
+        if self.on {
+            self.last = now();
+        }
     }
 
     /// A section ends, and the next begins.
     pub fn end(&mut self, section: usize) {
+        if !self.on {
+            return;
+        }
         let now = now();
         // The timer counts down.
         let spent = self.last.wrapping_sub(now) & FULL;
@@ -57,6 +63,9 @@ impl Meter {
 
     /// Shows the counts.
     pub fn show(&self) {
+        if !self.on {
+            return;
+        }
         for (section, (sum, most)) in self.sums.iter().enumerate() {
             let at = METER.wrapping_add(section << 4);
             window::write(at, *sum as u32);

@@ -10,7 +10,7 @@ unsafe extern "C" {
 }
 
 /// Bytes below the top that are painted and looked at.
-const LOOKED_AT: usize = 16 * 1024;
+const LOOKED_AT: usize = 64 * 1024;
 
 fn top() -> *mut u32 {
     &raw mut _stack_start
