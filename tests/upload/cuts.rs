@@ -31,7 +31,7 @@ fn campaign(tripped: bool) -> (u32, u32) {
     }
     let whole = bed.chip.twin();
     whole.0.borrow_mut().revive(u64::MAX);
-    let mut once = Bed::boot(whole.clone()).unwrap();
+    let mut once = Bed::boot(whole.clone()).expect("comes up");
     let committed = Answer::Committed { digest: new.digest() };
     assert_eq!(upload(&mut once), Some(committed));
     let all = whole.spent();
@@ -53,7 +53,7 @@ fn campaign(tripped: bool) -> (u32, u32) {
         let mut boots = 0;
         for _ in 0..3 {
             chip.0.borrow_mut().revive(u64::MAX);
-            let mut again = Bed::boot(chip.clone()).unwrap();
+            let mut again = Bed::boot(chip.clone()).expect("comes up");
             let found = again.device.controller().programme();
             assert!(found == Some(&old) || found == Some(&new), "cut at {fuel}: neither");
             if told == Some(committed) {
@@ -66,7 +66,7 @@ fn campaign(tripped: bool) -> (u32, u32) {
             assert!(nonces.insert(hello.nonce), "cut at {fuel}: a number came twice");
             boots = hello.boots;
         }
-        let mut again = Bed::boot(chip.clone()).unwrap();
+        let mut again = Bed::boot(chip.clone()).expect("comes up");
         assert_eq!(upload(&mut again), Some(committed), "cut at {fuel}: no upload any more");
         assert_eq!(chip.0.borrow().abused, None);
         cuts += 1;

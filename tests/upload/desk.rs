@@ -44,17 +44,15 @@ pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&Body<'_>) -> R) -> R {
 
 /// What a frame tells anyone.
 pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Tell<'_>) -> Option<R>) -> Option<R> {
-    opened(frame, |body| match body.kind {
-        Kind::Tell => see(body.message().expect("readable")),
-        _ => None,
+    opened(frame, |body| {
+        if body.kind == Kind::Tell { see(body.message().expect("readable")) } else { None }
     })
 }
 
 /// What was refused to anyone.
 pub(super) fn refusals(frames: &[Vec<u8>]) -> Vec<Refusal> {
-    let refused = |tell: Tell<'_>| match tell {
-        Tell::Refused(why) => Some(why),
-        _ => None,
+    let refused = |tell: Tell<'_>| {
+        if let Tell::Refused(why) = tell { Some(why) } else { None }
     };
     frames.iter().filter_map(|frame| told(frame, refused)).collect()
 }
@@ -72,9 +70,8 @@ impl Desk {
 
     /// Makes the session of a device's answer to it.
     pub(super) fn meet(&mut self, frames: &[Vec<u8>]) -> Hello {
-        let hello = |tell: Tell<'_>| match tell {
-            Tell::Hello(hello) => Some(hello),
-            _ => None,
+        let hello = |tell: Tell<'_>| {
+            if let Tell::Hello(hello) = tell { Some(hello) } else { None }
         };
         let hello = frames.iter().find_map(|frame| told(frame, hello)).expect("a greeting");
         self.seal = Some(self.key.session(&hello.device, &hello.nonce, &self.nonce));
@@ -119,9 +116,9 @@ impl Desk {
     pub(super) fn answers(&self, frames: &[Vec<u8>]) -> Vec<(u32, Answer)> {
         let Some(seal) = &self.seal else { return Vec::new() };
         let answer = |frame: &Vec<u8>| {
-            opened(frame, |body| match body.kind {
-                Kind::Answer => open_sealed::<Answer>(body, seal).ok(),
-                _ => None,
+            opened(frame, |body| {
+                let sealed = (body.kind == Kind::Answer).then_some(body)?;
+                open_sealed::<Answer>(sealed, seal).ok()
             })
         };
         frames.iter().filter_map(answer).collect()

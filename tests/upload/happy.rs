@@ -45,9 +45,9 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
     let mut bytes = Vec::new();
     loop {
         let offset = bytes.len() as u16;
-        let piece = |tell: Tell<'_>| match tell {
-            Tell::Programme(piece) => Some((piece.of, piece.data.to_vec())),
-            _ => None,
+        let piece = |tell: Tell<'_>| {
+            let Tell::Programme(piece) = tell else { return None };
+            Some((piece.of, piece.data.to_vec()))
         };
         let heard = bed.exchange(&ask(&Ask::Programme { offset }));
         let (of, data) = heard.iter().find_map(|frame| told(frame, piece)).expect("a piece");

@@ -90,16 +90,19 @@ fn the_longest_messages_fit() {
         programme: Some([255; 32]),
         window: 255,
     };
-    let mut inputs = saggar_core::Inputs::default();
-    inputs.pressure_pa = Some(u32::MAX);
-    inputs.heater_current_ma = Some(u32::MAX);
     let channel = saggar_core::io::ThermocoupleSample {
         emf_nv: i32::MIN,
         cold_junction_mc: i32::MIN,
         open: true,
         age_ms: u16::MAX,
     };
-    (inputs.control, inputs.limit) = (Some(channel), Some(channel));
+    let inputs = saggar_core::Inputs {
+        control: Some(channel),
+        limit: Some(channel),
+        pressure_pa: Some(u32::MAX),
+        heater_current_ma: Some(u32::MAX),
+        ..Default::default()
+    };
     let tick = Tick::new(u32::MAX, u64::MAX, &inputs, &saggar_core::Outputs::default());
     let tells = [
         Tell::Hello(hello),

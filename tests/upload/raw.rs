@@ -5,7 +5,8 @@ use saggar_core::checksum::CRC;
 /// What is in a frame, without its checksum.
 pub(super) fn body(frame: &[u8]) -> Vec<u8> {
     let mut bytes = vec![0; frame.len()];
-    let used = cobs::decode(&frame[..frame.len() - 1], &mut bytes).unwrap().frame_size();
+    let used =
+        cobs::decode(&frame[..frame.len() - 1], &mut bytes).expect("a frame").frame_size();
     bytes.truncate(used - 4);
     bytes
 }

@@ -21,7 +21,7 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
         if session % 100 == 99 {
             bed.reboot();
         }
-        let mut desk = Desk::new(Key::new(KEY).unwrap());
+        let mut desk = Desk::new(Key::new(KEY).expect("a key"));
         let greeting = desk.hello((session % 251) as u8);
         let heard = bed.exchange(&greeting);
         let hello = desk.meet(&heard);

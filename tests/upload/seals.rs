@@ -10,8 +10,8 @@ use super::support::{Bed, OTHER_KEY, second_programme};
 
 /// A desk with the right key, and one with another that has heard the same greeting.
 fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
-    let mut right = Desk::new(Key::new(super::support::KEY).unwrap());
-    let mut wrong = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let mut right = Desk::new(Key::new(super::support::KEY).expect("a key"));
+    let mut wrong = Desk::new(Key::new(OTHER_KEY).expect("a key"));
     let greeting = right.hello(3);
     wrong.hello(3);
     let heard = bed.exchange(&greeting);

@@ -79,10 +79,10 @@ impl Chip {
         let chip = Self(Rc::new(RefCell::new(Flash::new(vec![0xFF; CAPACITY]))));
         chip.provision(settings);
         if let Some(image) = programme {
-            let mut store = Store::open(chip.clone(), layout()).unwrap();
-            store.begin(image.bytes().len() as u16).unwrap();
-            store.write(0, image.bytes()).unwrap();
-            store.commit(&image.digest()).unwrap();
+            let mut store = Store::open(chip.clone(), layout()).expect("opens");
+            store.begin(image.bytes().len() as u16).expect("erases");
+            store.write(0, image.bytes()).expect("writes");
+            store.commit(&image.digest()).expect("commits");
         }
         chip
     }
@@ -90,8 +90,9 @@ impl Chip {
     /// Writes settings, as a person at the device does.
     pub(super) fn provision(&self, settings: &Settings) {
         let mut room = [0; SETTINGS_BYTES_MAX];
-        let bytes = settings.encode(&mut room).unwrap();
-        Store::open(self.clone(), layout()).unwrap().write_settings(bytes).unwrap();
+        let bytes = settings.encode(&mut room).expect("room");
+        let mut store = Store::open(self.clone(), layout()).expect("opens");
+        store.write_settings(bytes).expect("writes");
     }
 
     /// A copy of its own.
@@ -150,7 +151,7 @@ impl Bed {
     }
 
     pub(super) fn of(settings: &Settings, programme: Option<&Image>) -> Self {
-        let mut bed = Self::boot(Chip::provisioned(settings, programme)).unwrap();
+        let mut bed = Self::boot(Chip::provisioned(settings, programme)).expect("comes up");
         bed.run(20);
         bed
     }
@@ -171,7 +172,7 @@ impl Bed {
     /// The power goes and comes back.
     pub(super) fn reboot(&mut self) {
         let celsius = self.celsius;
-        *self = Self { celsius, ..Self::boot(self.chip.clone()).unwrap() };
+        *self = Self { celsius, ..Self::boot(self.chip.clone()).expect("comes up") };
         self.run(20);
     }
 
@@ -262,7 +263,7 @@ impl Bed {
 
     /// A desk with the key that has greeted it.
     pub(super) fn desk(&mut self) -> (Desk, Hello) {
-        let mut desk = Desk::new(Key::new(KEY).unwrap());
+        let mut desk = Desk::new(Key::new(KEY).expect("a key"));
         let greeting = desk.hello(7);
         let heard = self.exchange(&greeting);
         let hello = desk.meet(&heard);
@@ -271,9 +272,8 @@ impl Bed {
 
     pub(super) fn status(&mut self) -> Status {
         let heard = self.exchange(&ask(&Ask::Status));
-        let status = |tell: Tell<'_>| match tell {
-            Tell::Status(status) => Some(status),
-            _ => None,
+        let status = |tell: Tell<'_>| {
+            if let Tell::Status(status) = tell { Some(status) } else { None }
         };
         heard.iter().find_map(|frame| told(frame, status)).expect("a status")
     }
@@ -286,9 +286,8 @@ impl Bed {
             // A zero first clears the line.
             self.send(&[0]);
             let heard = self.exchange(&ask(&Ask::Log { from }));
-            let log = |tell: Tell<'_>| match tell {
-                Tell::Log { lines, .. } => Some(lines.to_vec()),
-                _ => None,
+            let log = |tell: Tell<'_>| {
+                if let Tell::Log { lines, .. } = tell { Some(lines.to_vec()) } else { None }
             };
             let more = heard.iter().find_map(|frame| told(frame, log)).expect("a log");
             if more.is_empty() {

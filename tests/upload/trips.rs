@@ -90,7 +90,7 @@ fn restarts_push_no_trip_out_of_the_log() {
 fn a_stranger_pushes_no_trip_out_of_the_log() {
     let mut bed = tripped();
     bed.desk();
-    let mut stranger = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     let heard = bed.exchange(&greeting);
     stranger.meet(&heard);
@@ -177,7 +177,7 @@ fn a_trip_waits_for_no_erase() {
 /// A stranger locks the line so many times.
 fn locked_while_firing(bed: &mut Bed, times: u32) {
     bed.desk();
-    let mut stranger = Desk::new(Key::new(OTHER_KEY).unwrap());
+    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     for _ in 0..times {
         let heard = bed.exchange(&greeting);
