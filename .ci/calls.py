@@ -2,7 +2,7 @@
 """Looks for recursion in a linked image: a cycle of direct calls in its disassembly.
 
     calls.py IMAGE          fails if there is a cycle; counts indirect calls, which it cannot see
-    calls.py IMAGE SYMBOL   prints who calls or jumps to functions whose name contains SYMBOL
+    calls.py IMAGE PATTERN  prints who calls or jumps to functions whose name fits PATTERN
 
 An edge is any branch from one function to the beginning of another, so that tail calls count.
 Branches inside a function are loops and count only if they call its own beginning (`bl`).
@@ -97,7 +97,7 @@ def main():
     if len(sys.argv) > 2:
         for caller, called in edges.items():
             for to in called:
-                if sys.argv[2] in names.get(to, ""):
+                if re.search(sys.argv[2], names.get(to, "")):
                     print(f"{names[caller]}  ->  {names[to]}")
         return 0
     count = sum(len(called) for called in edges.values())

@@ -159,7 +159,9 @@ struct Instruments {
     watchdog: IndependentWatchdog,
 }
 
-/// Ticks for ever.
+/// Ticks for ever. Not part of `main`, so that `.ci/boards` can tell a panic in the loop from one in
+/// the HAL's set-up.
+#[inline(never)]
 fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
     board: &mut Board<C, L, B, In, O>,
     device: &mut Device<Flash>,
