@@ -164,7 +164,7 @@ fn serve<B: Brain>(
     // With an operator nobody types; a test's standard input is no keyboard either.
     let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
     let mut standin = StandIn::new(brain, furnish(args, plan), line, panel, args.speed)?;
-    tell(Heard::Listens(&standin.line().to_owned(), plan))?;
+    tell(Heard::Listens(standin.line(), plan))?;
     let mut passed = None;
     loop {
         let mut broken = Ok(());

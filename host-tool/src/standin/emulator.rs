@@ -100,9 +100,12 @@ impl Emulator {
         let folder = folder().map_err(Unable::Window)?;
         let path = folder.path().join("window");
         let window = prepared(&path, launch, flash).map_err(Unable::Window)?;
-        let child = command(&path, launch).spawn().map_err(|why| match why.kind() {
-            ErrorKind::NotFound => Unable::NoEmulator,
-            _ => Unable::Window(why),
+        let child = command(&path, launch).spawn().map_err(|why| {
+            if why.kind() == ErrorKind::NotFound {
+                Unable::NoEmulator
+            } else {
+                Unable::Window(why)
+            }
         })?;
         let mut new = Self {
             child,

@@ -106,8 +106,7 @@ impl Line {
                 use serialport::SerialPort as _;
                 let opened = serialport::TTYPort::pair();
                 let (mut near, far) = opened.map_err(|why| failed(io::Error::from(why)))?;
-                near.set_timeout(Duration::ZERO)
-                    .map_err(|why| failed(io::Error::from(why)))?;
+                near.set_timeout(Duration::ZERO).map_err(|why| failed(io::Error::from(why)))?;
                 let name = far.name().unwrap_or_default();
                 Ok(Self {
                     name,

@@ -2,7 +2,7 @@
 //! is there after the next start.
 
 use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read as _, Seek as _, SeekFrom, Write as _};
+use std::io::{Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::Path;
 
 use embedded_storage::nor_flash::{
@@ -14,6 +14,7 @@ use saggar_drivers::lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
 use crate::Error;
 use crate::document::Finding;
+use crate::whole::words;
 
 /// The flash.
 #[derive(Debug)]
@@ -49,17 +50,17 @@ impl Memory {
         let opened =
             OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
         let mut file =
-            opened.map_err(|why| wrong(format!("it cannot be opened: {}", kind(&why))))?;
+            opened.map_err(|why| wrong(format!("it cannot be opened: {}", words(&why))))?;
         let mut bytes = Vec::new();
         let most = FLASH_BYTES as u64 + 1;
         (&mut file)
             .take(most)
             .read_to_end(&mut bytes)
-            .map_err(|why| wrong(format!("it cannot be read: {}", kind(&why))))?;
+            .map_err(|why| wrong(format!("it cannot be read: {}", words(&why))))?;
         if bytes.is_empty() {
             bytes = vec![0xFF; FLASH_BYTES];
             file.write_all(&bytes)
-                .map_err(|why| wrong(format!("it cannot be written: {}", kind(&why))))?;
+                .map_err(|why| wrong(format!("it cannot be written: {}", words(&why))))?;
         }
         if bytes.len() != FLASH_BYTES {
             return Err(wrong(format!(
@@ -109,13 +110,6 @@ impl Memory {
         file.seek(SeekFrom::Start(place.start as u64))
             .and_then(|_| file.write_all(bytes))
             .map_err(|_| Refused(NorFlashErrorKind::Other))
-    }
-}
-
-fn kind(why: &std::io::Error) -> String {
-    match why.kind() {
-        ErrorKind::NotFound => "its folder does not exist".to_owned(),
-        _ => crate::whole::words(why),
     }
 }
 
