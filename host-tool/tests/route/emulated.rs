@@ -11,8 +11,9 @@ fn image() -> Option<String> {
         eprintln!("skipped: SAGGAR_IMAGE names no image of firmware/boards/emulated");
         return None;
     };
-    // The tests run in the package's folder.
-    let path = PathBuf::from(&image).canonicalize().expect("SAGGAR_IMAGE names a file");
+    // The tests run in the package's folder; a relative path starts at the top of the tree.
+    let top = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("..");
+    let path = top.join(&image).canonicalize().expect("SAGGAR_IMAGE names a file");
     Some(path.display().to_string())
 }
 
