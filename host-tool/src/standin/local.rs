@@ -6,18 +6,16 @@ use std::convert::Infallible;
 use std::rc::Rc;
 
 use embedded_hal::digital::{self, InputPin, OutputPin};
-use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
+use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::controller::Status;
 use saggar_core::device::{BootError, Device};
 use saggar_core::events::Event;
-use saggar_core::furnace::{Closure as Closes, Furnace};
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
-use saggar_drivers::closure::{Closure, Lift};
-use saggar_drivers::lockstep::{EXCHANGE_MAX, Exchange, Input, Output, Part, settings};
-use saggar_drivers::{Board, Parts};
+use saggar_drivers::Board;
+use saggar_drivers::lockstep::{self, EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
 use super::bench::Bench;
 use super::brain::Brain;
@@ -43,15 +41,20 @@ impl Local {
     /// # Errors
     /// It does not come up.
     pub fn boot(flash: Memory) -> Result<Self, Error> {
-        let device = Device::boot(flash, saggar_drivers::lockstep::layout(), VERSION).map_err(
-            |why| match why {
+        let device =
+            Device::boot(flash, lockstep::layout(), VERSION).map_err(|why| match why {
                 BootError::Flash(_) => Unable::Flash,
                 BootError::NoSettings => Unable::NoSettings,
-            },
-        )?;
+            })?;
         let bench = Shared::default();
         let furnace = device.controller().furnace();
-        let mut board = Board::new(parts(&bench, furnace), &settings(furnace));
+        let parts = lockstep::parts(
+            furnace,
+            |part| Bus(part, Rc::clone(&bench)),
+            |pin| In(pin, Rc::clone(&bench)),
+            |pin| Out(pin, Rc::clone(&bench)),
+        );
+        let mut board = Board::new(parts, &lockstep::settings(furnace));
         board.safe();
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
         Ok(Self { device, board, bench, half_cycles, events: Vec::new() })
@@ -105,45 +108,8 @@ impl Brain for Local {
     }
 }
 
-fn parts(bench: &Shared, furnace: &Furnace) -> Parts<Bus, Bus, Bus, In, Out> {
-    let bus = |part| Bus(part, Rc::clone(bench));
-    let input = |pin| In(pin, Rc::clone(bench));
-    let output = |pin| Out(pin, Rc::clone(bench));
-    Parts {
-        control_spi: bus(Part::Control),
-        control_ready: input(Input::ControlReady),
-        limit_spi: bus(Part::Limit),
-        limit_ready: input(Input::LimitReady),
-        i2c: bus(Part::Slow),
-        heater: output(Output::Heater),
-        contactor: output(Output::Contactor),
-        contactor_aux: input(Input::ContactorAux),
-        pump: output(Output::Pump),
-        isolation_valve: output(Output::IsolationValve),
-        vent_valve: output(Output::VentValve),
-        closure: match furnace.closure {
-            Closes::Lift => {
-                Closure::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
-            }
-            Closes::Door => Closure::Door(output(Output::ToOpen)),
-        },
-        shut_contact: input(Input::Shut),
-        open_contact: input(Input::Open),
-        lamp: output(Output::Lamp),
-        buzzer: output(Output::Buzzer),
-        start: input(Input::Start),
-        stop: input(Input::Stop),
-        confirm: input(Input::Confirm),
-        watchdog: output(Output::Watchdog),
-    }
-}
-
 /// A bus of the bench.
 struct Bus(Part, Shared);
-
-/// A part that did not answer.
-#[derive(Clone, Copy, Debug)]
-struct NoAnswer;
 
 impl Bus {
     fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoAnswer> {
@@ -151,18 +117,6 @@ impl Bus {
         let answer = self.1.borrow_mut().exchange(&question);
         answer.fetch(back);
         if answer.answered() { Ok(()) } else { Err(NoAnswer) }
-    }
-}
-
-impl spi::Error for NoAnswer {
-    fn kind(&self) -> spi::ErrorKind {
-        spi::ErrorKind::Other
-    }
-}
-
-impl i2c::Error for NoAnswer {
-    fn kind(&self) -> i2c::ErrorKind {
-        i2c::ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown)
     }
 }
 

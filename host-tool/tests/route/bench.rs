@@ -89,6 +89,13 @@ impl Bench {
         }
     }
 
+    /// Uploads what `rehearse --out trial` has cleared.
+    pub(crate) fn upload(&self, schedule: &str, port: &str) -> Said {
+        let clearance = ["--clearance", "trial/clearance.json"];
+        let to = ["--port", port, "--key", "d.key", "--json"];
+        self.run(&[&["device", "upload", schedule], &clearance[..], &to[..]].concat())
+    }
+
     /// A stand-in for the furnace of this schedule, and its port.
     pub(crate) fn standin(&self, schedule: &Path, more: &[&str]) -> (Running, String) {
         let mut child = Command::new(BINARY)
@@ -163,21 +170,7 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let at = port.clone();
     let folder = bench.folder.path().to_owned();
     let serial = more.contains(&"--serial");
-    let upload = |bench: &Bench| {
-        bench.run(&[
-            "device",
-            "upload",
-            &name,
-            "--port",
-            &port,
-            "--key",
-            "d.key",
-            "--clearance",
-            "trial/clearance.json",
-            "--json",
-        ])
-    };
-    let uploaded = upload(bench);
+    let uploaded = bench.upload(&name, &port);
     assert_eq!(uploaded.code, 0, "{uploaded:#?}");
     let recorder = std::thread::spawn(move || {
         Command::new(BINARY)

@@ -61,17 +61,7 @@ fn what_breaks_trips_on_the_real_code_too() {
     assert_eq!(bench.run(&["rehearse", &name, "--out", "trial", "--json"]).code, 0);
     let more = ["--listen", "tcp:127.0.0.1:0", "--image", &image, "--fault", "control-open@5"];
     let (running, port) = bench.standin(&schedule, &more);
-    let sent = bench.run(&[
-        "device",
-        "upload",
-        &name,
-        "--port",
-        &port,
-        "--key",
-        "d.key",
-        "--clearance",
-        "trial/clearance.json",
-    ]);
+    let sent = bench.upload(&name, &port);
     assert_eq!(sent.code, 0, "{sent:#?}");
     let ended = running.end();
     assert_eq!(ended.code, 1, "{ended:#?}");

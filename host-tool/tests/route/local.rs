@@ -35,17 +35,7 @@ fn what_was_uploaded_is_there_after_a_restart() {
     assert_eq!(bench.run(&["rehearse", &schedule, "--out", "trial", "--json"]).code, 0);
     let listen = ["--listen", "tcp:127.0.0.1:0", "--memory", "flash.bin"];
     let (running, port) = bench.standin(schedule.as_ref(), &listen);
-    let sent = bench.run(&[
-        "device",
-        "upload",
-        &schedule,
-        "--port",
-        &port,
-        "--key",
-        "d.key",
-        "--clearance",
-        "trial/clearance.json",
-    ]);
+    let sent = bench.upload(&schedule, &port);
     assert_eq!(sent.code, 0, "{sent:#?}");
     drop(running);
     let (_running, port) = bench.standin(schedule.as_ref(), &listen);

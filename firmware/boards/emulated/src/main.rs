@@ -22,13 +22,11 @@ use saggar_core::device::Device;
 use saggar_core::furnace::Furnace as FurnaceData;
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
-use saggar_drivers::closure::{Closure, Lift};
+use saggar_drivers::Board;
 use saggar_drivers::lockstep::{
-    self, DONE, Input, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, Output, Part, RX, RX_BYTES,
-    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
-    WITNESS_BYTES, WITNESS_MAX,
+    self, DONE, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK, STATE,
+    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS, WITNESS_BYTES, WITNESS_MAX,
 };
-use saggar_drivers::{Board, Parts};
 
 use flash::Flash;
 use meter::Meter;
@@ -93,36 +91,7 @@ fn main() -> ! {
 /// The parts of this board, on its wires.
 fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
     let bus = |part| Bus { part, wires };
-    let input = |pin| In(pin, wires);
-    let output = |pin| Out(pin, wires);
-    let closure = match furnace.closure {
-        saggar_core::furnace::Closure::Lift => {
-            Closure::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
-        }
-        saggar_core::furnace::Closure::Door => Closure::Door(output(Output::ToOpen)),
-    };
-    let parts = Parts {
-        control_spi: bus(Part::Control),
-        control_ready: input(Input::ControlReady),
-        limit_spi: bus(Part::Limit),
-        limit_ready: input(Input::LimitReady),
-        i2c: bus(Part::Slow),
-        heater: output(Output::Heater),
-        contactor: output(Output::Contactor),
-        contactor_aux: input(Input::ContactorAux),
-        pump: output(Output::Pump),
-        isolation_valve: output(Output::IsolationValve),
-        vent_valve: output(Output::VentValve),
-        closure,
-        shut_contact: input(Input::Shut),
-        open_contact: input(Input::Open),
-        lamp: output(Output::Lamp),
-        buzzer: output(Output::Buzzer),
-        start: input(Input::Start),
-        stop: input(Input::Stop),
-        confirm: input(Input::Confirm),
-        watchdog: output(Output::Watchdog),
-    };
+    let parts = lockstep::parts(furnace, bus, |pin| In(pin, wires), |pin| Out(pin, wires));
     Board::new(parts, &lockstep::settings(furnace))
 }
 

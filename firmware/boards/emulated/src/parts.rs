@@ -4,12 +4,12 @@ use core::cell::Cell;
 use core::convert::Infallible;
 
 use embedded_hal::digital::{self, InputPin, OutputPin};
-use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource, SevenBitAddress};
+use embedded_hal::i2c::{self, I2c, SevenBitAddress};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_drivers::lockstep::{
     ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT,
-    HALF_CYCLES, Input, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT, SCRIPT_COUNT,
-    SCRIPT_MAX, USED,
+    HALF_CYCLES, Input, NoAnswer, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT,
+    SCRIPT_COUNT, SCRIPT_MAX, USED,
 };
 
 use crate::window;
@@ -92,22 +92,6 @@ pub struct Bus<'a> {
     pub part: Part,
     /// The board's wires.
     pub wires: &'a Wires,
-}
-
-/// A part that did not answer.
-#[derive(Clone, Copy, Debug)]
-pub struct NoAnswer;
-
-impl spi::Error for NoAnswer {
-    fn kind(&self) -> spi::ErrorKind {
-        spi::ErrorKind::Other
-    }
-}
-
-impl i2c::Error for NoAnswer {
-    fn kind(&self) -> i2c::ErrorKind {
-        i2c::ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown)
-    }
 }
 
 impl spi::ErrorType for Bus<'_> {

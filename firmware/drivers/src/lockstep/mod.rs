@@ -6,12 +6,11 @@
 //! tick has been asked of them beforehand: a script of exchanges with their answers. An exchange
 //! that is not the next one of the script is asked by itself ([`ASKED`], [`ANSWERED`]).
 
-use saggar_core::furnace::Furnace;
-use saggar_core::store::{Layout, Region};
+mod exchange;
+mod wiring;
 
-use crate::board::Settings;
-use crate::max31856::Mains;
-use crate::scale::{CurrentScale, PressureScale};
+pub use exchange::Exchange;
+pub use wiring::{CURRENT, GAUGE, NoAnswer, layout, parts, settings};
 
 /// Where the window begins in the board's memory.
 pub const BASE: usize = 0x2100_0000;
@@ -115,38 +114,6 @@ pub const EXCHANGE_WORDS: usize = 16;
 /// Bytes of one.
 pub const EXCHANGE_BYTES: usize = EXCHANGE_WORDS * 4;
 
-/// Address of the pressure gauge's converter, and the scale of the gauge.
-pub const GAUGE: (u8, PressureScale) =
-    (0x48, PressureScale { zero_mv: 500, pa_per_mv: 32, lowest_mv: 250, highest_mv: 4000 });
-
-/// Address of the current sensor's converter, and its scale.
-pub const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
-
-/// What lies where in the flash.
-pub const fn layout() -> Layout {
-    const SECTOR: u32 = 0x1000;
-    const _: () = assert!(SECTOR as usize == FLASH_SECTOR);
-    const fn sectors(first: u32, count: u32) -> Region {
-        Region { at: first.saturating_mul(SECTOR), bytes: count.saturating_mul(SECTOR) }
-    }
-    Layout {
-        slots: [sectors(0, 1), sectors(1, 1)],
-        journal: [sectors(2, 4), sectors(6, 4)],
-        settings: sectors(10, 1),
-    }
-}
-
-/// What the board has to be told of this furnace.
-pub fn settings(furnace: &Furnace) -> Settings {
-    Settings {
-        control: furnace.control_sensor,
-        limit: furnace.limit_sensor,
-        mains: if furnace.heater.mains_hz == 60 { Mains::Hz60 } else { Mains::Hz50 },
-        pressure: furnace.vacuum.is_some().then_some(GAUGE),
-        current: Some(CURRENT),
-    }
-}
-
 /// A part on a bus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
@@ -215,118 +182,5 @@ impl Output {
     /// Its bit in [`PINS_OUT`].
     pub const fn bit(self) -> u32 {
         1u32.wrapping_shl(self as u32)
-    }
-}
-
-impl Part {
-    /// All of them.
-    pub const ALL: [Self; 3] = [Self::Control, Self::Limit, Self::Slow];
-
-    const fn number(self) -> u32 {
-        match self {
-            Self::Control => 0,
-            Self::Limit => 1,
-            Self::Slow => 2,
-        }
-    }
-}
-
-/// One exchange on a bus: so many bytes out, so many in, and how the input pins stand after it. It
-/// lies in the window as words: part, answered, bytes out, bytes in (a byte each); pins; what goes
-/// out; what comes in.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Exchange(pub [u32; EXCHANGE_WORDS]);
-
-const OUT_WORD: usize = 2;
-const IN_WORD: usize = OUT_WORD + EXCHANGE_MAX / 4;
-
-impl Exchange {
-    /// A question to a part; `None` if it is longer than any.
-    pub fn asking(part: Part, out: &[u8], in_bytes: usize) -> Option<Self> {
-        if out.len() > EXCHANGE_MAX || in_bytes > EXCHANGE_MAX {
-            return None;
-        }
-        let counts =
-            [part.number(), 0, u32::try_from(out.len()).ok()?, u32::try_from(in_bytes).ok()?];
-        let [part, _, sent, wanted] = counts;
-        let mut words = [0; EXCHANGE_WORDS];
-        *words.first_mut()? = part | sent << 16 | wanted << 24;
-        put(words.get_mut(OUT_WORD..IN_WORD)?, out);
-        Some(Self(words))
-    }
-
-    /// The other asks the same of the same part.
-    pub fn same_question(&self, other: &Self) -> bool {
-        const NOT_ANSWERED: u32 = !0xFF00;
-        let head = |e: &Self| e.0.first().map(|word| word & NOT_ANSWERED);
-        head(self) == head(other)
-            && self.0.get(OUT_WORD..IN_WORD) == other.0.get(OUT_WORD..IN_WORD)
-    }
-
-    /// The part that is asked.
-    pub fn part(&self) -> Option<Part> {
-        Part::ALL.into_iter().find(|part| part.number() == self.head(0))
-    }
-
-    /// The part answered.
-    pub fn answered(&self) -> bool {
-        self.head(1) != 0
-    }
-
-    /// Levels of the input pins after it.
-    pub fn pins(&self) -> u32 {
-        self.0.get(1).copied().unwrap_or(0)
-    }
-
-    /// What goes out: as many bytes of `room` as there are.
-    pub fn sent<'a>(&self, room: &'a mut [u8; EXCHANGE_MAX]) -> &'a [u8] {
-        get(self.0.get(OUT_WORD..IN_WORD).unwrap_or(&[]), room);
-        usize::try_from(self.head(2)).ok().and_then(|n| room.get(..n)).unwrap_or(&[])
-    }
-
-    /// Bytes that are wanted back.
-    pub fn wanted(&self) -> usize {
-        usize::try_from(self.head(3)).unwrap_or(0).min(EXCHANGE_MAX)
-    }
-
-    /// What came back, into all of `room`.
-    pub fn fetch(&self, room: &mut [u8]) {
-        get(self.0.get(IN_WORD..).unwrap_or(&[]), room);
-    }
-
-    /// The same with its answer; `None` is a part that does not answer.
-    pub fn with_answer(mut self, back: Option<&[u8]>, pins: u32) -> Self {
-        if let Some(word) = self.0.get_mut(1) {
-            *word = pins;
-        }
-        if let Some(back) = back {
-            if let Some(word) = self.0.first_mut() {
-                *word |= 1 << 8;
-            }
-            put(self.0.get_mut(IN_WORD..).unwrap_or(&mut []), back);
-        }
-        self
-    }
-
-    fn head(&self, byte: usize) -> u32 {
-        let bytes = self.0.first().map_or([0; 4], |word| word.to_le_bytes());
-        bytes.get(byte).copied().map_or(0, u32::from)
-    }
-}
-
-fn put(words: &mut [u32], bytes: &[u8]) {
-    for (word, four) in words.iter_mut().zip(bytes.chunks(4)) {
-        let mut whole = [0; 4];
-        for (place, byte) in whole.iter_mut().zip(four) {
-            *place = *byte;
-        }
-        *word = u32::from_le_bytes(whole);
-    }
-}
-
-fn get(words: &[u32], bytes: &mut [u8]) {
-    let all = words.iter().flat_map(|word| word.to_le_bytes());
-    for (place, byte) in bytes.iter_mut().zip(all) {
-        *place = byte;
     }
 }

@@ -1,0 +1,102 @@
+//! What is where on the emulated board: scales, addresses, pins, flash.
+
+use embedded_hal::digital::{InputPin, OutputPin};
+use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
+use embedded_hal::spi::{self, SpiDevice};
+use saggar_core::furnace::{Closure as Closes, Furnace};
+use saggar_core::store::{Layout, Region};
+
+use super::{FLASH_SECTOR, Input, Output, Part};
+use crate::board::{Parts, Settings};
+use crate::closure::{Closure, Lift};
+use crate::max31856::Mains;
+use crate::scale::{CurrentScale, PressureScale};
+
+/// Address of the pressure gauge's converter, and the scale of the gauge.
+pub const GAUGE: (u8, PressureScale) =
+    (0x48, PressureScale { zero_mv: 500, pa_per_mv: 32, lowest_mv: 250, highest_mv: 4000 });
+
+/// Address of the current sensor's converter, and its scale.
+pub const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
+
+/// What lies where in the flash.
+pub const fn layout() -> Layout {
+    const SECTOR: u32 = 0x1000;
+    const _: () = assert!(SECTOR as usize == FLASH_SECTOR);
+    const fn sectors(first: u32, count: u32) -> Region {
+        Region { at: first.saturating_mul(SECTOR), bytes: count.saturating_mul(SECTOR) }
+    }
+    Layout {
+        slots: [sectors(0, 1), sectors(1, 1)],
+        journal: [sectors(2, 4), sectors(6, 4)],
+        settings: sectors(10, 1),
+    }
+}
+
+/// What the board has to be told of this furnace.
+pub fn settings(furnace: &Furnace) -> Settings {
+    Settings {
+        control: furnace.control_sensor,
+        limit: furnace.limit_sensor,
+        mains: if furnace.heater.mains_hz == 60 { Mains::Hz60 } else { Mains::Hz50 },
+        pressure: furnace.vacuum.is_some().then_some(GAUGE),
+        current: Some(CURRENT),
+    }
+}
+
+/// A part that did not answer.
+#[derive(Clone, Copy, Debug)]
+pub struct NoAnswer;
+
+impl spi::Error for NoAnswer {
+    fn kind(&self) -> spi::ErrorKind {
+        spi::ErrorKind::Other
+    }
+}
+
+impl i2c::Error for NoAnswer {
+    fn kind(&self) -> i2c::ErrorKind {
+        i2c::ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown)
+    }
+}
+
+/// The parts of the board, on whatever carries its buses and pins.
+pub fn parts<B, I, O>(
+    furnace: &Furnace,
+    bus: impl Fn(Part) -> B,
+    input: impl Fn(Input) -> I,
+    output: impl Fn(Output) -> O,
+) -> Parts<B, B, B, I, O>
+where
+    B: SpiDevice + I2c,
+    I: InputPin,
+    O: OutputPin,
+{
+    Parts {
+        control_spi: bus(Part::Control),
+        control_ready: input(Input::ControlReady),
+        limit_spi: bus(Part::Limit),
+        limit_ready: input(Input::LimitReady),
+        i2c: bus(Part::Slow),
+        heater: output(Output::Heater),
+        contactor: output(Output::Contactor),
+        contactor_aux: input(Input::ContactorAux),
+        pump: output(Output::Pump),
+        isolation_valve: output(Output::IsolationValve),
+        vent_valve: output(Output::VentValve),
+        closure: match furnace.closure {
+            Closes::Lift => {
+                Closure::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
+            }
+            Closes::Door => Closure::Door(output(Output::ToOpen)),
+        },
+        shut_contact: input(Input::Shut),
+        open_contact: input(Input::Open),
+        lamp: output(Output::Lamp),
+        buzzer: output(Output::Buzzer),
+        start: input(Input::Start),
+        stop: input(Input::Stop),
+        confirm: input(Input::Confirm),
+        watchdog: output(Output::Watchdog),
+    }
+}
