@@ -8,7 +8,7 @@ use crate::link::port::Place;
 
 const KEY_EXAMPLES: &str = "\
 Examples:
-  saggar device key new --out kiln.key
+  saggar device key new --out bench.key
 
 Exit codes:
   0  written
@@ -17,8 +17,8 @@ Exit codes:
 const SETTINGS_EXAMPLES: &str = "\
 Examples:
   saggar device settings dunlin.toml \\
-    --key kiln.key --id kiln-7 \\
-    -o kiln.settings
+    --key bench.key --id bench-7 \\
+    -o bench.settings
 
 Mind:
   The file holds the key: treat it like one.
@@ -40,7 +40,7 @@ Exit codes:
 const UPLOAD_EXAMPLES: &str = "\
 Examples:
   saggar device upload clean.toml \\
-    --port /dev/ttyACM0 --key kiln.key
+    --port /dev/ttyACM0 --key bench.key
 
 Mind:
   Start is a button at the furnace. No
@@ -73,7 +73,7 @@ Exit codes:
 const STOP_EXAMPLES: &str = "\
 Examples:
   saggar device stop --port /dev/ttyACM0 \\
-    --key kiln.key
+    --key bench.key
 
 Mind:
   The stop button at the furnace is quicker

@@ -91,6 +91,25 @@ impl Memory {
         }
     }
 
+    /// Flash in which nothing but these settings were stored.
+    ///
+    /// # Errors
+    /// The flash does not take them.
+    pub fn with(settings: &Settings) -> Result<Self, Error> {
+        let mut flash = Self::blank();
+        flash.provision(settings).map(|()| flash)
+    }
+
+    /// The bytes of the settings' region, up to the last that was written.
+    pub fn settings(&self) -> &[u8] {
+        let region = layout().settings;
+        let (at, bytes) = (region.at as usize, region.bytes as usize);
+        let region = self.bytes.get(at..at + bytes).unwrap_or(&[]);
+        let used = region.iter().rposition(|byte| *byte != 0xFF).map_or(0, |last| last + 1);
+        // Whole words, as flash is written.
+        region.get(..used.next_multiple_of(16).min(region.len())).unwrap_or(&[])
+    }
+
     /// All of it.
     pub fn bytes(&self) -> &[u8] {
         &self.bytes

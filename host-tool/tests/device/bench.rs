@@ -42,17 +42,17 @@ impl Bench {
     /// With the examples, and a key and settings as the tool makes them.
     pub(crate) fn new() -> Self {
         let bench = Self::examples();
-        assert_eq!(bench.run(&["device", "key", "new", "--out", "kiln.key"]).code, 0);
+        assert_eq!(bench.run(&["device", "key", "new", "--out", "bench.key"]).code, 0);
         let made = bench.run(&[
             "device",
             "settings",
             "furnaces/teaching-door.toml",
             "--key",
-            "kiln.key",
+            "bench.key",
             "--id",
-            "kiln-7",
+            "bench-7",
             "-o",
-            "kiln.settings",
+            "bench.settings",
         ]);
         assert_eq!(made.code, 0, "{made:#?}");
         bench
@@ -64,7 +64,7 @@ impl Bench {
 
     /// A device with the settings, one tick a `pace`.
     pub(crate) fn device(&self, pace: Duration) -> Standin {
-        let settings = std::fs::read(self.path("kiln.settings")).unwrap();
+        let settings = std::fs::read(self.path("bench.settings")).unwrap();
         Standin::with(&settings, &self.path("schedules/job.toml"), pace)
     }
 
@@ -88,7 +88,7 @@ impl Bench {
     /// Uploads the schedule.
     pub(crate) fn upload(&self, device: &Standin, more: &[&str]) -> Said {
         let port = device.port();
-        let upload = ["device", "upload", "schedules/job.toml", "--key", "kiln.key", "--port"];
+        let upload = ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port"];
         self.run(&[&upload[..], &[&port], more].concat())
     }
 }

@@ -39,16 +39,17 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let compiled = json(&bench.run(&compiled).out);
     let digest = compiled["programme"]["digest"].as_str().unwrap();
     assert_eq!(info["device"]["programme"], digest);
-    assert_eq!(info["device"]["device"], "kiln-7");
+    assert_eq!(info["device"]["device"], "bench-7");
     assert_eq!(info["device"]["standing"]["state"], "idle");
     assert_eq!(info["device"]["standing"]["programme"], &digest[..8]);
     assert!(said.out.contains(&format!("there: {}", &digest[..8])), "{}", said.out);
     let told = bench.run(&["device", "info", "--port", &port]);
     narrow(&told.out);
-    assert!(told.out.starts_with("kiln-7: idle\n"), "{}", told.out);
+    assert!(told.out.starts_with("bench-7: idle\n"), "{}", told.out);
 
     fs::copy(bench.path("job.programme"), bench.path("schedules/job.programme")).unwrap();
-    let upload = ["device", "upload", "schedules/job.programme", "--key", "kiln.key", "--json"];
+    let upload =
+        ["device", "upload", "schedules/job.programme", "--key", "bench.key", "--json"];
     let said = bench.run(&[&upload[..], &["--port", &port]].concat());
     assert_eq!(said.code, 0, "{said:#?}");
     assert_eq!(json(&said.out)["device_digest"], digest);
@@ -115,10 +116,10 @@ fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
     assert_eq!(said.code, 1, "{said:#?}");
     let words = said.err.replace("\n  ", " ");
     assert!(words.contains("the key is not the device's"), "{words}");
-    fs::set_permissions(bench.path("kiln.key"), fs::Permissions::from_mode(0o644)).unwrap();
+    fs::set_permissions(bench.path("bench.key"), fs::Permissions::from_mode(0o644)).unwrap();
     let said = bench.upload(&device, &[]);
     assert_eq!(said.code, 2);
-    assert!(said.err.contains("chmod 600 kiln.key"), "{}", said.err);
+    assert!(said.err.contains("chmod 600 bench.key"), "{}", said.err);
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
     assert_eq!(info["device"]["programme"], Value::Null, "nothing arrived");
 }
@@ -147,7 +148,7 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     assert!(
         said.err.contains("a firing is\n  running") || said.err.contains("a firing is running")
     );
-    let stop = bench.run(&["device", "stop", "--key", "kiln.key", "--port", &port]);
+    let stop = bench.run(&["device", "stop", "--key", "bench.key", "--port", &port]);
     assert_eq!(stop.code, 0, "{stop:#?}");
     state("ended: stopped");
     let log = bench.run(&["device", "log", "--port", &port]);

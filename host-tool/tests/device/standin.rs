@@ -8,10 +8,10 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
+use embedded_storage::nor_flash::NorFlash as _;
 use saggar::Firing;
-use saggar_core::device::{Device, Settings};
+use saggar_core::device::Device;
 use saggar_core::io::Outputs;
-use saggar_core::store::Store;
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_sim::rig::World;
@@ -44,7 +44,7 @@ impl Standin {
         let at = listener.local_addr().unwrap();
         let hands = Arc::new(Hands::default());
         let firing = Firing::load(schedule, None).unwrap();
-        let settings = Settings::decode(settings).expect("settings as a device reads them");
+        let settings = settings.to_vec();
         let theirs = Arc::clone(&hands);
         let run = move || run(&listener, &theirs, &settings, &firing, pace);
         Self { at, hands, thread: Some(thread::spawn(run)) }
@@ -67,14 +67,13 @@ impl Drop for Standin {
 fn run(
     listener: &TcpListener,
     hands: &Hands,
-    settings: &Settings,
+    settings: &[u8],
     firing: &Firing,
     pace: Duration,
 ) {
     let mut flash = Flash::default();
-    let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
-    let bytes = settings.encode(&mut room).unwrap();
-    Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
+    // As a probe writes them.
+    flash.write(layout().settings.at, settings).unwrap();
     let mut device = Device::boot(flash, layout(), [0, 1, 0]).unwrap();
     let spec = &firing.profile.spec;
     let mut world = World::new(spec, &firing.work, &firing.image, 1, Vec::new()).unwrap();

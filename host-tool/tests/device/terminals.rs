@@ -46,9 +46,9 @@ fn a_serial_port_is_a_port() {
     for _ in 0..2 {
         let said = bench.run(&["device", "info", "--port", port]);
         assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-        assert!(said.out.starts_with("kiln-7: idle\n"), "{}", said.out);
+        assert!(said.out.starts_with("bench-7: idle\n"), "{}", said.out);
     }
-    let stop = bench.run(&["device", "stop", "--key", "kiln.key", "--port", port]);
+    let stop = bench.run(&["device", "stop", "--key", "bench.key", "--port", port]);
     assert_eq!(stop.code, 0, "{stop:#?}");
     drop(pair.slave);
 }

@@ -72,7 +72,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
 /// clearance: no verdict passes a firing this short.
 fn send(bench: &Bench, port: &str) {
     let firing = saggar::Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
-    let key = saggar::key::read(&bench.path("kiln.key")).unwrap();
+    let key = saggar::key::read(&bench.path("bench.key")).unwrap();
     let mut desk = saggar::link::Desk::at(&port.parse().unwrap(), 115_200).unwrap();
     let furnace = desk.hello.furnace;
     let task = saggar::link::Task::Upload { programme: firing.image.bytes(), furnace };

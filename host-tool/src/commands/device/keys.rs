@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::device::{SETTINGS_BYTES_MAX, Settings};
+use saggar_core::device::Settings;
 use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
@@ -10,6 +10,7 @@ use crate::Error;
 use crate::document::Finding;
 use crate::key;
 use crate::profile::Profile;
+use crate::standin::memory::Memory;
 use crate::whole::Whole;
 
 /// Draws a key into a file.
@@ -20,7 +21,7 @@ pub fn new_key(out: &Path) -> Result<(), Error> {
     key::draw(out)
 }
 
-/// Writes the settings that a local action stores in a device: the furnace of a profile, its
+/// Writes the settings that a local action stores in a device, byte for byte as they lie in its flash: the furnace of a profile, its
 /// key, its name. Returns the digest of the furnace's data.
 ///
 /// # Errors
@@ -46,8 +47,9 @@ pub fn settings(
     }
     let digest = furnace.digest();
     let settings = Settings::new(name, secret.as_deref().copied(), salt, furnace);
-    let mut room = Zeroizing::new([0; SETTINGS_BYTES_MAX]);
-    let bytes = settings.encode(&mut room).ok_or_else(|| wrong("its tables are too long"))?;
-    Whole::private(output, bytes)?.put(false)?;
+    let mut flash = Zeroizing::new(Vec::new());
+    let stored = Memory::with(&settings).map(|memory| flash.extend(memory.settings()));
+    stored.map_err(|_| wrong("its tables are too long"))?;
+    Whole::private(output, &flash)?.put(false)?;
     Ok(digest)
 }
