@@ -186,7 +186,7 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let watched = recorder.join().unwrap();
     let replayed = bench.run(&["replay", "it.firing", "--json"]);
     assert_eq!(replayed.code, 0, "{replayed:#?} {watched:#?}");
-    let compared = replayed.json()["ticks"].as_u64().unwrap();
+    let compared = replayed.json()["compared"].as_u64().unwrap();
     assert!(serial || compared > 100, "{replayed:#?}");
 
     let result = ended.json();
