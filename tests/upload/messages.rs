@@ -131,3 +131,26 @@ fn the_longest_messages_fit() {
     }
     ask(&Ask::Hello { nonce: [255; 16] });
 }
+
+/// An emulated board shows its ticks as words: what goes in comes out.
+#[test]
+fn a_tick_survives_its_words() {
+    let inputs = saggar_core::Inputs {
+        control: Some(saggar_core::io::ThermocoupleSample {
+            emf_nv: -1_234_567,
+            cold_junction_mc: -9_000,
+            open: true,
+            age_ms: 65_535,
+        }),
+        limit: None,
+        pressure_pa: Some(u32::MAX),
+        heater_current_ma: Some(1),
+        ..Default::default()
+    };
+    let outputs =
+        saggar_core::Outputs { heater_cycles: 0xA5, buzzer: true, ..Default::default() };
+    let tick = saggar_core::wire::Tick::new(u32::MAX, u64::MAX - 7, &inputs, &outputs);
+    let back = saggar_core::wire::Tick::from_words(tick.words());
+    assert_eq!(back, tick);
+    assert_eq!((back.inputs(), back.outputs()), (inputs, outputs));
+}

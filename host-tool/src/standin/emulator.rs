@@ -15,7 +15,7 @@ use saggar_drivers::lockstep::{
     ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES, HALF_CYCLES,
     LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, PINS_OUT,
     QUESTION, RX, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP, STATE_RUNS, TURN, TX,
-    TX_BYTES, TX_MAX, USED, WITNESS, WITNESS_BYTES, WITNESS_MAX,
+    TX_BYTES, TX_MAX, USED, WITNESS,
 };
 use tempfile::TempDir;
 
@@ -276,10 +276,8 @@ impl Brain for Emulator {
         if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
             self.reload()?;
         }
-        let length = (head.word(WITNESS_BYTES) as usize).min(WITNESS_MAX);
-        let tick: Tick =
-            postcard::from_bytes(head.bytes(WITNESS, length)).map_err(|_| Unable::Garbled)?;
-        self.shadow.follow(&tick)?;
+        let words = std::array::from_fn(|index| head.word(WITNESS + 4 * index));
+        self.shadow.follow(&Tick::from_words(words))?;
         let said = self.fetch(TX, head.word(TX_BYTES), TX_MAX)?;
         if !rx.is_empty() && !self.shadow.running() {
             self.reload()?;

@@ -71,9 +71,6 @@ pub enum Unable {
          other process on its port?"
     )]
     Silent,
-    /// The image shows something that cannot be read.
-    #[error("the emulated board shows a tick that cannot be read: build image and tool anew")]
-    Garbled,
     /// The two cores do not agree.
     #[error(
         "tick {tick} at {at_ms} ms: the board answered {there:?}, and the core here {here:?}; this \

@@ -25,7 +25,7 @@ use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_drivers::Board;
 use saggar_drivers::lockstep::{
     self, DONE, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK, STATE,
-    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS, WITNESS_BYTES, WITNESS_MAX,
+    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
 use flash::Flash;
@@ -60,7 +60,7 @@ fn panic(_: &PanicInfo<'_>) -> ! {
 }
 
 /// Ticks between two looks at the stack.
-const STACK_TICKS: u32 = 64;
+const STACK_TICKS: u32 = 4096;
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
@@ -126,7 +126,8 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         wires.end();
         witness(device);
         meter.show();
-        if turn.is_multiple_of(STACK_TICKS) {
+        // Soon after the start, for short runs; then now and then, for a look takes long.
+        if turn % STACK_TICKS == 64 {
             window::write(STACK, stack::deepest());
         }
         logger::flush();
@@ -190,12 +191,9 @@ fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
 
 /// Shows the tick to the furnace's side, which compares it with what a desk makes of it.
 fn witness(device: &Device<Flash>) {
-    let mut room = [0; WITNESS_MAX];
-    let bytes = postcard::to_slice(device.tick(), &mut room).map_or(0, |written| written.len());
-    for (index, byte) in room.iter().enumerate() {
-        window::set_byte(WITNESS.wrapping_add(index), *byte);
+    for (index, word) in device.tick().words().iter().enumerate() {
+        window::write(WITNESS.wrapping_add(index << 2), *word);
     }
-    window::write(WITNESS_BYTES, bytes as u32);
 }
 
 /// Without the feature nothing; with it an index that nothing checks.

@@ -25,7 +25,7 @@ pub use messages::{
     Answer, Ask, CHUNK_BYTES, Entry, Follow, Hello, LOG_LINES_MAX, LogLine, NONCE_BYTES, Order,
     Origin, Piece, Refusal, Status, Tell,
 };
-pub use tick::{Channel, Tick};
+pub use tick::{Channel, TICK_WORDS, Tick};
 
 /// Version of the protocol: every frame begins with it.
 pub const PROTOCOL: u8 = 1;

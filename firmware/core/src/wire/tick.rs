@@ -5,6 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 
+/// Words of a tick.
+pub const TICK_WORDS: usize = 12;
+
 /// A thermocouple channel; zeros where the front end did not answer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Channel {
@@ -44,6 +47,47 @@ impl Tick {
             heater_current_ma: inputs.heater_current_ma.unwrap_or(0),
             told: told(inputs),
             answered: answered(outputs),
+        }
+    }
+
+    /// The tick as words: for an emulated board that shows it to its furnace, where every
+    /// instruction counts.
+    pub fn words(&self) -> [u32; TICK_WORDS] {
+        let at = self.at_ms.to_le_bytes();
+        let [a, b, c, d, e, f, g, h] = at;
+        let channel = |c: &Channel| {
+            [c.emf_nv.cast_unsigned(), c.cold_junction_mc.cast_unsigned(), u32::from(c.age_ms)]
+        };
+        let ([c0, c1, c2], [l0, l1, l2]) = (channel(&self.control), channel(&self.limit));
+        let bits = u32::from(self.told) | u32::from(self.answered) << 16;
+        let (low, high) = (u32::from_le_bytes([a, b, c, d]), u32::from_le_bytes([e, f, g, h]));
+        let measured = [self.pressure_pa, self.heater_current_ma];
+        let [pressure, current] = measured;
+        [self.number, low, high, c0, c1, c2, l0, l1, l2, pressure, current, bits]
+    }
+
+    /// The tick that these words show.
+    pub fn from_words(words: [u32; TICK_WORDS]) -> Self {
+        let [number, low, high, c0, c1, c2, l0, l1, l2, pressure_pa, heater_current_ma, bits] =
+            words;
+        let half = |word: u32| {
+            let [a, b, _, _] = word.to_le_bytes();
+            u16::from_le_bytes([a, b])
+        };
+        let channel = |emf: u32, cold: u32, age: u32| Channel {
+            emf_nv: emf.cast_signed(),
+            cold_junction_mc: cold.cast_signed(),
+            age_ms: half(age),
+        };
+        Self {
+            number,
+            at_ms: u64::from(low) | u64::from(high) << 32,
+            control: channel(c0, c1, c2),
+            limit: channel(l0, l1, l2),
+            pressure_pa,
+            heater_current_ma,
+            told: half(bits),
+            answered: half(bits >> 16),
         }
     }
 

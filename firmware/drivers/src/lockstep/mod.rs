@@ -71,12 +71,8 @@ pub const METER: usize = 0x1024;
 pub const METERS: usize = 4;
 /// Most bytes of stack that were in use (u32).
 pub const STACK: usize = 0x1064;
-/// Bytes of [`WITNESS`] (u32).
-pub const WITNESS_BYTES: usize = 0x1068;
-/// The tick as the core saw it and answered (postcard of a `wire::Tick`), line or no line.
+/// The tick as the core saw it and answered (the words of a `wire::Tick`), line or no line.
 pub const WITNESS: usize = 0x10C0;
-/// Room for it.
-pub const WITNESS_MAX: usize = 0x40;
 /// The exchange that is asked for.
 pub const QUESTION: usize = 0x1080;
 /// The bytes for the line.
