@@ -52,6 +52,7 @@ impl Settings {
     }
 
     /// The key, if one was set that is none of a blank memory.
+    #[inline]
     pub fn key(&self) -> Option<Key> {
         self.key.and_then(Key::new)
     }
@@ -62,6 +63,7 @@ impl Settings {
     }
 
     /// Settings from bytes.
+    #[inline]
     pub fn decode(bytes: &[u8]) -> Option<Self> {
         let (settings, rest) = postcard::take_from_bytes::<Self>(bytes).ok()?;
         (settings.format == FORMAT && rest.is_empty()).then_some(settings)
