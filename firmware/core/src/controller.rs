@@ -113,6 +113,7 @@ pub struct Status {
 
 impl Controller {
     /// A core for this furnace, with nothing loaded.
+    #[inline]
     pub fn new(furnace: Furnace) -> Self {
         let rules = Rules {
             open_below_c: furnace.limits.open_below.get(),
@@ -163,6 +164,7 @@ impl Controller {
     }
 
     /// What a display shows after this tick.
+    #[inline]
     pub fn status(&self) -> Status {
         let (step, ended) = match self.sequencer.state() {
             State::Idle => (None, None),
@@ -187,6 +189,7 @@ impl Controller {
     /// Latches a cause again after a power failure: a trip is over when somebody at the device has
     /// accepted it, not when the power comes back. Only ever adds a latch; does nothing while
     /// another cause is latched or a firing runs. Nothing is told of it: it was told when it came.
+    #[inline]
     pub fn retrip(&mut self, cause: Cause) {
         if self.interlock.tripped().is_some() || self.firing() {
             return;

@@ -16,15 +16,18 @@ use core::panic::PanicInfo;
 use saggar_core::device::Device;
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
-use saggar_core::{Inputs, Outputs};
+use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 
 use flash::Flash;
+
+/// Registers of a board that become [`Inputs`]: the last holds every yes or no as a bit.
+const WORDS: usize = 7;
 
 /// What a board would have in its memory and registers.
 struct Mailbox {
     flash: [u8; flash::BYTES],
     millis: u64,
-    inputs: [u8; 64],
+    words: [u32; WORDS],
     outputs: Outputs,
     came: [u8; 64],
     frame: [u8; FRAME_BYTES_MAX],
@@ -54,7 +57,7 @@ fn panic(_: &PanicInfo<'_>) -> ! {
 extern "C" fn start() -> ! {
     // SAFETY: all zeros is a valid mailbox, and one thread uses it.
     let mailbox = unsafe { &mut *(&raw mut MAILBOX).cast::<Mailbox>() };
-    let Mailbox { flash, millis, inputs, outputs, came, frame, index } = mailbox;
+    let Mailbox { flash, millis, words, outputs, came, frame, index } = mailbox;
     let flash = Flash { bytes: flash, says: None };
     let Ok(device) = Device::boot(flash, flash::layout(), black_box([0; 3])) else { halt() };
     // SAFETY: written here before it is read, and reached from here only.
@@ -62,7 +65,7 @@ extern "C" fn start() -> ! {
     black_box(device.loaded());
     loop {
         let now = Instant::from_millis(*black_box(&mut *millis));
-        let seen = postcard::from_bytes::<Inputs>(black_box(&*inputs)).unwrap_or_default();
+        let seen = inputs(black_box(&*words));
         *outputs = device.step(now, &seen, |event| {
             black_box(event);
         });
@@ -71,6 +74,30 @@ extern "C" fn start() -> ! {
         black_box(device.transmit(frame));
         black_box(&mut *frame);
         planted(*black_box(&mut *index));
+    }
+}
+
+/// As a board makes them of its registers: it has no reader of messages but the core's own.
+fn inputs(words: &[u32; WORDS]) -> Inputs {
+    let [emf, cold, other_emf, other_cold, pressure_pa, current_ma, bits] = *words;
+    let bit = |index: u32| bits.wrapping_shr(index) & 1 == 1;
+    let [age_ms, ..] = bits.to_be_bytes();
+    let sample = |there: u32, emf: u32, cold: u32| {
+        bit(there).then_some(ThermocoupleSample {
+            emf_nv: emf.cast_signed(),
+            cold_junction_mc: cold.cast_signed(),
+            open: bit(there.wrapping_add(1)),
+            age_ms: u16::from(age_ms),
+        })
+    };
+    Inputs {
+        control: sample(0, emf, cold),
+        limit: sample(2, other_emf, other_cold),
+        pressure_pa: bit(4).then_some(pressure_pa),
+        closure: ClosureContacts { shut: bit(5), open: bit(6) },
+        contactor_closed: bit(7),
+        heater_current_ma: bit(8).then_some(current_ma),
+        buttons: Buttons { start: bit(9), stop: bit(10), confirm: bit(11) },
     }
 }
 

@@ -44,6 +44,7 @@ impl Controller {
     ///
     /// # Errors
     /// [`LoadError`]; what was loaded before stays.
+    #[inline]
     pub fn load(&mut self, bytes: &[u8], digest: &[u8; DIGEST_BYTES]) -> Result<(), LoadError> {
         let admitted = self.admit(bytes, digest)?;
         self.install(admitted.0);
@@ -55,6 +56,7 @@ impl Controller {
     ///
     /// # Errors
     /// [`LoadError`].
+    #[inline]
     pub fn admit(
         &self,
         bytes: &[u8],
@@ -71,6 +73,7 @@ impl Controller {
     ///
     /// # Errors
     /// [`LoadError`]; what was loaded before stays.
+    #[inline]
     pub fn take(&mut self, admitted: Admitted) -> Result<(), LoadError> {
         self.is_free()?;
         self.may_run(&admitted.0)?;
@@ -79,6 +82,7 @@ impl Controller {
     }
 
     /// No firing runs, and the furnace's own data are fit.
+    #[inline]
     fn is_free(&self) -> Result<(), LoadError> {
         if self.firing() {
             return Err(LoadError::Firing);
@@ -86,6 +90,7 @@ impl Controller {
         self.furnace.check().map_err(LoadError::Unfit)
     }
 
+    #[inline]
     fn may_run(&self, image: &Image) -> Result<(), LoadError> {
         // A list of them would take more of the stack than everything else here but the image.
         let (mut first, mut count) = (None, 0usize);
@@ -99,6 +104,7 @@ impl Controller {
         }
     }
 
+    #[inline]
     fn install(&mut self, image: Image) {
         let highest_c = image
             .steps()

@@ -22,6 +22,7 @@ pub(super) const FORMAT: u8 = 1;
 impl Controller {
     /// Writes a snapshot and says how many bytes it has, at most [`SNAPSHOT_BYTES_MAX`]; `None` if
     /// there is no room. It is what the next tick will find; events that wait are not in it.
+    #[inline]
     pub fn save(&self, room: &mut [u8]) -> Option<usize> {
         // Every field by its name: a new one has to be thought about.
         let Self {

@@ -129,6 +129,7 @@ fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {
 }
 
 /// postcard begins with the number of the entry: that is the kind of the record.
+#[inline]
 fn encode(at: Instant, entry: &Entry) -> Option<Record> {
     let mut room = [0; 8];
     let (kind, what) = postcard::to_slice(entry, &mut room).ok()?.split_first()?;
@@ -142,6 +143,7 @@ fn encode(at: Instant, entry: &Entry) -> Option<Record> {
     Some(record)
 }
 
+#[inline]
 fn decode(told: &Told) -> Option<LogLine> {
     let [a, b, c, what @ ..] = told.record.data;
     let [w, x, y, z] = what;

@@ -90,12 +90,11 @@ impl<F: NorFlash> Device<F> {
     /// Why it cannot.
     pub fn boot(flash: F, layout: Layout, version: [u8; 3]) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
-        let settings = settings::read(&mut store)?;
+        let (settings, furnace) = settings::read(&mut store)?;
         let tripped = log::unaccepted(&mut store);
         // Without a count there are no sessions, and everything else works.
         let boot = store.count_boot().ok();
         let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
-        let furnace = settings.furnace.digest();
         let mut device = Self {
             controller: Controller::new(settings.furnace),
             store,

@@ -193,6 +193,7 @@ impl<F: NorFlash> Device<F> {
     }
 }
 
+#[inline]
 fn refusal(why: LoadError) -> Refusal {
     match why {
         LoadError::Firing => Refusal::Firing,

@@ -3,8 +3,11 @@
 use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 
+use sha2::{Digest, Sha256};
+
 use super::BootError;
 use crate::furnace::{FURNACE_BYTES_MAX, Furnace};
+use crate::programme::DIGEST_BYTES;
 use crate::store::Store;
 use crate::wire::seal::{DEVICE_ID_BYTES, KEY_BYTES, Key, SEAL_BYTES};
 
@@ -14,14 +17,20 @@ pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
 /// Version of the settings' bytes.
 const FORMAT: u8 = 1;
 
+/// Bytes before the furnace's data, which come last, without a key.
+const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
+
 /// What is set at the device.
 #[derive(Clone, PartialEq, Serialize, Deserialize)]
 pub struct Settings {
     format: u8,
     /// The device's name.
+    #[serde(with = "crate::wire::bytes")]
     pub id: [u8; DEVICE_ID_BYTES],
+    #[serde(with = "crate::wire::bytes::option")]
     key: Option<[u8; KEY_BYTES]>,
     /// Drawn when the key was set.
+    #[serde(with = "crate::wire::bytes")]
     pub salt: [u8; SEAL_BYTES],
     /// The furnace's data.
     pub furnace: Furnace,
@@ -46,6 +55,7 @@ impl Settings {
     }
 
     /// The key, if one was set that is none of a blank memory.
+    #[inline]
     pub fn key(&self) -> Option<Key> {
         self.key.and_then(Key::new)
     }
@@ -56,15 +66,98 @@ impl Settings {
     }
 
     /// Settings from bytes.
+    #[inline]
     pub fn decode(bytes: &[u8]) -> Option<Self> {
         let (settings, rest) = postcard::take_from_bytes::<Self>(bytes).ok()?;
         (settings.format == FORMAT && rest.is_empty()).then_some(settings)
     }
 }
 
-/// The settings in flash.
-pub(super) fn read<F: NorFlash>(store: &mut Store<F>) -> Result<Settings, BootError> {
+/// The furnace's data in the bytes of settings: their end. They are told and named as they lie in
+/// flash, so that no image needs a second way to write them.
+fn furnace_in(settings: &[u8]) -> Option<&[u8]> {
+    let has_key = *settings.get(1 + DEVICE_ID_BYTES)? != 0;
+    let key = if has_key { KEY_BYTES } else { 0 };
+    settings.get(HEAD_BYTES.checked_add(key)?..)
+}
+
+/// The furnace's data in flash; `None` if the flash has lost them since the device came up.
+pub(super) fn furnace<'a, F: NorFlash>(
+    store: &mut Store<F>,
+    room: &'a mut [u8; SETTINGS_BYTES_MAX],
+) -> Option<&'a [u8]> {
+    let length = store.read_settings(room).ok()?;
+    furnace_in(room.get(..length)?)
+}
+
+/// The settings in flash, and the digest of the furnace's data in them.
+pub(super) fn read<F: NorFlash>(
+    store: &mut Store<F>,
+) -> Result<(Settings, [u8; DIGEST_BYTES]), BootError> {
     let mut room = [0; SETTINGS_BYTES_MAX];
     let length = store.read_settings(&mut room).map_err(|_| BootError::NoSettings)?;
-    room.get(..length).and_then(Settings::decode).ok_or(BootError::NoSettings)
+    let bytes = room.get(..length).ok_or(BootError::NoSettings)?;
+    let settings = Settings::decode(bytes).ok_or(BootError::NoSettings)?;
+    let furnace = furnace_in(bytes).ok_or(BootError::NoSettings)?;
+    Ok((settings, Sha256::digest(furnace).into()))
+}
+
+#[cfg(test)]
+mod tests {
+    use heapless::Vec;
+
+    use super::*;
+    use crate::furnace::{Closure, FeedForward, Gains, Heater, Limits, Vacuum};
+    use crate::sensors::ThermocoupleType;
+    use crate::units::Celsius;
+
+    fn some_furnace() -> Furnace {
+        let at = Celsius::from_milli;
+        let limits = Limits {
+            furnace_max: at(1_250_000),
+            programme_max: at(1_200_000),
+            overshoot_max_k: 25.0,
+            ramp_max_k_per_min: 100.0,
+            slew_max_k_per_s: 20.0,
+            disagree_max_k: 40.0,
+            open_below: at(600_000),
+            vent_below: at(500_000),
+            firing_max_s: 50_000,
+        };
+        let points = [FeedForward { at: at(0), hold_w: 5.0, heat_capacity_j_per_k: 900.0 }];
+        let gains = Gains { at: at(0), proportional: 0.01, integral: 1e-4, derivative: 0.02 };
+        Furnace {
+            control_sensor: ThermocoupleType::S,
+            limit_sensor: ThermocoupleType::K,
+            limits,
+            heater: Heater {
+                rated_w: 1200.0,
+                mains_hz: 50,
+                conducting_ma: 500,
+                feed_forward: Vec::from_slice(&points).unwrap(),
+            },
+            gains: Vec::from_slice(&[gains]).unwrap(),
+            vacuum: Some(Vacuum { lowest_pa: 1500 }),
+            closure: Closure::Lift,
+        }
+    }
+
+    #[test]
+    fn the_end_of_the_settings_is_the_furnace_with_a_key_and_without() {
+        let furnace = some_furnace();
+        for key in [None, Some([7; KEY_BYTES]), Some([0; KEY_BYTES])] {
+            let mut room = [0; SETTINGS_BYTES_MAX];
+            let settings = Settings::new(*b"a device", key, [1; SEAL_BYTES], furnace.clone());
+            let end = furnace_in(settings.encode(&mut room).unwrap()).unwrap();
+            assert_eq!(postcard::from_bytes::<Furnace>(end).unwrap(), furnace);
+            assert_eq!(<[u8; DIGEST_BYTES]>::from(Sha256::digest(end)), furnace.digest());
+        }
+    }
+
+    #[test]
+    fn settings_that_end_too_early_have_no_furnace() {
+        for length in 0..HEAD_BYTES {
+            assert_eq!(furnace_in(&[0; HEAD_BYTES][..length]), None);
+        }
+    }
 }

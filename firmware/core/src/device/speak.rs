@@ -7,10 +7,10 @@
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
 
-use super::{Device, FOLLOW_MS, WINDOW};
+use super::settings::furnace;
+use super::{Device, FOLLOW_MS, SETTINGS_BYTES_MAX, WINDOW};
 use crate::TICK_MS;
 use crate::controller::SNAPSHOT_BYTES_MAX;
-use crate::furnace::FURNACE_BYTES_MAX;
 use crate::units::Instant;
 use crate::wire::{
     Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
@@ -136,13 +136,21 @@ impl<F: NorFlash> Device<F> {
         enclose(Kind::Tell, None, &told, frame)
     }
 
-    fn furnace_piece(&self, offset: u16, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        let mut room = [0; FURNACE_BYTES_MAX];
-        let whole = postcard::to_slice(self.controller.furnace(), &mut room).ok()?;
-        let of = u16::try_from(whole.len()).ok()?;
-        let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
-        let data = rest.get(..PIECE_BYTES).unwrap_or(rest);
-        let told = Tell::Furnace(Piece { offset, of, data });
+    fn furnace_piece(
+        &mut self,
+        offset: u16,
+        frame: &mut [u8; FRAME_BYTES_MAX],
+    ) -> Option<usize> {
+        let mut room = [0; SETTINGS_BYTES_MAX];
+        let told = match furnace(&mut self.store, &mut room) {
+            Some(whole) => {
+                let of = u16::try_from(whole.len()).ok()?;
+                let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
+                let data = rest.get(..PIECE_BYTES).unwrap_or(rest);
+                Tell::Furnace(Piece { offset, of, data })
+            }
+            None => Tell::Refused(Refusal::Flash),
+        };
         enclose(Kind::Tell, None, &told, frame)
     }
 

@@ -29,6 +29,7 @@ impl Furnace {
     ///
     /// # Errors
     /// What it is.
+    #[inline]
     pub fn check(&self) -> Result<(), Unfit> {
         let heater = &self.heater;
         if matches!(self.control_sensor, ThermocoupleType::B) {
@@ -49,6 +50,7 @@ impl Furnace {
     }
 }
 
+#[inline]
 fn limits_fit(limits: &Limits) -> bool {
     limits.programme_max < limits.furnace_max
         && limits.firing_max_s > 0
@@ -58,10 +60,12 @@ fn limits_fit(limits: &Limits) -> bool {
         && above_zero(limits.disagree_max_k)
 }
 
+#[inline]
 fn feed_forward_fits(point: &FeedForward) -> bool {
     not_below_zero(point.hold_w) && above_zero(point.heat_capacity_j_per_k)
 }
 
+#[inline]
 fn gains_fit(point: &Gains) -> bool {
     not_below_zero(point.proportional)
         && not_below_zero(point.integral)

@@ -83,6 +83,7 @@ impl Sessions {
     /// Offers a session to a desk that has drawn this number: the device's own. Zeros if the
     /// device cannot have sessions. A session that is open stays so until the new one is used,
     /// so that a stranger's greeting disturbs nobody.
+    #[inline]
     pub fn offer(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
         let (Some(key), Some(boot), Some(count)) =
             (&self.who.key, self.who.boot, self.count.checked_add(1))
@@ -97,6 +98,7 @@ impl Sessions {
     }
 
     /// What a sealed frame comes to.
+    #[inline]
     pub fn hear<'a>(&mut self, now: Instant, body: &Body<'a>) -> Heard<'a> {
         if self.who.key.is_none() {
             return Heard::Refused(Refusal::NoKey);
@@ -147,6 +149,7 @@ impl Sessions {
         over
     }
 
+    #[inline]
     fn in_turn<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> Heard<'a> {
         let Some(open) = &mut self.open else {
             return Heard::Refused(Refusal::NoSession);
@@ -168,6 +171,7 @@ impl Sessions {
         Heard::New(order, core::mem::take(&mut open.fresh))
     }
 
+    #[inline]
     fn wrong<'a>(&mut self, now: Instant, locked_s: Option<u16>) -> Heard<'a> {
         if let Some(seconds) = locked_s {
             return Heard::Refused(Refusal::Locked(seconds));
@@ -182,6 +186,7 @@ impl Sessions {
     }
 
     /// How long the link still takes no orders (s).
+    #[inline]
     fn locked_s(&mut self, now: Instant) -> Option<u16> {
         let since = now.since(self.locked_at?);
         match LOCK_MS.checked_sub(since) {

@@ -65,6 +65,7 @@ impl Image {
     ///
     /// # Errors
     /// The first thing wrong with the shape.
+    #[inline]
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, ImageError> {
         if bytes.len() > IMAGE_BYTES_MAX {
             return Err(ImageError::TooLong);
@@ -100,6 +101,7 @@ impl Image {
     ///
     /// # Errors
     /// [`ImageError::OtherDigest`] before anything else is looked at.
+    #[inline]
     pub fn from_digested(
         bytes: &[u8],
         digest: &[u8; DIGEST_BYTES],
@@ -153,6 +155,7 @@ impl Image {
 }
 
 /// SHA-256 (FIPS 180-4).
+#[inline]
 fn digest_of(bytes: &[u8]) -> [u8; DIGEST_BYTES] {
     Sha256::digest(bytes).into()
 }

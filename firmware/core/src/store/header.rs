@@ -29,6 +29,7 @@ pub struct Active {
 }
 
 impl Active {
+    #[inline]
     pub(super) fn encode(&self) -> [u8; HEADER_BYTES] {
         let mut room = [0xFF; HEADER_BYTES];
         let fields = MAGIC
@@ -44,6 +45,7 @@ impl Active {
         room
     }
 
+    #[inline]
     pub(super) fn decode(bytes: &[u8; HEADER_BYTES]) -> Option<Self> {
         let (covered, check) = bytes.split_at_checked(COVERED)?;
         if CRC.checksum(covered).to_le_bytes() != *check {

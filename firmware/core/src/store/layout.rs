@@ -90,6 +90,7 @@ impl Layout {
 }
 
 impl Region {
+    #[inline]
     fn is_good(&self, sector: u32, least: usize, capacity: usize) -> bool {
         let end = self.at.checked_add(self.bytes).map(usize::try_from);
         self.at.is_multiple_of(sector)

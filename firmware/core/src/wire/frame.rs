@@ -129,6 +129,7 @@ pub fn enclose(
 ///
 /// # Errors
 /// Why it is none.
+#[inline]
 pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
     let length = decode(frame).ok_or(Broken::Noise)?;
     let decoded = frame.get(..length).ok_or(Broken::Noise)?;
@@ -148,6 +149,7 @@ pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
 
 /// COBS, undone in place, byte by byte: the crate's own function for a whole frame indexes, and
 /// a device has no room for a panic.
+#[inline]
 fn decode(frame: &mut [u8]) -> Option<usize> {
     let mut decoder = DecoderState::default();
     let mut used = 0usize;

@@ -13,6 +13,7 @@
 //! only the holder of the device's key can make, and that is good for one session and one place
 //! in it. There is no message that starts heat, accepts a trip, or changes the furnace's data.
 
+pub(crate) mod bytes;
 mod frame;
 mod messages;
 pub mod seal;

@@ -69,6 +69,7 @@ fn wipe(secret: &mut [u8; KEY_BYTES]) {
 impl Key {
     /// The key of these bytes; `None` if they are all the same, as those of a memory that was
     /// never written are.
+    #[inline]
     pub fn new(bytes: [u8; KEY_BYTES]) -> Option<Self> {
         let first = *bytes.first()?;
         bytes.iter().any(|byte| *byte != first).then_some(Self(bytes))
@@ -76,6 +77,7 @@ impl Key {
 
     /// A number that this device has never used before: `boot` comes from the counter in its
     /// flash, `session` counts since; `salt` was drawn when the key was set.
+    #[inline]
     pub fn nonce(&self, salt: &[u8], boot: u32, session: u32) -> [u8; SEAL_BYTES] {
         let boot = boot.to_le_bytes();
         let session = session.to_le_bytes();
@@ -83,6 +85,7 @@ impl Key {
     }
 
     /// The seal of a session.
+    #[inline]
     pub fn session(
         &self,
         device: &[u8; DEVICE_ID_BYTES],
@@ -95,11 +98,13 @@ impl Key {
 
 impl Seal {
     /// The seal of these bytes.
+    #[inline]
     pub fn of(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
         cut(&hmac(&self.0, &[bytes]))
     }
 
     /// This is the seal of these bytes. Takes the same time wherever it differs.
+    #[inline]
     pub fn fits(&self, bytes: &[u8], tag: &[u8]) -> bool {
         let right = self.of(bytes);
         let differ = right.iter().zip(tag).fold(0, |all, (a, b)| all | (a ^ b));
@@ -108,6 +113,7 @@ impl Seal {
     }
 }
 
+#[inline]
 fn hmac(key: &[u8; KEY_BYTES], parts: &[&[u8]]) -> [u8; KEY_BYTES] {
     // Any length of key is allowed, so that this never fails; were it to, the result is a seal
     // that both sides would have to make.

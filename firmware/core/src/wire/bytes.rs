@@ -1,0 +1,69 @@
+//! Arrays of bytes as serde carries them, read in a loop: its own reader is written out byte by
+//! byte, once for every length. What is written stays the same.
+
+use serde::de::{Error, SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+pub(crate) fn serialize<S: Serializer, const N: usize>(
+    bytes: &[u8; N],
+    to: S,
+) -> Result<S::Ok, S::Error>
+where
+    [u8; N]: Serialize,
+{
+    bytes.serialize(to)
+}
+
+pub(crate) fn deserialize<'de, D: Deserializer<'de>, const N: usize>(
+    from: D,
+) -> Result<[u8; N], D::Error> {
+    from.deserialize_tuple(N, Bytes)
+}
+
+/// An array that may be missing.
+pub(crate) mod option {
+    use super::{Deserialize, Deserializer, Read, Serialize, Serializer};
+
+    pub(crate) fn serialize<S: Serializer, const N: usize>(
+        bytes: &Option<[u8; N]>,
+        to: S,
+    ) -> Result<S::Ok, S::Error>
+    where
+        [u8; N]: Serialize,
+    {
+        bytes.serialize(to)
+    }
+
+    pub(crate) fn deserialize<'de, D: Deserializer<'de>, const N: usize>(
+        from: D,
+    ) -> Result<Option<[u8; N]>, D::Error> {
+        Ok(Option::<Read<N>>::deserialize(from)?.map(|read| read.0))
+    }
+}
+
+struct Read<const N: usize>([u8; N]);
+
+impl<'de, const N: usize> Deserialize<'de> for Read<N> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        deserialize(from).map(Self)
+    }
+}
+
+struct Bytes<const N: usize>;
+
+impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
+    type Value = [u8; N];
+
+    fn expecting(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("an array of bytes")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<[u8; N], A::Error> {
+        let mut room = [0; N];
+        for (index, place) in room.iter_mut().enumerate() {
+            *place =
+                from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
+        }
+        Ok(room)
+    }
+}
