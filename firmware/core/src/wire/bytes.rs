@@ -61,8 +61,7 @@ impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
     fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<[u8; N], A::Error> {
         let mut room = [0; N];
         for (index, place) in room.iter_mut().enumerate() {
-            *place =
-                from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
+            *place = from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
         }
         Ok(room)
     }

@@ -1,0 +1,91 @@
+//! How much a desk and a device get through: frames made and opened, seals, and orders that a real
+//! device takes and answers. Ratios to one line of 115,200 baud, which brings 11,520 bytes a second.
+
+#![allow(clippy::print_stdout, reason = "a bench prints")]
+
+use std::hint::black_box;
+use std::time::Instant as Clock;
+
+use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{
+    CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, Tick, enclose, open, open_sealed,
+};
+
+/// Bytes that a line of 115,200 baud brings in a second, eight data bits, no parity, one stop bit.
+const LINE: f64 = 11_520.0;
+
+/// Rounds of which the best counts.
+const ROUNDS: u32 = 20;
+
+/// Seconds that one call takes, the best of some rounds.
+fn best(calls: u32, mut call: impl FnMut()) -> f64 {
+    let round = |call: &mut dyn FnMut()| {
+        let since = Clock::now();
+        for _ in 0..calls {
+            call();
+        }
+        since.elapsed().as_secs_f64() / f64::from(calls)
+    };
+    (0..ROUNDS).map(|_| round(&mut call)).fold(f64::INFINITY, f64::min)
+}
+
+fn told(name: &str, bytes: usize, seconds: f64) {
+    let rate = bytes as f64 / seconds;
+    println!(
+        "{name:34} {bytes:4} bytes {:8.2} us {:9.1} MB/s {:9.0} lines of 115,200 baud",
+        seconds * 1e6,
+        rate / 1e6,
+        rate / LINE
+    );
+}
+
+fn main() {
+    let sample = ThermocoupleSample {
+        emf_nv: 11_951_000,
+        cold_junction_mc: 25_125,
+        open: false,
+        age_ms: 100,
+    };
+    let inputs = Inputs {
+        control: Some(sample),
+        limit: Some(sample),
+        pressure_pa: Some(5_000),
+        heater_current_ma: Some(4_250),
+        ..Inputs::default()
+    };
+    let tick = Tell::Tick(Tick::new(72_000, 7_200_000, &inputs, &Outputs::default()));
+    let mut frame = [0; FRAME_BYTES_MAX];
+    let bytes = enclose(Kind::Tell, None, &tick, &mut frame).unwrap_or(0);
+    let made = best(20_000, || {
+        black_box(enclose(Kind::Tell, None, black_box(&tick), &mut frame));
+    });
+    told("a tick, told", bytes, made);
+    let opened = best(20_000, || {
+        let mut copy = frame;
+        let body = open(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
+        black_box(body.and_then(|body| body.message::<Tell<'_>>()).is_ok());
+    });
+    told("a tick, read", bytes, opened);
+
+    let Some(key) = Key::new(std::array::from_fn(|i| i as u8)) else { return };
+    let seal = key.session(b"bench   ", &[1; 16], &[2; 16]);
+    let data = [0xA5; CHUNK_BYTES];
+    let order = Order::Chunk { offset: 240, data: &data };
+    let bytes = enclose(Kind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
+    let made = best(5_000, || {
+        black_box(enclose(Kind::Order, Some((7, &seal)), black_box(&order), &mut frame));
+    });
+    told("a piece of a programme, sealed", bytes, made);
+    let opened = best(5_000, || {
+        let mut copy = frame;
+        let body = open(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
+        let order = body.map(|body| open_sealed::<Order<'_>>(&body, &seal).is_ok());
+        black_box(order == Ok(true));
+    });
+    told("a piece of a programme, proved", bytes, opened);
+    println!(
+        "share of a frame that is the programme's: {:.3}",
+        CHUNK_BYTES as f64 / bytes as f64
+    );
+}
