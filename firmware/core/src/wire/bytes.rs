@@ -61,9 +61,35 @@ impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
     fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<[u8; N], A::Error> {
         let mut room = [0; N];
         for (index, place) in room.iter_mut().enumerate() {
-            *place =
-                from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
+            *place = from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
         }
         Ok(room)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug, PartialEq, Serialize, Deserialize)]
+    struct Ours {
+        #[serde(with = "super")]
+        always: [u8; 3],
+        #[serde(with = "super::option")]
+        perhaps: Option<[u8; 3]>,
+    }
+
+    #[test]
+    fn the_bytes_are_those_of_serde() {
+        for perhaps in [None, Some([9, 0, 200])] {
+            let ours = Ours { always: [255, 0, 1], perhaps };
+            let (mut room, mut other) = ([0; 8], [0; 8]);
+            let written = postcard::to_slice(&ours, &mut room).unwrap();
+            let theirs = postcard::to_slice(&([255u8, 0, 1], perhaps), &mut other).unwrap();
+            assert_eq!(written, theirs);
+            assert_eq!(postcard::from_bytes::<Ours>(written).unwrap(), ours);
+            let cut = &written[..written.len() - 1];
+            assert!(postcard::from_bytes::<Ours>(cut).is_err());
+        }
     }
 }
