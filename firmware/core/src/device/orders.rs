@@ -37,9 +37,7 @@ impl<F: NorFlash> Device<F> {
             Some(Wanted::Question(ask)) => self.question(now, ask),
             Some(Wanted::Done(answer)) => self.pending.answer(answer),
             Some(Wanted::Again) => self.pending.answer_again(),
-            Some(Wanted::Gap(sequence)) => {
-                self.pending.answer_once(Answer::Expected { sequence });
-            }
+            Some(Wanted::Gap(sequence)) => self.pending.expect(sequence),
             Some(Wanted::Refused(why)) => self.pending.refuse(why),
             Some(Wanted::Locks(seconds)) => {
                 // Once a lock: a stranger may not fill the log.
