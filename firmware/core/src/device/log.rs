@@ -72,6 +72,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// Lines from a number on; the number that the next line will have.
+    #[inline(never)]
     pub(super) fn read_log(
         &mut self,
         from: u32,
@@ -90,6 +91,7 @@ impl<F: NorFlash> Device<F> {
 /// The cause of a trip that was told and not accepted, however often the power went since. It is
 /// told again where the next turn of the journal would forget it; to be called before the boot is
 /// counted, which may turn it.
+#[inline(never)]
 pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
     let mut open = None;
     let seen = store.walk(0, |told| {

@@ -31,6 +31,7 @@ enum Wanted {
 
 impl<F: NorFlash> Device<F> {
     /// Does what the frame that has just come in asks for.
+    #[inline(never)]
     pub(super) fn frame(&mut self, now: Instant) {
         match self.wanted(now) {
             None => {}
@@ -105,6 +106,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
+    #[inline(never)]
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         match order {
             Order::Stop => {
@@ -164,6 +166,7 @@ impl<F: NorFlash> Device<F> {
 
     /// The same checks that the desk has made, with what the device itself knows; then the flash,
     /// then the core.
+    #[inline(never)]
     fn commit(&mut self, now: Instant, digest: &[u8; DIGEST_BYTES]) -> Result<Answer, Refusal> {
         let upload = self.upload.take().ok_or(Refusal::OutOfPlace)?;
         if upload.staged != upload.bytes || upload.digest != *digest {

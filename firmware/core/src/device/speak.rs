@@ -96,6 +96,7 @@ impl Pending {
 impl<F: NorFlash> Device<F> {
     /// The next frame for the line: how many bytes of `frame` it takes; `None` if there is
     /// nothing to say.
+    #[inline(never)]
     pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         if let Some(answer) = self.pending.take_answer() {
             let sealed = self.sessions.answering()?;
@@ -131,6 +132,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
+    #[inline(never)]
     fn reply(
         &mut self,
         question: Question,
@@ -173,6 +175,7 @@ impl<F: NorFlash> Device<F> {
         enclose(Kind::Tell, None, &told, frame)
     }
 
+    #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; SNAPSHOT_BYTES_MAX];
         let used = self.controller.save(&mut room)?;
