@@ -204,6 +204,8 @@ impl Controller {
 
     /// One tick: call it every [`TICK_MS`] milliseconds with what the instruments say, and do at
     /// once what it returns.
+    // Kept apart from a caller that is compiled for room.
+    #[inline(never)]
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
         let pressed = self.pressed(inputs.buttons);
         let estimate = self.estimate(inputs);

@@ -25,6 +25,7 @@
 //! Beside the tick stand
 //!
 //! * [`checksum`] the CRC that guards bytes in memory and in flash.
+//! * `room` room for encoded bytes.
 //! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
 //! * [`wire`] what a desk and a device say to each other, and [`link`] the device's end of it.
 //! * [`device`] core, flash and line together: all of a device but its board.
@@ -49,6 +50,7 @@ pub mod interlock;
 pub mod io;
 pub mod link;
 pub mod programme;
+mod room;
 pub mod sensors;
 pub mod sequencer;
 pub mod store;

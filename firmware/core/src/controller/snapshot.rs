@@ -9,9 +9,8 @@
 //! Only a desk can go back to a snapshot, with the feature `desk`, which no image of a device
 //! enables. On a device it would be a way to heat without a press on start, or to lose a latch.
 
-use postcard::to_slice;
-
 use super::{Controller, Loaded};
+use crate::room::Room;
 
 /// Most bytes of a snapshot.
 pub const SNAPSHOT_BYTES_MAX: usize = 250;
@@ -44,6 +43,8 @@ impl Controller {
         let mark = programme.as_ref().map(|Loaded { guard, .. }| guard.mark());
         let all =
             (FORMAT, mark, control, limit, interlock, sequencer, heat, vacuum, burst, last);
-        to_slice(&all, room).ok().map(|written| written.len())
+        let mut room = Room::new(room);
+        room.message(&all)?;
+        Some(room.written().len())
     }
 }

@@ -6,6 +6,7 @@ use heapless::Vec;
 use super::Device;
 use crate::events::What;
 use crate::interlock::Cause;
+use crate::room::Room;
 use crate::store::{Record, Store, Told};
 use crate::units::Instant;
 use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
@@ -71,6 +72,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// Lines from a number on; the number that the next line will have.
+    #[inline(never)]
     pub(super) fn read_log(
         &mut self,
         from: u32,
@@ -89,6 +91,7 @@ impl<F: NorFlash> Device<F> {
 /// The cause of a trip that was told and not accepted, however often the power went since. It is
 /// told again where the next turn of the journal would forget it; to be called before the boot is
 /// counted, which may turn it.
+#[inline(never)]
 pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
     let mut open = None;
     let seen = store.walk(0, |told| {
@@ -131,8 +134,10 @@ fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {
 /// postcard begins with the number of the entry: that is the kind of the record.
 #[inline]
 fn encode(at: Instant, entry: &Entry) -> Option<Record> {
-    let mut room = [0; 8];
-    let (kind, what) = postcard::to_slice(entry, &mut room).ok()?.split_first()?;
+    let mut bytes = [0; 8];
+    let mut room = Room::new(&mut bytes);
+    room.message(entry)?;
+    let (kind, what) = room.written().split_first()?;
     let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
     let mut record = Record { kind: *kind, data: [0; 7] };
     let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;

@@ -31,15 +31,14 @@ enum Wanted {
 
 impl<F: NorFlash> Device<F> {
     /// Does what the frame that has just come in asks for.
+    #[inline(never)]
     pub(super) fn frame(&mut self, now: Instant) {
         match self.wanted(now) {
             None => {}
             Some(Wanted::Question(ask)) => self.question(now, ask),
             Some(Wanted::Done(answer)) => self.pending.answer(answer),
             Some(Wanted::Again) => self.pending.answer_again(),
-            Some(Wanted::Gap(sequence)) => {
-                self.pending.answer_once(Answer::Expected { sequence });
-            }
+            Some(Wanted::Gap(sequence)) => self.pending.expect(sequence),
             Some(Wanted::Refused(why)) => self.pending.refuse(why),
             Some(Wanted::Locks(seconds)) => {
                 // Once a lock: a stranger may not fill the log.
@@ -107,6 +106,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
+    #[inline(never)]
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         match order {
             Order::Stop => {
@@ -166,6 +166,7 @@ impl<F: NorFlash> Device<F> {
 
     /// The same checks that the desk has made, with what the device itself knows; then the flash,
     /// then the core.
+    #[inline(never)]
     fn commit(&mut self, now: Instant, digest: &[u8; DIGEST_BYTES]) -> Result<Answer, Refusal> {
         let upload = self.upload.take().ok_or(Refusal::OutOfPlace)?;
         if upload.staged != upload.bytes || upload.digest != *digest {

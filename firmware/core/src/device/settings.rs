@@ -82,6 +82,7 @@ fn furnace_in(settings: &[u8]) -> Option<&[u8]> {
 }
 
 /// The furnace's data in flash; `None` if the flash has lost them since the device came up.
+#[inline(never)]
 pub(super) fn furnace<'a, F: NorFlash>(
     store: &mut Store<F>,
     room: &'a mut [u8; SETTINGS_BYTES_MAX],
@@ -91,6 +92,7 @@ pub(super) fn furnace<'a, F: NorFlash>(
 }
 
 /// The settings in flash, and the digest of the furnace's data in them.
+#[inline(never)]
 pub(super) fn read<F: NorFlash>(
     store: &mut Store<F>,
 ) -> Result<(Settings, [u8; DIGEST_BYTES]), BootError> {

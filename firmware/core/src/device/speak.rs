@@ -33,10 +33,21 @@ pub(super) enum Question {
     Furnace(u16),
 }
 
+/// Which answer is due.
+#[derive(Clone, Copy, Debug, Default)]
+enum Due {
+    #[default]
+    None,
+    /// What came of the last order.
+    Last,
+    /// Orders from this sequence number on got lost.
+    Expected(u32),
+}
+
 /// What is due.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Pending {
-    answer: Option<Answer>,
+    answer: Due,
     /// What came of the last order, should the desk not have heard it.
     last: Option<Answer>,
     refusal: Option<Refusal>,
@@ -49,15 +60,23 @@ pub(super) struct Pending {
 impl Pending {
     pub(super) fn answer(&mut self, answer: Answer) {
         self.last = Some(answer);
-        self.answer = Some(answer);
+        self.answer = Due::Last;
     }
 
     pub(super) fn answer_again(&mut self) {
-        self.answer = self.last;
+        self.answer = Due::Last;
     }
 
-    pub(super) fn answer_once(&mut self, answer: Answer) {
-        self.answer = Some(answer);
+    pub(super) fn expect(&mut self, sequence: u32) {
+        self.answer = Due::Expected(sequence);
+    }
+
+    fn take_answer(&mut self) -> Option<Answer> {
+        match core::mem::take(&mut self.answer) {
+            Due::None => None,
+            Due::Last => self.last,
+            Due::Expected(sequence) => Some(Answer::Expected { sequence }),
+        }
     }
 
     pub(super) fn refuse(&mut self, why: Refusal) {
@@ -77,8 +96,9 @@ impl Pending {
 impl<F: NorFlash> Device<F> {
     /// The next frame for the line: how many bytes of `frame` it takes; `None` if there is
     /// nothing to say.
+    #[inline(never)]
     pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if let Some(answer) = self.pending.answer.take() {
+        if let Some(answer) = self.pending.take_answer() {
             let sealed = self.sessions.answering()?;
             return enclose(Kind::Answer, Some(sealed), &answer, frame);
         }
@@ -112,6 +132,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
+    #[inline(never)]
     fn reply(
         &mut self,
         question: Question,
@@ -154,6 +175,7 @@ impl<F: NorFlash> Device<F> {
         enclose(Kind::Tell, None, &told, frame)
     }
 
+    #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; SNAPSHOT_BYTES_MAX];
         let used = self.controller.save(&mut room)?;

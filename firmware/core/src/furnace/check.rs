@@ -29,6 +29,7 @@ impl Furnace {
     ///
     /// # Errors
     /// What it is.
+    #[cold]
     #[inline]
     pub fn check(&self) -> Result<(), Unfit> {
         let heater = &self.heater;

@@ -84,6 +84,7 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// [`StoreError::Granularity`], [`StoreError::Layout`], or what the flash says.
+    #[inline(never)]
     pub fn open(flash: F, layout: Layout) -> Result<Self, StoreError> {
         layout.check(&flash)?;
         let mut flash = lines::Lines(flash);

@@ -66,3 +66,30 @@ impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
         Ok(room)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug, PartialEq, Serialize, Deserialize)]
+    struct Ours {
+        #[serde(with = "super")]
+        always: [u8; 3],
+        #[serde(with = "super::option")]
+        perhaps: Option<[u8; 3]>,
+    }
+
+    #[test]
+    fn the_bytes_are_those_of_serde() {
+        for perhaps in [None, Some([9, 0, 200])] {
+            let ours = Ours { always: [255, 0, 1], perhaps };
+            let (mut room, mut other) = ([0; 8], [0; 8]);
+            let written = postcard::to_slice(&ours, &mut room).unwrap();
+            let theirs = postcard::to_slice(&([255u8, 0, 1], perhaps), &mut other).unwrap();
+            assert_eq!(written, theirs);
+            assert_eq!(postcard::from_bytes::<Ours>(written).unwrap(), ours);
+            let cut = &written[..written.len() - 1];
+            assert!(postcard::from_bytes::<Ours>(cut).is_err());
+        }
+    }
+}

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::PROTOCOL;
 use super::seal::{SEAL_BYTES, Seal};
 use crate::checksum::CRC;
+use crate::room::Room;
 
 /// Bytes before the message: protocol and kind.
 const HEAD_BYTES: usize = 2;
@@ -72,33 +73,6 @@ pub struct Body<'a> {
     signed: &'a [u8],
 }
 
-/// A body in the making.
-struct Draft {
-    room: [u8; BODY_BYTES_MAX],
-    used: usize,
-}
-
-impl Draft {
-    /// Adds bytes; `None` if they do not fit.
-    fn add(&mut self, bytes: &[u8]) -> Option<()> {
-        let to = self.used.checked_add(bytes.len())?;
-        self.room.get_mut(self.used..to)?.copy_from_slice(bytes);
-        self.used = to;
-        Some(())
-    }
-
-    fn message(&mut self, message: &impl Serialize) -> Option<()> {
-        let room = self.room.get_mut(self.used..)?;
-        let written = postcard::to_slice(message, room).ok()?.len();
-        self.used = self.used.checked_add(written)?;
-        Some(())
-    }
-
-    fn written(&self) -> &[u8] {
-        self.room.get(..self.used).unwrap_or(&[])
-    }
-}
-
 /// Encloses a message in a frame: how many bytes of `frame` it takes, the final zero included.
 /// `None` if the message does not fit; none of ours is too long, and a test says so. With a
 /// sequence number comes the key that seals it.
@@ -108,19 +82,31 @@ pub fn enclose(
     message: &impl Serialize,
     frame: &mut [u8; FRAME_BYTES_MAX],
 ) -> Option<usize> {
-    let mut draft = Draft { room: [0; BODY_BYTES_MAX], used: 0 };
-    draft.add(&[PROTOCOL, kind.byte()])?;
+    let mut bytes = [0; BODY_BYTES_MAX];
+    let mut body = Room::new(&mut bytes);
+    body.add(&[PROTOCOL, kind.byte()])?;
     if let Some((sequence, _)) = sealed {
-        draft.add(&sequence.to_le_bytes())?;
+        body.add(&sequence.to_le_bytes())?;
     }
-    draft.message(message)?;
-    if let Some((_, seal)) = sealed {
-        let tag = seal.of(draft.written());
-        draft.add(&tag)?;
+    body.message(message)?;
+    end(body, sealed.map(|(_, seal)| seal), frame)
+}
+
+/// Seal, checksum, COBS and the zero: once in an image, whatever the message is, and as generic
+/// code compiled as the image wants it.
+#[inline(never)]
+fn end<const N: usize>(
+    mut body: Room<'_>,
+    seal: Option<&Seal>,
+    frame: &mut [u8; N],
+) -> Option<usize> {
+    if let Some(seal) = seal {
+        let tag = seal.of(body.written());
+        body.add(&tag)?;
     }
-    let sum = CRC.checksum(draft.written());
-    draft.add(&sum.to_le_bytes())?;
-    let coded = cobs::try_encode(draft.written(), frame).ok()?;
+    let sum = CRC.checksum(body.written());
+    body.add(&sum.to_le_bytes())?;
+    let coded = cobs::try_encode(body.written(), frame).ok()?;
     *frame.get_mut(coded)? = 0;
     coded.checked_add(1)
 }
