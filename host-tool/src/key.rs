@@ -9,7 +9,7 @@ use zeroize::{Zeroize as _, Zeroizing};
 
 use crate::Error;
 use crate::document::Finding;
-use crate::whole::Whole;
+use crate::whole::{Unwritten, Whole};
 
 /// First line of a key file.
 const HEAD: &str = "saggar device key, version 1";
@@ -43,7 +43,15 @@ pub fn draw(path: &Path) -> Result<(), Error> {
         }
     }
     text.push('\n');
-    Ok(Whole::private(path, text.as_bytes())?.put(false)?)
+    let put = Whole::private(path, text.as_bytes())?.put(false);
+    Ok(put.map_err(|why| never_replaced(why, path))?)
+}
+
+/// A file with a key in it is not replaced: what stands at a device goes by it.
+pub fn never_replaced(why: Unwritten, path: &Path) -> Unwritten {
+    let said =
+        "it is there already, and what has a key in it is never replaced: name another file";
+    if why.exists { Unwritten::because(path, said) } else { why }
 }
 
 /// What is drawn when a key is set at a device, so that the same key set again makes other sessions.

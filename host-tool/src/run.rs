@@ -53,6 +53,10 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
         Command::Replay { log, csv } => {
             let replayed = commands::replay(log, csv.as_deref())?;
             output::replayed(&replayed, display)?;
+            let damaged = replayed.replay.torn.is_some_and(|torn| torn.damaged);
+            if damaged {
+                return Ok(EXIT_BAD_INPUT);
+            }
             let same = replayed.replay.differs.is_none();
             Ok(if same { EXIT_PASS } else { EXIT_DIFFERS })
         }

@@ -149,8 +149,8 @@ fn a_tick_survives_its_words() {
     };
     let outputs =
         saggar_core::Outputs { heater_cycles: 0xA5, buzzer: true, ..Default::default() };
-    let tick = saggar_core::wire::Tick::new(u32::MAX, u64::MAX - 7, &inputs, &outputs);
-    let back = saggar_core::wire::Tick::from_words(tick.words());
+    let tick = Tick::new(u32::MAX, u64::MAX - 7, &inputs, &outputs);
+    let back = Tick::from_words(tick.words());
     assert_eq!(back, tick);
     assert_eq!((back.inputs(), back.outputs()), (inputs, outputs));
 }

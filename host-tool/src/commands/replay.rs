@@ -54,7 +54,10 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
         if let Some(error) = failed {
             return Err(Unwritten::because(csv, error.to_string()).into());
         }
-        Whole::beside(csv, &table.finish()?)?.put(true)?;
+        let taken = "it is there already: name another file, this one is not replaced";
+        Whole::beside(csv, &table.finish()?)?
+            .put(false)
+            .map_err(|why| if why.exists { Unwritten::because(csv, taken) } else { why })?;
     }
     Ok(Replayed {
         file: shown(&name, 200),

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use saggar_core::Cause;
 use saggar_core::device::Settings;
 use saggar_core::furnace::Furnace;
 use saggar_core::wire::seal::DEVICE_ID_BYTES;
@@ -24,8 +25,8 @@ use saggar_sim::verdict::Scale;
 /// What a stand-in tells while it runs.
 #[derive(Clone, Copy, Debug)]
 pub enum Heard<'a> {
-    /// It listens at this port.
-    Listens(&'a str, &'a Firing),
+    /// It listens at this port, with this on its display: programme and latched cause.
+    Listens(&'a str, &'a Firing, Option<[u8; 4]>, Option<Cause>),
     /// Something happened.
     Told(Told),
     /// A firing has ended.
@@ -164,7 +165,8 @@ fn serve<B: Brain>(
     // With an operator nobody types; a test's standard input is no keyboard either.
     let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
     let mut standin = StandIn::new(brain, furnish(args, plan), line, panel, args.speed)?;
-    tell(Heard::Listens(standin.line(), plan))?;
+    let tripped = standin.brain.status().tripped;
+    tell(Heard::Listens(standin.line(), plan, standin.brain.programme(), tripped))?;
     let mut passed = None;
     loop {
         let mut broken = Ok(());

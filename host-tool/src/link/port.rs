@@ -145,6 +145,11 @@ fn waits(kind: ErrorKind) -> bool {
 }
 
 fn gone(kind: ErrorKind) -> Failed {
+    if kind == ErrorKind::UnexpectedEof {
+        let why = "the other end closed the line: another program has it now, or it has ended; one \
+                   desk at a time";
+        return Failed::Port(why.to_owned());
+    }
     Failed::Port(format!(
         "the line to the device is gone ({kind}): is it still plugged in and switched on?"
     ))

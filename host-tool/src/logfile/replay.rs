@@ -94,6 +94,10 @@ impl Replay {
                 Ok(Some(Record::Programme(bytes))) => programme = bytes,
                 Ok(Some(Record::Origin { number, programme: digest, memory })) => {
                     let core = restored(&furnace, &programme, number, digest, &memory)?;
+                    let before = stretch.as_ref().map(|stretch| stretch.number);
+                    if let Some(after) = before.filter(|after| number > *after) {
+                        replay.gap(after, number.saturating_add(1));
+                    }
                     stretch = Some(Stretch { core, number });
                     replay.stretches += 1;
                 }
@@ -112,15 +116,19 @@ impl Replay {
         }
     }
 
+    fn gap(&mut self, after: u32, before: u32) {
+        if self.gaps.len() < GAPS_MAX {
+            self.gaps.push(Gap { after, before });
+        }
+    }
+
     fn tick(&mut self, stretch: &mut Option<Stretch>, tick: &Tick) {
         let Some(running) = stretch else {
             self.skipped += 1;
             return;
         };
         if tick.number != running.number.wrapping_add(1) {
-            if self.gaps.len() < GAPS_MAX {
-                self.gaps.push(Gap { after: running.number, before: tick.number });
-            }
+            self.gap(running.number, tick.number);
             *stretch = None;
             self.skipped += 1;
             return;

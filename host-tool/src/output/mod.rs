@@ -178,7 +178,9 @@ pub fn replayed(replayed: &Replayed, display: &Display) -> Result<(), Error> {
             .torn
             .map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
         return json_line(&json!({
-            "ok": replay.differs.is_none() && replay.compared > 0,
+            "ok": replay.differs.is_none()
+                && replay.compared > 0
+                && !replay.torn.is_some_and(|torn| torn.damaged),
             "file": file,
             "device": device,
             "furnace": furnace,

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use saggar_core::Cause;
 use saggar_core::wire::Entry;
 use serde_json::json;
 
@@ -21,7 +22,10 @@ use crate::standin::fire::Told;
 /// The output cannot be written.
 pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<(), Error> {
     match heard {
-        Heard::Listens(port, plan) => listens(port, plan, args, display)?,
+        Heard::Listens(port, plan, programme, tripped) => {
+            listens(port, plan, args, display)?;
+            on_display(*programme, *tripped, display)?;
+        }
         Heard::Told(told) => tell(told, display)?,
         Heard::Judged(judged, run) => {
             if display.json {
@@ -50,6 +54,26 @@ fn listens(port: &str, plan: &Firing, args: &StandIn, display: &Display) -> io::
     if !args.operator {
         let keys = "Buttons, each with Enter: s start, x stop, c confirm; Ctrl-C ends it";
         wrapped(&mut out, keys, "", "  ", display.width)?;
+    }
+    out.flush()
+}
+
+/// What the display shows when it comes up.
+fn on_display(
+    programme: Option<[u8; 4]>,
+    tripped: Option<Cause>,
+    display: &Display,
+) -> io::Result<()> {
+    let mut out = stderr(display);
+    let line = match programme {
+        Some(digest) => format!("Display: programme {}", hex(&digest)),
+        None => "Display: no programme".to_owned(),
+    };
+    wrapped(&mut out, &line, "", "  ", display.width)?;
+    if let Some(cause) = tripped {
+        let line =
+            format!("Display: tripped, {}; confirm once the cause has gone", cause.name());
+        wrapped(&mut out, &line, "", "  ", display.width)?;
     }
     out.flush()
 }

@@ -8,9 +8,9 @@ use saggar_sim::chips::ads1220::Ads1220;
 use saggar_sim::chips::max31856::Max31856;
 use saggar_sim::chips::{Ailment, Terminals};
 
-/// Ticks without an edge after which the external watchdog opens the contactor: 1.6 s, as common
-/// parts have it (common practice, no source).
-const WATCHDOG_TICKS: u8 = 16;
+/// Ticks without an edge after which the external watchdog opens the contactor: the longest that
+/// the retrofit guide allows.
+const WATCHDOG_TICKS: u8 = 10;
 
 /// Level of a line that nobody drives.
 const HANGS: u8 = 0xFF;

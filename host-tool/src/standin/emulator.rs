@@ -313,7 +313,13 @@ fn instructions(count: f64) -> f64 {
 /// A folder in memory if there is one: the window is looked at a million times a second.
 fn folder() -> io::Result<TempDir> {
     let fast = Path::new("/dev/shm");
-    let builder = || tempfile::Builder::new().prefix("saggar-").rand_bytes(8).to_owned();
+    // The flash is in it, and the key in that: for its owner alone.
+    let builder = || {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix("saggar-").rand_bytes(8);
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o700));
+        builder
+    };
     if fast.is_dir()
         && let Ok(folder) = builder().tempdir_in(fast)
     {

@@ -47,10 +47,17 @@ impl Memory {
             let cure = "name another file for --memory; one is made if there is none";
             Finding::on_file(&path.display().to_string(), message, cure)
         };
-        let opened =
-            OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+        let mut options = OpenOptions::new();
+        options.read(true).write(true).create(true).truncate(false);
+        // The key is in it.
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        let opened = options.open(path);
         let mut file =
             opened.map_err(|why| wrong(format!("it cannot be opened: {}", words(&why))))?;
+        if file.try_lock().is_err() {
+            return Err(wrong("another stand-in has it".to_owned()).into());
+        }
         let mut bytes = Vec::new();
         let most = FLASH_BYTES as u64 + 1;
         (&mut file)

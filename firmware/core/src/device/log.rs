@@ -56,7 +56,12 @@ impl<F: NorFlash> Device<F> {
 
     /// While no firing runs there is time to make room for one.
     pub(super) fn make_room_in_log(&mut self, at: Instant) {
-        if self.firing() || self.log_stuck {
+        if self.firing() {
+            // After it the erase is tried once more.
+            self.log_stuck = false;
+            return;
+        }
+        if self.log_stuck {
             return;
         }
         // A small flash is not erased over and over for what it cannot have.

@@ -50,6 +50,7 @@ pub fn settings(
     let mut flash = Zeroizing::new(Vec::new());
     let stored = Memory::with(&settings).map(|memory| flash.extend(memory.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
-    Whole::private(output, &flash)?.put(false)?;
+    let put = Whole::private(output, &flash)?.put(false);
+    put.map_err(|why| key::never_replaced(why, output))?;
     Ok(digest)
 }

@@ -20,6 +20,9 @@ const GLANCE: Duration = Duration::from_millis(100);
 /// A question this often keeps the device talking.
 const KEEP: Duration = Duration::from_secs(10);
 
+/// The same by the device's own clock (ms): a stand-in may live a thousand times faster than we do.
+const KEEP_MS: u64 = 10_000;
+
 /// Silence after which it is asked to talk again.
 const SILENCE: Duration = Duration::from_secs(3);
 
@@ -57,6 +60,15 @@ enum Heard {
 }
 
 impl Heard {
+    /// The device's time, if it is in it (ms).
+    fn at_ms(&self) -> Option<u64> {
+        match self {
+            Self::Status(status) => Some(status.at_ms),
+            Self::Tick(tick) => Some(tick.at_ms),
+            Self::Origin(..) => None,
+        }
+    }
+
     fn of(tell: &Tell<'_>) -> Option<Self> {
         match tell {
             Tell::Status(status) => Some(Self::Status(*status)),
@@ -79,6 +91,8 @@ struct Recorder {
     programme: Option<[u8; DIGEST_BYTES]>,
     /// Number of the last tick of the stretch at hand.
     last: Option<u32>,
+    /// Number of the last tick that was heard at all.
+    heard: Option<u32>,
     watched: Watched,
 }
 
@@ -89,7 +103,13 @@ impl Recorder {
         let began_s = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |at| at.as_secs());
         let head = Head { device, image, began_s, furnace };
         let writer = Writer::create(path, &head)?;
-        Ok(Self { writer, programme: None, last: None, watched: Watched::default() })
+        Ok(Self {
+            writer,
+            programme: None,
+            last: None,
+            heard: None,
+            watched: Watched::default(),
+        })
     }
 
     /// Takes an origin; false if another is needed, because the log has not got its programme
@@ -109,6 +129,11 @@ impl Recorder {
             return Ok(false);
         }
         self.writer.origin(&Origin { number, programme, memory })?;
+        // What went by since the last tick that was heard, while nobody was told of any.
+        if let Some(missing) = self.heard.and_then(|heard| number.checked_sub(heard)) {
+            self.watched.lost += u64::from(missing);
+        }
+        self.heard = Some(number);
         self.last = Some(number);
         Ok(true)
     }
@@ -116,6 +141,7 @@ impl Recorder {
     /// Takes a tick; false if some before it were lost, so that another origin is needed.
     fn tick(&mut self, tick: &Tick) -> Result<bool, Error> {
         let Some(last) = self.last else { return Ok(true) };
+        self.heard = Some(tick.number);
         let missing = tick.number.wrapping_sub(last).wrapping_sub(1);
         self.writer.tick(tick)?;
         self.watched.ticks += 1;
@@ -169,6 +195,7 @@ fn follow(
     let start = desk.line.now();
     let (mut heard_at, mut asked_at, mut flushed_at) = (start, start, start);
     let mut last = None;
+    let mut asked_ms = None;
     while !stop.load(Ordering::Relaxed) {
         let mut heard = Vec::new();
         desk.line.listen(GLANCE, |tell| heard.extend(Heard::of(tell)))?;
@@ -177,6 +204,7 @@ fn follow(
             heard_at = now;
         }
         let mut again = false;
+        let device_ms = heard.iter().filter_map(Heard::at_ms).max();
         for one in heard {
             match (one, recorder.as_mut()) {
                 (Heard::Status(status), _) => {
@@ -197,11 +225,19 @@ fn follow(
         if now.saturating_sub(heard_at) > GONE {
             return Err(Failed::Silent { noise: 0 }.into());
         }
+        let due = match (asked_ms, device_ms) {
+            (Some(asked), Some(at)) => at.saturating_sub(asked) > KEEP_MS || at < asked,
+            (None, _) => true,
+            (Some(_), None) => false,
+        };
+        if due {
+            asked_ms = device_ms.or(asked_ms);
+        }
         let silent = now.saturating_sub(heard_at.max(asked_at)) > SILENCE;
         if again || silent {
             desk.line.say(&ask)?;
             asked_at = now;
-        } else if now.saturating_sub(asked_at) > KEEP {
+        } else if due || now.saturating_sub(asked_at) > KEEP {
             desk.line.say(&Ask::Status)?;
             asked_at = now;
         }
