@@ -62,9 +62,9 @@ fn campaign(tripped: bool) -> (u32, u32) {
             news += u32::from(found == Some(&new));
             assert_eq!(again.tripped().is_some(), tripped, "cut at {fuel}: the latch");
             let hello = again.desk().1;
-            assert!(hello.boots > boots, "cut at {fuel}: {} boots again", hello.boots);
+            assert!(hello.boot > boots, "cut at {fuel}: {} came again", hello.boot);
             assert!(nonces.insert(hello.nonce), "cut at {fuel}: a number came twice");
-            boots = hello.boots;
+            boots = hello.boot;
         }
         let mut again = Bed::boot(chip.clone()).unwrap();
         assert_eq!(upload(&mut again), Some(committed), "cut at {fuel}: no upload any more");
