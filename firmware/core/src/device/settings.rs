@@ -110,7 +110,6 @@ mod tests {
 
     use super::*;
     use crate::furnace::{Closure, FeedForward, Gains, Heater, Limits, Vacuum};
-    use crate::sensors::ThermocoupleType;
     use crate::units::Celsius;
 
     fn some_furnace() -> Furnace {
@@ -129,8 +128,8 @@ mod tests {
         let points = [FeedForward { at: at(0), hold_w: 5.0, heat_capacity_j_per_k: 900.0 }];
         let gains = Gains { at: at(0), proportional: 0.01, integral: 1e-4, derivative: 0.02 };
         Furnace {
-            control_sensor: ThermocoupleType::S,
-            limit_sensor: ThermocoupleType::K,
+            control_sensor: postcard::from_bytes(&[0]).unwrap(),
+            limit_sensor: postcard::from_bytes(&[3]).unwrap(),
             limits,
             heater: Heater {
                 rated_w: 1200.0,
