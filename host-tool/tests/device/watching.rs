@@ -12,6 +12,8 @@ use serde_json::Value;
 use crate::bench::{Bench, Said, said};
 
 fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
+    // No file is replaced.
+    let _ = fs::remove_file(bench.path("ticks.csv"));
     let Said { code, out, err } = bench.run(&["replay", log, "--json", "--csv", "ticks.csv"]);
     assert_eq!(err, "");
     (code, serde_json::from_str(&out).unwrap())
