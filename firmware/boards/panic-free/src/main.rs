@@ -14,9 +14,9 @@ use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
 use saggar_core::device::Device;
+use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
-use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 
 use flash::Flash;
 
