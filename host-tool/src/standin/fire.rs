@@ -7,6 +7,7 @@ use saggar_core::events::Event;
 use saggar_core::io::Outputs;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
+use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Kind, enclose};
 use saggar_sim::rig::{self, World};
 use saggar_sim::spec::WorkSpec;
 
@@ -16,6 +17,9 @@ use super::line::Line;
 use super::pace::{Pace, Speed};
 use super::panel::{Panel, Seen};
 use crate::Error;
+
+/// The line asks for the desk this often (ms of the device's time).
+const ASKS_MS: u64 = 30_000;
 
 /// Longest nap: a line that brings something is heard soon.
 const NAP: Duration = Duration::from_millis(2);
@@ -35,6 +39,8 @@ pub struct StandIn<B> {
     bench: Bench,
     outputs: Outputs,
     ticks: u64,
+    /// When the line last asked for the desk.
+    asked_ms: u64,
 }
 
 /// What happens, for whoever watches.
@@ -69,7 +75,18 @@ impl<B: Brain> StandIn<B> {
         let world = furnish()?;
         panel.knows(brain.programme());
         let (bench, outputs) = (Bench::default(), Outputs::default());
-        Ok(Self { brain, furnish, world, line, panel, speed, bench, outputs, ticks: 0 })
+        Ok(Self {
+            brain,
+            furnish,
+            world,
+            line,
+            panel,
+            speed,
+            bench,
+            outputs,
+            ticks: 0,
+            asked_ms: 0,
+        })
     }
 
     /// Ticks since it came up.
@@ -143,12 +160,28 @@ impl<B: Brain> StandIn<B> {
         inputs.buttons = self.panel.buttons(now.millis(), seen);
         self.bench.show(&inputs);
         let mut said = Vec::new();
-        let came = self.line.take();
+        let mut came = self.line.take();
+        self.ask_for_the_desk(now.millis(), &mut came);
         self.brain.tick(now.millis(), &mut self.bench, &came, &mut said)?;
         self.line.put(&said);
         self.outputs = self.bench.outputs();
         self.ticks += 1;
         Ok(())
+    }
+
+    /// A device stops telling a desk that asks nothing for a minute. Where a minute passes in a
+    /// moment the desk cannot know in time, so the line asks for it.
+    fn ask_for_the_desk(&mut self, now_ms: u64, came: &mut Vec<u8>) {
+        if !came.is_empty()
+            || !self.line.between_frames()
+            || now_ms.saturating_sub(self.asked_ms) < ASKS_MS
+        {
+            return;
+        }
+        self.asked_ms = now_ms;
+        let mut frame = [0; FRAME_BYTES_MAX];
+        let bytes = enclose(Kind::Ask, None, &Ask::Status, &mut frame).unwrap_or(0);
+        came.extend(frame.iter().take(bytes));
     }
 
     fn end(

@@ -20,6 +20,10 @@ const TAKEN_MAX: usize = 1024;
 /// through twenty ticks meanwhile, and a call costs a tenth of a tick.
 const LOOK: Duration = Duration::from_micros(200);
 
+/// So many bytes may wait before a desk that reads is waited for, and for how long at once.
+const SLOW: usize = 1 << 15;
+const PATIENCE: Duration = Duration::from_millis(500);
+
 /// So many bytes are handed over without waiting for that.
 const HANDFUL: usize = 4096;
 
@@ -67,6 +71,8 @@ pub struct Line {
     waiting: Vec<u8>,
     looked: Option<Clock>,
     handed: Option<Clock>,
+    /// The last byte taken ended a frame.
+    whole: bool,
 }
 
 enum End {
@@ -99,6 +105,7 @@ impl Line {
                     waiting: Vec::new(),
                     looked: None,
                     handed: None,
+                    whole: true,
                 })
             }
             #[cfg(unix)]
@@ -114,6 +121,7 @@ impl Line {
                     waiting: Vec::new(),
                     looked: None,
                     handed: None,
+                    whole: true,
                 })
             }
             #[cfg(not(unix))]
@@ -123,7 +131,14 @@ impl Line {
 
     /// A line that something else serves.
     pub fn elsewhere(name: String) -> Self {
-        Self { name, end: End::Elsewhere, waiting: Vec::new(), looked: None, handed: None }
+        Self {
+            name,
+            end: End::Elsewhere,
+            waiting: Vec::new(),
+            looked: None,
+            handed: None,
+            whole: true,
+        }
     }
 
     /// What a desk gives as its port.
@@ -158,7 +173,9 @@ impl Line {
             End::Pty(near, _) => near.read(&mut room),
             End::Elsewhere => Ok(0),
         };
-        room.get(..read.unwrap_or(0)).unwrap_or(&[]).to_vec()
+        let came = room.get(..read.unwrap_or(0)).unwrap_or(&[]).to_vec();
+        self.whole = came.last().map_or(self.whole, |last| *last == 0);
+        came
     }
 
     /// What the line shall take.
@@ -168,6 +185,23 @@ impl Line {
             return;
         }
         self.hand();
+        // A desk that reads, but more slowly than a stand-in lives, is waited for.
+        let since = Clock::now();
+        while self.waiting.len() > SLOW && self.between_frames() && since.elapsed() < PATIENCE {
+            std::thread::sleep(LOOK);
+            self.hand();
+        }
+    }
+
+    /// A desk is there, and all that it has begun to say is said.
+    pub fn between_frames(&self) -> bool {
+        let there = match &self.end {
+            End::Tcp(_, desk) => desk.is_some(),
+            #[cfg(unix)]
+            End::Pty(..) => true,
+            End::Elsewhere => false,
+        };
+        there && self.whole
     }
 
     /// Hands over what waits, as far as the desk takes it within a second: nothing comes after.

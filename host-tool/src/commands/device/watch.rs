@@ -14,8 +14,12 @@ use crate::args::device::At;
 use crate::link::{Desk, Failed, What};
 use crate::logfile::{Head, Writer};
 
-/// Longest wait before something else is looked at.
+/// Longest wait before something else is looked at; and that for a device whose clock runs so many
+/// times faster than ours, or may: a stand-in. In the longer one it would have lived a quarter of an
+/// hour, and talk no more.
 const GLANCE: Duration = Duration::from_millis(100);
+const GLANCE_FAST: Duration = Duration::from_millis(1);
+const FAST: f64 = 5.0;
 
 /// A question this often keeps the device talking.
 const KEEP: Duration = Duration::from_secs(10);
@@ -23,8 +27,9 @@ const KEEP: Duration = Duration::from_secs(10);
 /// The same by the device's own clock (ms): a stand-in may live a thousand times faster than we do.
 const KEEP_MS: u64 = 10_000;
 
-/// Silence after which it is asked to talk again.
+/// Silence after which it is asked to talk again; the shorter for a fast one.
 const SILENCE: Duration = Duration::from_secs(3);
+const SILENCE_FAST: Duration = Duration::from_millis(200);
 
 /// Silence after which it is given up.
 const GONE: Duration = Duration::from_secs(30);
@@ -196,15 +201,19 @@ fn follow(
     let (mut heard_at, mut asked_at, mut flushed_at) = (start, start, start);
     let mut last = None;
     let mut asked_ms = None;
+    let mut speed = Speed::default();
     while !stop.load(Ordering::Relaxed) {
         let mut heard = Vec::new();
-        desk.line.listen(GLANCE, |tell| heard.extend(Heard::of(tell)))?;
+        let (glance, silence) =
+            if speed.fast() { (GLANCE_FAST, SILENCE_FAST) } else { (GLANCE, SILENCE) };
+        desk.line.listen(glance, |tell| heard.extend(Heard::of(tell)))?;
         let now = desk.line.now();
         if !heard.is_empty() {
             heard_at = now;
         }
         let mut again = false;
         let device_ms = heard.iter().filter_map(Heard::at_ms).max();
+        speed.take(now, device_ms);
         for one in heard {
             match (one, recorder.as_mut()) {
                 (Heard::Status(status), _) => {
@@ -225,15 +234,11 @@ fn follow(
         if now.saturating_sub(heard_at) > GONE {
             return Err(Failed::Silent { noise: 0 }.into());
         }
-        let due = match (asked_ms, device_ms) {
-            (Some(asked), Some(at)) => at.saturating_sub(asked) > KEEP_MS || at < asked,
-            (None, _) => true,
-            (Some(_), None) => false,
-        };
+        let due = is_due(asked_ms, device_ms);
         if due {
             asked_ms = device_ms.or(asked_ms);
         }
-        let silent = now.saturating_sub(heard_at.max(asked_at)) > SILENCE;
+        let silent = now.saturating_sub(heard_at.max(asked_at)) > silence;
         if again || silent {
             desk.line.say(&ask)?;
             asked_at = now;
@@ -249,6 +254,41 @@ fn follow(
         }
     }
     Ok(())
+}
+
+/// By the device's own clock it is time for a question.
+fn is_due(asked_ms: Option<u64>, device_ms: Option<u64>) -> bool {
+    match (asked_ms, device_ms) {
+        (Some(asked), Some(at)) => at.saturating_sub(asked) > KEEP_MS || at < asked,
+        (None, _) => true,
+        (Some(_), None) => false,
+    }
+}
+
+/// How fast the device's clock runs.
+#[derive(Debug, Default)]
+struct Speed {
+    since: Option<(Duration, u64)>,
+    times: Option<f64>,
+}
+
+impl Speed {
+    /// Until it is known, it may be.
+    fn fast(&self) -> bool {
+        self.times.is_none_or(|times| times > FAST)
+    }
+
+    fn take(&mut self, now: Duration, device_ms: Option<u64>) {
+        let Some(at) = device_ms else { return };
+        let (since, from) = *self.since.get_or_insert((now, at));
+        let ours = now.saturating_sub(since);
+        // A tick of the device is a tenth of a second: from half a second on there is a ratio.
+        if ours >= Duration::from_millis(500) {
+            let theirs = at.saturating_sub(from) as f64 / 1000.0;
+            self.times = Some(theirs / ours.as_secs_f64());
+            self.since = Some((now, at));
+        }
+    }
 }
 
 /// The device's time went back.
