@@ -187,10 +187,10 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let replayed = bench.run(&["replay", "it.firing", "--json"]);
     assert_eq!(replayed.code, 0, "{replayed:#?} {watched:#?}");
     let compared = replayed.json()["compared"].as_u64().unwrap();
-    // Not a tick is lost between the recorder and the end, however fast the stand-in lives. Through
-    // an emulated serial port it may be: nobody waits there.
+    // However late the recorder came: not a tick is lost from there to the end, however fast the
+    // stand-in lives. Through an emulated serial port it may be: nobody waits there.
     let lost = replayed.json()["gaps"].as_array().unwrap().len();
-    assert!(serial || (compared > 60_000 && lost == 0), "{replayed:#?} {watched:#?}");
+    assert!(serial || (compared > 100 && lost == 0), "{replayed:#?} {watched:#?}");
 
     let result = ended.json();
     assert_eq!(outcomes(&result["verdict"]), outcomes(&rehearsed.json()), "{result:#}");
