@@ -17,29 +17,25 @@ pub(super) struct Again {
     pub(super) due: Duration,
 }
 
-/// Whether to say it now.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Turn {
-    /// Not yet.
-    Wait,
-    /// Now.
-    Say,
-    /// It was said often enough.
-    GiveUp,
-}
-
 impl Again {
-    /// Whether to say it now; if so, the answer may take `wait`.
-    pub(super) fn turn(&mut self, now: Duration, wait: Duration) -> Turn {
-        if now < self.due {
-            return Turn::Wait;
+    /// Whether to say it now; if so, the answer may take `wait`. What was said often enough comes
+    /// to silence, and what has come to something is not said.
+    pub(super) fn says<T>(
+        &mut self,
+        now: Duration,
+        wait: Duration,
+        outcome: &mut Option<Result<T, Failed>>,
+    ) -> bool {
+        if outcome.is_some() || now < self.due {
+            return false;
         }
         if self.said == TRIES {
-            return Turn::GiveUp;
+            *outcome = Some(Err(Failed::Silent { noise: 0 }));
+            return false;
         }
         self.said += 1;
         self.due = now + wait;
-        Turn::Say
+        true
     }
 }
 

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose};
 
-use super::exchange::{Again, Turn};
+use super::exchange::Again;
 use super::{Exchange, Failed, Pace};
 
 /// What to fetch.
@@ -70,16 +70,8 @@ impl Exchange for Fetch {
     type Output = Vec<u8>;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if self.outcome.is_some() {
+        if !self.again.says(now, self.pace.answer, &mut self.outcome) {
             return None;
-        }
-        match self.again.turn(now, self.pace.answer) {
-            Turn::Say => {}
-            Turn::Wait => return None,
-            Turn::GiveUp => {
-                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
-                return None;
-            }
         }
         let offset = self.offset();
         let ask = match self.what {

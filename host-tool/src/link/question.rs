@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
 
-use super::exchange::{Again, Turn};
+use super::exchange::Again;
 use super::{Exchange, Failed, Pace};
 
 /// Asks until an answer comes or nobody does. `answer` looks at what the device tells and
@@ -28,16 +28,8 @@ impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Exchange for Question<T, F> {
     type Output = T;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if self.outcome.is_some() {
+        if !self.again.says(now, self.pace.answer, &mut self.outcome) {
             return None;
-        }
-        match self.again.turn(now, self.pace.answer) {
-            Turn::Say => {}
-            Turn::Wait => return None,
-            Turn::GiveUp => {
-                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
-                return None;
-            }
         }
         enclose(Kind::Ask, None, &self.ask, frame)
     }

@@ -2,7 +2,7 @@
 
 use std::fs::OpenOptions;
 use std::io::{self, ErrorKind};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant as Clock};
 
@@ -387,9 +387,4 @@ fn bound_to_us(program: &str) -> Command {
 fn installed(program: &str) -> bool {
     let folders = std::env::var_os("PATH").unwrap_or_default();
     std::env::split_paths(&folders).any(|folder| folder.join(program).is_file())
-}
-
-/// Where the build leaves the image, seen from the top of the tree.
-pub fn usual_image() -> PathBuf {
-    PathBuf::from("target/bare-metal/thumbv7em-none-eabihf/release/emulated")
 }

@@ -2,7 +2,6 @@
 
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::TICK_MS;
 use saggar_core::events::Event;
 use saggar_core::io::Outputs;
 use saggar_core::programme::Image;
@@ -207,9 +206,4 @@ fn wait(due: Option<Clock>) {
     while let Some(left) = due.checked_duration_since(Clock::now()).filter(|d| !d.is_zero()) {
         std::thread::sleep(left.min(NAP));
     }
-}
-
-/// Simulated seconds of so many ticks.
-pub fn seconds(ticks: u64) -> f64 {
-    ticks as f64 * f64::from(TICK_MS) / 1000.0
 }
