@@ -139,7 +139,7 @@ fn clear(
         && (rehearsal.mains - 1.0).abs() < 1e-9
         && rehearsal.operator_s.is_some();
     if usual && reported && fired.verdict.passed {
-        Clearance::of(plan, rehearsal.seed).write(folder).map(Some)
+        Clearance::of(plan).write(folder).map(Some)
     } else {
         clearance::withdraw(folder).map(|()| None)
     }

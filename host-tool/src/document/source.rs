@@ -54,9 +54,12 @@ impl Source {
         &self.text
     }
 
-    /// SHA-256 of the text, hexadecimal: that of the file.
+    /// SHA-256 of the text, hexadecimal: that of the file as it is on Unix. A byte-order mark and
+    /// carriage returns before line feeds do not count, since editors and version control add
+    /// and remove them unasked, and no reader of these files looks at them.
     pub fn digest(&self) -> String {
-        hex(&Sha256::digest(self.text.as_bytes()))
+        let text = self.text.strip_prefix('\u{feff}').unwrap_or(&self.text);
+        hex(&Sha256::digest(text.replace("\r\n", "\n")))
     }
 
     /// Line and column of a byte, both from 1; the column counts characters.

@@ -52,16 +52,18 @@ pub struct Uploaded {
 /// What is wrong with the file, its clearance, the key or the line; or why the device refuses.
 pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
     let key = key::read(sending.key)?;
-    let (image, furnace_name) = image_of(sending)?;
+    let (image, plan) = image_of(sending)?;
     let summary = Summary::of(&image);
     let path = clearance_path(sending);
     let clearance = Clearance::read(&path)?;
+    clearance.covers(&path, &summary.digest, plan.as_ref())?;
     let mut desk = desk(sending.at)?;
-    clearance.clears(&path, &summary.digest, &desk.hello.furnace)?;
+    clearance.is_for(&path, &desk.hello.furnace)?;
     let task = Task::Upload { programme: image.bytes(), furnace: desk.hello.furnace };
     desk.order(task, &key).map_err(|failed| {
         if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
-            Error::Forbidden(forbidden(&image, &first, count, &furnace_name))
+            let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
+            Error::Forbidden(forbidden(&image, &first, count, furnace))
         } else {
             Error::Device(failed)
         }
@@ -79,18 +81,18 @@ pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
     })
 }
 
-/// The programme, and what its furnace is called here.
-fn image_of(sending: &Sending<'_>) -> Result<(Image, String), Error> {
+/// The programme, and unless it comes compiled, what it was compiled from.
+fn image_of(sending: &Sending<'_>) -> Result<(Image, Option<Firing>), Error> {
     if sending.file.extension().is_some_and(|extension| extension == "programme") {
         if sending.furnace.is_some() {
             let name = sending.file.display().to_string();
             let help = "leave --furnace out: a programme is compiled for one already";
             return Err(Finding::on_file(&name, "this is a programme", help).into());
         }
-        return Ok((super::super::show::image_of(sending.file)?, "the device".to_owned()));
+        return Ok((super::super::show::image_of(sending.file)?, None));
     }
     let firing = Firing::load(sending.file, sending.furnace)?;
-    Ok((firing.image, firing.profile.name))
+    Ok((firing.image.clone(), Some(firing)))
 }
 
 /// Where the clearance of the plain rehearsal is, unless told.

@@ -1,0 +1,146 @@
+//! A clearance covers the schedule with its work, the furnace profile and the tool's version, and
+//! nothing that was changed since.
+
+use std::fs;
+use std::time::Duration;
+
+use serde_json::Value;
+
+use crate::bench::{Bench, Said};
+use crate::standin::Standin;
+
+/// A tick of a device whose furnace need not get anywhere.
+const PACE: Duration = Duration::from_millis(1);
+
+const SCHEDULE: &str = "schedules/job.toml";
+const PROFILE: &str = "furnaces/teaching-door.toml";
+const CLEARANCE: &str = "rehearsals/job/clearance.json";
+
+/// A folder in which the job was rehearsed and cleared.
+fn cleared() -> Bench {
+    let bench = Bench::new();
+    assert_eq!(bench.run(&["rehearse", SCHEDULE]).code, 0);
+    bench
+}
+
+/// Changes one thing in a file.
+#[track_caller]
+fn change(bench: &Bench, file: &str, from: &str, to: &str) {
+    let text = fs::read_to_string(bench.path(file)).unwrap();
+    assert!(text.contains(from), "{file} has no {from}");
+    fs::write(bench.path(file), text.replacen(from, to, 1)).unwrap();
+}
+
+/// An upload is refused before anything is sent, for this reason and with this cure.
+#[track_caller]
+fn refused(device: &Standin, bench: &Bench, said: &Said, why: &str, cure: &str) {
+    let words = said.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(said.code, 2, "{said:#?}");
+    assert!(words.contains(why) && words.contains(cure), "{words}");
+    let info = bench.run(&["device", "info", "--json", "--port", &device.port()]);
+    let info: Value = serde_json::from_str(&info.out).unwrap();
+    assert_eq!(info["device"]["programme"], Value::Null, "nothing arrived");
+}
+
+/// The digest of the programme that a schedule makes.
+fn programme(bench: &Bench) -> Value {
+    let said = bench.run(&["check", SCHEDULE, "--json"]);
+    let checked: Value = serde_json::from_str(&said.out).unwrap();
+    checked["files"][0]["programme"]["digest"].clone()
+}
+
+#[test]
+fn other_work_in_the_same_programme_is_not_covered() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    let before = programme(&bench);
+    change(&bench, SCHEDULE, "wall_millimetre = 0.5", "wall_millimetre = 3.0");
+    assert_eq!(programme(&bench), before, "the programme knows nothing of the work");
+    let said = bench.upload(&device, &[]);
+    let why = "the schedule schedules/job.toml is not as it was in the rehearsal";
+    refused(&device, &bench, &said, why, "rehearse it once more");
+    // As it was, it is covered again.
+    change(&bench, SCHEDULE, "wall_millimetre = 3.0", "wall_millimetre = 0.5");
+    assert_eq!(bench.upload(&device, &[]).code, 0);
+}
+
+#[test]
+fn another_profile_is_not_covered_even_where_the_device_has_the_same_data() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    // The simulation looks at it, the device does not.
+    change(&bench, PROFILE, "room_celsius = 23", "room_celsius = 31");
+    let said = bench.upload(&device, &[]);
+    let why = "is not as it was in the rehearsal";
+    refused(&device, &bench, &said, why, "rehearse the schedule once more");
+
+    // Nor is one that stands in for it on the command line, until it was rehearsed on.
+    fs::copy(bench.path(PROFILE), bench.path("summer.toml")).unwrap();
+    change(&bench, PROFILE, "room_celsius = 31", "room_celsius = 23");
+    let given = ["--furnace", "summer.toml"];
+    let said = bench.upload(&device, &[&given[..], &["--clearance", CLEARANCE]].concat());
+    refused(&device, &bench, &said, "summer.toml is not as it was", "once more");
+    let said = bench.upload(&device, &given);
+    refused(&device, &bench, &said, "job+summer/clearance.json: there is no clearance", "");
+    assert_eq!(bench.run(&["rehearse", SCHEDULE, "--furnace", "summer.toml"]).code, 0);
+    let other = ["--clearance", "rehearsals/job+summer/clearance.json"];
+    let said = bench.upload(&device, &other);
+    refused(&device, &bench, &said, "teaching-door.toml is not as it was", "once more");
+    assert_eq!(bench.upload(&device, &given).code, 0);
+}
+
+#[test]
+fn line_ends_and_a_byte_order_mark_change_nothing() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    for file in [SCHEDULE, PROFILE] {
+        let text = fs::read_to_string(bench.path(file)).unwrap();
+        let windows = format!("\u{feff}{}", text.replace('\n', "\r\n"));
+        fs::write(bench.path(file), windows).unwrap();
+    }
+    let said = bench.upload(&device, &[]);
+    assert_eq!(said.code, 0, "{said:#?}");
+}
+
+#[test]
+fn a_programme_is_covered_by_the_clearance_of_its_own_schedule() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    let upload = ["device", "upload", "job.programme", "--key", "bench.key"];
+    let port = device.port();
+    let to = [&upload[..], &["--clearance", CLEARANCE, "--port", &port]].concat();
+    change(&bench, SCHEDULE, "soak = { minutes = 15", "soak = { minutes = 16");
+    assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme"]).code, 0);
+    let said = bench.run(&to);
+    refused(&device, &bench, &said, "it clears programme", "compile it anew");
+    change(&bench, SCHEDULE, "soak = { minutes = 16", "soak = { minutes = 15");
+    assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme", "--force"]).code, 0);
+    assert_eq!(bench.run(&to).code, 0);
+}
+
+#[test]
+fn what_is_no_clearance_of_this_version_is_refused_by_name() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    let good = fs::read_to_string(bench.path(CLEARANCE)).unwrap();
+    let version =
+        |number: u32| good.replace("\"version\": 2", &format!("\"version\": {number}"));
+    let digit = good.find("\"schedule\": \"").unwrap() + "\"schedule\": \"".len();
+    let mut edited = good.clone();
+    let other = if good[digit..].starts_with('0') { "1" } else { "0" };
+    edited.replace_range(digit..=digit, other);
+    let again = "rehearse the schedule once more";
+    for (text, why) in [
+        (version(1), "this clearance is of version 1, and this tool knows version 2"),
+        (version(3), "this clearance is of version 3, and this tool knows version 2"),
+        (good.replacen('{', "{ \"seed\": \"banana\",", 1), "this is no clearance"),
+        (good.replace("saggar.clearance", "saggar.verdict"), "this is no clearance"),
+        (good.replace("\"schedule\"", "\"plan\""), "this is no clearance"),
+        (edited, "this clearance was edited after the rehearsal"),
+        (good.replace("\"tool\": \"", "\"tool\": \"9."), "edited after the rehearsal"),
+    ] {
+        assert_ne!(text, good, "{why}");
+        fs::write(bench.path(CLEARANCE), text).unwrap();
+        refused(&device, &bench, &bench.upload(&device, &[]), why, again);
+    }
+}
