@@ -90,6 +90,11 @@ fn tell(told: &Told, display: &Display) -> io::Result<()> {
                 hex(digest)
             )
         }
+        Told::KeysDropped => {
+            "Keys come faster than buttons can be pressed: some were dropped; a \
+                              stop never is"
+                .to_owned()
+        }
     };
     wrapped(&mut out, &line, "", "  ", display.width)?;
     out.flush()

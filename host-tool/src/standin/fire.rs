@@ -49,6 +49,8 @@ pub enum Told {
     Event(f64, Event),
     /// Another programme is on the display.
     Programme([u8; 4]),
+    /// Keys were typed faster than buttons can be pressed.
+    KeysDropped,
 }
 
 /// A firing that has ended.
@@ -138,6 +140,9 @@ impl<B: Brain> StandIn<B> {
                 tell(Told::Programme(programme));
             }
             shown = now_shown;
+            if self.panel.dropped_keys() {
+                tell(Told::KeysDropped);
+            }
             // After the end of a firing the furnace cools at the same pace.
             wait(pace.next(self.world.started()));
         }

@@ -11,6 +11,7 @@ pub mod brain;
 #[cfg(unix)]
 pub mod emulator;
 pub mod fire;
+mod keys;
 pub mod line;
 pub mod local;
 pub mod memory;

@@ -1,11 +1,12 @@
 //! The local panel of a stand-in: its buttons, pressed at the keyboard, by a plan, or by an
 //! operator who stands there.
 
-use std::io::BufRead as _;
+use std::collections::VecDeque;
 use std::str::FromStr;
-use std::sync::mpsc::{Receiver, channel};
 
 use saggar_core::io::Buttons;
+
+use super::keys::Keys;
 
 /// A press lasts for so many ticks: a button is believed after two.
 const HELD_TICKS: u8 = 4;
@@ -76,7 +77,9 @@ pub struct Seen {
 /// The panel.
 pub struct Panel {
     planned: Vec<Press>,
-    keys: Option<Receiver<Button>>,
+    /// Those of the plan whose time has come.
+    due: VecDeque<Button>,
+    keys: Option<Keys>,
     operator: Option<Operator>,
     held: Option<(Button, u8)>,
 }
@@ -92,10 +95,13 @@ struct Operator {
 impl Panel {
     /// A panel. `operator` stands there if true; `keyboard` listens to standard input.
     pub fn new(mut planned: Vec<Press>, operator: bool, keyboard: bool) -> Self {
-        planned.sort_by(|a, b| b.at_s.total_cmp(&a.at_s));
+        planned.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+        // The next is taken from the end; two of the same second stay in their order.
+        planned.reverse();
         Self {
             planned,
-            keys: keyboard.then(keys),
+            due: VecDeque::new(),
+            keys: keyboard.then(|| Keys::listen(std::io::stdin())),
             operator: operator.then(Operator::default),
             held: None,
         }
@@ -110,6 +116,14 @@ impl Panel {
 
     /// The buttons in the coming tick.
     pub fn buttons(&mut self, now_ms: u64, seen: Seen) -> Buttons {
+        while let Some(press) =
+            self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64)
+        {
+            self.due.push_back(press.button);
+        }
+        if self.takes_stop() && self.held.is_none_or(|(button, _)| button != Button::Stop) {
+            self.held = Some((Button::Stop, HELD_TICKS));
+        }
         if self.held.is_none() {
             self.held = self.next(now_ms, seen).map(|button| (button, HELD_TICKS));
         }
@@ -125,12 +139,28 @@ impl Panel {
         }
     }
 
-    fn next(&mut self, now_ms: u64, seen: Seen) -> Option<Button> {
-        if let Some(key) = self.keys.as_ref().and_then(|keys| keys.try_recv().ok()) {
-            return Some(key);
+    /// True once if keys were typed that nothing came of, because too many waited.
+    pub fn dropped_keys(&self) -> bool {
+        self.keys.as_ref().is_some_and(Keys::dropped)
+    }
+
+    /// Whether stop is pressed. It goes before everything that waits, and what was pressed before
+    /// it is forgotten.
+    fn takes_stop(&mut self) -> bool {
+        let planned = self.due.iter().rposition(|button| *button == Button::Stop);
+        if let (Some(_), Some(keys)) = (planned, &self.keys) {
+            keys.clear();
         }
-        let due = self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64);
-        due.map(|press| press.button).or_else(|| self.operator.as_mut()?.next(now_ms, seen))
+        let typed = self.keys.as_ref().is_some_and(Keys::stop);
+        let before = if typed { self.due.len() } else { planned.map_or(0, |last| last + 1) };
+        self.due.drain(..before);
+        typed || planned.is_some()
+    }
+
+    fn next(&mut self, now_ms: u64, seen: Seen) -> Option<Button> {
+        let typed = || self.keys.as_ref().and_then(Keys::next);
+        let pressed = self.due.pop_front().or_else(typed);
+        pressed.or_else(|| self.operator.as_mut()?.next(now_ms, seen))
     }
 }
 
@@ -155,16 +185,52 @@ impl Operator {
     }
 }
 
-/// Buttons by their names or first letters, a line each.
-fn keys() -> Receiver<Button> {
-    let (sender, receiver) = channel();
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
-            let Ok(button) = line.trim().to_ascii_lowercase().parse() else { continue };
-            if sender.send(button).is_err() {
-                return;
-            }
-        }
-    });
-    receiver
+#[cfg(test)]
+mod tests {
+    use std::io::Cursor;
+
+    use super::*;
+
+    /// The presses of so many ticks, at a panel at whose keyboard this was typed.
+    fn pressed(typed: String, planned: Vec<Press>, ticks: u64) -> Vec<Button> {
+        let mut panel = Panel::new(planned, false, false);
+        panel.keys = Some(Keys::heard(Cursor::new(typed)));
+        let mut before = None;
+        let tick = |tick| {
+            let Buttons { start, stop, confirm } = panel.buttons(tick * 100, Seen::default());
+            let now = match (start, stop, confirm) {
+                (true, ..) => Some(Button::Start),
+                (_, true, _) => Some(Button::Stop),
+                (.., true) => Some(Button::Confirm),
+                (false, false, false) => None,
+            };
+            let begun = now.filter(|_| now != before);
+            before = now;
+            begun
+        };
+        (0..ticks).filter_map(tick).collect()
+    }
+
+    #[test]
+    fn a_stop_waits_for_nothing_and_forgets_what_waited() {
+        let typed = format!("{}x\n", "c\n".repeat(40));
+        assert_eq!(pressed(typed, Vec::new(), 300), [Button::Stop]);
+        let typed = format!("{}x\ns\n", "c\n".repeat(40));
+        assert_eq!(pressed(typed, Vec::new(), 300), [Button::Stop, Button::Start]);
+    }
+
+    #[test]
+    fn a_planned_stop_does_not_wait_for_the_keyboard() {
+        let stop = "stop@0.2".parse().unwrap();
+        let buttons = pressed("c\ns\ns\n".to_owned(), vec![stop], 300);
+        assert_eq!(buttons, [Button::Confirm, Button::Stop]);
+    }
+
+    #[test]
+    fn what_was_pressed_is_pressed_in_its_order() {
+        let planned = ["start@0", "confirm@0"].map(|press| press.parse().unwrap());
+        let buttons = pressed("c\ns\n".to_owned(), planned.to_vec(), 300);
+        let wanted = [Button::Start, Button::Confirm, Button::Confirm, Button::Start];
+        assert_eq!(buttons, wanted);
+    }
 }

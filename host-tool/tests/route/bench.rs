@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, ChildStdin, Command, Stdio};
 
 use serde_json::Value;
 use tempfile::TempDir;
@@ -96,15 +96,21 @@ impl Bench {
         self.run(&[&["device", "upload", schedule], &clearance[..], &to[..]].concat())
     }
 
-    /// A stand-in for the furnace of this schedule, and its port.
+    /// A stand-in for the furnace of this schedule, and its port: one firing, started by an
+    /// operator.
     pub(crate) fn standin(&self, schedule: &Path, more: &[&str]) -> (Running, String) {
+        let once = ["--key", "d.key", "--operator", "--once", "--speed", "max", "--json"];
+        self.stands_in(schedule, &[&once[..], more].concat())
+    }
+
+    /// A stand-in for the furnace of this schedule, and its port.
+    pub(crate) fn stands_in(&self, schedule: &Path, args: &[&str]) -> (Running, String) {
         let mut child = Command::new(BINARY)
             .arg("standin")
             .arg(schedule)
-            .args(["--key", "d.key", "--operator", "--once", "--speed", "max", "--json"])
-            .args(more)
+            .args(args)
             .current_dir(self.folder.path())
-            .stdin(Stdio::null())
+            .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
@@ -142,6 +148,23 @@ impl Drop for Running {
 }
 
 impl Running {
+    /// Its keyboard.
+    pub(crate) fn keyboard(&mut self) -> ChildStdin {
+        self.child.stdin.take().unwrap()
+    }
+
+    /// The number of its process.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Ends it; what it told.
+    pub(crate) fn stop(mut self) -> String {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+        self.told.take().unwrap().join().unwrap()
+    }
+
     /// Waits for its end.
     pub(crate) fn end(mut self) -> Said {
         let mut out = String::new();

@@ -9,5 +9,8 @@
 mod bench;
 /// The image for the emulated board.
 mod emulated;
+/// What is typed at a stand-in.
+#[cfg(target_os = "linux")]
+mod keyboard;
 /// The firmware in the stand-in's process.
 mod local;
