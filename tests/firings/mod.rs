@@ -4,6 +4,7 @@ mod control;
 mod drying;
 mod examples;
 mod faults;
+mod pace;
 mod replay;
 
 use std::path::{Path, PathBuf};

@@ -6,6 +6,7 @@ mod findings;
 mod follow;
 mod lift;
 mod patience;
+mod timeline;
 mod vacuum;
 mod walk;
 

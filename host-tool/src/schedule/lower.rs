@@ -1,8 +1,9 @@
 //! From stages to the steps of a programme.
 
-use saggar_core::programme::{Action, Programme, STEPS_MAX, Step, VacuumStage};
+use saggar_core::programme::{
+    Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
+};
 
-use super::summary::ROOM_C;
 use super::{Pace, Schedule, Stage, StageKind};
 use crate::document::{Findings, nearest};
 
@@ -46,6 +47,10 @@ impl StageMap {
     }
 }
 
+/// Rate of a ramp of which nobody can say one (thousandths of K/min): slow enough for any
+/// furnace, and never run.
+const NO_RATE_MK_PER_MIN: u32 = 1;
+
 /// A vacuum stage that covers the stages from itself to `last`.
 struct Cover {
     index: usize,
@@ -56,10 +61,9 @@ struct Cover {
 struct Lowering<'s> {
     stages: &'s [Stage],
     findings: &'s Findings,
-    /// `None` behind a stage that could not be read.
-    setpoint_c: Option<f64>,
-    /// The chamber was moved, and no ramp has come since: what it reads, nobody knows.
-    moved: bool,
+    timeline: Timeline,
+    /// A stage could not be read, and no ramp has come since: the timeline has a gap.
+    lost: bool,
     cover: Option<Cover>,
     steps: Vec<Step>,
     places: Vec<StagePlace>,
@@ -71,8 +75,8 @@ pub fn lower(schedule: &Schedule, findings: &Findings) -> Lowered {
     let mut lowering = Lowering {
         stages: &schedule.stages,
         findings,
-        setpoint_c: Some(ROOM_C),
-        moved: false,
+        timeline: Timeline::start(),
+        lost: false,
         cover: None,
         steps: Vec::new(),
         places: Vec::new(),
@@ -90,14 +94,13 @@ impl Lowering<'_> {
             Some(StageKind::Vacuum { until_end_of, .. }) => {
                 self.vacuum(index, stage, until_end_of)
             }
-            Some(kind) => match self.action(stage, kind) {
-                Some(action) => self.push(index, stage, action),
-                None => self.whole = false,
-            },
-            None => {
-                self.whole = false;
-                self.setpoint_c = None;
+            Some(kind) => {
+                if let Some(action) = self.action(stage, kind) {
+                    self.timeline.pass(&action);
+                    self.push(index, stage, action);
+                }
             }
+            None => (self.whole, self.lost) = (false, true),
         }
         self.end_cover(index);
     }
@@ -119,10 +122,13 @@ impl Lowering<'_> {
     fn action(&mut self, stage: &Stage, kind: &StageKind) -> Option<Action> {
         Some(match *kind {
             StageKind::Ramp { to_celsius, pace } => {
-                let from = self.setpoint_c.replace(to_celsius);
-                let rate = self.rate(stage, from, to_celsius, pace)?;
-                self.moved = false;
-                Action::Ramp { to_mc: milli(to_celsius), rate_mk_per_min: count(rate * 1e3) }
+                let to_mc = milli(to_celsius);
+                let rate_mk_per_min = self.rate(stage, to_mc, pace).unwrap_or_else(|| {
+                    self.whole = false;
+                    NO_RATE_MK_PER_MIN
+                });
+                self.lost = false;
+                Action::Ramp { to_mc, rate_mk_per_min }
             }
             StageKind::Soak { minutes, band_kelvin, patience_minutes } => Action::Soak {
                 for_ms: count(minutes * 60e3),
@@ -130,11 +136,9 @@ impl Lowering<'_> {
                 patience_ms: count(patience_minutes * 60e3),
             },
             StageKind::Cool { below_celsius } => {
-                self.setpoint_c = Some(below_celsius);
                 Action::Cool { below_mc: milli(below_celsius) }
             }
             StageKind::Opening { open, minutes } => {
-                self.moved = true;
                 Action::Move { open, stay_ms: count(minutes * 60e3) }
             }
             StageKind::Hold { minutes, go_on } => {
@@ -144,13 +148,13 @@ impl Lowering<'_> {
         })
     }
 
-    /// The rate of a ramp (K/min); `None` if it has none.
-    fn rate(&self, stage: &Stage, from: Option<f64>, to: f64, pace: Pace) -> Option<f64> {
+    /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
+    fn rate(&self, stage: &Stage, to_mc: i32, pace: Pace) -> Option<u32> {
         let minutes = match pace {
-            Pace::KelvinPerMinute(rate) => return Some(rate),
+            Pace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
             Pace::Minutes(minutes) => minutes,
         };
-        if self.moved {
+        if self.timeline.basis() == Basis::Moved {
             self.findings.note(
                 &stage.spot("minutes"),
                 "after an opening nobody knows from which temperature this ramp starts",
@@ -158,12 +162,13 @@ impl Lowering<'_> {
             );
             return None;
         }
-        // Behind a stage that could not be read: slow enough for any furnace, and never run.
-        let Some(from) = from else { return Some(0.001) };
-        let way = (to - from).abs();
-        let rate = way / minutes;
-        // The wire counts in thousandths of a kelvin a minute.
-        if rate < 0.001 {
+        if self.lost {
+            return None;
+        }
+        let way_mk = f64::from(to_mc.abs_diff(self.timeline.at_mc()));
+        let rate_mk_per_min = way_mk / minutes;
+        if rate_mk_per_min < 1.0 {
+            let to = f64::from(to_mc) / 1e3;
             self.findings.note(
                 &stage.spot("minutes"),
                 format!("there is nothing to ramp: the setpoint is {to} °C already"),
@@ -171,7 +176,7 @@ impl Lowering<'_> {
             );
             return None;
         }
-        Some(rate)
+        Some(count(rate_mk_per_min))
     }
 
     fn vacuum(&mut self, index: usize, stage: &Stage, until: &str) {

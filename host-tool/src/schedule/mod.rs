@@ -22,7 +22,7 @@ use crate::document::Span;
 pub use judge::judge;
 pub(crate) use judge::words as fault_words;
 pub use lower::{Lowered, StageMap, StagePlace, lower};
-pub use summary::{ROOM_C, Summary};
+pub use summary::Summary;
 
 /// A schedule as its file says it.
 #[derive(Clone, Debug)]

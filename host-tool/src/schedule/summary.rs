@@ -1,12 +1,9 @@
 //! What a programme amounts to, in a few figures.
 
-use saggar_core::programme::{Action, Image, VacuumStage};
+use saggar_core::programme::{Action, Image, Timeline, VacuumStage};
 use serde::Serialize;
 
 use crate::document::hex;
-
-/// Temperature from which the first ramp is reckoned (°C).
-pub const ROOM_C: f64 = 25.0;
 
 /// What a programme amounts to.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -54,16 +51,19 @@ impl Summary {
             holds: 0,
             cools: false,
         };
-        let mut setpoint = ROOM_C;
+        let mut timeline = Timeline::start();
+        let mut shortest_ms = 0u64;
         let mut deepest: Option<VacuumStage> = None;
         for step in image.steps() {
-            summary.add(&step.action, &mut setpoint);
+            shortest_ms = shortest_ms.saturating_add(timeline.pass(&step.action));
+            summary.add(&step.action);
             if let Some(stage) = step.vacuum
                 && deepest.is_none_or(|deepest| stage.to_pa < deepest.to_pa)
             {
                 deepest = Some(stage);
             }
         }
+        summary.shortest_seconds = shortest_ms as f64 / 1e3;
         summary.vacuum = deepest.map(|stage| VacuumSummary {
             from_celsius: f64::from(stage.from_mc) / 1e3,
             to_hectopascal: f64::from(stage.to_pa) / 1e2,
@@ -76,24 +76,15 @@ impl Summary {
         self.digest.get(..8).unwrap_or(&self.digest)
     }
 
-    fn add(&mut self, action: &Action, setpoint: &mut f64) {
+    fn add(&mut self, action: &Action) {
         match *action {
-            Action::Ramp { to_mc, rate_mk_per_min } => {
+            Action::Ramp { to_mc, .. } => {
                 let to = f64::from(to_mc) / 1e3;
-                if rate_mk_per_min > 0 {
-                    let rate = f64::from(rate_mk_per_min) / 1e3;
-                    self.shortest_seconds += (to - *setpoint).abs() / rate * 60.0;
-                }
                 self.peak_celsius = Some(self.peak_celsius.map_or(to, |peak| peak.max(to)));
-                *setpoint = to;
             }
-            Action::Soak { for_ms, .. } => self.shortest_seconds += f64::from(for_ms) / 1e3,
-            Action::Cool { below_mc } => {
-                *setpoint = f64::from(below_mc) / 1e3;
-                self.cools = true;
-            }
-            Action::Move { stay_ms, .. } => self.shortest_seconds += f64::from(stay_ms) / 1e3,
+            Action::Cool { .. } => self.cools = true,
             Action::Ask { .. } => self.holds += 1,
+            Action::Soak { .. } | Action::Move { .. } => {}
         }
     }
 }

@@ -1,6 +1,6 @@
 //! What the verdict wants to know of a firing, read off its record.
 
-use saggar_core::programme::{Action, Image, Step};
+use saggar_core::programme::{Action, Image, Step, Timeline};
 use saggar_core::sequencer;
 
 use crate::record::{Record, Sample};
@@ -43,22 +43,16 @@ pub(super) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
 }
 
 fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {
-    let mut setpoint_c = None;
+    let mut timeline = Timeline::start();
     let mut best: Option<Soak> = None;
     for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
-        match action {
-            Action::Ramp { to_mc, .. } | Action::Cool { below_mc: to_mc } => {
-                setpoint_c = Some(f64::from(to_mc) / 1000.0);
+        if let (Action::Soak { band_mk, .. }, Some(held_mc)) = (action, timeline.held_mc()) {
+            let setpoint_c = f64::from(held_mc) / 1000.0;
+            if best.as_ref().is_none_or(|best| setpoint_c > best.setpoint_c) {
+                best = Some(Soak { step, setpoint_c, band_k: f64::from(band_mk) / 1000.0 });
             }
-            Action::Soak { band_mk, .. } => {
-                let hotter = |c: &f64| best.as_ref().is_none_or(|b| *c > b.setpoint_c);
-                if let Some(setpoint_c) = setpoint_c.filter(hotter) {
-                    let band_k = f64::from(band_mk) / 1000.0;
-                    best = Some(Soak { step, setpoint_c, band_k });
-                }
-            }
-            Action::Move { .. } | Action::Ask { .. } => {}
         }
+        timeline.pass(&action);
     }
     best
 }

@@ -8,6 +8,7 @@
 mod guard;
 mod image;
 mod step;
+mod timeline;
 mod verify;
 
 use heapless::{String, Vec};
@@ -16,6 +17,7 @@ use serde::{Deserialize, Serialize};
 pub use guard::{Guard, Mark};
 pub use image::{DIGEST_BYTES, Image, ImageError, Steps};
 pub use step::{Action, Step, VacuumStage};
+pub use timeline::{Basis, START_MC, Timeline};
 pub use verify::{FINDINGS_MAX, Fault, Finding, Findings, verify, verify_with};
 
 /// Most steps of a programme.

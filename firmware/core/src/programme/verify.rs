@@ -3,7 +3,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
-use super::{Action, Image, STEPS_MAX, Step, VacuumStage};
+use super::{Action, Basis, Image, STEPS_MAX, Step, Timeline, VacuumStage};
 use crate::furnace::Furnace;
 
 /// Most findings that [`verify`] keeps; it counts those beyond.
@@ -131,8 +131,7 @@ pub fn verify_with(image: &Image, furnace: &Furnace, mut tell: impl FnMut(Findin
         image,
         furnace,
         stage: None,
-        setpoint_mc: None,
-        holds: false,
+        timeline: Timeline::start(),
         open: false,
         duration_ms: 0,
     };
@@ -152,9 +151,7 @@ struct Walk<'a> {
     furnace: &'a Furnace,
     /// The vacuum stage of the step before.
     stage: Option<VacuumStage>,
-    setpoint_mc: Option<i32>,
-    /// A ramp has set something that a soak or a hold can keep; a move gives it up.
-    holds: bool,
+    timeline: Timeline,
     open: bool,
     duration_ms: u64,
 }
@@ -176,19 +173,13 @@ impl Walk<'_> {
                 if band_mk == 0 || band_mk > BAND_MAX_MK {
                     tell(Fault::BadBand { band_mk });
                 }
-                self.spend(for_ms);
             }
             Action::Cool { below_mc } => {
                 if below_mc < COLDEST_MC {
                     tell(Fault::TooCold { to_mc: below_mc });
                 }
-                self.setpoint_mc = self.setpoint_mc.map(|held| held.min(below_mc));
             }
-            Action::Move { open, stay_ms } => {
-                self.holds = false;
-                self.open = open;
-                self.spend(stay_ms);
-            }
+            Action::Move { open, .. } => self.open = open,
             Action::Ask { timeout_ms, .. } => {
                 self.needs_setpoint(tell);
                 if timeout_ms == 0 {
@@ -196,9 +187,11 @@ impl Walk<'_> {
                 }
             }
         }
+        let shortest_ms = self.timeline.pass(&step.action);
+        self.duration_ms = self.duration_ms.saturating_add(shortest_ms);
     }
 
-    fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, tell: &mut impl FnMut(Fault)) {
+    fn ramp(&self, to_mc: i32, rate_mk_per_min: u32, tell: &mut impl FnMut(Fault)) {
         let max_mc = milli(self.furnace.limits.programme_max.get());
         if to_mc > max_mc {
             tell(Fault::TooHot { to_mc, max_mc });
@@ -212,13 +205,6 @@ impl Walk<'_> {
         } else if rate_mk_per_min > max_mk_per_min {
             tell(Fault::TooFast { rate_mk_per_min, max_mk_per_min });
         }
-        let from_mc = self.setpoint_mc.unwrap_or(COLDEST_MC);
-        let way_mk = u64::from(to_mc.abs_diff(from_mc));
-        let minutes_milli =
-            way_mk.saturating_mul(60_000).checked_div(u64::from(rate_mk_per_min));
-        self.duration_ms = self.duration_ms.saturating_add(minutes_milli.unwrap_or(0));
-        self.setpoint_mc = Some(to_mc);
-        self.holds = true;
     }
 
     fn vacuum(&self, step: &Step, tell: &mut impl FnMut(Fault)) {
@@ -243,7 +229,9 @@ impl Walk<'_> {
     fn begins(&self, stage: &VacuumStage, tell: &mut impl FnMut(Fault)) {
         let under = self.image.steps().filter(|step| step.vacuum == Some(*stage));
         let setpoints = under.filter_map(|step| step.action.setpoint_mc());
-        let highest_mc = setpoints.chain(self.setpoint_mc).max();
+        // What the furnace read before any ramp, nobody knows.
+        let reached = (self.timeline.basis() != Basis::Start).then_some(self.timeline.at_mc());
+        let highest_mc = setpoints.chain(reached).max();
         let Some(highest_mc) = highest_mc.filter(|highest| *highest < stage.from_mc) else {
             return;
         };
@@ -251,13 +239,9 @@ impl Walk<'_> {
     }
 
     fn needs_setpoint(&self, tell: &mut impl FnMut(Fault)) {
-        if !self.holds {
+        if self.timeline.held_mc().is_none() {
             tell(Fault::NothingToHold);
         }
-    }
-
-    fn spend(&mut self, millis: u32) {
-        self.duration_ms = self.duration_ms.saturating_add(u64::from(millis));
     }
 }
 

@@ -1,0 +1,77 @@
+//! A ramp of so many minutes takes so many minutes, whatever stood before it.
+
+use saggar::schedule::Summary;
+use saggar_core::programme::Action;
+
+use super::{How, fire, schedule};
+
+/// Work that fires in no time to rehearse.
+const HEAD: &str = r#"name = "Pace"
+furnace = "../furnaces/lift-vacuum.toml"
+[work]
+body = "alumina"
+wall_millimetre = 0.5
+area_square_millimetre = 220
+"#;
+
+/// What a ramp adds to its time for its two rounded corners, and what a tick or a row may add (s).
+const CORNERS_S: f64 = 45.0;
+
+/// The stages before a last one, a ramp to 600 °C in 10 min; the rate it must have (K/min).
+fn takes_ten_minutes(before: &[&str], rate: f64) {
+    let mut text = HEAD.to_owned();
+    for stage in before.iter().chain(&["ramp = { to_celsius = 600, minutes = 10 }"]) {
+        text += &format!("[[stage]]\n{stage}\n");
+    }
+    let plan = schedule(&text);
+    let Some(Action::Ramp { rate_mk_per_min, .. }) =
+        plan.image.steps().last().map(|step| step.action)
+    else {
+        panic!("{before:?}: the last step is a ramp");
+    };
+    assert!((f64::from(rate_mk_per_min) / 1e3 - rate).abs() < 1e-9, "{before:?}");
+    let shorter = |stages: &[&str]| {
+        let text = stages
+            .iter()
+            .fold(HEAD.to_owned(), |text, stage| text + &format!("[[stage]]\n{stage}\n"));
+        Summary::of(&schedule(&text).image).shortest_seconds
+    };
+    let planned = plan.summary.shortest_seconds - shorter(before);
+    assert!((planned - 600.0).abs() < 0.1, "{before:?}: planned {planned} s");
+    let fired = fire(&plan, &How::default());
+    let spans = fired.record.spans();
+    let span = spans.last().expect("a ramp ran");
+    let took = span.to_s - span.from_s;
+    assert!((600.0..600.0 + CORNERS_S).contains(&took), "{before:?}: took {took} s");
+}
+
+#[test]
+fn after_a_ramp() {
+    takes_ten_minutes(&["ramp = { to_celsius = 300, kelvin_per_minute = 60 }"], 30.0);
+}
+
+/// The chamber was never above 450 °C: the setpoint stays where it was.
+#[test]
+fn after_a_cool_to_where_it_already_was() {
+    let before = [
+        "ramp = { to_celsius = 300, kelvin_per_minute = 60 }",
+        "cool = { below_celsius = 450 }",
+    ];
+    takes_ten_minutes(&before, 30.0);
+}
+
+/// The chamber comes down to 450 °C and not further.
+#[test]
+fn after_a_cool_from_above() {
+    let before = [
+        "ramp = { to_celsius = 500, kelvin_per_minute = 60 }",
+        "cool = { below_celsius = 450 }",
+    ];
+    takes_ten_minutes(&before, 15.0);
+}
+
+/// A cold furnace is below 450 °C before it starts.
+#[test]
+fn after_a_cool_at_the_start() {
+    takes_ten_minutes(&["cool = { below_celsius = 450 }"], 57.5);
+}
