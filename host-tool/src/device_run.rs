@@ -11,6 +11,7 @@ use crate::args::device::{DeviceCommand, KeyCommand, Upload, Watch};
 use crate::commands::device::{self as commands, Sending, Standing, Watching};
 use crate::document::{hex, shown};
 use crate::error::EXIT_PASS;
+use crate::link::OnRetry;
 use crate::output;
 use crate::settings::Display;
 
@@ -42,7 +43,7 @@ pub(crate) fn device(command: &DeviceCommand, display: &Display) -> Result<u8, E
             output::device_log(&commands::log(at, *from)?, display)?;
         }
         DeviceCommand::Stop { key, at } => {
-            commands::stop(at, key)?;
+            commands::stop(at, key, retries(display))?;
             let told = "the device has taken the order: the firing is ended, if one ran";
             output::done(told, json!({}), display)?;
         }
@@ -61,7 +62,15 @@ fn upload(args: &Upload, display: &Display) -> Result<(), Error> {
         clearance: args.clearance.as_deref(),
         at: &args.at,
     };
-    output::uploaded(&commands::upload(&sending)?, display)
+    output::uploaded(&commands::upload(&sending, retries(display))?, display)
+}
+
+/// Says that the line failed and that something is tried again.
+fn retries(display: &Display) -> OnRetry {
+    let display = *display;
+    Box::new(move |why| {
+        output::notice(&format!("the line failed, trying again ({why})"), &display)
+    })
 }
 
 fn watch(args: &Watch, display: &Display) -> Result<(), Error> {

@@ -23,6 +23,9 @@ pub const EXIT_REFUSED: u8 = 1;
 /// Exit code of a replay that does something else than was recorded.
 pub const EXIT_DIFFERS: u8 = 1;
 
+/// Exit code of an order of which nobody knows whether it was done.
+pub const EXIT_NOT_KNOWN: u8 = 3;
+
 /// Exit code of a command that was asked for something it cannot do.
 pub const EXIT_BAD_INPUT: u8 = 2;
 
@@ -68,6 +71,7 @@ impl Error {
     pub const fn exit_code(&self) -> u8 {
         match self {
             Self::Device(Failed::Refused(_)) | Self::Forbidden(_) => EXIT_REFUSED,
+            Self::Device(Failed::NotKnown(..)) => EXIT_NOT_KNOWN,
             Self::Input(_)
             | Self::Exists(_)
             | Self::NotWritten(_)

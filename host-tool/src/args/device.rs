@@ -49,7 +49,9 @@ Mind:
 Exit codes:
   0  the device has the programme
   1  the device refuses it
-  2  something is wrong here, or on the line";
+  2  something is wrong here, or on the line
+  3  the line failed, and nobody knows whether
+     the device has it: ask with `device info`";
 
 const WATCH_EXAMPLES: &str = "\
 Examples:
@@ -82,7 +84,9 @@ Mind:
 Exit codes:
   0  the device has taken the order
   1  the device refuses it
-  2  something is wrong here, or on the line";
+  2  something is wrong here, or on the line
+  3  the line failed, and nobody knows whether
+     the device has taken it";
 
 const MESSAGES_EXAMPLES: &str = "\
 Examples:

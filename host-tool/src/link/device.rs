@@ -5,17 +5,38 @@ use saggar_core::wire::seal::Key;
 use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
 use sha2::{Digest as _, Sha256};
 
-use super::port::{Place, Port};
-use super::{Failed, Fetch, Line, Log, Orders, Pace, Question, Session, Task, What};
+use super::port::Place;
+use super::{Carrier, Failed, Fetch, Line, Log, Orders, Pace, Question, Session, Task, What};
+
+/// Sessions in which orders are tried: between a greeting and its first order somebody else's
+/// greeting can take the session's place. Each costs a wrong seal at the device, and
+/// [`saggar_core::link::WRONG_MAX`] of them lock it.
+const SESSIONS: u32 = 4;
 
 /// A device at the end of a line.
-pub struct Desk {
+pub struct Desk<C = Line> {
     /// The line.
-    pub line: Line,
+    pub line: C,
     /// What the device said of itself last.
     pub hello: Hello,
+    /// Is told why something is tried again over another connection.
+    pub on_retry: Option<OnRetry>,
     desk: [u8; NONCE_BYTES],
     pace: Pace,
+}
+
+/// Is told why something is tried again.
+pub type OnRetry = Box<dyn FnMut(&Failed)>;
+
+/// Orders that came to nothing, as far as is known here.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Undone {
+    /// Why.
+    pub why: Failed,
+    /// The last of them went out, so that the device may have done it all the same.
+    pub sent_last: bool,
+    /// The device refused one of them, under its seal.
+    pub refused: bool,
 }
 
 impl Desk {
@@ -24,12 +45,22 @@ impl Desk {
     /// # Errors
     /// The port cannot be had, or nobody answers.
     pub fn at(place: &Place, baud: u32) -> Result<Self, Failed> {
-        let line = Line::on(Port::open(place, baud)?)?;
         let pace = match place {
             Place::Serial(_) => Pace::at(baud),
             Place::Here(_) => Pace::at(u32::MAX),
         };
-        let mut desk = Self { line, hello: nobody(), desk: [0; NONCE_BYTES], pace };
+        Self::over(Line::to(place, baud), pace)
+    }
+}
+
+impl<C: Carrier> Desk<C> {
+    /// Greets whoever is at the end of a line.
+    ///
+    /// # Errors
+    /// Nobody answers.
+    pub fn over(line: C, pace: Pace) -> Result<Self, Failed> {
+        let mut desk =
+            Self { line, hello: nobody(), on_retry: None, desk: [0; NONCE_BYTES], pace };
         desk.greet()?;
         Ok(desk)
     }
@@ -39,9 +70,7 @@ impl Desk {
     /// # Errors
     /// Nobody answers, or the system has no random numbers.
     pub fn greet(&mut self) -> Result<(), Failed> {
-        let mut nonce = [0; NONCE_BYTES];
-        getrandom::fill(&mut nonce)
-            .map_err(|_| Failed::Port("the system gives no random numbers".to_owned()))?;
+        let nonce = self.line.draw()?;
         let hello = |tell: &Tell<'_>| match tell {
             Tell::Hello(hello) => Some(*hello),
             Tell::Status(_)
@@ -103,27 +132,39 @@ impl Desk {
         }
     }
 
-    /// Has something done. Greets anew first, so that the session is a new one.
+    /// Has something done. Greets anew first, so that the session is a new one, and again if
+    /// another one took its place.
     ///
     /// # Errors
-    /// Why it was not done.
-    pub fn order(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Failed> {
-        match self.order_once(task, key) {
-            // A greeting that was said twice leaves the device in the second session and the desk
-            // in the first. With the right key that does not happen twice in a row.
-            Err(Failed::Refused(Refusal::WrongSeal | Refusal::NoSession)) => {
-                self.order_once(task, key)
+    /// Why it was not done, or is not known to be.
+    pub fn order(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Undone> {
+        let mut sent_last = false;
+        let mut sessions = 1;
+        loop {
+            let mut undone = match self.order_once(task, key) {
+                Ok(answer) => return Ok(answer),
+                Err(undone) => undone,
+            };
+            sent_last |= undone.sent_last;
+            undone.sent_last = sent_last;
+            let displaced =
+                matches!(undone.why, Failed::Refused(Refusal::WrongSeal | Refusal::NoSession));
+            if !displaced || sessions == SESSIONS {
+                return Err(undone);
             }
-            other => other,
+            sessions += 1;
         }
     }
 
-    fn order_once(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Failed> {
-        self.greet()?;
-        let session = Session::of(&self.hello, &self.desk, key)?;
+    fn order_once(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Undone> {
+        let begun = |why| Undone { why, sent_last: false, refused: false };
+        self.greet().map_err(begun)?;
+        let session = Session::of(&self.hello, &self.desk, key).map_err(begun)?;
         let mut orders = Orders::new(session, task, self.pace)
-            .ok_or(Failed::Odd("a programme that is too long for the wire"))?;
-        self.line.run(&mut orders)
+            .ok_or_else(|| begun(Failed::Odd("a programme that is too long for the wire")))?;
+        let outcome = self.line.run(&mut orders);
+        let (sent_last, refused) = (orders.sent_last(), orders.refused());
+        outcome.map_err(|why| Undone { why, sent_last, refused })
     }
 }
 

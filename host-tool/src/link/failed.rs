@@ -20,8 +20,33 @@ pub enum Failed {
     Refused(Refusal),
     /// What it says makes no sense; a device of ours never says it.
     Odd(&'static str),
-    /// The user stopped it.
-    Interrupted,
+    /// The programme did not become the active one: the device, asked again, has the one from
+    /// before. Why it was asked again.
+    NotArrived(Box<Self>),
+    /// The last order of this task went out and was not answered, and the device could not be
+    /// asked again: nobody knows whether it was done. Why it was to be asked again.
+    NotKnown(Deed, Box<Self>),
+}
+
+/// What an order that nobody answered would have done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deed {
+    /// Make a programme the active one.
+    Upload,
+    /// End the firing.
+    Stop,
+}
+
+impl Failed {
+    /// With the number of frames that were noise, if it is about silence.
+    pub(super) fn with_noise(self, noise: u32) -> Self {
+        if matches!(self, Self::Silent { .. }) { Self::Silent { noise } } else { self }
+    }
+
+    /// The line is to blame: over another connection it may go well.
+    pub(super) const fn is_of_the_line(&self) -> bool {
+        matches!(self, Self::Silent { .. } | Self::Port(_))
+    }
 }
 
 impl std::error::Error for Failed {}
@@ -49,7 +74,22 @@ impl fmt::Display for Failed {
                 "the device says what makes no sense ({what}): is this its port, and is its image \
                  whole?"
             ),
-            Self::Interrupted => f.write_str("stopped"),
+            Self::NotArrived(why) => write!(
+                f,
+                "the programme did not become the active one: asked again, the device has what it \
+                 had before; upload once more ({why})"
+            ),
+            Self::NotKnown(Deed::Upload, why) => write!(
+                f,
+                "it is not known which programme is the active one: the last order went out and \
+                 was not answered, and the device could not be asked again; ask with `saggar \
+                 device info` before you start anything ({why})"
+            ),
+            Self::NotKnown(Deed::Stop, why) => write!(
+                f,
+                "it is not known whether the firing was ended: the order went out and was not \
+                 answered; press stop at the furnace ({why})"
+            ),
         }
     }
 }

@@ -2,10 +2,12 @@
 
 use std::time::{Duration, Instant};
 
-use saggar_core::wire::{Ask, Body, Broken, FRAME_BYTES_MAX, Kind, Tell, enclose, open};
+use saggar_core::wire::{
+    Ask, Body, Broken, FRAME_BYTES_MAX, Kind, NONCE_BYTES, Tell, enclose, open,
+};
 
-use super::port::Port;
-use super::{Exchange, Failed, Frames};
+use super::port::{Place, Port};
+use super::{Carrier, Exchange, Failed, Frames};
 
 /// Longest wait for bytes before something else is looked at.
 const GLANCE: Duration = Duration::from_millis(50);
@@ -15,61 +17,44 @@ const STALE: Duration = Duration::from_millis(30);
 
 /// A port with a device at its end.
 pub struct Line {
-    port: Port,
+    place: Place,
+    baud: u32,
+    /// Closed until something is to be said.
+    port: Option<Port>,
     frames: Frames,
     began: Instant,
     noise: u32,
 }
 
 impl Line {
-    /// Takes a port and clears the line: what was under way is not ours.
-    ///
-    /// # Errors
-    /// The port fails.
-    pub fn on(mut port: Port) -> Result<Self, Failed> {
-        let mut room = [0; 4096];
-        // A device that talks on and on is heard later.
-        for _ in 0..8 {
-            if port.read(&mut room, STALE)? == 0 {
-                break;
-            }
+    /// A line to this place, closed. `baud` is for serial lines only (bit/s).
+    pub fn to(place: &Place, baud: u32) -> Self {
+        Self {
+            place: place.clone(),
+            baud,
+            port: None,
+            frames: Frames::default(),
+            began: Instant::now(),
+            noise: 0,
         }
-        port.write(&[0])?;
-        Ok(Self { port, frames: Frames::default(), began: Instant::now(), noise: 0 })
     }
 
-    /// Time since the line was taken.
-    pub fn now(&self) -> Duration {
-        self.began.elapsed()
-    }
-
-    /// Runs an exchange to its end.
-    ///
-    /// # Errors
-    /// Why it came to nothing.
-    pub fn run<E: Exchange>(&mut self, exchange: &mut E) -> Result<E::Output, Failed> {
-        let mut frame = [0; FRAME_BYTES_MAX];
-        let noise_before = self.noise;
-        loop {
-            let now = self.now();
-            while let Some(bytes) = exchange.transmit(now, &mut frame) {
-                self.port.write(frame.get(..bytes).unwrap_or(&frame))?;
+    /// Opens the port if it is closed, and clears the line: what was under way is not ours.
+    fn port(&mut self) -> Result<&mut Port, Failed> {
+        if self.port.is_none() {
+            let mut port = Port::open(&self.place, self.baud)?;
+            let mut room = [0; 4096];
+            // A device that talks on and on is heard later.
+            for _ in 0..8 {
+                if port.read(&mut room, STALE)? == 0 {
+                    break;
+                }
             }
-            if let Some(outcome) = exchange.outcome() {
-                return outcome.map_err(|failed| match failed {
-                    Failed::Silent { .. } => {
-                        Failed::Silent { noise: self.noise.wrapping_sub(noise_before) }
-                    }
-                    Failed::Port(_)
-                    | Failed::OtherProtocol(_)
-                    | Failed::Refused(_)
-                    | Failed::Odd(_)
-                    | Failed::Interrupted => failed,
-                });
-            }
-            let wait = exchange.wake().saturating_sub(now).min(GLANCE);
-            self.hear(wait, |now, body| exchange.receive(now, body))?;
+            port.write(&[0])?;
+            self.frames = Frames::default();
+            self.port = Some(port);
         }
+        self.port.as_mut().ok_or_else(|| Failed::Port("the line is closed".to_owned()))
     }
 
     /// Says something without waiting for an answer.
@@ -79,7 +64,7 @@ impl Line {
     pub fn say(&mut self, ask: &Ask) -> Result<(), Failed> {
         let mut frame = [0; FRAME_BYTES_MAX];
         match enclose(Kind::Ask, None, ask, &mut frame) {
-            Some(bytes) => self.port.write(frame.get(..bytes).unwrap_or(&frame)),
+            Some(bytes) => self.port()?.write(frame.get(..bytes).unwrap_or(&frame)),
             None => Ok(()),
         }
     }
@@ -109,7 +94,7 @@ impl Line {
         mut take: impl FnMut(Duration, &Body<'_>),
     ) -> Result<(), Failed> {
         let mut room = [0; 4096];
-        let read = self.port.read(&mut room, wait)?;
+        let read = self.port()?.read(&mut room, wait)?;
         let now = self.began.elapsed();
         let mut other = None;
         let (noise, torn) = (&mut self.noise, self.frames.torn);
@@ -120,5 +105,44 @@ impl Line {
         });
         self.noise = self.noise.saturating_add(self.frames.torn.wrapping_sub(torn));
         other.map_or(Ok(()), |version| Err(Failed::OtherProtocol(version)))
+    }
+}
+
+impl Carrier for Line {
+    fn now(&self) -> Duration {
+        self.began.elapsed()
+    }
+
+    fn run<E: Exchange>(&mut self, exchange: &mut E) -> Result<E::Output, Failed> {
+        let mut frame = [0; FRAME_BYTES_MAX];
+        let noise_before = self.noise;
+        self.port()?;
+        loop {
+            let now = self.now();
+            while let Some(bytes) = exchange.transmit(now, &mut frame) {
+                self.port()?.write(frame.get(..bytes).unwrap_or(&frame))?;
+            }
+            if let Some(outcome) = exchange.outcome() {
+                let noise = self.noise.wrapping_sub(noise_before);
+                return outcome.map_err(|failed| failed.with_noise(noise));
+            }
+            let wait = exchange.wake().saturating_sub(now).min(GLANCE);
+            self.hear(wait, |now, body| exchange.receive(now, body))?;
+        }
+    }
+
+    fn close(&mut self) {
+        self.port = None;
+    }
+
+    fn pause(&mut self, wait: Duration) {
+        std::thread::sleep(wait);
+    }
+
+    fn draw(&mut self) -> Result<[u8; NONCE_BYTES], Failed> {
+        let mut number = [0; NONCE_BYTES];
+        getrandom::fill(&mut number)
+            .map_err(|_| Failed::Port("the system gives no random numbers".to_owned()))?;
+        Ok(number)
     }
 }

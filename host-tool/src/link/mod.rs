@@ -4,6 +4,7 @@
 //! the frames that arrived, and says which frame goes out next. [`Line`] runs one over a
 //! [`port`]; the tests run the same over a simulated line.
 
+mod carrier;
 mod device;
 mod exchange;
 mod failed;
@@ -12,19 +13,22 @@ mod frames;
 mod hearsay;
 mod line;
 mod log;
+mod outcome;
 pub mod port;
 mod question;
 mod session;
 mod upload;
 
-pub use device::Desk;
+pub use carrier::Carrier;
+pub use device::{Desk, OnRetry, Undone};
 pub use exchange::{Exchange, Pace};
-pub use failed::Failed;
+pub use failed::{Deed, Failed};
 pub use fetch::{Fetch, What};
 pub use frames::Frames;
 pub use hearsay::text_of;
 pub use line::Line;
 pub use log::Log;
+pub use outcome::{Arrived, ReadBack};
 pub use question::Question;
 pub use session::Session;
 pub use upload::{Orders, Task};

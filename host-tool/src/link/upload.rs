@@ -27,6 +27,9 @@ pub enum Task<'a> {
     },
     /// End the firing.
     Stop,
+    /// Do nothing, in a session of its own: orders of sessions before it are void then, those too
+    /// that are still under way.
+    Nothing,
 }
 
 /// A run of orders under way. Its output is the answer to the last.
@@ -43,6 +46,10 @@ pub struct Orders<'a> {
     tries: u32,
     /// The order that was gone back to, and when.
     went_back: Option<(u32, Duration)>,
+    /// The last order was sent at least once.
+    sent_last: bool,
+    /// The device itself refused an order, under its seal.
+    refused: bool,
     /// Frames that were sent more than once.
     pub again: u32,
     outcome: Option<Result<Answer, Failed>>,
@@ -53,6 +60,8 @@ impl<'a> Orders<'a> {
     pub fn new(session: Session, task: Task<'a>, pace: Pace) -> Option<Self> {
         let list = match task {
             Task::Stop => vec![Order::Stop],
+            // No programme was begun in this session, so that no piece has a place.
+            Task::Nothing => vec![Order::Chunk { offset: 0, data: &[] }],
             Task::Upload { programme, furnace } => {
                 let bytes = u16::try_from(programme.len()).ok()?;
                 let digest: [u8; DIGEST_BYTES] = Sha256::digest(programme).into();
@@ -72,9 +81,21 @@ impl<'a> Orders<'a> {
             due: Duration::ZERO,
             tries: 0,
             went_back: None,
+            sent_last: false,
+            refused: false,
             again: 0,
             outcome: None,
         })
+    }
+
+    /// The last order went out: whatever came of it here, the device may have done it.
+    pub const fn sent_last(&self) -> bool {
+        self.sent_last
+    }
+
+    /// The device refused one of them under its seal; what it refuses changes nothing.
+    pub const fn refused(&self) -> bool {
+        self.refused
     }
 
     fn order(&self, index: u32) -> Option<&Order<'a>> {
@@ -117,7 +138,10 @@ impl<'a> Orders<'a> {
 
     fn answered(&mut self, now: Duration, sequence: u32, answer: Answer) {
         match answer {
-            Answer::Refused(refusal) => self.outcome = Some(Err(Failed::Refused(refusal))),
+            Answer::Refused(refusal) => {
+                self.refused = true;
+                self.outcome = Some(Err(Failed::Refused(refusal)));
+            }
             Answer::Expected { sequence } => self.expected(now, sequence),
             Answer::Begun
             | Answer::Staged { .. }
@@ -196,6 +220,7 @@ impl Exchange for Orders<'_> {
         let order = *self.order(self.next)?;
         let sealed = Some((self.next, &self.session.seal));
         self.next += 1;
+        self.sent_last |= self.next as usize == self.list.len();
         enclose(Kind::Order, sealed, &order, frame)
     }
 

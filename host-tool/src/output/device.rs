@@ -86,7 +86,11 @@ pub(super) fn uploaded(
     )?;
     line(out, &format!("{STRONG}{}{STRONG:#}", uploaded.programme.name), "  ")?;
     line(out, &format!("here:  {}", short(here)), "  ")?;
-    line(out, &format!("there: {}, read back and compared", short(there)), "  ")?;
+    let how = if uploaded.read_back { "read back and compared" } else { "says the device" };
+    line(out, &format!("there: {}, {how}", short(there)), "  ")?;
+    if let Some(remark) = &uploaded.remark {
+        line(out, &format!("mind:  {remark}"), "  ")?;
+    }
     let start = format!(
         "Start is a button at the furnace. Press it only if its display shows {STRONG}{}{STRONG:#}.",
         short(there)

@@ -212,6 +212,13 @@ pub fn done(text: &str, mut json: serde_json::Value, display: &Display) -> Resul
     Ok(out.flush()?)
 }
 
+/// Says what goes on meanwhile, to a person.
+pub fn notice(text: &str, display: &Display) {
+    if !display.json {
+        let _ = wrap::wrapped(&mut stderr(display), text, "", "  ", display.width);
+    }
+}
+
 /// Shows one message of an image.
 ///
 /// # Errors

@@ -6,6 +6,7 @@
 
 mod bench;
 mod clearances;
+mod cuts;
 mod flash;
 mod orders;
 mod standin;

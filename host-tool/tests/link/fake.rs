@@ -1,20 +1,22 @@
-//! A device for tests that knows the protocol and nothing else: no furnace, no flash, no clock.
+//! A device for tests that knows the protocol and nothing else: no furnace, no flash, no clock. Its
+//! sessions are those of a real one.
 
 use std::collections::VecDeque;
 use std::time::Duration;
 
 use saggar::link::Frames;
+use saggar_core::link::{Heard, Identity, Sessions};
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::seal::{Key, Seal};
+use saggar_core::units::Instant;
+use saggar_core::wire::seal::Key;
 use saggar_core::wire::{
-    Answer, Ask, Body, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Refusal, Status, Tell,
-    enclose, open, open_sealed,
+    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Piece,
+    Refusal, Status, Tell, enclose, open,
 };
 use sha2::{Digest as _, Sha256};
 
 /// The device.
 pub(crate) struct Fake {
-    pub(crate) key: Key,
     pub(crate) furnace: Vec<u8>,
     pub(crate) programme: Vec<u8>,
     /// Time that an erase takes.
@@ -22,11 +24,17 @@ pub(crate) struct Fake {
     pub(crate) window: u8,
     /// Programmes that became the active one.
     pub(crate) commits: u32,
+    /// Stops that were obeyed.
+    pub(crate) stops: u32,
     pub(crate) status: Status,
+    /// Refuses the last order of an upload, after it has been done.
+    pub(crate) refuses_what_it_did: bool,
+    /// So many greetings of a stranger come after one of the desk.
+    pub(crate) strangers: u32,
+    key: Key,
     frames: Frames,
-    boots: u32,
-    seal: Option<Seal>,
-    expected: u32,
+    boot: u32,
+    sessions: Sessions,
     last: Option<Answer>,
     staged: Vec<u8>,
     announced: [u8; DIGEST_BYTES],
@@ -36,22 +44,39 @@ pub(crate) struct Fake {
 impl Fake {
     pub(crate) fn new(key: Key, furnace: Vec<u8>) -> Self {
         Self {
-            key,
             furnace,
             programme: Vec::new(),
             erase: Duration::from_millis(1500),
             window: 4,
             commits: 0,
+            stops: 0,
             status: Status::default(),
+            refuses_what_it_did: false,
+            strangers: 0,
             frames: Frames::default(),
-            boots: 7,
-            seal: None,
-            expected: 0,
+            boot: 7,
+            sessions: sessions(&key, 7),
+            key,
             last: None,
             staged: Vec::new(),
             announced: [0; DIGEST_BYTES],
             out: VecDeque::new(),
         }
+    }
+
+    /// The power goes and comes back: what is in flash stays.
+    pub(crate) fn reboot(&mut self) {
+        self.boot += 1;
+        self.sessions = sessions(&self.key, self.boot);
+        self.frames = Frames::default();
+        self.last = None;
+        self.staged.clear();
+        self.out.clear();
+    }
+
+    /// Nobody hears what it was about to say.
+    pub(crate) fn unplug(&mut self) {
+        self.out.clear();
     }
 
     /// Takes bytes off the line.
@@ -83,15 +108,24 @@ impl Fake {
     fn asked(&mut self, now: Duration, body: &Body<'_>) {
         let tell = match body.message::<Ask>() {
             Ok(Ask::Hello { nonce }) => {
-                let own = [self.boots as u8; NONCE_BYTES];
-                self.boots += 1;
-                self.seal = Some(self.key.session(b"kiln-7\0\0", &own, &nonce));
-                (self.expected, self.last) = (0, None);
+                let own = self.sessions.offer(instant(now), &nonce);
+                if self.strangers > 0 {
+                    self.strangers -= 1;
+                    self.sessions.offer(instant(now), &[0xee; NONCE_BYTES]);
+                }
                 Tell::Hello(self.hello(own))
             }
             Ok(Ask::Status) => Tell::Status(self.status),
             Ok(Ask::Log { .. }) => Tell::Log { next: 0, lines: heapless::Vec::new() },
-            Ok(Ask::Follow(_) | Ask::Programme { .. } | Ask::Furnace { .. }) => return,
+            Ok(Ask::Programme { offset }) => {
+                let programme = self.programme.clone();
+                return self.tell(now, &Tell::Programme(piece(&programme, offset)));
+            }
+            Ok(Ask::Furnace { offset }) => {
+                let furnace = self.furnace.clone();
+                return self.tell(now, &Tell::Furnace(piece(&furnace, offset)));
+            }
+            Ok(Ask::Follow(_)) => return,
             Err(_) => Tell::Refused(Refusal::Unknown),
         };
         self.tell(now, &tell);
@@ -104,7 +138,7 @@ impl Fake {
             nonce,
             has_key: true,
             version: [0, 1, 0],
-            boot: self.boots,
+            boot: self.boot,
             furnace: Sha256::digest(&self.furnace).into(),
             programme: (!self.programme.is_empty()).then_some(programme),
             window: self.window,
@@ -112,28 +146,31 @@ impl Fake {
     }
 
     fn ordered(&mut self, now: Duration, body: &Body<'_>) {
-        let Some(seal) = self.seal.clone() else {
-            return self.tell(now, &Tell::Refused(Refusal::NoSession));
-        };
-        let Ok((sequence, order)) = open_sealed::<Order<'_>>(body, &seal) else {
-            return self.tell(now, &Tell::Refused(Refusal::WrongSeal));
-        };
-        if sequence > self.expected {
-            let answer = Answer::Expected { sequence: self.expected };
-            return self.answer(now, self.expected.wrapping_sub(1), answer, &seal);
-        }
         let mut at = now;
-        if sequence == self.expected {
-            if matches!(order, Order::Begin { .. }) {
-                at += self.erase;
+        let answer = match self.sessions.hear(instant(now), body) {
+            Heard::New(order, first) => {
+                if first {
+                    self.staged.clear();
+                    self.announced = [0; DIGEST_BYTES];
+                }
+                if matches!(order, Order::Begin { .. }) {
+                    at += self.erase;
+                }
+                let answer = self.done(&order);
+                self.last = Some(answer);
+                answer
             }
-            let answer = self.done(&order);
-            self.last = Some(answer);
-            self.expected += 1;
-        }
-        if let Some(answer) = self.last {
-            self.answer(at, self.expected - 1, answer, &seal);
-        }
+            Heard::Again => match self.last {
+                Some(answer) => answer,
+                None => return,
+            },
+            Heard::Gap(sequence) => Answer::Expected { sequence },
+            Heard::Refused(why) => return self.tell(now, &Tell::Refused(why)),
+            Heard::Locks(seconds) => {
+                return self.tell(now, &Tell::Refused(Refusal::Locked(seconds)));
+            }
+        };
+        self.answer(at, answer);
     }
 
     fn done(&mut self, order: &Order<'_>) -> Answer {
@@ -143,19 +180,28 @@ impl Fake {
                 self.announced = digest;
                 Answer::Begun
             }
-            Order::Chunk { offset, data } if usize::from(offset) == self.staged.len() => {
+            Order::Chunk { offset, data }
+                if usize::from(offset) == self.staged.len() && !data.is_empty() =>
+            {
                 self.staged.extend_from_slice(data);
                 Answer::Staged { bytes: self.staged.len() as u16 }
             }
-            Order::Chunk { .. } => Answer::Refused(Refusal::OutOfPlace),
-            Order::Commit { digest } => {
+            Order::Commit { digest } if self.announced == digest => {
                 let found: [u8; DIGEST_BYTES] = Sha256::digest(&self.staged).into();
-                assert!(found == digest && found == self.announced, "other bytes arrived");
+                assert!(found == digest, "other bytes arrived");
                 self.programme = std::mem::take(&mut self.staged);
+                self.announced = [0; DIGEST_BYTES];
                 self.commits += 1;
+                if self.refuses_what_it_did {
+                    return Answer::Refused(Refusal::Flash);
+                }
                 Answer::Committed { digest }
             }
-            Order::Stop => Answer::Stopping,
+            Order::Chunk { .. } | Order::Commit { .. } => Answer::Refused(Refusal::OutOfPlace),
+            Order::Stop => {
+                self.stops += 1;
+                Answer::Stopping
+            }
         }
     }
 
@@ -165,10 +211,29 @@ impl Fake {
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
 
-    fn answer(&mut self, at: Duration, sequence: u32, answer: Answer, seal: &Seal) {
+    fn answer(&mut self, at: Duration, answer: Answer) {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let sealed = Some((sequence, seal));
+        let sealed = self.sessions.answering();
         let bytes = enclose(Kind::Answer, sealed, &answer, &mut frame).expect("fits");
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
+}
+
+fn sessions(key: &Key, boot: u32) -> Sessions {
+    Sessions::new(Identity {
+        id: *b"kiln-7\0\0",
+        key: Some(key.clone()),
+        salt: [4; 16],
+        boot: Some(boot),
+    })
+}
+
+fn instant(now: Duration) -> Instant {
+    Instant::from_millis(now.as_millis() as u64)
+}
+
+fn piece(whole: &[u8], offset: u16) -> Piece<'_> {
+    let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
+    let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
+    Piece { offset, of: whole.len() as u16, data }
 }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar::link::Failed;
+use saggar::link::{Failed, Undone};
 use saggar_core::wire::seal::{KEY_BYTES, Key};
 use saggar_core::wire::{Answer, Refusal};
 
@@ -16,18 +16,21 @@ fn completed(harm: Harm, lines: u64) -> (u64, u32) {
     for seed in 1..=lines {
         let mut line = Simulated::new(Duration::from_millis(2), harm, seed * 0x9e37_79b9);
         match line.upload(&programme, &key()) {
-            Ok((answer, again)) => {
+            Ok(answer) => {
                 assert!(matches!(answer, Answer::Committed { .. }));
                 assert_eq!(line.fake.programme, programme, "seed {seed}");
                 assert_eq!(line.fake.commits, 1, "a repeated order has no effect");
-                (done, again_all) = (done + 1, again_all + again);
+                (done, again_all) = (done + 1, again_all + line.again);
             }
-            // A greeting that was doubled twice in a row looks like another key: it is reported.
-            Err(Failed::Silent { .. } | Failed::Refused(Refusal::WrongSeal)) => {
+            // Greetings that were doubled time after time look like another key: it is reported.
+            Err(Undone {
+                why: Failed::Silent { .. } | Failed::Refused(Refusal::WrongSeal),
+                ..
+            }) => {
                 let whole = line.fake.programme == programme;
                 assert!(whole || line.fake.programme.is_empty(), "seed {seed}: a half");
             }
-            Err(other) => panic!("seed {seed}: {other}"),
+            Err(other) => panic!("seed {seed}: {other:?}"),
         }
     }
     (done, again_all)
@@ -64,7 +67,8 @@ fn a_wrong_key_is_told_and_changes_nothing() {
     let mut line = Simulated::new(Duration::from_millis(1), Harm::default(), 1);
     let other = Key::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();
     let failed = line.upload(&[1; 500], &other).unwrap_err();
-    assert_eq!(failed, Failed::Refused(Refusal::WrongSeal));
+    assert_eq!(failed.why, Failed::Refused(Refusal::WrongSeal));
+    assert!(!failed.sent_last);
     assert!(line.fake.programme.is_empty());
 }
 

@@ -17,8 +17,8 @@ fn an_upload_fills_the_line() {
             let latency = Duration::from_millis(latency_ms);
             let mut line = Simulated::new(latency, Harm::default(), 1);
             let programme: Vec<u8> = (0..bytes).map(|i| (i % 251) as u8).collect();
-            let (answer, again) = line.upload(&programme, &key()).unwrap();
-            assert!(matches!(answer, Answer::Committed { .. }) && again == 0);
+            let answer = line.upload(&programme, &key()).unwrap();
+            assert!(matches!(answer, Answer::Committed { .. }) && line.again == 0);
             assert_eq!(line.fake.programme, programme);
             let from = line.pieces.first().unwrap().0;
             let to = line.pieces.last().unwrap().1;

@@ -2,9 +2,9 @@
 
 use std::time::Duration;
 
-use saggar::link::{Exchange, Failed, Frames, Orders, Pace, Question, Session, Task};
+use saggar::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
 use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{Answer, Ask, FRAME_BYTES_MAX, NONCE_BYTES, Refusal, Tell, open};
+use saggar_core::wire::{Answer, FRAME_BYTES_MAX, Kind, NONCE_BYTES, open};
 
 use crate::fake::Fake;
 
@@ -74,10 +74,36 @@ impl Way {
     }
 }
 
+/// What a line does that is cut.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Cut {
+    /// After so many frames, both ways together. 0: never.
+    pub(crate) after: u32,
+    /// The desk is not told: nothing arrives any more.
+    pub(crate) silently: bool,
+    /// Frames that were on their way to the device arrive in the end, behind so many of the next
+    /// connection.
+    pub(crate) late: Option<u32>,
+    /// The device's power goes with it.
+    pub(crate) reboots: bool,
+    /// There is no other connection.
+    pub(crate) for_good: bool,
+}
+
 /// A line with a device at its end.
 pub(crate) struct Simulated {
     pub(crate) now: Duration,
     pub(crate) fake: Fake,
+    pub(crate) cut: Cut,
+    /// Frames that were sent, both ways together.
+    pub(crate) sent: u32,
+    /// Orders that were sent more than once.
+    pub(crate) again: u32,
+    /// Orders of the session at hand that were sent.
+    ordered: u32,
+    broken: bool,
+    /// Frames of the connection before, and how many go ahead of them.
+    late: (u32, Vec<Vec<u8>>),
     /// When each piece of a programme began and ended to be sent, and its bytes.
     pub(crate) pieces: Vec<(Duration, Duration, usize)>,
     dice: Dice,
@@ -92,6 +118,12 @@ impl Simulated {
         Self {
             now: Duration::ZERO,
             fake: Fake::new(key(), vec![3; 700]),
+            cut: Cut::default(),
+            sent: 0,
+            again: 0,
+            ordered: 0,
+            broken: false,
+            late: (0, Vec::new()),
             pieces: Vec::new(),
             dice: Dice(seed),
             there: way(),
@@ -100,31 +132,113 @@ impl Simulated {
         }
     }
 
-    /// Runs an exchange to its end.
-    pub(crate) fn run<E: Exchange>(&mut self, exchange: &mut E) -> Result<E::Output, Failed> {
+    /// Greets and uploads.
+    pub(crate) fn upload(&mut self, programme: &[u8], key: &Key) -> Result<Answer, Undone> {
+        let begun = |why| Undone { why, sent_last: false, refused: false };
+        let mut desk = Desk::over(self, Pace::at(115_200)).map_err(begun)?;
+        let furnace = desk.hello.furnace;
+        desk.order(Task::Upload { programme, furnace }, key)
+    }
+
+    /// One frame more was sent; true if that was one too many.
+    fn one_more(&mut self) -> bool {
+        self.sent += 1;
+        if self.sent == self.cut.after {
+            self.broken = true;
+            let under_way = std::mem::take(&mut self.there.under_way);
+            self.back.under_way.clear();
+            if let Some(ahead) = self.cut.late {
+                self.late = (ahead, under_way.into_iter().map(|(_, frame)| frame).collect());
+            }
+            if self.cut.reboots {
+                self.fake.reboot();
+            } else {
+                self.fake.unplug();
+            }
+        }
+        self.broken
+    }
+
+    fn desk_sends(&mut self, frame: &[u8]) {
+        self.counts(frame);
+        let sent = self.there.send(self.now, frame, &mut self.dice);
+        if is_piece(&frame[..frame.len() - 1]) {
+            self.pieces.push((sent.0, sent.1, frame.len()));
+        }
+        self.one_more();
+    }
+
+    /// Counts orders that are sent again.
+    fn counts(&mut self, frame: &[u8]) {
+        let mut frame = frame[..frame.len() - 1].to_vec();
+        let body = open(&mut frame).unwrap();
+        match body.kind {
+            Kind::Ask => self.ordered = 0,
+            Kind::Order => {
+                let sequence = u32::from_le_bytes(body.rest[..4].try_into().unwrap());
+                self.again += u32::from(sequence < self.ordered);
+                self.ordered = self.ordered.max(sequence + 1);
+            }
+            Kind::Tell | Kind::Answer => {}
+        }
+    }
+
+    /// What has arrived at the device, and what it says.
+    fn device(&mut self) {
+        while !self.broken
+            && let Some(bytes) = self.there.arrived(self.now)
+        {
+            if self.late.0 == 0 {
+                self.deliver_late();
+            }
+            self.late.0 = self.late.0.saturating_sub(1);
+            self.fake.receive(self.now, &bytes);
+        }
+        while let Some(frame) = self.fake.transmit(self.now) {
+            if !self.broken {
+                self.back.send(self.now, &frame, &mut self.dice);
+                self.one_more();
+            }
+        }
+    }
+
+    /// Whatever a line held back for so long comes at last.
+    pub(crate) fn deliver_late(&mut self) {
+        for frame in std::mem::take(&mut self.late.1) {
+            self.fake.receive(self.now, &frame);
+        }
+    }
+}
+
+impl Carrier for &mut Simulated {
+    fn now(&self) -> Duration {
+        self.now
+    }
+
+    fn run<E: Exchange>(&mut self, exchange: &mut E) -> Result<E::Output, Failed> {
         let mut frame = [0; FRAME_BYTES_MAX];
         loop {
-            while let Some(bytes) = exchange.transmit(self.now, &mut frame) {
-                let sent = self.there.send(self.now, &frame[..bytes], &mut self.dice);
-                if is_piece(&frame[..bytes - 1]) {
-                    self.pieces.push((sent.0, sent.1, bytes));
+            while (!self.broken || self.cut.silently)
+                && let Some(bytes) = exchange.transmit(self.now, &mut frame)
+            {
+                if !self.broken {
+                    self.desk_sends(&frame[..bytes]);
                 }
             }
             if let Some(outcome) = exchange.outcome() {
                 return outcome;
             }
-            while let Some(bytes) = self.there.arrived(self.now) {
-                self.fake.receive(self.now, &bytes);
-            }
-            while let Some(frame) = self.fake.transmit(self.now) {
-                self.back.send(self.now, &frame, &mut self.dice);
+            self.device();
+            if self.broken && !self.cut.silently {
+                return Err(Failed::Port("cut".to_owned()));
             }
             let mut heard = false;
             while let Some(bytes) = self.back.arrived(self.now) {
                 heard = true;
+                let now = self.now;
                 self.frames.push(&bytes, |frame| {
                     if let Ok(body) = open(frame) {
-                        exchange.receive(self.now, &body);
+                        exchange.receive(now, &body);
                     }
                 });
             }
@@ -139,38 +253,20 @@ impl Simulated {
         }
     }
 
-    /// Greets and uploads; once more if a greeting was said twice, as `Desk::order` does.
-    pub(crate) fn upload(
-        &mut self,
-        programme: &[u8],
-        key: &Key,
-    ) -> Result<(Answer, u32), Failed> {
-        match self.upload_once(programme, key) {
-            Err(Failed::Refused(Refusal::WrongSeal)) => self.upload_once(programme, key),
-            other => other,
-        }
+    fn close(&mut self) {
+        self.there.under_way.clear();
+        self.back.under_way.clear();
+        self.fake.unplug();
+        self.frames = Frames::default();
+        self.broken &= self.cut.for_good;
     }
 
-    fn upload_once(&mut self, programme: &[u8], key: &Key) -> Result<(Answer, u32), Failed> {
-        let pace = Pace::at(115_200);
-        let desk = [9; NONCE_BYTES];
-        let hello = |tell: &Tell<'_>| match tell {
-            Tell::Hello(hello) => Some(*hello),
-            Tell::Status(_)
-            | Tell::Origin(_)
-            | Tell::Tick(_)
-            | Tell::Log { .. }
-            | Tell::Programme(_)
-            | Tell::Furnace(_)
-            | Tell::Refused(_) => None,
-        };
-        let mut question = Question::new(Ask::Hello { nonce: desk }, pace, hello);
-        let hello = self.run(&mut question)?;
-        let session = Session::of(&hello, &desk, key)?;
-        let task = Task::Upload { programme, furnace: hello.furnace };
-        let mut orders = Orders::new(session, task, pace).unwrap();
-        let answer = self.run(&mut orders)?;
-        Ok((answer, orders.again))
+    fn pause(&mut self, wait: Duration) {
+        self.now += wait;
+    }
+
+    fn draw(&mut self) -> Result<[u8; NONCE_BYTES], Failed> {
+        Ok(std::array::from_fn(|_| self.dice.roll() as u8))
     }
 }
 

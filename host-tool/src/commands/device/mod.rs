@@ -12,7 +12,7 @@ use saggar_core::wire::LogLine;
 use crate::Error;
 use crate::args::device::At;
 use crate::key;
-use crate::link::{Desk, Task};
+use crate::link::{Desk, OnRetry};
 
 pub use info::{Info, Standing, info};
 pub use keys::{new_key, settings};
@@ -33,12 +33,14 @@ pub fn log(at: &At, from: u32) -> Result<Vec<LogLine>, Error> {
     Ok(desk(at)?.log(from)?)
 }
 
-/// Ends the firing.
+/// Ends the firing. `on_retry` is told when the line fails and the order is given again.
 ///
 /// # Errors
-/// The key cannot be used, nobody answers, or the device refuses.
-pub fn stop(at: &At, key: &std::path::Path) -> Result<(), Error> {
+/// The key cannot be used, nobody answers, or the device refuses; or nobody knows whether the
+/// order arrived.
+pub fn stop(at: &At, key: &std::path::Path, on_retry: OnRetry) -> Result<(), Error> {
     let key = key::read(key)?;
-    desk(at)?.order(Task::Stop, &key)?;
-    Ok(())
+    let mut desk = desk(at)?;
+    desk.on_retry = Some(on_retry);
+    Ok(desk.stop(&key)?)
 }

@@ -11,10 +11,10 @@ use crate::Error;
 use crate::args::device::At;
 use crate::clearance::{self, Clearance};
 use crate::commands::{OPERATOR_S, Rehearsal, SEED, Target, folder_of};
-use crate::document::{Finding, hex, shown};
+use crate::document::{Finding, shown};
 use crate::firing::Firing;
 use crate::key;
-use crate::link::{Failed, Task, What, text_of};
+use crate::link::{Arrived, Failed, OnRetry, ReadBack, text_of};
 use crate::schedule::{Summary, fault_words};
 
 /// What to upload, and where to.
@@ -41,16 +41,21 @@ pub struct Uploaded {
     pub device: String,
     /// The programme, with the digest of the bytes here.
     pub programme: Summary,
-    /// Digest of the bytes that were read back from the device.
+    /// Digest of the device's active programme, as the device says.
     pub device_digest: String,
+    /// Its bytes were read back and are those that were sent.
+    pub read_back: bool,
+    /// What went wrong on the way, though the programme is there.
+    pub remark: Option<String>,
 }
 
 /// Uploads a programme, reads it back and compares. The file is read once: what is cleared is
-/// what is sent.
+/// what is sent. `on_retry` is told when the line fails and the device is asked again.
 ///
 /// # Errors
-/// What is wrong with the file, its clearance, the key or the line; or why the device refuses.
-pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
+/// What is wrong with the file, its clearance, the key or the line; why the device refuses; or that
+/// nobody knows whether the programme is the active one.
+pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Error> {
     let key = key::read(sending.key)?;
     let (image, plan) = image_of(sending)?;
     let summary = Summary::of(&image);
@@ -59,8 +64,9 @@ pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
     clearance.covers(&path, &summary.digest, plan.as_ref())?;
     let mut desk = desk(sending.at)?;
     clearance.is_for(&path, &desk.hello.furnace)?;
-    let task = Task::Upload { programme: image.bytes(), furnace: desk.hello.furnace };
-    desk.order(task, &key).map_err(|failed| {
+    desk.on_retry = Some(on_retry);
+    let furnace = desk.hello.furnace;
+    let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
         if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
             let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
             Error::Forbidden(forbidden(&image, &first, count, furnace))
@@ -68,17 +74,35 @@ pub fn upload(sending: &Sending<'_>) -> Result<Uploaded, Error> {
             Error::Device(failed)
         }
     })?;
-    desk.greet()?;
-    let back = desk.fetch(What::Programme)?;
-    if back != image.bytes() {
+    let back = desk.read_back()?;
+    if let ReadBack::Bytes(bytes) = &back
+        && bytes != image.bytes()
+    {
         return Err(Failed::Odd("it has another programme than was sent").into());
     }
     Ok(Uploaded {
         file: shown(&sending.file.display().to_string(), 200),
         device: text_of(&desk.hello.device),
+        device_digest: summary.digest.clone(),
         programme: summary,
-        device_digest: desk.hello.programme.map(|digest| hex(&digest)).unwrap_or_default(),
+        read_back: matches!(back, ReadBack::Bytes(_)),
+        remark: remark(&arrived, &back),
     })
+}
+
+/// What to say of a programme that arrived over a line that failed.
+fn remark(arrived: &Arrived, back: &ReadBack) -> Option<String> {
+    match (arrived, back) {
+        (Arrived::Answered, ReadBack::Bytes(_)) => None,
+        (Arrived::AskedAgain(why), ReadBack::Bytes(_)) => Some(format!(
+            "the line failed after the last order; asked again, the device has this programme as \
+             the active one ({why})"
+        )),
+        (_, ReadBack::Failed(why)) => Some(format!(
+            "the device says that this is its active programme; it could not be read back: \
+             compare the digits on the display ({why})"
+        )),
+    }
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.

@@ -11,7 +11,7 @@ use serde::Serialize;
 use super::desk;
 use crate::Error;
 use crate::args::device::At;
-use crate::link::{Desk, Failed, What};
+use crate::link::{Carrier as _, Desk, Failed, What};
 use crate::logfile::{Head, Writer};
 
 /// Longest wait before something else is looked at; and that for a device whose clock runs so many
