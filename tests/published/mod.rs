@@ -4,6 +4,7 @@ mod burst;
 mod control;
 mod drying;
 mod infiltration;
+mod instruments;
 mod stress;
 mod thermal;
 mod thermocouple;

@@ -8,7 +8,7 @@ use saggar_core::sensors::{Channel, SensorFault, TYPE_B_FLOOR_C, ThermocoupleTyp
 const TABLE: &str = include_str!("thermocouple_emf.csv");
 
 /// Type, °C, µV.
-fn table() -> Vec<(ThermocoupleType, f64, f64)> {
+pub(super) fn table() -> Vec<(ThermocoupleType, f64, f64)> {
     TABLE.lines().filter(|line| !line.starts_with('#')).skip(1).map(row).collect()
 }
 

@@ -12,16 +12,6 @@ use crate::document::Table;
 /// could see passed is none.
 const SENSOR_ROOM_K: f64 = 20.0;
 
-/// Hottest temperature of a type's reference function (°C, IEC 60584-1).
-const fn hottest_c(kind: ThermocoupleType) -> f64 {
-    match kind {
-        ThermocoupleType::S | ThermocoupleType::R => 1768.0,
-        ThermocoupleType::B => 1820.0,
-        ThermocoupleType::K => 1372.0,
-        ThermocoupleType::N => 1300.0,
-    }
-}
-
 pub(super) fn sensors(
     root: &Table<'_>,
     control: Option<&SensorSpec>,
@@ -42,15 +32,17 @@ pub(super) fn sensors(
     let furnace_max = f64::from(limits.furnace_max.get());
     for (section, sensor) in [("control_sensor", control), ("limit_sensor", limit)] {
         let Some(kind) = sensor.map(|sensor| sensor.kind) else { continue };
-        let highest = hottest_c(kind) - SENSOR_ROOM_K;
+        // The end of the type's reference function.
+        let (_, hottest_c) = kind.range_c();
+        let highest = hottest_c - SENSOR_ROOM_K;
         if furnace_max > highest {
             root.note_inside(
                 section,
                 "type",
                 format!(
-                    "a type {} ends at {} °C, too low for a furnace limit of {furnace_max} °C",
+                    "a type {} ends at {hottest_c} °C, too low for a furnace limit of \
+                     {furnace_max} °C",
                     kind.letter(),
-                    hottest_c(kind)
                 ),
                 format!("choose another type, or lower `furnace_max_celsius` to {highest}"),
             );

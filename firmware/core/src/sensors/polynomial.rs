@@ -70,6 +70,14 @@ pub(super) const fn rounded<const N: usize>(pieces: &[Piece<f64>]) -> [Piece<f32
     quick
 }
 
+/// Where the pieces begin and end.
+pub(super) const fn range(pieces: &[Piece<f64>]) -> (f64, f64) {
+    match (pieces.first(), pieces.last()) {
+        (Some(first), Some(last)) => (first.from, last.to),
+        (_, None) | (None, _) => (0.0, 0.0),
+    }
+}
+
 /// The value in double precision, or `None` outside all pieces.
 pub(super) fn exact(pieces: &[Piece<f64>], x: f64) -> Option<f64> {
     if !(pieces.first()?.from <= x) {

@@ -43,6 +43,11 @@ impl ThermocoupleType {
         }
     }
 
+    /// Coldest and hottest temperature of the reference function (°C).
+    pub const fn range_c(self) -> (f64, f64) {
+        polynomial::range(self.forward())
+    }
+
     /// Voltage (µV) at a temperature (°C) with the reference junction at 0 °C, in double
     /// precision: for desks and instruments. `None` outside the type's range.
     pub fn emf_uv(self, celsius: f64) -> Option<f64> {
