@@ -24,10 +24,10 @@ impl Seen {
     }
 }
 
-/// Opens a page; `None`, with a word on standard error, where there is no Chromium.
+/// Opens a page; `None` where there is no Chromium and the tests may do without.
 pub(super) fn open(page: &str) -> Option<Seen> {
     let Some(browser) = find() else {
-        eprintln!("skipped: no chromium on the PATH");
+        do_without(std::env::var_os("CI").is_some_and(|value| !value.is_empty()));
         return None;
     };
     let folder = tempfile::tempdir().expect("a folder");
@@ -51,6 +51,28 @@ pub(super) fn open(page: &str) -> Option<Seen> {
     let console = log.lines().filter(|line| line.contains("CONSOLE"));
     let console = console.collect::<Vec<_>>().join("\n");
     Some(Seen { document: read(&place("document")), console })
+}
+
+/// Says that a test is skipped, or fails it where a change is checked: there a skipped test would
+/// pass for one that ran.
+fn do_without(checking: bool) {
+    let missing = "no Chromium on the PATH (Debian: apt-get install chromium)";
+    assert!(
+        !checking,
+        "{missing}; with CI set in the environment this test must not be skipped"
+    );
+    eprintln!("skipped: {missing}");
+}
+
+#[test]
+fn a_missing_browser_is_skipped_at_a_desk() {
+    do_without(false);
+}
+
+#[test]
+#[should_panic(expected = "no Chromium on the PATH")]
+fn a_missing_browser_fails_where_a_change_is_checked() {
+    do_without(true);
 }
 
 /// Waits for the end, or ends what hangs.

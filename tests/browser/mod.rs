@@ -1,5 +1,6 @@
 //! The report's page in a real browser: it must run under its own policy without an error, and
-//! answer to the hand. A machine without Chromium skips this and says so.
+//! answer to the hand. A machine without Chromium skips this and says so; where `CI` is set in the
+//! environment the tests fail instead.
 
 mod chromium;
 
