@@ -141,6 +141,9 @@ pub struct Rehearse {
     /// Write no report, only say the verdict
     #[arg(long, conflicts_with = "out")]
     pub no_report: bool,
+    /// Draw the chart as chart.png, too: a build with the feature png can
+    #[arg(long, conflicts_with = "no_report")]
+    pub png: bool,
     /// Seed of all noise: the same seed gives the same firing, bit for bit
     #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = seed)]
     #[arg(allow_hyphen_values = true)]

@@ -8,7 +8,6 @@
 //! It keeps a desk from sending what was never rehearsed by mistake. It proves nothing to the
 //! device, which verifies every programme itself, and its checksum finds an edit, not a forger.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use saggar_core::programme::DIGEST_BYTES;
@@ -19,7 +18,7 @@ use sha2::{Digest as _, Sha256};
 use crate::Error;
 use crate::document::{Finding, Source, hex, shown};
 use crate::firing::Firing;
-use crate::whole::{Unwritten, Whole, words};
+use crate::whole::{self, Unwritten, Whole};
 
 /// Name of the file in the folder of a report.
 pub const FILE: &str = "clearance.json";
@@ -210,12 +209,7 @@ fn short(digest: &str) -> String {
 /// # Errors
 /// It is still there.
 pub fn withdraw(folder: &Path) -> Result<(), Unwritten> {
-    let path = folder.join(FILE);
-    match fs::remove_file(&path) {
-        Ok(()) => Ok(()),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(()),
-        Err(error) => Err(Unwritten::because(&path, words(&error))),
-    }
+    whole::remove(&folder.join(FILE))
 }
 
 #[cfg(test)]

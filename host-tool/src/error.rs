@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use saggar_sim::rig::RigError;
 
 use crate::document::{Finding, shown};
+use crate::feature::MissingFeature;
 use crate::link::Failed;
 use crate::report::Failure;
 use crate::standin::Unable;
@@ -52,6 +53,9 @@ pub enum Error {
     /// The report cannot be made or written.
     #[error("no report: {0}")]
     Report(#[from] Failure),
+    /// This build lacks what was asked for.
+    #[error(transparent)]
+    MissingFeature(#[from] MissingFeature),
     /// A device does not answer, or does not do it.
     #[error("{0}")]
     Device(#[from] Failed),
@@ -77,6 +81,7 @@ impl Error {
             | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
+            | Self::MissingFeature(_)
             | Self::Device(_)
             | Self::StandIn(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
@@ -91,6 +96,7 @@ impl Error {
             | Self::NotWritten(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
+            | Self::MissingFeature(_)
             | Self::Device(_)
             | Self::StandIn(_)
             | Self::Forbidden(_)

@@ -11,6 +11,7 @@ pub mod commands;
 mod device_run;
 pub mod document;
 pub mod error;
+pub mod feature;
 pub mod firing;
 pub mod key;
 pub mod link;

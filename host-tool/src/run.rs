@@ -84,6 +84,7 @@ fn rehearse(args: &Rehearse, display: &Display) -> Result<u8, Error> {
             (Some(folder), false) => Target::Folder(folder.clone()),
             (None, false) => Target::Usual,
         },
+        png: args.png,
         scale: if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
     };
     let progress = output::Progress::new(display);

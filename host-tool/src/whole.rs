@@ -122,6 +122,17 @@ pub fn try_folder(folder: &Path, names: &[PathBuf]) -> Result<(), Unwritten> {
     tried.map_err(|error| Unwritten::of(names.first().map_or(folder, PathBuf::as_path), &error))
 }
 
+/// Takes a file away, if it is there.
+///
+/// # Errors
+/// It is still there.
+pub fn remove(path: &Path) -> Result<(), Unwritten> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != ErrorKind::NotFound => Err(Unwritten::of(path, &error)),
+        Ok(()) | Err(_) => Ok(()),
+    }
+}
+
 /// Takes away unfinished files that are old. What cannot be taken away does no harm.
 pub fn sweep(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };

@@ -3,6 +3,7 @@
 
 mod arrows;
 mod core_rules;
+mod features;
 mod permit;
 mod pins;
 mod safety;

@@ -95,10 +95,15 @@ Examples:
   saggar device messages --elf image.elf \\
     --file messages.bin
 
+Mind:
+  Only a build with the feature messages can:
+  cargo run --release --features messages -- \\
+    device messages ...
+
 Exit codes:
   0  shown
-  2  the image has no messages, or the line
-     failed";
+  2  the image has no messages, the line
+     failed, or this build cannot";
 
 /// Where a device is.
 #[derive(Debug, ClapArgs)]

@@ -61,6 +61,9 @@ pub struct StandIn {
     /// Folder for the report of a firing
     #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
     pub out: Option<PathBuf>,
+    /// Draw the report's chart as chart.png, too: a build with the feature png can
+    #[arg(long, requires = "out")]
+    pub png: bool,
     /// Seed of all noise
     #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = seed)]
     pub seed: u64,

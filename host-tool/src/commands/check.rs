@@ -43,6 +43,7 @@ fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
             | Error::NotWritten(_)
             | Error::NotRehearsed { .. }
             | Error::Report(_)
+            | Error::MissingFeature(_)
             | Error::Device(_)
             | Error::StandIn(_)
             | Error::Forbidden(_)

@@ -9,6 +9,7 @@ use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
 use super::conditions::{self, folder_of};
 use crate::Error;
 use crate::clearance::{self, Clearance};
+use crate::feature::Feature;
 use crate::firing::Firing;
 use crate::report::{self, Failure, Numbers, Report, ReportFinding, Saved, StageBand};
 use crate::whole::Unwritten;
@@ -30,6 +31,8 @@ pub struct Rehearsal<'a> {
     pub operator_s: Option<f64>,
     /// Where the report goes.
     pub target: Target,
+    /// The report has the chart as pixels, too.
+    pub png: bool,
     /// Scale of the page and the chart.
     pub scale: Scale,
 }
@@ -75,6 +78,9 @@ pub fn rehearse(
     rehearsal: &Rehearsal<'_>,
     mut watch: impl FnMut(f64),
 ) -> Result<Rehearsed, Error> {
+    if rehearsal.png {
+        Feature::Png.require()?;
+    }
     let plan = Firing::load(rehearsal.schedule, rehearsal.furnace)?;
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= rehearsal.mains;
@@ -119,7 +125,7 @@ pub(super) fn judged(
 ) -> Result<Rehearsed, Error> {
     let report = report_of(rehearsal, &plan, &fired);
     let json = report.json()?;
-    let saved = folder.map(|folder| report::save(folder, &report));
+    let saved = folder.map(|folder| report::save(folder, &report, rehearsal.png));
     drop(report);
     let conditions = conditions::said(rehearsal);
     let late = conditions::late(rehearsal, duration_s(&fired));

@@ -12,6 +12,7 @@ use super::rehearse::{Rehearsal, Rehearsed, Target, judged};
 use crate::Error;
 use crate::args::standin::StandIn as Args;
 use crate::document::Finding;
+use crate::feature::Feature;
 use crate::firing::Firing;
 use crate::key;
 use crate::standin::brain::Brain;
@@ -66,6 +67,9 @@ pub fn standin(
     mut tell: impl FnMut(Heard<'_>) -> Result<(), Error>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, Error> {
+    if args.png {
+        Feature::Png.require()?;
+    }
     let plan = Firing::load(&args.schedule, args.furnace.furnace.as_deref())?;
     let flash = flash(args, &plan.profile.furnace)?;
     match &args.image {
@@ -202,6 +206,7 @@ fn rehearsal(args: &Args, scale: Scale) -> Rehearsal<'_> {
         faults: &args.faults,
         operator_s: Some(super::conditions::OPERATOR_S),
         target: args.out.clone().map_or(Target::Nowhere, Target::Folder),
+        png: args.png,
         scale,
     }
 }

@@ -4,6 +4,7 @@ use std::io;
 use std::path::PathBuf;
 
 use crate::document::shown;
+use crate::feature::MissingFeature;
 use crate::whole::Unwritten;
 
 /// Why a report could not be made, with what would help.
@@ -29,10 +30,10 @@ pub enum Failure {
     /// A value has no form in JSON.
     #[error("cannot put the report into JSON: {0}")]
     Json(#[from] serde_json::Error),
-    /// The drawing is no drawing.
-    #[error("cannot read the chart that was drawn: {0}")]
-    Drawing(#[from] resvg::usvg::Error),
     /// No pixels could be had.
     #[error("cannot turn the chart into pixels: {0}")]
     Pixels(String),
+    /// This build draws no pixels.
+    #[error(transparent)]
+    MissingFeature(#[from] MissingFeature),
 }

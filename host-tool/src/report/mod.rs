@@ -12,6 +12,8 @@ mod model;
 mod page;
 mod palette;
 mod picture;
+#[cfg(feature = "png")]
+mod pixels;
 mod save;
 mod scale;
 mod table;
@@ -28,6 +30,8 @@ use std::io;
 use saggar_sim::record::Record;
 use saggar_sim::verdict::Scale;
 
+#[cfg(not(feature = "png"))]
+use crate::feature::{Feature, MissingFeature};
 pub use failure::Failure;
 pub use json::{SCHEMA, VERSION};
 pub use save::{FILES, Saved, save, try_folder};
@@ -138,9 +142,12 @@ impl Report<'_> {
         picture::svg(self)
     }
 
-    /// The chart, as pixels.
+    /// The chart, as pixels, in a build that can.
     pub fn png(&self) -> Result<Vec<u8>, Failure> {
-        picture::png(self)
+        #[cfg(feature = "png")]
+        return pixels::png(self);
+        #[cfg(not(feature = "png"))]
+        return Err(MissingFeature(Feature::Png).into());
     }
 
     /// Every row of the trace, as comma-separated values.

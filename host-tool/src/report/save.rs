@@ -21,37 +21,43 @@ pub struct Saved {
     pub html: PathBuf,
     /// The chart as a drawing.
     pub svg: PathBuf,
-    /// The chart as pixels.
-    pub png: PathBuf,
+    /// The chart as pixels, if it was asked for.
+    pub png: Option<PathBuf>,
     /// The trace.
     pub csv: PathBuf,
     /// The verdict for programs.
     pub json: PathBuf,
 }
 
-/// Writes all files of a report into `dir`, which is made if need be. Files of these names that
-/// are there already are replaced.
-pub fn save(dir: &Path, report: &Report<'_>) -> Result<Saved, Failure> {
+/// Writes the files of a report into `dir`, which is made if need be, with the chart as pixels if
+/// `png` says so. Files of these names that are there already are replaced; pixels that were not
+/// asked for are taken away, as they would show another rehearsal.
+pub fn save(dir: &Path, report: &Report<'_>, png: bool) -> Result<Saved, Failure> {
     let mut trace = Vec::new();
     report.csv(&mut trace)?;
     let contents = [
-        report.html()?.into_bytes(),
-        report.svg().into_bytes(),
-        report.png()?,
-        trace,
-        report.json()?.into_bytes(),
+        Some(report.html()?.into_bytes()),
+        Some(report.svg().into_bytes()),
+        png.then(|| report.png()).transpose()?,
+        Some(trace),
+        Some(report.json()?.into_bytes()),
     ];
     try_folder(dir)?;
     let paths = paths(dir);
     let mut whole = Vec::new();
     for (path, content) in paths.iter().zip(&contents) {
-        whole.push(Whole::beside(path, content)?);
+        if let Some(content) = content {
+            whole.push(Whole::beside(path, content)?);
+        }
     }
     for file in whole {
         file.put(true)?;
     }
-    let [html, svg, png, csv, json] = paths;
-    Ok(Saved { html, svg, png, csv, json })
+    let [html, svg, pixels, csv, json] = paths;
+    if !png {
+        whole::remove(&pixels)?;
+    }
+    Ok(Saved { html, svg, png: png.then_some(pixels), csv, json })
 }
 
 /// Makes the folder of a report if need be, and makes sure that it takes the files.

@@ -5,6 +5,7 @@
 
 mod bench;
 mod commands;
+mod features;
 mod files;
 mod messages;
 mod profiles;

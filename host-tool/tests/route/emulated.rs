@@ -32,10 +32,15 @@ fn two_hours_on_the_real_code_end_as_the_rehearsal_did() {
     assert!(run["ticks"].as_u64().unwrap() > 90_000, "{run:#}");
     eprintln!("emulated: {} times faster than life", run["times_life"]);
 
-    let told = bench.run(&["device", "messages", "--elf", &image, "--file", "messages.bin"]);
-    assert_eq!(told.code, 0, "{told:#?}");
-    for words in ["Started", "StepBegan", "Ended(Completed)"] {
-        assert!(told.out.contains(words), "{words}: {told:#?}");
+    if cfg!(feature = "messages") {
+        let told =
+            bench.run(&["device", "messages", "--elf", &image, "--file", "messages.bin"]);
+        assert_eq!(told.code, 0, "{told:#?}");
+        for words in ["Started", "StepBegan", "Ended(Completed)"] {
+            assert!(told.out.contains(words), "{words}: {told:#?}");
+        }
+    } else {
+        eprintln!("not decoded: this build lacks the feature messages");
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod info;
 mod keys;
+#[cfg(feature = "messages")]
 mod messages;
 mod upload;
 mod watch;
@@ -11,11 +12,16 @@ use saggar_core::wire::LogLine;
 
 use crate::Error;
 use crate::args::device::At;
+#[cfg(not(feature = "messages"))]
+use crate::args::device::Messages;
+#[cfg(not(feature = "messages"))]
+use crate::feature::{Feature, MissingFeature};
 use crate::key;
 use crate::link::{Desk, OnRetry};
 
 pub use info::{Info, Standing, info};
 pub use keys::{new_key, settings};
+#[cfg(feature = "messages")]
 pub use messages::messages;
 pub use upload::{Sending, Uploaded, upload};
 pub use watch::{Watched, Watching, watch};
@@ -31,6 +37,18 @@ fn desk(at: &At) -> Result<Desk, Error> {
 /// Nobody answers.
 pub fn log(at: &At, from: u32) -> Result<Vec<LogLine>, Error> {
     Ok(desk(at)?.log(from)?)
+}
+
+/// Stands where a build decodes no messages.
+///
+/// # Errors
+/// Always: how to build what does.
+#[cfg(not(feature = "messages"))]
+pub fn messages(
+    _: &Messages,
+    _: impl FnMut(Option<&str>, &str) -> Result<(), Error>,
+) -> Result<(), Error> {
+    Err(MissingFeature(Feature::Messages).into())
 }
 
 /// Ends the firing. `on_retry` is told when the line fails and the order is given again.

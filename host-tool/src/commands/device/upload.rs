@@ -132,6 +132,7 @@ fn clearance_path(sending: &Sending<'_>) -> PathBuf {
         faults: &[],
         operator_s: Some(OPERATOR_S),
         target: Target::Usual,
+        png: false,
         scale: saggar_sim::verdict::Scale::Celsius,
     };
     folder_of(&plain).join(clearance::FILE)

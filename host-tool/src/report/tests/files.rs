@@ -63,17 +63,17 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     let record = record();
     let inner = folder.path().join("deep").join("er");
     for passed in [true, false] {
-        let saved = save(&inner, &report(&record, passed)).expect("saved");
+        let saved = save(&inner, &report(&record, passed), false).expect("saved");
         let page = std::fs::read_to_string(&saved.html).expect("reads");
         assert_eq!(page.contains("✓ Pass</strong>"), passed);
-        let png = std::fs::read(&saved.png).expect("reads");
-        assert!(png.starts_with(b"\x89PNG") && png.len() < 1_000_000, "{} bytes", png.len());
+        assert_eq!(saved.png, None);
     }
     let names =
         std::fs::read_dir(&inner).expect("lists").map(|e| e.expect("entry").file_name());
     let mut names: Vec<String> = names.map(|n| n.to_string_lossy().into_owned()).collect();
     names.sort_unstable();
     let mut wanted = FILES.map(String::from).to_vec();
+    wanted.retain(|name| name != "chart.png");
     wanted.sort_unstable();
     assert_eq!(names, wanted, "nothing is left over");
 
@@ -81,13 +81,41 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     std::fs::remove_file(inner.join("trace.csv")).expect("removed");
     std::fs::create_dir(inner.join("trace.csv")).expect("made");
     let before = std::fs::read(inner.join("report.html")).expect("reads");
-    let text = save(&inner, &report(&record, true)).expect_err("a folder").to_string();
+    let text = save(&inner, &report(&record, true), false).expect_err("a folder").to_string();
     assert!(text.contains("trace.csv cannot be written: a folder has this name"), "{text}");
     assert_eq!(std::fs::read(inner.join("report.html")).expect("reads"), before);
-    assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), FILES.len());
+    assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), wanted.len());
 
     let blocked = inner.join(FILES[0]).join("under a file");
-    let failure = save(&blocked, &report(&record, true)).expect_err("a file is no folder");
+    let failure =
+        save(&blocked, &report(&record, true), false).expect_err("a file is no folder");
     let text = failure.to_string();
     assert!(text.contains("under a file") && text.contains("name another folder"), "{text}");
+}
+
+#[test]
+fn pixels_that_were_not_asked_for_do_not_stay() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let old = folder.path().join("chart.png");
+    std::fs::write(&old, b"of another rehearsal").expect("written");
+    save(folder.path(), &report(&record(), true), false).expect("saved");
+    assert!(!old.exists(), "a picture of another rehearsal stands beside this report");
+}
+
+#[cfg(feature = "png")]
+#[test]
+fn the_pixels_are_those_of_the_drawing_and_in_a_small_file() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let saved = save(folder.path(), &report(&record(), true), true).expect("saved");
+    let bytes = std::fs::read(saved.png.expect("a picture")).expect("reads");
+    assert!(bytes.len() < 1_000_000, "{} bytes", bytes.len());
+    let decoder = png::Decoder::new(std::io::Cursor::new(bytes));
+    let mut reader = decoder.read_info().expect("a picture");
+    let mut pixels = vec![0; reader.output_buffer_size().expect("a size")];
+    let info = reader.next_frame(&mut pixels).expect("pixels");
+    assert_eq!(info.color_type, png::ColorType::Rgb);
+    assert!(info.width >= 1000 && info.height >= 1000, "{info:?}");
+    // Paper in the corner, and ink somewhere.
+    assert!(pixels[..3].iter().all(|&part| part > 240), "{:?}", &pixels[..3]);
+    assert!(pixels.chunks(3).any(|pixel| pixel.iter().all(|&part| part < 64)), "no ink");
 }
