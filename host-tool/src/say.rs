@@ -1,5 +1,7 @@
 //! Quantities as people say them.
 
+use saggar_sim::safe_side;
+
 /// A temperature: "1120 °C".
 pub fn celsius(celsius: f64) -> String {
     format!("{} °C", tidy(celsius))
@@ -41,14 +43,29 @@ pub fn sum(passed: bool, failed: usize, checks: usize) -> String {
 
 /// A time: "2 h 10 min", "45 min", "30 s".
 pub fn duration(seconds: f64) -> String {
-    if seconds < 59.5 {
-        return format!("{} s", tidy(seconds));
+    rounded(seconds, f64::round)
+}
+
+/// A time that is a limit: no longer than it is, in the same form.
+pub fn duration_at_most(seconds: f64) -> String {
+    rounded(seconds, f64::floor)
+}
+
+/// A time that passed a limit: no shorter than it is.
+pub fn duration_at_least(seconds: f64) -> String {
+    rounded(seconds, f64::ceil)
+}
+
+fn rounded(seconds: f64, round: impl Fn(f64) -> f64) -> String {
+    let tenths = round(seconds * 10.0) / 10.0;
+    if tenths < 59.5 {
+        return format!("{} s", tidy(tenths));
     }
-    let whole = seconds.round();
+    let whole = round(seconds);
     if whole < 600.0 && whole % 60.0 >= 1.0 {
         return format!("{} min {} s", (whole / 60.0).floor(), whole % 60.0);
     }
-    let minutes = (seconds / 60.0).round();
+    let minutes = round(seconds / 60.0);
     let (hours, rest) = ((minutes / 60.0).floor(), minutes % 60.0);
     if hours < 1.0 {
         format!("{minutes} min")
@@ -87,6 +104,16 @@ pub fn bound(text: &str) -> String {
     joined
 }
 
+/// A number that is the most that is allowed, with at most so many decimals.
+pub fn at_most(number: f64, digits: u8) -> String {
+    format!("{}", safe_side::down(number, digits))
+}
+
+/// A number that is the least that is allowed, with at most so many decimals.
+pub fn at_least(number: f64, digits: u8) -> String {
+    format!("{}", safe_side::up(number, digits))
+}
+
 /// A number with at most one decimal, and none if it is whole.
 pub fn tidy(number: f64) -> String {
     let rounded = (number * 10.0).round() / 10.0;
@@ -105,6 +132,31 @@ mod tests {
         assert_eq!(duration(2700.0), "45 min");
         assert_eq!(duration(3600.0), "1 h");
         assert_eq!(duration(7799.0), "2 h 10 min");
+    }
+
+    #[test]
+    fn a_time_beside_its_limit_is_rounded_away_from_it() {
+        assert_eq!(
+            (duration_at_least(7801.0), duration_at_most(7859.0)),
+            limits("2 h 11 min", "2 h 10 min")
+        );
+        assert_eq!(
+            (duration_at_least(1188.0), duration_at_most(1188.0)),
+            limits("20 min", "19 min")
+        );
+        assert_eq!(
+            (duration_at_least(95.2), duration_at_most(95.8)),
+            limits("1 min 36 s", "1 min 35 s")
+        );
+        assert_eq!((duration_at_least(7200.0), duration_at_most(7200.0)), limits("2 h", "2 h"));
+        assert_eq!(
+            (duration_at_least(12.34), duration_at_most(12.37)),
+            limits("12.4 s", "12.3 s")
+        );
+    }
+
+    fn limits(above: &str, below: &str) -> (String, String) {
+        (above.to_owned(), below.to_owned())
     }
 
     #[test]

@@ -15,6 +15,7 @@
 //! * [`rig`] plant and controller in one loop.
 //! * [`record`] the trace of a firing.
 //! * [`verdict`] what a firing did to the work.
+//! * [`safe_side`] numbers that are advice, rounded so that they may be followed.
 
 pub mod chips;
 pub mod closure;
@@ -26,6 +27,7 @@ pub mod piece;
 pub mod radiation;
 pub mod record;
 pub mod rig;
+pub mod safe_side;
 pub mod spec;
 pub mod thermal;
 pub mod vacuum;

@@ -1,5 +1,6 @@
 //! Whole firings: a schedule file, the real core, the chamber, the verdict.
 
+mod advice;
 mod control;
 mod drying;
 mod examples;

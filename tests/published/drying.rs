@@ -16,11 +16,11 @@ use super::{alumina, lanthanum};
 fn coated() -> WorkSpec {
     WorkSpec {
         count: 2,
-        wall_m: Spread { value: 0.5e-3, relative_sd: 0.1 },
+        wall_m: Spread::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: alumina(),
         coat: Some(CoatSpec {
-            thickness_m: Spread { value: 0.6e-3, relative_sd: 0.15 },
+            thickness_m: Spread::relative(0.6e-3, 0.15),
             glass_share: 0.5,
             water_share: 0.3,
             glass: lanthanum(),

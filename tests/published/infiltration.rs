@@ -18,7 +18,7 @@ use saggar_sim::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
 use super::{alumina, lanthanum};
 
 fn exactly(value: f64) -> Spread {
-    Spread { value, relative_sd: 0.0 }
+    Spread::relative(value, 0.0)
 }
 
 /// A glass of the same viscosity at every temperature above 0 °C.

@@ -32,7 +32,7 @@ fn body(s: &Solid) -> BodySpec {
 fn bare(body: BodySpec) -> WorkSpec {
     WorkSpec {
         count: 1,
-        wall_m: Spread { value: 1.0e-3, relative_sd: 0.0 },
+        wall_m: Spread::relative(1.0e-3, 0.0),
         area_m2: 2.0e-4,
         body,
         coat: None,

@@ -213,10 +213,10 @@ fn rehearsal(args: &Args, scale: Scale) -> Rehearsal<'_> {
 
 fn furnish(args: &Args, plan: &Firing) -> Furnish {
     let (spec, work) = (plan.profile.spec.clone(), plan.work.clone());
-    let (image, seed) = (plan.image.clone(), args.seed);
+    let (device, image, seed) = (plan.profile.furnace.clone(), plan.image.clone(), args.seed);
     let (faults, schedule) = (args.faults.clone(), args.schedule.clone());
     Box::new(move || {
-        World::new(&spec, &work, &image, seed, faults.clone()).map_err(|why| {
+        World::new(&spec, &device, &work, &image, seed, faults.clone()).map_err(|why| {
             Error::NotRehearsed { schedule: schedule.clone(), why: RigError::Chamber(why) }
         })
     })

@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 use saggar_sim::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
 use crate::document::Table;
+use crate::say::at_most;
 
 /// Insulation, and how hot it may be for ever.
 pub(super) struct Insulation {
@@ -14,21 +15,33 @@ pub(super) struct Insulation {
     pub(super) rated_c: f64,
 }
 
+/// Smallest chamber (L).
+const VOLUME_MIN_LITRE: f64 = 0.05;
+
 pub(super) fn chamber(table: Table<'_>) -> Option<ChamberSpec> {
-    let volume = table.number("volume_litre", 0.05..=50.0);
+    let volume = table.number("volume_litre", VOLUME_MIN_LITRE..=50.0);
     let radius = table.number("muffle_radius_millimetre", 10.0..=300.0);
     let height = table.number("muffle_height_millimetre", 10.0..=600.0);
     let mass = table.number("muffle_gram", 5.0..=50_000.0);
     let emissivity = table.number("muffle_emissivity", 0.05..=1.0);
     if let (Some(volume), Some(radius), Some(height)) = (volume, radius, height) {
         let muffle_litre = PI * radius * radius * height * 1e-6;
-        if volume > 2.0 * muffle_litre {
+        let most_litre = 2.0 * muffle_litre;
+        if volume > most_litre {
+            let help = if most_litre < VOLUME_MIN_LITRE {
+                "correct the radius and the height of the muffle".to_owned()
+            } else {
+                let most = at_most(most_litre, 2);
+                format!(
+                    "the volume is what the pump empties: allowed are {most} or less, twice the muffle's"
+                )
+            };
             table.note(
                 "volume_litre",
                 format!(
                     "the chamber is {volume} L, and the muffle in it only {muffle_litre:.2} L"
                 ),
-                "the volume is what the pump empties: at most twice that of the muffle",
+                help,
             );
         }
     }

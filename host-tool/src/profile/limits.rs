@@ -4,7 +4,7 @@ use saggar_core::furnace::{FeedForward, Gains, Limits, TABLE_POINTS_MAX};
 use saggar_core::units::Celsius;
 
 use crate::document::Table;
-use crate::say::tidy;
+use crate::say::{at_least, at_most};
 
 pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
     let furnace_max = table.number("furnace_max_celsius", 200.0..=1750.0);
@@ -22,7 +22,7 @@ pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
     let hours = table.number("firing_max_hour", 0.1..=168.0);
     if let (Some(furnace), Some(programme), Some(overshoot)) =
         (furnace_max, programme_max, overshoot)
-        && programme + overshoot > furnace
+        && programme > furnace - overshoot
     {
         table.note(
             "programme_max_celsius",
@@ -30,18 +30,18 @@ pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
                 "a programme to {programme} °C may overshoot by {overshoot} K, past the \
                  {furnace} °C that nothing may exceed"
             ),
-            format!("allowed: {} or less", tidy(((furnace - overshoot) * 10.0).floor() / 10.0)),
+            format!("allowed: {} or less", at_most(furnace - overshoot, 1)),
         );
     }
     if let (Some(ramp), Some(slew)) = (ramp, slew)
-        && slew * 60.0 < 2.0 * ramp
+        && slew < 2.0 * ramp / 60.0
     {
         table.note(
             "slew_max_kelvin_per_second",
             format!("a ramp of {ramp} K/min would come near what counts as a broken sensor"),
             format!(
                 "allowed: {} or more, twice the fastest ramp",
-                tidy((2.0 * ramp / 6.0).ceil() / 10.0)
+                at_least(2.0 * ramp / 60.0, 1)
             ),
         );
     }

@@ -5,7 +5,7 @@ use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with
 use super::{Lowered, StagePlace};
 use crate::document::{Findings, Span};
 use crate::profile::Profile;
-use crate::say::{celsius, duration, tidy};
+use crate::say::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
 /// may run is for `findings` to say.
@@ -107,21 +107,21 @@ pub(crate) fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String
         Fault::TooLong { seconds, max_s } => (
             format!(
                 "the firing takes {} or more, and {furnace} allows {}",
-                duration(f64::from(seconds)),
-                duration(f64::from(max_s))
+                duration_at_least(f64::from(seconds)),
+                duration_at_most(f64::from(max_s))
             ),
             "ramp faster, soak shorter, or make two schedules of it".into(),
         ),
         Fault::TooHot { to_mc, max_mc } => (
             format!(
                 "{} is above the {} that {furnace} allows a programme",
-                celsius(thousandth(to_mc)),
-                celsius(thousandth(max_mc))
+                celsius(to_mc),
+                celsius(max_mc)
             ),
             format!("lower it to {}, or choose another furnace", thousandth(max_mc)),
         ),
         Fault::TooCold { to_mc } => (
-            format!("{} is colder than a furnace in a room can be", celsius(thousandth(to_mc))),
+            format!("{} is colder than a furnace in a room can be", celsius(to_mc)),
             "write 20 or more".into(),
         ),
         Fault::NoRate => {
@@ -147,11 +147,8 @@ pub(crate) fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String
             format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
         ),
         Fault::NeverDrawn { from_mc, highest_mc } => (
-            format!(
-                "the pump would never run: this vacuum begins at {}",
-                celsius(thousandth(from_mc))
-            ),
-            format!("the stages under it reach {} at most", celsius(thousandth(highest_mc))),
+            format!("the pump would never run: this vacuum begins at {}", celsius(from_mc)),
+            format!("the stages under it reach {} at most", celsius(highest_mc)),
         ),
         Fault::OpenUnderVacuum => (
             "the chamber cannot be moved while it is under vacuum".into(),
@@ -168,12 +165,17 @@ fn thousandth(value: i32) -> f64 {
     f64::from(value) / 1e3
 }
 
+/// A temperature to the last digit that a programme has, so that whoever writes it meets it.
+fn celsius(mc: i32) -> String {
+    format!("{} °C", thousandth(mc))
+}
+
 fn too_fast(rate_mk_per_min: u32, max_mk_per_min: u32, furnace: &str) -> (String, String) {
     let most = f64::from(max_mk_per_min) / 1e3;
     (
         format!(
             "{} K/min is faster than the {most} K/min that {furnace} allows",
-            tidy(f64::from(rate_mk_per_min) / 1e3)
+            f64::from(rate_mk_per_min) / 1e3
         ),
         format!("lower the rate to {most}, or give the ramp more minutes"),
     )

@@ -1,6 +1,7 @@
 //! The stages of a schedule file.
 
 use saggar_core::programme::STEPS_MAX;
+use saggar_sim::spec::STAGE_MAX_MIN;
 
 use super::{Pace, Stage, StageKind};
 use crate::document::Table;
@@ -18,9 +19,6 @@ const STAGES_MAX: usize = 4 * STEPS_MAX;
 
 /// Patience of a soak that does not say it (min). Common practice, no source.
 const PATIENCE_MINUTES: f64 = 15.0;
-
-/// Longest time that any stage may name (min): two days.
-const MINUTES_MAX: f64 = 2880.0;
 
 /// Shortest (min): half a second.
 const MINUTES_MIN: f64 = 0.01;
@@ -100,7 +98,7 @@ fn question(table: &Table<'_>, present: &[&str]) -> Option<String> {
 }
 
 fn read_kind(word: &str, table: Table<'_>) -> Option<StageKind> {
-    let minutes = || table.number("minutes", MINUTES_MIN..=MINUTES_MAX);
+    let minutes = || table.number("minutes", MINUTES_MIN..=STAGE_MAX_MIN);
     let kind = match word {
         "ramp" => ramp(&table),
         "soak" => {
@@ -108,7 +106,7 @@ fn read_kind(word: &str, table: Table<'_>) -> Option<StageKind> {
             let band = table.number("band_kelvin", 0.5..=50.0);
             let patience_minutes = table.number_or(
                 "patience_minutes",
-                MINUTES_MIN..=MINUTES_MAX,
+                MINUTES_MIN..=STAGE_MAX_MIN,
                 PATIENCE_MINUTES,
             );
             minutes.zip(band).map(|(minutes, band_kelvin)| StageKind::Soak {
@@ -123,7 +121,7 @@ fn read_kind(word: &str, table: Table<'_>) -> Option<StageKind> {
             .map(|below_celsius| StageKind::Cool { below_celsius }),
         "opening" => {
             let open = table.choice("position", &[("open", true), ("shut", false)]);
-            let minutes = table.number("minutes", 0.0..=MINUTES_MAX);
+            let minutes = table.number("minutes", 0.0..=STAGE_MAX_MIN);
             open.zip(minutes).map(|(open, minutes)| StageKind::Opening { open, minutes })
         }
         // `KINDS` has one more.
@@ -140,7 +138,7 @@ fn read_kind(word: &str, table: Table<'_>) -> Option<StageKind> {
 fn ramp(table: &Table<'_>) -> Option<StageKind> {
     let to_celsius = table.number("to_celsius", CELSIUS_MIN..=CELSIUS_MAX);
     let rate = table.number_if("kelvin_per_minute", 0.1..=1000.0);
-    let minutes = table.number_if("minutes", MINUTES_MIN..=MINUTES_MAX);
+    let minutes = table.number_if("minutes", MINUTES_MIN..=STAGE_MAX_MIN);
     let pace = match (table.has("kelvin_per_minute"), table.has("minutes")) {
         (true, false) => rate.map(Pace::KelvinPerMinute),
         (false, true) => minutes.map(Pace::Minutes),

@@ -1,6 +1,6 @@
 //! The work that a schedule fires: `[work]` and what is under it.
 
-use saggar_sim::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
+use saggar_sim::spec::{BodySpec, COAT_MAX_MM, CoatSpec, GlassSpec, Spread, WorkSpec};
 
 use crate::document::Table;
 
@@ -33,7 +33,7 @@ pub(super) fn read(table: Table<'_>) -> Option<WorkSpec> {
     let body = body(&table, infiltrated);
     let count = table.whole_or("count", 1..=20, 1);
     let wall = table.number("wall_millimetre", 0.1..=5.0);
-    let wall_sd = relative_sd(&table, "wall_tolerance_millimetre", wall, WALL_SD);
+    let wall = spread(&table, "wall_tolerance_millimetre", wall, WALL_SD);
     let area = table.number("area_square_millimetre", 1.0..=10_000.0);
     // The pin is the only support that the simulation knows, so there is nothing to keep.
     let _ = table.choice_if("support", &[("pin", ())]);
@@ -58,7 +58,7 @@ pub(super) fn read(table: Table<'_>) -> Option<WorkSpec> {
     table.finish();
     Some(WorkSpec {
         count,
-        wall_m: Spread { value: wall? * 1e-3, relative_sd: wall_sd },
+        wall_m: wall?,
         area_m2: area? * 1e-6,
         body: body?,
         coat,
@@ -73,10 +73,20 @@ pub(super) fn read(table: Table<'_>) -> Option<WorkSpec> {
     })
 }
 
-/// A tolerance is one standard deviation, in the unit of the value.
-fn relative_sd(table: &Table<'_>, key: &'static str, value: Option<f64>, default: f64) -> f64 {
-    let value = value.unwrap_or(f64::INFINITY);
-    table.number_if(key, 0.0..=value.min(5.0)).map_or(default, |tolerance| tolerance / value)
+/// A thickness (m) of so many millimetres. Its tolerance is one standard deviation in millimetres,
+/// or this share of it where the file gives none.
+fn spread(
+    table: &Table<'_>,
+    key: &'static str,
+    millimetre: Option<f64>,
+    share: f64,
+) -> Option<Spread> {
+    let tolerance = table.number_if(key, 0.0..=millimetre.unwrap_or(f64::INFINITY).min(5.0));
+    let metre = millimetre? * 1e-3;
+    Some(match tolerance {
+        Some(tolerance) => Spread::absolute(metre, tolerance * 1e-3),
+        None => Spread::relative(metre, share),
+    })
 }
 
 fn body(table: &Table<'_>, infiltrated: bool) -> Option<BodySpec> {
@@ -102,12 +112,9 @@ fn override_body(values: &Table<'_>, body: &mut BodySpec) {
     set("solid_kilogram_per_cubic_metre", 1000.0..=10_000.0, 1.0, &mut body.solid_kg_m3);
     set("porosity_percent", 1.0..=70.0, 0.01, &mut body.porosity);
     set("pore_radius_nanometre", 1.0..=20_000.0, 1e-9, &mut body.pore_radius_m.value);
-    set(
-        "pore_radius_tolerance_percent",
-        0.0..=100.0,
-        0.01,
-        &mut body.pore_radius_m.relative_sd,
-    );
+    let mut share = body.pore_radius_m.relative_sd();
+    set("pore_radius_tolerance_percent", 0.0..=100.0, 0.01, &mut share);
+    body.pore_radius_m = Spread::relative(body.pore_radius_m.value, share);
     set("tortuosity", 1.0..=10.0, 1.0, &mut body.tortuosity);
     set("joule_per_kilogram_kelvin", 200.0..=3000.0, 1.0, &mut body.heat_capacity_j_kg_k);
     set("watt_per_metre_kelvin", 0.05..=50.0, 1.0, &mut body.k_w_m_k);
@@ -123,17 +130,12 @@ fn read_coat(table: Table<'_>, infiltrated: bool) -> Option<CoatSpec> {
     let (share, water) =
         if infiltrated { (100.0, 0.0) } else { (GLASS_SHARE_PERCENT, WATER_PERCENT) };
     let glass = glass(&table);
-    let thickness = table.number("thickness_millimetre", 0.001..=5.0);
-    let sd = relative_sd(&table, "thickness_tolerance_millimetre", thickness, COAT_SD);
+    let thickness = table.number("thickness_millimetre", 0.001..=COAT_MAX_MM);
+    let thickness = spread(&table, "thickness_tolerance_millimetre", thickness, COAT_SD);
     let glass_share = table.number_or("glass_share_percent", 5.0..=100.0, share) * 0.01;
     let water_share = table.number_or("water_percent", 0.0..=200.0, water) * 0.01;
     table.finish();
-    Some(CoatSpec {
-        thickness_m: Spread { value: thickness? * 1e-3, relative_sd: sd },
-        glass_share,
-        water_share,
-        glass: glass?,
-    })
+    Some(CoatSpec { thickness_m: thickness?, glass_share, water_share, glass: glass? })
 }
 
 fn glass(table: &Table<'_>) -> Option<GlassSpec> {

@@ -75,8 +75,9 @@ fn run(
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
     let mut device = Device::boot(flash, layout(), [0, 1, 0]).unwrap();
-    let spec = &firing.profile.spec;
-    let mut world = World::new(spec, &firing.work, &firing.image, 1, Vec::new()).unwrap();
+    let Firing { profile, work, image, .. } = firing;
+    let mut world =
+        World::new(&profile.spec, &profile.furnace, work, image, 1, Vec::new()).unwrap();
     let mut outputs = Outputs::default();
     let mut line: Option<TcpStream> = None;
     let mut now = Instant::default();

@@ -88,6 +88,18 @@ impl Flow {
         if self.per_pa > 0.0 { self.slope_per_pa_k / self.per_pa } else { 0.0 }
     }
 
+    /// That integral (1/Pa) and its sensitivity (1/K), had there been so many more seconds at each
+    /// of these temperatures (s, °C). Negative seconds take away.
+    pub fn with(&self, more: impl IntoIterator<Item = (f64, f64)>) -> (f64, f64) {
+        let (mut per_pa, mut slope) = (self.per_pa, self.slope_per_pa_k);
+        for (seconds, c) in more {
+            let added = seconds * self.glass.fluidity(c);
+            per_pa += added;
+            slope += added * self.glass.fluidity_per_k(c);
+        }
+        (per_pa, if per_pa > 0.0 { slope / per_pa } else { 0.0 })
+    }
+
     /// When the glass stiffened for the last time (s): its fluidity fell below a hundredth of
     /// its peak.
     pub fn stiff_at_s(&self) -> Option<f64> {
@@ -162,6 +174,22 @@ mod tests {
         let base = run(0.0);
         let numeric = (run(0.5).per_pa() / run(-0.5).per_pa()).ln();
         assert!((base.sensitivity_per_k() / numeric - 1.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn more_time_at_a_temperature_is_what_a_longer_history_gives() {
+        let run = |seconds: u32| {
+            let mut flow = Flow::new(glass());
+            (0..=seconds).for_each(|_| {
+                flow.step(1.0, 1100.0, 0.0);
+            });
+            flow
+        };
+        let (longer, (per_pa, per_k)) = (run(900), run(300).with([(600.0, 1100.0)]));
+        assert!((per_pa / longer.per_pa() - 1.0).abs() < 1e-9);
+        assert!((per_k / longer.sensitivity_per_k() - 1.0).abs() < 1e-9);
+        let (less, _) = longer.with([(-600.0, 1100.0)]);
+        assert!((less / run(300).per_pa() - 1.0).abs() < 1e-9);
     }
 
     #[test]

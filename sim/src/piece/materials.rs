@@ -92,7 +92,7 @@ fn alumina() -> BodySpec {
         name: "alumina".into(),
         solid_kg_m3: 3984.0,
         porosity: 0.28,
-        pore_radius_m: Spread { value: 1.0e-7, relative_sd: RADIUS_SD },
+        pore_radius_m: Spread::relative(1.0e-7, RADIUS_SD),
         tortuosity: TORTUOSITY,
         heat_capacity_j_kg_k: 1220.0,
         k_w_m_k: 2.5,
@@ -110,7 +110,7 @@ fn spinel() -> BodySpec {
     BodySpec {
         name: "spinel".into(),
         solid_kg_m3: 3580.0,
-        pore_radius_m: Spread { value: 8.0e-8, relative_sd: RADIUS_SD },
+        pore_radius_m: Spread::relative(8.0e-8, RADIUS_SD),
         heat_capacity_j_kg_k: 1256.0,
         k_w_m_k: 2.0,
         young_pa: 25.0e9,
@@ -127,7 +127,7 @@ fn zirconia_toughened() -> BodySpec {
     BodySpec {
         name: "zirconia-toughened".into(),
         solid_kg_m3: 4680.0,
-        pore_radius_m: Spread { value: 7.0e-8, relative_sd: RADIUS_SD },
+        pore_radius_m: Spread::relative(7.0e-8, RADIUS_SD),
         heat_capacity_j_kg_k: 960.0,
         k_w_m_k: 1.8,
         expansion_per_k: 8.6e-6,

@@ -22,7 +22,7 @@ pub use lubricant::{CLEAN_SHARE, Lubricant, OXYGEN_PA};
 pub use stress::{Peak, Stress, faces_c, pa_per_k, resistance_k};
 pub use surface::{MeltBack, decay_pa};
 pub use vapour::{ROOM_VAPOUR_SHARE, evaporation_j_kg, saturation_pa};
-pub use water::{Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water};
+pub use water::{Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water, lifts_at_c};
 
 use crate::spec::WorkSpec;
 use infiltration::FlowStep;

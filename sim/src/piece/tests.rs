@@ -8,11 +8,11 @@ use proptest::prelude::*;
 pub(crate) fn coated() -> WorkSpec {
     WorkSpec {
         count: 1,
-        wall_m: Spread { value: 0.5e-3, relative_sd: 0.1 },
+        wall_m: Spread::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: BodySpec::named("alumina").unwrap(),
         coat: Some(CoatSpec {
-            thickness_m: Spread { value: 0.6e-3, relative_sd: 0.15 },
+            thickness_m: Spread::relative(0.6e-3, 0.15),
             glass_share: 0.5,
             water_share: 0.3,
             glass: GlassSpec::named("lanthanum-glass").unwrap(),

@@ -68,6 +68,20 @@ fn growth(t_c: f64, vapour_pa: f64, pressure_pa: f64) -> f64 {
     if air_pa * GROWTH_BOILING > most { most / air_pa } else { GROWTH_BOILING }
 }
 
+/// Temperature (°C) at which bubbles in a wet coat have grown enough to lift it, at a pressure (Pa).
+pub fn lifts_at_c(pressure_pa: f64) -> f64 {
+    let (mut below, mut above) = (TRIPLE_C, 200.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (below + above);
+        if growth(middle, saturation_pa(middle), pressure_pa) > GROWTH_MAX {
+            above = middle;
+        } else {
+            below = middle;
+        }
+    }
+    below
+}
+
 /// What the piece meets in one step, as far as its water goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Weather {
@@ -321,7 +335,9 @@ mod tests {
             water.lifted().is_some()
         };
         // Bubbles grow tenfold at 96 °C.
-        assert!(!boils(95.5) && boils(96.5));
+        let lifts_c = lifts_at_c(ATMOSPHERE_PA);
+        assert!((95.5..96.5).contains(&lifts_c), "{lifts_c}");
+        assert!(!boils(lifts_c - 1e-6) && boils(lifts_c + 1e-6));
     }
 
     /// Heats a coat by `flux_w_m2` until its surface dries, and returns its hottest moment.

@@ -105,6 +105,7 @@ impl<'a> Rig<'a> {
             .map_err(RigError::Load)?;
         let world = World::new(
             setup.furnace,
+            setup.device,
             setup.work,
             setup.programme,
             setup.seed,

@@ -4,19 +4,21 @@ use saggar_core::programme::{Action, Image, Step, Timeline};
 use saggar_core::sequencer;
 
 use crate::record::{Record, Sample};
-use crate::verdict::{FiringSummary, SoakSummary};
+use crate::verdict::{Allowed, FiringSummary, SoakSummary};
 
 /// A soak of the programme.
 struct Soak {
     step: u8,
     setpoint_c: f64,
     band_k: f64,
+    way_s_per_k: f64,
 }
 
 pub(super) fn of(
     record: &Record,
     programme: &Image,
     sensor_tolerance_k: f64,
+    allowed: Allowed,
     ending: Option<sequencer::Ending>,
 ) -> FiringSummary {
     let fired = || record.samples.iter().filter(|sample| sample.step.is_some());
@@ -33,6 +35,7 @@ pub(super) fn of(
         highest_setpoint_c: highest_setpoint_c(programme),
         soak: hottest_soak(programme.steps()).and_then(|soak| soak_summary(&soak, record)),
         sensor_tolerance_k,
+        allowed,
     }
 }
 
@@ -43,13 +46,17 @@ pub(super) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
 }
 
 fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {
-    let mut timeline = Timeline::start();
+    let (mut timeline, mut way_s_per_k) = (Timeline::start(), 0.0);
     let mut best: Option<Soak> = None;
     for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
+        if let Action::Ramp { rate_mk_per_min, .. } = action {
+            way_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
+        }
         if let (Action::Soak { band_mk, .. }, Some(held_mc)) = (action, timeline.held_mc()) {
             let setpoint_c = f64::from(held_mc) / 1000.0;
             if best.as_ref().is_none_or(|best| setpoint_c > best.setpoint_c) {
-                best = Some(Soak { step, setpoint_c, band_k: f64::from(band_mk) / 1000.0 });
+                let band_k = f64::from(band_mk) / 1000.0;
+                best = Some(Soak { step, setpoint_c, band_k, way_s_per_k });
             }
         }
         timeline.pass(&action);
@@ -70,11 +77,18 @@ fn soak_summary(soak: &Soak, record: &Record) -> Option<SoakSummary> {
     let (worst, deviation_k) = rows.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
     let apart =
         rows.iter().map(|(row, away)| away + soak.setpoint_c - row.piece_c).sum::<f64>();
+    let count = rows.len() as f64;
+    let mean_c = rows.iter().map(|(row, _)| row.piece_c).sum::<f64>() / count;
+    let end_c = rows.last().map_or(mean_c, |(row, _)| row.piece_c);
     Some(SoakSummary {
         setpoint_c: soak.setpoint_c,
         deviation_k: deviation_k.abs(),
         deviation_at_s: worst.at_s,
         band_k: soak.band_k,
-        sensor_minus_piece_k: apart / rows.len() as f64,
+        sensor_minus_piece_k: apart / count,
+        piece_c: mean_c.min(end_c),
+        // A row a second.
+        seconds: count,
+        way_s_per_k: soak.way_s_per_k,
     })
 }

@@ -6,6 +6,7 @@
 use saggar_core::TICK_MS;
 use saggar_core::controller::Status;
 use saggar_core::events::Event;
+use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
 use saggar_core::sequencer::Ending;
@@ -17,7 +18,7 @@ use crate::faults::{Faults, Scheduled};
 use crate::record::{Record, Sample};
 use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::{NetworkError, TICK_S};
-use crate::verdict;
+use crate::verdict::{self, Allowed};
 
 /// Ticks between two rows of a record, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;
@@ -38,6 +39,7 @@ pub struct World {
     plant: Plant,
     faults: Faults,
     sensor_tolerance_k: f64,
+    allowed: Allowed,
     now_ms: u64,
     /// When the operator pressed start; until then the estimate settles.
     start_ms: Option<u64>,
@@ -59,12 +61,14 @@ struct Row {
 
 impl World {
     /// A cold furnace with the work in it. `programme` is the one that will be fired: the piece
-    /// counts its time near the highest setpoint.
+    /// counts its time near the highest setpoint. `device` is the furnace as its controller knows it:
+    /// the verdict advises nothing that it would refuse.
     ///
     /// # Errors
     /// The furnace and the work make no network of masses and conductances.
     pub fn new(
         furnace: &FurnaceSpec,
+        device: &Furnace,
         work: &WorkSpec,
         programme: &Image,
         seed: u64,
@@ -75,6 +79,7 @@ impl World {
             plant: Plant::new(furnace, work, highest_c - WATCH_BELOW_K, seed)?,
             faults: Faults::new(faults),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
+            allowed: Allowed::by(device),
             now_ms: 0,
             start_ms: None,
             ticks: 0,
@@ -191,7 +196,8 @@ impl World {
 
     /// What it comes to.
     pub fn finish(self, work: &WorkSpec, programme: &Image, ending: Option<Ending>) -> Firing {
-        let summary = summary::of(&self.record, programme, self.sensor_tolerance_k, ending);
+        let (tolerance_k, allowed) = (self.sensor_tolerance_k, self.allowed);
+        let summary = summary::of(&self.record, programme, tolerance_k, allowed, ending);
         let piece = self.plant.piece().clone();
         let verdict = verdict::judge(work, &piece, &summary);
         Firing { record: self.record, piece, verdict, ending, ticks: self.ticks }

@@ -8,4 +8,6 @@ pub use furnace::{
     ChamberSpec, FurnaceSpec, HeaterSpec, InsulationSpec, MainsSpec, PinSpec, PumpSpec,
     SensorSpec, TableSpec,
 };
-pub use work::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
+pub use work::{
+    BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, STAGE_MAX_MIN, Spread, WorkSpec,
+};

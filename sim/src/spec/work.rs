@@ -1,12 +1,47 @@
 //! The work: what the pieces are made of and what lies on them.
 
+/// Thickest coat that a schedule may ask for (mm).
+pub const COAT_MAX_MM: f64 = 5.0;
+
+/// Longest time that a stage of a schedule may name (min): two days.
+pub const STAGE_MAX_MIN: f64 = 2880.0;
+
 /// A value with the tolerance that the verdict's sureness is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
     /// Best estimate.
     pub value: f64,
+    /// How far it may be off.
+    pub deviation: Deviation,
+}
+
+/// A standard deviation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Deviation {
+    /// A share of the value: it grows with it.
+    Relative(f64),
+    /// In the unit of the value: it stays when the value changes.
+    Absolute(f64),
+}
+
+impl Spread {
+    /// A value whose standard deviation is a share of it.
+    pub const fn relative(value: f64, share: f64) -> Self {
+        Self { value, deviation: Deviation::Relative(share) }
+    }
+
+    /// A value whose standard deviation is given in its own unit.
+    pub const fn absolute(value: f64, sd: f64) -> Self {
+        Self { value, deviation: Deviation::Absolute(sd) }
+    }
+
     /// Standard deviation relative to the value.
-    pub relative_sd: f64,
+    pub fn relative_sd(&self) -> f64 {
+        match self.deviation {
+            Deviation::Relative(share) => share,
+            Deviation::Absolute(sd) => sd / self.value,
+        }
+    }
 }
 
 /// The pieces of one firing, all alike.

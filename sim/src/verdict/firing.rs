@@ -3,7 +3,7 @@
 use saggar_core::sequencer::Ending;
 
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
-use super::{Detail, Finding, Outcome, Subject};
+use super::{Allowed, Detail, Finding, Outcome, Subject};
 use crate::piece::PieceState;
 
 /// Nothing is colder (°C).
@@ -22,6 +22,12 @@ pub struct SoakSummary {
     pub band_k: f64,
     /// Sensor minus mean of the piece, averaged over the soak (K).
     pub sensor_minus_piece_k: f64,
+    /// What the piece had at the least: its mean over the soak, or at the end of it (°C).
+    pub piece_c: f64,
+    /// Time since the soak counted (s).
+    pub seconds: f64,
+    /// Time that the way up takes for a kelvin (s/K).
+    pub way_s_per_k: f64,
 }
 
 /// What the rig knows of a firing.
@@ -44,6 +50,8 @@ pub struct FiringSummary {
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
     pub sensor_tolerance_k: f64,
+    /// What advice may ask for.
+    pub allowed: Allowed,
 }
 
 pub(super) fn ending(firing: &FiringSummary) -> Finding {

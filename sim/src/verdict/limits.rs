@@ -3,8 +3,6 @@
 
 /// Probability at which a wall counts as sure to be infiltrated, and a coat as sure to suffice.
 pub const SURENESS_MIN: f64 = 0.90;
-/// The normal deviate of [`SURENESS_MIN`].
-pub(super) const SURENESS_Z: f64 = 1.281_551_565_544_6;
 /// Largest gas share in the pores that needs no remark: vacuum stays below, air does not.
 pub const GAS_NOTE_SHARE: f64 = 0.01;
 /// The strength must be this many times the largest tension.

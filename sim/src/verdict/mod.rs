@@ -3,22 +3,27 @@
 //! [`judge`] compares what the piece went through and how the firing went with the limits in
 //! `limits.rs`. A finding keeps numbers in SI units and °C; [`words`] makes sentences of them.
 
+mod allowed;
+mod cure;
 mod firing;
 mod glass;
 mod limits;
 mod numbers;
+mod scale;
 mod sureness;
 mod treatment;
 pub mod words;
 
+pub use allowed::Allowed;
+pub use cure::Cure;
 pub use firing::{FiringSummary, SoakSummary};
-pub use glass::Cure;
+pub use glass::{CoatAdvice, VacuumAdvice};
 pub use limits::{
     GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
     SURENESS_MIN,
 };
+pub use scale::Scale;
 pub use sureness::{Doubt, Source, Sureness};
-pub use words::Scale;
 
 use saggar_core::sequencer::Ending;
 
@@ -112,13 +117,15 @@ pub enum Detail {
         probability: f64,
         /// Glass left over on one piece (m³), 0 if none.
         left_over_m3: f64,
-        /// Wet coat that would pass (m).
-        enough_m: f64,
+        /// What coat would pass, if this one does not.
+        advice: Option<CoatAdvice>,
     },
-    /// The same firing in air would close in this share of the pores.
+    /// The gas that the glass may close in.
     Gas {
-        /// Share in air.
+        /// Share of the pores that the same firing in air would close in.
         in_air: f64,
+        /// What vacuum would leave little enough.
+        advice: VacuumAdvice,
     },
     /// Largest compression at a face (Pa), and the difference that would break the body (K).
     Stress {
@@ -126,6 +133,11 @@ pub enum Detail {
         compression_pa: f64,
         /// Difference between mean and face at the body's strength (K).
         resistance_k: f64,
+    },
+    /// The surface that is melted back.
+    MeltBack {
+        /// What would make it pass.
+        cure: Option<Cure>,
     },
     /// Infiltrated work that names no glass: nothing can be said.
     NoGlass,
@@ -175,7 +187,7 @@ pub fn judge(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Ver
     findings.extend(treatment::burn_off(piece));
     findings.extend(glass::infiltration(work, piece, firing));
     findings.push(treatment::stress(work, piece));
-    findings.extend(treatment::melt_back(work, piece));
+    findings.extend(treatment::melt_back(work, piece, firing));
     findings.extend(firing::course(piece, firing));
     let cut_short = firing.ending != Some(Ending::Completed);
     findings.iter_mut().for_each(|finding| finding.cut_short = cut_short);
@@ -220,6 +232,11 @@ impl Finding {
     fn with(self, detail: Detail) -> Self {
         Self { detail, ..self }
     }
+}
+
+/// A firing that was cut short says nothing about its soak.
+fn advises(firing: &FiringSummary) -> bool {
+    firing.ending == Some(Ending::Completed)
 }
 
 fn pass_if(good: bool) -> Outcome {

@@ -9,7 +9,7 @@ use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
 const ROOM_PA: f64 = 101_325.0;
 
 fn coated() -> WorkSpec {
-    let wall_m = Spread { value: 0.5e-3, relative_sd: 0.05 };
+    let wall_m = Spread::relative(0.5e-3, 0.05);
     WorkSpec { wall_m, moisture_share: 0.0, ..crate::piece::tests::coated() }
 }
 
@@ -59,8 +59,16 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
             deviation_at_s: 3600.0,
             band_k: 5.0,
             sensor_minus_piece_k: 0.0,
+            piece_c: soak_c,
+            seconds: f64::from(soak_s),
+            way_s_per_k: 2.0,
         }),
         sensor_tolerance_k: 2.8,
+        allowed: Allowed {
+            programme_max_c: 1180.0,
+            firing_max_s: 12.0 * 3600.0,
+            lowest_pa: Some(3000.0),
+        },
     };
     (piece, firing)
 }
@@ -85,43 +93,69 @@ fn a_good_infiltration_passes_and_says_so() {
     assert_eq!(good.on(Subject::MeltBack), None);
 }
 
+/// What would have infiltrated.
+fn cured(verdict: &Verdict) -> Cure {
+    let found = verdict.on(Subject::Infiltrated).unwrap();
+    let Detail::Front { cure: Some(cure), .. } = found.detail else { panic!("{found:?}") };
+    cure
+}
+
 #[test]
 fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
     let short = verdict(&coated(), 1120.0, 300, 5000.0);
     assert!(!short.passed);
-    let found = short.on(Subject::Infiltrated).unwrap();
-    let Detail::Front { cure: Some(Cure::Longer { seconds, at_c }), .. } = found.detail else {
-        panic!("{found:?}");
-    };
+    let Cure::Longer { minutes, at_c } = cured(&short) else { panic!("{:?}", cured(&short)) };
     assert!((at_c - 1120.0).abs() < 1e-9);
     let line = said(&short, Subject::Infiltrated);
     assert!(line.starts_with("FAIL Infiltrated through: no. The front stopped at"), "{line}");
     assert!(line.contains("when the glass stiffened at minute"), "{line}");
-    assert!(line.contains("more minutes at 1120 °C would do."), "{line}");
-    let longer = |extra: f64| {
-        let soak_s = 300 + extra.ceil() as u32;
+    assert!(line.ends_with(&format!(" {minutes} more minutes at 1120 °C would do.")), "{line}");
+    let longer = |minutes: f64| {
+        let soak_s = 300 + (60.0 * minutes) as u32;
         verdict(&coated(), 1120.0, soak_s, 5000.0).on(Subject::Infiltrated).unwrap().outcome
     };
-    assert_eq!(longer(seconds + 30.0), Outcome::Pass);
-    assert_eq!(longer(seconds - 60.0), Outcome::Fail);
+    assert_eq!(longer(minutes), Outcome::Pass);
+    // The advice has a little in reserve, and is a whole minute.
+    assert_eq!(longer(minutes - 2.0), Outcome::Fail);
 }
 
 #[test]
 fn the_cure_counts_with_the_colder_piece() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
-    let mut seconds = |gap_k: f64| {
-        firing.soak.as_mut().unwrap().sensor_minus_piece_k = gap_k;
-        let verdict = judge(&coated(), piece.state(), &firing);
-        let Detail::Front { cure: Some(Cure::Longer { seconds, .. }), .. } =
-            verdict.on(Subject::Infiltrated).unwrap().detail
-        else {
-            panic!("no cure");
-        };
-        seconds
+    let mut minutes = |piece_c: f64| {
+        firing.soak.as_mut().unwrap().piece_c = piece_c;
+        let cure = cured(&judge(&coated(), piece.state(), &firing));
+        let Cure::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
+        minutes
     };
-    // 20 K are 1 / 0.742 in viscosity.
-    let ratio = seconds(20.0) / seconds(0.0);
-    assert!(ratio > 1.0 / 0.742 && ratio < 1.1 / 0.742, "{ratio}");
+    // 20 K are 1 / 0.742 in viscosity; both are rounded up to whole minutes.
+    let (even, cold) = (minutes(1120.0), minutes(1100.0));
+    assert!((cold - even / 0.742).abs() < 2.0, "{cold} after {even}");
+}
+
+#[test]
+fn advice_stays_inside_what_the_furnace_allows() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
+    let mut within = |most_c: f64, spare_min: f64| {
+        firing.allowed.programme_max_c = most_c;
+        firing.allowed.firing_max_s = firing.duration_s + 60.0 * spare_min;
+        let verdict = judge(&coated(), piece.state(), &firing);
+        (cured(&verdict), said(&verdict, Subject::Infiltrated))
+    };
+    let (Cure::Longer { minutes, .. }, _) = within(1180.0, 600.0) else { panic!("no time") };
+    assert_eq!(within(1180.0, minutes + 1.0).0, Cure::Longer { minutes, at_c: 1120.0 });
+    // No time for that: hotter.
+    let (hotter, line) = within(1300.5, minutes + 0.5);
+    assert!(matches!(hotter, Cure::Hotter { at_c, .. } if at_c > 1120.0), "{hotter:?}");
+    assert!(line.contains("too cold for this glass: as long at 1"), "{line}");
+    let (both, line) = within(1140.5, minutes + 0.5);
+    let Cure::HottestAndLonger { minutes: fewer, at_c, .. } = both else { panic!("{both:?}") };
+    assert!(fewer < minutes && (at_c - 1140.0).abs() < 1e-9, "{both:?}");
+    assert!(line.contains(" at 1140 °C, as hot as the furnace allows, would do."), "{line}");
+    let (none, line) = within(1140.5, 6.0);
+    let Cure::OutOfReach { minutes, at_c, .. } = none else { panic!("{none:?}") };
+    assert!(minutes < 5.0 && (at_c - 1140.0).abs() < 1e-9, "{none:?}");
+    assert!(line.contains(" would do, not even ") && line.contains(" at 1140 °C: "), "{line}");
 }
 
 #[test]
@@ -136,18 +170,22 @@ fn through_on_paper_is_not_enough() {
 
 #[test]
 fn a_cold_soak_is_not_cured_by_time() {
-    let cold = verdict(&coated(), 850.0, 600, 5000.0);
+    let cold = verdict(&coated(), 850.0, 1800, 5000.0);
+    let Cure::Hotter { at_c, .. } = cured(&cold) else { panic!("{:?}", cured(&cold)) };
     let line = said(&cold, Subject::Infiltrated);
-    assert!(line.contains("too cold") && line.contains("each 10 K more"), "{line}");
+    assert!(line.ends_with(&format!(" as long at {at_c} °C would do.")), "{line}");
     let found = cold.on(Subject::Infiltrated).unwrap();
-    assert!(words::line(found, Scale::Fahrenheit).contains("each 18 °F more"));
+    let line = words::line(found, Scale::Fahrenheit);
+    let fahrenheit = (at_c * 9.0 / 5.0 + 32.0).ceil();
+    assert!(line.ends_with(&format!(" as long at {fahrenheit} °F would do.")), "{line}");
+    assert!(verdict(&coated(), at_c, 1800, 5000.0).passed);
 }
 
 #[test]
-fn no_cure_for_a_soak_that_never_was() {
+fn no_cure_for_a_firing_that_was_cut_short() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
     let line = said(&judge(&coated(), piece.state(), &firing), Subject::Infiltrated);
-    assert!(line.ends_with("each 10 K more would give many times the flow."), "{line}");
+    assert!(line.ends_with(" at 1180 °C, as hot as the furnace allows, would do."), "{line}");
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
     let line = said(&judge(&coated(), piece.state(), &firing), Subject::Infiltrated);
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
@@ -167,10 +205,12 @@ fn a_thin_coat_fails_twice_and_names_the_coat_that_would_do() {
     assert!(said(&thin, Subject::Infiltrated).contains("coat was used up"));
     let found = thin.on(Subject::CoatBudget).unwrap();
     assert_eq!(found.outcome, Outcome::Fail);
-    let Detail::Budget { enough_m, .. } = found.detail else { panic!("{found:?}") };
-    set(&mut work, enough_m * 1.001);
+    let Detail::Budget { advice: Some(CoatAdvice::Thick(mm)), .. } = found.detail else {
+        panic!("{found:?}")
+    };
+    set(&mut work, mm * 1e-3);
     assert!(verdict(&work, 1120.0, 2700, 5000.0).passed);
-    set(&mut work, enough_m * 0.999);
+    set(&mut work, (mm - 0.01) * 1e-3);
     assert!(!verdict(&work, 1120.0, 2700, 5000.0).passed);
 }
 
@@ -287,7 +327,7 @@ fn glass_control_needs_a_glass_to_judge() {
     let nothing = verdict(&blind, 960.0, 300, ROOM_PA);
     assert_eq!(nothing.on(Subject::MeltBack).unwrap().outcome, Outcome::Fail);
     let skin = CoatSpec {
-        thickness_m: Spread { value: 20e-6, relative_sd: 0.2 },
+        thickness_m: Spread::relative(20e-6, 0.2),
         glass_share: 1.0,
         water_share: 0.0,
         glass: GlassSpec::named("lanthanum-glass").unwrap(),

@@ -1,7 +1,8 @@
 //! Drying, burn-off, stress and melt-back.
 
+use super::cure::cure;
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
-use super::{Detail, Finding, Outcome, Subject};
+use super::{Detail, Finding, FiringSummary, Outcome, Subject, advises};
 use crate::piece::{self, PieceState};
 use crate::spec::WorkSpec;
 
@@ -46,7 +47,11 @@ pub(super) fn stress(work: &WorkSpec, piece: &PieceState) -> Finding {
 
 /// Nothing for work that has no roughness to melt back. Infiltrated work with a roughness but
 /// without a glass fails: a verdict that cannot be made is not a good one.
-pub(super) fn melt_back(work: &WorkSpec, piece: &PieceState) -> Option<Finding> {
+pub(super) fn melt_back(
+    work: &WorkSpec,
+    piece: &PieceState,
+    firing: &FiringSummary,
+) -> Option<Finding> {
     if !work.infiltrated || work.roughness_m <= 0.0 {
         return None;
     }
@@ -54,6 +59,10 @@ pub(super) fn melt_back(work: &WorkSpec, piece: &PieceState) -> Option<Finding> 
         let rough = Finding::note(Subject::MeltBack, work.roughness_m, None);
         return Some(Finding { outcome: Outcome::Fail, ..rough }.with(Detail::NoGlass));
     };
+    let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
+    let advise = !levels(flow.per_pa()) && advises(firing);
+    let cure = advise.then(|| cure(firing, piece, flow, |per_pa, _| levels(per_pa)));
     let left = melt_back.left_m(flow.per_pa());
-    Some(Finding::at_most(Subject::MeltBack, left, ROUGHNESS_MAX_M, None))
+    let found = Finding::at_most(Subject::MeltBack, left, ROUGHNESS_MAX_M, None);
+    Some(found.with(Detail::MeltBack { cure }))
 }

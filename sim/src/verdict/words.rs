@@ -4,66 +4,16 @@ use saggar_core::sequencer::Ending;
 
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
 use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
-use super::{Cure, Detail, Finding, Outcome, Source, Subject, Sureness, Verdict};
+use super::{
+    CoatAdvice, Cure, Detail, Finding, Outcome, Scale, Source, Subject, Sureness, VacuumAdvice,
+    Verdict,
+};
+use crate::piece;
+use crate::safe_side;
+use crate::spec::COAT_MAX_MM;
 
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
 const THIN_PA: f64 = 9.0e4;
-
-/// Gain of flow, as a share, from which on a percentage says nothing.
-const MANY: f64 = 3.0;
-
-/// In which scale temperatures are said.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Scale {
-    /// Degrees Celsius.
-    #[default]
-    Celsius,
-    /// Degrees Fahrenheit.
-    Fahrenheit,
-}
-
-impl Scale {
-    /// A temperature, in whole degrees.
-    pub fn temperature(self, c: f64) -> String {
-        match self {
-            Self::Celsius => format!("{c:.0} °C"),
-            Self::Fahrenheit => format!("{:.0} °F", c * 1.8 + 32.0),
-        }
-    }
-
-    /// A difference of temperatures, to a tenth.
-    pub fn difference(self, k: f64) -> String {
-        format!("{:.1} {}", self.degrees(k), self.degree())
-    }
-
-    /// A difference of temperatures beside another that it must not pass, to as many digits as
-    /// show on which side it is.
-    fn beside(self, k: f64, limit_k: f64) -> (String, String) {
-        let (k, limit) = apart(self.degrees(k), self.degrees(limit_k), 1);
-        (format!("{k} {}", self.degree()), format!("{limit} {}", self.degree()))
-    }
-
-    /// A difference of temperatures, in whole degrees.
-    fn whole_difference(self, k: f64) -> String {
-        format!("{:.0} {}", self.degrees(k), self.degree())
-    }
-
-    /// A difference of temperatures (K) in degrees of the scale.
-    fn degrees(self, k: f64) -> f64 {
-        match self {
-            Self::Celsius => k,
-            Self::Fahrenheit => k * 1.8,
-        }
-    }
-
-    /// The sign of a degree, in a difference.
-    fn degree(self) -> &'static str {
-        match self {
-            Self::Celsius => "K",
-            Self::Fahrenheit => "°F",
-        }
-    }
-}
 
 /// The whole verdict, one line a finding.
 pub fn lines(verdict: &Verdict, scale: Scale) -> Vec<String> {
@@ -117,7 +67,7 @@ pub fn sentence(finding: &Finding, scale: Scale) -> String {
         Subject::CoatBudget => budget(f),
         Subject::TrappedGas => trapped_gas(f),
         Subject::Stress => stress(f, scale),
-        Subject::MeltBack => melt_back(f),
+        Subject::MeltBack => melt_back(f, scale),
         Subject::HottestSensor | Subject::HottestPiece => {
             format!("{}{at}.", scale.temperature(f.measured))
         }
@@ -211,8 +161,8 @@ fn boiled(f: &Finding, scale: Scale) -> String {
     let cure = if pumped {
         "Dry it in air first, and pump only when dry.".to_owned()
     } else {
-        let boiling = scale.temperature(100.0);
-        format!("Dry it longer below {boiling}, or heat it more slowly up to there.")
+        let lifts = scale.at_most(piece::lifts_at_c(first.pressure_pa));
+        format!("Dry it longer below {lifts}, or heat it more slowly up to there.")
     };
     let what = if boiled { "began to boil" } else { "began to froth" };
     format!(
@@ -242,7 +192,8 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
         return "unknown.".into();
     };
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
-    let advice = cure.map_or_else(String::new, |cure| advice(cure, scale));
+    let stiff = "it takes a glass that flows more easily, or a thinner wall";
+    let advice = cure.map_or_else(String::new, |cure| advice(cure, scale, stiff));
     if f.outcome == Outcome::Pass {
         return format!(
             "yes,{at}; the front could have gone {:.2} mm through a {wall:.2} mm wall (margin \
@@ -254,9 +205,10 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     }
     if used_up {
         let (depth, wall) = apart(depth, wall, 2);
+        let besides = if advice.is_empty() { "" } else { " With it:" };
         return format!(
-            "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. A \
-             thicker coat is needed."
+            "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. More \
+             glass in the coat is needed.{besides}{advice}"
         );
     }
     if f.margin >= 0.0 {
@@ -275,23 +227,34 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
 }
 
-fn advice(cure: Cure, scale: Scale) -> String {
+/// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
+fn advice(cure: Cure, scale: Scale, stiff: &str) -> String {
+    let more = |minutes: f64| {
+        let plural = if minutes > 1.5 { "s" } else { "" };
+        format!("{minutes} more minute{plural}")
+    };
     match cure {
-        Cure::Longer { seconds, at_c } => {
-            let minutes = (seconds / 60.0).ceil();
-            let plural = if minutes > 1.5 { "s" } else { "" };
-            let at = scale.temperature(at_c);
-            format!(" About {minutes:.0} more minute{plural} at {at} would do.")
+        Cure::Longer { minutes, at_c } => {
+            format!(" {} at {} would do.", more(minutes), scale.setpoint(at_c))
         }
-        Cure::Hotter { ten_k } => {
-            let step = scale.whole_difference(10.0);
-            let gain = if ten_k < MANY {
-                format!("about {} more flow", percent(ten_k))
-            } else {
-                "many times the flow".into()
-            };
-            format!(" The soak is too cold for this glass: each {step} more would give {gain}.")
+        Cure::Added { minutes, at_c } => {
+            format!(" A soak of {minutes} min at {} would do.", scale.setpoint(at_c))
         }
+        Cure::Hotter { at_c, most_c } => format!(
+            " The soak is too cold for this glass: as long at {} would do.",
+            scale.at_least(at_c, most_c)
+        ),
+        Cure::HottestAndLonger { minutes, at_c, most_c } => format!(
+            " The soak is too cold for this glass: {} at {}, as hot as the furnace allows, would \
+             do.",
+            more(minutes),
+            scale.at_least(at_c, most_c)
+        ),
+        Cure::OutOfReach { minutes, at_c, most_c } => format!(
+            " No soak that the furnace allows would do, not even {} at {}: {stiff}.",
+            more(minutes),
+            scale.at_least(at_c, most_c)
+        ),
     }
 }
 
@@ -325,7 +288,7 @@ fn source(source: Source) -> &'static str {
 }
 
 fn budget(f: &Finding) -> String {
-    let Detail::Budget { probability, left_over_m3, enough_m } = f.detail else {
+    let Detail::Budget { probability, left_over_m3, advice } = f.detail else {
         return "unknown.".into();
     };
     let ratio = f.measured;
@@ -336,17 +299,27 @@ fn budget(f: &Finding) -> String {
             sure(probability)
         );
     }
+    let advice = match advice {
+        None => String::new(),
+        Some(CoatAdvice::Thick(mm)) => format!(" Lay the coat on {mm:.2} mm thick when wet."),
+        Some(CoatAdvice::Rich) => format!(
+            " Not even {COAT_MAX_MM:.2} mm, the thickest that a schedule takes, would be: take a \
+             slurry with more glass in it."
+        ),
+        Some(CoatAdvice::Never) => format!(
+            " Not even {COAT_MAX_MM:.2} mm of pure glass, the thickest that a schedule takes, would \
+             be: the wall is too thick, or known too roughly."
+        ),
+    };
     format!(
-        "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked). Lay \
-         the coat on {:.2} mm thick when wet.",
+        "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
         sure(probability),
-        percent(SURENESS_MIN),
-        enough_m * 1e3
+        percent(SURENESS_MIN)
     )
 }
 
 fn trapped_gas(f: &Finding) -> String {
-    let Detail::Gas { in_air } = f.detail else {
+    let Detail::Gas { in_air, advice } = f.detail else {
         return "unknown.".into();
     };
     let (share, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
@@ -358,9 +331,32 @@ fn trapped_gas(f: &Finding) -> String {
         ),
         Outcome::Fail | Outcome::Note => format!(
             "up to {share} % of the pores where the back is closed (at most {} % needs no \
-             remark). Infiltrate under vacuum for fewer pores.",
-            whole(&limit)
+             remark). {}",
+            whole(&limit),
+            deeper(advice)
         ),
+    }
+}
+
+/// What vacuum would leave so little gas that it needs no remark.
+fn deeper(advice: VacuumAdvice) -> String {
+    let hectopascal = |pa: f64| {
+        let whole = safe_side::down(pa / 100.0, 0);
+        if whole < 1.0 { safe_side::down(pa / 100.0, 1) } else { whole }
+    };
+    match advice {
+        VacuumAdvice::Below(pa) => format!(
+            "For fewer pores infiltrate under a vacuum of {} hPa or less, drawn before the glass \
+             flows.",
+            hectopascal(pa)
+        ),
+        VacuumAdvice::NoPump(pa) => format!(
+            "For fewer pores infiltrate in a furnace with a pump, under a vacuum of {} hPa or less.",
+            hectopascal(pa)
+        ),
+        VacuumAdvice::TooDeep => {
+            "No vacuum that this furnace draws would leave so little.".into()
+        }
     }
 }
 
@@ -368,7 +364,7 @@ fn stress(f: &Finding, scale: Scale) -> String {
     let resistance = if let Detail::Stress { resistance_k, .. } = f.detail {
         format!(
             " A face {} colder than the mean of the wall would break it.",
-            scale.difference(resistance_k)
+            scale.difference_at_most(resistance_k)
         )
     } else {
         String::new()
@@ -381,16 +377,18 @@ fn stress(f: &Finding, scale: Scale) -> String {
     )
 }
 
-fn melt_back(f: &Finding) -> String {
+fn melt_back(f: &Finding, scale: Scale) -> String {
     if f.detail == Detail::NoGlass {
         return "cannot be judged: the work names no glass on its surface.".into();
     }
+    let Detail::MeltBack { cure } = f.detail else {
+        return "unknown.".into();
+    };
     let (left, limit) = apart(f.measured * 1e6, f.limit * 1e6, 1);
-    match f.outcome {
-        Outcome::Pass => format!("yes, {left} µm of roughness left, {limit} µm allowed."),
-        Outcome::Fail | Outcome::Note => format!(
-            "no, {left} µm of roughness left, {limit} µm allowed.{}",
-            course(f, " Soak longer or hotter.")
-        ),
+    if f.outcome == Outcome::Pass {
+        return format!("yes, {left} µm of roughness left, {limit} µm allowed.");
     }
+    let stiff = "it takes a thicker skin of glass, or a finer blasting";
+    let advice = cure.map_or_else(String::new, |cure| advice(cure, scale, stiff));
+    format!("no, {left} µm of roughness left, {limit} µm allowed.{advice}")
 }

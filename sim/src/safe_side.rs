@@ -1,0 +1,94 @@
+//! Numbers that are advice, rounded so that whoever follows them is on the safe side.
+//!
+//! Rounding to the nearest number loses half a digit in one of two cases. Everything here ends on
+//! the side that is asked for, compared with the number that the printed digits are read as.
+
+/// The smallest number with at most so many digits after its point that is not below `value`.
+pub fn up(value: f64, digits: u8) -> f64 {
+    let count = (value * steps(digits)).round();
+    let near = of_steps(count, digits);
+    let up = if near < value { of_steps(count + 1.0, digits) } else { near };
+    // Nothing is printed as "-0".
+    up + 0.0
+}
+
+/// The largest number with at most so many digits after its point that is not above `value`.
+pub fn down(value: f64, digits: u8) -> f64 {
+    0.0 - up(-value, digits)
+}
+
+/// The first number with at most so many digits after its point, from `low` to `high`, that
+/// `does`; `None` if none of them does.
+pub fn first(
+    low: f64,
+    high: f64,
+    digits: u8,
+    mut does: impl FnMut(f64) -> bool,
+) -> Option<f64> {
+    let end = down(high, digits);
+    let mut count = (up(low, digits) * steps(digits)).round();
+    let mut number = of_steps(count, digits);
+    while number <= end {
+        if does(number) {
+            return Some(number);
+        }
+        count += 1.0;
+        number = of_steps(count, digits);
+    }
+    None
+}
+
+/// Steps of the last digit in one.
+fn steps(digits: u8) -> f64 {
+    10.0_f64.powi(i32::from(digits))
+}
+
+/// A division is rounded to the nearest number, as a reader rounds the digits that it reads; a
+/// multiplication by a tenth is not.
+fn of_steps(count: f64, digits: u8) -> f64 {
+    count / steps(digits)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn numbers_are_rounded_to_the_side_that_is_asked_for() {
+        let said = |number: f64| format!("{number}");
+        assert_eq!(said(up(0.2551, 2)), "0.26");
+        assert_eq!(said(down(0.2599, 2)), "0.25");
+        assert_eq!(said(up(0.26, 2)), "0.26");
+        assert_eq!(said(down(0.26, 2)), "0.26");
+        assert_eq!(said(up(28.000_000_001, 0)), "29");
+        assert_eq!(said(down(-0.3, 0)), "-1");
+        assert_eq!((said(up(-0.3, 0)), said(down(0.3, 0))), ("0".into(), "0".into()));
+        assert!(up(f64::NAN, 2).is_nan() && down(f64::NAN, 2).is_nan());
+        assert!(up(f64::INFINITY, 2).is_infinite());
+    }
+
+    #[test]
+    fn the_first_number_that_does_is_found_or_none() {
+        let first_from = |least: f64| first(0.0, 0.5, 2, |number| number >= least);
+        assert_eq!(first_from(0.071).map(|number| format!("{number}")), Some("0.08".into()));
+        assert_eq!(first_from(0.5).map(|number| format!("{number}")), Some("0.5".into()));
+        assert_eq!(first_from(0.501), None);
+        assert_eq!(first(3.2, 3.9, 0, |_| true), None);
+        assert_eq!(first(f64::NAN, 3.0, 0, |_| true), None);
+        assert_eq!(first(1.0, f64::NAN, 0, |_| true), None);
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_read_lies_on_the_safe_side_and_near(value in -5e3f64..5e3, digits in 0u8..4) {
+            let places = usize::from(digits);
+            let read = |number: f64| format!("{number:.places$}").parse::<f64>();
+            let step = 1.0 / steps(digits);
+            let (above, below) = (read(up(value, digits)), read(down(value, digits)));
+            prop_assert!(above.clone().is_ok_and(|above| above >= value && above < value + step));
+            prop_assert!(below.clone().is_ok_and(|below| below <= value && below > value - step));
+        }
+    }
+}

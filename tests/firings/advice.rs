@@ -1,0 +1,355 @@
+//! Advice that is followed once: the number that a verdict prints, written into the schedule, makes
+//! the finding pass that gave it.
+
+use saggar_sim::verdict::{Outcome, Scale, Subject, Verdict, words};
+
+use super::{How, fire, schedule};
+
+/// A schedule in numbers.
+#[derive(Clone, Debug)]
+struct Plan {
+    furnace: &'static str,
+    work: String,
+    /// Before the ramp.
+    before: String,
+    to_celsius: String,
+    rate: f64,
+    /// The soak; none if it is zero.
+    minutes: f64,
+    /// Mains voltage as a share of the nominal one.
+    mains: f64,
+}
+
+impl Plan {
+    /// A coated wall (mm), its glass enough by far, in the furnace with the lift.
+    fn coated(body: &str, wall: f64, to_celsius: f64, minutes: f64) -> Self {
+        let work = format!(
+            "body = \"{body}\"\nwall_millimetre = {wall}\nwall_tolerance_millimetre = 0.05\n\
+             area_square_millimetre = 220\n[work.coat]\nglass = \"lanthanum-glass\"\n\
+             thickness_millimetre = {}\n",
+            2.0 * wall
+        );
+        Self {
+            furnace: "lift-vacuum",
+            work,
+            before: String::new(),
+            to_celsius: to_celsius.to_string(),
+            rate: 40.0,
+            minutes,
+            mains: 1.0,
+        }
+    }
+
+    fn fire(&self) -> Verdict {
+        let Self { furnace, work, before, to_celsius, rate, minutes, mains } = self;
+        let soak = if *minutes > 0.0 {
+            format!(
+                "[[stage]]\nname = \"soak\"\nsoak = {{ minutes = {minutes}, band_kelvin = 5 }}\n"
+            )
+        } else {
+            String::new()
+        };
+        let text = format!(
+            "name = \"Advice\"\nfurnace = \"../furnaces/{furnace}.toml\"\n[work]\n{work}\
+             {before}[[stage]]\nramp = {{ to_celsius = {to_celsius}, kelvin_per_minute = {rate} }}\n\
+             {soak}[[stage]]\ncool = {{ below_celsius = 450 }}\n"
+        );
+        fire(&schedule(&text), &How { mains: *mains, ..How::default() }).verdict
+    }
+}
+
+/// The outcome and the sentence of a finding.
+#[track_caller]
+fn said(verdict: &Verdict, subject: Subject, scale: Scale) -> (Outcome, String) {
+    let finding = verdict.on(subject).unwrap_or_else(|| panic!("nothing on {subject:?}"));
+    (finding.outcome, words::sentence(finding, scale))
+}
+
+/// The number before a phrase of a sentence.
+#[track_caller]
+fn number<'a>(sentence: &'a str, after: &str) -> &'a str {
+    let before = sentence.split_once(after).map(|(before, _)| before);
+    let number = before.and_then(|before| before.rsplit(' ').next());
+    number.unwrap_or_else(|| panic!("no number before \"{after}\" in: {sentence}"))
+}
+
+/// A temperature in either scale, as a schedule takes it.
+#[track_caller]
+fn celsius(sentence: &str, scale: Scale, after: &str) -> String {
+    match scale {
+        Scale::Celsius => number(sentence, &format!(" °C{after}")).to_owned(),
+        Scale::Fahrenheit => {
+            let fahrenheit: f64 =
+                number(sentence, &format!(" °F{after}")).parse().expect("a number");
+            format!("{:.3}", (fahrenheit - 32.0) * 5.0 / 9.0)
+        }
+    }
+}
+
+/// What was followed, and passed or failed.
+#[derive(Default)]
+struct Followed {
+    count: usize,
+    failed: Vec<String>,
+}
+
+impl Followed {
+    #[track_caller]
+    fn note(&mut self, what: &str, advice: &str, verdict: &Verdict, subject: Subject) {
+        let (outcome, line) = said(verdict, subject, Scale::Celsius);
+        self.count += 1;
+        if outcome != Outcome::Pass {
+            self.failed.push(format!("{what}: {advice}\n    followed: {line}"));
+        }
+    }
+
+    /// Enough was tried, and all of it passed.
+    #[track_caller]
+    fn all_passed(&self, at_least: usize) {
+        assert!(self.count >= at_least, "only {} were followed", self.count);
+        assert!(
+            self.failed.is_empty(),
+            "{} of {} failed: {:#?}",
+            self.failed.len(),
+            self.count,
+            self.failed
+        );
+    }
+}
+
+/// A coat on a wall (mm), in a firing too short to infiltrate: the budget needs no heat.
+fn coat(wall: &str, thickness: &str, more: &str) -> Verdict {
+    let text = format!(
+        "name = \"Coat\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
+         [work]\nbody = \"alumina\"\nwall_millimetre = {wall}\n\
+         wall_tolerance_millimetre = 0.05\narea_square_millimetre = 220\n\
+         [work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = {thickness}\n{more}\n\
+         [[stage]]\nramp = {{ to_celsius = 40, kelvin_per_minute = 80 }}\n"
+    );
+    fire(&schedule(&text), &How::default()).verdict
+}
+
+#[test]
+fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
+    let mut followed = Followed::default();
+    for tenths in 3..=29 {
+        for tolerance in ["", "thickness_tolerance_millimetre = 0.04"] {
+            let wall = format!("{:.1}", f64::from(tenths) / 10.0);
+            let thin = coat(&wall, "0.05", tolerance);
+            let (outcome, line) = said(&thin, Subject::CoatBudget, Scale::Celsius);
+            assert_eq!(outcome, Outcome::Fail, "{wall} mm: {line}");
+            let advised = number(&line, " mm thick when wet");
+            let verdict = coat(&wall, advised, tolerance);
+            followed.note(
+                &format!("{wall} mm, {tolerance}"),
+                &line,
+                &verdict,
+                Subject::CoatBudget,
+            );
+            let less = format!("{:.2}", advised.parse::<f64>().unwrap() - 0.01);
+            let (outcome, _) =
+                said(&coat(&wall, &less, tolerance), Subject::CoatBudget, Scale::Celsius);
+            assert_eq!(outcome, Outcome::Fail, "{wall} mm: {less} mm would have done");
+        }
+    }
+    followed.all_passed(54);
+}
+
+#[test]
+fn a_coat_that_no_schedule_takes_is_not_advised() {
+    let line = |wall, share| {
+        let more = format!("glass_share_percent = {share}");
+        said(&coat(wall, "1", &more), Subject::CoatBudget, Scale::Celsius).1
+    };
+    assert!(line("3.5", 30).contains("Lay the coat on "), "{}", line("3.5", 30));
+    let poor = line("5", 20);
+    assert!(poor.contains("Not even 5.00 mm") && !poor.contains("Lay"), "{poor}");
+    assert!(poor.ends_with("take a slurry with more glass in it."), "{poor}");
+}
+
+#[test]
+fn a_soak_as_long_as_advised_is_long_enough() {
+    let mut followed = Followed::default();
+    for body in ["alumina", "spinel", "zirconia-toughened"] {
+        for wall in [0.4, 0.5, 0.7] {
+            for (to_celsius, minutes, mains) in [
+                (1120.0, 3.0, 1.0),
+                (1090.0, 20.0, 1.1),
+                (1150.5, 7.5, 1.0),
+                (1120.0, 5.0, 0.7),
+            ] {
+                let mut plan = Plan { mains, ..Plan::coated(body, wall, to_celsius, minutes) };
+                let (outcome, line) = said(&plan.fire(), Subject::Infiltrated, Scale::Celsius);
+                if outcome == Outcome::Pass || !line.contains(" more minute") {
+                    continue;
+                }
+                plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+                assert!(line.contains(&format!(" at {to_celsius} °C would do.")), "{line}");
+                let what = format!("{body}, {wall} mm, {minutes} min at {to_celsius} °C");
+                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+            }
+        }
+    }
+    followed.all_passed(25);
+}
+
+#[test]
+fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
+    let mut followed = Followed::default();
+    for (to_celsius, minutes) in [(850.0, 30.0), (900.0, 60.0), (950.0, 20.0), (970.5, 45.0)] {
+        for wall in [0.3, 0.5, 0.6] {
+            for scale in [Scale::Celsius, Scale::Fahrenheit] {
+                let mut plan = Plan::coated("alumina", wall, to_celsius, minutes);
+                let line = said(&plan.fire(), Subject::Infiltrated, scale).1;
+                if line.contains(" more minute") {
+                    continue;
+                }
+                plan.to_celsius = celsius(&line, scale, " would do");
+                let what = format!("{wall} mm, {minutes} min at {to_celsius} °C");
+                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+            }
+        }
+    }
+    followed.all_passed(16);
+}
+
+#[test]
+fn a_soak_as_hot_as_the_furnace_allows_and_as_long_as_advised_does() {
+    let mut followed = Followed::default();
+    for (furnace, rate) in [("lift-vacuum", 40.0), ("teaching-door", 15.0)] {
+        for wall in [0.5, 0.8] {
+            for scale in [Scale::Celsius, Scale::Fahrenheit] {
+                let mut plan = Plan::coated("spinel", wall, 930.0, 4.0);
+                (plan.furnace, plan.rate) = (furnace, rate);
+                let line = said(&plan.fire(), Subject::Infiltrated, scale).1;
+                assert!(line.contains("as hot as the furnace allows"), "{line}");
+                plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+                plan.to_celsius = celsius(&line, scale, ", as hot");
+                let what = format!("{furnace}, {wall} mm");
+                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+            }
+        }
+    }
+    followed.all_passed(8);
+}
+
+#[test]
+fn a_soak_that_was_left_out_does_when_it_is_added() {
+    let mut followed = Followed::default();
+    for to_celsius in [1050.0, 1120.0, 1180.0] {
+        let mut plan = Plan::coated("alumina", 0.5, to_celsius, 0.0);
+        let line = said(&plan.fire(), Subject::Infiltrated, Scale::Celsius).1;
+        plan.minutes = number(&line, " min at").parse().unwrap();
+        followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), Subject::Infiltrated);
+    }
+    followed.all_passed(3);
+}
+
+#[test]
+fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
+    let mut followed = Followed::default();
+    for wall in [0.5, 0.8, 1.1] {
+        let mut plan = Plan::coated("alumina", wall, 1150.0, 15.0);
+        let thick = format!("thickness_millimetre = {}\n", 2.0 * wall);
+        plan.work = plan.work.replace(&thick, "thickness_millimetre = 0.1\n");
+        let verdict = plan.fire();
+        let line = said(&verdict, Subject::Infiltrated, Scale::Celsius).1;
+        assert!(line.contains("More glass in the coat is needed."), "{line}");
+        if line.contains(" more minute") {
+            plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+        }
+        let advice = said(&verdict, Subject::CoatBudget, Scale::Celsius).1;
+        let advised =
+            format!("thickness_millimetre = {}\n", number(&advice, " mm thick when wet"));
+        plan.work = plan.work.replace("thickness_millimetre = 0.1\n", &advised);
+        followed.note(&format!("{wall} mm"), &line, &plan.fire(), Subject::Infiltrated);
+    }
+    followed.all_passed(3);
+}
+
+/// A blasted skin of glass.
+fn blasted(skin_mm: f64, roughness_um: f64, to_celsius: f64, minutes: f64) -> Plan {
+    let mut plan = Plan::coated("alumina", 0.5, to_celsius, minutes);
+    plan.work = format!(
+        "body = \"alumina\"\ninfiltrated = true\nroughness_micrometre = {roughness_um}\n\
+         wall_millimetre = 0.5\narea_square_millimetre = 220\n[work.coat]\n\
+         glass = \"lanthanum-glass\"\nthickness_millimetre = {skin_mm}\n"
+    );
+    plan
+}
+
+#[test]
+fn a_surface_melts_back_when_its_advice_is_followed() {
+    let mut followed = Followed::default();
+    for (skin_mm, roughness_um) in [(0.02, 12.0), (0.03, 20.0), (0.05, 40.0)] {
+        for (to_celsius, minutes) in [(700.0, 5.0), (750.0, 2.0), (800.0, 10.0), (850.0, 1.0)] {
+            let mut plan = blasted(skin_mm, roughness_um, to_celsius, minutes);
+            let (outcome, line) = said(&plan.fire(), Subject::MeltBack, Scale::Celsius);
+            if outcome == Outcome::Pass {
+                continue;
+            }
+            if line.contains(" more minute") {
+                plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+            } else {
+                plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
+            }
+            let what =
+                format!("{skin_mm} mm, {roughness_um} µm, {minutes} min at {to_celsius} °C");
+            followed.note(&what, &line, &plan.fire(), Subject::MeltBack);
+        }
+    }
+    followed.all_passed(8);
+    let thin =
+        said(&blasted(0.001, 200.0, 900.0, 5.0).fire(), Subject::MeltBack, Scale::Celsius);
+    assert!(
+        thin.1.contains("No soak that the furnace allows would do, not even "),
+        "{}",
+        thin.1
+    );
+    assert!(thin.1.contains(" 1180 °C"), "{}", thin.1);
+}
+
+#[test]
+fn a_coat_that_is_dried_as_cool_as_advised_does_not_froth() {
+    let mut followed = Followed::default();
+    for thick_mm in [1.0, 1.5, 2.0] {
+        for scale in [Scale::Celsius, Scale::Fahrenheit] {
+            let mut plan = Plan::coated("alumina", 0.5, 350.0, 5.0);
+            let coat = format!("thickness_millimetre = {thick_mm}\n");
+            plan.work = plan.work.replace("thickness_millimetre = 1\n", &coat);
+            let (outcome, line) = said(&plan.fire(), Subject::Boiled, scale);
+            assert_eq!(outcome, Outcome::Fail, "{line}");
+            let below = celsius(&line, scale, ", or heat it more slowly");
+            plan.before = format!(
+                "[[stage]]\nramp = {{ to_celsius = {below}, kelvin_per_minute = 5 }}\n\
+                 [[stage]]\nsoak = {{ minutes = 120, band_kelvin = 10 }}\n"
+            );
+            followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), Subject::Boiled);
+        }
+    }
+    followed.all_passed(6);
+}
+
+#[test]
+fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
+    let mut followed = Followed::default();
+    for body in ["alumina", "spinel"] {
+        for from_celsius in [300, 600, 700] {
+            let mut plan = Plan::coated(body, 0.5, 1120.0, 5.0);
+            let (outcome, line) = said(&plan.fire(), Subject::TrappedGas, Scale::Celsius);
+            assert_eq!(outcome, Outcome::Note, "{line}");
+            let pressure = number(&line, " hPa or less");
+            plan.before = format!(
+                "[[stage]]\nvacuum = {{ from_celsius = {from_celsius}, to_hectopascal = {pressure}, \
+                 within_minutes = 3, until_end_of = \"soak\" }}\n"
+            );
+            let what = format!("{body}, from {from_celsius} °C");
+            followed.note(&what, &line, &plan.fire(), Subject::TrappedGas);
+        }
+    }
+    followed.all_passed(6);
+    let mut plan = Plan::coated("alumina", 0.5, 1090.0, 5.0);
+    (plan.furnace, plan.rate) = ("teaching-door", 15.0);
+    let line = said(&plan.fire(), Subject::TrappedGas, Scale::Celsius).1;
+    assert!(line.contains("in a furnace with a pump"), "{line}");
+}
