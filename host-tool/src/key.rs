@@ -9,6 +9,7 @@ use zeroize::{Zeroize as _, Zeroizing};
 
 use crate::Error;
 use crate::document::Finding;
+use crate::plain_file::{self, ReadFault};
 use crate::whole::{Unwritten, Whole};
 
 /// First line of a key file.
@@ -82,12 +83,13 @@ pub fn read(path: &Path) -> Result<Key, Error> {
 /// # Errors
 /// Why it is none, or who may read it.
 pub fn secret(path: &Path) -> Result<Secret, Error> {
-    let is = std::fs::metadata(path).map_err(|_| wrong(path, "there is no such file", NEW))?;
-    if !is.is_file() {
-        return Err(wrong(path, "this is no plain file", NEW).into());
-    }
-    let refused = |_| wrong(path, "you may not read it", "only the owner of a key may use it");
-    let file = File::open(path).map_err(refused)?;
+    let file = plain_file::open(path).map_err(|fault| match fault {
+        ReadFault::Missing => wrong(path, "there is no such file", NEW),
+        ReadFault::Folder | ReadFault::Special => wrong(path, "this is no plain file", NEW),
+        ReadFault::Refused(_) | ReadFault::TooLarge(_) => {
+            wrong(path, "you may not read it", "only the owner of a key may use it")
+        }
+    })?;
     only_ours(path, &file)?;
     let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
     let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);

@@ -17,6 +17,7 @@ pub mod key;
 pub mod link;
 pub mod logfile;
 pub mod output;
+mod plain_file;
 pub mod profile;
 pub mod report;
 mod run;

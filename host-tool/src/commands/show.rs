@@ -6,7 +6,8 @@ use saggar_core::programme::{Action, IMAGE_BYTES_MAX, Image, ImageError, Step};
 use serde::Serialize;
 
 use crate::Error;
-use crate::document::{Finding, ReadFault, bytes_of};
+use crate::document::Finding;
+use crate::plain_file::{self, ReadFault};
 use crate::schedule::Summary;
 
 /// A programme read back.
@@ -78,7 +79,7 @@ pub(super) fn image_of(path: &Path) -> Result<Image, Error> {
         let help = "give the file that `saggar compile` wrote";
         Finding::on_file(&name, format!("this is no programme: {}", why(error)), help)
     };
-    let bytes = bytes_of(path, IMAGE_BYTES_MAX).map_err(|fault| match fault {
+    let bytes = plain_file::bytes(path, IMAGE_BYTES_MAX).map_err(|fault| match fault {
         ReadFault::TooLarge(_) => no_programme(ImageError::TooLong),
         ReadFault::Missing | ReadFault::Folder | ReadFault::Special | ReadFault::Refused(_) => {
             fault.finding(&name)

@@ -19,7 +19,7 @@ use toml::Spanned;
 use toml::de::DeTable;
 
 pub use finding::{Finding, Findings, Place, Span};
-pub(crate) use source::{ReadFault, bytes_of, hex};
+pub(crate) use source::hex;
 pub use source::{SIZE_MAX, Source};
 pub use suggest::nearest;
 pub use table::Table;

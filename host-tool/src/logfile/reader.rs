@@ -9,6 +9,7 @@ use saggar_core::wire::{Origin, Tick};
 
 use super::{CRC32, HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
 use crate::document::Finding;
+use crate::plain_file;
 
 /// One record behind the head.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,10 +54,7 @@ impl Reader<BufReader<File>> {
     /// Why it is none.
     pub fn open(path: &Path) -> Result<Self, Finding> {
         let name = path.display().to_string();
-        let plain = std::fs::metadata(path).is_ok_and(|data| data.is_file());
-        let file = plain.then(|| File::open(path).ok()).flatten().ok_or_else(|| {
-            Finding::on_file(&name, "it cannot be read", "give a file that --record wrote")
-        })?;
+        let file = plain_file::open(path).map_err(|fault| fault.finding(&name))?;
         Self::on(BufReader::new(file)).map_err(|why| {
             Finding::on_file(
                 &name,

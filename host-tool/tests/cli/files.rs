@@ -37,6 +37,45 @@ fn a_device_that_never_ends() {
     bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
 }
 
+/// Every command that reads a file of a user, each with the name of what it reads last.
+#[cfg(unix)]
+const READERS: [&[&str]; 7] = [
+    &["check", "job.toml", "--furnace"],
+    &["rehearse"],
+    &["show"],
+    &["replay"],
+    &["device", "messages", "--file", "job.toml", "--elf"],
+    &["device", "stop", "--port", "tcp:127.0.0.1:9", "--key"],
+    &["device", "upload", "job.toml", "--port", "tcp:127.0.0.1:9", "--key"],
+];
+
+#[cfg(unix)]
+#[test]
+fn no_command_waits_for_what_is_no_file() {
+    let bench = Bench::with(GOOD);
+    nix::unistd::mkfifo(&bench.path("pipe"), nix::sys::stat::Mode::S_IRWXU).unwrap();
+    std::os::unix::fs::symlink("pipe", bench.path("link")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", bench.path("zero")).unwrap();
+    for reader in READERS {
+        for name in ["pipe", "link", "zero", "."] {
+            let said = bench.run(&[reader, &[name]].concat());
+            assert_eq!(said.code, 2, "{reader:?} {name}: {said:#?}");
+            assert_eq!(said.out, "", "{reader:?} {name}");
+            let why =
+                ["this is a pipe or a device", "this is a folder", "this is no plain file"];
+            assert!(why.iter().any(|why| said.err.contains(why)), "{reader:?}: {}", said.err);
+        }
+    }
+}
+
+#[test]
+fn a_huge_file_of_holes() {
+    let bench = Bench::with(GOOD);
+    let file = std::fs::File::create(bench.path("job.toml")).unwrap();
+    file.set_len(1 << 40).unwrap();
+    bench.refuses("job.toml", "larger than 256 KiB", "right one");
+}
+
 #[test]
 fn ten_megabytes() {
     Bench::with(vec![b'#'; 10 << 20]).refuses("job.toml", "larger than 256 KiB", "right one");

@@ -92,6 +92,5 @@ pub fn messages(
 
 fn bytes(path: &Path) -> Result<Vec<u8>, Error> {
     let name = path.display().to_string();
-    Ok(crate::document::bytes_of(path, IMAGE_BYTES_MAX)
-        .map_err(|fault| fault.finding(&name))?)
+    Ok(crate::plain_file::bytes(path, IMAGE_BYTES_MAX).map_err(|fault| fault.finding(&name))?)
 }
