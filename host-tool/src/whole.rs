@@ -4,6 +4,9 @@
 //! of it is on the disk: who looks finds the old file or the new one, never a half. A run that
 //! is stopped in between leaves its file of the other name behind; the next one into the same
 //! folder takes it away.
+//!
+//! Only a plain file is ever replaced. A rename would put one where a device, a pipe or a link was:
+//! the device would be gone, and what the link leads to would stay as it was, unseen.
 
 use std::fs;
 use std::io::{self, ErrorKind, Write as _};
@@ -13,6 +16,7 @@ use std::time::{Duration, SystemTime};
 use tempfile::NamedTempFile;
 
 use crate::document::shown;
+use crate::plain_file::{self, ReadFault};
 
 /// What the names of unfinished files begin and end with.
 const PREFIX: &str = ".saggar-";
@@ -77,6 +81,7 @@ impl Whole {
         bytes: &[u8],
         builder: &tempfile::Builder<'_, '_>,
     ) -> Result<Self, Unwritten> {
+        replaceable(path)?;
         let written = || {
             let mut file = builder.tempfile_in(folder_of(path))?;
             file.write_all(bytes)?;
@@ -93,6 +98,8 @@ impl Whole {
     /// Why it has not got it.
     pub fn put(self, replace: bool) -> Result<(), Unwritten> {
         let Self { path, file } = self;
+        // Once more: writing took its time.
+        replaceable(&path)?;
         let put = if replace { file.persist(&path) } else { file.persist_noclobber(&path) };
         put.map_err(|error| Unwritten::of(&path, &error.error))?;
         sync(&folder_of(&path));
@@ -108,16 +115,59 @@ pub fn folder_of(path: &Path) -> PathBuf {
     }
 }
 
-/// Makes sure that files can be put under these names: their folder takes files, and none of
-/// the names is a folder's. Takes away what a run that was stopped left there.
+/// Makes sure that nothing has this name, or a plain file.
+///
+/// # Errors
+/// What has it.
+fn replaceable(path: &Path) -> Result<(), Unwritten> {
+    // Without metadata there is nothing, or writing says better why not.
+    let Ok(metadata) = fs::symlink_metadata(path) else { return Ok(()) };
+    let kind = metadata.file_type();
+    if kind.is_file() {
+        return Ok(());
+    }
+    if kind.is_dir() {
+        return Err(Unwritten::because(path, "a folder has this name: move it away"));
+    }
+    let is = if kind.is_symlink() {
+        let to = fs::read_link(path).unwrap_or_default();
+        format!("a link to {}", shown(&to.display().to_string(), 200))
+    } else {
+        "a pipe or a device".to_owned()
+    };
+    let why =
+        format!("it is {is}, and only plain files are replaced: move it away, or name another");
+    Err(Unwritten::because(path, why))
+}
+
+/// Adds bytes to the end of a plain file, which is made if there is none.
+///
+/// # Errors
+/// Why they are not there.
+pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
+    let mut options = fs::OpenOptions::new();
+    let opened = plain_file::open_with(path, options.append(true).create(true));
+    let mut file = opened.map_err(|fault| match fault {
+        ReadFault::Folder => Unwritten::because(path, "a folder has this name: move it away"),
+        ReadFault::Special => {
+            Unwritten::because(path, "it is a pipe or a device: name a plain file")
+        }
+        ReadFault::Refused(error) => Unwritten::of(path, &error),
+        ReadFault::Missing | ReadFault::TooLarge(_) => {
+            Unwritten::of(path, &ErrorKind::NotFound.into())
+        }
+    })?;
+    file.write_all(bytes).map_err(|error| Unwritten::of(path, &error))
+}
+
+/// Makes sure that files can be put under these names: their folder takes files, and nothing but
+/// a plain file has one of the names. Takes away what a run that was stopped left there.
 ///
 /// # Errors
 /// The first name that cannot be had.
 pub fn try_folder(folder: &Path, names: &[PathBuf]) -> Result<(), Unwritten> {
     sweep(folder);
-    if let Some(path) = names.iter().find(|path| path.is_dir()) {
-        return Err(Unwritten::because(path, "a folder has this name: move it away"));
-    }
+    names.iter().try_for_each(|path| replaceable(path))?;
     let tried = named().tempfile_in(folder).and_then(|mut file| file.write_all(b"?"));
     tried.map_err(|error| Unwritten::of(names.first().map_or(folder, PathBuf::as_path), &error))
 }
@@ -218,6 +268,44 @@ mod tests {
         let mut names: Vec<_> = names.map(|entry| entry.file_name()).collect();
         names.sort();
         assert_eq!(names, [".saggar-new.part", ".saggar-notes", "report.html"]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_took_a_name_while_a_file_was_written_is_not_replaced() {
+        use std::os::unix::fs::FileTypeExt as _;
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("it");
+        for replace in [true, false] {
+            let whole = Whole::beside(&path, b"new").expect("written");
+            nix::unistd::mkfifo(&path, nix::sys::stat::Mode::S_IRWXU).expect("made");
+            let said = whole.put(replace).expect_err("a pipe").to_string();
+            assert!(said.contains("it is a pipe or a device, and only plain files"), "{said}");
+            assert!(fs::symlink_metadata(&path).expect("there").file_type().is_fifo());
+            fs::remove_file(&path).expect("removed");
+        }
+        assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 0);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn nothing_is_added_to_what_is_no_plain_file() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = |name: &str| folder.path().join(name);
+        for text in [b"one", b"two"] {
+            append(&path("log"), text).expect("added");
+        }
+        assert_eq!(fs::read(path("log")).expect("reads"), b"onetwo");
+        nix::unistd::mkfifo(&path("pipe"), nix::sys::stat::Mode::S_IRWXU).expect("made");
+        for (name, why) in [
+            ("pipe", "it is a pipe or a device: name a plain file"),
+            (".", "a folder has this name"),
+            ("log/in", "a file has the name of the folder"),
+            ("none/in", "its folder does not exist"),
+        ] {
+            let said = append(&path(name), b"x").expect_err(name).to_string();
+            assert!(said.contains(why), "{said}");
+        }
     }
 
     #[test]

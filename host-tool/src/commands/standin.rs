@@ -132,16 +132,7 @@ fn emulated(
     let brain = Emulator::launch(&launch, flash)?;
     let figures = |emulator: &mut Emulator| {
         if let Some(path) = &args.messages {
-            use std::io::Write as _;
-            let mut options = std::fs::OpenOptions::new();
-            let written = options
-                .create(true)
-                .append(true)
-                .open(path)
-                .and_then(|mut file| file.write_all(&emulator.take_messages()));
-            written.map_err(|why| {
-                crate::whole::Unwritten::because(path, crate::whole::words(&why))
-            })?;
+            crate::whole::append(path, &emulator.take_messages())?;
         }
         let counted = match args.count {
             false => None,

@@ -90,6 +90,48 @@ fn compile_replaces_nothing_unless_it_is_told_to() {
     assert_ne!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
 }
 
+/// A rename would put a plain file where a pipe, a socket or a link was: as root, in the place of
+/// a device.
+#[cfg(unix)]
+#[test]
+fn only_plain_files_are_replaced() {
+    use std::os::unix::fs::FileTypeExt as _;
+    let bench = Bench::with(GOOD);
+    nix::unistd::mkfifo(&bench.path("pipe"), nix::sys::stat::Mode::S_IRWXU).unwrap();
+    let _socket = std::os::unix::net::UnixListener::bind(bench.path("socket")).unwrap();
+    bench.write("precious.programme", "precious");
+    std::os::unix::fs::symlink("precious.programme", bench.path("link")).unwrap();
+    std::os::unix::fs::symlink("nowhere", bench.path("dangling")).unwrap();
+    for (to, why) in [
+        ("pipe", "pipe cannot be written: it is a pipe or a device, and only plain files"),
+        ("socket", "socket cannot be written: it is a pipe or a device, and only plain files"),
+        ("link", "link cannot be written: it is a link to precious.programme, and only plain"),
+        ("dangling", "dangling cannot be written: it is a link to nowhere, and only plain"),
+    ] {
+        for more in [&[][..], &["--force"]] {
+            let compile = ["compile", "job.toml", "-o", to];
+            let said = bench.run(&[&compile[..], more].concat());
+            let err = said.err.replace("\n  ", " ");
+            assert_eq!(said.code, 2, "{said:#?}");
+            assert!(err.contains(why), "{err}");
+        }
+    }
+    let kind = |name: &str| std::fs::symlink_metadata(bench.path(name)).unwrap().file_type();
+    assert!(kind("pipe").is_fifo() && kind("socket").is_socket());
+    assert!(kind("link").is_symlink() && kind("dangling").is_symlink());
+    assert_eq!(std::fs::read(bench.path("precious.programme")).unwrap(), b"precious");
+
+    // In the folder of a report as well, and before anything is fired.
+    std::fs::create_dir(bench.path("here")).unwrap();
+    let verdict = bench.path("here/verdict.json");
+    nix::unistd::mkfifo(&verdict, nix::sys::stat::Mode::S_IRWXU).unwrap();
+    let said = bench.run(&["rehearse", "job.toml", "--out", "here"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+    assert!(said.err.contains("here/verdict.json"), "{}", said.err);
+    assert!(kind("here/verdict.json").is_fifo());
+    assert_eq!(std::fs::read_dir(bench.path("here")).unwrap().count(), 1);
+}
+
 #[test]
 fn compile_never_writes_over_its_schedule_or_into_nowhere() {
     let bench = Bench::with(GOOD);
