@@ -4,10 +4,10 @@
 use std::path::{Path, PathBuf};
 
 use saggar_sim::faults::Scheduled;
-use sha2::{Digest as _, Sha256};
 
 use super::Rehearsal;
-use crate::document::{hex, shown};
+use super::folder_name::folder_name;
+use crate::document::{Finding, shown};
 use crate::firing::Firing;
 use crate::say::tidy;
 
@@ -16,9 +16,6 @@ pub const SEED: u64 = 1;
 
 /// Time that the operator of the plain run takes (s).
 pub const OPERATOR_S: f64 = 30.0;
-
-/// Longest name of a folder that says in full what differs (bytes): a file system ends at 255.
-const NAME_BYTES_MAX: usize = 160;
 
 /// One thing that differs from the plain run.
 struct Difference {
@@ -66,22 +63,20 @@ pub(super) fn said(rehearsal: &Rehearsal<'_>) -> Option<String> {
 
 /// Where the report goes if nobody says: a folder named as the schedule's file and, behind it,
 /// what differs from the plain run, so that none replaces another.
-pub fn folder_of(rehearsal: &Rehearsal<'_>) -> PathBuf {
+///
+/// # Errors
+/// The file's name makes none for a folder.
+pub fn folder_of(rehearsal: &Rehearsal<'_>) -> Result<PathBuf, Finding> {
     let schedule = rehearsal.schedule;
-    let mut name = schedule.file_stem().unwrap_or(schedule.as_os_str()).to_os_string();
+    let stem = schedule.file_stem().unwrap_or_default();
     let all: Vec<String> = differences(rehearsal).into_iter().map(|one| one.short).collect();
-    let differs = all.join("+");
-    if !differs.is_empty() {
-        name.push("+");
-        if name.len() + differs.len() > NAME_BYTES_MAX {
-            // Too much for a name: what tells it from the others must do.
-            let digest = hex(&Sha256::digest(differs.as_bytes()));
-            name.push(digest.get(..8).unwrap_or(&digest));
-        } else {
-            name.push(&differs);
-        }
-    }
-    Path::new("rehearsals").join(name)
+    let name = folder_name(stem, &all.join("+")).ok_or_else(|| {
+        let message = "its name makes none for the folder of a report";
+        let help = "rename it; or name the folder with --out to `rehearse`, and with --clearance \
+                    to `device upload`";
+        Finding::on_file(&schedule.display().to_string(), message, help)
+    })?;
+    Ok(Path::new("rehearsals").join(name))
 }
 
 /// What stands among the facts of a report, label and value.

@@ -96,7 +96,7 @@ pub fn rehearse(
     .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })?;
     let folder = match &rehearsal.target {
         Target::Nowhere => None,
-        Target::Usual => Some(folder_of(rehearsal)),
+        Target::Usual => Some(folder_of(rehearsal)?),
         Target::Folder(folder) => Some(folder.clone()),
     };
     if let Some(folder) = &folder {

@@ -8,6 +8,7 @@ mod bench;
 mod commands;
 mod features;
 mod files;
+mod folders;
 mod messages;
 mod profiles;
 mod rehearsals;

@@ -7,7 +7,7 @@ use serde_json::Value;
 use super::bench::{Bench, GOOD, Said, good_furnace};
 
 /// A firing of half an hour, and of no time to rehearse: up a little, and that is all.
-const SHORT: &str = r#"name = "Short"
+pub(super) const SHORT: &str = r#"name = "Short"
 furnace = "furnace.toml"
 
 [work]
@@ -22,7 +22,7 @@ ramp = { to_celsius = 300, kelvin_per_minute = 10 }
 soak = { minutes = 2, band_kelvin = 5 }
 "#;
 
-fn json(said: &Said) -> Value {
+pub(super) fn json(said: &Said) -> Value {
     serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{said:#?}"))
 }
 
@@ -32,7 +32,7 @@ fn fact(verdict: &Value, label: &str) -> String {
     fact.unwrap_or_else(|| panic!("no {label}: {facts:#?}"))["value"].as_str().unwrap().into()
 }
 
-fn folders(bench: &Bench) -> Vec<String> {
+pub(super) fn folders(bench: &Bench) -> Vec<String> {
     let entries = fs::read_dir(bench.path("rehearsals")).unwrap();
     let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
     let mut names: Vec<String> = names.collect();

@@ -59,7 +59,7 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
     let key = key::read(sending.key)?;
     let (image, plan) = image_of(sending)?;
     let summary = Summary::of(&image);
-    let path = clearance_path(sending);
+    let path = clearance_path(sending)?;
     let clearance = Clearance::read(&path)?;
     clearance.covers(&path, &summary.digest, plan.as_ref())?;
     let mut desk = desk(sending.at)?;
@@ -120,9 +120,9 @@ fn image_of(sending: &Sending<'_>) -> Result<(Image, Option<Firing>), Error> {
 }
 
 /// Where the clearance of the plain rehearsal is, unless told.
-fn clearance_path(sending: &Sending<'_>) -> PathBuf {
+fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
     if let Some(path) = sending.clearance {
-        return path.to_path_buf();
+        return Ok(path.to_path_buf());
     }
     let plain = Rehearsal {
         schedule: sending.file,
@@ -135,7 +135,7 @@ fn clearance_path(sending: &Sending<'_>) -> PathBuf {
         png: false,
         scale: saggar_sim::verdict::Scale::Celsius,
     };
-    folder_of(&plain).join(clearance::FILE)
+    Ok(folder_of(&plain)?.join(clearance::FILE))
 }
 
 /// Why a device must not run a programme, as a schedule's findings are told.
