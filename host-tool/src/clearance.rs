@@ -8,7 +8,7 @@
 //! It keeps a desk from sending what was never rehearsed by mistake. It proves nothing to the
 //! device, which verifies every programme itself, and its checksum finds an edit, not a forger.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use saggar_core::programme::DIGEST_BYTES;
 use serde::{Deserialize, Serialize};
@@ -18,7 +18,6 @@ use sha2::{Digest as _, Sha256};
 use crate::Error;
 use crate::document::{Finding, Source, hex, shown};
 use crate::firing::Firing;
-use crate::whole::{self, Unwritten, Whole};
 
 /// Name of the file in the folder of a report.
 pub const FILE: &str = "clearance.json";
@@ -73,16 +72,10 @@ impl Clearance {
         clearance
     }
 
-    /// Writes it into a folder, in the place of an older one.
-    ///
-    /// # Errors
-    /// Why it is not there.
-    pub fn write(&self, folder: &Path) -> Result<PathBuf, Unwritten> {
-        let path = folder.join(FILE);
+    /// What its file holds.
+    pub fn text(&self) -> String {
         // A struct of texts and a number always has a form in JSON.
-        let text = serde_json::to_string_pretty(self).unwrap_or_default() + "\n";
-        Whole::beside(&path, text.as_bytes())?.put(true)?;
-        Ok(path)
+        serde_json::to_string_pretty(self).unwrap_or_default() + "\n"
     }
 
     /// Reads one.
@@ -202,14 +195,6 @@ impl Clearance {
 /// The first digits of a digest.
 fn short(digest: &str) -> String {
     shown(digest, 64).chars().take(8).collect()
-}
-
-/// Takes away a clearance that a rehearsal into its folder does not uphold.
-///
-/// # Errors
-/// It is still there.
-pub fn withdraw(folder: &Path) -> Result<(), Unwritten> {
-    whole::remove(&folder.join(FILE))
 }
 
 #[cfg(test)]

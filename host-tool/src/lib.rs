@@ -12,6 +12,7 @@ mod device_run;
 pub mod document;
 pub mod error;
 pub mod feature;
+mod file_set;
 pub mod firing;
 pub mod key;
 pub mod link;

@@ -119,7 +119,7 @@ pub fn folder_of(path: &Path) -> PathBuf {
 ///
 /// # Errors
 /// What has it.
-fn replaceable(path: &Path) -> Result<(), Unwritten> {
+pub(crate) fn replaceable(path: &Path) -> Result<(), Unwritten> {
     // Without metadata there is nothing, or writing says better why not.
     let Ok(metadata) = fs::symlink_metadata(path) else { return Ok(()) };
     let kind = metadata.file_type();
@@ -140,14 +140,15 @@ fn replaceable(path: &Path) -> Result<(), Unwritten> {
     Err(Unwritten::because(path, why))
 }
 
-/// Adds bytes to the end of a plain file, which is made if there is none.
+/// Opens a plain file to be written in place, or makes it, as the options say.
 ///
 /// # Errors
-/// Why they are not there.
-pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
-    let mut options = fs::OpenOptions::new();
-    let opened = plain_file::open_with(path, options.append(true).create(true));
-    let mut file = opened.map_err(|fault| match fault {
+/// Why it is not open.
+pub(crate) fn open_in_place(
+    path: &Path,
+    options: &mut fs::OpenOptions,
+) -> Result<fs::File, Unwritten> {
+    plain_file::open_with(path, options).map_err(|fault| match fault {
         ReadFault::Folder => Unwritten::because(path, "a folder has this name: move it away"),
         ReadFault::Special => {
             Unwritten::because(path, "it is a pipe or a device: name a plain file")
@@ -156,7 +157,15 @@ pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
         ReadFault::Missing | ReadFault::TooLarge(_) => {
             Unwritten::of(path, &ErrorKind::NotFound.into())
         }
-    })?;
+    })
+}
+
+/// Adds bytes to the end of a plain file, which is made if there is none.
+///
+/// # Errors
+/// Why they are not there.
+pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
+    let mut file = open_in_place(path, fs::OpenOptions::new().append(true).create(true))?;
     file.write_all(bytes).map_err(|error| Unwritten::of(path, &error))
 }
 
@@ -241,7 +250,7 @@ fn named() -> tempfile::Builder<'static, 'static> {
 
 /// Makes the new name last through a power cut. Not every system lets a folder be flushed; the
 /// file itself is whole in any case.
-fn sync(folder: &Path) {
+pub(crate) fn sync(folder: &Path) {
     if let Ok(folder) = fs::File::open(folder) {
         let _ = folder.sync_all();
     }

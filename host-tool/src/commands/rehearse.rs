@@ -8,11 +8,10 @@ use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
 
 use super::conditions::{self, folder_of};
 use crate::Error;
-use crate::clearance::{self, Clearance};
+use crate::clearance::Clearance;
 use crate::feature::Feature;
 use crate::firing::Firing;
 use crate::report::{self, Failure, Numbers, Report, ReportFinding, Saved, StageBand};
-use crate::whole::Unwritten;
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
@@ -61,10 +60,9 @@ pub struct Rehearsed {
     pub conditions: Option<String>,
     /// The faults that came after the end, each in a sentence.
     pub late: Vec<String>,
-    /// The files of the report, or why there are none; `None` if none were asked for.
+    /// The files of the report, with the clearance for an upload if the run was plain and passed;
+    /// or why there are none; `None` if none were asked for.
     pub saved: Option<Result<Saved, Failure>>,
-    /// The clearance for an upload, if the run was plain, passed, and left a report.
-    pub clearance: Option<PathBuf>,
 }
 
 /// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
@@ -104,51 +102,34 @@ pub fn rehearse(
     }
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     let fired = rig.run(|now_s| watch(now_s / shortest_s));
-    let mut rehearsed = judged(rehearsal, plan, fired, folder.as_deref())?;
-    if let Some(folder) = &folder {
-        let reported = matches!(rehearsed.saved, Some(Ok(_)));
-        let (plan, fired) = (&rehearsed.plan, &rehearsed.fired);
-        match clear(rehearsal, plan, fired, folder, reported) {
-            Ok(path) => rehearsed.clearance = path,
-            Err(unwritten) => rehearsed.saved = Some(Err(unwritten.into())),
-        }
-    }
-    Ok(rehearsed)
+    let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
+    judged(rehearsal, plan, fired, folder.as_deref(), clearance.as_ref())
 }
 
-/// What a firing that is over comes to, with its report in the folder if there is one.
+/// What a firing that is over comes to, with its report and its clearance in the folder if there is
+/// one.
 pub(super) fn judged(
     rehearsal: &Rehearsal<'_>,
     plan: Firing,
     fired: rig::Firing,
     folder: Option<&Path>,
+    clearance: Option<&Clearance>,
 ) -> Result<Rehearsed, Error> {
     let report = report_of(rehearsal, &plan, &fired);
     let json = report.json()?;
-    let saved = folder.map(|folder| report::save(folder, &report, rehearsal.png));
+    let saved = folder.map(|folder| report::save(folder, &report, rehearsal.png, clearance));
     drop(report);
     let conditions = conditions::said(rehearsal);
     let late = conditions::late(rehearsal, duration_s(&fired));
-    Ok(Rehearsed { plan, fired, json, conditions, late, saved, clearance: None })
+    Ok(Rehearsed { plan, fired, json, conditions, late, saved })
 }
 
-/// Clears the programme if nothing was unusual and the verdict passed; else takes away what an
-/// earlier run into the same folder cleared.
-fn clear(
-    rehearsal: &Rehearsal<'_>,
-    plan: &Firing,
-    fired: &rig::Firing,
-    folder: &Path,
-    reported: bool,
-) -> Result<Option<PathBuf>, Unwritten> {
-    let usual = rehearsal.faults.is_empty()
+/// A run clears if nothing was unusual in it and the verdict passed.
+fn clears(rehearsal: &Rehearsal<'_>, fired: &rig::Firing) -> bool {
+    rehearsal.faults.is_empty()
         && (rehearsal.mains - 1.0).abs() < 1e-9
-        && rehearsal.operator_s.is_some();
-    if usual && reported && fired.verdict.passed {
-        Clearance::of(plan).write(folder).map(Some)
-    } else {
-        clearance::withdraw(folder).map(|()| None)
-    }
+        && rehearsal.operator_s.is_some()
+        && fired.verdict.passed
 }
 
 fn report_of<'a>(

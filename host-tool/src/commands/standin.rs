@@ -177,7 +177,7 @@ fn serve<B: Brain>(
         let simulated_s = ended.fired.record.samples.last().map_or(0.0, |row| row.at_s);
         let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
         let rehearsal = rehearsal(args, scale);
-        let judged = judged(&rehearsal, plan.clone(), ended.fired, args.out.as_deref())?;
+        let judged = judged(&rehearsal, plan.clone(), ended.fired, args.out.as_deref(), None)?;
         passed = Some(judged.fired.verdict.passed);
         let run = Run { ticks: standin.ticks(), times, ..figures };
         tell(Heard::Judged(&judged, run))?;

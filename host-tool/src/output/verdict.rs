@@ -8,6 +8,7 @@ use saggar_sim::verdict::{Finding, Outcome, Scale, words};
 use super::wrap::wrapped;
 use crate::commands::Rehearsed;
 use crate::document::shown;
+use crate::report::Saved;
 use crate::say::sum;
 use crate::settings::Display;
 
@@ -54,7 +55,7 @@ pub(super) fn show(
         let path = shown(&saved.html.display().to_string(), 400);
         wrapped(out, &format!("Report: {path}"), "", "  ", display.width)?;
     }
-    if let Some(clearance) = &rehearsed.clearance {
+    if let Some(Ok(Saved { clearance: Some(clearance), .. })) = &rehearsed.saved {
         let path = shown(&clearance.display().to_string(), 400);
         wrapped(out, &format!("Cleared for upload: {path}"), "", "  ", display.width)?;
     }

@@ -1,18 +1,24 @@
-//! Puts a report into a folder.
-//!
-//! Everything is made before anything is written, and only when all files are on the disk, each
-//! under another name, and no name is a folder's, do they take their names: the five belong to
-//! one rehearsal, as far as a file system can promise that.
+//! Puts a report into a folder, and with it the clearance if the rehearsal has one: all files of
+//! one rehearsal, or none.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{Failure, Report};
-use crate::whole::{self, Whole};
+use crate::clearance::{self, Clearance};
+use crate::file_set;
+use crate::whole;
 
 /// The names of the files, in the order of [`Saved`].
 pub const FILES: [&str; 5] =
     ["report.html", "chart.svg", "chart.png", "trace.csv", "verdict.json"];
+
+/// All that may be in the folder, in the order in which it gets there: the clearance only when
+/// everything else does.
+const NAMES: [&str; 6] = {
+    let [html, svg, png, csv, json] = FILES;
+    [html, svg, png, csv, json, clearance::FILE]
+};
 
 /// Where the files of a report are.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,12 +33,19 @@ pub struct Saved {
     pub csv: PathBuf,
     /// The verdict for programs.
     pub json: PathBuf,
+    /// The clearance, if there is one.
+    pub clearance: Option<PathBuf>,
 }
 
 /// Writes the files of a report into `dir`, which is made if need be, with the chart as pixels if
-/// `png` says so. Files of these names that are there already are replaced; pixels that were not
-/// asked for are taken away, as they would show another rehearsal.
-pub fn save(dir: &Path, report: &Report<'_>, png: bool) -> Result<Saved, Failure> {
+/// `png` says so, and with the clearance if there is one. They take the place of those of an earlier
+/// run; what that left and this one does not write is taken away, too.
+pub fn save(
+    dir: &Path,
+    report: &Report<'_>,
+    png: bool,
+    clearance: Option<&Clearance>,
+) -> Result<Saved, Failure> {
     let mut trace = Vec::new();
     report.csv(&mut trace)?;
     let contents = [
@@ -41,23 +54,18 @@ pub fn save(dir: &Path, report: &Report<'_>, png: bool) -> Result<Saved, Failure
         png.then(|| report.png()).transpose()?,
         Some(trace),
         Some(report.json()?.into_bytes()),
+        clearance.map(|clearance| clearance.text().into_bytes()),
     ];
     try_folder(dir)?;
-    let paths = paths(dir);
-    let mut whole = Vec::new();
-    for (path, content) in paths.iter().zip(&contents) {
-        if let Some(content) = content {
-            whole.push(Whole::beside(path, content)?);
-        }
-    }
-    for file in whole {
-        file.put(true)?;
-    }
-    let [html, svg, pixels, csv, json] = paths;
-    if !png {
-        whole::remove(&pixels)?;
-    }
-    Ok(Saved { html, svg, png: png.then_some(pixels), csv, json })
+    let files: Vec<(&str, Vec<u8>)> = NAMES
+        .into_iter()
+        .zip(contents)
+        .filter_map(|(name, content)| Some((name, content?)))
+        .collect();
+    file_set::replace(dir, &NAMES, &files)?;
+    let [html, svg, pixels, csv, json, cleared] = paths(dir);
+    let (png, clearance) = (png.then_some(pixels), clearance.map(|_| cleared));
+    Ok(Saved { html, svg, png, csv, json, clearance })
 }
 
 /// Makes the folder of a report if need be, and makes sure that it takes the files.
@@ -69,6 +77,6 @@ pub fn try_folder(dir: &Path) -> Result<(), Failure> {
     Ok(whole::try_folder(dir, &paths(dir))?)
 }
 
-fn paths(dir: &Path) -> [PathBuf; 5] {
-    FILES.map(|name| dir.join(name))
+fn paths(dir: &Path) -> [PathBuf; 6] {
+    NAMES.map(|name| dir.join(name))
 }

@@ -1,10 +1,13 @@
-//! The name of the folder of a report.
+//! The folder of a report: its name, and that all in it is of one rehearsal.
 
 use std::fs;
 use std::path::Path;
+use std::process::{Child, Command, Stdio};
+
+use serde_json::Value;
 
 use super::bench::{Bench, good_furnace};
-use super::rehearsals::{SHORT, folders};
+use super::rehearsals::{SHORT, folders, json};
 
 /// The names of the files in a folder.
 fn files(folder: &Path) -> Vec<String> {
@@ -58,7 +61,7 @@ fn a_report_stays_in_a_folder_of_its_own_whatever_the_schedule_is_called() {
         assert!(folder.starts_with(start) && folder.len() <= 160, "{name:?}: {folder}");
         let digest = folder.rsplit('+').next().unwrap();
         assert!(digest.len() == 8 && digest.bytes().all(|b| b.is_ascii_hexdigit()), "{folder}");
-        assert_eq!(files(&bench.path("rehearsals").join(folder)).len(), 6, "{name:?}");
+        assert_eq!(files(&bench.path("rehearsals").join(folder)).len(), 5, "{name:?}");
         fs::remove_dir_all(bench.path("rehearsals")).unwrap();
         fs::remove_file(bench.path(name)).unwrap();
     }
@@ -75,4 +78,83 @@ fn a_report_stays_in_a_folder_of_its_own_whatever_the_schedule_is_called() {
     bench.write("odd: one.toml", good_furnace());
     assert_eq!(bench.run(&["rehearse", "job.toml", "--furnace", "odd: one.toml"]).code, 0);
     assert_eq!(folders(&bench)[0].len(), "job+12345678".len(), "{:?}", folders(&bench));
+}
+
+/// A schedule whose verdict fails: no glass soaks in at 300 °C.
+fn failing() -> String {
+    let coat =
+        "[work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = 0.5\n\n[[stage]]";
+    SHORT.replacen("Short", "Too cold", 1).replacen("[[stage]]", coat, 1)
+}
+
+#[test]
+fn while_another_run_writes_into_a_folder_nothing_in_it_changes() {
+    let bench = Bench::with(SHORT);
+    bench.write("cold.toml", failing());
+    assert_eq!(bench.run(&["rehearse", "job.toml", "--out", "here"]).code, 0);
+    bench.write("here/notes.txt", "mine");
+    let here = bench.path("here");
+    let content = || -> Vec<_> {
+        files(&here).iter().map(|name| fs::read(here.join(name)).unwrap()).collect()
+    };
+    let before = content();
+    assert_eq!(before.len(), 6);
+
+    let lock = fs::File::options().write(true).open(here.join(".saggar-lock")).unwrap();
+    lock.lock().unwrap();
+    let said = bench.run(&["rehearse", "cold.toml", "--out", "here"]);
+    assert_eq!(said.code, 2, "{said:#?}");
+    assert!(said.out.contains("FAIL"), "the verdict is said all the same: {}", said.out);
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("another run is writing its report into this folder"), "{err}");
+    assert!(err.contains("--out"), "{err}");
+    assert_eq!(content(), before);
+
+    // It waits for one that is quick.
+    let waits = start(&bench, "cold.toml");
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    drop(lock);
+    assert_eq!(waits.wait_with_output().unwrap().status.code(), Some(1));
+    assert_eq!(files(&here).len(), 5, "no clearance, and the notes: {:?}", files(&here));
+    assert_eq!(fs::read(here.join("notes.txt")).unwrap(), b"mine");
+}
+
+fn start(bench: &Bench, schedule: &str) -> Child {
+    Command::new(env!("CARGO_BIN_EXE_saggar"))
+        .args(["rehearse", schedule, "--out", "here"])
+        .current_dir(bench.path("."))
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap()
+}
+
+#[test]
+fn what_stands_in_a_folder_is_of_one_run_however_many_write_into_it() {
+    let bench = Bench::with(SHORT);
+    bench.write("cold.toml", failing());
+    let here = bench.path("here");
+    for round in 0..8 {
+        let runs = ["job.toml", "cold.toml", "cold.toml", "job.toml"];
+        for mut run in runs.map(|schedule| start(&bench, schedule)) {
+            assert!(run.wait().unwrap().code().unwrap() <= 1, "round {round}");
+        }
+        let read = |name: &str| fs::read_to_string(here.join(name)).unwrap();
+        let verdict: Value = serde_json::from_str(&read("verdict.json")).unwrap();
+        let passed = verdict["passed"].as_bool().unwrap();
+        assert_eq!(here.join("clearance.json").exists(), passed, "round {round}");
+        if passed {
+            let clearance: Value = serde_json::from_str(&read("clearance.json")).unwrap();
+            assert_eq!(clearance["programme"], verdict["digest"], "round {round}");
+        }
+        let title = verdict["title"].as_str().unwrap();
+        assert!(read("report.html").contains(&format!("<h1>{title}")), "round {round}");
+        let rows = verdict["rows"].as_u64().unwrap();
+        assert_eq!(read("trace.csv").lines().count() as u64, rows + 1, "round {round}");
+        assert_eq!(files(&here).len(), 4 + usize::from(passed), "round {round}");
+    }
+    assert!(
+        json(&bench.run(&["rehearse", "cold.toml", "--json", "--no-report"]))["passed"]
+            == false
+    );
 }

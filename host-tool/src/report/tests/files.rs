@@ -63,7 +63,7 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     let record = record();
     let inner = folder.path().join("deep").join("er");
     for passed in [true, false] {
-        let saved = save(&inner, &report(&record, passed), false).expect("saved");
+        let saved = save(&inner, &report(&record, passed), false, None).expect("saved");
         let page = std::fs::read_to_string(&saved.html).expect("reads");
         assert_eq!(page.contains("✓ Pass</strong>"), passed);
         assert_eq!(saved.png, None);
@@ -74,6 +74,7 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     names.sort_unstable();
     let mut wanted = FILES.map(String::from).to_vec();
     wanted.retain(|name| name != "chart.png");
+    wanted.push(".saggar-lock".to_owned());
     wanted.sort_unstable();
     assert_eq!(names, wanted, "nothing is left over");
 
@@ -81,14 +82,15 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     std::fs::remove_file(inner.join("trace.csv")).expect("removed");
     std::fs::create_dir(inner.join("trace.csv")).expect("made");
     let before = std::fs::read(inner.join("report.html")).expect("reads");
-    let text = save(&inner, &report(&record, true), false).expect_err("a folder").to_string();
+    let text =
+        save(&inner, &report(&record, true), false, None).expect_err("a folder").to_string();
     assert!(text.contains("trace.csv cannot be written: a folder has this name"), "{text}");
     assert_eq!(std::fs::read(inner.join("report.html")).expect("reads"), before);
     assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), wanted.len());
 
     let blocked = inner.join(FILES[0]).join("under a file");
     let failure =
-        save(&blocked, &report(&record, true), false).expect_err("a file is no folder");
+        save(&blocked, &report(&record, true), false, None).expect_err("a file is no folder");
     let text = failure.to_string();
     assert!(text.contains("under a file") && text.contains("name another folder"), "{text}");
 }
@@ -98,7 +100,7 @@ fn pixels_that_were_not_asked_for_do_not_stay() {
     let folder = tempfile::tempdir().expect("a folder");
     let old = folder.path().join("chart.png");
     std::fs::write(&old, b"of another rehearsal").expect("written");
-    save(folder.path(), &report(&record(), true), false).expect("saved");
+    save(folder.path(), &report(&record(), true), false, None).expect("saved");
     assert!(!old.exists(), "a picture of another rehearsal stands beside this report");
 }
 
@@ -106,7 +108,7 @@ fn pixels_that_were_not_asked_for_do_not_stay() {
 #[test]
 fn the_pixels_are_those_of_the_drawing_and_in_a_small_file() {
     let folder = tempfile::tempdir().expect("a folder");
-    let saved = save(folder.path(), &report(&record(), true), true).expect("saved");
+    let saved = save(folder.path(), &report(&record(), true), true, None).expect("saved");
     let bytes = std::fs::read(saved.png.expect("a picture")).expect("reads");
     assert!(bytes.len() < 1_000_000, "{} bytes", bytes.len());
     let decoder = png::Decoder::new(std::io::Cursor::new(bytes));
