@@ -7,6 +7,7 @@ mod desk;
 mod happy;
 mod holder;
 mod lease;
+mod locks;
 mod messages;
 mod mutate;
 mod order;

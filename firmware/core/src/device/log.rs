@@ -22,6 +22,27 @@ const ROOM_FOR_A_FIRING: u32 = 256;
 /// may stand between a trip and the outputs of its tick.
 const ROOM_FOR_AN_END: u32 = 4;
 
+/// Least time between two lines of lock-outs, and before the first of a boot (ms).
+const LOCK_OUTS_MS: u64 = 3_600_000;
+
+/// Lock-outs. Whoever reaches the line can cause them, so they are counted here, and what they
+/// take of the log is bounded: see [`Device::log_lock_outs`].
+#[derive(Debug, Default)]
+pub(super) struct LockOuts {
+    /// How many no line tells of yet.
+    unlogged: u32,
+    /// When a line was written last, or the device came up.
+    logged_at: Instant,
+    /// The last line of the log is one of these.
+    last: bool,
+}
+
+impl LockOuts {
+    pub(super) fn count(&mut self) {
+        self.unlogged = self.unlogged.saturating_add(1);
+    }
+}
+
 impl<F: NorFlash> Device<F> {
     /// Writes a line. What the flash does not take is counted, and told by a later line.
     pub(super) fn write_log(&mut self, at: Instant, entry: Entry) {
@@ -39,7 +60,27 @@ impl<F: NorFlash> Device<F> {
             return false;
         }
         let ready = self.store.journal_room() > 0 || self.turn_log(at);
-        ready && tell(&mut self.store, at, &entry)
+        let written = ready && tell(&mut self.store, at, &entry);
+        self.lock_outs.last &= !written;
+        written
+    }
+
+    /// Tells of lock-outs: at most one line an hour, none while a firing runs, none that leaves
+    /// the journal to be turned, and none behind another. So strangers alone never make the
+    /// journal forget a line, and together with other lines at most half of them are theirs.
+    pub(super) fn log_lock_outs(&mut self, at: Instant) {
+        let LockOuts { unlogged, logged_at, last } = self.lock_outs;
+        if unlogged == 0 || last || at.since(logged_at) < LOCK_OUTS_MS || self.firing() {
+            return;
+        }
+        if self.store.journal_room() <= self.room_wanted() {
+            return;
+        }
+        // A flash that does not take it may have used a line up: not again before an hour is over.
+        self.lock_outs.logged_at = at;
+        if tell(&mut self.store, at, &Entry::LockOuts(unlogged)) {
+            self.lock_outs = LockOuts { unlogged: 0, logged_at: at, last: true };
+        }
     }
 
     /// Goes on in the other region of the journal. What stood there is gone, and a trip that
@@ -64,11 +105,15 @@ impl<F: NorFlash> Device<F> {
         if self.log_stuck {
             return;
         }
-        // A small flash is not erased over and over for what it cannot have.
-        let wanted = ROOM_FOR_A_FIRING.min(self.store.journal_lines() / 2);
-        if self.store.journal_room() < wanted {
+        if self.store.journal_room() < self.room_wanted() {
             self.log_stuck = !self.turn_log(at);
         }
+    }
+
+    /// Free lines that a furnace at rest keeps. A small flash is not erased over and over for what
+    /// it cannot have.
+    fn room_wanted(&self) -> u32 {
+        ROOM_FOR_A_FIRING.min(self.store.journal_lines() / 2)
     }
 
     /// Number that the next line will have.
@@ -115,7 +160,8 @@ pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
                 | Entry::Programme(_)
                 | Entry::StopAsked
                 | Entry::Locked
-                | Entry::Lost(_),
+                | Entry::Lost(_)
+                | Entry::LockOuts(_),
             )
             | None => {}
         }

@@ -27,6 +27,7 @@ use crate::sequencer::State;
 use crate::store::{Layout, Store, StoreError};
 use crate::units::Instant;
 use crate::wire::{Entry, Follow, Tick};
+use log::LockOuts;
 use orders::Upload;
 use speak::Pending;
 
@@ -83,6 +84,7 @@ pub struct Device<F> {
     lost: u16,
     /// The flash could not be erased for more of them.
     log_stuck: bool,
+    lock_outs: LockOuts,
 }
 
 impl<F: NorFlash> Device<F> {
@@ -116,6 +118,7 @@ impl<F: NorFlash> Device<F> {
             stop: false,
             lost: 0,
             log_stuck: false,
+            lock_outs: LockOuts::default(),
         };
         device.load();
         if let Some(cause) = tripped {
@@ -134,6 +137,7 @@ impl<F: NorFlash> Device<F> {
     ) -> Outputs {
         // Before the core is asked: its answer does not wait for an erase.
         self.make_room_in_log(now);
+        self.log_lock_outs(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
         let outputs = self.controller.step(now, &inputs);

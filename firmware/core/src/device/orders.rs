@@ -41,8 +41,7 @@ impl<F: NorFlash> Device<F> {
             Some(Wanted::Gap(sequence)) => self.pending.expect(sequence),
             Some(Wanted::Refused(why)) => self.pending.refuse(why),
             Some(Wanted::Locks(seconds)) => {
-                // Once a lock: a stranger may not fill the log.
-                self.write_log(now, Entry::Locked);
+                self.lock_outs.count();
                 self.pending.refuse(Refusal::Locked(seconds));
             }
         }

@@ -228,10 +228,12 @@ pub enum Entry {
     Programme([u8; 4]),
     /// A desk with the key asked for a stop.
     StopAsked,
-    /// Frames with a wrong seal: the link takes no orders for a while.
+    /// Frames with a wrong seal: a lock-out. Older images wrote a line for each.
     Locked,
     /// Lines were lost: the flash took no more.
     Lost(u16),
+    /// So many lock-outs since the device came up, or since the last such line.
+    LockOuts(u32),
 }
 
 /// What a device says of an order.

@@ -36,5 +36,7 @@ pub fn entry(entry: &Entry) -> String {
         Entry::StopAsked => "a desk asked for a stop".to_owned(),
         Entry::Locked => "wrong seals: the line took no orders for a while".to_owned(),
         Entry::Lost(lines) => format!("{lines} lines were lost"),
+        Entry::LockOuts(1) => "wrong seals locked the line once".to_owned(),
+        Entry::LockOuts(times) => format!("wrong seals locked the line {times} times"),
     }
 }

@@ -1,0 +1,127 @@
+//! Lock-outs and the log: a stranger may cause them for days, and no line of a firing goes for it.
+
+use saggar_core::events::What;
+use saggar_core::link::{LOCK_MS, WRONG_MAX};
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Entry, LogLine, Order};
+
+use super::desk::Desk;
+use super::support::{Bed, OTHER_KEY};
+
+/// The longest time between two lines of lock-outs (ms).
+const HOUR_MS: u64 = 3_600_000;
+
+/// As many wrong seals as lock the line.
+fn guess(bed: &mut Bed) {
+    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
+    let greeting = stranger.hello(3);
+    let heard = bed.exchange(&greeting);
+    stranger.meet(&heard);
+    for _ in 0..WRONG_MAX {
+        let guess = stranger.order(&Order::Stop);
+        bed.exchange(&guess);
+    }
+}
+
+/// A stranger locks the line so many times, one lock after the other. Time passes without ticks but
+/// for two a lock, so that days are a moment.
+fn lock(bed: &mut Bed, times: u32) {
+    for _ in 0..times {
+        guess(bed);
+        bed.tick();
+        bed.millis += LOCK_MS;
+        bed.tick();
+    }
+}
+
+/// Lock-outs that the log tells of.
+fn told(lines: &[LogLine]) -> Vec<u32> {
+    let count = |line: &LogLine| match line.entry {
+        Entry::LockOuts(count) => Some(count),
+        Entry::Up
+        | Entry::Core(_)
+        | Entry::Programme(_)
+        | Entry::StopAsked
+        | Entry::Locked
+        | Entry::Lost(_) => None,
+    };
+    lines.iter().filter_map(count).collect()
+}
+
+/// A firing that was stopped, and all that the log says of it.
+fn fired() -> (Bed, Vec<LogLine>) {
+    let mut bed = Bed::new();
+    bed.fire();
+    bed.run(50);
+    bed.press(|buttons| buttons.stop = true);
+    let lines = bed.log();
+    assert!(lines.iter().any(|line| line.entry == Entry::Core(What::Started)));
+    (bed, lines)
+}
+
+/// Five days, a lock-out every ten seconds.
+#[test]
+fn days_of_lock_outs_displace_no_line_of_a_firing() {
+    let (mut bed, before) = fired();
+    let locks = 5 * 24 * 360;
+    lock(&mut bed, locks);
+    let after = bed.log();
+    assert_eq!(after[..before.len()], before[..], "what was there is still there");
+    let more = after.len() - before.len();
+    assert!(more <= 1, "{more} lines for {locks} lock-outs");
+    // Behind another line the rest is told.
+    bed.press(|buttons| buttons.start = true);
+    bed.press(|buttons| buttons.stop = true);
+    bed.run(2);
+    let counts = told(&bed.log());
+    assert_eq!(counts.iter().sum::<u32>(), locks, "{counts:?}");
+}
+
+/// Not while a firing runs, however long; after it, all at once.
+#[test]
+fn a_firing_has_the_log_for_itself() {
+    let mut bed = Bed::new();
+    bed.fire();
+    let before = bed.log().len();
+    for _ in 0..120 {
+        guess(&mut bed);
+        // Every tick in time, or the core trips.
+        bed.run(u32::try_from(LOCK_MS / 100).unwrap() + 1);
+    }
+    assert!(bed.device.controller().status().step.is_some(), "it still fires");
+    assert_eq!(bed.log().len(), before);
+    bed.press(|buttons| buttons.stop = true);
+    bed.millis += HOUR_MS;
+    bed.run(2);
+    assert_eq!(told(&bed.log()), [120]);
+}
+
+/// With others between them they come once an hour, and never where the journal would turn.
+#[test]
+fn a_line_an_hour_at_most_and_none_that_turns_the_journal() {
+    let (mut bed, before) = fired();
+    let began = bed.millis;
+    let first = before[0].number;
+    let erases = |bed: &Bed| bed.chip.0.borrow().erases.iter().sum::<u32>();
+    let untouched = erases(&bed);
+    loop {
+        let room = bed.log().len();
+        for _ in 0..6 {
+            lock(&mut bed, 60);
+            // A press of confirm with nothing to confirm writes nothing; a start and a stop do.
+            if room < 40 {
+                bed.press(|buttons| buttons.start = true);
+                bed.press(|buttons| buttons.stop = true);
+            }
+        }
+        let lines = bed.log();
+        let hours = (bed.millis - began) / HOUR_MS;
+        assert!(told(&lines).len() as u64 <= hours + 1);
+        assert_eq!(lines[0].number, first, "the oldest line is still there");
+        if hours > 60 {
+            assert!(told(&lines).len() > 2, "{:?}", told(&lines));
+            break;
+        }
+    }
+    assert_eq!(erases(&bed), untouched, "no region was erased for a lock-out");
+}
