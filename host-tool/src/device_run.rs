@@ -8,12 +8,13 @@ use serde_json::json;
 
 use crate::Error;
 use crate::args::device::{DeviceCommand, KeyCommand, Upload, Watch};
-use crate::commands::device::{self as commands, Sending, Standing, Watching};
+use crate::commands::device::{self as commands, Sending, Watching, Wish};
 use crate::document::{hex, shown};
 use crate::error::EXIT_PASS;
 use crate::link::OnRetry;
 use crate::output;
 use crate::settings::Display;
+use crate::typed::Typed;
 
 /// Does with a device what was asked, and shows it.
 pub(crate) fn device(command: &DeviceCommand, display: &Display) -> Result<u8, Error> {
@@ -38,7 +39,7 @@ pub(crate) fn device(command: &DeviceCommand, display: &Display) -> Result<u8, E
         }
         DeviceCommand::Info { at } => output::info(&commands::info(at)?, display)?,
         DeviceCommand::Upload(args) => upload(args, display)?,
-        DeviceCommand::Watch(args) => watch(args, display)?,
+        DeviceCommand::Watch(args) => return watch(args, display),
         DeviceCommand::Log { from, at } => {
             output::device_log(&commands::log(at, *from)?, display)?;
         }
@@ -73,16 +74,29 @@ fn retries(display: &Display) -> OnRetry {
     })
 }
 
-fn watch(args: &Watch, display: &Display) -> Result<(), Error> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let asked = Arc::clone(&stop);
+fn watch(args: &Watch, display: &Display) -> Result<u8, Error> {
+    let key = args.key.as_deref().map(crate::key::read).transpose()?;
+    let desk = commands::desk(&args.at)?;
+    let end = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&end);
     // Without it Ctrl-C ends the program at once, and the log ends in the middle of a record.
     let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
+    let typed = key.as_ref().map(|_| Typed::listen());
+    let wish = || match &typed {
+        _ if end.load(Ordering::Relaxed) => Wish::End,
+        Some(typed) if typed.stop() => Wish::Stop,
+        Some(_) | None => Wish::GoOn,
+    };
+    if key.is_some() {
+        output::notice("To end the firing: type stop and Enter", display);
+    }
     let record = args.record.as_deref();
-    let watching = Watching { at: &args.at, record, until_end: args.until_end };
+    let (until_end, give_up) = (args.until_end, args.give_up);
+    let watching = Watching { record, until_end, give_up, key: key.as_ref() };
     let mut view = output::View::new(display);
-    let watched = commands::watch(&watching, &stop, |status| view.show(&Standing::of(status)))?;
-    view.end(&watched, record)
+    let end = commands::watch(desk, &watching, wish, |seen| view.show(&seen))?;
+    view.end(&end.watched, record)?;
+    Ok(end.not_stopped.map_or(EXIT_PASS, |why| Error::Device(why).exit_code()))
 }
 
 fn path_shown(path: &Path) -> String {

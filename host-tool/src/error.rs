@@ -59,6 +59,27 @@ pub enum Error {
     /// A device does not answer, or does not do it.
     #[error("{0}")]
     Device(#[from] Failed),
+    /// A device told more than any true one can have to tell.
+    #[error(
+        "the device has told more than the longest firing of its furnace and the time at rest come \
+         to ({megabytes} MB): record on into another file"
+    )]
+    Full {
+        /// What they come to.
+        megabytes: u64,
+    },
+    /// A recording ended before its time.
+    #[error("{why}; what is in {} is whole: {ticks} ticks{}", shown_path(path), up_to(*last))]
+    Recording {
+        /// Why.
+        why: Box<Self>,
+        /// The log.
+        path: PathBuf,
+        /// Ticks that are in it.
+        ticks: u64,
+        /// Number of the last one that was heard.
+        last: Option<u32>,
+    },
     /// A stand-in for a furnace does not run.
     #[error(transparent)]
     StandIn(#[from] Unable),
@@ -72,8 +93,9 @@ pub enum Error {
 
 impl Error {
     /// What the process tells the shell.
-    pub const fn exit_code(&self) -> u8 {
+    pub fn exit_code(&self) -> u8 {
         match self {
+            Self::Recording { why, .. } => why.exit_code(),
             Self::Device(Failed::Refused(_)) | Self::Forbidden(_) => EXIT_REFUSED,
             Self::Device(Failed::NotKnown(..)) => EXIT_NOT_KNOWN,
             Self::Input(_)
@@ -83,6 +105,7 @@ impl Error {
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::Device(_)
+            | Self::Full { .. }
             | Self::StandIn(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
         }
@@ -98,6 +121,8 @@ impl Error {
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::Device(_)
+            | Self::Full { .. }
+            | Self::Recording { .. }
             | Self::StandIn(_)
             | Self::Forbidden(_)
             | Self::Output(_) => &[],
@@ -119,6 +144,10 @@ impl From<Finding> for Error {
     fn from(finding: Finding) -> Self {
         Self::Input(vec![finding])
     }
+}
+
+fn up_to(last: Option<u32>) -> String {
+    last.map_or_else(String::new, |last| format!(", up to tick {last}"))
 }
 
 fn shown_path(path: &std::path::Path) -> String {

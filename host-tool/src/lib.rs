@@ -27,6 +27,7 @@ pub mod schedule;
 pub mod settings;
 pub mod standin;
 mod standin_run;
+mod typed;
 mod usage;
 pub mod whole;
 

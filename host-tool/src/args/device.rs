@@ -1,6 +1,7 @@
 //! What was typed for a device.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args as ClapArgs, Subcommand, ValueHint};
 
@@ -161,6 +162,12 @@ pub struct Watch {
     /// End when the firing has ended
     #[arg(long)]
     pub until_end: bool,
+    /// Give up after so many minutes without the device
+    #[arg(long, value_name = "MINUTES", default_value = "10", value_parser = minutes)]
+    pub give_up: Duration,
+    /// Key of the device: a line `stop` on standard input then ends the firing
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub key: Option<PathBuf>,
     /// The device.
     #[command(flatten)]
     pub at: At,
@@ -246,6 +253,15 @@ pub enum DeviceCommand {
     /// Show what an image says for its developers
     #[command(after_help = MESSAGES_EXAMPLES)]
     Messages(Messages),
+}
+
+fn minutes(typed: &str) -> Result<Duration, String> {
+    match typed.parse::<f64>() {
+        Ok(minutes) if (0.0..=10_080.0).contains(&minutes) => {
+            Ok(Duration::from_secs_f64(minutes * 60.0))
+        }
+        Ok(_) | Err(_) => Err("give minutes from 0 to 10080 (a week)".to_owned()),
+    }
 }
 
 fn id(typed: &str) -> Result<String, String> {

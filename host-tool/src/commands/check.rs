@@ -45,6 +45,8 @@ fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
             | Error::Report(_)
             | Error::MissingFeature(_)
             | Error::Device(_)
+            | Error::Full { .. }
+            | Error::Recording { .. }
             | Error::StandIn(_)
             | Error::Forbidden(_)
             | Error::Output(_)),

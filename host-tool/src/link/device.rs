@@ -6,7 +6,10 @@ use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Statu
 use sha2::{Digest as _, Sha256};
 
 use super::port::Place;
-use super::{Carrier, Failed, Fetch, Line, Log, Orders, Pace, Question, Session, Task, What};
+use super::{
+    Batch, Beside, Carrier, Exchange, Failed, Farewell, Fetch, Following, Line, Log, Orders,
+    Pace, Question, Session, Task, What,
+};
 
 /// Sessions in which orders are tried: between a greeting and its first order somebody else's
 /// greeting can take the session's place. Each costs a wrong seal at the device, and
@@ -23,6 +26,8 @@ pub struct Desk<C = Line> {
     pub on_retry: Option<OnRetry>,
     desk: [u8; NONCE_BYTES],
     pace: Pace,
+    /// What goes on beside everything else that is said.
+    following: Option<Following>,
 }
 
 /// Is told why something is tried again.
@@ -59,10 +64,60 @@ impl<C: Carrier> Desk<C> {
     /// # Errors
     /// Nobody answers.
     pub fn over(line: C, pace: Pace) -> Result<Self, Failed> {
-        let mut desk =
-            Self { line, hello: nobody(), on_retry: None, desk: [0; NONCE_BYTES], pace };
+        let mut desk = Self {
+            line,
+            hello: nobody(),
+            on_retry: None,
+            desk: [0; NONCE_BYTES],
+            pace,
+            following: None,
+        };
         desk.greet()?;
         Ok(desk)
+    }
+
+    /// Follows the device from now on, whatever else it is asked meanwhile.
+    pub fn follow(&mut self) {
+        self.following = Some(Following::new());
+    }
+
+    /// What it has told since the last time, beginning with an origin; waits for it a little.
+    ///
+    /// # Errors
+    /// It is not followed, it has fallen silent, or the line fails.
+    pub fn news(&mut self) -> Result<Batch, Failed> {
+        let following = self.following.as_mut().ok_or(Failed::Odd("nobody follows it"))?;
+        self.line.run(following)
+    }
+
+    /// Has it begin anew, with an origin.
+    pub fn begin_anew(&mut self) {
+        if let Some(following) = &mut self.following {
+            following.begin_anew();
+        }
+    }
+
+    /// Follows it no longer, and tells it so.
+    pub fn unfollow(&mut self) {
+        self.following = None;
+        // If it does not hear that it ends by itself in a minute.
+        let _ = self.run(&mut Farewell::default());
+    }
+
+    /// Closes the connection. The next thing that is said opens another, and whoever follows begins
+    /// anew.
+    pub fn close(&mut self) {
+        self.line.close();
+        if self.following.is_some() {
+            self.follow();
+        }
+    }
+
+    fn run<E: Exchange>(&mut self, main: &mut E) -> Result<E::Output, Failed> {
+        match &mut self.following {
+            Some(following) => self.line.run(&mut Beside { main, following }),
+            None => self.line.run(main),
+        }
     }
 
     /// Greets anew: a new session, and what has changed.
@@ -81,8 +136,7 @@ impl<C: Carrier> Desk<C> {
             | Tell::Furnace(_)
             | Tell::Refused(_) => None,
         };
-        self.hello =
-            self.line.run(&mut Question::new(Ask::Hello { nonce }, self.pace, hello))?;
+        self.hello = self.run(&mut Question::new(Ask::Hello { nonce }, self.pace, hello))?;
         self.desk = nonce;
         Ok(())
     }
@@ -102,7 +156,7 @@ impl<C: Carrier> Desk<C> {
             | Tell::Furnace(_)
             | Tell::Refused(_) => None,
         };
-        self.line.run(&mut Question::new(Ask::Status, self.pace, status))
+        self.run(&mut Question::new(Ask::Status, self.pace, status))
     }
 
     /// The lines of its log from this number on.
@@ -110,7 +164,7 @@ impl<C: Carrier> Desk<C> {
     /// # Errors
     /// Nobody answers.
     pub fn log(&mut self, from: u32) -> Result<Vec<LogLine>, Failed> {
-        self.line.run(&mut Log::new(from, self.pace))
+        self.run(&mut Log::new(from, self.pace))
     }
 
     /// The bytes of its programme, none if it has none, or of its furnace's data.
@@ -123,7 +177,7 @@ impl<C: Carrier> Desk<C> {
             What::Furnace => Some(self.hello.furnace),
         };
         let Some(wanted) = wanted else { return Ok(Vec::new()) };
-        let bytes = self.line.run(&mut Fetch::new(what, self.pace))?;
+        let bytes = self.run(&mut Fetch::new(what, self.pace))?;
         let digest: [u8; DIGEST_BYTES] = Sha256::digest(&bytes).into();
         if digest == wanted {
             Ok(bytes)
@@ -162,7 +216,7 @@ impl<C: Carrier> Desk<C> {
         let session = Session::of(&self.hello, &self.desk, key).map_err(begun)?;
         let mut orders = Orders::new(session, task, self.pace)
             .ok_or_else(|| begun(Failed::Odd("a programme that is too long for the wire")))?;
-        let outcome = self.line.run(&mut orders);
+        let outcome = self.run(&mut orders);
         let (sent_last, refused) = (orders.sent_last(), orders.refused());
         outcome.map_err(|why| Undone { why, sent_last, refused })
     }

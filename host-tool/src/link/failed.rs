@@ -44,7 +44,7 @@ impl Failed {
     }
 
     /// The line is to blame: over another connection it may go well.
-    pub(super) const fn is_of_the_line(&self) -> bool {
+    pub const fn is_of_the_line(&self) -> bool {
         matches!(self, Self::Silent { .. } | Self::Port(_))
     }
 }

@@ -2,9 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use saggar_core::wire::{
-    Ask, Body, Broken, FRAME_BYTES_MAX, Kind, NONCE_BYTES, Tell, enclose, open,
-};
+use saggar_core::wire::{Body, Broken, FRAME_BYTES_MAX, NONCE_BYTES, open};
 
 use super::port::{Place, Port};
 use super::{Carrier, Exchange, Failed, Frames};
@@ -55,36 +53,6 @@ impl Line {
             self.port = Some(port);
         }
         self.port.as_mut().ok_or_else(|| Failed::Port("the line is closed".to_owned()))
-    }
-
-    /// Says something without waiting for an answer.
-    ///
-    /// # Errors
-    /// The port fails.
-    pub fn say(&mut self, ask: &Ask) -> Result<(), Failed> {
-        let mut frame = [0; FRAME_BYTES_MAX];
-        match enclose(Kind::Ask, None, ask, &mut frame) {
-            Some(bytes) => self.port()?.write(frame.get(..bytes).unwrap_or(&frame)),
-            None => Ok(()),
-        }
-    }
-
-    /// Listens for so long at most, and hands on what the device tells meanwhile.
-    ///
-    /// # Errors
-    /// The port fails, or the device speaks another protocol.
-    pub fn listen(
-        &mut self,
-        wait: Duration,
-        mut take: impl FnMut(&Tell<'_>),
-    ) -> Result<(), Failed> {
-        self.hear(wait, |_, body| {
-            if body.kind == Kind::Tell
-                && let Ok(tell) = body.message::<Tell<'_>>()
-            {
-                take(&tell);
-            }
-        })
     }
 
     /// Reads once, and hands on every frame that is whole.

@@ -134,7 +134,7 @@ impl<C: Carrier> Desk<C> {
                 }
                 Ok(_) | Err(_) => break,
             }
-            self.line.close();
+            self.close();
             self.line.pause(Duration::from_secs(*wait_s));
             outcome = what(self);
         }

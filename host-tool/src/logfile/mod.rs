@@ -29,6 +29,9 @@ pub use writer::Writer;
 /// What a log file begins with; the last byte is the version.
 pub const MAGIC: [u8; 8] = *b"SAGGARF\x01";
 
+/// Most bytes that a tick takes in a log: 56 of its own, kind, length and checksum.
+pub const RECORDED_TICK_BYTES_MAX: u64 = 63;
+
 /// Most bytes of one record.
 const RECORD_BYTES_MAX: usize = 4096;
 

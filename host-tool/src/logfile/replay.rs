@@ -21,6 +21,8 @@ pub struct Gap {
     pub after: u32,
     /// Number of the next one there is; those up to the next origin are not compared.
     pub before: u32,
+    /// The device came up anew in between: its numbers began again, and what it did is not known.
+    pub anew: bool,
 }
 
 /// The first output that differs.
@@ -89,20 +91,26 @@ impl Replay {
         let mut replay = Self::default();
         let mut programme: Vec<u8> = Vec::new();
         let mut stretch: Option<Stretch> = None;
+        // The last tick there is.
+        let mut last: Option<u32> = None;
         loop {
             match reader.record() {
                 Ok(Some(Record::Programme(bytes))) => programme = bytes,
                 Ok(Some(Record::Origin { number, programme: digest, memory })) => {
                     let core = restored(&furnace, &programme, number, digest, &memory)?;
-                    let before = stretch.as_ref().map(|stretch| stretch.number);
-                    if let Some(after) = before.filter(|after| number > *after) {
+                    let known = stretch.as_ref().map(|stretch| stretch.number);
+                    let after = known.filter(|after| number > *after);
+                    let before_anew = last.filter(|last| number < *last);
+                    if let Some(after) = after.or(before_anew) {
                         replay.gap(after, number.saturating_add(1));
                     }
+                    last = Some(number);
                     stretch = Some(Stretch { core, number });
                     replay.stretches += 1;
                 }
                 Ok(Some(Record::Tick(tick))) => {
                     each(&tick);
+                    last = Some(tick.number);
                     if replay.differs.is_none() {
                         replay.tick(&mut stretch, &tick);
                     }
@@ -118,7 +126,7 @@ impl Replay {
 
     fn gap(&mut self, after: u32, before: u32) {
         if self.gaps.len() < GAPS_MAX {
-            self.gaps.push(Gap { after, before });
+            self.gaps.push(Gap { after, before, anew: before <= after });
         }
     }
 

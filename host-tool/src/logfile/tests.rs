@@ -108,9 +108,23 @@ fn one_altered_bit_is_found_and_named() {
 #[test]
 fn a_gap_ends_a_stretch_and_an_origin_begins_another() {
     let replay = replay(&log(100, &[30]));
-    assert_eq!(replay.gaps, [Gap { after: 29, before: 31 }]);
+    assert_eq!(replay.gaps, [Gap { after: 29, before: 31, anew: false }]);
     assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 29 + 61, 9));
     assert_eq!(replay.differs, None);
+}
+
+/// A device that came up anew counts from the beginning: the same log twice, one behind the other.
+#[test]
+fn a_device_that_came_up_anew_begins_another_stretch() {
+    let once = log(50, &[]);
+    let head = MAGIC.len() + 3 + 4 + {
+        let at = MAGIC.len();
+        usize::from(u16::from_le_bytes([once[at + 1], once[at + 2]]))
+    };
+    let twice = [&once[..], &once[head..]].concat();
+    let replay = replay(&twice);
+    assert_eq!(replay.gaps, [Gap { after: 50, before: 1, anew: true }]);
+    assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 100, 0));
 }
 
 #[test]
@@ -139,6 +153,36 @@ fn a_flipped_bit_is_never_taken_for_a_tick() {
         let replay = Replay::of(&mut reader, |_| {}).unwrap();
         assert!(replay.torn.is_some() && replay.differs.is_none(), "byte {at}");
     }
+}
+
+#[test]
+fn no_tick_takes_more_than_is_said() {
+    let inputs = Inputs {
+        control: Some(ThermocoupleSample {
+            emf_nv: i32::MIN,
+            cold_junction_mc: i32::MIN,
+            open: true,
+            age_ms: u16::MAX,
+        }),
+        limit: Some(ThermocoupleSample {
+            emf_nv: i32::MIN,
+            cold_junction_mc: i32::MIN,
+            open: true,
+            age_ms: u16::MAX,
+        }),
+        pressure_pa: Some(u32::MAX),
+        heater_current_ma: Some(u32::MAX),
+        ..inputs(1)
+    };
+    let outputs = saggar_core::io::Outputs {
+        heater_cycles: u8::MAX,
+        lamp: true,
+        buzzer: true,
+        ..Default::default()
+    };
+    let tick = Tick::new(u32::MAX, u64::MAX, &inputs, &outputs);
+    let bytes = record(TICK, &postcard::to_stdvec(&tick).unwrap()).len() as u64;
+    assert_eq!(bytes, RECORDED_TICK_BYTES_MAX);
 }
 
 #[test]

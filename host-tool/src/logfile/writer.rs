@@ -14,6 +14,7 @@ use crate::whole::{Unwritten, words};
 pub struct Writer {
     path: PathBuf,
     out: BufWriter<File>,
+    written: u64,
 }
 
 impl Writer {
@@ -29,7 +30,8 @@ impl Writer {
             let why = if there { "it is there already: name another".to_owned() } else { why };
             Unwritten::because(path, why)
         })?;
-        let mut writer = Self { path: path.to_path_buf(), out: BufWriter::new(out) };
+        let mut writer =
+            Self { path: path.to_path_buf(), out: BufWriter::new(out), written: 0 };
         writer.bytes(&MAGIC)?;
         // A head of plain numbers and bytes always has a form.
         let head = postcard::to_stdvec(head).unwrap_or_default();
@@ -70,7 +72,13 @@ impl Writer {
         self.out.flush().map_err(|error| self.unwritten(&error))
     }
 
+    /// Bytes so far.
+    pub const fn written(&self) -> u64 {
+        self.written
+    }
+
     fn bytes(&mut self, bytes: &[u8]) -> Result<(), Unwritten> {
+        self.written += bytes.len() as u64;
         self.out.write_all(bytes).map_err(|error| self.unwritten(&error))
     }
 

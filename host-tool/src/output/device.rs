@@ -147,7 +147,15 @@ pub(super) fn replayed(
         )?;
     }
     for gap in &replay.gaps {
-        line(&format!("ticks between {} and {} are missing", gap.after, gap.before), "  ")?;
+        let text = match gap.anew {
+            true => format!(
+                "the device came up anew after tick {}: what it did up to its new tick {} is \
+                 missing",
+                gap.after, gap.before
+            ),
+            false => format!("ticks between {} and {} are missing", gap.after, gap.before),
+        };
+        line(&text, "  ")?;
     }
     if replay.skipped > 0 {
         line(

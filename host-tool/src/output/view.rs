@@ -7,7 +7,8 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::device::{clock, figures};
 use crate::Error;
-use crate::commands::device::{Standing, Watched};
+use crate::commands::device::{Seen, Standing, Watched};
+use crate::say::duration;
 use crate::settings::Display;
 
 /// The view.
@@ -25,11 +26,50 @@ impl View {
         Self { display: *display, live, lines: 0 }
     }
 
-    /// Shows how the furnace stands.
+    /// Shows what there is to show.
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn show(&mut self, standing: &Standing) -> Result<(), Error> {
+    pub fn show(&mut self, seen: &Seen<'_>) -> Result<(), Error> {
+        let (event, text) = match seen {
+            Seen::Standing(standing) => return self.standing(standing),
+            Seen::Lost(why, give_up) => {
+                let give_up = duration(give_up.as_secs_f64());
+                ("lost", format!("the line is lost, trying again for {give_up} ({why})"))
+            }
+            Seen::Back(after) => {
+                let after = duration(after.as_secs_f64().round());
+                (
+                    "back",
+                    format!("connected again after {after}; what was told meanwhile is lost"),
+                )
+            }
+            Seen::CameUpAnew(0) => ("anew", "the device came up anew".to_owned()),
+            Seen::CameUpAnew(boot) => {
+                ("anew", format!("the device came up anew: boot number {boot}"))
+            }
+            Seen::Stopped => {
+                let told = "the device has taken the order: the firing is ended, if one ran";
+                ("stopped", told.to_owned())
+            }
+            Seen::NotStopped(why) => {
+                let told =
+                    "the firing is not known to have been ended: press stop at the furnace";
+                ("not stopped", format!("{told} ({why})"))
+            }
+        };
+        if self.display.json {
+            let mut out = io::stdout().lock();
+            writeln!(out, "{}", json!({ "event": event, "text": text }))?;
+            return Ok(out.flush()?);
+        }
+        super::notice(&text, &self.display);
+        // What is drawn next stands below.
+        self.lines = 0;
+        Ok(())
+    }
+
+    fn standing(&mut self, standing: &Standing) -> Result<(), Error> {
         let mut out = io::stdout().lock();
         if self.display.json {
             writeln!(out, "{}", json!(standing))?;
@@ -62,8 +102,12 @@ impl View {
         Ok(out.flush()?)
     }
 
-    /// Draws over what was drawn last.
+    /// Draws over what was drawn last. What is being typed below it stays where it is.
     fn redraw(&mut self, out: &mut impl Write, lines: &[String]) -> io::Result<()> {
+        let same = self.lines > 0 && lines.len() <= self.lines;
+        if same {
+            write!(out, "\x1b7")?;
+        }
         if self.lines > 0 {
             write!(out, "\x1b[{}A", self.lines)?;
         }
@@ -72,6 +116,9 @@ impl View {
         }
         for _ in lines.len()..self.lines {
             writeln!(out, "\r\x1b[K")?;
+        }
+        if same {
+            write!(out, "\x1b8")?;
         }
         self.lines = self.lines.max(lines.len());
         Ok(())
@@ -120,7 +167,7 @@ mod tests {
     use super::*;
 
     fn standing() -> Standing {
-        Standing::of(&Status {
+        let status = Status {
             at_ms: 3_723_000,
             programme: Some([0x96, 0x78, 0x14, 0xdf]),
             step: Some(11),
@@ -131,7 +178,8 @@ mod tests {
             of_cycles: 5,
             tripped: Some(Cause::HeaterWithoutEffect),
             ..Status::default()
-        })
+        };
+        Standing::of(&status)
     }
 
     #[test]
@@ -171,7 +219,7 @@ mod tests {
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
         view.redraw(&mut out, &["c".to_owned()]).unwrap();
         let text = String::from_utf8(out).unwrap();
-        assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b[2A\rc\x1b[K\n\r\x1b[K\n");
+        assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b7\x1b[2A\rc\x1b[K\n\r\x1b[K\n\x1b8");
     }
 
     #[test]

@@ -79,7 +79,7 @@ impl Bench {
         command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
     }
 
-    fn command(&self, arguments: &[&str]) -> Command {
+    pub(crate) fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_saggar"));
         command.args(arguments).current_dir(self.folder.path()).env("COLUMNS", "40");
         command

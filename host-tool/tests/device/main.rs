@@ -8,6 +8,7 @@ mod bench;
 mod clearances;
 mod cuts;
 mod flash;
+mod lost;
 mod orders;
 mod standin;
 mod terminals;

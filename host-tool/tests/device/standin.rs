@@ -25,6 +25,10 @@ pub(crate) struct Hands {
     pub(crate) start: AtomicBool,
     /// Swallow so many ticks' worth of what the device says.
     pub(crate) deaf: AtomicU32,
+    /// Break the control thermocouple.
+    pub(crate) control_open: AtomicBool,
+    /// Cut the power once, and with it the line.
+    pub(crate) reboot: AtomicBool,
     end: AtomicBool,
 }
 
@@ -74,23 +78,30 @@ fn run(
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let mut device = Device::boot(flash, layout(), [0, 1, 0]).unwrap();
+    let mut device = Device::boot(flash.clone(), layout(), [0, 1, 0]).unwrap();
     let Firing { profile, work, image, .. } = firing;
     let mut world =
         World::new(&profile.spec, &profile.furnace, work, image, 1, Vec::new()).unwrap();
     let mut outputs = Outputs::default();
     let mut line: Option<TcpStream> = None;
-    let mut now = Instant::default();
+    let (mut now, mut booted_ms) = (Instant::default(), 0);
     while !hands.end.load(Ordering::Relaxed) {
         if let Ok((stream, _)) = listener.accept() {
             stream.set_nonblocking(true).unwrap();
             stream.set_nodelay(true).unwrap();
             line = Some(stream);
         }
+        if hands.reboot.swap(false, Ordering::Relaxed) {
+            device = Device::boot(flash.clone(), layout(), [0, 1, 0]).unwrap();
+            (line, outputs) = (None, Outputs::default());
+            booted_ms += now.millis();
+        }
         carry(&mut line, &mut device, now, hands);
-        let inputs;
-        (now, inputs) = world.advance(&outputs);
-        let mut inputs = inputs;
+        let (at, mut inputs) = world.advance(&outputs);
+        now = Instant::from_millis(at.millis() - booted_ms);
+        if let Some(sample) = &mut inputs.control {
+            sample.open |= hands.control_open.load(Ordering::Relaxed);
+        }
         inputs.buttons.start = hands.start.swap(false, Ordering::Relaxed);
         outputs = device.step(now, &inputs, |_| {});
         carry(&mut line, &mut device, now, hands);

@@ -11,9 +11,11 @@ use saggar_core::units::Instant;
 use saggar_core::wire::seal::Key;
 use saggar_core::wire::{
     Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Piece,
-    Refusal, Status, Tell, enclose, open,
+    Refusal, Tell, enclose, open,
 };
 use sha2::{Digest as _, Sha256};
+
+use crate::telling::Telling;
 
 /// The device.
 pub(crate) struct Fake {
@@ -26,11 +28,11 @@ pub(crate) struct Fake {
     pub(crate) commits: u32,
     /// Stops that were obeyed.
     pub(crate) stops: u32,
-    pub(crate) status: Status,
     /// Refuses the last order of an upload, after it has been done.
     pub(crate) refuses_what_it_did: bool,
     /// So many greetings of a stranger come after one of the desk.
     pub(crate) strangers: u32,
+    pub(crate) telling: Telling,
     key: Key,
     frames: Frames,
     boot: u32,
@@ -50,9 +52,9 @@ impl Fake {
             window: 4,
             commits: 0,
             stops: 0,
-            status: Status::default(),
             refuses_what_it_did: false,
             strangers: 0,
+            telling: Telling::default(),
             frames: Frames::default(),
             boot: 7,
             sessions: sessions(&key, 7),
@@ -65,8 +67,9 @@ impl Fake {
     }
 
     /// The power goes and comes back: what is in flash stays.
-    pub(crate) fn reboot(&mut self) {
+    pub(crate) fn reboot(&mut self, now: Duration) {
         self.boot += 1;
+        self.telling.reboot(now);
         self.sessions = sessions(&self.key, self.boot);
         self.frames = Frames::default();
         self.last = None;
@@ -96,16 +99,20 @@ impl Fake {
 
     /// The next frame that goes out, if its time has come.
     pub(crate) fn transmit(&mut self, now: Duration) -> Option<Vec<u8>> {
+        let told = self.telling.frames(now);
+        self.out.extend(told.into_iter().map(|frame| (now, frame)));
         let due = self.out.front().is_some_and(|(at, _)| *at <= now);
         due.then(|| self.out.pop_front().map(|(_, frame)| frame)).flatten()
     }
 
     /// When the next frame goes out.
     pub(crate) fn wake(&self) -> Option<Duration> {
-        self.out.front().map(|(at, _)| *at)
+        let out = self.out.front().map(|(at, _)| *at);
+        out.into_iter().chain(self.telling.wake()).min()
     }
 
     fn asked(&mut self, now: Duration, body: &Body<'_>) {
+        self.telling.asked(now, None);
         let tell = match body.message::<Ask>() {
             Ok(Ask::Hello { nonce }) => {
                 let own = self.sessions.offer(instant(now), &nonce);
@@ -115,7 +122,11 @@ impl Fake {
                 }
                 Tell::Hello(self.hello(own))
             }
-            Ok(Ask::Status) => Tell::Status(self.status),
+            Ok(Ask::Status) => Tell::Status(self.telling.status(now)),
+            Ok(Ask::Follow(follow)) => {
+                self.telling.asked(now, Some(follow));
+                Tell::Status(self.telling.status(now))
+            }
             Ok(Ask::Log { .. }) => Tell::Log { next: 0, lines: heapless::Vec::new() },
             Ok(Ask::Programme { offset }) => {
                 let programme = self.programme.clone();
@@ -125,7 +136,6 @@ impl Fake {
                 let furnace = self.furnace.clone();
                 return self.tell(now, &Tell::Furnace(piece(&furnace, offset)));
             }
-            Ok(Ask::Follow(_)) => return,
             Err(_) => Tell::Refused(Refusal::Unknown),
         };
         self.tell(now, &tell);

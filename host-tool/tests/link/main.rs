@@ -8,3 +8,5 @@ mod fake;
 mod noise;
 mod share;
 mod simulated;
+mod telling;
+mod watching;

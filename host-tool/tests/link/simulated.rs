@@ -1,5 +1,7 @@
 //! The line: two ways, each with a rate, a latency, and what it does to bytes.
 
+use std::cell::Cell;
+use std::rc::Rc;
 use std::time::Duration;
 
 use saggar::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
@@ -12,7 +14,7 @@ use crate::fake::Fake;
 pub(crate) const RATE: f64 = 11_520.0;
 
 /// No test takes longer, in the line's own time.
-const LONGEST: Duration = Duration::from_secs(600);
+const LONGEST: Duration = Duration::from_secs(6000);
 
 /// What a way does to one frame in so many (0: to none).
 #[derive(Clone, Copy, Debug, Default)]
@@ -42,6 +44,8 @@ impl Dice {
 
 struct Way {
     latency: Duration,
+    /// Bytes a second.
+    rate: f64,
     harm: Harm,
     free_at: Duration,
     under_way: Vec<(Duration, Vec<u8>)>,
@@ -50,7 +54,7 @@ struct Way {
 impl Way {
     fn send(&mut self, now: Duration, frame: &[u8], dice: &mut Dice) -> (Duration, Duration) {
         let start = self.free_at.max(now);
-        self.free_at = start + Duration::from_secs_f64(frame.len() as f64 / RATE);
+        self.free_at = start + Duration::from_secs_f64(frame.len() as f64 / self.rate);
         let mut frame = frame.to_vec();
         let place = (dice.roll() % frame.len() as u64) as usize;
         if dice.hit(self.harm.alter) {
@@ -95,6 +99,8 @@ pub(crate) struct Simulated {
     pub(crate) now: Duration,
     pub(crate) fake: Fake,
     pub(crate) cut: Cut,
+    /// The time, for whoever cannot ask the line.
+    pub(crate) clock: Rc<Cell<Duration>>,
     /// Frames that were sent, both ways together.
     pub(crate) sent: u32,
     /// Orders that were sent more than once.
@@ -114,11 +120,18 @@ pub(crate) struct Simulated {
 
 impl Simulated {
     pub(crate) fn new(latency: Duration, harm: Harm, seed: u64) -> Self {
-        let way = || Way { latency, harm, free_at: Duration::ZERO, under_way: Vec::new() };
+        let way = || Way {
+            latency,
+            rate: RATE,
+            harm,
+            free_at: Duration::ZERO,
+            under_way: Vec::new(),
+        };
         Self {
             now: Duration::ZERO,
             fake: Fake::new(key(), vec![3; 700]),
             cut: Cut::default(),
+            clock: Rc::default(),
             sent: 0,
             again: 0,
             ordered: 0,
@@ -130,6 +143,12 @@ impl Simulated {
             back: way(),
             frames: Frames::default(),
         }
+    }
+
+    /// The same over a line that carries ten megabytes a second.
+    pub(crate) fn quick(mut self) -> Self {
+        (self.there.rate, self.back.rate) = (1e7, 1e7);
+        self
     }
 
     /// Greets and uploads.
@@ -151,7 +170,7 @@ impl Simulated {
                 self.late = (ahead, under_way.into_iter().map(|(_, frame)| frame).collect());
             }
             if self.cut.reboots {
-                self.fake.reboot();
+                self.fake.reboot(self.now);
             } else {
                 self.fake.unplug();
             }
@@ -248,6 +267,7 @@ impl Carrier for &mut Simulated {
                 let next = next.chain(self.fake.wake()).chain([exchange.wake()]);
                 let step = Duration::from_micros(1);
                 self.now = next.filter(|at| *at > self.now).min().unwrap_or(self.now + step);
+                self.clock.set(self.now);
                 assert!(self.now < LONGEST, "the exchange does not end");
             }
         }
@@ -263,6 +283,7 @@ impl Carrier for &mut Simulated {
 
     fn pause(&mut self, wait: Duration) {
         self.now += wait;
+        self.clock.set(self.now);
     }
 
     fn draw(&mut self) -> Result<[u8; NONCE_BYTES], Failed> {

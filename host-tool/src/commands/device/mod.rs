@@ -24,10 +24,13 @@ pub use keys::{new_key, settings};
 #[cfg(feature = "messages")]
 pub use messages::messages;
 pub use upload::{Sending, Uploaded, upload};
-pub use watch::{Watched, Watching, watch};
+pub use watch::{End, Seen, Watched, Watching, Wish, watch};
 
 /// Greets the device at a port.
-fn desk(at: &At) -> Result<Desk, Error> {
+///
+/// # Errors
+/// The port cannot be had, or nobody answers.
+pub fn desk(at: &At) -> Result<Desk, Error> {
     Ok(Desk::at(&at.port, at.baud)?)
 }
 

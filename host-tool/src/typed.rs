@@ -1,0 +1,118 @@
+//! The word `stop`, typed at the keyboard or written to standard input.
+
+use std::io;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Longest line that is looked at; a longer one is no word of ours.
+const LINE_BYTES_MAX: usize = 32;
+
+/// Whoever listens to standard input.
+pub(crate) struct Typed(Arc<AtomicBool>);
+
+impl Typed {
+    /// Listens from now on, until standard input ends.
+    pub(crate) fn listen() -> Self {
+        let stop = Arc::new(AtomicBool::new(false));
+        let heard = Arc::clone(&stop);
+        std::thread::spawn(move || {
+            let mut line = Line::default();
+            let mut room = [0; 256];
+            while let Ok(bytes @ 1..) = read(&mut room) {
+                for byte in room.get(..bytes).unwrap_or(&[]) {
+                    if line.ends_stop(*byte) {
+                        heard.store(true, Ordering::Relaxed);
+                    }
+                }
+            }
+        });
+        Self(stop)
+    }
+
+    /// True once for a stop.
+    pub(crate) fn stop(&self) -> bool {
+        self.0.swap(false, Ordering::Relaxed)
+    }
+}
+
+/// Reads what there is. A program in the background that reads from its terminal is put to sleep by
+/// the system, and a recording with it: so it is read only while it is ours.
+#[cfg(unix)]
+fn read(room: &mut [u8]) -> io::Result<usize> {
+    use std::os::fd::AsFd as _;
+
+    use nix::errno::Errno;
+    use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
+    use nix::unistd::{getpgrp, tcgetpgrp};
+
+    let input = io::stdin();
+    loop {
+        let mut watched = [PollFd::new(input.as_fd(), PollFlags::POLLIN)];
+        match poll(&mut watched, PollTimeout::from(200u8)) {
+            Ok(0) | Err(Errno::EINTR) => continue,
+            Ok(_) => {}
+            Err(why) => return Err(why.into()),
+        }
+        match tcgetpgrp(&input) {
+            Ok(group) if group != getpgrp() => {
+                std::thread::sleep(std::time::Duration::from_millis(200));
+            }
+            // It is ours, or no terminal at all.
+            Ok(_) | Err(_) => return Ok(nix::unistd::read(&input, room)?),
+        }
+    }
+}
+
+#[cfg(not(unix))]
+fn read(room: &mut [u8]) -> io::Result<usize> {
+    io::Read::read(&mut io::stdin(), room)
+}
+
+/// The line that is being typed.
+#[derive(Debug, Default)]
+struct Line {
+    bytes: Vec<u8>,
+    /// It is too long for any word.
+    over: bool,
+}
+
+impl Line {
+    /// Takes a byte; whether it ends a line that says stop, and nothing else.
+    fn ends_stop(&mut self, byte: u8) -> bool {
+        if byte != b'\n' {
+            self.over |= self.bytes.len() == LINE_BYTES_MAX;
+            if !self.over {
+                self.bytes.push(byte);
+            }
+            return false;
+        }
+        let bytes = std::mem::take(&mut self.bytes);
+        !std::mem::take(&mut self.over) && bytes.trim_ascii().eq_ignore_ascii_case(b"stop")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stops(text: &[u8]) -> usize {
+        let mut line = Line::default();
+        text.iter().filter(|byte| line.ends_stop(**byte)).count()
+    }
+
+    #[test]
+    fn only_a_whole_line_stops() {
+        for (text, wanted) in [
+            (&b"stop\n"[..], 1),
+            (b"  Stop \r\nSTOP\n", 2),
+            (b"stop", 0),
+            (b"s\nsto\nstopp\nno stop\nstop now\n\n", 0),
+            (b"\xffstop\nstop\n", 1),
+        ] {
+            assert_eq!(stops(text), wanted, "{}", String::from_utf8_lossy(text));
+        }
+        let mut long = vec![b' '; 10_000];
+        long.extend(b"stop\nstop\n");
+        assert_eq!(stops(&long), 1, "a line without end stops nothing, and hides no stop");
+    }
+}

@@ -1,0 +1,140 @@
+//! A recorder whose line is lost, taken, or belongs to a device that comes up anew; and a firing
+//! that is stopped from within it.
+
+use std::fs;
+use std::io::Write as _;
+use std::process::{Child, Stdio};
+use std::sync::atomic::Ordering;
+use std::thread;
+use std::time::Duration;
+
+use nix::sys::signal::{Signal, kill};
+use nix::unistd::Pid;
+use serde_json::Value;
+
+use crate::bench::{Bench, Said, said};
+use crate::standin::Standin;
+
+/// Starts a recorder.
+fn record(bench: &Bench, port: &str, more: &[&str]) -> Child {
+    let watch = ["device", "watch", "--record", "r.firing", "--port", port];
+    let mut command = bench.command(&[&watch[..], more].concat());
+    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+}
+
+fn end(child: Child) -> Said {
+    kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
+    said(child.wait_with_output().unwrap())
+}
+
+/// Waits until the log is longer by so many bytes than it is now.
+fn grows_by(bench: &Bench, bytes: u64) {
+    let length = || fs::metadata(bench.path("r.firing")).map_or(0, |data| data.len());
+    let from = length();
+    for _ in 0..600 {
+        if length() >= from + bytes {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("the log does not grow");
+}
+
+/// The log is replayed, stretch by stretch, and is equal: what is said of it.
+fn equal_stretches(bench: &Bench) -> String {
+    let json = bench.run(&["replay", "r.firing", "--json"]);
+    let value: Value = serde_json::from_str(&json.out).unwrap();
+    assert!(value["stretches"].as_u64().unwrap() >= 2, "{value:#}");
+    let replayed = bench.run(&["replay", "r.firing"]);
+    assert_eq!(replayed.code, 0, "{replayed:#?}");
+    assert!(replayed.out.starts_with("r.firing: equal"), "{replayed:#?}");
+    replayed.out.replace("\n    ", " ")
+}
+
+fn state(bench: &Bench, device: &Standin) -> String {
+    let said = bench.run(&["device", "info", "--json", "--port", &device.port()]);
+    let info: Value = serde_json::from_str(&said.out).unwrap();
+    info["device"]["standing"]["state"].as_str().unwrap().to_owned()
+}
+
+/// Another command takes the line, as it can where one desk at a time is served.
+#[test]
+fn a_line_that_was_taken_is_taken_back_and_the_log_says_so() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(5));
+    let child = record(&bench, &device.port(), &[]);
+    grows_by(&bench, 8_000);
+    assert_eq!(bench.run(&["device", "info", "--port", &device.port()]).code, 0);
+    grows_by(&bench, 8_000);
+    grows_by(&bench, 8_000);
+    let said = end(child);
+    assert_eq!(said.code, 0, "{said:#?}");
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("trying again for 10 min"), "{err}");
+    assert!(err.contains("connected again"), "{err}");
+    let out = equal_stretches(&bench);
+    assert!(out.contains("are missing"), "{out}");
+}
+
+#[test]
+fn a_device_that_came_up_anew_is_told_of_and_recorded_on() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(5));
+    let child = record(&bench, &device.port(), &[]);
+    // Longer than it takes to come back: the numbers of the new ticks are lower ones.
+    grows_by(&bench, 80_000);
+    device.hands.reboot.store(true, Ordering::Relaxed);
+    grows_by(&bench, 8_000);
+    grows_by(&bench, 8_000);
+    let said = end(child);
+    assert_eq!(said.code, 0, "{said:#?}");
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("came up anew"), "{err}");
+    let out = equal_stretches(&bench);
+    assert!(out.contains("the device came up anew after tick"), "{out}");
+}
+
+#[test]
+fn a_line_that_does_not_come_back_is_given_up() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(5));
+    let child = record(&bench, &device.port(), &["--give-up", "0.05"]);
+    grows_by(&bench, 8_000);
+    drop(device);
+    let said = said(child.wait_with_output().unwrap());
+    assert_eq!(said.code, 2, "{said:#?}");
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("trying again for 3 s"), "{err}");
+    assert!(err.contains("r.firing is whole"), "{err}");
+    let replayed = bench.run(&["replay", "r.firing"]);
+    assert_eq!(replayed.code, 0, "{replayed:#?}");
+}
+
+/// The port is the recorder's; the firing is stopped from there, and no tick of it is lost.
+#[test]
+fn a_firing_is_stopped_from_within_the_recorder() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(5));
+    assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
+    assert_eq!(bench.upload(&device, &[]).code, 0);
+    let mut child = record(&bench, &device.port(), &["--key", "bench.key"]);
+    grows_by(&bench, 4_000);
+    device.hands.start.store(true, Ordering::Relaxed);
+    grows_by(&bench, 8_000);
+    let mut typed = child.stdin.take().unwrap();
+    typed.write_all(b"sto\nx\nstopp\n").unwrap();
+    grows_by(&bench, 8_000);
+    typed.write_all(b"stop\n").unwrap();
+    grows_by(&bench, 8_000);
+    drop(typed);
+    grows_by(&bench, 8_000);
+    let said = end(child);
+    assert_eq!(said.code, 0, "{said:#?}");
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("type stop and Enter"), "{err}");
+    assert!(err.contains("has taken the order"), "{err}");
+    assert_eq!(state(&bench, &device), "ended: stopped by the operator");
+    let replayed = bench.run(&["replay", "r.firing", "--json"]);
+    let value: Value = serde_json::from_str(&replayed.out).unwrap();
+    assert_eq!((replayed.code, &value["gaps"]), (0, &Value::Array(Vec::new())), "{value}");
+}
