@@ -56,10 +56,7 @@ pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::
 /// Figures of a furnace, each in a phrase.
 pub(super) fn figures(standing: &Standing, fahrenheit: bool) -> Vec<String> {
     let mut all = Vec::new();
-    all.push(standing.reading_celsius.map_or_else(
-        || "no reading".to_owned(),
-        |celsius| format!("reads {}", temperature(celsius, fahrenheit)),
-    ));
+    all.push(temperatures(standing, fahrenheit));
     if let Some(celsius) = standing.setpoint_celsius {
         all.push(format!("setpoint {}", temperature(celsius, fahrenheit)));
     }
@@ -68,6 +65,22 @@ pub(super) fn figures(standing: &Standing, fahrenheit: bool) -> Vec<String> {
         all.push(format!("{} hPa", tidy(pressure)));
     }
     all
+}
+
+/// What both channels read, each by its name: "control: no reading (open) · limit: 1118 °C".
+fn temperatures(standing: &Standing, fahrenheit: bool) -> String {
+    let reads = |celsius: Option<f64>, fault: Option<&str>| match (celsius, fault) {
+        (Some(celsius), _) => temperature(celsius, fahrenheit),
+        (None, Some(fault)) => format!("no reading ({fault})"),
+        (None, None) => "no reading".to_owned(),
+    };
+    let Standing { reading_celsius, control_fault, limit_celsius, limit_fault, .. } = standing;
+    let control = format!("control: {}", reads(*reading_celsius, *control_fault));
+    if limit_celsius.is_none() && limit_fault.is_none() {
+        return control;
+    }
+    let at_most = if standing.limit_at_most { "at most " } else { "" };
+    format!("{control} · limit: {at_most}{}", reads(*limit_celsius, *limit_fault))
 }
 
 /// A programme that arrived.

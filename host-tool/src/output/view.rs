@@ -165,6 +165,7 @@ mod tests {
     use saggar_core::wire::Status;
 
     use super::*;
+    use crate::commands::device::Channels;
 
     fn standing() -> Standing {
         let status = Status {
@@ -179,7 +180,7 @@ mod tests {
             tripped: Some(Cause::HeaterWithoutEffect),
             ..Status::default()
         };
-        Standing::of(&status)
+        Standing::of(&status, &Channels::default())
     }
 
     #[test]
@@ -226,7 +227,7 @@ mod tests {
     fn one_line_says_it_all() {
         assert_eq!(
             line(&standing(), false),
-            "1:02:03  tripped: heater without effect  reads 1119.6 °C, setpoint 1120 °C, duty 60 %, \
+            "1:02:03  tripped: heater without effect  control: 1119.6 °C, setpoint 1120 °C, duty 60 %, \
              50 hPa"
         );
     }

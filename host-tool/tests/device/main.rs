@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
 mod bench;
+mod channels;
 mod clearances;
 mod cuts;
 mod flash;

@@ -94,7 +94,7 @@ fn ctrl_c_and_lost_ticks_leave_a_log_that_is_whole() {
     kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
     let said = said(child.wait_with_output().unwrap());
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-    assert!(said.out.contains("reads "), "{}", said.out);
+    assert!(said.out.contains("control: 2"), "{}", said.out);
     let (code, value) = replayed(&bench, "b.firing");
     assert_eq!((code, &value["torn"]), (0, &Value::Null), "{value}");
     assert!(!value["gaps"].as_array().unwrap().is_empty(), "{value}");

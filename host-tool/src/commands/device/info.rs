@@ -1,14 +1,20 @@
 //! `device info`: who is there, and how it stands.
 
+use std::time::Duration;
+
 use saggar_core::programme::Image;
 use saggar_core::wire::Status;
 use serde::Serialize;
 
-use super::{desk, words};
+use super::channels::{Channels, Reads};
+use super::{channels, desk, words};
 use crate::Error;
 use crate::args::device::At;
 use crate::document::{hex, shown};
-use crate::link::{Failed, What, text_of};
+use crate::link::{Carrier, Desk, Failed, News, What, text_of};
+
+/// A device that talks at all has told of a tick by then.
+const TICK_WAIT: Duration = Duration::from_secs(3);
 
 /// Who is there.
 #[derive(Clone, Debug, Serialize)]
@@ -44,8 +50,16 @@ pub struct Standing {
     pub step: Option<u16>,
     /// What the control follows (°C).
     pub setpoint_celsius: Option<f64>,
-    /// What the control channel reads (°C).
+    /// What the control channel reads (°C), as the device believes it.
     pub reading_celsius: Option<f64>,
+    /// Why it reads nothing.
+    pub control_fault: Option<&'static str>,
+    /// What the limit channel reads (°C), unfiltered.
+    pub limit_celsius: Option<f64>,
+    /// That is the coldest that it can say, and the furnace may be colder.
+    pub limit_at_most: bool,
+    /// Why it reads nothing.
+    pub limit_fault: Option<&'static str>,
     /// Absolute pressure (hPa).
     pub pressure_hectopascal: Option<f64>,
     /// Share of the mains cycles of the last tick that conducted (%).
@@ -64,16 +78,21 @@ pub struct Standing {
 
 impl Standing {
     /// In the units of people.
-    pub fn of(status: &Status) -> Self {
+    pub fn of(status: &Status, channels: &Channels) -> Self {
         let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
         let of_cycles = status.of_cycles.max(1);
+        let (control, limit) = (channels.control(status), channels.limit(status));
         Self {
             state: words::state(status),
             at_second: status.at_ms as f64 / 1e3,
             programme: status.programme.map(|digits| hex(&digits)),
             step: status.step.map(|step| u16::from(step) + 1),
             setpoint_celsius: milli(status.setpoint_mc),
-            reading_celsius: milli(status.reading_mc),
+            reading_celsius: control.celsius(),
+            control_fault: control.fault(),
+            limit_celsius: limit.celsius(),
+            limit_at_most: matches!(limit, Reads::AtMost(_)),
+            limit_fault: limit.fault(),
             pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
             asks: status.asks,
@@ -91,7 +110,8 @@ impl Standing {
 /// Nobody answers.
 pub fn info(at: &At) -> Result<Info, Error> {
     let mut desk = desk(at)?;
-    let status = desk.status()?;
+    let channels = channels(&mut desk)?;
+    let standing = standing(&mut desk, channels)?;
     let name = match desk.fetch(What::Programme) {
         // A programme that cannot be read back has no name here, and its digest all the same.
         Err(Failed::Odd(_)) => None,
@@ -108,6 +128,29 @@ pub fn info(at: &At) -> Result<Info, Error> {
         furnace: hex(&hello.furnace),
         programme: hello.programme.map(|digest| hex(&digest)),
         name,
-        standing: Standing::of(&status),
+        standing,
     })
+}
+
+/// How the furnace stands, with what both channels read: a device says that by its ticks only.
+fn standing<C: Carrier>(desk: &mut Desk<C>, mut channels: Channels) -> Result<Standing, Error> {
+    let until = desk.line.now() + TICK_WAIT;
+    let mut status = None;
+    desk.follow();
+    while !status.as_ref().is_some_and(|status| channels.are_of(status)) {
+        let batch = desk.news()?;
+        for news in batch.news {
+            match news {
+                News::Status(told) => status = Some(told),
+                News::Tick(tick) => channels.take(&tick),
+                News::Origin { .. } => {}
+            }
+        }
+        if batch.at > until {
+            break;
+        }
+    }
+    desk.unfollow();
+    let status = status.map_or_else(|| desk.status(), Ok)?;
+    Ok(Standing::of(&status, &channels))
 }

@@ -1,5 +1,6 @@
 //! `device`: what can be done with a furnace's controller at the end of a line.
 
+mod channels;
 mod info;
 mod keys;
 #[cfg(feature = "messages")]
@@ -17,8 +18,9 @@ use crate::args::device::Messages;
 #[cfg(not(feature = "messages"))]
 use crate::feature::{Feature, MissingFeature};
 use crate::key;
-use crate::link::{Desk, OnRetry};
+use crate::link::{Carrier, Desk, Failed, OnRetry, What};
 
+pub use channels::{Channels, Reads};
 pub use info::{Info, Standing, info};
 pub use keys::{new_key, settings};
 #[cfg(feature = "messages")]
@@ -32,6 +34,15 @@ pub use watch::{End, Seen, Watched, Watching, Wish, watch};
 /// The port cannot be had, or nobody answers.
 pub fn desk(at: &At) -> Result<Desk, Error> {
     Ok(Desk::at(&at.port, at.baud)?)
+}
+
+/// The channels of the furnace of a device. One whose data cannot be had or read has none.
+fn channels<C: Carrier>(desk: &mut Desk<C>) -> Result<Channels, Error> {
+    match desk.fetch(What::Furnace) {
+        Ok(furnace) => Ok(Channels::of(&furnace)),
+        Err(Failed::Refused(_) | Failed::Odd(_)) => Ok(Channels::default()),
+        Err(failed) => Err(failed.into()),
+    }
 }
 
 /// The lines of a device's log from this number on.

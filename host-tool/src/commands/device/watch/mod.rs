@@ -10,7 +10,7 @@ use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::seal::{DEVICE_ID_BYTES, Key};
 use saggar_core::wire::{Origin, Status, Tick};
 
-use super::Standing;
+use super::{Channels, Standing};
 use crate::Error;
 use crate::link::{Carrier, Desk, Failed, News, What};
 use recorder::Recorder;
@@ -88,12 +88,13 @@ pub fn watch<C: Carrier>(
     wish: impl Fn() -> Wish,
     show: impl FnMut(Seen<'_>) -> Result<(), Error>,
 ) -> Result<End, Error> {
-    let recorder = match watching.record {
+    let (channels, recorder) = match watching.record {
         Some(path) => {
             let furnace = desk.fetch(What::Furnace)?;
-            Some(Recorder::begin(path, &desk.hello, furnace)?)
+            let channels = Channels::of(&furnace);
+            (channels, Some(Recorder::begin(path, &desk.hello, furnace)?))
         }
-        None => None,
+        None => (super::channels(&mut desk)?, None),
     };
     desk.follow();
     let mut watch = Watch {
@@ -103,6 +104,7 @@ pub fn watch<C: Carrier>(
         desk,
         watching,
         recorder,
+        channels,
         last: None,
         begun: false,
         losses: 0,
@@ -130,6 +132,7 @@ struct Watch<'a, C, W, S> {
     desk: Desk<C>,
     watching: &'a Watching<'a>,
     recorder: Option<Recorder>,
+    channels: Channels,
     /// The device's name and the digest of its furnace, and the number of its boot.
     who: ([u8; DEVICE_ID_BYTES], [u8; DIGEST_BYTES]),
     boot: u32,
@@ -192,7 +195,7 @@ where
     fn status(&mut self, status: Status) -> Result<bool, Error> {
         let before = self.last.replace(status);
         if before != Some(status) {
-            (self.show)(Seen::Standing(&Standing::of(&status)))?;
+            (self.show)(Seen::Standing(&Standing::of(&status, &self.channels)))?;
         }
         let Some(before) = before else { return Ok(true) };
         if status.at_ms < before.at_ms {
@@ -204,6 +207,7 @@ where
     }
 
     fn tick(&mut self, tick: &Tick) -> Result<bool, Error> {
+        self.channels.take(tick);
         if let Some(recorder) = &mut self.recorder
             && !recorder.tick(tick)?
         {
