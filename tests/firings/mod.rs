@@ -7,6 +7,7 @@ mod examples;
 mod faults;
 mod pace;
 mod replay;
+mod soaks;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

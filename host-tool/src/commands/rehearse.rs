@@ -4,14 +4,16 @@ use std::path::{Path, PathBuf};
 
 use saggar_sim::faults::Scheduled;
 use saggar_sim::rig::{self, Rig, Setup};
-use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, words};
+use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, Terms, words};
 
 use super::conditions::{self, folder_of};
 use crate::Error;
 use crate::clearance::Clearance;
 use crate::feature::Feature;
 use crate::firing::Firing;
-use crate::report::{self, Failure, Numbers, Report, ReportFinding, Saved, StageBand};
+use crate::report::{
+    self, Failure, FindingStage, Numbers, Report, ReportFinding, Saved, StageBand,
+};
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
@@ -146,7 +148,7 @@ fn report_of<'a>(
         seed: rehearsal.seed,
         record: &fired.record,
         stages: bands(rehearsal, plan, fired),
-        findings: verdict.findings.iter().map(|f| finding(f, rehearsal.scale)).collect(),
+        findings: findings(rehearsal, plan, fired),
         passed: verdict.passed,
         facts: facts(rehearsal, plan, fired),
         scale: rehearsal.scale,
@@ -196,7 +198,21 @@ fn duration_s(fired: &rig::Firing) -> f64 {
     fired.verdict.on(Subject::Duration).map_or(0.0, |duration| duration.measured)
 }
 
-fn finding(found: &Finding, scale: Scale) -> ReportFinding {
+fn findings(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    fired: &rig::Firing,
+) -> Vec<ReportFinding> {
+    let terms = Terms { scale: rehearsal.scale, stages: &plan.map.phrases() };
+    let stage = |found: &Finding| {
+        let place = plan.map.place(found.step?)?;
+        Some(FindingStage { number: place.number, name: place.stage.name.clone() })
+    };
+    let told = |found| ReportFinding { stage: stage(found), ..finding(found, terms) };
+    fired.verdict.findings.iter().map(told).collect()
+}
+
+fn finding(found: &Finding, terms: Terms<'_>) -> ReportFinding {
     let numbers = unit(found.subject).map(|unit| Numbers {
         measured: found.measured,
         limit: found.limit,
@@ -210,8 +226,9 @@ fn finding(found: &Finding, scale: Scale) -> ReportFinding {
             Outcome::Fail => report::Outcome::Fail,
             Outcome::Note => report::Outcome::Note,
         },
-        sentence: words::sentence(found, scale),
+        sentence: words::sentence(found, terms),
         at_s: found.at_s,
+        stage: None,
         numbers,
     }
 }

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use anstyle::{AnsiColor, Style};
-use saggar_sim::verdict::{Finding, Outcome, Scale, words};
+use saggar_sim::verdict::{Finding, Outcome, Scale, Terms, words};
 
 use super::wrap::wrapped;
 use crate::commands::Rehearsed;
@@ -36,6 +36,8 @@ pub(super) fn show(
     for late in &rehearsed.late {
         wrapped(out, late, "", "     ", display.width)?;
     }
+    let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
+    let terms = Terms { scale, stages: &plan.map.phrases() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::Pass, "pass", GOOD),
@@ -47,7 +49,13 @@ pub(super) fn show(
             writeln!(out)?;
         }
         for finding in findings {
-            line(out, finding, mark, style, display)?;
+            let text = format!(
+                "{}: {}",
+                words::title(finding.subject),
+                words::sentence(finding, terms)
+            );
+            let mark = format!("{style}{mark}{style:#} ");
+            wrapped(out, &text, &mark, "     ", display.width)?;
         }
     }
     if let Some(Ok(saved)) = &rehearsed.saved {
@@ -63,17 +71,4 @@ pub(super) fn show(
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
                    furnace needs an independent hardware over-temperature cut-out.";
     wrapped(out, caution, "", "", display.width)
-}
-
-fn line(
-    out: &mut impl Write,
-    finding: &Finding,
-    mark: &str,
-    style: Style,
-    display: &Display,
-) -> io::Result<()> {
-    let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
-    let text =
-        format!("{}: {}", words::title(finding.subject), words::sentence(finding, scale));
-    wrapped(out, &text, &format!("{style}{mark}{style:#} "), "     ", display.width)
 }

@@ -7,7 +7,7 @@ use saggar_core::units::Instant;
 use saggar_sim::record::{Record, Sample};
 use saggar_sim::verdict::Scale;
 
-use super::{Numbers, Outcome, Report, ReportFinding, StageBand};
+use super::{FindingStage, Numbers, Outcome, Report, ReportFinding, StageBand};
 
 /// Name, kind, what, end (s), temperature at the end (°C).
 type Row = (&'static str, &'static str, &'static str, f64, f64);
@@ -134,6 +134,7 @@ fn finding(subject: &str, outcome: Outcome, sentence: &str) -> ReportFinding {
         outcome,
         sentence: sentence.into(),
         at_s: None,
+        stage: None,
         numbers: None,
     }
 }
@@ -149,6 +150,7 @@ pub(super) fn report(record: &Record, passed: bool) -> Report<'_> {
         finding("Dry", Outcome::Pass, "yes at minute 14."),
         ReportFinding {
             at_s: Some(4740.0),
+            stage: Some(FindingStage { number: 6, name: Some("Infiltrate".into()) }),
             numbers: Some(Numbers {
                 measured: 0.81e-3,
                 limit: 0.6e-3,

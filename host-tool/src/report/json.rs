@@ -46,10 +46,17 @@ struct Finding<'a> {
     outcome: &'static str,
     sentence: &'a str,
     at_second: Option<f64>,
+    stage: Option<FindingStage<'a>>,
     measured: Option<f64>,
     limit: Option<f64>,
     margin: Option<f64>,
     unit: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct FindingStage<'a> {
+    number: usize,
+    name: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -116,6 +123,10 @@ fn finding(finding: &ReportFinding) -> Finding<'_> {
         },
         sentence: &finding.sentence,
         at_second: finding.at_s,
+        stage: finding
+            .stage
+            .as_ref()
+            .map(|stage| FindingStage { number: stage.number, name: stage.name.as_deref() }),
         measured: numbers.map(|numbers| numbers.measured),
         limit: numbers.map(|numbers| numbers.limit),
         margin: numbers.map(|numbers| numbers.margin),

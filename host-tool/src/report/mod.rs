@@ -72,8 +72,19 @@ pub struct ReportFinding {
     pub sentence: String,
     /// When it happened (s since the start).
     pub at_s: Option<f64>,
+    /// The stage that it is about, if it is about one.
+    pub stage: Option<FindingStage>,
     /// Numbers, if it has any.
     pub numbers: Option<Numbers>,
+}
+
+/// The stage that a finding is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FindingStage {
+    /// Which stage of its file, from 1.
+    pub number: usize,
+    /// What the schedule calls it, if anything.
+    pub name: Option<String>,
 }
 
 /// A stage of the schedule and when it ran.

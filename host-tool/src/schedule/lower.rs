@@ -4,8 +4,9 @@ use saggar_core::programme::{
     Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
 };
 
+use super::stages::NAME_BYTES_MAX;
 use super::{Pace, Schedule, Stage, StageKind};
-use crate::document::{Findings, nearest};
+use crate::document::{Findings, nearest, shown};
 
 /// A schedule as a programme, and the way back.
 #[derive(Clone, Debug)]
@@ -44,6 +45,22 @@ impl StageMap {
     /// The stages of all steps in order.
     pub fn places(&self) -> &[StagePlace] {
         &self.places
+    }
+
+    /// What a sentence calls the stage of each step: its number in the file, and its name if it has
+    /// one.
+    pub fn phrases(&self) -> Vec<String> {
+        self.places.iter().map(StagePlace::phrase).collect()
+    }
+}
+
+impl StagePlace {
+    fn phrase(&self) -> String {
+        let number = self.number;
+        match &self.stage.name {
+            Some(name) => format!("stage {number} \"{}\"", shown(name, NAME_BYTES_MAX)),
+            None => format!("stage {number}"),
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use crate::document::Table;
 const KINDS: [&str; 6] = ["ramp", "soak", "vacuum", "cool", "opening", "hold"];
 
 /// Longest name of a stage, and longest question (bytes).
-const NAME_BYTES_MAX: usize = 32;
+pub(super) const NAME_BYTES_MAX: usize = 32;
 const QUESTION_BYTES_MAX: usize = 200;
 
 /// More stages than this are not even read: most of them would be more steps than a programme

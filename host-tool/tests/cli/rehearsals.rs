@@ -85,6 +85,65 @@ fn conditions_are_said_and_have_a_folder_of_their_own() {
     assert_eq!(fact(&verdict, "Fault"), "limit-open at minute 2.5");
 }
 
+/// A soak that is lost early, behind a vacuum stage that makes no step, and one that is never
+/// reached.
+const LOST: &str = r#"name = "Lost"
+furnace = "furnace.toml"
+
+[work]
+body = "alumina"
+wall_millimetre = 0.5
+area_square_millimetre = 220
+
+[[stage]]
+ramp = { to_celsius = 40, kelvin_per_minute = 5 }
+
+[[stage]]
+vacuum = { from_celsius = 350, to_hectopascal = 50, within_minutes = 3, until_end_of = "hot" }
+
+[[stage]]
+soak = { minutes = 15, band_kelvin = 3, patience_minutes = 1 }
+name = "warm"
+
+[[stage]]
+ramp = { to_celsius = 400, kelvin_per_minute = 10 }
+
+[[stage]]
+soak = { minutes = 2, band_kelvin = 5 }
+name = "hot"
+"#;
+
+#[test]
+fn a_soak_that_is_lost_is_named_with_its_overshoot() {
+    let bench = Bench::with(LOST);
+    // A controller that is told 600 W too much for low temperatures overshoots, however it is tuned.
+    let good = good_furnace();
+    assert!(good.contains("hold_watt = 0\n"));
+    bench.write("furnace.toml", good.replace("hold_watt = 0\n", "hold_watt = 600\n"));
+    let said = bench.run(&["rehearse", "job.toml", "--no-report"]);
+    assert_eq!(said.code, 1, "{said:#?}");
+    let told = said.out.replace("\n     ", " ");
+    assert!(
+        told.contains(
+            "FAIL Ending: stage 3 \"warm\" was outside its band for longer than its "
+        ),
+        "{told}"
+    );
+    assert!(told.contains(" K above its 40 °C at minute "), "{told}");
+    let verdict = json(&bench.run(&["rehearse", "job.toml", "--no-report", "--json"]));
+    let findings = verdict["findings"].as_array().unwrap();
+    let stage = serde_json::json!({ "number": 3, "name": "warm" });
+    for (subject, limit) in [("Overshoot", 10.0), ("Soak band", 3.0)] {
+        let found = findings.iter().find(|found| found["subject"] == subject).unwrap();
+        assert_eq!((&found["outcome"], &found["limit"]), (&"fail".into(), &limit.into()));
+        assert!(found["measured"].as_f64().unwrap() > limit, "{found}");
+        assert_eq!(found["stage"], stage, "{found}");
+        let sentence = found["sentence"].as_str().unwrap();
+        assert!(sentence.ends_with(", in stage 3 \"warm\"."), "{sentence}");
+    }
+    assert_eq!(findings[0]["stage"], stage);
+}
+
 #[test]
 fn many_faults_still_make_a_name() {
     let bench = Bench::with(SHORT);

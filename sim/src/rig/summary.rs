@@ -4,14 +4,19 @@ use saggar_core::programme::{Action, Image, Step, Timeline};
 use saggar_core::sequencer;
 
 use crate::record::{Record, Sample};
-use crate::verdict::{Allowed, FiringSummary, SoakSummary};
+use crate::verdict::{Allowed, Counted, FiringSummary, Outside, SoakSummary};
 
 /// A soak of the programme.
+#[derive(Clone, Copy)]
 struct Soak {
     step: u8,
     setpoint_c: f64,
     band_k: f64,
     way_s_per_k: f64,
+    /// The step that leads to its setpoint.
+    way: u8,
+    /// The first step whose overshoot is its own: behind the soak before, at the same setpoint.
+    own: u8,
 }
 
 pub(super) fn of(
@@ -26,6 +31,7 @@ pub(super) fn of(
     let (hottest_sensor_c, hottest_sensor_at_s) = fired()
         .filter_map(read)
         .fold((f64::MIN, 0.0), |best, next| if next.0 > best.0 { next } else { best });
+    let soaks = soaks(programme.steps());
     FiringSummary {
         ending,
         duration_s: record.duration_s(),
@@ -33,7 +39,8 @@ pub(super) fn of(
         hottest_sensor_c,
         hottest_sensor_at_s,
         highest_setpoint_c: highest_setpoint_c(programme),
-        soak: hottest_soak(programme.steps()).and_then(|soak| soak_summary(&soak, record)),
+        hottest_soak: hottest(&soaks).map(|soak| soak.step),
+        soaks: soaks.iter().filter_map(|soak| soak_summary(soak, record)).collect(),
         sensor_tolerance_k,
         allowed,
     }
@@ -45,50 +52,107 @@ pub(super) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
     setpoints.max().map(|mc| f64::from(mc) / 1000.0)
 }
 
-fn hottest_soak(steps: impl Iterator<Item = Step>) -> Option<Soak> {
+/// The soaks of a programme.
+fn soaks(steps: impl Iterator<Item = Step>) -> Vec<Soak> {
     let (mut timeline, mut way_s_per_k) = (Timeline::start(), 0.0);
-    let mut best: Option<Soak> = None;
+    let (mut way, mut own) = (0, 0);
+    let mut soaks = Vec::new();
     for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
-        if let Action::Ramp { rate_mk_per_min, .. } = action {
-            way_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
-        }
-        if let (Action::Soak { band_mk, .. }, Some(held_mc)) = (action, timeline.held_mc()) {
-            let setpoint_c = f64::from(held_mc) / 1000.0;
-            if best.as_ref().is_none_or(|best| setpoint_c > best.setpoint_c) {
-                let band_k = f64::from(band_mk) / 1000.0;
-                best = Some(Soak { step, setpoint_c, band_k, way_s_per_k });
+        match action {
+            Action::Ramp { rate_mk_per_min, .. } => {
+                way_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
+                (way, own) = (step, step);
             }
+            Action::Cool { .. } => (way, own) = (step, step),
+            Action::Soak { band_mk, .. } => {
+                if let Some(held_mc) = timeline.held_mc() {
+                    let setpoint_c = f64::from(held_mc) / 1000.0;
+                    let band_k = f64::from(band_mk) / 1000.0;
+                    soaks.push(Soak { step, setpoint_c, band_k, way_s_per_k, way, own });
+                }
+                own = step.saturating_add(1);
+            }
+            Action::Move { .. } | Action::Ask { .. } => {}
         }
         timeline.pass(&action);
     }
-    best
+    soaks
 }
 
-/// Reads the soak off the rows, from the first inside its band on: that is when it counts.
+/// The hottest, the first of equals.
+fn hottest(soaks: &[Soak]) -> Option<&Soak> {
+    soaks
+        .iter()
+        .reduce(|best, next| if next.setpoint_c > best.setpoint_c { next } else { best })
+}
+
+/// A row, and the sensor's distance from the setpoint in it (K).
+type Row<'r> = (&'r Sample, f64);
+
+/// Reads a soak off the rows; `None` if it did not begin.
 fn soak_summary(soak: &Soak, record: &Record) -> Option<SoakSummary> {
-    let away = |sample: &Sample| sample.sensor_c.map(|c| c - soak.setpoint_c);
-    let rows: Vec<(&Sample, f64)> = record
+    let rows: Vec<Row<'_>> = record
         .samples
         .iter()
-        .filter(|sample| sample.step == Some(soak.step))
-        .filter_map(|sample| Some((sample, away(sample)?)))
-        .skip_while(|(_, away)| away.abs() > soak.band_k)
+        .filter(|row| row.step.is_some_and(|step| (soak.way..=soak.step).contains(&step)))
+        .filter_map(|row| Some((row, row.sensor_c? - soak.setpoint_c)))
         .collect();
+    let begins = rows.iter().position(|(row, _)| row.step == Some(soak.step))?;
+    let soaked = rows.get(begins..)?;
+    let (overshoot_k, overshoot_at_s) = overshoot(soak, &rows);
+    Some(SoakSummary {
+        step: soak.step,
+        setpoint_c: soak.setpoint_c,
+        band_k: soak.band_k,
+        way_s_per_k: soak.way_s_per_k,
+        overshoot_k,
+        overshoot_at_s,
+        counted: counted(soak.band_k, soaked),
+        outside: outside(soak.band_k, soaked),
+    })
+}
+
+/// How far the sensor rose above the setpoint (K), and when (s). It counts from the arrival on: from
+/// the first reading at the setpoint or past it, seen from where its way began.
+fn overshoot(soak: &Soak, rows: &[Row<'_>]) -> (f64, f64) {
+    let from_above = rows.first().is_some_and(|(_, away)| *away > 0.0);
+    let arrived = |away: f64| if from_above { away <= 0.0 } else { away >= 0.0 };
+    rows.iter()
+        .skip_while(|(_, away)| !arrived(*away))
+        .filter(|(row, _)| row.step.is_some_and(|step| step >= soak.own))
+        .fold(
+            (0.0, 0.0),
+            |best, (row, away)| if *away > best.0 { (*away, row.at_s) } else { best },
+        )
+}
+
+/// The soak from the first reading inside its band on: that is when it counts.
+fn counted(band_k: f64, soaked: &[Row<'_>]) -> Option<Counted> {
+    let from = soaked.iter().position(|(_, away)| away.abs() <= band_k)?;
+    let rows = soaked.get(from..)?;
     let (worst, deviation_k) = rows.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-    let apart =
-        rows.iter().map(|(row, away)| away + soak.setpoint_c - row.piece_c).sum::<f64>();
     let count = rows.len() as f64;
+    let apart =
+        |(row, _): &Row<'_>| row.sensor_c.map_or(0.0, |sensor_c| sensor_c - row.piece_c);
     let mean_c = rows.iter().map(|(row, _)| row.piece_c).sum::<f64>() / count;
     let end_c = rows.last().map_or(mean_c, |(row, _)| row.piece_c);
-    Some(SoakSummary {
-        setpoint_c: soak.setpoint_c,
+    Some(Counted {
         deviation_k: deviation_k.abs(),
         deviation_at_s: worst.at_s,
-        band_k: soak.band_k,
-        sensor_minus_piece_k: apart / count,
+        sensor_minus_piece_k: rows.iter().map(apart).sum::<f64>() / count,
         piece_c: mean_c.min(end_c),
         // A row a second.
         seconds: count,
-        way_s_per_k: soak.way_s_per_k,
     })
+}
+
+/// The farthest reading outside the band, on the side on which more of them are.
+fn outside(band_k: f64, soaked: &[Row<'_>]) -> Option<Outside> {
+    let (above, below): (Vec<Row<'_>>, Vec<Row<'_>>) = soaked
+        .iter()
+        .filter(|(_, away)| away.abs() > band_k)
+        .partition(|(_, away)| *away > 0.0);
+    let side = if above.len() > below.len() { above } else { below };
+    let (row, away_k) = side.into_iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    Some(Outside { away_k, at_s: row.at_s })
 }

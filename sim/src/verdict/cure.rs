@@ -117,11 +117,11 @@ pub(super) fn cure(
 
 impl Soak {
     fn of(firing: &FiringSummary, piece: &PieceState) -> Self {
-        match &firing.soak {
-            Some(soak) => Self {
+        match firing.hottest() {
+            Some((soak, counted)) => Self {
                 setpoint_c: soak.setpoint_c,
-                piece_c: soak.piece_c,
-                seconds: soak.seconds,
+                piece_c: counted.piece_c,
+                seconds: counted.seconds,
                 way_s_per_k: 2.0 * soak.way_s_per_k,
             },
             None => {

@@ -45,7 +45,7 @@ pub(super) fn infiltration(
     let heat = Heat {
         flow_per_k: flow.sensitivity_per_k(),
         tolerance_k: firing.sensor_tolerance_k,
-        gap_k: firing.soak.map_or(0.0, |soak| soak.sensor_minus_piece_k),
+        gap_k: firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k),
     };
     let sureness = |per_pa: f64, flow_per_k: f64| {
         let ln_ratio = libm::log(per_pa / front.plan().wall_per_pa);

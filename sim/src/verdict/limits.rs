@@ -9,7 +9,8 @@ pub const GAS_NOTE_SHARE: f64 = 0.01;
 pub const STRESS_SAFETY: f64 = 2.0;
 /// Roughness that may be left after a glass control fire (m): below it glass looks glossy.
 pub const ROUGHNESS_MAX_M: f64 = 1.0e-6;
-/// How far the sensor may rise above the highest setpoint (K).
+/// How far the sensor may rise above the setpoint of a soak, or above the highest setpoint (K), if
+/// the band of the soak is not wider: what a band allows for the whole soak is no fault at its start.
 pub const OVERSHOOT_MAX_K: f64 = 10.0;
 /// How far the piece itself may rise above the highest setpoint (K): more than the sensor may,
 /// and more than sensor and piece differ in a good soak.

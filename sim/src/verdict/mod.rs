@@ -16,7 +16,7 @@ pub mod words;
 
 pub use allowed::Allowed;
 pub use cure::Cure;
-pub use firing::{FiringSummary, SoakSummary};
+pub use firing::{Counted, FiringSummary, LostSoak, Outside, SoakSummary};
 pub use glass::{CoatAdvice, VacuumAdvice};
 pub use limits::{
     GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
@@ -24,6 +24,7 @@ pub use limits::{
 };
 pub use scale::Scale;
 pub use sureness::{Doubt, Source, Sureness};
+pub use words::Terms;
 
 use saggar_core::sequencer::Ending;
 
@@ -57,13 +58,13 @@ pub enum Subject {
     HottestSensor,
     /// The hottest mean of the piece.
     HottestPiece,
-    /// The sensor above the programme's highest setpoint.
+    /// The sensor above the setpoint of a soak, or above the programme's highest.
     Overshoot,
     /// The piece itself above the programme's highest setpoint.
     PieceOverSetpoint,
-    /// The sensor beside the setpoint in the soak.
+    /// The sensor beside the setpoint in a soak.
     SoakBand,
-    /// The sensor above the piece in the soak.
+    /// The sensor above the piece in the hottest soak.
     SensorToPiece,
     /// Energy from the mains.
     Energy,
@@ -88,7 +89,12 @@ pub enum Detail {
     /// None.
     None,
     /// How the firing ended.
-    Ending(Option<Ending>),
+    Ending {
+        /// How; `None` if it was still running when the record ends.
+        ending: Option<Ending>,
+        /// The soak that ended it, if one lost its band.
+        lost: Option<LostSoak>,
+    },
     /// The moments at which bubbles lifted the coat.
     Lifted {
         /// They first grew too large.
@@ -158,6 +164,8 @@ pub struct Finding {
     pub margin: f64,
     /// When it happened (s since the start).
     pub at_s: Option<f64>,
+    /// The step of the programme that it is about, from 0, if it is about one.
+    pub step: Option<u8>,
     /// Numbers that only this subject has.
     pub detail: Detail,
     /// The firing did not run to its end, so advice on its course would mean nothing.
@@ -205,6 +213,7 @@ impl Finding {
             limit,
             margin: (limit - measured) / limit,
             at_s,
+            step: None,
             detail: Detail::None,
             cut_short: false,
         }

@@ -53,16 +53,8 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         hottest_sensor_c: soak_c + 2.0,
         hottest_sensor_at_s: 3600.0,
         highest_setpoint_c: Some(soak_c),
-        soak: Some(SoakSummary {
-            setpoint_c: soak_c,
-            deviation_k: 2.0,
-            deviation_at_s: 3600.0,
-            band_k: 5.0,
-            sensor_minus_piece_k: 0.0,
-            piece_c: soak_c,
-            seconds: f64::from(soak_s),
-            way_s_per_k: 2.0,
-        }),
+        soaks: vec![soak(1, soak_c, soak_s)],
+        hottest_soak: Some(1),
         sensor_tolerance_k: 2.8,
         allowed: Allowed {
             programme_max_c: 1180.0,
@@ -71,6 +63,33 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         },
     };
     (piece, firing)
+}
+
+/// A soak held within 2 K, with a piece as hot as the sensor.
+fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
+    SoakSummary {
+        step,
+        setpoint_c,
+        band_k: 5.0,
+        way_s_per_k: 2.0,
+        overshoot_k: 2.0,
+        overshoot_at_s: 3600.0,
+        counted: Some(Counted {
+            deviation_k: 2.0,
+            deviation_at_s: 3600.0,
+            sensor_minus_piece_k: 0.0,
+            piece_c: setpoint_c,
+            seconds: f64::from(seconds),
+        }),
+        outside: None,
+    }
+}
+
+impl FiringSummary {
+    /// What the only soak was since it counted.
+    fn counted(&mut self) -> &mut Counted {
+        self.soaks[0].counted.as_mut().unwrap()
+    }
 }
 
 fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdict {
@@ -123,7 +142,7 @@ fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
 fn the_cure_counts_with_the_colder_piece() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
-        firing.soak.as_mut().unwrap().piece_c = piece_c;
+        firing.counted().piece_c = piece_c;
         let cure = cured(&judge(&coated(), piece.state(), &firing));
         let Cure::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
@@ -219,7 +238,7 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2400, 5000.0);
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
-        firing.soak.as_mut().unwrap().sensor_minus_piece_k = 10.0;
+        firing.counted().sensor_minus_piece_k = 10.0;
         let verdict = judge(&coated(), piece.state(), &firing);
         let Detail::Sureness(sureness) = verdict.on(Subject::Sureness).unwrap().detail else {
             panic!("no sureness");
@@ -344,9 +363,7 @@ fn glass_control_needs_a_glass_to_judge() {
 fn numbers_that_are_no_numbers_fail() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
     firing.hottest_sensor_c = f64::NAN;
-    if let Some(soak) = &mut firing.soak {
-        soak.deviation_k = f64::NAN;
-    }
+    firing.counted().deviation_k = f64::NAN;
     let verdict = judge(&bare(), piece.state(), &firing);
     assert_eq!(verdict.on(Subject::SoakBand).unwrap().outcome, Outcome::Fail);
     assert_eq!(verdict.on(Subject::Overshoot).unwrap().outcome, Outcome::Fail);
@@ -395,8 +412,10 @@ fn tension_is_held_against_half_the_strength() {
 fn a_sensor_that_never_got_there_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
     firing.hottest_sensor_c = 900.0;
+    firing.soaks[0].overshoot_k = 0.0;
     let verdict = judge(&bare(), piece.state(), &firing);
     assert!(verdict.on(Subject::Overshoot).unwrap().measured.abs() < 1e-12);
+    assert_eq!(said(&verdict, Subject::Overshoot), "Overshoot: 0.0 K of at most 10.0 K.");
 }
 
 #[test]
@@ -405,6 +424,7 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
     let mut at = |setpoint_c: f64| {
         firing.highest_setpoint_c = Some(setpoint_c);
         firing.hottest_sensor_c = setpoint_c;
+        firing.soaks[0].setpoint_c = setpoint_c;
         judge(&coated(), piece.state(), &firing)
     };
     let far = at(1104.0);
@@ -420,12 +440,68 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
 fn a_number_that_failed_does_not_read_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
-        firing.soak.as_mut().unwrap().deviation_k = deviation_k;
+        firing.counted().deviation_k = deviation_k;
         said(&judge(&coated(), piece.state(), &firing), Subject::SoakBand)
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
     assert!(at(2.0).starts_with("Soak band: 2.0 K of at most 5.0 K at minute "));
+}
+
+#[test]
+fn the_worst_of_all_soaks_is_named() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
+    let mut dry = SoakSummary { band_k: 10.0, ..soak(0, 90.0, 900) };
+    (dry.overshoot_k, dry.overshoot_at_s) = (8.0, 600.0);
+    dry.counted.as_mut().unwrap().deviation_k = 9.0;
+    firing.soaks.insert(0, dry);
+    let judged = |firing: &FiringSummary| judge(&coated(), piece.state(), firing);
+    let good = judged(&firing);
+    assert!(good.passed);
+    let line = said(&good, Subject::Overshoot);
+    assert_eq!(line, "Overshoot: 8.0 K of at most 10.0 K at minute 10, in step 1.");
+    let names = ["stage 1 \"dry\"".to_owned(), "stage 3".to_owned()];
+    let terms = Terms { scale: Scale::Celsius, stages: &names };
+    let named = |verdict: &Verdict, subject| words::line(verdict.on(subject).unwrap(), terms);
+    assert!(named(&good, Subject::SoakBand).ends_with(" at minute 60, in stage 1 \"dry\"."));
+    // A band that is wider is a limit that is wider; the worst is what is left of its own.
+    firing.soaks[0].band_k = 20.0;
+    firing.soaks[0].overshoot_k = 12.0;
+    firing.soaks[1].overshoot_k = 7.0;
+    let line = named(&judged(&firing), Subject::Overshoot);
+    assert_eq!(line, "Overshoot: 7.0 K of at most 10.0 K at minute 60, in stage 3.");
+    firing.soaks[0].overshoot_k = 20.5;
+    let line = named(&judged(&firing), Subject::Overshoot);
+    assert!(
+        line.starts_with("FAIL Overshoot: 20.5 K of at most 20.0 K at minute 10"),
+        "{line}"
+    );
+}
+
+#[test]
+fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
+    firing.ending = Some(Ending::BandLost);
+    let mut lose = |away_k: f64| {
+        firing.soaks[0].counted = None;
+        firing.soaks[0].outside = Some(Outside { away_k, at_s: 600.0 });
+        judge(&coated(), piece.state(), &firing)
+    };
+    let hot = lose(36.9);
+    let line = said(&hot, Subject::Ending);
+    assert!(
+        line.starts_with(
+            "FAIL Ending: step 2 was outside its band for longer than its patience"
+        ),
+        "{line}"
+    );
+    let how =
+        " The sensor was up to 36.9 K above its 1120 °C at minute 10, and the band is 5.0 K.";
+    assert!(line.ends_with(how), "{line}");
+    let band = said(&hot, Subject::SoakBand);
+    assert_eq!(band, "FAIL Soak band: 36.9 K of at most 5.0 K at minute 10, in step 2.");
+    let line = said(&lose(-5.02), Subject::Ending);
+    assert!(line.contains("up to 5.02 K below its 1120 °C"), "{line}");
 }
 
 #[test]

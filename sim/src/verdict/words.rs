@@ -5,8 +5,8 @@ use saggar_core::sequencer::Ending;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
 use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
 use super::{
-    CoatAdvice, Cure, Detail, Finding, Outcome, Scale, Source, Subject, Sureness, VacuumAdvice,
-    Verdict,
+    CoatAdvice, Cure, Detail, Finding, LostSoak, Outcome, Scale, Source, Subject, Sureness,
+    VacuumAdvice, Verdict,
 };
 use crate::piece;
 use crate::safe_side;
@@ -15,18 +15,47 @@ use crate::spec::COAT_MAX_MM;
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
 const THIN_PA: f64 = 9.0e4;
 
+/// In which terms a verdict is said.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Terms<'a> {
+    /// The scale of temperatures.
+    pub scale: Scale,
+    /// What each step of the programme is called, as "stage 3": a verdict alone knows but steps.
+    pub stages: &'a [String],
+}
+
+impl From<Scale> for Terms<'_> {
+    fn from(scale: Scale) -> Self {
+        Self { scale, stages: &[] }
+    }
+}
+
+impl Terms<'_> {
+    /// What a step is called.
+    fn stage(&self, step: u8) -> String {
+        let named = self.stages.get(usize::from(step));
+        named.cloned().unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
+    }
+
+    /// Where something happened, after a comma; nothing if it has no place.
+    fn place(&self, step: Option<u8>) -> String {
+        step.map_or_else(String::new, |step| format!(", in {}", self.stage(step)))
+    }
+}
+
 /// The whole verdict, one line a finding.
-pub fn lines(verdict: &Verdict, scale: Scale) -> Vec<String> {
-    verdict.findings.iter().map(|finding| line(finding, scale)).collect()
+pub fn lines<'a>(verdict: &Verdict, terms: impl Into<Terms<'a>>) -> Vec<String> {
+    let terms = terms.into();
+    verdict.findings.iter().map(|finding| line(finding, terms)).collect()
 }
 
 /// One finding; a failed one begins with `FAIL`.
-pub fn line(finding: &Finding, scale: Scale) -> String {
+pub fn line<'a>(finding: &Finding, terms: impl Into<Terms<'a>>) -> String {
     let mark = match finding.outcome {
         Outcome::Fail => "FAIL ",
         Outcome::Pass | Outcome::Note => "",
     };
-    format!("{mark}{}: {}", title(finding.subject), sentence(finding, scale))
+    format!("{mark}{}: {}", title(finding.subject), sentence(finding, terms))
 }
 
 /// What a finding is about, in words.
@@ -54,11 +83,12 @@ pub fn title(subject: Subject) -> &'static str {
 }
 
 /// What was found, in a sentence or two.
-pub fn sentence(finding: &Finding, scale: Scale) -> String {
-    let f = finding;
+pub fn sentence<'a>(finding: &Finding, terms: impl Into<Terms<'a>>) -> String {
+    let (f, terms) = (finding, terms.into());
+    let scale = terms.scale;
     let at = at_minute(f.at_s);
     match f.subject {
-        Subject::Ending => ending(f),
+        Subject::Ending => ending(f, terms),
         Subject::Dry => dry(f),
         Subject::Boiled => boiled(f, scale),
         Subject::BurntOff => burnt_off(f),
@@ -73,12 +103,12 @@ pub fn sentence(finding: &Finding, scale: Scale) -> String {
         }
         Subject::Overshoot | Subject::SoakBand => {
             let (found, limit) = scale.beside(f.measured, f.limit);
-            format!("{found} of at most {limit}{at}.")
+            format!("{found} of at most {limit}{at}{}.", terms.place(f.step))
         }
         Subject::PieceOverSetpoint => piece_over(f, scale),
         Subject::SensorToPiece => {
             let below = if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
-            format!("{} in the soak{below}.", scale.difference(f.measured))
+            format!("{} in the hottest soak{below}.", scale.difference(f.measured))
         }
         Subject::Energy => format!("{:.2} kWh.", f.measured / 3.6e6),
         Subject::Duration => duration(f.measured),
@@ -100,8 +130,8 @@ fn piece_over(f: &Finding, scale: Scale) -> String {
     }
 }
 
-fn ending(f: &Finding) -> String {
-    let Detail::Ending(ending) = &f.detail else {
+fn ending(f: &Finding, terms: Terms<'_>) -> String {
+    let Detail::Ending { ending, lost } = &f.detail else {
         return "unknown.".into();
     };
     let at = at_second(f.at_s);
@@ -114,10 +144,14 @@ fn ending(f: &Finding) -> String {
         Some(Ending::Unanswered) => {
             format!("nobody answered the hold, so the firing was given up{at}.")
         }
-        Some(Ending::BandLost) => format!(
-            "a soak was outside its band for longer than its patience, so the firing was given \
-             up{at}."
-        ),
+        Some(Ending::BandLost) => {
+            let which = f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage(step));
+            let how = lost.map_or_else(String::new, |lost| band_lost(lost, terms.scale));
+            format!(
+                "{which} was outside its band for longer than its patience, so the firing was \
+                 given up{at}.{how}"
+            )
+        }
         Some(Ending::ClosureStuck) => format!(
             "the lift or door did not reach its position, so the firing was given up{at}."
         ),
@@ -127,6 +161,18 @@ fn ending(f: &Finding) -> String {
         None if f.measured < 1.0 => "the firing did not begin.".into(),
         None => format!("it was still running{at}, where the record ends."),
     }
+}
+
+/// In which direction a band was lost, and by how much.
+fn band_lost(lost: LostSoak, scale: Scale) -> String {
+    let away_k = lost.outside.away_k;
+    let side = if away_k > 0.0 { "above" } else { "below" };
+    let (found, limit) = scale.beside(away_k.abs(), lost.band_k);
+    format!(
+        " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
+        scale.temperature(lost.setpoint_c),
+        at_minute(Some(lost.outside.at_s))
+    )
 }
 
 fn dry(f: &Finding) -> String {

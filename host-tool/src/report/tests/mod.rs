@@ -146,6 +146,7 @@ fn hostile_names_stay_text() {
         outcome: Outcome::Fail,
         sentence: hostile.into(),
         at_s: None,
+        stage: None,
         numbers: None,
     });
     let (page, svg) = well_formed(&report);
