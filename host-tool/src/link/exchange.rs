@@ -46,6 +46,8 @@ pub struct Pace {
     pub answer: Duration,
     /// To what makes the device erase or write its flash.
     pub flash: Duration,
+    /// How long the longest frame takes on the line.
+    pub frame: Duration,
 }
 
 /// Bits that one byte takes on a serial line: start, eight, stop.
@@ -59,10 +61,15 @@ impl Pace {
     /// ahead of the answer take on the line.
     pub fn at(baud: u32) -> Self {
         let bytes = u32::try_from(FRAME_BYTES_MAX).unwrap_or(u32::MAX);
-        let bits = f64::from(bytes) * f64::from(FRAMES_AHEAD * BITS_A_BYTE);
-        let line = Duration::from_secs_f64(bits / f64::from(baud.max(300)));
+        let bits = f64::from(bytes) * f64::from(BITS_A_BYTE);
+        let frame = Duration::from_secs_f64(bits / f64::from(baud.max(300)));
+        let line = frame * FRAMES_AHEAD;
         // An erase may take two seconds.
-        Self { answer: Duration::from_secs(1) + line, flash: Duration::from_secs(4) + line }
+        Self {
+            answer: Duration::from_secs(1) + line,
+            flash: Duration::from_secs(4) + line,
+            frame,
+        }
     }
 }
 

@@ -2,7 +2,8 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose};
+use saggar_core::programme::IMAGE_BYTES_MAX;
+use saggar_core::wire::{Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose};
 
 use super::exchange::Again;
 use super::{Exchange, Failed, Pace};
@@ -16,8 +17,8 @@ pub enum What {
     Furnace,
 }
 
-/// Most bytes that are fetched: nothing that a device has is longer.
-const BYTES_MAX: u16 = 4096;
+/// Most bytes that are fetched: a programme has no more, and a furnace's data have fewer.
+const BYTES_MAX: usize = IMAGE_BYTES_MAX;
 
 /// Fetches bytes; those of a programme that is not there are none.
 #[derive(Debug)]
@@ -47,10 +48,10 @@ impl Fetch {
         }
         let left = usize::from(piece.of).saturating_sub(self.got.len());
         let odd = match self.of {
-            _ if piece.of > BYTES_MAX => Some("more bytes than a device has"),
+            _ if usize::from(piece.of) > BYTES_MAX => Some("more bytes than a device has"),
             Some(of) if of != piece.of => Some("the length changed: it was changed meanwhile"),
-            _ if piece.data.len() > left => Some("a piece is longer than the whole"),
-            _ if piece.data.is_empty() && left > 0 => Some("an empty piece"),
+            // All pieces but the last are full ones: nobody is kept busy with crumbs.
+            _ if piece.data.len() != left.min(CHUNK_BYTES) => Some("a piece of another length"),
             Some(_) | None => None,
         };
         if let Some(odd) = odd {

@@ -2,13 +2,18 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, LogLine, Tell, enclose};
+use saggar_core::wire::{
+    Ask, Body, FRAME_BYTES_MAX, Kind, LOG_LINES_MAX, LogLine, Tell, enclose,
+};
 
 use super::exchange::Again;
 use super::{Exchange, Failed, Pace};
 
-/// Most lines that are fetched: no device keeps as many.
-const LINES_MAX: usize = 65_536;
+/// Most lines that are fetched, eight times what the flash of the boards here holds.
+const LINES_MAX: usize = 16_384;
+
+/// Time that a device may take to tell them, besides that of the line.
+const TIME_MAX: Duration = Duration::from_secs(1200);
 
 /// Fetches the lines of the log that the device still has, oldest first.
 #[derive(Debug)]
@@ -17,13 +22,22 @@ pub struct Log {
     from: u32,
     lines: Vec<LogLine>,
     again: Again,
+    /// When it has to have an end.
+    until: Option<Duration>,
     outcome: Option<Result<Vec<LogLine>, Failed>>,
 }
 
 impl Log {
     /// The lines from this number on.
     pub fn new(from: u32, pace: Pace) -> Self {
-        Self { pace, from, lines: Vec::new(), again: Again::default(), outcome: None }
+        Self {
+            pace,
+            from,
+            lines: Vec::new(),
+            again: Again::default(),
+            until: None,
+            outcome: None,
+        }
     }
 
     fn take(&mut self, next: u32, lines: &[LogLine]) {
@@ -32,8 +46,15 @@ impl Log {
             return;
         }
         for line in lines {
-            if line.number < self.from || line.number >= next || self.lines.len() >= LINES_MAX {
-                self.outcome = Some(Err(Failed::Odd("lines of the log are out of order")));
+            let odd = match self.lines.len() {
+                LINES_MAX.. => Some("a log without an end"),
+                _ if line.number < self.from || line.number >= next => {
+                    Some("lines of the log are out of order")
+                }
+                _ => None,
+            };
+            if let Some(odd) = odd {
+                self.outcome = Some(Err(Failed::Odd(odd)));
                 return;
             }
             self.from = line.number.saturating_add(1);
@@ -50,6 +71,11 @@ impl Exchange for Log {
     type Output = Vec<LogLine>;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        let frames = (LINES_MAX / LOG_LINES_MAX) as u32;
+        let until = *self.until.get_or_insert(now + TIME_MAX + self.pace.frame * frames);
+        if now > until && self.outcome.is_none() {
+            self.outcome = Some(Err(Failed::Odd("a log without an end")));
+        }
         if !self.again.says(now, self.pace.answer, &mut self.outcome) {
             return None;
         }

@@ -5,6 +5,7 @@
 
 mod cuts;
 mod fake;
+mod greedy;
 mod noise;
 mod share;
 mod simulated;

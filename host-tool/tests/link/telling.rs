@@ -114,7 +114,10 @@ impl Telling {
             frames.push(self.origin());
         }
         if self.number.is_multiple_of(10) {
-            frames.push(frame(&Tell::Status(self.status(now))));
+            let mut status = self.status(now);
+            // A hostile device says something else each time.
+            status.noise = if self.hostile.is_some() { frames.len() as u32 } else { 0 };
+            frames.push(frame(&Tell::Status(status)));
         }
     }
 

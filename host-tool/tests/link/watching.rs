@@ -17,6 +17,8 @@ struct Recorded {
     outcome: Result<End, Error>,
     /// What was shown besides how the furnace stands.
     told: Vec<String>,
+    /// How often it was shown how the furnace stands.
+    shown: u32,
     log: Vec<Record>,
     bytes: u64,
 }
@@ -31,7 +33,7 @@ fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
         give_up: Duration::from_secs(give_up_s),
         key: None,
     };
-    let (told, statuses) = (RefCell::new(Vec::new()), Cell::new(0));
+    let (told, statuses) = (RefCell::new(Vec::new()), Cell::new(0_u32));
     let clock = line.clock.clone();
     let wish = || {
         if clock.get() > Duration::from_secs(seconds) { Wish::End } else { Wish::GoOn }
@@ -48,7 +50,7 @@ fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
     let outcome = watch(desk, &watching, wish, show);
     assert!(statuses.get() > 0);
     let (log, bytes) = read(&path);
-    Recorded { outcome, told: told.into_inner(), log, bytes }
+    Recorded { outcome, told: told.into_inner(), shown: statuses.get(), log, bytes }
 }
 
 /// All records of a log, which must be whole.
@@ -153,6 +155,7 @@ fn a_hostile_device_fills_no_disk() {
         let recorded = record(&mut line, 60, 60);
         println!("{hostile:?}: {} bytes, {:?}", recorded.bytes, recorded.outcome);
         stretches(&recorded.log);
+        assert!(recorded.shown <= 610, "{hostile:?}: shown {} times", recorded.shown);
         assert!(recorded.bytes < most_bytes, "{hostile:?}: {} bytes", recorded.bytes);
         match (why, recorded.outcome) {
             (None, Ok(_)) => {}

@@ -14,6 +14,10 @@ use crate::link::port::Port;
 /// Largest image that is read: microcontrollers are small, their symbols are not.
 const IMAGE_BYTES_MAX: usize = 256 * 1024 * 1024;
 
+/// Most bytes that come without a message among them; a microcontroller has no room for as long a
+/// one.
+const UNREAD_BYTES_MAX: usize = 1 << 16;
+
 /// Most characters of one message.
 const CHARS_MAX: usize = 1000;
 
@@ -46,6 +50,20 @@ impl Stream {
     }
 }
 
+/// Bytes of a stream that the decoder keeps until they become a message.
+#[derive(Debug, Default)]
+struct Unread(usize);
+
+impl Unread {
+    const fn more(&mut self, bytes: usize) {
+        self.0 = self.0.saturating_add(bytes);
+    }
+
+    const fn is_too_much(&self) -> bool {
+        self.0 > UNREAD_BYTES_MAX
+    }
+}
+
 /// Decodes messages and hands each to `show`, with its level in a word, until the end of the file
 /// or until the port is gone.
 ///
@@ -70,18 +88,23 @@ pub fn messages(
         .ok_or_else(|| wrong("this image has no messages".to_owned(), help))?;
     let mut decoder = table.new_stream_decoder();
     let mut stream = Stream::open(messages)?;
+    let mut unread = Unread::default();
     while let Some(bytes) = stream.next()? {
         decoder.received(&bytes);
+        unread.more(bytes.len());
         loop {
             match decoder.decode() {
                 Ok(frame) => {
+                    unread = Unread::default();
                     let text = shown(&frame.display(false).to_string(), CHARS_MAX);
                     show(frame.level().map(|level| level.as_str()), &text)?;
                 }
-                Err(DecodeError::UnexpectedEof) => break,
-                Err(DecodeError::Malformed) if table.encoding().can_recover() => {}
-                Err(DecodeError::Malformed) => {
-                    let help = "give the very image that runs on the device";
+                Err(DecodeError::UnexpectedEof) if !unread.is_too_much() => break,
+                Err(DecodeError::Malformed) if table.encoding().can_recover() => {
+                    unread = Unread::default();
+                }
+                Err(DecodeError::UnexpectedEof | DecodeError::Malformed) => {
+                    let help = "give the very image that runs on the device, and its --baud";
                     return Err(wrong("what arrives is none of its messages".to_owned(), help));
                 }
             }
@@ -93,4 +116,22 @@ pub fn messages(
 fn bytes(path: &Path) -> Result<Vec<u8>, Error> {
     let name = path.display().to_string();
     Ok(crate::plain_file::bytes(path, IMAGE_BYTES_MAX).map_err(|fault| fault.finding(&name))?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stream_without_a_message_is_given_up() {
+        let mut unread = Unread::default();
+        let mut reads = 0;
+        while !unread.is_too_much() {
+            unread.more(4096);
+            reads += 1;
+        }
+        assert_eq!(reads, 17, "64 KiB may wait, and not a read more");
+        unread.more(usize::MAX);
+        assert!(unread.is_too_much());
+    }
 }

@@ -23,7 +23,8 @@ const WAIT: Duration = Duration::from_secs(3);
 const DOUBLINGS_MAX: u32 = 4;
 const CALM: Duration = Duration::from_secs(60);
 
-/// The user's wish is looked at this often while nothing else happens.
+/// The user's wish is looked at this often while nothing else happens, and how the furnace stands is
+/// shown no more often, whatever a device tells.
 const GLANCE: Duration = Duration::from_millis(100);
 
 /// What to watch for.
@@ -106,13 +107,15 @@ pub fn watch<C: Carrier>(
         recorder,
         channels,
         last: None,
+        unshown: false,
+        shown_at: Duration::ZERO,
         begun: false,
         losses: 0,
         not_stopped: None,
         wish,
         show,
     };
-    let done = watch.run();
+    let done = watch.run().and_then(|()| watch.show_standing(Duration::ZERO));
     if watch.connected_at.is_some() {
         watch.desk.unfollow();
     }
@@ -137,6 +140,9 @@ struct Watch<'a, C, W, S> {
     who: ([u8; DEVICE_ID_BYTES], [u8; DIGEST_BYTES]),
     boot: u32,
     last: Option<Status>,
+    /// It was not shown yet; and when one was.
+    unshown: bool,
+    shown_at: Duration,
     /// It has begun to tell, with an origin.
     begun: bool,
     /// Since when there is a line.
@@ -177,8 +183,9 @@ where
         if let Some(recorder) = &mut self.recorder {
             recorder.at(batch.at)?;
         }
+        let mut more = true;
         for news in batch.news {
-            let more = match news {
+            more &= match news {
                 News::Status(status) => self.status(status)?,
                 News::Tick(tick) => self.tick(&tick)?,
                 News::Origin { number, programme, memory } => {
@@ -186,17 +193,29 @@ where
                 }
             };
             if !more {
-                return Ok(false);
+                break;
             }
         }
-        Ok(true)
+        if batch.at.saturating_sub(self.shown_at) >= GLANCE {
+            self.show_standing(batch.at)?;
+        }
+        Ok(more)
+    }
+
+    /// Shows how the furnace stands, unless that was shown.
+    fn show_standing(&mut self, now: Duration) -> Result<(), Error> {
+        match self.last {
+            Some(status) if std::mem::take(&mut self.unshown) => {
+                self.shown_at = now;
+                (self.show)(Seen::Standing(&Standing::of(&status, &self.channels)))
+            }
+            Some(_) | None => Ok(()),
+        }
     }
 
     fn status(&mut self, status: Status) -> Result<bool, Error> {
         let before = self.last.replace(status);
-        if before != Some(status) {
-            (self.show)(Seen::Standing(&Standing::of(&status, &self.channels)))?;
-        }
+        self.unshown |= before != Some(status);
         let Some(before) = before else { return Ok(true) };
         if status.at_ms < before.at_ms {
             self.meet(true)?;
