@@ -14,7 +14,7 @@ use saggar_drivers::lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
 use crate::Error;
 use crate::document::Finding;
-use crate::whole::words;
+use crate::whole::{open_in_place, words};
 
 /// The flash.
 #[derive(Debug)]
@@ -52,9 +52,8 @@ impl Memory {
         // The key is in it.
         #[cfg(unix)]
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-        let opened = options.open(path);
-        let mut file =
-            opened.map_err(|why| wrong(format!("it cannot be opened: {}", words(&why))))?;
+        let mut file = open_in_place(path, &mut options)
+            .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
         if file.try_lock().is_err() {
             return Err(wrong("another stand-in has it".to_owned()).into());
         }

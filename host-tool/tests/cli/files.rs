@@ -46,6 +46,7 @@ const READERS: &[&[&str]] = &[
     &["replay"],
     #[cfg(feature = "messages")]
     &["device", "messages", "--file", "job.toml", "--elf"],
+    &["standin", "job.toml", "--listen", "tcp:127.0.0.1:0", "--memory"],
     &["device", "stop", "--port", "tcp:127.0.0.1:9", "--key"],
     &["device", "upload", "job.toml", "--port", "tcp:127.0.0.1:9", "--key"],
 ];
@@ -62,8 +63,12 @@ fn no_command_waits_for_what_is_no_file() {
             let said = bench.run(&[*reader, &[name]].concat());
             assert_eq!(said.code, 2, "{reader:?} {name}: {said:#?}");
             assert_eq!(said.out, "", "{reader:?} {name}");
-            let why =
-                ["this is a pipe or a device", "this is a folder", "this is no plain file"];
+            let why = [
+                "is a pipe or a device",
+                "this is a folder",
+                "a folder has this name",
+                "this is no plain file",
+            ];
             assert!(why.iter().any(|why| said.err.contains(why)), "{reader:?}: {}", said.err);
         }
     }

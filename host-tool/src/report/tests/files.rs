@@ -96,12 +96,16 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
 }
 
 #[test]
-fn pixels_that_were_not_asked_for_do_not_stay() {
+fn what_only_an_earlier_run_wrote_does_not_stay() {
     let folder = tempfile::tempdir().expect("a folder");
-    let old = folder.path().join("chart.png");
-    std::fs::write(&old, b"of another rehearsal").expect("written");
+    let old = ["chart.png", "clearance.json"].map(|name| folder.path().join(name));
+    let own = folder.path().join("notes.txt");
+    for path in old.iter().chain([&own]) {
+        std::fs::write(path, b"of another rehearsal").expect("written");
+    }
     save(folder.path(), &report(&record(), true), false, None).expect("saved");
-    assert!(!old.exists(), "a picture of another rehearsal stands beside this report");
+    assert!(!old.iter().any(|path| path.exists()), "of another rehearsal, beside this report");
+    assert!(own.exists());
 }
 
 #[cfg(feature = "png")]
