@@ -38,7 +38,9 @@ fn record() -> Record {
 }
 
 fn page(record: &Record) -> String {
-    let stage = |name: &str, from_s, to_s| StageBand {
+    let stage = |number, name: &str, from_s, to_s| StageBand {
+        number,
+        step: number as u8 - 1,
         name: name.into(),
         kind: "ramp".into(),
         what: String::new(),
@@ -52,7 +54,7 @@ fn page(record: &Record) -> String {
         digest_hex: "00",
         seed: 1,
         record,
-        stages: vec![stage("Up", 0.0, 1800.0), stage("</script><b>Soak", 1800.0, 3600.0)],
+        stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
         findings: Vec::new(),
         passed: true,
         facts: Vec::new(),
@@ -137,7 +139,7 @@ fn the_chart_answers_to_the_hand() {
     let (said, _) = said.split_once('"').expect("a whole attribute");
     let steps: Vec<&str> = said.split("; ").collect();
     assert_eq!(steps[0], "whole 0:00 to 1:00");
-    assert!(steps[1].starts_with("At 0:4") && steps[1].contains("stage 2"), "{said}");
+    assert!(steps[1].starts_with("At 0:4") && steps[1].contains("stage 3"), "{said}");
     assert!(steps[2].contains("setpoint1120.0 °C, sensor1118.0 °C, piece1100.0 °C"), "{said}");
     assert_eq!(steps[3..6], ["zoomed true", "dragged true", "again 0:00 to 1:00"], "{said}");
     assert_eq!(steps[6], "At 0:03:00 · stage 1 Up");

@@ -166,6 +166,8 @@ fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<S
             .flatten()
             .map(|kind| kind.phrase(rehearsal.scale == Scale::Fahrenheit));
         Some(StageBand {
+            number: place.number,
+            step: span.step,
             name: place.stage.name.clone().unwrap_or_default(),
             kind: kind.word().to_owned(),
             what: parts.collect::<Vec<_>>().join(", "),

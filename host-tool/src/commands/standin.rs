@@ -5,6 +5,7 @@ use std::path::Path;
 use saggar_core::Cause;
 use saggar_core::device::Settings;
 use saggar_core::furnace::Furnace;
+use saggar_core::programme::Image;
 use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use saggar_sim::rig::{RigError, World};
 
@@ -15,6 +16,7 @@ use crate::document::Finding;
 use crate::feature::Feature;
 use crate::firing::Firing;
 use crate::key;
+use crate::schedule::StageMap;
 use crate::standin::brain::Brain;
 use crate::standin::fire::{Furnish, StandIn, Told};
 use crate::standin::line::{Line, Listen};
@@ -28,8 +30,9 @@ use saggar_sim::verdict::Scale;
 pub enum Heard<'a> {
     /// It listens at this port, with this on its display: programme and latched cause.
     Listens(&'a str, &'a Firing, Option<[u8; 4]>, Option<Cause>),
-    /// Something happened.
-    Told(Told),
+    /// Something happened. The stages are there if the programme on the display is that of the
+    /// schedule.
+    Told(Told, Option<&'a StageMap>),
     /// A firing has ended.
     Judged(&'a Rehearsed, Run),
 }
@@ -163,11 +166,17 @@ fn serve<B: Brain>(
     let tripped = standin.brain.status().tripped;
     tell(Heard::Listens(standin.line(), plan, standin.brain.programme(), tripped))?;
     let mut passed = None;
+    let here = display_digits(&plan.image);
+    let mut shown = standin.brain.programme();
     loop {
         let mut broken = Ok(());
         let watch = |told| {
+            if let Told::Programme(digits) = told {
+                shown = Some(digits);
+            }
             if broken.is_ok() {
-                broken = tell(Heard::Told(told));
+                let map = (shown == Some(here)).then_some(&plan.map);
+                broken = tell(Heard::Told(told, map));
             }
         };
         let ended = standin.run(&plan.work, &plan.image, watch, &go_on)?;
@@ -185,6 +194,12 @@ fn serve<B: Brain>(
             return Ok(passed);
         }
     }
+}
+
+/// What a display shows of a programme.
+fn display_digits(image: &Image) -> [u8; 4] {
+    let [a, b, c, d, ..] = image.digest();
+    [a, b, c, d]
 }
 
 /// What the report says of how the firing was run.

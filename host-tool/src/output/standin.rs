@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use saggar_core::Cause;
+use saggar_core::events::What;
 use saggar_core::wire::Entry;
 use serde_json::json;
 
@@ -13,6 +14,7 @@ use crate::commands::device::words;
 use crate::commands::{Counted, Heard, Run};
 use crate::document::hex;
 use crate::firing::Firing;
+use crate::schedule::StageMap;
 use crate::settings::Display;
 use crate::standin::fire::Told;
 
@@ -26,7 +28,7 @@ pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<
             listens(port, plan, args, display)?;
             on_display(*programme, *tripped, display)?;
         }
-        Heard::Told(told) => tell(told, display)?,
+        Heard::Told(told, map) => tell(told, *map, display)?,
         Heard::Judged(judged, run) => {
             if display.json {
                 let verdict: serde_json::Value =
@@ -78,11 +80,11 @@ fn on_display(
     out.flush()
 }
 
-fn tell(told: &Told, display: &Display) -> io::Result<()> {
+fn tell(told: &Told, map: Option<&StageMap>, display: &Display) -> io::Result<()> {
     let mut out = stderr(display);
     let line = match told {
         Told::Event(at_s, event) => {
-            format!("{} {}", clock(*at_s), words::entry(&Entry::Core(event.what)))
+            format!("{} {}", clock(*at_s), happened(event.what, map))
         }
         Told::Programme(digest) => {
             format!(
@@ -98,6 +100,16 @@ fn tell(told: &Told, display: &Display) -> io::Result<()> {
     };
     wrapped(&mut out, &line, "", "  ", display.width)?;
     out.flush()
+}
+
+/// What happened, with a stage as its schedule has it, or else the programme's step.
+fn happened(what: What, map: Option<&StageMap>) -> String {
+    if let What::StepBegan(step) = what
+        && let Some(place) = map.and_then(|map| map.place(step))
+    {
+        return format!("{} began", place.phrase());
+    }
+    words::entry(&Entry::Core(what))
 }
 
 /// "0:05:12" since the stand-in came up.

@@ -90,10 +90,10 @@ impl<'m> Sheet<'m> {
         let Some(band) = self.model.bands.get(index) else { return html! {} };
         let (from, to) = (self.x(band.from_s), self.x(band.to_s));
         let shade = if index.is_multiple_of(2) { "band" } else { "band other" };
-        let label = fitting(&format!("{} {}", index + 1, band.name), to - from - 4.0);
+        let label = fitting(&format!("{} {}", band.number, band.name), to - from - 4.0);
         html! {
             rect class=(shade) x=(px(from)) y="0" width=(px(to - from)) height=(px(self.bottom)) {
-                title { (index + 1) " " (band.name) ": " (band.what) }
+                title { (band.number) " " (band.name) ": " (band.what) }
             }
             @if let Some(label) = label {
                 text class="stage" x=(px((from + to) / 2.0)) y=(px(ROW - 5.0))

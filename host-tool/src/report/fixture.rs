@@ -119,13 +119,15 @@ fn wanted(at_s: f64) -> f64 {
 /// The stages as a report has them.
 pub(super) fn stages() -> Vec<StageBand> {
     let mut from_s = 0.0;
-    let band = |(name, kind, what, to_s, _): Row| {
-        let band =
-            StageBand { name: name.into(), kind: kind.into(), what: what.into(), from_s, to_s };
+    let band = |(index, (name, kind, what, to_s, _)): (usize, Row)| {
+        // A stage of the file stands between the third and the fourth step.
+        let number = index + 1 + usize::from(index >= 3);
+        let (name, kind, what) = (name.into(), kind.into(), what.into());
+        let band = StageBand { number, step: index as u8, name, kind, what, from_s, to_s };
         from_s = to_s;
         band
     };
-    STAGES.into_iter().map(band).collect()
+    STAGES.into_iter().enumerate().map(band).collect()
 }
 
 fn finding(subject: &str, outcome: Outcome, sentence: &str) -> ReportFinding {

@@ -61,6 +61,8 @@ struct FindingStage<'a> {
 
 #[derive(Serialize)]
 struct Stage<'a> {
+    number: usize,
+    step: u16,
     name: &'a str,
     kind: &'a str,
     what: &'a str,
@@ -136,6 +138,8 @@ fn finding(finding: &ReportFinding) -> Finding<'_> {
 
 fn stage(band: &StageBand) -> Stage<'_> {
     Stage {
+        number: band.number,
+        step: u16::from(band.step) + 1,
         name: &band.name,
         kind: &band.kind,
         what: &band.what,

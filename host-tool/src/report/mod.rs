@@ -90,6 +90,10 @@ pub struct FindingStage {
 /// A stage of the schedule and when it ran.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StageBand {
+    /// Which stage of its file, from 1: a vacuum stage counts and has no band of its own.
+    pub number: usize,
+    /// The step of the programme that it became, from 0.
+    pub step: u8,
     /// What the schedule calls it; may be empty.
     pub name: String,
     /// What sort of stage it is, in one word.

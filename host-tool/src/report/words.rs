@@ -65,13 +65,12 @@ pub(super) const fn key(what: What) -> &'static str {
 pub(super) fn phrase(what: What, stages: &[StageBand]) -> String {
     match what {
         What::Started => "The firing was started".into(),
-        What::StepBegan(step) => {
-            let title =
-                stages.get(usize::from(step)).map_or_else(String::new, StageBand::title);
-            format!("Stage {} began: {}", u32::from(step) + 1, legible(&title))
+        What::StepBegan(step) => match stages.iter().find(|band| band.step == step) {
+            Some(band) => format!("Stage {} began: {}", band.number, legible(&band.title()))
                 .trim_end_matches(": ")
-                .to_owned()
-        }
+                .to_owned(),
+            None => format!("Step {} began", u16::from(step) + 1),
+        },
         What::VacuumReached => "The pressure of the vacuum stage was reached".into(),
         What::Asked => "The operator was asked".into(),
         What::Ended(ending) => format!("The firing ended: {}", how(ending)),

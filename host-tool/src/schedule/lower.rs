@@ -55,7 +55,8 @@ impl StageMap {
 }
 
 impl StagePlace {
-    fn phrase(&self) -> String {
+    /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
+    pub fn phrase(&self) -> String {
         let number = self.number;
         match &self.stage.name {
             Some(name) => format!("stage {number} \"{}\"", shown(name, NAME_BYTES_MAX)),

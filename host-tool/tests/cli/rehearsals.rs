@@ -274,3 +274,39 @@ fn a_verdict_fits_a_narrow_screen() {
         assert!(!(number && unit), "{out}");
     }
 }
+
+/// A vacuum stage makes no step of its own: behind it the file's numbers and the programme's part.
+#[test]
+fn stages_keep_the_numbers_of_their_file() {
+    let bench = Bench::with(GOOD);
+    let verdict = json(&bench.run(&["rehearse", "job.toml", "--out", "here", "--json"]));
+    let stages = verdict["stages"].as_array().unwrap();
+    let numbers: Vec<(u64, u64)> = stages
+        .iter()
+        .map(|stage| (stage["number"].as_u64().unwrap(), stage["step"].as_u64().unwrap()))
+        .collect();
+    assert_eq!(numbers, [(1, 1), (3, 2), (4, 3), (5, 4), (6, 5)]);
+    let events = verdict["events"].as_array().unwrap();
+    let began: Vec<&str> = events
+        .iter()
+        .filter(|event| event["kind"] == "step_began")
+        .map(|event| event["text"].as_str().unwrap())
+        .collect();
+    let expected = [
+        "Stage 1 began: Ramp",
+        "Stage 3 began: Ramp",
+        "Stage 4 began: infiltrate",
+        "Stage 5 began: Cool",
+        "Stage 6 began: Opening",
+    ];
+    assert_eq!(began, expected);
+    let page = fs::read_to_string(bench.path("here/report.html")).unwrap();
+    let chart = fs::read_to_string(bench.path("here/chart.svg")).unwrap();
+    for text in [&page, &chart] {
+        assert!(text.contains("<title>4 infiltrate: soak") && text.contains(">4 infiltrate<"));
+        assert!(!text.contains(">2 Ramp<"), "2 is the vacuum");
+    }
+    assert!(page.contains("Stage 4 began: infiltrate."));
+    assert!(page.contains("<td class=\"n\">4</td><th scope=\"row\">infiltrate</th>"));
+    assert!(page.contains("A vacuum stage has no row of its own"));
+}

@@ -16,6 +16,22 @@ fn an_infiltration_goes_the_whole_way() {
     }
 }
 
+/// The stand-in knows the schedule of the programme that it runs: it names the file's stages.
+#[test]
+fn the_stages_are_told_as_the_file_numbers_them() {
+    let bench = Bench::new();
+    let short = bench.short();
+    let name = short.display().to_string();
+    assert_eq!(bench.run(&["rehearse", &name, "--out", "trial"]).code, 0);
+    let (running, port) = bench.standin(&short, &["--listen", "tcp:127.0.0.1:0"]);
+    assert_eq!(bench.upload(&name, &port).code, 0);
+    let ended = running.end();
+    assert!(ended.err.contains("stage 1 began\n"), "{}", ended.err);
+    assert!(ended.err.contains("stage 3 \"hold\" began\n"), "{}", ended.err);
+    let stages = &ended.json()["verdict"]["stages"];
+    assert_eq!((&stages[1]["number"], &stages[1]["step"]), (&3.into(), &2.into()));
+}
+
 #[test]
 fn a_terminal_is_a_line_too() {
     let bench = Bench::new();

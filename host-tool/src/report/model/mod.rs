@@ -43,6 +43,8 @@ pub(super) struct Panel {
 /// A stage.
 #[derive(Clone, Debug, Serialize)]
 pub(super) struct Band {
+    /// Which stage of its file.
+    pub(super) number: usize,
     /// Name.
     pub(super) name: String,
     /// What it does, with its kind in front.
@@ -74,6 +76,7 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     ];
     let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
     let bands = bands.map(|band| Band {
+        number: band.number,
         name: words::legible(&band.title()).into_owned(),
         what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
         from_s: band.from_s,

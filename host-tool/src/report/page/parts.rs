@@ -81,22 +81,30 @@ pub(super) fn stages(report: &Report<'_>) -> Markup {
                             }
                         }
                         tbody {
-                            @for (index, band) in report.stages.iter().enumerate() {
-                                (stage(index, band))
-                            }
+                            @for band in &report.stages { (stage(band)) }
                         }
                     }
                 }
-                p class="small" { "Start and end in hours:minutes, with seconds where they count." }
+                p class="small" {
+                    "Start and end in hours:minutes, with seconds where they count."
+                    @if report.stages.windows(2).any(skips) {
+                        " A vacuum stage has no row of its own: it covers stages that follow it."
+                    }
+                }
             }
         }
     }
 }
 
-fn stage(index: usize, band: &StageBand) -> Markup {
+/// A stage of the file lies between two neighbours.
+fn skips(pair: &[StageBand]) -> bool {
+    matches!(pair, [before, after] if after.number > before.number + 1)
+}
+
+fn stage(band: &StageBand) -> Markup {
     html! {
         tr {
-            td class="n" { (index + 1) }
+            td class="n" { (band.number) }
             th scope="row" { (legible(&band.title())) }
             td {
                 @let what = if band.what.is_empty() { &band.kind } else { &band.what };

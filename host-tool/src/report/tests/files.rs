@@ -41,6 +41,8 @@ fn the_verdict_for_programs_says_what_it_is() {
     assert_eq!(json["findings"][2]["unit"], "metre");
     assert!(json["findings"][0]["measured"].is_null());
     assert_eq!(json["events"][1]["text"], "Stage 1 began: Dry");
+    let fourth = &json["stages"][3];
+    assert_eq!((&fourth["number"], &fourth["step"]), (&5.into(), &4.into()));
     assert_eq!(
         (&json["duration_second"], &json["energy_joule"]),
         (&7199.0.into(), &4.93e6.into())

@@ -204,7 +204,7 @@ fn a_trip_is_marked_and_leaves_a_gap() {
     let record = tripped();
     let (page, svg) = well_formed(&report(&record, false));
     assert!(svg.contains(">trip: heater without effect<"), "the name alone, no number");
-    let unnamed = "<title>4 Ramp: ramp to 1120 °C at 26 K/min</title>";
+    let unnamed = "<title>5 Ramp: ramp to 1120 °C at 26 K/min</title>";
     assert!(svg.contains(unnamed), "a stage without a name says what it is");
     assert!(page.contains("An interlock took the heat away: heater without effect."));
     let model = model(&page);

@@ -75,9 +75,9 @@ const drawBands = (svg, bottom) => {
     if (to <= from) return;
     const shade = index % 2 ? "band other" : "band";
     const rect = make("rect", { class: shade, x: px(from), y: 0, width: px(to - from), height: px(bottom) });
-    rect.append(make("title", {}, index + 1 + " " + band.name + ": " + band.what));
+    rect.append(make("title", {}, band.number + " " + band.name + ": " + band.what));
     svg.append(rect);
-    const label = fitting(index + 1 + " " + band.name, to - from - 4);
+    const label = fitting(band.number + " " + band.name, to - from - 4);
     if (label) svg.append(make("text", { class: "stage", x: px((from + to) / 2), y: ROW - 5, "text-anchor": "middle" }, label));
   });
 };
@@ -153,7 +153,7 @@ const redraw = () => { if (!due) { due = true; requestAnimationFrame(draw); } };
 const read = () => {
   for (const curve of curves) curve.value.textContent = cursor === null ? "" : shown(curve, valueAt(curve, cursor));
   if (cursor === null) { when.textContent = "Point at the chart to read it"; return; }
-  const index = model.bands.findLastIndex((band) => band.from_s <= cursor && cursor <= band.to_s);
-  const stage = index < 0 ? "" : " · stage " + (index + 1) + " " + model.bands[index].name;
+  const band = model.bands.findLast((band) => band.from_s <= cursor && cursor <= band.to_s);
+  const stage = band ? " · stage " + band.number + " " + band.name : "";
   when.textContent = "At " + clock(cursor, true) + stage;
 };
