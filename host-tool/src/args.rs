@@ -80,7 +80,7 @@ Exit codes:
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]
-#[command(name = "saggar", version, about, after_help = EXIT_CODES)]
+#[command(name = "saggar", bin_name = "saggar", version, about, after_help = EXIT_CODES)]
 #[command(arg_required_else_help = true, disable_help_subcommand = true)]
 pub struct Args {
     /// What to do.

@@ -8,6 +8,7 @@ mod permit;
 mod pins;
 mod safety;
 mod shape;
+mod streams;
 
 use std::fs;
 use std::path::{Path, PathBuf};

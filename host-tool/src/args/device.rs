@@ -264,7 +264,8 @@ fn minutes(typed: &str) -> Result<Duration, String> {
     }
 }
 
-fn id(typed: &str) -> Result<String, String> {
+/// The name of a device.
+pub(super) fn id(typed: &str) -> Result<String, String> {
     let good = |byte: u8| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_';
     if (1..=8).contains(&typed.len()) && typed.bytes().all(good) {
         Ok(typed.to_owned())

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_sim::faults::Scheduled;
 
+use super::device::id;
 use super::{Furnace, fault, seed};
 use crate::standin::line::Listen;
 use crate::standin::pace::Speed;
@@ -40,8 +41,8 @@ pub struct StandIn {
     /// Key file of the stand-in; without one it takes no orders
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub key: Option<PathBuf>,
-    /// Its name, at most 8 bytes
-    #[arg(long, value_name = "TEXT", default_value = "stand-in")]
+    /// Its name: 1 to 8 letters, digits, - or _
+    #[arg(long, value_name = "TEXT", default_value = "stand-in", value_parser = id)]
     pub id: String,
     /// File that stands for its flash, so that what was uploaded stays; made if there is none
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]

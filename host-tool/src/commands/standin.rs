@@ -12,7 +12,6 @@ use saggar_sim::rig::{RigError, World};
 use super::rehearse::{Rehearsal, Rehearsed, Target, judged};
 use crate::Error;
 use crate::args::standin::StandIn as Args;
-use crate::document::Finding;
 use crate::feature::Feature;
 use crate::firing::Firing;
 use crate::key;
@@ -90,10 +89,6 @@ pub fn standin(
 
 /// The flash with the settings that a local action would have put there.
 fn flash(args: &Args, furnace: &Furnace) -> Result<Memory, Error> {
-    if args.id.is_empty() || args.id.len() > DEVICE_ID_BYTES {
-        let cure = "give a name of 1 to 8 bytes with --id";
-        return Err(Finding::on_file(&args.id, "it is no name for a device", cure).into());
-    }
     if let Some(folder) = &args.out {
         crate::report::try_folder(folder)?;
     }

@@ -23,7 +23,7 @@ pub(crate) use source::hex;
 pub use source::{SIZE_MAX, Source};
 pub use suggest::nearest;
 pub use table::Table;
-pub use text::{forbidden, shown};
+pub use text::{forbidden, hidden, json_written_out, shown, written_out};
 
 /// A text whose syntax is right, with the place of everything in it.
 pub struct Document<'s> {

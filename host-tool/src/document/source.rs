@@ -6,7 +6,7 @@ use saggar_core::programme::Image;
 use sha2::{Digest as _, Sha256};
 
 use super::Finding;
-use super::text::{forbidden, shown};
+use super::text::{hidden, shown};
 use crate::plain_file;
 
 /// Largest file that is read. A schedule is a page; a profile is two.
@@ -74,7 +74,7 @@ impl Source {
     pub fn harmless_text(&self) -> String {
         let replace = |c: char| match c {
             '\n' | '\t' | '\r' => c,
-            c if !forbidden(c) => c,
+            c if !hidden(c) => c,
             c if c.len_utf8() == 1 => '?',
             c if c.len_utf8() == 2 => '·',
             c if c.len_utf8() == 3 => '\u{fffd}',

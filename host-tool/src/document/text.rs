@@ -1,31 +1,146 @@
 //! Text that is safe to show.
 
+use std::borrow::Cow;
 use std::fmt::Write as _;
 
-/// A character that no name may have: one that a terminal acts on, that reorders the text
-/// around it, or that nobody can see.
-pub fn forbidden(c: char) -> bool {
-    c.is_control()
-        || matches!(c,
-            '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}'
-            | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'
-            | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
+/// Characters with the Unicode property `Default_Ignorable_Code_Point`: a terminal draws nothing
+/// for them. A test compares the list with the Unicode data of another crate.
+const IGNORABLE: [(char, char); 17] = [
+    ('\u{ad}', '\u{ad}'),
+    ('\u{34f}', '\u{34f}'),
+    ('\u{61c}', '\u{61c}'),
+    ('\u{115f}', '\u{1160}'),
+    ('\u{17b4}', '\u{17b5}'),
+    ('\u{180b}', '\u{180f}'),
+    ('\u{200b}', '\u{200f}'),
+    ('\u{202a}', '\u{202e}'),
+    ('\u{2060}', '\u{206f}'),
+    ('\u{3164}', '\u{3164}'),
+    ('\u{fe00}', '\u{fe0f}'),
+    ('\u{feff}', '\u{feff}'),
+    ('\u{ffa0}', '\u{ffa0}'),
+    ('\u{fff0}', '\u{fff8}'),
+    ('\u{1bca0}', '\u{1bca3}'),
+    ('\u{1d173}', '\u{1d17a}'),
+    ('\u{e0000}', '\u{e0fff}'),
+];
+
+/// A character that a terminal acts on, that turns the direction of the text around it, or for
+/// which nothing is drawn. None of them is ever printed.
+pub fn hidden(c: char) -> bool {
+    // Separators of lines and paragraphs, marks of annotations, the blank of braille.
+    let odd = matches!(c, '\u{2028}' | '\u{2029}' | '\u{fff9}'..='\u{fffb}' | '\u{2800}');
+    c.is_control() || odd || IGNORABLE.iter().any(|(first, last)| (*first..=*last).contains(&c))
 }
 
-/// A text from a file or a command line, fit for a message: hidden characters written out,
-/// and cut after `chars_max` characters.
+/// A character that no name may have: two names that look the same must be the same. Besides what
+/// is hidden, these are the blanks that look like a space and are none.
+pub fn forbidden(c: char) -> bool {
+    hidden(c) || c.is_whitespace() && c != ' '
+}
+
+/// A text from a file or a command line, fit for a message: hidden characters written out, and
+/// no more than about `chars_max` characters. What is longer is cut in its middle, so that the
+/// name at the end of a path stays.
 pub fn shown(text: &str, chars_max: usize) -> String {
-    let mut out = String::new();
-    for (index, c) in text.chars().enumerate() {
-        if index == chars_max {
-            out.push('…');
-            break;
-        }
-        if forbidden(c) {
+    let count = text.chars().count();
+    if count <= chars_max {
+        return written_out(text);
+    }
+    let head: String = text.chars().take(chars_max / 3).collect();
+    let tail: String = text.chars().skip(count - (chars_max - chars_max / 3)).collect();
+    format!("{}…{}", written_out(&head), written_out(&tail))
+}
+
+/// A text with its hidden characters written out: `\u{1b}`.
+pub fn written_out(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if hidden(c) {
             let _ = write!(out, "\\u{{{:x}}}", u32::from(c));
         } else {
             out.push(c);
         }
     }
     out
+}
+
+/// JSON with its hidden characters as escapes of JSON. They stand only inside its strings, so that
+/// it means the same as before; line feeds between its values stay.
+pub fn json_written_out(json: &str) -> Cow<'_, str> {
+    let to_escape = |c: char| hidden(c) && c != '\n';
+    if !json.contains(to_escape) {
+        return json.into();
+    }
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if to_escape(c) {
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                let _ = write!(out, "\\u{unit:04x}");
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    out.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// All characters with a property, from another source than [`IGNORABLE`].
+    fn with_property(name: &str) -> impl Fn(char) -> bool {
+        let parsed = regex_syntax::parse(&format!("\\p{{{name}}}")).expect("a property");
+        let regex_syntax::hir::HirKind::Class(regex_syntax::hir::Class::Unicode(class)) =
+            parsed.into_kind()
+        else {
+            panic!("{name} is no class of characters");
+        };
+        move |c| class.ranges().iter().any(|range| (range.start()..=range.end()).contains(&c))
+    }
+
+    #[test]
+    fn the_unseen_are_those_of_unicode() {
+        let ignorable = with_property("Default_Ignorable_Code_Point");
+        let turning = with_property("Bidi_Control");
+        let blank = with_property("White_Space");
+        for c in '\0'..=char::MAX {
+            let listed = IGNORABLE.iter().any(|(first, last)| (*first..=*last).contains(&c));
+            assert_eq!(listed, ignorable(c), "U+{:04X}", u32::from(c));
+            assert!(hidden(c) || !turning(c), "U+{:04X}", u32::from(c));
+            assert!(forbidden(c) || !blank(c) || c == ' ', "U+{:04X}", u32::from(c));
+        }
+    }
+
+    #[test]
+    fn letters_of_all_peoples_are_fit_for_a_name() {
+        for name in ["Käppchen 2 µm", "コーピング", "тигель №3", "냄비", "क़लम", "Ω-20 °C × 3"]
+        {
+            assert!(!name.contains(forbidden), "{name}");
+            assert_eq!(shown(name, 100), name);
+        }
+        for c in ['\u{a0}', '\u{3000}', '\u{3164}', '\u{200b}', '\u{2800}', '\t', '\u{fe0f}'] {
+            assert!(forbidden(c), "U+{:04X}", u32::from(c));
+        }
+    }
+
+    #[test]
+    fn what_is_long_keeps_both_its_ends() {
+        assert_eq!(shown("0123456789", 10), "0123456789");
+        assert_eq!(shown("0123456789a", 9), "012…56789a");
+        assert_eq!(shown("\u{1b}[2J", 4), "\\u{1b}[2J");
+        let once = shown(&"folder/".repeat(100), 200);
+        assert_eq!(shown(&once, 200), once, "showing it again changes nothing");
+    }
+
+    #[test]
+    fn json_means_the_same_written_out() {
+        let value = serde_json::json!({ "a": "\u{9b}\u{7f}\u{202e}\u{e0041}\n\u{1b}", "b": 1 });
+        let text = serde_json::to_string_pretty(&value).expect("JSON");
+        let safe = json_written_out(&text);
+        assert!(safe.chars().all(|c| c == '\n' || !hidden(c)), "{safe}");
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&safe).expect("JSON"), value);
+        assert!(safe.contains("\\udb40\\udc41"), "{safe}");
+    }
 }

@@ -95,8 +95,9 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Wron
     if let Some(c) = text.chars().find(|c| super::forbidden(*c)) {
         return Err(Wrong::new(
             format!("has a hidden character, U+{:04X}, in it", u32::from(c)),
-            "type it anew with visible characters only: no line breaks, control characters or \
-             marks that turn the direction of reading",
+            "type it anew with visible characters only, and plain spaces: no line breaks, no \
+             control characters, no letters or blanks that nobody sees, no marks that turn the \
+             direction of reading",
         ));
     }
     if text.len() > bytes_max {

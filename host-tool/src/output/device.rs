@@ -1,10 +1,11 @@
 //! What devices say, for a person.
 
-use std::io::{self, Write};
+use std::io;
 
 use clap::builder::styling::{AnsiColor, Style};
 use saggar_core::wire::LogLine;
 
+use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::Replayed;
 use crate::commands::device::{Info, Standing, Uploaded, words};
@@ -16,9 +17,10 @@ const BAD: Style = AnsiColor::Red.on_default().bold();
 const STRONG: Style = Style::new().bold();
 
 /// Who is there.
-pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::Result<()> {
+pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Result<()> {
+    let head = Line::default().styled(STRONG, &info.device);
+    wrapped(out, head.plain(&format!(": {}", info.standing.state)), "", "  ", display.width)?;
     let mut line = |text: &str| wrapped(out, text, "", "  ", display.width);
-    line(&format!("{STRONG}{}{STRONG:#}: {}", info.device, info.standing.state))?;
     let since = duration(info.standing.at_second);
     line(&match info.boot {
         0 => format!(
@@ -45,11 +47,12 @@ pub(super) fn info(out: &mut impl Write, info: &Info, display: &Display) -> io::
         (None, _) => line("no programme")?,
         (Some(whole), name) => {
             let name = name.as_deref().unwrap_or("(its name cannot be read)");
-            line(&format!("programme {STRONG}{}{STRONG:#}: {name}", short(whole)))?;
+            let head = Line::from("programme ").styled(STRONG, short(whole));
+            wrapped(out, head.plain(&format!(": {name}")), "", "  ", display.width)?;
             digest(out, whole, display)?;
         }
     }
-    wrapped(out, &format!("furnace {}", short(&info.furnace)), "", "  ", display.width)?;
+    wrapped(out, format!("furnace {}", short(&info.furnace)), "", "  ", display.width)?;
     digest(out, &info.furnace, display)
 }
 
@@ -85,67 +88,58 @@ fn temperatures(standing: &Standing, fahrenheit: bool) -> String {
 
 /// A programme that arrived.
 pub(super) fn uploaded(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     uploaded: &Uploaded,
     display: &Display,
 ) -> io::Result<()> {
     let (here, there) = (&uploaded.programme.digest, &uploaded.device_digest);
     let line =
-        |out: &mut _, text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
-    line(
-        out,
-        &format!("{}: {GOOD}uploaded{GOOD:#} to {}", uploaded.file, uploaded.device),
-        "",
-    )?;
-    line(out, &format!("{STRONG}{}{STRONG:#}", uploaded.programme.name), "  ")?;
-    line(out, &format!("here:  {}", short(here)), "  ")?;
+        |out: &mut _, text: Line, first: &str| wrapped(out, text, first, "    ", display.width);
+    let head = Line::from(format!("{}: ", uploaded.file)).styled(GOOD, "uploaded");
+    line(out, head.plain(&format!(" to {}", uploaded.device)), "")?;
+    line(out, Line::default().styled(STRONG, &uploaded.programme.name), "  ")?;
+    line(out, format!("here:  {}", short(here)).into(), "  ")?;
     let how = if uploaded.read_back { "read back and compared" } else { "says the device" };
-    line(out, &format!("there: {}, {how}", short(there)), "  ")?;
+    line(out, format!("there: {}, {how}", short(there)).into(), "  ")?;
     if let Some(remark) = &uploaded.remark {
-        line(out, &format!("mind:  {remark}"), "  ")?;
+        line(out, format!("mind:  {remark}").into(), "  ")?;
     }
-    let start = format!(
-        "Start is a button at the furnace. Press it only if its display shows {STRONG}{}{STRONG:#}.",
-        short(there)
-    );
-    line(out, &start, "")
+    let start = "Start is a button at the furnace. Press it only if its display shows ";
+    line(out, Line::from(start).styled(STRONG, short(there)).plain("."), "")
 }
 
 /// The lines of a log.
-pub(super) fn log(
-    out: &mut impl Write,
-    lines: &[LogLine],
-    display: &Display,
-) -> io::Result<()> {
+pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io::Result<()> {
     if lines.is_empty() {
         return wrapped(out, "no lines", "", "  ", display.width);
     }
     let mut boot = None;
     for line in lines {
         if boot.replace(line.boot) != Some(line.boot) {
-            writeln!(out, "{STRONG}start {}{STRONG:#}", line.boot)?;
+            out.line(Line::default().styled(STRONG, &format!("start {}", line.boot)))?;
         }
         let at = clock(f64::from(line.at_s));
         let first = format!("{:>6}  {at}  ", line.number);
-        wrapped(out, &words::entry(&line.entry), &first, "          ", display.width)?;
+        wrapped(out, words::entry(&line.entry), first, "          ", display.width)?;
     }
     Ok(())
 }
 
 /// A replay.
 pub(super) fn replayed(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     replayed: &Replayed,
     display: &Display,
 ) -> io::Result<()> {
-    let mut line = |text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
     let replay = &replayed.replay;
     let (style, word) = match (&replay.differs, replay.compared) {
         (Some(_), _) => (BAD, "different"),
         (None, 0) => (BAD, "nothing to compare"),
         (None, _) => (GOOD, "equal"),
     };
-    line(&format!("{}: {style}{word}{style:#}", replayed.file), "")?;
+    let head = Line::from(format!("{}: ", replayed.file)).styled(style, word);
+    wrapped(out, head, "", "    ", display.width)?;
+    let mut line = |text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
     line(&format!("of {}, furnace {}", replayed.device, short(&replayed.furnace)), "  ")?;
     let (ticks, stretches) = (replay.compared, replay.stretches);
     line(&format!("{ticks} ticks compared, every output, in {stretches} stretches"), "  ")?;
@@ -197,13 +191,13 @@ pub(super) fn clock(seconds: f64) -> String {
     format!("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60)
 }
 
-fn digest(out: &mut impl Write, whole: &str, display: &Display) -> io::Result<()> {
+fn digest(out: &mut Out<'_>, whole: &str, display: &Display) -> io::Result<()> {
     // A narrow screen has no room for all of it in one line.
     let piece =
         if display.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
     for from in (0..whole.len()).step_by(piece.max(1)) {
         let to = (from + piece).min(whole.len());
-        writeln!(out, "  {}", whole.get(from..to).unwrap_or_default())?;
+        out.line(format!("  {}", whole.get(from..to).unwrap_or_default()))?;
     }
     Ok(())
 }

@@ -1,20 +1,16 @@
 //! One finding: drawn with the line it is about, as a line of text, or as JSON.
 
-use std::fmt;
-use std::io::{self, Write};
+use std::io;
+use std::ops::Range;
 
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use anstream::ColorChoice;
-use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, SourceCode,
-    ThemeCharacters, ThemeStyles,
-};
 use serde_json::json;
-use textwrap::{WordSeparator, WordSplitter};
 
-use super::window::Window;
-use super::wrap::{loose, wrapped};
-use crate::document::Finding;
-use crate::say::bound;
+use super::screen::Out;
+use super::wrap::{lines, wrapped};
+use crate::document::{Finding, Place, written_out};
 use crate::settings::Display;
 
 /// A finding for a program.
@@ -29,13 +25,11 @@ pub(super) fn json(finding: &Finding) -> serde_json::Value {
 }
 
 /// A finding for a person.
-pub(super) fn show(
-    out: &mut impl Write,
-    finding: &Finding,
-    display: &Display,
-) -> io::Result<()> {
-    if display.drawn && finding.place.is_some() {
-        return draw(out, finding, display);
+pub(super) fn show(out: &mut Out<'_>, finding: &Finding, display: &Display) -> io::Result<()> {
+    if let Some(place) = &finding.place
+        && display.drawn
+    {
+        return draw(out, finding, place, display);
     }
     let place = finding
         .place
@@ -44,82 +38,66 @@ pub(super) fn show(
     if display.drawn {
         wrapped(
             out,
-            &format!("{}{place}: {}", finding.file, finding.message),
+            format!("{}{place}: {}", finding.file, finding.message),
             "",
             "  ",
             display.width,
         )?;
         return match &finding.help {
             Some(help) => {
-                wrapped(out, &format!("help: {help}"), "  ", "        ", display.width)
+                wrapped(out, format!("help: {help}"), "  ", "        ", display.width)
             }
             None => Ok(()),
         };
     }
     // One line each: editors and scripts read these.
-    writeln!(out, "{}{place}: {}", finding.file, finding.message)?;
+    out.line(format!("{}{place}: {}", finding.file, finding.message))?;
     match &finding.help {
-        Some(help) => writeln!(out, "    help: {help}"),
+        Some(help) => out.line(format!("    help: {help}")),
         None => Ok(()),
     }
 }
 
-fn draw(out: &mut impl Write, finding: &Finding, display: &Display) -> io::Result<()> {
-    let colours = display.stderr_color != ColorChoice::Never;
-    let theme = GraphicalTheme {
-        characters: if display.unicode {
-            ThemeCharacters::unicode()
-        } else {
-            ThemeCharacters::ascii()
-        },
-        styles: if colours { ThemeStyles::ansi() } else { ThemeStyles::none() },
+/// A finding with the line that it is about.
+fn draw(
+    out: &mut Out<'_>,
+    finding: &Finding,
+    place: &Place,
+    display: &Display,
+) -> io::Result<()> {
+    let renderer = match display.stderr_color {
+        ColorChoice::Never => Renderer::plain(),
+        ColorChoice::Auto | ColorChoice::Always | ColorChoice::AlwaysAnsi => Renderer::styled(),
     };
-    let mut drawing = String::new();
-    GraphicalReportHandler::new_themed(theme)
-        .with_width(display.width)
-        .with_context_lines(0)
-        .with_break_words(false)
-        .with_word_separator(WordSeparator::AsciiSpace)
-        .with_word_splitter(WordSplitter::NoHyphenation)
-        .render_report(&mut drawing, &Drawn::of(finding, display.width))
-        .map_err(io::Error::other)?;
-    writeln!(out, "{}", loose(&drawing))
+    let decor = if display.unicode { DecorStyle::Unicode } else { DecorStyle::Ascii };
+    // What is drawn may have colours, so that foreign text goes into it written out.
+    let text = |text: &str, indent: usize| {
+        lines(&written_out(text), display.width.saturating_sub(indent)).join("\n")
+    };
+    let (line, mark) = marked(place);
+    let source = Snippet::source(line)
+        .path(place.source.name())
+        .line_start(place.line)
+        .annotation(AnnotationKind::Primary.span(mark));
+    let title = text(&finding.message, "error: ".len());
+    let mut group = Level::ERROR.primary_title(title).element(source);
+    if let Some(help) = &finding.help {
+        let frame = place.line.to_string().len() + " ╰ help: ".chars().count();
+        group = group.element(Level::HELP.message(text(help, frame)));
+    }
+    let report = &[group];
+    out.drawn(&renderer.decor_style(decor).term_width(display.width).render(report))?;
+    out.blank()
 }
 
-/// A finding with the one line that it is about.
-#[derive(Debug)]
-struct Drawn<'f> {
-    finding: &'f Finding,
-    window: Option<Window>,
-}
-
-impl<'f> Drawn<'f> {
-    fn of(finding: &'f Finding, width: usize) -> Self {
-        let window = finding.place.as_ref().map(|place| Window::of(place, width));
-        Self { finding, window }
-    }
-}
-
-impl fmt::Display for Drawn<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&bound(&self.finding.message))
-    }
-}
-
-impl std::error::Error for Drawn<'_> {}
-
-impl Diagnostic for Drawn<'_> {
-    fn help<'a>(&'a self) -> Option<Box<dyn fmt::Display + 'a>> {
-        let help = bound(self.finding.help.as_ref()?);
-        Some(Box::new(help))
-    }
-
-    fn source_code(&self) -> Option<&dyn SourceCode> {
-        self.window.as_ref().map(|window| window as &dyn SourceCode)
-    }
-
-    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-        let label = LabeledSpan::new_with_span(None, self.window.as_ref()?.mark());
-        Some(Box::new(std::iter::once(label)))
-    }
+/// The line of a place, without what a terminal acts on, and the marked bytes of it.
+fn marked(place: &Place) -> (String, Range<usize>) {
+    let whole = place.source.harmless_text();
+    let start = whole[..place.span.start].rfind('\n').map_or(0, |newline| newline + 1);
+    let end = whole[start..].find('\n').map_or(whole.len(), |newline| start + newline);
+    let in_line = |byte: usize| byte.clamp(start, end) - start;
+    let line = whole[start..end].trim_end_matches('\r').to_owned();
+    let mark =
+        in_line(place.span.start).min(line.len())..in_line(place.span.end).min(line.len());
+    (line, mark)
 }

@@ -1,9 +1,10 @@
 //! Results as a person reads them, in as few columns as there are.
 
-use std::io::{self, Write};
+use std::io;
 
 use clap::builder::styling::{AnsiColor, Style};
 
+use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::{Compiled, Passed, ShownAction, ShownProgramme, ShownStep};
 use crate::say::{difference, duration, rate, temperature, tidy};
@@ -15,57 +16,55 @@ const STRONG: Style = Style::new().bold();
 
 /// A schedule that may run.
 pub(super) fn passed(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     file: &str,
     passed: &Passed,
     display: &Display,
 ) -> io::Result<()> {
     let programme = &passed.programme;
-    let good = format!("{GOOD}good{GOOD:#}");
-    wrapped(out, &format!("{file}: {good}"), "", "  ", display.width)?;
-    let title = format!("{STRONG}{}{STRONG:#} (for {})", programme.name, passed.furnace);
-    wrapped(out, &title, "  ", "    ", display.width)?;
+    let good = Line::from(format!("{file}: ")).styled(GOOD, "good");
+    wrapped(out, good, "", "  ", display.width)?;
+    wrapped(out, title(programme, &passed.furnace), "  ", "    ", display.width)?;
     figures(out, programme, display)
 }
 
 /// A programme that was written.
 pub(super) fn compiled(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     compiled: &Compiled,
     display: &Display,
 ) -> io::Result<()> {
     let programme = &compiled.programme;
-    wrapped(
-        out,
-        &format!("{}: {GOOD}written{GOOD:#}", compiled.file),
-        "",
-        "  ",
-        display.width,
-    )?;
-    let title = format!("{STRONG}{}{STRONG:#} (for {})", programme.name, compiled.furnace);
-    wrapped(out, &title, "  ", "    ", display.width)?;
+    let written = Line::from(format!("{}: ", compiled.file)).styled(GOOD, "written");
+    wrapped(out, written, "", "  ", display.width)?;
+    wrapped(out, title(programme, &compiled.furnace), "  ", "    ", display.width)?;
     figures(out, programme, display)?;
     digest(out, programme, display)
 }
 
 /// A programme, step by step.
 pub(super) fn programme(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     shown: &ShownProgramme,
     display: &Display,
 ) -> io::Result<()> {
     let summary = &shown.summary;
-    wrapped(out, &format!("{STRONG}{}{STRONG:#}", summary.name), "", "  ", display.width)?;
+    let name = Line::default().styled(STRONG, &summary.name);
+    wrapped(out, name, "", "  ", display.width)?;
     figures(out, summary, display)?;
     digest(out, summary, display)?;
     for (index, step) in shown.list.iter().enumerate() {
         let text = step_words(step, display.fahrenheit);
-        wrapped(out, &text, &format!("{:>4}  ", index + 1), "      ", display.width)?;
+        wrapped(out, text, format!("{:>4}  ", index + 1), "      ", display.width)?;
     }
     Ok(())
 }
 
-fn figures(out: &mut impl Write, programme: &Summary, display: &Display) -> io::Result<()> {
+fn title(programme: &Summary, furnace: &str) -> Line {
+    Line::default().styled(STRONG, &programme.name).plain(&format!(" (for {furnace})"))
+}
+
+fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Result<()> {
     let mut parts = vec![
         match programme.steps {
             1 => "1 step".to_owned(),
@@ -81,7 +80,7 @@ fn figures(out: &mut impl Write, programme: &Summary, display: &Display) -> io::
     } else if programme.holds > 1 {
         parts.push(format!("asks the operator {} times", programme.holds));
     }
-    wrapped(out, &parts.join(", "), "  ", "    ", display.width)?;
+    wrapped(out, parts.join(", "), "  ", "    ", display.width)?;
     let peak = programme.peak_celsius.map_or_else(
         || "no heat".to_owned(),
         |peak| format!("peak {}", temperature(peak, display.fahrenheit)),
@@ -93,19 +92,20 @@ fn figures(out: &mut impl Write, programme: &Summary, display: &Display) -> io::
             format!("vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal))
         },
     );
-    wrapped(out, &format!("{peak}, {vacuum}"), "  ", "    ", display.width)
+    wrapped(out, format!("{peak}, {vacuum}"), "  ", "    ", display.width)
 }
 
-fn digest(out: &mut impl Write, programme: &Summary, display: &Display) -> io::Result<()> {
+fn digest(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Result<()> {
     let short = programme.short_name();
-    let line = format!("{STRONG}{short}{STRONG:#}, {} bytes, SHA-256:", programme.bytes);
-    wrapped(out, &line, "  ", "    ", display.width)?;
+    let bytes = format!(", {} bytes, SHA-256:", programme.bytes);
+    let line = Line::default().styled(STRONG, short).plain(&bytes);
+    wrapped(out, line, "  ", "    ", display.width)?;
     // A narrow screen has no room for all of it in one line.
     let whole = programme.digest.len();
     let piece = if display.width < whole + 2 { whole.div_ceil(3) } else { whole };
     for from in (0..whole).step_by(piece.max(1)) {
         let to = (from + piece).min(whole);
-        writeln!(out, "  {}", programme.digest.get(from..to).unwrap_or_default())?;
+        out.line(format!("  {}", programme.digest.get(from..to).unwrap_or_default()))?;
     }
     Ok(())
 }

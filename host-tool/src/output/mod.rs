@@ -5,15 +5,12 @@ mod device;
 mod finding;
 mod human;
 mod progress;
+mod screen;
 mod standin;
 mod verdict;
 mod view;
-mod window;
 mod wrap;
 
-use std::io::{self, Write as _};
-
-use anstream::AutoStream;
 use clap::CommandFactory as _;
 use clap_complete::Shell;
 use saggar_core::wire::LogLine;
@@ -27,6 +24,7 @@ use crate::document::Finding;
 use crate::error::findings_line;
 use crate::settings::Display;
 pub use progress::Progress;
+use screen::{before_settings, plain_stdout, stderr, stdout};
 pub use standin::stand_in;
 pub use view::View;
 
@@ -49,7 +47,7 @@ pub fn checked(checked: &[Checked], display: &Display) -> Result<(), Error> {
             Ok(passed) => {
                 let mut out = stdout(display);
                 if good_before {
-                    writeln!(out)?;
+                    out.blank()?;
                 }
                 human::passed(&mut out, &one.file, passed, display)?;
                 out.flush()?;
@@ -57,7 +55,7 @@ pub fn checked(checked: &[Checked], display: &Display) -> Result<(), Error> {
             }
             Err(findings) => {
                 if bad_before || good_before && display.drawn {
-                    let _ = writeln!(stderr(display));
+                    let _ = stderr(display).blank();
                 }
                 list(findings, display);
                 all.extend(findings.iter().cloned());
@@ -66,7 +64,7 @@ pub fn checked(checked: &[Checked], display: &Display) -> Result<(), Error> {
         }
     }
     if !all.is_empty() {
-        let _ = writeln!(stderr(display), "{}", findings_line(&all));
+        let _ = stderr(display).line(findings_line(&all));
     }
     Ok(())
 }
@@ -92,8 +90,8 @@ pub fn compiled(compiled: &Compiled, display: &Display) -> Result<(), Error> {
 /// The output cannot be written.
 pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> Result<(), Error> {
     if display.json {
-        let mut out = io::stdout().lock();
-        write!(out, "{}", rehearsed.json)?;
+        let mut out = plain_stdout();
+        out.json_text(&rehearsed.json)?;
         return Ok(out.flush()?);
     }
     let mut out = stdout(display);
@@ -104,7 +102,7 @@ pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> Result<(), Error> 
 /// Shows why there is no report beside a verdict that was shown.
 pub fn unsaved(error: &Error, display: &Display) {
     let mut err = stderr(display);
-    let _ = wrap::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
+    let _ = wrap::wrapped(&mut err, format!("saggar: {error}"), "", "  ", display.width);
 }
 
 /// Shows a programme.
@@ -219,16 +217,35 @@ pub fn notice(text: &str, display: &Display) {
     }
 }
 
+/// Shows help, or what is wrong with a command line, as the parser drew it. Nothing that was typed
+/// may stand in it but written out. If it cannot be shown, the exit code still says it.
+pub fn usage(drawn: &str, to_stderr: bool) {
+    let _ = before_settings(to_stderr).drawn(drawn);
+}
+
+/// Shows what is wrong with a command line.
+pub fn usage_without_colours(text: &str) {
+    let mut out = before_settings(true);
+    for line in text.lines() {
+        let _ = out.line(line);
+    }
+}
+
+/// Shows what is wrong with a command line to a program.
+pub fn usage_for_programs(error: &str) {
+    let _ = json_line(&json!({ "ok": false, "error": error, "findings": [] }));
+}
+
 /// Shows one message of an image.
 ///
 /// # Errors
 /// The output cannot be written.
 pub fn message(level: Option<&str>, text: &str, display: &Display) -> Result<(), Error> {
-    let mut out = io::stdout().lock();
+    let mut out = plain_stdout();
     if display.json {
-        writeln!(out, "{}", json!({ "level": level, "text": text }))?;
+        out.json_row(&json!({ "level": level, "text": text }))?;
     } else {
-        writeln!(out, "{text}")?;
+        out.line(text)?;
     }
     Ok(out.flush()?)
 }
@@ -242,7 +259,7 @@ pub fn failed(error: &Error, display: &Display) {
         let _ = json_line(&value);
     } else if error.findings().is_empty() {
         let mut err = stderr(display);
-        let _ = wrap::wrapped(&mut err, &format!("saggar: {error}"), "", "  ", display.width);
+        let _ = wrap::wrapped(&mut err, format!("saggar: {error}"), "", "  ", display.width);
     } else {
         report(error.findings(), display);
     }
@@ -255,7 +272,7 @@ pub fn failed(error: &Error, display: &Display) {
 pub fn completions(shell: Shell) -> Result<(), Error> {
     let mut script = Vec::new();
     clap_complete::generate(shell, &mut Args::command(), "saggar", &mut script);
-    Ok(io::stdout().write_all(&script)?)
+    generated(&script)
 }
 
 /// Prints the manual page.
@@ -265,13 +282,13 @@ pub fn completions(shell: Shell) -> Result<(), Error> {
 pub fn manual() -> Result<(), Error> {
     let mut page = Vec::new();
     clap_mangen::Man::new(Args::command()).render(&mut page)?;
-    Ok(io::stdout().write_all(&page)?)
+    generated(&page)
 }
 
 /// Findings, for a person.
 fn report(findings: &[Finding], display: &Display) {
     list(findings, display);
-    let _ = writeln!(stderr(display), "{}", findings_line(findings));
+    let _ = stderr(display).line(findings_line(findings));
 }
 
 fn list(findings: &[Finding], display: &Display) {
@@ -299,15 +316,13 @@ fn checked_json(checked: &Checked) -> serde_json::Value {
 }
 
 fn json_line(value: &serde_json::Value) -> Result<(), Error> {
-    let mut out = io::stdout().lock();
-    writeln!(out, "{value:#}")?;
+    let mut out = plain_stdout();
+    out.json(value)?;
     Ok(out.flush()?)
 }
 
-fn stdout(display: &Display) -> AutoStream<io::StdoutLock<'static>> {
-    AutoStream::new(io::stdout().lock(), display.stdout_color)
-}
-
-fn stderr(display: &Display) -> AutoStream<io::StderrLock<'static>> {
-    AutoStream::new(io::stderr().lock(), display.stderr_color)
+fn generated(bytes: &[u8]) -> Result<(), Error> {
+    let mut out = plain_stdout();
+    out.generated(bytes)?;
+    Ok(out.flush()?)
 }

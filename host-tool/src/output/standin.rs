@@ -1,13 +1,14 @@
 //! What a stand-in shows while it runs.
 
-use std::io::{self, Write};
+use std::io;
 
 use saggar_core::Cause;
 use saggar_core::events::What;
 use saggar_core::wire::Entry;
 use serde_json::json;
 
-use super::{json_line, rehearsed, stderr, wrap::wrapped};
+use super::screen::{stderr, stdout};
+use super::{json_line, rehearsed, wrap::wrapped};
 use crate::Error;
 use crate::args::standin::StandIn;
 use crate::commands::device::words;
@@ -36,7 +37,7 @@ pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<
                 return json_line(&json!({ "verdict": verdict, "run": figures(run) }));
             }
             rehearsed(judged, display)?;
-            let mut out = super::stdout(display);
+            let mut out = stdout(display);
             for line in said(run) {
                 wrapped(&mut out, &line, "", "  ", display.width)?;
             }
@@ -52,7 +53,7 @@ fn listens(port: &str, plan: &Firing, args: &StandIn, display: &Display) -> io::
         format!("Stand-in for {profile}, cold, with the work of {}", plan.source.name());
     wrapped(&mut out, &title, "", "  ", display.width)?;
     let key = if args.key.is_some() { "" } else { "; without --key it takes no programme" };
-    wrapped(&mut out, &format!("Listens at {port}{key}"), "", "  ", display.width)?;
+    wrapped(&mut out, format!("Listens at {port}{key}"), "", "  ", display.width)?;
     if !args.operator {
         let keys = "Buttons, each with Enter: s start, x stop, c confirm; Ctrl-C ends it";
         wrapped(&mut out, keys, "", "  ", display.width)?;

@@ -1,10 +1,11 @@
 //! The verdict of a rehearsal, for a person.
 
-use std::io::{self, Write};
+use std::io;
 
 use anstyle::{AnsiColor, Style};
 use saggar_sim::verdict::{Finding, Outcome, Scale, Terms, words};
 
+use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::Rehearsed;
 use crate::document::shown;
@@ -17,19 +18,20 @@ const BAD: Style = AnsiColor::Red.on_default().bold();
 
 /// Shows what a rehearsal came to: failures first, then what passed, then what is to be known.
 pub(super) fn show(
-    out: &mut impl Write,
+    out: &mut Out<'_>,
     rehearsed: &Rehearsed,
     display: &Display,
 ) -> io::Result<()> {
     let plan = &rehearsed.plan;
     let title = format!("{} on {}", plan.schedule.name, plan.profile.name);
-    wrapped(out, &title, "", "", display.width)?;
+    wrapped(out, title, "", "", display.width)?;
     let verdict = &rehearsed.fired.verdict;
     let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
     let count = |outcome| verdict.findings.iter().filter(|f| f.outcome == outcome).count();
     let failed = count(Outcome::Fail);
     let told = sum(verdict.passed, failed, failed + count(Outcome::Pass));
-    wrapped(out, &format!("{style}{word}{style:#}: {told}"), "", "      ", display.width)?;
+    let head = Line::default().styled(style, word).plain(&format!(": {told}"));
+    wrapped(out, head, "", "      ", display.width)?;
     if let Some(conditions) = &rehearsed.conditions {
         wrapped(out, conditions, "", "     ", display.width)?;
     }
@@ -46,7 +48,7 @@ pub(super) fn show(
         let of_it = |finding: &&Finding| finding.outcome == outcome;
         let mut findings = verdict.findings.iter().filter(of_it).peekable();
         if findings.peek().is_some() {
-            writeln!(out)?;
+            out.blank()?;
         }
         for finding in findings {
             let text = format!(
@@ -54,20 +56,20 @@ pub(super) fn show(
                 words::title(finding.subject),
                 words::sentence(finding, terms)
             );
-            let mark = format!("{style}{mark}{style:#} ");
-            wrapped(out, &text, &mark, "     ", display.width)?;
+            let mark = Line::default().styled(style, mark).plain(" ");
+            wrapped(out, text, mark, "     ", display.width)?;
         }
     }
     if let Some(Ok(saved)) = &rehearsed.saved {
-        writeln!(out)?;
+        out.blank()?;
         let path = shown(&saved.html.display().to_string(), 400);
-        wrapped(out, &format!("Report: {path}"), "", "  ", display.width)?;
+        wrapped(out, format!("Report: {path}"), "", "  ", display.width)?;
     }
     if let Some(Ok(Saved { clearance: Some(clearance), .. })) = &rehearsed.saved {
         let path = shown(&clearance.display().to_string(), 400);
-        wrapped(out, &format!("Cleared for upload: {path}"), "", "  ", display.width)?;
+        wrapped(out, format!("Cleared for upload: {path}"), "", "  ", display.width)?;
     }
-    writeln!(out)?;
+    out.blank()?;
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
                    furnace needs an independent hardware over-temperature cut-out.";
     wrapped(out, caution, "", "", display.width)

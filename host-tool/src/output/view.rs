@@ -1,11 +1,12 @@
 //! A furnace that is watched: a few lines that change on a terminal, else one line a second.
 
-use std::io::{self, IsTerminal as _, Write};
+use std::io::{self, IsTerminal as _};
 
 use serde_json::json;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::device::{clock, figures};
+use super::screen::{Cursor, Out, plain_stdout};
 use crate::Error;
 use crate::commands::device::{Seen, Standing, Watched};
 use crate::say::duration;
@@ -59,8 +60,8 @@ impl View {
             }
         };
         if self.display.json {
-            let mut out = io::stdout().lock();
-            writeln!(out, "{}", json!({ "event": event, "text": text }))?;
+            let mut out = plain_stdout();
+            out.json_row(&json!({ "event": event, "text": text }))?;
             return Ok(out.flush()?);
         }
         super::notice(&text, &self.display);
@@ -70,13 +71,13 @@ impl View {
     }
 
     fn standing(&mut self, standing: &Standing) -> Result<(), Error> {
-        let mut out = io::stdout().lock();
+        let mut out = plain_stdout();
         if self.display.json {
-            writeln!(out, "{}", json!(standing))?;
+            out.json_row(&json!(standing))?;
         } else if self.live {
             self.redraw(&mut out, &lines(standing, &self.display))?;
         } else {
-            writeln!(out, "{}", line(standing, self.display.fahrenheit))?;
+            out.line(line(standing, self.display.fahrenheit))?;
         }
         Ok(out.flush()?)
     }
@@ -90,9 +91,9 @@ impl View {
         watched: &Watched,
         record: Option<&std::path::Path>,
     ) -> Result<(), Error> {
-        let mut out = io::stdout().lock();
+        let mut out = plain_stdout();
         if self.display.json {
-            writeln!(out, "{}", json!({ "ok": true, "recorded": watched }))?;
+            out.json_row(&json!({ "ok": true, "recorded": watched }))?;
         } else if let Some(record) = record {
             let file = crate::document::shown(&record.display().to_string(), 200);
             let Watched { ticks, lost } = watched;
@@ -103,22 +104,23 @@ impl View {
     }
 
     /// Draws over what was drawn last. What is being typed below it stays where it is.
-    fn redraw(&mut self, out: &mut impl Write, lines: &[String]) -> io::Result<()> {
+    fn redraw(&mut self, out: &mut Out<'_>, lines: &[String]) -> io::Result<()> {
         let same = self.lines > 0 && lines.len() <= self.lines;
         if same {
-            write!(out, "\x1b7")?;
+            out.cursor(Cursor::Save)?;
         }
         if self.lines > 0 {
-            write!(out, "\x1b[{}A", self.lines)?;
+            out.cursor(Cursor::Up(self.lines))?;
         }
-        for line in lines {
-            writeln!(out, "\r{line}\x1b[K")?;
-        }
-        for _ in lines.len()..self.lines {
-            writeln!(out, "\r\x1b[K")?;
+        let below = self.lines.saturating_sub(lines.len());
+        for line in lines.iter().map(String::as_str).chain(std::iter::repeat_n("", below)) {
+            out.cursor(Cursor::LineStart)?;
+            out.text(line)?;
+            out.cursor(Cursor::EraseRest)?;
+            out.blank()?;
         }
         if same {
-            write!(out, "\x1b8")?;
+            out.cursor(Cursor::Restore)?;
         }
         self.lines = self.lines.max(lines.len());
         Ok(())
@@ -216,10 +218,12 @@ mod tests {
             live: true,
             lines: 0,
         };
-        let mut out = Vec::new();
+        let mut buffer = Vec::new();
+        let mut out = Out::into(&mut buffer);
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
         view.redraw(&mut out, &["c".to_owned()]).unwrap();
-        let text = String::from_utf8(out).unwrap();
+        drop(out);
+        let text = String::from_utf8(buffer).unwrap();
         assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b7\x1b[2A\rc\x1b[K\n\r\x1b[K\n\x1b8");
     }
 

@@ -1,44 +1,51 @@
 //! Text in lines of at most so many columns, as far as that goes without tearing apart what
 //! belongs together: a number and its unit, and whatever has no blank in it, paths above all.
 
-use std::io::{self, Write};
+use std::io;
 
 use textwrap::{Options, WordSeparator, WordSplitter};
 
+use super::screen::{Line, Out};
 use crate::say::bound;
 
 /// Writes a text with something in front of the first line and of all others.
 pub(super) fn wrapped(
-    out: &mut impl Write,
-    text: &str,
-    first: &str,
+    out: &mut Out<'_>,
+    text: impl Into<Line>,
+    first: impl Into<Line>,
     rest: &str,
     columns: usize,
 ) -> io::Result<()> {
-    let options = Options::new(columns)
-        .initial_indent(first)
-        .subsequent_indent(rest)
+    let (text, first) = (text.into(), first.into());
+    let options = Options::new(columns).initial_indent(first.as_str()).subsequent_indent(rest);
+    broken(text.as_str(), options).iter().try_for_each(|line| out.drawn_line(line))
+}
+
+/// The lines of a text.
+pub(super) fn lines(text: &str, columns: usize) -> Vec<String> {
+    broken(text, Options::new(columns))
+}
+
+fn broken(text: &str, options: Options<'_>) -> Vec<String> {
+    let options = options
         .word_separator(WordSeparator::AsciiSpace)
         .word_splitter(WordSplitter::NoHyphenation)
         .break_words(false);
-    for line in textwrap::wrap(&bound(text), options) {
-        writeln!(out, "{}", loose(&line))?;
-    }
-    Ok(())
+    textwrap::wrap(&bound(text), options).iter().map(|line| loose(line)).collect()
 }
 
 /// A text with plain blanks again, once its lines are made.
-pub(super) fn loose(text: &str) -> String {
+fn loose(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }
 
 #[cfg(test)]
 mod tests {
-    use super::wrapped;
+    use super::{Out, wrapped};
 
     fn lines(text: &str, columns: usize) -> String {
         let mut out = Vec::new();
-        wrapped(&mut out, text, "", "  ", columns).expect("written");
+        wrapped(&mut Out::into(&mut out), text, "", "  ", columns).expect("written");
         String::from_utf8(out).expect("text")
     }
 

@@ -3,6 +3,8 @@
 
 use serde::Serialize;
 
+use crate::document::json_written_out;
+
 use super::{Failure, Outcome, Report, ReportFinding, StageBand, words};
 
 /// What the document calls itself.
@@ -111,7 +113,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
     };
     let mut text = serde_json::to_string_pretty(&document)?;
     text.push('\n');
-    Ok(text)
+    Ok(json_written_out(&text).into_owned())
 }
 
 fn finding(finding: &ReportFinding) -> Finding<'_> {

@@ -165,6 +165,7 @@ fn show_refuses_what_is_no_programme() {
         (b"\x01\x01x\x01\x00", "step 1 cannot be read"),
         (b"\x01\x01x\x00\x00", "something follows its last step"),
         (b"\x01\x01\x1b\x00", "hidden characters"),
+        (b"\x01\x03\xe3\x85\xa4\x00", "hidden characters"),
         (&[1; 1025], "it is too long"),
     ] {
         bench.write("odd.programme", bytes);

@@ -9,6 +9,8 @@ mod commands;
 mod features;
 mod files;
 mod folders;
+#[cfg(unix)]
+mod hostile;
 mod messages;
 mod profiles;
 mod rehearsals;

@@ -72,6 +72,15 @@ refused! {
     a_mark_that_turns_the_reading:
         "name = \"Coping\"" => "name = \"Cop\u{202e}ing\"";
         "1:8", "hidden character, U+202E", "direction of reading";
+    a_letter_that_nobody_sees:
+        "name = \"Coping\"" => "name = \"Cop\u{3164}ing\"";
+        "1:8", "hidden character, U+3164", "letters or blanks that nobody sees";
+    a_blank_that_is_no_space:
+        "name = \"Coping\"" => "name = \"Cop\u{a0}ing\"";
+        "1:8", "hidden character, U+00A0", "plain spaces";
+    an_unseen_mark_in_the_name_of_a_stage:
+        "name = \"infiltrate\"" => "name = \"infil\u{fe0f}trate\"";
+        "24:8", "hidden character, U+FE0F", "visible characters only";
     a_name_of_33_bytes:
         "name = \"Coping\"" => "name = \"Coping, Coping, Coping and Copi\u{fc}\"";
         "1:8", "`name` is 33 bytes long", "at most 32 bytes";

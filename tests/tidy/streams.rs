@@ -1,0 +1,44 @@
+//! One file of the tool has hold of standard output and standard error: what goes through it is
+//! written out for a terminal, so that nothing is printed that is not.
+
+use super::sources;
+
+/// The file.
+const SCREEN: &str = "host-tool/src/output/screen.rs";
+
+/// What prints past it, or takes hold of a stream. A bar that shows no text of others, and a
+/// question about a stream, do neither.
+fn prints(line: &str) -> bool {
+    let asks = ["is_terminal()", "AutoStream::choice(", "ProgressDrawTarget::stderr()"];
+    let macros = ["print!(", "println!(", "dbg!("].iter().any(|name| line.contains(name));
+    let stream = ["stdout()", "stderr()"].iter().any(|name| {
+        let mut found = line.match_indices(name);
+        found.any(|(at, _)| !line[..at].ends_with(|c: char| c.is_alphanumeric() || c == '_'))
+    });
+    macros || stream && !asks.iter().any(|asked| line.contains(asked))
+}
+
+#[test]
+fn one_file_prints() {
+    let files = sources("host-tool/src");
+    let there = files.iter().find(|file| file.path == SCREEN).expect("the file that prints");
+    assert!(there.code().any(|(_, line)| prints(line)), "nothing is found where it must be");
+    for file in files.iter().filter(|file| file.path != SCREEN) {
+        if let Some((number, line)) = file.code().find(|(_, line)| prints(line)) {
+            panic!("{}:{number} prints past {SCREEN}: {}", file.path, line.trim());
+        }
+    }
+}
+
+#[test]
+fn what_prints_is_found() {
+    for line in ["eprintln!(\"a\")", "io::stdout().lock()", "let e = stderr();", "print!(\"\")"]
+    {
+        assert!(prints(line), "{line}");
+    }
+    for line in
+        ["plain_stdout()", "stderr().is_terminal()", "AutoStream::choice(&io::stderr())"]
+    {
+        assert!(!prints(line), "{line}");
+    }
+}
