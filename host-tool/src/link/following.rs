@@ -24,6 +24,9 @@ const KEEP_MS: u64 = 10_000;
 /// On a slow line ticks leave no time for what comes after them, but an answer goes first.
 const STATUS: Duration = Duration::from_millis(1500);
 
+/// An origin is asked for no more often, whatever is missing: a line that loses as much is no use.
+const ORIGIN: Duration = Duration::from_millis(50);
+
 /// Silence after which it is asked to talk again; the shorter for a fast one.
 const SILENCE: Duration = Duration::from_secs(3);
 const SILENCE_FAST: Duration = Duration::from_millis(200);
@@ -86,8 +89,9 @@ pub struct Following {
     handed_at: Duration,
     /// The device is to begin anew, with an origin.
     begin: bool,
-    /// An origin was asked for and has not come.
+    /// An origin was asked for and has not come; and when one was asked for last.
     origin_due: bool,
+    begun_at: Option<Duration>,
     speed: Speed,
     /// The device's time, and that of the last question.
     device_ms: Option<u64>,
@@ -113,8 +117,11 @@ impl Following {
         });
         let silence = if self.speed.is_fast() { SILENCE_FAST } else { SILENCE };
         let silent = now.saturating_sub(self.heard_at.max(asked_at)) > silence;
-        if std::mem::take(&mut self.begin) || silent {
+        let soon = self.begun_at.is_some_and(|at| now.saturating_sub(at) < ORIGIN);
+        if self.begin && !soon || silent {
+            self.begin = false;
             self.origin_due = true;
+            self.begun_at = Some(now);
             self.asked(now);
             return Some(Ask::Follow(Follow { ticks: true, status: true }));
         }

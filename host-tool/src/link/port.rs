@@ -158,7 +158,8 @@ fn gone(kind: ErrorKind) -> Failed {
 fn serial_words(error: &serialport::Error) -> String {
     match error.kind {
         serialport::ErrorKind::NoDevice => {
-            "there is no such port, or another program has it: check the name, and end that program"
+            "there is no such port, or another program has it: check the name, and end that \
+             program; a `saggar device watch` with --key ends a firing when stop is typed there"
                 .to_owned()
         }
         serialport::ErrorKind::InvalidInput => {

@@ -45,6 +45,8 @@ pub(crate) struct Telling {
     /// Number of the last one, as it is told.
     number: u32,
     begin: bool,
+    /// Origins that were asked for.
+    pub(crate) origins: u32,
 }
 
 impl Telling {
@@ -87,7 +89,11 @@ impl Telling {
             }
         }
         if std::mem::take(&mut self.begin) {
+            self.origins += 1;
             frames.push(self.origin());
+            if self.hostile == Some(Hostile::Gaps) {
+                self.tick(&mut frames, now);
+            }
         }
         frames
     }

@@ -155,6 +155,8 @@ fn a_hostile_device_fills_no_disk() {
         let recorded = record(&mut line, 60, 60);
         println!("{hostile:?}: {} bytes, {:?}", recorded.bytes, recorded.outcome);
         stretches(&recorded.log);
+        let origins = line.fake.telling.origins;
+        assert!(origins <= 1210, "{hostile:?}: asked for {origins} origins in a minute");
         assert!(recorded.shown <= 610, "{hostile:?}: shown {} times", recorded.shown);
         assert!(recorded.bytes < most_bytes, "{hostile:?}: {} bytes", recorded.bytes);
         match (why, recorded.outcome) {
