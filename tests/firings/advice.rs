@@ -353,3 +353,73 @@ fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
     let line = said(&plan.fire(), Subject::TrappedGas, Scale::Celsius).1;
     assert!(line.contains("in a furnace with a pump"), "{line}");
 }
+
+/// A firing with two ramps at these rates (K/min).
+fn stressed(wall: f64, strength: f64, rates: [f64; 2]) -> Verdict {
+    let [first, second] = rates;
+    let text = format!(
+        "name = \"Stress\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
+         [work]\nbody = \"alumina\"\nwall_millimetre = {wall}\narea_square_millimetre = 220\n\
+         [work.body_values]\nstrength_megapascal = {strength}\n\
+         [[stage]]\nramp = {{ to_celsius = 500, kelvin_per_minute = {first} }}\n\
+         [[stage]]\nsoak = {{ minutes = 20, band_kelvin = 10 }}\n\
+         [[stage]]\nramp = {{ to_celsius = 1000, kelvin_per_minute = {second} }}\n\
+         [[stage]]\nsoak = {{ minutes = 5, band_kelvin = 10 }}\n\
+         [[stage]]\ncool = {{ below_celsius = 450 }}\n"
+    );
+    fire(&schedule(&text), &How::default()).verdict
+}
+
+#[test]
+fn a_wall_bears_slower_ramps_where_it_is_said() {
+    let mut followed = Followed::default();
+    for (wall, strength) in [(2.0, 0.6), (3.5, 1.6), (3.5, 2.2), (5.0, 3.0), (5.0, 4.0)] {
+        for rates in [[80.0, 80.0], [80.0, 20.0], [15.0, 70.0]] {
+            let verdict = stressed(wall, strength, rates);
+            let (outcome, line) = said(&verdict, Subject::Stress, Scale::Celsius);
+            if outcome == Outcome::Pass {
+                continue;
+            }
+            assert!(!line.contains("with the heat off"), "{line}");
+            let mut slower = rates;
+            for (step, rate) in ["step 1.", "step 3."].into_iter().zip(&mut slower) {
+                if line.contains(&format!("Ramp more slowly in {step}")) {
+                    *rate = 10.0;
+                }
+            }
+            let what = format!("{wall} mm, {strength} MPa, {rates:?} K/min");
+            followed.note(&what, &line, &stressed(wall, strength, slower), Subject::Stress);
+        }
+    }
+    followed.all_passed(9);
+    let weak = said(&stressed(5.0, 0.1, [80.0, 80.0]), Subject::Stress, Scale::Celsius).1;
+    assert!(weak.contains("Cool on a ramp instead of with the heat off in step 5."), "{weak}");
+}
+
+#[test]
+fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
+    let mut followed = Followed::default();
+    for (furnace, rate) in [("lift-vacuum", 40.0), ("teaching-door", 15.0)] {
+        for (to_celsius, minutes) in [(420.0, 20.0), (450.0, 10.0), (480.0, 3.0), (350.0, 60.0)]
+        {
+            for percent in [0.5, 5.0] {
+                let work = format!(
+                    "body = \"alumina\"\nwall_millimetre = 0.5\n\
+                     area_square_millimetre = 220\nlubricant_percent = {percent}\n"
+                );
+                let coated = Plan::coated("alumina", 0.5, to_celsius, minutes);
+                let mut plan = Plan { work, furnace, rate, ..coated };
+                let (outcome, line) = said(&plan.fire(), Subject::BurntOff, Scale::Celsius);
+                assert_eq!(outcome, Outcome::Fail, "{to_celsius} °C: {line}");
+                if line.contains(" more minute") {
+                    plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+                } else {
+                    plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
+                }
+                let what = format!("{furnace}, {percent} %, {minutes} min at {to_celsius} °C");
+                followed.note(&what, &line, &plan.fire(), Subject::BurntOff);
+            }
+        }
+    }
+    followed.all_passed(16);
+}

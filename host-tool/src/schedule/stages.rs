@@ -1,7 +1,7 @@
 //! The stages of a schedule file.
 
 use saggar_core::programme::STEPS_MAX;
-use saggar_sim::spec::STAGE_MAX_MIN;
+use saggar_sim::spec::{PRESSURE_MIN_HPA, STAGE_MAX_MIN};
 
 use super::{Pace, Stage, StageKind};
 use crate::document::Table;
@@ -164,7 +164,7 @@ fn ramp(table: &Table<'_>) -> Option<StageKind> {
 
 fn vacuum(table: &Table<'_>) -> Option<StageKind> {
     let from = table.number("from_celsius", CELSIUS_MIN..=CELSIUS_MAX);
-    let pressure = table.number("to_hectopascal", 0.1..=1013.0);
+    let pressure = table.number("to_hectopascal", PRESSURE_MIN_HPA..=1013.0);
     let within = table.number("within_minutes", MINUTES_MIN..=240.0);
     let until_end_of = table.text("until_end_of", NAME_BYTES_MAX);
     Some(StageKind::Vacuum {

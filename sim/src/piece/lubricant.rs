@@ -12,6 +12,8 @@ pub const CLEAN_SHARE: f64 = 1.0e-3;
 /// Tar that a unit of oil leaves in air and without oxygen. To calibrate.
 const TAR_AIR: f64 = 0.05;
 const TAR_STARVED: f64 = 0.15;
+/// Steps in which the burn-off of a longer soak is looked at (s).
+const LOOK_AHEAD_S: f64 = 10.0;
 /// Gas constant (J/(mol K)), CODATA.
 const GAS_J_MOL_K: f64 = 8.314_463;
 
@@ -78,6 +80,25 @@ impl Lubricant {
     /// When less than [`CLEAN_SHARE`] was left (s).
     pub fn clean_at_s(&self) -> Option<f64> {
         self.clean_at_s
+    }
+
+    /// Whether it would count as burnt off after so many seconds more at `c` (°C) in air.
+    pub fn clean_after(&self, seconds: f64, c: f64) -> bool {
+        let mut later = Self { clean_at_s: None, ..*self };
+        let mut left_s = seconds;
+        while left_s > 0.0 && later.left() >= CLEAN_SHARE {
+            // Longer steps leave more, not less: see `left_after`.
+            later.step(left_s.min(LOOK_AHEAD_S), c, OXYGEN_PA, 0.0);
+            left_s -= LOOK_AHEAD_S;
+        }
+        later.left() < CLEAN_SHARE
+    }
+
+    /// How much of a time at `from_c` is worth as much at `to_c` (°C), as a share, for whatever of
+    /// the three stores gains least by it.
+    pub fn worth(from_c: f64, to_c: f64) -> f64 {
+        let share = |store: &Arrhenius| store.rate(from_c + 273.15) / store.rate(to_c + 273.15);
+        share(&OIL).max(share(&TAR)).max(share(&CHAR))
     }
 
     /// One step of `dt_s` at `mean_c` that ends at `at_s`.

@@ -33,6 +33,8 @@ impl Peak {
 pub struct Stress {
     /// Stress a kelvin between mean and face (Pa/K).
     pa_per_k: f64,
+    /// Tension at a face in the last step (Pa).
+    pub tension_now_pa: f64,
     /// Largest tension at a face (Pa).
     pub tension: Peak,
     /// Largest compression at a face (Pa), as a positive number.
@@ -62,6 +64,7 @@ impl Stress {
     pub fn new(body: &BodySpec) -> Self {
         Self {
             pa_per_k: pa_per_k(body),
+            tension_now_pa: 0.0,
             tension: Peak::default(),
             compression: Peak::default(),
         }
@@ -69,7 +72,8 @@ impl Stress {
 
     pub(super) fn step(&mut self, layers_c: &[f64; 4], mean_c: f64, at_s: f64) {
         let (outer, inner) = faces_c(layers_c);
-        self.tension.raise(self.pa_per_k * (mean_c - outer.min(inner)), at_s);
+        self.tension_now_pa = self.pa_per_k * (mean_c - outer.min(inner));
+        self.tension.raise(self.tension_now_pa, at_s);
         self.compression.raise(self.pa_per_k * (outer.max(inner) - mean_c), at_s);
     }
 }

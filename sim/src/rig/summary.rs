@@ -4,7 +4,9 @@ use saggar_core::programme::{Action, Image, Step, Timeline};
 use saggar_core::sequencer;
 
 use crate::record::{Record, Sample};
-use crate::verdict::{Allowed, Counted, FiringSummary, Outside, SoakSummary};
+use crate::verdict::{
+    Allowed, Counted, FiringSummary, Mover, Outside, SoakSummary, StepStress,
+};
 
 /// A soak of the programme.
 #[derive(Clone, Copy)]
@@ -24,6 +26,7 @@ pub(super) fn of(
     programme: &Image,
     sensor_tolerance_k: f64,
     allowed: Allowed,
+    tensions_pa: &[f64],
     ending: Option<sequencer::Ending>,
 ) -> FiringSummary {
     let fired = || record.samples.iter().filter(|sample| sample.step.is_some());
@@ -41,6 +44,7 @@ pub(super) fn of(
         highest_setpoint_c: highest_setpoint_c(programme),
         hottest_soak: hottest(&soaks).map(|soak| soak.step),
         soaks: soaks.iter().filter_map(|soak| soak_summary(soak, record)).collect(),
+        stresses: stresses(programme.steps(), tensions_pa),
         sensor_tolerance_k,
         allowed,
     }
@@ -77,6 +81,30 @@ fn soaks(steps: impl Iterator<Item = Step>) -> Vec<Soak> {
         timeline.pass(&action);
     }
     soaks
+}
+
+/// The steps that moved the temperature, each with the largest tension in it and until the next.
+/// `tensions_pa` has one for each step that began.
+fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepStress> {
+    let mut stresses: Vec<StepStress> = Vec::new();
+    for ((step, action), tension_pa) in
+        (0u8..).zip(steps.map(|step| step.action)).zip(tensions_pa)
+    {
+        let by = match action {
+            Action::Ramp { .. } => Mover::Ramp,
+            Action::Cool { .. } => Mover::Cooling,
+            Action::Move { .. } => Mover::Opening,
+            Action::Soak { .. } | Action::Ask { .. } => {
+                let last = stresses.last_mut();
+                if let Some(last) = last.filter(|last| *tension_pa > last.tension_pa) {
+                    last.tension_pa = *tension_pa;
+                }
+                continue;
+            }
+        };
+        stresses.push(StepStress { step, tension_pa: *tension_pa, by });
+    }
+    stresses
 }
 
 /// The hottest, the first of equals.
@@ -141,6 +169,7 @@ fn counted(band_k: f64, soaked: &[Row<'_>]) -> Option<Counted> {
         deviation_at_s: worst.at_s,
         sensor_minus_piece_k: rows.iter().map(apart).sum::<f64>() / count,
         piece_c: mean_c.min(end_c),
+        lowest_pa: rows.iter().map(|(row, _)| row.pressure_pa).fold(f64::INFINITY, f64::min),
         // A row a second.
         seconds: count,
     })

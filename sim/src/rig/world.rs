@@ -49,6 +49,8 @@ pub struct World {
     tail: u32,
     row: Row,
     record: Record,
+    /// Largest tension of the piece in each step that began (Pa).
+    tensions_pa: Vec<f64>,
 }
 
 /// What gathers between two rows.
@@ -88,6 +90,7 @@ impl World {
             tail: 0,
             row: Row::default(),
             record: Record::default(),
+            tensions_pa: Vec::new(),
         })
     }
 
@@ -143,6 +146,9 @@ impl World {
             ..Sample::default()
         };
         self.plant.show(&mut sample);
+        if let Some(step) = status.step {
+            self.note_tension(usize::from(step));
+        }
         self.record.samples.push(sample);
         self.record.energy_j += gathered.energy_j;
         for mut event in events {
@@ -151,6 +157,18 @@ impl World {
             self.record.events.push(event);
         }
         self.tail += u32::from(status.step.is_none());
+    }
+
+    fn note_tension(&mut self, step: usize) {
+        let now_pa = self.plant.piece().stress.tension_now_pa;
+        if self.tensions_pa.len() <= step {
+            self.tensions_pa.resize(step + 1, 0.0);
+        }
+        if let Some(most) = self.tensions_pa.get_mut(step)
+            && (now_pa > *most || now_pa.is_nan())
+        {
+            *most = now_pa;
+        }
     }
 
     /// The firing has ended and its tail is recorded.
@@ -197,7 +215,9 @@ impl World {
     /// What it comes to.
     pub fn finish(self, work: &WorkSpec, programme: &Image, ending: Option<Ending>) -> Firing {
         let (tolerance_k, allowed) = (self.sensor_tolerance_k, self.allowed);
-        let summary = summary::of(&self.record, programme, tolerance_k, allowed, ending);
+        let tensions_pa = &self.tensions_pa;
+        let summary =
+            summary::of(&self.record, programme, tolerance_k, allowed, tensions_pa, ending);
         let piece = self.plant.piece().clone();
         let verdict = verdict::judge(work, &piece, &summary);
         Firing { record: self.record, piece, verdict, ending, ticks: self.ticks }

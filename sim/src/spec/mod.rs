@@ -9,5 +9,6 @@ pub use furnace::{
     SensorSpec, TableSpec,
 };
 pub use work::{
-    BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, STAGE_MAX_MIN, Spread, WorkSpec,
+    BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN,
+    Spread, WorkSpec,
 };

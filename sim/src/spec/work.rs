@@ -3,6 +3,9 @@
 /// Thickest coat that a schedule may ask for (mm).
 pub const COAT_MAX_MM: f64 = 5.0;
 
+/// Lowest pressure that a schedule may ask for (hPa).
+pub const PRESSURE_MIN_HPA: f64 = 0.1;
+
 /// Longest time that a stage of a schedule may name (min): two days.
 pub const STAGE_MAX_MIN: f64 = 2880.0;
 

@@ -27,8 +27,10 @@ pub enum Cure {
     Added {
         /// Whole minutes.
         minutes: f64,
-        /// Highest setpoint (°C).
+        /// Setpoint (°C).
         at_c: f64,
+        /// Highest that the furnace allows (°C).
+        most_c: f64,
     },
     /// A soak as long as it was, at a higher setpoint.
     Hotter {
@@ -67,13 +69,32 @@ struct Soak {
     way_s_per_k: f64,
 }
 
-/// The least change of a firing after which its flow (1/Pa), and the relative change of that a
-/// kelvin (1/K), are `enough`.
+/// What a longer or hotter soak would be for the piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Change {
+    /// Time that it had at `from_c` (s), to be had at `to_c` instead.
+    pub(super) moved_s: f64,
+    /// What the piece had in the soak (°C).
+    pub(super) from_c: f64,
+    /// What it would have (°C).
+    pub(super) to_c: f64,
+    /// Time at `to_c` besides (s).
+    pub(super) more_s: f64,
+}
+
+impl Change {
+    /// The flow (1/Pa), and the relative change of that a kelvin (1/K), that it makes of this one.
+    pub(super) fn of_flow(&self, flow: &Flow) -> (f64, f64) {
+        let Self { moved_s, from_c, to_c, more_s } = *self;
+        flow.with([(-moved_s, from_c), (moved_s + more_s, to_c)])
+    }
+}
+
+/// The least change of a firing that `does`.
 pub(super) fn cure(
     firing: &FiringSummary,
     piece: &PieceState,
-    flow: &Flow,
-    enough: impl Fn(f64, f64) -> bool,
+    does: impl Fn(&Change) -> bool,
 ) -> Cure {
     let soak = Soak::of(firing, piece);
     let allowed = &firing.allowed;
@@ -85,32 +106,33 @@ pub(super) fn cure(
         let left_min = left_s(to_c).min(CURE_MAX_S) / 60.0;
         safe_side::down(left_min.min(STAGE_MAX_MIN - soak.seconds / 60.0), 0).max(0.0)
     };
-    let does = |to_c: f64, minutes: f64| {
-        let piece_c = soak.piece_c + (to_c - soak.setpoint_c) - RESERVE_K;
-        let moved = if to_c > soak.setpoint_c { soak.seconds } else { 0.0 };
-        let (per_pa, per_k) =
-            flow.with([(-moved, soak.piece_c), (moved, piece_c), (60.0 * minutes, piece_c)]);
-        enough(per_pa, per_k)
+    let changed = |setpoint_c: f64, minutes: f64| {
+        let hotter_k = setpoint_c - soak.setpoint_c;
+        does(&Change {
+            moved_s: if hotter_k > 0.0 { soak.seconds } else { 0.0 },
+            from_c: soak.piece_c,
+            to_c: soak.piece_c + hotter_k - RESERVE_K,
+            more_s: 60.0 * minutes,
+        })
     };
-    let longer =
-        |to_c: f64| safe_side::first(1.0, most_minutes(to_c), 0, |minutes| does(to_c, minutes));
-    let at_c = soak.setpoint_c;
-    if let Some(minutes) = longer(at_c) {
-        let added = soak.seconds <= 0.0;
-        return if added {
-            Cure::Added { minutes, at_c }
-        } else {
-            Cure::Longer { minutes, at_c }
-        };
+    let longer = |to_c: f64| {
+        safe_side::first(1.0, most_minutes(to_c), 0, |minutes| changed(to_c, minutes))
+    };
+    let (at_c, most_c) = (soak.setpoint_c, allowed.programme_max_c);
+    let soaked = soak.seconds > 0.0;
+    match longer(at_c) {
+        Some(minutes) if soaked => return Cure::Longer { minutes, at_c },
+        Some(minutes) => return Cure::Added { minutes, at_c, most_c },
+        None => {}
     }
-    let most_c = allowed.programme_max_c;
-    let hotter = |to_c: &f64| soak.seconds > 0.0 && left_s(*to_c) > 0.0 && does(*to_c, 0.0);
-    if let Some(at_c) = safe_side::first(at_c + 1.0, most_c, 0, |to_c| hotter(&to_c)) {
+    let hotter = |to_c: f64| soaked && left_s(to_c) > 0.0 && changed(to_c, 0.0);
+    if let Some(at_c) = safe_side::first(at_c + 1.0, most_c, 0, hotter) {
         return Cure::Hotter { at_c, most_c };
     }
     let at_c = safe_side::down(most_c, 0).max(at_c);
     match longer(at_c) {
-        Some(minutes) => Cure::HottestAndLonger { minutes, at_c, most_c },
+        Some(minutes) if soaked => Cure::HottestAndLonger { minutes, at_c, most_c },
+        Some(minutes) => Cure::Added { minutes, at_c, most_c },
         None => Cure::OutOfReach { minutes: most_minutes(at_c), at_c, most_c },
     }
 }

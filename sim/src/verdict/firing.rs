@@ -3,7 +3,7 @@
 use saggar_core::sequencer::Ending;
 
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
-use super::{Allowed, Detail, Finding, Outcome, Subject};
+use super::{Allowed, Detail, Finding, Outcome, StepStress, Subject};
 use crate::piece::PieceState;
 
 /// Nothing is colder (°C).
@@ -41,6 +41,8 @@ pub struct Counted {
     pub sensor_minus_piece_k: f64,
     /// What the piece had at the least: its mean, or at the end (°C).
     pub piece_c: f64,
+    /// Lowest pressure of the chamber (Pa).
+    pub lowest_pa: f64,
     /// How long it was (s).
     pub seconds: f64,
 }
@@ -74,6 +76,8 @@ pub struct FiringSummary {
     pub soaks: Vec<SoakSummary>,
     /// The step of the programme's hottest soak, the first of equals; `None` if it has none.
     pub hottest_soak: Option<u8>,
+    /// The steps that moved the temperature, with the tension in each.
+    pub stresses: Vec<StepStress>,
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
     pub sensor_tolerance_k: f64,

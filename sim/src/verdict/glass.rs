@@ -6,7 +6,7 @@ use super::sureness::{self, Heat, Sureness};
 use super::{Allowed, Detail, Finding, FiringSummary, Outcome, Subject, advises, pass_if};
 use crate::piece::{self, Flow, Front, PieceState};
 use crate::safe_side;
-use crate::spec::{COAT_MAX_MM, CoatSpec, Spread, WorkSpec};
+use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, Spread, WorkSpec};
 
 /// Pressure of the room (Pa).
 const ROOM_PA: f64 = 101_325.0;
@@ -25,11 +25,11 @@ pub enum CoatAdvice {
 /// What vacuum would leave little enough gas.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum VacuumAdvice {
-    /// This pressure or less (Pa).
+    /// This pressure or less (hPa).
     Below(f64),
-    /// The same, but the furnace has no pump (Pa).
+    /// The same, but the furnace has no pump (hPa).
     NoPump(f64),
-    /// None that the furnace may be asked for.
+    /// None that the furnace, or a schedule, may ask for.
     TooDeep,
 }
 
@@ -57,7 +57,12 @@ pub(super) fn infiltration(
     let sureness = sureness(flow.per_pa(), heat.flow_per_k);
     // More time adds no glass: a front that ran dry may need both.
     let advise = !enough(flow.per_pa(), heat.flow_per_k) && advises(firing);
-    let cure = advise.then(|| cure(firing, piece, flow, enough));
+    let cure = advise.then(|| {
+        cure(firing, piece, |change| {
+            let (per_pa, per_k) = change.of_flow(flow);
+            enough(per_pa, per_k)
+        })
+    });
     let mut found = vec![
         through(front, flow, &sureness, cure),
         Finding::note(Subject::Sureness, sureness.probability, None)
@@ -96,13 +101,16 @@ fn through(front: &Front, flow: &Flow, sureness: &Sureness, cure: Option<Cure>) 
     .with(detail)
 }
 
-/// The highest pressure that leaves little enough gas whatever the chamber has afterwards.
+/// The highest pressure that leaves little enough gas whatever the chamber has afterwards, in as
+/// few digits as keep it where it may be asked for.
 fn vacuum(capillary_pa: f64, allowed: &Allowed) -> VacuumAdvice {
-    let pa = GAS_NOTE_SHARE * capillary_pa;
-    match allowed.lowest_pa {
-        None => VacuumAdvice::NoPump(pa),
-        Some(lowest_pa) if lowest_pa <= pa => VacuumAdvice::Below(pa),
-        Some(_) => VacuumAdvice::TooDeep,
+    let most = GAS_NOTE_SHARE * capillary_pa / 100.0;
+    let lowest = allowed.lowest_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);
+    let said = (0..=2).map(|digits| safe_side::down(most, digits)).find(|hpa| *hpa >= lowest);
+    match (said, allowed.lowest_pa) {
+        (Some(hpa), Some(_)) => VacuumAdvice::Below(hpa),
+        (Some(hpa), None) => VacuumAdvice::NoPump(hpa),
+        (None, _) => VacuumAdvice::TooDeep,
     }
 }
 
@@ -143,5 +151,24 @@ fn coat_advice(work: &WorkSpec, coat: &CoatSpec) -> CoatAdvice {
         Some(mm) => CoatAdvice::Thick(mm),
         None if passes(1.0, COAT_MAX_MM) => CoatAdvice::Rich,
         None => CoatAdvice::Never,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_vacuum_is_advised_in_digits_that_may_be_asked_for() {
+        let advised = |capillary_pa: f64, lowest_pa: Option<f64>| {
+            let allowed = Allowed { programme_max_c: 1180.0, firing_max_s: 3600.0, lowest_pa };
+            vacuum(capillary_pa, &allowed)
+        };
+        assert_eq!(advised(1.0e6, Some(3000.0)), VacuumAdvice::Below(100.0));
+        assert_eq!(advised(309_900.0, Some(3000.0)), VacuumAdvice::Below(30.0));
+        assert_eq!(advised(309_900.0, Some(3050.0)), VacuumAdvice::Below(30.9));
+        assert_eq!(advised(309_900.0, Some(3100.0)), VacuumAdvice::TooDeep);
+        assert_eq!(advised(4_500.0, None), VacuumAdvice::NoPump(0.4));
+        assert_eq!(advised(900.0, None), VacuumAdvice::TooDeep);
     }
 }

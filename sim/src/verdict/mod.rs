@@ -3,6 +3,7 @@
 //! [`judge`] compares what the piece went through and how the firing went with the limits in
 //! `limits.rs`. A finding keeps numbers in SI units and °C; [`words`] makes sentences of them.
 
+mod advice;
 mod allowed;
 mod cure;
 mod firing;
@@ -10,6 +11,7 @@ mod glass;
 mod limits;
 mod numbers;
 mod scale;
+mod strain;
 mod sureness;
 mod treatment;
 pub mod words;
@@ -23,6 +25,7 @@ pub use limits::{
     SURENESS_MIN,
 };
 pub use scale::Scale;
+pub use strain::{Mover, StepStress};
 pub use sureness::{Doubt, Source, Sureness};
 pub use words::Terms;
 
@@ -102,8 +105,13 @@ pub enum Detail {
         /// They came to the boil later.
         boiled: bool,
     },
-    /// Char that want of oxygen left, as a share of the lubricant.
-    Char(f64),
+    /// The lubricant.
+    Lubricant {
+        /// Char that want of oxygen left, as a share of it.
+        charred: f64,
+        /// What would burn it off.
+        cure: Option<Cure>,
+    },
     /// The front.
     Front {
         /// Where it stood at the end (m).
@@ -139,6 +147,8 @@ pub enum Detail {
         compression_pa: f64,
         /// Difference between mean and face at the body's strength (K).
         resistance_k: f64,
+        /// The steps in which it was too large.
+        strained: Vec<StepStress>,
     },
     /// The surface that is melted back.
     MeltBack {
@@ -192,9 +202,9 @@ impl Verdict {
 pub fn judge(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Verdict {
     let mut findings = vec![firing::ending(firing)];
     findings.extend(treatment::drying(piece));
-    findings.extend(treatment::burn_off(piece));
+    findings.extend(treatment::burn_off(piece, firing));
     findings.extend(glass::infiltration(work, piece, firing));
-    findings.push(treatment::stress(work, piece));
+    findings.push(treatment::stress(work, piece, firing));
     findings.extend(treatment::melt_back(work, piece, firing));
     findings.extend(firing::course(piece, firing));
     let cut_short = firing.ending != Some(Ending::Completed);

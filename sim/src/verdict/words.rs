@@ -2,15 +2,11 @@
 
 use saggar_core::sequencer::Ending;
 
+use super::advice;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
 use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
-use super::{
-    CoatAdvice, Cure, Detail, Finding, LostSoak, Outcome, Scale, Source, Subject, Sureness,
-    VacuumAdvice, Verdict,
-};
+use super::{Detail, Finding, LostSoak, Outcome, Scale, Source, Subject, Sureness, Verdict};
 use crate::piece;
-use crate::safe_side;
-use crate::spec::COAT_MAX_MM;
 
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
 const THIN_PA: f64 = 9.0e4;
@@ -32,7 +28,7 @@ impl From<Scale> for Terms<'_> {
 
 impl Terms<'_> {
     /// What a step is called.
-    fn stage(&self, step: u8) -> String {
+    pub(super) fn stage(&self, step: u8) -> String {
         let named = self.stages.get(usize::from(step));
         named.cloned().unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
@@ -91,12 +87,12 @@ pub fn sentence<'a>(finding: &Finding, terms: impl Into<Terms<'a>>) -> String {
         Subject::Ending => ending(f, terms),
         Subject::Dry => dry(f),
         Subject::Boiled => boiled(f, scale),
-        Subject::BurntOff => burnt_off(f),
+        Subject::BurntOff => burnt_off(f, scale),
         Subject::Infiltrated => infiltrated(f, scale),
         Subject::Sureness => doubt(f),
         Subject::CoatBudget => budget(f),
         Subject::TrappedGas => trapped_gas(f),
-        Subject::Stress => stress(f, scale),
+        Subject::Stress => stress(f, terms),
         Subject::MeltBack => melt_back(f, scale),
         Subject::HottestSensor | Subject::HottestPiece => {
             format!("{}{at}.", scale.temperature(f.measured))
@@ -219,15 +215,19 @@ fn boiled(f: &Finding, scale: Scale) -> String {
     )
 }
 
-fn burnt_off(f: &Finding) -> String {
+fn burnt_off(f: &Finding, scale: Scale) -> String {
     if f.at_s.is_some() {
         return format!("yes{}.", at_minute(f.at_s));
     }
-    let mostly_char = matches!(f.detail, Detail::Char(share) if share > 0.5 * f.measured);
-    let advice = if mostly_char {
-        " Most of it is char: burn off in air, before any vacuum."
-    } else {
-        course(f, " Hold longer or hotter in air.")
+    let Detail::Lubricant { charred, cure } = f.detail else {
+        return "unknown.".into();
+    };
+    let advice = match cure {
+        _ if charred > 0.5 * f.measured => {
+            " Most of it is char: burn off in air, before any vacuum.".into()
+        }
+        Some(cure) => advice::soak(cure, scale, "it takes less of it in the body"),
+        None => course(f, " Hold longer or hotter in air.").into(),
     };
     let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
     format!("no, {left} % of the lubricant is left ({limit} % is allowed).{advice}")
@@ -239,7 +239,7 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     };
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
     let stiff = "it takes a glass that flows more easily, or a thinner wall";
-    let advice = cure.map_or_else(String::new, |cure| advice(cure, scale, stiff));
+    let advice = cure.map_or_else(String::new, |cure| advice::soak(cure, scale, stiff));
     if f.outcome == Outcome::Pass {
         return format!(
             "yes,{at}; the front could have gone {:.2} mm through a {wall:.2} mm wall (margin \
@@ -271,37 +271,6 @@ fn infiltrated(f: &Finding, scale: Scale) -> String {
     };
     let (depth, wall) = apart(depth, wall, 2);
     format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
-}
-
-/// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
-fn advice(cure: Cure, scale: Scale, stiff: &str) -> String {
-    let more = |minutes: f64| {
-        let plural = if minutes > 1.5 { "s" } else { "" };
-        format!("{minutes} more minute{plural}")
-    };
-    match cure {
-        Cure::Longer { minutes, at_c } => {
-            format!(" {} at {} would do.", more(minutes), scale.setpoint(at_c))
-        }
-        Cure::Added { minutes, at_c } => {
-            format!(" A soak of {minutes} min at {} would do.", scale.setpoint(at_c))
-        }
-        Cure::Hotter { at_c, most_c } => format!(
-            " The soak is too cold for this glass: as long at {} would do.",
-            scale.at_least(at_c, most_c)
-        ),
-        Cure::HottestAndLonger { minutes, at_c, most_c } => format!(
-            " The soak is too cold for this glass: {} at {}, as hot as the furnace allows, would \
-             do.",
-            more(minutes),
-            scale.at_least(at_c, most_c)
-        ),
-        Cure::OutOfReach { minutes, at_c, most_c } => format!(
-            " No soak that the furnace allows would do, not even {} at {}: {stiff}.",
-            more(minutes),
-            scale.at_least(at_c, most_c)
-        ),
-    }
 }
 
 fn doubt(f: &Finding) -> String {
@@ -345,18 +314,7 @@ fn budget(f: &Finding) -> String {
             sure(probability)
         );
     }
-    let advice = match advice {
-        None => String::new(),
-        Some(CoatAdvice::Thick(mm)) => format!(" Lay the coat on {mm:.2} mm thick when wet."),
-        Some(CoatAdvice::Rich) => format!(
-            " Not even {COAT_MAX_MM:.2} mm, the thickest that a schedule takes, would be: take a \
-             slurry with more glass in it."
-        ),
-        Some(CoatAdvice::Never) => format!(
-            " Not even {COAT_MAX_MM:.2} mm of pure glass, the thickest that a schedule takes, would \
-             be: the wall is too thick, or known too roughly."
-        ),
-    };
+    let advice = advice.map_or_else(String::new, advice::coat);
     format!(
         "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
         sure(probability),
@@ -379,47 +337,23 @@ fn trapped_gas(f: &Finding) -> String {
             "up to {share} % of the pores where the back is closed (at most {} % needs no \
              remark). {}",
             whole(&limit),
-            deeper(advice)
+            advice::vacuum(advice)
         ),
     }
 }
 
-/// What vacuum would leave so little gas that it needs no remark.
-fn deeper(advice: VacuumAdvice) -> String {
-    let hectopascal = |pa: f64| {
-        let whole = safe_side::down(pa / 100.0, 0);
-        if whole < 1.0 { safe_side::down(pa / 100.0, 1) } else { whole }
-    };
-    match advice {
-        VacuumAdvice::Below(pa) => format!(
-            "For fewer pores infiltrate under a vacuum of {} hPa or less, drawn before the glass \
-             flows.",
-            hectopascal(pa)
-        ),
-        VacuumAdvice::NoPump(pa) => format!(
-            "For fewer pores infiltrate in a furnace with a pump, under a vacuum of {} hPa or less.",
-            hectopascal(pa)
-        ),
-        VacuumAdvice::TooDeep => {
-            "No vacuum that this furnace draws would leave so little.".into()
-        }
-    }
-}
-
-fn stress(f: &Finding, scale: Scale) -> String {
-    let resistance = if let Detail::Stress { resistance_k, .. } = f.detail {
-        format!(
-            " A face {} colder than the mean of the wall would break it.",
-            scale.difference_at_most(resistance_k)
-        )
-    } else {
-        String::new()
+fn stress(f: &Finding, terms: Terms<'_>) -> String {
+    let Detail::Stress { resistance_k, strained, .. } = &f.detail else {
+        return "unknown.".into();
     };
     let (tension, allowed) = apart(f.measured / 1e6, f.limit / 1e6, 2);
+    let advice: String =
+        strained.iter().map(|strained| advice::strain(strained, terms)).collect();
     format!(
-        "{tension} MPa of tension{}, {allowed} MPa allowed: the body bears \
-         {STRESS_SAFETY:.0} times that.{resistance}",
-        at_minute(f.at_s)
+        "{tension} MPa of tension{}, {allowed} MPa allowed: the body bears {STRESS_SAFETY:.0} times \
+         that. A face {} colder than the mean of the wall would break it.{advice}",
+        at_minute(f.at_s),
+        terms.scale.difference_at_most(*resistance_k)
     )
 }
 
@@ -435,6 +369,6 @@ fn melt_back(f: &Finding, scale: Scale) -> String {
         return format!("yes, {left} µm of roughness left, {limit} µm allowed.");
     }
     let stiff = "it takes a thicker skin of glass, or a finer blasting";
-    let advice = cure.map_or_else(String::new, |cure| advice(cure, scale, stiff));
+    let advice = cure.map_or_else(String::new, |cure| advice::soak(cure, scale, stiff));
     format!("no, {left} µm of roughness left, {limit} µm allowed.{advice}")
 }

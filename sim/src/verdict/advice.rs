@@ -1,0 +1,78 @@
+//! How advice is said. The numbers come rounded to their safe side, or are rounded so here.
+
+use super::words::Terms;
+use super::{CoatAdvice, Cure, Mover, Scale, StepStress, VacuumAdvice};
+use crate::spec::COAT_MAX_MM;
+
+/// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
+pub(super) fn soak(cure: Cure, scale: Scale, stiff: &str) -> String {
+    let more = |minutes: f64| {
+        let plural = if minutes > 1.5 { "s" } else { "" };
+        format!("{minutes} more minute{plural}")
+    };
+    match cure {
+        Cure::Longer { minutes, at_c } => {
+            format!(" {} at {} would do.", more(minutes), scale.setpoint(at_c))
+        }
+        Cure::Added { minutes, at_c, most_c } => {
+            format!(" A soak of {minutes} min at {} would do.", scale.at_least(at_c, most_c))
+        }
+        Cure::Hotter { at_c, most_c } => format!(
+            " The soak is too cold: as long at {} would do.",
+            scale.at_least(at_c, most_c)
+        ),
+        Cure::HottestAndLonger { minutes, at_c, most_c } => format!(
+            " The soak is too cold: {} at {}, as hot as the furnace allows, would \
+             do.",
+            more(minutes),
+            scale.at_least(at_c, most_c)
+        ),
+        Cure::OutOfReach { minutes, at_c, most_c } => format!(
+            " No soak that the furnace allows would do, not even {} at {}: {stiff}.",
+            more(minutes),
+            scale.at_least(at_c, most_c)
+        ),
+    }
+}
+
+/// What coat would have enough glass, after a blank.
+pub(super) fn coat(advice: CoatAdvice) -> String {
+    match advice {
+        CoatAdvice::Thick(mm) => format!(" Lay the coat on {mm:.2} mm thick when wet."),
+        CoatAdvice::Rich => format!(
+            " Not even {COAT_MAX_MM:.2} mm, the thickest that a schedule takes, would be: take a \
+             slurry with more glass in it."
+        ),
+        CoatAdvice::Never => format!(
+            " Not even {COAT_MAX_MM:.2} mm of pure glass, the thickest that a schedule takes, would \
+             be: the wall is too thick, or known too roughly."
+        ),
+    }
+}
+
+/// What vacuum would leave so little gas that it needs no remark.
+pub(super) fn vacuum(advice: VacuumAdvice) -> String {
+    match advice {
+        VacuumAdvice::Below(hpa) => format!(
+            "For fewer pores infiltrate under a vacuum of {hpa} hPa or less, drawn before the glass \
+             flows."
+        ),
+        VacuumAdvice::NoPump(hpa) => format!(
+            "For fewer pores infiltrate in a furnace with a pump, under a vacuum of {hpa} hPa or \
+             less."
+        ),
+        VacuumAdvice::TooDeep => {
+            "No vacuum that this furnace draws would leave so little.".into()
+        }
+    }
+}
+
+/// What would have kept the wall from breaking in a step, after a blank.
+pub(super) fn strain(strained: &StepStress, terms: Terms<'_>) -> String {
+    let stage = terms.stage(strained.step);
+    match strained.by {
+        Mover::Ramp => format!(" Ramp more slowly in {stage}."),
+        Mover::Cooling => format!(" Cool on a ramp instead of with the heat off in {stage}."),
+        Mover::Opening => format!(" Let it get cooler before {stage} moves the chamber."),
+    }
+}
