@@ -19,7 +19,9 @@ Exit codes:
   1  a rehearsal failed its verdict, a device
      refuses, or a replay differs
   2  something is wrong with a file, the
-     command line, or what was to be written";
+     command line, or what was to be written
+  3  nobody knows: an order without an answer,
+     or a replay with nothing to compare";
 
 const CHECK_EXAMPLES: &str = "\
 Examples:
@@ -74,9 +76,11 @@ Examples:
   saggar replay monday.firing --csv monday.csv
 
 Exit codes:
-  0  the core does again what it did
+  0  the core does again what it did,
+     wherever it could be compared
   1  it does something else
-  2  the log cannot be read";
+  2  the log is damaged, or is none
+  3  nothing could be compared";
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]

@@ -24,7 +24,7 @@ pub const EXIT_REFUSED: u8 = 1;
 /// Exit code of a replay that does something else than was recorded.
 pub const EXIT_DIFFERS: u8 = 1;
 
-/// Exit code of an order of which nobody knows whether it was done.
+/// Exit code of what nobody knows: whether an order was done, or whether a replay is equal.
 pub const EXIT_NOT_KNOWN: u8 = 3;
 
 /// Exit code of a command that was asked for something it cannot do.

@@ -9,7 +9,10 @@ use crate::Error;
 use crate::args::{Command, Rehearse};
 use crate::commands::{self, Target};
 use crate::device_run::device;
-use crate::error::{EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_PASS, EXIT_VERDICT_FAILED};
+use crate::error::{
+    EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_NOT_KNOWN, EXIT_PASS, EXIT_VERDICT_FAILED,
+};
+use crate::logfile::Conclusion;
 use crate::output;
 use crate::settings::{Display, Settings};
 use crate::standin_run::standin;
@@ -53,12 +56,12 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
         Command::Replay { log, csv } => {
             let replayed = commands::replay(log, csv.as_deref())?;
             output::replayed(&replayed, display)?;
-            let damaged = replayed.replay.torn.is_some_and(|torn| torn.damaged);
-            if damaged {
-                return Ok(EXIT_BAD_INPUT);
-            }
-            let same = replayed.replay.differs.is_none();
-            Ok(if same { EXIT_PASS } else { EXIT_DIFFERS })
+            Ok(match replayed.replay.conclusion() {
+                Conclusion::Equal => EXIT_PASS,
+                Conclusion::Different => EXIT_DIFFERS,
+                Conclusion::NotKnown => EXIT_NOT_KNOWN,
+                Conclusion::Damaged(_) => EXIT_BAD_INPUT,
+            })
         }
         Command::Completions { shell } => {
             output::completions(*shell)?;

@@ -8,7 +8,7 @@ use saggar_core::furnace::Furnace;
 use crate::Error;
 use crate::document::{Finding, hex, shown};
 use crate::link::text_of;
-use crate::logfile::{Reader, Replay, Stopped, Table};
+use crate::logfile::{Conclusion, Reader, Replay, Stopped, Table};
 use crate::whole::{Unwritten, Whole};
 
 /// A log that was run again.
@@ -22,8 +22,29 @@ pub struct Replayed {
     pub furnace: String,
     /// What came of it.
     pub replay: Replay,
+    /// Length of the file (bytes).
+    pub bytes: u64,
     /// The file of comma-separated values that was written.
     pub csv: Option<String>,
+}
+
+impl Replayed {
+    /// Why nothing was compared, and what to do.
+    pub fn why_not_known(&self) -> Option<String> {
+        let why = match (self.replay.conclusion(), self.replay.skipped) {
+            (Conclusion::Equal | Conclusion::Different | Conclusion::Damaged(_), _) => {
+                return None;
+            }
+            (Conclusion::NotKnown, 0) => "no tick was recorded".to_owned(),
+            (Conclusion::NotKnown, ticks) => format!(
+                "none of its {ticks} ticks follows an origin, the core's memory from which a \
+                 replay begins"
+            ),
+        };
+        let cure = "record it anew with `saggar device watch --record`, from before the start \
+                    until the firing has ended";
+        Some(format!("{why}: {cure}"))
+    }
 }
 
 /// Runs a log again; writes its ticks into a file of comma-separated values, if one is named.
@@ -64,6 +85,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
         device: text_of(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
         replay,
+        bytes: std::fs::metadata(path).map_or(0, |data| data.len()),
         csv: csv.map(|csv| shown(&csv.display().to_string(), 200)),
     })
 }

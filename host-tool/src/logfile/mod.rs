@@ -22,7 +22,7 @@ use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use serde::{Deserialize, Serialize};
 
 pub use reader::{Reader, Record, Torn};
-pub use replay::{Differs, Gap, Replay, Stopped};
+pub use replay::{Conclusion, Differs, Gap, Replay, Stopped};
 pub use table::Table;
 pub use writer::Writer;
 

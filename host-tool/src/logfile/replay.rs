@@ -60,12 +60,27 @@ pub struct Replay {
     pub compared: u64,
     /// Ticks that follow no origin, and cannot be.
     pub skipped: u64,
-    /// Ticks that are missing.
+    /// Ticks that are missing: the first of the gaps.
     pub gaps: Vec<Gap>,
+    /// How many gaps there are.
+    pub gap_count: u64,
     /// The first difference; nothing behind it was compared.
     pub differs: Option<Differs>,
     /// The log ends before its time.
     pub torn: Option<Torn>,
+}
+
+/// What a replay says of a firing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Conclusion {
+    /// The core does again what it did, wherever it could be compared.
+    Equal,
+    /// It does something else.
+    Different,
+    /// Nothing was compared, which is not equal.
+    NotKnown,
+    /// The log is damaged. What is said of the ticks before is said of no whole firing.
+    Damaged(Torn),
 }
 
 /// Gaps that are told one by one.
@@ -124,7 +139,18 @@ impl Replay {
         }
     }
 
+    /// What all of it comes to.
+    pub const fn conclusion(&self) -> Conclusion {
+        match (self.torn, &self.differs, self.compared) {
+            (Some(torn), _, _) if torn.damaged => Conclusion::Damaged(torn),
+            (_, Some(_), _) => Conclusion::Different,
+            (_, None, 0) => Conclusion::NotKnown,
+            (_, None, _) => Conclusion::Equal,
+        }
+    }
+
     fn gap(&mut self, after: u32, before: u32) {
+        self.gap_count += 1;
         if self.gaps.len() < GAPS_MAX {
             self.gaps.push(Gap { after, before, anew: before <= after });
         }

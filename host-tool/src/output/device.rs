@@ -7,13 +7,11 @@ use saggar_core::wire::LogLine;
 
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
-use crate::commands::Replayed;
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::say::{duration, temperature, tidy};
 use crate::settings::Display;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
-const BAD: Style = AnsiColor::Red.on_default().bold();
 const STRONG: Style = Style::new().bold();
 
 /// Who is there.
@@ -123,61 +121,6 @@ pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io
         wrapped(out, words::entry(&line.entry), first, "          ", display.width)?;
     }
     Ok(())
-}
-
-/// A replay.
-pub(super) fn replayed(
-    out: &mut Out<'_>,
-    replayed: &Replayed,
-    display: &Display,
-) -> io::Result<()> {
-    let replay = &replayed.replay;
-    let (style, word) = match (&replay.differs, replay.compared) {
-        (Some(_), _) => (BAD, "different"),
-        (None, 0) => (BAD, "nothing to compare"),
-        (None, _) => (GOOD, "equal"),
-    };
-    let head = Line::from(format!("{}: ", replayed.file)).styled(style, word);
-    wrapped(out, head, "", "    ", display.width)?;
-    let mut line = |text: &str, first: &str| wrapped(out, text, first, "    ", display.width);
-    line(&format!("of {}, furnace {}", replayed.device, short(&replayed.furnace)), "  ")?;
-    let (ticks, stretches) = (replay.compared, replay.stretches);
-    line(&format!("{ticks} ticks compared, every output, in {stretches} stretches"), "  ")?;
-    if let Some(differs) = &replay.differs {
-        let at = clock(differs.at_ms as f64 / 1e3);
-        line(
-            &format!(
-                "tick {} at {at}: {} was {} and is {} now",
-                differs.tick, differs.output, differs.recorded, differs.replayed
-            ),
-            "  ",
-        )?;
-    }
-    for gap in &replay.gaps {
-        let text = match gap.anew {
-            true => format!(
-                "the device came up anew after tick {}: what it did up to its new tick {} is \
-                 missing",
-                gap.after, gap.before
-            ),
-            false => format!("ticks between {} and {} are missing", gap.after, gap.before),
-        };
-        line(&text, "  ")?;
-    }
-    if replay.skipped > 0 {
-        line(
-            &format!("{} ticks follow no origin and were not compared", replay.skipped),
-            "  ",
-        )?;
-    }
-    if let Some(torn) = &replay.torn {
-        let how = if torn.damaged { "is damaged" } else { "ends in the middle of a record" };
-        line(&format!("the log {how} after {} whole bytes", torn.whole_bytes), "  ")?;
-    }
-    match &replayed.csv {
-        Some(csv) => line(&format!("Ticks: {csv}"), ""),
-        None => Ok(()),
-    }
 }
 
 /// The first digits of a digest: those that a furnace displays.

@@ -5,6 +5,7 @@ mod device;
 mod finding;
 mod human;
 mod progress;
+mod replay;
 mod screen;
 mod standin;
 mod verdict;
@@ -22,6 +23,7 @@ use crate::commands::device::{Info, Uploaded, words};
 use crate::commands::{Checked, Compiled, Rehearsed, Replayed, ShownProgramme};
 use crate::document::Finding;
 use crate::error::findings_line;
+use crate::logfile::Conclusion;
 use crate::settings::Display;
 pub use progress::Progress;
 use screen::{before_settings, plain_stdout, stderr, stdout};
@@ -170,15 +172,21 @@ pub fn device_log(lines: &[LogLine], display: &Display) -> Result<(), Error> {
 /// # Errors
 /// The output cannot be written.
 pub fn replayed(replayed: &Replayed, display: &Display) -> Result<(), Error> {
-    let Replayed { file, device, furnace, replay, csv } = replayed;
+    let Replayed { file, device, furnace, replay, bytes: _, csv } = replayed;
     if display.json {
+        let conclusion = replay.conclusion();
         let torn = replay
             .torn
             .map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
         return json_line(&json!({
-            "ok": replay.differs.is_none()
-                && replay.compared > 0
-                && !replay.torn.is_some_and(|torn| torn.damaged),
+            "ok": conclusion == Conclusion::Equal,
+            "conclusion": match conclusion {
+                Conclusion::Equal => "equal",
+                Conclusion::Different => "different",
+                Conclusion::NotKnown => "not known",
+                Conclusion::Damaged(_) => "damaged",
+            },
+            "why": replayed.why_not_known(),
             "file": file,
             "device": device,
             "furnace": furnace,
@@ -186,13 +194,14 @@ pub fn replayed(replayed: &Replayed, display: &Display) -> Result<(), Error> {
             "stretches": replay.stretches,
             "skipped": replay.skipped,
             "gaps": replay.gaps,
+            "gap_count": replay.gap_count,
             "differs": replay.differs,
             "torn": torn,
             "csv": csv,
         }));
     }
     let mut out = stdout(display);
-    device::replayed(&mut out, replayed, display)?;
+    replay::replayed(&mut out, replayed, display)?;
     Ok(out.flush()?)
 }
 

@@ -14,4 +14,5 @@ mod hostile;
 mod messages;
 mod profiles;
 mod rehearsals;
+mod replays;
 mod schedules;
