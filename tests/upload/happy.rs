@@ -1,7 +1,7 @@
 //! What the line is for: a programme arrives, is what it was, and waits for the button.
 
 use saggar_core::device::Loaded;
-use saggar_core::wire::{Answer, Ask, Entry, Order, Refusal, Tell};
+use saggar_core::wire::{Answer, Ask, Entry, Follow, Order, Refusal, Tell};
 
 use super::desk::{ask, told};
 use super::support::{Bed, second_programme, settings};
@@ -56,6 +56,39 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
             return bytes;
         }
     }
+}
+
+/// A record that went on without would be run again with the programme before.
+#[test]
+fn who_follows_is_told_where_another_programme_begins() {
+    let mut bed = Bed::of(&settings(), None);
+    let origins = |heard: &[Vec<u8>]| -> Vec<_> {
+        let origin = |tell: Tell<'_>| {
+            if let Tell::Origin(origin) = tell {
+                Some((origin.number, origin.programme))
+            } else {
+                None
+            }
+        };
+        heard.iter().filter_map(|frame| told(frame, origin)).collect()
+    };
+    let number = |bed: &Bed| bed.device.tick().number;
+    let heard = bed.exchange(&ask(&Ask::Follow(Follow { ticks: true, status: false })));
+    assert_eq!(origins(&heard), [(number(&bed), None)]);
+    let image = second_programme();
+    let (mut desk, hello) = bed.desk();
+    let mut heard = Vec::new();
+    for frame in desk.upload(&image, hello.furnace) {
+        bed.tick();
+        heard.extend(bed.hear());
+        heard.extend(bed.exchange(&frame));
+    }
+    assert_eq!(origins(&heard), [(number(&bed), Some(image.digest()))]);
+    // Who does not follow is told of none.
+    bed.exchange(&ask(&Ask::Follow(Follow::default())));
+    let heard: Vec<_> =
+        desk.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
+    assert_eq!(desk.answers(&heard).len(), heard.len());
 }
 
 #[test]

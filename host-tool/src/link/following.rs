@@ -43,7 +43,7 @@ const NEWS_MAX: usize = 1 << 16;
 pub enum News {
     /// How it stands.
     Status(Status),
-    /// The core's memory before the next tick, if it was asked for.
+    /// The core's memory before the next tick, if it was asked for or the programme is another.
     Origin {
         /// Number of the last tick before it.
         number: u32,
@@ -92,6 +92,8 @@ pub struct Following {
     /// An origin was asked for and has not come; and when one was asked for last.
     origin_due: bool,
     begun_at: Option<Duration>,
+    /// The programme that the last one named.
+    programme: Option<[u8; DIGEST_BYTES]>,
     speed: Speed,
     /// The device's time, and that of the last question.
     device_ms: Option<u64>,
@@ -145,10 +147,14 @@ impl Following {
                 self.status_at = self.now;
                 News::Status(*status)
             }
-            // Nobody asked: a device of ours says no more than it was asked for.
-            Tell::Origin(_) if !self.origin_due => return,
+            // A device of ours tells none that was not asked for, but where another programme
+            // begins: somebody else may have uploaded one.
+            Tell::Origin(origin) if !self.origin_due && origin.programme == self.programme => {
+                return;
+            }
             Tell::Origin(Origin { number, programme, memory }) => {
                 self.origin_due = false;
+                self.programme = *programme;
                 News::Origin { number: *number, programme: *programme, memory: memory.to_vec() }
             }
             Tell::Tick(tick) => News::Tick(*tick),

@@ -186,6 +186,8 @@ impl<F: NorFlash> Device<F> {
         self.controller.take(admitted).map_err(refusal)?;
         self.programme = Some(*digest);
         self.loaded = super::Loaded::Ready;
+        // Ticks from now on are another programme's: whoever follows them needs an origin.
+        self.pending.follow(self.follow.ticks);
         if let Some(begin) = digest.first_chunk() {
             self.write_log(now, Entry::Programme(*begin));
         }
