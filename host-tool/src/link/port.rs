@@ -146,8 +146,8 @@ fn waits(kind: ErrorKind) -> bool {
 
 fn gone(kind: ErrorKind) -> Failed {
     if kind == ErrorKind::UnexpectedEof {
-        let why = "the other end closed the line: another program has it now, or it has ended; one \
-                   desk at a time";
+        let why = "the other end closed the line: it has ended, another program has its port now, \
+                   or too many desks talk to it";
         return Failed::Port(why.to_owned());
     }
     Failed::Port(format!(

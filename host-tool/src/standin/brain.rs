@@ -9,18 +9,18 @@ use crate::Error;
 
 /// The firmware, whichever way it runs.
 pub trait Brain {
-    /// One tick at this time (ms): reads the bench's parts, moves its pins. `rx` is what the line
-    /// has brought; what the line shall take is added to `tx`.
+    /// One tick at this time (ms): reads the bench's parts, moves its pins. What the line shall
+    /// take, unasked, is added to `tx`.
     ///
     /// # Errors
     /// Why the firmware does not answer.
-    fn tick(
-        &mut self,
-        now_ms: u64,
-        bench: &mut Bench,
-        rx: &[u8],
-        tx: &mut Vec<u8>,
-    ) -> Result<(), Error>;
+    fn tick(&mut self, now_ms: u64, bench: &mut Bench, tx: &mut Vec<u8>) -> Result<(), Error>;
+
+    /// The line brings a frame between two ticks. What is said to it is added to `tx`.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error>;
 
     /// What a display shows after the tick.
     fn status(&self) -> Status;

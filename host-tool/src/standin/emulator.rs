@@ -13,9 +13,9 @@ use saggar_core::sequencer::State;
 use saggar_core::wire::Tick;
 use saggar_drivers::lockstep::{
     ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES, HALF_CYCLES,
-    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, PINS_OUT,
-    QUESTION, RX, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP, STATE_RUNS, TURN, TX,
-    TX_BYTES, TX_MAX, USED, WITNESS,
+    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS,
+    PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP,
+    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS,
 };
 use tempfile::TempDir;
 
@@ -163,10 +163,9 @@ impl Emulator {
             let at = METER + 16 * index;
             let word = |offset| self.window.word(at + offset).map_err(Unable::Window);
             let sum = u64::from(word(0)?) | u64::from(word(4)?) << 32;
-            let ticks = self.turn.max(1);
             *section = Section {
                 name,
-                mean: instructions(sum as f64 / f64::from(ticks)),
+                mean: instructions(sum as f64 / self.compared().max(1) as f64),
                 most: instructions(f64::from(word(8)?)),
             };
         }
@@ -180,7 +179,7 @@ impl Emulator {
         Ok(())
     }
 
-    fn run(&mut self, now_ms: u64, bench: &mut Bench, rx: &[u8]) -> io::Result<()> {
+    fn run(&mut self, now_ms: u64, bench: &mut Bench) -> io::Result<()> {
         self.script = bench.foresee(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
         self.applied = 0;
@@ -188,35 +187,48 @@ impl Emulator {
         half.extend(self.mode.to_le_bytes());
         half.extend(now_ms.to_le_bytes());
         half.extend(bench.pins().to_le_bytes());
-        half.extend((rx.len().min(RX_MAX) as u32).to_le_bytes());
+        // The line brings nothing within a tick.
+        half.extend(0u32.to_le_bytes());
         half.extend((self.script.len() as u32).to_le_bytes());
         half.extend(self.asked.to_le_bytes());
         // The last answer lies in between, and nobody looks at it any more.
         half.resize(SCRIPT - MODE, 0);
         half.extend(bytes_of(&self.script));
         self.window.write(MODE, &half)?;
-        if !rx.is_empty() {
-            self.window.write(RX, rx.get(..RX_MAX).unwrap_or(rx))?;
-        }
+        self.next_turn()
+    }
+
+    fn next_turn(&mut self) -> io::Result<()> {
         self.turn = self.turn.wrapping_add(1);
         self.window.set_word(TURN, self.turn)
     }
 
-    /// Answers the board until its tick is over.
-    fn serve(&mut self, bench: &mut Bench) -> Result<Head, Unable> {
+    /// Gives the board bytes of the line between two ticks.
+    fn bring(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
+        let bytes = bytes.get(..RX_MAX).unwrap_or(bytes);
+        self.window.set_word(MODE, self.mode | MODE_LINE)?;
+        self.window.write(NOW_MS, &now_ms.to_le_bytes())?;
+        self.window.set_word(RX_BYTES, bytes.len() as u32)?;
+        self.window.write(RX, bytes)?;
+        self.next_turn()
+    }
+
+    /// Waits until the board's turn is over; `answer` answers what it asks meanwhile.
+    fn over(
+        &mut self,
+        mut answer: impl FnMut(&mut Self, &Head) -> io::Result<()>,
+    ) -> Result<Head, Unable> {
         let since = Clock::now();
         loop {
             for _ in 0..LOOKS {
                 let head = self.window.head().map_err(Unable::Window)?;
                 if head.word(DONE) == self.turn {
                     // What was read before the number may be older than it: once more.
-                    let head = self.window.head().map_err(Unable::Window)?;
-                    self.apply(bench, head.word(USED) as usize);
-                    return Ok(head);
+                    return self.window.head().map_err(Unable::Window);
                 }
                 if head.word(ASKED) != self.asked {
                     let head = self.window.head().map_err(Unable::Window)?;
-                    self.answer(bench, &head).map_err(Unable::Window)?;
+                    answer(self, &head).map_err(Unable::Window)?;
                 }
             }
             self.alive(since)?;
@@ -251,6 +263,14 @@ impl Emulator {
         self.window.set_word(ANSWERED, self.asked)
     }
 
+    /// What the board says to the line and in its own log.
+    fn said(&mut self, head: &Head, tx: &mut Vec<u8>) -> Result<(), Unable> {
+        tx.extend(self.fetch(TX, head.word(TX_BYTES), TX_MAX)?);
+        let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
+        self.messages.extend(told);
+        Ok(())
+    }
+
     fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, Unable> {
         let mut bytes = vec![0; (length as usize).min(most)];
         if !bytes.is_empty() {
@@ -261,30 +281,29 @@ impl Emulator {
 }
 
 impl Brain for Emulator {
-    fn tick(
-        &mut self,
-        now_ms: u64,
-        bench: &mut Bench,
-        rx: &[u8],
-        tx: &mut Vec<u8>,
-    ) -> Result<(), Error> {
-        self.run(now_ms, bench, rx).map_err(Unable::Window)?;
-        let head = self.serve(bench)?;
+    fn tick(&mut self, now_ms: u64, bench: &mut Bench, tx: &mut Vec<u8>) -> Result<(), Error> {
+        self.run(now_ms, bench).map_err(Unable::Window)?;
+        let head = self.over(|this, head| this.answer(bench, head))?;
+        self.apply(bench, head.word(USED) as usize);
         self.script = bench.asked().to_vec();
         bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
-        // A serial line brings its programme between ticks, the window within one.
+        // A serial line brings its programme between ticks, without a word to us.
         if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
             self.reload()?;
         }
         let words = std::array::from_fn(|index| head.word(WITNESS + 4 * index));
         self.shadow.follow(&Tick::from_words(words))?;
-        let said = self.fetch(TX, head.word(TX_BYTES), TX_MAX)?;
-        if !rx.is_empty() && !self.shadow.running() {
+        Ok(self.said(&head, tx)?)
+    }
+
+    fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error> {
+        self.bring(now_ms, frame).map_err(Unable::Window)?;
+        // It asks its parts nothing.
+        let head = self.over(|_, _| Ok(()))?;
+        self.said(&head, tx)?;
+        if !self.shadow.running() {
             self.reload()?;
         }
-        tx.extend(said);
-        let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
-        self.messages.extend(told);
         Ok(())
     }
 

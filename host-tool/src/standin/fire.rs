@@ -6,19 +6,15 @@ use saggar_core::events::Event;
 use saggar_core::io::Outputs;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
-use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Kind, enclose};
 use saggar_sim::rig::{self, World};
 use saggar_sim::spec::WorkSpec;
 
 use super::bench::Bench;
 use super::brain::Brain;
-use super::line::Line;
+use super::line::{LOOK, Line};
 use super::pace::{Pace, Speed};
 use super::panel::{Panel, Seen};
 use crate::Error;
-
-/// The line asks for the desk this often (ms of the device's time).
-const ASKS_MS: u64 = 30_000;
 
 /// Longest nap: a line that brings something is heard soon.
 const NAP: Duration = Duration::from_millis(2);
@@ -38,8 +34,6 @@ pub struct StandIn<B> {
     bench: Bench,
     outputs: Outputs,
     ticks: u64,
-    /// When the line last asked for the desk.
-    asked_ms: u64,
 }
 
 /// What happens, for whoever watches.
@@ -76,18 +70,7 @@ impl<B: Brain> StandIn<B> {
         let world = furnish()?;
         panel.knows(brain.programme());
         let (bench, outputs) = (Bench::default(), Outputs::default());
-        Ok(Self {
-            brain,
-            furnish,
-            world,
-            line,
-            panel,
-            speed,
-            bench,
-            outputs,
-            ticks: 0,
-            asked_ms: 0,
-        })
+        Ok(Self { brain, furnish, world, line, panel, speed, bench, outputs, ticks: 0 })
     }
 
     /// Ticks since it came up.
@@ -144,7 +127,7 @@ impl<B: Brain> StandIn<B> {
                 tell(Told::KeysDropped);
             }
             // After the end of a firing the furnace cools at the same pace.
-            wait(pace.next(self.world.started()));
+            self.rest(pace.next(self.world.started()))?;
         }
         Ok(None)
     }
@@ -164,28 +147,43 @@ impl<B: Brain> StandIn<B> {
         inputs.buttons = self.panel.buttons(now.millis(), seen);
         self.bench.show(&inputs);
         let mut said = Vec::new();
-        let mut came = self.line.take();
-        self.ask_for_the_desk(now.millis(), &mut came);
-        self.brain.tick(now.millis(), &mut self.bench, &came, &mut said)?;
-        self.line.put(&said);
+        self.brain.tick(now.millis(), &mut self.bench, &mut said)?;
         self.outputs = self.bench.outputs();
         self.ticks += 1;
+        self.line.tell(&said);
+        self.serve()
+    }
+
+    /// Hands the firmware what the line has brought, and answers.
+    fn serve(&mut self) -> Result<(), Error> {
+        if !self.line.look() {
+            return Ok(());
+        }
+        let now_ms = self.world.now_ms();
+        let mut answered = false;
+        while let Some(frame) = self.line.next(now_ms) {
+            let mut said = Vec::new();
+            self.brain.hear(now_ms, &frame, &mut said)?;
+            self.line.answer(&said);
+            answered = true;
+        }
+        if answered {
+            self.line.write();
+        }
         Ok(())
     }
 
-    /// A device stops telling a desk that asks nothing for a minute. Where a minute passes in a
-    /// moment the desk cannot know in time, so the line asks for it.
-    fn ask_for_the_desk(&mut self, now_ms: u64, came: &mut Vec<u8>) {
-        if !came.is_empty()
-            || !self.line.between_frames()
-            || now_ms.saturating_sub(self.asked_ms) < ASKS_MS
-        {
-            return;
+    /// Serves the line until the next tick is due and nobody who reads lags behind.
+    fn rest(&mut self, due: Option<Clock>) -> Result<(), Error> {
+        loop {
+            let left =
+                due.map_or(Duration::ZERO, |due| due.saturating_duration_since(Clock::now()));
+            if left.is_zero() && !self.line.is_slow() {
+                return Ok(());
+            }
+            std::thread::sleep(if left.is_zero() { LOOK } else { left.min(NAP) });
+            self.serve()?;
         }
-        self.asked_ms = now_ms;
-        let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(Kind::Ask, None, &Ask::Status, &mut frame).unwrap_or(0);
-        came.extend(frame.iter().take(bytes));
     }
 
     fn end(
@@ -203,12 +201,5 @@ impl<B: Brain> StandIn<B> {
         let world = std::mem::replace(&mut self.world, fresh);
         let fired = world.finish(work, programme, ending);
         Ok(Ended { fired, took: began.elapsed() })
-    }
-}
-
-fn wait(due: Option<Clock>) {
-    let Some(due) = due else { return };
-    while let Some(left) = due.checked_duration_since(Clock::now()).filter(|d| !d.is_zero()) {
-        std::thread::sleep(left.min(NAP));
     }
 }

@@ -36,7 +36,7 @@ impl Keys {
         let waiting = Arc::new(Mutex::new(Waiting::default()));
         let theirs = Arc::clone(&waiting);
         std::thread::spawn(move || {
-            let mut line = Line::default();
+            let mut line = TypedLine::default();
             let mut room = vec![0; READ_BYTES];
             while let Ok(read @ 1..) = reader.read(&mut room) {
                 let bytes = room.get(..read).unwrap_or(&[]);
@@ -118,12 +118,12 @@ fn lock(waiting: &Mutex<Waiting>) -> MutexGuard<'_, Waiting> {
 
 /// The line that is being typed: no more of it is kept than names a button.
 #[derive(Default)]
-struct Line {
+struct TypedLine {
     bytes: [u8; LINE_BYTES_MAX],
     length: usize,
 }
 
-impl Line {
+impl TypedLine {
     /// Takes a byte; the button that it completes.
     fn take(&mut self, byte: u8) -> Option<Button> {
         if byte != b'\n' {

@@ -2,30 +2,22 @@
 //! port.
 
 use std::fmt;
-use std::io::{self, ErrorKind, Read, Write};
-use std::net::{SocketAddr, TcpListener, TcpStream};
+use std::net::{SocketAddr, TcpListener};
 use std::str::FromStr;
 use std::time::{Duration, Instant as Clock};
 
 use super::Unable;
+use super::desks::Multiplexer;
+#[cfg(unix)]
+use super::desks::Terminal;
 use crate::link::port::Place;
-
-/// Most bytes that wait for a desk that does not read; more are dropped, as on a real line.
-const WAITING_MAX: usize = 1 << 16;
-
-/// Most bytes that are taken from the line at once.
-const TAKEN_MAX: usize = 1024;
 
 /// The system is asked about the line no more often than this: a stand-in at full speed lives
 /// through twenty ticks meanwhile, and a call costs a tenth of a tick.
-const LOOK: Duration = Duration::from_micros(200);
+pub(super) const LOOK: Duration = Duration::from_micros(200);
 
-/// So many bytes may wait before a desk that reads is waited for, and for how long at once.
-const SLOW: usize = 1 << 15;
-const PATIENCE: Duration = Duration::from_millis(500);
-
-/// So many bytes are handed over without waiting for that.
-const HANDFUL: usize = 4096;
+/// Longest time in which the rest of what was said is handed over at the end.
+const FAREWELL: Duration = Duration::from_secs(1);
 
 /// Where to listen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -63,27 +55,14 @@ impl fmt::Display for Listen {
     }
 }
 
-/// A line that is open. One desk at a time.
+/// A line that is open: at an address for many desks at once, through a terminal for one.
 pub struct Line {
     /// What a desk gives as its port.
     name: String,
-    end: End,
-    waiting: Vec<u8>,
+    /// Where more desks come from.
+    listener: Option<TcpListener>,
+    desks: Multiplexer,
     looked: Option<Clock>,
-    handed: Option<Clock>,
-    /// The last byte taken ended a frame.
-    whole: bool,
-}
-
-enum End {
-    Tcp(TcpListener, Option<TcpStream>),
-    #[cfg(unix)]
-    Pty(
-        serialport::TTYPort,
-        #[expect(dead_code, reason = "keeps the other end open")] serialport::TTYPort,
-    ),
-    /// The emulator itself has it.
-    Elsewhere,
 }
 
 impl Line {
@@ -97,48 +76,24 @@ impl Line {
             Listen::Tcp(address) => {
                 let listener = TcpListener::bind(address).map_err(failed)?;
                 listener.set_nonblocking(true).map_err(failed)?;
-                let address = listener.local_addr().map_err(failed)?;
-                let name = format!("tcp:{address}");
-                Ok(Self {
-                    name,
-                    end: End::Tcp(listener, None),
-                    waiting: Vec::new(),
-                    looked: None,
-                    handed: None,
-                    whole: true,
-                })
+                let name = format!("tcp:{}", listener.local_addr().map_err(failed)?);
+                Ok(Self { listener: Some(listener), ..Self::elsewhere(name) })
             }
             #[cfg(unix)]
             Listen::Pty => {
-                use serialport::SerialPort as _;
-                let opened = serialport::TTYPort::pair();
-                let (mut near, far) = opened.map_err(|why| failed(io::Error::from(why)))?;
-                near.set_timeout(Duration::ZERO).map_err(|why| failed(io::Error::from(why)))?;
-                let name = far.name().unwrap_or_default();
-                Ok(Self {
-                    name,
-                    end: End::Pty(near, far),
-                    waiting: Vec::new(),
-                    looked: None,
-                    handed: None,
-                    whole: true,
-                })
+                let (terminal, name) = Terminal::open().map_err(failed)?;
+                let mut line = Self::elsewhere(name);
+                line.desks.add(Box::new(terminal), Clock::now());
+                Ok(line)
             }
             #[cfg(not(unix))]
-            Listen::Pty => Err(failed(ErrorKind::Unsupported.into())),
+            Listen::Pty => Err(failed(std::io::ErrorKind::Unsupported.into())),
         }
     }
 
     /// A line that something else serves.
     pub fn elsewhere(name: String) -> Self {
-        Self {
-            name,
-            end: End::Elsewhere,
-            waiting: Vec::new(),
-            looked: None,
-            handed: None,
-            whole: true,
-        }
+        Self { name, listener: None, desks: Multiplexer::default(), looked: None }
     }
 
     /// What a desk gives as its port.
@@ -146,99 +101,62 @@ impl Line {
         &self.name
     }
 
-    /// What has come.
-    pub fn take(&mut self) -> Vec<u8> {
-        if !due(&mut self.looked) {
-            return Vec::new();
+    /// Carries bytes both ways if it is time to look; whether it was.
+    pub fn look(&mut self) -> bool {
+        let now = Clock::now();
+        if self.looked.is_some_and(|last| now.duration_since(last) < LOOK) {
+            return false;
         }
-        let mut room = [0; TAKEN_MAX];
-        let read = match &mut self.end {
-            End::Tcp(listener, desk) => {
-                if let Ok((stream, _)) = listener.accept()
-                    && stream.set_nonblocking(true).is_ok()
-                    && stream.set_nodelay(true).is_ok()
-                {
-                    // A desk that comes later takes the line over: the one before has gone.
-                    *desk = Some(stream);
-                    self.waiting.clear();
-                }
-                let Some(stream) = desk else { return Vec::new() };
-                let read = stream.read(&mut room);
-                if matches!(read, Ok(0)) || matches!(&read, Err(why) if gone(why)) {
-                    *desk = None;
-                }
-                read
+        self.looked = Some(now);
+        self.accept(now);
+        self.desks.carry(now);
+        true
+    }
+
+    /// Takes all who wait, as long as there is a place for them. The others wait on: the system has
+    /// a queue.
+    fn accept(&mut self, now: Clock) {
+        let Some(listener) = &self.listener else { return };
+        while self.desks.has_place(now) {
+            let Ok((stream, _)) = listener.accept() else { return };
+            if stream.set_nonblocking(true).is_ok() && stream.set_nodelay(true).is_ok() {
+                self.desks.add(Box::new(stream), now);
             }
-            #[cfg(unix)]
-            End::Pty(near, _) => near.read(&mut room),
-            End::Elsewhere => Ok(0),
-        };
-        let came = room.get(..read.unwrap_or(0)).unwrap_or(&[]).to_vec();
-        self.whole = came.last().map_or(self.whole, |last| *last == 0);
-        came
-    }
-
-    /// What the line shall take.
-    pub fn put(&mut self, bytes: &[u8]) {
-        self.waiting.extend_from_slice(bytes);
-        if self.waiting.is_empty() || (self.waiting.len() < HANDFUL && !due(&mut self.handed)) {
-            return;
-        }
-        self.hand();
-        // A desk that reads, but more slowly than a stand-in lives, is waited for.
-        let since = Clock::now();
-        while self.waiting.len() > SLOW && self.between_frames() && since.elapsed() < PATIENCE {
-            std::thread::sleep(LOOK);
-            self.hand();
         }
     }
 
-    /// A desk is there, and all that it has begun to say is said.
-    pub fn between_frames(&self) -> bool {
-        let there = match &self.end {
-            End::Tcp(_, desk) => desk.is_some(),
-            #[cfg(unix)]
-            End::Pty(..) => true,
-            End::Elsewhere => false,
-        };
-        there && self.whole
+    /// A tick is over: the device has said this of its own, and may be given as many frames again.
+    pub fn tell(&mut self, said: &[u8]) {
+        self.desks.tell(said);
+        self.desks.refill();
     }
 
-    /// Hands over what waits, as far as the desk takes it within a second: nothing comes after.
+    /// The next frame for the device, whose time is this (ms).
+    pub fn next(&mut self, now_ms: u64) -> Option<Vec<u8>> {
+        self.desks.next(Clock::now(), now_ms)
+    }
+
+    /// What the device has said to that frame.
+    pub fn answer(&mut self, said: &[u8]) {
+        self.desks.answer(said);
+    }
+
+    /// Hands over what was answered.
+    pub fn write(&mut self) {
+        self.desks.write(Clock::now());
+    }
+
+    /// A desk reads, but more slowly than a stand-in lives: the next tick has to wait for it.
+    pub fn is_slow(&self) -> bool {
+        self.desks.is_slow()
+    }
+
+    /// Hands over what waits, as far as the desks take it within a second: nothing comes after.
     pub fn finish(&mut self) {
         let since = Clock::now();
-        while !self.waiting.is_empty() && since.elapsed() < Duration::from_secs(1) {
-            self.hand();
+        while self.desks.has_more() && since.elapsed() < FAREWELL {
+            self.write();
             std::thread::sleep(LOOK);
         }
     }
-
-    fn hand(&mut self) {
-        let written = match &mut self.end {
-            End::Tcp(_, Some(stream)) => stream.write(&self.waiting),
-            #[cfg(unix)]
-            End::Pty(near, _) => near.write(&self.waiting),
-            // Nobody is there: a line does not keep what is said to nobody.
-            End::Tcp(_, None) | End::Elsewhere => Ok(self.waiting.len()),
-        };
-        let written = written.unwrap_or(0).min(self.waiting.len());
-        self.waiting.drain(..written);
-        if self.waiting.len() > WAITING_MAX {
-            self.waiting.clear();
-        }
-    }
-}
-
-/// Whether it is time again; then it is marked.
-fn due(last: &mut Option<Clock>) -> bool {
-    let now = Clock::now();
-    let due = last.is_none_or(|last| now.duration_since(last) >= LOOK);
-    if due {
-        *last = Some(now);
-    }
-    due
-}
-
-fn gone(why: &io::Error) -> bool {
-    !matches!(why.kind(), ErrorKind::WouldBlock | ErrorKind::Interrupted | ErrorKind::TimedOut)
 }

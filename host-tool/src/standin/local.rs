@@ -59,16 +59,18 @@ impl Local {
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
         Ok(Self { device, board, bench, half_cycles, events: Vec::new() })
     }
+
+    /// All that the device has to say.
+    fn say(&mut self, tx: &mut Vec<u8>) {
+        let mut frame = [0; FRAME_BYTES_MAX];
+        while let Some(bytes) = self.device.transmit(&mut frame) {
+            tx.extend(frame.iter().take(bytes));
+        }
+    }
 }
 
 impl Brain for Local {
-    fn tick(
-        &mut self,
-        now_ms: u64,
-        bench: &mut Bench,
-        rx: &[u8],
-        tx: &mut Vec<u8>,
-    ) -> Result<(), Error> {
+    fn tick(&mut self, now_ms: u64, bench: &mut Bench, tx: &mut Vec<u8>) -> Result<(), Error> {
         let now = Instant::from_millis(now_ms);
         std::mem::swap(bench, &mut self.bench.borrow_mut());
         let inputs = self.board.read();
@@ -82,12 +84,14 @@ impl Brain for Local {
             self.board.zero_crossing();
             self.bench.borrow_mut().half_cycle(half);
         }
-        self.device.receive(now, rx);
-        let mut frame = [0; FRAME_BYTES_MAX];
-        while let Some(bytes) = self.device.transmit(&mut frame) {
-            tx.extend(frame.iter().take(bytes));
-        }
         std::mem::swap(bench, &mut self.bench.borrow_mut());
+        self.say(tx);
+        Ok(())
+    }
+
+    fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error> {
+        self.device.receive(Instant::from_millis(now_ms), frame);
+        self.say(tx);
         Ok(())
     }
 

@@ -8,6 +8,7 @@
 
 pub mod bench;
 pub mod brain;
+mod desks;
 #[cfg(unix)]
 pub mod emulator;
 pub mod fire;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
+use std::time::{Duration, Instant};
 
 use serde_json::Value;
 use tempfile::TempDir;
@@ -75,18 +76,7 @@ impl Bench {
     }
 
     pub(crate) fn run(&self, args: &[&str]) -> Said {
-        let output = Command::new(BINARY)
-            .args(args)
-            .current_dir(self.folder.path())
-            .stdin(Stdio::null())
-            .output()
-            .unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        Said {
-            code: output.status.code().unwrap_or(-1),
-            out: text(output.stdout),
-            err: text(output.stderr),
-        }
+        run_in(self.folder.path(), args)
     }
 
     /// Uploads what `rehearse --out trial` has cleared.
@@ -134,6 +124,18 @@ impl Bench {
     }
 }
 
+/// Runs the binary in a folder.
+pub(crate) fn run_in(folder: &Path, args: &[&str]) -> Said {
+    let mut command = Command::new(BINARY);
+    let output = command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    Said {
+        code: output.status.code().unwrap_or(-1),
+        out: text(output.stdout),
+        err: text(output.stderr),
+    }
+}
+
 /// A stand-in that runs.
 pub(crate) struct Running {
     child: Child,
@@ -163,6 +165,16 @@ impl Running {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
         self.told.take().unwrap().join().unwrap()
+    }
+
+    /// Waits so long for its end at most.
+    pub(crate) fn end_within(mut self, most: Duration) -> Said {
+        let since = Instant::now();
+        while self.child.try_wait().unwrap().is_none() {
+            assert!(since.elapsed() < most, "it does not end");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        self.end()
     }
 
     /// Waits for its end.

@@ -72,3 +72,9 @@ fn what_breaks_trips_on_the_real_code_too() {
     assert_eq!(ended.code, 1, "{ended:#?}");
     assert!(ended.err.contains("sensor open"), "{ended:#?}");
 }
+
+#[test]
+fn several_desks_have_the_real_code_at_once() {
+    let Some(image) = image() else { return };
+    crate::desks::recording_goes_on(&["--image", &image]);
+}

@@ -7,6 +7,8 @@
 
 /// A folder, a key, and a stand-in that runs in it.
 mod bench;
+/// Several desks at one stand-in.
+mod desks;
 /// The image for the emulated board.
 mod emulated;
 /// What is typed at a stand-in.

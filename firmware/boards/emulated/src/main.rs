@@ -24,8 +24,8 @@ use saggar_core::units::Instant;
 use saggar_core::wire::FRAME_BYTES_MAX;
 use saggar_drivers::Board;
 use saggar_drivers::lockstep::{
-    self, DONE, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK, STATE,
-    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
+    self, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK,
+    STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
 use flash::Flash;
@@ -95,14 +95,22 @@ fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
     Board::new(parts, &lockstep::settings(furnace))
 }
 
-/// Ticks for ever.
+/// Ticks for ever, and serves the line between them.
 fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
     let mut meter = Meter::start(window::read(MODE) & MODE_COUNT != 0);
     let mut turn = 0;
     let half_cycles = device.controller().cycles_per_tick().saturating_mul(2);
+    let mut ticks = 0u32;
     loop {
         turn = wait(turn, device);
         let now = now();
+        if window::read(MODE) & MODE_LINE != 0 {
+            speak(now, device, &mut meter);
+            logger::flush();
+            window::publish(DONE, turn);
+            continue;
+        }
+        ticks = ticks.wrapping_add(1);
         wires.begin();
         meter.begin();
         let inputs = board.read();
@@ -127,7 +135,7 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         witness(device);
         meter.show();
         // Soon after the start, for short runs; then now and then, for a look takes long.
-        if turn % STACK_TICKS == 64 {
+        if ticks % STACK_TICKS == 64 {
             window::write(STACK, stack::deepest());
         }
         logger::flush();
@@ -167,6 +175,7 @@ fn wait(last: u32, device: &mut Device<Flash>) -> u32 {
 }
 
 /// The line that goes through the window: what has come, and what is due.
+#[inline(never)]
 fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
     if serial_line() {
         return;

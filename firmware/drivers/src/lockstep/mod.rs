@@ -20,9 +20,10 @@ pub const BYTES: usize = 0x2_0000;
 
 // The furnace's half.
 
-/// Number of the tick that the board may run (u32).
+/// Number of the turn that the board may take (u32): a tick, but for [`MODE_LINE`].
 pub const TURN: usize = 0x000;
-/// What the board is to do besides ([`MODE_SERIAL`], [`MODE_COUNT`]) (u32).
+/// What the board is to do besides, or instead ([`MODE_SERIAL`], [`MODE_COUNT`], [`MODE_LINE`])
+/// (u32).
 pub const MODE: usize = 0x004;
 /// The time (ms, u64).
 pub const NOW_MS: usize = 0x008;
@@ -47,7 +48,7 @@ pub const SCRIPT_MAX: usize = 16;
 
 // The board's half.
 
-/// Number of the tick that the board has run (u32).
+/// Number of the turn that the board has taken (u32).
 pub const DONE: usize = 0x1000;
 /// Number of the exchange that the board asks for (u32).
 pub const ASKED: usize = 0x1004;
@@ -95,6 +96,8 @@ pub const FLASH_SECTOR: usize = 0x1000;
 pub const MODE_SERIAL: u32 = 1;
 /// Count time in the sections of a tick; looking at the timer takes longer than the sections.
 pub const MODE_COUNT: u32 = 2;
+/// This turn is no tick: the board is given bytes of the line between two, and answers.
+pub const MODE_LINE: u32 = 4;
 
 /// The board runs.
 pub const STATE_RUNS: u32 = 1;
