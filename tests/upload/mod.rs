@@ -4,6 +4,7 @@
 mod bytes;
 mod cuts;
 mod desk;
+mod floods;
 mod happy;
 mod holder;
 mod lease;

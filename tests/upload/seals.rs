@@ -44,12 +44,13 @@ fn guesses_lock_the_line_and_nothing_else() {
         assert!(bed.device.controller().status().step.is_some(), "a guess stops nothing");
     }
     assert_eq!(bed.chip.spent(), spent, "nothing is written for it");
-    let begin = Order::Begin { bytes: 100, digest: [0; 32], furnace };
-    let heard = bed.exchange(&right.order_at(0, &begin));
-    assert!(matches!(refusals(&heard)[..], [Refusal::Locked(_)]), "no orders for anyone");
+    let begin = right.order(&Order::Begin { bytes: 100, digest: [0; 32], furnace });
+    let heard = bed.exchange(&begin);
+    let refused = Answer::Refused(Refusal::Firing);
+    assert_eq!(right.answer(&heard), Some(refused), "a right seal is heard");
     let stop = right.order(&Order::Stop);
     let heard = bed.exchange(&stop);
-    assert_eq!(right.answer(&heard), Some(Answer::Stopping), "but a stop");
+    assert_eq!(right.answer(&heard), Some(Answer::Stopping));
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
 }
@@ -57,21 +58,18 @@ fn guesses_lock_the_line_and_nothing_else() {
 #[test]
 fn a_lock_ends_by_itself() {
     let mut bed = Bed::new();
-    let (mut right, mut wrong, furnace) = two(&mut bed);
-    for _ in 0..WRONG_MAX {
+    let (_, mut wrong, _) = two(&mut bed);
+    let mut guess = |bed: &mut Bed| {
         let guess = wrong.order(&Order::Stop);
-        bed.exchange(&guess);
+        refusals(&bed.exchange(&guess))
+    };
+    for _ in 0..WRONG_MAX {
+        guess(&mut bed);
     }
     bed.run((LOCK_MS / 100) as u32 - 1);
-    let image = second_programme();
-    let begin = Order::Begin { bytes: image.bytes().len() as u16, digest: [0; 32], furnace };
-    let heard = bed.exchange(&right.order_at(0, &begin));
-    assert_eq!(refusals(&heard), [Refusal::Locked(1)]);
+    assert_eq!(guess(&mut bed), [Refusal::Locked(1)]);
     bed.run(1);
-    for frame in right.upload(&image, furnace) {
-        bed.send(&frame);
-    }
-    assert_eq!(bed.device.controller().programme(), Some(&image));
+    assert_eq!(guess(&mut bed), [Refusal::WrongSeal]);
 }
 
 /// Local buttons work while the line is locked, and a right order forgives old errors.

@@ -1,5 +1,7 @@
 //! A device as commands see it: questions and orders, each in one call.
 
+use std::time::Duration;
+
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::seal::Key;
 use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
@@ -11,10 +13,14 @@ use super::{
     Pace, Question, Session, Task, What,
 };
 
-/// Sessions in which orders are tried: between a greeting and its first order somebody else's
-/// greeting can take the session's place. Each costs a wrong seal at the device, and
-/// [`saggar_core::link::WRONG_MAX`] of them lock it.
+/// Sessions in which orders are tried: between a greeting and its first order somebody else can
+/// have opened another one. Each costs a wrong seal at the device, and
+/// [`saggar_core::link::WRONG_MAX`] of them are a lock-out.
 const SESSIONS: u32 = 4;
+
+/// Wait before another session. A device that is locked out says nothing of whose seals were wrong,
+/// and obeys the right one.
+const BETWEEN_SESSIONS: Duration = Duration::from_millis(200);
 
 /// A device at the end of a line.
 pub struct Desk<C = Line> {
@@ -201,12 +207,15 @@ impl<C: Carrier> Desk<C> {
             };
             sent_last |= undone.sent_last;
             undone.sent_last = sent_last;
-            let displaced =
-                matches!(undone.why, Failed::Refused(Refusal::WrongSeal | Refusal::NoSession));
+            let displaced = matches!(
+                undone.why,
+                Failed::Refused(Refusal::WrongSeal | Refusal::NoSession | Refusal::Locked(_))
+            );
             if !displaced || sessions == SESSIONS {
                 return Err(undone);
             }
             sessions += 1;
+            self.line.pause(BETWEEN_SESSIONS);
         }
     }
 

@@ -113,11 +113,15 @@ fn words(refusal: &Refusal) -> String {
              have the flash replaced"
         }
         Refusal::NoSession => "it knows no session; it came up anew meanwhile: try again",
-        Refusal::WrongSeal => "the key is not the device's; give the one that is stored in it",
+        Refusal::WrongSeal => {
+            "the seal is wrong, in several tries: either the key is not the one that is stored in \
+             it, or somebody else opened a session each time; compare the keys, and try again"
+        }
         Refusal::Locked(seconds) => {
             return format!(
-                "too many wrong seals: it takes no orders for {seconds} s; wait, and give the \
-                 right key"
+                "frames with a wrong seal came over this line, from whom is not known; the right \
+                 key is obeyed all the same, but several tries with this one were not: compare \
+                 the keys, and try again, at the latest in {seconds} s"
             );
         }
         Refusal::Firing => "a firing is running; wait for its end, or stop it",

@@ -11,6 +11,8 @@ const WINDOW_MAX: u8 = 8;
 /// A session that a greeting opened. Good for one run of orders.
 #[derive(Clone, Debug)]
 pub struct Session {
+    /// The desk's number, to greet with once more.
+    pub(super) desk: [u8; NONCE_BYTES],
     pub(super) seal: Seal,
     pub(super) window: u32,
 }
@@ -28,6 +30,6 @@ impl Session {
             return Err(Failed::Refused(Refusal::NoCount));
         }
         let seal = key.session(&hello.device, &hello.nonce, desk);
-        Ok(Self { seal, window: u32::from(hello.window.clamp(1, WINDOW_MAX)) })
+        Ok(Self { desk: *desk, seal, window: u32::from(hello.window.clamp(1, WINDOW_MAX)) })
     }
 }

@@ -1,10 +1,13 @@
 //! A run of orders: go back to the first that was not taken, and send again from there.
+//!
+//! Right before the first order the device is greeted once more with the same number, which offers
+//! the same session anew: others who greet in between cannot have displaced it then.
 
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::{
-    Answer, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose, open_sealed,
+    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose, open_sealed,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -46,6 +49,8 @@ pub struct Orders<'a> {
     tries: u32,
     /// The order that was gone back to, and when.
     went_back: Option<(u32, Duration)>,
+    /// The greeting that goes before the first order was sent.
+    greeted: bool,
     /// The last order was sent at least once.
     sent_last: bool,
     /// The device itself refused an order, under its seal.
@@ -81,6 +86,7 @@ impl<'a> Orders<'a> {
             due: Duration::ZERO,
             tries: 0,
             went_back: None,
+            greeted: false,
             sent_last: false,
             refused: false,
             again: 0,
@@ -124,6 +130,7 @@ impl<'a> Orders<'a> {
     fn go_back(&mut self) {
         self.again = self.again.saturating_add(self.next - self.taken);
         self.next = self.taken;
+        self.greeted = self.taken > 0;
     }
 
     /// The device has taken all orders before this one.
@@ -213,6 +220,10 @@ impl Exchange for Orders<'_> {
         }
         if !self.may_go() {
             return None;
+        }
+        if self.next == 0 && !std::mem::replace(&mut self.greeted, true) {
+            let greeting = Ask::Hello { nonce: self.session.desk };
+            return enclose(Kind::Ask, None, &greeting, frame);
         }
         if self.next == self.taken {
             self.due = now + self.patience(self.next);

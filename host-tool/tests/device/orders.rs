@@ -103,7 +103,7 @@ fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
     let said = bench.run(&stop);
     assert_eq!(said.code, 1, "{said:#?}");
     let words = said.err.replace("\n  ", " ");
-    assert!(words.contains("the key is not the device's"), "{words}");
+    assert!(words.contains("the key is not the one that is stored in it"), "{words}");
     fs::set_permissions(bench.path("bench.key"), fs::Permissions::from_mode(0o644)).unwrap();
     let said = bench.upload(&device, &[]);
     assert_eq!(said.code, 2);

@@ -115,14 +115,24 @@ fn a_refusal_of_what_was_done_is_looked_into() {
     assert_eq!(back, ReadBack::Bytes(programme.to_vec()));
 }
 
-/// Somebody else greets the device all the time, between the desk's greeting and its order.
+/// Others greet the device all the time, between the desk's greeting and its order. Only if as many
+/// as the device has offers for come between two frames that follow each other, each time, is the
+/// session displaced.
 #[test]
-fn a_session_that_was_displaced_is_opened_again() {
-    for (strangers, done) in [(0, true), (1, true), (3, true), (4, false), (100, false)] {
+fn strangers_who_greet_displace_no_session() {
+    let cases = [
+        (0, false, true),
+        (2, true, true),
+        (3, false, true),
+        (100, false, true),
+        (3, true, false),
+    ];
+    for (strangers, relentless, done) in cases {
         for stops in [true, false] {
             let mut line = line(Cut::default());
             let mut desk = Desk::over(&mut line, Pace::at(115_200)).unwrap();
             desk.line.fake.strangers = strangers;
+            desk.line.fake.relentless = relentless;
             let furnace = desk.hello.furnace;
             let said = if stops {
                 desk.stop(&key())

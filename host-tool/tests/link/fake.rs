@@ -30,9 +30,12 @@ pub(crate) struct Fake {
     pub(crate) stops: u32,
     /// Refuses the last order of an upload, after it has been done.
     pub(crate) refuses_what_it_did: bool,
-    /// So many greetings of a stranger come after one of the desk.
-    pub(crate) strangers: u32,
+    /// So many strangers greet behind a greeting of the desk with a number that it has just drawn.
+    pub(crate) strangers: u8,
+    /// And behind one that it says again right before its first order.
+    pub(crate) relentless: bool,
     pub(crate) telling: Telling,
+    greeted: [u8; NONCE_BYTES],
     key: Key,
     frames: Frames,
     boot: u32,
@@ -55,6 +58,8 @@ impl Fake {
             refuses_what_it_did: false,
             strangers: 0,
             telling: Telling::default(),
+            relentless: false,
+            greeted: [0; NONCE_BYTES],
             frames: Frames::default(),
             boot: 7,
             sessions: sessions(&key, 7),
@@ -116,9 +121,10 @@ impl Fake {
         let tell = match body.message::<Ask>() {
             Ok(Ask::Hello { nonce }) => {
                 let own = self.sessions.offer(instant(now), &nonce);
-                if self.strangers > 0 {
-                    self.strangers -= 1;
-                    self.sessions.offer(instant(now), &[0xee; NONCE_BYTES]);
+                let again = std::mem::replace(&mut self.greeted, nonce) == nonce;
+                let strangers = if again && !self.relentless { 0 } else { self.strangers };
+                for stranger in 1..=strangers {
+                    self.sessions.offer(instant(now), &[stranger; NONCE_BYTES]);
                 }
                 Tell::Hello(self.hello(own))
             }

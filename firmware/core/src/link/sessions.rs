@@ -1,16 +1,21 @@
 //! Who may give orders: sessions, their order, and what comes of wrong seals.
+//!
+//! Anyone may greet and anyone may send wrong seals, so neither may keep the holder of the key away.
+//! A right seal is obeyed whatever came before it. A greeting does not end an offer at once, and
+//! does not change the device's number: who greets again with the same number of their own, as
+//! desks do right before their first order, is offered the same session again.
 
 use crate::units::Instant;
 use crate::wire::seal::{DEVICE_ID_BYTES, Key, SEAL_BYTES, Seal};
 use crate::wire::{Body, NONCE_BYTES, Order, Refusal, open_sealed};
 
-/// A session without a new order for this long is over, and so is an offer that nobody takes (ms).
+/// A session without a new order for this long is over, and so are offers that nobody takes (ms).
 pub const SESSION_MS: u64 = 60_000;
 
-/// Wrong seals after which the link takes no orders for a while.
+/// Wrong seals that make a lock-out.
 pub const WRONG_MAX: u8 = 5;
 
-/// How long that is (ms). A stop is obeyed all the same, if its seal is right.
+/// How long a lock-out lasts (ms): wrong seals are not counted meanwhile. Right ones are obeyed.
 pub const LOCK_MS: u64 = 10_000;
 
 /// Who this device is.
@@ -26,22 +31,28 @@ pub struct Identity {
     pub boot: Option<u32>,
 }
 
-/// The sessions: one that has given orders, and one that was offered since.
+/// The sessions: one that has given orders, and those that were offered since.
 #[derive(Clone, Debug)]
 pub struct Sessions {
     who: Identity,
     count: u32,
-    offered: Option<Offer>,
+    offered: Option<Offered>,
     open: Option<Open>,
     wrong: u8,
     locked_at: Option<Instant>,
 }
 
-/// A session that nobody has used. Orders that are held back on the line grow old with it.
+/// Greetings that are remembered at once.
+const OFFERS: usize = 3;
+
+/// Sessions that nobody has used yet, all with one number of the device. Orders that are held back
+/// on the line grow old with it.
 #[derive(Clone, Debug)]
-struct Offer {
-    seal: Seal,
-    at: Instant,
+struct Offered {
+    nonce: [u8; NONCE_BYTES],
+    since: Instant,
+    /// The latest first.
+    seals: [Option<Seal>; OFFERS],
 }
 
 #[derive(Clone, Debug)]
@@ -63,7 +74,7 @@ pub enum Heard<'a> {
     Again,
     /// Those from this sequence number on got lost.
     Gap(u32),
-    /// A wrong seal, and one too many: from now on the link takes no orders for so long (s).
+    /// A wrong seal, and one too many: a lock-out of so long (s).
     Locks(u16),
     /// Not an order of a session of this device.
     Refused(Refusal),
@@ -81,20 +92,30 @@ impl Sessions {
     }
 
     /// Offers a session to a desk that has drawn this number: the device's own. Zeros if the
-    /// device cannot have sessions. A session that is open stays so until the new one is used,
-    /// so that a stranger's greeting disturbs nobody.
+    /// device cannot have sessions. A session that is open stays so until another is used.
     #[inline]
     pub fn offer(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
-        let (Some(key), Some(boot), Some(count)) =
-            (&self.who.key, self.who.boot, self.count.checked_add(1))
-        else {
-            return [0; NONCE_BYTES];
-        };
-        self.count = count;
-        let nonce = key.nonce(&self.who.salt, boot, count);
-        let seal = key.session(&self.who.id, &nonce, desk);
-        self.offered = Some(Offer { seal, at: now });
-        nonce
+        self.offered(now, desk).unwrap_or([0; NONCE_BYTES])
+    }
+
+    #[inline]
+    fn offered(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> Option<[u8; NONCE_BYTES]> {
+        let (key, boot) = (self.who.key.as_ref()?, self.who.boot?);
+        if self.offered.is_none() {
+            self.count = self.count.checked_add(1)?;
+            let nonce = key.nonce(&self.who.salt, boot, self.count);
+            let seals = [const { None }; OFFERS];
+            self.offered = Some(Offered { nonce, since: now, seals });
+        }
+        let Offered { nonce, seals, .. } = self.offered.as_mut()?;
+        let seal = key.session(&self.who.id, nonce, desk);
+        if !seals.iter().flatten().any(|other| other.is(&seal)) {
+            let [first, second, third] = seals;
+            *third = second.take();
+            *second = first.take();
+            *first = Some(seal);
+        }
+        Some(*nonce)
     }
 
     /// What a sealed frame comes to.
@@ -106,30 +127,42 @@ impl Sessions {
         if self.who.boot.is_none() {
             return Heard::Refused(Refusal::NoCount);
         }
-        let locked_s = self.locked_s(now);
-        let known = self.open.as_ref().map(|open| open_sealed(body, &open.seal));
-        let (takes, opened) = match known {
-            Some(opened) if !matches!(opened, Err(None)) => (false, opened),
-            Some(_) | None => match &self.offered {
-                Some(offer) => (true, open_sealed(body, &offer.seal)),
-                None if known.is_some() => (false, Err(None)),
-                None => return Heard::Refused(Refusal::NoSession),
-            },
-        };
-        let (sequence, order) = match opened {
-            Ok(opened) => opened,
-            Err(None) => return self.wrong(now, locked_s),
-            Err(Some(_)) => return Heard::Refused(Refusal::Unknown),
-        };
-        if let Some(seconds) = locked_s.filter(|_| !matches!(order, Order::Stop)) {
-            return Heard::Refused(Refusal::Locked(seconds));
+        match self.opened(now, body) {
+            Ok((sequence, order)) => self.in_turn(now, sequence, order),
+            Err(Unopened::Unknown) => Heard::Refused(Refusal::Unknown),
+            Err(Unopened::NoSession) => Heard::Refused(Refusal::NoSession),
+            Err(Unopened::WrongSeal) => self.wrong(now),
         }
-        if takes {
-            let offer = self.offered.take();
-            self.open =
-                offer.map(|Offer { seal, .. }| Open { seal, next: 0, heard: now, fresh: true });
+    }
+
+    /// Opens a frame with the seal of the session that is open, or of one that is offered, which
+    /// is the open one from then on.
+    #[inline]
+    fn opened<'a>(
+        &mut self,
+        now: Instant,
+        body: &Body<'a>,
+    ) -> Result<(u32, Order<'a>), Unopened> {
+        let mut any = false;
+        if let Some(open) = &self.open {
+            any = true;
+            if let Some(opened) = unsealed(body, &open.seal) {
+                return opened;
+            }
         }
-        self.in_turn(now, sequence, order)
+        for place in self.offered.iter_mut().flat_map(|offered| &mut offered.seals) {
+            let Some(seal) = place else { continue };
+            any = true;
+            let Some(opened) = unsealed(body, seal) else { continue };
+            let opened = opened?;
+            let seal = place.take();
+            self.open = seal.map(|seal| Open { seal, next: 0, heard: now, fresh: true });
+            // What was held back of other sessions is worth nothing now, and no second one has the
+            // number of one that was opened.
+            self.offered = None;
+            return Ok(opened);
+        }
+        Err(if any { Unopened::WrongSeal } else { Unopened::NoSession })
     }
 
     /// The seal for an answer, and the sequence number of the last order that was taken.
@@ -137,9 +170,9 @@ impl Sessions {
         self.open.as_ref().map(|open| (open.next.wrapping_sub(1), &open.seal))
     }
 
-    /// True once if the session has been silent for too long: it is over. So is an offer.
+    /// True once if the session has been silent for too long: it is over. So is what is offered.
     pub fn expire(&mut self, now: Instant) -> bool {
-        if self.offered.as_ref().is_some_and(|o| now.since(o.at) > SESSION_MS) {
+        if self.offered.as_ref().is_some_and(|o| now.since(o.since) > SESSION_MS) {
             self.offered = None;
         }
         let over = self.open.as_ref().is_some_and(|o| now.since(o.heard) > SESSION_MS);
@@ -172,8 +205,8 @@ impl Sessions {
     }
 
     #[inline]
-    fn wrong<'a>(&mut self, now: Instant, locked_s: Option<u16>) -> Heard<'a> {
-        if let Some(seconds) = locked_s {
+    fn wrong<'a>(&mut self, now: Instant) -> Heard<'a> {
+        if let Some(seconds) = self.locked_s(now) {
             return Heard::Refused(Refusal::Locked(seconds));
         }
         self.wrong = self.wrong.saturating_add(1);
@@ -185,7 +218,7 @@ impl Sessions {
         Heard::Locks(seconds(LOCK_MS))
     }
 
-    /// How long the link still takes no orders (s).
+    /// How long the lock-out still lasts (s).
     #[inline]
     fn locked_s(&mut self, now: Instant) -> Option<u16> {
         let since = now.since(self.locked_at?);
@@ -196,6 +229,26 @@ impl Sessions {
                 None
             }
         }
+    }
+}
+
+/// Why a frame was not opened.
+enum Unopened {
+    /// The seal fits and the message cannot be read, or the frame is too short for a seal.
+    Unknown,
+    /// No session is open or offered.
+    NoSession,
+    /// It is the seal of none of them.
+    WrongSeal,
+}
+
+/// What is in a frame; `None` if its seal is another.
+#[inline]
+fn unsealed<'a>(body: &Body<'a>, seal: &Seal) -> Option<Result<(u32, Order<'a>), Unopened>> {
+    match open_sealed(body, seal) {
+        Ok(opened) => Some(Ok(opened)),
+        Err(Some(_)) => Some(Err(Unopened::Unknown)),
+        Err(None) => None,
     }
 }
 

@@ -279,7 +279,8 @@ pub enum Refusal {
     NoSession,
     /// The seal is not that of this session.
     WrongSeal,
-    /// Too many wrong seals: no orders for this long (s).
+    /// A wrong seal, and many came before it: a lock-out, which lasts this long (s). An order with
+    /// the right seal is obeyed meanwhile.
     Locked(u16),
     /// A firing is running.
     Firing,

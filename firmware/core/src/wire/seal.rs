@@ -2,7 +2,7 @@
 //! made anew for every session.
 //!
 //! The device's own key never touches the line. Both sides make the session's key of it, of a
-//! number that the device has never used before, and of one that the desk draws:
+//! number of the device with which no session was opened before, and of one that the desk draws:
 //!
 //! ```text
 //! nonce   = HMAC(device key, "saggar nonce"   ‖ salt ‖ boot ‖ session)       first 128 bits
@@ -106,11 +106,22 @@ impl Seal {
     /// This is the seal of these bytes. Takes the same time wherever it differs.
     #[inline]
     pub fn fits(&self, bytes: &[u8], tag: &[u8]) -> bool {
-        let right = self.of(bytes);
-        let differ = right.iter().zip(tag).fold(0, |all, (a, b)| all | (a ^ b));
-        // The compiler may not see that one differing byte decides it.
-        tag.len() == SEAL_BYTES && core::hint::black_box(differ) == 0
+        tag.len() == SEAL_BYTES && equal(&self.of(bytes), tag)
     }
+
+    /// The other is the seal of the same session. Takes the same time wherever it differs.
+    #[inline]
+    pub fn is(&self, other: &Self) -> bool {
+        equal(&self.0, &other.0)
+    }
+}
+
+/// Equal, as far as the shorter reaches.
+#[inline]
+fn equal(one: &[u8], other: &[u8]) -> bool {
+    let differ = one.iter().zip(other).fold(0, |all, (a, b)| all | (a ^ b));
+    // The compiler may not see that one differing byte decides it.
+    core::hint::black_box(differ) == 0
 }
 
 #[inline]
