@@ -74,7 +74,7 @@ fn what_cannot_be_is_said() {
         said.err
     };
     assert!(said(&["--listen", "tcp:192.0.2.1:80"]).contains("not this machine"));
-    assert!(said(&["--id", "much too long"]).contains("1 to 8 bytes"));
+    assert!(said(&["--id", "much too long"]).contains("1 to 8 letters"));
     assert!(said(&["--speed", "0"]).contains("0.1 to"));
     assert!(said(&["--press", "start"]).contains("start@60"));
     assert!(said(&["--image", "nowhere.elf"]).contains("is no image"));
