@@ -3,7 +3,7 @@
 
 use saggar_core::Cause;
 use saggar_core::programme::{Action, DIGEST_BYTES, Image, Step, VacuumStage, verify};
-use saggar_core::wire::{Answer, Ask, CHUNK_BYTES, Follow, Order, Refusal};
+use saggar_core::wire::{Answer, Ask, CHUNK_BYTES, Follow, Order, Refusal, pledge};
 use sha2::{Digest, Sha256};
 
 use super::desk::{Desk, ask};
@@ -30,6 +30,8 @@ struct Seen {
     firing: u32,
     stopped: u32,
     compared: u32,
+    /// Start was pressed, and nobody had confirmed the programme.
+    unseen: u32,
 }
 
 /// A programme's bytes: one that may run, one that may not, or none at all.
@@ -122,7 +124,8 @@ impl Case<'_> {
         }
         if self.moment != Moment::Firing {
             assert_eq!(out.heater_cycles, 0, "heat without the button");
-            assert!(!out.contactor && !out.lamp);
+            let announced = self.bed.device.announcement().open;
+            assert!(!out.contactor && (announced || !out.lamp));
         }
         if self.moment == Moment::Tripped {
             assert_eq!(self.bed.tripped(), Some(Cause::SensorOpen));
@@ -192,7 +195,7 @@ impl Case<'_> {
     fn anything(&mut self, dice: &mut Dice) {
         let data: Vec<u8> = (0..dice.below(240)).map(|_| dice.roll() as u8).collect();
         let name = digest(&data);
-        match dice.below(9) {
+        match dice.below(11) {
             0 => drop(self.order(&Order::Chunk { offset: dice.roll() as u16, data: &data })),
             1 => drop(self.order(&Order::Commit { digest: name })),
             2 => {
@@ -208,6 +211,8 @@ impl Case<'_> {
                 self.bed.exchange(&self.desk.order_at(far, &Order::Commit { digest: name }));
             }
             5 => self.desk = self.bed.desk().0,
+            6 => drop(self.order(&Order::Pledge { hash: pledge(&[1; 16]) })),
+            7 => drop(self.order(&Order::Reveal { number: [dice.below(2) as u8; 16] })),
             _ => {
                 let question = match dice.below(5) {
                     0 => Ask::Status,
@@ -240,6 +245,11 @@ fn case(dice: &mut Dice, moment: Moment, programme: &Image, seen: &mut Seen) {
     }
     assert_eq!(case.bed.furnace(), hello.furnace);
     assert_eq!(case.bed.chip.bytes()[50 * 128..], settings, "settings");
+    if case.bed.device.announcement().open {
+        case.bed.press(|buttons| buttons.start = true);
+        case.tick();
+        case.seen.unseen += 1;
+    }
     if moment == Moment::Tripped {
         case.bed.reboot();
         assert_eq!(case.bed.tripped(), Some(Cause::SensorOpen));
@@ -260,7 +270,8 @@ fn a_holder_of_the_key_starts_no_heat() {
         }
     }
     println!("{seen:?}");
-    let Seen { committed, forbidden, no_programme, firing, stopped, compared, .. } = seen;
-    let all = [committed, forbidden, no_programme, firing, stopped, compared / 10];
+    let Seen { committed, forbidden, no_programme, firing, stopped, compared, unseen, .. } =
+        seen;
+    let all = [committed, forbidden, no_programme, firing, stopped, compared / 10, unseen];
     assert!(all.into_iter().all(|count| count > 500), "{all:?}");
 }

@@ -43,6 +43,7 @@ fn told(lines: &[LogLine]) -> Vec<u32> {
         | Entry::Programme(_)
         | Entry::StopAsked
         | Entry::Locked
+        | Entry::Confirmed(_)
         | Entry::Lost(_) => None,
     };
     lines.iter().filter_map(count).collect()

@@ -1,6 +1,7 @@
 //! The line between a desk and a device: a whole device with its flash, and whoever may sit at the
 //! other end of the line.
 
+mod approval;
 mod bytes;
 mod cuts;
 mod desk;

@@ -47,7 +47,9 @@ fn go_back_n_comes_through_any_line() {
                         Answer::Begun
                         | Answer::Staged { .. }
                         | Answer::Committed { .. }
-                        | Answer::Stopping => next = sequence as usize + 1,
+                        | Answer::Stopping
+                        | Answer::Drawn { .. }
+                        | Answer::Agreed => next = sequence as usize + 1,
                     }
                 }
             }

@@ -1,6 +1,6 @@
 //! A whole device on a bench: its flash, the simplest furnace around it, and its line.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
@@ -13,7 +13,9 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::store::{Layout, Region, Store};
 use saggar_core::units::Instant;
 use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{Ask, Entry, FRAME_BYTES_MAX, Hello, LogLine, Status, Tell};
+use saggar_core::wire::{
+    Ask, DRAWN_BYTES, Entry, FRAME_BYTES_MAX, Hello, LogLine, Status, Tell,
+};
 use saggar_core::{Cause, Inputs, Outputs};
 
 use super::desk::{Desk, ask, told};
@@ -127,6 +129,18 @@ pub(super) fn second_programme() -> Image {
     image(&ramps.chain([step(soak(60))]).collect::<Vec<_>>())
 }
 
+thread_local! {
+    /// How often this thread's devices have drawn a number, and whether they can.
+    pub(super) static DRAWS: Cell<u8> = const { Cell::new(0) };
+    pub(super) static CAN_DRAW: Cell<bool> = const { Cell::new(true) };
+}
+
+/// What this thread's devices draw: another number each time.
+fn drawn() -> Option<[u8; DRAWN_BYTES]> {
+    DRAWS.set(DRAWS.get() + 1);
+    CAN_DRAW.get().then_some([DRAWS.get(); DRAWN_BYTES])
+}
+
 /// A device and its furnace.
 pub(super) struct Bed {
     pub(super) device: Device<Chip>,
@@ -158,7 +172,7 @@ impl Bed {
 
     pub(super) fn boot(chip: Chip) -> Result<Self, BootError> {
         Ok(Self {
-            device: Device::boot(chip.clone(), layout(), [1, 2, 3])?,
+            device: Device::boot(chip.clone(), layout(), [1, 2, 3], drawn)?,
             chip,
             millis: 0,
             celsius: 20.0,
@@ -227,8 +241,11 @@ impl Bed {
         self.tick();
     }
 
-    /// Starts the firing by the button, and waits for heat.
+    /// Starts the firing by the buttons, and waits for heat.
     pub(super) fn fire(&mut self) {
+        if self.device.announcement().open {
+            self.press(|buttons| buttons.confirm = true);
+        }
         self.press(|buttons| buttons.start = true);
         for _ in 0..200 {
             if self.tick().heater_cycles != 0 {

@@ -5,7 +5,6 @@ use std::path::Path;
 use saggar_core::Cause;
 use saggar_core::device::Settings;
 use saggar_core::furnace::Furnace;
-use saggar_core::programme::Image;
 use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use saggar_sim::rig::{RigError, World};
 
@@ -17,7 +16,7 @@ use crate::firing::Firing;
 use crate::key;
 use crate::schedule::StageMap;
 use crate::standin::brain::Brain;
-use crate::standin::fire::{Furnish, StandIn, Told};
+use crate::standin::fire::{Furnish, Shown, StandIn, Told};
 use crate::standin::line::{Line, Listen};
 use crate::standin::local::Local;
 use crate::standin::memory::Memory;
@@ -25,10 +24,10 @@ use crate::standin::panel::Panel;
 use saggar_sim::verdict::Scale;
 
 /// What a stand-in tells while it runs.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub enum Heard<'a> {
     /// It listens at this port, with this on its display: programme and latched cause.
-    Listens(&'a str, &'a Firing, Option<[u8; 4]>, Option<Cause>),
+    Listens(&'a str, &'a Firing, Option<Shown>, Option<Cause>),
     /// Something happened. The stages are there if the programme on the display is that of the
     /// schedule.
     Told(Told, Option<&'a StageMap>),
@@ -159,18 +158,18 @@ fn serve<B: Brain>(
     let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
     let mut standin = StandIn::new(brain, furnish(args, plan), line, panel, args.speed)?;
     let tripped = standin.brain.status().tripped;
-    tell(Heard::Listens(standin.line(), plan, standin.brain.programme(), tripped))?;
+    tell(Heard::Listens(standin.line(), plan, standin.shown(), tripped))?;
     let mut passed = None;
-    let here = display_digits(&plan.image);
-    let mut shown = standin.brain.programme();
+    let here = &plan.summary.digest;
+    let mut same = standin.shown().is_some_and(|shown| shown.summary.digest == *here);
     loop {
         let mut broken = Ok(());
         let watch = |told| {
-            if let Told::Programme(digits) = told {
-                shown = Some(digits);
+            if let Told::Announced(shown) = &told {
+                same = shown.summary.digest == *here;
             }
             if broken.is_ok() {
-                let map = (shown == Some(here)).then_some(&plan.map);
+                let map = same.then_some(&plan.map);
                 broken = tell(Heard::Told(told, map));
             }
         };
@@ -189,12 +188,6 @@ fn serve<B: Brain>(
             return Ok(passed);
         }
     }
-}
-
-/// What a display shows of a programme.
-fn display_digits(image: &Image) -> [u8; 4] {
-    let [a, b, c, d, ..] = image.digest();
-    [a, b, c, d]
 }
 
 /// What the report says of how the firing was run.

@@ -4,6 +4,7 @@
 //! the frames that arrived, and says which frame goes out next. [`Line`] runs one over a
 //! [`port`]; the tests run the same over a simulated line.
 
+mod agreement;
 mod carrier;
 mod device;
 mod exchange;

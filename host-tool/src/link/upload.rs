@@ -7,7 +7,8 @@ use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::wire::{
-    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose, open_sealed,
+    Answer, Ask, Body, CHUNK_BYTES, DRAWN_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose,
+    open_sealed,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -30,6 +31,16 @@ pub enum Task<'a> {
     },
     /// End the firing.
     Stop,
+    /// Take this hash of a number for the code that a person compares.
+    Pledge {
+        /// [`saggar_core::wire::pledge`] of it.
+        hash: [u8; DIGEST_BYTES],
+    },
+    /// Show the code that this number makes.
+    Reveal {
+        /// The number that was pledged.
+        number: [u8; DRAWN_BYTES],
+    },
     /// Do nothing, in a session of its own: orders of sessions before it are void then, those too
     /// that are still under way.
     Nothing,
@@ -65,6 +76,8 @@ impl<'a> Orders<'a> {
     pub fn new(session: Session, task: Task<'a>, pace: Pace) -> Option<Self> {
         let list = match task {
             Task::Stop => vec![Order::Stop],
+            Task::Pledge { hash } => vec![Order::Pledge { hash }],
+            Task::Reveal { number } => vec![Order::Reveal { number }],
             // No programme was begun in this session, so that no piece has a place.
             Task::Nothing => vec![Order::Chunk { offset: 0, data: &[] }],
             Task::Upload { programme, furnace } => {
@@ -112,7 +125,10 @@ impl<'a> Orders<'a> {
     fn patience(&self, index: u32) -> Duration {
         match self.order(index) {
             Some(Order::Begin { .. } | Order::Commit { .. }) => self.pace.flash,
-            Some(Order::Chunk { .. } | Order::Stop) | None => self.pace.answer,
+            Some(
+                Order::Chunk { .. } | Order::Stop | Order::Pledge { .. } | Order::Reveal { .. },
+            )
+            | None => self.pace.answer,
         }
     }
 
@@ -153,7 +169,9 @@ impl<'a> Orders<'a> {
             Answer::Begun
             | Answer::Staged { .. }
             | Answer::Committed { .. }
-            | Answer::Stopping => {
+            | Answer::Stopping
+            | Answer::Drawn { .. }
+            | Answer::Agreed => {
                 if sequence >= self.next || sequence < self.taken {
                     return;
                 }
@@ -185,15 +203,24 @@ impl<'a> Orders<'a> {
                 usize::from(bytes) == usize::from(*offset) + data.len()
             }
             (Order::Commit { digest: sent }, Answer::Committed { digest }) => *sent == digest,
-            (Order::Stop, Answer::Stopping) => true,
+            (Order::Stop, Answer::Stopping)
+            | (Order::Pledge { .. }, Answer::Drawn { .. })
+            | (Order::Reveal { .. }, Answer::Agreed) => true,
             (
-                Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. } | Order::Stop,
+                Order::Begin { .. }
+                | Order::Chunk { .. }
+                | Order::Commit { .. }
+                | Order::Stop
+                | Order::Pledge { .. }
+                | Order::Reveal { .. },
                 Answer::Begun
                 | Answer::Staged { .. }
                 | Answer::Committed { .. }
                 | Answer::Stopping
                 | Answer::Expected { .. }
-                | Answer::Refused(_),
+                | Answer::Refused(_)
+                | Answer::Drawn { .. }
+                | Answer::Agreed,
             ) => false,
         };
         if !fits {

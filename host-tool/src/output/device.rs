@@ -9,6 +9,7 @@ use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::say::{duration, temperature, tidy};
+use crate::schedule::Summary;
 use crate::settings::Display;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -47,6 +48,10 @@ pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Res
             let name = name.as_deref().unwrap_or("(its name cannot be read)");
             let head = Line::from("programme ").styled(STRONG, short(whole));
             wrapped(out, head.plain(&format!(": {name}")), "", "  ", display.width)?;
+            if let Some(summary) = &info.summary {
+                let what = compared(summary, None, display.fahrenheit);
+                wrapped(out, format!("its display shows {what}"), "", "  ", display.width)?;
+            }
             digest(out, whole, display)?;
         }
     }
@@ -102,8 +107,34 @@ pub(super) fn uploaded(
     if let Some(remark) = &uploaded.remark {
         line(out, format!("mind:  {remark}").into(), "  ")?;
     }
-    let start = "Start is a button at the furnace. Press it only if its display shows ";
-    line(out, Line::from(start).styled(STRONG, short(there)).plain("."), "")
+    let what = compared(&uploaded.programme, uploaded.code, display.fahrenheit);
+    let shows = Line::from("The display at the furnace must show: ").styled(STRONG, &what);
+    line(out, shows.plain("."), "")?;
+    line(out, "Only then press confirm there, and start.".into(), "")
+}
+
+/// What a person compares with the display: the code if there is one, or else the digits.
+pub(super) fn compared(summary: &Summary, code: Option<u32>, fahrenheit: bool) -> String {
+    let digits =
+        || format!("digits {}", in_fours(summary.digest.get(..32).unwrap_or_default()));
+    let first = code.map_or_else(digits, code_of);
+    let peak = summary.peak_celsius.map_or_else(
+        || "no ramp".to_owned(),
+        |celsius| format!("peak {}", temperature(celsius, fahrenheit)),
+    );
+    let plural = if summary.steps == 1 { "" } else { "s" };
+    format!("{first}, {peak}, {} step{plural}", summary.steps)
+}
+
+/// "code 4821 7730"
+pub(super) fn code_of(code: u32) -> String {
+    format!("code {}", in_fours(&format!("{code:08}")))
+}
+
+/// Digits as people read them.
+fn in_fours(digits: &str) -> String {
+    let fours = digits.as_bytes().chunks(4).map(|four| String::from_utf8_lossy(four));
+    fours.collect::<Vec<_>>().join(" ")
 }
 
 /// The lines of a log.
@@ -123,7 +154,7 @@ pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io
     Ok(())
 }
 
-/// The first digits of a digest: those that a furnace displays.
+/// The first digits of a digest: enough to tell two by eye that nobody made alike.
 pub(super) fn short(digest: &str) -> &str {
     digest.get(..8).unwrap_or(digest)
 }

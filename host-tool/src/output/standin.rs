@@ -7,17 +7,17 @@ use saggar_core::events::What;
 use saggar_core::wire::Entry;
 use serde_json::json;
 
+use super::device::{code_of, compared};
 use super::screen::{stderr, stdout};
 use super::{json_line, rehearsed, wrap::wrapped};
 use crate::Error;
 use crate::args::standin::StandIn;
 use crate::commands::device::words;
 use crate::commands::{Counted, Heard, Run};
-use crate::document::hex;
 use crate::firing::Firing;
 use crate::schedule::StageMap;
 use crate::settings::Display;
-use crate::standin::fire::Told;
+use crate::standin::fire::{Shown, Told};
 
 /// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
 ///
@@ -27,7 +27,7 @@ pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<
     match heard {
         Heard::Listens(port, plan, programme, tripped) => {
             listens(port, plan, args, display)?;
-            on_display(*programme, *tripped, display)?;
+            on_display(programme.as_ref(), *tripped, display)?;
         }
         Heard::Told(told, map) => tell(told, *map, display)?,
         Heard::Judged(judged, run) => {
@@ -63,13 +63,13 @@ fn listens(port: &str, plan: &Firing, args: &StandIn, display: &Display) -> io::
 
 /// What the display shows when it comes up.
 fn on_display(
-    programme: Option<[u8; 4]>,
+    shown: Option<&Shown>,
     tripped: Option<Cause>,
     display: &Display,
 ) -> io::Result<()> {
     let mut out = stderr(display);
-    let line = match programme {
-        Some(digest) => format!("Display: programme {}", hex(&digest)),
+    let line = match shown {
+        Some(shown) => announced(shown, display),
         None => "Display: no programme".to_owned(),
     };
     wrapped(&mut out, &line, "", "  ", display.width)?;
@@ -87,11 +87,11 @@ fn tell(told: &Told, map: Option<&StageMap>, display: &Display) -> io::Result<()
         Told::Event(at_s, event) => {
             format!("{} {}", clock(*at_s), happened(event.what, map))
         }
-        Told::Programme(digest) => {
-            format!(
-                "Display: programme {}. Compare with the desk, then press start",
-                hex(digest)
-            )
+        Told::Announced(shown) => announced(shown, display),
+        Told::Confirmed => "Display: programme confirmed; start may be pressed".to_owned(),
+        Told::StartRefused => {
+            "Display: not started: compare the programme with the desk and press confirm first"
+                .to_owned()
         }
         Told::KeysDropped => {
             "Keys come faster than buttons can be pressed: some were dropped; a \
@@ -111,6 +111,21 @@ fn happened(what: What, map: Option<&StageMap>) -> String {
         return format!("{} began", place.phrase());
     }
     words::entry(&Entry::Core(what))
+}
+
+/// What the display shows of a programme.
+fn announced(shown: &Shown, display: &Display) -> String {
+    let Shown { summary, announcement } = shown;
+    let digits = compared(summary, None, display.fahrenheit);
+    let what = match announcement.code {
+        Some(code) => format!("{}, {digits}", code_of(code)),
+        None => digits,
+    };
+    if announcement.open {
+        format!("Display: new programme, {what}. Compare with the desk, then press confirm")
+    } else {
+        format!("Display: programme confirmed, {what}")
+    }
 }
 
 /// "0:05:12" since the stand-in came up.

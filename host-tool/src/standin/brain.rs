@@ -1,7 +1,9 @@
 //! What decides in a stand-in: the firmware's own logic, in this process or in an emulator.
 
 use saggar_core::controller::Status;
+use saggar_core::device::Announcement;
 use saggar_core::events::Event;
+use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
 
 use super::bench::Bench;
@@ -28,8 +30,11 @@ pub trait Brain {
     /// Where the firing is.
     fn state(&self) -> &State;
 
-    /// The beginning of the digest of the programme that would run.
-    fn programme(&self) -> Option<[u8; 4]>;
+    /// The programme that would run.
+    fn programme(&self) -> Option<&Image>;
+
+    /// What a display has to announce of it.
+    fn announcement(&self) -> Announcement;
 
     /// What has happened since the last call.
     fn events(&mut self) -> Vec<Event>;

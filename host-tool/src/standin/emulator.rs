@@ -7,15 +7,17 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant as Clock};
 
 use saggar_core::controller::Status;
+use saggar_core::device::Announcement;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
+use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
 use saggar_core::wire::Tick;
 use saggar_drivers::lockstep::{
-    ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES, HALF_CYCLES,
-    LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS,
-    PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP,
-    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS,
+    ANNOUNCED, ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES,
+    HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_LINE,
+    MODE_SERIAL, NOW_MS, PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK,
+    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS,
 };
 use tempfile::TempDir;
 
@@ -78,6 +80,7 @@ pub struct Emulator {
     script: Vec<Exchange>,
     applied: usize,
     messages: Vec<u8>,
+    announcement: Announcement,
 }
 
 impl Drop for Emulator {
@@ -118,6 +121,7 @@ impl Emulator {
             script: Vec::new(),
             applied: 0,
             messages: Vec::new(),
+            announcement: Announcement::default(),
         };
         new.comes_up()?;
         new.reload()?;
@@ -286,6 +290,12 @@ impl Brain for Emulator {
         let head = self.over(|this, head| this.answer(bench, head))?;
         self.apply(bench, head.word(USED) as usize);
         self.script = bench.asked().to_vec();
+        let announced = head.word(ANNOUNCED);
+        self.announcement = Announcement {
+            open: announced & 1 != 0,
+            commits: (announced >> 1) as u16,
+            code: None,
+        };
         bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, without a word to us.
         if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
@@ -315,8 +325,12 @@ impl Brain for Emulator {
         self.shadow.controller().state()
     }
 
-    fn programme(&self) -> Option<[u8; 4]> {
-        self.shadow.programme()
+    fn programme(&self) -> Option<&Image> {
+        self.shadow.controller().programme()
+    }
+
+    fn announcement(&self) -> Announcement {
+        self.announcement
     }
 
     fn events(&mut self) -> Vec<Event> {

@@ -2,6 +2,7 @@
 
 use std::time::{Duration, Instant as Clock};
 
+use saggar_core::device::Announcement;
 use saggar_core::events::Event;
 use saggar_core::io::Outputs;
 use saggar_core::programme::Image;
@@ -15,6 +16,7 @@ use super::line::{LOOK, Line};
 use super::pace::{Pace, Speed};
 use super::panel::{Panel, Seen};
 use crate::Error;
+use crate::schedule::Summary;
 
 /// Longest nap: a line that brings something is heard soon.
 const NAP: Duration = Duration::from_millis(2);
@@ -34,15 +36,31 @@ pub struct StandIn<B> {
     bench: Bench,
     outputs: Outputs,
     ticks: u64,
+    /// Start is held, and was pressed, while the programme waits for a confirm.
+    start_held: bool,
+    start_refused: bool,
+}
+
+/// What a display shows of the programme that would run.
+#[derive(Clone, Debug)]
+pub struct Shown {
+    /// Its digits, peak and steps.
+    pub summary: Summary,
+    /// Whether it is announced, and its code.
+    pub announcement: Announcement,
 }
 
 /// What happens, for whoever watches.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub enum Told {
     /// Something happened in the core, this long after the stand-in came up (s).
     Event(f64, Event),
-    /// Another programme is on the display.
-    Programme([u8; 4]),
+    /// The display announces a programme, or has more to show of it.
+    Announced(Shown),
+    /// Somebody confirmed the programme.
+    Confirmed,
+    /// Start was pressed before that.
+    StartRefused,
     /// Keys were typed faster than buttons can be pressed.
     KeysDropped,
 }
@@ -64,13 +82,24 @@ impl<B: Brain> StandIn<B> {
         brain: B,
         furnish: Furnish,
         line: Line,
-        mut panel: Panel,
+        panel: Panel,
         speed: Speed,
     ) -> Result<Self, Error> {
         let world = furnish()?;
-        panel.knows(brain.programme());
         let (bench, outputs) = (Bench::default(), Outputs::default());
-        Ok(Self { brain, furnish, world, line, panel, speed, bench, outputs, ticks: 0 })
+        Ok(Self {
+            brain,
+            furnish,
+            world,
+            line,
+            panel,
+            speed,
+            bench,
+            outputs,
+            ticks: 0,
+            start_held: false,
+            start_refused: false,
+        })
     }
 
     /// Ticks since it came up.
@@ -96,7 +125,7 @@ impl<B: Brain> StandIn<B> {
         go_on: impl Fn() -> bool,
     ) -> Result<Option<Ended>, Error> {
         let mut pace = Pace::new(self.speed);
-        let (mut shown, mut told) = (self.brain.programme(), Vec::new());
+        let (mut announced, mut told) = (self.brain.announcement(), Vec::new());
         let mut began = Clock::now();
         let mut was_firing = false;
         while go_on() {
@@ -118,11 +147,17 @@ impl<B: Brain> StandIn<B> {
                     return self.end(work, programme, began).map(Some);
                 }
             }
-            let now_shown = self.brain.programme();
-            if let Some(programme) = now_shown.filter(|_| now_shown != shown) {
-                tell(Told::Programme(programme));
+            let now = self.brain.announcement();
+            if now != announced {
+                tell(match self.shown() {
+                    Some(shown) if now.open => Told::Announced(shown),
+                    Some(_) | None => Told::Confirmed,
+                });
             }
-            shown = now_shown;
+            announced = now;
+            if std::mem::take(&mut self.start_refused) {
+                tell(Told::StartRefused);
+            }
             if self.panel.dropped_keys() {
                 tell(Told::KeysDropped);
             }
@@ -132,6 +167,12 @@ impl<B: Brain> StandIn<B> {
         Ok(None)
     }
 
+    /// What the display shows of the programme; `None` if there is none.
+    pub fn shown(&self) -> Option<Shown> {
+        let summary = Summary::of(self.brain.programme()?);
+        Some(Shown { summary, announcement: self.brain.announcement() })
+    }
+
     fn firing(&self) -> bool {
         matches!(self.brain.state(), State::Running(_))
     }
@@ -139,12 +180,17 @@ impl<B: Brain> StandIn<B> {
     fn tick(&mut self) -> Result<(), Error> {
         let (now, mut inputs) = self.world.advance(&self.outputs);
         let status = self.brain.status();
+        let announcement = self.brain.announcement();
         let seen = Seen {
             firing: status.step.is_some(),
             asks: self.outputs.buzzer && status.tripped.is_none(),
-            programme: self.brain.programme(),
+            announced: announcement.open,
+            commits: announcement.commits,
         };
         inputs.buttons = self.panel.buttons(now.millis(), seen);
+        let start = inputs.buttons.start && announcement.open;
+        self.start_refused |= start && !std::mem::replace(&mut self.start_held, start);
+        self.start_held = start;
         self.bench.show(&inputs);
         let mut said = Vec::new();
         self.brain.tick(now.millis(), &mut self.bench, &mut said)?;

@@ -9,11 +9,12 @@ use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::controller::Status;
-use saggar_core::device::{BootError, Device};
+use saggar_core::device::{Announcement, BootError, Device};
 use saggar_core::events::Event;
+use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 use saggar_drivers::Board;
 use saggar_drivers::lockstep::{self, EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
@@ -41,11 +42,12 @@ impl Local {
     /// # Errors
     /// It does not come up.
     pub fn boot(flash: Memory) -> Result<Self, Error> {
-        let device =
-            Device::boot(flash, lockstep::layout(), VERSION).map_err(|why| match why {
+        let device = Device::boot(flash, lockstep::layout(), VERSION, drawn).map_err(
+            |why| match why {
                 BootError::Flash(_) => Unable::Flash,
                 BootError::NoSettings => Unable::NoSettings,
-            })?;
+            },
+        )?;
         let bench = Shared::default();
         let furnace = device.controller().furnace();
         let parts = lockstep::parts(
@@ -67,6 +69,12 @@ impl Local {
             tx.extend(frame.iter().take(bytes));
         }
     }
+}
+
+/// A number from the system. Without one the digits have to do.
+fn drawn() -> Option<[u8; DRAWN_BYTES]> {
+    let mut number = [0; DRAWN_BYTES];
+    getrandom::fill(&mut number).ok().map(|()| number)
 }
 
 impl Brain for Local {
@@ -103,8 +111,12 @@ impl Brain for Local {
         self.device.controller().state()
     }
 
-    fn programme(&self) -> Option<[u8; 4]> {
-        self.device.programme()
+    fn programme(&self) -> Option<&Image> {
+        self.device.controller().programme()
+    }
+
+    fn announcement(&self) -> Announcement {
+        self.device.announcement()
     }
 
     fn events(&mut self) -> Vec<Event> {

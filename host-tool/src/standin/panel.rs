@@ -70,8 +70,10 @@ pub struct Seen {
     pub firing: bool,
     /// The operator is wanted, and nothing has tripped.
     pub asks: bool,
-    /// The programme on the display.
-    pub programme: Option<[u8; 4]>,
+    /// The programme that would run is announced: nobody has confirmed it.
+    pub announced: bool,
+    /// Programmes that became the active one since the stand-in came up.
+    pub commits: u16,
 }
 
 /// The panel.
@@ -87,8 +89,8 @@ pub struct Panel {
 /// Somebody who starts what was uploaded and answers what is asked.
 #[derive(Debug, Default)]
 struct Operator {
-    /// The programme that was there before.
-    known: Option<[u8; 4]>,
+    /// Commits of which the programme was started.
+    started: u16,
     waits_since_ms: Option<u64>,
 }
 
@@ -104,13 +106,6 @@ impl Panel {
             keys: keyboard.then(|| Keys::listen(std::io::stdin())),
             operator: operator.then(Operator::default),
             held: None,
-        }
-    }
-
-    /// What is on the display before anything was uploaded is nobody's business.
-    pub fn knows(&mut self, programme: Option<[u8; 4]>) {
-        if let Some(operator) = &mut self.operator {
-            operator.known = programme;
         }
     }
 
@@ -166,11 +161,13 @@ impl Panel {
 
 impl Operator {
     fn next(&mut self, now_ms: u64, seen: Seen) -> Option<Button> {
-        let new = !seen.firing && seen.programme != self.known;
-        let (wanted, after_ms) = match (seen.asks && seen.firing, new) {
-            (true, _) => (Button::Confirm, ANSWERS_MS),
-            (false, true) => (Button::Start, LOOKS_MS),
-            (false, false) => {
+        // What was there before anything was uploaded is left alone.
+        let new = !seen.firing && seen.commits != self.started;
+        let (wanted, after_ms) = match (seen.asks && seen.firing, new, seen.announced) {
+            (true, ..) => (Button::Confirm, ANSWERS_MS),
+            (false, true, true) => (Button::Confirm, LOOKS_MS),
+            (false, true, false) => (Button::Start, LOOKS_MS),
+            (false, false, _) => {
                 self.waits_since_ms = None;
                 return None;
             }
@@ -180,7 +177,9 @@ impl Operator {
             return None;
         }
         self.waits_since_ms = None;
-        self.known = seen.programme;
+        if wanted == Button::Start {
+            self.started = seen.commits;
+        }
         Some(wanted)
     }
 }

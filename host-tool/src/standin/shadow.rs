@@ -27,7 +27,7 @@ impl Shadow {
     /// A core that comes up as the board's does: with the trip that nobody has accepted.
     pub(super) fn new(furnace: Furnace, flash: Vec<u8>) -> Self {
         let mut controller = Controller::new(furnace);
-        let twin = Device::boot(Memory::copy(flash), layout(), VERSION);
+        let twin = Device::boot(Memory::copy(flash), layout(), VERSION, || None);
         let cause = twin.ok().and_then(|twin| twin.controller().status().tripped);
         if let Some(cause) = cause {
             controller.retrip(cause);
@@ -66,10 +66,6 @@ impl Shadow {
 
     pub(super) const fn controller(&self) -> &Controller {
         &self.controller
-    }
-
-    pub(super) fn programme(&self) -> Option<[u8; 4]> {
-        self.programme.as_ref().and_then(|digest| digest.first_chunk().copied())
     }
 
     pub(super) fn running(&self) -> bool {

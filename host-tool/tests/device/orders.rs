@@ -32,7 +32,9 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let said = bench.upload(&device, &[]);
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
     narrow(&said.out);
-    assert!(said.out.contains("Start is a button"), "{}", said.out);
+    let code = format!("{:08}", device.hands.code.load(Ordering::Relaxed));
+    let shown = format!("must show: code {} {}, peak 600 °C, 3 steps.", &code[..4], &code[4..]);
+    assert!(said.out.contains(&shown), "the device shows {shown}: {}", said.out);
 
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
     let compiled = ["compile", "schedules/job.toml", "-o", "job.programme", "--json"];
@@ -142,8 +144,13 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     let log = bench.run(&["device", "log", "--port", &port]);
     assert_eq!(log.code, 0);
     narrow(&log.out);
-    let order =
-        ["the device came up", "became the", "the firing was started", "asked for a stop"];
+    let order = [
+        "the device came up",
+        "is made the active one",
+        "the operator confirmed the programme",
+        "the firing was started",
+        "asked for a stop",
+    ];
     let mut from = 0;
     for wanted in order {
         let at = log.out[from..].find(wanted);

@@ -23,6 +23,8 @@ use crate::flash::{Flash, layout};
 pub(crate) struct Hands {
     /// Press start once.
     pub(crate) start: AtomicBool,
+    /// The code on its display.
+    pub(crate) code: AtomicU32,
     /// Swallow so many ticks' worth of what the device says.
     pub(crate) deaf: AtomicU32,
     /// Break the control thermocouple.
@@ -78,7 +80,8 @@ fn run(
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let mut device = Device::boot(flash.clone(), layout(), [0, 1, 0]).unwrap();
+    let mut device =
+        Device::boot(flash.clone(), layout(), [0, 1, 0], || Some([7; 16])).unwrap();
     let Firing { profile, work, image, .. } = firing;
     let mut world =
         World::new(&profile.spec, &profile.furnace, work, image, 1, Vec::new()).unwrap();
@@ -92,7 +95,8 @@ fn run(
             line = Some(stream);
         }
         if hands.reboot.swap(false, Ordering::Relaxed) {
-            device = Device::boot(flash.clone(), layout(), [0, 1, 0]).unwrap();
+            device =
+                Device::boot(flash.clone(), layout(), [0, 1, 0], || Some([7; 16])).unwrap();
             (line, outputs) = (None, Outputs::default());
             booted_ms += now.millis();
         }
@@ -102,9 +106,15 @@ fn run(
         if let Some(sample) = &mut inputs.control {
             sample.open |= hands.control_open.load(Ordering::Relaxed);
         }
-        inputs.buttons.start = hands.start.swap(false, Ordering::Relaxed);
+        // Whoever starts confirms the programme first: a press, not a button held down.
+        let unseen = device.announcement().open;
+        let hand = hands.start.load(Ordering::Relaxed);
+        inputs.buttons.confirm = hand && unseen && device.tick().number.is_multiple_of(2);
+        inputs.buttons.start = hand && !unseen;
+        hands.start.store(hand && unseen, Ordering::Relaxed);
         outputs = device.step(now, &inputs, |_| {});
         carry(&mut line, &mut device, now, hands);
+        hands.code.store(device.announcement().code.unwrap_or(u32::MAX), Ordering::Relaxed);
         thread::sleep(pace);
     }
 }

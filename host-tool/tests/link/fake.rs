@@ -213,7 +213,11 @@ impl Fake {
                 }
                 Answer::Committed { digest }
             }
-            Order::Chunk { .. } | Order::Commit { .. } => Answer::Refused(Refusal::OutOfPlace),
+            // Nothing here is confirmed by anybody: there is no code to agree on.
+            Order::Chunk { .. }
+            | Order::Commit { .. }
+            | Order::Pledge { .. }
+            | Order::Reveal { .. } => Answer::Refused(Refusal::OutOfPlace),
             Order::Stop => {
                 self.stops += 1;
                 Answer::Stopping

@@ -21,10 +21,10 @@ use core::panic::PanicInfo;
 use saggar_core::device::Device;
 use saggar_core::furnace::Furnace as FurnaceData;
 use saggar_core::units::Instant;
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 use saggar_drivers::Board;
 use saggar_drivers::lockstep::{
-    self, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK,
+    self, ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK,
     STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
@@ -67,7 +67,7 @@ fn main() -> ! {
     stack::paint();
     serial::start();
     let wires = &WIRES.0;
-    match Device::boot(Flash, lockstep::layout(), VERSION) {
+    match Device::boot(Flash, lockstep::layout(), VERSION, no_numbers) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
@@ -86,6 +86,11 @@ fn main() -> ! {
             }
         }
     }
+}
+
+/// The emulated machine has no source of numbers that nobody can foresee.
+const fn no_numbers() -> Option<[u8; DRAWN_BYTES]> {
+    None
 }
 
 /// The parts of this board, on its wires.
@@ -133,6 +138,9 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         planted(turn as usize);
         wires.end();
         witness(device);
+        let announcement = device.announcement();
+        let commits = u32::from(announcement.commits) << 1;
+        window::write(ANNOUNCED, commits | u32::from(announcement.open));
         meter.show();
         // Soon after the start, for short runs; then now and then, for a look takes long.
         if ticks % STACK_TICKS == 64 {

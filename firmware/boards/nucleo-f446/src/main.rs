@@ -22,6 +22,7 @@ use embedded_hal::spi::{MODE_1, SpiDevice};
 use embedded_hal_bus::spi::{NoDelay, RefCellDevice};
 use saggar_core::device::Device;
 use saggar_core::furnace::{Closure as ClosureKind, Furnace};
+use saggar_core::wire::DRAWN_BYTES;
 use saggar_drivers::closure::{Closure, Lift};
 use saggar_drivers::max31856::Mains as MainsHz;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
@@ -116,9 +117,14 @@ fn main() -> ! {
     run(&mut board, device, Instruments { clock, mains, line, watchdog })
 }
 
+/// This microcontroller has no generator of random numbers.
+const fn no_numbers() -> Option<[u8; DRAWN_BYTES]> {
+    None
+}
+
 /// Without settings, or with a flash that does not work, there is nothing to do but to stay off.
 fn boot(flash: Flash) -> &'static mut Device<Flash> {
-    match Device::boot(flash, flash::layout(), VERSION) {
+    match Device::boot(flash, flash::layout(), VERSION, no_numbers) {
         Ok(device) => {
             defmt::info!("up, {}", device.loaded());
             // SAFETY: written here before it is read, called once, and reached from here only.

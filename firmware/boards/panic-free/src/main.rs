@@ -16,7 +16,7 @@ use core::panic::PanicInfo;
 use saggar_core::device::Device;
 use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use saggar_core::units::Instant;
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 
 use flash::Flash;
 
@@ -59,7 +59,9 @@ extern "C" fn start() -> ! {
     let mailbox = unsafe { &mut *(&raw mut MAILBOX).cast::<Mailbox>() };
     let Mailbox { flash, millis, words, outputs, came, frame, index } = mailbox;
     let flash = Flash { bytes: flash, says: None };
-    let Ok(device) = Device::boot(flash, flash::layout(), black_box([0; 3])) else { halt() };
+    let Ok(device) = Device::boot(flash, flash::layout(), black_box([0; 3]), drawn) else {
+        halt()
+    };
     // SAFETY: written here before it is read, and reached from here only.
     let device = unsafe { (*(&raw mut DEVICE)).write(device) };
     black_box(device.loaded());
@@ -75,6 +77,11 @@ extern "C" fn start() -> ! {
         black_box(&mut *frame);
         planted(*black_box(&mut *index));
     }
+}
+
+/// As a board that has a generator draws them.
+fn drawn() -> Option<[u8; DRAWN_BYTES]> {
+    black_box(Some([0; DRAWN_BYTES]))
 }
 
 /// As a board makes them of its registers: it has no reader of messages but the core's own.

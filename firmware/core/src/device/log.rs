@@ -6,6 +6,7 @@ use heapless::Vec;
 use super::Device;
 use crate::events::What;
 use crate::interlock::Cause;
+use crate::programme::DIGEST_BYTES;
 use crate::room::Room;
 use crate::store::{Record, Store, Told};
 use crate::units::Instant;
@@ -54,7 +55,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
-    fn try_write(&mut self, at: Instant, entry: Entry) -> bool {
+    pub(super) fn try_write(&mut self, at: Instant, entry: Entry) -> bool {
         // Between ticks there is no time for an erase.
         if self.firing() && self.store.journal_room() <= ROOM_FOR_AN_END {
             return false;
@@ -84,13 +85,17 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// Goes on in the other region of the journal. What stood there is gone, and a trip that
-    /// nobody has accepted may be in no other place: it is told again.
+    /// nobody has accepted, or the confirmation of the programme, may be in no other place: they
+    /// are told again.
     fn turn_log(&mut self, at: Instant) -> bool {
         if self.store.turn_journal().is_err() {
             return false;
         }
         if let Some(cause) = self.controller.status().tripped {
             tell(&mut self.store, at, &Entry::Core(What::Tripped(cause)));
+        }
+        if let Some(digest) = self.programme.as_ref().filter(|_| self.approval.given()) {
+            tell(&mut self.store, at, &Entry::Confirmed(tag(digest)));
         }
         true
     }
@@ -138,16 +143,32 @@ impl<F: NorFlash> Device<F> {
     }
 }
 
-/// The cause of a trip that was told and not accepted, however often the power went since. It is
-/// told again where the next turn of the journal would forget it; to be called before the boot is
-/// counted, which may turn it.
+/// What holds across a power failure. It is told again where the next turn of the journal would
+/// forget it.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Remembered {
+    /// The cause of a trip that nobody has accepted, however often the power went since.
+    pub(super) tripped: Option<Cause>,
+    /// The [`tag`] of the programme that was confirmed after the last commit.
+    pub(super) confirmed: Option<[u8; 4]>,
+}
+
+/// What ties a confirmation to its programme: not the digits that the line of its commit has.
+pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
+    let [_, _, _, _, a, b, c, d, ..] = *digest;
+    [a, b, c, d]
+}
+
+/// Reads what holds; to be called before the boot is counted, which may turn the journal.
 #[inline(never)]
-pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
-    let mut open = None;
+pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> Remembered {
+    let (mut tripped, mut confirmed) = (None, None);
     let seen = store.walk(0, |told| {
         match decode(&told).map(|line| line.entry) {
-            Some(Entry::Core(What::Tripped(cause))) => open = Some((cause, told.sequence)),
-            Some(Entry::Core(What::Accepted)) => open = None,
+            Some(Entry::Core(What::Tripped(cause))) => tripped = Some((cause, told.sequence)),
+            Some(Entry::Core(What::Accepted)) => tripped = None,
+            Some(Entry::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
+            Some(Entry::Programme(_)) => confirmed = None,
             Some(
                 Entry::Core(
                     What::Started
@@ -157,7 +178,6 @@ pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
                     | What::Ended(_),
                 )
                 | Entry::Up
-                | Entry::Programme(_)
                 | Entry::StopAsked
                 | Entry::Locked
                 | Entry::Lost(_)
@@ -167,15 +187,32 @@ pub(super) fn unaccepted<F: NorFlash>(store: &mut Store<F>) -> Option<Cause> {
         }
         true
     });
-    // What was read up to a fault of the flash counts.
-    let _ = seen;
-    let (cause, sequence) = open?;
+    // A trip that was read up to a fault of the flash counts; what may have come behind a
+    // confirmation does not.
+    if seen.is_err() {
+        confirmed = None;
+    }
+    if tripped.is_none() && confirmed.is_none() {
+        return Remembered::default();
+    }
     let turned = store.journal_room() == 0 && store.turn_journal().is_ok();
     let used = store.journal_lines().saturating_sub(store.journal_room());
-    if turned || sequence < store.journal_next().saturating_sub(used) {
-        tell(store, Instant::default(), &Entry::Core(What::Tripped(cause)));
+    let first = store.journal_next().saturating_sub(used);
+    let at = Instant::default();
+    if let Some((cause, sequence)) = tripped
+        && (turned || sequence < first)
+    {
+        tell(store, at, &Entry::Core(What::Tripped(cause)));
     }
-    Some(cause)
+    if let Some((tag, sequence)) = confirmed
+        && (turned || sequence < first)
+    {
+        tell(store, at, &Entry::Confirmed(tag));
+    }
+    Remembered {
+        tripped: tripped.map(|(cause, _)| cause),
+        confirmed: confirmed.map(|(tag, _)| tag),
+    }
 }
 
 fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {

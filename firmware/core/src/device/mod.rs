@@ -10,6 +10,7 @@
 //! What a tick does not need stands apart (`inline(never)`): put into one function, all of it shares
 //! one large frame of the stack, and takes 2.6 KB more of an image.
 
+mod approval;
 mod log;
 mod orders;
 mod settings;
@@ -27,10 +28,12 @@ use crate::sequencer::State;
 use crate::store::{Layout, Store, StoreError};
 use crate::units::Instant;
 use crate::wire::{Entry, Follow, Tick};
+use approval::Approval;
 use log::LockOuts;
 use orders::Upload;
 use speak::Pending;
 
+pub use approval::{Announcement, Draw};
 pub use settings::{SETTINGS_BYTES_MAX, Settings};
 
 /// Orders that a desk may send before the first is answered.
@@ -71,6 +74,7 @@ pub struct Device<F> {
     /// Digests of the furnace's data and of the programme that would run.
     furnace: [u8; DIGEST_BYTES],
     programme: Option<[u8; DIGEST_BYTES]>,
+    approval: Approval,
     loaded: Loaded,
     upload: Option<Upload>,
     pending: Pending,
@@ -89,15 +93,21 @@ pub struct Device<F> {
 
 impl<F: NorFlash> Device<F> {
     /// A device that comes up: `version` is that of its image. Counts the boot, loads the active
-    /// programme, and latches again a trip that nobody has accepted.
+    /// programme, and latches again a trip that nobody has accepted. `draw` is the board's source of
+    /// numbers.
     ///
     /// # Errors
     /// Why it cannot.
     #[inline(never)]
-    pub fn boot(flash: F, layout: Layout, version: [u8; 3]) -> Result<Self, BootError> {
+    pub fn boot(
+        flash: F,
+        layout: Layout,
+        version: [u8; 3],
+        draw: Draw,
+    ) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
         let (settings, furnace) = settings::read(&mut store)?;
-        let tripped = log::unaccepted(&mut store);
+        let remembered = log::remembered(&mut store);
         // Without a count there are no sessions, and everything else works.
         let boot = store.count_boot().ok();
         let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
@@ -109,6 +119,7 @@ impl<F: NorFlash> Device<F> {
             version,
             furnace,
             programme: None,
+            approval: Approval::new(draw),
             loaded: Loaded::Nothing,
             upload: None,
             pending: Pending::default(),
@@ -121,7 +132,10 @@ impl<F: NorFlash> Device<F> {
             lock_outs: LockOuts::default(),
         };
         device.load();
-        if let Some(cause) = tripped {
+        if device.programme.as_ref().map(log::tag) == remembered.confirmed {
+            device.approval.give();
+        }
+        if let Some(cause) = remembered.tripped {
             device.controller.retrip(cause);
         }
         device.write_log(Instant::default(), Entry::Up);
@@ -140,6 +154,7 @@ impl<F: NorFlash> Device<F> {
         self.log_lock_outs(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
+        self.look_at_buttons(now, &mut inputs);
         let outputs = self.controller.step(now, &inputs);
         let number = self.tick.number.wrapping_add(1);
         self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
@@ -152,7 +167,20 @@ impl<F: NorFlash> Device<F> {
         if self.sessions.expire(now) {
             self.drop_upload();
         }
-        outputs
+        // Not part of the tick that is told: the core answered without it, and a replay does.
+        self.approval.announced(outputs, number)
+    }
+
+    /// A programme that nobody has confirmed is not started.
+    fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) {
+        let tripped = self.controller.status().tripped.is_some();
+        if self.approval.look(inputs.buttons, tripped)
+            && let Some(digest) = &self.programme
+        {
+            let entry = Entry::Confirmed(log::tag(digest));
+            self.write_log(now, entry);
+        }
+        inputs.buttons.start &= self.approval.given();
     }
 
     /// What the line brought.
@@ -175,10 +203,14 @@ impl<F: NorFlash> Device<F> {
         self.loaded
     }
 
-    /// What the display shows and the operator compares with the desk: the first eight digits of
-    /// the digest, as four bytes.
-    pub fn programme(&self) -> Option<[u8; 4]> {
-        self.programme.as_ref().and_then(|digest| digest.first_chunk().copied())
+    /// Digest of the programme that would run. A display shows at least its first 32 digits.
+    pub const fn programme(&self) -> Option<&[u8; DIGEST_BYTES]> {
+        self.programme.as_ref()
+    }
+
+    /// What a display has to announce.
+    pub fn announcement(&self) -> Announcement {
+        self.approval.announcement()
     }
 
     /// The last tick.

@@ -115,7 +115,11 @@ impl<F: NorFlash> Device<F> {
                 }
                 Ok(Answer::Stopping)
             }
-            Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. }
+            Order::Begin { .. }
+            | Order::Chunk { .. }
+            | Order::Commit { .. }
+            | Order::Pledge { .. }
+            | Order::Reveal { .. }
                 if self.firing() =>
             {
                 self.drop_upload();
@@ -124,6 +128,18 @@ impl<F: NorFlash> Device<F> {
             Order::Begin { bytes, digest, furnace } => self.begin(bytes, digest, &furnace),
             Order::Chunk { offset, data } => self.chunk(offset, data),
             Order::Commit { digest } => self.commit(now, &digest),
+            Order::Pledge { hash } => {
+                let drawn = self.approval.pledged(&hash).ok_or(Refusal::OutOfPlace)?;
+                Ok(Answer::Drawn { number: drawn })
+            }
+            Order::Reveal { number } => {
+                let programme = self.programme.as_ref().ok_or(Refusal::OutOfPlace)?;
+                if self.approval.revealed(&number, programme) {
+                    Ok(Answer::Agreed)
+                } else {
+                    Err(Refusal::OutOfPlace)
+                }
+            }
         }
     }
 
@@ -182,15 +198,19 @@ impl<F: NorFlash> Device<F> {
             Ok(_) | Err(_) => Err(Refusal::Flash),
         };
         let admitted = admitted.inspect_err(|_| self.store.abandon())?;
+        // Written first: from here on nothing proves that the active programme was confirmed.
+        let begin = digest.first_chunk().copied().unwrap_or_default();
+        if !self.try_write(now, Entry::Programme(begin)) {
+            self.store.abandon();
+            return Err(Refusal::Flash);
+        }
+        self.approval.committed();
         self.store.commit(digest).map_err(|_| Refusal::Flash)?;
         self.controller.take(admitted).map_err(refusal)?;
         self.programme = Some(*digest);
         self.loaded = super::Loaded::Ready;
         // Ticks from now on are another programme's: whoever follows them needs an origin.
         self.pending.follow(self.follow.ticks);
-        if let Some(begin) = digest.first_chunk() {
-            self.write_log(now, Entry::Programme(*begin));
-        }
         Ok(Answer::Committed { digest: *digest })
     }
 }

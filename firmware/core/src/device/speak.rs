@@ -206,7 +206,7 @@ impl<F: NorFlash> Device<F> {
         let outputs = self.tick.outputs();
         Status {
             at_ms: self.tick.at_ms,
-            programme: self.programme(),
+            programme: self.programme.as_ref().and_then(|digest| digest.first_chunk().copied()),
             step: status.step,
             setpoint_mc: status.setpoint.map(|setpoint| milli(setpoint.celsius)),
             reading_mc: status.reading_c.map(milli),

@@ -4,6 +4,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use super::compare::DRAWN_BYTES;
 use super::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
 use super::tick::Tick;
 use crate::events::What;
@@ -89,6 +90,19 @@ pub enum Order<'a> {
     },
     /// End the firing, heat off. The only order that a running firing obeys.
     Stop,
+    /// After a commit: the hash of a number that the desk has drawn for the code that a person
+    /// compares.
+    Pledge {
+        /// [`super::pledge`] of it.
+        #[serde(with = "super::bytes")]
+        hash: [u8; DIGEST_BYTES],
+    },
+    /// The number that was pledged: the device shows the code now.
+    Reveal {
+        /// The number.
+        #[serde(with = "super::bytes")]
+        number: [u8; DRAWN_BYTES],
+    },
 }
 
 /// What a device says to anyone.
@@ -224,7 +238,7 @@ pub enum Entry {
     Up,
     /// Something happened in the core.
     Core(What),
-    /// A programme became the active one: the beginning of its digest.
+    /// A programme is made the active one: the beginning of its digest.
     Programme([u8; 4]),
     /// A desk with the key asked for a stop.
     StopAsked,
@@ -234,6 +248,8 @@ pub enum Entry {
     Lost(u16),
     /// So many lock-outs since the device came up, or since the last such line.
     LockOuts(u32),
+    /// Somebody at the device confirmed the active programme: bytes 4 to 7 of its digest.
+    Confirmed([u8; 4]),
 }
 
 /// What a device says of an order.
@@ -261,6 +277,14 @@ pub enum Answer {
     },
     /// Not done, and nothing has changed.
     Refused(Refusal),
+    /// The number that the device has drawn after a pledge; none if its board cannot draw any.
+    Drawn {
+        /// The number.
+        #[serde(with = "super::bytes::option")]
+        number: Option<[u8; DRAWN_BYTES]>,
+    },
+    /// The code is on the display.
+    Agreed,
 }
 
 /// Why a device did not do what it was asked to.

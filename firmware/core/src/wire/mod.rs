@@ -14,11 +14,13 @@
 //! in it. There is no message that starts heat, accepts a trip, or changes the furnace's data.
 
 pub(crate) mod bytes;
+mod compare;
 mod frame;
 mod messages;
 pub mod seal;
 mod tick;
 
+pub use compare::{DRAWN_BYTES, code, pledge};
 pub use frame::{
     BODY_BYTES_MAX, Body, Broken, FRAME_BYTES_MAX, Kind, enclose, open, open_sealed,
 };

@@ -72,6 +72,9 @@ pub const METER: usize = 0x1024;
 pub const METERS: usize = 4;
 /// Most bytes of stack that were in use (u32).
 pub const STACK: usize = 0x1064;
+/// What a display announces (u32): the commits since the board came up, and in bit 0 that nobody
+/// has confirmed the programme.
+pub const ANNOUNCED: usize = 0x1068;
 /// The tick as the core saw it and answered (the words of a `wire::Tick`), line or no line.
 pub const WITNESS: usize = 0x10C0;
 /// The exchange that is asked for.

@@ -12,6 +12,7 @@ use crate::Error;
 use crate::args::device::At;
 use crate::document::{hex, shown};
 use crate::link::{Carrier, Desk, Failed, News, What, text_of};
+use crate::schedule::Summary;
 
 /// A device that talks at all has told of a tick by then.
 const TICK_WAIT: Duration = Duration::from_secs(3);
@@ -33,6 +34,8 @@ pub struct Info {
     pub programme: Option<String>,
     /// Name of its programme.
     pub name: Option<String>,
+    /// What its programme amounts to.
+    pub summary: Option<Summary>,
     /// How it stands.
     pub standing: Standing,
 }
@@ -112,12 +115,13 @@ pub fn info(at: &At) -> Result<Info, Error> {
     let mut desk = desk(at)?;
     let channels = channels(&mut desk)?;
     let standing = standing(&mut desk, channels)?;
-    let name = match desk.fetch(What::Programme) {
+    let image = match desk.fetch(What::Programme) {
         // A programme that cannot be read back has no name here, and its digest all the same.
         Err(Failed::Odd(_)) => None,
         Err(failed) => return Err(failed.into()),
-        Ok(bytes) => Image::from_bytes(&bytes).ok().map(|image| shown(image.name(), 80)),
+        Ok(bytes) => Image::from_bytes(&bytes).ok(),
     };
+    let name = image.as_ref().map(|image| shown(image.name(), 80));
     let hello = &desk.hello;
     let [major, minor, patch] = hello.version;
     Ok(Info {
@@ -128,6 +132,7 @@ pub fn info(at: &At) -> Result<Info, Error> {
         furnace: hex(&hello.furnace),
         programme: hello.programme.map(|digest| hex(&digest)),
         name,
+        summary: image.as_ref().map(Summary::of),
         standing,
     })
 }

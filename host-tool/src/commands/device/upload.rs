@@ -45,6 +45,9 @@ pub struct Uploaded {
     pub device_digest: String,
     /// Its bytes were read back and are those that were sent.
     pub read_back: bool,
+    /// The code that a person compares with the display; none if the device's board cannot draw
+    /// numbers, or the line failed. The first 32 digits of the digest serve as well.
+    pub code: Option<u32>,
     /// What went wrong on the way, though the programme is there.
     pub remark: Option<String>,
 }
@@ -80,13 +83,16 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
     {
         return Err(Failed::Odd("it has another programme than was sent").into());
     }
+    let code = desk.agree(&image.digest(), &key);
+    let remark = remark(&arrived, &back).or_else(|| no_code(&code));
     Ok(Uploaded {
         file: shown(&sending.file.display().to_string(), 200),
         device: text_of(&desk.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
         read_back: matches!(back, ReadBack::Bytes(_)),
-        remark: remark(&arrived, &back),
+        code: code.unwrap_or(None),
+        remark,
     })
 }
 
@@ -103,6 +109,12 @@ fn remark(arrived: &Arrived, back: &ReadBack) -> Option<String> {
              compare the digits on the display ({why})"
         )),
     }
+}
+
+/// What to say where no code could be agreed on.
+fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
+    let why = code.as_ref().err()?;
+    Some(format!("there is no code, compare the digits instead ({why})"))
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.

@@ -32,7 +32,10 @@ pub fn entry(entry: &Entry) -> String {
             format!("an interlock took the heat away: {}", cause.name())
         }
         Entry::Core(What::Accepted) => "the operator accepted the trip".to_owned(),
-        Entry::Programme(digits) => format!("programme {} became the active one", hex(digits)),
+        Entry::Programme(digits) => {
+            format!("programme {} is made the active one", hex(digits))
+        }
+        Entry::Confirmed(_) => "the operator confirmed the programme".to_owned(),
         Entry::StopAsked => "a desk asked for a stop".to_owned(),
         Entry::Locked => "wrong seals: the line took no orders for a while".to_owned(),
         Entry::Lost(lines) => format!("{lines} lines were lost"),

@@ -1,0 +1,142 @@
+//! Whether somebody at the device knows of the programme that would run.
+//!
+//! A desk with the key can put any programme into flash that this furnace may run. So every commit
+//! is announced at the device, by lamp and buzzer and on a display if there is one, and no start is
+//! taken before confirm was pressed there. What was confirmed stands in the journal; without that
+//! proof a programme is announced again when the device comes up.
+
+use crate::io::{Buttons, Outputs};
+use crate::programme::DIGEST_BYTES;
+use crate::wire::{DRAWN_BYTES, code, pledge};
+
+/// A board's source of numbers that nobody can foresee or find out before they are drawn, not even
+/// with the device's key; `None` if it has none.
+pub type Draw = fn() -> Option<[u8; DRAWN_BYTES]>;
+
+/// While a programme is announced, the lamp is lit for [`LAMP_TICKS`] of so many ticks, and the
+/// buzzer sounds for [`BUZZER_TICKS`] of them: not the steady sound of a question or a trip.
+const PERIOD_TICKS: u32 = 20;
+const LAMP_TICKS: u32 = 10;
+const BUZZER_TICKS: u32 = 2;
+
+/// What a display has to show of the programme besides its digits, its peak and its steps.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Announcement {
+    /// Nobody has confirmed the programme yet: no start is taken.
+    pub open: bool,
+    /// Programmes that became the active one since the device came up.
+    pub commits: u16,
+    /// The code that the desk shows, too, if both have agreed on one.
+    pub code: Option<u32>,
+}
+
+/// How far desk and device have come with the code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Agreement {
+    /// A programme was committed: a desk may pledge its number.
+    Due,
+    /// It has, and the device has drawn its own.
+    Pledged { hash: [u8; DIGEST_BYTES], device: [u8; DRAWN_BYTES] },
+    /// There is a code.
+    Code(u32),
+    /// None, and none to come before the next commit.
+    Over,
+}
+
+/// The programme's approval.
+pub(super) struct Approval {
+    draw: Draw,
+    given: bool,
+    /// The confirm button was up with no trip latched: pressing it now is meant for the programme.
+    armed: bool,
+    commits: u16,
+    agreement: Agreement,
+}
+
+impl Approval {
+    pub(super) const fn new(draw: Draw) -> Self {
+        Self { draw, given: false, armed: false, commits: 0, agreement: Agreement::Over }
+    }
+
+    pub(super) const fn given(&self) -> bool {
+        self.given
+    }
+
+    /// There is proof that the programme was confirmed.
+    pub(super) fn give(&mut self) {
+        self.given = true;
+    }
+
+    /// Another programme, or the same one again, is the active one.
+    pub(super) fn committed(&mut self) {
+        self.given = false;
+        self.armed = false;
+        self.commits = self.commits.wrapping_add(1);
+        self.agreement = Agreement::Due;
+    }
+
+    /// A desk pledges a number: the device's own. `None` if it is not the time for that.
+    pub(super) fn pledged(
+        &mut self,
+        hash: &[u8; DIGEST_BYTES],
+    ) -> Option<Option<[u8; DRAWN_BYTES]>> {
+        if self.agreement != Agreement::Due {
+            return None;
+        }
+        let drawn = (self.draw)();
+        self.agreement = match drawn {
+            Some(device) => Agreement::Pledged { hash: *hash, device },
+            None => Agreement::Over,
+        };
+        Some(drawn)
+    }
+
+    /// A desk reveals the number that it pledged; false if it is not that one.
+    pub(super) fn revealed(
+        &mut self,
+        number: &[u8; DRAWN_BYTES],
+        programme: &[u8; DIGEST_BYTES],
+    ) -> bool {
+        let Agreement::Pledged { hash, device } = self.agreement else { return false };
+        let good = pledge(number) == hash;
+        self.agreement = if good {
+            Agreement::Code(code(programme, &device, number))
+        } else {
+            Agreement::Over
+        };
+        good
+    }
+
+    /// Looks at the buttons of a tick. True once if confirm was pressed for the programme. A press
+    /// that accepts a trip is not meant for it.
+    pub(super) fn look(&mut self, buttons: Buttons, tripped: bool) -> bool {
+        if self.given {
+            return false;
+        }
+        let pressed = buttons.confirm && self.armed && !tripped;
+        self.armed = !tripped && !buttons.confirm;
+        self.given = pressed;
+        pressed
+    }
+
+    /// The outputs with the announcement in them.
+    pub(super) fn announced(&self, outputs: Outputs, tick: u32) -> Outputs {
+        if self.given {
+            return outputs;
+        }
+        let phase = tick.checked_rem(PERIOD_TICKS).unwrap_or(0);
+        Outputs {
+            lamp: outputs.lamp || phase < LAMP_TICKS,
+            buzzer: outputs.buzzer || phase < BUZZER_TICKS,
+            ..outputs
+        }
+    }
+
+    pub(super) fn announcement(&self) -> Announcement {
+        let code = match self.agreement {
+            Agreement::Code(code) => Some(code),
+            Agreement::Due | Agreement::Pledged { .. } | Agreement::Over => None,
+        };
+        Announcement { open: !self.given, commits: self.commits, code }
+    }
+}

@@ -1,0 +1,32 @@
+//! The code that a person compares with the display: see [`saggar_core::wire`].
+
+use saggar_core::programme::DIGEST_BYTES;
+use saggar_core::wire::seal::Key;
+use saggar_core::wire::{Answer, code, pledge};
+
+use super::{Carrier, Desk, Failed, Task};
+
+impl<C: Carrier> Desk<C> {
+    /// Agrees with the device on a code for the programme that was uploaded just now: below 10⁸.
+    /// `None` if its board cannot draw numbers. The digest is that of the bytes here: the device's
+    /// word for it is not asked.
+    ///
+    /// # Errors
+    /// Why there is no code. The whole digest can be compared all the same.
+    pub fn agree(
+        &mut self,
+        programme: &[u8; DIGEST_BYTES],
+        key: &Key,
+    ) -> Result<Option<u32>, Failed> {
+        let number = self.line.draw()?;
+        let hash = pledge(&number);
+        let drawn = self.order(Task::Pledge { hash }, key).map_err(|undone| undone.why)?;
+        let Answer::Drawn { number: drawn } = drawn else {
+            return Err(Failed::Odd("an answer to another order"));
+        };
+        let Some(device) = drawn else { return Ok(None) };
+        // Said only now: before, whoever is in between could choose the other number to fit.
+        self.order(Task::Reveal { number }, key).map_err(|undone| undone.why)?;
+        Ok(Some(code(programme, &device, &number)))
+    }
+}

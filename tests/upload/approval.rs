@@ -1,0 +1,212 @@
+//! Every programme that arrives is announced at the device, and nobody starts it unseen.
+
+use std::collections::HashMap;
+
+use saggar_core::programme::{Action, Image};
+use saggar_core::wire::{Answer, Entry, Order, Refusal, code, pledge};
+
+use super::desk::Desk;
+use super::support::{Bed, CAN_DRAW, DRAWS, first_programme, second_programme, settings};
+use crate::support::{image, soak, step};
+
+/// Uploads a programme; the desk that did.
+fn upload(bed: &mut Bed, image: &Image) -> Desk {
+    let (mut desk, hello) = bed.desk();
+    for frame in desk.upload(image, hello.furnace) {
+        let heard = bed.exchange(&frame);
+        assert!(!matches!(desk.answer(&heard), Some(Answer::Refused(_)) | None), "{heard:?}");
+        bed.tick();
+    }
+    desk
+}
+
+fn confirm(bed: &mut Bed) {
+    bed.press(|buttons| buttons.confirm = true);
+}
+
+/// Presses start; whether the firing began.
+fn starts(bed: &mut Bed) -> bool {
+    bed.press(|buttons| buttons.start = true);
+    bed.device.controller().status().step.is_some()
+}
+
+/// Lamp and buzzer were on, and were off, within some seconds.
+fn announces(bed: &mut Bed) -> bool {
+    let outs: Vec<_> = (0..100).map(|_| bed.tick()).collect();
+    let some = outs.iter().any(|out| out.lamp) && outs.iter().any(|out| out.buzzer);
+    let steady = outs.iter().all(|out| out.lamp) || outs.iter().all(|out| out.buzzer);
+    some && !steady
+}
+
+#[test]
+fn every_commit_is_announced_and_waits_for_a_confirm() {
+    let mut bed = Bed::of(&settings(), None);
+    assert!(!announces(&mut bed), "without a programme there is nothing to announce");
+    let programmes = [first_programme(), second_programme(), second_programme()];
+    for (index, image) in (1..).zip(programmes) {
+        upload(&mut bed, &image);
+        let announcement = bed.device.announcement();
+        assert_eq!((announcement.open, announcement.commits), (true, index));
+        assert!(announces(&mut bed), "lamp and buzzer");
+        assert!(!starts(&mut bed), "nobody has confirmed it");
+        confirm(&mut bed);
+        assert!(!bed.device.announcement().open);
+        assert!(!announces(&mut bed));
+        assert!(starts(&mut bed));
+        bed.press(|buttons| buttons.stop = true);
+        bed.run(5);
+    }
+    let tag = *second_programme().digest()[4..].first_chunk().unwrap();
+    assert_eq!(bed.logged(Entry::Confirmed(tag)), 2);
+}
+
+/// A button that is held since before the commit was not pressed for it.
+#[test]
+fn a_confirm_that_is_held_already_is_none() {
+    let mut bed = Bed::new();
+    let (mut desk, hello) = bed.desk();
+    let mut frames = desk.upload(&second_programme(), hello.furnace);
+    let commit = frames.pop().unwrap();
+    for frame in frames {
+        bed.exchange(&frame);
+        bed.tick();
+    }
+    bed.buttons.confirm = true;
+    bed.run(3);
+    bed.exchange(&commit);
+    bed.run(3);
+    assert!(bed.device.announcement().open);
+    bed.buttons.confirm = false;
+    bed.run(2);
+    assert!(bed.device.announcement().open && !starts(&mut bed));
+}
+
+/// The press that accepts a trip says nothing of the programme.
+#[test]
+fn accepting_a_trip_confirms_no_programme() {
+    let mut bed = Bed::new();
+    bed.fire();
+    bed.unplugged = true;
+    bed.run(40);
+    bed.unplugged = false;
+    bed.run(5);
+    assert!(bed.tripped().is_some());
+    upload(&mut bed, &second_programme());
+    bed.buttons.confirm = true;
+    bed.run(5);
+    assert!(bed.tripped().is_none(), "accepted");
+    assert!(bed.device.announcement().open, "not confirmed");
+    bed.buttons.confirm = false;
+    bed.run(2);
+    assert!(!starts(&mut bed));
+    confirm(&mut bed);
+    assert!(starts(&mut bed));
+}
+
+#[test]
+fn a_power_cut_neither_confirms_nor_forgets() {
+    let mut bed = Bed::new();
+    upload(&mut bed, &second_programme());
+    bed.reboot();
+    assert!(bed.device.announcement().open && !starts(&mut bed), "cut before the confirm");
+    confirm(&mut bed);
+    bed.reboot();
+    assert!(!bed.device.announcement().open, "cut after it");
+    // Boots fill the journal and turn it, more than once.
+    for boot in 0..2000 {
+        bed = Bed::boot(bed.chip.clone()).expect("comes up");
+        assert!(!bed.device.announcement().open, "boot {boot}");
+    }
+    bed.run(20);
+    assert!(starts(&mut bed));
+}
+
+/// Two programmes whose digests begin with the same eight digits, found as somebody would who
+/// wants one to be taken for the other.
+fn alike() -> (Image, Image) {
+    let mut seen = HashMap::new();
+    for rate in 1_000..1_000_000 {
+        let ramp = Action::Ramp { to_mc: 900_000, rate_mk_per_min: rate % 30_000 + 1 };
+        let this = image(&[step(ramp), step(soak(60 + rate / 30_000))]);
+        let begin: [u8; 4] = *this.digest().first_chunk().unwrap();
+        if let Some(other) = seen.insert(begin, this.clone())
+            && other != this
+        {
+            return (other, this);
+        }
+    }
+    panic!("none among a million");
+}
+
+#[test]
+fn programmes_that_begin_alike_show_other_codes_and_are_announced() {
+    let (one, other) = alike();
+    assert_eq!(one.digest()[..4], other.digest()[..4]);
+    let mut bed = Bed::of(&settings(), Some(&one));
+    confirm(&mut bed);
+    upload(&mut bed, &other);
+    assert!(announces(&mut bed) && !starts(&mut bed));
+    let numbers = ([1; 16], [2; 16]);
+    let code = |image: &Image| code(&image.digest(), &numbers.0, &numbers.1);
+    assert_ne!(code(&one), code(&other));
+    assert_ne!(one.digest()[..16], other.digest()[..16], "32 digits");
+}
+
+#[test]
+fn desk_and_device_agree_on_a_code_once_a_commit() {
+    let mut bed = Bed::new();
+    let number = *b"drawn at a desk.";
+    let give = |bed: &mut Bed, desk: &mut Desk, order: Order<'_>| {
+        let frame = desk.order(&order);
+        let heard = bed.exchange(&frame);
+        bed.tick();
+        desk.answer(&heard)
+    };
+    let hash = pledge(&number);
+    let refused = Some(Answer::Refused(Refusal::OutOfPlace));
+    let draws = DRAWS.get();
+    let (mut early, _) = bed.desk();
+    assert_eq!(give(&mut bed, &mut early, Order::Pledge { hash }), refused, "no commit yet");
+    assert_eq!(DRAWS.get(), draws, "nothing is drawn before the commit");
+    let image = second_programme();
+    let mut desk = upload(&mut bed, &image);
+    assert_eq!(DRAWS.get(), draws, "nor by it: the desk's pledge comes first");
+    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused, "not pledged");
+    let drawn = give(&mut bed, &mut desk, Order::Pledge { hash });
+    let Some(Answer::Drawn { number: Some(device) }) = drawn else { panic!("{drawn:?}") };
+    assert_eq!(give(&mut bed, &mut desk, Order::Pledge { hash }), refused, "one try a commit");
+    assert_eq!(bed.device.announcement().code, None);
+    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), Some(Answer::Agreed));
+    let agreed = code(&image.digest(), &device, &number);
+    assert!(agreed < 100_000_000);
+    assert_eq!(bed.device.announcement().code, Some(agreed));
+    for order in [Order::Pledge { hash }, Order::Reveal { number }] {
+        assert_eq!(give(&mut bed, &mut desk, order), refused);
+    }
+    assert_eq!(bed.device.announcement().code, Some(agreed));
+
+    // Another number than was pledged makes no code, and there is no second try.
+    let mut desk = upload(&mut bed, &image);
+    assert_eq!(bed.device.announcement().code, None, "a new commit, a new code");
+    assert!(matches!(
+        give(&mut bed, &mut desk, Order::Pledge { hash }),
+        Some(Answer::Drawn { number: Some(other) }) if other != device
+    ));
+    let number = [9; 16];
+    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused);
+    let number = *b"drawn at a desk.";
+    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused);
+    assert_eq!(bed.device.announcement().code, None);
+}
+
+#[test]
+fn a_board_that_cannot_draw_says_so() {
+    CAN_DRAW.set(false);
+    let mut bed = Bed::new();
+    let mut desk = upload(&mut bed, &second_programme());
+    let frame = desk.order(&Order::Pledge { hash: pledge(&[1; 16]) });
+    let heard = bed.exchange(&frame);
+    assert_eq!(desk.answer(&heard), Some(Answer::Drawn { number: None }));
+    assert_eq!(bed.device.announcement().code, None);
+    CAN_DRAW.set(true);
+}
