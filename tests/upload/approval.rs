@@ -56,7 +56,7 @@ fn every_commit_is_announced_and_waits_for_a_confirm() {
         bed.press(|buttons| buttons.stop = true);
         bed.run(5);
     }
-    let tag = *second_programme().digest()[4..].first_chunk().unwrap();
+    let tag = *second_programme().digest()[4..].first_chunk().expect("32 bytes");
     assert_eq!(bed.logged(Entry::Confirmed(tag)), 2);
 }
 
@@ -128,7 +128,7 @@ fn alike() -> (Image, Image) {
     for rate in 1_000..1_000_000 {
         let ramp = Action::Ramp { to_mc: 900_000, rate_mk_per_min: rate % 30_000 + 1 };
         let this = image(&[step(ramp), step(soak(60 + rate / 30_000))]);
-        let begin: [u8; 4] = *this.digest().first_chunk().unwrap();
+        let begin: [u8; 4] = *this.digest().first_chunk().expect("32 bytes");
         if let Some(other) = seen.insert(begin, this.clone())
             && other != this
         {
