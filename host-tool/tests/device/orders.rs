@@ -33,8 +33,10 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
     narrow(&said.out);
     let code = format!("{:08}", device.hands.code.load(Ordering::Relaxed));
-    let shown = format!("must show: code {} {}, peak 600 °C, 3 steps.", &code[..4], &code[4..]);
-    assert!(said.out.contains(&shown), "the device shows {shown}: {}", said.out);
+    let shown =
+        format!("must show: code {} {}, peak 1000 °C, 7 steps.", &code[..4], &code[4..]);
+    let said_flat = said.out.replace("\n  ", " ");
+    assert!(said_flat.contains(&shown), "the device shows {shown}: {}", said.out);
 
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
     let compiled = ["compile", "schedules/job.toml", "-o", "job.programme", "--json"];
