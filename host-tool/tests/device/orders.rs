@@ -12,6 +12,11 @@ use crate::bench::{Bench, narrow};
 /// A tick of a device whose furnace need not get anywhere.
 const PACE: Duration = Duration::from_millis(1);
 
+/// A text in one line.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 fn json(text: &str) -> Value {
     serde_json::from_str(text).unwrap()
 }
@@ -35,8 +40,7 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let code = format!("{:08}", device.hands.code.load(Ordering::Relaxed));
     let shown =
         format!("must show: code {} {}, peak 1000 °C, 7 steps.", &code[..4], &code[4..]);
-    let said_flat = said.out.replace("\n  ", " ");
-    assert!(said_flat.contains(&shown), "the device shows {shown}: {}", said.out);
+    assert!(unwrapped(&said.out).contains(&shown), "the device shows {shown}: {}", said.out);
 
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
     let compiled = ["compile", "schedules/job.toml", "-o", "job.programme", "--json"];
@@ -153,10 +157,11 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
         "the firing was started",
         "asked for a stop",
     ];
+    let text = unwrapped(&log.out);
     let mut from = 0;
     for wanted in order {
-        let at = log.out[from..].find(wanted);
-        from += at.unwrap_or_else(|| panic!("{wanted} is not in its place: {}", log.out));
+        let at = text[from..].find(wanted);
+        from += at.unwrap_or_else(|| panic!("{wanted} is not in its place: {text}"));
     }
     let log = json(&bench.run(&["device", "log", "--json", "--port", &port]).out);
     assert_eq!(log["lines"][0]["text"], "the device came up");
