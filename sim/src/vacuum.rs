@@ -40,6 +40,7 @@ struct Conditions {
     command: VacuumCommand,
     opening: f64,
     load_pa_m3_s: f64,
+    seal_pa_m3_s: f64,
 }
 
 /// The gas in the chamber.
@@ -49,6 +50,8 @@ pub struct Vacuum {
     pump: Option<PumpSpec>,
     pressure_pa: f64,
     vapour_share: f64,
+    /// Leak of a broken seal into a vacuum (Pa m³/s).
+    seal_pa_m3_s: f64,
     conditions: Option<Conditions>,
     /// After a tick: `pressure · keep + add`.
     keep: f64,
@@ -63,6 +66,7 @@ impl Vacuum {
             pump: pump.cloned(),
             pressure_pa: ATMOSPHERE_PA,
             vapour_share: ROOM_VAPOUR_SHARE,
+            seal_pa_m3_s: 0.0,
             conditions: None,
             keep: 1.0,
             add: 0.0,
@@ -102,7 +106,8 @@ impl Vacuum {
             let open = OPEN_RATE * conditions.opening * ATMOSPHERE_PA;
             return self.volume_m3 * (draught + open);
         };
-        let mut air = pump.leak_pa_m3_s * missing / ATMOSPHERE_PA;
+        let leak = pump.leak_pa_m3_s + conditions.seal_pa_m3_s;
+        let mut air = leak * missing / ATMOSPHERE_PA;
         if conditions.command.vent_open {
             air += self.volume_m3 * (missing / pump.vent_s + draught);
         }
@@ -117,10 +122,17 @@ impl Vacuum {
         self.pressure_pa = pressure_pa;
     }
 
+    /// Leak of a broken seal (Pa m³/s), beside that of the sound chamber. Like that one it is given
+    /// into a vacuum.
+    pub fn set_seal_leak(&mut self, leak_pa_m3_s: f64) {
+        self.seal_pa_m3_s = leak_pa_m3_s;
+    }
+
     /// Advances one tick and returns the pressure (Pa). The load is vapour and gas that the
     /// work and the walls give off (Pa m³/s).
     pub fn step(&mut self, command: VacuumCommand, opening: f64, load_pa_m3_s: f64) -> f64 {
-        let conditions = Conditions { command, opening, load_pa_m3_s };
+        let seal_pa_m3_s = self.seal_pa_m3_s;
+        let conditions = Conditions { command, opening, load_pa_m3_s, seal_pa_m3_s };
         if self.conditions != Some(conditions) {
             self.conditions = Some(conditions);
             (self.keep, self.add) = self.factors(&conditions);
@@ -140,8 +152,8 @@ impl Vacuum {
                 source += OPEN_RATE * ATMOSPHERE_PA;
             }
             Some(pump) => {
-                // The leak is given into a vacuum and stops at the pressure of the room.
-                let leak = pump.leak_pa_m3_s / self.volume_m3;
+                // A leak is given into a vacuum and stops at the pressure of the room.
+                let leak = (pump.leak_pa_m3_s + conditions.seal_pa_m3_s) / self.volume_m3;
                 rate += leak / ATMOSPHERE_PA;
                 source += leak;
                 if command.pump && command.isolation_open {

@@ -82,3 +82,24 @@ fn a_vented_chamber_fills_by_its_time_constant() {
     let expected = 101_325.0 - 96_325.0 / std::f64::consts::E;
     assert!((chamber.pressure_pa() - expected).abs() < 1e-6);
 }
+
+/// A leak through an orifice falls with the pressure behind it: `p0 − (p0 − p) · exp(−L t / (V p0))`
+/// for a leak L into a vacuum. A chamber full of air stays where it is, vented or shut.
+#[test]
+fn a_broken_seal_leaks_towards_the_pressure_of_the_room() {
+    let (room_pa, leak) = (101_325.0, 5.0);
+    let mut chamber = vacuum(1.0, 8.0, 0.0, 0.0);
+    chamber.set_seal_leak(leak);
+    for vent_open in [false, true] {
+        for _ in 0..600 {
+            chamber.step(VacuumCommand { vent_open, ..SHUT }, 0.0, 0.0);
+        }
+        assert!((chamber.pressure_pa() - room_pa).abs() < 1e-6, "{}", chamber.pressure_pa());
+    }
+    chamber.set_pressure(5_000.0);
+    for _ in 0..300 {
+        chamber.step(SHUT, 0.0, 0.0);
+    }
+    let expected = room_pa - 96_325.0 * f64::exp(-leak * 30.0 / (1e-3 * room_pa));
+    assert!((chamber.pressure_pa() - expected).abs() < 1e-6, "{}", chamber.pressure_pa());
+}

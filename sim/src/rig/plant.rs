@@ -99,7 +99,8 @@ impl Plant {
             isolation_open: outputs.isolation_valve,
             vent_open: outputs.vent_valve,
         };
-        let load = self.piece.vapour_load_pa_m3_s() + faults.leak_pa_m3_s();
+        let load = self.piece.vapour_load_pa_m3_s();
+        self.vacuum.set_seal_leak(faults.leak_pa_m3_s());
         self.opening = self.mover.step(outputs.open_closure);
         self.pressure_pa = self.vacuum.step(command, self.opening, load);
         self.chamber.step(watt, self.pressure_pa, self.opening);
