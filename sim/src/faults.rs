@@ -68,6 +68,35 @@ impl Fault {
         }
     }
 
+    /// A furnace without a pump cannot have it.
+    pub const fn needs_pump(self) -> bool {
+        match self {
+            Self::SealLeaks | Self::PumpDead => true,
+            Self::ControlOpen
+            | Self::ControlShort
+            | Self::ControlDrift
+            | Self::LimitOpen
+            | Self::ElementOpen
+            | Self::SwitchStuck
+            | Self::ClosureLost
+            | Self::TickLate => false,
+        }
+    }
+
+    /// Why a firing may go on after it as if nothing had happened.
+    pub const fn may_hide(self) -> &'static str {
+        match self {
+            Self::ControlOpen | Self::LimitOpen | Self::TickLate => "the firing was over",
+            Self::ControlShort => "the sensor was no hotter than its terminals",
+            Self::ControlDrift => "it had lost too little to be seen",
+            Self::ElementOpen => "no heat was wanted after that",
+            Self::SwitchStuck => "the contactor stayed open after that",
+            Self::ClosureLost => "nothing needed the chamber to be shut after that",
+            Self::SealLeaks => "the chamber was full of air after that",
+            Self::PumpDead => "the pump was not wanted after that",
+        }
+    }
+
     /// The fault of this name.
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|fault| fault.name() == name)

@@ -2,10 +2,12 @@
 
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
+use saggar_core::units::Celsius;
 use saggar_sim::faults::{Fault, Scheduled};
 use saggar_sim::rig;
+use saggar_sim::verdict::{NotBegun, Subject, Terms, words};
 
-use super::{How, example, fire};
+use super::{How, example, fire, schedule};
 
 /// In the ramp under vacuum or in the soak of the example (s).
 const SOAK_S: f64 = 85.0 * 60.0;
@@ -85,4 +87,53 @@ fn a_seal_that_fails() {
 #[test]
 fn a_late_tick() {
     trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
+}
+
+/// A fault at minute 0 comes with the firing, not before it: it acts as at any later moment, and no
+/// firing is refused for it.
+#[test]
+fn every_fault_acts_from_the_start_on() {
+    let plain = fire(&example("infiltrate-alumina"), &How::default());
+    for fault in Fault::ALL {
+        for at_s in [0.0, SOAK_S] {
+            let fired = struck(fault, at_s);
+            assert!(fired.not_begun.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
+            assert!(!fired.record.shows_the_same_as(&plain.record), "{fault:?}@{at_s}");
+        }
+    }
+    let causes = [
+        (Fault::ControlOpen, Cause::SensorOpen),
+        (Fault::LimitOpen, Cause::SensorOpen),
+        (Fault::SwitchStuck, Cause::HeaterStuckOn),
+        (Fault::ClosureLost, Cause::ClosureOpen),
+        (Fault::TickLate, Cause::TickOverrun),
+    ];
+    for (fault, cause) in causes {
+        trips(fault, 0.0, cause, 3.0);
+    }
+}
+
+/// A furnace that is too hot for its own limit has tripped before anybody presses start.
+#[test]
+fn a_firing_that_is_refused_says_why() {
+    let plan = schedule(
+        "name = \"Hot\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n[work]\n\
+         body = \"alumina\"\nwall_millimetre = 0.5\narea_square_millimetre = 220\n\
+         [[stage]]\nramp = { to_celsius = 40, kelvin_per_minute = 5 }\n",
+    );
+    let mut furnace = plan.profile.spec.clone();
+    furnace.ambient_c = 60.0;
+    let mut device = plan.profile.furnace.clone();
+    device.limits.furnace_max = Celsius::new(50.0).expect("finite");
+    device.limits.programme_max = Celsius::new(45.0).expect("finite");
+    let fired = super::rig(&plan, &furnace, &device, &How::default()).run(|_| {});
+    assert_eq!(fired.not_begun, Some(NotBegun::Tripped(Cause::OverFurnace)));
+    assert_eq!(fired.ending, None);
+    let ending = fired.verdict.on(Subject::Ending).expect("an ending");
+    let said = words::sentence(ending, Terms::default());
+    assert_eq!(
+        said,
+        "the firing did not begin: an interlock had tripped before the start, over the furnace. \
+         Start does nothing until that trip is accepted."
+    );
 }

@@ -4,8 +4,10 @@
 use std::path::{Path, PathBuf};
 
 use saggar_sim::faults::Scheduled;
+use saggar_sim::rig;
 
 use super::Rehearsal;
+use super::fates::{self, Fate};
 use super::folder_name::folder_name;
 use crate::document::{Finding, shown};
 use crate::firing::Firing;
@@ -80,11 +82,7 @@ pub fn folder_of(rehearsal: &Rehearsal<'_>) -> Result<PathBuf, Finding> {
 }
 
 /// What stands among the facts of a report, label and value.
-pub(super) fn facts(
-    rehearsal: &Rehearsal<'_>,
-    plan: &Firing,
-    ended_s: f64,
-) -> Vec<(String, String)> {
+pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, String)> {
     let profile = &plan.profile;
     let digest = profile.digest.get(..8).unwrap_or(&profile.digest);
     let file = path_shown(&plan.profile_path);
@@ -104,31 +102,24 @@ pub(super) fn facts(
         };
         facts.push(("Operator", answers));
     }
-    for fault in rehearsal.faults {
-        let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));
-        let what = match struck(fault, ended_s) {
-            true => when,
-            false => format!("{when}: did not strike, {}", ended(ended_s)),
-        };
-        facts.push(("Fault", what));
-    }
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }
 
-/// The faults that came too late, each in a sentence.
-pub(super) fn late(rehearsal: &Rehearsal<'_>, ended_s: f64) -> Vec<String> {
-    let late = rehearsal.faults.iter().filter(|fault| !struck(fault, ended_s));
-    late.map(|fault| format!("{} did not strike: {}", fault.fault.name(), ended(ended_s)))
-        .collect()
-}
-
-/// A fault of the last second is still one of the firing.
-fn struck(fault: &Scheduled, ended_s: f64) -> bool {
-    fault.at_s <= ended_s + 1.0
-}
-
-fn ended(ended_s: f64) -> String {
-    format!("the firing ended at minute {:.0}", ended_s / 60.0)
+/// The faults among the facts, with what became of those that did not show.
+pub(super) fn faults(
+    rehearsal: &Rehearsal<'_>,
+    fates: &[Fate],
+    fired: &rig::Firing,
+) -> Vec<(String, String)> {
+    let each = |(fault, fate): (&Scheduled, &Fate)| {
+        let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));
+        let what = match fates::excuse(fault, *fate, fired) {
+            None => when,
+            Some((what, why)) => format!("{when}: {what}, {why}"),
+        };
+        ("Fault".to_owned(), what)
+    };
+    rehearsal.faults.iter().zip(fates).map(each).collect()
 }
 
 fn path_shown(path: &Path) -> String {

@@ -5,6 +5,7 @@ mod check;
 mod compile;
 mod conditions;
 pub mod device;
+mod fates;
 mod folder_name;
 mod rehearse;
 mod replay;

@@ -4,9 +4,11 @@ use std::path::{Path, PathBuf};
 
 use saggar_sim::faults::Scheduled;
 use saggar_sim::rig::{self, Rig, Setup};
+use saggar_sim::spec::FurnaceSpec;
 use saggar_sim::verdict::{Finding, Outcome, Scale, Subject, Terms, words};
 
 use super::conditions::{self, folder_of};
+use super::fates::{self, Fate};
 use crate::Error;
 use crate::clearance::Clearance;
 use crate::feature::Feature;
@@ -60,8 +62,8 @@ pub struct Rehearsed {
     pub json: String,
     /// How the run differs from the plain one: "with mains at 70 %".
     pub conditions: Option<String>,
-    /// The faults that came after the end, each in a sentence.
-    pub late: Vec<String>,
+    /// The faults that did not strike or changed nothing, each in a sentence.
+    pub excuses: Vec<String>,
     /// The files of the report, with the clearance for an upload if the run was plain and passed;
     /// or why there are none; `None` if none were asked for.
     pub saved: Option<Result<Saved, Failure>>,
@@ -82,18 +84,11 @@ pub fn rehearse(
         Feature::Png.require()?;
     }
     let plan = Firing::load(rehearsal.schedule, rehearsal.furnace)?;
+    fates::allowed(rehearsal.faults, &plan)?;
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= rehearsal.mains;
-    let rig = Rig::new(Setup {
-        furnace: &furnace,
-        device: &plan.profile.furnace,
-        work: &plan.work,
-        programme: &plan.image,
-        seed: rehearsal.seed,
-        faults: rehearsal.faults.to_vec(),
-        operator_s: rehearsal.operator_s,
-    })
-    .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })?;
+    let rig = |faults| rig_of(rehearsal, &plan, &furnace, faults);
+    let first = rig(rehearsal.faults.to_vec())?;
     let folder = match &rehearsal.target {
         Target::Nowhere => None,
         Target::Usual => Some(folder_of(rehearsal)?),
@@ -103,9 +98,30 @@ pub fn rehearse(
         report::try_folder(folder)?;
     }
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
-    let fired = rig.run(|now_s| watch(now_s / shortest_s));
+    let fired = first.run(|now_s| watch(now_s / shortest_s));
+    let again = |faults| Ok(rig(faults)?.run(|_| {}));
+    let fates = fates::compared(rehearsal.faults, &fired, again)?;
     let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
-    judged(rehearsal, plan, fired, folder.as_deref(), clearance.as_ref())
+    judged(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
+}
+
+/// A rig of the plan, with these faults ahead of it.
+fn rig_of<'a>(
+    rehearsal: &Rehearsal<'_>,
+    plan: &'a Firing,
+    furnace: &'a FurnaceSpec,
+    faults: Vec<Scheduled>,
+) -> Result<Rig<'a>, Error> {
+    Rig::new(Setup {
+        furnace,
+        device: &plan.profile.furnace,
+        work: &plan.work,
+        programme: &plan.image,
+        seed: rehearsal.seed,
+        faults,
+        operator_s: rehearsal.operator_s,
+    })
+    .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })
 }
 
 /// What a firing that is over comes to, with its report and its clearance in the folder if there is
@@ -114,16 +130,17 @@ pub(super) fn judged(
     rehearsal: &Rehearsal<'_>,
     plan: Firing,
     fired: rig::Firing,
+    fates: &[Fate],
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
 ) -> Result<Rehearsed, Error> {
-    let report = report_of(rehearsal, &plan, &fired);
+    let report = report_of(rehearsal, &plan, &fired, fates);
     let json = report.json()?;
     let saved = folder.map(|folder| report::save(folder, &report, rehearsal.png, clearance));
     drop(report);
     let conditions = conditions::said(rehearsal);
-    let late = conditions::late(rehearsal, duration_s(&fired));
-    Ok(Rehearsed { plan, fired, json, conditions, late, saved })
+    let excuses = fates::excuses(rehearsal, fates, &fired);
+    Ok(Rehearsed { plan, fired, json, conditions, excuses, saved })
 }
 
 /// A run clears if nothing was unusual in it and the verdict passed.
@@ -138,6 +155,7 @@ fn report_of<'a>(
     rehearsal: &Rehearsal<'_>,
     plan: &'a Firing,
     fired: &'a rig::Firing,
+    fates: &[Fate],
 ) -> Report<'a> {
     let verdict = &fired.verdict;
     Report {
@@ -150,7 +168,7 @@ fn report_of<'a>(
         stages: bands(rehearsal, plan, fired),
         findings: findings(rehearsal, plan, fired),
         passed: verdict.passed,
-        facts: facts(rehearsal, plan, fired),
+        facts: facts(rehearsal, plan, fired, fates),
         scale: rehearsal.scale,
     }
 }
@@ -182,6 +200,7 @@ fn facts(
     rehearsal: &Rehearsal<'_>,
     plan: &Firing,
     fired: &rig::Firing,
+    fates: &[Fate],
 ) -> Vec<(String, String)> {
     let work = &plan.work;
     let wall = work.wall_m.value * 1000.0;
@@ -191,13 +210,9 @@ fn facts(
         let thick = coat.thickness_m.value * 1000.0;
         facts.push(("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
     }
-    facts.extend(conditions::facts(rehearsal, plan, duration_s(fired)));
+    facts.extend(conditions::facts(rehearsal, plan));
+    facts.extend(conditions::faults(rehearsal, fates, fired));
     facts
-}
-
-/// Length of the firing (s), as the verdict has it.
-fn duration_s(fired: &rig::Firing) -> f64 {
-    fired.verdict.on(Subject::Duration).map_or(0.0, |duration| duration.measured)
 }
 
 fn findings(

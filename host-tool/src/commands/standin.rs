@@ -8,6 +8,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use saggar_sim::rig::{RigError, World};
 
+use super::fates;
 use super::rehearse::{Rehearsal, Rehearsed, Target, judged};
 use crate::Error;
 use crate::args::standin::StandIn as Args;
@@ -72,6 +73,7 @@ pub fn standin(
         Feature::Png.require()?;
     }
     let plan = Firing::load(&args.schedule, args.furnace.furnace.as_deref())?;
+    fates::allowed(&args.faults, &plan)?;
     let flash = flash(args, &plan.profile.furnace)?;
     match &args.image {
         None => {
@@ -180,7 +182,9 @@ fn serve<B: Brain>(
         let simulated_s = ended.fired.record.samples.last().map_or(0.0, |row| row.at_s);
         let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
         let rehearsal = rehearsal(args, scale);
-        let judged = judged(&rehearsal, plan.clone(), ended.fired, args.out.as_deref(), None)?;
+        let fates = fates::by_time(&args.faults, &ended.fired);
+        let (plan, fired) = (plan.clone(), ended.fired);
+        let judged = judged(&rehearsal, plan, fired, &fates, args.out.as_deref(), None)?;
         passed = Some(judged.fired.verdict.passed);
         let run = Run { ticks: standin.ticks(), times, ..figures };
         tell(Heard::Judged(&judged, run))?;

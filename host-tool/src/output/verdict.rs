@@ -35,8 +35,8 @@ pub(super) fn show(
     if let Some(conditions) = &rehearsed.conditions {
         wrapped(out, conditions, "", "     ", display.width)?;
     }
-    for late in &rehearsed.late {
-        wrapped(out, late, "", "     ", display.width)?;
+    for excuse in &rehearsed.excuses {
+        wrapped(out, excuse, "", "     ", display.width)?;
     }
     let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
     let terms = Terms { scale, stages: &plan.map.phrases() };

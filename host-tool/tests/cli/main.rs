@@ -6,6 +6,7 @@
 mod advice;
 mod bench;
 mod commands;
+mod faults;
 mod features;
 mod files;
 mod folders;

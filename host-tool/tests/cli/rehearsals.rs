@@ -26,7 +26,7 @@ pub(super) fn json(said: &Said) -> Value {
     serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{said:#?}"))
 }
 
-fn fact(verdict: &Value, label: &str) -> String {
+pub(super) fn fact(verdict: &Value, label: &str) -> String {
     let facts = verdict["facts"].as_array().unwrap();
     let fact = facts.iter().find(|fact| fact["label"] == label);
     fact.unwrap_or_else(|| panic!("no {label}: {facts:#?}"))["value"].as_str().unwrap().into()

@@ -20,7 +20,7 @@ use crate::piece::PieceState;
 use crate::record::Record;
 use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::NetworkError;
-use crate::verdict::Verdict;
+use crate::verdict::{NotBegun, Verdict};
 
 pub use world::World;
 
@@ -57,6 +57,8 @@ pub struct Firing {
     pub verdict: Verdict,
     /// How it ended; `None` if it was given up while still running.
     pub ending: Option<Ending>,
+    /// Why it did not begin; `None` if it did.
+    pub not_begun: Option<NotBegun>,
     /// Ticks that were run.
     pub ticks: u64,
 }
@@ -141,6 +143,11 @@ impl<'a> Rig<'a> {
         inputs.buttons = buttons;
         self.outputs = self.controller.step(now, &inputs);
         self.inputs = inputs;
+        if buttons.start
+            && let Some(why) = refusal(&self.controller)
+        {
+            self.world.start_was_refused(why);
+        }
         if self.world.answered(&self.outputs) {
             let controller = &mut self.controller;
             let status = controller.status();
@@ -195,6 +202,16 @@ impl<'a> Rig<'a> {
             State::Idle | State::Running(_) => None,
         };
         self.world.finish(self.setup.work, self.setup.programme, ending)
+    }
+}
+
+/// Why a controller did not take the press on start in this tick; `None` if it did.
+fn refusal(controller: &Controller) -> Option<NotBegun> {
+    let status = controller.status();
+    match (controller.state(), status.tripped) {
+        (State::Running(_) | State::Ended(_), _) => None,
+        (State::Idle, Some(cause)) => Some(NotBegun::Tripped(cause)),
+        (State::Idle, None) => Some(NotBegun::NoReading),
     }
 }
 

@@ -37,6 +37,7 @@ pub(super) fn of(
     let soaks = soaks(programme.steps());
     FiringSummary {
         ending,
+        not_begun: None,
         duration_s: record.duration_s(),
         energy_j: record.energy_j,
         hottest_sensor_c,

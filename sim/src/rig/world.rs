@@ -18,7 +18,7 @@ use crate::faults::{Faults, Scheduled};
 use crate::record::{Record, Sample};
 use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::{NetworkError, TICK_S};
-use crate::verdict::{self, Allowed};
+use crate::verdict::{self, Allowed, FiringSummary, NotBegun};
 
 /// Ticks between two rows of a record, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;
@@ -43,6 +43,7 @@ pub struct World {
     now_ms: u64,
     /// When the operator pressed start; until then the estimate settles.
     start_ms: Option<u64>,
+    not_begun: Option<NotBegun>,
     ticks: u64,
     cycles_per_row: f64,
     /// Rows recorded since the firing ended.
@@ -84,6 +85,7 @@ impl World {
             allowed: Allowed::by(device),
             now_ms: 0,
             start_ms: None,
+            not_begun: None,
             ticks: 0,
             // A row is a second long.
             cycles_per_row: f64::from(furnace.mains.hz),
@@ -103,7 +105,9 @@ impl World {
     /// instruments say. Buttons are the caller's.
     #[inline]
     pub fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
-        let late_ms = if self.faults.any() { self.faults.strike(self.now_s()) } else { 0 };
+        // Nothing breaks before the firing: its faults are counted from the start button on.
+        let strikes = self.started() && self.faults.any();
+        let late_ms = if strikes { self.faults.strike(self.now_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
         let watt = self.plant.tick(outputs, &self.faults);
         let mut inputs: Inputs = self.plant.inputs();
@@ -131,6 +135,11 @@ impl World {
     pub fn press_start(&mut self) {
         self.start_ms = Some(self.now_ms + u64::from(TICK_MS));
         self.row = Row::default();
+    }
+
+    /// The controller has not begun a firing though start was pressed.
+    pub fn start_was_refused(&mut self, why: NotBegun) {
+        self.not_begun = Some(why);
     }
 
     /// Writes a row, with what the controller shows and what it has told since the last one.
@@ -215,11 +224,12 @@ impl World {
     /// What it comes to.
     pub fn finish(self, work: &WorkSpec, programme: &Image, ending: Option<Ending>) -> Firing {
         let (tolerance_k, allowed) = (self.sensor_tolerance_k, self.allowed);
-        let tensions_pa = &self.tensions_pa;
-        let summary =
+        let (tensions_pa, not_begun) = (&self.tensions_pa, self.not_begun);
+        let seen =
             summary::of(&self.record, programme, tolerance_k, allowed, tensions_pa, ending);
+        let summary = FiringSummary { not_begun, ..seen };
         let piece = self.plant.piece().clone();
         let verdict = verdict::judge(work, &piece, &summary);
-        Firing { record: self.record, piece, verdict, ending, ticks: self.ticks }
+        Firing { record: self.record, piece, verdict, ending, not_begun, ticks: self.ticks }
     }
 }

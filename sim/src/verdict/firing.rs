@@ -1,5 +1,6 @@
 //! How the firing itself went: the findings that need no piece.
 
+use saggar_core::Cause;
 use saggar_core::sequencer::Ending;
 
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
@@ -57,11 +58,22 @@ pub struct Outside {
     pub at_s: f64,
 }
 
+/// Why a press on start began no firing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NotBegun {
+    /// An interlock had tripped before.
+    Tripped(Cause),
+    /// The control sensor gave no reading that the controller believes.
+    NoReading,
+}
+
 /// What the rig knows of a firing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
     pub ending: Option<Ending>,
+    /// Why it did not begin; `None` if it did.
+    pub not_begun: Option<NotBegun>,
     /// From start to end (s).
     pub duration_s: f64,
     /// Electrical energy (J).
@@ -116,6 +128,7 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let lost = firing.lost();
     let detail = Detail::Ending {
         ending: firing.ending,
+        not_begun: firing.not_begun,
         lost: lost.map(|(soak, outside)| LostSoak {
             setpoint_c: soak.setpoint_c,
             band_k: soak.band_k,

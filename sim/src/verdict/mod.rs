@@ -18,7 +18,7 @@ pub mod words;
 
 pub use allowed::Allowed;
 pub use cure::Cure;
-pub use firing::{Counted, FiringSummary, LostSoak, Outside, SoakSummary};
+pub use firing::{Counted, FiringSummary, LostSoak, NotBegun, Outside, SoakSummary};
 pub use glass::{CoatAdvice, VacuumAdvice};
 pub use limits::{
     GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
@@ -95,6 +95,8 @@ pub enum Detail {
     Ending {
         /// How; `None` if it was still running when the record ends.
         ending: Option<Ending>,
+        /// Why it did not begin; `None` if it did.
+        not_begun: Option<NotBegun>,
         /// The soak that ended it, if one lost its band.
         lost: Option<LostSoak>,
     },

@@ -48,6 +48,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
     }
     let firing = FiringSummary {
         ending: Some(Ending::Completed),
+        not_begun: None,
         duration_s: piece.state().elapsed_s,
         energy_j: 2.7e6,
         hottest_sensor_c: soak_c + 2.0,

@@ -5,7 +5,9 @@ use saggar_core::sequencer::Ending;
 use super::advice;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
 use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
-use super::{Detail, Finding, LostSoak, Outcome, Scale, Source, Subject, Sureness, Verdict};
+use super::{
+    Detail, Finding, LostSoak, NotBegun, Outcome, Scale, Source, Subject, Sureness, Verdict,
+};
 use crate::piece;
 
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
@@ -127,9 +129,12 @@ fn piece_over(f: &Finding, scale: Scale) -> String {
 }
 
 fn ending(f: &Finding, terms: Terms<'_>) -> String {
-    let Detail::Ending { ending, lost } = &f.detail else {
+    let Detail::Ending { ending, not_begun, lost } = &f.detail else {
         return "unknown.".into();
     };
+    if let Some(why) = not_begun {
+        return not_begun_because(*why);
+    }
     let at = at_second(f.at_s);
     match ending {
         Some(Ending::Completed) => "the programme ran to its end.".into(),
@@ -156,6 +161,20 @@ fn ending(f: &Finding, terms: Terms<'_>) -> String {
         }
         None if f.measured < 1.0 => "the firing did not begin.".into(),
         None => format!("it was still running{at}, where the record ends."),
+    }
+}
+
+fn not_begun_because(why: NotBegun) -> String {
+    match why {
+        NotBegun::Tripped(cause) => format!(
+            "the firing did not begin: an interlock had tripped before the start, {}. Start does \
+             nothing until that trip is accepted.",
+            cause.name()
+        ),
+        NotBegun::NoReading => "the firing did not begin: when start was pressed, the control \
+                                sensor gave no reading that can be believed. Check the sensor \
+                                and its noise in the furnace profile."
+            .into(),
     }
 }
 
