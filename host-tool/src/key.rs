@@ -90,7 +90,7 @@ pub fn secret(path: &Path) -> Result<Secret, Error> {
             wrong(path, "you may not read it", "only the owner of a key may use it")
         }
     })?;
-    only_ours(path, &file)?;
+    only_ours(path, &file, &Holder::KEY)?;
     let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
     let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);
     let no_key = || wrong(path, "this is no key file", NEW);
@@ -115,25 +115,48 @@ pub fn secret(path: &Path) -> Result<Secret, Error> {
 /// What to do without a key.
 const NEW: &str = "`saggar device key new --out FILE` draws one";
 
-/// Refuses a file that others than its owner may read.
+/// A kind of file that has a key in it.
+pub struct Holder {
+    /// What others may read.
+    what: &'static str,
+    /// What to do if others may have read it.
+    otherwise: &'static str,
+}
+
+impl Holder {
+    /// A key file.
+    pub const KEY: Self =
+        Self { what: "this key", otherwise: "draw a new one, and store it at the device" };
+    /// The flash of a stand-in.
+    pub const MEMORY: Self = Self {
+        what: "this memory, and the key in it",
+        otherwise: "name another file for --memory, and a new key for --key",
+    };
+}
+
+/// Refuses an open file with a key in it that others than its owner may read.
+///
+/// # Errors
+/// Others may read it.
 #[cfg(unix)]
-fn only_ours(path: &Path, file: &File) -> Result<(), Error> {
+pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), Error> {
     use std::os::unix::fs::PermissionsExt as _;
     let mode = file.metadata().map_or(0o777, |data| data.permissions().mode());
     if mode & 0o077 == 0 {
         return Ok(());
     }
-    let name = path.display();
-    let message = format!("others may read this key (mode {:03o})", mode & 0o777);
-    let cure = format!(
-        "if nobody has: chmod 600 {name}; else draw a new one, and store it at the device"
-    );
+    let (name, Holder { what, otherwise }) = (path.display(), holder);
+    let message = format!("others may read {what} (mode {:03o})", mode & 0o777);
+    let cure = format!("if nobody has: chmod 600 {name}; else {otherwise}");
     Err(wrong(path, &message, &cure).into())
 }
 
 /// Elsewhere the folder decides who may read it.
+///
+/// # Errors
+/// None.
 #[cfg(not(unix))]
-fn only_ours(_: &Path, _: &File) -> Result<(), Error> {
+pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), Error> {
     Ok(())
 }
 

@@ -82,7 +82,7 @@ pub fn standin(
             serve(args, &plan, scale, brain, line, |_| Ok(Run::default()), &mut tell, go_on)
         }
         #[cfg(unix)]
-        Some(image) => emulated(args, &plan, scale, image, &flash, &mut tell, go_on),
+        Some(image) => emulated(args, &plan, scale, image, flash, &mut tell, go_on),
         #[cfg(not(unix))]
         Some(_) => Err(crate::standin::Unable::NoEmulator.into()),
     }
@@ -113,7 +113,7 @@ fn emulated(
     plan: &Firing,
     scale: Scale,
     image: &Path,
-    flash: &Memory,
+    flash: Memory,
     tell: &mut impl FnMut(Heard<'_>) -> Result<(), Error>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, Error> {

@@ -24,6 +24,12 @@ pub trait Brain {
     /// Why the firmware does not answer.
     fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error>;
 
+    /// Makes what was written to the flash outlast a power cut of the desk, at once or now and then.
+    ///
+    /// # Errors
+    /// The disk does not take it.
+    fn keep(&mut self, at_once: bool) -> Result<(), Error>;
+
     /// What a display shows after the tick.
     fn status(&self) -> Status;
 

@@ -24,6 +24,7 @@ use tempfile::TempDir;
 use super::Unable;
 use super::bench::Bench;
 use super::brain::Brain;
+use super::disk::KEEP;
 use super::memory::Memory;
 use super::shadow::Shadow;
 use super::window::{Head, Window};
@@ -74,6 +75,9 @@ pub struct Emulator {
     // Goes after the window, with everything in it.
     _folder: TempDir,
     shadow: Shadow,
+    /// The flash as it was when it was looked at last, and when that was.
+    flash: Memory,
+    looked: Option<Clock>,
     mode: u32,
     turn: u32,
     asked: u32,
@@ -96,13 +100,13 @@ impl Emulator {
     ///
     /// # Errors
     /// There is no emulator, or the image does not come up.
-    pub fn launch(launch: &Launch<'_>, flash: &Memory) -> Result<Self, Error> {
+    pub fn launch(launch: &Launch<'_>, flash: Memory) -> Result<Self, Error> {
         if !launch.image.is_file() {
             return Err(Unable::NoImage(launch.image.to_path_buf()).into());
         }
         let folder = folder().map_err(Unable::Window)?;
         let path = folder.path().join("window");
-        let window = prepared(&path, launch, flash).map_err(Unable::Window)?;
+        let window = prepared(&path, launch, &flash).map_err(Unable::Window)?;
         let child = command(&path, launch).spawn().map_err(|why| {
             if why.kind() == ErrorKind::NotFound {
                 Unable::NoEmulator
@@ -115,6 +119,8 @@ impl Emulator {
             window,
             _folder: folder,
             shadow: Shadow::new(launch.furnace.clone(), flash.bytes().to_vec()),
+            flash,
+            looked: None,
             mode: mode(launch),
             turn: 0,
             asked: 0,
@@ -176,9 +182,15 @@ impl Emulator {
         Ok((sections, self.window.word(STACK).map_err(Unable::Window)?))
     }
 
-    fn reload(&mut self) -> Result<(), Unable> {
+    /// What is in the board's flash.
+    fn board_flash(&self) -> Result<Vec<u8>, Unable> {
         let mut flash = vec![0; FLASH_BYTES];
         self.window.read(FLASH, &mut flash).map_err(Unable::Window)?;
+        Ok(flash)
+    }
+
+    fn reload(&mut self) -> Result<(), Unable> {
+        let flash = self.board_flash()?;
         self.shadow.reload(flash);
         Ok(())
     }
@@ -267,8 +279,14 @@ impl Emulator {
         self.window.set_word(ANSWERED, self.asked)
     }
 
-    /// What the board says to the line and in its own log.
+    /// What the board says to the line, on its display and in its own log.
     fn said(&mut self, head: &Head, tx: &mut Vec<u8>) -> Result<(), Unable> {
+        let announced = head.word(ANNOUNCED);
+        self.announcement = Announcement {
+            open: announced & 1 != 0,
+            commits: (announced >> 1) as u16,
+            code: None,
+        };
         tx.extend(self.fetch(TX, head.word(TX_BYTES), TX_MAX)?);
         let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
         self.messages.extend(told);
@@ -290,12 +308,6 @@ impl Brain for Emulator {
         let head = self.over(|this, head| this.answer(bench, head))?;
         self.apply(bench, head.word(USED) as usize);
         self.script = bench.asked().to_vec();
-        let announced = head.word(ANNOUNCED);
-        self.announcement = Announcement {
-            open: announced & 1 != 0,
-            commits: (announced >> 1) as u16,
-            code: None,
-        };
         bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, without a word to us.
         if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
@@ -313,6 +325,18 @@ impl Brain for Emulator {
         self.said(&head, tx)?;
         if !self.shadow.running() {
             self.reload()?;
+        }
+        Ok(())
+    }
+
+    fn keep(&mut self, at_once: bool) -> Result<(), Error> {
+        let Some(disk) = self.flash.disk() else { return Ok(()) };
+        let now = Clock::now();
+        if at_once || self.looked.is_none_or(|last| now.duration_since(last) >= KEEP) {
+            self.looked = Some(now);
+            let flash = self.board_flash()?;
+            self.flash.replace(&flash).map_err(|_| Unable::Flash)?;
+            disk.keep(true, now).map_err(Unable::Kept)?;
         }
         Ok(())
     }

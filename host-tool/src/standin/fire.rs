@@ -144,6 +144,7 @@ impl<B: Brain> StandIn<B> {
             if self.world.answered(&self.outputs) {
                 self.world.end_row(&self.brain.status(), told.drain(..));
                 if self.world.told() {
+                    self.brain.keep(true)?;
                     return self.end(work, programme, began).map(Some);
                 }
             }
@@ -164,6 +165,7 @@ impl<B: Brain> StandIn<B> {
             // After the end of a firing the furnace cools at the same pace.
             self.rest(pace.next(self.world.started()))?;
         }
+        self.brain.keep(true)?;
         Ok(None)
     }
 
@@ -197,6 +199,7 @@ impl<B: Brain> StandIn<B> {
         self.outputs = self.bench.outputs();
         self.ticks += 1;
         self.line.tell(&said);
+        self.brain.keep(false)?;
         self.serve()
     }
 
@@ -209,7 +212,10 @@ impl<B: Brain> StandIn<B> {
         let mut answered = false;
         while let Some(frame) = self.line.next(now_ms) {
             let mut said = Vec::new();
+            let announced = self.brain.announcement();
             self.brain.hear(now_ms, &frame, &mut said)?;
+            // A programme that a desk is told to be in flash is there for good.
+            self.brain.keep(self.brain.announcement() != announced)?;
             self.line.answer(&said);
             answered = true;
         }

@@ -4,6 +4,7 @@
 use std::cell::RefCell;
 use std::convert::Infallible;
 use std::rc::Rc;
+use std::time::Instant as Clock;
 
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
@@ -20,6 +21,7 @@ use saggar_drivers::lockstep::{self, EXCHANGE_MAX, Exchange, Input, NoAnswer, Ou
 
 use super::bench::Bench;
 use super::brain::Brain;
+use super::disk::Disk;
 use super::memory::Memory;
 use super::{Unable, VERSION};
 use crate::Error;
@@ -30,6 +32,8 @@ type Shared = Rc<RefCell<Bench>>;
 /// Device and board.
 pub struct Local {
     device: Device<Memory>,
+    /// Where its flash lies, if it is kept.
+    disk: Option<Rc<Disk>>,
     board: Board<Bus, Bus, Bus, In, Out>,
     bench: Shared,
     half_cycles: u32,
@@ -42,6 +46,7 @@ impl Local {
     /// # Errors
     /// It does not come up.
     pub fn boot(flash: Memory) -> Result<Self, Error> {
+        let disk = flash.disk();
         let device = Device::boot(flash, lockstep::layout(), VERSION, drawn).map_err(
             |why| match why {
                 BootError::Flash(_) => Unable::Flash,
@@ -59,7 +64,7 @@ impl Local {
         let mut board = Board::new(parts, &lockstep::settings(furnace));
         board.safe();
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
-        Ok(Self { device, board, bench, half_cycles, events: Vec::new() })
+        Ok(Self { device, disk, board, bench, half_cycles, events: Vec::new() })
     }
 
     /// All that the device has to say.
@@ -100,6 +105,13 @@ impl Brain for Local {
     fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error> {
         self.device.receive(Instant::from_millis(now_ms), frame);
         self.say(tx);
+        Ok(())
+    }
+
+    fn keep(&mut self, at_once: bool) -> Result<(), Error> {
+        if let Some(disk) = &self.disk {
+            disk.keep(at_once, Clock::now()).map_err(Unable::Kept)?;
+        }
         Ok(())
     }
 

@@ -1,9 +1,8 @@
 //! Flash of a stand-in: in memory, and if a file is named, in that too, so that what was uploaded
 //! is there after the next start.
 
-use std::fs::{File, OpenOptions};
-use std::io::{Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::Path;
+use std::rc::Rc;
 
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
@@ -12,15 +11,15 @@ use saggar_core::device::Settings;
 use saggar_core::store::Store;
 use saggar_drivers::lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
+use super::disk::Disk;
 use crate::Error;
 use crate::document::Finding;
-use crate::whole::{open_in_place, words};
 
 /// The flash.
 #[derive(Debug)]
 pub struct Memory {
     bytes: Vec<u8>,
-    file: Option<File>,
+    disk: Option<Rc<Disk>>,
 }
 
 /// What the flash does not do.
@@ -30,51 +29,44 @@ pub struct Refused(NorFlashErrorKind);
 impl Memory {
     /// Flash that is forgotten at the end.
     pub fn blank() -> Self {
-        Self { bytes: vec![0xFF; FLASH_BYTES], file: None }
+        Self { bytes: vec![0xFF; FLASH_BYTES], disk: None }
     }
 
     /// Flash with these bytes, for looking at only.
     pub fn copy(bytes: Vec<u8>) -> Self {
-        Self { bytes, file: None }
+        Self { bytes, disk: None }
     }
 
     /// Flash that lies in a file, which is made if there is none.
     ///
     /// # Errors
-    /// The file cannot be read, written, or is not of the right size.
+    /// As those of [`Disk::open`].
     pub fn file(path: &Path) -> Result<Self, Error> {
-        let wrong = |message: String| {
-            let cure = "name another file for --memory; one is made if there is none";
-            Finding::on_file(&path.display().to_string(), message, cure)
-        };
-        let mut options = OpenOptions::new();
-        options.read(true).write(true).create(true).truncate(false);
-        // The key is in it.
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-        let mut file = open_in_place(path, &mut options)
-            .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
-        if file.try_lock().is_err() {
-            return Err(wrong("another stand-in has it".to_owned()).into());
+        let (disk, bytes) = Disk::open(path)?;
+        Ok(Self { bytes, disk: Some(Rc::new(disk)) })
+    }
+
+    /// The file that it lies in.
+    pub fn disk(&self) -> Option<Rc<Disk>> {
+        self.disk.clone()
+    }
+
+    /// Takes these bytes instead, and writes what is different.
+    ///
+    /// # Errors
+    /// The file does not take them.
+    pub fn replace(&mut self, bytes: &[u8]) -> Result<(), Refused> {
+        let whole = 0..self.bytes.len().min(bytes.len());
+        for from in whole.clone().step_by(FLASH_SECTOR) {
+            let place = from..(from + FLASH_SECTOR).min(whole.end);
+            let new = bytes.get(place.clone()).unwrap_or(&[]);
+            let old = self.bytes.get_mut(place.clone()).unwrap_or(&mut []);
+            if old != new {
+                old.copy_from_slice(new);
+                self.save(place)?;
+            }
         }
-        let mut bytes = Vec::new();
-        let most = FLASH_BYTES as u64 + 1;
-        (&mut file)
-            .take(most)
-            .read_to_end(&mut bytes)
-            .map_err(|why| wrong(format!("it cannot be read: {}", words(&why))))?;
-        if bytes.is_empty() {
-            bytes = vec![0xFF; FLASH_BYTES];
-            file.write_all(&bytes)
-                .map_err(|why| wrong(format!("it cannot be written: {}", words(&why))))?;
-        }
-        if bytes.len() != FLASH_BYTES {
-            return Err(wrong(format!(
-                "it is no stand-in's memory: that has {FLASH_BYTES} bytes"
-            ))
-            .into());
-        }
-        Ok(Self { bytes, file: Some(file) })
+        Ok(())
     }
 
     /// Stores settings, as a local action does.
@@ -129,12 +121,10 @@ impl Memory {
         }
     }
 
-    fn save(&mut self, place: std::ops::Range<usize>) -> Result<(), Refused> {
-        let Some(file) = &mut self.file else { return Ok(()) };
+    fn save(&self, place: std::ops::Range<usize>) -> Result<(), Refused> {
+        let Some(disk) = &self.disk else { return Ok(()) };
         let bytes = self.bytes.get(place.clone()).unwrap_or(&[]);
-        file.seek(SeekFrom::Start(place.start as u64))
-            .and_then(|_| file.write_all(bytes))
-            .map_err(|_| Refused(NorFlashErrorKind::Other))
+        disk.write(place.start, bytes).map_err(|_| Refused(NorFlashErrorKind::Other))
     }
 }
 

@@ -9,6 +9,7 @@
 pub mod bench;
 pub mod brain;
 mod desks;
+pub mod disk;
 #[cfg(unix)]
 pub mod emulator;
 pub mod fire;
@@ -52,6 +53,9 @@ pub enum Unable {
     /// The flash cannot be used.
     #[error("the stand-in's memory cannot be used: name a new file for --memory, or none")]
     Flash,
+    /// What was written to the flash cannot be kept.
+    #[error("what was written to --memory is not on the disk: {}", crate::whole::words(.0))]
+    Kept(io::Error),
     /// There is nothing in flash that says who it is.
     #[error(
         "the firmware does not come up: there are no settings in its memory; name a new file for \

@@ -78,3 +78,9 @@ fn several_desks_have_the_real_code_at_once() {
     let Some(image) = image() else { return };
     crate::desks::recording_goes_on(&["--image", &image]);
 }
+
+#[test]
+fn what_was_uploaded_to_the_real_code_is_there_after_a_restart() {
+    let Some(image) = image() else { return };
+    crate::local::uploaded_is_there_after_a_restart(&["--image", &image]);
+}

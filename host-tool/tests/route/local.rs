@@ -1,5 +1,8 @@
 //! The firmware in the stand-in's process.
 
+use std::fs::Permissions;
+use std::os::unix::fs::PermissionsExt as _;
+
 use crate::bench::{Bench, docs, route};
 
 #[test]
@@ -46,20 +49,50 @@ fn a_terminal_is_a_line_too() {
 
 #[test]
 fn what_was_uploaded_is_there_after_a_restart() {
+    uploaded_is_there_after_a_restart(&[]);
+}
+
+/// The stand-in is killed as soon as the desk knows that the programme is in flash.
+pub(crate) fn uploaded_is_there_after_a_restart(more: &[&str]) {
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
     assert_eq!(bench.run(&["rehearse", &schedule, "--out", "trial", "--json"]).code, 0);
-    let listen = ["--listen", "tcp:127.0.0.1:0", "--memory", "flash.bin"];
-    let (running, port) = bench.standin(schedule.as_ref(), &listen);
+    let args = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--memory", "flash.bin"];
+    let args = [&args[..], more].concat();
+    let (running, port) = bench.stands_in(schedule.as_ref(), &args);
     let sent = bench.upload(&schedule, &port);
     assert_eq!(sent.code, 0, "{sent:#?}");
     drop(running);
-    let (_running, port) = bench.standin(schedule.as_ref(), &listen);
+    let (_running, port) = bench.stands_in(schedule.as_ref(), &args);
     let info = bench.run(&["device", "info", "--port", &port, "--json"]).json();
     let trial: serde_json::Value =
         serde_json::from_slice(&std::fs::read(bench.path("trial/verdict.json")).unwrap())
             .unwrap();
     assert!(info.to_string().contains(trial["digest"].as_str().unwrap()), "{info:#}");
+}
+
+/// The key is in it, as in a key file.
+#[test]
+fn a_memory_is_for_its_owners_eyes() {
+    let bench = Bench::new();
+    let short = bench.short();
+    let args = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--memory", "flash.bin"];
+    let (running, _) = bench.stands_in(&short, &args);
+    drop(running);
+    let path = bench.path("flash.bin");
+    // Whoever takes the memory all the same finds its address taken, and ends.
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let listen = format!("tcp:{}", taken.local_addr().unwrap());
+    let mode = |path| std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
+    assert_eq!(mode(&path), 0o600);
+    for others in [0o644, 0o640, 0o604, 0o620] {
+        std::fs::set_permissions(&path, Permissions::from_mode(others)).unwrap();
+        let args = ["standin", "short.toml", "--listen", &listen, "--memory", "flash.bin"];
+        let said = bench.run(&args);
+        assert_eq!(said.code, 2, "{said:#?}");
+        assert!(said.err.contains("others may read this memory"), "{said:#?}");
+        assert!(said.err.contains("chmod 600 flash.bin"), "{said:#?}");
+    }
 }
 
 #[test]
@@ -80,6 +113,7 @@ fn what_cannot_be_is_said() {
     assert!(said(&["--image", "nowhere.elf"]).contains("is no image"));
     assert!(said(&["--serial"]).contains("--image"));
     std::fs::write(bench.path("short.bin"), b"abc").unwrap();
+    std::fs::set_permissions(bench.path("short.bin"), Permissions::from_mode(0o600)).unwrap();
     assert!(said(&["--memory", "short.bin"]).contains("49152 bytes"));
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = format!("tcp:{}", taken.local_addr().unwrap());

@@ -24,8 +24,8 @@ use saggar_core::units::Instant;
 use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 use saggar_drivers::Board;
 use saggar_drivers::lockstep::{
-    self, ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX, STACK,
-    STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
+    self, ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES,
+    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
 use flash::Flash;
@@ -111,6 +111,7 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         let now = now();
         if window::read(MODE) & MODE_LINE != 0 {
             speak(now, device, &mut meter);
+            announce(device);
             logger::flush();
             window::publish(DONE, turn);
             continue;
@@ -138,9 +139,7 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         planted(turn as usize);
         wires.end();
         witness(device);
-        let announcement = device.announcement();
-        let commits = u32::from(announcement.commits) << 1;
-        window::write(ANNOUNCED, commits | u32::from(announcement.open));
+        announce(device);
         meter.show();
         // Soon after the start, for short runs; then now and then, for a look takes long.
         if ticks % STACK_TICKS == 64 {
@@ -211,6 +210,13 @@ fn witness(device: &Device<Flash>) {
     for (index, word) in device.tick().words().iter().enumerate() {
         window::write(WITNESS.wrapping_add(index << 2), *word);
     }
+}
+
+/// Shows what a display would announce.
+fn announce(device: &Device<Flash>) {
+    let announcement = device.announcement();
+    let commits = u32::from(announcement.commits) << 1;
+    window::write(ANNOUNCED, commits | u32::from(announcement.open));
 }
 
 /// Without the feature nothing; with it an index that nothing checks.
