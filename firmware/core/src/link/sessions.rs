@@ -43,7 +43,7 @@ pub struct Sessions {
 }
 
 /// Greetings that are remembered at once.
-const OFFERS: usize = 3;
+pub const OFFERS: usize = 3;
 
 /// Sessions that nobody has used yet, all with one number of the device. Orders that are held back
 /// on the line grow old with it.

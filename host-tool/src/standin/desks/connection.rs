@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, open};
+use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, open};
 
 use super::transport::Transport;
 use crate::link::Frames;
@@ -42,8 +42,8 @@ pub(super) enum Trust {
 /// What a frame is, as far as it matters whose turn it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Request {
-    /// A greeting.
-    Hello,
+    /// A greeting with this number.
+    Hello([u8; NONCE_BYTES]),
     /// A wish to be told of ticks or of how the furnace stands.
     Follow(Follow),
     /// A sealed order.
@@ -132,9 +132,9 @@ impl Connection {
     fn take_in(&mut self, now: Clock, mut frame: Vec<u8>) {
         let request = request(&mut frame.clone());
         frame.push(0);
-        if request == Request::Hello {
+        if let Request::Hello(_) = request {
             // Whoever greets anew has given up the greeting before.
-            self.requests.retain(|(request, _)| *request != Request::Hello);
+            self.requests.retain(|(request, _)| !matches!(request, Request::Hello(_)));
         }
         self.requests.push_back((request, frame));
         if request != Request::Noise {
@@ -228,7 +228,7 @@ fn request(frame: &mut [u8]) -> Request {
     match body.kind {
         Kind::Order => Request::Order,
         Kind::Ask => match body.message() {
-            Ok(Ask::Hello { .. }) => Request::Hello,
+            Ok(Ask::Hello { nonce }) => Request::Hello(nonce),
             Ok(Ask::Follow(follow)) => Request::Follow(follow),
             Ok(Ask::Status | Ask::Log { .. } | Ask::Programme { .. } | Ask::Furnace { .. }) => {
                 Request::Other

@@ -1,39 +1,51 @@
 //! Greetings that a device has answered with an offer of a session.
 //!
-//! A device keeps few offers, and a greeting too many replaces the oldest. So that nobody who greets
-//! on and on keeps others from ordering, one more greeting waits as long as the order to the oldest
-//! offer may still be under way.
+//! A device remembers few of them, and one too many displaces the first. So that nobody who greets
+//! on and on keeps others from ordering, one more greeting waits as long as the order of the one
+//! that it would displace may still be under way.
 
 use std::time::{Duration, Instant as Clock};
 
-/// Offers that a device keeps.
-const OFFERS: usize = 1;
+use saggar_core::link::OFFERS;
+use saggar_core::wire::NONCE_BYTES;
 
-/// The order to an offer comes within this time, or may find the offer replaced.
+/// The order comes within this time after a greeting, or may find it displaced.
 const ORDER_WITHIN: Duration = Duration::from_millis(100);
 
-/// The greetings.
+/// The greetings that the device remembers, the latest first.
 #[derive(Default)]
 pub(super) struct Greetings(Vec<Greeting>);
 
 struct Greeting {
-    at: Clock,
+    /// The number in it: the same number again is the same greeting.
+    nonce: [u8; NONCE_BYTES],
     whose: u64,
+    at: Clock,
     /// An order came since. If its seal was wrong, the offer stands.
     ordered: bool,
+    /// It was taken.
+    done: bool,
 }
 
 impl Greetings {
-    /// Whether a greeting replaces no offer but one that is too old, or its own.
-    pub(super) fn allow(&self, whose: u64, now: Clock) -> bool {
-        let open = || self.0.iter().filter(|greeting| greeting.is_open(now));
-        open().count() < OFFERS || open().all(|greeting| greeting.whose == whose)
+    /// Whether a greeting displaces none but one that is too old, or its own.
+    pub(super) fn allow(&self, whose: u64, nonce: &[u8; NONCE_BYTES], now: Clock) -> bool {
+        let displaces = |last: &Greeting| {
+            let under_way = now.duration_since(last.at) < ORDER_WITHIN && !last.done;
+            under_way && last.whose != whose
+        };
+        self.0.iter().any(|greeting| greeting.nonce == *nonce)
+            || !self.0.get(OFFERS - 1).is_some_and(displaces)
     }
 
     /// One more went to the device.
-    pub(super) fn add(&mut self, whose: u64, now: Clock) {
-        self.0.retain(|greeting| greeting.is_open(now));
-        self.0.push(Greeting { at: now, whose, ordered: false });
+    pub(super) fn add(&mut self, whose: u64, nonce: &[u8; NONCE_BYTES], now: Clock) {
+        let new = Greeting { nonce: *nonce, whose, at: now, ordered: false, done: false };
+        match self.0.iter_mut().find(|greeting| greeting.nonce == *nonce) {
+            Some(same) => *same = new,
+            None => self.0.insert(0, new),
+        }
+        self.0.truncate(OFFERS);
     }
 
     /// Whether one has greeted and not ordered yet.
@@ -43,19 +55,15 @@ impl Greetings {
 
     /// One has sent an order.
     pub(super) fn ordered(&mut self, whose: u64) {
-        self.0.iter_mut().filter(|one| one.whose == whose).for_each(|one| one.ordered = true);
+        self.of(whose).for_each(|greeting| greeting.ordered = true);
     }
 
-    /// The device has taken it: there is room for another offer.
+    /// The device has taken it.
     pub(super) fn taken(&mut self, whose: u64) {
-        if let Some(at) = self.0.iter().rposition(|greeting| greeting.whose == whose) {
-            self.0.remove(at);
-        }
+        self.of(whose).for_each(|greeting| greeting.done = true);
     }
-}
 
-impl Greeting {
-    fn is_open(&self, now: Clock) -> bool {
-        now.duration_since(self.at) < ORDER_WITHIN
+    fn of(&mut self, whose: u64) -> impl Iterator<Item = &mut Greeting> {
+        self.0.iter_mut().filter(move |greeting| greeting.whose == whose)
     }
 }

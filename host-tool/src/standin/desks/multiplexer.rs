@@ -129,7 +129,7 @@ impl Multiplexer {
     /// The frame of whoever is next.
     fn take(&mut self, now: Clock) -> Option<Vec<u8>> {
         let waits = |one: &&mut Connection| match one.next() {
-            Some(Request::Hello) => self.greetings.allow(one.id, now),
+            Some(Request::Hello(nonce)) => self.greetings.allow(one.id, &nonce, now),
             Some(Request::Follow(_) | Request::Order | Request::Other | Request::Noise) => true,
             None => false,
         };
@@ -153,7 +153,7 @@ impl Multiplexer {
             self.make_known(id);
         }
         match request {
-            Request::Hello => self.greetings.add(id, now),
+            Request::Hello(nonce) => self.greetings.add(id, &nonce, now),
             Request::Order => self.greetings.ordered(id),
             // The device tells of all that anybody wants.
             Request::Follow(follow) => return Some(asking(union(follow, self.followed()))),

@@ -276,31 +276,50 @@ fn nobody_has_a_second_turn_before_the_others_had_theirs() {
 #[test]
 fn an_order_comes_before_the_greeting_that_would_take_its_offer_away() {
     let mut bench = Bench::new();
-    let [owner, stranger] = [1, 2].map(|_| bench.desk().unwrap());
+    let owner = bench.desk().unwrap();
+    let strangers = [1, 2, 3].map(|_| bench.desk().unwrap());
     owner.says(&hello(1));
-    stranger.says(&hello(2));
+    (2..).zip(&strangers).for_each(|(nonce, stranger)| stranger.says(&hello(nonce)));
+    bench.carry();
+    for nonce in 1..=3 {
+        assert_eq!(bench.next(), Some(hello(nonce)), "the device remembers three");
+    }
+    assert_eq!(bench.next(), None, "the owner's order may be under way");
+    // The same greeting again is no other.
+    owner.says(&hello(1));
     bench.carry();
     assert_eq!(bench.next(), Some(hello(1)));
-    assert_eq!(bench.next(), None, "the owner's order may be under way");
     owner.says(&stop());
+    bench.now += SECOND;
+    bench.carry();
+    assert_eq!(bench.next(), Some(stop()), "however late, before what would displace it");
+    bench.desks.answer(&stopping());
+    assert_eq!(bench.next(), Some(hello(4)));
+}
+
+#[test]
+fn an_order_that_is_not_taken_makes_no_room_for_greetings() {
+    let mut bench = Bench::new();
+    let desks = [1, 2, 3, 4].map(|_| bench.desk().unwrap());
+    (1..).zip(&desks).for_each(|(nonce, desk)| desk.says(&hello(nonce)));
+    bench.carry();
+    (1..=3).for_each(|nonce| assert_eq!(bench.next(), Some(hello(nonce))));
+    desks[0].says(&[stop(), stop()].concat());
+    desks[1].says(&ask(&Ask::Status));
     bench.carry();
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&stopping());
-    assert_eq!(bench.next(), Some(hello(2)), "its offer is taken");
-    // A seal that does not fit frees nothing.
-    stranger.says(&stop());
-    owner.says(&hello(3));
-    bench.carry();
+    bench.desks.answer(&tell(&Tell::Refused(Refusal::WrongSeal)));
+    // A greeting puts one order first, and no more.
+    assert_eq!(bench.next(), Some(ask(&Ask::Status)));
     assert_eq!(bench.next(), Some(stop()));
     bench.desks.answer(&tell(&Tell::Refused(Refusal::WrongSeal)));
     assert_eq!(bench.next(), None);
     bench.now += SECOND;
-    assert_eq!(bench.next(), Some(hello(3)));
-    // Whoever greets twice means the second.
-    stranger.says(&[hello(4), hello(5)].concat());
+    assert_eq!(bench.next(), Some(hello(4)));
+    // Whoever greets twice at once means the second.
+    desks[3].says(&[hello(5), hello(6)].concat());
     bench.carry();
-    bench.now += SECOND;
-    assert_eq!(bench.next(), Some(hello(5)));
+    assert_eq!(bench.next(), Some(hello(6)));
     assert_eq!(bench.next(), None);
 }
 
