@@ -6,7 +6,9 @@ use saggar_core::programme::{Action, Image};
 use saggar_core::wire::{Answer, Entry, Order, Refusal, code, pledge};
 
 use super::desk::Desk;
-use super::support::{Bed, CAN_DRAW, DRAWS, first_programme, second_programme, settings};
+use super::support::{
+    Bed, CAN_DRAW, DRAWS, first_programme, layout, second_programme, settings,
+};
 use crate::support::{image, soak, step};
 
 /// Uploads a programme; the desk that did.
@@ -209,4 +211,47 @@ fn a_board_that_cannot_draw_says_so() {
     assert_eq!(desk.answer(&heard), Some(Answer::Drawn { number: None }));
     assert_eq!(bed.device.announcement().code, None);
     CAN_DRAW.set(true);
+}
+
+/// A start button that is down already, or stuck, was not pressed for what is confirmed now.
+#[test]
+fn a_start_that_is_held_starts_nothing_when_it_is_confirmed() {
+    for held_ticks in [0, 1, 20] {
+        let mut bed = Bed::new();
+        upload(&mut bed, &second_programme());
+        bed.buttons.start = true;
+        bed.run(held_ticks);
+        bed.buttons.confirm = true;
+        bed.run(3);
+        bed.buttons.confirm = false;
+        bed.run(20);
+        assert!(!bed.device.announcement().open, "it was confirmed");
+        let step = bed.device.controller().status().step;
+        assert_eq!(step, None, "a start held for {held_ticks} ticks before");
+        bed.buttons.start = false;
+        bed.run(2);
+        assert!(starts(&mut bed), "a press behind the confirm does");
+    }
+}
+
+/// Without a journal nothing proves a confirmation: it holds until the power goes.
+#[test]
+fn a_journal_that_cannot_be_read_proves_nothing() {
+    let mut bed = Bed::new();
+    confirm(&mut bed);
+    bed.reboot();
+    assert!(!bed.device.announcement().open);
+    let [first, second] = layout().journal;
+    let mut bytes = bed.chip.0.borrow_mut();
+    for at in [first, second].map(|region| region.at as usize) {
+        bytes.bytes[at..at + first.bytes as usize].fill(0x5A);
+    }
+    drop(bytes);
+    for _ in 0..2 {
+        bed.reboot();
+        assert!(announces(&mut bed) && !starts(&mut bed));
+        confirm(&mut bed);
+        assert!(starts(&mut bed));
+        bed.press(|buttons| buttons.stop = true);
+    }
 }

@@ -90,8 +90,8 @@ pins! {
     vent_valve:      gpioc pc4  PC4  output, "valve between chamber and air";
     to_open:         gpiob pb13 PB13 output, "lift towards open, or the lamp that asks for the door";
     to_shut:         gpiob pb14 PB14 output, "lift towards shut; not used with a door";
-    lamp:            gpiob pb1  PB1  output, "lamp: a firing runs";
-    buzzer:          gpiob pb15 PB15 output, "buzzer: the operator is wanted";
+    lamp:            gpiob pb1  PB1  output, "lamp: a firing runs; blinks while a new programme waits for confirm";
+    buzzer:          gpiob pb15 PB15 output, "buzzer: the operator is wanted; short sounds while a new programme waits for confirm";
     watchdog:        gpiob pb10 PB10 output, "external watchdog, an edge every tick";
     contactor_aux:   gpioc pc10 PC10 input, "auxiliary contact of the contactor";
     shut_contact:    gpioc pc11 PC11 input, "contact of the shut end";

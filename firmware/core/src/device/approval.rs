@@ -49,13 +49,22 @@ pub(super) struct Approval {
     given: bool,
     /// The confirm button was up with no trip latched: pressing it now is meant for the programme.
     armed: bool,
+    /// The start button was up since the confirmation: pressing it now is meant for the programme.
+    startable: bool,
     commits: u16,
     agreement: Agreement,
 }
 
 impl Approval {
     pub(super) const fn new(draw: Draw) -> Self {
-        Self { draw, given: false, armed: false, commits: 0, agreement: Agreement::Over }
+        Self {
+            draw,
+            given: false,
+            armed: false,
+            startable: false,
+            commits: 0,
+            agreement: Agreement::Over,
+        }
     }
 
     pub(super) const fn given(&self) -> bool {
@@ -71,6 +80,7 @@ impl Approval {
     pub(super) fn committed(&mut self) {
         self.given = false;
         self.armed = false;
+        self.startable = false;
         self.commits = self.commits.wrapping_add(1);
         self.agreement = Agreement::Due;
     }
@@ -117,6 +127,13 @@ impl Approval {
         self.armed = !tripped && !buttons.confirm;
         self.given = pressed;
         pressed
+    }
+
+    /// What the core is told of the start button: a press counts once the programme was confirmed
+    /// and the button was up behind that. One that is held, or stuck, starts nothing.
+    pub(super) fn starts(&mut self, start: bool) -> bool {
+        self.startable |= self.given && !start;
+        start && self.startable
     }
 
     /// The outputs with the announcement in them.

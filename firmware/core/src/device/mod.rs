@@ -180,7 +180,7 @@ impl<F: NorFlash> Device<F> {
             let entry = Entry::Confirmed(log::tag(digest));
             self.write_log(now, entry);
         }
-        inputs.buttons.start &= self.approval.given();
+        inputs.buttons.start = self.approval.starts(inputs.buttons.start);
     }
 
     /// What the line brought.
