@@ -7,7 +7,7 @@ use saggar_sim::verdict::Scale;
 
 use crate::Error;
 use crate::args::{Command, Rehearse};
-use crate::commands::{self, Target};
+use crate::commands::{self, Operator, Target};
 use crate::device_run::device;
 use crate::error::{
     EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_NOT_KNOWN, EXIT_PASS, EXIT_VERDICT_FAILED,
@@ -81,7 +81,10 @@ fn rehearse(args: &Rehearse, display: &Display) -> Result<u8, Error> {
         seed: args.seed,
         mains: args.mains / 100.0,
         faults: &args.faults,
-        operator_s: (!args.no_operator).then_some(args.operator),
+        operator: match args.no_operator {
+            true => Operator::NeverAnswers,
+            false => Operator::Answers(args.operator),
+        },
         target: match (&args.out, args.no_report) {
             (_, true) => Target::Nowhere,
             (Some(folder), false) => Target::Folder(folder.clone()),

@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use saggar_sim::faults::Scheduled;
 use saggar_sim::rig;
 
-use super::Rehearsal;
 use super::fates::{self, Fate};
 use super::folder_name::folder_name;
+use super::{Operator, Rehearsal};
 use crate::document::{Finding, shown};
 use crate::firing::Firing;
 use crate::say::tidy;
@@ -39,13 +39,15 @@ fn differences(rehearsal: &Rehearsal<'_>) -> Vec<Difference> {
         let name = fault.name();
         add(format!("{name} at minute {minute}"), format!("{name}@{minute}"));
     }
-    match rehearsal.operator_s {
-        Some(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
+    match rehearsal.operator {
+        Operator::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
             let seconds = tidy(seconds);
             add(format!("an answer after {seconds} s"), format!("operator{seconds}"));
         }
-        Some(_) => {}
-        None => add("nobody to answer".to_owned(), "no-operator".to_owned()),
+        Operator::Answers(_) | Operator::Pressed(_) => {}
+        Operator::NeverAnswers => {
+            add("nobody to answer".to_owned(), "no-operator".to_owned());
+        }
     }
     if rehearsal.seed != SEED {
         add(format!("seed {}", rehearsal.seed), format!("seed{}", rehearsal.seed));
@@ -95,12 +97,16 @@ pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, St
         ("Rated power", format!("{} W", tidy(profile.spec.heater.rated_w))),
         ("Mains", format!("{percent} % of nominal, {} V", tidy(volt))),
     ];
-    if plan.summary.holds > 0 {
-        let answers = match rehearsal.operator_s {
-            Some(seconds) => format!("answers after {} s", tidy(seconds)),
-            None => "never answers".to_owned(),
-        };
-        facts.push(("Operator", answers));
+    let asked = plan.summary.holds > 0;
+    match rehearsal.operator {
+        Operator::Pressed(presses) => facts.push(("Buttons", presses.words())),
+        Operator::Answers(seconds) if asked => {
+            facts.push(("Operator", format!("answers after {} s", tidy(seconds))));
+        }
+        Operator::NeverAnswers if asked => {
+            facts.push(("Operator", "never answers".to_owned()));
+        }
+        Operator::Answers(_) | Operator::NeverAnswers => {}
     }
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }

@@ -15,7 +15,7 @@ mod standin;
 pub use check::{Checked, Passed, check};
 pub use compile::{Compiled, compile};
 pub use conditions::{OPERATOR_S, SEED, folder_of};
-pub use rehearse::{Rehearsal, Rehearsed, Target, rehearse};
+pub use rehearse::{Operator, Rehearsal, Rehearsed, Target, rehearse};
 pub use replay::{Replayed, replay};
 pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};
 pub use standin::{Counted, Heard, Run, standin};

@@ -16,6 +16,7 @@ use crate::firing::Firing;
 use crate::report::{
     self, Failure, FindingStage, Numbers, Report, ReportFinding, Saved, StageBand,
 };
+use crate::standin::presses::Presses;
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
@@ -30,14 +31,25 @@ pub struct Rehearsal<'a> {
     pub mains: f64,
     /// What goes wrong, and when.
     pub faults: &'a [Scheduled],
-    /// Time that the operator takes to answer a hold (s); `None` never answers.
-    pub operator_s: Option<f64>,
+    /// Who presses the buttons.
+    pub operator: Operator<'a>,
     /// Where the report goes.
     pub target: Target,
     /// The report has the chart as pixels, too.
     pub png: bool,
     /// Scale of the page and the chart.
     pub scale: Scale,
+}
+
+/// Who presses the buttons of a firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Operator<'a> {
+    /// Somebody who starts it, and answers a hold after so long (s).
+    Answers(f64),
+    /// Somebody who starts it, and never answers.
+    NeverAnswers,
+    /// Whoever pressed these at the panel of a stand-in.
+    Pressed(&'a Presses),
 }
 
 /// Where a report goes.
@@ -119,7 +131,10 @@ fn rig_of<'a>(
         programme: &plan.image,
         seed: rehearsal.seed,
         faults,
-        operator_s: rehearsal.operator_s,
+        operator_s: match rehearsal.operator {
+            Operator::Answers(after_s) => Some(after_s),
+            Operator::NeverAnswers | Operator::Pressed(_) => None,
+        },
     })
     .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })
 }
@@ -147,7 +162,7 @@ pub(super) fn judged(
 fn clears(rehearsal: &Rehearsal<'_>, fired: &rig::Firing) -> bool {
     rehearsal.faults.is_empty()
         && (rehearsal.mains - 1.0).abs() < 1e-9
-        && rehearsal.operator_s.is_some()
+        && matches!(rehearsal.operator, Operator::Answers(_))
         && fired.verdict.passed
 }
 

@@ -9,7 +9,7 @@ use saggar_core::wire::seal::DEVICE_ID_BYTES;
 use saggar_sim::rig::{RigError, World};
 
 use super::fates;
-use super::rehearse::{Rehearsal, Rehearsed, Target, judged};
+use super::rehearse::{Operator, Rehearsal, Rehearsed, Target, judged};
 use crate::Error;
 use crate::args::standin::StandIn as Args;
 use crate::feature::Feature;
@@ -22,6 +22,7 @@ use crate::standin::line::{Line, Listen};
 use crate::standin::local::Local;
 use crate::standin::memory::Memory;
 use crate::standin::panel::Panel;
+use crate::standin::presses::Presses;
 use saggar_sim::verdict::Scale;
 
 /// What a stand-in tells while it runs.
@@ -181,7 +182,7 @@ fn serve<B: Brain>(
         let figures = figures(&mut standin.brain)?;
         let simulated_s = ended.fired.record.samples.last().map_or(0.0, |row| row.at_s);
         let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
-        let rehearsal = rehearsal(args, scale);
+        let rehearsal = rehearsal(args, scale, &ended.presses);
         let fates = fates::by_time(&args.faults, &ended.fired);
         let (plan, fired) = (plan.clone(), ended.fired);
         let judged = judged(&rehearsal, plan, fired, &fates, args.out.as_deref(), None)?;
@@ -195,14 +196,14 @@ fn serve<B: Brain>(
 }
 
 /// What the report says of how the firing was run.
-fn rehearsal(args: &Args, scale: Scale) -> Rehearsal<'_> {
+fn rehearsal<'a>(args: &'a Args, scale: Scale, presses: &'a Presses) -> Rehearsal<'a> {
     Rehearsal {
         schedule: &args.schedule,
         furnace: args.furnace.furnace.as_deref(),
         seed: args.seed,
         mains: 1.0,
         faults: &args.faults,
-        operator_s: Some(super::conditions::OPERATOR_S),
+        operator: Operator::Pressed(presses),
         target: args.out.clone().map_or(Target::Nowhere, Target::Folder),
         png: args.png,
         scale,

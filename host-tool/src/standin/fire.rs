@@ -15,6 +15,7 @@ use super::brain::Brain;
 use super::line::{LOOK, Line};
 use super::pace::{Pace, Speed};
 use super::panel::{Panel, Seen};
+use super::presses::Presses;
 use crate::Error;
 use crate::schedule::Summary;
 
@@ -71,6 +72,8 @@ pub struct Ended {
     pub fired: rig::Firing,
     /// Time that it took here, from its start on.
     pub took: Duration,
+    /// The buttons that were pressed.
+    pub presses: Presses,
 }
 
 impl<B: Brain> StandIn<B> {
@@ -134,6 +137,7 @@ impl<B: Brain> StandIn<B> {
                 pace.begin_anew();
                 began = Clock::now();
                 self.world.press_start();
+                self.panel.began(self.world.now_ms());
             }
             was_firing = firing;
             self.tick()?;
@@ -252,6 +256,6 @@ impl<B: Brain> StandIn<B> {
         let fresh = (self.furnish)()?.later(self.world.now_ms());
         let world = std::mem::replace(&mut self.world, fresh);
         let fired = world.finish(work, programme, ending);
-        Ok(Ended { fired, took: began.elapsed() })
+        Ok(Ended { fired, took: began.elapsed(), presses: self.panel.take_presses() })
     }
 }

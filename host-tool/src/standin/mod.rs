@@ -19,6 +19,7 @@ pub mod local;
 pub mod memory;
 pub mod pace;
 pub mod panel;
+pub mod presses;
 #[cfg(unix)]
 mod shadow;
 #[cfg(unix)]

@@ -7,6 +7,7 @@ use std::str::FromStr;
 use saggar_core::io::Buttons;
 
 use super::keys::Keys;
+use super::presses::{Hand, Pressed, Presses};
 
 /// A press lasts for so many ticks: a button is believed after two.
 const HELD_TICKS: u8 = 4;
@@ -84,6 +85,8 @@ pub struct Panel {
     keys: Option<Keys>,
     operator: Option<Operator>,
     held: Option<(Button, u8)>,
+    /// What was pressed, from the last start on.
+    presses: Presses,
 }
 
 /// Somebody who starts what was uploaded and answers what is asked.
@@ -106,6 +109,7 @@ impl Panel {
             keys: keyboard.then(|| Keys::listen(std::io::stdin())),
             operator: operator.then(Operator::default),
             held: None,
+            presses: Presses::default(),
         }
     }
 
@@ -116,11 +120,14 @@ impl Panel {
         {
             self.due.push_back(press.button);
         }
-        if self.takes_stop() && self.held.is_none_or(|(button, _)| button != Button::Stop) {
-            self.held = Some((Button::Stop, HELD_TICKS));
-        }
-        if self.held.is_none() {
-            self.held = self.next(now_ms, seen).map(|button| (button, HELD_TICKS));
+        let stops = self.takes_stop();
+        let held = self.held.map(|(button, _)| button);
+        if let Some(hand) = stops.filter(|_| held != Some(Button::Stop)) {
+            self.press(Button::Stop, hand, now_ms, seen);
+        } else if held.is_none()
+            && let Some((button, hand)) = self.next(now_ms, seen)
+        {
+            self.press(button, hand, now_ms, seen);
         }
         let Some((button, left)) = self.held else { return Buttons::default() };
         self.held = left.checked_sub(1).map(|left| (button, left));
@@ -134,14 +141,32 @@ impl Panel {
         }
     }
 
+    fn press(&mut self, button: Button, hand: Hand, at_ms: u64, seen: Seen) {
+        self.held = Some((button, HELD_TICKS));
+        if button == Button::Start && !seen.firing {
+            self.presses = Presses::default();
+        }
+        self.presses.note(Pressed { button, hand, at_ms });
+    }
+
+    /// A firing began at this time since the stand-in came up (ms).
+    pub fn began(&mut self, at_ms: u64) {
+        self.presses.began(at_ms);
+    }
+
+    /// What was pressed in the firing that has ended.
+    pub fn take_presses(&mut self) -> Presses {
+        std::mem::take(&mut self.presses)
+    }
+
     /// True once if keys were typed that nothing came of, because too many waited.
     pub fn dropped_keys(&self) -> bool {
         self.keys.as_ref().is_some_and(Keys::dropped)
     }
 
-    /// Whether stop is pressed. It goes before everything that waits, and what was pressed before
-    /// it is forgotten.
-    fn takes_stop(&mut self) -> bool {
+    /// Whose stop is pressed, if one is. It goes before everything that waits, and what was pressed
+    /// before it is forgotten.
+    fn takes_stop(&mut self) -> Option<Hand> {
         let planned = self.due.iter().rposition(|button| *button == Button::Stop);
         if let (Some(_), Some(keys)) = (planned, &self.keys) {
             keys.clear();
@@ -149,13 +174,17 @@ impl Panel {
         let typed = self.keys.as_ref().is_some_and(Keys::stop);
         let before = if typed { self.due.len() } else { planned.map_or(0, |last| last + 1) };
         self.due.drain(..before);
-        typed || planned.is_some()
+        if typed { Some(Hand::Keyboard) } else { planned.map(|_| Hand::Plan) }
     }
 
-    fn next(&mut self, now_ms: u64, seen: Seen) -> Option<Button> {
-        let typed = || self.keys.as_ref().and_then(Keys::next);
-        let pressed = self.due.pop_front().or_else(typed);
-        pressed.or_else(|| self.operator.as_mut()?.next(now_ms, seen))
+    fn next(&mut self, now_ms: u64, seen: Seen) -> Option<(Button, Hand)> {
+        if let Some(planned) = self.due.pop_front() {
+            return Some((planned, Hand::Plan));
+        }
+        if let Some(typed) = self.keys.as_ref().and_then(Keys::next) {
+            return Some((typed, Hand::Keyboard));
+        }
+        self.operator.as_mut()?.next(now_ms, seen).map(|button| (button, Hand::Operator))
     }
 }
 
@@ -231,5 +260,23 @@ mod tests {
         let buttons = pressed("c\ns\n".to_owned(), planned.to_vec(), 300);
         let wanted = [Button::Start, Button::Confirm, Button::Confirm, Button::Start];
         assert_eq!(buttons, wanted);
+    }
+
+    #[test]
+    fn it_is_noted_whose_press_it_was_from_the_last_start_on() {
+        let planned = ["confirm@0", "start@1", "stop@30"].map(|press| press.parse().unwrap());
+        let mut panel = Panel::new(planned.to_vec(), true, false);
+        panel.keys = Some(Keys::heard(Cursor::new("c\n")));
+        for tick in 0..400 {
+            let firing = tick > 12;
+            panel.buttons(tick * 100, Seen { firing, asks: firing, ..Seen::default() });
+        }
+        panel.began(1_200);
+        // The operator answers half a minute after the question, but for the stop in between.
+        let told = panel.take_presses().words();
+        let wanted = "start at minute 0 as planned, stop at minute 0.5 as planned, \
+                      confirm at minute 0.5 by the operator";
+        assert_eq!(told, wanted);
+        assert_eq!(panel.take_presses(), Presses::default());
     }
 }

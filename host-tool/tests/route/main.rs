@@ -7,6 +7,8 @@
 
 /// A folder, a key, and a stand-in that runs in it.
 mod bench;
+/// What the report of a stand-in says of its buttons.
+mod buttons;
 /// Several desks at one stand-in.
 mod desks;
 /// The image for the emulated board.

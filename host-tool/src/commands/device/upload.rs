@@ -10,7 +10,7 @@ use super::desk;
 use crate::Error;
 use crate::args::device::At;
 use crate::clearance::{self, Clearance};
-use crate::commands::{OPERATOR_S, Rehearsal, SEED, Target, folder_of};
+use crate::commands::{OPERATOR_S, Operator, Rehearsal, SEED, Target, folder_of};
 use crate::document::{Finding, shown};
 use crate::firing::Firing;
 use crate::key;
@@ -142,7 +142,7 @@ fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
         seed: SEED,
         mains: 1.0,
         faults: &[],
-        operator_s: Some(OPERATOR_S),
+        operator: Operator::Answers(OPERATOR_S),
         target: Target::Usual,
         png: false,
         scale: saggar_sim::verdict::Scale::Celsius,

@@ -1,0 +1,77 @@
+//! A report says which buttons were pressed at a stand-in, when, and by whom: nothing that did not
+//! happen.
+
+use std::io::Write as _;
+use std::path::PathBuf;
+
+use serde_json::Value;
+
+use crate::bench::{Bench, SHORT, docs};
+
+/// The short schedule with a question in it, rehearsed into `trial`: whoever does not answer goes on
+/// after five minutes.
+fn asking(bench: &Bench) -> PathBuf {
+    let furnace = docs().join("furnaces/lift-vacuum.toml");
+    let hold = "hold = { minutes = 5, then = \"continue\" }\nquestion = \"Is it dry?\"";
+    let path = bench.path("asking.toml");
+    let text = SHORT.replace("FURNACE", &furnace.display().to_string()).replacen(
+        "[[stage]]\nvacuum",
+        &format!("[[stage]]\n{hold}\n\n[[stage]]\nvacuum"),
+        1,
+    );
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+/// The values of a fact of this name in a verdict.
+fn facts(verdict: &Value, label: &str) -> Vec<String> {
+    let all = verdict["facts"].as_array().unwrap().iter();
+    let of_it = all.filter(|fact| fact["label"] == label);
+    of_it.map(|fact| fact["value"].as_str().unwrap().to_owned()).collect()
+}
+
+/// What became of a stand-in whose programme was uploaded, and at whose keyboard this was typed
+/// then.
+fn fired(bench: &Bench, more: &[&str], typed: &str) -> Value {
+    let schedule = asking(bench);
+    let name = schedule.display().to_string();
+    let rehearsed = bench.run(&["rehearse", &name, "--out", "trial", "--json"]);
+    assert!(rehearsed.code <= 1, "{rehearsed:#?}");
+    let listen = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--once", "--json"];
+    let speed = ["--speed", "max", "--out", "report"];
+    let args = [&listen[..], &speed[..], more].concat();
+    let (mut running, port) = bench.stands_in(&schedule, &args);
+    assert_eq!(bench.upload(&name, &port).code, 0);
+    running.keyboard().write_all(typed.as_bytes()).unwrap();
+    let ended = running.end();
+    let page = std::fs::read_to_string(bench.path("report/report.html")).unwrap();
+    assert!(!page.contains("answers after"), "the page tells of an answer nobody gave");
+    ended.json()["verdict"].clone()
+}
+
+#[test]
+fn an_operator_who_stands_there_is_named_with_what_was_pressed() {
+    let bench = Bench::new();
+    let verdict = fired(&bench, &["--operator"], "");
+    assert_eq!(facts(&verdict, "Operator"), Vec::<String>::new());
+    let buttons = facts(&verdict, "Buttons").join("");
+    let (start, confirm) = buttons.split_once(", ").unwrap();
+    assert_eq!(start, "start at minute 0 by the operator");
+    let asked = verdict["events"].as_array().unwrap().iter();
+    let asked = asked.clone().find(|event| event["kind"] == "asked").unwrap();
+    let minute = asked["at_second"].as_f64().unwrap() / 60.0 + 0.5;
+    let told = confirm.strip_prefix("confirm at minute ").unwrap();
+    let (told, by) = told.split_once(' ').unwrap();
+    assert_eq!(by, "by the operator");
+    let told: f64 = told.parse().unwrap();
+    assert!((told - minute).abs() < 0.11, "asked {minute}, answered {told}: {buttons}");
+}
+
+#[test]
+fn whoever_types_nothing_answers_nothing() {
+    let bench = Bench::new();
+    // A programme that came is confirmed before it starts; that is none of the firing's presses.
+    let verdict = fired(&bench, &[], "c\ns\n");
+    assert_eq!(facts(&verdict, "Operator"), Vec::<String>::new());
+    assert_eq!(facts(&verdict, "Buttons"), ["start at minute 0 from the keyboard"]);
+}
