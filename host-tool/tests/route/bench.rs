@@ -210,6 +210,8 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let recorder = std::thread::spawn(move || {
         Command::new(BINARY)
             .args(["device", "watch", "--port", &at, "--record", "it.firing", "--until-end"])
+            // A stand-in that has ended does not come back.
+            .args(["--give-up", "0.1"])
             .args(["--json"])
             .current_dir(folder)
             .stdin(Stdio::null())
