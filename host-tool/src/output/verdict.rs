@@ -9,6 +9,7 @@ use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::Rehearsed;
 use crate::document::shown;
+use crate::feature::Feature;
 use crate::report::Saved;
 use crate::say::sum;
 use crate::settings::Display;
@@ -68,6 +69,10 @@ pub(super) fn show(
     if let Some(Ok(Saved { clearance: Some(clearance), .. })) = &rehearsed.saved {
         let path = shown(&clearance.display().to_string(), 400);
         wrapped(out, format!("Cleared for upload: {path}"), "", "  ", display.width)?;
+    }
+    if matches!(rehearsed.saved, Some(Ok(_))) && Feature::Png.require().is_err() {
+        let text = "No chart.png: this build leaves its feature `png` out.";
+        wrapped(out, text, "", "  ", display.width)?;
     }
     out.blank()?;
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
