@@ -117,7 +117,15 @@ fn owner_gets_through(bench: &Bench, name: &str, port: &str) {
         let stopped = stop(bench, port);
         assert_eq!(stopped.code, 0, "{stopped:#?}");
     }
-    let uploaded = bench.upload(name, port);
+    // A flood can take longer turns than a desk waits for a greeting; then an upload is given again,
+    // as its message asks. A stop is not.
+    let mut uploaded = bench.upload(name, port);
+    for _ in 0..2 {
+        if uploaded.code == 0 {
+            break;
+        }
+        uploaded = bench.upload(name, port);
+    }
     assert_eq!(uploaded.code, 0, "{uploaded:#?}");
 }
 
