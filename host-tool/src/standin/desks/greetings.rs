@@ -10,7 +10,7 @@ use saggar_core::link::OFFERS;
 use saggar_core::wire::NONCE_BYTES;
 
 /// The order comes within this time after a greeting, or may find it displaced.
-const ORDER_WITHIN: Duration = Duration::from_millis(100);
+const ORDER_WITHIN: Duration = Duration::from_millis(30);
 
 /// The greetings that the device remembers, the latest first.
 #[derive(Default)]
