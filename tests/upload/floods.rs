@@ -6,6 +6,7 @@ use saggar_core::wire::{Answer, Order, Refusal};
 
 use super::desk::{Desk, refusals};
 use super::raw;
+use super::seals::two;
 use super::support::{Bed, KEY, OTHER_KEY, second_programme};
 
 /// Frames of strangers in a tick: a line of 115,200 bit/s is full with 46 greetings.
@@ -141,15 +142,9 @@ fn a_greeting_that_comes_twice_is_one_session() {
 #[test]
 fn the_owner_is_obeyed_during_a_lock_out() {
     let mut bed = Bed::new();
-    let mut right = Desk::new(Key::new(KEY).expect("a key"));
-    let mut wrong = Desk::new(Key::new(OTHER_KEY).expect("a key"));
-    let greeting = right.hello(3);
-    wrong.hello(3);
-    let heard = bed.exchange(&greeting);
-    let hello = right.meet(&heard);
-    wrong.meet(&heard);
+    let (mut right, mut wrong, furnace) = two(&mut bed);
     let image = second_programme();
-    for frame in right.upload(&image, hello.furnace) {
+    for frame in right.upload(&image, furnace) {
         let mut said = Vec::new();
         for _ in 0..2 * WRONG_MAX {
             let guess = wrong.order(&Order::Stop);

@@ -9,7 +9,7 @@ use super::raw;
 use super::support::{Bed, OTHER_KEY, second_programme};
 
 /// A desk with the right key, and one with another that has heard the same greeting.
-fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
+pub(super) fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
     let mut right = Desk::new(Key::new(super::support::KEY).expect("a key"));
     let mut wrong = Desk::new(Key::new(OTHER_KEY).expect("a key"));
     let greeting = right.hello(3);
