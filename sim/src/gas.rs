@@ -6,9 +6,6 @@
 
 use std::f64::consts::PI;
 
-/// Standard atmosphere (Pa).
-pub const ATMOSPHERE_PA: f64 = 101_325.0;
-
 /// Molar gas constant (J/(mol K)), CODATA 2018, exact.
 const MOLAR_GAS: f64 = 8.314_462_618;
 

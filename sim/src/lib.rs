@@ -5,6 +5,7 @@
 //! * [`spec`] what the furnace and the work are made of.
 //! * [`thermal`] temperatures of the chamber, its insulation, its sensors and the piece, with
 //!   [`radiation`] and [`gas`] for what crosses gaps.
+//! * [`constants`] of nature that more than one of these needs.
 //! * [`vacuum`] pressure: pump, valves, leaks, vapour.
 //! * [`mains`] what a burst of cycles puts into the element.
 //! * [`closure`] the lift or door.
@@ -19,6 +20,7 @@
 
 pub mod chips;
 pub mod closure;
+pub mod constants;
 pub mod faults;
 pub mod gas;
 pub mod instruments;

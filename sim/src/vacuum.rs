@@ -7,7 +7,7 @@
 //! How much of the gas is water vapour follows from what comes in alone: the pump takes the
 //! mixture as it is, and its ultimate pressure is the mixture too.
 
-use crate::gas::ATMOSPHERE_PA;
+use crate::constants::ATMOSPHERE_PA;
 use crate::piece::ROOM_VAPOUR_SHARE;
 use crate::spec::{ChamberSpec, PumpSpec};
 use crate::thermal::TICK_S;

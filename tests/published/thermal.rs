@@ -12,9 +12,8 @@
 
 use std::f64::consts::PI;
 
-use saggar_sim::gas::{
-    ATMOSPHERE_PA, air_conductivity, air_viscosity, gap_share, mean_free_path,
-};
+use saggar_sim::constants::ATMOSPHERE_PA;
+use saggar_sim::gas::{air_conductivity, air_viscosity, gap_share, mean_free_path};
 use saggar_sim::radiation::{SIGMA, enclosed, to_radiosity, view_between_discs};
 use saggar_sim::thermal::{Edge, NetworkBuilder, NodeId, Stepper, Surroundings, TICK_S};
 
@@ -43,11 +42,11 @@ fn assert_near(found: f64, expected: f64, within: f64) {
 
 /// When the body passes a temperature (s), between ticks by a straight line.
 fn time_to(stepper: &mut Stepper, kelvin: f64) -> f64 {
-    let mut before = stepper.watched_k(0);
+    let [mut before, _] = stepper.watched_k();
     let side = before < kelvin;
     for tick in 0..10_000 {
         stepper.step(0.0, AIR);
-        let now = stepper.watched_k(0);
+        let [now, _] = stepper.watched_k();
         if (now < kelvin) != side {
             let part = (kelvin - before) / (now - before);
             return (f64::from(tick) + part) * TICK_S;

@@ -1,6 +1,7 @@
 //! What the piece was exposed to: how long above which temperature, how hot, how uneven.
 
 use super::stress::Peak;
+use crate::constants::KELVIN;
 
 /// Temperatures (°C) above which the time is counted.
 pub const THRESHOLDS_C: [f64; 4] = [600.0, 800.0, 1000.0, 1100.0];
@@ -24,7 +25,7 @@ pub struct Exposure {
 
 impl Exposure {
     pub(super) fn new() -> Self {
-        let zero = Peak { value: -273.15, at_s: 0.0 };
+        let zero = Peak { value: -KELVIN, at_s: 0.0 };
         Self {
             above_s: [0.0; 4],
             watch_c: f64::INFINITY,

@@ -5,6 +5,8 @@
 //! but slower and hotter. Below [`OXYGEN_PA`] nothing burns: a cleaning fire belongs into air.
 //! Each step of each store is first order with an Arrhenius rate.
 
+use crate::constants::KELVIN;
+
 /// Below this chamber pressure (Pa) there is too little oxygen to burn anything. To calibrate.
 pub const OXYGEN_PA: f64 = 20_000.0;
 /// What may be left of the first amount when the piece counts as burnt off.
@@ -34,7 +36,7 @@ const CHAR: Arrhenius = Arrhenius { per_s: 0.002_31, at_c: 800.0, j_mol: 170.0e3
 
 impl Arrhenius {
     fn rate(&self, kelvin: f64) -> f64 {
-        let from = 1.0 / (self.at_c + 273.15);
+        let from = 1.0 / (self.at_c + KELVIN);
         self.per_s * libm::exp(self.j_mol / GAS_J_MOL_K * (from - 1.0 / kelvin))
     }
 }
@@ -97,7 +99,7 @@ impl Lubricant {
     /// How much of a time at `from_c` is worth as much at `to_c` (°C), as a share, for whatever of
     /// the three stores gains least by it.
     pub fn worth(from_c: f64, to_c: f64) -> f64 {
-        let share = |store: &Arrhenius| store.rate(from_c + 273.15) / store.rate(to_c + 273.15);
+        let share = |store: &Arrhenius| store.rate(from_c + KELVIN) / store.rate(to_c + KELVIN);
         share(&OIL).max(share(&TAR)).max(share(&CHAR))
     }
 
@@ -106,7 +108,7 @@ impl Lubricant {
         if !self.began || (self.clean_at_s.is_some() && self.left() < 1e-9) {
             return;
         }
-        let kelvin = mean_c + 273.15;
+        let kelvin = mean_c + KELVIN;
         let oxygen = pressure_pa >= OXYGEN_PA;
         let oil_kept = left_after(OIL.rate(kelvin) * dt_s);
         let tar_kept = left_after(TAR.rate(kelvin) * dt_s);

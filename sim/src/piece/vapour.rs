@@ -1,5 +1,7 @@
 //! Properties of water: its vapour pressure over liquid and over ice, and what evaporation takes.
 
+use crate::constants::{ATMOSPHERE_PA, KELVIN};
+
 /// Critical temperature of water (K), IAPWS.
 const CRITICAL_K: f64 = 647.096;
 /// Critical pressure of water (Pa), IAPWS.
@@ -20,12 +22,12 @@ const MELTING_J_KG: f64 = 3.335e5;
 /// Gas constant of water vapour (J/(kg K)): 8.314463 / 0.018015.
 pub(super) const VAPOUR_J_KG_K: f64 = 461.52;
 /// Share of vapour in the room's air: half saturated at 20 °C, 1170 Pa.
-pub const ROOM_VAPOUR_SHARE: f64 = 1170.0 / 101_325.0;
+pub const ROOM_VAPOUR_SHARE: f64 = 1170.0 / ATMOSPHERE_PA;
 
 /// Pressure of saturated water vapour (Pa) at `t_c` (°C): over ice below the triple point, over
 /// water above it, and above the critical point the critical pressure.
 pub fn saturation_pa(t_c: f64) -> f64 {
-    let t = t_c + 273.15;
+    let t = t_c + KELVIN;
     if t_c < TRIPLE_C {
         let t = t.max(COLDEST_K);
         let [a, b, c, d] = ICE;
@@ -52,7 +54,7 @@ pub fn evaporation_j_kg(t_c: f64) -> f64 {
 
 /// Slope of the vapour pressure (Pa/K), by Clausius and Clapeyron.
 pub(super) fn steepness_pa_k(saturated_pa: f64, t_c: f64) -> f64 {
-    let kelvin = (t_c + 273.15).max(COLDEST_K);
+    let kelvin = (t_c + KELVIN).max(COLDEST_K);
     let melting = if t_c < TRIPLE_C { MELTING_J_KG } else { 0.0 };
     saturated_pa * (evaporation_j_kg(t_c) + melting) / (VAPOUR_J_KG_K * kelvin * kelvin)
 }

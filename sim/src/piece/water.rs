@@ -13,7 +13,7 @@
 //! point, while its bubbles grow to dozens of times their size.
 
 use super::vapour::{TRIPLE_C, VAPOUR_J_KG_K, evaporation_j_kg, saturation_pa, steepness_pa_k};
-use crate::gas::ATMOSPHERE_PA;
+use crate::constants::{ATMOSPHERE_PA, KELVIN};
 
 /// Specific heat of liquid water (J/(kg K)), value from memory.
 const WATER_J_KG_K: f64 = 4186.0;
@@ -63,7 +63,7 @@ pub struct Bubble {
 
 /// Growth of a bubble of air in water of this temperature (°C) and vapour pressure (Pa).
 fn growth(t_c: f64, vapour_pa: f64, pressure_pa: f64) -> f64 {
-    let most = BRUSHED_PA_K * (t_c + 273.15);
+    let most = BRUSHED_PA_K * (t_c + KELVIN);
     let air_pa = pressure_pa - vapour_pa;
     if air_pa * GROWTH_BOILING > most { most / air_pa } else { GROWTH_BOILING }
 }
@@ -172,7 +172,7 @@ impl Water {
 
     /// Gas that the vapour brings into the chamber (Pa m³/s), at the temperature of the piece.
     pub fn load_pa_m3_s(&self) -> f64 {
-        self.vapour_kg_s() * VAPOUR_J_KG_K * (self.rate_c + 273.15)
+        self.vapour_kg_s() * VAPOUR_J_KG_K * (self.rate_c + KELVIN)
     }
 
     /// One step of `dt_s`.

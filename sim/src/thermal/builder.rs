@@ -1,8 +1,8 @@
 //! Collects nodes and edges, refuses what is no network, and settles the order of the nodes.
 
 use super::edge::{Edge, NodeId};
-use super::elimination::order;
-use super::network::{MAX_EDGES, MAX_NODES, Network};
+use super::elimination::{MAX_NODES, order};
+use super::network::{MAX_EDGES, Network, Store};
 
 /// Why a network cannot be built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,20 +18,12 @@ pub enum NetworkError {
     BadEdge,
 }
 
-/// What a node stores.
-#[derive(Clone, Copy)]
-pub(super) enum Store {
-    Mass { j_k: f64 },
-    Gas { volume_m3: f64 },
-    Fixed,
-}
-
 /// Collects nodes and edges.
 #[derive(Default)]
 pub struct NetworkBuilder {
-    pub(super) nodes: Vec<(Store, f64)>,
-    pub(super) edges: Vec<Edge>,
-    pub(super) heated: Option<NodeId>,
+    nodes: Vec<(Store, f64)>,
+    edges: Vec<Edge>,
+    heated: Option<NodeId>,
 }
 
 impl NetworkBuilder {
@@ -123,6 +115,8 @@ impl NetworkBuilder {
                 next += 1;
             }
         }
-        Network::assemble(self, slots, free.len())
+        let Self { nodes, edges, heated } = self;
+        Network::assemble(&nodes, edges, heated, slots, free.len())
+            .ok_or(NetworkError::TooManyEdges)
     }
 }

@@ -1,11 +1,12 @@
 //! The furnace's network with its nodes by name.
 
-use super::KELVIN;
 use super::builder::NetworkError;
 use super::edge::NodeId;
+use super::elimination::MAX_NODES;
 use super::furnace::{FurnaceNodes, INSULATION, PIECE, PieceThermal, furnace_network};
-use super::network::{MAX_NODES, Network, Surroundings};
+use super::network::{Network, Surroundings};
 use super::stepper::Stepper;
+use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
 
 /// The chamber of a furnace with a piece in it.
@@ -67,13 +68,15 @@ impl Chamber {
     /// Temperature of the control thermocouple's tip (°C); costs nothing.
     #[inline]
     pub fn control_sensor_c(&self) -> f64 {
-        self.stepper.watched_k(0) - KELVIN
+        let [control, _] = self.stepper.watched_k();
+        control - KELVIN
     }
 
     /// Temperature of the limit thermocouple's tip (°C); costs nothing.
     #[inline]
     pub fn limit_sensor_c(&self) -> f64 {
-        self.stepper.watched_k(1) - KELVIN
+        let [_, limit] = self.stepper.watched_k();
+        limit - KELVIN
     }
 
     /// Temperature of one node (°C).

@@ -4,7 +4,8 @@
 //! matrices differ only in their diagonals, so they share the indices, and their four lanes
 //! hide each other's latency.
 
-use super::network::MAX_NODES;
+/// Slots for the nodes of a network, those of fixed temperature included. One stays empty.
+pub const MAX_NODES: usize = 32;
 
 /// Matrices eliminated at once.
 pub(super) const LANES: usize = 4;
@@ -170,8 +171,8 @@ impl Elimination {
         let v = &mut values.0;
         let (mut entry, mut update) = (0, 0);
         for (k, pivot) in self.pivots.iter().enumerate() {
-            let reciprocal = v[k & (MAX_NODES - 1)].map(|d| 1.0 / d);
-            v[k & (MAX_NODES - 1)] = reciprocal;
+            let reciprocal = v[k].map(|d| 1.0 / d);
+            v[k] = reciprocal;
             for e in &self.entries[entry..usize::from(pivot.entries)] {
                 let below = &mut v[usize::from(e.below)];
                 for l in 0..LANES {
@@ -200,11 +201,10 @@ impl Elimination {
     /// Solves for two right sides of each matrix, in place.
     #[inline]
     pub(super) fn solve(&self, values: &Values, x: &mut [Pair; MAX_NODES]) {
-        const SLOT: usize = MAX_NODES - 1;
         let v = &values.0;
         for e in &self.entries {
-            let (factor, known) = (v[usize::from(e.below)], x[usize::from(e.pivot) & SLOT]);
-            subtract(&mut x[usize::from(e.row) & SLOT], factor, known);
+            let (factor, known) = (v[usize::from(e.below)], x[usize::from(e.pivot)]);
+            subtract(&mut x[usize::from(e.row)], factor, known);
         }
         for (node, diagonal) in x.iter_mut().zip(v).take(self.pivots.len()) {
             for l in 0..LANES {
@@ -213,8 +213,8 @@ impl Elimination {
             }
         }
         for e in self.entries.iter().rev() {
-            let (factor, known) = (v[usize::from(e.above)], x[usize::from(e.row) & SLOT]);
-            subtract(&mut x[usize::from(e.pivot) & SLOT], factor, known);
+            let (factor, known) = (v[usize::from(e.above)], x[usize::from(e.row)]);
+            subtract(&mut x[usize::from(e.pivot)], factor, known);
         }
     }
 }

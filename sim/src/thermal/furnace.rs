@@ -5,10 +5,10 @@
 
 use std::f64::consts::PI;
 
-use super::KELVIN;
 use super::builder::{NetworkBuilder, NetworkError};
 use super::edge::{Edge, NodeId};
 use super::network::Network;
+use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
 use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec, WorkSpec};
@@ -260,7 +260,7 @@ fn sensor_capacity(sensor: &SensorSpec) -> f64 {
     let radiation = 4.0 * SIGMA * SENSOR_M2 * AT * AT * AT;
     let film = SENSOR_M2 / SENSOR_GAP_M
         * gas::air_conductivity(AT)
-        * gas::gap_share(AT, gas::ATMOSPHERE_PA, SENSOR_GAP_M);
+        * gas::gap_share(AT, ATMOSPHERE_PA, SENSOR_GAP_M);
     sensor.lag_s * (radiation + film)
 }
 

@@ -24,9 +24,7 @@ mod tests;
 pub use builder::{NetworkBuilder, NetworkError};
 pub use chamber::{Chamber, Temperatures};
 pub use edge::{Edge, Medium, NodeId};
+pub use elimination::MAX_NODES;
 pub use furnace::{FurnaceNodes, PieceThermal, furnace_network};
-pub use network::{MAX_NODES, Network, Surroundings};
+pub use network::{Network, Surroundings};
 pub use stepper::{Stepper, TICK_S};
-
-/// 0 °C in kelvin.
-pub const KELVIN: f64 = 273.15;

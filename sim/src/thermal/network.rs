@@ -1,12 +1,9 @@
 //! Nodes that store heat, edges that carry it, and the heat balance of both.
 
-use super::builder::{NetworkBuilder, NetworkError, Store};
 use super::edge::{Edge, Medium, NodeId};
-use super::elimination::Elimination;
+use super::elimination::{Elimination, MAX_NODES};
+use crate::constants::ATMOSPHERE_PA;
 use crate::gas;
-
-/// Slots for the nodes of a network, those of fixed temperature included. One stays empty.
-pub const MAX_NODES: usize = 32;
 
 /// Most edges of a network.
 pub(super) const MAX_EDGES: usize = 64;
@@ -21,6 +18,14 @@ const GAS_REFERENCE_K: f64 = 1_000.0;
 /// One value per node.
 pub(super) type PerNode = [f64; MAX_NODES];
 
+/// What a node stores.
+#[derive(Clone, Copy)]
+pub(super) enum Store {
+    Mass { j_k: f64 },
+    Gas { volume_m3: f64 },
+    Fixed,
+}
+
 /// What surrounds and fills the network.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Surroundings {
@@ -32,7 +37,7 @@ pub struct Surroundings {
 
 impl Surroundings {
     /// Shut, at atmospheric pressure.
-    pub const SHUT_IN_AIR: Self = Self { pressure_pa: gas::ATMOSPHERE_PA, opening: 0.0 };
+    pub const SHUT_IN_AIR: Self = Self { pressure_pa: ATMOSPHERE_PA, opening: 0.0 };
 }
 
 /// A network, its nodes in the order of elimination, those of fixed temperature last.
@@ -66,19 +71,22 @@ pub(super) struct Paths {
 }
 
 impl Network {
+    /// Puts nodes with their first temperatures (K) and edges together, each node in its slot and
+    /// the `free` ones first. `None` if there are more edges than elimination can hold.
     pub(super) fn assemble(
-        builder: NetworkBuilder,
+        stores: &[(Store, f64)],
+        edges: Vec<Edge>,
+        heated: Option<NodeId>,
         slots: Vec<u8>,
         free: usize,
-    ) -> Result<Self, NetworkError> {
+    ) -> Option<Self> {
         let slot = |id: NodeId| slots[usize::from(id.0)];
-        let ends: Vec<[u8; 2]> =
-            builder.edges.iter().map(|e| [slot(e.from), slot(e.to)]).collect();
-        let elimination = Elimination::new(free, &ends).ok_or(NetworkError::TooManyEdges)?;
+        let ends: Vec<[u8; 2]> = edges.iter().map(|e| [slot(e.from), slot(e.to)]).collect();
+        let elimination = Elimination::new(free, &ends)?;
         let mut start_k = [0.0; MAX_NODES];
         let mut capacity = [f64::INFINITY; MAX_NODES];
         let mut gases = Vec::new();
-        for ((store, kelvin), &slot) in builder.nodes.iter().zip(&slots) {
+        for ((store, kelvin), &slot) in stores.iter().zip(&slots) {
             start_k[usize::from(slot)] = *kelvin;
             match *store {
                 Store::Mass { j_k } => capacity[usize::from(slot)] = j_k,
@@ -88,21 +96,21 @@ impl Network {
         }
         let mut films = Vec::new();
         let mut pores = Vec::new();
-        for (index, edge) in (0_u8..).zip(&builder.edges) {
+        for (index, edge) in (0_u8..).zip(&edges) {
             match edge.medium {
                 Medium::Solid => {}
                 Medium::Film { gap_m } => films.push((index, gap_m)),
                 Medium::Porous { gas_share, pore_m } => pores.push((index, gas_share, pore_m)),
             }
         }
-        Ok(Self {
+        Some(Self {
             free,
             nodes: slots.len(),
-            heated: builder.heated.map_or(MAX_NODES - 1, |id| usize::from(slot(id))),
+            heated: heated.map_or(MAX_NODES - 1, |id| usize::from(slot(id))),
             ends,
             elimination,
             slots,
-            edges: builder.edges,
+            edges,
             start_k,
             capacity,
             gases,

@@ -8,8 +8,8 @@
 //! closure move.
 
 use super::edge::NodeId;
-use super::elimination::{LANES, Pair, Values};
-use super::network::{MAX_EDGES, MAX_NODES, Network, Paths, PerNode, Surroundings};
+use super::elimination::{LANES, MAX_NODES, Pair, Values};
+use super::network::{MAX_EDGES, Network, Paths, PerNode, Surroundings};
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
@@ -119,15 +119,15 @@ impl Stepper {
         }
     }
 
-    /// Temperature of a watched node (K).
+    /// Temperatures of the watched nodes (K).
     #[inline]
-    pub fn watched_k(&self, index: usize) -> f64 {
-        self.watched[index & (WATCHED - 1)]
+    pub fn watched_k(&self) -> [f64; WATCHED] {
+        self.watched
     }
 
     /// Temperature of any node (K).
     pub fn temperature_k(&self, node: NodeId) -> f64 {
-        let slot = self.network.slot(node) & SLOT;
+        let slot = self.network.slot(node);
         self.kelvin[slot] + weigh(&self.response[slot], &self.block_weights())
     }
 
@@ -144,7 +144,7 @@ impl Stepper {
     /// Sets the temperature of a node (K); meant for nodes of fixed temperature, and for the
     /// start.
     pub fn set_temperature_k(&mut self, node: NodeId, kelvin: f64) {
-        let slot = self.network.slot(node) & SLOT;
+        let slot = self.network.slot(node);
         self.kelvin = self.temperatures_k();
         self.kelvin[slot] = kelvin;
         self.before = self.kelvin;
@@ -154,7 +154,7 @@ impl Stepper {
 
     /// Takes heat (W) from a node, as evaporation does, until told otherwise.
     pub fn set_sink(&mut self, node: NodeId, watt: f64) {
-        let slot = self.network.slot(node) & SLOT;
+        let slot = self.network.slot(node);
         // Bits, not values: zero after zero is the rule and must cost nothing.
         if (slot, watt.to_bits()) == (self.sink.0, self.sink.1.to_bits()) {
             return;
@@ -235,12 +235,12 @@ impl Stepper {
         let pressure = around.pressure_pa;
         self.network.fill_gas(&self.paths.conductance, &middle, pressure, &mut conductance);
         let mut imbalance = self.assemble(&conductance, &slope, &fourth);
-        imbalance[self.sink.0 & SLOT] -= self.sink.1;
+        imbalance[self.sink.0] -= self.sink.1;
         self.network.elimination.factor(&mut self.values);
         for (node, heat) in self.response.iter_mut().zip(imbalance).take(self.network.free) {
             *node = [heat, heat, heat, heat, 0.0, 0.0, 0.0, 0.0];
         }
-        self.response[self.network.heated & SLOT][LANES..].fill(1.0);
+        self.response[self.network.heated][LANES..].fill(1.0);
         self.network.elimination.solve(&self.values, &mut self.response);
         self.expand_watched();
     }
@@ -258,10 +258,10 @@ impl Stepper {
         let mut imbalance = [0.0; MAX_NODES];
         let mut diagonal = [0.0; MAX_NODES];
         let places = &self.network.elimination.places;
-        for (index, (ends, place)) in self.network.ends.iter().zip(places).enumerate() {
-            let [from, to] = ends.map(|slot| usize::from(slot) & SLOT);
-            let conductance = conductance[index & (MAX_EDGES - 1)];
-            let radiance = self.paths.radiance[index & (MAX_EDGES - 1)];
+        let carried = conductance.iter().zip(&self.paths.radiance);
+        let edges = self.network.ends.iter().zip(places).zip(carried);
+        for ((ends, place), (&conductance, &radiance)) in edges {
+            let [from, to] = ends.map(usize::from);
             let by_from = conductance + radiance * slope[from];
             let by_to = conductance + radiance * slope[to];
             let heat = conductance * (self.kelvin[from] - self.kelvin[to])
@@ -287,9 +287,9 @@ impl Stepper {
     }
 
     fn expand_watched(&mut self) {
-        for (node, slot) in self.watch.iter().enumerate() {
-            self.watched_start[node] = self.kelvin[slot & SLOT];
-            let response = &self.response[slot & SLOT];
+        for (node, slot) in self.watch.into_iter().enumerate() {
+            self.watched_start[node] = self.kelvin[slot];
+            let response = &self.response[slot];
             let table = &self.weights[usize::from(self.moving)];
             for (power, row) in table.0.iter().enumerate() {
                 let (mut free, mut heat) = (0.0, 0.0);
@@ -303,9 +303,6 @@ impl Stepper {
         }
     }
 }
-
-/// Mask that keeps a slot inside the arrays.
-const SLOT: usize = MAX_NODES - 1;
 
 #[inline(always)]
 fn along(powers: &[f64; POWERS], moments: &[f64; POWERS]) -> f64 {

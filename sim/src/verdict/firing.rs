@@ -5,10 +5,8 @@ use saggar_core::sequencer::Ending;
 
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
 use super::{Allowed, Detail, Finding, Outcome, StepStress, Subject};
+use crate::constants::KELVIN;
 use crate::piece::PieceState;
-
-/// Nothing is colder (°C).
-const ABSOLUTE_ZERO_C: f64 = -273.15;
 
 /// A soak that began.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -179,7 +177,7 @@ pub(super) fn course(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding>
         ));
     }
     // A sensor that was never read has no hottest reading.
-    if read < ABSOLUTE_ZERO_C {
+    if read < -KELVIN {
         found.retain(|f| !matches!(f.subject, Subject::HottestSensor | Subject::Overshoot));
     }
     found.extend(soak_band(firing));

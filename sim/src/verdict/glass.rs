@@ -4,12 +4,10 @@ use super::cure::{Cure, cure};
 use super::limits::{GAS_NOTE_SHARE, SURENESS_MIN};
 use super::sureness::{self, Heat, Sureness};
 use super::{Allowed, Detail, Finding, FiringSummary, Outcome, Subject, advises, pass_if};
+use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{self, Flow, Front, PieceState};
 use crate::safe_side;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, Spread, WorkSpec};
-
-/// Pressure of the room (Pa).
-const ROOM_PA: f64 = 101_325.0;
 
 /// What coat would have enough glass.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -76,7 +74,8 @@ pub(super) fn infiltration(
             Outcome::Pass => Outcome::Pass,
             Outcome::Fail | Outcome::Note => Outcome::Note,
         };
-        let in_air = piece::trapped_share(ROOM_PA, ROOM_PA, front.plan().capillary_pa);
+        let in_air =
+            piece::trapped_share(ATMOSPHERE_PA, ATMOSPHERE_PA, front.plan().capillary_pa);
         let advice = vacuum(front.plan().capillary_pa, &firing.allowed);
         found.push(Finding { outcome, ..gas }.with(Detail::Gas { in_air, advice }));
     }

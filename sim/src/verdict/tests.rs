@@ -3,10 +3,9 @@
 use saggar_core::Cause;
 
 use super::*;
+use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{Piece, PieceConditions, ROOM_VAPOUR_SHARE};
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
-
-const ROOM_PA: f64 = 101_325.0;
 
 fn coated() -> WorkSpec {
     let wall_m = Spread::relative(0.5e-3, 0.05);
@@ -33,7 +32,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
     let mut t = 20.0;
     while t < 90.0 {
         t += 0.05;
-        go(t, ROOM_PA);
+        go(t, ATMOSPHERE_PA);
     }
     while t < soak_c {
         t = (t + 0.5).min(soak_c);
@@ -44,7 +43,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
     }
     while t > 20.0 {
         t -= 1.0;
-        go(t, ROOM_PA);
+        go(t, ATMOSPHERE_PA);
     }
     let firing = FiringSummary {
         ending: Some(Ending::Completed),
@@ -81,7 +80,7 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
             deviation_at_s: 3600.0,
             sensor_minus_piece_k: 0.0,
             piece_c: setpoint_c,
-            lowest_pa: ROOM_PA,
+            lowest_pa: ATMOSPHERE_PA,
             seconds: f64::from(seconds),
         }),
         outside: None,
@@ -268,14 +267,14 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
 
 #[test]
 fn air_leaves_a_remark_and_no_failure() {
-    let air = verdict(&coated(), 1120.0, 2700, ROOM_PA);
+    let air = verdict(&coated(), 1120.0, 2700, ATMOSPHERE_PA);
     assert_eq!(air.on(Subject::TrappedGas).unwrap().outcome, Outcome::Note);
     assert!(air.passed);
 }
 
 #[test]
 fn a_cleaning_fire_burns_off_in_air_only() {
-    let air = verdict(&bare(), 950.0, 600, ROOM_PA);
+    let air = verdict(&bare(), 950.0, 600, ATMOSPHERE_PA);
     assert!(air.passed, "{:#?}", words::lines(&air, Scale::Celsius));
     assert!(air.on(Subject::Infiltrated).is_none() && air.on(Subject::Dry).is_none());
     // The slow start drives the oil off in air, so the tar is what is caught by the vacuum.
@@ -337,7 +336,7 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 
 #[test]
 fn a_sensor_that_was_never_read_has_no_reading() {
-    let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+    let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.hottest_sensor_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
     let verdict = judge(&bare(), piece.state(), &firing);
     assert_eq!(verdict.on(Subject::HottestSensor), None);
@@ -349,7 +348,7 @@ fn a_sensor_that_was_never_read_has_no_reading() {
 fn glass_control_needs_a_glass_to_judge() {
     let body = BodySpec::named("alumina-infiltrated").unwrap();
     let blind = WorkSpec { infiltrated: true, roughness_m: 4e-6, coat: None, body, ..coated() };
-    let nothing = verdict(&blind, 960.0, 300, ROOM_PA);
+    let nothing = verdict(&blind, 960.0, 300, ATMOSPHERE_PA);
     assert_eq!(nothing.on(Subject::MeltBack).unwrap().outcome, Outcome::Fail);
     let skin = CoatSpec {
         thickness_m: Spread::relative(20e-6, 0.2),
@@ -358,16 +357,16 @@ fn glass_control_needs_a_glass_to_judge() {
         glass: GlassSpec::named("lanthanum-glass").unwrap(),
     };
     let seen = WorkSpec { coat: Some(skin), ..blind };
-    assert!(verdict(&seen, 960.0, 300, ROOM_PA).passed);
+    assert!(verdict(&seen, 960.0, 300, ATMOSPHERE_PA).passed);
     assert_eq!(
-        verdict(&seen, 600.0, 60, ROOM_PA).on(Subject::MeltBack).unwrap().outcome,
+        verdict(&seen, 600.0, 60, ATMOSPHERE_PA).on(Subject::MeltBack).unwrap().outcome,
         Outcome::Fail
     );
 }
 
 #[test]
 fn numbers_that_are_no_numbers_fail() {
-    let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+    let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
     let verdict = judge(&bare(), piece.state(), &firing);
@@ -378,7 +377,7 @@ fn numbers_that_are_no_numbers_fail() {
         1.0,
         &PieceConditions {
             layers_c: [f64::NAN; 4],
-            pressure_pa: ROOM_PA,
+            pressure_pa: ATMOSPHERE_PA,
             vapour_share: ROOM_VAPOUR_SHARE,
         },
     );
@@ -386,7 +385,7 @@ fn numbers_that_are_no_numbers_fail() {
         1.0,
         &PieceConditions {
             layers_c: [20.0; 4],
-            pressure_pa: ROOM_PA,
+            pressure_pa: ATMOSPHERE_PA,
             vapour_share: ROOM_VAPOUR_SHARE,
         },
     );
@@ -397,7 +396,7 @@ fn numbers_that_are_no_numbers_fail() {
 #[test]
 fn tension_is_held_against_half_the_strength() {
     let outcome = |share: f64| {
-        let (mut piece, firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+        let (mut piece, firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
         // A straight profile: the face is 4/3 of the outer layer's distance from the mean.
         let k = share * crate::piece::resistance_k(&bare().body) * 0.75;
         let layers_c = [500.0 - k, 500.0 - k / 3.0, 500.0 + k / 3.0, 500.0 + k];
@@ -405,7 +404,7 @@ fn tension_is_held_against_half_the_strength() {
             1.0,
             &PieceConditions {
                 layers_c,
-                pressure_pa: ROOM_PA,
+                pressure_pa: ATMOSPHERE_PA,
                 vapour_share: ROOM_VAPOUR_SHARE,
             },
         );
@@ -416,7 +415,7 @@ fn tension_is_held_against_half_the_strength() {
 
 #[test]
 fn a_sensor_that_never_got_there_has_no_overshoot() {
-    let (piece, mut firing) = fire(&bare(), 950.0, 600, ROOM_PA);
+    let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
     let verdict = judge(&bare(), piece.state(), &firing);

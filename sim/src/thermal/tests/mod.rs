@@ -4,9 +4,10 @@
 mod demo;
 
 use super::{
-    Chamber, Edge, KELVIN, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper,
-    Surroundings, TICK_S,
+    Chamber, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper, Surroundings,
+    TICK_S,
 };
+use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
 use crate::vacuum::{Vacuum, VacuumCommand};
 use demo::{copings, door_furnace, small_lift_furnace};
