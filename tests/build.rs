@@ -1,4 +1,4 @@
-//! Copies the store of the core with bugs planted in it, so that the campaigns in `store` can be
+//! Copies the store of the device with bugs planted in it, so that the campaigns in `store` can be
 //! asked whether they see them. The product has no switch for a bug: each one is a change of its
 //! text, and a change that no longer fits stops the build.
 
@@ -18,7 +18,7 @@ use bugs::{BUGS, Bug};
 use changes::{CHANGES, Change};
 
 fn main() {
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/core/src/store");
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/device/src/store");
     let out = PathBuf::from(env::var("OUT_DIR").expect("cargo sets it"));
     println!("cargo::rerun-if-changed={}", source.display());
     println!("cargo::rerun-if-changed=store/bugs.rs");
@@ -57,9 +57,8 @@ fn plant(source: &Path, folder: &Path, bug: &Bug) {
             }
         }
         // The copies stand in another crate, which has no such feature.
-        let text = text
-            .replace("crate::", "saggar_core::")
-            .replace("#[cfg_attr(feature = \"defmt\", derive(defmt::Format))]\n", "");
+        let text =
+            text.replace("#[cfg_attr(feature = \"defmt\", derive(defmt::Format))]\n", "");
         fs::write(folder.join(name), text).expect("can write");
     }
     let wanted: usize = changes.iter().map(|change| change.edits.len()).sum();

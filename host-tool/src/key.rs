@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::Read as _;
 use std::path::Path;
 
-use saggar_core::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
+use saggar_device::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
 use zeroize::{Zeroize as _, Zeroizing};
 
 use crate::Error;

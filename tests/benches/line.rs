@@ -7,8 +7,8 @@ use std::hint::black_box;
 use std::time::Instant as Clock;
 
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{
     CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, Tick, enclose, open, open_sealed,
 };
 

@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use saggar_core::checksum::CRC;
-use saggar_core::store::{Record, Told};
+use saggar_device::store::{Record, Told};
 
 use super::flash::Flash;
 use super::subject::{

@@ -1,12 +1,12 @@
 //! What the store asks of its callers and of the flash, rule by rule.
 
-use saggar_core::store::{Found, KINDS, Layout, Record, Staged, Store, StoreError};
+use saggar_device::store::{Found, KINDS, Layout, Record, Staged, Store, StoreError};
 
 use super::flash::{Flash, SECTOR};
 use super::subject::{CAPACITY, body, digest, layout};
 
 fn the_layout() -> Layout {
-    layout!(saggar_core::store)
+    layout!(saggar_device::store)
 }
 
 fn blank<const W: usize>() -> Flash<W> {

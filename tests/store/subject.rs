@@ -43,7 +43,7 @@ pub(super) trait Make {
     fn open(flash: &mut Flash) -> Result<Self::Store<'_>, Refused>;
 }
 
-/// The store of the core.
+/// The store of the device.
 pub(super) struct Sound;
 
 /// First bytes and lengths of two slots, two halves of the journal, the settings.
@@ -146,7 +146,7 @@ macro_rules! subject {
 }
 pub(super) use subject;
 
-subject!(Sound, saggar_core::store);
+subject!(Sound, saggar_device::store);
 
 /// What a campaign counted.
 #[derive(Debug, Default, PartialEq, Eq)]

@@ -1,24 +1,83 @@
-//! Who may use whom: modules inside the core as the table in `docs/architecture.md` says,
-//! packages as that page says.
+//! Who may use whom, as the tables in `docs/architecture.md` say: packages, and the modules inside
+//! those that have a table of their own.
 
 use std::collections::BTreeSet;
 
-use super::{Source, quoted, read, sources, table};
+use super::{Source, quoted, read, root, sources, table, table_head};
 
-const CORE: &str = "firmware/core/src/";
+const PAGE: &str = "docs/architecture.md";
 
-/// The module at the top of the core that a file belongs to.
-fn module_of(source: &Source) -> &str {
-    let path = source.path.strip_prefix(CORE).expect("a file of the core");
-    path.split(['/', '.']).next().unwrap_or_default()
+/// The table of one package's modules.
+struct Modules {
+    /// Folder of its sources, with a slash at the end.
+    sources: String,
+    /// What stands before the name of another package's module, if the table lists those.
+    other: Option<String>,
+    rows: Vec<Row>,
 }
 
-/// Every `crate::module` that a file names, in `use` lines and elsewhere.
-fn used(source: &Source) -> BTreeSet<String> {
+struct Row {
+    module: String,
+    own: BTreeSet<String>,
+    other: BTreeSet<String>,
+}
+
+impl Modules {
+    /// The tables of all packages that have one: each stands below its folder as a heading.
+    fn all() -> Vec<Self> {
+        let page = read(PAGE);
+        let sections: Vec<_> = page.split("\n### `").skip(1).collect();
+        let folders: Vec<_> =
+            sections.iter().map(|it| it.split('`').next().unwrap_or_default()).collect();
+        for folder in ["firmware/core", "firmware/device"] {
+            assert!(folders.contains(&folder), "no table of the modules of {folder}");
+        }
+        folders.iter().zip(sections).map(|(folder, text)| Self::read(folder, text)).collect()
+    }
+
+    fn read(folder: &str, text: &str) -> Self {
+        let set = |cell: Option<&String>| -> BTreeSet<String> {
+            cell.map(|cell| quoted(cell)).unwrap_or_default().into_iter().collect()
+        };
+        let head = table_head(text, "module");
+        let other = head.get(3).map(|cell| format!("{}::", quoted(cell)[0].replace('-', "_")));
+        let rows = table(text, "module").into_iter().map(|row| Row {
+            module: quoted(&row[0])[0].clone(),
+            own: set(row.get(2)),
+            other: set(row.get(3)),
+        });
+        Self { sources: format!("{folder}/src/"), other, rows: rows.collect() }
+    }
+
+    /// The module at the top of the package that a file belongs to.
+    fn module_of<'a>(&self, source: &'a Source) -> &'a str {
+        let path = source.path.strip_prefix(&self.sources).expect("a file of the package");
+        path.split(['/', '.']).next().unwrap_or_default()
+    }
+
+    fn row(&self, module: &str) -> &Row {
+        let row = self.rows.iter().find(|row| row.module == module);
+        row.unwrap_or_else(|| panic!("{}{module} is not in the table", self.sources))
+    }
+
+    /// `super` from the top of a module would be an arrow that the search does not see.
+    fn assert_no_way_around(&self, source: &Source) {
+        let path = source.path.strip_prefix(&self.sources).unwrap_or_default();
+        let at_the_top =
+            !path.contains('/') || path.matches('/').count() == 1 && path.ends_with("/mod.rs");
+        for (number, line) in source.code() {
+            let way = if at_the_top { "super::" } else { "super::super::" };
+            assert!(!line.contains(way), "{}:{number}: {way}", source.path);
+        }
+    }
+}
+
+/// Every module that a file names behind this prefix, in `use` lines and elsewhere.
+fn used(source: &Source, prefix: &str) -> BTreeSet<String> {
     let mut found = BTreeSet::new();
     for (_, line) in source.code() {
-        for after in line.split("crate::").skip(1) {
-            assert!(!after.starts_with('{'), "{}: one `use crate::` a module", source.path);
+        for after in line.split(prefix).skip(1) {
+            assert!(!after.starts_with('{'), "{}: one `use {prefix}` a module", source.path);
             let end = after.find(|c: char| !(c.is_ascii_lowercase() || c == '_'));
             let name = &after[..end.unwrap_or(after.len())];
             if !name.is_empty() {
@@ -31,81 +90,103 @@ fn used(source: &Source) -> BTreeSet<String> {
 
 #[test]
 fn modules_use_only_what_the_table_allows() {
-    let rows = table(&read("docs/architecture.md"), "module");
-    let allowed: Vec<(String, BTreeSet<String>)> = rows
-        .iter()
-        .map(|row| (quoted(&row[0])[0].clone(), quoted(&row[2]).into_iter().collect()))
-        .collect();
-    let mut seen = vec![BTreeSet::new(); allowed.len()];
-    for source in sources(CORE) {
-        let module = module_of(&source);
-        if module == "lib" {
-            continue;
+    for modules in Modules::all() {
+        let mut seen = BTreeSet::new();
+        for source in sources(&modules.sources) {
+            let module = modules.module_of(&source);
+            if module == "lib" {
+                continue;
+            }
+            let row = modules.row(module);
+            let prefixes =
+                [(Some("crate::"), &row.own), (modules.other.as_deref(), &row.other)];
+            for (prefix, allowed) in prefixes {
+                let Some(prefix) = prefix else { continue };
+                for other in used(&source, prefix) {
+                    assert!(allowed.contains(&other), "{}: uses {prefix}{other}", source.path);
+                    seen.insert((module.to_owned(), prefix == "crate::", other));
+                }
+            }
+            modules.assert_no_way_around(&source);
         }
-        let row = allowed.iter().position(|(name, _)| name == module);
-        let row = row.unwrap_or_else(|| panic!("{module} is not in the table"));
-        for other in used(&source) {
-            assert!(allowed[row].1.contains(&other), "{}: uses {other}", source.path);
-            seen[row].insert(other);
+        for row in &modules.rows {
+            let own = row.own.iter().map(|other| (row.module.clone(), true, other.clone()));
+            let other =
+                row.other.iter().map(|other| (row.module.clone(), false, other.clone()));
+            for arrow in own.chain(other) {
+                assert!(seen.contains(&arrow), "{arrow:?}: allowed, and nothing uses it");
+            }
         }
-        assert_no_way_around(&source);
-    }
-    for ((module, may_use), used) in allowed.iter().zip(seen) {
-        assert_eq!(may_use, &used, "{module}: the table allows what nothing uses");
-    }
-}
-
-/// `super` from the top of a module would be an arrow that the search above does not see.
-fn assert_no_way_around(source: &Source) {
-    let path = source.path.strip_prefix(CORE).unwrap_or_default();
-    let at_the_top =
-        !path.contains('/') || path.matches('/').count() == 1 && path.ends_with("/mod.rs");
-    for (number, line) in source.code() {
-        let way = if at_the_top { "super::" } else { "super::super::" };
-        assert!(!line.contains(way), "{}:{number}: {way}", source.path);
     }
 }
 
 /// A module may use only rows above its own: so there is no circle.
 #[test]
-fn the_table_has_no_circle() {
-    let mut above = BTreeSet::new();
-    for row in table(&read("docs/architecture.md"), "module") {
-        for other in quoted(&row[2]) {
-            assert!(above.contains(&other), "{} uses {other}, which is not above it", row[0]);
+fn the_tables_have_no_circle() {
+    for modules in Modules::all() {
+        let mut above = BTreeSet::new();
+        for row in &modules.rows {
+            for other in &row.own {
+                let module = &row.module;
+                assert!(above.contains(other), "{module} uses {other}, which is not above it");
+            }
+            above.insert(row.module.clone());
         }
-        above.insert(quoted(&row[0])[0].clone());
+        let listed: BTreeSet<_> = sources(&modules.sources)
+            .iter()
+            .map(|source| modules.module_of(source).to_owned())
+            .collect();
+        let left = listed.difference(&above).map(String::as_str).collect::<Vec<_>>();
+        assert_eq!(left, ["lib"], "{}", modules.sources);
     }
-    let listed: BTreeSet<_> =
-        sources(CORE).iter().map(|source| module_of(source).to_owned()).collect();
-    assert_eq!(listed.difference(&above).map(String::as_str).collect::<Vec<_>>(), ["lib"]);
 }
 
 /// Packages of ours that a manifest names as dependencies, tests aside.
-fn packages(manifest: &str) -> Vec<String> {
+fn packages(manifest: &str) -> BTreeSet<String> {
     let text = read(manifest);
     let mut section = String::new();
-    let mut found = Vec::new();
+    let mut found = BTreeSet::new();
     for line in text.lines() {
         if line.starts_with('[') {
             section = line.to_owned();
         } else if section == "[dependencies]" && line.starts_with("saggar") {
-            found.push(line.split(['.', ' ', '=']).next().unwrap_or_default().to_owned());
+            found.insert(line.split(['.', ' ', '=']).next().unwrap_or_default().to_owned());
         }
     }
-    found.sort();
     found
 }
 
+/// Manifests of a folder: its own, or those of the folders in it.
+fn manifests(folder: &str) -> Vec<String> {
+    let own = format!("{folder}/Cargo.toml");
+    if root().join(&own).exists() {
+        return vec![own];
+    }
+    let entries = std::fs::read_dir(root().join(folder)).expect("a folder");
+    let names = entries.map(|entry| entry.expect("an entry").file_name());
+    let below = names.map(|name| format!("{folder}/{}/Cargo.toml", name.to_string_lossy()));
+    below.filter(|manifest| root().join(manifest).exists()).collect()
+}
+
+/// Each package depends on what its row says, all of which stands above it.
 #[test]
-fn packages_depend_one_way() {
-    assert_eq!(packages("firmware/core/Cargo.toml"), Vec::<String>::new());
-    assert_eq!(packages("firmware/drivers/Cargo.toml"), ["saggar-core"]);
-    assert_eq!(packages("sim/Cargo.toml"), ["saggar-core"]);
-    assert_eq!(
-        packages("host-tool/Cargo.toml"),
-        ["saggar-core", "saggar-drivers", "saggar-sim"]
-    );
+fn packages_depend_as_the_table_says() {
+    let (mut above, mut listed) = (BTreeSet::new(), BTreeSet::new());
+    for row in table(&read(PAGE), "folder") {
+        let (folder, allowed) = (&quoted(&row[0])[0], quoted(&row[2]).into_iter().collect());
+        let of_row = manifests(folder);
+        let depends: BTreeSet<_> = of_row.iter().flat_map(|it| packages(it)).collect();
+        assert_eq!(depends, allowed, "{folder}");
+        assert!(allowed.is_subset(&above), "{folder} depends on what is not above it");
+        above.extend(quoted(&row[1]).into_iter().take(1));
+        listed.extend(of_row);
+    }
+    let workspace = read("Cargo.toml");
+    let (_, members) = workspace.split_once("members = [").expect("the members");
+    let (members, _) = members.split_once(']').expect("their end");
+    for member in members.split('"').skip(1).step_by(2) {
+        assert!(listed.contains(&format!("{member}/Cargo.toml")), "{member} has no row");
+    }
 }
 
 /// The simulation keeps its own plant: what the core believes of a furnace may not creep into

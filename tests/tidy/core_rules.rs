@@ -1,13 +1,14 @@
-//! What the core does without: standard library, clock, heap, unsafe code, fused arithmetic.
+//! What core and device do without: standard library, clock, heap, unsafe code, fused arithmetic.
 
 use std::fs;
 
 use super::{read, root, sources};
 
-/// The code of the core.
-const CORE: &str = "firmware/core/src";
+/// What an image is made of whatever its board is.
+const CORE: &str = "firmware/core";
+const DEVICE: &str = "firmware/device";
 
-/// What may not stand in the core's code, and why.
+/// What may not stand in their code, and why.
 const FORBIDDEN: [(&str, &str); 10] = [
     ("std::", "no standard library"),
     ("extern crate", "no standard library, no heap"),
@@ -22,39 +23,58 @@ const FORBIDDEN: [(&str, &str); 10] = [
 ];
 
 #[test]
-fn core_does_without() {
-    let files = sources("firmware/core/src");
-    for source in &files {
-        for (number, line) in source.code() {
-            for (word, why) in FORBIDDEN {
-                assert!(!line.contains(word), "{}:{number}: {word}: {why}", source.path);
+fn core_and_device_do_without() {
+    for folder in [CORE, DEVICE] {
+        for source in sources(&format!("{folder}/src")) {
+            for (number, line) in source.code() {
+                for (word, why) in FORBIDDEN {
+                    assert!(!line.contains(word), "{}:{number}: {word}: {why}", source.path);
+                }
             }
         }
+        let top = read(&format!("{folder}/src/lib.rs"));
+        assert!(top.lines().any(|line| line == "#![no_std]"), "{folder}");
     }
-    let top = read("firmware/core/src/lib.rs");
-    assert!(top.lines().any(|line| line == "#![no_std]"));
-    let manifest = read("firmware/core/Cargo.toml");
-    assert!(manifest.lines().any(|line| line == "unsafe_code = \"forbid\""));
+}
+
+/// What may not be done stands in the manifests as lints, the same list in both.
+#[test]
+fn core_and_device_have_the_same_lints() {
+    let [core, device] = [CORE, DEVICE].map(|folder| read(&format!("{folder}/Cargo.toml")));
+    let lints = |manifest: &str| -> Vec<String> {
+        let (_, lints) = manifest.split_once("[lints.rust]").expect("lints");
+        lints.lines().filter(|line| !line.starts_with('#')).map(str::to_owned).collect()
+    };
+    assert_eq!(lints(&core), lints(&device));
+    for lint in ["unsafe_code = \"forbid\"", "panic = \"deny\"", "unwrap_used = \"deny\""] {
+        assert!(core.lines().any(|line| line == lint), "{lint}");
+    }
 }
 
 /// No decision hides in a dependency's standard features either.
 #[test]
-fn core_takes_its_dependencies_without_std() {
+fn core_and_device_take_their_dependencies_without_std() {
     let workspace = read("Cargo.toml");
-    let core = read("firmware/core/Cargo.toml");
-    let (_, after) = core.split_once("[dependencies]").expect("dependencies");
-    let (section, _) = after.split_once("\n[").unwrap_or((after, ""));
-    let names = section.lines().filter_map(|line| line.split_once(['.', ' ']));
-    let mut count = 0;
-    for (name, rest) in names {
-        assert!(rest.contains("workspace = true"), "{name}: versions live in the workspace");
-        let line = workspace.lines().find(|line| line.starts_with(&format!("{name} =")));
-        let line = line.unwrap_or_else(|| panic!("{name} is not in the workspace"));
-        let lean = line.contains("default-features = false") || name == "defmt";
-        assert!(lean, "{name}: default features");
-        count += 1;
+    for folder in [CORE, DEVICE] {
+        let manifest = read(&format!("{folder}/Cargo.toml"));
+        let (_, after) = manifest.split_once("[dependencies]").expect("dependencies");
+        let (section, _) = after.split_once("\n[").unwrap_or((after, ""));
+        let names = section.lines().filter_map(|line| line.split_once(['.', ' ']));
+        let mut count = 0;
+        for (name, rest) in names {
+            assert!(
+                rest.contains("workspace = true"),
+                "{name}: versions live in the workspace"
+            );
+            let line = workspace.lines().find(|line| line.starts_with(&format!("{name} =")));
+            let line = line.unwrap_or_else(|| panic!("{name} is not in the workspace"));
+            let lean = line.contains("default-features = false")
+                || ["defmt", "saggar-core"].contains(&name);
+            assert!(lean, "{name}: default features");
+            count += 1;
+        }
+        assert!(count > 5, "{folder}: {count} dependencies read");
     }
-    assert!(count > 5, "{count} dependencies read");
 }
 
 /// No safe code can change a loaded programme, so that no test of the whole core can show that
@@ -71,7 +91,7 @@ fn the_guard_is_asked_in_every_tick() {
 /// Only a desk may go back to a snapshot: on a device it would heat without a press on start.
 #[test]
 fn no_device_can_be_restored() {
-    let ours = [String::from("firmware/drivers/Cargo.toml")];
+    let ours = ["device", "drivers", "lockstep"].map(|it| format!("firmware/{it}/Cargo.toml"));
     for manifest in boards().into_iter().chain(ours) {
         assert!(!read(&manifest).contains("desk"), "{manifest}");
     }
@@ -80,7 +100,7 @@ fn no_device_can_be_restored() {
     assert!(has("desk = []") && !manifest.contains("default = ["));
     let text = read("firmware/core/src/controller.rs");
     assert!(text.contains("#[cfg(feature = \"desk\")]\nmod restore;"));
-    for source in sources(CORE) {
+    for source in [CORE, DEVICE].into_iter().flat_map(sources) {
         let away = source.path.ends_with("controller/restore.rs");
         assert_eq!(source.text.contains("pub fn restored("), away, "{}", source.path);
     }

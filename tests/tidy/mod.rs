@@ -68,12 +68,15 @@ fn collect(folder: &Path, found: &mut Vec<Source>) {
     }
 }
 
-/// Rows of the first table whose head begins with this cell.
+/// Cells of the head of the first table whose head begins with this cell.
+fn table_head(text: &str, first_head: &str) -> Vec<String> {
+    let heads = text.lines().filter(|line| line.starts_with('|')).map(cells);
+    let head = heads.into_iter().find(|cells| cells[0] == first_head);
+    head.unwrap_or_else(|| panic!("no table that begins with \"{first_head}\""))
+}
+
+/// Rows of that table.
 fn table(text: &str, first_head: &str) -> Vec<Vec<String>> {
-    let cells = |line: &str| -> Vec<String> {
-        let inner = line.trim().trim_start_matches('|').trim_end_matches('|');
-        inner.split('|').map(|cell| cell.trim().to_owned()).collect()
-    };
     let rows: Vec<_> = text
         .lines()
         .skip_while(|line| !(line.starts_with('|') && cells(line)[0] == first_head))
@@ -83,6 +86,11 @@ fn table(text: &str, first_head: &str) -> Vec<Vec<String>> {
         .collect();
     assert!(!rows.is_empty(), "no table that begins with \"{first_head}\"");
     rows
+}
+
+fn cells(line: &str) -> Vec<String> {
+    let inner = line.trim().trim_start_matches('|').trim_end_matches('|');
+    inner.split('|').map(|cell| cell.trim().to_owned()).collect()
 }
 
 /// What stands between backticks in a cell.

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use saggar_core::programme::{Action, Image};
-use saggar_core::wire::{Answer, Entry, Order, Refusal, code, pledge};
+use saggar_device::wire::{Answer, Entry, Order, Refusal, code, pledge};
 
 use super::desk::Desk;
 use super::support::{

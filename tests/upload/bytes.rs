@@ -1,8 +1,8 @@
 //! Bytes that are no order: cut short, endless, slow, too many, for somebody else, or nonsense.
 
 use proptest::prelude::*;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Ask, Kind, Order, Refusal};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, Ask, Kind, Order, Refusal};
 
 use super::desk::{Desk, ask, frame, refusals};
 use super::raw;

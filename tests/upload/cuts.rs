@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use saggar_core::Cause;
-use saggar_core::wire::Answer;
+use saggar_device::wire::Answer;
 
 use super::support::{Bed, Dice, first_programme, second_programme};
 use crate::store::flash::Torn;

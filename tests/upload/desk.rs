@@ -1,8 +1,8 @@
 //! A desk that knows nothing but the wire.
 
 use saggar_core::programme::Image;
-use saggar_core::wire::seal::{Key, Seal};
-use saggar_core::wire::{
+use saggar_device::wire::seal::{Key, Seal};
+use saggar_device::wire::{
     Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Refusal,
     Tell, enclose, open, open_sealed,
 };

@@ -1,8 +1,8 @@
 //! Strangers who greet and guess without end, and the owner who comes through all the same.
 
-use saggar_core::link::{BYTES_PER_TICK, LOCK_MS, WRONG_MAX};
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Order, Refusal};
+use saggar_device::link::{BYTES_PER_TICK, LOCK_MS, WRONG_MAX};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::{Desk, refusals};
 use super::raw;

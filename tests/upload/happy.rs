@@ -1,7 +1,7 @@
 //! What the line is for: a programme arrives, is what it was, and waits for the button.
 
-use saggar_core::device::Loaded;
-use saggar_core::wire::{Answer, Ask, Entry, Follow, Order, Refusal, Tell};
+use saggar_device::Loaded;
+use saggar_device::wire::{Answer, Ask, Entry, Follow, Order, Refusal, Tell};
 
 use super::desk::{ask, told};
 use super::support::{Bed, second_programme, settings};
@@ -93,8 +93,8 @@ fn who_follows_is_told_where_another_programme_begins() {
 
 #[test]
 fn a_device_without_a_key_takes_no_orders() {
-    use saggar_core::device::Settings;
-    use saggar_core::wire::seal::KEY_BYTES;
+    use saggar_device::Settings;
+    use saggar_device::wire::seal::KEY_BYTES;
     for key in [None, Some([0; KEY_BYTES]), Some([0xFF; KEY_BYTES])] {
         let settings = Settings::new(*b"no key..", key, [1; 16], crate::support::furnace());
         let mut bed = Bed::of(&settings, None);

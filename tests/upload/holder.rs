@@ -3,7 +3,7 @@
 
 use saggar_core::Cause;
 use saggar_core::programme::{Action, DIGEST_BYTES, Image, Step, VacuumStage, verify};
-use saggar_core::wire::{Answer, Ask, CHUNK_BYTES, Follow, Order, Refusal, pledge};
+use saggar_device::wire::{Answer, Ask, CHUNK_BYTES, Follow, Order, Refusal, pledge};
 use sha2::{Digest, Sha256};
 
 use super::desk::{Desk, ask};

@@ -1,7 +1,7 @@
 //! How long a session lives, and an offer of one.
 
-use saggar_core::link::SESSION_MS;
-use saggar_core::wire::{Answer, Order, Refusal};
+use saggar_device::link::SESSION_MS;
+use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::refusals;
 use super::support::{Bed, first_programme, second_programme};

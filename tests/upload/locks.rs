@@ -1,9 +1,9 @@
 //! Lock-outs and the log: a stranger may cause them for days, and no line of a firing goes for it.
 
 use saggar_core::events::What;
-use saggar_core::link::{LOCK_MS, WRONG_MAX};
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Entry, LogLine, Order};
+use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Entry, LogLine, Order};
 
 use super::desk::Desk;
 use super::support::{Bed, OTHER_KEY};

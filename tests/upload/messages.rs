@@ -6,8 +6,8 @@ use saggar_core::events::What;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::{Fault, Finding};
 use saggar_core::sequencer::Ending;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{
     Answer, Ask, CHUNK_BYTES, Entry, Hello, Kind, LogLine, Order, Origin, Piece, Refusal,
     Status, Tell, Tick,
 };

@@ -1,8 +1,8 @@
 //! Orders that were changed on their way. Most of the changed ones get a good checksum again, so
 //! that they reach the seal.
 
-use saggar_core::link::LOCK_MS;
-use saggar_core::wire::{Answer, Ask, Kind, Order, Refusal};
+use saggar_device::link::LOCK_MS;
+use saggar_device::wire::{Answer, Ask, Kind, Order, Refusal};
 
 use super::desk::{Desk, ask, opened, refusals};
 use super::raw;

@@ -1,7 +1,7 @@
 //! Orders that come late, twice, not at all, or in another order.
 
 use saggar_core::programme::Image;
-use saggar_core::wire::{Answer, Order, Refusal};
+use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::{Desk, refusals};
 use super::support::{Bed, Dice, first_programme, second_programme};

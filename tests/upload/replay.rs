@@ -1,8 +1,8 @@
 //! All that a desk ever said, said again.
 
-use saggar_core::device::Settings;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Entry, Kind, Order};
+use saggar_device::Settings;
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, Entry, Kind, Order};
 
 use super::desk::{Desk, opened};
 use super::support::{Bed, Dice, ID, KEY, OTHER_KEY, SALT, first_programme, second_programme};

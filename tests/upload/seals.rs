@@ -1,8 +1,8 @@
 //! Wrong seals: what they cost whoever sends them, and nobody else.
 
-use saggar_core::link::{LOCK_MS, WRONG_MAX};
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Ask, Order, Refusal};
+use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, Ask, Order, Refusal};
 
 use super::desk::{Desk, ask, refusals};
 use super::raw;

@@ -1,8 +1,8 @@
 //! Somebody without the key: they read, and change nothing.
 
-use saggar_core::link::LOCK_MS;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Ask, Follow, Kind, Order, Refusal};
+use saggar_device::link::LOCK_MS;
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Ask, Follow, Kind, Order, Refusal};
 
 use super::desk::{Desk, ask, opened, refusals};
 use super::raw;

@@ -4,19 +4,19 @@ use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
-use saggar_core::device::{BootError, Device, SETTINGS_BYTES_MAX, Settings};
 use saggar_core::events::What;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Buttons, ClosureContacts};
 use saggar_core::programme::{Action, Image};
 use saggar_core::sensors::ThermocoupleType;
-use saggar_core::store::{Layout, Region, Store};
 use saggar_core::units::Instant;
-use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{
+use saggar_core::{Cause, Inputs, Outputs};
+use saggar_device::store::{Layout, Region, Store};
+use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::{
     Ask, DRAWN_BYTES, Entry, FRAME_BYTES_MAX, Hello, LogLine, Status, Tell,
 };
-use saggar_core::{Cause, Inputs, Outputs};
+use saggar_device::{BootError, Device, SETTINGS_BYTES_MAX, Settings};
 
 use super::desk::{Desk, ask, told};
 use crate::store::flash::{Flash, SECTOR};

@@ -3,11 +3,11 @@
 
 use saggar_core::Cause;
 use saggar_core::events::What;
-use saggar_core::link::{LOCK_MS, WRONG_MAX};
 use saggar_core::programme::Action;
 use saggar_core::units::Instant;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Entry, Order};
+use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Entry, Order};
 
 use super::desk::Desk;
 use super::support::{Bed, OTHER_KEY, second_programme};

@@ -22,13 +22,9 @@
 //! * [`events`] what happened, in order, for whoever wants to know.
 //! * [`controller`] the only file that knows the order.
 //!
-//! Beside the tick stand
-//!
-//! * [`checksum`] the CRC that guards bytes in memory and in flash.
-//! * `room` room for encoded bytes.
-//! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
-//! * [`wire`] what a desk and a device say to each other, and [`link`] the device's end of it.
-//! * [`device`] core, flash and line together: all of a device but its board.
+//! Beside the tick stand [`checksum`], the CRC that guards bytes in memory and in flash, and [`room`],
+//! a slice that fills up with encoded bytes. Line, flash and all else of a device is the crate
+//! above this one, `saggar-device`.
 //!
 //! Nothing here is certified. The interlocks are a second line: a furnace needs an
 //! independent hardware over-temperature cut-out.
@@ -42,20 +38,16 @@ pub mod actuators;
 pub mod checksum;
 pub mod control;
 pub mod controller;
-pub mod device;
 pub mod estimate;
 pub mod events;
 pub mod furnace;
 pub mod interlock;
 pub mod io;
-pub mod link;
 pub mod programme;
-mod room;
+pub mod room;
 pub mod sensors;
 pub mod sequencer;
-pub mod store;
 pub mod units;
-pub mod wire;
 
 pub use controller::Controller;
 pub use interlock::Cause;

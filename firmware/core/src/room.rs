@@ -9,20 +9,20 @@ use serde::Serialize;
 mod tests;
 
 /// A slice that fills up.
-pub(crate) struct Room<'a> {
+pub struct Room<'a> {
     bytes: &'a mut [u8],
     used: usize,
 }
 
 impl<'a> Room<'a> {
     /// All of it is free.
-    pub(crate) const fn new(bytes: &'a mut [u8]) -> Self {
+    pub const fn new(bytes: &'a mut [u8]) -> Self {
         Self { bytes, used: 0 }
     }
 
     /// Adds bytes; `None`, and nothing is added, if they do not fit.
     #[inline(never)]
-    pub(crate) fn add(&mut self, bytes: &[u8]) -> Option<()> {
+    pub fn add(&mut self, bytes: &[u8]) -> Option<()> {
         let to = self.used.checked_add(bytes.len())?;
         self.bytes.get_mut(self.used..to)?.copy_from_slice(bytes);
         self.used = to;
@@ -37,12 +37,12 @@ impl<'a> Room<'a> {
     }
 
     /// Adds a message as postcard; `None` if it does not fit.
-    pub(crate) fn message(&mut self, message: &impl Serialize) -> Option<()> {
+    pub fn message(&mut self, message: &impl Serialize) -> Option<()> {
         serialize_with_flavor(message, Pen(self)).ok()
     }
 
     /// What has been added.
-    pub(crate) fn written(&self) -> &[u8] {
+    pub fn written(&self) -> &[u8] {
         self.bytes.get(..self.used).unwrap_or(&[])
     }
 }

@@ -7,7 +7,6 @@
 //! * [`closure`] lift or door.
 //! * [`contacts`] contacts and buttons.
 //! * [`board`] all of them: read, write, and only then kick the watchdog.
-//! * [`lockstep`] how an emulated board and its furnace take turns.
 //!
 //! No decisions about heat are made here. What a part did not say is `None`, never an old value
 //! that looks new; an output that fails takes heater and contactor off and is reported.
@@ -19,7 +18,6 @@ pub mod board;
 pub mod closure;
 pub mod contacts;
 pub mod heater;
-pub mod lockstep;
 pub mod max31856;
 pub mod scale;
 

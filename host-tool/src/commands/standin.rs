@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use saggar_core::Cause;
-use saggar_core::device::Settings;
 use saggar_core::furnace::Furnace;
-use saggar_core::wire::seal::DEVICE_ID_BYTES;
+use saggar_device::Settings;
+use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use saggar_sim::rig::{RigError, World};
 
 use super::fates;

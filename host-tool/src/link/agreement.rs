@@ -1,8 +1,8 @@
-//! The code that a person compares with the display: see [`saggar_core::wire`].
+//! The code that a person compares with the display: see [`saggar_device::wire`].
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, code, pledge};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, code, pledge};
 
 use super::{Carrier, Desk, Failed, Task};
 

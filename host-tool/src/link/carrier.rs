@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::NONCE_BYTES;
+use saggar_device::wire::NONCE_BYTES;
 
 use super::{Exchange, Failed};
 

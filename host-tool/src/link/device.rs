@@ -3,8 +3,8 @@
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
 use sha2::{Digest as _, Sha256};
 
 use super::port::Place;
@@ -15,7 +15,7 @@ use super::{
 
 /// Sessions in which orders are tried: between a greeting and its first order somebody else can
 /// have opened another one. Each costs a wrong seal at the device, and
-/// [`saggar_core::link::WRONG_MAX`] of them are a lock-out.
+/// [`saggar_device::link::WRONG_MAX`] of them are a lock-out.
 const SESSIONS: u32 = 4;
 
 /// Wait before another session. A device that is locked out says nothing of whose seals were wrong,

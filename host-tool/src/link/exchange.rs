@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::{Body, FRAME_BYTES_MAX};
+use saggar_device::wire::{Body, FRAME_BYTES_MAX};
 
 use super::Failed;
 

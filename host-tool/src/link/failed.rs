@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use saggar_core::wire::{PROTOCOL, Refusal};
+use saggar_device::wire::{PROTOCOL, Refusal};
 
 /// Why an exchange came to nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -3,7 +3,9 @@
 use std::time::Duration;
 
 use saggar_core::programme::IMAGE_BYTES_MAX;
-use saggar_core::wire::{Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose};
+use saggar_device::wire::{
+    Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose,
+};
 
 use super::exchange::Again;
 use super::{Exchange, Failed, Pace};

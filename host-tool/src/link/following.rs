@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::{
+use saggar_device::wire::{
     Ask, Body, FRAME_BYTES_MAX, Follow, Kind, Origin, Status, Tell, Tick, enclose,
 };
 

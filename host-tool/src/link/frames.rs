@@ -1,6 +1,6 @@
 //! From bytes to frames: what stands between two zeros, and never more than a frame may have.
 
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_device::wire::FRAME_BYTES_MAX;
 
 /// Gathers the bytes of a line into frames. Holds at most one frame, whatever the line sends.
 #[derive(Clone, Debug)]

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use saggar_core::wire::{Body, Broken, FRAME_BYTES_MAX, NONCE_BYTES, open};
+use saggar_device::wire::{Body, Broken, FRAME_BYTES_MAX, NONCE_BYTES, open};
 
 use super::port::{Place, Port};
 use super::{Carrier, Exchange, Failed, Frames};

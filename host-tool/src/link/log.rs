@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::{
+use saggar_device::wire::{
     Ask, Body, FRAME_BYTES_MAX, Kind, LOG_LINES_MAX, LogLine, Tell, enclose,
 };
 

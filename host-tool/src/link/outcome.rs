@@ -3,8 +3,8 @@
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::Refusal;
-use saggar_core::wire::seal::Key;
+use saggar_device::wire::Refusal;
+use saggar_device::wire::seal::Key;
 use sha2::{Digest as _, Sha256};
 
 use super::{Carrier, Deed, Desk, Failed, Task, What};

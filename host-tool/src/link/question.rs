@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
+use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
 
 use super::exchange::Again;
 use super::{Exchange, Failed, Pace};

@@ -1,7 +1,7 @@
 //! The session that lets a desk give orders: a seal that both sides make of the device's key.
 
-use saggar_core::wire::seal::{Key, Seal};
-use saggar_core::wire::{Hello, NONCE_BYTES, Refusal};
+use saggar_device::wire::seal::{Key, Seal};
+use saggar_device::wire::{Hello, NONCE_BYTES, Refusal};
 
 use super::Failed;
 

@@ -6,7 +6,7 @@
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::{
+use saggar_device::wire::{
     Answer, Ask, Body, CHUNK_BYTES, DRAWN_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose,
     open_sealed,
 };
@@ -33,7 +33,7 @@ pub enum Task<'a> {
     Stop,
     /// Take this hash of a number for the code that a person compares.
     Pledge {
-        /// [`saggar_core::wire::pledge`] of it.
+        /// [`saggar_device::wire::pledge`] of it.
         hash: [u8; DIGEST_BYTES],
     },
     /// Show the code that this number makes.

@@ -18,7 +18,7 @@ mod replay;
 mod table;
 mod writer;
 
-use saggar_core::wire::seal::DEVICE_ID_BYTES;
+use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use serde::{Deserialize, Serialize};
 
 pub use reader::{Reader, Record, Torn};

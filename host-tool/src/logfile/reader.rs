@@ -5,7 +5,7 @@ use std::io::{BufReader, Read};
 use std::path::Path;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::{Origin, Tick};
+use saggar_device::wire::{Origin, Tick};
 
 use super::{CRC32, HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
 use crate::document::Finding;

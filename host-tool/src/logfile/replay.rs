@@ -8,7 +8,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::io::Outputs;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
-use saggar_core::wire::Tick;
+use saggar_device::wire::Tick;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 

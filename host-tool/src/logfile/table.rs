@@ -4,7 +4,7 @@ use std::io::Write;
 
 use saggar_core::furnace::Furnace;
 use saggar_core::sensors::Channel;
-use saggar_core::wire::Tick;
+use saggar_device::wire::Tick;
 
 use super::replay::named;
 

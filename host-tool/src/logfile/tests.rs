@@ -3,7 +3,7 @@
 use saggar_core::Controller;
 use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
 use saggar_core::units::Instant;
-use saggar_core::wire::{Origin, Tick};
+use saggar_device::wire::{Origin, Tick};
 
 use super::*;
 

@@ -4,7 +4,7 @@ use std::fs::{File, OpenOptions};
 use std::io::{self, BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 
-use saggar_core::wire::{Origin, Tick};
+use saggar_device::wire::{Origin, Tick};
 
 use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, TICK, record};
 use crate::whole::{Unwritten, words};

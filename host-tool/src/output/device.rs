@@ -3,7 +3,7 @@
 use std::io;
 
 use clap::builder::styling::{AnsiColor, Style};
-use saggar_core::wire::LogLine;
+use saggar_device::wire::LogLine;
 
 use super::screen::{Line, Out};
 use super::wrap::wrapped;

@@ -14,7 +14,7 @@ mod wrap;
 
 use clap::CommandFactory as _;
 use clap_complete::Shell;
-use saggar_core::wire::LogLine;
+use saggar_device::wire::LogLine;
 use serde_json::json;
 
 use crate::Error;

@@ -4,7 +4,7 @@ use std::io;
 
 use saggar_core::Cause;
 use saggar_core::events::What;
-use saggar_core::wire::Entry;
+use saggar_device::wire::Entry;
 use serde_json::json;
 
 use super::device::{code_of, compared};

@@ -164,7 +164,7 @@ fn cut(line: &str, columns: usize) -> String {
 mod tests {
     use anstream::ColorChoice;
     use saggar_core::Cause;
-    use saggar_core::wire::Status;
+    use saggar_device::wire::Status;
 
     use super::*;
     use crate::commands::device::Channels;

@@ -2,7 +2,7 @@
 //! parts that a board has, and what the board's pins do becomes what moves the furnace.
 
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
-use saggar_drivers::lockstep::{CURRENT, EXCHANGE_MAX, Exchange, GAUGE, Input, Output, Part};
+use saggar_lockstep::{CURRENT, EXCHANGE_MAX, Exchange, GAUGE, Input, Output, Part};
 use saggar_sim::chips::ads1115::Ads1115;
 use saggar_sim::chips::ads1220::Ads1220;
 use saggar_sim::chips::max31856::Max31856;

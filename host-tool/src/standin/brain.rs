@@ -1,10 +1,10 @@
 //! What decides in a stand-in: the firmware's own logic, in this process or in an emulator.
 
 use saggar_core::controller::Status;
-use saggar_core::device::Announcement;
 use saggar_core::events::Event;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
+use saggar_device::Announcement;
 
 use super::bench::Bench;
 use crate::Error;

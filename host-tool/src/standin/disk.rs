@@ -9,7 +9,7 @@ use std::io::{self, Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::Path;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_drivers::lockstep::FLASH_BYTES;
+use saggar_lockstep::FLASH_BYTES;
 
 use crate::Error;
 use crate::document::Finding;

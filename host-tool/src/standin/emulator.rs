@@ -7,13 +7,13 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant as Clock};
 
 use saggar_core::controller::Status;
-use saggar_core::device::Announcement;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
-use saggar_core::wire::Tick;
-use saggar_drivers::lockstep::{
+use saggar_device::Announcement;
+use saggar_device::wire::Tick;
+use saggar_lockstep::{
     ANNOUNCED, ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES,
     HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_LINE,
     MODE_SERIAL, NOW_MS, PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK,

@@ -2,11 +2,11 @@
 
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::device::Announcement;
 use saggar_core::events::Event;
 use saggar_core::io::Outputs;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
+use saggar_device::Announcement;
 use saggar_sim::rig::{self, World};
 use saggar_sim::spec::WorkSpec;
 

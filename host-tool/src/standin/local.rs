@@ -10,14 +10,14 @@ use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::controller::Status;
-use saggar_core::device::{Announcement, BootError, Device};
 use saggar_core::events::Event;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
-use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
-use saggar_drivers::lockstep::{self, EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
+use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
 use super::bench::Bench;
 use super::brain::Brain;
@@ -47,21 +47,22 @@ impl Local {
     /// It does not come up.
     pub fn boot(flash: Memory) -> Result<Self, Error> {
         let disk = flash.disk();
-        let device = Device::boot(flash, lockstep::layout(), VERSION, drawn).map_err(
-            |why| match why {
-                BootError::Flash(_) => Unable::Flash,
-                BootError::NoSettings => Unable::NoSettings,
-            },
-        )?;
+        let device =
+            Device::boot(flash, saggar_lockstep::layout(), VERSION, drawn).map_err(|why| {
+                match why {
+                    BootError::Flash(_) => Unable::Flash,
+                    BootError::NoSettings => Unable::NoSettings,
+                }
+            })?;
         let bench = Shared::default();
         let furnace = device.controller().furnace();
-        let parts = lockstep::parts(
+        let parts = saggar_lockstep::parts(
             furnace,
             |part| Bus(part, Rc::clone(&bench)),
             |pin| In(pin, Rc::clone(&bench)),
             |pin| Out(pin, Rc::clone(&bench)),
         );
-        let mut board = Board::new(parts, &lockstep::settings(furnace));
+        let mut board = Board::new(parts, &saggar_lockstep::settings(furnace));
         board.safe();
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
         Ok(Self { device, disk, board, bench, half_cycles, events: Vec::new() })

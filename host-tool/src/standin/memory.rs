@@ -7,9 +7,9 @@ use std::rc::Rc;
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use saggar_core::device::Settings;
-use saggar_core::store::Store;
-use saggar_drivers::lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
+use saggar_device::Settings;
+use saggar_device::store::Store;
+use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
 use super::disk::Disk;
 use crate::Error;
@@ -74,7 +74,7 @@ impl Memory {
     /// # Errors
     /// The flash does not take them.
     pub fn provision(&mut self, settings: &Settings) -> Result<(), Error> {
-        let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
+        let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
         let stored = settings.encode(&mut room).map(|bytes| {
             Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes))
         });

@@ -2,15 +2,15 @@
 //! bit.
 
 use saggar_core::Controller;
-use saggar_core::device::Device;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::IMAGE_BYTES_MAX;
 use saggar_core::sequencer::State;
-use saggar_core::store::Store;
 use saggar_core::units::Instant;
-use saggar_core::wire::Tick;
-use saggar_drivers::lockstep::layout;
+use saggar_device::Device;
+use saggar_device::store::Store;
+use saggar_device::wire::Tick;
+use saggar_lockstep::layout;
 
 use super::memory::Memory;
 use super::{Unable, VERSION};

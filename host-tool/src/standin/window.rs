@@ -6,7 +6,7 @@ use std::fs::File;
 use std::io;
 use std::os::unix::fs::FileExt as _;
 
-use saggar_drivers::lockstep::{DONE, STATE};
+use saggar_lockstep::{DONE, STATE};
 
 /// Bytes of the board's half that are read at once: everything but the line's and the log's bytes.
 const HEAD_BYTES: usize = 0x100;

@@ -4,7 +4,7 @@ use saggar::logfile::{Head, MAGIC, Writer};
 use saggar_core::Controller;
 use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
 use saggar_core::units::Instant;
-use saggar_core::wire::{Origin, Tick};
+use saggar_device::wire::{Origin, Tick};
 use serde_json::Value;
 
 use super::bench::{Bench, GOOD, docs};

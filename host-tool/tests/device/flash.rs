@@ -4,7 +4,7 @@ use std::convert::Infallible;
 use std::sync::{Arc, Mutex};
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
-use saggar_core::store::{Layout, Region};
+use saggar_device::store::{Layout, Region};
 
 const SECTOR: usize = 4096;
 const SECTORS: usize = 8;

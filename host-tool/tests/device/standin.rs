@@ -10,10 +10,10 @@ use std::time::Duration;
 
 use embedded_storage::nor_flash::NorFlash as _;
 use saggar::Firing;
-use saggar_core::device::Device;
 use saggar_core::io::Outputs;
 use saggar_core::units::Instant;
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_device::Device;
+use saggar_device::wire::FRAME_BYTES_MAX;
 use saggar_sim::rig::World;
 
 use crate::flash::{Flash, layout};

@@ -6,14 +6,14 @@ use std::time::Duration;
 use saggar::Firing;
 use saggar::link::{Exchange as _, Frames, Orders, Pace, Session, Task};
 use saggar_core::Cause;
-use saggar_core::device::{Device, Settings};
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::store::Store;
 use saggar_core::units::Instant;
-use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{
+use saggar_device::store::Store;
+use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::{
     Answer, Ask, Entry, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Refusal, Tell, enclose, open,
 };
+use saggar_device::{Device, Settings};
 
 use crate::bench::Bench;
 use crate::flash::{Flash, layout};
@@ -43,7 +43,7 @@ impl Victim {
         let furnace = firing.profile.furnace.clone();
         let settings = Settings::new(*b"bench-7\0", Some(SECRET), [salt; 16], furnace);
         let mut flash = Flash::default();
-        let mut room = [0; saggar_core::device::SETTINGS_BYTES_MAX];
+        let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).unwrap();
         Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
         let device = Device::boot(flash.clone(), layout(), [0, 1, 0], || None).unwrap();

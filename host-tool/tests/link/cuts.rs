@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar::link::{Arrived, Deed, Desk, Failed, Pace, ReadBack};
-use saggar_core::wire::Refusal;
+use saggar_device::wire::Refusal;
 
 use crate::simulated::{Cut, Harm, Simulated, key};
 

@@ -5,11 +5,11 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use saggar::link::Frames;
-use saggar_core::link::{Heard, Identity, Sessions};
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
-use saggar_core::wire::seal::Key;
-use saggar_core::wire::{
+use saggar_device::link::{Heard, Identity, Sessions};
+use saggar_device::wire::seal::Key;
+use saggar_device::wire::{
     Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Piece,
     Refusal, Tell, enclose, open,
 };

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar::link::{Exchange, Failed, Fetch, Log, Pace, What};
-use saggar_core::wire::{
+use saggar_device::wire::{
     Ask, Entry, FRAME_BYTES_MAX, Kind, LogLine, Piece, Tell, enclose, open,
 };
 

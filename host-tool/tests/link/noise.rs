@@ -3,8 +3,8 @@
 use std::time::Duration;
 
 use saggar::link::{Failed, Undone};
-use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{Answer, Refusal};
+use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::{Answer, Refusal};
 
 use crate::simulated::{Dice, Harm, Simulated, key};
 
@@ -81,14 +81,14 @@ fn any_bytes_at_all_end_in_a_report() {
     for _ in 0..200 {
         let mut frames = Frames::default();
         let mut log = Log::new(0, Pace::at(115_200));
-        let mut out = [0; saggar_core::wire::FRAME_BYTES_MAX];
+        let mut out = [0; saggar_device::wire::FRAME_BYTES_MAX];
         let mut outcome = None;
         for second in 0..10 {
             let now = Duration::from_secs(second * 2);
             while log.transmit(now, &mut out).is_some() {}
             let bytes: Vec<u8> = (0..2000).map(|_| dice.roll() as u8).collect();
             frames.push(&bytes, |frame| {
-                if let Ok(body) = saggar_core::wire::open(frame) {
+                if let Ok(body) = saggar_device::wire::open(frame) {
                     log.receive(now, &body);
                 }
             });

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::wire::Answer;
+use saggar_device::wire::Answer;
 
 use crate::simulated::{Harm, RATE, Simulated, key};
 

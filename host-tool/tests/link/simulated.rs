@@ -5,8 +5,8 @@ use std::rc::Rc;
 use std::time::Duration;
 
 use saggar::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
-use saggar_core::wire::seal::{KEY_BYTES, Key};
-use saggar_core::wire::{Answer, FRAME_BYTES_MAX, Kind, NONCE_BYTES, open};
+use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::{Answer, FRAME_BYTES_MAX, Kind, NONCE_BYTES, open};
 
 use crate::fake::Fake;
 

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::wire::{FRAME_BYTES_MAX, Follow, Kind, Origin, Status, Tell, Tick, enclose};
+use saggar_device::wire::{FRAME_BYTES_MAX, Follow, Kind, Origin, Status, Tell, Tick, enclose};
 
 /// A tick.
 const TICK: Duration = Duration::from_millis(100);

@@ -8,7 +8,9 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use saggar::link::Frames;
-use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, Tell, enclose, open};
+use saggar_device::wire::{
+    Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, Tell, enclose, open,
+};
 
 use crate::bench::{Bench, Running, Said, docs};
 

@@ -4,7 +4,7 @@
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use saggar_drivers::lockstep::{FLASH, FLASH_BYTES, FLASH_SECTOR};
+use saggar_lockstep::{FLASH, FLASH_BYTES, FLASH_SECTOR};
 
 use crate::window;
 

@@ -2,7 +2,7 @@
 
 use core::cell::UnsafeCell;
 
-use saggar_drivers::lockstep::{LOG, LOG_BYTES, LOG_MAX};
+use saggar_lockstep::{LOG, LOG_BYTES, LOG_MAX};
 
 use crate::window;
 

@@ -2,7 +2,7 @@
 //! and carry the line's bytes. No decision is made here.
 //!
 //! The furnace is another process. Board and furnace take turns through a window of memory
-//! ([`saggar_drivers::lockstep`]), in which the bytes of every bus are exchanged, so that the
+//! ([`saggar_lockstep`]), in which the bytes of every bus are exchanged, so that the
 //! drivers run as they do on a real board.
 #![no_std]
 #![no_main]
@@ -18,14 +18,14 @@ mod window;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
-use saggar_core::device::Device;
 use saggar_core::furnace::Furnace as FurnaceData;
 use saggar_core::units::Instant;
-use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::Device;
+use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 use saggar_drivers::Board;
-use saggar_drivers::lockstep::{
-    self, ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES,
-    RX_MAX, STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
+use saggar_lockstep::{
+    ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX,
+    STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
 use flash::Flash;
@@ -67,7 +67,7 @@ fn main() -> ! {
     stack::paint();
     serial::start();
     let wires = &WIRES.0;
-    match Device::boot(Flash, lockstep::layout(), VERSION, no_numbers) {
+    match Device::boot(Flash, saggar_lockstep::layout(), VERSION, no_numbers) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
@@ -96,8 +96,9 @@ const fn no_numbers() -> Option<[u8; DRAWN_BYTES]> {
 /// The parts of this board, on its wires.
 fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
     let bus = |part| Bus { part, wires };
-    let parts = lockstep::parts(furnace, bus, |pin| In(pin, wires), |pin| Out(pin, wires));
-    Board::new(parts, &lockstep::settings(furnace))
+    let parts =
+        saggar_lockstep::parts(furnace, bus, |pin| In(pin, wires), |pin| Out(pin, wires));
+    Board::new(parts, &saggar_lockstep::settings(furnace))
 }
 
 /// Ticks for ever, and serves the line between them.

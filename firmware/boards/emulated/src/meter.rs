@@ -3,7 +3,7 @@
 
 use core::ptr;
 
-use saggar_drivers::lockstep::{METER, METERS};
+use saggar_lockstep::{METER, METERS};
 
 use crate::window;
 

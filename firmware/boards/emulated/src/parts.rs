@@ -6,7 +6,7 @@ use core::convert::Infallible;
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, SevenBitAddress};
 use embedded_hal::spi::{self, SpiDevice};
-use saggar_drivers::lockstep::{
+use saggar_lockstep::{
     ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT,
     HALF_CYCLES, Input, NoAnswer, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT,
     SCRIPT_COUNT, SCRIPT_MAX, USED,

@@ -3,7 +3,7 @@
 use core::ptr;
 use core::sync::atomic::{Ordering, compiler_fence};
 
-use saggar_drivers::lockstep::{BASE, EXCHANGE_WORDS};
+use saggar_lockstep::{BASE, EXCHANGE_WORDS};
 
 /// A word of the window.
 pub fn read(at: usize) -> u32 {

@@ -18,7 +18,7 @@ use core::ptr;
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use saggar_core::store::{Layout, Region};
+use saggar_device::store::{Layout, Region};
 use stm32f4xx_hal::pac::FLASH;
 
 /// Bytes that each sector gives.

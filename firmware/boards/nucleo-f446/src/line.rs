@@ -2,12 +2,12 @@
 //! no parity.
 //!
 //! What comes in is put into a ring by DMA, which goes on while the processor stands still for the
-//! flash. A desk has at most [`saggar_core::device::WINDOW`] orders under way, which fit.
+//! flash. A desk has at most [`saggar_device::WINDOW`] orders under way, which fit.
 
 use core::sync::atomic::{AtomicU8, Ordering};
 
-use saggar_core::device::WINDOW;
-use saggar_core::wire::FRAME_BYTES_MAX;
+use saggar_device::WINDOW;
+use saggar_device::wire::FRAME_BYTES_MAX;
 use stm32f4xx_hal::dma::config::Priority;
 use stm32f4xx_hal::dma::traits::Stream;
 use stm32f4xx_hal::dma::{DmaChannel, DmaDataSize, DmaDirection, Stream5, StreamsTuple};

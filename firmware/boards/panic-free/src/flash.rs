@@ -3,7 +3,7 @@
 use core::hint::black_box;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
-use saggar_core::store::{Layout, Region};
+use saggar_device::store::{Layout, Region};
 
 const SECTOR_BYTES: usize = 4096;
 const SECTORS: usize = 5;

@@ -1,4 +1,4 @@
-//! Links core, line and store for a Cortex-M4F, with a panic handler that does not exist.
+//! Links core and device for a Cortex-M4F, with a panic handler that does not exist.
 //!
 //! Every value that reaches the device comes through `black_box`, which the compiler does not look
 //! into, so that no path is optimised away for a reason that a real board would not have. If any
@@ -13,10 +13,10 @@ use core::hint::black_box;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
-use saggar_core::device::Device;
 use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use saggar_core::units::Instant;
-use saggar_core::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::Device;
+use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 
 use flash::Flash;
 

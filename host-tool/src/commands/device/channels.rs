@@ -3,7 +3,7 @@
 use saggar_core::furnace::Furnace;
 use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::{Channel, Reading, SensorFault, ThermocoupleType};
-use saggar_core::wire::{Status, Tick};
+use saggar_device::wire::{Status, Tick};
 
 /// A tick that is older than the status it is shown with says nothing any more (ms).
 const AGE_MAX_MS: u64 = 3_000;

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar_core::programme::Image;
-use saggar_core::wire::Status;
+use saggar_device::wire::Status;
 use serde::Serialize;
 
 use super::channels::{Channels, Reads};

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use saggar_core::device::Settings;
-use saggar_core::wire::seal::DEVICE_ID_BYTES;
+use saggar_device::Settings;
+use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
 use crate::Error;

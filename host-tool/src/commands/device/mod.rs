@@ -9,7 +9,7 @@ mod upload;
 mod watch;
 pub mod words;
 
-use saggar_core::wire::LogLine;
+use saggar_device::wire::LogLine;
 
 use crate::Error;
 use crate::args::device::At;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use saggar_core::programme::{Action, Finding as Forbids, Image};
-use saggar_core::wire::Refusal;
+use saggar_device::wire::Refusal;
 use serde::Serialize;
 
 use super::desk;

@@ -1,7 +1,7 @@
 //! What a device says, in words.
 
 use saggar_core::events::What;
-use saggar_core::wire::{Entry, Status};
+use saggar_device::wire::{Entry, Status};
 
 use crate::document::hex;
 use crate::report::how;

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, open};
+use saggar_device::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, open};
 
 use super::transport::Transport;
 use crate::link::Frames;

@@ -6,8 +6,8 @@
 
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::link::OFFERS;
-use saggar_core::wire::NONCE_BYTES;
+use saggar_device::link::OFFERS;
+use saggar_device::wire::NONCE_BYTES;
 
 /// The order comes within this time after a greeting, or may find it displaced.
 const ORDER_WITHIN: Duration = Duration::from_millis(30);

@@ -10,8 +10,8 @@
 
 use std::time::{Duration, Instant as Clock};
 
-use saggar_core::link::BYTES_PER_TICK;
-use saggar_core::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, Tell, enclose, open};
+use saggar_device::link::BYTES_PER_TICK;
+use saggar_device::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, Tell, enclose, open};
 
 use super::connection::{Connection, Request, Trust};
 use super::greetings::Greetings;

@@ -6,8 +6,8 @@ use std::time::{Duration, Instant as Clock};
 
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::wire::seal::{KEY_BYTES, Key, Seal};
-use saggar_core::wire::{
+use saggar_device::wire::seal::{KEY_BYTES, Key, Seal};
+use saggar_device::wire::{
     Answer, Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, Order, Origin, Refusal, Status,
     Tell, Tick, enclose,
 };

@@ -7,8 +7,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::seal::{DEVICE_ID_BYTES, Key};
-use saggar_core::wire::{Origin, Status, Tick};
+use saggar_device::wire::seal::{DEVICE_ID_BYTES, Key};
+use saggar_device::wire::{Origin, Status, Tick};
 
 use super::{Channels, Standing};
 use crate::Error;

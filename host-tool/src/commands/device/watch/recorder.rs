@@ -6,7 +6,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use saggar_core::TICK_MS;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::wire::{Hello, Origin, Tick};
+use saggar_device::wire::{Hello, Origin, Tick};
 use serde::Serialize;
 
 use crate::Error;

@@ -1,13 +1,13 @@
 //! What is set at the device, and only there: who it is, its key, and its furnace's data.
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace};
+use saggar_core::programme::DIGEST_BYTES;
 use serde::{Deserialize, Serialize};
 
 use sha2::{Digest, Sha256};
 
 use super::BootError;
-use crate::furnace::{FURNACE_BYTES_MAX, Furnace};
-use crate::programme::DIGEST_BYTES;
 use crate::store::Store;
 use crate::wire::seal::{DEVICE_ID_BYTES, KEY_BYTES, Key, SEAL_BYTES};
 
@@ -109,8 +109,8 @@ mod tests {
     use heapless::Vec;
 
     use super::*;
-    use crate::furnace::{Closure, FeedForward, Gains, Heater, Limits, Vacuum};
-    use crate::units::Celsius;
+    use saggar_core::furnace::{Closure, FeedForward, Gains, Heater, Limits, Vacuum};
+    use saggar_core::units::Celsius;
 
     fn some_furnace() -> Furnace {
         let at = Celsius::from_milli;

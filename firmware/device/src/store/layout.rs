@@ -1,10 +1,10 @@
 //! Where in the flash what lies, and whether the flash can do it.
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::programme::IMAGE_BYTES_MAX;
 
 use super::lines::LINE;
 use super::{HEADER_BYTES, SETTINGS_BYTES_MAX, StoreError};
-use crate::programme::IMAGE_BYTES_MAX;
 
 /// A part of the flash: whole erase sectors.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,8 +1,9 @@
 //! The header of a slot: what makes the bytes behind it a programme. It is written last.
 
+use saggar_core::checksum::CRC;
+use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
+
 use super::lines::{Fields, fill};
-use crate::checksum::CRC;
-use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 
 /// Bytes of a header: three lines. The programme follows at once.
 pub const HEADER_BYTES: usize = 48;

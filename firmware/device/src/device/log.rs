@@ -2,14 +2,14 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
+use saggar_core::events::What;
+use saggar_core::interlock::Cause;
+use saggar_core::programme::DIGEST_BYTES;
+use saggar_core::room::Room;
+use saggar_core::units::Instant;
 
 use super::Device;
-use crate::events::What;
-use crate::interlock::Cause;
-use crate::programme::DIGEST_BYTES;
-use crate::room::Room;
 use crate::store::{Record, Store, Told};
-use crate::units::Instant;
 use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
 
 /// Bytes of a record that tell when (s); the rest tells what. Half a year fits.

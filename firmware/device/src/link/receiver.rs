@@ -1,6 +1,7 @@
 //! Bytes from the line, gathered to frames.
 
-use crate::units::Instant;
+use saggar_core::units::Instant;
+
 use crate::wire::{Body, Broken, FRAME_BYTES_MAX, open};
 
 /// Most bytes that are looked at between two ticks; at 115,200 baud a tick brings 1,152.

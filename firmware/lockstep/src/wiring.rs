@@ -4,13 +4,14 @@ use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::furnace::{Closure as Closes, Furnace};
-use saggar_core::store::{Layout, Region};
+use saggar_device::store::{Layout, Region};
+use saggar_drivers::closure::{Closure, Lift};
+use saggar_drivers::max31856::Mains;
+use saggar_drivers::scale::{CurrentScale, PressureScale};
+use saggar_drivers::{Parts, Settings};
 
-use super::{FLASH_SECTOR, Input, Output, Part};
-use crate::board::{Parts, Settings};
-use crate::closure::{Closure, Lift};
-use crate::max31856::Mains;
-use crate::scale::{CurrentScale, PressureScale};
+use crate::pins::{Input, Output, Part};
+use crate::window::FLASH_SECTOR;
 
 /// Address of the pressure gauge's converter, and the scale of the gauge.
 pub const GAUGE: (u8, PressureScale) =

@@ -2,12 +2,12 @@
 //! becomes active by the last bytes that are written to it.
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use sha2::{Digest, Sha256};
 
 use super::layout::Side;
 use super::lines::{LINE, Lines};
 use super::{Active, HEADER_BYTES, Region, Store, StoreError};
-use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 
 /// The line at which the programme begins.
 const BODY: u32 = 3;

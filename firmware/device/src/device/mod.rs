@@ -17,16 +17,16 @@ mod settings;
 mod speak;
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::Controller;
+use saggar_core::controller::LoadError;
+use saggar_core::events::Event;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
+use saggar_core::sequencer::State;
+use saggar_core::units::Instant;
 
-use crate::Controller;
-use crate::controller::LoadError;
-use crate::events::Event;
-use crate::io::{Inputs, Outputs};
 use crate::link::{Identity, Receiver, Sessions};
-use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
-use crate::sequencer::State;
 use crate::store::{Layout, Store, StoreError};
-use crate::units::Instant;
 use crate::wire::{Entry, Follow, Tick};
 use approval::Approval;
 use log::LockOuts;

@@ -1,7 +1,8 @@
 //! One line of the journal.
 
+use saggar_core::checksum::CRC;
+
 use super::lines::{BLANK, Fields, Line, fill};
-use crate::checksum::CRC;
 
 /// Kinds from here on are the store's own.
 pub const KINDS: u8 = 0xF0;

@@ -5,7 +5,8 @@
 //! does not change the device's number: who greets again with the same number of their own, as
 //! desks do right before their first order, is offered the same session again.
 
-use crate::units::Instant;
+use saggar_core::units::Instant;
+
 use crate::wire::seal::{DEVICE_ID_BYTES, Key, SEAL_BYTES, Seal};
 use crate::wire::{Body, NONCE_BYTES, Order, Refusal, open_sealed};
 

@@ -1,9 +1,8 @@
 //! One tick as the line carries it: everything that the core was told and answered, so that it
 //! can be replayed.
 
+use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use serde::{Deserialize, Serialize};
-
-use crate::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 
 /// Words of a tick.
 pub const TICK_WORDS: usize = 12;

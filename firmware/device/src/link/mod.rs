@@ -1,6 +1,6 @@
 //! The device's end of the line: bytes to frames, and who may give orders.
 //!
-//! Nothing here knows what an order does; that is [`crate::device`]. A flood is dropped, not
+//! Nothing here knows what an order does; that is the [`Device`](crate::Device)'s. A flood is dropped, not
 //! queued; a frame that never ends is forgotten; an order without the right seal is no order.
 
 mod receiver;

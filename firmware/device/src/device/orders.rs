@@ -1,13 +1,13 @@
 //! What a desk asks and orders.
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::controller::LoadError;
+use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
+use saggar_core::units::Instant;
 
 use super::Device;
 use super::speak::Question;
-use crate::controller::LoadError;
 use crate::link::Heard;
-use crate::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
-use crate::units::Instant;
 use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, Order, Refusal};
 
 /// A programme that is on its way.

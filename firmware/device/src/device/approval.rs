@@ -5,8 +5,9 @@
 //! taken before confirm was pressed there. What was confirmed stands in the journal; without that
 //! proof a programme is announced again when the device comes up.
 
-use crate::io::{Buttons, Outputs};
-use crate::programme::DIGEST_BYTES;
+use saggar_core::io::{Buttons, Outputs};
+use saggar_core::programme::DIGEST_BYTES;
+
 use crate::wire::{DRAWN_BYTES, code, pledge};
 
 /// A board's source of numbers that nobody can foresee or find out before they are drawn, not even

@@ -2,16 +2,16 @@
 //! of meaning takes a new [`super::PROTOCOL`].
 
 use heapless::Vec;
+use saggar_core::events::What;
+use saggar_core::furnace::Unfit;
+use saggar_core::interlock::Cause;
+use saggar_core::programme::{DIGEST_BYTES, Finding, ImageError};
+use saggar_core::sequencer::Ending;
 use serde::{Deserialize, Serialize};
 
 use super::compare::DRAWN_BYTES;
 use super::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
 use super::tick::Tick;
-use crate::events::What;
-use crate::furnace::Unfit;
-use crate::interlock::Cause;
-use crate::programme::{DIGEST_BYTES, Finding, ImageError};
-use crate::sequencer::Ending;
 
 /// Bytes of either side's number that makes a session new.
 pub const NONCE_BYTES: usize = SEAL_BYTES;

@@ -1,12 +1,12 @@
 //! The frame: COBS keeps zero for the end, CRC-32 finds what a noisy line did.
 
 use cobs::{DecodeResult, DecoderState};
+use saggar_core::checksum::CRC;
+use saggar_core::room::Room;
 use serde::{Deserialize, Serialize};
 
 use super::PROTOCOL;
 use super::seal::{SEAL_BYTES, Seal};
-use crate::checksum::CRC;
-use crate::room::Room;
 
 /// Bytes before the message: protocol and kind.
 const HEAD_BYTES: usize = 2;

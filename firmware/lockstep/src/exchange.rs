@@ -1,6 +1,7 @@
 //! An exchange on a bus, as it lies in the window.
 
-use super::{EXCHANGE_MAX, EXCHANGE_WORDS, Part};
+use crate::pins::Part;
+use crate::window::{EXCHANGE_MAX, EXCHANGE_WORDS};
 
 impl Part {
     /// All of them.

@@ -1,16 +1,4 @@
-//! The window of memory through which an emulated board and its furnace take turns: where what
-//! lies, for both sides. All numbers are little-endian.
-//!
-//! The furnace writes its half and then [`TURN`]; the board runs one tick, writes its own half and
-//! then [`DONE`] with the same number. What the board's parts will most likely be asked in that
-//! tick has been asked of them beforehand: a script of exchanges with their answers. An exchange
-//! that is not the next one of the script is asked by itself ([`ASKED`], [`ANSWERED`]).
-
-mod exchange;
-mod wiring;
-
-pub use exchange::Exchange;
-pub use wiring::{CURRENT, GAUGE, NoAnswer, layout, parts, settings};
+//! What lies where in the window. All numbers are little-endian.
 
 /// Where the window begins in the board's memory.
 pub const BASE: usize = 0x2100_0000;
@@ -27,7 +15,7 @@ pub const TURN: usize = 0x000;
 pub const MODE: usize = 0x004;
 /// The time (ms, u64).
 pub const NOW_MS: usize = 0x008;
-/// Levels of the board's input pins (u32), see [`Input`].
+/// Levels of the board's input pins (u32), see [`Input`](crate::Input).
 pub const PINS_IN: usize = 0x010;
 /// Bytes that the line brings (u32), and the bytes.
 pub const RX_BYTES: usize = 0x014;
@@ -39,7 +27,7 @@ pub const RX_MAX: usize = 0x800;
 pub const SCRIPT_COUNT: usize = 0x018;
 /// Number of the exchange that was answered last (u32).
 pub const ANSWERED: usize = 0x01C;
-/// That answer: one [`Exchange`].
+/// That answer: one [`Exchange`](crate::Exchange).
 pub const ANSWER: usize = 0x040;
 /// The script: [`SCRIPT_MAX`] exchanges.
 pub const SCRIPT: usize = 0x080;
@@ -54,7 +42,7 @@ pub const DONE: usize = 0x1000;
 pub const ASKED: usize = 0x1004;
 /// Exchanges of the script that were used before it (u32).
 pub const USED: usize = 0x1008;
-/// Levels of the board's output pins (u32), see [`Output`].
+/// Levels of the board's output pins (u32), see [`Output`](crate::Output).
 pub const PINS_OUT: usize = 0x100C;
 /// The heater's pin in each half-cycle of the tick, bit 0 first (u32), and how many there were.
 pub const HALF_CYCLES: usize = 0x1010;
@@ -115,74 +103,3 @@ pub const EXCHANGE_WORDS: usize = 16;
 
 /// Bytes of one.
 pub const EXCHANGE_BYTES: usize = EXCHANGE_WORDS * 4;
-
-/// A part on a bus.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
-    /// SPI of the control thermocouple.
-    Control,
-    /// SPI of the limit thermocouple.
-    Limit,
-    /// The I²C bus; the first byte out is the address.
-    Slow,
-}
-
-/// Input pins, by their bit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Input {
-    /// Data-ready of the control thermocouple.
-    ControlReady,
-    /// Data-ready of the limit thermocouple.
-    LimitReady,
-    /// Auxiliary contact of the contactor.
-    ContactorAux,
-    /// The contact of the shut end.
-    Shut,
-    /// The contact of the open end.
-    Open,
-    /// Start button.
-    Start,
-    /// Stop button.
-    Stop,
-    /// Confirm button.
-    Confirm,
-}
-
-/// Output pins, by their bit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Output {
-    /// Heater relay.
-    Heater,
-    /// Contactor.
-    Contactor,
-    /// Pump.
-    Pump,
-    /// Isolation valve.
-    IsolationValve,
-    /// Vent valve.
-    VentValve,
-    /// Lift towards open, or the door's lamp.
-    ToOpen,
-    /// Lift towards shut.
-    ToShut,
-    /// Lamp.
-    Lamp,
-    /// Buzzer.
-    Buzzer,
-    /// External watchdog.
-    Watchdog,
-}
-
-impl Input {
-    /// Its bit in [`PINS_IN`].
-    pub const fn bit(self) -> u32 {
-        1u32.wrapping_shl(self as u32)
-    }
-}
-
-impl Output {
-    /// Its bit in [`PINS_OUT`].
-    pub const fn bit(self) -> u32 {
-        1u32.wrapping_shl(self as u32)
-    }
-}

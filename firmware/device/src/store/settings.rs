@@ -2,10 +2,10 @@
 //! never taken for good.
 
 use embedded_storage::nor_flash::NorFlash;
+use saggar_core::checksum::CRC;
 
 use super::lines::{BLANK, Fields, Line, fill};
 use super::{Store, StoreError};
-use crate::checksum::CRC;
 
 /// Most bytes of the settings.
 pub const SETTINGS_BYTES_MAX: usize = 768;

@@ -10,9 +10,8 @@
 //! and announces every commit. (The exchange is that of short authentication strings, Vaudenay,
 //! CRYPTO 2005; value from memory.)
 
+use saggar_core::programme::DIGEST_BYTES;
 use sha2::{Digest as _, Sha256};
-
-use crate::programme::DIGEST_BYTES;
 
 /// Bytes of the number that each side draws.
 pub const DRAWN_BYTES: usize = 16;

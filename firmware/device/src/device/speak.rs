@@ -6,12 +6,12 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
+use saggar_core::TICK_MS;
+use saggar_core::controller::SNAPSHOT_BYTES_MAX;
+use saggar_core::units::Instant;
 
 use super::settings::furnace;
 use super::{Device, FOLLOW_MS, SETTINGS_BYTES_MAX, WINDOW};
-use crate::TICK_MS;
-use crate::controller::SNAPSHOT_BYTES_MAX;
-use crate::units::Instant;
 use crate::wire::{
     Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
     Refusal, Status, Tell, enclose,

@@ -1,0 +1,18 @@
+//! All of a furnace's controller but its board: the control core with what lies in flash and the
+//! line to a desk.
+//!
+//! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
+//! * [`wire`] what a desk and a device say to each other, and [`link`] the device's end of it.
+//! * [`Device`] core, flash and line together.
+//!
+//! As in the core there is no clock, no heap and no panic.
+#![no_std]
+
+mod device;
+pub mod link;
+pub mod store;
+pub mod wire;
+
+pub use device::{
+    Announcement, BootError, Device, Draw, Loaded, SETTINGS_BYTES_MAX, Settings, WINDOW,
+};
