@@ -13,10 +13,10 @@ use std::time::Instant;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::dopri5::Dopri5;
 use ode_solvers::{SVector, System};
-use saggar::Firing;
+use saggar_bench::rig::{Drive, Rig, Setup};
 use saggar_core::Controller;
-use saggar_sim::rig::{Drive, Rig, Setup};
-use saggar_sim::thermal::{Chamber, MAX_NODES, Network, PieceThermal, Surroundings, TICK_S};
+use saggar_plant::thermal::{Chamber, MAX_NODES, Network, PieceThermal, Surroundings, TICK_S};
+use saggar_schedule::Firing;
 
 /// Repetitions of what is quick; the best counts, since noise only adds.
 const ROUNDS: usize = 40;

@@ -4,11 +4,11 @@
 
 mod chromium;
 
-use saggar::report::{Report, StageBand};
+use saggar_bench::record::{Record, Sample};
 use saggar_core::events::{Event, What};
 use saggar_core::units::Instant;
-use saggar_sim::record::{Record, Sample};
-use saggar_sim::verdict::Scale;
+use saggar_plant::verdict::Scale;
+use saggar_report::{Report, StageBand};
 
 use chromium::Seen;
 

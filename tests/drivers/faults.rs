@@ -1,8 +1,8 @@
 //! What can befall chips, wires and buses, and what the core is told of it.
 
+use saggar_bench::chips::{Ailment, Terminals};
 use saggar_core::io::Inputs;
 use saggar_core::sensors::ThermocoupleType;
-use saggar_sim::chips::{Ailment, Terminals};
 
 use super::wires::Chips;
 use super::{Wired, board};

@@ -21,8 +21,8 @@ const GAUGE_AT: u8 = 0x48;
 const SENSOR_AT: u8 = 0x49;
 
 type Wired = Board<
-    SpiWire<saggar_sim::chips::ads1220::Ads1220>,
-    SpiWire<saggar_sim::chips::max31856::Max31856>,
+    SpiWire<saggar_bench::chips::ads1220::Ads1220>,
+    SpiWire<saggar_bench::chips::max31856::Max31856>,
     I2cWire,
     Input,
     Output,

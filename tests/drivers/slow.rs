@@ -1,7 +1,7 @@
 //! Pressure and current over their ranges, and where they end.
 
+use saggar_bench::chips::Ailment;
 use saggar_core::sensors::ThermocoupleType;
-use saggar_sim::chips::Ailment;
 
 use super::board;
 use super::wires::Chips;

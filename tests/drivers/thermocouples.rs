@@ -1,7 +1,7 @@
 //! Both thermocouple channels over the working range of every type.
 
+use saggar_bench::chips::Terminals;
 use saggar_core::sensors::{Channel, ThermocoupleType};
-use saggar_sim::chips::Terminals;
 
 use super::board;
 use super::wires::Chips;

@@ -7,10 +7,10 @@ use std::rc::Rc;
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, Operation, SpiDevice};
-use saggar_sim::chips::ads1115::Ads1115;
-use saggar_sim::chips::ads1220::Ads1220;
-use saggar_sim::chips::max31856::Max31856;
-use saggar_sim::chips::{Ailment, Terminals};
+use saggar_bench::chips::ads1115::Ads1115;
+use saggar_bench::chips::ads1220::Ads1220;
+use saggar_bench::chips::max31856::Max31856;
+use saggar_bench::chips::{Ailment, Terminals};
 
 use super::{GAUGE_AT, SENSOR_AT};
 

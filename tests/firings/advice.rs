@@ -1,7 +1,7 @@
 //! Advice that is followed once: the number that a verdict prints, written into the schedule, makes
 //! the finding pass that gave it.
 
-use saggar_sim::verdict::{Outcome, Scale, Subject, Verdict, words};
+use saggar_plant::verdict::{Outcome, Scale, Subject, Verdict, words};
 
 use super::{How, fire, schedule};
 

@@ -1,8 +1,8 @@
 //! Wet coats through whole firings: what a pump and a fast ramp do to them.
 
-use saggar_sim::faults::{Fault, Scheduled};
-use saggar_sim::rig;
-use saggar_sim::verdict::{Outcome, Scale, Subject, words};
+use saggar_bench::rig;
+use saggar_plant::faults::{Fault, Scheduled};
+use saggar_plant::verdict::{Outcome, Scale, Subject, words};
 
 use super::{How, example, fire, schedule};
 

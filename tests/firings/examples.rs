@@ -1,7 +1,7 @@
 //! The example schedules of the book: five that must pass, one that must fail, each for the
 //! physical reason.
 
-use saggar_sim::verdict::{Outcome, Subject, Verdict};
+use saggar_plant::verdict::{Outcome, Subject, Verdict};
 
 use super::{How, example, fire};
 

@@ -1,11 +1,11 @@
 //! Faults in the middle of a firing: what trips, and that the furnace stays safe.
 
+use saggar_bench::rig;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
-use saggar_sim::faults::{Fault, Scheduled};
-use saggar_sim::rig;
-use saggar_sim::verdict::{NotBegun, Subject, Terms, words};
+use saggar_plant::faults::{Fault, Scheduled};
+use saggar_plant::verdict::{NotBegun, Subject, Terms, words};
 
 use super::{How, example, fire, schedule};
 

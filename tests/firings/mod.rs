@@ -12,12 +12,12 @@ mod soaks;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use saggar::Firing;
-use saggar::document::Source;
+use saggar_bench::rig::{self, Rig, Setup};
 use saggar_core::furnace::Furnace;
-use saggar_sim::faults::Scheduled;
-use saggar_sim::rig::{self, Rig, Setup};
-use saggar_sim::spec::FurnaceSpec;
+use saggar_files::Source;
+use saggar_plant::faults::Scheduled;
+use saggar_plant::spec::FurnaceSpec;
+use saggar_schedule::Firing;
 
 /// The folder of the book, where the example schedules are.
 fn docs() -> PathBuf {

@@ -1,7 +1,7 @@
 //! A ramp of so many minutes takes so many minutes, whatever stood before it.
 
-use saggar::schedule::Summary;
 use saggar_core::programme::Action;
+use saggar_schedule::schedule::Summary;
 
 use super::{How, fire, schedule};
 

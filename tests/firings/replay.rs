@@ -7,8 +7,8 @@ fn a_seed_replays_a_firing_bit_for_bit() {
     let plan = example("infiltrate-alumina");
     let once = fire(&plan, &How { seed: 7, ..How::default() });
     let again = fire(&plan, &How { seed: 7, ..How::default() });
-    let bits = |fired: &saggar_sim::rig::Firing| -> Vec<[u64; 4]> {
-        let bits = |row: &saggar_sim::record::Sample| {
+    let bits = |fired: &saggar_bench::rig::Firing| -> Vec<[u64; 4]> {
+        let bits = |row: &saggar_bench::record::Sample| {
             [row.sensor_c.unwrap_or(0.0), row.piece_c, row.duty, row.depth_m].map(f64::to_bits)
         };
         fired.record.samples.iter().map(bits).collect()

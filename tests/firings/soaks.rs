@@ -1,8 +1,8 @@
 //! How the soaks of a firing are judged: each of them, from the arrival at its setpoint on.
 
+use saggar_bench::rig::Firing;
 use saggar_core::sequencer::Ending;
-use saggar_sim::rig::Firing;
-use saggar_sim::verdict::{Detail, Finding, Outcome, Subject};
+use saggar_plant::verdict::{Detail, Finding, Outcome, Subject};
 
 use super::{How, rig, schedule};
 

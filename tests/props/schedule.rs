@@ -7,10 +7,10 @@ use std::sync::Arc;
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
-use saggar::document::{Finding, Findings, Source, forbidden};
-use saggar::profile::Profile;
-use saggar::schedule::{Lowered, Schedule, Summary, judge, lower};
 use saggar_core::programme::{Action, Image, Programme};
+use saggar_files::{Finding, Findings, Source, forbidden};
+use saggar_schedule::profile::Profile;
+use saggar_schedule::schedule::{Lowered, Schedule, Summary, judge, lower};
 
 const HEAD: &str = "name = \"Any\"\n[work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
                     area_square_millimetre = 220\n";

@@ -4,12 +4,12 @@
 //! here come from elsewhere: IAPWS-95 through CoolProp for the table, the defined normal
 //! boiling point and triple point, and Incropera's Stefan problem for the rate.
 
-use saggar_sim::piece::{
+use saggar_plant::piece::{
     GROWTH_BOILING, GROWTH_MAX, Piece, PieceConditions, ROOM_VAPOUR_SHARE, Water,
     evaporation_j_kg, saturation_pa,
 };
-use saggar_sim::spec::{ChamberSpec, CoatSpec, PumpSpec, Spread, WorkSpec};
-use saggar_sim::vacuum::{Vacuum, VacuumCommand};
+use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, Spread, WorkSpec};
+use saggar_plant::vacuum::{Vacuum, VacuumCommand};
 
 use super::{alumina, lanthanum};
 

@@ -9,11 +9,11 @@
 //!
 //! Expected times and depths were computed apart from this code, by adaptive quadrature.
 
-use saggar_sim::piece::{
+use saggar_plant::piece::{
     Flow, Piece, PieceConditions, ROOM_VAPOUR_SHARE, budget_ratio, capillary_pa, conductance,
     trapped_share,
 };
-use saggar_sim::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
+use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
 
 use super::{alumina, lanthanum};
 

@@ -6,8 +6,8 @@
 use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use saggar_core::sensors::{Channel, ThermocoupleType};
-use saggar_sim::instruments::Thermocouple;
-use saggar_sim::spec::SensorSpec;
+use saggar_plant::instruments::Thermocouple;
+use saggar_plant::spec::SensorSpec;
 
 use super::thermocouple::table;
 

@@ -10,7 +10,7 @@ mod thermal;
 mod thermocouple;
 mod vacuum;
 
-use saggar_sim::spec::{BodySpec, GlassSpec};
+use saggar_plant::spec::{BodySpec, GlassSpec};
 
 /// The library's porous alumina.
 fn alumina() -> BodySpec {

@@ -3,10 +3,10 @@
 //! resistance parameters R and R'. Moduli and strengths of porous bodies are rough, but here
 //! they are only inputs.
 
-use saggar_sim::piece::{
+use saggar_plant::piece::{
     Piece, PieceConditions, ROOM_VAPOUR_SHARE, faces_c, pa_per_k, resistance_k,
 };
-use saggar_sim::spec::{BodySpec, Spread, WorkSpec};
+use saggar_plant::spec::{BodySpec, Spread, WorkSpec};
 
 use super::alumina;
 

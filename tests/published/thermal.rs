@@ -12,10 +12,10 @@
 
 use std::f64::consts::PI;
 
-use saggar_sim::constants::ATMOSPHERE_PA;
-use saggar_sim::gas::{air_conductivity, air_viscosity, gap_share, mean_free_path};
-use saggar_sim::radiation::{SIGMA, enclosed, to_radiosity, view_between_discs};
-use saggar_sim::thermal::{Edge, NetworkBuilder, NodeId, Stepper, Surroundings, TICK_S};
+use saggar_plant::constants::ATMOSPHERE_PA;
+use saggar_plant::gas::{air_conductivity, air_viscosity, gap_share, mean_free_path};
+use saggar_plant::radiation::{SIGMA, enclosed, to_radiosity, view_between_discs};
+use saggar_plant::thermal::{Edge, NetworkBuilder, NodeId, Stepper, Surroundings, TICK_S};
 
 const AIR: Surroundings = Surroundings::SHUT_IN_AIR;
 

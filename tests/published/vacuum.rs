@@ -1,8 +1,8 @@
 //! The chamber's pressure against closed forms: `t = V/S · ln((p0 − pu)/(p − pu))` for a pump,
 //! a straight rise for a leak.
 
-use saggar_sim::spec::{ChamberSpec, PumpSpec};
-use saggar_sim::vacuum::{Vacuum, VacuumCommand};
+use saggar_plant::spec::{ChamberSpec, PumpSpec};
+use saggar_plant::vacuum::{Vacuum, VacuumCommand};
 
 const PUMPING: VacuumCommand =
     VacuumCommand { pump: true, isolation_open: true, vent_open: false };

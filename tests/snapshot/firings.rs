@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use saggar::Firing;
+use saggar_bench::rig::{Rig, Setup};
 use saggar_core::units::Instant;
 use saggar_core::{Controller, TICK_MS};
-use saggar_sim::faults::{Fault, Scheduled};
-use saggar_sim::rig::{Rig, Setup};
+use saggar_plant::faults::{Fault, Scheduled};
+use saggar_schedule::Firing;
 
 use super::{FOLLOWED, Followers, events};
 

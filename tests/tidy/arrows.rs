@@ -193,7 +193,7 @@ fn packages_depend_as_the_table_says() {
 /// what the furnace is.
 #[test]
 fn simulation_does_not_use_the_estimator() {
-    for source in sources("sim/src") {
+    for source in sources("sim") {
         for (number, line) in source.code() {
             let stolen =
                 ["estimate::", "Tracker", "Belief"].iter().find(|word| line.contains(*word));

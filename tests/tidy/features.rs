@@ -3,7 +3,12 @@
 use super::read;
 
 /// The members of the workspace that depend on the tool, or are it.
-const MANIFESTS: [&str; 3] = ["Cargo.toml", "host-tool/Cargo.toml", "tests/Cargo.toml"];
+const MANIFESTS: [&str; 4] = [
+    "Cargo.toml",
+    "host-tool/cli/Cargo.toml",
+    "host-tool/report/Cargo.toml",
+    "tests/Cargo.toml",
+];
 
 #[test]
 fn nothing_in_the_workspace_switches_a_feature_of_the_tool_on() {
@@ -14,7 +19,7 @@ fn nothing_in_the_workspace_switches_a_feature_of_the_tool_on() {
             assert!(!on, "{path}: `{line}` builds what a plain build leaves out");
         }
     }
-    let manifest = read("host-tool/Cargo.toml");
+    let manifest = read("host-tool/cli/Cargo.toml") + &read("host-tool/report/Cargo.toml");
     for heavy in ["defmt-decoder", "dejavu", "png", "resvg"] {
         let line = manifest.lines().find(|line| line.starts_with(&format!("{heavy} = {{")));
         let optional = line.is_some_and(|line| line.contains("optional = true"));

@@ -1,0 +1,86 @@
+//! What was typed for a stand-in.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueHint};
+use saggar_plant::faults::Scheduled;
+
+use super::device::id;
+use super::{Furnace, fault, seed};
+use saggar_standin::line::Listen;
+use saggar_standin::pace::Speed;
+use saggar_standin::panel::Press;
+
+pub(super) const EXAMPLES: &str = "\
+Examples:
+  saggar standin infiltrate.toml --speed 60
+  saggar standin infiltrate.toml --key d.key \\
+    --operator --once --speed max
+  saggar standin infiltrate.toml --listen pty
+
+Buttons, at the keyboard, each with Enter:
+  s start, x stop, c confirm
+
+Exit codes, with --once:
+  0  the verdict on the firing passed
+  1  it failed
+  2  something is wrong, or it was ended before";
+
+/// How to stand in for a furnace.
+#[derive(Debug, ClapArgs)]
+pub struct StandIn {
+    /// Schedule whose work is in the furnace; its programme has to be uploaded
+    #[arg(value_hint = ValueHint::FilePath)]
+    pub schedule: PathBuf,
+    /// The furnace.
+    #[command(flatten)]
+    pub furnace: Furnace,
+    /// Where to listen: an address of this machine, or pty for a terminal like a serial port
+    #[arg(long, value_name = "WHERE", default_value = "tcp:127.0.0.1:7430")]
+    pub listen: Listen,
+    /// Key file of the stand-in; without one it takes no orders
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub key: Option<PathBuf>,
+    /// Its name: 1 to 8 letters, digits, - or _
+    #[arg(long, value_name = "TEXT", default_value = "stand-in", value_parser = id)]
+    pub id: String,
+    /// File that stands for its flash, so that what was uploaded stays; made if there is none
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub memory: Option<PathBuf>,
+    /// Times faster than life while a firing runs, or max
+    #[arg(long, value_name = "TIMES", default_value = "1")]
+    pub speed: Speed,
+    /// Somebody stands there: starts what was uploaded, answers after half a minute
+    #[arg(long)]
+    pub operator: bool,
+    /// A button that is pressed at a second; may be given more than once
+    #[arg(long = "press", value_name = "BUTTON@SECOND")]
+    pub presses: Vec<Press>,
+    /// End after the first firing, with its verdict
+    #[arg(long)]
+    pub once: bool,
+    /// Folder for the report of a firing
+    #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub out: Option<PathBuf>,
+    /// Draw the report's chart as chart.png, too: a build with the feature png can
+    #[arg(long, requires = "out")]
+    pub png: bool,
+    /// Seed of all noise
+    #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = seed)]
+    pub seed: u64,
+    /// Something that goes wrong, and at which minute of a firing; more than once
+    #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
+    pub faults: Vec<Scheduled>,
+    /// Image for the emulated board to run instead of the firmware in this process
+    #[arg(long, value_name = "ELF", value_hint = ValueHint::FilePath)]
+    pub image: Option<PathBuf>,
+    /// The emulated board talks through its serial port, not through memory
+    #[arg(long, requires = "image")]
+    pub serial: bool,
+    /// Count the emulated board's instructions
+    #[arg(long, requires = "image")]
+    pub count: bool,
+    /// File for what the image logs, to be read with `device messages`
+    #[arg(long, value_name = "FILE", requires = "image", value_hint = ValueHint::FilePath)]
+    pub messages: Option<PathBuf>,
+}

@@ -1,0 +1,45 @@
+//! `check`: everything that is wrong with schedules and their furnaces.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use saggar_files::{Error, Finding, shown};
+use saggar_schedule::firing::Firing;
+use saggar_schedule::schedule::Summary;
+
+/// What came of one schedule.
+#[derive(Debug)]
+pub struct Checked {
+    /// Its file.
+    pub file: String,
+    /// What it is, or why it may not run.
+    pub outcome: Result<Passed, Vec<Finding>>,
+}
+
+/// A schedule that may run.
+#[derive(Debug, Serialize)]
+pub struct Passed {
+    /// The furnace that it was checked for.
+    pub furnace: String,
+    /// The programme that it becomes.
+    pub programme: Summary,
+}
+
+/// Checks schedules, each with the furnace that it names or with the one given.
+pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<Checked> {
+    schedules.iter().map(|schedule| check_one(schedule, furnace)).collect()
+}
+
+fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
+    let file = shown(&schedule.display().to_string(), 200);
+    let outcome = match Firing::load(schedule, furnace) {
+        Ok(firing) => Ok(Passed { furnace: firing.profile.name, programme: firing.summary }),
+        Err(Error::Input(findings)) => Err(findings),
+        // Nothing is written here, so nothing else can go wrong but reading.
+        Err(error @ (Error::Exists(_) | Error::NotWritten(_))) => {
+            Err(vec![Finding::on_file(&file, error.to_string(), "")])
+        }
+    };
+    Checked { file, outcome }
+}

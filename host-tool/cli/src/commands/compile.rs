@@ -1,0 +1,60 @@
+//! `compile`: from a schedule to the bytes that a furnace runs.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::Error;
+use saggar_files::shown;
+use saggar_files::whole::{self, Unwritten, Whole};
+use saggar_schedule::firing::Firing;
+use saggar_schedule::schedule::Summary;
+
+/// A programme that was written.
+#[derive(Debug, Serialize)]
+pub struct Compiled {
+    /// Its file.
+    pub file: String,
+    /// The furnace that it was checked for.
+    pub furnace: String,
+    /// What it is.
+    pub programme: Summary,
+}
+
+/// Compiles a schedule and writes the programme: all of it or nothing.
+///
+/// # Errors
+/// Everything that is wrong with the schedule or its furnace; or why the file was not written.
+pub fn compile(
+    schedule: &Path,
+    furnace: Option<&Path>,
+    to: &Path,
+    force: bool,
+) -> Result<Compiled, Error> {
+    let firing = Firing::load(schedule, furnace)?;
+    let refuse = |why: &str| Err(Unwritten::because(to, why).into());
+    if to.as_os_str() == "-" {
+        return refuse("- is no file: name one, such as clean.programme");
+    }
+    if to.is_dir() {
+        return refuse("it is a folder: name a file in it");
+    }
+    if same_file(schedule, to) {
+        return refuse("it is the schedule itself");
+    }
+    if same_file(&firing.profile_path, to) {
+        return refuse("it is the furnace profile that it is compiled for");
+    }
+    whole::sweep(&whole::folder_of(to));
+    Whole::beside(to, firing.image.bytes())?.put(force)?;
+    Ok(Compiled {
+        file: shown(&to.display().to_string(), 200),
+        furnace: firing.profile.name,
+        programme: firing.summary,
+    })
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    let real = |path: &Path| path.canonicalize().ok();
+    real(one).is_some_and(|one| real(other) == Some(one))
+}

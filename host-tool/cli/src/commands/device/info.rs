@@ -1,0 +1,161 @@
+//! `device info`: who is there, and how it stands.
+
+use std::time::Duration;
+
+use saggar_core::programme::Image;
+use saggar_device::wire::Status;
+use serde::Serialize;
+
+use super::channels::{Channels, Reads};
+use super::{channels, desk, words};
+use crate::Error;
+use crate::args::device::At;
+use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
+use saggar_files::{hex, shown};
+use saggar_schedule::schedule::Summary;
+
+/// A device that talks at all has told of a tick by then.
+const TICK_WAIT: Duration = Duration::from_secs(3);
+
+/// Who is there.
+#[derive(Clone, Debug, Serialize)]
+pub struct Info {
+    /// The device's name.
+    pub device: String,
+    /// Version of its image.
+    pub image: String,
+    /// Number of this boot; 0 if it cannot count.
+    pub boot: u32,
+    /// It has a key, so that a desk with the same may upload and stop.
+    pub has_key: bool,
+    /// Digest of its furnace's data.
+    pub furnace: String,
+    /// Digest of its programme.
+    pub programme: Option<String>,
+    /// Name of its programme.
+    pub name: Option<String>,
+    /// What its programme amounts to.
+    pub summary: Option<Summary>,
+    /// How it stands.
+    pub standing: Standing,
+}
+
+/// How a furnace stands.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Standing {
+    /// In a phrase.
+    pub state: String,
+    /// Time since the device came up (s).
+    pub at_second: f64,
+    /// First digits of its programme's digest.
+    pub programme: Option<String>,
+    /// Step at hand, from 1, while a firing runs.
+    pub step: Option<u16>,
+    /// What the control follows (°C).
+    pub setpoint_celsius: Option<f64>,
+    /// What the control channel reads (°C), as the device believes it.
+    pub reading_celsius: Option<f64>,
+    /// Why it reads nothing.
+    pub control_fault: Option<&'static str>,
+    /// What the limit channel reads (°C), unfiltered.
+    pub limit_celsius: Option<f64>,
+    /// That is the coldest that it can say, and the furnace may be colder.
+    pub limit_at_most: bool,
+    /// Why it reads nothing.
+    pub limit_fault: Option<&'static str>,
+    /// Absolute pressure (hPa).
+    pub pressure_hectopascal: Option<f64>,
+    /// Share of the mains cycles of the last tick that conducted (%).
+    pub duty_percent: f64,
+    /// The operator is wanted.
+    pub asks: bool,
+    /// The latched cause.
+    pub tripped: Option<&'static str>,
+    /// How the last firing ended.
+    pub ended: Option<String>,
+    /// Frames that arrived broken at the device.
+    pub noise: u32,
+    /// A programme in flash was found damaged.
+    pub damaged: bool,
+}
+
+impl Standing {
+    /// In the units of people.
+    pub fn of(status: &Status, channels: &Channels) -> Self {
+        let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
+        let of_cycles = status.of_cycles.max(1);
+        let (control, limit) = (channels.control(status), channels.limit(status));
+        Self {
+            state: words::state(status),
+            at_second: status.at_ms as f64 / 1e3,
+            programme: status.programme.map(|digits| hex(&digits)),
+            step: status.step.map(|step| u16::from(step) + 1),
+            setpoint_celsius: milli(status.setpoint_mc),
+            reading_celsius: control.celsius(),
+            control_fault: control.fault(),
+            limit_celsius: limit.celsius(),
+            limit_at_most: matches!(limit, Reads::AtMost(_)),
+            limit_fault: limit.fault(),
+            pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
+            duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
+            asks: status.asks,
+            tripped: status.tripped.map(|cause| cause.name()),
+            ended: status.ended.map(|ending| saggar_report::how(ending).into_owned()),
+            noise: status.noise,
+            damaged: status.damaged,
+        }
+    }
+}
+
+/// Asks a device who it is and how it stands.
+///
+/// # Errors
+/// Nobody answers.
+pub fn info(at: &At) -> Result<Info, Error> {
+    let mut desk = desk(at)?;
+    let channels = channels(&mut desk)?;
+    let standing = standing(&mut desk, channels)?;
+    let image = match desk.fetch(What::Programme) {
+        // A programme that cannot be read back has no name here, and its digest all the same.
+        Err(Failed::Odd(_)) => None,
+        Err(failed) => return Err(failed.into()),
+        Ok(bytes) => Image::from_bytes(&bytes).ok(),
+    };
+    let name = image.as_ref().map(|image| shown(image.name(), 80));
+    let hello = &desk.hello;
+    let [major, minor, patch] = hello.version;
+    Ok(Info {
+        device: text_of(&hello.device),
+        image: format!("{major}.{minor}.{patch}"),
+        boot: hello.boot,
+        has_key: hello.has_key,
+        furnace: hex(&hello.furnace),
+        programme: hello.programme.map(|digest| hex(&digest)),
+        name,
+        summary: image.as_ref().map(Summary::of),
+        standing,
+    })
+}
+
+/// How the furnace stands, with what both channels read: a device says that by its ticks only.
+fn standing<C: Carrier>(desk: &mut Desk<C>, mut channels: Channels) -> Result<Standing, Error> {
+    let until = desk.line.now() + TICK_WAIT;
+    let mut status = None;
+    desk.follow();
+    while !status.as_ref().is_some_and(|status| channels.are_of(status)) {
+        let batch = desk.news()?;
+        for news in batch.news {
+            match news {
+                News::Status(told) => status = Some(told),
+                News::Tick(tick) => channels.take(&tick),
+                News::Origin { .. } => {}
+            }
+        }
+        if batch.at > until {
+            break;
+        }
+    }
+    desk.unfollow();
+    let status = status.map_or_else(|| desk.status(), Ok)?;
+    Ok(Standing::of(&status, &channels))
+}

@@ -1,0 +1,138 @@
+//! `device messages`: what an image says for its developers, in the defmt encoding. The words are
+//! in the image's file; only their numbers come over the line.
+
+use std::path::Path;
+use std::time::Duration;
+
+use defmt_decoder::{DecodeError, Table};
+
+use crate::Error;
+use crate::args::device::Messages;
+use saggar_client::link::port::Port;
+use saggar_files::{Finding, shown};
+
+/// Largest image that is read: microcontrollers are small, their symbols are not.
+const IMAGE_BYTES_MAX: usize = 256 * 1024 * 1024;
+
+/// Most bytes that come without a message among them; a microcontroller has no room for as long a
+/// one.
+const UNREAD_BYTES_MAX: usize = 1 << 16;
+
+/// Most characters of one message.
+const CHARS_MAX: usize = 1000;
+
+/// Where the bytes come from.
+enum Stream {
+    Port(Port),
+    File(Option<Vec<u8>>),
+}
+
+impl Stream {
+    fn open(messages: &Messages) -> Result<Self, Error> {
+        match (&messages.port, &messages.file) {
+            (Some(place), _) => Ok(Self::Port(Port::open(place, messages.baud)?)),
+            (None, Some(path)) => Ok(Self::File(Some(bytes(path)?))),
+            (None, None) => Ok(Self::File(None)),
+        }
+    }
+
+    /// The next bytes; `None` at the end.
+    fn next(&mut self) -> Result<Option<Vec<u8>>, Error> {
+        match self {
+            Self::File(bytes) => Ok(bytes.take()),
+            Self::Port(port) => {
+                let mut room = vec![0; 4096];
+                let read = port.read(&mut room, Duration::from_millis(100))?;
+                room.truncate(read);
+                Ok(Some(room))
+            }
+        }
+    }
+}
+
+/// Bytes of a stream that the decoder keeps until they become a message.
+#[derive(Debug, Default)]
+struct Unread(usize);
+
+impl Unread {
+    const fn more(&mut self, bytes: usize) {
+        self.0 = self.0.saturating_add(bytes);
+    }
+
+    const fn is_too_much(&self) -> bool {
+        self.0 > UNREAD_BYTES_MAX
+    }
+}
+
+/// Decodes messages and hands each to `show`, with its level in a word, until the end of the file
+/// or until the port is gone.
+///
+/// # Errors
+/// The image has no messages, the bytes are none of its, or the line fails.
+pub fn messages(
+    messages: &Messages,
+    mut show: impl FnMut(Option<&str>, &str) -> Result<(), Error>,
+) -> Result<(), Error> {
+    let name = messages.elf.display().to_string();
+    let wrong =
+        |message: String, help: &str| Error::from(Finding::on_file(&name, message, help));
+    let help = "give the image as it was linked, with its symbols, not the stripped one";
+    let image = bytes(&messages.elf)?;
+    let table = Table::parse(&image)
+        .map_err(|why| {
+            wrong(
+                format!("its messages cannot be read: {}", shown(&why.to_string(), 200)),
+                help,
+            )
+        })?
+        .ok_or_else(|| wrong("this image has no messages".to_owned(), help))?;
+    let mut decoder = table.new_stream_decoder();
+    let mut stream = Stream::open(messages)?;
+    let mut unread = Unread::default();
+    while let Some(bytes) = stream.next()? {
+        decoder.received(&bytes);
+        unread.more(bytes.len());
+        loop {
+            match decoder.decode() {
+                Ok(frame) => {
+                    unread = Unread::default();
+                    let text = shown(&frame.display(false).to_string(), CHARS_MAX);
+                    show(frame.level().map(|level| level.as_str()), &text)?;
+                }
+                Err(DecodeError::UnexpectedEof) if !unread.is_too_much() => break,
+                Err(DecodeError::Malformed) if table.encoding().can_recover() => {
+                    unread = Unread::default();
+                }
+                Err(DecodeError::UnexpectedEof | DecodeError::Malformed) => {
+                    let help = "give the very image that runs on the device, and its --baud";
+                    return Err(wrong("what arrives is none of its messages".to_owned(), help));
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, Error> {
+    let name = path.display().to_string();
+    Ok(saggar_files::plain_file::bytes(path, IMAGE_BYTES_MAX)
+        .map_err(|fault| fault.finding(&name))?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stream_without_a_message_is_given_up() {
+        let mut unread = Unread::default();
+        let mut reads = 0;
+        while !unread.is_too_much() {
+            unread.more(4096);
+            reads += 1;
+        }
+        assert_eq!(reads, 17, "64 KiB may wait, and not a read more");
+        unread.more(usize::MAX);
+        assert!(unread.is_too_much());
+    }
+}

@@ -1,0 +1,171 @@
+//! `device upload`: a programme whose rehearsal passed goes to the furnace.
+
+use std::path::{Path, PathBuf};
+
+use saggar_core::programme::{Action, Finding as Forbids, Image};
+use saggar_device::wire::Refusal;
+use serde::Serialize;
+
+use super::desk;
+use crate::Error;
+use crate::args::device::At;
+use crate::commands::{OPERATOR_S, Operator, Rehearsal, SEED, Target, folder_of};
+use saggar_client::key;
+use saggar_client::link::{Arrived, Failed, OnRetry, ReadBack, text_of};
+use saggar_files::{Finding, shown};
+use saggar_schedule::clearance::{self, Clearance};
+use saggar_schedule::firing::Firing;
+use saggar_schedule::schedule::{Summary, fault_words};
+
+/// What to upload, and where to.
+#[derive(Clone, Copy, Debug)]
+pub struct Sending<'a> {
+    /// Schedule or programme.
+    pub file: &'a Path,
+    /// Furnace, instead of the one that the schedule names.
+    pub furnace: Option<&'a Path>,
+    /// Key of the device.
+    pub key: &'a Path,
+    /// Clearance, instead of the usual one.
+    pub clearance: Option<&'a Path>,
+    /// The device.
+    pub at: &'a At,
+}
+
+/// A programme that a device has.
+#[derive(Clone, Debug, Serialize)]
+pub struct Uploaded {
+    /// The file that it was.
+    pub file: String,
+    /// The device's name.
+    pub device: String,
+    /// The programme, with the digest of the bytes here.
+    pub programme: Summary,
+    /// Digest of the device's active programme, as the device says.
+    pub device_digest: String,
+    /// Its bytes were read back and are those that were sent.
+    pub read_back: bool,
+    /// The code that a person compares with the display; none if the device's board cannot draw
+    /// numbers, or the line failed. The first 32 digits of the digest serve as well.
+    pub code: Option<u32>,
+    /// What went wrong on the way, though the programme is there.
+    pub remark: Option<String>,
+}
+
+/// Uploads a programme, reads it back and compares. The file is read once: what is cleared is
+/// what is sent. `on_retry` is told when the line fails and the device is asked again.
+///
+/// # Errors
+/// What is wrong with the file, its clearance, the key or the line; why the device refuses; or that
+/// nobody knows whether the programme is the active one.
+pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Error> {
+    let key = key::read(sending.key)?;
+    let (image, plan) = image_of(sending)?;
+    let summary = Summary::of(&image);
+    let path = clearance_path(sending)?;
+    let clearance = Clearance::read(&path)?;
+    clearance.covers(&path, &summary.digest, plan.as_ref())?;
+    let mut desk = desk(sending.at)?;
+    clearance.is_for(&path, &desk.hello.furnace)?;
+    desk.on_retry = Some(on_retry);
+    let furnace = desk.hello.furnace;
+    let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
+        if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
+            let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
+            Error::Forbidden(forbidden(&image, &first, count, furnace))
+        } else {
+            Error::Device(failed)
+        }
+    })?;
+    let back = desk.read_back()?;
+    if let ReadBack::Bytes(bytes) = &back
+        && bytes != image.bytes()
+    {
+        return Err(Failed::Odd("it has another programme than was sent").into());
+    }
+    let code = desk.agree(&image.digest(), &key);
+    let remark = remark(&arrived, &back).or_else(|| no_code(&code));
+    Ok(Uploaded {
+        file: shown(&sending.file.display().to_string(), 200),
+        device: text_of(&desk.hello.device),
+        device_digest: summary.digest.clone(),
+        programme: summary,
+        read_back: matches!(back, ReadBack::Bytes(_)),
+        code: code.unwrap_or(None),
+        remark,
+    })
+}
+
+/// What to say of a programme that arrived over a line that failed.
+fn remark(arrived: &Arrived, back: &ReadBack) -> Option<String> {
+    match (arrived, back) {
+        (Arrived::Answered, ReadBack::Bytes(_)) => None,
+        (Arrived::AskedAgain(why), ReadBack::Bytes(_)) => Some(format!(
+            "the line failed after the last order; asked again, the device has this programme as \
+             the active one ({why})"
+        )),
+        (_, ReadBack::Failed(why)) => Some(format!(
+            "the device says that this is its active programme; it could not be read back: \
+             compare the digits on the display ({why})"
+        )),
+    }
+}
+
+/// What to say where no code could be agreed on.
+fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
+    let why = code.as_ref().err()?;
+    Some(format!("there is no code, compare the digits instead ({why})"))
+}
+
+/// The programme, and unless it comes compiled, what it was compiled from.
+fn image_of(sending: &Sending<'_>) -> Result<(Image, Option<Firing>), Error> {
+    if sending.file.extension().is_some_and(|extension| extension == "programme") {
+        if sending.furnace.is_some() {
+            let name = sending.file.display().to_string();
+            let help = "leave --furnace out: a programme is compiled for one already";
+            return Err(Finding::on_file(&name, "this is a programme", help).into());
+        }
+        return Ok((super::super::show::image_of(sending.file)?, None));
+    }
+    let firing = Firing::load(sending.file, sending.furnace)?;
+    Ok((firing.image.clone(), Some(firing)))
+}
+
+/// Where the clearance of the plain rehearsal is, unless told.
+fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
+    if let Some(path) = sending.clearance {
+        return Ok(path.to_path_buf());
+    }
+    let plain = Rehearsal {
+        schedule: sending.file,
+        furnace: sending.furnace,
+        seed: SEED,
+        mains: 1.0,
+        faults: &[],
+        operator: Operator::Answers(OPERATOR_S),
+        target: Target::Usual,
+        png: false,
+        scale: saggar_plant::verdict::Scale::Celsius,
+    };
+    Ok(folder_of(&plain)?.join(clearance::FILE))
+}
+
+/// Why a device must not run a programme, as a schedule's findings are told.
+fn forbidden(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
+    let action = first.step.and_then(|index| image.steps().nth(usize::from(index)));
+    let kind = action.map_or("step", |step| match step.action {
+        Action::Ramp { .. } => "ramp",
+        Action::Soak { .. } => "soak",
+        Action::Cool { .. } => "cool",
+        Action::Move { .. } => "opening",
+        Action::Ask { .. } => "hold",
+    });
+    let (message, help) = fault_words(&first.fault, kind, furnace);
+    let place =
+        first.step.map_or_else(String::new, |step| format!("step {}: ", u16::from(step) + 1));
+    let more = match count {
+        0 | 1 => String::new(),
+        count => format!(" (the first of {count} findings)"),
+    };
+    format!("{place}{message}{more}; {help}")
+}

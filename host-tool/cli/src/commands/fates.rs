@@ -1,0 +1,108 @@
+//! What became of the faults of a firing: a fault that a person asked for either showed, or the
+//! report says why not.
+
+use saggar_bench::rig;
+use saggar_plant::faults::Scheduled;
+
+use super::Rehearsal;
+use crate::Error;
+use saggar_files::{Finding, shown};
+use saggar_schedule::firing::Firing;
+
+/// What became of one fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Fate {
+    /// It came during the firing. Where there was something to compare with, it also showed.
+    Struck,
+    /// The firing was over before its time, or did not begin.
+    Missed,
+    /// The firing went as it would have gone without it.
+    Hidden,
+    /// So it did, and without the other faults it would not have.
+    Masked,
+}
+
+/// Refuses what the furnace cannot have.
+pub(super) fn allowed(faults: &[Scheduled], plan: &Firing) -> Result<(), Error> {
+    let pumped = plan.profile.spec.pump.is_some();
+    let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
+        return Ok(());
+    };
+    let (furnace, fault) = (&plan.profile.name, strange.fault.name());
+    let path = shown(&plan.profile_path.display().to_string(), 200);
+    let message = format!("{furnace} has no pump, so that {fault} means nothing");
+    let help = "leave that fault out, or give a furnace with a pump with --furnace";
+    Err(Finding::on_file(&path, message, help).into())
+}
+
+/// What is known of a firing that cannot be run again: the time of its end.
+pub(super) fn by_time(faults: &[Scheduled], fired: &rig::Firing) -> Vec<Fate> {
+    let ended_s = fired.record.duration_s();
+    let fate = |fault: &Scheduled| match fired.not_begun.is_none() && fault.at_s <= ended_s {
+        true => Fate::Struck,
+        false => Fate::Missed,
+    };
+    faults.iter().map(fate).collect()
+}
+
+/// Runs the firing again without each fault that struck, and compares. `fire` runs it with these
+/// faults.
+///
+/// # Errors
+/// Those of `fire`.
+pub(super) fn compared(
+    faults: &[Scheduled],
+    fired: &rig::Firing,
+    fire: impl Fn(Vec<Scheduled>) -> Result<rig::Firing, Error>,
+) -> Result<Vec<Fate>, Error> {
+    let mut fates = by_time(faults, fired);
+    for (index, fate) in fates.iter_mut().enumerate().filter(|(_, fate)| **fate == Fate::Struck)
+    {
+        let mut others = faults.to_vec();
+        let fault = others.remove(index);
+        if !fired.record.shows_the_same_as(&fire(others)?.record) {
+            continue;
+        }
+        let alone = || -> Result<bool, Error> {
+            let (with, without) = (fire(vec![fault])?, fire(Vec::new())?);
+            Ok(with.record.shows_the_same_as(&without.record))
+        };
+        *fate = if faults.len() == 1 || alone()? { Fate::Hidden } else { Fate::Masked };
+    }
+    Ok(fates)
+}
+
+/// What a fault did not do, and why; `None` for one that struck.
+pub(super) fn excuse(
+    fault: &Scheduled,
+    fate: Fate,
+    fired: &rig::Firing,
+) -> Option<(&'static str, String)> {
+    match fate {
+        Fate::Struck => None,
+        Fate::Missed if fired.not_begun.is_some() => {
+            Some(("did not strike", "the firing did not begin".to_owned()))
+        }
+        Fate::Missed => {
+            let minute = fired.record.duration_s() / 60.0;
+            Some(("did not strike", format!("the firing ended at minute {minute:.0}")))
+        }
+        Fate::Hidden => Some(("changed nothing", fault.fault.may_hide().to_owned())),
+        Fate::Masked => {
+            Some(("changed nothing", "the other faults left it nothing to change".to_owned()))
+        }
+    }
+}
+
+/// The excuses of all faults, each in a sentence.
+pub(super) fn excuses(
+    rehearsal: &Rehearsal<'_>,
+    fates: &[Fate],
+    fired: &rig::Firing,
+) -> Vec<String> {
+    let each = |(fault, fate): (&Scheduled, &Fate)| {
+        let (what, why) = excuse(fault, *fate, fired)?;
+        Some(format!("{} {what}: {why}", fault.fault.name()))
+    };
+    rehearsal.faults.iter().zip(fates).filter_map(each).collect()
+}

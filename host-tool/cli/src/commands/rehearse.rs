@@ -1,0 +1,287 @@
+//! `rehearse`: fire a schedule on the simulated furnace, with the real control core in the loop.
+
+use std::path::{Path, PathBuf};
+
+use saggar_bench::rig::{self, Rig, Setup};
+use saggar_plant::faults::Scheduled;
+use saggar_plant::spec::FurnaceSpec;
+use saggar_plant::verdict::{Finding, Outcome, Scale, Subject, Terms, words};
+
+use super::conditions::{self, folder_of};
+use super::fates::{self, Fate};
+use crate::Error;
+use saggar_files::feature::Feature;
+use saggar_report::{
+    self, Failure, FindingStage, Numbers, Report, ReportFinding, Saved, StageBand,
+};
+use saggar_schedule::clearance::Clearance;
+use saggar_schedule::firing::Firing;
+use saggar_standin::presses::Presses;
+
+/// What to rehearse, and how.
+#[derive(Clone, Debug)]
+pub struct Rehearsal<'a> {
+    /// The schedule.
+    pub schedule: &'a Path,
+    /// The furnace, instead of the one that the schedule names.
+    pub furnace: Option<&'a Path>,
+    /// Seed of all noise.
+    pub seed: u64,
+    /// Mains voltage as a share of the nominal one.
+    pub mains: f64,
+    /// What goes wrong, and when.
+    pub faults: &'a [Scheduled],
+    /// Who presses the buttons.
+    pub operator: Operator<'a>,
+    /// Where the report goes.
+    pub target: Target,
+    /// The report has the chart as pixels, too.
+    pub png: bool,
+    /// Scale of the page and the chart.
+    pub scale: Scale,
+}
+
+/// Who presses the buttons of a firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Operator<'a> {
+    /// Somebody who starts it, and answers a hold after so long (s).
+    Answers(f64),
+    /// Somebody who starts it, and never answers.
+    NeverAnswers,
+    /// Whoever pressed these at the panel of a stand-in.
+    Pressed(&'a Presses),
+}
+
+/// Where a report goes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// None is written.
+    Nowhere,
+    /// Into a folder named by [`folder_of`].
+    Usual,
+    /// Into this folder.
+    Folder(PathBuf),
+}
+
+/// A schedule that was rehearsed.
+#[derive(Debug)]
+pub struct Rehearsed {
+    /// What was fired.
+    pub plan: Firing,
+    /// What came of it.
+    pub fired: rig::Firing,
+    /// The verdict for programs.
+    pub json: String,
+    /// How the run differs from the plain one: "with mains at 70 %".
+    pub conditions: Option<String>,
+    /// The faults that did not strike or changed nothing, each in a sentence.
+    pub excuses: Vec<String>,
+    /// The files of the report, with the clearance for an upload if the run was plain and passed;
+    /// or why there are none; `None` if none were asked for.
+    pub saved: Option<Result<Saved, Failure>>,
+}
+
+/// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
+/// shortest possible firing has passed; a firing may take longer.
+///
+/// # Errors
+/// Everything that is wrong with the schedule or its furnace; or why the folder takes no report,
+/// and then nothing was fired. A verdict that fails is no error, nor is a report that could not
+/// be written once the firing was over: the verdict is there all the same.
+pub fn rehearse(
+    rehearsal: &Rehearsal<'_>,
+    mut watch: impl FnMut(f64),
+) -> Result<Rehearsed, Error> {
+    if rehearsal.png {
+        Feature::Png.require(saggar_report::DRAWS_PNG)?;
+    }
+    let plan = Firing::load(rehearsal.schedule, rehearsal.furnace)?;
+    fates::allowed(rehearsal.faults, &plan)?;
+    let mut furnace = plan.profile.spec.clone();
+    furnace.mains.actual_v *= rehearsal.mains;
+    let rig = |faults| rig_of(rehearsal, &plan, &furnace, faults);
+    let first = rig(rehearsal.faults.to_vec())?;
+    let folder = match &rehearsal.target {
+        Target::Nowhere => None,
+        Target::Usual => Some(folder_of(rehearsal)?),
+        Target::Folder(folder) => Some(folder.clone()),
+    };
+    if let Some(folder) = &folder {
+        saggar_report::try_folder(folder)?;
+    }
+    let shortest_s = plan.summary.shortest_seconds.max(1.0);
+    let fired = first.run(|now_s| watch(now_s / shortest_s));
+    let again = |faults| Ok(rig(faults)?.run(|_| {}));
+    let fates = fates::compared(rehearsal.faults, &fired, again)?;
+    let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
+    judged(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
+}
+
+/// A rig of the plan, with these faults ahead of it.
+fn rig_of<'a>(
+    rehearsal: &Rehearsal<'_>,
+    plan: &'a Firing,
+    furnace: &'a FurnaceSpec,
+    faults: Vec<Scheduled>,
+) -> Result<Rig<'a>, Error> {
+    Rig::new(Setup {
+        furnace,
+        device: &plan.profile.furnace,
+        work: &plan.work,
+        programme: &plan.image,
+        seed: rehearsal.seed,
+        faults,
+        operator_s: match rehearsal.operator {
+            Operator::Answers(after_s) => Some(after_s),
+            Operator::NeverAnswers | Operator::Pressed(_) => None,
+        },
+    })
+    .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })
+}
+
+/// What a firing that is over comes to, with its report and its clearance in the folder if there is
+/// one.
+pub(super) fn judged(
+    rehearsal: &Rehearsal<'_>,
+    plan: Firing,
+    fired: rig::Firing,
+    fates: &[Fate],
+    folder: Option<&Path>,
+    clearance: Option<&Clearance>,
+) -> Result<Rehearsed, Error> {
+    let report = report_of(rehearsal, &plan, &fired, fates);
+    let json = report.json()?;
+    let saved =
+        folder.map(|folder| saggar_report::save(folder, &report, rehearsal.png, clearance));
+    drop(report);
+    let conditions = conditions::said(rehearsal);
+    let excuses = fates::excuses(rehearsal, fates, &fired);
+    Ok(Rehearsed { plan, fired, json, conditions, excuses, saved })
+}
+
+/// A run clears if nothing was unusual in it and the verdict passed.
+fn clears(rehearsal: &Rehearsal<'_>, fired: &rig::Firing) -> bool {
+    rehearsal.faults.is_empty()
+        && (rehearsal.mains - 1.0).abs() < 1e-9
+        && matches!(rehearsal.operator, Operator::Answers(_))
+        && fired.verdict.passed
+}
+
+fn report_of<'a>(
+    rehearsal: &Rehearsal<'_>,
+    plan: &'a Firing,
+    fired: &'a rig::Firing,
+    fates: &[Fate],
+) -> Report<'a> {
+    let verdict = &fired.verdict;
+    Report {
+        title: &plan.schedule.name,
+        schedule_name: plan.source.name(),
+        furnace_name: &plan.profile.name,
+        digest_hex: &plan.summary.digest,
+        seed: rehearsal.seed,
+        record: &fired.record,
+        stages: bands(rehearsal, plan, fired),
+        findings: findings(rehearsal, plan, fired),
+        passed: verdict.passed,
+        facts: facts(rehearsal, plan, fired, fates),
+        scale: rehearsal.scale,
+    }
+}
+
+/// The stages that ran, named as the schedule names them.
+fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
+    let band = |span: saggar_bench::record::Span| {
+        let place = plan.map.place(span.step)?;
+        let kind = place.stage.kind.as_ref()?;
+        let vacuum = place.vacuum.as_ref().and_then(|vacuum| vacuum.kind.as_ref());
+        let parts = [Some(kind), vacuum]
+            .into_iter()
+            .flatten()
+            .map(|kind| kind.phrase(rehearsal.scale == Scale::Fahrenheit));
+        Some(StageBand {
+            number: place.number,
+            step: span.step,
+            name: place.stage.name.clone().unwrap_or_default(),
+            kind: kind.word().to_owned(),
+            what: parts.collect::<Vec<_>>().join(", "),
+            from_s: span.from_s,
+            to_s: span.to_s,
+        })
+    };
+    fired.record.spans().into_iter().filter_map(band).collect()
+}
+
+fn facts(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    fired: &rig::Firing,
+    fates: &[Fate],
+) -> Vec<(String, String)> {
+    let work = &plan.work;
+    let wall = work.wall_m.value * 1000.0;
+    let pieces = format!("{} × {}, wall {wall:.2} mm", work.count, work.body.name);
+    let mut facts = vec![("Work".to_owned(), pieces)];
+    if let Some(coat) = &work.coat {
+        let thick = coat.thickness_m.value * 1000.0;
+        facts.push(("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
+    }
+    facts.extend(conditions::facts(rehearsal, plan));
+    facts.extend(conditions::faults(rehearsal, fates, fired));
+    facts
+}
+
+fn findings(
+    rehearsal: &Rehearsal<'_>,
+    plan: &Firing,
+    fired: &rig::Firing,
+) -> Vec<ReportFinding> {
+    let terms = Terms { scale: rehearsal.scale, stages: &plan.map.phrases() };
+    let stage = |found: &Finding| {
+        let place = plan.map.place(found.step?)?;
+        Some(FindingStage { number: place.number, name: place.stage.name.clone() })
+    };
+    let told = |found| ReportFinding { stage: stage(found), ..finding(found, terms) };
+    fired.verdict.findings.iter().map(told).collect()
+}
+
+fn finding(found: &Finding, terms: Terms<'_>) -> ReportFinding {
+    let numbers = unit(found.subject).map(|unit| Numbers {
+        measured: found.measured,
+        limit: found.limit,
+        margin: found.margin,
+        unit,
+    });
+    ReportFinding {
+        subject: words::title(found.subject).to_owned(),
+        outcome: match found.outcome {
+            Outcome::Pass => saggar_report::Outcome::Pass,
+            Outcome::Fail => saggar_report::Outcome::Fail,
+            Outcome::Note => saggar_report::Outcome::Note,
+        },
+        sentence: words::sentence(found, terms),
+        at_s: found.at_s,
+        stage: None,
+        numbers,
+    }
+}
+
+/// Unit of a subject's numbers; `None` where they mean nothing alone.
+const fn unit(subject: Subject) -> Option<&'static str> {
+    match subject {
+        Subject::Ending => None,
+        Subject::Dry | Subject::BurntOff | Subject::TrappedGas | Subject::Sureness => {
+            Some("share")
+        }
+        Subject::Boiled | Subject::CoatBudget => Some("ratio"),
+        Subject::Stress => Some("pascal"),
+        Subject::Infiltrated | Subject::MeltBack => Some("metre"),
+        Subject::HottestSensor | Subject::HottestPiece => Some("celsius"),
+        Subject::Overshoot
+        | Subject::PieceOverSetpoint
+        | Subject::SoakBand
+        | Subject::SensorToPiece => Some("kelvin"),
+        Subject::Energy => Some("joule"),
+        Subject::Duration => Some("second"),
+    }
+}

@@ -1,0 +1,226 @@
+//! The one way to standard output and standard error.
+//!
+//! A file, a device or a command line may hold what makes a terminal act, what turns the direction
+//! of reading, or what nobody sees. Here all of it is written out, and nothing else in the tool has
+//! hold of the streams, so that no message can forget to. Our own colours go beside the text, in a
+//! [`Line`], and not through it.
+
+use std::io::{self, Write};
+
+use anstream::AutoStream;
+use anstyle::Style;
+use serde_json::Value;
+
+use crate::settings::Display;
+use saggar_files::{json_written_out, written_out};
+
+/// Text on one line that a terminal only shows, with colours of our own.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Line(String);
+
+impl Line {
+    /// With more text at its end.
+    pub(super) fn plain(mut self, text: &str) -> Self {
+        self.0 += &written_out(text);
+        self
+    }
+
+    /// With more text at its end, in this style.
+    pub(super) fn styled(self, style: Style, text: &str) -> Self {
+        let mut whole = self;
+        whole.0 += &format!("{style}{}{style:#}", written_out(text));
+        whole
+    }
+
+    /// The text, with its colours.
+    pub(super) fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl From<&str> for Line {
+    fn from(text: &str) -> Self {
+        Self(written_out(text))
+    }
+}
+
+impl From<&String> for Line {
+    fn from(text: &String) -> Self {
+        text.as_str().into()
+    }
+}
+
+impl From<String> for Line {
+    fn from(text: String) -> Self {
+        text.as_str().into()
+    }
+}
+
+/// Where the next character goes on a terminal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Cursor {
+    /// Some lines up.
+    Up(usize),
+    /// To the start of its line.
+    LineStart,
+    /// It stays; what stands behind it on the line goes.
+    EraseRest,
+    /// The place is remembered.
+    Save,
+    /// To the place that is remembered.
+    Restore,
+}
+
+/// A stream for people or programs.
+pub(super) struct Out<'a> {
+    to: Box<dyn Write + 'a>,
+}
+
+/// Standard output.
+pub(super) fn stdout(display: &Display) -> Out<'static> {
+    Out { to: Box::new(AutoStream::new(io::stdout().lock(), display.stdout_color)) }
+}
+
+/// Standard error.
+pub(super) fn stderr(display: &Display) -> Out<'static> {
+    Out { to: Box::new(AutoStream::new(io::stderr().lock(), display.stderr_color)) }
+}
+
+/// Standard output for what has no colours.
+pub(super) fn plain_stdout() -> Out<'static> {
+    Out { to: Box::new(io::stdout().lock()) }
+}
+
+/// One of them before anybody knows what was asked for, with colours where they are usual.
+pub(super) fn before_settings(to_stderr: bool) -> Out<'static> {
+    if to_stderr {
+        Out { to: Box::new(AutoStream::auto(io::stderr().lock())) }
+    } else {
+        Out { to: Box::new(AutoStream::auto(io::stdout().lock())) }
+    }
+}
+
+impl Out<'_> {
+    /// A line.
+    pub(super) fn line(&mut self, line: impl Into<Line>) -> io::Result<()> {
+        writeln!(self.to, "{}", line.into().0)
+    }
+
+    /// An empty line.
+    pub(super) fn blank(&mut self) -> io::Result<()> {
+        writeln!(self.to)
+    }
+
+    /// Text within a line. Nothing but [`Self::cursor`] and [`Self::blank`] follows it there.
+    pub(super) fn text(&mut self, text: impl Into<Line>) -> io::Result<()> {
+        write!(self.to, "{}", text.into().0)
+    }
+
+    /// Moves about on a terminal.
+    pub(super) fn cursor(&mut self, cursor: Cursor) -> io::Result<()> {
+        match cursor {
+            Cursor::Up(lines) => write!(self.to, "\x1b[{lines}A"),
+            Cursor::LineStart => write!(self.to, "\r"),
+            Cursor::EraseRest => write!(self.to, "\x1b[K"),
+            Cursor::Save => write!(self.to, "\x1b7"),
+            Cursor::Restore => write!(self.to, "\x1b8"),
+        }
+    }
+
+    /// Lines that a library drew, with its colours: escapes of colours stay, all others are
+    /// written out. Text of others in them has to be written out before, or it could have colours.
+    pub(super) fn drawn(&mut self, lines: &str) -> io::Result<()> {
+        lines.lines().try_for_each(|line| self.drawn_line(line))
+    }
+
+    /// One of them.
+    pub(super) fn drawn_line(&mut self, line: &str) -> io::Result<()> {
+        let mut rest = line;
+        while let Some((before, from)) = rest.split_once('\x1b') {
+            let colour = colour(from);
+            write!(self.to, "{}", written_out(before))?;
+            match colour {
+                Some(colour) => write!(self.to, "\x1b{colour}")?,
+                None => write!(self.to, "{}", written_out("\x1b"))?,
+            }
+            rest = &from[colour.map_or(0, str::len)..];
+        }
+        writeln!(self.to, "{}", written_out(rest))
+    }
+
+    /// A value for programs, over several lines.
+    pub(super) fn json(&mut self, value: &Value) -> io::Result<()> {
+        self.json_text(&format!("{value:#}\n"))
+    }
+
+    /// A value for programs, on one line.
+    pub(super) fn json_row(&mut self, value: &Value) -> io::Result<()> {
+        self.json_text(&format!("{value}\n"))
+    }
+
+    /// JSON that is text already.
+    pub(super) fn json_text(&mut self, json: &str) -> io::Result<()> {
+        self.to.write_all(json_written_out(json).as_bytes())
+    }
+
+    /// What was made of the tool's own description and of nothing else.
+    pub(super) fn generated(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.to.write_all(bytes)
+    }
+
+    pub(super) fn flush(&mut self) -> io::Result<()> {
+        self.to.flush()
+    }
+}
+
+#[cfg(test)]
+impl<'a> Out<'a> {
+    /// Into a buffer.
+    pub(super) fn into(buffer: &'a mut Vec<u8>) -> Self {
+        Self { to: Box::new(buffer) }
+    }
+}
+
+/// What follows an escape, as far as it is a change of colour: `[1;31m`.
+fn colour(text: &str) -> Option<&str> {
+    let parameters = text.strip_prefix('[')?;
+    let end = parameters.find(|c: char| !(c.is_ascii_digit() || c == ';'))?;
+    parameters[end..].starts_with('m').then(|| &text[..end + 2])
+}
+
+#[cfg(test)]
+mod tests {
+    use anstyle::AnsiColor;
+    use serde_json::json;
+
+    use super::*;
+
+    fn written(write: impl FnOnce(&mut Out<'_>) -> io::Result<()>) -> String {
+        let mut buffer = Vec::new();
+        write(&mut Out::into(&mut buffer)).expect("written");
+        String::from_utf8(buffer).expect("text")
+    }
+
+    #[test]
+    fn text_of_others_is_written_out_and_colours_of_ours_stay() {
+        let red = AnsiColor::Red.on_default();
+        let line = Line::from("a\x1b[31m\n").styled(red, "b\u{9b}").plain("\u{202e}");
+        let text = written(|out| out.line(line));
+        assert_eq!(text, "a\\u{1b}[31m\\u{a}\x1b[31mb\\u{9b}\x1b[0m\\u{202e}\n");
+    }
+
+    #[test]
+    fn drawings_keep_their_colours_and_no_other_escape() {
+        let text =
+            written(|out| out.drawn("\x1b[1m\x1b[1;31ma\x1b[0m\x1b[2J\x1b]0;t\x07\x1b\nb"));
+        let rest = "\\u{1b}[2J\\u{1b}]0;t\\u{7}\\u{1b}";
+        assert_eq!(text, format!("\x1b[1m\x1b[1;31ma\x1b[0m{rest}\nb\n"));
+    }
+
+    #[test]
+    fn programs_read_what_was_meant() {
+        let value = json!({ "a": "\x1b\u{9b}\u{202e}" });
+        let text = written(|out| out.json_row(&value));
+        assert_eq!(text, "{\"a\":\"\\u001b\\u009b\\u202e\"}\n");
+    }
+}

@@ -1,0 +1,238 @@
+//! A furnace that is watched: a few lines that change on a terminal, else one line a second.
+
+use std::io::{self, IsTerminal as _};
+
+use serde_json::json;
+use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
+
+use super::device::{clock, figures};
+use super::screen::{Cursor, Out, plain_stdout};
+use crate::Error;
+use crate::commands::device::{Seen, Standing, Watched};
+use crate::settings::Display;
+use saggar_files::say::duration;
+
+/// The view.
+#[derive(Debug)]
+pub struct View {
+    display: Display,
+    live: bool,
+    lines: usize,
+}
+
+impl View {
+    /// A view on standard output.
+    pub fn new(display: &Display) -> Self {
+        let live = io::stdout().is_terminal() && display.drawn && !display.json;
+        Self { display: *display, live, lines: 0 }
+    }
+
+    /// Shows what there is to show.
+    ///
+    /// # Errors
+    /// The output cannot be written.
+    pub fn show(&mut self, seen: &Seen<'_>) -> Result<(), Error> {
+        let (event, text) = match seen {
+            Seen::Standing(standing) => return self.standing(standing),
+            Seen::Lost(why, give_up) => {
+                let give_up = duration(give_up.as_secs_f64());
+                ("lost", format!("the line is lost, trying again for {give_up} ({why})"))
+            }
+            Seen::Back(after) => {
+                let after = duration(after.as_secs_f64().round());
+                (
+                    "back",
+                    format!("connected again after {after}; what was told meanwhile is lost"),
+                )
+            }
+            Seen::CameUpAnew(0) => ("anew", "the device came up anew".to_owned()),
+            Seen::CameUpAnew(boot) => {
+                ("anew", format!("the device came up anew: boot number {boot}"))
+            }
+            Seen::Stopped => {
+                let told = "the device has taken the order: the firing is ended, if one ran";
+                ("stopped", told.to_owned())
+            }
+            Seen::NotStopped(why) => {
+                let told =
+                    "the firing is not known to have been ended: press stop at the furnace";
+                ("not stopped", format!("{told} ({why})"))
+            }
+        };
+        if self.display.json {
+            let mut out = plain_stdout();
+            out.json_row(&json!({ "event": event, "text": text }))?;
+            return Ok(out.flush()?);
+        }
+        super::notice(&text, &self.display);
+        // What is drawn next stands below.
+        self.lines = 0;
+        Ok(())
+    }
+
+    fn standing(&mut self, standing: &Standing) -> Result<(), Error> {
+        let mut out = plain_stdout();
+        if self.display.json {
+            out.json_row(&json!(standing))?;
+        } else if self.live {
+            self.redraw(&mut out, &lines(standing, &self.display))?;
+        } else {
+            out.line(line(standing, self.display.fahrenheit))?;
+        }
+        Ok(out.flush()?)
+    }
+
+    /// Says what was recorded.
+    ///
+    /// # Errors
+    /// The output cannot be written.
+    pub fn end(
+        &self,
+        watched: &Watched,
+        record: Option<&std::path::Path>,
+    ) -> Result<(), Error> {
+        let mut out = plain_stdout();
+        if self.display.json {
+            out.json_row(&json!({ "ok": true, "recorded": watched }))?;
+        } else if let Some(record) = record {
+            let file = saggar_files::shown(&record.display().to_string(), 200);
+            let Watched { ticks, lost } = watched;
+            let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
+            super::wrap::wrapped(&mut out, &told, "", "  ", self.display.width)?;
+        }
+        Ok(out.flush()?)
+    }
+
+    /// Draws over what was drawn last. What is being typed below it stays where it is.
+    fn redraw(&mut self, out: &mut Out<'_>, lines: &[String]) -> io::Result<()> {
+        let same = self.lines > 0 && lines.len() <= self.lines;
+        if same {
+            out.cursor(Cursor::Save)?;
+        }
+        if self.lines > 0 {
+            out.cursor(Cursor::Up(self.lines))?;
+        }
+        let below = self.lines.saturating_sub(lines.len());
+        for line in lines.iter().map(String::as_str).chain(std::iter::repeat_n("", below)) {
+            out.cursor(Cursor::LineStart)?;
+            out.text(line)?;
+            out.cursor(Cursor::EraseRest)?;
+            out.blank()?;
+        }
+        if same {
+            out.cursor(Cursor::Restore)?;
+        }
+        self.lines = self.lines.max(lines.len());
+        Ok(())
+    }
+}
+
+/// One line for a file or a pipe.
+fn line(standing: &Standing, fahrenheit: bool) -> String {
+    let figures = figures(standing, fahrenheit).join(", ");
+    format!("{}  {}  {figures}", clock(standing.at_second), standing.state)
+}
+
+/// The lines of a terminal, none wider than it.
+fn lines(standing: &Standing, display: &Display) -> Vec<String> {
+    let mut all = vec![clock(standing.at_second), standing.state.clone()];
+    all.extend(figures(standing, display.fahrenheit));
+    if let Some(programme) = &standing.programme {
+        all.push(format!("programme {programme}"));
+    }
+    // The last column stays free: some terminals wrap when it is written.
+    all.iter().map(|line| cut(line, display.width.saturating_sub(1))).collect()
+}
+
+fn cut(line: &str, columns: usize) -> String {
+    if line.width() <= columns {
+        return line.to_owned();
+    }
+    let mut used = 0;
+    let mut text = String::new();
+    for c in line.chars() {
+        used += c.width().unwrap_or(0);
+        if used >= columns {
+            break;
+        }
+        text.push(c);
+    }
+    text + "…"
+}
+
+#[cfg(test)]
+mod tests {
+    use anstream::ColorChoice;
+    use saggar_core::Cause;
+    use saggar_device::wire::Status;
+
+    use super::*;
+    use crate::commands::device::Channels;
+
+    fn standing() -> Standing {
+        let status = Status {
+            at_ms: 3_723_000,
+            programme: Some([0x96, 0x78, 0x14, 0xdf]),
+            step: Some(11),
+            setpoint_mc: Some(1_120_000),
+            reading_mc: Some(1_119_640),
+            pressure_pa: Some(5_000),
+            cycles: 3,
+            of_cycles: 5,
+            tripped: Some(Cause::HeaterWithoutEffect),
+            ..Status::default()
+        };
+        Standing::of(&status, &Channels::default())
+    }
+
+    #[test]
+    fn no_line_is_wider_than_the_terminal() {
+        for width in [20, 30, 40, 80] {
+            let display = Display {
+                json: false,
+                fahrenheit: false,
+                stdout_color: ColorChoice::Never,
+                stderr_color: ColorChoice::Never,
+                drawn: true,
+                unicode: true,
+                width,
+            };
+            let lines = lines(&standing(), &display);
+            assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
+            assert_eq!(lines[0], "1:02:03");
+        }
+    }
+
+    #[test]
+    fn a_redraw_covers_what_stood_there() {
+        let mut view = View {
+            display: Display {
+                json: false,
+                fahrenheit: false,
+                stdout_color: ColorChoice::Never,
+                stderr_color: ColorChoice::Never,
+                drawn: true,
+                unicode: true,
+                width: 40,
+            },
+            live: true,
+            lines: 0,
+        };
+        let mut buffer = Vec::new();
+        let mut out = Out::into(&mut buffer);
+        view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
+        view.redraw(&mut out, &["c".to_owned()]).unwrap();
+        drop(out);
+        let text = String::from_utf8(buffer).unwrap();
+        assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b7\x1b[2A\rc\x1b[K\n\r\x1b[K\n\x1b8");
+    }
+
+    #[test]
+    fn one_line_says_it_all() {
+        assert_eq!(
+            line(&standing(), false),
+            "1:02:03  tripped: heater without effect  control: 1119.6 °C, setpoint 1120 °C, duty 60 %, \
+             50 hPa"
+        );
+    }
+}

@@ -1,0 +1,70 @@
+//! Text in lines of at most so many columns, as far as that goes without tearing apart what
+//! belongs together: a number and its unit, and whatever has no blank in it, paths above all.
+
+use std::io;
+
+use textwrap::{Options, WordSeparator, WordSplitter};
+
+use super::screen::{Line, Out};
+use saggar_files::say::bound;
+
+/// Writes a text with something in front of the first line and of all others.
+pub(super) fn wrapped(
+    out: &mut Out<'_>,
+    text: impl Into<Line>,
+    first: impl Into<Line>,
+    rest: &str,
+    columns: usize,
+) -> io::Result<()> {
+    let (text, first) = (text.into(), first.into());
+    let options = Options::new(columns).initial_indent(first.as_str()).subsequent_indent(rest);
+    broken(text.as_str(), options).iter().try_for_each(|line| out.drawn_line(line))
+}
+
+/// The lines of a text.
+pub(super) fn lines(text: &str, columns: usize) -> Vec<String> {
+    broken(text, Options::new(columns))
+}
+
+fn broken(text: &str, options: Options<'_>) -> Vec<String> {
+    let options = options
+        .word_separator(WordSeparator::AsciiSpace)
+        .word_splitter(WordSplitter::NoHyphenation)
+        .break_words(false);
+    textwrap::wrap(&bound(text), options).iter().map(|line| loose(line)).collect()
+}
+
+/// A text with plain blanks again, once its lines are made.
+fn loose(text: &str) -> String {
+    text.replace('\u{a0}', " ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Out, wrapped};
+
+    fn lines(text: &str, columns: usize) -> String {
+        let mut out = Vec::new();
+        wrapped(&mut Out::into(&mut out), text, "", "  ", columns).expect("written");
+        String::from_utf8(out).expect("text")
+    }
+
+    #[test]
+    fn a_number_keeps_its_unit_at_every_width() {
+        let text =
+            "front could have gone 0.68 mm (margin 36 %), at 1120 °C and 40 K/min, 2 h 45 min.";
+        for columns in 30..90 {
+            for line in lines(text, columns).lines() {
+                assert!(line.chars().count() <= columns, "{columns}: {line}");
+                assert!(!line.ends_with(|c: char| c.is_ascii_digit()), "{columns}: {line}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_path_is_never_broken() {
+        let path = "rehearsals/infiltrate-alumina+mains70+control-open@45/report.html";
+        let told = lines(&format!("Report: {path}"), 30);
+        assert_eq!(told, format!("Report:\n  {path}\n"));
+    }
+}

@@ -1,0 +1,116 @@
+//! A folder with a good schedule in it, and the binary to run there.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use tempfile::TempDir;
+
+/// A good schedule. Tests count its lines.
+pub(crate) const GOOD: &str = r#"name = "Coping"
+furnace = "furnace.toml"
+
+[work]
+body = "alumina"
+wall_millimetre = 0.5
+area_square_millimetre = 220
+
+[work.coat]
+glass = "lanthanum-glass"
+thickness_millimetre = 0.5
+
+[[stage]]
+ramp = { to_celsius = 300, kelvin_per_minute = 10 }
+
+[[stage]]
+vacuum = { from_celsius = 600, to_hectopascal = 50, within_minutes = 3, until_end_of = "infiltrate" }
+
+[[stage]]
+ramp = { to_celsius = 1120, minutes = 20 }
+
+[[stage]]
+soak = { minutes = 30, band_kelvin = 5 }
+name = "infiltrate"
+
+[[stage]]
+cool = { below_celsius = 450 }
+
+[[stage]]
+opening = { position = "open", minutes = 5 }
+"#;
+
+/// The repository's documents.
+pub(crate) fn docs() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs")
+}
+
+/// A good furnace profile.
+pub(crate) fn good_furnace() -> String {
+    include_str!("furnace.toml").to_owned()
+}
+
+/// A folder to work in.
+pub(crate) struct Bench {
+    folder: TempDir,
+}
+
+/// What the binary said.
+#[derive(Debug)]
+pub(crate) struct Said {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+impl Bench {
+    /// With a furnace, and this schedule as `job.toml`.
+    pub(crate) fn with(schedule: impl AsRef<[u8]>) -> Self {
+        let bench = Self { folder: TempDir::new().unwrap() };
+        bench.write("furnace.toml", good_furnace());
+        bench.write("job.toml", schedule);
+        bench
+    }
+
+    /// With the good schedule and one thing changed in it.
+    #[track_caller]
+    pub(crate) fn changed(from: &str, to: &str) -> Self {
+        assert!(GOOD.contains(from), "the good schedule has no {from}");
+        Self::with(GOOD.replacen(from, to, 1))
+    }
+
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    pub(crate) fn write(&self, name: &str, bytes: impl AsRef<[u8]>) {
+        std::fs::write(self.path(name), bytes).unwrap();
+    }
+
+    /// Runs the binary here.
+    pub(crate) fn run(&self, arguments: &[&str]) -> Said {
+        let Output { status, stdout, stderr } = Command::new(env!("CARGO_BIN_EXE_saggar"))
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .env_remove("COLUMNS")
+            .output()
+            .unwrap();
+        Said {
+            code: status.code().unwrap(),
+            out: String::from_utf8(stdout).unwrap(),
+            err: String::from_utf8(stderr).unwrap(),
+        }
+    }
+
+    /// `check` must refuse `job.toml` with one finding, at this place, and with these words.
+    #[track_caller]
+    pub(crate) fn refuses(&self, place: &str, message: &str, cure: &str) {
+        let said = self.run(&["check", "job.toml"]);
+        assert_eq!(said.code, 2, "{said:#?}");
+        assert_eq!(said.out, "", "a finding is no result");
+        let start = format!("{place}: ");
+        let (first, rest) = said.err.split_once('\n').unwrap();
+        assert!(first.starts_with(&start) && first.contains(message), "{said:#?}");
+        let help = rest.lines().next().unwrap();
+        assert!(help.starts_with("    help: ") && help.contains(cure), "{said:#?}");
+        assert!(rest.ends_with("\n1 finding in 1 file\n"), "{said:#?}");
+    }
+}

@@ -1,0 +1,141 @@
+//! What may stand under a file's name and is no schedule.
+
+use super::bench::{Bench, GOOD};
+
+#[test]
+fn nothing() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "there is no such file", "check the spelling");
+}
+
+#[test]
+fn a_folder() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    std::fs::create_dir(bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "this is a folder", "name a file in it");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_that_nobody_writes_to() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    let made =
+        std::process::Command::new("mkfifo").arg(bench.path("job.toml")).status().unwrap();
+    assert!(made.success());
+    bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_that_never_ends() {
+    let bench = Bench::with(GOOD);
+    std::fs::remove_file(bench.path("job.toml")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", bench.path("job.toml")).unwrap();
+    bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
+}
+
+/// Every command that reads a file of a user, each with the name of what it reads last.
+#[cfg(unix)]
+const READERS: &[&[&str]] = &[
+    &["check", "job.toml", "--furnace"],
+    &["rehearse"],
+    &["show"],
+    &["replay"],
+    #[cfg(feature = "messages")]
+    &["device", "messages", "--file", "job.toml", "--elf"],
+    &["standin", "job.toml", "--listen", "tcp:127.0.0.1:0", "--memory"],
+    &["device", "stop", "--port", "tcp:127.0.0.1:9", "--key"],
+    &["device", "upload", "job.toml", "--port", "tcp:127.0.0.1:9", "--key"],
+];
+
+#[cfg(unix)]
+#[test]
+fn no_command_waits_for_what_is_no_file() {
+    let bench = Bench::with(GOOD);
+    nix::unistd::mkfifo(&bench.path("pipe"), nix::sys::stat::Mode::S_IRWXU).unwrap();
+    std::os::unix::fs::symlink("pipe", bench.path("link")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", bench.path("zero")).unwrap();
+    for reader in READERS {
+        for name in ["pipe", "link", "zero", "."] {
+            let said = bench.run(&[*reader, &[name]].concat());
+            assert_eq!(said.code, 2, "{reader:?} {name}: {said:#?}");
+            assert_eq!(said.out, "", "{reader:?} {name}");
+            let why = [
+                "is a pipe or a device",
+                "this is a folder",
+                "a folder has this name",
+                "this is no plain file",
+            ];
+            assert!(why.iter().any(|why| said.err.contains(why)), "{reader:?}: {}", said.err);
+        }
+    }
+}
+
+#[test]
+fn a_huge_file_of_holes() {
+    let bench = Bench::with(GOOD);
+    let file = std::fs::File::create(bench.path("job.toml")).unwrap();
+    file.set_len(1 << 40).unwrap();
+    bench.refuses("job.toml", "larger than 256 KiB", "right one");
+}
+
+#[test]
+fn ten_megabytes() {
+    Bench::with(vec![b'#'; 10 << 20]).refuses("job.toml", "larger than 256 KiB", "right one");
+}
+
+#[test]
+fn an_empty_file() {
+    Bench::with("").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
+    Bench::with("# nothing\n").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
+}
+
+#[test]
+fn bytes_that_are_no_text() {
+    let mut bytes = GOOD.as_bytes().to_vec();
+    bytes[20] = 0xff;
+    Bench::with(bytes).refuses("job.toml", "byte 0xff at offset 20, on line 2", "UTF-8");
+    let wide: Vec<u8> =
+        [0xff, 0xfe].into_iter().chain(GOOD.bytes().flat_map(|b| [b, 0])).collect();
+    Bench::with(wide).refuses("job.toml", "UTF-16", "save it as plain text in UTF-8");
+}
+
+#[test]
+fn a_furnace_profile() {
+    Bench::with(super::bench::good_furnace()).refuses(
+        "job.toml:8:2",
+        "this is a furnace profile, not a schedule",
+        "--furnace",
+    );
+}
+
+#[test]
+fn other_line_ends_and_a_byte_order_mark_are_fine() {
+    let windows = format!("\u{feff}{}", GOOD.replace('\n', "\r\n"));
+    assert_eq!(Bench::with(windows).run(&["check", "job.toml"]).code, 0);
+}
+
+#[test]
+fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
+    let text = GOOD
+        .replace("[work]", "# \x1b]0;title\x07 \u{202e}\n[work]")
+        .replace("body", "b\u{1b}");
+    let bench = Bench::with(text);
+    for color in ["never", "always"] {
+        let said = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
+        let clean = |c: char| !saggar_files::forbidden(c) || c == '\n';
+        // With colours there are escapes, but only of colours.
+        let mut left = said.err.clone();
+        if color == "always" {
+            while let Some(start) = left.find("\x1b[") {
+                let end = start + left[start..].find('m').unwrap();
+                assert!(left[start + 2..end].chars().all(|c| c.is_ascii_digit() || c == ';'));
+                left.replace_range(start..=end, "");
+            }
+        }
+        assert!(left.chars().all(clean), "{:?}", said.err);
+    }
+}

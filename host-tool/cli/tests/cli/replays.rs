@@ -1,0 +1,184 @@
+//! What `replay` concludes from a log, and the exit code: equal only where something was compared.
+
+use saggar_client::logfile::{Head, MAGIC, Writer};
+use saggar_core::Controller;
+use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
+use saggar_core::units::Instant;
+use saggar_device::wire::{Origin, Tick};
+use serde_json::Value;
+
+use super::bench::{Bench, GOOD, docs};
+
+/// What a log is made of.
+#[derive(Clone, Copy, PartialEq)]
+enum Part {
+    /// The memory of the core before the next tick.
+    Origin,
+    /// So many ticks.
+    Ticks(u32),
+    /// So many that were lost.
+    Lost(u32),
+    /// A tick with another output than the core's.
+    Altered,
+}
+
+/// Writes `it.firing`: its bytes.
+fn log(bench: &Bench, parts: &[Part]) -> Vec<u8> {
+    let path = bench.path("it.firing");
+    let _ = std::fs::remove_file(&path);
+    let profile = docs().join("furnaces/lift-vacuum.toml");
+    let furnace = saggar_schedule::profile::Profile::load(&profile).unwrap().furnace;
+    let head = Head {
+        device: *b"bench-7\0",
+        image: [0, 1, 0],
+        began_s: 0,
+        furnace: postcard::to_stdvec(&furnace).unwrap(),
+    };
+    let mut writer = Writer::create(&path, &head).unwrap();
+    let mut core = Controller::new(furnace);
+    let mut number = 0;
+    for part in parts {
+        let count = match part {
+            Part::Origin => {
+                let mut room = [0; 250];
+                let used = core.save(&mut room).unwrap();
+                let memory = &room[..used];
+                writer.origin(&Origin { number, programme: None, memory }).unwrap();
+                0
+            }
+            Part::Ticks(count) | Part::Lost(count) => *count,
+            Part::Altered => 1,
+        };
+        for _ in 0..count {
+            number += 1;
+            let at_ms = u64::from(number) * 100;
+            let mut outputs = core.step(Instant::from_millis(at_ms), &inputs());
+            outputs.pump ^= *part == Part::Altered;
+            if !matches!(part, Part::Lost(_)) {
+                writer.tick(&Tick::new(number, at_ms, &inputs(), &outputs)).unwrap();
+            }
+        }
+    }
+    writer.flush().unwrap();
+    std::fs::read(&path).unwrap()
+}
+
+/// A cold furnace at rest.
+fn inputs() -> Inputs {
+    let sample =
+        ThermocoupleSample { emf_nv: 1000, cold_junction_mc: 23_000, open: false, age_ms: 0 };
+    Inputs {
+        control: Some(sample),
+        limit: Some(sample),
+        pressure_pa: Some(101_325),
+        closure: ClosureContacts { shut: true, open: false },
+        ..Inputs::default()
+    }
+}
+
+/// What is said of `it.firing`: exit code, words on one line, and JSON.
+fn concluded(bench: &Bench) -> (i32, String, Value) {
+    let said = bench.run(&["replay", "it.firing"]);
+    let json = bench.run(&["replay", "it.firing", "--json"]);
+    assert_eq!((said.err.as_str(), json.err.as_str()), ("", ""));
+    assert_eq!(said.code, json.code);
+    let words = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let value: Value = serde_json::from_str(&json.out).unwrap();
+    assert_eq!(value["ok"], said.code == 0, "{value}");
+    (said.code, words, value)
+}
+
+#[test]
+fn nothing_compared_is_not_equal() {
+    let bench = Bench::with(GOOD);
+    for (parts, why) in [
+        (&[][..], "no tick was recorded"),
+        (&[Part::Origin], "no tick was recorded"),
+        (&[Part::Ticks(30)], "none of its 30 ticks follows an origin"),
+        (&[Part::Ticks(30), Part::Origin], "none of its 30 ticks follows an origin"),
+    ] {
+        log(&bench, parts);
+        let (code, words, value) = concluded(&bench);
+        assert_eq!(code, 3, "{words}");
+        assert!(words.starts_with("it.firing: not known: nothing was compared "), "{words}");
+        assert!(words.contains(why) && words.contains("record it anew with"), "{words}");
+        assert!(!words.contains("equal"), "{words}");
+        assert_eq!(value["conclusion"], "not known");
+        assert!(value["why"].as_str().unwrap().contains(why), "{value}");
+    }
+}
+
+#[test]
+fn what_was_compared_is_equal_or_different() {
+    use Part::{Altered, Lost, Origin, Ticks};
+    let bench = Bench::with(GOOD);
+    for (parts, code, head, conclusion) in [
+        (&[Origin, Ticks(30)][..], 0, "it.firing: equal of", "equal"),
+        (&[Ticks(5), Origin, Ticks(30)], 0, "it.firing: equal of", "equal"),
+        (
+            &[Origin, Ticks(9), Lost(2), Origin, Ticks(9), Lost(1), Origin, Ticks(9)],
+            0,
+            "it.firing: equal, with 2 gaps of",
+            "equal",
+        ),
+        (&[Origin, Ticks(9), Lost(2), Ticks(9)], 0, "it.firing: equal, with 1 gap of", "equal"),
+        (&[Origin, Ticks(9), Altered, Ticks(9)], 1, "it.firing: different of", "different"),
+        (
+            &[Origin, Ticks(9), Lost(2), Origin, Ticks(9), Altered],
+            1,
+            "it.firing: different of",
+            "different",
+        ),
+    ] {
+        log(&bench, parts);
+        let (ended, words, value) = concluded(&bench);
+        assert_eq!(ended, code, "{words}");
+        assert!(words.starts_with(head), "{words}");
+        assert_eq!((&value["conclusion"], &value["why"]), (&conclusion.into(), &Value::Null));
+    }
+}
+
+#[test]
+fn a_log_that_was_cut_is_as_good_as_what_is_left_of_it() {
+    let bench = Bench::with(GOOD);
+    let bytes = log(&bench, &[Part::Origin, Part::Ticks(30)]);
+    std::fs::write(bench.path("it.firing"), &bytes[..bytes.len() - 3]).unwrap();
+    let (code, words, _) = concluded(&bench);
+    assert_eq!(code, 0, "{words}");
+    assert!(words.starts_with("it.firing: equal of"), "{words}");
+    assert!(words.contains("29 ticks compared") && words.contains("ends in the middle"));
+    let head = log(&bench, &[]).len();
+    std::fs::write(bench.path("it.firing"), &bytes[..head + 20]).unwrap();
+    assert_eq!(concluded(&bench).0, 3);
+}
+
+#[test]
+fn a_damaged_log_says_so_first_and_what_of_it_was_compared() {
+    use Part::{Altered, Origin, Ticks};
+    let bench = Bench::with(GOOD);
+    for (parts, told) in [
+        (&[Origin, Ticks(9)][..], "the 9 ticks before it were compared and are equal"),
+        (&[Origin, Ticks(9), Altered], "before it, different:"),
+        (&[Ticks(9)], "nothing before it was compared"),
+        (&[], "nothing before it was compared"),
+    ] {
+        let before = log(&bench, parts).len();
+        let mut bytes = log(&bench, &[parts, &[Origin, Ticks(400)]].concat());
+        bytes[before + 5] ^= 0x40;
+        std::fs::write(bench.path("it.firing"), &bytes).unwrap();
+        let (code, words, value) = concluded(&bench);
+        assert_eq!(code, 2, "{words}");
+        let head = format!("it.firing: damaged after {before} of {} bytes", bytes.len());
+        assert!(words.starts_with(&head), "{words}");
+        assert!(words.contains(told), "{words}");
+        assert_eq!(value["conclusion"], "damaged");
+        assert_eq!(value["torn"]["whole_bytes"], before);
+    }
+    // Not even its head can be read: it is no log.
+    let mut bytes = log(&bench, &[]);
+    bytes[MAGIC.len() + 5] ^= 1;
+    std::fs::write(bench.path("it.firing"), bytes).unwrap();
+    let said = bench.run(&["replay", "it.firing"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:?}");
+    assert!(said.err.contains("its head is damaged or missing"), "{said:?}");
+}

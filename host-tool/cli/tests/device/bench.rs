@@ -1,0 +1,113 @@
+//! A folder with a schedule, a furnace, a key, and a device of that furnace.
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use std::time::Duration;
+
+use tempfile::TempDir;
+
+use crate::standin::Standin;
+
+/// What the binary said.
+#[derive(Debug)]
+pub(crate) struct Said {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+/// The folder.
+pub(crate) struct Bench {
+    folder: TempDir,
+}
+
+impl Bench {
+    /// With the examples.
+    pub(crate) fn examples() -> Self {
+        let bench = Self { folder: TempDir::new().unwrap() };
+        let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs");
+        for name in ["schedules/clean-alumina.toml", "furnaces/teaching-door.toml"] {
+            let to = bench.path(name);
+            std::fs::create_dir_all(to.parent().unwrap()).unwrap();
+            std::fs::copy(docs.join(name), to).unwrap();
+        }
+        std::fs::copy(
+            docs.join("schedules/clean-alumina.toml"),
+            bench.path("schedules/job.toml"),
+        )
+        .unwrap();
+        bench
+    }
+
+    /// With the examples, and a key and settings as the tool makes them.
+    pub(crate) fn new() -> Self {
+        let bench = Self::examples();
+        assert_eq!(bench.run(&["device", "key", "new", "--out", "bench.key"]).code, 0);
+        let made = bench.run(&[
+            "device",
+            "settings",
+            "furnaces/teaching-door.toml",
+            "--key",
+            "bench.key",
+            "--id",
+            "bench-7",
+            "-o",
+            "bench.settings",
+        ]);
+        assert_eq!(made.code, 0, "{made:#?}");
+        bench
+    }
+
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// A device with the settings, one tick a `pace`.
+    pub(crate) fn device(&self, pace: Duration) -> Standin {
+        let settings = std::fs::read(self.path("bench.settings")).unwrap();
+        Standin::with(&settings, &self.path("schedules/job.toml"), pace)
+    }
+
+    /// Runs the binary here.
+    pub(crate) fn run(&self, arguments: &[&str]) -> Said {
+        said(self.command(arguments).output().unwrap())
+    }
+
+    /// Starts the binary here.
+    pub(crate) fn start(&self, arguments: &[&str]) -> Child {
+        let mut command = self.command(arguments);
+        command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+    }
+
+    pub(crate) fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_saggar"));
+        command.args(arguments).current_dir(self.folder.path()).env("COLUMNS", "40");
+        command
+    }
+
+    /// Uploads the schedule.
+    pub(crate) fn upload(&self, device: &Standin, more: &[&str]) -> Said {
+        let port = device.port();
+        let upload = ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port"];
+        self.run(&[&upload[..], &[&port], more].concat())
+    }
+}
+
+/// What a run of the binary said.
+pub(crate) fn said(output: Output) -> Said {
+    let Output { status, stdout, stderr } = output;
+    Said {
+        code: status.code().unwrap(),
+        out: String::from_utf8(stdout).unwrap(),
+        err: String::from_utf8(stderr).unwrap(),
+    }
+}
+
+/// No line of a text is wider than a narrow terminal, but for what cannot be broken.
+#[track_caller]
+pub(crate) fn narrow(text: &str) {
+    for line in text.lines() {
+        let breakable = line.trim().contains(' ');
+        assert!(line.chars().count() <= 40 || !breakable, "{line}");
+    }
+}

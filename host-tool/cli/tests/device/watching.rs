@@ -1,0 +1,114 @@
+//! Watching, recording, and running what was recorded again.
+
+use std::fs;
+use std::sync::atomic::Ordering;
+use std::thread;
+use std::time::Duration;
+
+use nix::sys::signal::{Signal, kill};
+use nix::unistd::Pid;
+use serde_json::Value;
+
+use crate::bench::{Bench, Said, said};
+
+fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
+    // No file is replaced.
+    let _ = fs::remove_file(bench.path("ticks.csv"));
+    let Said { code, out, err } = bench.run(&["replay", log, "--json", "--csv", "ticks.csv"]);
+    assert_eq!(err, "");
+    (code, serde_json::from_str(&out).unwrap())
+}
+
+/// Waits until a log has so many bytes.
+fn grows(bench: &Bench, log: &str, bytes: u64) {
+    for _ in 0..600 {
+        if fs::metadata(bench.path(log)).is_ok_and(|data| data.len() >= bytes) {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("{log} does not grow to {bytes} bytes");
+}
+
+/// A short firing in the place of the example, put into the device past the clearance.
+fn short(bench: &Bench) {
+    let schedule = fs::read_to_string(bench.path("schedules/job.toml")).unwrap();
+    let head = schedule.split("[[stage]]").next().unwrap();
+    let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 15 }\n\n[[stage]]\n\
+                  soak = { minutes = 1, band_kelvin = 10, patience_minutes = 60 }\n";
+    fs::write(bench.path("schedules/job.toml"), format!("{head}{stages}")).unwrap();
+}
+
+#[test]
+fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
+    let bench = Bench::new();
+    short(&bench);
+    let device = bench.device(Duration::from_millis(1));
+    let port = device.port();
+    send(&bench, &port);
+    let watch =
+        ["device", "watch", "--record", "a.firing", "--until-end", "--json", "--port", &port];
+    let child = bench.start(&watch);
+    grows(&bench, "a.firing", 2_000);
+    device.hands.start.store(true, Ordering::Relaxed);
+    let said = said(child.wait_with_output().unwrap());
+    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
+    let last: Value = serde_json::from_str(said.out.lines().last().unwrap()).unwrap();
+    let ticks = last["recorded"]["ticks"].as_u64().unwrap();
+    assert!(ticks > 600, "a firing of two minutes has more ticks: {last}");
+    let (code, value) = replayed(&bench, "a.firing");
+    assert_eq!(code, 0, "{value}");
+    assert_eq!(value["differs"], Value::Null);
+    let compared = value["compared"].as_u64().unwrap();
+    let skipped = value["skipped"].as_u64().unwrap();
+    println!("{ticks} ticks recorded, {compared} compared, {skipped} skipped: {value}");
+    assert_eq!(compared + skipped, ticks);
+    assert!(compared > ticks / 2);
+    let csv = fs::read_to_string(bench.path("ticks.csv")).unwrap();
+    assert_eq!(csv.lines().count() as u64, ticks + 1);
+    let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(6) != Some("0")).count();
+    assert!(heated > 30, "only {heated} ticks with heat: this was no firing");
+}
+
+/// Puts the schedule's programme into the device with the same code as `upload`, without a
+/// clearance: no verdict passes a firing this short.
+fn send(bench: &Bench, port: &str) {
+    let firing =
+        saggar_schedule::Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
+    let key = saggar_client::key::read(&bench.path("bench.key")).unwrap();
+    let mut desk = saggar_client::link::Desk::at(&port.parse().unwrap(), 115_200).unwrap();
+    let furnace = desk.hello.furnace;
+    let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
+    desk.order(task, &key).unwrap();
+}
+
+#[test]
+fn ctrl_c_and_lost_ticks_leave_a_log_that_is_whole() {
+    let bench = Bench::new();
+    let device = bench.device(Duration::from_millis(2));
+    let port = device.port();
+    let child = bench.start(&["device", "watch", "--record", "b.firing", "--port", &port]);
+    grows(&bench, "b.firing", 8_000);
+    device.hands.deaf.store(20, Ordering::Relaxed);
+    grows(&bench, "b.firing", 16_000);
+    grows(&bench, "b.firing", 24_000);
+    kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
+    let said = said(child.wait_with_output().unwrap());
+    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
+    assert!(said.out.contains("control: 2"), "{}", said.out);
+    let (code, value) = replayed(&bench, "b.firing");
+    assert_eq!((code, &value["torn"]), (0, &Value::Null), "{value}");
+    assert!(!value["gaps"].as_array().unwrap().is_empty(), "{value}");
+    assert!(value["stretches"].as_u64().unwrap() >= 2, "{value}");
+
+    // A cut leaves a readable beginning, an odd file is none.
+    let bytes = fs::read(bench.path("b.firing")).unwrap();
+    fs::write(bench.path("cut.firing"), &bytes[..bytes.len() - 7]).unwrap();
+    let (code, value) = replayed(&bench, "cut.firing");
+    assert_eq!((code, &value["torn"]["damaged"]), (0, &Value::Bool(false)), "{value}");
+    fs::write(bench.path("odd.firing"), "no log").unwrap();
+    assert_eq!(bench.run(&["replay", "odd.firing"]).code, 2);
+    let text = bench.run(&["replay", "b.firing"]);
+    assert!(text.out.starts_with("b.firing: equal, with "), "{}", text.out);
+    crate::bench::narrow(&text.out);
+}

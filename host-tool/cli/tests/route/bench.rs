@@ -1,0 +1,236 @@
+//! A folder, a key, and a stand-in that runs in it.
+
+use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+const BINARY: &str = env!("CARGO_BIN_EXE_saggar");
+
+/// A firing of some minutes: long enough to heat, short enough for a slow line.
+pub(crate) const SHORT: &str = r#"name = "Warm the empty table"
+furnace = "FURNACE"
+
+[work]
+body = "alumina"
+wall_millimetre = 0.5
+area_square_millimetre = 220
+
+[[stage]]
+ramp = { to_celsius = 180, kelvin_per_minute = 60 }
+
+[[stage]]
+vacuum = { from_celsius = 150, to_hectopascal = 80, within_minutes = 3, until_end_of = "hold" }
+
+[[stage]]
+soak = { minutes = 2, band_kelvin = 20, patience_minutes = 10 }
+name = "hold"
+"#;
+
+/// The folder.
+pub(crate) struct Bench {
+    folder: TempDir,
+}
+
+/// What a command said.
+#[derive(Debug)]
+pub(crate) struct Said {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+impl Said {
+    pub(crate) fn json(&self) -> Value {
+        serde_json::from_str(&self.out).unwrap_or_else(|why| panic!("{why}: {self:#?}"))
+    }
+}
+
+pub(crate) fn docs() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs").canonicalize().unwrap()
+}
+
+impl Bench {
+    /// A folder with a key in it.
+    pub(crate) fn new() -> Self {
+        let bench = Self { folder: TempDir::new().unwrap() };
+        assert_eq!(bench.run(&["device", "key", "new", "--out", "d.key"]).code, 0);
+        bench
+    }
+
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// The short schedule, for the furnace with the lift.
+    pub(crate) fn short(&self) -> PathBuf {
+        let furnace = docs().join("furnaces/lift-vacuum.toml");
+        let path = self.path("short.toml");
+        std::fs::write(&path, SHORT.replace("FURNACE", &furnace.display().to_string()))
+            .unwrap();
+        path
+    }
+
+    pub(crate) fn run(&self, args: &[&str]) -> Said {
+        run_in(self.folder.path(), args)
+    }
+
+    /// Uploads what `rehearse --out trial` has cleared.
+    pub(crate) fn upload(&self, schedule: &str, port: &str) -> Said {
+        let clearance = ["--clearance", "trial/clearance.json"];
+        let to = ["--port", port, "--key", "d.key", "--json"];
+        self.run(&[&["device", "upload", schedule], &clearance[..], &to[..]].concat())
+    }
+
+    /// A stand-in for the furnace of this schedule, and its port: one firing, started by an
+    /// operator.
+    pub(crate) fn standin(&self, schedule: &Path, more: &[&str]) -> (Running, String) {
+        let once = ["--key", "d.key", "--operator", "--once", "--speed", "max", "--json"];
+        self.stands_in(schedule, &[&once[..], more].concat())
+    }
+
+    /// A stand-in for the furnace of this schedule, and its port.
+    pub(crate) fn stands_in(&self, schedule: &Path, args: &[&str]) -> (Running, String) {
+        let mut child = Command::new(BINARY)
+            .arg("standin")
+            .arg(schedule)
+            .args(args)
+            .current_dir(self.folder.path())
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut told = BufReader::new(child.stderr.take().unwrap());
+        let mut lines = String::new();
+        let port = loop {
+            let mut line = String::new();
+            assert_ne!(told.read_line(&mut line).unwrap(), 0, "it ended: {lines}");
+            lines.push_str(&line);
+            if let Some(port) = line.strip_prefix("Listens at ") {
+                break port.split([';', '\n']).next().unwrap().to_owned();
+            }
+        };
+        // What it tells later must not fill the pipe.
+        let told = std::thread::spawn(move || {
+            let _ = told.read_to_string(&mut lines);
+            lines
+        });
+        (Running { child, told: Some(told) }, port)
+    }
+}
+
+/// Runs the binary in a folder.
+pub(crate) fn run_in(folder: &Path, args: &[&str]) -> Said {
+    let mut command = Command::new(BINARY);
+    let output = command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    Said {
+        code: output.status.code().unwrap_or(-1),
+        out: text(output.stdout),
+        err: text(output.stderr),
+    }
+}
+
+/// A stand-in that runs.
+pub(crate) struct Running {
+    child: Child,
+    told: Option<std::thread::JoinHandle<String>>,
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Running {
+    /// Its keyboard.
+    pub(crate) fn keyboard(&mut self) -> ChildStdin {
+        self.child.stdin.take().unwrap()
+    }
+
+    /// The number of its process.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Ends it; what it told.
+    pub(crate) fn stop(mut self) -> String {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+        self.told.take().unwrap().join().unwrap()
+    }
+
+    /// Waits so long for its end at most.
+    pub(crate) fn end_within(mut self, most: Duration) -> Said {
+        let since = Instant::now();
+        while self.child.try_wait().unwrap().is_none() {
+            assert!(since.elapsed() < most, "it does not end");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        self.end()
+    }
+
+    /// Waits for its end.
+    pub(crate) fn end(mut self) -> Said {
+        let mut out = String::new();
+        self.child.stdout.take().unwrap().read_to_string(&mut out).unwrap();
+        let code = self.child.wait().unwrap().code().unwrap_or(-1);
+        Said { code, out, err: self.told.take().unwrap().join().unwrap() }
+    }
+}
+
+/// What a verdict says of each subject.
+pub(crate) fn outcomes(verdict: &Value) -> BTreeMap<String, String> {
+    let text = |value: &Value| value.as_str().unwrap().to_owned();
+    let findings = verdict["findings"].as_array().unwrap();
+    findings.iter().map(|f| (text(&f["subject"]), text(&f["outcome"]))).collect()
+}
+
+/// The whole way: what the stand-in said at its end, after all that must be the same was compared.
+pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
+    let name = schedule.display().to_string();
+    assert_eq!(bench.run(&["check", &name]).code, 0);
+    let rehearsed = bench.run(&["rehearse", &name, "--out", "trial", "--json"]);
+    assert!(rehearsed.code <= 1, "{rehearsed:#?}");
+    let (running, port) = bench.standin(schedule, more);
+
+    // The recorder first: it must not miss the start.
+    let at = port.clone();
+    let folder = bench.folder.path().to_owned();
+    let serial = more.contains(&"--serial");
+    let uploaded = bench.upload(&name, &port);
+    assert_eq!(uploaded.code, 0, "{uploaded:#?}");
+    let recorder = std::thread::spawn(move || {
+        Command::new(BINARY)
+            .args(["device", "watch", "--port", &at, "--record", "it.firing", "--until-end"])
+            // A stand-in that has ended does not come back.
+            .args(["--give-up", "0.1"])
+            .args(["--json"])
+            .current_dir(folder)
+            .stdin(Stdio::null())
+            .output()
+            .unwrap()
+    });
+    let ended = running.end();
+    assert_eq!(ended.code, rehearsed.code, "{ended:#?}");
+    let watched = recorder.join().unwrap();
+    let replayed = bench.run(&["replay", "it.firing", "--json"]);
+    assert_eq!(replayed.code, 0, "{replayed:#?} {watched:#?}");
+    let compared = replayed.json()["compared"].as_u64().unwrap();
+    // However late the recorder came: not a tick is lost from there to the end, however fast the
+    // stand-in lives. Through an emulated serial port it may be: nobody waits there.
+    let lost = replayed.json()["gaps"].as_array().unwrap().len();
+    assert!(serial || (compared > 100 && lost == 0), "{replayed:#?} {watched:#?}");
+
+    let result = ended.json();
+    assert_eq!(outcomes(&result["verdict"]), outcomes(&rehearsed.json()), "{result:#}");
+    assert_eq!(result["verdict"]["digest"], rehearsed.json()["digest"]);
+    result
+}

@@ -1,0 +1,214 @@
+//! The key file of a device: 32 drawn bytes that only its owner may read.
+
+use std::fs::File;
+use std::io::Read as _;
+use std::path::Path;
+
+use saggar_device::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
+use zeroize::{Zeroize as _, Zeroizing};
+
+use crate::Error;
+use saggar_files::Finding;
+use saggar_files::plain_file::{self, ReadFault};
+use saggar_files::whole::{Unwritten, Whole};
+
+/// First line of a key file.
+const HEAD: &str = "saggar device key, version 1";
+
+/// Most bytes of a key file.
+const FILE_BYTES_MAX: u64 = 256;
+
+/// The bytes of a key; they are overwritten when they go.
+pub type Secret = Zeroizing<[u8; KEY_BYTES]>;
+
+/// Draws a key and writes it to a file that is not there yet.
+///
+/// # Errors
+/// The file is there already or cannot be written, or the system has no random numbers.
+pub fn draw(path: &Path) -> Result<(), Error> {
+    let mut secret = Secret::new([0; KEY_BYTES]);
+    getrandom::fill(secret.as_mut()).map_err(|_| {
+        Finding::on_file(
+            &path.display().to_string(),
+            "the system gives no random numbers, so there can be no key",
+            "use another machine",
+        )
+    })?;
+    // Room for all of it at once: a text that grows leaves copies behind.
+    let mut text = Zeroizing::new(String::with_capacity(FILE_BYTES_MAX as usize));
+    text.push_str(HEAD);
+    text.push('\n');
+    for byte in secret.iter() {
+        for digit in [byte >> 4, byte & 15] {
+            text.push(char::from_digit(u32::from(digit), 16).unwrap_or('0'));
+        }
+    }
+    text.push('\n');
+    let put = Whole::private(path, text.as_bytes())?.put(false);
+    Ok(put.map_err(|why| never_replaced(why, path))?)
+}
+
+/// A file with a key in it is not replaced: what stands at a device goes by it.
+pub fn never_replaced(why: Unwritten, path: &Path) -> Unwritten {
+    let said =
+        "it is there already, and what has a key in it is never replaced: name another file";
+    if why.exists { Unwritten::because(path, said) } else { why }
+}
+
+/// What is drawn when a key is set at a device, so that the same key set again makes other sessions.
+///
+/// # Errors
+/// The system has no random numbers.
+pub fn salt() -> Result<[u8; SEAL_BYTES], Error> {
+    let mut salt = [0; SEAL_BYTES];
+    getrandom::fill(&mut salt).map_err(|_| {
+        let cure = "use another machine";
+        Finding::on_file("salt", "the system gives no random numbers", cure)
+    })?;
+    Ok(salt)
+}
+
+/// Reads a key file that nobody else may read.
+///
+/// # Errors
+/// Why it is none, or who may read it.
+pub fn read(path: &Path) -> Result<Key, Error> {
+    let secret = secret(path)?;
+    let why = "its key is all one digit: it was never drawn";
+    Key::new(*secret).ok_or_else(|| wrong(path, why, NEW).into())
+}
+
+/// The bytes of a key file that nobody else may read.
+///
+/// # Errors
+/// Why it is none, or who may read it.
+pub fn secret(path: &Path) -> Result<Secret, Error> {
+    let file = plain_file::open(path).map_err(|fault| match fault {
+        ReadFault::Missing => wrong(path, "there is no such file", NEW),
+        ReadFault::Folder | ReadFault::Special => wrong(path, "this is no plain file", NEW),
+        ReadFault::Refused(_) | ReadFault::TooLarge(_) => {
+            wrong(path, "you may not read it", "only the owner of a key may use it")
+        }
+    })?;
+    only_ours(path, &file, &Holder::KEY)?;
+    let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
+    let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);
+    let no_key = || wrong(path, "this is no key file", NEW);
+    read.map_err(|_| no_key())?;
+    let digits = text.strip_prefix(HEAD).ok_or_else(no_key)?.trim();
+    if digits.len() != 2 * KEY_BYTES {
+        return Err(no_key().into());
+    }
+    let mut secret = Secret::new([0; KEY_BYTES]);
+    for (byte, pair) in secret.iter_mut().zip(digits.as_bytes().chunks(2)) {
+        let mut value = 0;
+        for digit in pair {
+            let digit = char::from(*digit).to_digit(16).ok_or_else(no_key)?;
+            value = value << 4 | digit as u8;
+        }
+        *byte = value;
+        value.zeroize();
+    }
+    Ok(secret)
+}
+
+/// What to do without a key.
+const NEW: &str = "`saggar device key new --out FILE` draws one";
+
+/// A kind of file that has a key in it.
+pub struct Holder {
+    /// What others may read.
+    what: &'static str,
+    /// What to do if others may have read it.
+    otherwise: &'static str,
+}
+
+impl Holder {
+    /// A key file.
+    pub const KEY: Self =
+        Self { what: "this key", otherwise: "draw a new one, and store it at the device" };
+    /// The flash of a stand-in.
+    pub const MEMORY: Self = Self {
+        what: "this memory, and the key in it",
+        otherwise: "name another file for --memory, and a new key for --key",
+    };
+}
+
+/// Refuses an open file with a key in it that others than its owner may read.
+///
+/// # Errors
+/// Others may read it.
+#[cfg(unix)]
+pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), Error> {
+    use std::os::unix::fs::PermissionsExt as _;
+    let mode = file.metadata().map_or(0o777, |data| data.permissions().mode());
+    if mode & 0o077 == 0 {
+        return Ok(());
+    }
+    let (name, Holder { what, otherwise }) = (path.display(), holder);
+    let message = format!("others may read {what} (mode {:03o})", mode & 0o777);
+    let cure = format!("if nobody has: chmod 600 {name}; else {otherwise}");
+    Err(wrong(path, &message, &cure).into())
+}
+
+/// Elsewhere the folder decides who may read it.
+///
+/// # Errors
+/// None.
+#[cfg(not(unix))]
+pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), Error> {
+    Ok(())
+}
+
+fn wrong(path: &Path, message: &str, help: &str) -> Finding {
+    Finding::on_file(&path.display().to_string(), message, help)
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use std::fs;
+    use std::os::unix::fs::PermissionsExt as _;
+
+    use super::*;
+
+    #[test]
+    fn a_key_is_drawn_anew_each_time_and_read_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let [one, two] = ["one.key", "two.key"].map(|name| folder.path().join(name));
+        draw(&one).unwrap();
+        draw(&two).unwrap();
+        assert_ne!(*secret(&one).unwrap(), *secret(&two).unwrap());
+        assert_eq!(fs::metadata(&one).unwrap().permissions().mode() & 0o777, 0o600);
+        read(&one).unwrap();
+        let said = draw(&one).unwrap_err().to_string();
+        assert!(said.contains("never replaced"), "{said}");
+    }
+
+    #[test]
+    fn a_key_that_others_may_read_is_refused_with_the_cure() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("k");
+        draw(&path).unwrap();
+        for mode in [0o640, 0o604, 0o660, 0o644] {
+            fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
+            let error = read(&path).unwrap_err();
+            let finding = &error.findings()[0];
+            assert!(finding.message.contains("others may read"), "{finding:?}");
+            assert!(finding.help.as_ref().unwrap().contains("chmod 600"), "{finding:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_key_is_none() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("k");
+        let zeros = format!("{HEAD}\n{}\n", "0".repeat(64));
+        let odd = format!("{HEAD}\n{}\n", "é".repeat(32));
+        for text in ["", "secret", HEAD, &zeros, &odd, &format!("{HEAD}\n{}\n", "g".repeat(64))]
+        {
+            fs::write(&path, text).unwrap();
+            fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();
+            assert!(read(&path).is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,228 @@
+//! Ports: a serial line, or a connection within this machine.
+
+use std::fmt;
+use std::io::{self, ErrorKind, Read as _, Write as _};
+use std::net::{SocketAddr, TcpStream, ToSocketAddrs as _};
+use std::str::FromStr;
+use std::time::Duration;
+
+use serialport::SerialPort;
+
+use super::Failed;
+use saggar_files::shown;
+
+/// Longest wait for a connection within this machine.
+const CONNECT: Duration = Duration::from_secs(5);
+
+/// What stands before an address.
+const TCP: &str = "tcp:";
+
+/// Where a device is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A serial port, by the system's name for it.
+    Serial(String),
+    /// An address of this machine.
+    Here(SocketAddr),
+}
+
+impl FromStr for Place {
+    type Err = String;
+
+    fn from_str(typed: &str) -> Result<Self, String> {
+        let Some(address) = typed.strip_prefix(TCP) else {
+            if typed.is_empty() {
+                return Err(
+                    "give a port, such as /dev/ttyACM0, COM3 or tcp:127.0.0.1:7430".into()
+                );
+            }
+            return Ok(Self::Serial(typed.to_owned()));
+        };
+        let no_address = || format!("`{address}` is no address: such as tcp:127.0.0.1:7430");
+        // A name could come to mean another machine: only this one is looked up.
+        let known = match address.strip_prefix("localhost:") {
+            Some(port) => format!("127.0.0.1:{port}"),
+            None => address.to_owned(),
+        };
+        let at = known
+            .parse::<SocketAddr>()
+            .ok()
+            .and_then(|at| at.to_socket_addrs().ok()?.next())
+            .ok_or_else(no_address)?;
+        if at.ip().is_loopback() {
+            Ok(Self::Here(at))
+        } else {
+            Err(format!(
+                "{at} is not this machine: the line is not secret, so it goes through no network; \
+                 forward the port through a tunnel and give tcp:127.0.0.1:PORT"
+            ))
+        }
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Serial(name) => f.write_str(&shown(name, 200)),
+            Self::Here(at) => write!(f, "{TCP}{at}"),
+        }
+    }
+}
+
+/// A port that is open.
+pub enum Port {
+    /// A serial line, or a terminal that stands for one.
+    Serial(Box<dyn SerialPort>),
+    /// A connection within this machine.
+    Tcp(TcpStream),
+}
+
+impl Port {
+    /// Opens a port. `baud` is for serial lines only (bit/s).
+    ///
+    /// # Errors
+    /// Why it cannot be had.
+    pub fn open(place: &Place, baud: u32) -> Result<Self, Failed> {
+        let failed = |why: &str| Failed::Port(format!("{place} cannot be opened: {why}"));
+        match place {
+            Place::Serial(name) => serialport::new(name, baud)
+                .open()
+                .map(Self::Serial)
+                .map_err(|error| failed(&serial_words(&error))),
+            Place::Here(at) => {
+                let connected = TcpStream::connect_timeout(at, CONNECT).and_then(|stream| {
+                    stream.set_nodelay(true)?;
+                    stream.set_write_timeout(Some(CONNECT))?;
+                    Ok(stream)
+                });
+                connected.map(Self::Tcp).map_err(|error| failed(words(error.kind())))
+            }
+        }
+    }
+
+    /// Reads what there is, and waits for it so long at most: 0 bytes if nothing came.
+    ///
+    /// # Errors
+    /// The line is gone.
+    pub fn read(&mut self, room: &mut [u8], wait: Duration) -> Result<usize, Failed> {
+        // Neither of the two takes a wait of nothing.
+        let wait = wait.max(Duration::from_millis(1));
+        let read = match self {
+            Self::Serial(port) => match port.set_timeout(wait) {
+                Ok(()) => port.read(room),
+                Err(error) => Err(error.into()),
+            },
+            Self::Tcp(stream) => {
+                stream.set_read_timeout(Some(wait)).and_then(|()| stream.read(room))
+            }
+        };
+        match read {
+            Ok(0) => Err(gone(ErrorKind::UnexpectedEof)),
+            Ok(bytes) => Ok(bytes),
+            Err(error) if waits(error.kind()) => Ok(0),
+            Err(error) => Err(gone(error.kind())),
+        }
+    }
+
+    /// Writes all of it.
+    ///
+    /// # Errors
+    /// The line is gone.
+    pub fn write(&mut self, bytes: &[u8]) -> Result<(), Failed> {
+        let written = match self {
+            Self::Serial(port) => port
+                .set_timeout(CONNECT)
+                .map_err(io::Error::from)
+                .and_then(|()| port.write_all(bytes)),
+            Self::Tcp(stream) => stream.write_all(bytes),
+        };
+        written.map_err(|error| gone(error.kind()))
+    }
+}
+
+fn waits(kind: ErrorKind) -> bool {
+    matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
+}
+
+fn gone(kind: ErrorKind) -> Failed {
+    if kind == ErrorKind::UnexpectedEof {
+        let why = "the other end closed the line: it has ended, another program has its port now, \
+                   or too many desks talk to it";
+        return Failed::Port(why.to_owned());
+    }
+    Failed::Port(format!(
+        "the line to the device is gone ({kind}): is it still plugged in and switched on?"
+    ))
+}
+
+fn serial_words(error: &serialport::Error) -> String {
+    match error.kind {
+        serialport::ErrorKind::NoDevice => {
+            "there is no such port, or another program has it: check the name, and end that \
+             program; a `saggar device watch` with --key ends a firing when stop is typed there"
+                .to_owned()
+        }
+        serialport::ErrorKind::InvalidInput => {
+            "it is no serial port, or does not know this --baud".to_owned()
+        }
+        serialport::ErrorKind::Io(kind) => words(kind).to_owned(),
+        serialport::ErrorKind::Unknown => shown(&error.description, 100),
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "the library's list is open")]
+fn words(kind: ErrorKind) -> &'static str {
+    match kind {
+        ErrorKind::NotFound => {
+            "there is no such port: check the name, and that it is plugged in"
+        }
+        ErrorKind::PermissionDenied => {
+            "you may not use it: on Linux, your user must be in the port's group (often dialout)"
+        }
+        ErrorKind::ConnectionRefused => "nobody listens there: start what should",
+        ErrorKind::TimedOut => "nobody answers there",
+        ErrorKind::ResourceBusy => "another program has it: end that program",
+        _ => "the system refuses",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_this_machine_is_reached_by_an_address() {
+        for good in
+            ["tcp:127.0.0.1:7430", "tcp:127.9.9.9:1", "tcp:[::1]:7430", "tcp:localhost:80"]
+        {
+            let place: Place = good.parse().expect(good);
+            assert!(matches!(place, Place::Here(at) if at.ip().is_loopback()), "{good}");
+        }
+        for bad in [
+            "tcp:192.168.1.5:7430",
+            "tcp:0.0.0.0:7430",
+            "tcp:10.0.0.1:80",
+            "tcp:[::]:80",
+            "tcp:[fe80::1]:80",
+            "tcp:[::ffff:10.0.0.1]:80",
+            "tcp:8.8.8.8:53",
+        ] {
+            let why = bad.parse::<Place>().expect_err(bad);
+            assert!(
+                why.contains("is not this machine") && why.contains("tunnel"),
+                "{bad}: {why}"
+            );
+        }
+        for bad in ["tcp:", "tcp:example.org:80", "tcp:127.0.0.1", "tcp:localhost.evil:80", ""]
+        {
+            bad.parse::<Place>().expect_err(bad);
+        }
+    }
+
+    #[test]
+    fn anything_else_is_a_serial_port() {
+        for name in ["/dev/ttyACM0", "COM3", "/dev/pts/4"] {
+            assert_eq!(name.parse(), Ok(Place::Serial(name.to_owned())));
+        }
+    }
+}

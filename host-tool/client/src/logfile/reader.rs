@@ -1,0 +1,152 @@
+//! Reading a log, as far as it is whole.
+
+use std::fs::File;
+use std::io::{BufReader, Read};
+use std::path::Path;
+
+use saggar_core::programme::DIGEST_BYTES;
+use saggar_device::wire::{Origin, Tick};
+
+use super::{CRC32, HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
+use saggar_files::Finding;
+use saggar_files::plain_file;
+
+/// One record behind the head.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Record {
+    /// The bytes of a programme.
+    Programme(Vec<u8>),
+    /// The core's memory before the next tick.
+    Origin {
+        /// Number of the last tick before it.
+        number: u32,
+        /// Digest of the programme that was loaded.
+        programme: Option<[u8; DIGEST_BYTES]>,
+        /// The memory.
+        memory: Vec<u8>,
+    },
+    /// A tick.
+    Tick(Tick),
+}
+
+/// Where a log ends before its time, and how.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Torn {
+    /// Bytes before it that are whole.
+    pub whole_bytes: u64,
+    /// Something follows that is no record; else the file ends in the middle of one.
+    pub damaged: bool,
+}
+
+/// A log that is read.
+#[derive(Debug)]
+pub struct Reader<R> {
+    input: R,
+    at: u64,
+    /// Where it comes from.
+    pub head: Head,
+}
+
+impl Reader<BufReader<File>> {
+    /// Opens a log.
+    ///
+    /// # Errors
+    /// Why it is none.
+    pub fn open(path: &Path) -> Result<Self, Finding> {
+        let name = path.display().to_string();
+        let file = plain_file::open(path).map_err(|fault| fault.finding(&name))?;
+        Self::on(BufReader::new(file)).map_err(|why| {
+            Finding::on_file(
+                &name,
+                why,
+                "give a file that `saggar device watch --record` wrote",
+            )
+        })
+    }
+}
+
+impl<R: Read> Reader<R> {
+    /// Reads the beginning of a log.
+    ///
+    /// # Errors
+    /// Why it is none.
+    pub fn on(mut input: R) -> Result<Self, &'static str> {
+        let mut magic = [0; MAGIC.len()];
+        if fill(&mut input, &mut magic) < magic.len() || magic[..7] != MAGIC[..7] {
+            return Err("this is no log of a firing");
+        }
+        if magic != MAGIC {
+            return Err("this log is of another version of the tool");
+        }
+        let mut at = magic.len() as u64;
+        match record(&mut input, &mut at) {
+            Ok(Some((HEAD, bytes))) => {
+                let head = postcard::from_bytes(&bytes).map_err(|_| "its head is damaged")?;
+                Ok(Self { input, at, head })
+            }
+            Ok(_) | Err(_) => Err("its head is damaged or missing"),
+        }
+    }
+
+    /// The next record; `None` at a clean end.
+    ///
+    /// # Errors
+    /// Where it ends before its time.
+    pub fn record(&mut self) -> Result<Option<Record>, Torn> {
+        let torn = Torn { whole_bytes: self.at, damaged: true };
+        let Some((kind, bytes)) = record(&mut self.input, &mut self.at)? else {
+            return Ok(None);
+        };
+        let record = match kind {
+            PROGRAMME => Some(Record::Programme(bytes)),
+            ORIGIN => postcard::from_bytes::<Origin<'_>>(&bytes).ok().map(|origin| {
+                let Origin { number, programme, memory } = origin;
+                Record::Origin { number, programme, memory: memory.to_vec() }
+            }),
+            TICK => postcard::from_bytes(&bytes).ok().map(Record::Tick),
+            _ => None,
+        };
+        record.map(Some).ok_or(torn)
+    }
+}
+
+/// Kind and bytes of the next record.
+fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, Torn> {
+    let cut = Torn { whole_bytes: *at, damaged: false };
+    let mut head = [0; 3];
+    match fill(input, &mut head) {
+        0 => return Ok(None),
+        3 => {}
+        _ => return Err(cut),
+    }
+    let [kind, low, high] = head;
+    let length = usize::from(u16::from_le_bytes([low, high]));
+    if length > RECORD_BYTES_MAX {
+        return Err(Torn { damaged: true, ..cut });
+    }
+    let mut rest = vec![0; length + 4];
+    if fill(input, &mut rest) < rest.len() {
+        return Err(cut);
+    }
+    let sum = rest.split_off(length);
+    let mut digest = CRC32.digest();
+    digest.update(&head);
+    digest.update(&rest);
+    if digest.finalize().to_le_bytes() != *sum {
+        return Err(Torn { damaged: true, ..cut });
+    }
+    *at += (head.len() + length + sum.len()) as u64;
+    Ok(Some((kind, rest)))
+}
+
+/// Reads until the room is full or nothing comes: how many bytes.
+fn fill(input: &mut impl Read, room: &mut [u8]) -> usize {
+    let mut used = 0;
+    while let Some(rest) = room.get_mut(used..).filter(|rest| !rest.is_empty()) {
+        match input.read(rest) {
+            Ok(0) | Err(_) => break,
+            Ok(bytes) => used += bytes,
+        }
+    }
+    used
+}

@@ -1,0 +1,203 @@
+//! Logs of a controller that really ran, cut and altered.
+
+use saggar_core::Controller;
+use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
+use saggar_core::units::Instant;
+use saggar_device::wire::{Origin, Tick};
+
+use super::*;
+
+/// A furnace of the examples.
+fn furnace() -> saggar_core::furnace::Furnace {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/furnaces/lift-vacuum.toml");
+    saggar_schedule::profile::Profile::load(std::path::Path::new(path)).unwrap().furnace
+}
+
+/// The bytes of a log of so many ticks; `lose` are not in it, and the next origin comes ten later.
+fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.firing");
+    let furnace = furnace();
+    let head = Head {
+        device: *b"kiln-7\0\0",
+        image: [0, 1, 0],
+        began_s: 0,
+        furnace: postcard::to_stdvec(&furnace).unwrap(),
+    };
+    let mut writer = Writer::create(&path, &head).unwrap();
+    let mut core = Controller::new(furnace);
+    for number in 1..=ticks {
+        if number == 1 || lose.iter().any(|lost| lost + 10 == number) {
+            let mut room = [0; 250];
+            let used = core.save(&mut room).unwrap();
+            let memory = &room[..used];
+            writer.origin(&Origin { number: number - 1, programme: None, memory }).unwrap();
+        }
+        let inputs = inputs(number);
+        let at_ms = u64::from(number) * 100;
+        let outputs = core.step(Instant::from_millis(at_ms), &inputs);
+        if !lose.contains(&number) {
+            writer.tick(&Tick::new(number, at_ms, &inputs, &outputs)).unwrap();
+        }
+    }
+    writer.flush().unwrap();
+    assert!(Writer::create(&path, &head).is_err(), "no recording is ever replaced");
+    std::fs::read(&path).unwrap()
+}
+
+/// A cold furnace whose control sensor opens at tick 40: the core trips, and its outputs change.
+fn inputs(number: u32) -> Inputs {
+    let sample = |open| ThermocoupleSample {
+        emf_nv: 1000 + i32::try_from(number % 7).unwrap(),
+        cold_junction_mc: 23_000,
+        open,
+        age_ms: 0,
+    };
+    Inputs {
+        control: Some(sample(number >= 40)),
+        limit: Some(sample(false)),
+        pressure_pa: Some(101_325),
+        closure: ClosureContacts { shut: true, open: false },
+        ..Inputs::default()
+    }
+}
+
+fn replay(bytes: &[u8]) -> Replay {
+    Replay::of(&mut Reader::on(bytes).unwrap(), |_| {}).unwrap()
+}
+
+#[test]
+fn a_log_replays_bit_for_bit() {
+    let replay = replay(&log(100, &[]));
+    let wanted = Replay { stretches: 1, compared: 100, ..Replay::default() };
+    assert_eq!(replay, wanted);
+}
+
+#[test]
+fn one_altered_bit_is_found_and_named() {
+    let mut reader_bytes = log(100, &[]);
+    // Alter an output of tick 60 and mend the checksum, as no line does.
+    let mut at = MAGIC.len();
+    let mut ticks = 0;
+    loop {
+        let length =
+            usize::from(u16::from_le_bytes([reader_bytes[at + 1], reader_bytes[at + 2]]));
+        let whole = 3 + length;
+        if reader_bytes[at] == TICK {
+            ticks += 1;
+            if ticks == 60 {
+                let tick: Tick =
+                    postcard::from_bytes(&reader_bytes[at + 3..at + whole]).unwrap();
+                let mut outputs = tick.outputs();
+                outputs.contactor = !outputs.contactor;
+                let other = Tick::new(tick.number, tick.at_ms, &tick.inputs(), &outputs);
+                let other = record(TICK, &postcard::to_stdvec(&other).unwrap());
+                reader_bytes.splice(at..at + whole + 4, other);
+                break;
+            }
+        }
+        at += whole + 4;
+    }
+    let replay = replay(&reader_bytes);
+    let differs = replay.differs.unwrap();
+    assert_eq!((differs.tick, differs.at_ms, differs.output), (60, 6000, "contactor"));
+    assert_ne!(differs.recorded, differs.replayed);
+    assert_eq!(replay.compared, 60);
+}
+
+#[test]
+fn a_gap_ends_a_stretch_and_an_origin_begins_another() {
+    let replay = replay(&log(100, &[30]));
+    assert_eq!(replay.gaps, [Gap { after: 29, before: 31, anew: false }]);
+    assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 29 + 61, 9));
+    assert_eq!(replay.differs, None);
+}
+
+/// A device that came up anew counts from the beginning: the same log twice, one behind the other.
+#[test]
+fn a_device_that_came_up_anew_begins_another_stretch() {
+    let once = log(50, &[]);
+    let head = MAGIC.len() + 3 + 4 + {
+        let at = MAGIC.len();
+        usize::from(u16::from_le_bytes([once[at + 1], once[at + 2]]))
+    };
+    let twice = [&once[..], &once[head..]].concat();
+    let replay = replay(&twice);
+    assert_eq!(replay.gaps, [Gap { after: 50, before: 1, anew: true }]);
+    assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 100, 0));
+}
+
+#[test]
+fn a_log_cut_at_any_byte_is_good_up_to_its_last_whole_record() {
+    let whole = log(20, &[]);
+    let mut torn = 0;
+    for cut in 0..whole.len() {
+        let Ok(mut reader) = Reader::on(&whole[..cut]) else { continue };
+        let replay = Replay::of(&mut reader, |_| {}).unwrap();
+        assert_eq!(replay.differs, None);
+        if let Some(at) = replay.torn {
+            assert!(!at.damaged && at.whole_bytes <= cut as u64, "{cut}: {at:?}");
+            torn += 1;
+        }
+    }
+    assert!(torn > whole.len() / 2, "{torn} of {} cuts were noticed", whole.len());
+}
+
+#[test]
+fn a_flipped_bit_is_never_taken_for_a_tick() {
+    let whole = log(20, &[]);
+    for at in 0..whole.len() {
+        let mut bytes = whole.clone();
+        bytes[at] ^= 0x10;
+        let Ok(mut reader) = Reader::on(&bytes[..]) else { continue };
+        let replay = Replay::of(&mut reader, |_| {}).unwrap();
+        assert!(replay.torn.is_some() && replay.differs.is_none(), "byte {at}");
+    }
+}
+
+#[test]
+fn no_tick_takes_more_than_is_said() {
+    let inputs = Inputs {
+        control: Some(ThermocoupleSample {
+            emf_nv: i32::MIN,
+            cold_junction_mc: i32::MIN,
+            open: true,
+            age_ms: u16::MAX,
+        }),
+        limit: Some(ThermocoupleSample {
+            emf_nv: i32::MIN,
+            cold_junction_mc: i32::MIN,
+            open: true,
+            age_ms: u16::MAX,
+        }),
+        pressure_pa: Some(u32::MAX),
+        heater_current_ma: Some(u32::MAX),
+        ..inputs(1)
+    };
+    let outputs = saggar_core::io::Outputs {
+        heater_cycles: u8::MAX,
+        lamp: true,
+        buzzer: true,
+        ..Default::default()
+    };
+    let tick = Tick::new(u32::MAX, u64::MAX, &inputs, &outputs);
+    let bytes = record(TICK, &postcard::to_stdvec(&tick).unwrap()).len() as u64;
+    assert_eq!(bytes, RECORDED_TICK_BYTES_MAX);
+}
+
+#[test]
+fn the_table_has_a_row_a_tick() {
+    let bytes = log(50, &[]);
+    let mut table = Table::new(Vec::new(), furnace());
+    Replay::of(&mut Reader::on(&bytes[..]).unwrap(), |tick| table.row(tick).unwrap()).unwrap();
+    let text = String::from_utf8(table.finish().unwrap()).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 51);
+    assert!(lines[0].starts_with("tick,time_second,control_celsius,limit_celsius,"));
+    assert!(lines[1].starts_with("1,0.1,23."), "{}", lines[1]);
+    assert!(
+        lines[50].starts_with("50,5.0,,23."),
+        "an open sensor has no reading: {}",
+        lines[50]
+    );
+}

@@ -1,0 +1,88 @@
+//! Writing a log as it comes.
+
+use std::fs::{File, OpenOptions};
+use std::io::{self, BufWriter, Write as _};
+use std::path::{Path, PathBuf};
+
+use saggar_device::wire::{Origin, Tick};
+
+use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, TICK, record};
+use saggar_files::whole::{Unwritten, words};
+
+/// A log that grows. What was flushed stays, whatever happens then.
+#[derive(Debug)]
+pub struct Writer {
+    path: PathBuf,
+    out: BufWriter<File>,
+    written: u64,
+}
+
+impl Writer {
+    /// Begins a log in a file that is not there yet: no recording is ever replaced.
+    ///
+    /// # Errors
+    /// Why it cannot begin.
+    pub fn create(path: &Path, head: &Head) -> Result<Self, Unwritten> {
+        let made = OpenOptions::new().write(true).create_new(true).open(path);
+        let out = made.map_err(|error| {
+            let there = error.kind() == io::ErrorKind::AlreadyExists;
+            let why = words(&error);
+            let why = if there { "it is there already: name another".to_owned() } else { why };
+            Unwritten::because(path, why)
+        })?;
+        let mut writer =
+            Self { path: path.to_path_buf(), out: BufWriter::new(out), written: 0 };
+        writer.bytes(&MAGIC)?;
+        // A head of plain numbers and bytes always has a form.
+        let head = postcard::to_stdvec(head).unwrap_or_default();
+        writer.bytes(&record(HEAD, &head))?;
+        writer.flush()?;
+        Ok(writer)
+    }
+
+    /// The programme that the following origins name.
+    ///
+    /// # Errors
+    /// The disk takes no more.
+    pub fn programme(&mut self, bytes: &[u8]) -> Result<(), Unwritten> {
+        self.bytes(&record(PROGRAMME, bytes))
+    }
+
+    /// An origin.
+    ///
+    /// # Errors
+    /// The disk takes no more.
+    pub fn origin(&mut self, origin: &Origin<'_>) -> Result<(), Unwritten> {
+        self.bytes(&record(ORIGIN, &postcard::to_stdvec(origin).unwrap_or_default()))
+    }
+
+    /// A tick.
+    ///
+    /// # Errors
+    /// The disk takes no more.
+    pub fn tick(&mut self, tick: &Tick) -> Result<(), Unwritten> {
+        self.bytes(&record(TICK, &postcard::to_stdvec(tick).unwrap_or_default()))
+    }
+
+    /// Hands everything to the system.
+    ///
+    /// # Errors
+    /// The disk takes no more.
+    pub fn flush(&mut self) -> Result<(), Unwritten> {
+        self.out.flush().map_err(|error| self.unwritten(&error))
+    }
+
+    /// Bytes so far.
+    pub const fn written(&self) -> u64 {
+        self.written
+    }
+
+    fn bytes(&mut self, bytes: &[u8]) -> Result<(), Unwritten> {
+        self.written += bytes.len() as u64;
+        self.out.write_all(bytes).map_err(|error| self.unwritten(&error))
+    }
+
+    fn unwritten(&self, error: &io::Error) -> Unwritten {
+        Unwritten::because(&self.path, words(error))
+    }
+}

@@ -1,0 +1,39 @@
+//! Why a report could not be made.
+
+use std::io;
+use std::path::PathBuf;
+
+use saggar_files::feature::MissingFeature;
+use saggar_files::shown;
+use saggar_files::whole::Unwritten;
+
+/// Why a report could not be made, with what would help.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// The folder cannot be made.
+    #[error("the folder {} cannot be made: {why}", shown(&path.display().to_string(), 200))]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// Why, and what to do.
+        why: String,
+    },
+    /// A file cannot be written.
+    #[error(transparent)]
+    File(#[from] Unwritten),
+    /// The trace cannot be written to what was given.
+    #[error("cannot write the trace: {0}")]
+    Table(#[from] csv::Error),
+    /// The last of the trace cannot be written to what was given.
+    #[error("cannot write the trace: {0}")]
+    Flush(io::Error),
+    /// A value has no form in JSON.
+    #[error("cannot put the report into JSON: {0}")]
+    Json(#[from] serde_json::Error),
+    /// No pixels could be had.
+    #[error("cannot turn the chart into pixels: {0}")]
+    Pixels(String),
+    /// This build draws no pixels.
+    #[error(transparent)]
+    MissingFeature(#[from] MissingFeature),
+}

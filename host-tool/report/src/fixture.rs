@@ -1,0 +1,183 @@
+//! A made-up firing that looks like one: two hours of infiltration under vacuum.
+
+use saggar_bench::record::{Record, Sample};
+use saggar_core::events::{Event, What};
+use saggar_core::interlock::Cause;
+use saggar_core::sequencer::Ending;
+use saggar_core::units::Instant;
+use saggar_plant::verdict::Scale;
+
+use super::{FindingStage, Numbers, Outcome, Report, ReportFinding, StageBand};
+
+/// Name, kind, what, end (s), temperature at the end (°C).
+type Row = (&'static str, &'static str, &'static str, f64, f64);
+
+const STAGES: [Row; 7] = [
+    ("Dry", "soak", "hold 200 °C within 10 K", 900.0, 200.0),
+    ("Burn off", "ramp", "to 600 °C at 20 K/min", 2100.0, 600.0),
+    ("Pump down", "vacuum", "to 50 hPa within 5 min", 2280.0, 600.0),
+    ("", "ramp", "to 1120 °C at 26 K/min", 3480.0, 1120.0),
+    ("Infiltrate", "soak", "hold 1120 °C within 5 K", 5280.0, 1120.0),
+    ("Let air in", "vacuum", "back to the atmosphere", 5340.0, 1120.0),
+    ("Cool", "cool", "below 500 °C", 7199.0, 480.0),
+];
+
+/// The record, one row a second.
+pub(super) fn record() -> Record {
+    let mut record = Record {
+        samples: (0..7200).map(sample).collect(),
+        energy_j: 4.93e6,
+        events: Vec::new(),
+    };
+    let mut tell = |at_s: f64, what| {
+        let at = Instant::from_millis((at_s * 1000.0) as u64);
+        record.events.push(Event { at, what });
+    };
+    tell(0.0, What::Started);
+    tell(0.0, What::StepBegan(0));
+    for (step, stage) in STAGES.iter().enumerate().take(6) {
+        if step == 2 {
+            tell(2231.4, What::VacuumReached);
+        }
+        tell(stage.3, What::StepBegan(step as u8 + 1));
+    }
+    tell(7199.0, What::Ended(Ending::Completed));
+    record
+}
+
+/// The same, with the heat taken away in the soak.
+pub(super) fn tripped() -> Record {
+    let mut record = record();
+    let at = Instant::from_millis(4_000_300);
+    record.events.retain(|event| event.at < at);
+    let cause = Cause::HeaterWithoutEffect;
+    record.events.push(Event { at, what: What::Tripped(cause) });
+    record.events.push(Event { at, what: What::Ended(Ending::Tripped(cause)) });
+    for sample in record.samples.iter_mut().filter(|sample| sample.at_s > 4000.3) {
+        (sample.step, sample.setpoint_c, sample.duty) = (None, None, 0.0);
+        if (4100.0..4200.0).contains(&sample.at_s) {
+            sample.sensor_c = None;
+        }
+    }
+    record
+}
+
+fn sample(second: u32) -> Sample {
+    let at_s = f64::from(second);
+    let step = STAGES.iter().position(|stage| at_s < stage.3).unwrap_or(6);
+    let wanted_c = wanted(at_s);
+    // Noise that repeats, so that two runs of a test see the same.
+    let noise = (at_s * 12.9898).sin() * 0.35 + (at_s * 78.233).sin() * 0.2;
+    let lagged_c = wanted((at_s - 40.0).max(0.0));
+    let evacuated = ((at_s - 2100.0) / 45.0).clamp(0.0, 60.0);
+    let pressure_pa = match at_s {
+        s if s < 2100.0 => 101_325.0,
+        s if s < 5280.0 => 2_400.0 + 98_925.0 * (-evacuated).exp(),
+        s => 101_325.0 - 98_925.0 * (-(s - 5280.0) / 15.0).exp(),
+    };
+    let heating = (wanted_c - lagged_c).max(0.0) / 40.0;
+    let wet = 1.0 - at_s / 820.0;
+    Sample {
+        at_s,
+        step: Some(step as u8),
+        setpoint_c: (step < 6).then_some(wanted_c),
+        sensor_c: Some(wanted_c + noise - heating * 6.0),
+        piece_c: lagged_c - 3.0,
+        piece_spread_k: heating * 4.0,
+        muffle_c: wanted_c + 12.0 * heating + 4.0,
+        element_c: wanted_c + 40.0 + 260.0 * heating,
+        duty: if step == 6 {
+            0.0
+        } else {
+            (wanted_c / 2400.0 + heating + noise * 0.02).clamp(0.0, 1.0)
+        },
+        pressure_pa,
+        depth_m: 0.62e-3 * ((at_s - 3300.0).max(0.0) / 1900.0).sqrt().min(1.0),
+        water_left: wet.max(0.0).powi(2),
+        lubricant_left: (1.0 - (at_s - 900.0).max(0.0) / 1100.0).clamp(0.0, 1.0),
+        opening: if at_s > 6600.0 { ((at_s - 6600.0) / 30.0).min(1.0) } else { 0.0 },
+    }
+}
+
+/// The setpoint (°C), or what the chamber does while it cools.
+fn wanted(at_s: f64) -> f64 {
+    if at_s < 600.0 {
+        return 25.0 + at_s * 175.0 / 600.0;
+    }
+    let (mut from_s, mut from_c) = (600.0, 200.0);
+    for (_, kind, _, to_s, to_c) in STAGES {
+        if at_s <= to_s {
+            let share = (at_s - from_s) / (to_s - from_s);
+            let curve = if kind == "cool" { 1.0 - (-3.0 * share).exp() } else { share };
+            return from_c + (to_c - from_c) * curve;
+        }
+        (from_s, from_c) = (to_s, to_c);
+    }
+    from_c
+}
+
+/// The stages as a report has them.
+pub(super) fn stages() -> Vec<StageBand> {
+    let mut from_s = 0.0;
+    let band = |(index, (name, kind, what, to_s, _)): (usize, Row)| {
+        // A stage of the file stands between the third and the fourth step.
+        let number = index + 1 + usize::from(index >= 3);
+        let (name, kind, what) = (name.into(), kind.into(), what.into());
+        let band = StageBand { number, step: index as u8, name, kind, what, from_s, to_s };
+        from_s = to_s;
+        band
+    };
+    STAGES.into_iter().enumerate().map(band).collect()
+}
+
+fn finding(subject: &str, outcome: Outcome, sentence: &str) -> ReportFinding {
+    ReportFinding {
+        subject: subject.into(),
+        outcome,
+        sentence: sentence.into(),
+        at_s: None,
+        stage: None,
+        numbers: None,
+    }
+}
+
+/// The report of a record.
+pub(super) fn report(record: &Record, passed: bool) -> Report<'_> {
+    let front = "yes, at minute 79; the front could have gone 0.81 mm through a 0.60 mm wall \
+                 (margin 35 %), sure to 97 %.";
+    let stress =
+        "11.40 MPa tension at minute 92; the body bears 21 MPa, 2 times that is asked.";
+    let mut findings = vec![
+        finding("Ending", Outcome::Pass, "the programme ran to its end."),
+        finding("Dry", Outcome::Pass, "yes at minute 14."),
+        ReportFinding {
+            at_s: Some(4740.0),
+            stage: Some(FindingStage { number: 6, name: Some("Infiltrate".into()) }),
+            numbers: Some(Numbers {
+                measured: 0.81e-3,
+                limit: 0.6e-3,
+                margin: 0.35,
+                unit: "metre",
+            }),
+            ..finding("Infiltrated through", Outcome::Pass, front)
+        },
+        finding("Hottest at the sensor", Outcome::Note, "1121 °C at minute 61."),
+        finding("Energy", Outcome::Note, "1.37 kWh."),
+    ];
+    if !passed {
+        findings.push(finding("Thermal stress", Outcome::Fail, stress));
+    }
+    Report {
+        title: "Infiltrate four copings, 0.6 mm wall",
+        schedule_name: "Two-hour infiltration",
+        furnace_name: "Small vacuum furnace, 1.2 kW",
+        digest_hex: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        seed: 20_261_125,
+        record,
+        stages: stages(),
+        findings,
+        passed,
+        facts: vec![("Work".into(), "4 copings of porous alumina".into())],
+        scale: Scale::Celsius,
+    }
+}

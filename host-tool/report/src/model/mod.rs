@@ -1,0 +1,168 @@
+//! What the chart shows: panels with curves, bands and marks. The drawing and the page's script
+//! both work from this.
+
+pub(super) mod curve;
+
+use saggar_bench::record::Record;
+use saggar_plant::verdict::Scale;
+use serde::Serialize;
+
+use curve::{Curve, Form, Source, curves, has_some, source};
+
+use super::axis::Spread;
+use super::{Report, scale, words};
+
+/// The chart.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Model {
+    /// Length of the time axis (s), more than 0.
+    pub(super) end_s: f64,
+    /// Panels from top to bottom; one that has nothing to show is left out.
+    pub(super) panels: Vec<Panel>,
+    /// Stages.
+    pub(super) bands: Vec<Band>,
+    /// Events with a line of their own.
+    pub(super) marks: Vec<Mark>,
+}
+
+/// One panel.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Panel {
+    /// Title with the unit.
+    pub(super) title: String,
+    /// How its values are spread.
+    pub(super) spread: Spread,
+    /// A range that is always shown.
+    pub(super) range: Option<(f64, f64)>,
+    /// Height, as a share of the tallest.
+    pub(super) height: f64,
+    /// Curves.
+    pub(super) curves: Vec<Curve>,
+}
+
+/// A stage.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Band {
+    /// Which stage of its file.
+    pub(super) number: usize,
+    /// Name.
+    pub(super) name: String,
+    /// What it does, with its kind in front.
+    pub(super) what: String,
+    /// Beginning (s).
+    pub(super) from_s: f64,
+    /// End (s).
+    pub(super) to_s: f64,
+}
+
+/// An event with a line of its own.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Mark {
+    /// When (s).
+    pub(super) at_s: f64,
+    /// What, in a word or three.
+    pub(super) name: String,
+}
+
+/// The chart of a report.
+pub(super) fn model(report: &Report<'_>) -> Model {
+    let record = report.record;
+    let panels = [
+        temperatures(record, report.scale),
+        powers(record),
+        pressures(record),
+        depths(record),
+        remains(record),
+    ];
+    let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
+    let bands = bands.map(|band| Band {
+        number: band.number,
+        name: words::legible(&band.title()).into_owned(),
+        what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
+        from_s: band.from_s,
+        to_s: band.to_s,
+    });
+    let marks = record.events.iter().filter_map(|event| {
+        let at_s = words::at_s(event);
+        words::mark(event.what).map(|name| Mark { at_s, name })
+    });
+    let trace_s = report.trace_s();
+    let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };
+    let within = |at_s: f64| (0.0..=end_s + 1.0).contains(&at_s);
+    Model {
+        end_s,
+        panels: panels.into_iter().flatten().collect(),
+        bands: bands.filter(|band| within(band.from_s)).collect(),
+        marks: marks.filter(|mark| within(mark.at_s)).collect(),
+    }
+}
+
+fn temperatures(record: &Record, shown: Scale) -> Option<Panel> {
+    let element =
+        Source { shown: false, ..source("element", "element", |s| Some(s.element_c)) };
+    let sources = [
+        source("setpoint", "setpoint", |s| s.setpoint_c),
+        source("sensor", "sensor", |s| s.sensor_c),
+        source("piece", "piece", |s| Some(s.piece_c)),
+        source("muffle", "muffle", |s| Some(s.muffle_c)),
+        element,
+    ];
+    let tolerance = scale::difference(shown, 0.2);
+    let unit = scale::unit(shown);
+    let form = Form { spread: Spread::Linear, unit, decimals: 1, tolerance };
+    let curves = curves(record, &sources, &form, |c| scale::temperature(shown, c));
+    panel(format!("Temperature, {unit}"), 1.0, &form, None, curves)
+}
+
+fn powers(record: &Record) -> Option<Panel> {
+    let sources = [
+        source("heater duty", "duty", |s| Some(s.duty)),
+        source("opening", "opening", |s| Some(s.opening)),
+    ];
+    let form = Form { spread: Spread::Linear, unit: "%", decimals: 0, tolerance: 0.5 };
+    let mut curves = curves(record, &sources, &form, |share| share * 100.0);
+    curves.retain(|curve| curve.class == "duty" || has_some(curve));
+    let title = if curves.len() > 1 { "Heater duty and opening, %" } else { "Heater duty, %" };
+    panel(title.into(), 0.4, &form, Some((0.0, 100.0)), curves)
+}
+
+fn pressures(record: &Record) -> Option<Panel> {
+    let sources = [source("pressure", "pressure", |s| Some(s.pressure_pa))];
+    let form = Form { spread: Spread::Log, unit: "hPa", decimals: 1, tolerance: 0.004 };
+    let curves = curves(record, &sources, &form, |pa| pa / 100.0);
+    panel("Pressure, hPa (logarithmic)".into(), 0.4, &form, None, curves)
+}
+
+fn depths(record: &Record) -> Option<Panel> {
+    let sources = [source("glass depth", "depth", |s| Some(s.depth_m))];
+    let form = Form { spread: Spread::Linear, unit: "mm", decimals: 3, tolerance: 0.002 };
+    let mut curves = curves(record, &sources, &form, |metre| metre * 1000.0);
+    curves.retain(has_some);
+    // Traces of glass before it flows must not look like a depth.
+    let range = Some((0.0, 0.1));
+    panel("Depth that the glass has reached, mm".into(), 0.4, &form, range, curves)
+}
+
+fn remains(record: &Record) -> Option<Panel> {
+    let sources = [
+        source("water left", "water", |s| Some(s.water_left)),
+        source("lubricant left", "lubricant", |s| Some(s.lubricant_left)),
+    ];
+    let form = Form { spread: Spread::Linear, unit: "%", decimals: 1, tolerance: 0.2 };
+    let mut curves = curves(record, &sources, &form, |share| share * 100.0);
+    curves.retain(has_some);
+    let range = Some((0.0, 100.0));
+    panel("Left in the piece, % of what there was".into(), 0.35, &form, range, curves)
+}
+
+fn panel(
+    title: String,
+    height: f64,
+    form: &Form,
+    range: Option<(f64, f64)>,
+    curves: Vec<Curve>,
+) -> Option<Panel> {
+    let curves: Vec<Curve> = curves.into_iter().filter(|c| !c.runs.is_empty()).collect();
+    let some = !curves.is_empty();
+    some.then_some(Panel { title, spread: form.spread, range, height, curves })
+}

@@ -1,0 +1,82 @@
+//! Puts a report into a folder, and with it the clearance if the rehearsal has one: all files of
+//! one rehearsal, or none.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::{Failure, Report};
+use saggar_files::file_set;
+use saggar_files::whole;
+use saggar_schedule::clearance::{self, Clearance};
+
+/// The names of the files, in the order of [`Saved`].
+pub const FILES: [&str; 5] =
+    ["report.html", "chart.svg", "chart.png", "trace.csv", "verdict.json"];
+
+/// All that may be in the folder, in the order in which it gets there: the clearance only when
+/// everything else does.
+const NAMES: [&str; 6] = {
+    let [html, svg, png, csv, json] = FILES;
+    [html, svg, png, csv, json, clearance::FILE]
+};
+
+/// Where the files of a report are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Saved {
+    /// The page.
+    pub html: PathBuf,
+    /// The chart as a drawing.
+    pub svg: PathBuf,
+    /// The chart as pixels, if it was asked for.
+    pub png: Option<PathBuf>,
+    /// The trace.
+    pub csv: PathBuf,
+    /// The verdict for programs.
+    pub json: PathBuf,
+    /// The clearance, if there is one.
+    pub clearance: Option<PathBuf>,
+}
+
+/// Writes the files of a report into `dir`, which is made if need be, with the chart as pixels if
+/// `png` says so, and with the clearance if there is one. They take the place of those of an earlier
+/// run; what that left and this one does not write is taken away, too.
+pub fn save(
+    dir: &Path,
+    report: &Report<'_>,
+    png: bool,
+    clearance: Option<&Clearance>,
+) -> Result<Saved, Failure> {
+    let mut trace = Vec::new();
+    report.csv(&mut trace)?;
+    let contents = [
+        Some(report.html()?.into_bytes()),
+        Some(report.svg().into_bytes()),
+        png.then(|| report.png()).transpose()?,
+        Some(trace),
+        Some(report.json()?.into_bytes()),
+        clearance.map(|clearance| clearance.text().into_bytes()),
+    ];
+    try_folder(dir)?;
+    let files: Vec<(&str, Vec<u8>)> = NAMES
+        .into_iter()
+        .zip(contents)
+        .filter_map(|(name, content)| Some((name, content?)))
+        .collect();
+    file_set::replace(dir, &NAMES, &files)?;
+    let [html, svg, pixels, csv, json, cleared] = paths(dir);
+    let (png, clearance) = (png.then_some(pixels), clearance.map(|_| cleared));
+    Ok(Saved { html, svg, png, csv, json, clearance })
+}
+
+/// Makes the folder of a report if need be, and makes sure that it takes the files.
+pub fn try_folder(dir: &Path) -> Result<(), Failure> {
+    fs::create_dir_all(dir).map_err(|error| {
+        let why = whole::words(&error);
+        Failure::Folder { path: dir.to_owned(), why }
+    })?;
+    Ok(whole::try_folder(dir, &paths(dir))?)
+}
+
+fn paths(dir: &Path) -> [PathBuf; 6] {
+    NAMES.map(|name| dir.join(name))
+}

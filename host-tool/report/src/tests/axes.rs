@@ -1,0 +1,85 @@
+//! Labels of axes, and thinning.
+
+use proptest::prelude::*;
+
+use crate::axis::{Axis, Spread, times};
+use crate::thin::{thin, thin_to};
+use crate::words::{clock, length};
+
+proptest! {
+    #[test]
+    fn an_axis_holds_its_values_and_few_labels(
+        (a, b) in (-1e4..1e4_f64, -1e4..1e4_f64),
+        (c, d) in (-2.0..5.0_f64, -2.0..5.0_f64),
+    ) {
+        let linear = Axis::over(Spread::Linear, a.min(b), a.max(b), 5.0);
+        let (low, high) = (10_f64.powf(c.min(d)), 10_f64.powf(c.max(d)));
+        let log = Axis::over(Spread::Log, low, high, 5.0);
+        for (axis, low, high) in [(linear, a.min(b), a.max(b)), (log, low, high)] {
+            // A label may stand a thousandth of its value inside the end: over the shortest
+            // axis, 1 to 2, that is a bit more of its length.
+            prop_assert!(axis.place(low) >= -0.0015 && axis.place(high) <= 1.0015, "{axis:?}");
+            prop_assert!(axis.place(high) - axis.place(low) >= 0.0);
+            prop_assert!((2..=9).contains(&axis.ticks.len()), "{axis:?}");
+            for tick in &axis.ticks {
+                prop_assert!((-1e-9..=1.0 + 1e-9).contains(&axis.place(*tick)));
+            }
+        }
+    }
+
+    #[test]
+    fn thinned_points_keep_their_bound_and_their_ends(
+        values in prop::collection::vec(-100.0..100.0_f64, 1..200),
+        tolerance in 0.01..50.0_f64,
+    ) {
+        let points: Vec<(f64, f64)> =
+            values.iter().enumerate().map(|(index, value)| (index as f64, *value)).collect();
+        let kept = thin(&points, tolerance);
+        prop_assert_eq!((kept[0], kept[kept.len() - 1]), (0, points.len() - 1));
+        for pair in kept.windows(2) {
+            let (from, to) = (points[pair[0]], points[pair[1]]);
+            for point in &points[pair[0]..=pair[1]] {
+                let line = from.1 + (to.1 - from.1) * (point.0 - from.0) / (to.0 - from.0);
+                prop_assert!((line - point.1).abs() <= tolerance * (1.0 + 1e-9) + 1e-9);
+            }
+        }
+        let (few, off) = thin_to(&points, tolerance, 10);
+        prop_assert!(few.len() <= 12, "the ends come on top");
+        prop_assert!(few.windows(2).all(|pair| pair[0] < pair[1]));
+        let extreme = |pick: fn(f64, f64) -> f64, of: &[usize]| {
+            of.iter().map(|index| points[*index].1).reduce(pick).expect("a point")
+        };
+        let all: Vec<usize> = (0..points.len()).collect();
+        for pick in [f64::min, f64::max] {
+            prop_assert!((extreme(pick, &few) - extreme(pick, &all)).abs() <= off + 1e-9);
+        }
+    }
+}
+
+#[test]
+fn a_straight_line_needs_two_points_and_a_peak_stays() {
+    let line: Vec<(f64, f64)> = (0..1000).map(|i| (f64::from(i), f64::from(i) * 0.3)).collect();
+    assert_eq!(thin(&line, 0.01), [0, 999]);
+    let mut peak = line;
+    peak[500].1 += 40.0;
+    assert_eq!(thin(&peak, 0.01), [0, 499, 500, 501, 999]);
+}
+
+#[test]
+fn an_axis_of_one_value_has_room_around_it() {
+    let axis = Axis::over(Spread::Linear, 21.5, 21.5, 5.0);
+    let place = axis.place(21.5);
+    assert!(place > 0.1 && place < 0.9, "{axis:?}");
+    let decades = Axis::over(Spread::Log, 20.0, 1013.25, 5.0);
+    assert_eq!(decades.ticks, [20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]);
+}
+
+#[test]
+fn times_are_written_as_on_a_clock() {
+    assert_eq!(times(7199.0, 12.0).len(), 12);
+    assert_eq!(times(200_000.0, 12.0).last().map(|at_s| clock(*at_s)), Some("48:00".into()));
+    assert_eq!(clock(3671.4), "1:01:11");
+    assert_eq!(clock(3540.0), "0:59");
+    assert_eq!(length(3599.6), "1\u{a0}h 00\u{a0}min");
+    assert_eq!(length(f64::NAN), "–");
+}

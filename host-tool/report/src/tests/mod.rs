@@ -1,0 +1,239 @@
+//! What must hold for every report.
+
+mod axes;
+mod files;
+mod looks;
+
+use saggar_bench::record::{Record, Sample};
+use saggar_plant::verdict::Scale;
+
+use super::fixture::{record, report, tripped};
+use super::{Outcome, Report, ReportFinding};
+
+/// Most bytes of a page.
+const PAGE_MAX: usize = 1_000_000;
+
+/// The text of an element of a page, from its opening to its closing tag.
+fn element<'p>(page: &'p str, open: &str, close: &str) -> &'p str {
+    let from = page.find(open).expect("opens") + open.len();
+    let to = page.get(from..).and_then(|rest| rest.find(close)).expect("closes");
+    page.get(from..from + to).expect("between")
+}
+
+fn model(page: &str) -> serde_json::Value {
+    let data = element(page, "<script type=\"application/json\" id=\"model\">", "</script>");
+    serde_json::from_str(data).expect("data are JSON")
+}
+
+/// The drawing inside a page, and the chart as a file, must be well formed.
+fn well_formed(report: &Report<'_>) -> (String, String) {
+    let (page, svg) = (report.html().expect("page"), report.svg());
+    roxmltree::Document::parse(&svg).expect("well formed");
+    #[cfg(feature = "png")]
+    resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).expect("a drawing");
+    for text in [&page, &svg] {
+        assert!(!text.contains("NaN") && !text.contains("inf,"), "a number that is none");
+        assert!(!text.contains("\"inf\"") && !text.contains("\"-inf\""));
+    }
+    assert!(page.len() < PAGE_MAX, "{} bytes", page.len());
+    (page, svg)
+}
+
+#[test]
+fn a_page_of_a_whole_firing_is_small_and_asks_for_nothing() {
+    let record = record();
+    let (page, svg) = well_formed(&report(&record, true));
+    assert!(page.len() < 300_000, "{} bytes", page.len());
+    for scheme in
+        ["http://", "https://", "//fonts", "@import", "url(", " src=", "<link", "<base"]
+    {
+        assert!(!page.contains(scheme), "the page refers to {scheme}");
+    }
+    let addresses: Vec<_> = svg.match_indices("http").collect();
+    assert_eq!(addresses.len(), 1, "the name space and nothing else: {addresses:?}");
+    assert!(
+        !page.contains("eval(") && !page.contains("innerHTML") && !page.contains("style=\"")
+    );
+}
+
+#[test]
+fn a_long_noisy_firing_still_fits() {
+    let mut record = Record::default();
+    for second in 0..100_000_u32 {
+        let noise = |salt: f64| (f64::from(second) * salt).sin();
+        record.samples.push(Sample {
+            at_s: f64::from(second),
+            setpoint_c: (second % 7 != 0).then_some(1000.0 + 100.0 * noise(1.7)),
+            sensor_c: (second % 3 != 0).then_some(1000.0 + 100.0 * noise(12.9898)),
+            piece_c: 900.0 + 300.0 * noise(78.233),
+            muffle_c: 900.0 + 300.0 * noise(7.233),
+            element_c: 900.0 + 300.0 * noise(3.77),
+            duty: 0.5 + 0.5 * noise(4.1),
+            pressure_pa: 1e4 * (2.0 + noise(5.3)),
+            depth_m: 1e-3 * (1.0 + noise(2.9)),
+            water_left: 0.5 + 0.5 * noise(9.1),
+            lubricant_left: 0.5 + 0.5 * noise(8.3),
+            opening: 0.5 + 0.5 * noise(6.1),
+            ..Sample::default()
+        });
+    }
+    let (page, _) = well_formed(&report(&record, true));
+    assert!(page.contains("are thinned from the 100000 rows"));
+    let model = super::model::model(&report(&record, true));
+    let piece = model.panels[0].curves.iter().find(|curve| curve.name == "piece").expect("it");
+    let values = || piece.runs[0].iter().map(|point| point.1);
+    let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(f64::MIN, f64::max));
+    assert!(low < 600.1 && high > 1199.9, "the peaks are gone: {low} to {high}");
+    let crossings =
+        piece.runs[0].windows(2).filter(|pair| (pair[0].1 < 900.0) != (pair[1].1 < 900.0));
+    assert!(crossings.count() > 1000, "the noise is gone");
+}
+
+#[test]
+fn curves_stay_as_close_to_the_trace_as_the_page_says() {
+    let record = record();
+    let model = super::model::model(&report(&record, true));
+    let sensor =
+        model.panels[0].curves.iter().find(|curve| curve.name == "sensor").expect("it");
+    assert!(sensor.dropped > 0, "nothing was thinned, so nothing is tested");
+    let points = sensor.runs.first().expect("one run");
+    for sample in &record.samples {
+        let next = points.iter().position(|(at_s, _)| *at_s >= sample.at_s).expect("a point");
+        let (from, to) = (points[next.saturating_sub(1)], points[next]);
+        let share = if to.0 > from.0 { (sample.at_s - from.0) / (to.0 - from.0) } else { 0.0 };
+        let read = from.1 + share * (to.1 - from.1);
+        let off = (read - sample.sensor_c.expect("a reading")).abs();
+        assert!(off <= sensor.off + 0.006, "{off} K off at {} s", sample.at_s);
+    }
+}
+
+#[test]
+fn the_verdict_is_a_word_and_failures_come_first() {
+    let record = record();
+    let passed = report(&record, true).html().expect("page");
+    assert!(
+        passed.contains(
+            "<strong>✓ Pass</strong> <span>nothing in this rehearsal speaks against it"
+        )
+    );
+    assert!(!passed.contains("✗"));
+    let failed = report(&record, false).html().expect("page");
+    assert!(failed.contains("<strong>✗ Fail</strong> <span>1 of 4 checks failed"));
+    let place = |text: &str| failed.find(text).expect("is there");
+    assert!(place("Thermal stress") < place("the programme ran to its end"));
+    assert!(place("the programme ran to its end") < place("1.37\u{a0}kWh."));
+    for sentence in
+        ["This is a simulation.", "Nothing here is certified", "cut-out in hardware"]
+    {
+        assert!(failed.contains(sentence));
+    }
+}
+
+#[test]
+fn hostile_names_stay_text() {
+    let hostile =
+        "</script><script>alert(1)</script><img src=x onerror=alert(2)>\" ' & \u{0} \u{202e}";
+    let record = record();
+    let mut report = report(&record, false);
+    (report.title, report.schedule_name, report.furnace_name) = (hostile, hostile, hostile);
+    report.digest_hex = hostile;
+    report.facts.push((hostile.into(), hostile.into()));
+    for band in &mut report.stages {
+        (band.name, band.kind, band.what) = (hostile.into(), hostile.into(), hostile.into());
+    }
+    report.findings.push(ReportFinding {
+        subject: hostile.into(),
+        outcome: Outcome::Fail,
+        sentence: hostile.into(),
+        at_s: None,
+        stage: None,
+        numbers: None,
+    });
+    let (page, svg) = well_formed(&report);
+    for text in [&page, &svg] {
+        assert!(!text.contains("<img") && !text.contains("<script>alert"));
+        assert!(!text.contains('\u{0}') && !text.contains('\u{202e}'));
+    }
+    // The data, the chart's script and nothing else.
+    assert_eq!(page.matches("</script>").count(), 2);
+    let shown = model(&page);
+    assert!(shown["bands"][0]["name"].as_str().expect("a name").starts_with("</script>"));
+    let json: serde_json::Value =
+        serde_json::from_str(&report.json().expect("JSON")).expect("reads");
+    assert_eq!(json["stages"][0]["name"], hostile);
+}
+
+#[test]
+fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
+    let empty = Record::default();
+    let mut bare = report(&empty, false);
+    (bare.stages, bare.findings, bare.facts) = (Vec::new(), Vec::new(), Vec::new());
+    let (page, _) = well_formed(&bare);
+    assert!(page.contains("the trace is empty") && page.contains("did not pass"));
+    #[cfg(feature = "png")]
+    bare.png().expect("pixels of an empty chart");
+
+    let one = Record {
+        samples: vec![Sample { piece_c: 21.5, ..Sample::default() }],
+        ..Record::default()
+    };
+    let (page, _) = well_formed(&report(&one, true));
+    assert_eq!(model(&page)["panels"][0]["curves"][0]["runs"][0], "0 21.5");
+
+    let mut broken = record();
+    let values = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -1.0, 1e300];
+    for (index, sample) in broken.samples.iter_mut().enumerate().skip(100) {
+        let value = values[index % values.len()];
+        (sample.sensor_c, sample.setpoint_c) = (Some(value), None);
+        (sample.pressure_pa, sample.piece_c, sample.duty) = (value, value, value);
+        (sample.depth_m, sample.muffle_c) = (value, value);
+        if index % 11 == 0 {
+            sample.at_s = value;
+        }
+    }
+    let broken_report = report(&broken, false);
+    let (page, _) = well_formed(&broken_report);
+    model(&page);
+    #[cfg(feature = "png")]
+    broken_report.png().expect("pixels of nonsense");
+    broken_report.json().expect("JSON of nonsense");
+}
+
+#[test]
+fn a_trip_is_marked_and_leaves_a_gap() {
+    let record = tripped();
+    let (page, svg) = well_formed(&report(&record, false));
+    assert!(svg.contains(">trip: heater without effect<"), "the name alone, no number");
+    let unnamed = "<title>5 Ramp: ramp to 1120 °C at 26 K/min</title>";
+    assert!(svg.contains(unnamed), "a stage without a name says what it is");
+    assert!(page.contains("An interlock took the heat away: heater without effect."));
+    let model = model(&page);
+    assert_eq!(model["marks"][1]["at_s"], 4000.3);
+    let sensor = &model["panels"][0]["curves"][1];
+    assert_eq!(
+        (sensor["name"].as_str(), sensor["runs"].as_array().map(Vec::len)),
+        (Some("sensor"), Some(2))
+    );
+    let setpoint = model["panels"][0]["curves"][0]["runs"][0].as_str().expect("text");
+    assert!(setpoint.ends_with("4000 1120"), "the setpoint ends with the trip: {setpoint}");
+}
+
+#[test]
+fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
+    let record = record();
+    let mut report = report(&record, true);
+    let celsius_json = report.json().expect("JSON");
+    assert!(report.svg().contains("Temperature, °C"));
+    report.scale = Scale::Fahrenheit;
+    let (page, svg) = well_formed(&report);
+    assert!(svg.contains("Temperature, °F") && !svg.contains("Temperature, °C"));
+    let curve = &model(&page)["panels"][0]["curves"][0];
+    assert_eq!(curve["unit"], "°F");
+    let hottest = curve["runs"][0].as_str().expect("text").split(' ').skip(1).step_by(2);
+    let hottest =
+        hottest.map(|value| value.parse::<f64>().expect("number")).fold(0.0, f64::max);
+    assert!((hottest - 2048.0).abs() < 0.5, "1120 °C is 2048 °F, not {hottest}");
+    assert!(page.contains(" °F (temperature)") && !page.contains(" °C (temperature)"));
+    assert_eq!(report.json().expect("JSON"), celsius_json);
+    assert!((super::scale::difference(Scale::Fahrenheit, 10.0) - 18.0).abs() < 1e-9);
+}

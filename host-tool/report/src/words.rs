@@ -1,0 +1,117 @@
+//! Words for times and events.
+
+use std::borrow::Cow;
+
+use saggar_core::events::{Event, What};
+use saggar_core::sequencer::Ending;
+
+use super::StageBand;
+
+/// A time on a clock that starts at zero: `1:05`, or `1:05:30` where the seconds count.
+pub(super) fn clock(at_s: f64) -> String {
+    if !at_s.is_finite() {
+        return "–".into();
+    }
+    let seconds = at_s.round().max(0.0) as u64;
+    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    if seconds == 0 {
+        format!("{hours}:{minutes:02}")
+    } else {
+        format!("{hours}:{minutes:02}:{seconds:02}")
+    }
+}
+
+/// A length of time: `1 h 05 min`, `4 min 10 s`, `30 s`.
+pub(super) fn length(seconds: f64) -> String {
+    if !seconds.is_finite() {
+        return "–".into();
+    }
+    let whole = seconds.round().max(0.0) as u64;
+    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
+    // A number and its unit stay on one line.
+    match (hours, minutes, seconds) {
+        (0, 0, s) => format!("{s}\u{a0}s"),
+        (0, m, 0) => format!("{m}\u{a0}min"),
+        (0, m, s) => format!("{m}\u{a0}min {s:02}\u{a0}s"),
+        (h, m, 0) => format!("{h}\u{a0}h {m:02}\u{a0}min"),
+        (h, m, s) => format!("{h}\u{a0}h {m:02}\u{a0}min {s:02}\u{a0}s"),
+    }
+}
+
+/// An amount of energy (J) in the unit of the bill.
+pub(super) fn energy(joule: f64) -> String {
+    if joule.is_finite() { format!("{:.2} kWh", joule / 3.6e6) } else { "–".into() }
+}
+
+/// When an event was (s since the start).
+pub(super) fn at_s(event: &Event) -> f64 {
+    event.at.millis() as f64 / 1000.0
+}
+
+/// A word for programs.
+pub(super) const fn key(what: What) -> &'static str {
+    match what {
+        What::Started => "started",
+        What::StepBegan(_) => "step_began",
+        What::VacuumReached => "vacuum_reached",
+        What::Asked => "asked",
+        What::Ended(_) => "ended",
+        What::Tripped(_) => "tripped",
+        What::Accepted => "accepted",
+    }
+}
+
+/// An event in a phrase.
+pub(super) fn phrase(what: What, stages: &[StageBand]) -> String {
+    match what {
+        What::Started => "The firing was started".into(),
+        What::StepBegan(step) => match stages.iter().find(|band| band.step == step) {
+            Some(band) => format!("Stage {} began: {}", band.number, legible(&band.title()))
+                .trim_end_matches(": ")
+                .to_owned(),
+            None => format!("Step {} began", u16::from(step) + 1),
+        },
+        What::VacuumReached => "The pressure of the vacuum stage was reached".into(),
+        What::Asked => "The operator was asked".into(),
+        What::Ended(ending) => format!("The firing ended: {}", how(ending)),
+        What::Tripped(cause) => format!("An interlock took the heat away: {}", cause.name()),
+        What::Accepted => "The operator accepted the trip".into(),
+    }
+}
+
+/// An event in a word or three, for the chart; `None` for what the chart shows otherwise.
+pub(super) fn mark(what: What) -> Option<String> {
+    match what {
+        What::Started | What::StepBegan(_) => None,
+        What::VacuumReached => Some("vacuum reached".into()),
+        What::Asked => Some("operator asked".into()),
+        What::Ended(Ending::Tripped(_)) => None,
+        What::Ended(ending) => Some(format!("ended: {}", how(ending))),
+        What::Tripped(cause) => Some(format!("trip: {}", cause.name())),
+        What::Accepted => Some("trip accepted".into()),
+    }
+}
+
+/// How a firing ended, in a phrase.
+pub fn how(ending: Ending) -> Cow<'static, str> {
+    match ending {
+        Ending::Completed => "completed".into(),
+        Ending::Stopped => "stopped by the operator".into(),
+        Ending::Tripped(cause) => format!("tripped, {}", cause.name()).into(),
+        Ending::Unanswered => "nobody answered".into(),
+        Ending::BandLost => "soak left its band".into(),
+        Ending::ClosureStuck => "lift or door stuck".into(),
+        Ending::TooLong => "took too long".into(),
+    }
+}
+
+/// A text without the control characters that neither a page nor a drawing may hold, nor those
+/// that turn the direction of the text around them.
+pub(super) fn legible(text: &str) -> Cow<'_, str> {
+    let unfit = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}')
+            || matches!(c, '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{fffe}' | '\u{ffff}')
+    };
+    if text.contains(unfit) { text.replace(unfit, "\u{fffd}").into() } else { text.into() }
+}

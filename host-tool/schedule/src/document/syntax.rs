@@ -1,0 +1,124 @@
+//! Errors of syntax, in words that say what to do.
+
+use std::sync::Arc;
+
+use toml::de::Error;
+
+use saggar_files::{Findings, Source, Span, forbidden, shown};
+
+/// Notes one finding for each line that has errors: the rest follow from the first.
+pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Findings) {
+    let mut lines_seen = Vec::new();
+    let mut lists_seen = Vec::new();
+    for error in errors {
+        let span = widened(source.text(), error.span().unwrap_or(0..0));
+        let (line, _) = source.line_column(span.start);
+        if lines_seen.contains(&line) {
+            continue;
+        }
+        lines_seen.push(line);
+        if let Some(list) = one_bracket(source.text(), &span) {
+            if !lists_seen.contains(&list) {
+                lists_seen.push(list);
+                let message = format!("[{list}] stands here once more");
+                let help = format!("write [[{list}]] with two brackets, each time");
+                findings.note(&span, message, help);
+            }
+            continue;
+        }
+        // What is under a section that was meant as another one follows from that.
+        if !lists_seen.is_empty() && error.message().contains("duplicate key") {
+            continue;
+        }
+        let (span, message, help) = cure(source.text(), span, error.message());
+        findings.note(&span, message, help);
+    }
+}
+
+/// Sections that there may be many of.
+const LISTS: [&str; 3] = ["stage", "gains", "feed_forward"];
+
+/// The section that stands alone on the line of the span, with one bracket where a list has two.
+fn one_bracket(text: &str, span: &Span) -> Option<&'static str> {
+    let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
+    let line = text.get(from..)?.lines().next()?;
+    let line = line.split('#').next()?.trim();
+    let head = line.strip_prefix('[')?.strip_suffix(']')?.trim();
+    LISTS.into_iter().find(|list| *list == head)
+}
+
+/// An empty span shows nothing: take the character it stands before, or the one behind it.
+fn widened(text: &str, span: Span) -> Span {
+    if !span.is_empty() {
+        return span;
+    }
+    let rest = text.get(span.start..).unwrap_or("");
+    match rest.chars().next() {
+        Some(c) if c != '\n' && c != '\r' => span.start..span.start + c.len_utf8(),
+        _ => {
+            let before = text.get(..span.start).unwrap_or("").chars().next_back();
+            let back = before.filter(|c| *c != '\n').map_or(0, char::len_utf8);
+            span.start - back..span.start
+        }
+    }
+}
+
+fn cure(text: &str, span: Span, message: &str) -> (Span, String, String) {
+    if let Some(comma) = decimal_comma(text, &span) {
+        let written = &text[comma.clone()];
+        let point = written.replace(',', ".");
+        return (
+            comma.clone(),
+            format!("`{written}` has a decimal comma"),
+            format!("write it with a point: {point}"),
+        );
+    }
+    let at = text.get(span.clone()).unwrap_or("");
+    if message.contains("duplicate key") {
+        let message = format!("`{}` is given twice", shown(at, 40));
+        return (span, message, "each key stands once in its section: remove one".to_owned());
+    }
+    let help = if at.chars().any(forbidden) {
+        "there is a character here that cannot be seen: type the line anew"
+    } else if message.contains("string") {
+        "text stands between two straight quotation marks on one line: \"like this\""
+    } else if message.contains("missing value") || message.contains("missing assignment") {
+        "a line is: key = value"
+    } else if message.contains("inline table") {
+        "inside braces: key = value, key = value }"
+    } else {
+        "a line is `key = value`, `[section]` or `[[stage]]`; text needs \"quotation marks\""
+    };
+    (span, format!("this is not TOML: {message}"), help.to_owned())
+}
+
+/// A number with a comma and digits on both sides, on the line of the span and at it.
+fn decimal_comma(text: &str, span: &Span) -> Option<Span> {
+    let bytes = text.as_bytes();
+    let digit = |index: usize| bytes.get(index).is_some_and(u8::is_ascii_digit);
+    let line_start = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
+    let line_end =
+        text.get(span.start..)?.find('\n').map_or(text.len(), |end| span.start + end);
+    let comma = (line_start..line_end).find(|index| {
+        bytes.get(*index) == Some(&b',')
+            && *index > line_start
+            && digit(*index - 1)
+            && digit(*index + 1)
+            && !inside_quotes_or_brackets(&bytes[line_start..*index])
+    })?;
+    let mut start = comma;
+    while start > line_start && digit(start - 1) {
+        start -= 1;
+    }
+    let mut end = comma + 1;
+    while digit(end) {
+        end += 1;
+    }
+    Some(start..end)
+}
+
+/// Between `[` and `]` a comma between digits separates two values; in quotes it is text.
+fn inside_quotes_or_brackets(before: &[u8]) -> bool {
+    let count = |wanted: u8| before.iter().filter(|byte| **byte == wanted).count();
+    count(b'[') > count(b']') || count(b'"') % 2 == 1
+}

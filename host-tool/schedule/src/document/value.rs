@@ -1,0 +1,115 @@
+//! One value of a document, as the type that its key wants.
+
+use toml::de::DeValue;
+
+use saggar_files::{forbidden, shown};
+
+/// Most characters of a value in a message.
+const VALUE_CHARS_MAX: usize = 40;
+
+/// What is wrong with a value, and what to do.
+pub(super) struct Wrong {
+    /// What is wrong, to follow the key.
+    pub(super) message: String,
+    /// What to do.
+    pub(super) help: String,
+    /// There is nothing, where leaving the key out may be what is meant.
+    pub(super) blank: bool,
+}
+
+impl Wrong {
+    pub(super) fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { message: message.into(), help: help.into(), blank: false }
+    }
+}
+
+/// What a value is, for a person.
+pub(super) const fn kind_of(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(_) => "text",
+        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date or a time of day",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a section",
+    }
+}
+
+/// A finite number.
+pub(super) fn number(value: &DeValue<'_>) -> Result<f64, Wrong> {
+    let finite = "write a plain number, such as 50 or 2.5";
+    match value {
+        DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix())
+            .map(|whole| whole as f64)
+            .map_err(|_| Wrong::new("is a number with too many digits", finite)),
+        DeValue::Float(float) => match float.as_str().parse::<f64>() {
+            Ok(number) if number.is_finite() => Ok(number),
+            Ok(_) | Err(_) => {
+                Err(Wrong::new(format!("is {}, which is no quantity", float.as_str()), finite))
+            }
+        },
+        DeValue::String(text) => Err(number_as_text(text)),
+        DeValue::Boolean(_) | DeValue::Datetime(_) | DeValue::Array(_) | DeValue::Table(_) => {
+            Err(Wrong::new(format!("must be a number, and this is {}", kind_of(value)), finite))
+        }
+    }
+}
+
+/// A number that somebody put in quotes, perhaps with a comma or a unit.
+fn number_as_text(text: &str) -> Wrong {
+    let trimmed = text.trim();
+    let quoted = shown(trimmed, VALUE_CHARS_MAX);
+    let pointed = trimmed.replacen(',', ".", 1);
+    if pointed.parse::<f64>().is_ok_and(f64::is_finite) {
+        if trimmed.contains(',') {
+            return Wrong::new(
+                format!("has a decimal comma: \"{quoted}\""),
+                format!("write it with a point and without quotation marks: {pointed}"),
+            );
+        }
+        return Wrong::new(
+            format!("must be a number, and \"{quoted}\" is text"),
+            format!("take the quotation marks away: {pointed}"),
+        );
+    }
+    Wrong::new(
+        format!("must be a number, and \"{quoted}\" is text"),
+        "write the number alone: its unit is in the key",
+    )
+}
+
+/// Text that can be shown: no more than `bytes_max` bytes and nothing hidden in it.
+pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Wrong> {
+    let DeValue::String(text) = value else {
+        return Err(Wrong::new(
+            format!("must be text, and this is {}", kind_of(value)),
+            "put it between quotation marks: \"like this\"",
+        ));
+    };
+    if text.trim().is_empty() {
+        return Err(Wrong {
+            blank: true,
+            ..Wrong::new("is blank", "write at least one letter")
+        });
+    }
+    if let Some(c) = text.chars().find(|c| forbidden(*c)) {
+        return Err(Wrong::new(
+            format!("has a hidden character, U+{:04X}, in it", u32::from(c)),
+            "type it anew with visible characters only, and plain spaces: no line breaks, no \
+             control characters, no letters or blanks that nobody sees, no marks that turn the \
+             direction of reading",
+        ));
+    }
+    if text.len() > bytes_max {
+        return Err(Wrong::new(
+            format!("is {} bytes long: \"{}\"", text.len(), shown(text, VALUE_CHARS_MAX)),
+            format!("at most {bytes_max} bytes; a letter with an accent takes two or more"),
+        ));
+    }
+    Ok(text.clone().into_owned())
+}
+
+/// A number for a message: as many digits as it needs.
+pub(super) fn plain(number: f64) -> String {
+    format!("{number}")
+}

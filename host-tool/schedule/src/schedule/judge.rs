@@ -1,0 +1,182 @@
+//! The core's verification of a programme, told at the places of its schedule.
+
+use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
+
+use super::{Lowered, StagePlace};
+use crate::profile::Profile;
+use saggar_files::say::{duration_at_least, duration_at_most};
+use saggar_files::{Findings, Span};
+
+/// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
+/// may run is for `findings` to say.
+pub fn judge(lowered: &Lowered, profile: &Profile, findings: &Findings) -> Option<Image> {
+    let image = match Image::of(&lowered.programme) {
+        Ok(image) => image,
+        Err(_) => {
+            findings.note(
+                &(0..0),
+                format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
+                "join stages, or make two schedules of it",
+            );
+            return None;
+        }
+    };
+    let mut open = false;
+    verify_with(&image, &profile.furnace, |finding| {
+        // That stages are missing was said where they should be; and once the chamber stands
+        // open, every stage that follows is wrong for the same reason.
+        let empty = finding.fault == Fault::Empty;
+        let follows = matches!(finding.fault, Fault::HeatWhileOpen | Fault::NothingToHold);
+        if empty && !findings.is_empty() || open && follows {
+            return;
+        }
+        open |= finding.fault == Fault::HeatWhileOpen;
+        // Where a stage is missing, what depends on the stages before it is a guess.
+        if lowered.whole || stands_alone(&finding.fault) {
+            tell(&finding, lowered, profile, findings);
+        }
+    });
+    Some(image)
+}
+
+/// The fault is in the step itself, whatever came before it.
+const fn stands_alone(fault: &Fault) -> bool {
+    match fault {
+        Fault::TooHot { .. }
+        | Fault::TooCold { .. }
+        | Fault::NoRate
+        | Fault::TooFast { .. }
+        | Fault::BadBand { .. }
+        | Fault::NoTime
+        | Fault::NoPump
+        | Fault::BadPressure { .. }
+        | Fault::OpenUnderVacuum => true,
+        Fault::Empty
+        | Fault::TooLong { .. }
+        | Fault::NothingToHold
+        | Fault::NeverDrawn { .. }
+        | Fault::HeatWhileOpen => false,
+    }
+}
+
+fn tell(finding: &Finding, lowered: &Lowered, profile: &Profile, findings: &Findings) {
+    let place = finding.step.and_then(|step| lowered.map.place(step));
+    let kind =
+        place.and_then(|place| place.stage.kind.as_ref()).map_or("step", |kind| kind.word());
+    let (message, help) = words(&finding.fault, kind, &profile.name);
+    findings.note(&span(&finding.fault, place, lowered), message, help);
+}
+
+/// Where a fault stands in the file.
+fn span(fault: &Fault, place: Option<&StagePlace>, lowered: &Lowered) -> Span {
+    let Some(place) = place else {
+        // The programme as a whole: its first stage stands for it.
+        return lowered.map.places().first().map_or(0..0, |first| first.stage.span.clone());
+    };
+    let of_vacuum = |key: &str| {
+        place.vacuum.as_ref().map_or_else(|| place.stage.span.clone(), |stage| stage.spot(key))
+    };
+    match fault {
+        Fault::TooHot { .. } => place.stage.spot("to_celsius"),
+        Fault::TooCold { .. } => either(place, "to_celsius", "below_celsius"),
+        Fault::NoRate | Fault::TooFast { .. } => either(place, "kelvin_per_minute", "minutes"),
+        Fault::BadBand { .. } => place.stage.spot("band_kelvin"),
+        Fault::NoTime => place.stage.spot("minutes"),
+        Fault::NoPump => place.vacuum.as_ref().unwrap_or(&place.stage).span.clone(),
+        Fault::BadPressure { .. } => of_vacuum("to_hectopascal"),
+        Fault::NeverDrawn { .. } => of_vacuum("from_celsius"),
+        Fault::Empty
+        | Fault::TooLong { .. }
+        | Fault::NothingToHold
+        | Fault::OpenUnderVacuum
+        | Fault::HeatWhileOpen => place.stage.span.clone(),
+    }
+}
+
+/// The place of the first key, or of the second where the first is left out.
+fn either(place: &StagePlace, first: &str, second: &str) -> Span {
+    place.stage.spot(if place.stage.gives(first) { first } else { second })
+}
+
+/// What a fault is, and what to do about it. `kind` is what the step does, in a word.
+pub fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
+    match *fault {
+        Fault::Empty => {
+            ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())
+        }
+        Fault::TooLong { seconds, max_s } => (
+            format!(
+                "the firing takes {} or more, and {furnace} allows {}",
+                duration_at_least(f64::from(seconds)),
+                duration_at_most(f64::from(max_s))
+            ),
+            "ramp faster, soak shorter, or make two schedules of it".into(),
+        ),
+        Fault::TooHot { to_mc, max_mc } => (
+            format!(
+                "{} is above the {} that {furnace} allows a programme",
+                celsius(to_mc),
+                celsius(max_mc)
+            ),
+            format!("lower it to {}, or choose another furnace", thousandth(max_mc)),
+        ),
+        Fault::TooCold { to_mc } => (
+            format!("{} is colder than a furnace in a room can be", celsius(to_mc)),
+            "write 20 or more".into(),
+        ),
+        Fault::NoRate => {
+            ("the ramp would never arrive".into(), "give it a rate above zero".into())
+        }
+        Fault::TooFast { rate_mk_per_min, max_mk_per_min } => {
+            too_fast(rate_mk_per_min, max_mk_per_min, furnace)
+        }
+        Fault::NothingToHold => (
+            format!("this {kind} comes before any ramp, so there is no temperature to keep"),
+            "put a ramp before it".into(),
+        ),
+        Fault::BadBand { .. } => {
+            ("the band of this soak means nothing".into(), "allowed: 0.5 to 50".into())
+        }
+        Fault::NoTime => ("a time of zero means nothing here".into(), "give it a time".into()),
+        Fault::NoPump => (
+            format!("{furnace} has no pump, so it can draw no vacuum"),
+            "take the vacuum stage away, or choose a furnace with a pump".into(),
+        ),
+        Fault::BadPressure { to_pa, lowest_pa } => (
+            format!("{} hPa is no vacuum that {furnace} can draw", f64::from(to_pa) / 1e2),
+            format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
+        ),
+        Fault::NeverDrawn { from_mc, highest_mc } => (
+            format!("the pump would never run: this vacuum begins at {}", celsius(from_mc)),
+            format!("the stages under it reach {} at most", celsius(highest_mc)),
+        ),
+        Fault::OpenUnderVacuum => (
+            "the chamber cannot be moved while it is under vacuum".into(),
+            "end the vacuum before this stage".into(),
+        ),
+        Fault::HeatWhileOpen => (
+            format!("this {kind} would heat an open chamber"),
+            "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
+        ),
+    }
+}
+
+fn thousandth(value: i32) -> f64 {
+    f64::from(value) / 1e3
+}
+
+/// A temperature to the last digit that a programme has, so that whoever writes it meets it.
+fn celsius(mc: i32) -> String {
+    format!("{} °C", thousandth(mc))
+}
+
+fn too_fast(rate_mk_per_min: u32, max_mk_per_min: u32, furnace: &str) -> (String, String) {
+    let most = f64::from(max_mk_per_min) / 1e3;
+    (
+        format!(
+            "{} K/min is faster than the {most} K/min that {furnace} allows",
+            f64::from(rate_mk_per_min) / 1e3
+        ),
+        format!("lower the rate to {most}, or give the ramp more minutes"),
+    )
+}

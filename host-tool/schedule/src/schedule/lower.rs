@@ -1,0 +1,313 @@
+//! From stages to the steps of a programme.
+
+use saggar_core::programme::{
+    Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
+};
+
+use super::stages::NAME_BYTES_MAX;
+use super::{Pace, Schedule, Stage, StageKind};
+use saggar_files::{Findings, nearest, shown};
+
+/// A schedule as a programme, and the way back.
+#[derive(Clone, Debug)]
+pub struct Lowered {
+    /// The steps.
+    pub programme: Programme,
+    /// From each step to its stage.
+    pub map: StageMap,
+    /// No stage is missing because something was wrong with it.
+    pub whole: bool,
+}
+
+/// From the steps of a programme back to the stages of its schedule.
+#[derive(Clone, Debug, Default)]
+pub struct StageMap {
+    places: Vec<StagePlace>,
+}
+
+/// The stage that a step comes from.
+#[derive(Clone, Debug)]
+pub struct StagePlace {
+    /// Which stage, from 1.
+    pub number: usize,
+    /// The stage.
+    pub stage: Stage,
+    /// The vacuum stage that the step is under.
+    pub vacuum: Option<Stage>,
+}
+
+impl StageMap {
+    /// The stage of a step, counted from 0.
+    pub fn place(&self, step: u8) -> Option<&StagePlace> {
+        self.places.get(usize::from(step))
+    }
+
+    /// The stages of all steps in order.
+    pub fn places(&self) -> &[StagePlace] {
+        &self.places
+    }
+
+    /// What a sentence calls the stage of each step: its number in the file, and its name if it has
+    /// one.
+    pub fn phrases(&self) -> Vec<String> {
+        self.places.iter().map(StagePlace::phrase).collect()
+    }
+}
+
+impl StagePlace {
+    /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
+    pub fn phrase(&self) -> String {
+        let number = self.number;
+        match &self.stage.name {
+            Some(name) => format!("stage {number} \"{}\"", shown(name, NAME_BYTES_MAX)),
+            None => format!("stage {number}"),
+        }
+    }
+}
+
+/// Rate of a ramp of which nobody can say one (thousandths of K/min): slow enough for any
+/// furnace, and never run.
+const NO_RATE_MK_PER_MIN: u32 = 1;
+
+/// A vacuum stage that covers the stages from itself to `last`.
+struct Cover {
+    index: usize,
+    last: usize,
+    carried: VacuumStage,
+}
+
+struct Lowering<'s> {
+    stages: &'s [Stage],
+    findings: &'s Findings,
+    timeline: Timeline,
+    /// A stage could not be read, and no ramp has come since: the timeline has a gap.
+    lost: bool,
+    cover: Option<Cover>,
+    steps: Vec<Step>,
+    places: Vec<StagePlace>,
+    whole: bool,
+}
+
+/// Turns the stages into steps and notes what cannot be said in steps.
+pub fn lower(schedule: &Schedule, findings: &Findings) -> Lowered {
+    let mut lowering = Lowering {
+        stages: &schedule.stages,
+        findings,
+        timeline: Timeline::start(),
+        lost: false,
+        cover: None,
+        steps: Vec::new(),
+        places: Vec::new(),
+        whole: true,
+    };
+    for (index, stage) in schedule.stages.iter().enumerate() {
+        lowering.stage(index, stage);
+    }
+    lowering.finish(&schedule.name)
+}
+
+impl Lowering<'_> {
+    fn stage(&mut self, index: usize, stage: &Stage) {
+        match &stage.kind {
+            Some(StageKind::Vacuum { until_end_of, .. }) => {
+                self.vacuum(index, stage, until_end_of)
+            }
+            Some(kind) => {
+                if let Some(action) = self.action(stage, kind) {
+                    self.timeline.pass(&action);
+                    self.push(index, stage, action);
+                }
+            }
+            None => (self.whole, self.lost) = (false, true),
+        }
+        self.end_cover(index);
+    }
+
+    fn push(&mut self, index: usize, stage: &Stage, action: Action) {
+        let vacuum = self.cover.as_ref().map(|cover| cover.carried);
+        if let (Action::Move { .. }, Some(cover)) = (action, &self.cover) {
+            self.findings.note(
+                &stage.span,
+                "the chamber cannot be moved while it is under vacuum",
+                format!("end the vacuum of stage {} before this stage", cover.index + 1),
+            );
+        }
+        let of = self.cover.as_ref().and_then(|cover| self.stages.get(cover.index)).cloned();
+        self.steps.push(Step { action, vacuum });
+        self.places.push(StagePlace { number: index + 1, stage: stage.clone(), vacuum: of });
+    }
+
+    fn action(&mut self, stage: &Stage, kind: &StageKind) -> Option<Action> {
+        Some(match *kind {
+            StageKind::Ramp { to_celsius, pace } => {
+                let to_mc = milli(to_celsius);
+                let rate_mk_per_min = self.rate(stage, to_mc, pace).unwrap_or_else(|| {
+                    self.whole = false;
+                    NO_RATE_MK_PER_MIN
+                });
+                self.lost = false;
+                Action::Ramp { to_mc, rate_mk_per_min }
+            }
+            StageKind::Soak { minutes, band_kelvin, patience_minutes } => Action::Soak {
+                for_ms: count(minutes * 60e3),
+                band_mk: count(band_kelvin * 1e3),
+                patience_ms: count(patience_minutes * 60e3),
+            },
+            StageKind::Cool { below_celsius } => {
+                Action::Cool { below_mc: milli(below_celsius) }
+            }
+            StageKind::Opening { open, minutes } => {
+                Action::Move { open, stay_ms: count(minutes * 60e3) }
+            }
+            StageKind::Hold { minutes, go_on } => {
+                Action::Ask { timeout_ms: count(minutes * 60e3), go_on }
+            }
+            StageKind::Vacuum { .. } => return None,
+        })
+    }
+
+    /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
+    fn rate(&self, stage: &Stage, to_mc: i32, pace: Pace) -> Option<u32> {
+        let minutes = match pace {
+            Pace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
+            Pace::Minutes(minutes) => minutes,
+        };
+        if self.timeline.basis() == Basis::Moved {
+            self.findings.note(
+                &stage.spot("minutes"),
+                "after an opening nobody knows from which temperature this ramp starts",
+                "say `kelvin_per_minute` instead",
+            );
+            return None;
+        }
+        if self.lost {
+            return None;
+        }
+        let way_mk = f64::from(to_mc.abs_diff(self.timeline.at_mc()));
+        let rate_mk_per_min = way_mk / minutes;
+        if rate_mk_per_min < 1.0 {
+            let to = f64::from(to_mc) / 1e3;
+            self.findings.note(
+                &stage.spot("minutes"),
+                format!("there is nothing to ramp: the setpoint is {to} °C already"),
+                "use a soak, or say `kelvin_per_minute`",
+            );
+            return None;
+        }
+        Some(count(rate_mk_per_min))
+    }
+
+    fn vacuum(&mut self, index: usize, stage: &Stage, until: &str) {
+        if let Some(cover) = &self.cover {
+            self.findings.note(
+                &stage.span,
+                format!(
+                    "this vacuum begins before that of stage {} has ended",
+                    cover.index + 1
+                ),
+                "end the first one earlier, with `until_end_of`, or leave this one out",
+            );
+        }
+        let Some(StageKind::Vacuum { from_celsius, to_hectopascal, within_minutes, .. }) =
+            stage.kind
+        else {
+            return;
+        };
+        let Some(last) = self.last_of(index, stage, until) else {
+            self.whole = false;
+            return;
+        };
+        let carried = VacuumStage {
+            from_mc: milli(from_celsius),
+            to_pa: count(to_hectopascal * 100.0),
+            within_ms: count(within_minutes * 60e3),
+        };
+        self.cover = Some(Cover { index, last, carried });
+    }
+
+    /// The later stage of this name.
+    fn last_of(&self, index: usize, stage: &Stage, until: &str) -> Option<usize> {
+        let later = self.stages.iter().enumerate().skip(index + 1);
+        let named = |stage: &Stage| stage.name.as_deref() == Some(until);
+        let found = later.clone().find(|(_, stage)| named(stage)).map(|(index, _)| index);
+        if found.is_some() {
+            return found;
+        }
+        // A name that could not be read may be the one.
+        if later.clone().any(|(_, stage)| stage.name.is_none() && stage.gives("name")) {
+            return None;
+        }
+        let spot = stage.spot("until_end_of");
+        let names: Vec<&str> = later.filter_map(|(_, stage)| stage.name.as_deref()).collect();
+        if index + 1 == self.stages.len() {
+            self.findings.note(
+                &stage.span,
+                "no stage follows this vacuum",
+                "a vacuum covers the stages after it: move it up",
+            );
+        } else if let Some(earlier) = self.stages.iter().take(index).position(named) {
+            self.findings.note(
+                &spot,
+                format!("\"{until}\" is stage {}, before this vacuum", earlier + 1),
+                "name a stage that comes after the vacuum",
+            );
+        } else {
+            let help = match (nearest(until, names.iter().copied()), names.as_slice()) {
+                (Some(meant), _) => format!("did you mean \"{meant}\"?"),
+                (None, []) => {
+                    "give the last stage under vacuum a name, and use it here".to_owned()
+                }
+                (None, names) => format!("stages named after it: \"{}\"", names.join("\", \"")),
+            };
+            self.findings.note(&spot, format!("no later stage is named \"{until}\""), help);
+        }
+        None
+    }
+
+    fn end_cover(&mut self, index: usize) {
+        self.cover.take_if(|cover| index >= cover.last);
+    }
+
+    fn finish(self, name: &str) -> Lowered {
+        if let Some(place) = self.places.get(STEPS_MAX) {
+            let message = format!(
+                "this is step {} of {}: a programme has at most {STEPS_MAX}",
+                STEPS_MAX + 1,
+                self.steps.len()
+            );
+            let help = "join ramps of the same rate, or make two schedules of it";
+            self.findings.note(&place.stage.span, message, help);
+        }
+        let mut programme = Programme::new(name).unwrap_or_else(empty);
+        for step in self.steps.iter().take(STEPS_MAX) {
+            // There is room: `STEPS_MAX` is the capacity.
+            let _ = programme.steps.push(*step);
+        }
+        Lowered { programme, map: StageMap { places: self.places }, whole: self.whole }
+    }
+}
+
+/// A name that is too long was noted when it was read.
+fn empty() -> Programme {
+    Programme {
+        format: saggar_core::programme::FORMAT,
+        name: heapless::String::new(),
+        steps: heapless::Vec::new(),
+    }
+}
+
+/// Thousandths. The reader's ranges keep every number far inside the type.
+#[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+fn milli(value: f64) -> i32 {
+    (value * 1e3).round() as i32
+}
+
+/// A number of units, rounded. As [`milli`].
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast of a float saturates, and no number here is negative"
+)]
+fn count(value: f64) -> u32 {
+    value.round() as u32
+}

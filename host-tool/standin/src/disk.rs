@@ -1,0 +1,136 @@
+//! The file in which the flash of a stand-in lies from one start to the next.
+//!
+//! What is written is in the system's hands at once, so that it outlasts this process, and on the
+//! disk within a second, so that a power cut of the desk takes no more than that.
+
+use std::cell::Cell;
+use std::fs::{File, OpenOptions};
+use std::io::{self, Read as _, Seek as _, SeekFrom, Write as _};
+use std::path::Path;
+use std::time::{Duration, Instant as Clock};
+
+use saggar_lockstep::FLASH_BYTES;
+
+use saggar_client::key;
+use saggar_files::Finding;
+
+use super::Error;
+use saggar_files::whole::{self, folder_of, open_in_place, words};
+
+/// What was written is put on the disk this often at most: it takes some ticks' time.
+pub(super) const KEEP: Duration = Duration::from_secs(1);
+
+/// The file.
+#[derive(Debug)]
+pub struct Disk {
+    file: File,
+    /// Something was written since it was put on the disk last, and when that was.
+    written: Cell<bool>,
+    kept: Cell<Option<Clock>>,
+}
+
+impl Disk {
+    /// Opens a file, which is made if there is none; and all that is in it.
+    ///
+    /// # Errors
+    /// The file cannot be read, written, is not of the right size, or may be read by others: the
+    /// key is in it.
+    pub fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
+        let wrong = |message: String| {
+            let cure = "name another file for --memory; one is made if there is none";
+            Finding::on_file(&path.display().to_string(), message, cure)
+        };
+        let mut options = OpenOptions::new();
+        options.read(true).write(true).create(true).truncate(false);
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        let mut file = open_in_place(path, &mut options)
+            .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
+        key::only_ours(path, &file, &key::Holder::MEMORY)?;
+        if file.try_lock().is_err() {
+            return Err(wrong("another stand-in has it".to_owned()).into());
+        }
+        let mut bytes = Vec::new();
+        let most = FLASH_BYTES as u64 + 1;
+        (&mut file)
+            .take(most)
+            .read_to_end(&mut bytes)
+            .map_err(|why| wrong(format!("it cannot be read: {}", words(&why))))?;
+        let disk = Self { file, written: Cell::new(false), kept: Cell::new(None) };
+        if bytes.is_empty() {
+            bytes = vec![0xFF; FLASH_BYTES];
+            disk.write(0, &bytes)
+                .map_err(|why| wrong(format!("it cannot be written: {}", words(&why))))?;
+            whole::sync(&folder_of(path));
+        }
+        if bytes.len() != FLASH_BYTES {
+            return Err(wrong(format!(
+                "it is no stand-in's memory: that has {FLASH_BYTES} bytes"
+            ))
+            .into());
+        }
+        Ok((disk, bytes))
+    }
+
+    /// Writes bytes at a place.
+    ///
+    /// # Errors
+    /// The system does not take them.
+    pub fn write(&self, at: usize, bytes: &[u8]) -> io::Result<()> {
+        self.written.set(true);
+        let mut file = &self.file;
+        file.seek(SeekFrom::Start(at as u64))?;
+        file.write_all(bytes)
+    }
+
+    /// Puts what was written on the disk, if it is time, or at once; whether it did.
+    ///
+    /// # Errors
+    /// The disk does not take it.
+    pub fn keep(&self, at_once: bool, now: Clock) -> io::Result<bool> {
+        let due = || self.kept.get().is_none_or(|last| now.duration_since(last) >= KEEP);
+        let keeps = self.written.get() && (at_once || due());
+        if keeps {
+            self.file.sync_data()?;
+            self.written.set(false);
+            self.kept.set(Some(now));
+        }
+        Ok(keeps)
+    }
+}
+
+impl Drop for Disk {
+    fn drop(&mut self) {
+        // Only after an error of something else that was never kept; there is nobody to be told.
+        let _ = self.keep(true, Clock::now());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_is_kept_once_a_second_and_when_it_must() {
+        let folder = tempfile::tempdir().unwrap();
+        let (disk, _) = Disk::open(&folder.path().join("m")).unwrap();
+        let start = Clock::now();
+        let mut second = 0;
+        let mut keep = |disk: &Disk, at_once, later_ms| {
+            second += later_ms;
+            disk.keep(at_once, start + Duration::from_millis(second)).unwrap()
+        };
+        assert!(keep(&disk, false, 0), "a new file was written");
+        assert!(!keep(&disk, false, 5000), "nothing was written since");
+        assert!(!keep(&disk, true, 0));
+        disk.write(7, &[1]).unwrap();
+        assert!(keep(&disk, false, 0));
+        for _ in 0..9 {
+            disk.write(7, &[1]).unwrap();
+            assert!(!keep(&disk, false, 100), "not every time");
+        }
+        assert!(keep(&disk, false, 100), "nor never");
+        disk.write(7, &[1]).unwrap();
+        assert!(keep(&disk, true, 10));
+    }
+}

@@ -1,0 +1,210 @@
+//! Everything that is not the controller, advanced a tick at a time.
+
+use rand_core::SeedableRng;
+use rand_xoshiro::Xoshiro256PlusPlus;
+use saggar_core::io::{Inputs, Outputs};
+
+use crate::closure::Mover;
+use crate::faults::{Fault, Faults};
+use crate::instruments::{Gauge, Thermocouple};
+use crate::mains::Mains;
+use crate::piece::{Piece, PieceConditions, PieceState};
+use crate::spec::{FurnaceSpec, WorkSpec};
+use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
+use crate::vacuum::{Vacuum, VacuumCommand};
+
+/// How much warmer than the room the controller's terminals get (K), and how soon (s): the
+/// controller sits beside the furnace (common practice, no source).
+const TERMINALS_RISE_K: f64 = 6.0;
+const TERMINALS_LAG_S: f64 = 1_800.0;
+
+/// Smallest change of the heat of drying that the chamber is told of (W): the last traces of
+/// water dry for hours and cool nothing.
+const DRYING_STEP_W: f64 = 1e-3;
+
+/// What moves the chamber in one tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drive {
+    /// Power of the heater (W).
+    pub heater_w: f64,
+    /// Pressure (Pa).
+    pub pressure_pa: f64,
+    /// How far the lift or door is open, 0 to 1.
+    pub opening: f64,
+}
+
+/// What no instrument of a real furnace says: only a simulation knows it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Modelled {
+    /// Mean temperature of the piece (°C).
+    pub piece_c: f64,
+    /// Hottest less coldest layer of the piece (K).
+    pub piece_spread_k: f64,
+    /// Temperature of the muffle (°C).
+    pub muffle_c: f64,
+    /// Temperature of the element (°C).
+    pub element_c: f64,
+    /// Absolute chamber pressure (Pa), without the gauge's noise.
+    pub pressure_pa: f64,
+    /// Depth that the glass has reached (m).
+    pub depth_m: f64,
+    /// Water left, as a share of what there was.
+    pub water_left: f64,
+    /// Lubricant left, as a share of what there was.
+    pub lubricant_left: f64,
+    /// How far the lift or door is open, 0 to 1.
+    pub opening: f64,
+}
+
+/// Chamber, vacuum, instruments, mains and piece.
+#[derive(Clone)]
+pub struct Plant {
+    chamber: Chamber,
+    vacuum: Vacuum,
+    piece: Piece,
+    mains: Mains,
+    mover: Mover,
+    control: Thermocouple,
+    limit: Thermocouple,
+    gauge: Option<Gauge>,
+    rng: Xoshiro256PlusPlus,
+    room_c: f64,
+    terminals_c: f64,
+    pressure_pa: f64,
+    opening: f64,
+    /// The temperatures of the last whole second.
+    shown: Temperatures,
+    /// Heat that drying takes from the piece, as the chamber was told last (W).
+    drying_w: f64,
+    watt: f64,
+    current_ma: u32,
+    contactor: bool,
+}
+
+impl Plant {
+    /// A cold furnace with new work in it. The piece counts its time above `watch_c` (°C).
+    ///
+    /// # Errors
+    /// The furnace and the work make no network of masses and conductances.
+    pub fn new(
+        furnace: &FurnaceSpec,
+        work: &WorkSpec,
+        watch_c: f64,
+        seed: u64,
+    ) -> Result<Self, NetworkError> {
+        let room_c = furnace.ambient_c;
+        let chamber = Chamber::new(furnace, &PieceThermal::of(work), room_c)?;
+        let mut piece = Piece::new(work).watching(watch_c);
+        let shown = chamber.temperatures();
+        let layers_c = shown.piece_c;
+        let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
+        let pressure_pa = vacuum.pressure_pa();
+        let vapour_share = vacuum.vapour_share();
+        piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        Ok(Self {
+            chamber,
+            vacuum,
+            piece,
+            mains: Mains::new(&furnace.heater, &furnace.mains),
+            mover: Mover::new(furnace.closure_travel_s),
+            control: Thermocouple::new(&furnace.control_sensor, room_c),
+            limit: Thermocouple::new(&furnace.limit_sensor, room_c),
+            gauge: furnace.pump.as_ref().map(|pump| Gauge::new(pump.gauge_noise_pa)),
+            rng: Xoshiro256PlusPlus::seed_from_u64(seed),
+            room_c,
+            terminals_c: room_c,
+            pressure_pa,
+            opening: 0.0,
+            shown,
+            drying_w: 0.0,
+            watt: 0.0,
+            current_ma: 0,
+            contactor: false,
+        })
+    }
+
+    /// One tick under these outputs; the heater's power (W).
+    pub fn tick(&mut self, outputs: &Outputs, faults: &Faults) -> f64 {
+        let sick = !faults.none();
+        let stuck = sick && faults.has(Fault::SwitchStuck);
+        let broken = sick && faults.has(Fault::ElementOpen);
+        let cycles = if stuck { u8::MAX } else { outputs.heater_cycles }.count_ones();
+        let flows = outputs.contactor && !broken;
+        let (watt, current_ma) = if flows { self.mains.conduct(cycles) } else { (0.0, 0) };
+        let command = VacuumCommand {
+            pump: outputs.pump && !(sick && faults.has(Fault::PumpDead)),
+            isolation_open: outputs.isolation_valve,
+            vent_open: outputs.vent_valve,
+        };
+        let load = self.piece.vapour_load_pa_m3_s();
+        self.vacuum.set_seal_leak(faults.leak_pa_m3_s());
+        self.opening = self.mover.step(outputs.open_closure);
+        self.pressure_pa = self.vacuum.step(command, self.opening, load);
+        self.chamber.step(watt, self.pressure_pa, self.opening);
+        self.current_ma = current_ma;
+        self.contactor = outputs.contactor;
+        self.watt = watt;
+        watt
+    }
+
+    /// What moved the chamber in the last tick.
+    pub fn drive(&self) -> Drive {
+        Drive { heater_w: self.watt, pressure_pa: self.pressure_pa, opening: self.opening }
+    }
+
+    /// What the instruments say after a tick.
+    pub fn inputs(&mut self) -> Inputs {
+        let control_c = self.chamber.control_sensor_c();
+        let limit_c = self.chamber.limit_sensor_c();
+        Inputs {
+            control: Some(self.control.sample(control_c, &mut self.rng)),
+            limit: Some(self.limit.sample(limit_c, &mut self.rng)),
+            pressure_pa: self.gauge.as_ref().map(|g| g.sample(self.pressure_pa, &mut self.rng)),
+            closure: self.mover.contacts(),
+            contactor_closed: self.contactor,
+            heater_current_ma: Some(self.current_ma),
+            buttons: Default::default(),
+        }
+    }
+
+    /// What is slow enough for once a second.
+    pub fn second(&mut self, dt_s: f64) {
+        self.shown = self.chamber.temperatures();
+        let layers_c = self.shown.piece_c;
+        self.vacuum.mix(dt_s, self.piece.vapour_load_pa_m3_s());
+        let (pressure_pa, vapour_share) = (self.pressure_pa, self.vacuum.vapour_share());
+        self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        let drying_w = self.piece.heat_taken_w();
+        if (drying_w - self.drying_w).abs() > DRYING_STEP_W {
+            self.drying_w = drying_w;
+            self.chamber.cool_piece(drying_w);
+        }
+        let warm_c = self.room_c + TERMINALS_RISE_K;
+        self.terminals_c += (warm_c - self.terminals_c) * (dt_s / TERMINALS_LAG_S);
+        self.control.set_terminals(self.terminals_c);
+        self.limit.set_terminals(self.terminals_c);
+    }
+
+    /// What only a simulation knows, as it was at the last whole second.
+    pub fn modelled(&self) -> Modelled {
+        let temperatures = &self.shown;
+        let [a, b, c, d] = temperatures.piece_c;
+        let state = self.piece.state();
+        Modelled {
+            piece_c: temperatures.piece_mean_c(),
+            piece_spread_k: a.max(b).max(c.max(d)) - a.min(b).min(c.min(d)),
+            muffle_c: temperatures.muffle_c,
+            element_c: temperatures.element_c,
+            pressure_pa: self.pressure_pa,
+            depth_m: state.front.as_ref().map_or(0.0, |front| front.depth_m()),
+            water_left: state.water.share(),
+            lubricant_left: state.lubricant.left(),
+            opening: self.opening,
+        }
+    }
+
+    /// What the piece has gone through.
+    pub fn piece(&self) -> &PieceState {
+        self.piece.state()
+    }
+}
