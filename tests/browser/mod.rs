@@ -7,7 +7,7 @@ mod chromium;
 use saggar_bench::record::{Record, Sample};
 use saggar_core::events::{Event, What};
 use saggar_core::units::Instant;
-use saggar_plant::verdict::Scale;
+use saggar_plant::verdict::{Scale, Verdict};
 use saggar_report::{Report, StageBand};
 
 use chromium::Seen;
@@ -55,10 +55,9 @@ fn page(record: &Record) -> String {
         seed: 1,
         record,
         stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
-        findings: Vec::new(),
-        passed: true,
+        verdict: &Verdict { findings: Vec::new(), passed: true },
         facts: Vec::new(),
-        scale: Scale::Celsius,
+        terms: Scale::Celsius.into(),
     };
     report.html().expect("a page")
 }

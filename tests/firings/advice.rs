@@ -1,9 +1,9 @@
 //! Advice that is followed once: the number that a verdict prints, written into the schedule, makes
 //! the finding pass that gave it.
 
-use saggar_plant::verdict::{Outcome, Scale, Subject, Verdict, words};
+use saggar_plant::verdict::{Outcome, Scale, Verdict};
 
-use super::{How, fire, schedule};
+use super::{How, Is, fire, on, schedule};
 
 /// A schedule in numbers.
 #[derive(Clone, Debug)]
@@ -60,9 +60,9 @@ impl Plan {
 
 /// The outcome and the sentence of a finding.
 #[track_caller]
-fn said(verdict: &Verdict, subject: Subject, scale: Scale) -> (Outcome, String) {
-    let finding = verdict.on(subject).unwrap_or_else(|| panic!("nothing on {subject:?}"));
-    (finding.outcome, words::sentence(finding, scale))
+fn said(verdict: &Verdict, is: Is, scale: Scale) -> (Outcome, String) {
+    let finding = on(verdict, is);
+    (finding.outcome, finding.sentence(scale))
 }
 
 /// The number before a phrase of a sentence.
@@ -95,8 +95,8 @@ struct Followed {
 
 impl Followed {
     #[track_caller]
-    fn note(&mut self, what: &str, advice: &str, verdict: &Verdict, subject: Subject) {
-        let (outcome, line) = said(verdict, subject, Scale::Celsius);
+    fn note(&mut self, what: &str, advice: &str, verdict: &Verdict, is: Is) {
+        let (outcome, line) = said(verdict, is, Scale::Celsius);
         self.count += 1;
         if outcome != Outcome::Pass {
             self.failed.push(format!("{what}: {advice}\n    followed: {line}"));
@@ -136,19 +136,14 @@ fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
         for tolerance in ["", "thickness_tolerance_millimetre = 0.04"] {
             let wall = format!("{:.1}", f64::from(tenths) / 10.0);
             let thin = coat(&wall, "0.05", tolerance);
-            let (outcome, line) = said(&thin, Subject::CoatBudget, Scale::Celsius);
+            let (outcome, line) = said(&thin, is!(CoatBudget), Scale::Celsius);
             assert_eq!(outcome, Outcome::Fail, "{wall} mm: {line}");
             let advised = number(&line, " mm thick when wet");
             let verdict = coat(&wall, advised, tolerance);
-            followed.note(
-                &format!("{wall} mm, {tolerance}"),
-                &line,
-                &verdict,
-                Subject::CoatBudget,
-            );
+            followed.note(&format!("{wall} mm, {tolerance}"), &line, &verdict, is!(CoatBudget));
             let less = format!("{:.2}", advised.parse::<f64>().unwrap() - 0.01);
             let (outcome, _) =
-                said(&coat(&wall, &less, tolerance), Subject::CoatBudget, Scale::Celsius);
+                said(&coat(&wall, &less, tolerance), is!(CoatBudget), Scale::Celsius);
             assert_eq!(outcome, Outcome::Fail, "{wall} mm: {less} mm would have done");
         }
     }
@@ -159,7 +154,7 @@ fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
 fn a_coat_that_no_schedule_takes_is_not_advised() {
     let line = |wall, share| {
         let more = format!("glass_share_percent = {share}");
-        said(&coat(wall, "1", &more), Subject::CoatBudget, Scale::Celsius).1
+        said(&coat(wall, "1", &more), is!(CoatBudget), Scale::Celsius).1
     };
     assert!(line("3.5", 30).contains("Lay the coat on "), "{}", line("3.5", 30));
     let poor = line("5", 20);
@@ -179,14 +174,14 @@ fn a_soak_as_long_as_advised_is_long_enough() {
                 (1120.0, 5.0, 0.7),
             ] {
                 let mut plan = Plan { mains, ..Plan::coated(body, wall, to_celsius, minutes) };
-                let (outcome, line) = said(&plan.fire(), Subject::Infiltrated, Scale::Celsius);
+                let (outcome, line) = said(&plan.fire(), is!(Infiltrated), Scale::Celsius);
                 if outcome == Outcome::Pass || !line.contains(" more minute") {
                     continue;
                 }
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 assert!(line.contains(&format!(" at {to_celsius} °C would do.")), "{line}");
                 let what = format!("{body}, {wall} mm, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
             }
         }
     }
@@ -200,13 +195,13 @@ fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
         for wall in [0.3, 0.5, 0.6] {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("alumina", wall, to_celsius, minutes);
-                let line = said(&plan.fire(), Subject::Infiltrated, scale).1;
+                let line = said(&plan.fire(), is!(Infiltrated), scale).1;
                 if line.contains(" more minute") {
                     continue;
                 }
                 plan.to_celsius = celsius(&line, scale, " would do");
                 let what = format!("{wall} mm, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
             }
         }
     }
@@ -221,12 +216,12 @@ fn a_soak_as_hot_as_the_furnace_allows_and_as_long_as_advised_does() {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("spinel", wall, 930.0, 4.0);
                 (plan.furnace, plan.rate) = (furnace, rate);
-                let line = said(&plan.fire(), Subject::Infiltrated, scale).1;
+                let line = said(&plan.fire(), is!(Infiltrated), scale).1;
                 assert!(line.contains("as hot as the furnace allows"), "{line}");
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 plan.to_celsius = celsius(&line, scale, ", as hot");
                 let what = format!("{furnace}, {wall} mm");
-                followed.note(&what, &line, &plan.fire(), Subject::Infiltrated);
+                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
             }
         }
     }
@@ -238,9 +233,9 @@ fn a_soak_that_was_left_out_does_when_it_is_added() {
     let mut followed = Followed::default();
     for to_celsius in [1050.0, 1120.0, 1180.0] {
         let mut plan = Plan::coated("alumina", 0.5, to_celsius, 0.0);
-        let line = said(&plan.fire(), Subject::Infiltrated, Scale::Celsius).1;
+        let line = said(&plan.fire(), is!(Infiltrated), Scale::Celsius).1;
         plan.minutes = number(&line, " min at").parse().unwrap();
-        followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), Subject::Infiltrated);
+        followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), is!(Infiltrated));
     }
     followed.all_passed(3);
 }
@@ -253,16 +248,16 @@ fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
         let thick = format!("thickness_millimetre = {}\n", 2.0 * wall);
         plan.work = plan.work.replace(&thick, "thickness_millimetre = 0.1\n");
         let verdict = plan.fire();
-        let line = said(&verdict, Subject::Infiltrated, Scale::Celsius).1;
+        let line = said(&verdict, is!(Infiltrated), Scale::Celsius).1;
         assert!(line.contains("More glass in the coat is needed."), "{line}");
         if line.contains(" more minute") {
             plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
         }
-        let advice = said(&verdict, Subject::CoatBudget, Scale::Celsius).1;
+        let advice = said(&verdict, is!(CoatBudget), Scale::Celsius).1;
         let advised =
             format!("thickness_millimetre = {}\n", number(&advice, " mm thick when wet"));
         plan.work = plan.work.replace("thickness_millimetre = 0.1\n", &advised);
-        followed.note(&format!("{wall} mm"), &line, &plan.fire(), Subject::Infiltrated);
+        followed.note(&format!("{wall} mm"), &line, &plan.fire(), is!(Infiltrated));
     }
     followed.all_passed(3);
 }
@@ -284,7 +279,7 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
     for (skin_mm, roughness_um) in [(0.02, 12.0), (0.03, 20.0), (0.05, 40.0)] {
         for (to_celsius, minutes) in [(700.0, 5.0), (750.0, 2.0), (800.0, 10.0), (850.0, 1.0)] {
             let mut plan = blasted(skin_mm, roughness_um, to_celsius, minutes);
-            let (outcome, line) = said(&plan.fire(), Subject::MeltBack, Scale::Celsius);
+            let (outcome, line) = said(&plan.fire(), is!(MeltBack), Scale::Celsius);
             if outcome == Outcome::Pass {
                 continue;
             }
@@ -295,12 +290,11 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
             }
             let what =
                 format!("{skin_mm} mm, {roughness_um} µm, {minutes} min at {to_celsius} °C");
-            followed.note(&what, &line, &plan.fire(), Subject::MeltBack);
+            followed.note(&what, &line, &plan.fire(), is!(MeltBack));
         }
     }
     followed.all_passed(8);
-    let thin =
-        said(&blasted(0.001, 200.0, 900.0, 5.0).fire(), Subject::MeltBack, Scale::Celsius);
+    let thin = said(&blasted(0.001, 200.0, 900.0, 5.0).fire(), is!(MeltBack), Scale::Celsius);
     assert!(
         thin.1.contains("No soak that the furnace allows would do, not even "),
         "{}",
@@ -317,14 +311,14 @@ fn a_coat_that_is_dried_as_cool_as_advised_does_not_froth() {
             let mut plan = Plan::coated("alumina", 0.5, 350.0, 5.0);
             let coat = format!("thickness_millimetre = {thick_mm}\n");
             plan.work = plan.work.replace("thickness_millimetre = 1\n", &coat);
-            let (outcome, line) = said(&plan.fire(), Subject::Boiled, scale);
+            let (outcome, line) = said(&plan.fire(), is!(Boiled), scale);
             assert_eq!(outcome, Outcome::Fail, "{line}");
             let below = celsius(&line, scale, ", or heat it more slowly");
             plan.before = format!(
                 "[[stage]]\nramp = {{ to_celsius = {below}, kelvin_per_minute = 5 }}\n\
                  [[stage]]\nsoak = {{ minutes = 120, band_kelvin = 10 }}\n"
             );
-            followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), Subject::Boiled);
+            followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), is!(Boiled));
         }
     }
     followed.all_passed(6);
@@ -336,7 +330,7 @@ fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
     for body in ["alumina", "spinel"] {
         for from_celsius in [300, 600, 700] {
             let mut plan = Plan::coated(body, 0.5, 1120.0, 5.0);
-            let (outcome, line) = said(&plan.fire(), Subject::TrappedGas, Scale::Celsius);
+            let (outcome, line) = said(&plan.fire(), is!(TrappedGas), Scale::Celsius);
             assert_eq!(outcome, Outcome::Note, "{line}");
             let pressure = number(&line, " hPa or less");
             plan.before = format!(
@@ -344,13 +338,13 @@ fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
                  within_minutes = 3, until_end_of = \"soak\" }}\n"
             );
             let what = format!("{body}, from {from_celsius} °C");
-            followed.note(&what, &line, &plan.fire(), Subject::TrappedGas);
+            followed.note(&what, &line, &plan.fire(), is!(TrappedGas));
         }
     }
     followed.all_passed(6);
     let mut plan = Plan::coated("alumina", 0.5, 1090.0, 5.0);
     (plan.furnace, plan.rate) = ("teaching-door", 15.0);
-    let line = said(&plan.fire(), Subject::TrappedGas, Scale::Celsius).1;
+    let line = said(&plan.fire(), is!(TrappedGas), Scale::Celsius).1;
     assert!(line.contains("in a furnace with a pump"), "{line}");
 }
 
@@ -376,7 +370,7 @@ fn a_wall_bears_slower_ramps_where_it_is_said() {
     for (wall, strength) in [(2.0, 0.6), (3.5, 1.6), (3.5, 2.2), (5.0, 3.0), (5.0, 4.0)] {
         for rates in [[80.0, 80.0], [80.0, 20.0], [15.0, 70.0]] {
             let verdict = stressed(wall, strength, rates);
-            let (outcome, line) = said(&verdict, Subject::Stress, Scale::Celsius);
+            let (outcome, line) = said(&verdict, is!(Stress), Scale::Celsius);
             if outcome == Outcome::Pass {
                 continue;
             }
@@ -388,11 +382,11 @@ fn a_wall_bears_slower_ramps_where_it_is_said() {
                 }
             }
             let what = format!("{wall} mm, {strength} MPa, {rates:?} K/min");
-            followed.note(&what, &line, &stressed(wall, strength, slower), Subject::Stress);
+            followed.note(&what, &line, &stressed(wall, strength, slower), is!(Stress));
         }
     }
     followed.all_passed(9);
-    let weak = said(&stressed(5.0, 0.1, [80.0, 80.0]), Subject::Stress, Scale::Celsius).1;
+    let weak = said(&stressed(5.0, 0.1, [80.0, 80.0]), is!(Stress), Scale::Celsius).1;
     assert!(weak.contains("Cool on a ramp instead of with the heat off in step 5."), "{weak}");
 }
 
@@ -409,7 +403,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                 );
                 let coated = Plan::coated("alumina", 0.5, to_celsius, minutes);
                 let mut plan = Plan { work, furnace, rate, ..coated };
-                let (outcome, line) = said(&plan.fire(), Subject::BurntOff, Scale::Celsius);
+                let (outcome, line) = said(&plan.fire(), is!(BurntOff), Scale::Celsius);
                 assert_eq!(outcome, Outcome::Fail, "{to_celsius} °C: {line}");
                 if line.contains(" more minute") {
                     plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
@@ -417,7 +411,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                     plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
                 }
                 let what = format!("{furnace}, {percent} %, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), Subject::BurntOff);
+                followed.note(&what, &line, &plan.fire(), is!(BurntOff));
             }
         }
     }

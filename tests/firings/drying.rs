@@ -2,7 +2,7 @@
 
 use saggar_bench::rig;
 use saggar_plant::faults::{Fault, Scheduled};
-use saggar_plant::verdict::{Outcome, Scale, Subject, words};
+use saggar_plant::verdict::{Outcome, Scale};
 
 use super::{How, example, fire, schedule};
 
@@ -45,8 +45,8 @@ fn ramped(thick_mm: f64, rate: f64) -> rig::Firing {
 
 #[track_caller]
 fn boiling(fired: &rig::Firing) -> (Outcome, String) {
-    let Some(finding) = fired.verdict.on(Subject::Boiled) else { panic!("no wet coat") };
-    (finding.outcome, words::line(finding, Scale::Celsius))
+    let finding = super::on(&fired.verdict, is!(Boiled));
+    (finding.outcome, finding.line(Scale::Celsius))
 }
 
 /// Water left (percent) in the last row before the pump ran.
@@ -104,8 +104,8 @@ fn a_thick_coat_ramped_too_fast_froths_in_air() {
 fn a_piece_hotter_than_its_programme_fails_though_the_sensor_says_nothing() {
     let faults = vec![Scheduled { at_s: 45.0 * 60.0, fault: Fault::ControlDrift }];
     let fired = fire(&example("infiltrate-alumina"), &How { faults, ..How::default() });
-    let outcome = |subject| fired.verdict.on(subject).unwrap().outcome;
-    assert_eq!(outcome(Subject::Overshoot), Outcome::Pass);
-    assert_eq!(outcome(Subject::SoakBand), Outcome::Pass);
-    assert_eq!(outcome(Subject::PieceOverSetpoint), Outcome::Fail);
+    let outcome = |is| super::on(&fired.verdict, is).outcome;
+    assert_eq!(outcome(is!(Overshoot)), Outcome::Pass);
+    assert_eq!(outcome(is!(SoakBand)), Outcome::Pass);
+    assert_eq!(outcome(is!(PieceOverSetpoint)), Outcome::Fail);
 }

@@ -1,9 +1,9 @@
 //! The example schedules of the book: five that must pass, one that must fail, each for the
 //! physical reason.
 
-use saggar_plant::verdict::{Outcome, Subject, Verdict};
+use saggar_plant::verdict::{Outcome, Verdict};
 
-use super::{How, example, fire};
+use super::{How, Is, example, fire, on};
 
 #[track_caller]
 fn verdict(name: &str) -> Verdict {
@@ -11,22 +11,22 @@ fn verdict(name: &str) -> Verdict {
 }
 
 #[track_caller]
-fn passes_on(verdict: &Verdict, subjects: &[Subject]) {
-    for subject in subjects {
-        let finding = verdict.on(*subject).unwrap_or_else(|| panic!("nothing on {subject:?}"));
+fn passes_on(verdict: &Verdict, subjects: &[Is]) {
+    for is in subjects {
+        let finding = on(verdict, *is);
         assert_eq!(finding.outcome, Outcome::Pass, "{finding:?}");
     }
     assert!(verdict.passed, "{:#?}", verdict.findings);
 }
 
-const INFILTRATION: [Subject; 5] =
-    [Subject::Dry, Subject::Boiled, Subject::Infiltrated, Subject::CoatBudget, Subject::Stress];
+const INFILTRATION: [Is; 5] =
+    [is!(Dry), is!(Boiled), is!(Infiltrated), is!(CoatBudget), is!(Stress)];
 
 #[test]
 fn the_cleaning_fire_cleans() {
     let verdict = verdict("clean-alumina");
-    passes_on(&verdict, &[Subject::Dry, Subject::BurntOff, Subject::Stress]);
-    assert!(verdict.on(Subject::Infiltrated).is_none(), "nothing to infiltrate");
+    passes_on(&verdict, &[is!(Dry), is!(BurntOff), is!(Stress)]);
+    assert!(verdict.on(is!(Infiltrated)).is_none(), "nothing to infiltrate");
 }
 
 #[test]
@@ -38,7 +38,7 @@ fn alumina_is_infiltrated() {
 fn spinel_is_infiltrated_under_vacuum() {
     let verdict = verdict("infiltrate-spinel-vacuum");
     passes_on(&verdict, &INFILTRATION);
-    let gas = verdict.on(Subject::TrappedGas).unwrap();
+    let gas = on(&verdict, is!(TrappedGas));
     assert!(gas.measured < 0.01, "vacuum leaves little gas: {}", gas.measured);
 }
 
@@ -49,20 +49,16 @@ fn the_toughened_body_is_infiltrated() {
 
 #[test]
 fn the_glass_control_fire_melts_the_surface_back() {
-    passes_on(&verdict("glass-control"), &[Subject::MeltBack, Subject::Stress]);
+    passes_on(&verdict("glass-control"), &[is!(MeltBack), is!(Stress)]);
 }
 
 #[test]
 fn too_short_a_soak_fails_because_the_front_does_not_get_through() {
     let verdict = verdict("infiltrate-alumina-too-short");
     assert!(!verdict.passed);
-    let failed: Vec<Subject> = verdict
-        .findings
-        .iter()
-        .filter(|finding| finding.outcome == Outcome::Fail)
-        .map(|finding| finding.subject)
-        .collect();
-    assert_eq!(failed, [Subject::Infiltrated], "everything else of it is in order");
-    let front = verdict.on(Subject::Infiltrated).unwrap();
+    let front = on(&verdict, is!(Infiltrated));
+    let failed = verdict.findings.iter().filter(|finding| finding.outcome == Outcome::Fail);
+    let failed = failed.map(|finding| finding.subject.title()).collect::<Vec<_>>();
+    assert_eq!(failed, [front.subject.title()], "everything else of it is in order");
     assert!(front.measured < 0.5e-3, "the wall is 0.5 mm, the front got {}", front.measured);
 }

@@ -5,7 +5,7 @@ use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
 use saggar_plant::faults::{Fault, Scheduled};
-use saggar_plant::verdict::{NotBegun, Subject, Terms, words};
+use saggar_plant::verdict::{NotBegun, Terms};
 
 use super::{How, example, fire, schedule};
 
@@ -129,8 +129,7 @@ fn a_firing_that_is_refused_says_why() {
     let fired = super::rig(&plan, &furnace, &device, &How::default()).run(|_| {});
     assert_eq!(fired.not_begun, Some(NotBegun::Tripped(Cause::OverFurnace)));
     assert_eq!(fired.ending, None);
-    let ending = fired.verdict.on(Subject::Ending).expect("an ending");
-    let said = words::sentence(ending, Terms::default());
+    let said = super::on(&fired.verdict, is!(Ending)).sentence(Terms::default());
     assert_eq!(
         said,
         "the firing did not begin: an interlock had tripped before the start, over the furnace. \

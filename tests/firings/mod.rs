@@ -1,5 +1,14 @@
 //! Whole firings: a schedule file, the real core, the chamber, the verdict.
 
+/// Whether a subject of the verdict is this one, whatever its data.
+macro_rules! is {
+    ($subject:ident) => {
+        |subject: &saggar_plant::verdict::Subject| {
+            matches!(subject, saggar_plant::verdict::Subject::$subject { .. })
+        }
+    };
+}
+
 mod advice;
 mod control;
 mod drying;
@@ -17,7 +26,17 @@ use saggar_core::furnace::Furnace;
 use saggar_files::Source;
 use saggar_plant::faults::Scheduled;
 use saggar_plant::spec::FurnaceSpec;
+use saggar_plant::verdict::{Finding, Subject, Verdict};
 use saggar_schedule::Firing;
+
+/// Which subject is meant, as `is!` says it.
+type Is = fn(&Subject) -> bool;
+
+/// The finding on a subject.
+#[track_caller]
+fn on(verdict: &Verdict, is: Is) -> &Finding {
+    verdict.on(is).unwrap_or_else(|| panic!("nothing on it in {verdict:#?}"))
+}
 
 /// The folder of the book, where the example schedules are.
 fn docs() -> PathBuf {

@@ -2,9 +2,9 @@
 
 use saggar_bench::rig::Firing;
 use saggar_core::sequencer::Ending;
-use saggar_plant::verdict::{Detail, Finding, Outcome, Subject};
+use saggar_plant::verdict::{Outcome, Subject};
 
-use super::{How, rig, schedule};
+use super::{How, on, rig, schedule};
 
 /// Bare work through these stages.
 fn bare(stages: &str) -> Firing {
@@ -33,11 +33,6 @@ fn soak(minutes: f64, band: f64) -> String {
     format!("[[stage]]\nsoak = {{ minutes = {minutes}, band_kelvin = {band} }}\n")
 }
 
-#[track_caller]
-fn on(fired: &Firing, subject: Subject) -> &Finding {
-    fired.verdict.on(subject).unwrap_or_else(|| panic!("nothing on {subject:?}"))
-}
-
 /// How far the sensor rose above a temperature in some steps (K), by the trace.
 fn highest(fired: &Firing, steps: &[u8], celsius: f64) -> f64 {
     let rows = fired.record.samples.iter();
@@ -51,7 +46,7 @@ fn a_low_soak_that_overshoots_fails_though_the_hottest_does_not() {
     let fired = fed_forward(&stages, 600.0);
     let (low_k, hot_k) = (highest(&fired, &[0, 1], 40.0), highest(&fired, &[2, 3], 400.0));
     assert!(low_k > 10.0 && hot_k < 10.0, "{low_k} K, {hot_k} K by the trace");
-    let found = on(&fired, Subject::Overshoot);
+    let found = on(&fired.verdict, is!(Overshoot));
     assert_eq!((found.outcome, found.step), (Outcome::Fail, Some(1)), "{found:?}");
     assert!((found.measured - low_k).abs() < 1e-9, "{found:?}, {low_k} K by the trace");
 }
@@ -61,7 +56,7 @@ fn an_overshoot_before_the_setpoint_has_arrived_counts() {
     let fired = fed_forward(&(ramp(60.0, 5.0) + &soak(5.0, 45.0) + &ramp(200.0, 10.0)), 600.0);
     let (on_the_way_k, over_k) = (highest(&fired, &[0], 60.0), highest(&fired, &[0, 1], 60.0));
     assert!(on_the_way_k > 0.0, "the sensor arrives with the setpoint: {on_the_way_k} K");
-    let found = on(&fired, Subject::Overshoot);
+    let found = on(&fired.verdict, is!(Overshoot));
     assert!((found.measured - over_k).abs() < 1e-9 && found.step == Some(1), "{found:?}");
     // The band is wider than 10 K, and says how far the work bears to be above.
     assert!((found.limit - 45.0).abs() < 1e-9, "{found:?}");
@@ -72,14 +67,14 @@ fn a_soak_that_is_reached_from_above_has_no_overshoot_on_its_way() {
     let fired = bare(&(ramp(500.0, 40.0) + &ramp(400.0, 10.0) + &soak(10.0, 5.0)));
     assert_eq!(fired.ending, Some(Ending::Completed));
     assert!(highest(&fired, &[1], 400.0) > 90.0, "the way began far above");
-    let found = on(&fired, Subject::Overshoot);
+    let found = on(&fired.verdict, is!(Overshoot));
     assert!(found.measured < 10.0 && found.outcome == Outcome::Pass, "{found:?}");
 }
 
 #[test]
 fn a_peak_without_a_soak_is_judged_as_well() {
     let fired = bare(&(ramp(120.0, 5.0) + &soak(5.0, 10.0) + &ramp(300.0, 40.0)));
-    let found = on(&fired, Subject::Overshoot);
+    let found = on(&fired.verdict, is!(Overshoot));
     let soaked_k = highest(&fired, &[0, 1], 120.0);
     let peak_k = highest(&fired, &[2], 300.0);
     assert!((found.measured - soaked_k.max(peak_k)).abs() < 1e-9, "{found:?}");
@@ -91,12 +86,12 @@ fn the_band_of_every_soak_is_judged() {
     let fired = fed_forward(&stages, 600.0);
     let over_k = highest(&fired, &[1], 90.0);
     assert!(over_k > 8.0, "{over_k} K by the trace");
-    let found = on(&fired, Subject::SoakBand);
+    let found = on(&fired.verdict, is!(SoakBand));
     assert_eq!((found.outcome, found.step), (Outcome::Fail, Some(1)), "{found:?}");
     assert!((found.measured - over_k).abs() < 1e-9 && (found.limit - 8.0).abs() < 1e-9);
     // The infiltration, and the remark on sensor and piece, go by the hottest soak.
     assert_eq!(fired.ending, Some(Ending::Completed));
-    assert_eq!(on(&fired, Subject::SensorToPiece).step, Some(3));
+    assert_eq!(on(&fired.verdict, is!(SensorToPiece)).step, Some(3));
 }
 
 #[test]
@@ -104,7 +99,7 @@ fn a_second_soak_at_a_setpoint_is_not_charged_with_the_way_there() {
     let fired = fed_forward(&(ramp(90.0, 5.0) + &soak(30.0, 20.0) + &soak(10.0, 5.0)), 600.0);
     let (first_k, second_k) = (highest(&fired, &[0, 1], 90.0), highest(&fired, &[2], 90.0));
     assert!(first_k > 10.0 && second_k < 5.0, "{first_k} K, {second_k} K by the trace");
-    let found = on(&fired, Subject::Overshoot);
+    let found = on(&fired.verdict, is!(Overshoot));
     assert!((found.measured - first_k).abs() < 1e-9 && found.step == Some(1), "{found:?}");
 }
 
@@ -119,13 +114,12 @@ fn a_soak_that_loses_its_band_is_where_the_firing_ended() {
     };
     let fired = lose(20.0);
     assert_eq!(fired.ending, Some(Ending::BandLost));
-    let Detail::Ending { lost: Some(lost), .. } = on(&fired, Subject::Ending).detail else {
-        panic!("{:?}", on(&fired, Subject::Ending));
-    };
+    let ending = on(&fired.verdict, is!(Ending));
+    let Subject::Ending { lost: Some(lost), .. } = ending.subject else { panic!("{ending:?}") };
     let over_k = highest(&fired, &[1], 40.0);
     assert!((lost.outside.away_k - over_k).abs() < 1e-9, "{lost:?}, {over_k} K by the trace");
-    assert_eq!(on(&fired, Subject::Ending).step, Some(1));
-    assert_eq!(on(&fired, Subject::SoakBand).step, Some(1));
+    assert_eq!(ending.step, Some(1));
+    assert_eq!(on(&fired.verdict, is!(SoakBand)).step, Some(1));
     // The hottest soak never began: nothing is said of sensor and piece in it.
-    assert!(fired.verdict.on(Subject::SensorToPiece).is_none());
+    assert!(fired.verdict.on(is!(SensorToPiece)).is_none());
 }

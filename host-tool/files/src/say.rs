@@ -30,17 +30,6 @@ pub fn difference(kelvin: f64, fahrenheit: bool) -> String {
     }
 }
 
-/// What a verdict comes to, to stand behind PASS or FAIL. `checks` are the findings that pass
-/// or fail; notes decide nothing.
-pub fn sum(passed: bool, failed: usize, checks: usize) -> String {
-    match (passed, failed, checks) {
-        (true, _, _) => "nothing in this rehearsal speaks against it".to_owned(),
-        (false, 0, _) => "this rehearsal did not pass".to_owned(),
-        (false, _, 1) => "the only check failed".to_owned(),
-        (false, _, _) => format!("{failed} of {checks} checks failed"),
-    }
-}
-
 /// A time: "2 h 10 min", "45 min", "30 s".
 pub fn duration(seconds: f64) -> String {
     rounded(seconds, f64::round)
@@ -172,12 +161,5 @@ mod tests {
         let bound = bound("0.68 mm (36 %), 2 h 10 min: 28 more at minute 9, 1120 °C. 4 mmm");
         let wanted = "0.68~mm (36~%), 2~h 10~min: 28 more at minute~9, 1120~°C. 4 mmm";
         assert_eq!(bound, wanted.replace('~', "\u{a0}"));
-    }
-
-    #[test]
-    fn a_verdict_is_summed_up_in_one_place() {
-        assert_eq!(sum(false, 1, 10), "1 of 10 checks failed");
-        assert_eq!(sum(false, 0, 0), "this rehearsal did not pass");
-        assert!(sum(true, 0, 9).starts_with("nothing"));
     }
 }

@@ -1,11 +1,13 @@
 //! The verdict for programs. Temperatures are in °C whatever scale the page has, times in
 //! seconds since the start; a number that is missing or not finite is `null`.
 
-use serde::Serialize;
+use saggar_plant::verdict::{Finding, Terms};
+use serde::ser::SerializeStruct as _;
+use serde::{Serialize, Serializer};
 
 use saggar_files::json_written_out;
 
-use super::{Failure, Outcome, Report, ReportFinding, StageBand, words};
+use super::{Failure, Report, StageBand, words};
 
 /// What the document calls itself.
 pub const SCHEMA: &str = "saggar.verdict";
@@ -30,7 +32,7 @@ struct Document<'a> {
     duration_second: f64,
     energy_joule: f64,
     rows: usize,
-    findings: Vec<Finding<'a>>,
+    findings: Vec<Said<'a>>,
     stages: Vec<Stage<'a>>,
     events: Vec<Event>,
     facts: Vec<Fact<'a>>,
@@ -42,17 +44,30 @@ struct Tool {
     version: &'static str,
 }
 
-#[derive(Serialize)]
-struct Finding<'a> {
-    subject: &'a str,
-    outcome: &'static str,
-    sentence: &'a str,
-    at_second: Option<f64>,
-    stage: Option<FindingStage<'a>>,
-    measured: Option<f64>,
-    limit: Option<f64>,
-    margin: Option<f64>,
-    unit: Option<&'static str>,
+/// A finding, with its sentence in these terms.
+struct Said<'a>(&'a Finding, Terms<'a>);
+
+impl Serialize for Said<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let Self(finding, terms) = self;
+        let unit = finding.subject.unit();
+        // A number without a unit means nothing.
+        let number = |number: f64| unit.map(|_| number);
+        let mut fields = to.serialize_struct("Finding", 9)?;
+        fields.serialize_field("subject", finding.subject.title())?;
+        fields.serialize_field("outcome", finding.outcome.word())?;
+        fields.serialize_field("sentence", &finding.sentence(*terms))?;
+        fields.serialize_field("at_second", &finding.at_s)?;
+        let stage = finding.step.and_then(|step| terms.stage_of(step));
+        let stage = stage
+            .map(|stage| FindingStage { number: stage.number, name: stage.name.as_deref() });
+        fields.serialize_field("stage", &stage)?;
+        fields.serialize_field("measured", &number(finding.measured))?;
+        fields.serialize_field("limit", &number(finding.limit))?;
+        fields.serialize_field("margin", &number(finding.margin))?;
+        fields.serialize_field("unit", &unit)?;
+        fields.end()
+    }
 }
 
 #[derive(Serialize)]
@@ -97,7 +112,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
         schema: SCHEMA,
         version: VERSION,
         tool: Tool { name: "saggar", version: env!("CARGO_PKG_VERSION") },
-        passed: report.passed,
+        passed: report.verdict.passed,
         title: report.title,
         schedule: report.schedule_name,
         furnace: report.furnace_name,
@@ -106,7 +121,12 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
         duration_second: report.record.duration_s(),
         energy_joule: report.record.energy_j,
         rows: report.record.samples.len(),
-        findings: report.findings.iter().map(finding).collect(),
+        findings: report
+            .verdict
+            .findings
+            .iter()
+            .map(|found| Said(found, report.terms))
+            .collect(),
         stages: report.stages.iter().map(stage).collect(),
         events: events.collect(),
         facts: report.facts.iter().map(|(label, value)| Fact { label, value }).collect(),
@@ -114,28 +134,6 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
     let mut text = serde_json::to_string_pretty(&document)?;
     text.push('\n');
     Ok(json_written_out(&text).into_owned())
-}
-
-fn finding(finding: &ReportFinding) -> Finding<'_> {
-    let numbers = finding.numbers.as_ref();
-    Finding {
-        subject: &finding.subject,
-        outcome: match finding.outcome {
-            Outcome::Pass => "pass",
-            Outcome::Fail => "fail",
-            Outcome::Note => "note",
-        },
-        sentence: &finding.sentence,
-        at_second: finding.at_s,
-        stage: finding
-            .stage
-            .as_ref()
-            .map(|stage| FindingStage { number: stage.number, name: stage.name.as_deref() }),
-        measured: numbers.map(|numbers| numbers.measured),
-        limit: numbers.map(|numbers| numbers.limit),
-        margin: numbers.map(|numbers| numbers.margin),
-        unit: numbers.map(|numbers| numbers.unit),
-    }
 }
 
 fn stage(band: &StageBand) -> Stage<'_> {

@@ -28,7 +28,7 @@ mod tests;
 use std::io;
 
 use saggar_bench::record::Record;
-use saggar_plant::verdict::Scale;
+use saggar_plant::verdict::{Terms, Verdict};
 
 pub use failure::Failure;
 pub use json::{SCHEMA, VERSION};
@@ -39,56 +39,6 @@ pub use words::how;
 
 /// This build draws a chart as pixels.
 pub const DRAWS_PNG: bool = cfg!(feature = "png");
-
-/// How a finding came out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Outcome {
-    /// Inside its limit.
-    Pass,
-    /// Outside.
-    Fail,
-    /// To be known; decides nothing.
-    Note,
-}
-
-/// The numbers behind a finding, for programs.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Numbers {
-    /// What was found.
-    pub measured: f64,
-    /// What it is compared with; not finite if there is nothing.
-    pub limit: f64,
-    /// Distance to the limit over the limit, positive on the good side; not finite without one.
-    pub margin: f64,
-    /// Unit of `measured` and `limit`, as one word.
-    pub unit: &'static str,
-}
-
-/// One thing that the verdict says.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ReportFinding {
-    /// What it is about, in a few words.
-    pub subject: String,
-    /// How it came out.
-    pub outcome: Outcome,
-    /// What was found, in a sentence.
-    pub sentence: String,
-    /// When it happened (s since the start).
-    pub at_s: Option<f64>,
-    /// The stage that it is about, if it is about one.
-    pub stage: Option<FindingStage>,
-    /// Numbers, if it has any.
-    pub numbers: Option<Numbers>,
-}
-
-/// The stage that a finding is about.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FindingStage {
-    /// Which stage of its file, from 1.
-    pub number: usize,
-    /// What the schedule calls it, if anything.
-    pub name: Option<String>,
-}
 
 /// A stage of the schedule and when it ran.
 #[derive(Clone, Debug, PartialEq)]
@@ -139,14 +89,13 @@ pub struct Report<'a> {
     pub record: &'a Record,
     /// The stages that ran, in order.
     pub stages: Vec<StageBand>,
-    /// The findings; the page puts the failed ones first.
-    pub findings: Vec<ReportFinding>,
-    /// The verdict.
-    pub passed: bool,
+    /// The verdict; the page puts the failed findings first.
+    pub verdict: &'a Verdict,
     /// More facts, each a label and a value.
     pub facts: Vec<(String, String)>,
-    /// In which scale the page and the chart show temperatures. Files for programs keep °C.
-    pub scale: Scale,
+    /// In which terms the findings are said, and in which scale the page and the chart show
+    /// temperatures. The numbers of files for programs keep °C.
+    pub terms: Terms<'a>,
 }
 
 impl Report<'_> {

@@ -14,7 +14,7 @@ pub(super) const STYLE: &str = include_str!("chart.css");
 pub(super) fn svg(report: &Report<'_>) -> String {
     let model = model::model(report);
     let (width, height) = (draw::WIDTH, draw::height(&model) + HEADING);
-    let verdict = if report.passed { "PASS" } else { "FAIL" };
+    let verdict = if report.verdict.passed { "PASS" } else { "FAIL" };
     let heading = format!("{}: {verdict}", words::legible(report.title));
     let style = palette::literal(STYLE);
     html! {

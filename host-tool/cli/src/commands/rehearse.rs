@@ -5,15 +5,13 @@ use std::path::{Path, PathBuf};
 use saggar_bench::rig::{self, Rig, Setup};
 use saggar_plant::faults::Scheduled;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Finding, Outcome, Scale, Subject, Terms, words};
+use saggar_plant::verdict::{Scale, Stage, Terms};
 
 use super::conditions::{self, folder_of};
 use super::fates::{self, Fate};
 use crate::Error;
 use saggar_files::feature::Feature;
-use saggar_report::{
-    self, Failure, FindingStage, Numbers, Report, ReportFinding, Saved, StageBand,
-};
+use saggar_report::{self, Failure, Report, Saved, StageBand};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing::Firing;
 use saggar_standin::presses::Presses;
@@ -149,7 +147,8 @@ pub(super) fn judged(
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
 ) -> Result<Rehearsed, Error> {
-    let report = report_of(rehearsal, &plan, &fired, fates);
+    let stages = plan.map.named();
+    let report = report_of(rehearsal, &plan, &stages, &fired, fates);
     let json = report.json()?;
     let saved =
         folder.map(|folder| saggar_report::save(folder, &report, rehearsal.png, clearance));
@@ -170,10 +169,10 @@ fn clears(rehearsal: &Rehearsal<'_>, fired: &rig::Firing) -> bool {
 fn report_of<'a>(
     rehearsal: &Rehearsal<'_>,
     plan: &'a Firing,
+    stages: &'a [Stage],
     fired: &'a rig::Firing,
     fates: &[Fate],
 ) -> Report<'a> {
-    let verdict = &fired.verdict;
     Report {
         title: &plan.schedule.name,
         schedule_name: plan.source.name(),
@@ -182,10 +181,9 @@ fn report_of<'a>(
         seed: rehearsal.seed,
         record: &fired.record,
         stages: bands(rehearsal, plan, fired),
-        findings: findings(rehearsal, plan, fired),
-        passed: verdict.passed,
+        verdict: &fired.verdict,
         facts: facts(rehearsal, plan, fired, fates),
-        scale: rehearsal.scale,
+        terms: Terms { scale: rehearsal.scale, stages },
     }
 }
 
@@ -229,59 +227,4 @@ fn facts(
     facts.extend(conditions::facts(rehearsal, plan));
     facts.extend(conditions::faults(rehearsal, fates, fired));
     facts
-}
-
-fn findings(
-    rehearsal: &Rehearsal<'_>,
-    plan: &Firing,
-    fired: &rig::Firing,
-) -> Vec<ReportFinding> {
-    let terms = Terms { scale: rehearsal.scale, stages: &plan.map.phrases() };
-    let stage = |found: &Finding| {
-        let place = plan.map.place(found.step?)?;
-        Some(FindingStage { number: place.number, name: place.stage.name.clone() })
-    };
-    let told = |found| ReportFinding { stage: stage(found), ..finding(found, terms) };
-    fired.verdict.findings.iter().map(told).collect()
-}
-
-fn finding(found: &Finding, terms: Terms<'_>) -> ReportFinding {
-    let numbers = unit(found.subject).map(|unit| Numbers {
-        measured: found.measured,
-        limit: found.limit,
-        margin: found.margin,
-        unit,
-    });
-    ReportFinding {
-        subject: words::title(found.subject).to_owned(),
-        outcome: match found.outcome {
-            Outcome::Pass => saggar_report::Outcome::Pass,
-            Outcome::Fail => saggar_report::Outcome::Fail,
-            Outcome::Note => saggar_report::Outcome::Note,
-        },
-        sentence: words::sentence(found, terms),
-        at_s: found.at_s,
-        stage: None,
-        numbers,
-    }
-}
-
-/// Unit of a subject's numbers; `None` where they mean nothing alone.
-const fn unit(subject: Subject) -> Option<&'static str> {
-    match subject {
-        Subject::Ending => None,
-        Subject::Dry | Subject::BurntOff | Subject::TrappedGas | Subject::Sureness => {
-            Some("share")
-        }
-        Subject::Boiled | Subject::CoatBudget => Some("ratio"),
-        Subject::Stress => Some("pascal"),
-        Subject::Infiltrated | Subject::MeltBack => Some("metre"),
-        Subject::HottestSensor | Subject::HottestPiece => Some("celsius"),
-        Subject::Overshoot
-        | Subject::PieceOverSetpoint
-        | Subject::SoakBand
-        | Subject::SensorToPiece => Some("kelvin"),
-        Subject::Energy => Some("joule"),
-        Subject::Duration => Some("second"),
-    }
 }

@@ -3,14 +3,13 @@
 use std::io;
 
 use anstyle::{AnsiColor, Style};
-use saggar_plant::verdict::{Finding, Outcome, Scale, Terms, words};
+use saggar_plant::verdict::{Finding, Outcome, Scale, Terms};
 
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::Rehearsed;
 use crate::settings::Display;
 use saggar_files::feature::Feature;
-use saggar_files::say::sum;
 use saggar_files::shown;
 use saggar_report::Saved;
 
@@ -28,10 +27,7 @@ pub(super) fn show(
     wrapped(out, title, "", "", display.width)?;
     let verdict = &rehearsed.fired.verdict;
     let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
-    let count = |outcome| verdict.findings.iter().filter(|f| f.outcome == outcome).count();
-    let failed = count(Outcome::Fail);
-    let told = sum(verdict.passed, failed, failed + count(Outcome::Pass));
-    let head = Line::default().styled(style, word).plain(&format!(": {told}"));
+    let head = Line::default().styled(style, word).plain(&format!(": {}", verdict.sum()));
     wrapped(out, head, "", "      ", display.width)?;
     if let Some(conditions) = &rehearsed.conditions {
         wrapped(out, conditions, "", "     ", display.width)?;
@@ -40,7 +36,7 @@ pub(super) fn show(
         wrapped(out, excuse, "", "     ", display.width)?;
     }
     let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
-    let terms = Terms { scale, stages: &plan.map.phrases() };
+    let terms = Terms { scale, stages: &plan.map.named() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::Pass, "pass", GOOD),
@@ -52,11 +48,7 @@ pub(super) fn show(
             out.blank()?;
         }
         for finding in findings {
-            let text = format!(
-                "{}: {}",
-                words::title(finding.subject),
-                words::sentence(finding, terms)
-            );
+            let text = format!("{}: {}", finding.subject.title(), finding.sentence(terms));
             let mark = Line::default().styled(style, mark).plain(" ");
             wrapped(out, text, mark, "     ", display.width)?;
         }

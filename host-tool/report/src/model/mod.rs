@@ -68,7 +68,7 @@ pub(super) struct Mark {
 pub(super) fn model(report: &Report<'_>) -> Model {
     let record = report.record;
     let panels = [
-        temperatures(record, report.scale),
+        temperatures(record, report.terms.scale),
         powers(record),
         pressures(record),
         depths(record),

@@ -34,7 +34,7 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, Failure> {
                 meta http-equiv="Content-Security-Policy" content=(policy(&style));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="referrer" content="no-referrer";
-                title { (if report.passed { "Pass" } else { "Fail" }) " · " (title) }
+                title { (if report.verdict.passed { "Pass" } else { "Fail" }) " · " (title) }
                 style { (PreEscaped(&style)) }
             }
             body {

@@ -1,42 +1,37 @@
 //! The parts of the page around the chart.
 
 use maud::{Markup, html};
+use saggar_plant::verdict::{Finding, Outcome};
 
 use crate::axis::Spread;
 use crate::model::Panel;
 use crate::words::{at_s, clock, energy, legible, length, phrase};
-use crate::{Outcome, Report, ReportFinding, StageBand};
-use saggar_files::say::{self, bound as bind};
+use crate::{Report, StageBand};
+use saggar_files::say::bound as bind;
 
 /// Heading and verdict.
 pub(super) fn head(report: &Report<'_>) -> Markup {
-    let (class, word) = if report.passed { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
+    let (class, word) =
+        if report.verdict.passed { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
     html! {
         header {
             p class="small" { "Rehearsal report" }
             h1 { (legible(report.title)) }
             p class={ "verdict " (class) } {
-                strong { (word) } " " span { (sum(report)) }
+                strong { (word) } " " span { (report.verdict.sum()) }
             }
         }
     }
 }
 
-/// The verdict in a few words, the same as on a terminal.
-fn sum(report: &Report<'_>) -> String {
-    let count = |outcome| report.findings.iter().filter(|f| f.outcome == outcome).count();
-    let failed = count(Outcome::Fail);
-    say::sum(report.passed, failed, failed + count(Outcome::Pass))
-}
-
 /// The findings: failed ones first, remarks last.
 pub(super) fn findings(report: &Report<'_>) -> Markup {
-    let rank = |finding: &&ReportFinding| match finding.outcome {
+    let rank = |finding: &&Finding| match finding.outcome {
         Outcome::Fail => 0,
         Outcome::Pass => 1,
         Outcome::Note => 2,
     };
-    let mut sorted: Vec<&ReportFinding> = report.findings.iter().collect();
+    let mut sorted: Vec<&Finding> = report.verdict.findings.iter().collect();
     sorted.sort_by_key(rank);
     html! {
         section {
@@ -52,8 +47,8 @@ pub(super) fn findings(report: &Report<'_>) -> Markup {
                     li class=(class) {
                         span class="word" { (word) }
                         span class="said" {
-                            b { (legible(&finding.subject)) ":" } " "
-                            (bind(&legible(&finding.sentence)))
+                            b { (finding.subject.title()) ":" } " "
+                            (bind(&legible(&finding.sentence(report.terms))))
                         }
                     }
                 }

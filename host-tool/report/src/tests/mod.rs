@@ -5,10 +5,10 @@ mod files;
 mod looks;
 
 use saggar_bench::record::{Record, Sample};
-use saggar_plant::verdict::Scale;
+use saggar_plant::verdict::{Finding, Scale, Stage, Subject, Terms, Verdict};
 
-use super::fixture::{record, report, tripped};
-use super::{Outcome, Report, ReportFinding};
+use super::Report;
+use super::fixture::{kept, record, report, tripped};
 
 /// Most bytes of a page.
 const PAGE_MAX: usize = 1_000_000;
@@ -141,14 +141,14 @@ fn hostile_names_stay_text() {
     for band in &mut report.stages {
         (band.name, band.kind, band.what) = (hostile.into(), hostile.into(), hostile.into());
     }
-    report.findings.push(ReportFinding {
-        subject: hostile.into(),
-        outcome: Outcome::Fail,
-        sentence: hostile.into(),
-        at_s: None,
-        stage: None,
-        numbers: None,
-    });
+    let stage = Stage { number: 1, name: Some(hostile.into()), called: hostile.into() };
+    report.terms.stages = kept(vec![stage]);
+    let mut verdict = report.verdict.clone();
+    let last = verdict.findings.last().expect("a finding").clone();
+    let overshoot = Finding { subject: Subject::Overshoot, step: Some(0), ..last };
+    assert!(overshoot.sentence(report.terms).contains("<img"), "the name is said");
+    verdict.findings.push(overshoot);
+    report.verdict = kept(verdict);
     let (page, svg) = well_formed(&report);
     for text in [&page, &svg] {
         assert!(!text.contains("<img") && !text.contains("<script>alert"));
@@ -161,13 +161,15 @@ fn hostile_names_stay_text() {
     let json: serde_json::Value =
         serde_json::from_str(&report.json().expect("JSON")).expect("reads");
     assert_eq!(json["stages"][0]["name"], hostile);
+    assert_eq!(json["findings"][6]["stage"]["name"], hostile);
 }
 
 #[test]
 fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
     let empty = Record::default();
     let mut bare = report(&empty, false);
-    (bare.stages, bare.findings, bare.facts) = (Vec::new(), Vec::new(), Vec::new());
+    (bare.stages, bare.facts, bare.terms) = (Vec::new(), Vec::new(), Terms::default());
+    bare.verdict = kept(Verdict { findings: Vec::new(), passed: false });
     let (page, _) = well_formed(&bare);
     assert!(page.contains("the trace is empty") && page.contains("did not pass"));
     #[cfg(feature = "png")]
@@ -224,7 +226,7 @@ fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
     let mut report = report(&record, true);
     let celsius_json = report.json().expect("JSON");
     assert!(report.svg().contains("Temperature, °C"));
-    report.scale = Scale::Fahrenheit;
+    report.terms.scale = Scale::Fahrenheit;
     let (page, svg) = well_formed(&report);
     assert!(svg.contains("Temperature, °F") && !svg.contains("Temperature, °C"));
     let curve = &model(&page)["panels"][0]["curves"][0];
@@ -234,6 +236,11 @@ fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
         hottest.map(|value| value.parse::<f64>().expect("number")).fold(0.0, f64::max);
     assert!((hottest - 2048.0).abs() < 0.5, "1120 °C is 2048 °F, not {hottest}");
     assert!(page.contains(" °F (temperature)") && !page.contains(" °C (temperature)"));
-    assert_eq!(report.json().expect("JSON"), celsius_json);
+    // Sentences follow the reader, numbers do not.
+    let numbers = |json: &str| {
+        let lines = json.lines().filter(|line| !line.contains("\"sentence\""));
+        lines.map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(numbers(&report.json().expect("JSON")), numbers(&celsius_json));
     assert!((super::scale::difference(Scale::Fahrenheit, 10.0) - 18.0).abs() < 1e-9);
 }

@@ -47,10 +47,14 @@ impl StageMap {
         &self.places
     }
 
-    /// What a sentence calls the stage of each step: its number in the file, and its name if it has
-    /// one.
-    pub fn phrases(&self) -> Vec<String> {
-        self.places.iter().map(StagePlace::phrase).collect()
+    /// The stage of each step, as a verdict names it.
+    pub fn named(&self) -> Vec<saggar_plant::verdict::Stage> {
+        let named = |place: &StagePlace| saggar_plant::verdict::Stage {
+            number: place.number,
+            name: place.stage.name.clone(),
+            called: place.phrase(),
+        };
+        self.places.iter().map(named).collect()
     }
 }
 

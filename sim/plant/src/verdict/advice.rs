@@ -1,8 +1,32 @@
-//! How advice is said. The numbers come rounded to their safe side, or are rounded so here.
+//! Advice, and how it is said. The numbers come rounded to their safe side, or are rounded so here.
 
-use super::words::Terms;
-use super::{CoatAdvice, Cure, Mover, Scale, StepStress, VacuumAdvice};
+use super::cure::Cure;
+use super::scale::Scale;
+use super::summary::{Mover, StepStress};
+use super::terms::Terms;
 use crate::spec::COAT_MAX_MM;
+
+/// What coat would have enough glass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum CoatAdvice {
+    /// The thinnest, in whole hundredths (mm, wet).
+    Thick(f64),
+    /// None of this slurry; one with more glass.
+    Rich,
+    /// None at all.
+    Never,
+}
+
+/// What vacuum would leave little enough gas.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum VacuumAdvice {
+    /// This pressure or less (hPa).
+    Below(f64),
+    /// The same, but the furnace has no pump (hPa).
+    NoPump(f64),
+    /// None that the furnace, or a schedule, may ask for.
+    TooDeep,
+}
 
 /// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
 pub(super) fn soak(cure: Cure, scale: Scale, stiff: &str) -> String {

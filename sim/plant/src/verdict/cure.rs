@@ -4,8 +4,8 @@
 //! the first that passes here passes when it is fired. What is not computed lies on the safe side:
 //! the piece draws nearer to the sensor the longer and the hotter a soak is.
 
-use super::FiringSummary;
 use super::limits::CURE_MAX_S;
+use super::summary::FiringSummary;
 use crate::piece::{Flow, PieceState};
 use crate::safe_side;
 use crate::spec::STAGE_MAX_MIN;

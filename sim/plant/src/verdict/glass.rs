@@ -1,35 +1,16 @@
 //! Infiltration: the front, how sure it is, the coat, the gas.
 
+use super::advice::{CoatAdvice, VacuumAdvice};
+use super::allowed::Allowed;
 use super::cure::{Cure, cure};
+use super::finding::{Finding, Outcome, Subject};
 use super::limits::{GAS_NOTE_SHARE, SURENESS_MIN};
+use super::summary::FiringSummary;
 use super::sureness::{self, Heat, Sureness};
-use super::{Allowed, Detail, Finding, FiringSummary, Outcome, Subject, advises, pass_if};
 use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{self, Flow, Front, PieceState};
 use crate::safe_side;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, Spread, WorkSpec};
-
-/// What coat would have enough glass.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum CoatAdvice {
-    /// The thinnest, in whole hundredths (mm, wet).
-    Thick(f64),
-    /// None of this slurry; one with more glass.
-    Rich,
-    /// None at all.
-    Never,
-}
-
-/// What vacuum would leave little enough gas.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum VacuumAdvice {
-    /// This pressure or less (hPa).
-    Below(f64),
-    /// The same, but the furnace has no pump (hPa).
-    NoPump(f64),
-    /// None that the furnace, or a schedule, may ask for.
-    TooDeep,
-}
 
 /// Nothing for a firing that infiltrates nothing.
 pub(super) fn infiltration(
@@ -54,7 +35,7 @@ pub(super) fn infiltration(
         |per_pa: f64, flow_per_k: f64| sureness(per_pa, flow_per_k).probability >= SURENESS_MIN;
     let sureness = sureness(flow.per_pa(), heat.flow_per_k);
     // More time adds no glass: a front that ran dry may need both.
-    let advise = !enough(flow.per_pa(), heat.flow_per_k) && advises(firing);
+    let advise = !enough(flow.per_pa(), heat.flow_per_k) && !firing.cut_short();
     let cure = advise.then(|| {
         cure(firing, piece, |change| {
             let (per_pa, per_k) = change.of_flow(flow);
@@ -63,21 +44,22 @@ pub(super) fn infiltration(
     });
     let mut found = vec![
         through(front, flow, &sureness, cure),
-        Finding::note(Subject::Sureness, sureness.probability, None)
-            .with(Detail::Sureness(sureness)),
+        Finding::note(Subject::Sureness(sureness), sureness.probability, None),
         coat_budget(work, coat),
     ];
     if let Some(share) = front.trapped_share() {
-        let gas = Finding::at_most(Subject::TrappedGas, share, GAS_NOTE_SHARE, None);
+        let capillary_pa = front.plan().capillary_pa;
+        let subject = Subject::TrappedGas {
+            in_air: piece::trapped_share(ATMOSPHERE_PA, ATMOSPHERE_PA, capillary_pa),
+            advice: vacuum(capillary_pa, &firing.allowed),
+        };
+        let gas = Finding::at_most(subject, share, GAS_NOTE_SHARE, None);
         // One side of the wall is open: more gas is a remark, not a failure.
         let outcome = match gas.outcome {
             Outcome::Pass => Outcome::Pass,
             Outcome::Fail | Outcome::Note => Outcome::Note,
         };
-        let in_air =
-            piece::trapped_share(ATMOSPHERE_PA, ATMOSPHERE_PA, front.plan().capillary_pa);
-        let advice = vacuum(front.plan().capillary_pa, &firing.allowed);
-        found.push(Finding { outcome, ..gas }.with(Detail::Gas { in_air, advice }));
+        found.push(Finding { outcome, ..gas });
     }
     found
 }
@@ -87,17 +69,16 @@ fn through(front: &Front, flow: &Flow, sureness: &Sureness, cure: Option<Cure>) 
     let used_up = front.used_up_at_s().is_some();
     let at_s = front.through_at_s().or(front.used_up_at_s()).or(flow.stiff_at_s());
     let limit = front.plan().wall_m;
-    let detail = Detail::Front {
+    let subject = Subject::Infiltrated {
         depth_m: front.depth_m(),
         used_up,
         probability: sureness.probability,
         cure,
     };
     Finding {
-        outcome: pass_if(good),
-        ..Finding::at_least(Subject::Infiltrated, front.potential_m(), limit, at_s)
+        outcome: Outcome::pass_if(good),
+        ..Finding::at_least(subject, front.potential_m(), limit, at_s)
     }
-    .with(detail)
 }
 
 /// The highest pressure that leaves little enough gas whatever the chamber has afterwards, in as
@@ -119,16 +100,12 @@ fn coat_budget(work: &WorkSpec, coat: &CoatSpec) -> Finding {
     let probability = enough_glass(work, coat);
     let pores_m3 = work.area_m2 * wall * work.body.porosity;
     let good = probability >= SURENESS_MIN;
-    let detail = Detail::Budget {
+    let subject = Subject::CoatBudget {
         probability,
         left_over_m3: pores_m3 * (ratio - 1.0).max(0.0),
         advice: if good { None } else { Some(coat_advice(work, coat)) },
     };
-    Finding {
-        outcome: pass_if(good),
-        ..Finding::at_least(Subject::CoatBudget, ratio, 1.0, None)
-    }
-    .with(detail)
+    Finding { outcome: Outcome::pass_if(good), ..Finding::at_least(subject, ratio, 1.0, None) }
 }
 
 /// Probability that the glass of a coat fills the wall.

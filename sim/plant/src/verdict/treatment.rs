@@ -1,28 +1,27 @@
 //! Drying, burn-off, stress and melt-back.
 
 use super::cure::{Change, cure};
+use super::finding::{Finding, Levelled, Lifted, Outcome, Subject};
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
-use super::{Detail, Finding, FiringSummary, Outcome, Subject, advises, strain};
+use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, PieceState};
 use crate::spec::WorkSpec;
 
 /// Nothing for work that began dry.
-pub(super) fn drying(piece: &PieceState) -> Vec<Finding> {
+pub(super) fn drying(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {
     let water = &piece.water;
     if !water.began_wet() {
         return Vec::new();
     }
-    let dry = Finding::at_most(Subject::Dry, water.share(), piece::DRY_SHARE, water.dry_at_s());
+    let dry = Subject::Dry { cut_short: firing.cut_short() };
     let growth = water.largest().map_or(1.0, |bubble| bubble.growth);
-    let (detail, at_s) = match water.lifted() {
-        None => (Detail::None, None),
-        Some(first) => {
-            let boiled = growth >= piece::GROWTH_BOILING;
-            (Detail::Lifted { first, boiled }, Some(first.at_s))
-        }
-    };
-    let boiled = Finding::at_most(Subject::Boiled, growth, piece::GROWTH_MAX, at_s);
-    vec![dry, boiled.with(detail)]
+    let lifted =
+        water.lifted().map(|first| Lifted { first, boiled: growth >= piece::GROWTH_BOILING });
+    let at_s = lifted.map(|lifted| lifted.first.at_s);
+    vec![
+        Finding::at_most(dry, water.share(), piece::DRY_SHARE, water.dry_at_s()),
+        Finding::at_most(Subject::Boiled(lifted), growth, piece::GROWTH_MAX, at_s),
+    ]
 }
 
 /// Nothing for work without lubricant.
@@ -31,31 +30,43 @@ pub(super) fn burn_off(piece: &PieceState, firing: &FiringSummary) -> Option<Fin
     if !lubricant.began() {
         return None;
     }
-    let at_s = lubricant.clean_at_s();
-    let found = Finding::at_most(Subject::BurntOff, lubricant.left(), piece::CLEAN_SHARE, at_s);
+    let (left, most) = (lubricant.left(), piece::CLEAN_SHARE);
     // A soak without air burns nothing, however long it is.
     let in_air = firing.hottest().is_some_and(|(_, soak)| soak.lowest_pa >= piece::OXYGEN_PA);
-    let advise = found.outcome == Outcome::Fail && advises(firing) && in_air;
+    let cut_short = firing.cut_short();
+    let fails = Outcome::at_most(left, most) == Outcome::Fail;
     let does = |change: &Change| {
         // What the soak burnt already is part of what is left.
         let worth = Lubricant::worth(change.from_c, change.to_c).min(1.0);
         lubricant.clean_after(change.moved_s * (1.0 - worth) + change.more_s, change.to_c)
     };
-    let cure = advise.then(|| cure(firing, piece, does));
-    Some(found.with(Detail::Lubricant { charred: lubricant.charred(), cure }))
+    let cure = (fails && !cut_short && in_air).then(|| cure(firing, piece, does));
+    let subject = Subject::BurntOff { charred: lubricant.charred(), cure, cut_short };
+    Some(Finding::at_most(subject, left, most, lubricant.clean_at_s()))
 }
 
 pub(super) fn stress(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Finding {
     let tension = piece.stress.tension;
     let limit = work.body.strength_pa / STRESS_SAFETY;
-    let found = Finding::at_most(Subject::Stress, tension.value, limit, Some(tension.at_s));
-    let fails = found.outcome == Outcome::Fail && advises(firing);
-    let detail = Detail::Stress {
-        compression_pa: piece.stress.compression.value,
+    let fails = Outcome::at_most(tension.value, limit) == Outcome::Fail;
+    let subject = Subject::Stress {
         resistance_k: piece::resistance_k(&work.body),
-        strained: if fails { strain::strained(firing, limit) } else { Vec::new() },
+        strained: if fails && !firing.cut_short() {
+            strained(firing, limit)
+        } else {
+            Vec::new()
+        },
     };
-    found.with(detail)
+    Finding::at_most(subject, tension.value, limit, Some(tension.at_s))
+}
+
+/// The steps with a tension above `limit_pa`, or with one that is no number. No number is advised:
+/// the tension follows the rate of a ramp only roughly, and hardly at all where the furnace heats as
+/// fast as it can.
+fn strained(firing: &FiringSummary, limit_pa: f64) -> Vec<StepStress> {
+    let above =
+        |stress: &&StepStress| stress.tension_pa > limit_pa || stress.tension_pa.is_nan();
+    firing.stresses.iter().filter(above).copied().collect()
 }
 
 /// Nothing for work that has no roughness to melt back. Infiltrated work with a roughness but
@@ -69,13 +80,13 @@ pub(super) fn melt_back(
         return None;
     }
     let (Some(melt_back), Some(flow)) = (&piece.melt_back, &piece.flow) else {
-        let rough = Finding::note(Subject::MeltBack, work.roughness_m, None);
-        return Some(Finding { outcome: Outcome::Fail, ..rough }.with(Detail::NoGlass));
+        let rough = Finding::note(Subject::MeltBack(Levelled::NoGlass), work.roughness_m, None);
+        return Some(Finding { outcome: Outcome::Fail, ..rough });
     };
     let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
-    let advise = !levels(flow.per_pa()) && advises(firing);
+    let advise = !levels(flow.per_pa()) && !firing.cut_short();
     let cure = advise.then(|| cure(firing, piece, |change| levels(change.of_flow(flow).0)));
     let left = melt_back.left_m(flow.per_pa());
-    let found = Finding::at_most(Subject::MeltBack, left, ROUGHNESS_MAX_M, None);
-    Some(found.with(Detail::MeltBack { cure }))
+    let subject = Subject::MeltBack(Levelled::Judged { cure });
+    Some(Finding::at_most(subject, left, ROUGHNESS_MAX_M, None))
 }

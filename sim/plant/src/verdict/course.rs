@@ -1,113 +1,12 @@
 //! How the firing itself went: the findings that need no piece.
 
-use saggar_core::Cause;
 use saggar_core::sequencer::Ending;
 
+use super::finding::{Finding, Outcome, Subject};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
-use super::{Allowed, Detail, Finding, Outcome, StepStress, Subject};
+use super::summary::{FiringSummary, LostSoak, SoakSummary};
 use crate::constants::KELVIN;
 use crate::piece::PieceState;
-
-/// A soak that began.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SoakSummary {
-    /// Its step of the programme, from 0.
-    pub step: u8,
-    /// Its setpoint (°C).
-    pub setpoint_c: f64,
-    /// The band that the programme asks for (K).
-    pub band_k: f64,
-    /// Time that the way to the setpoint takes for a kelvin (s/K).
-    pub way_s_per_k: f64,
-    /// How far the sensor rose above the setpoint after it had arrived there (K), 0 if it did not.
-    pub overshoot_k: f64,
-    /// When that was (s).
-    pub overshoot_at_s: f64,
-    /// What it was since it first counted; `None` if the sensor never came inside the band.
-    pub counted: Option<Counted>,
-    /// Where the sensor was when it was outside the band; `None` if it was inside all the time.
-    pub outside: Option<Outside>,
-}
-
-/// A soak from the moment at which the sensor first was inside its band.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Counted {
-    /// Largest distance of the sensor from the setpoint (K).
-    pub deviation_k: f64,
-    /// When that was (s).
-    pub deviation_at_s: f64,
-    /// Sensor minus mean of the piece, averaged (K).
-    pub sensor_minus_piece_k: f64,
-    /// What the piece had at the least: its mean, or at the end (°C).
-    pub piece_c: f64,
-    /// Lowest pressure of the chamber (Pa).
-    pub lowest_pa: f64,
-    /// How long it was (s).
-    pub seconds: f64,
-}
-
-/// A sensor outside the band of a soak.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Outside {
-    /// Its farthest reading from the setpoint, on the side on which it was for longer (K):
-    /// positive above the setpoint.
-    pub away_k: f64,
-    /// When that was (s).
-    pub at_s: f64,
-}
-
-/// Why a press on start began no firing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum NotBegun {
-    /// An interlock had tripped before.
-    Tripped(Cause),
-    /// The control sensor gave no reading that the controller believes.
-    NoReading,
-}
-
-/// What the rig knows of a firing.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FiringSummary {
-    /// How it ended; `None` if it was still running when the record ends.
-    pub ending: Option<Ending>,
-    /// Why it did not begin; `None` if it did.
-    pub not_begun: Option<NotBegun>,
-    /// From start to end (s).
-    pub duration_s: f64,
-    /// Electrical energy (J).
-    pub energy_j: f64,
-    /// Highest reading of the control sensor (°C); below absolute zero if there was none.
-    pub hottest_sensor_c: f64,
-    /// When that was (s).
-    pub hottest_sensor_at_s: f64,
-    /// Highest setpoint of the programme (°C); `None` for one without a ramp.
-    pub highest_setpoint_c: Option<f64>,
-    /// The soaks that began, in order.
-    pub soaks: Vec<SoakSummary>,
-    /// The step of the programme's hottest soak, the first of equals; `None` if it has none.
-    pub hottest_soak: Option<u8>,
-    /// The steps that moved the temperature, with the tension in each.
-    pub stresses: Vec<StepStress>,
-    /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
-    /// deviation.
-    pub sensor_tolerance_k: f64,
-    /// What advice may ask for.
-    pub allowed: Allowed,
-}
-
-impl FiringSummary {
-    /// The programme's hottest soak, if it counted.
-    pub(super) fn hottest(&self) -> Option<(&SoakSummary, &Counted)> {
-        let hottest = self.soaks.iter().find(|soak| Some(soak.step) == self.hottest_soak)?;
-        Some((hottest, hottest.counted.as_ref()?))
-    }
-
-    /// The soak that ended the firing because it lost its band.
-    fn lost(&self) -> Option<(&SoakSummary, &Outside)> {
-        let last = self.soaks.last().filter(|_| self.ending == Some(Ending::BandLost))?;
-        Some((last, last.outside.as_ref()?))
-    }
-}
 
 pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let outcome = match firing.ending {
@@ -122,9 +21,8 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
         )
         | None => Outcome::Fail,
     };
-    let at_s = Some(firing.duration_s);
     let lost = firing.lost();
-    let detail = Detail::Ending {
+    let subject = Subject::Ending {
         ending: firing.ending,
         not_begun: firing.not_begun,
         lost: lost.map(|(soak, outside)| LostSoak {
@@ -133,23 +31,9 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
             outside: *outside,
         }),
     };
-    Finding {
-        outcome,
-        step: lost.map(|(soak, _)| soak.step),
-        ..Finding::note(Subject::Ending, firing.duration_s, at_s)
-    }
-    .with(detail)
-}
-
-/// The soak whose band was lost.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LostSoak {
-    /// Its setpoint (°C).
-    pub setpoint_c: f64,
-    /// Its band (K).
-    pub band_k: f64,
-    /// Where the sensor was.
-    pub outside: Outside,
+    let at_s = Some(firing.duration_s);
+    let step = lost.map(|(soak, _)| soak.step);
+    Finding { outcome, step, ..Finding::note(subject, firing.duration_s, at_s) }
 }
 
 pub(super) fn course(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {

@@ -1,0 +1,576 @@
+//! One thing that the verdict says. Each [`Subject`] carries its own data and knows its title, its
+//! unit and its sentence, so that whoever adds one says here all that is to be said about it.
+
+use saggar_core::sequencer::Ending;
+
+use super::advice::{self, CoatAdvice, VacuumAdvice};
+use super::cure::Cure;
+use super::limits::{STRESS_SAFETY, SURENESS_MIN};
+use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
+use super::scale::Scale;
+use super::summary::{LostSoak, NotBegun, StepStress};
+use super::sureness::{Source, Sureness};
+use super::terms::Terms;
+use crate::piece::{self, Bubble};
+
+/// Pressure (Pa) below which the sentence about boiling blames the pump.
+const THIN_PA: f64 = 9.0e4;
+
+/// What to change where no soak infiltrates.
+const THICK: &str = "it takes a glass that flows more easily, or a thinner wall";
+
+/// What to change where no soak melts a surface back.
+const ROUGH: &str = "it takes a thicker skin of glass, or a finer blasting";
+
+/// What a finding is about, with the numbers that only this subject has.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Subject {
+    /// The firing ran to its end.
+    Ending {
+        /// How it ended; `None` if it was still running when the record ends.
+        ending: Option<Ending>,
+        /// Why it did not begin; `None` if it did.
+        not_begun: Option<NotBegun>,
+        /// The soak that ended it, if one lost its band.
+        lost: Option<LostSoak>,
+    },
+    /// The free water had gone.
+    Dry {
+        /// The firing did not run to its end, so advice on its course would mean nothing.
+        cut_short: bool,
+    },
+    /// Water boiled in the wet coat or body, or bubbles grew in it and lifted the coat.
+    Boiled(Option<Lifted>),
+    /// The milling lubricant had gone.
+    BurntOff {
+        /// Char that want of oxygen left, as a share of it.
+        charred: f64,
+        /// What would burn it off.
+        cure: Option<Cure>,
+        /// The firing did not run to its end, so advice on its course would mean nothing.
+        cut_short: bool,
+    },
+    /// The front came through the wall.
+    Infiltrated {
+        /// Where it stood at the end (m).
+        depth_m: f64,
+        /// The coat was used up first.
+        used_up: bool,
+        /// Probability that it comes through.
+        probability: f64,
+        /// What would make it pass.
+        cure: Option<Cure>,
+    },
+    /// What the sureness of that is made of.
+    Sureness(Sureness),
+    /// Glass in the coat for the pores in the wall.
+    CoatBudget {
+        /// Probability that it fills the wall.
+        probability: f64,
+        /// Glass left over on one piece (m³), 0 if none.
+        left_over_m3: f64,
+        /// What coat would pass, if this one does not.
+        advice: Option<CoatAdvice>,
+    },
+    /// Gas that the glass may have closed in.
+    TrappedGas {
+        /// Share of the pores that the same firing in air would close in.
+        in_air: f64,
+        /// What vacuum would leave little enough.
+        advice: VacuumAdvice,
+    },
+    /// Thermal stress against the strength of the body.
+    Stress {
+        /// Difference between mean and face at the body's strength (K).
+        resistance_k: f64,
+        /// The steps in which it was too large.
+        strained: Vec<StepStress>,
+    },
+    /// The blasted surface melted back.
+    MeltBack(Levelled),
+    /// The hottest reading of the control sensor.
+    HottestSensor,
+    /// The hottest mean of the piece.
+    HottestPiece,
+    /// The sensor above the setpoint of a soak, or above the programme's highest.
+    Overshoot,
+    /// The piece itself above the programme's highest setpoint.
+    PieceOverSetpoint,
+    /// The sensor beside the setpoint in a soak.
+    SoakBand,
+    /// The sensor above the piece in the hottest soak.
+    SensorToPiece,
+    /// Energy from the mains.
+    Energy,
+    /// Length of the firing.
+    Duration,
+}
+
+/// Bubbles that lifted the coat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lifted {
+    /// They first grew too large.
+    pub first: Bubble,
+    /// They came to the boil later.
+    pub boiled: bool,
+}
+
+/// What is known of a surface that is to be melted back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Levelled {
+    /// How rough it is left.
+    Judged {
+        /// What would make it pass.
+        cure: Option<Cure>,
+    },
+    /// Nothing: the infiltrated work names no glass.
+    NoGlass,
+}
+
+/// How a finding came out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Inside the limit.
+    Pass,
+    /// Outside: the verdict fails.
+    Fail,
+    /// To be known; decides nothing.
+    Note,
+}
+
+impl Outcome {
+    pub(super) fn pass_if(good: bool) -> Self {
+        if good { Self::Pass } else { Self::Fail }
+    }
+
+    /// Of a value that must stay below `limit`; NaN fails.
+    pub(super) fn at_most(measured: f64, limit: f64) -> Self {
+        Self::pass_if(measured <= limit)
+    }
+
+    /// A word for programs.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::Fail => "fail",
+            Self::Note => "note",
+        }
+    }
+}
+
+/// One thing that the verdict says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What it is about.
+    pub subject: Subject,
+    /// How it came out.
+    pub outcome: Outcome,
+    /// What was found, in the subject's SI unit, °C or K.
+    pub measured: f64,
+    /// What it is compared with, same unit; infinite if nothing.
+    pub limit: f64,
+    /// Distance to the limit over the limit, positive on the good side; NaN without a limit.
+    pub margin: f64,
+    /// When it happened (s since the start).
+    pub at_s: Option<f64>,
+    /// The step of the programme that it is about, from 0, if it is about one.
+    pub step: Option<u8>,
+}
+
+impl Finding {
+    /// A value that must stay below `limit`; NaN fails.
+    pub(super) fn at_most(
+        subject: Subject,
+        measured: f64,
+        limit: f64,
+        at_s: Option<f64>,
+    ) -> Self {
+        let outcome = Outcome::at_most(measured, limit);
+        let margin = (limit - measured) / limit;
+        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+    }
+
+    /// A value that must reach `limit`; NaN fails.
+    pub(super) fn at_least(
+        subject: Subject,
+        measured: f64,
+        limit: f64,
+        at_s: Option<f64>,
+    ) -> Self {
+        let outcome = Outcome::pass_if(measured >= limit);
+        let margin = (measured - limit) / limit;
+        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+    }
+
+    /// A value with nothing to compare it with.
+    pub(super) fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Self {
+        let (outcome, limit, margin) = (Outcome::Note, f64::INFINITY, f64::NAN);
+        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+    }
+
+    /// The whole finding in a line; a failed one begins with `FAIL`.
+    pub fn line<'a>(&self, terms: impl Into<Terms<'a>>) -> String {
+        let mark = match self.outcome {
+            Outcome::Fail => "FAIL ",
+            Outcome::Pass | Outcome::Note => "",
+        };
+        format!("{mark}{}: {}", self.subject.title(), self.sentence(terms))
+    }
+
+    /// What was found, in a sentence or two for a technician.
+    pub fn sentence<'a>(&self, terms: impl Into<Terms<'a>>) -> String {
+        let (f, terms) = (self, terms.into());
+        let scale = terms.scale;
+        let at = at_minute(f.at_s);
+        match &f.subject {
+            Subject::Ending { not_begun: Some(why), .. } => not_begun_because(*why),
+            Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, terms),
+            Subject::Dry { cut_short } => dry(f, *cut_short),
+            Subject::Boiled(None) => stayed_below_boiling(f),
+            Subject::Boiled(Some(lifted)) => boiled(f, lifted, scale),
+            Subject::BurntOff { charred, cure, cut_short } => {
+                burnt_off(f, *charred, *cure, *cut_short, scale)
+            }
+            Subject::Infiltrated { depth_m, used_up, probability, cure } => {
+                let advice = advised(*cure, scale, THICK);
+                infiltrated(f, *depth_m, *used_up, *probability, &advice)
+            }
+            Subject::Sureness(sureness) => doubt(sureness),
+            Subject::CoatBudget { probability, left_over_m3, advice } => {
+                budget(f, *probability, *left_over_m3, *advice)
+            }
+            Subject::TrappedGas { in_air, advice } => trapped_gas(f, *in_air, *advice),
+            Subject::Stress { resistance_k, strained } => {
+                stress(f, *resistance_k, strained, terms)
+            }
+            Subject::MeltBack(Levelled::NoGlass) => {
+                "cannot be judged: the work names no glass on its surface.".into()
+            }
+            Subject::MeltBack(Levelled::Judged { cure }) => {
+                melt_back(f, &advised(*cure, scale, ROUGH))
+            }
+            Subject::HottestSensor | Subject::HottestPiece => {
+                format!("{}{at}.", scale.temperature(f.measured))
+            }
+            Subject::Overshoot | Subject::SoakBand => {
+                let (found, limit) = scale.beside(f.measured, f.limit);
+                format!("{found} of at most {limit}{at}{}.", terms.place(f.step))
+            }
+            Subject::PieceOverSetpoint => piece_over(f, scale),
+            Subject::SensorToPiece => {
+                let below =
+                    if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
+                format!("{} in the hottest soak{below}.", scale.difference(f.measured))
+            }
+            Subject::Energy => format!("{:.2} kWh.", f.measured / 3.6e6),
+            Subject::Duration => duration(f.measured),
+        }
+    }
+}
+
+impl Subject {
+    /// What it is called.
+    pub const fn title(&self) -> &'static str {
+        self.row().0
+    }
+
+    /// Unit of its numbers, as one word; `None` where they mean nothing alone.
+    pub const fn unit(&self) -> Option<&'static str> {
+        self.row().1
+    }
+
+    /// Title and unit.
+    const fn row(&self) -> (&'static str, Option<&'static str>) {
+        match self {
+            Self::Ending { .. } => ("Ending", None),
+            Self::Dry { .. } => ("Dry", Some("share")),
+            Self::Boiled(_) => ("No boiling", Some("ratio")),
+            Self::BurntOff { .. } => ("Burnt off", Some("share")),
+            Self::Infiltrated { .. } => ("Infiltrated through", Some("metre")),
+            Self::Sureness(_) => ("Doubt", Some("share")),
+            Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
+            Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
+            Self::Stress { .. } => ("Thermal stress", Some("pascal")),
+            Self::MeltBack(_) => ("Surface melted back", Some("metre")),
+            Self::HottestSensor => ("Hottest at the sensor", Some("celsius")),
+            Self::HottestPiece => ("Hottest in the piece", Some("celsius")),
+            Self::Overshoot => ("Overshoot", Some("kelvin")),
+            Self::PieceOverSetpoint => ("Piece above setpoint", Some("kelvin")),
+            Self::SoakBand => ("Soak band", Some("kelvin")),
+            Self::SensorToPiece => ("Sensor above piece", Some("kelvin")),
+            Self::Energy => ("Energy", Some("joule")),
+            Self::Duration => ("Duration", Some("second")),
+        }
+    }
+}
+
+fn piece_over(f: &Finding, scale: Scale) -> String {
+    let (found, limit) = scale.beside(f.measured, f.limit);
+    match f.outcome {
+        Outcome::Pass if f.measured > 0.0 => {
+            format!("{found} of at most {limit}{}.", at_minute(f.at_s))
+        }
+        Outcome::Pass => "the piece stayed below the highest setpoint.".into(),
+        Outcome::Fail | Outcome::Note => format!(
+            "{found} of at most {limit}{}. The control sensor may read too low: check it against \
+             the second one and calibrate.",
+            at_minute(f.at_s)
+        ),
+    }
+}
+
+fn ended(
+    f: &Finding,
+    ending: Option<Ending>,
+    lost: Option<LostSoak>,
+    terms: Terms<'_>,
+) -> String {
+    let at = at_second(f.at_s);
+    match ending {
+        Some(Ending::Completed) => "the programme ran to its end.".into(),
+        Some(Ending::Stopped) => format!("the operator stopped the firing{at}."),
+        Some(Ending::Tripped(cause)) => {
+            format!("an interlock took the heat away{at}: {}.", cause.name())
+        }
+        Some(Ending::Unanswered) => {
+            format!("nobody answered the hold, so the firing was given up{at}.")
+        }
+        Some(Ending::BandLost) => {
+            let which = f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage(step));
+            let how = lost.map_or_else(String::new, |lost| band_lost(lost, terms.scale));
+            format!(
+                "{which} was outside its band for longer than its patience, so the firing was \
+                 given up{at}.{how}"
+            )
+        }
+        Some(Ending::ClosureStuck) => format!(
+            "the lift or door did not reach its position, so the firing was given up{at}."
+        ),
+        Some(Ending::TooLong) => {
+            format!("it took longer than the furnace allows, so it was given up{at}.")
+        }
+        None if f.measured < 1.0 => "the firing did not begin.".into(),
+        None => format!("it was still running{at}, where the record ends."),
+    }
+}
+
+fn not_begun_because(why: NotBegun) -> String {
+    match why {
+        NotBegun::Tripped(cause) => format!(
+            "the firing did not begin: an interlock had tripped before the start, {}. Start does \
+             nothing until that trip is accepted.",
+            cause.name()
+        ),
+        NotBegun::NoReading => "the firing did not begin: when start was pressed, the control \
+                                sensor gave no reading that can be believed. Check the sensor \
+                                and its noise in the furnace profile."
+            .into(),
+    }
+}
+
+/// In which direction a band was lost, and by how much.
+fn band_lost(lost: LostSoak, scale: Scale) -> String {
+    let away_k = lost.outside.away_k;
+    let side = if away_k > 0.0 { "above" } else { "below" };
+    let (found, limit) = scale.beside(away_k.abs(), lost.band_k);
+    format!(
+        " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
+        scale.temperature(lost.setpoint_c),
+        at_minute(Some(lost.outside.at_s))
+    )
+}
+
+fn dry(f: &Finding, cut_short: bool) -> String {
+    if f.at_s.is_some() {
+        return format!("yes{}.", at_minute(f.at_s));
+    }
+    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 0);
+    let advice = if cut_short { "" } else { " Dry longer in air before the ramp." };
+    format!("no, {left} % of the water is left ({limit} % is allowed).{advice}")
+}
+
+fn stayed_below_boiling(f: &Finding) -> String {
+    let (growth, limit) = apart(f.measured, f.limit, 1);
+    format!(
+        "the wet coat stayed below its boiling point; bubbles in it grew to {growth} times their \
+         size (up to {} times is allowed).",
+        whole(&limit)
+    )
+}
+
+fn boiled(f: &Finding, lifted: &Lifted, scale: Scale) -> String {
+    let Lifted { first, boiled } = lifted;
+    let pumped = first.pressure_pa < THIN_PA;
+    let place = if pumped {
+        format!(" under vacuum ({:.0} hPa)", first.pressure_pa / 100.0)
+    } else {
+        String::new()
+    };
+    let cure = if pumped {
+        "Dry it in air first, and pump only when dry.".to_owned()
+    } else {
+        let lifts = scale.at_most(piece::lifts_at_c(first.pressure_pa));
+        format!("Dry it longer below {lifts}, or heat it more slowly up to there.")
+    };
+    let what = if *boiled { "began to boil" } else { "began to froth" };
+    format!(
+        "no, the wet coat {what}{place}{}, at {} with {} of the water left; it may lift. {cure}",
+        at_minute(f.at_s),
+        scale.temperature(first.at_c),
+        percent(first.water_left)
+    )
+}
+
+fn burnt_off(
+    f: &Finding,
+    charred: f64,
+    cure: Option<Cure>,
+    cut_short: bool,
+    scale: Scale,
+) -> String {
+    if f.at_s.is_some() {
+        return format!("yes{}.", at_minute(f.at_s));
+    }
+    let advice = match cure {
+        _ if charred > 0.5 * f.measured => {
+            " Most of it is char: burn off in air, before any vacuum.".into()
+        }
+        Some(cure) => advice::soak(cure, scale, "it takes less of it in the body"),
+        None if cut_short => String::new(),
+        None => " Hold longer or hotter in air.".into(),
+    };
+    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
+    format!("no, {left} % of the lubricant is left ({limit} % is allowed).{advice}")
+}
+
+/// What would have made a soak do, if it is known.
+fn advised(cure: Option<Cure>, scale: Scale, stiff: &str) -> String {
+    cure.map_or_else(String::new, |cure| advice::soak(cure, scale, stiff))
+}
+
+fn infiltrated(
+    f: &Finding,
+    depth_m: f64,
+    used_up: bool,
+    probability: f64,
+    advice: &str,
+) -> String {
+    let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
+    if f.outcome == Outcome::Pass {
+        return format!(
+            "yes,{at}; the front could have gone {:.2} mm through a {wall:.2} mm wall (margin \
+             {}), {} sure.",
+            f.measured * 1e3,
+            percent(f.margin),
+            sure(probability)
+        );
+    }
+    if used_up {
+        let (depth, wall) = apart(depth, wall, 2);
+        let besides = if advice.is_empty() { "" } else { " With it:" };
+        return format!(
+            "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. More \
+             glass in the coat is needed.{besides}{advice}"
+        );
+    }
+    if f.margin >= 0.0 {
+        return format!(
+            "on paper{at}, but only {} sure ({} is asked).{advice}",
+            sure(probability),
+            percent(SURENESS_MIN)
+        );
+    }
+    let why = if f.at_s.is_some() {
+        format!("when the glass stiffened{at}")
+    } else {
+        "when the record ended".into()
+    };
+    let (depth, wall) = apart(depth, wall, 2);
+    format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
+}
+
+fn doubt(sureness: &Sureness) -> String {
+    let parts: Vec<String> = sureness
+        .doubts
+        .iter()
+        .filter(|doubt| doubt.share >= 0.005)
+        .map(|doubt| format!("{} ({})", source(doubt.source), percent(doubt.share)))
+        .collect();
+    format!(
+        "comes from {}. The pore radius is an effective one, fitted and not measured: published \
+         trials infiltrate slower than their mean pores say. Fit it to a cut and dyed test \
+         piece.",
+        parts.join(", ")
+    )
+}
+
+fn source(source: Source) -> &'static str {
+    match source {
+        Source::PoreRadius => "the pore radius",
+        Source::Tortuosity => "the crookedness of the pores",
+        Source::ContactAngle => "the contact angle",
+        Source::Viscosity => "the viscosity of the glass",
+        Source::Sensor => "the tolerance of the sensor",
+        Source::SensorToPiece => "the difference of sensor and piece",
+        Source::Wall => "the wall thickness",
+    }
+}
+
+fn budget(
+    f: &Finding,
+    probability: f64,
+    left_over_m3: f64,
+    advice: Option<CoatAdvice>,
+) -> String {
+    let ratio = f.measured;
+    if f.outcome == Outcome::Pass {
+        return format!(
+            "{ratio:.2} times the pores of the wall, {:.0} mm³ a piece left over, {} sure.",
+            left_over_m3 * 1e9,
+            sure(probability)
+        );
+    }
+    let advice = advice.map_or_else(String::new, advice::coat);
+    format!(
+        "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
+        sure(probability),
+        percent(SURENESS_MIN)
+    )
+}
+
+fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> String {
+    let (share, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
+    match f.outcome {
+        Outcome::Pass => format!(
+            "at most {share} % of the pores where the back is closed; in air it would be {:.0} \
+             %.",
+            100.0 * in_air
+        ),
+        Outcome::Fail | Outcome::Note => format!(
+            "up to {share} % of the pores where the back is closed (at most {} % needs no \
+             remark). {}",
+            whole(&limit),
+            advice::vacuum(advice)
+        ),
+    }
+}
+
+fn stress(f: &Finding, resistance_k: f64, strained: &[StepStress], terms: Terms<'_>) -> String {
+    let (tension, allowed) = apart(f.measured / 1e6, f.limit / 1e6, 2);
+    let advice: String =
+        strained.iter().map(|strained| advice::strain(strained, terms)).collect();
+    format!(
+        "{tension} MPa of tension{}, {allowed} MPa allowed: the body bears {STRESS_SAFETY:.0} times \
+         that. A face {} colder than the mean of the wall would break it.{advice}",
+        at_minute(f.at_s),
+        terms.scale.difference_at_most(resistance_k)
+    )
+}
+
+fn melt_back(f: &Finding, advice: &str) -> String {
+    let (left, limit) = apart(f.measured * 1e6, f.limit * 1e6, 1);
+    if f.outcome == Outcome::Pass {
+        return format!("yes, {left} µm of roughness left, {limit} µm allowed.");
+    }
+    format!("no, {left} µm of roughness left, {limit} µm allowed.{advice}")
+}

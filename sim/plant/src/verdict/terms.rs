@@ -1,0 +1,47 @@
+//! In which terms a verdict is said: its scale, and the names that a schedule gives to its steps.
+
+use super::scale::Scale;
+
+/// A stage of a schedule.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stage {
+    /// Which stage of its file, from 1.
+    pub number: usize,
+    /// What the schedule calls it, if anything.
+    pub name: Option<String>,
+    /// What a sentence calls it: `stage 6 "infiltrate"`.
+    pub called: String,
+}
+
+/// In which terms a verdict is said.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Terms<'a> {
+    /// The scale of temperatures.
+    pub scale: Scale,
+    /// The stage of each step of the programme: a verdict alone knows but steps.
+    pub stages: &'a [Stage],
+}
+
+impl From<Scale> for Terms<'_> {
+    fn from(scale: Scale) -> Self {
+        Self { scale, stages: &[] }
+    }
+}
+
+impl Terms<'_> {
+    /// The stage that a step comes from, if it is known.
+    pub fn stage_of(&self, step: u8) -> Option<&Stage> {
+        self.stages.get(usize::from(step))
+    }
+
+    /// What a step is called.
+    pub(super) fn stage(&self, step: u8) -> String {
+        let named = self.stage_of(step).map(|stage| stage.called.clone());
+        named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
+    }
+
+    /// Where something happened, after a comma; nothing if it has no place.
+    pub(super) fn place(&self, step: Option<u8>) -> String {
+        step.map_or_else(String::new, |step| format!(", in {}", self.stage(step)))
+    }
+}
