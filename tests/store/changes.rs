@@ -111,13 +111,12 @@ pub(super) const CHANGES: &[Change] = &[
     ),
     change(
         "slot not looked at after the header",
-        &[(
-            "slots.rs",
-            "match look(&mut self.flash, region)? {",
-            "match Look::Whole(*header) {",
-        )],
+        &[("slots.rs", "if self.stands(region, header)? {", "if true {")],
     ),
-    change("failed commit left", &[("slots.rs", "let _ = self.flash.erase(region);", "")]),
+    change(
+        "failed commit left",
+        &[("slots.rs", "let undone = self.flash.erase(region).is_ok();", "let undone = true;")],
+    ),
     change(
         "older taken for later",
         &[("header.rs", ".cast_signed() > 0", ".cast_signed() < 0")],

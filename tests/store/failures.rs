@@ -1,5 +1,5 @@
 //! The n-th call to the flash fails, for every n; it does nothing and says that all is well; and
-//! from then on nothing can be written. And a commit with the wrong digest.
+//! from then on, or behind it, nothing can be written. And a commit with the wrong digest.
 
 use super::flash::{Failure, Flash};
 use super::subject::{Api, Make, Refused, Tally, body, digest, guard, running, two, upload};
@@ -24,8 +24,9 @@ fn judge<S: Make>(
     if flash.touched {
         return Some("the active slot was touched");
     }
-    if told.is_ok() && failure != Failure::Silent {
-        // Only a look at the end may fail without harm, and there is none.
+    if told.is_ok() && !matches!(failure, Failure::Silent | Failure::Last) {
+        // Only a look at the end may fail without harm, and there is none. What the flash says
+        // that it did not take, and does not give up again, is taken.
         return Some("a failure was not told");
     }
     flash.fails = None;
@@ -55,7 +56,7 @@ pub(super) fn campaign<S: Make>() -> Tally {
     let committed = S::open(&mut whole).and_then(|mut store| upload(&mut store, &new));
     tally.case(committed.err().map(|_| "no upload"), String::new);
     let calls = whole.calls;
-    for failure in [Failure::Nothing, Failure::All, Failure::Silent, Failure::Forever] {
+    for failure in Failure::ALL {
         for at in 0..calls {
             let mut flash = start.clone();
             flash.fails = Some((at, failure));

@@ -41,6 +41,13 @@ pub(crate) enum Failure {
     Silent,
     /// Nothing, and an error, in this and every later write and erase.
     Forever,
+    /// All, and an error; nothing, and an error, in every later write and erase.
+    Last,
+}
+
+impl Failure {
+    pub(crate) const ALL: [Self; 5] =
+        [Self::Nothing, Self::All, Self::Silent, Self::Forever, Self::Last];
 }
 
 /// The flash. `W` is the unit of a write.
@@ -132,13 +139,18 @@ impl<const W: usize> Flash<W> {
             Some((at, Failure::Forever)) if at <= now && writes => {
                 Some(Err(NorFlashErrorKind::Other))
             }
+            Some((at, Failure::Last)) if at < now && writes => {
+                Some(Err(NorFlashErrorKind::Other))
+            }
             _ => None,
         }
     }
 
     fn answer(&self) -> Result<(), NorFlashErrorKind> {
         match self.fails {
-            Some((at, Failure::All)) if at + 1 == self.calls => Err(NorFlashErrorKind::Other),
+            Some((at, Failure::All | Failure::Last)) if at + 1 == self.calls => {
+                Err(NorFlashErrorKind::Other)
+            }
             _ => Ok(()),
         }
     }

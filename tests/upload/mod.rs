@@ -14,6 +14,7 @@ mod messages;
 mod mutate;
 mod order;
 mod raw;
+mod refused;
 mod replay;
 mod seals;
 mod stranger;

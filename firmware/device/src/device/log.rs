@@ -94,10 +94,16 @@ impl<F: NorFlash> Device<F> {
         if let Some(cause) = self.controller.status().tripped {
             tell(&mut self.store, at, &Entry::Core(What::Tripped(cause)));
         }
-        if let Some(digest) = self.programme.as_ref().filter(|_| self.approval.given()) {
-            tell(&mut self.store, at, &Entry::Confirmed(tag(digest)));
+        if let Some(entry) = self.confirmed() {
+            tell(&mut self.store, at, &entry);
         }
         true
+    }
+
+    /// The line which proves that the programme was confirmed, if it was.
+    pub(super) fn confirmed(&self) -> Option<Entry> {
+        let digest = self.programme.as_ref().filter(|_| self.approval.given())?;
+        Some(Entry::Confirmed(tag(digest)))
     }
 
     /// While no firing runs there is time to make room for one.

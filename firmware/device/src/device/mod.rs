@@ -30,7 +30,6 @@ use crate::store::{Layout, Store, StoreError};
 use crate::wire::{Entry, Follow, Tick};
 use approval::Approval;
 use log::LockOuts;
-use orders::Upload;
 use speak::Pending;
 
 pub use approval::{Announcement, Draw};
@@ -76,7 +75,8 @@ pub struct Device<F> {
     programme: Option<[u8; DIGEST_BYTES]>,
     approval: Approval,
     loaded: Loaded,
-    upload: Option<Upload>,
+    /// Digest that was announced of the programme that the store has on its way.
+    begun: [u8; DIGEST_BYTES],
     pending: Pending,
     follow: Follow,
     /// When the desk last asked something.
@@ -121,7 +121,7 @@ impl<F: NorFlash> Device<F> {
             programme: None,
             approval: Approval::new(draw),
             loaded: Loaded::Nothing,
-            upload: None,
+            begun: [0; DIGEST_BYTES],
             pending: Pending::default(),
             follow: Follow::default(),
             asked: Instant::default(),
@@ -165,7 +165,7 @@ impl<F: NorFlash> Device<F> {
             self.write_log(event.at, Entry::Core(event.what));
         }
         if self.sessions.expire(now) {
-            self.drop_upload();
+            self.store.abandon();
         }
         // Not part of the tick that is told: the core answered without it, and a replay does.
         self.approval.announced(outputs, number)
@@ -175,9 +175,8 @@ impl<F: NorFlash> Device<F> {
     fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) {
         let tripped = self.controller.status().tripped.is_some();
         if self.approval.look(inputs.buttons, tripped)
-            && let Some(digest) = &self.programme
+            && let Some(entry) = self.confirmed()
         {
-            let entry = Entry::Confirmed(log::tag(digest));
             self.write_log(now, entry);
         }
         inputs.buttons.start = self.approval.starts(inputs.buttons.start);

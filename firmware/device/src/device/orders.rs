@@ -1,23 +1,15 @@
 //! What a desk asks and orders.
 
 use embedded_storage::nor_flash::NorFlash;
-use saggar_core::controller::LoadError;
+use saggar_core::controller::{Admitted, LoadError};
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
 
 use super::Device;
 use super::speak::Question;
 use crate::link::Heard;
+use crate::store::StoreError;
 use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, Order, Refusal};
-
-/// A programme that is on its way.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Upload {
-    bytes: u16,
-    digest: [u8; DIGEST_BYTES],
-    /// Bytes that are in flash already.
-    staged: u16,
-}
 
 /// What a frame asks for, with nothing borrowed from it but a chunk's bytes.
 enum Wanted {
@@ -64,7 +56,7 @@ impl<F: NorFlash> Device<F> {
                 Kind::Order => Some(match self.sessions.hear(now, &body) {
                     Heard::New(order, first) => {
                         if first {
-                            self.drop_upload();
+                            self.store.abandon();
                         }
                         Wanted::Done(self.order(now, order).unwrap_or_else(Answer::Refused))
                     }
@@ -98,13 +90,6 @@ impl<F: NorFlash> Device<F> {
         self.pending.ask(question);
     }
 
-    /// Forgets a programme that was begun. What is in flash of it is no programme.
-    pub(super) fn drop_upload(&mut self) {
-        if self.upload.take().is_some() {
-            self.store.abandon();
-        }
-    }
-
     #[inline(never)]
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         match order {
@@ -122,7 +107,7 @@ impl<F: NorFlash> Device<F> {
             | Order::Reveal { .. }
                 if self.firing() =>
             {
-                self.drop_upload();
+                self.store.abandon();
                 Err(Refusal::Firing)
             }
             Order::Begin { bytes, digest, furnace } => self.begin(bytes, digest, &furnace),
@@ -149,7 +134,7 @@ impl<F: NorFlash> Device<F> {
         digest: [u8; DIGEST_BYTES],
         furnace: &[u8; DIGEST_BYTES],
     ) -> Result<Answer, Refusal> {
-        self.drop_upload();
+        self.store.abandon();
         if *furnace != self.furnace {
             return Err(Refusal::OtherFurnace);
         }
@@ -157,61 +142,81 @@ impl<F: NorFlash> Device<F> {
             return Err(Refusal::Size(u16::try_from(IMAGE_BYTES_MAX).unwrap_or(u16::MAX)));
         }
         self.store.begin(bytes).map_err(|_| Refusal::Flash)?;
-        self.upload = Some(Upload { bytes, digest, staged: 0 });
+        self.begun = digest;
         Ok(Answer::Begun)
     }
 
     fn chunk(&mut self, offset: u16, data: &[u8]) -> Result<Answer, Refusal> {
-        let upload = self.upload.as_mut().ok_or(Refusal::OutOfPlace)?;
-        let length = u16::try_from(data.len()).map_err(|_| Refusal::OutOfPlace)?;
-        let staged = offset.checked_add(length).ok_or(Refusal::OutOfPlace)?;
-        let last = staged == upload.bytes && (1..=CHUNK_BYTES).contains(&data.len());
-        let whole = staged < upload.bytes && data.len() == CHUNK_BYTES;
-        let fits = offset == upload.staged && (whole || last);
-        if !fits {
+        let staged = self.store.staged().ok_or(Refusal::OutOfPlace)?;
+        let left = usize::from(staged.bytes.saturating_sub(staged.written));
+        // All pieces but the last are full ones.
+        let fits = !data.is_empty() && data.len() == left.min(CHUNK_BYTES);
+        if offset != staged.written || !fits {
             return Err(Refusal::OutOfPlace);
         }
         if self.store.write(offset, data).is_err() {
-            self.drop_upload();
-            return Err(Refusal::Flash);
+            self.store.abandon();
         }
-        upload.staged = staged;
-        Ok(Answer::Staged { bytes: staged })
+        let staged = self.store.staged().ok_or(Refusal::Flash)?;
+        Ok(Answer::Staged { bytes: staged.written })
     }
 
     /// The same checks that the desk has made, with what the device itself knows; then the flash,
-    /// then the core.
+    /// then the core. Until the flash has taken it, all that is known of the programme before
+    /// stays as it is: a refusal has changed nothing.
     #[inline(never)]
     fn commit(&mut self, now: Instant, digest: &[u8; DIGEST_BYTES]) -> Result<Answer, Refusal> {
-        let upload = self.upload.take().ok_or(Refusal::OutOfPlace)?;
-        if upload.staged != upload.bytes || upload.digest != *digest {
-            self.store.abandon();
-            return Err(Refusal::OutOfPlace);
-        }
-        let mut room = [0; IMAGE_BYTES_MAX];
-        let bytes = room.get_mut(..usize::from(upload.bytes)).ok_or(Refusal::Flash)?;
-        let read = self.store.read_staged(0, bytes);
-        let admitted = match read {
-            Ok(length) if length == bytes.len() => {
-                self.controller.admit(bytes, digest).map_err(refusal)
-            }
-            Ok(_) | Err(_) => Err(Refusal::Flash),
-        };
-        let admitted = admitted.inspect_err(|_| self.store.abandon())?;
-        // Written first: from here on nothing proves that the active programme was confirmed.
-        let begin = digest.first_chunk().copied().unwrap_or_default();
-        if !self.try_write(now, Entry::Programme(begin)) {
-            self.store.abandon();
-            return Err(Refusal::Flash);
-        }
+        let admitted = self.admitted(digest).inspect_err(|_| self.store.abandon())?;
+        self.store_staged(now, digest).inspect_err(|_| self.store.abandon())?;
         self.approval.committed();
-        self.store.commit(digest).map_err(|_| Refusal::Flash)?;
+        // No tick has passed since it was admitted, and so no firing has begun.
         self.controller.take(admitted).map_err(refusal)?;
         self.programme = Some(*digest);
         self.loaded = super::Loaded::Ready;
         // Ticks from now on are another programme's: whoever follows them needs an origin.
         self.pending.follow(self.follow.ticks);
         Ok(Answer::Committed { digest: *digest })
+    }
+
+    /// What has arrived, if it is whole, was announced so, and may run on this furnace.
+    #[inline(never)]
+    fn admitted(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<Admitted, Refusal> {
+        let whole = self.store.staged().filter(|staged| staged.written == staged.bytes);
+        let staged = whole.ok_or(Refusal::OutOfPlace)?;
+        if self.begun != *digest {
+            return Err(Refusal::OutOfPlace);
+        }
+        let mut room = [0; IMAGE_BYTES_MAX];
+        let bytes = room.get_mut(..usize::from(staged.bytes)).ok_or(Refusal::Flash)?;
+        match self.store.read_staged(0, bytes) {
+            Ok(length) if length == bytes.len() => {
+                self.controller.admit(bytes, digest).map_err(refusal)
+            }
+            Ok(_) | Err(_) => Err(Refusal::Flash),
+        }
+    }
+
+    /// Makes it the active programme in flash.
+    fn store_staged(
+        &mut self,
+        now: Instant,
+        digest: &[u8; DIGEST_BYTES],
+    ) -> Result<(), Refusal> {
+        // Written first: from here on nothing proves that the active programme was confirmed.
+        let begin = digest.first_chunk().copied().unwrap_or_default();
+        if self.try_write(now, Entry::Programme(begin)) {
+            match self.store.commit(digest) {
+                Ok(()) => return Ok(()),
+                Err(StoreError::Undecided) => return Err(Refusal::Flash),
+                Err(_) => {}
+            }
+        }
+        // The line may stand in the journal even if the flash says that it does not. If it does not
+        // take this one, the next start asks for the confirmation again.
+        if let Some(confirmed) = self.confirmed() {
+            self.try_write(now, confirmed);
+        }
+        Err(Refusal::Flash)
     }
 }
 

@@ -66,6 +66,9 @@ pub enum StoreError {
     },
     /// What is in flash does not have the digest that it should have.
     OtherDigest,
+    /// The flash neither took a new header nor gave it up, and cannot be read: which programme is
+    /// the active one, the next start will see.
+    Undecided,
     /// The kind of a record is one of the store's own, [`KINDS`] or above.
     BadKind,
     /// The journal cannot be read. A person at the device may begin it anew.

@@ -276,7 +276,7 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// [`StoreError::NotBegun`]; [`StoreError::Incomplete`] and [`StoreError::OtherDigest`]
     /// change nothing; after any other error the upload must begin anew, and the programme
-    /// before is active.
+    /// before is active, but for [`StoreError::Undecided`] also after the next start.
     pub fn commit(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<(), StoreError> {
         if self.active().is_some_and(|active| active.digest == *digest) {
             self.abandon();
@@ -295,10 +295,13 @@ impl<F: NorFlash> Store<F> {
         let sequence = self.slots.newest.wrapping_add(1);
         let header = Active { digest: *digest, bytes: staged.bytes, sequence };
         if let Err(why) = self.seal(region, &header) {
-            // Perhaps the header is whole all the same. Who was told of a failure must find the
-            // old programme after the next start, if the flash still obeys.
-            let _ = self.flash.erase(region);
-            return Err(why);
+            // Perhaps the header is whole all the same. Who is told of a failure must find the
+            // old programme after the next start; where the flash does not give the new one up,
+            // it is committed.
+            let undone = self.flash.erase(region).is_ok();
+            if undone || !self.stands(region, &header).map_err(|_| StoreError::Undecided)? {
+                return Err(why);
+            }
         }
         self.slots.active = Some((side, header));
         self.slots.newest = sequence;
@@ -308,12 +311,17 @@ impl<F: NorFlash> Store<F> {
     /// Writes a header and looks at the slot as the next start will.
     fn seal(&mut self, region: Region, header: &Active) -> Result<(), StoreError> {
         self.flash.write_from(region, 0, &header.encode())?;
-        match look(&mut self.flash, region)? {
-            Look::Whole(there) if there == *header => Ok(()),
-            Look::Blank | Look::Whole(_) | Look::Broken(_) | Look::Torn => {
-                Err(StoreError::NotKept { at: region.at })
-            }
+        if self.stands(region, header)? {
+            Ok(())
+        } else {
+            Err(StoreError::NotKept { at: region.at })
         }
+    }
+
+    /// The next start will find this header with its programme in a slot.
+    #[inline(never)]
+    fn stands(&mut self, region: Region, header: &Active) -> Result<bool, StoreError> {
+        Ok(look(&mut self.flash, region)?.whole().is_some_and(|there| there == *header))
     }
 
     /// Gives up what is on its way.

@@ -238,7 +238,8 @@ pub enum Entry {
     Up,
     /// Something happened in the core.
     Core(What),
-    /// A programme is made the active one: the beginning of its digest.
+    /// A programme is about to be made the active one: the beginning of its digest. Where the flash
+    /// then refuses it, the one before stays, and if it was confirmed a line says so again.
     Programme([u8; 4]),
     /// A desk with the key asked for a stop.
     StopAsked,
@@ -275,7 +276,8 @@ pub enum Answer {
         /// Its sequence number.
         sequence: u32,
     },
-    /// Not done, and nothing has changed.
+    /// Not done: the programme that would run, and whether it is confirmed, are as before. An upload
+    /// that was on its way is given up.
     Refused(Refusal),
     /// The number that the device has drawn after a pledge; none if its board cannot draw any.
     Drawn {
@@ -325,6 +327,7 @@ pub enum Refusal {
         /// How many there are.
         count: u16,
     },
-    /// The flash does not do what it should; the old programme is still there.
+    /// The flash does not do what it should; the old programme is still there. Only a flash that
+    /// cannot be read either may show the new one at the next start, as one to be confirmed.
     Flash,
 }

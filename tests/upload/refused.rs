@@ -1,0 +1,101 @@
+//! A commit that the flash refuses: what it says is true of the device now and after its next start.
+
+use saggar_core::programme::Image;
+use saggar_device::wire::{Answer, Refusal};
+use saggar_device::{Announcement, Loaded};
+
+use super::desk::Desk;
+use super::support::{Bed, first_programme, second_programme};
+use crate::store::flash::Failure;
+
+/// What somebody at the device sees of its programme.
+#[derive(Debug, PartialEq)]
+struct Seen {
+    core: Option<Image>,
+    digest: Option<[u8; 32]>,
+    loaded: Loaded,
+    announcement: Announcement,
+}
+
+fn seen(bed: &Bed) -> Seen {
+    Seen {
+        core: bed.device.controller().programme().cloned(),
+        digest: bed.device.programme().copied(),
+        loaded: bed.device.loaded(),
+        announcement: bed.device.announcement(),
+    }
+}
+
+/// A device with all pieces of another programme in flash, its desk, and the commit to come.
+fn ready(confirmed: bool) -> (Bed, Desk, Vec<u8>) {
+    let mut bed = Bed::new();
+    if confirmed {
+        bed.press(|buttons| buttons.confirm = true);
+    }
+    let (mut desk, hello) = bed.desk();
+    let mut frames = desk.upload(&second_programme(), hello.furnace);
+    let commit = frames.pop().expect("a commit");
+    for frame in frames {
+        bed.exchange(&frame);
+        bed.tick();
+    }
+    (bed, desk, commit)
+}
+
+/// The n-th call to the flash in a commit fails; whether the commit was refused.
+fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
+    let case = format!("{failure:?} in call {at}, confirmed: {confirmed}");
+    let (mut bed, desk, commit) = ready(confirmed);
+    let before = seen(&bed);
+    let calls = bed.chip.0.borrow().calls;
+    bed.chip.0.borrow_mut().fails = Some((calls + at, failure));
+    let heard = bed.exchange(&commit);
+    let told = desk.answer(&heard).expect("an answer");
+    let after = seen(&bed);
+    bed.chip.0.borrow_mut().fails = None;
+    let mut next = Bed::boot(bed.chip.clone()).expect("comes up");
+    let next_seen = seen(&next);
+    let new = second_programme();
+    if told == (Answer::Committed { digest: new.digest() }) {
+        assert_eq!(
+            (after.core, after.digest),
+            (Some(new.clone()), Some(new.digest())),
+            "{case}"
+        );
+        assert!(after.announcement.open && next_seen.announcement.open, "{case}");
+        assert_eq!(next_seen.core, Some(new), "{case}");
+        return false;
+    }
+    assert_eq!(told, Answer::Refused(Refusal::Flash), "{case}");
+    assert_eq!(after, before, "{case}: nothing has changed");
+    assert_eq!(next_seen.core, Some(first_programme()), "{case}: at the next start");
+    // A flash that takes nothing more cannot be told that the confirmation holds.
+    let broken = matches!(failure, Failure::Forever | Failure::Last);
+    let open = next_seen.announcement.open;
+    assert!(open == !confirmed || open && broken, "{case}: the confirmation");
+    let (mut desk, hello) = next.desk();
+    let frames = desk.upload(&new, hello.furnace);
+    let heard: Vec<_> = frames.iter().flat_map(|frame| next.exchange(frame)).collect();
+    let again = desk.answer(&heard);
+    assert_eq!(again, Some(Answer::Committed { digest: new.digest() }), "{case}: again");
+    true
+}
+
+#[test]
+fn a_refused_commit_changes_nothing() {
+    let (mut bed, _, commit) = ready(true);
+    let first = bed.chip.0.borrow().calls;
+    bed.exchange(&commit);
+    let calls = bed.chip.0.borrow().calls - first;
+    let (mut cases, mut refused) = (0, 0);
+    for confirmed in [true, false] {
+        for failure in Failure::ALL {
+            for at in 0..calls {
+                cases += 1;
+                refused += u32::from(case(confirmed, failure, at));
+            }
+        }
+    }
+    println!("{cases} failing calls, {refused} commits refused");
+    assert!(refused > cases / 2 && refused < cases, "{refused} of {cases}");
+}
