@@ -6,7 +6,6 @@ use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
 
 use super::Device;
-use super::speak::Question;
 use crate::link::Heard;
 use crate::store::StoreError;
 use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, Order, Refusal};
@@ -73,25 +72,25 @@ impl<F: NorFlash> Device<F> {
         wanted
     }
 
-    fn question(&mut self, now: Instant, ask: Ask) {
+    /// Does what a question asks for besides an answer. In a greeting that waits for its answer
+    /// stands the device's number for the desk's.
+    fn question(&mut self, now: Instant, mut ask: Ask) {
         self.asked = now;
-        let question = match ask {
-            Ask::Hello { nonce } => Question::Hello(self.sessions.offer(now, &nonce)),
-            Ask::Status => Question::Status,
-            Ask::Follow(follow) => {
-                self.follow = follow;
-                self.pending.follow(follow.ticks);
-                Question::Status
-            }
-            Ask::Log { from } => Question::Log(from),
-            Ask::Programme { offset } => Question::Programme(offset),
-            Ask::Furnace { offset } => Question::Furnace(offset),
-        };
-        self.pending.ask(question);
+        if let Ask::Hello { nonce } = &mut ask {
+            *nonce = self.sessions.offer(now, nonce);
+        } else if let Ask::Follow(follow) = ask {
+            self.follow = follow;
+            self.pending.follow(follow.ticks);
+        }
+        self.pending.ask(ask);
     }
 
     #[inline(never)]
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
+        if self.firing() && !order.is_urgent() {
+            self.store.abandon();
+            return Err(Refusal::Firing);
+        }
         match order {
             Order::Stop => {
                 // More of them in a tick are one, and one that ends nothing wears no flash.
@@ -99,16 +98,6 @@ impl<F: NorFlash> Device<F> {
                     self.write_log(now, Entry::StopAsked);
                 }
                 Ok(Answer::Stopping)
-            }
-            Order::Begin { .. }
-            | Order::Chunk { .. }
-            | Order::Commit { .. }
-            | Order::Pledge { .. }
-            | Order::Reveal { .. }
-                if self.firing() =>
-            {
-                self.store.abandon();
-                Err(Refusal::Firing)
             }
             Order::Begin { bytes, digest, furnace } => self.begin(bytes, digest, &furnace),
             Order::Chunk { offset, data } => self.chunk(offset, data),

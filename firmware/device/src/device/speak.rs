@@ -13,25 +13,12 @@ use saggar_core::units::Instant;
 use super::settings::furnace;
 use super::{Device, FOLLOW_MS, SETTINGS_BYTES_MAX, WINDOW};
 use crate::wire::{
-    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
+    Answer, Ask, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
     Refusal, Status, Tell, enclose,
 };
 
 /// Ticks between two statuses to a desk that follows: a second.
 const STATUS_TICKS: u32 = 1000 / TICK_MS;
-
-/// Most bytes of a piece of something longer.
-const PIECE_BYTES: usize = CHUNK_BYTES;
-
-/// A question that waits for its answer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Question {
-    Hello([u8; NONCE_BYTES]),
-    Status,
-    Log(u32),
-    Programme(u16),
-    Furnace(u16),
-}
 
 /// Which answer is due.
 #[derive(Clone, Copy, Debug, Default)]
@@ -51,7 +38,7 @@ pub(super) struct Pending {
     /// What came of the last order, should the desk not have heard it.
     last: Option<Answer>,
     refusal: Option<Refusal>,
-    question: Option<Question>,
+    question: Option<Ask>,
     origin: bool,
     tick: bool,
     status: bool,
@@ -83,7 +70,7 @@ impl Pending {
         self.refusal = Some(why);
     }
 
-    pub(super) fn ask(&mut self, question: Question) {
+    pub(super) fn ask(&mut self, question: Ask) {
         self.question = Some(question);
     }
 
@@ -133,26 +120,22 @@ impl<F: NorFlash> Device<F> {
     }
 
     #[inline(never)]
-    fn reply(
-        &mut self,
-        question: Question,
-        frame: &mut [u8; FRAME_BYTES_MAX],
-    ) -> Option<usize> {
-        let mut room = [0; PIECE_BYTES];
+    fn reply(&mut self, question: Ask, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        let mut room = [0; CHUNK_BYTES];
         let told = match question {
-            Question::Hello(nonce) => Tell::Hello(self.hello(nonce)),
-            Question::Status => Tell::Status(self.status()),
-            Question::Log(from) => {
+            Ask::Hello { nonce } => Tell::Hello(self.hello(nonce)),
+            Ask::Status | Ask::Follow(_) => Tell::Status(self.status()),
+            Ask::Log { from } => {
                 let mut lines = Vec::new();
                 let next = self.read_log(from, &mut lines);
                 Tell::Log { next, lines }
             }
-            Question::Programme(offset) => {
+            Ask::Programme { offset } => {
                 let of = self.store.active().map_or(0, |active| active.bytes);
                 let read = self.store.read_programme(offset, &mut room).unwrap_or(0);
                 Tell::Programme(Piece { offset, of, data: room.get(..read).unwrap_or(&[]) })
             }
-            Question::Furnace(offset) => return self.furnace_piece(offset, frame),
+            Ask::Furnace { offset } => return self.furnace_piece(offset, frame),
         };
         enclose(Kind::Tell, None, &told, frame)
     }
@@ -167,7 +150,7 @@ impl<F: NorFlash> Device<F> {
             Some(whole) => {
                 let of = u16::try_from(whole.len()).ok()?;
                 let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
-                let data = rest.get(..PIECE_BYTES).unwrap_or(rest);
+                let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
                 Tell::Furnace(Piece { offset, of, data })
             }
             None => Tell::Refused(Refusal::Flash),

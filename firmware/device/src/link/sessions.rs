@@ -191,8 +191,8 @@ impl Sessions {
         if sequence < open.next {
             return Heard::Again;
         }
-        // A stop does not wait for what got lost before it; that is lost for good then.
-        if sequence > open.next && !matches!(order, Order::Stop) {
+        // One that waits for nothing leaves what got lost before it lost for good.
+        if sequence > open.next && !order.is_urgent() {
             return Heard::Gap(open.next);
         }
         match sequence.checked_add(1) {

@@ -1,5 +1,8 @@
 //! The messages. postcard numbers variants by their order: new ones go to the end, and a change
 //! of meaning takes a new [`super::PROTOCOL`].
+//!
+//! What has to be known of a message is said here and nowhere else; one place more does what it
+//! asks for. Whoever waits for one kind of message looks for that one, not at a list of all.
 
 use heapless::Vec;
 use saggar_core::events::What;
@@ -103,6 +106,40 @@ pub enum Order<'a> {
         #[serde(with = "super::bytes")]
         number: [u8; DRAWN_BYTES],
     },
+}
+
+impl Order<'_> {
+    /// It waits for nothing: it is obeyed out of its turn, and while a firing runs.
+    pub const fn is_urgent(&self) -> bool {
+        matches!(self, Self::Stop)
+    }
+
+    /// Others may be under way with it.
+    pub const fn is_in_a_row(&self) -> bool {
+        matches!(self, Self::Chunk { .. })
+    }
+
+    /// The device erases or hashes its flash before it answers.
+    pub const fn takes_long(&self) -> bool {
+        matches!(self, Self::Begin { .. } | Self::Commit { .. })
+    }
+
+    /// The answer says that this was done.
+    pub fn is_done_by(&self, answer: &Answer) -> bool {
+        match self {
+            Self::Begin { .. } => matches!(answer, Answer::Begun),
+            Self::Chunk { offset, data } => {
+                matches!(answer, Answer::Staged { bytes }
+                    if usize::from(*bytes) == usize::from(*offset).saturating_add(data.len()))
+            }
+            Self::Commit { digest: sent } => {
+                matches!(answer, Answer::Committed { digest } if digest == sent)
+            }
+            Self::Stop => matches!(answer, Answer::Stopping),
+            Self::Pledge { .. } => matches!(answer, Answer::Drawn { .. }),
+            Self::Reveal { .. } => matches!(answer, Answer::Agreed),
+        }
+    }
 }
 
 /// What a device says to anyone.

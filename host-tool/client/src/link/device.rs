@@ -132,15 +132,8 @@ impl<C: Carrier> Desk<C> {
     /// Nobody answers, or the system has no random numbers.
     pub fn greet(&mut self) -> Result<(), Failed> {
         let nonce = self.line.draw()?;
-        let hello = |tell: &Tell<'_>| match tell {
-            Tell::Hello(hello) => Some(*hello),
-            Tell::Status(_)
-            | Tell::Origin(_)
-            | Tell::Tick(_)
-            | Tell::Log { .. }
-            | Tell::Programme(_)
-            | Tell::Furnace(_)
-            | Tell::Refused(_) => None,
+        let hello = |tell: &Tell<'_>| {
+            if let Tell::Hello(hello) = tell { Some(*hello) } else { None }
         };
         self.hello = self.run(&mut Question::new(Ask::Hello { nonce }, self.pace, hello))?;
         self.desk = nonce;
@@ -152,15 +145,8 @@ impl<C: Carrier> Desk<C> {
     /// # Errors
     /// Nobody answers.
     pub fn status(&mut self) -> Result<Status, Failed> {
-        let status = |tell: &Tell<'_>| match tell {
-            Tell::Status(status) => Some(*status),
-            Tell::Hello(_)
-            | Tell::Origin(_)
-            | Tell::Tick(_)
-            | Tell::Log { .. }
-            | Tell::Programme(_)
-            | Tell::Furnace(_)
-            | Tell::Refused(_) => None,
+        let status = |tell: &Tell<'_>| {
+            if let Tell::Status(status) = tell { Some(*status) } else { None }
         };
         self.run(&mut Question::new(Ask::Status, self.pace, status))
     }

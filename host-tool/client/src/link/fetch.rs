@@ -89,22 +89,12 @@ impl Exchange for Fetch {
             return;
         }
         let Ok(tell) = body.message::<Tell<'_>>() else { return };
-        match (&tell, self.what) {
-            (Tell::Programme(piece), What::Programme)
-            | (Tell::Furnace(piece), What::Furnace) => self.take(piece),
-            (Tell::Refused(refusal), _) => {
-                self.outcome = Some(Err(Failed::Refused(*refusal)));
-            }
-            (
-                Tell::Hello(_)
-                | Tell::Status(_)
-                | Tell::Origin(_)
-                | Tell::Tick(_)
-                | Tell::Log { .. }
-                | Tell::Programme(_)
-                | Tell::Furnace(_),
-                _,
-            ) => {}
+        if let (Tell::Programme(piece), What::Programme)
+        | (Tell::Furnace(piece), What::Furnace) = (&tell, self.what)
+        {
+            self.take(piece);
+        } else if let Tell::Refused(refusal) = tell {
+            self.outcome = Some(Err(Failed::Refused(refusal)));
         }
     }
 

@@ -142,27 +142,22 @@ impl Following {
     }
 
     fn takes(&mut self, tell: &Tell<'_>) {
-        let news = match tell {
-            Tell::Status(status) => {
-                self.status_at = self.now;
-                News::Status(*status)
-            }
+        let news = if let Tell::Tick(tick) = tell {
+            News::Tick(*tick)
+        } else if let Tell::Status(status) = tell {
+            self.status_at = self.now;
+            News::Status(*status)
+        } else if let Tell::Origin(Origin { number, programme, memory }) = tell {
             // A device of ours tells none that was not asked for, but where another programme
             // begins: somebody else may have uploaded one.
-            Tell::Origin(origin) if !self.origin_due && origin.programme == self.programme => {
+            if !self.origin_due && *programme == self.programme {
                 return;
             }
-            Tell::Origin(Origin { number, programme, memory }) => {
-                self.origin_due = false;
-                self.programme = *programme;
-                News::Origin { number: *number, programme: *programme, memory: memory.to_vec() }
-            }
-            Tell::Tick(tick) => News::Tick(*tick),
-            Tell::Hello(_)
-            | Tell::Log { .. }
-            | Tell::Programme(_)
-            | Tell::Furnace(_)
-            | Tell::Refused(_) => return,
+            self.origin_due = false;
+            self.programme = *programme;
+            News::Origin { number: *number, programme: *programme, memory: memory.to_vec() }
+        } else {
+            return;
         };
         self.heard_at = self.now;
         if let Some(at) = news.at_ms() {

@@ -86,18 +86,11 @@ impl Exchange for Log {
         if body.kind != Kind::Tell || self.outcome.is_some() {
             return;
         }
-        match body.message::<Tell<'_>>() {
-            Ok(Tell::Log { next, lines }) => self.take(next, &lines),
-            Ok(Tell::Refused(refusal)) => self.outcome = Some(Err(Failed::Refused(refusal))),
-            Ok(
-                Tell::Hello(_)
-                | Tell::Status(_)
-                | Tell::Origin(_)
-                | Tell::Tick(_)
-                | Tell::Programme(_)
-                | Tell::Furnace(_),
-            )
-            | Err(_) => {}
+        let Ok(tell) = body.message::<Tell<'_>>() else { return };
+        if let Tell::Log { next, lines } = tell {
+            self.take(next, &lines);
+        } else if let Tell::Refused(refusal) = tell {
+            self.outcome = Some(Err(Failed::Refused(refusal)));
         }
     }
 

@@ -40,19 +40,12 @@ impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Exchange for Question<T, F> {
         }
         // What cannot be read is no answer; the question is asked again.
         let Ok(tell) = body.message::<Tell<'_>>() else { return };
-        self.outcome = match (&tell, (self.answer)(&tell)) {
-            (_, Some(answer)) => Some(Ok(answer)),
-            (Tell::Refused(refusal), None) => Some(Err(Failed::Refused(*refusal))),
-            (
-                Tell::Hello(_)
-                | Tell::Status(_)
-                | Tell::Origin(_)
-                | Tell::Tick(_)
-                | Tell::Log { .. }
-                | Tell::Programme(_)
-                | Tell::Furnace(_),
-                None,
-            ) => None,
+        self.outcome = if let Some(answer) = (self.answer)(&tell) {
+            Some(Ok(answer))
+        } else if let Tell::Refused(refusal) = tell {
+            Some(Err(Failed::Refused(refusal)))
+        } else {
+            None
         };
     }
 

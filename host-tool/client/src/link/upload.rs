@@ -123,21 +123,14 @@ impl<'a> Orders<'a> {
 
     /// How long an answer to this order may take.
     fn patience(&self, index: u32) -> Duration {
-        match self.order(index) {
-            Some(Order::Begin { .. } | Order::Commit { .. }) => self.pace.flash,
-            Some(
-                Order::Chunk { .. } | Order::Stop | Order::Pledge { .. } | Order::Reveal { .. },
-            )
-            | None => self.pace.answer,
-        }
+        let long = self.order(index).is_some_and(Order::takes_long);
+        if long { self.pace.flash } else { self.pace.answer }
     }
 
     /// The next order may go now.
     fn may_go(&self) -> bool {
         let under_way = self.next - self.taken;
-        let alone = |order: Option<&Order<'_>>| {
-            order.is_some_and(|order| !matches!(order, Order::Chunk { .. }))
-        };
+        let alone = |order: Option<&Order<'_>>| order.is_some_and(|order| !order.is_in_a_row());
         let crowd = alone(self.order(self.next)) || alone(self.order(self.taken));
         self.order(self.next).is_some()
             && (under_way == 0 || under_way < self.session.window && !crowd)
@@ -160,24 +153,14 @@ impl<'a> Orders<'a> {
     }
 
     fn answered(&mut self, now: Duration, sequence: u32, answer: Answer) {
-        match answer {
-            Answer::Refused(refusal) => {
-                self.refused = true;
-                self.outcome = Some(Err(Failed::Refused(refusal)));
-            }
-            Answer::Expected { sequence } => self.expected(now, sequence),
-            Answer::Begun
-            | Answer::Staged { .. }
-            | Answer::Committed { .. }
-            | Answer::Stopping
-            | Answer::Drawn { .. }
-            | Answer::Agreed => {
-                if sequence >= self.next || sequence < self.taken {
-                    return;
-                }
-                self.take(now, sequence.saturating_add(1));
-                self.outcome = self.judged(sequence, answer);
-            }
+        if let Answer::Refused(refusal) = answer {
+            self.refused = true;
+            self.outcome = Some(Err(Failed::Refused(refusal)));
+        } else if let Answer::Expected { sequence } = answer {
+            self.expected(now, sequence);
+        } else if (self.taken..self.next).contains(&sequence) {
+            self.take(now, sequence.saturating_add(1));
+            self.outcome = self.judged(sequence, answer);
         }
     }
 
@@ -197,33 +180,7 @@ impl<'a> Orders<'a> {
 
     /// Whether an answer fits the last order that it is to; the last of all ends the run.
     fn judged(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, Failed>> {
-        let fits = match (self.order(sequence)?, answer) {
-            (Order::Begin { .. }, Answer::Begun) => true,
-            (Order::Chunk { offset, data }, Answer::Staged { bytes }) => {
-                usize::from(bytes) == usize::from(*offset) + data.len()
-            }
-            (Order::Commit { digest: sent }, Answer::Committed { digest }) => *sent == digest,
-            (Order::Stop, Answer::Stopping)
-            | (Order::Pledge { .. }, Answer::Drawn { .. })
-            | (Order::Reveal { .. }, Answer::Agreed) => true,
-            (
-                Order::Begin { .. }
-                | Order::Chunk { .. }
-                | Order::Commit { .. }
-                | Order::Stop
-                | Order::Pledge { .. }
-                | Order::Reveal { .. },
-                Answer::Begun
-                | Answer::Staged { .. }
-                | Answer::Committed { .. }
-                | Answer::Stopping
-                | Answer::Expected { .. }
-                | Answer::Refused(_)
-                | Answer::Drawn { .. }
-                | Answer::Agreed,
-            ) => false,
-        };
-        if !fits {
+        if !self.order(sequence)?.is_done_by(&answer) {
             return Some(Err(Failed::Odd("an answer to another order")));
         }
         (self.taken as usize == self.list.len()).then_some(Ok(answer))
