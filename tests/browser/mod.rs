@@ -7,7 +7,8 @@ mod chromium;
 use saggar_bench::record::{Record, Sample};
 use saggar_core::events::{Event, What};
 use saggar_core::units::Instant;
-use saggar_plant::verdict::{Scale, Verdict};
+use saggar_plant::say::Scale;
+use saggar_plant::verdict::Verdict;
 use saggar_report::{Report, StageBand};
 
 use chromium::Seen;

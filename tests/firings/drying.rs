@@ -2,7 +2,8 @@
 
 use saggar_bench::rig;
 use saggar_plant::faults::{Fault, Scheduled};
-use saggar_plant::verdict::{Outcome, Scale};
+use saggar_plant::say::Scale;
+use saggar_plant::verdict::Outcome;
 
 use super::{How, example, fire, schedule};
 

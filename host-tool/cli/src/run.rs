@@ -3,8 +3,6 @@
 use std::io;
 use std::process::ExitCode;
 
-use saggar_plant::verdict::Scale;
-
 use crate::Error;
 use crate::args::{Command, Rehearse};
 use crate::commands::{self, Operator, Target};
@@ -91,7 +89,7 @@ fn rehearse(args: &Rehearse, display: &Display) -> Result<u8, Error> {
             (None, false) => Target::Usual,
         },
         png: args.png,
-        scale: if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
+        scale: display.scale,
     };
     let progress = output::Progress::new(display);
     let mut rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;

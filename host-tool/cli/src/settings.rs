@@ -3,6 +3,7 @@
 use std::io::IsTerminal as _;
 
 use anstream::ColorChoice;
+use saggar_plant::say::Scale;
 
 use crate::args::{Args, Color, Command};
 
@@ -29,8 +30,8 @@ pub struct Settings {
 pub struct Display {
     /// For a program, not a person.
     pub json: bool,
-    /// Degrees Fahrenheit as well.
-    pub fahrenheit: bool,
+    /// The scale of temperatures.
+    pub scale: Scale,
     /// Colours on standard output.
     pub stdout_color: ColorChoice,
     /// Colours on standard error.
@@ -57,7 +58,7 @@ impl From<Args> for Settings {
         let terminal = std::io::stderr().is_terminal() && !dumb;
         let display = Display {
             json: args.global.json,
-            fahrenheit: args.global.fahrenheit,
+            scale: if args.global.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
             stdout_color,
             stderr_color,
             drawn: terminal || args.global.color == Color::Always,

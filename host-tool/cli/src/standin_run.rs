@@ -3,8 +3,6 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use saggar_plant::verdict::Scale;
-
 use crate::Error;
 use crate::args::standin::StandIn;
 use crate::commands::{self, Heard};
@@ -18,9 +16,9 @@ pub(crate) fn standin(args: &StandIn, display: &Display) -> Result<u8, Error> {
     let asked = Arc::clone(&going);
     // Without it Ctrl-C ends the program at once, which leaves nothing half done either.
     let _ = ctrlc::set_handler(move || asked.store(false, Ordering::Relaxed));
-    let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
     let tell = |heard: Heard<'_>| output::stand_in(&heard, args, display);
-    let passed = commands::standin(args, scale, tell, || going.load(Ordering::Relaxed))?;
+    let passed =
+        commands::standin(args, display.scale, tell, || going.load(Ordering::Relaxed))?;
     Ok(match passed {
         Some(true) => EXIT_PASS,
         Some(false) => EXIT_VERDICT_FAILED,

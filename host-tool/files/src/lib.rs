@@ -9,7 +9,6 @@ pub mod feature;
 pub mod file_set;
 mod finding;
 pub mod plain_file;
-pub mod say;
 mod source;
 mod suggest;
 mod text;

@@ -9,7 +9,7 @@ use super::axis::{self, Axis};
 use super::model::curve::Curve;
 use super::model::{Mark, Model, Panel};
 use super::thin::thin;
-use super::words;
+use saggar_plant::say::clock;
 
 /// Width of the drawing (px).
 pub(super) const WIDTH: f64 = 1040.0;
@@ -147,7 +147,7 @@ impl<'m> Sheet<'m> {
                 @let x = px(self.x(at_s));
                 line class="edge" x1=(x) x2=(x) y1=(px(y)) y2=(px(y + 5.0)) {}
                 text class="tick" x=(x) y=(px(y + 18.0)) text-anchor="middle" {
-                    (words::clock(at_s))
+                    (clock(at_s))
                 }
             }
             text class="title" x=(px((LEFT + WIDTH - RIGHT) / 2.0)) y=(px(y + 36.0))

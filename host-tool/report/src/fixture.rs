@@ -5,7 +5,8 @@ use saggar_core::events::{Event, What};
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
-use saggar_plant::verdict::{Finding, Outcome, Scale, Stage, Subject, Terms, Verdict};
+use saggar_plant::say::Scale;
+use saggar_plant::verdict::{Finding, Outcome, Stage, Subject, Terms, Verdict};
 
 use super::{Report, StageBand};
 

@@ -15,7 +15,6 @@ mod picture;
 #[cfg(feature = "png")]
 mod pixels;
 mod save;
-mod scale;
 mod table;
 mod thin;
 mod words;

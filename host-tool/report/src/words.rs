@@ -1,4 +1,4 @@
-//! Words for times and events.
+//! Words for events.
 
 use std::borrow::Cow;
 
@@ -6,42 +6,6 @@ use saggar_core::events::{Event, What};
 use saggar_core::sequencer::Ending;
 
 use super::StageBand;
-
-/// A time on a clock that starts at zero: `1:05`, or `1:05:30` where the seconds count.
-pub(super) fn clock(at_s: f64) -> String {
-    if !at_s.is_finite() {
-        return "–".into();
-    }
-    let seconds = at_s.round().max(0.0) as u64;
-    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
-    if seconds == 0 {
-        format!("{hours}:{minutes:02}")
-    } else {
-        format!("{hours}:{minutes:02}:{seconds:02}")
-    }
-}
-
-/// A length of time: `1 h 05 min`, `4 min 10 s`, `30 s`.
-pub(super) fn length(seconds: f64) -> String {
-    if !seconds.is_finite() {
-        return "–".into();
-    }
-    let whole = seconds.round().max(0.0) as u64;
-    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
-    // A number and its unit stay on one line.
-    match (hours, minutes, seconds) {
-        (0, 0, s) => format!("{s}\u{a0}s"),
-        (0, m, 0) => format!("{m}\u{a0}min"),
-        (0, m, s) => format!("{m}\u{a0}min {s:02}\u{a0}s"),
-        (h, m, 0) => format!("{h}\u{a0}h {m:02}\u{a0}min"),
-        (h, m, s) => format!("{h}\u{a0}h {m:02}\u{a0}min {s:02}\u{a0}s"),
-    }
-}
-
-/// An amount of energy (J) in the unit of the bill.
-pub(super) fn energy(joule: f64) -> String {
-    if joule.is_finite() { format!("{:.2} kWh", joule / 3.6e6) } else { "–".into() }
-}
 
 /// When an event was (s since the start).
 pub(super) fn at_s(event: &Event) -> f64 {

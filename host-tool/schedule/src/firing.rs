@@ -10,8 +10,8 @@ use saggar_plant::spec::WorkSpec;
 use crate::Error;
 use crate::profile::Profile;
 use crate::schedule::{self, Schedule, StageMap, Summary};
-use saggar_files::say::tidy;
 use saggar_files::{Finding, Findings, Source};
+use saggar_plant::say::tidy;
 
 /// A firing that may be rehearsed: the core has verified its programme on its furnace.
 #[derive(Clone, Debug)]

@@ -1,7 +1,7 @@
 //! The buttons that were pressed in a firing: which, when, and by whom.
 
 use super::panel::Button;
-use saggar_files::say::tidy;
+use saggar_plant::say::tidy;
 
 /// Presses that are kept one by one: nobody reads more.
 const KEPT_MAX: usize = 12;

@@ -13,6 +13,7 @@
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`plant`] all of these together, a tick at a time.
 //! * [`verdict`] what a firing did to the work.
+//! * [`say`] quantities as people say them.
 //! * [`safe_side`] numbers that are advice, rounded so that they may be followed.
 
 pub mod closure;
@@ -25,6 +26,7 @@ pub mod piece;
 pub mod plant;
 pub mod radiation;
 pub mod safe_side;
+pub mod say;
 pub mod spec;
 pub mod thermal;
 pub mod vacuum;

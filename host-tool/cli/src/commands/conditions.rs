@@ -9,8 +9,8 @@ use saggar_plant::faults::Scheduled;
 use super::fates::{self, Fate};
 use super::folder_name::folder_name;
 use super::{Operator, Rehearsal};
-use saggar_files::say::tidy;
 use saggar_files::{Finding, shown};
+use saggar_plant::say::tidy;
 use saggar_schedule::firing::Firing;
 
 /// Seed of the plain run.

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use saggar_bench::rig::{self, Rig, Setup};
 use saggar_plant::faults::Scheduled;
+use saggar_plant::say::Scale;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Scale, Stage, Terms};
+use saggar_plant::verdict::{Stage, Terms};
 
 use super::conditions::{self, folder_of};
 use super::fates::{self, Fate};
@@ -193,10 +194,8 @@ fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<S
         let place = plan.map.place(span.step)?;
         let kind = place.stage.kind.as_ref()?;
         let vacuum = place.vacuum.as_ref().and_then(|vacuum| vacuum.kind.as_ref());
-        let parts = [Some(kind), vacuum]
-            .into_iter()
-            .flatten()
-            .map(|kind| kind.phrase(rehearsal.scale == Scale::Fahrenheit));
+        let parts =
+            [Some(kind), vacuum].into_iter().flatten().map(|kind| kind.phrase(rehearsal.scale));
         Some(StageBand {
             number: place.number,
             step: span.step,

@@ -14,7 +14,7 @@ use crate::Error;
 use crate::args::standin::StandIn as Args;
 use saggar_client::key;
 use saggar_files::feature::Feature;
-use saggar_plant::verdict::Scale;
+use saggar_plant::say::Scale;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::brain::Brain;

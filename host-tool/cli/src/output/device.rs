@@ -9,7 +9,7 @@ use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::settings::Display;
-use saggar_files::say::{duration, temperature, tidy};
+use saggar_plant::say::{Scale, clock_to_the_second, duration, tidy};
 use saggar_schedule::schedule::Summary;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -33,7 +33,7 @@ pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Res
     } else {
         "has no key: it takes no orders"
     })?;
-    for text in figures(&info.standing, display.fahrenheit) {
+    for text in figures(&info.standing, display.scale) {
         line(&text)?;
     }
     if info.standing.noise > 0 {
@@ -49,7 +49,7 @@ pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Res
             let head = Line::from("programme ").styled(STRONG, short(whole));
             wrapped(out, head.plain(&format!(": {name}")), "", "  ", display.width)?;
             if let Some(summary) = &info.summary {
-                let what = compared(summary, None, display.fahrenheit);
+                let what = compared(summary, None, display.scale);
                 wrapped(out, format!("its display shows {what}"), "", "  ", display.width)?;
             }
             digest(out, whole, display)?;
@@ -60,11 +60,11 @@ pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Res
 }
 
 /// Figures of a furnace, each in a phrase.
-pub(super) fn figures(standing: &Standing, fahrenheit: bool) -> Vec<String> {
+pub(super) fn figures(standing: &Standing, scale: Scale) -> Vec<String> {
     let mut all = Vec::new();
-    all.push(temperatures(standing, fahrenheit));
+    all.push(temperatures(standing, scale));
     if let Some(celsius) = standing.setpoint_celsius {
-        all.push(format!("setpoint {}", temperature(celsius, fahrenheit)));
+        all.push(format!("setpoint {}", scale.temperature(celsius)));
     }
     all.push(format!("duty {} %", tidy(standing.duty_percent)));
     if let Some(pressure) = standing.pressure_hectopascal {
@@ -74,9 +74,9 @@ pub(super) fn figures(standing: &Standing, fahrenheit: bool) -> Vec<String> {
 }
 
 /// What both channels read, each by its name: "control: no reading (open) · limit: 1118 °C".
-fn temperatures(standing: &Standing, fahrenheit: bool) -> String {
+fn temperatures(standing: &Standing, scale: Scale) -> String {
     let reads = |celsius: Option<f64>, fault: Option<&str>| match (celsius, fault) {
-        (Some(celsius), _) => temperature(celsius, fahrenheit),
+        (Some(celsius), _) => scale.temperature(celsius),
         (None, Some(fault)) => format!("no reading ({fault})"),
         (None, None) => "no reading".to_owned(),
     };
@@ -107,20 +107,20 @@ pub(super) fn uploaded(
     if let Some(remark) = &uploaded.remark {
         line(out, format!("mind:  {remark}").into(), "  ")?;
     }
-    let what = compared(&uploaded.programme, uploaded.code, display.fahrenheit);
+    let what = compared(&uploaded.programme, uploaded.code, display.scale);
     let shows = Line::from("The display at the furnace must show: ").styled(STRONG, &what);
     line(out, shows.plain("."), "")?;
     line(out, "Only then press confirm there, and start.".into(), "")
 }
 
 /// What a person compares with the display: the code if there is one, or else the digits.
-pub(super) fn compared(summary: &Summary, code: Option<u32>, fahrenheit: bool) -> String {
+pub(super) fn compared(summary: &Summary, code: Option<u32>, scale: Scale) -> String {
     let digits =
         || format!("digits {}", in_fours(summary.digest.get(..32).unwrap_or_default()));
     let first = code.map_or_else(digits, code_of);
     let peak = summary.peak_celsius.map_or_else(
         || "no ramp".to_owned(),
-        |celsius| format!("peak {}", temperature(celsius, fahrenheit)),
+        |celsius| format!("peak {}", scale.temperature(celsius)),
     );
     let plural = if summary.steps == 1 { "" } else { "s" };
     format!("{first}, {peak}, {} step{plural}", summary.steps)
@@ -147,7 +147,7 @@ pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io
         if boot.replace(line.boot) != Some(line.boot) {
             out.line(Line::default().styled(STRONG, &format!("start {}", line.boot)))?;
         }
-        let at = clock(f64::from(line.at_s));
+        let at = clock_to_the_second(f64::from(line.at_s));
         let first = format!("{:>6}  {at}  ", line.number);
         wrapped(out, words::entry(&line.entry), first, "          ", display.width)?;
     }
@@ -157,12 +157,6 @@ pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io
 /// The first digits of a digest: enough to tell two by eye that nobody made alike.
 pub(super) fn short(digest: &str) -> &str {
     digest.get(..8).unwrap_or(digest)
-}
-
-/// A time since the device came up.
-pub(super) fn clock(seconds: f64) -> String {
-    let whole = seconds.max(0.0) as u64;
-    format!("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60)
 }
 
 fn digest(out: &mut Out<'_>, whole: &str, display: &Display) -> io::Result<()> {

@@ -8,7 +8,7 @@ use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::{Compiled, Passed, ShownAction, ShownProgramme, ShownStep};
 use crate::settings::Display;
-use saggar_files::say::{difference, duration, rate, temperature, tidy};
+use saggar_plant::say::{Scale, duration, tidy};
 use saggar_schedule::schedule::Summary;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -54,7 +54,7 @@ pub(super) fn programme(
     figures(out, summary, display)?;
     digest(out, summary, display)?;
     for (index, step) in shown.list.iter().enumerate() {
-        let text = step_words(step, display.fahrenheit);
+        let text = step_words(step, display.scale);
         wrapped(out, text, format!("{:>4}  ", index + 1), "      ", display.width)?;
     }
     Ok(())
@@ -83,12 +83,12 @@ fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Res
     wrapped(out, parts.join(", "), "  ", "    ", display.width)?;
     let peak = programme.peak_celsius.map_or_else(
         || "no heat".to_owned(),
-        |peak| format!("peak {}", temperature(peak, display.fahrenheit)),
+        |peak| format!("peak {}", display.scale.temperature(peak)),
     );
     let vacuum = programme.vacuum.map_or_else(
         || "in air".to_owned(),
         |vacuum| {
-            let from = temperature(vacuum.from_celsius, display.fahrenheit);
+            let from = display.scale.temperature(vacuum.from_celsius);
             format!("vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal))
         },
     );
@@ -110,22 +110,22 @@ fn digest(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Resu
     Ok(())
 }
 
-fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
+fn step_words(step: &ShownStep, scale: Scale) -> String {
     let minutes = |minutes: f64| duration(minutes * 60.0);
     let mut words = match &step.action {
         ShownAction::Ramp { to_celsius, kelvin_per_minute } => format!(
             "ramp to {} at {}",
-            temperature(*to_celsius, fahrenheit),
-            rate(*kelvin_per_minute, fahrenheit)
+            scale.temperature(*to_celsius),
+            scale.rate(*kelvin_per_minute)
         ),
         ShownAction::Soak { minutes: time, band_kelvin, patience_minutes } => format!(
             "soak {} within {}, patience {}",
             minutes(*time),
-            difference(*band_kelvin, fahrenheit),
+            scale.difference(*band_kelvin),
             minutes(*patience_minutes)
         ),
         ShownAction::Cool { below_celsius } => {
-            format!("cool below {}", temperature(*below_celsius, fahrenheit))
+            format!("cool below {}", scale.temperature(*below_celsius))
         }
         ShownAction::Opening { open, minutes: time } => {
             format!("{} the chamber, {}", if *open { "open" } else { "shut" }, minutes(*time))
@@ -137,7 +137,7 @@ fn step_words(step: &ShownStep, fahrenheit: bool) -> String {
         ),
     };
     if let Some(vacuum) = &step.vacuum {
-        let from = temperature(vacuum.from_celsius, fahrenheit);
+        let from = scale.temperature(vacuum.from_celsius);
         words += &format!("; vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal));
     }
     words

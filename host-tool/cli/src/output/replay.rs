@@ -4,12 +4,13 @@ use std::io;
 
 use clap::builder::styling::{AnsiColor, Style};
 
-use super::device::{clock, short};
+use super::device::short;
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
 use crate::commands::Replayed;
 use crate::settings::Display;
 use saggar_client::logfile::{Conclusion, Differs, Gap, Replay};
+use saggar_plant::say::clock_to_the_second;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
 const BAD: Style = AnsiColor::Red.on_default().bold();
@@ -38,7 +39,7 @@ pub(super) fn replayed(
     let ticks = counted(replay.compared, "tick", "ticks");
     line(format!("{ticks} compared, every output, in {stretches}"))?;
     if let Some(Differs { tick, at_ms, output, recorded, replayed }) = &replay.differs {
-        let at = clock(*at_ms as f64 / 1e3);
+        let at = clock_to_the_second(*at_ms as f64 / 1e3);
         line(format!("tick {tick} at {at}: {output} was {recorded} and is {replayed} now"))?;
     }
     for gap in replay.gaps.iter().take(GAPS_LISTED) {

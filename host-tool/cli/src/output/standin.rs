@@ -15,6 +15,7 @@ use crate::args::standin::StandIn;
 use crate::commands::device::words;
 use crate::commands::{Counted, Heard, Run};
 use crate::settings::Display;
+use saggar_plant::say::clock_to_the_second;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::fire::{Shown, Told};
@@ -85,7 +86,7 @@ fn tell(told: &Told, map: Option<&StageMap>, display: &Display) -> io::Result<()
     let mut out = stderr(display);
     let line = match told {
         Told::Event(at_s, event) => {
-            format!("{} {}", clock(*at_s), happened(event.what, map))
+            format!("{} {}", clock_to_the_second(*at_s), happened(event.what, map))
         }
         Told::Announced(shown) => announced(shown, display),
         Told::Confirmed => "Display: programme confirmed; start may be pressed".to_owned(),
@@ -116,7 +117,7 @@ fn happened(what: What, map: Option<&StageMap>) -> String {
 /// What the display shows of a programme.
 fn announced(shown: &Shown, display: &Display) -> String {
     let Shown { summary, announcement } = shown;
-    let digits = compared(summary, None, display.fahrenheit);
+    let digits = compared(summary, None, display.scale);
     let what = match announcement.code {
         Some(code) => format!("{}, {digits}", code_of(code)),
         None => digits,
@@ -126,12 +127,6 @@ fn announced(shown: &Shown, display: &Display) -> String {
     } else {
         format!("Display: programme confirmed, {what}")
     }
-}
-
-/// "0:05:12" since the stand-in came up.
-fn clock(at_s: f64) -> String {
-    let s = at_s as u64;
-    format!("{}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
 }
 
 fn said(run: &Run) -> Vec<String> {

@@ -3,7 +3,7 @@
 use std::io;
 
 use anstyle::{AnsiColor, Style};
-use saggar_plant::verdict::{Finding, Outcome, Scale, Terms};
+use saggar_plant::verdict::{Finding, Outcome, Terms};
 
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
@@ -35,8 +35,7 @@ pub(super) fn show(
     for excuse in &rehearsed.excuses {
         wrapped(out, excuse, "", "     ", display.width)?;
     }
-    let scale = if display.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
-    let terms = Terms { scale, stages: &plan.map.named() };
+    let terms = Terms { scale: display.scale, stages: &plan.map.named() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::Pass, "pass", GOOD),

@@ -5,12 +5,12 @@ use std::io::{self, IsTerminal as _};
 use serde_json::json;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
-use super::device::{clock, figures};
+use super::device::figures;
 use super::screen::{Cursor, Out, plain_stdout};
 use crate::Error;
 use crate::commands::device::{Seen, Standing, Watched};
 use crate::settings::Display;
-use saggar_files::say::duration;
+use saggar_plant::say::{Scale, clock_to_the_second, duration};
 
 /// The view.
 #[derive(Debug)]
@@ -77,7 +77,7 @@ impl View {
         } else if self.live {
             self.redraw(&mut out, &lines(standing, &self.display))?;
         } else {
-            out.line(line(standing, self.display.fahrenheit))?;
+            out.line(line(standing, self.display.scale))?;
         }
         Ok(out.flush()?)
     }
@@ -128,15 +128,15 @@ impl View {
 }
 
 /// One line for a file or a pipe.
-fn line(standing: &Standing, fahrenheit: bool) -> String {
-    let figures = figures(standing, fahrenheit).join(", ");
-    format!("{}  {}  {figures}", clock(standing.at_second), standing.state)
+fn line(standing: &Standing, scale: Scale) -> String {
+    let figures = figures(standing, scale).join(", ");
+    format!("{}  {}  {figures}", clock_to_the_second(standing.at_second), standing.state)
 }
 
 /// The lines of a terminal, none wider than it.
 fn lines(standing: &Standing, display: &Display) -> Vec<String> {
-    let mut all = vec![clock(standing.at_second), standing.state.clone()];
-    all.extend(figures(standing, display.fahrenheit));
+    let mut all = vec![clock_to_the_second(standing.at_second), standing.state.clone()];
+    all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
         all.push(format!("programme {programme}"));
     }
@@ -190,7 +190,7 @@ mod tests {
         for width in [20, 30, 40, 80] {
             let display = Display {
                 json: false,
-                fahrenheit: false,
+                scale: Scale::Celsius,
                 stdout_color: ColorChoice::Never,
                 stderr_color: ColorChoice::Never,
                 drawn: true,
@@ -208,7 +208,7 @@ mod tests {
         let mut view = View {
             display: Display {
                 json: false,
-                fahrenheit: false,
+                scale: Scale::Celsius,
                 stdout_color: ColorChoice::Never,
                 stderr_color: ColorChoice::Never,
                 drawn: true,
@@ -230,7 +230,7 @@ mod tests {
     #[test]
     fn one_line_says_it_all() {
         assert_eq!(
-            line(&standing(), false),
+            line(&standing(), Scale::Celsius),
             "1:02:03  tripped: heater without effect  control: 1119.6 °C, setpoint 1120 °C, duty 60 %, \
              50 hPa"
         );

@@ -6,7 +6,7 @@ use std::io;
 use textwrap::{Options, WordSeparator, WordSplitter};
 
 use super::screen::{Line, Out};
-use saggar_files::say::bound;
+use saggar_plant::say::bound;
 
 /// Writes a text with something in front of the first line and of all others.
 pub(super) fn wrapped(

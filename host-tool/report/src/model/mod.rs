@@ -4,13 +4,13 @@
 pub(super) mod curve;
 
 use saggar_bench::record::Record;
-use saggar_plant::verdict::Scale;
+use saggar_plant::say::Scale;
 use serde::Serialize;
 
 use curve::{Curve, Form, Source, curves, has_some, source};
 
 use super::axis::Spread;
-use super::{Report, scale, words};
+use super::{Report, words};
 
 /// The chart.
 #[derive(Clone, Debug, Serialize)]
@@ -107,10 +107,10 @@ fn temperatures(record: &Record, shown: Scale) -> Option<Panel> {
         source("muffle", "muffle", |s| Some(s.muffle_c)),
         element,
     ];
-    let tolerance = scale::difference(shown, 0.2);
-    let unit = scale::unit(shown);
+    let tolerance = shown.degrees(0.2);
+    let unit = shown.sign();
     let form = Form { spread: Spread::Linear, unit, decimals: 1, tolerance };
-    let curves = curves(record, &sources, &form, |c| scale::temperature(shown, c));
+    let curves = curves(record, &sources, &form, |c| shown.reading(c));
     panel(format!("Temperature, {unit}"), 1.0, &form, None, curves)
 }
 

@@ -5,9 +5,9 @@ use saggar_plant::verdict::{Finding, Outcome};
 
 use crate::axis::Spread;
 use crate::model::Panel;
-use crate::words::{at_s, clock, energy, legible, length, phrase};
+use crate::words::{at_s, legible, phrase};
 use crate::{Report, StageBand};
-use saggar_files::say::bound as bind;
+use saggar_plant::say::{bound as bind, clock, energy, length};
 
 /// Heading and verdict.
 pub(super) fn head(report: &Report<'_>) -> Markup {

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use crate::axis::{Axis, Spread, times};
 use crate::thin::{thin, thin_to};
-use crate::words::{clock, length};
+use saggar_plant::say::{clock, length};
 
 proptest! {
     #[test]

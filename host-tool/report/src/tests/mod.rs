@@ -5,7 +5,8 @@ mod files;
 mod looks;
 
 use saggar_bench::record::{Record, Sample};
-use saggar_plant::verdict::{Finding, Scale, Stage, Subject, Terms, Verdict};
+use saggar_plant::say::Scale;
+use saggar_plant::verdict::{Finding, Stage, Subject, Terms, Verdict};
 
 use super::Report;
 use super::fixture::{kept, record, report, tripped};
@@ -242,5 +243,5 @@ fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
         lines.map(str::to_owned).collect::<Vec<_>>()
     };
     assert_eq!(numbers(&report.json().expect("JSON")), numbers(&celsius_json));
-    assert!((super::scale::difference(Scale::Fahrenheit, 10.0) - 18.0).abs() < 1e-9);
+    assert!((Scale::Fahrenheit.degrees(10.0) - 18.0).abs() < 1e-9);
 }

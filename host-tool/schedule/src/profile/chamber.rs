@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
 use crate::document::Table;
-use saggar_files::say::at_most;
+use saggar_plant::say::at_most;
 
 /// Insulation, and how hot it may be for ever.
 pub(super) struct Insulation {

@@ -4,7 +4,7 @@ use saggar_core::furnace::{FeedForward, Gains, Limits, TABLE_POINTS_MAX};
 use saggar_core::units::Celsius;
 
 use crate::document::Table;
-use saggar_files::say::{at_least, at_most};
+use saggar_plant::say::{at_least, at_most};
 
 pub(super) fn limits(table: Table<'_>, has_pump: bool) -> Option<Limits> {
     let furnace_max = table.number("furnace_max_celsius", 200.0..=1750.0);

@@ -4,8 +4,8 @@ use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with
 
 use super::{Lowered, StagePlace};
 use crate::profile::Profile;
-use saggar_files::say::{duration_at_least, duration_at_most};
 use saggar_files::{Findings, Span};
+use saggar_plant::say::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
 /// may run is for `findings` to say.

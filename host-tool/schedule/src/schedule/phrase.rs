@@ -1,23 +1,22 @@
 //! Stages in a phrase, as a stage table shows them.
 
 use super::{Pace, StageKind};
-use saggar_files::say::{difference, duration, rate, temperature, tidy};
+use saggar_plant::say::{Scale, duration, tidy};
 
 impl StageKind {
-    /// What the stage does, in a phrase: "to 1120 °C at 50 K/min"; in degrees Fahrenheit as
-    /// well if that is wanted.
-    pub fn phrase(&self, fahrenheit: bool) -> String {
-        let celsius = |celsius: f64| temperature(celsius, fahrenheit);
+    /// What the stage does, in a phrase: "to 1120 °C at 50 K/min".
+    pub fn phrase(&self, scale: Scale) -> String {
+        let celsius = |celsius: f64| scale.temperature(celsius);
         let minutes = |minutes: &f64| duration(minutes * 60.0);
         match self {
             Self::Ramp { to_celsius, pace: Pace::KelvinPerMinute(pace) } => {
-                format!("to {} at {}", celsius(*to_celsius), rate(*pace, fahrenheit))
+                format!("to {} at {}", celsius(*to_celsius), scale.rate(*pace))
             }
             Self::Ramp { to_celsius, pace: Pace::Minutes(time) } => {
                 format!("to {} in {}", celsius(*to_celsius), minutes(time))
             }
             Self::Soak { minutes: time, band_kelvin, .. } => {
-                format!("{} within {}", minutes(time), difference(*band_kelvin, fahrenheit))
+                format!("{} within {}", minutes(time), scale.difference(*band_kelvin))
             }
             Self::Vacuum { from_celsius, to_hectopascal, .. } => {
                 format!(

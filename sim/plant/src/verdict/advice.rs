@@ -1,9 +1,9 @@
 //! Advice, and how it is said. The numbers come rounded to their safe side, or are rounded so here.
 
 use super::cure::Cure;
-use super::scale::Scale;
 use super::summary::{Mover, StepStress};
 use super::terms::Terms;
+use crate::say::Scale;
 use crate::spec::COAT_MAX_MM;
 
 /// What coat would have enough glass.

@@ -6,12 +6,13 @@ use saggar_core::sequencer::Ending;
 use super::advice::{self, CoatAdvice, VacuumAdvice};
 use super::cure::Cure;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
-use super::numbers::{apart, at_minute, at_second, duration, percent, sure, whole};
-use super::scale::Scale;
 use super::summary::{LostSoak, NotBegun, StepStress};
 use super::sureness::{Source, Sureness};
 use super::terms::Terms;
 use crate::piece::{self, Bubble};
+use crate::say::{
+    Scale, apart, at_minute, at_second, energy, hours_and_minutes, percent, sure, trimmed,
+};
 
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
 const THIN_PA: f64 = 9.0e4;
@@ -250,7 +251,7 @@ impl Finding {
                 melt_back(f, &advised(*cure, scale, ROUGH))
             }
             Subject::HottestSensor | Subject::HottestPiece => {
-                format!("{}{at}.", scale.temperature(f.measured))
+                format!("{}{at}.", scale.whole(f.measured))
             }
             Subject::Overshoot | Subject::SoakBand => {
                 let (found, limit) = scale.beside(f.measured, f.limit);
@@ -260,10 +261,10 @@ impl Finding {
             Subject::SensorToPiece => {
                 let below =
                     if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
-                format!("{} in the hottest soak{below}.", scale.difference(f.measured))
+                format!("{} in the hottest soak{below}.", scale.tenths(f.measured))
             }
-            Subject::Energy => format!("{:.2} kWh.", f.measured / 3.6e6),
-            Subject::Duration => duration(f.measured),
+            Subject::Energy => format!("{}.", energy(f.measured)),
+            Subject::Duration => format!("{}.", hours_and_minutes(f.measured)),
         }
     }
 }
@@ -375,7 +376,7 @@ fn band_lost(lost: LostSoak, scale: Scale) -> String {
     let (found, limit) = scale.beside(away_k.abs(), lost.band_k);
     format!(
         " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
-        scale.temperature(lost.setpoint_c),
+        scale.whole(lost.setpoint_c),
         at_minute(Some(lost.outside.at_s))
     )
 }
@@ -394,7 +395,7 @@ fn stayed_below_boiling(f: &Finding) -> String {
     format!(
         "the wet coat stayed below its boiling point; bubbles in it grew to {growth} times their \
          size (up to {} times is allowed).",
-        whole(&limit)
+        trimmed(&limit)
     )
 }
 
@@ -416,7 +417,7 @@ fn boiled(f: &Finding, lifted: &Lifted, scale: Scale) -> String {
     format!(
         "no, the wet coat {what}{place}{}, at {} with {} of the water left; it may lift. {cure}",
         at_minute(f.at_s),
-        scale.temperature(first.at_c),
+        scale.whole(first.at_c),
         percent(first.water_left)
     )
 }
@@ -549,7 +550,7 @@ fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> String {
         Outcome::Fail | Outcome::Note => format!(
             "up to {share} % of the pores where the back is closed (at most {} % needs no \
              remark). {}",
-            whole(&limit),
+            trimmed(&limit),
             advice::vacuum(advice)
         ),
     }

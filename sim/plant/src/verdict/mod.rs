@@ -10,8 +10,6 @@ mod cure;
 mod finding;
 mod glass;
 mod limits;
-mod numbers;
-mod scale;
 mod summary;
 mod sureness;
 mod terms;
@@ -25,7 +23,6 @@ pub use limits::{
     GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
     SURENESS_MIN,
 };
-pub use scale::Scale;
 pub use summary::{
     Counted, FiringSummary, LostSoak, Mover, NotBegun, Outside, SoakSummary, StepStress,
 };

@@ -1,6 +1,6 @@
 //! In which terms a verdict is said: its scale, and the names that a schedule gives to its steps.
 
-use super::scale::Scale;
+use crate::say::Scale;
 
 /// A stage of a schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]

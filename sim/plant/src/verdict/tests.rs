@@ -6,6 +6,7 @@ use saggar_core::sequencer::Ending;
 use super::*;
 use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{Piece, PieceConditions, ROOM_VAPOUR_SHARE};
+use crate::say::Scale;
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
 
 /// Whether a subject is this one, whatever its data.
@@ -537,13 +538,6 @@ fn a_verdict_is_summed_up_in_one_place() {
     assert_eq!(sum(false, 0, 0), "this rehearsal did not pass");
     assert_eq!(sum(false, 1, 1), "the only check failed");
     assert!(sum(true, 0, 9).starts_with("nothing"));
-}
-
-#[test]
-fn both_scales() {
-    assert_eq!(Scale::Celsius.temperature(1120.0), "1120 °C");
-    assert_eq!(Scale::Fahrenheit.temperature(1120.0), "2048 °F");
-    assert_eq!(Scale::Fahrenheit.difference(10.0), "18.0 °F");
 }
 
 #[test]

@@ -145,7 +145,7 @@ fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
         operator: Operator::Answers(OPERATOR_S),
         target: Target::Usual,
         png: false,
-        scale: saggar_plant::verdict::Scale::Celsius,
+        scale: saggar_plant::say::Scale::Celsius,
     };
     Ok(folder_of(&plain)?.join(clearance::FILE))
 }

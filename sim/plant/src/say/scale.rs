@@ -1,6 +1,6 @@
 //! Temperatures as a technician wants them: in degrees Celsius or Fahrenheit.
 
-use super::numbers::apart;
+use super::number::{apart, tidy};
 use crate::safe_side;
 
 /// In which scale temperatures are said.
@@ -14,26 +14,41 @@ pub enum Scale {
 }
 
 impl Scale {
-    /// A temperature, in whole degrees.
+    /// A temperature: "1120 °C", "2048 °F", "21.5 °C".
     pub fn temperature(self, c: f64) -> String {
+        format!("{} {}", tidy(self.reading(c)), self.sign())
+    }
+
+    /// A difference of temperatures: "5 K" or "9 °F".
+    pub fn difference(self, k: f64) -> String {
+        format!("{} {}", tidy(self.degrees(k)), self.degree())
+    }
+
+    /// A rate, from K/min: "15 K/min" or "27 °F/min".
+    pub fn rate(self, k_per_min: f64) -> String {
+        format!("{}/min", self.difference(k_per_min))
+    }
+
+    /// A temperature, in whole degrees.
+    pub fn whole(self, c: f64) -> String {
         format!("{:.0} {}", self.reading(c), self.sign())
     }
 
-    /// A difference of temperatures, to a tenth.
-    pub fn difference(self, k: f64) -> String {
+    /// A difference of temperatures, always with its tenths: "5.0 K".
+    pub fn tenths(self, k: f64) -> String {
         format!("{:.1} {}", self.degrees(k), self.degree())
     }
 
     /// A difference of temperatures beside another that it must not pass, to as many digits as
     /// show on which side it is.
-    pub(super) fn beside(self, k: f64, limit_k: f64) -> (String, String) {
+    pub fn beside(self, k: f64, limit_k: f64) -> (String, String) {
         let (k, limit) = apart(self.degrees(k), self.degrees(limit_k), 1);
         (format!("{k} {}", self.degree()), format!("{limit} {}", self.degree()))
     }
 
     /// A temperature that advice asks to reach: rounded up to whole degrees, or to as many digits as
     /// keep it at or below `most_c`.
-    pub(super) fn at_least(self, c: f64, most_c: f64) -> String {
+    pub fn at_least(self, c: f64, most_c: f64) -> String {
         let (reading, most) = (self.reading(c), self.reading(most_c));
         let whole = safe_side::up(reading, 0);
         let fits = |number: &f64| *number <= most;
@@ -43,22 +58,22 @@ impl Scale {
     }
 
     /// A temperature that advice asks not to pass: rounded down to whole degrees.
-    pub(super) fn at_most(self, c: f64) -> String {
+    pub fn at_most(self, c: f64) -> String {
         format!("{} {}", safe_side::down(self.reading(c), 0), self.sign())
     }
 
     /// A setpoint, to a tenth and never below what it is.
-    pub(super) fn setpoint(self, c: f64) -> String {
+    pub fn setpoint(self, c: f64) -> String {
         format!("{} {}", safe_side::up(self.reading(c), 1), self.sign())
     }
 
     /// A difference that is not to be reached, rounded down to a tenth.
-    pub(super) fn difference_at_most(self, k: f64) -> String {
+    pub fn difference_at_most(self, k: f64) -> String {
         format!("{:.1} {}", safe_side::down(self.degrees(k), 1), self.degree())
     }
 
     /// A temperature (°C) in the scale.
-    fn reading(self, c: f64) -> f64 {
+    pub fn reading(self, c: f64) -> f64 {
         match self {
             Self::Celsius => c,
             // Nine fifths are exact for whole degrees, as 1.8 is not.
@@ -67,7 +82,7 @@ impl Scale {
     }
 
     /// The sign of a temperature.
-    fn sign(self) -> &'static str {
+    pub const fn sign(self) -> &'static str {
         match self {
             Self::Celsius => "°C",
             Self::Fahrenheit => "°F",
@@ -75,7 +90,7 @@ impl Scale {
     }
 
     /// A difference of temperatures (K) in degrees of the scale.
-    fn degrees(self, k: f64) -> f64 {
+    pub fn degrees(self, k: f64) -> f64 {
         match self {
             Self::Celsius => k,
             Self::Fahrenheit => k * 1.8,
@@ -83,7 +98,7 @@ impl Scale {
     }
 
     /// The sign of a degree, in a difference.
-    fn degree(self) -> &'static str {
+    pub const fn degree(self) -> &'static str {
         match self {
             Self::Celsius => "K",
             Self::Fahrenheit => "°F",
@@ -94,6 +109,20 @@ impl Scale {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn both_scales() {
+        let (c, f) = (Scale::Celsius, Scale::Fahrenheit);
+        assert_eq!((c.temperature(0.05), f.temperature(1120.0)), words("0.1 °C", "2048 °F"));
+        assert_eq!((c.difference(5.0), f.difference(5.0)), words("5 K", "9 °F"));
+        assert_eq!((c.rate(10.0), f.rate(10.0)), words("10 K/min", "18 °F/min"));
+        assert_eq!((c.whole(1120.0), f.whole(1120.0)), words("1120 °C", "2048 °F"));
+        assert_eq!((c.tenths(10.0), f.tenths(10.0)), words("10.0 K", "18.0 °F"));
+    }
+
+    fn words(celsius: &str, fahrenheit: &str) -> (String, String) {
+        (celsius.to_owned(), fahrenheit.to_owned())
+    }
 
     #[test]
     fn advice_lies_on_its_side_in_both_scales() {

@@ -1,0 +1,118 @@
+//! Numbers: beside their limits, with their units, and no finer than they mean anything.
+
+use crate::safe_side;
+
+/// Most digits after the point that show two numbers apart.
+const DIGITS_MAX: usize = 6;
+
+/// Two numbers to `digits` after the point, or to more of them where rounding would make equal
+/// what is not: a value that passed its limit must not read like the limit.
+pub fn apart(value: f64, limit: f64, digits: usize) -> (String, String) {
+    let said = |digits: usize| (format!("{value:.digits$}"), format!("{limit:.digits$}"));
+    let alike = |digits: &usize| {
+        let (value_said, limit_said) = said(*digits);
+        value_said == limit_said
+    };
+    let same = (value - limit).abs() < 1e-9 * limit.abs();
+    let digits = if same || !value.is_finite() {
+        digits
+    } else {
+        (digits..DIGITS_MAX).find(|digits| !alike(digits)).unwrap_or(DIGITS_MAX)
+    };
+    said(digits)
+}
+
+/// A number without a nought after its point.
+pub fn trimmed(number: &str) -> &str {
+    number.strip_suffix(".0").unwrap_or(number)
+}
+
+/// A share in whole percent.
+pub fn percent(share: f64) -> String {
+    format!("{:.0} %", 100.0 * share)
+}
+
+/// A probability, rounded down and never to certainty.
+pub fn sure(probability: f64) -> String {
+    format!("{:.0} %", (100.0 * probability).floor().min(99.0))
+}
+
+/// An amount of energy (J) in the unit of the bill.
+pub fn energy(joule: f64) -> String {
+    if joule.is_finite() { format!("{:.2} kWh", joule / 3.6e6) } else { "–".into() }
+}
+
+/// The units that a number stays with.
+const UNITS: [&str; 32] = [
+    "%", "°C", "°F", "°F/min", "K", "K/min", "K/s", "s", "min", "h", "mm", "mm²", "mm³", "µm",
+    "nm", "cm²", "cm³", "g", "kg", "L", "L/min", "Pa", "hPa", "kPa", "MPa", "GPa", "V", "mA",
+    "W", "kW", "kWh", "µV",
+];
+
+/// Words that stay with the number behind them.
+const COUNTED: [&str; 2] = ["minute", "seed"];
+
+/// A text whose numbers stay on one line with the units after them, and with "minute" before
+/// them, by blanks that do not break.
+pub fn bound(text: &str) -> String {
+    let mut joined = String::with_capacity(text.len());
+    for (nth, word) in text.split(' ').enumerate() {
+        let unit = word.trim_end_matches(|c: char| ".,;:)".contains(c));
+        let number = joined.ends_with(|last: char| last.is_ascii_digit());
+        let digits = word.starts_with(|first: char| first.is_ascii_digit());
+        let counted = digits && COUNTED.iter().any(|before| joined.ends_with(before));
+        if nth > 0 {
+            let stays = number && UNITS.contains(&unit) || counted;
+            joined.push(if stays { '\u{a0}' } else { ' ' });
+        }
+        joined.push_str(word);
+    }
+    joined
+}
+
+/// A number that is the most that is allowed, with at most so many decimals.
+pub fn at_most(number: f64, digits: u8) -> String {
+    format!("{}", safe_side::down(number, digits))
+}
+
+/// A number that is the least that is allowed, with at most so many decimals.
+pub fn at_least(number: f64, digits: u8) -> String {
+    format!("{}", safe_side::up(number, digits))
+}
+
+/// A number with at most one decimal, and none if it is whole.
+pub fn tidy(number: f64) -> String {
+    let rounded = (number * 10.0).round() / 10.0;
+    format!("{rounded}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_beside_its_limit_is_told_apart_from_it() {
+        let said = |value, limit| {
+            let (value, limit) = apart(value, limit, 1);
+            format!("{value} of {limit}")
+        };
+        assert_eq!(said(0.2, 10.0), "0.2 of 10.0");
+        assert_eq!(said(5.02, 5.0), "5.02 of 5.00");
+        assert_eq!(said(4.9996, 5.0), "4.9996 of 5.0000");
+        assert_eq!(said(5.0, 5.0), "5.0 of 5.0");
+        assert_eq!(said(5.0 + 1e-7, 5.0), "5.000000 of 5.000000");
+        assert_eq!(said(f64::NAN, 5.0), "NaN of 5.0");
+    }
+
+    #[test]
+    fn a_nought_after_the_point_is_left_out() {
+        assert_eq!((trimmed("10.0"), trimmed("1.00"), trimmed("0.5")), ("10", "1.00", "0.5"));
+    }
+
+    #[test]
+    fn numbers_stay_with_their_units() {
+        let bound = bound("0.68 mm (36 %), 2 h 10 min: 28 more at minute 9, 1120 °C. 4 mmm");
+        let wanted = "0.68~mm (36~%), 2~h 10~min: 28 more at minute~9, 1120~°C. 4 mmm";
+        assert_eq!(bound, wanted.replace('~', "\u{a0}"));
+    }
+}
