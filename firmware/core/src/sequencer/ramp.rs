@@ -34,8 +34,10 @@ impl Setpoint {
         Self { celsius, rate_k_per_s: 0.0, owed_k: 0.0 }
     }
 
-    /// One tick towards `to_c` at no more than `rate` (K/s, above zero). Never passes the
-    /// target, and never leaves the span between where it is and where it goes.
+    /// One tick towards `to_c` at no more than `rate` (K/s, above zero). Takes up its rate and gives
+    /// it up again before the target, or where it has to wait, over [`CORNER_S`]; at the target it
+    /// rests. Never passes the target, and never leaves the span between where it is and where it
+    /// goes.
     pub(super) fn towards(self, to_c: f32, rate: f32, reading_c: f32, wait: bool) -> Self {
         let way = to_c - self.celsius;
         let up = if way < 0.0 { -1.0 } else { 1.0 };
@@ -55,10 +57,5 @@ impl Setpoint {
         let celsius = self.celsius + step;
         let owed_k = step - (celsius - self.celsius);
         Self { celsius, rate_k_per_s: speed * up, owed_k }
-    }
-
-    /// One tick of giving up whatever rate there is.
-    pub(super) fn hold(self) -> Self {
-        Self::at(self.celsius)
     }
 }

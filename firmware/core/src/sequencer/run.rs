@@ -247,9 +247,9 @@ impl Run {
         }
     }
 
+    /// Stays where the ramp before has come to rest, or where the furnace is.
     fn hold(&mut self, now: &Now) -> Setpoint {
-        let setpoint =
-            self.setpoint.or(now.reading_c.map(Setpoint::at)).unwrap_or_default().hold();
+        let setpoint = self.setpoint.or(now.reading_c.map(Setpoint::at)).unwrap_or_default();
         self.setpoint = Some(setpoint);
         setpoint
     }
