@@ -172,7 +172,7 @@ impl Bed {
 
     pub(super) fn boot(chip: Chip) -> Result<Self, BootError> {
         Ok(Self {
-            device: Device::boot(chip.clone(), layout(), [1, 2, 3], drawn)?,
+            device: Device::boot(chip.clone(), layout(), drawn)?,
             chip,
             millis: 0,
             celsius: 20.0,

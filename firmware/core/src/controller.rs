@@ -253,7 +253,8 @@ impl Controller {
         outputs
     }
 
-    const fn firing(&self) -> bool {
+    /// A firing runs.
+    pub const fn firing(&self) -> bool {
         matches!(self.sequencer.state(), State::Running(_))
     }
 

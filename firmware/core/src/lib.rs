@@ -57,4 +57,4 @@ pub use io::{Inputs, Outputs};
 pub const TICK_MS: u32 = 100;
 
 /// The same in seconds, for the arithmetic of filters and gains.
-pub const TICK_S: f32 = 0.1;
+pub const TICK_S: f32 = TICK_MS as f32 / 1000.0;

@@ -16,3 +16,17 @@ pub mod wire;
 pub use device::{
     Announcement, BootError, Device, Draw, Loaded, SETTINGS_BYTES_MAX, Settings, WINDOW,
 };
+
+/// Version of the firmware, which a device tells: major, minor, patch.
+pub const VERSION: [u8; 3] = [
+    number(env!("CARGO_PKG_VERSION_MAJOR")),
+    number(env!("CARGO_PKG_VERSION_MINOR")),
+    number(env!("CARGO_PKG_VERSION_PATCH")),
+];
+
+const fn number(text: &str) -> u8 {
+    match u8::from_str_radix(text, 10) {
+        Ok(number) => number,
+        Err(_) => u8::MAX,
+    }
+}

@@ -24,5 +24,5 @@ pub mod scale;
 pub use board::{Board, Parts, PinFaults, Settings, Written};
 
 /// Time between two ticks (ms), as ages are counted.
-const TICK_MS: u16 = 100;
-const _: () = assert!(TICK_MS as u32 == saggar_core::TICK_MS);
+#[expect(clippy::cast_possible_truncation, reason = "a hundred")]
+const TICK_MS: u16 = saggar_core::TICK_MS as u16;

@@ -33,22 +33,6 @@ use saggar_core::io::Outputs;
 
 use saggar_files::shown;
 
-/// Version that a stand-in says it has: that of this tool.
-pub const VERSION: [u8; 3] = [
-    number(env!("CARGO_PKG_VERSION_MAJOR")),
-    number(env!("CARGO_PKG_VERSION_MINOR")),
-    number(env!("CARGO_PKG_VERSION_PATCH")),
-];
-
-const fn number(text: &str) -> u8 {
-    let (mut sum, mut index) = (0u8, 0);
-    while index < text.len() {
-        sum = sum * 10 + (text.as_bytes()[index] - b'0');
-        index += 1;
-    }
-    sum
-}
-
 /// Why a stand-in does not run.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {

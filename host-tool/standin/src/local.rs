@@ -19,11 +19,11 @@ use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
 use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
+use super::Error;
 use super::bench::Bench;
 use super::brain::Brain;
 use super::disk::Disk;
 use super::memory::Memory;
-use super::{Error, VERSION};
 
 /// The bench as the parts share it.
 type Shared = Rc<RefCell<Bench>>;
@@ -47,11 +47,9 @@ impl Local {
     pub fn boot(flash: Memory) -> Result<Self, Error> {
         let disk = flash.disk();
         let device =
-            Device::boot(flash, saggar_lockstep::layout(), VERSION, drawn).map_err(|why| {
-                match why {
-                    BootError::Flash(_) => Error::Flash,
-                    BootError::NoSettings => Error::NoSettings,
-                }
+            Device::boot(flash, saggar_lockstep::layout(), drawn).map_err(|why| match why {
+                BootError::Flash(_) => Error::Flash,
+                BootError::NoSettings => Error::NoSettings,
             })?;
         let bench = Shared::default();
         let furnace = device.controller().furnace();

@@ -12,8 +12,8 @@ use saggar_device::store::Store;
 use saggar_device::wire::Tick;
 use saggar_lockstep::layout;
 
+use super::Error;
 use super::memory::Memory;
-use super::{Error, VERSION};
 
 /// The desk's core.
 pub(super) struct Shadow {
@@ -27,7 +27,7 @@ impl Shadow {
     /// A core that comes up as the board's does: with the trip that nobody has accepted.
     pub(super) fn new(furnace: Furnace, flash: Vec<u8>) -> Self {
         let mut controller = Controller::new(furnace);
-        let twin = Device::boot(Memory::copy(flash), layout(), VERSION, || None);
+        let twin = Device::boot(Memory::copy(flash), layout(), || None);
         let cause = twin.ok().and_then(|twin| twin.controller().status().tripped);
         if let Some(cause) = cause {
             controller.retrip(cause);

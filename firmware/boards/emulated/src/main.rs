@@ -21,7 +21,7 @@ use core::panic::PanicInfo;
 use saggar_core::furnace::Furnace as FurnaceData;
 use saggar_core::units::Instant;
 use saggar_device::Device;
-use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::wire::FRAME_BYTES_MAX;
 use saggar_drivers::Board;
 use saggar_lockstep::{
     ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX,
@@ -33,9 +33,6 @@ use meter::Meter;
 use parts::{Bus, In, Out, Wires};
 
 type Furnace = Board<Bus<'static>, Bus<'static>, Bus<'static>, In<'static>, Out<'static>>;
-
-/// Version of this image.
-const VERSION: [u8; 3] = [0, 1, 0];
 
 /// In a static so that the symbol table shows its size.
 #[unsafe(no_mangle)]
@@ -67,7 +64,8 @@ fn main() -> ! {
     stack::paint();
     serial::start();
     let wires = &WIRES.0;
-    match Device::boot(Flash, saggar_lockstep::layout(), VERSION, no_numbers) {
+    // The emulated machine has no source of numbers that nobody can foresee.
+    match Device::boot(Flash, saggar_lockstep::layout(), || None) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
@@ -86,11 +84,6 @@ fn main() -> ! {
             }
         }
     }
-}
-
-/// The emulated machine has no source of numbers that nobody can foresee.
-const fn no_numbers() -> Option<[u8; DRAWN_BYTES]> {
-    None
 }
 
 /// The parts of this board, on its wires.

@@ -22,7 +22,6 @@ use embedded_hal::spi::{MODE_1, SpiDevice};
 use embedded_hal_bus::spi::{NoDelay, RefCellDevice};
 use saggar_core::furnace::{Closure as ClosureKind, Furnace};
 use saggar_device::Device;
-use saggar_device::wire::DRAWN_BYTES;
 use saggar_drivers::closure::{Closure, Lift};
 use saggar_drivers::max31856::Mains as MainsHz;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
@@ -39,9 +38,6 @@ use line::Line;
 use pins::{In, Out, Pins, Ports};
 use slow_bus::SlowBus;
 use time::{Clock, Mains};
-
-/// Version of this image.
-const VERSION: [u8; 3] = [0, 1, 0];
 
 /// Address of the pressure gauge's converter, and the scale of the gauge. For another gauge,
 /// change this.
@@ -117,14 +113,10 @@ fn main() -> ! {
     run(&mut board, device, Instruments { clock, mains, line, watchdog })
 }
 
-/// This microcontroller has no generator of random numbers.
-const fn no_numbers() -> Option<[u8; DRAWN_BYTES]> {
-    None
-}
-
 /// Without settings, or with a flash that does not work, there is nothing to do but to stay off.
 fn boot(flash: Flash) -> &'static mut Device<Flash> {
-    match Device::boot(flash, flash::layout(), VERSION, no_numbers) {
+    // This microcontroller has no generator of random numbers.
+    match Device::boot(flash, flash::layout(), || None) {
         Ok(device) => {
             defmt::info!("up, {}", device.loaded());
             // SAFETY: written here before it is read, called once, and reached from here only.

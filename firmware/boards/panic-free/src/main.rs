@@ -59,9 +59,7 @@ extern "C" fn start() -> ! {
     let mailbox = unsafe { &mut *(&raw mut MAILBOX).cast::<Mailbox>() };
     let Mailbox { flash, millis, words, outputs, came, frame, index } = mailbox;
     let flash = Flash { bytes: flash, says: None };
-    let Ok(device) = Device::boot(flash, flash::layout(), black_box([0; 3]), drawn) else {
-        halt()
-    };
+    let Ok(device) = Device::boot(flash, flash::layout(), drawn) else { halt() };
     // SAFETY: written here before it is read, and reached from here only.
     let device = unsafe { (*(&raw mut DEVICE)).write(device) };
     black_box(device.loaded());

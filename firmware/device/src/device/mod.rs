@@ -22,7 +22,6 @@ use saggar_core::controller::LoadError;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 
 use crate::link::{Identity, Receiver, Sessions};
@@ -69,7 +68,6 @@ pub struct Device<F> {
     store: Store<F>,
     receiver: Receiver,
     sessions: Sessions,
-    version: [u8; 3],
     /// Digests of the furnace's data and of the programme that would run.
     furnace: [u8; DIGEST_BYTES],
     programme: Option<[u8; DIGEST_BYTES]>,
@@ -92,19 +90,13 @@ pub struct Device<F> {
 }
 
 impl<F: NorFlash> Device<F> {
-    /// A device that comes up: `version` is that of its image. Counts the boot, loads the active
-    /// programme, and latches again a trip that nobody has accepted. `draw` is the board's source of
-    /// numbers.
+    /// A device that comes up. Counts the boot, loads the active programme, and latches again a trip
+    /// that nobody has accepted. `draw` is the board's source of numbers.
     ///
     /// # Errors
     /// Why it cannot.
     #[inline(never)]
-    pub fn boot(
-        flash: F,
-        layout: Layout,
-        version: [u8; 3],
-        draw: Draw,
-    ) -> Result<Self, BootError> {
+    pub fn boot(flash: F, layout: Layout, draw: Draw) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
         let (settings, furnace) = settings::read(&mut store)?;
         let remembered = log::remembered(&mut store);
@@ -116,7 +108,6 @@ impl<F: NorFlash> Device<F> {
             store,
             receiver: Receiver::default(),
             sessions: Sessions::new(who),
-            version,
             furnace,
             programme: None,
             approval: Approval::new(draw),
@@ -217,8 +208,8 @@ impl<F: NorFlash> Device<F> {
         &self.tick
     }
 
-    fn firing(&self) -> bool {
-        matches!(self.controller.state(), State::Running(_))
+    const fn firing(&self) -> bool {
+        self.controller.firing()
     }
 
     /// Loads the active programme from flash.

@@ -8,11 +8,12 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::BootError;
-use crate::store::Store;
+use crate::store::{self, Store};
 use crate::wire::seal::{DEVICE_ID_BYTES, KEY_BYTES, Key, SEAL_BYTES};
 
 /// Most bytes of encoded settings.
 pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
+const _: () = assert!(SETTINGS_BYTES_MAX <= store::SETTINGS_BYTES_MAX);
 
 /// Version of the settings' bytes.
 const FORMAT: u8 = 1;

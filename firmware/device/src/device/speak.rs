@@ -176,7 +176,7 @@ impl<F: NorFlash> Device<F> {
             device: who.id,
             nonce,
             has_key: who.key.is_some(),
-            version: self.version,
+            version: crate::VERSION,
             boot: who.boot.unwrap_or(0),
             furnace: self.furnace,
             programme: self.programme,

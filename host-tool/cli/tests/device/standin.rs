@@ -80,8 +80,7 @@ fn run(
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let mut device =
-        Device::boot(flash.clone(), layout(), [0, 1, 0], || Some([7; 16])).unwrap();
+    let mut device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
     let Firing { profile, work, image, .. } = firing;
     let mut world =
         World::new(&profile.spec, &profile.furnace, work, image, 1, Vec::new()).unwrap();
@@ -95,8 +94,7 @@ fn run(
             line = Some(stream);
         }
         if hands.reboot.swap(false, Ordering::Relaxed) {
-            device =
-                Device::boot(flash.clone(), layout(), [0, 1, 0], || Some([7; 16])).unwrap();
+            device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
             (line, outputs) = (None, Outputs::default());
             booted_ms += now.millis();
         }

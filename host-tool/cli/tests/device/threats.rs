@@ -46,13 +46,13 @@ impl Victim {
         let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).unwrap();
         Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
-        let device = Device::boot(flash.clone(), layout(), [0, 1, 0], || None).unwrap();
+        let device = Device::boot(flash.clone(), layout(), || None).unwrap();
         Self { device, flash, now_ms: 0, heard: Vec::new(), firing, stops: 0 }
     }
 
     /// The power goes and comes back.
     fn power_cut(&mut self) {
-        self.device = Device::boot(self.flash.clone(), layout(), [0, 1, 0], || None).unwrap();
+        self.device = Device::boot(self.flash.clone(), layout(), || None).unwrap();
         self.now_ms = 0;
     }
 
