@@ -10,7 +10,7 @@ use proptest::sample::{Index, select};
 use saggar_core::programme::{Action, Image, Programme};
 use saggar_files::{Finding, Findings, Source, forbidden};
 use saggar_schedule::profile::Profile;
-use saggar_schedule::schedule::{Lowered, Schedule, Summary, judge, lower};
+use saggar_schedule::schedule::{Draft, Lowered, Schedule, StageKind, Summary, judge, lower};
 
 const HEAD: &str = "name = \"Any\"\n[work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
                     area_square_millimetre = 220\n";
@@ -26,13 +26,16 @@ fn furnace() -> Profile {
 }
 
 /// Reads a text as far as it goes, and checks what is said of it.
-fn read(text: &str, profile: &Profile) -> (Option<(Lowered, Option<Image>)>, Vec<Finding>) {
+fn read(
+    text: &str,
+    profile: &Profile,
+) -> (Option<(Draft, Lowered, Option<Image>)>, Vec<Finding>) {
     let source = Arc::new(Source::of("any.toml", text));
     let findings = Findings::new(&source);
-    let read = Schedule::read(&source, &findings).map(|schedule| {
-        let lowered = lower(&schedule, &findings);
-        let image = judge(&lowered, profile, &findings);
-        (lowered, image)
+    let read = Draft::read(&source, &findings).map(|draft| {
+        let lowered = lower(&draft, &findings);
+        let image = judge(&draft, &lowered, profile, &findings);
+        (draft, lowered, image)
     });
     let findings = findings.into_sorted();
     for finding in &findings {
@@ -44,6 +47,12 @@ fn read(text: &str, profile: &Profile) -> (Option<(Lowered, Option<Image>)>, Vec
     }
     assert!(read.is_some() || !findings.is_empty(), "nothing came of it, and nobody says why");
     (read, findings)
+}
+
+/// Reads a text that is a whole schedule.
+fn read_whole(text: &str) -> Schedule {
+    let source = Arc::new(Source::of("any.toml", text));
+    Draft::read(&source, &Findings::new(&source)).unwrap().whole().unwrap()
 }
 
 /// Stages as text, one for each step, in any order and with any sense or none.
@@ -71,13 +80,7 @@ fn stage() -> impl Strategy<Value = String> {
 }
 
 fn word(action: &Action) -> &'static str {
-    match action {
-        Action::Ramp { .. } => "ramp",
-        Action::Soak { .. } => "soak",
-        Action::Cool { .. } => "cool",
-        Action::Move { .. } => "opening",
-        Action::Ask { .. } => "hold",
-    }
+    StageKind::from(action).word()
 }
 
 proptest! {
@@ -120,13 +123,18 @@ proptest! {
             text += "\n";
         }
         let (read, findings) = read(&text, &furnace());
-        let (lowered, image) = read.unwrap();
+        let (draft, lowered, image) = read.unwrap();
         let steps = &lowered.programme.steps;
         prop_assert_eq!(lowered.map.places().len(), steps.len());
         for (step, place) in steps.iter().zip(lowered.map.places()) {
             let written = &stages[place.number - 1];
             prop_assert!(written.starts_with(word(&step.action)), "{} from {}", word(&step.action), written);
-            prop_assert!(text[place.stage.span.clone()].starts_with(word(&step.action)));
+            let path = format!("stage[{}].{}", place.number, word(&step.action));
+            let span = draft.places.key(&path).unwrap().clone();
+            prop_assert!(text[span].starts_with(word(&step.action)));
+        }
+        if let Some(schedule) = draft.whole().filter(|_| findings.is_empty()) {
+            prop_assert_eq!(read_whole(&schedule.to_toml()), schedule);
         }
         if lowered.whole {
             prop_assert_eq!(steps.len(), stages.len());

@@ -46,17 +46,31 @@ impl Finding {
     }
 }
 
-/// The findings on one source, gathered while it is read.
+/// The findings on one text, gathered while it is read.
 #[derive(Debug)]
 pub struct Findings {
-    source: Arc<Source>,
-    list: RefCell<Vec<Finding>>,
+    name: String,
+    source: Option<Arc<Source>>,
+    list: RefCell<Vec<Noted>>,
+}
+
+/// A finding; that something is absent is said behind what is wrong with what is there.
+#[derive(Debug)]
+struct Noted {
+    finding: Finding,
+    absence: bool,
 }
 
 impl Findings {
     /// None yet.
     pub fn new(source: &Arc<Source>) -> Self {
-        Self { source: Arc::clone(source), list: RefCell::new(Vec::new()) }
+        let name = source.name().to_owned();
+        Self { name, source: Some(Arc::clone(source)), list: RefCell::default() }
+    }
+
+    /// None yet on something of this name that was never written.
+    pub fn without_text(name: &str) -> Self {
+        Self { name: crate::shown(name, 200), source: None, list: RefCell::default() }
     }
 
     /// Nothing is wrong so far.
@@ -66,29 +80,48 @@ impl Findings {
 
     /// Notes what is wrong at a place and how to put it right. The same thing is noted once.
     pub fn note(&self, span: &Span, message: impl Into<String>, help: impl Into<String>) {
-        let message = message.into();
+        self.note_at(Some(span), message, help);
+    }
+
+    /// As [`Findings::note`], of something that may have no place in a text.
+    pub fn note_at(
+        &self,
+        span: Option<&Span>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        self.push(span, message.into(), help.into(), false);
+    }
+
+    /// As [`Findings::note`], of something that should be there and is not.
+    pub fn note_absence(&self, span: &Span, message: String, help: String) {
+        self.push(Some(span), message, help, true);
+    }
+
+    fn push(&self, span: Option<&Span>, message: String, help: String, absence: bool) {
         let mut list = self.list.borrow_mut();
-        let known = |finding: &Finding| {
-            finding.message == message
-                && finding.place.as_ref().is_some_and(|place| place.span == *span)
+        let known = |Noted { finding, .. }: &Noted| {
+            let place = finding.place.as_ref().map(|place| &place.span);
+            finding.message == message && place == span
         };
         if list.len() >= FINDINGS_MAX || list.iter().any(known) {
             return;
         }
-        let (line, column) = self.source.line_column(span.start);
-        let source = Arc::clone(&self.source);
-        list.push(Finding {
-            file: self.source.name().to_owned(),
-            place: Some(Place { source, span: span.clone(), line, column }),
-            message,
-            help: Some(help.into()).filter(|help| !help.is_empty()),
+        let place = span.zip(self.source.as_ref()).map(|(span, source)| {
+            let (line, column) = source.line_column(span.start);
+            Place { source: Arc::clone(source), span: span.clone(), line, column }
         });
+        let help = Some(help).filter(|help| !help.is_empty());
+        let finding = Finding { file: self.name.clone(), place, message, help };
+        list.push(Noted { finding, absence });
     }
 
     /// The findings in the order of their places.
     pub fn into_sorted(self) -> Vec<Finding> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|finding| finding.place.as_ref().map_or(0, |place| place.span.start));
-        list
+        list.sort_by_key(|Noted { finding, absence }| {
+            (finding.place.as_ref().map_or(0, |place| place.span.start), *absence)
+        });
+        list.into_iter().map(|noted| noted.finding).collect()
     }
 }

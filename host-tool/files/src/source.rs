@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use saggar_core::programme::Image;
 use sha2::{Digest as _, Sha256};
 
 use crate::Finding;
@@ -28,13 +27,20 @@ impl Source {
         Self { name: shown(name, NAME_CHARS_MAX), text: text.into() }
     }
 
-    /// Reads a file.
+    /// Reads a file. `other` is what is wrong with bytes that are something else than text, and
+    /// the help.
     ///
     /// # Errors
     /// Why it is no text that a reader could look at.
-    pub fn read(path: &Path) -> Result<Self, Finding> {
+    pub fn read(
+        path: &Path,
+        other: fn(&[u8]) -> Option<(&'static str, &'static str)>,
+    ) -> Result<Self, Finding> {
         let name = path.display().to_string();
         let bytes = plain_file::bytes(path, SIZE_MAX).map_err(|fault| fault.finding(&name))?;
+        if let Some((message, help)) = other(&bytes) {
+            return Err(Finding::on_file(&name, message, help));
+        }
         let text = decode(bytes, &name)?;
         Ok(Self::of(&name, text))
     }
@@ -90,11 +96,6 @@ pub fn hex(bytes: &[u8]) -> String {
 }
 
 fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Finding> {
-    if Image::from_bytes(&bytes).is_ok() {
-        let help =
-            "`saggar show` reads it; its schedule is the TOML file that it was made from";
-        return Err(Finding::on_file(name, "this is a compiled programme", help));
-    }
     let save = "save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err(Finding::on_file(name, "the text is UTF-16, not UTF-8", save));

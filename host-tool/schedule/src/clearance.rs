@@ -17,7 +17,7 @@ use sha2::{Digest as _, Sha256};
 
 use crate::Error;
 use crate::firing::Firing;
-use saggar_files::{Finding, Source, hex, shown};
+use saggar_files::{Finding, hex, shown};
 
 /// Name of the file in the folder of a report.
 pub const FILE: &str = "clearance.json";
@@ -89,7 +89,7 @@ impl Clearance {
                         names another";
             return Err(Finding::on_file(&name, "there is no clearance", help).into());
         }
-        let source = Source::read(path)?;
+        let source = crate::compiled::source(path)?;
         let wrong = |message: &str| Error::from(Finding::on_file(&name, message, AGAIN));
         let none = || wrong("this is no clearance");
         let value: Value = serde_json::from_str(source.text()).map_err(|_| none())?;

@@ -8,8 +8,10 @@ use saggar_core::programme::Image;
 use saggar_plant::spec::WorkSpec;
 
 use crate::Error;
+use crate::compiled;
+use crate::document::{Notes, Section};
 use crate::profile::Profile;
-use crate::schedule::{self, Schedule, StageMap, Summary};
+use crate::schedule::{self, Draft, Schedule, StageMap, Summary};
 use saggar_files::{Finding, Findings, Source};
 use saggar_plant::say::tidy;
 
@@ -40,7 +42,7 @@ impl Firing {
     /// # Errors
     /// Everything that is wrong with either.
     pub fn load(schedule: &Path, furnace: Option<&Path>) -> Result<Self, Error> {
-        let source = Source::read(schedule)?;
+        let source = compiled::source(schedule)?;
         Self::from_source(&Arc::new(source), schedule.parent(), furnace)
     }
 
@@ -56,29 +58,15 @@ impl Firing {
         let findings = Findings::new(source);
         let mut of_profile = Vec::new();
         let mut firing = None;
-        if let Some(schedule) = Schedule::read(source, &findings) {
-            let lowered = schedule::lower(&schedule, &findings);
-            let profile = furnace_of(&schedule, folder, furnace, &findings)
+        if let Some(draft) = Draft::read(source, &findings) {
+            let lowered = schedule::lower(&draft, &findings);
+            let profile = furnace_of(&draft, folder, furnace, &findings)
                 .map_err(|profile_findings| of_profile = profile_findings);
             if let Ok(Some(profile)) = profile
-                && let Some(image) = schedule::judge(&lowered, &profile.1, &findings)
-                && let Some(work) = schedule.work.clone()
+                && let Some(image) = schedule::judge(&draft, &lowered, &profile.1, &findings)
             {
-                let (profile_path, profile) = profile;
-                fits(&schedule, &work, &profile, &findings);
-                let summary = Summary::of(&image);
-                let source = Arc::clone(source);
-                let map = lowered.map;
-                firing = Some(Self {
-                    source,
-                    schedule,
-                    work,
-                    profile,
-                    profile_path,
-                    image,
-                    map,
-                    summary,
-                });
+                fits(&draft, &profile.1, &findings);
+                firing = Self::of(source, &draft, profile, image, lowered.map);
             }
         }
         match firing {
@@ -92,17 +80,35 @@ impl Firing {
     }
 }
 
+impl Firing {
+    fn of(
+        source: &Arc<Source>,
+        draft: &Draft,
+        (profile_path, profile): (PathBuf, Profile),
+        image: Image,
+        map: StageMap,
+    ) -> Option<Self> {
+        let schedule = draft.whole()?;
+        let work = schedule.work.spec()?;
+        let summary = Summary::of(&image);
+        let source = Arc::clone(source);
+        Some(Self { source, schedule, work, profile, profile_path, image, map, summary })
+    }
+}
+
 /// Notes work that has no room on the furnace's table.
-fn fits(schedule: &Schedule, work: &WorkSpec, profile: &Profile, findings: &Findings) {
+fn fits(draft: &Draft, profile: &Profile, findings: &Findings) {
+    let work = draft.work.as_ref().map(Section::filled).unwrap_or_default();
+    let (Some(count), Some(area)) = (work.count, work.area_square_millimetre) else { return };
     let radius_m = profile.spec.table.radius_m;
     let room_mm2 = (PI * radius_m * radius_m * 1e6).floor();
-    let each_mm2 = work.area_m2 * 1e6;
-    let needed_mm2 = f64::from(work.count) * each_mm2;
+    let each_mm2 = area * 1e-6 * 1e6;
+    let needed_mm2 = f64::from(count) * each_mm2;
     if needed_mm2 <= room_mm2 {
         return;
     }
     let (needed, each, table) = (tidy(needed_mm2), tidy(each_mm2), &profile.name);
-    let message = match work.count {
+    let message = match count {
         1 => format!("the piece takes {each} mm², and the table of {table} has {room_mm2} mm²"),
         count => format!(
             "{count} pieces of {each} mm² take {needed} mm², and the table of {table} has \
@@ -115,13 +121,16 @@ fn fits(schedule: &Schedule, work: &WorkSpec, profile: &Profile, findings: &Find
     } else {
         format!("fire at most {most} at once, or choose a furnace with a larger table")
     };
-    findings.note(&schedule.size_span, message, help);
+    let notes = Notes { findings, places: &draft.places };
+    let sized = ["work.count", "work.area_square_millimetre"];
+    let sized = sized.into_iter().find(|path| notes.places.has(path)).unwrap_or("work");
+    notes.value(sized, message, help);
 }
 
 /// The profile that counts, and its file. A profile that the schedule names and that cannot even be read is
 /// the schedule's fault; what is wrong inside a profile is the profile's.
 fn furnace_of(
-    schedule: &Schedule,
+    draft: &Draft,
     folder: Option<&Path>,
     given: Option<&Path>,
     findings: &Findings,
@@ -129,15 +138,16 @@ fn furnace_of(
     if let Some(given) = given {
         return Profile::load(given).map(|profile| Some((given.to_path_buf(), profile)));
     }
-    let Some((named, span)) = &schedule.furnace else {
-        findings.note(
-            &(0..0),
+    let notes = Notes { findings, places: &draft.places };
+    if draft.furnace.is_none() && !draft.places.has("furnace") {
+        notes.value(
+            "",
             "the schedule names no furnace",
             "add `furnace = \"path of a profile\"` at the top, or give --furnace",
         );
         return Ok(None);
-    };
-    let Some(named) = named else { return Ok(None) };
+    }
+    let Some(named) = &draft.furnace else { return Ok(None) };
     let path = folder.map_or_else(|| named.clone(), |folder| folder.join(named));
     match Profile::load(&path) {
         Ok(profile) => Ok(Some((path, profile))),
@@ -145,7 +155,7 @@ fn furnace_of(
             [Finding { place: None, message, file, .. }] => {
                 let help =
                     "the path starts at the schedule's own folder; --furnace overrides it";
-                findings.note(span, format!("furnace profile {file}: {message}"), help);
+                notes.value("furnace", format!("furnace profile {file}: {message}"), help);
                 Ok(None)
             }
             _ => Err(list),

@@ -1,10 +1,13 @@
 //! What a person plans: a [`schedule`] of stages and a [`profile`] of the furnace, read from TOML
-//! by [`document`], which says everything that is wrong with one at once. Together they become a
+//! by [`document`] and the table of their [`keys`], which says everything that is wrong with one at
+//! once. Together they become a
 //! [`firing`] that the core has verified; its rehearsal may give it a [`clearance`].
 
 pub mod clearance;
+pub mod compiled;
 pub mod document;
 pub mod firing;
+pub mod keys;
 pub mod profile;
 pub mod schedule;
 

@@ -17,5 +17,5 @@ pub use compile::{Compiled, compile};
 pub use conditions::{OPERATOR_S, SEED, folder_of};
 pub use rehearse::{Operator, Rehearsal, Rehearsed, Target, rehearse};
 pub use replay::{Replayed, replay};
-pub use show::{ShownAction, ShownProgramme, ShownStep, ShownVacuum, show};
+pub use show::{ShownProgramme, ShownStep, show};
 pub use standin::{Counted, Heard, Run, standin};

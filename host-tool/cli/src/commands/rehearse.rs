@@ -192,10 +192,9 @@ fn report_of<'a>(
 fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
     let band = |span: saggar_bench::record::Span| {
         let place = plan.map.place(span.step)?;
-        let kind = place.stage.kind.as_ref()?;
-        let vacuum = place.vacuum.as_ref().and_then(|vacuum| vacuum.kind.as_ref());
-        let parts =
-            [Some(kind), vacuum].into_iter().flatten().map(|kind| kind.phrase(rehearsal.scale));
+        let kind = &place.stage.kind;
+        let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(rehearsal.scale));
+        let parts = std::iter::once(kind.phrase(rehearsal.scale)).chain(vacuum);
         Some(StageBand {
             number: place.number,
             step: span.step,

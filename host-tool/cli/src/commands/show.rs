@@ -2,13 +2,13 @@
 
 use std::path::Path;
 
-use saggar_core::programme::{Action, IMAGE_BYTES_MAX, Image, ImageError, Step};
+use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Step};
 use serde::Serialize;
 
 use crate::Error;
 use saggar_files::Finding;
 use saggar_files::plain_file::{self, ReadFault};
-use saggar_schedule::schedule::Summary;
+use saggar_schedule::schedule::{StageKind, Summary, Vacuum};
 
 /// A programme read back.
 #[derive(Debug, Serialize)]
@@ -25,30 +25,9 @@ pub struct ShownProgramme {
 pub struct ShownStep {
     /// What the chamber does.
     #[serde(flatten)]
-    pub action: ShownAction,
+    pub action: StageKind,
     /// Vacuum meanwhile.
-    pub vacuum: Option<ShownVacuum>,
-}
-
-/// What the chamber does in a step.
-#[derive(Debug, Serialize)]
-#[serde(tag = "kind", rename_all = "lowercase")]
-#[allow(missing_docs, reason = "the keys of a schedule, with the same meaning")]
-pub enum ShownAction {
-    Ramp { to_celsius: f64, kelvin_per_minute: f64 },
-    Soak { minutes: f64, band_kelvin: f64, patience_minutes: f64 },
-    Cool { below_celsius: f64 },
-    Opening { open: bool, minutes: f64 },
-    Hold { minutes: f64, go_on: bool },
-}
-
-/// Vacuum during a step.
-#[derive(Debug, Serialize)]
-#[allow(missing_docs, reason = "the keys of a schedule, with the same meaning")]
-pub struct ShownVacuum {
-    pub from_celsius: f64,
-    pub to_hectopascal: f64,
-    pub within_minutes: f64,
+    pub vacuum: Option<Vacuum>,
 }
 
 /// Reads a programme back. It knows of itself only what it is: whether it is the one that was
@@ -112,30 +91,5 @@ fn why(error: ImageError) -> String {
 }
 
 fn shown(step: Step) -> ShownStep {
-    let thousandth = |value: i32| f64::from(value) / 1e3;
-    let minutes = |millis: u32| f64::from(millis) / 60e3;
-    let action = match step.action {
-        Action::Ramp { to_mc, rate_mk_per_min } => ShownAction::Ramp {
-            to_celsius: thousandth(to_mc),
-            kelvin_per_minute: f64::from(rate_mk_per_min) / 1e3,
-        },
-        Action::Soak { for_ms, band_mk, patience_ms } => ShownAction::Soak {
-            minutes: minutes(for_ms),
-            band_kelvin: f64::from(band_mk) / 1e3,
-            patience_minutes: minutes(patience_ms),
-        },
-        Action::Cool { below_mc } => ShownAction::Cool { below_celsius: thousandth(below_mc) },
-        Action::Move { open, stay_ms } => {
-            ShownAction::Opening { open, minutes: minutes(stay_ms) }
-        }
-        Action::Ask { timeout_ms, go_on } => {
-            ShownAction::Hold { minutes: minutes(timeout_ms), go_on }
-        }
-    };
-    let vacuum = step.vacuum.map(|stage| ShownVacuum {
-        from_celsius: thousandth(stage.from_mc),
-        to_hectopascal: f64::from(stage.to_pa) / 1e2,
-        within_minutes: minutes(stage.within_ms),
-    });
-    ShownStep { action, vacuum }
+    ShownStep { action: (&step.action).into(), vacuum: step.vacuum.map(Vacuum::from) }
 }

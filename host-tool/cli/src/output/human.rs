@@ -6,10 +6,10 @@ use clap::builder::styling::{AnsiColor, Style};
 
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
-use crate::commands::{Compiled, Passed, ShownAction, ShownProgramme, ShownStep};
+use crate::commands::{Compiled, Passed, ShownProgramme, ShownStep};
 use crate::settings::Display;
-use saggar_plant::say::{Scale, duration, tidy};
-use saggar_schedule::schedule::Summary;
+use saggar_plant::say::{Scale, duration};
+use saggar_schedule::schedule::{Summary, vacuum_words};
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
 const STRONG: Style = Style::new().bold();
@@ -87,10 +87,7 @@ fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Res
     );
     let vacuum = programme.vacuum.map_or_else(
         || "in air".to_owned(),
-        |vacuum| {
-            let from = display.scale.temperature(vacuum.from_celsius);
-            format!("vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal))
-        },
+        |vacuum| vacuum_words(vacuum.from_celsius, vacuum.to_hectopascal, display.scale),
     );
     wrapped(out, format!("{peak}, {vacuum}"), "  ", "    ", display.width)
 }
@@ -111,34 +108,9 @@ fn digest(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Resu
 }
 
 fn step_words(step: &ShownStep, scale: Scale) -> String {
-    let minutes = |minutes: f64| duration(minutes * 60.0);
-    let mut words = match &step.action {
-        ShownAction::Ramp { to_celsius, kelvin_per_minute } => format!(
-            "ramp to {} at {}",
-            scale.temperature(*to_celsius),
-            scale.rate(*kelvin_per_minute)
-        ),
-        ShownAction::Soak { minutes: time, band_kelvin, patience_minutes } => format!(
-            "soak {} within {}, patience {}",
-            minutes(*time),
-            scale.difference(*band_kelvin),
-            minutes(*patience_minutes)
-        ),
-        ShownAction::Cool { below_celsius } => {
-            format!("cool below {}", scale.temperature(*below_celsius))
-        }
-        ShownAction::Opening { open, minutes: time } => {
-            format!("{} the chamber, {}", if *open { "open" } else { "shut" }, minutes(*time))
-        }
-        ShownAction::Hold { minutes: time, go_on } => format!(
-            "wait for the operator, {} at most, then {}",
-            minutes(*time),
-            if *go_on { "go on" } else { "end" }
-        ),
-    };
+    let mut words = step.action.order(scale);
     if let Some(vacuum) = &step.vacuum {
-        let from = scale.temperature(vacuum.from_celsius);
-        words += &format!("; vacuum {} hPa from {from}", tidy(vacuum.to_hectopascal));
+        words += &format!("; {}", vacuum.order(scale));
     }
     words
 }

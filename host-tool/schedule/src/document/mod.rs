@@ -1,20 +1,30 @@
-//! Reading a TOML file so that everything wrong with it is said at once, each thing at its
-//! place, with what is allowed instead.
+//! TOML files that are read by a table of their keys, so that everything wrong with one is said
+//! at once, each thing at its place, with what is allowed instead.
 //!
-//! [`Source`] is the text, read with a cap on its size. [`Document`] is the text as a tree that
-//! knows where everything stands. [`Table`] reads keys out of it and notes a [`Finding`] for
-//! each that is missing, unknown, of the wrong type or out of range.
+//! [`Document`] is a text as a tree that
+//! knows where everything stands. A [`Section`] is a list of [`Key`]s and a struct of what they
+//! say; reading one notes a finding for each key that is missing, unknown, of the wrong type
+//! or out of range. [`Places`] keeps where they stood.
 
+mod key;
+mod places;
+mod print;
 mod syntax;
 mod table;
 mod value;
 
 use std::sync::Arc;
 
-use saggar_files::{Findings, Source};
+use saggar_files::{Findings, Source, Span};
 use toml::Spanned;
 use toml::de::DeTable;
 
+pub(crate) use key::section;
+pub use key::{
+    Given, Key, Kind, Section, Value, Words, list, number, section_of, text, whole, word,
+};
+pub use places::{Notes, Places};
+pub use print::{Written, to_toml};
 pub use table::Table;
 
 /// A text whose syntax is right, with the place of everything in it.
@@ -25,18 +35,36 @@ pub struct Document<'s> {
 
 impl<'s> Document<'s> {
     /// Parses a source. On errors of syntax, notes all of them and returns `None`: what would
-    /// be read from such a text is guesswork.
-    pub fn parse(source: &'s Arc<Source>, findings: &'s Findings) -> Option<Self> {
+    /// be read from such a text is guesswork. `lists` are the names of sections that there may
+    /// be many of.
+    pub fn parse(
+        source: &'s Arc<Source>,
+        findings: &'s Findings,
+        lists: &[&str],
+    ) -> Option<Self> {
         let (root, errors) = DeTable::parse_recoverable(source.text());
         if errors.is_empty() {
             return Some(Self { root, findings });
         }
-        syntax::explain(source, &errors, findings);
+        syntax::explain(source, &errors, findings, lists);
         None
     }
 
-    /// The top of the document.
-    pub fn root(&self) -> Table<'_> {
-        Table::new("", self.root.get_ref(), 0..0, self.findings)
+    /// The file gives nothing.
+    pub fn is_empty(&self) -> bool {
+        self.root.get_ref().is_empty()
+    }
+
+    /// Where a key stands at the top of the file.
+    pub fn key(&self, key: &str) -> Option<Span> {
+        self.root.get_ref().get_key_value(key).map(|(key, _)| key.span())
+    }
+
+    /// What the document says, with a finding for everything in it that cannot be, and where it
+    /// says it.
+    pub fn read<S: Section>(&self) -> (S, Places) {
+        let root = self.root.get_ref();
+        let section = Table::root::<S>(root, self.findings).whole();
+        (section, Places::of(root, S::KEYS))
     }
 }

@@ -7,7 +7,12 @@ use toml::de::Error;
 use saggar_files::{Findings, Source, Span, forbidden, shown};
 
 /// Notes one finding for each line that has errors: the rest follow from the first.
-pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Findings) {
+pub(super) fn explain(
+    source: &Arc<Source>,
+    errors: &[Error],
+    findings: &Findings,
+    lists: &[&str],
+) {
     let mut lines_seen = Vec::new();
     let mut lists_seen = Vec::new();
     for error in errors {
@@ -17,7 +22,7 @@ pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Finding
             continue;
         }
         lines_seen.push(line);
-        if let Some(list) = one_bracket(source.text(), &span) {
+        if let Some(list) = one_bracket(source.text(), &span, lists) {
             if !lists_seen.contains(&list) {
                 lists_seen.push(list);
                 let message = format!("[{list}] stands here once more");
@@ -30,21 +35,18 @@ pub(super) fn explain(source: &Arc<Source>, errors: &[Error], findings: &Finding
         if !lists_seen.is_empty() && error.message().contains("duplicate key") {
             continue;
         }
-        let (span, message, help) = cure(source.text(), span, error.message());
+        let (span, message, help) = cure(source.text(), span, error.message(), lists);
         findings.note(&span, message, help);
     }
 }
 
-/// Sections that there may be many of.
-const LISTS: [&str; 3] = ["stage", "gains", "feed_forward"];
-
 /// The section that stands alone on the line of the span, with one bracket where a list has two.
-fn one_bracket(text: &str, span: &Span) -> Option<&'static str> {
+fn one_bracket<'l>(text: &str, span: &Span, lists: &[&'l str]) -> Option<&'l str> {
     let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
     let line = text.get(from..)?.lines().next()?;
     let line = line.split('#').next()?.trim();
     let head = line.strip_prefix('[')?.strip_suffix(']')?.trim();
-    LISTS.into_iter().find(|list| *list == head)
+    lists.iter().copied().find(|list| *list == head)
 }
 
 /// An empty span shows nothing: take the character it stands before, or the one behind it.
@@ -63,7 +65,7 @@ fn widened(text: &str, span: Span) -> Span {
     }
 }
 
-fn cure(text: &str, span: Span, message: &str) -> (Span, String, String) {
+fn cure(text: &str, span: Span, message: &str, lists: &[&str]) -> (Span, String, String) {
     if let Some(comma) = decimal_comma(text, &span) {
         let written = &text[comma.clone()];
         let point = written.replace(',', ".");
@@ -78,6 +80,7 @@ fn cure(text: &str, span: Span, message: &str) -> (Span, String, String) {
         let message = format!("`{}` is given twice", shown(at, 40));
         return (span, message, "each key stands once in its section: remove one".to_owned());
     }
+    let not_toml = format!("this is not TOML: {message}");
     let help = if at.chars().any(forbidden) {
         "there is a character here that cannot be seen: type the line anew"
     } else if message.contains("string") {
@@ -87,9 +90,13 @@ fn cure(text: &str, span: Span, message: &str) -> (Span, String, String) {
     } else if message.contains("inline table") {
         "inside braces: key = value, key = value }"
     } else {
-        "a line is `key = value`, `[section]` or `[[stage]]`; text needs \"quotation marks\""
+        let list = lists.first().unwrap_or(&"list");
+        let help = format!(
+            "a line is `key = value`, `[section]` or `[[{list}]]`; text needs \"quotation marks\""
+        );
+        return (span, not_toml, help);
     };
-    (span, format!("this is not TOML: {message}"), help.to_owned())
+    (span, not_toml, help.to_owned())
 }
 
 /// A number with a comma and digits on both sides, on the line of the span and at it.

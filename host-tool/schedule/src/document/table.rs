@@ -1,282 +1,234 @@
 //! Reading the keys of one section.
 
-use std::cell::RefCell;
 use std::ops::RangeInclusive;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::key::{Given, Key, Kind, Section, Words};
 use super::value::{self, Wrong, plain};
 use saggar_files::{Findings, Span, nearest, shown};
 
 /// Longest word of a choice (bytes).
 const WORD_BYTES_MAX: usize = 64;
 
-/// One section of a document. Every key that is asked for is a key that is allowed;
-/// [`Table::finish`] notes all others.
+/// One section of a document, and the keys that may stand in it.
 pub struct Table<'d> {
+    keys: &'static [Key],
     name: String,
     entries: &'d DeTable<'d>,
     span: Span,
+    root: &'d DeTable<'d>,
     findings: &'d Findings,
-    asked: RefCell<Vec<&'static str>>,
-    missing: RefCell<Vec<(&'static str, String)>>,
 }
 
 impl<'d> Table<'d> {
-    pub(super) fn new(
-        name: &str,
-        entries: &'d DeTable<'d>,
-        span: Span,
-        findings: &'d Findings,
-    ) -> Self {
-        Self {
-            name: name.to_owned(),
-            entries,
-            span,
-            findings,
-            asked: RefCell::default(),
-            missing: RefCell::default(),
+    /// The top of a document.
+    pub(super) fn root<S: Section>(root: &'d DeTable<'d>, findings: &'d Findings) -> Self {
+        Self { keys: S::KEYS, name: String::new(), entries: root, span: 0..0, root, findings }
+    }
+
+    /// Reads a section, with a finding for each key in it that is missing or not known.
+    pub(super) fn whole<S: Section>(self) -> S {
+        let section = S::read(&self);
+        self.finish();
+        section
+    }
+
+    /// A number in its range.
+    pub(super) fn number(&self, key: &'static Key) -> Option<f64> {
+        let value = self.value(key)?;
+        let Kind::Number { from, to, at_most, .. } = key.kind else { return None };
+        let other = at_most
+            .and_then(|other| self.keys.iter().find(|key| key.name == other))
+            .and_then(|other| self.known_number(other));
+        self.ranged(key.name, value, &(from..=other.map_or(to, |other| other.min(to))))
+    }
+
+    /// A whole number in its range.
+    pub(super) fn whole_number(&self, key: &'static Key) -> Option<u32> {
+        let value = self.value(key)?;
+        let Kind::Whole { from, to, .. } = key.kind else { return None };
+        let range = f64::from(from)..=f64::from(to);
+        let number = self.ranged(key.name, value, &range)?;
+        if number.fract() > 0.0 {
+            let message = format!("`{}` is {}, not a whole number", key.name, plain(number));
+            let help = format!("allowed: whole numbers from {from} to {to}");
+            self.findings.note(&value.span(), message, help);
+            return None;
         }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "whole and in range"
+        )]
+        Some(number as u32)
     }
 
-    /// Where the section begins.
-    pub fn span(&self) -> &Span {
-        &self.span
-    }
-
-    /// Where the value of a key stands; the section itself if it is left out.
-    pub fn span_of(&self, key: &str) -> Span {
-        self.entries.get(key).map_or_else(|| self.span.clone(), Spanned::span)
-    }
-
-    /// Where a key itself stands; the section itself if it is left out.
-    pub fn key_span(&self, key: &str) -> Span {
-        self.entries.get_key_value(key).map_or_else(|| self.span.clone(), |(key, _)| key.span())
-    }
-
-    /// Where the values of all keys stand.
-    pub fn spots(&self) -> Vec<(String, Span)> {
-        self.entries
-            .iter()
-            .map(|(key, value)| (key.get_ref().to_string(), value.span()))
-            .collect()
-    }
-
-    /// The file gives this key.
-    pub fn has(&self, key: &str) -> bool {
-        self.entries.contains_key(key)
-    }
-
-    /// The file gives nothing here.
-    pub fn is_empty(&self) -> bool {
-        self.entries.is_empty()
-    }
-
-    /// The file gives none but these keys.
-    pub fn has_only(&self, keys: &[&str]) -> bool {
-        self.entries.keys().all(|key| keys.contains(&key.get_ref().as_ref()))
-    }
-
-    /// Which of these keys the file gives, in the order of the file. All are allowed.
-    pub fn present(&self, keys: &[&'static str]) -> Vec<&'static str> {
-        self.asked.borrow_mut().extend(keys);
-        let mut present: Vec<_> = keys.iter().copied().filter(|key| self.has(key)).collect();
-        present.sort_by_key(|key| self.key_span(key).start);
-        present
-    }
-
-    /// Notes something wrong with the value of a key.
-    pub fn note(&self, key: &str, message: impl Into<String>, help: impl Into<String>) {
-        self.findings.note(&self.span_of(key), message, help);
-    }
-
-    /// Notes something wrong at a place.
-    pub fn note_at(&self, span: &Span, message: impl Into<String>, help: impl Into<String>) {
-        self.findings.note(span, message, help);
-    }
-
-    /// Notes something wrong with the value of a key inside a section of this one.
-    pub fn note_inside(
-        &self,
-        section: &str,
-        key: &str,
-        message: impl Into<String>,
-        help: impl Into<String>,
-    ) {
-        let inner = self.entries.get(section).and_then(|value| value.get_ref().as_table());
-        let value = inner.and_then(|table| table.get(key));
-        let span = value.map_or_else(|| self.span_of(section), Spanned::span);
-        self.findings.note(&span, message, help);
-    }
-
-    /// The number of a key, if it is one, with nothing noted.
-    pub fn known_number(&self, key: &str) -> Option<f64> {
-        self.entries.get(key).and_then(|value| value::number(value.get_ref()).ok())
-    }
-
-    /// A number that must be there and lie in a range.
-    pub fn number(&self, key: &'static str, allowed: RangeInclusive<f64>) -> Option<f64> {
-        let value = self.required(key, || {
-            format!("a number from {} to {}", plain(*allowed.start()), plain(*allowed.end()))
-        })?;
-        self.ranged(key, value, &allowed)
-    }
-
-    /// A number that may be left out.
-    pub fn number_if(&self, key: &'static str, allowed: RangeInclusive<f64>) -> Option<f64> {
-        let value = self.optional(key)?;
-        self.ranged(key, value, &allowed)
-    }
-
-    /// A number that may be left out, and what it is then.
-    pub fn number_or(
-        &self,
-        key: &'static str,
-        allowed: RangeInclusive<f64>,
-        default: f64,
-    ) -> f64 {
-        self.number_if(key, allowed).unwrap_or(default)
-    }
-
-    /// A whole number that may be left out, and what it is then.
-    pub fn whole_or(
-        &self,
-        key: &'static str,
-        allowed: RangeInclusive<u32>,
-        default: u32,
-    ) -> u32 {
-        let Some(value) = self.optional(key) else { return default };
-        let range = f64::from(*allowed.start())..=f64::from(*allowed.end());
-        match self.ranged(key, value, &range) {
-            Some(number) if number.fract() > 0.0 => {
-                let help =
-                    format!("allowed: whole numbers from {} to {}", range.start(), range.end());
-                self.note(
-                    key,
-                    format!("`{key}` is {}, not a whole number", plain(number)),
-                    help,
-                );
-                default
-            }
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "whole and in range"
-            )]
-            Some(number) => number as u32,
-            None => default,
+    /// True or false.
+    pub(super) fn flag(&self, key: &'static Key) -> Option<bool> {
+        let value = self.value(key)?;
+        let flag = value.get_ref().as_bool();
+        if flag.is_none() {
+            let (name, kind) = (key.name, value::kind_of(value.get_ref()));
+            let message = format!("`{name}` must be true or false, and this is {kind}");
+            let help =
+                format!("write `{name} = true` or `{name} = false`, without quotation marks");
+            self.findings.note(&value.span(), message, help);
         }
+        flag
     }
 
-    /// True or false, and what it is when left out.
-    pub fn flag_or(&self, key: &'static str, default: bool) -> bool {
-        let Some(value) = self.optional(key) else { return default };
-        match value.get_ref().as_bool() {
-            Some(flag) => flag,
-            None => {
-                let kind = value::kind_of(value.get_ref());
-                self.note(
-                    key,
-                    format!("`{key}` must be true or false, and this is {kind}"),
-                    format!("write `{key} = true` or `{key} = false`, without quotation marks"),
-                );
-                default
-            }
-        }
-    }
-
-    /// Text that must be there.
-    pub fn text(&self, key: &'static str, bytes_max: usize) -> Option<String> {
-        let value = self.required(key, || {
-            format!("text of at most {bytes_max} bytes, in quotation marks")
-        })?;
-        self.judged(key, value::text(value.get_ref(), bytes_max))
-    }
-
-    /// Text that may be left out.
-    pub fn text_if(&self, key: &'static str, bytes_max: usize) -> Option<String> {
-        let value = self.optional(key)?;
+    /// Text.
+    pub(super) fn text(&self, key: &'static Key) -> Option<String> {
+        let value = self.value(key)?;
+        let Kind::Text { bytes_max } = key.kind else { return None };
         let read = value::text(value.get_ref(), bytes_max).map_err(|mut wrong| {
-            if wrong.blank {
+            if wrong.blank && !matches!(key.given, Given::Required) {
                 wrong.help += ", or leave the key out";
             }
             wrong
         });
-        self.judged(key, read)
+        self.judged(key.name, value, read)
     }
 
-    /// One of several words; it must be there.
-    pub fn choice<T: Clone>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
-        let value = self.required(key, || format!("one of {}", one_of(choices)))?;
-        self.chosen(key, value, choices)
+    /// What one of the words of a type means.
+    pub(super) fn word<T: Words>(&self, key: &'static Key) -> Option<T> {
+        let value = self.value(key)?;
+        let word =
+            self.judged(key.name, value, value::text(value.get_ref(), WORD_BYTES_MAX))?;
+        let words = T::words();
+        if !words.iter().any(|(known, _)| *known == word) {
+            let meant = nearest(&word, words.iter().map(|(word, _)| *word))
+                .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
+            let message =
+                format!("`{}` is \"{}\", which is not known here", key.name, shown(&word, 40));
+            let known = one_of(words.iter().map(|(word, _)| *word));
+            self.findings.note(&value.span(), message, format!("{meant}allowed: {known}"));
+        }
+        words.into_iter().find(|(known, _)| *known == word).map(|(_, meaning)| meaning)
     }
 
-    /// One of several words, or nothing.
-    pub fn choice_if<T: Clone>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
-        let value = self.optional(key)?;
-        self.chosen(key, value, choices)
-    }
-
-    /// A section that must be there.
-    pub fn table(&self, key: &'static str) -> Option<Table<'d>> {
-        if self.misspelt(key).is_some() {
-            self.asked.borrow_mut().push(key);
+    /// A section.
+    pub fn section<S: Section>(&self, key: &'static Key) -> Option<S> {
+        let skipped = match key.given {
+            Given::Required => self.misspelt(key.name).is_some(),
+            // Which one is meant, nobody can say.
+            Given::OneOf => self.alternatives() > 1,
+            Given::RequiredWith(..)
+            | Given::Optional(_)
+            | Given::Number(_)
+            | Given::NumberOrIf(..)
+            | Given::PercentOf(..)
+            | Given::Whole(_)
+            | Given::Flag(_) => false,
+        };
+        if skipped {
             return None;
         }
-        let path = self.path(key);
-        let value = self.required(key, || format!("a section: [{path}]"))?;
-        self.as_table(key, value)
+        self.inner(key, S::KEYS, self.value(key)?).map(Table::whole)
     }
 
-    /// A section that may be left out.
-    pub fn table_if(&self, key: &'static str) -> Option<Table<'d>> {
-        let value = self.optional(key)?;
-        self.as_table(key, value)
-    }
-
-    /// A list of sections; at least one must be there.
-    pub fn tables(&self, key: &'static str) -> Vec<Table<'d>> {
-        let path = self.path(key);
-        let Some(value) = self.required(key, || format!("sections, one or more: [[{path}]]"))
-        else {
-            return Vec::new();
-        };
+    /// Sections, one or more.
+    pub(super) fn sections<S: Section>(&self, key: &'static Key) -> Option<Vec<S>> {
+        let value = self.value(key)?;
+        let Kind::List { most, .. } = key.kind else { return None };
         let Some(array) = value.get_ref().as_array() else {
-            let kind = value::kind_of(value.get_ref());
-            self.note(
-                key,
+            let (path, kind) = (self.path(key.name), value::kind_of(value.get_ref()));
+            self.findings.note(
+                &value.span(),
                 format!("`{path}` must be a list of sections, and this is {kind}"),
                 format!("write [[{path}]] with two brackets, once for each"),
             );
-            return Vec::new();
+            return None;
         };
-        array.iter().filter_map(|entry| self.as_table(key, entry)).collect()
+        // One that cannot be read leaves an empty one, so that those after it keep their numbers.
+        let read = |entry| self.inner(key, S::KEYS, entry).map(Table::whole);
+        Some(array.iter().take(most).map(|entry| read(entry).unwrap_or_default()).collect())
     }
 
-    /// Notes every key that nobody asked for, and every one that was asked for in vain. A
-    /// misspelt key is both; it is noted once.
-    pub fn finish(self) {
-        let asked = self.asked.borrow();
+    /// Notes every key that may not stand here, and every one that must and does not. A misspelt
+    /// key is both; it is noted once.
+    fn finish(self) {
         let mut meant_keys = Vec::new();
         for (key, _) in self.entries.iter() {
             let word = key.get_ref().as_ref();
-            if asked.contains(&word) {
+            if self.keys.iter().any(|key| key.name == word) {
                 continue;
             }
-            let absent = asked.iter().copied().filter(|key| !self.has(key));
-            let twin = asked.iter().copied().find(|key| self.misspelt(key) == Some(word));
+            let names = || self.keys.iter().map(|key| key.name);
+            let twin = names().find(|name| self.misspelt(name) == Some(word));
+            let absent = names().filter(|name| !self.has(name));
             let meant = twin.or_else(|| nearest(word, absent));
             meant_keys.extend(meant);
             let message = format!("unknown key `{}` {}", shown(word, 40), self.place());
-            self.findings.note(&key.span(), message, allowed_keys(meant, &asked));
+            self.findings.note(&key.span(), message, self.allowed(meant));
         }
-        for (key, wanted) in self.missing.take() {
-            if !meant_keys.contains(&key) {
-                let message = format!("there is no `{key}` {}", self.place());
-                self.findings.note(&self.span, message, format!("add `{key}`, {wanted}"));
+        for key in self.keys {
+            if self.wants(key) && !self.has(key.name) && !meant_keys.contains(&key.name) {
+                let message = format!("there is no `{}` {}", key.name, self.place());
+                let help = format!("add `{}`, {}", key.name, self.wanted(key));
+                // At the top, what is missing there comes first.
+                if self.name.is_empty() {
+                    self.findings.note(&self.span, message, help);
+                } else {
+                    self.findings.note_absence(&self.span, message, help);
+                }
             }
         }
+    }
+
+    fn wants(&self, key: &Key) -> bool {
+        match key.given {
+            Given::Required => true,
+            Given::RequiredWith(section, _) => self.root.contains_key(section),
+            Given::OneOf
+            | Given::Optional(_)
+            | Given::Number(_)
+            | Given::NumberOrIf(..)
+            | Given::PercentOf(..)
+            | Given::Whole(_)
+            | Given::Flag(_) => false,
+        }
+    }
+
+    fn wanted(&self, key: &Key) -> String {
+        match key.kind {
+            Kind::Number { from, to, .. } => {
+                format!("a number from {} to {}", plain(from), plain(to))
+            }
+            Kind::Whole { from, to, .. } => format!("a whole number from {from} to {to}"),
+            Kind::Flag => "true or false".to_owned(),
+            Kind::Text { bytes_max } => {
+                format!("text of at most {bytes_max} bytes, in quotation marks")
+            }
+            Kind::Word(words) => format!("one of {}", one_of(words())),
+            Kind::Section(_) => format!("a section: [{}]", self.path(key.name)),
+            Kind::List { .. } => {
+                format!("sections, one or more: [[{}]]", self.path(key.name))
+            }
+        }
+    }
+
+    /// How many of the keys there are of which there may be one.
+    fn alternatives(&self) -> usize {
+        let one_of = |key: &&Key| matches!(key.given, Given::OneOf) && self.has(key.name);
+        self.keys.iter().filter(one_of).count()
+    }
+
+    fn has(&self, key: &str) -> bool {
+        self.entries.contains_key(key)
+    }
+
+    fn value(&self, key: &Key) -> Option<&'d Spanned<DeValue<'d>>> {
+        self.entries.get(key.name)
+    }
+
+    /// The number of a key, if it is one that may be, with nothing noted.
+    fn known_number(&self, key: &Key) -> Option<f64> {
+        let Kind::Number { from, to, .. } = key.kind else { return None };
+        let number = value::number(self.value(key)?.get_ref()).ok()?;
+        (from..=to).contains(&number).then_some(number)
     }
 
     /// The misspelt head of the section `key`: where `[work]` is written `[wrok]` and
@@ -304,105 +256,76 @@ impl<'d> Table<'d> {
         if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
     }
 
-    fn optional(&self, key: &'static str) -> Option<&'d Spanned<DeValue<'d>>> {
-        self.asked.borrow_mut().push(key);
-        self.entries.get(key)
-    }
-
-    fn required(
-        &self,
-        key: &'static str,
-        wanted: impl Fn() -> String,
-    ) -> Option<&'d Spanned<DeValue<'d>>> {
-        let value = self.optional(key);
-        if value.is_none() {
-            self.missing.borrow_mut().push((key, wanted()));
-        }
-        value
-    }
-
     fn ranged(
         &self,
-        key: &'static str,
+        key: &str,
         value: &Spanned<DeValue<'_>>,
         allowed: &RangeInclusive<f64>,
     ) -> Option<f64> {
-        let number = self.judged(key, value::number(value.get_ref()))?;
+        let number = self.judged(key, value, value::number(value.get_ref()))?;
         if allowed.contains(&number) {
             return Some(number);
         }
         let side = if number < *allowed.start() { "too small" } else { "too large" };
-        self.note(
-            key,
+        self.findings.note(
+            &value.span(),
             format!("`{key}` is {}, which is {side}", plain(number)),
             format!("allowed: {} to {}", plain(*allowed.start()), plain(*allowed.end())),
         );
         None
     }
 
-    fn chosen<T: Clone>(
+    fn inner(
         &self,
-        key: &'static str,
-        value: &Spanned<DeValue<'_>>,
-        choices: &[(&str, T)],
-    ) -> Option<T> {
-        let word = self.judged(key, value::text(value.get_ref(), WORD_BYTES_MAX))?;
-        let found = choices.iter().find(|(choice, _)| *choice == word);
-        if found.is_none() {
-            let meant = nearest(&word, choices.iter().map(|(word, _)| *word))
-                .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
-            self.note(
-                key,
-                format!("`{key}` is \"{}\", which is not known here", shown(&word, 40)),
-                format!("{meant}allowed: {}", one_of(choices)),
-            );
-        }
-        found.map(|(_, meaning)| meaning.clone())
-    }
-
-    fn as_table(
-        &self,
-        key: &'static str,
+        key: &Key,
+        keys: &'static [Key],
         value: &'d Spanned<DeValue<'d>>,
-    ) -> Option<Table<'d>> {
-        let path = self.path(key);
+    ) -> Option<Self> {
+        let name = self.path(key.name);
         if let Some(entries) = value.get_ref().as_table() {
-            return Some(Table::new(&path, entries, value.span(), self.findings));
+            let (root, findings) = (self.root, self.findings);
+            return Some(Table { keys, name, entries, span: value.span(), root, findings });
         }
         let kind = value::kind_of(value.get_ref());
         self.findings.note(
             &value.span(),
-            format!("`{path}` must be a section, and this is {kind}"),
-            format!("write `{key} = {{ key = value }}` or a line [{path}] above its keys"),
+            format!("`{name}` must be a section, and this is {kind}"),
+            format!(
+                "write `{} = {{ key = value }}` or a line [{name}] above its keys",
+                key.name
+            ),
         );
         None
     }
 
-    fn judged<T>(&self, key: &'static str, result: Result<T, Wrong>) -> Option<T> {
-        result
-            .map_err(|wrong| self.note(key, format!("`{key}` {}", wrong.message), wrong.help))
-            .ok()
+    fn judged<T>(
+        &self,
+        key: &str,
+        value: &Spanned<DeValue<'_>>,
+        result: Result<T, Wrong>,
+    ) -> Option<T> {
+        let note = |wrong: Wrong| {
+            let message = format!("`{key}` {}", wrong.message);
+            self.findings.note(&value.span(), message, wrong.help);
+        };
+        result.map_err(note).ok()
+    }
+
+    fn allowed(&self, meant: Option<&str>) -> String {
+        let names = self.keys.iter().map(|key| format!("`{}`", key.name));
+        let list = names.collect::<Vec<_>>().join(", ");
+        match meant {
+            Some(meant) if self.keys.len() > KEYS_SHOWN => format!("did you mean `{meant}`?"),
+            Some(meant) => format!("did you mean `{meant}`? allowed here: {list}"),
+            None => format!("allowed here: {list}"),
+        }
     }
 }
 
 /// Longest list of keys that helps somebody to whom a key was suggested already.
 const KEYS_SHOWN: usize = 6;
 
-fn allowed_keys(meant: Option<&str>, asked: &[&str]) -> String {
-    let mut keys: Vec<&str> = Vec::new();
-    for key in asked {
-        if !keys.contains(key) {
-            keys.push(key);
-        }
-    }
-    let list = keys.iter().map(|key| format!("`{key}`")).collect::<Vec<_>>().join(", ");
-    match meant {
-        Some(meant) if keys.len() > KEYS_SHOWN => format!("did you mean `{meant}`?"),
-        Some(meant) => format!("did you mean `{meant}`? allowed here: {list}"),
-        None => format!("allowed here: {list}"),
-    }
-}
-
-fn one_of<T>(choices: &[(&str, T)]) -> String {
-    choices.iter().map(|(word, _)| format!("\"{word}\"")).collect::<Vec<_>>().join(", ")
+/// Words as a message lists them.
+pub(super) fn one_of<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
+    words.into_iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ")
 }

@@ -6,22 +6,21 @@ use saggar_plant::spec::{MainsSpec, SensorSpec};
 
 use super::chamber::Insulation;
 use super::power::HeaterRead;
-use crate::document::Table;
+use crate::document::Notes;
 
 /// A sensor must be readable for this much above the furnace's limit (K): a limit that nothing
 /// could see passed is none.
 const SENSOR_ROOM_K: f64 = 20.0;
 
 pub(super) fn sensors(
-    root: &Table<'_>,
+    notes: Notes<'_>,
     control: Option<&SensorSpec>,
     limit: Option<&SensorSpec>,
     limits: Option<&Limits>,
 ) {
     if control.is_some_and(|sensor| sensor.kind == ThermocoupleType::B) {
-        root.note_inside(
-            "control_sensor",
-            "type",
+        notes.value(
+"control_sensor.type",
             format!(
                 "a type B cannot be read below {TYPE_B_FLOOR_C} °C, so a cold start would be blind"
             ),
@@ -36,9 +35,8 @@ pub(super) fn sensors(
         let (_, hottest_c) = kind.range_c();
         let highest = hottest_c - SENSOR_ROOM_K;
         if furnace_max > highest {
-            root.note_inside(
-                section,
-                "type",
+            notes.value(
+                &format!("{section}.type"),
                 format!(
                     "a type {} ends at {hottest_c} °C, too low for a furnace limit of \
                      {furnace_max} °C",
@@ -51,16 +49,15 @@ pub(super) fn sensors(
 }
 
 pub(super) fn insulation(
-    root: &Table<'_>,
+    notes: Notes<'_>,
     insulation: Option<&Insulation>,
     limits: Option<&Limits>,
 ) {
     let (Some(insulation), Some(limits)) = (insulation, limits) else { return };
     let furnace_max = f64::from(limits.furnace_max.get());
     if furnace_max > insulation.rated_c {
-        root.note_inside(
-            "limits",
-            "furnace_max_celsius",
+        notes.value(
+            "limits.furnace_max_celsius",
             format!(
                 "{furnace_max} °C is above the {} °C that the insulation is rated for",
                 insulation.rated_c
@@ -71,7 +68,7 @@ pub(super) fn insulation(
 }
 
 pub(super) fn power(
-    root: &Table<'_>,
+    notes: Notes<'_>,
     heater: Option<&HeaterRead>,
     mains: Option<&MainsSpec>,
     feed_forward: Option<&heapless::Vec<FeedForward, TABLE_POINTS_MAX>>,
@@ -81,9 +78,8 @@ pub(super) fn power(
     if let Some(mains) = mains {
         let current_ma = rated_w / mains.nominal_v * 1e3;
         if f64::from(heater.conducting_ma) > 0.5 * current_ma {
-            root.note_inside(
-                "heater",
-                "conducting_milliampere",
+            notes.value(
+                "heater.conducting_milliampere",
                 format!(
                     "{} mA is more than half of the heater's own {current_ma:.0} mA",
                     heater.conducting_ma
@@ -95,9 +91,8 @@ pub(super) fn power(
     let hungry =
         feed_forward.into_iter().flatten().find(|point| f64::from(point.hold_w) > rated_w);
     if let Some(point) = hungry {
-        root.note_inside(
-            "heater",
-            "rated_watt",
+        notes.value(
+"heater.rated_watt",
             format!(
                 "to hold {} °C takes {} W by [[feed_forward]], more than the heater's {rated_w} W",
                 point.at.get(),
@@ -108,9 +103,9 @@ pub(super) fn power(
     }
 }
 
-pub(super) fn closure(root: &Table<'_>, closure: Option<Closure>, has_pump: bool) {
+pub(super) fn closure(notes: Notes<'_>, closure: Option<Closure>, has_pump: bool) {
     if has_pump && closure == Some(Closure::Door) {
-        root.note(
+        notes.value(
             "closure",
             "a door with a pump is not supported: nothing would press it shut",
             "write closure = \"lift\", or take [vacuum] away",

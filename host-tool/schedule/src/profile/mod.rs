@@ -1,8 +1,8 @@
 //! Furnace profiles: one file that says what a furnace is, to the simulation and to the
 //! control core.
 //!
-//! [`Profile::read`] reads the sections one by one ([`chamber`], [`instruments`], [`power`],
-//! [`limits`]) and then checks them against each other ([`cross`]).
+//! [`crate::keys`] is what may stand in one. [`chamber`], [`instruments`], [`power`] and [`limits`] make of
+//! its sections what the simulation and the core take; [`cross`] checks them against each other.
 
 mod chamber;
 mod cross;
@@ -13,11 +13,12 @@ mod power;
 use std::path::Path;
 use std::sync::Arc;
 
-use saggar_core::furnace::{Closure, Furnace};
-use saggar_core::programme::NAME_BYTES_MAX;
+use saggar_core::furnace::Furnace;
 use saggar_plant::spec::FurnaceSpec;
 
-use crate::document::{Document, Table};
+use crate::compiled;
+use crate::document::{Document, Notes, Section as _};
+use crate::keys;
 use saggar_files::{Finding, Findings, Source};
 
 /// A furnace as its profile says it.
@@ -39,7 +40,7 @@ impl Profile {
     /// # Errors
     /// Everything that is wrong with it.
     pub fn load(path: &Path) -> Result<Self, Vec<Finding>> {
-        let source = Source::read(path).map_err(|finding| vec![finding])?;
+        let source = compiled::source(path).map_err(|finding| vec![finding])?;
         Self::from_source(&Arc::new(source))
     }
 
@@ -57,49 +58,45 @@ impl Profile {
     }
 
     fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
-        let document = Document::parse(source, findings)?;
-        let root = document.root();
-        if root.is_empty() {
+        let document = Document::parse(source, findings, &keys::lists())?;
+        if document.is_empty() {
             let help = "start from one of the examples in docs/furnaces";
             findings.note(&(0..0), "the file is empty", help);
             return None;
         }
-        if root.has("stage") && !root.has("chamber") {
+        if let (Some(stage), None) = (document.key("stage"), document.key("chamber")) {
             findings.note(
-                &root.key_span("stage"),
+                &stage,
                 "this is a schedule, not a furnace profile",
                 "give schedules alone, and profiles with --furnace",
             );
             return None;
         }
-        Self::from_table(root, source.digest())
+        let (keys, places) = document.read::<keys::Profile>();
+        let notes = Notes { findings, places: &places };
+        Self::of(&keys.filled(), source.digest(), notes)
     }
 
-    fn from_table(root: Table<'_>, digest: String) -> Option<Self> {
-        let name = root.text("name", NAME_BYTES_MAX);
-        let closure =
-            root.choice("closure", &[("lift", Closure::Lift), ("door", Closure::Door)]);
-        let travel_s = root.number("closure_travel_second", 0.1..=120.0);
-        let room_c = root.number_or("room_celsius", 5.0..=45.0, 23.0);
-        let chamber = root.table("chamber").and_then(chamber::chamber);
-        let insulation = root.table("insulation").and_then(chamber::insulation);
-        let table = root.table("table").and_then(chamber::table);
-        let pin = root.table("pin").and_then(chamber::pin);
-        let mains = root.table("mains").and_then(power::mains);
-        let heater = root.table("heater").and_then(power::heater);
-        let control = root.table("control_sensor").and_then(instruments::sensor);
-        let limit = root.table("limit_sensor").and_then(instruments::sensor);
+    /// The furnace of these keys, with a finding for all that does not fit together.
+    fn of(keys: &keys::Profile, digest: String, notes: Notes<'_>) -> Option<Self> {
+        let chamber = keys.chamber.as_ref().and_then(|keys| chamber::chamber(keys, notes));
+        let insulation =
+            keys.insulation.as_ref().and_then(|keys| chamber::insulation(keys, notes));
+        let mains = keys.mains.as_ref().and_then(|keys| power::mains(keys, notes));
+        let heater = keys.heater.as_ref().and_then(power::heater);
+        let control = keys.control_sensor.as_ref().and_then(instruments::sensor);
+        let limit = keys.limit_sensor.as_ref().and_then(instruments::sensor);
         let volume_m3 = chamber.as_ref().map(|chamber| chamber.volume_m3);
-        let vacuum = root.table_if("vacuum").map(|table| instruments::vacuum(table, volume_m3));
-        let limits =
-            root.table("limits").and_then(|table| limits::limits(table, vacuum.is_some()));
-        let gains = limits::gains(&root);
-        let feed_forward = limits::feed_forward(&root);
-        cross::sensors(&root, control.as_ref(), limit.as_ref(), limits.as_ref());
-        cross::insulation(&root, insulation.as_ref(), limits.as_ref());
-        cross::power(&root, heater.as_ref(), mains.as_ref(), feed_forward.as_ref());
-        cross::closure(&root, closure, vacuum.is_some());
-        root.finish();
+        let vacuum =
+            keys.vacuum.as_ref().map(|keys| instruments::vacuum(keys, volume_m3, notes));
+        let limits = keys.limits.as_ref().and_then(|keys| limits::limits(keys, notes));
+        let gains = keys.gains.as_ref().and_then(|keys| limits::gains(keys, notes));
+        let feed_forward =
+            keys.feed_forward.as_ref().and_then(|keys| limits::feed_forward(keys, notes));
+        cross::sensors(notes, control.as_ref(), limit.as_ref(), limits.as_ref());
+        cross::insulation(notes, insulation.as_ref(), limits.as_ref());
+        cross::power(notes, heater.as_ref(), mains.as_ref(), feed_forward.as_ref());
+        cross::closure(notes, keys.closure, vacuum.is_some());
 
         let (heater, mains, control, limit) = (heater?, mains?, control?, limit?);
         let (pump, vacuum) = match vacuum {
@@ -113,21 +110,21 @@ impl Profile {
             heater: power::core_heater(&heater, &mains, feed_forward?),
             gains: gains?,
             vacuum,
-            closure: closure?,
+            closure: keys.closure?,
         };
         let spec = FurnaceSpec {
             chamber: chamber?,
             insulation: insulation?.spec,
             heater: heater.spec,
-            table: table?,
-            pin: pin?,
+            table: chamber::table(keys.table.as_ref()?)?,
+            pin: chamber::pin(keys.pin.as_ref()?)?,
             control_sensor: control,
             limit_sensor: limit,
             pump,
             mains,
-            ambient_c: room_c,
-            closure_travel_s: travel_s?,
+            ambient_c: keys.room_celsius?,
+            closure_travel_s: keys.closure_travel_second?,
         };
-        Some(Self { name: name?, digest, spec, furnace })
+        Some(Self { name: keys.name.clone()?, digest, spec, furnace })
     }
 }

@@ -2,19 +2,24 @@
 
 use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
 
-use super::{Lowered, StagePlace};
+use super::{Draft, Lowered, Pace, StageKind};
 use crate::profile::Profile;
-use saggar_files::{Findings, Span};
+use saggar_files::Findings;
 use saggar_plant::say::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
 /// may run is for `findings` to say.
-pub fn judge(lowered: &Lowered, profile: &Profile, findings: &Findings) -> Option<Image> {
+pub fn judge(
+    draft: &Draft,
+    lowered: &Lowered,
+    profile: &Profile,
+    findings: &Findings,
+) -> Option<Image> {
     let image = match Image::of(&lowered.programme) {
         Ok(image) => image,
         Err(_) => {
-            findings.note(
-                &(0..0),
+            findings.note_at(
+                draft.places.value(""),
                 format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
                 "join stages, or make two schedules of it",
             );
@@ -33,7 +38,7 @@ pub fn judge(lowered: &Lowered, profile: &Profile, findings: &Findings) -> Optio
         open |= finding.fault == Fault::HeatWhileOpen;
         // Where a stage is missing, what depends on the stages before it is a guess.
         if lowered.whole || stands_alone(&finding.fault) {
-            tell(&finding, lowered, profile, findings);
+            tell(&finding, draft, lowered, profile, findings);
         }
     });
     Some(image)
@@ -59,43 +64,64 @@ const fn stands_alone(fault: &Fault) -> bool {
     }
 }
 
-fn tell(finding: &Finding, lowered: &Lowered, profile: &Profile, findings: &Findings) {
+fn tell(
+    finding: &Finding,
+    draft: &Draft,
+    lowered: &Lowered,
+    profile: &Profile,
+    findings: &Findings,
+) {
     let place = finding.step.and_then(|step| lowered.map.place(step));
-    let kind =
-        place.and_then(|place| place.stage.kind.as_ref()).map_or("step", |kind| kind.word());
+    let kind = place.map_or("step", |place| place.stage.kind.word());
     let (message, help) = words(&finding.fault, kind, &profile.name);
-    findings.note(&span(&finding.fault, place, lowered), message, help);
+    // The programme as a whole: its first stage stands for it.
+    let Some(stage) = place.or_else(|| lowered.map.places().first()) else {
+        return findings.note_at(draft.places.value(""), message, help);
+    };
+    let spot = place.and_then(|place| key_of(&finding.fault, &place.stage.kind));
+    let vacuum = stage.vacuum.map(|(number, _)| number);
+    let number = match (&finding.fault, vacuum) {
+        (
+            Fault::NoPump | Fault::BadPressure { .. } | Fault::NeverDrawn { .. },
+            Some(number),
+        ) => number,
+        (_, _) => stage.number,
+    };
+    draft.note(findings, number - 1, spot, message, help);
 }
 
-/// Where a fault stands in the file.
-fn span(fault: &Fault, place: Option<&StagePlace>, lowered: &Lowered) -> Span {
-    let Some(place) = place else {
-        // The programme as a whole: its first stage stands for it.
-        return lowered.map.places().first().map_or(0..0, |first| first.stage.span.clone());
-    };
-    let of_vacuum = |key: &str| {
-        place.vacuum.as_ref().map_or_else(|| place.stage.span.clone(), |stage| stage.spot(key))
-    };
+/// The key of its stage that a fault is about, or of the vacuum over it; `None` if it is the stage.
+fn key_of(fault: &Fault, kind: &StageKind) -> Option<&'static str> {
     match fault {
-        Fault::TooHot { .. } => place.stage.spot("to_celsius"),
-        Fault::TooCold { .. } => either(place, "to_celsius", "below_celsius"),
-        Fault::NoRate | Fault::TooFast { .. } => either(place, "kelvin_per_minute", "minutes"),
-        Fault::BadBand { .. } => place.stage.spot("band_kelvin"),
-        Fault::NoTime => place.stage.spot("minutes"),
-        Fault::NoPump => place.vacuum.as_ref().unwrap_or(&place.stage).span.clone(),
-        Fault::BadPressure { .. } => of_vacuum("to_hectopascal"),
-        Fault::NeverDrawn { .. } => of_vacuum("from_celsius"),
+        Fault::TooHot { .. } => Some("to_celsius"),
+        Fault::TooCold { .. } => match kind {
+            StageKind::Ramp { .. } => Some("to_celsius"),
+            StageKind::Cool { .. } => Some("below_celsius"),
+            StageKind::Soak { .. }
+            | StageKind::Vacuum { .. }
+            | StageKind::Opening { .. }
+            | StageKind::Hold { .. } => None,
+        },
+        Fault::NoRate | Fault::TooFast { .. } => match kind {
+            StageKind::Ramp { pace: Pace::KelvinPerMinute(_), .. } => Some("kelvin_per_minute"),
+            StageKind::Ramp { pace: Pace::Minutes(_), .. } => Some("minutes"),
+            StageKind::Soak { .. }
+            | StageKind::Cool { .. }
+            | StageKind::Vacuum { .. }
+            | StageKind::Opening { .. }
+            | StageKind::Hold { .. } => None,
+        },
+        Fault::BadBand { .. } => Some("band_kelvin"),
+        Fault::NoTime => Some("minutes"),
+        Fault::BadPressure { .. } => Some("to_hectopascal"),
+        Fault::NeverDrawn { .. } => Some("from_celsius"),
         Fault::Empty
+        | Fault::NoPump
         | Fault::TooLong { .. }
         | Fault::NothingToHold
         | Fault::OpenUnderVacuum
-        | Fault::HeatWhileOpen => place.stage.span.clone(),
+        | Fault::HeatWhileOpen => None,
     }
-}
-
-/// The place of the first key, or of the second where the first is left out.
-fn either(place: &StagePlace, first: &str, second: &str) -> Span {
-    place.stage.spot(if place.stage.gives(first) { first } else { second })
 }
 
 /// What a fault is, and what to do about it. `kind` is what the step does, in a word.

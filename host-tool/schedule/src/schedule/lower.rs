@@ -4,9 +4,8 @@ use saggar_core::programme::{
     Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
 };
 
-use super::stages::NAME_BYTES_MAX;
-use super::{Pace, Schedule, Stage, StageKind};
-use saggar_files::{Findings, nearest, shown};
+use super::{Draft, Pace, Stage, StageKind, Vacuum};
+use saggar_files::{Findings, nearest};
 
 /// A schedule as a programme, and the way back.
 #[derive(Clone, Debug)]
@@ -26,14 +25,14 @@ pub struct StageMap {
 }
 
 /// The stage that a step comes from.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct StagePlace {
     /// Which stage, from 1.
     pub number: usize,
     /// The stage.
     pub stage: Stage,
-    /// The vacuum stage that the step is under.
-    pub vacuum: Option<Stage>,
+    /// The vacuum stage that the step is under: which one, and what it draws.
+    pub vacuum: Option<(usize, Vacuum)>,
 }
 
 impl StageMap {
@@ -61,11 +60,7 @@ impl StageMap {
 impl StagePlace {
     /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
     pub fn phrase(&self) -> String {
-        let number = self.number;
-        match &self.stage.name {
-            Some(name) => format!("stage {number} \"{}\"", shown(name, NAME_BYTES_MAX)),
-            None => format!("stage {number}"),
-        }
+        self.stage.phrase(self.number)
     }
 }
 
@@ -77,11 +72,12 @@ const NO_RATE_MK_PER_MIN: u32 = 1;
 struct Cover {
     index: usize,
     last: usize,
+    draw: Vacuum,
     carried: VacuumStage,
 }
 
 struct Lowering<'s> {
-    stages: &'s [Stage],
+    draft: &'s Draft,
     findings: &'s Findings,
     timeline: Timeline,
     /// A stage could not be read, and no ramp has come since: the timeline has a gap.
@@ -93,9 +89,9 @@ struct Lowering<'s> {
 }
 
 /// Turns the stages into steps and notes what cannot be said in steps.
-pub fn lower(schedule: &Schedule, findings: &Findings) -> Lowered {
+pub fn lower(draft: &Draft, findings: &Findings) -> Lowered {
     let mut lowering = Lowering {
-        stages: &schedule.stages,
+        draft,
         findings,
         timeline: Timeline::start(),
         lost: false,
@@ -104,22 +100,23 @@ pub fn lower(schedule: &Schedule, findings: &Findings) -> Lowered {
         places: Vec::new(),
         whole: true,
     };
-    for (index, stage) in schedule.stages.iter().enumerate() {
+    for (index, stage) in draft.stages.iter().enumerate() {
         lowering.stage(index, stage);
     }
-    lowering.finish(&schedule.name)
+    lowering.finish(&draft.name)
 }
 
 impl Lowering<'_> {
-    fn stage(&mut self, index: usize, stage: &Stage) {
+    fn stage(&mut self, index: usize, stage: &Stage<Option<StageKind>>) {
         match &stage.kind {
-            Some(StageKind::Vacuum { until_end_of, .. }) => {
-                self.vacuum(index, stage, until_end_of)
+            Some(StageKind::Vacuum { draw, until_end_of }) => {
+                self.vacuum(index, *draw, until_end_of);
             }
             Some(kind) => {
-                if let Some(action) = self.action(stage, kind) {
+                if let Some(action) = self.action(index, kind) {
                     self.timeline.pass(&action);
-                    self.push(index, stage, action);
+                    let (name, question) = (stage.name.clone(), stage.question.clone());
+                    self.push(index, Stage { kind: kind.clone(), name, question }, action);
                 }
             }
             None => (self.whole, self.lost) = (false, true),
@@ -127,25 +124,26 @@ impl Lowering<'_> {
         self.end_cover(index);
     }
 
-    fn push(&mut self, index: usize, stage: &Stage, action: Action) {
-        let vacuum = self.cover.as_ref().map(|cover| cover.carried);
-        if let (Action::Move { .. }, Some(cover)) = (action, &self.cover) {
-            self.findings.note(
-                &stage.span,
+    fn push(&mut self, index: usize, stage: Stage, action: Action) {
+        let cover = self.cover.as_ref();
+        if let (Action::Move { .. }, Some(cover)) = (action, cover) {
+            self.note(
+                index,
+                None,
                 "the chamber cannot be moved while it is under vacuum",
                 format!("end the vacuum of stage {} before this stage", cover.index + 1),
             );
         }
-        let of = self.cover.as_ref().and_then(|cover| self.stages.get(cover.index)).cloned();
-        self.steps.push(Step { action, vacuum });
-        self.places.push(StagePlace { number: index + 1, stage: stage.clone(), vacuum: of });
+        let vacuum = cover.map(|cover| (cover.index + 1, cover.draw));
+        self.steps.push(Step { action, vacuum: cover.map(|cover| cover.carried) });
+        self.places.push(StagePlace { number: index + 1, stage, vacuum });
     }
 
-    fn action(&mut self, stage: &Stage, kind: &StageKind) -> Option<Action> {
+    fn action(&mut self, index: usize, kind: &StageKind) -> Option<Action> {
         Some(match *kind {
             StageKind::Ramp { to_celsius, pace } => {
                 let to_mc = milli(to_celsius);
-                let rate_mk_per_min = self.rate(stage, to_mc, pace).unwrap_or_else(|| {
+                let rate_mk_per_min = self.rate(index, to_mc, pace).unwrap_or_else(|| {
                     self.whole = false;
                     NO_RATE_MK_PER_MIN
                 });
@@ -171,14 +169,15 @@ impl Lowering<'_> {
     }
 
     /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
-    fn rate(&self, stage: &Stage, to_mc: i32, pace: Pace) -> Option<u32> {
+    fn rate(&self, index: usize, to_mc: i32, pace: Pace) -> Option<u32> {
         let minutes = match pace {
             Pace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
             Pace::Minutes(minutes) => minutes,
         };
         if self.timeline.basis() == Basis::Moved {
-            self.findings.note(
-                &stage.spot("minutes"),
+            self.note(
+                index,
+                Some("minutes"),
                 "after an opening nobody knows from which temperature this ramp starts",
                 "say `kelvin_per_minute` instead",
             );
@@ -191,8 +190,9 @@ impl Lowering<'_> {
         let rate_mk_per_min = way_mk / minutes;
         if rate_mk_per_min < 1.0 {
             let to = f64::from(to_mc) / 1e3;
-            self.findings.note(
-                &stage.spot("minutes"),
+            self.note(
+                index,
+                Some("minutes"),
                 format!("there is nothing to ramp: the setpoint is {to} °C already"),
                 "use a soak, or say `kelvin_per_minute`",
             );
@@ -201,10 +201,11 @@ impl Lowering<'_> {
         Some(count(rate_mk_per_min))
     }
 
-    fn vacuum(&mut self, index: usize, stage: &Stage, until: &str) {
+    fn vacuum(&mut self, index: usize, draw: Vacuum, until: &str) {
         if let Some(cover) = &self.cover {
-            self.findings.note(
-                &stage.span,
+            self.note(
+                index,
+                None,
                 format!(
                     "this vacuum begins before that of stage {} has ended",
                     cover.index + 1
@@ -212,46 +213,45 @@ impl Lowering<'_> {
                 "end the first one earlier, with `until_end_of`, or leave this one out",
             );
         }
-        let Some(StageKind::Vacuum { from_celsius, to_hectopascal, within_minutes, .. }) =
-            stage.kind
-        else {
-            return;
-        };
-        let Some(last) = self.last_of(index, stage, until) else {
+        let Some(last) = self.last_of(index, until) else {
             self.whole = false;
             return;
         };
         let carried = VacuumStage {
-            from_mc: milli(from_celsius),
-            to_pa: count(to_hectopascal * 100.0),
-            within_ms: count(within_minutes * 60e3),
+            from_mc: milli(draw.from_celsius),
+            to_pa: count(draw.to_hectopascal * 100.0),
+            within_ms: count(draw.within_minutes * 60e3),
         };
-        self.cover = Some(Cover { index, last, carried });
+        self.cover = Some(Cover { index, last, draw, carried });
     }
 
     /// The later stage of this name.
-    fn last_of(&self, index: usize, stage: &Stage, until: &str) -> Option<usize> {
-        let later = self.stages.iter().enumerate().skip(index + 1);
-        let named = |stage: &Stage| stage.name.as_deref() == Some(until);
+    fn last_of(&self, index: usize, until: &str) -> Option<usize> {
+        let stages = &self.draft.stages;
+        let later = stages.iter().enumerate().skip(index + 1);
+        let named = |stage: &Stage<_>| stage.name.as_deref() == Some(until);
         let found = later.clone().find(|(_, stage)| named(stage)).map(|(index, _)| index);
         if found.is_some() {
             return found;
         }
         // A name that could not be read may be the one.
-        if later.clone().any(|(_, stage)| stage.name.is_none() && stage.gives("name")) {
+        if later.clone().any(|(at, stage)| stage.name.is_none() && self.draft.gives(at, "name"))
+        {
             return None;
         }
-        let spot = stage.spot("until_end_of");
+        let spot = Some("until_end_of");
         let names: Vec<&str> = later.filter_map(|(_, stage)| stage.name.as_deref()).collect();
-        if index + 1 == self.stages.len() {
-            self.findings.note(
-                &stage.span,
+        if index + 1 == stages.len() {
+            self.note(
+                index,
+                None,
                 "no stage follows this vacuum",
                 "a vacuum covers the stages after it: move it up",
             );
-        } else if let Some(earlier) = self.stages.iter().take(index).position(named) {
-            self.findings.note(
-                &spot,
+        } else if let Some(earlier) = stages.iter().take(index).position(named) {
+            self.note(
+                index,
+                spot,
                 format!("\"{until}\" is stage {}, before this vacuum", earlier + 1),
                 "name a stage that comes after the vacuum",
             );
@@ -263,9 +263,19 @@ impl Lowering<'_> {
                 }
                 (None, names) => format!("stages named after it: \"{}\"", names.join("\", \"")),
             };
-            self.findings.note(&spot, format!("no later stage is named \"{until}\""), help);
+            self.note(index, spot, format!("no later stage is named \"{until}\""), help);
         }
         None
+    }
+
+    fn note(
+        &self,
+        index: usize,
+        key: Option<&str>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        self.draft.note(self.findings, index, key, message, help);
     }
 
     fn end_cover(&mut self, index: usize) {
@@ -280,7 +290,7 @@ impl Lowering<'_> {
                 self.steps.len()
             );
             let help = "join ramps of the same rate, or make two schedules of it";
-            self.findings.note(&place.stage.span, message, help);
+            self.note(place.number - 1, None, message, help);
         }
         let mut programme = Programme::new(name).unwrap_or_else(empty);
         for step in self.steps.iter().take(STEPS_MAX) {

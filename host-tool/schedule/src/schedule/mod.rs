@@ -1,68 +1,69 @@
-//! Schedules: what a person writes, and how it becomes a programme.
+//! Schedules: what a person or a program writes, and how it becomes a programme.
 //!
-//! [`Schedule::read`] takes the stages and the work out of a TOML file; [`lower`] turns the
-//! stages into the core's steps and keeps a [`StageMap`] from each step back to its place in the
-//! file; [`judge`] has the core verify the result on a furnace, with the core's findings shown
-//! at those places.
+//! A [`Schedule`] is plain data. [`Draft::read`] takes one out of a TOML file as far as it can be
+//! read, and keeps the places beside it; [`lower`] turns the stages into the core's steps and keeps
+//! a [`StageMap`] from each step back to its stage; [`judge`] has the core verify the result on a
+//! furnace. What is wrong is said at its place in the file, or of the stage by its number where
+//! there is no file.
 
+mod action;
+mod draft;
 mod judge;
 mod lower;
-mod phrase;
-mod reader;
 mod stages;
 mod summary;
 mod work;
 
 use std::path::PathBuf;
 
-use saggar_plant::spec::WorkSpec;
+use serde::Serialize;
 
-use saggar_files::Span;
+use crate::document::to_toml;
+use crate::keys;
+use crate::keys::schedule::Work;
 
+pub use action::vacuum_words;
+pub use draft::Draft;
 pub use judge::judge;
 pub use judge::words as fault_words;
 pub use lower::{Lowered, StageMap, StagePlace, lower};
 pub use summary::Summary;
 
-/// A schedule as its file says it.
-#[derive(Clone, Debug)]
+/// A schedule.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Schedule {
     /// Name of the programme that it becomes.
     pub name: String,
-    /// The furnace profile that the file names, and where; the path as written, or `None` if
-    /// something is wrong with it.
-    pub furnace: Option<(Option<PathBuf>, Span)>,
-    /// The work; `None` if something is wrong with it.
-    pub work: Option<WorkSpec>,
-    /// Where the file says how much of it there is: the count, or the area of one piece.
-    pub size_span: Span,
+    /// The furnace profile that it names, as written.
+    pub furnace: Option<PathBuf>,
+    /// The work, as written.
+    pub work: Work,
     /// The stages in order.
     pub stages: Vec<Stage>,
 }
 
 /// One stage of a schedule.
-#[derive(Clone, Debug)]
-pub struct Stage {
-    /// What happens; `None` if something is wrong with it, so that nothing can be said of it.
-    pub kind: Option<StageKind>,
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stage<K = StageKind> {
+    /// What happens.
+    pub kind: K,
     /// Its name, if it has one.
     pub name: Option<String>,
     /// What the operator is asked during a hold; stays on the desk.
     pub question: Option<String>,
-    /// Where it begins.
-    pub span: Span,
-    /// Where its values stand.
-    pub spots: Vec<(String, Span)>,
 }
 
-/// What happens in a stage.
-#[derive(Clone, Debug, PartialEq)]
+/// What happens in a stage. A step of a programme is one, too, with the rate as its pace; a vacuum
+/// is drawn during steps.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
 pub enum StageKind {
     /// The setpoint moves.
     Ramp {
         /// To here (°C).
         to_celsius: f64,
         /// How fast.
+        #[serde(flatten)]
         pace: Pace,
     },
     /// The setpoint stays, and time counts inside a band.
@@ -76,12 +77,9 @@ pub enum StageKind {
     },
     /// The following stages are fired under vacuum.
     Vacuum {
-        /// The pump runs from here (°C).
-        from_celsius: f64,
-        /// Absolute pressure to reach (hPa).
-        to_hectopascal: f64,
-        /// Time to reach it in (min).
-        within_minutes: f64,
+        /// What is drawn.
+        #[serde(flatten)]
+        draw: Vacuum,
         /// Name of the last stage under vacuum.
         until_end_of: String,
     },
@@ -107,7 +105,8 @@ pub enum StageKind {
 }
 
 /// How fast a ramp is.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Pace {
     /// At this rate (K/min).
     KelvinPerMinute(f64),
@@ -115,31 +114,26 @@ pub enum Pace {
     Minutes(f64),
 }
 
-impl StageKind {
-    /// The key that says this kind in a file.
-    pub const fn word(&self) -> &'static str {
-        match self {
-            Self::Ramp { .. } => "ramp",
-            Self::Soak { .. } => "soak",
-            Self::Vacuum { .. } => "vacuum",
-            Self::Cool { .. } => "cool",
-            Self::Opening { .. } => "opening",
-            Self::Hold { .. } => "hold",
-        }
-    }
+/// A vacuum.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Vacuum {
+    /// The pump runs from here (°C).
+    pub from_celsius: f64,
+    /// Absolute pressure to reach (hPa).
+    pub to_hectopascal: f64,
+    /// Time to reach it in (min).
+    pub within_minutes: f64,
 }
 
-impl Stage {
-    /// The file gives this key.
-    pub fn gives(&self, key: &str) -> bool {
-        self.spots.iter().any(|(spot, _)| spot == key)
-    }
-
-    /// Where the value of a key stands; the stage itself if it is left out.
-    pub fn spot(&self, key: &str) -> Span {
-        self.spots
-            .iter()
-            .find(|(spot, _)| spot == key)
-            .map_or_else(|| self.span.clone(), |(_, span)| span.clone())
+impl Schedule {
+    /// The text of a file that says it.
+    pub fn to_toml(&self) -> String {
+        let furnace = self.furnace.as_ref().map(|path| path.to_string_lossy().into_owned());
+        to_toml(&keys::Schedule {
+            name: Some(self.name.clone()),
+            furnace,
+            work: Some(self.work.clone()),
+            stage: Some(self.stages.iter().map(keys::schedule::Stage::from).collect()),
+        })
     }
 }

@@ -1,51 +1,26 @@
-//! The stages of a schedule file.
+//! Stages, from the keys of a file and back.
 
-use saggar_core::programme::STEPS_MAX;
-use saggar_plant::spec::{PRESSURE_MIN_HPA, STAGE_MAX_MIN};
-
-use super::{Pace, Stage, StageKind};
-use crate::document::Table;
-
-/// The keys that say what a stage does.
-const KINDS: [&str; 6] = ["ramp", "soak", "vacuum", "cool", "opening", "hold"];
-
-/// Longest name of a stage, and longest question (bytes).
-pub(super) const NAME_BYTES_MAX: usize = 32;
-const QUESTION_BYTES_MAX: usize = 200;
-
-/// More stages than this are not even read: most of them would be more steps than a programme
-/// may have.
-const STAGES_MAX: usize = 4 * STEPS_MAX;
-
-/// Patience of a soak that does not say it (min). Common practice, no source.
-const PATIENCE_MINUTES: f64 = 15.0;
-
-/// Shortest (min): half a second.
-const MINUTES_MIN: f64 = 0.01;
-
-/// Hottest temperature that any stage may name (°C): where platinum melts.
-const CELSIUS_MAX: f64 = 1768.0;
-
-/// Coldest: a heated chamber in a warm room cannot hold less.
-const CELSIUS_MIN: f64 = 20.0;
+use super::draft::stage_path;
+use super::{Pace, Stage, StageKind, Vacuum};
+use crate::document::{Given, Notes, Section};
+use crate::keys::schedule as keys;
 
 /// All stages.
-pub(super) fn read(root: &Table<'_>) -> Vec<Stage> {
-    let mut stages: Vec<Stage> =
-        root.tables("stage").into_iter().take(STAGES_MAX).map(stage).collect();
-    refuse_twins(root, &mut stages);
+pub(super) fn read(stages: &[keys::Stage], notes: Notes<'_>) -> Vec<Stage<Option<StageKind>>> {
+    let numbered = stages.iter().enumerate();
+    let stages: Vec<_> = numbered.map(|(index, keys)| stage(index, keys, notes)).collect();
+    refuse_twins(&stages, notes);
     stages
 }
 
 /// Two stages of one name cannot be told apart.
-fn refuse_twins(root: &Table<'_>, stages: &mut [Stage]) {
-    for later in 1..stages.len() {
-        let (before, rest) = stages.split_at(later);
-        let Some(Stage { name: Some(name), .. }) = rest.first() else { continue };
-        let first = before.iter().position(|stage| stage.name.as_deref() == Some(name));
-        if let (Some(first), Some(twin)) = (first, rest.first()) {
-            root.note_at(
-                &twin.spot("name"),
+fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: Notes<'_>) {
+    for (later, twin) in stages.iter().enumerate() {
+        let Some(name) = &twin.name else { continue };
+        let named = |stage: &Stage<_>| stage.name.as_ref() == Some(name);
+        if let Some(first) = stages.iter().take(later).position(named) {
+            notes.value(
+                &format!("{}.name", stage_path(later)),
                 format!("stage {} is named \"{name}\" as well", first + 1),
                 "give each named stage its own name",
             );
@@ -53,124 +28,145 @@ fn refuse_twins(root: &Table<'_>, stages: &mut [Stage]) {
     }
 }
 
-fn stage(table: Table<'_>) -> Stage {
-    let name = table.text_if("name", NAME_BYTES_MAX);
-    let present = table.present(&KINDS);
-    let mut spots = table.spots();
-    let mut kind = None;
-    let mut span = table.span().clone();
-    match present.as_slice() {
-        [] if table.has_only(&["name", "question"]) => table.note_at(
-            table.span(),
-            "this stage does nothing",
-            format!("give it one of: {}", KINDS.join(", ")),
-        ),
-        // A misspelt kind is an unknown key: that finding is enough.
-        [] => {}
-        [only] => {
-            span = table.key_span(only);
-            if let Some(inner) = table.table(only) {
-                spots.extend(inner.spots());
-                kind = read_kind(only, inner);
-            }
-        }
-        [first, second, ..] => table.note_at(
-            &table.key_span(second),
-            format!("a stage does one thing, and this one has `{first}` and `{second}`"),
-            format!("put `{second}` into a [[stage]] of its own"),
-        ),
-    }
-    let question = question(&table, &present);
-    table.finish();
-    Stage { kind, name, question, span, spots }
+/// The keys that say what a stage does.
+fn kinds() -> impl Iterator<Item = &'static str> {
+    let keys = keys::Stage::KEYS.iter().filter(|key| matches!(key.given, Given::OneOf));
+    keys.map(|key| key.name)
 }
 
-fn question(table: &Table<'_>, present: &[&str]) -> Option<String> {
-    let question = table.text_if("question", QUESTION_BYTES_MAX)?;
-    if !present.contains(&"hold") {
-        table.note(
-            "question",
+fn stage(index: usize, keys: &keys::Stage, notes: Notes<'_>) -> Stage<Option<StageKind>> {
+    let path = stage_path(index);
+    let of = |key: &str| format!("{path}.{key}");
+    let mut present: Vec<&str> = kinds().filter(|kind| notes.places.has(&of(kind))).collect();
+    present.sort_by_key(|kind| notes.places.key(&of(kind)).map(|span| span.start));
+    let kind = match present.as_slice() {
+        // A misspelt kind is an unknown key: that finding is enough.
+        [] if notes.places.is_odd(&path) => None,
+        [] => {
+            let help = format!("give it one of: {}", kinds().collect::<Vec<_>>().join(", "));
+            notes.value(&path, "this stage does nothing", help);
+            None
+        }
+        [_] => kind(keys, &path, notes),
+        [first, second, ..] => {
+            notes.key(
+                &of(second),
+                format!("a stage does one thing, and this one has `{first}` and `{second}`"),
+                format!("put `{second}` into a [[stage]] of its own"),
+            );
+            None
+        }
+    };
+    if keys.question.is_some() && !present.contains(&"hold") {
+        notes.value(
+            &of("question"),
             "only a hold waits for an answer",
             "take the question away, or ask it in a stage with `hold`",
         );
     }
-    Some(question)
+    Stage { kind, name: keys.name.clone(), question: keys.question.clone() }
 }
 
-fn read_kind(word: &str, table: Table<'_>) -> Option<StageKind> {
-    let minutes = || table.number("minutes", MINUTES_MIN..=STAGE_MAX_MIN);
-    let kind = match word {
-        "ramp" => ramp(&table),
-        "soak" => {
-            let minutes = minutes();
-            let band = table.number("band_kelvin", 0.5..=50.0);
-            let patience_minutes = table.number_or(
-                "patience_minutes",
-                MINUTES_MIN..=STAGE_MAX_MIN,
-                PATIENCE_MINUTES,
-            );
-            minutes.zip(band).map(|(minutes, band_kelvin)| StageKind::Soak {
-                minutes,
-                band_kelvin,
-                patience_minutes,
-            })
-        }
-        "vacuum" => vacuum(&table),
-        "cool" => table
-            .number("below_celsius", CELSIUS_MIN..=CELSIUS_MAX)
-            .map(|below_celsius| StageKind::Cool { below_celsius }),
-        "opening" => {
-            let open = table.choice("position", &[("open", true), ("shut", false)]);
-            let minutes = table.number("minutes", 0.0..=STAGE_MAX_MIN);
-            open.zip(minutes).map(|(open, minutes)| StageKind::Opening { open, minutes })
-        }
-        // `KINDS` has one more.
-        _ => {
-            let minutes = minutes();
-            let go_on = table.choice("then", &[("continue", true), ("end", false)]);
-            minutes.zip(go_on).map(|(minutes, go_on)| StageKind::Hold { minutes, go_on })
-        }
-    };
-    table.finish();
-    kind
+/// What a stage does whose keys say one thing, if they say all of it.
+fn kind(keys: &keys::Stage, path: &str, notes: Notes<'_>) -> Option<StageKind> {
+    if let Some(ramp) = &keys.ramp {
+        return self::ramp(ramp, &format!("{path}.ramp"), notes);
+    }
+    if let Some(soak) = keys.soak.as_ref().map(Section::filled) {
+        return Some(StageKind::Soak {
+            minutes: soak.minutes?,
+            band_kelvin: soak.band_kelvin?,
+            patience_minutes: soak.patience_minutes?,
+        });
+    }
+    if let Some(vacuum) = &keys.vacuum {
+        let draw = Vacuum {
+            from_celsius: vacuum.from_celsius?,
+            to_hectopascal: vacuum.to_hectopascal?,
+            within_minutes: vacuum.within_minutes?,
+        };
+        return Some(StageKind::Vacuum { draw, until_end_of: vacuum.until_end_of.clone()? });
+    }
+    if let Some(cool) = &keys.cool {
+        return Some(StageKind::Cool { below_celsius: cool.below_celsius? });
+    }
+    if let Some(opening) = &keys.opening {
+        let open = opening.position?.open;
+        return Some(StageKind::Opening { open, minutes: opening.minutes? });
+    }
+    let hold = keys.hold.as_ref()?;
+    Some(StageKind::Hold { minutes: hold.minutes?, go_on: hold.then?.go_on })
 }
 
-fn ramp(table: &Table<'_>) -> Option<StageKind> {
-    let to_celsius = table.number("to_celsius", CELSIUS_MIN..=CELSIUS_MAX);
-    let rate = table.number_if("kelvin_per_minute", 0.1..=1000.0);
-    let minutes = table.number_if("minutes", MINUTES_MIN..=STAGE_MAX_MIN);
-    let pace = match (table.has("kelvin_per_minute"), table.has("minutes")) {
-        (true, false) => rate.map(Pace::KelvinPerMinute),
-        (false, true) => minutes.map(Pace::Minutes),
+fn ramp(keys: &keys::Ramp, path: &str, notes: Notes<'_>) -> Option<StageKind> {
+    let has = |key: &str| notes.places.has(&format!("{path}.{key}"));
+    let pace = match (has("kelvin_per_minute"), has("minutes")) {
+        (true, false) => keys.kelvin_per_minute.map(Pace::KelvinPerMinute),
+        (false, true) => keys.minutes.map(Pace::Minutes),
         (true, true) => {
-            table.note_at(
-                &table.key_span("minutes"),
+            notes.key(
+                &format!("{path}.minutes"),
                 "a ramp has a rate or a time, and this one has both",
                 "keep `kelvin_per_minute` or `minutes`, not both",
             );
             None
         }
         (false, false) => {
-            table.note_at(
-                table.span(),
+            notes.value(
+                path,
                 "the ramp does not say how fast",
                 "add `kelvin_per_minute = 10`, say, or `minutes = 30`",
             );
             None
         }
     };
-    to_celsius.zip(pace).map(|(to_celsius, pace)| StageKind::Ramp { to_celsius, pace })
+    Some(StageKind::Ramp { to_celsius: keys.to_celsius?, pace: pace? })
 }
 
-fn vacuum(table: &Table<'_>) -> Option<StageKind> {
-    let from = table.number("from_celsius", CELSIUS_MIN..=CELSIUS_MAX);
-    let pressure = table.number("to_hectopascal", PRESSURE_MIN_HPA..=1013.0);
-    let within = table.number("within_minutes", MINUTES_MIN..=240.0);
-    let until_end_of = table.text("until_end_of", NAME_BYTES_MAX);
-    Some(StageKind::Vacuum {
-        from_celsius: from?,
-        to_hectopascal: pressure?,
-        within_minutes: within?,
-        until_end_of: until_end_of?,
-    })
+/// A stage as a file gives it.
+impl From<&Stage> for keys::Stage {
+    fn from(stage: &Stage) -> Self {
+        let mut keys = Self {
+            name: stage.name.clone(),
+            question: stage.question.clone(),
+            ..Self::default()
+        };
+        match stage.kind.clone() {
+            StageKind::Ramp { to_celsius, pace } => {
+                let (kelvin_per_minute, minutes) = match pace {
+                    Pace::KelvinPerMinute(rate) => (Some(rate), None),
+                    Pace::Minutes(minutes) => (None, Some(minutes)),
+                };
+                let to_celsius = Some(to_celsius);
+                keys.ramp = Some(keys::Ramp { to_celsius, kelvin_per_minute, minutes });
+            }
+            StageKind::Soak { minutes, band_kelvin, patience_minutes } => {
+                keys.soak = Some(keys::Soak {
+                    minutes: Some(minutes),
+                    band_kelvin: Some(band_kelvin),
+                    patience_minutes: Some(patience_minutes),
+                });
+            }
+            StageKind::Vacuum { draw, until_end_of } => {
+                keys.vacuum = Some(keys::Vacuum {
+                    from_celsius: Some(draw.from_celsius),
+                    to_hectopascal: Some(draw.to_hectopascal),
+                    within_minutes: Some(draw.within_minutes),
+                    until_end_of: Some(until_end_of),
+                });
+            }
+            StageKind::Cool { below_celsius } => {
+                keys.cool = Some(keys::Cool { below_celsius: Some(below_celsius) });
+            }
+            StageKind::Opening { open, minutes } => {
+                let position = Some(keys::Position { open });
+                keys.opening = Some(keys::Opening { position, minutes: Some(minutes) });
+            }
+            StageKind::Hold { minutes, go_on } => {
+                let then = Some(keys::Silence { go_on });
+                keys.hold = Some(keys::Hold { minutes: Some(minutes), then });
+            }
+        }
+        keys
+    }
 }

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use saggar_core::programme::{Action, Finding as Forbids, Image};
+use saggar_core::programme::{Finding as Forbids, Image};
 use saggar_device::wire::Refusal;
 use serde::Serialize;
 
@@ -15,7 +15,7 @@ use saggar_client::link::{Arrived, Failed, OnRetry, ReadBack, text_of};
 use saggar_files::{Finding, shown};
 use saggar_schedule::clearance::{self, Clearance};
 use saggar_schedule::firing::Firing;
-use saggar_schedule::schedule::{Summary, fault_words};
+use saggar_schedule::schedule::{StageKind, Summary, fault_words};
 
 /// What to upload, and where to.
 #[derive(Clone, Copy, Debug)]
@@ -153,13 +153,7 @@ fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
 /// Why a device must not run a programme, as a schedule's findings are told.
 fn forbidden(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
     let action = first.step.and_then(|index| image.steps().nth(usize::from(index)));
-    let kind = action.map_or("step", |step| match step.action {
-        Action::Ramp { .. } => "ramp",
-        Action::Soak { .. } => "soak",
-        Action::Cool { .. } => "cool",
-        Action::Move { .. } => "opening",
-        Action::Ask { .. } => "hold",
-    });
+    let kind = action.map_or("step", |step| StageKind::from(&step.action).word());
     let (message, help) = fault_words(&first.fault, kind, furnace);
     let place =
         first.step.map_or_else(String::new, |step| format!("step {}: ", u16::from(step) + 1));

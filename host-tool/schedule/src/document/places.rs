@@ -1,0 +1,121 @@
+//! Where the keys of a document stand, apart from what they say.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::key::{Key, Kind};
+use saggar_files::{Findings, Span};
+
+/// Where the known keys of a document stand. A key is named by its path: `limits.open_below_celsius`,
+/// `stage[3].ramp.minutes`, with the first of a list as number 1. Data that was never written has
+/// no places.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Places {
+    spots: BTreeMap<String, Spot>,
+    odd: BTreeSet<String>,
+}
+
+/// Where one key stands.
+#[derive(Clone, Debug, PartialEq)]
+struct Spot {
+    key: Span,
+    value: Span,
+}
+
+impl Places {
+    pub(super) fn of(root: &DeTable<'_>, keys: &'static [Key]) -> Self {
+        let mut places = Self::default();
+        places.put("", 0..0, 0..0);
+        places.section("", root, keys);
+        places
+    }
+
+    /// The document gives this key.
+    pub fn has(&self, path: &str) -> bool {
+        self.spots.contains_key(path)
+    }
+
+    /// The section has keys that are not known, or is none.
+    pub fn is_odd(&self, section: &str) -> bool {
+        self.odd.contains(section)
+    }
+
+    /// Where the value of a key stands; if it is left out, its section.
+    pub fn value(&self, path: &str) -> Option<&Span> {
+        self.spots.get(path).or_else(|| self.spots.get(above(path))).map(|spot| &spot.value)
+    }
+
+    /// Where a key itself stands; if it is left out, its section.
+    pub fn key(&self, path: &str) -> Option<&Span> {
+        self.spots.get(path).map(|spot| &spot.key).or_else(|| self.value(above(path)))
+    }
+
+    fn section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [Key]) {
+        for (word, value) in entries {
+            let Some(key) = keys.iter().find(|key| key.name == word.get_ref().as_ref()) else {
+                self.odd.insert(path.to_owned());
+                continue;
+            };
+            let dot = if path.is_empty() { "" } else { "." };
+            let path = format!("{path}{dot}{}", key.name);
+            self.put(&path, word.span(), value.span());
+            match key.kind {
+                Kind::Section(keys) => self.inner(&path, value, keys),
+                Kind::List { keys, .. } => {
+                    let array = value.get_ref().as_array();
+                    for (index, entry) in
+                        array.into_iter().flat_map(|all| all.iter()).enumerate()
+                    {
+                        let path = format!("{path}[{}]", index + 1);
+                        self.put(&path, entry.span(), entry.span());
+                        self.inner(&path, entry, keys);
+                    }
+                }
+                Kind::Number { .. }
+                | Kind::Whole { .. }
+                | Kind::Flag
+                | Kind::Text { .. }
+                | Kind::Word(_) => {}
+            }
+        }
+    }
+
+    fn inner(&mut self, path: &str, value: &Spanned<DeValue<'_>>, keys: &'static [Key]) {
+        match value.get_ref().as_table() {
+            Some(entries) => self.section(path, entries, keys),
+            None => _ = self.odd.insert(path.to_owned()),
+        }
+    }
+
+    fn put(&mut self, path: &str, key: Span, value: Span) {
+        self.spots.insert(path.to_owned(), Spot { key, value });
+    }
+}
+
+/// The section that a key stands in.
+fn above(path: &str) -> &str {
+    path.rsplit_once('.').map_or("", |(section, _)| section)
+}
+
+/// Findings on what a document says, each at the place of a key.
+#[derive(Clone, Copy, Debug)]
+pub struct Notes<'n> {
+    /// The findings.
+    pub findings: &'n Findings,
+    /// The places.
+    pub places: &'n Places,
+}
+
+impl Notes<'_> {
+    /// Notes something wrong with the value of a key.
+    pub fn value(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
+        self.findings.note_at(self.places.value(path), message, help);
+    }
+
+    /// Notes something wrong with a key being there.
+    pub fn key(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
+        self.findings.note_at(self.places.key(path), message, help);
+    }
+}

@@ -1,0 +1,176 @@
+//! The keys of a furnace profile: every section, with units, ranges and meanings.
+//!
+//! Who uses a value: the simulation (S), the controller (C), or the checks alone (K).
+
+use saggar_core::furnace::{Closure, TABLE_POINTS_MAX};
+use saggar_core::programme::NAME_BYTES_MAX;
+use saggar_core::sensors::ThermocoupleType;
+
+use crate::document::Given::{Number, Optional, Required, RequiredWith, Whole};
+use crate::document::{Words, list, number, section, section_of, text, whole, word};
+
+/// Smallest chamber (L).
+pub const VOLUME_MIN_LITRE: f64 = 0.05;
+
+section! {
+    /// A furnace profile.
+    Profile {
+        name: String = text(NAME_BYTES_MAX), Required, "what the furnace is called";
+        closure: Closure = word::<Closure>(), Required, "how it is shut; a door cannot have a pump", "C";
+        closure_travel_second: f64 = number("s", 0.1, 120.0), Required, "time of the lift or door from end to end", "S";
+        room_celsius: f64 = number("°C", 5.0, 45.0), Number(23.0), "the room around it", "S";
+        chamber: Chamber = section_of::<Chamber>(), Required, "the chamber and the muffle in it";
+        insulation: Insulation = section_of::<Insulation>(), Required, "around the muffle";
+        table: Table = section_of::<Table>(), Required, "what the work stands on";
+        pin: Pin = section_of::<Pin>(), Required, "what carries a piece";
+        mains: Mains = section_of::<Mains>(), Required, "where the power comes from";
+        heater: Heater = section_of::<Heater>(), Required, "what heats";
+        control_sensor: Sensor = section_of::<Sensor>(), Required, "the thermocouple that the control follows";
+        limit_sensor: Sensor = section_of::<Sensor>(), Required, "the one that only guards";
+        vacuum: Vacuum = section_of::<Vacuum>(), Optional("no pump"), "the pump, the vent and the gauge";
+        limits: Limits = section_of::<Limits>(), Required, "what nothing may exceed";
+        gains: Vec<Gain> = list::<Gain>(TABLE_POINTS_MAX), Required, "the trim of the control, over temperature";
+        feed_forward: Vec<FeedForward> = list::<FeedForward>(TABLE_POINTS_MAX), Required, "the power that a temperature takes";
+    }
+}
+
+section! {
+    /// `[chamber]`.
+    Chamber {
+        volume_litre: f64 = number("L", VOLUME_MIN_LITRE, 50.0), Required, "what the pump empties; at most twice the muffle", "S";
+        muffle_radius_millimetre: f64 = number("mm", 10.0, 300.0), Required, "inner radius of the muffle", "S";
+        muffle_height_millimetre: f64 = number("mm", 10.0, 600.0), Required, "inner height of the muffle", "S";
+        muffle_gram: f64 = number("g", 5.0, 50_000.0), Required, "mass of the muffle", "S";
+        muffle_emissivity: f64 = number("", 0.05, 1.0), Required, "of its face to the work", "S";
+    }
+}
+
+section! {
+    /// `[insulation]`.
+    Insulation {
+        rated_celsius: f64 = number("°C", 600.0, 2000.0), Required, "hottest face allowed for ever", "K";
+        thickness_millimetre: f64 = number("mm", 5.0, 300.0), Required, "from the hot face to the cold one", "S";
+        hot_area_square_centimetre: f64 = number("cm²", 20.0, 20_000.0), Required, "face to the muffle", "S";
+        cold_area_square_centimetre: f64 = number("cm²", 20.0, 50_000.0), Required, "face to the case, not below the hot one", "S";
+        kilogram_per_cubic_metre: f64 = number("kg/m³", 50.0, 3000.0), Required, "density", "S";
+        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 300.0, 2000.0), Required, "heat capacity", "S";
+        watt_per_metre_kelvin: f64 = number("W/(m K)", 0.01, 5.0), Required, "conductivity without radiation, in air", "S";
+        radiative_watt_per_metre_kelvin_at_1000_celsius: f64 = number("W/(m K)", 0.0, 5.0), Required, "what radiation adds at 1000 °C", "S";
+        gas_share_percent: f64 = number("%", 0.0, 100.0), Required, "part of the conductivity without radiation that pore gas carries", "S";
+        pore_micrometre: f64 = number("µm", 0.01, 2000.0), Required, "size of its pores", "S";
+        case_watt_per_square_metre_kelvin: f64 = number("W/(m² K)", 1.0, 100.0), Required, "from the case to the room", "S";
+    }
+}
+
+section! {
+    /// `[heater]`.
+    Heater {
+        rated_watt: f64 = number("W", 50.0, 20_000.0), Required, "power at nominal mains", "S, C";
+        conducting_milliampere: u32 = whole("mA", 10, 50_000), Whole(200), "current that counts as conducting, at most half of the heater's own", "C";
+        element_gram: f64 = number("g", 1.0, 20_000.0), Required, "mass of the element", "S";
+        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 100.0, 2000.0), Required, "its heat capacity", "S";
+        area_square_centimetre: f64 = number("cm²", 1.0, 10_000.0), Required, "its radiating surface", "S";
+        emissivity: f64 = number("", 0.05, 1.0), Required, "of that surface", "S";
+    }
+}
+
+section! {
+    /// `[mains]`.
+    Mains {
+        nominal_volt: f64 = number("V", 24.0, 480.0), Required, "what the heater is rated at", "S";
+        actual_volt: f64 = number("V", 12.0, 600.0), Optional("nominal"), "what comes out of the wall", "S";
+        hertz: u32 = whole("Hz", 50, 60), Whole(50), "frequency, 50 or 60", "S, C";
+    }
+}
+
+section! {
+    /// `[table]`.
+    Table {
+        gram: f64 = number("g", 1.0, 20_000.0), Required, "mass, as far as it follows a ramp", "S";
+        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 300.0, 2000.0), Required, "heat capacity", "S";
+        radius_millimetre: f64 = number("mm", 5.0, 300.0), Required, "the work of a schedule must have room on it, by area", "S, K";
+        emissivity: f64 = number("", 0.05, 1.0), Required, "of its top", "S";
+        foot_watt_per_kelvin: f64 = number("W/K", 0.0, 5.0), Required, "through its foot to the room", "S";
+    }
+}
+
+section! {
+    /// `[pin]`.
+    Pin {
+        diameter_millimetre: f64 = number("mm", 0.2, 20.0), Required, "its thickness", "S";
+        length_millimetre: f64 = number("mm", 1.0, 100.0), Required, "from the table to the piece", "S";
+        watt_per_metre_kelvin: f64 = number("W/(m K)", 0.5, 500.0), Required, "conductivity", "S";
+        joule_per_cubic_centimetre_kelvin: f64 = number("J/(cm³ K)", 0.5, 10.0), Required, "heat capacity by volume", "S";
+    }
+}
+
+section! {
+    /// `[control_sensor]` and `[limit_sensor]`.
+    Sensor {
+        r#type: ThermocoupleType = word::<ThermocoupleType>(), Required, "letter of the standard; the control sensor not B, which is blind below 250 °C", "S, C";
+        element_view_percent: f64 = number("%", 0.0, 100.0), Required, "share of the tip that sees the element", "S";
+        lag_second: f64 = number("s", 0.1, 120.0), Required, "time constant at 1000 °C", "S";
+        noise_microvolt: f64 = number("µV", 0.0, 100.0), Required, "standard deviation", "S";
+        step_microvolt: f64 = number("µV", 0.0, 100.0), Required, "of the converter", "S";
+        offset_kelvin: f64 = number("K", -50.0, 50.0), Number(0.0), "error of this sensor", "S";
+        tolerance_kelvin: f64 = number("K", 0.1, 30.0), Required, "of its class at the soak; goes into the sureness", "S";
+    }
+}
+
+section! {
+    /// `[vacuum]`.
+    Vacuum {
+        litre_per_minute: f64 = number("L/min", 0.5, 500.0), Required, "speed of the pump", "S";
+        ultimate_hectopascal: f64 = number("hPa", 0.01, 500.0), Required, "where it ends", "S";
+        lowest_hectopascal: f64 = number("hPa", 0.1, 900.0), Required, "what a programme may ask for, above the ultimate", "C";
+        leak_hectopascal_per_minute: f64 = number("hPa/min", 0.0, 100.0), Required, "rise in the shut chamber", "S";
+        vent_second: f64 = number("s", 0.1, 120.0), Required, "time constant of the vent", "S";
+        gauge_noise_hectopascal: f64 = number("hPa", 0.0, 20.0), Required, "of the gauge, standard deviation", "S";
+    }
+}
+
+section! {
+    /// `[limits]`.
+    Limits {
+        furnace_max_celsius: f64 = number("°C", 200.0, 1750.0), Required, "no channel may read this; not above the insulation's rating", "C";
+        programme_max_celsius: f64 = number("°C", 100.0, 1700.0), Required, "highest setpoint; with the overshoot not above the former", "C";
+        overshoot_max_kelvin: f64 = number("K", 1.0, 100.0), Required, "above a programme's highest setpoint", "C";
+        ramp_max_kelvin_per_minute: f64 = number("K/min", 0.5, 500.0), Required, "fastest ramp, up or down", "C";
+        slew_max_kelvin_per_second: f64 = number("K/s", 0.5, 200.0), Required, "a faster change is no temperature; at least twice the fastest ramp", "C";
+        disagree_max_kelvin: f64 = number("K", 2.0, 150.0), Required, "between the two channels", "C";
+        open_below_celsius: f64 = number("°C", 40.0, 1300.0), Required, "the chamber may be opened", "C";
+        vent_below_celsius: f64 = number("°C", 40.0, 1300.0), RequiredWith("vacuum", "that of opening"), "air may come in", "C";
+        firing_max_hour: f64 = number("h", 0.1, 168.0), Required, "longest firing", "C";
+    }
+}
+
+section! {
+    /// `[[gains]]`.
+    Gain {
+        at_celsius: f64 = number("°C", 0.0, 1800.0), Required, "temperature of the point", "C";
+        proportional_percent_per_kelvin: f64 = number("%/K", 0.001, 100.0), Required, "duty for a deviation", "C";
+        integral_percent_per_kelvin_second: f64 = number("%/(K s)", 0.0, 10.0), Required, "duty for a deviation that lasts", "C";
+        derivative_percent_second_per_kelvin: f64 = number("% s/K", 0.0, 5000.0), Number(0.0), "duty against a change", "C";
+    }
+}
+
+section! {
+    /// `[[feed_forward]]`.
+    FeedForward {
+        at_celsius: f64 = number("°C", 0.0, 1800.0), Required, "temperature of the point", "C";
+        hold_watt: f64 = number("W", 0.0, 20_000.0), Required, "to keep it; not above the heater", "C";
+        joule_per_kelvin: f64 = number("J/K", 0.0, 100_000.0), Required, "to change it", "C";
+    }
+}
+
+impl Words for Closure {
+    fn words() -> Vec<(&'static str, Self)> {
+        vec![("lift", Self::Lift), ("door", Self::Door)]
+    }
+}
+
+impl Words for ThermocoupleType {
+    fn words() -> Vec<(&'static str, Self)> {
+        vec![("S", Self::S), ("R", Self::R), ("B", Self::B), ("K", Self::K), ("N", Self::N)]
+    }
+}

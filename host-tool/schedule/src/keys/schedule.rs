@@ -1,0 +1,252 @@
+//! The keys of a schedule: every section, with units, ranges and meanings.
+
+use saggar_core::programme::{NAME_BYTES_MAX, STEPS_MAX};
+use saggar_plant::spec::{BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN};
+
+use crate::document::Given::{
+    Flag, Number, NumberOrIf, OneOf, Optional, PercentOf, Required, Whole,
+};
+use crate::document::{Kind, Words, list, number, section, section_of, text, whole, word};
+
+/// Longest path of a furnace profile (bytes).
+const PATH_BYTES_MAX: usize = 1024;
+
+/// Longest name of a stage, and longest question (bytes).
+pub const STAGE_NAME_BYTES_MAX: usize = 32;
+const QUESTION_BYTES_MAX: usize = 200;
+
+/// More stages than this are not even read: most of them would be more steps than a programme
+/// may have.
+const STAGES_MAX: usize = 4 * STEPS_MAX;
+
+/// A temperature that a stage names: no heated chamber in a warm room holds less, and platinum melts
+/// at more.
+const CELSIUS: Kind = number("°C", 20.0, 1768.0);
+
+/// A time that a stage names: from half a second.
+const MINUTES: Kind = number("min", MINUTES_MIN, STAGE_MAX_MIN);
+const MINUTES_MIN: f64 = 0.01;
+
+/// A name of the stages.
+const STAGE_NAME: Kind = text(STAGE_NAME_BYTES_MAX);
+
+section! {
+    /// A schedule.
+    Schedule {
+        name: String = text(NAME_BYTES_MAX), Required, "name of the programme; nothing in it that nobody sees";
+        furnace: String = text(PATH_BYTES_MAX), Optional("`--furnace`"), "path of a [profile](furnace-profiles.md), from the schedule's own folder";
+        work: Work = section_of::<Work>(), Required, "what is fired";
+        stage: Vec<Stage> = list::<Stage>(STAGES_MAX), Required, "what happens, in order; at most 64 steps (a vacuum stage is none)";
+    }
+}
+
+/// Spread of a wall, and of a brushed coat, whose tolerance is not given (%). Common practice, no
+/// source.
+pub const WALL_SD_PERCENT: f64 = 10.0;
+/// As [`WALL_SD_PERCENT`].
+pub const COAT_SD_PERCENT: f64 = 15.0;
+
+/// Roughness that blasting leaves when the file does not say (µm). Value from memory.
+const ROUGHNESS_MICROMETRE: f64 = 8.0;
+
+/// Volume of glass over volume of a slurry coat when the file does not say (%). To calibrate.
+pub const GLASS_SHARE_PERCENT: f64 = 55.0;
+
+/// Mass of water over mass of glass in a slurry when the file does not say (%). To calibrate.
+pub const WATER_PERCENT: f64 = 30.0;
+
+/// The same of infiltrated work: what is left on it is a skin of plain glass.
+pub const SKIN_GLASS_SHARE_PERCENT: f64 = 100.0;
+/// As [`SKIN_GLASS_SHARE_PERCENT`].
+pub const SKIN_WATER_PERCENT: f64 = 0.0;
+
+section! {
+    /// `[work]`.
+    Work {
+        infiltrated: bool = Kind::Flag, Flag(false), "its pores are full from an earlier fire";
+        body: Body = word::<Body>(), Required, "what the pieces are made of";
+        body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "a shop's own figures for its body";
+        count: u32 = whole("", 1, 20), Whole(1), "pieces, all alike";
+        wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
+        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), PercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation";
+        area_square_millimetre: f64 = number("mm²", 1.0, 10_000.0), Required, "of one piece, one side; all pieces together not more than the furnace's table";
+        support: Support = word::<Support>(), Optional("`\"pin\"`"), "what carries a piece";
+        moisture_percent: f64 = number("%", 0.0, 30.0), Number(0.0), "free water over mass of the body";
+        lubricant_percent: f64 = number("%", 0.0, 20.0), Number(0.0), "milling oil over mass of the body";
+        roughness_micrometre: f64 = number("µm", 0.0, 500.0), Number(ROUGHNESS_MICROMETRE), "what blasting left; only for infiltrated work";
+        coat: Coat = section_of::<Coat>(), Optional("bare"), "the slurry on a piece, or the skin of glass on infiltrated work";
+    }
+}
+
+section! {
+    /// `[work.body_values]`.
+    BodyValues {
+        solid_kilogram_per_cubic_metre: f64 = number("kg/m³", 1000.0, 10_000.0), LIBRARY, "density without pores";
+        porosity_percent: f64 = number("%", 1.0, 70.0), LIBRARY, "pores over volume";
+        pore_radius_nanometre: f64 = number("nm", 1.0, 20_000.0), LIBRARY, "effective, fitted";
+        pore_radius_tolerance_percent: f64 = number("%", 0.0, 100.0), LIBRARY, "one standard deviation";
+        tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "way through the pores over depth";
+        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity";
+        watt_per_metre_kelvin: f64 = number("W/(m K)", 0.05, 50.0), LIBRARY, "conductivity";
+        emissivity: f64 = number("", 0.05, 1.0), LIBRARY, "of its surface";
+        young_gigapascal: f64 = number("GPa", 0.1, 600.0), LIBRARY, "Young's modulus";
+        poisson: f64 = number("", 0.0, 0.49), LIBRARY, "Poisson's ratio";
+        expansion_per_million_kelvin: f64 = number("1e-6/K", 0.1, 30.0), LIBRARY, "thermal expansion";
+        strength_megapascal: f64 = number("MPa", 0.1, 2000.0), LIBRARY, "strength";
+    }
+}
+
+section! {
+    /// `[work.coat]`.
+    Coat {
+        glass: Glass = word::<Glass>(), Required, "what is in the slurry";
+        glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "a shop's own figures for its glass";
+        thickness_millimetre: f64 = number("mm", 0.001, COAT_MAX_MM), Required, "wet";
+        thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), PercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
+        glass_share_percent: f64 = number("%", 5.0, 100.0), NumberOrIf(GLASS_SHARE_PERCENT, "infiltrated", SKIN_GLASS_SHARE_PERCENT), "glass over volume of the coat";
+        water_percent: f64 = number("%", 0.0, 200.0), NumberOrIf(WATER_PERCENT, "infiltrated", SKIN_WATER_PERCENT), "water over mass of the glass";
+    }
+}
+
+section! {
+    /// `[work.coat.glass_values]`.
+    GlassValues {
+        viscosity_a: f64 = number("", -10.0, 5.0), LIBRARY, "log10 of the viscosity, in Pa s, is a + b / (T − t0): a";
+        viscosity_b_kelvin: f64 = number("K", 100.0, 20_000.0), LIBRARY, "b";
+        viscosity_t0_celsius: f64 = number("°C", -200.0, 800.0), LIBRARY, "t0";
+        viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10";
+        millinewton_per_metre: f64 = number("mN/m", 50.0, 1000.0), LIBRARY, "surface tension";
+        contact_angle_degree: f64 = number("°", 0.0, 89.0), LIBRARY, "on the body";
+        kilogram_per_cubic_metre: f64 = number("kg/m³", 1000.0, 8000.0), LIBRARY, "density";
+    }
+}
+
+/// Where a shop says nothing of its own, what the library has counts.
+const LIBRARY: crate::document::Given = Optional("the library's");
+
+section! {
+    /// `[[stage]]`.
+    Stage {
+        name: String = STAGE_NAME, Optional("none"), "its name, each once";
+        ramp: Ramp = section_of::<Ramp>(), OneOf, "the setpoint moves";
+        soak: Soak = section_of::<Soak>(), OneOf, "the setpoint stays, and time counts inside a band";
+        vacuum: Vacuum = section_of::<Vacuum>(), OneOf, "the stages after it are fired under vacuum";
+        cool: Cool = section_of::<Cool>(), OneOf, "heat off until the chamber has cooled";
+        opening: Opening = section_of::<Opening>(), OneOf, "the lift or door moves, heat off";
+        hold: Hold = section_of::<Hold>(), OneOf, "the setpoint stays until the operator confirms";
+        question: String = text(QUESTION_BYTES_MAX), Optional("none"), "what the operator is asked during a hold; stays on the desk";
+    }
+}
+
+section! {
+    /// `ramp`.
+    Ramp {
+        to_celsius: f64 = CELSIUS, Required, "setpoint at its end";
+        kelvin_per_minute: f64 = number("K/min", 0.1, 1000.0), OneOf, "how fast";
+        minutes: f64 = MINUTES, OneOf, "the time it takes, rounding of the corners not counted";
+    }
+}
+
+section! {
+    /// `soak`.
+    Soak {
+        minutes: f64 = MINUTES, Required, "time to gather";
+        band_kelvin: f64 = number("K", 0.5, 50.0), Required, "half width of the band";
+        patience_minutes: f64 = MINUTES, Number(PATIENCE_MINUTES), "time outside the band, all in all";
+    }
+}
+
+/// Patience of a soak that does not say it (min). Common practice, no source.
+const PATIENCE_MINUTES: f64 = 15.0;
+
+section! {
+    /// `vacuum`.
+    Vacuum {
+        from_celsius: f64 = CELSIUS, Required, "reading at which the pump starts";
+        to_hectopascal: f64 = number("hPa", PRESSURE_MIN_HPA, 1013.0), Required, "absolute pressure; the furnace's own limit counts";
+        within_minutes: f64 = number("min", MINUTES_MIN, 240.0), Required, "time to reach it in";
+        until_end_of: String = STAGE_NAME, Required, "name of a later stage";
+    }
+}
+
+section! {
+    /// `cool`.
+    Cool {
+        below_celsius: f64 = CELSIUS, Required, "reading at its end";
+    }
+}
+
+section! {
+    /// `opening`.
+    Opening {
+        position: Position = word::<Position>(), Required, "where the lift or door goes";
+        minutes: f64 = number("min", 0.0, STAGE_MAX_MIN), Required, "time to stay there";
+    }
+}
+
+section! {
+    /// `hold`.
+    Hold {
+        minutes: f64 = MINUTES, Required, "longest wait";
+        then: Silence = word::<Silence>(), Required, "what silence means";
+    }
+}
+
+/// A body of the library, before any glass is in it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Body(pub &'static str);
+
+impl Words for Body {
+    fn words() -> Vec<(&'static str, Self)> {
+        BodySpec::names().iter().map(|name| (*name, Self(name))).collect()
+    }
+}
+
+/// A glass of the library.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Glass(pub &'static str);
+
+impl Words for Glass {
+    fn words() -> Vec<(&'static str, Self)> {
+        GlassSpec::names().iter().map(|name| (*name, Self(name))).collect()
+    }
+}
+
+/// What carries a piece. The simulation knows no other.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Support {
+    /// The pin of the furnace.
+    Pin,
+}
+
+impl Words for Support {
+    fn words() -> Vec<(&'static str, Self)> {
+        vec![("pin", Self::Pin)]
+    }
+}
+
+/// Where the lift or door goes: open, or shut.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Position {
+    /// It is open then.
+    pub open: bool,
+}
+
+impl Words for Position {
+    fn words() -> Vec<(&'static str, Self)> {
+        vec![("open", Self { open: true }), ("shut", Self { open: false })]
+    }
+}
+
+/// What it means that nobody answers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Silence {
+    /// The firing goes on.
+    pub go_on: bool,
+}
+
+impl Words for Silence {
+    fn words() -> Vec<(&'static str, Self)> {
+        vec![("continue", Self { go_on: true }), ("end", Self { go_on: false })]
+    }
+}

@@ -1,0 +1,142 @@
+//! What stages and steps do, in the words of a file, a table and a sentence: one place for all.
+
+use saggar_core::programme::{Action, VacuumStage};
+
+use super::{Pace, Stage, StageKind, Vacuum};
+use crate::keys::schedule::STAGE_NAME_BYTES_MAX;
+use saggar_files::shown;
+use saggar_plant::say::{Scale, duration, tidy};
+
+impl StageKind {
+    /// The key that says this kind in a file.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Ramp { .. } => "ramp",
+            Self::Soak { .. } => "soak",
+            Self::Vacuum { .. } => "vacuum",
+            Self::Cool { .. } => "cool",
+            Self::Opening { .. } => "opening",
+            Self::Hold { .. } => "hold",
+        }
+    }
+
+    /// What happens, in a phrase beside the word of its kind: "to 1120 °C at 50 K/min".
+    pub fn phrase(&self, scale: Scale) -> String {
+        self.phrases(scale).0
+    }
+
+    /// What happens, in a phrase that stands alone: "ramp to 1120 °C at 50 K/min".
+    pub fn order(&self, scale: Scale) -> String {
+        self.phrases(scale).1
+    }
+
+    /// The phrase that stands beside the word of a kind, and the one that stands alone.
+    fn phrases(&self, scale: Scale) -> (String, String) {
+        let celsius = |celsius: f64| scale.temperature(celsius);
+        let minutes = |minutes: f64| duration(minutes * 60.0);
+        match self {
+            Self::Ramp { to_celsius, pace } => {
+                let pace = match *pace {
+                    Pace::KelvinPerMinute(pace) => format!("at {}", scale.rate(pace)),
+                    Pace::Minutes(time) => format!("in {}", minutes(time)),
+                };
+                let beside = format!("to {} {pace}", celsius(*to_celsius));
+                let alone = format!("ramp {beside}");
+                (beside, alone)
+            }
+            Self::Soak { minutes: time, band_kelvin, patience_minutes } => {
+                let band = scale.difference(*band_kelvin);
+                let beside = format!("{} within {band}", minutes(*time));
+                let alone = format!("soak {beside}, patience {}", minutes(*patience_minutes));
+                (beside, alone)
+            }
+            Self::Vacuum { draw, .. } => (draw.phrase(scale), draw.order(scale)),
+            Self::Cool { below_celsius } => {
+                let to = celsius(*below_celsius);
+                (format!("heat off, to {to}"), format!("cool below {to}"))
+            }
+            Self::Opening { open, minutes: time } => {
+                let (word, time) = (if *open { "open" } else { "shut" }, minutes(*time));
+                (format!("{word} for {time}"), format!("{word} the chamber, {time}"))
+            }
+            Self::Hold { minutes: time, go_on } => {
+                let time = minutes(*time);
+                let (it, then) = if *go_on { ("goes on", "go on") } else { ("ends", "end") };
+                (
+                    format!("asks the operator; after {time} it {it}"),
+                    format!("wait for the operator, {time} at most, then {then}"),
+                )
+            }
+        }
+    }
+}
+
+impl Vacuum {
+    /// In a phrase beside another one: "vacuum of 50 hPa from 600 °C".
+    pub fn phrase(&self, scale: Scale) -> String {
+        let from = scale.temperature(self.from_celsius);
+        format!("vacuum of {} hPa from {from}", tidy(self.to_hectopascal))
+    }
+
+    /// In a phrase that stands alone.
+    pub fn order(&self, scale: Scale) -> String {
+        vacuum_words(self.from_celsius, self.to_hectopascal, scale)
+    }
+}
+
+/// A vacuum in a phrase that stands alone: "vacuum 50 hPa from 600 °C".
+pub fn vacuum_words(from_celsius: f64, to_hectopascal: f64, scale: Scale) -> String {
+    let from = scale.temperature(from_celsius);
+    format!("vacuum {} hPa from {from}", tidy(to_hectopascal))
+}
+
+impl<K> Stage<K> {
+    /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
+    pub fn phrase(&self, number: usize) -> String {
+        match &self.name {
+            Some(name) => format!("stage {number} \"{}\"", shown(name, STAGE_NAME_BYTES_MAX)),
+            None => format!("stage {number}"),
+        }
+    }
+}
+
+/// What a step of a programme does.
+impl From<&Action> for StageKind {
+    fn from(action: &Action) -> Self {
+        match *action {
+            Action::Ramp { to_mc, rate_mk_per_min } => Self::Ramp {
+                to_celsius: thousandth(to_mc),
+                pace: Pace::KelvinPerMinute(f64::from(rate_mk_per_min) / 1e3),
+            },
+            Action::Soak { for_ms, band_mk, patience_ms } => Self::Soak {
+                minutes: minutes(for_ms),
+                band_kelvin: f64::from(band_mk) / 1e3,
+                patience_minutes: minutes(patience_ms),
+            },
+            Action::Cool { below_mc } => Self::Cool { below_celsius: thousandth(below_mc) },
+            Action::Move { open, stay_ms } => Self::Opening { open, minutes: minutes(stay_ms) },
+            Action::Ask { timeout_ms, go_on } => {
+                Self::Hold { minutes: minutes(timeout_ms), go_on }
+            }
+        }
+    }
+}
+
+/// The vacuum of a step.
+impl From<VacuumStage> for Vacuum {
+    fn from(stage: VacuumStage) -> Self {
+        Self {
+            from_celsius: thousandth(stage.from_mc),
+            to_hectopascal: f64::from(stage.to_pa) / 1e2,
+            within_minutes: minutes(stage.within_ms),
+        }
+    }
+}
+
+fn thousandth(value: i32) -> f64 {
+    f64::from(value) / 1e3
+}
+
+fn minutes(millis: u32) -> f64 {
+    f64::from(millis) / 60e3
+}

@@ -1,0 +1,131 @@
+//! A schedule as far as its file can be read, and where it stands there.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::{Schedule, Stage, StageKind, stages, work};
+use crate::document::{Document, Notes, Places};
+use crate::keys;
+use crate::keys::schedule::Work;
+use saggar_files::{Findings, Source};
+
+/// A schedule as far as it could be read: the rest of it can be judged even so.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    /// Name of the programme that it becomes; empty if something is wrong with it.
+    pub name: String,
+    /// The furnace profile that it names.
+    pub furnace: Option<PathBuf>,
+    /// The work.
+    pub work: Option<Work>,
+    /// The stages; `None` of one that nothing can be said of.
+    pub stages: Vec<Stage<Option<StageKind>>>,
+    /// Where all of it stands; nowhere if it was never written.
+    pub places: Places,
+}
+
+impl Draft {
+    /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
+    pub fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
+        let document = Document::parse(source, findings, &keys::lists())?;
+        if document.is_empty() {
+            let help = "start from one of the examples in docs/schedules";
+            findings.note(&(0..0), "the file is empty", help);
+            return None;
+        }
+        if let (Some(chamber), None) = (document.key("chamber"), document.key("stage")) {
+            findings.note(
+                &chamber,
+                "this is a furnace profile, not a schedule",
+                "give it with --furnace, or name it in the schedule: furnace = \"…\"",
+            );
+            return None;
+        }
+        let (keys, places) = document.read::<keys::Schedule>();
+        let notes = Notes { findings, places: &places };
+        if let Some(keys) = &keys.work {
+            work::check(keys, notes);
+        }
+        Some(Self {
+            name: keys.name.unwrap_or_default(),
+            furnace: keys.furnace.map(PathBuf::from),
+            work: keys.work,
+            stages: stages::read(&keys.stage.unwrap_or_default(), notes),
+            places,
+        })
+    }
+
+    /// The schedule, if all of it could be read.
+    pub fn whole(&self) -> Option<Schedule> {
+        let stage = |stage: &Stage<Option<StageKind>>| {
+            let Stage { kind, name, question } = stage.clone();
+            Some(Stage { kind: kind?, name, question })
+        };
+        Some(Schedule {
+            name: self.name.clone(),
+            furnace: self.furnace.clone(),
+            work: self.work.clone()?,
+            stages: self.stages.iter().map(stage).collect::<Option<_>>()?,
+        })
+    }
+
+    /// Notes something wrong with a key of a stage, counted from 0; with the stage as such if it
+    /// does not give the key, or none is named.
+    pub(super) fn note(
+        &self,
+        findings: &Findings,
+        index: usize,
+        key: Option<&str>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let Some(stage) = self.stages.get(index) else { return };
+        let stands = stage_path(index);
+        let kind = stage
+            .kind
+            .as_ref()
+            .map_or_else(String::new, |kind| format!("{stands}.{}", kind.word()));
+        let spot = match key {
+            Some(key @ "name") => Some(format!("{stands}.{key}")),
+            Some(key) => Some(format!("{kind}.{key}")),
+            None => None,
+        };
+        match spot.filter(|spot| self.places.has(spot)) {
+            Some(spot) => findings.note_at(self.places.value(&spot), message, help),
+            None if self.places.has(&kind) => {
+                findings.note_at(self.places.key(&kind), message, help);
+            }
+            None => {
+                let message = format!("{}: {}", stage.phrase(index + 1), message.into());
+                findings.note_at(None, message, help);
+            }
+        }
+    }
+
+    /// The file gives this key of a stage.
+    pub(super) fn gives(&self, index: usize, key: &str) -> bool {
+        self.places.has(&format!("{}.{key}", stage_path(index)))
+    }
+}
+
+/// Path of a stage, counted from 0, among the keys of a file.
+pub(super) fn stage_path(index: usize) -> String {
+    format!("stage[{}]", index + 1)
+}
+
+/// A schedule that was made, not read.
+impl From<&Schedule> for Draft {
+    fn from(schedule: &Schedule) -> Self {
+        let stage = |stage: &Stage| {
+            let Stage { kind, name, question } = stage.clone();
+            Stage { kind: Some(kind), name, question }
+        };
+        Self {
+            name: schedule.name.clone(),
+            furnace: schedule.furnace.clone(),
+            work: Some(schedule.work.clone()),
+            stages: schedule.stages.iter().map(stage).collect(),
+            places: Places::default(),
+        }
+    }
+}

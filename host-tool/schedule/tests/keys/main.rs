@@ -1,0 +1,29 @@
+//! One table of keys: what is read by it, written by it, and told of it.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
+mod model;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use saggar_files::Source;
+
+/// The repository's documents.
+fn docs() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs")
+}
+
+/// The example files of a kind, `schedules` or `furnaces`.
+fn examples(kind: &str) -> Vec<PathBuf> {
+    let mut paths: Vec<PathBuf> =
+        fs::read_dir(docs().join(kind)).unwrap().map(|entry| entry.unwrap().path()).collect();
+    paths.sort();
+    assert!(paths.len() >= 2, "only {paths:?}");
+    paths
+}
+
+fn source(text: &str) -> Arc<Source> {
+    Arc::new(Source::of("any.toml", text))
+}

@@ -1,0 +1,105 @@
+//! A schedule is plain data: made in code, written as a file and read again.
+
+use std::fs;
+
+use saggar_files::{Finding, Findings};
+use saggar_schedule::keys::schedule::{Body, Work};
+use saggar_schedule::profile::Profile;
+use saggar_schedule::schedule::{
+    Draft, Pace, Schedule, Stage, StageKind, Vacuum, judge, lower,
+};
+
+use super::{docs, examples, source};
+
+fn read(text: &str) -> Schedule {
+    let source = source(text);
+    let findings = Findings::new(&source);
+    let schedule = Draft::read(&source, &findings).unwrap().whole().unwrap();
+    assert!(findings.is_empty(), "{:?}", findings.into_sorted());
+    schedule
+}
+
+fn stage(kind: StageKind, name: Option<&str>) -> Stage {
+    Stage { kind, name: name.map(str::to_owned), question: None }
+}
+
+/// A schedule that nobody wrote.
+fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
+    let draw = Vacuum { from_celsius: 600.0, to_hectopascal: 50.0, within_minutes: 3.0 };
+    let pace = Pace::KelvinPerMinute(20.0);
+    let soak = StageKind::Soak { minutes: 30.0, band_kelvin: 5.0, patience_minutes: 10.0 };
+    Schedule {
+        name: "Made".to_owned(),
+        furnace: None,
+        work: Work {
+            body: Some(Body("spinel")),
+            wall_millimetre: Some(0.5),
+            area_square_millimetre: Some(220.0),
+            ..Work::default()
+        },
+        stages: vec![
+            stage(StageKind::Vacuum { draw, until_end_of: until_end_of.to_owned() }, None),
+            stage(StageKind::Ramp { to_celsius, pace }, Some("up")),
+            stage(soak, Some("infiltrate")),
+            stage(StageKind::Opening { open: true, minutes: 0.5 }, None),
+        ],
+    }
+}
+
+fn judged(schedule: &Schedule) -> Vec<Finding> {
+    let profile = Profile::load(&docs().join("furnaces/lift-vacuum.toml")).unwrap();
+    let findings = Findings::without_text(&schedule.name);
+    let draft = Draft::from(schedule);
+    let lowered = lower(&draft, &findings);
+    judge(&draft, &lowered, &profile, &findings);
+    findings.into_sorted()
+}
+
+#[test]
+fn every_example_is_the_same_written_anew() {
+    for path in examples("schedules") {
+        let schedule = read(&fs::read_to_string(&path).unwrap());
+        let text = schedule.to_toml();
+        assert_eq!(read(&text), schedule, "{text}");
+        assert_eq!(judged(&schedule).len(), 0, "{}", path.display());
+    }
+}
+
+#[test]
+fn what_is_made_in_code_is_written_as_a_person_would() {
+    let schedule = made(1090.0, "infiltrate");
+    let text = schedule.to_toml();
+    assert_eq!(read(&text), schedule);
+    assert_eq!(
+        text,
+        "name = \"Made\"\n\n\
+         [work]\nbody = \"spinel\"\nwall_millimetre = 0.5\narea_square_millimetre = 220\n\n\
+         [[stage]]\nvacuum = { from_celsius = 600, to_hectopascal = 50, within_minutes = 3, \
+         until_end_of = \"infiltrate\" }\n\n\
+         [[stage]]\nname = \"up\"\nramp = { to_celsius = 1090, kelvin_per_minute = 20 }\n\n\
+         [[stage]]\nname = \"infiltrate\"\nsoak = { minutes = 30, band_kelvin = 5, \
+         patience_minutes = 10 }\n\n\
+         [[stage]]\nopening = { position = \"open\", minutes = 0.5 }\n"
+    );
+    assert!(schedule.work.spec().is_some());
+    assert_eq!(Work::default().spec(), None);
+}
+
+#[test]
+fn what_is_wrong_with_it_names_the_stage() {
+    let said = |schedule: &Schedule| -> Vec<String> {
+        let findings = judged(schedule);
+        assert!(findings.iter().all(|one| one.place.is_none() && one.file == "Made"));
+        findings.into_iter().map(|one| one.message).collect()
+    };
+    assert_eq!(
+        said(&made(1500.0, "infiltrate")),
+        ["stage 2 \"up\": 1500 °C is above the 1180 °C that Dunlin allows a programme"]
+    );
+    assert_eq!(
+        said(&made(1090.0, "infiltrat")),
+        ["stage 1: no later stage is named \"infiltrat\""]
+    );
+    let cold = said(&made(500.0, "infiltrate"));
+    assert_eq!(cold, ["stage 1: the pump would never run: this vacuum begins at 600 °C"]);
+}
