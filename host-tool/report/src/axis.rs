@@ -18,6 +18,15 @@ impl Spread {
             Self::Log => value.log10(),
         }
     }
+
+    /// Least room on the ruler above and below a curve: over decades so much that 1, 2 or 5 of one
+    /// is in view, however flat the curve is.
+    pub(super) const fn room(self) -> f64 {
+        match self {
+            Self::Linear => 0.0,
+            Self::Log => 0.2,
+        }
+    }
 }
 
 /// With more labels than this, a logarithmic axis has one a decade.
@@ -78,6 +87,58 @@ fn nice(rough: f64) -> f64 {
     let power = 10_f64.powf(rough.log10().floor());
     let step = [1.0, 2.0, 5.0].into_iter().find(|step| step * power >= rough * 0.999);
     step.unwrap_or(10.0) * power
+}
+
+/// Ticks for any part of an axis, on its ruler: at each of `at` beyond every multiple of `step`. The
+/// page's script takes the finest of an axis's levels that has room for its labels.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub(super) struct Level {
+    step: f64,
+    at: Vec<f64>,
+}
+
+impl Level {
+    fn every(step: f64) -> Self {
+        Self { step, at: vec![0.0] }
+    }
+
+    /// At these numbers in each decade.
+    fn decade(numbers: impl Iterator<Item = f64>) -> Self {
+        Self { step: 1.0, at: numbers.map(f64::log10).collect() }
+    }
+}
+
+/// Most levels of an axis, whatever its values.
+const LEVELS_MAX: usize = 40;
+
+/// The levels of an axis, coarse ones first: from one for all of its `span` to one with a digit more
+/// than its values have decimals.
+pub(super) fn levels(spread: Spread, span: f64, decimals: usize) -> Vec<Level> {
+    match spread {
+        Spread::Linear => {
+            let finest = 10_f64.powi(-1 - decimals as i32);
+            let coarsest = if span > finest && span.is_finite() { nice(span) } else { finest };
+            let finer = |step: &f64| Some(nice(step / 2.5));
+            let steps = std::iter::successors(Some(coarsest), finer);
+            steps
+                .take_while(|step| *step > finest * 0.999)
+                .take(LEVELS_MAX)
+                .map(Level::every)
+                .collect()
+        }
+        Spread::Log => vec![
+            Level::decade([1.0].into_iter()),
+            Level::decade([1.0, 2.0, 5.0].into_iter()),
+            Level::decade((1..10).map(f64::from)),
+            Level::decade((10..100).map(|tenths| f64::from(tenths) / 10.0)),
+        ],
+    }
+}
+
+/// The levels of a time axis: those of a clock, and whole days.
+pub(super) fn clock_levels() -> Vec<Level> {
+    let days = [8.0, 4.0, 2.0, 1.0].map(|days| days * 86400.0);
+    days.into_iter().chain(CLOCK_STEPS.into_iter().rev()).map(Level::every).collect()
 }
 
 /// Steps that suit a clock (s).

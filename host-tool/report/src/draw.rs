@@ -6,93 +6,49 @@ use std::fmt::Write;
 use maud::{Markup, html};
 
 use super::axis::{self, Axis};
+use super::layout::{self, CHARACTER, LEFT, RIGHT, ROW, Spot, WIDTH, fitting};
 use super::model::curve::Curve;
 use super::model::{Mark, Model, Panel};
 use super::thin::thin;
 use saggar_plant::say::clock;
 
-/// Width of the drawing (px).
-pub(super) const WIDTH: f64 = 1040.0;
-
-const LEFT: f64 = 62.0;
-const RIGHT: f64 = 18.0;
-/// Height of the row with the names of the stages, and of each row with names of events.
-const ROW: f64 = 18.0;
-const MARK_ROWS: usize = 2;
-/// Room above a panel for its title and its legend.
-const TITLE: f64 = 30.0;
-const TALLEST: f64 = 270.0;
-/// Room for the labels of the time axis.
-const FOOT: f64 = 44.0;
-/// Width that a character of a small text needs, on the safe side.
-const CHARACTER: f64 = 7.0;
-/// Distance of labels along a tall axis (px).
-const APART: f64 = 40.0;
 /// What the eye cannot see (px).
 const BLUR: f64 = 0.3;
 
-/// A panel in its place.
+/// A panel with its axis.
 struct Placed<'m> {
     panel: &'m Panel,
     axis: Axis,
-    top: f64,
-    height: f64,
+}
+
+/// The drawing, without the element around it.
+pub(super) fn body(model: &Model) -> Markup {
+    let sheet = Sheet { model };
+    html! {
+        @for (index, _) in model.bands.iter().enumerate() { (sheet.band(index)) }
+        @for panel in &model.panels { (sheet.panel(&Placed { panel, axis: axis_of(panel) })) }
+        (sheet.time_axis())
+        @for (mark, spot) in model.marks.iter().zip(sheet.spots()) { (sheet.mark(mark, spot)) }
+    }
 }
 
 /// The drawing under way.
 struct Sheet<'m> {
     model: &'m Model,
-    panels: Vec<Placed<'m>>,
-    bottom: f64,
 }
 
-/// Height of the drawing of a chart (px).
-pub(super) fn height(model: &Model) -> f64 {
-    let panels = model.panels.iter().map(|panel| TITLE + TALLEST * panel.height);
-    head() + panels.sum::<f64>() + FOOT
-}
-
-/// The drawing, without the element around it.
-pub(super) fn body(model: &Model) -> Markup {
-    let sheet = Sheet::new(model);
-    html! {
-        @for (index, _) in model.bands.iter().enumerate() { (sheet.band(index)) }
-        @for placed in &sheet.panels { (sheet.panel(placed)) }
-        (sheet.time_axis())
-        @for (mark, spot) in model.marks.iter().zip(spots(&model.marks, |s| sheet.x(s))) {
-            (sheet.mark(mark, spot))
-        }
-    }
-}
-
-fn head() -> f64 {
-    ROW * (1 + MARK_ROWS) as f64 + 4.0
-}
-
-impl<'m> Sheet<'m> {
-    fn new(model: &'m Model) -> Self {
-        let mut bottom = head();
-        let place = |panel: &'m Panel| {
-            let (top, height) = (bottom + TITLE, TALLEST * panel.height);
-            bottom = top + height;
-            Placed { panel, axis: axis_of(panel, height), top, height }
-        };
-        let panels = model.panels.iter().map(place).collect();
-        Self { model, panels, bottom }
-    }
-
+impl Sheet<'_> {
     fn x(&self, at_s: f64) -> f64 {
-        let share = (at_s / self.model.end_s).clamp(0.0, 1.0);
-        LEFT + share * (WIDTH - LEFT - RIGHT)
+        layout::x(at_s, self.model.end_s)
     }
 
     fn band(&self, index: usize) -> Markup {
         let Some(band) = self.model.bands.get(index) else { return html! {} };
         let (from, to) = (self.x(band.from_s), self.x(band.to_s));
         let shade = if index.is_multiple_of(2) { "band" } else { "band other" };
-        let label = fitting(&format!("{} {}", band.number, band.name), to - from - 4.0);
+        let label = fitting(&band.label(), to - from - 4.0);
         html! {
-            rect class=(shade) x=(px(from)) y="0" width=(px(to - from)) height=(px(self.bottom)) {
+            rect class=(shade) x=(px(from)) y="0" width=(px(to - from)) height=(px(self.model.frame.bottom)) {
                 title { (band.number) " " (band.name) ": " (band.what) }
             }
             @if let Some(label) = label {
@@ -103,7 +59,7 @@ impl<'m> Sheet<'m> {
     }
 
     fn panel(&self, placed: &Placed<'_>) -> Markup {
-        let (low, high) = (placed.top + placed.height, placed.top);
+        let (low, high) = (placed.panel.top + placed.panel.height, placed.panel.top);
         let right = WIDTH - RIGHT;
         html! {
             text class="title" x=(px(LEFT)) y=(px(high - 9.0)) { (placed.panel.title) }
@@ -141,9 +97,9 @@ impl<'m> Sheet<'m> {
     }
 
     fn time_axis(&self) -> Markup {
-        let y = self.bottom;
+        let y = self.model.frame.bottom;
         html! {
-            @for at_s in axis::times(self.model.end_s, 12.0) {
+            @for at_s in axis::times(self.model.end_s, layout::times_max()) {
                 @let x = px(self.x(at_s));
                 line class="edge" x1=(x) x2=(x) y1=(px(y)) y2=(px(y + 5.0)) {}
                 text class="tick" x=(x) y=(px(y + 18.0)) text-anchor="middle" {
@@ -155,10 +111,15 @@ impl<'m> Sheet<'m> {
         }
     }
 
+    fn spots(&self) -> Vec<Option<Spot>> {
+        let marks = self.model.marks.iter();
+        layout::spots(marks.map(|mark| (mark.name.as_str(), self.x(mark.at_s))))
+    }
+
     fn mark(&self, mark: &Mark, spot: Option<Spot>) -> Markup {
         let x = px(self.x(mark.at_s));
         html! {
-            line class="mark" x1=(x) x2=(x) y1=(px(ROW)) y2=(px(self.bottom)) {
+            line class="mark" x1=(x) x2=(x) y1=(px(ROW)) y2=(px(self.model.frame.bottom)) {
                 title { (mark.name) }
             }
             @if let Some(spot) = spot {
@@ -173,12 +134,12 @@ impl<'m> Sheet<'m> {
 
 impl Placed<'_> {
     fn y(&self, value: f64) -> f64 {
-        self.top + (1.0 - self.axis.place(value)) * self.height
+        self.panel.top + (1.0 - self.axis.place(value)) * self.panel.height
     }
 }
 
 /// The axis for the curves that are shown.
-fn axis_of(panel: &Panel, height: f64) -> Axis {
+fn axis_of(panel: &Panel) -> Axis {
     let shown = panel.curves.iter().filter(|curve| curve.shown);
     let values = shown.flat_map(|curve| curve.runs.iter().flatten()).map(|(_, value)| *value);
     let whole = panel.range.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
@@ -186,7 +147,7 @@ fn axis_of(panel: &Panel, height: f64) -> Axis {
         values.fold(whole, |(low, high), value| (low.min(value), high.max(value)));
     let known = low <= high;
     let (low, high) = if known { (low, high) } else { (1.0, 10.0) };
-    Axis::over(panel.spread, low, high, (height / APART).max(4.0))
+    Axis::over(panel.spread, low, high, panel.most)
 }
 
 /// Samples of the lines with their names, at the right above a panel.
@@ -199,7 +160,7 @@ fn legend(placed: &Placed<'_>) -> Markup {
         places.push((*curve, text));
         right = text - 46.0;
     }
-    let y = placed.top - 9.0;
+    let y = placed.panel.top - 9.0;
     html! {
         @for (curve, x) in places.into_iter().rev() {
             line class=(line_class(curve)) x1=(px(x - 32.0)) x2=(px(x - 6.0)) y1=(px(y - 4.0))
@@ -211,42 +172,6 @@ fn legend(placed: &Placed<'_>) -> Markup {
 
 fn line_class(curve: &Curve) -> String {
     format!("curve {}", curve.class)
-}
-
-/// Where the name of an event goes.
-#[derive(Clone, Copy)]
-struct Spot {
-    row: usize,
-    x: f64,
-    to_left: bool,
-}
-
-/// A place for each name that has one without running into another.
-fn spots(marks: &[Mark], x: impl Fn(f64) -> f64) -> Vec<Option<Spot>> {
-    let mut ends = [0.0_f64; MARK_ROWS];
-    let spot = |mark: &Mark| {
-        let (line, wide) = (x(mark.at_s), CHARACTER * (mark.name.chars().count() + 2) as f64);
-        let to_left = line + wide > WIDTH;
-        let (from, to) = if to_left { (line - wide, line) } else { (line, line + wide) };
-        let row = ends.iter().position(|end| *end <= from)?;
-        *ends.get_mut(row)? = to + 4.0;
-        Some(Spot { row, x: if to_left { line - 5.0 } else { line + 5.0 }, to_left })
-    };
-    marks.iter().map(spot).collect()
-}
-
-/// As much of a label as fits a width (px); `None` if not even a digit does.
-fn fitting(label: &str, width: f64) -> Option<String> {
-    let room = (width / CHARACTER).max(0.0) as usize;
-    if label.chars().count() <= room {
-        return Some(label.to_owned());
-    }
-    let number = label.split(' ').next().unwrap_or_default();
-    if room < number.len() + 4 {
-        return (room >= number.len()).then(|| number.to_owned());
-    }
-    let cut: String = label.chars().take(room - 1).collect();
-    Some(format!("{}…", cut.trim_end()))
 }
 
 /// A place on the paper, to a tenth.

@@ -8,6 +8,7 @@ mod axis;
 mod draw;
 mod failure;
 mod json;
+mod layout;
 mod model;
 mod page;
 mod palette;

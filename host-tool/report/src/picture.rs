@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use super::{Report, draw, model, palette, words};
+use super::{Report, draw, layout, model, palette, words};
 
 /// Room for the heading (px).
 const HEADING: f64 = 44.0;
@@ -13,7 +13,7 @@ pub(super) const STYLE: &str = include_str!("chart.css");
 /// The drawing.
 pub(super) fn svg(report: &Report<'_>) -> String {
     let model = model::model(report);
-    let (width, height) = (draw::WIDTH, draw::height(&model) + HEADING);
+    let (width, height) = (layout::WIDTH, model.frame.height + HEADING);
     let verdict = if report.verdict.passed { "PASS" } else { "FAIL" };
     let heading = format!("{}: {verdict}", words::legible(report.title));
     let style = palette::literal(STYLE);

@@ -9,14 +9,19 @@ use serde::Serialize;
 
 use curve::{Curve, Form, Source, curves, has_some, source};
 
-use super::axis::Spread;
+use super::axis::{self, Level, Spread};
+use super::layout::{self, Frame};
 use super::{Report, words};
 
 /// The chart.
 #[derive(Clone, Debug, Serialize)]
 pub(super) struct Model {
+    /// The paper.
+    pub(super) frame: Frame,
     /// Length of the time axis (s), more than 0.
     pub(super) end_s: f64,
+    /// Ticks of the time axis.
+    pub(super) levels: Vec<Level>,
     /// Panels from top to bottom; one that has nothing to show is left out.
     pub(super) panels: Vec<Panel>,
     /// Stages.
@@ -34,8 +39,16 @@ pub(super) struct Panel {
     pub(super) spread: Spread,
     /// A range that is always shown.
     pub(super) range: Option<(f64, f64)>,
-    /// Height, as a share of the tallest.
+    /// Its upper end on the paper (px).
+    pub(super) top: f64,
+    /// Its height on the paper (px).
     pub(super) height: f64,
+    /// About how many labels its axis has room for.
+    pub(super) most: f64,
+    /// Ticks of its axis.
+    pub(super) levels: Vec<Level>,
+    /// Least room above and below its curves, on the ruler.
+    pub(super) room: f64,
     /// Curves.
     pub(super) curves: Vec<Curve>,
 }
@@ -53,6 +66,15 @@ pub(super) struct Band {
     pub(super) from_s: f64,
     /// End (s).
     pub(super) to_s: f64,
+    /// Forms of its label, the longest first.
+    pub(super) forms: Vec<String>,
+}
+
+impl Band {
+    /// Its whole label.
+    pub(super) fn label(&self) -> String {
+        format!("{} {}", self.number, self.name)
+    }
 }
 
 /// An event with a line of its own.
@@ -75,12 +97,17 @@ pub(super) fn model(report: &Report<'_>) -> Model {
         remains(record),
     ];
     let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
-    let bands = bands.map(|band| Band {
-        number: band.number,
-        name: words::legible(&band.title()).into_owned(),
-        what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
-        from_s: band.from_s,
-        to_s: band.to_s,
+    let bands = bands.map(|band| {
+        let mut shown = Band {
+            number: band.number,
+            name: words::legible(&band.title()).into_owned(),
+            what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
+            from_s: band.from_s,
+            to_s: band.to_s,
+            forms: Vec::new(),
+        };
+        shown.forms = layout::forms(&shown.label());
+        shown
     });
     let marks = record.events.iter().filter_map(|event| {
         let at_s = words::at_s(event);
@@ -89,9 +116,12 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     let trace_s = report.trace_s();
     let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };
     let within = |at_s: f64| (0.0..=end_s + 1.0).contains(&at_s);
+    let mut panels: Vec<Panel> = panels.into_iter().flatten().collect();
     Model {
+        frame: Frame::of(&mut panels),
         end_s,
-        panels: panels.into_iter().flatten().collect(),
+        levels: axis::clock_levels(),
+        panels,
         bands: bands.filter(|band| within(band.from_s)).collect(),
         marks: marks.filter(|mark| within(mark.at_s)).collect(),
     }
@@ -163,6 +193,13 @@ fn panel(
     curves: Vec<Curve>,
 ) -> Option<Panel> {
     let curves: Vec<Curve> = curves.into_iter().filter(|c| !c.runs.is_empty()).collect();
+    let widest = curves.iter().flat_map(|curve| curve.runs.iter().flatten()).map(|(_, v)| *v);
+    let (low, high) = range.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
+    let span = widest.clone().fold(high, f64::max) - widest.fold(low, f64::min);
+    let levels = axis::levels(form.spread, span, form.decimals);
+    let room = form.tolerance.max(form.spread.room());
+    let (height, most) = layout::tall(height);
     let some = !curves.is_empty();
-    some.then_some(Panel { title, spread: form.spread, range, height, curves })
+    let spread = form.spread;
+    some.then_some(Panel { title, spread, range, top: 0.0, height, most, levels, room, curves })
 }

@@ -11,14 +11,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
 use super::model::{self, Model};
-use super::{Failure, Report, draw, palette, picture, words};
+use super::{Failure, Report, draw, layout, palette, picture, words};
 
-/// A module of three files: strict, run once the page is there, names its own.
-const SCRIPT: &str = concat!(
-    include_str!("script/axis.js"),
-    include_str!("script/draw.js"),
-    include_str!("script/hands.js")
-);
+/// A module of two files: strict, run once the page is there, names its own.
+const SCRIPT: &str = concat!(include_str!("script/draw.js"), include_str!("script/hands.js"));
 const STYLE: &str = include_str!("page.css");
 
 /// The page.
@@ -72,7 +68,7 @@ fn data(model: &Model) -> Result<String, Failure> {
 }
 
 fn chart(report: &Report<'_>, model: &Model) -> Markup {
-    let (width, height) = (draw::WIDTH, draw::height(model));
+    let (width, height) = (layout::WIDTH, model.frame.height);
     html! {
         section {
             h2 { "What the piece and the furnace went through" }

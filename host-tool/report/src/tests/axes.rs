@@ -2,7 +2,8 @@
 
 use proptest::prelude::*;
 
-use crate::axis::{Axis, Spread, times};
+use crate::axis::{Axis, Spread, clock_levels, levels, times};
+use crate::layout::forms;
 use crate::thin::{thin, thin_to};
 use saggar_plant::say::{clock, length};
 
@@ -82,4 +83,31 @@ fn times_are_written_as_on_a_clock() {
     assert_eq!(clock(3540.0), "0:59");
     assert_eq!(length(3599.6), "1\u{a0}h 00\u{a0}min");
     assert_eq!(length(f64::NAN), "–");
+}
+
+#[test]
+fn levels_of_ticks_go_from_one_label_to_a_digit_more_than_values_have() {
+    let steps = |all: &[crate::axis::Level]| {
+        let all = serde_json::to_value(all).expect("JSON");
+        let step = |level: &serde_json::Value| level["step"].as_f64().expect("a number");
+        all.as_array().expect("a list").iter().map(step).collect::<Vec<_>>()
+    };
+    let linear = steps(&levels(Spread::Linear, 1100.0, 0));
+    let wanted =
+        [2000.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1];
+    assert_eq!(linear.len(), wanted.len());
+    assert!(linear.iter().zip(wanted).all(|(step, wanted)| (step / wanted - 1.0).abs() < 1e-9));
+    assert_eq!(steps(&levels(Spread::Linear, 0.0, 1)).len(), 1);
+    assert!(levels(Spread::Linear, 1e300, 0).len() <= 40);
+    assert_eq!(levels(Spread::Linear, f64::NAN, 0).len(), 1);
+    assert_eq!(levels(Spread::Log, 3.0, 1).len(), 4);
+    assert!(steps(&clock_levels()).windows(2).all(|pair| pair[0] > pair[1]));
+}
+
+#[test]
+fn a_label_may_be_cut_down_to_its_number() {
+    let cut =
+        ["12 Burn off slowly", "12 Burn off s…", "12 Burn o…", "12 Burn…", "12 Bu…", "12"];
+    assert_eq!(forms("12 Burn off slowly"), cut);
+    assert_eq!(forms("3 Up"), ["3 Up", "3"]);
 }

@@ -39,7 +39,7 @@ const onWheel = (event) => {
   event.preventDefault();
   const step = (event.deltaMode === 1 ? 16 : 1) * (sideways ? event.deltaX : event.deltaY);
   if (sideways) {
-    const shift = step / (width - LEFT - RIGHT) * (view.to - view.from);
+    const shift = step / (width - left - right) * (view.to - view.from);
     show(view.from + shift, view.to + shift);
   } else {
     zoom(Math.exp(clamp(step, -200, 200) * 0.0025), clamp(time(local(event)), view.from, view.to));
@@ -104,6 +104,7 @@ const start = () => {
   plot.addEventListener("keydown", onKey);
   byId("live").hidden = false;
   document.documentElement.classList.add("lively");
+  plot.append(svg);
   new ResizeObserver(redraw).observe(plot);
   draw();
 };
