@@ -260,10 +260,10 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
         let verdict = judge(&coated(), piece.state(), &firing);
-        match verdict.on(is!(Sureness)).unwrap().subject {
-            Subject::Sureness(sureness) => sureness,
-            ref other => panic!("{other:?}"),
-        }
+        let Subject::Sureness(sureness) = verdict.on(is!(Sureness)).unwrap().subject else {
+            panic!("no sureness");
+        };
+        sureness
     };
     let (good, bad) = (of(1.06), of(8.4));
     let ln_sd = |s: &Sureness, source| {
