@@ -29,7 +29,9 @@ impl Modules {
         let sections: Vec<_> = page.split("\n### `").skip(1).collect();
         let folders: Vec<_> =
             sections.iter().map(|it| it.split('`').next().unwrap_or_default()).collect();
-        for folder in ["firmware/core", "firmware/device"] {
+        for folder in
+            ["firmware/core", "firmware/device", "firmware/drivers", "firmware/lockstep"]
+        {
             assert!(folders.contains(&folder), "no table of the modules of {folder}");
         }
         folders.iter().zip(sections).map(|(folder, text)| Self::read(folder, text)).collect()
@@ -78,7 +80,8 @@ fn used(source: &Source, prefix: &str) -> BTreeSet<String> {
     for (_, line) in source.code() {
         for after in line.split(prefix).skip(1) {
             assert!(!after.starts_with('{'), "{}: one `use {prefix}` a module", source.path);
-            let end = after.find(|c: char| !(c.is_ascii_lowercase() || c == '_'));
+            let end = after
+                .find(|c: char| !(c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_'));
             let name = &after[..end.unwrap_or(after.len())];
             if !name.is_empty() {
                 found.insert(name.to_owned());

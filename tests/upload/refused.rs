@@ -72,7 +72,7 @@ fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
     // A flash that takes nothing more cannot be told that the confirmation holds.
     let broken = matches!(failure, Failure::Forever | Failure::Last);
     let open = next_seen.announcement.open;
-    assert!(open == !confirmed || open && broken, "{case}: the confirmation");
+    assert!(open != confirmed || open && broken, "{case}: the confirmation");
     let (mut desk, hello) = next.desk();
     let frames = desk.upload(&new, hello.furnace);
     let heard: Vec<_> = frames.iter().flat_map(|frame| next.exchange(frame)).collect();
