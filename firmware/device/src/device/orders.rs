@@ -168,7 +168,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// What has arrived, if it is whole, was announced so, and may run on this furnace.
-    #[inline(never)]
+    #[inline]
     fn admitted(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<Admitted, Refusal> {
         let whole = self.store.staged().filter(|staged| staged.written == staged.bytes);
         let staged = whole.ok_or(Refusal::OutOfPlace)?;
