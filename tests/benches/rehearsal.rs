@@ -13,8 +13,10 @@ use std::time::Instant;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::dopri5::Dopri5;
 use ode_solvers::{SVector, System};
-use saggar_bench::rig::{Drive, Rig, Setup};
+use saggar_bench::trace::Trace;
+use saggar_bench::{Rehearsal, Setup};
 use saggar_core::Controller;
+use saggar_plant::plant::Drive;
 use saggar_plant::thermal::{Chamber, MAX_NODES, Network, PieceThermal, Surroundings, TICK_S};
 use saggar_schedule::Firing;
 
@@ -53,7 +55,7 @@ fn plan() -> Firing {
     Firing::load(&schedules.join("infiltrate-alumina.toml"), None).expect("the example is good")
 }
 
-fn rig(plan: &Firing) -> Rig<'_> {
+fn bench(plan: &Firing) -> Rehearsal {
     let setup = Setup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,
@@ -63,15 +65,15 @@ fn rig(plan: &Firing) -> Rig<'_> {
         faults: Vec::new(),
         operator_s: Some(30.0),
     };
-    Rig::new(setup).expect("the example can be rehearsed")
+    setup.bench(Trace::default()).expect("the example can be rehearsed")
 }
 
 /// What moved the chamber in every tick of the firing.
 fn drives(plan: &Firing) -> Vec<Drive> {
-    let mut rig = rig(plan);
+    let mut bench = bench(plan);
     let mut drives = Vec::new();
-    while rig.step() {
-        drives.push(rig.drive());
+    while bench.step() == Ok(true) {
+        drives.push(bench.world().drive());
     }
     drives
 }
@@ -86,9 +88,9 @@ fn best_ns(ticks: usize, rounds: usize, mut run: impl FnMut()) -> f64 {
 }
 
 fn full_ns(plan: &Firing) -> f64 {
-    let ticks = rig(plan).run(|_| {}).ticks as usize;
+    let ticks = bench(plan).fired(&plan.work).ticks as usize;
     best_ns(ticks, ROUNDS, || {
-        black_box(rig(plan).run(|_| {}));
+        black_box(bench(plan).fired(&plan.work));
     })
 }
 
@@ -99,10 +101,10 @@ fn core_ns(plan: &Firing) -> f64 {
         controller.load(image.bytes(), &image.digest()).expect("it was checked");
         controller
     };
-    let mut rig = rig(plan);
+    let mut bench = bench(plan);
     let mut told = Vec::new();
-    while rig.step() {
-        told.push(rig.told_controller());
+    while bench.step() == Ok(true) {
+        told.push(bench.told());
     }
     best_ns(told.len(), ROUNDS, || {
         let mut controller = fresh();

@@ -4,9 +4,10 @@
 
 mod chromium;
 
-use saggar_bench::record::{Record, Sample};
+use saggar_bench::trace::{Measured, Row, Trace};
 use saggar_core::events::{Event, What};
 use saggar_core::units::Instant;
+use saggar_plant::plant::Modelled;
 use saggar_plant::say::Scale;
 use saggar_plant::verdict::Verdict;
 use saggar_report::{Report, StageBand};
@@ -14,31 +15,32 @@ use saggar_report::{Report, StageBand};
 use chromium::Seen;
 
 /// A firing of an hour: up for half of it, then a soak.
-fn record() -> Record {
+fn trace() -> Trace {
     let sample = |second: u32| {
         let at_s = f64::from(second);
         let wanted_c = 20.0 + (at_s / 1800.0).min(1.0) * 1100.0;
-        Sample {
+        Row {
             at_s,
-            setpoint_c: Some(wanted_c),
-            sensor_c: Some(wanted_c - 2.0),
-            piece_c: wanted_c - 20.0,
-            muffle_c: wanted_c,
-            element_c: wanted_c + 80.0,
-            duty: 0.4,
-            pressure_pa: if second > 1200 { 5000.0 } else { 101_325.0 },
-            ..Sample::default()
+            measured: Measured {
+                setpoint_c: Some(wanted_c),
+                sensor_c: Some(wanted_c - 2.0),
+                duty: 0.4,
+                ..Measured::default()
+            },
+            modelled: Some(Modelled {
+                piece_c: wanted_c - 20.0,
+                muffle_c: wanted_c,
+                element_c: wanted_c + 80.0,
+                pressure_pa: if second > 1200 { 5000.0 } else { 101_325.0 },
+                ..Modelled::default()
+            }),
         }
     };
     let reached = Event { at: Instant::from_millis(1_201_000), what: What::VacuumReached };
-    Record {
-        samples: (0..=3600).map(sample).collect(),
-        events: vec![reached],
-        ..Record::default()
-    }
+    Trace { rows: (0..=3600).map(sample).collect(), events: vec![reached], ..Trace::default() }
 }
 
-fn page(record: &Record) -> String {
+fn page(trace: &Trace) -> String {
     let stage = |number, name: &str, from_s, to_s| StageBand {
         number,
         step: number as u8 - 1,
@@ -54,7 +56,7 @@ fn page(record: &Record) -> String {
         furnace_name: "bench",
         digest_hex: "00",
         seed: 1,
-        record,
+        trace,
         stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
         verdict: &Verdict { findings: Vec::new(), passed: true },
         facts: Vec::new(),
@@ -65,7 +67,7 @@ fn page(record: &Record) -> String {
 
 #[test]
 fn the_page_runs_under_its_own_policy() {
-    let Some(seen) = chromium::open(&page(&record())) else { return };
+    let Some(seen) = chromium::open(&page(&trace())) else { return };
     seen.ran();
     let (_, drawn) = seen.document.split_once("id=\"plot\"").expect("a place for the chart");
     let (drawn, _) = drawn.split_once("class=\"still\"").expect("the still drawing after it");
@@ -77,7 +79,7 @@ fn the_page_runs_under_its_own_policy() {
 
 #[test]
 fn the_policy_stops_a_script_that_is_not_the_page_s_own() {
-    let page = page(&record());
+    let page = page(&trace());
     let altered = page.replace("const view =", "const  view =");
     assert_ne!(page, altered);
     let Some(Seen { document, console }) = chromium::open(&altered) else { return };
@@ -124,7 +126,7 @@ document.documentElement.dataset.said = said.join("; ");
 
 #[test]
 fn the_chart_answers_to_the_hand() {
-    let page = page(&record());
+    let page = page(&trace());
     // The probe is not the page's own script, so the policy must go; and frames are not drawn
     // where no one looks, so time has to stand in for them.
     let from = page.find("<meta http-equiv").expect("a policy");

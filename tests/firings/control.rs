@@ -39,8 +39,8 @@ fn show(mains: f64, feed_forward: f32) -> Shown {
     let fired = fire(&plan, &How { mains, feed_forward, ..How::default() });
     assert_eq!(fired.ending, Some(Ending::Completed), "mains {mains}, feed {feed_forward}");
     let away = |step: u8| {
-        let rows = fired.record.samples.iter().filter(move |row| row.step == Some(step));
-        rows.filter_map(|row| row.sensor_c).map(|celsius| celsius - 1120.0)
+        let rows = fired.trace.rows.iter().filter(move |row| row.measured.step == Some(step));
+        rows.filter_map(|row| row.measured.sensor_c).map(|celsius| celsius - 1120.0)
     };
     let highest = away(0).chain(away(1)).fold(f64::MIN, f64::max);
     Shown { overshoot_k: highest.max(0.0), soak_k: away(1).map(f64::abs).fold(0.0, f64::max) }
@@ -68,10 +68,10 @@ fn fast_to_1120_and_held_with_wrong_mains_and_wrong_feed_forward() {
 fn the_sensor_follows_the_ramp() {
     let plan = schedule(FAST);
     let fired = fire(&plan, &How::default());
-    let rows = fired.record.samples.iter().filter(|row| row.step == Some(0));
+    let rows = fired.trace.rows.iter().filter(|row| row.measured.step == Some(0));
     // From 200 °C on: below, a cold element has to come up first.
     let lag = rows
-        .filter_map(|row| Some((row.setpoint_c?, row.sensor_c?)))
+        .filter_map(|row| Some((row.measured.setpoint_c?, row.measured.sensor_c?)))
         .filter(|(setpoint, _)| *setpoint > 200.0)
         .map(|(setpoint, sensor)| (setpoint - sensor).abs())
         .fold(0.0, f64::max);

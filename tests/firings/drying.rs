@@ -1,14 +1,13 @@
 //! Wet coats through whole firings: what a pump and a fast ramp do to them.
 
-use saggar_bench::rig;
 use saggar_plant::faults::{Fault, Scheduled};
 use saggar_plant::say::Scale;
 use saggar_plant::verdict::Outcome;
 
-use super::{How, example, fire, schedule};
+use super::{How, example, fire, modelled, schedule};
 
 /// A coat of so many millimetres, wet, and these stages.
-fn coated(thick_mm: f64, stages: &str) -> rig::Firing {
+fn coated(thick_mm: f64, stages: &str) -> saggar_bench::Firing {
     let text = format!(
         "name = \"Drying\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
          [work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
@@ -19,7 +18,7 @@ fn coated(thick_mm: f64, stages: &str) -> rig::Firing {
 }
 
 /// Dries at `soak_c` for so many minutes and pumps there.
-fn pumped(soak_c: f64, minutes: f64) -> rig::Firing {
+fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::Firing {
     let from_c = soak_c - 8.0;
     coated(
         0.5,
@@ -34,7 +33,7 @@ fn pumped(soak_c: f64, minutes: f64) -> rig::Firing {
 }
 
 /// From cold to 350 °C in air.
-fn ramped(thick_mm: f64, rate: f64) -> rig::Firing {
+fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::Firing {
     coated(
         thick_mm,
         &format!(
@@ -45,16 +44,16 @@ fn ramped(thick_mm: f64, rate: f64) -> rig::Firing {
 }
 
 #[track_caller]
-fn boiling(fired: &rig::Firing) -> (Outcome, String) {
+fn boiling(fired: &saggar_bench::Firing) -> (Outcome, String) {
     let finding = super::on(&fired.verdict, is!(Boiled));
     (finding.outcome, finding.line(Scale::Celsius))
 }
 
 /// Water left (percent) in the last row before the pump ran.
-fn left_at_pump(fired: &rig::Firing) -> f64 {
-    let rows = &fired.record.samples;
-    let air = rows.iter().take_while(|row| row.pressure_pa > 100_000.0);
-    air.last().map_or(100.0, |row| 100.0 * row.water_left)
+fn left_at_pump(fired: &saggar_bench::Firing) -> f64 {
+    let rows = &fired.trace.rows;
+    let air = rows.iter().take_while(|row| modelled(row).pressure_pa > 100_000.0);
+    air.last().map_or(100.0, |row| 100.0 * modelled(row).water_left)
 }
 
 #[test]
@@ -86,7 +85,7 @@ fn a_wet_piece_under_the_pump_stays_where_its_vapour_holds_it() {
     for soak_c in [30.0, 60.0, 75.0] {
         let fired = pumped(soak_c, 1.0);
         let coldest =
-            fired.record.samples.iter().map(|row| row.piece_c).fold(f64::MAX, f64::min);
+            fired.trace.rows.iter().map(|row| modelled(row).piece_c).fold(f64::MAX, f64::min);
         assert!((-5.0..10.0).contains(&coldest), "{soak_c} °C: {coldest} °C");
     }
 }

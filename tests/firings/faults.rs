@@ -1,18 +1,17 @@
 //! Faults in the middle of a firing: what trips, and that the furnace stays safe.
 
-use saggar_bench::rig;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
 use saggar_plant::faults::{Fault, Scheduled};
 use saggar_plant::verdict::{NotBegun, Terms};
 
-use super::{How, example, fire, schedule};
+use super::{How, example, fire, modelled, schedule};
 
 /// In the ramp under vacuum or in the soak of the example (s).
 const SOAK_S: f64 = 85.0 * 60.0;
 
-fn struck(fault: Fault, at_s: f64) -> rig::Firing {
+fn struck(fault: Fault, at_s: f64) -> saggar_bench::Firing {
     let faults = vec![Scheduled { at_s, fault }];
     fire(&example("infiltrate-alumina"), &How { faults, ..How::default() })
 }
@@ -23,13 +22,17 @@ fn struck(fault: Fault, at_s: f64) -> rig::Firing {
 fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
     let fired = struck(fault, at_s);
     assert_eq!(fired.ending, Some(Ending::Tripped(cause)), "{fault:?}");
-    let last = fired.record.samples.iter().rfind(|row| row.step.is_some());
+    let last = fired.trace.rows.iter().rfind(|row| row.measured.step.is_some());
     let took_s = last.map_or(0.0, |row| row.at_s) - at_s;
     assert!((-1.0..=within_s).contains(&took_s), "{fault:?} took {took_s} s");
-    let hot = fired.record.samples.iter().filter(|row| row.step.is_none() && row.duty > 0.0);
+    let hot = fired
+        .trace
+        .rows
+        .iter()
+        .filter(|row| row.measured.step.is_none() && row.measured.duty > 0.0);
     // The row in which it trips may hold ticks from before.
     assert!(hot.count() <= 1, "{fault:?}: heat after the trip");
-    let hottest = fired.record.samples.iter().map(|row| row.muffle_c).fold(0.0, f64::max);
+    let hottest = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(hottest < 1120.0 + 25.0, "{fault:?}: the muffle reached {hottest} °C");
     assert!(!fired.verdict.passed);
 }
@@ -54,7 +57,7 @@ fn a_drifting_sensor_is_caught_by_the_other() {
     // Half a kelvin a minute from the first hour on: the soak is over before 60 K are lost, so
     // that the drift starts at once here.
     let fired = struck(Fault::ControlDrift, 0.0);
-    let muffle = fired.record.samples.iter().map(|row| row.muffle_c).fold(0.0, f64::max);
+    let muffle = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(muffle < 1120.0 + 25.0 + 60.0, "the limit channel bounds it: {muffle} °C");
 }
 
@@ -98,7 +101,7 @@ fn every_fault_acts_from_the_start_on() {
         for at_s in [0.0, SOAK_S] {
             let fired = struck(fault, at_s);
             assert!(fired.not_begun.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
-            assert!(!fired.record.shows_the_same_as(&plain.record), "{fault:?}@{at_s}");
+            assert!(!fired.trace.shows_the_same_as(&plain.trace), "{fault:?}@{at_s}");
         }
     }
     let causes = [
@@ -126,7 +129,7 @@ fn a_firing_that_is_refused_says_why() {
     let mut device = plan.profile.furnace.clone();
     device.limits.furnace_max = Celsius::new(50.0).expect("finite");
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
-    let fired = super::rig(&plan, &furnace, &device, &How::default()).run(|_| {});
+    let fired = super::bench_of(&plan, &furnace, &device, &How::default()).fired(&plan.work);
     assert_eq!(fired.not_begun, Some(NotBegun::Tripped(Cause::OverFurnace)));
     assert_eq!(fired.ending, None);
     let said = super::on(&fired.verdict, is!(Ending)).sentence(Terms::default());

@@ -10,6 +10,7 @@ macro_rules! is {
 }
 
 mod advice;
+mod bench;
 mod control;
 mod drying;
 mod examples;
@@ -21,10 +22,12 @@ mod soaks;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use saggar_bench::rig::{self, Rig, Setup};
+use saggar_bench::trace::{Row, Trace};
+use saggar_bench::{Rehearsal, Setup};
 use saggar_core::furnace::Furnace;
 use saggar_files::Source;
 use saggar_plant::faults::Scheduled;
+use saggar_plant::plant::Modelled;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Finding, Subject, Verdict};
 use saggar_schedule::Firing;
@@ -82,7 +85,7 @@ impl Default for How {
 
 /// Fires a plan.
 #[track_caller]
-fn fire(plan: &Firing, how: &How) -> rig::Firing {
+fn fire(plan: &Firing, how: &How) -> saggar_bench::Firing {
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= how.mains;
     let mut device = plan.profile.furnace.clone();
@@ -90,17 +93,12 @@ fn fire(plan: &Firing, how: &How) -> rig::Firing {
         point.hold_w *= how.feed_forward;
         point.heat_capacity_j_per_k *= how.feed_forward;
     }
-    rig(plan, &furnace, &device, how).run(|_| {})
+    bench_of(plan, &furnace, &device, how).fired(&plan.work)
 }
 
-/// The rig for a plan on a furnace, about to be started.
+/// The bench for a plan on a furnace, about to be started.
 #[track_caller]
-fn rig<'a>(
-    plan: &'a Firing,
-    furnace: &'a FurnaceSpec,
-    device: &'a Furnace,
-    how: &How,
-) -> Rig<'a> {
+fn bench_of(plan: &Firing, furnace: &FurnaceSpec, device: &Furnace, how: &How) -> Rehearsal {
     let setup = Setup {
         furnace,
         device,
@@ -110,5 +108,11 @@ fn rig<'a>(
         faults: how.faults.clone(),
         operator_s: how.operator_s,
     };
-    Rig::new(setup).unwrap_or_else(|why| panic!("{why}"))
+    setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
+}
+
+/// What only a simulation knows of a row.
+#[track_caller]
+fn modelled(row: &Row) -> Modelled {
+    row.modelled.expect("the row of a rehearsal")
 }

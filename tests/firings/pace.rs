@@ -39,7 +39,7 @@ fn takes_ten_minutes(before: &[&str], rate: f64) {
     let planned = plan.summary.shortest_seconds - shorter(before);
     assert!((planned - 600.0).abs() < 0.1, "{before:?}: planned {planned} s");
     let fired = fire(&plan, &How::default());
-    let spans = fired.record.spans();
+    let spans = fired.trace.spans();
     let span = spans.last().expect("a ramp ran");
     let took = span.to_s - span.from_s;
     assert!((600.0..600.0 + CORNERS_S).contains(&took), "{before:?}: took {took} s");

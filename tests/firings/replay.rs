@@ -1,21 +1,27 @@
 //! The same seed, the same firing, bit for bit; another seed, another noise.
 
-use super::{How, example, fire};
+use super::{How, example, fire, modelled};
 
 #[test]
 fn a_seed_replays_a_firing_bit_for_bit() {
     let plan = example("infiltrate-alumina");
     let once = fire(&plan, &How { seed: 7, ..How::default() });
     let again = fire(&plan, &How { seed: 7, ..How::default() });
-    let bits = |fired: &saggar_bench::rig::Firing| -> Vec<[u64; 4]> {
-        let bits = |row: &saggar_bench::record::Sample| {
-            [row.sensor_c.unwrap_or(0.0), row.piece_c, row.duty, row.depth_m].map(f64::to_bits)
+    let bits = |fired: &saggar_bench::Firing| -> Vec<[u64; 4]> {
+        let bits = |row: &saggar_bench::trace::Row| {
+            [
+                row.measured.sensor_c.unwrap_or(0.0),
+                modelled(row).piece_c,
+                row.measured.duty,
+                modelled(row).depth_m,
+            ]
+            .map(f64::to_bits)
         };
-        fired.record.samples.iter().map(bits).collect()
+        fired.trace.rows.iter().map(bits).collect()
     };
-    assert!(once.record.samples.len() > 3600);
+    assert!(once.trace.rows.len() > 3600);
     assert_eq!(bits(&once), bits(&again));
-    assert_eq!(once.record.events, again.record.events);
+    assert_eq!(once.trace.events, again.trace.events);
     let other = fire(&plan, &How { seed: 8, ..How::default() });
     assert_ne!(bits(&once), bits(&other), "noise has a seed");
 }
@@ -43,15 +49,15 @@ fn the_recorded_inputs_make_the_same_outputs() {
     let plan = example("infiltrate-alumina");
     let how = How::default();
     let furnace = plan.profile.spec.clone();
-    let mut rig = super::rig(&plan, &furnace, &plan.profile.furnace, &how);
+    let mut bench = super::bench_of(&plan, &furnace, &plan.profile.furnace, &how);
     let mut other = saggar_core::Controller::new(plan.profile.furnace.clone());
     other.load(plan.image.bytes(), &plan.image.digest()).unwrap();
     let mut ticks = 0u32;
     let mut heated = 0u32;
-    while rig.step() {
-        let (now, inputs) = rig.told_controller();
+    while bench.step() == Ok(true) {
+        let (now, inputs) = bench.told();
         let outputs = other.step(now, &inputs);
-        assert_eq!(outputs, rig.outputs(), "tick {ticks}");
+        assert_eq!(outputs, bench.outputs(), "tick {ticks}");
         ticks += 1;
         heated += u32::from(outputs.heater_cycles != 0);
     }

@@ -1,10 +1,10 @@
 //! How the soaks of a firing are judged: each of them, from the arrival at its setpoint on.
 
-use saggar_bench::rig::Firing;
+use saggar_bench::Firing;
 use saggar_core::sequencer::Ending;
 use saggar_plant::verdict::{Outcome, Subject};
 
-use super::{How, on, rig, schedule};
+use super::{How, bench_of, on, schedule};
 
 /// Bare work through these stages.
 fn bare(stages: &str) -> Firing {
@@ -22,7 +22,7 @@ fn fed_forward(stages: &str, watt: f32) -> Firing {
     let mut device = plan.profile.furnace.clone();
     let low = device.heater.feed_forward.iter_mut().filter(|point| point.at.get() < 250.0);
     low.for_each(|point| point.hold_w += watt);
-    rig(&plan, &plan.profile.spec, &device, &How::default()).run(|_| {})
+    bench_of(&plan, &plan.profile.spec, &device, &How::default()).fired(&plan.work)
 }
 
 fn ramp(to_celsius: f64, rate: f64) -> String {
@@ -35,9 +35,9 @@ fn soak(minutes: f64, band: f64) -> String {
 
 /// How far the sensor rose above a temperature in some steps (K), by the trace.
 fn highest(fired: &Firing, steps: &[u8], celsius: f64) -> f64 {
-    let rows = fired.record.samples.iter();
-    let rows = rows.filter(|row| row.step.is_some_and(|step| steps.contains(&step)));
-    rows.filter_map(|row| row.sensor_c).fold(f64::MIN, f64::max) - celsius
+    let rows = fired.trace.rows.iter();
+    let rows = rows.filter(|row| row.measured.step.is_some_and(|step| steps.contains(&step)));
+    rows.filter_map(|row| row.measured.sensor_c).fold(f64::MIN, f64::max) - celsius
 }
 
 #[test]

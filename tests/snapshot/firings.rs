@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_bench::rig::{Rig, Setup};
+use saggar_bench::Setup;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, TICK_MS};
 use saggar_plant::faults::{Fault, Scheduled};
@@ -13,7 +13,7 @@ use super::{FOLLOWED, Followers, events};
 /// Ticks between two snapshots: two minutes.
 const EVERY: u32 = 1_200;
 
-/// Fires an example with a second controller beside the rig's own, and follows snapshots of that.
+/// Fires an example with a second controller beside the bench's own, and follows snapshots of that.
 /// Returns how many.
 fn fire(name: &str, faults: Vec<Scheduled>) -> u32 {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules").join(name);
@@ -28,7 +28,7 @@ fn fire(name: &str, faults: Vec<Scheduled>) -> u32 {
         faults,
         operator_s: Some(30.0),
     };
-    let mut rig = Rig::new(setup).expect("a rig");
+    let mut bench = setup.bench(()).expect("a bench");
     let mut core = Controller::new(device.clone());
     core.load(plan.image.bytes(), &plan.image.digest()).expect("it may run");
     events(&mut core);
@@ -40,17 +40,17 @@ fn fire(name: &str, faults: Vec<Scheduled>) -> u32 {
             begun += 1;
         }
         tick += 1;
-        let on = rig.step();
-        let (now, inputs) = rig.told_controller();
+        let on = bench.step() == Ok(true);
+        let (now, inputs) = bench.told();
         let out = core.step(now, &inputs);
-        assert_eq!(out, rig.outputs(), "tick {tick}");
+        assert_eq!(out, bench.outputs(), "tick {tick}");
         followers.follow(&mut core, (now, inputs), out);
         if !on {
             break;
         }
     }
     // The furnace stands still for those that are not at their end.
-    let (now, inputs) = rig.told_controller();
+    let (now, inputs) = bench.told();
     for more in 1..=FOLLOWED {
         let now = Instant::from_millis(now.millis() + u64::from(more * TICK_MS));
         let out = core.step(now, &inputs);

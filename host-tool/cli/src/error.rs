@@ -3,7 +3,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use saggar_bench::rig::RigError;
+use saggar_bench::Unfit;
 
 use saggar_client::link::Failed;
 use saggar_files::feature::MissingFeature;
@@ -39,8 +39,8 @@ pub enum Error {
     NotRehearsed {
         /// The schedule.
         schedule: PathBuf,
-        /// What the rig says.
-        why: RigError,
+        /// What the bench says.
+        why: Unfit,
     },
     /// The report cannot be made or written.
     #[error("no report: {0}")]

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use crate::Error;
 use crate::args::{Command, Rehearse};
-use crate::commands::{self, Operator, Target};
+use crate::commands::{self, Conclusion, Operator, Target};
 use crate::device_run::device;
 use crate::error::{
     EXIT_BAD_INPUT, EXIT_DIFFERS, EXIT_NOT_KNOWN, EXIT_PASS, EXIT_VERDICT_FAILED,
@@ -13,7 +13,6 @@ use crate::error::{
 use crate::output;
 use crate::settings::{Display, Settings};
 use crate::standin_run::standin;
-use saggar_client::logfile::Conclusion;
 
 /// Does what was asked and shows it.
 pub fn run(settings: &Settings) -> ExitCode {
@@ -54,7 +53,7 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
         Command::Replay { log, csv } => {
             let replayed = commands::replay(log, csv.as_deref())?;
             output::replayed(&replayed, display)?;
-            Ok(match replayed.replay.conclusion() {
+            Ok(match replayed.conclusion() {
                 Conclusion::Equal => EXIT_PASS,
                 Conclusion::Different => EXIT_DIFFERS,
                 Conclusion::NotKnown => EXIT_NOT_KNOWN,

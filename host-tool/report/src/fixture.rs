@@ -1,19 +1,20 @@
 //! A made-up firing that looks like one: two hours of infiltration under vacuum.
 
-use saggar_bench::record::{Record, Sample};
+use saggar_bench::trace::{Measured, Row, Trace};
 use saggar_core::events::{Event, What};
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
+use saggar_plant::plant::Modelled;
 use saggar_plant::say::Scale;
 use saggar_plant::verdict::{Finding, Outcome, Stage, Subject, Terms, Verdict};
 
 use super::{Report, StageBand};
 
 /// Name, kind, what, end (s), temperature at the end (°C).
-type Row = (&'static str, &'static str, &'static str, f64, f64);
+type Planned = (&'static str, &'static str, &'static str, f64, f64);
 
-const STAGES: [Row; 7] = [
+const STAGES: [Planned; 7] = [
     ("Dry", "soak", "hold 200 °C within 10 K", 900.0, 200.0),
     ("Burn off", "ramp", "to 600 °C at 20 K/min", 2100.0, 600.0),
     ("Pump down", "vacuum", "to 50 hPa within 5 min", 2280.0, 600.0),
@@ -23,16 +24,13 @@ const STAGES: [Row; 7] = [
     ("Cool", "cool", "below 500 °C", 7199.0, 480.0),
 ];
 
-/// The record, one row a second.
-pub(super) fn record() -> Record {
-    let mut record = Record {
-        samples: (0..7200).map(sample).collect(),
-        energy_j: 4.93e6,
-        events: Vec::new(),
-    };
+/// The trace, one row a second.
+pub(super) fn trace() -> Trace {
+    let mut trace =
+        Trace { rows: (0..7200).map(sample).collect(), energy_j: 4.93e6, events: Vec::new() };
     let mut tell = |at_s: f64, what| {
         let at = Instant::from_millis((at_s * 1000.0) as u64);
-        record.events.push(Event { at, what });
+        trace.events.push(Event { at, what });
     };
     tell(0.0, What::Started);
     tell(0.0, What::StepBegan(0));
@@ -43,27 +41,28 @@ pub(super) fn record() -> Record {
         tell(stage.3, What::StepBegan(step as u8 + 1));
     }
     tell(7199.0, What::Ended(Ending::Completed));
-    record
+    trace
 }
 
 /// The same, with the heat taken away in the soak.
-pub(super) fn tripped() -> Record {
-    let mut record = record();
+pub(super) fn tripped() -> Trace {
+    let mut trace = trace();
     let at = Instant::from_millis(4_000_300);
-    record.events.retain(|event| event.at < at);
+    trace.events.retain(|event| event.at < at);
     let cause = Cause::HeaterWithoutEffect;
-    record.events.push(Event { at, what: What::Tripped(cause) });
-    record.events.push(Event { at, what: What::Ended(Ending::Tripped(cause)) });
-    for sample in record.samples.iter_mut().filter(|sample| sample.at_s > 4000.3) {
-        (sample.step, sample.setpoint_c, sample.duty) = (None, None, 0.0);
+    trace.events.push(Event { at, what: What::Tripped(cause) });
+    trace.events.push(Event { at, what: What::Ended(Ending::Tripped(cause)) });
+    for sample in trace.rows.iter_mut().filter(|sample| sample.at_s > 4000.3) {
+        let measured = &mut sample.measured;
+        (measured.step, measured.setpoint_c, measured.duty) = (None, None, 0.0);
         if (4100.0..4200.0).contains(&sample.at_s) {
-            sample.sensor_c = None;
+            measured.sensor_c = None;
         }
     }
-    record
+    trace
 }
 
-fn sample(second: u32) -> Sample {
+fn sample(second: u32) -> Row {
     let at_s = f64::from(second);
     let step = STAGES.iter().position(|stage| at_s < stage.3).unwrap_or(6);
     let wanted_c = wanted(at_s);
@@ -78,26 +77,29 @@ fn sample(second: u32) -> Sample {
     };
     let heating = (wanted_c - lagged_c).max(0.0) / 40.0;
     let wet = 1.0 - at_s / 820.0;
-    Sample {
-        at_s,
+    let measured = Measured {
         step: Some(step as u8),
         setpoint_c: (step < 6).then_some(wanted_c),
         sensor_c: Some(wanted_c + noise - heating * 6.0),
-        piece_c: lagged_c - 3.0,
-        piece_spread_k: heating * 4.0,
-        muffle_c: wanted_c + 12.0 * heating + 4.0,
-        element_c: wanted_c + 40.0 + 260.0 * heating,
         duty: if step == 6 {
             0.0
         } else {
             (wanted_c / 2400.0 + heating + noise * 0.02).clamp(0.0, 1.0)
         },
+        ..Measured::default()
+    };
+    let modelled = Modelled {
+        piece_c: lagged_c - 3.0,
+        piece_spread_k: heating * 4.0,
+        muffle_c: wanted_c + 12.0 * heating + 4.0,
+        element_c: wanted_c + 40.0 + 260.0 * heating,
         pressure_pa,
         depth_m: 0.62e-3 * ((at_s - 3300.0).max(0.0) / 1900.0).sqrt().min(1.0),
         water_left: wet.max(0.0).powi(2),
         lubricant_left: (1.0 - (at_s - 900.0).max(0.0) / 1100.0).clamp(0.0, 1.0),
         opening: if at_s > 6600.0 { ((at_s - 6600.0) / 30.0).min(1.0) } else { 0.0 },
-    }
+    };
+    Row { at_s, measured, modelled: Some(modelled) }
 }
 
 /// The setpoint (°C), or what the chamber does while it cools.
@@ -120,7 +122,7 @@ fn wanted(at_s: f64) -> f64 {
 /// The stages as a report has them.
 pub(super) fn stages() -> Vec<StageBand> {
     let mut from_s = 0.0;
-    let band = |(index, (name, kind, what, to_s, _)): (usize, Row)| {
+    let band = |(index, (name, kind, what, to_s, _)): (usize, Planned)| {
         // A stage of the file stands between the third and the fourth step.
         let number = index + 1 + usize::from(index >= 3);
         let (name, kind, what) = (name.into(), kind.into(), what.into());
@@ -167,8 +169,8 @@ pub(super) fn kept<T>(what: T) -> &'static T {
     Box::leak(Box::new(what))
 }
 
-/// The report of a record.
-pub(super) fn report(record: &Record, passed: bool) -> Report<'_> {
+/// The report of a trace.
+pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
     let named = |band: StageBand| Stage {
         number: band.number,
         called: format!("stage {}", band.number),
@@ -181,7 +183,7 @@ pub(super) fn report(record: &Record, passed: bool) -> Report<'_> {
         furnace_name: "Small vacuum furnace, 1.2 kW",
         digest_hex: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
         seed: 20_261_125,
-        record,
+        trace,
         stages: self::stages(),
         verdict: kept(verdict(passed)),
         facts: vec![("Work".into(), "4 copings of porous alumina".into())],

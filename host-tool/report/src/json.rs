@@ -102,7 +102,7 @@ struct Fact<'a> {
 
 /// The document as text, with a line end.
 pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
-    let events = report.record.events.iter().map(|event| Event {
+    let events = report.trace.events.iter().map(|event| Event {
         at_second: words::at_s(event),
         kind: words::key(event.what),
         text: words::phrase(event.what, &report.stages),
@@ -118,9 +118,9 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
         furnace: report.furnace_name,
         digest: report.digest_hex,
         seed: report.seed.to_string(),
-        duration_second: report.record.duration_s(),
-        energy_joule: report.record.energy_j,
-        rows: report.record.samples.len(),
+        duration_second: report.trace.duration_s(),
+        energy_joule: report.trace.energy_j,
+        rows: report.trace.rows.len(),
         findings: report
             .verdict
             .findings

@@ -27,7 +27,7 @@ mod tests;
 
 use std::io;
 
-use saggar_bench::record::Record;
+use saggar_bench::trace::Trace;
 use saggar_plant::verdict::{Terms, Verdict};
 
 pub use failure::Failure;
@@ -35,6 +35,7 @@ pub use json::{SCHEMA, VERSION};
 #[cfg(not(feature = "png"))]
 use saggar_files::feature::{Feature, MissingFeature};
 pub use save::{FILES, Saved, save, try_folder};
+pub use table::Table;
 pub use words::how;
 
 /// This build draws a chart as pixels.
@@ -86,7 +87,7 @@ pub struct Report<'a> {
     /// Seed that replays the rehearsal.
     pub seed: u64,
     /// The trace.
-    pub record: &'a Record,
+    pub trace: &'a Trace,
     /// The stages that ran, in order.
     pub stages: Vec<StageBand>,
     /// The verdict; the page puts the failed findings first.
@@ -119,7 +120,9 @@ impl Report<'_> {
 
     /// Every row of the trace, as comma-separated values.
     pub fn csv(&self, out: impl io::Write) -> Result<(), Failure> {
-        table::write(self.record, out)
+        let mut table = Table::new(out)?;
+        self.trace.rows.iter().try_for_each(|row| table.row(row))?;
+        table.finish().map(drop)
     }
 
     /// The verdict for programs.
@@ -129,7 +132,7 @@ impl Report<'_> {
 
     /// Length of the trace (s), which goes on after the firing's end; 0 if it is empty.
     fn trace_s(&self) -> f64 {
-        let rows = self.record.samples.iter().map(|row| row.at_s);
+        let rows = self.trace.rows.iter().map(|row| row.at_s);
         rows.filter(|at_s| at_s.is_finite()).fold(0.0, f64::max)
     }
 }

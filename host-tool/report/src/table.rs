@@ -1,19 +1,41 @@
-//! The trace as comma-separated values: every row, one column for each of [`COLUMNS`].
+//! A trace as comma-separated values: every row, one column for each of [`COLUMNS`].
 
 use std::io;
 
-use saggar_bench::record::{COLUMNS, Record};
+use saggar_bench::trace::{COLUMNS, Row};
 
 use super::Failure;
 
-/// Writes all rows. A value that is missing or not a number is an empty cell.
-pub(super) fn write(record: &Record, out: impl io::Write) -> Result<(), Failure> {
-    let mut writer = csv::Writer::from_writer(out);
-    writer.write_record(COLUMNS.iter().map(|column| column.name))?;
-    for sample in &record.samples {
-        writer.write_record(COLUMNS.iter().map(|column| cell((column.value)(sample))))?;
+/// A table that grows by rows.
+pub struct Table<W: io::Write>(csv::Writer<W>);
+
+impl<W: io::Write> Table<W> {
+    /// Writes the head.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn new(out: W) -> Result<Self, Failure> {
+        let mut writer = csv::Writer::from_writer(out);
+        writer.write_record(COLUMNS.iter().map(|column| column.name))?;
+        Ok(Self(writer))
     }
-    writer.flush().map_err(Failure::Flush)
+
+    /// Adds a row. A value that is missing or not a number is an empty cell.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn row(&mut self, row: &Row) -> Result<(), Failure> {
+        let cells = COLUMNS.iter().map(|column| cell((column.value)(row)));
+        Ok(self.0.write_record(cells)?)
+    }
+
+    /// The last of it.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn finish(self) -> Result<W, Failure> {
+        self.0.into_inner().map_err(|error| Failure::Flush(error.into_error()))
+    }
 }
 
 /// A value to a millionth of its unit, finer than any instrument.

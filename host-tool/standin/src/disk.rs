@@ -7,8 +7,10 @@ use std::cell::Cell;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::Path;
+use std::rc::Rc;
 use std::time::{Duration, Instant as Clock};
 
+use saggar_bench::flash::Flash;
 use saggar_lockstep::FLASH_BYTES;
 
 use saggar_client::key;
@@ -35,7 +37,7 @@ impl Disk {
     /// # Errors
     /// The file cannot be read, written, is not of the right size, or may be read by others: the
     /// key is in it.
-    pub fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
+    fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
         let wrong = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
             Finding::on_file(&path.display().to_string(), message, cure)
@@ -72,11 +74,22 @@ impl Disk {
         Ok((disk, bytes))
     }
 
+    /// The flash that lies in a file, which is made if there is none, and the file.
+    ///
+    /// # Errors
+    /// As those of [`Disk::open`].
+    pub fn flash(path: &Path) -> Result<(Flash, Rc<Self>), Error> {
+        let (disk, bytes) = Self::open(path)?;
+        let disk = Rc::new(disk);
+        let keeper = Rc::clone(&disk);
+        Ok((Flash::kept(bytes, Box::new(move |at, bytes| keeper.write(at, bytes))), disk))
+    }
+
     /// Writes bytes at a place.
     ///
     /// # Errors
     /// The system does not take them.
-    pub fn write(&self, at: usize, bytes: &[u8]) -> io::Result<()> {
+    fn write(&self, at: usize, bytes: &[u8]) -> io::Result<()> {
         self.written.set(true);
         let mut file = &self.file;
         file.seek(SeekFrom::Start(at as u64))?;

@@ -4,7 +4,10 @@
 use std::collections::VecDeque;
 use std::str::FromStr;
 
-use saggar_core::io::Buttons;
+use saggar_bench::firmware::Firmware;
+use saggar_bench::operator::Operator;
+use saggar_core::TICK_MS;
+use saggar_core::io::{Buttons, Outputs};
 
 use super::keys::Keys;
 use super::presses::{Hand, Pressed, Presses};
@@ -66,15 +69,15 @@ impl FromStr for Press {
 
 /// What the panel sees of the firmware.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Seen {
+struct Seen {
     /// A firing runs.
-    pub firing: bool,
+    firing: bool,
     /// The operator is wanted, and nothing has tripped.
-    pub asks: bool,
+    asks: bool,
     /// The programme that would run is announced: nobody has confirmed it.
-    pub announced: bool,
+    announced: bool,
     /// Programmes that became the active one since the stand-in came up.
-    pub commits: u16,
+    commits: u16,
 }
 
 /// The panel.
@@ -83,15 +86,18 @@ pub struct Panel {
     /// Those of the plan whose time has come.
     due: VecDeque<Button>,
     keys: Option<Keys>,
-    operator: Option<Operator>,
+    operator: Option<Attendant>,
     held: Option<(Button, u8)>,
+    /// Start is held, and was pressed, while the programme waits for a confirm.
+    start_held: bool,
+    start_refused: bool,
     /// What was pressed, from the last start on.
     presses: Presses,
 }
 
 /// Somebody who starts what was uploaded and answers what is asked.
 #[derive(Debug, Default)]
-struct Operator {
+struct Attendant {
     /// Commits of which the programme was started.
     started: u16,
     waits_since_ms: Option<u64>,
@@ -107,14 +113,16 @@ impl Panel {
             planned,
             due: VecDeque::new(),
             keys: keyboard.then(|| Keys::listen(std::io::stdin())),
-            operator: operator.then(Operator::default),
+            operator: operator.then(Attendant::default),
             held: None,
+            start_held: false,
+            start_refused: false,
             presses: Presses::default(),
         }
     }
 
-    /// The buttons in the coming tick.
-    pub fn buttons(&mut self, now_ms: u64, seen: Seen) -> Buttons {
+    /// The buttons in the tick of this time.
+    fn press_at(&mut self, now_ms: u64, seen: Seen) -> Buttons {
         while let Some(press) =
             self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64)
         {
@@ -149,14 +157,14 @@ impl Panel {
         self.presses.note(Pressed { button, hand, at_ms });
     }
 
-    /// A firing began at this time since the stand-in came up (ms).
-    pub fn began(&mut self, at_ms: u64) {
-        self.presses.began(at_ms);
-    }
-
     /// What was pressed in the firing that has ended.
     pub fn take_presses(&mut self) -> Presses {
         std::mem::take(&mut self.presses)
+    }
+
+    /// True once if start was pressed while the programme waits for a confirm.
+    pub fn start_refused(&mut self) -> bool {
+        std::mem::take(&mut self.start_refused)
     }
 
     /// True once if keys were typed that nothing came of, because too many waited.
@@ -188,7 +196,28 @@ impl Panel {
     }
 }
 
-impl Operator {
+impl Operator for Panel {
+    fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons {
+        let (status, announcement) = (firmware.status(), firmware.announcement());
+        let seen = Seen {
+            firing: status.step.is_some(),
+            asks: outputs.buzzer && status.tripped.is_none(),
+            announced: announcement.open,
+            commits: announcement.commits,
+        };
+        let buttons = self.press_at(now_ms + u64::from(TICK_MS), seen);
+        let start = buttons.start && announcement.open;
+        self.start_refused |= start && !std::mem::replace(&mut self.start_held, start);
+        self.start_held = start;
+        buttons
+    }
+
+    fn began(&mut self, now_ms: u64) {
+        self.presses.began(now_ms);
+    }
+}
+
+impl Attendant {
     fn next(&mut self, now_ms: u64, seen: Seen) -> Option<Button> {
         // What was there before anything was uploaded is left alone.
         let new = !seen.firing && seen.commits != self.started;
@@ -225,7 +254,7 @@ mod tests {
         panel.keys = Some(Keys::heard(Cursor::new(typed)));
         let mut before = None;
         let tick = |tick| {
-            let Buttons { start, stop, confirm } = panel.buttons(tick * 100, Seen::default());
+            let Buttons { start, stop, confirm } = panel.press_at(tick * 100, Seen::default());
             let now = match (start, stop, confirm) {
                 (true, ..) => Some(Button::Start),
                 (_, true, _) => Some(Button::Stop),
@@ -269,7 +298,7 @@ mod tests {
         panel.keys = Some(Keys::heard(Cursor::new("c\n")));
         for tick in 0..400 {
             let firing = tick > 12;
-            panel.buttons(tick * 100, Seen { firing, asks: firing, ..Seen::default() });
+            panel.press_at(tick * 100, Seen { firing, asks: firing, ..Seen::default() });
         }
         panel.began(1_200);
         // The operator answers half a minute after the question, but for the stop in between.

@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use saggar_bench::rig;
+use saggar_bench as bench;
 use saggar_plant::faults::Scheduled;
 
 use super::fates::{self, Fate};
@@ -115,7 +115,7 @@ pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, St
 pub(super) fn faults(
     rehearsal: &Rehearsal<'_>,
     fates: &[Fate],
-    fired: &rig::Firing,
+    fired: &bench::Firing,
 ) -> Vec<(String, String)> {
     let each = |(fault, fate): (&Scheduled, &Fate)| {
         let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));

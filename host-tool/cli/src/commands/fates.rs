@@ -1,7 +1,7 @@
 //! What became of the faults of a firing: a fault that a person asked for either showed, or the
 //! report says why not.
 
-use saggar_bench::rig;
+use saggar_bench as bench;
 use saggar_plant::faults::Scheduled;
 
 use super::Rehearsal;
@@ -36,8 +36,8 @@ pub(super) fn allowed(faults: &[Scheduled], plan: &Firing) -> Result<(), Error> 
 }
 
 /// What is known of a firing that cannot be run again: the time of its end.
-pub(super) fn by_time(faults: &[Scheduled], fired: &rig::Firing) -> Vec<Fate> {
-    let ended_s = fired.record.duration_s();
+pub(super) fn by_time(faults: &[Scheduled], fired: &bench::Firing) -> Vec<Fate> {
+    let ended_s = fired.trace.duration_s();
     let fate = |fault: &Scheduled| match fired.not_begun.is_none() && fault.at_s <= ended_s {
         true => Fate::Struck,
         false => Fate::Missed,
@@ -47,36 +47,30 @@ pub(super) fn by_time(faults: &[Scheduled], fired: &rig::Firing) -> Vec<Fate> {
 
 /// Runs the firing again without each fault that struck, and compares. `fire` runs it with these
 /// faults.
-///
-/// # Errors
-/// Those of `fire`.
 pub(super) fn compared(
     faults: &[Scheduled],
-    fired: &rig::Firing,
-    fire: impl Fn(Vec<Scheduled>) -> Result<rig::Firing, Error>,
-) -> Result<Vec<Fate>, Error> {
+    fired: &bench::Firing,
+    fire: impl Fn(Vec<Scheduled>) -> bench::Firing,
+) -> Vec<Fate> {
     let mut fates = by_time(faults, fired);
     for (index, fate) in fates.iter_mut().enumerate().filter(|(_, fate)| **fate == Fate::Struck)
     {
         let mut others = faults.to_vec();
         let fault = others.remove(index);
-        if !fired.record.shows_the_same_as(&fire(others)?.record) {
+        if !fired.trace.shows_the_same_as(&fire(others).trace) {
             continue;
         }
-        let alone = || -> Result<bool, Error> {
-            let (with, without) = (fire(vec![fault])?, fire(Vec::new())?);
-            Ok(with.record.shows_the_same_as(&without.record))
-        };
-        *fate = if faults.len() == 1 || alone()? { Fate::Hidden } else { Fate::Masked };
+        let alone = || fire(vec![fault]).trace.shows_the_same_as(&fire(Vec::new()).trace);
+        *fate = if faults.len() == 1 || alone() { Fate::Hidden } else { Fate::Masked };
     }
-    Ok(fates)
+    fates
 }
 
 /// What a fault did not do, and why; `None` for one that struck.
 pub(super) fn excuse(
     fault: &Scheduled,
     fate: Fate,
-    fired: &rig::Firing,
+    fired: &bench::Firing,
 ) -> Option<(&'static str, String)> {
     match fate {
         Fate::Struck => None,
@@ -84,7 +78,7 @@ pub(super) fn excuse(
             Some(("did not strike", "the firing did not begin".to_owned()))
         }
         Fate::Missed => {
-            let minute = fired.record.duration_s() / 60.0;
+            let minute = fired.trace.duration_s() / 60.0;
             Some(("did not strike", format!("the firing ended at minute {minute:.0}")))
         }
         Fate::Hidden => Some(("changed nothing", fault.fault.may_hide().to_owned())),
@@ -98,7 +92,7 @@ pub(super) fn excuse(
 pub(super) fn excuses(
     rehearsal: &Rehearsal<'_>,
     fates: &[Fate],
-    fired: &rig::Firing,
+    fired: &bench::Firing,
 ) -> Vec<String> {
     let each = |(fault, fate): (&Scheduled, &Fate)| {
         let (what, why) = excuse(fault, *fate, fired)?;

@@ -16,6 +16,6 @@ pub use check::{Checked, Passed, check};
 pub use compile::{Compiled, compile};
 pub use conditions::{OPERATOR_S, SEED, folder_of};
 pub use rehearse::{Operator, Rehearsal, Rehearsed, Target, rehearse};
-pub use replay::{Replayed, replay};
+pub use replay::{Conclusion, Replayed, replay};
 pub use show::{ShownProgramme, ShownStep, show};
 pub use standin::{Counted, Heard, Run, standin};

@@ -1,8 +1,10 @@
 //! `rehearse`: fire a schedule on the simulated furnace, with the real control core in the loop.
 
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-use saggar_bench::rig::{self, Rig, Setup};
+use saggar_bench::trace::{Span, Trace};
+use saggar_bench::{self as bench, Setup};
 use saggar_plant::faults::Scheduled;
 use saggar_plant::say::Scale;
 use saggar_plant::spec::FurnaceSpec;
@@ -68,7 +70,7 @@ pub struct Rehearsed {
     /// What was fired.
     pub plan: Firing,
     /// What came of it.
-    pub fired: rig::Firing,
+    pub fired: bench::Firing,
     /// The verdict for programs.
     pub json: String,
     /// How the run differs from the plain one: "with mains at 70 %".
@@ -98,8 +100,7 @@ pub fn rehearse(
     fates::allowed(rehearsal.faults, &plan)?;
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= rehearsal.mains;
-    let rig = |faults| rig_of(rehearsal, &plan, &furnace, faults);
-    let first = rig(rehearsal.faults.to_vec())?;
+    let mut bench = bench_of(rehearsal, &plan, &furnace)?;
     let folder = match &rehearsal.target {
         Target::Nowhere => None,
         Target::Usual => Some(folder_of(rehearsal)?),
@@ -109,33 +110,41 @@ pub fn rehearse(
         saggar_report::try_folder(folder)?;
     }
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
-    let fired = first.run(|now_s| watch(now_s / shortest_s));
-    let again = |faults| Ok(rig(faults)?.run(|_| {}));
-    let fates = fates::compared(rehearsal.faults, &fired, again)?;
+    // Until the first of the faults strikes, all firings of this seed are one.
+    let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
+    first_s.inspect(|first_s| bench.run_until(*first_s));
+    let with = |faults| bench.fork(faults);
+    let watched = with(rehearsal.faults.to_vec()).fire(&plan.work, |now_s| {
+        watch(now_s / shortest_s);
+        ControlFlow::Continue(())
+    });
+    let again = |faults| with(faults).fired(&plan.work);
+    let fired = watched.unwrap_or_else(|| again(rehearsal.faults.to_vec()));
+    let fates = fates::compared(rehearsal.faults, &fired, again);
     let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
     judged(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
 }
 
-/// A rig of the plan, with these faults ahead of it.
-fn rig_of<'a>(
+/// A bench for the plan, with no faults ahead of it.
+fn bench_of(
     rehearsal: &Rehearsal<'_>,
-    plan: &'a Firing,
-    furnace: &'a FurnaceSpec,
-    faults: Vec<Scheduled>,
-) -> Result<Rig<'a>, Error> {
-    Rig::new(Setup {
+    plan: &Firing,
+    furnace: &FurnaceSpec,
+) -> Result<bench::Rehearsal, Error> {
+    let setup = Setup {
         furnace,
         device: &plan.profile.furnace,
         work: &plan.work,
         programme: &plan.image,
         seed: rehearsal.seed,
-        faults,
+        faults: Vec::new(),
         operator_s: match rehearsal.operator {
             Operator::Answers(after_s) => Some(after_s),
             Operator::NeverAnswers | Operator::Pressed(_) => None,
         },
-    })
-    .map_err(|why| Error::NotRehearsed { schedule: rehearsal.schedule.to_path_buf(), why })
+    };
+    let schedule = rehearsal.schedule.to_path_buf();
+    setup.bench(Trace::default()).map_err(|why| Error::NotRehearsed { schedule, why })
 }
 
 /// What a firing that is over comes to, with its report and its clearance in the folder if there is
@@ -143,7 +152,7 @@ fn rig_of<'a>(
 pub(super) fn judged(
     rehearsal: &Rehearsal<'_>,
     plan: Firing,
-    fired: rig::Firing,
+    fired: bench::Firing,
     fates: &[Fate],
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
@@ -160,7 +169,7 @@ pub(super) fn judged(
 }
 
 /// A run clears if nothing was unusual in it and the verdict passed.
-fn clears(rehearsal: &Rehearsal<'_>, fired: &rig::Firing) -> bool {
+fn clears(rehearsal: &Rehearsal<'_>, fired: &bench::Firing) -> bool {
     rehearsal.faults.is_empty()
         && (rehearsal.mains - 1.0).abs() < 1e-9
         && matches!(rehearsal.operator, Operator::Answers(_))
@@ -171,7 +180,7 @@ fn report_of<'a>(
     rehearsal: &Rehearsal<'_>,
     plan: &'a Firing,
     stages: &'a [Stage],
-    fired: &'a rig::Firing,
+    fired: &'a bench::Firing,
     fates: &[Fate],
 ) -> Report<'a> {
     Report {
@@ -180,7 +189,7 @@ fn report_of<'a>(
         furnace_name: &plan.profile.name,
         digest_hex: &plan.summary.digest,
         seed: rehearsal.seed,
-        record: &fired.record,
+        trace: &fired.trace,
         stages: bands(rehearsal, plan, fired),
         verdict: &fired.verdict,
         facts: facts(rehearsal, plan, fired, fates),
@@ -189,8 +198,8 @@ fn report_of<'a>(
 }
 
 /// The stages that ran, named as the schedule names them.
-fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<StageBand> {
-    let band = |span: saggar_bench::record::Span| {
+fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &bench::Firing) -> Vec<StageBand> {
+    let band = |span: Span| {
         let place = plan.map.place(span.step)?;
         let kind = &place.stage.kind;
         let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(rehearsal.scale));
@@ -205,13 +214,13 @@ fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &rig::Firing) -> Vec<S
             to_s: span.to_s,
         })
     };
-    fired.record.spans().into_iter().filter_map(band).collect()
+    fired.trace.spans().into_iter().filter_map(band).collect()
 }
 
 fn facts(
     rehearsal: &Rehearsal<'_>,
     plan: &Firing,
-    fired: &rig::Firing,
+    fired: &bench::Firing,
     fates: &[Fate],
 ) -> Vec<(String, String)> {
     let work = &plan.work;

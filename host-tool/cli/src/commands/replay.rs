@@ -2,14 +2,18 @@
 
 use std::path::Path;
 
-use saggar_core::controller::RestoreError;
+use saggar_core::controller::{RestoreError, Status};
 use saggar_core::furnace::Furnace;
+use saggar_device::wire::Tick;
 
 use crate::Error;
+use saggar_bench::replay::{Replay, Replayer, Stopped};
+use saggar_bench::trace::{Meter, Row};
 use saggar_client::link::text_of;
-use saggar_client::logfile::{Conclusion, Reader, Replay, Stopped, Table};
+use saggar_client::logfile::{Reader, Record, Torn};
 use saggar_files::whole::{Unwritten, Whole};
 use saggar_files::{Finding, hex, shown};
+use saggar_report::Table;
 
 /// A log that was run again.
 #[derive(Debug)]
@@ -22,6 +26,8 @@ pub struct Replayed {
     pub furnace: String,
     /// What came of it.
     pub replay: Replay,
+    /// The log ends before its time.
+    pub torn: Option<Torn>,
     /// Length of the file (bytes).
     pub bytes: u64,
     /// The file of comma-separated values that was written.
@@ -29,9 +35,19 @@ pub struct Replayed {
 }
 
 impl Replayed {
+    /// What all of it comes to.
+    pub const fn conclusion(&self) -> Conclusion {
+        match (self.torn, &self.replay.differs, self.replay.compared) {
+            (Some(torn), _, _) if torn.damaged => Conclusion::Damaged(torn),
+            (_, Some(_), _) => Conclusion::Different,
+            (_, None, 0) => Conclusion::NotKnown,
+            (_, None, _) => Conclusion::Equal,
+        }
+    }
+
     /// Why nothing was compared, and what to do.
     pub fn why_not_known(&self) -> Option<String> {
-        let why = match (self.replay.conclusion(), self.replay.skipped) {
+        let why = match (self.conclusion(), self.replay.skipped) {
             (Conclusion::Equal | Conclusion::Different | Conclusion::Damaged(_), _) => {
                 return None;
             }
@@ -47,6 +63,19 @@ impl Replayed {
     }
 }
 
+/// What a replay says of a firing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Conclusion {
+    /// The core does again what it did, wherever it could be compared.
+    Equal,
+    /// It does something else.
+    Different,
+    /// Nothing was compared, which is not equal.
+    NotKnown,
+    /// The log is damaged. What is said of the ticks before is said of no whole firing.
+    Damaged(Torn),
+}
+
 /// Runs a log again; writes its ticks into a file of comma-separated values, if one is named.
 ///
 /// # Errors
@@ -54,29 +83,27 @@ impl Replayed {
 pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
     let name = path.display().to_string();
     let mut reader = Reader::open(path)?;
-    let mut table = match csv {
-        None => None,
-        Some(_) => {
-            let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
-                .map_err(|_| stopped(&name, &Stopped::Furnace))?;
-            Some(Table::new(Vec::new(), furnace))
+    let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
+        .map_err(|_| stopped(&name, &Stopped::Furnace))?;
+    let mut rows = csv.map(|_| Rows::new(&furnace)).transpose()?;
+    let mut replayer = Replayer::new(furnace);
+    let torn = loop {
+        match reader.record() {
+            Ok(Some(Record::Programme(bytes))) => replayer.programme(bytes),
+            Ok(Some(Record::Origin { number, programme, memory })) => replayer
+                .origin(number, programme, &memory)
+                .map_err(|why| stopped(&name, &why))?,
+            Ok(Some(Record::Tick(tick))) => {
+                let status = replayer.tick(&tick);
+                rows.as_mut().map_or(Ok(()), |rows| rows.add(&tick, status.as_ref()))?;
+            }
+            Ok(None) => break None,
+            Err(torn) => break Some(torn),
         }
     };
-    let mut failed = None;
-    let replay = Replay::of(&mut reader, |tick| {
-        if let Some(table) = &mut table
-            && let Err(error) = table.row(tick)
-        {
-            failed = Some(error);
-        }
-    })
-    .map_err(|why| stopped(&name, &why))?;
-    if let (Some(csv), Some(table)) = (csv, table) {
-        if let Some(error) = failed {
-            return Err(Unwritten::because(csv, error.to_string()).into());
-        }
+    if let (Some(csv), Some(rows)) = (csv, rows) {
         let taken = "it is there already: name another file, this one is not replaced";
-        Whole::beside(csv, &table.finish()?)?
+        Whole::beside(csv, &rows.table.finish()?)?
             .put(false)
             .map_err(|why| if why.exists { Unwritten::because(csv, taken) } else { why })?;
     }
@@ -84,10 +111,30 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
         file: shown(&name, 200),
         device: text_of(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
-        replay,
+        replay: replayer.finish(),
+        torn,
         bytes: std::fs::metadata(path).map_or(0, |data| data.len()),
         csv: csv.map(|csv| shown(&csv.display().to_string(), 200)),
     })
+}
+
+/// The ticks of a device as a rehearsal's trace has its rows.
+struct Rows {
+    meter: Meter,
+    table: Table<Vec<u8>>,
+}
+
+impl Rows {
+    fn new(furnace: &Furnace) -> Result<Self, Error> {
+        Ok(Self { meter: Meter::new(furnace), table: Table::new(Vec::new())? })
+    }
+
+    fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), Error> {
+        let (number, inputs, outputs) = (tick.number.into(), tick.inputs(), tick.outputs());
+        let measured = self.meter.read(number, &inputs, &outputs, status);
+        let row = Row { at_s: tick.at_ms as f64 / 1e3, measured, modelled: None };
+        Ok(self.table.row(&row)?)
+    }
 }
 
 fn furnace_digest(bytes: &[u8]) -> [u8; 32] {

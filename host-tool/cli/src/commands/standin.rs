@@ -1,8 +1,10 @@
 //! `standin`: a furnace that is not there, to be uploaded to, started and watched.
 
 use std::path::Path;
+use std::rc::Rc;
 
-use saggar_bench::rig::{RigError, World};
+use saggar_bench::firmware::{Chips, Linked};
+use saggar_bench::flash::Flash;
 use saggar_core::Cause;
 use saggar_core::furnace::Furnace;
 use saggar_device::Settings;
@@ -13,17 +15,15 @@ use super::rehearse::{Operator, Rehearsal, Rehearsed, Target, judged};
 use crate::Error;
 use crate::args::standin::StandIn as Args;
 use saggar_client::key;
+use saggar_files::Finding;
 use saggar_files::feature::Feature;
 use saggar_plant::say::Scale;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
-use saggar_standin::brain::Brain;
-use saggar_standin::fire::{Furnish, Shown, StandIn, Told};
 use saggar_standin::line::{Line, Listen};
-use saggar_standin::local::Local;
-use saggar_standin::memory::Memory;
 use saggar_standin::panel::Panel;
 use saggar_standin::presses::Presses;
+use saggar_standin::{Disk, Filling, Shown, StandIn, Told};
 
 /// What a stand-in tells while it runs.
 #[derive(Clone, Debug)]
@@ -79,24 +79,29 @@ pub fn standin(
     match &args.image {
         None => {
             let line = Line::open(&args.listen)?;
-            let brain = Local::boot(flash)?;
-            serve(args, &plan, scale, brain, line, |_| Ok(Run::default()), &mut tell, go_on)
+            let (flash, disk) = flash;
+            let chips = Chips::boot(flash).map_err(saggar_standin::Error::from)?;
+            let standin = stand_in(args, &plan, chips, line, disk)?;
+            serve(args, &plan, scale, standin, |_| Ok(Run::default()), &mut tell, go_on)
         }
         #[cfg(unix)]
         Some(image) => emulated(args, &plan, scale, image, flash, &mut tell, go_on),
         #[cfg(not(unix))]
-        Some(_) => Err(saggar_standin::Error::NoEmulator.into()),
+        Some(_) => Err(saggar_standin::Error::from(saggar_bench::Error::NoEmulator).into()),
     }
 }
+
+/// Flash, and the file that it lies in if there is one.
+type Memory = (Flash, Option<Rc<Disk>>);
 
 /// The flash with the settings that a local action would have put there.
 fn flash(args: &Args, furnace: &Furnace) -> Result<Memory, Error> {
     if let Some(folder) = &args.out {
         saggar_report::try_folder(folder)?;
     }
-    let mut flash = match &args.memory {
-        Some(path) => Memory::file(path)?,
-        None => Memory::blank(),
+    let (mut flash, disk) = match &args.memory {
+        Some(path) => Disk::flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
+        None => (Flash::blank(), None),
     };
     let mut id = [0; DEVICE_ID_BYTES];
     for (place, byte) in id.iter_mut().zip(args.id.bytes()) {
@@ -104,8 +109,12 @@ fn flash(args: &Args, furnace: &Furnace) -> Result<Memory, Error> {
     }
     let secret = args.key.as_deref().map(key::secret).transpose()?;
     let salt = key::salt()?;
-    flash.provision(&Settings::new(id, secret.as_deref().copied(), salt, furnace.clone()))?;
-    Ok(flash)
+    let settings = Settings::new(id, secret.as_deref().copied(), salt, furnace.clone());
+    flash.provision(&settings).map_err(|_| {
+        let message = "the flash does not take the settings";
+        Finding::on_file("memory", message, "name a new file for --memory, or none")
+    })?;
+    Ok((flash, disk))
 }
 
 #[cfg(unix)]
@@ -114,11 +123,11 @@ fn emulated(
     plan: &Firing,
     scale: Scale,
     image: &Path,
-    flash: Memory,
+    (flash, disk): Memory,
     tell: &mut impl FnMut(Heard<'_>) -> Result<(), Error>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, Error> {
-    use saggar_standin::emulator::{Emulator, Launch};
+    use saggar_bench::firmware::emulated::{Emulated, Launch};
     let serial = match (&args.listen, args.serial) {
         (Listen::Tcp(address), true) => Some(address.to_string()),
         (Listen::Tcp(_) | Listen::Pty, _) => None,
@@ -129,38 +138,61 @@ fn emulated(
     };
     let furnace = &plan.profile.furnace;
     let launch = Launch { image, furnace, serial, count: args.count };
-    let brain = Emulator::launch(&launch, flash)?;
-    let figures = |emulator: &mut Emulator| {
+    let emulated = Emulated::launch(&launch, flash).map_err(saggar_standin::Error::from)?;
+    let standin = stand_in(args, plan, emulated, line, disk)?;
+    let figures = |emulator: &mut Emulated| {
         if let Some(path) = &args.messages {
             saggar_files::whole::append(path, &emulator.take_messages())?;
         }
         let counted = match args.count {
             false => None,
             true => {
-                let (sections, stack) = emulator.measured()?;
+                let measured = emulator.measured().map_err(saggar_standin::Error::from);
+                let (sections, stack) = measured?;
                 Some(Counted { sections: sections.map(|s| (s.name, s.mean, s.most)), stack })
             }
         };
         Ok(Run { compared: Some(emulator.compared()), counted, ..Run::default() })
     };
-    serve(args, plan, scale, brain, line, figures, tell, go_on)
+    serve(args, plan, scale, standin, figures, tell, go_on)
 }
 
-#[expect(clippy::too_many_arguments, reason = "what differs between the two kinds of firmware")]
-fn serve<B: Brain>(
+/// A stand-in with this firmware, cold and filled as the plan says.
+fn stand_in<F: Linked<Error = saggar_bench::Error>>(
+    args: &Args,
+    plan: &Firing,
+    firmware: F,
+    line: Line,
+    disk: Option<Rc<Disk>>,
+) -> Result<StandIn<F>, Error> {
+    // With an operator nobody types; a test's standard input is no keyboard either.
+    let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
+    let filling = Filling {
+        furnace: plan.profile.spec.clone(),
+        device: plan.profile.furnace.clone(),
+        work: plan.work.clone(),
+        programme: plan.image.clone(),
+        seed: args.seed,
+        faults: args.faults.clone(),
+    };
+    StandIn::new(firmware, filling, line, disk, panel, args.speed).map_err(|why| match why {
+        saggar_standin::Error::Unfit(why) => {
+            Error::NotRehearsed { schedule: args.schedule.clone(), why }
+        }
+        other => other.into(),
+    })
+}
+
+fn serve<F: Linked<Error = saggar_bench::Error>>(
     args: &Args,
     plan: &Firing,
     scale: Scale,
-    brain: B,
-    line: Line,
-    figures: impl Fn(&mut B) -> Result<Run, Error>,
+    mut standin: StandIn<F>,
+    figures: impl Fn(&mut F) -> Result<Run, Error>,
     tell: &mut impl FnMut(Heard<'_>) -> Result<(), Error>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, Error> {
-    // With an operator nobody types; a test's standard input is no keyboard either.
-    let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
-    let mut standin = StandIn::new(brain, furnish(args, plan), line, panel, args.speed)?;
-    let tripped = standin.brain.status().tripped;
+    let tripped = standin.firmware().status().tripped;
     tell(Heard::Listens(standin.line(), plan, standin.shown(), tripped))?;
     let mut passed = None;
     let here = &plan.summary.digest;
@@ -176,11 +208,11 @@ fn serve<B: Brain>(
                 broken = tell(Heard::Told(told, map));
             }
         };
-        let ended = standin.run(&plan.work, &plan.image, watch, &go_on)?;
+        let ended = standin.run(watch, &go_on)?;
         broken?;
         let Some(ended) = ended else { return Ok(passed) };
-        let figures = figures(&mut standin.brain)?;
-        let simulated_s = ended.fired.record.samples.last().map_or(0.0, |row| row.at_s);
+        let figures = figures(standin.firmware())?;
+        let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
         let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
         let rehearsal = rehearsal(args, scale, &ended.presses);
         let fates = fates::by_time(&args.faults, &ended.fired);
@@ -208,18 +240,4 @@ fn rehearsal<'a>(args: &'a Args, scale: Scale, presses: &'a Presses) -> Rehearsa
         png: args.png,
         scale,
     }
-}
-
-fn furnish(args: &Args, plan: &Firing) -> Furnish {
-    let (spec, work) = (plan.profile.spec.clone(), plan.work.clone());
-    let (device, image, seed) = (plan.profile.furnace.clone(), plan.image.clone(), args.seed);
-    let (faults, schedule) = (args.faults.clone(), args.schedule.clone());
-    Box::new(move || {
-        World::new(&spec, &device, &work, &image, seed, faults.clone()).map_err(|why| {
-            saggar_standin::Error::NoFurnace {
-                schedule: schedule.clone(),
-                why: RigError::Chamber(why),
-            }
-        })
-    })
 }

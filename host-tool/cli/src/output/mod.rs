@@ -20,10 +20,9 @@ use serde_json::json;
 use crate::Error;
 use crate::args::Args;
 use crate::commands::device::{Info, Uploaded, words};
-use crate::commands::{Checked, Compiled, Rehearsed, Replayed, ShownProgramme};
+use crate::commands::{Checked, Compiled, Conclusion, Rehearsed, Replayed, ShownProgramme};
 use crate::settings::Display;
 pub use progress::Progress;
-use saggar_client::logfile::Conclusion;
 use saggar_files::Finding;
 use saggar_files::findings_line;
 use screen::{before_settings, plain_stdout, stderr, stdout};
@@ -172,11 +171,10 @@ pub fn device_log(lines: &[LogLine], display: &Display) -> Result<(), Error> {
 /// # Errors
 /// The output cannot be written.
 pub fn replayed(replayed: &Replayed, display: &Display) -> Result<(), Error> {
-    let Replayed { file, device, furnace, replay, bytes: _, csv } = replayed;
+    let Replayed { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
     if display.json {
-        let conclusion = replay.conclusion();
-        let torn = replay
-            .torn
+        let conclusion = replayed.conclusion();
+        let torn = torn
             .map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
         return json_line(&json!({
             "ok": conclusion == Conclusion::Equal,

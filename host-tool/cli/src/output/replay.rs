@@ -7,9 +7,9 @@ use clap::builder::styling::{AnsiColor, Style};
 use super::device::short;
 use super::screen::{Line, Out};
 use super::wrap::wrapped;
-use crate::commands::Replayed;
+use crate::commands::{Conclusion, Replayed};
 use crate::settings::Display;
-use saggar_client::logfile::{Conclusion, Differs, Gap, Replay};
+use saggar_bench::replay::{Difference, Gap, Replay};
 use saggar_plant::say::clock_to_the_second;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -31,14 +31,14 @@ pub(super) fn replayed(
     if let Some(why) = replayed.why_not_known() {
         line(why)?;
     }
-    if matches!(replay.conclusion(), Conclusion::Damaged(_)) {
+    if matches!(replayed.conclusion(), Conclusion::Damaged(_)) {
         line(before_the_damage(replay))?;
     }
     line(format!("of {}, furnace {}", replayed.device, short(&replayed.furnace)))?;
     let stretches = counted(u64::from(replay.stretches), "stretch", "stretches");
     let ticks = counted(replay.compared, "tick", "ticks");
     line(format!("{ticks} compared, every output, in {stretches}"))?;
-    if let Some(Differs { tick, at_ms, output, recorded, replayed }) = &replay.differs {
+    if let Some(Difference { tick, at_ms, output, recorded, replayed }) = &replay.differs {
         let at = clock_to_the_second(*at_ms as f64 / 1e3);
         line(format!("tick {tick} at {at}: {output} was {recorded} and is {replayed} now"))?;
     }
@@ -53,7 +53,7 @@ pub(super) fn replayed(
         let ticks = counted(replay.skipped, "tick", "ticks");
         line(format!("{ticks} not compared: no origin stands before them"))?;
     }
-    if let Some(torn) = replay.torn.filter(|torn| !torn.damaged) {
+    if let Some(torn) = replayed.torn.filter(|torn| !torn.damaged) {
         let whole = torn.whole_bytes;
         line(format!("the log ends in the middle of a record after {whole} whole bytes"))?;
     }
@@ -64,7 +64,7 @@ pub(super) fn replayed(
 }
 
 fn concluded(head: Line, replayed: &Replayed) -> Line {
-    match replayed.replay.conclusion() {
+    match replayed.conclusion() {
         Conclusion::Equal => {
             let gaps = match replayed.replay.gap_count {
                 0 => String::new(),

@@ -18,7 +18,7 @@ use crate::settings::Display;
 use saggar_plant::say::clock_to_the_second;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
-use saggar_standin::fire::{Shown, Told};
+use saggar_standin::{Shown, Told};
 
 /// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
 ///

@@ -1,5 +1,7 @@
 //! A device in a thread, with a simulated furnace around it and time that runs fast.
 
+use std::collections::VecDeque;
+use std::convert::Infallible;
 use std::io::{ErrorKind, Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::path::Path;
@@ -9,8 +11,12 @@ use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use embedded_storage::nor_flash::NorFlash as _;
-use saggar_bench::rig::World;
-use saggar_core::io::Outputs;
+use saggar_bench::firmware::Firmware;
+use saggar_bench::{Bench, World};
+use saggar_core::controller::Status;
+use saggar_core::events::Event;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
@@ -80,13 +86,14 @@ fn run(
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let mut device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
     let Firing { profile, work, image, .. } = firing;
-    let mut world =
-        World::new(&profile.spec, &profile.furnace, work, image, 1, Vec::new()).unwrap();
-    let mut outputs = Outputs::default();
+    let world = World::new(&profile.spec, work, image, 1, Vec::new()).unwrap();
+    let device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
+    let board =
+        Board { device, hands, now: Instant::default(), booted_ms: 0, events: VecDeque::new() };
+    let mut bench = Bench::new(world, &profile.furnace, board, (), ());
     let mut line: Option<TcpStream> = None;
-    let (mut now, mut booted_ms) = (Instant::default(), 0);
+    // More firings follow one that is over.
     while !hands.end.load(Ordering::Relaxed) {
         if let Ok((stream, _)) = listener.accept() {
             stream.set_nonblocking(true).unwrap();
@@ -94,26 +101,61 @@ fn run(
             line = Some(stream);
         }
         if hands.reboot.swap(false, Ordering::Relaxed) {
-            device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
-            (line, outputs) = (None, Outputs::default());
-            booted_ms += now.millis();
+            bench.firmware.device =
+                Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
+            bench.firmware.booted_ms += bench.firmware.now.millis();
+            line = None;
         }
-        carry(&mut line, &mut device, now, hands);
-        let (at, mut inputs) = world.advance(&outputs);
-        now = Instant::from_millis(at.millis() - booted_ms);
+        let now = bench.firmware.now;
+        carry(&mut line, &mut bench.firmware.device, now, hands);
+        let _ = bench.step();
+        let board = &mut bench.firmware;
+        carry(&mut line, &mut board.device, board.now, hands);
+        let code = board.device.announcement().code.unwrap_or(u32::MAX);
+        hands.code.store(code, Ordering::Relaxed);
+        thread::sleep(pace);
+    }
+}
+
+/// The device, told what it is told by hand.
+struct Board<'a> {
+    device: Device<Flash>,
+    hands: &'a Hands,
+    /// Its own time, and how much of the bench's it has not lived through.
+    now: Instant,
+    booted_ms: u64,
+    events: VecDeque<Event>,
+}
+
+impl Firmware for Board<'_> {
+    type Error = Infallible;
+
+    fn tick(&mut self, at: Instant, inputs: &mut Inputs) -> Result<Outputs, Infallible> {
+        let hands = self.hands;
+        self.now = Instant::from_millis(at.millis() - self.booted_ms);
         if let Some(sample) = &mut inputs.control {
             sample.open |= hands.control_open.load(Ordering::Relaxed);
         }
         // Whoever starts confirms the programme first: a press, not a button held down.
-        let unseen = device.announcement().open;
+        let unseen = self.device.announcement().open;
         let hand = hands.start.load(Ordering::Relaxed);
-        inputs.buttons.confirm = hand && unseen && device.tick().number.is_multiple_of(2);
+        inputs.buttons.confirm = hand && unseen && self.device.tick().number.is_multiple_of(2);
         inputs.buttons.start = hand && !unseen;
         hands.start.store(hand && unseen, Ordering::Relaxed);
-        outputs = device.step(now, &inputs, |_| {});
-        carry(&mut line, &mut device, now, hands);
-        hands.code.store(device.announcement().code.unwrap_or(u32::MAX), Ordering::Relaxed);
-        thread::sleep(pace);
+        let events = &mut self.events;
+        Ok(self.device.step(self.now, inputs, |event| events.push_back(*event)))
+    }
+
+    fn status(&self) -> Status {
+        self.device.controller().status()
+    }
+
+    fn state(&self) -> &State {
+        self.device.controller().state()
+    }
+
+    fn take_event(&mut self) -> Option<Event> {
+        self.events.pop_front()
     }
 }
 

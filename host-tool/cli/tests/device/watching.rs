@@ -66,7 +66,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     assert!(compared > ticks / 2);
     let csv = fs::read_to_string(bench.path("ticks.csv")).unwrap();
     assert_eq!(csv.lines().count() as u64, ticks + 1);
-    let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(6) != Some("0")).count();
+    let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(8) != Some("0")).count();
     assert!(heated > 30, "only {heated} ticks with heat: this was no firing");
 }
 

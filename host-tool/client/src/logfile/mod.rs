@@ -14,16 +14,12 @@
 //! Records are only ever appended. A file that was cut is good up to its last whole record.
 
 mod reader;
-mod replay;
-mod table;
 mod writer;
 
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use serde::{Deserialize, Serialize};
 
 pub use reader::{Reader, Record, Torn};
-pub use replay::{Conclusion, Differs, Gap, Replay, Stopped};
-pub use table::Table;
 pub use writer::Writer;
 
 /// What a log file begins with; the last byte is the version.

@@ -1,6 +1,6 @@
 //! One curve: its stretches without gaps, thinned to what can be seen and read.
 
-use saggar_bench::record::{Record, Sample};
+use saggar_bench::trace::{Row, Trace};
 use serde::{Serialize, Serializer};
 
 use crate::axis::Spread;
@@ -42,7 +42,7 @@ pub(super) struct Source {
     pub(super) name: &'static str,
     pub(super) class: &'static str,
     pub(super) shown: bool,
-    pub(super) value: fn(&Sample) -> Option<f64>,
+    pub(super) value: fn(&Row) -> Option<f64>,
 }
 
 /// How the values of a panel are shown.
@@ -57,7 +57,7 @@ pub(super) struct Form {
 pub(super) const fn source(
     name: &'static str,
     class: &'static str,
-    value: fn(&Sample) -> Option<f64>,
+    value: fn(&Row) -> Option<f64>,
 ) -> Source {
     Source { name, class, shown: true, value }
 }
@@ -68,26 +68,21 @@ pub(super) fn has_some(curve: &Curve) -> bool {
 }
 
 pub(super) fn curves(
-    record: &Record,
+    trace: &Trace,
     sources: &[Source],
     form: &Form,
     shown_as: impl Fn(f64) -> f64,
 ) -> Vec<Curve> {
-    let one = |source: &Source| curve(record, source, form, &shown_as);
+    let one = |source: &Source| curve(trace, source, form, &shown_as);
     sources.iter().map(one).collect()
 }
 
-fn curve(
-    record: &Record,
-    source: &Source,
-    form: &Form,
-    shown_as: &impl Fn(f64) -> f64,
-) -> Curve {
-    let value = |sample: &Sample| {
-        let value = shown_as((source.value)(sample)?);
-        form.spread.ruler(value).is_finite().then_some((sample.at_s, value))
+fn curve(trace: &Trace, source: &Source, form: &Form, shown_as: &impl Fn(f64) -> f64) -> Curve {
+    let value = |row: &Row| {
+        let value = shown_as((source.value)(row)?);
+        form.spread.ruler(value).is_finite().then_some((row.at_s, value))
     };
-    let mut stretches = stretches(record, value);
+    let mut stretches = stretches(trace, value);
     let all: usize = stretches.iter().map(Vec::len).sum();
     keep_longest(&mut stretches);
     let (mut off, mut runs) = (0.0_f64, Vec::new());
@@ -110,17 +105,17 @@ fn curve(
 /// Values that follow one another without a gap, in the order of time. A row whose time is not
 /// a number, or not after the row before, has no place on a time axis.
 fn stretches(
-    record: &Record,
-    value: impl Fn(&Sample) -> Option<(f64, f64)>,
+    trace: &Trace,
+    value: impl Fn(&Row) -> Option<(f64, f64)>,
 ) -> Vec<Vec<(f64, f64)>> {
     let (mut runs, mut open) = (Vec::new(), Vec::new());
     let mut last_s = f64::NEG_INFINITY;
-    for sample in &record.samples {
-        if !sample.at_s.is_finite() || sample.at_s <= last_s {
+    for row in &trace.rows {
+        if !row.at_s.is_finite() || row.at_s <= last_s {
             continue;
         }
-        last_s = sample.at_s;
-        match value(sample) {
+        last_s = row.at_s;
+        match value(row) {
             Some(point) => open.push(point),
             None if open.is_empty() => {}
             None => runs.push(std::mem::take(&mut open)),

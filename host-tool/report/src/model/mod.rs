@@ -3,7 +3,7 @@
 
 pub(super) mod curve;
 
-use saggar_bench::record::Record;
+use saggar_bench::trace::{Row, Trace};
 use saggar_plant::say::Scale;
 use serde::Serialize;
 
@@ -88,13 +88,13 @@ pub(super) struct Mark {
 
 /// The chart of a report.
 pub(super) fn model(report: &Report<'_>) -> Model {
-    let record = report.record;
+    let trace = report.trace;
     let panels = [
-        temperatures(record, report.terms.scale),
-        powers(record),
-        pressures(record),
-        depths(record),
-        remains(record),
+        temperatures(trace, report.terms.scale),
+        powers(trace),
+        pressures(trace),
+        depths(trace),
+        remains(trace),
     ];
     let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
     let bands = bands.map(|band| {
@@ -109,7 +109,7 @@ pub(super) fn model(report: &Report<'_>) -> Model {
         shown.forms = layout::forms(&shown.label());
         shown
     });
-    let marks = record.events.iter().filter_map(|event| {
+    let marks = trace.events.iter().filter_map(|event| {
         let at_s = words::at_s(event);
         words::mark(event.what).map(|name| Mark { at_s, name })
     });
@@ -127,59 +127,61 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     }
 }
 
-fn temperatures(record: &Record, shown: Scale) -> Option<Panel> {
-    let element =
-        Source { shown: false, ..source("element", "element", |s| Some(s.element_c)) };
+fn temperatures(trace: &Trace, shown: Scale) -> Option<Panel> {
+    let element = Source {
+        shown: false,
+        ..source("element", "element", |row| Some(row.modelled?.element_c))
+    };
     let sources = [
-        source("setpoint", "setpoint", |s| s.setpoint_c),
-        source("sensor", "sensor", |s| s.sensor_c),
-        source("piece", "piece", |s| Some(s.piece_c)),
-        source("muffle", "muffle", |s| Some(s.muffle_c)),
+        source("setpoint", "setpoint", |row| row.measured.setpoint_c),
+        source("sensor", "sensor", |row| row.measured.sensor_c),
+        source("piece", "piece", |row| Some(row.modelled?.piece_c)),
+        source("muffle", "muffle", |row| Some(row.modelled?.muffle_c)),
         element,
     ];
     let tolerance = shown.degrees(0.2);
     let unit = shown.sign();
     let form = Form { spread: Spread::Linear, unit, decimals: 1, tolerance };
-    let curves = curves(record, &sources, &form, |c| shown.reading(c));
+    let curves = curves(trace, &sources, &form, |c| shown.reading(c));
     panel(format!("Temperature, {unit}"), 1.0, &form, None, curves)
 }
 
-fn powers(record: &Record) -> Option<Panel> {
+fn powers(trace: &Trace) -> Option<Panel> {
     let sources = [
-        source("heater duty", "duty", |s| Some(s.duty)),
-        source("opening", "opening", |s| Some(s.opening)),
+        source("heater duty", "duty", |row| Some(row.measured.duty)),
+        source("opening", "opening", |row| Some(row.modelled?.opening)),
     ];
     let form = Form { spread: Spread::Linear, unit: "%", decimals: 0, tolerance: 0.5 };
-    let mut curves = curves(record, &sources, &form, |share| share * 100.0);
+    let mut curves = curves(trace, &sources, &form, |share| share * 100.0);
     curves.retain(|curve| curve.class == "duty" || has_some(curve));
     let title = if curves.len() > 1 { "Heater duty and opening, %" } else { "Heater duty, %" };
     panel(title.into(), 0.4, &form, Some((0.0, 100.0)), curves)
 }
 
-fn pressures(record: &Record) -> Option<Panel> {
-    let sources = [source("pressure", "pressure", |s| Some(s.pressure_pa))];
+fn pressures(trace: &Trace) -> Option<Panel> {
+    let sources = [source("pressure", "pressure", Row::pressure_pa)];
     let form = Form { spread: Spread::Log, unit: "hPa", decimals: 1, tolerance: 0.004 };
-    let curves = curves(record, &sources, &form, |pa| pa / 100.0);
+    let curves = curves(trace, &sources, &form, |pa| pa / 100.0);
     panel("Pressure, hPa (logarithmic)".into(), 0.4, &form, None, curves)
 }
 
-fn depths(record: &Record) -> Option<Panel> {
-    let sources = [source("glass depth", "depth", |s| Some(s.depth_m))];
+fn depths(trace: &Trace) -> Option<Panel> {
+    let sources = [source("glass depth", "depth", |row| Some(row.modelled?.depth_m))];
     let form = Form { spread: Spread::Linear, unit: "mm", decimals: 3, tolerance: 0.002 };
-    let mut curves = curves(record, &sources, &form, |metre| metre * 1000.0);
+    let mut curves = curves(trace, &sources, &form, |metre| metre * 1000.0);
     curves.retain(has_some);
     // Traces of glass before it flows must not look like a depth.
     let range = Some((0.0, 0.1));
     panel("Depth that the glass has reached, mm".into(), 0.4, &form, range, curves)
 }
 
-fn remains(record: &Record) -> Option<Panel> {
+fn remains(trace: &Trace) -> Option<Panel> {
     let sources = [
-        source("water left", "water", |s| Some(s.water_left)),
-        source("lubricant left", "lubricant", |s| Some(s.lubricant_left)),
+        source("water left", "water", |row| Some(row.modelled?.water_left)),
+        source("lubricant left", "lubricant", |row| Some(row.modelled?.lubricant_left)),
     ];
     let form = Form { spread: Spread::Linear, unit: "%", decimals: 1, tolerance: 0.2 };
-    let mut curves = curves(record, &sources, &form, |share| share * 100.0);
+    let mut curves = curves(trace, &sources, &form, |share| share * 100.0);
     curves.retain(has_some);
     let range = Some((0.0, 100.0));
     panel("Left in the piece, % of what there was".into(), 0.35, &form, range, curves)

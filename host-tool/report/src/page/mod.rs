@@ -116,7 +116,7 @@ fn thinned(report: &Report<'_>, model: &Model) -> Markup {
     let bounds: Vec<String> = model.panels.iter().map(parts::bound).collect();
     html! {
         p class="small" {
-            "The curves of this page are thinned from the " (report.record.samples.len())
+            "The curves of this page are thinned from the " (report.trace.rows.len())
             " rows of the trace and stay within " (bounds.join(", "))
             " of it. The file " code { "trace.csv" } " has every row."
         }

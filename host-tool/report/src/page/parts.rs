@@ -117,9 +117,9 @@ pub(super) fn events(report: &Report<'_>) -> Markup {
     html! {
         section {
             h2 { "Events" }
-            @if report.record.events.is_empty() { p { "None." } }
+            @if report.trace.events.is_empty() { p { "None." } }
             ol class="events" {
-                @for event in &report.record.events {
+                @for event in &report.trace.events {
                     li {
                         span class="n" { (clock(at_s(event))) }
                         " " (phrase(event.what, &report.stages)) "."
@@ -139,8 +139,8 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
             dl {
                 (fact("Schedule", report.schedule_name))
                 (fact("Furnace", report.furnace_name))
-                (fact("Duration", &length(report.record.duration_s())))
-                (fact("Energy from the mains", &energy(report.record.energy_j)))
+                (fact("Duration", &length(report.trace.duration_s())))
+                (fact("Energy from the mains", &energy(report.trace.energy_j)))
                 @for (label, value) in &report.facts { (fact(label, value)) }
                 dt { "Programme digest" } dd { code { (legible(report.digest_hex)) } }
                 (fact("Seed", &report.seed.to_string()))

@@ -1,23 +1,23 @@
 //! The files for programs, and the folder that holds all of them.
 
-use saggar_bench::record::COLUMNS;
+use saggar_bench::trace::COLUMNS;
 
-use crate::fixture::{record, report, tripped};
+use crate::fixture::{report, trace, tripped};
 use crate::{FILES, save};
 
 #[test]
 fn the_table_has_every_row_and_column() {
-    let mut record = tripped();
-    record.samples[7].pressure_pa = f64::NAN;
+    let mut trace = tripped();
+    trace.rows[7].modelled.as_mut().expect("of a rehearsal").pressure_pa = f64::NAN;
     let mut bytes = Vec::new();
-    report(&record, true).csv(&mut bytes).expect("written");
+    report(&trace, true).csv(&mut bytes).expect("written");
     let mut reader = csv::Reader::from_reader(bytes.as_slice());
     let names: Vec<&str> = COLUMNS.iter().map(|column| column.name).collect();
     assert_eq!(reader.headers().expect("headers").iter().collect::<Vec<_>>(), names);
     let rows: Vec<csv::StringRecord> =
         reader.records().map(|row| row.expect("a row")).collect();
-    assert_eq!(rows.len(), record.samples.len());
-    for (row, sample) in rows.iter().zip(&record.samples) {
+    assert_eq!(rows.len(), trace.rows.len());
+    for (row, sample) in rows.iter().zip(&trace.rows) {
         for (cell, column) in row.iter().zip(&COLUMNS) {
             match (column.value)(sample).filter(|value| value.is_finite()) {
                 Some(value) => {
@@ -32,8 +32,8 @@ fn the_table_has_every_row_and_column() {
 
 #[test]
 fn the_verdict_for_programs_says_what_it_is() {
-    let record = record();
-    let json = report(&record, false).json().expect("JSON");
+    let trace = trace();
+    let json = report(&trace, false).json().expect("JSON");
     let json: serde_json::Value = serde_json::from_str(&json).expect("reads");
     assert_eq!((&json["schema"], &json["version"]), (&"saggar.verdict".into(), &1.into()));
     assert_eq!((&json["passed"], &json["rows"]), (&false.into(), &7200.into()));
@@ -51,8 +51,8 @@ fn the_verdict_for_programs_says_what_it_is() {
 
 #[test]
 fn the_duration_is_that_of_the_firing_and_not_of_the_trace() {
-    let record = tripped();
-    let report = report(&record, false);
+    let trace = tripped();
+    let report = report(&trace, false);
     let json: serde_json::Value =
         serde_json::from_str(&report.json().expect("JSON")).expect("reads");
     assert_eq!((&json["duration_second"], &json["rows"]), (&4000.3.into(), &7200.into()));
@@ -62,10 +62,10 @@ fn the_duration_is_that_of_the_firing_and_not_of_the_trace() {
 #[test]
 fn saving_replaces_whole_files_and_says_what_is_wrong() {
     let folder = tempfile::tempdir().expect("a folder");
-    let record = record();
+    let trace = trace();
     let inner = folder.path().join("deep").join("er");
     for passed in [true, false] {
-        let saved = save(&inner, &report(&record, passed), false, None).expect("saved");
+        let saved = save(&inner, &report(&trace, passed), false, None).expect("saved");
         let page = std::fs::read_to_string(&saved.html).expect("reads");
         assert_eq!(page.contains("✓ Pass</strong>"), passed);
         assert_eq!(saved.png, None);
@@ -85,14 +85,14 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     std::fs::create_dir(inner.join("trace.csv")).expect("made");
     let before = std::fs::read(inner.join("report.html")).expect("reads");
     let text =
-        save(&inner, &report(&record, true), false, None).expect_err("a folder").to_string();
+        save(&inner, &report(&trace, true), false, None).expect_err("a folder").to_string();
     assert!(text.contains("trace.csv cannot be written: a folder has this name"), "{text}");
     assert_eq!(std::fs::read(inner.join("report.html")).expect("reads"), before);
     assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), wanted.len());
 
     let blocked = inner.join(FILES[0]).join("under a file");
     let failure =
-        save(&blocked, &report(&record, true), false, None).expect_err("a file is no folder");
+        save(&blocked, &report(&trace, true), false, None).expect_err("a file is no folder");
     let text = failure.to_string();
     assert!(text.contains("under a file") && text.contains("name another folder"), "{text}");
 }
@@ -105,7 +105,7 @@ fn what_only_an_earlier_run_wrote_does_not_stay() {
     for path in old.iter().chain([&own]) {
         std::fs::write(path, b"of another rehearsal").expect("written");
     }
-    save(folder.path(), &report(&record(), true), false, None).expect("saved");
+    save(folder.path(), &report(&trace(), true), false, None).expect("saved");
     assert!(!old.iter().any(|path| path.exists()), "of another rehearsal, beside this report");
     assert!(own.exists());
 }
@@ -114,7 +114,7 @@ fn what_only_an_earlier_run_wrote_does_not_stay() {
 #[test]
 fn the_pixels_are_those_of_the_drawing_and_in_a_small_file() {
     let folder = tempfile::tempdir().expect("a folder");
-    let saved = save(folder.path(), &report(&record(), true), true, None).expect("saved");
+    let saved = save(folder.path(), &report(&trace(), true), true, None).expect("saved");
     let bytes = std::fs::read(saved.png.expect("a picture")).expect("reads");
     assert!(bytes.len() < 1_000_000, "{} bytes", bytes.len());
     let decoder = png::Decoder::new(std::io::Cursor::new(bytes));

@@ -4,12 +4,13 @@ mod axes;
 mod files;
 mod looks;
 
-use saggar_bench::record::{Record, Sample};
+use saggar_bench::trace::{Measured, Row, Trace};
+use saggar_plant::plant::Modelled;
 use saggar_plant::say::Scale;
 use saggar_plant::verdict::{Finding, Stage, Subject, Terms, Verdict};
 
 use super::Report;
-use super::fixture::{kept, record, report, tripped};
+use super::fixture::{kept, report, trace, tripped};
 
 /// Most bytes of a page.
 const PAGE_MAX: usize = 1_000_000;
@@ -42,8 +43,8 @@ fn well_formed(report: &Report<'_>) -> (String, String) {
 
 #[test]
 fn a_page_of_a_whole_firing_is_small_and_asks_for_nothing() {
-    let record = record();
-    let (page, svg) = well_formed(&report(&record, true));
+    let trace = trace();
+    let (page, svg) = well_formed(&report(&trace, true));
     assert!(page.len() < 300_000, "{} bytes", page.len());
     for scheme in
         ["http://", "https://", "//fonts", "@import", "url(", " src=", "<link", "<base"]
@@ -59,28 +60,33 @@ fn a_page_of_a_whole_firing_is_small_and_asks_for_nothing() {
 
 #[test]
 fn a_long_noisy_firing_still_fits() {
-    let mut record = Record::default();
+    let mut trace = Trace::default();
     for second in 0..100_000_u32 {
         let noise = |salt: f64| (f64::from(second) * salt).sin();
-        record.samples.push(Sample {
+        trace.rows.push(Row {
             at_s: f64::from(second),
-            setpoint_c: (second % 7 != 0).then_some(1000.0 + 100.0 * noise(1.7)),
-            sensor_c: (second % 3 != 0).then_some(1000.0 + 100.0 * noise(12.9898)),
-            piece_c: 900.0 + 300.0 * noise(78.233),
-            muffle_c: 900.0 + 300.0 * noise(7.233),
-            element_c: 900.0 + 300.0 * noise(3.77),
-            duty: 0.5 + 0.5 * noise(4.1),
-            pressure_pa: 1e4 * (2.0 + noise(5.3)),
-            depth_m: 1e-3 * (1.0 + noise(2.9)),
-            water_left: 0.5 + 0.5 * noise(9.1),
-            lubricant_left: 0.5 + 0.5 * noise(8.3),
-            opening: 0.5 + 0.5 * noise(6.1),
-            ..Sample::default()
+            measured: Measured {
+                setpoint_c: (second % 7 != 0).then_some(1000.0 + 100.0 * noise(1.7)),
+                sensor_c: (second % 3 != 0).then_some(1000.0 + 100.0 * noise(12.9898)),
+                duty: 0.5 + 0.5 * noise(4.1),
+                ..Measured::default()
+            },
+            modelled: Some(Modelled {
+                piece_c: 900.0 + 300.0 * noise(78.233),
+                muffle_c: 900.0 + 300.0 * noise(7.233),
+                element_c: 900.0 + 300.0 * noise(3.77),
+                pressure_pa: 1e4 * (2.0 + noise(5.3)),
+                depth_m: 1e-3 * (1.0 + noise(2.9)),
+                water_left: 0.5 + 0.5 * noise(9.1),
+                lubricant_left: 0.5 + 0.5 * noise(8.3),
+                opening: 0.5 + 0.5 * noise(6.1),
+                ..Modelled::default()
+            }),
         });
     }
-    let (page, _) = well_formed(&report(&record, true));
+    let (page, _) = well_formed(&report(&trace, true));
     assert!(page.contains("are thinned from the 100000 rows"));
-    let model = super::model::model(&report(&record, true));
+    let model = super::model::model(&report(&trace, true));
     let piece = model.panels[0].curves.iter().find(|curve| curve.name == "piece").expect("it");
     let values = || piece.runs[0].iter().map(|point| point.1);
     let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(f64::MIN, f64::max));
@@ -92,33 +98,33 @@ fn a_long_noisy_firing_still_fits() {
 
 #[test]
 fn curves_stay_as_close_to_the_trace_as_the_page_says() {
-    let record = record();
-    let model = super::model::model(&report(&record, true));
+    let trace = trace();
+    let model = super::model::model(&report(&trace, true));
     let sensor =
         model.panels[0].curves.iter().find(|curve| curve.name == "sensor").expect("it");
     assert!(sensor.dropped > 0, "nothing was thinned, so nothing is tested");
     let points = sensor.runs.first().expect("one run");
-    for sample in &record.samples {
+    for sample in &trace.rows {
         let next = points.iter().position(|(at_s, _)| *at_s >= sample.at_s).expect("a point");
         let (from, to) = (points[next.saturating_sub(1)], points[next]);
         let share = if to.0 > from.0 { (sample.at_s - from.0) / (to.0 - from.0) } else { 0.0 };
         let read = from.1 + share * (to.1 - from.1);
-        let off = (read - sample.sensor_c.expect("a reading")).abs();
+        let off = (read - sample.measured.sensor_c.expect("a reading")).abs();
         assert!(off <= sensor.off + 0.006, "{off} K off at {} s", sample.at_s);
     }
 }
 
 #[test]
 fn the_verdict_is_a_word_and_failures_come_first() {
-    let record = record();
-    let passed = report(&record, true).html().expect("page");
+    let trace = trace();
+    let passed = report(&trace, true).html().expect("page");
     assert!(
         passed.contains(
             "<strong>✓ Pass</strong> <span>nothing in this rehearsal speaks against it"
         )
     );
     assert!(!passed.contains("✗"));
-    let failed = report(&record, false).html().expect("page");
+    let failed = report(&trace, false).html().expect("page");
     assert!(failed.contains("<strong>✗ Fail</strong> <span>1 of 4 checks failed"));
     let place = |text: &str| failed.find(text).expect("is there");
     assert!(place("Thermal stress") < place("the programme ran to its end"));
@@ -134,8 +140,8 @@ fn the_verdict_is_a_word_and_failures_come_first() {
 fn hostile_names_stay_text() {
     let hostile =
         "</script><script>alert(1)</script><img src=x onerror=alert(2)>\" ' & \u{0} \u{202e}";
-    let record = record();
-    let mut report = report(&record, false);
+    let trace = trace();
+    let mut report = report(&trace, false);
     (report.title, report.schedule_name, report.furnace_name) = (hostile, hostile, hostile);
     report.digest_hex = hostile;
     report.facts.push((hostile.into(), hostile.into()));
@@ -167,7 +173,7 @@ fn hostile_names_stay_text() {
 
 #[test]
 fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
-    let empty = Record::default();
+    let empty = Trace::default();
     let mut bare = report(&empty, false);
     (bare.stages, bare.facts, bare.terms) = (Vec::new(), Vec::new(), Terms::default());
     bare.verdict = kept(Verdict { findings: Vec::new(), passed: false });
@@ -176,20 +182,25 @@ fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
     #[cfg(feature = "png")]
     bare.png().expect("pixels of an empty chart");
 
-    let one = Record {
-        samples: vec![Sample { piece_c: 21.5, ..Sample::default() }],
-        ..Record::default()
+    let one = Trace {
+        rows: vec![Row {
+            modelled: Some(Modelled { piece_c: 21.5, ..Modelled::default() }),
+            ..Row::default()
+        }],
+        ..Trace::default()
     };
     let (page, _) = well_formed(&report(&one, true));
     assert_eq!(model(&page)["panels"][0]["curves"][0]["runs"][0], "0 21.5");
 
-    let mut broken = record();
+    let mut broken = trace();
     let values = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -1.0, 1e300];
-    for (index, sample) in broken.samples.iter_mut().enumerate().skip(100) {
+    for (index, sample) in broken.rows.iter_mut().enumerate().skip(100) {
         let value = values[index % values.len()];
-        (sample.sensor_c, sample.setpoint_c) = (Some(value), None);
-        (sample.pressure_pa, sample.piece_c, sample.duty) = (value, value, value);
-        (sample.depth_m, sample.muffle_c) = (value, value);
+        let (measured, modelled) = (&mut sample.measured, sample.modelled.as_mut());
+        let modelled = modelled.expect("of a rehearsal");
+        (measured.sensor_c, measured.setpoint_c) = (Some(value), None);
+        (modelled.pressure_pa, modelled.piece_c, measured.duty) = (value, value, value);
+        (modelled.depth_m, modelled.muffle_c) = (value, value);
         if index % 11 == 0 {
             sample.at_s = value;
         }
@@ -204,8 +215,8 @@ fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
 
 #[test]
 fn a_trip_is_marked_and_leaves_a_gap() {
-    let record = tripped();
-    let (page, svg) = well_formed(&report(&record, false));
+    let trace = tripped();
+    let (page, svg) = well_formed(&report(&trace, false));
     assert!(svg.contains(">trip: heater without effect<"), "the name alone, no number");
     let unnamed = "<title>5 Ramp: ramp to 1120 °C at 26 K/min</title>";
     assert!(svg.contains(unnamed), "a stage without a name says what it is");
@@ -223,8 +234,8 @@ fn a_trip_is_marked_and_leaves_a_gap() {
 
 #[test]
 fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
-    let record = record();
-    let mut report = report(&record, true);
+    let trace = trace();
+    let mut report = report(&trace, true);
     let celsius_json = report.json().expect("JSON");
     assert!(report.svg().contains("Temperature, °C"));
     report.terms.scale = Scale::Fahrenheit;

@@ -7,11 +7,11 @@ use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
 use crate::Error;
+use saggar_bench::flash::Flash;
 use saggar_client::key;
 use saggar_files::Finding;
 use saggar_files::whole::Whole;
 use saggar_schedule::profile::Profile;
-use saggar_standin::memory::Memory;
 
 /// Draws a key into a file.
 ///
@@ -48,7 +48,7 @@ pub fn settings(
     let digest = furnace.digest();
     let settings = Settings::new(name, secret.as_deref().copied(), salt, furnace);
     let mut flash = Zeroizing::new(Vec::new());
-    let stored = Memory::with(&settings).map(|memory| flash.extend(memory.settings()));
+    let stored = Flash::with(&settings).map(|stored| flash.extend(stored.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
     let put = Whole::private(output, &flash)?.put(false);
     put.map_err(|why| key::never_replaced(why, output))?;

@@ -1,54 +1,42 @@
-//! Flash of a stand-in: in memory, and if a file is named, in that too, so that what was uploaded
-//! is there after the next start.
+//! Flash of a device that is not there: in memory, and if somebody keeps it, there too, so that what
+//! was uploaded is there after the next start.
 
-use std::path::Path;
-use std::rc::Rc;
+use std::io;
 
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use saggar_device::Settings;
 use saggar_device::store::Store;
+use saggar_device::{SETTINGS_BYTES_MAX, Settings};
 use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
-use super::Error;
-use super::disk::Disk;
-use saggar_files::Finding;
+/// Keeps what is written to flash, wherever it can: bytes, and the place where they begin.
+pub type Keeper = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
 
 /// The flash.
-#[derive(Debug)]
-pub struct Memory {
+pub struct Flash {
     bytes: Vec<u8>,
-    disk: Option<Rc<Disk>>,
+    keeper: Option<Keeper>,
 }
 
 /// What the flash does not do.
 #[derive(Clone, Copy, Debug)]
 pub struct Refused(NorFlashErrorKind);
 
-impl Memory {
+impl Flash {
     /// Flash that is forgotten at the end.
     pub fn blank() -> Self {
-        Self { bytes: vec![0xFF; FLASH_BYTES], disk: None }
+        Self { bytes: vec![0xFF; FLASH_BYTES], keeper: None }
     }
 
     /// Flash with these bytes, for looking at only.
     pub fn copy(bytes: Vec<u8>) -> Self {
-        Self { bytes, disk: None }
+        Self { bytes, keeper: None }
     }
 
-    /// Flash that lies in a file, which is made if there is none.
-    ///
-    /// # Errors
-    /// As those of [`Disk::open`].
-    pub fn file(path: &Path) -> Result<Self, Error> {
-        let (disk, bytes) = Disk::open(path)?;
-        Ok(Self { bytes, disk: Some(Rc::new(disk)) })
-    }
-
-    /// The file that it lies in.
-    pub fn disk(&self) -> Option<Rc<Disk>> {
-        self.disk.clone()
+    /// Flash with these bytes, each write to which goes into `keeper`, too.
+    pub fn kept(bytes: Vec<u8>, keeper: Keeper) -> Self {
+        Self { bytes, keeper: Some(keeper) }
     }
 
     /// Takes these bytes instead, and writes what is different.
@@ -73,27 +61,20 @@ impl Memory {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn provision(&mut self, settings: &Settings) -> Result<(), Error> {
-        let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
-        let stored = settings.encode(&mut room).map(|bytes| {
-            Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes))
-        });
-        match stored {
-            Some(Ok(())) => Ok(()),
-            Some(Err(_)) | None => Err(Finding::on_file(
-                "memory",
-                "the flash does not take the settings",
-                "name a new file for --memory, or none",
-            )
-            .into()),
-        }
+    pub fn provision(&mut self, settings: &Settings) -> Result<(), Refused> {
+        let mut room = [0; SETTINGS_BYTES_MAX];
+        let bytes =
+            settings.encode(&mut room).ok_or(Refused(NorFlashErrorKind::OutOfBounds))?;
+        let stored =
+            Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes));
+        stored.map_err(|_| Refused(NorFlashErrorKind::Other))
     }
 
     /// Flash in which nothing but these settings were stored.
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn with(settings: &Settings) -> Result<Self, Error> {
+    pub fn with(settings: &Settings) -> Result<Self, Refused> {
         let mut flash = Self::blank();
         flash.provision(settings).map(|()| flash)
     }
@@ -122,9 +103,9 @@ impl Memory {
     }
 
     fn save(&self, place: std::ops::Range<usize>) -> Result<(), Refused> {
-        let Some(disk) = &self.disk else { return Ok(()) };
+        let Some(keeper) = &self.keeper else { return Ok(()) };
         let bytes = self.bytes.get(place.clone()).unwrap_or(&[]);
-        disk.write(place.start, bytes).map_err(|_| Refused(NorFlashErrorKind::Other))
+        keeper(place.start, bytes).map_err(|_| Refused(NorFlashErrorKind::Other))
     }
 }
 
@@ -134,11 +115,11 @@ impl NorFlashError for Refused {
     }
 }
 
-impl ErrorType for Memory {
+impl ErrorType for Flash {
     type Error = Refused;
 }
 
-impl ReadNorFlash for Memory {
+impl ReadNorFlash for Flash {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Refused> {
@@ -152,7 +133,7 @@ impl ReadNorFlash for Memory {
     }
 }
 
-impl NorFlash for Memory {
+impl NorFlash for Flash {
     const WRITE_SIZE: usize = 4;
     const ERASE_SIZE: usize = FLASH_SECTOR;
 

@@ -1,10 +1,10 @@
 //! The wires between a furnace and a board: what the instruments say becomes registers of the
 //! parts that a board has, and what the board's pins do becomes what moves the furnace.
 
-use saggar_bench::chips::ads1115::Ads1115;
-use saggar_bench::chips::ads1220::Ads1220;
-use saggar_bench::chips::max31856::Max31856;
-use saggar_bench::chips::{Ailment, Terminals};
+use crate::chips::ads1115::Ads1115;
+use crate::chips::ads1220::Ads1220;
+use crate::chips::max31856::Max31856;
+use crate::chips::{Ailment, Terminals};
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_lockstep::{CURRENT, EXCHANGE_MAX, Exchange, GAUGE, Input, Output, Part};
 
@@ -17,17 +17,17 @@ const HANGS: u8 = 0xFF;
 
 /// The parts on a board's buses.
 #[derive(Clone, Debug, Default)]
-struct Chips {
+struct Parts {
     control: Ads1220,
     limit: Max31856,
     gauge: Ads1115,
     sensor: Ads1115,
 }
 
-/// Parts, pins, and the external watchdog.
+/// Parts, pins, and the external watchdog, between a furnace and a board.
 #[derive(Clone, Debug, Default)]
-pub struct Bench {
-    chips: Chips,
+pub struct Wires {
+    parts: Parts,
     contacts: u32,
     pins_out: u32,
     /// Half-cycles of the mains in the last tick, bit 0 first.
@@ -39,26 +39,26 @@ pub struct Bench {
     asked: Vec<Exchange>,
 }
 
-impl Bench {
+impl Wires {
     /// What the instruments say at the beginning of a tick.
     pub fn show(&mut self, inputs: &Inputs) {
-        let chips = &mut self.chips;
+        let parts = &mut self.parts;
         let (terminals, ailment) = terminals_of(inputs.control.as_ref());
-        chips.control.set(terminals, ailment);
+        parts.control.set(terminals, ailment);
         let (terminals, ailment) = terminals_of(inputs.limit.as_ref());
-        chips.limit.set(terminals, ailment);
+        parts.limit.set(terminals, ailment);
         let gauge = GAUGE.1;
         let mv = inputs
             .pressure_pa
             .map(|pa| f64::from(gauge.zero_mv) + f64::from(pa) / f64::from(gauge.pa_per_mv));
-        chips.gauge.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
+        parts.gauge.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
         let mv =
             inputs.heater_current_ma.map(|ma| f64::from(ma) / f64::from(CURRENT.1.ma_per_mv));
-        chips.sensor.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
-        chips.control.tick();
-        chips.limit.tick();
-        chips.gauge.tick();
-        chips.sensor.tick();
+        parts.sensor.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
+        parts.control.tick();
+        parts.limit.tick();
+        parts.gauge.tick();
+        parts.sensor.tick();
         self.contacts = contacts(inputs);
         self.asked.clear();
     }
@@ -67,8 +67,8 @@ impl Bench {
     pub fn pins(&self) -> u32 {
         let high = |pin: Input, high: bool| if high { pin.bit() } else { 0 };
         self.contacts
-            | high(Input::ControlReady, !self.chips.control.data_ready_low())
-            | high(Input::LimitReady, !self.chips.limit.data_ready_low())
+            | high(Input::ControlReady, !self.parts.control.data_ready_low())
+            | high(Input::LimitReady, !self.parts.limit.data_ready_low())
     }
 
     /// The board asks a part.
@@ -80,11 +80,11 @@ impl Bench {
         let back = &mut room[..question.wanted()];
         let answered = match question.part() {
             Some(Part::Control) => {
-                self.chips.control.transfer(sent, back);
+                self.parts.control.transfer(sent, back);
                 true
             }
             Some(Part::Limit) => {
-                self.chips.limit.transfer(sent, back);
+                self.parts.limit.transfer(sent, back);
                 true
             }
             Some(Part::Slow) => self.slow(sent, back),
@@ -96,9 +96,9 @@ impl Bench {
     fn slow(&mut self, sent: &[u8], back: &mut [u8]) -> bool {
         let Some((address, bytes)) = sent.split_first() else { return false };
         let chip = if *address == GAUGE.0 {
-            &mut self.chips.gauge
+            &mut self.parts.gauge
         } else if *address == CURRENT.0 {
-            &mut self.chips.sensor
+            &mut self.parts.sensor
         } else {
             return false;
         };

@@ -1,60 +1,44 @@
 //! The firmware's image on an emulated board, in lockstep with the furnace here.
 
-use std::fs::OpenOptions;
+mod launch;
+mod window;
+
 use std::io::{self, ErrorKind};
-use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Child;
 use std::time::{Duration, Instant as Clock};
 
+use saggar_core::Controller;
 use saggar_core::controller::Status;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
-use saggar_core::programme::Image;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::programme::{IMAGE_BYTES_MAX, Image};
 use saggar_core::sequencer::State;
-use saggar_device::Announcement;
+use saggar_core::units::Instant;
+use saggar_device::store::Store;
 use saggar_device::wire::Tick;
+use saggar_device::{Announcement, Device};
 use saggar_lockstep::{
     ANNOUNCED, ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES,
-    HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_COUNT, MODE_LINE,
-    MODE_SERIAL, NOW_MS, PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK,
-    STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS,
+    HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_LINE, MODE_SERIAL, NOW_MS,
+    PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP,
+    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS, layout,
 };
 use tempfile::TempDir;
 
-use super::Error;
-use super::bench::Bench;
-use super::brain::Brain;
-use super::disk::KEEP;
-use super::memory::Memory;
-use super::shadow::Shadow;
-use super::window::{Head, Window};
+use self::window::{Head, Window};
+use super::wires::Wires;
+use super::{Firmware, Linked, Twin};
+use crate::Error;
+use crate::flash::Flash;
 
-/// The emulator, and the machine of it that has a Cortex-M4F and enough memory.
-const EMULATOR: &str = "qemu-system-arm";
-const MACHINE: &str = "mps2-an386,memory-backend=window";
-
-/// The emulated memory that the window lies in.
-const MEMORY_BYTES: u64 = 16 << 20;
+pub use launch::Launch;
 
 /// Longest time that the board is given for a tick, or to come up.
 const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Looks between two at the clock.
 const LOOKS: u32 = 20_000;
-
-/// How an image is run.
-#[derive(Clone, Debug)]
-pub struct Launch<'a> {
-    /// The image: an ELF file for the emulated board.
-    pub image: &'a Path,
-    /// The furnace's data, for the desk's core beside it.
-    pub furnace: &'a Furnace,
-    /// The address where the emulated serial port listens; without one the line goes through the
-    /// window.
-    pub serial: Option<String>,
-    /// Let the emulator count instructions, so that the board can measure itself.
-    pub count: bool,
-}
 
 /// Instructions of one section of a tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -68,25 +52,29 @@ pub struct Section {
 }
 
 /// An image that runs.
-pub struct Emulator {
+pub struct Emulated {
     child: Child,
     window: Window,
     // Goes after the window, with everything in it.
     _folder: TempDir,
-    shadow: Shadow,
-    /// The flash as it was when it was looked at last, and when that was.
-    flash: Memory,
-    looked: Option<Clock>,
+    twin: Twin,
+    /// The programme that the twin has.
+    programme: Option<[u8; 32]>,
+    wires: Wires,
+    /// The flash as it was when it was looked at last.
+    flash: Flash,
     mode: u32,
     turn: u32,
     asked: u32,
     script: Vec<Exchange>,
     applied: usize,
+    /// What it has said to the line, and in its own log.
+    said: Vec<u8>,
     messages: Vec<u8>,
     announcement: Announcement,
 }
 
-impl Drop for Emulator {
+impl Drop for Emulated {
     fn drop(&mut self) {
         // It may have ended by itself.
         let _ = self.child.kill();
@@ -94,19 +82,19 @@ impl Drop for Emulator {
     }
 }
 
-impl Emulator {
+impl Emulated {
     /// Starts an image with this flash.
     ///
     /// # Errors
     /// There is no emulator, or the image does not come up.
-    pub fn launch(launch: &Launch<'_>, flash: Memory) -> Result<Self, Error> {
+    pub fn launch(launch: &Launch<'_>, flash: Flash) -> Result<Self, Error> {
         if !launch.image.is_file() {
             return Err(Error::NoImage(launch.image.to_path_buf()));
         }
-        let folder = folder().map_err(Error::Window)?;
+        let folder = launch::folder().map_err(Error::Window)?;
         let path = folder.path().join("window");
-        let window = prepared(&path, launch, &flash).map_err(Error::Window)?;
-        let child = command(&path, launch).spawn().map_err(|why| {
+        let window = launch::prepared(&path, launch, &flash).map_err(Error::Window)?;
+        let child = launch::command(&path, launch).spawn().map_err(|why| {
             if why.kind() == ErrorKind::NotFound {
                 Error::NoEmulator
             } else {
@@ -117,14 +105,16 @@ impl Emulator {
             child,
             window,
             _folder: folder,
-            shadow: Shadow::new(launch.furnace.clone(), flash.bytes().to_vec()),
+            twin: twin(launch.furnace, &flash),
+            programme: None,
+            wires: Wires::default(),
             flash,
-            looked: None,
-            mode: mode(launch),
+            mode: launch::mode(launch),
             turn: 0,
             asked: 0,
             script: Vec::new(),
             applied: 0,
+            said: Vec::new(),
             messages: Vec::new(),
             announcement: Announcement::default(),
         };
@@ -157,7 +147,7 @@ impl Emulator {
 
     /// Ticks in which both cores answered the same.
     pub const fn compared(&self) -> u64 {
-        self.shadow.ticks()
+        self.twin.ticks()
     }
 
     /// What the board has measured: the sections of a tick, and the deepest stack (bytes). Only
@@ -188,20 +178,36 @@ impl Emulator {
         Ok(flash)
     }
 
+    /// Gives the twin what is the active programme in the board's flash, if it is another than before.
     fn reload(&mut self) -> Result<(), Error> {
-        let flash = self.board_flash()?;
-        self.shadow.reload(flash);
+        let flash = Flash::copy(self.board_flash()?);
+        let Ok(mut store) = Store::open(flash, layout()) else { return Ok(()) };
+        let Some(active) = store.active() else { return Ok(()) };
+        if self.programme == Some(active.digest) {
+            return Ok(());
+        }
+        let mut room = [0; IMAGE_BYTES_MAX];
+        let length = store.read_programme(0, &mut room).unwrap_or(0);
+        // The board has verified it; if this core does not take it, the next firing shows that.
+        let bytes = room.get(..length).unwrap_or(&[]);
+        if self.twin.core.load(bytes, &active.digest).is_ok() {
+            self.programme = Some(active.digest);
+        }
         Ok(())
     }
 
-    fn run(&mut self, now_ms: u64, bench: &mut Bench) -> io::Result<()> {
-        self.script = bench.foresee(&std::mem::take(&mut self.script));
+    fn runs(&self) -> bool {
+        matches!(self.twin.core.state(), State::Running(_))
+    }
+
+    fn run(&mut self, now_ms: u64) -> io::Result<()> {
+        self.script = self.wires.foresee(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
         self.applied = 0;
         let mut half = Vec::with_capacity(SCRIPT + self.script.len() * EXCHANGE_WORDS * 4);
         half.extend(self.mode.to_le_bytes());
         half.extend(now_ms.to_le_bytes());
-        half.extend(bench.pins().to_le_bytes());
+        half.extend(self.wires.pins().to_le_bytes());
         // The line brings nothing within a tick.
         half.extend(0u32.to_le_bytes());
         half.extend((self.script.len() as u32).to_le_bytes());
@@ -251,24 +257,24 @@ impl Emulator {
     }
 
     /// Asks the parts what the board has taken from the script.
-    fn apply(&mut self, bench: &mut Bench, used: usize) {
+    fn apply(&mut self, used: usize) {
         for foreseen in
             self.script.get(self.applied..used.min(self.script.len())).unwrap_or(&[])
         {
-            bench.exchange(foreseen);
+            self.wires.exchange(foreseen);
         }
         self.applied = self.applied.max(used);
     }
 
-    fn answer(&mut self, bench: &mut Bench, head: &Head) -> io::Result<()> {
+    fn answer(&mut self, head: &Head) -> io::Result<()> {
         let used = head.word(USED) as usize;
-        self.apply(bench, used);
+        self.apply(used);
         let question = exchange(head.bytes(QUESTION, EXCHANGE_WORDS * 4));
-        let answer = bench.exchange(&question);
+        let answer = self.wires.exchange(&question);
         self.applied = used + 1;
         // What is left of the script comes after this exchange.
         if let Some(left) = self.script.get_mut(used + 1..) {
-            let anew = bench.foresee(left);
+            let anew = self.wires.foresee(left);
             left.copy_from_slice(&anew);
             let at = SCRIPT + (used + 1) * EXCHANGE_WORDS * 4;
             self.window.write(at, &bytes_of(&anew))?;
@@ -279,14 +285,15 @@ impl Emulator {
     }
 
     /// What the board says to the line, on its display and in its own log.
-    fn said(&mut self, head: &Head, tx: &mut Vec<u8>) -> Result<(), Error> {
+    fn listen(&mut self, head: &Head) -> Result<(), Error> {
         let announced = head.word(ANNOUNCED);
         self.announcement = Announcement {
             open: announced & 1 != 0,
             commits: (announced >> 1) as u16,
             code: None,
         };
-        tx.extend(self.fetch(TX, head.word(TX_BYTES), TX_MAX)?);
+        let said = self.fetch(TX, head.word(TX_BYTES), TX_MAX)?;
+        self.said.extend(said);
         let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
         self.messages.extend(told);
         Ok(())
@@ -301,120 +308,86 @@ impl Emulator {
     }
 }
 
-impl Brain for Emulator {
-    fn tick(&mut self, now_ms: u64, bench: &mut Bench, tx: &mut Vec<u8>) -> Result<(), Error> {
-        self.run(now_ms, bench).map_err(Error::Window)?;
-        let head = self.over(|this, head| this.answer(bench, head))?;
-        self.apply(bench, head.word(USED) as usize);
-        self.script = bench.asked().to_vec();
-        bench.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
+impl Firmware for Emulated {
+    type Error = Error;
+
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Error> {
+        self.wires.show(inputs);
+        self.run(now.millis()).map_err(Error::Window)?;
+        let head = self.over(Self::answer)?;
+        self.apply(head.word(USED) as usize);
+        self.script = self.wires.asked().to_vec();
+        self.wires.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, without a word to us.
-        if self.mode & MODE_SERIAL != 0 && !self.shadow.running() {
+        if self.mode & MODE_SERIAL != 0 && !self.runs() {
             self.reload()?;
         }
         let words = std::array::from_fn(|index| head.word(WITNESS + 4 * index));
-        self.shadow.follow(&Tick::from_words(words))?;
-        Ok(self.said(&head, tx)?)
-    }
-
-    fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error> {
-        self.bring(now_ms, frame).map_err(Error::Window)?;
-        // It asks its parts nothing.
-        let head = self.over(|_, _| Ok(()))?;
-        self.said(&head, tx)?;
-        if !self.shadow.running() {
-            self.reload()?;
-        }
-        Ok(())
-    }
-
-    fn keep(&mut self, at_once: bool) -> Result<(), Error> {
-        let Some(disk) = self.flash.disk() else { return Ok(()) };
-        let now = Clock::now();
-        if at_once || self.looked.is_none_or(|last| now.duration_since(last) >= KEEP) {
-            self.looked = Some(now);
-            let flash = self.board_flash()?;
-            self.flash.replace(&flash).map_err(|_| Error::Flash)?;
-            disk.keep(true, now).map_err(Error::Kept)?;
-        }
-        Ok(())
+        let tick = Tick::from_words(words);
+        self.twin.follow(&tick)?;
+        *inputs = tick.inputs();
+        self.listen(&head)?;
+        Ok(self.wires.outputs())
     }
 
     fn status(&self) -> Status {
-        self.shadow.controller().status()
+        self.twin.core.status()
     }
 
     fn state(&self) -> &State {
-        self.shadow.controller().state()
+        self.twin.core.state()
     }
 
-    fn programme(&self) -> Option<&Image> {
-        self.shadow.controller().programme()
+    fn take_event(&mut self) -> Option<Event> {
+        self.twin.core.take_event()
     }
 
     fn announcement(&self) -> Announcement {
         self.announcement
     }
+}
 
-    fn events(&mut self) -> Vec<Event> {
-        self.shadow.events()
+impl Linked for Emulated {
+    fn say(&mut self, said: &mut Vec<u8>) {
+        said.append(&mut self.said);
     }
+
+    fn hear(&mut self, now: Instant, frame: &[u8], said: &mut Vec<u8>) -> Result<(), Error> {
+        self.bring(now.millis(), frame).map_err(Error::Window)?;
+        // It asks its parts nothing.
+        let head = self.over(|_, _| Ok(()))?;
+        self.listen(&head)?;
+        self.say(said);
+        if !self.runs() {
+            self.reload()?;
+        }
+        Ok(())
+    }
+
+    fn programme(&self) -> Option<&Image> {
+        self.twin.core.programme()
+    }
+
+    fn fetch_flash(&mut self) -> Result<(), Error> {
+        let flash = self.board_flash()?;
+        self.flash.replace(&flash).map_err(|_| Error::Flash)
+    }
+}
+
+/// A core that comes up as the board's does: with the trip that nobody has accepted.
+fn twin(furnace: &Furnace, flash: &Flash) -> Twin {
+    let mut core = Controller::new(furnace.clone());
+    let device = Device::boot(Flash::copy(flash.bytes().to_vec()), layout(), || None);
+    let cause = device.ok().and_then(|device| device.controller().status().tripped);
+    if let Some(cause) = cause {
+        core.retrip(cause);
+    }
+    Twin::new(core)
 }
 
 /// With a clock of 25 MHz and 64 ns an instruction, the board's timer counts 1.6 a piece.
 fn instructions(count: f64) -> f64 {
     count / 1.6
-}
-
-/// A folder in memory if there is one: the window is looked at a million times a second.
-fn folder() -> io::Result<TempDir> {
-    let fast = Path::new("/dev/shm");
-    // The flash is in it, and the key in that: for its owner alone.
-    let builder = || {
-        let mut builder = tempfile::Builder::new();
-        builder.prefix("saggar-").rand_bytes(8);
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o700));
-        builder
-    };
-    if fast.is_dir()
-        && let Ok(folder) = builder().tempdir_in(fast)
-    {
-        return Ok(folder);
-    }
-    builder().tempdir()
-}
-
-fn mode(launch: &Launch<'_>) -> u32 {
-    let serial = if launch.serial.is_some() { MODE_SERIAL } else { 0 };
-    serial | if launch.count { MODE_COUNT } else { 0 }
-}
-
-fn prepared(path: &Path, launch: &Launch<'_>, flash: &Memory) -> io::Result<Window> {
-    let file = OpenOptions::new().read(true).write(true).create_new(true).open(path)?;
-    file.set_len(MEMORY_BYTES)?;
-    let window = Window::new(file);
-    window.write(FLASH, flash.bytes())?;
-    window.set_word(MODE, mode(launch))?;
-    window.write(NOW_MS, &0u64.to_le_bytes())?;
-    Ok(window)
-}
-
-fn command(window: &Path, launch: &Launch<'_>) -> Command {
-    let mut memory = std::ffi::OsString::from(format!(
-        "memory-backend-file,id=window,size={MEMORY_BYTES},share=on,mem-path="
-    ));
-    memory.push(window);
-    let mut command = bound_to_us(EMULATOR);
-    command.args(["-M", MACHINE, "-display", "none", "-monitor", "none", "-nodefaults"]);
-    command.arg("-object").arg(memory).arg("-kernel").arg(launch.image);
-    if launch.count {
-        command.args(["-icount", "shift=6"]);
-    }
-    if let Some(address) = &launch.serial {
-        command.arg("-serial").arg(format!("tcp:{address},server=on,wait=off,nodelay=on"));
-    }
-    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-    command
 }
 
 fn bytes_of(exchanges: &[Exchange]) -> Vec<u8> {
@@ -427,20 +400,4 @@ fn exchange(bytes: &[u8]) -> Exchange {
         *word = four.try_into().map_or(0, u32::from_le_bytes);
     }
     Exchange(words)
-}
-
-/// A command that ends when this process does, however that ends; where the system has no such
-/// thing, only when it ends in order.
-fn bound_to_us(program: &str) -> Command {
-    if cfg!(target_os = "linux") && installed("setpriv") && installed(program) {
-        let mut command = Command::new("setpriv");
-        command.args(["--pdeathsig", "KILL", "--", program]);
-        return command;
-    }
-    Command::new(program)
-}
-
-fn installed(program: &str) -> bool {
-    let folders = std::env::var_os("PATH").unwrap_or_default();
-    std::env::split_paths(&folders).any(|folder| folder.join(program).is_file())
 }

@@ -1,16 +1,17 @@
-//! The firmware in this process: the same device and the same drivers as on a board, on the bench's
+//! The firmware in this process: the same device and the same drivers as on a board, on modelled
 //! parts.
 
 use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::convert::Infallible;
 use std::rc::Rc;
-use std::time::Instant as Clock;
 
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::controller::Status;
 use saggar_core::events::Event;
+use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
@@ -19,58 +20,46 @@ use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
 use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
-use super::Error;
-use super::bench::Bench;
-use super::brain::Brain;
-use super::disk::Disk;
-use super::memory::Memory;
+use super::wires::Wires;
+use super::{Firmware, Linked};
+use crate::Error;
+use crate::flash::Flash;
 
-/// The bench as the parts share it.
-type Shared = Rc<RefCell<Bench>>;
+/// The wires, as all who hang on them share them.
+type Shared = Rc<RefCell<Wires>>;
 
 /// Device and board.
-pub struct Local {
-    device: Device<Memory>,
-    /// Where its flash lies, if it is kept.
-    disk: Option<Rc<Disk>>,
+pub struct Chips {
+    device: Device<Flash>,
     board: Board<Bus, Bus, Bus, In, Out>,
-    bench: Shared,
+    wires: Shared,
     half_cycles: u32,
-    events: Vec<Event>,
+    events: VecDeque<Event>,
 }
 
-impl Local {
+impl Chips {
     /// Firmware that comes up from this flash.
     ///
     /// # Errors
     /// It does not come up.
-    pub fn boot(flash: Memory) -> Result<Self, Error> {
-        let disk = flash.disk();
+    pub fn boot(flash: Flash) -> Result<Self, Error> {
         let device =
             Device::boot(flash, saggar_lockstep::layout(), drawn).map_err(|why| match why {
                 BootError::Flash(_) => Error::Flash,
                 BootError::NoSettings => Error::NoSettings,
             })?;
-        let bench = Shared::default();
+        let wires = Shared::default();
         let furnace = device.controller().furnace();
         let parts = saggar_lockstep::parts(
             furnace,
-            |part| Bus(part, Rc::clone(&bench)),
-            |pin| In(pin, Rc::clone(&bench)),
-            |pin| Out(pin, Rc::clone(&bench)),
+            |part| Bus(part, Rc::clone(&wires)),
+            |pin| In(pin, Rc::clone(&wires)),
+            |pin| Out(pin, Rc::clone(&wires)),
         );
         let mut board = Board::new(parts, &saggar_lockstep::settings(furnace));
         board.safe();
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
-        Ok(Self { device, disk, board, bench, half_cycles, events: Vec::new() })
-    }
-
-    /// All that the device has to say.
-    fn say(&mut self, tx: &mut Vec<u8>) {
-        let mut frame = [0; FRAME_BYTES_MAX];
-        while let Some(bytes) = self.device.transmit(&mut frame) {
-            tx.extend(frame.iter().take(bytes));
-        }
+        Ok(Self { device, board, wires, half_cycles, events: VecDeque::new() })
     }
 }
 
@@ -80,37 +69,23 @@ fn drawn() -> Option<[u8; DRAWN_BYTES]> {
     getrandom::fill(&mut number).ok().map(|()| number)
 }
 
-impl Brain for Local {
-    fn tick(&mut self, now_ms: u64, bench: &mut Bench, tx: &mut Vec<u8>) -> Result<(), Error> {
-        let now = Instant::from_millis(now_ms);
-        std::mem::swap(bench, &mut self.bench.borrow_mut());
-        let inputs = self.board.read();
+impl Firmware for Chips {
+    type Error = Error;
+
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Error> {
+        self.wires.borrow_mut().show(inputs);
+        *inputs = self.board.read();
         let events = &mut self.events;
-        let outputs = self.device.step(now, &inputs, |event| events.push(*event));
+        let outputs = self.device.step(now, inputs, |event| events.push_back(*event));
         if let Ok(written) = self.board.write(&outputs) {
-            // The bench's pins do not fail.
+            // These pins do not fail.
             let _ = self.board.kick(written);
         }
         for half in 0..self.half_cycles {
             self.board.zero_crossing();
-            self.bench.borrow_mut().half_cycle(half);
+            self.wires.borrow_mut().half_cycle(half);
         }
-        std::mem::swap(bench, &mut self.bench.borrow_mut());
-        self.say(tx);
-        Ok(())
-    }
-
-    fn hear(&mut self, now_ms: u64, frame: &[u8], tx: &mut Vec<u8>) -> Result<(), Error> {
-        self.device.receive(Instant::from_millis(now_ms), frame);
-        self.say(tx);
-        Ok(())
-    }
-
-    fn keep(&mut self, at_once: bool) -> Result<(), Error> {
-        if let Some(disk) = &self.disk {
-            disk.keep(at_once, Clock::now()).map_err(Error::Kept)?;
-        }
-        Ok(())
+        Ok(self.wires.borrow_mut().outputs())
     }
 
     fn status(&self) -> Status {
@@ -121,20 +96,40 @@ impl Brain for Local {
         self.device.controller().state()
     }
 
-    fn programme(&self) -> Option<&Image> {
-        self.device.controller().programme()
+    fn take_event(&mut self) -> Option<Event> {
+        self.events.pop_front()
     }
 
     fn announcement(&self) -> Announcement {
         self.device.announcement()
     }
+}
 
-    fn events(&mut self) -> Vec<Event> {
-        std::mem::take(&mut self.events)
+impl Linked for Chips {
+    fn say(&mut self, said: &mut Vec<u8>) {
+        let mut frame = [0; FRAME_BYTES_MAX];
+        while let Some(bytes) = self.device.transmit(&mut frame) {
+            said.extend(frame.iter().take(bytes));
+        }
+    }
+
+    fn hear(&mut self, now: Instant, frame: &[u8], said: &mut Vec<u8>) -> Result<(), Error> {
+        self.device.receive(now, frame);
+        self.say(said);
+        Ok(())
+    }
+
+    fn programme(&self) -> Option<&Image> {
+        self.device.controller().programme()
+    }
+
+    /// It lies here, and every write is in it at once.
+    fn fetch_flash(&mut self) -> Result<(), Error> {
+        Ok(())
     }
 }
 
-/// A bus of the bench.
+/// A bus of the wires.
 struct Bus(Part, Shared);
 
 impl Bus {

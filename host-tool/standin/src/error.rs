@@ -1,0 +1,58 @@
+//! Why a stand-in does not run.
+
+use std::io;
+
+use saggar_bench::Unfit;
+use saggar_files::whole::words;
+use saggar_files::{Finding, shown};
+
+/// Why a stand-in does not run.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// A file of it is not as it must be.
+    #[error(transparent)]
+    Files(#[from] saggar_files::Error),
+    /// There can be no such furnace with this work in it.
+    #[error("{0}")]
+    Unfit(Unfit),
+    /// The firmware does not come up, or does not answer.
+    #[error("{}", bench_words(.0))]
+    Bench(#[from] saggar_bench::Error),
+    /// What was written to the flash cannot be kept.
+    #[error("what was written to --memory is not on the disk: {}", words(.0))]
+    Kept(io::Error),
+    /// The line cannot be opened.
+    #[error("{place} cannot be opened: {}", words(why))]
+    Line {
+        /// What was to be opened.
+        place: String,
+        /// Why not.
+        why: io::Error,
+    },
+}
+
+impl Error {
+    /// The findings on files, if that is what it is.
+    pub fn findings(&self) -> &[Finding] {
+        match self {
+            Self::Files(error) => error.findings(),
+            Self::Unfit(_) | Self::Bench(_) | Self::Kept(_) | Self::Line { .. } => &[],
+        }
+    }
+}
+
+impl From<Finding> for Error {
+    fn from(finding: Finding) -> Self {
+        Self::Files(finding.into())
+    }
+}
+
+/// What the bench says, with reasons of the system in words that say what to do.
+fn bench_words(error: &saggar_bench::Error) -> String {
+    match error {
+        saggar_bench::Error::Window(why) => {
+            format!("the memory shared with the emulator: {}", words(why))
+        }
+        other => shown(&other.to_string(), 600),
+    }
+}

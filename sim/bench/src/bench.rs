@@ -1,0 +1,207 @@
+//! The one loop: a furnace, firmware in front of it, an operator, and whoever watches. Its clock is
+//! only counted.
+//!
+//! Firmware sees nothing but [`Inputs`], moves nothing but through [`Outputs`], and what it asked
+//! for takes effect in the tick after, as it does on a board.
+
+use std::ops::ControlFlow;
+
+use saggar_core::events::Event;
+use saggar_core::furnace::Furnace;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::sequencer::{Ending, State};
+use saggar_core::units::Instant;
+use saggar_plant::verdict::NotBegun;
+
+use crate::firmware::Firmware;
+use crate::observer::{Observer, Ticked};
+use crate::operator::Operator;
+use crate::trace::{Meter, Row};
+use crate::world::World;
+
+/// A furnace that is fired.
+#[derive(Clone)]
+pub struct Bench<F, P, O> {
+    /// What decides.
+    pub firmware: F,
+    /// Who presses the buttons.
+    pub operator: P,
+    /// What watches.
+    pub observer: O,
+    world: World,
+    meter: Meter,
+    inputs: Inputs,
+    outputs: Outputs,
+    was_firing: bool,
+    /// Ticks since power-up.
+    ticks: u64,
+    /// Events of the last tick, and those that no row has had yet.
+    events: Vec<Event>,
+    untold: Vec<Event>,
+    /// A firing of so many ticks is given up.
+    ticks_max: u64,
+}
+
+impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
+    /// A furnace that stands still. `device` is the furnace as its controller knows it.
+    pub fn new(world: World, device: &Furnace, firmware: F, operator: P, observer: O) -> Self {
+        Self {
+            firmware,
+            operator,
+            observer,
+            world,
+            meter: Meter::new(device),
+            inputs: Inputs::default(),
+            outputs: Outputs::default(),
+            was_firing: false,
+            ticks: 0,
+            events: Vec::new(),
+            untold: Vec::new(),
+            ticks_max: u64::from(device.limits.firing_max_s) * 10 + 1_000,
+        }
+    }
+
+    /// Runs until a firing is over, or until `between`, which is asked after every tick, breaks.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer, or what `between` says.
+    pub fn run<B, E: From<F::Error>>(
+        &mut self,
+        mut between: impl FnMut(&mut Self) -> Result<ControlFlow<B>, E>,
+    ) -> Result<ControlFlow<B>, E> {
+        loop {
+            let more = self.step()?;
+            if let ControlFlow::Break(why) = between(self)? {
+                return Ok(ControlFlow::Break(why));
+            }
+            if !more {
+                return Ok(ControlFlow::Continue(()));
+            }
+        }
+    }
+
+    /// One tenth of a second; false once a firing is over, its tail included.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    pub fn step(&mut self) -> Result<bool, F::Error> {
+        let now_ms = self.world.now_ms();
+        let buttons = self.operator.buttons(now_ms, &self.outputs, &self.firmware);
+        let (now, mut inputs) = self.world.advance(&self.outputs);
+        inputs.buttons = buttons;
+        self.outputs = self.firmware.tick(now, &mut inputs)?;
+        self.inputs = inputs;
+        self.ticks += 1;
+        self.begin(buttons.start);
+        self.events.clear();
+        while let Some(event) = self.firmware.take_event() {
+            self.events.push(event);
+            self.untold.push(event);
+        }
+        let (world, outputs) = (&self.world, &self.outputs);
+        self.observer.tick(&Ticked { inputs: &self.inputs, outputs, world });
+        if self.world.answered(&self.outputs) {
+            self.end_second();
+        }
+        Ok(self.goes_on())
+    }
+
+    /// A firing that begins, or that an operator presses start for in vain, is counted from here.
+    fn begin(&mut self, start: bool) {
+        let firing = matches!(self.firmware.state(), State::Running(_));
+        if firing && !self.was_firing {
+            self.world.begin(None);
+            self.operator.began(self.world.now_ms());
+        } else if start && !self.world.started() && self.operator.presses_once() {
+            self.world.begin(refusal(&self.firmware));
+        }
+        self.was_firing = firing;
+    }
+
+    fn end_second(&mut self) {
+        let status = self.firmware.status();
+        let second = self.world.second(status.step.is_some());
+        let measured = self.meter.read(self.ticks, &self.inputs, &self.outputs, Some(&status));
+        let row = Row {
+            at_s: second.at_s,
+            measured: crate::trace::Measured { duty: second.duty, ..measured },
+            modelled: Some(second.modelled),
+        };
+        let start_ms = self.world.start_ms().unwrap_or(0);
+        for mut event in self.untold.drain(..) {
+            event.at = Instant::from_millis(event.at.millis().saturating_sub(start_ms));
+            self.observer.event(&event);
+        }
+        self.observer.row(&row, second.energy_j, &self.world);
+    }
+
+    fn goes_on(&self) -> bool {
+        !self.world.started() || (self.world.ticks() < self.ticks_max && !self.world.is_over())
+    }
+
+    /// How the last firing ended.
+    pub fn ending(&self) -> Option<Ending> {
+        match self.firmware.state() {
+            State::Ended(ending) => Some(*ending),
+            State::Idle | State::Running(_) => None,
+        }
+    }
+}
+
+impl<F, P, O> Bench<F, P, O> {
+    /// The furnace, the piece and the time.
+    pub const fn world(&self) -> &World {
+        &self.world
+    }
+
+    /// A new furnace, and who watches it, in place of one whose firing is over.
+    pub fn refill(&mut self, world: World, observer: O) -> (World, O) {
+        let world = std::mem::replace(&mut self.world, world);
+        (world, std::mem::replace(&mut self.observer, observer))
+    }
+
+    /// The parts of a bench that is not wanted any more.
+    pub fn into_parts(self) -> (World, F, O) {
+        (self.world, self.firmware, self.observer)
+    }
+
+    /// Ticks since power-up.
+    pub const fn ticks(&self) -> u64 {
+        self.ticks
+    }
+
+    /// What the firmware was told in the last tick, and when: other firmware that is told the same,
+    /// tick by tick, answers the same.
+    pub const fn told(&self) -> (Instant, Inputs) {
+        (Instant::from_millis(self.world.now_ms()), self.inputs)
+    }
+
+    /// What the firmware answered.
+    pub const fn outputs(&self) -> Outputs {
+        self.outputs
+    }
+
+    /// What happened in the last tick, in time since power-up.
+    pub fn events(&self) -> &[Event] {
+        &self.events
+    }
+}
+
+impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, O> {
+    /// A second bench that is all as this one is by now, but for the faults ahead of it: from here on
+    /// the two go their own ways. None of the faults may have struck yet.
+    pub fn fork(&self, faults: Vec<saggar_plant::faults::Scheduled>) -> Self {
+        let mut fork = self.clone();
+        fork.world = fork.world.with_faults(faults);
+        fork
+    }
+}
+
+/// Why a press on start was in vain; `None` if a firing runs or ended at once.
+fn refusal(firmware: &impl Firmware) -> Option<NotBegun> {
+    match (firmware.state(), firmware.status().tripped) {
+        (State::Running(_) | State::Ended(_), _) => None,
+        (State::Idle, Some(cause)) => Some(NotBegun::Tripped(cause)),
+        (State::Idle, None) => Some(NotBegun::NoReading),
+    }
+}

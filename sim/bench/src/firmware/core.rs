@@ -1,0 +1,39 @@
+//! The control core by itself: what it is told, it is told without wires.
+
+use std::convert::Infallible;
+
+use saggar_core::Controller;
+use saggar_core::controller::Status;
+use saggar_core::events::Event;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::sequencer::State;
+use saggar_core::units::Instant;
+
+use super::Firmware;
+
+/// The core.
+#[derive(Clone, Debug)]
+pub struct BareCore(pub Controller);
+
+impl Firmware for BareCore {
+    type Error = Infallible;
+
+    #[inline]
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Infallible> {
+        Ok(self.0.step(now, inputs))
+    }
+
+    fn status(&self) -> Status {
+        self.0.status()
+    }
+
+    #[inline]
+    fn state(&self) -> &State {
+        self.0.state()
+    }
+
+    #[inline]
+    fn take_event(&mut self) -> Option<Event> {
+        self.0.take_event()
+    }
+}

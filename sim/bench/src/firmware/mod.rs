@@ -1,0 +1,76 @@
+//! What decides in front of a furnace: the bare core, a device on modelled chips, the image for a
+//! board in an emulator, or a recording of what was decided.
+
+mod chips;
+mod core;
+#[cfg(unix)]
+pub mod emulated;
+mod recorded;
+mod twin;
+pub mod wires;
+
+use saggar_core::controller::Status;
+use saggar_core::events::Event;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::programme::Image;
+use saggar_core::sequencer::State;
+use saggar_core::units::Instant;
+use saggar_device::Announcement;
+
+pub use self::core::BareCore;
+pub use chips::Chips;
+pub use recorded::{Recorded, RecordedError};
+pub use twin::{Differs, Twin};
+
+/// The firmware, whichever way it runs. One that can be copied can be forked.
+pub trait Firmware {
+    /// Why it does not answer.
+    type Error;
+
+    /// One tick: hears what the instruments say and answers. `inputs` becomes what the core was
+    /// really told, through whatever lies in between.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Self::Error>;
+
+    /// What a display shows after the tick.
+    fn status(&self) -> Status;
+
+    /// Where the firing is.
+    fn state(&self) -> &State;
+
+    /// What has happened, the oldest first.
+    fn take_event(&mut self) -> Option<Event>;
+
+    /// What a display has to announce of a new programme.
+    fn announcement(&self) -> Announcement {
+        Announcement::default()
+    }
+}
+
+/// Firmware with a line to desks, and flash.
+pub trait Linked: Firmware {
+    /// What it says to the line of its own since it was asked last, added to `said`.
+    fn say(&mut self, said: &mut Vec<u8>);
+
+    /// The line brings a frame between two ticks. What is said to it is added to `said`.
+    ///
+    /// # Errors
+    /// Why the firmware does not answer.
+    fn hear(
+        &mut self,
+        now: Instant,
+        frame: &[u8],
+        said: &mut Vec<u8>,
+    ) -> Result<(), Self::Error>;
+
+    /// The programme that would run.
+    fn programme(&self) -> Option<&Image>;
+
+    /// Brings its [`Flash`](crate::flash::Flash) here up to date, if it lies elsewhere.
+    ///
+    /// # Errors
+    /// It cannot be had, or what it is kept in does not take it.
+    fn fetch_flash(&mut self) -> Result<(), Self::Error>;
+}

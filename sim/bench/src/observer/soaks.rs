@@ -1,0 +1,206 @@
+//! The soaks of a programme, each watched row by row.
+
+use saggar_core::programme::{Action, Step, Timeline};
+use saggar_plant::verdict::{Counted, Outside, SoakSummary};
+
+/// A soak of the programme.
+#[derive(Clone, Copy, Debug)]
+struct Soak {
+    step: u8,
+    setpoint_c: f64,
+    band_k: f64,
+    way_s_per_k: f64,
+    /// The step that leads to its setpoint.
+    way: u8,
+    /// The first step whose overshoot is its own: behind the soak before, at the same setpoint.
+    own: u8,
+}
+
+/// A soak, and what was seen of it so far.
+#[derive(Clone, Debug)]
+pub(super) struct Watched {
+    soak: Soak,
+    /// Its way began above the setpoint.
+    from_above: Option<bool>,
+    /// The sensor has been at the setpoint or past it, seen from where its way began.
+    arrived: bool,
+    /// How far the sensor rose above the setpoint since (K), and when (s).
+    overshoot: (f64, f64),
+    begun: bool,
+    counting: Option<Counting>,
+    above: Side,
+    below: Side,
+}
+
+/// Readings outside the band, on one side: how many, and the farthest (K) with its time (s).
+#[derive(Clone, Copy, Debug, Default)]
+struct Side {
+    count: u64,
+    farthest: Option<Outside>,
+}
+
+/// A soak from the first reading inside its band on: that is when it counts.
+#[derive(Clone, Copy, Debug)]
+struct Counting {
+    rows: f64,
+    deviation_k: f64,
+    deviation_at_s: f64,
+    apart_k: f64,
+    piece_c: f64,
+    end_c: f64,
+    lowest_pa: f64,
+}
+
+/// What a soak wants to know of a row.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Seen {
+    pub(super) step: u8,
+    pub(super) at_s: f64,
+    pub(super) sensor_c: f64,
+    pub(super) piece_c: f64,
+    pub(super) pressure_pa: f64,
+}
+
+/// The soaks of a programme.
+pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<Watched> {
+    let (mut timeline, mut way_s_per_k) = (Timeline::start(), 0.0);
+    let (mut way, mut own) = (0, 0);
+    let mut soaks = Vec::new();
+    for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
+        match action {
+            Action::Ramp { rate_mk_per_min, .. } => {
+                way_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
+                (way, own) = (step, step);
+            }
+            Action::Cool { .. } => (way, own) = (step, step),
+            Action::Soak { band_mk, .. } => {
+                if let Some(held_mc) = timeline.held_mc() {
+                    let setpoint_c = f64::from(held_mc) / 1000.0;
+                    let band_k = f64::from(band_mk) / 1000.0;
+                    let soak = Soak { step, setpoint_c, band_k, way_s_per_k, way, own };
+                    soaks.push(Watched::new(soak));
+                }
+                own = step.saturating_add(1);
+            }
+            Action::Move { .. } | Action::Ask { .. } => {}
+        }
+        timeline.pass(&action);
+    }
+    soaks
+}
+
+/// The step of the hottest, the first of equals.
+pub(super) fn hottest(soaks: &[Watched]) -> Option<u8> {
+    let hottest = soaks
+        .iter()
+        .map(|watched| watched.soak)
+        .reduce(|best, next| if next.setpoint_c > best.setpoint_c { next } else { best });
+    hottest.map(|soak| soak.step)
+}
+
+impl Watched {
+    const fn new(soak: Soak) -> Self {
+        let none = Side { count: 0, farthest: None };
+        Self {
+            soak,
+            from_above: None,
+            arrived: false,
+            overshoot: (0.0, 0.0),
+            begun: false,
+            counting: None,
+            above: none,
+            below: none,
+        }
+    }
+
+    /// A row of the firing.
+    pub(super) fn row(&mut self, row: &Seen) {
+        let soak = self.soak;
+        if !(soak.way..=soak.step).contains(&row.step) {
+            return;
+        }
+        let away_k = row.sensor_c - soak.setpoint_c;
+        let from_above = *self.from_above.get_or_insert(away_k > 0.0);
+        self.arrived |= if from_above { away_k <= 0.0 } else { away_k >= 0.0 };
+        if self.arrived && row.step >= soak.own && away_k > self.overshoot.0 {
+            self.overshoot = (away_k, row.at_s);
+        }
+        self.begun |= row.step == soak.step;
+        if !self.begun {
+            return;
+        }
+        if away_k.abs() > soak.band_k {
+            let side = if away_k > 0.0 { &mut self.above } else { &mut self.below };
+            side.see(away_k, row.at_s);
+        }
+        if self.counting.is_none() && away_k.abs() <= soak.band_k {
+            self.counting = Some(Counting::begin());
+        }
+        if let Some(counting) = &mut self.counting {
+            counting.count(row, away_k);
+        }
+    }
+
+    /// What came of it; `None` if it did not begin.
+    pub(super) fn summary(&self) -> Option<SoakSummary> {
+        let side = if self.above.count > self.below.count { self.above } else { self.below };
+        self.begun.then(|| SoakSummary {
+            step: self.soak.step,
+            setpoint_c: self.soak.setpoint_c,
+            band_k: self.soak.band_k,
+            way_s_per_k: self.soak.way_s_per_k,
+            overshoot_k: self.overshoot.0,
+            overshoot_at_s: self.overshoot.1,
+            counted: self.counting.as_ref().map(Counting::counted),
+            outside: side.farthest,
+        })
+    }
+}
+
+impl Side {
+    /// The last of equals is kept.
+    fn see(&mut self, away_k: f64, at_s: f64) {
+        self.count += 1;
+        if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.away_k.abs()) {
+            self.farthest = Some(Outside { away_k, at_s });
+        }
+    }
+}
+
+impl Counting {
+    const fn begin() -> Self {
+        Self {
+            rows: 0.0,
+            deviation_k: 0.0,
+            deviation_at_s: 0.0,
+            apart_k: 0.0,
+            piece_c: 0.0,
+            end_c: 0.0,
+            lowest_pa: f64::INFINITY,
+        }
+    }
+
+    /// One more row. The last of equal deviations is kept.
+    fn count(&mut self, row: &Seen, away_k: f64) {
+        self.rows += 1.0;
+        if away_k.abs() >= self.deviation_k {
+            (self.deviation_k, self.deviation_at_s) = (away_k.abs(), row.at_s);
+        }
+        self.apart_k += row.sensor_c - row.piece_c;
+        self.piece_c += row.piece_c;
+        self.end_c = row.piece_c;
+        self.lowest_pa = self.lowest_pa.min(row.pressure_pa);
+    }
+
+    fn counted(&self) -> Counted {
+        Counted {
+            deviation_k: self.deviation_k,
+            deviation_at_s: self.deviation_at_s,
+            sensor_minus_piece_k: self.apart_k / self.rows,
+            piece_c: (self.piece_c / self.rows).min(self.end_c),
+            lowest_pa: self.lowest_pa,
+            // A row a second.
+            seconds: self.rows,
+        }
+    }
+}

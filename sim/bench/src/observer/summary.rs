@@ -1,0 +1,139 @@
+//! What the verdict wants to know of a firing, gathered while it runs; no row is kept.
+
+use saggar_core::events::{Event, What};
+use saggar_core::furnace::Furnace;
+use saggar_core::programme::{Action, Image, Step};
+use saggar_core::sequencer::Ending;
+use saggar_plant::spec::FurnaceSpec;
+use saggar_plant::verdict::{Allowed, FiringSummary, Mover, NotBegun, StepStress};
+
+use super::Observer;
+use super::soaks::{self, Seen, Watched};
+use crate::trace::Row;
+use crate::world::World;
+
+/// What was gathered.
+#[derive(Clone, Debug)]
+pub struct Summary {
+    programme: Image,
+    sensor_tolerance_k: f64,
+    allowed: Allowed,
+    soaks: Vec<Watched>,
+    /// Hottest reading (°C), and when (s).
+    hottest: (f64, f64),
+    energy_j: f64,
+    /// When the firing ended, and the last row in which it ran (s).
+    ended_s: Option<f64>,
+    fired_s: Option<f64>,
+    /// Largest tension of the piece in each step that began (Pa).
+    tensions_pa: Vec<f64>,
+}
+
+impl Summary {
+    /// Of a programme that is about to run in a furnace, which is what `device` says it is to its
+    /// controller: the verdict advises nothing that this would refuse.
+    pub fn of(programme: &Image, furnace: &FurnaceSpec, device: &Furnace) -> Self {
+        Self {
+            programme: programme.clone(),
+            sensor_tolerance_k: furnace.control_sensor.tolerance_k,
+            allowed: Allowed::by(device),
+            soaks: soaks::of(programme.steps()),
+            hottest: (f64::MIN, 0.0),
+            energy_j: 0.0,
+            ended_s: None,
+            fired_s: None,
+            tensions_pa: Vec::new(),
+        }
+    }
+
+    /// Length of the firing (s): from the start button to the event that ended it, or to the last
+    /// row of a firing that has not ended.
+    pub fn duration_s(&self) -> f64 {
+        self.ended_s.or(self.fired_s).unwrap_or(0.0)
+    }
+
+    /// All of it, with how the firing ended, or why it did not begin.
+    pub fn finish(self, ending: Option<Ending>, not_begun: Option<NotBegun>) -> FiringSummary {
+        FiringSummary {
+            ending,
+            not_begun,
+            duration_s: self.duration_s(),
+            energy_j: self.energy_j,
+            hottest_sensor_c: self.hottest.0,
+            hottest_sensor_at_s: self.hottest.1,
+            highest_setpoint_c: highest_setpoint_c(&self.programme),
+            hottest_soak: soaks::hottest(&self.soaks),
+            soaks: self.soaks.iter().filter_map(Watched::summary).collect(),
+            stresses: stresses(self.programme.steps(), &self.tensions_pa),
+            sensor_tolerance_k: self.sensor_tolerance_k,
+            allowed: self.allowed,
+        }
+    }
+
+    fn note_tension(&mut self, step: usize, now_pa: f64) {
+        if self.tensions_pa.len() <= step {
+            self.tensions_pa.resize(step + 1, 0.0);
+        }
+        if let Some(most) = self.tensions_pa.get_mut(step)
+            && (now_pa > *most || now_pa.is_nan())
+        {
+            *most = now_pa;
+        }
+    }
+}
+
+impl Observer for Summary {
+    fn event(&mut self, event: &Event) {
+        if matches!(event.what, What::Ended(_)) && self.ended_s.is_none() {
+            self.ended_s = Some(event.at.millis() as f64 / 1000.0);
+        }
+    }
+
+    fn row(&mut self, row: &Row, energy_j: f64, world: &World) {
+        self.energy_j += energy_j;
+        let Some(step) = row.measured.step else { return };
+        self.fired_s = Some(row.at_s);
+        self.note_tension(usize::from(step), world.piece().stress.tension_now_pa);
+        let (Some(sensor_c), Some(modelled)) = (row.measured.sensor_c, row.modelled) else {
+            return;
+        };
+        if sensor_c > self.hottest.0 {
+            self.hottest = (sensor_c, row.at_s);
+        }
+        let (piece_c, pressure_pa) = (modelled.piece_c, modelled.pressure_pa);
+        let seen = Seen { step, at_s: row.at_s, sensor_c, piece_c, pressure_pa };
+        for soak in &mut self.soaks {
+            soak.row(&seen);
+        }
+    }
+}
+
+/// Highest setpoint of a programme (°C); `None` for one without a ramp.
+pub(crate) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
+    let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
+    setpoints.max().map(|mc| f64::from(mc) / 1000.0)
+}
+
+/// The steps that moved the temperature, each with the largest tension in it and until the next.
+/// `tensions_pa` has one for each step that began.
+fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepStress> {
+    let mut stresses: Vec<StepStress> = Vec::new();
+    for ((step, action), tension_pa) in
+        (0u8..).zip(steps.map(|step| step.action)).zip(tensions_pa)
+    {
+        let by = match action {
+            Action::Ramp { .. } => Mover::Ramp,
+            Action::Cool { .. } => Mover::Cooling,
+            Action::Move { .. } => Mover::Opening,
+            Action::Soak { .. } | Action::Ask { .. } => {
+                let last = stresses.last_mut();
+                if let Some(last) = last.filter(|last| *tension_pa > last.tension_pa) {
+                    last.tension_pa = *tension_pa;
+                }
+                continue;
+            }
+        };
+        stresses.push(StepStress { step, tension_pa: *tension_pa, by });
+    }
+    stresses
+}

@@ -1,0 +1,175 @@
+//! A firing with the bare core, an operator by the book, and a verdict at its end.
+
+use std::ops::ControlFlow;
+
+use saggar_core::Controller;
+use saggar_core::controller::LoadError;
+use saggar_core::furnace::Furnace;
+use saggar_core::programme::Image;
+use saggar_core::sequencer::Ending;
+use saggar_plant::faults::Scheduled;
+use saggar_plant::piece::PieceState;
+use saggar_plant::spec::{FurnaceSpec, WorkSpec};
+use saggar_plant::thermal::NetworkError;
+use saggar_plant::verdict::{self, NotBegun, Verdict};
+
+use crate::bench::Bench;
+use crate::firmware::BareCore;
+use crate::observer::{Observer, Summary};
+use crate::operator::Script;
+use crate::trace::Trace;
+use crate::world::World;
+
+/// Everything that a rehearsal is made of.
+#[derive(Clone, Debug)]
+pub struct Setup<'a> {
+    /// The furnace as it is built.
+    pub furnace: &'a FurnaceSpec,
+    /// The furnace as its controller knows it.
+    pub device: &'a Furnace,
+    /// The work.
+    pub work: &'a WorkSpec,
+    /// The programme.
+    pub programme: &'a Image,
+    /// Seed of all noise: the same seed, the same firing, bit for bit.
+    pub seed: u64,
+    /// What goes wrong, and when.
+    pub faults: Vec<Scheduled>,
+    /// Time that the operator takes to answer a hold (s); `None` never answers.
+    pub operator_s: Option<f64>,
+}
+
+/// A bench for a rehearsal. It watches what the verdict needs, and whatever `O` does.
+pub type Rehearsal<O = Trace> = Bench<BareCore, Script, (Summary, O)>;
+
+/// A firing that is over.
+#[derive(Clone, Debug)]
+pub struct Firing<O = Trace> {
+    /// The trace, or what else watched.
+    pub trace: O,
+    /// What the piece went through.
+    pub piece: PieceState,
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// How it ended; `None` if it was given up while still running.
+    pub ending: Option<Ending>,
+    /// Why it did not begin; `None` if it did.
+    pub not_begun: Option<NotBegun>,
+    /// Ticks that were run.
+    pub ticks: u64,
+}
+
+/// Why there can be no such bench.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unfit {
+    /// The controller does not take the programme.
+    Load(LoadError),
+    /// The furnace or the work makes no network of masses and conductances.
+    Chamber(NetworkError),
+}
+
+impl Setup<'_> {
+    /// A cold furnace with the programme loaded; the first steps let the estimate settle, then
+    /// the operator presses start.
+    ///
+    /// # Errors
+    /// Why the controller does not take the programme, or the furnace cannot be built.
+    pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, Unfit> {
+        let mut core = Controller::new(self.device.clone());
+        core.load(self.programme.bytes(), &self.programme.digest()).map_err(Unfit::Load)?;
+        let summary = Summary::of(self.programme, self.furnace, self.device);
+        let script = Script::answering(self.operator_s);
+        let watching = (summary, observer);
+        Ok(Bench::new(self.world()?, self.device, BareCore(core), script, watching))
+    }
+
+    /// The cold furnace with the work in it.
+    ///
+    /// # Errors
+    /// It cannot be built.
+    pub fn world(&self) -> Result<World, Unfit> {
+        let faults = self.faults.clone();
+        World::new(self.furnace, self.work, self.programme, self.seed, faults)
+            .map_err(Unfit::Chamber)
+    }
+}
+
+impl<O: Observer> Rehearsal<O> {
+    /// Runs the firing of this work to its end. `watch` is told the time (s) once every simulated
+    /// minute; if it breaks, there is no firing.
+    pub fn fire(
+        mut self,
+        work: &WorkSpec,
+        mut watch: impl FnMut(f64) -> ControlFlow<()>,
+    ) -> Option<Firing<O>> {
+        let minute = |bench: &mut Self| {
+            let world = bench.world();
+            let full =
+                world.started() && world.ticks().is_multiple_of(600) && world.ticks() > 0;
+            Ok::<_, std::convert::Infallible>(if full {
+                watch(world.now_s())
+            } else {
+                ControlFlow::Continue(())
+            })
+        };
+        match self.run(minute) {
+            Ok(ControlFlow::Break(())) => None,
+            Ok(ControlFlow::Continue(())) => Some(self.conclude(work)),
+        }
+    }
+
+    /// Runs until the next tick would be later than this time (s) of the firing, or to its end.
+    pub fn run_until(&mut self, at_s: f64) {
+        let before = |world: &World| !world.started() || world.now_s() < at_s;
+        while before(self.world()) && matches!(self.step(), Ok(true)) {}
+    }
+
+    /// Runs the firing of this work to its end, whatever happens.
+    pub fn fired(mut self, work: &WorkSpec) -> Firing<O> {
+        while matches!(self.step(), Ok(true)) {}
+        self.conclude(work)
+    }
+
+    fn conclude(self, work: &WorkSpec) -> Firing<O> {
+        let ending = self.ending();
+        let (world, _, (summary, trace)) = self.into_parts();
+        Firing::of(&world, summary, trace, work, ending)
+    }
+}
+
+impl<O> Firing<O> {
+    /// What a world in which a firing is over comes to.
+    pub fn of(
+        world: &World,
+        summary: Summary,
+        trace: O,
+        work: &WorkSpec,
+        ending: Option<Ending>,
+    ) -> Self {
+        let not_begun = world.not_begun();
+        let summary = summary.finish(ending, not_begun);
+        let piece = world.piece().clone();
+        let verdict = verdict::judge(work, &piece, &summary);
+        Self { trace, piece, verdict, ending, not_begun, ticks: world.ticks() }
+    }
+}
+
+impl std::fmt::Display for Unfit {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Load(LoadError::Firing) => f.write_str("a firing is running"),
+            Self::Load(LoadError::Unfit(why)) => {
+                write!(f, "the controller does not trust the furnace's data ({why:?})")
+            }
+            Self::Load(LoadError::Image(why)) => {
+                write!(f, "the controller cannot read the programme ({why:?})")
+            }
+            Self::Load(LoadError::Forbidden { count, .. }) => {
+                write!(f, "the controller refuses the programme for {count} reasons; check it")
+            }
+            Self::Chamber(why) => {
+                write!(f, "the furnace and the work make no chamber ({why:?})")
+            }
+        }
+    }
+}

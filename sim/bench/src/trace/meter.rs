@@ -1,0 +1,60 @@
+//! From what a controller was told and answered to the measured part of a row.
+
+use saggar_core::controller::Status;
+use saggar_core::furnace::Furnace;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::sensors::{Channel, ThermocoupleType};
+
+use super::Measured;
+
+/// Reads a furnace's channels for a trace.
+#[derive(Clone, Debug)]
+pub struct Meter {
+    control: (ThermocoupleType, Channel),
+    limit: (ThermocoupleType, Channel),
+    /// Mains cycles of one tick.
+    cycles: f64,
+}
+
+impl Meter {
+    /// For the channels of this furnace.
+    pub fn new(furnace: &Furnace) -> Self {
+        let channel = |kind| (kind, Channel::default());
+        Self {
+            control: channel(furnace.control_sensor),
+            limit: channel(furnace.limit_sensor),
+            cycles: f64::from(furnace.heater.mains_hz) / 10.0,
+        }
+    }
+
+    /// A tick as a row has it; `status` is what the core showed after it, if one ran.
+    pub fn read(
+        &mut self,
+        tick: u64,
+        inputs: &Inputs,
+        outputs: &Outputs,
+        status: Option<&Status>,
+    ) -> Measured {
+        let (kind, channel) = &mut self.limit;
+        let limit = channel.read(*kind, inputs.limit.as_ref());
+        let sensor_c = match status {
+            Some(status) => status.reading_c.map(f64::from),
+            None => {
+                let (kind, channel) = &mut self.control;
+                let control = channel.read(*kind, inputs.control.as_ref());
+                control.ok().map(|reading| f64::from(reading.celsius.get()))
+            }
+        };
+        let setpoint = status.and_then(|status| status.setpoint);
+        Measured {
+            tick,
+            step: status.and_then(|status| status.step),
+            setpoint_c: setpoint.map(|setpoint| f64::from(setpoint.celsius)),
+            sensor_c,
+            limit_c: limit.ok().map(|reading| f64::from(reading.celsius.get())),
+            duty: f64::from(outputs.heater_cycles.count_ones()) / self.cycles,
+            inputs: *inputs,
+            outputs: *outputs,
+        }
+    }
+}

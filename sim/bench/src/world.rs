@@ -1,0 +1,209 @@
+//! All that surrounds firmware, whichever it is: plant, faults, clock, and where in a firing it is.
+
+use saggar_core::TICK_MS;
+use saggar_core::io::{Inputs, Outputs};
+use saggar_core::programme::Image;
+use saggar_core::units::Instant;
+use saggar_plant::faults::{Faults, Scheduled};
+use saggar_plant::piece::PieceState;
+use saggar_plant::plant::{Drive, Modelled, Plant};
+use saggar_plant::spec::{FurnaceSpec, WorkSpec};
+use saggar_plant::thermal::{NetworkError, TICK_S};
+use saggar_plant::verdict::NotBegun;
+
+use crate::observer::highest_setpoint_c;
+
+/// Ticks between two rows of a trace, and two steps of the piece: one second.
+const ROW_TICKS: u32 = 10;
+
+/// The piece's time at the highest setpoint counts from this far below it (K).
+const WATCH_BELOW_K: f64 = 10.0;
+
+/// Rows after a firing has ended, at least and at most: a firing that tripped is followed until
+/// nothing more can happen to the piece.
+const TAIL_ROWS: u32 = 30;
+const TAIL_ROWS_MAX: u32 = 3_600;
+
+/// Cooler than this nothing flows and nothing burns (°C).
+const QUIET_C: f64 = 450.0;
+
+/// The furnace and the piece.
+#[derive(Clone)]
+pub struct World {
+    plant: Plant,
+    faults: Faults,
+    now_ms: u64,
+    /// When the firing began, by the start button; until then the estimate settles.
+    start_ms: Option<u64>,
+    not_begun: Option<NotBegun>,
+    ticks: u64,
+    cycles_per_row: f64,
+    /// Rows since the firing ended.
+    tail: u32,
+    row: Gathered,
+    piece_c: f64,
+}
+
+/// What gathers between two rows.
+#[derive(Clone, Copy, Debug, Default)]
+struct Gathered {
+    ticks: u32,
+    cycles: u32,
+    energy_j: f64,
+}
+
+/// A second of a firing, as the plant has it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Second {
+    /// Time since the start button (s).
+    pub(crate) at_s: f64,
+    /// Mean duty, 0 to 1.
+    pub(crate) duty: f64,
+    /// Energy from the mains (J).
+    pub(crate) energy_j: f64,
+    /// What only a simulation knows.
+    pub(crate) modelled: Modelled,
+}
+
+impl World {
+    /// A cold furnace with the work in it. `programme` is the one that will be fired: the piece
+    /// counts its time near the highest setpoint.
+    ///
+    /// # Errors
+    /// The furnace and the work make no network of masses and conductances.
+    pub fn new(
+        furnace: &FurnaceSpec,
+        work: &WorkSpec,
+        programme: &Image,
+        seed: u64,
+        faults: Vec<Scheduled>,
+    ) -> Result<Self, NetworkError> {
+        let highest_c = highest_setpoint_c(programme).unwrap_or(f64::INFINITY);
+        Ok(Self {
+            plant: Plant::new(furnace, work, highest_c - WATCH_BELOW_K, seed)?,
+            faults: Faults::new(faults),
+            now_ms: 0,
+            start_ms: None,
+            not_begun: None,
+            ticks: 0,
+            // A row is a second long.
+            cycles_per_row: f64::from(furnace.mains.hz),
+            tail: 0,
+            row: Gathered::default(),
+            piece_c: 0.0,
+        })
+    }
+
+    /// The same at a later time after power-up (ms).
+    pub fn later(self, now_ms: u64) -> Self {
+        Self { now_ms, ..self }
+    }
+
+    /// The same with other faults ahead of it; none may have struck yet.
+    pub fn with_faults(self, faults: Vec<Scheduled>) -> Self {
+        Self { faults: Faults::new(faults), ..self }
+    }
+
+    /// A tick later, under what the controller asked for: the time, and what the instruments say.
+    /// Buttons are the operator's.
+    #[inline]
+    pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
+        // Nothing breaks before the firing: its faults are counted from the start button on.
+        let strikes = self.started() && self.faults.any();
+        let late_ms = if strikes { self.faults.strike(self.now_s()) } else { 0 };
+        self.now_ms += u64::from(TICK_MS) + late_ms;
+        let watt = self.plant.tick(outputs, &self.faults);
+        let mut inputs: Inputs = self.plant.inputs();
+        if !self.faults.none() {
+            self.faults.spoil(self.now_s(), &mut inputs);
+        }
+        self.row.energy_j += watt * TICK_S;
+        (Instant::from_millis(self.now_ms), inputs)
+    }
+
+    /// The controller has answered: counts the tick, and says whether a second is full.
+    /// [`Self::second`] then ends it.
+    #[inline]
+    pub(crate) fn answered(&mut self, outputs: &Outputs) -> bool {
+        self.row.ticks += 1;
+        self.row.cycles += outputs.heater_cycles.count_ones();
+        if self.start_ms.is_none() {
+            return false;
+        }
+        self.ticks += 1;
+        self.row.ticks >= ROW_TICKS
+    }
+
+    /// A firing begins with the tick at hand, or does not for this reason: its time is counted from
+    /// here.
+    pub(crate) fn begin(&mut self, not_begun: Option<NotBegun>) {
+        self.start_ms = Some(self.now_ms);
+        self.not_begun = not_begun;
+        self.row = Gathered::default();
+    }
+
+    /// Ends a second; `firing` says whether a step of the programme runs.
+    pub(crate) fn second(&mut self, firing: bool) -> Second {
+        let gathered = std::mem::take(&mut self.row);
+        self.plant.second(f64::from(gathered.ticks) * TICK_S);
+        let modelled = self.plant.modelled();
+        self.piece_c = modelled.piece_c;
+        self.tail += u32::from(!firing);
+        Second {
+            at_s: self.now_s(),
+            duty: f64::from(gathered.cycles) / self.cycles_per_row,
+            energy_j: gathered.energy_j,
+            modelled,
+        }
+    }
+
+    /// The firing has ended, and so long ago that nothing more happens.
+    pub fn is_over(&self) -> bool {
+        self.tail >= TAIL_ROWS && (self.piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
+    }
+
+    /// Time since power-up (ms).
+    pub const fn now_ms(&self) -> u64 {
+        self.now_ms
+    }
+
+    /// Seconds since the start button.
+    pub fn now_s(&self) -> f64 {
+        (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
+    }
+
+    /// When the firing began (ms since power-up).
+    pub const fn start_ms(&self) -> Option<u64> {
+        self.start_ms
+    }
+
+    /// A firing has begun, or start was pressed in vain.
+    pub const fn started(&self) -> bool {
+        self.start_ms.is_some()
+    }
+
+    /// Why it did not begin.
+    pub const fn not_begun(&self) -> Option<NotBegun> {
+        self.not_begun
+    }
+
+    /// Ticks since the start button.
+    pub const fn ticks(&self) -> u64 {
+        self.ticks
+    }
+
+    /// What moved the chamber in the last tick.
+    pub fn drive(&self) -> Drive {
+        self.plant.drive()
+    }
+
+    /// The truth of the plant, as it was at the last whole second.
+    pub fn modelled(&self) -> Modelled {
+        self.plant.modelled()
+    }
+
+    /// What the piece has gone through.
+    pub fn piece(&self) -> &PieceState {
+        self.plant.piece()
+    }
+}
