@@ -9,8 +9,10 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use saggar_plant::faults::{Fault, Scheduled};
 
+use crate::commands::Change;
 use device::DeviceCommand;
 use saggar_files::nearest;
+use saggar_schedule::document::BadPath;
 
 /// Shown under every `--help`: lines of at most 48 columns, which a narrow screen does not tear.
 const EXIT_CODES: &str = "\
@@ -70,6 +72,25 @@ Exit codes:
      or the report could not be written, and
      the verdict is printed all the same";
 
+const KEYS_EXAMPLES: &str = "\
+Examples:
+  saggar keys schedule
+  saggar keys schedule stage.soak
+  saggar keys profile --markdown
+  saggar keys schedule --json
+                     the schema for an editor";
+
+const SET_EXAMPLES: &str = "\
+Examples:
+  saggar set clean.toml work.count=3
+  saggar set clean.toml stage[5].soak.minutes=20
+  saggar set weak.toml heater.rated_watt=900
+
+Exit codes:
+  0  set
+  2  `check` would find something wrong then;
+     the file is as it was";
+
 const REPLAY_EXAMPLES: &str = "\
 Examples:
   saggar replay monday.firing
@@ -120,6 +141,15 @@ pub enum Color {
     Always,
     /// Never.
     Never,
+}
+
+/// A kind of file that a person writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FileKind {
+    /// A schedule.
+    Schedule,
+    /// A furnace profile.
+    Profile,
 }
 
 /// Which furnace.
@@ -220,6 +250,13 @@ fn digest(typed: &str) -> Result<String, String> {
     }
 }
 
+fn change(typed: &str) -> Result<Change, String> {
+    let (path, value) =
+        typed.split_once('=').ok_or("give a key and its value, such as work.count=3")?;
+    let path = path.trim().parse().map_err(|bad: BadPath| bad.to_string())?;
+    Ok((path, value.trim().to_owned()))
+}
+
 fn number(typed: &str) -> Result<f64, String> {
     if typed.contains(',') {
         return Err(format!("write {} with a decimal point", typed.replace(',', ".")));
@@ -268,6 +305,27 @@ pub enum Command {
         /// Refuse a programme that has not this digest: 8 digits or more of it
         #[arg(long, value_name = "HEX", value_parser = digest)]
         digest: Option<String>,
+    },
+    /// List what may stand in a schedule or a furnace profile
+    #[command(after_help = KEYS_EXAMPLES)]
+    Keys {
+        /// Of which file
+        file: FileKind,
+        /// Only of this section, such as work.coat or stage.ramp
+        section: Option<String>,
+        /// As tables in Markdown
+        #[arg(long)]
+        markdown: bool,
+    },
+    /// Set keys in a schedule or a furnace profile and leave the rest of it as it is
+    #[command(after_help = SET_EXAMPLES)]
+    Set {
+        /// Schedule or profile to change
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// What to set, such as work.count=3; stages count from 1: stage[5].soak.minutes=20
+        #[arg(required = true, value_name = "KEY=VALUE", value_parser = change)]
+        changes: Vec<Change>,
     },
     /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
     #[command(after_help = standin::EXAMPLES)]

@@ -4,7 +4,7 @@ use std::io;
 use std::process::ExitCode;
 
 use crate::Error;
-use crate::args::{Command, Rehearse};
+use crate::args::{Command, FileKind, Rehearse};
 use crate::commands::{self, Conclusion, Operator, Target};
 use crate::device_run::device;
 use crate::error::{
@@ -13,6 +13,7 @@ use crate::error::{
 use crate::output;
 use crate::settings::{Display, Settings};
 use crate::standin_run::standin;
+use saggar_schedule::keys::File;
 
 /// Does what was asked and shows it.
 pub fn run(settings: &Settings) -> ExitCode {
@@ -46,6 +47,20 @@ fn dispatch(settings: &Settings) -> Result<u8, Error> {
         }
         Command::Show { programme, digest } => {
             output::programme(&commands::show(programme, digest.as_deref())?, display)?;
+            Ok(EXIT_PASS)
+        }
+        Command::Keys { file, section, markdown } => {
+            let file = match file {
+                FileKind::Schedule => File::Schedule,
+                FileKind::Profile => File::Profile,
+            };
+            let sections = commands::keys(file, section.as_deref())?;
+            output::keys(file, &sections, *markdown, display)?;
+            Ok(EXIT_PASS)
+        }
+        Command::Set { file, changes } => {
+            commands::set(file, changes)?;
+            output::set(file, changes, display)?;
             Ok(EXIT_PASS)
         }
         Command::Standin(args) => standin(args, display),

@@ -4,6 +4,7 @@
 mod device;
 mod finding;
 mod human;
+mod keys;
 mod progress;
 mod replay;
 mod screen;
@@ -22,6 +23,7 @@ use crate::args::Args;
 use crate::commands::device::{Info, Uploaded, words};
 use crate::commands::{Checked, Compiled, Conclusion, Rehearsed, Replayed, ShownProgramme};
 use crate::settings::Display;
+pub use keys::{keys, set};
 pub use progress::Progress;
 use saggar_files::Finding;
 use saggar_files::findings_line;

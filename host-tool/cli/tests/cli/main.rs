@@ -12,6 +12,7 @@ mod files;
 mod folders;
 #[cfg(unix)]
 mod hostile;
+mod keys;
 mod messages;
 mod profiles;
 mod rehearsals;

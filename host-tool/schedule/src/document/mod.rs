@@ -6,9 +6,12 @@
 //! say; reading one notes a finding for each key that is missing, unknown, of the wrong type
 //! or out of range. [`Places`] keeps where they stood.
 
+mod edit;
+mod json_schema;
 mod key;
 mod places;
 mod print;
+mod reference;
 mod syntax;
 mod table;
 mod value;
@@ -19,12 +22,15 @@ use saggar_files::{Findings, Source, Span};
 use toml::Spanned;
 use toml::de::DeTable;
 
+pub use edit::{BadPath, KeyPath, set, typed, unknown_before};
+pub use json_schema::json_schema;
 pub(crate) use key::section;
 pub use key::{
     Given, Key, Kind, Section, Value, Words, list, number, section_of, text, whole, word,
 };
 pub use places::{Notes, Places};
 pub use print::{Written, to_toml};
+pub use reference::{markdown, sections};
 pub use table::Table;
 
 /// A text whose syntax is right, with the place of everything in it.

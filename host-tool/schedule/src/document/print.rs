@@ -55,7 +55,7 @@ fn fill(table: &mut Table, entries: Vec<(&'static str, Written)>, braces: bool) 
     }
 }
 
-fn value_of(written: Written) -> Value {
+pub(super) fn value_of(written: Written) -> Value {
     match written {
         // A whole number without a point, as a person writes it.
         Written::Number(number) => {

@@ -91,7 +91,7 @@ section! {
         emissivity: f64 = number("", 0.05, 1.0), LIBRARY, "of its surface";
         young_gigapascal: f64 = number("GPa", 0.1, 600.0), LIBRARY, "Young's modulus";
         poisson: f64 = number("", 0.0, 0.49), LIBRARY, "Poisson's ratio";
-        expansion_per_million_kelvin: f64 = number("1e-6/K", 0.1, 30.0), LIBRARY, "thermal expansion";
+        expansion_per_million_kelvin: f64 = number("µm/(m K)", 0.1, 30.0), LIBRARY, "thermal expansion";
         strength_megapascal: f64 = number("MPa", 0.1, 2000.0), LIBRARY, "strength";
     }
 }

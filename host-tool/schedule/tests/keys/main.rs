@@ -2,7 +2,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
+mod edit;
 mod model;
+mod pages;
+mod schema;
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,0 +1,75 @@
+//! What may stand in a file, and what was set in one.
+
+use std::path::Path;
+
+use serde_json::json;
+
+use super::screen::{Line, stdout};
+use super::wrap::wrapped;
+use super::{done, json_line};
+use crate::Error;
+use crate::commands::{Change, Sections};
+use crate::settings::Display;
+use clap::builder::styling::Style;
+use saggar_files::shown_path;
+use saggar_schedule::document::{Key, Kind, json_schema, markdown};
+use saggar_schedule::keys::File;
+
+/// Shows sections of a file: for a person, as tables in Markdown, or as a schema.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn keys(
+    file: File,
+    sections: &Sections,
+    tables: bool,
+    display: &Display,
+) -> Result<(), Error> {
+    if display.json {
+        return json_line(&match sections.as_slice() {
+            [(path, keys)] if !path.is_empty() => json_schema(path, keys),
+            [..] => file.json_schema(),
+        });
+    }
+    let mut out = stdout(display);
+    for (nth, (path, keys)) in sections.iter().enumerate() {
+        if nth > 0 {
+            out.blank()?;
+        }
+        let head = if path.is_empty() { "Top of the file" } else { path };
+        if tables {
+            if sections.len() > 1 {
+                out.line(format!("## {head}\n"))?;
+            }
+            for line in markdown(keys).lines() {
+                out.line(line)?;
+            }
+            continue;
+        }
+        let head = Line::default().styled(Style::new().bold(), head);
+        wrapped(&mut out, head, "", "  ", display.width)?;
+        for key in *keys {
+            wrapped(&mut out, words(key), "  ", "      ", display.width)?;
+        }
+    }
+    Ok(out.flush()?)
+}
+
+/// A key in a line.
+fn words(key: &Key) -> String {
+    let section = matches!(key.kind, Kind::Section(_) | Kind::List { .. });
+    let allowed = if section { String::new() } else { format!(", {}", key.allowed()) };
+    let text = format!("{}: {}{allowed} ({})", key.name, key.meaning, key.left_out());
+    text.replace('`', "")
+}
+
+/// Says what was set.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn set(file: &Path, changes: &[Change], display: &Display) -> Result<(), Error> {
+    let file = shown_path(file);
+    let set: Vec<String> =
+        changes.iter().map(|(path, value)| format!("{path} = {value}")).collect();
+    done(&format!("{file}: {}", set.join(", ")), json!({ "file": file, "set": set }), display)
+}

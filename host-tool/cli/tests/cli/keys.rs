@@ -1,0 +1,75 @@
+//! What may stand in a file, and putting it there.
+
+use super::bench::{Bench, GOOD};
+
+#[test]
+fn keys_are_told_by_file_and_section() {
+    let bench = Bench::with(GOOD);
+    let all = bench.run(&["keys", "schedule"]);
+    assert!(all.out.starts_with("Top of the file\n  name: "), "{}", all.out);
+    assert!(all.out.contains("\nstage.hold\n  minutes: longest wait"), "{}", all.out);
+    let one = bench.run(&["keys", "profile", "mains", "--markdown"]);
+    assert!(one.out.starts_with("| key | value |") && one.out.contains("| `hertz` |"));
+    let none = bench.run(&["keys", "schedule", "stage.sok"]);
+    assert_eq!(none.code, 2);
+    assert!(none.err.contains("no section `stage.sok`"), "{}", none.err);
+    assert!(none.err.contains("did you mean `stage.soak`?"), "{}", none.err);
+}
+
+#[test]
+fn the_schema_is_the_json_of_the_keys() {
+    let bench = Bench::with(GOOD);
+    let schema = |args: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&bench.run(args).out).unwrap()
+    };
+    let schedule = schema(&["keys", "schedule", "--json"]);
+    assert_eq!(schedule["$schema"], "https://json-schema.org/draft/2020-12/schema");
+    assert_eq!(schedule["properties"]["work"]["properties"]["count"]["maximum"], 20);
+    let soak = schema(&["keys", "schedule", "stage.soak", "--json"]);
+    assert_eq!(soak["required"], serde_json::json!(["minutes", "band_kelvin"]));
+}
+
+#[test]
+fn a_key_is_set_and_the_rest_stays() {
+    let bench = Bench::with(GOOD);
+    let set = ["set", "job.toml", "stage[4].soak.minutes=12.5", "work.count=2", "--json"];
+    let said = bench.run(&set);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let told: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!(told["set"][0], "stage[4].soak.minutes = 12.5");
+    let text = std::fs::read_to_string(bench.path("job.toml")).unwrap();
+    let area = "area_square_millimetre = 220\n";
+    let wanted = GOOD.replace("minutes = 30", "minutes = 12.5");
+    assert_eq!(text, wanted.replace(area, &format!("{area}count = 2\n")));
+}
+
+#[test]
+fn what_check_would_refuse_is_refused_and_nothing_is_written() {
+    let bench = Bench::with(GOOD);
+    for (change, message, cure) in [
+        ("work.count=21", "`count` is 21, which is too large", "allowed: 1 to 20"),
+        ("work.cuont=2", "unknown key `cuont` in `work`", "did you mean `count`?"),
+        ("stage[3].ramp.to_celsius=1250", "1250 °C is above the", "lower it to"),
+        ("work.area_square_millimetre=9000", "and the table of Dunlin has", "larger table"),
+        ("furnace=none.toml", "furnace profile none.toml", "schedule's own folder"),
+        ("stage[9].name=x", "there is no `stage` 9", "the file has 6 of them"),
+    ] {
+        let said = bench.run(&["set", "job.toml", change]);
+        assert_eq!(said.code, 2, "{change}");
+        assert!(said.err.contains(message) && said.err.contains(cure), "{}", said.err);
+        assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
+    }
+    for typed in ["work.count", "work..count=1", "=1"] {
+        assert_eq!(bench.run(&["set", "job.toml", typed]).code, 2, "{typed}");
+    }
+}
+
+#[test]
+fn a_profile_is_held_against_all_that_it_must_be() {
+    let bench = Bench::with(GOOD);
+    let said = bench.run(&["set", "furnace.toml", "limits.programme_max_celsius=1210"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("past the 1220 °C that nothing may exceed"), "{}", said.err);
+    assert_eq!(bench.run(&["set", "furnace.toml", "gains[1].at_celsius=40"]).code, 0);
+    assert_eq!(bench.run(&["check", "job.toml"]).code, 0);
+}

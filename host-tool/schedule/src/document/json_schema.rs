@@ -1,0 +1,92 @@
+//! The keys of a file for editors, as a JSON Schema of draft 2020-12.
+
+use serde_json::{Map, Value, json};
+
+use super::key::{Given, Key, Kind};
+
+/// The schema of a file, or of a section of it.
+pub fn json_schema(title: &str, keys: &[Key]) -> Value {
+    let mut schema = section(keys);
+    schema.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
+    schema.insert("title".to_owned(), json!(title));
+    Value::Object(schema)
+}
+
+fn section(keys: &[Key]) -> Map<String, Value> {
+    let names = |wanted: fn(&Given) -> bool| -> Vec<&str> {
+        keys.iter().filter(|key| wanted(&key.given)).map(|key| key.name).collect()
+    };
+    let properties: Map<_, _> =
+        keys.iter().map(|key| (key.name.to_owned(), property(key))).collect();
+    let mut schema = Map::new();
+    schema.insert("type".to_owned(), json!("object"));
+    schema.insert("additionalProperties".to_owned(), json!(false));
+    schema.insert("properties".to_owned(), properties.into());
+    schema
+        .insert("required".to_owned(), json!(names(|given| matches!(given, Given::Required))));
+    let one_of = names(|given| matches!(given, Given::OneOf));
+    if !one_of.is_empty() {
+        let each = one_of.iter().map(|name| json!({ "required": [name] }));
+        schema.insert("oneOf".to_owned(), each.collect());
+    }
+    let rules: Vec<_> = keys.iter().flat_map(required_with).collect();
+    if !rules.is_empty() {
+        schema.insert("allOf".to_owned(), rules.into());
+    }
+    schema
+}
+
+/// What a section must have where another stands beside it.
+fn required_with(section: &Key) -> Vec<Value> {
+    let rule = |key: &Key| match key.given {
+        Given::RequiredWith(other, _) => Some(json!({
+            "if": { "required": [other] },
+            "then": { "properties": { section.name: { "required": [key.name] } } },
+        })),
+        Given::Required
+        | Given::OneOf
+        | Given::Optional(_)
+        | Given::Number(_)
+        | Given::NumberOrIf(..)
+        | Given::PercentOf(..)
+        | Given::Whole(_)
+        | Given::Flag(_) => None,
+    };
+    section.kind.keys().into_iter().flatten().filter_map(rule).collect()
+}
+
+fn property(key: &Key) -> Value {
+    let mut schema = match key.kind {
+        Kind::Number { from, to, .. } => {
+            json!({ "type": "number", "minimum": from, "maximum": to })
+        }
+        Kind::Whole { from, to, .. } => {
+            json!({ "type": "integer", "minimum": from, "maximum": to })
+        }
+        Kind::Flag => json!({ "type": "boolean" }),
+        Kind::Text { bytes_max } => {
+            json!({ "type": "string", "minLength": 1, "maxLength": bytes_max })
+        }
+        Kind::Word(words) => json!({ "enum": words() }),
+        Kind::Section(keys) => section(keys).into(),
+        Kind::List { keys, most } => {
+            json!({ "type": "array", "minItems": 1, "maxItems": most, "items": section(keys) })
+        }
+    };
+    let (allowed, left_out) = (key.allowed(), key.left_out());
+    let left_out =
+        if left_out.is_empty() { left_out } else { format!("; left out: {left_out}") };
+    schema["description"] = json!(format!("{} ({allowed}{left_out})", key.meaning));
+    match key.given {
+        Given::Number(number) => schema["default"] = json!(number),
+        Given::Whole(number) => schema["default"] = json!(number),
+        Given::Flag(flag) => schema["default"] = json!(flag),
+        Given::Required
+        | Given::RequiredWith(..)
+        | Given::OneOf
+        | Given::Optional(_)
+        | Given::NumberOrIf(..)
+        | Given::PercentOf(..) => {}
+    }
+    schema
+}

@@ -1,0 +1,110 @@
+//! The keys of a file for people: in words, and as tables of a page.
+
+use super::key::{Given, Key, Kind};
+
+/// The sections of a file with their paths, each before those in it; the file itself first.
+pub fn sections(root: &'static [Key]) -> Vec<(String, &'static [Key])> {
+    let mut all = vec![(String::new(), root)];
+    let mut next = 0;
+    while let Some((path, keys)) = all.get(next).cloned() {
+        let inner = keys.iter().filter_map(|key| {
+            let dot = if path.is_empty() { "" } else { "." };
+            Some((format!("{path}{dot}{}", key.name), key.kind.keys()?))
+        });
+        let inner: Vec<_> = inner.collect();
+        next += 1;
+        all.splice(next..next, inner);
+    }
+    all
+}
+
+impl Kind {
+    /// The keys of a section, or of each of a list.
+    pub const fn keys(&self) -> Option<&'static [Key]> {
+        match self {
+            Self::Section(keys) | Self::List { keys, .. } => Some(keys),
+            Self::Number { .. }
+            | Self::Whole { .. }
+            | Self::Flag
+            | Self::Text { .. }
+            | Self::Word(_) => None,
+        }
+    }
+}
+
+impl Key {
+    /// What may stand there, in words: "0.1 to 5 mm".
+    pub fn allowed(&self) -> String {
+        match self.kind {
+            Kind::Number { unit, from, to, at_most } => {
+                let (from, to, unit) = (grouped(from), grouped(to), after(unit));
+                let most = at_most.map_or_else(String::new, |key| format!(", at most `{key}`"));
+                format!("{from} to {to}{unit}{most}")
+            }
+            Kind::Whole { unit, from, to } => {
+                let (from, to) = (grouped(f64::from(from)), grouped(f64::from(to)));
+                format!("whole number, {from} to {to}{}", after(unit))
+            }
+            Kind::Flag => "`true` or `false`".to_owned(),
+            Kind::Text { bytes_max } => format!("text, at most {bytes_max} bytes"),
+            Kind::Word(words) => {
+                let words = words().into_iter().map(|word| format!("`\"{word}\"`"));
+                words.collect::<Vec<_>>().join(", ")
+            }
+            Kind::Section(_) => "section".to_owned(),
+            Kind::List { most, .. } => format!("sections, 1 to {most}"),
+        }
+    }
+
+    /// What counts where it is left out, in words.
+    pub fn left_out(&self) -> String {
+        match self.given {
+            Given::Required => "required".to_owned(),
+            Given::RequiredWith(section, else_) => {
+                format!("{else_}; required with `{section}`")
+            }
+            Given::OneOf => "one of these".to_owned(),
+            Given::Optional(words) => words.to_owned(),
+            Given::Number(number) => grouped(number),
+            Given::NumberOrIf(number, flag, other) => {
+                format!("{}; {} if `{flag}`", grouped(number), grouped(other))
+            }
+            Given::PercentOf(percent, key) => format!("{} % of `{key}`", grouped(percent)),
+            Given::Whole(number) => number.to_string(),
+            Given::Flag(flag) => format!("`{flag}`"),
+        }
+    }
+}
+
+/// The keys of a section as a table in Markdown.
+pub fn markdown(keys: &[Key]) -> String {
+    let used = keys.iter().any(|key| !key.used_by.is_empty());
+    let mut table = "| key | value | left out | meaning |".to_owned();
+    table += if used {
+        " for |\n| --- | --- | --- | --- | --- |\n"
+    } else {
+        "\n| --- | --- | --- | --- |\n"
+    };
+    for key in keys {
+        let (allowed, left_out) = (key.allowed(), key.left_out());
+        table += &format!("| `{}` | {allowed} | {left_out} | {} |", key.name, key.meaning);
+        if used {
+            table += &format!(" {} |", key.used_by);
+        }
+        table.push('\n');
+    }
+    table.replace("|  |", "| |")
+}
+
+fn after(unit: &str) -> String {
+    if unit.is_empty() { String::new() } else { format!(" {unit}") }
+}
+
+/// A number as a page has it: "10 000", "−50".
+fn grouped(number: f64) -> String {
+    let plain = format!("{number}").replace('-', "−");
+    match plain.strip_suffix("000") {
+        Some(head) if number >= 10_000.0 => format!("{head} 000"),
+        Some(_) | None => plain,
+    }
+}

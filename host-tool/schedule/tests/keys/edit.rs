@@ -1,0 +1,137 @@
+//! Keys are set and the rest stays, byte for byte.
+
+use std::fs;
+
+use saggar_schedule::document::{KeyPath, Written, typed};
+use saggar_schedule::keys::File;
+
+use super::{examples, source};
+
+fn set(file: File, text: &str, changes: &[(&str, &str)]) -> Result<String, Vec<String>> {
+    let change = |(path, value): &(&str, &str)| {
+        let path: KeyPath = path.parse().unwrap();
+        let written = typed(path.key(file.keys()), value);
+        (path, written)
+    };
+    let changes: Vec<(KeyPath, Written)> = changes.iter().map(change).collect();
+    match file.set(&source(text), &changes) {
+        Ok(source) => Ok(source.text().to_owned()),
+        Err(findings) => Err(findings.into_iter().map(|one| one.message).collect()),
+    }
+}
+
+const SHORT: &str = "# mine\nname = \"A\"  # its name\n\n[work]\nbody = 'spinel'\n\
+    wall_millimetre = 0.50 # thin\narea_square_millimetre=220\n\n# hot\n[[stage]]\n\
+    ramp = { to_celsius = 1_000,  minutes = 9 } # up\n\n[[stage]]\n\
+    soak = { minutes = 1, band_kelvin = 5}\n# end\n";
+
+#[track_caller]
+fn sets(path: &str, value: &str, from: &str, to: &str) {
+    assert!(SHORT.contains(from));
+    for (text, from, to) in [
+        (SHORT.to_owned(), from.to_owned(), to.to_owned()),
+        (SHORT.replace('\n', "\r\n"), from.replace('\n', "\r\n"), to.replace('\n', "\r\n")),
+        (format!("\u{feff}{SHORT}"), from.to_owned(), to.to_owned()),
+        (SHORT.trim_end().to_owned(), from.to_owned(), to.to_owned()),
+    ] {
+        let wanted = text.replacen(&from, &to, 1);
+        assert_eq!(set(File::Schedule, &text, &[(path, value)]), Ok(wanted));
+    }
+}
+
+#[test]
+fn only_the_value_changes() {
+    sets("name", "B 2", "\"A\"", "\"B 2\"");
+    sets("work.body", "alumina", "'spinel'", "\"alumina\"");
+    sets("work.wall_millimetre", "0.7", "0.50", "0.7");
+    sets("work.area_square_millimetre", "100", "=220", "=100");
+    sets("stage[1].ramp.to_celsius", "900", "1_000", "900");
+    sets("stage[2].soak.band_kelvin", "2.5", "= 5}", "= 2.5}");
+}
+
+#[test]
+fn what_is_not_there_is_added_behind_its_section() {
+    let area = "area_square_millimetre=220\n";
+    sets("work.count", "3", area, &format!("{area}count = 3\n"));
+    sets("work.infiltrated", "false", area, &format!("{area}infiltrated = false\n"));
+    let values = "\n[work.body_values]\nporosity_percent = 30\n";
+    sets("work.body_values.porosity_percent", "30", area, &format!("{area}{values}"));
+    sets("stage[2].soak.patience_minutes", "4", "= 5}", "= 5, patience_minutes = 4}");
+    sets("stage[1].name", "up", "# up\n", "# up\nname = \"up\"\n");
+}
+
+#[test]
+fn many_keys_are_set_at_once_or_none() {
+    let both = [("work.count", "2"), ("stage[2].soak.minutes", "7")];
+    let text = set(File::Schedule, SHORT, &both).unwrap();
+    assert!(text.contains("count = 2\n") && text.contains("{ minutes = 7,"), "{text}");
+    let bad = [("work.count", "2"), ("stage[2].soak.minutes", "-7")];
+    assert_eq!(
+        set(File::Schedule, SHORT, &bad),
+        Err(vec!["`minutes` is -7, which is too small".to_owned()])
+    );
+}
+
+#[test]
+fn what_may_not_stand_there_is_told_as_in_reading() {
+    for (path, value, message) in [
+        ("work.count", "1.5", "`count` is 1.5, not a whole number"),
+        ("work.count", "many", "`count` must be a number, and \"many\" is text"),
+        ("work.wall", "1", "unknown key `wall` in `work`"),
+        ("work.body", "clay", "`body` is \"clay\", which is not known here"),
+        (
+            "work.wall_tolerance_millimetre",
+            "0.6",
+            "`wall_tolerance_millimetre` is 0.6, which is too large",
+        ),
+        ("name", " ", "`name` is blank"),
+        ("stage[3].name", "x", "there is no `stage` 3"),
+        ("stage.name", "x", "there is no section `stage` to set a key in"),
+        ("work", "1", "`work` is a section"),
+        ("name.first", "1", "there is no section `name` to set a key in"),
+    ] {
+        assert_eq!(
+            set(File::Schedule, SHORT, &[(path, value)]),
+            Err(vec![message.to_owned()]),
+            "{path}"
+        );
+    }
+    for path in ["", "a..b", "stage[0].name", "stage[1", "stage[x].name", "a b", "é", "[1]"] {
+        assert!(path.parse::<KeyPath>().is_err(), "{path}");
+    }
+}
+
+#[test]
+fn what_was_wrong_before_does_not_stand_in_the_way() {
+    let text = SHORT.replace("0.50", "50");
+    let set_text = |changes: &[_]| set(File::Schedule, &text, changes);
+    assert!(set_text(&[("work.count", "2")]).unwrap().contains("wall_millimetre = 50 # thin"));
+    assert!(set_text(&[("work.wall_millimetre", "0.6")]).unwrap().contains("= 0.6 # thin"));
+    assert!(set(File::Schedule, "name = ", &[("name", "x")]).is_err());
+}
+
+#[test]
+fn lines_that_end_in_two_ways_are_left_alone() {
+    let text = SHORT.replacen('\n', "\r\n", 1);
+    let said = set(File::Schedule, &text, &[("work.count", "2")]).unwrap_err();
+    assert_eq!(said, ["its lines end in two ways"]);
+}
+
+#[test]
+fn every_example_stays_as_it_is_but_for_one_line() {
+    for (folder, file, path, line) in [
+        ("schedules", File::Schedule, "work.wall_millimetre", "wall_millimetre = 0.625"),
+        ("furnaces", File::Profile, "limits.firing_max_hour", "firing_max_hour = 0.625"),
+        ("furnaces", File::Profile, "gains[2].at_celsius", "at_celsius = 0.625"),
+    ] {
+        for example in examples(folder) {
+            let text = fs::read_to_string(&example).unwrap();
+            let after = set(file, &text, &[(path, "0.625")]).unwrap();
+            let pairs: Vec<_> =
+                text.lines().zip(after.lines()).filter(|(a, b)| a != b).collect();
+            assert_eq!(pairs.len(), 1, "{pairs:?}");
+            assert!(pairs[0].1.starts_with(line), "{pairs:?}");
+            assert_eq!(text.lines().count(), after.lines().count());
+        }
+    }
+}

@@ -1,0 +1,156 @@
+//! The schema for editors takes what the reader takes and refuses what it refuses.
+
+use std::fs;
+
+use jsonschema::{Validator, draft202012};
+use saggar_files::Findings;
+use saggar_schedule::document::{Document, Key, Kind, sections};
+use saggar_schedule::keys::{File, Profile, Schedule, lists};
+use serde_json::{Value, json};
+
+use super::{examples, source};
+
+fn validator(file: File) -> Validator {
+    let schema = file.json_schema();
+    assert!(draft202012::meta::is_valid(&schema));
+    draft202012::new(&schema).unwrap()
+}
+
+fn json(text: &str) -> Value {
+    toml::from_str(text).unwrap()
+}
+
+/// The reader finds nothing wrong with the keys of a text.
+fn reads(file: File, text: &str) -> bool {
+    let source = source(text);
+    let findings = Findings::new(&source);
+    let document = Document::parse(&source, &findings, &lists()).unwrap();
+    match file {
+        File::Schedule => _ = document.read::<Schedule>(),
+        File::Profile => _ = document.read::<Profile>(),
+    }
+    findings.is_empty()
+}
+
+const FILES: [(&str, File); 2] = [("schedules", File::Schedule), ("furnaces", File::Profile)];
+
+#[test]
+fn every_example_is_valid() {
+    for (folder, file) in FILES {
+        let validator = validator(file);
+        for path in examples(folder) {
+            let text = fs::read_to_string(&path).unwrap();
+            let wrong: Vec<_> =
+                validator.iter_errors(&json(&text)).map(|error| error.to_string()).collect();
+            assert!(wrong.is_empty() && reads(file, &text), "{}: {wrong:?}", path.display());
+            assert_eq!(File::of(&text), file, "{}", path.display());
+        }
+    }
+}
+
+#[test]
+fn what_is_bad_is_bad_for_both() {
+    let spinel = include_str!("../../../../docs/schedules/infiltrate-spinel-vacuum.toml");
+    let dunlin = include_str!("../../../../docs/furnaces/lift-vacuum.toml");
+    for (file, text, from, to) in [
+        (File::Schedule, spinel, "body = \"spinel\"", "body = \"clay\""),
+        (File::Schedule, spinel, "body = \"spinel\"\n", ""),
+        (File::Schedule, spinel, "count = 1", "count = 1.5"),
+        (File::Schedule, spinel, "count = 1", "count = \"1\""),
+        (File::Schedule, spinel, "count = 1", "count = 1\ninfiltrated = \"yes\""),
+        (File::Schedule, spinel, "count = 1", "cuont = 1"),
+        (File::Schedule, spinel, "name = \"Infiltrate spinel coping\"", "name = \"\""),
+        (File::Schedule, spinel, "[work.coat]", "[[work.coat]]"),
+        (File::Schedule, spinel, "then = \"continue\"", "then = \"go on\""),
+        (File::Schedule, spinel, "to_celsius = 90, ", ""),
+        (File::Profile, dunlin, "closure = \"lift\"", "closure = \"lid\""),
+        (File::Profile, dunlin, "vent_below_celsius = 700\n", ""),
+        (File::Profile, dunlin, "hertz = 50", "hertz = 70"),
+        (File::Profile, dunlin, "[pin] ", "[pins] "),
+        (File::Profile, dunlin, "type = \"S\"", "type = \"T\""),
+    ] {
+        assert!(text.contains(from), "{from}");
+        let text = text.replacen(from, to, 1);
+        assert!(!validator(file).is_valid(&json(&text)), "the schema takes {to}");
+        assert!(!reads(file, &text), "the reader takes {to}");
+    }
+}
+
+/// Both ends of every range: the schema and the reader draw them at the same number.
+#[test]
+fn every_range_is_the_same_for_both() {
+    let mut tried = 0;
+    for (folder, file) in FILES {
+        let validator = validator(file);
+        for path in examples(folder) {
+            let mut example = json(&fs::read_to_string(&path).unwrap());
+            // A shop's own figures, which no example gives.
+            for (above, section) in [("/work", "body_values"), ("/work/coat", "glass_values")] {
+                if let Some(above) = example.pointer_mut(above) {
+                    above[section] = json!({});
+                }
+            }
+            for (section, keys) in sections(file.keys()) {
+                let Some(pointer) = place(&example, &section) else { continue };
+                for key in keys {
+                    let Kind::Number { from, to, at_most, .. } = key.kind else { continue };
+                    let span = to - from;
+                    let most = if at_most.is_some() { from } else { to };
+                    for (number, good) in
+                        [(from, true), (most, true), (from - span, false), (to + span, false)]
+                    {
+                        let mut changed = example.clone();
+                        let here = changed.pointer_mut(&pointer).unwrap();
+                        here[key.name] = json!(number);
+                        // No schema can say that one key may not exceed another.
+                        here.as_object_mut().unwrap().retain(|name, _| !bound(keys, name, key));
+                        let text = toml::to_string(&changed).unwrap();
+                        let said = (validator.is_valid(&changed), reads(file, &text));
+                        // A ramp has a rate or a time, which the reader checks later.
+                        let known = good && section == "stage.ramp";
+                        assert!(
+                            known || said == (good, good),
+                            "{section} {}: {said:?}",
+                            key.name
+                        );
+                        tried += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(tried > 1000, "only {tried} numbers were tried");
+}
+
+/// A key that may not exceed another one.
+fn bound(keys: &[Key], name: &str, other: &Key) -> bool {
+    let at_most = |key: &Key| match key.kind {
+        Kind::Number { at_most, .. } => at_most == Some(other.name),
+        Kind::Whole { .. }
+        | Kind::Flag
+        | Kind::Text { .. }
+        | Kind::Word(_)
+        | Kind::Section(_)
+        | Kind::List { .. } => false,
+    };
+    keys.iter().any(|key| key.name == name && at_most(key))
+}
+
+/// Where a section stands in an example, the first of a list that has it.
+fn place(example: &Value, section: &str) -> Option<String> {
+    let mut pointers = vec![String::new()];
+    for name in section.split('.').filter(|name| !name.is_empty()) {
+        let inner = pointers.iter().flat_map(|pointer| {
+            let at = format!("{pointer}/{name}");
+            match example.pointer(&at) {
+                Some(Value::Array(list)) => {
+                    (0..list.len()).map(|nth| format!("{at}/{nth}")).collect()
+                }
+                Some(_) => vec![at],
+                None => Vec::new(),
+            }
+        });
+        pointers = inner.collect();
+    }
+    pointers.into_iter().next()
+}
