@@ -3,8 +3,6 @@
 
 use serde::Serialize;
 
-use super::model::Panel;
-
 /// Width of the drawing (px).
 pub(super) const WIDTH: f64 = 1040.0;
 pub(super) const LEFT: f64 = 62.0;
@@ -45,14 +43,16 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    /// Gives each panel its place, from top to bottom.
-    pub(super) fn of(panels: &mut [Panel]) -> Self {
+    /// The paper for panels of these heights, and where each of them begins.
+    pub(super) fn of(heights: impl Iterator<Item = f64>) -> (Self, Vec<f64>) {
         let mut bottom = ROW * (1 + MARK_ROWS) as f64 + 4.0;
-        for panel in panels {
-            panel.top = bottom + TITLE;
-            bottom = panel.top + panel.height;
-        }
-        Self {
+        let place = |height: f64| {
+            let top = bottom + TITLE;
+            bottom = top + height;
+            top
+        };
+        let tops = heights.map(place).collect();
+        let frame = Self {
             left: LEFT,
             right: RIGHT,
             row: ROW,
@@ -61,7 +61,8 @@ impl Frame {
             height: bottom + FOOT,
             character: CHARACTER,
             apart: APART_TIME,
-        }
+        };
+        (frame, tops)
     }
 }
 

@@ -117,8 +117,10 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };
     let within = |at_s: f64| (0.0..=end_s + 1.0).contains(&at_s);
     let mut panels: Vec<Panel> = panels.into_iter().flatten().collect();
+    let (frame, tops) = Frame::of(panels.iter().map(|panel| panel.height));
+    panels.iter_mut().zip(tops).for_each(|(panel, top)| panel.top = top);
     Model {
-        frame: Frame::of(&mut panels),
+        frame,
         end_s,
         levels: axis::clock_levels(),
         panels,

@@ -7,7 +7,7 @@ use super::advice::{self, CoatAdvice, VacuumAdvice};
 use super::cure::Cure;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
 use super::summary::{LostSoak, NotBegun, StepStress};
-use super::sureness::{Source, Sureness};
+use super::sureness::Sureness;
 use super::terms::Terms;
 use crate::piece::{self, Bubble};
 use crate::say::{
@@ -224,7 +224,7 @@ impl Finding {
         let scale = terms.scale;
         let at = at_minute(f.at_s);
         match &f.subject {
-            Subject::Ending { not_begun: Some(why), .. } => not_begun_because(*why),
+            Subject::Ending { not_begun: Some(why), .. } => why.sentence(),
             Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, terms),
             Subject::Dry { cut_short } => dry(f, *cut_short),
             Subject::Boiled(None) => stayed_below_boiling(f),
@@ -338,7 +338,7 @@ fn ended(
         }
         Some(Ending::BandLost) => {
             let which = f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage(step));
-            let how = lost.map_or_else(String::new, |lost| band_lost(lost, terms.scale));
+            let how = lost.map_or_else(String::new, |lost| lost.sentence(terms.scale));
             format!(
                 "{which} was outside its band for longer than its patience, so the firing was \
                  given up{at}.{how}"
@@ -353,32 +353,6 @@ fn ended(
         None if f.measured < 1.0 => "the firing did not begin.".into(),
         None => format!("it was still running{at}, where the record ends."),
     }
-}
-
-fn not_begun_because(why: NotBegun) -> String {
-    match why {
-        NotBegun::Tripped(cause) => format!(
-            "the firing did not begin: an interlock had tripped before the start, {}. Start does \
-             nothing until that trip is accepted.",
-            cause.name()
-        ),
-        NotBegun::NoReading => "the firing did not begin: when start was pressed, the control \
-                                sensor gave no reading that can be believed. Check the sensor \
-                                and its noise in the furnace profile."
-            .into(),
-    }
-}
-
-/// In which direction a band was lost, and by how much.
-fn band_lost(lost: LostSoak, scale: Scale) -> String {
-    let away_k = lost.outside.away_k;
-    let side = if away_k > 0.0 { "above" } else { "below" };
-    let (found, limit) = scale.beside(away_k.abs(), lost.band_k);
-    format!(
-        " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
-        scale.whole(lost.setpoint_c),
-        at_minute(Some(lost.outside.at_s))
-    )
 }
 
 fn dry(f: &Finding, cut_short: bool) -> String {
@@ -495,7 +469,7 @@ fn doubt(sureness: &Sureness) -> String {
         .doubts
         .iter()
         .filter(|doubt| doubt.share >= 0.005)
-        .map(|doubt| format!("{} ({})", source(doubt.source), percent(doubt.share)))
+        .map(|doubt| format!("{} ({})", doubt.source.words(), percent(doubt.share)))
         .collect();
     format!(
         "comes from {}. The pore radius is an effective one, fitted and not measured: published \
@@ -503,18 +477,6 @@ fn doubt(sureness: &Sureness) -> String {
          piece.",
         parts.join(", ")
     )
-}
-
-fn source(source: Source) -> &'static str {
-    match source {
-        Source::PoreRadius => "the pore radius",
-        Source::Tortuosity => "the crookedness of the pores",
-        Source::ContactAngle => "the contact angle",
-        Source::Viscosity => "the viscosity of the glass",
-        Source::Sensor => "the tolerance of the sensor",
-        Source::SensorToPiece => "the difference of sensor and piece",
-        Source::Wall => "the wall thickness",
-    }
 }
 
 fn budget(

@@ -4,6 +4,7 @@ use saggar_core::Cause;
 use saggar_core::sequencer::Ending;
 
 use super::allowed::Allowed;
+use crate::say::{Scale, at_minute};
 
 /// A soak that began.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -60,6 +61,22 @@ pub enum NotBegun {
     Tripped(Cause),
     /// The control sensor gave no reading that the controller believes.
     NoReading,
+}
+
+impl NotBegun {
+    pub(super) fn sentence(self) -> String {
+        match self {
+            Self::Tripped(cause) => format!(
+                "the firing did not begin: an interlock had tripped before the start, {}. Start \
+                 does nothing until that trip is accepted.",
+                cause.name()
+            ),
+            Self::NoReading => "the firing did not begin: when start was pressed, the control \
+                                sensor gave no reading that can be believed. Check the sensor \
+                                and its noise in the furnace profile."
+                .into(),
+        }
+    }
 }
 
 /// What the rig knows of a firing.
@@ -120,6 +137,20 @@ pub struct LostSoak {
     pub band_k: f64,
     /// Where the sensor was.
     pub outside: Outside,
+}
+
+impl LostSoak {
+    /// In which direction the band was lost, and by how much, after a blank.
+    pub(super) fn sentence(self, scale: Scale) -> String {
+        let away_k = self.outside.away_k;
+        let side = if away_k > 0.0 { "above" } else { "below" };
+        let (found, limit) = scale.beside(away_k.abs(), self.band_k);
+        format!(
+            " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
+            scale.whole(self.setpoint_c),
+            at_minute(Some(self.outside.at_s))
+        )
+    }
 }
 
 /// A step that moves the temperature, and the largest tension that the piece had in it and until

@@ -36,6 +36,20 @@ pub enum Source {
     Wall,
 }
 
+impl Source {
+    pub(super) const fn words(self) -> &'static str {
+        match self {
+            Self::PoreRadius => "the pore radius",
+            Self::Tortuosity => "the crookedness of the pores",
+            Self::ContactAngle => "the contact angle",
+            Self::Viscosity => "the viscosity of the glass",
+            Self::Sensor => "the tolerance of the sensor",
+            Self::SensorToPiece => "the difference of sensor and piece",
+            Self::Wall => "the wall thickness",
+        }
+    }
+}
+
 /// One source and what it adds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Doubt {
