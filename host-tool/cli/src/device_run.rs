@@ -8,12 +8,13 @@ use serde_json::json;
 
 use crate::Error;
 use crate::args::device::{DeviceCommand, KeyCommand, Upload, Watch};
-use crate::commands::device::{self as commands, Sending, Watching, Wish};
+use crate::commands::device::{self as commands, Sending};
 use crate::error::EXIT_PASS;
 use crate::output;
 use crate::settings::Display;
 use crate::typed::Typed;
 use saggar_client::link::OnRetry;
+use saggar_client::{Watching, Wish};
 use saggar_files::{hex, shown};
 
 /// Does with a device what was asked, and shows it.
@@ -94,9 +95,9 @@ fn watch(args: &Watch, display: &Display) -> Result<u8, Error> {
     let (until_end, give_up) = (args.until_end, args.give_up);
     let watching = Watching { record, until_end, give_up, key: key.as_ref() };
     let mut view = output::View::new(display);
-    let end = commands::watch(desk, &watching, wish, |seen| view.show(&seen))?;
+    let end = saggar_client::watch(desk, &watching, wish, |seen| view.show(&seen))?;
     view.end(&end.watched, record)?;
-    Ok(end.not_stopped.map_or(EXIT_PASS, |why| Error::Device(why).exit_code()))
+    Ok(end.not_stopped.map_or(EXIT_PASS, |why| Error::from(why).exit_code()))
 }
 
 fn path_shown(path: &Path) -> String {

@@ -48,30 +48,9 @@ pub enum Error {
     /// This build lacks what was asked for.
     #[error(transparent)]
     MissingFeature(#[from] MissingFeature),
-    /// A device does not answer, or does not do it.
-    #[error("{0}")]
-    Device(#[from] Failed),
-    /// A device told more than any true one can have to tell.
-    #[error(
-        "the device has told more than the longest firing of its furnace and the time at rest come \
-         to ({megabytes} MB): record on into another file"
-    )]
-    Full {
-        /// What they come to.
-        megabytes: u64,
-    },
-    /// A recording ended before its time.
-    #[error("{why}; what is in {} is whole: {ticks} ticks{}", shown_path(path), up_to(*last))]
-    Recording {
-        /// Why.
-        why: Box<Self>,
-        /// The log.
-        path: PathBuf,
-        /// Ticks that are in it.
-        ticks: u64,
-        /// Number of the last one that was heard.
-        last: Option<u32>,
-    },
+    /// A device does not answer or does not do it, or what it says cannot be kept.
+    #[error(transparent)]
+    Client(saggar_client::Error),
     /// A stand-in for a furnace does not run.
     #[error(transparent)]
     StandIn(#[from] saggar_standin::Error),
@@ -87,15 +66,12 @@ impl Error {
     /// What the process tells the shell.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Recording { why, .. } => why.exit_code(),
-            Self::Device(Failed::Refused(_)) | Self::Forbidden(_) => EXIT_REFUSED,
-            Self::Device(Failed::NotKnown(..)) => EXIT_NOT_KNOWN,
+            Self::Forbidden(_) => EXIT_REFUSED,
+            Self::Client(error) => client_code(error),
             Self::Files(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)
-            | Self::Device(_)
-            | Self::Full { .. }
             | Self::StandIn(_)
             | Self::Output(_) => EXIT_BAD_INPUT,
         }
@@ -109,9 +85,7 @@ impl Error {
             Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)
-            | Self::Device(_)
-            | Self::Full { .. }
-            | Self::Recording { .. }
+            | Self::Client(_)
             | Self::Forbidden(_)
             | Self::Output(_) => &[],
         }
@@ -130,6 +104,33 @@ impl From<Finding> for Error {
     }
 }
 
-fn up_to(last: Option<u32>) -> String {
-    last.map_or_else(String::new, |last| format!(", up to tick {last}"))
+impl From<Failed> for Error {
+    fn from(failed: Failed) -> Self {
+        Self::Client(failed.into())
+    }
+}
+
+impl From<saggar_client::Error> for Error {
+    fn from(error: saggar_client::Error) -> Self {
+        match error {
+            saggar_client::Error::Files(error) => Self::Files(error),
+            saggar_client::Error::Output(why) => Self::Output(why),
+            other @ (saggar_client::Error::Device(_)
+            | saggar_client::Error::Full { .. }
+            | saggar_client::Error::Recording { .. }) => Self::Client(other),
+        }
+    }
+}
+
+/// Exit code of what went wrong with a device: that of its reason, if a recording ended by it.
+fn client_code(error: &saggar_client::Error) -> u8 {
+    match error {
+        saggar_client::Error::Recording { why, .. } => client_code(why),
+        saggar_client::Error::Device(Failed::Refused(_)) => EXIT_REFUSED,
+        saggar_client::Error::Device(Failed::NotKnown(..)) => EXIT_NOT_KNOWN,
+        saggar_client::Error::Device(_)
+        | saggar_client::Error::Files(_)
+        | saggar_client::Error::Full { .. }
+        | saggar_client::Error::Output(_) => EXIT_BAD_INPUT,
+    }
 }

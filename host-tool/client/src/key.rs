@@ -7,7 +7,7 @@ use std::path::Path;
 use saggar_device::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
 use zeroize::{Zeroize as _, Zeroizing};
 
-use crate::Error;
+use saggar_files::Error;
 use saggar_files::Finding;
 use saggar_files::plain_file::{self, ReadFault};
 use saggar_files::whole::{Unwritten, Whole};

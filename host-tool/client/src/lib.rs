@@ -1,8 +1,15 @@
-//! The desk at its end of a line to a device: [`link`] has the exchanges, [`logfile`] what is kept
-//! of a firing that was watched, [`key`] what makes an order believed.
+//! The desk at its end of a line to a device: [`link`] has the exchanges, [`watch()`] follows a
+//! furnace, [`logfile`] is what is kept of a firing that was watched, [`key`] what makes an order
+//! believed.
 
+mod channels;
+mod error;
 pub mod key;
 pub mod link;
 pub mod logfile;
 
-pub use saggar_files::Error;
+mod watch;
+
+pub use channels::{Channels, Reads};
+pub use error::Error;
+pub use watch::{End, Seen, Watched, Watching, Wish, watch};

@@ -7,9 +7,9 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::device::figures;
 use super::screen::{Cursor, Out, plain_stdout};
-use crate::Error;
-use crate::commands::device::{Seen, Standing, Watched};
+use crate::commands::device::Standing;
 use crate::settings::Display;
+use saggar_client::{Seen, Watched};
 use saggar_plant::say::{Scale, clock_to_the_second, duration};
 
 /// The view.
@@ -31,9 +31,11 @@ impl View {
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn show(&mut self, seen: &Seen<'_>) -> Result<(), Error> {
+    pub fn show(&mut self, seen: &Seen<'_>) -> io::Result<()> {
         let (event, text) = match seen {
-            Seen::Standing(standing) => return self.standing(standing),
+            Seen::Standing(status, channels) => {
+                return self.standing(&Standing::of(status, channels));
+            }
             Seen::Lost(why, give_up) => {
                 let give_up = duration(give_up.as_secs_f64());
                 ("lost", format!("the line is lost, trying again for {give_up} ({why})"))
@@ -62,7 +64,7 @@ impl View {
         if self.display.json {
             let mut out = plain_stdout();
             out.json_row(&json!({ "event": event, "text": text }))?;
-            return Ok(out.flush()?);
+            return out.flush();
         }
         super::notice(&text, &self.display);
         // What is drawn next stands below.
@@ -70,7 +72,7 @@ impl View {
         Ok(())
     }
 
-    fn standing(&mut self, standing: &Standing) -> Result<(), Error> {
+    fn standing(&mut self, standing: &Standing) -> io::Result<()> {
         let mut out = plain_stdout();
         if self.display.json {
             out.json_row(&json!(standing))?;
@@ -79,18 +81,14 @@ impl View {
         } else {
             out.line(line(standing, self.display.scale))?;
         }
-        Ok(out.flush()?)
+        out.flush()
     }
 
     /// Says what was recorded.
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn end(
-        &self,
-        watched: &Watched,
-        record: Option<&std::path::Path>,
-    ) -> Result<(), Error> {
+    pub fn end(&self, watched: &Watched, record: Option<&std::path::Path>) -> io::Result<()> {
         let mut out = plain_stdout();
         if self.display.json {
             out.json_row(&json!({ "ok": true, "recorded": watched }))?;
@@ -100,7 +98,7 @@ impl View {
             let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
             super::wrap::wrapped(&mut out, &told, "", "  ", self.display.width)?;
         }
-        Ok(out.flush()?)
+        out.flush()
     }
 
     /// Draws over what was drawn last. What is being typed below it stays where it is.
@@ -167,7 +165,7 @@ mod tests {
     use saggar_device::wire::Status;
 
     use super::*;
-    use crate::commands::device::Channels;
+    use saggar_client::Channels;
 
     fn standing() -> Standing {
         let status = Status {

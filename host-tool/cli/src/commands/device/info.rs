@@ -6,11 +6,11 @@ use saggar_core::programme::Image;
 use saggar_device::wire::Status;
 use serde::Serialize;
 
-use super::channels::{Channels, Reads};
-use super::{channels, desk, words};
+use super::{desk, words};
 use crate::Error;
 use crate::args::device::At;
 use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
+use saggar_client::{Channels, Reads};
 use saggar_files::{hex, shown};
 use saggar_schedule::schedule::Summary;
 
@@ -113,7 +113,7 @@ impl Standing {
 /// Nobody answers.
 pub fn info(at: &At) -> Result<Info, Error> {
     let mut desk = desk(at)?;
-    let channels = channels(&mut desk)?;
+    let channels = Channels::at(&mut desk)?;
     let standing = standing(&mut desk, channels)?;
     let image = match desk.fetch(What::Programme) {
         // A programme that cannot be read back has no name here, and its digest all the same.

@@ -1,12 +1,10 @@
 //! `device`: what can be done with a furnace's controller at the end of a line.
 
-mod channels;
 mod info;
 mod keys;
 #[cfg(feature = "messages")]
 mod messages;
 mod upload;
-mod watch;
 pub mod words;
 
 use saggar_device::wire::LogLine;
@@ -16,17 +14,15 @@ use crate::args::device::At;
 #[cfg(not(feature = "messages"))]
 use crate::args::device::Messages;
 use saggar_client::key;
-use saggar_client::link::{Carrier, Desk, Failed, OnRetry, What};
+use saggar_client::link::{Desk, OnRetry};
 #[cfg(not(feature = "messages"))]
 use saggar_files::feature::{Feature, MissingFeature};
 
-pub use channels::{Channels, Reads};
 pub use info::{Info, Standing, info};
 pub use keys::{new_key, settings};
 #[cfg(feature = "messages")]
 pub use messages::messages;
 pub use upload::{Sending, Uploaded, upload};
-pub use watch::{End, Seen, Watched, Watching, Wish, watch};
 
 /// Greets the device at a port.
 ///
@@ -34,15 +30,6 @@ pub use watch::{End, Seen, Watched, Watching, Wish, watch};
 /// The port cannot be had, or nobody answers.
 pub fn desk(at: &At) -> Result<Desk, Error> {
     Ok(Desk::at(&at.port, at.baud)?)
-}
-
-/// The channels of the furnace of a device. One whose data cannot be had or read has none.
-fn channels<C: Carrier>(desk: &mut Desk<C>) -> Result<Channels, Error> {
-    match desk.fetch(What::Furnace) {
-        Ok(furnace) => Ok(Channels::of(&furnace)),
-        Err(Failed::Refused(_) | Failed::Odd(_)) => Ok(Channels::default()),
-        Err(failed) => Err(failed.into()),
-    }
 }
 
 /// The lines of a device's log from this number on.

@@ -74,7 +74,7 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
             let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
             Error::Forbidden(forbidden(&image, &first, count, furnace))
         } else {
-            Error::Device(failed)
+            failed.into()
         }
     })?;
     let back = desk.read_back()?;

@@ -5,6 +5,8 @@ use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::{Channel, Reading, SensorFault, ThermocoupleType};
 use saggar_device::wire::{Status, Tick};
 
+use crate::link::{Carrier, Desk, Failed, What};
+
 /// A tick that is older than the status it is shown with says nothing any more (ms).
 const AGE_MAX_MS: u64 = 3_000;
 
@@ -47,6 +49,18 @@ pub struct Channels {
 }
 
 impl Channels {
+    /// Those of the furnace of a device. One whose data cannot be had or read has none.
+    ///
+    /// # Errors
+    /// Nobody answers.
+    pub fn at<C: Carrier>(desk: &mut Desk<C>) -> Result<Self, Failed> {
+        match desk.fetch(What::Furnace) {
+            Ok(furnace) => Ok(Self::of(&furnace)),
+            Err(Failed::Refused(_) | Failed::Odd(_)) => Ok(Self::default()),
+            Err(failed) => Err(failed),
+        }
+    }
+
     /// Channels of the furnace with these data. Without data that can be read there is only what
     /// the device itself says.
     pub fn of(furnace: &[u8]) -> Self {

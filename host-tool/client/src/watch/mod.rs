@@ -1,8 +1,9 @@
-//! `device watch`: how a furnace stands, every second, and every tick into a log. A line that is
+//! Watching a device: how a furnace stands, every second, and every tick into a log. A line that is
 //! lost is taken up again; a firing can be ended from here, since nobody else has the port.
 
 mod recorder;
 
+use std::io;
 use std::path::Path;
 use std::time::Duration;
 
@@ -10,10 +11,10 @@ use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::seal::{DEVICE_ID_BYTES, Key};
 use saggar_device::wire::{Origin, Status, Tick};
 
-use super::{Channels, Standing};
 use crate::Error;
+use crate::channels::Channels;
+use crate::link::{Carrier, Desk, Failed, News, What};
 use recorder::Recorder;
-use saggar_client::link::{Carrier, Desk, Failed, News, What};
 
 pub use recorder::Watched;
 
@@ -55,7 +56,7 @@ pub enum Wish {
 #[derive(Clone, Debug)]
 pub enum Seen<'a> {
     /// How the furnace stands.
-    Standing(&'a Standing),
+    Standing(&'a Status, &'a Channels),
     /// The line is lost, and will be tried for so long.
     Lost(&'a Failed, Duration),
     /// It is back, after so long.
@@ -87,7 +88,7 @@ pub fn watch<C: Carrier>(
     mut desk: Desk<C>,
     watching: &Watching<'_>,
     wish: impl Fn() -> Wish,
-    show: impl FnMut(Seen<'_>) -> Result<(), Error>,
+    show: impl FnMut(Seen<'_>) -> io::Result<()>,
 ) -> Result<End, Error> {
     let (channels, recorder) = match watching.record {
         Some(path) => {
@@ -95,7 +96,7 @@ pub fn watch<C: Carrier>(
             let channels = Channels::of(&furnace);
             (channels, Some(Recorder::begin(path, &desk.hello, furnace)?))
         }
-        None => (super::channels(&mut desk)?, None),
+        None => (Channels::at(&mut desk)?, None),
     };
     desk.follow();
     let mut watch = Watch {
@@ -158,7 +159,7 @@ impl<C, W, S> Watch<'_, C, W, S>
 where
     C: Carrier,
     W: Fn() -> Wish,
-    S: FnMut(Seen<'_>) -> Result<(), Error>,
+    S: FnMut(Seen<'_>) -> io::Result<()>,
 {
     fn run(&mut self) -> Result<(), Error> {
         loop {
@@ -207,7 +208,7 @@ where
         match self.last {
             Some(status) if std::mem::take(&mut self.unshown) => {
                 self.shown_at = now;
-                (self.show)(Seen::Standing(&Standing::of(&status, &self.channels)))
+                Ok((self.show)(Seen::Standing(&status, &self.channels))?)
             }
             Some(_) | None => Ok(()),
         }
@@ -262,9 +263,10 @@ where
         let Some(key) = self.watching.key else { return Ok(()) };
         self.not_stopped = self.desk.stop(key).err();
         match &self.not_stopped {
-            None => (self.show)(Seen::Stopped),
-            Some(why) => (self.show)(Seen::NotStopped(why)),
+            None => (self.show)(Seen::Stopped)?,
+            Some(why) => (self.show)(Seen::NotStopped(why))?,
         }
+        Ok(())
     }
 
     /// Greets, and makes sure that it is the same device. It may have come up anew: one that cannot

@@ -10,8 +10,8 @@ use saggar_device::wire::{Hello, Origin, Tick};
 use serde::Serialize;
 
 use crate::Error;
-use saggar_client::link::Failed;
-use saggar_client::logfile::{Head, RECORDED_TICK_BYTES_MAX, Writer};
+use crate::link::Failed;
+use crate::logfile::{Head, RECORDED_TICK_BYTES_MAX, Writer};
 
 /// What is written is handed to the system this often.
 const FLUSH: Duration = Duration::from_secs(1);

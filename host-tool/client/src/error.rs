@@ -1,0 +1,60 @@
+//! Why something could not be done with a device or with what is kept of it.
+
+use std::io;
+use std::path::PathBuf;
+
+use saggar_files::whole::Unwritten;
+use saggar_files::{Finding, shown_path};
+
+use crate::link::Failed;
+
+/// Why something could not be done.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// A file could not be read or written.
+    #[error(transparent)]
+    Files(#[from] saggar_files::Error),
+    /// A device does not answer, or does not do it.
+    #[error("{0}")]
+    Device(#[from] Failed),
+    /// A device told more than any true one can have to tell.
+    #[error(
+        "the device has told more than the longest firing of its furnace and the time at rest come \
+         to ({megabytes} MB): record on into another file"
+    )]
+    Full {
+        /// What they come to.
+        megabytes: u64,
+    },
+    /// A recording ended before its time.
+    #[error("{why}; what is in {} is whole: {ticks} ticks{}", shown_path(path), up_to(*last))]
+    Recording {
+        /// Why.
+        why: Box<Self>,
+        /// The log.
+        path: PathBuf,
+        /// Ticks that are in it.
+        ticks: u64,
+        /// Number of the last one that was heard.
+        last: Option<u32>,
+    },
+    /// What was seen cannot be shown.
+    #[error("the output cannot be written: {0}")]
+    Output(#[from] io::Error),
+}
+
+impl From<Unwritten> for Error {
+    fn from(unwritten: Unwritten) -> Self {
+        Self::Files(unwritten.into())
+    }
+}
+
+impl From<Finding> for Error {
+    fn from(finding: Finding) -> Self {
+        Self::Files(finding.into())
+    }
+}
+
+fn up_to(last: Option<u32>) -> String {
+    last.map_or_else(String::new, |last| format!(", up to tick {last}"))
+}
