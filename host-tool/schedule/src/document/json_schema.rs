@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::key::{Given, Key, Kind};
+use super::key::{Given, Key, Kind, Value as _};
 
 /// The schema of a file, or of a section of it.
 pub fn json_schema(title: &str, keys: &[Key]) -> Value {
@@ -38,19 +38,12 @@ fn section(keys: &[Key]) -> Map<String, Value> {
 
 /// What a section must have where another stands beside it.
 fn required_with(section: &Key) -> Vec<Value> {
-    let rule = |key: &Key| match key.given {
-        Given::RequiredWith(other, _) => Some(json!({
+    let rule = |key: &Key| {
+        let Given::RequiredWith(other, _) = key.given else { return None };
+        Some(json!({
             "if": { "required": [other] },
             "then": { "properties": { section.name: { "required": [key.name] } } },
-        })),
-        Given::Required
-        | Given::OneOf
-        | Given::Optional(_)
-        | Given::Number(_)
-        | Given::NumberOrIf(..)
-        | Given::PercentOf(..)
-        | Given::Whole(_)
-        | Given::Flag(_) => None,
+        }))
     };
     section.kind.keys().into_iter().flatten().filter_map(rule).collect()
 }
@@ -77,16 +70,11 @@ fn property(key: &Key) -> Value {
     let left_out =
         if left_out.is_empty() { left_out } else { format!("; left out: {left_out}") };
     schema["description"] = json!(format!("{} ({allowed}{left_out})", key.meaning));
-    match key.given {
-        Given::Number(number) => schema["default"] = json!(number),
-        Given::Whole(number) => schema["default"] = json!(number),
-        Given::Flag(flag) => schema["default"] = json!(flag),
-        Given::Required
-        | Given::RequiredWith(..)
-        | Given::OneOf
-        | Given::Optional(_)
-        | Given::NumberOrIf(..)
-        | Given::PercentOf(..) => {}
+    let number = f64::default_of(key).map(Value::from);
+    let whole = || u32::default_of(key).map(Value::from);
+    let flag = || bool::default_of(key).map(Value::from);
+    if let Some(default) = number.or_else(whole).or_else(flag) {
+        schema["default"] = default;
     }
     schema
 }

@@ -120,17 +120,10 @@ const fn without_mark(name: &'static str) -> &'static str {
 impl Kind {
     /// The same number, and no more than that of another key of the section.
     pub const fn at_most(self, other: &'static str) -> Self {
-        match self {
-            Self::Number { unit, from, to, at_most: _ } => {
-                Self::Number { unit, from, to, at_most: Some(other) }
-            }
-            Self::Whole { .. }
-            | Self::Flag
-            | Self::Text { .. }
-            | Self::Word(_)
-            | Self::Section(_)
-            | Self::List { .. } => self,
+        if let Self::Number { unit, from, to, .. } = self {
+            return Self::Number { unit, from, to, at_most: Some(other) };
         }
+        self
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::key::{Key, Kind};
+use super::key::Key;
 use saggar_files::{Findings, Span};
 
 /// Where the known keys of a document stand. A key is named by its path: `limits.open_below_celsius`,
@@ -61,23 +61,15 @@ impl Places {
             let dot = if path.is_empty() { "" } else { "." };
             let path = format!("{path}{dot}{}", key.name);
             self.put(&path, word.span(), value.span());
-            match key.kind {
-                Kind::Section(keys) => self.inner(&path, value, keys),
-                Kind::List { keys, .. } => {
-                    let array = value.get_ref().as_array();
-                    for (index, entry) in
-                        array.into_iter().flat_map(|all| all.iter()).enumerate()
-                    {
-                        let path = format!("{path}[{}]", index + 1);
-                        self.put(&path, entry.span(), entry.span());
-                        self.inner(&path, entry, keys);
-                    }
+            let Some(keys) = key.kind.keys() else { continue };
+            if let Some(array) = value.get_ref().as_array() {
+                for (index, entry) in array.iter().enumerate() {
+                    let path = format!("{path}[{}]", index + 1);
+                    self.put(&path, entry.span(), entry.span());
+                    self.inner(&path, entry, keys);
                 }
-                Kind::Number { .. }
-                | Kind::Whole { .. }
-                | Kind::Flag
-                | Kind::Text { .. }
-                | Kind::Word(_) => {}
+            } else {
+                self.inner(&path, value, keys);
             }
         }
     }

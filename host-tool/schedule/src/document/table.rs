@@ -111,19 +111,11 @@ impl<'d> Table<'d> {
 
     /// A section.
     pub fn section<S: Section>(&self, key: &'static Key) -> Option<S> {
-        let skipped = match key.given {
-            Given::Required => self.misspelt(key.name).is_some(),
-            // Which one is meant, nobody can say.
-            Given::OneOf => self.alternatives() > 1,
-            Given::RequiredWith(..)
-            | Given::Optional(_)
-            | Given::Number(_)
-            | Given::NumberOrIf(..)
-            | Given::PercentOf(..)
-            | Given::Whole(_)
-            | Given::Flag(_) => false,
-        };
-        if skipped {
+        let misspelt = || self.misspelt(key.name).is_some();
+        // Which one is meant of several, nobody can say.
+        if matches!(key.given, Given::Required) && misspelt()
+            || matches!(key.given, Given::OneOf) && self.alternatives() > 1
+        {
             return None;
         }
         self.inner(key, S::KEYS, self.value(key)?).map(Table::whole)
@@ -179,17 +171,8 @@ impl<'d> Table<'d> {
     }
 
     fn wants(&self, key: &Key) -> bool {
-        match key.given {
-            Given::Required => true,
-            Given::RequiredWith(section, _) => self.root.contains_key(section),
-            Given::OneOf
-            | Given::Optional(_)
-            | Given::Number(_)
-            | Given::NumberOrIf(..)
-            | Given::PercentOf(..)
-            | Given::Whole(_)
-            | Given::Flag(_) => false,
-        }
+        matches!(key.given, Given::Required)
+            || matches!(key.given, Given::RequiredWith(other, _) if self.root.contains_key(other))
     }
 
     fn wanted(&self, key: &Key) -> String {

@@ -69,36 +69,27 @@ impl Draft {
         })
     }
 
-    /// Notes something wrong with a key of a stage, counted from 0; with the stage as such if it
-    /// does not give the key, or none is named.
+    /// Notes something wrong with a stage, counted from 0: with the first of these keys that it
+    /// gives, or with the stage as such.
     pub(super) fn note(
         &self,
         findings: &Findings,
         index: usize,
-        key: Option<&str>,
+        keys: &[&str],
         message: impl Into<String>,
         help: impl Into<String>,
     ) {
         let Some(stage) = self.stages.get(index) else { return };
-        let stands = stage_path(index);
-        let kind = stage
-            .kind
-            .as_ref()
-            .map_or_else(String::new, |kind| format!("{stands}.{}", kind.word()));
-        let spot = match key {
-            Some(key @ "name") => Some(format!("{stands}.{key}")),
-            Some(key) => Some(format!("{kind}.{key}")),
-            None => None,
-        };
-        match spot.filter(|spot| self.places.has(spot)) {
-            Some(spot) => findings.note_at(self.places.value(&spot), message, help),
-            None if self.places.has(&kind) => {
-                findings.note_at(self.places.key(&kind), message, help);
-            }
-            None => {
-                let message = format!("{}: {}", stage.phrase(index + 1), message.into());
-                findings.note_at(None, message, help);
-            }
+        let word = stage.kind.as_ref().map_or("", StageKind::word);
+        let kind = format!("{}.{word}", stage_path(index));
+        let spots = keys.iter().map(|key| format!("{kind}.{key}"));
+        if let Some(spot) = spots.into_iter().find(|spot| self.places.has(spot)) {
+            findings.note_at(self.places.value(&spot), message, help);
+        } else if self.places.has(&kind) {
+            findings.note_at(self.places.key(&kind), message, help);
+        } else {
+            let message = format!("{}: {}", stage.phrase(index + 1), message.into());
+            findings.note_at(None, message, help);
         }
     }
 

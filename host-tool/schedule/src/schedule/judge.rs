@@ -2,7 +2,7 @@
 
 use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
 
-use super::{Draft, Lowered, Pace, StageKind};
+use super::{Draft, Lowered};
 use crate::profile::Profile;
 use saggar_files::Findings;
 use saggar_plant::say::{duration_at_least, duration_at_most};
@@ -78,7 +78,7 @@ fn tell(
     let Some(stage) = place.or_else(|| lowered.map.places().first()) else {
         return findings.note_at(draft.places.value(""), message, help);
     };
-    let spot = place.and_then(|place| key_of(&finding.fault, &place.stage.kind));
+    let keys = if place.is_some() { keys_of(&finding.fault) } else { &[] };
     let vacuum = stage.vacuum.map(|(number, _)| number);
     let number = match (&finding.fault, vacuum) {
         (
@@ -87,40 +87,26 @@ fn tell(
         ) => number,
         (_, _) => stage.number,
     };
-    draft.note(findings, number - 1, spot, message, help);
+    draft.note(findings, number - 1, keys, message, help);
 }
 
-/// The key of its stage that a fault is about, or of the vacuum over it; `None` if it is the stage.
-fn key_of(fault: &Fault, kind: &StageKind) -> Option<&'static str> {
+/// The keys of its stage, or of the vacuum over it, of which the one that is given is at fault; none
+/// if it is the stage as such.
+const fn keys_of(fault: &Fault) -> &'static [&'static str] {
     match fault {
-        Fault::TooHot { .. } => Some("to_celsius"),
-        Fault::TooCold { .. } => match kind {
-            StageKind::Ramp { .. } => Some("to_celsius"),
-            StageKind::Cool { .. } => Some("below_celsius"),
-            StageKind::Soak { .. }
-            | StageKind::Vacuum { .. }
-            | StageKind::Opening { .. }
-            | StageKind::Hold { .. } => None,
-        },
-        Fault::NoRate | Fault::TooFast { .. } => match kind {
-            StageKind::Ramp { pace: Pace::KelvinPerMinute(_), .. } => Some("kelvin_per_minute"),
-            StageKind::Ramp { pace: Pace::Minutes(_), .. } => Some("minutes"),
-            StageKind::Soak { .. }
-            | StageKind::Cool { .. }
-            | StageKind::Vacuum { .. }
-            | StageKind::Opening { .. }
-            | StageKind::Hold { .. } => None,
-        },
-        Fault::BadBand { .. } => Some("band_kelvin"),
-        Fault::NoTime => Some("minutes"),
-        Fault::BadPressure { .. } => Some("to_hectopascal"),
-        Fault::NeverDrawn { .. } => Some("from_celsius"),
+        Fault::TooHot { .. } => &["to_celsius"],
+        Fault::TooCold { .. } => &["to_celsius", "below_celsius"],
+        Fault::NoRate | Fault::TooFast { .. } => &["kelvin_per_minute", "minutes"],
+        Fault::BadBand { .. } => &["band_kelvin"],
+        Fault::NoTime => &["minutes"],
+        Fault::BadPressure { .. } => &["to_hectopascal"],
+        Fault::NeverDrawn { .. } => &["from_celsius"],
         Fault::Empty
         | Fault::NoPump
         | Fault::TooLong { .. }
         | Fault::NothingToHold
         | Fault::OpenUnderVacuum
-        | Fault::HeatWhileOpen => None,
+        | Fault::HeatWhileOpen => &[],
     }
 }
 

@@ -129,7 +129,7 @@ impl Lowering<'_> {
         if let (Action::Move { .. }, Some(cover)) = (action, cover) {
             self.note(
                 index,
-                None,
+                &[],
                 "the chamber cannot be moved while it is under vacuum",
                 format!("end the vacuum of stage {} before this stage", cover.index + 1),
             );
@@ -177,7 +177,7 @@ impl Lowering<'_> {
         if self.timeline.basis() == Basis::Moved {
             self.note(
                 index,
-                Some("minutes"),
+                &["minutes"],
                 "after an opening nobody knows from which temperature this ramp starts",
                 "say `kelvin_per_minute` instead",
             );
@@ -192,7 +192,7 @@ impl Lowering<'_> {
             let to = f64::from(to_mc) / 1e3;
             self.note(
                 index,
-                Some("minutes"),
+                &["minutes"],
                 format!("there is nothing to ramp: the setpoint is {to} °C already"),
                 "use a soak, or say `kelvin_per_minute`",
             );
@@ -205,7 +205,7 @@ impl Lowering<'_> {
         if let Some(cover) = &self.cover {
             self.note(
                 index,
-                None,
+                &[],
                 format!(
                     "this vacuum begins before that of stage {} has ended",
                     cover.index + 1
@@ -239,12 +239,12 @@ impl Lowering<'_> {
         {
             return None;
         }
-        let spot = Some("until_end_of");
+        let spot = &["until_end_of"];
         let names: Vec<&str> = later.filter_map(|(_, stage)| stage.name.as_deref()).collect();
         if index + 1 == stages.len() {
             self.note(
                 index,
-                None,
+                &[],
                 "no stage follows this vacuum",
                 "a vacuum covers the stages after it: move it up",
             );
@@ -271,11 +271,11 @@ impl Lowering<'_> {
     fn note(
         &self,
         index: usize,
-        key: Option<&str>,
+        keys: &[&str],
         message: impl Into<String>,
         help: impl Into<String>,
     ) {
-        self.draft.note(self.findings, index, key, message, help);
+        self.draft.note(self.findings, index, keys, message, help);
     }
 
     fn end_cover(&mut self, index: usize) {
@@ -290,7 +290,7 @@ impl Lowering<'_> {
                 self.steps.len()
             );
             let help = "join ramps of the same rate, or make two schedules of it";
-            self.note(place.number - 1, None, message, help);
+            self.note(place.number - 1, &[], message, help);
         }
         let mut programme = Programme::new(name).unwrap_or_else(empty);
         for step in self.steps.iter().take(STEPS_MAX) {
