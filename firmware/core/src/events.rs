@@ -3,9 +3,10 @@
 use heapless::Deque;
 use serde::{Deserialize, Serialize};
 
-use crate::interlock::Cause;
-use crate::sequencer::Ending;
 use crate::units::Instant;
+
+pub use crate::interlock::Cause;
+pub use crate::sequencer::Ending;
 
 /// Events that wait at most.
 pub const EVENTS_MAX: usize = 16;

@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::Finding;
+use crate::Unwritten;
 use crate::text::shown;
-use crate::{Finding, Unwritten};
 
 /// Why something could not be done with files.
 #[derive(Debug, thiserror::Error)]

@@ -9,6 +9,7 @@ pub mod feature;
 pub mod file_set;
 mod finding;
 pub mod plain_file;
+mod read;
 mod source;
 mod suggest;
 mod text;
@@ -16,7 +17,8 @@ pub mod whole;
 
 pub use error::{Error, findings_line, shown_path};
 pub use finding::{Finding, Findings, Place, Span};
-pub use source::{SIZE_MAX, Source, hex};
+pub use read::SIZE_MAX;
+pub use source::{Source, hex};
 pub use suggest::nearest;
 pub use text::{forbidden, hidden, json_written_out, shown, written_out};
 pub use whole::Unwritten;

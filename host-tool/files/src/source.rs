@@ -1,15 +1,8 @@
-//! The text of a file, read with care for what may stand under a file's name.
-
-use std::path::Path;
+//! The text of a file, and its name.
 
 use sha2::{Digest as _, Sha256};
 
-use crate::Finding;
-use crate::plain_file;
 use crate::text::{hidden, shown};
-
-/// Largest file that is read. A schedule is a page; a profile is two.
-pub const SIZE_MAX: usize = 256 * 1024;
 
 /// Most characters of a file's name in a message.
 const NAME_CHARS_MAX: usize = 200;
@@ -25,24 +18,6 @@ impl Source {
     /// A text that is at hand, under a name for the messages.
     pub fn of(name: &str, text: impl Into<String>) -> Self {
         Self { name: shown(name, NAME_CHARS_MAX), text: text.into() }
-    }
-
-    /// Reads a file. `other` is what is wrong with bytes that are something else than text, and
-    /// the help.
-    ///
-    /// # Errors
-    /// Why it is no text that a reader could look at.
-    pub fn read(
-        path: &Path,
-        other: fn(&[u8]) -> Option<(&'static str, &'static str)>,
-    ) -> Result<Self, Finding> {
-        let name = path.display().to_string();
-        let bytes = plain_file::bytes(path, SIZE_MAX).map_err(|fault| fault.finding(&name))?;
-        if let Some((message, help)) = other(&bytes) {
-            return Err(Finding::on_file(&name, message, help));
-        }
-        let text = decode(bytes, &name)?;
-        Ok(Self::of(&name, text))
     }
 
     /// The name of the file, fit to be shown.
@@ -93,20 +68,4 @@ impl Source {
 /// Bytes in hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Finding> {
-    let save = "save it as plain text in UTF-8 from your editor";
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(Finding::on_file(name, "the text is UTF-16, not UTF-8", save));
-    }
-    String::from_utf8(bytes).map_err(|error| {
-        let offset = error.utf8_error().valid_up_to();
-        let line = error.as_bytes()[..offset].iter().filter(|byte| **byte == b'\n').count() + 1;
-        let byte = error.as_bytes().get(offset).copied().unwrap_or(0);
-        let message = format!(
-            "the text is not UTF-8: byte 0x{byte:02x} at offset {offset}, on line {line}"
-        );
-        Finding::on_file(name, message, save)
-    })
 }

@@ -5,11 +5,11 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::axis::{self, Axis};
-use super::layout::{self, CHARACTER, LEFT, RIGHT, ROW, Spot, WIDTH, fitting};
-use super::model::curve::Curve;
-use super::model::{Mark, Model, Panel};
-use super::thin::thin;
+use crate::axis::{self, Axis};
+use crate::layout::{self, CHARACTER, LEFT, RIGHT, ROW, Spot, WIDTH, fitting};
+use crate::model::curve::Curve;
+use crate::model::{Mark, Model, Panel};
+use crate::thin::thin;
 use saggar_plant::say::clock;
 
 /// What the eye cannot see (px).

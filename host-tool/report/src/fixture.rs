@@ -9,7 +9,8 @@ use saggar_plant::plant::Modelled;
 use saggar_plant::say::Scale;
 use saggar_plant::verdict::{Finding, Outcome, Stage, Subject, Terms, Verdict};
 
-use super::{Report, StageBand};
+use crate::Report;
+use crate::StageBand;
 
 /// Name, kind, what, end (s), temperature at the end (°C).
 type Planned = (&'static str, &'static str, &'static str, f64, f64);

@@ -7,7 +7,10 @@ use serde::{Serialize, Serializer};
 
 use saggar_files::json_written_out;
 
-use super::{Failure, Report, StageBand, words};
+use crate::Failure;
+use crate::Report;
+use crate::StageBand;
+use crate::words;
 
 /// What the document calls itself.
 pub const SCHEMA: &str = "saggar.verdict";

@@ -2,7 +2,12 @@
 
 use maud::html;
 
-use super::{Report, draw, layout, model, palette, words};
+use crate::Report;
+use crate::draw;
+use crate::layout;
+use crate::model;
+use crate::palette;
+use crate::words;
 
 /// Room for the heading (px).
 const HEADING: f64 = 44.0;

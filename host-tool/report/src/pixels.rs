@@ -6,7 +6,9 @@ use png::{BitDepth, ColorType, DeflateCompression, Encoder, Filter};
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
 
-use super::{Failure, Report, picture};
+use crate::Failure;
+use crate::Report;
+use crate::picture;
 
 /// Pixels for each unit of the drawing, so that the picture prints well.
 const SHARPNESS: f32 = 2.0;

@@ -4,7 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::{Failure, Report};
+use crate::Failure;
+use crate::Report;
 use saggar_files::file_set;
 use saggar_files::whole;
 use saggar_schedule::clearance::{self, Clearance};

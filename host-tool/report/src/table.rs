@@ -4,7 +4,7 @@ use std::io;
 
 use saggar_bench::trace::{COLUMNS, Row};
 
-use super::Failure;
+use crate::Failure;
 
 /// A table that grows by rows.
 pub struct Table<W: io::Write>(csv::Writer<W>);

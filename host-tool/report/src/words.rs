@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use saggar_core::events::{Event, What};
 use saggar_core::sequencer::Ending;
 
-use super::StageBand;
+use crate::StageBand;
 
 /// When an event was (s since the start).
 pub(super) fn at_s(event: &Event) -> f64 {

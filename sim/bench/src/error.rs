@@ -3,7 +3,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use crate::firmware::Differs;
+use crate::twin::Differs;
 
 /// Why firmware does not come up, or does not answer.
 #[derive(Debug, thiserror::Error)]

@@ -17,9 +17,11 @@ pub mod operator;
 mod rehearsal;
 pub mod replay;
 pub mod trace;
+mod twin;
 mod world;
 
 pub use bench::Bench;
 pub use error::Error;
 pub use rehearsal::{Firing, Rehearsal, Setup, Unfit};
+pub use twin::{Differs, Twin};
 pub use world::World;

@@ -9,7 +9,7 @@ use saggar_device::wire::Tick;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 
-use crate::firmware::{Differs, Twin};
+use crate::twin::{Differs, Twin};
 
 /// Ticks that are missing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

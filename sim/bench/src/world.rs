@@ -11,8 +11,6 @@ use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::{NetworkError, TICK_S};
 use saggar_plant::verdict::NotBegun;
 
-use crate::observer::highest_setpoint_c;
-
 /// Ticks between two rows of a trace, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;
 
@@ -206,4 +204,10 @@ impl World {
     pub fn piece(&self) -> &PieceState {
         self.plant.piece()
     }
+}
+
+/// Highest setpoint of a programme (°C); `None` for one without a ramp.
+pub(crate) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
+    let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
+    setpoints.max().map(|mc| f64::from(mc) / 1000.0)
 }

@@ -9,9 +9,10 @@ use serde::Serialize;
 
 use curve::{Curve, Form, Source, curves, has_some, source};
 
-use super::axis::{self, Level, Spread};
-use super::layout::{self, Frame};
-use super::{Report, words};
+use crate::Report;
+use crate::axis::{self, Level, Spread};
+use crate::layout::{self, Frame};
+use crate::words;
 
 /// The chart.
 #[derive(Clone, Debug, Serialize)]

@@ -10,8 +10,14 @@ use base64::prelude::BASE64_STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use super::model::{self, Model};
-use super::{Failure, Report, draw, layout, palette, picture, words};
+use crate::Failure;
+use crate::Report;
+use crate::draw;
+use crate::layout;
+use crate::model::{self, Model};
+use crate::palette;
+use crate::picture;
+use crate::words;
 
 /// A module of two files: strict, run once the page is there, names its own.
 const SCRIPT: &str = concat!(include_str!("script/draw.js"), include_str!("script/hands.js"));

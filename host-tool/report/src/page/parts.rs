@@ -3,10 +3,11 @@
 use maud::{Markup, html};
 use saggar_plant::verdict::{Finding, Outcome};
 
+use crate::Report;
+use crate::StageBand;
 use crate::axis::Spread;
 use crate::model::Panel;
 use crate::words::{at_s, legible, phrase};
-use crate::{Report, StageBand};
 use saggar_plant::say::{bound as bind, clock, energy, length};
 
 /// Heading and verdict.

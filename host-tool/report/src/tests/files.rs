@@ -2,8 +2,9 @@
 
 use saggar_bench::trace::COLUMNS;
 
+use crate::FILES;
 use crate::fixture::{report, trace, tripped};
-use crate::{FILES, save};
+use crate::save;
 
 #[test]
 fn the_table_has_every_row_and_column() {

@@ -1,6 +1,7 @@
 //! Colours that everybody can tell from the paper.
 
-use crate::{palette, picture};
+use crate::palette;
+use crate::picture;
 
 #[test]
 fn colours_stand_out_on_light_and_dark_paper() {

@@ -6,7 +6,6 @@ mod core;
 #[cfg(unix)]
 pub mod emulated;
 mod recorded;
-mod twin;
 pub mod wires;
 
 use saggar_core::controller::Status;
@@ -20,7 +19,6 @@ use saggar_device::Announcement;
 pub use self::core::BareCore;
 pub use chips::Chips;
 pub use recorded::{Recorded, RecordedError};
-pub use twin::{Differs, Twin};
 
 /// The firmware, whichever way it runs. One that can be copied can be forked.
 pub trait Firmware {

@@ -9,7 +9,8 @@ use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
 
-use super::{Differs, Firmware, Twin};
+use super::Firmware;
+use crate::twin::{Differs, Twin};
 
 /// A recording that plays.
 #[derive(Clone, Debug)]

@@ -11,7 +11,6 @@ use crate::trace::{Row, Trace};
 use crate::world::World;
 
 pub use summary::Summary;
-pub(crate) use summary::highest_setpoint_c;
 
 /// One tick, as it was.
 #[derive(Clone, Copy)]

@@ -10,7 +10,7 @@ use saggar_plant::verdict::{Allowed, FiringSummary, Mover, NotBegun, StepStress}
 use super::Observer;
 use super::soaks::{self, Seen, Watched};
 use crate::trace::Row;
-use crate::world::World;
+use crate::world::{World, highest_setpoint_c};
 
 /// What was gathered.
 #[derive(Clone, Debug)]
@@ -106,12 +106,6 @@ impl Observer for Summary {
             soak.row(&seen);
         }
     }
-}
-
-/// Highest setpoint of a programme (°C); `None` for one without a ramp.
-pub(crate) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
-    let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
-    setpoints.max().map(|mc| f64::from(mc) / 1000.0)
 }
 
 /// The steps that moved the temperature, each with the largest tension in it and until the next.

@@ -1,6 +1,6 @@
 //! How the firing itself went: the findings that need no piece.
 
-use saggar_core::sequencer::Ending;
+use saggar_core::events::Ending;
 
 use super::finding::{Finding, Outcome, Subject};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};

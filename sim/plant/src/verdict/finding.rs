@@ -1,7 +1,7 @@
 //! One thing that the verdict says. Each [`Subject`] carries its own data and knows its title, its
 //! unit and its sentence, so that whoever adds one says here all that is to be said about it.
 
-use saggar_core::sequencer::Ending;
+use saggar_core::events::Ending;
 
 use super::advice::{self, CoatAdvice, VacuumAdvice};
 use super::cure::Cure;

@@ -1,7 +1,6 @@
 //! What the verdict is given to know of a firing.
 
-use saggar_core::Cause;
-use saggar_core::sequencer::Ending;
+use saggar_core::events::{Cause, Ending};
 
 use super::allowed::Allowed;
 use crate::say::{Scale, at_minute};

@@ -1,7 +1,6 @@
 //! Verdicts over firings made of straight lines.
 
-use saggar_core::Cause;
-use saggar_core::sequencer::Ending;
+use saggar_core::events::{Cause, Ending};
 
 use super::*;
 use crate::constants::ATMOSPHERE_PA;

@@ -28,9 +28,10 @@ use tempfile::TempDir;
 
 use self::window::{Head, Window};
 use super::wires::Wires;
-use super::{Firmware, Linked, Twin};
+use super::{Firmware, Linked};
 use crate::Error;
 use crate::flash::Flash;
+use crate::twin::Twin;
 
 pub use launch::Launch;
 
