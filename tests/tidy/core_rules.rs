@@ -81,7 +81,7 @@ fn core_and_device_take_their_dependencies_without_std() {
 /// its guard is asked in every tick: this reads that it is.
 #[test]
 fn the_guard_is_asked_in_every_tick() {
-    let text = read("firmware/core/src/controller.rs");
+    let text = read("firmware/core/src/controller/mod.rs");
     let (_, step) = text.split_once("pub fn step(").expect("the step");
     let (step, _) = step.split_once("\n    }\n").expect("its end");
     assert!(step.contains("p.guard.walk(&p.image)"));
@@ -98,7 +98,7 @@ fn no_device_can_be_restored() {
     let manifest = read("firmware/core/Cargo.toml");
     let has = |line: &str| manifest.lines().any(|it| it == line);
     assert!(has("desk = []") && !manifest.contains("default = ["));
-    let text = read("firmware/core/src/controller.rs");
+    let text = read("firmware/core/src/controller/mod.rs");
     assert!(text.contains("#[cfg(feature = \"desk\")]\nmod restore;"));
     for source in [CORE, DEVICE].into_iter().flat_map(sources) {
         let away = source.path.ends_with("controller/restore.rs");

@@ -1,6 +1,6 @@
 //! Size and form of files and functions.
 
-use super::{Source, sources};
+use super::{Source, root, sources};
 
 /// No file is longer.
 const FILE_LINES_MAX: usize = 600;
@@ -32,6 +32,15 @@ fn files_stay_small() {
 fn files_say_what_they_are() {
     for source in all() {
         assert!(source.text.starts_with("//! "), "{} does not open with `//!`", source.path);
+    }
+}
+
+/// A module with modules inside is a folder with a `mod.rs`, and never a file beside its folder.
+#[test]
+fn a_module_is_a_file_or_a_folder() {
+    for source in all() {
+        let folder = root().join(source.path.trim_end_matches(".rs"));
+        assert!(!folder.is_dir(), "{} belongs into its folder, as mod.rs", source.path);
     }
 }
 
