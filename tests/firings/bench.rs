@@ -1,6 +1,8 @@
 //! The one loop, with whatever is put into it: a recording, a fork, a firing that is broken off, an
 //! observer that keeps nothing, and one that sees the truth.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
 use std::ops::ControlFlow;
 
 use saggar_bench::firmware::{Recorded, RecordedError};

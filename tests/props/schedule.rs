@@ -25,11 +25,11 @@ fn furnace() -> Profile {
     Profile::from_source(&source).expect("a good profile")
 }
 
+/// A schedule that was read, as far as it goes.
+type Read = (Draft, Lowered, Option<Image>);
+
 /// Reads a text as far as it goes, and checks what is said of it.
-fn read(
-    text: &str,
-    profile: &Profile,
-) -> (Option<(Draft, Lowered, Option<Image>)>, Vec<Finding>) {
+fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Finding>) {
     let source = Arc::new(Source::of("any.toml", text));
     let findings = Findings::new(&source);
     let read = Draft::read(&source, &findings).map(|draft| {
@@ -52,7 +52,8 @@ fn read(
 /// Reads a text that is a whole schedule.
 fn read_whole(text: &str) -> Schedule {
     let source = Arc::new(Source::of("any.toml", text));
-    Draft::read(&source, &Findings::new(&source)).unwrap().whole().unwrap()
+    let draft = Draft::read(&source, &Findings::new(&source));
+    draft.and_then(Draft::whole).expect("a whole schedule")
 }
 
 /// Stages as text, one for each step, in any order and with any sense or none.

@@ -49,10 +49,8 @@ impl From<Finding> for Error {
 
 /// What the bench says, with reasons of the system in words that say what to do.
 fn bench_words(error: &saggar_bench::Error) -> String {
-    match error {
-        saggar_bench::Error::Window(why) => {
-            format!("the memory shared with the emulator: {}", words(why))
-        }
-        other => shown(&other.to_string(), 600),
+    if let saggar_bench::Error::Window(why) = error {
+        return format!("the memory shared with the emulator: {}", words(why));
     }
+    shown(&error.to_string(), 600)
 }
