@@ -53,7 +53,7 @@ fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Finding>) {
 fn read_whole(text: &str) -> Schedule {
     let source = Arc::new(Source::of("any.toml", text));
     let draft = Draft::read(&source, &Findings::new(&source));
-    draft.and_then(Draft::whole).expect("a whole schedule")
+    draft.and_then(|draft| draft.whole()).expect("a whole schedule")
 }
 
 /// Stages as text, one for each step, in any order and with any sense or none.

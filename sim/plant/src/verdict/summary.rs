@@ -78,7 +78,7 @@ impl NotBegun {
     }
 }
 
-/// What the rig knows of a firing.
+/// What a bench knows of a firing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
