@@ -13,6 +13,9 @@ const GLANCE: Duration = Duration::from_millis(50);
 /// Time in which a line gives away what it still held from before.
 const STALE: Duration = Duration::from_millis(30);
 
+/// Reads of what had arrived when a line failed: more than any system holds back.
+const LAST_READS_MAX: u32 = 1024;
+
 /// A port with a device at its end.
 pub struct Line {
     place: Place,
@@ -55,12 +58,12 @@ impl Line {
         self.port.as_mut().ok_or_else(|| Failed::Port("the line is closed".to_owned()))
     }
 
-    /// Reads once, and hands on every frame that is whole.
+    /// Reads once, and hands on every frame that is whole; whether anything came.
     fn hear(
         &mut self,
         wait: Duration,
         mut take: impl FnMut(Duration, &Body<'_>),
-    ) -> Result<(), Failed> {
+    ) -> Result<bool, Failed> {
         let mut room = [0; 4096];
         let read = self.port()?.read(&mut room, wait)?;
         let now = self.began.elapsed();
@@ -72,7 +75,7 @@ impl Line {
             Err(Broken::Noise | Broken::Unknown) => *noise = noise.saturating_add(1),
         });
         self.noise = self.noise.saturating_add(self.frames.torn.wrapping_sub(torn));
-        other.map_or(Ok(()), |version| Err(Failed::OtherProtocol(version)))
+        other.map_or(Ok(read > 0), |version| Err(Failed::OtherProtocol(version)))
     }
 }
 
@@ -88,7 +91,16 @@ impl Carrier for Line {
         loop {
             let now = self.now();
             while let Some(bytes) = exchange.transmit(now, &mut frame) {
-                self.port()?.write(frame.get(..bytes).unwrap_or(&frame))?;
+                let written = self.port()?.write(frame.get(..bytes).unwrap_or(&frame));
+                if let Err(gone) = written {
+                    // What the other end said before it went has arrived, and counts.
+                    let mut take = |now, body: &Body<'_>| exchange.receive(now, body);
+                    let mut left = LAST_READS_MAX;
+                    while left > 0 && self.hear(Duration::ZERO, &mut take).unwrap_or(false) {
+                        left -= 1;
+                    }
+                    return exchange.outcome().unwrap_or(Err(gone));
+                }
             }
             if let Some(outcome) = exchange.outcome() {
                 let noise = self.noise.wrapping_sub(noise_before);

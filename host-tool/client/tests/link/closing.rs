@@ -1,0 +1,69 @@
+//! A device that says its last and is gone: what it said is heard all the same.
+
+use std::io::{Read as _, Write as _};
+use std::net::TcpListener;
+use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
+
+use saggar_client::link::port::Place;
+use saggar_client::link::{Carrier as _, Exchange, Failed, Line};
+use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Status, Tell, enclose};
+
+/// Frames that the device says before it is gone: more than are read at once.
+const FRAMES: u32 = 400;
+
+/// Says something as often as it may, once the device is gone.
+struct Talking {
+    gone: Receiver<()>,
+    is_gone: bool,
+    heard: u32,
+}
+
+impl Exchange for Talking {
+    type Output = ();
+
+    fn transmit(&mut self, _: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        if !self.is_gone {
+            self.gone.recv().unwrap();
+            self.is_gone = true;
+        }
+        enclose(Kind::Ask, None, &Ask::Status, frame)
+    }
+
+    fn receive(&mut self, _: Duration, _: &Body<'_>) {
+        self.heard += 1;
+    }
+
+    fn wake(&self) -> Duration {
+        Duration::ZERO
+    }
+
+    fn outcome(&mut self) -> Option<Result<(), Failed>> {
+        None
+    }
+}
+
+#[test]
+fn what_a_device_said_before_it_was_gone_is_heard() {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let place = Place::Here(listener.local_addr().unwrap());
+    let (told, gone) = channel();
+    let device = std::thread::spawn(move || {
+        let (mut stream, _) = listener.accept().unwrap();
+        // The zero with which a line is cleared.
+        stream.read_exact(&mut [0]).unwrap();
+        let mut frame = [0; FRAME_BYTES_MAX];
+        let bytes =
+            enclose(Kind::Tell, None, &Tell::Status(Status::default()), &mut frame).unwrap();
+        for _ in 0..FRAMES {
+            stream.write_all(&frame[..bytes]).unwrap();
+        }
+        drop(stream);
+        told.send(()).unwrap();
+    });
+    let mut talking = Talking { gone, is_gone: false, heard: 0 };
+    let failed = Line::to(&place, 115_200).run(&mut talking).unwrap_err();
+    device.join().unwrap();
+    assert!(failed.is_of_the_line(), "{failed}");
+    assert_eq!(talking.heard, FRAMES);
+}
