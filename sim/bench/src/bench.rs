@@ -190,6 +190,22 @@ impl<F, P, O> Bench<F, P, O> {
 impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, O> {
     /// A second bench that is all as this one is by now, but for the faults ahead of it: from here on
     /// the two go their own ways. None of the faults may have struck yet.
+    ///
+    /// Only firmware that can be copied can be forked:
+    ///
+    /// ```
+    /// use saggar_bench::{Bench, firmware::BareCore};
+    /// fn two(bench: &Bench<BareCore, (), ()>) -> Bench<BareCore, (), ()> {
+    ///     bench.fork(Vec::new())
+    /// }
+    /// ```
+    ///
+    /// ```compile_fail,E0599
+    /// use saggar_bench::{Bench, firmware::Chips};
+    /// fn two(bench: &Bench<Chips, (), ()>) -> Bench<Chips, (), ()> {
+    ///     bench.fork(Vec::new())
+    /// }
+    /// ```
     pub fn fork(&self, faults: Vec<saggar_plant::faults::Scheduled>) -> Self {
         let mut fork = self.clone();
         fork.world = fork.world.with_faults(faults);
