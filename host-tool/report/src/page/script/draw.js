@@ -76,7 +76,7 @@ const valueAt = (curve, at) => {
   }
   return null;
 };
-// What is in view of the curves that are shown, on the ruler, with a little room around it.
+// What is in view of the curves that are shown, on the ruler, and a little more.
 const rangeOf = (panel) => {
   let [low, high] = panel.range || [Infinity, -Infinity];
   for (const curve of panel.curves.filter((curve) => curve.shown)) {
@@ -92,12 +92,19 @@ const rangeOf = (panel) => {
   if (!(low <= high)) { low = 1; high = 10; }
   [low, high] = [panel.ruler(low), panel.ruler(high)];
   const room = Math.max(0.04 * (high - low), panel.room);
-  return [low - room, high + room];
+  if (panel.log || high - low < panel.room) [low, high] = [low - room, high + room];
+  if (panel.log) return [low, high];
+  // An axis ends on its labels.
+  const { step } = levelOf(panel.levels, low, high, panel.most);
+  return [Math.floor(low / step + 1e-9) * step, Math.ceil(high / step - 1e-9) * step];
 };
-// The ticks of the finest level that has room for its labels.
-const ticksOf = (levels, low, high, most) => {
+// The finest level that has room for its labels.
+const levelOf = (levels, low, high, most) => {
   const fits = ({ step, at }) => (high - low) / step * at.length <= most;
-  const { step, at } = levels.findLast(fits) ?? levels[0];
+  return levels.findLast(fits) ?? levels[0];
+};
+const ticksOf = (levels, low, high, most) => {
+  const { step, at } = levelOf(levels, low, high, most);
   const ticks = [];
   for (let i = Math.floor(low / step); i * step <= high; i++) ticks.push(...at.map((more) => i * step + more));
   return ticks.filter((tick) => low <= tick && tick <= high);
