@@ -7,7 +7,9 @@
 
 use serde::Serialize;
 
-use super::{Cause, Facts, watch::Debounce};
+use super::cause::Cause;
+use super::facts::Facts;
+use super::watch::Debounce;
 use crate::TICK_S;
 use crate::furnace::Furnace;
 

@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
+use super::ramp::Setpoint;
+use super::terms::{Ending, Now, Plan, Rules};
 use super::vacuum_stage::Drawing;
-use super::{Ending, Now, Plan, Rules, Setpoint};
 use crate::TICK_MS;
 use crate::programme::{Action, Image, Step};
 use crate::units::{Celsius, Instant};

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::{Now, Setpoint};
+use super::ramp::Setpoint;
+use super::terms::Now;
 use crate::TICK_MS;
 use crate::programme::VacuumStage;
 use crate::units::Celsius;
