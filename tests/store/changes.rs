@@ -21,7 +21,7 @@ pub(super) const CHANGES: &[Change] = &[
             (
                 "slots.rs",
                 "staged: Option<Staged>,\n}",
-                "staged: Option<Staged>,\n    held: [u8; 16],\n}",
+                "staged: Option<Staged>,\n    pub(super) held: [u8; 16],\n}",
             ),
             (
                 "slots.rs",
@@ -29,7 +29,7 @@ pub(super) const CHANGES: &[Change] = &[
                 "newest, staged: None, held: [0xFF; 16] })",
             ),
             (
-                "slots.rs",
+                "programmes.rs",
                 "self.flash.write_from(region, first, data)?;",
                 "let split = if offset == 0 { data.len().min(16) } else { 0 };\n\
                  let (held, rest) = data.split_at(split);\n\
@@ -37,13 +37,13 @@ pub(super) const CHANGES: &[Change] = &[
                  self.flash.write_from(region, first + u32::from(split > 0), rest)?;",
             ),
             (
-                "slots.rs",
+                "programmes.rs",
                 "        if digest_of(&mut self.flash, region, staged.bytes)? != *digest {\n            \
                  return Err(StoreError::OtherDigest);\n        }\n",
                 "",
             ),
             (
-                "slots.rs",
+                "programmes.rs",
                 "self.flash.write_from(region, 0, &header.encode())?;",
                 "self.flash.write_from(region, 0, &header.encode())?;\n\
                  let held = self.slots.held;\n\
@@ -66,7 +66,7 @@ pub(super) const CHANGES: &[Change] = &[
     change(
         "digest unchecked at commit",
         &[(
-            "slots.rs",
+            "programmes.rs",
             "digest_of(&mut self.flash, region, staged.bytes)? != *digest {",
             "digest_of(&mut self.flash, region, staged.bytes)? != *digest && false {",
         )],
@@ -82,12 +82,16 @@ pub(super) const CHANGES: &[Change] = &[
     ),
     change(
         "no erase at begin",
-        &[("slots.rs", "self.flash.erase(self.slots.passive().of(self.layout.slots))?;", "")],
+        &[(
+            "programmes.rs",
+            "self.flash.erase(self.slots.passive().of(self.layout.slots))?;",
+            "",
+        )],
     ),
     change(
         "erase only what is not blank",
         &[(
-            "slots.rs",
+            "programmes.rs",
             "self.flash.erase(self.slots.passive().of(self.layout.slots))?;",
             "let room = self.slots.passive().of(self.layout.slots);\n\
              if self.flash.read(room, 0)? != [0xFF; 16] { self.flash.erase(room)?; }",
@@ -111,11 +115,15 @@ pub(super) const CHANGES: &[Change] = &[
     ),
     change(
         "slot not looked at after the header",
-        &[("slots.rs", "if self.stands(region, header)? {", "if true {")],
+        &[("programmes.rs", "if self.stands(region, header)? {", "if true {")],
     ),
     change(
         "failed commit left",
-        &[("slots.rs", "let undone = self.flash.erase(region).is_ok();", "let undone = true;")],
+        &[(
+            "programmes.rs",
+            "let undone = self.flash.erase(region).is_ok();",
+            "let undone = true;",
+        )],
     ),
     change(
         "older taken for later",
@@ -124,7 +132,7 @@ pub(super) const CHANGES: &[Change] = &[
     change(
         "sequence stands",
         &[(
-            "slots.rs",
+            "programmes.rs",
             "self.slots.newest.wrapping_add(1);",
             "self.slots.newest.wrapping_add(0);",
         )],
@@ -140,7 +148,7 @@ pub(super) const CHANGES: &[Change] = &[
     change(
         "boot returned before written",
         &[(
-            "journal.rs",
+            "records.rs",
             "let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;",
             "let boot = self.journal.next + u32::from(self.journal.index >= 8);\n\
              let _ = self.journal.add(&mut self.flash, self.layout.journal, record);",

@@ -3,17 +3,13 @@
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
 use saggar_core::events::What;
-use saggar_core::interlock::Cause;
-use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::room::Room;
 use saggar_core::units::Instant;
 
 use super::Device;
-use crate::store::{Record, Store, Told};
+use super::lock_outs::LockOuts;
+use super::records::{decode, tag, tell};
+use crate::store::Told;
 use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
-
-/// Bytes of a record that tell when (s); the rest tells what. Half a year fits.
-const WHEN_BYTES: usize = 3;
 
 /// Free lines with which a firing may begin: it has at most 64 steps, each with a beginning, a
 /// vacuum and a question, and an end. Erasing flash takes longer than a tick.
@@ -25,24 +21,6 @@ const ROOM_FOR_AN_END: u32 = 4;
 
 /// Least time between two lines of lock-outs, and before the first of a boot (ms).
 const LOCK_OUTS_MS: u64 = 3_600_000;
-
-/// Lock-outs. Whoever reaches the line can cause them, so they are counted here, and what they
-/// take of the log is bounded: see [`Device::log_lock_outs`].
-#[derive(Debug, Default)]
-pub(super) struct LockOuts {
-    /// How many no line tells of yet.
-    unlogged: u32,
-    /// When a line was written last, or the device came up.
-    logged_at: Instant,
-    /// The last line of the log is one of these.
-    last: bool,
-}
-
-impl LockOuts {
-    pub(super) fn count(&mut self) {
-        self.unlogged = self.unlogged.saturating_add(1);
-    }
-}
 
 impl<F: NorFlash> Device<F> {
     /// Writes a line. What the flash does not take is counted, and told by a later line.
@@ -147,107 +125,4 @@ impl<F: NorFlash> Device<F> {
         }
         self.log_next()
     }
-}
-
-/// What holds across a power failure. It is told again where the next turn of the journal would
-/// forget it.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Remembered {
-    /// The cause of a trip that nobody has accepted, however often the power went since.
-    pub(super) tripped: Option<Cause>,
-    /// The [`tag`] of the programme that was confirmed after the last commit.
-    pub(super) confirmed: Option<[u8; 4]>,
-}
-
-/// What ties a confirmation to its programme: not the digits that the line of its commit has.
-pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
-    let [_, _, _, _, a, b, c, d, ..] = *digest;
-    [a, b, c, d]
-}
-
-/// Reads what holds; to be called before the boot is counted, which may turn the journal.
-#[inline(never)]
-pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> Remembered {
-    let (mut tripped, mut confirmed) = (None, None);
-    let seen = store.walk(0, |told| {
-        match decode(&told).map(|line| line.entry) {
-            Some(Entry::Core(What::Tripped(cause))) => tripped = Some((cause, told.sequence)),
-            Some(Entry::Core(What::Accepted)) => tripped = None,
-            Some(Entry::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
-            Some(Entry::Programme(_)) => confirmed = None,
-            Some(
-                Entry::Core(
-                    What::Started
-                    | What::StepBegan(_)
-                    | What::VacuumReached
-                    | What::Asked
-                    | What::Ended(_),
-                )
-                | Entry::Up
-                | Entry::StopAsked
-                | Entry::Locked
-                | Entry::Lost(_)
-                | Entry::LockOuts(_),
-            )
-            | None => {}
-        }
-        true
-    });
-    // A trip that was read up to a fault of the flash counts; what may have come behind a
-    // confirmation does not.
-    if seen.is_err() {
-        confirmed = None;
-    }
-    if tripped.is_none() && confirmed.is_none() {
-        return Remembered::default();
-    }
-    let turned = store.journal_room() == 0 && store.turn_journal().is_ok();
-    let used = store.journal_lines().saturating_sub(store.journal_room());
-    let first = store.journal_next().saturating_sub(used);
-    let at = Instant::default();
-    if let Some((cause, sequence)) = tripped
-        && (turned || sequence < first)
-    {
-        tell(store, at, &Entry::Core(What::Tripped(cause)));
-    }
-    if let Some((tag, sequence)) = confirmed
-        && (turned || sequence < first)
-    {
-        tell(store, at, &Entry::Confirmed(tag));
-    }
-    Remembered {
-        tripped: tripped.map(|(cause, _)| cause),
-        confirmed: confirmed.map(|(tag, _)| tag),
-    }
-}
-
-fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {
-    encode(at, entry).is_some_and(|record| store.tell(&record).is_ok())
-}
-
-/// postcard begins with the number of the entry: that is the kind of the record.
-#[inline]
-fn encode(at: Instant, entry: &Entry) -> Option<Record> {
-    let mut bytes = [0; 8];
-    let mut room = Room::new(&mut bytes);
-    room.message(entry)?;
-    let (kind, what) = room.written().split_first()?;
-    let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
-    let mut record = Record { kind: *kind, data: [0; 7] };
-    let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;
-    for (place, byte) in when.iter_mut().zip(seconds.to_le_bytes()) {
-        *place = byte;
-    }
-    rest.get_mut(..what.len())?.copy_from_slice(what);
-    Some(record)
-}
-
-#[inline]
-fn decode(told: &Told) -> Option<LogLine> {
-    let [a, b, c, what @ ..] = told.record.data;
-    let [w, x, y, z] = what;
-    // What follows the entry is room that it did not need.
-    let (entry, _) = postcard::take_from_bytes(&[told.record.kind, w, x, y, z]).ok()?;
-    let at_s = u32::from_le_bytes([a, b, c, 0]);
-    Some(LogLine { number: told.sequence, boot: told.boot, at_s, entry })
 }

@@ -11,8 +11,11 @@
 //! one large frame of the stack, and takes 2.6 KB more of an image.
 
 mod approval;
+mod lock_outs;
 mod log;
 mod orders;
+mod pending;
+mod records;
 mod settings;
 mod speak;
 
@@ -28,8 +31,8 @@ use crate::link::{Identity, Receiver, Sessions};
 use crate::store::{Layout, Store, StoreError};
 use crate::wire::{Entry, Follow, Tick};
 use approval::Approval;
-use log::LockOuts;
-use speak::Pending;
+use lock_outs::LockOuts;
+use pending::Pending;
 
 pub use approval::{Announcement, Draw};
 pub use settings::{SETTINGS_BYTES_MAX, Settings};
@@ -98,8 +101,8 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     pub fn boot(flash: F, layout: Layout, draw: Draw) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
-        let (settings, furnace) = settings::read(&mut store)?;
-        let remembered = log::remembered(&mut store);
+        let (settings, furnace) = settings::read(&mut store).ok_or(BootError::NoSettings)?;
+        let remembered = records::remembered(&mut store);
         // Without a count there are no sessions, and everything else works.
         let boot = store.count_boot().ok();
         let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
@@ -123,7 +126,7 @@ impl<F: NorFlash> Device<F> {
             lock_outs: LockOuts::default(),
         };
         device.load();
-        if device.programme.as_ref().map(log::tag) == remembered.confirmed {
+        if device.programme.as_ref().map(records::tag) == remembered.confirmed {
             device.approval.give();
         }
         if let Some(cause) = remembered.tripped {

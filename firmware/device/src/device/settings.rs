@@ -7,7 +7,6 @@ use serde::{Deserialize, Serialize};
 
 use sha2::{Digest, Sha256};
 
-use super::BootError;
 use crate::store::{self, Store};
 use crate::wire::seal::{DEVICE_ID_BYTES, KEY_BYTES, Key, SEAL_BYTES};
 
@@ -92,17 +91,17 @@ pub(super) fn furnace<'a, F: NorFlash>(
     furnace_in(room.get(..length)?)
 }
 
-/// The settings in flash, and the digest of the furnace's data in them.
+/// The settings in flash, and the digest of the furnace's data in them; `None` if they cannot be read.
 #[inline(never)]
 pub(super) fn read<F: NorFlash>(
     store: &mut Store<F>,
-) -> Result<(Settings, [u8; DIGEST_BYTES]), BootError> {
+) -> Option<(Settings, [u8; DIGEST_BYTES])> {
     let mut room = [0; SETTINGS_BYTES_MAX];
-    let length = store.read_settings(&mut room).map_err(|_| BootError::NoSettings)?;
-    let bytes = room.get(..length).ok_or(BootError::NoSettings)?;
-    let settings = Settings::decode(bytes).ok_or(BootError::NoSettings)?;
-    let furnace = furnace_in(bytes).ok_or(BootError::NoSettings)?;
-    Ok((settings, Sha256::digest(furnace).into()))
+    let length = store.read_settings(&mut room).ok()?;
+    let bytes = room.get(..length)?;
+    let settings = Settings::decode(bytes)?;
+    let furnace = furnace_in(bytes)?;
+    Some((settings, Sha256::digest(furnace).into()))
 }
 
 #[cfg(test)]

@@ -10,75 +10,15 @@ use saggar_core::TICK_MS;
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::units::Instant;
 
-use super::settings::furnace;
-use super::{Device, FOLLOW_MS, SETTINGS_BYTES_MAX, WINDOW};
+use super::settings::{SETTINGS_BYTES_MAX, furnace};
+use super::{Device, FOLLOW_MS, WINDOW};
 use crate::wire::{
-    Answer, Ask, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
+    Ask, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
     Refusal, Status, Tell, enclose,
 };
 
 /// Ticks between two statuses to a desk that follows: a second.
 const STATUS_TICKS: u32 = 1000 / TICK_MS;
-
-/// Which answer is due.
-#[derive(Clone, Copy, Debug, Default)]
-enum Due {
-    #[default]
-    None,
-    /// What came of the last order.
-    Last,
-    /// Orders from this sequence number on got lost.
-    Expected(u32),
-}
-
-/// What is due.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Pending {
-    answer: Due,
-    /// What came of the last order, should the desk not have heard it.
-    last: Option<Answer>,
-    refusal: Option<Refusal>,
-    question: Option<Ask>,
-    origin: bool,
-    tick: bool,
-    status: bool,
-}
-
-impl Pending {
-    pub(super) fn answer(&mut self, answer: Answer) {
-        self.last = Some(answer);
-        self.answer = Due::Last;
-    }
-
-    pub(super) fn answer_again(&mut self) {
-        self.answer = Due::Last;
-    }
-
-    pub(super) fn expect(&mut self, sequence: u32) {
-        self.answer = Due::Expected(sequence);
-    }
-
-    fn take_answer(&mut self) -> Option<Answer> {
-        match core::mem::take(&mut self.answer) {
-            Due::None => None,
-            Due::Last => self.last,
-            Due::Expected(sequence) => Some(Answer::Expected { sequence }),
-        }
-    }
-
-    pub(super) fn refuse(&mut self, why: Refusal) {
-        self.refusal = Some(why);
-    }
-
-    pub(super) fn ask(&mut self, question: Ask) {
-        self.question = Some(question);
-    }
-
-    pub(super) fn follow(&mut self, ticks: bool) {
-        self.origin = ticks;
-        self.tick = false;
-    }
-}
 
 impl<F: NorFlash> Device<F> {
     /// The next frame for the line: how many bytes of `frame` it takes; `None` if there is

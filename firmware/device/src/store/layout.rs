@@ -3,18 +3,13 @@
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::programme::IMAGE_BYTES_MAX;
 
+use super::error::StoreError;
+use super::header::HEADER_BYTES;
 use super::lines::LINE;
-use super::{HEADER_BYTES, SETTINGS_BYTES_MAX, StoreError};
+use super::region::Region;
 
-/// A part of the flash: whole erase sectors.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Region {
-    /// First byte.
-    pub at: u32,
-    /// Length in bytes.
-    pub bytes: u32,
-}
+/// Most bytes of the settings.
+pub const SETTINGS_BYTES_MAX: usize = 768;
 
 /// Where in the flash what lies. Regions may not overlap.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,21 +81,5 @@ impl Layout {
             }
         }
         Ok(())
-    }
-}
-
-impl Region {
-    #[inline]
-    fn is_good(&self, sector: u32, least: usize, capacity: usize) -> bool {
-        let end = self.at.checked_add(self.bytes).map(usize::try_from);
-        self.at.is_multiple_of(sector)
-            && self.bytes.is_multiple_of(sector)
-            && usize::try_from(self.bytes).is_ok_and(|bytes| bytes >= least)
-            && matches!(end, Some(Ok(end)) if end <= capacity)
-    }
-
-    const fn is_apart_from(&self, other: &Self) -> bool {
-        self.at.saturating_add(self.bytes) <= other.at
-            || other.at.saturating_add(other.bytes) <= self.at
     }
 }

@@ -3,7 +3,8 @@
 
 use embedded_storage::nor_flash::{NorFlash, NorFlashError, NorFlashErrorKind};
 
-use super::{Region, StoreError};
+use super::error::StoreError;
+use super::region::Region;
 
 /// Bytes of a line.
 pub(super) const LINE: u16 = 16;

@@ -4,11 +4,10 @@
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::checksum::CRC;
 
+use super::Store;
+use super::error::StoreError;
+use super::layout::SETTINGS_BYTES_MAX;
 use super::lines::{BLANK, Fields, Line, fill};
-use super::{Store, StoreError};
-
-/// Most bytes of the settings.
-pub const SETTINGS_BYTES_MAX: usize = 768;
 
 /// Begins the first line: what it is, and the version of its form.
 const MAGIC: [u8; 4] = *b"sgS1";

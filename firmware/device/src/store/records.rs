@@ -1,0 +1,134 @@
+//! What a device does with its journal.
+
+use embedded_storage::nor_flash::NorFlash;
+
+use super::Store;
+use super::entry::{BOOT, KINDS, Record, Told};
+use super::error::StoreError;
+use super::journal::entry;
+use super::layout::Side;
+
+impl<F: NorFlash> Store<F> {
+    /// Adds a record to the journal; the oldest are forgotten a region at a time.
+    ///
+    /// # Errors
+    /// [`StoreError::BadKind`] for a kind of the store's own, [`StoreError::JournalLost`],
+    /// [`StoreError::JournalSpent`], or what the flash says.
+    pub fn tell(&mut self, record: &Record) -> Result<(), StoreError> {
+        if record.kind >= KINDS {
+            return Err(StoreError::BadKind);
+        }
+        self.journal.add(&mut self.flash, self.layout.journal, *record).map(|_| ())
+    }
+
+    /// A number that no boot had before and none will have again: it is in flash before it is
+    /// returned. Numbers grow, with gaps.
+    ///
+    /// # Errors
+    /// As [`Self::tell`].
+    pub fn count_boot(&mut self) -> Result<u32, StoreError> {
+        let record = Record { kind: BOOT, data: [0; 7] };
+        let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;
+        self.journal.boot = boot;
+        Ok(boot)
+    }
+
+    /// Copies records from a sequence number on, oldest first; returns how many there were. The
+    /// next call goes on behind the last one's sequence number.
+    ///
+    /// # Errors
+    /// What the flash says.
+    pub fn records(&mut self, from: u32, into: &mut [Told]) -> Result<usize, StoreError> {
+        let size = into.len();
+        let mut room = into.iter_mut();
+        self.walk(from, |told| match room.next() {
+            Some(place) => {
+                *place = told;
+                true
+            }
+            None => false,
+        })?;
+        Ok(size.saturating_sub(room.len()))
+    }
+
+    /// Shows records from a sequence number on, oldest first, until `see` has seen enough.
+    ///
+    /// # Errors
+    /// What the flash says.
+    pub fn walk(
+        &mut self,
+        from: u32,
+        mut see: impl FnMut(Told) -> bool,
+    ) -> Result<(), StoreError> {
+        let side = self.journal.side;
+        let mut least = from;
+        for region in [side.other(), side].map(|side| side.of(self.layout.journal)) {
+            let mut boot = 0;
+            let mut base = None;
+            for index in 0..region.lines() {
+                let Some((entry, first)) = entry(&mut self.flash, region, index, base)? else {
+                    continue;
+                };
+                base = Some(first);
+                boot = entry.boot().unwrap_or(boot);
+                if entry.record.kind >= KINDS || entry.sequence < least {
+                    continue;
+                }
+                if !see(Told { sequence: entry.sequence, boot, record: entry.record }) {
+                    return Ok(());
+                }
+                least = entry.sequence.saturating_add(1);
+            }
+        }
+        Ok(())
+    }
+
+    /// The sequence number of the next line.
+    pub fn journal_next(&self) -> u32 {
+        self.journal.next
+    }
+
+    /// Lines that a region has.
+    pub fn journal_lines(&self) -> u32 {
+        self.journal.side.of(self.layout.journal).lines()
+    }
+
+    /// Lines that can be told before a region has to be erased.
+    pub fn journal_room(&self) -> u32 {
+        self.journal_lines().saturating_sub(self.journal.index)
+    }
+
+    /// Goes on in the other region now, while there is time for an erase.
+    ///
+    /// # Errors
+    /// As [`Self::tell`].
+    pub fn turn_journal(&mut self) -> Result<(), StoreError> {
+        if self.journal.lost {
+            return Err(StoreError::JournalLost);
+        }
+        self.journal.turn(&mut self.flash, self.layout.journal)
+    }
+
+    /// Whether the journal cannot be read, so that nothing can be told and no boot counted.
+    pub fn journal_lost(&self) -> bool {
+        self.journal.lost
+    }
+
+    /// Begins a journal that was lost anew, from a sequence number that must be above all that
+    /// boots may have had. Only a person at the device may ask for it. Does nothing to a
+    /// journal that can be read.
+    ///
+    /// # Errors
+    /// [`StoreError::JournalSpent`], or what the flash says.
+    pub fn renew_journal(&mut self, first: u32) -> Result<(), StoreError> {
+        if !self.journal.lost {
+            return Ok(());
+        }
+        // Until the first line stands, the other region keeps saying that numbers were lost.
+        let regions = self.layout.journal;
+        let blank = self.flash.is_blank(Side::Second.of(regions))?;
+        let side = if blank { Side::Second } else { Side::First };
+        self.flash.erase(side.of(regions))?;
+        self.journal.found(&mut self.flash, regions, side, first)
+    }
+}
