@@ -8,7 +8,7 @@ use std::sync::Arc;
 use saggar_files::{Finding, Findings, Source, shown};
 use toml_edit::{ArrayOfTables, Decor, DocumentMut, InlineTable, Item, Table, TableLike};
 
-use super::print::{Written, value_of};
+use super::written::{Written, value_of};
 use super::{Document, Key, Kind, Section};
 
 /// The way to a key: `stage[3].soak.minutes`, with the first of a list as number 1.

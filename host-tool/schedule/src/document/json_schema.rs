@@ -2,7 +2,8 @@
 
 use serde_json::{Map, Value, json};
 
-use super::key::{Given, Key, Kind, Value as _};
+use super::fields::Value as _;
+use super::key::{Given, Key, Kind};
 
 /// The schema of a file, or of a section of it.
 pub fn json_schema(title: &str, keys: &[Key]) -> Value {

@@ -7,6 +7,7 @@
 //! or out of range. [`Places`] keeps where they stood.
 
 mod edit;
+mod fields;
 mod json_schema;
 mod key;
 mod places;
@@ -15,6 +16,7 @@ mod reference;
 mod syntax;
 mod table;
 mod value;
+mod written;
 
 use std::sync::Arc;
 
@@ -23,15 +25,15 @@ use toml::Spanned;
 use toml::de::DeTable;
 
 pub use edit::{BadPath, KeyPath, set, typed, unknown_before};
+pub use fields::{Section, Value, Words, list, section_of, word};
+pub(crate) use fields::{read_section, section};
 pub use json_schema::json_schema;
-pub(crate) use key::section;
-pub use key::{
-    Given, Key, Kind, Section, Value, Words, list, number, section_of, text, whole, word,
-};
+pub use key::{Given, Key, Kind, number, text, whole};
 pub use places::{Notes, Places};
-pub use print::{Written, to_toml};
+pub use print::to_toml;
 pub use reference::{markdown, sections};
 pub use table::Table;
+pub use written::Written;
 
 /// A text whose syntax is right, with the place of everything in it.
 pub struct Document<'s> {
@@ -70,7 +72,7 @@ impl<'s> Document<'s> {
     /// says it.
     pub fn read<S: Section>(&self) -> (S, Places) {
         let root = self.root.get_ref();
-        let section = Table::root::<S>(root, self.findings).whole();
+        let section = fields::whole(Table::root(S::KEYS, root, self.findings));
         (section, Places::of(root, S::KEYS))
     }
 }

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::key::{Given, Key, Kind, Section, Words};
+use super::key::{Given, Key, Kind};
 use super::value::{self, Wrong, plain};
 use saggar_files::{Findings, Span, nearest, shown};
 
@@ -24,15 +24,12 @@ pub struct Table<'d> {
 
 impl<'d> Table<'d> {
     /// The top of a document.
-    pub(super) fn root<S: Section>(root: &'d DeTable<'d>, findings: &'d Findings) -> Self {
-        Self { keys: S::KEYS, name: String::new(), entries: root, span: 0..0, root, findings }
-    }
-
-    /// Reads a section, with a finding for each key in it that is missing or not known.
-    pub(super) fn whole<S: Section>(self) -> S {
-        let section = S::read(&self);
-        self.finish();
-        section
+    pub(super) fn root(
+        keys: &'static [Key],
+        root: &'d DeTable<'d>,
+        findings: &'d Findings,
+    ) -> Self {
+        Self { keys, name: String::new(), entries: root, span: 0..0, root, findings }
     }
 
     /// A number in its range.
@@ -92,25 +89,25 @@ impl<'d> Table<'d> {
         self.judged(key.name, value, read)
     }
 
-    /// What one of the words of a type means.
-    pub(super) fn word<T: Words>(&self, key: &'static Key) -> Option<T> {
+    /// One of these words.
+    pub(super) fn word(&self, key: &'static Key, words: &[&str]) -> Option<String> {
         let value = self.value(key)?;
         let word =
             self.judged(key.name, value, value::text(value.get_ref(), WORD_BYTES_MAX))?;
-        let words = T::words();
-        if !words.iter().any(|(known, _)| *known == word) {
-            let meant = nearest(&word, words.iter().map(|(word, _)| *word))
-                .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
-            let message =
-                format!("`{}` is \"{}\", which is not known here", key.name, shown(&word, 40));
-            let known = one_of(words.iter().map(|(word, _)| *word));
-            self.findings.note(&value.span(), message, format!("{meant}allowed: {known}"));
+        if words.contains(&word.as_str()) {
+            return Some(word);
         }
-        words.into_iter().find(|(known, _)| *known == word).map(|(_, meaning)| meaning)
+        let meant = nearest(&word, words.iter().copied())
+            .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
+        let message =
+            format!("`{}` is \"{}\", which is not known here", key.name, shown(&word, 40));
+        let help = format!("{meant}allowed: {}", one_of(words.iter().copied()));
+        self.findings.note(&value.span(), message, help);
+        None
     }
 
-    /// A section.
-    pub fn section<S: Section>(&self, key: &'static Key) -> Option<S> {
+    /// A section in which these keys may stand.
+    pub(super) fn section(&self, key: &'static Key, keys: &'static [Key]) -> Option<Self> {
         let misspelt = || self.misspelt(key.name).is_some();
         // Which one is meant of several, nobody can say.
         if matches!(key.given, Given::Required) && misspelt()
@@ -118,11 +115,15 @@ impl<'d> Table<'d> {
         {
             return None;
         }
-        self.inner(key, S::KEYS, self.value(key)?).map(Table::whole)
+        self.inner(key, keys, self.value(key)?)
     }
 
-    /// Sections, one or more.
-    pub(super) fn sections<S: Section>(&self, key: &'static Key) -> Option<Vec<S>> {
+    /// Sections, one or more; `None` in place of one that is none.
+    pub(super) fn sections(
+        &self,
+        key: &'static Key,
+        keys: &'static [Key],
+    ) -> Option<impl Iterator<Item = Option<Self>>> {
         let value = self.value(key)?;
         let Kind::List { most, .. } = key.kind else { return None };
         let Some(array) = value.get_ref().as_array() else {
@@ -134,14 +135,12 @@ impl<'d> Table<'d> {
             );
             return None;
         };
-        // One that cannot be read leaves an empty one, so that those after it keep their numbers.
-        let read = |entry| self.inner(key, S::KEYS, entry).map(Table::whole);
-        Some(array.iter().take(most).map(|entry| read(entry).unwrap_or_default()).collect())
+        Some(array.iter().take(most).map(move |entry| self.inner(key, keys, entry)))
     }
 
     /// Notes every key that may not stand here, and every one that must and does not. A misspelt
     /// key is both; it is noted once.
-    fn finish(self) {
+    pub(super) fn finish(self) {
         let mut meant_keys = Vec::new();
         for (key, _) in self.entries.iter() {
             let word = key.get_ref().as_ref();

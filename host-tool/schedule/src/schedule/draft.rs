@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use super::stages::stage_path;
 use super::{Schedule, Stage, StageKind, stages, work};
 use crate::document::{Document, Notes, Places};
 use crate::keys;
@@ -97,11 +98,6 @@ impl Draft {
     pub(super) fn gives(&self, index: usize, key: &str) -> bool {
         self.places.has(&format!("{}.{key}", stage_path(index)))
     }
-}
-
-/// Path of a stage, counted from 0, among the keys of a file.
-pub(super) fn stage_path(index: usize) -> String {
-    format!("stage[{}]", index + 1)
 }
 
 /// A schedule that was made, not read.

@@ -1,9 +1,13 @@
 //! Stages, from the keys of a file and back.
 
-use super::draft::stage_path;
 use super::{Pace, Stage, StageKind, Vacuum};
 use crate::document::{Given, Notes, Section};
 use crate::keys::schedule as keys;
+
+/// Path of a stage, counted from 0, among the keys of a file.
+pub(super) fn stage_path(index: usize) -> String {
+    format!("stage[{}]", index + 1)
+}
 
 /// All stages.
 pub(super) fn read(stages: &[keys::Stage], notes: Notes<'_>) -> Vec<Stage<Option<StageKind>>> {
