@@ -12,13 +12,11 @@ use saggar_drivers::max31856::Mains;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
 use saggar_drivers::{Board, Parts, Settings};
 
-use wires::{Chips, I2cWire, Input, Output, Ready, SpiWire};
+use wires::{Chips, GAUGE_AT, I2cWire, Input, Output, Ready, SENSOR_AT, SpiWire};
 
 const GAUGE: PressureScale =
     PressureScale { zero_mv: 500, pa_per_mv: 40, lowest_mv: 400, highest_mv: 3900 };
 const SENSOR: CurrentScale = CurrentScale { ma_per_mv: 20 };
-const GAUGE_AT: u8 = 0x48;
-const SENSOR_AT: u8 = 0x49;
 
 type Wired = Board<
     SpiWire<saggar_bench::chips::ads1220::Ads1220>,

@@ -12,7 +12,9 @@ use saggar_bench::chips::ads1220::Ads1220;
 use saggar_bench::chips::max31856::Max31856;
 use saggar_bench::chips::{Ailment, Terminals};
 
-use super::{GAUGE_AT, SENSOR_AT};
+/// Addresses of the two slow converters.
+pub(super) const GAUGE_AT: u8 = 0x48;
+pub(super) const SENSOR_AT: u8 = 0x49;
 
 /// Counts transactions of all buses down to the one that fails.
 type Fuse = Rc<Cell<Option<u32>>>;

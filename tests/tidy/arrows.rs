@@ -3,18 +3,14 @@
 
 use std::collections::BTreeSet;
 
-use super::{Source, quoted, read, root, sources, table, table_head};
+use super::{
+    LATER, Source, boards, members, product, quoted, read, sources, table, table_head,
+};
 
 const PAGE: &str = "docs/architecture.md";
 
 /// Files at the top of a package: they join its modules and are none.
 const AT_THE_TOP: [&str; 2] = ["lib", "main"];
-
-/// What the names of files with nothing but tests, and of what these share, have in them.
-const TESTS: [&str; 3] = ["/tests/", "/tests.rs", "/fixture.rs"];
-
-/// TODO
-const LATER: [&str; 2] = ["host-tool/standin", "host-tool/cli"];
 
 /// The table of one package's modules.
 struct Modules {
@@ -38,7 +34,8 @@ impl Modules {
         let sections: Vec<_> = page.split("\n### `").skip(1).collect();
         let folders: Vec<_> =
             sections.iter().map(|it| it.split('`').next().unwrap_or_default()).collect();
-        for member in members().iter().filter(|it| !LATER.contains(&it.as_str())) {
+        let later = ["tests"].into_iter().chain(LATER).collect::<Vec<_>>();
+        for member in members().iter().filter(|it| !later.contains(&it.as_str())) {
             assert!(folders.contains(&member.as_str()), "no table of the modules of {member}");
         }
         folders.iter().zip(sections).map(|(folder, text)| Self::read(folder, text)).collect()
@@ -71,13 +68,7 @@ impl Modules {
 
     /// The files of the package, tests aside.
     fn files(&self) -> Vec<Source> {
-        let mut files = sources(&self.sources);
-        files.retain(|source| !TESTS.iter().any(|name| source.path.contains(name)));
-        for source in &mut files {
-            let tests = source.text.find("\nmod tests {");
-            source.text.truncate(tests.unwrap_or(source.text.len()));
-        }
-        files
+        product(&self.sources)
     }
 
     /// What the top of the package shows under a name of its own, and the module that it is from.
@@ -192,18 +183,9 @@ fn the_tables_have_no_circle() {
     }
 }
 
-/// Folders of the packages of the workspace, tests aside.
-fn members() -> Vec<String> {
-    let workspace = read("Cargo.toml");
-    let (_, members) = workspace.split_once("members = [").expect("the members");
-    let (members, _) = members.split_once(']').expect("their end");
-    let members = members.split('"').skip(1).step_by(2);
-    members.filter(|member| *member != "tests").map(str::to_owned).collect()
-}
-
-/// Packages of ours that a manifest names as dependencies, tests aside.
-fn packages(manifest: &str) -> BTreeSet<String> {
-    let text = read(manifest);
+/// Packages of ours that the manifest in a folder names as dependencies, tests aside.
+fn packages(folder: &str) -> BTreeSet<String> {
+    let text = read(&format!("{folder}/Cargo.toml"));
     let mut section = String::new();
     let mut found = BTreeSet::new();
     for line in text.lines() {
@@ -216,33 +198,21 @@ fn packages(manifest: &str) -> BTreeSet<String> {
     found
 }
 
-/// Manifests of a folder: its own, or those of the folders in it.
-fn manifests(folder: &str) -> Vec<String> {
-    let own = format!("{folder}/Cargo.toml");
-    if root().join(&own).exists() {
-        return vec![own];
-    }
-    let entries = std::fs::read_dir(root().join(folder)).expect("a folder");
-    let names = entries.map(|entry| entry.expect("an entry").file_name());
-    let below = names.map(|name| format!("{folder}/{}/Cargo.toml", name.to_string_lossy()));
-    below.filter(|manifest| root().join(manifest).exists()).collect()
-}
-
 /// Each package depends on what its row says, all of which stands above it.
 #[test]
 fn packages_depend_as_the_table_says() {
     let (mut above, mut listed) = (BTreeSet::new(), BTreeSet::new());
     for row in table(&read(PAGE), "folder") {
         let (folder, allowed) = (&quoted(&row[0])[0], quoted(&row[2]).into_iter().collect());
-        let of_row = manifests(folder);
+        let of_row = if folder == "firmware/boards" { boards() } else { vec![folder.clone()] };
         let depends: BTreeSet<_> = of_row.iter().flat_map(|it| packages(it)).collect();
         assert_eq!(depends, allowed, "{folder}");
         assert!(allowed.is_subset(&above), "{folder} depends on what is not above it");
         above.extend(quoted(&row[1]).into_iter().take(1));
         listed.extend(of_row);
     }
-    for member in members().iter().map(String::as_str).chain(["tests"]) {
-        assert!(listed.contains(&format!("{member}/Cargo.toml")), "{member} has no row");
+    for member in members() {
+        assert!(listed.contains(&member), "{member} has no row");
     }
 }
 

@@ -1,8 +1,6 @@
 //! What core and device do without: standard library, clock, heap, unsafe code, fused arithmetic.
 
-use std::fs;
-
-use super::{read, root, sources};
+use super::{boards, read, sources};
 
 /// What an image is made of whatever its board is.
 const CORE: &str = "firmware/core";
@@ -91,9 +89,9 @@ fn the_guard_is_asked_in_every_tick() {
 /// Only a desk may go back to a snapshot: on a device it would heat without a press on start.
 #[test]
 fn no_device_can_be_restored() {
-    let ours = ["device", "drivers", "lockstep"].map(|it| format!("firmware/{it}/Cargo.toml"));
-    for manifest in boards().into_iter().chain(ours) {
-        assert!(!read(&manifest).contains("desk"), "{manifest}");
+    let ours = ["device", "drivers", "lockstep"].map(|name| format!("firmware/{name}"));
+    for folder in boards().into_iter().chain(ours) {
+        assert!(!read(&format!("{folder}/Cargo.toml")).contains("desk"), "{folder}");
     }
     let manifest = read("firmware/core/Cargo.toml");
     let has = |line: &str| manifest.lines().any(|it| it == line);
@@ -104,18 +102,4 @@ fn no_device_can_be_restored() {
         let away = source.path.ends_with("controller/restore.rs");
         assert_eq!(source.text.contains("pub fn restored("), away, "{}", source.path);
     }
-}
-
-/// Manifests of the images.
-fn boards() -> Vec<String> {
-    let folder = root().join("firmware/boards");
-    let entries = fs::read_dir(folder).expect("boards").map(|entry| entry.expect("an entry"));
-    let found: Vec<_> = entries
-        .filter(|entry| entry.path().join("Cargo.toml").exists())
-        .map(|entry| {
-            format!("firmware/boards/{}/Cargo.toml", entry.file_name().to_string_lossy())
-        })
-        .collect();
-    assert!(!found.is_empty());
-    found
 }
