@@ -16,7 +16,7 @@ use saggar_lockstep::FLASH_BYTES;
 use saggar_client::key;
 use saggar_files::Finding;
 
-use super::Error;
+use crate::Error;
 use saggar_files::whole::{self, folder_of, open_in_place, words};
 
 /// What was written is put on the disk this often at most: it takes some ticks' time.

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use super::panel::Button;
+use crate::presses::Button;
 
 /// Presses that may wait; more are dropped. They take half a second each.
 const WAITING_MAX: usize = 4;

@@ -6,10 +6,10 @@ use std::net::{SocketAddr, TcpListener};
 use std::str::FromStr;
 use std::time::{Duration, Instant as Clock};
 
-use super::Error;
-use super::desks::Multiplexer;
+use crate::Error;
+use crate::desks::Multiplexer;
 #[cfg(unix)]
-use super::desks::Terminal;
+use crate::desks::Terminal;
 use saggar_client::link::port::Place;
 
 /// The system is asked about the line no more often than this: a stand-in at full speed lives

@@ -2,15 +2,14 @@
 //! operator who stands there.
 
 use std::collections::VecDeque;
-use std::str::FromStr;
 
 use saggar_bench::firmware::Firmware;
 use saggar_bench::operator::Operator;
 use saggar_core::TICK_MS;
 use saggar_core::io::{Buttons, Outputs};
 
-use super::keys::Keys;
-use super::presses::{Hand, Pressed, Presses};
+use crate::keys::Keys;
+use crate::presses::{Button, Hand, Press, Pressed, Presses};
 
 /// A press lasts for so many ticks: a button is believed after two.
 const HELD_TICKS: u8 = 4;
@@ -19,53 +18,6 @@ const HELD_TICKS: u8 = 4;
 /// answered (ms).
 const LOOKS_MS: u64 = 3_000;
 const ANSWERS_MS: u64 = 30_000;
-
-/// A button.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Button {
-    /// Starts the programme.
-    Start,
-    /// Ends the firing.
-    Stop,
-    /// Answers, or accepts a trip.
-    Confirm,
-}
-
-impl FromStr for Button {
-    type Err = String;
-
-    fn from_str(typed: &str) -> Result<Self, String> {
-        match typed {
-            "start" | "s" => Ok(Self::Start),
-            "stop" | "x" => Ok(Self::Stop),
-            "confirm" | "c" => Ok(Self::Confirm),
-            _ => Err("the buttons are start, stop and confirm".to_owned()),
-        }
-    }
-}
-
-/// A button that is pressed at a time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Press {
-    /// Which.
-    pub button: Button,
-    /// When, since the stand-in came up (s).
-    pub at_s: f64,
-}
-
-impl FromStr for Press {
-    type Err = String;
-
-    fn from_str(typed: &str) -> Result<Self, String> {
-        let usage = "give a button and a second, such as start@60";
-        let (button, second) = typed.split_once('@').ok_or(usage)?;
-        let at_s: f64 = second.parse().map_err(|_| usage)?;
-        if !(0.0..=864_000.0).contains(&at_s) {
-            return Err("give a second from 0 to 864000 (ten days)".to_owned());
-        }
-        Ok(Self { button: button.parse()?, at_s })
-    }
-}
 
 /// What the panel sees of the firmware.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

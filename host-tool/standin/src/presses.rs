@@ -1,10 +1,79 @@
-//! The buttons that were pressed in a firing: which, when, and by whom.
+//! The buttons of a panel, and their presses: those that are planned, and those of a firing, with
+//! when it was and by whom.
 
-use super::panel::Button;
+use std::str::FromStr;
+
 use saggar_plant::say::tidy;
 
 /// Presses that are kept one by one: nobody reads more.
 const KEPT_MAX: usize = 12;
+
+/// A button.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Button {
+    /// Starts the programme.
+    Start,
+    /// Ends the firing.
+    Stop,
+    /// Answers, or accepts a trip.
+    Confirm,
+}
+
+impl Button {
+    /// All of them.
+    const ALL: [Self; 3] = [Self::Start, Self::Stop, Self::Confirm];
+
+    /// Its name, and the letter that stands for it at the keyboard.
+    const fn name(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Start => ("start", "s"),
+            Self::Stop => ("stop", "x"),
+            Self::Confirm => ("confirm", "c"),
+        }
+    }
+
+    /// What is typed for each: "s start, x stop, c confirm".
+    pub fn letters() -> String {
+        let each = |(name, letter)| format!("{letter} {name}");
+        Self::ALL.map(|button| each(button.name())).join(", ")
+    }
+}
+
+impl FromStr for Button {
+    type Err = String;
+
+    fn from_str(typed: &str) -> Result<Self, String> {
+        let is_meant = |button: &Self| {
+            let (name, letter) = button.name();
+            typed == name || typed == letter
+        };
+        let button = Self::ALL.into_iter().find(is_meant);
+        button.ok_or_else(|| "the buttons are start, stop and confirm".to_owned())
+    }
+}
+
+/// A button that is pressed at a time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Press {
+    /// Which.
+    pub button: Button,
+    /// When, since the stand-in came up (s).
+    pub at_s: f64,
+}
+
+impl FromStr for Press {
+    type Err = String;
+
+    fn from_str(typed: &str) -> Result<Self, String> {
+        let usage = "give a button and a second, such as start@60";
+        let (button, second) = typed.split_once('@').ok_or(usage)?;
+        let at_s: f64 = second.parse().map_err(|_| usage)?;
+        if !(0.0..=864_000.0).contains(&at_s) {
+            return Err("give a second from 0 to 864000 (ten days)".to_owned());
+        }
+        Ok(Self { button: button.parse()?, at_s })
+    }
+}
 
 /// Whose press it was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,11 +123,7 @@ impl Presses {
     /// Every press in a phrase.
     pub fn words(&self) -> String {
         let words = |pressed: &Pressed| {
-            let button = match pressed.button {
-                Button::Start => "start",
-                Button::Stop => "stop",
-                Button::Confirm => "confirm",
-            };
+            let (button, _) = pressed.button.name();
             let by = match pressed.hand {
                 Hand::Keyboard => "from the keyboard",
                 Hand::Plan => "as planned",

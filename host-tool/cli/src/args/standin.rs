@@ -9,7 +9,7 @@ use super::device::id;
 use super::{Furnace, fault, seed};
 use saggar_standin::line::Listen;
 use saggar_standin::pace::Speed;
-use saggar_standin::panel::Press;
+use saggar_standin::presses::Press;
 
 pub(super) const EXAMPLES: &str = "\
 Examples:
