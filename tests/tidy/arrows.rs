@@ -3,9 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{
-    LATER, Source, boards, members, product, quoted, read, sources, table, table_head,
-};
+use super::{Source, boards, members, product, quoted, read, root, sources, table, table_head};
 
 const PAGE: &str = "docs/architecture.md";
 
@@ -34,8 +32,7 @@ impl Modules {
         let sections: Vec<_> = page.split("\n### `").skip(1).collect();
         let folders: Vec<_> =
             sections.iter().map(|it| it.split('`').next().unwrap_or_default()).collect();
-        let later = ["tests"].into_iter().chain(LATER).collect::<Vec<_>>();
-        for member in members().iter().filter(|it| !later.contains(&it.as_str())) {
+        for member in members().iter().filter(|it| *it != "tests") {
             assert!(folders.contains(&member.as_str()), "no table of the modules of {member}");
         }
         folders.iter().zip(sections).map(|(folder, text)| Self::read(folder, text)).collect()
@@ -73,7 +70,8 @@ impl Modules {
 
     /// What the top of the package shows under a name of its own, and the module that it is from.
     fn shown(&self) -> Vec<(String, String)> {
-        let top = read(&format!("{}lib.rs", self.sources));
+        let mut tops = AT_THE_TOP.map(|name| format!("{}{name}.rs", self.sources)).into_iter();
+        let top = read(&tops.find(|top| root().join(top).exists()).expect("a top"));
         let uses = top.split("pub use ").skip(1).filter_map(|it| it.split_once(';'));
         let mut shown = Vec::new();
         for (path, _) in uses {

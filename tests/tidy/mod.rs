@@ -26,9 +26,6 @@ fn read(path: &str) -> String {
     fs::read_to_string(&full).unwrap_or_else(|why| panic!("{}: {why}", full.display()))
 }
 
-/// Packages whose modules are still on the move: they have no table, and may have circles.
-const LATER: [&str; 2] = ["host-tool/standin", "host-tool/cli"];
-
 /// Folders of the packages of the workspace.
 fn members() -> Vec<String> {
     let workspace = read("Cargo.toml");

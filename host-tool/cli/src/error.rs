@@ -10,23 +10,26 @@ use saggar_files::feature::MissingFeature;
 use saggar_files::{Finding, Unwritten, shown_path};
 use saggar_report::Failure;
 
-/// Exit code of a command that did what it was asked to and found nothing wrong.
-pub const EXIT_PASS: u8 = 0;
+/// What the process tells the shell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Exit {
+    /// It did what it was asked to and found nothing wrong.
+    Pass = 0,
+    /// A firing that was rehearsed failed, a device does not do what it is ordered to, or a replay
+    /// does something else than was recorded.
+    Fail = 1,
+    /// It was asked for something that it cannot do.
+    BadInput = 2,
+    /// Nobody knows whether an order was done, or whether a replay is equal.
+    NotKnown = 3,
+}
 
-/// Exit code of a firing that was rehearsed and failed.
-pub const EXIT_VERDICT_FAILED: u8 = 1;
-
-/// Exit code of a device that does not do what it is ordered to.
-pub const EXIT_REFUSED: u8 = 1;
-
-/// Exit code of a replay that does something else than was recorded.
-pub const EXIT_DIFFERS: u8 = 1;
-
-/// Exit code of what nobody knows: whether an order was done, or whether a replay is equal.
-pub const EXIT_NOT_KNOWN: u8 = 3;
-
-/// Exit code of a command that was asked for something it cannot do.
-pub const EXIT_BAD_INPUT: u8 = 2;
+impl Exit {
+    /// The code.
+    pub const fn code(self) -> u8 {
+        self as u8
+    }
+}
 
 /// Why a command did not do what it was asked to.
 #[derive(Debug, thiserror::Error)]
@@ -64,16 +67,16 @@ pub enum Error {
 
 impl Error {
     /// What the process tells the shell.
-    pub fn exit_code(&self) -> u8 {
+    pub fn exit(&self) -> Exit {
         match self {
-            Self::Forbidden(_) => EXIT_REFUSED,
-            Self::Client(error) => client_code(error),
+            Self::Forbidden(_) => Exit::Fail,
+            Self::Client(error) => client_exit(error),
             Self::Files(_)
             | Self::NotRehearsed { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::StandIn(_)
-            | Self::Output(_) => EXIT_BAD_INPUT,
+            | Self::Output(_) => Exit::BadInput,
         }
     }
 
@@ -92,23 +95,18 @@ impl Error {
     }
 }
 
-impl From<Unwritten> for Error {
-    fn from(unwritten: Unwritten) -> Self {
-        Self::Files(unwritten.into())
-    }
+/// What is an error of a crate's as soon as it comes here.
+macro_rules! through {
+    ($($from:ty => $to:ident),*) => {
+        $(impl From<$from> for Error {
+            fn from(error: $from) -> Self {
+                Self::$to(error.into())
+            }
+        })*
+    };
 }
 
-impl From<Finding> for Error {
-    fn from(finding: Finding) -> Self {
-        Self::Files(finding.into())
-    }
-}
-
-impl From<Failed> for Error {
-    fn from(failed: Failed) -> Self {
-        Self::Client(failed.into())
-    }
-}
+through!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::Error => StandIn);
 
 impl From<saggar_client::Error> for Error {
     fn from(error: saggar_client::Error) -> Self {
@@ -122,15 +120,15 @@ impl From<saggar_client::Error> for Error {
     }
 }
 
-/// Exit code of what went wrong with a device: that of its reason, if a recording ended by it.
-fn client_code(error: &saggar_client::Error) -> u8 {
+/// What the shell is told of what went wrong with a device: that of its reason, if a recording ended by it.
+fn client_exit(error: &saggar_client::Error) -> Exit {
     match error {
-        saggar_client::Error::Recording { why, .. } => client_code(why),
-        saggar_client::Error::Device(Failed::Refused(_)) => EXIT_REFUSED,
-        saggar_client::Error::Device(Failed::NotKnown(..)) => EXIT_NOT_KNOWN,
+        saggar_client::Error::Recording { why, .. } => client_exit(why),
+        saggar_client::Error::Device(Failed::Refused(_)) => Exit::Fail,
+        saggar_client::Error::Device(Failed::NotKnown(..)) => Exit::NotKnown,
         saggar_client::Error::Device(_)
         | saggar_client::Error::Files(_)
         | saggar_client::Error::Full { .. }
-        | saggar_client::Error::Output(_) => EXIT_BAD_INPUT,
+        | saggar_client::Error::Output(_) => Exit::BadInput,
     }
 }

@@ -9,12 +9,10 @@ use saggar_bench::observer::Summary;
 use saggar_bench::trace::Trace;
 use saggar_bench::{Bench, Firing, Unfit, World};
 use saggar_core::events::Event;
-use saggar_core::furnace::Furnace;
-use saggar_core::programme::Image;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
 use saggar_plant::faults::Scheduled;
-use saggar_plant::spec::{FurnaceSpec, WorkSpec};
+use saggar_schedule::firing::Firing as Plan;
 use saggar_schedule::schedule::Summary as Figures;
 
 use crate::Error;
@@ -30,14 +28,8 @@ const NAP: Duration = Duration::from_millis(2);
 /// What the furnace is, and what is put into it for each firing.
 #[derive(Clone, Debug)]
 pub struct Filling {
-    /// The furnace as it is built.
-    pub furnace: FurnaceSpec,
-    /// The furnace as its controller knows it.
-    pub device: Furnace,
-    /// The work.
-    pub work: WorkSpec,
-    /// The programme that the work is for.
-    pub programme: Image,
+    /// The furnace, the work, and the programme that the work is for.
+    pub plan: Plan,
     /// Seed of all noise.
     pub seed: u64,
     /// What goes wrong, and when.
@@ -99,9 +91,9 @@ pub struct Ended {
 
 impl Filling {
     fn cold(&self) -> Result<(World, Watching), Unfit> {
-        let Self { furnace, device, work, programme, seed, faults } = self;
-        let world = World::new(furnace, work, programme, *seed, faults.clone());
-        let summary = Summary::of(programme, furnace, device);
+        let Self { plan: Plan { profile, work, image, .. }, seed, faults } = self;
+        let world = World::new(&profile.spec, work, image, *seed, faults.clone());
+        let summary = Summary::of(image, &profile.spec, &profile.furnace);
         Ok((world.map_err(Unfit::Chamber)?, (summary, Trace::default())))
     }
 }
@@ -120,7 +112,7 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         speed: Speed,
     ) -> Result<Self, Error> {
         let (world, watching) = filling.cold().map_err(Error::Unfit)?;
-        let bench = Bench::new(world, &filling.device, firmware, panel, watching);
+        let bench = Bench::new(world, &filling.plan.profile.furnace, firmware, panel, watching);
         Ok(Self { bench, filling, outside: Outside { line, disk, looked: None }, speed })
     }
 
@@ -185,7 +177,7 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         let (fresh, watching) = self.filling.cold().map_err(Error::Unfit)?;
         let fresh = fresh.later(self.bench.world().now_ms());
         let (world, (summary, trace)) = self.bench.refill(fresh, watching);
-        let fired = Firing::of(&world, summary, trace, &self.filling.work, ending);
+        let fired = Firing::of(&world, summary, trace, &self.filling.plan.work, ending);
         let presses = self.bench.operator.take_presses();
         Ok(Ended { fired, took: began.elapsed(), presses })
     }

@@ -5,106 +5,12 @@ use std::time::Duration;
 
 use clap::{Args as ClapArgs, Subcommand, ValueHint};
 
-use saggar_client::link::port::Place;
+use super::help::{self, with_facts};
+use super::values::{Furnace, id, minutes};
+use saggar_client::link::port::{self, Place};
 
-const KEY_EXAMPLES: &str = "\
-Examples:
-  saggar device key new --out bench.key
-
-Exit codes:
-  0  written
-  2  something is wrong, nothing was written";
-
-const SETTINGS_EXAMPLES: &str = "\
-Examples:
-  saggar device settings dunlin.toml \\
-    --key bench.key --id bench-7 \\
-    -o bench.settings
-
-Mind:
-  The file holds the key: treat it like one.
-
-Exit codes:
-  0  written
-  2  something is wrong, nothing was written";
-
-const INFO_EXAMPLES: &str = "\
-Examples:
-  saggar device info --port /dev/ttyACM0
-  saggar device info --port COM3
-  saggar device info --port tcp:127.0.0.1:7430
-
-Exit codes:
-  0  shown
-  2  nobody answers";
-
-const UPLOAD_EXAMPLES: &str = "\
-Examples:
-  saggar device upload clean.toml \\
-    --port /dev/ttyACM0 --key bench.key
-
-Mind:
-  Start is a button at the furnace. No
-  command starts heat.
-
-Exit codes:
-  0  the device has the programme
-  1  the device refuses it
-  2  something is wrong here, or on the line
-  3  the line failed, and nobody knows whether
-     the device has it: ask with `device info`";
-
-const WATCH_EXAMPLES: &str = "\
-Examples:
-  saggar device watch --port /dev/ttyACM0
-  saggar device watch --port COM3 \\
-    --record monday.firing --until-end
-
-Exit codes:
-  0  watched to the end, or stopped by you
-  2  the line or the file failed";
-
-const LOG_EXAMPLES: &str = "\
-Examples:
-  saggar device log --port /dev/ttyACM0
-  saggar device log --port COM3 --from 120
-
-Exit codes:
-  0  shown
-  2  nobody answers";
-
-const STOP_EXAMPLES: &str = "\
-Examples:
-  saggar device stop --port /dev/ttyACM0 \\
-    --key bench.key
-
-Mind:
-  The stop button at the furnace is quicker
-  and needs no computer.
-
-Exit codes:
-  0  the device has taken the order
-  1  the device refuses it
-  2  something is wrong here, or on the line
-  3  the line failed, and nobody knows whether
-     the device has taken it";
-
-const MESSAGES_EXAMPLES: &str = "\
-Examples:
-  saggar device messages --elf image.elf \\
-    --port /dev/ttyACM1
-  saggar device messages --elf image.elf \\
-    --file messages.bin
-
-Mind:
-  Only a build with the feature messages can:
-  cargo run --release --features messages -- \\
-    device messages ...
-
-Exit codes:
-  0  shown
-  2  the image has no messages, the line
-     failed, or this build cannot";
+/// Rate of a serial port (bit/s) when nobody says one.
+const BAUD: u32 = 115_200;
 
 /// Where a device is.
 #[derive(Debug, ClapArgs)]
@@ -118,14 +24,17 @@ pub struct At {
     pub baud: u32,
 }
 
-/// Rate of a serial port (bit/s) when nobody says one.
-pub const BAUD: u32 = 115_200;
+impl From<&At> for port::At {
+    fn from(At { port, baud }: &At) -> Self {
+        Self { place: port.clone(), baud: *baud }
+    }
+}
 
 /// What to do with keys.
 #[derive(Debug, Subcommand)]
 pub enum KeyCommand {
     /// Draw a new key into a file that only you may read
-    #[command(after_help = KEY_EXAMPLES)]
+    #[command(after_help = with_facts(help::KEY_NEW))]
     New {
         /// File to write; it must not be there yet
         #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -147,7 +56,7 @@ pub struct Upload {
     pub clearance: Option<PathBuf>,
     /// The furnace.
     #[command(flatten)]
-    pub furnace: super::Furnace,
+    pub furnace: Furnace,
     /// The device.
     #[command(flatten)]
     pub at: At,
@@ -215,23 +124,23 @@ pub enum DeviceCommand {
     #[command(subcommand)]
     Key(KeyCommand),
     /// Make the settings that are stored in a device by hand: furnace, key, name
-    #[command(after_help = SETTINGS_EXAMPLES)]
+    #[command(after_help = with_facts(help::SETTINGS))]
     Settings(NewSettings),
     /// Who is there, and how it stands
-    #[command(after_help = INFO_EXAMPLES)]
+    #[command(after_help = with_facts(help::INFO))]
     Info {
         /// The device.
         #[command(flatten)]
         at: At,
     },
     /// Send a programme whose rehearsal passed
-    #[command(after_help = UPLOAD_EXAMPLES)]
+    #[command(after_help = with_facts(help::UPLOAD))]
     Upload(Upload),
     /// Watch a furnace, and record what it does
-    #[command(after_help = WATCH_EXAMPLES)]
+    #[command(after_help = with_facts(help::WATCH))]
     Watch(Watch),
     /// Show the device's own log
-    #[command(after_help = LOG_EXAMPLES)]
+    #[command(after_help = with_facts(help::LOG))]
     Log {
         /// Number of the first line
         #[arg(long, value_name = "NUMBER", default_value = "0")]
@@ -241,7 +150,7 @@ pub enum DeviceCommand {
         at: At,
     },
     /// End the firing
-    #[command(after_help = STOP_EXAMPLES)]
+    #[command(after_help = with_facts(help::STOP))]
     Stop {
         /// Key of the device
         #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -251,25 +160,6 @@ pub enum DeviceCommand {
         at: At,
     },
     /// Show what an image says for its developers
-    #[command(after_help = MESSAGES_EXAMPLES)]
+    #[command(after_help = with_facts(help::MESSAGES))]
     Messages(Messages),
-}
-
-fn minutes(typed: &str) -> Result<Duration, String> {
-    match typed.parse::<f64>() {
-        Ok(minutes) if (0.0..=10_080.0).contains(&minutes) => {
-            Ok(Duration::from_secs_f64(minutes * 60.0))
-        }
-        Ok(_) | Err(_) => Err("give minutes from 0 to 10080 (a week)".to_owned()),
-    }
-}
-
-/// The name of a device.
-pub(super) fn id(typed: &str) -> Result<String, String> {
-    let good = |byte: u8| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_';
-    if (1..=8).contains(&typed.len()) && typed.bytes().all(good) {
-        Ok(typed.to_owned())
-    } else {
-        Err("give 1 to 8 letters, digits, - or _".to_owned())
-    }
 }

@@ -5,26 +5,11 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::Scheduled;
 
-use super::device::id;
-use super::{Furnace, fault, seed};
+use super::values::{Furnace, fault, id, seed};
+use crate::commands::SEED;
 use saggar_standin::line::Listen;
 use saggar_standin::pace::Speed;
 use saggar_standin::presses::Press;
-
-pub(super) const EXAMPLES: &str = "\
-Examples:
-  saggar standin infiltrate.toml --speed 60
-  saggar standin infiltrate.toml --key d.key \\
-    --operator --once --speed max
-  saggar standin infiltrate.toml --listen pty
-
-Buttons, at the keyboard, each with Enter:
-  s start, x stop, c confirm
-
-Exit codes, with --once:
-  0  the verdict on the firing passed
-  1  it failed
-  2  something is wrong, or it was ended before";
 
 /// How to stand in for a furnace.
 #[derive(Debug, ClapArgs)]
@@ -66,7 +51,7 @@ pub struct StandIn {
     #[arg(long, requires = "out")]
     pub png: bool,
     /// Seed of all noise
-    #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = seed)]
+    #[arg(long, value_name = "NUMBER", default_value_t = SEED, value_parser = seed)]
     pub seed: u64,
     /// Something that goes wrong, and at which minute of a firing; more than once
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]

@@ -2,11 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use serde::Serialize;
-
-use saggar_files::{Error, Finding, shown};
+use super::compile::Compiled;
+use saggar_files::{Error, Finding, shown_path};
 use saggar_schedule::firing::Firing;
-use saggar_schedule::schedule::Summary;
 
 /// What came of one schedule.
 #[derive(Debug)]
@@ -14,16 +12,7 @@ pub struct Checked {
     /// Its file.
     pub file: String,
     /// What it is, or why it may not run.
-    pub outcome: Result<Passed, Vec<Finding>>,
-}
-
-/// A schedule that may run.
-#[derive(Debug, Serialize)]
-pub struct Passed {
-    /// The furnace that it was checked for.
-    pub furnace: String,
-    /// The programme that it becomes.
-    pub programme: Summary,
+    pub outcome: Result<Compiled, Vec<Finding>>,
 }
 
 /// Checks schedules, each with the furnace that it names or with the one given.
@@ -32,9 +21,9 @@ pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<Checked> {
 }
 
 fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
-    let file = shown(&schedule.display().to_string(), 200);
+    let file = shown_path(schedule);
     let outcome = match Firing::load(schedule, furnace) {
-        Ok(firing) => Ok(Passed { furnace: firing.profile.name, programme: firing.summary }),
+        Ok(firing) => Ok(Compiled::of(firing, schedule)),
         Err(Error::Input(findings)) => Err(findings),
         // Nothing is written here, so nothing else can go wrong but reading.
         Err(error @ (Error::Exists(_) | Error::NotWritten(_))) => {

@@ -4,21 +4,28 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::Error;
-use saggar_files::shown;
+use crate::error::Error;
+use saggar_files::shown_path;
 use saggar_files::whole::{self, Unwritten, Whole};
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::Summary;
 
-/// A programme that was written.
+/// A schedule that may run, as a programme.
 #[derive(Debug, Serialize)]
 pub struct Compiled {
-    /// Its file.
+    /// The file that was checked or written.
     pub file: String,
     /// The furnace that it was checked for.
     pub furnace: String,
     /// What it is.
     pub programme: Summary,
+}
+
+impl Compiled {
+    pub(super) fn of(firing: Firing, file: &Path) -> Self {
+        let (furnace, programme) = (firing.profile.name, firing.summary);
+        Self { file: shown_path(file), furnace, programme }
+    }
 }
 
 /// Compiles a schedule and writes the programme: all of it or nothing.
@@ -47,11 +54,7 @@ pub fn compile(
     }
     whole::sweep(&whole::folder_of(to));
     Whole::beside(to, firing.image.bytes())?.put(force)?;
-    Ok(Compiled {
-        file: shown(&to.display().to_string(), 200),
-        furnace: firing.profile.name,
-        programme: firing.summary,
-    })
+    Ok(Compiled::of(firing, to))
 }
 
 fn same_file(one: &Path, other: &Path) -> bool {

@@ -4,9 +4,8 @@
 use saggar_bench as bench;
 use saggar_plant::faults::Scheduled;
 
-use super::Rehearsal;
-use crate::Error;
-use saggar_files::{Finding, shown};
+use crate::error::Error;
+use saggar_files::{Finding, shown_path};
 use saggar_schedule::firing::Firing;
 
 /// What became of one fault.
@@ -29,7 +28,7 @@ pub(super) fn allowed(faults: &[Scheduled], plan: &Firing) -> Result<(), Error> 
         return Ok(());
     };
     let (furnace, fault) = (&plan.profile.name, strange.fault.name());
-    let path = shown(&plan.profile_path.display().to_string(), 200);
+    let path = shown_path(&plan.profile_path);
     let message = format!("{furnace} has no pump, so that {fault} means nothing");
     let help = "leave that fault out, or give a furnace with a pump with --furnace";
     Err(Finding::on_file(&path, message, help).into())
@@ -90,7 +89,7 @@ pub(super) fn excuse(
 
 /// The excuses of all faults, each in a sentence.
 pub(super) fn excuses(
-    rehearsal: &Rehearsal<'_>,
+    faults: &[Scheduled],
     fates: &[Fate],
     fired: &bench::Firing,
 ) -> Vec<String> {
@@ -98,5 +97,5 @@ pub(super) fn excuses(
         let (what, why) = excuse(fault, *fate, fired)?;
         Some(format!("{} {what}: {why}", fault.fault.name()))
     };
-    rehearsal.faults.iter().zip(fates).filter_map(each).collect()
+    faults.iter().zip(fates).filter_map(each).collect()
 }

@@ -13,11 +13,11 @@ mod replay;
 mod show;
 mod standin;
 
-pub use check::{Checked, Passed, check};
+pub use check::{Checked, check};
 pub use compile::{Compiled, compile};
-pub use conditions::{OPERATOR_S, SEED, folder_of};
+pub use conditions::{MAINS, OPERATOR_S, Operator, Rehearsal, SEED, Target};
 pub use keys::{Change, Sections, keys, set};
-pub use rehearse::{Operator, Rehearsal, Rehearsed, Target, rehearse};
+pub use rehearse::{Rehearsed, rehearse};
 pub use replay::{Conclusion, Replayed, replay};
 pub use show::{ShownProgramme, ShownStep, show};
-pub use standin::{Counted, Heard, Run, standin};
+pub use standin::{Heard, Image, Run, StandIn, standin};

@@ -1,68 +1,19 @@
 //! `rehearse`: fire a schedule on the simulated furnace, with the real control core in the loop.
 
 use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use saggar_bench::trace::{Span, Trace};
 use saggar_bench::{self as bench, Setup};
-use saggar_plant::faults::Scheduled;
-use saggar_plant::say::Scale;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Stage, Terms};
 
-use super::conditions::{self, folder_of};
+use super::conditions::{self, MAINS, Operator, Rehearsal};
 use super::fates::{self, Fate};
-use crate::Error;
-use saggar_files::feature::Feature;
+use crate::error::Error;
 use saggar_report::{self, Failure, Report, Saved, StageBand};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing::Firing;
-use saggar_standin::presses::Presses;
-
-/// What to rehearse, and how.
-#[derive(Clone, Debug)]
-pub struct Rehearsal<'a> {
-    /// The schedule.
-    pub schedule: &'a Path,
-    /// The furnace, instead of the one that the schedule names.
-    pub furnace: Option<&'a Path>,
-    /// Seed of all noise.
-    pub seed: u64,
-    /// Mains voltage as a share of the nominal one.
-    pub mains: f64,
-    /// What goes wrong, and when.
-    pub faults: &'a [Scheduled],
-    /// Who presses the buttons.
-    pub operator: Operator<'a>,
-    /// Where the report goes.
-    pub target: Target,
-    /// The report has the chart as pixels, too.
-    pub png: bool,
-    /// Scale of the page and the chart.
-    pub scale: Scale,
-}
-
-/// Who presses the buttons of a firing.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Operator<'a> {
-    /// Somebody who starts it, and answers a hold after so long (s).
-    Answers(f64),
-    /// Somebody who starts it, and never answers.
-    NeverAnswers,
-    /// Whoever pressed these at the panel of a stand-in.
-    Pressed(&'a Presses),
-}
-
-/// Where a report goes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Target {
-    /// None is written.
-    Nowhere,
-    /// Into a folder named by [`folder_of`].
-    Usual,
-    /// Into this folder.
-    Folder(PathBuf),
-}
 
 /// A schedule that was rehearsed.
 #[derive(Debug)]
@@ -93,22 +44,11 @@ pub fn rehearse(
     rehearsal: &Rehearsal<'_>,
     mut watch: impl FnMut(f64),
 ) -> Result<Rehearsed, Error> {
-    if rehearsal.png {
-        Feature::Png.require(saggar_report::DRAWS_PNG)?;
-    }
-    let plan = Firing::load(rehearsal.schedule, rehearsal.furnace)?;
-    fates::allowed(rehearsal.faults, &plan)?;
+    let plan = rehearsal.plan()?;
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= rehearsal.mains;
     let mut bench = bench_of(rehearsal, &plan, &furnace)?;
-    let folder = match &rehearsal.target {
-        Target::Nowhere => None,
-        Target::Usual => Some(folder_of(rehearsal)?),
-        Target::Folder(folder) => Some(folder.clone()),
-    };
-    if let Some(folder) = &folder {
-        saggar_report::try_folder(folder)?;
-    }
+    let folder = rehearsal.folder()?;
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     // Until the first of the faults strikes, all firings of this seed are one.
     let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
@@ -164,14 +104,14 @@ pub(super) fn judged(
         folder.map(|folder| saggar_report::save(folder, &report, rehearsal.png, clearance));
     drop(report);
     let conditions = conditions::said(rehearsal);
-    let excuses = fates::excuses(rehearsal, fates, &fired);
+    let excuses = fates::excuses(rehearsal.faults, fates, &fired);
     Ok(Rehearsed { plan, fired, json, conditions, excuses, saved })
 }
 
 /// A run clears if nothing was unusual in it and the verdict passed.
 fn clears(rehearsal: &Rehearsal<'_>, fired: &bench::Firing) -> bool {
     rehearsal.faults.is_empty()
-        && (rehearsal.mains - 1.0).abs() < 1e-9
+        && (rehearsal.mains - MAINS).abs() < 1e-9
         && matches!(rehearsal.operator, Operator::Answers(_))
         && fired.verdict.passed
 }

@@ -6,13 +6,13 @@ use saggar_core::controller::{RestoreError, Status};
 use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
-use crate::Error;
+use crate::error::Error;
 use saggar_bench::replay::{Replay, Replayer, Stopped};
 use saggar_bench::trace::{Meter, Row};
 use saggar_client::link::text_of;
 use saggar_client::logfile::{Reader, Record, Torn};
 use saggar_files::whole::{Unwritten, Whole};
-use saggar_files::{Finding, hex, shown};
+use saggar_files::{Finding, hex, shown_path};
 use saggar_report::Table;
 
 /// A log that was run again.
@@ -32,6 +32,18 @@ pub struct Replayed {
     pub bytes: u64,
     /// The file of comma-separated values that was written.
     pub csv: Option<String>,
+}
+
+impl Conclusion {
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Equal => "equal",
+            Self::Different => "different",
+            Self::NotKnown => "not known",
+            Self::Damaged(_) => "damaged",
+        }
+    }
 }
 
 impl Replayed {
@@ -108,13 +120,13 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
             .map_err(|why| if why.exists { Unwritten::because(csv, taken) } else { why })?;
     }
     Ok(Replayed {
-        file: shown(&name, 200),
+        file: shown_path(path),
         device: text_of(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
         replay: replayer.finish(),
         torn,
         bytes: std::fs::metadata(path).map_or(0, |data| data.len()),
-        csv: csv.map(|csv| shown(&csv.display().to_string(), 200)),
+        csv: csv.map(shown_path),
     })
 }
 

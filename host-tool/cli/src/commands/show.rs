@@ -5,7 +5,7 @@ use std::path::Path;
 use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Step};
 use serde::Serialize;
 
-use crate::Error;
+use crate::error::Error;
 use saggar_files::Finding;
 use saggar_files::plain_file::{self, ReadFault};
 use saggar_schedule::schedule::{StageKind, Summary, Vacuum};

@@ -1,29 +1,64 @@
 //! `standin`: a furnace that is not there, to be uploaded to, started and watched.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
-use saggar_bench::firmware::{Chips, Linked};
+use saggar_bench::firmware::{Chips, Counted, Linked};
 use saggar_bench::flash::Flash;
 use saggar_core::Cause;
-use saggar_core::furnace::Furnace;
-use saggar_device::Settings;
-use saggar_device::wire::seal::DEVICE_ID_BYTES;
 
+use super::conditions::{Operator, Rehearsal};
+use super::device::settings_of;
 use super::fates;
-use super::rehearse::{Operator, Rehearsal, Rehearsed, Target, judged};
-use crate::Error;
-use crate::args::standin::StandIn as Args;
-use saggar_client::key;
+use super::rehearse::{Rehearsed, judged};
+use crate::error::Error;
 use saggar_files::Finding;
-use saggar_files::feature::Feature;
-use saggar_plant::say::Scale;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::line::{Line, Listen};
+use saggar_standin::pace::Speed;
 use saggar_standin::panel::Panel;
-use saggar_standin::presses::Presses;
-use saggar_standin::{Disk, Filling, Shown, StandIn, Told};
+use saggar_standin::presses::Press;
+use saggar_standin::{Disk, Filling, Shown, Told};
+
+/// What is to stand in for a furnace.
+#[derive(Clone, Debug)]
+pub struct StandIn<'a> {
+    /// What is in the furnace, what goes wrong, and where reports go; its `operator` becomes what
+    /// was pressed in a firing.
+    pub rehearsal: Rehearsal<'a>,
+    /// Where to listen.
+    pub listen: &'a Listen,
+    /// Key file; without one it takes no orders.
+    pub key: Option<&'a Path>,
+    /// Its name.
+    pub id: &'a str,
+    /// File that stands for its flash.
+    pub memory: Option<&'a Path>,
+    /// How fast a firing runs.
+    pub speed: Speed,
+    /// Somebody stands at its panel, instead of a keyboard.
+    pub operator: bool,
+    /// Buttons that are pressed by a plan.
+    pub presses: &'a [Press],
+    /// It ends after the first firing.
+    pub once: bool,
+    /// Image for the emulated board, instead of the firmware in this process.
+    pub image: Option<Image<'a>>,
+}
+
+/// An image for the emulated board.
+#[derive(Clone, Copy, Debug)]
+pub struct Image<'a> {
+    /// Its file.
+    pub file: &'a Path,
+    /// It talks through a serial port, not through memory.
+    pub serial: bool,
+    /// Instructions are counted.
+    pub count: bool,
+    /// File for what it logs.
+    pub messages: Option<&'a Path>,
+}
 
 /// What a stand-in tells while it runs.
 #[derive(Clone, Debug)]
@@ -50,194 +85,145 @@ pub struct Run {
     pub counted: Option<Counted>,
 }
 
-/// Instructions a tick, and stack.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Counted {
-    /// Read, step, write, say: mean and most.
-    pub sections: [(&'static str, f64, f64); 4],
-    /// Deepest stack (bytes).
-    pub stack: u32,
-}
-
 /// Stands in for a furnace until `go_on` says no, or with `once` until a firing has ended. Whether
 /// the last verdict passed; `None` without a firing.
 ///
 /// # Errors
 /// What is wrong with a file, or why the firmware does not run.
 pub fn standin(
-    args: &Args,
-    scale: Scale,
-    mut tell: impl FnMut(Heard<'_>) -> Result<(), Error>,
+    wanted: &StandIn<'_>,
+    tell: impl FnMut(Heard<'_>) -> Result<(), Error>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, Error> {
-    if args.png {
-        Feature::Png.require(saggar_report::DRAWS_PNG)?;
-    }
-    let plan = Firing::load(&args.schedule, args.furnace.furnace.as_deref())?;
-    fates::allowed(&args.faults, &plan)?;
-    let flash = flash(args, &plan.profile.furnace)?;
-    match &args.image {
-        None => {
-            let line = Line::open(&args.listen)?;
-            let (flash, disk) = flash;
-            let chips = Chips::boot(flash).map_err(saggar_standin::Error::from)?;
-            let standin = stand_in(args, &plan, chips, line, disk)?;
-            serve(args, &plan, scale, standin, |_| Ok(Run::default()), &mut tell, go_on)
-        }
-        #[cfg(unix)]
-        Some(image) => emulated(args, &plan, scale, image, flash, &mut tell, go_on),
-        #[cfg(not(unix))]
-        Some(_) => Err(saggar_standin::Error::from(saggar_bench::Error::NoEmulator).into()),
-    }
-}
-
-/// Flash, and the file that it lies in if there is one.
-type Memory = (Flash, Option<Rc<Disk>>);
-
-/// The flash with the settings that a local action would have put there.
-fn flash(args: &Args, furnace: &Furnace) -> Result<Memory, Error> {
-    if let Some(folder) = &args.out {
-        saggar_report::try_folder(folder)?;
-    }
-    let (mut flash, disk) = match &args.memory {
+    let plan = wanted.rehearsal.plan()?;
+    let folder = wanted.rehearsal.folder()?;
+    let (mut flash, disk) = match wanted.memory {
         Some(path) => Disk::flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
         None => (Flash::blank(), None),
     };
-    let mut id = [0; DEVICE_ID_BYTES];
-    for (place, byte) in id.iter_mut().zip(args.id.bytes()) {
-        *place = byte;
-    }
-    let secret = args.key.as_deref().map(key::secret).transpose()?;
-    let salt = key::salt()?;
-    let settings = Settings::new(id, secret.as_deref().copied(), salt, furnace.clone());
+    // What a local action would have put there.
+    let settings = settings_of(wanted.id, wanted.key, plan.profile.furnace.clone())?;
     flash.provision(&settings).map_err(|_| {
         let message = "the flash does not take the settings";
         Finding::on_file("memory", message, "name a new file for --memory, or none")
     })?;
-    Ok((flash, disk))
-}
-
-#[cfg(unix)]
-fn emulated(
-    args: &Args,
-    plan: &Firing,
-    scale: Scale,
-    image: &Path,
-    (flash, disk): Memory,
-    tell: &mut impl FnMut(Heard<'_>) -> Result<(), Error>,
-    go_on: impl Fn() -> bool,
-) -> Result<Option<bool>, Error> {
-    use saggar_bench::firmware::emulated::{Emulated, Launch};
-    let serial = match (&args.listen, args.serial) {
-        (Listen::Tcp(address), true) => Some(address.to_string()),
-        (Listen::Tcp(_) | Listen::Pty, _) => None,
-    };
-    let line = match &serial {
-        Some(address) => Line::elsewhere(format!("tcp:{address}")),
-        None => Line::open(&args.listen)?,
-    };
-    let furnace = &plan.profile.furnace;
-    let launch = Launch { image, furnace, serial, count: args.count };
-    let emulated = Emulated::launch(&launch, flash).map_err(saggar_standin::Error::from)?;
-    let standin = stand_in(args, plan, emulated, line, disk)?;
-    let figures = |emulator: &mut Emulated| {
-        if let Some(path) = &args.messages {
-            saggar_files::whole::append(path, &emulator.take_messages())?;
+    let serving = Serving { wanted, plan, folder, disk, tell, go_on };
+    match wanted.image {
+        None => {
+            let line = Line::open(wanted.listen)?;
+            serving.serve(Chips::boot(flash)?, line, |_| Ok(Run::default()))
         }
-        let counted = match args.count {
-            false => None,
-            true => {
-                let measured = emulator.measured().map_err(saggar_standin::Error::from);
-                let (sections, stack) = measured?;
-                Some(Counted { sections: sections.map(|s| (s.name, s.mean, s.most)), stack })
-            }
-        };
-        Ok(Run { compared: Some(emulator.compared()), counted, ..Run::default() })
-    };
-    serve(args, plan, scale, standin, figures, tell, go_on)
-}
-
-/// A stand-in with this firmware, cold and filled as the plan says.
-fn stand_in<F: Linked<Error = saggar_bench::Error>>(
-    args: &Args,
-    plan: &Firing,
-    firmware: F,
-    line: Line,
-    disk: Option<Rc<Disk>>,
-) -> Result<StandIn<F>, Error> {
-    // With an operator nobody types; a test's standard input is no keyboard either.
-    let panel = Panel::new(args.presses.clone(), args.operator, !args.operator);
-    let filling = Filling {
-        furnace: plan.profile.spec.clone(),
-        device: plan.profile.furnace.clone(),
-        work: plan.work.clone(),
-        programme: plan.image.clone(),
-        seed: args.seed,
-        faults: args.faults.clone(),
-    };
-    StandIn::new(firmware, filling, line, disk, panel, args.speed).map_err(|why| match why {
-        saggar_standin::Error::Unfit(why) => {
-            Error::NotRehearsed { schedule: args.schedule.clone(), why }
-        }
-        other => other.into(),
-    })
-}
-
-fn serve<F: Linked<Error = saggar_bench::Error>>(
-    args: &Args,
-    plan: &Firing,
-    scale: Scale,
-    mut standin: StandIn<F>,
-    figures: impl Fn(&mut F) -> Result<Run, Error>,
-    tell: &mut impl FnMut(Heard<'_>) -> Result<(), Error>,
-    go_on: impl Fn() -> bool,
-) -> Result<Option<bool>, Error> {
-    let tripped = standin.firmware().status().tripped;
-    tell(Heard::Listens(standin.line(), plan, standin.shown(), tripped))?;
-    let mut passed = None;
-    let here = &plan.summary.digest;
-    let mut same = standin.shown().is_some_and(|shown| shown.summary.digest == *here);
-    loop {
-        let mut broken = Ok(());
-        let watch = |told| {
-            if let Told::Announced(shown) = &told {
-                same = shown.summary.digest == *here;
-            }
-            if broken.is_ok() {
-                let map = same.then_some(&plan.map);
-                broken = tell(Heard::Told(told, map));
-            }
-        };
-        let ended = standin.run(watch, &go_on)?;
-        broken?;
-        let Some(ended) = ended else { return Ok(passed) };
-        let figures = figures(standin.firmware())?;
-        let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
-        let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
-        let rehearsal = rehearsal(args, scale, &ended.presses);
-        let fates = fates::by_time(&args.faults, &ended.fired);
-        let (plan, fired) = (plan.clone(), ended.fired);
-        let judged = judged(&rehearsal, plan, fired, &fates, args.out.as_deref(), None)?;
-        passed = Some(judged.fired.verdict.passed);
-        let run = Run { ticks: standin.ticks(), times, ..figures };
-        tell(Heard::Judged(&judged, run))?;
-        if args.once {
-            return Ok(passed);
-        }
+        #[cfg(unix)]
+        Some(image) => serving.emulated(image, flash),
+        #[cfg(not(unix))]
+        Some(_) => Err(saggar_bench::Error::NoEmulator.into()),
     }
 }
 
-/// What the report says of how the firing was run.
-fn rehearsal<'a>(args: &'a Args, scale: Scale, presses: &'a Presses) -> Rehearsal<'a> {
-    Rehearsal {
-        schedule: &args.schedule,
-        furnace: args.furnace.furnace.as_deref(),
-        seed: args.seed,
-        mains: 1.0,
-        faults: &args.faults,
-        operator: Operator::Pressed(presses),
-        target: args.out.clone().map_or(Target::Nowhere, Target::Folder),
-        png: args.png,
-        scale,
+/// All that a stand-in is but for its firmware and its line.
+struct Serving<'a, T, G> {
+    wanted: &'a StandIn<'a>,
+    plan: Firing,
+    /// Where reports go.
+    folder: Option<PathBuf>,
+    /// Where the flash lies, if it is kept.
+    disk: Option<Rc<Disk>>,
+    tell: T,
+    go_on: G,
+}
+
+impl<T, G> Serving<'_, T, G>
+where
+    T: FnMut(Heard<'_>) -> Result<(), Error>,
+    G: Fn() -> bool,
+{
+    #[cfg(unix)]
+    fn emulated(self, image: Image<'_>, flash: Flash) -> Result<Option<bool>, Error> {
+        use saggar_bench::firmware::emulated::{Emulated, Launch};
+        let Image { file: image, serial, count, messages } = image;
+        let serial = match self.wanted.listen {
+            Listen::Tcp(address) if serial => Some(address.to_string()),
+            Listen::Tcp(_) | Listen::Pty => None,
+        };
+        let line = match &serial {
+            Some(address) => Line::elsewhere(format!("tcp:{address}")),
+            None => Line::open(self.wanted.listen)?,
+        };
+        let launch = Launch { image, furnace: &self.plan.profile.furnace, serial, count };
+        let emulated = Emulated::launch(&launch, flash)?;
+        self.serve(emulated, line, |emulator| {
+            if let Some(path) = messages {
+                saggar_files::whole::append(path, &emulator.take_messages())?;
+            }
+            let counted = if count { Some(emulator.measured()?) } else { None };
+            Ok(Run { compared: Some(emulator.compared()), counted, ..Run::default() })
+        })
+    }
+
+    fn serve<F: Linked<Error = saggar_bench::Error>>(
+        self,
+        firmware: F,
+        line: Line,
+        figures: impl Fn(&mut F) -> Result<Run, Error>,
+    ) -> Result<Option<bool>, Error> {
+        let mut standin = self.stand_in(firmware, line)?;
+        let Self { wanted, plan, folder, mut tell, go_on, .. } = self;
+        let tripped = standin.firmware().status().tripped;
+        tell(Heard::Listens(standin.line(), &plan, standin.shown(), tripped))?;
+        let mut passed = None;
+        let here = &plan.summary.digest;
+        let mut same = standin.shown().is_some_and(|shown| shown.summary.digest == *here);
+        loop {
+            let mut broken = Ok(());
+            let watch = |told| {
+                if let Told::Announced(shown) = &told {
+                    same = shown.summary.digest == *here;
+                }
+                if broken.is_ok() {
+                    let map = same.then_some(&plan.map);
+                    broken = tell(Heard::Told(told, map));
+                }
+            };
+            let ended = standin.run(watch, &go_on)?;
+            broken?;
+            let Some(ended) = ended else { return Ok(passed) };
+            let figures = figures(standin.firmware())?;
+            let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
+            let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
+            let operator = Operator::Pressed(&ended.presses);
+            let rehearsal = Rehearsal { operator, ..wanted.rehearsal.clone() };
+            let fates = fates::by_time(rehearsal.faults, &ended.fired);
+            let (plan, fired) = (plan.clone(), ended.fired);
+            let judged = judged(&rehearsal, plan, fired, &fates, folder.as_deref(), None)?;
+            passed = Some(judged.fired.verdict.passed);
+            tell(Heard::Judged(&judged, Run { ticks: standin.ticks(), times, ..figures }))?;
+            if wanted.once {
+                return Ok(passed);
+            }
+        }
+    }
+
+    /// A stand-in with this firmware, cold and filled as the plan says.
+    fn stand_in<F: Linked<Error = saggar_bench::Error>>(
+        &self,
+        firmware: F,
+        line: Line,
+    ) -> Result<saggar_standin::StandIn<F>, Error> {
+        let Self { wanted, plan, .. } = self;
+        let StandIn { rehearsal, operator, speed, .. } = wanted;
+        // With an operator nobody types; a test's standard input is no keyboard either.
+        let panel = Panel::new(wanted.presses.to_vec(), *operator, !*operator);
+        let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
+        let filling = Filling { plan: plan.clone(), seed, faults };
+        let disk = self.disk.clone();
+        let made = saggar_standin::StandIn::new(firmware, filling, line, disk, panel, *speed);
+        made.map_err(|why| {
+            if let saggar_standin::Error::Unfit(why) = why {
+                let schedule = rehearsal.schedule.to_path_buf();
+                Error::NotRehearsed { schedule, why }
+            } else {
+                why.into()
+            }
+        })
     }
 }

@@ -1,25 +1,32 @@
 //! What devices say, for a person.
 
 use std::io;
+use std::path::Path;
 
-use clap::builder::styling::{AnsiColor, Style};
 use saggar_device::wire::LogLine;
+use serde_json::json;
 
-use super::screen::{Line, Out};
-use super::wrap::wrapped;
+use super::answer::{answer, done, ok};
+use super::screen::{GOOD, Line, Out, STRONG, plain_stdout};
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::settings::Display;
+use saggar_files::shown_path;
 use saggar_plant::say::{Scale, clock_to_the_second, duration, tidy};
 use saggar_schedule::schedule::Summary;
 
-const GOOD: Style = AnsiColor::Green.on_default().bold();
-const STRONG: Style = Style::new().bold();
+/// Shows who is there.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn info(info: &Info, display: &Display) -> io::Result<()> {
+    let json = || json!({ "ok": true, "device": info });
+    answer(display, json, |out| there(out, info, display))
+}
 
-/// Who is there.
-pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Result<()> {
+fn there(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Result<()> {
     let head = Line::default().styled(STRONG, &info.device);
-    wrapped(out, head.plain(&format!(": {}", info.standing.state)), "", "  ", display.width)?;
-    let mut line = |text: &str| wrapped(out, text, "", "  ", display.width);
+    out.wrapped(head.plain(&format!(": {}", info.standing.state)), "", "  ")?;
+    let mut line = |text: &str| out.wrapped(text, "", "  ");
     let since = duration(info.standing.at_second);
     line(&match info.boot {
         0 => format!(
@@ -47,16 +54,16 @@ pub(super) fn info(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Res
         (Some(whole), name) => {
             let name = name.as_deref().unwrap_or("(its name cannot be read)");
             let head = Line::from("programme ").styled(STRONG, short(whole));
-            wrapped(out, head.plain(&format!(": {name}")), "", "  ", display.width)?;
+            out.wrapped(head.plain(&format!(": {name}")), "", "  ")?;
             if let Some(summary) = &info.summary {
                 let what = compared(summary, None, display.scale);
-                wrapped(out, format!("its display shows {what}"), "", "  ", display.width)?;
+                out.wrapped(format!("its display shows {what}"), "", "  ")?;
             }
-            digest(out, whole, display)?;
+            out.digest(whole)?;
         }
     }
-    wrapped(out, format!("furnace {}", short(&info.furnace)), "", "  ", display.width)?;
-    digest(out, &info.furnace, display)
+    out.wrapped(format!("furnace {}", short(&info.furnace)), "", "  ")?;
+    out.digest(&info.furnace)
 }
 
 /// Figures of a furnace, each in a phrase.
@@ -89,28 +96,72 @@ fn temperatures(standing: &Standing, scale: Scale) -> String {
     format!("{control} · limit: {at_most}{}", reads(*limit_celsius, *limit_fault))
 }
 
-/// A programme that arrived.
-pub(super) fn uploaded(
-    out: &mut Out<'_>,
-    uploaded: &Uploaded,
-    display: &Display,
-) -> io::Result<()> {
+/// Shows that a programme arrived.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn uploaded(uploaded: &Uploaded, display: &Display) -> io::Result<()> {
+    answer(display, || ok(json!(uploaded)), |out| arrived(out, uploaded, display))
+}
+
+fn arrived(out: &mut Out<'_>, uploaded: &Uploaded, display: &Display) -> io::Result<()> {
     let (here, there) = (&uploaded.programme.digest, &uploaded.device_digest);
-    let line =
-        |out: &mut _, text: Line, first: &str| wrapped(out, text, first, "    ", display.width);
+    let mut line = |text: Line, first: &str| out.wrapped(text, first, "    ");
     let head = Line::from(format!("{}: ", uploaded.file)).styled(GOOD, "uploaded");
-    line(out, head.plain(&format!(" to {}", uploaded.device)), "")?;
-    line(out, Line::default().styled(STRONG, &uploaded.programme.name), "  ")?;
-    line(out, format!("here:  {}", short(here)).into(), "  ")?;
+    line(head.plain(&format!(" to {}", uploaded.device)), "")?;
+    line(Line::default().styled(STRONG, &uploaded.programme.name), "  ")?;
+    line(format!("here:  {}", short(here)).into(), "  ")?;
     let how = if uploaded.read_back { "read back and compared" } else { "says the device" };
-    line(out, format!("there: {}, {how}", short(there)).into(), "  ")?;
+    line(format!("there: {}, {how}", short(there)).into(), "  ")?;
     if let Some(remark) = &uploaded.remark {
-        line(out, format!("mind:  {remark}").into(), "  ")?;
+        line(format!("mind:  {remark}").into(), "  ")?;
     }
     let what = compared(&uploaded.programme, uploaded.code, display.scale);
     let shows = Line::from("The display at the furnace must show: ").styled(STRONG, &what);
-    line(out, shows.plain("."), "")?;
-    line(out, "Only then press confirm there, and start.".into(), "")
+    line(shows.plain("."), "")?;
+    line("Only then press confirm there, and start.".into(), "")
+}
+
+/// What a device that was told to stop has done.
+pub(super) const STOP_TAKEN: &str =
+    "the device has taken the order: the firing is ended, if one ran";
+
+/// Says that a device has taken the order to stop.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn stopped(display: &Display) -> io::Result<()> {
+    done(STOP_TAKEN, json!({}), display)
+}
+
+/// Says that a key was drawn.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn new_key(file: &Path, display: &Display) -> io::Result<()> {
+    let file = shown_path(file);
+    let told = format!(
+        "{file}: a new key, for your eyes only; `saggar device settings` makes what is stored at \
+         the device"
+    );
+    done(&told, json!({ "file": file }), display)
+}
+
+/// Says which settings were written.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn settings(
+    file: &Path,
+    id: &str,
+    with_key: bool,
+    furnace: &str,
+    display: &Display,
+) -> io::Result<()> {
+    let (file, digits) = (shown_path(file), short(furnace));
+    let secret = if with_key { ", with the key in it" } else { ", without a key" };
+    let told = format!("{file}: settings of {id}, furnace {digits}{secret}");
+    done(&told, json!({ "file": file, "furnace": furnace }), display)
 }
 
 /// What a person compares with the display: the code if there is one, or else the digits.
@@ -137,35 +188,47 @@ fn in_fours(digits: &str) -> String {
     fours.collect::<Vec<_>>().join(" ")
 }
 
-/// The lines of a log.
-pub(super) fn log(out: &mut Out<'_>, lines: &[LogLine], display: &Display) -> io::Result<()> {
-    if lines.is_empty() {
-        return wrapped(out, "no lines", "", "  ", display.width);
-    }
-    let mut boot = None;
-    for line in lines {
-        if boot.replace(line.boot) != Some(line.boot) {
-            out.line(Line::default().styled(STRONG, &format!("start {}", line.boot)))?;
+/// Shows the log of a device.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn log(lines: &[LogLine], display: &Display) -> io::Result<()> {
+    let json = || {
+        let line = |LogLine { number, boot, at_s, entry }: &LogLine| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
+        json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
+    };
+    answer(display, json, |out| {
+        if lines.is_empty() {
+            return out.wrapped("no lines", "", "  ");
         }
-        let at = clock_to_the_second(f64::from(line.at_s));
-        let first = format!("{:>6}  {at}  ", line.number);
-        wrapped(out, words::entry(&line.entry), first, "          ", display.width)?;
+        let mut boot = None;
+        for line in lines {
+            if boot.replace(line.boot) != Some(line.boot) {
+                out.line(Line::default().styled(STRONG, &format!("start {}", line.boot)))?;
+            }
+            let at = clock_to_the_second(f64::from(line.at_s));
+            let first = format!("{:>6}  {at}  ", line.number);
+            out.wrapped(words::entry(&line.entry), first, "          ")?;
+        }
+        Ok(())
+    })
+}
+
+/// Shows one message of an image.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn message(level: Option<&str>, text: &str, display: &Display) -> io::Result<()> {
+    let mut out = plain_stdout();
+    if display.json {
+        out.json_row(&json!({ "level": level, "text": text }))?;
+    } else {
+        out.line(text)?;
     }
-    Ok(())
+    out.flush()
 }
 
 /// The first digits of a digest: enough to tell two by eye that nobody made alike.
 pub(super) fn short(digest: &str) -> &str {
     digest.get(..8).unwrap_or(digest)
-}
-
-fn digest(out: &mut Out<'_>, whole: &str, display: &Display) -> io::Result<()> {
-    // A narrow screen has no room for all of it in one line.
-    let piece =
-        if display.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
-    for from in (0..whole.len()).step_by(piece.max(1)) {
-        let to = (from + piece).min(whole.len());
-        out.line(format!("  {}", whole.get(from..to).unwrap_or_default()))?;
-    }
-    Ok(())
 }

@@ -1,16 +1,14 @@
 //! What may stand in a file, and what was set in one.
 
+use std::io;
 use std::path::Path;
 
 use serde_json::json;
 
-use super::screen::{Line, stdout};
-use super::wrap::wrapped;
-use super::{done, json_line};
-use crate::Error;
+use super::answer::{done, json_lines};
+use super::screen::{Line, STRONG, stdout};
 use crate::commands::{Change, Sections};
 use crate::settings::Display;
-use clap::builder::styling::Style;
 use saggar_files::shown_path;
 use saggar_schedule::document::{Key, Kind, json_schema, markdown};
 use saggar_schedule::keys::File;
@@ -24,9 +22,9 @@ pub fn keys(
     sections: &Sections,
     tables: bool,
     display: &Display,
-) -> Result<(), Error> {
+) -> io::Result<()> {
     if display.json {
-        return json_line(&match sections.as_slice() {
+        return json_lines(&match sections.as_slice() {
             [(path, keys)] if !path.is_empty() => json_schema(path, keys),
             [..] => file.json_schema(),
         });
@@ -46,13 +44,13 @@ pub fn keys(
             }
             continue;
         }
-        let head = Line::default().styled(Style::new().bold(), head);
-        wrapped(&mut out, head, "", "  ", display.width)?;
+        let head = Line::default().styled(STRONG, head);
+        out.wrapped(head, "", "  ")?;
         for key in *keys {
-            wrapped(&mut out, words(key), "  ", "      ", display.width)?;
+            out.wrapped(words(key), "  ", "      ")?;
         }
     }
-    Ok(out.flush()?)
+    out.flush()
 }
 
 /// A key in a line.
@@ -67,7 +65,7 @@ fn words(key: &Key) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn set(file: &Path, changes: &[Change], display: &Display) -> Result<(), Error> {
+pub fn set(file: &Path, changes: &[Change], display: &Display) -> io::Result<()> {
     let file = shown_path(file);
     let set: Vec<String> =
         changes.iter().map(|(path, value)| format!("{path} = {value}")).collect();

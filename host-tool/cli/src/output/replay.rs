@@ -2,32 +2,56 @@
 
 use std::io;
 
-use clap::builder::styling::{AnsiColor, Style};
+use serde_json::{Value, json};
 
+use super::answer::answer;
 use super::device::short;
-use super::screen::{Line, Out};
-use super::wrap::wrapped;
+use super::screen::{BAD, GOOD, Line, Out};
 use crate::commands::{Conclusion, Replayed};
 use crate::settings::Display;
 use saggar_bench::replay::{Difference, Gap, Replay};
 use saggar_plant::say::clock_to_the_second;
 
-const GOOD: Style = AnsiColor::Green.on_default().bold();
-const BAD: Style = AnsiColor::Red.on_default().bold();
-
 /// Gaps that are listed; a program gets more of them.
 const GAPS_LISTED: usize = 20;
 
+/// Shows what a replay came to.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn replayed(replayed: &Replayed, display: &Display) -> io::Result<()> {
+    answer(display, || for_programs(replayed), |out| for_people(out, replayed))
+}
+
+fn for_programs(replayed: &Replayed) -> Value {
+    let Replayed { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
+    let conclusion = replayed.conclusion();
+    let torn =
+        torn.map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
+    json!({
+        "ok": conclusion == Conclusion::Equal,
+        "conclusion": conclusion.name(),
+        "why": replayed.why_not_known(),
+        "file": file,
+        "device": device,
+        "furnace": furnace,
+        "compared": replay.compared,
+        "stretches": replay.stretches,
+        "skipped": replay.skipped,
+        "gaps": replay.gaps,
+        "gap_count": replay.gap_count,
+        "differs": replay.differs,
+        "torn": torn,
+        "csv": csv,
+    })
+}
+
 /// A replay: what it comes to first, then what was compared, then what was not.
-pub(super) fn replayed(
-    out: &mut Out<'_>,
-    replayed: &Replayed,
-    display: &Display,
-) -> io::Result<()> {
+fn for_people(out: &mut Out<'_>, replayed: &Replayed) -> io::Result<()> {
     let replay = &replayed.replay;
     let head = Line::from(format!("{}: ", replayed.file));
-    wrapped(out, concluded(head, replayed), "", "    ", display.width)?;
-    let mut line = |text: String| wrapped(out, text, "  ", "    ", display.width);
+    out.wrapped(concluded(head, replayed), "", "    ")?;
+    let mut line = |text: String| out.wrapped(text, "  ", "    ");
     if let Some(why) = replayed.why_not_known() {
         line(why)?;
     }
@@ -58,27 +82,28 @@ pub(super) fn replayed(
         line(format!("the log ends in the middle of a record after {whole} whole bytes"))?;
     }
     match &replayed.csv {
-        Some(csv) => wrapped(out, format!("Ticks: {csv}"), "", "    ", display.width),
+        Some(csv) => out.wrapped(format!("Ticks: {csv}"), "", "    "),
         None => Ok(()),
     }
 }
 
 fn concluded(head: Line, replayed: &Replayed) -> Line {
-    match replayed.conclusion() {
+    let conclusion = replayed.conclusion();
+    let (style, more) = match conclusion {
         Conclusion::Equal => {
             let gaps = match replayed.replay.gap_count {
                 0 => String::new(),
                 gaps => format!(", with {}", counted(gaps, "gap", "gaps")),
             };
-            head.styled(GOOD, "equal").plain(&gaps)
+            (GOOD, gaps)
         }
-        Conclusion::Different => head.styled(BAD, "different"),
-        Conclusion::NotKnown => head.styled(BAD, "not known").plain(": nothing was compared"),
+        Conclusion::Different => (BAD, String::new()),
+        Conclusion::NotKnown => (BAD, ": nothing was compared".to_owned()),
         Conclusion::Damaged(torn) => {
-            let place = format!(" after {} of {} bytes", torn.whole_bytes, replayed.bytes);
-            head.styled(BAD, "damaged").plain(&place)
+            (BAD, format!(" after {} of {} bytes", torn.whole_bytes, replayed.bytes))
         }
-    }
+    };
+    head.styled(style, conclusion.name()).plain(&more)
 }
 
 /// What a damaged log is still good for.

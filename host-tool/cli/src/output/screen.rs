@@ -8,11 +8,16 @@
 use std::io::{self, Write};
 
 use anstream::AutoStream;
-use anstyle::Style;
+use anstyle::{AnsiColor, Style};
 use serde_json::Value;
 
 use crate::settings::Display;
 use saggar_files::{json_written_out, written_out};
+
+/// What is as it should be, what is not, and what is to be seen first.
+pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
+pub(super) const BAD: Style = AnsiColor::Red.on_default().bold();
+pub(super) const STRONG: Style = Style::new().bold();
 
 /// Text on one line that a terminal only shows, with colours of our own.
 #[derive(Clone, Debug, Default)]
@@ -38,21 +43,9 @@ impl Line {
     }
 }
 
-impl From<&str> for Line {
-    fn from(text: &str) -> Self {
-        Self(written_out(text))
-    }
-}
-
-impl From<&String> for Line {
-    fn from(text: &String) -> Self {
-        text.as_str().into()
-    }
-}
-
-impl From<String> for Line {
-    fn from(text: String) -> Self {
-        text.as_str().into()
+impl<T: AsRef<str>> From<T> for Line {
+    fn from(text: T) -> Self {
+        Self(written_out(text.as_ref()))
     }
 }
 
@@ -74,30 +67,35 @@ pub(super) enum Cursor {
 /// A stream for people or programs.
 pub(super) struct Out<'a> {
     to: Box<dyn Write + 'a>,
+    /// Columns, for what is wrapped.
+    pub(super) width: usize,
 }
 
 /// Standard output.
 pub(super) fn stdout(display: &Display) -> Out<'static> {
-    Out { to: Box::new(AutoStream::new(io::stdout().lock(), display.stdout_color)) }
+    let to = Box::new(AutoStream::new(io::stdout().lock(), display.stdout_color));
+    Out { to, width: display.width }
 }
 
 /// Standard error.
 pub(super) fn stderr(display: &Display) -> Out<'static> {
-    Out { to: Box::new(AutoStream::new(io::stderr().lock(), display.stderr_color)) }
+    let to = Box::new(AutoStream::new(io::stderr().lock(), display.stderr_color));
+    Out { to, width: display.width }
 }
 
-/// Standard output for what has no colours.
+/// Standard output for what has no colours and is not wrapped.
 pub(super) fn plain_stdout() -> Out<'static> {
-    Out { to: Box::new(io::stdout().lock()) }
+    Out { to: Box::new(io::stdout().lock()), width: usize::MAX }
 }
 
 /// One of them before anybody knows what was asked for, with colours where they are usual.
 pub(super) fn before_settings(to_stderr: bool) -> Out<'static> {
-    if to_stderr {
-        Out { to: Box::new(AutoStream::auto(io::stderr().lock())) }
+    let to: Box<dyn Write> = if to_stderr {
+        Box::new(AutoStream::auto(io::stderr().lock()))
     } else {
-        Out { to: Box::new(AutoStream::auto(io::stdout().lock())) }
-    }
+        Box::new(AutoStream::auto(io::stdout().lock()))
+    };
+    Out { to, width: usize::MAX }
 }
 
 impl Out<'_> {
@@ -176,8 +174,8 @@ impl Out<'_> {
 #[cfg(test)]
 impl<'a> Out<'a> {
     /// Into a buffer.
-    pub(super) fn into(buffer: &'a mut Vec<u8>) -> Self {
-        Self { to: Box::new(buffer) }
+    pub(super) fn into(buffer: &'a mut Vec<u8>, width: usize) -> Self {
+        Self { to: Box::new(buffer), width }
     }
 }
 
@@ -190,14 +188,13 @@ fn colour(text: &str) -> Option<&str> {
 
 #[cfg(test)]
 mod tests {
-    use anstyle::AnsiColor;
     use serde_json::json;
 
     use super::*;
 
     fn written(write: impl FnOnce(&mut Out<'_>) -> io::Result<()>) -> String {
         let mut buffer = Vec::new();
-        write(&mut Out::into(&mut buffer)).expect("written");
+        write(&mut Out::into(&mut buffer, 80)).expect("written");
         String::from_utf8(buffer).expect("text")
     }
 

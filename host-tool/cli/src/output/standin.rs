@@ -7,27 +7,28 @@ use saggar_core::events::What;
 use saggar_device::wire::Entry;
 use serde_json::json;
 
+use super::answer::json_lines;
 use super::device::{code_of, compared};
 use super::screen::{stderr, stdout};
-use super::{json_line, rehearsed, wrap::wrapped};
-use crate::Error;
-use crate::args::standin::StandIn;
+use super::verdict::rehearsed;
 use crate::commands::device::words;
-use crate::commands::{Counted, Heard, Run};
+use crate::commands::{Heard, Run, StandIn};
 use crate::settings::Display;
+use saggar_bench::firmware::{Counted, Section};
 use saggar_plant::say::clock_to_the_second;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
+use saggar_standin::presses::Button;
 use saggar_standin::{Shown, Told};
 
 /// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<(), Error> {
+pub fn stand_in(heard: &Heard<'_>, wanted: &StandIn<'_>, display: &Display) -> io::Result<()> {
     match heard {
         Heard::Listens(port, plan, programme, tripped) => {
-            listens(port, plan, args, display)?;
+            listens(port, plan, wanted, display)?;
             on_display(programme.as_ref(), *tripped, display)?;
         }
         Heard::Told(told, map) => tell(told, *map, display)?,
@@ -35,29 +36,35 @@ pub fn stand_in(heard: &Heard<'_>, args: &StandIn, display: &Display) -> Result<
             if display.json {
                 let verdict: serde_json::Value =
                     serde_json::from_str(&judged.json).unwrap_or_default();
-                return json_line(&json!({ "verdict": verdict, "run": figures(run) }));
+                return json_lines(&json!({ "verdict": verdict, "run": figures(run) }));
             }
             rehearsed(judged, display)?;
             let mut out = stdout(display);
             for line in said(run) {
-                wrapped(&mut out, &line, "", "  ", display.width)?;
+                out.wrapped(&line, "", "  ")?;
             }
         }
     }
     Ok(())
 }
 
-fn listens(port: &str, plan: &Firing, args: &StandIn, display: &Display) -> io::Result<()> {
+fn listens(
+    port: &str,
+    plan: &Firing,
+    wanted: &StandIn<'_>,
+    display: &Display,
+) -> io::Result<()> {
     let mut out = stderr(display);
     let profile = &plan.profile.name;
     let title =
         format!("Stand-in for {profile}, cold, with the work of {}", plan.source.name());
-    wrapped(&mut out, &title, "", "  ", display.width)?;
-    let key = if args.key.is_some() { "" } else { "; without --key it takes no programme" };
-    wrapped(&mut out, format!("Listens at {port}{key}"), "", "  ", display.width)?;
-    if !args.operator {
-        let keys = "Buttons, each with Enter: s start, x stop, c confirm; Ctrl-C ends it";
-        wrapped(&mut out, keys, "", "  ", display.width)?;
+    out.wrapped(&title, "", "  ")?;
+    let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
+    out.wrapped(format!("Listens at {port}{key}"), "", "  ")?;
+    if !wanted.operator {
+        let keys = Button::letters();
+        let keys = format!("Buttons, each with Enter: {keys}; Ctrl-C ends it");
+        out.wrapped(keys, "", "  ")?;
     }
     out.flush()
 }
@@ -73,11 +80,11 @@ fn on_display(
         Some(shown) => announced(shown, display),
         None => "Display: no programme".to_owned(),
     };
-    wrapped(&mut out, &line, "", "  ", display.width)?;
+    out.wrapped(&line, "", "  ")?;
     if let Some(cause) = tripped {
         let line =
             format!("Display: tripped, {}; confirm once the cause has gone", cause.name());
-        wrapped(&mut out, &line, "", "  ", display.width)?;
+        out.wrapped(&line, "", "  ")?;
     }
     out.flush()
 }
@@ -100,7 +107,7 @@ fn tell(told: &Told, map: Option<&StageMap>, display: &Display) -> io::Result<()
                 .to_owned()
         }
     };
-    wrapped(&mut out, &line, "", "  ", display.width)?;
+    out.wrapped(&line, "", "  ")?;
     out.flush()
 }
 
@@ -137,8 +144,9 @@ fn said(run: &Run) -> Vec<String> {
         ));
     }
     if let Some(Counted { sections, stack }) = run.counted {
-        let each =
-            sections.map(|(name, mean, most)| format!("{name} {mean:.0} (at most {most:.0})"));
+        let each = sections.map(|Section { name, mean, most }| {
+            format!("{name} {mean:.0} (at most {most:.0})")
+        });
         lines.push(format!("Instructions a tick: {}.", each.join(", ")));
         lines.push(format!("Deepest stack: {stack} bytes."));
     }
@@ -150,7 +158,9 @@ fn figures(run: &Run) -> serde_json::Value {
         let sections: serde_json::Map<_, _> = counted
             .sections
             .into_iter()
-            .map(|(name, mean, most)| (name.to_owned(), json!({ "mean": mean, "most": most })))
+            .map(|Section { name, mean, most }| {
+                (name.to_owned(), json!({ "mean": mean, "most": most }))
+            })
             .collect();
         json!({ "instructions": sections, "stack_byte": counted.stack })
     });

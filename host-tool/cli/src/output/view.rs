@@ -1,15 +1,18 @@
 //! A furnace that is watched: a few lines that change on a terminal, else one line a second.
 
 use std::io::{self, IsTerminal as _};
+use std::path::Path;
 
 use serde_json::json;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
-use super::device::figures;
-use super::screen::{Cursor, Out, plain_stdout};
+use super::answer::notice;
+use super::device::{STOP_TAKEN, figures};
+use super::screen::{Cursor, Out, plain_stdout, stdout};
 use crate::commands::device::Standing;
 use crate::settings::Display;
 use saggar_client::{Seen, Watched};
+use saggar_files::shown_path;
 use saggar_plant::say::{Scale, clock_to_the_second, duration};
 
 /// The view.
@@ -51,10 +54,7 @@ impl View {
             Seen::CameUpAnew(boot) => {
                 ("anew", format!("the device came up anew: boot number {boot}"))
             }
-            Seen::Stopped => {
-                let told = "the device has taken the order: the firing is ended, if one ran";
-                ("stopped", told.to_owned())
-            }
+            Seen::Stopped => ("stopped", STOP_TAKEN.to_owned()),
             Seen::NotStopped(why) => {
                 let told =
                     "the firing is not known to have been ended: press stop at the furnace";
@@ -66,7 +66,7 @@ impl View {
             out.json_row(&json!({ "event": event, "text": text }))?;
             return out.flush();
         }
-        super::notice(&text, &self.display);
+        notice(&text, &self.display);
         // What is drawn next stands below.
         self.lines = 0;
         Ok(())
@@ -88,15 +88,15 @@ impl View {
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn end(&self, watched: &Watched, record: Option<&std::path::Path>) -> io::Result<()> {
-        let mut out = plain_stdout();
+    pub fn end(&self, watched: &Watched, record: Option<&Path>) -> io::Result<()> {
+        let mut out = stdout(&self.display);
         if self.display.json {
             out.json_row(&json!({ "ok": true, "recorded": watched }))?;
         } else if let Some(record) = record {
-            let file = saggar_files::shown(&record.display().to_string(), 200);
+            let file = shown_path(record);
             let Watched { ticks, lost } = watched;
             let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
-            super::wrap::wrapped(&mut out, &told, "", "  ", self.display.width)?;
+            out.wrapped(&told, "", "  ")?;
         }
         out.flush()
     }
@@ -217,7 +217,7 @@ mod tests {
             lines: 0,
         };
         let mut buffer = Vec::new();
-        let mut out = Out::into(&mut buffer);
+        let mut out = Out::into(&mut buffer, 40);
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
         view.redraw(&mut out, &["c".to_owned()]).unwrap();
         drop(out);

@@ -8,17 +8,30 @@ use textwrap::{Options, WordSeparator, WordSplitter};
 use super::screen::{Line, Out};
 use saggar_plant::say::bound;
 
-/// Writes a text with something in front of the first line and of all others.
-pub(super) fn wrapped(
-    out: &mut Out<'_>,
-    text: impl Into<Line>,
-    first: impl Into<Line>,
-    rest: &str,
-    columns: usize,
-) -> io::Result<()> {
-    let (text, first) = (text.into(), first.into());
-    let options = Options::new(columns).initial_indent(first.as_str()).subsequent_indent(rest);
-    broken(text.as_str(), options).iter().try_for_each(|line| out.drawn_line(line))
+impl Out<'_> {
+    /// Writes a text with something in front of the first line and of all others.
+    pub(super) fn wrapped(
+        &mut self,
+        text: impl Into<Line>,
+        first: impl Into<Line>,
+        rest: &str,
+    ) -> io::Result<()> {
+        let (text, first) = (text.into(), first.into());
+        let options = Options::new(self.width);
+        let options = options.initial_indent(first.as_str()).subsequent_indent(rest);
+        broken(text.as_str(), options).iter().try_for_each(|line| self.drawn_line(line))
+    }
+
+    /// Writes the digits of a digest: a narrow screen has no room for all of them in one line.
+    pub(super) fn digest(&mut self, whole: &str) -> io::Result<()> {
+        let piece =
+            if self.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
+        for from in (0..whole.len()).step_by(piece.max(1)) {
+            let to = (from + piece).min(whole.len());
+            self.line(format!("  {}", whole.get(from..to).unwrap_or_default()))?;
+        }
+        Ok(())
+    }
 }
 
 /// The lines of a text.
@@ -41,11 +54,11 @@ fn loose(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Out, wrapped};
+    use super::Out;
 
     fn lines(text: &str, columns: usize) -> String {
         let mut out = Vec::new();
-        wrapped(&mut Out::into(&mut out), text, "", "  ", columns).expect("written");
+        Out::into(&mut out, columns).wrapped(text, "", "  ").expect("written");
         String::from_utf8(out).expect("text")
     }
 

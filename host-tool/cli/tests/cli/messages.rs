@@ -79,6 +79,25 @@ fn help_is_not_torn_on_a_narrow_screen() {
     }
 }
 
+/// The page on commands and the help list the same exit codes.
+#[test]
+fn help_and_page_list_the_same_exit_codes() {
+    let help = Bench::with(GOOD).run(&["--help"]).out;
+    let page = std::fs::read_to_string(docs().join("commands.md")).unwrap();
+    let codes = |text: &str, title: &str, before: &str| -> Vec<String> {
+        let (_, list) = text.split_once(title).unwrap();
+        let lines = list.lines().skip(1).take_while(|line| !line.is_empty());
+        let code = |line: &str| {
+            let digit = line.strip_prefix(before)?.chars().next()?;
+            digit.is_ascii_digit().then(|| digit.to_string())
+        };
+        lines.filter_map(code).collect()
+    };
+    let of_help = codes(&help, "Exit codes:", "  ");
+    assert_eq!(of_help, ["0", "1", "2", "3"]);
+    assert_eq!(codes(&page, "Exit codes:\n", "| "), of_help);
+}
+
 #[test]
 fn one_bracket_where_two_belong_is_said_once() {
     let said = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);

@@ -216,7 +216,8 @@ pub(crate) fn recording_goes_on(more: &[&str]) {
     let firing = saggar_schedule::Firing::load(&schedule, None).unwrap();
     let key = saggar_client::key::read(&bench.path("d.key")).unwrap();
     // Past the clearance: no verdict passes a firing this short.
-    let mut desk = saggar_client::link::Desk::at(&port.parse().unwrap(), 115_200).unwrap();
+    let at = saggar_client::link::port::At { place: port.parse().unwrap(), baud: 115_200 };
+    let mut desk = saggar_client::link::Desk::at(&at).unwrap();
     let furnace = desk.hello.furnace;
     let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
     desk.order(task, &key).unwrap();

@@ -7,7 +7,7 @@ use saggar_device::wire::seal::Key;
 use saggar_device::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
 use sha2::{Digest as _, Sha256};
 
-use super::port::Place;
+use super::port::{At, Place};
 use super::{
     Batch, Beside, Carrier, Exchange, Failed, Farewell, Fetch, Following, Line, Log, Orders,
     Pace, Question, Session, Task, What,
@@ -55,12 +55,12 @@ impl Desk {
     ///
     /// # Errors
     /// The port cannot be had, or nobody answers.
-    pub fn at(place: &Place, baud: u32) -> Result<Self, Failed> {
-        let pace = match place {
-            Place::Serial(_) => Pace::at(baud),
+    pub fn at(at: &At) -> Result<Self, Failed> {
+        let pace = match at.place {
+            Place::Serial(_) => Pace::at(at.baud),
             Place::Here(_) => Pace::at(u32::MAX),
         };
-        Self::over(Line::to(place, baud), pace)
+        Self::over(Line::to(at), pace)
     }
 }
 

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use saggar_device::wire::{Body, Broken, FRAME_BYTES_MAX, NONCE_BYTES, open};
 
-use super::port::{Place, Port};
+use super::port::{At, Port};
 use super::{Carrier, Exchange, Failed, Frames};
 
 /// Longest wait for bytes before something else is looked at.
@@ -18,8 +18,7 @@ const LAST_READS_MAX: u32 = 1024;
 
 /// A port with a device at its end.
 pub struct Line {
-    place: Place,
-    baud: u32,
+    at: At,
     /// Closed until something is to be said.
     port: Option<Port>,
     frames: Frames,
@@ -28,11 +27,10 @@ pub struct Line {
 }
 
 impl Line {
-    /// A line to this place, closed. `baud` is for serial lines only (bit/s).
-    pub fn to(place: &Place, baud: u32) -> Self {
+    /// A line to this place, closed.
+    pub fn to(at: &At) -> Self {
         Self {
-            place: place.clone(),
-            baud,
+            at: at.clone(),
             port: None,
             frames: Frames::default(),
             began: Instant::now(),
@@ -43,7 +41,7 @@ impl Line {
     /// Opens the port if it is closed, and clears the line: what was under way is not ours.
     fn port(&mut self) -> Result<&mut Port, Failed> {
         if self.port.is_none() {
-            let mut port = Port::open(&self.place, self.baud)?;
+            let mut port = Port::open(&self.at)?;
             let mut room = [0; 4096];
             // A device that talks on and on is heard later.
             for _ in 0..8 {

@@ -26,6 +26,15 @@ pub enum Place {
     Here(SocketAddr),
 }
 
+/// Where a device is, and how fast it talks there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct At {
+    /// The port.
+    pub place: Place,
+    /// Rate of a serial port (bit/s); another has none.
+    pub baud: u32,
+}
+
 impl FromStr for Place {
     type Err = String;
 
@@ -78,14 +87,14 @@ pub enum Port {
 }
 
 impl Port {
-    /// Opens a port. `baud` is for serial lines only (bit/s).
+    /// Opens a port.
     ///
     /// # Errors
     /// Why it cannot be had.
-    pub fn open(place: &Place, baud: u32) -> Result<Self, Failed> {
+    pub fn open(At { place, baud }: &At) -> Result<Self, Failed> {
         let failed = |why: &str| Failed::Port(format!("{place} cannot be opened: {why}"));
         match place {
-            Place::Serial(name) => serialport::new(name, baud)
+            Place::Serial(name) => serialport::new(name, *baud)
                 .open()
                 .map(Self::Serial)
                 .map_err(|error| failed(&serial_words(&error))),

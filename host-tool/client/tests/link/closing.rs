@@ -5,7 +5,7 @@ use std::net::TcpListener;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use saggar_client::link::port::Place;
+use saggar_client::link::port::{At, Place};
 use saggar_client::link::{Carrier as _, Exchange, Failed, Line};
 use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Status, Tell, enclose};
 
@@ -47,6 +47,7 @@ impl Exchange for Talking {
 fn what_a_device_said_before_it_was_gone_is_heard() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let place = Place::Here(listener.local_addr().unwrap());
+    let at = At { place, baud: 115_200 };
     let (told, gone) = channel();
     let device = std::thread::spawn(move || {
         let (mut stream, _) = listener.accept().unwrap();
@@ -62,7 +63,7 @@ fn what_a_device_said_before_it_was_gone_is_heard() {
         told.send(()).unwrap();
     });
     let mut talking = Talking { gone, is_gone: false, heard: 0 };
-    let failed = Line::to(&place, 115_200).run(&mut talking).unwrap_err();
+    let failed = Line::to(&at).run(&mut talking).unwrap_err();
     device.join().unwrap();
     assert!(failed.is_of_the_line(), "{failed}");
     assert_eq!(talking.heard, FRAMES);

@@ -3,6 +3,7 @@
 
 mod chips;
 mod core;
+mod counted;
 #[cfg(unix)]
 pub mod emulated;
 mod recorded;
@@ -18,6 +19,7 @@ use saggar_device::Announcement;
 
 pub use self::core::BareCore;
 pub use chips::Chips;
+pub use counted::{Counted, Section};
 pub use recorded::{Recorded, RecordedError};
 
 /// The firmware, whichever way it runs. One that can be copied can be forked.

@@ -6,9 +6,9 @@ use saggar_core::programme::Image;
 use saggar_device::wire::Status;
 use serde::Serialize;
 
-use super::{desk, words};
-use crate::Error;
-use crate::args::device::At;
+use super::words;
+use crate::error::Error;
+use saggar_client::link::port::At;
 use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
 use saggar_client::{Channels, Reads};
 use saggar_files::{hex, shown};
@@ -112,7 +112,7 @@ impl Standing {
 /// # Errors
 /// Nobody answers.
 pub fn info(at: &At) -> Result<Info, Error> {
-    let mut desk = desk(at)?;
+    let mut desk = Desk::at(at)?;
     let channels = Channels::at(&mut desk)?;
     let standing = standing(&mut desk, channels)?;
     let image = match desk.fetch(What::Programme) {

@@ -6,9 +6,8 @@ use std::time::Duration;
 
 use defmt_decoder::{DecodeError, Table};
 
-use crate::Error;
-use crate::args::device::Messages;
-use saggar_client::link::port::Port;
+use crate::error::Error;
+use saggar_client::link::port::{At, Port};
 use saggar_files::{Finding, shown};
 
 /// Largest image that is read: microcontrollers are small, their symbols are not.
@@ -28,9 +27,9 @@ enum Stream {
 }
 
 impl Stream {
-    fn open(messages: &Messages) -> Result<Self, Error> {
-        match (&messages.port, &messages.file) {
-            (Some(place), _) => Ok(Self::Port(Port::open(place, messages.baud)?)),
+    fn open(port: Option<&At>, file: Option<&Path>) -> Result<Self, Error> {
+        match (port, file) {
+            (Some(at), _) => Ok(Self::Port(Port::open(at)?)),
             (None, Some(path)) => Ok(Self::File(Some(bytes(path)?))),
             (None, None) => Ok(Self::File(None)),
         }
@@ -64,20 +63,22 @@ impl Unread {
     }
 }
 
-/// Decodes messages and hands each to `show`, with its level in a word, until the end of the file
-/// or until the port is gone.
+/// Decodes the messages of an image that come from a port or a file, and hands each to `show`, with
+/// its level in a word, until the end of the file or until the port is gone.
 ///
 /// # Errors
 /// The image has no messages, the bytes are none of its, or the line fails.
 pub fn messages(
-    messages: &Messages,
+    elf: &Path,
+    port: Option<&At>,
+    file: Option<&Path>,
     mut show: impl FnMut(Option<&str>, &str) -> Result<(), Error>,
 ) -> Result<(), Error> {
-    let name = messages.elf.display().to_string();
+    let name = elf.display().to_string();
     let wrong =
         |message: String, help: &str| Error::from(Finding::on_file(&name, message, help));
     let help = "give the image as it was linked, with its symbols, not the stripped one";
-    let image = bytes(&messages.elf)?;
+    let image = bytes(elf)?;
     let table = Table::parse(&image)
         .map_err(|why| {
             wrong(
@@ -87,7 +88,7 @@ pub fn messages(
         })?
         .ok_or_else(|| wrong("this image has no messages".to_owned(), help))?;
     let mut decoder = table.new_stream_decoder();
-    let mut stream = Stream::open(messages)?;
+    let mut stream = Stream::open(port, file)?;
     let mut unread = Unread::default();
     while let Some(bytes) = stream.next()? {
         decoder.received(&bytes);

@@ -6,13 +6,13 @@ use saggar_core::programme::{Finding as Forbids, Image};
 use saggar_device::wire::Refusal;
 use serde::Serialize;
 
-use super::desk;
-use crate::Error;
-use crate::args::device::At;
-use crate::commands::{OPERATOR_S, Operator, Rehearsal, SEED, Target, folder_of};
+use crate::commands::conditions::Rehearsal;
+use crate::commands::show;
+use crate::error::Error;
 use saggar_client::key;
-use saggar_client::link::{Arrived, Failed, OnRetry, ReadBack, text_of};
-use saggar_files::{Finding, shown};
+use saggar_client::link::port::At;
+use saggar_client::link::{Arrived, Desk, Failed, OnRetry, ReadBack, text_of};
+use saggar_files::{Finding, shown_path};
 use saggar_schedule::clearance::{self, Clearance};
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::{StageKind, Summary, fault_words};
@@ -65,7 +65,7 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
     let path = clearance_path(sending)?;
     let clearance = Clearance::read(&path)?;
     clearance.covers(&path, &summary.digest, plan.as_ref())?;
-    let mut desk = desk(sending.at)?;
+    let mut desk = Desk::at(sending.at)?;
     clearance.is_for(&path, &desk.hello.furnace)?;
     desk.on_retry = Some(on_retry);
     let furnace = desk.hello.furnace;
@@ -86,7 +86,7 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
     let code = desk.agree(&image.digest(), &key);
     let remark = remark(&arrived, &back).or_else(|| no_code(&code));
     Ok(Uploaded {
-        file: shown(&sending.file.display().to_string(), 200),
+        file: shown_path(sending.file),
         device: text_of(&desk.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
@@ -125,7 +125,7 @@ fn image_of(sending: &Sending<'_>) -> Result<(Image, Option<Firing>), Error> {
             let help = "leave --furnace out: a programme is compiled for one already";
             return Err(Finding::on_file(&name, "this is a programme", help).into());
         }
-        return Ok((super::super::show::image_of(sending.file)?, None));
+        return Ok((show::image_of(sending.file)?, None));
     }
     let firing = Firing::load(sending.file, sending.furnace)?;
     Ok((firing.image.clone(), Some(firing)))
@@ -136,18 +136,8 @@ fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
     if let Some(path) = sending.clearance {
         return Ok(path.to_path_buf());
     }
-    let plain = Rehearsal {
-        schedule: sending.file,
-        furnace: sending.furnace,
-        seed: SEED,
-        mains: 1.0,
-        faults: &[],
-        operator: Operator::Answers(OPERATOR_S),
-        target: Target::Usual,
-        png: false,
-        scale: saggar_plant::say::Scale::Celsius,
-    };
-    Ok(folder_of(&plain)?.join(clearance::FILE))
+    let plain = Rehearsal::plain(sending.file, sending.furnace);
+    Ok(plain.usual_folder()?.join(clearance::FILE))
 }
 
 /// Why a device must not run a programme, as a schedule's findings are told.

@@ -28,7 +28,7 @@ use tempfile::TempDir;
 
 use self::window::{Head, Window};
 use super::wires::Wires;
-use super::{Firmware, Linked};
+use super::{Counted, Firmware, Linked, Section};
 use crate::Error;
 use crate::flash::Flash;
 use crate::twin::Twin;
@@ -40,17 +40,6 @@ const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Looks between two at the clock.
 const LOOKS: u32 = 20_000;
-
-/// Instructions of one section of a tick.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Section {
-    /// What it does.
-    pub name: &'static str,
-    /// Mean over all ticks.
-    pub mean: f64,
-    /// Most in one tick.
-    pub most: f64,
-}
 
 /// An image that runs.
 pub struct Emulated {
@@ -151,12 +140,11 @@ impl Emulated {
         self.twin.ticks()
     }
 
-    /// What the board has measured: the sections of a tick, and the deepest stack (bytes). Only
-    /// with [`Launch::count`] the figures are instructions.
+    /// What the board has measured. Only with [`Launch::count`] the figures are instructions.
     ///
     /// # Errors
     /// The window cannot be read.
-    pub fn measured(&self) -> Result<([Section; METERS], u32), Error> {
+    pub fn measured(&self) -> Result<Counted, Error> {
         let names = ["read", "step", "write", "say"];
         let mut sections = [Section::default(); METERS];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
@@ -169,7 +157,7 @@ impl Emulated {
                 most: instructions(f64::from(word(8)?)),
             };
         }
-        Ok((sections, self.window.word(STACK).map_err(Error::Window)?))
+        Ok(Counted { sections, stack: self.window.word(STACK).map_err(Error::Window)? })
     }
 
     /// What is in the board's flash.

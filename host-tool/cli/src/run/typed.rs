@@ -1,18 +1,28 @@
-//! The word `stop`, typed at the keyboard or written to standard input.
+//! What a person types while a command runs: Ctrl-C, or the word `stop` at the keyboard, which may
+//! come from anything that writes to standard input.
 
 use std::io;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+/// Becomes true when the user asks for an end. If it cannot be asked, Ctrl-C ends the program at
+/// once: a stand-in leaves nothing half done then, and a log ends in the middle of a record.
+pub(super) fn end_asked() -> Arc<AtomicBool> {
+    let end = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&end);
+    let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
+    end
+}
+
 /// Longest line that is looked at; a longer one is no word of ours.
 const LINE_BYTES_MAX: usize = 32;
 
 /// Whoever listens to standard input.
-pub(crate) struct Typed(Arc<AtomicBool>);
+pub(super) struct Typed(Arc<AtomicBool>);
 
 impl Typed {
     /// Listens from now on, until standard input ends.
-    pub(crate) fn listen() -> Self {
+    pub(super) fn listen() -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let heard = Arc::clone(&stop);
         std::thread::spawn(move || {
@@ -30,7 +40,7 @@ impl Typed {
     }
 
     /// True once for a stop.
-    pub(crate) fn stop(&self) -> bool {
+    pub(super) fn stop(&self) -> bool {
         self.0.swap(false, Ordering::Relaxed)
     }
 }

@@ -1,28 +1,21 @@
-//! `device key` and `device settings`: what a person carries to a device by hand.
+//! `device settings`: what a person carries to a device by hand.
 
 use std::path::Path;
 
+use saggar_core::furnace::Furnace;
 use saggar_device::Settings;
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
-use crate::Error;
+use crate::error::Error;
 use saggar_bench::flash::Flash;
 use saggar_client::key;
 use saggar_files::Finding;
 use saggar_files::whole::Whole;
 use saggar_schedule::profile::Profile;
 
-/// Draws a key into a file.
-///
-/// # Errors
-/// The file cannot be written.
-pub fn new_key(out: &Path) -> Result<(), Error> {
-    Ok(key::draw(out)?)
-}
-
-/// Writes the settings that a local action stores in a device, byte for byte as they lie in its flash: the furnace of a profile, its
-/// key, its name. Returns the digest of the furnace's data.
+/// Writes the settings that a local action stores in a device, byte for byte as they lie in its
+/// flash: the furnace of a profile, its key, its name. Returns the digest of the furnace's data.
 ///
 /// # Errors
 /// What is wrong with the profile or the key, or why the file was not written.
@@ -33,24 +26,31 @@ pub fn settings(
     output: &Path,
 ) -> Result<[u8; 32], Error> {
     let furnace = Profile::load(profile).map_err(saggar_files::Error::Input)?.furnace;
-    let name = profile.display().to_string();
     let wrong = |message: &str| {
         let help = "correct the profile; `saggar check` says more";
-        Error::from(Finding::on_file(&name, message, help))
+        Error::from(Finding::on_file(&profile.display().to_string(), message, help))
     };
     furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
-    let secret = key.map(key::secret).transpose()?;
-    let salt = key::salt()?;
-    let mut name = [0; DEVICE_ID_BYTES];
-    for (place, byte) in name.iter_mut().zip(id.bytes()) {
-        *place = byte;
-    }
     let digest = furnace.digest();
-    let settings = Settings::new(name, secret.as_deref().copied(), salt, furnace);
+    let settings = settings_of(id, key, furnace)?;
     let mut flash = Zeroizing::new(Vec::new());
     let stored = Flash::with(&settings).map(|stored| flash.extend(stored.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
     let put = Whole::private(output, &flash)?.put(false);
     put.map_err(|why| key::never_replaced(why, output))?;
     Ok(digest)
+}
+
+/// Settings with a salt that was never used, and the secret of a key file if one is named.
+pub(in crate::commands) fn settings_of(
+    id: &str,
+    key: Option<&Path>,
+    furnace: Furnace,
+) -> Result<Settings, Error> {
+    let secret = key.map(key::secret).transpose()?;
+    let mut name = [0; DEVICE_ID_BYTES];
+    for (place, byte) in name.iter_mut().zip(id.bytes()) {
+        *place = byte;
+    }
+    Ok(Settings::new(name, secret.as_deref().copied(), key::salt()?, furnace))
 }

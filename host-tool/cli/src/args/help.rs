@@ -1,0 +1,227 @@
+//! What stands below the options of each command: examples and exit codes, in lines of at most 48
+//! columns, which a narrow screen does not tear.
+
+use saggar_plant::faults::Fault;
+
+use crate::error::Exit;
+use saggar_standin::presses::Button;
+
+/// What stands for the exit codes in the texts below.
+const EXITS: [(&str, Exit); 4] = [
+    ("{pass}", Exit::Pass),
+    ("{fail}", Exit::Fail),
+    ("{bad}", Exit::BadInput),
+    ("{unknown}", Exit::NotKnown),
+];
+
+/// A text below, with what stands for a fact in it replaced by the fact.
+pub(super) fn with_facts(text: &str) -> String {
+    let three_a_line: Vec<String> =
+        Fault::ALL.map(Fault::name).chunks(3).map(|names| names.join(", ")).collect();
+    let mut whole = text
+        .replace("{faults}", &three_a_line.join(",\n  "))
+        .replace("{buttons}", &Button::letters());
+    for (mark, exit) in EXITS {
+        whole = whole.replace(mark, &exit.code().to_string());
+    }
+    whole
+}
+
+pub(super) const ALL: &str = "\
+Exit codes:
+  {pass}  all is well
+  {fail}  a rehearsal failed its verdict, a device
+     refuses, or a replay differs
+  {bad}  something is wrong with a file, the
+     command line, or what was to be written
+  {unknown}  nobody knows: an order without an answer,
+     or a replay with nothing to compare";
+
+pub(super) const CHECK: &str = "\
+Examples:
+  saggar check clean.toml
+  saggar check *.toml --furnace weak.toml
+  saggar check clean.toml --json
+
+Exit codes:
+  {pass}  all schedules may run
+  {bad}  something is wrong";
+
+pub(super) const COMPILE: &str = "\
+Examples:
+  saggar compile clean.toml -o clean.programme
+
+Exit codes:
+  {pass}  written
+  {bad}  something is wrong, nothing was written";
+
+pub(super) const SHOW: &str = "\
+Examples:
+  saggar show clean.programme
+  saggar show clean.programme --digest a89609a1
+
+Exit codes:
+  {pass}  shown
+  {bad}  it is no programme, or not that one";
+
+pub(super) const REHEARSE: &str = "\
+Examples:
+  saggar rehearse clean.toml
+  saggar rehearse clean.toml --out trial-1
+  saggar rehearse clean.toml --mains 90
+  saggar rehearse clean.toml --json
+
+Faults, as in --fault control-open@45:
+  {faults}
+
+Exit codes:
+  {pass}  the verdict passed
+  {fail}  it failed
+  {bad}  something is wrong and nothing was fired;
+     or the report could not be written, and
+     the verdict is printed all the same";
+
+pub(super) const KEYS: &str = "\
+Examples:
+  saggar keys schedule
+  saggar keys schedule stage.soak
+  saggar keys profile --markdown
+  saggar keys schedule --json
+                     the schema for an editor";
+
+pub(super) const SET: &str = "\
+Examples:
+  saggar set clean.toml work.count=3
+  saggar set clean.toml stage[5].soak.minutes=20
+  saggar set weak.toml heater.rated_watt=900
+
+Exit codes:
+  {pass}  set
+  {bad}  `check` would find something wrong then;
+     the file is as it was";
+
+pub(super) const REPLAY: &str = "\
+Examples:
+  saggar replay monday.firing
+  saggar replay monday.firing --csv monday.csv
+
+Exit codes:
+  {pass}  the core does again what it did,
+     wherever it could be compared
+  {fail}  it does something else
+  {bad}  the log is damaged, or is none
+  {unknown}  nothing could be compared";
+
+pub(super) const KEY_NEW: &str = "\
+Examples:
+  saggar device key new --out bench.key
+
+Exit codes:
+  {pass}  written
+  {bad}  something is wrong, nothing was written";
+
+pub(super) const SETTINGS: &str = "\
+Examples:
+  saggar device settings dunlin.toml \\
+    --key bench.key --id bench-7 \\
+    -o bench.settings
+
+Mind:
+  The file holds the key: treat it like one.
+
+Exit codes:
+  {pass}  written
+  {bad}  something is wrong, nothing was written";
+
+pub(super) const INFO: &str = "\
+Examples:
+  saggar device info --port /dev/ttyACM0
+  saggar device info --port COM3
+  saggar device info --port tcp:127.0.0.1:7430
+
+Exit codes:
+  {pass}  shown
+  {bad}  nobody answers";
+
+pub(super) const UPLOAD: &str = "\
+Examples:
+  saggar device upload clean.toml \\
+    --port /dev/ttyACM0 --key bench.key
+
+Mind:
+  Start is a button at the furnace. No
+  command starts heat.
+
+Exit codes:
+  {pass}  the device has the programme
+  {fail}  the device refuses it
+  {bad}  something is wrong here, or on the line
+  {unknown}  the line failed, and nobody knows whether
+     the device has it: ask with `device info`";
+
+pub(super) const WATCH: &str = "\
+Examples:
+  saggar device watch --port /dev/ttyACM0
+  saggar device watch --port COM3 \\
+    --record monday.firing --until-end
+
+Exit codes:
+  {pass}  watched to the end, or stopped by you
+  {bad}  the line or the file failed";
+
+pub(super) const LOG: &str = "\
+Examples:
+  saggar device log --port /dev/ttyACM0
+  saggar device log --port COM3 --from 120
+
+Exit codes:
+  {pass}  shown
+  {bad}  nobody answers";
+
+pub(super) const STOP: &str = "\
+Examples:
+  saggar device stop --port /dev/ttyACM0 \\
+    --key bench.key
+
+Mind:
+  The stop button at the furnace is quicker
+  and needs no computer.
+
+Exit codes:
+  {pass}  the device has taken the order
+  {fail}  the device refuses it
+  {bad}  something is wrong here, or on the line
+  {unknown}  the line failed, and nobody knows whether
+     the device has taken it";
+
+pub(super) const MESSAGES: &str = "\
+Examples:
+  saggar device messages --elf image.elf \\
+    --port /dev/ttyACM1
+  saggar device messages --elf image.elf \\
+    --file messages.bin
+
+Mind:
+  Only a build with the feature messages can:
+  cargo run --release --features messages -- \\
+    device messages ...
+
+Exit codes:
+  {pass}  shown
+  {bad}  the image has no messages, the line
+     failed, or this build cannot";
+
+pub(super) const STANDIN: &str = "\
+Examples:
+  saggar standin infiltrate.toml --speed 60
+  saggar standin infiltrate.toml --key d.key \\
+    --operator --once --speed max
+  saggar standin infiltrate.toml --listen pty
+
+Buttons, at the keyboard, each with Enter:
+  {buttons}
+
+Exit codes, with --once:
+  {pass}  the verdict on the firing passed
+  {fail}  it failed
+  {bad}  something is wrong, or it was ended before";

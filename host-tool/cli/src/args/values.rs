@@ -1,0 +1,104 @@
+//! Values of arguments that several commands take, and how they are read.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::{Args as ClapArgs, ValueHint};
+use saggar_plant::faults::{Fault, Scheduled};
+
+use crate::commands::Change;
+use saggar_files::nearest;
+use saggar_schedule::document::BadPath;
+
+/// Which furnace.
+#[derive(Debug, ClapArgs)]
+pub struct Furnace {
+    /// Furnace profile to use instead of the one that the schedule names
+    #[arg(long, value_name = "PROFILE", value_hint = ValueHint::FilePath)]
+    pub furnace: Option<PathBuf>,
+}
+
+pub(super) fn mains(typed: &str) -> Result<f64, String> {
+    let percent = number(typed)?;
+    if (70.0..=120.0).contains(&percent) {
+        Ok(percent)
+    } else {
+        Err("give 70 to 120 percent of the nominal voltage".to_owned())
+    }
+}
+
+pub(super) fn fault(typed: &str) -> Result<Scheduled, String> {
+    let (name, minute) =
+        typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
+    let fault = Fault::named(name).ok_or_else(|| {
+        let known = Fault::ALL.map(Fault::name);
+        match nearest(name, known) {
+            Some(meant) => format!("there is no fault `{name}`; did you mean `{meant}`?"),
+            None => format!("there is no fault `{name}`; there are {}", known.join(", ")),
+        }
+    })?;
+    if minute.is_empty() {
+        return Err(format!("the minute is missing: such as {name}@45"));
+    }
+    let minute = number(minute)?;
+    if (0.0..=4320.0).contains(&minute) {
+        Ok(Scheduled { at_s: minute * 60.0, fault })
+    } else {
+        Err("give a minute from 0 to 4320 (three days)".to_owned())
+    }
+}
+
+pub(super) fn seed(typed: &str) -> Result<u64, String> {
+    typed.parse().map_err(|_| format!("give a whole number from 0 to {}", u64::MAX))
+}
+
+pub(super) fn operator(typed: &str) -> Result<f64, String> {
+    let seconds = number(typed)?;
+    if (0.0..=86_400.0).contains(&seconds) {
+        Ok(seconds)
+    } else {
+        Err("give 0 to 86400 seconds (a day); --no-operator never answers".to_owned())
+    }
+}
+
+pub(super) fn digest(typed: &str) -> Result<String, String> {
+    let typed = typed.to_ascii_lowercase();
+    if (8..=64).contains(&typed.len()) && typed.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        Ok(typed)
+    } else {
+        Err("give the first 8 or more of the digest's 64 digits, 0 to 9 and a to f".to_owned())
+    }
+}
+
+pub(super) fn change(typed: &str) -> Result<Change, String> {
+    let (path, value) =
+        typed.split_once('=').ok_or("give a key and its value, such as work.count=3")?;
+    let path = path.trim().parse().map_err(|bad: BadPath| bad.to_string())?;
+    Ok((path, value.trim().to_owned()))
+}
+
+fn number(typed: &str) -> Result<f64, String> {
+    if typed.contains(',') {
+        return Err(format!("write {} with a decimal point", typed.replace(',', ".")));
+    }
+    typed.parse().map_err(|_| "give a number, such as 45 or 2.5".to_owned())
+}
+
+pub(super) fn minutes(typed: &str) -> Result<Duration, String> {
+    match typed.parse::<f64>() {
+        Ok(minutes) if (0.0..=10_080.0).contains(&minutes) => {
+            Ok(Duration::from_secs_f64(minutes * 60.0))
+        }
+        Ok(_) | Err(_) => Err("give minutes from 0 to 10080 (a week)".to_owned()),
+    }
+}
+
+/// The name of a device.
+pub(super) fn id(typed: &str) -> Result<String, String> {
+    let good = |byte: u8| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_';
+    if (1..=8).contains(&typed.len()) && typed.bytes().all(good) {
+        Ok(typed.to_owned())
+    } else {
+        Err("give 1 to 8 letters, digits, - or _".to_owned())
+    }
+}

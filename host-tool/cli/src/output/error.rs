@@ -1,0 +1,152 @@
+//! Why a command did not do what it was asked to, and what is wrong with files: each finding drawn
+//! with the line that it is about, as a line of text, or as JSON.
+
+use std::io;
+use std::ops::Range;
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use anstream::ColorChoice;
+use serde_json::{Value, json};
+
+use super::answer::json_lines;
+use super::screen::{Out, before_settings, stderr};
+use super::wrap::lines;
+use crate::error::Error;
+use crate::settings::Display;
+use saggar_files::{Finding, Place, findings_line, written_out};
+
+/// Shows why a command did not do what it was asked to.
+pub fn failed(error: &Error, display: &Display) {
+    if display.json {
+        for_programs(&error.to_string(), error.findings());
+    } else if error.findings().is_empty() {
+        unsaved(error, display);
+    } else {
+        list(error.findings(), display);
+        let _ = stderr(display).line(findings_line(error.findings()));
+    }
+}
+
+/// Says why there is no report beside a verdict that was shown.
+pub fn unsaved(error: &Error, display: &Display) {
+    let _ = stderr(display).wrapped(format!("saggar: {error}"), "", "  ");
+}
+
+/// Shows help, or what is wrong with a command line, as the parser drew it. Nothing that was typed
+/// may stand in it but written out. If it cannot be shown, the exit code still says it.
+pub fn usage(drawn: &str, to_stderr: bool) {
+    let _ = before_settings(to_stderr).drawn(drawn);
+}
+
+/// Shows what is wrong with a command line.
+pub fn usage_without_colours(text: &str) {
+    let mut out = before_settings(true);
+    for line in text.lines() {
+        let _ = out.line(line);
+    }
+}
+
+/// Shows what is wrong with a command line to a program.
+pub fn usage_for_programs(error: &str) {
+    for_programs(error, &[]);
+}
+
+fn for_programs(error: &str, wrong: &[Finding]) {
+    // If this cannot be written either, the exit code still says it.
+    let _ = json_lines(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
+}
+
+/// Findings for a program.
+pub(super) fn findings(findings: &[Finding]) -> Vec<Value> {
+    let each = |finding: &Finding| {
+        let place = finding.place.as_ref().map(|place| (place.line, place.column));
+        let (line, column) = place.unzip();
+        json!({
+            "file": finding.file,
+            "line": line,
+            "column": column,
+            "message": finding.message,
+            "help": finding.help,
+        })
+    };
+    findings.iter().map(each).collect()
+}
+
+/// Findings for a person.
+pub(super) fn list(findings: &[Finding], display: &Display) {
+    let mut err = stderr(display);
+    for finding in findings {
+        let _ = show(&mut err, finding, display);
+    }
+}
+
+/// One of them.
+fn show(out: &mut Out<'_>, finding: &Finding, display: &Display) -> io::Result<()> {
+    if let Some(place) = &finding.place
+        && display.drawn
+    {
+        return draw(out, finding, place, display);
+    }
+    let place = finding
+        .place
+        .as_ref()
+        .map_or_else(String::new, |place| format!(":{}:{}", place.line, place.column));
+    if display.drawn {
+        out.wrapped(format!("{}{place}: {}", finding.file, finding.message), "", "  ")?;
+        return match &finding.help {
+            Some(help) => out.wrapped(format!("help: {help}"), "  ", "        "),
+            None => Ok(()),
+        };
+    }
+    // One line each: editors and scripts read these.
+    out.line(format!("{}{place}: {}", finding.file, finding.message))?;
+    match &finding.help {
+        Some(help) => out.line(format!("    help: {help}")),
+        None => Ok(()),
+    }
+}
+
+/// A finding with the line that it is about.
+fn draw(
+    out: &mut Out<'_>,
+    finding: &Finding,
+    place: &Place,
+    display: &Display,
+) -> io::Result<()> {
+    let renderer = match display.stderr_color {
+        ColorChoice::Never => Renderer::plain(),
+        ColorChoice::Auto | ColorChoice::Always | ColorChoice::AlwaysAnsi => Renderer::styled(),
+    };
+    let decor = if display.unicode { DecorStyle::Unicode } else { DecorStyle::Ascii };
+    // What is drawn may have colours, so that foreign text goes into it written out.
+    let text = |text: &str, indent: usize| {
+        lines(&written_out(text), display.width.saturating_sub(indent)).join("\n")
+    };
+    let (line, mark) = marked(place);
+    let source = Snippet::source(line)
+        .path(place.source.name())
+        .line_start(place.line)
+        .annotation(AnnotationKind::Primary.span(mark));
+    let title = text(&finding.message, "error: ".len());
+    let mut group = Level::ERROR.primary_title(title).element(source);
+    if let Some(help) = &finding.help {
+        let frame = place.line.to_string().len() + " ╰ help: ".chars().count();
+        group = group.element(Level::HELP.message(text(help, frame)));
+    }
+    let report = &[group];
+    out.drawn(&renderer.decor_style(decor).term_width(display.width).render(report))?;
+    out.blank()
+}
+
+/// The line of a place, without what a terminal acts on, and the marked bytes of it.
+fn marked(place: &Place) -> (String, Range<usize>) {
+    let whole = place.source.harmless_text();
+    let start = whole[..place.span.start].rfind('\n').map_or(0, |newline| newline + 1);
+    let end = whole[start..].find('\n').map_or(whole.len(), |newline| start + newline);
+    let in_line = |byte: usize| byte.clamp(start, end) - start;
+    let line = whole[start..end].trim_end_matches('\r').to_owned();
+    let mark =
+        in_line(place.span.start).min(line.len())..in_line(place.span.end).min(line.len());
+    (line, mark)
+}

@@ -1,0 +1,162 @@
+//! Schedules that were checked, and programmes: what they come to.
+
+use std::io;
+
+use serde_json::{Value, json};
+
+use super::answer::{answer, json_lines, ok};
+use super::error::{findings, list};
+use super::screen::{GOOD, Line, Out, STRONG, stderr, stdout};
+use crate::commands::{Checked, Compiled, ShownProgramme, ShownStep};
+use crate::settings::Display;
+use saggar_files::findings_line;
+use saggar_plant::say::{Scale, duration};
+use saggar_schedule::schedule::{Summary, vacuum_words};
+
+/// Shows what came of `check`.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn checked(checked: &[Checked], display: &Display) -> io::Result<()> {
+    if display.json {
+        let files: Vec<_> = checked.iter().map(checked_json).collect();
+        let ok = checked.iter().all(|one| one.outcome.is_ok());
+        return json_lines(&json!({ "ok": ok, "files": files }));
+    }
+    let mut all = Vec::new();
+    // Two streams, one order: each file is flushed before the next, and a blank line stands
+    // between two of them.
+    let (mut good_before, mut bad_before) = (false, false);
+    for one in checked {
+        match &one.outcome {
+            Ok(compiled) => {
+                let mut out = stdout(display);
+                if good_before {
+                    out.blank()?;
+                }
+                head(&mut out, compiled, "good", display)?;
+                out.flush()?;
+                good_before = true;
+            }
+            Err(findings) => {
+                if bad_before || good_before && display.drawn {
+                    let _ = stderr(display).blank();
+                }
+                list(findings, display);
+                all.extend(findings.iter().cloned());
+                bad_before = true;
+            }
+        }
+    }
+    if !all.is_empty() {
+        let _ = stderr(display).line(findings_line(&all));
+    }
+    Ok(())
+}
+
+fn checked_json(checked: &Checked) -> Value {
+    match &checked.outcome {
+        Ok(good) => {
+            let mut value = ok(json!(good));
+            value["findings"] = json!([]);
+            value
+        }
+        Err(wrong) => {
+            json!({ "file": checked.file, "ok": false, "findings": findings(wrong) })
+        }
+    }
+}
+
+/// Shows what came of `compile`.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn compiled(compiled: &Compiled, display: &Display) -> io::Result<()> {
+    answer(
+        display,
+        || ok(json!(compiled)),
+        |out| {
+            head(out, compiled, "written", display)?;
+            digest(out, &compiled.programme)
+        },
+    )
+}
+
+/// A schedule that may run.
+fn head(
+    out: &mut Out<'_>,
+    compiled: &Compiled,
+    word: &str,
+    display: &Display,
+) -> io::Result<()> {
+    let Compiled { file, furnace, programme } = compiled;
+    out.wrapped(Line::from(format!("{file}: ")).styled(GOOD, word), "", "  ")?;
+    let title = Line::default().styled(STRONG, &programme.name);
+    out.wrapped(title.plain(&format!(" (for {furnace})")), "  ", "    ")?;
+    figures(out, programme, display)
+}
+
+/// Shows a programme, step by step.
+///
+/// # Errors
+/// The output cannot be written.
+pub fn programme(shown: &ShownProgramme, display: &Display) -> io::Result<()> {
+    answer(
+        display,
+        || json!({ "ok": true, "programme": shown }),
+        |out| {
+            let summary = &shown.summary;
+            out.wrapped(Line::default().styled(STRONG, &summary.name), "", "  ")?;
+            figures(out, summary, display)?;
+            digest(out, summary)?;
+            for (index, step) in shown.list.iter().enumerate() {
+                let text = step_words(step, display.scale);
+                out.wrapped(text, format!("{:>4}  ", index + 1), "      ")?;
+            }
+            Ok(())
+        },
+    )
+}
+
+fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Result<()> {
+    let mut parts = vec![
+        match programme.steps {
+            1 => "1 step".to_owned(),
+            steps => format!("{steps} steps"),
+        },
+        format!("at least {}", duration(programme.shortest_seconds)),
+    ];
+    if programme.cools {
+        parts.push("plus time to cool".to_owned());
+    }
+    if programme.holds == 1 {
+        parts.push("asks the operator once".to_owned());
+    } else if programme.holds > 1 {
+        parts.push(format!("asks the operator {} times", programme.holds));
+    }
+    out.wrapped(parts.join(", "), "  ", "    ")?;
+    let peak = programme.peak_celsius.map_or_else(
+        || "no heat".to_owned(),
+        |peak| format!("peak {}", display.scale.temperature(peak)),
+    );
+    let vacuum = programme.vacuum.map_or_else(
+        || "in air".to_owned(),
+        |vacuum| vacuum_words(vacuum.from_celsius, vacuum.to_hectopascal, display.scale),
+    );
+    out.wrapped(format!("{peak}, {vacuum}"), "  ", "    ")
+}
+
+fn digest(out: &mut Out<'_>, programme: &Summary) -> io::Result<()> {
+    let bytes = format!(", {} bytes, SHA-256:", programme.bytes);
+    let line = Line::default().styled(STRONG, programme.short_name()).plain(&bytes);
+    out.wrapped(line, "  ", "    ")?;
+    out.digest(&programme.digest)
+}
+
+fn step_words(step: &ShownStep, scale: Scale) -> String {
+    let mut words = step.action.order(scale);
+    if let Some(vacuum) = &step.vacuum {
+        words += &format!("; {}", vacuum.order(scale));
+    }
+    words
+}

@@ -1,0 +1,87 @@
+//! From what was typed for a device to an exit code.
+
+use std::sync::atomic::Ordering;
+
+use super::typed::{Typed, end_asked};
+use crate::args::device::{DeviceCommand, KeyCommand, Messages, Upload, Watch};
+use crate::commands::device::{self as commands, Sending};
+use crate::error::{Error, Exit};
+use crate::output;
+use crate::settings::Display;
+use saggar_client::link::port::At;
+use saggar_client::link::{Desk, OnRetry};
+use saggar_client::{Watching, Wish, key};
+use saggar_files::hex;
+
+/// Does with a device what was asked, and shows it.
+pub(super) fn device(command: &DeviceCommand, display: &Display) -> Result<Exit, Error> {
+    match command {
+        DeviceCommand::Key(KeyCommand::New { out }) => {
+            key::draw(out)?;
+            output::new_key(out, display)?;
+        }
+        DeviceCommand::Settings(new) => {
+            let (key, file) = (new.key.as_deref(), &new.output);
+            let furnace = hex(&commands::settings(&new.profile, key, &new.id, file)?);
+            output::settings(file, &new.id, key.is_some(), &furnace, display)?;
+        }
+        DeviceCommand::Info { at } => output::info(&commands::info(&at.into())?, display)?,
+        DeviceCommand::Upload(args) => upload(args, display)?,
+        DeviceCommand::Watch(args) => return watch(args, display),
+        DeviceCommand::Log { from, at } => {
+            output::log(&Desk::at(&at.into())?.log(*from)?, display)?;
+        }
+        DeviceCommand::Stop { key, at } => {
+            commands::stop(&at.into(), key, retries(display))?;
+            output::stopped(display)?;
+        }
+        DeviceCommand::Messages(Messages { elf, port, file, baud }) => {
+            let at = port.clone().map(|place| At { place, baud: *baud });
+            commands::messages(elf, at.as_ref(), file.as_deref(), |level, text| {
+                Ok(output::message(level, text, display)?)
+            })?;
+        }
+    }
+    Ok(Exit::Pass)
+}
+
+fn upload(args: &Upload, display: &Display) -> Result<(), Error> {
+    let sending = Sending {
+        file: &args.file,
+        furnace: args.furnace.furnace.as_deref(),
+        key: &args.key,
+        clearance: args.clearance.as_deref(),
+        at: &(&args.at).into(),
+    };
+    Ok(output::uploaded(&commands::upload(&sending, retries(display))?, display)?)
+}
+
+/// Says that the line failed and that something is tried again.
+fn retries(display: &Display) -> OnRetry {
+    let display = *display;
+    Box::new(move |why| {
+        output::notice(&format!("the line failed, trying again ({why})"), &display)
+    })
+}
+
+fn watch(args: &Watch, display: &Display) -> Result<Exit, Error> {
+    let key = args.key.as_deref().map(key::read).transpose()?;
+    let desk = Desk::at(&(&args.at).into())?;
+    let asked = end_asked();
+    let typed = key.as_ref().map(|_| Typed::listen());
+    let wish = || match &typed {
+        _ if asked.load(Ordering::Relaxed) => Wish::End,
+        Some(typed) if typed.stop() => Wish::Stop,
+        Some(_) | None => Wish::GoOn,
+    };
+    if key.is_some() {
+        output::notice("To end the firing: type stop and Enter", display);
+    }
+    let record = args.record.as_deref();
+    let (until_end, give_up) = (args.until_end, args.give_up);
+    let watching = Watching { record, until_end, give_up, key: key.as_ref() };
+    let mut view = output::View::new(display);
+    let end = saggar_client::watch(desk, &watching, wish, |seen| view.show(&seen))?;
+    view.end(&end.watched, record)?;
+    Ok(end.not_stopped.map_or(Exit::Pass, |why| Error::from(why).exit()))
+}

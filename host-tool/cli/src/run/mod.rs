@@ -1,0 +1,191 @@
+//! From what was typed to an exit code: the only place that knows which command is shown how.
+
+mod device;
+mod typed;
+
+use std::ffi::OsString;
+use std::io;
+use std::sync::atomic::Ordering;
+
+use clap::Parser as _;
+use clap::error::ErrorKind;
+
+use self::typed::end_asked;
+use crate::args::{self, Args, Command, FileKind};
+use crate::commands::{self, Conclusion, Heard, Operator, Rehearsal, Target};
+use crate::error::{Error, Exit};
+use crate::output;
+use crate::settings::{Display, Settings};
+use saggar_files::shown;
+use saggar_schedule::keys::File;
+use saggar_standin::presses::Presses;
+
+/// Does what was asked and shows it.
+pub fn run() -> Exit {
+    let typed: Vec<OsString> = std::env::args_os().collect();
+    let Settings { command, display } = match Args::try_parse_from(&typed) {
+        Ok(args) => args.into(),
+        Err(error) => return not_understood(&typed, &error),
+    };
+    match dispatch(&command, &display) {
+        Ok(exit) => exit,
+        // Whoever reads the output has seen enough: no reason to complain.
+        Err(Error::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => Exit::Pass,
+        Err(error) => {
+            output::failed(&error, &display);
+            error.exit()
+        }
+    }
+}
+
+/// Most characters of an argument that are quoted in an error.
+const CHARS_MAX: usize = 200;
+
+/// Says why what was typed makes no sense, or the help that it asks for. Whoever asks for JSON gets
+/// the error as JSON, like every other.
+fn not_understood(typed: &[OsString], error: &clap::Error) -> Exit {
+    let json = typed.iter().any(|typed| typed == "--json");
+    // An error quotes what was typed in the midst of its colours, so that nothing can be
+    // written out in it any more: it is made again, of arguments that are.
+    let written_out = typed.iter().map(|typed| shown(&typed.to_string_lossy(), CHARS_MAX));
+    match Args::try_parse_from(written_out) {
+        Err(error) if json && error.use_stderr() => output::usage_for_programs(&words(&error)),
+        Err(error) => output::usage(&error.render().ansi().to_string(), error.use_stderr()),
+        // It makes sense written out: the first error, without colours.
+        Ok(_) if json => output::usage_for_programs(&words(error)),
+        Ok(_) => output::usage_without_colours(&error.render().to_string()),
+    }
+    if error.use_stderr() { Exit::BadInput } else { Exit::Pass }
+}
+
+/// The error in one line, without the usage below it.
+fn words(error: &clap::Error) -> String {
+    let none =
+        [ErrorKind::MissingSubcommand, ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand];
+    if none.contains(&error.kind()) {
+        return "no command is given: see saggar --help".to_owned();
+    }
+    let whole = error.render().to_string();
+    let told = whole.split("\n\nUsage:").next().unwrap_or_default();
+    let told = told.split("\n\nFor more information").next().unwrap_or_default();
+    let told = told.trim_start_matches("error: ");
+    told.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn dispatch(command: &Command, display: &Display) -> Result<Exit, Error> {
+    match command {
+        Command::Check { schedules, furnace } => {
+            let checked = commands::check(schedules, furnace.furnace.as_deref());
+            output::checked(&checked, display)?;
+            let all_good = checked.iter().all(|one| one.outcome.is_ok());
+            return Ok(if all_good { Exit::Pass } else { Exit::BadInput });
+        }
+        Command::Rehearse(args) => return rehearse(args, display),
+        Command::Compile { schedule, output: to, force, furnace } => {
+            let furnace = furnace.furnace.as_deref();
+            output::compiled(&commands::compile(schedule, furnace, to, *force)?, display)?;
+        }
+        Command::Show { programme, digest } => {
+            output::programme(&commands::show(programme, digest.as_deref())?, display)?;
+        }
+        Command::Keys { file, section, markdown } => {
+            let file = match file {
+                FileKind::Schedule => File::Schedule,
+                FileKind::Profile => File::Profile,
+            };
+            let sections = commands::keys(file, section.as_deref())?;
+            output::keys(file, &sections, *markdown, display)?;
+        }
+        Command::Set { file, changes } => {
+            commands::set(file, changes)?;
+            output::set(file, changes, display)?;
+        }
+        Command::Standin(args) => return standin(args, display),
+        Command::Device(command) => return device::device(command, display),
+        Command::Replay { log, csv } => {
+            let replayed = commands::replay(log, csv.as_deref())?;
+            output::replayed(&replayed, display)?;
+            return Ok(match replayed.conclusion() {
+                Conclusion::Equal => Exit::Pass,
+                Conclusion::Different => Exit::Fail,
+                Conclusion::NotKnown => Exit::NotKnown,
+                Conclusion::Damaged(_) => Exit::BadInput,
+            });
+        }
+        Command::Completions { shell } => output::generated(&args::completions(*shell))?,
+        Command::Man => output::generated(&args::manual()?)?,
+    }
+    Ok(Exit::Pass)
+}
+
+fn rehearse(args: &args::Rehearse, display: &Display) -> Result<Exit, Error> {
+    let rehearsal = Rehearsal {
+        schedule: &args.schedule,
+        furnace: args.furnace.furnace.as_deref(),
+        seed: args.seed,
+        mains: args.mains / 100.0,
+        faults: &args.faults,
+        operator: match args.no_operator {
+            true => Operator::NeverAnswers,
+            false => Operator::Answers(args.operator),
+        },
+        target: match (&args.out, args.no_report) {
+            (_, true) => Target::Nowhere,
+            (Some(folder), false) => Target::Folder(folder.clone()),
+            (None, false) => Target::Usual,
+        },
+        png: args.png,
+        scale: display.scale,
+    };
+    let progress = output::Progress::new(display);
+    let mut rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;
+    drop(progress);
+    output::rehearsed(&rehearsed, display)?;
+    if let Some(Err(failure)) = rehearsed.saved.take() {
+        let error = Error::Report(failure);
+        output::unsaved(&error, display);
+        return Ok(error.exit());
+    }
+    Ok(judged(rehearsed.fired.verdict.passed))
+}
+
+fn standin(args: &args::standin::StandIn, display: &Display) -> Result<Exit, Error> {
+    let none = Presses::default();
+    let wanted = commands::StandIn {
+        rehearsal: Rehearsal {
+            faults: &args.faults,
+            seed: args.seed,
+            operator: Operator::Pressed(&none),
+            target: args.out.clone().map_or(Target::Nowhere, Target::Folder),
+            png: args.png,
+            scale: display.scale,
+            ..Rehearsal::plain(&args.schedule, args.furnace.furnace.as_deref())
+        },
+        listen: &args.listen,
+        key: args.key.as_deref(),
+        id: &args.id,
+        memory: args.memory.as_deref(),
+        speed: args.speed,
+        operator: args.operator,
+        presses: &args.presses,
+        once: args.once,
+        image: args.image.as_deref().map(|file| commands::Image {
+            file,
+            serial: args.serial,
+            count: args.count,
+            messages: args.messages.as_deref(),
+        }),
+    };
+    let asked = end_asked();
+    let tell = |heard: Heard<'_>| Ok(output::stand_in(&heard, &wanted, display)?);
+    let passed = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
+    Ok(match passed {
+        Some(passed) => judged(passed),
+        None if args.once => Exit::BadInput,
+        None => Exit::Pass,
+    })
+}
+
+const fn judged(passed: bool) -> Exit {
+    if passed { Exit::Pass } else { Exit::Fail }
+}

@@ -1,0 +1,23 @@
+//! What an emulated board takes for a tick.
+
+use saggar_lockstep::METERS;
+
+/// Instructions of one section of a tick.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Section {
+    /// What it does.
+    pub name: &'static str,
+    /// Mean over all ticks.
+    pub mean: f64,
+    /// Most in one tick.
+    pub most: f64,
+}
+
+/// Instructions of a tick, and stack.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Counted {
+    /// Read, step, write, say.
+    pub sections: [Section; METERS],
+    /// Deepest stack (bytes).
+    pub stack: u32,
+}
