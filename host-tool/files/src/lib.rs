@@ -18,7 +18,7 @@ pub mod whole;
 pub use error::{Error, findings_line, shown_path};
 pub use finding::{Finding, Findings, Place, Span};
 pub use read::SIZE_MAX;
-pub use source::{Source, hex};
+pub use source::{Source, hex, short};
 pub use suggest::nearest;
 pub use text::{forbidden, hidden, json_written_out, shown, written_out};
 pub use whole::Unwritten;

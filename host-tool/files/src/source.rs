@@ -65,6 +65,11 @@ impl Source {
     }
 }
 
+/// The first digits of a digest: enough to tell two by eye that nobody made alike.
+pub fn short(digest: &str) -> &str {
+    digest.get(..8).unwrap_or(digest)
+}
+
 /// Bytes in hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()

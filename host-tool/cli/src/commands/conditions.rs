@@ -11,7 +11,7 @@ use super::fates::{self, Fate};
 use super::folder_name::folder_name;
 use crate::error::Error;
 use saggar_files::feature::Feature;
-use saggar_files::{Finding, shown_path};
+use saggar_files::{Finding, short, shown_path};
 use saggar_schedule::firing::Firing;
 use saggar_standin::presses::Presses;
 
@@ -180,7 +180,7 @@ pub(super) fn said(rehearsal: &Rehearsal<'_>) -> Option<String> {
 /// What stands among the facts of a report, label and value.
 pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, String)> {
     let profile = &plan.profile;
-    let digest = profile.digest.get(..8).unwrap_or(&profile.digest);
+    let digest = short(&profile.digest);
     let file = shown_path(&plan.profile_path);
     // The profile itself may name another voltage than the nominal one.
     let mains = &profile.spec.mains;

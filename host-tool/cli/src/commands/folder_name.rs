@@ -4,14 +4,11 @@ use std::ffi::OsStr;
 
 use sha2::{Digest as _, Sha256};
 
-use saggar_files::{forbidden, hex};
+use saggar_files::{forbidden, hex, short};
 
 /// Longest name (bytes): a file system ends at 255, and the files in the folder need a place in a
 /// path, too.
 const BYTES_MAX: usize = 160;
-
-/// Digits of a digest that stand for what cannot stand in a name.
-const DIGITS: usize = 8;
 
 /// Names that some systems keep for devices, in any folder, in either case, and with any ending.
 const DEVICES: [&str; 6] = ["CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$"];
@@ -27,23 +24,20 @@ pub(super) fn folder_name(stem: &OsStr, differs: &str) -> Option<String> {
     }
     let lossy = stem.to_string_lossy();
     let replaced: String = lossy.chars().map(|c| if fits(c) { c } else { '_' }).collect();
-    let mut start = replaced.trim_start().trim_end_matches(ends_badly);
+    let start = replaced.trim_start().trim_end_matches(ends_badly);
     if start.is_empty() {
         return None;
     }
     let mark = if is_device(start) { "_" } else { "" };
-    let room = BYTES_MAX - mark.len() - "+".len() - DIGITS;
-    while start.len() > room {
-        let mut chars = start.chars();
-        chars.next_back();
-        start = chars.as_str();
-    }
     let mut hash = Sha256::new();
     hash.update(stem.as_encoded_bytes());
     hash.update(between);
     hash.update(differs);
     let digest = hex(&hash.finalize());
-    Some(format!("{mark}{start}+{}", digest.get(..DIGITS).unwrap_or(&digest)))
+    let digits = short(&digest);
+    let room = BYTES_MAX - mark.len() - "+".len() - digits.len();
+    let start = &start[..start.floor_char_boundary(room)];
+    Some(format!("{mark}{start}+{digits}"))
 }
 
 /// A name that every file system takes as it is, and that leads nowhere else.

@@ -55,3 +55,8 @@ pub fn generated(bytes: &[u8]) -> io::Result<()> {
     out.generated(bytes)?;
     out.flush()
 }
+
+/// "1 tick", "3 ticks"
+pub(super) fn counted(count: u64, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}

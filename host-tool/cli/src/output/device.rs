@@ -6,11 +6,11 @@ use std::path::Path;
 use saggar_device::wire::LogLine;
 use serde_json::json;
 
-use super::answer::{answer, done, ok};
+use super::answer::{answer, counted, done, ok};
 use super::screen::{GOOD, Line, Out, STRONG, plain_stdout};
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::settings::Display;
-use saggar_files::shown_path;
+use saggar_files::{short, shown_path};
 use saggar_plant::say::{Scale, clock_to_the_second, duration, tidy};
 use saggar_schedule::schedule::Summary;
 
@@ -173,8 +173,7 @@ pub(super) fn compared(summary: &Summary, code: Option<u32>, scale: Scale) -> St
         || "no ramp".to_owned(),
         |celsius| format!("peak {}", scale.temperature(celsius)),
     );
-    let plural = if summary.steps == 1 { "" } else { "s" };
-    format!("{first}, {peak}, {} step{plural}", summary.steps)
+    format!("{first}, {peak}, {}", counted(summary.steps.into(), "step", "steps"))
 }
 
 /// "code 4821 7730"
@@ -226,9 +225,4 @@ pub fn message(level: Option<&str>, text: &str, display: &Display) -> io::Result
         out.line(text)?;
     }
     out.flush()
-}
-
-/// The first digits of a digest: enough to tell two by eye that nobody made alike.
-pub(super) fn short(digest: &str) -> &str {
-    digest.get(..8).unwrap_or(digest)
 }

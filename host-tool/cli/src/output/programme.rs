@@ -4,12 +4,12 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{answer, json_lines, ok};
+use super::answer::{answer, counted, json_lines, ok};
 use super::error::{findings, list};
 use super::screen::{GOOD, Line, Out, STRONG, stderr, stdout};
 use crate::commands::{Checked, Compiled, ShownProgramme, ShownStep};
 use crate::settings::Display;
-use saggar_files::findings_line;
+use saggar_files::{findings_line, short};
 use saggar_plant::say::{Scale, duration};
 use saggar_schedule::schedule::{Summary, vacuum_words};
 
@@ -120,10 +120,7 @@ pub fn programme(shown: &ShownProgramme, display: &Display) -> io::Result<()> {
 
 fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Result<()> {
     let mut parts = vec![
-        match programme.steps {
-            1 => "1 step".to_owned(),
-            steps => format!("{steps} steps"),
-        },
+        counted(programme.steps.into(), "step", "steps"),
         format!("at least {}", duration(programme.shortest_seconds)),
     ];
     if programme.cools {
@@ -148,7 +145,7 @@ fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Res
 
 fn digest(out: &mut Out<'_>, programme: &Summary) -> io::Result<()> {
     let bytes = format!(", {} bytes, SHA-256:", programme.bytes);
-    let line = Line::default().styled(STRONG, programme.short_name()).plain(&bytes);
+    let line = Line::default().styled(STRONG, short(&programme.digest)).plain(&bytes);
     out.wrapped(line, "  ", "    ")?;
     out.digest(&programme.digest)
 }

@@ -4,12 +4,12 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::answer;
-use super::device::short;
+use super::answer::{answer, counted};
 use super::screen::{BAD, GOOD, Line, Out};
 use crate::commands::{Conclusion, Replayed};
 use crate::settings::Display;
 use saggar_bench::replay::{Difference, Gap, Replay};
+use saggar_files::short;
 use saggar_plant::say::clock_to_the_second;
 
 /// Gaps that are listed; a program gets more of them.
@@ -129,8 +129,4 @@ fn missing(gap: &Gap) -> String {
     } else {
         format!("ticks between {after} and {before} are missing")
     }
-}
-
-fn counted(count: u64, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
 }

@@ -2,14 +2,13 @@
 
 use std::io;
 
-use saggar_core::Cause;
 use saggar_core::events::What;
 use saggar_device::wire::Entry;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::answer::json_lines;
 use super::device::{code_of, compared};
-use super::screen::{stderr, stdout};
+use super::screen::{Out, stderr, stdout};
 use super::verdict::rehearsed;
 use crate::commands::device::words;
 use crate::commands::{Heard, Run, StandIn};
@@ -26,89 +25,65 @@ use saggar_standin::{Shown, Told};
 /// # Errors
 /// The output cannot be written.
 pub fn stand_in(heard: &Heard<'_>, wanted: &StandIn<'_>, display: &Display) -> io::Result<()> {
-    match heard {
+    let lines = match heard {
         Heard::Listens(port, plan, programme, tripped) => {
-            listens(port, plan, wanted, display)?;
-            on_display(programme.as_ref(), *tripped, display)?;
+            let mut lines = listens(port, plan, wanted);
+            lines.push(match programme {
+                Some(shown) => announced(shown, display),
+                None => "Display: no programme".to_owned(),
+            });
+            lines.extend(tripped.map(|cause| {
+                format!("Display: tripped, {}; confirm once the cause has gone", cause.name())
+            }));
+            lines
         }
-        Heard::Told(told, map) => tell(told, *map, display)?,
+        Heard::Told(told, map) => vec![line_of(told, *map, display)],
+        Heard::Judged(judged, run) if display.json => {
+            let verdict: Value = serde_json::from_str(&judged.json).unwrap_or_default();
+            return json_lines(&json!({ "verdict": verdict, "run": figures(run) }));
+        }
         Heard::Judged(judged, run) => {
-            if display.json {
-                let verdict: serde_json::Value =
-                    serde_json::from_str(&judged.json).unwrap_or_default();
-                return json_lines(&json!({ "verdict": verdict, "run": figures(run) }));
-            }
             rehearsed(judged, display)?;
-            let mut out = stdout(display);
-            for line in said(run) {
-                out.wrapped(&line, "", "  ")?;
-            }
+            return all(stdout(display), said(run));
         }
-    }
-    Ok(())
-}
-
-fn listens(
-    port: &str,
-    plan: &Firing,
-    wanted: &StandIn<'_>,
-    display: &Display,
-) -> io::Result<()> {
-    let mut out = stderr(display);
-    let profile = &plan.profile.name;
-    let title =
-        format!("Stand-in for {profile}, cold, with the work of {}", plan.source.name());
-    out.wrapped(&title, "", "  ")?;
-    let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
-    out.wrapped(format!("Listens at {port}{key}"), "", "  ")?;
-    if !wanted.operator {
-        let keys = Button::letters();
-        let keys = format!("Buttons, each with Enter: {keys}; Ctrl-C ends it");
-        out.wrapped(keys, "", "  ")?;
-    }
-    out.flush()
-}
-
-/// What the display shows when it comes up.
-fn on_display(
-    shown: Option<&Shown>,
-    tripped: Option<Cause>,
-    display: &Display,
-) -> io::Result<()> {
-    let mut out = stderr(display);
-    let line = match shown {
-        Some(shown) => announced(shown, display),
-        None => "Display: no programme".to_owned(),
     };
-    out.wrapped(&line, "", "  ")?;
-    if let Some(cause) = tripped {
-        let line =
-            format!("Display: tripped, {}; confirm once the cause has gone", cause.name());
-        out.wrapped(&line, "", "  ")?;
-    }
+    all(stderr(display), lines)
+}
+
+fn all(mut out: Out<'_>, lines: Vec<String>) -> io::Result<()> {
+    lines.iter().try_for_each(|line| out.wrapped(line, "", "  "))?;
     out.flush()
 }
 
-fn tell(told: &Told, map: Option<&StageMap>, display: &Display) -> io::Result<()> {
-    let mut out = stderr(display);
+fn listens(port: &str, plan: &Firing, wanted: &StandIn<'_>) -> Vec<String> {
+    let (furnace, schedule) = (&plan.profile.name, plan.source.name());
+    let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
+    let mut lines = vec![
+        format!("Stand-in for {furnace}, cold, with the work of {schedule}"),
+        format!("Listens at {port}{key}"),
+    ];
+    if !wanted.operator {
+        let letters = Button::letters();
+        lines.push(format!("Buttons, each with Enter: {letters}; Ctrl-C ends it"));
+    }
+    lines
+}
+
+fn line_of(told: &Told, map: Option<&StageMap>, display: &Display) -> String {
     let line = match told {
         Told::Event(at_s, event) => {
-            format!("{} {}", clock_to_the_second(*at_s), happened(event.what, map))
+            return format!("{} {}", clock_to_the_second(*at_s), happened(event.what, map));
         }
-        Told::Announced(shown) => announced(shown, display),
-        Told::Confirmed => "Display: programme confirmed; start may be pressed".to_owned(),
+        Told::Announced(shown) => return announced(shown, display),
+        Told::Confirmed => "Display: programme confirmed; start may be pressed",
         Told::StartRefused => {
             "Display: not started: compare the programme with the desk and press confirm first"
-                .to_owned()
         }
         Told::KeysDropped => {
-            "Keys come faster than buttons can be pressed: some were dropped; a \
-                              stop never is"
-                .to_owned()
+            "Keys come faster than buttons can be pressed: some were dropped; a stop never is"
         }
     };
-    out.wrapped(&line, "", "  ")?;
-    out.flush()
+    line.to_owned()
 }
 
 /// What happened, with a stage as its schedule has it, or else the programme's step.
@@ -153,7 +128,7 @@ fn said(run: &Run) -> Vec<String> {
     lines
 }
 
-fn figures(run: &Run) -> serde_json::Value {
+fn figures(run: &Run) -> Value {
     let counted = run.counted.map(|counted| {
         let sections: serde_json::Map<_, _> = counted
             .sections

@@ -4,7 +4,7 @@ use std::sync::atomic::Ordering;
 
 use super::typed::{Typed, end_asked};
 use crate::args::device::{DeviceCommand, KeyCommand, Messages, Upload, Watch};
-use crate::commands::device::{self as commands, Sending};
+use crate::commands::device as commands;
 use crate::error::{Error, Exit};
 use crate::output;
 use crate::settings::Display;
@@ -26,7 +26,14 @@ pub(super) fn device(command: &DeviceCommand, display: &Display) -> Result<Exit,
             output::settings(file, &new.id, key.is_some(), &furnace, display)?;
         }
         DeviceCommand::Info { at } => output::info(&commands::info(&at.into())?, display)?,
-        DeviceCommand::Upload(args) => upload(args, display)?,
+        DeviceCommand::Upload(Upload { file, key, clearance, furnace, at }) => {
+            let (furnace, clearance) = (furnace.furnace.as_deref(), clearance.as_deref());
+            let on_retry = retries(display);
+            output::uploaded(
+                &commands::upload(&at.into(), file, furnace, key, clearance, on_retry)?,
+                display,
+            )?;
+        }
         DeviceCommand::Watch(args) => return watch(args, display),
         DeviceCommand::Log { from, at } => {
             output::log(&Desk::at(&at.into())?.log(*from)?, display)?;
@@ -43,17 +50,6 @@ pub(super) fn device(command: &DeviceCommand, display: &Display) -> Result<Exit,
         }
     }
     Ok(Exit::Pass)
-}
-
-fn upload(args: &Upload, display: &Display) -> Result<(), Error> {
-    let sending = Sending {
-        file: &args.file,
-        furnace: args.furnace.furnace.as_deref(),
-        key: &args.key,
-        clearance: args.clearance.as_deref(),
-        at: &(&args.at).into(),
-    };
-    Ok(output::uploaded(&commands::upload(&sending, retries(display))?, display)?)
 }
 
 /// Says that the line failed and that something is tried again.

@@ -71,11 +71,6 @@ impl Summary {
         summary
     }
 
-    /// The first characters of the digest: enough to tell programmes apart by eye.
-    pub fn short_name(&self) -> &str {
-        self.digest.get(..8).unwrap_or(&self.digest)
-    }
-
     fn add(&mut self, action: &Action) {
         match *action {
             Action::Ramp { to_mc, .. } => {

@@ -19,7 +19,7 @@ pub use info::{Info, Standing, info};
 pub use messages::messages;
 pub use settings::settings;
 pub(super) use settings::settings_of;
-pub use upload::{Sending, Uploaded, upload};
+pub use upload::{Uploaded, upload};
 
 /// Stands where a build decodes no messages.
 ///

@@ -1,6 +1,6 @@
 //! `device upload`: a programme whose rehearsal passed goes to the furnace.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use saggar_core::programme::{Finding as Forbids, Image};
 use saggar_device::wire::Refusal;
@@ -16,21 +16,6 @@ use saggar_files::{Finding, shown_path};
 use saggar_schedule::clearance::{self, Clearance};
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::{StageKind, Summary, fault_words};
-
-/// What to upload, and where to.
-#[derive(Clone, Copy, Debug)]
-pub struct Sending<'a> {
-    /// Schedule or programme.
-    pub file: &'a Path,
-    /// Furnace, instead of the one that the schedule names.
-    pub furnace: Option<&'a Path>,
-    /// Key of the device.
-    pub key: &'a Path,
-    /// Clearance, instead of the usual one.
-    pub clearance: Option<&'a Path>,
-    /// The device.
-    pub at: &'a At,
-}
 
 /// A programme that a device has.
 #[derive(Clone, Debug, Serialize)]
@@ -52,20 +37,31 @@ pub struct Uploaded {
     pub remark: Option<String>,
 }
 
-/// Uploads a programme, reads it back and compares. The file is read once: what is cleared is
-/// what is sent. `on_retry` is told when the line fails and the device is asked again.
+/// Uploads a schedule or a programme, reads it back and compares. The file is read once: what is
+/// cleared is what is sent, by the clearance of its rehearsal unless another is named. `on_retry` is
+/// told when the line fails and the device is asked again.
 ///
 /// # Errors
 /// What is wrong with the file, its clearance, the key or the line; why the device refuses; or that
 /// nobody knows whether the programme is the active one.
-pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Error> {
-    let key = key::read(sending.key)?;
-    let (image, plan) = image_of(sending)?;
+pub fn upload(
+    at: &At,
+    file: &Path,
+    furnace: Option<&Path>,
+    key: &Path,
+    clearance: Option<&Path>,
+    on_retry: OnRetry,
+) -> Result<Uploaded, Error> {
+    let key = key::read(key)?;
+    let (image, plan) = image_of(file, furnace)?;
     let summary = Summary::of(&image);
-    let path = clearance_path(sending)?;
+    let path = match clearance {
+        Some(path) => path.to_path_buf(),
+        None => Rehearsal::plain(file, furnace).usual_folder()?.join(clearance::FILE),
+    };
     let clearance = Clearance::read(&path)?;
     clearance.covers(&path, &summary.digest, plan.as_ref())?;
-    let mut desk = Desk::at(sending.at)?;
+    let mut desk = Desk::at(at)?;
     clearance.is_for(&path, &desk.hello.furnace)?;
     desk.on_retry = Some(on_retry);
     let furnace = desk.hello.furnace;
@@ -86,7 +82,7 @@ pub fn upload(sending: &Sending<'_>, on_retry: OnRetry) -> Result<Uploaded, Erro
     let code = desk.agree(&image.digest(), &key);
     let remark = remark(&arrived, &back).or_else(|| no_code(&code));
     Ok(Uploaded {
-        file: shown_path(sending.file),
+        file: shown_path(file),
         device: text_of(&desk.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
@@ -118,26 +114,17 @@ fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.
-fn image_of(sending: &Sending<'_>) -> Result<(Image, Option<Firing>), Error> {
-    if sending.file.extension().is_some_and(|extension| extension == "programme") {
-        if sending.furnace.is_some() {
-            let name = sending.file.display().to_string();
+fn image_of(file: &Path, furnace: Option<&Path>) -> Result<(Image, Option<Firing>), Error> {
+    if file.extension().is_some_and(|extension| extension == "programme") {
+        if furnace.is_some() {
+            let name = file.display().to_string();
             let help = "leave --furnace out: a programme is compiled for one already";
             return Err(Finding::on_file(&name, "this is a programme", help).into());
         }
-        return Ok((show::image_of(sending.file)?, None));
+        return Ok((show::image_of(file)?, None));
     }
-    let firing = Firing::load(sending.file, sending.furnace)?;
+    let firing = Firing::load(file, furnace)?;
     Ok((firing.image.clone(), Some(firing)))
-}
-
-/// Where the clearance of the plain rehearsal is, unless told.
-fn clearance_path(sending: &Sending<'_>) -> Result<PathBuf, Error> {
-    if let Some(path) = sending.clearance {
-        return Ok(path.to_path_buf());
-    }
-    let plain = Rehearsal::plain(sending.file, sending.furnace);
-    Ok(plain.usual_folder()?.join(clearance::FILE))
 }
 
 /// Why a device must not run a programme, as a schedule's findings are told.
