@@ -9,6 +9,7 @@ mod permit;
 mod pins;
 mod safety;
 mod shape;
+mod size;
 mod streams;
 mod uses;
 
@@ -82,10 +83,30 @@ fn product(under: &str) -> Vec<Source> {
     let mut files = sources(under);
     files.retain(|source| !TESTS.iter().any(|name| source.path.contains(name)));
     for source in &mut files {
-        let tests = source.text.find("\nmod tests {");
-        source.text.truncate(tests.unwrap_or(source.text.len()));
+        source.text = without_tests(&source.text);
     }
     files
+}
+
+/// A formatted text in which the lines of what is only for tests are blank.
+fn without_tests(text: &str) -> String {
+    let mut lines: Vec<_> = text.lines().collect();
+    let mut rest = lines.iter_mut();
+    let marks = ["#[cfg(test)]", "#[cfg(all(test, "];
+    while let Some(mark) = rest.find(|line| marks.iter().any(|it| line.trim().starts_with(it)))
+    {
+        let (indent, _) = std::mem::take(mark).split_once('#').unwrap_or_default();
+        let close = format!("{indent}}}");
+        let mut inside = false;
+        for line in rest.by_ref().map(std::mem::take) {
+            let attribute = !inside && line.trim_start().starts_with("#[");
+            inside |= line.ends_with('{');
+            if !attribute && !inside || line == close {
+                break;
+            }
+        }
+    }
+    lines.join("\n")
 }
 
 fn collect(folder: &Path, found: &mut Vec<Source>) {

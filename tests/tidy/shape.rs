@@ -55,21 +55,22 @@ fn functions_stay_small() {
 
 /// Names and lengths of the functions of a formatted file: a body ends at the first brace that
 /// stands as far in as its `fn`.
-fn functions(text: &str) -> Vec<(String, usize)> {
+pub(super) fn functions(text: &str) -> Vec<(String, usize)> {
     let lines: Vec<&str> = text.lines().collect();
     let mut found = Vec::new();
     for (index, line) in lines.iter().enumerate() {
         let Some(name) = function_name(line) else { continue };
         let indent = &line[..line.len() - line.trim_start().len()];
         let close = format!("{indent}}}");
-        let body = lines[index..].iter().position(|line| {
-            *line == close || line.ends_with('}') && function_name(line).is_some()
-        });
-        let declared = lines[index..].iter().position(|line| line.ends_with(';'));
-        let length = body.map_or(1, |last| last + 1);
-        // A declaration without a body ends before any brace closes it.
-        let bodiless = declared == Some(0);
-        found.push((name, if bodiless { 1 } else { length }));
+        let rest = &lines[index..];
+        // Without a body it is declared, and without a line of its own for its end it is short.
+        let head = rest.iter().position(|line| line.ends_with(['{', '}', ';'])).unwrap_or(0);
+        let last = if rest[head].ends_with('{') {
+            rest.iter().position(|line| *line == close).expect("the end of a function")
+        } else {
+            head
+        };
+        found.push((name, last + 1));
     }
     found
 }
@@ -92,8 +93,9 @@ fn function_name(line: &str) -> Option<String> {
 #[test]
 fn functions_are_measured() {
     let text = "impl A {\n    pub(crate) const fn b<T>(\n        a: T,\n    ) {\n        if c {\n        \
-                }\n    }\n    fn d() {}\n    fn e();\n}\nfn f() {\n}\n";
+                }\n    }\n    fn d() {}\n    fn e();\n    fn f(\n    ) -> u8;\n}\nfn g() {\n    fn h() {}\n\n}\n\
+                fn i() {\n}\n";
     let found = functions(text);
-    let expected = [("b", 6), ("d", 1), ("e", 1), ("f", 2)];
+    let expected = [("b", 6), ("d", 1), ("e", 1), ("f", 2), ("g", 4), ("h", 1), ("i", 2)];
     assert_eq!(found, expected.map(|(name, lines)| (name.to_owned(), lines)));
 }
