@@ -1,7 +1,7 @@
 //! One file of the tool has hold of standard output and standard error: what goes through it is
 //! written out for a terminal, so that nothing is printed that is not.
 
-use super::sources;
+use super::product;
 
 /// The file.
 const SCREEN: &str = "host-tool/cli/src/output/screen.rs";
@@ -20,8 +20,8 @@ fn prints(line: &str) -> bool {
 
 #[test]
 fn one_file_prints() {
-    let files: Vec<_> =
-        sources("host-tool").into_iter().filter(|file| file.path.contains("/src/")).collect();
+    let all = ["host-tool", "sim"].into_iter().flat_map(product);
+    let files: Vec<_> = all.filter(|file| file.path.contains("/src/")).collect();
     let there = files.iter().find(|file| file.path == SCREEN).expect("the file that prints");
     assert!(there.code().any(|(_, line)| prints(line)), "nothing is found where it must be");
     for file in files.iter().filter(|file| file.path != SCREEN) {
