@@ -192,7 +192,7 @@ fn the_tables_have_no_circle() {
 }
 
 /// Packages of ours that the manifest in a folder names as dependencies, tests aside.
-fn packages(folder: &str) -> BTreeSet<String> {
+pub(super) fn packages(folder: &str) -> BTreeSet<String> {
     let text = read(&format!("{folder}/Cargo.toml"));
     let mut section = String::new();
     let mut found = BTreeSet::new();

@@ -5,6 +5,7 @@ mod arrows;
 mod circles;
 mod core_rules;
 mod features;
+mod house;
 mod permit;
 mod pins;
 mod safety;
