@@ -191,19 +191,33 @@ fn the_tables_have_no_circle() {
     }
 }
 
-/// Packages of ours that the manifest in a folder names as dependencies, tests aside.
+/// Packages of ours that a manifest names in its tables of dependencies, those of tests aside.
+fn named(manifest: &str) -> BTreeSet<String> {
+    let code: Vec<_> = manifest.lines().filter_map(|line| line.split('#').next()).collect();
+    let code = code.join("\n");
+    let tables = code.split("\n[").filter(|table| {
+        let head = table.split(']').next().unwrap_or_default();
+        head.contains("dependencies") && !head.contains("dev-dependencies")
+    });
+    let words =
+        tables.flat_map(|table| table.split(|c: char| !(c.is_alphanumeric() || c == '-')));
+    words.filter(|word| word.starts_with("saggar")).map(str::to_owned).collect()
+}
+
+/// The same of the manifest in a folder.
 pub(super) fn packages(folder: &str) -> BTreeSet<String> {
-    let text = read(&format!("{folder}/Cargo.toml"));
-    let mut section = String::new();
-    let mut found = BTreeSet::new();
-    for line in text.lines() {
-        if line.starts_with('[') {
-            section = line.to_owned();
-        } else if section == "[dependencies]" && line.starts_with("saggar") {
-            found.insert(line.split(['.', ' ', '=']).next().unwrap_or_default().to_owned());
-        }
-    }
-    found
+    named(&read(&format!("{folder}/Cargo.toml")))
+}
+
+#[test]
+fn dependencies_are_found_in_every_table() {
+    let manifest = "[package]\nname = \"saggar-z\"\n\n[dependencies]\nsaggar-a.workspace = true\n# saggar-y\n\
+                    b = { package = \"saggar-b\", path = \"../b\" }\n\n[dependencies.saggar-c]\nworkspace = true\n\n\
+                    [build-dependencies]\nsaggar-d = { workspace = true, features = [\"e\"] }\n\n\
+                    [target.'cfg(unix)'.dependencies]\nsaggar = { path = \"x\" }\n\n\
+                    [dev-dependencies]\nsaggar-x.workspace = true\n";
+    let found: Vec<_> = named(manifest).into_iter().collect();
+    assert_eq!(found, ["saggar", "saggar-a", "saggar-b", "saggar-c", "saggar-d"]);
 }
 
 /// Each package depends on what its row says, all of which stands above it.
