@@ -5,13 +5,13 @@
 //! boiling point and triple point, and Incropera's Stefan problem for the rate.
 
 use saggar_plant::piece::{
-    GROWTH_BOILING, GROWTH_MAX, Piece, PieceConditions, ROOM_VAPOUR_SHARE, Water,
-    evaporation_j_kg, saturation_pa,
+    GROWTH_BOILING, GROWTH_MAX, Piece, ROOM_VAPOUR_SHARE, Water, evaporation_j_kg,
+    saturation_pa,
 };
 use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, Spread, WorkSpec};
 use saggar_plant::vacuum::{Vacuum, VacuumCommand};
 
-use super::{alumina, lanthanum};
+use super::{alumina, even, lanthanum};
 
 fn coated() -> WorkSpec {
     WorkSpec {
@@ -30,10 +30,6 @@ fn coated() -> WorkSpec {
         infiltrated: false,
         roughness_m: 0.0,
     }
-}
-
-fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
 }
 
 /// IAPWS-95 saturation pressures (CoolProp), Pa.
@@ -91,7 +87,7 @@ fn the_coat_boils_where_water_boils() {
         let growth = |t_c: f64| {
             let mut piece = Piece::new(&coated());
             piece.step(1.0, &even(t_c, pa));
-            piece.state().water.largest().map_or(0.0, |bubble| bubble.growth)
+            piece.water.largest().map_or(0.0, |bubble| bubble.growth)
         };
         // The last hundred pascals are half a kelvin at 24 °C.
         assert!(growth(boils_at - 0.6) < GROWTH_BOILING, "{pa} Pa below its boiling point");
@@ -112,10 +108,10 @@ fn bubbles_grow_by_the_gas_law() {
     {
         let mut piece = Piece::new(&coated());
         piece.step(1.0, &even(t_c, pa));
-        let found = piece.state().water.largest().map_or(0.0, |bubble| bubble.growth);
+        let found = piece.water.largest().map_or(0.0, |bubble| bubble.growth);
         let expected = air_pa_k * (t_c + 273.15) / (pa - vapour_pa);
         assert!((found / expected - 1.0).abs() < 1e-3, "{t_c} °C, {pa} Pa: {found}");
-        assert_eq!(piece.state().water.lifted().is_some(), expected > GROWTH_MAX);
+        assert_eq!(piece.water.lifted().is_some(), expected > GROWTH_MAX);
     }
 }
 
@@ -186,7 +182,7 @@ fn rates_follow_the_stefan_logarithm() {
         work.body.heat_capacity_j_kg_k = 1e12;
         let mut piece = Piece::new(&work);
         piece.step(1.0, &even(t_c, 101_325.0));
-        piece.state().water.vapour_kg_s()
+        piece.water.vapour_kg_s()
     };
     let log = |pa: f64| f64::ln((101_325.0 - 1170.0) / (101_325.0 - pa));
     for (t_c, pa) in [(40.0, 7384.938), (80.0, 47_414.474)] {
@@ -202,7 +198,7 @@ fn vapour_volume_of_a_tenth_of_a_gram() {
     let mut piece = Piece::new(&coated());
     piece.step(1.0, &even(60.0, 101_325.0));
     let load = piece.vapour_load_pa_m3_s();
-    let per_tenth_gram = load * 1e-4 / piece.state().water.vapour_kg_s();
+    let per_tenth_gram = load * 1e-4 / piece.water.vapour_kg_s();
     assert!((per_tenth_gram / 5000.0 / 3.075e-3 - 1.0).abs() < 1e-3);
 }
 
@@ -213,7 +209,7 @@ fn all_of_the_water_leaves_once() {
     let (mut kg, mut heat) = (0.0, 0.0);
     for _ in 0..3600 {
         piece.step(1.0, &even(80.0, 101_325.0));
-        kg += piece.state().water.vapour_kg_s();
+        kg += piece.water.vapour_kg_s();
         heat += piece.heat_taken_w();
     }
     // Heat of evaporation at 80 °C: 2308 kJ/kg, value from memory.
@@ -221,6 +217,6 @@ fn all_of_the_water_leaves_once() {
     let water = 2.0 * 2.0e-4 * 0.6e-3 * 0.5 * 3214.0 * 0.3;
     assert!((kg / water - 1.0).abs() < 1e-6, "{kg} {water}");
     assert!((heat / (water * 2.308e6) - 1.0).abs() < 3e-3, "{heat}");
-    let dry: &Water = &piece.state().water;
+    let dry: &Water = &piece.water;
     assert!(dry.dry_at_s().is_some() && dry.lifted().is_none());
 }

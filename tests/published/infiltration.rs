@@ -10,12 +10,11 @@
 //! Expected times and depths were computed apart from this code, by adaptive quadrature.
 
 use saggar_plant::piece::{
-    Flow, Piece, PieceConditions, ROOM_VAPOUR_SHARE, budget_ratio, capillary_pa, conductance,
-    trapped_share,
+    Flow, Piece, budget_ratio, capillary_pa, conductance, trapped_share,
 };
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
 
-use super::{alumina, lanthanum};
+use super::{alumina, even, lanthanum};
 
 fn exactly(value: f64) -> Spread {
     Spread::relative(value, 0.0)
@@ -61,10 +60,6 @@ fn work(body: BodySpec, glass: GlassSpec, wall_m: f64) -> WorkSpec {
     }
 }
 
-fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
-}
-
 /// Isothermal times through a wall: (wall mm, r µm, θ, η, τ, seconds), γ 0.3 N/m.
 #[test]
 fn washburn_at_constant_temperature() {
@@ -78,10 +73,10 @@ fn washburn_at_constant_temperature() {
     for (wall_mm, r_um, angle, eta, tau, seconds) in table {
         let body = porous(r_um * 1e-6, tau);
         let mut piece = Piece::new(&work(body, constant_glass(eta, angle), wall_mm * 1e-3));
-        while piece.state().elapsed_s < seconds + 10.0 {
+        while piece.elapsed_s < seconds + 10.0 {
             piece.step(1.0, &even(1100.0, 5000.0));
         }
-        let through = piece.state().front.unwrap().through_at_s().unwrap();
+        let through = piece.front.unwrap().through_at_s().unwrap();
         assert!((through / seconds - 1.0).abs() < 1e-6, "{through} {seconds}");
     }
 }
@@ -104,7 +99,7 @@ fn depth_goes_with_the_root_of_time() {
     for second in 1..=3600 {
         piece.step(1.0, &even(1100.0, 5000.0));
         if [225, 900, 3600].contains(&second) {
-            depths.push(piece.state().front.unwrap().depth_m());
+            depths.push(piece.front.unwrap().depth_m());
         }
     }
     assert!((depths[1] / depths[0] - 2.0).abs() < 1e-9);
@@ -122,8 +117,8 @@ fn washburn_along_a_ramp() {
     ];
     for (from, rate, soak_c, soak_min, integral, depth_mm) in table {
         let piece = ramp_and_soak(lanthanum(), from, rate, soak_c, soak_min);
-        let per_pa = piece.state().flow.as_ref().unwrap().per_pa();
-        let h = piece.state().front.unwrap().potential_m() * 1e3;
+        let per_pa = piece.flow.as_ref().unwrap().per_pa();
+        let h = piece.front.unwrap().potential_m() * 1e3;
         assert!((per_pa / integral - 1.0).abs() < 1e-5, "{per_pa} {integral}");
         assert!((h / depth_mm - 1.0).abs() < 1e-5, "{h} {depth_mm}");
     }
@@ -134,7 +129,7 @@ fn washburn_along_a_ramp() {
 #[test]
 fn a_stiff_glass_along_a_ramp() {
     let piece = ramp_and_soak(vft(-2.776_32, 5259.677, 158.047), 700.0, 20.0, 1120.0, 30);
-    let h = piece.state().front.unwrap().potential_m() * 1e3;
+    let h = piece.front.unwrap().potential_m() * 1e3;
     assert!((h / 0.242_357 - 1.0).abs() < 1e-4, "{h}");
 }
 
@@ -222,10 +217,10 @@ fn kozeny_carman_is_washburn() {
         let darcy = 1.0e-6 * eta * phi / (2.0 * permeability * pc);
         assert!((darcy / seconds - 1.0).abs() < 1e-5);
         let mut piece = Piece::new(&work(body.clone(), glass, 1.0e-3));
-        while piece.state().elapsed_s < seconds + 10.0 {
+        while piece.elapsed_s < seconds + 10.0 {
             piece.step(1.0, &even(1100.0, 5000.0));
         }
-        let through = piece.state().front.unwrap().through_at_s().unwrap();
+        let through = piece.front.unwrap().through_at_s().unwrap();
         assert!((through / seconds - 1.0).abs() < 1e-5, "{through} {seconds}");
     }
 }
@@ -243,7 +238,7 @@ fn gas_that_a_closed_front_traps() {
         for _ in 0..300 {
             piece.step(1.0, &even(1100.0, pa));
         }
-        let found = piece.state().front.unwrap().trapped_share().unwrap();
+        let found = piece.front.unwrap().trapped_share().unwrap();
         assert!((found - share).abs() < 1e-5, "{found} {share}");
     }
     // Air let in while the glass still flows presses the bubble together.
@@ -281,7 +276,7 @@ fn one_kelvin_at_the_soak() {
     for _ in 0..600 {
         piece.step(1.0, &even(1120.0, 5000.0));
     }
-    let flow: &Flow = piece.state().flow.as_ref().unwrap();
+    let flow: &Flow = piece.flow.as_ref().unwrap();
     let expected = core::f64::consts::LN_10 * 2903.3714 / (1120.0_f64 - 440.1429).powi(2);
     assert!((flow.sensitivity_per_k() / expected - 1.0).abs() < 1e-9);
 }

@@ -10,6 +10,7 @@ mod thermal;
 mod thermocouple;
 mod vacuum;
 
+use saggar_plant::piece::{PieceConditions, ROOM_VAPOUR_SHARE};
 use saggar_plant::spec::{BodySpec, GlassSpec};
 
 /// The library's porous alumina.
@@ -20,4 +21,9 @@ fn alumina() -> BodySpec {
 /// The constructed glass of the library.
 fn lanthanum() -> GlassSpec {
     GlassSpec::named("lanthanum-glass").expect("the library has this glass")
+}
+
+/// A wall of one temperature in the room's air.
+fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
+    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
 }

@@ -81,7 +81,7 @@ fn steady_ramp_of_a_plate() {
                     vapour_share: ROOM_VAPOUR_SHARE,
                 },
             );
-            let stress = piece.state().stress;
+            let stress = piece.stress;
             // Heating presses the surface, cooling pulls it.
             let (surface, other) = if sign > 0.0 {
                 (stress.compression, stress.tension)
@@ -116,7 +116,7 @@ fn quench_of_a_plate() {
         &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
     );
     let expected = pa_per_k(&body(&PRESINTERED)) * 20.8258;
-    let found = piece.state().stress.tension.value;
+    let found = piece.stress.tension.value;
     assert!((0.96..1.0).contains(&(found / expected)), "{found} {expected}");
 }
 
@@ -155,5 +155,5 @@ fn no_ramp_cracks_a_thin_wall() {
         1.0,
         &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
     );
-    assert!(piece.state().stress.tension.value < 20.0e6 / 100.0);
+    assert!(piece.stress.tension.value < 20.0e6 / 100.0);
 }

@@ -14,7 +14,7 @@ use std::f64::consts::PI;
 
 use saggar_plant::constants::ATMOSPHERE_PA;
 use saggar_plant::gas::{air_conductivity, air_viscosity, gap_share, mean_free_path};
-use saggar_plant::radiation::{SIGMA, enclosed, to_radiosity, view_between_discs};
+use saggar_plant::radiation::{SIGMA, enclosed};
 use saggar_plant::thermal::{Edge, NetworkBuilder, NodeId, Stepper, Surroundings, TICK_S};
 
 const AIR: Surroundings = Surroundings::SHUT_IN_AIR;
@@ -193,6 +193,18 @@ fn a_sphere_in_a_sphere_settles_where_the_exchange_carries_the_heat() {
     // A heat sink in the inner sphere.
     run(&mut spheres, 600.0, -84.350_327);
     assert_near(spheres.temperature_k(inner), 873.15, 1e-2);
+}
+
+/// Exchange area from a grey surface to its own radiosity: `ε A / (1 − ε)` (m²).
+fn to_radiosity(area_m2: f64, emissivity: f64) -> f64 {
+    area_m2 * emissivity / (1.0 - emissivity)
+}
+
+/// View factor between two equal coaxial discs.
+fn view_between_discs(radius_m: f64, distance_m: f64) -> f64 {
+    let ratio = radius_m / distance_m;
+    let s = 2.0 + 1.0 / (ratio * ratio);
+    (s - (s * s - 4.0).sqrt()) / 2.0
 }
 
 /// A closed grey cylinder, its ends and its side as surfaces with their radiosities as nodes.

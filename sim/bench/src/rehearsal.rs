@@ -8,7 +8,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::Ending;
 use saggar_plant::faults::Scheduled;
-use saggar_plant::piece::PieceState;
+use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::NetworkError;
 use saggar_plant::verdict::{self, NotBegun, Verdict};
@@ -48,7 +48,7 @@ pub struct Firing<O = Trace> {
     /// The trace, or what else watched.
     pub trace: O,
     /// What the piece went through.
-    pub piece: PieceState,
+    pub piece: Piece,
     /// What it comes to.
     pub verdict: Verdict,
     /// How it ended; `None` if it was given up while still running.

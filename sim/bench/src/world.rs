@@ -5,7 +5,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
 use saggar_core::units::Instant;
 use saggar_plant::faults::{Faults, Scheduled};
-use saggar_plant::piece::PieceState;
+use saggar_plant::piece::Piece;
 use saggar_plant::plant::{Drive, Modelled, Plant};
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::{NetworkError, TICK_S};
@@ -201,7 +201,7 @@ impl World {
     }
 
     /// What the piece has gone through.
-    pub fn piece(&self) -> &PieceState {
+    pub fn piece(&self) -> &Piece {
         self.plant.piece()
     }
 }

@@ -54,46 +54,39 @@ impl Fault {
 
     /// Its name on a command line.
     pub const fn name(self) -> &'static str {
-        match self {
-            Self::ControlOpen => "control-open",
-            Self::ControlShort => "control-short",
-            Self::ControlDrift => "control-drift",
-            Self::LimitOpen => "limit-open",
-            Self::ElementOpen => "element-open",
-            Self::SwitchStuck => "switch-stuck",
-            Self::ClosureLost => "closure-lost",
-            Self::SealLeaks => "seal-leaks",
-            Self::PumpDead => "pump-dead",
-            Self::TickLate => "tick-late",
-        }
+        self.row().0
     }
 
     /// A furnace without a pump cannot have it.
     pub const fn needs_pump(self) -> bool {
-        match self {
-            Self::SealLeaks | Self::PumpDead => true,
-            Self::ControlOpen
-            | Self::ControlShort
-            | Self::ControlDrift
-            | Self::LimitOpen
-            | Self::ElementOpen
-            | Self::SwitchStuck
-            | Self::ClosureLost
-            | Self::TickLate => false,
-        }
+        self.row().1
     }
 
     /// Why a firing may go on after it as if nothing had happened.
     pub const fn may_hide(self) -> &'static str {
+        self.row().2
+    }
+
+    /// What is known of it: its name, whether it needs a pump, why it may hide.
+    const fn row(self) -> (&'static str, bool, &'static str) {
+        const OVER: &str = "the firing was over";
         match self {
-            Self::ControlOpen | Self::LimitOpen | Self::TickLate => "the firing was over",
-            Self::ControlShort => "the sensor was no hotter than its terminals",
-            Self::ControlDrift => "it had lost too little to be seen",
-            Self::ElementOpen => "no heat was wanted after that",
-            Self::SwitchStuck => "the contactor stayed open after that",
-            Self::ClosureLost => "nothing needed the chamber to be shut after that",
-            Self::SealLeaks => "the chamber was full of air after that",
-            Self::PumpDead => "the pump was not wanted after that",
+            Self::ControlOpen => ("control-open", false, OVER),
+            Self::ControlShort => {
+                ("control-short", false, "the sensor was no hotter than its terminals")
+            }
+            Self::ControlDrift => ("control-drift", false, "it had lost too little to be seen"),
+            Self::LimitOpen => ("limit-open", false, OVER),
+            Self::ElementOpen => ("element-open", false, "no heat was wanted after that"),
+            Self::SwitchStuck => {
+                ("switch-stuck", false, "the contactor stayed open after that")
+            }
+            Self::ClosureLost => {
+                ("closure-lost", false, "nothing needed the chamber to be shut after that")
+            }
+            Self::SealLeaks => ("seal-leaks", true, "the chamber was full of air after that"),
+            Self::PumpDead => ("pump-dead", true, "the pump was not wanted after that"),
+            Self::TickLate => ("tick-late", false, OVER),
         }
     }
 

@@ -8,7 +8,7 @@ use crate::closure::Mover;
 use crate::faults::{Fault, Faults};
 use crate::instruments::{Gauge, Thermocouple};
 use crate::mains::Mains;
-use crate::piece::{Piece, PieceConditions, PieceState};
+use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
 use crate::vacuum::{Vacuum, VacuumCommand};
@@ -189,22 +189,21 @@ impl Plant {
     pub fn modelled(&self) -> Modelled {
         let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
-        let state = self.piece.state();
         Modelled {
             piece_c: temperatures.piece_mean_c(),
             piece_spread_k: a.max(b).max(c.max(d)) - a.min(b).min(c.min(d)),
             muffle_c: temperatures.muffle_c,
             element_c: temperatures.element_c,
             pressure_pa: self.pressure_pa,
-            depth_m: state.front.as_ref().map_or(0.0, |front| front.depth_m()),
-            water_left: state.water.share(),
-            lubricant_left: state.lubricant.left(),
+            depth_m: self.piece.front.as_ref().map_or(0.0, |front| front.depth_m()),
+            water_left: self.piece.water.share(),
+            lubricant_left: self.piece.lubricant.left(),
             opening: self.opening,
         }
     }
 
     /// What the piece has gone through.
-    pub fn piece(&self) -> &PieceState {
-        self.piece.state()
+    pub fn piece(&self) -> &Piece {
+        &self.piece
     }
 }

@@ -17,15 +17,3 @@ pub fn enclosed(
     let outer = inner_m2 / outer_m2 * (1.0 / outer_emissivity - 1.0);
     inner_m2 / (1.0 / inner_emissivity + outer)
 }
-
-/// Exchange area from a grey surface to its own radiosity: `ε A / (1 − ε)` (m²).
-pub fn to_radiosity(area_m2: f64, emissivity: f64) -> f64 {
-    area_m2 * emissivity / (1.0 - emissivity)
-}
-
-/// View factor between two equal coaxial discs.
-pub fn view_between_discs(radius_m: f64, distance_m: f64) -> f64 {
-    let ratio = radius_m / distance_m;
-    let s = 2.0 + 1.0 / (ratio * ratio);
-    (s - (s * s - 4.0).sqrt()) / 2.0
-}

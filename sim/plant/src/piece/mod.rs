@@ -40,9 +40,10 @@ pub struct PieceConditions {
     pub vapour_share: f64,
 }
 
-/// All that the piece went through so far.
+/// The piece of a firing, and all that it went through so far. All pieces are alike, so one stands
+/// for all; amounts of vapour and heat are those of all together.
 #[derive(Clone, Debug, PartialEq)]
-pub struct PieceState {
+pub struct Piece {
     /// Time since the first step (s).
     pub elapsed_s: f64,
     /// Mean of the layers (°C); 20 before the first step.
@@ -63,17 +64,10 @@ pub struct PieceState {
     pub exposure: Exposure,
 }
 
-/// The piece of a firing. All pieces are alike, so one stands for all; amounts of vapour and
-/// heat are those of all together.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Piece {
-    state: PieceState,
-}
-
 impl Piece {
     /// A piece at the start of a firing.
     pub fn new(work: &WorkSpec) -> Self {
-        let state = PieceState {
+        Self {
             elapsed_s: 0.0,
             mean_c: 20.0,
             water: water_of(work),
@@ -83,55 +77,48 @@ impl Piece {
             melt_back: MeltBack::new(work),
             stress: Stress::new(&work.body),
             exposure: Exposure::new(),
-        };
-        Self { state }
+        }
     }
 
     /// Counts the time above `watch_c` (°C), for example ten kelvin below the soak.
     pub fn watching(mut self, watch_c: f64) -> Self {
-        self.state.exposure.watch_c = watch_c;
+        self.exposure.watch_c = watch_c;
         self
     }
 
     /// Goes on by `dt_s` to the conditions at its end.
     pub fn step(&mut self, dt_s: f64, conditions: &PieceConditions) {
-        let s = &mut self.state;
         let [a, b, c, d] = conditions.layers_c;
         let mean_c = 0.25 * (a + b + c + d);
         let hot_c = a.max(b).max(c.max(d));
         let cold_c = a.min(b).min(c.min(d));
         let PieceConditions { pressure_pa, vapour_share, .. } = *conditions;
-        s.elapsed_s += dt_s;
-        s.mean_c = mean_c;
-        let at_s = s.elapsed_s;
+        self.elapsed_s += dt_s;
+        self.mean_c = mean_c;
+        let at_s = self.elapsed_s;
         let weather = Weather { mean_c, hottest_c: hot_c, pressure_pa, vapour_share, at_s };
-        s.water.step(dt_s, &weather);
-        s.lubricant.step(dt_s, mean_c, pressure_pa, at_s);
-        if let Some(flow) = &mut s.flow {
+        self.water.step(dt_s, &weather);
+        self.lubricant.step(dt_s, mean_c, pressure_pa, at_s);
+        if let Some(flow) = &mut self.flow {
             let added_per_pa = flow.step(dt_s, mean_c, at_s);
             let per_pa = flow.per_pa();
-            if let Some(front) = &mut s.front {
+            if let Some(front) = &mut self.front {
                 front.step(&FlowStep { dt_s, at_s, added_per_pa, per_pa, pressure_pa });
             }
         }
-        s.stress.step(&conditions.layers_c, mean_c, at_s);
-        s.exposure.step(dt_s, mean_c, cold_c, hot_c, at_s);
-    }
-
-    /// All that it went through so far.
-    pub fn state(&self) -> &PieceState {
-        &self.state
+        self.stress.step(&conditions.layers_c, mean_c, at_s);
+        self.exposure.step(dt_s, mean_c, cold_c, hot_c, at_s);
     }
 
     /// Water vapour that all pieces give the chamber now (Pa m³/s).
     pub fn vapour_load_pa_m3_s(&self) -> f64 {
-        self.state.water.load_pa_m3_s()
+        self.water.load_pa_m3_s()
     }
 
     /// Heat that the vapour takes from all pieces now (W); the chamber must subtract it from
     /// the outer layer.
     pub fn heat_taken_w(&self) -> f64 {
-        self.state.water.heat_taken_w()
+        self.water.heat_taken_w()
     }
 }
 

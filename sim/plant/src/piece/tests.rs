@@ -54,14 +54,14 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32) -> Piece {
 #[test]
 fn a_long_enough_soak_fills_the_wall_and_a_short_one_does_not() {
     let long = fire(&coated(), 1120.0, 2400);
-    let front = long.state().front.unwrap();
+    let front = long.front.unwrap();
     assert!((front.depth_m() - 0.5e-3).abs() < 1e-12);
     assert!(front.potential_m() > front.depth_m());
     assert!(front.through_at_s().is_some() && front.trapped_share().unwrap() < 0.01);
     let short = fire(&coated(), 1120.0, 300);
-    let front = short.state().front.unwrap();
+    let front = short.front.unwrap();
     assert_eq!(front.through_at_s(), None);
-    assert!(short.state().flow.as_ref().unwrap().stiff_at_s().is_some());
+    assert!(short.flow.as_ref().unwrap().stiff_at_s().is_some());
     assert!((0.2e-3..0.4e-3).contains(&front.depth_m()), "{}", front.depth_m());
 }
 
@@ -71,7 +71,7 @@ fn a_thin_coat_stops_the_front_early() {
     if let Some(coat) = &mut work.coat {
         coat.thickness_m.value = 0.2e-3;
     }
-    let front = fire(&work, 1120.0, 2400).state().front.unwrap();
+    let front = fire(&work, 1120.0, 2400).front.unwrap();
     // 0.1 mm of glass fills 0.1 / 0.28 mm.
     assert!((front.depth_m() - 0.1e-3 / 0.28).abs() < 1e-12);
     assert_eq!(front.through_at_s(), None);
@@ -89,7 +89,7 @@ fn the_time_through_the_wall_lies_between_the_seconds() {
     let work = coated();
     let glass = &work.coat.as_ref().unwrap().glass;
     let expected = 0.25e-6 / (conductance(&work.body, glass) * glass.fluidity(1120.0));
-    let through = piece.state().front.unwrap().through_at_s().unwrap();
+    let through = piece.front.unwrap().through_at_s().unwrap();
     assert!((through - expected).abs() < 1e-6, "{through} {expected}");
 }
 
@@ -101,7 +101,7 @@ fn only_a_flowing_glass_passes_the_pressure_on() {
             (0..60).for_each(|_| piece.step(1.0, &even(t, 5000.0)));
         }
         (0..60).for_each(|_| piece.step(1.0, &even(vent_c, 101_325.0)));
-        piece.state().front.unwrap().trapped_share().unwrap()
+        piece.front.unwrap().trapped_share().unwrap()
     };
     // The capillary pressure counted on is 10 bar.
     assert!((share(500.0) - 5000.0 / 1.005e6).abs() < 1e-12);
@@ -115,7 +115,7 @@ fn a_bare_body_dries_over_both_sides() {
     let rate = |work: &WorkSpec| {
         let mut piece = Piece::new(work);
         piece.step(1.0, &even(60.0, 101_325.0));
-        piece.state().water.vapour_kg_s()
+        piece.water.vapour_kg_s()
     };
     let bare = WorkSpec { coat: None, ..work.clone() };
     assert!((rate(&bare) / rate(&work) - 2.0).abs() < 1e-6);
@@ -124,7 +124,7 @@ fn a_bare_body_dries_over_both_sides() {
 #[test]
 fn exposure_counts_seconds_above_the_limits() {
     let piece = fire(&coated(), 1120.0, 600);
-    let e = piece.state().exposure;
+    let e = piece.exposure;
     // 600 s soak, 20 s of the way up from 1110 and 10 s of the way down to it.
     assert!((e.at_soak_s - 630.0).abs() <= 2.0, "{}", e.at_soak_s);
     // 240 s up from 1000 and 120 s down.
@@ -141,7 +141,7 @@ fn exposure_sees_the_layers() {
         vapour_share: ROOM_VAPOUR_SHARE,
     };
     piece.step(7.0, &uneven);
-    let e = piece.state().exposure;
+    let e = piece.exposure;
     assert_eq!((e.hottest_layer, e.widest_k), (peak(510.0, 7.0), peak(14.0, 7.0)));
     assert_eq!(e.hottest, peak(502.0, 7.0));
 }
@@ -169,7 +169,7 @@ fn a_glass_control_fire_levels_the_skin() {
     }
     let left = |soak_c| {
         let piece = fire(&work, soak_c, 300);
-        let state = piece.state();
+        let state = &piece;
         assert_eq!(state.front, None);
         state.melt_back.unwrap().left_m(state.flow.as_ref().unwrap().per_pa())
     };
@@ -197,8 +197,8 @@ proptest! {
         let (mut depth, mut flow) = (0.0, 0.0);
         for (t, p) in history {
             piece.step(1.0, &even(t, p));
-            let front = piece.state().front.unwrap();
-            let per_pa = piece.state().flow.as_ref().unwrap().per_pa();
+            let front = piece.front.unwrap();
+            let per_pa = piece.flow.as_ref().unwrap().per_pa();
             prop_assert!(front.depth_m() >= depth && per_pa >= flow);
             prop_assert!(front.depth_m() <= front.plan().wall_m);
             (depth, flow) = (front.depth_m(), per_pa);
@@ -207,7 +207,7 @@ proptest! {
 
     #[test]
     fn a_hotter_or_longer_soak_goes_deeper(soak_c in 900.0f64..1180.0, soak_s in 0u32..1500) {
-        let depth = |c, s| fire(&coated(), c, s).state().front.unwrap().potential_m();
+        let depth = |c, s| fire(&coated(), c, s).front.unwrap().potential_m();
         let base = depth(soak_c, soak_s);
         prop_assert!(depth(soak_c + 10.0, soak_s) > base);
         prop_assert!(depth(soak_c, soak_s + 60) > base);

@@ -3,7 +3,7 @@
 use super::builder::NetworkError;
 use super::edge::NodeId;
 use super::elimination::MAX_NODES;
-use super::furnace::{FurnaceNodes, INSULATION, PIECE, PieceThermal, furnace_network};
+use super::furnace::{FurnaceNodes, PIECE, PieceThermal, furnace_network};
 use super::network::{Network, Surroundings};
 use super::stepper::Stepper;
 use crate::constants::KELVIN;
@@ -16,25 +16,13 @@ pub struct Chamber {
     nodes: FurnaceNodes,
 }
 
-/// Every temperature of a chamber (°C).
+/// The temperatures of a chamber that others look at (°C).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Temperatures {
     /// The heating element.
     pub element_c: f64,
-    /// The insulation from hot face to cold face.
-    pub insulation_c: [f64; INSULATION],
     /// The muffle.
     pub muffle_c: f64,
-    /// The gas in it.
-    pub gas_c: f64,
-    /// The tip of the control thermocouple.
-    pub control_sensor_c: f64,
-    /// The tip of the limit thermocouple.
-    pub limit_sensor_c: f64,
-    /// The table.
-    pub table_c: f64,
-    /// The pins.
-    pub pin_c: f64,
     /// The wall of the piece from outside to inside.
     pub piece_c: [f64; PIECE],
 }
@@ -79,31 +67,14 @@ impl Chamber {
         limit - KELVIN
     }
 
-    /// Temperature of one node (°C).
-    pub fn node_c(&self, node: NodeId) -> f64 {
-        self.stepper.temperature_k(node) - KELVIN
-    }
-
-    /// Every temperature. Costs as much as a tick; meant for once a second.
+    /// The temperatures. Costs as much as a tick; meant for once a second.
     pub fn temperatures(&self) -> Temperatures {
-        self.named(&self.stepper.temperatures_k())
-    }
-
-    /// Names the temperatures of this chamber's network (K, by slot).
-    pub fn named(&self, kelvin: &[f64; MAX_NODES]) -> Temperatures {
-        let network = self.stepper.network();
+        let (kelvin, network) = (self.kelvin(), self.network());
         let celsius = |node: NodeId| kelvin[network.slot(node)] - KELVIN;
-        let nodes = &self.nodes;
         Temperatures {
-            element_c: celsius(nodes.element),
-            insulation_c: nodes.insulation.map(celsius),
-            muffle_c: celsius(nodes.muffle),
-            gas_c: celsius(nodes.gas),
-            control_sensor_c: celsius(nodes.control_sensor),
-            limit_sensor_c: celsius(nodes.limit_sensor),
-            table_c: celsius(nodes.table),
-            pin_c: celsius(nodes.pin),
-            piece_c: nodes.piece.map(celsius),
+            element_c: celsius(self.nodes.element),
+            muffle_c: celsius(self.nodes.muffle),
+            piece_c: self.nodes.piece.map(celsius),
         }
     }
 
@@ -112,11 +83,6 @@ impl Chamber {
     pub fn cool_piece(&mut self, watt: f64) {
         let [outer, ..] = self.nodes.piece;
         self.stepper.set_sink(outer, watt);
-    }
-
-    /// Sets the temperature of the room (°C).
-    pub fn set_ambient(&mut self, celsius: f64) {
-        self.stepper.set_temperature_k(self.nodes.room, celsius + KELVIN);
     }
 
     /// The temperatures as the network holds them (K, by slot).

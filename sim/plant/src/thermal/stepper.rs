@@ -136,20 +136,11 @@ impl Stepper {
     pub fn temperatures_k(&self) -> [f64; MAX_NODES] {
         let mut kelvin = self.kelvin;
         if self.ticks > 0 {
-            self.add_response(&mut kelvin);
+            let weights = self.block_weights();
+            let free = kelvin.iter_mut().zip(&self.response).take(self.network.free);
+            free.for_each(|(kelvin, response)| *kelvin += weigh(response, &weights));
         }
         kelvin
-    }
-
-    /// Sets the temperature of a node (K); meant for nodes of fixed temperature, and for the
-    /// start.
-    pub fn set_temperature_k(&mut self, node: NodeId, kelvin: f64) {
-        let slot = self.network.slot(node);
-        self.kelvin = self.temperatures_k();
-        self.kelvin[slot] = kelvin;
-        self.before = self.kelvin;
-        self.restart();
-        self.watched = self.watch.map(|slot| self.kelvin[slot]);
     }
 
     /// Takes heat (W) from a node, as evaporation does, until told otherwise.
@@ -166,22 +157,16 @@ impl Stepper {
     }
 
     /// Makes the next tick begin a block.
-    fn restart(&mut self) {
+    fn end_block(&mut self) {
+        let kelvin = self.temperatures_k();
+        self.before = std::mem::replace(&mut self.kelvin, kelvin);
+        self.last_ticks = self.ticks;
         self.until -= self.ticks;
         if self.until == 0 {
             self.until = BLOCK;
         }
         self.ticks = 0;
         self.heat = [0.0; POWERS];
-    }
-
-    fn end_block(&mut self) {
-        self.before = self.kelvin;
-        let mut kelvin = self.kelvin;
-        self.add_response(&mut kelvin);
-        self.kelvin = kelvin;
-        self.last_ticks = self.ticks;
-        self.restart();
     }
 
     fn block_weights(&self) -> Pair {
@@ -194,15 +179,6 @@ impl Stepper {
             weights[LANES..].copy_from_slice(&heat);
         }
         weights
-    }
-
-    #[inline]
-    fn add_response(&self, kelvin: &mut PerNode) {
-        let weights = self.block_weights();
-        let free = self.network.free;
-        for (kelvin, response) in kelvin.iter_mut().zip(&self.response).take(free) {
-            *kelvin += weigh(response, &weights);
-        }
     }
 
     /// Linearises the network about the middle of the coming block and works out the

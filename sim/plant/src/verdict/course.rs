@@ -6,7 +6,7 @@ use super::finding::{Finding, Outcome, Subject};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
 use super::summary::{FiringSummary, LostSoak, SoakSummary};
 use crate::constants::KELVIN;
-use crate::piece::PieceState;
+use crate::piece::Piece;
 
 pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let outcome = match firing.ending {
@@ -36,7 +36,7 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
     Finding { outcome, step, ..Finding::note(subject, firing.duration_s, at_s) }
 }
 
-pub(super) fn course(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {
+pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let hottest_at = Some(firing.hottest_sensor_at_s);
     let above = |c: f64, setpoint_c: f64| {
         let above = c - setpoint_c;

@@ -6,7 +6,7 @@
 
 use super::limits::CURE_MAX_S;
 use super::summary::FiringSummary;
-use crate::piece::{Flow, PieceState};
+use crate::piece::{Flow, Piece};
 use crate::safe_side;
 use crate::spec::STAGE_MAX_MIN;
 
@@ -93,7 +93,7 @@ impl Change {
 /// The least change of a firing that `does`.
 pub(super) fn cure(
     firing: &FiringSummary,
-    piece: &PieceState,
+    piece: &Piece,
     does: impl Fn(&Change) -> bool,
 ) -> Cure {
     let soak = Soak::of(firing, piece);
@@ -138,7 +138,7 @@ pub(super) fn cure(
 }
 
 impl Soak {
-    fn of(firing: &FiringSummary, piece: &PieceState) -> Self {
+    fn of(firing: &FiringSummary, piece: &Piece) -> Self {
         match firing.hottest() {
             Some((soak, counted)) => Self {
                 setpoint_c: soak.setpoint_c,

@@ -8,14 +8,14 @@ use super::limits::{GAS_NOTE_SHARE, SURENESS_MIN};
 use super::summary::FiringSummary;
 use super::sureness::{self, Heat, Sureness};
 use crate::constants::ATMOSPHERE_PA;
-use crate::piece::{self, Flow, Front, PieceState};
+use crate::piece::{self, Flow, Front, Piece};
 use crate::safe_side;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, Spread, WorkSpec};
 
 /// Nothing for a firing that infiltrates nothing.
 pub(super) fn infiltration(
     work: &WorkSpec,
-    piece: &PieceState,
+    piece: &Piece,
     firing: &FiringSummary,
 ) -> Vec<Finding> {
     let (Some(coat), Some(flow), Some(front)) = (&work.coat, &piece.flow, &piece.front) else {

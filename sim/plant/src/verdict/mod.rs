@@ -19,17 +19,13 @@ pub use advice::{CoatAdvice, VacuumAdvice};
 pub use allowed::Allowed;
 pub use cure::Cure;
 pub use finding::{Finding, Levelled, Lifted, Outcome, Subject};
-pub use limits::{
-    GAS_NOTE_SHARE, OVERSHOOT_MAX_K, PIECE_OVER_MAX_K, ROUGHNESS_MAX_M, STRESS_SAFETY,
-    SURENESS_MIN,
-};
 pub use summary::{
     Counted, FiringSummary, LostSoak, Mover, NotBegun, Outside, SoakSummary, StepStress,
 };
 pub use sureness::{Doubt, Source, Sureness};
 pub use terms::{Stage, Terms};
 
-use crate::piece::PieceState;
+use crate::piece::Piece;
 use crate::spec::WorkSpec;
 
 /// All that a rehearsal, or a firing, came to.
@@ -62,7 +58,7 @@ impl Verdict {
 }
 
 /// Judges a firing of `work` by what the piece went through and by how the firing went.
-pub fn judge(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Verdict {
+pub fn judge(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
     findings.extend(treatment::drying(piece, firing));
     findings.extend(treatment::burn_off(piece, firing));

@@ -56,7 +56,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
     let firing = FiringSummary {
         ending: Some(Ending::Completed),
         not_begun: None,
-        duration_s: piece.state().elapsed_s,
+        duration_s: piece.elapsed_s,
         energy_j: 2.7e6,
         hottest_sensor_c: soak_c + 2.0,
         hottest_sensor_at_s: 3600.0,
@@ -104,7 +104,7 @@ impl FiringSummary {
 
 fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdict {
     let (piece, firing) = fire(work, soak_c, soak_s, pressure_pa);
-    judge(work, piece.state(), &firing)
+    judge(work, &piece, &firing)
 }
 
 fn said(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
@@ -159,7 +159,7 @@ fn the_cure_counts_with_the_colder_piece() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
         firing.counted().piece_c = piece_c;
-        let cure = cured(&judge(&coated(), piece.state(), &firing));
+        let cure = cured(&judge(&coated(), &piece, &firing));
         let Cure::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
@@ -174,7 +174,7 @@ fn advice_stays_inside_what_the_furnace_allows() {
     let mut within = |most_c: f64, spare_min: f64| {
         firing.allowed.programme_max_c = most_c;
         firing.allowed.firing_max_s = firing.duration_s + 60.0 * spare_min;
-        let verdict = judge(&coated(), piece.state(), &firing);
+        let verdict = judge(&coated(), &piece, &firing);
         (cured(&verdict), said(&verdict, is!(Infiltrated)))
     };
     let (Cure::Longer { minutes, .. }, _) = within(1180.0, 600.0) else { panic!("no time") };
@@ -219,13 +219,13 @@ fn a_cold_soak_is_not_cured_by_time() {
 #[test]
 fn no_cure_for_a_firing_that_was_cut_short() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
-    let line = said(&judge(&coated(), piece.state(), &firing), is!(Infiltrated));
+    let line = said(&judge(&coated(), &piece, &firing), is!(Infiltrated));
     assert!(
         line.contains(" A soak of ") && line.ends_with(" min at 1180 °C would do."),
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
-    let line = said(&judge(&coated(), piece.state(), &firing), is!(Infiltrated));
+    let line = said(&judge(&coated(), &piece, &firing), is!(Infiltrated));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
 }
@@ -258,7 +258,7 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
-        let verdict = judge(&coated(), piece.state(), &firing);
+        let verdict = judge(&coated(), &piece, &firing);
         let Subject::Sureness(sureness) = verdict.on(is!(Sureness)).unwrap().subject else {
             panic!("no sureness");
         };
@@ -311,7 +311,7 @@ fn pumping_a_wet_coat_fails() {
         );
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let wet = judge(&coated(), piece.state(), &firing);
+    let wet = judge(&coated(), &piece, &firing);
     assert_eq!(wet.on(is!(Boiled)).unwrap().outcome, Outcome::Fail);
     assert_eq!(wet.on(is!(Dry)).unwrap().outcome, Outcome::Fail);
     let line = said(&wet, is!(Boiled));
@@ -327,7 +327,7 @@ fn a_trip_fails_whatever_the_piece_says() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut ends = |ending, words: &str| {
         firing.ending = ending;
-        let verdict = judge(&coated(), piece.state(), &firing);
+        let verdict = judge(&coated(), &piece, &firing);
         assert!(!verdict.passed);
         assert!(matches!(verdict.findings[0].subject, Subject::Ending { .. }));
         assert!(said(&verdict, is!(Ending)).contains(words), "{words}");
@@ -341,7 +341,7 @@ fn a_trip_fails_whatever_the_piece_says() {
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let dry = |firing: &FiringSummary| said(&judge(&coated(), piece.state(), firing), is!(Dry));
+    let dry = |firing: &FiringSummary| said(&judge(&coated(), &piece, firing), is!(Dry));
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
     assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
@@ -351,7 +351,7 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 fn a_sensor_that_was_never_read_has_no_reading() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.hottest_sensor_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
-    let verdict = judge(&bare(), piece.state(), &firing);
+    let verdict = judge(&bare(), &piece, &firing);
     assert_eq!(verdict.on(is!(HottestSensor)), None);
     assert_eq!(verdict.on(is!(Overshoot)), None);
     assert_eq!(said(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
@@ -382,7 +382,7 @@ fn numbers_that_are_no_numbers_fail() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
-    let verdict = judge(&bare(), piece.state(), &firing);
+    let verdict = judge(&bare(), &piece, &firing);
     assert_eq!(verdict.on(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
     assert_eq!(verdict.on(is!(Overshoot)).unwrap().outcome, Outcome::Fail);
     let mut lost = piece.clone();
@@ -402,7 +402,7 @@ fn numbers_that_are_no_numbers_fail() {
             vapour_share: ROOM_VAPOUR_SHARE,
         },
     );
-    let verdict = judge(&bare(), lost.state(), &firing);
+    let verdict = judge(&bare(), &lost, &firing);
     assert_eq!(verdict.on(is!(Stress)).unwrap().outcome, Outcome::Fail);
 }
 
@@ -421,7 +421,7 @@ fn tension_is_held_against_half_the_strength() {
                 vapour_share: ROOM_VAPOUR_SHARE,
             },
         );
-        judge(&bare(), piece.state(), &firing).on(is!(Stress)).unwrap().outcome
+        judge(&bare(), &piece, &firing).on(is!(Stress)).unwrap().outcome
     };
     assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
 }
@@ -431,7 +431,7 @@ fn a_sensor_that_never_got_there_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
-    let verdict = judge(&bare(), piece.state(), &firing);
+    let verdict = judge(&bare(), &piece, &firing);
     assert!(verdict.on(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
     assert_eq!(said(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
 }
@@ -443,7 +443,7 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
         firing.highest_setpoint_c = Some(setpoint_c);
         firing.hottest_sensor_c = setpoint_c;
         firing.soaks[0].setpoint_c = setpoint_c;
-        judge(&coated(), piece.state(), &firing)
+        judge(&coated(), &piece, &firing)
     };
     let far = at(1104.0);
     assert_eq!(far.on(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
@@ -459,7 +459,7 @@ fn a_number_that_failed_does_not_read_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
         firing.counted().deviation_k = deviation_k;
-        said(&judge(&coated(), piece.state(), &firing), is!(SoakBand))
+        said(&judge(&coated(), &piece, &firing), is!(SoakBand))
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
@@ -473,7 +473,7 @@ fn the_worst_of_all_soaks_is_named() {
     (dry.overshoot_k, dry.overshoot_at_s) = (8.0, 600.0);
     dry.counted.as_mut().unwrap().deviation_k = 9.0;
     firing.soaks.insert(0, dry);
-    let judged = |firing: &FiringSummary| judge(&coated(), piece.state(), firing);
+    let judged = |firing: &FiringSummary| judge(&coated(), &piece, firing);
     let good = judged(&firing);
     assert!(good.passed);
     let line = said(&good, is!(Overshoot));
@@ -505,7 +505,7 @@ fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
     let mut lose = |away_k: f64| {
         firing.soaks[0].counted = None;
         firing.soaks[0].outside = Some(Outside { away_k, at_s: 600.0 });
-        judge(&coated(), piece.state(), &firing)
+        judge(&coated(), &piece, &firing)
     };
     let hot = lose(36.9);
     let line = said(&hot, is!(Ending));

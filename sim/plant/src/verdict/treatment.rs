@@ -4,11 +4,11 @@ use super::cure::{Change, cure};
 use super::finding::{Finding, Levelled, Lifted, Outcome, Subject};
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
 use super::summary::{FiringSummary, StepStress};
-use crate::piece::{self, Lubricant, PieceState};
+use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
 
 /// Nothing for work that began dry.
-pub(super) fn drying(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding> {
+pub(super) fn drying(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let water = &piece.water;
     if !water.began_wet() {
         return Vec::new();
@@ -25,7 +25,7 @@ pub(super) fn drying(piece: &PieceState, firing: &FiringSummary) -> Vec<Finding>
 }
 
 /// Nothing for work without lubricant.
-pub(super) fn burn_off(piece: &PieceState, firing: &FiringSummary) -> Option<Finding> {
+pub(super) fn burn_off(piece: &Piece, firing: &FiringSummary) -> Option<Finding> {
     let lubricant = &piece.lubricant;
     if !lubricant.began() {
         return None;
@@ -45,7 +45,7 @@ pub(super) fn burn_off(piece: &PieceState, firing: &FiringSummary) -> Option<Fin
     Some(Finding::at_most(subject, left, most, lubricant.clean_at_s()))
 }
 
-pub(super) fn stress(work: &WorkSpec, piece: &PieceState, firing: &FiringSummary) -> Finding {
+pub(super) fn stress(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Finding {
     let tension = piece.stress.tension;
     let limit = work.body.strength_pa / STRESS_SAFETY;
     let fails = Outcome::at_most(tension.value, limit) == Outcome::Fail;
@@ -73,7 +73,7 @@ fn strained(firing: &FiringSummary, limit_pa: f64) -> Vec<StepStress> {
 /// without a glass fails: a verdict that cannot be made is not a good one.
 pub(super) fn melt_back(
     work: &WorkSpec,
-    piece: &PieceState,
+    piece: &Piece,
     firing: &FiringSummary,
 ) -> Option<Finding> {
     if !work.infiltrated || work.roughness_m <= 0.0 {

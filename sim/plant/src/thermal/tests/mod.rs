@@ -181,11 +181,11 @@ fn what_is_watched_is_what_one_sees_by_looking() {
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     for tick in 0..1_234_u32 {
         chamber.step(if tick % 3 == 0 { 1_200.0 } else { 0.0 }, 101_325.0, 0.0);
-        let all = chamber.temperatures();
-        assert!((all.control_sensor_c - chamber.control_sensor_c()).abs() < 1e-9);
-        assert!((all.limit_sensor_c - chamber.limit_sensor_c()).abs() < 1e-9);
-        let element = chamber.nodes().element;
-        assert!((all.element_c - chamber.node_c(element)).abs() < 1e-9);
+        let (all, nodes) = (chamber.kelvin(), chamber.nodes());
+        let celsius = |node| all[chamber.network().slot(node)] - KELVIN;
+        assert!((celsius(nodes.control_sensor) - chamber.control_sensor_c()).abs() < 1e-9);
+        assert!((celsius(nodes.limit_sensor) - chamber.limit_sensor_c()).abs() < 1e-9);
+        assert!((celsius(nodes.element) - chamber.temperatures().element_c).abs() < 1e-9);
     }
 }
 
@@ -262,7 +262,6 @@ fn an_opened_lift_cools_the_piece_much_faster_than_the_muffle() {
 fn a_furnace_without_heat_in_a_room_of_its_temperature_stays_as_it_is() {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
-    chamber.set_ambient(22.0);
     for _ in 0..10_000 {
         chamber.step(0.0, 101_325.0, 1.0);
     }
