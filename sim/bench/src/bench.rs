@@ -108,7 +108,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
 
     /// A firing that begins, or that an operator presses start for in vain, is counted from here.
     fn begin(&mut self, start: bool) {
-        let firing = matches!(self.firmware.state(), State::Running(_));
+        let firing = self.firmware.core().firing();
         if firing && !self.was_firing {
             self.world.begin(None);
             self.operator.began(self.world.now_ms());
@@ -141,10 +141,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
 
     /// How the last firing ended.
     pub fn ending(&self) -> Option<Ending> {
-        match self.firmware.state() {
-            State::Ended(ending) => Some(*ending),
-            State::Idle | State::Running(_) => None,
-        }
+        self.firmware.status().ended
     }
 }
 
@@ -215,7 +212,7 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
 
 /// Why a press on start was in vain; `None` if a firing runs or ended at once.
 fn refusal(firmware: &impl Firmware) -> Option<NotBegun> {
-    match (firmware.state(), firmware.status().tripped) {
+    match (firmware.core().state(), firmware.status().tripped) {
         (State::Running(_) | State::Ended(_), _) => None,
         (State::Idle, Some(cause)) => Some(NotBegun::Tripped(cause)),
         (State::Idle, None) => Some(NotBegun::NoReading),

@@ -34,5 +34,5 @@ pub enum Error {
     Differs(#[from] Differs),
     /// The window to the emulator cannot be read or written.
     #[error("the memory shared with the emulator: {0}")]
-    Window(io::Error),
+    Window(#[from] io::Error),
 }

@@ -60,11 +60,13 @@ pub struct Firing<O = Trace> {
 }
 
 /// Why there can be no such bench.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Unfit {
     /// The controller does not take the programme.
+    #[error("{}", not_loaded(.0))]
     Load(LoadError),
     /// The furnace or the work makes no network of masses and conductances.
+    #[error("the furnace and the work make no chamber ({0:?})")]
     Chamber(NetworkError),
 }
 
@@ -154,22 +156,15 @@ impl<O> Firing<O> {
     }
 }
 
-impl std::fmt::Display for Unfit {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Load(LoadError::Firing) => f.write_str("a firing is running"),
-            Self::Load(LoadError::Unfit(why)) => {
-                write!(f, "the controller does not trust the furnace's data ({why:?})")
-            }
-            Self::Load(LoadError::Image(why)) => {
-                write!(f, "the controller cannot read the programme ({why:?})")
-            }
-            Self::Load(LoadError::Forbidden { count, .. }) => {
-                write!(f, "the controller refuses the programme for {count} reasons; check it")
-            }
-            Self::Chamber(why) => {
-                write!(f, "the furnace and the work make no chamber ({why:?})")
-            }
+fn not_loaded(why: &LoadError) -> String {
+    match why {
+        LoadError::Firing => "a firing is running".into(),
+        LoadError::Unfit(why) => {
+            format!("the controller does not trust the furnace's data ({why:?})")
+        }
+        LoadError::Image(why) => format!("the controller cannot read the programme ({why:?})"),
+        LoadError::Forbidden { count, .. } => {
+            format!("the controller refuses the programme for {count} reasons; check it")
         }
     }
 }

@@ -13,10 +13,9 @@ use std::time::Duration;
 use embedded_storage::nor_flash::NorFlash as _;
 use saggar_bench::firmware::Firmware;
 use saggar_bench::{Bench, World};
-use saggar_core::controller::Status;
+use saggar_core::Controller;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
@@ -146,12 +145,8 @@ impl Firmware for Board<'_> {
         Ok(self.device.step(self.now, inputs, |event| events.push_back(*event)))
     }
 
-    fn status(&self) -> Status {
-        self.device.controller().status()
-    }
-
-    fn state(&self) -> &State {
-        self.device.controller().state()
+    fn core(&self) -> &Controller {
+        self.device.controller()
     }
 
     fn take_event(&mut self) -> Option<Event> {

@@ -9,11 +9,9 @@ use std::rc::Rc;
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, SpiDevice};
-use saggar_core::controller::Status;
+use saggar_core::Controller;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::programme::Image;
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
 use saggar_device::{Announcement, BootError, Device};
@@ -88,12 +86,8 @@ impl Firmware for Chips {
         Ok(self.wires.borrow_mut().outputs())
     }
 
-    fn status(&self) -> Status {
-        self.device.controller().status()
-    }
-
-    fn state(&self) -> &State {
-        self.device.controller().state()
+    fn core(&self) -> &Controller {
+        self.device.controller()
     }
 
     fn take_event(&mut self) -> Option<Event> {
@@ -117,10 +111,6 @@ impl Linked for Chips {
         self.device.receive(now, frame);
         self.say(said);
         Ok(())
-    }
-
-    fn programme(&self) -> Option<&Image> {
-        self.device.controller().programme()
     }
 
     /// It lies here, and every write is in it at once.

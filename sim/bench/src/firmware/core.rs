@@ -3,10 +3,8 @@
 use std::convert::Infallible;
 
 use saggar_core::Controller;
-use saggar_core::controller::Status;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 
 use super::Firmware;
@@ -23,13 +21,9 @@ impl Firmware for BareCore {
         Ok(self.0.step(now, inputs))
     }
 
-    fn status(&self) -> Status {
-        self.0.status()
-    }
-
     #[inline]
-    fn state(&self) -> &State {
-        self.0.state()
+    fn core(&self) -> &Controller {
+        &self.0
     }
 
     #[inline]

@@ -9,11 +9,11 @@ pub mod emulated;
 mod recorded;
 pub mod wires;
 
+use saggar_core::Controller;
 use saggar_core::controller::Status;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
 
@@ -34,14 +34,21 @@ pub trait Firmware {
     /// Why the firmware does not answer.
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Self::Error>;
 
-    /// What a display shows after the tick.
-    fn status(&self) -> Status;
-
-    /// Where the firing is.
-    fn state(&self) -> &State;
+    /// The core that decides, or the one beside it that agrees with it.
+    fn core(&self) -> &Controller;
 
     /// What has happened, the oldest first.
     fn take_event(&mut self) -> Option<Event>;
+
+    /// What a display shows after the tick.
+    fn status(&self) -> Status {
+        self.core().status()
+    }
+
+    /// The programme that would run.
+    fn programme(&self) -> Option<&Image> {
+        self.core().programme()
+    }
 
     /// What a display has to announce of a new programme.
     fn announcement(&self) -> Announcement {
@@ -64,9 +71,6 @@ pub trait Linked: Firmware {
         frame: &[u8],
         said: &mut Vec<u8>,
     ) -> Result<(), Self::Error>;
-
-    /// The programme that would run.
-    fn programme(&self) -> Option<&Image>;
 
     /// Brings its [`Flash`](crate::flash::Flash) here up to date, if it lies elsewhere.
     ///

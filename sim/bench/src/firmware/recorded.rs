@@ -2,10 +2,8 @@
 //! desk's core beside it. The furnace in front of it moves as the recorded outputs say.
 
 use saggar_core::Controller;
-use saggar_core::controller::Status;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
 
@@ -52,12 +50,8 @@ impl<I: Iterator<Item = Tick>> Firmware for Recorded<I> {
         Ok(tick.outputs())
     }
 
-    fn status(&self) -> Status {
-        self.twin.core.status()
-    }
-
-    fn state(&self) -> &State {
-        self.twin.core.state()
+    fn core(&self) -> &Controller {
+        &self.twin.core
     }
 
     fn take_event(&mut self) -> Option<Event> {

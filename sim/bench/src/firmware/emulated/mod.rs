@@ -8,11 +8,10 @@ use std::process::Child;
 use std::time::{Duration, Instant as Clock};
 
 use saggar_core::Controller;
-use saggar_core::controller::Status;
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::programme::{IMAGE_BYTES_MAX, Image};
+use saggar_core::programme::IMAGE_BYTES_MAX;
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_device::store::Store;
@@ -81,9 +80,9 @@ impl Emulated {
         if !launch.image.is_file() {
             return Err(Error::NoImage(launch.image.to_path_buf()));
         }
-        let folder = launch::folder().map_err(Error::Window)?;
+        let folder = launch::folder()?;
         let path = folder.path().join("window");
-        let window = launch::prepared(&path, launch, &flash).map_err(Error::Window)?;
+        let window = launch::prepared(&path, launch, &flash)?;
         let child = launch::command(&path, launch).spawn().map_err(|why| {
             if why.kind() == ErrorKind::NotFound {
                 Error::NoEmulator
@@ -116,7 +115,7 @@ impl Emulated {
     fn comes_up(&mut self) -> Result<(), Error> {
         let since = Clock::now();
         loop {
-            match self.window.state().map_err(Error::Window)? {
+            match self.window.state()? {
                 STATE_RUNS => return Ok(()),
                 STATE_NOT_UP => return Err(Error::NoSettings),
                 _ => self.alive(since)?,
@@ -126,7 +125,7 @@ impl Emulated {
     }
 
     fn alive(&mut self, since: Clock) -> Result<(), Error> {
-        let ended = self.child.try_wait().map_err(Error::Window)?.is_some();
+        let ended = self.child.try_wait()?.is_some();
         if ended || since.elapsed() > PATIENCE { Err(Error::Silent) } else { Ok(()) }
     }
 
@@ -149,7 +148,7 @@ impl Emulated {
         let mut sections = [Section::default(); METERS];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
             let at = METER + 16 * index;
-            let word = |offset| self.window.word(at + offset).map_err(Error::Window);
+            let word = |offset| self.window.word(at + offset);
             let sum = u64::from(word(0)?) | u64::from(word(4)?) << 32;
             *section = Section {
                 name,
@@ -157,13 +156,13 @@ impl Emulated {
                 most: instructions(f64::from(word(8)?)),
             };
         }
-        Ok(Counted { sections, stack: self.window.word(STACK).map_err(Error::Window)? })
+        Ok(Counted { sections, stack: self.window.word(STACK)? })
     }
 
     /// What is in the board's flash.
     fn board_flash(&self) -> Result<Vec<u8>, Error> {
         let mut flash = vec![0; FLASH_BYTES];
-        self.window.read(FLASH, &mut flash).map_err(Error::Window)?;
+        self.window.read(FLASH, &mut flash)?;
         Ok(flash)
     }
 
@@ -231,14 +230,14 @@ impl Emulated {
         let since = Clock::now();
         loop {
             for _ in 0..LOOKS {
-                let head = self.window.head().map_err(Error::Window)?;
+                let head = self.window.head()?;
                 if head.word(DONE) == self.turn {
                     // What was read before the number may be older than it: once more.
-                    return self.window.head().map_err(Error::Window);
+                    return Ok(self.window.head()?);
                 }
                 if head.word(ASKED) != self.asked {
-                    let head = self.window.head().map_err(Error::Window)?;
-                    answer(self, &head).map_err(Error::Window)?;
+                    let head = self.window.head()?;
+                    answer(self, &head)?;
                 }
             }
             self.alive(since)?;
@@ -291,7 +290,7 @@ impl Emulated {
     fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, Error> {
         let mut bytes = vec![0; (length as usize).min(most)];
         if !bytes.is_empty() {
-            self.window.read(at, &mut bytes).map_err(Error::Window)?;
+            self.window.read(at, &mut bytes)?;
         }
         Ok(bytes)
     }
@@ -302,7 +301,7 @@ impl Firmware for Emulated {
 
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Error> {
         self.wires.show(inputs);
-        self.run(now.millis()).map_err(Error::Window)?;
+        self.run(now.millis())?;
         let head = self.over(Self::answer)?;
         self.apply(head.word(USED) as usize);
         self.script = self.wires.asked().to_vec();
@@ -319,12 +318,8 @@ impl Firmware for Emulated {
         Ok(self.wires.outputs())
     }
 
-    fn status(&self) -> Status {
-        self.twin.core.status()
-    }
-
-    fn state(&self) -> &State {
-        self.twin.core.state()
+    fn core(&self) -> &Controller {
+        &self.twin.core
     }
 
     fn take_event(&mut self) -> Option<Event> {
@@ -342,7 +337,7 @@ impl Linked for Emulated {
     }
 
     fn hear(&mut self, now: Instant, frame: &[u8], said: &mut Vec<u8>) -> Result<(), Error> {
-        self.bring(now.millis(), frame).map_err(Error::Window)?;
+        self.bring(now.millis(), frame)?;
         // It asks its parts nothing.
         let head = self.over(|_, _| Ok(()))?;
         self.listen(&head)?;
@@ -351,10 +346,6 @@ impl Linked for Emulated {
             self.reload()?;
         }
         Ok(())
-    }
-
-    fn programme(&self) -> Option<&Image> {
-        self.twin.core.programme()
     }
 
     fn fetch_flash(&mut self) -> Result<(), Error> {
