@@ -25,12 +25,12 @@ const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
 pub struct Settings {
     format: u8,
     /// The device's name.
-    #[serde(with = "crate::wire::bytes")]
+    #[serde(deserialize_with = "crate::wire::bytes::array")]
     pub id: [u8; DEVICE_ID_BYTES],
-    #[serde(with = "crate::wire::bytes::option")]
+    #[serde(deserialize_with = "crate::wire::bytes::perhaps")]
     key: Option<[u8; KEY_BYTES]>,
     /// Drawn when the key was set.
-    #[serde(with = "crate::wire::bytes")]
+    #[serde(deserialize_with = "crate::wire::bytes::array")]
     pub salt: [u8; SEAL_BYTES],
     /// The furnace's data.
     pub furnace: Furnace,

@@ -85,16 +85,8 @@ impl Slots {
     ) -> Result<Self, StoreError> {
         let looks = [look(flash, first)?, look(flash, second)?];
         let [a, b] = looks;
-        let active = match (a.whole(), b.whole()) {
-            (Some(a), Some(b)) if b.is_later_than(&a) => Some((Side::Second, b)),
-            (Some(a), _) => Some((Side::First, a)),
-            (None, b) => b.map(|b| (Side::Second, b)),
-        };
-        let newest = match (a.header(), b.header()) {
-            (Some(a), Some(b)) if b.is_later_than(&a) => b.sequence,
-            (Some(a), _) => a.sequence,
-            (None, b) => b.map_or(0, |b| b.sequence),
-        };
+        let active = later(a.whole(), b.whole());
+        let newest = later(a.header(), b.header()).map_or(0, |(_, newest)| newest.sequence);
         let whole = active.map(|(_, header)| header);
         let found = [settle(flash, first, a, whole), settle(flash, second, b, whole)];
         Ok(Self { active, found, newest, staged: None })
@@ -106,6 +98,15 @@ impl Slots {
             Some((side, _)) => side.other(),
             None => Side::First,
         }
+    }
+}
+
+/// The later of the two, and where it is.
+fn later(first: Option<Active>, second: Option<Active>) -> Option<(Side, Active)> {
+    match (first, second) {
+        (Some(a), Some(b)) if b.is_later_than(&a) => Some((Side::Second, b)),
+        (Some(a), _) => Some((Side::First, a)),
+        (None, b) => b.map(|b| (Side::Second, b)),
     }
 }
 

@@ -2,50 +2,26 @@
 //! byte, once for every length. What is written stays the same.
 
 use serde::de::{Error, SeqAccess, Visitor};
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Deserializer};
 
-pub(crate) fn serialize<S: Serializer, const N: usize>(
-    bytes: &[u8; N],
-    to: S,
-) -> Result<S::Ok, S::Error>
-where
-    [u8; N]: Serialize,
-{
-    bytes.serialize(to)
-}
-
-pub(crate) fn deserialize<'de, D: Deserializer<'de>, const N: usize>(
+pub(crate) fn array<'de, D: Deserializer<'de>, const N: usize>(
     from: D,
 ) -> Result<[u8; N], D::Error> {
     from.deserialize_tuple(N, Bytes)
 }
 
 /// An array that may be missing.
-pub(crate) mod option {
-    use super::{Deserialize, Deserializer, Read, Serialize, Serializer};
-
-    pub(crate) fn serialize<S: Serializer, const N: usize>(
-        bytes: &Option<[u8; N]>,
-        to: S,
-    ) -> Result<S::Ok, S::Error>
-    where
-        [u8; N]: Serialize,
-    {
-        bytes.serialize(to)
-    }
-
-    pub(crate) fn deserialize<'de, D: Deserializer<'de>, const N: usize>(
-        from: D,
-    ) -> Result<Option<[u8; N]>, D::Error> {
-        Ok(Option::<Read<N>>::deserialize(from)?.map(|read| read.0))
-    }
+pub(crate) fn perhaps<'de, D: Deserializer<'de>, const N: usize>(
+    from: D,
+) -> Result<Option<[u8; N]>, D::Error> {
+    Ok(Option::<Read<N>>::deserialize(from)?.map(|read| read.0))
 }
 
 struct Read<const N: usize>([u8; N]);
 
 impl<'de, const N: usize> Deserialize<'de> for Read<N> {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        deserialize(from).map(Self)
+        array(from).map(Self)
     }
 }
 
@@ -69,13 +45,15 @@ impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
 
 #[cfg(test)]
 mod tests {
+    use serde::Serialize;
+
     use super::*;
 
     #[derive(Debug, PartialEq, Serialize, Deserialize)]
     struct Ours {
-        #[serde(with = "super")]
+        #[serde(deserialize_with = "array")]
         always: [u8; 3],
-        #[serde(with = "super::option")]
+        #[serde(deserialize_with = "perhaps")]
         perhaps: Option<[u8; 3]>,
     }
 

@@ -31,7 +31,7 @@ pub enum Ask {
     /// Who is there? The desk's number makes the session that it may open with a key.
     Hello {
         /// Drawn by the desk, new every time.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         nonce: [u8; NONCE_BYTES],
     },
     /// How does the furnace stand?
@@ -72,10 +72,10 @@ pub enum Order<'a> {
         /// How many bytes it has.
         bytes: u16,
         /// SHA-256 of them.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
         /// Digest of the furnace's data for which it was cleared.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         furnace: [u8; DIGEST_BYTES],
     },
     /// The next bytes of it.
@@ -88,7 +88,7 @@ pub enum Order<'a> {
     /// That was all: verify it, and make it the active programme.
     Commit {
         /// SHA-256 of all of it.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
     },
     /// End the firing, heat off. The only order that a running firing obeys.
@@ -97,13 +97,13 @@ pub enum Order<'a> {
     /// compares.
     Pledge {
         /// [`super::pledge`] of it.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         hash: [u8; DIGEST_BYTES],
     },
     /// The number that was pledged: the device shows the code now.
     Reveal {
         /// The number.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         number: [u8; DRAWN_BYTES],
     },
 }
@@ -172,26 +172,26 @@ pub enum Tell<'a> {
 }
 
 /// Who is there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Hello {
     /// The device's name.
-    #[serde(with = "super::bytes")]
+    #[serde(deserialize_with = "super::bytes::array")]
     pub device: [u8; DEVICE_ID_BYTES],
     /// Its number for the session; zeros if it has no key, or cannot count.
-    #[serde(with = "super::bytes")]
+    #[serde(deserialize_with = "super::bytes::array")]
     pub nonce: [u8; NONCE_BYTES],
     /// It has a key: whoever holds the same may upload and stop.
     pub has_key: bool,
     /// Version of its image: major, minor, patch.
-    #[serde(with = "super::bytes")]
+    #[serde(deserialize_with = "super::bytes::array")]
     pub version: [u8; 3],
     /// Number of this boot: they rise, with gaps. 0 if its flash does not count any more.
     pub boot: u32,
     /// Digest of the furnace's data.
-    #[serde(with = "super::bytes")]
+    #[serde(deserialize_with = "super::bytes::array")]
     pub furnace: [u8; DIGEST_BYTES],
     /// Digest of the active programme.
-    #[serde(with = "super::bytes::option")]
+    #[serde(deserialize_with = "super::bytes::perhaps")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
     /// Orders that it takes without waiting for an answer to the first.
     pub window: u8,
@@ -203,7 +203,7 @@ pub struct Status {
     /// Time since the device came up (ms).
     pub at_ms: u64,
     /// The first eight hexadecimal digits of the active programme's digest, as four bytes.
-    #[serde(with = "super::bytes::option")]
+    #[serde(deserialize_with = "super::bytes::perhaps")]
     pub programme: Option<[u8; 4]>,
     /// The step at hand, from 0, while a firing runs.
     pub step: Option<u8>,
@@ -237,7 +237,7 @@ pub struct Origin<'a> {
     /// Number of the last tick; the next is one more.
     pub number: u32,
     /// Digest of the programme loaded.
-    #[serde(with = "super::bytes::option")]
+    #[serde(deserialize_with = "super::bytes::perhaps")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
     /// The core's own memory.
     pub memory: &'a [u8],
@@ -303,7 +303,7 @@ pub enum Answer {
     /// This is the active programme now.
     Committed {
         /// Its digest, computed anew from the flash.
-        #[serde(with = "super::bytes")]
+        #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
     },
     /// The firing is being stopped, or there was none.
@@ -319,7 +319,7 @@ pub enum Answer {
     /// The number that the device has drawn after a pledge; none if its board cannot draw any.
     Drawn {
         /// The number.
-        #[serde(with = "super::bytes::option")]
+        #[serde(deserialize_with = "super::bytes::perhaps")]
         number: Option<[u8; DRAWN_BYTES]>,
     },
     /// The code is on the display.
