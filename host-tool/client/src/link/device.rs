@@ -9,8 +9,8 @@ use sha2::{Digest as _, Sha256};
 
 use super::port::{At, Place};
 use super::{
-    Batch, Beside, Carrier, Exchange, Failed, Farewell, Fetch, Following, Line, Log, Orders,
-    Pace, Question, Session, Task, What,
+    Asking, Batch, Beside, Carrier, Exchange, Failed, Farewell, Fetch, Following, Line, Log,
+    Once, Orders, Pace, Question, Session, Task, What,
 };
 
 /// Sessions in which orders are tried: between a greeting and its first order somebody else can
@@ -72,7 +72,7 @@ impl<C: Carrier> Desk<C> {
     pub fn over(line: C, pace: Pace) -> Result<Self, Failed> {
         let mut desk = Self {
             line,
-            hello: nobody(),
+            hello: Hello::default(),
             on_retry: None,
             desk: [0; NONCE_BYTES],
             pace,
@@ -126,6 +126,10 @@ impl<C: Carrier> Desk<C> {
         }
     }
 
+    fn ask<A: Asking>(&mut self, asking: A) -> Result<A::Found, Failed> {
+        self.run(&mut Question::new(asking, self.pace))
+    }
+
     /// Greets anew: a new session, and what has changed.
     ///
     /// # Errors
@@ -135,7 +139,7 @@ impl<C: Carrier> Desk<C> {
         let hello = |tell: &Tell<'_>| {
             if let Tell::Hello(hello) = tell { Some(*hello) } else { None }
         };
-        self.hello = self.run(&mut Question::new(Ask::Hello { nonce }, self.pace, hello))?;
+        self.hello = self.ask(Once(Ask::Hello { nonce }, hello))?;
         self.desk = nonce;
         Ok(())
     }
@@ -148,7 +152,7 @@ impl<C: Carrier> Desk<C> {
         let status = |tell: &Tell<'_>| {
             if let Tell::Status(status) = tell { Some(*status) } else { None }
         };
-        self.run(&mut Question::new(Ask::Status, self.pace, status))
+        self.ask(Once(Ask::Status, status))
     }
 
     /// The lines of its log from this number on.
@@ -156,7 +160,7 @@ impl<C: Carrier> Desk<C> {
     /// # Errors
     /// Nobody answers.
     pub fn log(&mut self, from: u32) -> Result<Vec<LogLine>, Failed> {
-        self.run(&mut Log::new(from, self.pace))
+        self.ask(Log::new(from))
     }
 
     /// The bytes of its programme, none if it has none, or of its furnace's data.
@@ -169,7 +173,7 @@ impl<C: Carrier> Desk<C> {
             What::Furnace => Some(self.hello.furnace),
         };
         let Some(wanted) = wanted else { return Ok(Vec::new()) };
-        let bytes = self.run(&mut Fetch::new(what, self.pace))?;
+        let bytes = self.ask(Fetch::new(what))?;
         let digest: [u8; DIGEST_BYTES] = Sha256::digest(&bytes).into();
         if digest == wanted {
             Ok(bytes)
@@ -214,19 +218,5 @@ impl<C: Carrier> Desk<C> {
         let outcome = self.run(&mut orders);
         let (sent_last, refused) = (orders.sent_last(), orders.refused());
         outcome.map_err(|why| Undone { why, sent_last, refused })
-    }
-}
-
-/// Before the first greeting.
-const fn nobody() -> Hello {
-    Hello {
-        device: [0; 8],
-        nonce: [0; NONCE_BYTES],
-        has_key: false,
-        version: [0; 3],
-        boot: 0,
-        furnace: [0; DIGEST_BYTES],
-        programme: None,
-        window: 1,
     }
 }

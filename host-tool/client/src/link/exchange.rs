@@ -9,36 +9,6 @@ use super::Failed;
 /// Times that a thing is said before it is given up.
 pub(super) const TRIES: u32 = 3;
 
-/// Saying a thing again until an answer comes.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Again {
-    said: u32,
-    /// When to say it (again).
-    pub(super) due: Duration,
-}
-
-impl Again {
-    /// Whether to say it now; if so, the answer may take `wait`. What was said often enough comes
-    /// to silence, and what has come to something is not said.
-    pub(super) fn says<T>(
-        &mut self,
-        now: Duration,
-        wait: Duration,
-        outcome: &mut Option<Result<T, Failed>>,
-    ) -> bool {
-        if outcome.is_some() || now < self.due {
-            return false;
-        }
-        if self.said == TRIES {
-            *outcome = Some(Err(Failed::Silent { noise: 0 }));
-            return false;
-        }
-        self.said += 1;
-        self.due = now + wait;
-        true
-    }
-}
-
 /// How long an answer may take.
 #[derive(Clone, Copy, Debug)]
 pub struct Pace {

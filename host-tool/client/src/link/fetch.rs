@@ -1,14 +1,10 @@
 //! Fetching something longer than a frame, piece by piece.
 
-use std::time::Duration;
-
 use saggar_core::programme::IMAGE_BYTES_MAX;
-use saggar_device::wire::{
-    Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Piece, Tell, enclose,
-};
+use saggar_device::wire::{Ask, CHUNK_BYTES, Piece, Tell};
 
-use super::exchange::Again;
-use super::{Exchange, Failed, Pace};
+use super::Failed;
+use super::question::{Asking, Heard};
 
 /// What to fetch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,27 +22,24 @@ const BYTES_MAX: usize = IMAGE_BYTES_MAX;
 #[derive(Debug)]
 pub struct Fetch {
     what: What,
-    pace: Pace,
     got: Vec<u8>,
     of: Option<u16>,
-    again: Again,
-    outcome: Option<Result<Vec<u8>, Failed>>,
 }
 
 impl Fetch {
     /// From the first byte on.
-    pub fn new(what: What, pace: Pace) -> Self {
-        Self { what, pace, got: Vec::new(), of: None, again: Again::default(), outcome: None }
+    pub const fn new(what: What) -> Self {
+        Self { what, got: Vec::new(), of: None }
     }
 
     fn offset(&self) -> u16 {
         u16::try_from(self.got.len()).unwrap_or(u16::MAX)
     }
 
-    fn take(&mut self, piece: &Piece<'_>) {
+    fn take(&mut self, piece: &Piece<'_>) -> Result<Heard<Vec<u8>>, Failed> {
         // A piece asked for twice may come twice.
         if piece.offset != self.offset() {
-            return;
+            return Ok(Heard::Other);
         }
         let left = usize::from(piece.of).saturating_sub(self.got.len());
         let odd = match self.of {
@@ -57,52 +50,32 @@ impl Fetch {
             Some(_) | None => None,
         };
         if let Some(odd) = odd {
-            self.outcome = Some(Err(Failed::Odd(odd)));
-            return;
+            return Err(Failed::Odd(odd));
         }
         self.of = Some(piece.of);
         self.got.extend_from_slice(piece.data);
-        self.again = Again::default();
-        if self.got.len() == usize::from(piece.of) {
-            self.outcome = Some(Ok(std::mem::take(&mut self.got)));
-        }
+        let all = self.got.len() == usize::from(piece.of);
+        Ok(if all { Heard::All(std::mem::take(&mut self.got)) } else { Heard::Part })
     }
 }
 
-impl Exchange for Fetch {
-    type Output = Vec<u8>;
+impl Asking for Fetch {
+    type Found = Vec<u8>;
 
-    fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if !self.again.says(now, self.pace.answer, &mut self.outcome) {
-            return None;
-        }
+    fn ask(&self) -> Ask {
         let offset = self.offset();
-        let ask = match self.what {
+        match self.what {
             What::Programme => Ask::Programme { offset },
             What::Furnace => Ask::Furnace { offset },
-        };
-        enclose(Kind::Ask, None, &ask, frame)
+        }
     }
 
-    fn receive(&mut self, _: Duration, body: &Body<'_>) {
-        if body.kind != Kind::Tell || self.outcome.is_some() {
-            return;
-        }
-        let Ok(tell) = body.message::<Tell<'_>>() else { return };
+    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<Vec<u8>>, Failed> {
         if let (Tell::Programme(piece), What::Programme)
-        | (Tell::Furnace(piece), What::Furnace) = (&tell, self.what)
+        | (Tell::Furnace(piece), What::Furnace) = (tell, self.what)
         {
-            self.take(piece);
-        } else if let Tell::Refused(refusal) = tell {
-            self.outcome = Some(Err(Failed::Refused(refusal)));
+            return self.take(piece);
         }
-    }
-
-    fn wake(&self) -> Duration {
-        self.again.due
-    }
-
-    fn outcome(&mut self) -> Option<Result<Vec<u8>, Failed>> {
-        self.outcome.take()
+        Ok(Heard::Other)
     }
 }

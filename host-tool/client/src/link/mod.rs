@@ -32,6 +32,6 @@ pub use hearsay::text_of;
 pub use line::Line;
 pub use log::Log;
 pub use outcome::{Arrived, ReadBack};
-pub use question::Question;
+pub use question::{Asking, Heard, Once, Question};
 pub use session::Session;
 pub use upload::{Orders, Task};

@@ -1,37 +1,83 @@
-//! One question and its answer.
+//! Questions, and answers that come or do not.
 
 use std::time::Duration;
 
 use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
 
-use super::exchange::Again;
+use super::exchange::TRIES;
 use super::{Exchange, Failed, Pace};
 
-/// Asks until an answer comes or nobody does. `answer` looks at what the device tells and
-/// returns what it was asked for, `None` if this is something else.
-pub struct Question<T, F> {
-    ask: Ask,
-    answer: F,
-    pace: Pace,
-    again: Again,
-    outcome: Option<Result<T, Failed>>,
-}
+/// What is to be found out, with one question or one after another.
+pub trait Asking {
+    /// What the answers come to.
+    type Found;
 
-impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Question<T, F> {
-    /// A question.
-    pub fn new(ask: Ask, pace: Pace, answer: F) -> Self {
-        Self { ask, answer, pace, again: Again::default(), outcome: None }
+    /// The question that is next.
+    fn ask(&self) -> Ask;
+
+    /// Looks at what the device tells.
+    ///
+    /// # Errors
+    /// No true device says this.
+    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<Self::Found>, Failed>;
+
+    /// Whether the answers may take so long, all in all.
+    ///
+    /// # Errors
+    /// They may not.
+    fn may_take(&self, _time: Duration, _pace: Pace) -> Result<(), Failed> {
+        Ok(())
     }
 }
 
-impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Exchange for Question<T, F> {
-    type Output = T;
+/// What something that was heard is to a question.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heard<T> {
+    /// No answer to it.
+    Other,
+    /// Its answer, and there is another question.
+    Part,
+    /// Its answer, and the last one.
+    All(T),
+}
+
+/// Asks until the last answer has come or nobody answers.
+#[derive(Debug)]
+pub struct Question<A: Asking> {
+    asking: A,
+    pace: Pace,
+    began: Option<Duration>,
+    /// How often the question at hand was asked, and when to ask it (again).
+    asked: u32,
+    due: Duration,
+    outcome: Option<Result<A::Found, Failed>>,
+}
+
+impl<A: Asking> Question<A> {
+    /// Nothing was asked yet.
+    pub const fn new(asking: A, pace: Pace) -> Self {
+        Self { asking, pace, began: None, asked: 0, due: Duration::ZERO, outcome: None }
+    }
+}
+
+impl<A: Asking> Exchange for Question<A> {
+    type Output = A::Found;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if !self.again.says(now, self.pace.answer, &mut self.outcome) {
+        if self.outcome.is_some() {
             return None;
         }
-        enclose(Kind::Ask, None, &self.ask, frame)
+        let time = now.saturating_sub(*self.began.get_or_insert(now));
+        if let Err(why) = self.asking.may_take(time, self.pace) {
+            self.outcome = Some(Err(why));
+        } else if now >= self.due && self.asked == TRIES {
+            self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+        } else if now >= self.due {
+            self.asked += 1;
+            self.due = now + self.pace.answer;
+            return enclose(Kind::Ask, None, &self.asking.ask(), frame);
+        }
+        None
     }
 
     fn receive(&mut self, _: Duration, body: &Body<'_>) {
@@ -40,20 +86,43 @@ impl<T, F: FnMut(&Tell<'_>) -> Option<T>> Exchange for Question<T, F> {
         }
         // What cannot be read is no answer; the question is asked again.
         let Ok(tell) = body.message::<Tell<'_>>() else { return };
-        self.outcome = if let Some(answer) = (self.answer)(&tell) {
-            Some(Ok(answer))
-        } else if let Tell::Refused(refusal) = tell {
-            Some(Err(Failed::Refused(refusal)))
-        } else {
-            None
+        self.outcome = match self.asking.hear(&tell) {
+            Ok(Heard::All(found)) => Some(Ok(found)),
+            Ok(Heard::Part) => {
+                (self.asked, self.due) = (0, Duration::ZERO);
+                None
+            }
+            Ok(Heard::Other) => {
+                if let Tell::Refused(why) = tell {
+                    Some(Err(Failed::Refused(why)))
+                } else {
+                    None
+                }
+            }
+            Err(why) => Some(Err(why)),
         };
     }
 
     fn wake(&self) -> Duration {
-        self.again.due
+        self.due
     }
 
-    fn outcome(&mut self) -> Option<Result<T, Failed>> {
+    fn outcome(&mut self) -> Option<Result<A::Found, Failed>> {
         self.outcome.take()
+    }
+}
+
+/// One question, and what finds its answer in what the device tells.
+pub struct Once<F>(pub Ask, pub F);
+
+impl<T, F: Fn(&Tell<'_>) -> Option<T>> Asking for Once<F> {
+    type Found = T;
+
+    fn ask(&self) -> Ask {
+        self.0
+    }
+
+    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<T>, Failed> {
+        Ok((self.1)(tell).map_or(Heard::Other, Heard::All))
     }
 }

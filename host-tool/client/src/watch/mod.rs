@@ -186,13 +186,13 @@ where
         }
         let mut more = true;
         for news in batch.news {
-            more &= match news {
-                News::Status(status) => self.status(status)?,
+            match news {
+                News::Status(status) => more = self.status(status)?,
                 News::Tick(tick) => self.tick(&tick)?,
                 News::Origin { number, programme, memory } => {
-                    self.origin(&Origin { number, programme, memory: &memory })?
+                    self.origin(&Origin { number, programme, memory: &memory })?;
                 }
-            };
+            }
             if !more {
                 break;
             }
@@ -226,36 +226,35 @@ where
         Ok(!(self.watching.until_end && has_ended))
     }
 
-    fn tick(&mut self, tick: &Tick) -> Result<bool, Error> {
+    fn tick(&mut self, tick: &Tick) -> Result<(), Error> {
         self.channels.take(tick);
         if let Some(recorder) = &mut self.recorder
             && !recorder.tick(tick)?
         {
             self.desk.begin_anew();
         }
-        Ok(true)
+        Ok(())
     }
 
-    fn origin(&mut self, origin: &Origin<'_>) -> Result<bool, Error> {
+    fn origin(&mut self, origin: &Origin<'_>) -> Result<(), Error> {
         let recorder = self.recorder.as_ref();
         let goes_back = recorder.is_some_and(|recorder| recorder.goes_back(origin.number));
         // It was silent for a while, or told less than there was.
         if std::mem::replace(&mut self.begun, true) {
             self.meet(goes_back)?;
         }
-        let Some(recorder) = &mut self.recorder else { return Ok(true) };
+        let Some(recorder) = &mut self.recorder else { return Ok(()) };
         if let Some(digest) = origin.programme.filter(|digest| !recorder.has(digest)) {
             self.desk.greet()?;
             if self.desk.hello.programme != Some(digest) {
                 // It has another one by now.
                 recorder.interrupt();
                 self.desk.begin_anew();
-                return Ok(true);
+                return Ok(());
             }
             recorder.programme(digest, &self.desk.fetch(What::Programme)?)?;
         }
-        recorder.origin(origin)?;
-        Ok(true)
+        recorder.origin(origin)
     }
 
     /// Ends the firing, with the device followed meanwhile.

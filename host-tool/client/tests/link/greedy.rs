@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_client::link::{Exchange, Failed, Fetch, Log, Pace, What};
+use saggar_client::link::{Exchange, Failed, Fetch, Log, Pace, Question, What};
 use saggar_device::wire::{
     Ask, Entry, FRAME_BYTES_MAX, Kind, LogLine, Piece, Tell, enclose, open,
 };
@@ -45,7 +45,7 @@ fn bytes_that_come_in_crumbs_are_refused() {
     for what in [What::Programme, What::Furnace] {
         for (of, bytes) in [(1024u16, 1usize), (280, 239), (u16::MAX, 240), (4096, 240)] {
             let (took, answers, outcome) =
-                run(&mut Fetch::new(what, Pace::at(115_200)), |ask| {
+                run(&mut Question::new(Fetch::new(what), Pace::at(115_200)), |ask| {
                     let (Ask::Programme { offset } | Ask::Furnace { offset }) = *ask else {
                         panic!("{ask:?}");
                     };
@@ -67,7 +67,7 @@ fn bytes_that_come_in_crumbs_are_refused() {
 #[test]
 fn a_log_without_end_is_ended() {
     for lines in [1, 8] {
-        let mut log = Log::new(0, Pace::at(115_200));
+        let mut log = Question::new(Log::new(0), Pace::at(115_200));
         let (took, answers, outcome) = run(&mut log, |ask| {
             let Ask::Log { from } = *ask else { panic!("{ask:?}") };
             let line = |number| LogLine { number, boot: 1, at_s: 0, entry: Entry::Up };

@@ -76,11 +76,11 @@ fn a_wrong_key_is_told_and_changes_nothing() {
 /// time.
 #[test]
 fn any_bytes_at_all_end_in_a_report() {
-    use saggar_client::link::{Exchange as _, Frames, Log, Pace};
+    use saggar_client::link::{Exchange as _, Frames, Log, Pace, Question};
     let mut dice = Dice(77);
     for _ in 0..200 {
         let mut frames = Frames::default();
-        let mut log = Log::new(0, Pace::at(115_200));
+        let mut log = Question::new(Log::new(0), Pace::at(115_200));
         let mut out = [0; saggar_device::wire::FRAME_BYTES_MAX];
         let mut outcome = None;
         for second in 0..10 {
