@@ -28,11 +28,8 @@ pub type Secret = Zeroizing<[u8; KEY_BYTES]>;
 pub fn draw(path: &Path) -> Result<(), Error> {
     let mut secret = Secret::new([0; KEY_BYTES]);
     getrandom::fill(secret.as_mut()).map_err(|_| {
-        Finding::on_file(
-            &path.display().to_string(),
-            "the system gives no random numbers, so there can be no key",
-            "use another machine",
-        )
+        let why = "the system gives no random numbers, so there can be no key";
+        wrong(path, why, "use another machine")
     })?;
     // Room for all of it at once: a text that grows leaves copies behind.
     let mut text = Zeroizing::new(String::with_capacity(FILE_BYTES_MAX as usize));
@@ -161,7 +158,7 @@ pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), Error> {
 }
 
 fn wrong(path: &Path, message: &str, help: &str) -> Finding {
-    Finding::on_file(&path.display().to_string(), message, help)
+    Finding::on_file(path, message, help)
 }
 
 #[cfg(all(test, unix))]

@@ -2,6 +2,7 @@
 
 use std::cell::RefCell;
 use std::ops::Range;
+use std::path::Path;
 use std::sync::Arc;
 
 use crate::Source;
@@ -40,8 +41,12 @@ pub struct Place {
 
 impl Finding {
     /// A finding about a file as a whole.
-    pub fn on_file(file: &str, message: impl Into<String>, help: impl Into<String>) -> Self {
-        let file = crate::shown(file, 200);
+    pub fn on_file(
+        file: impl AsRef<Path>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        let file = crate::shown(&file.as_ref().display().to_string(), 200);
         Self { file, place: None, message: message.into(), help: Some(help.into()) }
     }
 }

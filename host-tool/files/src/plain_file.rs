@@ -29,39 +29,34 @@ pub enum ReadFault {
 }
 
 impl ReadFault {
-    /// The fault as a finding on the file of this name.
-    pub fn finding(&self, name: &str) -> Finding {
-        let (message, help) = match self {
-            Self::Missing => (
-                "there is no such file".to_owned(),
-                "check the spelling, and the folder you are in".to_owned(),
-            ),
-            Self::Folder => {
-                ("this is a folder, not a file".to_owned(), "name a file in it".to_owned())
+    /// The fault as a finding on this file.
+    pub fn finding(&self, path: impl AsRef<Path>) -> Finding {
+        let on = |message: &str, help: &str| Finding::on_file(path, message, help);
+        match self {
+            Self::Missing => {
+                on("there is no such file", "check the spelling, and the folder you are in")
             }
-            Self::Special => (
-                "this is a pipe or a device, not a file".to_owned(),
-                "save it as a file first: it is read more than once".to_owned(),
+            Self::Folder => on("this is a folder, not a file", "name a file in it"),
+            Self::Special => on(
+                "this is a pipe or a device, not a file",
+                "save it as a file first: it is read more than once",
             ),
-            Self::TooLarge(cap) => (
-                format!("the file is larger than {} KiB", cap / 1024),
-                "a file of this kind is a page or two of text: check that it is the right one"
-                    .to_owned(),
+            Self::TooLarge(cap) => on(
+                &format!("the file is larger than {} KiB", cap / 1024),
+                "a file of this kind is a page or two of text: check that it is the right one",
             ),
-            Self::Refused(why) if why.raw_os_error() == Some(LINKS_IN_A_CIRCLE) => (
-                "this is a link that leads back to itself".to_owned(),
-                "name the file that it should lead to".to_owned(),
+            Self::Refused(why) if why.raw_os_error() == Some(LINKS_IN_A_CIRCLE) => on(
+                "this is a link that leads back to itself",
+                "name the file that it should lead to",
             ),
-            Self::Refused(why) if why.kind() == ErrorKind::PermissionDenied => (
-                "you may not read it".to_owned(),
-                "ask its owner for the right to, or copy it".to_owned(),
+            Self::Refused(why) if why.kind() == ErrorKind::PermissionDenied => {
+                on("you may not read it", "ask its owner for the right to, or copy it")
+            }
+            Self::Refused(why) => on(
+                &format!("it cannot be read: {}", why.kind()),
+                "check the disk, and who may read it",
             ),
-            Self::Refused(why) => (
-                format!("it cannot be read: {}", why.kind()),
-                "check the disk, and who may read it".to_owned(),
-            ),
-        };
-        Finding::on_file(name, message, help)
+        }
     }
 }
 

@@ -19,20 +19,18 @@ impl Source {
         path: &Path,
         other: fn(&[u8]) -> Option<(&'static str, &'static str)>,
     ) -> Result<Self, Finding> {
-        let name = path.display().to_string();
-        let bytes = plain_file::bytes(path, SIZE_MAX).map_err(|fault| fault.finding(&name))?;
+        let bytes = plain_file::bytes(path, SIZE_MAX).map_err(|fault| fault.finding(path))?;
         if let Some((message, help)) = other(&bytes) {
-            return Err(Finding::on_file(&name, message, help));
+            return Err(Finding::on_file(path, message, help));
         }
-        let text = decode(bytes, &name)?;
-        Ok(Self::of(&name, text))
+        Ok(Self::of(&path.display().to_string(), decode(bytes, path)?))
     }
 }
 
-fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Finding> {
+fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Finding> {
     let save = "save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(Finding::on_file(name, "the text is UTF-16, not UTF-8", save));
+        return Err(Finding::on_file(path, "the text is UTF-16, not UTF-8", save));
     }
     String::from_utf8(bytes).map_err(|error| {
         let offset = error.utf8_error().valid_up_to();
@@ -41,6 +39,6 @@ fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Finding> {
         let message = format!(
             "the text is not UTF-8: byte 0x{byte:02x} at offset {offset}, on line {line}"
         );
-        Finding::on_file(name, message, save)
+        Finding::on_file(path, message, save)
     })
 }

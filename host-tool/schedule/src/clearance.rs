@@ -83,14 +83,13 @@ impl Clearance {
     /// # Errors
     /// Why it is none, or that it was edited.
     pub fn read(path: &Path) -> Result<Self, Error> {
-        let name = path.display().to_string();
         if !path.exists() {
             let help = "rehearse the schedule: a plain run that passes writes it; --clearance \
                         names another";
-            return Err(Finding::on_file(&name, "there is no clearance", help).into());
+            return Err(Finding::on_file(path, "there is no clearance", help).into());
         }
         let source = crate::compiled::source(path)?;
-        let wrong = |message: &str| Error::from(Finding::on_file(&name, message, AGAIN));
+        let wrong = |message: &str| Error::from(Finding::on_file(path, message, AGAIN));
         let none = || wrong("this is no clearance");
         let value: Value = serde_json::from_str(source.text()).map_err(|_| none())?;
         // The version first: what stands in a file of another one is not known here.
@@ -123,7 +122,7 @@ impl Clearance {
     ) -> Result<(), Error> {
         let mut findings = Vec::new();
         let mut differs = |message: String, help: &str| {
-            findings.push(Finding::on_file(&path.display().to_string(), message, help));
+            findings.push(Finding::on_file(path, message, help));
         };
         if self.tool != TOOL {
             let tool = shown(&self.tool, 20);
@@ -154,7 +153,7 @@ impl Clearance {
                 short(programme)
             );
             let help = "rehearse its schedule, compile it anew, and upload that";
-            findings.push(Finding::on_file(&path.display().to_string(), message, help));
+            findings.push(Finding::on_file(path, message, help));
         }
         if findings.is_empty() { Ok(()) } else { Err(Error::Input(findings)) }
     }
@@ -175,7 +174,7 @@ impl Clearance {
         );
         let help =
             "rehearse on the profile that is stored in the device, or store this one there";
-        Err(Finding::on_file(&path.display().to_string(), message, help).into())
+        Err(Finding::on_file(path, message, help).into())
     }
 
     fn sum(&self) -> String {

@@ -16,6 +16,7 @@
 mod reader;
 mod writer;
 
+use saggar_core::checksum::CRC;
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use serde::{Deserialize, Serialize};
 
@@ -37,9 +38,6 @@ const PROGRAMME: u8 = 1;
 const ORIGIN: u8 = 2;
 const TICK: u8 = 3;
 
-/// CRC-32/ISO-HDLC, as the wire has it.
-const CRC32: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
-
 /// Where a log comes from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Head {
@@ -59,7 +57,7 @@ fn record(kind: u8, bytes: &[u8]) -> Vec<u8> {
     let mut all = vec![kind];
     all.extend(length.to_le_bytes());
     all.extend(bytes);
-    let sum = CRC32.checksum(&all);
+    let sum = CRC.checksum(&all);
     all.extend(sum.to_le_bytes());
     all
 }

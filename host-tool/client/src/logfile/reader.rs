@@ -4,10 +4,11 @@ use std::fs::File;
 use std::io::{BufReader, Read};
 use std::path::Path;
 
+use saggar_core::checksum::CRC;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{Origin, Tick};
 
-use super::{CRC32, HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
+use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
 use saggar_files::Finding;
 use saggar_files::plain_file;
 
@@ -53,15 +54,9 @@ impl Reader<BufReader<File>> {
     /// # Errors
     /// Why it is none.
     pub fn open(path: &Path) -> Result<Self, Finding> {
-        let name = path.display().to_string();
-        let file = plain_file::open(path).map_err(|fault| fault.finding(&name))?;
-        Self::on(BufReader::new(file)).map_err(|why| {
-            Finding::on_file(
-                &name,
-                why,
-                "give a file that `saggar device watch --record` wrote",
-            )
-        })
+        let file = plain_file::open(path).map_err(|fault| fault.finding(path))?;
+        let help = "give a file that `saggar device watch --record` wrote";
+        Self::on(BufReader::new(file)).map_err(|why| Finding::on_file(path, why, help))
     }
 }
 
@@ -71,14 +66,14 @@ impl<R: Read> Reader<R> {
     /// # Errors
     /// Why it is none.
     pub fn on(mut input: R) -> Result<Self, &'static str> {
-        let mut magic = [0; MAGIC.len()];
-        if fill(&mut input, &mut magic) < magic.len() || magic[..7] != MAGIC[..7] {
-            return Err("this is no log of a firing");
+        match next(&mut input, MAGIC.len()).as_slice() {
+            magic if magic == MAGIC => {}
+            [name @ .., _] if *name == MAGIC[..7] => {
+                return Err("this log is of another version of the tool");
+            }
+            _ => return Err("this is no log of a firing"),
         }
-        if magic != MAGIC {
-            return Err("this log is of another version of the tool");
-        }
-        let mut at = magic.len() as u64;
+        let mut at = MAGIC.len() as u64;
         match record(&mut input, &mut at) {
             Ok(Some((HEAD, bytes))) => {
                 let head = postcard::from_bytes(&bytes).map_err(|_| "its head is damaged")?;
@@ -113,23 +108,22 @@ impl<R: Read> Reader<R> {
 /// Kind and bytes of the next record.
 fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, Torn> {
     let cut = Torn { whole_bytes: *at, damaged: false };
-    let mut head = [0; 3];
-    match fill(input, &mut head) {
-        0 => return Ok(None),
-        3 => {}
+    let head = next(input, 3);
+    let (kind, low, high) = match *head.as_slice() {
+        [kind, low, high] => (kind, low, high),
+        [] => return Ok(None),
         _ => return Err(cut),
-    }
-    let [kind, low, high] = head;
+    };
     let length = usize::from(u16::from_le_bytes([low, high]));
     if length > RECORD_BYTES_MAX {
         return Err(Torn { damaged: true, ..cut });
     }
-    let mut rest = vec![0; length + 4];
-    if fill(input, &mut rest) < rest.len() {
+    let mut rest = next(input, length + 4);
+    if rest.len() < length + 4 {
         return Err(cut);
     }
     let sum = rest.split_off(length);
-    let mut digest = CRC32.digest();
+    let mut digest = CRC.digest();
     digest.update(&head);
     digest.update(&rest);
     if digest.finalize().to_le_bytes() != *sum {
@@ -139,14 +133,9 @@ fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, 
     Ok(Some((kind, rest)))
 }
 
-/// Reads until the room is full or nothing comes: how many bytes.
-fn fill(input: &mut impl Read, room: &mut [u8]) -> usize {
-    let mut used = 0;
-    while let Some(rest) = room.get_mut(used..).filter(|rest| !rest.is_empty()) {
-        match input.read(rest) {
-            Ok(0) | Err(_) => break,
-            Ok(bytes) => used += bytes,
-        }
-    }
-    used
+/// The next bytes: fewer, where there are no more or they cannot be read.
+fn next(input: &mut impl Read, length: usize) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(length);
+    let _ = input.take(length as u64).read_to_end(&mut bytes);
+    bytes
 }
