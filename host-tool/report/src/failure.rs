@@ -1,17 +1,16 @@
 //! Why a report could not be made.
 
-use std::io;
 use std::path::PathBuf;
 
 use saggar_files::feature::MissingFeature;
-use saggar_files::shown;
+use saggar_files::shown_path;
 use saggar_files::whole::Unwritten;
 
 /// Why a report could not be made, with what would help.
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
     /// The folder cannot be made.
-    #[error("the folder {} cannot be made: {why}", shown(&path.display().to_string(), 200))]
+    #[error("the folder {} cannot be made: {why}", shown_path(path))]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -24,9 +23,6 @@ pub enum Failure {
     /// The trace cannot be written to what was given.
     #[error("cannot write the trace: {0}")]
     Table(#[from] csv::Error),
-    /// The last of the trace cannot be written to what was given.
-    #[error("cannot write the trace: {0}")]
-    Flush(io::Error),
     /// A value has no form in JSON.
     #[error("cannot put the report into JSON: {0}")]
     Json(#[from] serde_json::Error),

@@ -34,7 +34,7 @@ impl<W: io::Write> Table<W> {
     /// # Errors
     /// It cannot be written.
     pub fn finish(self) -> Result<W, Failure> {
-        self.0.into_inner().map_err(|error| Failure::Flush(error.into_error()))
+        Ok(self.0.into_inner().map_err(|error| csv::Error::from(error.into_error()))?)
     }
 }
 

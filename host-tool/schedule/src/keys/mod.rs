@@ -9,16 +9,20 @@ pub use schedule::Schedule;
 
 use std::sync::Arc;
 
-use saggar_files::{Finding, Source};
+use saggar_files::{Finding, Findings, Source};
 use toml::de::DeTable;
 
-use crate::document::{Key, KeyPath, Kind, Section as _, Written, json_schema, set};
+use crate::document::{Document, Key, KeyPath, Kind, Section as _, Written, json_schema, set};
 
 /// Names of the sections that there may be many of at the top of a file.
 pub fn lists() -> Vec<&'static str> {
     let keys = Schedule::KEYS.iter().chain(Profile::KEYS);
     keys.filter(|key| matches!(key.kind, Kind::List { .. })).map(|key| key.name).collect()
 }
+
+/// The section that only a schedule has, and the one that only a profile has.
+const STAGE: &str = "stage";
+const CHAMBER: &str = "chamber";
 
 /// What a person writes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,7 +38,40 @@ impl File {
     pub fn of(text: &str) -> Self {
         let (root, _) = DeTable::parse_recoverable(text);
         let has = |section: &str| root.get_ref().contains_key(section);
-        if has("chamber") && !has("stage") { Self::Profile } else { Self::Schedule }
+        if has(CHAMBER) && !has(STAGE) { Self::Profile } else { Self::Schedule }
+    }
+
+    /// The document of a text that is to be one; what it is instead is noted.
+    pub(crate) fn open<'s>(
+        self,
+        source: &'s Arc<Source>,
+        findings: &'s Findings,
+    ) -> Option<Document<'s>> {
+        let (examples, [its, not_its], other, cure) = match self {
+            Self::Schedule => (
+                "docs/schedules",
+                [STAGE, CHAMBER],
+                "this is a furnace profile, not a schedule",
+                "give it with --furnace, or name it in the schedule: furnace = \"…\"",
+            ),
+            Self::Profile => (
+                "docs/furnaces",
+                [CHAMBER, STAGE],
+                "this is a schedule, not a furnace profile",
+                "give schedules alone, and profiles with --furnace",
+            ),
+        };
+        let document = Document::parse(source, findings, &lists())?;
+        if document.is_empty() {
+            let help = format!("start from one of the examples in {examples}");
+            findings.note(&(0..0), "the file is empty", help);
+            return None;
+        }
+        if let (Some(key), None) = (document.key(not_its), document.key(its)) {
+            findings.note(&key, other, cure);
+            return None;
+        }
+        Some(document)
     }
 
     /// Its keys.

@@ -17,7 +17,7 @@ use saggar_core::furnace::Furnace;
 use saggar_plant::spec::FurnaceSpec;
 
 use crate::compiled;
-use crate::document::{Document, Notes, Section as _};
+use crate::document::{Notes, Section as _};
 use crate::keys;
 use saggar_files::{Finding, Findings, Source};
 
@@ -58,20 +58,7 @@ impl Profile {
     }
 
     fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
-        let document = Document::parse(source, findings, &keys::lists())?;
-        if document.is_empty() {
-            let help = "start from one of the examples in docs/furnaces";
-            findings.note(&(0..0), "the file is empty", help);
-            return None;
-        }
-        if let (Some(stage), None) = (document.key("stage"), document.key("chamber")) {
-            findings.note(
-                &stage,
-                "this is a schedule, not a furnace profile",
-                "give schedules alone, and profiles with --furnace",
-            );
-            return None;
-        }
+        let document = keys::File::Profile.open(source, findings)?;
         let (keys, places) = document.read::<keys::Profile>();
         let notes = Notes { findings, places: &places };
         Self::of(&keys.filled(), source.digest(), notes)

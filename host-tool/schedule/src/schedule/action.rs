@@ -133,7 +133,8 @@ impl From<VacuumStage> for Vacuum {
     }
 }
 
-fn thousandth(value: i32) -> f64 {
+/// A temperature (°C) that is given in thousandths.
+pub(super) fn thousandth(value: i32) -> f64 {
     f64::from(value) / 1e3
 }
 

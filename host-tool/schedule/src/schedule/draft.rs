@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::stages::stage_path;
 use super::{Schedule, Stage, StageKind, stages, work};
-use crate::document::{Document, Notes, Places};
+use crate::document::{Notes, Places};
 use crate::keys;
 use crate::keys::schedule::Work;
 use saggar_files::{Findings, Source};
@@ -28,20 +28,7 @@ pub struct Draft {
 impl Draft {
     /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
     pub fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
-        let document = Document::parse(source, findings, &keys::lists())?;
-        if document.is_empty() {
-            let help = "start from one of the examples in docs/schedules";
-            findings.note(&(0..0), "the file is empty", help);
-            return None;
-        }
-        if let (Some(chamber), None) = (document.key("chamber"), document.key("stage")) {
-            findings.note(
-                &chamber,
-                "this is a furnace profile, not a schedule",
-                "give it with --furnace, or name it in the schedule: furnace = \"…\"",
-            );
-            return None;
-        }
+        let document = keys::File::Schedule.open(source, findings)?;
         let (keys, places) = document.read::<keys::Schedule>();
         let notes = Notes { findings, places: &places };
         if let Some(keys) = &keys.work {

@@ -2,6 +2,7 @@
 
 use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
 
+use super::action::thousandth;
 use super::{Draft, Lowered};
 use crate::profile::Profile;
 use saggar_files::Findings;
@@ -171,10 +172,6 @@ pub fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
             "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
         ),
     }
-}
-
-fn thousandth(value: i32) -> f64 {
-    f64::from(value) / 1e3
 }
 
 /// A temperature to the last digit that a programme has, so that whoever writes it meets it.

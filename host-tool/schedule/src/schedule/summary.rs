@@ -1,6 +1,6 @@
 //! What a programme amounts to, in a few figures.
 
-use saggar_core::programme::{Action, Image, Timeline, VacuumStage};
+use saggar_core::programme::{Action, Image, Timeline};
 use serde::Serialize;
 
 use saggar_files::hex;
@@ -40,46 +40,24 @@ pub struct VacuumSummary {
 impl Summary {
     /// Sums up the steps of an image.
     pub fn of(image: &Image) -> Self {
-        let mut summary = Self {
+        let actions = || image.steps().map(|step| step.action);
+        let mut timeline = Timeline::start();
+        let times = actions().map(|action| timeline.pass(&action));
+        let deepest = image.steps().filter_map(|step| step.vacuum).min_by_key(|it| it.to_pa);
+        let peak_mc = actions().filter_map(|action| action.setpoint_mc()).max();
+        Self {
             name: image.name().to_owned(),
             steps: image.len(),
             bytes: image.bytes().len(),
             digest: hex(&image.digest()),
-            shortest_seconds: 0.0,
-            peak_celsius: None,
-            vacuum: None,
-            holds: 0,
-            cools: false,
-        };
-        let mut timeline = Timeline::start();
-        let mut shortest_ms = 0u64;
-        let mut deepest: Option<VacuumStage> = None;
-        for step in image.steps() {
-            shortest_ms = shortest_ms.saturating_add(timeline.pass(&step.action));
-            summary.add(&step.action);
-            if let Some(stage) = step.vacuum
-                && deepest.is_none_or(|deepest| stage.to_pa < deepest.to_pa)
-            {
-                deepest = Some(stage);
-            }
-        }
-        summary.shortest_seconds = shortest_ms as f64 / 1e3;
-        summary.vacuum = deepest.map(|stage| VacuumSummary {
-            from_celsius: f64::from(stage.from_mc) / 1e3,
-            to_hectopascal: f64::from(stage.to_pa) / 1e2,
-        });
-        summary
-    }
-
-    fn add(&mut self, action: &Action) {
-        match *action {
-            Action::Ramp { to_mc, .. } => {
-                let to = f64::from(to_mc) / 1e3;
-                self.peak_celsius = Some(self.peak_celsius.map_or(to, |peak| peak.max(to)));
-            }
-            Action::Cool { .. } => self.cools = true,
-            Action::Ask { .. } => self.holds += 1,
-            Action::Soak { .. } | Action::Move { .. } => {}
+            shortest_seconds: times.fold(0, u64::saturating_add) as f64 / 1e3,
+            peak_celsius: peak_mc.map(|mc| f64::from(mc) / 1e3),
+            vacuum: deepest.map(|stage| VacuumSummary {
+                from_celsius: f64::from(stage.from_mc) / 1e3,
+                to_hectopascal: f64::from(stage.to_pa) / 1e2,
+            }),
+            holds: actions().filter(|action| matches!(action, Action::Ask { .. })).count(),
+            cools: actions().any(|action| matches!(action, Action::Cool { .. })),
         }
     }
 }
