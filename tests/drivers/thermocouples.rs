@@ -1,6 +1,7 @@
 //! Both thermocouple channels over the working range of every type.
 
 use saggar_bench::chips::Terminals;
+use saggar_core::io::Inputs;
 use saggar_core::sensors::{Channel, ThermocoupleType};
 
 use super::board;
@@ -27,6 +28,22 @@ fn between(kind: ThermocoupleType, hot_c: f64, cold_c: f64) -> f64 {
     1000.0 * (emf_uv(hot_c) - emf_uv(cold_c))
 }
 
+/// What is read once the cold junction was converted again.
+fn settled(
+    chips: &Chips,
+    mut read: impl FnMut() -> Inputs,
+    emf_nv: i32,
+    cold_mc: i32,
+) -> Inputs {
+    chips.set(Terminals { emf_nv, cold_mc, ..Terminals::default() });
+    let mut inputs = read();
+    for _ in 0..13 {
+        chips.tick();
+        inputs = read();
+    }
+    inputs
+}
+
 #[test]
 fn voltages_and_terminals_come_through_within_a_step() {
     for kind in ThermocoupleType::ALL {
@@ -36,13 +53,7 @@ fn voltages_and_terminals_come_through_within_a_step() {
         for (hot_c, cold_c) in temperatures(kind) {
             let emf_nv = between(kind, hot_c, cold_c).round() as i32;
             let cold_mc = (cold_c * 1000.0) as i32;
-            chips.set(Terminals { emf_nv, cold_mc, ..Terminals::default() });
-            // Until the cold junction was converted again.
-            let mut inputs = board.read();
-            for _ in 0..13 {
-                chips.tick();
-                inputs = board.read();
-            }
+            let inputs = settled(&chips, || board.read(), emf_nv, cold_mc);
             let samples =
                 [(inputs.control, control_nv, 31.25), (inputs.limit, limit_nv, 15.625)];
             for (sample, step_nv, step_mc) in samples {
@@ -69,13 +80,7 @@ fn temperatures_come_through() {
         let (mut first, mut second) = (Channel::default(), Channel::default());
         for (hot_c, cold_c) in temperatures(kind) {
             let emf_nv = between(kind, hot_c, cold_c).round() as i32;
-            let cold_mc = (cold_c * 1000.0) as i32;
-            chips.set(Terminals { emf_nv, cold_mc, ..Terminals::default() });
-            let mut inputs = board.read();
-            for _ in 0..13 {
-                chips.tick();
-                inputs = board.read();
-            }
+            let inputs = settled(&chips, || board.read(), emf_nv, (cold_c * 1000.0) as i32);
             let slope_nv = between(kind, hot_c + 0.5, hot_c - 0.5_f64.min(hot_c));
             let cold_slope_nv = between(kind, cold_c + 1.0, cold_c);
             let channels = [
