@@ -3,8 +3,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use saggar_files::whole::Unwritten;
-use saggar_files::{Finding, shown_path};
+use saggar_files::shown_path;
 
 use crate::link::Failed;
 
@@ -41,18 +40,6 @@ pub enum Error {
     /// What was seen cannot be shown.
     #[error("the output cannot be written: {0}")]
     Output(#[from] io::Error),
-}
-
-impl From<Unwritten> for Error {
-    fn from(unwritten: Unwritten) -> Self {
-        Self::Files(unwritten.into())
-    }
-}
-
-impl From<Finding> for Error {
-    fn from(finding: Finding) -> Self {
-        Self::Files(finding.into())
-    }
 }
 
 fn up_to(last: Option<u32>) -> String {

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use saggar_device::wire::{Origin, Tick};
 
 use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, TICK, record};
+use saggar_files::Error;
 use saggar_files::whole::{Unwritten, words};
 
 /// A log that grows. What was flushed stays, whatever happens then.
@@ -22,7 +23,7 @@ impl Writer {
     ///
     /// # Errors
     /// Why it cannot begin.
-    pub fn create(path: &Path, head: &Head) -> Result<Self, Unwritten> {
+    pub fn create(path: &Path, head: &Head) -> Result<Self, Error> {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
         let out = made.map_err(|error| {
             let there = error.kind() == io::ErrorKind::AlreadyExists;
@@ -44,7 +45,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn programme(&mut self, bytes: &[u8]) -> Result<(), Unwritten> {
+    pub fn programme(&mut self, bytes: &[u8]) -> Result<(), Error> {
         self.bytes(&record(PROGRAMME, bytes))
     }
 
@@ -52,7 +53,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn origin(&mut self, origin: &Origin<'_>) -> Result<(), Unwritten> {
+    pub fn origin(&mut self, origin: &Origin<'_>) -> Result<(), Error> {
         self.bytes(&record(ORIGIN, &postcard::to_stdvec(origin).unwrap_or_default()))
     }
 
@@ -60,7 +61,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn tick(&mut self, tick: &Tick) -> Result<(), Unwritten> {
+    pub fn tick(&mut self, tick: &Tick) -> Result<(), Error> {
         self.bytes(&record(TICK, &postcard::to_stdvec(tick).unwrap_or_default()))
     }
 
@@ -68,7 +69,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn flush(&mut self) -> Result<(), Unwritten> {
+    pub fn flush(&mut self) -> Result<(), Error> {
         self.out.flush().map_err(|error| self.unwritten(&error))
     }
 
@@ -77,12 +78,12 @@ impl Writer {
         self.written
     }
 
-    fn bytes(&mut self, bytes: &[u8]) -> Result<(), Unwritten> {
+    fn bytes(&mut self, bytes: &[u8]) -> Result<(), Error> {
         self.written += bytes.len() as u64;
         self.out.write_all(bytes).map_err(|error| self.unwritten(&error))
     }
 
-    fn unwritten(&self, error: &io::Error) -> Unwritten {
-        Unwritten::because(&self.path, words(error))
+    fn unwritten(&self, error: &io::Error) -> Error {
+        Unwritten::because(&self.path, words(error)).into()
     }
 }
