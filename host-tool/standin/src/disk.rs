@@ -40,7 +40,7 @@ impl Disk {
     fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
         let wrong = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
-            Finding::on_file(&path.display().to_string(), message, cure)
+            Finding::on_file(path, message, cure)
         };
         let mut options = OpenOptions::new();
         options.read(true).write(true).create(true).truncate(false);
