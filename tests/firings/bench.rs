@@ -5,11 +5,14 @@
 
 use std::ops::ControlFlow;
 
-use saggar_bench::firmware::{Recorded, RecordedError};
+use saggar_bench::firmware::{BareCore, Firmware, Recorded, RecordedError};
 use saggar_bench::observer::{Observer, Summary, Ticked};
+use saggar_bench::operator::Operator;
 use saggar_bench::trace::{COLUMNS, Trace};
 use saggar_bench::{Bench, Firing, Setup};
 use saggar_core::Controller;
+use saggar_core::events::{Ending, Event, What};
+use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
 use saggar_plant::faults::{Fault, Scheduled};
 use saggar_plant::verdict::Verdict;
@@ -51,11 +54,11 @@ fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<Firing, RecordedError> {
     let setup = setup(plan);
     let mut core = Controller::new(plan.profile.furnace.clone());
     core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
-    let recorded = Recorded::new(core, tape.into_iter());
+    let recorded = Recorded::new(core, tape.into_iter())?;
     let summary = Summary::of(&plan.image, &plan.profile.spec, &plan.profile.furnace);
     let watching = (summary, Trace::default());
     let world = setup.world().unwrap();
-    let mut bench = Bench::new(world, &plan.profile.furnace, recorded, (), watching);
+    let mut bench = Bench::new(world, recorded, (), watching);
     let go_on = |_: &mut _| Ok::<_, RecordedError>(ControlFlow::<()>::Continue(()));
     let _ = bench.run(go_on)?;
     let ending = bench.ending();
@@ -113,6 +116,99 @@ fn a_firing_can_be_broken_off() {
     assert!(broken.is_none());
     let minute = |(count, at_s): (usize, &f64)| (at_s - 60.0 * (count + 1) as f64).abs() < 0.2;
     assert!(minutes.len() == 3 && minutes.iter().enumerate().all(minute), "{minutes:?}");
+}
+
+/// A device that has been up for an hour, and one whose recording begins too late or has a hole.
+#[test]
+fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
+    let plan = example("clean-alumina");
+    let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
+    let Firing { trace: (trace, tape), .. } = fired.fired(&plan.work);
+    let later = |tick: &Tick| {
+        let at_ms = tick.at_ms + 3_600_000;
+        Tick::new(tick.number + 36_000, at_ms, &tick.inputs(), &tick.outputs())
+    };
+    let again = replayed(&plan, tape.0.iter().map(later).collect()).unwrap();
+    assert_eq!(again.trace.events, trace.events);
+    let mut holed = tape.0.clone();
+    holed.remove(5_000);
+    assert_eq!(replayed(&plan, holed).unwrap_err(), RecordedError::Gap(5_000));
+    let mut bench = setup(&plan).bench(()).unwrap();
+    bench.run_until(60.0);
+    let firing = bench.firmware.0.clone();
+    let refused = Recorded::new(firing, tape.0.into_iter().skip(620));
+    assert_eq!(refused.map(|_| ()).unwrap_err(), RecordedError::Firing);
+}
+
+/// Presses start, stop, and start again before anything has cooled.
+struct Hasty {
+    stop_ms: u64,
+}
+
+impl Operator for Hasty {
+    fn buttons(&mut self, now_ms: u64, _: &Outputs, _: &impl Firmware) -> Buttons {
+        let again = self.stop_ms + 10_000;
+        let start = (2_000..2_100).contains(&now_ms) || (again..again + 100).contains(&now_ms);
+        let stop = (self.stop_ms..self.stop_ms + 1_000).contains(&now_ms);
+        Buttons { start, stop, confirm: false }
+    }
+}
+
+/// A firing that begins in the tail of another one is one of its own: it goes on to its own end, and
+/// none has anything of the other in its trace.
+#[test]
+fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
+    let plan = example("clean-alumina");
+    let drift = Scheduled { at_s: 600.0, fault: Fault::ControlDrift };
+    for (stop_ms, faults) in
+        [(1_000_000, vec![]), (6_000_000, vec![]), (1_000_000, vec![drift])]
+    {
+        let setup = Setup { faults, ..setup(&plan) };
+        let watching = || {
+            let summary = Summary::of(&plan.image, &plan.profile.spec, &plan.profile.furnace);
+            (summary, Trace::default())
+        };
+        let mut core = Controller::new(plan.profile.furnace.clone());
+        core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
+        let world = setup.world().unwrap();
+        let mut bench = Bench::new(world, BareCore(core), Hasty { stop_ms }, watching());
+        while bench.step().unwrap() {}
+        assert!(bench.begins_again());
+        let ending = bench.ending();
+        let (world, (summary, trace)) = bench.refill(setup.world().unwrap(), watching());
+        let first = Firing::of(&world, summary, trace, &plan.work, ending);
+        assert_eq!(first.ending, Some(Ending::Stopped));
+        assert!(!first.verdict.passed);
+        let stopped_s = stop_ms as f64 / 1000.0 - 2.0;
+        assert!((first.trace.duration_s() - stopped_s).abs() < 1.0);
+        while bench.step().unwrap() {}
+        let ending = bench.ending();
+        let (world, _, (summary, trace)) = bench.into_parts();
+        let second = Firing::of(&world, summary, trace, &plan.work, ending);
+        for trace in [&first.trace, &second.trace] {
+            let started = |event: &&Event| event.what == What::Started;
+            assert_eq!(trace.events.iter().filter(started).count(), 1);
+            assert_eq!(trace.events[0].what, What::Started);
+            assert!(trace.rows.windows(2).all(|pair| pair[0].at_s < pair[1].at_s));
+        }
+        let tail = first.trace.rows.last().map_or(0.0, |row| row.measured.sensor_c.unwrap());
+        let begins = second.trace.rows[0].measured.sensor_c.unwrap();
+        assert!((tail - begins).abs() < 20.0, "the furnace stays: {tail} and {begins} °C");
+        // A hot furnace may be no place for the first stages: but that is an end of its own.
+        assert!(second.ending.is_some(), "cut off after {} s", second.trace.duration_s());
+    }
+}
+
+/// What has struck stays struck in a fork, and what is past strikes at once.
+#[test]
+fn a_fork_keeps_what_has_struck() {
+    let plan = example("clean-alumina");
+    let stuck = Scheduled { at_s: 600.0, fault: Fault::ElementOpen };
+    let setup = Setup { faults: vec![stuck], ..setup(&plan) };
+    let mut bench = setup.bench(Trace::default()).unwrap();
+    bench.run_until(601.0);
+    let fork = bench.fork(Vec::new()).fired(&plan.work);
+    assert_eq!(fork.trace, bench.fired(&plan.work).trace);
 }
 
 /// What the plant really is, whatever the instruments say.

@@ -45,6 +45,7 @@ pub struct Panel {
     start_refused: bool,
     /// What was pressed, from the last start on.
     presses: Presses,
+    presses_before: Presses,
 }
 
 /// Somebody who starts what was uploaded and answers what is asked.
@@ -70,6 +71,7 @@ impl Panel {
             start_held: false,
             start_refused: false,
             presses: Presses::default(),
+            presses_before: Presses::default(),
         }
     }
 
@@ -104,7 +106,10 @@ impl Panel {
     fn press(&mut self, button: Button, hand: Hand, at_ms: u64, seen: Seen) {
         self.held = Some((button, HELD_TICKS));
         if button == Button::Start && !seen.firing {
-            self.presses = Presses::default();
+            let before = std::mem::take(&mut self.presses);
+            if before.has_begun() {
+                self.presses_before = before;
+            }
         }
         self.presses.note(Pressed { button, hand, at_ms });
     }
@@ -112,6 +117,11 @@ impl Panel {
     /// What was pressed in the firing that has ended.
     pub fn take_presses(&mut self) -> Presses {
         std::mem::take(&mut self.presses)
+    }
+
+    /// What was pressed in a firing that had ended when another one began.
+    pub fn take_presses_before(&mut self) -> Presses {
+        std::mem::take(&mut self.presses_before)
     }
 
     /// True once if start was pressed while the programme waits for a confirm.

@@ -100,7 +100,8 @@ pub struct Pressed {
 /// The presses of a firing.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Presses {
-    began_ms: u64,
+    /// When the firing began, if one did.
+    began_ms: Option<u64>,
     kept: Vec<Pressed>,
     more: u64,
 }
@@ -115,13 +116,19 @@ impl Presses {
         }
     }
 
+    /// A firing began with them.
+    pub(super) const fn has_begun(&self) -> bool {
+        self.began_ms.is_some()
+    }
+
     /// The firing began at this time (ms), with the last start that was pressed.
     pub(super) fn began(&mut self, at_ms: u64) {
-        self.began_ms = at_ms;
+        self.began_ms = Some(at_ms);
     }
 
     /// Every press in a phrase.
     pub fn words(&self) -> String {
+        let began_ms = self.began_ms.unwrap_or(0);
         let words = |pressed: &Pressed| {
             let (button, _) = pressed.button.name();
             let by = match pressed.hand {
@@ -129,7 +136,7 @@ impl Presses {
                 Hand::Plan => "as planned",
                 Hand::Operator => "by the operator",
             };
-            let minute = pressed.at_ms.saturating_sub(self.began_ms) as f64 / 60_000.0;
+            let minute = pressed.at_ms.saturating_sub(began_ms) as f64 / 60_000.0;
             format!("{button} at minute {} {by}", tidy(minute))
         };
         let mut all: Vec<String> = self.kept.iter().map(words).collect();

@@ -112,7 +112,7 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         speed: Speed,
     ) -> Result<Self, Error> {
         let (world, watching) = filling.cold().map_err(Error::Unfit)?;
-        let bench = Bench::new(world, &filling.plan.profile.furnace, firmware, panel, watching);
+        let bench = Bench::new(world, firmware, panel, watching);
         Ok(Self { bench, filling, outside: Outside { line, disk, looked: None }, speed })
     }
 
@@ -176,9 +176,13 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         let ending = self.bench.ending();
         let (fresh, watching) = self.filling.cold().map_err(Error::Unfit)?;
         let fresh = fresh.later(self.bench.world().now_ms());
+        let again = self.bench.begins_again();
         let (world, (summary, trace)) = self.bench.refill(fresh, watching);
         let fired = Firing::of(&world, summary, trace, &self.filling.plan.work, ending);
-        let presses = self.bench.operator.take_presses();
+        let presses = match again {
+            true => self.bench.operator.take_presses_before(),
+            false => self.bench.operator.take_presses(),
+        };
         Ok(Ended { fired, took: began.elapsed(), presses })
     }
 }

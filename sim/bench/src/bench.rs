@@ -7,7 +7,6 @@
 use std::ops::ControlFlow;
 
 use saggar_core::events::Event;
-use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sequencer::{Ending, State};
 use saggar_core::units::Instant;
@@ -33,6 +32,10 @@ pub struct Bench<F, P, O> {
     inputs: Inputs,
     outputs: Outputs,
     was_firing: bool,
+    /// How the last firing ended.
+    ending: Option<Ending>,
+    /// A firing has begun before the one at hand was handed over.
+    again: bool,
     /// Ticks since power-up.
     ticks: u64,
     /// Events of the last tick, and those that no row has had yet.
@@ -43,21 +46,25 @@ pub struct Bench<F, P, O> {
 }
 
 impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
-    /// A furnace that stands still. `device` is the furnace as its controller knows it.
-    pub fn new(world: World, device: &Furnace, firmware: F, operator: P, observer: O) -> Self {
+    /// A furnace that stands still.
+    pub fn new(world: World, firmware: F, operator: P, observer: O) -> Self {
+        let device = firmware.core().furnace();
+        let ticks_max = u64::from(device.limits.firing_max_s) * 10 + 1_000;
         Self {
+            meter: Meter::new(device),
             firmware,
             operator,
             observer,
             world,
-            meter: Meter::new(device),
             inputs: Inputs::default(),
             outputs: Outputs::default(),
             was_firing: false,
+            ending: None,
+            again: false,
             ticks: 0,
             events: Vec::new(),
             untold: Vec::new(),
-            ticks_max: u64::from(device.limits.firing_max_s) * 10 + 1_000,
+            ticks_max,
         }
     }
 
@@ -80,11 +87,15 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         }
     }
 
-    /// One tenth of a second; false once a firing is over, its tail included.
+    /// One tenth of a second; false once a firing is over, its tail included, and when another one
+    /// begins within that tail. Whoever goes on then has that one counted from its own start.
     ///
     /// # Errors
     /// Why the firmware does not answer.
     pub fn step(&mut self) -> Result<bool, F::Error> {
+        if self.again {
+            self.begin_again();
+        }
         let now_ms = self.world.now_ms();
         let buttons = self.operator.buttons(now_ms, &self.outputs, &self.firmware);
         let (now, mut inputs) = self.world.advance(&self.outputs);
@@ -100,7 +111,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         }
         let (world, outputs) = (&self.world, &self.outputs);
         self.observer.tick(&Ticked { inputs: &self.inputs, outputs, world });
-        if self.world.answered(&self.outputs) {
+        if !self.again && self.world.answered(&self.outputs) {
             self.end_second();
         }
         Ok(self.goes_on())
@@ -109,13 +120,44 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     /// A firing that begins, or that an operator presses start for in vain, is counted from here.
     fn begin(&mut self, start: bool) {
         let firing = self.firmware.core().firing();
+        if self.was_firing && !firing {
+            self.ending = self.firmware.status().ended;
+        }
         if firing && !self.was_firing {
-            self.world.begin(None);
-            self.operator.began(self.world.now_ms());
+            // What happened while nothing was fired belongs to no firing.
+            self.untold.clear();
+            self.again = self.world.started();
+            if !self.again {
+                self.ending = None;
+                self.world.begin(None);
+                self.operator.began(self.world.now_ms());
+            }
         } else if start && !self.world.started() && self.operator.presses_once() {
             self.world.begin(refusal(&self.firmware));
         }
         self.was_firing = firing;
+    }
+
+    /// Counts the firing that began in the last tick.
+    fn begin_again(&mut self) {
+        (self.again, self.ending) = (false, None);
+        self.world.begin(None);
+        self.world.answered(&self.outputs);
+        self.operator.began(self.world.now_ms());
+    }
+
+    /// The firing at hand is over: its furnace and what watched it, in exchange for a new furnace and
+    /// who watches the next. Where another firing has begun already, the furnace stays.
+    pub fn refill(&mut self, fresh: World, observer: O) -> (World, O) {
+        let world = if self.again {
+            let before = self.world.clone();
+            self.begin_again();
+            before
+        } else {
+            self.untold.clear();
+            std::mem::replace(&mut self.world, fresh)
+        };
+        (world, std::mem::replace(&mut self.observer, observer))
     }
 
     fn end_second(&mut self) {
@@ -136,25 +178,25 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     }
 
     fn goes_on(&self) -> bool {
-        !self.world.started() || (self.world.ticks() < self.ticks_max && !self.world.is_over())
-    }
-
-    /// How the last firing ended.
-    pub fn ending(&self) -> Option<Ending> {
-        self.firmware.status().ended
+        let over = self.world.ticks() >= self.ticks_max || self.world.is_over();
+        !self.again && (!self.world.started() || !over)
     }
 }
 
 impl<F, P, O> Bench<F, P, O> {
+    /// How the last firing ended.
+    pub const fn ending(&self) -> Option<Ending> {
+        self.ending
+    }
+
     /// The furnace, the piece and the time.
     pub const fn world(&self) -> &World {
         &self.world
     }
 
-    /// A new furnace, and who watches it, in place of one whose firing is over.
-    pub fn refill(&mut self, world: World, observer: O) -> (World, O) {
-        let world = std::mem::replace(&mut self.world, world);
-        (world, std::mem::replace(&mut self.observer, observer))
+    /// Another firing has begun before this one was handed over.
+    pub const fn begins_again(&self) -> bool {
+        self.again
     }
 
     /// The parts of a bench that is not wanted any more.
@@ -186,7 +228,8 @@ impl<F, P, O> Bench<F, P, O> {
 
 impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, O> {
     /// A second bench that is all as this one is by now, but for the faults ahead of it: from here on
-    /// the two go their own ways. None of the faults may have struck yet.
+    /// the two go their own ways. What has struck stays struck; a fault whose time has passed strikes
+    /// at once.
     ///
     /// Only firmware that can be copied can be forked:
     ///

@@ -82,7 +82,7 @@ impl Setup<'_> {
         let summary = Summary::of(self.programme, self.furnace, self.device);
         let script = Script::answering(self.operator_s);
         let watching = (summary, observer);
-        Ok(Bench::new(self.world()?, self.device, BareCore(core), script, watching))
+        Ok(Bench::new(self.world()?, BareCore(core), script, watching))
     }
 
     /// The cold furnace with the work in it.

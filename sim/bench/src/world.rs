@@ -33,6 +33,8 @@ pub struct World {
     now_ms: u64,
     /// When the firing began, by the start button; until then the estimate settles.
     start_ms: Option<u64>,
+    /// When the first firing of this filling began: faults are counted from then on.
+    first_start_ms: Option<u64>,
     not_begun: Option<NotBegun>,
     ticks: u64,
     cycles_per_row: f64,
@@ -82,6 +84,7 @@ impl World {
             faults: Faults::new(faults),
             now_ms: 0,
             start_ms: None,
+            first_start_ms: None,
             not_begun: None,
             ticks: 0,
             // A row is a second long.
@@ -97,9 +100,9 @@ impl World {
         Self { now_ms, ..self }
     }
 
-    /// The same with other faults ahead of it; none may have struck yet.
-    pub fn with_faults(self, faults: Vec<Scheduled>) -> Self {
-        Self { faults: Faults::new(faults), ..self }
+    /// The same with other faults ahead of it.
+    pub(crate) fn with_faults(self, faults: Vec<Scheduled>) -> Self {
+        Self { faults: self.faults.followed_by(faults), ..self }
     }
 
     /// A tick later, under what the controller asked for: the time, and what the instruments say.
@@ -108,12 +111,12 @@ impl World {
     pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
         // Nothing breaks before the firing: its faults are counted from the start button on.
         let strikes = self.started() && self.faults.any();
-        let late_ms = if strikes { self.faults.strike(self.now_s()) } else { 0 };
+        let late_ms = if strikes { self.faults.strike(self.faults_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
         let watt = self.plant.tick(outputs, &self.faults);
         let mut inputs: Inputs = self.plant.inputs();
         if !self.faults.none() {
-            self.faults.spoil(self.now_s(), &mut inputs);
+            self.faults.spoil(self.faults_s(), &mut inputs);
         }
         self.row.energy_j += watt * TICK_S;
         (Instant::from_millis(self.now_ms), inputs)
@@ -136,8 +139,9 @@ impl World {
     /// here.
     pub(crate) fn begin(&mut self, not_begun: Option<NotBegun>) {
         self.start_ms = Some(self.now_ms);
+        self.first_start_ms.get_or_insert(self.now_ms);
         self.not_begun = not_begun;
-        self.row = Gathered::default();
+        (self.ticks, self.tail, self.row) = (0, 0, Gathered::default());
     }
 
     /// Ends a second; `firing` says whether a step of the programme runs.
@@ -168,6 +172,11 @@ impl World {
     /// Seconds since the start button.
     pub fn now_s(&self) -> f64 {
         (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
+    }
+
+    /// Seconds as the faults count them.
+    fn faults_s(&self) -> f64 {
+        self.now_ms.saturating_sub(self.first_start_ms.unwrap_or(self.now_ms)) as f64 / 1000.0
     }
 
     /// When the firing began (ms since power-up).

@@ -122,6 +122,11 @@ impl Faults {
         Self { scheduled, next_s, struck: Vec::new() }
     }
 
+    /// What has struck, with these ahead instead of those that were.
+    pub fn followed_by(self, scheduled: Vec<Scheduled>) -> Self {
+        Self { struck: self.struck, ..Self::new(scheduled) }
+    }
+
     /// Lets strike what is due; the extra time that this tick takes (ms).
     pub fn strike(&mut self, now_s: f64) -> u64 {
         if now_s < self.next_s {

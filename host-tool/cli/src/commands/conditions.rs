@@ -125,7 +125,7 @@ impl<'a> Rehearsal<'a> {
             let message = "its name makes none for the folder of a report";
             let help = "rename it; or name the folder with --out to `rehearse`, and with \
                         --clearance to `device upload`";
-            Finding::on_file(&self.schedule.display().to_string(), message, help)
+            Finding::on_file(self.schedule, message, help)
         })?;
         Ok(Path::new("rehearsals").join(name))
     }

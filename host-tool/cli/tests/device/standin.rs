@@ -90,7 +90,7 @@ fn run(
     let device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
     let board =
         Board { device, hands, now: Instant::default(), booted_ms: 0, events: VecDeque::new() };
-    let mut bench = Bench::new(world, &profile.furnace, board, (), ());
+    let mut bench = Bench::new(world, board, (), ());
     let mut line: Option<TcpStream> = None;
     // More firings follow one that is over.
     while !hands.end.load(Ordering::Relaxed) {

@@ -15,11 +15,20 @@ use crate::twin::{Differs, Twin};
 pub struct Recorded<I> {
     ticks: I,
     twin: Twin,
+    /// Number of the last tick, and how much earlier the bench has it than the device had (ms).
+    last: Option<u32>,
+    earlier_ms: Option<u64>,
 }
 
 /// Why a recording plays no further.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum RecordedError {
+    /// It begins while a firing runs: what the furnace and the piece were by then is not known.
+    #[error("the recording begins in the middle of a firing")]
+    Firing,
+    /// Ticks are missing after this one.
+    #[error("ticks are missing after tick {0}")]
+    Gap(u32),
     /// It has no more ticks.
     #[error("the recording is over")]
     Over,
@@ -30,8 +39,14 @@ pub enum RecordedError {
 
 impl<I: Iterator<Item = Tick>> Recorded<I> {
     /// These ticks, of a device whose core was in this state before the first.
-    pub const fn new(core: Controller, ticks: I) -> Self {
-        Self { ticks, twin: Twin::new(core) }
+    ///
+    /// # Errors
+    /// A firing runs already.
+    pub fn new(core: Controller, ticks: I) -> Result<Self, RecordedError> {
+        if core.firing() {
+            return Err(RecordedError::Firing);
+        }
+        Ok(Self { ticks, twin: Twin::new(core), last: None, earlier_ms: None })
     }
 
     /// Ticks in which the desk's core answered what was recorded.
@@ -43,8 +58,14 @@ impl<I: Iterator<Item = Tick>> Recorded<I> {
 impl<I: Iterator<Item = Tick>> Firmware for Recorded<I> {
     type Error = RecordedError;
 
-    fn tick(&mut self, _: Instant, inputs: &mut Inputs) -> Result<Outputs, RecordedError> {
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, RecordedError> {
         let tick = self.ticks.next().ok_or(RecordedError::Over)?;
+        if let Some(last) = self.last.replace(tick.number)
+            && tick.number != last.wrapping_add(1)
+        {
+            return Err(RecordedError::Gap(last));
+        }
+        self.earlier_ms.get_or_insert(tick.at_ms.saturating_sub(now.millis()));
         self.twin.follow(&tick)?;
         *inputs = tick.inputs();
         Ok(tick.outputs())
@@ -55,6 +76,9 @@ impl<I: Iterator<Item = Tick>> Firmware for Recorded<I> {
     }
 
     fn take_event(&mut self) -> Option<Event> {
-        self.twin.core.take_event()
+        let mut event = self.twin.core.take_event()?;
+        let earlier_ms = self.earlier_ms.unwrap_or(0);
+        event.at = Instant::from_millis(event.at.millis().saturating_sub(earlier_ms));
+        Some(event)
     }
 }

@@ -28,7 +28,7 @@ pub fn settings(
     let furnace = Profile::load(profile).map_err(saggar_files::Error::Input)?.furnace;
     let wrong = |message: &str| {
         let help = "correct the profile; `saggar check` says more";
-        Error::from(Finding::on_file(&profile.display().to_string(), message, help))
+        Error::from(Finding::on_file(profile, message, help))
     };
     furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
     let digest = furnace.digest();
