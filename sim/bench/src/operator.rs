@@ -9,7 +9,8 @@ const WARM_UP_MS: u64 = 2_000;
 
 /// Somebody with three buttons and a display.
 pub trait Operator {
-    /// The buttons in the tick after this time since power-up (ms), with what the furnace does by now.
+    /// The buttons in the coming tick. `now_ms` is the time of the last one since power-up (ms);
+    /// `outputs` is what it answered.
     fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons;
 
     /// A firing began in the tick of this time (ms).

@@ -19,11 +19,29 @@ pub struct Ticked<'a> {
     pub inputs: &'a Inputs,
     /// What it answered; it moves the furnace in the next tick.
     pub outputs: &'a Outputs,
-    /// The furnace and the piece, as they are.
+    /// The furnace and the piece. What moved the chamber is that of this tick, temperatures and piece
+    /// are those of the last whole second.
     pub world: &'a World,
 }
 
-/// Something that watches.
+/// Something that watches one firing. Ticks come from power-up on; seconds from the start of the firing
+/// on, to the end of its tail, and with each of them, just before it, the events since the last one.
+/// What happened while nothing was fired is told to nobody. It cannot end a run: what asks between the
+/// ticks ([`Bench::run`](crate::Bench::run)) can.
+///
+/// ```
+/// use saggar_bench::observer::{Observer, Ticked};
+///
+/// /// How many ticks heated.
+/// #[derive(Default)]
+/// struct Heated(u64);
+///
+/// impl Observer for Heated {
+///     fn tick(&mut self, ticked: &Ticked<'_>) {
+///         self.0 += u64::from(ticked.outputs.heater_cycles != 0);
+///     }
+/// }
+/// ```
 pub trait Observer {
     /// Every tick, from power-up on.
     #[inline]
