@@ -91,14 +91,15 @@ Examples:
 
 pub(super) const SET: &str = "\
 Examples:
-  saggar set clean.toml work.count=3
-  saggar set clean.toml stage[5].soak.minutes=20
+  saggar set coping.toml work.count=3
+  saggar set coping.toml stage[2].soak.minutes=20
   saggar set weak.toml heater.rated_watt=900
 
 Exit codes:
   {pass}  set
-  {bad}  `check` would find something wrong then;
-     the file is as it was";
+  {bad}  a key or its value is wrong, or `check`
+     would find something wrong then; the file
+     is as it was";
 
 pub(super) const REPLAY: &str = "\
 Examples:

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use saggar_files::whole::Whole;
 use saggar_files::{Error, Finding, Source, nearest, shown};
 use saggar_schedule::compiled;
-use saggar_schedule::document::{Key, KeyPath, sections, typed, unknown_before};
+use saggar_schedule::document::{Key, KeyPath, new_findings, sections, typed};
 use saggar_schedule::firing::Firing;
 use saggar_schedule::keys::File;
 use saggar_schedule::profile::Profile;
@@ -44,14 +44,16 @@ pub type Change = (KeyPath, String);
 /// Sets keys in a schedule or a profile and leaves the rest of its text as it is.
 ///
 /// # Errors
-/// What `check` would find wrong with it then and does not now; the file is as it was.
+/// What is wrong with a key that is to be set, and what `check` would find wrong with the file then
+/// and does not now; the file is as it was.
 pub fn set(path: &Path, changes: &[Change]) -> Result<(), Error> {
     let before = Arc::new(compiled::source(path)?);
     let file = File::of(before.text());
     let written = |(path, text): &Change| (path.clone(), typed(path.key(file.keys()), text));
     let changes: Vec<_> = changes.iter().map(written).collect();
     let after = file.set(&before, &changes).map_err(Error::Input)?;
-    let new = unknown_before(&wrong(file, &before, path), wrong(file, &after, path));
+    let findings = |source| (source, wrong(file, source, path));
+    let new = new_findings(findings(&before), findings(&after), &changes);
     if !new.is_empty() {
         return Err(Error::Input(new));
     }

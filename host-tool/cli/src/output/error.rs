@@ -16,15 +16,16 @@ use crate::error::Error;
 use crate::settings::Display;
 use saggar_files::{Finding, Place, findings_line, written_out};
 
-/// Shows why a command did not do what it was asked to.
-pub fn failed(error: &Error, display: &Display) {
+/// Shows why a command did not do what it was asked to; below findings also what came of it.
+pub fn failed(error: &Error, outcome: &str, display: &Display) {
     if display.json {
         for_programs(&error.to_string(), error.findings());
     } else if error.findings().is_empty() {
         unsaved(error, display);
     } else {
         list(error.findings(), display);
-        let _ = stderr(display).line(findings_line(error.findings()));
+        let count = findings_line(error.findings());
+        let _ = stderr(display).line(format!("{count}{outcome}"));
     }
 }
 

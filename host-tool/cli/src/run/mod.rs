@@ -32,7 +32,9 @@ pub fn run() -> Exit {
         // Whoever reads the output has seen enough: no reason to complain.
         Err(Error::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => Exit::Pass,
         Err(error) => {
-            output::failed(&error, &display);
+            let is_set = matches!(command, Command::Set { .. });
+            let outcome = if is_set { ": nothing was set" } else { "" };
+            output::failed(&error, outcome, &display);
             error.exit()
         }
     }

@@ -1,6 +1,6 @@
 //! What may stand in a file, and putting it there.
 
-use super::bench::{Bench, GOOD};
+use super::bench::{Bench, GOOD, docs};
 
 #[test]
 fn keys_are_told_by_file_and_section() {
@@ -48,6 +48,8 @@ fn what_check_would_refuse_is_refused_and_nothing_is_written() {
     let bench = Bench::with(GOOD);
     for (change, message, cure) in [
         ("work.count=21", "`count` is 21, which is too large", "allowed: 1 to 20"),
+        ("stage[1]=5", "`stage[1]` is a section", "name a key in it, such as stage[1].KEY"),
+        ("name[1]=x", "`name` is not a list", "write it without a number: name\n"),
         ("work.cuont=2", "unknown key `cuont` in `work`", "did you mean `count`?"),
         ("stage[3].ramp.to_celsius=1250", "1250 °C is above the", "lower it to"),
         ("work.area_square_millimetre=9000", "and the table of Dunlin has", "larger table"),
@@ -57,6 +59,7 @@ fn what_check_would_refuse_is_refused_and_nothing_is_written() {
         let said = bench.run(&["set", "job.toml", change]);
         assert_eq!(said.code, 2, "{change}");
         assert!(said.err.contains(message) && said.err.contains(cure), "{}", said.err);
+        assert!(said.err.ends_with("1 finding in 1 file: nothing was set\n"), "{}", said.err);
         assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
     }
     for typed in ["work.count", "work..count=1", "=1"] {
@@ -72,4 +75,55 @@ fn a_profile_is_held_against_all_that_it_must_be() {
     assert!(said.err.contains("past the 1220 °C that nothing may exceed"), "{}", said.err);
     assert_eq!(bench.run(&["set", "furnace.toml", "gains[1].at_celsius=40"]).code, 0);
     assert_eq!(bench.run(&["check", "job.toml"]).code, 0);
+}
+
+#[test]
+fn a_key_that_is_there_is_suggested_too() {
+    let bench = Bench::with(GOOD.replace("[work]\n", "[work]\ncount = 1\n"));
+    let said = bench.run(&["set", "job.toml", "work.cuont=5"]);
+    assert!(said.err.contains("did you mean `count`?"), "{}", said.err);
+    let said = bench.run(&["set", "job.toml", "work.count=\"3\""]);
+    assert!(said.err.contains("must be a number, and \"3\" is text"), "{}", said.err);
+    let said = bench.run(&["set", "job.toml", "work.count=19", "work.count=5"]);
+    assert!(said.err.contains("`work.count` is given twice"), "{}", said.err);
+}
+
+#[test]
+fn what_only_became_visible_does_not_keep_a_repair_out() {
+    let hot = "to_celsius = 1500";
+    let bad = GOOD.replace("furnace.toml", "nope.toml").replace("to_celsius = 1120", hot);
+    assert!(bad.contains(hot) && bad.contains("nope.toml"));
+    let bench = Bench::with(&bad);
+    // Another key is no repair, and a bad one stays out.
+    assert_eq!(bench.run(&["set", "job.toml", "furnace=none.toml"]).code, 2);
+    let said = bench.run(&["set", "job.toml", "furnace=furnace.toml"]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    assert!(bench.run(&["check", "job.toml"]).err.contains("1500 °C is above"));
+    let profile = std::fs::read_to_string(bench.path("furnace.toml")).unwrap();
+    std::fs::write(bench.path("pf.toml"), profile.replace("[chamber]", "[chambre]")).unwrap();
+    for changes in [
+        ["heater.rated_watt=1e9", "heater.bogus=x"],
+        ["heater.rated_watt=900", "heater.bogus=x"],
+    ] {
+        let said = bench.run(&["set", "pf.toml", changes[0], changes[1]]);
+        assert_eq!(said.code, 2);
+        assert!(said.err.contains("unknown key `bogus` in `heater`"), "{}", said.err);
+    }
+}
+
+#[test]
+fn the_examples_of_its_help_do_as_they_say() {
+    let read = |name: &str| std::fs::read_to_string(docs().join(name)).unwrap();
+    let schedule = read("schedules/infiltrate-alumina.toml");
+    let bench = Bench::with(schedule.replace("../furnaces/lift-vacuum.toml", "weak.toml"));
+    std::fs::write(bench.path("weak.toml"), read("furnaces/lift-vacuum.toml")).unwrap();
+    std::fs::copy(bench.path("job.toml"), bench.path("coping.toml")).unwrap();
+    let help = bench.run(&["set", "--help"]).out;
+    let examples = help.lines().filter_map(|line| line.trim().strip_prefix("saggar "));
+    let examples: Vec<_> = examples.collect();
+    assert_eq!(examples.len(), 3, "{help}");
+    for example in examples {
+        let said = bench.run(&example.split(' ').collect::<Vec<_>>());
+        assert_eq!(said.code, 0, "{example}: {}", said.err);
+    }
 }

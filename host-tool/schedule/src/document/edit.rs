@@ -1,75 +1,15 @@
 //! Setting keys in the text of a file. All of it that is not set stays as it is, byte for byte:
 //! comments, order, blanks, the ends of lines.
 
-use std::fmt;
-use std::str::FromStr;
 use std::sync::Arc;
 
-use saggar_files::{Finding, Findings, Source, shown};
-use toml_edit::{ArrayOfTables, Decor, DocumentMut, InlineTable, Item, Table, TableLike};
+use saggar_files::{Finding, Findings, Source};
+use toml_edit::{ArrayOfTables, Decor, DocumentMut, InlineTable, Item, TableLike};
 
+use super::difference::new_findings;
+use super::key_path::{Astray, KeyPath, Segment, is_section, no_section};
 use super::written::{Written, value_of};
-use super::{Document, Key, Kind, Section};
-
-/// The way to a key: `stage[3].soak.minutes`, with the first of a list as number 1.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct KeyPath(Vec<Segment>);
-
-#[derive(Clone, Debug, PartialEq, Eq)]
-struct Segment {
-    name: String,
-    number: Option<usize>,
-}
-
-/// A path that leads nowhere.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("`{}` names no key: write it like work.count or stage[3].soak.minutes", shown(.0, 60))]
-pub struct BadPath(String);
-
-impl FromStr for KeyPath {
-    type Err = BadPath;
-
-    fn from_str(typed: &str) -> Result<Self, BadPath> {
-        let segment = |text: &str| {
-            let (name, number) = match text.split_once('[') {
-                None => (text, None),
-                Some((name, rest)) => {
-                    let number: usize = rest.strip_suffix(']')?.parse().ok()?;
-                    (name, Some(number).filter(|number| *number > 0))
-                }
-            };
-            let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
-            let good = !name.is_empty() && name.chars().all(plain);
-            (good && number.is_some() == text.contains('['))
-                .then(|| Segment { name: name.to_owned(), number })
-        };
-        let segments: Option<Vec<_>> = typed.split('.').map(segment).collect();
-        segments.map(Self).ok_or_else(|| BadPath(typed.to_owned()))
-    }
-}
-
-impl fmt::Display for KeyPath {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (nth, Segment { name, number }) in self.0.iter().enumerate() {
-            let dot = if nth > 0 { "." } else { "" };
-            write!(out, "{dot}{name}")?;
-            number.map_or(Ok(()), |number| write!(out, "[{number}]"))?;
-        }
-        Ok(())
-    }
-}
-
-impl KeyPath {
-    /// What may stand there by a table of keys; `None` if the key is not in it.
-    pub fn key(&self, root: &'static [Key]) -> Option<&'static Key> {
-        let (last, sections) = self.0.split_last()?;
-        let find = |keys: &'static [Key], segment: &Segment| {
-            keys.iter().find(|key| key.name == segment.name)
-        };
-        let keys = sections.iter().try_fold(root, |keys, one| find(keys, one)?.kind.keys())?;
-        find(keys, last)
-    }
-}
+use super::{Document, Key, Kind, Section, Table};
 
 /// A value as it is typed for a key: text and words stand without quotation marks.
 pub fn typed(key: Option<&Key>, text: &str) -> Written {
@@ -86,8 +26,8 @@ pub fn typed(key: Option<&Key>, text: &str) -> Written {
 /// The text of a file with some of its keys set.
 ///
 /// # Errors
-/// What would be wrong with it then and is not now, found as in reading it; or all that keeps it
-/// from being read.
+/// What is wrong with a key that is to be set; what would be wrong with the file then and is not
+/// now, found as in reading it; or all that keeps it from being read.
 pub fn set<S: Section>(
     source: &Arc<Source>,
     changes: &[(KeyPath, Written)],
@@ -107,21 +47,36 @@ pub fn set<S: Section>(
         let help = "let your editor save it with one kind of line ends";
         return Err(refused(("its lines end in two ways".to_owned(), help.to_owned())));
     }
-    for (path, written) in changes {
+    for (nth, (path, written)) in changes.iter().enumerate() {
+        if changes.iter().take(nth).any(|(earlier, _)| earlier == path) {
+            let help = "a key is set once: leave one of them out";
+            return Err(refused((format!("`{path}` is given twice"), help.to_owned())));
+        }
+        path.follow(S::KEYS).map_err(refused)?;
         put(document.as_table_mut(), false, &path.0, written).map_err(refused)?;
     }
     let after = Arc::new(Source::of(name, plain.restored(&document.to_string())));
-    let (after_findings, _) = findings_on::<S>(&after, lists);
-    let new = unknown_before(&before, after_findings);
+    let wrong = wrong_by_itself::<S>(&after, changes, lists);
+    if !wrong.is_empty() {
+        return Err(wrong);
+    }
+    let new =
+        new_findings((source, before), (&after, findings_on::<S>(&after, lists).0), changes);
     if new.is_empty() { Ok(after) } else { Err(new) }
 }
 
-/// Those of the findings that were not there before.
-pub fn unknown_before(before: &[Finding], after: Vec<Finding>) -> Vec<Finding> {
-    let known = |one: &Finding| {
-        before.iter().any(|other| other.message == one.message && other.help == one.help)
-    };
-    after.into_iter().filter(|one| !known(one)).collect()
+/// What is wrong with the keys that were set, whatever was wrong with them or others before.
+fn wrong_by_itself<S: Section>(
+    after: &Arc<Source>,
+    changes: &[(KeyPath, Written)],
+    lists: &[&str],
+) -> Vec<Finding> {
+    let findings = Findings::new(after);
+    if let Some(document) = Document::parse(after, &findings, lists) {
+        let root = Table::root(S::KEYS, document.root.get_ref(), &findings);
+        changes.iter().for_each(|(path, _)| root.check_key(path.segments()));
+    }
+    findings.into_sorted()
 }
 
 fn findings_on<S: Section>(source: &Arc<Source>, lists: &[&str]) -> (Vec<Finding>, bool) {
@@ -163,9 +118,6 @@ impl Plain {
     }
 }
 
-/// What is wrong with a path in a document, and the help.
-type Astray = (String, String);
-
 /// Sets a key in a section, which may stand in braces.
 fn put(
     section: &mut dyn TableLike,
@@ -173,19 +125,17 @@ fn put(
     path: &[Segment],
     written: &Written,
 ) -> Result<(), Astray> {
-    let Some((first, rest)) = path.split_first() else { return Ok(()) };
+    // That a path ends at a key and not at a section of a list was seen in following it.
+    let Some((first, rest)) = path.split_first() else { return Err(no_section("")) };
     if rest.is_empty() && first.number.is_none() {
         return put_value(section, braces, &first.name, written);
     }
     if section.get(&first.name).is_none() && first.number.is_none() {
         let braced = || Item::Value(InlineTable::new().into());
-        let inner = if braces { braced() } else { Item::Table(Table::new()) };
+        let inner = if braces { braced() } else { Item::Table(toml_edit::Table::new()) };
         insert(section, braces, &first.name, inner);
     }
-    let astray = || {
-        let message = format!("there is no section `{}` to set a key in", first.name);
-        (message, "a section of which there are many bears its number, from 1".to_owned())
-    };
+    let astray = || no_section(&first.name);
     let item = section.get_mut(&first.name).ok_or_else(astray)?;
     let Some(number) = first.number else {
         let braces = item.is_inline_table();
@@ -211,10 +161,9 @@ fn put_value(
         insert(section, braces, name, Item::Value(value));
         return Ok(());
     };
-    let is_section = item.is_array_of_tables() || item.is_table_like();
-    let Some(old) = item.as_value_mut().filter(|_| !is_section) else {
-        let help = format!("name a key in it, such as {name}.KEY=VALUE");
-        return Err((format!("`{name}` is a section"), help));
+    let has_keys = item.is_array_of_tables() || item.is_table_like();
+    let Some(old) = item.as_value_mut().filter(|_| !has_keys) else {
+        return Err(is_section(name));
     };
     // What stands around the value stays: blanks, and a comment behind it.
     let decor = old.decor().clone();

@@ -6,10 +6,12 @@
 //! say; reading one notes a finding for each key that is missing, unknown, of the wrong type
 //! or out of range. [`Places`] keeps where they stood.
 
+mod difference;
 mod edit;
 mod fields;
 mod json_schema;
 mod key;
+mod key_path;
 mod places;
 mod print;
 mod reference;
@@ -24,11 +26,13 @@ use saggar_files::{Findings, Source, Span};
 use toml::Spanned;
 use toml::de::DeTable;
 
-pub use edit::{BadPath, KeyPath, set, typed, unknown_before};
+pub use difference::new_findings;
+pub use edit::{set, typed};
 pub use fields::{Section, Value, Words, list, section_of, word};
 pub(crate) use fields::{read_section, section};
 pub use json_schema::json_schema;
 pub use key::{Given, Key, Kind, number, text, whole};
+pub use key_path::{BadPath, KeyPath};
 pub use places::{Notes, Places};
 pub use print::to_toml;
 pub use reference::{markdown, sections};

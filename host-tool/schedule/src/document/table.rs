@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeString, DeTable, DeValue};
 
 use super::key::{Given, Key, Kind};
 use super::value::{self, Wrong, plain};
@@ -152,8 +152,7 @@ impl<'d> Table<'d> {
             let absent = names().filter(|name| !self.has(name));
             let meant = twin.or_else(|| nearest(word, absent));
             meant_keys.extend(meant);
-            let message = format!("unknown key `{}` {}", shown(word, 40), self.place());
-            self.findings.note(&key.span(), message, self.allowed(meant));
+            self.note_unknown(key, meant);
         }
         for key in self.keys {
             if self.wants(key) && !self.has(key.name) && !meant_keys.contains(&key.name) {
@@ -167,6 +166,51 @@ impl<'d> Table<'d> {
                 }
             }
         }
+    }
+
+    /// Notes what is wrong with the one key that a path leads to from here, by its own kind.
+    pub(super) fn check_key<'p>(
+        &self,
+        mut path: impl Iterator<Item = (&'p str, Option<usize>)>,
+    ) {
+        let Some((name, number)) = path.next() else { return };
+        let Some((word, value)) = self.entries.get_key_value(name) else { return };
+        let Some(key) = self.keys.iter().find(|key| key.name == name) else {
+            return self
+                .note_unknown(word, nearest(name, self.keys.iter().map(|key| key.name)));
+        };
+        match key.kind {
+            Kind::Number { .. } => _ = self.number(key),
+            Kind::Whole { .. } => _ = self.whole_number(key),
+            Kind::Flag => _ = self.flag(key),
+            Kind::Text { .. } => _ = self.text(key),
+            Kind::Word(words) => _ = self.word(key, &words()),
+            Kind::Section(keys) => self.check_inner(key, keys, value, path),
+            Kind::List { keys, .. } => {
+                let index = number.map(|number| number - 1);
+                let nth = value.get_ref().as_array().zip(index);
+                if let Some(entry) = nth.and_then(|(array, index)| array.get(index)) {
+                    self.check_inner(key, keys, entry, path);
+                }
+            }
+        }
+    }
+
+    fn check_inner<'p>(
+        &self,
+        key: &Key,
+        keys: &'static [Key],
+        value: &'d Spanned<DeValue<'d>>,
+        path: impl Iterator<Item = (&'p str, Option<usize>)>,
+    ) {
+        if let Some(section) = self.inner(key, keys, value) {
+            section.check_key(path);
+        }
+    }
+
+    fn note_unknown(&self, key: &Spanned<DeString<'_>>, meant: Option<&str>) {
+        let message = format!("unknown key `{}` {}", shown(key.get_ref(), 40), self.place());
+        self.findings.note(&key.span(), message, self.allowed(meant));
     }
 
     fn wants(&self, key: &Key) -> bool {

@@ -57,7 +57,8 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, Wrong> {
 
 /// A number that somebody put in quotes, perhaps with a comma or a unit.
 fn number_as_text(text: &str) -> Wrong {
-    let trimmed = text.trim();
+    // On a command line quotation marks are part of what is typed.
+    let trimmed = text.trim_matches(|c: char| c == '"' || c.is_whitespace());
     let quoted = shown(trimmed, VALUE_CHARS_MAX);
     let pointed = trimmed.replacen(',', ".", 1);
     if pointed.parse::<f64>().is_ok_and(f64::is_finite) {

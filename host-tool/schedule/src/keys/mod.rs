@@ -34,11 +34,17 @@ pub enum File {
 }
 
 impl File {
-    /// What a text is, by the sections that it has.
+    /// What a text is, by what most of its keys are.
     pub fn of(text: &str) -> Self {
         let (root, _) = DeTable::parse_recoverable(text);
-        let has = |section: &str| root.get_ref().contains_key(section);
-        if has(CHAMBER) && !has(STAGE) { Self::Profile } else { Self::Schedule }
+        let count = |keys: &[Key]| {
+            keys.iter().filter(|key| root.get_ref().contains_key(key.name)).count()
+        };
+        if count(Profile::KEYS) > count(Schedule::KEYS) {
+            Self::Profile
+        } else {
+            Self::Schedule
+        }
     }
 
     /// The document of a text that is to be one; what it is instead is noted.

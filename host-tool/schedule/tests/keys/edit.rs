@@ -88,6 +88,12 @@ fn what_may_not_stand_there_is_told_as_in_reading() {
         ("stage[3].name", "x", "there is no `stage` 3"),
         ("stage.name", "x", "there is no section `stage` to set a key in"),
         ("work", "1", "`work` is a section"),
+        ("work.coat", "1", "`work.coat` is a section"),
+        ("stage[1]", "5", "`stage[1]` is a section"),
+        ("stage[1].ramp[1].minutes", "5", "`ramp` is not a list"),
+        ("work[1].count", "5", "`work` is not a list"),
+        ("name[1]", "x", "`name` is not a list"),
+        ("work.count", "\"3\"", "`count` must be a number, and \"3\" is text"),
         ("name.first", "1", "there is no section `name` to set a key in"),
     ] {
         assert_eq!(
@@ -108,6 +114,50 @@ fn what_was_wrong_before_does_not_stand_in_the_way() {
     assert!(set_text(&[("work.count", "2")]).unwrap().contains("wall_millimetre = 50 # thin"));
     assert!(set_text(&[("work.wall_millimetre", "0.6")]).unwrap().contains("= 0.6 # thin"));
     assert!(set(File::Schedule, "name = ", &[("name", "x")]).is_err());
+}
+
+#[test]
+fn a_bad_value_is_refused_though_another_was_there_before() {
+    let text = SHORT.replace("minutes = 9 ", "minutes = 1e6 ") + "[work.coat]\nbogus = 1\n";
+    let set_text = |path: &str, value: &str| set(File::Schedule, &text, &[(path, value)]);
+    let too_large = || Err(vec!["`minutes` is 1000000, which is too large".to_owned()]);
+    assert_eq!(set_text("stage[2].soak.minutes", "1e6"), too_large());
+    assert_eq!(set_text("stage[1].ramp.minutes", "1e6"), too_large());
+    let unknown = || Err(vec!["unknown key `bogus` in `work.coat`".to_owned()]);
+    assert_eq!(set_text("work.coat.bogus", "2"), unknown());
+    assert!(set_text("stage[2].soak.minutes", "2").is_ok());
+    // What is wrong with a key by that of another counts at each place.
+    let text = SHORT.replace("0.50", "0.50\nwall_tolerance_millimetre = 0.4");
+    let said = set(File::Schedule, &text, &[("work.wall_millimetre", "0.3")]).unwrap_err();
+    assert_eq!(said, ["`wall_tolerance_millimetre` is 0.4, which is too large"]);
+}
+
+#[test]
+fn a_key_is_given_once() {
+    for twice in ["work.count", "stage[02].soak.minutes"] {
+        let plain = twice.replace('0', "");
+        let said = set(File::Schedule, SHORT, &[(&plain, "9"), (twice, "5")]);
+        assert_eq!(said, Err(vec![format!("`{plain}` is given twice")]));
+    }
+}
+
+#[test]
+fn a_section_of_an_unknown_list_has_no_value_either() {
+    let text = format!("{SHORT}[[bogus]]\nkey = 1\n");
+    let said = set(File::Schedule, &text, &[("bogus[1]", "5")]);
+    assert_eq!(said, Err(vec!["`bogus[1]` is a section".to_owned()]));
+}
+
+#[test]
+fn a_file_is_what_most_of_its_keys_are() {
+    for example in examples("furnaces") {
+        let text = fs::read_to_string(&example).unwrap();
+        let without = text.replace("[chamber]", "[chambre]");
+        assert_eq!(File::of(&without), File::Profile);
+        assert_eq!(File::of(&format!("{text}[[stage]]\n")), File::Profile);
+    }
+    assert_eq!(File::of(&SHORT.replace("[[stage]]", "[[stages]]")), File::Schedule);
+    assert_eq!(File::of(""), File::Schedule);
 }
 
 #[test]

@@ -1,0 +1,108 @@
+//! What a change of some keys made wrong, as against what was wrong before.
+
+use std::sync::Arc;
+
+use saggar_files::{Finding, Source, Span};
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::key_path::KeyPath;
+use super::written::Written;
+
+/// Those of the findings on a file with some keys set that speak against setting them: the ones
+/// that were not there before, each counted, at its key. Where setting them put something right,
+/// what is wrong with other keys has only become visible, and does not speak against it.
+pub fn new_findings(
+    before: (&Arc<Source>, Vec<Finding>),
+    after: (&Arc<Source>, Vec<Finding>),
+    changes: &[(KeyPath, Written)],
+) -> Vec<Finding> {
+    let (keys_before, keys_after) = (Keys::of(before.0), Keys::of(after.0));
+    let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.place(one), one)).collect();
+    let mut new = Vec::new();
+    for finding in after.1 {
+        let place = keys_after.place(&finding);
+        let same = |(other, one): &(Place, &Finding)| {
+            *other == place && one.message == finding.message
+        };
+        match known.iter().position(same) {
+            Some(nth) => _ = known.swap_remove(nth),
+            None => new.push((place, finding)),
+        }
+    }
+    let still_wrong = |place: &Place| new.iter().any(|(other, _)| other == place);
+    let repaired = known.iter().any(|(place, _)| !still_wrong(place));
+    let changed: Vec<_> = changes.iter().map(|(path, _)| path.to_string()).collect();
+    let concerns_change = |place: &Place| {
+        match place {
+        Place::Key(path) => changed.contains(path) || !keys_before.has(path),
+        Place::File => false,
+        Place::OtherFile(file, _) => changes.iter().any(|(_, written)| {
+            matches!(written, Written::Text(named) if file.ends_with(named.as_str()))
+        }),
+    }
+    };
+    new.retain(|(place, _)| !repaired || concerns_change(place));
+    new.into_iter().map(|(_, finding)| finding).collect()
+}
+
+/// What a finding is about.
+#[derive(PartialEq)]
+enum Place {
+    /// A key of the file, by its path.
+    Key(String),
+    /// The file as a whole.
+    File,
+    /// Another file, and where in it.
+    OtherFile(String, Option<Span>),
+}
+
+/// All keys of a text, known or not, by their paths, and the bytes where they stand.
+struct Keys {
+    source: Arc<Source>,
+    spots: Vec<(String, Span)>,
+}
+
+impl Keys {
+    fn of(source: &Arc<Source>) -> Self {
+        let (root, _) = DeTable::parse_recoverable(source.text());
+        let mut spots = Vec::new();
+        gather("", root.get_ref(), &mut spots);
+        Self { source: Arc::clone(source), spots }
+    }
+
+    fn has(&self, path: &str) -> bool {
+        self.spots.iter().any(|(known, _)| known == path)
+    }
+
+    fn place(&self, finding: &Finding) -> Place {
+        let span = finding.place.as_ref().map(|place| &place.span);
+        if finding.file != self.source.name() {
+            return Place::OtherFile(finding.file.clone(), span.cloned());
+        }
+        let Some(span) = span.filter(|span| !span.is_empty()) else { return Place::File };
+        let around =
+            |(_, spot): &&(String, Span)| spot.start <= span.start && span.end <= spot.end;
+        let innermost = self.spots.iter().filter(around).min_by_key(|(_, spot)| spot.len());
+        innermost.map_or(Place::File, |(path, _)| Place::Key(path.clone()))
+    }
+}
+
+fn gather(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, Span)>) {
+    for (word, value) in entries {
+        let dot = if path.is_empty() { "" } else { "." };
+        let path = format!("{path}{dot}{}", word.get_ref());
+        spots.push((path.clone(), word.span()));
+        inner(&path, value, spots);
+    }
+}
+
+fn inner(path: &str, value: &Spanned<DeValue<'_>>, spots: &mut Vec<(String, Span)>) {
+    spots.push((path.to_owned(), value.span()));
+    if let Some(entries) = value.get_ref().as_table() {
+        gather(path, entries, spots);
+    }
+    for (nth, entry) in value.get_ref().as_array().into_iter().flatten().enumerate() {
+        inner(&format!("{path}[{}]", nth + 1), entry, spots);
+    }
+}

@@ -1,0 +1,112 @@
+//! Paths that lead to the keys of a file.
+
+use std::fmt;
+use std::str::FromStr;
+
+use saggar_files::shown;
+
+use super::{Key, Kind};
+
+/// The way to a key: `stage[3].soak.minutes`, with the first of a list as number 1.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeyPath(pub(super) Vec<Segment>);
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Segment {
+    pub(super) name: String,
+    pub(super) number: Option<usize>,
+}
+
+/// A path that leads nowhere.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("`{}` names no key: write it like work.count or stage[3].soak.minutes", shown(.0, 60))]
+pub struct BadPath(String);
+
+impl FromStr for KeyPath {
+    type Err = BadPath;
+
+    fn from_str(typed: &str) -> Result<Self, BadPath> {
+        let segment = |text: &str| {
+            let (name, number) = match text.split_once('[') {
+                None => (text, None),
+                Some((name, rest)) => {
+                    let number: usize = rest.strip_suffix(']')?.parse().ok()?;
+                    (name, Some(number).filter(|number| *number > 0))
+                }
+            };
+            let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+            let good = !name.is_empty() && name.chars().all(plain);
+            (good && number.is_some() == text.contains('['))
+                .then(|| Segment { name: name.to_owned(), number })
+        };
+        let segments: Option<Vec<_>> = typed.split('.').map(segment).collect();
+        segments.map(Self).ok_or_else(|| BadPath(typed.to_owned()))
+    }
+}
+
+impl fmt::Display for KeyPath {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (nth, Segment { name, number }) in self.0.iter().enumerate() {
+            let dot = if nth > 0 { "." } else { "" };
+            write!(out, "{dot}{name}")?;
+            number.map_or(Ok(()), |number| write!(out, "[{number}]"))?;
+        }
+        Ok(())
+    }
+}
+
+impl KeyPath {
+    /// What may stand there by a table of keys; `None` if the key is not in it.
+    pub fn key(&self, root: &'static [Key]) -> Option<&'static Key> {
+        let (last, sections) = self.0.split_last()?;
+        let find = |keys: &'static [Key], segment: &Segment| {
+            keys.iter().find(|key| key.name == segment.name)
+        };
+        let keys = sections.iter().try_fold(root, |keys, one| find(keys, one)?.kind.keys())?;
+        find(keys, last)
+    }
+
+    /// Its sections and its key, each with its number in a list.
+    pub(super) fn segments(&self) -> impl Iterator<Item = (&str, Option<usize>)> {
+        self.0.iter().map(|segment| (segment.name.as_str(), segment.number))
+    }
+
+    /// Follows the path as far as a table of keys knows it.
+    pub(super) fn follow(&self, root: &'static [Key]) -> Result<(), Astray> {
+        let mut keys = root;
+        for (nth, Segment { name, number }) in self.0.iter().enumerate() {
+            let Some(key) = keys.iter().find(|key| key.name == name) else { break };
+            let is_list = matches!(key.kind, Kind::List { .. });
+            if number.is_some() && !is_list {
+                let mut plain = self.clone();
+                plain.0[nth].number = None;
+                let help = format!("write it without a number: {plain}");
+                return Err((format!("`{name}` is not a list"), help));
+            }
+            let is_last = nth + 1 == self.0.len();
+            match key.kind.keys() {
+                Some(_) if is_last => return Err(is_section(&self.to_string())),
+                Some(_) if is_list && number.is_none() => return Err(no_section(name)),
+                Some(inner) => keys = inner,
+                None if is_last => {}
+                None => return Err(no_section(name)),
+            }
+        }
+        match self.0.last().and_then(|last| last.number) {
+            Some(_) => Err(is_section(&self.to_string())),
+            None => Ok(()),
+        }
+    }
+}
+
+/// What is wrong with a path in a document, and the help.
+pub(super) type Astray = (String, String);
+
+pub(super) fn is_section(path: &str) -> Astray {
+    (format!("`{path}` is a section"), format!("name a key in it, such as {path}.KEY=VALUE"))
+}
+
+pub(super) fn no_section(name: &str) -> Astray {
+    let help = "a section of which there are many bears its number, from 1";
+    (format!("there is no section `{name}` to set a key in"), help.to_owned())
+}
