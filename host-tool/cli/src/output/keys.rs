@@ -37,7 +37,8 @@ pub fn keys(
         let head = if path.is_empty() { "Top of the file" } else { path };
         if tables {
             if sections.len() > 1 {
-                out.line(format!("## {head}\n"))?;
+                out.line(format!("## {head}"))?;
+                out.blank()?;
             }
             for line in markdown(keys).lines() {
                 out.line(line)?;

@@ -78,6 +78,28 @@ fn a_profile_is_held_against_all_that_it_must_be() {
 }
 
 #[test]
+fn the_tables_of_all_sections_are_markdown_from_end_to_end() {
+    let bench = Bench::with(GOOD);
+    for file in ["schedule", "profile"] {
+        let whole = bench.run(&["keys", file, "--markdown"]).out;
+        let mut lines = whole.lines();
+        assert_eq!(lines.next(), Some("## Top of the file"));
+        let mut before = "## Top of the file";
+        for line in lines {
+            let good = match before {
+                "" => line.starts_with("## ") || line.starts_with("| key |"),
+                head if head.starts_with("## ") => line.is_empty(),
+                _ => line.is_empty() || line.starts_with("| "),
+            };
+            assert!(good && !line.contains("\\u"), "{before}\n{line}");
+            before = line;
+        }
+        let heads = whole.lines().filter(|line| line.starts_with("## ")).count();
+        assert_eq!(heads, whole.lines().filter(|line| line.starts_with("| key |")).count());
+    }
+}
+
+#[test]
 fn a_key_that_is_there_is_suggested_too() {
     let bench = Bench::with(GOOD.replace("[work]\n", "[work]\ncount = 1\n"));
     let said = bench.run(&["set", "job.toml", "work.cuont=5"]);
