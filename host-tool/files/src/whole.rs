@@ -76,6 +76,25 @@ impl Whole {
         Self::made(path, bytes, &builder)
     }
 
+    /// As [`Self::beside`], with the mode of the file that it is to take the place of.
+    ///
+    /// # Errors
+    /// Why they are not on the disk, or that file may not be written.
+    pub fn like_the_old(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
+        replaceable(path)?;
+        let system = |error: io::Error| Unwritten::of(path, &error);
+        let permissions = fs::metadata(path).map_err(system)?.permissions();
+        // The system lets its administrator write even what is read-only.
+        if permissions.readonly() {
+            return Err(Unwritten::because(path, "it is read-only: allow writing to it first"));
+        }
+        open_in_place(path, fs::OpenOptions::new().write(true))?;
+        // Nobody may read it in between whom the old one did not let.
+        let whole = Self::private(path, bytes)?;
+        whole.file.as_file().set_permissions(permissions).map_err(system)?;
+        Ok(whole)
+    }
+
     fn made(
         path: &Path,
         bytes: &[u8],
@@ -90,6 +109,19 @@ impl Whole {
         };
         let file = written().map_err(|error: io::Error| Unwritten::of(path, &error))?;
         Ok(Self { path: path.to_path_buf(), file })
+    }
+
+    /// Gives the file its name in the place of one that says `old`.
+    ///
+    /// # Errors
+    /// Why it has not got it; the other file says something else by now.
+    pub fn put_over(self, old: &[u8]) -> Result<(), Unwritten> {
+        let now = plain_file::bytes(&self.path, old.len());
+        if !now.is_ok_and(|now| now == old) {
+            let why = "it was changed meanwhile: try again";
+            return Err(Unwritten::because(&self.path, why));
+        }
+        self.put(true)
     }
 
     /// Gives the file its name, in the place of another one if `replace` says so.
@@ -294,6 +326,25 @@ mod tests {
             fs::remove_file(&path).expect("removed");
         }
         assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 0);
+    }
+
+    #[test]
+    fn a_file_that_was_changed_meanwhile_is_not_replaced() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("it");
+        for now in [&b"other"[..], b"old and more", b"ol", b""] {
+            fs::write(&path, "old").expect("written");
+            let whole = Whole::like_the_old(&path, b"new").expect("written");
+            fs::write(&path, now).expect("written");
+            let said = whole.put_over(b"old").expect_err("changed").to_string();
+            assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
+            assert_eq!(fs::read(&path).expect("reads"), now);
+        }
+        fs::write(&path, "old").expect("written");
+        let whole = Whole::like_the_old(&path, b"new").expect("written");
+        whole.put_over(b"old").expect("put");
+        assert_eq!(fs::read(&path).expect("reads"), b"new");
+        assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 1);
     }
 
     #[cfg(unix)]

@@ -57,7 +57,7 @@ pub fn set(path: &Path, changes: &[Change]) -> Result<(), Error> {
     if !new.is_empty() {
         return Err(Error::Input(new));
     }
-    Whole::beside(path, after.text().as_bytes())?.put(true)?;
+    Whole::like_the_old(path, after.text().as_bytes())?.put_over(before.text().as_bytes())?;
     Ok(())
 }
 

@@ -133,6 +133,27 @@ fn what_only_became_visible_does_not_keep_a_repair_out() {
     }
 }
 
+#[cfg(unix)]
+#[test]
+fn a_file_keeps_its_mode_and_one_that_is_read_only_is_not_replaced() {
+    use std::os::unix::fs::PermissionsExt;
+    let bench = Bench::with(GOOD);
+    let path = bench.path("job.toml");
+    let allow =
+        |mode| std::fs::set_permissions(&path, PermissionsExt::from_mode(mode)).unwrap();
+    for mode in [0o600, 0o666, 0o640] {
+        allow(mode);
+        assert_eq!(bench.run(&["set", "job.toml", "work.count=2"]).code, 0);
+        assert_eq!(std::fs::metadata(&path).unwrap().permissions().mode() & 0o777, mode);
+    }
+    allow(0o444);
+    let before = std::fs::read_to_string(&path).unwrap();
+    let said = bench.run(&["set", "job.toml", "work.count=3"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("it is read-only: allow writing to it first"), "{}", said.err);
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
+}
+
 #[test]
 fn the_examples_of_its_help_do_as_they_say() {
     let read = |name: &str| std::fs::read_to_string(docs().join(name)).unwrap();
