@@ -8,7 +8,7 @@
 //! Only a plain file is ever replaced. A rename would put one where a device, a pipe or a link was:
 //! the device would be gone, and what the link leads to would stay as it was, unseen.
 
-use std::fs;
+use std::fs::{self, TryLockError};
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
@@ -116,8 +116,14 @@ impl Whole {
     /// # Errors
     /// Why it has not got it; the other file says something else by now.
     pub fn put_over(self, old: &[u8]) -> Result<(), Unwritten> {
+        let open = || open_in_place(&self.path, fs::OpenOptions::new().write(true));
+        // Of two runs at once only one gets past here with what they both read. Where this is
+        // not Unix, a file that is open cannot be replaced.
+        let held = cfg!(unix).then(open).transpose()?;
+        let locked = held.as_ref().map(fs::File::try_lock);
+        let is_taken = matches!(locked, Some(Err(TryLockError::WouldBlock)));
         let now = plain_file::bytes(&self.path, old.len());
-        if !now.is_ok_and(|now| now == old) {
+        if is_taken || !now.is_ok_and(|now| now == old) {
             let why = "it was changed meanwhile: try again";
             return Err(Unwritten::because(&self.path, why));
         }
@@ -341,8 +347,15 @@ mod tests {
             assert_eq!(fs::read(&path).expect("reads"), now);
         }
         fs::write(&path, "old").expect("written");
-        let whole = Whole::like_the_old(&path, b"new").expect("written");
-        whole.put_over(b"old").expect("put");
+        let whole = || Whole::like_the_old(&path, b"new").expect("written");
+        if cfg!(unix) {
+            // Somebody else is between reading it again and replacing it.
+            let other = fs::File::open(&path).expect("opens");
+            other.lock().expect("locked");
+            let said = whole().put_over(b"old").expect_err("locked").to_string();
+            assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
+        }
+        whole().put_over(b"old").expect("put");
         assert_eq!(fs::read(&path).expect("reads"), b"new");
         assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 1);
     }
