@@ -6,7 +6,7 @@
 use std::ops::ControlFlow;
 
 use saggar_bench::firmware::{BareCore, Firmware, Recorded, RecordedError};
-use saggar_bench::observer::{Observer, Summary, Ticked};
+use saggar_bench::observer::{Observer, Ticked};
 use saggar_bench::operator::Operator;
 use saggar_bench::trace::{COLUMNS, Trace};
 use saggar_bench::{Bench, Firing, Setup};
@@ -55,15 +55,13 @@ fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<Firing, RecordedError> {
     let mut core = Controller::new(plan.profile.furnace.clone());
     core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
     let recorded = Recorded::new(core, tape.into_iter())?;
-    let summary = Summary::of(&plan.image, &plan.profile.spec, &plan.profile.furnace);
-    let watching = (summary, Trace::default());
+    let watching = (setup.summary(), Trace::default());
     let world = setup.world().unwrap();
     let mut bench = Bench::new(world, recorded, (), watching);
     let go_on = |_: &mut _| Ok::<_, RecordedError>(ControlFlow::<()>::Continue(()));
     let _ = bench.run(go_on)?;
-    let ending = bench.ending();
     let (world, _, (summary, trace)) = bench.into_parts();
-    Ok(Firing::of(&world, summary, trace, &plan.work, ending))
+    Ok(Firing::of(&world, summary, trace, &plan.work))
 }
 
 #[test]
@@ -113,7 +111,7 @@ fn a_firing_can_be_broken_off() {
         minutes.push(now_s);
         if minutes.len() == 3 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     });
-    assert!(broken.is_none());
+    assert!(broken.is_break());
     let minute = |(count, at_s): (usize, &f64)| (at_s - 60.0 * (count + 1) as f64).abs() < 0.2;
     assert!(minutes.len() == 3 && minutes.iter().enumerate().all(minute), "{minutes:?}");
 }
@@ -164,27 +162,22 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
         [(1_000_000, vec![]), (6_000_000, vec![]), (1_000_000, vec![drift])]
     {
         let setup = Setup { faults, ..setup(&plan) };
-        let watching = || {
-            let summary = Summary::of(&plan.image, &plan.profile.spec, &plan.profile.furnace);
-            (summary, Trace::default())
-        };
+        let watching = || (setup.summary(), Trace::default());
         let mut core = Controller::new(plan.profile.furnace.clone());
         core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
         let world = setup.world().unwrap();
         let mut bench = Bench::new(world, BareCore(core), Hasty { stop_ms }, watching());
         while bench.step().unwrap() {}
         assert!(bench.begins_again());
-        let ending = bench.ending();
-        let (world, (summary, trace)) = bench.refill(setup.world().unwrap(), watching());
-        let first = Firing::of(&world, summary, trace, &plan.work, ending);
+        let (world, (summary, trace)) = bench.refill(|| setup.world(), watching()).unwrap();
+        let first = Firing::of(&world, summary, trace, &plan.work);
         assert_eq!(first.ending, Some(Ending::Stopped));
         assert!(!first.verdict.passed);
         let stopped_s = stop_ms as f64 / 1000.0 - 2.0;
         assert!((first.trace.duration_s() - stopped_s).abs() < 1.0);
         while bench.step().unwrap() {}
-        let ending = bench.ending();
         let (world, _, (summary, trace)) = bench.into_parts();
-        let second = Firing::of(&world, summary, trace, &plan.work, ending);
+        let second = Firing::of(&world, summary, trace, &plan.work);
         for trace in [&first.trace, &second.trace] {
             let started = |event: &&Event| event.what == What::Started;
             assert_eq!(trace.events.iter().filter(started).count(), 1);

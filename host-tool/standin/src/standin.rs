@@ -7,7 +7,7 @@ use std::time::{Duration, Instant as Clock};
 use saggar_bench::firmware::Linked;
 use saggar_bench::observer::Summary;
 use saggar_bench::trace::Trace;
-use saggar_bench::{Bench, Firing, Unfit, World};
+use saggar_bench::{Bench, Firing, Setup};
 use saggar_core::events::Event;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
@@ -90,11 +90,17 @@ pub struct Ended {
 }
 
 impl Filling {
-    fn cold(&self) -> Result<(World, Watching), Unfit> {
-        let Self { plan: Plan { profile, work, image, .. }, seed, faults } = self;
-        let world = World::new(&profile.spec, work, image, *seed, faults.clone());
-        let summary = Summary::of(image, &profile.spec, &profile.furnace);
-        Ok((world.map_err(Unfit::Chamber)?, (summary, Trace::default())))
+    fn setup(&self) -> Setup<'_> {
+        let Plan { profile, work, image, .. } = &self.plan;
+        Setup {
+            furnace: &profile.spec,
+            device: &profile.furnace,
+            work,
+            programme: image,
+            seed: self.seed,
+            faults: self.faults.clone(),
+            operator_s: None,
+        }
     }
 }
 
@@ -111,8 +117,9 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         panel: Panel,
         speed: Speed,
     ) -> Result<Self, Error> {
-        let (world, watching) = filling.cold().map_err(Error::Unfit)?;
-        let bench = Bench::new(world, firmware, panel, watching);
+        let setup = filling.setup();
+        let watching = (setup.summary(), Trace::default());
+        let bench = Bench::new(setup.world().map_err(Error::Unfit)?, firmware, panel, watching);
         Ok(Self { bench, filling, outside: Outside { line, disk, looked: None }, speed })
     }
 
@@ -173,12 +180,11 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
 
     fn end(&mut self, began: Clock) -> Result<Ended, Error> {
         self.outside.line.finish();
-        let ending = self.bench.ending();
-        let (fresh, watching) = self.filling.cold().map_err(Error::Unfit)?;
-        let fresh = fresh.later(self.bench.world().now_ms());
-        let again = self.bench.begins_again();
-        let (world, (summary, trace)) = self.bench.refill(fresh, watching);
-        let fired = Firing::of(&world, summary, trace, &self.filling.plan.work, ending);
+        let (setup, again) = (self.filling.setup(), self.bench.begins_again());
+        let watching = (setup.summary(), Trace::default());
+        let over = self.bench.refill(|| setup.world(), watching);
+        let (world, (summary, trace)) = over.map_err(Error::Unfit)?;
+        let fired = Firing::of(&world, summary, trace, setup.work);
         let presses = match again {
             true => self.bench.operator.take_presses_before(),
             false => self.bench.operator.take_presses(),

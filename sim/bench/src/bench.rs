@@ -8,7 +8,7 @@ use std::ops::ControlFlow;
 
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sequencer::{Ending, State};
+use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
 use saggar_plant::verdict::NotBegun;
 
@@ -32,8 +32,6 @@ pub struct Bench<F, P, O> {
     inputs: Inputs,
     outputs: Outputs,
     was_firing: bool,
-    /// How the last firing ended.
-    ending: Option<Ending>,
     /// A firing has begun before the one at hand was handed over.
     again: bool,
     /// Ticks since power-up.
@@ -59,7 +57,6 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             inputs: Inputs::default(),
             outputs: Outputs::default(),
             was_firing: false,
-            ending: None,
             again: false,
             ticks: 0,
             events: Vec::new(),
@@ -121,43 +118,52 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     fn begin(&mut self, start: bool) {
         let firing = self.firmware.core().firing();
         if self.was_firing && !firing {
-            self.ending = self.firmware.status().ended;
+            self.world.end(self.firmware.status().ended);
         }
         if firing && !self.was_firing {
             // What happened while nothing was fired belongs to no firing.
             self.untold.clear();
             self.again = self.world.started();
             if !self.again {
-                self.ending = None;
                 self.world.begin(None);
                 self.operator.began(self.world.now_ms());
             }
         } else if start && !self.world.started() && self.operator.presses_once() {
             self.world.begin(refusal(&self.firmware));
+            // It may have begun and ended within the tick.
+            self.world.end(self.firmware.status().ended);
         }
         self.was_firing = firing;
     }
 
     /// Counts the firing that began in the last tick.
     fn begin_again(&mut self) {
-        (self.again, self.ending) = (false, None);
+        self.again = false;
         self.world.begin(None);
         self.world.answered(&self.outputs);
         self.operator.began(self.world.now_ms());
     }
 
-    /// The firing at hand is over: its furnace and what watched it, in exchange for a new furnace and
-    /// who watches the next. Where another firing has begun already, the furnace stays.
-    pub fn refill(&mut self, fresh: World, observer: O) -> (World, O) {
+    /// The firing at hand is over: its furnace and what watched it, in exchange for a `fresh` furnace
+    /// and who watches the next. Where another firing has begun already, the furnace stays.
+    ///
+    /// # Errors
+    /// Why there is no fresh furnace.
+    pub fn refill<E>(
+        &mut self,
+        fresh: impl FnOnce() -> Result<World, E>,
+        observer: O,
+    ) -> Result<(World, O), E> {
         let world = if self.again {
             let before = self.world.clone();
             self.begin_again();
             before
         } else {
+            let fresh = fresh()?.later(self.world.now_ms());
             self.untold.clear();
             std::mem::replace(&mut self.world, fresh)
         };
-        (world, std::mem::replace(&mut self.observer, observer))
+        Ok((world, std::mem::replace(&mut self.observer, observer)))
     }
 
     fn end_second(&mut self) {
@@ -184,11 +190,6 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
 }
 
 impl<F, P, O> Bench<F, P, O> {
-    /// How the last firing ended.
-    pub const fn ending(&self) -> Option<Ending> {
-        self.ending
-    }
-
     /// The furnace, the piece and the time.
     pub const fn world(&self) -> &World {
         &self.world

@@ -1,5 +1,6 @@
 //! A firing with the bare core, an operator by the book, and a verdict at its end.
 
+use std::convert::Infallible;
 use std::ops::ControlFlow;
 
 use saggar_core::Controller;
@@ -79,10 +80,13 @@ impl Setup<'_> {
     pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, Unfit> {
         let mut core = Controller::new(self.device.clone());
         core.load(self.programme.bytes(), &self.programme.digest()).map_err(Unfit::Load)?;
-        let summary = Summary::of(self.programme, self.furnace, self.device);
         let script = Script::answering(self.operator_s);
-        let watching = (summary, observer);
-        Ok(Bench::new(self.world()?, BareCore(core), script, watching))
+        Ok(Bench::new(self.world()?, BareCore(core), script, (self.summary(), observer)))
+    }
+
+    /// What gathers all that the verdict needs of the firing.
+    pub fn summary(&self) -> Summary {
+        Summary::of(self.programme, self.furnace, self.device)
     }
 
     /// The cold furnace with the work in it.
@@ -99,24 +103,19 @@ impl Setup<'_> {
 impl<O: Observer> Rehearsal<O> {
     /// Runs the firing of this work to its end. `watch` is told the time (s) once every simulated
     /// minute; if it breaks, there is no firing.
-    pub fn fire(
+    pub fn fire<B>(
         mut self,
         work: &WorkSpec,
-        mut watch: impl FnMut(f64) -> ControlFlow<()>,
-    ) -> Option<Firing<O>> {
-        let minute = |bench: &mut Self| {
-            let world = bench.world();
-            let full =
-                world.started() && world.ticks().is_multiple_of(600) && world.ticks() > 0;
-            Ok::<_, std::convert::Infallible>(if full {
-                watch(world.now_s())
-            } else {
-                ControlFlow::Continue(())
-            })
-        };
-        match self.run(minute) {
-            Ok(ControlFlow::Break(())) => None,
-            Ok(ControlFlow::Continue(())) => Some(self.conclude(work)),
+        mut watch: impl FnMut(f64) -> ControlFlow<B>,
+    ) -> ControlFlow<B, Firing<O>> {
+        let Ok(flow) = self.run(|bench| -> Result<_, Infallible> {
+            let ticks = bench.world().ticks();
+            let minute = ticks > 0 && ticks.is_multiple_of(600);
+            Ok(if minute { watch(bench.world().now_s()) } else { ControlFlow::Continue(()) })
+        });
+        match flow {
+            ControlFlow::Break(why) => ControlFlow::Break(why),
+            ControlFlow::Continue(()) => ControlFlow::Continue(self.conclude(work)),
         }
     }
 
@@ -127,28 +126,22 @@ impl<O: Observer> Rehearsal<O> {
     }
 
     /// Runs the firing of this work to its end, whatever happens.
-    pub fn fired(mut self, work: &WorkSpec) -> Firing<O> {
-        while matches!(self.step(), Ok(true)) {}
-        self.conclude(work)
+    pub fn fired(self, work: &WorkSpec) -> Firing<O> {
+        let on = |_| ControlFlow::<Infallible>::Continue(());
+        let ControlFlow::Continue(firing) = self.fire(work, on);
+        firing
     }
 
     fn conclude(self, work: &WorkSpec) -> Firing<O> {
-        let ending = self.ending();
         let (world, _, (summary, trace)) = self.into_parts();
-        Firing::of(&world, summary, trace, work, ending)
+        Firing::of(&world, summary, trace, work)
     }
 }
 
 impl<O> Firing<O> {
     /// What a world in which a firing is over comes to.
-    pub fn of(
-        world: &World,
-        summary: Summary,
-        trace: O,
-        work: &WorkSpec,
-        ending: Option<Ending>,
-    ) -> Self {
-        let not_begun = world.not_begun();
+    pub fn of(world: &World, summary: Summary, trace: O, work: &WorkSpec) -> Self {
+        let (ending, not_begun) = (world.ending(), world.not_begun());
         let summary = summary.finish(ending, not_begun);
         let piece = world.piece().clone();
         let verdict = verdict::judge(work, &piece, &summary);

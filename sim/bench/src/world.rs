@@ -1,6 +1,7 @@
 //! All that surrounds firmware, whichever it is: plant, faults, clock, and where in a firing it is.
 
 use saggar_core::TICK_MS;
+use saggar_core::events::Ending;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
 use saggar_core::units::Instant;
@@ -36,6 +37,7 @@ pub struct World {
     /// When the first firing of this filling began: faults are counted from then on.
     first_start_ms: Option<u64>,
     not_begun: Option<NotBegun>,
+    ending: Option<Ending>,
     ticks: u64,
     cycles_per_row: f64,
     /// Rows since the firing ended.
@@ -86,6 +88,7 @@ impl World {
             start_ms: None,
             first_start_ms: None,
             not_begun: None,
+            ending: None,
             ticks: 0,
             // A row is a second long.
             cycles_per_row: f64::from(furnace.mains.hz),
@@ -96,7 +99,7 @@ impl World {
     }
 
     /// The same at a later time after power-up (ms).
-    pub fn later(self, now_ms: u64) -> Self {
+    pub(crate) fn later(self, now_ms: u64) -> Self {
         Self { now_ms, ..self }
     }
 
@@ -140,8 +143,13 @@ impl World {
     pub(crate) fn begin(&mut self, not_begun: Option<NotBegun>) {
         self.start_ms = Some(self.now_ms);
         self.first_start_ms.get_or_insert(self.now_ms);
-        self.not_begun = not_begun;
+        (self.not_begun, self.ending) = (not_begun, None);
         (self.ticks, self.tail, self.row) = (0, 0, Gathered::default());
+    }
+
+    /// The firing has ended; its tail follows.
+    pub(crate) fn end(&mut self, ending: Option<Ending>) {
+        self.ending = ending;
     }
 
     /// Ends a second; `firing` says whether a step of the programme runs.
@@ -192,6 +200,11 @@ impl World {
     /// Why it did not begin.
     pub const fn not_begun(&self) -> Option<NotBegun> {
         self.not_begun
+    }
+
+    /// How it ended; `None` while it runs.
+    pub const fn ending(&self) -> Option<Ending> {
+        self.ending
     }
 
     /// Ticks since the start button.

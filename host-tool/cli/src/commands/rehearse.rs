@@ -1,5 +1,6 @@
 //! `rehearse`: fire a schedule on the simulated furnace, with the real control core in the loop.
 
+use std::convert::Infallible;
 use std::ops::ControlFlow;
 use std::path::Path;
 
@@ -54,12 +55,13 @@ pub fn rehearse(
     let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
     first_s.inspect(|first_s| bench.run_until(*first_s));
     let with = |faults| bench.fork(faults);
-    let watched = with(rehearsal.faults.to_vec()).fire(&plan.work, |now_s| {
+    let progress = |now_s| {
         watch(now_s / shortest_s);
-        ControlFlow::Continue(())
-    });
+        ControlFlow::<Infallible>::Continue(())
+    };
+    let ControlFlow::Continue(fired) =
+        with(rehearsal.faults.to_vec()).fire(&plan.work, progress);
     let again = |faults| with(faults).fired(&plan.work);
-    let fired = watched.unwrap_or_else(|| again(rehearsal.faults.to_vec()));
     let fates = fates::compared(rehearsal.faults, &fired, again);
     let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
     judged(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
