@@ -18,18 +18,10 @@ use saggar_plant::faults::{Fault, Scheduled};
 use saggar_plant::verdict::Verdict;
 use saggar_schedule::Firing as Plan;
 
-use super::example;
+use super::{How, example, setup_of};
 
 fn setup(plan: &Plan) -> Setup<'_> {
-    Setup {
-        furnace: &plan.profile.spec,
-        device: &plan.profile.furnace,
-        work: &plan.work,
-        programme: &plan.image,
-        seed: 1,
-        faults: Vec::new(),
-        operator_s: Some(30.0),
-    }
+    setup_of(plan, &How::default())
 }
 
 /// All of a verdict: two that are not numbers are the same, too.

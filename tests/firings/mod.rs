@@ -99,16 +99,21 @@ fn fire(plan: &Firing, how: &How) -> saggar_bench::Firing {
 /// The bench for a plan on a furnace, about to be started.
 #[track_caller]
 fn bench_of(plan: &Firing, furnace: &FurnaceSpec, device: &Furnace, how: &How) -> Rehearsal {
-    let setup = Setup {
-        furnace,
-        device,
+    let setup = Setup { furnace, device, ..setup_of(plan, how) };
+    setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
+}
+
+/// What a rehearsal of a plan is made of, on the furnace that it names.
+fn setup_of<'a>(plan: &'a Firing, how: &How) -> Setup<'a> {
+    Setup {
+        furnace: &plan.profile.spec,
+        device: &plan.profile.furnace,
         work: &plan.work,
         programme: &plan.image,
         seed: how.seed,
         faults: how.faults.clone(),
         operator_s: how.operator_s,
-    };
-    setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
+    }
 }
 
 /// What only a simulation knows of a row.

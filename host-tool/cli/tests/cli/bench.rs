@@ -1,9 +1,11 @@
 //! A folder with a good schedule in it, and the binary to run there.
 
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Command;
 
 use tempfile::TempDir;
+
+pub(crate) use crate::said::{Said, said};
 
 /// A good schedule. Tests count its lines.
 pub(crate) const GOOD: &str = r#"name = "Coping"
@@ -53,14 +55,6 @@ pub(crate) struct Bench {
     folder: TempDir,
 }
 
-/// What the binary said.
-#[derive(Debug)]
-pub(crate) struct Said {
-    pub(crate) code: i32,
-    pub(crate) out: String,
-    pub(crate) err: String,
-}
-
 impl Bench {
     /// With a furnace, and this schedule as `job.toml`.
     pub(crate) fn with(schedule: impl AsRef<[u8]>) -> Self {
@@ -87,17 +81,9 @@ impl Bench {
 
     /// Runs the binary here.
     pub(crate) fn run(&self, arguments: &[&str]) -> Said {
-        let Output { status, stdout, stderr } = Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .args(arguments)
-            .current_dir(self.folder.path())
-            .env_remove("COLUMNS")
-            .output()
-            .unwrap();
-        Said {
-            code: status.code().unwrap(),
-            out: String::from_utf8(stdout).unwrap(),
-            err: String::from_utf8(stderr).unwrap(),
-        }
+        let mut command = Command::new(env!("CARGO_BIN_EXE_saggar"));
+        command.args(arguments).current_dir(self.folder.path()).env_remove("COLUMNS");
+        said(command.output().unwrap())
     }
 
     /// `check` must refuse `job.toml` with one finding, at this place, and with these words.

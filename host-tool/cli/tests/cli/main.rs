@@ -17,4 +17,6 @@ mod messages;
 mod profiles;
 mod rehearsals;
 mod replays;
+#[path = "../shared/said.rs"]
+mod said;
 mod schedules;

@@ -1,20 +1,13 @@
 //! A folder with a schedule, a furnace, a key, and a device of that furnace.
 
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use tempfile::TempDir;
 
+pub(crate) use crate::said::{Said, said};
 use crate::standin::Standin;
-
-/// What the binary said.
-#[derive(Debug)]
-pub(crate) struct Said {
-    pub(crate) code: i32,
-    pub(crate) out: String,
-    pub(crate) err: String,
-}
 
 /// The folder.
 pub(crate) struct Bench {
@@ -90,16 +83,6 @@ impl Bench {
         let port = device.port();
         let upload = ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port"];
         self.run(&[&upload[..], &[&port], more].concat())
-    }
-}
-
-/// What a run of the binary said.
-pub(crate) fn said(output: Output) -> Said {
-    let Output { status, stdout, stderr } = output;
-    Said {
-        code: status.code().unwrap(),
-        out: String::from_utf8(stdout).unwrap(),
-        err: String::from_utf8(stderr).unwrap(),
     }
 }
 

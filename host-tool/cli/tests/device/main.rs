@@ -11,6 +11,8 @@ mod cuts;
 mod flash;
 mod lost;
 mod orders;
+#[path = "../shared/said.rs"]
+mod said;
 mod standin;
 mod terminals;
 mod threats;

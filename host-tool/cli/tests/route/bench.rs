@@ -9,6 +9,8 @@ use std::time::{Duration, Instant};
 use serde_json::Value;
 use tempfile::TempDir;
 
+pub(crate) use crate::said::{Said, said};
+
 const BINARY: &str = env!("CARGO_BIN_EXE_saggar");
 
 /// A firing of some minutes: long enough to heat, short enough for a slow line.
@@ -34,14 +36,6 @@ name = "hold"
 /// The folder.
 pub(crate) struct Bench {
     folder: TempDir,
-}
-
-/// What a command said.
-#[derive(Debug)]
-pub(crate) struct Said {
-    pub(crate) code: i32,
-    pub(crate) out: String,
-    pub(crate) err: String,
 }
 
 impl Said {
@@ -127,13 +121,7 @@ impl Bench {
 /// Runs the binary in a folder.
 pub(crate) fn run_in(folder: &Path, args: &[&str]) -> Said {
     let mut command = Command::new(BINARY);
-    let output = command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Said {
-        code: output.status.code().unwrap_or(-1),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
+    said(command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap())
 }
 
 /// A stand-in that runs.

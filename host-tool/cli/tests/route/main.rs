@@ -18,3 +18,5 @@ mod emulated;
 mod keyboard;
 /// The firmware in the stand-in's process.
 mod local;
+#[path = "../shared/said.rs"]
+mod said;
