@@ -169,12 +169,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     fn end_second(&mut self) {
         let status = self.firmware.status();
         let second = self.world.second(status.step.is_some());
-        let measured = self.meter.read(self.ticks, &self.inputs, &self.outputs, Some(&status));
-        let row = Row {
-            at_s: second.at_s,
-            measured: crate::trace::Measured { duty: second.duty, ..measured },
-            modelled: Some(second.modelled),
-        };
+        let (inputs, outputs) = (&self.inputs, &self.outputs);
+        let measured = self.meter.read(self.ticks, inputs, outputs, second.duty, Some(&status));
+        let row = Row { at_s: second.at_s, measured, modelled: Some(second.modelled) };
         let start_ms = self.world.start_ms().unwrap_or(0);
         for mut event in self.untold.drain(..) {
             event.at = Instant::from_millis(event.at.millis().saturating_sub(start_ms));

@@ -230,6 +230,5 @@ impl World {
 
 /// Highest setpoint of a programme (°C); `None` for one without a ramp.
 pub(crate) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
-    let setpoints = programme.steps().filter_map(|step| step.action.setpoint_mc());
-    setpoints.max().map(|mc| f64::from(mc) / 1000.0)
+    programme.highest_setpoint_mc().map(|mc| f64::from(mc) / 1000.0)
 }

@@ -106,10 +106,8 @@ impl Controller {
 
     #[inline]
     fn install(&mut self, image: Image) {
-        let highest_c = image
-            .steps()
-            .filter_map(|step| step.action.setpoint_mc())
-            .fold(f32::MIN, |highest, mc| highest.max(Celsius::from_milli(mc).get()));
+        let highest_mc = image.highest_setpoint_mc();
+        let highest_c = highest_mc.map_or(f32::MIN, |mc| Celsius::from_milli(mc).get());
         let guard = Guard::of(&image);
         self.programme = Some(Loaded { image, guard, highest_c });
         self.sequencer.reset();

@@ -142,6 +142,11 @@ impl Image {
         Steps { left: self.bytes.get(self.first_step..).unwrap_or(&[]) }
     }
 
+    /// The highest setpoint of its steps (thousandths of a degree Celsius), if one has any.
+    pub fn highest_setpoint_mc(&self) -> Option<i32> {
+        self.steps().filter_map(|step| step.action.setpoint_mc()).max()
+    }
+
     /// Reads one step at a byte offset; 0 is the first. Returns it with the offset of the next,
     /// or `None` behind the last.
     pub(crate) fn step_at(&self, offset: u16) -> Option<(Step, u16)> {

@@ -143,7 +143,8 @@ impl Rows {
 
     fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), Error> {
         let (number, inputs, outputs) = (tick.number.into(), tick.inputs(), tick.outputs());
-        let measured = self.meter.read(number, &inputs, &outputs, status);
+        let duty = self.meter.duty(&outputs);
+        let measured = self.meter.read(number, &inputs, &outputs, duty, status);
         let row = Row { at_s: tick.at_ms as f64 / 1e3, measured, modelled: None };
         Ok(self.table.row(&row)?)
     }

@@ -44,14 +44,13 @@ impl Summary {
         let mut timeline = Timeline::start();
         let times = actions().map(|action| timeline.pass(&action));
         let deepest = image.steps().filter_map(|step| step.vacuum).min_by_key(|it| it.to_pa);
-        let peak_mc = actions().filter_map(|action| action.setpoint_mc()).max();
         Self {
             name: image.name().to_owned(),
             steps: image.len(),
             bytes: image.bytes().len(),
             digest: hex(&image.digest()),
             shortest_seconds: times.fold(0, u64::saturating_add) as f64 / 1e3,
-            peak_celsius: peak_mc.map(|mc| f64::from(mc) / 1e3),
+            peak_celsius: image.highest_setpoint_mc().map(|mc| f64::from(mc) / 1e3),
             vacuum: deepest.map(|stage| VacuumSummary {
                 from_celsius: f64::from(stage.from_mc) / 1e3,
                 to_hectopascal: f64::from(stage.to_pa) / 1e2,

@@ -27,12 +27,18 @@ impl Meter {
         }
     }
 
-    /// A tick as a row has it; `status` is what the core showed after it, if one ran.
+    /// Share of the mains cycles of one tick that conduct, 0 to 1.
+    pub fn duty(&self, outputs: &Outputs) -> f64 {
+        f64::from(outputs.heater_cycles.count_ones()) / self.cycles
+    }
+
+    /// A tick as a row of this duty has it; `status` is what the core showed after it, if one ran.
     pub fn read(
         &mut self,
         tick: u64,
         inputs: &Inputs,
         outputs: &Outputs,
+        duty: f64,
         status: Option<&Status>,
     ) -> Measured {
         let (kind, channel) = &mut self.limit;
@@ -52,7 +58,7 @@ impl Meter {
             setpoint_c: setpoint.map(|setpoint| f64::from(setpoint.celsius)),
             sensor_c,
             limit_c: limit.ok().map(|reading| f64::from(reading.celsius.get())),
-            duty: f64::from(outputs.heater_cycles.count_ones()) / self.cycles,
+            duty,
             inputs: *inputs,
             outputs: *outputs,
         }
