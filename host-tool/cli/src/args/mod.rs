@@ -149,7 +149,8 @@ pub enum Command {
     /// List what may stand in a schedule or a furnace profile
     #[command(after_help = with_facts(help::KEYS))]
     Keys {
-        /// Of which file
+        /// Of which kind of file
+        #[arg(value_name = "KIND")]
         file: FileKind,
         /// Only of this section, such as work.coat or stage.ramp
         section: Option<String>,
