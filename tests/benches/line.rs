@@ -7,9 +7,9 @@ use std::hint::black_box;
 use std::time::Instant as Clock;
 
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
-use saggar_device::wire::seal::Key;
+use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
-    CHUNK_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, Tick, enclose, open, open_sealed,
+    CHUNK_BYTES, FRAME_BYTES_MAX, FrameKind, Notice, Order, Tick, enclose, open, open_sealed,
 };
 
 /// Bytes that a line of 115,200 baud brings in a second, eight data bits, no parity, one stop bit.
@@ -54,27 +54,27 @@ fn main() {
         heater_current_ma: Some(4_250),
         ..Inputs::default()
     };
-    let tick = Tell::Tick(Tick::new(72_000, 7_200_000, &inputs, &Outputs::default()));
+    let tick = Notice::Tick(Tick::new(72_000, 7_200_000, &inputs, &Outputs::default()));
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(Kind::Tell, None, &tick, &mut frame).unwrap_or(0);
+    let bytes = enclose(FrameKind::Tell, None, &tick, &mut frame).unwrap_or(0);
     let made = best(20_000, || {
-        black_box(enclose(Kind::Tell, None, black_box(&tick), &mut frame));
+        black_box(enclose(FrameKind::Tell, None, black_box(&tick), &mut frame));
     });
     told("a tick, told", bytes, made);
     let opened = best(20_000, || {
         let mut copy = frame;
         let body = open(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
-        black_box(body.and_then(|body| body.message::<Tell<'_>>()).is_ok());
+        black_box(body.and_then(|body| body.message::<Notice<'_>>()).is_ok());
     });
     told("a tick, read", bytes, opened);
 
-    let Some(key) = Key::new(std::array::from_fn(|i| i as u8)) else { return };
+    let Some(key) = DeviceKey::new(std::array::from_fn(|i| i as u8)) else { return };
     let seal = key.session(b"bench   ", &[1; 16], &[2; 16]);
     let data = [0xA5; CHUNK_BYTES];
     let order = Order::Chunk { offset: 240, data: &data };
-    let bytes = enclose(Kind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
+    let bytes = enclose(FrameKind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
     let made = best(5_000, || {
-        black_box(enclose(Kind::Order, Some((7, &seal)), black_box(&order), &mut frame));
+        black_box(enclose(FrameKind::Order, Some((7, &seal)), black_box(&order), &mut frame));
     });
     told("a piece of a programme, sealed", bytes, made);
     let opened = best(5_000, || {

@@ -7,10 +7,10 @@ mod thermocouples;
 mod wires;
 
 use saggar_core::sensors::ThermocoupleType;
-use saggar_drivers::closure::Closure;
-use saggar_drivers::max31856::Mains;
+use saggar_drivers::closure::ClosureDrive;
+use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
-use saggar_drivers::{Board, Parts, Settings};
+use saggar_drivers::{Board, BoardConfig, BoardParts};
 
 use wires::{Chips, GAUGE_AT, I2cWire, Input, Output, Ready, SENSOR_AT, SpiWire};
 
@@ -28,7 +28,7 @@ type Wired = Board<
 
 /// A board on these chips, with both thermocouples of this type.
 fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
-    let parts = Parts {
+    let parts = BoardParts {
         control_spi: chips.control.spi(),
         control_ready: Input::Ready(Ready::Control(chips.clone())),
         limit_spi: chips.limit.spi(),
@@ -40,7 +40,7 @@ fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
         pump: Output,
         isolation_valve: Output,
         vent_valve: Output,
-        closure: Closure::Door(Output),
+        closure: ClosureDrive::Door(Output),
         shut_contact: Input::Level(false),
         open_contact: Input::Level(true),
         lamp: Output,
@@ -50,10 +50,10 @@ fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
         confirm: Input::Level(true),
         watchdog: Output,
     };
-    let settings = Settings {
+    let settings = BoardConfig {
         control: kind,
         limit: kind,
-        mains: Mains::Hz50,
+        mains: MainsFrequency::Hz50,
         pressure: Some((GAUGE_AT, GAUGE)),
         current: Some((SENSOR_AT, SENSOR)),
     };

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use saggar_core::programme::{Action, Image};
-use saggar_device::wire::{Answer, Entry, Order, Refusal, code, pledge};
+use saggar_device::wire::{Answer, LogEvent, Order, Refusal, code, pledge};
 
 use super::desk::Desk;
 use super::support::{
@@ -59,7 +59,7 @@ fn every_commit_is_announced_and_waits_for_a_confirm() {
         bed.run(5);
     }
     let tag = *second_programme().digest()[4..].first_chunk().expect("32 bytes");
-    assert_eq!(bed.logged(Entry::Confirmed(tag)), 2);
+    assert_eq!(bed.logged(LogEvent::Confirmed(tag)), 2);
 }
 
 /// A button that is held since before the commit was not pressed for it.

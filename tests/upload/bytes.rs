@@ -1,8 +1,8 @@
 //! Bytes that are no order: cut short, endless, slow, too many, for somebody else, or nonsense.
 
 use proptest::prelude::*;
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Answer, Ask, Kind, Order, Refusal};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal};
 
 use super::desk::{Desk, ask, frame, refusals};
 use super::raw;
@@ -38,7 +38,7 @@ fn an_endless_frame_ends_nothing() {
     }
     // One zero clears the line.
     let mut line = vec![0];
-    line.extend(ask(&Ask::Status));
+    line.extend(ask(&Query::Status));
     assert_eq!(bed.exchange(&line).len(), 1);
 }
 
@@ -50,12 +50,12 @@ fn silence_clears_the_line() {
             let mut bed = Bed::new();
             bed.send(before);
             bed.run(ticks);
-            assert_eq!(bed.exchange(&ask(&Ask::Status)).len(), heard, "after {ticks} ticks");
+            assert_eq!(bed.exchange(&ask(&Query::Status)).len(), heard, "after {ticks} ticks");
         }
     }
     // A byte every two seconds and a bit is never a frame.
     let mut bed = Bed::new();
-    for byte in ask(&Ask::Status) {
+    for byte in ask(&Query::Status) {
         bed.run(21);
         assert!(bed.exchange(&[byte]).is_empty());
     }
@@ -65,7 +65,7 @@ fn silence_clears_the_line() {
 #[test]
 fn a_flood_costs_the_frames_of_its_tick() {
     let mut bed = Bed::new();
-    let status = ask(&Ask::Status);
+    let status = ask(&Query::Status);
     bed.send(&vec![0; 4096]);
     assert!(bed.exchange(&status).is_empty(), "beyond the budget");
     bed.tick();
@@ -87,14 +87,14 @@ fn a_flood_changes_no_output() {
     flooded.fire();
     let (mut desk, hello) = flooded.desk();
     let upload = desk.upload(&second_programme(), hello.furnace);
-    let stranger = Desk::new(Key::new(KEY).unwrap());
+    let stranger = Desk::new(DeviceKey::new(KEY).unwrap());
     let greeting = stranger.clone().hello(1);
     for tick in 0..1000 {
         let mut sent = 0;
         while sent < 11_520 {
             let piece = match dice.below(6) {
                 0 => greeting.clone(),
-                1 => ask(&Ask::Log { from: 0 }),
+                1 => ask(&Query::Log { from: 0 }),
                 2 => upload[dice.below(upload.len())].clone(),
                 3 => raw::framed(
                     &(0..dice.below(280)).map(|_| dice.roll() as u8).collect::<Vec<_>>(),
@@ -135,17 +135,18 @@ fn another_version_or_message_is_refused() {
         assert_eq!(refusals(&heard), [Refusal::Unknown], "question {question}");
     }
     // One byte more than a message has is another message.
-    let mut longer = raw::body(&ask(&Ask::Status));
+    let mut longer = raw::body(&ask(&Query::Status));
     longer.push(0);
     assert_eq!(refusals(&bed.exchange(&raw::framed(&longer))), [Refusal::Unknown]);
     // Well sealed and no order.
     let seal = desk.seal.clone();
     for what in [4u8, 100, 255] {
-        let heard = bed.exchange(&frame(Kind::Order, seal.as_ref().map(|s| (0, s)), &what));
+        let heard =
+            bed.exchange(&frame(FrameKind::Order, seal.as_ref().map(|s| (0, s)), &what));
         assert_eq!(refusals(&heard), [Refusal::Unknown]);
     }
     // What a device says is nothing to a device.
-    for kind in [Kind::Tell, Kind::Answer] {
+    for kind in [FrameKind::Tell, FrameKind::Answer] {
         let heard = bed.exchange(&frame(kind, seal.as_ref().map(|s| (0, s)), &Order::Stop));
         assert!(heard.is_empty());
     }
@@ -157,7 +158,7 @@ fn another_version_or_message_is_refused() {
 #[test]
 fn orders_for_another_device_are_refused() {
     let mut bed = Bed::new();
-    let mut desk = Desk::new(Key::new(KEY).unwrap());
+    let mut desk = Desk::new(DeviceKey::new(KEY).unwrap());
     let greeting = desk.hello(7);
     let heard = bed.exchange(&greeting);
     let hello = desk.meet(&heard);

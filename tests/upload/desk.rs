@@ -1,18 +1,18 @@
 //! A desk that knows nothing but the wire.
 
 use saggar_core::programme::Image;
-use saggar_device::wire::seal::{Key, Seal};
+use saggar_device::wire::seal::{DeviceKey, SessionKey};
 use saggar_device::wire::{
-    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Refusal,
-    Tell, enclose, open, open_sealed,
+    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Hello, NONCE_BYTES, Notice,
+    Order, Query, Refusal, enclose, open, open_sealed,
 };
 use serde::Serialize;
 
 /// A desk.
 #[derive(Clone)]
 pub(super) struct Desk {
-    pub(super) key: Key,
-    pub(super) seal: Option<Seal>,
+    pub(super) key: DeviceKey,
+    pub(super) seal: Option<SessionKey>,
     /// Sequence number of the next order.
     pub(super) next: u32,
     nonce: [u8; NONCE_BYTES],
@@ -20,8 +20,8 @@ pub(super) struct Desk {
 
 /// The bytes of a frame on the line.
 pub(super) fn frame(
-    kind: Kind,
-    sealed: Option<(u32, &Seal)>,
+    kind: FrameKind,
+    sealed: Option<(u32, &SessionKey)>,
     what: &impl Serialize,
 ) -> Vec<u8> {
     let mut room = [0; FRAME_BYTES_MAX];
@@ -30,12 +30,12 @@ pub(super) fn frame(
 }
 
 /// The bytes of a question.
-pub(super) fn ask(what: &Ask) -> Vec<u8> {
-    frame(Kind::Ask, None, what)
+pub(super) fn ask(what: &Query) -> Vec<u8> {
+    frame(FrameKind::Ask, None, what)
 }
 
 /// Opens a frame from the line.
-pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&Body<'_>) -> R) -> R {
+pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&FrameBody<'_>) -> R) -> R {
     let (last, rest) = frame.split_last().expect("bytes");
     assert_eq!(*last, 0);
     let mut rest = rest.to_vec();
@@ -43,35 +43,35 @@ pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&Body<'_>) -> R) -> R {
 }
 
 /// What a frame tells anyone.
-pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Tell<'_>) -> Option<R>) -> Option<R> {
+pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Notice<'_>) -> Option<R>) -> Option<R> {
     opened(frame, |body| {
-        if body.kind == Kind::Tell { see(body.message().expect("readable")) } else { None }
+        if body.kind == FrameKind::Tell { see(body.message().expect("readable")) } else { None }
     })
 }
 
 /// What was refused to anyone.
 pub(super) fn refusals(frames: &[Vec<u8>]) -> Vec<Refusal> {
-    let refused = |tell: Tell<'_>| {
-        if let Tell::Refused(why) = tell { Some(why) } else { None }
+    let refused = |tell: Notice<'_>| {
+        if let Notice::Refused(why) = tell { Some(why) } else { None }
     };
     frames.iter().filter_map(|frame| told(frame, refused)).collect()
 }
 
 impl Desk {
-    pub(super) fn new(key: Key) -> Self {
+    pub(super) fn new(key: DeviceKey) -> Self {
         Self { key, seal: None, next: 0, nonce: [0; NONCE_BYTES] }
     }
 
     /// A greeting with a number that this desk draws.
     pub(super) fn hello(&mut self, draw: u8) -> Vec<u8> {
         self.nonce = [draw; NONCE_BYTES];
-        ask(&Ask::Hello { nonce: self.nonce })
+        ask(&Query::Hello { nonce: self.nonce })
     }
 
     /// Makes the session of a device's answer to it.
     pub(super) fn meet(&mut self, frames: &[Vec<u8>]) -> Hello {
-        let hello = |tell: Tell<'_>| {
-            if let Tell::Hello(hello) = tell { Some(hello) } else { None }
+        let hello = |tell: Notice<'_>| {
+            if let Notice::Hello(hello) = tell { Some(hello) } else { None }
         };
         let hello = frames.iter().find_map(|frame| told(frame, hello)).expect("a greeting");
         self.seal = Some(self.key.session(&hello.device, &hello.nonce, &self.nonce));
@@ -88,7 +88,7 @@ impl Desk {
 
     /// An order with any number.
     pub(super) fn order_at(&self, sequence: u32, order: &Order<'_>) -> Vec<u8> {
-        frame(Kind::Order, Some((sequence, self.seal.as_ref().expect("met"))), order)
+        frame(FrameKind::Order, Some((sequence, self.seal.as_ref().expect("met"))), order)
     }
 
     /// All orders of an upload.
@@ -117,7 +117,7 @@ impl Desk {
         let Some(seal) = &self.seal else { return Vec::new() };
         let answer = |frame: &Vec<u8>| {
             opened(frame, |body| {
-                let sealed = (body.kind == Kind::Answer).then_some(body)?;
+                let sealed = (body.kind == FrameKind::Answer).then_some(body)?;
                 open_sealed::<Answer>(sealed, seal).ok()
             })
         };

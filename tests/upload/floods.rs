@@ -1,7 +1,7 @@
 //! Strangers who greet and guess without end, and the owner who comes through all the same.
 
 use saggar_device::link::{BYTES_PER_TICK, LOCK_MS, WRONG_MAX};
-use saggar_device::wire::seal::Key;
+use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::{Desk, refusals};
@@ -24,7 +24,7 @@ const FLOODS: [Flood; 3] = [Flood::Greetings, Flood::WrongSeals, Flood::Both];
 
 /// A tick's worth of it, and the tick. Nobody reads what the device says to them.
 fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
-    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
+    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let mut sent = 0;
     for frame in 0..FRAMES {
         *draw = draw.wrapping_add(1).max(1);
@@ -52,7 +52,7 @@ fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
 fn through(bed: &mut Bed, kind: Flood, orders: &[Order<'_>]) -> Vec<Answer> {
     let mut draw = 1;
     flood(bed, kind, &mut draw);
-    let mut desk = Desk::new(Key::new(KEY).expect("a key"));
+    let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
     let greeting = desk.hello(0);
     let heard = bed.exchange(&greeting);
     desk.meet(&heard);
@@ -105,7 +105,7 @@ fn a_few_greetings_take_no_offer_away() {
         let mut bed = Bed::new();
         let (mut desk, _) = bed.desk();
         for draw in 1..=strangers {
-            let greeting = Desk::new(Key::new(OTHER_KEY).expect("a key")).hello(draw);
+            let greeting = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key")).hello(draw);
             bed.exchange(&greeting);
         }
         let stop = desk.order(&Order::Stop);
@@ -118,7 +118,7 @@ fn a_few_greetings_take_no_offer_away() {
 #[test]
 fn a_greeting_that_comes_twice_is_one_session() {
     let mut bed = Bed::new();
-    let mut desk = Desk::new(Key::new(KEY).expect("a key"));
+    let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
     let greeting = desk.hello(5);
     let heard = bed.exchange(&greeting);
     let first = desk.meet(&heard);

@@ -1,7 +1,7 @@
 //! What the line is for: a programme arrives, is what it was, and waits for the button.
 
-use saggar_device::Loaded;
-use saggar_device::wire::{Answer, Ask, Entry, Follow, Order, Refusal, Tell};
+use saggar_device::ProgrammeStatus;
+use saggar_device::wire::{Answer, LogEvent, Notice, Order, Query, Refusal, Subscription};
 
 use super::desk::{ask, told};
 use super::support::{Bed, second_programme, settings};
@@ -9,7 +9,7 @@ use super::support::{Bed, second_programme, settings};
 #[test]
 fn a_programme_arrives_and_waits_for_the_button() {
     let mut bed = Bed::of(&settings(), None);
-    assert_eq!(bed.device.loaded(), Loaded::Nothing);
+    assert_eq!(bed.device.loaded(), ProgrammeStatus::Nothing);
     let (mut desk, hello) = bed.desk();
     assert_eq!((hello.programme, hello.furnace), (None, bed.furnace()));
     let image = second_programme();
@@ -30,7 +30,7 @@ fn a_programme_arrives_and_waits_for_the_button() {
     assert_eq!(bed.device.programme(), Some(&image.digest()));
     assert_eq!(bed.device.controller().programme(), Some(&image));
     let begin = *image.digest().first_chunk().unwrap();
-    assert_eq!(bed.logged(Entry::Programme(begin)), 1);
+    assert_eq!(bed.logged(LogEvent::Programme(begin)), 1);
 
     for _ in 0..100 {
         assert_eq!(bed.tick().heater_cycles, 0, "nothing on the line starts heat");
@@ -45,11 +45,11 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
     let mut bytes = Vec::new();
     loop {
         let offset = bytes.len() as u16;
-        let piece = |tell: Tell<'_>| {
-            let Tell::Programme(piece) = tell else { return None };
+        let piece = |tell: Notice<'_>| {
+            let Notice::Programme(piece) = tell else { return None };
             Some((piece.of, piece.data.to_vec()))
         };
-        let heard = bed.exchange(&ask(&Ask::Programme { offset }));
+        let heard = bed.exchange(&ask(&Query::Programme { offset }));
         let (of, data) = heard.iter().find_map(|frame| told(frame, piece)).expect("a piece");
         bytes.extend(data);
         if bytes.len() >= usize::from(of) {
@@ -63,8 +63,8 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
 fn who_follows_is_told_where_another_programme_begins() {
     let mut bed = Bed::of(&settings(), None);
     let origins = |heard: &[Vec<u8>]| -> Vec<_> {
-        let origin = |tell: Tell<'_>| {
-            if let Tell::Origin(origin) = tell {
+        let origin = |tell: Notice<'_>| {
+            if let Notice::Origin(origin) = tell {
                 Some((origin.number, origin.programme))
             } else {
                 None
@@ -73,7 +73,7 @@ fn who_follows_is_told_where_another_programme_begins() {
         heard.iter().filter_map(|frame| told(frame, origin)).collect()
     };
     let number = |bed: &Bed| bed.device.tick().number;
-    let heard = bed.exchange(&ask(&Ask::Follow(Follow { ticks: true, status: false })));
+    let heard = bed.exchange(&ask(&Query::Follow(Subscription { ticks: true, status: false })));
     assert_eq!(origins(&heard), [(number(&bed), None)]);
     let image = second_programme();
     let (mut desk, hello) = bed.desk();
@@ -85,7 +85,7 @@ fn who_follows_is_told_where_another_programme_begins() {
     }
     assert_eq!(origins(&heard), [(number(&bed), Some(image.digest()))]);
     // Who does not follow is told of none.
-    bed.exchange(&ask(&Ask::Follow(Follow::default())));
+    bed.exchange(&ask(&Query::Follow(Subscription::default())));
     let heard: Vec<_> =
         desk.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
     assert_eq!(desk.answers(&heard).len(), heard.len());
@@ -93,10 +93,11 @@ fn who_follows_is_told_where_another_programme_begins() {
 
 #[test]
 fn a_device_without_a_key_takes_no_orders() {
-    use saggar_device::Settings;
+    use saggar_device::DeviceSettings;
     use saggar_device::wire::seal::KEY_BYTES;
     for key in [None, Some([0; KEY_BYTES]), Some([0xFF; KEY_BYTES])] {
-        let settings = Settings::new(*b"no key..", key, [1; 16], crate::support::furnace());
+        let settings =
+            DeviceSettings::new(*b"no key..", key, [1; 16], crate::support::furnace());
         let mut bed = Bed::of(&settings, None);
         let (mut desk, hello) = bed.desk();
         assert!(!hello.has_key);
@@ -123,7 +124,7 @@ fn a_stop_ends_the_firing_once() {
         bed.millis += 3000;
         assert_eq!(bed.tick().heater_cycles, 0, "a tick that is late");
         assert!(!bed.out.contactor && bed.device.controller().status().step.is_none());
-        assert_eq!(bed.logged(Entry::StopAsked), 1);
+        assert_eq!(bed.logged(LogEvent::StopAsked), 1);
         bed.run(2);
         bed.press(|buttons| buttons.confirm = true);
         bed.fire();

@@ -3,7 +3,7 @@
 
 use saggar_core::Cause;
 use saggar_core::programme::{Action, DIGEST_BYTES, Image, Step, VacuumStage, verify};
-use saggar_device::wire::{Answer, Ask, CHUNK_BYTES, Follow, Order, Refusal, pledge};
+use saggar_device::wire::{Answer, CHUNK_BYTES, Order, Query, Refusal, Subscription, pledge};
 use sha2::{Digest, Sha256};
 
 use super::desk::{Desk, ask};
@@ -215,11 +215,11 @@ impl Case<'_> {
             7 => drop(self.order(&Order::Reveal { number: [dice.below(2) as u8; 16] })),
             _ => {
                 let question = match dice.below(5) {
-                    0 => Ask::Status,
-                    1 => Ask::Follow(Follow { ticks: true, status: true }),
-                    2 => Ask::Log { from: dice.roll() as u32 },
-                    3 => Ask::Programme { offset: dice.roll() as u16 },
-                    _ => Ask::Furnace { offset: dice.roll() as u16 },
+                    0 => Query::Status,
+                    1 => Query::Follow(Subscription { ticks: true, status: true }),
+                    2 => Query::Log { from: dice.roll() as u32 },
+                    3 => Query::Programme { offset: dice.roll() as u16 },
+                    _ => Query::Furnace { offset: dice.roll() as u16 },
                 };
                 self.bed.exchange(&ask(&question));
             }

@@ -2,8 +2,8 @@
 
 use saggar_core::events::What;
 use saggar_device::link::{LOCK_MS, WRONG_MAX};
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Entry, LogLine, Order};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{LogEntry, LogEvent, Order};
 
 use super::desk::Desk;
 use super::support::{Bed, OTHER_KEY};
@@ -13,7 +13,7 @@ const HOUR_MS: u64 = 3_600_000;
 
 /// As many wrong seals as lock the line.
 fn guess(bed: &mut Bed) {
-    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
+    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     let heard = bed.exchange(&greeting);
     stranger.meet(&heard);
@@ -35,28 +35,28 @@ fn lock(bed: &mut Bed, times: u32) {
 }
 
 /// Lock-outs that the log tells of.
-fn told(lines: &[LogLine]) -> Vec<u32> {
-    let count = |line: &LogLine| match line.entry {
-        Entry::LockOuts(count) => Some(count),
-        Entry::Up
-        | Entry::Core(_)
-        | Entry::Programme(_)
-        | Entry::StopAsked
-        | Entry::Locked
-        | Entry::Confirmed(_)
-        | Entry::Lost(_) => None,
+fn told(lines: &[LogEntry]) -> Vec<u32> {
+    let count = |line: &LogEntry| match line.entry {
+        LogEvent::LockOuts(count) => Some(count),
+        LogEvent::Up
+        | LogEvent::Core(_)
+        | LogEvent::Programme(_)
+        | LogEvent::StopAsked
+        | LogEvent::Locked
+        | LogEvent::Confirmed(_)
+        | LogEvent::Lost(_) => None,
     };
     lines.iter().filter_map(count).collect()
 }
 
 /// A firing that was stopped, and all that the log says of it.
-fn fired() -> (Bed, Vec<LogLine>) {
+fn fired() -> (Bed, Vec<LogEntry>) {
     let mut bed = Bed::new();
     bed.fire();
     bed.run(50);
     bed.press(|buttons| buttons.stop = true);
     let lines = bed.log();
-    assert!(lines.iter().any(|line| line.entry == Entry::Core(What::Started)));
+    assert!(lines.iter().any(|line| line.entry == LogEvent::Core(What::Started)));
     (bed, lines)
 }
 

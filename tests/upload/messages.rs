@@ -6,10 +6,10 @@ use saggar_core::events::What;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::{Fault, Finding};
 use saggar_core::sequencer::Ending;
-use saggar_device::wire::seal::Key;
+use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
-    Answer, Ask, CHUNK_BYTES, Entry, Hello, Kind, LogLine, Order, Origin, Piece, Refusal,
-    Status, Tell, Tick,
+    Answer, CHUNK_BYTES, Chunk, DeviceStatus, FrameKind, Hello, LogEntry, LogEvent, Notice,
+    Order, Origin, Query, Refusal, Tick,
 };
 
 use super::desk::{ask, frame};
@@ -47,8 +47,8 @@ fn there_are_six_orders() {
     }
 }
 
-fn longest_status() -> Status {
-    Status {
+fn longest_status() -> DeviceStatus {
+    DeviceStatus {
         at_ms: u64::MAX,
         programme: Some([255; 4]),
         step: Some(255),
@@ -75,10 +75,10 @@ fn refused() -> Refusal {
 #[test]
 fn the_longest_messages_fit() {
     let full = [255; CHUNK_BYTES];
-    let piece = Piece { offset: u16::MAX, of: u16::MAX, data: &full };
-    let what = Entry::Core(What::Ended(Ending::Tripped(Cause::ProgrammeChanged)));
-    let line = LogLine { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, entry: what };
-    let lines: Vec<LogLine, 8> = core::iter::repeat_n(line, 8).collect();
+    let piece = Chunk { offset: u16::MAX, of: u16::MAX, data: &full };
+    let what = LogEvent::Core(What::Ended(Ending::Tripped(Cause::ProgrammeChanged)));
+    let line = LogEntry { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, entry: what };
+    let lines: Vec<LogEntry, 8> = core::iter::repeat_n(line, 8).collect();
     let origin = Origin {
         number: u32::MAX,
         programme: Some([255; 32]),
@@ -109,31 +109,31 @@ fn the_longest_messages_fit() {
     };
     let tick = Tick::new(u32::MAX, u64::MAX, &inputs, &saggar_core::Outputs::default());
     let tells = [
-        Tell::Hello(hello),
-        Tell::Status(longest_status()),
-        Tell::Origin(origin),
-        Tell::Tick(tick),
-        Tell::Log { next: u32::MAX, lines },
-        Tell::Programme(piece),
-        Tell::Furnace(piece),
-        Tell::Refused(refused()),
+        Notice::Hello(hello),
+        Notice::Status(longest_status()),
+        Notice::Origin(origin),
+        Notice::Tick(tick),
+        Notice::Log { next: u32::MAX, lines },
+        Notice::Programme(piece),
+        Notice::Furnace(piece),
+        Notice::Refused(refused()),
     ];
     // `frame` panics at one that does not fit.
     let lengths: std::vec::Vec<_> =
-        tells.iter().map(|tell| frame(Kind::Tell, None, tell).len()).collect();
+        tells.iter().map(|tell| frame(FrameKind::Tell, None, tell).len()).collect();
     println!("tells: {lengths:?}");
-    let seal = Key::new(KEY).unwrap().session(&[0; 8], &[0; 16], &[0; 16]);
+    let seal = DeviceKey::new(KEY).unwrap().session(&[0; 8], &[0; 16], &[0; 16]);
     let sealed = Some((u32::MAX, &seal));
-    frame(Kind::Order, sealed, &Order::Chunk { offset: u16::MAX, data: &full });
+    frame(FrameKind::Order, sealed, &Order::Chunk { offset: u16::MAX, data: &full });
     frame(
-        Kind::Order,
+        FrameKind::Order,
         sealed,
         &Order::Begin { bytes: u16::MAX, digest: [255; 32], furnace: [255; 32] },
     );
     for answer in [Answer::Committed { digest: [255; 32] }, Answer::Refused(refused())] {
-        frame(Kind::Answer, sealed, &answer);
+        frame(FrameKind::Answer, sealed, &answer);
     }
-    ask(&Ask::Hello { nonce: [255; 16] });
+    ask(&Query::Hello { nonce: [255; 16] });
 }
 
 /// An emulated board shows its ticks as words: what goes in comes out.

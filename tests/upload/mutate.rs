@@ -2,7 +2,7 @@
 //! that they reach the seal.
 
 use saggar_device::link::LOCK_MS;
-use saggar_device::wire::{Answer, Ask, Kind, Order, Refusal};
+use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal};
 
 use super::desk::{Desk, ask, opened, refusals};
 use super::raw;
@@ -100,7 +100,7 @@ fn campaign(frames: u64) {
         bed.send(&line);
         let heard = bed.hear();
         for said in &heard {
-            let answer = opened(said, |body| body.kind == Kind::Answer);
+            let answer = opened(said, |body| body.kind == FrameKind::Answer);
             assert!(!answer, "taken for an order: {body:?}");
         }
         let wrong = |why: &Refusal| matches!(why, Refusal::WrongSeal | Refusal::Locked(_));
@@ -116,7 +116,7 @@ fn campaign(frames: u64) {
     println!("{tally:?}");
     assert!(tally.judged > frames / 2, "{tally:?}: most must reach the seal");
     bed.send(&[0]);
-    assert_eq!(bed.exchange(&ask(&Ask::Status)).len(), 1, "it still answers");
+    assert_eq!(bed.exchange(&ask(&Query::Status)).len(), 1, "it still answers");
 }
 
 #[test]

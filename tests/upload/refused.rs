@@ -2,7 +2,7 @@
 
 use saggar_core::programme::Image;
 use saggar_device::wire::{Answer, Refusal};
-use saggar_device::{Announcement, Loaded};
+use saggar_device::{Announcement, ProgrammeStatus};
 
 use super::desk::Desk;
 use super::support::{Bed, first_programme, second_programme};
@@ -13,7 +13,7 @@ use crate::store::flash::Failure;
 struct Seen {
     core: Option<Image>,
     digest: Option<[u8; 32]>,
-    loaded: Loaded,
+    loaded: ProgrammeStatus,
     announcement: Announcement,
 }
 

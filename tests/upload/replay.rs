@@ -1,8 +1,8 @@
 //! All that a desk ever said, said again.
 
-use saggar_device::Settings;
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Answer, Entry, Kind, Order};
+use saggar_device::DeviceSettings;
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{Answer, FrameKind, LogEvent, Order};
 
 use super::desk::{Desk, opened};
 use super::support::{Bed, Dice, ID, KEY, OTHER_KEY, SALT, first_programme, second_programme};
@@ -21,7 +21,7 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
         if session % 100 == 99 {
             bed.reboot();
         }
-        let mut desk = Desk::new(Key::new(KEY).expect("a key"));
+        let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
         let greeting = desk.hello((session % 251) as u8);
         let heard = bed.exchange(&greeting);
         let hello = desk.meet(&heard);
@@ -50,9 +50,9 @@ fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
     let spent = bed.chip.spent();
     for frames in sessions {
         for frame in frames {
-            orders += u64::from(opened(frame, |body| body.kind == Kind::Order));
+            orders += u64::from(opened(frame, |body| body.kind == FrameKind::Order));
             for said in bed.exchange(frame) {
-                answers += u64::from(opened(&said, |body| body.kind == Kind::Answer));
+                answers += u64::from(opened(&said, |body| body.kind == FrameKind::Answer));
             }
         }
         bed.millis += 10_000;
@@ -65,7 +65,7 @@ fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
     // At most a line of lock-outs.
     let mut lines = bed.log();
     lines.retain(|line| line.number > last);
-    assert!(lines.iter().all(|line| matches!(line.entry, Entry::LockOuts(_))), "{what}");
+    assert!(lines.iter().all(|line| matches!(line.entry, LogEvent::LockOuts(_))), "{what}");
     assert!(spent <= 16, "{what}: {spent}");
 }
 
@@ -85,7 +85,7 @@ fn nothing_comes_of_what_was_said_before() {
     bed.reboot();
     again("after a restart", &mut bed, &sessions);
 
-    let other = |key, salt| Settings::new(ID, Some(key), salt, furnace());
+    let other = |key, salt| DeviceSettings::new(ID, Some(key), salt, furnace());
     let mut fresh = Bed::of(&other(OTHER_KEY, SALT), Some(&first_programme()));
     again("another key", &mut fresh, &sessions);
     // The counter of boots begins anew with the flash; what is drawn with the key does not.

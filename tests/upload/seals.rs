@@ -1,8 +1,8 @@
 //! Wrong seals: what they cost whoever sends them, and nobody else.
 
 use saggar_device::link::{LOCK_MS, WRONG_MAX};
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Answer, Ask, Order, Refusal};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{Answer, Order, Query, Refusal};
 
 use super::desk::{Desk, ask, refusals};
 use super::raw;
@@ -10,8 +10,8 @@ use super::support::{Bed, OTHER_KEY, second_programme};
 
 /// A desk with the right key, and one with another that has heard the same greeting.
 pub(super) fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
-    let mut right = Desk::new(Key::new(super::support::KEY).expect("a key"));
-    let mut wrong = Desk::new(Key::new(OTHER_KEY).expect("a key"));
+    let mut right = Desk::new(DeviceKey::new(super::support::KEY).expect("a key"));
+    let mut wrong = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = right.hello(3);
     wrong.hello(3);
     let heard = bed.exchange(&greeting);
@@ -38,7 +38,7 @@ fn guesses_lock_the_line_and_nothing_else() {
     for _ in 0..30 {
         let guess = wrong.order(&Order::Stop);
         bed.send(&guess);
-        let heard = bed.exchange(&ask(&Ask::Status));
+        let heard = bed.exchange(&ask(&Query::Status));
         assert!(matches!(refusals(&heard)[..], [Refusal::Locked(_)]));
         bed.tick();
         assert!(bed.device.controller().status().step.is_some(), "a guess stops nothing");

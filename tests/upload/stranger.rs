@@ -1,8 +1,8 @@
 //! Somebody without the key: they read, and change nothing.
 
 use saggar_device::link::LOCK_MS;
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Ask, Follow, Kind, Order, Refusal};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{FrameKind, Order, Query, Refusal, Subscription};
 
 use super::desk::{Desk, ask, opened, refusals};
 use super::raw;
@@ -25,10 +25,10 @@ fn attempt(dice: &mut Dice, bed: &mut Bed, desk: &mut Desk, furnace: [u8; 32]) -
             desk.order_at(sequence, &Order::Stop)
         }
         5 => ask(&match dice.below(4) {
-            0 => Ask::Follow(Follow { ticks: true, status: true }),
-            1 => Ask::Log { from: dice.roll() as u32 },
-            2 => Ask::Programme { offset: dice.roll() as u16 },
-            _ => Ask::Furnace { offset: dice.roll() as u16 },
+            0 => Query::Follow(Subscription { ticks: true, status: true }),
+            1 => Query::Log { from: dice.roll() as u32 },
+            2 => Query::Programme { offset: dice.roll() as u16 },
+            _ => Query::Furnace { offset: dice.roll() as u16 },
         }),
         6 => {
             let mut body = vec![1, 1 + dice.below(5) as u8];
@@ -50,7 +50,7 @@ fn a_stranger_changes_nothing() {
             bed.fire();
             calm.fire();
         }
-        let mut desk = Desk::new(Key::new(OTHER_KEY).unwrap());
+        let mut desk = Desk::new(DeviceKey::new(OTHER_KEY).unwrap());
         let (_, hello) = bed.desk();
         let greeting = desk.hello(1);
         let heard = bed.exchange(&greeting);
@@ -63,7 +63,7 @@ fn a_stranger_changes_nothing() {
             attempts += 1;
             let heard = bed.hear();
             for said in &heard {
-                assert!(opened(said, |body| body.kind == Kind::Tell), "an answer");
+                assert!(opened(said, |body| body.kind == FrameKind::Tell), "an answer");
             }
             locks += u64::from(refusals(&heard).contains(&Refusal::Locked(10)));
             assert_eq!(bed.tick(), calm.tick());

@@ -12,11 +12,11 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::units::Instant;
 use saggar_core::{Cause, Inputs, Outputs};
 use saggar_device::store::{Layout, Region, Store};
-use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{
-    Ask, DRAWN_BYTES, Entry, FRAME_BYTES_MAX, Hello, LogLine, Status, Tell,
+    DRAWN_BYTES, DeviceStatus, FRAME_BYTES_MAX, Hello, LogEntry, LogEvent, Notice, Query,
 };
-use saggar_device::{BootError, Device, SETTINGS_BYTES_MAX, Settings};
+use saggar_device::{BootError, Device, DeviceSettings, SETTINGS_BYTES_MAX};
 
 use super::desk::{Desk, ask, told};
 use crate::store::flash::{Flash, SECTOR};
@@ -77,7 +77,7 @@ impl NorFlash for Chip {
 
 impl Chip {
     /// A new one with these settings, and perhaps a programme.
-    pub(super) fn provisioned(settings: &Settings, programme: Option<&Image>) -> Self {
+    pub(super) fn provisioned(settings: &DeviceSettings, programme: Option<&Image>) -> Self {
         let chip = Self(Rc::new(RefCell::new(Flash::new(vec![0xFF; CAPACITY]))));
         chip.provision(settings);
         if let Some(image) = programme {
@@ -90,7 +90,7 @@ impl Chip {
     }
 
     /// Writes settings, as a person at the device does.
-    pub(super) fn provision(&self, settings: &Settings) {
+    pub(super) fn provision(&self, settings: &DeviceSettings) {
         let mut room = [0; SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).expect("room");
         let mut store = Store::open(self.clone(), layout()).expect("opens");
@@ -114,8 +114,8 @@ impl Chip {
 }
 
 /// The settings of the bench device.
-pub(super) fn settings() -> Settings {
-    Settings::new(ID, Some(KEY), SALT, furnace())
+pub(super) fn settings() -> DeviceSettings {
+    DeviceSettings::new(ID, Some(KEY), SALT, furnace())
 }
 
 /// The programme that it has at first: a ramp to 900 °C.
@@ -164,7 +164,7 @@ impl Bed {
         Self::of(&settings(), Some(&first_programme()))
     }
 
-    pub(super) fn of(settings: &Settings, programme: Option<&Image>) -> Self {
+    pub(super) fn of(settings: &DeviceSettings, programme: Option<&Image>) -> Self {
         let mut bed = Self::boot(Chip::provisioned(settings, programme)).expect("comes up");
         bed.run(20);
         bed
@@ -280,31 +280,31 @@ impl Bed {
 
     /// A desk with the key that has greeted it.
     pub(super) fn desk(&mut self) -> (Desk, Hello) {
-        let mut desk = Desk::new(Key::new(KEY).expect("a key"));
+        let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
         let greeting = desk.hello(7);
         let heard = self.exchange(&greeting);
         let hello = desk.meet(&heard);
         (desk, hello)
     }
 
-    pub(super) fn status(&mut self) -> Status {
-        let heard = self.exchange(&ask(&Ask::Status));
-        let status = |tell: Tell<'_>| {
-            if let Tell::Status(status) = tell { Some(status) } else { None }
+    pub(super) fn status(&mut self) -> DeviceStatus {
+        let heard = self.exchange(&ask(&Query::Status));
+        let status = |tell: Notice<'_>| {
+            if let Notice::Status(status) = tell { Some(status) } else { None }
         };
         heard.iter().find_map(|frame| told(frame, status)).expect("a status")
     }
 
     /// The whole log.
-    pub(super) fn log(&mut self) -> Vec<LogLine> {
+    pub(super) fn log(&mut self) -> Vec<LogEntry> {
         let mut lines = Vec::new();
         loop {
-            let from = lines.last().map_or(0, |line: &LogLine| line.number + 1);
+            let from = lines.last().map_or(0, |line: &LogEntry| line.number + 1);
             // A zero first clears the line.
             self.send(&[0]);
-            let heard = self.exchange(&ask(&Ask::Log { from }));
-            let log = |tell: Tell<'_>| {
-                if let Tell::Log { lines, .. } = tell { Some(lines.to_vec()) } else { None }
+            let heard = self.exchange(&ask(&Query::Log { from }));
+            let log = |tell: Notice<'_>| {
+                if let Notice::Log { lines, .. } = tell { Some(lines.to_vec()) } else { None }
             };
             let more = heard.iter().find_map(|frame| told(frame, log)).expect("a log");
             if more.is_empty() {
@@ -315,7 +315,7 @@ impl Bed {
     }
 
     /// How often the log says this.
-    pub(super) fn logged(&mut self, entry: Entry) -> usize {
+    pub(super) fn logged(&mut self, entry: LogEvent) -> usize {
         self.log().iter().filter(|line| line.entry == entry).count()
     }
 

@@ -6,8 +6,8 @@ use saggar_core::events::What;
 use saggar_core::programme::Action;
 use saggar_core::units::Instant;
 use saggar_device::link::{LOCK_MS, WRONG_MAX};
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Entry, Order};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{LogEvent, Order};
 
 use super::desk::Desk;
 use super::support::{Bed, OTHER_KEY, second_programme};
@@ -92,7 +92,7 @@ fn restarts_push_no_trip_out_of_the_log() {
 fn a_stranger_pushes_no_trip_out_of_the_log() {
     let mut bed = tripped();
     bed.desk();
-    let mut stranger = Desk::new(Key::new(OTHER_KEY).expect("a key"));
+    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     let before = bed.log().last().map(|line| line.number).unwrap();
     let locks = 600;
@@ -109,7 +109,7 @@ fn a_stranger_pushes_no_trip_out_of_the_log() {
     }
     let last = bed.log().last().copied().unwrap();
     assert_eq!(last.number, before + 1);
-    assert!(matches!(last.entry, Entry::LockOuts(count) if count > 300), "{last:?}");
+    assert!(matches!(last.entry, LogEvent::LockOuts(count) if count > 300), "{last:?}");
     bed.reboot();
     assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
 }
@@ -172,8 +172,8 @@ fn a_trip_waits_for_no_erase() {
         assert_eq!(erases(&bed), before, "after {questions} questions it waited for an erase");
         bed.unplugged = false;
         let cause = Cause::SensorOpen;
-        assert_eq!(bed.logged(Entry::Core(What::Tripped(cause))), 1);
-        let lost = bed.log().iter().any(|line| matches!(line.entry, Entry::Lost(_)));
+        assert_eq!(bed.logged(LogEvent::Core(What::Tripped(cause))), 1);
+        let lost = bed.log().iter().any(|line| matches!(line.entry, LogEvent::Lost(_)));
         assert_eq!(lost, questions == 60, "what had no room is counted");
         bed.reboot();
         assert_eq!(bed.tripped(), Some(cause));

@@ -52,14 +52,14 @@ const RAIL_LOW: i32 = -0x80_0000;
 
 /// Gain of the amplifier in front of the converter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Gain {
+enum Ads1220Gain {
     /// ±64 mV.
     X32,
     /// ±32 mV.
     X64,
 }
 
-impl Gain {
+impl Ads1220Gain {
     const fn of(kind: ThermocoupleType) -> Self {
         match kind {
             ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B => Self::X64,
@@ -110,7 +110,7 @@ impl Quantity {
 
 /// One measured voltage.
 #[derive(Clone, Copy, Debug)]
-struct Emf {
+struct EmfReading {
     nanovolts: i32,
     open: bool,
     age_ms: u16,
@@ -118,12 +118,12 @@ struct Emf {
 
 /// The temperature of the terminals, and for how many more ticks it holds.
 #[derive(Clone, Copy, Debug)]
-struct Cold {
+struct ColdJunction {
     mc: i32,
     ticks_left: u8,
 }
 
-impl Cold {
+impl ColdJunction {
     /// A tick later.
     fn aged(self) -> Option<Self> {
         Some(Self { ticks_left: self.ticks_left.checked_sub(1)?, ..self })
@@ -132,11 +132,11 @@ impl Cold {
 
 /// What is known of a chip that answers.
 #[derive(Clone, Copy, Debug)]
-struct Running {
+struct ConversionState {
     converting: Quantity,
     ticks_to_cold: u8,
-    cold: Option<Cold>,
-    emf: Option<Emf>,
+    cold: Option<ColdJunction>,
+    emf: Option<EmfReading>,
 }
 
 /// The chip, its data-ready pin, and what is known of it.
@@ -144,15 +144,15 @@ struct Running {
 pub struct Ads1220<S, R> {
     spi: S,
     ready: R,
-    gain: Gain,
-    running: Option<Running>,
+    gain: Ads1220Gain,
+    running: Option<ConversionState>,
 }
 
 impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
     /// A chip on `spi` (mode 1) for this type of thermocouple, with its data-ready pin (low when
     /// a conversion is done). Nothing is sent yet.
     pub const fn new(spi: S, ready: R, kind: ThermocoupleType) -> Self {
-        Self { spi, ready, gain: Gain::of(kind), running: None }
+        Self { spi, ready, gain: Ads1220Gain::of(kind), running: None }
     }
 
     /// Once a tick: fetches what was converted and starts the next conversion.
@@ -164,11 +164,11 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
         self.running = match self.running.take() {
             None => self.start(None),
-            Some(running) => {
-                self.tick(running).or_else(|| self.start(running.cold.and_then(Cold::aged)))
-            }
+            Some(running) => self
+                .tick(running)
+                .or_else(|| self.start(running.cold.and_then(ColdJunction::aged))),
         };
-        let Running { cold, emf, .. } = self.running?;
+        let ConversionState { cold, emf, .. } = self.running?;
         let emf = emf?;
         Some(ThermocoupleSample {
             emf_nv: emf.nanovolts,
@@ -180,7 +180,7 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
 
     /// Writes all registers, reads them back, starts with the cold junction, or with the voltage
     /// if that is known.
-    fn start(&mut self, cold: Option<Cold>) -> Option<Running> {
+    fn start(&mut self, cold: Option<ColdJunction>) -> Option<ConversionState> {
         let (converting, ticks_to_cold) = match cold {
             None => (Quantity::Terminals, COLD_TICKS),
             Some(_) => (Quantity::Emf, 1),
@@ -190,10 +190,10 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         self.spi.transfer_in_place(&mut frame).ok()?;
         let [_, _, _, _, _, _, b0, b1, b2, b3, _] = frame;
         let proved = self.proves(converting, [b0, b1, b2, b3]);
-        proved.then_some(Running { converting, ticks_to_cold, cold, emf: None })
+        proved.then_some(ConversionState { converting, ticks_to_cold, cold, emf: None })
     }
 
-    fn tick(&mut self, running: Running) -> Option<Running> {
+    fn tick(&mut self, running: ConversionState) -> Option<ConversionState> {
         if !self.ready.is_low().ok()? {
             return None;
         }
@@ -206,22 +206,22 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
             return None;
         }
         let code = i32::from_be_bytes([high, mid, low, 0]) >> 8;
-        let mut new = Running {
+        let mut new = ConversionState {
             converting: next,
             ticks_to_cold: if left == 0 { COLD_TICKS } else { left },
-            cold: running.cold.and_then(Cold::aged),
+            cold: running.cold.and_then(ColdJunction::aged),
             ..running
         };
         match running.converting {
             Quantity::Emf => {
                 let open = code == RAIL_HIGH || code == RAIL_LOW;
                 let nanovolts = self.gain.nanovolts(code);
-                new.emf = Some(Emf { nanovolts, open, age_ms: TICK_MS });
+                new.emf = Some(EmfReading { nanovolts, open, age_ms: TICK_MS });
             }
             Quantity::Terminals => {
                 // The upper 14 bits, 1/32 °C each.
                 let mc = rounded_shift(i64::from(code >> 10).wrapping_mul(125), 2);
-                new.cold = Some(Cold { mc, ticks_left: COLD_HOLDS_TICKS });
+                new.cold = Some(ColdJunction { mc, ticks_left: COLD_HOLDS_TICKS });
                 if let Some(emf) = &mut new.emf {
                     emf.age_ms = emf.age_ms.saturating_add(TICK_MS);
                 }

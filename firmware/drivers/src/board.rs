@@ -8,16 +8,16 @@ use saggar_core::sensors::ThermocoupleType;
 
 use crate::ads1115::Ads1115;
 use crate::ads1220::Ads1220;
-use crate::closure::Closure;
+use crate::closure::ClosureDrive;
 use crate::contacts::{ButtonPins, set};
 use crate::heater::BurstHeater;
-use crate::max31856::{Mains, Max31856};
+use crate::max31856::{MainsFrequency, Max31856};
 use crate::scale::{CurrentScale, PressureScale};
 
 /// Buses and pins of a board. All outputs do their work when high, so that a processor in reset
 /// with pull-down resistors does nothing; contacts are wired as [`crate::contacts`] says.
 #[derive(Debug)]
-pub struct Parts<C, L, B, I, O> {
+pub struct BoardParts<C, L, B, I, O> {
     /// SPI of the control thermocouple's ADS1220, mode 1.
     pub control_spi: C,
     /// Its data-ready pin.
@@ -41,7 +41,7 @@ pub struct Parts<C, L, B, I, O> {
     /// Valve between chamber and air; opens when high.
     pub vent_valve: O,
     /// Lift or door.
-    pub closure: Closure<O>,
+    pub closure: ClosureDrive<O>,
     /// Contact of the shut end.
     pub shut_contact: I,
     /// Contact of the open end.
@@ -62,13 +62,13 @@ pub struct Parts<C, L, B, I, O> {
 
 /// What a board has to be told of its furnace.
 #[derive(Clone, Copy, Debug)]
-pub struct Settings {
+pub struct BoardConfig {
     /// Type of the control thermocouple.
     pub control: ThermocoupleType,
     /// Type of the limit thermocouple.
     pub limit: ThermocoupleType,
     /// Mains frequency.
-    pub mains: Mains,
+    pub mains: MainsFrequency,
     /// Address of the pressure gauge's converter and its scale, if there is one.
     pub pressure: Option<(u8, PressureScale)>,
     /// Address of the current sensor's converter and its scale, if there is one.
@@ -78,7 +78,7 @@ pub struct Settings {
 /// Which outputs did not take what they were told since the last write.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct PinFaults {
+pub struct OutputErrors {
     /// Heater relay, at the tick or at a zero crossing.
     pub heater: bool,
     /// Contactor.
@@ -99,7 +99,7 @@ pub struct PinFaults {
     pub unread: bool,
 }
 
-impl PinFaults {
+impl OutputErrors {
     /// A fault that the furnace cannot be run with: all but lamp and buzzer.
     pub const fn grave(self) -> bool {
         self.heater
@@ -125,13 +125,13 @@ impl PinFaults {
 /// ```
 #[derive(Debug)]
 #[must_use = "without it the watchdog cannot be kicked"]
-pub struct Written {
-    faults: PinFaults,
+pub struct KickToken {
+    faults: OutputErrors,
 }
 
-impl Written {
+impl KickToken {
     /// Faults that the furnace can be run with.
-    pub const fn faults(&self) -> PinFaults {
+    pub const fn faults(&self) -> OutputErrors {
         self.faults
     }
 }
@@ -151,7 +151,7 @@ pub struct Board<C, L, B, I, O> {
     pump: O,
     isolation_valve: O,
     vent_valve: O,
-    closure: Closure<O>,
+    closure: ClosureDrive<O>,
     shut_contact: I,
     open_contact: I,
     contacts: Option<ClosureContacts>,
@@ -166,8 +166,8 @@ pub struct Board<C, L, B, I, O> {
 
 impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, B, I, O> {
     /// Puts the parts together. Nothing is touched yet; call [`Board::safe`] first.
-    pub fn new(parts: Parts<C, L, B, I, O>, settings: &Settings) -> Self {
-        let Settings { control, limit, mains, pressure, current } = *settings;
+    pub fn new(parts: BoardParts<C, L, B, I, O>, settings: &BoardConfig) -> Self {
+        let BoardConfig { control, limit, mains, pressure, current } = *settings;
         Self {
             control: Ads1220::new(parts.control_spi, parts.control_ready, control),
             limit: Max31856::new(parts.limit_spi, parts.limit_ready, limit, mains),
@@ -233,9 +233,9 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
     /// # Errors
     /// The outputs that failed, or that nothing was read for this tick. There is then nothing to
     /// kick the watchdog with. If heater or contactor failed, both have been told to go off.
-    pub fn write(&mut self, outputs: &Outputs) -> Result<Written, PinFaults> {
+    pub fn write(&mut self, outputs: &Outputs) -> Result<KickToken, OutputErrors> {
         let heater = self.heater.load(outputs.heater_cycles, self.cycles_per_tick).is_err();
-        let mut faults = PinFaults {
+        let mut faults = OutputErrors {
             heater: heater || self.heater_failed,
             contactor: set(&mut self.contactor, outputs.contactor).is_err(),
             pump: set(&mut self.pump, outputs.pump).is_err(),
@@ -252,7 +252,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             faults.heater |= self.heater.off().is_err();
             faults.contactor |= self.contactor.set_low().is_err();
         }
-        if faults.grave() { Err(faults) } else { Ok(Written { faults }) }
+        if faults.grave() { Err(faults) } else { Ok(KickToken { faults }) }
     }
 
     /// At each zero crossing of the mains: sets the heater's pin for the half-cycle that begins.
@@ -268,16 +268,16 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
     ///
     /// # Errors
     /// The watchdog's pin; the watchdog will then do its work.
-    pub fn kick(&mut self, done: Written) -> Result<(), O::Error> {
-        let Written { faults: _ } = done;
+    pub fn kick(&mut self, done: KickToken) -> Result<(), O::Error> {
+        let KickToken { faults: _ } = done;
         self.watchdog_high = !self.watchdog_high;
         set(&mut self.watchdog, self.watchdog_high)
     }
 
     /// Heat off, contactor open, nothing moves, everything else as in `Outputs::default()`; for
     /// the start of the program and for its end. Every output is tried.
-    pub fn safe(&mut self) -> PinFaults {
-        PinFaults {
+    pub fn safe(&mut self) -> OutputErrors {
+        OutputErrors {
             heater: self.heater.off().is_err(),
             contactor: self.contactor.set_low().is_err(),
             pump: self.pump.set_low().is_err(),

@@ -5,7 +5,7 @@ use saggar_core::io::ClosureContacts;
 
 /// Which way the lift goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Way {
+pub enum Direction {
     /// To the fully open end.
     Open,
     /// To the shut end.
@@ -14,7 +14,7 @@ pub enum Way {
 
 /// What opens the chamber.
 #[derive(Debug)]
-pub enum Closure<O> {
+pub enum ClosureDrive<O> {
     /// A motor with an output for each way; both high would be a short circuit.
     Lift(Lift<O>),
     /// A door that a person opens; the lamp asks for it.
@@ -26,7 +26,7 @@ pub enum Closure<O> {
 pub struct Lift<O> {
     to_open: O,
     to_shut: O,
-    moving: Option<Way>,
+    moving: Option<Direction>,
 }
 
 impl<O: OutputPin> Lift<O> {
@@ -46,14 +46,14 @@ impl<O: OutputPin> Lift<O> {
         open.and(shut)
     }
 
-    fn go(&mut self, way: Way) -> Result<(), O::Error> {
+    fn go(&mut self, way: Direction) -> Result<(), O::Error> {
         // A tick of rest between the two ways, so that a slow relay cannot bridge them.
         if self.moving.is_some_and(|moving| moving != way) {
             return self.stop();
         }
         let (on, off) = match way {
-            Way::Open => (&mut self.to_open, &mut self.to_shut),
-            Way::Shut => (&mut self.to_shut, &mut self.to_open),
+            Direction::Open => (&mut self.to_open, &mut self.to_shut),
+            Direction::Shut => (&mut self.to_shut, &mut self.to_open),
         };
         let done = off.set_low().and_then(|()| on.set_high());
         if done.is_ok() {
@@ -66,7 +66,7 @@ impl<O: OutputPin> Lift<O> {
     }
 }
 
-impl<O: OutputPin> Closure<O> {
+impl<O: OutputPin> ClosureDrive<O> {
     /// Once a tick: where the core wants it and what its contacts say. A lift stops at its end,
     /// and where the contacts say nothing (`None`) or both ends at once.
     ///
@@ -80,8 +80,8 @@ impl<O: OutputPin> Closure<O> {
         match self {
             Self::Door(lamp) => crate::contacts::set(lamp, open),
             Self::Lift(lift) => match (open, contacts) {
-                (true, Some(ClosureContacts { open: false, .. })) => lift.go(Way::Open),
-                (false, Some(ClosureContacts { shut: false, .. })) => lift.go(Way::Shut),
+                (true, Some(ClosureContacts { open: false, .. })) => lift.go(Direction::Open),
+                (false, Some(ClosureContacts { shut: false, .. })) => lift.go(Direction::Shut),
                 (true | false, Some(_) | None) => lift.stop(),
             },
         }

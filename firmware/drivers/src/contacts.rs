@@ -19,12 +19,12 @@ pub(crate) fn set<O: OutputPin>(pin: &mut O, high: bool) -> Result<(), O::Error>
 
 /// A button's state, believed after it was read the same for [`STEADY_TICKS`] ticks.
 #[derive(Clone, Copy, Debug, Default)]
-struct Debounce {
+struct DebouncedButton {
     pressed: bool,
     against: u8,
 }
 
-impl Debounce {
+impl DebouncedButton {
     fn take(&mut self, pressed: bool) -> bool {
         self.against = if pressed == self.pressed { 0 } else { self.against.saturating_add(1) };
         if self.against >= STEADY_TICKS {
@@ -41,15 +41,15 @@ pub struct ButtonPins<I> {
     start: I,
     stop: I,
     confirm: I,
-    start_is: Debounce,
-    stop_is: Debounce,
-    confirm_is: Debounce,
+    start_is: DebouncedButton,
+    stop_is: DebouncedButton,
+    confirm_is: DebouncedButton,
 }
 
 impl<I: InputPin> ButtonPins<I> {
     /// Start and confirm close to ground when pressed; stop opens.
     pub fn new(start: I, stop: I, confirm: I) -> Self {
-        let rest = Debounce::default();
+        let rest = DebouncedButton::default();
         Self { start, stop, confirm, start_is: rest, stop_is: rest, confirm_is: rest }
     }
 
@@ -60,7 +60,7 @@ impl<I: InputPin> ButtonPins<I> {
         let stop = self.stop.is_high().unwrap_or(true);
         let confirm = self.confirm.is_low().unwrap_or(false);
         if stop {
-            self.stop_is = Debounce { pressed: true, against: 0 };
+            self.stop_is = DebouncedButton { pressed: true, against: 0 };
         }
         Buttons {
             start: self.start_is.take(start),

@@ -21,7 +21,7 @@ pub mod heater;
 pub mod max31856;
 pub mod scale;
 
-pub use board::{Board, Parts, PinFaults, Settings, Written};
+pub use board::{Board, BoardConfig, BoardParts, KickToken, OutputErrors};
 
 /// Time between two ticks (ms), as ages are counted.
 #[expect(clippy::cast_possible_truncation, reason = "a hundred")]

@@ -50,14 +50,14 @@ const RAIL: i32 = 0x1_FFFF;
 
 /// Mains frequency that the filter is set to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mains {
+pub enum MainsFrequency {
     /// 50 Hz: five cycles a tick.
     Hz50,
     /// 60 Hz: six cycles a tick.
     Hz60,
 }
 
-impl Mains {
+impl MainsFrequency {
     /// Whole mains cycles in a tick.
     pub const fn cycles_per_tick(self) -> u8 {
         match self {
@@ -68,12 +68,12 @@ impl Mains {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Gain {
+enum Max31856Gain {
     X8,
     X32,
 }
 
-impl Gain {
+impl Max31856Gain {
     const fn of(kind: ThermocoupleType) -> Self {
         match kind {
             ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B => Self::X32,
@@ -101,7 +101,7 @@ impl Gain {
 
 /// The last conversion and for how many ticks there has been no newer one.
 #[derive(Clone, Copy, Debug)]
-struct Running {
+struct LastConversion {
     code: Option<i32>,
     stale: u8,
 }
@@ -111,21 +111,21 @@ struct Running {
 pub struct Max31856<S, R> {
     spi: S,
     ready: R,
-    gain: Gain,
+    gain: Max31856Gain,
     cr0: u8,
-    running: Option<Running>,
+    running: Option<LastConversion>,
 }
 
 impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
     /// A chip on `spi` (mode 1) for this type of thermocouple and mains, with its data-ready pin
     /// (low when there is a conversion that nobody has read). Nothing is sent yet.
-    pub const fn new(spi: S, ready: R, kind: ThermocoupleType, mains: Mains) -> Self {
+    pub const fn new(spi: S, ready: R, kind: ThermocoupleType, mains: MainsFrequency) -> Self {
         let filter = match mains {
-            Mains::Hz50 => FILTER_50_HZ,
-            Mains::Hz60 => 0,
+            MainsFrequency::Hz50 => FILTER_50_HZ,
+            MainsFrequency::Hz60 => 0,
         };
         let cr0 = CONTINUOUS | DETECT_OPEN | filter;
-        Self { spi, ready, gain: Gain::of(kind), cr0, running: None }
+        Self { spi, ready, gain: Max31856Gain::of(kind), cr0, running: None }
     }
 
     /// Once a tick: reads all registers.
@@ -149,7 +149,7 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
         if answered && as_set && fresh {
             // 19 bits, in the upper part of 24.
             let code = i32::from_be_bytes([high, mid, low, 0]) >> 13;
-            running = Running { code: Some(code), stale: 0 };
+            running = LastConversion { code: Some(code), stale: 0 };
         } else {
             running.stale = running.stale.saturating_add(1);
         }
@@ -175,13 +175,13 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
 
     /// Writes the configuration while the chip rests (the filter may not be changed while it
     /// converts), then sets it going.
-    fn start(&mut self) -> Option<Running> {
+    fn start(&mut self) -> Option<LastConversion> {
         let [r2, r3, r4, r5, r6, r7, r8, r9] = REST;
         let rest = self.cr0 & !CONTINUOUS;
         let cr1 = self.gain.register();
         let table = [WRITE, rest, cr1, r2, r3, r4, r5, r6, r7, r8, r9];
         self.spi.write(&table).ok()?;
         self.spi.write(&[WRITE, self.cr0]).ok()?;
-        Some(Running { code: None, stale: 0 })
+        Some(LastConversion { code: None, stale: 0 })
     }
 }

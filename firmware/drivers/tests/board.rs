@@ -4,10 +4,10 @@ use embedded_hal::i2c::{self, I2c, Operation};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sensors::ThermocoupleType;
-use saggar_drivers::closure::{Closure, Lift};
-use saggar_drivers::max31856::Mains;
+use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
-use saggar_drivers::{Board, Parts, PinFaults, Settings};
+use saggar_drivers::{Board, BoardConfig, BoardParts, OutputErrors};
 
 use crate::support::Pin;
 
@@ -58,7 +58,7 @@ struct Bench {
 
 impl Bench {
     /// Reads and writes; what the writing told.
-    fn tick(&mut self, outputs: &Outputs) -> Result<PinFaults, PinFaults> {
+    fn tick(&mut self, outputs: &Outputs) -> Result<OutputErrors, OutputErrors> {
         self.board.read();
         self.board.write(outputs).map(|done| done.faults())
     }
@@ -70,7 +70,7 @@ fn bench() -> Bench {
         outputs.clone();
     let (to_shut, aux, stop) = (Pin::default(), Pin::new(true), Pin::default());
     let (shut, open) = (Pin::new(false), Pin::new(true));
-    let parts = Parts {
+    let parts = BoardParts {
         control_spi: Dead,
         control_ready: Pin::default(),
         limit_spi: Dead,
@@ -82,7 +82,7 @@ fn bench() -> Bench {
         pump,
         isolation_valve,
         vent_valve,
-        closure: Closure::Lift(Lift::new(to_open, to_shut.clone())),
+        closure: ClosureDrive::Lift(Lift::new(to_open, to_shut.clone())),
         shut_contact: shut.clone(),
         open_contact: open.clone(),
         lamp,
@@ -93,10 +93,10 @@ fn bench() -> Bench {
         watchdog,
     };
     let scale = PressureScale { zero_mv: 500, pa_per_mv: 40, lowest_mv: 400, highest_mv: 3900 };
-    let settings = Settings {
+    let settings = BoardConfig {
         control: ThermocoupleType::S,
         limit: ThermocoupleType::K,
-        mains: Mains::Hz50,
+        mains: MainsFrequency::Hz50,
         pressure: Some((0x48, scale)),
         current: Some((0x49, CurrentScale { ma_per_mv: 20 })),
     };
@@ -161,7 +161,7 @@ fn every_output_follows_its_field() {
     ];
     for (field, outputs) in fields.iter().enumerate() {
         let mut bench = bench();
-        assert_eq!(bench.tick(outputs), Ok(PinFaults::default()));
+        assert_eq!(bench.tick(outputs), Ok(OutputErrors::default()));
         bench.board.zero_crossing();
         for (pin, name) in OUTPUTS.iter().enumerate() {
             assert_eq!(bench.outputs[pin].high.get(), pin == field, "{name} at {field}");
@@ -178,18 +178,18 @@ fn every_fault_is_told() {
         bench.outputs[pin].broken.set(true);
         let done = bench.tick(&ALL);
         let all = [
-            PinFaults { heater: pin == 0, ..PinFaults::default() },
-            PinFaults { contactor: pin == 1, ..PinFaults::default() },
-            PinFaults { pump: pin == 2, ..PinFaults::default() },
-            PinFaults { isolation_valve: pin == 3, ..PinFaults::default() },
-            PinFaults { vent_valve: pin == 4, ..PinFaults::default() },
-            PinFaults { closure: pin == 5, ..PinFaults::default() },
-            PinFaults { lamp: pin == 6, ..PinFaults::default() },
-            PinFaults { buzzer: pin == 7, ..PinFaults::default() },
+            OutputErrors { heater: pin == 0, ..OutputErrors::default() },
+            OutputErrors { contactor: pin == 1, ..OutputErrors::default() },
+            OutputErrors { pump: pin == 2, ..OutputErrors::default() },
+            OutputErrors { isolation_valve: pin == 3, ..OutputErrors::default() },
+            OutputErrors { vent_valve: pin == 4, ..OutputErrors::default() },
+            OutputErrors { closure: pin == 5, ..OutputErrors::default() },
+            OutputErrors { lamp: pin == 6, ..OutputErrors::default() },
+            OutputErrors { buzzer: pin == 7, ..OutputErrors::default() },
         ];
         match pin {
             // Its pin is not touched before the first crossing.
-            0 => assert_eq!(done, Ok(PinFaults::default())),
+            0 => assert_eq!(done, Ok(OutputErrors::default())),
             6 | 7 => assert_eq!(done, Ok(all[pin]), "{name}"),
             _ => assert_eq!(done, Err(all[pin]), "{name}"),
         }
@@ -213,7 +213,7 @@ fn a_fault_at_a_crossing_opens_the_contactor() {
     bench.board.zero_crossing();
     bench.outputs[0].broken.set(false);
     assert!(bench.outputs[1].high.get());
-    let heater = PinFaults { heater: true, ..PinFaults::default() };
+    let heater = OutputErrors { heater: true, ..OutputErrors::default() };
     assert_eq!(bench.tick(&ALL), Err(heater));
     assert!(!bench.outputs[1].high.get());
     bench.board.zero_crossing();
@@ -225,7 +225,7 @@ fn a_fault_at_a_crossing_opens_the_contactor() {
 #[test]
 fn outputs_without_inputs_are_refused() {
     let mut bench = bench();
-    let unread = PinFaults { unread: true, ..PinFaults::default() };
+    let unread = OutputErrors { unread: true, ..OutputErrors::default() };
     assert_eq!(bench.board.write(&ALL).unwrap_err(), unread);
     bench.tick(&ALL).unwrap();
     assert!(bench.outputs[1].high.get());
@@ -270,7 +270,7 @@ fn safe_takes_everything_off_and_tries_all() {
         bench.board.zero_crossing();
         bench.outputs[pin].broken.set(true);
         let faults = bench.board.safe();
-        assert_ne!(faults, PinFaults::default());
+        assert_ne!(faults, OutputErrors::default());
         for (other, name) in OUTPUTS.iter().enumerate().take(8) {
             assert_eq!(bench.outputs[other].high.get(), other == pin, "{name}");
         }

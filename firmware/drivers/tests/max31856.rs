@@ -2,7 +2,7 @@
 
 use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::ThermocoupleType;
-use saggar_drivers::max31856::{Mains, Max31856};
+use saggar_drivers::max31856::{MainsFrequency, Max31856};
 
 use crate::support::{Breaking, Frame, bus, levels};
 
@@ -41,7 +41,8 @@ fn run(
     let mut spi = bus(script);
     let mut ready = levels(pin);
     let breaking = Breaking::new(&spi, nth);
-    let mut chip = Max31856::new(breaking, ready.clone(), ThermocoupleType::S, Mains::Hz50);
+    let mut chip =
+        Max31856::new(breaking, ready.clone(), ThermocoupleType::S, MainsFrequency::Hz50);
     let read = (0..ticks).map(|_| chip.read()).collect();
     spi.done();
     ready.done();
@@ -183,10 +184,10 @@ fn both_rails_are_open() {
 #[test]
 fn gain_and_filter_are_written() {
     for (kind, mains, cr0, cr1) in [
-        (ThermocoupleType::K, Mains::Hz60, 0x10, 0x08),
-        (ThermocoupleType::N, Mains::Hz50, 0x11, 0x08),
-        (ThermocoupleType::R, Mains::Hz60, 0x10, 0x0C),
-        (ThermocoupleType::B, Mains::Hz50, 0x11, 0x0C),
+        (ThermocoupleType::K, MainsFrequency::Hz60, 0x10, 0x08),
+        (ThermocoupleType::N, MainsFrequency::Hz50, 0x11, 0x08),
+        (ThermocoupleType::R, MainsFrequency::Hz60, 0x10, 0x0C),
+        (ThermocoupleType::B, MainsFrequency::Hz50, 0x11, 0x0C),
     ] {
         let mut table = vec![0x80, cr0, cr1];
         table.extend(REST);

@@ -1,7 +1,7 @@
 //! Lift, door and buttons.
 
 use saggar_core::io::{Buttons, ClosureContacts};
-use saggar_drivers::closure::{Closure, Lift};
+use saggar_drivers::closure::{ClosureDrive, Lift};
 use saggar_drivers::contacts::ButtonPins;
 
 use crate::support::Pin;
@@ -11,9 +11,9 @@ const SHUT: Option<ClosureContacts> = Some(ClosureContacts { shut: true, open: f
 const OPEN: Option<ClosureContacts> = Some(ClosureContacts { shut: false, open: true });
 const BOTH: Option<ClosureContacts> = Some(ClosureContacts { shut: true, open: true });
 
-fn lift() -> (Closure<Pin>, Pin, Pin) {
+fn lift() -> (ClosureDrive<Pin>, Pin, Pin) {
     let (up, down) = (Pin::default(), Pin::default());
-    (Closure::Lift(Lift::new(up.clone(), down.clone())), up, down)
+    (ClosureDrive::Lift(Lift::new(up.clone(), down.clone())), up, down)
 }
 
 #[test]
@@ -67,7 +67,7 @@ fn a_pin_that_stays_high_keeps_the_other_low() {
 #[test]
 fn a_door_shows_what_is_asked() {
     let lamp = Pin::default();
-    let mut closure = Closure::Door(lamp.clone());
+    let mut closure = ClosureDrive::Door(lamp.clone());
     closure.drive(true, None).unwrap();
     assert!(lamp.high.get());
     closure.drive(false, None).unwrap();

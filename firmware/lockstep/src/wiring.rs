@@ -5,10 +5,10 @@ use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::furnace::{Closure as Closes, Furnace};
 use saggar_device::store::{Layout, Region};
-use saggar_drivers::closure::{Closure, Lift};
-use saggar_drivers::max31856::Mains;
+use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
-use saggar_drivers::{Parts, Settings};
+use saggar_drivers::{BoardConfig, BoardParts};
 
 use crate::pins::{Input, Output, Part};
 use crate::window::FLASH_SECTOR;
@@ -35,11 +35,15 @@ pub const fn layout() -> Layout {
 }
 
 /// What the board has to be told of this furnace.
-pub fn settings(furnace: &Furnace) -> Settings {
-    Settings {
+pub fn settings(furnace: &Furnace) -> BoardConfig {
+    BoardConfig {
         control: furnace.control_sensor,
         limit: furnace.limit_sensor,
-        mains: if furnace.heater.mains_hz == 60 { Mains::Hz60 } else { Mains::Hz50 },
+        mains: if furnace.heater.mains_hz == 60 {
+            MainsFrequency::Hz60
+        } else {
+            MainsFrequency::Hz50
+        },
         pressure: furnace.vacuum.is_some().then_some(GAUGE),
         current: Some(CURRENT),
     }
@@ -67,13 +71,13 @@ pub fn parts<B, I, O>(
     bus: impl Fn(Part) -> B,
     input: impl Fn(Input) -> I,
     output: impl Fn(Output) -> O,
-) -> Parts<B, B, B, I, O>
+) -> BoardParts<B, B, B, I, O>
 where
     B: SpiDevice + I2c,
     I: InputPin,
     O: OutputPin,
 {
-    Parts {
+    BoardParts {
         control_spi: bus(Part::Control),
         control_ready: input(Input::ControlReady),
         limit_spi: bus(Part::Limit),
@@ -87,9 +91,9 @@ where
         vent_valve: output(Output::VentValve),
         closure: match furnace.closure {
             Closes::Lift => {
-                Closure::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
+                ClosureDrive::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
             }
-            Closes::Door => Closure::Door(output(Output::ToOpen)),
+            Closes::Door => ClosureDrive::Door(output(Output::ToOpen)),
         },
         shut_contact: input(Input::Shut),
         open_contact: input(Input::Open),

@@ -3,7 +3,7 @@
 use saggar_core::furnace::Furnace;
 use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::{Channel, Reading, SensorFault, ThermocoupleType};
-use saggar_device::wire::{Status, Tick};
+use saggar_device::wire::{DeviceStatus, Tick};
 
 use crate::link::{Carrier, Desk, Failed, What};
 
@@ -75,13 +75,13 @@ impl Channels {
     }
 
     /// Whether what is known of them belongs to this status.
-    pub fn are_of(&self, status: &Status) -> bool {
+    pub fn are_of(&self, status: &DeviceStatus) -> bool {
         self.sensors.is_none() || self.tick_of(status).is_some()
     }
 
     /// What the control channel reads. The device's own word, which is filtered, goes before the
     /// raw sample; without it the core does not believe the sample, whatever it is.
-    pub fn control(&self, status: &Status) -> Reads {
+    pub fn control(&self, status: &DeviceStatus) -> Reads {
         if let Some(milli) = status.reading_mc {
             return Reads::Celsius(f64::from(milli) / 1e3);
         }
@@ -93,7 +93,7 @@ impl Channels {
     }
 
     /// What the limit channel reads, unfiltered.
-    pub fn limit(&self, status: &Status) -> Reads {
+    pub fn limit(&self, status: &DeviceStatus) -> Reads {
         match self.sample(status, |(_, limit)| limit, |tick| tick.inputs().limit) {
             Some(Ok(Reading { celsius, at_most: true, .. })) => {
                 Reads::AtMost(celsius.get().into())
@@ -106,7 +106,7 @@ impl Channels {
 
     fn sample(
         &self,
-        status: &Status,
+        status: &DeviceStatus,
         sensor: impl Fn((ThermocoupleType, ThermocoupleType)) -> ThermocoupleType,
         sample: impl Fn(&Tick) -> Option<ThermocoupleSample>,
     ) -> Option<Result<Reading, SensorFault>> {
@@ -114,7 +114,7 @@ impl Channels {
         Some(Channel::default().read(sensor(self.sensors?), sample(tick).as_ref()))
     }
 
-    fn tick_of(&self, status: &Status) -> Option<&Tick> {
+    fn tick_of(&self, status: &DeviceStatus) -> Option<&Tick> {
         self.tick.as_ref().filter(|tick| tick.at_ms.abs_diff(status.at_ms) <= AGE_MAX_MS)
     }
 }

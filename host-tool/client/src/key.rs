@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::Read as _;
 use std::path::Path;
 
-use saggar_device::wire::seal::{KEY_BYTES, Key, SEAL_BYTES};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES, SEAL_BYTES};
 use zeroize::{Zeroize as _, Zeroizing};
 
 use saggar_files::Error;
@@ -69,10 +69,10 @@ pub fn salt() -> Result<[u8; SEAL_BYTES], Error> {
 ///
 /// # Errors
 /// Why it is none, or who may read it.
-pub fn read(path: &Path) -> Result<Key, Error> {
+pub fn read(path: &Path) -> Result<DeviceKey, Error> {
     let secret = secret(path)?;
     let why = "its key is all one digit: it was never drawn";
-    Key::new(*secret).ok_or_else(|| wrong(path, why, NEW).into())
+    DeviceKey::new(*secret).ok_or_else(|| wrong(path, why, NEW).into())
 }
 
 /// The bytes of a key file that nobody else may read.

@@ -7,7 +7,7 @@ use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
 use saggar_device::store::Store;
-use saggar_device::{SETTINGS_BYTES_MAX, Settings};
+use saggar_device::{DeviceSettings, SETTINGS_BYTES_MAX};
 use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
 /// Keeps what is written to flash, wherever it can: bytes, and the place where they begin.
@@ -61,7 +61,7 @@ impl Flash {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn provision(&mut self, settings: &Settings) -> Result<(), Refused> {
+    pub fn provision(&mut self, settings: &DeviceSettings) -> Result<(), Refused> {
         let mut room = [0; SETTINGS_BYTES_MAX];
         let bytes =
             settings.encode(&mut room).ok_or(Refused(NorFlashErrorKind::OutOfBounds))?;
@@ -74,7 +74,7 @@ impl Flash {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn with(settings: &Settings) -> Result<Self, Refused> {
+    pub fn with(settings: &DeviceSettings) -> Result<Self, Refused> {
         let mut flash = Self::blank();
         flash.provision(settings).map(|()| flash)
     }

@@ -12,7 +12,7 @@ use crate::wire::{DRAWN_BYTES, code, pledge};
 
 /// A board's source of numbers that nobody can foresee or find out before they are drawn, not even
 /// with the device's key; `None` if it has none.
-pub type Draw = fn() -> Option<[u8; DRAWN_BYTES]>;
+pub type RandomSource = fn() -> Option<[u8; DRAWN_BYTES]>;
 
 /// While a programme is announced, the lamp is lit for [`LAMP_TICKS`] of so many ticks, and the
 /// buzzer sounds for [`BUZZER_TICKS`] of them: not the steady sound of a question or a trip.
@@ -33,7 +33,7 @@ pub struct Announcement {
 
 /// How far desk and device have come with the code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Agreement {
+enum CodeState {
     /// A programme was committed: a desk may pledge its number.
     Due,
     /// It has, and the device has drawn its own.
@@ -46,25 +46,25 @@ enum Agreement {
 
 /// The programme's approval.
 pub(super) struct Approval {
-    draw: Draw,
+    draw: RandomSource,
     given: bool,
     /// The confirm button was up with no trip latched: pressing it now is meant for the programme.
     armed: bool,
     /// The start button was up since the confirmation: pressing it now is meant for the programme.
     startable: bool,
     commits: u16,
-    agreement: Agreement,
+    agreement: CodeState,
 }
 
 impl Approval {
-    pub(super) const fn new(draw: Draw) -> Self {
+    pub(super) const fn new(draw: RandomSource) -> Self {
         Self {
             draw,
             given: false,
             armed: false,
             startable: false,
             commits: 0,
-            agreement: Agreement::Over,
+            agreement: CodeState::Over,
         }
     }
 
@@ -83,7 +83,7 @@ impl Approval {
         self.armed = false;
         self.startable = false;
         self.commits = self.commits.wrapping_add(1);
-        self.agreement = Agreement::Due;
+        self.agreement = CodeState::Due;
     }
 
     /// A desk pledges a number: the device's own. `None` if it is not the time for that.
@@ -91,13 +91,13 @@ impl Approval {
         &mut self,
         hash: &[u8; DIGEST_BYTES],
     ) -> Option<Option<[u8; DRAWN_BYTES]>> {
-        if self.agreement != Agreement::Due {
+        if self.agreement != CodeState::Due {
             return None;
         }
         let drawn = (self.draw)();
         self.agreement = match drawn {
-            Some(device) => Agreement::Pledged { hash: *hash, device },
-            None => Agreement::Over,
+            Some(device) => CodeState::Pledged { hash: *hash, device },
+            None => CodeState::Over,
         };
         Some(drawn)
     }
@@ -108,12 +108,12 @@ impl Approval {
         number: &[u8; DRAWN_BYTES],
         programme: &[u8; DIGEST_BYTES],
     ) -> bool {
-        let Agreement::Pledged { hash, device } = self.agreement else { return false };
+        let CodeState::Pledged { hash, device } = self.agreement else { return false };
         let good = pledge(number) == hash;
         self.agreement = if good {
-            Agreement::Code(code(programme, &device, number))
+            CodeState::Code(code(programme, &device, number))
         } else {
-            Agreement::Over
+            CodeState::Over
         };
         good
     }
@@ -152,8 +152,8 @@ impl Approval {
 
     pub(super) fn announcement(&self) -> Announcement {
         let code = match self.agreement {
-            Agreement::Code(code) => Some(code),
-            Agreement::Due | Agreement::Pledged { .. } | Agreement::Over => None,
+            CodeState::Code(code) => Some(code),
+            CodeState::Due | CodeState::Pledged { .. } | CodeState::Over => None,
         };
         Announcement { open: !self.given, commits: self.commits, code }
     }

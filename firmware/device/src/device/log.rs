@@ -9,7 +9,7 @@ use super::Device;
 use super::lock_outs::LockOuts;
 use super::records::{decode, tag, tell};
 use crate::store::Told;
-use crate::wire::{Entry, LOG_LINES_MAX, LogLine};
+use crate::wire::{LOG_ENTRIES_MAX, LogEntry, LogEvent};
 
 /// Free lines with which a firing may begin: it has at most 64 steps, each with a beginning, a
 /// vacuum and a question, and an end. Erasing flash takes longer than a tick.
@@ -24,8 +24,8 @@ const LOCK_OUTS_MS: u64 = 3_600_000;
 
 impl<F: NorFlash> Device<F> {
     /// Writes a line. What the flash does not take is counted, and told by a later line.
-    pub(super) fn write_log(&mut self, at: Instant, entry: Entry) {
-        if self.lost > 0 && self.try_write(at, Entry::Lost(self.lost)) {
+    pub(super) fn write_log(&mut self, at: Instant, entry: LogEvent) {
+        if self.lost > 0 && self.try_write(at, LogEvent::Lost(self.lost)) {
             self.lost = 0;
         }
         if !self.try_write(at, entry) {
@@ -33,7 +33,7 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
-    pub(super) fn try_write(&mut self, at: Instant, entry: Entry) -> bool {
+    pub(super) fn try_write(&mut self, at: Instant, entry: LogEvent) -> bool {
         // Between ticks there is no time for an erase.
         if self.firing() && self.store.journal_room() <= ROOM_FOR_AN_END {
             return false;
@@ -57,7 +57,7 @@ impl<F: NorFlash> Device<F> {
         }
         // A flash that does not take it may have used a line up: not again before an hour is over.
         self.lock_outs.logged_at = at;
-        if tell(&mut self.store, at, &Entry::LockOuts(unlogged)) {
+        if tell(&mut self.store, at, &LogEvent::LockOuts(unlogged)) {
             self.lock_outs = LockOuts { unlogged: 0, logged_at: at, last: true };
         }
     }
@@ -70,7 +70,7 @@ impl<F: NorFlash> Device<F> {
             return false;
         }
         if let Some(cause) = self.controller.status().tripped {
-            tell(&mut self.store, at, &Entry::Core(What::Tripped(cause)));
+            tell(&mut self.store, at, &LogEvent::Core(What::Tripped(cause)));
         }
         if let Some(entry) = self.confirmed() {
             tell(&mut self.store, at, &entry);
@@ -79,9 +79,9 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// The line which proves that the programme was confirmed, if it was.
-    pub(super) fn confirmed(&self) -> Option<Entry> {
+    pub(super) fn confirmed(&self) -> Option<LogEvent> {
         let digest = self.programme.as_ref().filter(|_| self.approval.given())?;
-        Some(Entry::Confirmed(tag(digest)))
+        Some(LogEvent::Confirmed(tag(digest)))
     }
 
     /// While no firing runs there is time to make room for one.
@@ -115,9 +115,9 @@ impl<F: NorFlash> Device<F> {
     pub(super) fn read_log(
         &mut self,
         from: u32,
-        lines: &mut Vec<LogLine, LOG_LINES_MAX>,
+        lines: &mut Vec<LogEntry, LOG_ENTRIES_MAX>,
     ) -> u32 {
-        let mut told = [Told::default(); LOG_LINES_MAX];
+        let mut told = [Told::default(); LOG_ENTRIES_MAX];
         let count = self.store.records(from, &mut told).unwrap_or(0);
         for line in told.iter().take(count).filter_map(decode) {
             // As many as there is room for were asked for.

@@ -29,13 +29,13 @@ use saggar_core::units::Instant;
 
 use crate::link::{Identity, Receiver, Sessions};
 use crate::store::{Layout, Store, StoreError};
-use crate::wire::{Entry, Follow, Tick};
+use crate::wire::{LogEvent, Subscription, Tick};
 use approval::Approval;
 use lock_outs::LockOuts;
-use pending::Pending;
+use pending::PendingReplies;
 
-pub use approval::{Announcement, Draw};
-pub use settings::{SETTINGS_BYTES_MAX, Settings};
+pub use approval::{Announcement, RandomSource};
+pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX};
 
 /// Orders that a desk may send before the first is answered.
 pub const WINDOW: u8 = 8;
@@ -56,7 +56,7 @@ pub enum BootError {
 /// What came of the programme in flash when the device came up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Loaded {
+pub enum ProgrammeStatus {
     /// There is none.
     Nothing,
     /// It may be started.
@@ -75,11 +75,11 @@ pub struct Device<F> {
     furnace: [u8; DIGEST_BYTES],
     programme: Option<[u8; DIGEST_BYTES]>,
     approval: Approval,
-    loaded: Loaded,
+    loaded: ProgrammeStatus,
     /// Digest that was announced of the programme that the store has on its way.
     begun: [u8; DIGEST_BYTES],
-    pending: Pending,
-    follow: Follow,
+    pending: PendingReplies,
+    follow: Subscription,
     /// When the desk last asked something.
     asked: Instant,
     tick: Tick,
@@ -99,7 +99,7 @@ impl<F: NorFlash> Device<F> {
     /// # Errors
     /// Why it cannot.
     #[inline(never)]
-    pub fn boot(flash: F, layout: Layout, draw: Draw) -> Result<Self, BootError> {
+    pub fn boot(flash: F, layout: Layout, draw: RandomSource) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
         let (settings, furnace) = settings::read(&mut store).ok_or(BootError::NoSettings)?;
         let remembered = records::remembered(&mut store);
@@ -114,10 +114,10 @@ impl<F: NorFlash> Device<F> {
             furnace,
             programme: None,
             approval: Approval::new(draw),
-            loaded: Loaded::Nothing,
+            loaded: ProgrammeStatus::Nothing,
             begun: [0; DIGEST_BYTES],
-            pending: Pending::default(),
-            follow: Follow::default(),
+            pending: PendingReplies::default(),
+            follow: Subscription::default(),
             asked: Instant::default(),
             tick: Tick::default(),
             stop: false,
@@ -132,7 +132,7 @@ impl<F: NorFlash> Device<F> {
         if let Some(cause) = remembered.tripped {
             device.controller.retrip(cause);
         }
-        device.write_log(Instant::default(), Entry::Up);
+        device.write_log(Instant::default(), LogEvent::Up);
         Ok(device)
     }
 
@@ -156,7 +156,7 @@ impl<F: NorFlash> Device<F> {
         self.tell_tick(now);
         while let Some(event) = self.controller.take_event() {
             tell(&event);
-            self.write_log(event.at, Entry::Core(event.what));
+            self.write_log(event.at, LogEvent::Core(event.what));
         }
         if self.sessions.expire(now) {
             self.store.abandon();
@@ -192,7 +192,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// What came of the programme in flash.
-    pub const fn loaded(&self) -> Loaded {
+    pub const fn loaded(&self) -> ProgrammeStatus {
         self.loaded
     }
 
@@ -218,7 +218,7 @@ impl<F: NorFlash> Device<F> {
     /// Loads the active programme from flash.
     fn load(&mut self) {
         let Some(digest) = self.store.active().map(|active| active.digest) else {
-            self.loaded = Loaded::Nothing;
+            self.loaded = ProgrammeStatus::Nothing;
             return;
         };
         let mut room = [0; IMAGE_BYTES_MAX];
@@ -227,9 +227,9 @@ impl<F: NorFlash> Device<F> {
         self.loaded = match self.controller.load(bytes, &digest) {
             Ok(()) => {
                 self.programme = Some(digest);
-                Loaded::Ready
+                ProgrammeStatus::Ready
             }
-            Err(why) => Loaded::Not(why),
+            Err(why) => ProgrammeStatus::Not(why),
         };
     }
 }

@@ -6,13 +6,15 @@ use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
 
 use super::Device;
-use crate::link::Heard;
+use crate::link::OrderCheck;
 use crate::store::StoreError;
-use crate::wire::{Answer, Ask, Broken, CHUNK_BYTES, Entry, Kind, Order, Refusal};
+use crate::wire::{
+    Answer, CHUNK_BYTES, FrameError, FrameKind, LogEvent, Order, Query, Refusal,
+};
 
 /// What a frame asks for, with nothing borrowed from it but a chunk's bytes.
-enum Wanted {
-    Question(Ask),
+enum FrameAction {
+    Question(Query),
     Done(Answer),
     Again,
     Gap(u32),
@@ -26,46 +28,48 @@ impl<F: NorFlash> Device<F> {
     pub(super) fn frame(&mut self, now: Instant) {
         match self.wanted(now) {
             None => {}
-            Some(Wanted::Question(ask)) => self.question(now, ask),
-            Some(Wanted::Done(answer)) => self.pending.answer(answer),
-            Some(Wanted::Again) => self.pending.answer_again(),
-            Some(Wanted::Gap(sequence)) => self.pending.expect(sequence),
-            Some(Wanted::Refused(why)) => self.pending.refuse(why),
-            Some(Wanted::Locks(seconds)) => {
+            Some(FrameAction::Question(ask)) => self.question(now, ask),
+            Some(FrameAction::Done(answer)) => self.pending.answer(answer),
+            Some(FrameAction::Again) => self.pending.answer_again(),
+            Some(FrameAction::Gap(sequence)) => self.pending.expect(sequence),
+            Some(FrameAction::Refused(why)) => self.pending.refuse(why),
+            Some(FrameAction::Locks(seconds)) => {
                 self.lock_outs.count();
                 self.pending.refuse(Refusal::Locked(seconds));
             }
         }
     }
 
-    fn wanted(&mut self, now: Instant) -> Option<Wanted> {
+    fn wanted(&mut self, now: Instant) -> Option<FrameAction> {
         // The body borrows the receiver; what it asks for needs the rest of the device.
         let mut receiver = core::mem::take(&mut self.receiver);
         let wanted = match receiver.frame() {
-            Err(Broken::Noise) => None,
-            Err(Broken::OtherProtocol(_)) => {
-                Some(Wanted::Refused(Refusal::OtherProtocol(crate::wire::PROTOCOL)))
+            Err(FrameError::Noise) => None,
+            Err(FrameError::OtherProtocol(_)) => {
+                Some(FrameAction::Refused(Refusal::OtherProtocol(crate::wire::PROTOCOL)))
             }
-            Err(Broken::Unknown) => Some(Wanted::Refused(Refusal::Unknown)),
+            Err(FrameError::Unknown) => Some(FrameAction::Refused(Refusal::Unknown)),
             Ok(body) => match body.kind {
-                Kind::Ask => Some(match body.message() {
-                    Ok(ask) => Wanted::Question(ask),
-                    Err(_) => Wanted::Refused(Refusal::Unknown),
+                FrameKind::Ask => Some(match body.message() {
+                    Ok(ask) => FrameAction::Question(ask),
+                    Err(_) => FrameAction::Refused(Refusal::Unknown),
                 }),
-                Kind::Order => Some(match self.sessions.hear(now, &body) {
-                    Heard::New(order, first) => {
+                FrameKind::Order => Some(match self.sessions.hear(now, &body) {
+                    OrderCheck::New(order, first) => {
                         if first {
                             self.store.abandon();
                         }
-                        Wanted::Done(self.order(now, order).unwrap_or_else(Answer::Refused))
+                        FrameAction::Done(
+                            self.order(now, order).unwrap_or_else(Answer::Refused),
+                        )
                     }
-                    Heard::Again => Wanted::Again,
-                    Heard::Gap(sequence) => Wanted::Gap(sequence),
-                    Heard::Refused(why) => Wanted::Refused(why),
-                    Heard::Locks(seconds) => Wanted::Locks(seconds),
+                    OrderCheck::Again => FrameAction::Again,
+                    OrderCheck::Gap(sequence) => FrameAction::Gap(sequence),
+                    OrderCheck::Refused(why) => FrameAction::Refused(why),
+                    OrderCheck::Locks(seconds) => FrameAction::Locks(seconds),
                 }),
                 // An echo of what this device has said itself.
-                Kind::Tell | Kind::Answer => None,
+                FrameKind::Tell | FrameKind::Answer => None,
             },
         };
         self.receiver = receiver;
@@ -74,11 +78,11 @@ impl<F: NorFlash> Device<F> {
 
     /// Does what a question asks for besides an answer. In a greeting that waits for its answer
     /// stands the device's number for the desk's.
-    fn question(&mut self, now: Instant, mut ask: Ask) {
+    fn question(&mut self, now: Instant, mut ask: Query) {
         self.asked = now;
-        if let Ask::Hello { nonce } = &mut ask {
+        if let Query::Hello { nonce } = &mut ask {
             *nonce = self.sessions.offer(now, nonce);
-        } else if let Ask::Follow(follow) = ask {
+        } else if let Query::Follow(follow) = ask {
             self.follow = follow;
             self.pending.follow(follow.ticks);
         }
@@ -95,7 +99,7 @@ impl<F: NorFlash> Device<F> {
             Order::Stop => {
                 // More of them in a tick are one, and one that ends nothing wears no flash.
                 if !core::mem::replace(&mut self.stop, true) && self.firing() {
-                    self.write_log(now, Entry::StopAsked);
+                    self.write_log(now, LogEvent::StopAsked);
                 }
                 Ok(Answer::Stopping)
             }
@@ -161,7 +165,7 @@ impl<F: NorFlash> Device<F> {
         // No tick has passed since it was admitted, and so no firing has begun.
         self.controller.take(admitted).map_err(refusal)?;
         self.programme = Some(*digest);
-        self.loaded = super::Loaded::Ready;
+        self.loaded = super::ProgrammeStatus::Ready;
         // Ticks from now on are another programme's: whoever follows them needs an origin.
         self.pending.follow(self.follow.ticks);
         Ok(Answer::Committed { digest: *digest })
@@ -193,7 +197,7 @@ impl<F: NorFlash> Device<F> {
     ) -> Result<(), Refusal> {
         // Written first: from here on nothing proves that the active programme was confirmed.
         let begin = digest.first_chunk().copied().unwrap_or_default();
-        if self.try_write(now, Entry::Programme(begin)) {
+        if self.try_write(now, LogEvent::Programme(begin)) {
             match self.store.commit(digest) {
                 Ok(()) => return Ok(()),
                 Err(StoreError::Undecided) => return Err(Refusal::Flash),

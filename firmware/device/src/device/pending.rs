@@ -1,10 +1,10 @@
 //! What the device has to say and has not said yet.
 
-use crate::wire::{Answer, Ask, Refusal};
+use crate::wire::{Answer, Query, Refusal};
 
 /// Which answer is due.
 #[derive(Clone, Copy, Debug, Default)]
-enum Due {
+enum PendingAnswer {
     #[default]
     None,
     /// What came of the last order.
@@ -15,36 +15,36 @@ enum Due {
 
 /// What is due.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Pending {
-    answer: Due,
+pub(super) struct PendingReplies {
+    answer: PendingAnswer,
     /// What came of the last order, should the desk not have heard it.
     last: Option<Answer>,
     pub(super) refusal: Option<Refusal>,
-    pub(super) question: Option<Ask>,
+    pub(super) question: Option<Query>,
     pub(super) origin: bool,
     pub(super) tick: bool,
     pub(super) status: bool,
 }
 
-impl Pending {
+impl PendingReplies {
     pub(super) fn answer(&mut self, answer: Answer) {
         self.last = Some(answer);
-        self.answer = Due::Last;
+        self.answer = PendingAnswer::Last;
     }
 
     pub(super) fn answer_again(&mut self) {
-        self.answer = Due::Last;
+        self.answer = PendingAnswer::Last;
     }
 
     pub(super) fn expect(&mut self, sequence: u32) {
-        self.answer = Due::Expected(sequence);
+        self.answer = PendingAnswer::Expected(sequence);
     }
 
     pub(super) fn take_answer(&mut self) -> Option<Answer> {
         match core::mem::take(&mut self.answer) {
-            Due::None => None,
-            Due::Last => self.last,
-            Due::Expected(sequence) => Some(Answer::Expected { sequence }),
+            PendingAnswer::None => None,
+            PendingAnswer::Last => self.last,
+            PendingAnswer::Expected(sequence) => Some(Answer::Expected { sequence }),
         }
     }
 
@@ -52,7 +52,7 @@ impl Pending {
         self.refusal = Some(why);
     }
 
-    pub(super) fn ask(&mut self, question: Ask) {
+    pub(super) fn ask(&mut self, question: Query) {
         self.question = Some(question);
     }
 

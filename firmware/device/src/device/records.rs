@@ -8,7 +8,7 @@ use saggar_core::room::Room;
 use saggar_core::units::Instant;
 
 use crate::store::{Record, Store, Told};
-use crate::wire::{Entry, LogLine};
+use crate::wire::{LogEntry, LogEvent};
 
 /// Bytes of a record that tell when (s); the rest tells what. Half a year fits.
 const WHEN_BYTES: usize = 3;
@@ -16,7 +16,7 @@ const WHEN_BYTES: usize = 3;
 /// What holds across a power failure. It is told again where the next turn of the journal would
 /// forget it.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Remembered {
+pub(super) struct RetainedState {
     /// The cause of a trip that nobody has accepted, however often the power went since.
     pub(super) tripped: Option<Cause>,
     /// The [`tag`] of the programme that was confirmed after the last commit.
@@ -31,27 +31,29 @@ pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
 
 /// Reads what holds; to be called before the boot is counted, which may turn the journal.
 #[inline(never)]
-pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> Remembered {
+pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     let (mut tripped, mut confirmed) = (None, None);
     let seen = store.walk(0, |told| {
         match decode(&told).map(|line| line.entry) {
-            Some(Entry::Core(What::Tripped(cause))) => tripped = Some((cause, told.sequence)),
-            Some(Entry::Core(What::Accepted)) => tripped = None,
-            Some(Entry::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
-            Some(Entry::Programme(_)) => confirmed = None,
+            Some(LogEvent::Core(What::Tripped(cause))) => {
+                tripped = Some((cause, told.sequence))
+            }
+            Some(LogEvent::Core(What::Accepted)) => tripped = None,
+            Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
+            Some(LogEvent::Programme(_)) => confirmed = None,
             Some(
-                Entry::Core(
+                LogEvent::Core(
                     What::Started
                     | What::StepBegan(_)
                     | What::VacuumReached
                     | What::Asked
                     | What::Ended(_),
                 )
-                | Entry::Up
-                | Entry::StopAsked
-                | Entry::Locked
-                | Entry::Lost(_)
-                | Entry::LockOuts(_),
+                | LogEvent::Up
+                | LogEvent::StopAsked
+                | LogEvent::Locked
+                | LogEvent::Lost(_)
+                | LogEvent::LockOuts(_),
             )
             | None => {}
         }
@@ -63,7 +65,7 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> Remembered {
         confirmed = None;
     }
     if tripped.is_none() && confirmed.is_none() {
-        return Remembered::default();
+        return RetainedState::default();
     }
     let turned = store.journal_room() == 0 && store.turn_journal().is_ok();
     let used = store.journal_lines().saturating_sub(store.journal_room());
@@ -72,26 +74,26 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> Remembered {
     if let Some((cause, sequence)) = tripped
         && (turned || sequence < first)
     {
-        tell(store, at, &Entry::Core(What::Tripped(cause)));
+        tell(store, at, &LogEvent::Core(What::Tripped(cause)));
     }
     if let Some((tag, sequence)) = confirmed
         && (turned || sequence < first)
     {
-        tell(store, at, &Entry::Confirmed(tag));
+        tell(store, at, &LogEvent::Confirmed(tag));
     }
-    Remembered {
+    RetainedState {
         tripped: tripped.map(|(cause, _)| cause),
         confirmed: confirmed.map(|(tag, _)| tag),
     }
 }
 
-pub(super) fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &Entry) -> bool {
+pub(super) fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &LogEvent) -> bool {
     encode(at, entry).is_some_and(|record| store.tell(&record).is_ok())
 }
 
 /// postcard begins with the number of the entry: that is the kind of the record.
 #[inline]
-fn encode(at: Instant, entry: &Entry) -> Option<Record> {
+fn encode(at: Instant, entry: &LogEvent) -> Option<Record> {
     let mut bytes = [0; 8];
     let mut room = Room::new(&mut bytes);
     room.message(entry)?;
@@ -107,11 +109,11 @@ fn encode(at: Instant, entry: &Entry) -> Option<Record> {
 }
 
 #[inline]
-pub(super) fn decode(told: &Told) -> Option<LogLine> {
+pub(super) fn decode(told: &Told) -> Option<LogEntry> {
     let [a, b, c, what @ ..] = told.record.data;
     let [w, x, y, z] = what;
     // What follows the entry is room that it did not need.
     let (entry, _) = postcard::take_from_bytes(&[told.record.kind, w, x, y, z]).ok()?;
     let at_s = u32::from_le_bytes([a, b, c, 0]);
-    Some(LogLine { number: told.sequence, boot: told.boot, at_s, entry })
+    Some(LogEntry { number: told.sequence, boot: told.boot, at_s, entry })
 }

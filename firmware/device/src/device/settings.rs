@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::store::{self, Store};
-use crate::wire::seal::{DEVICE_ID_BYTES, KEY_BYTES, Key, SEAL_BYTES};
+use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, KEY_BYTES, SEAL_BYTES};
 
 /// Most bytes of encoded settings.
 pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
@@ -22,7 +22,7 @@ const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
 
 /// What is set at the device.
 #[derive(Clone, PartialEq, Serialize, Deserialize)]
-pub struct Settings {
+pub struct DeviceSettings {
     format: u8,
     /// The device's name.
     #[serde(deserialize_with = "crate::wire::bytes::array")]
@@ -37,13 +37,13 @@ pub struct Settings {
 }
 
 /// Whoever prints settings does not print the key.
-impl core::fmt::Debug for Settings {
+impl core::fmt::Debug for DeviceSettings {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str("Settings(..)")
     }
 }
 
-impl Settings {
+impl DeviceSettings {
     /// Settings of this device; without a key it takes no orders.
     pub const fn new(
         id: [u8; DEVICE_ID_BYTES],
@@ -56,8 +56,8 @@ impl Settings {
 
     /// The key, if one was set that is none of a blank memory.
     #[inline]
-    pub fn key(&self) -> Option<Key> {
-        self.key.and_then(Key::new)
+    pub fn key(&self) -> Option<DeviceKey> {
+        self.key.and_then(DeviceKey::new)
     }
 
     /// The bytes to store.
@@ -95,11 +95,11 @@ pub(super) fn furnace<'a, F: NorFlash>(
 #[inline(never)]
 pub(super) fn read<F: NorFlash>(
     store: &mut Store<F>,
-) -> Option<(Settings, [u8; DIGEST_BYTES])> {
+) -> Option<(DeviceSettings, [u8; DIGEST_BYTES])> {
     let mut room = [0; SETTINGS_BYTES_MAX];
     let length = store.read_settings(&mut room).ok()?;
     let bytes = room.get(..length)?;
-    let settings = Settings::decode(bytes)?;
+    let settings = DeviceSettings::decode(bytes)?;
     let furnace = furnace_in(bytes)?;
     Some((settings, Sha256::digest(furnace).into()))
 }
@@ -148,7 +148,8 @@ mod tests {
         let furnace = some_furnace();
         for key in [None, Some([7; KEY_BYTES]), Some([0; KEY_BYTES])] {
             let mut room = [0; SETTINGS_BYTES_MAX];
-            let settings = Settings::new(*b"a device", key, [1; SEAL_BYTES], furnace.clone());
+            let settings =
+                DeviceSettings::new(*b"a device", key, [1; SEAL_BYTES], furnace.clone());
             let end = furnace_in(settings.encode(&mut room).unwrap()).unwrap();
             assert_eq!(postcard::from_bytes::<Furnace>(end).unwrap(), furnace);
             assert_eq!(<[u8; DIGEST_BYTES]>::from(Sha256::digest(end)), furnace.digest());

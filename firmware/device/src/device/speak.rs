@@ -13,8 +13,8 @@ use saggar_core::units::Instant;
 use super::settings::{SETTINGS_BYTES_MAX, furnace};
 use super::{Device, FOLLOW_MS, WINDOW};
 use crate::wire::{
-    Ask, CHUNK_BYTES, FRAME_BYTES_MAX, Follow, Hello, Kind, NONCE_BYTES, Origin, Piece,
-    Refusal, Status, Tell, enclose,
+    CHUNK_BYTES, Chunk, DeviceStatus, FRAME_BYTES_MAX, FrameKind, Hello, NONCE_BYTES, Notice,
+    Origin, Query, Refusal, Subscription, enclose,
 };
 
 /// Ticks between two statuses to a desk that follows: a second.
@@ -27,10 +27,10 @@ impl<F: NorFlash> Device<F> {
     pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         if let Some(answer) = self.pending.take_answer() {
             let sealed = self.sessions.answering()?;
-            return enclose(Kind::Answer, Some(sealed), &answer, frame);
+            return enclose(FrameKind::Answer, Some(sealed), &answer, frame);
         }
         if let Some(why) = self.pending.refusal.take() {
-            return enclose(Kind::Tell, None, &Tell::Refused(why), frame);
+            return enclose(FrameKind::Tell, None, &Notice::Refused(why), frame);
         }
         if let Some(question) = self.pending.question.take() {
             return self.reply(question, frame);
@@ -40,10 +40,10 @@ impl<F: NorFlash> Device<F> {
             return self.origin(frame);
         }
         if core::mem::take(&mut self.pending.tick) {
-            return enclose(Kind::Tell, None, &Tell::Tick(self.tick), frame);
+            return enclose(FrameKind::Tell, None, &Notice::Tick(self.tick), frame);
         }
         if core::mem::take(&mut self.pending.status) {
-            return enclose(Kind::Tell, None, &Tell::Status(self.status()), frame);
+            return enclose(FrameKind::Tell, None, &Notice::Status(self.status()), frame);
         }
         None
     }
@@ -51,7 +51,7 @@ impl<F: NorFlash> Device<F> {
     /// A tick is over: what a desk that follows is told.
     pub(super) fn tell_tick(&mut self, now: Instant) {
         if now.since(self.asked) > FOLLOW_MS {
-            self.follow = Follow::default();
+            self.follow = Subscription::default();
         }
         self.pending.tick = self.follow.ticks;
         if self.follow.status && self.tick.number.is_multiple_of(STATUS_TICKS) {
@@ -60,24 +60,24 @@ impl<F: NorFlash> Device<F> {
     }
 
     #[inline(never)]
-    fn reply(&mut self, question: Ask, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+    fn reply(&mut self, question: Query, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; CHUNK_BYTES];
         let told = match question {
-            Ask::Hello { nonce } => Tell::Hello(self.hello(nonce)),
-            Ask::Status | Ask::Follow(_) => Tell::Status(self.status()),
-            Ask::Log { from } => {
+            Query::Hello { nonce } => Notice::Hello(self.hello(nonce)),
+            Query::Status | Query::Follow(_) => Notice::Status(self.status()),
+            Query::Log { from } => {
                 let mut lines = Vec::new();
                 let next = self.read_log(from, &mut lines);
-                Tell::Log { next, lines }
+                Notice::Log { next, lines }
             }
-            Ask::Programme { offset } => {
+            Query::Programme { offset } => {
                 let of = self.store.active().map_or(0, |active| active.bytes);
                 let read = self.store.read_programme(offset, &mut room).unwrap_or(0);
-                Tell::Programme(Piece { offset, of, data: room.get(..read).unwrap_or(&[]) })
+                Notice::Programme(Chunk { offset, of, data: room.get(..read).unwrap_or(&[]) })
             }
-            Ask::Furnace { offset } => return self.furnace_piece(offset, frame),
+            Query::Furnace { offset } => return self.furnace_piece(offset, frame),
         };
-        enclose(Kind::Tell, None, &told, frame)
+        enclose(FrameKind::Tell, None, &told, frame)
     }
 
     fn furnace_piece(
@@ -91,23 +91,23 @@ impl<F: NorFlash> Device<F> {
                 let of = u16::try_from(whole.len()).ok()?;
                 let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
                 let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
-                Tell::Furnace(Piece { offset, of, data })
+                Notice::Furnace(Chunk { offset, of, data })
             }
-            None => Tell::Refused(Refusal::Flash),
+            None => Notice::Refused(Refusal::Flash),
         };
-        enclose(Kind::Tell, None, &told, frame)
+        enclose(FrameKind::Tell, None, &told, frame)
     }
 
     #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; SNAPSHOT_BYTES_MAX];
         let used = self.controller.save(&mut room)?;
-        let told = Tell::Origin(Origin {
+        let told = Notice::Origin(Origin {
             number: self.tick.number,
             programme: self.programme,
             memory: room.get(..used)?,
         });
-        enclose(Kind::Tell, None, &told, frame)
+        enclose(FrameKind::Tell, None, &told, frame)
     }
 
     fn hello(&self, nonce: [u8; NONCE_BYTES]) -> Hello {
@@ -124,10 +124,10 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
-    fn status(&self) -> Status {
+    fn status(&self) -> DeviceStatus {
         let status = self.controller.status();
         let outputs = self.tick.outputs();
-        Status {
+        DeviceStatus {
             at_ms: self.tick.at_ms,
             programme: self.programme.as_ref().and_then(|digest| digest.first_chunk().copied()),
             step: status.step,

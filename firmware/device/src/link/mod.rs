@@ -7,4 +7,4 @@ mod receiver;
 mod sessions;
 
 pub use receiver::{BYTES_PER_TICK, Receiver};
-pub use sessions::{Heard, Identity, LOCK_MS, OFFERS, SESSION_MS, Sessions, WRONG_MAX};
+pub use sessions::{Identity, LOCK_MS, OFFERS, OrderCheck, SESSION_MS, Sessions, WRONG_MAX};

@@ -2,7 +2,7 @@
 
 use saggar_core::units::Instant;
 
-use crate::wire::{Body, Broken, FRAME_BYTES_MAX, open};
+use crate::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, open};
 
 /// Most bytes that are looked at between two ticks; at 115,200 baud a tick brings 1,152.
 pub const BYTES_PER_TICK: u16 = 4096;
@@ -80,11 +80,11 @@ impl Receiver {
     ///
     /// # Errors
     /// Why it is none.
-    pub fn frame(&mut self) -> Result<Body<'_>, Broken> {
+    pub fn frame(&mut self) -> Result<FrameBody<'_>, FrameError> {
         let used = usize::from(self.used);
         self.used = 0;
         let opened = open(self.room.get_mut(..used).unwrap_or(&mut []));
-        if opened == Err(Broken::Noise) {
+        if opened == Err(FrameError::Noise) {
             self.noise = self.noise.saturating_add(1);
         }
         opened

@@ -7,8 +7,8 @@
 
 use saggar_core::units::Instant;
 
-use crate::wire::seal::{DEVICE_ID_BYTES, Key, SEAL_BYTES, Seal};
-use crate::wire::{Body, NONCE_BYTES, Order, Refusal, open_sealed};
+use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, SEAL_BYTES, SessionKey};
+use crate::wire::{FrameBody, NONCE_BYTES, Order, Refusal, open_sealed};
 
 /// A session without a new order for this long is over, and so are offers that nobody takes (ms).
 pub const SESSION_MS: u64 = 60_000;
@@ -25,7 +25,7 @@ pub struct Identity {
     /// Its name.
     pub id: [u8; DEVICE_ID_BYTES],
     /// The key that was set at the device, if one was.
-    pub key: Option<Key>,
+    pub key: Option<DeviceKey>,
     /// What was drawn when the key was set: the same key set again makes other sessions.
     pub salt: [u8; SEAL_BYTES],
     /// How often the device has come up, if its flash still counts.
@@ -37,8 +37,8 @@ pub struct Identity {
 pub struct Sessions {
     who: Identity,
     count: u32,
-    offered: Option<Offered>,
-    open: Option<Open>,
+    offered: Option<Offer>,
+    open: Option<OpenSession>,
     wrong: u8,
     locked_at: Option<Instant>,
 }
@@ -49,16 +49,16 @@ pub const OFFERS: usize = 3;
 /// Sessions that nobody has used yet, all with one number of the device. Orders that are held back
 /// on the line grow old with it.
 #[derive(Clone, Debug)]
-struct Offered {
+struct Offer {
     nonce: [u8; NONCE_BYTES],
     since: Instant,
     /// The latest first.
-    seals: [Option<Seal>; OFFERS],
+    seals: [Option<SessionKey>; OFFERS],
 }
 
 #[derive(Clone, Debug)]
-struct Open {
-    seal: Seal,
+struct OpenSession {
+    seal: SessionKey,
     next: u32,
     /// When an order was taken last. An old one that comes again keeps nothing open.
     heard: Instant,
@@ -68,7 +68,7 @@ struct Open {
 
 /// What an order comes to.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Heard<'a> {
+pub enum OrderCheck<'a> {
     /// Do it. True if it is the first of its session.
     New(Order<'a>, bool),
     /// It was done already: say again what came of it.
@@ -106,9 +106,9 @@ impl Sessions {
             self.count = self.count.checked_add(1)?;
             let nonce = key.nonce(&self.who.salt, boot, self.count);
             let seals = [const { None }; OFFERS];
-            self.offered = Some(Offered { nonce, since: now, seals });
+            self.offered = Some(Offer { nonce, since: now, seals });
         }
-        let Offered { nonce, seals, .. } = self.offered.as_mut()?;
+        let Offer { nonce, seals, .. } = self.offered.as_mut()?;
         let seal = key.session(&self.who.id, nonce, desk);
         if !seals.iter().flatten().any(|other| other.is(&seal)) {
             let [first, second, third] = seals;
@@ -121,18 +121,18 @@ impl Sessions {
 
     /// What a sealed frame comes to.
     #[inline]
-    pub fn hear<'a>(&mut self, now: Instant, body: &Body<'a>) -> Heard<'a> {
+    pub fn hear<'a>(&mut self, now: Instant, body: &FrameBody<'a>) -> OrderCheck<'a> {
         if self.who.key.is_none() {
-            return Heard::Refused(Refusal::NoKey);
+            return OrderCheck::Refused(Refusal::NoKey);
         }
         if self.who.boot.is_none() {
-            return Heard::Refused(Refusal::NoCount);
+            return OrderCheck::Refused(Refusal::NoCount);
         }
         match self.opened(now, body) {
             Ok((sequence, order)) => self.in_turn(now, sequence, order),
-            Err(Unopened::Unknown) => Heard::Refused(Refusal::Unknown),
-            Err(Unopened::NoSession) => Heard::Refused(Refusal::NoSession),
-            Err(Unopened::WrongSeal) => self.wrong(now),
+            Err(OpenError::Unknown) => OrderCheck::Refused(Refusal::Unknown),
+            Err(OpenError::NoSession) => OrderCheck::Refused(Refusal::NoSession),
+            Err(OpenError::WrongSeal) => self.wrong(now),
         }
     }
 
@@ -142,8 +142,8 @@ impl Sessions {
     fn opened<'a>(
         &mut self,
         now: Instant,
-        body: &Body<'a>,
-    ) -> Result<(u32, Order<'a>), Unopened> {
+        body: &FrameBody<'a>,
+    ) -> Result<(u32, Order<'a>), OpenError> {
         let mut any = false;
         if let Some(open) = &self.open {
             any = true;
@@ -157,17 +157,17 @@ impl Sessions {
             let Some(opened) = unsealed(body, seal) else { continue };
             let opened = opened?;
             let seal = place.take();
-            self.open = seal.map(|seal| Open { seal, next: 0, heard: now, fresh: true });
+            self.open = seal.map(|seal| OpenSession { seal, next: 0, heard: now, fresh: true });
             // What was held back of other sessions is worth nothing now, and no second one has the
             // number of one that was opened.
             self.offered = None;
             return Ok(opened);
         }
-        Err(if any { Unopened::WrongSeal } else { Unopened::NoSession })
+        Err(if any { OpenError::WrongSeal } else { OpenError::NoSession })
     }
 
     /// The seal for an answer, and the sequence number of the last order that was taken.
-    pub fn answering(&self) -> Option<(u32, &Seal)> {
+    pub fn answering(&self) -> Option<(u32, &SessionKey)> {
         self.open.as_ref().map(|open| (open.next.wrapping_sub(1), &open.seal))
     }
 
@@ -184,39 +184,39 @@ impl Sessions {
     }
 
     #[inline]
-    fn in_turn<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> Heard<'a> {
+    fn in_turn<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> OrderCheck<'a> {
         let Some(open) = &mut self.open else {
-            return Heard::Refused(Refusal::NoSession);
+            return OrderCheck::Refused(Refusal::NoSession);
         };
         if sequence < open.next {
-            return Heard::Again;
+            return OrderCheck::Again;
         }
         // One that waits for nothing leaves what got lost before it lost for good.
         if sequence > open.next && !order.is_urgent() {
-            return Heard::Gap(open.next);
+            return OrderCheck::Gap(open.next);
         }
         match sequence.checked_add(1) {
             Some(next) => open.next = next,
             // Four thousand million orders: a new session has more.
-            None => return Heard::Refused(Refusal::NoSession),
+            None => return OrderCheck::Refused(Refusal::NoSession),
         }
         open.heard = now;
         self.wrong = 0;
-        Heard::New(order, core::mem::take(&mut open.fresh))
+        OrderCheck::New(order, core::mem::take(&mut open.fresh))
     }
 
     #[inline]
-    fn wrong<'a>(&mut self, now: Instant) -> Heard<'a> {
+    fn wrong<'a>(&mut self, now: Instant) -> OrderCheck<'a> {
         if let Some(seconds) = self.locked_s(now) {
-            return Heard::Refused(Refusal::Locked(seconds));
+            return OrderCheck::Refused(Refusal::Locked(seconds));
         }
         self.wrong = self.wrong.saturating_add(1);
         if self.wrong < WRONG_MAX {
-            return Heard::Refused(Refusal::WrongSeal);
+            return OrderCheck::Refused(Refusal::WrongSeal);
         }
         self.wrong = 0;
         self.locked_at = Some(now);
-        Heard::Locks(seconds(LOCK_MS))
+        OrderCheck::Locks(seconds(LOCK_MS))
     }
 
     /// How long the lock-out still lasts (s).
@@ -234,7 +234,7 @@ impl Sessions {
 }
 
 /// Why a frame was not opened.
-enum Unopened {
+enum OpenError {
     /// The seal fits and the message cannot be read, or the frame is too short for a seal.
     Unknown,
     /// No session is open or offered.
@@ -245,10 +245,13 @@ enum Unopened {
 
 /// What is in a frame; `None` if its seal is another.
 #[inline]
-fn unsealed<'a>(body: &Body<'a>, seal: &Seal) -> Option<Result<(u32, Order<'a>), Unopened>> {
+fn unsealed<'a>(
+    body: &FrameBody<'a>,
+    seal: &SessionKey,
+) -> Option<Result<(u32, Order<'a>), OpenError>> {
     match open_sealed(body, seal) {
         Ok(opened) => Some(Ok(opened)),
-        Err(Some(_)) => Some(Err(Unopened::Unknown)),
+        Err(Some(_)) => Some(Err(OpenError::Unknown)),
         Err(None) => None,
     }
 }

@@ -7,27 +7,27 @@ use serde::{Deserialize, Deserializer};
 pub(crate) fn array<'de, D: Deserializer<'de>, const N: usize>(
     from: D,
 ) -> Result<[u8; N], D::Error> {
-    from.deserialize_tuple(N, Bytes)
+    from.deserialize_tuple(N, ByteArrayVisitor)
 }
 
 /// An array that may be missing.
 pub(crate) fn perhaps<'de, D: Deserializer<'de>, const N: usize>(
     from: D,
 ) -> Result<Option<[u8; N]>, D::Error> {
-    Ok(Option::<Read<N>>::deserialize(from)?.map(|read| read.0))
+    Ok(Option::<ByteArray<N>>::deserialize(from)?.map(|read| read.0))
 }
 
-struct Read<const N: usize>([u8; N]);
+struct ByteArray<const N: usize>([u8; N]);
 
-impl<'de, const N: usize> Deserialize<'de> for Read<N> {
+impl<'de, const N: usize> Deserialize<'de> for ByteArray<N> {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         array(from).map(Self)
     }
 }
 
-struct Bytes<const N: usize>;
+struct ByteArrayVisitor<const N: usize>;
 
-impl<'de, const N: usize> Visitor<'de> for Bytes<N> {
+impl<'de, const N: usize> Visitor<'de> for ByteArrayVisitor<N> {
     type Value = [u8; N];
 
     fn expecting(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {

@@ -6,7 +6,7 @@ use saggar_core::room::Room;
 use serde::{Deserialize, Serialize};
 
 use super::PROTOCOL;
-use super::seal::{SEAL_BYTES, Seal};
+use super::seal::{SEAL_BYTES, SessionKey};
 
 /// Bytes before the message: protocol and kind.
 const HEAD_BYTES: usize = 2;
@@ -25,7 +25,7 @@ pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;
 
 /// What a frame carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum FrameKind {
     /// A question of the desk.
     Ask,
     /// Something that the desk wants done, sealed.
@@ -36,7 +36,7 @@ pub enum Kind {
     Answer,
 }
 
-impl Kind {
+impl FrameKind {
     const ALL: [Self; 4] = [Self::Ask, Self::Order, Self::Tell, Self::Answer];
 
     /// Its byte.
@@ -53,7 +53,7 @@ impl Kind {
 /// Why bytes are no frame that this side understands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Broken {
+pub enum FrameError {
     /// Too short, too long, no COBS, or a checksum that does not fit: noise on the line.
     Noise,
     /// The other side speaks another version.
@@ -64,9 +64,9 @@ pub enum Broken {
 
 /// A frame's body that arrived as it was sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Body<'a> {
+pub struct FrameBody<'a> {
     /// What it carries.
-    pub kind: Kind,
+    pub kind: FrameKind,
     /// What comes behind the kind, without the checksum.
     pub rest: &'a [u8],
     /// What a seal is over: all before it, from the protocol byte on.
@@ -77,8 +77,8 @@ pub struct Body<'a> {
 /// `None` if the message does not fit; none of ours is too long, and a test says so. With a
 /// sequence number comes the key that seals it.
 pub fn enclose(
-    kind: Kind,
-    sealed: Option<(u32, &Seal)>,
+    kind: FrameKind,
+    sealed: Option<(u32, &SessionKey)>,
     message: &impl Serialize,
     frame: &mut [u8; FRAME_BYTES_MAX],
 ) -> Option<usize> {
@@ -97,7 +97,7 @@ pub fn enclose(
 #[inline(never)]
 fn end<const N: usize>(
     mut body: Room<'_>,
-    seal: Option<&Seal>,
+    seal: Option<&SessionKey>,
     frame: &mut [u8; N],
 ) -> Option<usize> {
     if let Some(seal) = seal {
@@ -116,21 +116,21 @@ fn end<const N: usize>(
 /// # Errors
 /// Why it is none.
 #[inline]
-pub fn open(frame: &mut [u8]) -> Result<Body<'_>, Broken> {
-    let length = decode(frame).ok_or(Broken::Noise)?;
-    let decoded = frame.get(..length).ok_or(Broken::Noise)?;
-    let cut = length.checked_sub(CRC_BYTES).ok_or(Broken::Noise)?;
-    let (signed, sum) = decoded.split_at_checked(cut).ok_or(Broken::Noise)?;
+pub fn open(frame: &mut [u8]) -> Result<FrameBody<'_>, FrameError> {
+    let length = decode(frame).ok_or(FrameError::Noise)?;
+    let decoded = frame.get(..length).ok_or(FrameError::Noise)?;
+    let cut = length.checked_sub(CRC_BYTES).ok_or(FrameError::Noise)?;
+    let (signed, sum) = decoded.split_at_checked(cut).ok_or(FrameError::Noise)?;
     if CRC.checksum(signed).to_le_bytes() != *sum {
-        return Err(Broken::Noise);
+        return Err(FrameError::Noise);
     }
-    let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(Broken::Noise)?;
-    let [protocol, kind] = head else { return Err(Broken::Noise) };
+    let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(FrameError::Noise)?;
+    let [protocol, kind] = head else { return Err(FrameError::Noise) };
     if *protocol != PROTOCOL {
-        return Err(Broken::OtherProtocol(*protocol));
+        return Err(FrameError::OtherProtocol(*protocol));
     }
-    let kind = Kind::ALL.into_iter().find(|known| known.byte() == *kind);
-    Ok(Body { kind: kind.ok_or(Broken::Unknown)?, rest, signed })
+    let kind = FrameKind::ALL.into_iter().find(|known| known.byte() == *kind);
+    Ok(FrameBody { kind: kind.ok_or(FrameError::Unknown)?, rest, signed })
 }
 
 /// COBS, undone in place, byte by byte: the crate's own function for a whole frame indexes, and
@@ -153,12 +153,12 @@ fn decode(frame: &mut [u8]) -> Option<usize> {
     matches!(decoder.feed(0), Ok(DecodeResult::DataComplete)).then_some(used)
 }
 
-impl<'a> Body<'a> {
+impl<'a> FrameBody<'a> {
     /// The message of an unsealed frame.
     ///
     /// # Errors
     /// [`Broken::Unknown`] if it cannot be read to its last byte.
-    pub fn message<T: Deserialize<'a>>(&self) -> Result<T, Broken> {
+    pub fn message<T: Deserialize<'a>>(&self) -> Result<T, FrameError> {
         whole(self.rest)
     }
 }
@@ -168,10 +168,10 @@ impl<'a> Body<'a> {
 /// # Errors
 /// `None` for a seal that is not; else why the message cannot be read.
 pub fn open_sealed<'a, T: Deserialize<'a>>(
-    body: &Body<'a>,
-    seal: &Seal,
-) -> Result<(u32, T), Option<Broken>> {
-    let short = Some(Broken::Unknown);
+    body: &FrameBody<'a>,
+    seal: &SessionKey,
+) -> Result<(u32, T), Option<FrameError>> {
+    let short = Some(FrameError::Unknown);
     let cut = body.signed.len().checked_sub(SEAL_BYTES).ok_or(short)?;
     let (signed, tag) = body.signed.split_at_checked(cut).ok_or(short)?;
     if !seal.fits(signed, tag) {
@@ -183,9 +183,9 @@ pub fn open_sealed<'a, T: Deserialize<'a>>(
 }
 
 /// A message that takes all of the bytes.
-fn whole<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, Broken> {
+fn whole<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, FrameError> {
     match postcard::take_from_bytes(bytes) {
         Ok((message, [])) => Ok(message),
-        Ok(_) | Err(_) => Err(Broken::Unknown),
+        Ok(_) | Err(_) => Err(FrameError::Unknown),
     }
 }

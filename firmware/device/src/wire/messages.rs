@@ -23,11 +23,11 @@ pub const NONCE_BYTES: usize = SEAL_BYTES;
 pub const CHUNK_BYTES: usize = 240;
 
 /// Most lines of the log in one [`Tell::Log`].
-pub const LOG_LINES_MAX: usize = 8;
+pub const LOG_ENTRIES_MAX: usize = 8;
 
 /// A question that anyone may ask.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Ask {
+pub enum Query {
     /// Who is there? The desk's number makes the session that it may open with a key.
     Hello {
         /// Drawn by the desk, new every time.
@@ -37,7 +37,7 @@ pub enum Ask {
     /// How does the furnace stand?
     Status,
     /// Tell me of every tick, or stop telling.
-    Follow(Follow),
+    Follow(Subscription),
     /// The log from this line on.
     Log {
         /// Number of the first line wanted.
@@ -57,7 +57,7 @@ pub enum Ask {
 
 /// What to tell without being asked again. Ends by itself a minute after the last question.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Follow {
+pub struct Subscription {
     /// A [`Tell::Tick`] after every tick, begun by a [`Tell::Origin`].
     pub ticks: bool,
     /// A [`Tell::Status`] after every tenth tick.
@@ -144,11 +144,11 @@ impl Order<'_> {
 
 /// What a device says to anyone.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub enum Tell<'a> {
+pub enum Notice<'a> {
     /// Who is there.
     Hello(Hello),
     /// How the furnace stands.
-    Status(Status),
+    Status(DeviceStatus),
     /// The core's memory before the next tick; ticks follow.
     #[serde(borrow)]
     Origin(Origin<'a>),
@@ -159,14 +159,14 @@ pub enum Tell<'a> {
         /// Number that the next line to be written will have.
         next: u32,
         /// Some of those asked for, in order; none if there are no more.
-        lines: Vec<LogLine, LOG_LINES_MAX>,
+        lines: Vec<LogEntry, LOG_ENTRIES_MAX>,
     },
     /// A piece of the active programme.
     #[serde(borrow)]
-    Programme(Piece<'a>),
+    Programme(Chunk<'a>),
     /// A piece of the furnace's data: postcard.
     #[serde(borrow)]
-    Furnace(Piece<'a>),
+    Furnace(Chunk<'a>),
     /// Not understood, or not done.
     Refused(Refusal),
 }
@@ -199,7 +199,7 @@ pub struct Hello {
 
 /// How the furnace stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Status {
+pub struct DeviceStatus {
     /// Time since the device came up (ms).
     pub at_ms: u64,
     /// The first eight hexadecimal digits of the active programme's digest, as four bytes.
@@ -245,7 +245,7 @@ pub struct Origin<'a> {
 
 /// Some bytes of something longer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Piece<'a> {
+pub struct Chunk<'a> {
     /// Where they belong.
     pub offset: u16,
     /// How many there are in all.
@@ -256,7 +256,7 @@ pub struct Piece<'a> {
 
 /// One line of the log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct LogLine {
+pub struct LogEntry {
     /// Its number; they only rise.
     pub number: u32,
     /// Which time the device was up.
@@ -264,13 +264,13 @@ pub struct LogLine {
     /// When, since then (s).
     pub at_s: u32,
     /// What.
-    pub entry: Entry,
+    pub entry: LogEvent,
 }
 
 /// What a line of the log says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Entry {
+pub enum LogEvent {
     /// The device came up.
     Up,
     /// Something happened in the core.

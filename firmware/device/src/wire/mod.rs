@@ -22,13 +22,14 @@ mod tick;
 
 pub use compare::{DRAWN_BYTES, code, pledge};
 pub use frame::{
-    BODY_BYTES_MAX, Body, Broken, FRAME_BYTES_MAX, Kind, enclose, open, open_sealed,
+    BODY_BYTES_MAX, FRAME_BYTES_MAX, FrameBody, FrameError, FrameKind, enclose, open,
+    open_sealed,
 };
 pub use messages::{
-    Answer, Ask, CHUNK_BYTES, Entry, Follow, Hello, LOG_LINES_MAX, LogLine, NONCE_BYTES, Order,
-    Origin, Piece, Refusal, Status, Tell,
+    Answer, CHUNK_BYTES, Chunk, DeviceStatus, Hello, LOG_ENTRIES_MAX, LogEntry, LogEvent,
+    NONCE_BYTES, Notice, Order, Origin, Query, Refusal, Subscription,
 };
-pub use tick::{Channel, TICK_WORDS, Tick};
+pub use tick::{ChannelSample, TICK_WORDS, Tick};
 
 /// Version of the protocol: every frame begins with it.
 pub const PROTOCOL: u8 = 1;

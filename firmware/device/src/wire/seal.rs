@@ -29,31 +29,31 @@ pub const DEVICE_ID_BYTES: usize = 8;
 
 /// The key that a device and its desk share. It is set at the device.
 #[derive(Clone)]
-pub struct Key([u8; KEY_BYTES]);
+pub struct DeviceKey([u8; KEY_BYTES]);
 
 /// What seals the frames of one session.
 #[derive(Clone)]
-pub struct Seal([u8; KEY_BYTES]);
+pub struct SessionKey([u8; KEY_BYTES]);
 
-impl core::fmt::Debug for Key {
+impl core::fmt::Debug for DeviceKey {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str("Key(..)")
     }
 }
 
-impl core::fmt::Debug for Seal {
+impl core::fmt::Debug for SessionKey {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str("Seal(..)")
     }
 }
 
-impl Drop for Key {
+impl Drop for DeviceKey {
     fn drop(&mut self) {
         wipe(&mut self.0);
     }
 }
 
-impl Drop for Seal {
+impl Drop for SessionKey {
     fn drop(&mut self) {
         wipe(&mut self.0);
     }
@@ -66,7 +66,7 @@ fn wipe(secret: &mut [u8; KEY_BYTES]) {
     core::hint::black_box(secret);
 }
 
-impl Key {
+impl DeviceKey {
     /// The key of these bytes; `None` if they are all the same, as those of a memory that was
     /// never written are.
     #[inline]
@@ -91,12 +91,12 @@ impl Key {
         device: &[u8; DEVICE_ID_BYTES],
         nonce: &[u8; SEAL_BYTES],
         desk: &[u8; SEAL_BYTES],
-    ) -> Seal {
-        Seal(hmac(&self.0, &[b"saggar session", &[PROTOCOL], device, nonce, desk]))
+    ) -> SessionKey {
+        SessionKey(hmac(&self.0, &[b"saggar session", &[PROTOCOL], device, nonce, desk]))
     }
 }
 
-impl Seal {
+impl SessionKey {
     /// The seal of these bytes.
     #[inline]
     pub fn of(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
@@ -165,13 +165,13 @@ mod tests {
 
     #[test]
     fn a_memory_that_was_never_written_is_no_key() {
-        assert!(Key::new([0; KEY_BYTES]).is_none());
-        assert!(Key::new([0xff; KEY_BYTES]).is_none());
+        assert!(DeviceKey::new([0; KEY_BYTES]).is_none());
+        assert!(DeviceKey::new([0xff; KEY_BYTES]).is_none());
     }
 
     #[test]
     fn a_short_or_long_tag_never_fits() {
-        let seal = Seal([7; KEY_BYTES]);
+        let seal = SessionKey([7; KEY_BYTES]);
         let tag = seal.of(b"x");
         assert!(seal.fits(b"x", &tag));
         assert!(!seal.fits(b"x", &tag[..15]));

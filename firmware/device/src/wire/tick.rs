@@ -9,7 +9,7 @@ pub const TICK_WORDS: usize = 12;
 
 /// A thermocouple channel; zeros where the front end did not answer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Channel {
+pub struct ChannelSample {
     emf_nv: i32,
     cold_junction_mc: i32,
     age_ms: u16,
@@ -22,8 +22,8 @@ pub struct Tick {
     pub number: u32,
     /// The time that the core was told (ms).
     pub at_ms: u64,
-    control: Channel,
-    limit: Channel,
+    control: ChannelSample,
+    limit: ChannelSample,
     pressure_pa: u32,
     heater_current_ma: u32,
     told: u16,
@@ -35,7 +35,11 @@ impl Tick {
     pub fn new(number: u32, at_ms: u64, inputs: &Inputs, outputs: &Outputs) -> Self {
         let sample = |sample: Option<ThermocoupleSample>| {
             let s = sample.unwrap_or_default();
-            Channel { emf_nv: s.emf_nv, cold_junction_mc: s.cold_junction_mc, age_ms: s.age_ms }
+            ChannelSample {
+                emf_nv: s.emf_nv,
+                cold_junction_mc: s.cold_junction_mc,
+                age_ms: s.age_ms,
+            }
         };
         Self {
             number,
@@ -54,7 +58,7 @@ impl Tick {
     pub fn words(&self) -> [u32; TICK_WORDS] {
         let at = self.at_ms.to_le_bytes();
         let [a, b, c, d, e, f, g, h] = at;
-        let channel = |c: &Channel| {
+        let channel = |c: &ChannelSample| {
             [c.emf_nv.cast_unsigned(), c.cold_junction_mc.cast_unsigned(), u32::from(c.age_ms)]
         };
         let ([c0, c1, c2], [l0, l1, l2]) = (channel(&self.control), channel(&self.limit));
@@ -73,7 +77,7 @@ impl Tick {
             let [a, b, _, _] = word.to_le_bytes();
             u16::from_le_bytes([a, b])
         };
-        let channel = |emf: u32, cold: u32, age: u32| Channel {
+        let channel = |emf: u32, cold: u32, age: u32| ChannelSample {
             emf_nv: emf.cast_signed(),
             cold_junction_mc: cold.cast_signed(),
             age_ms: half(age),
@@ -92,8 +96,8 @@ impl Tick {
 
     /// What the core was told.
     pub fn inputs(&self) -> Inputs {
-        let bits = Bits(self.told);
-        let channel = |there: u8, open: u8, channel: &Channel| {
+        let bits = BitFlags(self.told);
+        let channel = |there: u8, open: u8, channel: &ChannelSample| {
             bits.at(there).then_some(ThermocoupleSample {
                 emf_nv: channel.emf_nv,
                 cold_junction_mc: channel.cold_junction_mc,
@@ -114,7 +118,7 @@ impl Tick {
 
     /// What the core answered.
     pub fn outputs(&self) -> Outputs {
-        let bits = Bits(self.answered);
+        let bits = BitFlags(self.answered);
         let [heater_cycles, _] = self.answered.to_le_bytes();
         Outputs {
             heater_cycles,
@@ -131,9 +135,9 @@ impl Tick {
 
 /// Yes and no, packed.
 #[derive(Clone, Copy)]
-struct Bits(u16);
+struct BitFlags(u16);
 
-impl Bits {
+impl BitFlags {
     const fn at(self, index: u8) -> bool {
         self.0.wrapping_shr(index as u32) & 1 == 1
     }
@@ -157,7 +161,7 @@ fn told(inputs: &Inputs) -> u16 {
         heater_current_ma,
         buttons,
     } = inputs;
-    Bits::of(&[
+    BitFlags::of(&[
         control.is_some(),
         control.is_some_and(|sample| sample.open),
         limit.is_some(),
@@ -184,7 +188,14 @@ fn answered(outputs: &Outputs) -> u16 {
         lamp,
         buzzer,
     } = *outputs;
-    let flags =
-        Bits::of(&[contactor, pump, isolation_valve, vent_valve, open_closure, lamp, buzzer]);
+    let flags = BitFlags::of(&[
+        contactor,
+        pump,
+        isolation_valve,
+        vent_valve,
+        open_closure,
+        lamp,
+        buzzer,
+    ]);
     u16::from(heater_cycles) | flags << 8
 }

@@ -3,7 +3,7 @@
 use std::io;
 use std::path::Path;
 
-use saggar_device::wire::LogLine;
+use saggar_device::wire::LogEntry;
 use serde_json::json;
 
 use super::answer::{answer, counted, done, ok};
@@ -191,9 +191,9 @@ fn in_fours(digits: &str) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn log(lines: &[LogLine], display: &Display) -> io::Result<()> {
+pub fn log(lines: &[LogEntry], display: &Display) -> io::Result<()> {
     let json = || {
-        let line = |LogLine { number, boot, at_s, entry }: &LogLine| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
+        let line = |LogEntry { number, boot, at_s, entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
         json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
     };
     answer(display, json, |out| {

@@ -3,7 +3,7 @@
 use std::io;
 
 use saggar_core::events::What;
-use saggar_device::wire::Entry;
+use saggar_device::wire::LogEvent;
 use serde_json::{Value, json};
 
 use super::answer::json_lines;
@@ -93,7 +93,7 @@ fn happened(what: What, map: Option<&StageMap>) -> String {
     {
         return format!("{} began", place.phrase());
     }
-    words::entry(&Entry::Core(what))
+    words::entry(&LogEvent::Core(what))
 }
 
 /// What the display shows of a programme.

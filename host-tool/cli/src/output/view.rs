@@ -162,13 +162,13 @@ fn cut(line: &str, columns: usize) -> String {
 mod tests {
     use anstream::ColorChoice;
     use saggar_core::Cause;
-    use saggar_device::wire::Status;
+    use saggar_device::wire::DeviceStatus;
 
     use super::*;
     use saggar_client::Channels;
 
     fn standing() -> Standing {
-        let status = Status {
+        let status = DeviceStatus {
             at_ms: 3_723_000,
             programme: Some([0x96, 0x78, 0x14, 0xdf]),
             step: Some(11),
@@ -178,7 +178,7 @@ mod tests {
             cycles: 3,
             of_cycles: 5,
             tripped: Some(Cause::HeaterWithoutEffect),
-            ..Status::default()
+            ..DeviceStatus::default()
         };
         Standing::of(&status, &Channels::default())
     }

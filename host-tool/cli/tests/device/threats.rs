@@ -8,11 +8,12 @@ use saggar_core::Cause;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
 use saggar_device::store::Store;
-use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{
-    Answer, Ask, Entry, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Refusal, Tell, enclose, open,
+    Answer, FRAME_BYTES_MAX, FrameKind, Hello, LogEvent, NONCE_BYTES, Notice, Query, Refusal,
+    enclose, open,
 };
-use saggar_device::{Device, Settings};
+use saggar_device::{Device, DeviceSettings};
 use saggar_schedule::Firing;
 
 use crate::bench::Bench;
@@ -41,7 +42,7 @@ impl Victim {
         let bench = Bench::examples();
         let firing = Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
         let furnace = firing.profile.furnace.clone();
-        let settings = Settings::new(*b"bench-7\0", Some(SECRET), [salt; 16], furnace);
+        let settings = DeviceSettings::new(*b"bench-7\0", Some(SECRET), [salt; 16], furnace);
         let mut flash = Flash::default();
         let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).unwrap();
@@ -77,16 +78,16 @@ impl Victim {
         said
     }
 
-    fn ask(&mut self, ask: &Ask) -> Vec<Vec<u8>> {
+    fn ask(&mut self, ask: &Query) -> Vec<Vec<u8>> {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(Kind::Ask, None, ask, &mut frame).unwrap();
+        let bytes = enclose(FrameKind::Ask, None, ask, &mut frame).unwrap();
         self.send(&frame[..bytes])
     }
 
     /// Greets, with the desk's number.
     fn hello(&mut self, nonce: u8) -> Hello {
-        let said = self.ask(&Ask::Hello { nonce: [nonce; NONCE_BYTES] });
-        tells(&said, |tell| if let Tell::Hello(hello) = tell { Some(*hello) } else { None })
+        let said = self.ask(&Query::Hello { nonce: [nonce; NONCE_BYTES] });
+        tells(&said, |tell| if let Notice::Hello(hello) = tell { Some(*hello) } else { None })
             .expect("a greeting")
     }
 
@@ -97,7 +98,7 @@ impl Victim {
         task: Task<'_>,
     ) -> Result<Answer, saggar_client::link::Failed> {
         let hello = self.hello(nonce);
-        let key = Key::new(SECRET).unwrap();
+        let key = DeviceKey::new(SECRET).unwrap();
         let session = Session::of(&hello, &[nonce; NONCE_BYTES], &key)?;
         let mut orders = Orders::new(session, task, Pace::at(115_200)).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
@@ -126,7 +127,7 @@ impl Victim {
     }
 
     /// The frame of a stop in a session of its own.
-    fn stop(&mut self, nonce: u8, key: &Key) -> Vec<u8> {
+    fn stop(&mut self, nonce: u8, key: &DeviceKey) -> Vec<u8> {
         let hello = self.hello(nonce);
         let session = Session::of(&hello, &[nonce; NONCE_BYTES], key).unwrap();
         let mut orders = Orders::new(session, Task::Stop, Pace::at(115_200)).unwrap();
@@ -138,12 +139,12 @@ impl Victim {
     }
 
     /// How often the log has this line.
-    fn logged(&mut self, wanted: fn(&Entry) -> bool) -> usize {
+    fn logged(&mut self, wanted: fn(&LogEvent) -> bool) -> usize {
         let (mut from, mut count) = (0, 0);
         loop {
-            let said = self.ask(&Ask::Log { from });
+            let said = self.ask(&Query::Log { from });
             let lines = tells(&said, |tell| {
-                if let Tell::Log { lines, .. } = tell { Some(lines.clone()) } else { None }
+                if let Notice::Log { lines, .. } = tell { Some(lines.clone()) } else { None }
             });
             let lines = lines.unwrap();
             let Some(last) = lines.last() else { return count };
@@ -160,16 +161,16 @@ impl Victim {
 }
 
 /// The first thing told that is wanted.
-fn tells<T>(said: &[Vec<u8>], mut wanted: impl FnMut(&Tell<'_>) -> Option<T>) -> Option<T> {
+fn tells<T>(said: &[Vec<u8>], mut wanted: impl FnMut(&Notice<'_>) -> Option<T>) -> Option<T> {
     said.iter().find_map(|bytes| {
         let mut frame = bytes[..bytes.len() - 1].to_vec();
         let body = open(&mut frame).unwrap();
-        if body.kind == Kind::Tell { wanted(&body.message().unwrap()) } else { None }
+        if body.kind == FrameKind::Tell { wanted(&body.message().unwrap()) } else { None }
     })
 }
 
 fn refusal(said: &[Vec<u8>]) -> Option<Refusal> {
-    tells(said, |tell| if let Tell::Refused(why) = tell { Some(*why) } else { None })
+    tells(said, |tell| if let Notice::Refused(why) = tell { Some(*why) } else { None })
 }
 
 /// Even with the key: a programme is put into the device, questions are asked, a stop is ordered,
@@ -197,7 +198,7 @@ fn nothing_on_the_line_heats() {
 #[test]
 fn no_altered_order_is_taken() {
     let mut victim = Victim::new();
-    let key = Key::new(SECRET).unwrap();
+    let key = DeviceKey::new(SECRET).unwrap();
     let good = victim.stop(1, &key);
     let mut body = good[..good.len() - 1].to_vec();
     let length = cobs::decode_in_place(&mut body).unwrap();
@@ -234,7 +235,7 @@ fn what_was_recorded_is_worth_nothing() {
     }
     let recorded = victim.heard.clone();
     let programmes =
-        |victim: &mut Victim| victim.logged(|entry| matches!(entry, Entry::Programme(_)));
+        |victim: &mut Victim| victim.logged(|entry| matches!(entry, LogEvent::Programme(_)));
     let before = (victim.stops(), programmes(&mut victim));
     assert_eq!(before, (20, 20));
     for _ in 0..3 {
@@ -258,7 +259,7 @@ fn what_was_recorded_is_worth_nothing() {
 #[test]
 fn guesses_lock_out_nobody_with_the_key() {
     let mut victim = Victim::new();
-    let other = Key::new([7, 8].repeat(16).try_into().unwrap()).unwrap();
+    let other = DeviceKey::new([7, 8].repeat(16).try_into().unwrap()).unwrap();
     for guess in 0..5 {
         let frame = victim.stop(guess, &other);
         let said = victim.send(&frame);

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use saggar_client::link::Frames;
 use saggar_device::wire::{
-    Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, Tell, enclose, open,
+    FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Query, Subscription, enclose, open,
 };
 
 use crate::bench::{Bench, Running, Said, docs};
@@ -21,14 +21,14 @@ fn connect(port: &str) -> TcpStream {
     TcpStream::connect(port.strip_prefix("tcp:").unwrap()).unwrap()
 }
 
-fn frame(ask: &Ask) -> Vec<u8> {
+fn frame(ask: &Query) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(Kind::Ask, None, ask, &mut frame).unwrap();
+    let bytes = enclose(FrameKind::Ask, None, ask, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
 /// What is told next to a desk, as far as `wanted` knows it.
-fn told<T>(desk: &mut TcpStream, mut wanted: impl FnMut(&Tell<'_>) -> Option<T>) -> T {
+fn told<T>(desk: &mut TcpStream, mut wanted: impl FnMut(&Notice<'_>) -> Option<T>) -> T {
     let (mut frames, mut room) = (Frames::default(), [0; 512]);
     let (mut found, since) = (None, Instant::now());
     desk.set_read_timeout(Some(DEADLINE)).unwrap();
@@ -149,7 +149,7 @@ fn connections_alone_keep_nobody_out() {
 fn greetings_without_end_keep_nobody_out() {
     let bench = Bench::new();
     let (name, _running, port) = at_rest(&bench);
-    let hello = frame(&Ask::Hello { nonce: [7; NONCE_BYTES] });
+    let hello = frame(&Query::Hello { nonce: [7; NONCE_BYTES] });
     let strangers = Strangers::at(&port, Duration::from_millis(2), hello, 12);
     strangers.wait(20);
     owner_gets_through(&bench, &name, &port);
@@ -164,9 +164,9 @@ fn each_desk_gets_its_own_answers() {
         thread::spawn(move || {
             let mut desk = connect(&port);
             for _ in 0..100 {
-                desk.write_all(&frame(&Ask::Furnace { offset })).unwrap();
+                desk.write_all(&frame(&Query::Furnace { offset })).unwrap();
                 let told = told(&mut desk, |tell| {
-                    let Tell::Furnace(piece) = tell else {
+                    let Notice::Furnace(piece) = tell else {
                         panic!("{offset} is told {tell:?}")
                     };
                     Some(piece.offset)
@@ -183,14 +183,14 @@ fn each_desk_gets_its_own_answers() {
 fn half_a_frame_joins_no_other() {
     let bench = Bench::new();
     let (_, _running, port) = at_rest(&bench);
-    let ask = frame(&Ask::Log { from: 0 });
+    let ask = frame(&Query::Log { from: 0 });
     for half in 1..ask.len() - 1 {
         let mut gone = connect(&port);
         gone.write_all(&ask[..half]).unwrap();
         drop(gone);
         let mut desk = connect(&port);
         desk.write_all(&ask).unwrap();
-        told(&mut desk, |tell| matches!(tell, Tell::Log { .. }).then_some(()));
+        told(&mut desk, |tell| matches!(tell, Notice::Log { .. }).then_some(()));
     }
 }
 
@@ -256,9 +256,9 @@ fn who_follows_and_does_not_read_is_waited_for_no_longer() {
     let (running, port) = bench.standin(&schedule, &["--listen", "tcp:127.0.0.1:0"]);
     assert_eq!(bench.upload(&name, &port).code, 0);
     let mut mute = connect(&port);
-    let ticks = Ask::Follow(Follow { ticks: true, status: true });
+    let ticks = Query::Follow(Subscription { ticks: true, status: true });
     mute.write_all(&frame(&ticks)).unwrap();
-    told(&mut mute, |tell| matches!(tell, Tell::Origin(_)).then_some(()));
+    told(&mut mute, |tell| matches!(tell, Notice::Origin(_)).then_some(()));
     let ended = running.end_within(4 * DEADLINE);
     assert_eq!(ended.code, 0, "{ended:#?}");
     drop(mute);

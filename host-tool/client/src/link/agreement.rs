@@ -1,7 +1,7 @@
 //! The code that a person compares with the display: see [`saggar_device::wire`].
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_device::wire::seal::Key;
+use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, code, pledge};
 
 use super::{Carrier, Desk, Failed, Task};
@@ -16,7 +16,7 @@ impl<C: Carrier> Desk<C> {
     pub fn agree(
         &mut self,
         programme: &[u8; DIGEST_BYTES],
-        key: &Key,
+        key: &DeviceKey,
     ) -> Result<Option<u32>, Failed> {
         let number = self.line.draw()?;
         let hash = pledge(&number);

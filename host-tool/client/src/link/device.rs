@@ -3,8 +3,10 @@
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_device::wire::seal::Key;
-use saggar_device::wire::{Answer, Ask, Hello, LogLine, NONCE_BYTES, Refusal, Status, Tell};
+use saggar_device::wire::seal::DeviceKey;
+use saggar_device::wire::{
+    Answer, DeviceStatus, Hello, LogEntry, NONCE_BYTES, Notice, Query, Refusal,
+};
 use sha2::{Digest as _, Sha256};
 
 use super::port::{At, Place};
@@ -136,10 +138,10 @@ impl<C: Carrier> Desk<C> {
     /// Nobody answers, or the system has no random numbers.
     pub fn greet(&mut self) -> Result<(), Failed> {
         let nonce = self.line.draw()?;
-        let hello = |tell: &Tell<'_>| {
-            if let Tell::Hello(hello) = tell { Some(*hello) } else { None }
+        let hello = |tell: &Notice<'_>| {
+            if let Notice::Hello(hello) = tell { Some(*hello) } else { None }
         };
-        self.hello = self.ask(Once(Ask::Hello { nonce }, hello))?;
+        self.hello = self.ask(Once(Query::Hello { nonce }, hello))?;
         self.desk = nonce;
         Ok(())
     }
@@ -148,18 +150,18 @@ impl<C: Carrier> Desk<C> {
     ///
     /// # Errors
     /// Nobody answers.
-    pub fn status(&mut self) -> Result<Status, Failed> {
-        let status = |tell: &Tell<'_>| {
-            if let Tell::Status(status) = tell { Some(*status) } else { None }
+    pub fn status(&mut self) -> Result<DeviceStatus, Failed> {
+        let status = |tell: &Notice<'_>| {
+            if let Notice::Status(status) = tell { Some(*status) } else { None }
         };
-        self.ask(Once(Ask::Status, status))
+        self.ask(Once(Query::Status, status))
     }
 
     /// The lines of its log from this number on.
     ///
     /// # Errors
     /// Nobody answers.
-    pub fn log(&mut self, from: u32) -> Result<Vec<LogLine>, Failed> {
+    pub fn log(&mut self, from: u32) -> Result<Vec<LogEntry>, Failed> {
         self.ask(Log::new(from))
     }
 
@@ -187,7 +189,7 @@ impl<C: Carrier> Desk<C> {
     ///
     /// # Errors
     /// Why it was not done, or is not known to be.
-    pub fn order(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Undone> {
+    pub fn order(&mut self, task: Task<'_>, key: &DeviceKey) -> Result<Answer, Undone> {
         let mut sent_last = false;
         let mut sessions = 1;
         loop {
@@ -209,7 +211,7 @@ impl<C: Carrier> Desk<C> {
         }
     }
 
-    fn order_once(&mut self, task: Task<'_>, key: &Key) -> Result<Answer, Undone> {
+    fn order_once(&mut self, task: Task<'_>, key: &DeviceKey) -> Result<Answer, Undone> {
         let begun = |why| Undone { why, sent_last: false, refused: false };
         self.greet().map_err(begun)?;
         let session = Session::of(&self.hello, &self.desk, key).map_err(begun)?;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_device::wire::{Body, FRAME_BYTES_MAX};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody};
 
 use super::Failed;
 
@@ -53,7 +53,7 @@ pub trait Exchange {
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize>;
 
     /// Takes a frame that arrived whole.
-    fn receive(&mut self, now: Duration, body: &Body<'_>);
+    fn receive(&mut self, now: Duration, body: &FrameBody<'_>);
 
     /// When [`Self::transmit`] has something to do again, if nothing arrives before.
     fn wake(&self) -> Duration;

@@ -1,7 +1,7 @@
 //! Fetching something longer than a frame, piece by piece.
 
 use saggar_core::programme::IMAGE_BYTES_MAX;
-use saggar_device::wire::{Ask, CHUNK_BYTES, Piece, Tell};
+use saggar_device::wire::{CHUNK_BYTES, Chunk, Notice, Query};
 
 use super::Failed;
 use super::question::{Asking, Heard};
@@ -36,7 +36,7 @@ impl Fetch {
         u16::try_from(self.got.len()).unwrap_or(u16::MAX)
     }
 
-    fn take(&mut self, piece: &Piece<'_>) -> Result<Heard<Vec<u8>>, Failed> {
+    fn take(&mut self, piece: &Chunk<'_>) -> Result<Heard<Vec<u8>>, Failed> {
         // A piece asked for twice may come twice.
         if piece.offset != self.offset() {
             return Ok(Heard::Other);
@@ -62,17 +62,17 @@ impl Fetch {
 impl Asking for Fetch {
     type Found = Vec<u8>;
 
-    fn ask(&self) -> Ask {
+    fn ask(&self) -> Query {
         let offset = self.offset();
         match self.what {
-            What::Programme => Ask::Programme { offset },
-            What::Furnace => Ask::Furnace { offset },
+            What::Programme => Query::Programme { offset },
+            What::Furnace => Query::Furnace { offset },
         }
     }
 
-    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<Vec<u8>>, Failed> {
-        if let (Tell::Programme(piece), What::Programme)
-        | (Tell::Furnace(piece), What::Furnace) = (tell, self.what)
+    fn hear(&mut self, tell: &Notice<'_>) -> Result<Heard<Vec<u8>>, Failed> {
+        if let (Notice::Programme(piece), What::Programme)
+        | (Notice::Furnace(piece), What::Furnace) = (tell, self.what)
         {
             return self.take(piece);
         }

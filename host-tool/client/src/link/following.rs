@@ -4,7 +4,8 @@ use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{
-    Ask, Body, FRAME_BYTES_MAX, Follow, Kind, Origin, Status, Tell, Tick, enclose,
+    DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Origin, Query, Subscription,
+    Tick, enclose,
 };
 
 use super::{Exchange, Failed};
@@ -42,7 +43,7 @@ const NEWS_MAX: usize = 1 << 16;
 #[derive(Clone, Debug, PartialEq)]
 pub enum News {
     /// How it stands.
-    Status(Status),
+    Status(DeviceStatus),
     /// The core's memory before the next tick, if it was asked for or the programme is another.
     Origin {
         /// Number of the last tick before it.
@@ -111,7 +112,7 @@ impl Following {
         self.begin |= !self.origin_due;
     }
 
-    fn asks(&mut self) -> Option<Ask> {
+    fn asks(&mut self) -> Option<Query> {
         let now = self.now;
         let asked_at = *self.asked_at.get_or_insert_with(|| {
             (self.heard_at, self.status_at, self.handed_at) = (now, now, now);
@@ -125,13 +126,13 @@ impl Following {
             self.origin_due = true;
             self.begun_at = Some(now);
             self.asked(now);
-            return Some(Ask::Follow(Follow { ticks: true, status: true }));
+            return Some(Query::Follow(Subscription { ticks: true, status: true }));
         }
         let due = is_due(self.asked_ms, self.device_ms);
         let no_status = now.saturating_sub(self.status_at.max(asked_at)) > STATUS;
         if due || no_status || now.saturating_sub(asked_at) > KEEP {
             self.asked(now);
-            return Some(Ask::Status);
+            return Some(Query::Status);
         }
         None
     }
@@ -141,13 +142,13 @@ impl Following {
         self.asked_ms = self.device_ms.or(self.asked_ms);
     }
 
-    fn takes(&mut self, tell: &Tell<'_>) {
-        let news = if let Tell::Tick(tick) = tell {
+    fn takes(&mut self, tell: &Notice<'_>) {
+        let news = if let Notice::Tick(tick) = tell {
             News::Tick(*tick)
-        } else if let Tell::Status(status) = tell {
+        } else if let Notice::Status(status) = tell {
             self.status_at = self.now;
             News::Status(*status)
-        } else if let Tell::Origin(Origin { number, programme, memory }) = tell {
+        } else if let Notice::Origin(Origin { number, programme, memory }) = tell {
             // A device of ours tells none that was not asked for, but where another programme
             // begins: somebody else may have uploaded one.
             if !self.origin_due && *programme == self.programme {
@@ -180,13 +181,13 @@ impl Exchange for Following {
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         self.now = now;
         let ask = self.asks()?;
-        enclose(Kind::Ask, None, &ask, frame)
+        enclose(FrameKind::Ask, None, &ask, frame)
     }
 
-    fn receive(&mut self, now: Duration, body: &Body<'_>) {
+    fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
         self.now = now;
-        if body.kind == Kind::Tell
-            && let Ok(tell) = body.message::<Tell<'_>>()
+        if body.kind == FrameKind::Tell
+            && let Ok(tell) = body.message::<Notice<'_>>()
         {
             self.takes(&tell);
         }
@@ -225,7 +226,7 @@ impl<E: Exchange> Exchange for Beside<'_, E> {
         self.main.transmit(now, frame).or_else(|| self.following.transmit(now, frame))
     }
 
-    fn receive(&mut self, now: Duration, body: &Body<'_>) {
+    fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
         self.following.receive(now, body);
         self.main.receive(now, body);
     }
@@ -252,10 +253,10 @@ impl Exchange for Farewell {
         if std::mem::replace(&mut self.said, true) {
             return None;
         }
-        enclose(Kind::Ask, None, &Ask::Follow(Follow::default()), frame)
+        enclose(FrameKind::Ask, None, &Query::Follow(Subscription::default()), frame)
     }
 
-    fn receive(&mut self, _: Duration, _: &Body<'_>) {}
+    fn receive(&mut self, _: Duration, _: &FrameBody<'_>) {}
 
     fn wake(&self) -> Duration {
         Duration::ZERO

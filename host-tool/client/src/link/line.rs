@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use saggar_device::wire::{Body, Broken, FRAME_BYTES_MAX, NONCE_BYTES, open};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, NONCE_BYTES, open};
 
 use super::port::{At, Port};
 use super::{Carrier, Exchange, Failed, Frames};
@@ -60,7 +60,7 @@ impl Line {
     fn hear(
         &mut self,
         wait: Duration,
-        mut take: impl FnMut(Duration, &Body<'_>),
+        mut take: impl FnMut(Duration, &FrameBody<'_>),
     ) -> Result<bool, Failed> {
         let mut room = [0; 4096];
         let read = self.port()?.read(&mut room, wait)?;
@@ -69,8 +69,8 @@ impl Line {
         let (noise, torn) = (&mut self.noise, self.frames.torn);
         self.frames.push(room.get(..read).unwrap_or(&room), |frame| match open(frame) {
             Ok(body) => take(now, &body),
-            Err(Broken::OtherProtocol(version)) => other = Some(version),
-            Err(Broken::Noise | Broken::Unknown) => *noise = noise.saturating_add(1),
+            Err(FrameError::OtherProtocol(version)) => other = Some(version),
+            Err(FrameError::Noise | FrameError::Unknown) => *noise = noise.saturating_add(1),
         });
         self.noise = self.noise.saturating_add(self.frames.torn.wrapping_sub(torn));
         other.map_or(Ok(read > 0), |version| Err(Failed::OtherProtocol(version)))
@@ -92,7 +92,7 @@ impl Carrier for Line {
                 let written = self.port()?.write(frame.get(..bytes).unwrap_or(&frame));
                 if let Err(gone) = written {
                     // What the other end said before it went has arrived, and counts.
-                    let mut take = |now, body: &Body<'_>| exchange.receive(now, body);
+                    let mut take = |now, body: &FrameBody<'_>| exchange.receive(now, body);
                     let mut left = LAST_READS_MAX;
                     while left > 0 && self.hear(Duration::ZERO, &mut take).unwrap_or(false) {
                         left -= 1;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_device::wire::{Ask, LOG_LINES_MAX, LogLine, Tell};
+use saggar_device::wire::{LOG_ENTRIES_MAX, LogEntry, Notice, Query};
 
 use super::question::{Asking, Heard};
 use super::{Failed, Pace};
@@ -19,7 +19,7 @@ const ENDLESS: Failed = Failed::Odd("a log without an end");
 #[derive(Debug)]
 pub struct Log {
     from: u32,
-    lines: Vec<LogLine>,
+    lines: Vec<LogEntry>,
 }
 
 impl Log {
@@ -30,14 +30,14 @@ impl Log {
 }
 
 impl Asking for Log {
-    type Found = Vec<LogLine>;
+    type Found = Vec<LogEntry>;
 
-    fn ask(&self) -> Ask {
-        Ask::Log { from: self.from }
+    fn ask(&self) -> Query {
+        Query::Log { from: self.from }
     }
 
-    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<Vec<LogLine>>, Failed> {
-        let Tell::Log { next, lines } = tell else { return Ok(Heard::Other) };
+    fn hear(&mut self, tell: &Notice<'_>) -> Result<Heard<Vec<LogEntry>>, Failed> {
+        let Notice::Log { next, lines } = tell else { return Ok(Heard::Other) };
         if lines.first().is_some_and(|line| line.number < self.from) {
             // Those asked for before, once more.
             return Ok(Heard::Other);
@@ -57,7 +57,7 @@ impl Asking for Log {
     }
 
     fn may_take(&self, time: Duration, pace: Pace) -> Result<(), Failed> {
-        let frames = (LINES_MAX / LOG_LINES_MAX) as u32;
+        let frames = (LINES_MAX / LOG_ENTRIES_MAX) as u32;
         if time > TIME_MAX + pace.frame * frames { Err(ENDLESS) } else { Ok(()) }
     }
 }

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::Refusal;
-use saggar_device::wire::seal::Key;
+use saggar_device::wire::seal::DeviceKey;
 use sha2::{Digest as _, Sha256};
 
 use super::{Carrier, Deed, Desk, Failed, Task, What};
@@ -44,7 +44,7 @@ impl<C: Carrier> Desk<C> {
         &mut self,
         programme: &[u8],
         furnace: [u8; DIGEST_BYTES],
-        key: &Key,
+        key: &DeviceKey,
     ) -> Result<Arrived, Failed> {
         let undone = match self.order(Task::Upload { programme, furnace }, key) {
             Ok(_) => return Ok(Arrived::Answered),
@@ -69,7 +69,7 @@ impl<C: Carrier> Desk<C> {
     ///
     /// # Errors
     /// Why it was not ended, or why nobody knows whether it was.
-    pub fn stop(&mut self, key: &Key) -> Result<(), Failed> {
+    pub fn stop(&mut self, key: &DeviceKey) -> Result<(), Failed> {
         let mut sent = false;
         let stopped = self.patiently(&STOP_WAITS, |desk| {
             desk.order(Task::Stop, key).map_err(|undone| {
@@ -103,7 +103,11 @@ impl<C: Carrier> Desk<C> {
     }
 
     /// Whether this is the active programme, for good: nothing that is under way changes it.
-    fn has_taken(&mut self, digest: &[u8; DIGEST_BYTES], key: &Key) -> Result<bool, Failed> {
+    fn has_taken(
+        &mut self,
+        digest: &[u8; DIGEST_BYTES],
+        key: &DeviceKey,
+    ) -> Result<bool, Failed> {
         self.greet()?;
         if self.hello.programme.as_ref() == Some(digest) {
             return Ok(true);

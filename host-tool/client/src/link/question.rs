@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Tell, enclose};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, enclose};
 
 use super::exchange::TRIES;
 use super::{Exchange, Failed, Pace};
@@ -13,13 +13,13 @@ pub trait Asking {
     type Found;
 
     /// The question that is next.
-    fn ask(&self) -> Ask;
+    fn ask(&self) -> Query;
 
     /// Looks at what the device tells.
     ///
     /// # Errors
     /// No true device says this.
-    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<Self::Found>, Failed>;
+    fn hear(&mut self, tell: &Notice<'_>) -> Result<Heard<Self::Found>, Failed>;
 
     /// Whether the answers may take so long, all in all.
     ///
@@ -75,17 +75,17 @@ impl<A: Asking> Exchange for Question<A> {
         } else if now >= self.due {
             self.asked += 1;
             self.due = now + self.pace.answer;
-            return enclose(Kind::Ask, None, &self.asking.ask(), frame);
+            return enclose(FrameKind::Ask, None, &self.asking.ask(), frame);
         }
         None
     }
 
-    fn receive(&mut self, _: Duration, body: &Body<'_>) {
-        if body.kind != Kind::Tell || self.outcome.is_some() {
+    fn receive(&mut self, _: Duration, body: &FrameBody<'_>) {
+        if body.kind != FrameKind::Tell || self.outcome.is_some() {
             return;
         }
         // What cannot be read is no answer; the question is asked again.
-        let Ok(tell) = body.message::<Tell<'_>>() else { return };
+        let Ok(tell) = body.message::<Notice<'_>>() else { return };
         self.outcome = match self.asking.hear(&tell) {
             Ok(Heard::All(found)) => Some(Ok(found)),
             Ok(Heard::Part) => {
@@ -93,7 +93,7 @@ impl<A: Asking> Exchange for Question<A> {
                 None
             }
             Ok(Heard::Other) => {
-                if let Tell::Refused(why) = tell {
+                if let Notice::Refused(why) = tell {
                     Some(Err(Failed::Refused(why)))
                 } else {
                     None
@@ -113,16 +113,16 @@ impl<A: Asking> Exchange for Question<A> {
 }
 
 /// One question, and what finds its answer in what the device tells.
-pub struct Once<F>(pub Ask, pub F);
+pub struct Once<F>(pub Query, pub F);
 
-impl<T, F: Fn(&Tell<'_>) -> Option<T>> Asking for Once<F> {
+impl<T, F: Fn(&Notice<'_>) -> Option<T>> Asking for Once<F> {
     type Found = T;
 
-    fn ask(&self) -> Ask {
+    fn ask(&self) -> Query {
         self.0
     }
 
-    fn hear(&mut self, tell: &Tell<'_>) -> Result<Heard<T>, Failed> {
+    fn hear(&mut self, tell: &Notice<'_>) -> Result<Heard<T>, Failed> {
         Ok((self.1)(tell).map_or(Heard::Other, Heard::All))
     }
 }

@@ -1,6 +1,6 @@
 //! The session that lets a desk give orders: a seal that both sides make of the device's key.
 
-use saggar_device::wire::seal::{Key, Seal};
+use saggar_device::wire::seal::{DeviceKey, SessionKey};
 use saggar_device::wire::{Hello, NONCE_BYTES, Refusal};
 
 use super::Failed;
@@ -13,7 +13,7 @@ const WINDOW_MAX: u8 = 8;
 pub struct Session {
     /// The desk's number, to greet with once more.
     pub(super) desk: [u8; NONCE_BYTES],
-    pub(super) seal: Seal,
+    pub(super) seal: SessionKey,
     pub(super) window: u32,
 }
 
@@ -22,7 +22,11 @@ impl Session {
     ///
     /// # Errors
     /// The device has no key, or cannot count its sessions.
-    pub fn of(hello: &Hello, desk: &[u8; NONCE_BYTES], key: &Key) -> Result<Self, Failed> {
+    pub fn of(
+        hello: &Hello,
+        desk: &[u8; NONCE_BYTES],
+        key: &DeviceKey,
+    ) -> Result<Self, Failed> {
         if !hello.has_key {
             return Err(Failed::Refused(Refusal::NoKey));
         }

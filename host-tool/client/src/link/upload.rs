@@ -7,8 +7,8 @@ use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{
-    Answer, Ask, Body, CHUNK_BYTES, DRAWN_BYTES, FRAME_BYTES_MAX, Kind, Order, Tell, enclose,
-    open_sealed,
+    Answer, CHUNK_BYTES, DRAWN_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Order,
+    Query, enclose, open_sealed,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -206,8 +206,8 @@ impl Exchange for Orders<'_> {
             return None;
         }
         if self.next == 0 && !std::mem::replace(&mut self.greeted, true) {
-            let greeting = Ask::Hello { nonce: self.session.desk };
-            return enclose(Kind::Ask, None, &greeting, frame);
+            let greeting = Query::Hello { nonce: self.session.desk };
+            return enclose(FrameKind::Ask, None, &greeting, frame);
         }
         if self.next == self.taken {
             self.due = now + self.patience(self.next);
@@ -216,27 +216,27 @@ impl Exchange for Orders<'_> {
         let sealed = Some((self.next, &self.session.seal));
         self.next += 1;
         self.sent_last |= self.next as usize == self.list.len();
-        enclose(Kind::Order, sealed, &order, frame)
+        enclose(FrameKind::Order, sealed, &order, frame)
     }
 
-    fn receive(&mut self, now: Duration, body: &Body<'_>) {
+    fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
         if self.outcome.is_some() {
             return;
         }
         match body.kind {
             // A seal that is not this session's: an answer to somebody else.
-            Kind::Answer => {
+            FrameKind::Answer => {
                 if let Ok((sequence, answer)) = open_sealed::<Answer>(body, &self.session.seal)
                 {
                     self.answered(now, sequence, answer);
                 }
             }
-            Kind::Tell => {
-                if let Ok(Tell::Refused(refusal)) = body.message::<Tell<'_>>() {
+            FrameKind::Tell => {
+                if let Ok(Notice::Refused(refusal)) = body.message::<Notice<'_>>() {
                     self.outcome = Some(Err(Failed::Refused(refusal)));
                 }
             }
-            Kind::Ask | Kind::Order => {}
+            FrameKind::Ask | FrameKind::Order => {}
         }
     }
 

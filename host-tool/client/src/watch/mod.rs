@@ -8,8 +8,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_device::wire::seal::{DEVICE_ID_BYTES, Key};
-use saggar_device::wire::{Origin, Status, Tick};
+use saggar_device::wire::seal::{DEVICE_ID_BYTES, DeviceKey};
+use saggar_device::wire::{DeviceStatus, Origin, Tick};
 
 use crate::Error;
 use crate::channels::Channels;
@@ -38,7 +38,7 @@ pub struct Watching<'a> {
     /// Give up after this long without the device.
     pub give_up: Duration,
     /// Key of the device, so that a firing can be ended.
-    pub key: Option<&'a Key>,
+    pub key: Option<&'a DeviceKey>,
 }
 
 /// What the user wants.
@@ -56,7 +56,7 @@ pub enum Wish {
 #[derive(Clone, Debug)]
 pub enum Seen<'a> {
     /// How the furnace stands.
-    Standing(&'a Status, &'a Channels),
+    Standing(&'a DeviceStatus, &'a Channels),
     /// The line is lost, and will be tried for so long.
     Lost(&'a Failed, Duration),
     /// It is back, after so long.
@@ -140,7 +140,7 @@ struct Watch<'a, C, W, S> {
     /// The device's name and the digest of its furnace, and the number of its boot.
     who: ([u8; DEVICE_ID_BYTES], [u8; DIGEST_BYTES]),
     boot: u32,
-    last: Option<Status>,
+    last: Option<DeviceStatus>,
     /// It was not shown yet; and when one was.
     unshown: bool,
     shown_at: Duration,
@@ -214,7 +214,7 @@ where
         }
     }
 
-    fn status(&mut self, status: Status) -> Result<bool, Error> {
+    fn status(&mut self, status: DeviceStatus) -> Result<bool, Error> {
         let before = self.last.replace(status);
         self.unshown |= before != Some(status);
         let Some(before) = before else { return Ok(true) };

@@ -7,7 +7,9 @@ use std::time::Duration;
 
 use saggar_client::link::port::{At, Place};
 use saggar_client::link::{Carrier as _, Exchange, Failed, Line};
-use saggar_device::wire::{Ask, Body, FRAME_BYTES_MAX, Kind, Status, Tell, enclose};
+use saggar_device::wire::{
+    DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, enclose,
+};
 
 /// Frames that the device says before it is gone: more than are read at once.
 const FRAMES: u32 = 400;
@@ -27,10 +29,10 @@ impl Exchange for Talking {
             self.gone.recv().unwrap();
             self.is_gone = true;
         }
-        enclose(Kind::Ask, None, &Ask::Status, frame)
+        enclose(FrameKind::Ask, None, &Query::Status, frame)
     }
 
-    fn receive(&mut self, _: Duration, _: &Body<'_>) {
+    fn receive(&mut self, _: Duration, _: &FrameBody<'_>) {
         self.heard += 1;
     }
 
@@ -54,8 +56,13 @@ fn what_a_device_said_before_it_was_gone_is_heard() {
         // The zero with which a line is cleared.
         stream.read_exact(&mut [0]).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes =
-            enclose(Kind::Tell, None, &Tell::Status(Status::default()), &mut frame).unwrap();
+        let bytes = enclose(
+            FrameKind::Tell,
+            None,
+            &Notice::Status(DeviceStatus::default()),
+            &mut frame,
+        )
+        .unwrap();
         for _ in 0..FRAMES {
             stream.write_all(&frame[..bytes]).unwrap();
         }

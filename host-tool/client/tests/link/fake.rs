@@ -7,11 +7,11 @@ use std::time::Duration;
 use saggar_client::link::Frames;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
-use saggar_device::link::{Heard, Identity, Sessions};
-use saggar_device::wire::seal::Key;
+use saggar_device::link::{Identity, OrderCheck, Sessions};
+use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
-    Answer, Ask, Body, CHUNK_BYTES, FRAME_BYTES_MAX, Hello, Kind, NONCE_BYTES, Order, Piece,
-    Refusal, Tell, enclose, open,
+    Answer, CHUNK_BYTES, Chunk, FRAME_BYTES_MAX, FrameBody, FrameKind, Hello, NONCE_BYTES,
+    Notice, Order, Query, Refusal, enclose, open,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -36,7 +36,7 @@ pub(crate) struct Fake {
     pub(crate) relentless: bool,
     pub(crate) telling: Telling,
     greeted: [u8; NONCE_BYTES],
-    key: Key,
+    key: DeviceKey,
     frames: Frames,
     boot: u32,
     sessions: Sessions,
@@ -47,7 +47,7 @@ pub(crate) struct Fake {
 }
 
 impl Fake {
-    pub(crate) fn new(key: Key, furnace: Vec<u8>) -> Self {
+    pub(crate) fn new(key: DeviceKey, furnace: Vec<u8>) -> Self {
         Self {
             furnace,
             programme: Vec::new(),
@@ -94,9 +94,9 @@ impl Fake {
         for mut frame in whole {
             if let Ok(body) = open(&mut frame) {
                 match body.kind {
-                    Kind::Ask => self.asked(now, &body),
-                    Kind::Order => self.ordered(now, &body),
-                    Kind::Tell | Kind::Answer => {}
+                    FrameKind::Ask => self.asked(now, &body),
+                    FrameKind::Order => self.ordered(now, &body),
+                    FrameKind::Tell | FrameKind::Answer => {}
                 }
             }
         }
@@ -116,33 +116,33 @@ impl Fake {
         out.into_iter().chain(self.telling.wake()).min()
     }
 
-    fn asked(&mut self, now: Duration, body: &Body<'_>) {
+    fn asked(&mut self, now: Duration, body: &FrameBody<'_>) {
         self.telling.asked(now, None);
-        let tell = match body.message::<Ask>() {
-            Ok(Ask::Hello { nonce }) => {
+        let tell = match body.message::<Query>() {
+            Ok(Query::Hello { nonce }) => {
                 let own = self.sessions.offer(instant(now), &nonce);
                 let again = std::mem::replace(&mut self.greeted, nonce) == nonce;
                 let strangers = if again && !self.relentless { 0 } else { self.strangers };
                 for stranger in 1..=strangers {
                     self.sessions.offer(instant(now), &[stranger; NONCE_BYTES]);
                 }
-                Tell::Hello(self.hello(own))
+                Notice::Hello(self.hello(own))
             }
-            Ok(Ask::Status) => Tell::Status(self.telling.status(now)),
-            Ok(Ask::Follow(follow)) => {
+            Ok(Query::Status) => Notice::Status(self.telling.status(now)),
+            Ok(Query::Follow(follow)) => {
                 self.telling.asked(now, Some(follow));
-                Tell::Status(self.telling.status(now))
+                Notice::Status(self.telling.status(now))
             }
-            Ok(Ask::Log { .. }) => Tell::Log { next: 0, lines: heapless::Vec::new() },
-            Ok(Ask::Programme { offset }) => {
+            Ok(Query::Log { .. }) => Notice::Log { next: 0, lines: heapless::Vec::new() },
+            Ok(Query::Programme { offset }) => {
                 let programme = self.programme.clone();
-                return self.tell(now, &Tell::Programme(piece(&programme, offset)));
+                return self.tell(now, &Notice::Programme(piece(&programme, offset)));
             }
-            Ok(Ask::Furnace { offset }) => {
+            Ok(Query::Furnace { offset }) => {
                 let furnace = self.furnace.clone();
-                return self.tell(now, &Tell::Furnace(piece(&furnace, offset)));
+                return self.tell(now, &Notice::Furnace(piece(&furnace, offset)));
             }
-            Err(_) => Tell::Refused(Refusal::Unknown),
+            Err(_) => Notice::Refused(Refusal::Unknown),
         };
         self.tell(now, &tell);
     }
@@ -161,10 +161,10 @@ impl Fake {
         }
     }
 
-    fn ordered(&mut self, now: Duration, body: &Body<'_>) {
+    fn ordered(&mut self, now: Duration, body: &FrameBody<'_>) {
         let mut at = now;
         let answer = match self.sessions.hear(instant(now), body) {
-            Heard::New(order, first) => {
+            OrderCheck::New(order, first) => {
                 if first {
                     self.staged.clear();
                     self.announced = [0; DIGEST_BYTES];
@@ -176,14 +176,14 @@ impl Fake {
                 self.last = Some(answer);
                 answer
             }
-            Heard::Again => match self.last {
+            OrderCheck::Again => match self.last {
                 Some(answer) => answer,
                 None => return,
             },
-            Heard::Gap(sequence) => Answer::Expected { sequence },
-            Heard::Refused(why) => return self.tell(now, &Tell::Refused(why)),
-            Heard::Locks(seconds) => {
-                return self.tell(now, &Tell::Refused(Refusal::Locked(seconds)));
+            OrderCheck::Gap(sequence) => Answer::Expected { sequence },
+            OrderCheck::Refused(why) => return self.tell(now, &Notice::Refused(why)),
+            OrderCheck::Locks(seconds) => {
+                return self.tell(now, &Notice::Refused(Refusal::Locked(seconds)));
             }
         };
         self.answer(at, answer);
@@ -225,21 +225,21 @@ impl Fake {
         }
     }
 
-    fn tell(&mut self, at: Duration, tell: &Tell<'_>) {
+    fn tell(&mut self, at: Duration, tell: &Notice<'_>) {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(Kind::Tell, None, tell, &mut frame).expect("fits");
+        let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).expect("fits");
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
 
     fn answer(&mut self, at: Duration, answer: Answer) {
         let mut frame = [0; FRAME_BYTES_MAX];
         let sealed = self.sessions.answering();
-        let bytes = enclose(Kind::Answer, sealed, &answer, &mut frame).expect("fits");
+        let bytes = enclose(FrameKind::Answer, sealed, &answer, &mut frame).expect("fits");
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
 }
 
-fn sessions(key: &Key, boot: u32) -> Sessions {
+fn sessions(key: &DeviceKey, boot: u32) -> Sessions {
     Sessions::new(Identity {
         id: *b"kiln-7\0\0",
         key: Some(key.clone()),
@@ -252,8 +252,8 @@ fn instant(now: Duration) -> Instant {
     Instant::from_millis(now.as_millis() as u64)
 }
 
-fn piece(whole: &[u8], offset: u16) -> Piece<'_> {
+fn piece(whole: &[u8], offset: u16) -> Chunk<'_> {
     let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
     let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
-    Piece { offset, of: whole.len() as u16, data }
+    Chunk { offset, of: whole.len() as u16, data }
 }

@@ -4,14 +4,14 @@ use std::time::Duration;
 
 use saggar_client::link::{Exchange, Failed, Fetch, Log, Pace, Question, What};
 use saggar_device::wire::{
-    Ask, Entry, FRAME_BYTES_MAX, Kind, LogLine, Piece, Tell, enclose, open,
+    Chunk, FRAME_BYTES_MAX, FrameKind, LogEntry, LogEvent, Notice, Query, enclose, open,
 };
 
 /// Runs an exchange with a device that answers every question after 0.9 seconds with what `answer`
 /// makes of it. How long it took, how many answers there were, and what came of it.
 fn run<E: Exchange>(
     exchange: &mut E,
-    mut answer: impl FnMut(&Ask) -> Vec<u8>,
+    mut answer: impl FnMut(&Query) -> Vec<u8>,
 ) -> (Duration, u32, Result<E::Output, Failed>) {
     let (mut now, mut answers) = (Duration::ZERO, 0);
     let mut frame = [0; FRAME_BYTES_MAX];
@@ -24,7 +24,7 @@ fn run<E: Exchange>(
             now = exchange.wake().max(now + Duration::from_millis(1));
             continue;
         };
-        let ask = open(&mut frame[..bytes - 1]).unwrap().message::<Ask>().unwrap();
+        let ask = open(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
         now += Duration::from_millis(900);
         let mut told = answer(&ask);
         let end = told.len() - 1;
@@ -34,9 +34,9 @@ fn run<E: Exchange>(
     }
 }
 
-fn tell(tell: &Tell<'_>) -> Vec<u8> {
+fn tell(tell: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(Kind::Tell, None, tell, &mut frame).unwrap();
+    let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
@@ -46,15 +46,15 @@ fn bytes_that_come_in_crumbs_are_refused() {
         for (of, bytes) in [(1024u16, 1usize), (280, 239), (u16::MAX, 240), (4096, 240)] {
             let (took, answers, outcome) =
                 run(&mut Question::new(Fetch::new(what), Pace::at(115_200)), |ask| {
-                    let (Ask::Programme { offset } | Ask::Furnace { offset }) = *ask else {
+                    let (Query::Programme { offset } | Query::Furnace { offset }) = *ask else {
                         panic!("{ask:?}");
                     };
                     let whole = vec![7; usize::from(of)];
                     let data = &whole[usize::from(offset)..];
-                    let piece = Piece { offset, of, data: &data[..bytes.min(data.len())] };
+                    let piece = Chunk { offset, of, data: &data[..bytes.min(data.len())] };
                     match what {
-                        What::Programme => tell(&Tell::Programme(piece)),
-                        What::Furnace => tell(&Tell::Furnace(piece)),
+                        What::Programme => tell(&Notice::Programme(piece)),
+                        What::Furnace => tell(&Notice::Furnace(piece)),
                     }
                 });
             println!("{what:?}, {bytes} of {of}: {answers} answers, {took:?}, {outcome:?}");
@@ -69,10 +69,10 @@ fn a_log_without_end_is_ended() {
     for lines in [1, 8] {
         let mut log = Question::new(Log::new(0), Pace::at(115_200));
         let (took, answers, outcome) = run(&mut log, |ask| {
-            let Ask::Log { from } = *ask else { panic!("{ask:?}") };
-            let line = |number| LogLine { number, boot: 1, at_s: 0, entry: Entry::Up };
+            let Query::Log { from } = *ask else { panic!("{ask:?}") };
+            let line = |number| LogEntry { number, boot: 1, at_s: 0, entry: LogEvent::Up };
             let lines = (from..from + lines).map(line).collect();
-            tell(&Tell::Log { next: u32::MAX, lines })
+            tell(&Notice::Log { next: u32::MAX, lines })
         });
         println!("{lines} lines a frame: {answers} answers, {took:?}");
         assert!(matches!(outcome, Err(Failed::Odd(_))), "{:?}", outcome.map(|log| log.len()));

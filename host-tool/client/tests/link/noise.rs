@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar_client::link::{Failed, Undone};
-use saggar_device::wire::seal::{KEY_BYTES, Key};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{Answer, Refusal};
 
 use crate::simulated::{Dice, Harm, Simulated, key};
@@ -65,7 +65,8 @@ fn a_line_that_is_mostly_noise_is_reported() {
 #[test]
 fn a_wrong_key_is_told_and_changes_nothing() {
     let mut line = Simulated::new(Duration::from_millis(1), Harm::default(), 1);
-    let other = Key::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();
+    let other =
+        DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();
     let failed = line.upload(&[1; 500], &other).unwrap_err();
     assert_eq!(failed.why, Failed::Refused(Refusal::WrongSeal));
     assert!(!failed.sent_last);

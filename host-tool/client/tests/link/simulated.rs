@@ -5,8 +5,8 @@ use std::rc::Rc;
 use std::time::Duration;
 
 use saggar_client::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
-use saggar_device::wire::seal::{KEY_BYTES, Key};
-use saggar_device::wire::{Answer, FRAME_BYTES_MAX, Kind, NONCE_BYTES, open};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
+use saggar_device::wire::{Answer, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, open};
 
 use crate::fake::Fake;
 
@@ -152,7 +152,11 @@ impl Simulated {
     }
 
     /// Greets and uploads.
-    pub(crate) fn upload(&mut self, programme: &[u8], key: &Key) -> Result<Answer, Undone> {
+    pub(crate) fn upload(
+        &mut self,
+        programme: &[u8],
+        key: &DeviceKey,
+    ) -> Result<Answer, Undone> {
         let begun = |why| Undone { why, sent_last: false, refused: false };
         let mut desk = Desk::over(self, Pace::at(115_200)).map_err(begun)?;
         let furnace = desk.hello.furnace;
@@ -192,13 +196,13 @@ impl Simulated {
         let mut frame = frame[..frame.len() - 1].to_vec();
         let body = open(&mut frame).unwrap();
         match body.kind {
-            Kind::Ask => self.ordered = 0,
-            Kind::Order => {
+            FrameKind::Ask => self.ordered = 0,
+            FrameKind::Order => {
                 let sequence = u32::from_le_bytes(body.rest[..4].try_into().unwrap());
                 self.again += u32::from(sequence < self.ordered);
                 self.ordered = self.ordered.max(sequence + 1);
             }
-            Kind::Tell | Kind::Answer => {}
+            FrameKind::Tell | FrameKind::Answer => {}
         }
     }
 
@@ -292,8 +296,8 @@ impl Carrier for &mut Simulated {
 }
 
 /// The key of the device.
-pub(crate) fn key() -> Key {
-    Key::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| i as u8)).unwrap()
+pub(crate) fn key() -> DeviceKey {
+    DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| i as u8)).unwrap()
 }
 
 /// The frame carries a piece of a programme: its order is the second.

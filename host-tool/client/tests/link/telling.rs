@@ -4,7 +4,9 @@
 use std::time::Duration;
 
 use saggar_core::io::{Inputs, Outputs};
-use saggar_device::wire::{FRAME_BYTES_MAX, Follow, Kind, Origin, Status, Tell, Tick, enclose};
+use saggar_device::wire::{
+    DeviceStatus, FRAME_BYTES_MAX, FrameKind, Notice, Origin, Subscription, Tick, enclose,
+};
 
 /// A tick.
 const TICK: Duration = Duration::from_millis(100);
@@ -36,7 +38,7 @@ pub(crate) enum Hostile {
 #[derive(Debug, Default)]
 pub(crate) struct Telling {
     pub(crate) hostile: Option<Hostile>,
-    follow: Follow,
+    follow: Subscription,
     /// When the device came up, and when it was last asked.
     up_at: Duration,
     asked_at: Duration,
@@ -51,7 +53,7 @@ pub(crate) struct Telling {
 
 impl Telling {
     /// A question came.
-    pub(crate) fn asked(&mut self, now: Duration, follow: Option<Follow>) {
+    pub(crate) fn asked(&mut self, now: Duration, follow: Option<Subscription>) {
         self.asked_at = now;
         if let Some(follow) = follow {
             self.begin = follow.ticks;
@@ -71,16 +73,16 @@ impl Telling {
     }
 
     /// How it stands.
-    pub(crate) fn status(&self, now: Duration) -> Status {
+    pub(crate) fn status(&self, now: Duration) -> DeviceStatus {
         let at_ms = now.saturating_sub(self.up_at).as_millis() as u64;
-        Status { at_ms, of_cycles: 5, ..Status::default() }
+        DeviceStatus { at_ms, of_cycles: 5, ..DeviceStatus::default() }
     }
 
     /// The frames that are due by now.
     pub(crate) fn frames(&mut self, now: Duration) -> Vec<Vec<u8>> {
         let mut frames = Vec::new();
         if now.saturating_sub(self.asked_at) > KEEPS {
-            self.follow = Follow::default();
+            self.follow = Subscription::default();
         }
         while self.up_at + TICK * (self.over + 1) <= now {
             self.over += 1;
@@ -115,7 +117,7 @@ impl Telling {
             Some(_) | None => u64::from(self.number) * 100,
         };
         let tick = Tick::new(self.number, at_ms, &Inputs::default(), &Outputs::default());
-        frames.push(frame(&Tell::Tick(tick)));
+        frames.push(frame(&Notice::Tick(tick)));
         if self.hostile == Some(Hostile::Origins) {
             frames.push(self.origin());
         }
@@ -123,18 +125,18 @@ impl Telling {
             let mut status = self.status(now);
             // A hostile device says something else each time.
             status.noise = if self.hostile.is_some() { frames.len() as u32 } else { 0 };
-            frames.push(frame(&Tell::Status(status)));
+            frames.push(frame(&Notice::Status(status)));
         }
     }
 
     fn origin(&self) -> Vec<u8> {
         let memory = &[7; 200];
-        frame(&Tell::Origin(Origin { number: self.number, programme: None, memory }))
+        frame(&Notice::Origin(Origin { number: self.number, programme: None, memory }))
     }
 }
 
-fn frame(tell: &Tell<'_>) -> Vec<u8> {
+fn frame(tell: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(Kind::Tell, None, tell, &mut frame).expect("fits");
+    let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).expect("fits");
     frame[..bytes].to_vec()
 }

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_device::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, open};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Query, Subscription, open};
 
 use super::transport::Transport;
 use saggar_client::link::Frames;
@@ -45,7 +45,7 @@ pub(super) enum Request {
     /// A greeting with this number.
     Hello([u8; NONCE_BYTES]),
     /// A wish to be told of ticks or of how the furnace stands.
-    Follow(Follow),
+    Follow(Subscription),
     /// A sealed order.
     Order,
     /// Another question.
@@ -72,7 +72,7 @@ pub(super) struct Connection {
     /// It does not read: it is told nothing that it has not just asked for.
     stalled: bool,
     /// What it wants to be told.
-    pub(super) follow: Follow,
+    pub(super) follow: Subscription,
     /// What is known of it.
     pub(super) trust: Trust,
     /// When it was accepted, and when it last said something whole or took what it was told.
@@ -96,7 +96,7 @@ impl Connection {
             progress: now,
             taken: 0,
             stalled: false,
-            follow: Follow::default(),
+            follow: Subscription::default(),
             trust: Trust::Silent,
             since: now,
             alive: now,
@@ -226,14 +226,14 @@ impl Connection {
 fn request(frame: &mut [u8]) -> Request {
     let Ok(body) = open(frame) else { return Request::Noise };
     match body.kind {
-        Kind::Order => Request::Order,
-        Kind::Ask => match body.message() {
-            Ok(Ask::Hello { nonce }) => Request::Hello(nonce),
-            Ok(Ask::Follow(follow)) => Request::Follow(follow),
+        FrameKind::Order => Request::Order,
+        FrameKind::Ask => match body.message() {
+            Ok(Query::Hello { nonce }) => Request::Hello(nonce),
+            Ok(Query::Follow(follow)) => Request::Follow(follow),
             // What is asked for besides concerns nobody here.
             Ok(_) => Request::Other,
             Err(_) => Request::Noise,
         },
-        Kind::Tell | Kind::Answer => Request::Noise,
+        FrameKind::Tell | FrameKind::Answer => Request::Noise,
     }
 }

@@ -11,7 +11,9 @@
 use std::time::{Duration, Instant as Clock};
 
 use saggar_device::link::BYTES_PER_TICK;
-use saggar_device::wire::{Ask, FRAME_BYTES_MAX, Follow, Kind, Tell, enclose, open};
+use saggar_device::wire::{
+    FRAME_BYTES_MAX, FrameKind, Notice, Query, Subscription, enclose, open,
+};
 
 use super::connection::{Connection, Request, Trust};
 use super::greetings::Greetings;
@@ -175,9 +177,9 @@ impl Multiplexer {
     }
 
     /// What anybody follows.
-    fn followed(&self) -> Follow {
+    fn followed(&self) -> Subscription {
         let all = self.connections.iter().filter(|one| one.follows());
-        all.fold(Follow::default(), |sum, one| union(sum, one.follow))
+        all.fold(Subscription::default(), |sum, one| union(sum, one.follow))
     }
 
     /// What the device says to the frame that it was given last.
@@ -249,11 +251,11 @@ impl Said {
         room.copy_from_slice(bytes);
         let Ok(body) = open(room) else { return Self::Other };
         match (body.kind, body.message()) {
-            (Kind::Answer, _) => Self::Answer,
-            (Kind::Tell, Ok(Tell::Origin(_))) => Self::Origin,
-            (Kind::Tell, Ok(Tell::Tick(_))) => Self::Tick,
-            (Kind::Tell, Ok(Tell::Status(_))) => Self::Status,
-            (Kind::Tell | Kind::Ask | Kind::Order, _) => Self::Other,
+            (FrameKind::Answer, _) => Self::Answer,
+            (FrameKind::Tell, Ok(Notice::Origin(_))) => Self::Origin,
+            (FrameKind::Tell, Ok(Notice::Tick(_))) => Self::Tick,
+            (FrameKind::Tell, Ok(Notice::Status(_))) => Self::Status,
+            (FrameKind::Tell | FrameKind::Ask | FrameKind::Order, _) => Self::Other,
         }
     }
 }
@@ -264,13 +266,13 @@ fn frames(said: &[u8]) -> impl Iterator<Item = &[u8]> {
 }
 
 /// What either of two wants.
-const fn union(one: Follow, other: Follow) -> Follow {
-    Follow { ticks: one.ticks || other.ticks, status: one.status || other.status }
+const fn union(one: Subscription, other: Subscription) -> Subscription {
+    Subscription { ticks: one.ticks || other.ticks, status: one.status || other.status }
 }
 
 /// The frame of a wish to be told.
-fn asking(follow: Follow) -> Vec<u8> {
+fn asking(follow: Subscription) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(Kind::Ask, None, &Ask::Follow(follow), &mut frame).unwrap_or(0);
+    let bytes = enclose(FrameKind::Ask, None, &Query::Follow(follow), &mut frame).unwrap_or(0);
     frame.iter().take(bytes).copied().collect()
 }

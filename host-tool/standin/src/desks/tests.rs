@@ -6,10 +6,10 @@ use std::time::{Duration, Instant as Clock};
 
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_device::wire::seal::{KEY_BYTES, Key, Seal};
+use saggar_device::wire::seal::{DeviceKey, KEY_BYTES, SessionKey};
 use saggar_device::wire::{
-    Answer, Ask, FRAME_BYTES_MAX, Follow, Kind, NONCE_BYTES, Order, Origin, Refusal, Status,
-    Tell, Tick, enclose,
+    Answer, DeviceStatus, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Order, Origin,
+    Query, Refusal, Subscription, Tick, enclose,
 };
 use serde::Serialize;
 
@@ -100,10 +100,10 @@ impl Bench {
     /// One more that says something and gets its turn.
     fn known(&mut self) -> Desk {
         let desk = self.desk().unwrap();
-        desk.says(&ask(&Ask::Status));
+        desk.says(&ask(&Query::Status));
         self.carry();
-        assert_eq!(self.next(), Some(ask(&Ask::Status)));
-        self.desks.answer(&tell(&Tell::Status(Status::default())));
+        assert_eq!(self.next(), Some(ask(&Query::Status)));
+        self.desks.answer(&tell(&Notice::Status(DeviceStatus::default())));
         desk
     }
 
@@ -118,62 +118,63 @@ impl Bench {
     }
 }
 
-fn framed(kind: Kind, message: &impl Serialize) -> Vec<u8> {
-    let seal: Seal = Key::new(SECRET).unwrap().session(b"stand-in", &[1; 16], &[2; 16]);
-    let sealed = matches!(kind, Kind::Order | Kind::Answer).then_some((0, &seal));
+fn framed(kind: FrameKind, message: &impl Serialize) -> Vec<u8> {
+    let seal: SessionKey =
+        DeviceKey::new(SECRET).unwrap().session(b"stand-in", &[1; 16], &[2; 16]);
+    let sealed = matches!(kind, FrameKind::Order | FrameKind::Answer).then_some((0, &seal));
     let mut frame = [0; FRAME_BYTES_MAX];
     let bytes = enclose(kind, sealed, message, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
-fn ask(ask: &Ask) -> Vec<u8> {
-    framed(Kind::Ask, ask)
+fn ask(ask: &Query) -> Vec<u8> {
+    framed(FrameKind::Ask, ask)
 }
 
 fn hello(nonce: u8) -> Vec<u8> {
-    ask(&Ask::Hello { nonce: [nonce; NONCE_BYTES] })
+    ask(&Query::Hello { nonce: [nonce; NONCE_BYTES] })
 }
 
 fn stop() -> Vec<u8> {
-    framed(Kind::Order, &Order::Stop)
+    framed(FrameKind::Order, &Order::Stop)
 }
 
 fn stopping() -> Vec<u8> {
-    framed(Kind::Answer, &Answer::Stopping)
+    framed(FrameKind::Answer, &Answer::Stopping)
 }
 
-fn tell(tell: &Tell<'_>) -> Vec<u8> {
-    framed(Kind::Tell, tell)
+fn tell(tell: &Notice<'_>) -> Vec<u8> {
+    framed(FrameKind::Tell, tell)
 }
 
 fn tick(number: u32) -> Vec<u8> {
-    tell(&Tell::Tick(Tick::new(number, 0, &Inputs::default(), &Outputs::default())))
+    tell(&Notice::Tick(Tick::new(number, 0, &Inputs::default(), &Outputs::default())))
 }
 
 fn origin() -> Vec<u8> {
     let memory = &[7; SNAPSHOT_BYTES_MAX];
-    tell(&Tell::Origin(Origin { number: 1, programme: None, memory }))
+    tell(&Notice::Origin(Origin { number: 1, programme: None, memory }))
 }
 
-const TICKS: Follow = Follow { ticks: true, status: false };
-const STATUS: Follow = Follow { ticks: false, status: true };
-const BOTH: Follow = Follow { ticks: true, status: true };
+const TICKS: Subscription = Subscription { ticks: true, status: false };
+const STATUS: Subscription = Subscription { ticks: false, status: true };
+const BOTH: Subscription = Subscription { ticks: true, status: true };
 
 #[test]
 fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
     let mut bench = Bench::new();
     let desks = [1, 2, 3].map(|_| bench.desk().unwrap());
     for (offset, desk) in (0..).zip(&desks) {
-        desk.says(&ask(&Ask::Furnace { offset }));
-        desk.says(&ask(&Ask::Programme { offset }));
+        desk.says(&ask(&Query::Furnace { offset }));
+        desk.says(&ask(&Query::Programme { offset }));
     }
     bench.carry();
     // In turn: all first questions, then all second ones.
     for round in 0..2 {
         for (offset, desk) in (0..).zip(&desks) {
-            let asked = [Ask::Furnace { offset }, Ask::Programme { offset }];
+            let asked = [Query::Furnace { offset }, Query::Programme { offset }];
             assert_eq!(bench.next(), Some(ask(&asked[round])));
-            let answer = tell(&Tell::Refused(Refusal::Locked(offset)));
+            let answer = tell(&Notice::Refused(Refusal::Locked(offset)));
             bench.desks.answer(&answer);
             bench.carry();
             assert_eq!(desk.told(), [answer]);
@@ -187,17 +188,17 @@ fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
 fn who_follows_is_told_what_it_follows() {
     let mut bench = Bench::new();
     let [recorder, watcher, other] = [1, 2, 3].map(|_| bench.desk().unwrap());
-    recorder.says(&ask(&Ask::Follow(TICKS)));
+    recorder.says(&ask(&Query::Follow(TICKS)));
     bench.carry();
-    assert_eq!(bench.next(), Some(ask(&Ask::Follow(TICKS))));
+    assert_eq!(bench.next(), Some(ask(&Query::Follow(TICKS))));
     bench.desks.answer(&origin());
-    watcher.says(&ask(&Ask::Follow(STATUS)));
-    other.says(&ask(&Ask::Status));
+    watcher.says(&ask(&Query::Follow(STATUS)));
+    other.says(&ask(&Query::Status));
     bench.carry();
     assert_eq!(recorder.told(), [origin()]);
     // The device tells of what either of them wants; what it begins with is the recorder's alone.
-    assert_eq!(bench.next(), Some(ask(&Ask::Follow(BOTH))));
-    let status = tell(&Tell::Status(Status::default()));
+    assert_eq!(bench.next(), Some(ask(&Query::Follow(BOTH))));
+    let status = tell(&Notice::Status(DeviceStatus::default()));
     bench.desks.answer(&[status.clone(), origin()].concat());
     bench.carry();
     assert_eq!(watcher.told(), std::slice::from_ref(&status));
@@ -206,20 +207,20 @@ fn who_follows_is_told_what_it_follows() {
     assert_eq!(recorder.told(), [tick(1)]);
     assert_eq!(watcher.told(), std::slice::from_ref(&status));
     // Another programme is another beginning, whoever has brought it.
-    assert_eq!(bench.next(), Some(ask(&Ask::Status)));
+    assert_eq!(bench.next(), Some(ask(&Query::Status)));
     bench.desks.answer(&[status.clone(), origin()].concat());
     bench.carry();
     assert_eq!(recorder.told(), [origin()]);
     assert_eq!(other.told(), [status]);
     // Nobody has to know how fast the device's minutes pass.
     bench.now_ms = 31_000;
-    assert_eq!(bench.next(), Some(ask(&Ask::Follow(BOTH))));
+    assert_eq!(bench.next(), Some(ask(&Query::Follow(BOTH))));
     bench.desks.answer(&origin());
     recorder.goes();
     bench.carry();
     assert!(watcher.told().is_empty());
     bench.now_ms = 62_000;
-    assert_eq!(bench.next(), Some(ask(&Ask::Follow(STATUS))));
+    assert_eq!(bench.next(), Some(ask(&Query::Follow(STATUS))));
     watcher.goes();
     bench.carry();
     bench.now_ms = 93_000;
@@ -230,7 +231,7 @@ fn who_follows_is_told_what_it_follows() {
 fn what_is_no_whole_frame_waits_and_joins_nobody_elses() {
     let mut bench = Bench::new();
     let [half, whole] = [1, 2].map(|_| bench.desk().unwrap());
-    let question = ask(&Ask::Status);
+    let question = ask(&Query::Status);
     half.says(&question[..5]);
     whole.says(&question);
     bench.carry();
@@ -253,15 +254,15 @@ fn what_is_no_whole_frame_waits_and_joins_nobody_elses() {
 fn nobody_has_a_second_turn_before_the_others_had_theirs() {
     let mut bench = Bench::new();
     let flood = bench.desk().unwrap();
-    (0..16).for_each(|_| flood.says(&ask(&Ask::Status)));
+    (0..16).for_each(|_| flood.says(&ask(&Query::Status)));
     bench.carry();
     for number in 0..8 {
         let late = bench.desk().unwrap();
-        late.says(&ask(&Ask::Log { from: number }));
+        late.says(&ask(&Query::Log { from: number }));
         bench.carry();
         // The flood was there first; it is not first again.
-        assert_eq!(bench.next(), Some(ask(&Ask::Status)));
-        assert_eq!(bench.next(), Some(ask(&Ask::Log { from: number })));
+        assert_eq!(bench.next(), Some(ask(&Query::Status)));
+        assert_eq!(bench.next(), Some(ask(&Query::Log { from: number })));
     }
     // And a tick has a limit.
     bench.desks.refill();
@@ -305,14 +306,14 @@ fn an_order_that_is_not_taken_makes_no_room_for_greetings() {
     bench.carry();
     (1..=3).for_each(|nonce| assert_eq!(bench.next(), Some(hello(nonce))));
     desks[0].says(&[stop(), stop()].concat());
-    desks[1].says(&ask(&Ask::Status));
+    desks[1].says(&ask(&Query::Status));
     bench.carry();
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&tell(&Tell::Refused(Refusal::WrongSeal)));
+    bench.desks.answer(&tell(&Notice::Refused(Refusal::WrongSeal)));
     // A greeting puts one order first, and no more.
-    assert_eq!(bench.next(), Some(ask(&Ask::Status)));
+    assert_eq!(bench.next(), Some(ask(&Query::Status)));
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&tell(&Tell::Refused(Refusal::WrongSeal)));
+    bench.desks.answer(&tell(&Notice::Refused(Refusal::WrongSeal)));
     assert_eq!(bench.next(), None);
     bench.now += SECOND;
     assert_eq!(bench.next(), Some(hello(4)));
@@ -329,7 +330,7 @@ fn who_says_nothing_goes_for_who_comes() {
     let owner = bench.known();
     let silent: Vec<Desk> = (0..8).map(|_| bench.desk().unwrap()).collect();
     assert!(bench.desk().is_none(), "each may have time to speak");
-    silent[1].says(&ask(&Ask::Status));
+    silent[1].says(&ask(&Query::Status));
     bench.carry();
     bench.now += SECOND;
     let next = bench.desk().unwrap();
@@ -355,7 +356,7 @@ fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
     bench.desks.answer(&stopping());
     bench.now += SECOND;
     let recorder = bench.known();
-    recorder.says(&ask(&Ask::Follow(TICKS)));
+    recorder.says(&ask(&Query::Follow(TICKS)));
     bench.carry();
     bench.next().unwrap();
     bench.desks.answer(&origin());
@@ -376,7 +377,7 @@ fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
 fn what_was_said_before_it_went_is_done_if_it_is_an_order() {
     let mut bench = Bench::new();
     let [asks, orders] = [1, 2].map(|_| bench.desk().unwrap());
-    asks.says(&ask(&Ask::Status));
+    asks.says(&ask(&Query::Status));
     orders.says(&stop());
     asks.goes();
     orders.goes();
@@ -394,7 +395,7 @@ fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
     let mut bench = Bench::new();
     let [slow, good] = [1, 2].map(|_| bench.known());
     for desk in [&slow, &good] {
-        desk.says(&ask(&Ask::Follow(TICKS)));
+        desk.says(&ask(&Query::Follow(TICKS)));
         bench.carry();
         bench.next().unwrap();
         bench.desks.answer(&origin());

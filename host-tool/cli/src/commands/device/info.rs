@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use saggar_core::programme::Image;
-use saggar_device::wire::Status;
+use saggar_device::wire::DeviceStatus;
 use serde::Serialize;
 
 use super::words;
@@ -81,7 +81,7 @@ pub struct Standing {
 
 impl Standing {
     /// In the units of people.
-    pub fn of(status: &Status, channels: &Channels) -> Self {
+    pub fn of(status: &DeviceStatus, channels: &Channels) -> Self {
         let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
         let of_cycles = status.of_cycles.max(1);
         let (control, limit) = (channels.control(status), channels.limit(status));

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use saggar_core::furnace::Furnace;
-use saggar_device::Settings;
+use saggar_device::DeviceSettings;
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
@@ -46,11 +46,11 @@ pub(in crate::commands) fn settings_of(
     id: &str,
     key: Option<&Path>,
     furnace: Furnace,
-) -> Result<Settings, Error> {
+) -> Result<DeviceSettings, Error> {
     let secret = key.map(key::secret).transpose()?;
     let mut name = [0; DEVICE_ID_BYTES];
     for (place, byte) in name.iter_mut().zip(id.bytes()) {
         *place = byte;
     }
-    Ok(Settings::new(name, secret.as_deref().copied(), key::salt()?, furnace))
+    Ok(DeviceSettings::new(name, secret.as_deref().copied(), key::salt()?, furnace))
 }
