@@ -33,13 +33,13 @@ impl Exit {
 
 /// Why a command did not do what it was asked to.
 #[derive(Debug, thiserror::Error)]
-pub enum Error {
+pub enum CliError {
     /// Files could not be read or written.
     #[error(transparent)]
     Files(#[from] saggar_files::Error),
     /// The rehearsal could not begin.
     #[error("{} cannot be rehearsed: {why}", shown_path(schedule))]
-    NotRehearsed {
+    Rehearsal {
         /// The schedule.
         schedule: PathBuf,
         /// What the bench says.
@@ -59,20 +59,20 @@ pub enum Error {
     StandIn(#[from] saggar_standin::Error),
     /// A device must not run a programme.
     #[error("the device refuses: {0}")]
-    Forbidden(String),
+    RefusedByDevice(String),
     /// The result cannot be shown.
     #[error("the output cannot be written: {0}")]
     Output(#[from] io::Error),
 }
 
-impl Error {
+impl CliError {
     /// What the process tells the shell.
     pub fn exit(&self) -> Exit {
         match self {
-            Self::Forbidden(_) => Exit::Fail,
+            Self::RefusedByDevice(_) => Exit::Fail,
             Self::Client(error) => client_exit(error),
             Self::Files(_)
-            | Self::NotRehearsed { .. }
+            | Self::Rehearsal { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::StandIn(_)
@@ -85,30 +85,30 @@ impl Error {
         match self {
             Self::Files(error) => error.findings(),
             Self::StandIn(error) => error.findings(),
-            Self::NotRehearsed { .. }
+            Self::Rehearsal { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::Client(_)
-            | Self::Forbidden(_)
+            | Self::RefusedByDevice(_)
             | Self::Output(_) => &[],
         }
     }
 }
 
-/// What is an error of a crate's as soon as it comes here.
-macro_rules! through {
-    ($($from:ty => $to:ident),*) => {
-        $(impl From<$from> for Error {
+/// Converts errors and diagnostics of other crates, each by way of the variant that holds them.
+macro_rules! from_errors {
+    ($($from:ty => $variant:ident),*) => {
+        $(impl From<$from> for CliError {
             fn from(error: $from) -> Self {
-                Self::$to(error.into())
+                Self::$variant(error.into())
             }
         })*
     };
 }
 
-through!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::Error => StandIn);
+from_errors!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::Error => StandIn);
 
-impl From<saggar_client::Error> for Error {
+impl From<saggar_client::Error> for CliError {
     fn from(error: saggar_client::Error) -> Self {
         match error {
             saggar_client::Error::Files(error) => Self::Files(error),

@@ -1,15 +1,15 @@
 //! The host tool: plan, check and rehearse a firing before the furnace is touched.
 //!
-//! What was typed ([`args`]) becomes what it means ([`settings`]); a command ([`commands`])
-//! takes that and returns data; [`output`] shows the data to a person or to a program. [`mod@run`]
-//! joins them. What the commands are made of stands in the crates beside this one.
+//! The arguments ([`args`]) and the terminal give an [`invocation`]; a command ([`commands`]) takes it
+//! and returns data; [`output`] prints the data as text or as JSON. [`mod@run`] joins them. The work
+//! itself is done in the other crates of the workspace.
 
 pub mod args;
 pub mod commands;
 pub mod error;
+pub mod invocation;
 pub mod output;
 pub mod run;
-pub mod settings;
 
 use std::process::ExitCode;
 

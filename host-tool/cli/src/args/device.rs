@@ -6,7 +6,7 @@ use std::time::Duration;
 use clap::{Args as ClapArgs, Subcommand, ValueHint};
 
 use super::help::{self, with_facts};
-use super::values::{Furnace, id, minutes};
+use super::values::{FurnaceArg, id, minutes};
 use saggar_client::link::port::{self, Place};
 
 /// Rate of a serial port (bit/s) when nobody says one.
@@ -56,7 +56,7 @@ pub struct Upload {
     pub clearance: Option<PathBuf>,
     /// The furnace.
     #[command(flatten)]
-    pub furnace: Furnace,
+    pub furnace: FurnaceArg,
     /// The device.
     #[command(flatten)]
     pub at: At,

@@ -11,29 +11,30 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, CommandFactory as _, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use saggar_plant::faults::Scheduled;
+use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
-use self::values::{Furnace, change, digest, fault, mains, operator, seed};
-use crate::commands::{Change, MAINS, OPERATOR_S, SEED};
+use self::values::{FurnaceArg, change, digest, fault, file_kind, mains, operator, seed};
+use crate::commands::{KeyChange, MAINS, OPERATOR_S, SEED};
 use device::DeviceCommand;
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]
 #[command(name = "saggar", bin_name = "saggar", version, about, after_help = with_facts(help::ALL))]
 #[command(arg_required_else_help = true, disable_help_subcommand = true)]
-pub struct Args {
+pub struct CommandLine {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
     /// What all commands take.
     #[command(flatten)]
-    pub global: Global,
+    pub global: GlobalArgs,
 }
 
 /// What all commands take.
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = "Everywhere")]
-pub struct Global {
+pub struct GlobalArgs {
     /// Give the result as JSON on standard output
     #[arg(long, global = true)]
     pub json: bool,
@@ -57,24 +58,15 @@ pub enum Color {
     Never,
 }
 
-/// A kind of file that a person writes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FileKind {
-    /// A schedule.
-    Schedule,
-    /// A furnace profile.
-    Profile,
-}
-
 /// How to rehearse.
 #[derive(Debug, ClapArgs)]
-pub struct Rehearse {
+pub struct RehearseArgs {
     /// Schedule to rehearse
     #[arg(value_hint = ValueHint::FilePath)]
     pub schedule: PathBuf,
     /// The furnace.
     #[command(flatten)]
-    pub furnace: Furnace,
+    pub furnace: FurnaceArg,
     /// Folder for the report [default: rehearsals/NAME, with what differs from a plain run]
     #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
     pub out: Option<PathBuf>,
@@ -115,11 +107,11 @@ pub enum Command {
         schedules: Vec<PathBuf>,
         /// The furnace.
         #[command(flatten)]
-        furnace: Furnace,
+        furnace: FurnaceArg,
     },
     /// Fire a schedule on the simulated furnace and judge what becomes of the work
     #[command(after_help = with_facts(help::REHEARSE))]
-    Rehearse(Rehearse),
+    Rehearse(RehearseArgs),
     /// Turn a schedule into a programme, the bytes that a furnace runs
     #[command(after_help = with_facts(help::COMPILE))]
     Compile {
@@ -134,7 +126,7 @@ pub enum Command {
         force: bool,
         /// The furnace.
         #[command(flatten)]
-        furnace: Furnace,
+        furnace: FurnaceArg,
     },
     /// Show the steps of a compiled programme
     #[command(after_help = with_facts(help::SHOW))]
@@ -149,8 +141,8 @@ pub enum Command {
     /// List what may stand in a schedule or a furnace profile
     #[command(after_help = with_facts(help::KEYS))]
     Keys {
-        /// Of which kind of file
-        #[arg(value_name = "KIND")]
+        /// Kind of file
+        #[arg(value_name = "KIND", value_parser = file_kind())]
         file: FileKind,
         /// Only of this section, such as work.coat or stage.ramp
         section: Option<String>,
@@ -166,7 +158,7 @@ pub enum Command {
         file: PathBuf,
         /// What to set, such as work.count=3; stages count from 1: stage[5].soak.minutes=20
         #[arg(required = true, value_name = "KEY=VALUE", value_parser = change)]
-        changes: Vec<Change>,
+        changes: Vec<KeyChange>,
     },
     /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
     #[command(after_help = with_facts(help::STANDIN))]
@@ -198,7 +190,7 @@ pub enum Command {
 /// A completion script for a shell.
 pub fn completions(shell: Shell) -> Vec<u8> {
     let mut script = Vec::new();
-    clap_complete::generate(shell, &mut Args::command(), "saggar", &mut script);
+    clap_complete::generate(shell, &mut CommandLine::command(), "saggar", &mut script);
     script
 }
 
@@ -208,6 +200,6 @@ pub fn completions(shell: Shell) -> Vec<u8> {
 /// It cannot be made.
 pub fn manual() -> io::Result<Vec<u8>> {
     let mut page = Vec::new();
-    clap_mangen::Man::new(Args::command()).render(&mut page)?;
+    clap_mangen::Man::new(CommandLine::command()).render(&mut page)?;
     Ok(page)
 }

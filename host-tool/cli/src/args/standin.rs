@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::Scheduled;
 
-use super::values::{Furnace, fault, id, seed};
+use super::values::{FurnaceArg, fault, id, seed};
 use crate::commands::SEED;
 use saggar_standin::line::Listen;
 use saggar_standin::pace::Speed;
@@ -19,7 +19,7 @@ pub struct StandIn {
     pub schedule: PathBuf,
     /// The furnace.
     #[command(flatten)]
-    pub furnace: Furnace,
+    pub furnace: FurnaceArg,
     /// Where to listen: an address of this machine, or pty for a terminal like a serial port
     #[arg(long, value_name = "WHERE", default_value = "tcp:127.0.0.1:7430")]
     pub listen: Listen,

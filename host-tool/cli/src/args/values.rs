@@ -3,19 +3,27 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::{Fault, Scheduled};
 
-use crate::commands::Change;
+use crate::commands::KeyChange;
 use saggar_files::nearest;
 use saggar_schedule::document::BadPath;
+use saggar_schedule::keys::FileKind;
 
 /// Which furnace.
 #[derive(Debug, ClapArgs)]
-pub struct Furnace {
+pub struct FurnaceArg {
     /// Furnace profile to use instead of the one that the schedule names
     #[arg(long, value_name = "PROFILE", value_hint = ValueHint::FilePath)]
     pub furnace: Option<PathBuf>,
+}
+
+pub(super) fn file_kind() -> impl TypedValueParser<Value = FileKind> {
+    let of = |name: String| FileKind::ALL.into_iter().find(|kind| kind.name() == name);
+    PossibleValuesParser::new(FileKind::ALL.map(FileKind::name))
+        .try_map(move |name| of(name).ok_or("there is no such kind of file"))
 }
 
 pub(super) fn mains(typed: &str) -> Result<f64, String> {
@@ -70,7 +78,7 @@ pub(super) fn digest(typed: &str) -> Result<String, String> {
     }
 }
 
-pub(super) fn change(typed: &str) -> Result<Change, String> {
+pub(super) fn change(typed: &str) -> Result<KeyChange, String> {
     let (path, value) =
         typed.split_once('=').ok_or("give a key and its value, such as work.count=3")?;
     let path = path.trim().parse().map_err(|bad: BadPath| bad.to_string())?;

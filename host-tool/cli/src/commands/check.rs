@@ -2,33 +2,33 @@
 
 use std::path::{Path, PathBuf};
 
-use super::compile::Compiled;
+use super::compile::CompiledSchedule;
 use saggar_files::{Error, Finding, shown_path};
 use saggar_schedule::firing::Firing;
 
 /// What came of one schedule.
 #[derive(Debug)]
-pub struct Checked {
+pub struct CheckResult {
     /// Its file.
     pub file: String,
     /// What it is, or why it may not run.
-    pub outcome: Result<Compiled, Vec<Finding>>,
+    pub outcome: Result<CompiledSchedule, Vec<Finding>>,
 }
 
 /// Checks schedules, each with the furnace that it names or with the one given.
-pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<Checked> {
+pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> {
     schedules.iter().map(|schedule| check_one(schedule, furnace)).collect()
 }
 
-fn check_one(schedule: &Path, furnace: Option<&Path>) -> Checked {
+fn check_one(schedule: &Path, furnace: Option<&Path>) -> CheckResult {
     let file = shown_path(schedule);
     let outcome = match Firing::load(schedule, furnace) {
-        Ok(firing) => Ok(Compiled::of(firing, schedule)),
+        Ok(firing) => Ok(CompiledSchedule::of(firing, schedule)),
         Err(Error::Input(findings)) => Err(findings),
         // Nothing is written here, so nothing else can go wrong but reading.
         Err(error @ (Error::Exists(_) | Error::NotWritten(_))) => {
             Err(vec![Finding::on_file(&file, error.to_string(), "")])
         }
     };
-    Checked { file, outcome }
+    CheckResult { file, outcome }
 }

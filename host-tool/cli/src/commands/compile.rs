@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_files::shown_path;
 use saggar_files::whole::{self, Unwritten, Whole};
 use saggar_schedule::firing::Firing;
@@ -12,7 +12,7 @@ use saggar_schedule::schedule::Summary;
 
 /// A schedule that may run, as a programme.
 #[derive(Debug, Serialize)]
-pub struct Compiled {
+pub struct CompiledSchedule {
     /// The file that was checked or written.
     pub file: String,
     /// The furnace that it was checked for.
@@ -21,7 +21,7 @@ pub struct Compiled {
     pub programme: Summary,
 }
 
-impl Compiled {
+impl CompiledSchedule {
     pub(super) fn of(firing: Firing, file: &Path) -> Self {
         let (furnace, programme) = (firing.profile.name, firing.summary);
         Self { file: shown_path(file), furnace, programme }
@@ -37,7 +37,7 @@ pub fn compile(
     furnace: Option<&Path>,
     to: &Path,
     force: bool,
-) -> Result<Compiled, Error> {
+) -> Result<CompiledSchedule, CliError> {
     let firing = Firing::load(schedule, furnace)?;
     let refuse = |why: &str| Err(Unwritten::because(to, why).into());
     if to.as_os_str() == "-" {
@@ -54,7 +54,7 @@ pub fn compile(
     }
     whole::sweep(&whole::folder_of(to));
     Whole::beside(to, firing.image.bytes())?.put(force)?;
-    Ok(Compiled::of(firing, to))
+    Ok(CompiledSchedule::of(firing, to))
 }
 
 fn same_file(one: &Path, other: &Path) -> bool {

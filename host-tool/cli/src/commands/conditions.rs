@@ -7,9 +7,9 @@ use saggar_bench as bench;
 use saggar_plant::faults::Scheduled;
 use saggar_plant::say::{Scale, tidy};
 
-use super::fates::{self, Fate};
+use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_files::feature::Feature;
 use saggar_files::{Finding, short, shown_path};
 use saggar_schedule::firing::Firing;
@@ -26,7 +26,7 @@ pub const OPERATOR_S: f64 = 30.0;
 
 /// What to rehearse, and how.
 #[derive(Clone, Debug)]
-pub struct Rehearsal<'a> {
+pub struct RehearsalOptions<'a> {
     /// The schedule.
     pub schedule: &'a Path,
     /// The furnace, instead of the one that the schedule names.
@@ -38,9 +38,9 @@ pub struct Rehearsal<'a> {
     /// What goes wrong, and when.
     pub faults: &'a [Scheduled],
     /// Who presses the buttons.
-    pub operator: Operator<'a>,
+    pub operator: OperatorBehaviour<'a>,
     /// Where the report goes.
-    pub target: Target,
+    pub target: ReportTarget,
     /// The report has the chart as pixels, too.
     pub png: bool,
     /// Scale of the page and the chart.
@@ -49,7 +49,7 @@ pub struct Rehearsal<'a> {
 
 /// Who presses the buttons of a firing.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Operator<'a> {
+pub enum OperatorBehaviour<'a> {
     /// Somebody who starts it, and answers a hold after so long (s).
     Answers(f64),
     /// Somebody who starts it, and never answers.
@@ -60,26 +60,26 @@ pub enum Operator<'a> {
 
 /// Where a report goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Target {
+pub enum ReportTarget {
     /// None is written.
-    Nowhere,
+    NoReport,
     /// Into the folder that it has by itself, [`Rehearsal::usual_folder`].
-    Usual,
+    DefaultFolder,
     /// Into this folder.
     Folder(PathBuf),
 }
 
-impl<'a> Rehearsal<'a> {
+impl<'a> RehearsalOptions<'a> {
     /// The plain run, which may clear a programme for an upload.
-    pub const fn plain(schedule: &'a Path, furnace: Option<&'a Path>) -> Self {
+    pub const fn default_conditions(schedule: &'a Path, furnace: Option<&'a Path>) -> Self {
         Self {
             schedule,
             furnace,
             seed: SEED,
             mains: MAINS,
             faults: &[],
-            operator: Operator::Answers(OPERATOR_S),
-            target: Target::Usual,
+            operator: OperatorBehaviour::Answers(OPERATOR_S),
+            target: ReportTarget::DefaultFolder,
             png: false,
             scale: Scale::Celsius,
         }
@@ -90,12 +90,12 @@ impl<'a> Rehearsal<'a> {
     /// # Errors
     /// Everything that is wrong with the schedule or its furnace, and what this furnace or this
     /// build cannot have.
-    pub(super) fn plan(&self) -> Result<Firing, Error> {
+    pub(super) fn load(&self) -> Result<Firing, CliError> {
         if self.png {
             Feature::Png.require(saggar_report::DRAWS_PNG)?;
         }
         let plan = Firing::load(self.schedule, self.furnace)?;
-        fates::allowed(self.faults, &plan)?;
+        fault_outcomes::check_supported(self.faults, &plan)?;
         Ok(plan)
     }
 
@@ -103,11 +103,11 @@ impl<'a> Rehearsal<'a> {
     ///
     /// # Errors
     /// Why it takes none.
-    pub(super) fn folder(&self) -> Result<Option<PathBuf>, Error> {
+    pub(super) fn report_folder(&self) -> Result<Option<PathBuf>, CliError> {
         let folder = match &self.target {
-            Target::Nowhere => return Ok(None),
-            Target::Usual => self.usual_folder()?,
-            Target::Folder(folder) => folder.clone(),
+            ReportTarget::NoReport => return Ok(None),
+            ReportTarget::DefaultFolder => self.default_folder()?,
+            ReportTarget::Folder(folder) => folder.clone(),
         };
         saggar_report::try_folder(&folder)?;
         Ok(Some(folder))
@@ -118,9 +118,10 @@ impl<'a> Rehearsal<'a> {
     ///
     /// # Errors
     /// The file's name makes none for a folder.
-    pub(super) fn usual_folder(&self) -> Result<PathBuf, Finding> {
+    pub(super) fn default_folder(&self) -> Result<PathBuf, Finding> {
         let stem = self.schedule.file_stem().unwrap_or_default();
-        let all: Vec<String> = differences(self).into_iter().map(|one| one.short).collect();
+        let all: Vec<String> =
+            changed_conditions(self).into_iter().map(|one| one.short).collect();
         let name = folder_name(stem, &all.join("+")).ok_or_else(|| {
             let message = "its name makes none for the folder of a report";
             let help = "rename it; or name the folder with --out to `rehearse`, and with \
@@ -132,16 +133,16 @@ impl<'a> Rehearsal<'a> {
 }
 
 /// One thing that differs from the plain run.
-struct Difference {
+struct ChangedCondition {
     /// In a phrase: "mains at 70 %".
     said: String,
     /// For the name of a folder: "mains70".
     short: String,
 }
 
-fn differences(rehearsal: &Rehearsal<'_>) -> Vec<Difference> {
+fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition> {
     let mut all = Vec::new();
-    let mut add = |said: String, short: String| all.push(Difference { said, short });
+    let mut add = |said: String, short: String| all.push(ChangedCondition { said, short });
     let percent = tidy(rehearsal.mains * 100.0);
     if (rehearsal.mains - MAINS).abs() > 1e-9 {
         add(format!("mains at {percent} %"), format!("mains{percent}"));
@@ -152,12 +153,12 @@ fn differences(rehearsal: &Rehearsal<'_>) -> Vec<Difference> {
         add(format!("{name} at minute {minute}"), format!("{name}@{minute}"));
     }
     match rehearsal.operator {
-        Operator::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
+        OperatorBehaviour::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
             let seconds = tidy(seconds);
             add(format!("an answer after {seconds} s"), format!("operator{seconds}"));
         }
-        Operator::Answers(_) | Operator::Pressed(_) => {}
-        Operator::NeverAnswers => {
+        OperatorBehaviour::Answers(_) | OperatorBehaviour::Pressed(_) => {}
+        OperatorBehaviour::NeverAnswers => {
             add("nobody to answer".to_owned(), "no-operator".to_owned());
         }
     }
@@ -172,13 +173,14 @@ fn differences(rehearsal: &Rehearsal<'_>) -> Vec<Difference> {
 }
 
 /// "with mains at 70 %, seed 3"; `None` for the plain run.
-pub(super) fn said(rehearsal: &Rehearsal<'_>) -> Option<String> {
-    let all: Vec<String> = differences(rehearsal).into_iter().map(|one| one.said).collect();
+pub(super) fn deviation_phrase(rehearsal: &RehearsalOptions<'_>) -> Option<String> {
+    let all: Vec<String> =
+        changed_conditions(rehearsal).into_iter().map(|one| one.said).collect();
     (!all.is_empty()).then(|| format!("with {}", all.join(", ")))
 }
 
 /// What stands among the facts of a report, label and value.
-pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, String)> {
+pub(super) fn facts(rehearsal: &RehearsalOptions<'_>, plan: &Firing) -> Vec<(String, String)> {
     let profile = &plan.profile;
     let digest = short(&profile.digest);
     let file = shown_path(&plan.profile_path);
@@ -193,27 +195,27 @@ pub(super) fn facts(rehearsal: &Rehearsal<'_>, plan: &Firing) -> Vec<(String, St
     ];
     let asked = plan.summary.holds > 0;
     match rehearsal.operator {
-        Operator::Pressed(presses) => facts.push(("Buttons", presses.words())),
-        Operator::Answers(seconds) if asked => {
+        OperatorBehaviour::Pressed(presses) => facts.push(("Buttons", presses.words())),
+        OperatorBehaviour::Answers(seconds) if asked => {
             facts.push(("Operator", format!("answers after {} s", tidy(seconds))));
         }
-        Operator::NeverAnswers if asked => {
+        OperatorBehaviour::NeverAnswers if asked => {
             facts.push(("Operator", "never answers".to_owned()));
         }
-        Operator::Answers(_) | Operator::NeverAnswers => {}
+        OperatorBehaviour::Answers(_) | OperatorBehaviour::NeverAnswers => {}
     }
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }
 
 /// The faults among the facts, with what became of those that did not show.
-pub(super) fn faults(
-    rehearsal: &Rehearsal<'_>,
-    fates: &[Fate],
+pub(super) fn fault_facts(
+    rehearsal: &RehearsalOptions<'_>,
+    fates: &[FaultOutcome],
     fired: &bench::Firing,
 ) -> Vec<(String, String)> {
-    let each = |(fault, fate): (&Scheduled, &Fate)| {
+    let each = |(fault, fate): (&Scheduled, &FaultOutcome)| {
         let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));
-        let what = match fates::excuse(fault, *fate, fired) {
+        let what = match fault_outcomes::explanation(fault, *fate, fired) {
             None => when,
             Some((what, why)) => format!("{when}: {what}, {why}"),
         };

@@ -5,7 +5,7 @@ mod check;
 mod compile;
 mod conditions;
 pub mod device;
-mod fates;
+mod fault_outcomes;
 mod folder_name;
 mod keys;
 mod rehearse;
@@ -13,11 +13,13 @@ mod replay;
 mod show;
 mod standin;
 
-pub use check::{Checked, check};
-pub use compile::{Compiled, compile};
-pub use conditions::{MAINS, OPERATOR_S, Operator, Rehearsal, SEED, Target};
-pub use keys::{Change, Sections, keys, set};
-pub use rehearse::{Rehearsed, rehearse};
-pub use replay::{Conclusion, Replayed, replay};
-pub use show::{ShownProgramme, ShownStep, show};
+pub use check::{CheckResult, check};
+pub use compile::{CompiledSchedule, compile};
+pub use conditions::{
+    MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
+};
+pub use keys::{KeyChange, Sections, keys, set};
+pub use rehearse::{RehearsalResult, rehearse};
+pub use replay::{Conclusion, LogReplay, replay};
+pub use show::{ProgrammeListing, StepListing, show};
 pub use standin::{Heard, Image, Run, StandIn, standin};

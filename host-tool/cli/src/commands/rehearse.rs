@@ -9,16 +9,16 @@ use saggar_bench::{self as bench, Setup};
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Stage, Terms};
 
-use super::conditions::{self, MAINS, Operator, Rehearsal};
-use super::fates::{self, Fate};
-use crate::error::Error;
+use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
+use super::fault_outcomes::{self, FaultOutcome};
+use crate::error::CliError;
 use saggar_report::{self, Failure, Report, Saved, StageBand};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing::Firing;
 
 /// A schedule that was rehearsed.
 #[derive(Debug)]
-pub struct Rehearsed {
+pub struct RehearsalResult {
     /// What was fired.
     pub plan: Firing,
     /// What came of it.
@@ -28,7 +28,7 @@ pub struct Rehearsed {
     /// How the run differs from the plain one: "with mains at 70 %".
     pub conditions: Option<String>,
     /// The faults that did not strike or changed nothing, each in a sentence.
-    pub excuses: Vec<String>,
+    pub fault_remarks: Vec<String>,
     /// The files of the report, with the clearance for an upload if the run was plain and passed;
     /// or why there are none; `None` if none were asked for.
     pub saved: Option<Result<Saved, Failure>>,
@@ -42,14 +42,14 @@ pub struct Rehearsed {
 /// and then nothing was fired. A verdict that fails is no error, nor is a report that could not
 /// be written once the firing was over: the verdict is there all the same.
 pub fn rehearse(
-    rehearsal: &Rehearsal<'_>,
+    rehearsal: &RehearsalOptions<'_>,
     mut watch: impl FnMut(f64),
-) -> Result<Rehearsed, Error> {
-    let plan = rehearsal.plan()?;
+) -> Result<RehearsalResult, CliError> {
+    let plan = rehearsal.load()?;
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= rehearsal.mains;
     let mut bench = bench_of(rehearsal, &plan, &furnace)?;
-    let folder = rehearsal.folder()?;
+    let folder = rehearsal.report_folder()?;
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     // Until the first of the faults strikes, all firings of this seed are one.
     let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
@@ -62,17 +62,17 @@ pub fn rehearse(
     let ControlFlow::Continue(fired) =
         with(rehearsal.faults.to_vec()).fire(&plan.work, progress);
     let again = |faults| with(faults).fired(&plan.work);
-    let fates = fates::compared(rehearsal.faults, &fired, again);
-    let clearance = clears(rehearsal, &fired).then(|| Clearance::of(&plan));
-    judged(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
+    let fates = fault_outcomes::outcomes_by_comparison(rehearsal.faults, &fired, again);
+    let clearance = qualifies_for_clearance(rehearsal, &fired).then(|| Clearance::of(&plan));
+    report_on(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
 }
 
 /// A bench for the plan, with no faults ahead of it.
 fn bench_of(
-    rehearsal: &Rehearsal<'_>,
+    rehearsal: &RehearsalOptions<'_>,
     plan: &Firing,
     furnace: &FurnaceSpec,
-) -> Result<bench::Rehearsal, Error> {
+) -> Result<bench::Rehearsal, CliError> {
     let setup = Setup {
         furnace,
         device: &plan.profile.furnace,
@@ -81,49 +81,49 @@ fn bench_of(
         seed: rehearsal.seed,
         faults: Vec::new(),
         operator_s: match rehearsal.operator {
-            Operator::Answers(after_s) => Some(after_s),
-            Operator::NeverAnswers | Operator::Pressed(_) => None,
+            OperatorBehaviour::Answers(after_s) => Some(after_s),
+            OperatorBehaviour::NeverAnswers | OperatorBehaviour::Pressed(_) => None,
         },
     };
     let schedule = rehearsal.schedule.to_path_buf();
-    setup.bench(Trace::default()).map_err(|why| Error::NotRehearsed { schedule, why })
+    setup.bench(Trace::default()).map_err(|why| CliError::Rehearsal { schedule, why })
 }
 
 /// What a firing that is over comes to, with its report and its clearance in the folder if there is
 /// one.
-pub(super) fn judged(
-    rehearsal: &Rehearsal<'_>,
+pub(super) fn report_on(
+    rehearsal: &RehearsalOptions<'_>,
     plan: Firing,
     fired: bench::Firing,
-    fates: &[Fate],
+    fates: &[FaultOutcome],
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
-) -> Result<Rehearsed, Error> {
+) -> Result<RehearsalResult, CliError> {
     let stages = plan.map.named();
     let report = report_of(rehearsal, &plan, &stages, &fired, fates);
     let json = report.json()?;
     let saved =
         folder.map(|folder| saggar_report::save(folder, &report, rehearsal.png, clearance));
     drop(report);
-    let conditions = conditions::said(rehearsal);
-    let excuses = fates::excuses(rehearsal.faults, fates, &fired);
-    Ok(Rehearsed { plan, fired, json, conditions, excuses, saved })
+    let conditions = conditions::deviation_phrase(rehearsal);
+    let excuses = fault_outcomes::explanations(rehearsal.faults, fates, &fired);
+    Ok(RehearsalResult { plan, fired, json, conditions, fault_remarks: excuses, saved })
 }
 
 /// A run clears if nothing was unusual in it and the verdict passed.
-fn clears(rehearsal: &Rehearsal<'_>, fired: &bench::Firing) -> bool {
+fn qualifies_for_clearance(rehearsal: &RehearsalOptions<'_>, fired: &bench::Firing) -> bool {
     rehearsal.faults.is_empty()
         && (rehearsal.mains - MAINS).abs() < 1e-9
-        && matches!(rehearsal.operator, Operator::Answers(_))
+        && matches!(rehearsal.operator, OperatorBehaviour::Answers(_))
         && fired.verdict.passed
 }
 
 fn report_of<'a>(
-    rehearsal: &Rehearsal<'_>,
+    rehearsal: &RehearsalOptions<'_>,
     plan: &'a Firing,
     stages: &'a [Stage],
     fired: &'a bench::Firing,
-    fates: &[Fate],
+    fates: &[FaultOutcome],
 ) -> Report<'a> {
     Report {
         title: &plan.schedule.name,
@@ -140,7 +140,11 @@ fn report_of<'a>(
 }
 
 /// The stages that ran, named as the schedule names them.
-fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &bench::Firing) -> Vec<StageBand> {
+fn bands(
+    rehearsal: &RehearsalOptions<'_>,
+    plan: &Firing,
+    fired: &bench::Firing,
+) -> Vec<StageBand> {
     let band = |span: Span| {
         let place = plan.map.place(span.step)?;
         let kind = &place.stage.kind;
@@ -160,10 +164,10 @@ fn bands(rehearsal: &Rehearsal<'_>, plan: &Firing, fired: &bench::Firing) -> Vec
 }
 
 fn facts(
-    rehearsal: &Rehearsal<'_>,
+    rehearsal: &RehearsalOptions<'_>,
     plan: &Firing,
     fired: &bench::Firing,
-    fates: &[Fate],
+    fates: &[FaultOutcome],
 ) -> Vec<(String, String)> {
     let work = &plan.work;
     let wall = work.wall_m.value * 1000.0;
@@ -174,6 +178,6 @@ fn facts(
         facts.push(("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
     }
     facts.extend(conditions::facts(rehearsal, plan));
-    facts.extend(conditions::faults(rehearsal, fates, fired));
+    facts.extend(conditions::fault_facts(rehearsal, fates, fired));
     facts
 }

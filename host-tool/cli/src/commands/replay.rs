@@ -6,7 +6,7 @@ use saggar_core::controller::{RestoreError, Status};
 use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_bench::replay::{Replay, Replayer, Stopped};
 use saggar_bench::trace::{Meter, Row};
 use saggar_client::link::text_of;
@@ -17,7 +17,7 @@ use saggar_report::Table;
 
 /// A log that was run again.
 #[derive(Debug)]
-pub struct Replayed {
+pub struct LogReplay {
     /// Its file.
     pub file: String,
     /// Name of the device that it is of.
@@ -46,7 +46,7 @@ impl Conclusion {
     }
 }
 
-impl Replayed {
+impl LogReplay {
     /// What all of it comes to.
     pub const fn conclusion(&self) -> Conclusion {
         match (self.torn, &self.replay.differs, self.replay.compared) {
@@ -92,12 +92,12 @@ pub enum Conclusion {
 ///
 /// # Errors
 /// Why the log cannot be read, or the file not be written.
-pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
+pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     let name = path.display().to_string();
     let mut reader = Reader::open(path)?;
     let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
         .map_err(|_| stopped(&name, &Stopped::Furnace))?;
-    let mut rows = csv.map(|_| Rows::new(&furnace)).transpose()?;
+    let mut rows = csv.map(|_| TraceTable::new(&furnace)).transpose()?;
     let mut replayer = Replayer::new(furnace);
     let torn = loop {
         match reader.record() {
@@ -119,7 +119,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
             .put(false)
             .map_err(|why| if why.exists { Unwritten::because(csv, taken) } else { why })?;
     }
-    Ok(Replayed {
+    Ok(LogReplay {
         file: shown_path(path),
         device: text_of(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
@@ -131,17 +131,17 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<Replayed, Error> {
 }
 
 /// The ticks of a device as a rehearsal's trace has its rows.
-struct Rows {
+struct TraceTable {
     meter: Meter,
     table: Table<Vec<u8>>,
 }
 
-impl Rows {
-    fn new(furnace: &Furnace) -> Result<Self, Error> {
+impl TraceTable {
+    fn new(furnace: &Furnace) -> Result<Self, CliError> {
         Ok(Self { meter: Meter::new(furnace), table: Table::new(Vec::new())? })
     }
 
-    fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), Error> {
+    fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), CliError> {
         let (number, inputs, outputs) = (tick.number.into(), tick.inputs(), tick.outputs());
         let duty = self.meter.duty(&outputs);
         let measured = self.meter.read(number, &inputs, &outputs, duty, status);

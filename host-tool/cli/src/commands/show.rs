@@ -5,24 +5,24 @@ use std::path::Path;
 use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Step};
 use serde::Serialize;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_files::Finding;
 use saggar_files::plain_file::{self, ReadFault};
 use saggar_schedule::schedule::{StageKind, Summary, Vacuum};
 
 /// A programme read back.
 #[derive(Debug, Serialize)]
-pub struct ShownProgramme {
+pub struct ProgrammeListing {
     /// In a few figures.
     #[serde(flatten)]
     pub summary: Summary,
     /// Its steps.
-    pub list: Vec<ShownStep>,
+    pub list: Vec<StepListing>,
 }
 
 /// One step, in the units of the wire made readable.
 #[derive(Debug, Serialize)]
-pub struct ShownStep {
+pub struct StepListing {
     /// What the chamber does.
     #[serde(flatten)]
     pub action: StageKind,
@@ -35,7 +35,7 @@ pub struct ShownStep {
 ///
 /// # Errors
 /// Why the file is no programme, or not the one of this digest.
-pub fn show(path: &Path, digest: Option<&str>) -> Result<ShownProgramme, Error> {
+pub fn show(path: &Path, digest: Option<&str>) -> Result<ProgrammeListing, CliError> {
     let image = image_of(path)?;
     let summary = Summary::of(&image);
     if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
@@ -45,14 +45,14 @@ pub fn show(path: &Path, digest: Option<&str>) -> Result<ShownProgramme, Error> 
         let message = format!("its digest is {found}, not {digest}");
         return Err(Finding::on_file(&name, message, help).into());
     }
-    Ok(ShownProgramme { summary, list: image.steps().map(shown).collect() })
+    Ok(ProgrammeListing { summary, list: image.steps().map(step_listing).collect() })
 }
 
 /// Reads the file of a programme.
 ///
 /// # Errors
 /// Why it is none.
-pub(super) fn image_of(path: &Path) -> Result<Image, Error> {
+pub(super) fn image_of(path: &Path) -> Result<Image, CliError> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
         let help = "give the file that `saggar compile` wrote";
@@ -90,6 +90,6 @@ fn why(error: ImageError) -> String {
     }
 }
 
-fn shown(step: Step) -> ShownStep {
-    ShownStep { action: (&step.action).into(), vacuum: step.vacuum.map(Vacuum::from) }
+fn step_listing(step: Step) -> StepListing {
+    StepListing { action: (&step.action).into(), vacuum: step.vacuum.map(Vacuum::from) }
 }

@@ -7,11 +7,11 @@ use saggar_bench::firmware::{Chips, Counted, Linked};
 use saggar_bench::flash::Flash;
 use saggar_core::Cause;
 
-use super::conditions::{Operator, Rehearsal};
+use super::conditions::{OperatorBehaviour, RehearsalOptions};
 use super::device::settings_of;
-use super::fates;
-use super::rehearse::{Rehearsed, judged};
-use crate::error::Error;
+use super::fault_outcomes;
+use super::rehearse::{RehearsalResult, report_on};
+use crate::error::CliError;
 use saggar_files::Finding;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
@@ -26,7 +26,7 @@ use saggar_standin::{Disk, Filling, Shown, Told};
 pub struct StandIn<'a> {
     /// What is in the furnace, what goes wrong, and where reports go; its `operator` becomes what
     /// was pressed in a firing.
-    pub rehearsal: Rehearsal<'a>,
+    pub rehearsal: RehearsalOptions<'a>,
     /// Where to listen.
     pub listen: &'a Listen,
     /// Key file; without one it takes no orders.
@@ -69,7 +69,7 @@ pub enum Heard<'a> {
     /// schedule.
     Told(Told, Option<&'a StageMap>),
     /// A firing has ended.
-    Judged(&'a Rehearsed, Run),
+    Judged(&'a RehearsalResult, Run),
 }
 
 /// Figures of a firing that was run.
@@ -92,11 +92,11 @@ pub struct Run {
 /// What is wrong with a file, or why the firmware does not run.
 pub fn standin(
     wanted: &StandIn<'_>,
-    tell: impl FnMut(Heard<'_>) -> Result<(), Error>,
+    tell: impl FnMut(Heard<'_>) -> Result<(), CliError>,
     go_on: impl Fn() -> bool,
-) -> Result<Option<bool>, Error> {
-    let plan = wanted.rehearsal.plan()?;
-    let folder = wanted.rehearsal.folder()?;
+) -> Result<Option<bool>, CliError> {
+    let plan = wanted.rehearsal.load()?;
+    let folder = wanted.rehearsal.report_folder()?;
     let (mut flash, disk) = match wanted.memory {
         Some(path) => Disk::flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
         None => (Flash::blank(), None),
@@ -134,11 +134,11 @@ struct Serving<'a, T, G> {
 
 impl<T, G> Serving<'_, T, G>
 where
-    T: FnMut(Heard<'_>) -> Result<(), Error>,
+    T: FnMut(Heard<'_>) -> Result<(), CliError>,
     G: Fn() -> bool,
 {
     #[cfg(unix)]
-    fn emulated(self, image: Image<'_>, flash: Flash) -> Result<Option<bool>, Error> {
+    fn emulated(self, image: Image<'_>, flash: Flash) -> Result<Option<bool>, CliError> {
         use saggar_bench::firmware::emulated::{Emulated, Launch};
         let Image { file: image, serial, count, messages } = image;
         let serial = match self.wanted.listen {
@@ -164,8 +164,8 @@ where
         self,
         firmware: F,
         line: Line,
-        figures: impl Fn(&mut F) -> Result<Run, Error>,
-    ) -> Result<Option<bool>, Error> {
+        figures: impl Fn(&mut F) -> Result<Run, CliError>,
+    ) -> Result<Option<bool>, CliError> {
         let mut standin = self.stand_in(firmware, line)?;
         let Self { wanted, plan, folder, mut tell, go_on, .. } = self;
         let tripped = standin.firmware().status().tripped;
@@ -190,11 +190,11 @@ where
             let figures = figures(standin.firmware())?;
             let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
             let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
-            let operator = Operator::Pressed(&ended.presses);
-            let rehearsal = Rehearsal { operator, ..wanted.rehearsal.clone() };
-            let fates = fates::by_time(rehearsal.faults, &ended.fired);
+            let operator = OperatorBehaviour::Pressed(&ended.presses);
+            let rehearsal = RehearsalOptions { operator, ..wanted.rehearsal.clone() };
+            let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
-            let judged = judged(&rehearsal, plan, fired, &fates, folder.as_deref(), None)?;
+            let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref(), None)?;
             passed = Some(judged.fired.verdict.passed);
             tell(Heard::Judged(&judged, Run { ticks: standin.ticks(), times, ..figures }))?;
             if wanted.once {
@@ -208,7 +208,7 @@ where
         &self,
         firmware: F,
         line: Line,
-    ) -> Result<saggar_standin::StandIn<F>, Error> {
+    ) -> Result<saggar_standin::StandIn<F>, CliError> {
         let Self { wanted, plan, .. } = self;
         let StandIn { rehearsal, operator, speed, .. } = wanted;
         // With an operator nobody types; a test's standard input is no keyboard either.
@@ -220,7 +220,7 @@ where
         made.map_err(|why| {
             if let saggar_standin::Error::Unfit(why) = why {
                 let schedule = rehearsal.schedule.to_path_buf();
-                Error::NotRehearsed { schedule, why }
+                CliError::Rehearsal { schedule, why }
             } else {
                 why.into()
             }

@@ -6,10 +6,10 @@ use std::path::Path;
 use saggar_device::wire::LogEntry;
 use serde_json::json;
 
-use super::answer::{answer, counted, done, ok};
-use super::screen::{GOOD, Line, Out, STRONG, plain_stdout};
+use super::answer::{plural, print_answer, print_confirmation, with_ok};
+use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
 use crate::commands::device::{Info, Standing, Uploaded, words};
-use crate::settings::Display;
+use crate::invocation::DisplayOptions;
 use saggar_files::{short, shown_path};
 use saggar_plant::say::{Scale, clock_to_the_second, duration, tidy};
 use saggar_schedule::schedule::Summary;
@@ -18,13 +18,13 @@ use saggar_schedule::schedule::Summary;
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn info(info: &Info, display: &Display) -> io::Result<()> {
+pub fn info(info: &Info, display: &DisplayOptions) -> io::Result<()> {
     let json = || json!({ "ok": true, "device": info });
-    answer(display, json, |out| there(out, info, display))
+    print_answer(display, json, |out| there(out, info, display))
 }
 
-fn there(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Result<()> {
-    let head = Line::default().styled(STRONG, &info.device);
+fn there(out: &mut Printer<'_>, info: &Info, display: &DisplayOptions) -> io::Result<()> {
+    let head = StyledLine::default().styled(STRONG, &info.device);
     out.wrapped(head.plain(&format!(": {}", info.standing.state)), "", "  ")?;
     let mut line = |text: &str| out.wrapped(text, "", "  ");
     let since = duration(info.standing.at_second);
@@ -53,7 +53,7 @@ fn there(out: &mut Out<'_>, info: &Info, display: &Display) -> io::Result<()> {
         (None, _) => line("no programme")?,
         (Some(whole), name) => {
             let name = name.as_deref().unwrap_or("(its name cannot be read)");
-            let head = Line::from("programme ").styled(STRONG, short(whole));
+            let head = StyledLine::from("programme ").styled(STRONG, short(whole));
             out.wrapped(head.plain(&format!(": {name}")), "", "  ")?;
             if let Some(summary) = &info.summary {
                 let what = compared(summary, None, display.scale);
@@ -100,16 +100,20 @@ fn temperatures(standing: &Standing, scale: Scale) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn uploaded(uploaded: &Uploaded, display: &Display) -> io::Result<()> {
-    answer(display, || ok(json!(uploaded)), |out| arrived(out, uploaded, display))
+pub fn uploaded(uploaded: &Uploaded, display: &DisplayOptions) -> io::Result<()> {
+    print_answer(display, || with_ok(json!(uploaded)), |out| arrived(out, uploaded, display))
 }
 
-fn arrived(out: &mut Out<'_>, uploaded: &Uploaded, display: &Display) -> io::Result<()> {
+fn arrived(
+    out: &mut Printer<'_>,
+    uploaded: &Uploaded,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     let (here, there) = (&uploaded.programme.digest, &uploaded.device_digest);
-    let mut line = |text: Line, first: &str| out.wrapped(text, first, "    ");
-    let head = Line::from(format!("{}: ", uploaded.file)).styled(GOOD, "uploaded");
+    let mut line = |text: StyledLine, first: &str| out.wrapped(text, first, "    ");
+    let head = StyledLine::from(format!("{}: ", uploaded.file)).styled(GOOD, "uploaded");
     line(head.plain(&format!(" to {}", uploaded.device)), "")?;
-    line(Line::default().styled(STRONG, &uploaded.programme.name), "  ")?;
+    line(StyledLine::default().styled(STRONG, &uploaded.programme.name), "  ")?;
     line(format!("here:  {}", short(here)).into(), "  ")?;
     let how = if uploaded.read_back { "read back and compared" } else { "says the device" };
     line(format!("there: {}, {how}", short(there)).into(), "  ")?;
@@ -117,7 +121,8 @@ fn arrived(out: &mut Out<'_>, uploaded: &Uploaded, display: &Display) -> io::Res
         line(format!("mind:  {remark}").into(), "  ")?;
     }
     let what = compared(&uploaded.programme, uploaded.code, display.scale);
-    let shows = Line::from("The display at the furnace must show: ").styled(STRONG, &what);
+    let shows =
+        StyledLine::from("The display at the furnace must show: ").styled(STRONG, &what);
     line(shows.plain("."), "")?;
     line("Only then press confirm there, and start.".into(), "")
 }
@@ -130,21 +135,21 @@ pub(super) const STOP_TAKEN: &str =
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn stopped(display: &Display) -> io::Result<()> {
-    done(STOP_TAKEN, json!({}), display)
+pub fn stopped(display: &DisplayOptions) -> io::Result<()> {
+    print_confirmation(STOP_TAKEN, json!({}), display)
 }
 
 /// Says that a key was drawn.
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn new_key(file: &Path, display: &Display) -> io::Result<()> {
+pub fn new_key(file: &Path, display: &DisplayOptions) -> io::Result<()> {
     let file = shown_path(file);
     let told = format!(
         "{file}: a new key, for your eyes only; `saggar device settings` makes what is stored at \
          the device"
     );
-    done(&told, json!({ "file": file }), display)
+    print_confirmation(&told, json!({ "file": file }), display)
 }
 
 /// Says which settings were written.
@@ -156,12 +161,12 @@ pub fn settings(
     id: &str,
     with_key: bool,
     furnace: &str,
-    display: &Display,
+    display: &DisplayOptions,
 ) -> io::Result<()> {
     let (file, digits) = (shown_path(file), short(furnace));
     let secret = if with_key { ", with the key in it" } else { ", without a key" };
     let told = format!("{file}: settings of {id}, furnace {digits}{secret}");
-    done(&told, json!({ "file": file, "furnace": furnace }), display)
+    print_confirmation(&told, json!({ "file": file, "furnace": furnace }), display)
 }
 
 /// What a person compares with the display: the code if there is one, or else the digits.
@@ -173,7 +178,7 @@ pub(super) fn compared(summary: &Summary, code: Option<u32>, scale: Scale) -> St
         || "no ramp".to_owned(),
         |celsius| format!("peak {}", scale.temperature(celsius)),
     );
-    format!("{first}, {peak}, {}", counted(summary.steps.into(), "step", "steps"))
+    format!("{first}, {peak}, {}", plural(summary.steps.into(), "step", "steps"))
 }
 
 /// "code 4821 7730"
@@ -191,19 +196,21 @@ fn in_fours(digits: &str) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn log(lines: &[LogEntry], display: &Display) -> io::Result<()> {
+pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
     let json = || {
         let line = |LogEntry { number, boot, at_s, entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
         json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
     };
-    answer(display, json, |out| {
+    print_answer(display, json, |out| {
         if lines.is_empty() {
             return out.wrapped("no lines", "", "  ");
         }
         let mut boot = None;
         for line in lines {
             if boot.replace(line.boot) != Some(line.boot) {
-                out.line(Line::default().styled(STRONG, &format!("start {}", line.boot)))?;
+                out.line(
+                    StyledLine::default().styled(STRONG, &format!("start {}", line.boot)),
+                )?;
             }
             let at = clock_to_the_second(f64::from(line.at_s));
             let first = format!("{:>6}  {at}  ", line.number);
@@ -217,7 +224,7 @@ pub fn log(lines: &[LogEntry], display: &Display) -> io::Result<()> {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn message(level: Option<&str>, text: &str, display: &Display) -> io::Result<()> {
+pub fn message(level: Option<&str>, text: &str, display: &DisplayOptions) -> io::Result<()> {
     let mut out = plain_stdout();
     if display.json {
         out.json_row(&json!({ "level": level, "text": text }))?;

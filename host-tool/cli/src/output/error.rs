@@ -9,40 +9,40 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use anstream::ColorChoice;
 use serde_json::{Value, json};
 
-use super::answer::json_lines;
-use super::screen::{Out, before_settings, stderr};
+use super::answer::print_json;
+use super::screen::{Printer, before_parsing, stderr};
 use super::wrap::lines;
-use crate::error::Error;
-use crate::settings::Display;
+use crate::error::CliError;
+use crate::invocation::DisplayOptions;
 use saggar_files::{Finding, Place, findings_line, written_out};
 
 /// Shows why a command did not do what it was asked to; below findings also what came of it.
-pub fn failed(error: &Error, outcome: &str, display: &Display) {
+pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
     if display.json {
         for_programs(&error.to_string(), error.findings());
     } else if error.findings().is_empty() {
-        unsaved(error, display);
+        show_report_error(error, display);
     } else {
-        list(error.findings(), display);
+        print_diagnostics(error.findings(), display);
         let count = findings_line(error.findings());
         let _ = stderr(display).line(format!("{count}{outcome}"));
     }
 }
 
 /// Says why there is no report beside a verdict that was shown.
-pub fn unsaved(error: &Error, display: &Display) {
+pub fn show_report_error(error: &CliError, display: &DisplayOptions) {
     let _ = stderr(display).wrapped(format!("saggar: {error}"), "", "  ");
 }
 
 /// Shows help, or what is wrong with a command line, as the parser drew it. Nothing that was typed
 /// may stand in it but written out. If it cannot be shown, the exit code still says it.
 pub fn usage(drawn: &str, to_stderr: bool) {
-    let _ = before_settings(to_stderr).drawn(drawn);
+    let _ = before_parsing(to_stderr).styled_lines(drawn);
 }
 
 /// Shows what is wrong with a command line.
 pub fn usage_without_colours(text: &str) {
-    let mut out = before_settings(true);
+    let mut out = before_parsing(true);
     for line in text.lines() {
         let _ = out.line(line);
     }
@@ -55,7 +55,7 @@ pub fn usage_for_programs(error: &str) {
 
 fn for_programs(error: &str, wrong: &[Finding]) {
     // If this cannot be written either, the exit code still says it.
-    let _ = json_lines(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
+    let _ = print_json(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
 }
 
 /// Findings for a program.
@@ -75,7 +75,7 @@ pub(super) fn findings(findings: &[Finding]) -> Vec<Value> {
 }
 
 /// Findings for a person.
-pub(super) fn list(findings: &[Finding], display: &Display) {
+pub(super) fn print_diagnostics(findings: &[Finding], display: &DisplayOptions) {
     let mut err = stderr(display);
     for finding in findings {
         let _ = show(&mut err, finding, display);
@@ -83,9 +83,9 @@ pub(super) fn list(findings: &[Finding], display: &Display) {
 }
 
 /// One of them.
-fn show(out: &mut Out<'_>, finding: &Finding, display: &Display) -> io::Result<()> {
+fn show(out: &mut Printer<'_>, finding: &Finding, display: &DisplayOptions) -> io::Result<()> {
     if let Some(place) = &finding.place
-        && display.drawn
+        && display.for_terminal
     {
         return draw(out, finding, place, display);
     }
@@ -93,7 +93,7 @@ fn show(out: &mut Out<'_>, finding: &Finding, display: &Display) -> io::Result<(
         .place
         .as_ref()
         .map_or_else(String::new, |place| format!(":{}:{}", place.line, place.column));
-    if display.drawn {
+    if display.for_terminal {
         out.wrapped(format!("{}{place}: {}", finding.file, finding.message), "", "  ")?;
         return match &finding.help {
             Some(help) => out.wrapped(format!("help: {help}"), "  ", "        "),
@@ -110,10 +110,10 @@ fn show(out: &mut Out<'_>, finding: &Finding, display: &Display) -> io::Result<(
 
 /// A finding with the line that it is about.
 fn draw(
-    out: &mut Out<'_>,
+    out: &mut Printer<'_>,
     finding: &Finding,
     place: &Place,
-    display: &Display,
+    display: &DisplayOptions,
 ) -> io::Result<()> {
     let renderer = match display.stderr_color {
         ColorChoice::Never => Renderer::plain(),
@@ -136,7 +136,7 @@ fn draw(
         group = group.element(Level::HELP.message(text(help, frame)));
     }
     let report = &[group];
-    out.drawn(&renderer.decor_style(decor).term_width(display.width).render(report))?;
+    out.styled_lines(&renderer.decor_style(decor).term_width(display.width).render(report))?;
     out.blank()
 }
 

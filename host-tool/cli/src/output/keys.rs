@@ -5,26 +5,26 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::answer::{done, json_lines};
-use super::screen::{Line, STRONG, stdout};
-use crate::commands::{Change, Sections};
-use crate::settings::Display;
+use super::answer::{print_confirmation, print_json};
+use super::screen::{STRONG, StyledLine, stdout};
+use crate::commands::{KeyChange, Sections};
+use crate::invocation::DisplayOptions;
 use saggar_files::shown_path;
 use saggar_schedule::document::{Key, Kind, json_schema, markdown};
-use saggar_schedule::keys::File;
+use saggar_schedule::keys::FileKind;
 
 /// Shows sections of a file: for a person, as tables in Markdown, or as a schema.
 ///
 /// # Errors
 /// The output cannot be written.
 pub fn keys(
-    file: File,
+    file: FileKind,
     sections: &Sections,
     tables: bool,
-    display: &Display,
+    display: &DisplayOptions,
 ) -> io::Result<()> {
     if display.json {
-        return json_lines(&match sections.as_slice() {
+        return print_json(&match sections.as_slice() {
             [(path, keys)] if !path.is_empty() => json_schema(path, keys),
             [..] => file.json_schema(),
         });
@@ -45,7 +45,7 @@ pub fn keys(
             }
             continue;
         }
-        let head = Line::default().styled(STRONG, head);
+        let head = StyledLine::default().styled(STRONG, head);
         out.wrapped(head, "", "  ")?;
         for key in *keys {
             out.wrapped(words(key), "  ", "      ")?;
@@ -66,9 +66,13 @@ fn words(key: &Key) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn set(file: &Path, changes: &[Change], display: &Display) -> io::Result<()> {
+pub fn set(file: &Path, changes: &[KeyChange], display: &DisplayOptions) -> io::Result<()> {
     let file = shown_path(file);
     let set: Vec<String> =
         changes.iter().map(|(path, value)| format!("{path} = {value}")).collect();
-    done(&format!("{file}: {}", set.join(", ")), json!({ "file": file, "set": set }), display)
+    print_confirmation(
+        &format!("{file}: {}", set.join(", ")),
+        json!({ "file": file, "set": set }),
+        display,
+    )
 }

@@ -14,13 +14,15 @@ mod verdict;
 mod view;
 mod wrap;
 
-pub use answer::{generated, notice};
+pub use answer::{notice, print_generated};
 pub use device::{info, log, message, new_key, settings, stopped, uploaded};
-pub use error::{failed, unsaved, usage, usage_for_programs, usage_without_colours};
+pub use error::{
+    show_error, show_report_error, usage, usage_for_programs, usage_without_colours,
+};
 pub use keys::{keys, set};
-pub use programme::{checked, compiled, programme};
-pub use progress::Progress;
-pub use replay::replayed;
+pub use programme::{check_results, compiled_schedule, programme};
+pub use progress::RehearsalProgress;
+pub use replay::log_replay;
 pub use standin::stand_in;
-pub use verdict::rehearsed;
+pub use verdict::rehearsal_result;
 pub use view::View;

@@ -4,11 +4,11 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{answer, counted, json_lines, ok};
-use super::error::{findings, list};
-use super::screen::{GOOD, Line, Out, STRONG, stderr, stdout};
-use crate::commands::{Checked, Compiled, ShownProgramme, ShownStep};
-use crate::settings::Display;
+use super::answer::{plural, print_answer, print_json, with_ok};
+use super::error::{findings, print_diagnostics};
+use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
+use crate::commands::{CheckResult, CompiledSchedule, ProgrammeListing, StepListing};
+use crate::invocation::DisplayOptions;
 use saggar_files::{findings_line, short};
 use saggar_plant::say::{Scale, duration};
 use saggar_schedule::schedule::{Summary, vacuum_words};
@@ -17,11 +17,11 @@ use saggar_schedule::schedule::{Summary, vacuum_words};
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn checked(checked: &[Checked], display: &Display) -> io::Result<()> {
+pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::Result<()> {
     if display.json {
         let files: Vec<_> = checked.iter().map(checked_json).collect();
         let ok = checked.iter().all(|one| one.outcome.is_ok());
-        return json_lines(&json!({ "ok": ok, "files": files }));
+        return print_json(&json!({ "ok": ok, "files": files }));
     }
     let mut all = Vec::new();
     // Two streams, one order: each file is flushed before the next, and a blank line stands
@@ -39,10 +39,10 @@ pub fn checked(checked: &[Checked], display: &Display) -> io::Result<()> {
                 good_before = true;
             }
             Err(findings) => {
-                if bad_before || good_before && display.drawn {
+                if bad_before || good_before && display.for_terminal {
                     let _ = stderr(display).blank();
                 }
-                list(findings, display);
+                print_diagnostics(findings, display);
                 all.extend(findings.iter().cloned());
                 bad_before = true;
             }
@@ -54,10 +54,10 @@ pub fn checked(checked: &[Checked], display: &Display) -> io::Result<()> {
     Ok(())
 }
 
-fn checked_json(checked: &Checked) -> Value {
+fn checked_json(checked: &CheckResult) -> Value {
     match &checked.outcome {
         Ok(good) => {
-            let mut value = ok(json!(good));
+            let mut value = with_ok(json!(good));
             value["findings"] = json!([]);
             value
         }
@@ -71,10 +71,13 @@ fn checked_json(checked: &Checked) -> Value {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn compiled(compiled: &Compiled, display: &Display) -> io::Result<()> {
-    answer(
+pub fn compiled_schedule(
+    compiled: &CompiledSchedule,
+    display: &DisplayOptions,
+) -> io::Result<()> {
+    print_answer(
         display,
-        || ok(json!(compiled)),
+        || with_ok(json!(compiled)),
         |out| {
             head(out, compiled, "written", display)?;
             digest(out, &compiled.programme)
@@ -84,14 +87,14 @@ pub fn compiled(compiled: &Compiled, display: &Display) -> io::Result<()> {
 
 /// A schedule that may run.
 fn head(
-    out: &mut Out<'_>,
-    compiled: &Compiled,
+    out: &mut Printer<'_>,
+    compiled: &CompiledSchedule,
     word: &str,
-    display: &Display,
+    display: &DisplayOptions,
 ) -> io::Result<()> {
-    let Compiled { file, furnace, programme } = compiled;
-    out.wrapped(Line::from(format!("{file}: ")).styled(GOOD, word), "", "  ")?;
-    let title = Line::default().styled(STRONG, &programme.name);
+    let CompiledSchedule { file, furnace, programme } = compiled;
+    out.wrapped(StyledLine::from(format!("{file}: ")).styled(GOOD, word), "", "  ")?;
+    let title = StyledLine::default().styled(STRONG, &programme.name);
     out.wrapped(title.plain(&format!(" (for {furnace})")), "  ", "    ")?;
     figures(out, programme, display)
 }
@@ -100,13 +103,13 @@ fn head(
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn programme(shown: &ShownProgramme, display: &Display) -> io::Result<()> {
-    answer(
+pub fn programme(shown: &ProgrammeListing, display: &DisplayOptions) -> io::Result<()> {
+    print_answer(
         display,
         || json!({ "ok": true, "programme": shown }),
         |out| {
             let summary = &shown.summary;
-            out.wrapped(Line::default().styled(STRONG, &summary.name), "", "  ")?;
+            out.wrapped(StyledLine::default().styled(STRONG, &summary.name), "", "  ")?;
             figures(out, summary, display)?;
             digest(out, summary)?;
             for (index, step) in shown.list.iter().enumerate() {
@@ -118,9 +121,13 @@ pub fn programme(shown: &ShownProgramme, display: &Display) -> io::Result<()> {
     )
 }
 
-fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Result<()> {
+fn figures(
+    out: &mut Printer<'_>,
+    programme: &Summary,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     let mut parts = vec![
-        counted(programme.steps.into(), "step", "steps"),
+        plural(programme.steps.into(), "step", "steps"),
         format!("at least {}", duration(programme.shortest_seconds)),
     ];
     if programme.cools {
@@ -143,14 +150,14 @@ fn figures(out: &mut Out<'_>, programme: &Summary, display: &Display) -> io::Res
     out.wrapped(format!("{peak}, {vacuum}"), "  ", "    ")
 }
 
-fn digest(out: &mut Out<'_>, programme: &Summary) -> io::Result<()> {
+fn digest(out: &mut Printer<'_>, programme: &Summary) -> io::Result<()> {
     let bytes = format!(", {} bytes, SHA-256:", programme.bytes);
-    let line = Line::default().styled(STRONG, short(&programme.digest)).plain(&bytes);
+    let line = StyledLine::default().styled(STRONG, short(&programme.digest)).plain(&bytes);
     out.wrapped(line, "  ", "    ")?;
     out.digest(&programme.digest)
 }
 
-fn step_words(step: &ShownStep, scale: Scale) -> String {
+fn step_words(step: &StepListing, scale: Scale) -> String {
     let mut words = step.action.order(scale);
     if let Some(vacuum) = &step.vacuum {
         words += &format!("; {}", vacuum.order(scale));

@@ -4,20 +4,20 @@ use std::io::IsTerminal as _;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::settings::Display;
+use crate::invocation::DisplayOptions;
 
 /// Steps of the bar.
 const STEPS: u64 = 1000;
 
 /// The bar. It goes when it is dropped.
 #[derive(Debug)]
-pub struct Progress {
+pub struct RehearsalProgress {
     bar: ProgressBar,
 }
 
-impl Progress {
+impl RehearsalProgress {
     /// A bar at the beginning; one that shows nothing if nobody looks.
-    pub fn new(display: &Display) -> Self {
+    pub fn new(display: &DisplayOptions) -> Self {
         let watched = std::io::stderr().is_terminal() && !display.json;
         let target =
             if watched { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
@@ -35,7 +35,7 @@ impl Progress {
     }
 }
 
-impl Drop for Progress {
+impl Drop for RehearsalProgress {
     fn drop(&mut self) {
         self.bar.finish_and_clear();
     }

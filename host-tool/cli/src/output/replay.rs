@@ -4,10 +4,10 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{answer, counted};
-use super::screen::{BAD, GOOD, Line, Out};
-use crate::commands::{Conclusion, Replayed};
-use crate::settings::Display;
+use super::answer::{plural, print_answer};
+use super::screen::{BAD, GOOD, Printer, StyledLine};
+use crate::commands::{Conclusion, LogReplay};
+use crate::invocation::DisplayOptions;
 use saggar_bench::replay::{Difference, Gap, Replay};
 use saggar_files::short;
 use saggar_plant::say::clock_to_the_second;
@@ -19,12 +19,12 @@ const GAPS_LISTED: usize = 20;
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn replayed(replayed: &Replayed, display: &Display) -> io::Result<()> {
-    answer(display, || for_programs(replayed), |out| for_people(out, replayed))
+pub fn log_replay(replayed: &LogReplay, display: &DisplayOptions) -> io::Result<()> {
+    print_answer(display, || for_programs(replayed), |out| for_people(out, replayed))
 }
 
-fn for_programs(replayed: &Replayed) -> Value {
-    let Replayed { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
+fn for_programs(replayed: &LogReplay) -> Value {
+    let LogReplay { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
     let conclusion = replayed.conclusion();
     let torn =
         torn.map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
@@ -47,9 +47,9 @@ fn for_programs(replayed: &Replayed) -> Value {
 }
 
 /// A replay: what it comes to first, then what was compared, then what was not.
-fn for_people(out: &mut Out<'_>, replayed: &Replayed) -> io::Result<()> {
+fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     let replay = &replayed.replay;
-    let head = Line::from(format!("{}: ", replayed.file));
+    let head = StyledLine::from(format!("{}: ", replayed.file));
     out.wrapped(concluded(head, replayed), "", "    ")?;
     let mut line = |text: String| out.wrapped(text, "  ", "    ");
     if let Some(why) = replayed.why_not_known() {
@@ -59,8 +59,8 @@ fn for_people(out: &mut Out<'_>, replayed: &Replayed) -> io::Result<()> {
         line(before_the_damage(replay))?;
     }
     line(format!("of {}, furnace {}", replayed.device, short(&replayed.furnace)))?;
-    let stretches = counted(u64::from(replay.stretches), "stretch", "stretches");
-    let ticks = counted(replay.compared, "tick", "ticks");
+    let stretches = plural(u64::from(replay.stretches), "stretch", "stretches");
+    let ticks = plural(replay.compared, "tick", "ticks");
     line(format!("{ticks} compared, every output, in {stretches}"))?;
     if let Some(Difference { tick, at_ms, output, recorded, replayed }) = &replay.differs {
         let at = clock_to_the_second(*at_ms as f64 / 1e3);
@@ -71,10 +71,10 @@ fn for_people(out: &mut Out<'_>, replayed: &Replayed) -> io::Result<()> {
     }
     let more = replay.gap_count.saturating_sub(GAPS_LISTED as u64);
     if more > 0 {
-        line(format!("and {} more", counted(more, "gap", "gaps")))?;
+        line(format!("and {} more", plural(more, "gap", "gaps")))?;
     }
     if replay.skipped > 0 {
-        let ticks = counted(replay.skipped, "tick", "ticks");
+        let ticks = plural(replay.skipped, "tick", "ticks");
         line(format!("{ticks} not compared: no origin stands before them"))?;
     }
     if let Some(torn) = replayed.torn.filter(|torn| !torn.damaged) {
@@ -87,13 +87,13 @@ fn for_people(out: &mut Out<'_>, replayed: &Replayed) -> io::Result<()> {
     }
 }
 
-fn concluded(head: Line, replayed: &Replayed) -> Line {
+fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
     let conclusion = replayed.conclusion();
     let (style, more) = match conclusion {
         Conclusion::Equal => {
             let gaps = match replayed.replay.gap_count {
                 0 => String::new(),
-                gaps => format!(", with {}", counted(gaps, "gap", "gaps")),
+                gaps => format!(", with {}", plural(gaps, "gap", "gaps")),
             };
             (GOOD, gaps)
         }

@@ -11,7 +11,7 @@ use anstream::AutoStream;
 use anstyle::{AnsiColor, Style};
 use serde_json::Value;
 
-use crate::settings::Display;
+use crate::invocation::DisplayOptions;
 use saggar_files::{json_written_out, written_out};
 
 /// What is as it should be, what is not, and what is to be seen first.
@@ -21,9 +21,9 @@ pub(super) const STRONG: Style = Style::new().bold();
 
 /// Text on one line that a terminal only shows, with colours of our own.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Line(String);
+pub(super) struct StyledLine(String);
 
-impl Line {
+impl StyledLine {
     /// With more text at its end.
     pub(super) fn plain(mut self, text: &str) -> Self {
         self.0 += &written_out(text);
@@ -43,7 +43,7 @@ impl Line {
     }
 }
 
-impl<T: AsRef<str>> From<T> for Line {
+impl<T: AsRef<str>> From<T> for StyledLine {
     fn from(text: T) -> Self {
         Self(written_out(text.as_ref()))
     }
@@ -65,42 +65,42 @@ pub(super) enum Cursor {
 }
 
 /// A stream for people or programs.
-pub(super) struct Out<'a> {
+pub(super) struct Printer<'a> {
     to: Box<dyn Write + 'a>,
     /// Columns, for what is wrapped.
     pub(super) width: usize,
 }
 
 /// Standard output.
-pub(super) fn stdout(display: &Display) -> Out<'static> {
+pub(super) fn stdout(display: &DisplayOptions) -> Printer<'static> {
     let to = Box::new(AutoStream::new(io::stdout().lock(), display.stdout_color));
-    Out { to, width: display.width }
+    Printer { to, width: display.width }
 }
 
 /// Standard error.
-pub(super) fn stderr(display: &Display) -> Out<'static> {
+pub(super) fn stderr(display: &DisplayOptions) -> Printer<'static> {
     let to = Box::new(AutoStream::new(io::stderr().lock(), display.stderr_color));
-    Out { to, width: display.width }
+    Printer { to, width: display.width }
 }
 
 /// Standard output for what has no colours and is not wrapped.
-pub(super) fn plain_stdout() -> Out<'static> {
-    Out { to: Box::new(io::stdout().lock()), width: usize::MAX }
+pub(super) fn plain_stdout() -> Printer<'static> {
+    Printer { to: Box::new(io::stdout().lock()), width: usize::MAX }
 }
 
 /// One of them before anybody knows what was asked for, with colours where they are usual.
-pub(super) fn before_settings(to_stderr: bool) -> Out<'static> {
+pub(super) fn before_parsing(to_stderr: bool) -> Printer<'static> {
     let to: Box<dyn Write> = if to_stderr {
         Box::new(AutoStream::auto(io::stderr().lock()))
     } else {
         Box::new(AutoStream::auto(io::stdout().lock()))
     };
-    Out { to, width: usize::MAX }
+    Printer { to, width: usize::MAX }
 }
 
-impl Out<'_> {
+impl Printer<'_> {
     /// A line.
-    pub(super) fn line(&mut self, line: impl Into<Line>) -> io::Result<()> {
+    pub(super) fn line(&mut self, line: impl Into<StyledLine>) -> io::Result<()> {
         writeln!(self.to, "{}", line.into().0)
     }
 
@@ -110,7 +110,7 @@ impl Out<'_> {
     }
 
     /// Text within a line. Nothing but [`Self::cursor`] and [`Self::blank`] follows it there.
-    pub(super) fn text(&mut self, text: impl Into<Line>) -> io::Result<()> {
+    pub(super) fn text(&mut self, text: impl Into<StyledLine>) -> io::Result<()> {
         write!(self.to, "{}", text.into().0)
     }
 
@@ -127,12 +127,12 @@ impl Out<'_> {
 
     /// Lines that a library drew, with its colours: escapes of colours stay, all others are
     /// written out. Text of others in them has to be written out before, or it could have colours.
-    pub(super) fn drawn(&mut self, lines: &str) -> io::Result<()> {
-        lines.lines().try_for_each(|line| self.drawn_line(line))
+    pub(super) fn styled_lines(&mut self, lines: &str) -> io::Result<()> {
+        lines.lines().try_for_each(|line| self.styled_line(line))
     }
 
     /// One of them.
-    pub(super) fn drawn_line(&mut self, line: &str) -> io::Result<()> {
+    pub(super) fn styled_line(&mut self, line: &str) -> io::Result<()> {
         let mut rest = line;
         while let Some((before, from)) = rest.split_once('\x1b') {
             let colour = colour(from);
@@ -162,7 +162,7 @@ impl Out<'_> {
     }
 
     /// What was made of the tool's own description and of nothing else.
-    pub(super) fn generated(&mut self, bytes: &[u8]) -> io::Result<()> {
+    pub(super) fn raw(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.to.write_all(bytes)
     }
 
@@ -172,7 +172,7 @@ impl Out<'_> {
 }
 
 #[cfg(test)]
-impl<'a> Out<'a> {
+impl<'a> Printer<'a> {
     /// Into a buffer.
     pub(super) fn into(buffer: &'a mut Vec<u8>, width: usize) -> Self {
         Self { to: Box::new(buffer), width }
@@ -192,24 +192,25 @@ mod tests {
 
     use super::*;
 
-    fn written(write: impl FnOnce(&mut Out<'_>) -> io::Result<()>) -> String {
+    fn written(write: impl FnOnce(&mut Printer<'_>) -> io::Result<()>) -> String {
         let mut buffer = Vec::new();
-        write(&mut Out::into(&mut buffer, 80)).expect("written");
+        write(&mut Printer::into(&mut buffer, 80)).expect("written");
         String::from_utf8(buffer).expect("text")
     }
 
     #[test]
     fn text_of_others_is_written_out_and_colours_of_ours_stay() {
         let red = AnsiColor::Red.on_default();
-        let line = Line::from("a\x1b[31m\n").styled(red, "b\u{9b}").plain("\u{202e}");
+        let line = StyledLine::from("a\x1b[31m\n").styled(red, "b\u{9b}").plain("\u{202e}");
         let text = written(|out| out.line(line));
         assert_eq!(text, "a\\u{1b}[31m\\u{a}\x1b[31mb\\u{9b}\x1b[0m\\u{202e}\n");
     }
 
     #[test]
     fn drawings_keep_their_colours_and_no_other_escape() {
-        let text =
-            written(|out| out.drawn("\x1b[1m\x1b[1;31ma\x1b[0m\x1b[2J\x1b]0;t\x07\x1b\nb"));
+        let text = written(|out| {
+            out.styled_lines("\x1b[1m\x1b[1;31ma\x1b[0m\x1b[2J\x1b]0;t\x07\x1b\nb")
+        });
         let rest = "\\u{1b}[2J\\u{1b}]0;t\\u{7}\\u{1b}";
         assert_eq!(text, format!("\x1b[1m\x1b[1;31ma\x1b[0m{rest}\nb\n"));
     }

@@ -6,13 +6,13 @@ use saggar_core::events::What;
 use saggar_device::wire::LogEvent;
 use serde_json::{Value, json};
 
-use super::answer::json_lines;
+use super::answer::print_json;
 use super::device::{code_of, compared};
-use super::screen::{Out, stderr, stdout};
-use super::verdict::rehearsed;
+use super::screen::{Printer, stderr, stdout};
+use super::verdict::rehearsal_result;
 use crate::commands::device::words;
 use crate::commands::{Heard, Run, StandIn};
-use crate::settings::Display;
+use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{Counted, Section};
 use saggar_plant::say::clock_to_the_second;
 use saggar_schedule::firing::Firing;
@@ -24,7 +24,11 @@ use saggar_standin::{Shown, Told};
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn stand_in(heard: &Heard<'_>, wanted: &StandIn<'_>, display: &Display) -> io::Result<()> {
+pub fn stand_in(
+    heard: &Heard<'_>,
+    wanted: &StandIn<'_>,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     let lines = match heard {
         Heard::Listens(port, plan, programme, tripped) => {
             let mut lines = listens(port, plan, wanted);
@@ -40,17 +44,17 @@ pub fn stand_in(heard: &Heard<'_>, wanted: &StandIn<'_>, display: &Display) -> i
         Heard::Told(told, map) => vec![line_of(told, *map, display)],
         Heard::Judged(judged, run) if display.json => {
             let verdict: Value = serde_json::from_str(&judged.json).unwrap_or_default();
-            return json_lines(&json!({ "verdict": verdict, "run": figures(run) }));
+            return print_json(&json!({ "verdict": verdict, "run": figures(run) }));
         }
         Heard::Judged(judged, run) => {
-            rehearsed(judged, display)?;
+            rehearsal_result(judged, display)?;
             return all(stdout(display), said(run));
         }
     };
     all(stderr(display), lines)
 }
 
-fn all(mut out: Out<'_>, lines: Vec<String>) -> io::Result<()> {
+fn all(mut out: Printer<'_>, lines: Vec<String>) -> io::Result<()> {
     lines.iter().try_for_each(|line| out.wrapped(line, "", "  "))?;
     out.flush()
 }
@@ -69,7 +73,7 @@ fn listens(port: &str, plan: &Firing, wanted: &StandIn<'_>) -> Vec<String> {
     lines
 }
 
-fn line_of(told: &Told, map: Option<&StageMap>, display: &Display) -> String {
+fn line_of(told: &Told, map: Option<&StageMap>, display: &DisplayOptions) -> String {
     let line = match told {
         Told::Event(at_s, event) => {
             return format!("{} {}", clock_to_the_second(*at_s), happened(event.what, map));
@@ -97,7 +101,7 @@ fn happened(what: What, map: Option<&StageMap>) -> String {
 }
 
 /// What the display shows of a programme.
-fn announced(shown: &Shown, display: &Display) -> String {
+fn announced(shown: &Shown, display: &DisplayOptions) -> String {
     let Shown { summary, announcement } = shown;
     let digits = compared(summary, None, display.scale);
     let what = match announcement.code {

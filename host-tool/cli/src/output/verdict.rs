@@ -5,9 +5,9 @@ use std::io;
 use anstyle::Style;
 use saggar_plant::verdict::{Finding, Outcome, Terms};
 
-use super::screen::{BAD, GOOD, Line, Out, plain_stdout, stdout};
-use crate::commands::Rehearsed;
-use crate::settings::Display;
+use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
+use crate::commands::RehearsalResult;
+use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
 use saggar_files::shown;
 use saggar_report::Saved;
@@ -16,7 +16,10 @@ use saggar_report::Saved;
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> io::Result<()> {
+pub fn rehearsal_result(
+    rehearsed: &RehearsalResult,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     if display.json {
         let mut out = plain_stdout();
         out.json_text(&rehearsed.json)?;
@@ -28,18 +31,22 @@ pub fn rehearsed(rehearsed: &Rehearsed, display: &Display) -> io::Result<()> {
 }
 
 /// Shows what a rehearsal came to: failures first, then what passed, then what is to be known.
-fn show(out: &mut Out<'_>, rehearsed: &Rehearsed, display: &Display) -> io::Result<()> {
+fn show(
+    out: &mut Printer<'_>,
+    rehearsed: &RehearsalResult,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     let plan = &rehearsed.plan;
     let title = format!("{} on {}", plan.schedule.name, plan.profile.name);
     out.wrapped(title, "", "")?;
     let verdict = &rehearsed.fired.verdict;
     let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
-    let head = Line::default().styled(style, word).plain(&format!(": {}", verdict.sum()));
+    let head = StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.sum()));
     out.wrapped(head, "", "      ")?;
     if let Some(conditions) = &rehearsed.conditions {
         out.wrapped(conditions, "", "     ")?;
     }
-    for excuse in &rehearsed.excuses {
+    for excuse in &rehearsed.fault_remarks {
         out.wrapped(excuse, "", "     ")?;
     }
     let terms = Terms { scale: display.scale, stages: &plan.map.named() };
@@ -55,7 +62,7 @@ fn show(out: &mut Out<'_>, rehearsed: &Rehearsed, display: &Display) -> io::Resu
         }
         for finding in findings {
             let text = format!("{}: {}", finding.subject.title(), finding.sentence(terms));
-            let mark = Line::default().styled(style, mark).plain(" ");
+            let mark = StyledLine::default().styled(style, mark).plain(" ");
             out.wrapped(text, mark, "     ")?;
         }
     }

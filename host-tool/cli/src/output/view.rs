@@ -8,9 +8,9 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::answer::notice;
 use super::device::{STOP_TAKEN, figures};
-use super::screen::{Cursor, Out, plain_stdout, stdout};
+use super::screen::{Cursor, Printer, plain_stdout, stdout};
 use crate::commands::device::Standing;
-use crate::settings::Display;
+use crate::invocation::DisplayOptions;
 use saggar_client::{Seen, Watched};
 use saggar_files::shown_path;
 use saggar_plant::say::{Scale, clock_to_the_second, duration};
@@ -18,15 +18,15 @@ use saggar_plant::say::{Scale, clock_to_the_second, duration};
 /// The view.
 #[derive(Debug)]
 pub struct View {
-    display: Display,
+    display: DisplayOptions,
     live: bool,
     lines: usize,
 }
 
 impl View {
     /// A view on standard output.
-    pub fn new(display: &Display) -> Self {
-        let live = io::stdout().is_terminal() && display.drawn && !display.json;
+    pub fn new(display: &DisplayOptions) -> Self {
+        let live = io::stdout().is_terminal() && display.for_terminal && !display.json;
         Self { display: *display, live, lines: 0 }
     }
 
@@ -102,7 +102,7 @@ impl View {
     }
 
     /// Draws over what was drawn last. What is being typed below it stays where it is.
-    fn redraw(&mut self, out: &mut Out<'_>, lines: &[String]) -> io::Result<()> {
+    fn redraw(&mut self, out: &mut Printer<'_>, lines: &[String]) -> io::Result<()> {
         let same = self.lines > 0 && lines.len() <= self.lines;
         if same {
             out.cursor(Cursor::Save)?;
@@ -132,7 +132,7 @@ fn line(standing: &Standing, scale: Scale) -> String {
 }
 
 /// The lines of a terminal, none wider than it.
-fn lines(standing: &Standing, display: &Display) -> Vec<String> {
+fn lines(standing: &Standing, display: &DisplayOptions) -> Vec<String> {
     let mut all = vec![clock_to_the_second(standing.at_second), standing.state.clone()];
     all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
@@ -186,12 +186,12 @@ mod tests {
     #[test]
     fn no_line_is_wider_than_the_terminal() {
         for width in [20, 30, 40, 80] {
-            let display = Display {
+            let display = DisplayOptions {
                 json: false,
                 scale: Scale::Celsius,
                 stdout_color: ColorChoice::Never,
                 stderr_color: ColorChoice::Never,
-                drawn: true,
+                for_terminal: true,
                 unicode: true,
                 width,
             };
@@ -204,12 +204,12 @@ mod tests {
     #[test]
     fn a_redraw_covers_what_stood_there() {
         let mut view = View {
-            display: Display {
+            display: DisplayOptions {
                 json: false,
                 scale: Scale::Celsius,
                 stdout_color: ColorChoice::Never,
                 stderr_color: ColorChoice::Never,
-                drawn: true,
+                for_terminal: true,
                 unicode: true,
                 width: 40,
             },
@@ -217,7 +217,7 @@ mod tests {
             lines: 0,
         };
         let mut buffer = Vec::new();
-        let mut out = Out::into(&mut buffer, 40);
+        let mut out = Printer::into(&mut buffer, 40);
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
         view.redraw(&mut out, &["c".to_owned()]).unwrap();
         drop(out);

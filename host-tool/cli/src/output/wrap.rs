@@ -5,21 +5,21 @@ use std::io;
 
 use textwrap::{Options, WordSeparator, WordSplitter};
 
-use super::screen::{Line, Out};
+use super::screen::{Printer, StyledLine};
 use saggar_plant::say::bound;
 
-impl Out<'_> {
+impl Printer<'_> {
     /// Writes a text with something in front of the first line and of all others.
     pub(super) fn wrapped(
         &mut self,
-        text: impl Into<Line>,
-        first: impl Into<Line>,
+        text: impl Into<StyledLine>,
+        first: impl Into<StyledLine>,
         rest: &str,
     ) -> io::Result<()> {
         let (text, first) = (text.into(), first.into());
         let options = Options::new(self.width);
         let options = options.initial_indent(first.as_str()).subsequent_indent(rest);
-        broken(text.as_str(), options).iter().try_for_each(|line| self.drawn_line(line))
+        broken(text.as_str(), options).iter().try_for_each(|line| self.styled_line(line))
     }
 
     /// Writes the digits of a digest: a narrow screen has no room for all of them in one line.
@@ -54,11 +54,11 @@ fn loose(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::Out;
+    use super::Printer;
 
     fn lines(text: &str, columns: usize) -> String {
         let mut out = Vec::new();
-        Out::into(&mut out, columns).wrapped(text, "", "  ").expect("written");
+        Printer::into(&mut out, columns).wrapped(text, "", "  ").expect("written");
         String::from_utf8(out).expect("text")
     }
 

@@ -5,16 +5,19 @@ use std::sync::atomic::Ordering;
 use super::typed::{Typed, end_asked};
 use crate::args::device::{DeviceCommand, KeyCommand, Messages, Upload, Watch};
 use crate::commands::device as commands;
-use crate::error::{Error, Exit};
+use crate::error::{CliError, Exit};
+use crate::invocation::DisplayOptions;
 use crate::output;
-use crate::settings::Display;
 use saggar_client::link::port::At;
 use saggar_client::link::{Desk, OnRetry};
 use saggar_client::{Watching, Wish, key};
 use saggar_files::hex;
 
 /// Does with a device what was asked, and shows it.
-pub(super) fn device(command: &DeviceCommand, display: &Display) -> Result<Exit, Error> {
+pub(super) fn device(
+    command: &DeviceCommand,
+    display: &DisplayOptions,
+) -> Result<Exit, CliError> {
     match command {
         DeviceCommand::Key(KeyCommand::New { out }) => {
             key::draw(out)?;
@@ -53,14 +56,14 @@ pub(super) fn device(command: &DeviceCommand, display: &Display) -> Result<Exit,
 }
 
 /// Says that the line failed and that something is tried again.
-fn retries(display: &Display) -> OnRetry {
+fn retries(display: &DisplayOptions) -> OnRetry {
     let display = *display;
     Box::new(move |why| {
         output::notice(&format!("the line failed, trying again ({why})"), &display)
     })
 }
 
-fn watch(args: &Watch, display: &Display) -> Result<Exit, Error> {
+fn watch(args: &Watch, display: &DisplayOptions) -> Result<Exit, CliError> {
     let key = args.key.as_deref().map(key::read).transpose()?;
     let desk = Desk::at(&(&args.at).into())?;
     let asked = end_asked();
@@ -79,5 +82,5 @@ fn watch(args: &Watch, display: &Display) -> Result<Exit, Error> {
     let mut view = output::View::new(display);
     let end = saggar_client::watch(desk, &watching, wish, |seen| view.show(&seen))?;
     view.end(&end.watched, record)?;
-    Ok(end.not_stopped.map_or(Exit::Pass, |why| Error::from(why).exit()))
+    Ok(end.not_stopped.map_or(Exit::Pass, |why| CliError::from(why).exit()))
 }

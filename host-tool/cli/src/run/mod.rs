@@ -11,30 +11,31 @@ use clap::Parser as _;
 use clap::error::ErrorKind;
 
 use self::typed::end_asked;
-use crate::args::{self, Args, Command, FileKind};
-use crate::commands::{self, Conclusion, Heard, Operator, Rehearsal, Target};
-use crate::error::{Error, Exit};
+use crate::args::{self, Command, CommandLine};
+use crate::commands::{
+    self, Conclusion, Heard, OperatorBehaviour, RehearsalOptions, ReportTarget,
+};
+use crate::error::{CliError, Exit};
+use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
-use crate::settings::{Display, Settings};
 use saggar_files::shown;
-use saggar_schedule::keys::File;
 use saggar_standin::presses::Presses;
 
 /// Does what was asked and shows it.
 pub fn run() -> Exit {
     let typed: Vec<OsString> = std::env::args_os().collect();
-    let Settings { command, display } = match Args::try_parse_from(&typed) {
+    let Invocation { command, display } = match CommandLine::try_parse_from(&typed) {
         Ok(args) => args.into(),
         Err(error) => return not_understood(&typed, &error),
     };
     match dispatch(&command, &display) {
         Ok(exit) => exit,
         // Whoever reads the output has seen enough: no reason to complain.
-        Err(Error::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => Exit::Pass,
+        Err(CliError::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => Exit::Pass,
         Err(error) => {
             let is_set = matches!(command, Command::Set { .. });
             let outcome = if is_set { ": nothing was set" } else { "" };
-            output::failed(&error, outcome, &display);
+            output::show_error(&error, outcome, &display);
             error.exit()
         }
     }
@@ -50,7 +51,7 @@ fn not_understood(typed: &[OsString], error: &clap::Error) -> Exit {
     // An error quotes what was typed in the midst of its colours, so that nothing can be
     // written out in it any more: it is made again, of arguments that are.
     let written_out = typed.iter().map(|typed| shown(&typed.to_string_lossy(), CHARS_MAX));
-    match Args::try_parse_from(written_out) {
+    match CommandLine::try_parse_from(written_out) {
         Err(error) if json && error.use_stderr() => output::usage_for_programs(&words(&error)),
         Err(error) => output::usage(&error.render().ansi().to_string(), error.use_stderr()),
         // It makes sense written out: the first error, without colours.
@@ -74,29 +75,28 @@ fn words(error: &clap::Error) -> String {
     told.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn dispatch(command: &Command, display: &Display) -> Result<Exit, Error> {
+fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliError> {
     match command {
         Command::Check { schedules, furnace } => {
             let checked = commands::check(schedules, furnace.furnace.as_deref());
-            output::checked(&checked, display)?;
+            output::check_results(&checked, display)?;
             let all_good = checked.iter().all(|one| one.outcome.is_ok());
             return Ok(if all_good { Exit::Pass } else { Exit::BadInput });
         }
         Command::Rehearse(args) => return rehearse(args, display),
         Command::Compile { schedule, output: to, force, furnace } => {
             let furnace = furnace.furnace.as_deref();
-            output::compiled(&commands::compile(schedule, furnace, to, *force)?, display)?;
+            output::compiled_schedule(
+                &commands::compile(schedule, furnace, to, *force)?,
+                display,
+            )?;
         }
         Command::Show { programme, digest } => {
             output::programme(&commands::show(programme, digest.as_deref())?, display)?;
         }
         Command::Keys { file, section, markdown } => {
-            let file = match file {
-                FileKind::Schedule => File::Schedule,
-                FileKind::Profile => File::Profile,
-            };
-            let sections = commands::keys(file, section.as_deref())?;
-            output::keys(file, &sections, *markdown, display)?;
+            let sections = commands::keys(*file, section.as_deref())?;
+            output::keys(*file, &sections, *markdown, display)?;
         }
         Command::Set { file, changes } => {
             commands::set(file, changes)?;
@@ -106,7 +106,7 @@ fn dispatch(command: &Command, display: &Display) -> Result<Exit, Error> {
         Command::Device(command) => return device::device(command, display),
         Command::Replay { log, csv } => {
             let replayed = commands::replay(log, csv.as_deref())?;
-            output::replayed(&replayed, display)?;
+            output::log_replay(&replayed, display)?;
             return Ok(match replayed.conclusion() {
                 Conclusion::Equal => Exit::Pass,
                 Conclusion::Different => Exit::Fail,
@@ -114,54 +114,57 @@ fn dispatch(command: &Command, display: &Display) -> Result<Exit, Error> {
                 Conclusion::Damaged(_) => Exit::BadInput,
             });
         }
-        Command::Completions { shell } => output::generated(&args::completions(*shell))?,
-        Command::Man => output::generated(&args::manual()?)?,
+        Command::Completions { shell } => output::print_generated(&args::completions(*shell))?,
+        Command::Man => output::print_generated(&args::manual()?)?,
     }
     Ok(Exit::Pass)
 }
 
-fn rehearse(args: &args::Rehearse, display: &Display) -> Result<Exit, Error> {
-    let rehearsal = Rehearsal {
+fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
+    let rehearsal = RehearsalOptions {
         schedule: &args.schedule,
         furnace: args.furnace.furnace.as_deref(),
         seed: args.seed,
         mains: args.mains / 100.0,
         faults: &args.faults,
         operator: match args.no_operator {
-            true => Operator::NeverAnswers,
-            false => Operator::Answers(args.operator),
+            true => OperatorBehaviour::NeverAnswers,
+            false => OperatorBehaviour::Answers(args.operator),
         },
         target: match (&args.out, args.no_report) {
-            (_, true) => Target::Nowhere,
-            (Some(folder), false) => Target::Folder(folder.clone()),
-            (None, false) => Target::Usual,
+            (_, true) => ReportTarget::NoReport,
+            (Some(folder), false) => ReportTarget::Folder(folder.clone()),
+            (None, false) => ReportTarget::DefaultFolder,
         },
         png: args.png,
         scale: display.scale,
     };
-    let progress = output::Progress::new(display);
+    let progress = output::RehearsalProgress::new(display);
     let mut rehearsed = commands::rehearse(&rehearsal, |share| progress.show(share))?;
     drop(progress);
-    output::rehearsed(&rehearsed, display)?;
+    output::rehearsal_result(&rehearsed, display)?;
     if let Some(Err(failure)) = rehearsed.saved.take() {
-        let error = Error::Report(failure);
-        output::unsaved(&error, display);
+        let error = CliError::Report(failure);
+        output::show_report_error(&error, display);
         return Ok(error.exit());
     }
     Ok(judged(rehearsed.fired.verdict.passed))
 }
 
-fn standin(args: &args::standin::StandIn, display: &Display) -> Result<Exit, Error> {
+fn standin(args: &args::standin::StandIn, display: &DisplayOptions) -> Result<Exit, CliError> {
     let none = Presses::default();
     let wanted = commands::StandIn {
-        rehearsal: Rehearsal {
+        rehearsal: RehearsalOptions {
             faults: &args.faults,
             seed: args.seed,
-            operator: Operator::Pressed(&none),
-            target: args.out.clone().map_or(Target::Nowhere, Target::Folder),
+            operator: OperatorBehaviour::Pressed(&none),
+            target: args.out.clone().map_or(ReportTarget::NoReport, ReportTarget::Folder),
             png: args.png,
             scale: display.scale,
-            ..Rehearsal::plain(&args.schedule, args.furnace.furnace.as_deref())
+            ..RehearsalOptions::default_conditions(
+                &args.schedule,
+                args.furnace.furnace.as_deref(),
+            )
         },
         listen: &args.listen,
         key: args.key.as_deref(),

@@ -24,16 +24,27 @@ pub fn lists() -> Vec<&'static str> {
 const STAGE: &str = "stage";
 const CHAMBER: &str = "chamber";
 
-/// What a person writes.
+/// A kind of file that a person writes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum File {
+pub enum FileKind {
     /// A schedule.
     Schedule,
     /// A furnace profile.
     Profile,
 }
 
-impl File {
+impl FileKind {
+    /// Both kinds.
+    pub const ALL: [Self; 2] = [Self::Schedule, Self::Profile];
+
+    /// Its name on the command line.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Schedule => "schedule",
+            Self::Profile => "profile",
+        }
+    }
+
     /// What a text is, by what most of its keys are.
     pub fn of(text: &str) -> Self {
         let (root, _) = DeTable::parse_recoverable(text);

@@ -58,7 +58,7 @@ impl Profile {
     }
 
     fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
-        let document = keys::File::Profile.open(source, findings)?;
+        let document = keys::FileKind::Profile.open(source, findings)?;
         let (keys, places) = document.read::<keys::Profile>();
         let notes = Notes { findings, places: &places };
         Self::of(&keys.filled(), source.digest(), notes)

@@ -28,7 +28,7 @@ pub struct Draft {
 impl Draft {
     /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
     pub fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
-        let document = keys::File::Schedule.open(source, findings)?;
+        let document = keys::FileKind::Schedule.open(source, findings)?;
         let (keys, places) = document.read::<keys::Schedule>();
         let notes = Notes { findings, places: &places };
         if let Some(keys) = &keys.work {

@@ -3,11 +3,11 @@
 use std::fs;
 
 use saggar_schedule::document::{KeyPath, Written, typed};
-use saggar_schedule::keys::File;
+use saggar_schedule::keys::FileKind;
 
 use super::{examples, source};
 
-fn set(file: File, text: &str, changes: &[(&str, &str)]) -> Result<String, Vec<String>> {
+fn set(file: FileKind, text: &str, changes: &[(&str, &str)]) -> Result<String, Vec<String>> {
     let change = |(path, value): &(&str, &str)| {
         let path: KeyPath = path.parse().unwrap();
         let written = typed(path.key(file.keys()), value);
@@ -35,7 +35,7 @@ fn sets(path: &str, value: &str, from: &str, to: &str) {
         (SHORT.trim_end().to_owned(), from.to_owned(), to.to_owned()),
     ] {
         let wanted = text.replacen(&from, &to, 1);
-        assert_eq!(set(File::Schedule, &text, &[(path, value)]), Ok(wanted));
+        assert_eq!(set(FileKind::Schedule, &text, &[(path, value)]), Ok(wanted));
     }
 }
 
@@ -63,11 +63,11 @@ fn what_is_not_there_is_added_behind_its_section() {
 #[test]
 fn many_keys_are_set_at_once_or_none() {
     let both = [("work.count", "2"), ("stage[2].soak.minutes", "7")];
-    let text = set(File::Schedule, SHORT, &both).unwrap();
+    let text = set(FileKind::Schedule, SHORT, &both).unwrap();
     assert!(text.contains("count = 2\n") && text.contains("{ minutes = 7,"), "{text}");
     let bad = [("work.count", "2"), ("stage[2].soak.minutes", "-7")];
     assert_eq!(
-        set(File::Schedule, SHORT, &bad),
+        set(FileKind::Schedule, SHORT, &bad),
         Err(vec!["`minutes` is -7, which is too small".to_owned()])
     );
 }
@@ -97,7 +97,7 @@ fn what_may_not_stand_there_is_told_as_in_reading() {
         ("name.first", "1", "there is no section `name` to set a key in"),
     ] {
         assert_eq!(
-            set(File::Schedule, SHORT, &[(path, value)]),
+            set(FileKind::Schedule, SHORT, &[(path, value)]),
             Err(vec![message.to_owned()]),
             "{path}"
         );
@@ -110,16 +110,16 @@ fn what_may_not_stand_there_is_told_as_in_reading() {
 #[test]
 fn what_was_wrong_before_does_not_stand_in_the_way() {
     let text = SHORT.replace("0.50", "50");
-    let set_text = |changes: &[_]| set(File::Schedule, &text, changes);
+    let set_text = |changes: &[_]| set(FileKind::Schedule, &text, changes);
     assert!(set_text(&[("work.count", "2")]).unwrap().contains("wall_millimetre = 50 # thin"));
     assert!(set_text(&[("work.wall_millimetre", "0.6")]).unwrap().contains("= 0.6 # thin"));
-    assert!(set(File::Schedule, "name = ", &[("name", "x")]).is_err());
+    assert!(set(FileKind::Schedule, "name = ", &[("name", "x")]).is_err());
 }
 
 #[test]
 fn a_bad_value_is_refused_though_another_was_there_before() {
     let text = SHORT.replace("minutes = 9 ", "minutes = 1e6 ") + "[work.coat]\nbogus = 1\n";
-    let set_text = |path: &str, value: &str| set(File::Schedule, &text, &[(path, value)]);
+    let set_text = |path: &str, value: &str| set(FileKind::Schedule, &text, &[(path, value)]);
     let too_large = || Err(vec!["`minutes` is 1000000, which is too large".to_owned()]);
     assert_eq!(set_text("stage[2].soak.minutes", "1e6"), too_large());
     assert_eq!(set_text("stage[1].ramp.minutes", "1e6"), too_large());
@@ -128,7 +128,7 @@ fn a_bad_value_is_refused_though_another_was_there_before() {
     assert!(set_text("stage[2].soak.minutes", "2").is_ok());
     // What is wrong with a key by that of another counts at each place.
     let text = SHORT.replace("0.50", "0.50\nwall_tolerance_millimetre = 0.4");
-    let said = set(File::Schedule, &text, &[("work.wall_millimetre", "0.3")]).unwrap_err();
+    let said = set(FileKind::Schedule, &text, &[("work.wall_millimetre", "0.3")]).unwrap_err();
     assert_eq!(said, ["`wall_tolerance_millimetre` is 0.4, which is too large"]);
 }
 
@@ -136,7 +136,7 @@ fn a_bad_value_is_refused_though_another_was_there_before() {
 fn a_key_is_given_once() {
     for twice in ["work.count", "stage[02].soak.minutes"] {
         let plain = twice.replace('0', "");
-        let said = set(File::Schedule, SHORT, &[(&plain, "9"), (twice, "5")]);
+        let said = set(FileKind::Schedule, SHORT, &[(&plain, "9"), (twice, "5")]);
         assert_eq!(said, Err(vec![format!("`{plain}` is given twice")]));
     }
 }
@@ -144,7 +144,7 @@ fn a_key_is_given_once() {
 #[test]
 fn a_section_of_an_unknown_list_has_no_value_either() {
     let text = format!("{SHORT}[[bogus]]\nkey = 1\n");
-    let said = set(File::Schedule, &text, &[("bogus[1]", "5")]);
+    let said = set(FileKind::Schedule, &text, &[("bogus[1]", "5")]);
     assert_eq!(said, Err(vec!["`bogus[1]` is a section".to_owned()]));
 }
 
@@ -153,26 +153,26 @@ fn a_file_is_what_most_of_its_keys_are() {
     for example in examples("furnaces") {
         let text = fs::read_to_string(&example).unwrap();
         let without = text.replace("[chamber]", "[chambre]");
-        assert_eq!(File::of(&without), File::Profile);
-        assert_eq!(File::of(&format!("{text}[[stage]]\n")), File::Profile);
+        assert_eq!(FileKind::of(&without), FileKind::Profile);
+        assert_eq!(FileKind::of(&format!("{text}[[stage]]\n")), FileKind::Profile);
     }
-    assert_eq!(File::of(&SHORT.replace("[[stage]]", "[[stages]]")), File::Schedule);
-    assert_eq!(File::of(""), File::Schedule);
+    assert_eq!(FileKind::of(&SHORT.replace("[[stage]]", "[[stages]]")), FileKind::Schedule);
+    assert_eq!(FileKind::of(""), FileKind::Schedule);
 }
 
 #[test]
 fn lines_that_end_in_two_ways_are_left_alone() {
     let text = SHORT.replacen('\n', "\r\n", 1);
-    let said = set(File::Schedule, &text, &[("work.count", "2")]).unwrap_err();
+    let said = set(FileKind::Schedule, &text, &[("work.count", "2")]).unwrap_err();
     assert_eq!(said, ["its lines end in two ways"]);
 }
 
 #[test]
 fn every_example_stays_as_it_is_but_for_one_line() {
     for (folder, file, path, line) in [
-        ("schedules", File::Schedule, "work.wall_millimetre", "wall_millimetre = 0.625"),
-        ("furnaces", File::Profile, "limits.firing_max_hour", "firing_max_hour = 0.625"),
-        ("furnaces", File::Profile, "gains[2].at_celsius", "at_celsius = 0.625"),
+        ("schedules", FileKind::Schedule, "work.wall_millimetre", "wall_millimetre = 0.625"),
+        ("furnaces", FileKind::Profile, "limits.firing_max_hour", "firing_max_hour = 0.625"),
+        ("furnaces", FileKind::Profile, "gains[2].at_celsius", "at_celsius = 0.625"),
     ] {
         for example in examples(folder) {
             let text = fs::read_to_string(&example).unwrap();

@@ -3,7 +3,7 @@
 use std::fs;
 
 use saggar_schedule::document::{markdown, sections};
-use saggar_schedule::keys::File;
+use saggar_schedule::keys::FileKind;
 
 use super::docs;
 
@@ -11,7 +11,7 @@ const OPEN: &str = "<!-- keys: ";
 const CLOSE: &str = "<!-- end of keys -->";
 
 /// A page with its tables made anew, and the sections that have one.
-fn anew(page: &str, kind: &str, file: File) -> (String, Vec<String>) {
+fn anew(page: &str, kind: &str, file: FileKind) -> (String, Vec<String>) {
     let all = sections(file.keys());
     let (mut text, mut told) = (String::new(), Vec::new());
     let mut lines = page.lines();
@@ -32,8 +32,8 @@ fn anew(page: &str, kind: &str, file: File) -> (String, Vec<String>) {
 fn the_pages_have_the_tables_of_the_keys() {
     let overwrite = std::env::var_os("SAGGAR_BOOK").is_some_and(|value| value == "overwrite");
     for (page, kind, file) in [
-        ("schedules.md", "schedule", File::Schedule),
-        ("furnace-profiles.md", "profile", File::Profile),
+        ("schedules.md", "schedule", FileKind::Schedule),
+        ("furnace-profiles.md", "profile", FileKind::Profile),
     ] {
         let path = docs().join(page);
         let text = fs::read_to_string(&path).unwrap();

@@ -5,12 +5,12 @@ use std::fs;
 use jsonschema::{Validator, draft202012};
 use saggar_files::Findings;
 use saggar_schedule::document::{Document, Key, Kind, sections};
-use saggar_schedule::keys::{File, Profile, Schedule, lists};
+use saggar_schedule::keys::{FileKind, Profile, Schedule, lists};
 use serde_json::{Value, json};
 
 use super::{examples, source};
 
-fn validator(file: File) -> Validator {
+fn validator(file: FileKind) -> Validator {
     let schema = file.json_schema();
     assert!(draft202012::meta::is_valid(&schema));
     draft202012::new(&schema).unwrap()
@@ -21,18 +21,19 @@ fn json(text: &str) -> Value {
 }
 
 /// The reader finds nothing wrong with the keys of a text.
-fn reads(file: File, text: &str) -> bool {
+fn reads(file: FileKind, text: &str) -> bool {
     let source = source(text);
     let findings = Findings::new(&source);
     let document = Document::parse(&source, &findings, &lists()).unwrap();
     match file {
-        File::Schedule => _ = document.read::<Schedule>(),
-        File::Profile => _ = document.read::<Profile>(),
+        FileKind::Schedule => _ = document.read::<Schedule>(),
+        FileKind::Profile => _ = document.read::<Profile>(),
     }
     findings.is_empty()
 }
 
-const FILES: [(&str, File); 2] = [("schedules", File::Schedule), ("furnaces", File::Profile)];
+const FILES: [(&str, FileKind); 2] =
+    [("schedules", FileKind::Schedule), ("furnaces", FileKind::Profile)];
 
 #[test]
 fn every_example_is_valid() {
@@ -43,7 +44,7 @@ fn every_example_is_valid() {
             let wrong: Vec<_> =
                 validator.iter_errors(&json(&text)).map(|error| error.to_string()).collect();
             assert!(wrong.is_empty() && reads(file, &text), "{}: {wrong:?}", path.display());
-            assert_eq!(File::of(&text), file, "{}", path.display());
+            assert_eq!(FileKind::of(&text), file, "{}", path.display());
         }
     }
 }
@@ -53,21 +54,21 @@ fn what_is_bad_is_bad_for_both() {
     let spinel = include_str!("../../../../docs/schedules/infiltrate-spinel-vacuum.toml");
     let dunlin = include_str!("../../../../docs/furnaces/lift-vacuum.toml");
     for (file, text, from, to) in [
-        (File::Schedule, spinel, "body = \"spinel\"", "body = \"clay\""),
-        (File::Schedule, spinel, "body = \"spinel\"\n", ""),
-        (File::Schedule, spinel, "count = 1", "count = 1.5"),
-        (File::Schedule, spinel, "count = 1", "count = \"1\""),
-        (File::Schedule, spinel, "count = 1", "count = 1\ninfiltrated = \"yes\""),
-        (File::Schedule, spinel, "count = 1", "cuont = 1"),
-        (File::Schedule, spinel, "name = \"Infiltrate spinel coping\"", "name = \"\""),
-        (File::Schedule, spinel, "[work.coat]", "[[work.coat]]"),
-        (File::Schedule, spinel, "then = \"continue\"", "then = \"go on\""),
-        (File::Schedule, spinel, "to_celsius = 90, ", ""),
-        (File::Profile, dunlin, "closure = \"lift\"", "closure = \"lid\""),
-        (File::Profile, dunlin, "vent_below_celsius = 700\n", ""),
-        (File::Profile, dunlin, "hertz = 50", "hertz = 70"),
-        (File::Profile, dunlin, "[pin] ", "[pins] "),
-        (File::Profile, dunlin, "type = \"S\"", "type = \"T\""),
+        (FileKind::Schedule, spinel, "body = \"spinel\"", "body = \"clay\""),
+        (FileKind::Schedule, spinel, "body = \"spinel\"\n", ""),
+        (FileKind::Schedule, spinel, "count = 1", "count = 1.5"),
+        (FileKind::Schedule, spinel, "count = 1", "count = \"1\""),
+        (FileKind::Schedule, spinel, "count = 1", "count = 1\ninfiltrated = \"yes\""),
+        (FileKind::Schedule, spinel, "count = 1", "cuont = 1"),
+        (FileKind::Schedule, spinel, "name = \"Infiltrate spinel coping\"", "name = \"\""),
+        (FileKind::Schedule, spinel, "[work.coat]", "[[work.coat]]"),
+        (FileKind::Schedule, spinel, "then = \"continue\"", "then = \"go on\""),
+        (FileKind::Schedule, spinel, "to_celsius = 90, ", ""),
+        (FileKind::Profile, dunlin, "closure = \"lift\"", "closure = \"lid\""),
+        (FileKind::Profile, dunlin, "vent_below_celsius = 700\n", ""),
+        (FileKind::Profile, dunlin, "hertz = 50", "hertz = 70"),
+        (FileKind::Profile, dunlin, "[pin] ", "[pins] "),
+        (FileKind::Profile, dunlin, "type = \"S\"", "type = \"T\""),
     ] {
         assert!(text.contains(from), "{from}");
         let text = text.replacen(from, to, 1);

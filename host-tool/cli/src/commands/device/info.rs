@@ -7,7 +7,7 @@ use saggar_device::wire::DeviceStatus;
 use serde::Serialize;
 
 use super::words;
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_client::link::port::At;
 use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
 use saggar_client::{Channels, Reads};
@@ -111,7 +111,7 @@ impl Standing {
 ///
 /// # Errors
 /// Nobody answers.
-pub fn info(at: &At) -> Result<Info, Error> {
+pub fn info(at: &At) -> Result<Info, CliError> {
     let mut desk = Desk::at(at)?;
     let channels = Channels::at(&mut desk)?;
     let standing = standing(&mut desk, channels)?;
@@ -138,7 +138,10 @@ pub fn info(at: &At) -> Result<Info, Error> {
 }
 
 /// How the furnace stands, with what both channels read: a device says that by its ticks only.
-fn standing<C: Carrier>(desk: &mut Desk<C>, mut channels: Channels) -> Result<Standing, Error> {
+fn standing<C: Carrier>(
+    desk: &mut Desk<C>,
+    mut channels: Channels,
+) -> Result<Standing, CliError> {
     let until = desk.line.now() + TICK_WAIT;
     let mut status = None;
     desk.follow();

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use defmt_decoder::{DecodeError, Table};
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_client::link::port::{At, Port};
 use saggar_files::{Finding, shown};
 
@@ -27,7 +27,7 @@ enum Stream {
 }
 
 impl Stream {
-    fn open(port: Option<&At>, file: Option<&Path>) -> Result<Self, Error> {
+    fn open(port: Option<&At>, file: Option<&Path>) -> Result<Self, CliError> {
         match (port, file) {
             (Some(at), _) => Ok(Self::Port(Port::open(at)?)),
             (None, Some(path)) => Ok(Self::File(Some(bytes(path)?))),
@@ -36,7 +36,7 @@ impl Stream {
     }
 
     /// The next bytes; `None` at the end.
-    fn next(&mut self) -> Result<Option<Vec<u8>>, Error> {
+    fn next(&mut self) -> Result<Option<Vec<u8>>, CliError> {
         match self {
             Self::File(bytes) => Ok(bytes.take()),
             Self::Port(port) => {
@@ -72,11 +72,11 @@ pub fn messages(
     elf: &Path,
     port: Option<&At>,
     file: Option<&Path>,
-    mut show: impl FnMut(Option<&str>, &str) -> Result<(), Error>,
-) -> Result<(), Error> {
+    mut show: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
+) -> Result<(), CliError> {
     let name = elf.display().to_string();
     let wrong =
-        |message: String, help: &str| Error::from(Finding::on_file(&name, message, help));
+        |message: String, help: &str| CliError::from(Finding::on_file(&name, message, help));
     let help = "give the image as it was linked, with its symbols, not the stripped one";
     let image = bytes(elf)?;
     let table = Table::parse(&image)
@@ -114,7 +114,7 @@ pub fn messages(
     Ok(())
 }
 
-fn bytes(path: &Path) -> Result<Vec<u8>, Error> {
+fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
     let name = path.display().to_string();
     Ok(saggar_files::plain_file::bytes(path, IMAGE_BYTES_MAX)
         .map_err(|fault| fault.finding(&name))?)

@@ -9,7 +9,7 @@ pub mod words;
 
 use std::path::Path;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_client::key;
 use saggar_client::link::port::At;
 use saggar_client::link::{Desk, OnRetry};
@@ -30,8 +30,8 @@ pub fn messages(
     _: &Path,
     _: Option<&At>,
     _: Option<&Path>,
-    _: impl FnMut(Option<&str>, &str) -> Result<(), Error>,
-) -> Result<(), Error> {
+    _: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
+) -> Result<(), CliError> {
     use saggar_files::feature::{Feature, MissingFeature};
     Err(MissingFeature(Feature::Messages).into())
 }
@@ -41,7 +41,7 @@ pub fn messages(
 /// # Errors
 /// The key cannot be used, nobody answers, or the device refuses; or nobody knows whether the
 /// order arrived.
-pub fn stop(at: &At, key: &Path, on_retry: OnRetry) -> Result<(), Error> {
+pub fn stop(at: &At, key: &Path, on_retry: OnRetry) -> Result<(), CliError> {
     let key = key::read(key)?;
     let mut desk = Desk::at(at)?;
     desk.on_retry = Some(on_retry);

@@ -7,7 +7,7 @@ use saggar_device::DeviceSettings;
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_bench::flash::Flash;
 use saggar_client::key;
 use saggar_files::Finding;
@@ -24,11 +24,11 @@ pub fn settings(
     key: Option<&Path>,
     id: &str,
     output: &Path,
-) -> Result<[u8; 32], Error> {
+) -> Result<[u8; 32], CliError> {
     let furnace = Profile::load(profile).map_err(saggar_files::Error::Input)?.furnace;
     let wrong = |message: &str| {
         let help = "correct the profile; `saggar check` says more";
-        Error::from(Finding::on_file(profile, message, help))
+        CliError::from(Finding::on_file(profile, message, help))
     };
     furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
     let digest = furnace.digest();
@@ -46,7 +46,7 @@ pub(in crate::commands) fn settings_of(
     id: &str,
     key: Option<&Path>,
     furnace: Furnace,
-) -> Result<DeviceSettings, Error> {
+) -> Result<DeviceSettings, CliError> {
     let secret = key.map(key::secret).transpose()?;
     let mut name = [0; DEVICE_ID_BYTES];
     for (place, byte) in name.iter_mut().zip(id.bytes()) {

@@ -6,9 +6,9 @@ use saggar_core::programme::{Finding as Forbids, Image};
 use saggar_device::wire::Refusal;
 use serde::Serialize;
 
-use crate::commands::conditions::Rehearsal;
+use crate::commands::conditions::RehearsalOptions;
 use crate::commands::show;
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_client::key;
 use saggar_client::link::port::At;
 use saggar_client::link::{Arrived, Desk, Failed, OnRetry, ReadBack, text_of};
@@ -51,13 +51,15 @@ pub fn upload(
     key: &Path,
     clearance: Option<&Path>,
     on_retry: OnRetry,
-) -> Result<Uploaded, Error> {
+) -> Result<Uploaded, CliError> {
     let key = key::read(key)?;
     let (image, plan) = image_of(file, furnace)?;
     let summary = Summary::of(&image);
     let path = match clearance {
         Some(path) => path.to_path_buf(),
-        None => Rehearsal::plain(file, furnace).usual_folder()?.join(clearance::FILE),
+        None => RehearsalOptions::default_conditions(file, furnace)
+            .default_folder()?
+            .join(clearance::FILE),
     };
     let clearance = Clearance::read(&path)?;
     clearance.covers(&path, &summary.digest, plan.as_ref())?;
@@ -68,7 +70,7 @@ pub fn upload(
     let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
         if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
             let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
-            Error::Forbidden(forbidden(&image, &first, count, furnace))
+            CliError::RefusedByDevice(forbidden(&image, &first, count, furnace))
         } else {
             failed.into()
         }
@@ -114,7 +116,7 @@ fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.
-fn image_of(file: &Path, furnace: Option<&Path>) -> Result<(Image, Option<Firing>), Error> {
+fn image_of(file: &Path, furnace: Option<&Path>) -> Result<(Image, Option<Firing>), CliError> {
     if file.extension().is_some_and(|extension| extension == "programme") {
         if furnace.is_some() {
             let name = file.display().to_string();

@@ -4,13 +4,13 @@
 use saggar_bench as bench;
 use saggar_plant::faults::Scheduled;
 
-use crate::error::Error;
+use crate::error::CliError;
 use saggar_files::{Finding, shown_path};
 use saggar_schedule::firing::Firing;
 
 /// What became of one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Fate {
+pub(super) enum FaultOutcome {
     /// It came during the firing. Where there was something to compare with, it also showed.
     Struck,
     /// The firing was over before its time, or did not begin.
@@ -22,7 +22,7 @@ pub(super) enum Fate {
 }
 
 /// Refuses what the furnace cannot have.
-pub(super) fn allowed(faults: &[Scheduled], plan: &Firing) -> Result<(), Error> {
+pub(super) fn check_supported(faults: &[Scheduled], plan: &Firing) -> Result<(), CliError> {
     let pumped = plan.profile.spec.pump.is_some();
     let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
         return Ok(());
@@ -35,24 +35,28 @@ pub(super) fn allowed(faults: &[Scheduled], plan: &Firing) -> Result<(), Error> 
 }
 
 /// What is known of a firing that cannot be run again: the time of its end.
-pub(super) fn by_time(faults: &[Scheduled], fired: &bench::Firing) -> Vec<Fate> {
+pub(super) fn outcomes_by_time(
+    faults: &[Scheduled],
+    fired: &bench::Firing,
+) -> Vec<FaultOutcome> {
     let ended_s = fired.trace.duration_s();
     let fate = |fault: &Scheduled| match fired.not_begun.is_none() && fault.at_s <= ended_s {
-        true => Fate::Struck,
-        false => Fate::Missed,
+        true => FaultOutcome::Struck,
+        false => FaultOutcome::Missed,
     };
     faults.iter().map(fate).collect()
 }
 
 /// Runs the firing again without each fault that struck, and compares. `fire` runs it with these
 /// faults.
-pub(super) fn compared(
+pub(super) fn outcomes_by_comparison(
     faults: &[Scheduled],
     fired: &bench::Firing,
     fire: impl Fn(Vec<Scheduled>) -> bench::Firing,
-) -> Vec<Fate> {
-    let mut fates = by_time(faults, fired);
-    for (index, fate) in fates.iter_mut().enumerate().filter(|(_, fate)| **fate == Fate::Struck)
+) -> Vec<FaultOutcome> {
+    let mut fates = outcomes_by_time(faults, fired);
+    for (index, fate) in
+        fates.iter_mut().enumerate().filter(|(_, fate)| **fate == FaultOutcome::Struck)
     {
         let mut others = faults.to_vec();
         let fault = others.remove(index);
@@ -60,41 +64,45 @@ pub(super) fn compared(
             continue;
         }
         let alone = || fire(vec![fault]).trace.shows_the_same_as(&fire(Vec::new()).trace);
-        *fate = if faults.len() == 1 || alone() { Fate::Hidden } else { Fate::Masked };
+        *fate = if faults.len() == 1 || alone() {
+            FaultOutcome::Hidden
+        } else {
+            FaultOutcome::Masked
+        };
     }
     fates
 }
 
 /// What a fault did not do, and why; `None` for one that struck.
-pub(super) fn excuse(
+pub(super) fn explanation(
     fault: &Scheduled,
-    fate: Fate,
+    fate: FaultOutcome,
     fired: &bench::Firing,
 ) -> Option<(&'static str, String)> {
     match fate {
-        Fate::Struck => None,
-        Fate::Missed if fired.not_begun.is_some() => {
+        FaultOutcome::Struck => None,
+        FaultOutcome::Missed if fired.not_begun.is_some() => {
             Some(("did not strike", "the firing did not begin".to_owned()))
         }
-        Fate::Missed => {
+        FaultOutcome::Missed => {
             let minute = fired.trace.duration_s() / 60.0;
             Some(("did not strike", format!("the firing ended at minute {minute:.0}")))
         }
-        Fate::Hidden => Some(("changed nothing", fault.fault.may_hide().to_owned())),
-        Fate::Masked => {
+        FaultOutcome::Hidden => Some(("changed nothing", fault.fault.may_hide().to_owned())),
+        FaultOutcome::Masked => {
             Some(("changed nothing", "the other faults left it nothing to change".to_owned()))
         }
     }
 }
 
 /// The excuses of all faults, each in a sentence.
-pub(super) fn excuses(
+pub(super) fn explanations(
     faults: &[Scheduled],
-    fates: &[Fate],
+    fates: &[FaultOutcome],
     fired: &bench::Firing,
 ) -> Vec<String> {
-    let each = |(fault, fate): (&Scheduled, &Fate)| {
-        let (what, why) = excuse(fault, *fate, fired)?;
+    let each = |(fault, fate): (&Scheduled, &FaultOutcome)| {
+        let (what, why) = explanation(fault, *fate, fired)?;
         Some(format!("{} {what}: {why}", fault.fault.name()))
     };
     faults.iter().zip(fates).filter_map(each).collect()

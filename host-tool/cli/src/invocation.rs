@@ -5,7 +5,7 @@ use std::io::IsTerminal as _;
 use anstream::ColorChoice;
 use saggar_plant::say::Scale;
 
-use crate::args::{Args, Color, Command};
+use crate::args::{Color, Command, CommandLine};
 
 /// Widest text, in columns: longer lines are hard to read.
 const WIDTH_MAX: usize = 100;
@@ -18,16 +18,16 @@ const WIDTH_DEFAULT: usize = 80;
 
 /// All that a run depends on.
 #[derive(Debug)]
-pub struct Settings {
+pub struct Invocation {
     /// What to do.
     pub command: Command,
     /// How to show the result.
-    pub display: Display,
+    pub display: DisplayOptions,
 }
 
 /// How to show things.
 #[derive(Clone, Copy, Debug)]
-pub struct Display {
+pub struct DisplayOptions {
     /// For a program, not a person.
     pub json: bool,
     /// The scale of temperatures.
@@ -37,15 +37,15 @@ pub struct Display {
     /// Colours on standard error.
     pub stderr_color: ColorChoice,
     /// Findings with the lines they are about, drawn for the eye.
-    pub drawn: bool,
+    pub for_terminal: bool,
     /// Lines and arrows beyond ASCII.
     pub unicode: bool,
     /// Columns.
     pub width: usize,
 }
 
-impl From<Args> for Settings {
-    fn from(args: Args) -> Self {
+impl From<CommandLine> for Invocation {
+    fn from(args: CommandLine) -> Self {
         let (stdout_color, stderr_color) = match args.global.color {
             Color::Auto => (
                 anstream::AutoStream::choice(&std::io::stdout()),
@@ -56,12 +56,12 @@ impl From<Args> for Settings {
         };
         let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
         let terminal = std::io::stderr().is_terminal() && !dumb;
-        let display = Display {
+        let display = DisplayOptions {
             json: args.global.json,
             scale: if args.global.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius },
             stdout_color,
             stderr_color,
-            drawn: terminal || args.global.color == Color::Always,
+            for_terminal: terminal || args.global.color == Color::Always,
             unicode: supports_unicode::on(supports_unicode::Stream::Stderr),
             width: width(),
         };
