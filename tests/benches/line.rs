@@ -9,7 +9,8 @@ use std::time::Instant as Clock;
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
-    CHUNK_BYTES, FRAME_BYTES_MAX, FrameKind, Notice, Order, Tick, enclose, open, open_sealed,
+    CHUNK_BYTES, FRAME_BYTES_MAX, FrameKind, Notice, Order, Tick, decode_frame, decode_sealed,
+    encode_frame,
 };
 
 /// Bytes that a line of 115,200 baud brings in a second, eight data bits, no parity, one stop bit.
@@ -56,31 +57,37 @@ fn main() {
     };
     let tick = Notice::Tick(Tick::new(72_000, 7_200_000, &inputs, &Outputs::default()));
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(FrameKind::Tell, None, &tick, &mut frame).unwrap_or(0);
+    let bytes = encode_frame(FrameKind::Notice, None, &tick, &mut frame).unwrap_or(0);
     let made = best(20_000, || {
-        black_box(enclose(FrameKind::Tell, None, black_box(&tick), &mut frame));
+        black_box(encode_frame(FrameKind::Notice, None, black_box(&tick), &mut frame));
     });
     told("a tick, told", bytes, made);
     let opened = best(20_000, || {
         let mut copy = frame;
-        let body = open(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
+        let body = decode_frame(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
         black_box(body.and_then(|body| body.message::<Notice<'_>>()).is_ok());
     });
     told("a tick, read", bytes, opened);
 
     let Some(key) = DeviceKey::new(std::array::from_fn(|i| i as u8)) else { return };
-    let seal = key.session(b"bench   ", &[1; 16], &[2; 16]);
+    let seal = key.session_key(b"bench   ", &[1; 16], &[2; 16]);
     let data = [0xA5; CHUNK_BYTES];
     let order = Order::Chunk { offset: 240, data: &data };
-    let bytes = enclose(FrameKind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
+    let bytes =
+        encode_frame(FrameKind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
     let made = best(5_000, || {
-        black_box(enclose(FrameKind::Order, Some((7, &seal)), black_box(&order), &mut frame));
+        black_box(encode_frame(
+            FrameKind::Order,
+            Some((7, &seal)),
+            black_box(&order),
+            &mut frame,
+        ));
     });
     told("a piece of a programme, sealed", bytes, made);
     let opened = best(5_000, || {
         let mut copy = frame;
-        let body = open(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
-        let order = body.map(|body| open_sealed::<Order<'_>>(&body, &seal).is_ok());
+        let body = decode_frame(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
+        let order = body.map(|body| decode_sealed::<Order<'_>>(&body, &seal).is_ok());
         black_box(order == Ok(true));
     });
     told("a piece of a programme, proved", bytes, opened);

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use saggar_core::programme::{Action, Image};
-use saggar_device::wire::{Answer, LogEvent, Order, Refusal, code, pledge};
+use saggar_device::wire::{Answer, LogEvent, Order, Refusal, comparison_code, pledge};
 
 use super::desk::Desk;
 use super::support::{
@@ -48,11 +48,11 @@ fn every_commit_is_announced_and_waits_for_a_confirm() {
     for (index, image) in (1..).zip(programmes) {
         upload(&mut bed, &image);
         let announcement = bed.device.announcement();
-        assert_eq!((announcement.open, announcement.commits), (true, index));
+        assert_eq!((announcement.unconfirmed, announcement.commits), (true, index));
         assert!(announces(&mut bed), "lamp and buzzer");
         assert!(!starts(&mut bed), "nobody has confirmed it");
         confirm(&mut bed);
-        assert!(!bed.device.announcement().open);
+        assert!(!bed.device.announcement().unconfirmed);
         assert!(!announces(&mut bed));
         assert!(starts(&mut bed));
         bed.press(|buttons| buttons.stop = true);
@@ -77,10 +77,10 @@ fn a_confirm_that_is_held_already_is_none() {
     bed.run(3);
     bed.exchange(&commit);
     bed.run(3);
-    assert!(bed.device.announcement().open);
+    assert!(bed.device.announcement().unconfirmed);
     bed.buttons.confirm = false;
     bed.run(2);
-    assert!(bed.device.announcement().open && !starts(&mut bed));
+    assert!(bed.device.announcement().unconfirmed && !starts(&mut bed));
 }
 
 /// The press that accepts a trip says nothing of the programme.
@@ -97,7 +97,7 @@ fn accepting_a_trip_confirms_no_programme() {
     bed.buttons.confirm = true;
     bed.run(5);
     assert!(bed.tripped().is_none(), "accepted");
-    assert!(bed.device.announcement().open, "not confirmed");
+    assert!(bed.device.announcement().unconfirmed, "not confirmed");
     bed.buttons.confirm = false;
     bed.run(2);
     assert!(!starts(&mut bed));
@@ -110,14 +110,17 @@ fn a_power_cut_neither_confirms_nor_forgets() {
     let mut bed = Bed::new();
     upload(&mut bed, &second_programme());
     bed.reboot();
-    assert!(bed.device.announcement().open && !starts(&mut bed), "cut before the confirm");
+    assert!(
+        bed.device.announcement().unconfirmed && !starts(&mut bed),
+        "cut before the confirm"
+    );
     confirm(&mut bed);
     bed.reboot();
-    assert!(!bed.device.announcement().open, "cut after it");
+    assert!(!bed.device.announcement().unconfirmed, "cut after it");
     // Boots fill the journal and turn it, more than once.
     for boot in 0..2000 {
         bed = Bed::boot(bed.chip.clone()).expect("comes up");
-        assert!(!bed.device.announcement().open, "boot {boot}");
+        assert!(!bed.device.announcement().unconfirmed, "boot {boot}");
     }
     bed.run(20);
     assert!(starts(&mut bed));
@@ -149,7 +152,7 @@ fn programmes_that_begin_alike_show_other_codes_and_are_announced() {
     upload(&mut bed, &other);
     assert!(announces(&mut bed) && !starts(&mut bed));
     let numbers = ([1; 16], [2; 16]);
-    let code = |image: &Image| code(&image.digest(), &numbers.0, &numbers.1);
+    let code = |image: &Image| comparison_code(&image.digest(), &numbers.0, &numbers.1);
     assert_ne!(code(&one), code(&other));
     assert_ne!(one.digest()[..16], other.digest()[..16], "32 digits");
 }
@@ -165,7 +168,7 @@ fn desk_and_device_agree_on_a_code_once_a_commit() {
         desk.answer(&heard)
     };
     let hash = pledge(&number);
-    let refused = Some(Answer::Refused(Refusal::OutOfPlace));
+    let refused = Some(Answer::Refused(Refusal::OutOfOrder));
     let draws = DRAWS.get();
     let (mut early, _) = bed.desk();
     assert_eq!(give(&mut bed, &mut early, Order::Pledge { hash }), refused, "no commit yet");
@@ -179,7 +182,7 @@ fn desk_and_device_agree_on_a_code_once_a_commit() {
     assert_eq!(give(&mut bed, &mut desk, Order::Pledge { hash }), refused, "one try a commit");
     assert_eq!(bed.device.announcement().code, None);
     assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), Some(Answer::Agreed));
-    let agreed = code(&image.digest(), &device, &number);
+    let agreed = comparison_code(&image.digest(), &device, &number);
     assert!(agreed < 100_000_000);
     assert_eq!(bed.device.announcement().code, Some(agreed));
     for order in [Order::Pledge { hash }, Order::Reveal { number }] {
@@ -225,7 +228,7 @@ fn a_start_that_is_held_starts_nothing_when_it_is_confirmed() {
         bed.run(3);
         bed.buttons.confirm = false;
         bed.run(20);
-        assert!(!bed.device.announcement().open, "it was confirmed");
+        assert!(!bed.device.announcement().unconfirmed, "it was confirmed");
         let step = bed.device.controller().status().step;
         assert_eq!(step, None, "a start held for {held_ticks} ticks before");
         bed.buttons.start = false;
@@ -240,7 +243,7 @@ fn a_journal_that_cannot_be_read_proves_nothing() {
     let mut bed = Bed::new();
     confirm(&mut bed);
     bed.reboot();
-    assert!(!bed.device.announcement().open);
+    assert!(!bed.device.announcement().unconfirmed);
     let [first, second] = layout().journal;
     let mut bytes = bed.chip.0.borrow_mut();
     for at in [first, second].map(|region| region.at as usize) {

@@ -23,7 +23,7 @@ fn truncated_frames_are_noise() {
         bed.tick();
     }
     assert_eq!(bed.chip.spent(), spent);
-    assert_eq!(bed.status().noise as usize, frames[1].len() - 2);
+    assert_eq!(bed.status().bad_frames as usize, frames[1].len() - 2);
     let heard = bed.exchange(&frames[0]);
     assert_eq!(desk.answer(&heard), Some(Answer::Begun));
 }
@@ -126,27 +126,27 @@ fn another_version_or_message_is_refused() {
     for kind in (0..=255).filter(|kind| !(1..=4).contains(kind)) {
         bed.run(u32::from(kind % 50 == 0));
         let heard = bed.exchange(&raw::framed(&[1, kind, 0, 0]));
-        assert_eq!(refusals(&heard), [Refusal::Unknown], "kind {kind}");
+        assert_eq!(refusals(&heard), [Refusal::Unreadable], "kind {kind}");
     }
     for question in 6..=127 {
         // A budget of bytes a tick.
         bed.run(u32::from(question % 50 == 0));
         let heard = bed.exchange(&raw::framed(&[1, 1, question, 0, 0]));
-        assert_eq!(refusals(&heard), [Refusal::Unknown], "question {question}");
+        assert_eq!(refusals(&heard), [Refusal::Unreadable], "question {question}");
     }
     // One byte more than a message has is another message.
     let mut longer = raw::body(&ask(&Query::Status));
     longer.push(0);
-    assert_eq!(refusals(&bed.exchange(&raw::framed(&longer))), [Refusal::Unknown]);
+    assert_eq!(refusals(&bed.exchange(&raw::framed(&longer))), [Refusal::Unreadable]);
     // Well sealed and no order.
     let seal = desk.seal.clone();
     for what in [4u8, 100, 255] {
         let heard =
             bed.exchange(&frame(FrameKind::Order, seal.as_ref().map(|s| (0, s)), &what));
-        assert_eq!(refusals(&heard), [Refusal::Unknown]);
+        assert_eq!(refusals(&heard), [Refusal::Unreadable]);
     }
     // What a device says is nothing to a device.
-    for kind in [FrameKind::Tell, FrameKind::Answer] {
+    for kind in [FrameKind::Notice, FrameKind::Answer] {
         let heard = bed.exchange(&frame(kind, seal.as_ref().map(|s| (0, s)), &Order::Stop));
         assert!(heard.is_empty());
     }
@@ -162,7 +162,7 @@ fn orders_for_another_device_are_refused() {
     let greeting = desk.hello(7);
     let heard = bed.exchange(&greeting);
     let hello = desk.meet(&heard);
-    desk.seal = Some(desk.key.session(b"furnace2", &hello.nonce, &[7; 16]));
+    desk.seal = Some(desk.key.session_key(b"furnace2", &hello.nonce, &[7; 16]));
     let heard = bed.exchange(&desk.order(&Order::Stop));
     assert_eq!(refusals(&heard), [Refusal::WrongSeal]);
 }
@@ -183,11 +183,11 @@ fn wrong_lengths_are_refused() {
     };
     for bytes in [0, 1025, 1026, u16::MAX] {
         let begin = Order::Begin { bytes, digest, furnace };
-        assert_eq!(refused(&mut bed, &begin), Some(Refusal::Size(1024)));
+        assert_eq!(refused(&mut bed, &begin), Some(Refusal::BadSize(1024)));
     }
     let begin = Order::Begin { bytes: 500, digest, furnace: [1; 32] };
     assert_eq!(refused(&mut bed, &begin), Some(Refusal::OtherFurnace));
-    let out = Some(Refusal::OutOfPlace);
+    let out = Some(Refusal::OutOfOrder);
     assert_eq!(refused(&mut bed, &Order::Chunk { offset: 0, data: &[0; 240] }), out, "begin!");
     let begin = Order::Begin { bytes: 500, digest, furnace };
     assert_eq!(refused(&mut bed, &begin), None);

@@ -62,7 +62,7 @@ fn campaign(tripped: bool) -> (u32, u32) {
                 assert_eq!(found, Some(&new), "cut at {fuel}: it was told");
             }
             news += u32::from(found == Some(&new));
-            let announced = again.device.announcement().open;
+            let announced = again.device.announcement().unconfirmed;
             assert!(announced || found == Some(&old), "cut at {fuel}: nobody confirmed it");
             confirmed += u32::from(!announced);
             assert_eq!(again.tripped().is_some(), tripped, "cut at {fuel}: the latch");

@@ -4,7 +4,7 @@ use saggar_core::programme::Image;
 use saggar_device::wire::seal::{DeviceKey, SessionKey};
 use saggar_device::wire::{
     Answer, CHUNK_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Hello, NONCE_BYTES, Notice,
-    Order, Query, Refusal, enclose, open, open_sealed,
+    Order, Query, Refusal, decode_frame, decode_sealed, encode_frame,
 };
 use serde::Serialize;
 
@@ -25,13 +25,13 @@ pub(super) fn frame(
     what: &impl Serialize,
 ) -> Vec<u8> {
     let mut room = [0; FRAME_BYTES_MAX];
-    let length = enclose(kind, sealed, what, &mut room).expect("fits");
+    let length = encode_frame(kind, sealed, what, &mut room).expect("fits");
     room[..length].to_vec()
 }
 
 /// The bytes of a question.
 pub(super) fn ask(what: &Query) -> Vec<u8> {
-    frame(FrameKind::Ask, None, what)
+    frame(FrameKind::Query, None, what)
 }
 
 /// Opens a frame from the line.
@@ -39,13 +39,17 @@ pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&FrameBody<'_>) -> R) -> 
     let (last, rest) = frame.split_last().expect("bytes");
     assert_eq!(*last, 0);
     let mut rest = rest.to_vec();
-    see(&open(&mut rest).expect("a device sends whole frames"))
+    see(&decode_frame(&mut rest).expect("a device sends whole frames"))
 }
 
 /// What a frame tells anyone.
 pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Notice<'_>) -> Option<R>) -> Option<R> {
     opened(frame, |body| {
-        if body.kind == FrameKind::Tell { see(body.message().expect("readable")) } else { None }
+        if body.kind == FrameKind::Notice {
+            see(body.message().expect("readable"))
+        } else {
+            None
+        }
     })
 }
 
@@ -74,7 +78,7 @@ impl Desk {
             if let Notice::Hello(hello) = tell { Some(hello) } else { None }
         };
         let hello = frames.iter().find_map(|frame| told(frame, hello)).expect("a greeting");
-        self.seal = Some(self.key.session(&hello.device, &hello.nonce, &self.nonce));
+        self.seal = Some(self.key.session_key(&hello.device, &hello.nonce, &self.nonce));
         self.next = 0;
         hello
     }
@@ -118,7 +122,7 @@ impl Desk {
         let answer = |frame: &Vec<u8>| {
             opened(frame, |body| {
                 let sealed = (body.kind == FrameKind::Answer).then_some(body)?;
-                open_sealed::<Answer>(sealed, seal).ok()
+                decode_sealed::<Answer>(sealed, seal).ok()
             })
         };
         frames.iter().filter_map(answer).collect()

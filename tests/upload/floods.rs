@@ -1,6 +1,6 @@
 //! Strangers who greet and guess without end, and the owner who comes through all the same.
 
-use saggar_device::link::{BYTES_PER_TICK, LOCK_MS, WRONG_MAX};
+use saggar_device::link::{BYTES_PER_TICK, LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, Order, Refusal};
 
@@ -146,15 +146,15 @@ fn the_owner_is_obeyed_during_a_lock_out() {
     let image = second_programme();
     for frame in right.upload(&image, furnace) {
         let mut said = Vec::new();
-        for _ in 0..2 * WRONG_MAX {
+        for _ in 0..2 * WRONG_SEALS_MAX {
             let guess = wrong.order(&Order::Stop);
             said.extend(refusals(&bed.exchange(&guess)));
         }
-        let locked = |why: &Refusal| matches!(why, Refusal::Locked(_));
+        let locked = |why: &Refusal| matches!(why, Refusal::LockedOut(_));
         assert!(said.iter().any(locked), "{said:?}");
         let heard = bed.exchange(&frame);
         assert!(!matches!(right.answer(&heard), None | Some(Answer::Refused(_))));
-        bed.millis += LOCK_MS / 20;
+        bed.millis += LOCK_OUT_MS / 20;
         bed.tick();
     }
     assert_eq!(bed.device.controller().programme(), Some(&image));

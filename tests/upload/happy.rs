@@ -9,7 +9,7 @@ use super::support::{Bed, second_programme, settings};
 #[test]
 fn a_programme_arrives_and_waits_for_the_button() {
     let mut bed = Bed::of(&settings(), None);
-    assert_eq!(bed.device.loaded(), ProgrammeStatus::Nothing);
+    assert_eq!(bed.device.programme_status(), ProgrammeStatus::Missing);
     let (mut desk, hello) = bed.desk();
     assert_eq!((hello.programme, hello.furnace), (None, bed.furnace()));
     let image = second_programme();
@@ -47,7 +47,7 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
         let offset = bytes.len() as u16;
         let piece = |tell: Notice<'_>| {
             let Notice::Programme(piece) = tell else { return None };
-            Some((piece.of, piece.data.to_vec()))
+            Some((piece.total, piece.data.to_vec()))
         };
         let heard = bed.exchange(&ask(&Query::Programme { offset }));
         let (of, data) = heard.iter().find_map(|frame| told(frame, piece)).expect("a piece");
@@ -73,7 +73,8 @@ fn who_follows_is_told_where_another_programme_begins() {
         heard.iter().filter_map(|frame| told(frame, origin)).collect()
     };
     let number = |bed: &Bed| bed.device.tick().number;
-    let heard = bed.exchange(&ask(&Query::Follow(Subscription { ticks: true, status: false })));
+    let heard =
+        bed.exchange(&ask(&Query::Subscribe(Subscription { ticks: true, status: false })));
     assert_eq!(origins(&heard), [(number(&bed), None)]);
     let image = second_programme();
     let (mut desk, hello) = bed.desk();
@@ -85,7 +86,7 @@ fn who_follows_is_told_where_another_programme_begins() {
     }
     assert_eq!(origins(&heard), [(number(&bed), Some(image.digest()))]);
     // Who does not follow is told of none.
-    bed.exchange(&ask(&Query::Follow(Subscription::default())));
+    bed.exchange(&ask(&Query::Subscribe(Subscription::default())));
     let heard: Vec<_> =
         desk.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
     assert_eq!(desk.answers(&heard).len(), heard.len());
@@ -124,7 +125,7 @@ fn a_stop_ends_the_firing_once() {
         bed.millis += 3000;
         assert_eq!(bed.tick().heater_cycles, 0, "a tick that is late");
         assert!(!bed.out.contactor && bed.device.controller().status().step.is_none());
-        assert_eq!(bed.logged(LogEvent::StopAsked), 1);
+        assert_eq!(bed.logged(LogEvent::StopRequested), 1);
         bed.run(2);
         bed.press(|buttons| buttons.confirm = true);
         bed.fire();

@@ -76,7 +76,7 @@ fn digest(bytes: &[u8]) -> [u8; DIGEST_BYTES] {
 /// What the desk's own check says of an upload: `None` if it may run.
 fn expected(bytes: &[u8], name: &[u8; DIGEST_BYTES]) -> Option<Refusal> {
     match Image::from_digested(bytes, name) {
-        Err(why) => Some(Refusal::Image(why)),
+        Err(why) => Some(Refusal::BadProgramme(why)),
         Ok(image) => {
             let findings = verify(&image, &furnace());
             let count = findings.list.len() as u16 + findings.dropped;
@@ -124,7 +124,7 @@ impl Case<'_> {
         }
         if self.moment != Moment::Firing {
             assert_eq!(out.heater_cycles, 0, "heat without the button");
-            let announced = self.bed.device.announcement().open;
+            let announced = self.bed.device.announcement().unconfirmed;
             assert!(!out.contactor && (announced || !out.lamp));
         }
         if self.moment == Moment::Tripped {
@@ -142,7 +142,7 @@ impl Case<'_> {
         let answer = self.desk.answer(&heard).expect("well sealed, in its place");
         let upload = !matches!(order, Order::Stop);
         if upload && self.bed.device.controller().status().step.is_some() {
-            assert_eq!(answer, Answer::Refused(Refusal::Firing), "{order:?}");
+            assert_eq!(answer, Answer::Refused(Refusal::FiringRunning), "{order:?}");
             self.seen.firing += 1;
         }
         answer
@@ -216,7 +216,7 @@ impl Case<'_> {
             _ => {
                 let question = match dice.below(5) {
                     0 => Query::Status,
-                    1 => Query::Follow(Subscription { ticks: true, status: true }),
+                    1 => Query::Subscribe(Subscription { ticks: true, status: true }),
                     2 => Query::Log { from: dice.roll() as u32 },
                     3 => Query::Programme { offset: dice.roll() as u16 },
                     _ => Query::Furnace { offset: dice.roll() as u16 },
@@ -245,7 +245,7 @@ fn case(dice: &mut Dice, moment: Moment, programme: &Image, seen: &mut Seen) {
     }
     assert_eq!(case.bed.furnace(), hello.furnace);
     assert_eq!(case.bed.chip.bytes()[50 * 128..], settings, "settings");
-    if case.bed.device.announcement().open {
+    if case.bed.device.announcement().unconfirmed {
         case.bed.press(|buttons| buttons.start = true);
         case.tick();
         case.seen.unseen += 1;

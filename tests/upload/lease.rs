@@ -1,13 +1,13 @@
 //! How long a session lives, and an offer of one.
 
-use saggar_device::link::SESSION_MS;
+use saggar_device::link::SESSION_TIMEOUT_MS;
 use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::refusals;
 use super::support::{Bed, first_programme, second_programme};
 
 /// Ticks in which a session lives.
-const LEASE: u32 = (SESSION_MS / 100) as u32;
+const LEASE: u32 = (SESSION_TIMEOUT_MS / 100) as u32;
 
 /// Somebody who holds frames back on the line cannot use them for long.
 #[test]

@@ -1,7 +1,7 @@
 //! Lock-outs and the log: a stranger may cause them for days, and no line of a firing goes for it.
 
 use saggar_core::events::What;
-use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{LogEntry, LogEvent, Order};
 
@@ -17,7 +17,7 @@ fn guess(bed: &mut Bed) {
     let greeting = stranger.hello(3);
     let heard = bed.exchange(&greeting);
     stranger.meet(&heard);
-    for _ in 0..WRONG_MAX {
+    for _ in 0..WRONG_SEALS_MAX {
         let guess = stranger.order(&Order::Stop);
         bed.exchange(&guess);
     }
@@ -29,22 +29,22 @@ fn lock(bed: &mut Bed, times: u32) {
     for _ in 0..times {
         guess(bed);
         bed.tick();
-        bed.millis += LOCK_MS;
+        bed.millis += LOCK_OUT_MS;
         bed.tick();
     }
 }
 
 /// Lock-outs that the log tells of.
 fn told(lines: &[LogEntry]) -> Vec<u32> {
-    let count = |line: &LogEntry| match line.entry {
+    let count = |line: &LogEntry| match line.event {
         LogEvent::LockOuts(count) => Some(count),
-        LogEvent::Up
+        LogEvent::Booted
         | LogEvent::Core(_)
         | LogEvent::Programme(_)
-        | LogEvent::StopAsked
-        | LogEvent::Locked
+        | LogEvent::StopRequested
+        | LogEvent::LegacyLockOut
         | LogEvent::Confirmed(_)
-        | LogEvent::Lost(_) => None,
+        | LogEvent::EntriesLost(_) => None,
     };
     lines.iter().filter_map(count).collect()
 }
@@ -56,7 +56,7 @@ fn fired() -> (Bed, Vec<LogEntry>) {
     bed.run(50);
     bed.press(|buttons| buttons.stop = true);
     let lines = bed.log();
-    assert!(lines.iter().any(|line| line.entry == LogEvent::Core(What::Started)));
+    assert!(lines.iter().any(|line| line.event == LogEvent::Core(What::Started)));
     (bed, lines)
 }
 
@@ -87,7 +87,7 @@ fn a_firing_has_the_log_for_itself() {
     for _ in 0..120 {
         guess(&mut bed);
         // Every tick in time, or the core trips.
-        bed.run(u32::try_from(LOCK_MS / 100).unwrap() + 1);
+        bed.run(u32::try_from(LOCK_OUT_MS / 100).unwrap() + 1);
     }
     assert!(bed.device.controller().status().step.is_some(), "it still fires");
     assert_eq!(bed.log().len(), before);

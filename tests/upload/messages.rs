@@ -56,12 +56,12 @@ fn longest_status() -> DeviceStatus {
         reading_mc: Some(i32::MIN),
         pressure_pa: Some(u32::MAX),
         cycles: 255,
-        of_cycles: 255,
-        asks: true,
+        cycles_per_tick: 255,
+        operator_wanted: true,
         tripped: Some(Cause::ProgrammeChanged),
         ended: Some(Ending::Tripped(Cause::ProgrammeChanged)),
         log_next: u32::MAX,
-        noise: u32::MAX,
+        bad_frames: u32::MAX,
         damaged: true,
     }
 }
@@ -75,9 +75,9 @@ fn refused() -> Refusal {
 #[test]
 fn the_longest_messages_fit() {
     let full = [255; CHUNK_BYTES];
-    let piece = Chunk { offset: u16::MAX, of: u16::MAX, data: &full };
+    let piece = Chunk { offset: u16::MAX, total: u16::MAX, data: &full };
     let what = LogEvent::Core(What::Ended(Ending::Tripped(Cause::ProgrammeChanged)));
-    let line = LogEntry { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, entry: what };
+    let line = LogEntry { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, event: what };
     let lines: Vec<LogEntry, 8> = core::iter::repeat_n(line, 8).collect();
     let origin = Origin {
         number: u32::MAX,
@@ -120,9 +120,9 @@ fn the_longest_messages_fit() {
     ];
     // `frame` panics at one that does not fit.
     let lengths: std::vec::Vec<_> =
-        tells.iter().map(|tell| frame(FrameKind::Tell, None, tell).len()).collect();
+        tells.iter().map(|tell| frame(FrameKind::Notice, None, tell).len()).collect();
     println!("tells: {lengths:?}");
-    let seal = DeviceKey::new(KEY).unwrap().session(&[0; 8], &[0; 16], &[0; 16]);
+    let seal = DeviceKey::new(KEY).unwrap().session_key(&[0; 8], &[0; 16], &[0; 16]);
     let sealed = Some((u32::MAX, &seal));
     frame(FrameKind::Order, sealed, &Order::Chunk { offset: u16::MAX, data: &full });
     frame(

@@ -1,7 +1,7 @@
 //! Orders that were changed on their way. Most of the changed ones get a good checksum again, so
 //! that they reach the seal.
 
-use saggar_device::link::LOCK_MS;
+use saggar_device::link::LOCK_OUT_MS;
 use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal};
 
 use super::desk::{Desk, ask, opened, refusals};
@@ -103,11 +103,11 @@ fn campaign(frames: u64) {
             let answer = opened(said, |body| body.kind == FrameKind::Answer);
             assert!(!answer, "taken for an order: {body:?}");
         }
-        let wrong = |why: &Refusal| matches!(why, Refusal::WrongSeal | Refusal::Locked(_));
+        let wrong = |why: &Refusal| matches!(why, Refusal::WrongSeal | Refusal::LockedOut(_));
         tally.judged += u64::from(refusals(&heard).iter().any(wrong));
         assert_eq!(bed.chip.spent(), spent, "{body:?}");
         if tally.frames % 5 == 0 {
-            bed.millis += LOCK_MS;
+            bed.millis += LOCK_OUT_MS;
             bed.send(&[0]);
             assert_eq!(bed.tick().heater_cycles, 0);
             assert_eq!(bed.device.controller().programme(), Some(&first_programme()));

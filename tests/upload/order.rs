@@ -166,7 +166,7 @@ fn a_new_session_begins_anew() {
     let heard = bed.exchange(&desk.order_at(1, &commit));
     assert_eq!(desk.answer(&heard), Some(Answer::Expected { sequence: 0 }));
     let heard = bed.exchange(&desk.order_at(0, &commit));
-    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfPlace)));
+    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
     let heard = bed.exchange(frames.last().unwrap());
     assert_eq!(refusals(&heard), [Refusal::WrongSeal], "the old session is over");
     assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
@@ -181,6 +181,6 @@ fn a_commit_happens_once() {
     let spent = bed.chip.spent();
     let twice = desk.order(&Order::Commit { digest: image.digest() });
     let heard = bed.exchange(&twice);
-    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfPlace)));
+    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
     assert_eq!(bed.chip.spent(), spent);
 }

@@ -21,7 +21,7 @@ fn seen(bed: &Bed) -> Seen {
     Seen {
         core: bed.device.controller().programme().cloned(),
         digest: bed.device.programme().copied(),
-        loaded: bed.device.loaded(),
+        loaded: bed.device.programme_status(),
         announcement: bed.device.announcement(),
     }
 }
@@ -62,16 +62,16 @@ fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
             (Some(new.clone()), Some(new.digest())),
             "{case}"
         );
-        assert!(after.announcement.open && next_seen.announcement.open, "{case}");
+        assert!(after.announcement.unconfirmed && next_seen.announcement.unconfirmed, "{case}");
         assert_eq!(next_seen.core, Some(new), "{case}");
         return false;
     }
-    assert_eq!(told, Answer::Refused(Refusal::Flash), "{case}");
+    assert_eq!(told, Answer::Refused(Refusal::FlashFailed), "{case}");
     assert_eq!(after, before, "{case}: nothing has changed");
     assert_eq!(next_seen.core, Some(first_programme()), "{case}: at the next start");
     // A flash that takes nothing more cannot be told that the confirmation holds.
     let broken = matches!(failure, Failure::Forever | Failure::Last);
-    let open = next_seen.announcement.open;
+    let open = next_seen.announcement.unconfirmed;
     assert!(open != confirmed || open && broken, "{case}: the confirmation");
     let (mut desk, hello) = next.desk();
     let frames = desk.upload(&new, hello.furnace);

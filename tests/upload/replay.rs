@@ -65,7 +65,7 @@ fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
     // At most a line of lock-outs.
     let mut lines = bed.log();
     lines.retain(|line| line.number > last);
-    assert!(lines.iter().all(|line| matches!(line.entry, LogEvent::LockOuts(_))), "{what}");
+    assert!(lines.iter().all(|line| matches!(line.event, LogEvent::LockOuts(_))), "{what}");
     assert!(spent <= 16, "{what}: {spent}");
 }
 

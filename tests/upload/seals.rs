@@ -1,6 +1,6 @@
 //! Wrong seals: what they cost whoever sends them, and nobody else.
 
-use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, Order, Query, Refusal};
 
@@ -27,26 +27,26 @@ fn guesses_lock_the_line_and_nothing_else() {
     let (mut right, mut wrong, furnace) = two(&mut bed);
     let mut said = Vec::new();
     let spent = bed.chip.spent();
-    for _ in 0..WRONG_MAX {
+    for _ in 0..WRONG_SEALS_MAX {
         let guess = wrong.order(&Order::Stop);
         said.extend(refusals(&bed.exchange(&guess)));
     }
-    let seconds = (LOCK_MS / 1000) as u16;
+    let seconds = (LOCK_OUT_MS / 1000) as u16;
     assert_eq!(said[..4], [Refusal::WrongSeal; 4]);
-    assert_eq!(said[4], Refusal::Locked(seconds));
+    assert_eq!(said[4], Refusal::LockedOut(seconds));
     // As often as they like, for as long as they like.
     for _ in 0..30 {
         let guess = wrong.order(&Order::Stop);
         bed.send(&guess);
         let heard = bed.exchange(&ask(&Query::Status));
-        assert!(matches!(refusals(&heard)[..], [Refusal::Locked(_)]));
+        assert!(matches!(refusals(&heard)[..], [Refusal::LockedOut(_)]));
         bed.tick();
         assert!(bed.device.controller().status().step.is_some(), "a guess stops nothing");
     }
     assert_eq!(bed.chip.spent(), spent, "nothing is written for it");
     let begin = right.order(&Order::Begin { bytes: 100, digest: [0; 32], furnace });
     let heard = bed.exchange(&begin);
-    let refused = Answer::Refused(Refusal::Firing);
+    let refused = Answer::Refused(Refusal::FiringRunning);
     assert_eq!(right.answer(&heard), Some(refused), "a right seal is heard");
     let stop = right.order(&Order::Stop);
     let heard = bed.exchange(&stop);
@@ -63,11 +63,11 @@ fn a_lock_ends_by_itself() {
         let guess = wrong.order(&Order::Stop);
         refusals(&bed.exchange(&guess))
     };
-    for _ in 0..WRONG_MAX {
+    for _ in 0..WRONG_SEALS_MAX {
         guess(&mut bed);
     }
-    bed.run((LOCK_MS / 100) as u32 - 1);
-    assert_eq!(guess(&mut bed), [Refusal::Locked(1)]);
+    bed.run((LOCK_OUT_MS / 100) as u32 - 1);
+    assert_eq!(guess(&mut bed), [Refusal::LockedOut(1)]);
     bed.run(1);
     assert_eq!(guess(&mut bed), [Refusal::WrongSeal]);
 }
@@ -81,10 +81,10 @@ fn the_buttons_know_of_no_lock() {
     let guess = |bed: &mut Bed, wrong: &mut Desk, times| {
         (0..times).any(|_| {
             let guess = wrong.order(&Order::Stop);
-            matches!(refusals(&bed.exchange(&guess))[..], [Refusal::Locked(_)])
+            matches!(refusals(&bed.exchange(&guess))[..], [Refusal::LockedOut(_)])
         })
     };
-    assert!(guess(&mut bed, &mut wrong, WRONG_MAX));
+    assert!(guess(&mut bed, &mut wrong, WRONG_SEALS_MAX));
     bed.fire();
     assert!(guess(&mut bed, &mut wrong, 100));
     bed.press(|buttons| buttons.stop = true);
@@ -93,7 +93,7 @@ fn the_buttons_know_of_no_lock() {
     let mut bed = Bed::new();
     let (mut right, mut wrong, _) = two(&mut bed);
     for _ in 0..10 {
-        assert!(!guess(&mut bed, &mut wrong, WRONG_MAX - 1));
+        assert!(!guess(&mut bed, &mut wrong, WRONG_SEALS_MAX - 1));
         let stop = right.order(&Order::Stop);
         let heard = bed.exchange(&stop);
         assert_eq!(right.answer(&heard), Some(Answer::Stopping));

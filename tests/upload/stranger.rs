@@ -1,6 +1,6 @@
 //! Somebody without the key: they read, and change nothing.
 
-use saggar_device::link::LOCK_MS;
+use saggar_device::link::LOCK_OUT_MS;
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{FrameKind, Order, Query, Refusal, Subscription};
 
@@ -25,7 +25,7 @@ fn attempt(dice: &mut Dice, bed: &mut Bed, desk: &mut Desk, furnace: [u8; 32]) -
             desk.order_at(sequence, &Order::Stop)
         }
         5 => ask(&match dice.below(4) {
-            0 => Query::Follow(Subscription { ticks: true, status: true }),
+            0 => Query::Subscribe(Subscription { ticks: true, status: true }),
             1 => Query::Log { from: dice.roll() as u32 },
             2 => Query::Programme { offset: dice.roll() as u16 },
             _ => Query::Furnace { offset: dice.roll() as u16 },
@@ -63,13 +63,13 @@ fn a_stranger_changes_nothing() {
             attempts += 1;
             let heard = bed.hear();
             for said in &heard {
-                assert!(opened(said, |body| body.kind == FrameKind::Tell), "an answer");
+                assert!(opened(said, |body| body.kind == FrameKind::Notice), "an answer");
             }
-            locks += u64::from(refusals(&heard).contains(&Refusal::Locked(10)));
+            locks += u64::from(refusals(&heard).contains(&Refusal::LockedOut(10)));
             assert_eq!(bed.tick(), calm.tick());
             if case % 3 != 0 {
-                bed.millis += LOCK_MS / 4;
-                calm.millis += LOCK_MS / 4;
+                bed.millis += LOCK_OUT_MS / 4;
+                calm.millis += LOCK_OUT_MS / 4;
             }
         }
         assert_eq!(bed.chip.spent(), before);

@@ -14,7 +14,7 @@ use saggar_core::{Cause, Inputs, Outputs};
 use saggar_device::store::{Layout, Region, Store};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{
-    DRAWN_BYTES, DeviceStatus, FRAME_BYTES_MAX, Hello, LogEntry, LogEvent, Notice, Query,
+    DeviceStatus, FRAME_BYTES_MAX, Hello, LogEntry, LogEvent, Notice, Query, RANDOM_BYTES,
 };
 use saggar_device::{BootError, Device, DeviceSettings, SETTINGS_BYTES_MAX};
 
@@ -136,9 +136,9 @@ thread_local! {
 }
 
 /// What this thread's devices draw: another number each time.
-fn drawn() -> Option<[u8; DRAWN_BYTES]> {
+fn drawn() -> Option<[u8; RANDOM_BYTES]> {
     DRAWS.set(DRAWS.get() + 1);
-    CAN_DRAW.get().then_some([DRAWS.get(); DRAWN_BYTES])
+    CAN_DRAW.get().then_some([DRAWS.get(); RANDOM_BYTES])
 }
 
 /// A device and its furnace.
@@ -243,7 +243,7 @@ impl Bed {
 
     /// Starts the firing by the buttons, and waits for heat.
     pub(super) fn fire(&mut self) {
-        if self.device.announcement().open {
+        if self.device.announcement().unconfirmed {
             self.press(|buttons| buttons.confirm = true);
         }
         self.press(|buttons| buttons.start = true);
@@ -316,7 +316,7 @@ impl Bed {
 
     /// How often the log says this.
     pub(super) fn logged(&mut self, entry: LogEvent) -> usize {
-        self.log().iter().filter(|line| line.entry == entry).count()
+        self.log().iter().filter(|line| line.event == entry).count()
     }
 
     /// Digest of the furnace's data that its core has.

@@ -5,7 +5,7 @@ use saggar_core::Cause;
 use saggar_core::events::What;
 use saggar_core::programme::Action;
 use saggar_core::units::Instant;
-use saggar_device::link::{LOCK_MS, WRONG_MAX};
+use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{LogEvent, Order};
 
@@ -99,17 +99,17 @@ fn a_stranger_pushes_no_trip_out_of_the_log() {
     for _ in 0..locks {
         let heard = bed.exchange(&greeting);
         stranger.meet(&heard);
-        for _ in 0..WRONG_MAX + 20 {
+        for _ in 0..WRONG_SEALS_MAX + 20 {
             let guess = stranger.order(&Order::Stop);
             bed.send(&guess);
         }
         bed.tick();
-        bed.millis += LOCK_MS;
+        bed.millis += LOCK_OUT_MS;
         bed.tick();
     }
     let last = bed.log().last().copied().unwrap();
     assert_eq!(last.number, before + 1);
-    assert!(matches!(last.entry, LogEvent::LockOuts(count) if count > 300), "{last:?}");
+    assert!(matches!(last.event, LogEvent::LockOuts(count) if count > 300), "{last:?}");
     bed.reboot();
     assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
 }
@@ -173,7 +173,7 @@ fn a_trip_waits_for_no_erase() {
         bed.unplugged = false;
         let cause = Cause::SensorOpen;
         assert_eq!(bed.logged(LogEvent::Core(What::Tripped(cause))), 1);
-        let lost = bed.log().iter().any(|line| matches!(line.entry, LogEvent::Lost(_)));
+        let lost = bed.log().iter().any(|line| matches!(line.event, LogEvent::EntriesLost(_)));
         assert_eq!(lost, questions == 60, "what had no room is counted");
         bed.reboot();
         assert_eq!(bed.tripped(), Some(cause));

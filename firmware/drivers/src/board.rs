@@ -101,7 +101,7 @@ pub struct OutputErrors {
 
 impl OutputErrors {
     /// A fault that the furnace cannot be run with: all but lamp and buzzer.
-    pub const fn grave(self) -> bool {
+    pub const fn is_fatal(self) -> bool {
         self.heater
             || self.contactor
             || self.pump
@@ -131,7 +131,7 @@ pub struct KickToken {
 
 impl KickToken {
     /// Faults that the furnace can be run with.
-    pub const fn faults(&self) -> OutputErrors {
+    pub const fn errors(&self) -> OutputErrors {
         self.faults
     }
 }
@@ -252,7 +252,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             faults.heater |= self.heater.off().is_err();
             faults.contactor |= self.contactor.set_low().is_err();
         }
-        if faults.grave() { Err(faults) } else { Ok(KickToken { faults }) }
+        if faults.is_fatal() { Err(faults) } else { Ok(KickToken { faults }) }
     }
 
     /// At each zero crossing of the mains: sets the heater's pin for the half-cycle that begins.

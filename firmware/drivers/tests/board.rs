@@ -60,7 +60,7 @@ impl Bench {
     /// Reads and writes; what the writing told.
     fn tick(&mut self, outputs: &Outputs) -> Result<OutputErrors, OutputErrors> {
         self.board.read();
-        self.board.write(outputs).map(|done| done.faults())
+        self.board.write(outputs).map(|done| done.errors())
     }
 }
 

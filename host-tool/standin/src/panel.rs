@@ -164,11 +164,11 @@ impl Operator for Panel {
         let seen = Seen {
             firing: status.step.is_some(),
             asks: outputs.buzzer && status.tripped.is_none(),
-            announced: announcement.open,
+            announced: announcement.unconfirmed,
             commits: announcement.commits,
         };
         let buttons = self.press_at(now_ms + u64::from(TICK_MS), seen);
-        let start = buttons.start && announcement.open;
+        let start = buttons.start && announcement.unconfirmed;
         self.start_refused |= start && !std::mem::replace(&mut self.start_held, start);
         self.start_held = start;
         buttons

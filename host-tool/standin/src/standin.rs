@@ -205,7 +205,7 @@ fn news<F: Linked>(
     let now = bench.firmware.announcement();
     if now != *announced {
         tell(match shown(&bench.firmware) {
-            Some(shown) if now.open => Told::Announced(shown),
+            Some(shown) if now.unconfirmed => Told::Announced(shown),
             Some(_) | None => Told::Confirmed,
         });
         *announced = now;

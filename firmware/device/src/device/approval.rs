@@ -8,11 +8,11 @@
 use saggar_core::io::{Buttons, Outputs};
 use saggar_core::programme::DIGEST_BYTES;
 
-use crate::wire::{DRAWN_BYTES, code, pledge};
+use crate::wire::{RANDOM_BYTES, comparison_code, pledge};
 
 /// A board's source of numbers that nobody can foresee or find out before they are drawn, not even
 /// with the device's key; `None` if it has none.
-pub type RandomSource = fn() -> Option<[u8; DRAWN_BYTES]>;
+pub type RandomSource = fn() -> Option<[u8; RANDOM_BYTES]>;
 
 /// While a programme is announced, the lamp is lit for [`LAMP_TICKS`] of so many ticks, and the
 /// buzzer sounds for [`BUZZER_TICKS`] of them: not the steady sound of a question or a trip.
@@ -24,7 +24,7 @@ const BUZZER_TICKS: u32 = 2;
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Announcement {
     /// Nobody has confirmed the programme yet: no start is taken.
-    pub open: bool,
+    pub unconfirmed: bool,
     /// Programmes that became the active one since the device came up.
     pub commits: u16,
     /// The code that the desk shows, too, if both have agreed on one.
@@ -37,7 +37,7 @@ enum CodeState {
     /// A programme was committed: a desk may pledge its number.
     Due,
     /// It has, and the device has drawn its own.
-    Pledged { hash: [u8; DIGEST_BYTES], device: [u8; DRAWN_BYTES] },
+    Pledged { hash: [u8; DIGEST_BYTES], device: [u8; RANDOM_BYTES] },
     /// There is a code.
     Code(u32),
     /// None, and none to come before the next commit.
@@ -90,7 +90,7 @@ impl Approval {
     pub(super) fn pledged(
         &mut self,
         hash: &[u8; DIGEST_BYTES],
-    ) -> Option<Option<[u8; DRAWN_BYTES]>> {
+    ) -> Option<Option<[u8; RANDOM_BYTES]>> {
         if self.agreement != CodeState::Due {
             return None;
         }
@@ -105,13 +105,13 @@ impl Approval {
     /// A desk reveals the number that it pledged; false if it is not that one.
     pub(super) fn revealed(
         &mut self,
-        number: &[u8; DRAWN_BYTES],
+        number: &[u8; RANDOM_BYTES],
         programme: &[u8; DIGEST_BYTES],
     ) -> bool {
         let CodeState::Pledged { hash, device } = self.agreement else { return false };
         let good = pledge(number) == hash;
         self.agreement = if good {
-            CodeState::Code(code(programme, &device, number))
+            CodeState::Code(comparison_code(programme, &device, number))
         } else {
             CodeState::Over
         };
@@ -155,6 +155,6 @@ impl Approval {
             CodeState::Code(code) => Some(code),
             CodeState::Due | CodeState::Pledged { .. } | CodeState::Over => None,
         };
-        Announcement { open: !self.given, commits: self.commits, code }
+        Announcement { unconfirmed: !self.given, commits: self.commits, code }
     }
 }

@@ -25,7 +25,7 @@ const LOCK_OUTS_MS: u64 = 3_600_000;
 impl<F: NorFlash> Device<F> {
     /// Writes a line. What the flash does not take is counted, and told by a later line.
     pub(super) fn write_log(&mut self, at: Instant, entry: LogEvent) {
-        if self.lost > 0 && self.try_write(at, LogEvent::Lost(self.lost)) {
+        if self.lost > 0 && self.try_write(at, LogEvent::EntriesLost(self.lost)) {
             self.lost = 0;
         }
         if !self.try_write(at, entry) {

@@ -16,8 +16,8 @@ mod log;
 mod orders;
 mod pending;
 mod records;
+mod replies;
 mod settings;
-mod speak;
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::Controller;
@@ -58,11 +58,11 @@ pub enum BootError {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ProgrammeStatus {
     /// There is none.
-    Nothing,
+    Missing,
     /// It may be started.
     Ready,
     /// It is whole and this furnace must not run it, or it cannot be read.
-    Not(LoadError),
+    Rejected(LoadError),
 }
 
 /// A furnace's controller with its flash and its line.
@@ -114,7 +114,7 @@ impl<F: NorFlash> Device<F> {
             furnace,
             programme: None,
             approval: Approval::new(draw),
-            loaded: ProgrammeStatus::Nothing,
+            loaded: ProgrammeStatus::Missing,
             begun: [0; DIGEST_BYTES],
             pending: PendingReplies::default(),
             follow: Subscription::default(),
@@ -132,7 +132,7 @@ impl<F: NorFlash> Device<F> {
         if let Some(cause) = remembered.tripped {
             device.controller.retrip(cause);
         }
-        device.write_log(Instant::default(), LogEvent::Up);
+        device.write_log(Instant::default(), LogEvent::Booted);
         Ok(device)
     }
 
@@ -152,7 +152,7 @@ impl<F: NorFlash> Device<F> {
         let outputs = self.controller.step(now, &inputs);
         let number = self.tick.number.wrapping_add(1);
         self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
-        self.receiver.refill();
+        self.receiver.reset_budget();
         self.tell_tick(now);
         while let Some(event) = self.controller.take_event() {
             tell(&event);
@@ -180,7 +180,7 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     pub fn receive(&mut self, now: Instant, bytes: &[u8]) {
         for byte in bytes {
-            if self.receiver.take(now, *byte) {
+            if self.receiver.push(now, *byte) {
                 self.frame(now);
             }
         }
@@ -192,7 +192,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     /// What came of the programme in flash.
-    pub const fn loaded(&self) -> ProgrammeStatus {
+    pub const fn programme_status(&self) -> ProgrammeStatus {
         self.loaded
     }
 
@@ -218,7 +218,7 @@ impl<F: NorFlash> Device<F> {
     /// Loads the active programme from flash.
     fn load(&mut self) {
         let Some(digest) = self.store.active().map(|active| active.digest) else {
-            self.loaded = ProgrammeStatus::Nothing;
+            self.loaded = ProgrammeStatus::Missing;
             return;
         };
         let mut room = [0; IMAGE_BYTES_MAX];
@@ -229,7 +229,7 @@ impl<F: NorFlash> Device<F> {
                 self.programme = Some(digest);
                 ProgrammeStatus::Ready
             }
-            Err(why) => ProgrammeStatus::Not(why),
+            Err(why) => ProgrammeStatus::Rejected(why),
         };
     }
 }

@@ -35,7 +35,7 @@ impl<F: NorFlash> Device<F> {
             Some(FrameAction::Refused(why)) => self.pending.refuse(why),
             Some(FrameAction::Locks(seconds)) => {
                 self.lock_outs.count();
-                self.pending.refuse(Refusal::Locked(seconds));
+                self.pending.refuse(Refusal::LockedOut(seconds));
             }
         }
     }
@@ -43,18 +43,18 @@ impl<F: NorFlash> Device<F> {
     fn wanted(&mut self, now: Instant) -> Option<FrameAction> {
         // The body borrows the receiver; what it asks for needs the rest of the device.
         let mut receiver = core::mem::take(&mut self.receiver);
-        let wanted = match receiver.frame() {
-            Err(FrameError::Noise) => None,
+        let wanted = match receiver.take_frame() {
+            Err(FrameError::Corrupt) => None,
             Err(FrameError::OtherProtocol(_)) => {
                 Some(FrameAction::Refused(Refusal::OtherProtocol(crate::wire::PROTOCOL)))
             }
-            Err(FrameError::Unknown) => Some(FrameAction::Refused(Refusal::Unknown)),
+            Err(FrameError::Unreadable) => Some(FrameAction::Refused(Refusal::Unreadable)),
             Ok(body) => match body.kind {
-                FrameKind::Ask => Some(match body.message() {
+                FrameKind::Query => Some(match body.message() {
                     Ok(ask) => FrameAction::Question(ask),
-                    Err(_) => FrameAction::Refused(Refusal::Unknown),
+                    Err(_) => FrameAction::Refused(Refusal::Unreadable),
                 }),
-                FrameKind::Order => Some(match self.sessions.hear(now, &body) {
+                FrameKind::Order => Some(match self.sessions.check_order(now, &body) {
                     OrderCheck::New(order, first) => {
                         if first {
                             self.store.abandon();
@@ -63,13 +63,13 @@ impl<F: NorFlash> Device<F> {
                             self.order(now, order).unwrap_or_else(Answer::Refused),
                         )
                     }
-                    OrderCheck::Again => FrameAction::Again,
+                    OrderCheck::Repeat => FrameAction::Again,
                     OrderCheck::Gap(sequence) => FrameAction::Gap(sequence),
                     OrderCheck::Refused(why) => FrameAction::Refused(why),
-                    OrderCheck::Locks(seconds) => FrameAction::Locks(seconds),
+                    OrderCheck::LockOut(seconds) => FrameAction::Locks(seconds),
                 }),
                 // An echo of what this device has said itself.
-                FrameKind::Tell | FrameKind::Answer => None,
+                FrameKind::Notice | FrameKind::Answer => None,
             },
         };
         self.receiver = receiver;
@@ -82,7 +82,7 @@ impl<F: NorFlash> Device<F> {
         self.asked = now;
         if let Query::Hello { nonce } = &mut ask {
             *nonce = self.sessions.offer(now, nonce);
-        } else if let Query::Follow(follow) = ask {
+        } else if let Query::Subscribe(follow) = ask {
             self.follow = follow;
             self.pending.follow(follow.ticks);
         }
@@ -93,13 +93,13 @@ impl<F: NorFlash> Device<F> {
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         if self.firing() && !order.is_urgent() {
             self.store.abandon();
-            return Err(Refusal::Firing);
+            return Err(Refusal::FiringRunning);
         }
         match order {
             Order::Stop => {
                 // More of them in a tick are one, and one that ends nothing wears no flash.
                 if !core::mem::replace(&mut self.stop, true) && self.firing() {
-                    self.write_log(now, LogEvent::StopAsked);
+                    self.write_log(now, LogEvent::StopRequested);
                 }
                 Ok(Answer::Stopping)
             }
@@ -107,15 +107,15 @@ impl<F: NorFlash> Device<F> {
             Order::Chunk { offset, data } => self.chunk(offset, data),
             Order::Commit { digest } => self.commit(now, &digest),
             Order::Pledge { hash } => {
-                let drawn = self.approval.pledged(&hash).ok_or(Refusal::OutOfPlace)?;
+                let drawn = self.approval.pledged(&hash).ok_or(Refusal::OutOfOrder)?;
                 Ok(Answer::Drawn { number: drawn })
             }
             Order::Reveal { number } => {
-                let programme = self.programme.as_ref().ok_or(Refusal::OutOfPlace)?;
+                let programme = self.programme.as_ref().ok_or(Refusal::OutOfOrder)?;
                 if self.approval.revealed(&number, programme) {
                     Ok(Answer::Agreed)
                 } else {
-                    Err(Refusal::OutOfPlace)
+                    Err(Refusal::OutOfOrder)
                 }
             }
         }
@@ -132,25 +132,25 @@ impl<F: NorFlash> Device<F> {
             return Err(Refusal::OtherFurnace);
         }
         if bytes == 0 || usize::from(bytes) > IMAGE_BYTES_MAX {
-            return Err(Refusal::Size(u16::try_from(IMAGE_BYTES_MAX).unwrap_or(u16::MAX)));
+            return Err(Refusal::BadSize(u16::try_from(IMAGE_BYTES_MAX).unwrap_or(u16::MAX)));
         }
-        self.store.begin(bytes).map_err(|_| Refusal::Flash)?;
+        self.store.begin(bytes).map_err(|_| Refusal::FlashFailed)?;
         self.begun = digest;
         Ok(Answer::Begun)
     }
 
     fn chunk(&mut self, offset: u16, data: &[u8]) -> Result<Answer, Refusal> {
-        let staged = self.store.staged().ok_or(Refusal::OutOfPlace)?;
+        let staged = self.store.staged().ok_or(Refusal::OutOfOrder)?;
         let left = usize::from(staged.bytes.saturating_sub(staged.written));
         // All pieces but the last are full ones.
         let fits = !data.is_empty() && data.len() == left.min(CHUNK_BYTES);
         if offset != staged.written || !fits {
-            return Err(Refusal::OutOfPlace);
+            return Err(Refusal::OutOfOrder);
         }
         if self.store.write(offset, data).is_err() {
             self.store.abandon();
         }
-        let staged = self.store.staged().ok_or(Refusal::Flash)?;
+        let staged = self.store.staged().ok_or(Refusal::FlashFailed)?;
         Ok(Answer::Staged { bytes: staged.written })
     }
 
@@ -175,17 +175,17 @@ impl<F: NorFlash> Device<F> {
     #[inline]
     fn admitted(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<Admitted, Refusal> {
         let whole = self.store.staged().filter(|staged| staged.written == staged.bytes);
-        let staged = whole.ok_or(Refusal::OutOfPlace)?;
+        let staged = whole.ok_or(Refusal::OutOfOrder)?;
         if self.begun != *digest {
-            return Err(Refusal::OutOfPlace);
+            return Err(Refusal::OutOfOrder);
         }
         let mut room = [0; IMAGE_BYTES_MAX];
-        let bytes = room.get_mut(..usize::from(staged.bytes)).ok_or(Refusal::Flash)?;
+        let bytes = room.get_mut(..usize::from(staged.bytes)).ok_or(Refusal::FlashFailed)?;
         match self.store.read_staged(0, bytes) {
             Ok(length) if length == bytes.len() => {
                 self.controller.admit(bytes, digest).map_err(refusal)
             }
-            Ok(_) | Err(_) => Err(Refusal::Flash),
+            Ok(_) | Err(_) => Err(Refusal::FlashFailed),
         }
     }
 
@@ -200,7 +200,7 @@ impl<F: NorFlash> Device<F> {
         if self.try_write(now, LogEvent::Programme(begin)) {
             match self.store.commit(digest) {
                 Ok(()) => return Ok(()),
-                Err(StoreError::Undecided) => return Err(Refusal::Flash),
+                Err(StoreError::Undecided) => return Err(Refusal::FlashFailed),
                 Err(_) => {}
             }
         }
@@ -209,16 +209,16 @@ impl<F: NorFlash> Device<F> {
         if let Some(confirmed) = self.confirmed() {
             self.try_write(now, confirmed);
         }
-        Err(Refusal::Flash)
+        Err(Refusal::FlashFailed)
     }
 }
 
 #[inline]
 fn refusal(why: LoadError) -> Refusal {
     match why {
-        LoadError::Firing => Refusal::Firing,
-        LoadError::Image(why) => Refusal::Image(why),
-        LoadError::Unfit(why) => Refusal::Unfit(why),
+        LoadError::Firing => Refusal::FiringRunning,
+        LoadError::Image(why) => Refusal::BadProgramme(why),
+        LoadError::Unfit(why) => Refusal::UnfitFurnace(why),
         LoadError::Forbidden { first, count } => {
             Refusal::Forbidden { first, count: u16::try_from(count).unwrap_or(u16::MAX) }
         }

@@ -34,7 +34,7 @@ pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
 pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     let (mut tripped, mut confirmed) = (None, None);
     let seen = store.walk(0, |told| {
-        match decode(&told).map(|line| line.entry) {
+        match decode(&told).map(|line| line.event) {
             Some(LogEvent::Core(What::Tripped(cause))) => {
                 tripped = Some((cause, told.sequence))
             }
@@ -49,10 +49,10 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
                     | What::Asked
                     | What::Ended(_),
                 )
-                | LogEvent::Up
-                | LogEvent::StopAsked
-                | LogEvent::Locked
-                | LogEvent::Lost(_)
+                | LogEvent::Booted
+                | LogEvent::StopRequested
+                | LogEvent::LegacyLockOut
+                | LogEvent::EntriesLost(_)
                 | LogEvent::LockOuts(_),
             )
             | None => {}
@@ -115,5 +115,5 @@ pub(super) fn decode(told: &Told) -> Option<LogEntry> {
     // What follows the entry is room that it did not need.
     let (entry, _) = postcard::take_from_bytes(&[told.record.kind, w, x, y, z]).ok()?;
     let at_s = u32::from_le_bytes([a, b, c, 0]);
-    Some(LogEntry { number: told.sequence, boot: told.boot, at_s, entry })
+    Some(LogEntry { number: told.sequence, boot: told.boot, at_s, event: entry })
 }

@@ -7,4 +7,7 @@ mod receiver;
 mod sessions;
 
 pub use receiver::{BYTES_PER_TICK, Receiver};
-pub use sessions::{Identity, LOCK_MS, OFFERS, OrderCheck, SESSION_MS, Sessions, WRONG_MAX};
+pub use sessions::{
+    Identity, LOCK_OUT_MS, OFFERS_MAX, OrderCheck, SESSION_TIMEOUT_MS, Sessions,
+    WRONG_SEALS_MAX,
+};

@@ -2,7 +2,7 @@
 
 use saggar_core::units::Instant;
 
-use crate::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, open};
+use crate::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, decode_frame};
 
 /// Most bytes that are looked at between two ticks; at 115,200 baud a tick brings 1,152.
 pub const BYTES_PER_TICK: u16 = 4096;
@@ -37,7 +37,7 @@ impl Default for Receiver {
 
 impl Receiver {
     /// A tick has passed: as many bytes again.
-    pub fn refill(&mut self) {
+    pub fn reset_budget(&mut self) {
         self.left = BYTES_PER_TICK;
     }
 
@@ -48,7 +48,7 @@ impl Receiver {
 
     /// Takes one byte; true if it ends a frame. Beyond the budget no frame ends; but where one
     /// would have is known, so that the next is not lost with it.
-    pub fn take(&mut self, now: Instant, byte: u8) -> bool {
+    pub fn push(&mut self, now: Instant, byte: u8) -> bool {
         let begun = self.used > 0 || self.overlong;
         if now.since(self.last) > SILENCE_MAX_MS && begun {
             self.forget();
@@ -80,11 +80,11 @@ impl Receiver {
     ///
     /// # Errors
     /// Why it is none.
-    pub fn frame(&mut self) -> Result<FrameBody<'_>, FrameError> {
+    pub fn take_frame(&mut self) -> Result<FrameBody<'_>, FrameError> {
         let used = usize::from(self.used);
         self.used = 0;
-        let opened = open(self.room.get_mut(..used).unwrap_or(&mut []));
-        if opened == Err(FrameError::Noise) {
+        let opened = decode_frame(self.room.get_mut(..used).unwrap_or(&mut []));
+        if opened == Err(FrameError::Corrupt) {
             self.noise = self.noise.saturating_add(1);
         }
         opened

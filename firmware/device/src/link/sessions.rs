@@ -8,16 +8,16 @@
 use saggar_core::units::Instant;
 
 use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, SEAL_BYTES, SessionKey};
-use crate::wire::{FrameBody, NONCE_BYTES, Order, Refusal, open_sealed};
+use crate::wire::{FrameBody, NONCE_BYTES, Order, Refusal, decode_sealed};
 
 /// A session without a new order for this long is over, and so are offers that nobody takes (ms).
-pub const SESSION_MS: u64 = 60_000;
+pub const SESSION_TIMEOUT_MS: u64 = 60_000;
 
 /// Wrong seals that make a lock-out.
-pub const WRONG_MAX: u8 = 5;
+pub const WRONG_SEALS_MAX: u8 = 5;
 
 /// How long a lock-out lasts (ms): wrong seals are not counted meanwhile. Right ones are obeyed.
-pub const LOCK_MS: u64 = 10_000;
+pub const LOCK_OUT_MS: u64 = 10_000;
 
 /// Who this device is.
 #[derive(Clone, Debug)]
@@ -44,7 +44,7 @@ pub struct Sessions {
 }
 
 /// Greetings that are remembered at once.
-pub const OFFERS: usize = 3;
+pub const OFFERS_MAX: usize = 3;
 
 /// Sessions that nobody has used yet, all with one number of the device. Orders that are held back
 /// on the line grow old with it.
@@ -53,7 +53,7 @@ struct Offer {
     nonce: [u8; NONCE_BYTES],
     since: Instant,
     /// The latest first.
-    seals: [Option<SessionKey>; OFFERS],
+    seals: [Option<SessionKey>; OFFERS_MAX],
 }
 
 #[derive(Clone, Debug)]
@@ -72,11 +72,11 @@ pub enum OrderCheck<'a> {
     /// Do it. True if it is the first of its session.
     New(Order<'a>, bool),
     /// It was done already: say again what came of it.
-    Again,
+    Repeat,
     /// Those from this sequence number on got lost.
     Gap(u32),
     /// A wrong seal, and one too many: a lock-out of so long (s).
-    Locks(u16),
+    LockOut(u16),
     /// Not an order of a session of this device.
     Refused(Refusal),
 }
@@ -88,7 +88,7 @@ impl Sessions {
     }
 
     /// Who this device is.
-    pub const fn who(&self) -> &Identity {
+    pub const fn identity(&self) -> &Identity {
         &self.who
     }
 
@@ -105,12 +105,12 @@ impl Sessions {
         if self.offered.is_none() {
             self.count = self.count.checked_add(1)?;
             let nonce = key.nonce(&self.who.salt, boot, self.count);
-            let seals = [const { None }; OFFERS];
+            let seals = [const { None }; OFFERS_MAX];
             self.offered = Some(Offer { nonce, since: now, seals });
         }
         let Offer { nonce, seals, .. } = self.offered.as_mut()?;
-        let seal = key.session(&self.who.id, nonce, desk);
-        if !seals.iter().flatten().any(|other| other.is(&seal)) {
+        let seal = key.session_key(&self.who.id, nonce, desk);
+        if !seals.iter().flatten().any(|other| other.equals(&seal)) {
             let [first, second, third] = seals;
             *third = second.take();
             *second = first.take();
@@ -121,16 +121,16 @@ impl Sessions {
 
     /// What a sealed frame comes to.
     #[inline]
-    pub fn hear<'a>(&mut self, now: Instant, body: &FrameBody<'a>) -> OrderCheck<'a> {
+    pub fn check_order<'a>(&mut self, now: Instant, body: &FrameBody<'a>) -> OrderCheck<'a> {
         if self.who.key.is_none() {
             return OrderCheck::Refused(Refusal::NoKey);
         }
         if self.who.boot.is_none() {
-            return OrderCheck::Refused(Refusal::NoCount);
+            return OrderCheck::Refused(Refusal::NoBootCounter);
         }
         match self.opened(now, body) {
             Ok((sequence, order)) => self.in_turn(now, sequence, order),
-            Err(OpenError::Unknown) => OrderCheck::Refused(Refusal::Unknown),
+            Err(OpenError::Unknown) => OrderCheck::Refused(Refusal::Unreadable),
             Err(OpenError::NoSession) => OrderCheck::Refused(Refusal::NoSession),
             Err(OpenError::WrongSeal) => self.wrong(now),
         }
@@ -173,10 +173,10 @@ impl Sessions {
 
     /// True once if the session has been silent for too long: it is over. So is what is offered.
     pub fn expire(&mut self, now: Instant) -> bool {
-        if self.offered.as_ref().is_some_and(|o| now.since(o.since) > SESSION_MS) {
+        if self.offered.as_ref().is_some_and(|o| now.since(o.since) > SESSION_TIMEOUT_MS) {
             self.offered = None;
         }
-        let over = self.open.as_ref().is_some_and(|o| now.since(o.heard) > SESSION_MS);
+        let over = self.open.as_ref().is_some_and(|o| now.since(o.heard) > SESSION_TIMEOUT_MS);
         if over {
             self.open = None;
         }
@@ -189,7 +189,7 @@ impl Sessions {
             return OrderCheck::Refused(Refusal::NoSession);
         };
         if sequence < open.next {
-            return OrderCheck::Again;
+            return OrderCheck::Repeat;
         }
         // One that waits for nothing leaves what got lost before it lost for good.
         if sequence > open.next && !order.is_urgent() {
@@ -208,22 +208,22 @@ impl Sessions {
     #[inline]
     fn wrong<'a>(&mut self, now: Instant) -> OrderCheck<'a> {
         if let Some(seconds) = self.locked_s(now) {
-            return OrderCheck::Refused(Refusal::Locked(seconds));
+            return OrderCheck::Refused(Refusal::LockedOut(seconds));
         }
         self.wrong = self.wrong.saturating_add(1);
-        if self.wrong < WRONG_MAX {
+        if self.wrong < WRONG_SEALS_MAX {
             return OrderCheck::Refused(Refusal::WrongSeal);
         }
         self.wrong = 0;
         self.locked_at = Some(now);
-        OrderCheck::Locks(seconds(LOCK_MS))
+        OrderCheck::LockOut(seconds(LOCK_OUT_MS))
     }
 
     /// How long the lock-out still lasts (s).
     #[inline]
     fn locked_s(&mut self, now: Instant) -> Option<u16> {
         let since = now.since(self.locked_at?);
-        match LOCK_MS.checked_sub(since) {
+        match LOCK_OUT_MS.checked_sub(since) {
             Some(left) if left > 0 => Some(seconds(left).max(1)),
             Some(_) | None => {
                 self.locked_at = None;
@@ -249,7 +249,7 @@ fn unsealed<'a>(
     body: &FrameBody<'a>,
     seal: &SessionKey,
 ) -> Option<Result<(u32, Order<'a>), OpenError>> {
-    match open_sealed(body, seal) {
+    match decode_sealed(body, seal) {
         Ok(opened) => Some(Ok(opened)),
         Err(Some(_)) => Some(Err(OpenError::Unknown)),
         Err(None) => None,

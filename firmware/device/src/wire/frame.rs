@@ -27,24 +27,24 @@ pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FrameKind {
     /// A question of the desk.
-    Ask,
+    Query,
     /// Something that the desk wants done, sealed.
     Order,
     /// What the device says to anyone.
-    Tell,
+    Notice,
     /// What the device says of an order, sealed.
     Answer,
 }
 
 impl FrameKind {
-    const ALL: [Self; 4] = [Self::Ask, Self::Order, Self::Tell, Self::Answer];
+    const ALL: [Self; 4] = [Self::Query, Self::Order, Self::Notice, Self::Answer];
 
     /// Its byte.
     pub const fn byte(self) -> u8 {
         match self {
-            Self::Ask => 1,
+            Self::Query => 1,
             Self::Order => 2,
-            Self::Tell => 3,
+            Self::Notice => 3,
             Self::Answer => 4,
         }
     }
@@ -55,11 +55,11 @@ impl FrameKind {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum FrameError {
     /// Too short, too long, no COBS, or a checksum that does not fit: noise on the line.
-    Noise,
+    Corrupt,
     /// The other side speaks another version.
     OtherProtocol(u8),
     /// The checksum fits and the message cannot be read.
-    Unknown,
+    Unreadable,
 }
 
 /// A frame's body that arrived as it was sent.
@@ -76,7 +76,7 @@ pub struct FrameBody<'a> {
 /// Encloses a message in a frame: how many bytes of `frame` it takes, the final zero included.
 /// `None` if the message does not fit; none of ours is too long, and a test says so. With a
 /// sequence number comes the key that seals it.
-pub fn enclose(
+pub fn encode_frame(
     kind: FrameKind,
     sealed: Option<(u32, &SessionKey)>,
     message: &impl Serialize,
@@ -89,19 +89,19 @@ pub fn enclose(
         body.add(&sequence.to_le_bytes())?;
     }
     body.message(message)?;
-    end(body, sealed.map(|(_, seal)| seal), frame)
+    finish_frame(body, sealed.map(|(_, seal)| seal), frame)
 }
 
 /// Seal, checksum, COBS and the zero: once in an image, whatever the message is, and as generic
 /// code compiled as the image wants it.
 #[inline(never)]
-fn end<const N: usize>(
+fn finish_frame<const N: usize>(
     mut body: Room<'_>,
     seal: Option<&SessionKey>,
     frame: &mut [u8; N],
 ) -> Option<usize> {
     if let Some(seal) = seal {
-        let tag = seal.of(body.written());
+        let tag = seal.seal(body.written());
         body.add(&tag)?;
     }
     let sum = CRC.checksum(body.written());
@@ -116,27 +116,27 @@ fn end<const N: usize>(
 /// # Errors
 /// Why it is none.
 #[inline]
-pub fn open(frame: &mut [u8]) -> Result<FrameBody<'_>, FrameError> {
-    let length = decode(frame).ok_or(FrameError::Noise)?;
-    let decoded = frame.get(..length).ok_or(FrameError::Noise)?;
-    let cut = length.checked_sub(CRC_BYTES).ok_or(FrameError::Noise)?;
-    let (signed, sum) = decoded.split_at_checked(cut).ok_or(FrameError::Noise)?;
+pub fn decode_frame(frame: &mut [u8]) -> Result<FrameBody<'_>, FrameError> {
+    let length = decode_cobs(frame).ok_or(FrameError::Corrupt)?;
+    let decoded = frame.get(..length).ok_or(FrameError::Corrupt)?;
+    let cut = length.checked_sub(CRC_BYTES).ok_or(FrameError::Corrupt)?;
+    let (signed, sum) = decoded.split_at_checked(cut).ok_or(FrameError::Corrupt)?;
     if CRC.checksum(signed).to_le_bytes() != *sum {
-        return Err(FrameError::Noise);
+        return Err(FrameError::Corrupt);
     }
-    let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(FrameError::Noise)?;
-    let [protocol, kind] = head else { return Err(FrameError::Noise) };
+    let (head, rest) = signed.split_at_checked(HEAD_BYTES).ok_or(FrameError::Corrupt)?;
+    let [protocol, kind] = head else { return Err(FrameError::Corrupt) };
     if *protocol != PROTOCOL {
         return Err(FrameError::OtherProtocol(*protocol));
     }
     let kind = FrameKind::ALL.into_iter().find(|known| known.byte() == *kind);
-    Ok(FrameBody { kind: kind.ok_or(FrameError::Unknown)?, rest, signed })
+    Ok(FrameBody { kind: kind.ok_or(FrameError::Unreadable)?, rest, signed })
 }
 
 /// COBS, undone in place, byte by byte: the crate's own function for a whole frame indexes, and
 /// a device has no room for a panic.
 #[inline]
-fn decode(frame: &mut [u8]) -> Option<usize> {
+fn decode_cobs(frame: &mut [u8]) -> Option<usize> {
     let mut decoder = DecoderState::default();
     let mut used = 0usize;
     for index in 0..frame.len() {
@@ -159,7 +159,7 @@ impl<'a> FrameBody<'a> {
     /// # Errors
     /// [`Broken::Unknown`] if it cannot be read to its last byte.
     pub fn message<T: Deserialize<'a>>(&self) -> Result<T, FrameError> {
-        whole(self.rest)
+        decode_exact(self.rest)
     }
 }
 
@@ -167,25 +167,25 @@ impl<'a> FrameBody<'a> {
 ///
 /// # Errors
 /// `None` for a seal that is not; else why the message cannot be read.
-pub fn open_sealed<'a, T: Deserialize<'a>>(
+pub fn decode_sealed<'a, T: Deserialize<'a>>(
     body: &FrameBody<'a>,
     seal: &SessionKey,
 ) -> Result<(u32, T), Option<FrameError>> {
-    let short = Some(FrameError::Unknown);
+    let short = Some(FrameError::Unreadable);
     let cut = body.signed.len().checked_sub(SEAL_BYTES).ok_or(short)?;
     let (signed, tag) = body.signed.split_at_checked(cut).ok_or(short)?;
-    if !seal.fits(signed, tag) {
+    if !seal.verifies(signed, tag) {
         return Err(None);
     }
     let rest = signed.get(HEAD_BYTES..).ok_or(short)?;
     let (sequence, message) = rest.split_first_chunk::<SEQUENCE_BYTES>().ok_or(short)?;
-    Ok((u32::from_le_bytes(*sequence), whole(message).map_err(Some)?))
+    Ok((u32::from_le_bytes(*sequence), decode_exact(message).map_err(Some)?))
 }
 
 /// A message that takes all of the bytes.
-fn whole<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, FrameError> {
+fn decode_exact<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, FrameError> {
     match postcard::take_from_bytes(bytes) {
         Ok((message, [])) => Ok(message),
-        Ok(_) | Err(_) => Err(FrameError::Unknown),
+        Ok(_) | Err(_) => Err(FrameError::Unreadable),
     }
 }

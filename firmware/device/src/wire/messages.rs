@@ -12,7 +12,7 @@ use saggar_core::programme::{DIGEST_BYTES, Finding, ImageError};
 use saggar_core::sequencer::Ending;
 use serde::{Deserialize, Serialize};
 
-use super::compare::DRAWN_BYTES;
+use super::comparison::RANDOM_BYTES;
 use super::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
 use super::tick::Tick;
 
@@ -37,7 +37,7 @@ pub enum Query {
     /// How does the furnace stand?
     Status,
     /// Tell me of every tick, or stop telling.
-    Follow(Subscription),
+    Subscribe(Subscription),
     /// The log from this line on.
     Log {
         /// Number of the first line wanted.
@@ -104,7 +104,7 @@ pub enum Order<'a> {
     Reveal {
         /// The number.
         #[serde(deserialize_with = "super::bytes::array")]
-        number: [u8; DRAWN_BYTES],
+        number: [u8; RANDOM_BYTES],
     },
 }
 
@@ -115,17 +115,17 @@ impl Order<'_> {
     }
 
     /// Others may be under way with it.
-    pub const fn is_in_a_row(&self) -> bool {
+    pub const fn is_pipelined(&self) -> bool {
         matches!(self, Self::Chunk { .. })
     }
 
     /// The device erases or hashes its flash before it answers.
-    pub const fn takes_long(&self) -> bool {
+    pub const fn is_slow(&self) -> bool {
         matches!(self, Self::Begin { .. } | Self::Commit { .. })
     }
 
     /// The answer says that this was done.
-    pub fn is_done_by(&self, answer: &Answer) -> bool {
+    pub fn is_completed_by(&self, answer: &Answer) -> bool {
         match self {
             Self::Begin { .. } => matches!(answer, Answer::Begun),
             Self::Chunk { offset, data } => {
@@ -216,9 +216,9 @@ pub struct DeviceStatus {
     /// Mains cycles that conducted in the last tick.
     pub cycles: u8,
     /// Mains cycles in a tick.
-    pub of_cycles: u8,
+    pub cycles_per_tick: u8,
     /// The operator is wanted.
-    pub asks: bool,
+    pub operator_wanted: bool,
     /// The latched cause.
     pub tripped: Option<Cause>,
     /// How the last firing ended.
@@ -226,7 +226,7 @@ pub struct DeviceStatus {
     /// Number that the next line of the log will have.
     pub log_next: u32,
     /// Frames that arrived broken since the device came up.
-    pub noise: u32,
+    pub bad_frames: u32,
     /// A programme in flash was found damaged and is not used.
     pub damaged: bool,
 }
@@ -249,7 +249,7 @@ pub struct Chunk<'a> {
     /// Where they belong.
     pub offset: u16,
     /// How many there are in all.
-    pub of: u16,
+    pub total: u16,
     /// The bytes.
     pub data: &'a [u8],
 }
@@ -264,7 +264,7 @@ pub struct LogEntry {
     /// When, since then (s).
     pub at_s: u32,
     /// What.
-    pub entry: LogEvent,
+    pub event: LogEvent,
 }
 
 /// What a line of the log says.
@@ -272,18 +272,18 @@ pub struct LogEntry {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LogEvent {
     /// The device came up.
-    Up,
+    Booted,
     /// Something happened in the core.
     Core(What),
     /// A programme is about to be made the active one: the beginning of its digest. Where the flash
     /// then refuses it, the one before stays, and if it was confirmed a line says so again.
     Programme([u8; 4]),
     /// A desk with the key asked for a stop.
-    StopAsked,
+    StopRequested,
     /// Frames with a wrong seal: a lock-out. Older images wrote a line for each.
-    Locked,
+    LegacyLockOut,
     /// Lines were lost: the flash took no more.
-    Lost(u16),
+    EntriesLost(u16),
     /// So many lock-outs since the device came up, or since the last such line.
     LockOuts(u32),
     /// Somebody at the device confirmed the active programme: bytes 4 to 7 of its digest.
@@ -320,7 +320,7 @@ pub enum Answer {
     Drawn {
         /// The number.
         #[serde(deserialize_with = "super::bytes::perhaps")]
-        number: Option<[u8; DRAWN_BYTES]>,
+        number: Option<[u8; RANDOM_BYTES]>,
     },
     /// The code is on the display.
     Agreed,
@@ -333,30 +333,30 @@ pub enum Refusal {
     /// It speaks another version of the protocol: its own.
     OtherProtocol(u8),
     /// The message cannot be read.
-    Unknown,
+    Unreadable,
     /// It has no key: one must be set at the device.
     NoKey,
     /// Its flash does not count any more, so that it cannot open a session.
-    NoCount,
+    NoBootCounter,
     /// No session: say hello first.
     NoSession,
     /// The seal is not that of this session.
     WrongSeal,
     /// A wrong seal, and many came before it: a lock-out, which lasts this long (s). An order with
     /// the right seal is obeyed meanwhile.
-    Locked(u16),
+    LockedOut(u16),
     /// A firing is running.
-    Firing,
+    FiringRunning,
     /// A programme has at least one byte and at most so many.
-    Size(u16),
+    BadSize(u16),
     /// It was cleared for a furnace of other data.
     OtherFurnace,
     /// No programme was begun, or this is not the piece that comes next.
-    OutOfPlace,
+    OutOfOrder,
     /// The bytes are not those of the digest, or no programme.
-    Image(ImageError),
+    BadProgramme(ImageError),
     /// The device's own furnace data are unfit to be trusted with heat.
-    Unfit(Unfit),
+    UnfitFurnace(Unfit),
     /// This furnace must not run it.
     Forbidden {
         /// The first finding.
@@ -366,5 +366,5 @@ pub enum Refusal {
     },
     /// The flash does not do what it should; the old programme is still there. Only a flash that
     /// cannot be read either may show the new one at the next start, as one to be confirmed.
-    Flash,
+    FlashFailed,
 }

@@ -14,16 +14,16 @@
 //! in it. There is no message that starts heat, accepts a trip, or changes the furnace's data.
 
 pub(crate) mod bytes;
-mod compare;
+mod comparison;
 mod frame;
 mod messages;
 pub mod seal;
 mod tick;
 
-pub use compare::{DRAWN_BYTES, code, pledge};
+pub use comparison::{RANDOM_BYTES, comparison_code, pledge};
 pub use frame::{
-    BODY_BYTES_MAX, FRAME_BYTES_MAX, FrameBody, FrameError, FrameKind, enclose, open,
-    open_sealed,
+    BODY_BYTES_MAX, FRAME_BYTES_MAX, FrameBody, FrameError, FrameKind, decode_frame,
+    decode_sealed, encode_frame,
 };
 pub use messages::{
     Answer, CHUNK_BYTES, Chunk, DeviceStatus, Hello, LOG_ENTRIES_MAX, LogEntry, LogEvent,

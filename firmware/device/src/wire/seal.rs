@@ -81,12 +81,12 @@ impl DeviceKey {
     pub fn nonce(&self, salt: &[u8], boot: u32, session: u32) -> [u8; SEAL_BYTES] {
         let boot = boot.to_le_bytes();
         let session = session.to_le_bytes();
-        cut(&hmac(&self.0, &[b"saggar nonce", salt, &boot, &session]))
+        first_half(&hmac(&self.0, &[b"saggar nonce", salt, &boot, &session]))
     }
 
     /// The seal of a session.
     #[inline]
-    pub fn session(
+    pub fn session_key(
         &self,
         device: &[u8; DEVICE_ID_BYTES],
         nonce: &[u8; SEAL_BYTES],
@@ -99,26 +99,26 @@ impl DeviceKey {
 impl SessionKey {
     /// The seal of these bytes.
     #[inline]
-    pub fn of(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
-        cut(&hmac(&self.0, &[bytes]))
+    pub fn seal(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
+        first_half(&hmac(&self.0, &[bytes]))
     }
 
     /// This is the seal of these bytes. Takes the same time wherever it differs.
     #[inline]
-    pub fn fits(&self, bytes: &[u8], tag: &[u8]) -> bool {
-        tag.len() == SEAL_BYTES && equal(&self.of(bytes), tag)
+    pub fn verifies(&self, bytes: &[u8], tag: &[u8]) -> bool {
+        tag.len() == SEAL_BYTES && equal_in_constant_time(&self.seal(bytes), tag)
     }
 
     /// The other is the seal of the same session. Takes the same time wherever it differs.
     #[inline]
-    pub fn is(&self, other: &Self) -> bool {
-        equal(&self.0, &other.0)
+    pub fn equals(&self, other: &Self) -> bool {
+        equal_in_constant_time(&self.0, &other.0)
     }
 }
 
 /// Equal, as far as the shorter reaches.
 #[inline]
-fn equal(one: &[u8], other: &[u8]) -> bool {
+fn equal_in_constant_time(one: &[u8], other: &[u8]) -> bool {
     let differ = one.iter().zip(other).fold(0, |all, (a, b)| all | (a ^ b));
     // The compiler may not see that one differing byte decides it.
     core::hint::black_box(differ) == 0
@@ -135,7 +135,7 @@ fn hmac(key: &[u8; KEY_BYTES], parts: &[&[u8]]) -> [u8; KEY_BYTES] {
     mac.finalize().into_bytes().into()
 }
 
-fn cut(whole: &[u8; KEY_BYTES]) -> [u8; SEAL_BYTES] {
+fn first_half(whole: &[u8; KEY_BYTES]) -> [u8; SEAL_BYTES] {
     whole.first_chunk().copied().unwrap_or([0; SEAL_BYTES])
 }
 
@@ -172,12 +172,12 @@ mod tests {
     #[test]
     fn a_short_or_long_tag_never_fits() {
         let seal = SessionKey([7; KEY_BYTES]);
-        let tag = seal.of(b"x");
-        assert!(seal.fits(b"x", &tag));
-        assert!(!seal.fits(b"x", &tag[..15]));
-        assert!(!seal.fits(b"x", &[]));
+        let tag = seal.seal(b"x");
+        assert!(seal.verifies(b"x", &tag));
+        assert!(!seal.verifies(b"x", &tag[..15]));
+        assert!(!seal.verifies(b"x", &[]));
         let mut longer = [0; SEAL_BYTES + 1];
         longer[..SEAL_BYTES].copy_from_slice(&tag);
-        assert!(!seal.fits(b"x", &longer));
+        assert!(!seal.verifies(b"x", &longer));
     }
 }

@@ -26,8 +26,8 @@ pub struct Tick {
     limit: ChannelSample,
     pressure_pa: u32,
     heater_current_ma: u32,
-    told: u16,
-    answered: u16,
+    input_bits: u16,
+    output_bits: u16,
 }
 
 impl Tick {
@@ -48,8 +48,8 @@ impl Tick {
             limit: sample(inputs.limit),
             pressure_pa: inputs.pressure_pa.unwrap_or(0),
             heater_current_ma: inputs.heater_current_ma.unwrap_or(0),
-            told: told(inputs),
-            answered: answered(outputs),
+            input_bits: input_bits(inputs),
+            output_bits: output_bits(outputs),
         }
     }
 
@@ -62,7 +62,7 @@ impl Tick {
             [c.emf_nv.cast_unsigned(), c.cold_junction_mc.cast_unsigned(), u32::from(c.age_ms)]
         };
         let ([c0, c1, c2], [l0, l1, l2]) = (channel(&self.control), channel(&self.limit));
-        let bits = u32::from(self.told) | u32::from(self.answered) << 16;
+        let bits = u32::from(self.input_bits) | u32::from(self.output_bits) << 16;
         let (low, high) = (u32::from_le_bytes([a, b, c, d]), u32::from_le_bytes([e, f, g, h]));
         let measured = [self.pressure_pa, self.heater_current_ma];
         let [pressure, current] = measured;
@@ -89,14 +89,14 @@ impl Tick {
             limit: channel(l0, l1, l2),
             pressure_pa,
             heater_current_ma,
-            told: half(bits),
-            answered: half(bits >> 16),
+            input_bits: half(bits),
+            output_bits: half(bits >> 16),
         }
     }
 
     /// What the core was told.
     pub fn inputs(&self) -> Inputs {
-        let bits = BitFlags(self.told);
+        let bits = BitFlags(self.input_bits);
         let channel = |there: u8, open: u8, channel: &ChannelSample| {
             bits.at(there).then_some(ThermocoupleSample {
                 emf_nv: channel.emf_nv,
@@ -118,8 +118,8 @@ impl Tick {
 
     /// What the core answered.
     pub fn outputs(&self) -> Outputs {
-        let bits = BitFlags(self.answered);
-        let [heater_cycles, _] = self.answered.to_le_bytes();
+        let bits = BitFlags(self.output_bits);
+        let [heater_cycles, _] = self.output_bits.to_le_bytes();
         Outputs {
             heater_cycles,
             contactor: bits.at(8),
@@ -151,7 +151,7 @@ impl BitFlags {
     }
 }
 
-fn told(inputs: &Inputs) -> u16 {
+fn input_bits(inputs: &Inputs) -> u16 {
     let Inputs {
         control,
         limit,
@@ -177,7 +177,7 @@ fn told(inputs: &Inputs) -> u16 {
     ])
 }
 
-fn answered(outputs: &Outputs) -> u16 {
+fn output_bits(outputs: &Outputs) -> u16 {
     let Outputs {
         heater_cycles,
         contactor,

@@ -198,7 +198,7 @@ fn in_fours(digits: &str) -> String {
 /// The output cannot be written.
 pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
     let json = || {
-        let line = |LogEntry { number, boot, at_s, entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
+        let line = |LogEntry { number, boot, at_s, event: entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
         json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
     };
     print_answer(display, json, |out| {
@@ -214,7 +214,7 @@ pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
             }
             let at = clock_to_the_second(f64::from(line.at_s));
             let first = format!("{:>6}  {at}  ", line.number);
-            out.wrapped(words::entry(&line.entry), first, "          ")?;
+            out.wrapped(words::entry(&line.event), first, "          ")?;
         }
         Ok(())
     })

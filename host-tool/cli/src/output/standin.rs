@@ -108,7 +108,7 @@ fn announced(shown: &Shown, display: &DisplayOptions) -> String {
         Some(code) => format!("{}, {digits}", code_of(code)),
         None => digits,
     };
-    if announcement.open {
+    if announcement.unconfirmed {
         format!("Display: new programme, {what}. Compare with the desk, then press confirm")
     } else {
         format!("Display: programme confirmed, {what}")

@@ -176,7 +176,7 @@ mod tests {
             reading_mc: Some(1_119_640),
             pressure_pa: Some(5_000),
             cycles: 3,
-            of_cycles: 5,
+            cycles_per_tick: 5,
             tripped: Some(Cause::HeaterWithoutEffect),
             ..DeviceStatus::default()
         };

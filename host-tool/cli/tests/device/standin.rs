@@ -136,7 +136,7 @@ impl Firmware for Board<'_> {
             sample.open |= hands.control_open.load(Ordering::Relaxed);
         }
         // Whoever starts confirms the programme first: a press, not a button held down.
-        let unseen = self.device.announcement().open;
+        let unseen = self.device.announcement().unconfirmed;
         let hand = hands.start.load(Ordering::Relaxed);
         inputs.buttons.confirm = hand && unseen && self.device.tick().number.is_multiple_of(2);
         inputs.buttons.start = hand && !unseen;

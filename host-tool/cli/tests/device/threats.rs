@@ -11,7 +11,7 @@ use saggar_device::store::Store;
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{
     Answer, FRAME_BYTES_MAX, FrameKind, Hello, LogEvent, NONCE_BYTES, Notice, Query, Refusal,
-    enclose, open,
+    decode_frame, encode_frame,
 };
 use saggar_device::{Device, DeviceSettings};
 use saggar_schedule::Firing;
@@ -80,7 +80,7 @@ impl Victim {
 
     fn ask(&mut self, ask: &Query) -> Vec<Vec<u8>> {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(FrameKind::Ask, None, ask, &mut frame).unwrap();
+        let bytes = encode_frame(FrameKind::Query, None, ask, &mut frame).unwrap();
         self.send(&frame[..bytes])
     }
 
@@ -110,7 +110,7 @@ impl Victim {
                 said.extend(self.send(&frame[..bytes]));
             }
             for bytes in said {
-                frames.push(&bytes, |frame| orders.receive(now, &open(frame).unwrap()));
+                frames.push(&bytes, |frame| orders.receive(now, &decode_frame(frame).unwrap()));
             }
             if let Some(outcome) = orders.outcome() {
                 self.tick();
@@ -149,7 +149,7 @@ impl Victim {
             let lines = lines.unwrap();
             let Some(last) = lines.last() else { return count };
             from = last.number + 1;
-            count += lines.iter().filter(|line| wanted(&line.entry)).count();
+            count += lines.iter().filter(|line| wanted(&line.event)).count();
             self.tick();
         }
     }
@@ -164,8 +164,8 @@ impl Victim {
 fn tells<T>(said: &[Vec<u8>], mut wanted: impl FnMut(&Notice<'_>) -> Option<T>) -> Option<T> {
     said.iter().find_map(|bytes| {
         let mut frame = bytes[..bytes.len() - 1].to_vec();
-        let body = open(&mut frame).unwrap();
-        if body.kind == FrameKind::Tell { wanted(&body.message().unwrap()) } else { None }
+        let body = decode_frame(&mut frame).unwrap();
+        if body.kind == FrameKind::Notice { wanted(&body.message().unwrap()) } else { None }
     })
 }
 
@@ -263,7 +263,7 @@ fn guesses_lock_out_nobody_with_the_key() {
     for guess in 0..5 {
         let frame = victim.stop(guess, &other);
         let said = victim.send(&frame);
-        let locked = matches!(refusal(&said), Some(Refusal::Locked(_)));
+        let locked = matches!(refusal(&said), Some(Refusal::LockedOut(_)));
         assert_eq!(locked, guess == 4, "guess {guess}: {:?}", refusal(&said));
     }
     victim.upload(10).unwrap();
@@ -271,7 +271,7 @@ fn guesses_lock_out_nobody_with_the_key() {
     assert_eq!(victim.stops(), 1);
     let frame = victim.stop(12, &other);
     let said = victim.send(&frame);
-    assert!(matches!(refusal(&said), Some(Refusal::Locked(1..=10))), "the lock-out goes on");
+    assert!(matches!(refusal(&said), Some(Refusal::LockedOut(1..=10))), "the lock-out goes on");
 }
 
 /// Bytes without end, frames without end, and halves: the device ticks on, and hears the next

@@ -9,7 +9,8 @@ use std::time::{Duration, Instant};
 
 use saggar_client::link::Frames;
 use saggar_device::wire::{
-    FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Query, Subscription, enclose, open,
+    FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Query, Subscription, decode_frame,
+    encode_frame,
 };
 
 use crate::bench::{Bench, Running, Said, docs};
@@ -23,7 +24,7 @@ fn connect(port: &str) -> TcpStream {
 
 fn frame(ask: &Query) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(FrameKind::Ask, None, ask, &mut frame).unwrap();
+    let bytes = encode_frame(FrameKind::Query, None, ask, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
@@ -37,7 +38,7 @@ fn told<T>(desk: &mut TcpStream, mut wanted: impl FnMut(&Notice<'_>) -> Option<T
         let read = desk.read(&mut room).unwrap();
         assert_ne!(read, 0, "the stand-in closed the line");
         frames.push(&room[..read], |frame| {
-            let body = open(frame).unwrap();
+            let body = decode_frame(frame).unwrap();
             let tell = body.message().unwrap();
             found = found.take().or_else(|| wanted(&tell));
         });
@@ -256,7 +257,7 @@ fn who_follows_and_does_not_read_is_waited_for_no_longer() {
     let (running, port) = bench.standin(&schedule, &["--listen", "tcp:127.0.0.1:0"]);
     assert_eq!(bench.upload(&name, &port).code, 0);
     let mut mute = connect(&port);
-    let ticks = Query::Follow(Subscription { ticks: true, status: true });
+    let ticks = Query::Subscribe(Subscription { ticks: true, status: true });
     mute.write_all(&frame(&ticks)).unwrap();
     told(&mut mute, |tell| matches!(tell, Notice::Origin(_)).then_some(()));
     let ended = running.end_within(4 * DEADLINE);

@@ -2,7 +2,7 @@
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::seal::DeviceKey;
-use saggar_device::wire::{Answer, code, pledge};
+use saggar_device::wire::{Answer, comparison_code, pledge};
 
 use super::{Carrier, Desk, Failed, Task};
 
@@ -27,6 +27,6 @@ impl<C: Carrier> Desk<C> {
         let Some(device) = drawn else { return Ok(None) };
         // Said only now: before, whoever is in between could choose the other number to fit.
         self.order(Task::Reveal { number }, key).map_err(|undone| undone.why)?;
-        Ok(Some(code(programme, &device, &number)))
+        Ok(Some(comparison_code(programme, &device, &number)))
     }
 }

@@ -201,7 +201,9 @@ impl<C: Carrier> Desk<C> {
             undone.sent_last = sent_last;
             let displaced = matches!(
                 undone.why,
-                Failed::Refused(Refusal::WrongSeal | Refusal::NoSession | Refusal::Locked(_))
+                Failed::Refused(
+                    Refusal::WrongSeal | Refusal::NoSession | Refusal::LockedOut(_)
+                )
             );
             if !displaced || sessions == SESSIONS {
                 return Err(undone);

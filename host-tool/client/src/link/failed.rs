@@ -104,11 +104,13 @@ fn words(refusal: &Refusal) -> String {
                  both to the same state"
             );
         }
-        Refusal::Unknown => "it does not know this message; bring tool and image to one state",
+        Refusal::Unreadable => {
+            "it does not know this message; bring tool and image to one state"
+        }
         Refusal::NoKey => {
             "it has no key; store one at the device (see `saggar device settings --help`)"
         }
-        Refusal::NoCount => {
+        Refusal::NoBootCounter => {
             "its flash does not count any more, so that it cannot tell one session from another; \
              have the flash replaced"
         }
@@ -117,15 +119,15 @@ fn words(refusal: &Refusal) -> String {
             "the seal is wrong, in several tries: either the key is not the one that is stored in \
              it, or somebody else opened a session each time; compare the keys, and try again"
         }
-        Refusal::Locked(seconds) => {
+        Refusal::LockedOut(seconds) => {
             return format!(
                 "frames with a wrong seal came over this line, from whom is not known; the right \
                  key is obeyed all the same, but several tries with this one were not: compare \
                  the keys, and try again, at the latest in {seconds} s"
             );
         }
-        Refusal::Firing => "a firing is running; wait for its end, or stop it",
-        Refusal::Size(most) => {
+        Refusal::FiringRunning => "a firing is running; wait for its end, or stop it",
+        Refusal::BadSize(most) => {
             return format!(
                 "a programme has 1 to {most} bytes; make two schedules of this one"
             );
@@ -134,16 +136,16 @@ fn words(refusal: &Refusal) -> String {
             "it stands at a furnace of other data than the rehearsal was for; rehearse on the \
              profile that is stored in it, or store this one at the device"
         }
-        Refusal::OutOfPlace => "a piece of the programme is out of place; try again",
-        Refusal::Image(_) => {
+        Refusal::OutOfOrder => "a piece of the programme is out of place; try again",
+        Refusal::BadProgramme(_) => {
             "what arrived is not the programme that was announced; try again, and if it stays, \
              bring tool and image to one state"
         }
-        Refusal::Unfit(_) => {
+        Refusal::UnfitFurnace(_) => {
             "its own furnace data are unfit to be trusted with heat; store them anew at the device"
         }
         Refusal::Forbidden { .. } => "its furnace must not run this programme",
-        Refusal::Flash => {
+        Refusal::FlashFailed => {
             "its flash does not do what it should, and the old programme is still there; try \
              again, and have the flash replaced if it stays"
         }

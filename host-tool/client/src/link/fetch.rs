@@ -41,10 +41,12 @@ impl Fetch {
         if piece.offset != self.offset() {
             return Ok(Heard::Other);
         }
-        let left = usize::from(piece.of).saturating_sub(self.got.len());
+        let left = usize::from(piece.total).saturating_sub(self.got.len());
         let odd = match self.of {
-            _ if usize::from(piece.of) > BYTES_MAX => Some("more bytes than a device has"),
-            Some(of) if of != piece.of => Some("the length changed: it was changed meanwhile"),
+            _ if usize::from(piece.total) > BYTES_MAX => Some("more bytes than a device has"),
+            Some(of) if of != piece.total => {
+                Some("the length changed: it was changed meanwhile")
+            }
             // All pieces but the last are full ones: nobody is kept busy with crumbs.
             _ if piece.data.len() != left.min(CHUNK_BYTES) => Some("a piece of another length"),
             Some(_) | None => None,
@@ -52,9 +54,9 @@ impl Fetch {
         if let Some(odd) = odd {
             return Err(Failed::Odd(odd));
         }
-        self.of = Some(piece.of);
+        self.of = Some(piece.total);
         self.got.extend_from_slice(piece.data);
-        let all = self.got.len() == usize::from(piece.of);
+        let all = self.got.len() == usize::from(piece.total);
         Ok(if all { Heard::All(std::mem::take(&mut self.got)) } else { Heard::Part })
     }
 }

@@ -5,7 +5,7 @@ use std::time::Duration;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{
     DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Origin, Query, Subscription,
-    Tick, enclose,
+    Tick, encode_frame,
 };
 
 use super::{Exchange, Failed};
@@ -126,7 +126,7 @@ impl Following {
             self.origin_due = true;
             self.begun_at = Some(now);
             self.asked(now);
-            return Some(Query::Follow(Subscription { ticks: true, status: true }));
+            return Some(Query::Subscribe(Subscription { ticks: true, status: true }));
         }
         let due = is_due(self.asked_ms, self.device_ms);
         let no_status = now.saturating_sub(self.status_at.max(asked_at)) > STATUS;
@@ -181,12 +181,12 @@ impl Exchange for Following {
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         self.now = now;
         let ask = self.asks()?;
-        enclose(FrameKind::Ask, None, &ask, frame)
+        encode_frame(FrameKind::Query, None, &ask, frame)
     }
 
     fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
         self.now = now;
-        if body.kind == FrameKind::Tell
+        if body.kind == FrameKind::Notice
             && let Ok(tell) = body.message::<Notice<'_>>()
         {
             self.takes(&tell);
@@ -253,7 +253,7 @@ impl Exchange for Farewell {
         if std::mem::replace(&mut self.said, true) {
             return None;
         }
-        enclose(FrameKind::Ask, None, &Query::Follow(Subscription::default()), frame)
+        encode_frame(FrameKind::Query, None, &Query::Subscribe(Subscription::default()), frame)
     }
 
     fn receive(&mut self, _: Duration, _: &FrameBody<'_>) {}

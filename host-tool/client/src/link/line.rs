@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, NONCE_BYTES, open};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, NONCE_BYTES, decode_frame};
 
 use super::port::{At, Port};
 use super::{Carrier, Exchange, Failed, Frames};
@@ -67,10 +67,14 @@ impl Line {
         let now = self.began.elapsed();
         let mut other = None;
         let (noise, torn) = (&mut self.noise, self.frames.torn);
-        self.frames.push(room.get(..read).unwrap_or(&room), |frame| match open(frame) {
-            Ok(body) => take(now, &body),
-            Err(FrameError::OtherProtocol(version)) => other = Some(version),
-            Err(FrameError::Noise | FrameError::Unknown) => *noise = noise.saturating_add(1),
+        self.frames.push(room.get(..read).unwrap_or(&room), |frame| {
+            match decode_frame(frame) {
+                Ok(body) => take(now, &body),
+                Err(FrameError::OtherProtocol(version)) => other = Some(version),
+                Err(FrameError::Corrupt | FrameError::Unreadable) => {
+                    *noise = noise.saturating_add(1)
+                }
+            }
         });
         self.noise = self.noise.saturating_add(self.frames.torn.wrapping_sub(torn));
         other.map_or(Ok(read > 0), |version| Err(Failed::OtherProtocol(version)))

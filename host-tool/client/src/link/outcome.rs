@@ -114,7 +114,7 @@ impl<C: Carrier> Desk<C> {
         }
         // The last order may still be under way. In a new session it is worth nothing.
         match self.order(Task::Nothing, key).map_err(|undone| undone.why) {
-            Ok(_) | Err(Failed::Refused(Refusal::OutOfPlace | Refusal::Firing)) => {}
+            Ok(_) | Err(Failed::Refused(Refusal::OutOfOrder | Refusal::FiringRunning)) => {}
             Err(why) => return Err(why),
         }
         self.greet()?;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, enclose};
+use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, encode_frame};
 
 use super::exchange::TRIES;
 use super::{Exchange, Failed, Pace};
@@ -75,13 +75,13 @@ impl<A: Asking> Exchange for Question<A> {
         } else if now >= self.due {
             self.asked += 1;
             self.due = now + self.pace.answer;
-            return enclose(FrameKind::Ask, None, &self.asking.ask(), frame);
+            return encode_frame(FrameKind::Query, None, &self.asking.ask(), frame);
         }
         None
     }
 
     fn receive(&mut self, _: Duration, body: &FrameBody<'_>) {
-        if body.kind != FrameKind::Tell || self.outcome.is_some() {
+        if body.kind != FrameKind::Notice || self.outcome.is_some() {
             return;
         }
         // What cannot be read is no answer; the question is asked again.

@@ -31,9 +31,9 @@ impl Session {
             return Err(Failed::Refused(Refusal::NoKey));
         }
         if hello.nonce == [0; NONCE_BYTES] {
-            return Err(Failed::Refused(Refusal::NoCount));
+            return Err(Failed::Refused(Refusal::NoBootCounter));
         }
-        let seal = key.session(&hello.device, &hello.nonce, desk);
+        let seal = key.session_key(&hello.device, &hello.nonce, desk);
         Ok(Self { desk: *desk, seal, window: u32::from(hello.window.clamp(1, WINDOW_MAX)) })
     }
 }

@@ -7,8 +7,8 @@ use std::time::Duration;
 
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{
-    Answer, CHUNK_BYTES, DRAWN_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Order,
-    Query, enclose, open_sealed,
+    Answer, CHUNK_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Order, Query,
+    RANDOM_BYTES, decode_sealed, encode_frame,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -39,7 +39,7 @@ pub enum Task<'a> {
     /// Show the code that this number makes.
     Reveal {
         /// The number that was pledged.
-        number: [u8; DRAWN_BYTES],
+        number: [u8; RANDOM_BYTES],
     },
     /// Do nothing, in a session of its own: orders of sessions before it are void then, those too
     /// that are still under way.
@@ -123,14 +123,15 @@ impl<'a> Orders<'a> {
 
     /// How long an answer to this order may take.
     fn patience(&self, index: u32) -> Duration {
-        let long = self.order(index).is_some_and(Order::takes_long);
+        let long = self.order(index).is_some_and(Order::is_slow);
         if long { self.pace.flash } else { self.pace.answer }
     }
 
     /// The next order may go now.
     fn may_go(&self) -> bool {
         let under_way = self.next - self.taken;
-        let alone = |order: Option<&Order<'_>>| order.is_some_and(|order| !order.is_in_a_row());
+        let alone =
+            |order: Option<&Order<'_>>| order.is_some_and(|order| !order.is_pipelined());
         let crowd = alone(self.order(self.next)) || alone(self.order(self.taken));
         self.order(self.next).is_some()
             && (under_way == 0 || under_way < self.session.window && !crowd)
@@ -180,7 +181,7 @@ impl<'a> Orders<'a> {
 
     /// Whether an answer fits the last order that it is to; the last of all ends the run.
     fn judged(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, Failed>> {
-        if !self.order(sequence)?.is_done_by(&answer) {
+        if !self.order(sequence)?.is_completed_by(&answer) {
             return Some(Err(Failed::Odd("an answer to another order")));
         }
         (self.taken as usize == self.list.len()).then_some(Ok(answer))
@@ -207,7 +208,7 @@ impl Exchange for Orders<'_> {
         }
         if self.next == 0 && !std::mem::replace(&mut self.greeted, true) {
             let greeting = Query::Hello { nonce: self.session.desk };
-            return enclose(FrameKind::Ask, None, &greeting, frame);
+            return encode_frame(FrameKind::Query, None, &greeting, frame);
         }
         if self.next == self.taken {
             self.due = now + self.patience(self.next);
@@ -216,7 +217,7 @@ impl Exchange for Orders<'_> {
         let sealed = Some((self.next, &self.session.seal));
         self.next += 1;
         self.sent_last |= self.next as usize == self.list.len();
-        enclose(FrameKind::Order, sealed, &order, frame)
+        encode_frame(FrameKind::Order, sealed, &order, frame)
     }
 
     fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
@@ -226,17 +227,18 @@ impl Exchange for Orders<'_> {
         match body.kind {
             // A seal that is not this session's: an answer to somebody else.
             FrameKind::Answer => {
-                if let Ok((sequence, answer)) = open_sealed::<Answer>(body, &self.session.seal)
+                if let Ok((sequence, answer)) =
+                    decode_sealed::<Answer>(body, &self.session.seal)
                 {
                     self.answered(now, sequence, answer);
                 }
             }
-            FrameKind::Tell => {
+            FrameKind::Notice => {
                 if let Ok(Notice::Refused(refusal)) = body.message::<Notice<'_>>() {
                     self.outcome = Some(Err(Failed::Refused(refusal)));
                 }
             }
-            FrameKind::Ask | FrameKind::Order => {}
+            FrameKind::Query | FrameKind::Order => {}
         }
     }
 

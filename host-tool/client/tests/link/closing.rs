@@ -8,7 +8,7 @@ use std::time::Duration;
 use saggar_client::link::port::{At, Place};
 use saggar_client::link::{Carrier as _, Exchange, Failed, Line};
 use saggar_device::wire::{
-    DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, enclose,
+    DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, encode_frame,
 };
 
 /// Frames that the device says before it is gone: more than are read at once.
@@ -29,7 +29,7 @@ impl Exchange for Talking {
             self.gone.recv().unwrap();
             self.is_gone = true;
         }
-        enclose(FrameKind::Ask, None, &Query::Status, frame)
+        encode_frame(FrameKind::Query, None, &Query::Status, frame)
     }
 
     fn receive(&mut self, _: Duration, _: &FrameBody<'_>) {
@@ -56,8 +56,8 @@ fn what_a_device_said_before_it_was_gone_is_heard() {
         // The zero with which a line is cleared.
         stream.read_exact(&mut [0]).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(
-            FrameKind::Tell,
+        let bytes = encode_frame(
+            FrameKind::Notice,
             None,
             &Notice::Status(DeviceStatus::default()),
             &mut frame,

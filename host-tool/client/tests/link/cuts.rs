@@ -111,7 +111,7 @@ fn a_refusal_of_what_was_done_is_looked_into() {
     let mut line = line(Cut::default());
     line.fake.refuses_what_it_did = true;
     let (arrived, back) = upload(&mut line, &programme).unwrap();
-    assert_eq!(arrived, Arrived::AskedAgain(Failed::Refused(Refusal::Flash)));
+    assert_eq!(arrived, Arrived::AskedAgain(Failed::Refused(Refusal::FlashFailed)));
     assert_eq!(back, ReadBack::Bytes(programme.to_vec()));
 }
 

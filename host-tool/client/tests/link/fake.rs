@@ -11,7 +11,7 @@ use saggar_device::link::{Identity, OrderCheck, Sessions};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
     Answer, CHUNK_BYTES, Chunk, FRAME_BYTES_MAX, FrameBody, FrameKind, Hello, NONCE_BYTES,
-    Notice, Order, Query, Refusal, enclose, open,
+    Notice, Order, Query, Refusal, decode_frame, encode_frame,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -92,11 +92,11 @@ impl Fake {
         let mut whole = Vec::new();
         self.frames.push(bytes, |frame| whole.push(frame.to_vec()));
         for mut frame in whole {
-            if let Ok(body) = open(&mut frame) {
+            if let Ok(body) = decode_frame(&mut frame) {
                 match body.kind {
-                    FrameKind::Ask => self.asked(now, &body),
+                    FrameKind::Query => self.asked(now, &body),
                     FrameKind::Order => self.ordered(now, &body),
-                    FrameKind::Tell | FrameKind::Answer => {}
+                    FrameKind::Notice | FrameKind::Answer => {}
                 }
             }
         }
@@ -129,7 +129,7 @@ impl Fake {
                 Notice::Hello(self.hello(own))
             }
             Ok(Query::Status) => Notice::Status(self.telling.status(now)),
-            Ok(Query::Follow(follow)) => {
+            Ok(Query::Subscribe(follow)) => {
                 self.telling.asked(now, Some(follow));
                 Notice::Status(self.telling.status(now))
             }
@@ -142,7 +142,7 @@ impl Fake {
                 let furnace = self.furnace.clone();
                 return self.tell(now, &Notice::Furnace(piece(&furnace, offset)));
             }
-            Err(_) => Notice::Refused(Refusal::Unknown),
+            Err(_) => Notice::Refused(Refusal::Unreadable),
         };
         self.tell(now, &tell);
     }
@@ -163,7 +163,7 @@ impl Fake {
 
     fn ordered(&mut self, now: Duration, body: &FrameBody<'_>) {
         let mut at = now;
-        let answer = match self.sessions.hear(instant(now), body) {
+        let answer = match self.sessions.check_order(instant(now), body) {
             OrderCheck::New(order, first) => {
                 if first {
                     self.staged.clear();
@@ -176,14 +176,14 @@ impl Fake {
                 self.last = Some(answer);
                 answer
             }
-            OrderCheck::Again => match self.last {
+            OrderCheck::Repeat => match self.last {
                 Some(answer) => answer,
                 None => return,
             },
             OrderCheck::Gap(sequence) => Answer::Expected { sequence },
             OrderCheck::Refused(why) => return self.tell(now, &Notice::Refused(why)),
-            OrderCheck::Locks(seconds) => {
-                return self.tell(now, &Notice::Refused(Refusal::Locked(seconds)));
+            OrderCheck::LockOut(seconds) => {
+                return self.tell(now, &Notice::Refused(Refusal::LockedOut(seconds)));
             }
         };
         self.answer(at, answer);
@@ -209,7 +209,7 @@ impl Fake {
                 self.announced = [0; DIGEST_BYTES];
                 self.commits += 1;
                 if self.refuses_what_it_did {
-                    return Answer::Refused(Refusal::Flash);
+                    return Answer::Refused(Refusal::FlashFailed);
                 }
                 Answer::Committed { digest }
             }
@@ -217,7 +217,7 @@ impl Fake {
             Order::Chunk { .. }
             | Order::Commit { .. }
             | Order::Pledge { .. }
-            | Order::Reveal { .. } => Answer::Refused(Refusal::OutOfPlace),
+            | Order::Reveal { .. } => Answer::Refused(Refusal::OutOfOrder),
             Order::Stop => {
                 self.stops += 1;
                 Answer::Stopping
@@ -227,14 +227,14 @@ impl Fake {
 
     fn tell(&mut self, at: Duration, tell: &Notice<'_>) {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).expect("fits");
+        let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).expect("fits");
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
 
     fn answer(&mut self, at: Duration, answer: Answer) {
         let mut frame = [0; FRAME_BYTES_MAX];
         let sealed = self.sessions.answering();
-        let bytes = enclose(FrameKind::Answer, sealed, &answer, &mut frame).expect("fits");
+        let bytes = encode_frame(FrameKind::Answer, sealed, &answer, &mut frame).expect("fits");
         self.out.push_back((at, frame[..bytes].to_vec()));
     }
 }
@@ -255,5 +255,5 @@ fn instant(now: Duration) -> Instant {
 fn piece(whole: &[u8], offset: u16) -> Chunk<'_> {
     let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
     let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
-    Chunk { offset, of: whole.len() as u16, data }
+    Chunk { offset, total: whole.len() as u16, data }
 }

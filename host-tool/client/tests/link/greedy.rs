@@ -4,7 +4,8 @@ use std::time::Duration;
 
 use saggar_client::link::{Exchange, Failed, Fetch, Log, Pace, Question, What};
 use saggar_device::wire::{
-    Chunk, FRAME_BYTES_MAX, FrameKind, LogEntry, LogEvent, Notice, Query, enclose, open,
+    Chunk, FRAME_BYTES_MAX, FrameKind, LogEntry, LogEvent, Notice, Query, decode_frame,
+    encode_frame,
 };
 
 /// Runs an exchange with a device that answers every question after 0.9 seconds with what `answer`
@@ -24,11 +25,11 @@ fn run<E: Exchange>(
             now = exchange.wake().max(now + Duration::from_millis(1));
             continue;
         };
-        let ask = open(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
+        let ask = decode_frame(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
         now += Duration::from_millis(900);
         let mut told = answer(&ask);
         let end = told.len() - 1;
-        exchange.receive(now, &open(&mut told[..end]).unwrap());
+        exchange.receive(now, &decode_frame(&mut told[..end]).unwrap());
         answers += 1;
         assert!(answers < 1_000_000, "it does not end");
     }
@@ -36,7 +37,7 @@ fn run<E: Exchange>(
 
 fn tell(tell: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).unwrap();
+    let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
@@ -51,7 +52,8 @@ fn bytes_that_come_in_crumbs_are_refused() {
                     };
                     let whole = vec![7; usize::from(of)];
                     let data = &whole[usize::from(offset)..];
-                    let piece = Chunk { offset, of, data: &data[..bytes.min(data.len())] };
+                    let piece =
+                        Chunk { offset, total: of, data: &data[..bytes.min(data.len())] };
                     match what {
                         What::Programme => tell(&Notice::Programme(piece)),
                         What::Furnace => tell(&Notice::Furnace(piece)),
@@ -70,7 +72,7 @@ fn a_log_without_end_is_ended() {
         let mut log = Question::new(Log::new(0), Pace::at(115_200));
         let (took, answers, outcome) = run(&mut log, |ask| {
             let Query::Log { from } = *ask else { panic!("{ask:?}") };
-            let line = |number| LogEntry { number, boot: 1, at_s: 0, entry: LogEvent::Up };
+            let line = |number| LogEntry { number, boot: 1, at_s: 0, event: LogEvent::Booted };
             let lines = (from..from + lines).map(line).collect();
             tell(&Notice::Log { next: u32::MAX, lines })
         });

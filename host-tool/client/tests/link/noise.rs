@@ -89,7 +89,7 @@ fn any_bytes_at_all_end_in_a_report() {
             while log.transmit(now, &mut out).is_some() {}
             let bytes: Vec<u8> = (0..2000).map(|_| dice.roll() as u8).collect();
             frames.push(&bytes, |frame| {
-                if let Ok(body) = saggar_device::wire::open(frame) {
+                if let Ok(body) = saggar_device::wire::decode_frame(frame) {
                     log.receive(now, &body);
                 }
             });

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use saggar_client::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
-use saggar_device::wire::{Answer, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, open};
+use saggar_device::wire::{Answer, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, decode_frame};
 
 use crate::fake::Fake;
 
@@ -194,15 +194,15 @@ impl Simulated {
     /// Counts orders that are sent again.
     fn counts(&mut self, frame: &[u8]) {
         let mut frame = frame[..frame.len() - 1].to_vec();
-        let body = open(&mut frame).unwrap();
+        let body = decode_frame(&mut frame).unwrap();
         match body.kind {
-            FrameKind::Ask => self.ordered = 0,
+            FrameKind::Query => self.ordered = 0,
             FrameKind::Order => {
                 let sequence = u32::from_le_bytes(body.rest[..4].try_into().unwrap());
                 self.again += u32::from(sequence < self.ordered);
                 self.ordered = self.ordered.max(sequence + 1);
             }
-            FrameKind::Tell | FrameKind::Answer => {}
+            FrameKind::Notice | FrameKind::Answer => {}
         }
     }
 
@@ -260,7 +260,7 @@ impl Carrier for &mut Simulated {
                 heard = true;
                 let now = self.now;
                 self.frames.push(&bytes, |frame| {
-                    if let Ok(body) = open(frame) {
+                    if let Ok(body) = decode_frame(frame) {
                         exchange.receive(now, &body);
                     }
                 });
@@ -303,5 +303,5 @@ pub(crate) fn key() -> DeviceKey {
 /// The frame carries a piece of a programme: its order is the second.
 fn is_piece(frame: &[u8]) -> bool {
     let mut frame = frame.to_vec();
-    open(&mut frame).is_ok_and(|body| body.rest.get(4) == Some(&1))
+    decode_frame(&mut frame).is_ok_and(|body| body.rest.get(4) == Some(&1))
 }

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use saggar_core::io::{Inputs, Outputs};
 use saggar_device::wire::{
-    DeviceStatus, FRAME_BYTES_MAX, FrameKind, Notice, Origin, Subscription, Tick, enclose,
+    DeviceStatus, FRAME_BYTES_MAX, FrameKind, Notice, Origin, Subscription, Tick, encode_frame,
 };
 
 /// A tick.
@@ -75,7 +75,7 @@ impl Telling {
     /// How it stands.
     pub(crate) fn status(&self, now: Duration) -> DeviceStatus {
         let at_ms = now.saturating_sub(self.up_at).as_millis() as u64;
-        DeviceStatus { at_ms, of_cycles: 5, ..DeviceStatus::default() }
+        DeviceStatus { at_ms, cycles_per_tick: 5, ..DeviceStatus::default() }
     }
 
     /// The frames that are due by now.
@@ -124,7 +124,7 @@ impl Telling {
         if self.number.is_multiple_of(10) {
             let mut status = self.status(now);
             // A hostile device says something else each time.
-            status.noise = if self.hostile.is_some() { frames.len() as u32 } else { 0 };
+            status.bad_frames = if self.hostile.is_some() { frames.len() as u32 } else { 0 };
             frames.push(frame(&Notice::Status(status)));
         }
     }
@@ -137,6 +137,6 @@ impl Telling {
 
 fn frame(tell: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(FrameKind::Tell, None, tell, &mut frame).expect("fits");
+    let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).expect("fits");
     frame[..bytes].to_vec()
 }

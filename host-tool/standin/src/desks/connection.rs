@@ -3,7 +3,9 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_device::wire::{FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Query, Subscription, open};
+use saggar_device::wire::{
+    FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Query, Subscription, decode_frame,
+};
 
 use super::transport::Transport;
 use saggar_client::link::Frames;
@@ -224,16 +226,16 @@ impl Connection {
 
 /// What a frame asks for. Its bytes are used up.
 fn request(frame: &mut [u8]) -> Request {
-    let Ok(body) = open(frame) else { return Request::Noise };
+    let Ok(body) = decode_frame(frame) else { return Request::Noise };
     match body.kind {
         FrameKind::Order => Request::Order,
-        FrameKind::Ask => match body.message() {
+        FrameKind::Query => match body.message() {
             Ok(Query::Hello { nonce }) => Request::Hello(nonce),
-            Ok(Query::Follow(follow)) => Request::Follow(follow),
+            Ok(Query::Subscribe(follow)) => Request::Follow(follow),
             // What is asked for besides concerns nobody here.
             Ok(_) => Request::Other,
             Err(_) => Request::Noise,
         },
-        FrameKind::Tell | FrameKind::Answer => Request::Noise,
+        FrameKind::Notice | FrameKind::Answer => Request::Noise,
     }
 }

@@ -6,7 +6,7 @@
 
 use std::time::{Duration, Instant as Clock};
 
-use saggar_device::link::OFFERS;
+use saggar_device::link::OFFERS_MAX;
 use saggar_device::wire::NONCE_BYTES;
 
 /// The order comes within this time after a greeting, or may find it displaced.
@@ -35,7 +35,7 @@ impl Greetings {
             under_way && last.whose != whose
         };
         self.0.iter().any(|greeting| greeting.nonce == *nonce)
-            || !self.0.get(OFFERS - 1).is_some_and(displaces)
+            || !self.0.get(OFFERS_MAX - 1).is_some_and(displaces)
     }
 
     /// One more went to the device.
@@ -45,7 +45,7 @@ impl Greetings {
             Some(same) => *same = new,
             None => self.0.insert(0, new),
         }
-        self.0.truncate(OFFERS);
+        self.0.truncate(OFFERS_MAX);
     }
 
     /// Whether one has greeted and not ordered yet.

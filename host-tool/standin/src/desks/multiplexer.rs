@@ -12,7 +12,7 @@ use std::time::{Duration, Instant as Clock};
 
 use saggar_device::link::BYTES_PER_TICK;
 use saggar_device::wire::{
-    FRAME_BYTES_MAX, FrameKind, Notice, Query, Subscription, enclose, open,
+    FRAME_BYTES_MAX, FrameKind, Notice, Query, Subscription, decode_frame, encode_frame,
 };
 
 use super::connection::{Connection, Request, Trust};
@@ -249,13 +249,13 @@ impl Said {
         let bytes = frame.strip_suffix(&[0]).unwrap_or(frame);
         let Some(room) = room.get_mut(..bytes.len()) else { return Self::Other };
         room.copy_from_slice(bytes);
-        let Ok(body) = open(room) else { return Self::Other };
+        let Ok(body) = decode_frame(room) else { return Self::Other };
         match (body.kind, body.message()) {
             (FrameKind::Answer, _) => Self::Answer,
-            (FrameKind::Tell, Ok(Notice::Origin(_))) => Self::Origin,
-            (FrameKind::Tell, Ok(Notice::Tick(_))) => Self::Tick,
-            (FrameKind::Tell, Ok(Notice::Status(_))) => Self::Status,
-            (FrameKind::Tell | FrameKind::Ask | FrameKind::Order, _) => Self::Other,
+            (FrameKind::Notice, Ok(Notice::Origin(_))) => Self::Origin,
+            (FrameKind::Notice, Ok(Notice::Tick(_))) => Self::Tick,
+            (FrameKind::Notice, Ok(Notice::Status(_))) => Self::Status,
+            (FrameKind::Notice | FrameKind::Query | FrameKind::Order, _) => Self::Other,
         }
     }
 }
@@ -273,6 +273,7 @@ const fn union(one: Subscription, other: Subscription) -> Subscription {
 /// The frame of a wish to be told.
 fn asking(follow: Subscription) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(FrameKind::Ask, None, &Query::Follow(follow), &mut frame).unwrap_or(0);
+    let bytes = encode_frame(FrameKind::Query, None, &Query::Subscribe(follow), &mut frame)
+        .unwrap_or(0);
     frame.iter().take(bytes).copied().collect()
 }

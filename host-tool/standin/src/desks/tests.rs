@@ -9,7 +9,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES, SessionKey};
 use saggar_device::wire::{
     Answer, DeviceStatus, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Order, Origin,
-    Query, Refusal, Subscription, Tick, enclose,
+    Query, Refusal, Subscription, Tick, encode_frame,
 };
 use serde::Serialize;
 
@@ -120,15 +120,15 @@ impl Bench {
 
 fn framed(kind: FrameKind, message: &impl Serialize) -> Vec<u8> {
     let seal: SessionKey =
-        DeviceKey::new(SECRET).unwrap().session(b"stand-in", &[1; 16], &[2; 16]);
+        DeviceKey::new(SECRET).unwrap().session_key(b"stand-in", &[1; 16], &[2; 16]);
     let sealed = matches!(kind, FrameKind::Order | FrameKind::Answer).then_some((0, &seal));
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = enclose(kind, sealed, message, &mut frame).unwrap();
+    let bytes = encode_frame(kind, sealed, message, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
 fn ask(ask: &Query) -> Vec<u8> {
-    framed(FrameKind::Ask, ask)
+    framed(FrameKind::Query, ask)
 }
 
 fn hello(nonce: u8) -> Vec<u8> {
@@ -144,7 +144,7 @@ fn stopping() -> Vec<u8> {
 }
 
 fn tell(tell: &Notice<'_>) -> Vec<u8> {
-    framed(FrameKind::Tell, tell)
+    framed(FrameKind::Notice, tell)
 }
 
 fn tick(number: u32) -> Vec<u8> {
@@ -174,7 +174,7 @@ fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
         for (offset, desk) in (0..).zip(&desks) {
             let asked = [Query::Furnace { offset }, Query::Programme { offset }];
             assert_eq!(bench.next(), Some(ask(&asked[round])));
-            let answer = tell(&Notice::Refused(Refusal::Locked(offset)));
+            let answer = tell(&Notice::Refused(Refusal::LockedOut(offset)));
             bench.desks.answer(&answer);
             bench.carry();
             assert_eq!(desk.told(), [answer]);
@@ -188,16 +188,16 @@ fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
 fn who_follows_is_told_what_it_follows() {
     let mut bench = Bench::new();
     let [recorder, watcher, other] = [1, 2, 3].map(|_| bench.desk().unwrap());
-    recorder.says(&ask(&Query::Follow(TICKS)));
+    recorder.says(&ask(&Query::Subscribe(TICKS)));
     bench.carry();
-    assert_eq!(bench.next(), Some(ask(&Query::Follow(TICKS))));
+    assert_eq!(bench.next(), Some(ask(&Query::Subscribe(TICKS))));
     bench.desks.answer(&origin());
-    watcher.says(&ask(&Query::Follow(STATUS)));
+    watcher.says(&ask(&Query::Subscribe(STATUS)));
     other.says(&ask(&Query::Status));
     bench.carry();
     assert_eq!(recorder.told(), [origin()]);
     // The device tells of what either of them wants; what it begins with is the recorder's alone.
-    assert_eq!(bench.next(), Some(ask(&Query::Follow(BOTH))));
+    assert_eq!(bench.next(), Some(ask(&Query::Subscribe(BOTH))));
     let status = tell(&Notice::Status(DeviceStatus::default()));
     bench.desks.answer(&[status.clone(), origin()].concat());
     bench.carry();
@@ -214,13 +214,13 @@ fn who_follows_is_told_what_it_follows() {
     assert_eq!(other.told(), [status]);
     // Nobody has to know how fast the device's minutes pass.
     bench.now_ms = 31_000;
-    assert_eq!(bench.next(), Some(ask(&Query::Follow(BOTH))));
+    assert_eq!(bench.next(), Some(ask(&Query::Subscribe(BOTH))));
     bench.desks.answer(&origin());
     recorder.goes();
     bench.carry();
     assert!(watcher.told().is_empty());
     bench.now_ms = 62_000;
-    assert_eq!(bench.next(), Some(ask(&Query::Follow(STATUS))));
+    assert_eq!(bench.next(), Some(ask(&Query::Subscribe(STATUS))));
     watcher.goes();
     bench.carry();
     bench.now_ms = 93_000;
@@ -356,7 +356,7 @@ fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
     bench.desks.answer(&stopping());
     bench.now += SECOND;
     let recorder = bench.known();
-    recorder.says(&ask(&Query::Follow(TICKS)));
+    recorder.says(&ask(&Query::Subscribe(TICKS)));
     bench.carry();
     bench.next().unwrap();
     bench.desks.answer(&origin());
@@ -395,7 +395,7 @@ fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
     let mut bench = Bench::new();
     let [slow, good] = [1, 2].map(|_| bench.known());
     for desk in [&slow, &good] {
-        desk.says(&ask(&Query::Follow(TICKS)));
+        desk.says(&ask(&Query::Subscribe(TICKS)));
         bench.carry();
         bench.next().unwrap();
         bench.desks.answer(&origin());

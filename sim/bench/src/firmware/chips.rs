@@ -13,7 +13,7 @@ use saggar_core::Controller;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
-use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
 use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
@@ -62,8 +62,8 @@ impl Chips {
 }
 
 /// A number from the system. Without one the digits have to do.
-fn drawn() -> Option<[u8; DRAWN_BYTES]> {
-    let mut number = [0; DRAWN_BYTES];
+fn drawn() -> Option<[u8; RANDOM_BYTES]> {
+    let mut number = [0; RANDOM_BYTES];
     getrandom::fill(&mut number).ok().map(|()| number)
 }
 

@@ -83,7 +83,7 @@ impl Standing {
     /// In the units of people.
     pub fn of(status: &DeviceStatus, channels: &Channels) -> Self {
         let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
-        let of_cycles = status.of_cycles.max(1);
+        let of_cycles = status.cycles_per_tick.max(1);
         let (control, limit) = (channels.control(status), channels.limit(status));
         Self {
             state: words::state(status),
@@ -98,10 +98,10 @@ impl Standing {
             limit_fault: limit.fault(),
             pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
-            asks: status.asks,
+            asks: status.operator_wanted,
             tripped: status.tripped.map(|cause| cause.name()),
             ended: status.ended.map(|ending| saggar_report::how(ending).into_owned()),
-            noise: status.noise,
+            noise: status.bad_frames,
             damaged: status.damaged,
         }
     }

@@ -10,7 +10,7 @@ use saggar_report::how;
 pub fn state(status: &DeviceStatus) -> String {
     match (status.tripped, status.step, status.ended) {
         (Some(cause), _, _) => format!("tripped: {}", cause.name()),
-        (None, Some(step), _) if status.asks => {
+        (None, Some(step), _) if status.operator_wanted => {
             format!("firing, step {}, asks the operator", u16::from(step) + 1)
         }
         (None, Some(step), _) => format!("firing, step {}", u16::from(step) + 1),
@@ -22,7 +22,7 @@ pub fn state(status: &DeviceStatus) -> String {
 /// A line of the log, in a phrase.
 pub fn entry(entry: &LogEvent) -> String {
     match entry {
-        LogEvent::Up => "the device came up".to_owned(),
+        LogEvent::Booted => "the device came up".to_owned(),
         LogEvent::Core(What::Started) => "the firing was started".to_owned(),
         LogEvent::Core(What::StepBegan(step)) => format!("step {} began", u16::from(*step) + 1),
         LogEvent::Core(What::VacuumReached) => "the vacuum was reached".to_owned(),
@@ -36,9 +36,11 @@ pub fn entry(entry: &LogEvent) -> String {
             format!("programme {} is made the active one", hex(digits))
         }
         LogEvent::Confirmed(_) => "the operator confirmed the programme".to_owned(),
-        LogEvent::StopAsked => "a desk asked for a stop".to_owned(),
-        LogEvent::Locked => "wrong seals: the line took no orders for a while".to_owned(),
-        LogEvent::Lost(lines) => format!("{lines} lines were lost"),
+        LogEvent::StopRequested => "a desk asked for a stop".to_owned(),
+        LogEvent::LegacyLockOut => {
+            "wrong seals: the line took no orders for a while".to_owned()
+        }
+        LogEvent::EntriesLost(lines) => format!("{lines} lines were lost"),
         LogEvent::LockOuts(1) => "wrong seals locked the line once".to_owned(),
         LogEvent::LockOuts(times) => format!("wrong seals locked the line {times} times"),
     }

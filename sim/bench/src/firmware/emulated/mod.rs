@@ -276,7 +276,7 @@ impl Emulated {
     fn listen(&mut self, head: &Head) -> Result<(), Error> {
         let announced = head.word(ANNOUNCED);
         self.announcement = Announcement {
-            open: announced & 1 != 0,
+            unconfirmed: announced & 1 != 0,
             commits: (announced >> 1) as u16,
             code: None,
         };

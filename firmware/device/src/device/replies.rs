@@ -14,7 +14,7 @@ use super::settings::{SETTINGS_BYTES_MAX, furnace};
 use super::{Device, FOLLOW_MS, WINDOW};
 use crate::wire::{
     CHUNK_BYTES, Chunk, DeviceStatus, FRAME_BYTES_MAX, FrameKind, Hello, NONCE_BYTES, Notice,
-    Origin, Query, Refusal, Subscription, enclose,
+    Origin, Query, Refusal, Subscription, encode_frame,
 };
 
 /// Ticks between two statuses to a desk that follows: a second.
@@ -27,10 +27,10 @@ impl<F: NorFlash> Device<F> {
     pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         if let Some(answer) = self.pending.take_answer() {
             let sealed = self.sessions.answering()?;
-            return enclose(FrameKind::Answer, Some(sealed), &answer, frame);
+            return encode_frame(FrameKind::Answer, Some(sealed), &answer, frame);
         }
         if let Some(why) = self.pending.refusal.take() {
-            return enclose(FrameKind::Tell, None, &Notice::Refused(why), frame);
+            return encode_frame(FrameKind::Notice, None, &Notice::Refused(why), frame);
         }
         if let Some(question) = self.pending.question.take() {
             return self.reply(question, frame);
@@ -40,10 +40,15 @@ impl<F: NorFlash> Device<F> {
             return self.origin(frame);
         }
         if core::mem::take(&mut self.pending.tick) {
-            return enclose(FrameKind::Tell, None, &Notice::Tick(self.tick), frame);
+            return encode_frame(FrameKind::Notice, None, &Notice::Tick(self.tick), frame);
         }
         if core::mem::take(&mut self.pending.status) {
-            return enclose(FrameKind::Tell, None, &Notice::Status(self.status()), frame);
+            return encode_frame(
+                FrameKind::Notice,
+                None,
+                &Notice::Status(self.status()),
+                frame,
+            );
         }
         None
     }
@@ -64,7 +69,7 @@ impl<F: NorFlash> Device<F> {
         let mut room = [0; CHUNK_BYTES];
         let told = match question {
             Query::Hello { nonce } => Notice::Hello(self.hello(nonce)),
-            Query::Status | Query::Follow(_) => Notice::Status(self.status()),
+            Query::Status | Query::Subscribe(_) => Notice::Status(self.status()),
             Query::Log { from } => {
                 let mut lines = Vec::new();
                 let next = self.read_log(from, &mut lines);
@@ -73,11 +78,15 @@ impl<F: NorFlash> Device<F> {
             Query::Programme { offset } => {
                 let of = self.store.active().map_or(0, |active| active.bytes);
                 let read = self.store.read_programme(offset, &mut room).unwrap_or(0);
-                Notice::Programme(Chunk { offset, of, data: room.get(..read).unwrap_or(&[]) })
+                Notice::Programme(Chunk {
+                    offset,
+                    total: of,
+                    data: room.get(..read).unwrap_or(&[]),
+                })
             }
             Query::Furnace { offset } => return self.furnace_piece(offset, frame),
         };
-        enclose(FrameKind::Tell, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &told, frame)
     }
 
     fn furnace_piece(
@@ -91,11 +100,11 @@ impl<F: NorFlash> Device<F> {
                 let of = u16::try_from(whole.len()).ok()?;
                 let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
                 let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
-                Notice::Furnace(Chunk { offset, of, data })
+                Notice::Furnace(Chunk { offset, total: of, data })
             }
-            None => Notice::Refused(Refusal::Flash),
+            None => Notice::Refused(Refusal::FlashFailed),
         };
-        enclose(FrameKind::Tell, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &told, frame)
     }
 
     #[inline(never)]
@@ -107,11 +116,11 @@ impl<F: NorFlash> Device<F> {
             programme: self.programme,
             memory: room.get(..used)?,
         });
-        enclose(FrameKind::Tell, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &told, frame)
     }
 
     fn hello(&self, nonce: [u8; NONCE_BYTES]) -> Hello {
-        let who = self.sessions.who();
+        let who = self.sessions.identity();
         Hello {
             device: who.id,
             nonce,
@@ -135,12 +144,12 @@ impl<F: NorFlash> Device<F> {
             reading_mc: status.reading_c.map(milli),
             pressure_pa: self.tick.inputs().pressure_pa,
             cycles: count(outputs.heater_cycles),
-            of_cycles: self.controller.cycles_per_tick(),
-            asks: outputs.buzzer && status.tripped.is_none(),
+            cycles_per_tick: self.controller.cycles_per_tick(),
+            operator_wanted: outputs.buzzer && status.tripped.is_none(),
             tripped: status.tripped,
             ended: status.ended,
             log_next: self.log_next(),
-            noise: self.receiver.noise(),
+            bad_frames: self.receiver.noise(),
             damaged: self.store.damaged(),
         }
     }

@@ -14,21 +14,21 @@ use saggar_core::programme::DIGEST_BYTES;
 use sha2::{Digest as _, Sha256};
 
 /// Bytes of the number that each side draws.
-pub const DRAWN_BYTES: usize = 16;
+pub const RANDOM_BYTES: usize = 16;
 
 /// Codes are below this: they have eight digits.
-const CODES: u32 = 100_000_000;
+const CODE_LIMIT: u32 = 100_000_000;
 
 /// What a desk says of its number before it says the number.
-pub fn pledge(number: &[u8; DRAWN_BYTES]) -> [u8; DIGEST_BYTES] {
+pub fn pledge(number: &[u8; RANDOM_BYTES]) -> [u8; DIGEST_BYTES] {
     Sha256::new().chain_update(b"saggar pledge").chain_update(number).finalize().into()
 }
 
 /// The code of a programme, from its digest and both sides' numbers: below 10⁸.
-pub fn code(
+pub fn comparison_code(
     programme: &[u8; DIGEST_BYTES],
-    device: &[u8; DRAWN_BYTES],
-    desk: &[u8; DRAWN_BYTES],
+    device: &[u8; RANDOM_BYTES],
+    desk: &[u8; RANDOM_BYTES],
 ) -> u32 {
     let hash = Sha256::new()
         .chain_update(b"saggar code")
@@ -37,5 +37,5 @@ pub fn code(
         .chain_update(desk)
         .finalize();
     let first = hash.first_chunk().copied().unwrap_or_default();
-    u32::from_le_bytes(first).checked_rem(CODES).unwrap_or(0)
+    u32::from_le_bytes(first).checked_rem(CODE_LIMIT).unwrap_or(0)
 }
