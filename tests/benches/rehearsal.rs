@@ -14,10 +14,10 @@ use ode_solvers::dop_shared::OutputType;
 use ode_solvers::dopri5::Dopri5;
 use ode_solvers::{SVector, System};
 use saggar_bench::trace::Trace;
-use saggar_bench::{Rehearsal, Setup};
+use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::Controller;
-use saggar_plant::plant::Drive;
-use saggar_plant::thermal::{Chamber, MAX_NODES, Network, PieceThermal, Surroundings, TICK_S};
+use saggar_plant::plant::ChamberDrive;
+use saggar_plant::thermal::{Chamber, ChamberState, MAX_NODES, Network, PieceThermal, TICK_S};
 use saggar_schedule::Firing;
 
 /// Repetitions of what is quick; the best counts, since noise only adds.
@@ -56,7 +56,7 @@ fn plan() -> Firing {
 }
 
 fn bench(plan: &Firing) -> Rehearsal {
-    let setup = Setup {
+    let setup = RehearsalSetup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,
         work: &plan.work,
@@ -69,7 +69,7 @@ fn bench(plan: &Firing) -> Rehearsal {
 }
 
 /// What moved the chamber in every tick of the firing.
-fn drives(plan: &Firing) -> Vec<Drive> {
+fn drives(plan: &Firing) -> Vec<ChamberDrive> {
     let mut bench = bench(plan);
     let mut drives = Vec::new();
     while bench.step() == Ok(true) {
@@ -120,11 +120,11 @@ fn chamber(plan: &Firing) -> Chamber {
     Chamber::new(spec, &piece, spec.ambient_c).expect("the furnace is good")
 }
 
-fn around(drive: &Drive) -> Surroundings {
-    Surroundings { pressure_pa: drive.pressure_pa, opening: drive.opening }
+fn around(drive: &ChamberDrive) -> ChamberState {
+    ChamberState { pressure_pa: drive.pressure_pa, opening: drive.opening }
 }
 
-fn chamber_ns(plan: &Firing, drives: &[Drive]) -> f64 {
+fn chamber_ns(plan: &Firing, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), ROUNDS, || {
         let mut chamber = chamber(plan);
         for drive in drives {
@@ -139,7 +139,7 @@ type State = SVector<f64, MAX_NODES>;
 /// The network under one tick's drive, for the adaptive solver.
 struct Equations<'a> {
     network: &'a Network,
-    drive: Drive,
+    drive: ChamberDrive,
 }
 
 impl System<f64, State> for Equations<'_> {
@@ -152,7 +152,7 @@ impl System<f64, State> for Equations<'_> {
 }
 
 /// Restarted every tick, as it must be with a controller in the loop.
-fn dopri_ns(plan: &Firing, drives: &[Drive]) -> f64 {
+fn dopri_ns(plan: &Firing, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), 3, || {
         let chamber = chamber(plan);
         let network = chamber.network();
@@ -191,7 +191,12 @@ fn adaptive<'a>(equations: Equations<'a>, kelvin: State) -> Dopri5<f64, State, E
 }
 
 /// Classical Runge–Kutta over one tick.
-fn runge_kutta(network: &Network, kelvin: &mut [f64; MAX_NODES], drive: &Drive, steps: usize) {
+fn runge_kutta(
+    network: &Network,
+    kelvin: &mut [f64; MAX_NODES],
+    drive: &ChamberDrive,
+    steps: usize,
+) {
     let step = TICK_S / steps as f64;
     let around = around(drive);
     let mut slopes = [[0.0; MAX_NODES]; 4];
@@ -212,7 +217,7 @@ fn runge_kutta(network: &Network, kelvin: &mut [f64; MAX_NODES], drive: &Drive, 
     }
 }
 
-fn runge_kutta_ns(plan: &Firing, drives: &[Drive], steps: usize) -> f64 {
+fn runge_kutta_ns(plan: &Firing, drives: &[ChamberDrive], steps: usize) -> f64 {
     best_ns(drives.len(), 3, || {
         let chamber = chamber(plan);
         let mut kelvin = chamber.kelvin();
@@ -224,7 +229,7 @@ fn runge_kutta_ns(plan: &Firing, drives: &[Drive], steps: usize) -> f64 {
 }
 
 /// Our error against the tight solution, node by node.
-fn errors(plan: &Firing, drives: &[Drive]) {
+fn errors(plan: &Firing, drives: &[ChamberDrive]) {
     let mut ours = chamber(plan);
     let mut tight = chamber(plan).kelvin();
     let mut worst = [0.0f64; MAX_NODES];

@@ -4,11 +4,11 @@
 
 mod chromium;
 
-use saggar_bench::trace::{Measured, Row, Trace};
+use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_core::events::{Event, What};
 use saggar_core::units::Instant;
-use saggar_plant::plant::Modelled;
-use saggar_plant::say::Scale;
+use saggar_plant::format::Scale;
+use saggar_plant::plant::ModelState;
 use saggar_plant::verdict::Verdict;
 use saggar_report::{Report, StageBand};
 
@@ -21,18 +21,18 @@ fn trace() -> Trace {
         let wanted_c = 20.0 + (at_s / 1800.0).min(1.0) * 1100.0;
         Row {
             at_s,
-            measured: Measured {
+            measured: Measurements {
                 setpoint_c: Some(wanted_c),
                 sensor_c: Some(wanted_c - 2.0),
                 duty: 0.4,
-                ..Measured::default()
+                ..Measurements::default()
             },
-            modelled: Some(Modelled {
+            modelled: Some(ModelState {
                 piece_c: wanted_c - 20.0,
                 muffle_c: wanted_c,
                 element_c: wanted_c + 80.0,
                 pressure_pa: if second > 1200 { 5000.0 } else { 101_325.0 },
-                ..Modelled::default()
+                ..ModelState::default()
             }),
         }
     };

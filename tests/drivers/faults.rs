@@ -1,6 +1,6 @@
 //! What can befall chips, wires and buses, and what the core is told of it.
 
-use saggar_bench::chips::{Ailment, Terminals};
+use saggar_bench::chips::{ChipFault, Terminals};
 use saggar_core::io::Inputs;
 use saggar_core::sensors::ThermocoupleType;
 
@@ -15,8 +15,8 @@ fn running() -> (Chips, Wired) {
     let chips = Chips::new();
     let mut board = board(&chips, ThermocoupleType::S);
     chips.set(WARM);
-    chips.gauge.borrow_mut().set(1000.0, Ailment::None);
-    chips.sensor.borrow_mut().set(1000.0, Ailment::None);
+    chips.gauge.borrow_mut().set(1000.0, ChipFault::None);
+    chips.sensor.borrow_mut().set(1000.0, ChipFault::None);
     let inputs = after(&chips, &mut board, 5);
     assert!(complete(&inputs), "{inputs:?}");
     (chips, board)
@@ -57,8 +57,8 @@ fn any_transaction_may_fail() {
         let chips = Chips::new();
         let mut board = board(&chips, ThermocoupleType::S);
         chips.set(WARM);
-        chips.gauge.borrow_mut().set(1000.0, Ailment::None);
-        chips.sensor.borrow_mut().set(1000.0, Ailment::None);
+        chips.gauge.borrow_mut().set(1000.0, ChipFault::None);
+        chips.sensor.borrow_mut().set(1000.0, ChipFault::None);
         chips.fuse.set(Some(nth));
         let mut incomplete = 0;
         for tick in 0..40 {
@@ -128,7 +128,7 @@ fn terminals_out_of_range_are_no_sample() {
 fn a_silent_chip_is_no_sample() {
     for level in [0x00, 0xFF] {
         let (chips, mut board) = running();
-        let silent = Ailment::Silent(level);
+        let silent = ChipFault::Silent(level);
         chips.control.chip.borrow_mut().set(WARM, silent);
         chips.limit.chip.borrow_mut().set(WARM, silent);
         chips.gauge.borrow_mut().set(1000.0, silent);
@@ -139,8 +139,8 @@ fn a_silent_chip_is_no_sample() {
             assert_eq!(inputs, nothing);
         }
         chips.set(WARM);
-        chips.gauge.borrow_mut().set(1000.0, Ailment::None);
-        chips.sensor.borrow_mut().set(1000.0, Ailment::None);
+        chips.gauge.borrow_mut().set(1000.0, ChipFault::None);
+        chips.sensor.borrow_mut().set(1000.0, ChipFault::None);
         let inputs = after(&chips, &mut board, 5);
         assert!(complete(&inputs), "{inputs:?}");
         assert_true(&inputs, "back");
@@ -152,8 +152,8 @@ fn a_silent_chip_is_no_sample() {
 #[test]
 fn a_chip_that_stands_is_found() {
     let (chips, mut board) = running();
-    chips.control.chip.borrow_mut().set(WARM, Ailment::Stands);
-    chips.limit.chip.borrow_mut().set(WARM, Ailment::Stands);
+    chips.control.chip.borrow_mut().set(WARM, ChipFault::OscillatorStopped);
+    chips.limit.chip.borrow_mut().set(WARM, ChipFault::OscillatorStopped);
     for tick in 0..20 {
         let inputs = after(&chips, &mut board, 1);
         assert_true(&inputs, "standing");

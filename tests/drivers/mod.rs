@@ -19,8 +19,8 @@ const GAUGE: PressureScale =
 const SENSOR: CurrentScale = CurrentScale { ma_per_mv: 20 };
 
 type Wired = Board<
-    SpiWire<saggar_bench::chips::ads1220::Ads1220>,
-    SpiWire<saggar_bench::chips::max31856::Max31856>,
+    SpiWire<saggar_bench::chips::ads1220::Ads1220Model>,
+    SpiWire<saggar_bench::chips::max31856::Max31856Model>,
     I2cWire,
     Input,
     Output,

@@ -1,6 +1,6 @@
 //! Pressure and current over their ranges, and where they end.
 
-use saggar_bench::chips::Ailment;
+use saggar_bench::chips::ChipFault;
 use saggar_core::sensors::ThermocoupleType;
 
 use super::board;
@@ -10,8 +10,8 @@ use super::wires::Chips;
 fn told(gauge_mv: f64, sensor_mv: f64) -> (Option<u32>, Option<u32>) {
     let chips = Chips::new();
     let mut board = board(&chips, ThermocoupleType::K);
-    chips.gauge.borrow_mut().set(gauge_mv, Ailment::None);
-    chips.sensor.borrow_mut().set(sensor_mv, Ailment::None);
+    chips.gauge.borrow_mut().set(gauge_mv, ChipFault::None);
+    chips.sensor.borrow_mut().set(sensor_mv, ChipFault::None);
     assert_eq!(board.read().pressure_pa, None, "nothing before the first conversion");
     chips.tick();
     let inputs = board.read();

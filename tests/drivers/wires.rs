@@ -7,10 +7,10 @@ use std::rc::Rc;
 use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c};
 use embedded_hal::spi::{self, Operation, SpiDevice};
-use saggar_bench::chips::ads1115::Ads1115;
-use saggar_bench::chips::ads1220::Ads1220;
-use saggar_bench::chips::max31856::Max31856;
-use saggar_bench::chips::{Ailment, Terminals};
+use saggar_bench::chips::ads1115::Ads1115Model;
+use saggar_bench::chips::ads1220::Ads1220Model;
+use saggar_bench::chips::max31856::Max31856Model;
+use saggar_bench::chips::{ChipFault, Terminals};
 
 /// Addresses of the two slow converters.
 pub(super) const GAUGE_AT: u8 = 0x48;
@@ -41,10 +41,10 @@ impl<T> Shared<T> {
 /// The four chips of a board.
 #[derive(Clone, Default)]
 pub(super) struct Chips {
-    pub(super) control: Shared<Ads1220>,
-    pub(super) limit: Shared<Max31856>,
-    pub(super) gauge: Rc<RefCell<Ads1115>>,
-    pub(super) sensor: Rc<RefCell<Ads1115>>,
+    pub(super) control: Shared<Ads1220Model>,
+    pub(super) limit: Shared<Max31856Model>,
+    pub(super) gauge: Rc<RefCell<Ads1115Model>>,
+    pub(super) sensor: Rc<RefCell<Ads1115Model>>,
     pub(super) fuse: Fuse,
 }
 
@@ -58,8 +58,8 @@ impl Chips {
 
     /// The same outside for both thermocouples, healthy chips.
     pub(super) fn set(&self, terminals: Terminals) {
-        self.control.chip.borrow_mut().set(terminals, Ailment::None);
-        self.limit.chip.borrow_mut().set(terminals, Ailment::None);
+        self.control.chip.borrow_mut().set(terminals, ChipFault::None);
+        self.limit.chip.borrow_mut().set(terminals, ChipFault::None);
     }
 
     pub(super) fn tick(&self) {
@@ -79,13 +79,13 @@ pub(super) trait OnSpi {
     fn exchange(&mut self, mosi: &[u8], miso: &mut [u8]);
 }
 
-impl OnSpi for Ads1220 {
+impl OnSpi for Ads1220Model {
     fn exchange(&mut self, mosi: &[u8], miso: &mut [u8]) {
         self.transfer(mosi, miso);
     }
 }
 
-impl OnSpi for Max31856 {
+impl OnSpi for Max31856Model {
     fn exchange(&mut self, mosi: &[u8], miso: &mut [u8]) {
         self.transfer(mosi, miso);
     }

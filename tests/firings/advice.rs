@@ -1,7 +1,7 @@
 //! Advice that is followed once: the number that a verdict prints, written into the schedule, makes
 //! the finding pass that gave it.
 
-use saggar_plant::say::Scale;
+use saggar_plant::format::Scale;
 use saggar_plant::verdict::{Outcome, Verdict};
 
 use super::{How, Is, fire, on, schedule};

@@ -5,22 +5,22 @@
 
 use std::ops::ControlFlow;
 
-use saggar_bench::firmware::{BareCore, Firmware, Recorded, RecordedError};
-use saggar_bench::observer::{Observer, Ticked};
+use saggar_bench::firmware::{BareCore, Firmware, Playback, PlaybackError};
+use saggar_bench::observer::{Observer, TickRecord};
 use saggar_bench::operator::Operator;
 use saggar_bench::trace::{COLUMNS, Trace};
-use saggar_bench::{Bench, Firing, Setup};
+use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::Controller;
 use saggar_core::events::{Ending, Event, What};
 use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
-use saggar_plant::faults::{Fault, Scheduled};
+use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_plant::verdict::Verdict;
 use saggar_schedule::Firing as Plan;
 
 use super::{How, example, setup_of};
 
-fn setup(plan: &Plan) -> Setup<'_> {
+fn setup(plan: &Plan) -> RehearsalSetup<'_> {
     setup_of(plan, &How::default())
 }
 
@@ -34,7 +34,7 @@ fn said(verdict: &Verdict) -> String {
 struct Tape(Vec<Tick>);
 
 impl Observer for Tape {
-    fn tick(&mut self, ticked: &Ticked<'_>) {
+    fn tick(&mut self, ticked: &TickRecord<'_>) {
         let number = self.0.len() as u32 + 1;
         let at_ms = ticked.world.now_ms();
         self.0.push(Tick::new(number, at_ms, ticked.inputs, ticked.outputs));
@@ -42,25 +42,25 @@ impl Observer for Tape {
 }
 
 /// A recording in front of the same furnace: the same trace, and the same verdict.
-fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<Firing, RecordedError> {
+fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<FiringResult, PlaybackError> {
     let setup = setup(plan);
     let mut core = Controller::new(plan.profile.furnace.clone());
     core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
-    let recorded = Recorded::new(core, tape.into_iter())?;
+    let recorded = Playback::new(core, tape.into_iter())?;
     let watching = (setup.summary(), Trace::default());
     let world = setup.world().unwrap();
     let mut bench = Bench::new(world, recorded, (), watching);
-    let go_on = |_: &mut _| Ok::<_, RecordedError>(ControlFlow::<()>::Continue(()));
+    let go_on = |_: &mut _| Ok::<_, PlaybackError>(ControlFlow::<()>::Continue(()));
     let _ = bench.run(go_on)?;
     let (world, _, (summary, trace)) = bench.into_parts();
-    Ok(Firing::of(&world, summary, trace, &plan.work))
+    Ok(FiringResult::of(&world, summary, trace, &plan.work))
 }
 
 #[test]
 fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
     let plan = example("clean-alumina");
     let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
-    let Firing { trace: (trace, tape), verdict, ticks, .. } = fired.fired(&plan.work);
+    let FiringResult { trace: (trace, tape), verdict, ticks, .. } = fired.fired(&plan.work);
     let again = replayed(&plan, tape.0.clone()).unwrap();
     assert!(ticks > 20_000);
     assert_eq!((again.ticks, &again.trace), (ticks, &trace));
@@ -72,7 +72,7 @@ fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
     outputs.contactor = !outputs.contactor;
     altered[20_000] = Tick::new(tick.number, tick.at_ms, &tick.inputs(), &outputs);
     match replayed(&plan, altered) {
-        Err(RecordedError::Differs(differs)) => assert_eq!(differs.tick, 20_001),
+        Err(PlaybackError::Differs(differs)) => assert_eq!(differs.tick, 20_001),
         other => panic!("{:?}", other.map(|firing| firing.ticks)),
     }
 }
@@ -80,13 +80,13 @@ fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
 #[test]
 fn a_fork_goes_on_as_if_it_had_been_alone() {
     let plan = example("clean-alumina");
-    let struck = vec![Scheduled { at_s: 1800.0, fault: Fault::ElementOpen }];
+    let struck = vec![ScheduledFault { at_s: 1800.0, fault: Fault::ElementOpen }];
     let mut bench = setup(&plan).bench(Trace::default()).unwrap();
     bench.run_until(1800.0);
     assert!((bench.world().now_s() - 1800.0).abs() < 0.05);
     let (faulted, healthy) = (bench.fork(struck.clone()), bench);
     let alone = |faults| {
-        let setup = Setup { faults, ..setup(&plan) };
+        let setup = RehearsalSetup { faults, ..setup(&plan) };
         setup.bench(Trace::default()).unwrap().fired(&plan.work)
     };
     let (faulted, healthy) = (faulted.fired(&plan.work), healthy.fired(&plan.work));
@@ -113,7 +113,7 @@ fn a_firing_can_be_broken_off() {
 fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
     let plan = example("clean-alumina");
     let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
-    let Firing { trace: (trace, tape), .. } = fired.fired(&plan.work);
+    let FiringResult { trace: (trace, tape), .. } = fired.fired(&plan.work);
     let later = |tick: &Tick| {
         let at_ms = tick.at_ms + 3_600_000;
         Tick::new(tick.number + 36_000, at_ms, &tick.inputs(), &tick.outputs())
@@ -122,12 +122,12 @@ fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
     assert_eq!(again.trace.events, trace.events);
     let mut holed = tape.0.clone();
     holed.remove(5_000);
-    assert_eq!(replayed(&plan, holed).unwrap_err(), RecordedError::Gap(5_000));
+    assert_eq!(replayed(&plan, holed).unwrap_err(), PlaybackError::Gap(5_000));
     let mut bench = setup(&plan).bench(()).unwrap();
     bench.run_until(60.0);
     let firing = bench.firmware.0.clone();
-    let refused = Recorded::new(firing, tape.0.into_iter().skip(620));
-    assert_eq!(refused.map(|_| ()).unwrap_err(), RecordedError::Firing);
+    let refused = Playback::new(firing, tape.0.into_iter().skip(620));
+    assert_eq!(refused.map(|_| ()).unwrap_err(), PlaybackError::Firing);
 }
 
 /// Presses start, stop, and start again before anything has cooled.
@@ -149,11 +149,11 @@ impl Operator for Hasty {
 #[test]
 fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
     let plan = example("clean-alumina");
-    let drift = Scheduled { at_s: 600.0, fault: Fault::ControlDrift };
+    let drift = ScheduledFault { at_s: 600.0, fault: Fault::ControlDrift };
     for (stop_ms, faults) in
         [(1_000_000, vec![]), (6_000_000, vec![]), (1_000_000, vec![drift])]
     {
-        let setup = Setup { faults, ..setup(&plan) };
+        let setup = RehearsalSetup { faults, ..setup(&plan) };
         let watching = || (setup.summary(), Trace::default());
         let mut core = Controller::new(plan.profile.furnace.clone());
         core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
@@ -162,14 +162,14 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
         while bench.step().unwrap() {}
         assert!(bench.begins_again());
         let (world, (summary, trace)) = bench.refill(|| setup.world(), watching()).unwrap();
-        let first = Firing::of(&world, summary, trace, &plan.work);
+        let first = FiringResult::of(&world, summary, trace, &plan.work);
         assert_eq!(first.ending, Some(Ending::Stopped));
         assert!(!first.verdict.passed);
         let stopped_s = stop_ms as f64 / 1000.0 - 2.0;
         assert!((first.trace.duration_s() - stopped_s).abs() < 1.0);
         while bench.step().unwrap() {}
         let (world, _, (summary, trace)) = bench.into_parts();
-        let second = Firing::of(&world, summary, trace, &plan.work);
+        let second = FiringResult::of(&world, summary, trace, &plan.work);
         for trace in [&first.trace, &second.trace] {
             let started = |event: &&Event| event.what == What::Started;
             assert_eq!(trace.events.iter().filter(started).count(), 1);
@@ -188,8 +188,8 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
 #[test]
 fn a_fork_keeps_what_has_struck() {
     let plan = example("clean-alumina");
-    let stuck = Scheduled { at_s: 600.0, fault: Fault::ElementOpen };
-    let setup = Setup { faults: vec![stuck], ..setup(&plan) };
+    let stuck = ScheduledFault { at_s: 600.0, fault: Fault::ElementOpen };
+    let setup = RehearsalSetup { faults: vec![stuck], ..setup(&plan) };
     let mut bench = setup.bench(Trace::default()).unwrap();
     bench.run_until(601.0);
     let fork = bench.fork(Vec::new()).fired(&plan.work);
@@ -205,7 +205,7 @@ struct Judge {
 }
 
 impl Observer for Judge {
-    fn tick(&mut self, ticked: &Ticked<'_>) {
+    fn tick(&mut self, ticked: &TickRecord<'_>) {
         self.ticks += 1;
         self.hottest_muffle_c = self.hottest_muffle_c.max(ticked.world.modelled().muffle_c);
         self.heated_j += ticked.world.drive().heater_w * 0.1;
@@ -216,7 +216,7 @@ impl Observer for Judge {
 fn who_keeps_no_row_has_the_same_verdict_and_a_judge_sees_the_plant() {
     let plan = example("clean-alumina");
     let kept = setup(&plan).bench(Trace::default()).unwrap().fired(&plan.work);
-    let Firing { verdict, trace: judge, ticks, .. } =
+    let FiringResult { verdict, trace: judge, ticks, .. } =
         setup(&plan).bench(Judge::default()).unwrap().fired(&plan.work);
     assert_eq!(said(&verdict), said(&kept.verdict));
     let modelled = |row: &saggar_bench::trace::Row| super::modelled(row).muffle_c;

@@ -1,13 +1,13 @@
 //! Wet coats through whole firings: what a pump and a fast ramp do to them.
 
-use saggar_plant::faults::{Fault, Scheduled};
-use saggar_plant::say::Scale;
+use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::format::Scale;
 use saggar_plant::verdict::Outcome;
 
 use super::{How, example, fire, modelled, schedule};
 
 /// A coat of so many millimetres, wet, and these stages.
-fn coated(thick_mm: f64, stages: &str) -> saggar_bench::Firing {
+fn coated(thick_mm: f64, stages: &str) -> saggar_bench::FiringResult {
     let text = format!(
         "name = \"Drying\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
          [work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
@@ -18,7 +18,7 @@ fn coated(thick_mm: f64, stages: &str) -> saggar_bench::Firing {
 }
 
 /// Dries at `soak_c` for so many minutes and pumps there.
-fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::Firing {
+fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::FiringResult {
     let from_c = soak_c - 8.0;
     coated(
         0.5,
@@ -33,7 +33,7 @@ fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::Firing {
 }
 
 /// From cold to 350 °C in air.
-fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::Firing {
+fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::FiringResult {
     coated(
         thick_mm,
         &format!(
@@ -44,13 +44,13 @@ fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::Firing {
 }
 
 #[track_caller]
-fn boiling(fired: &saggar_bench::Firing) -> (Outcome, String) {
+fn boiling(fired: &saggar_bench::FiringResult) -> (Outcome, String) {
     let finding = super::on(&fired.verdict, is!(Boiled));
     (finding.outcome, finding.line(Scale::Celsius))
 }
 
 /// Water left (percent) in the last row before the pump ran.
-fn left_at_pump(fired: &saggar_bench::Firing) -> f64 {
+fn left_at_pump(fired: &saggar_bench::FiringResult) -> f64 {
     let rows = &fired.trace.rows;
     let air = rows.iter().take_while(|row| modelled(row).pressure_pa > 100_000.0);
     air.last().map_or(100.0, |row| 100.0 * modelled(row).water_left)
@@ -102,7 +102,7 @@ fn a_thick_coat_ramped_too_fast_froths_in_air() {
 
 #[test]
 fn a_piece_hotter_than_its_programme_fails_though_the_sensor_says_nothing() {
-    let faults = vec![Scheduled { at_s: 45.0 * 60.0, fault: Fault::ControlDrift }];
+    let faults = vec![ScheduledFault { at_s: 45.0 * 60.0, fault: Fault::ControlDrift }];
     let fired = fire(&example("infiltrate-alumina"), &How { faults, ..How::default() });
     let outcome = |is| super::on(&fired.verdict, is).outcome;
     assert_eq!(outcome(is!(Overshoot)), Outcome::Pass);

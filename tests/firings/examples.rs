@@ -26,7 +26,7 @@ const INFILTRATION: [Is; 5] =
 fn the_cleaning_fire_cleans() {
     let verdict = verdict("clean-alumina");
     passes_on(&verdict, &[is!(Dry), is!(BurntOff), is!(Stress)]);
-    assert!(verdict.on(is!(Infiltrated)).is_none(), "nothing to infiltrate");
+    assert!(verdict.find(is!(Infiltrated)).is_none(), "nothing to infiltrate");
 }
 
 #[test]

@@ -3,16 +3,16 @@
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
-use saggar_plant::faults::{Fault, Scheduled};
-use saggar_plant::verdict::{NotBegun, Terms};
+use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::verdict::{NotStarted, Wording};
 
 use super::{How, example, fire, modelled, schedule};
 
 /// In the ramp under vacuum or in the soak of the example (s).
 const SOAK_S: f64 = 85.0 * 60.0;
 
-fn struck(fault: Fault, at_s: f64) -> saggar_bench::Firing {
-    let faults = vec![Scheduled { at_s, fault }];
+fn struck(fault: Fault, at_s: f64) -> saggar_bench::FiringResult {
+    let faults = vec![ScheduledFault { at_s, fault }];
     fire(&example("infiltrate-alumina"), &How { faults, ..How::default() })
 }
 
@@ -101,7 +101,7 @@ fn every_fault_acts_from_the_start_on() {
         for at_s in [0.0, SOAK_S] {
             let fired = struck(fault, at_s);
             assert!(fired.not_begun.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
-            assert!(!fired.trace.shows_the_same_as(&plain.trace), "{fault:?}@{at_s}");
+            assert!(!fired.trace.has_same_effects_as(&plain.trace), "{fault:?}@{at_s}");
         }
     }
     let causes = [
@@ -130,9 +130,9 @@ fn a_firing_that_is_refused_says_why() {
     device.limits.furnace_max = Celsius::new(50.0).expect("finite");
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
     let fired = super::bench_of(&plan, &furnace, &device, &How::default()).fired(&plan.work);
-    assert_eq!(fired.not_begun, Some(NotBegun::Tripped(Cause::OverFurnace)));
+    assert_eq!(fired.not_begun, Some(NotStarted::Tripped(Cause::OverFurnace)));
     assert_eq!(fired.ending, None);
-    let said = super::on(&fired.verdict, is!(Ending)).sentence(Terms::default());
+    let said = super::on(&fired.verdict, is!(Ending)).sentence(Wording::default());
     assert_eq!(
         said,
         "the firing did not begin: an interlock had tripped before the start, over the furnace. \

@@ -23,11 +23,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use saggar_bench::trace::{Row, Trace};
-use saggar_bench::{Rehearsal, Setup};
+use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::furnace::Furnace;
 use saggar_files::Source;
-use saggar_plant::faults::Scheduled;
-use saggar_plant::plant::Modelled;
+use saggar_plant::faults::ScheduledFault;
+use saggar_plant::plant::ModelState;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Finding, Subject, Verdict};
 use saggar_schedule::Firing;
@@ -38,7 +38,7 @@ type Is = fn(&Subject) -> bool;
 /// The finding on a subject.
 #[track_caller]
 fn on(verdict: &Verdict, is: Is) -> &Finding {
-    verdict.on(is).unwrap_or_else(|| panic!("nothing on it in {verdict:#?}"))
+    verdict.find(is).unwrap_or_else(|| panic!("nothing on it in {verdict:#?}"))
 }
 
 /// The folder of the book, where the example schedules are.
@@ -67,7 +67,7 @@ struct How {
     seed: u64,
     mains: f64,
     feed_forward: f32,
-    faults: Vec<Scheduled>,
+    faults: Vec<ScheduledFault>,
     operator_s: Option<f64>,
 }
 
@@ -85,7 +85,7 @@ impl Default for How {
 
 /// Fires a plan.
 #[track_caller]
-fn fire(plan: &Firing, how: &How) -> saggar_bench::Firing {
+fn fire(plan: &Firing, how: &How) -> saggar_bench::FiringResult {
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= how.mains;
     let mut device = plan.profile.furnace.clone();
@@ -99,13 +99,13 @@ fn fire(plan: &Firing, how: &How) -> saggar_bench::Firing {
 /// The bench for a plan on a furnace, about to be started.
 #[track_caller]
 fn bench_of(plan: &Firing, furnace: &FurnaceSpec, device: &Furnace, how: &How) -> Rehearsal {
-    let setup = Setup { furnace, device, ..setup_of(plan, how) };
+    let setup = RehearsalSetup { furnace, device, ..setup_of(plan, how) };
     setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
 }
 
 /// What a rehearsal of a plan is made of, on the furnace that it names.
-fn setup_of<'a>(plan: &'a Firing, how: &How) -> Setup<'a> {
-    Setup {
+fn setup_of<'a>(plan: &'a Firing, how: &How) -> RehearsalSetup<'a> {
+    RehearsalSetup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,
         work: &plan.work,
@@ -118,6 +118,6 @@ fn setup_of<'a>(plan: &'a Firing, how: &How) -> Setup<'a> {
 
 /// What only a simulation knows of a row.
 #[track_caller]
-fn modelled(row: &Row) -> Modelled {
+fn modelled(row: &Row) -> ModelState {
     row.modelled.expect("the row of a rehearsal")
 }

@@ -7,7 +7,7 @@ fn a_seed_replays_a_firing_bit_for_bit() {
     let plan = example("infiltrate-alumina");
     let once = fire(&plan, &How { seed: 7, ..How::default() });
     let again = fire(&plan, &How { seed: 7, ..How::default() });
-    let bits = |fired: &saggar_bench::Firing| -> Vec<[u64; 4]> {
+    let bits = |fired: &saggar_bench::FiringResult| -> Vec<[u64; 4]> {
         let bits = |row: &saggar_bench::trace::Row| {
             [
                 row.measured.sensor_c.unwrap_or(0.0),

@@ -1,19 +1,19 @@
 //! How the soaks of a firing are judged: each of them, from the arrival at its setpoint on.
 
-use saggar_bench::Firing;
+use saggar_bench::FiringResult;
 use saggar_core::sequencer::Ending;
 use saggar_plant::verdict::{Outcome, Subject};
 
 use super::{How, bench_of, on, schedule};
 
 /// Bare work through these stages.
-fn bare(stages: &str) -> Firing {
+fn bare(stages: &str) -> FiringResult {
     fed_forward(stages, 0.0)
 }
 
 /// The same with a controller that is told so many watts too much for low temperatures: it
 /// overshoots there, however well it is tuned.
-fn fed_forward(stages: &str, watt: f32) -> Firing {
+fn fed_forward(stages: &str, watt: f32) -> FiringResult {
     let text = format!(
         "name = \"Soaks\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
          [work]\nbody = \"alumina\"\nwall_millimetre = 0.5\narea_square_millimetre = 220\n{stages}"
@@ -34,7 +34,7 @@ fn soak(minutes: f64, band: f64) -> String {
 }
 
 /// How far the sensor rose above a temperature in some steps (K), by the trace.
-fn highest(fired: &Firing, steps: &[u8], celsius: f64) -> f64 {
+fn highest(fired: &FiringResult, steps: &[u8], celsius: f64) -> f64 {
     let rows = fired.trace.rows.iter();
     let rows = rows.filter(|row| row.measured.step.is_some_and(|step| steps.contains(&step)));
     rows.filter_map(|row| row.measured.sensor_c).fold(f64::MIN, f64::max) - celsius
@@ -121,5 +121,5 @@ fn a_soak_that_loses_its_band_is_where_the_firing_ended() {
     assert_eq!(ending.step, Some(1));
     assert_eq!(on(&fired.verdict, is!(SoakBand)).step, Some(1));
     // The hottest soak never began: nothing is said of sensor and piece in it.
-    assert!(fired.verdict.on(is!(SensorToPiece)).is_none());
+    assert!(fired.verdict.find(is!(SensorToPiece)).is_none());
 }

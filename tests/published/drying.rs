@@ -5,22 +5,22 @@
 //! boiling point and triple point, and Incropera's Stefan problem for the rate.
 
 use saggar_plant::piece::{
-    GROWTH_BOILING, GROWTH_MAX, Piece, ROOM_VAPOUR_SHARE, Water, evaporation_j_kg,
+    AMBIENT_VAPOUR_SHARE, GROWTH_BOILING, GROWTH_MAX, Piece, Water, evaporation_j_kg,
     saturation_pa,
 };
-use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, Spread, WorkSpec};
-use saggar_plant::vacuum::{Vacuum, VacuumCommand};
+use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, UncertainValue, WorkSpec};
+use saggar_plant::vacuum::{ChamberGas, VacuumCommand};
 
 use super::{alumina, even, lanthanum};
 
 fn coated() -> WorkSpec {
     WorkSpec {
         count: 2,
-        wall_m: Spread::relative(0.5e-3, 0.1),
+        wall_m: UncertainValue::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: alumina(),
         coat: Some(CoatSpec {
-            thickness_m: Spread::relative(0.6e-3, 0.15),
+            thickness_m: UncertainValue::relative(0.6e-3, 0.15),
             glass_share: 0.5,
             water_share: 0.3,
             glass: lanthanum(),
@@ -152,7 +152,7 @@ fn vapour_gathers_in_what_is_pumped() {
         muffle_kg: 0.25,
         muffle_emissivity: 0.6,
     };
-    let mut vacuum = Vacuum::new(&chamber, Some(&pump));
+    let mut vacuum = ChamberGas::new(&chamber, Some(&pump));
     let vapour = 2e-3;
     for _ in 0..3600 {
         (0..10).for_each(|_| {
@@ -161,14 +161,14 @@ fn vapour_gathers_in_what_is_pumped() {
         vacuum.mix(1.0, vapour);
     }
     let leak = 2e-3 * (1.0 - vacuum.pressure_pa() / 101_325.0);
-    let expected = (vapour + leak * ROOM_VAPOUR_SHARE) / (vapour + leak);
+    let expected = (vapour + leak * AMBIENT_VAPOUR_SHARE) / (vapour + leak);
     assert!((vacuum.vapour_share() - expected).abs() < 1e-6, "{}", vacuum.vapour_share());
     // Vented and dry, it becomes the room's air again.
     for _ in 0..1200 {
         vacuum.step(VacuumCommand { vent_open: true, ..VacuumCommand::default() }, 0.0, 0.0);
         vacuum.mix(1.0, 0.0);
     }
-    assert!((vacuum.vapour_share() - ROOM_VAPOUR_SHARE).abs() < 1e-6);
+    assert!((vacuum.vapour_share() - AMBIENT_VAPOUR_SHARE).abs() < 1e-6);
 }
 
 /// Stefan flow: the rate through a stagnant film goes with `ln((p - p_far) / (p - p_surface))`

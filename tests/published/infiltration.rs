@@ -12,12 +12,12 @@
 use saggar_plant::piece::{
     Flow, Piece, budget_ratio, capillary_pa, conductance, trapped_share,
 };
-use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
+use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
 use super::{alumina, even, lanthanum};
 
-fn exactly(value: f64) -> Spread {
-    Spread::relative(value, 0.0)
+fn exactly(value: f64) -> UncertainValue {
+    UncertainValue::relative(value, 0.0)
 }
 
 /// A glass of the same viscosity at every temperature above 0 °C.

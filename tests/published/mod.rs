@@ -10,7 +10,7 @@ mod thermal;
 mod thermocouple;
 mod vacuum;
 
-use saggar_plant::piece::{PieceConditions, ROOM_VAPOUR_SHARE};
+use saggar_plant::piece::{AMBIENT_VAPOUR_SHARE, PieceConditions};
 use saggar_plant::spec::{BodySpec, GlassSpec};
 
 /// The library's porous alumina.
@@ -25,5 +25,5 @@ fn lanthanum() -> GlassSpec {
 
 /// A wall of one temperature in the room's air.
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
+    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: AMBIENT_VAPOUR_SHARE }
 }

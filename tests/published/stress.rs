@@ -4,9 +4,9 @@
 //! they are only inputs.
 
 use saggar_plant::piece::{
-    Piece, PieceConditions, ROOM_VAPOUR_SHARE, faces_c, pa_per_k, resistance_k,
+    AMBIENT_VAPOUR_SHARE, Piece, PieceConditions, faces_c, pa_per_k, resistance_k,
 };
-use saggar_plant::spec::{BodySpec, Spread, WorkSpec};
+use saggar_plant::spec::{BodySpec, UncertainValue, WorkSpec};
 
 use super::alumina;
 
@@ -32,7 +32,7 @@ fn body(s: &Solid) -> BodySpec {
 fn bare(body: BodySpec) -> WorkSpec {
     WorkSpec {
         count: 1,
-        wall_m: Spread::relative(1.0e-3, 0.0),
+        wall_m: UncertainValue::relative(1.0e-3, 0.0),
         area_m2: 2.0e-4,
         body,
         coat: None,
@@ -78,7 +78,7 @@ fn steady_ramp_of_a_plate() {
                 &PieceConditions {
                     layers_c,
                     pressure_pa: 101_325.0,
-                    vapour_share: ROOM_VAPOUR_SHARE,
+                    vapour_share: AMBIENT_VAPOUR_SHARE,
                 },
             );
             let stress = piece.stress;
@@ -113,7 +113,11 @@ fn quench_of_a_plate() {
     let mut piece = Piece::new(&bare(body(&PRESINTERED)));
     piece.step(
         1.0,
-        &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
+        &PieceConditions {
+            layers_c,
+            pressure_pa: 101_325.0,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
+        },
     );
     let expected = pa_per_k(&body(&PRESINTERED)) * 20.8258;
     let found = piece.stress.tension.value;
@@ -153,7 +157,11 @@ fn no_ramp_cracks_a_thin_wall() {
     let mut piece = Piece::new(&bare(body(&PRESINTERED)));
     piece.step(
         1.0,
-        &PieceConditions { layers_c, pressure_pa: 101_325.0, vapour_share: ROOM_VAPOUR_SHARE },
+        &PieceConditions {
+            layers_c,
+            pressure_pa: 101_325.0,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
+        },
     );
     assert!(piece.stress.tension.value < 20.0e6 / 100.0);
 }

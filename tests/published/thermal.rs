@@ -15,9 +15,9 @@ use std::f64::consts::PI;
 use saggar_plant::constants::ATMOSPHERE_PA;
 use saggar_plant::gas::{air_conductivity, air_viscosity, gap_share, mean_free_path};
 use saggar_plant::radiation::{SIGMA, enclosed};
-use saggar_plant::thermal::{Edge, NetworkBuilder, NodeId, Stepper, Surroundings, TICK_S};
+use saggar_plant::thermal::{ChamberState, Edge, NetworkBuilder, NodeId, Stepper, TICK_S};
 
-const AIR: Surroundings = Surroundings::SHUT_IN_AIR;
+const AIR: ChamberState = ChamberState::SHUT_IN_AIR;
 
 fn stepper(net: NetworkBuilder, watch: NodeId) -> Stepper {
     Stepper::new(net.build().expect("a sound network"), [watch, watch])
@@ -339,7 +339,7 @@ fn conduction_over_a_gap_falls_with_pressure_as_sherman_says() {
 fn two_plates_through_thin_gas_exchange_what_sherman_says() {
     // A gas at 1,323.15 K between a body and itself: one millimetre, a square metre.
     for (pressure_pa, share) in [(5_000.0, 0.964_678), (100.0, 0.353_262)] {
-        let around = Surroundings { pressure_pa, opening: 0.0 };
+        let around = ChamberState { pressure_pa, opening: 0.0 };
         let mut net = NetworkBuilder::default();
         let gas = net.fixed(1_323.15);
         let body = net.node(10.0, 1_323.15);

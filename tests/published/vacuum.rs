@@ -2,14 +2,19 @@
 //! a straight rise for a leak.
 
 use saggar_plant::spec::{ChamberSpec, PumpSpec};
-use saggar_plant::vacuum::{Vacuum, VacuumCommand};
+use saggar_plant::vacuum::{ChamberGas, VacuumCommand};
 
 const PUMPING: VacuumCommand =
     VacuumCommand { pump: true, isolation_open: true, vent_open: false };
 const SHUT: VacuumCommand =
     VacuumCommand { pump: false, isolation_open: false, vent_open: false };
 
-fn vacuum(litres: f64, litres_per_minute: f64, ultimate_pa: f64, leak_pa_m3_s: f64) -> Vacuum {
+fn vacuum(
+    litres: f64,
+    litres_per_minute: f64,
+    ultimate_pa: f64,
+    leak_pa_m3_s: f64,
+) -> ChamberGas {
     let chamber = ChamberSpec {
         volume_m3: litres * 1e-3,
         muffle_radius_m: 0.045,
@@ -24,7 +29,7 @@ fn vacuum(litres: f64, litres_per_minute: f64, ultimate_pa: f64, leak_pa_m3_s: f
         vent_s: 3.0,
         gauge_noise_pa: 0.0,
     };
-    Vacuum::new(&chamber, Some(&pump))
+    ChamberGas::new(&chamber, Some(&pump))
 }
 
 #[test]

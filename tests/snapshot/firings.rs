@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use saggar_bench::Setup;
+use saggar_bench::RehearsalSetup;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, TICK_MS};
-use saggar_plant::faults::{Fault, Scheduled};
+use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_schedule::Firing;
 
 use super::{FOLLOWED, Followers, events};
@@ -15,11 +15,11 @@ const EVERY: u32 = 1_200;
 
 /// Fires an example with a second controller beside the bench's own, and follows snapshots of that.
 /// Returns how many.
-fn fire(name: &str, faults: Vec<Scheduled>) -> u32 {
+fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules").join(name);
     let plan = Firing::load(&path.with_extension("toml"), None).expect("an example");
     let device = &plan.profile.furnace;
-    let setup = Setup {
+    let setup = RehearsalSetup {
         furnace: &plan.profile.spec,
         device,
         work: &plan.work,
@@ -70,6 +70,6 @@ fn a_firing_under_vacuum() {
 fn a_firing_with_a_fault() {
     for fault in [Fault::ControlOpen, Fault::ElementOpen, Fault::PumpDead, Fault::TickLate] {
         let at_s = if fault == Fault::PumpDead { 60.0 } else { 85.0 * 60.0 };
-        assert!(fire("infiltrate-alumina", vec![Scheduled { at_s, fault }]) > 10);
+        assert!(fire("infiltrate-alumina", vec![ScheduledFault { at_s, fault }]) > 10);
     }
 }

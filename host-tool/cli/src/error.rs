@@ -3,7 +3,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use saggar_bench::Unfit;
+use saggar_bench::SetupError;
 
 use saggar_client::link::Failed;
 use saggar_files::feature::MissingFeature;
@@ -43,7 +43,7 @@ pub enum CliError {
         /// The schedule.
         schedule: PathBuf,
         /// What the bench says.
-        why: Unfit,
+        why: SetupError,
     },
     /// The report cannot be made or written.
     #[error("no report: {0}")]
@@ -106,7 +106,7 @@ macro_rules! from_errors {
     };
 }
 
-from_errors!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::Error => StandIn);
+from_errors!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::BenchError => StandIn);
 
 impl From<saggar_client::Error> for CliError {
     fn from(error: saggar_client::Error) -> Self {

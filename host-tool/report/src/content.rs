@@ -1,7 +1,7 @@
 //! What there is to say about one rehearsal.
 
 use saggar_bench::trace::Trace;
-use saggar_plant::verdict::{Terms, Verdict};
+use saggar_plant::verdict::{Verdict, Wording};
 
 /// A stage of the schedule and when it ran.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,7 +58,7 @@ pub struct Report<'a> {
     pub facts: Vec<(String, String)>,
     /// In which terms the findings are said, and in which scale the page and the chart show
     /// temperatures. The numbers of files for programs keep °C.
-    pub terms: Terms<'a>,
+    pub terms: Wording<'a>,
 }
 
 impl Report<'_> {

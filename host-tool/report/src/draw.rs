@@ -10,7 +10,7 @@ use crate::layout::{self, CHARACTER, LEFT, RIGHT, ROW, Spot, WIDTH, fitting};
 use crate::model::curve::Curve;
 use crate::model::{Mark, Model, Panel};
 use crate::thin::thin;
-use saggar_plant::say::clock;
+use saggar_plant::format::clock;
 
 /// What the eye cannot see (px).
 const BLUR: f64 = 0.3;

@@ -1,13 +1,13 @@
 //! A made-up firing that looks like one: two hours of infiltration under vacuum.
 
-use saggar_bench::trace::{Measured, Row, Trace};
+use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_core::events::{Event, What};
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
-use saggar_plant::plant::Modelled;
-use saggar_plant::say::Scale;
-use saggar_plant::verdict::{Finding, Outcome, Stage, Subject, Terms, Verdict};
+use saggar_plant::format::Scale;
+use saggar_plant::plant::ModelState;
+use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
 
 use crate::Report;
 use crate::StageBand;
@@ -78,7 +78,7 @@ fn sample(second: u32) -> Row {
     };
     let heating = (wanted_c - lagged_c).max(0.0) / 40.0;
     let wet = 1.0 - at_s / 820.0;
-    let measured = Measured {
+    let measured = Measurements {
         step: Some(step as u8),
         setpoint_c: (step < 6).then_some(wanted_c),
         sensor_c: Some(wanted_c + noise - heating * 6.0),
@@ -87,9 +87,9 @@ fn sample(second: u32) -> Row {
         } else {
             (wanted_c / 2400.0 + heating + noise * 0.02).clamp(0.0, 1.0)
         },
-        ..Measured::default()
+        ..Measurements::default()
     };
-    let modelled = Modelled {
+    let modelled = ModelState {
         piece_c: lagged_c - 3.0,
         piece_spread_k: heating * 4.0,
         muffle_c: wanted_c + 12.0 * heating + 4.0,
@@ -172,12 +172,12 @@ pub(super) fn kept<T>(what: T) -> &'static T {
 
 /// The report of a trace.
 pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
-    let named = |band: StageBand| Stage {
+    let named = |band: StageBand| StageLabel {
         number: band.number,
-        called: format!("stage {}", band.number),
+        label: format!("stage {}", band.number),
         name: Some(band.name),
     };
-    let stages: Vec<Stage> = stages().into_iter().map(named).collect();
+    let stages: Vec<StageLabel> = stages().into_iter().map(named).collect();
     Report {
         title: "Infiltrate four copings, 0.6 mm wall",
         schedule_name: "Two-hour infiltration",
@@ -188,6 +188,6 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
         stages: self::stages(),
         verdict: kept(verdict(passed)),
         facts: vec![("Work".into(), "4 copings of porous alumina".into())],
-        terms: Terms { scale: Scale::Celsius, stages: kept(stages) },
+        terms: Wording { scale: Scale::Celsius, stages: kept(stages) },
     }
 }

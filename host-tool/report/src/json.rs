@@ -1,7 +1,7 @@
 //! The verdict for programs. Temperatures are in °C whatever scale the page has, times in
 //! seconds since the start; a number that is missing or not finite is `null`.
 
-use saggar_plant::verdict::{Finding, Terms};
+use saggar_plant::verdict::{Finding, Wording};
 use serde::ser::SerializeStruct as _;
 use serde::{Serialize, Serializer};
 
@@ -48,7 +48,7 @@ struct Tool {
 }
 
 /// A finding, with its sentence in these terms.
-struct Said<'a>(&'a Finding, Terms<'a>);
+struct Said<'a>(&'a Finding, Wording<'a>);
 
 impl Serialize for Said<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {

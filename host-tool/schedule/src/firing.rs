@@ -13,7 +13,7 @@ use crate::document::{Notes, Section};
 use crate::profile::Profile;
 use crate::schedule::{self, Draft, Schedule, StageMap, Summary};
 use saggar_files::{Finding, Findings, Source};
-use saggar_plant::say::tidy;
+use saggar_plant::format::one_decimal;
 
 /// A firing that may be rehearsed: the core has verified its programme on its furnace.
 #[derive(Clone, Debug)]
@@ -107,7 +107,7 @@ fn fits(draft: &Draft, profile: &Profile, findings: &Findings) {
     if needed_mm2 <= room_mm2 {
         return;
     }
-    let (needed, each, table) = (tidy(needed_mm2), tidy(each_mm2), &profile.name);
+    let (needed, each, table) = (one_decimal(needed_mm2), one_decimal(each_mm2), &profile.name);
     let message = match count {
         1 => format!("the piece takes {each} mm², and the table of {table} has {room_mm2} mm²"),
         count => format!(

@@ -10,7 +10,7 @@ use std::path::Path;
 use std::rc::Rc;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_bench::flash::Flash;
+use saggar_bench::flash::SimulatedFlash;
 use saggar_lockstep::FLASH_BYTES;
 
 use saggar_client::key;
@@ -78,11 +78,14 @@ impl Disk {
     ///
     /// # Errors
     /// As those of [`Disk::open`].
-    pub fn flash(path: &Path) -> Result<(Flash, Rc<Self>), Error> {
+    pub fn flash(path: &Path) -> Result<(SimulatedFlash, Rc<Self>), Error> {
         let (disk, bytes) = Self::open(path)?;
         let disk = Rc::new(disk);
         let keeper = Rc::clone(&disk);
-        Ok((Flash::kept(bytes, Box::new(move |at, bytes| keeper.write(at, bytes))), disk))
+        Ok((
+            SimulatedFlash::kept(bytes, Box::new(move |at, bytes| keeper.write(at, bytes))),
+            disk,
+        ))
     }
 
     /// Writes bytes at a place.

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use saggar_bench::Unfit;
+use saggar_bench::SetupError;
 use saggar_files::whole::words;
 use saggar_files::{Finding, shown};
 
@@ -14,10 +14,10 @@ pub enum Error {
     Files(#[from] saggar_files::Error),
     /// There can be no such furnace with this work in it.
     #[error("{0}")]
-    Unfit(Unfit),
+    Unfit(SetupError),
     /// The firmware does not come up, or does not answer.
     #[error("{}", bench_words(.0))]
-    Bench(#[from] saggar_bench::Error),
+    Bench(#[from] saggar_bench::BenchError),
     /// What was written to the flash cannot be kept.
     #[error("what was written to --memory is not on the disk: {}", words(.0))]
     Kept(io::Error),
@@ -48,8 +48,8 @@ impl From<Finding> for Error {
 }
 
 /// What the bench says, with reasons of the system in words that say what to do.
-fn bench_words(error: &saggar_bench::Error) -> String {
-    if let saggar_bench::Error::Window(why) = error {
+fn bench_words(error: &saggar_bench::BenchError) -> String {
+    if let saggar_bench::BenchError::Window(why) = error {
         return format!("the memory shared with the emulator: {}", words(why));
     }
     shown(&error.to_string(), 600)

@@ -174,7 +174,7 @@ impl Operator for Panel {
         buttons
     }
 
-    fn began(&mut self, now_ms: u64) {
+    fn firing_started(&mut self, now_ms: u64) {
         self.presses.began(now_ms);
     }
 }
@@ -262,7 +262,7 @@ mod tests {
             let firing = tick > 12;
             panel.press_at(tick * 100, Seen { firing, asks: firing, ..Seen::default() });
         }
-        panel.began(1_200);
+        panel.firing_started(1_200);
         // The operator answers half a minute after the question, but for the stop in between.
         let told = panel.take_presses().words();
         let wanted = "start at minute 0 as planned, stop at minute 0.5 as planned, \

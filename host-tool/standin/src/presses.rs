@@ -3,7 +3,7 @@
 
 use std::str::FromStr;
 
-use saggar_plant::say::tidy;
+use saggar_plant::format::one_decimal;
 
 /// Presses that are kept one by one: nobody reads more.
 const KEPT_MAX: usize = 12;
@@ -137,7 +137,7 @@ impl Presses {
                 Hand::Operator => "by the operator",
             };
             let minute = pressed.at_ms.saturating_sub(began_ms) as f64 / 60_000.0;
-            format!("{button} at minute {} {by}", tidy(minute))
+            format!("{button} at minute {} {by}", one_decimal(minute))
         };
         let mut all: Vec<String> = self.kept.iter().map(words).collect();
         match (all.len(), self.more) {

@@ -4,14 +4,14 @@ use std::ops::ControlFlow;
 use std::rc::Rc;
 use std::time::{Duration, Instant as Clock};
 
-use saggar_bench::firmware::Linked;
-use saggar_bench::observer::Summary;
+use saggar_bench::firmware::LinkedFirmware;
+use saggar_bench::observer::SummaryRecorder;
 use saggar_bench::trace::Trace;
-use saggar_bench::{Bench, Firing, Setup};
+use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::events::Event;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
-use saggar_plant::faults::Scheduled;
+use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::firing::Firing as Plan;
 use saggar_schedule::schedule::Summary as Figures;
 
@@ -33,7 +33,7 @@ pub struct Filling {
     /// Seed of all noise.
     pub seed: u64,
     /// What goes wrong, and when.
-    pub faults: Vec<Scheduled>,
+    pub faults: Vec<ScheduledFault>,
 }
 
 /// A stand-in that runs.
@@ -45,7 +45,7 @@ pub struct StandIn<F> {
 }
 
 /// What watches each firing.
-type Watching = (Summary, Trace);
+type Watching = (SummaryRecorder, Trace);
 
 /// What a stand-in has to do with besides its bench.
 struct Outside {
@@ -82,7 +82,7 @@ pub enum Told {
 /// A firing that has ended.
 pub struct Ended {
     /// What came of it.
-    pub fired: Firing,
+    pub fired: FiringResult,
     /// Time that it took here, from its start on.
     pub took: Duration,
     /// The buttons that were pressed.
@@ -90,9 +90,9 @@ pub struct Ended {
 }
 
 impl Filling {
-    fn setup(&self) -> Setup<'_> {
+    fn setup(&self) -> RehearsalSetup<'_> {
         let Plan { profile, work, image, .. } = &self.plan;
-        Setup {
+        RehearsalSetup {
             furnace: &profile.spec,
             device: &profile.furnace,
             work,
@@ -104,7 +104,7 @@ impl Filling {
     }
 }
 
-impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
+impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     /// Firmware in front of a cold furnace. `disk` is where its flash lies, if it is kept.
     ///
     /// # Errors
@@ -184,7 +184,7 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
         let watching = (setup.summary(), Trace::default());
         let over = self.bench.refill(|| setup.world(), watching);
         let (world, (summary, trace)) = over.map_err(Error::Unfit)?;
-        let fired = Firing::of(&world, summary, trace, setup.work);
+        let fired = FiringResult::of(&world, summary, trace, setup.work);
         let presses = match again {
             true => self.bench.operator.take_presses_before(),
             false => self.bench.operator.take_presses(),
@@ -194,7 +194,7 @@ impl<F: Linked<Error = saggar_bench::Error>> StandIn<F> {
 }
 
 /// Tells what the last tick brought.
-fn news<F: Linked>(
+fn news<F: LinkedFirmware>(
     bench: &mut Bench<F, Panel, Watching>,
     announced: &mut Announcement,
     tell: &mut impl FnMut(Told),
@@ -218,25 +218,25 @@ fn news<F: Linked>(
     }
 }
 
-fn shown(firmware: &impl Linked) -> Option<Shown> {
+fn shown(firmware: &impl LinkedFirmware) -> Option<Shown> {
     let summary = Figures::of(firmware.programme()?);
     Some(Shown { summary, announcement: firmware.announcement() })
 }
 
 impl Outside {
-    fn after_a_tick<F: Linked<Error = saggar_bench::Error>, P, O>(
+    fn after_a_tick<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
     ) -> Result<(), Error> {
         let mut said = Vec::new();
-        bench.firmware.say(&mut said);
+        bench.firmware.drain_output(&mut said);
         self.line.tell(&said);
         self.keep(&mut bench.firmware, false)?;
         self.serve(bench)
     }
 
     /// Hands the firmware what the line has brought, and answers.
-    fn serve<F: Linked<Error = saggar_bench::Error>, P, O>(
+    fn serve<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
     ) -> Result<(), Error> {
@@ -249,7 +249,7 @@ impl Outside {
         while let Some(frame) = self.line.next(now_ms) {
             let mut said = Vec::new();
             let announced = firmware.announcement();
-            firmware.hear(Instant::from_millis(now_ms), &frame, &mut said)?;
+            firmware.receive(Instant::from_millis(now_ms), &frame, &mut said)?;
             // A programme that a desk is told to be in flash is there for good.
             self.keep(firmware, firmware.announcement() != announced)?;
             self.line.answer(&said);
@@ -262,7 +262,7 @@ impl Outside {
     }
 
     /// Makes what was written to the flash outlast a power cut of the desk, at once or now and then.
-    fn keep<F: Linked<Error = saggar_bench::Error>>(
+    fn keep<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &mut self,
         firmware: &mut F,
         at_once: bool,
@@ -278,7 +278,7 @@ impl Outside {
     }
 
     /// Serves the line until the next tick is due and nobody who reads lags behind.
-    fn rest<F: Linked<Error = saggar_bench::Error>, P, O>(
+    fn rest<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
         due: Option<Clock>,

@@ -10,12 +10,12 @@ use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sequencer::State;
 use saggar_core::units::Instant;
-use saggar_plant::verdict::NotBegun;
+use saggar_plant::verdict::NotStarted;
 
 use crate::firmware::Firmware;
-use crate::observer::{Observer, Ticked};
+use crate::observer::{Observer, TickRecord};
 use crate::operator::Operator;
-use crate::trace::{Meter, Row};
+use crate::trace::{MeasurementReader, Row};
 use crate::world::World;
 
 /// A furnace that is fired.
@@ -28,7 +28,7 @@ pub struct Bench<F, P, O> {
     /// What watches.
     pub observer: O,
     world: World,
-    meter: Meter,
+    meter: MeasurementReader,
     inputs: Inputs,
     outputs: Outputs,
     was_firing: bool,
@@ -49,7 +49,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         let device = firmware.core().furnace();
         let ticks_max = u64::from(device.limits.firing_max_s) * 10 + 1_000;
         Self {
-            meter: Meter::new(device),
+            meter: MeasurementReader::new(device),
             firmware,
             operator,
             observer,
@@ -107,7 +107,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             self.untold.push(event);
         }
         let (world, outputs) = (&self.world, &self.outputs);
-        self.observer.tick(&Ticked { inputs: &self.inputs, outputs, world });
+        self.observer.tick(&TickRecord { inputs: &self.inputs, outputs, world });
         if !self.again && self.world.answered(&self.outputs) {
             self.end_second();
         }
@@ -126,9 +126,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             self.again = self.world.started();
             if !self.again {
                 self.world.begin(None);
-                self.operator.began(self.world.now_ms());
+                self.operator.firing_started(self.world.now_ms());
             }
-        } else if start && !self.world.started() && self.operator.presses_once() {
+        } else if start && !self.world.started() && self.operator.starts_once() {
             self.world.begin(refusal(&self.firmware));
             // It may have begun and ended within the tick.
             self.world.end(self.firmware.status().ended);
@@ -141,7 +141,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         self.again = false;
         self.world.begin(None);
         self.world.answered(&self.outputs);
-        self.operator.began(self.world.now_ms());
+        self.operator.firing_started(self.world.now_ms());
     }
 
     /// The firing at hand is over: its furnace and what watched it, in exchange for a `fresh` furnace
@@ -244,7 +244,7 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
     ///     bench.fork(Vec::new())
     /// }
     /// ```
-    pub fn fork(&self, faults: Vec<saggar_plant::faults::Scheduled>) -> Self {
+    pub fn fork(&self, faults: Vec<saggar_plant::faults::ScheduledFault>) -> Self {
         let mut fork = self.clone();
         fork.world = fork.world.with_faults(faults);
         fork
@@ -252,10 +252,10 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
 }
 
 /// Why a press on start was in vain; `None` if a firing runs or ended at once.
-fn refusal(firmware: &impl Firmware) -> Option<NotBegun> {
+fn refusal(firmware: &impl Firmware) -> Option<NotStarted> {
     match (firmware.core().state(), firmware.status().tripped) {
         (State::Running(_) | State::Ended(_), _) => None,
-        (State::Idle, Some(cause)) => Some(NotBegun::Tripped(cause)),
-        (State::Idle, None) => Some(NotBegun::NoReading),
+        (State::Idle, Some(cause)) => Some(NotStarted::Tripped(cause)),
+        (State::Idle, None) => Some(NotStarted::NoReading),
     }
 }

@@ -3,11 +3,11 @@
 use std::io;
 use std::path::PathBuf;
 
-use crate::twin::Differs;
+use crate::reference_core::MismatchError;
 
 /// Why firmware does not come up, or does not answer.
 #[derive(Debug, thiserror::Error)]
-pub enum Error {
+pub enum BenchError {
     /// The flash cannot be used.
     #[error("the stand-in's memory cannot be used: name a new file for --memory, or none")]
     Flash,
@@ -31,7 +31,7 @@ pub enum Error {
     Silent,
     /// The two cores do not agree.
     #[error("{0}; this must not happen: keep the image and report it")]
-    Differs(#[from] Differs),
+    CoresDiffer(#[from] MismatchError),
     /// The window to the emulator cannot be read or written.
     #[error("the memory shared with the emulator: {0}")]
     Window(#[from] io::Error),

@@ -11,19 +11,19 @@ use saggar_device::{DeviceSettings, SETTINGS_BYTES_MAX};
 use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
 
 /// Keeps what is written to flash, wherever it can: bytes, and the place where they begin.
-pub type Keeper = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
+pub type FlashBacking = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
 
 /// The flash.
-pub struct Flash {
+pub struct SimulatedFlash {
     bytes: Vec<u8>,
-    keeper: Option<Keeper>,
+    keeper: Option<FlashBacking>,
 }
 
 /// What the flash does not do.
 #[derive(Clone, Copy, Debug)]
-pub struct Refused(NorFlashErrorKind);
+pub struct SimulatedFlashError(NorFlashErrorKind);
 
-impl Flash {
+impl SimulatedFlash {
     /// Flash that is forgotten at the end.
     pub fn blank() -> Self {
         Self { bytes: vec![0xFF; FLASH_BYTES], keeper: None }
@@ -35,7 +35,7 @@ impl Flash {
     }
 
     /// Flash with these bytes, each write to which goes into `keeper`, too.
-    pub fn kept(bytes: Vec<u8>, keeper: Keeper) -> Self {
+    pub fn kept(bytes: Vec<u8>, keeper: FlashBacking) -> Self {
         Self { bytes, keeper: Some(keeper) }
     }
 
@@ -43,7 +43,7 @@ impl Flash {
     ///
     /// # Errors
     /// The file does not take them.
-    pub fn replace(&mut self, bytes: &[u8]) -> Result<(), Refused> {
+    pub fn replace(&mut self, bytes: &[u8]) -> Result<(), SimulatedFlashError> {
         let whole = 0..self.bytes.len().min(bytes.len());
         for from in whole.clone().step_by(FLASH_SECTOR) {
             let place = from..(from + FLASH_SECTOR).min(whole.end);
@@ -61,20 +61,21 @@ impl Flash {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn provision(&mut self, settings: &DeviceSettings) -> Result<(), Refused> {
+    pub fn provision(&mut self, settings: &DeviceSettings) -> Result<(), SimulatedFlashError> {
         let mut room = [0; SETTINGS_BYTES_MAX];
-        let bytes =
-            settings.encode(&mut room).ok_or(Refused(NorFlashErrorKind::OutOfBounds))?;
+        let bytes = settings
+            .encode(&mut room)
+            .ok_or(SimulatedFlashError(NorFlashErrorKind::OutOfBounds))?;
         let stored =
             Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes));
-        stored.map_err(|_| Refused(NorFlashErrorKind::Other))
+        stored.map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 
     /// Flash in which nothing but these settings were stored.
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn with(settings: &DeviceSettings) -> Result<Self, Refused> {
+    pub fn with(settings: &DeviceSettings) -> Result<Self, SimulatedFlashError> {
         let mut flash = Self::blank();
         flash.provision(settings).map(|()| flash)
     }
@@ -94,35 +95,39 @@ impl Flash {
         &self.bytes
     }
 
-    fn place(&self, offset: u32, length: usize) -> Result<std::ops::Range<usize>, Refused> {
+    fn place(
+        &self,
+        offset: u32,
+        length: usize,
+    ) -> Result<std::ops::Range<usize>, SimulatedFlashError> {
         let from = offset as usize;
         match from.checked_add(length) {
             Some(to) if to <= self.bytes.len() => Ok(from..to),
-            Some(_) | None => Err(Refused(NorFlashErrorKind::OutOfBounds)),
+            Some(_) | None => Err(SimulatedFlashError(NorFlashErrorKind::OutOfBounds)),
         }
     }
 
-    fn save(&self, place: std::ops::Range<usize>) -> Result<(), Refused> {
+    fn save(&self, place: std::ops::Range<usize>) -> Result<(), SimulatedFlashError> {
         let Some(keeper) = &self.keeper else { return Ok(()) };
         let bytes = self.bytes.get(place.clone()).unwrap_or(&[]);
-        keeper(place.start, bytes).map_err(|_| Refused(NorFlashErrorKind::Other))
+        keeper(place.start, bytes).map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 }
 
-impl NorFlashError for Refused {
+impl NorFlashError for SimulatedFlashError {
     fn kind(&self) -> NorFlashErrorKind {
         self.0
     }
 }
 
-impl ErrorType for Flash {
-    type Error = Refused;
+impl ErrorType for SimulatedFlash {
+    type Error = SimulatedFlashError;
 }
 
-impl ReadNorFlash for Flash {
+impl ReadNorFlash for SimulatedFlash {
     const READ_SIZE: usize = 1;
 
-    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Refused> {
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), SimulatedFlashError> {
         let place = self.place(offset, bytes.len())?;
         bytes.copy_from_slice(self.bytes.get(place).unwrap_or(&[]));
         Ok(())
@@ -133,21 +138,22 @@ impl ReadNorFlash for Flash {
     }
 }
 
-impl NorFlash for Flash {
+impl NorFlash for SimulatedFlash {
     const WRITE_SIZE: usize = 4;
     const ERASE_SIZE: usize = FLASH_SECTOR;
 
-    fn erase(&mut self, from: u32, to: u32) -> Result<(), Refused> {
-        let length = to.checked_sub(from).ok_or(Refused(NorFlashErrorKind::OutOfBounds))?;
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), SimulatedFlashError> {
+        let length =
+            to.checked_sub(from).ok_or(SimulatedFlashError(NorFlashErrorKind::OutOfBounds))?;
         let place = self.place(from, length as usize)?;
         if !(place.start | place.end).is_multiple_of(FLASH_SECTOR) {
-            return Err(Refused(NorFlashErrorKind::NotAligned));
+            return Err(SimulatedFlashError(NorFlashErrorKind::NotAligned));
         }
         self.bytes.get_mut(place.clone()).unwrap_or(&mut []).fill(0xFF);
         self.save(place)
     }
 
-    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Refused> {
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), SimulatedFlashError> {
         let place = self.place(offset, bytes.len())?;
         // Flash can only clear bits.
         for (cell, byte) in

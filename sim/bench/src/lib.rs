@@ -14,14 +14,14 @@ pub mod firmware;
 pub mod flash;
 pub mod observer;
 pub mod operator;
+mod reference_core;
 mod rehearsal;
 pub mod replay;
 pub mod trace;
-mod twin;
 mod world;
 
 pub use bench::Bench;
-pub use error::Error;
-pub use rehearsal::{Firing, Rehearsal, Setup, Unfit};
-pub use twin::{Differs, Twin};
+pub use error::BenchError;
+pub use reference_core::{MismatchError, ReferenceCore};
+pub use rehearsal::{FiringResult, Rehearsal, RehearsalSetup, SetupError};
 pub use world::World;

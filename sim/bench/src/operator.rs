@@ -14,10 +14,10 @@ pub trait Operator {
     fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons;
 
     /// A firing began in the tick of this time (ms).
-    fn began(&mut self, _now_ms: u64) {}
+    fn firing_started(&mut self, _now_ms: u64) {}
 
     /// Start is pressed once: a firing that does not begin then is over.
-    fn presses_once(&self) -> bool {
+    fn starts_once(&self) -> bool {
         false
     }
 }
@@ -32,20 +32,20 @@ impl Operator for () {
 /// An operator by the book: starts once the readings have settled, and answers what is asked after
 /// a while.
 #[derive(Clone, Debug, Default)]
-pub struct Script {
+pub struct ScriptedOperator {
     answers_after_s: Option<f64>,
     pressed: bool,
     asked_since_ms: Option<u64>,
 }
 
-impl Script {
+impl ScriptedOperator {
     /// One who takes so long (s) to answer; `None` never answers.
     pub const fn answering(after_s: Option<f64>) -> Self {
         Self { answers_after_s: after_s, pressed: false, asked_since_ms: None }
     }
 }
 
-impl Operator for Script {
+impl Operator for ScriptedOperator {
     #[inline]
     fn buttons(&mut self, now_ms: u64, outputs: &Outputs, _: &impl Firmware) -> Buttons {
         if !self.pressed {
@@ -66,7 +66,7 @@ impl Operator for Script {
         Buttons { confirm, ..Buttons::default() }
     }
 
-    fn presses_once(&self) -> bool {
+    fn starts_once(&self) -> bool {
         true
     }
 }

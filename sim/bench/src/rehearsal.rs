@@ -8,22 +8,22 @@ use saggar_core::controller::LoadError;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::Image;
 use saggar_core::sequencer::Ending;
-use saggar_plant::faults::Scheduled;
+use saggar_plant::faults::ScheduledFault;
 use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::NetworkError;
-use saggar_plant::verdict::{self, NotBegun, Verdict};
+use saggar_plant::verdict::{self, NotStarted, Verdict};
 
 use crate::bench::Bench;
 use crate::firmware::BareCore;
-use crate::observer::{Observer, Summary};
-use crate::operator::Script;
+use crate::observer::{Observer, SummaryRecorder};
+use crate::operator::ScriptedOperator;
 use crate::trace::Trace;
 use crate::world::World;
 
 /// Everything that a rehearsal is made of.
 #[derive(Clone, Debug)]
-pub struct Setup<'a> {
+pub struct RehearsalSetup<'a> {
     /// The furnace as it is built.
     pub furnace: &'a FurnaceSpec,
     /// The furnace as its controller knows it.
@@ -35,17 +35,17 @@ pub struct Setup<'a> {
     /// Seed of all noise: the same seed, the same firing, bit for bit.
     pub seed: u64,
     /// What goes wrong, and when.
-    pub faults: Vec<Scheduled>,
+    pub faults: Vec<ScheduledFault>,
     /// Time that the operator takes to answer a hold (s); `None` never answers.
     pub operator_s: Option<f64>,
 }
 
 /// A bench for a rehearsal. It watches what the verdict needs, and whatever `O` does.
-pub type Rehearsal<O = Trace> = Bench<BareCore, Script, (Summary, O)>;
+pub type Rehearsal<O = Trace> = Bench<BareCore, ScriptedOperator, (SummaryRecorder, O)>;
 
 /// A firing that is over.
 #[derive(Clone, Debug)]
-pub struct Firing<O = Trace> {
+pub struct FiringResult<O = Trace> {
     /// The trace, or what else watched.
     pub trace: O,
     /// What the piece went through.
@@ -55,14 +55,14 @@ pub struct Firing<O = Trace> {
     /// How it ended; `None` if it was given up while still running.
     pub ending: Option<Ending>,
     /// Why it did not begin; `None` if it did.
-    pub not_begun: Option<NotBegun>,
+    pub not_begun: Option<NotStarted>,
     /// Ticks that were run.
     pub ticks: u64,
 }
 
 /// Why there can be no such bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum Unfit {
+pub enum SetupError {
     /// The controller does not take the programme.
     #[error("{}", not_loaded(.0))]
     Load(LoadError),
@@ -71,32 +71,33 @@ pub enum Unfit {
     Chamber(NetworkError),
 }
 
-impl Setup<'_> {
+impl RehearsalSetup<'_> {
     /// A cold furnace with the programme loaded; the first steps let the estimate settle, then
     /// the operator presses start.
     ///
     /// # Errors
     /// Why the controller does not take the programme, or the furnace cannot be built.
-    pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, Unfit> {
+    pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, SetupError> {
         let mut core = Controller::new(self.device.clone());
-        core.load(self.programme.bytes(), &self.programme.digest()).map_err(Unfit::Load)?;
-        let script = Script::answering(self.operator_s);
+        core.load(self.programme.bytes(), &self.programme.digest())
+            .map_err(SetupError::Load)?;
+        let script = ScriptedOperator::answering(self.operator_s);
         Ok(Bench::new(self.world()?, BareCore(core), script, (self.summary(), observer)))
     }
 
     /// What gathers all that the verdict needs of the firing.
-    pub fn summary(&self) -> Summary {
-        Summary::of(self.programme, self.furnace, self.device)
+    pub fn summary(&self) -> SummaryRecorder {
+        SummaryRecorder::of(self.programme, self.furnace, self.device)
     }
 
     /// The cold furnace with the work in it.
     ///
     /// # Errors
     /// It cannot be built.
-    pub fn world(&self) -> Result<World, Unfit> {
+    pub fn world(&self) -> Result<World, SetupError> {
         let faults = self.faults.clone();
         World::new(self.furnace, self.work, self.programme, self.seed, faults)
-            .map_err(Unfit::Chamber)
+            .map_err(SetupError::Chamber)
     }
 }
 
@@ -107,7 +108,7 @@ impl<O: Observer> Rehearsal<O> {
         mut self,
         work: &WorkSpec,
         mut watch: impl FnMut(f64) -> ControlFlow<B>,
-    ) -> ControlFlow<B, Firing<O>> {
+    ) -> ControlFlow<B, FiringResult<O>> {
         let Ok(flow) = self.run(|bench| -> Result<_, Infallible> {
             let ticks = bench.world().ticks();
             let minute = ticks > 0 && ticks.is_multiple_of(600);
@@ -126,25 +127,25 @@ impl<O: Observer> Rehearsal<O> {
     }
 
     /// Runs the firing of this work to its end, whatever happens.
-    pub fn fired(self, work: &WorkSpec) -> Firing<O> {
+    pub fn fired(self, work: &WorkSpec) -> FiringResult<O> {
         let on = |_| ControlFlow::<Infallible>::Continue(());
         let ControlFlow::Continue(firing) = self.fire(work, on);
         firing
     }
 
-    fn conclude(self, work: &WorkSpec) -> Firing<O> {
+    fn conclude(self, work: &WorkSpec) -> FiringResult<O> {
         let (world, _, (summary, trace)) = self.into_parts();
-        Firing::of(&world, summary, trace, work)
+        FiringResult::of(&world, summary, trace, work)
     }
 }
 
-impl<O> Firing<O> {
+impl<O> FiringResult<O> {
     /// What a world in which a firing is over comes to.
-    pub fn of(world: &World, summary: Summary, trace: O, work: &WorkSpec) -> Self {
+    pub fn of(world: &World, summary: SummaryRecorder, trace: O, work: &WorkSpec) -> Self {
         let (ending, not_begun) = (world.ending(), world.not_begun());
         let summary = summary.finish(ending, not_begun);
         let piece = world.piece().clone();
-        let verdict = verdict::judge(work, &piece, &summary);
+        let verdict = verdict::assess(work, &piece, &summary);
         Self { trace, piece, verdict, ending, not_begun, ticks: world.ticks() }
     }
 }

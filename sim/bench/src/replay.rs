@@ -9,7 +9,7 @@ use saggar_device::wire::Tick;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 
-use crate::twin::{Differs, Twin};
+use crate::reference_core::{MismatchError, ReferenceCore};
 
 /// Ticks that are missing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -24,7 +24,7 @@ pub struct Gap {
 
 /// The first output that differs.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Difference {
+pub struct OutputDifference {
     /// Number of the tick.
     pub tick: u32,
     /// Time since the device came up (ms).
@@ -39,7 +39,7 @@ pub struct Difference {
 
 /// Why a replay cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Stopped {
+pub enum ReplayError {
     /// The furnace's data in the head cannot be read.
     Furnace,
     /// This origin names a programme that the log does not have.
@@ -50,7 +50,7 @@ pub enum Stopped {
 
 /// What a replay came to.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Replay {
+pub struct ReplayResult {
     /// Stretches without a gap, each from an origin on.
     pub stretches: u32,
     /// Ticks that were compared.
@@ -62,7 +62,7 @@ pub struct Replay {
     /// How many gaps there are.
     pub gap_count: u64,
     /// The first difference; nothing behind it was compared.
-    pub differs: Option<Difference>,
+    pub differs: Option<OutputDifference>,
 }
 
 /// Gaps that are told one by one.
@@ -75,19 +75,19 @@ pub struct Replayer {
     stretch: Option<Stretch>,
     /// The last tick there is.
     last: Option<u32>,
-    replay: Replay,
+    replay: ReplayResult,
 }
 
 /// The core under way.
 struct Stretch {
-    twin: Twin,
+    twin: ReferenceCore,
     number: u32,
 }
 
 impl Replayer {
     /// Of a device whose furnace this is.
     pub fn new(furnace: Furnace) -> Self {
-        let replay = Replay::default();
+        let replay = ReplayResult::default();
         Self { furnace, programme: Vec::new(), stretch: None, last: None, replay }
     }
 
@@ -105,7 +105,7 @@ impl Replayer {
         number: u32,
         programme: Option<[u8; DIGEST_BYTES]>,
         memory: &[u8],
-    ) -> Result<(), Stopped> {
+    ) -> Result<(), ReplayError> {
         let core = restored(&self.furnace, &self.programme, number, programme, memory)?;
         let known = self.stretch.as_ref().map(|stretch| stretch.number);
         let after = known.filter(|after| number > *after);
@@ -114,7 +114,7 @@ impl Replayer {
             self.gap(after, number.saturating_add(1));
         }
         self.last = Some(number);
-        self.stretch = Some(Stretch { twin: Twin::new(core), number });
+        self.stretch = Some(Stretch { twin: ReferenceCore::new(core), number });
         self.replay.stretches += 1;
         Ok(())
     }
@@ -141,12 +141,12 @@ impl Replayer {
         let followed = running.twin.follow(tick);
         let status = running.twin.core.status();
         self.replay.compared += 1;
-        self.replay.differs = followed.err().as_ref().and_then(Difference::of);
+        self.replay.differs = followed.err().as_ref().and_then(OutputDifference::of);
         Some(status)
     }
 
     /// What it came to.
-    pub fn finish(self) -> Replay {
+    pub fn finish(self) -> ReplayResult {
         self.replay
     }
 
@@ -164,25 +164,25 @@ fn restored(
     number: u32,
     digest: Option<[u8; DIGEST_BYTES]>,
     memory: &[u8],
-) -> Result<Controller, Stopped> {
+) -> Result<Controller, ReplayError> {
     let loaded = match &digest {
         None => None,
         Some(digest) => {
             let found: [u8; DIGEST_BYTES] = Sha256::digest(programme).into();
             if found != *digest {
-                return Err(Stopped::NoProgramme(number));
+                return Err(ReplayError::NoProgramme(number));
             }
             Some((programme, digest))
         }
     };
     Controller::restored(furnace.clone(), loaded, memory)
-        .map_err(|why| Stopped::Origin(number, why))
+        .map_err(|why| ReplayError::Origin(number, why))
 }
 
-impl Difference {
+impl OutputDifference {
     /// The first output that is not the same.
-    fn of(differs: &Differs) -> Option<Self> {
-        let Differs { tick, at_ms, here, there } = *differs;
+    fn of(differs: &MismatchError) -> Option<Self> {
+        let MismatchError { tick, at_ms, here, there } = *differs;
         let pairs = named(&there).into_iter().zip(named(&here));
         let first = pairs.into_iter().find(|(recorded, replayed)| recorded.1 != replayed.1);
         first.map(|((output, recorded), (_, replayed))| Self {

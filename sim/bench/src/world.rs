@@ -5,12 +5,12 @@ use saggar_core::events::Ending;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::Image;
 use saggar_core::units::Instant;
-use saggar_plant::faults::{Faults, Scheduled};
+use saggar_plant::faults::{FaultInjector, ScheduledFault};
 use saggar_plant::piece::Piece;
-use saggar_plant::plant::{Drive, Modelled, Plant};
+use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::{NetworkError, TICK_S};
-use saggar_plant::verdict::NotBegun;
+use saggar_plant::verdict::NotStarted;
 
 /// Ticks between two rows of a trace, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;
@@ -30,25 +30,25 @@ const QUIET_C: f64 = 450.0;
 #[derive(Clone)]
 pub struct World {
     plant: Plant,
-    faults: Faults,
+    faults: FaultInjector,
     now_ms: u64,
     /// When the firing began, by the start button; until then the estimate settles.
     start_ms: Option<u64>,
     /// When the first firing of this filling began: faults are counted from then on.
     first_start_ms: Option<u64>,
-    not_begun: Option<NotBegun>,
+    not_begun: Option<NotStarted>,
     ending: Option<Ending>,
     ticks: u64,
     cycles_per_row: f64,
     /// Rows since the firing ended.
     tail: u32,
-    row: Gathered,
+    row: RowTotals,
     piece_c: f64,
 }
 
 /// What gathers between two rows.
 #[derive(Clone, Copy, Debug, Default)]
-struct Gathered {
+struct RowTotals {
     ticks: u32,
     cycles: u32,
     energy_j: f64,
@@ -56,7 +56,7 @@ struct Gathered {
 
 /// A second of a firing, as the plant has it.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Second {
+pub(crate) struct SecondTotals {
     /// Time since the start button (s).
     pub(crate) at_s: f64,
     /// Mean duty, 0 to 1.
@@ -64,7 +64,7 @@ pub(crate) struct Second {
     /// Energy from the mains (J).
     pub(crate) energy_j: f64,
     /// What only a simulation knows.
-    pub(crate) modelled: Modelled,
+    pub(crate) modelled: ModelState,
 }
 
 impl World {
@@ -78,12 +78,12 @@ impl World {
         work: &WorkSpec,
         programme: &Image,
         seed: u64,
-        faults: Vec<Scheduled>,
+        faults: Vec<ScheduledFault>,
     ) -> Result<Self, NetworkError> {
         let highest_c = highest_setpoint_c(programme).unwrap_or(f64::INFINITY);
         Ok(Self {
             plant: Plant::new(furnace, work, highest_c - WATCH_BELOW_K, seed)?,
-            faults: Faults::new(faults),
+            faults: FaultInjector::new(faults),
             now_ms: 0,
             start_ms: None,
             first_start_ms: None,
@@ -93,7 +93,7 @@ impl World {
             // A row is a second long.
             cycles_per_row: f64::from(furnace.mains.hz),
             tail: 0,
-            row: Gathered::default(),
+            row: RowTotals::default(),
             piece_c: 0.0,
         })
     }
@@ -104,7 +104,7 @@ impl World {
     }
 
     /// The same with other faults ahead of it.
-    pub(crate) fn with_faults(self, faults: Vec<Scheduled>) -> Self {
+    pub(crate) fn with_faults(self, faults: Vec<ScheduledFault>) -> Self {
         Self { faults: self.faults.followed_by(faults), ..self }
     }
 
@@ -140,11 +140,11 @@ impl World {
 
     /// A firing begins with the tick at hand, or does not for this reason: its time is counted from
     /// here.
-    pub(crate) fn begin(&mut self, not_begun: Option<NotBegun>) {
+    pub(crate) fn begin(&mut self, not_begun: Option<NotStarted>) {
         self.start_ms = Some(self.now_ms);
         self.first_start_ms.get_or_insert(self.now_ms);
         (self.not_begun, self.ending) = (not_begun, None);
-        (self.ticks, self.tail, self.row) = (0, 0, Gathered::default());
+        (self.ticks, self.tail, self.row) = (0, 0, RowTotals::default());
     }
 
     /// The firing has ended; its tail follows.
@@ -153,13 +153,13 @@ impl World {
     }
 
     /// Ends a second; `firing` says whether a step of the programme runs.
-    pub(crate) fn second(&mut self, firing: bool) -> Second {
+    pub(crate) fn second(&mut self, firing: bool) -> SecondTotals {
         let gathered = std::mem::take(&mut self.row);
         self.plant.second(f64::from(gathered.ticks) * TICK_S);
         let modelled = self.plant.modelled();
         self.piece_c = modelled.piece_c;
         self.tail += u32::from(!firing);
-        Second {
+        SecondTotals {
             at_s: self.now_s(),
             duty: f64::from(gathered.cycles) / self.cycles_per_row,
             energy_j: gathered.energy_j,
@@ -198,7 +198,7 @@ impl World {
     }
 
     /// Why it did not begin.
-    pub const fn not_begun(&self) -> Option<NotBegun> {
+    pub const fn not_begun(&self) -> Option<NotStarted> {
         self.not_begun
     }
 
@@ -213,12 +213,12 @@ impl World {
     }
 
     /// What moved the chamber in the last tick.
-    pub fn drive(&self) -> Drive {
+    pub fn drive(&self) -> ChamberDrive {
         self.plant.drive()
     }
 
     /// The truth of the plant, as it was at the last whole second.
-    pub fn modelled(&self) -> Modelled {
+    pub fn modelled(&self) -> ModelState {
         self.plant.modelled()
     }
 

@@ -5,7 +5,7 @@ use saggar_core::io::Inputs;
 
 /// A fault and when it strikes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scheduled {
+pub struct ScheduledFault {
     /// Time after the start button (s).
     pub at_s: f64,
     /// What strikes.
@@ -63,7 +63,7 @@ impl Fault {
     }
 
     /// Why a firing may go on after it as if nothing had happened.
-    pub const fn may_hide(self) -> &'static str {
+    pub const fn unnoticed_reason(self) -> &'static str {
         self.row().2
     }
 
@@ -91,7 +91,7 @@ impl Fault {
     }
 
     /// The fault of this name.
-    pub fn named(name: &str) -> Option<Self> {
+    pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|fault| fault.name() == name)
     }
 }
@@ -108,22 +108,22 @@ const LATE_MS: u64 = 1000;
 
 /// The faults of a run, those that have struck among them.
 #[derive(Clone, Debug, Default)]
-pub struct Faults {
-    scheduled: Vec<Scheduled>,
+pub struct FaultInjector {
+    scheduled: Vec<ScheduledFault>,
     next_s: f64,
-    struck: Vec<Scheduled>,
+    struck: Vec<ScheduledFault>,
 }
 
-impl Faults {
+impl FaultInjector {
     /// These faults.
-    pub fn new(mut scheduled: Vec<Scheduled>) -> Self {
+    pub fn new(mut scheduled: Vec<ScheduledFault>) -> Self {
         scheduled.sort_by(|a, b| b.at_s.total_cmp(&a.at_s));
         let next_s = scheduled.last().map_or(f64::INFINITY, |first| first.at_s);
         Self { scheduled, next_s, struck: Vec::new() }
     }
 
     /// What has struck, with these ahead instead of those that were.
-    pub fn followed_by(self, scheduled: Vec<Scheduled>) -> Self {
+    pub fn followed_by(self, scheduled: Vec<ScheduledFault>) -> Self {
         Self { struck: self.struck, ..Self::new(scheduled) }
     }
 
@@ -165,7 +165,7 @@ impl Faults {
 
     /// Spoils what the core is told.
     pub fn spoil(&self, now_s: f64, inputs: &mut Inputs) {
-        for Scheduled { at_s, fault } in &self.struck {
+        for ScheduledFault { at_s, fault } in &self.struck {
             match fault {
                 Fault::ControlOpen => {
                     if let Some(sample) = &mut inputs.control {

@@ -14,19 +14,19 @@
 //! * [`plant`] all of these together, a tick at a time.
 //! * [`verdict`] what a firing did to the work.
 //! * [`say`] quantities as people say them.
-//! * [`safe_side`] numbers that are advice, rounded so that they may be followed.
+//! * [`rounding`] numbers that are advice, rounded so that they may be followed.
 
 pub mod closure;
 pub mod constants;
 pub mod faults;
+pub mod format;
 pub mod gas;
 pub mod instruments;
 pub mod mains;
 pub mod piece;
 pub mod plant;
 pub mod radiation;
-pub mod safe_side;
-pub mod say;
+pub mod rounding;
 pub mod spec;
 pub mod thermal;
 pub mod vacuum;

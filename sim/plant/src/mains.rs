@@ -9,12 +9,12 @@ const CYCLES_MAX: usize = 8;
 /// temperature, as that of iron-chromium-aluminium alloys nearly does not (common practice, no
 /// source).
 #[derive(Clone, Debug)]
-pub struct Mains {
+pub struct HeaterCircuit {
     watt: [f64; CYCLES_MAX + 1],
     milliampere: [u32; CYCLES_MAX + 1],
 }
 
-impl Mains {
+impl HeaterCircuit {
     /// This heater on this supply.
     pub fn new(heater: &HeaterSpec, mains: &MainsSpec) -> Self {
         let cycles = f64::from(mains.hz) / 10.0;

@@ -4,14 +4,14 @@ use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use saggar_core::io::{Inputs, Outputs};
 
-use crate::closure::Mover;
-use crate::faults::{Fault, Faults};
+use crate::closure::ClosureDrive;
+use crate::faults::{Fault, FaultInjector};
 use crate::instruments::{Gauge, Thermocouple};
-use crate::mains::Mains;
+use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
-use crate::vacuum::{Vacuum, VacuumCommand};
+use crate::vacuum::{ChamberGas, VacuumCommand};
 
 /// How much warmer than the room the controller's terminals get (K), and how soon (s): the
 /// controller sits beside the furnace (common practice, no source).
@@ -24,7 +24,7 @@ const DRYING_STEP_W: f64 = 1e-3;
 
 /// What moves the chamber in one tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drive {
+pub struct ChamberDrive {
     /// Power of the heater (W).
     pub heater_w: f64,
     /// Pressure (Pa).
@@ -35,7 +35,7 @@ pub struct Drive {
 
 /// What no instrument of a real furnace says: only a simulation knows it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Modelled {
+pub struct ModelState {
     /// Mean temperature of the piece (°C).
     pub piece_c: f64,
     /// Hottest less coldest layer of the piece (K).
@@ -60,10 +60,10 @@ pub struct Modelled {
 #[derive(Clone)]
 pub struct Plant {
     chamber: Chamber,
-    vacuum: Vacuum,
+    vacuum: ChamberGas,
     piece: Piece,
-    mains: Mains,
-    mover: Mover,
+    mains: HeaterCircuit,
+    mover: ClosureDrive,
     control: Thermocouple,
     limit: Thermocouple,
     gauge: Option<Gauge>,
@@ -97,7 +97,7 @@ impl Plant {
         let mut piece = Piece::new(work).watching(watch_c);
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
-        let vacuum = Vacuum::new(&furnace.chamber, furnace.pump.as_ref());
+        let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
         let vapour_share = vacuum.vapour_share();
         piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
@@ -105,8 +105,8 @@ impl Plant {
             chamber,
             vacuum,
             piece,
-            mains: Mains::new(&furnace.heater, &furnace.mains),
-            mover: Mover::new(furnace.closure_travel_s),
+            mains: HeaterCircuit::new(&furnace.heater, &furnace.mains),
+            mover: ClosureDrive::new(furnace.closure_travel_s),
             control: Thermocouple::new(&furnace.control_sensor, room_c),
             limit: Thermocouple::new(&furnace.limit_sensor, room_c),
             gauge: furnace.pump.as_ref().map(|pump| Gauge::new(pump.gauge_noise_pa)),
@@ -124,7 +124,7 @@ impl Plant {
     }
 
     /// One tick under these outputs; the heater's power (W).
-    pub fn tick(&mut self, outputs: &Outputs, faults: &Faults) -> f64 {
+    pub fn tick(&mut self, outputs: &Outputs, faults: &FaultInjector) -> f64 {
         let sick = !faults.none();
         let stuck = sick && faults.has(Fault::SwitchStuck);
         let broken = sick && faults.has(Fault::ElementOpen);
@@ -148,8 +148,12 @@ impl Plant {
     }
 
     /// What moved the chamber in the last tick.
-    pub fn drive(&self) -> Drive {
-        Drive { heater_w: self.watt, pressure_pa: self.pressure_pa, opening: self.opening }
+    pub fn drive(&self) -> ChamberDrive {
+        ChamberDrive {
+            heater_w: self.watt,
+            pressure_pa: self.pressure_pa,
+            opening: self.opening,
+        }
     }
 
     /// What the instruments say after a tick.
@@ -186,10 +190,10 @@ impl Plant {
     }
 
     /// What only a simulation knows, as it was at the last whole second.
-    pub fn modelled(&self) -> Modelled {
+    pub fn modelled(&self) -> ModelState {
         let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
-        Modelled {
+        ModelState {
             piece_c: temperatures.piece_mean_c(),
             piece_spread_k: a.max(b).max(c.max(d)) - a.min(b).min(c.min(d)),
             muffle_c: temperatures.muffle_c,

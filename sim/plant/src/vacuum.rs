@@ -8,7 +8,7 @@
 //! mixture as it is, and its ultimate pressure is the mixture too.
 
 use crate::constants::ATMOSPHERE_PA;
-use crate::piece::ROOM_VAPOUR_SHARE;
+use crate::piece::AMBIENT_VAPOUR_SHARE;
 use crate::spec::{ChamberSpec, PumpSpec};
 use crate::thermal::TICK_S;
 
@@ -45,7 +45,7 @@ struct Conditions {
 
 /// The gas in the chamber.
 #[derive(Clone, Debug)]
-pub struct Vacuum {
+pub struct ChamberGas {
     volume_m3: f64,
     pump: Option<PumpSpec>,
     pressure_pa: f64,
@@ -58,14 +58,14 @@ pub struct Vacuum {
     add: f64,
 }
 
-impl Vacuum {
+impl ChamberGas {
     /// A chamber at atmospheric pressure. Without a pump it breathes with the room.
     pub fn new(chamber: &ChamberSpec, pump: Option<&PumpSpec>) -> Self {
         Self {
             volume_m3: chamber.volume_m3,
             pump: pump.cloned(),
             pressure_pa: ATMOSPHERE_PA,
-            vapour_share: ROOM_VAPOUR_SHARE,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
             seal_pa_m3_s: 0.0,
             conditions: None,
             keep: 1.0,
@@ -93,7 +93,7 @@ impl Vacuum {
         if all <= 0.0 || self.pressure_pa <= 0.0 {
             return;
         }
-        let target = (vapour_pa_m3_s + air * ROOM_VAPOUR_SHARE) / all;
+        let target = (vapour_pa_m3_s + air * AMBIENT_VAPOUR_SHARE) / all;
         let rate = all / (self.pressure_pa * self.volume_m3);
         self.vapour_share -= (target - self.vapour_share) * libm::expm1(-rate * dt_s);
     }

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, CommandFactory as _, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
-use saggar_plant::faults::Scheduled;
+use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
@@ -86,7 +86,7 @@ pub struct RehearseArgs {
     pub mains: f64,
     /// Something that goes wrong, and at which minute; may be given more than once
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
-    pub faults: Vec<Scheduled>,
+    pub faults: Vec<ScheduledFault>,
     /// Seconds that the operator takes to answer a hold
     #[arg(long, value_name = "SECONDS", default_value_t = OPERATOR_S, value_parser = operator)]
     #[arg(allow_hyphen_values = true)]

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueHint};
-use saggar_plant::faults::Scheduled;
+use saggar_plant::faults::ScheduledFault;
 
 use super::values::{FurnaceArg, fault, id, seed};
 use crate::commands::SEED;
@@ -55,7 +55,7 @@ pub struct StandIn {
     pub seed: u64,
     /// Something that goes wrong, and at which minute of a firing; more than once
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
-    pub faults: Vec<Scheduled>,
+    pub faults: Vec<ScheduledFault>,
     /// Image for the emulated board to run instead of the firmware in this process
     #[arg(long, value_name = "ELF", value_hint = ValueHint::FilePath)]
     pub image: Option<PathBuf>,

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
-use saggar_plant::faults::{Fault, Scheduled};
+use saggar_plant::faults::{Fault, ScheduledFault};
 
 use crate::commands::KeyChange;
 use saggar_files::nearest;
@@ -35,10 +35,10 @@ pub(super) fn mains(typed: &str) -> Result<f64, String> {
     }
 }
 
-pub(super) fn fault(typed: &str) -> Result<Scheduled, String> {
+pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
     let (name, minute) =
         typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
-    let fault = Fault::named(name).ok_or_else(|| {
+    let fault = Fault::from_name(name).ok_or_else(|| {
         let known = Fault::ALL.map(Fault::name);
         match nearest(name, known) {
             Some(meant) => format!("there is no fault `{name}`; did you mean `{meant}`?"),
@@ -50,7 +50,7 @@ pub(super) fn fault(typed: &str) -> Result<Scheduled, String> {
     }
     let minute = number(minute)?;
     if (0.0..=4320.0).contains(&minute) {
-        Ok(Scheduled { at_s: minute * 60.0, fault })
+        Ok(ScheduledFault { at_s: minute * 60.0, fault })
     } else {
         Err("give a minute from 0 to 4320 (three days)".to_owned())
     }

@@ -4,8 +4,8 @@
 use std::path::{Path, PathBuf};
 
 use saggar_bench as bench;
-use saggar_plant::faults::Scheduled;
-use saggar_plant::say::{Scale, tidy};
+use saggar_plant::faults::ScheduledFault;
+use saggar_plant::format::{Scale, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
@@ -36,7 +36,7 @@ pub struct RehearsalOptions<'a> {
     /// Mains voltage as a share of the nominal one.
     pub mains: f64,
     /// What goes wrong, and when.
-    pub faults: &'a [Scheduled],
+    pub faults: &'a [ScheduledFault],
     /// Who presses the buttons.
     pub operator: OperatorBehaviour<'a>,
     /// Where the report goes.
@@ -143,18 +143,18 @@ struct ChangedCondition {
 fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition> {
     let mut all = Vec::new();
     let mut add = |said: String, short: String| all.push(ChangedCondition { said, short });
-    let percent = tidy(rehearsal.mains * 100.0);
+    let percent = one_decimal(rehearsal.mains * 100.0);
     if (rehearsal.mains - MAINS).abs() > 1e-9 {
         add(format!("mains at {percent} %"), format!("mains{percent}"));
     }
-    for Scheduled { at_s, fault } in rehearsal.faults {
-        let minute = tidy(at_s / 60.0);
+    for ScheduledFault { at_s, fault } in rehearsal.faults {
+        let minute = one_decimal(at_s / 60.0);
         let name = fault.name();
         add(format!("{name} at minute {minute}"), format!("{name}@{minute}"));
     }
     match rehearsal.operator {
         OperatorBehaviour::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
-            let seconds = tidy(seconds);
+            let seconds = one_decimal(seconds);
             add(format!("an answer after {seconds} s"), format!("operator{seconds}"));
         }
         OperatorBehaviour::Answers(_) | OperatorBehaviour::Pressed(_) => {}
@@ -187,17 +187,17 @@ pub(super) fn facts(rehearsal: &RehearsalOptions<'_>, plan: &Firing) -> Vec<(Str
     // The profile itself may name another voltage than the nominal one.
     let mains = &profile.spec.mains;
     let volt = mains.actual_v * rehearsal.mains;
-    let percent = tidy(volt / mains.nominal_v * 100.0);
+    let percent = one_decimal(volt / mains.nominal_v * 100.0);
     let mut facts = vec![
         ("Furnace profile", format!("{file}, SHA-256 {digest}")),
-        ("Rated power", format!("{} W", tidy(profile.spec.heater.rated_w))),
-        ("Mains", format!("{percent} % of nominal, {} V", tidy(volt))),
+        ("Rated power", format!("{} W", one_decimal(profile.spec.heater.rated_w))),
+        ("Mains", format!("{percent} % of nominal, {} V", one_decimal(volt))),
     ];
     let asked = plan.summary.holds > 0;
     match rehearsal.operator {
         OperatorBehaviour::Pressed(presses) => facts.push(("Buttons", presses.words())),
         OperatorBehaviour::Answers(seconds) if asked => {
-            facts.push(("Operator", format!("answers after {} s", tidy(seconds))));
+            facts.push(("Operator", format!("answers after {} s", one_decimal(seconds))));
         }
         OperatorBehaviour::NeverAnswers if asked => {
             facts.push(("Operator", "never answers".to_owned()));
@@ -211,10 +211,11 @@ pub(super) fn facts(rehearsal: &RehearsalOptions<'_>, plan: &Firing) -> Vec<(Str
 pub(super) fn fault_facts(
     rehearsal: &RehearsalOptions<'_>,
     fates: &[FaultOutcome],
-    fired: &bench::Firing,
+    fired: &bench::FiringResult,
 ) -> Vec<(String, String)> {
-    let each = |(fault, fate): (&Scheduled, &FaultOutcome)| {
-        let when = format!("{} at minute {}", fault.fault.name(), tidy(fault.at_s / 60.0));
+    let each = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
+        let when =
+            format!("{} at minute {}", fault.fault.name(), one_decimal(fault.at_s / 60.0));
         let what = match fault_outcomes::explanation(fault, *fate, fired) {
             None => when,
             Some((what, why)) => format!("{when}: {what}, {why}"),

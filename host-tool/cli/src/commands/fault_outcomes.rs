@@ -2,7 +2,7 @@
 //! report says why not.
 
 use saggar_bench as bench;
-use saggar_plant::faults::Scheduled;
+use saggar_plant::faults::ScheduledFault;
 
 use crate::error::CliError;
 use saggar_files::{Finding, shown_path};
@@ -22,7 +22,10 @@ pub(super) enum FaultOutcome {
 }
 
 /// Refuses what the furnace cannot have.
-pub(super) fn check_supported(faults: &[Scheduled], plan: &Firing) -> Result<(), CliError> {
+pub(super) fn check_supported(
+    faults: &[ScheduledFault],
+    plan: &Firing,
+) -> Result<(), CliError> {
     let pumped = plan.profile.spec.pump.is_some();
     let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
         return Ok(());
@@ -36,11 +39,12 @@ pub(super) fn check_supported(faults: &[Scheduled], plan: &Firing) -> Result<(),
 
 /// What is known of a firing that cannot be run again: the time of its end.
 pub(super) fn outcomes_by_time(
-    faults: &[Scheduled],
-    fired: &bench::Firing,
+    faults: &[ScheduledFault],
+    fired: &bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let ended_s = fired.trace.duration_s();
-    let fate = |fault: &Scheduled| match fired.not_begun.is_none() && fault.at_s <= ended_s {
+    let fate = |fault: &ScheduledFault| match fired.not_begun.is_none() && fault.at_s <= ended_s
+    {
         true => FaultOutcome::Struck,
         false => FaultOutcome::Missed,
     };
@@ -50,9 +54,9 @@ pub(super) fn outcomes_by_time(
 /// Runs the firing again without each fault that struck, and compares. `fire` runs it with these
 /// faults.
 pub(super) fn outcomes_by_comparison(
-    faults: &[Scheduled],
-    fired: &bench::Firing,
-    fire: impl Fn(Vec<Scheduled>) -> bench::Firing,
+    faults: &[ScheduledFault],
+    fired: &bench::FiringResult,
+    fire: impl Fn(Vec<ScheduledFault>) -> bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let mut fates = outcomes_by_time(faults, fired);
     for (index, fate) in
@@ -60,10 +64,10 @@ pub(super) fn outcomes_by_comparison(
     {
         let mut others = faults.to_vec();
         let fault = others.remove(index);
-        if !fired.trace.shows_the_same_as(&fire(others).trace) {
+        if !fired.trace.has_same_effects_as(&fire(others).trace) {
             continue;
         }
-        let alone = || fire(vec![fault]).trace.shows_the_same_as(&fire(Vec::new()).trace);
+        let alone = || fire(vec![fault]).trace.has_same_effects_as(&fire(Vec::new()).trace);
         *fate = if faults.len() == 1 || alone() {
             FaultOutcome::Hidden
         } else {
@@ -75,9 +79,9 @@ pub(super) fn outcomes_by_comparison(
 
 /// What a fault did not do, and why; `None` for one that struck.
 pub(super) fn explanation(
-    fault: &Scheduled,
+    fault: &ScheduledFault,
     fate: FaultOutcome,
-    fired: &bench::Firing,
+    fired: &bench::FiringResult,
 ) -> Option<(&'static str, String)> {
     match fate {
         FaultOutcome::Struck => None,
@@ -88,7 +92,9 @@ pub(super) fn explanation(
             let minute = fired.trace.duration_s() / 60.0;
             Some(("did not strike", format!("the firing ended at minute {minute:.0}")))
         }
-        FaultOutcome::Hidden => Some(("changed nothing", fault.fault.may_hide().to_owned())),
+        FaultOutcome::Hidden => {
+            Some(("changed nothing", fault.fault.unnoticed_reason().to_owned()))
+        }
         FaultOutcome::Masked => {
             Some(("changed nothing", "the other faults left it nothing to change".to_owned()))
         }
@@ -97,11 +103,11 @@ pub(super) fn explanation(
 
 /// The excuses of all faults, each in a sentence.
 pub(super) fn explanations(
-    faults: &[Scheduled],
+    faults: &[ScheduledFault],
     fates: &[FaultOutcome],
-    fired: &bench::Firing,
+    fired: &bench::FiringResult,
 ) -> Vec<String> {
-    let each = |(fault, fate): (&Scheduled, &FaultOutcome)| {
+    let each = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
         let (what, why) = explanation(fault, *fate, fired)?;
         Some(format!("{} {what}: {why}", fault.fault.name()))
     };

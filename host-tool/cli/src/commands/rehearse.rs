@@ -4,10 +4,10 @@ use std::convert::Infallible;
 use std::ops::ControlFlow;
 use std::path::Path;
 
-use saggar_bench::trace::{Span, Trace};
-use saggar_bench::{self as bench, Setup};
+use saggar_bench::trace::{StepSpan, Trace};
+use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Stage, Terms};
+use saggar_plant::verdict::{StageLabel, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
@@ -22,7 +22,7 @@ pub struct RehearsalResult {
     /// What was fired.
     pub plan: Firing,
     /// What came of it.
-    pub fired: bench::Firing,
+    pub fired: bench::FiringResult,
     /// The verdict for programs.
     pub json: String,
     /// How the run differs from the plain one: "with mains at 70 %".
@@ -73,7 +73,7 @@ fn bench_of(
     plan: &Firing,
     furnace: &FurnaceSpec,
 ) -> Result<bench::Rehearsal, CliError> {
-    let setup = Setup {
+    let setup = RehearsalSetup {
         furnace,
         device: &plan.profile.furnace,
         work: &plan.work,
@@ -94,7 +94,7 @@ fn bench_of(
 pub(super) fn report_on(
     rehearsal: &RehearsalOptions<'_>,
     plan: Firing,
-    fired: bench::Firing,
+    fired: bench::FiringResult,
     fates: &[FaultOutcome],
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
@@ -111,7 +111,10 @@ pub(super) fn report_on(
 }
 
 /// A run clears if nothing was unusual in it and the verdict passed.
-fn qualifies_for_clearance(rehearsal: &RehearsalOptions<'_>, fired: &bench::Firing) -> bool {
+fn qualifies_for_clearance(
+    rehearsal: &RehearsalOptions<'_>,
+    fired: &bench::FiringResult,
+) -> bool {
     rehearsal.faults.is_empty()
         && (rehearsal.mains - MAINS).abs() < 1e-9
         && matches!(rehearsal.operator, OperatorBehaviour::Answers(_))
@@ -121,8 +124,8 @@ fn qualifies_for_clearance(rehearsal: &RehearsalOptions<'_>, fired: &bench::Firi
 fn report_of<'a>(
     rehearsal: &RehearsalOptions<'_>,
     plan: &'a Firing,
-    stages: &'a [Stage],
-    fired: &'a bench::Firing,
+    stages: &'a [StageLabel],
+    fired: &'a bench::FiringResult,
     fates: &[FaultOutcome],
 ) -> Report<'a> {
     Report {
@@ -135,7 +138,7 @@ fn report_of<'a>(
         stages: bands(rehearsal, plan, fired),
         verdict: &fired.verdict,
         facts: facts(rehearsal, plan, fired, fates),
-        terms: Terms { scale: rehearsal.scale, stages },
+        terms: Wording { scale: rehearsal.scale, stages },
     }
 }
 
@@ -143,9 +146,9 @@ fn report_of<'a>(
 fn bands(
     rehearsal: &RehearsalOptions<'_>,
     plan: &Firing,
-    fired: &bench::Firing,
+    fired: &bench::FiringResult,
 ) -> Vec<StageBand> {
-    let band = |span: Span| {
+    let band = |span: StepSpan| {
         let place = plan.map.place(span.step)?;
         let kind = &place.stage.kind;
         let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(rehearsal.scale));
@@ -166,7 +169,7 @@ fn bands(
 fn facts(
     rehearsal: &RehearsalOptions<'_>,
     plan: &Firing,
-    fired: &bench::Firing,
+    fired: &bench::FiringResult,
     fates: &[FaultOutcome],
 ) -> Vec<(String, String)> {
     let work = &plan.work;

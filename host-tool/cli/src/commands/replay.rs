@@ -7,8 +7,8 @@ use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
 use crate::error::CliError;
-use saggar_bench::replay::{Replay, Replayer, Stopped};
-use saggar_bench::trace::{Meter, Row};
+use saggar_bench::replay::{ReplayError, ReplayResult, Replayer};
+use saggar_bench::trace::{MeasurementReader, Row};
 use saggar_client::link::text_of;
 use saggar_client::logfile::{Reader, Record, Torn};
 use saggar_files::whole::{Unwritten, Whole};
@@ -25,7 +25,7 @@ pub struct LogReplay {
     /// Digest of the furnace's data.
     pub furnace: String,
     /// What came of it.
-    pub replay: Replay,
+    pub replay: ReplayResult,
     /// The log ends before its time.
     pub torn: Option<Torn>,
     /// Length of the file (bytes).
@@ -96,7 +96,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     let name = path.display().to_string();
     let mut reader = Reader::open(path)?;
     let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
-        .map_err(|_| stopped(&name, &Stopped::Furnace))?;
+        .map_err(|_| stopped(&name, &ReplayError::Furnace))?;
     let mut rows = csv.map(|_| TraceTable::new(&furnace)).transpose()?;
     let mut replayer = Replayer::new(furnace);
     let torn = loop {
@@ -132,13 +132,13 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
 
 /// The ticks of a device as a rehearsal's trace has its rows.
 struct TraceTable {
-    meter: Meter,
+    meter: MeasurementReader,
     table: Table<Vec<u8>>,
 }
 
 impl TraceTable {
     fn new(furnace: &Furnace) -> Result<Self, CliError> {
-        Ok(Self { meter: Meter::new(furnace), table: Table::new(Vec::new())? })
+        Ok(Self { meter: MeasurementReader::new(furnace), table: Table::new(Vec::new())? })
     }
 
     fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), CliError> {
@@ -155,18 +155,18 @@ fn furnace_digest(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-fn stopped(name: &str, why: &Stopped) -> Finding {
+fn stopped(name: &str, why: &ReplayError) -> Finding {
     let state = "bring this tool to the state of the device's image";
     let (message, help) = match why {
-        Stopped::Furnace => ("the furnace's data in it cannot be read".to_owned(), state),
-        Stopped::NoProgramme(number) => (
+        ReplayError::Furnace => ("the furnace's data in it cannot be read".to_owned(), state),
+        ReplayError::NoProgramme(number) => (
             format!("the programme of the origin at tick {number} is not in it"),
             "it was altered, or this tool is too old for it",
         ),
-        Stopped::Origin(number, RestoreError::OtherFormat(_)) => {
+        ReplayError::Origin(number, RestoreError::OtherFormat(_)) => {
             (format!("the core's memory at tick {number} is of another version"), state)
         }
-        Stopped::Origin(
+        ReplayError::Origin(
             number,
             RestoreError::Load(_)
             | RestoreError::Unreadable

@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
-use saggar_bench::firmware::{Chips, Counted, Linked};
-use saggar_bench::flash::Flash;
+use saggar_bench::firmware::{BoardUsage, LinkedFirmware, SimulatedBoard};
+use saggar_bench::flash::SimulatedFlash;
 use saggar_core::Cause;
 
 use super::conditions::{OperatorBehaviour, RehearsalOptions};
@@ -82,7 +82,7 @@ pub struct Run {
     /// Ticks in which the emulated board and the core here answered the same.
     pub compared: Option<u64>,
     /// What the emulated board counted.
-    pub counted: Option<Counted>,
+    pub counted: Option<BoardUsage>,
 }
 
 /// Stands in for a furnace until `go_on` says no, or with `once` until a firing has ended. Whether
@@ -99,7 +99,7 @@ pub fn standin(
     let folder = wanted.rehearsal.report_folder()?;
     let (mut flash, disk) = match wanted.memory {
         Some(path) => Disk::flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
-        None => (Flash::blank(), None),
+        None => (SimulatedFlash::blank(), None),
     };
     // What a local action would have put there.
     let settings = settings_of(wanted.id, wanted.key, plan.profile.furnace.clone())?;
@@ -111,12 +111,12 @@ pub fn standin(
     match wanted.image {
         None => {
             let line = Line::open(wanted.listen)?;
-            serving.serve(Chips::boot(flash)?, line, |_| Ok(Run::default()))
+            serving.serve(SimulatedBoard::boot(flash)?, line, |_| Ok(Run::default()))
         }
         #[cfg(unix)]
         Some(image) => serving.emulated(image, flash),
         #[cfg(not(unix))]
-        Some(_) => Err(saggar_bench::Error::NoEmulator.into()),
+        Some(_) => Err(saggar_bench::BenchError::NoEmulator.into()),
     }
 }
 
@@ -138,8 +138,12 @@ where
     G: Fn() -> bool,
 {
     #[cfg(unix)]
-    fn emulated(self, image: Image<'_>, flash: Flash) -> Result<Option<bool>, CliError> {
-        use saggar_bench::firmware::emulated::{Emulated, Launch};
+    fn emulated(
+        self,
+        image: Image<'_>,
+        flash: SimulatedFlash,
+    ) -> Result<Option<bool>, CliError> {
+        use saggar_bench::firmware::emulated::{EmulatedBoard, Launch};
         let Image { file: image, serial, count, messages } = image;
         let serial = match self.wanted.listen {
             Listen::Tcp(address) if serial => Some(address.to_string()),
@@ -150,7 +154,7 @@ where
             None => Line::open(self.wanted.listen)?,
         };
         let launch = Launch { image, furnace: &self.plan.profile.furnace, serial, count };
-        let emulated = Emulated::launch(&launch, flash)?;
+        let emulated = EmulatedBoard::launch(&launch, flash)?;
         self.serve(emulated, line, |emulator| {
             if let Some(path) = messages {
                 saggar_files::whole::append(path, &emulator.take_messages())?;
@@ -160,7 +164,7 @@ where
         })
     }
 
-    fn serve<F: Linked<Error = saggar_bench::Error>>(
+    fn serve<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         self,
         firmware: F,
         line: Line,
@@ -204,7 +208,7 @@ where
     }
 
     /// A stand-in with this firmware, cold and filled as the plan says.
-    fn stand_in<F: Linked<Error = saggar_bench::Error>>(
+    fn stand_in<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &self,
         firmware: F,
         line: Line,

@@ -11,7 +11,7 @@ use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::invocation::DisplayOptions;
 use saggar_files::{short, shown_path};
-use saggar_plant::say::{Scale, clock_to_the_second, duration, tidy};
+use saggar_plant::format::{Scale, clock_to_the_second, duration, one_decimal};
 use saggar_schedule::schedule::Summary;
 
 /// Shows who is there.
@@ -73,9 +73,9 @@ pub(super) fn figures(standing: &Standing, scale: Scale) -> Vec<String> {
     if let Some(celsius) = standing.setpoint_celsius {
         all.push(format!("setpoint {}", scale.temperature(celsius)));
     }
-    all.push(format!("duty {} %", tidy(standing.duty_percent)));
+    all.push(format!("duty {} %", one_decimal(standing.duty_percent)));
     if let Some(pressure) = standing.pressure_hectopascal {
-        all.push(format!("{} hPa", tidy(pressure)));
+        all.push(format!("{} hPa", one_decimal(pressure)));
     }
     all
 }

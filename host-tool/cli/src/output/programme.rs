@@ -10,7 +10,7 @@ use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
 use crate::commands::{CheckResult, CompiledSchedule, ProgrammeListing, StepListing};
 use crate::invocation::DisplayOptions;
 use saggar_files::{findings_line, short};
-use saggar_plant::say::{Scale, duration};
+use saggar_plant::format::{Scale, duration};
 use saggar_schedule::schedule::{Summary, vacuum_words};
 
 /// Shows what came of `check`.

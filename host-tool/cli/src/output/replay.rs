@@ -8,9 +8,9 @@ use super::answer::{plural, print_answer};
 use super::screen::{BAD, GOOD, Printer, StyledLine};
 use crate::commands::{Conclusion, LogReplay};
 use crate::invocation::DisplayOptions;
-use saggar_bench::replay::{Difference, Gap, Replay};
+use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
 use saggar_files::short;
-use saggar_plant::say::clock_to_the_second;
+use saggar_plant::format::clock_to_the_second;
 
 /// Gaps that are listed; a program gets more of them.
 const GAPS_LISTED: usize = 20;
@@ -62,7 +62,8 @@ fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     let stretches = plural(u64::from(replay.stretches), "stretch", "stretches");
     let ticks = plural(replay.compared, "tick", "ticks");
     line(format!("{ticks} compared, every output, in {stretches}"))?;
-    if let Some(Difference { tick, at_ms, output, recorded, replayed }) = &replay.differs {
+    if let Some(OutputDifference { tick, at_ms, output, recorded, replayed }) = &replay.differs
+    {
         let at = clock_to_the_second(*at_ms as f64 / 1e3);
         line(format!("tick {tick} at {at}: {output} was {recorded} and is {replayed} now"))?;
     }
@@ -107,7 +108,7 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
 }
 
 /// What a damaged log is still good for.
-fn before_the_damage(replay: &Replay) -> String {
+fn before_the_damage(replay: &ReplayResult) -> String {
     let told = match (&replay.differs, replay.compared) {
         (Some(_), _) => "before it, different: see below".to_owned(),
         (None, 0) => "nothing before it was compared".to_owned(),

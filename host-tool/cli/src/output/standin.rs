@@ -13,8 +13,8 @@ use super::verdict::rehearsal_result;
 use crate::commands::device::words;
 use crate::commands::{Heard, Run, StandIn};
 use crate::invocation::DisplayOptions;
-use saggar_bench::firmware::{Counted, Section};
-use saggar_plant::say::clock_to_the_second;
+use saggar_bench::firmware::{BoardUsage, SectionCost};
+use saggar_plant::format::clock_to_the_second;
 use saggar_schedule::firing::Firing;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::presses::Button;
@@ -122,8 +122,8 @@ fn said(run: &Run) -> Vec<String> {
             "In {ticks} ticks the emulated board and the core here answered the same, bit for bit."
         ));
     }
-    if let Some(Counted { sections, stack }) = run.counted {
-        let each = sections.map(|Section { name, mean, most }| {
+    if let Some(BoardUsage { sections, stack }) = run.counted {
+        let each = sections.map(|SectionCost { name, mean, most }| {
             format!("{name} {mean:.0} (at most {most:.0})")
         });
         lines.push(format!("Instructions a tick: {}.", each.join(", ")));
@@ -137,7 +137,7 @@ fn figures(run: &Run) -> Value {
         let sections: serde_json::Map<_, _> = counted
             .sections
             .into_iter()
-            .map(|Section { name, mean, most }| {
+            .map(|SectionCost { name, mean, most }| {
                 (name.to_owned(), json!({ "mean": mean, "most": most }))
             })
             .collect();

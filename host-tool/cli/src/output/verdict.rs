@@ -3,7 +3,7 @@
 use std::io;
 
 use anstyle::Style;
-use saggar_plant::verdict::{Finding, Outcome, Terms};
+use saggar_plant::verdict::{Finding, Outcome, Wording};
 
 use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
@@ -41,7 +41,8 @@ fn show(
     out.wrapped(title, "", "")?;
     let verdict = &rehearsed.fired.verdict;
     let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
-    let head = StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.sum()));
+    let head =
+        StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.headline()));
     out.wrapped(head, "", "      ")?;
     if let Some(conditions) = &rehearsed.conditions {
         out.wrapped(conditions, "", "     ")?;
@@ -49,7 +50,7 @@ fn show(
     for excuse in &rehearsed.fault_remarks {
         out.wrapped(excuse, "", "     ")?;
     }
-    let terms = Terms { scale: display.scale, stages: &plan.map.named() };
+    let terms = Wording { scale: display.scale, stages: &plan.map.named() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::Pass, "pass", GOOD),

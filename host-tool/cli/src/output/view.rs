@@ -13,7 +13,7 @@ use crate::commands::device::Standing;
 use crate::invocation::DisplayOptions;
 use saggar_client::{Seen, Watched};
 use saggar_files::shown_path;
-use saggar_plant::say::{Scale, clock_to_the_second, duration};
+use saggar_plant::format::{Scale, clock_to_the_second, duration};
 
 /// The view.
 #[derive(Debug)]

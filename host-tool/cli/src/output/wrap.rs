@@ -6,7 +6,7 @@ use std::io;
 use textwrap::{Options, WordSeparator, WordSplitter};
 
 use super::screen::{Printer, StyledLine};
-use saggar_plant::say::bound;
+use saggar_plant::format::with_nonbreaking_units;
 
 impl Printer<'_> {
     /// Writes a text with something in front of the first line and of all others.
@@ -44,7 +44,10 @@ fn broken(text: &str, options: Options<'_>) -> Vec<String> {
         .word_separator(WordSeparator::AsciiSpace)
         .word_splitter(WordSplitter::NoHyphenation)
         .break_words(false);
-    textwrap::wrap(&bound(text), options).iter().map(|line| loose(line)).collect()
+    textwrap::wrap(&with_nonbreaking_units(text), options)
+        .iter()
+        .map(|line| loose(line))
+        .collect()
 }
 
 /// A text with plain blanks again, once its lines are made.

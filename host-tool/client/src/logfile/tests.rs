@@ -1,6 +1,6 @@
 //! Logs of a controller that really ran, cut and altered.
 
-use saggar_bench::replay::{Gap, Replay, Replayer};
+use saggar_bench::replay::{Gap, ReplayResult, Replayer};
 use saggar_core::Controller;
 use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
 use saggar_core::units::Instant;
@@ -64,7 +64,7 @@ fn inputs(number: u32) -> Inputs {
 }
 
 /// What comes of a log that is run again, and where it ends before its time.
-fn replayed(mut reader: Reader<&[u8]>) -> (Replay, Option<Torn>) {
+fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<Torn>) {
     let furnace = postcard::from_bytes(&reader.head.furnace).unwrap();
     let mut replayer = Replayer::new(furnace);
     loop {
@@ -80,7 +80,7 @@ fn replayed(mut reader: Reader<&[u8]>) -> (Replay, Option<Torn>) {
     }
 }
 
-fn replay(bytes: &[u8]) -> Replay {
+fn replay(bytes: &[u8]) -> ReplayResult {
     let (replay, torn) = replayed(Reader::on(bytes).unwrap());
     assert_eq!(torn, None);
     replay
@@ -89,7 +89,7 @@ fn replay(bytes: &[u8]) -> Replay {
 #[test]
 fn a_log_replays_bit_for_bit() {
     let replay = replay(&log(100, &[]));
-    let wanted = Replay { stretches: 1, compared: 100, ..Replay::default() };
+    let wanted = ReplayResult { stretches: 1, compared: 100, ..ReplayResult::default() };
     assert_eq!(replay, wanted);
 }
 

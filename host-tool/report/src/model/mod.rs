@@ -4,7 +4,7 @@
 pub(super) mod curve;
 
 use saggar_bench::trace::{Row, Trace};
-use saggar_plant::say::Scale;
+use saggar_plant::format::Scale;
 use serde::Serialize;
 
 use curve::{Curve, Form, Source, curves, has_some, source};

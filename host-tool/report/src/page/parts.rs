@@ -8,7 +8,7 @@ use crate::StageBand;
 use crate::axis::Spread;
 use crate::model::Panel;
 use crate::words::{at_s, legible, phrase};
-use saggar_plant::say::{bound as bind, clock, energy, length};
+use saggar_plant::format::{clock, energy, length, with_nonbreaking_units as bind};
 
 /// Heading and verdict.
 pub(super) fn head(report: &Report<'_>) -> Markup {
@@ -19,7 +19,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
             p class="small" { "Rehearsal report" }
             h1 { (legible(report.title)) }
             p class={ "verdict " (class) } {
-                strong { (word) } " " span { (report.verdict.sum()) }
+                strong { (word) } " " span { (report.verdict.headline()) }
             }
         }
     }

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::axis::{Axis, Spread, clock_levels, levels, times};
 use crate::layout::forms;
 use crate::thin::{thin, thin_to};
-use saggar_plant::say::{clock, length};
+use saggar_plant::format::{clock, length};
 
 proptest! {
     #[test]

@@ -4,10 +4,10 @@ mod axes;
 mod files;
 mod looks;
 
-use saggar_bench::trace::{Measured, Row, Trace};
-use saggar_plant::plant::Modelled;
-use saggar_plant::say::Scale;
-use saggar_plant::verdict::{Finding, Stage, Subject, Terms, Verdict};
+use saggar_bench::trace::{Measurements, Row, Trace};
+use saggar_plant::format::Scale;
+use saggar_plant::plant::ModelState;
+use saggar_plant::verdict::{Finding, StageLabel, Subject, Verdict, Wording};
 
 use super::Report;
 use super::fixture::{kept, report, trace, tripped};
@@ -65,13 +65,13 @@ fn a_long_noisy_firing_still_fits() {
         let noise = |salt: f64| (f64::from(second) * salt).sin();
         trace.rows.push(Row {
             at_s: f64::from(second),
-            measured: Measured {
+            measured: Measurements {
                 setpoint_c: (second % 7 != 0).then_some(1000.0 + 100.0 * noise(1.7)),
                 sensor_c: (second % 3 != 0).then_some(1000.0 + 100.0 * noise(12.9898)),
                 duty: 0.5 + 0.5 * noise(4.1),
-                ..Measured::default()
+                ..Measurements::default()
             },
-            modelled: Some(Modelled {
+            modelled: Some(ModelState {
                 piece_c: 900.0 + 300.0 * noise(78.233),
                 muffle_c: 900.0 + 300.0 * noise(7.233),
                 element_c: 900.0 + 300.0 * noise(3.77),
@@ -80,7 +80,7 @@ fn a_long_noisy_firing_still_fits() {
                 water_left: 0.5 + 0.5 * noise(9.1),
                 lubricant_left: 0.5 + 0.5 * noise(8.3),
                 opening: 0.5 + 0.5 * noise(6.1),
-                ..Modelled::default()
+                ..ModelState::default()
             }),
         });
     }
@@ -148,7 +148,7 @@ fn hostile_names_stay_text() {
     for band in &mut report.stages {
         (band.name, band.kind, band.what) = (hostile.into(), hostile.into(), hostile.into());
     }
-    let stage = Stage { number: 1, name: Some(hostile.into()), called: hostile.into() };
+    let stage = StageLabel { number: 1, name: Some(hostile.into()), label: hostile.into() };
     report.terms.stages = kept(vec![stage]);
     let mut verdict = report.verdict.clone();
     let last = verdict.findings.last().expect("a finding").clone();
@@ -175,7 +175,7 @@ fn hostile_names_stay_text() {
 fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
     let empty = Trace::default();
     let mut bare = report(&empty, false);
-    (bare.stages, bare.facts, bare.terms) = (Vec::new(), Vec::new(), Terms::default());
+    (bare.stages, bare.facts, bare.terms) = (Vec::new(), Vec::new(), Wording::default());
     bare.verdict = kept(Verdict { findings: Vec::new(), passed: false });
     let (page, _) = well_formed(&bare);
     assert!(page.contains("the trace is empty") && page.contains("did not pass"));
@@ -184,7 +184,7 @@ fn nothing_little_or_nonsense_in_the_trace_gives_a_page_all_the_same() {
 
     let one = Trace {
         rows: vec![Row {
-            modelled: Some(Modelled { piece_c: 21.5, ..Modelled::default() }),
+            modelled: Some(ModelState { piece_c: 21.5, ..ModelState::default() }),
             ..Row::default()
         }],
         ..Trace::default()

@@ -6,7 +6,7 @@ use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
 use crate::document::Notes;
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
-use saggar_plant::say::at_most;
+use saggar_plant::format::at_most;
 
 /// Insulation, and how hot it may be for ever.
 pub(super) struct Insulation {

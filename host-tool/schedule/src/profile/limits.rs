@@ -5,7 +5,7 @@ use saggar_core::units::Celsius;
 
 use crate::document::{Notes, Section as _};
 use crate::keys::profile as keys;
-use saggar_plant::say::{at_least, at_most};
+use saggar_plant::format::{at_least, at_most};
 
 pub(super) fn limits(keys: &keys::Limits, notes: Notes<'_>) -> Option<Limits> {
     let (furnace_max, programme_max) = (keys.furnace_max_celsius, keys.programme_max_celsius);

@@ -5,7 +5,7 @@ use saggar_core::programme::{Action, VacuumStage};
 use super::{Pace, Stage, StageKind, Vacuum};
 use crate::keys::schedule::STAGE_NAME_BYTES_MAX;
 use saggar_files::shown;
-use saggar_plant::say::{Scale, duration, tidy};
+use saggar_plant::format::{Scale, duration, one_decimal};
 
 impl StageKind {
     /// The key that says this kind in a file.
@@ -75,7 +75,7 @@ impl Vacuum {
     /// In a phrase beside another one: "vacuum of 50 hPa from 600 °C".
     pub fn phrase(&self, scale: Scale) -> String {
         let from = scale.temperature(self.from_celsius);
-        format!("vacuum of {} hPa from {from}", tidy(self.to_hectopascal))
+        format!("vacuum of {} hPa from {from}", one_decimal(self.to_hectopascal))
     }
 
     /// In a phrase that stands alone.
@@ -87,7 +87,7 @@ impl Vacuum {
 /// A vacuum in a phrase that stands alone: "vacuum 50 hPa from 600 °C".
 pub fn vacuum_words(from_celsius: f64, to_hectopascal: f64, scale: Scale) -> String {
     let from = scale.temperature(from_celsius);
-    format!("vacuum {} hPa from {from}", tidy(to_hectopascal))
+    format!("vacuum {} hPa from {from}", one_decimal(to_hectopascal))
 }
 
 impl<K> Stage<K> {

@@ -6,7 +6,7 @@ use super::action::thousandth;
 use super::{Draft, Lowered};
 use crate::profile::Profile;
 use saggar_files::Findings;
-use saggar_plant::say::{duration_at_least, duration_at_most};
+use saggar_plant::format::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
 /// may run is for `findings` to say.

@@ -47,11 +47,11 @@ impl StageMap {
     }
 
     /// The stage of each step, as a verdict names it.
-    pub fn named(&self) -> Vec<saggar_plant::verdict::Stage> {
-        let named = |place: &StagePlace| saggar_plant::verdict::Stage {
+    pub fn named(&self) -> Vec<saggar_plant::verdict::StageLabel> {
+        let named = |place: &StagePlace| saggar_plant::verdict::StageLabel {
             number: place.number,
             name: place.stage.name.clone(),
-            called: place.phrase(),
+            label: place.phrase(),
         };
         self.places.iter().map(named).collect()
     }

@@ -1,6 +1,6 @@
 //! The work that a schedule fires: from the keys of a file to what the simulation takes.
 
-use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, Spread, WorkSpec};
+use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
 use crate::document::{Notes, Section as _};
 use crate::keys::schedule::{
@@ -80,11 +80,11 @@ impl Work {
 
 /// A thickness (m) of so many millimetres. Its tolerance is one standard deviation in millimetres,
 /// or so many percent of it where the file gives none.
-fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> Spread {
+fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> UncertainValue {
     let metre = millimetre * 1e-3;
     match tolerance {
-        Some(tolerance) => Spread::absolute(metre, tolerance * 1e-3),
-        None => Spread::relative(metre, percent / 100.0),
+        Some(tolerance) => UncertainValue::absolute(metre, tolerance * 1e-3),
+        None => UncertainValue::relative(metre, percent / 100.0),
     }
 }
 
@@ -125,7 +125,7 @@ fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
     put(keys.pore_radius_nanometre, 1e-9, &mut body.pore_radius_m.value);
     let mut share = body.pore_radius_m.relative_sd();
     put(keys.pore_radius_tolerance_percent, 0.01, &mut share);
-    body.pore_radius_m = Spread::relative(body.pore_radius_m.value, share);
+    body.pore_radius_m = UncertainValue::relative(body.pore_radius_m.value, share);
     put(keys.tortuosity, 1.0, &mut body.tortuosity);
     put(keys.joule_per_kilogram_kelvin, 1.0, &mut body.heat_capacity_j_kg_k);
     put(keys.watt_per_metre_kelvin, 1.0, &mut body.k_w_m_k);

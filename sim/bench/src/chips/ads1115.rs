@@ -4,7 +4,7 @@
 //! (ADS1115-Q1). That the top bit of the configuration reads 0 in continuous mode: value from
 //! memory. Left out: the comparator, inputs other than AIN0, rates slower than a tick.
 
-use super::{Ailment, code};
+use super::{ChipFault, code};
 
 const CONVERSION: usize = 0;
 const CONFIG: usize = 1;
@@ -14,33 +14,33 @@ const DEFAULTS: [u16; 4] = [0x0000, 0x8583, 0x8000, 0x7FFF];
 
 /// The bus got no acknowledgement.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct NoAcknowledge;
+pub struct NackError;
 
 /// One chip.
 #[derive(Clone, Debug)]
-pub struct Ads1115 {
+pub struct Ads1115Model {
     registers: [u16; 4],
     pointer: usize,
     once: bool,
     input_mv: f64,
-    ailment: Ailment,
+    ailment: ChipFault,
 }
 
-impl Default for Ads1115 {
+impl Default for Ads1115Model {
     fn default() -> Self {
         Self {
             registers: DEFAULTS,
             pointer: 0,
             once: false,
             input_mv: 0.0,
-            ailment: Ailment::None,
+            ailment: ChipFault::None,
         }
     }
 }
 
-impl Ads1115 {
+impl Ads1115Model {
     /// The voltage between AIN0 and ground (mV), where AIN1 is as well.
-    pub fn set(&mut self, input_mv: f64, ailment: Ailment) {
+    pub fn set(&mut self, input_mv: f64, ailment: ChipFault) {
         self.input_mv = input_mv;
         self.ailment = ailment;
     }
@@ -56,7 +56,7 @@ impl Ads1115 {
 
     /// Time for one conversion passes.
     pub fn tick(&mut self) {
-        if self.ailment == Ailment::None && (self.continuous() || self.once) {
+        if self.ailment == ChipFault::None && (self.continuous() || self.once) {
             self.once = false;
             self.registers[CONVERSION] = self.measured() as u16;
         }
@@ -83,7 +83,7 @@ impl Ads1115 {
     ///
     /// # Errors
     /// The chip is silent.
-    pub fn write(&mut self, bytes: &[u8]) -> Result<(), NoAcknowledge> {
+    pub fn write(&mut self, bytes: &[u8]) -> Result<(), NackError> {
         self.heard()?;
         let Some((pointer, data)) = bytes.split_first() else { return Ok(()) };
         self.pointer = usize::from(pointer & 3);
@@ -103,7 +103,7 @@ impl Ads1115 {
     ///
     /// # Errors
     /// The chip is silent.
-    pub fn read(&mut self, bytes: &mut [u8]) -> Result<(), NoAcknowledge> {
+    pub fn read(&mut self, bytes: &mut [u8]) -> Result<(), NackError> {
         self.heard()?;
         let mut value = self.registers[self.pointer];
         if self.pointer == CONFIG {
@@ -120,15 +120,15 @@ impl Ads1115 {
     ///
     /// # Errors
     /// The chip is silent.
-    pub fn write_read(&mut self, sent: &[u8], bytes: &mut [u8]) -> Result<(), NoAcknowledge> {
+    pub fn write_read(&mut self, sent: &[u8], bytes: &mut [u8]) -> Result<(), NackError> {
         self.write(sent)?;
         self.read(bytes)
     }
 
-    fn heard(&self) -> Result<(), NoAcknowledge> {
+    fn heard(&self) -> Result<(), NackError> {
         match self.ailment {
-            Ailment::Silent(_) => Err(NoAcknowledge),
-            Ailment::None | Ailment::Stands => Ok(()),
+            ChipFault::Silent(_) => Err(NackError),
+            ChipFault::None | ChipFault::OscillatorStopped => Ok(()),
         }
     }
 }

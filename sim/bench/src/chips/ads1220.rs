@@ -7,7 +7,7 @@
 
 use std::collections::VecDeque;
 
-use super::{Ailment, Terminals, code};
+use super::{ChipFault, Terminals, code};
 
 const REFERENCE_V: f64 = 2.048;
 const LOWEST: i32 = -0x80_0000;
@@ -19,18 +19,18 @@ const TEMPERATURE_JUNK: i32 = 0x1B6;
 
 /// One chip.
 #[derive(Clone, Debug, Default)]
-pub struct Ads1220 {
+pub struct Ads1220Model {
     registers: [u8; 4],
     result: i32,
     new: bool,
     converting: bool,
     terminals: Terminals,
-    ailment: Ailment,
+    ailment: ChipFault,
 }
 
-impl Ads1220 {
+impl Ads1220Model {
     /// What is outside. An open circuit is pulled apart by resistors, to full scale.
-    pub fn set(&mut self, terminals: Terminals, ailment: Ailment) {
+    pub fn set(&mut self, terminals: Terminals, ailment: ChipFault) {
         self.terminals = terminals;
         self.ailment = ailment;
     }
@@ -48,7 +48,7 @@ impl Ads1220 {
 
     /// Time for one conversion passes.
     pub fn tick(&mut self) {
-        if !self.converting || self.ailment != Ailment::None {
+        if !self.converting || self.ailment != ChipFault::None {
             return;
         }
         let continuous = self.registers[1] & 0x04 != 0;
@@ -78,7 +78,7 @@ impl Ads1220 {
 
     /// One frame of the bus, chip select low from its first byte to its last.
     pub fn transfer(&mut self, mosi: &[u8], miso: &mut [u8]) {
-        if let Ailment::Silent(level) = self.ailment {
+        if let ChipFault::Silent(level) = self.ailment {
             miso.fill(level);
             return;
         }

@@ -7,7 +7,7 @@
 //! from memory. Left out: the eight temperature modes (their result stays 0), averaging, the
 //! thresholds of the hot end, the fault pin, the filter's effect.
 
-use super::{Ailment, Terminals, code};
+use super::{ChipFault, Terminals, code};
 
 /// After power-on.
 const DEFAULTS: [u8; 16] =
@@ -32,16 +32,16 @@ const FIRST_TICKS: u8 = 2;
 
 /// One chip.
 #[derive(Clone, Debug)]
-pub struct Max31856 {
+pub struct Max31856Model {
     registers: [u8; 16],
     new: bool,
     ticks_to_first: u8,
     to_open_test: u8,
     terminals: Terminals,
-    ailment: Ailment,
+    ailment: ChipFault,
 }
 
-impl Default for Max31856 {
+impl Default for Max31856Model {
     fn default() -> Self {
         Self {
             registers: DEFAULTS,
@@ -49,14 +49,14 @@ impl Default for Max31856 {
             ticks_to_first: 0,
             to_open_test: 0,
             terminals: Terminals::default(),
-            ailment: Ailment::None,
+            ailment: ChipFault::None,
         }
     }
 }
 
-impl Max31856 {
+impl Max31856Model {
     /// What is outside.
-    pub fn set(&mut self, terminals: Terminals, ailment: Ailment) {
+    pub fn set(&mut self, terminals: Terminals, ailment: ChipFault) {
         self.terminals = terminals;
         self.ailment = ailment;
     }
@@ -75,7 +75,7 @@ impl Max31856 {
     /// Time for one conversion passes.
     pub fn tick(&mut self) {
         let cr0 = self.registers[CR0];
-        if cr0 & 0xC0 == 0 || self.ailment != Ailment::None {
+        if cr0 & 0xC0 == 0 || self.ailment != ChipFault::None {
             return;
         }
         self.ticks_to_first = self.ticks_to_first.saturating_sub(1);
@@ -144,7 +144,7 @@ impl Max31856 {
 
     /// One frame of the bus: the address, whose top bit means writing, then registers in order.
     pub fn transfer(&mut self, mosi: &[u8], miso: &mut [u8]) {
-        if let Ailment::Silent(level) = self.ailment {
+        if let ChipFault::Silent(level) = self.ailment {
             miso.fill(level);
             return;
         }

@@ -28,14 +28,14 @@ pub struct Terminals {
 
 /// What is wrong with a chip.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Ailment {
+pub enum ChipFault {
     /// Nothing.
     #[default]
     None,
     /// It does not hear, and its line hangs at this level (0x00 or 0xFF).
     Silent(u8),
     /// It hears and answers, but its oscillator stands: no conversion is ever done.
-    Stands,
+    OscillatorStopped,
 }
 
 /// Rounds a code and keeps it between its rails.

@@ -1,17 +1,17 @@
 //! The models against what the data sheets print.
 
-use super::ads1115::Ads1115;
-use super::ads1220::Ads1220;
-use super::max31856::Max31856;
-use super::{Ailment, Terminals};
+use super::ads1115::Ads1115Model;
+use super::ads1220::Ads1220Model;
+use super::max31856::Max31856Model;
+use super::{ChipFault, Terminals};
 
-fn ads1220(sent: &[u8], chip: &mut Ads1220) -> Vec<u8> {
+fn ads1220(sent: &[u8], chip: &mut Ads1220Model) -> Vec<u8> {
     let mut answer = vec![0; sent.len()];
     chip.transfer(sent, &mut answer);
     answer
 }
 
-fn max31856(sent: &[u8], chip: &mut Max31856) -> Vec<u8> {
+fn max31856(sent: &[u8], chip: &mut Max31856Model) -> Vec<u8> {
     let mut answer = vec![0; sent.len()];
     chip.transfer(sent, &mut answer);
     answer
@@ -31,8 +31,8 @@ fn ads1220_tells_the_printed_temperatures() {
         (-25_000, 0x3CE0),
         (-40_000, 0x3B00),
     ] {
-        let mut chip = Ads1220::default();
-        chip.set(Terminals { cold_mc, ..Terminals::default() }, Ailment::None);
+        let mut chip = Ads1220Model::default();
+        chip.set(Terminals { cold_mc, ..Terminals::default() }, ChipFault::None);
         ads1220(&[0x44, 0x02, 0x08], &mut chip);
         assert!(!chip.data_ready_low());
         chip.tick();
@@ -47,7 +47,7 @@ fn ads1220_tells_the_printed_temperatures() {
 /// All registers are 0 after power-on and reset; writes go where they are sent, and only there.
 #[test]
 fn ads1220_keeps_its_registers() {
-    let mut chip = Ads1220::default();
+    let mut chip = Ads1220Model::default();
     assert_eq!(ads1220(&[0x23, 0, 0, 0, 0], &mut chip), [0; 5]);
     ads1220(&[0x43, 1, 2, 3, 4], &mut chip);
     ads1220(&[0x49, 7, 8], &mut chip);
@@ -60,8 +60,8 @@ fn ads1220_keeps_its_registers() {
 /// Single shot converts once, continuous for ever, neither without a start.
 #[test]
 fn ads1220_converts_when_told() {
-    let mut chip = Ads1220::default();
-    let news = |chip: &mut Ads1220| {
+    let mut chip = Ads1220Model::default();
+    let news = |chip: &mut Ads1220Model| {
         (0..3)
             .map(|_| {
                 chip.tick();
@@ -85,9 +85,9 @@ fn ads1220_converts_when_told() {
 fn max31856_tells_full_scale_and_keeps_its_registers() {
     for (cr1, emf_nv) in [(0x08, 78_125_000), (0x0C, 19_531_250)] {
         for (sign, printed) in [(1, [0x3F, 0xFF, 0xE0]), (-1, [0xC0, 0x00, 0x00])] {
-            let mut chip = Max31856::default();
+            let mut chip = Max31856Model::default();
             let emf_nv = sign * emf_nv;
-            chip.set(Terminals { emf_nv, ..Terminals::default() }, Ailment::None);
+            chip.set(Terminals { emf_nv, ..Terminals::default() }, ChipFault::None);
             max31856(&[0x81, cr1], &mut chip);
             max31856(&[0x80, 0x80], &mut chip);
             chip.tick();
@@ -98,7 +98,7 @@ fn max31856_tells_full_scale_and_keeps_its_registers() {
             assert!(!chip.data_ready_low());
         }
     }
-    let mut chip = Max31856::default();
+    let mut chip = Max31856Model::default();
     max31856(&[0x8C, 1, 2, 3, 4, 0x30, 5], &mut chip);
     let all = max31856(&[0x00; 17], &mut chip);
     assert_eq!(all[1..5], [0x30, 5, 0xFF, 0x7F]);
@@ -109,8 +109,8 @@ fn max31856_tells_full_scale_and_keeps_its_registers() {
 #[test]
 fn max31856_tells_the_cold_junction() {
     let cold = |cold_mc, settings: &[u8]| {
-        let mut chip = Max31856::default();
-        chip.set(Terminals { cold_mc, ..Terminals::default() }, Ailment::None);
+        let mut chip = Max31856Model::default();
+        chip.set(Terminals { cold_mc, ..Terminals::default() }, ChipFault::None);
         max31856(settings, &mut chip);
         max31856(&[0x80, 0x80], &mut chip);
         chip.tick();
@@ -128,10 +128,10 @@ fn max31856_tells_the_cold_junction() {
 /// Texas Instruments SBAS444E: default 8583h; the top bit starts one conversion.
 #[test]
 fn ads1115_converts_when_told() {
-    let mut chip = Ads1115::default();
-    chip.set(1024.0, Ailment::None);
+    let mut chip = Ads1115Model::default();
+    chip.set(1024.0, ChipFault::None);
     let mut told = [0; 2];
-    let mut read = |chip: &mut Ads1115, register| {
+    let mut read = |chip: &mut Ads1115Model, register| {
         chip.write_read(&[register], &mut told).unwrap();
         u16::from_be_bytes(told)
     };
@@ -143,13 +143,13 @@ fn ads1115_converts_when_told() {
     chip.tick();
     assert_eq!(read(&mut chip, 1), 0xC583);
     assert_eq!(read(&mut chip, 0), 0x4000);
-    chip.set(5000.0, Ailment::None);
+    chip.set(5000.0, ChipFault::None);
     chip.tick();
     assert_eq!(read(&mut chip, 0), 0x4000);
     chip.write(&[1, 0x42, 0x23]).unwrap();
     chip.tick();
     assert_eq!(read(&mut chip, 0), 0x7FFF);
     assert_eq!(read(&mut chip, 1), 0x4223);
-    chip.set(0.0, Ailment::Silent(0));
+    chip.set(0.0, ChipFault::Silent(0));
     chip.write(&[0]).unwrap_err();
 }

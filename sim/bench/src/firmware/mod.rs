@@ -1,13 +1,13 @@
 //! What decides in front of a furnace: the bare core, a device on modelled chips, the image for a
 //! board in an emulator, or a recording of what was decided.
 
-mod chips;
+mod board_usage;
 mod core;
-mod counted;
 #[cfg(unix)]
 pub mod emulated;
-mod recorded;
-pub mod wires;
+mod playback;
+mod simulated_board;
+pub mod wiring;
 
 use saggar_core::Controller;
 use saggar_core::controller::Status;
@@ -18,9 +18,9 @@ use saggar_core::units::Instant;
 use saggar_device::Announcement;
 
 pub use self::core::BareCore;
-pub use chips::Chips;
-pub use counted::{Counted, Section};
-pub use recorded::{Recorded, RecordedError};
+pub use board_usage::{BoardUsage, SectionCost};
+pub use playback::{Playback, PlaybackError};
+pub use simulated_board::SimulatedBoard;
 
 /// The firmware, whichever way it runs. One that can be copied can be forked.
 pub trait Firmware {
@@ -57,15 +57,15 @@ pub trait Firmware {
 }
 
 /// Firmware with a line to desks, and flash.
-pub trait Linked: Firmware {
+pub trait LinkedFirmware: Firmware {
     /// What it says to the line of its own since it was asked last, added to `said`.
-    fn say(&mut self, said: &mut Vec<u8>);
+    fn drain_output(&mut self, said: &mut Vec<u8>);
 
     /// The line brings a frame between two ticks. What is said to it is added to `said`.
     ///
     /// # Errors
     /// Why the firmware does not answer.
-    fn hear(
+    fn receive(
         &mut self,
         now: Instant,
         frame: &[u8],

@@ -10,11 +10,11 @@ use saggar_core::io::{Inputs, Outputs};
 use crate::trace::{Row, Trace};
 use crate::world::World;
 
-pub use summary::Summary;
+pub use summary::SummaryRecorder;
 
 /// One tick, as it was.
 #[derive(Clone, Copy)]
-pub struct Ticked<'a> {
+pub struct TickRecord<'a> {
     /// What the firmware was told.
     pub inputs: &'a Inputs,
     /// What it answered; it moves the furnace in the next tick.
@@ -45,7 +45,7 @@ pub struct Ticked<'a> {
 pub trait Observer {
     /// Every tick, from power-up on.
     #[inline]
-    fn tick(&mut self, _ticked: &Ticked<'_>) {}
+    fn tick(&mut self, _ticked: &TickRecord<'_>) {}
 
     /// What happened, in time since the start button; told with the next row.
     fn event(&mut self, _event: &Event) {}
@@ -58,7 +58,7 @@ impl Observer for () {}
 
 impl<A: Observer, B: Observer> Observer for (A, B) {
     #[inline]
-    fn tick(&mut self, ticked: &Ticked<'_>) {
+    fn tick(&mut self, ticked: &TickRecord<'_>) {
         self.0.tick(ticked);
         self.1.tick(ticked);
     }

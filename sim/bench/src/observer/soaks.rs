@@ -1,11 +1,11 @@
 //! The soaks of a programme, each watched row by row.
 
 use saggar_core::programme::{Action, Step, Timeline};
-use saggar_plant::verdict::{Counted, Outside, SoakSummary};
+use saggar_plant::verdict::{BandExcursion, EffectiveSoak, SoakSummary};
 
 /// A soak of the programme.
 #[derive(Clone, Copy, Debug)]
-struct Soak {
+struct PlannedSoak {
     step: u8,
     setpoint_c: f64,
     band_k: f64,
@@ -18,8 +18,8 @@ struct Soak {
 
 /// A soak, and what was seen of it so far.
 #[derive(Clone, Debug)]
-pub(super) struct Watched {
-    soak: Soak,
+pub(super) struct SoakTracker {
+    soak: PlannedSoak,
     /// Its way began above the setpoint.
     from_above: Option<bool>,
     /// The sensor has been at the setpoint or past it, seen from where its way began.
@@ -27,21 +27,21 @@ pub(super) struct Watched {
     /// How far the sensor rose above the setpoint since (K), and when (s).
     overshoot: (f64, f64),
     begun: bool,
-    counting: Option<Counting>,
-    above: Side,
-    below: Side,
+    counting: Option<SoakTotals>,
+    above: OutOfBandReadings,
+    below: OutOfBandReadings,
 }
 
 /// Readings outside the band, on one side: how many, and the farthest (K) with its time (s).
 #[derive(Clone, Copy, Debug, Default)]
-struct Side {
+struct OutOfBandReadings {
     count: u64,
-    farthest: Option<Outside>,
+    farthest: Option<BandExcursion>,
 }
 
 /// A soak from the first reading inside its band on: that is when it counts.
 #[derive(Clone, Copy, Debug)]
-struct Counting {
+struct SoakTotals {
     rows: f64,
     deviation_k: f64,
     deviation_at_s: f64,
@@ -53,7 +53,7 @@ struct Counting {
 
 /// What a soak wants to know of a row.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Seen {
+pub(super) struct SoakSample {
     pub(super) step: u8,
     pub(super) at_s: f64,
     pub(super) sensor_c: f64,
@@ -62,7 +62,7 @@ pub(super) struct Seen {
 }
 
 /// The soaks of a programme.
-pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<Watched> {
+pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
     let (mut timeline, mut way_s_per_k) = (Timeline::start(), 0.0);
     let (mut way, mut own) = (0, 0);
     let mut soaks = Vec::new();
@@ -77,8 +77,8 @@ pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<Watched> {
                 if let Some(held_mc) = timeline.held_mc() {
                     let setpoint_c = f64::from(held_mc) / 1000.0;
                     let band_k = f64::from(band_mk) / 1000.0;
-                    let soak = Soak { step, setpoint_c, band_k, way_s_per_k, way, own };
-                    soaks.push(Watched::new(soak));
+                    let soak = PlannedSoak { step, setpoint_c, band_k, way_s_per_k, way, own };
+                    soaks.push(SoakTracker::new(soak));
                 }
                 own = step.saturating_add(1);
             }
@@ -90,7 +90,7 @@ pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<Watched> {
 }
 
 /// The step of the hottest, the first of equals.
-pub(super) fn hottest(soaks: &[Watched]) -> Option<u8> {
+pub(super) fn hottest(soaks: &[SoakTracker]) -> Option<u8> {
     let hottest = soaks
         .iter()
         .map(|watched| watched.soak)
@@ -98,9 +98,9 @@ pub(super) fn hottest(soaks: &[Watched]) -> Option<u8> {
     hottest.map(|soak| soak.step)
 }
 
-impl Watched {
-    const fn new(soak: Soak) -> Self {
-        let none = Side { count: 0, farthest: None };
+impl SoakTracker {
+    const fn new(soak: PlannedSoak) -> Self {
+        let none = OutOfBandReadings { count: 0, farthest: None };
         Self {
             soak,
             from_above: None,
@@ -114,7 +114,7 @@ impl Watched {
     }
 
     /// A row of the firing.
-    pub(super) fn row(&mut self, row: &Seen) {
+    pub(super) fn row(&mut self, row: &SoakSample) {
         let soak = self.soak;
         if !(soak.way..=soak.step).contains(&row.step) {
             return;
@@ -134,7 +134,7 @@ impl Watched {
             side.see(away_k, row.at_s);
         }
         if self.counting.is_none() && away_k.abs() <= soak.band_k {
-            self.counting = Some(Counting::begin());
+            self.counting = Some(SoakTotals::begin());
         }
         if let Some(counting) = &mut self.counting {
             counting.count(row, away_k);
@@ -151,23 +151,23 @@ impl Watched {
             way_s_per_k: self.soak.way_s_per_k,
             overshoot_k: self.overshoot.0,
             overshoot_at_s: self.overshoot.1,
-            counted: self.counting.as_ref().map(Counting::counted),
+            effective: self.counting.as_ref().map(SoakTotals::counted),
             outside: side.farthest,
         })
     }
 }
 
-impl Side {
+impl OutOfBandReadings {
     /// The last of equals is kept.
     fn see(&mut self, away_k: f64, at_s: f64) {
         self.count += 1;
         if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.away_k.abs()) {
-            self.farthest = Some(Outside { away_k, at_s });
+            self.farthest = Some(BandExcursion { away_k, at_s });
         }
     }
 }
 
-impl Counting {
+impl SoakTotals {
     const fn begin() -> Self {
         Self {
             rows: 0.0,
@@ -181,7 +181,7 @@ impl Counting {
     }
 
     /// One more row. The last of equal deviations is kept.
-    fn count(&mut self, row: &Seen, away_k: f64) {
+    fn count(&mut self, row: &SoakSample, away_k: f64) {
         self.rows += 1.0;
         if away_k.abs() >= self.deviation_k {
             (self.deviation_k, self.deviation_at_s) = (away_k.abs(), row.at_s);
@@ -192,8 +192,8 @@ impl Counting {
         self.lowest_pa = self.lowest_pa.min(row.pressure_pa);
     }
 
-    fn counted(&self) -> Counted {
-        Counted {
+    fn counted(&self) -> EffectiveSoak {
+        EffectiveSoak {
             deviation_k: self.deviation_k,
             deviation_at_s: self.deviation_at_s,
             sensor_minus_piece_k: self.apart_k / self.rows,

@@ -5,20 +5,20 @@ use saggar_core::furnace::Furnace;
 use saggar_core::programme::{Action, Image, Step};
 use saggar_core::sequencer::Ending;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Allowed, FiringSummary, Mover, NotBegun, StepStress};
+use saggar_plant::verdict::{AdviceLimits, FiringSummary, NotStarted, StepStress, StressCause};
 
 use super::Observer;
-use super::soaks::{self, Seen, Watched};
+use super::soaks::{self, SoakSample, SoakTracker};
 use crate::trace::Row;
 use crate::world::{World, highest_setpoint_c};
 
 /// What was gathered.
 #[derive(Clone, Debug)]
-pub struct Summary {
+pub struct SummaryRecorder {
     programme: Image,
     sensor_tolerance_k: f64,
-    allowed: Allowed,
-    soaks: Vec<Watched>,
+    allowed: AdviceLimits,
+    soaks: Vec<SoakTracker>,
     /// Hottest reading (°C), and when (s).
     hottest: (f64, f64),
     energy_j: f64,
@@ -29,14 +29,14 @@ pub struct Summary {
     tensions_pa: Vec<f64>,
 }
 
-impl Summary {
+impl SummaryRecorder {
     /// Of a programme that is about to run in a furnace, which is what `device` says it is to its
     /// controller: the verdict advises nothing that this would refuse.
     pub fn of(programme: &Image, furnace: &FurnaceSpec, device: &Furnace) -> Self {
         Self {
             programme: programme.clone(),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
-            allowed: Allowed::by(device),
+            allowed: AdviceLimits::of(device),
             soaks: soaks::of(programme.steps()),
             hottest: (f64::MIN, 0.0),
             energy_j: 0.0,
@@ -53,7 +53,11 @@ impl Summary {
     }
 
     /// All of it, with how the firing ended, or why it did not begin.
-    pub fn finish(self, ending: Option<Ending>, not_begun: Option<NotBegun>) -> FiringSummary {
+    pub fn finish(
+        self,
+        ending: Option<Ending>,
+        not_begun: Option<NotStarted>,
+    ) -> FiringSummary {
         FiringSummary {
             ending,
             not_begun,
@@ -63,7 +67,7 @@ impl Summary {
             hottest_sensor_at_s: self.hottest.1,
             highest_setpoint_c: highest_setpoint_c(&self.programme),
             hottest_soak: soaks::hottest(&self.soaks),
-            soaks: self.soaks.iter().filter_map(Watched::summary).collect(),
+            soaks: self.soaks.iter().filter_map(SoakTracker::summary).collect(),
             stresses: stresses(self.programme.steps(), &self.tensions_pa),
             sensor_tolerance_k: self.sensor_tolerance_k,
             allowed: self.allowed,
@@ -82,7 +86,7 @@ impl Summary {
     }
 }
 
-impl Observer for Summary {
+impl Observer for SummaryRecorder {
     fn event(&mut self, event: &Event) {
         if matches!(event.what, What::Ended(_)) && self.ended_s.is_none() {
             self.ended_s = Some(event.at.millis() as f64 / 1000.0);
@@ -101,7 +105,7 @@ impl Observer for Summary {
             self.hottest = (sensor_c, row.at_s);
         }
         let (piece_c, pressure_pa) = (modelled.piece_c, modelled.pressure_pa);
-        let seen = Seen { step, at_s: row.at_s, sensor_c, piece_c, pressure_pa };
+        let seen = SoakSample { step, at_s: row.at_s, sensor_c, piece_c, pressure_pa };
         for soak in &mut self.soaks {
             soak.row(&seen);
         }
@@ -116,9 +120,9 @@ fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepS
         (0u8..).zip(steps.map(|step| step.action)).zip(tensions_pa)
     {
         let by = match action {
-            Action::Ramp { .. } => Mover::Ramp,
-            Action::Cool { .. } => Mover::Cooling,
-            Action::Move { .. } => Mover::Opening,
+            Action::Ramp { .. } => StressCause::Ramp,
+            Action::Cool { .. } => StressCause::Cooling,
+            Action::Move { .. } => StressCause::Opening,
             Action::Soak { .. } | Action::Ask { .. } => {
                 let last = stresses.last_mut();
                 if let Some(last) = last.filter(|last| *tension_pa > last.tension_pa) {

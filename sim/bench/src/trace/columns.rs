@@ -1,7 +1,7 @@
 //! The columns of a trace, as files have them.
 
 use saggar_core::io::ThermocoupleSample;
-use saggar_plant::plant::Modelled;
+use saggar_plant::plant::ModelState;
 
 use super::Row;
 
@@ -13,15 +13,15 @@ pub struct Column {
     /// The value in that unit; `None` where there is none.
     pub value: fn(&Row) -> Option<f64>,
     /// It is what the controller was told, whether anything came of it or not.
-    pub told: bool,
+    pub is_input: bool,
 }
 
 const fn column(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
-    Column { name, value, told: false }
+    Column { name, value, is_input: false }
 }
 
 const fn told(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
-    Column { name, value, told: true }
+    Column { name, value, is_input: true }
 }
 
 /// All columns, in the order of files; new ones come at the end, since people count them. What is on
@@ -61,7 +61,7 @@ pub const COLUMNS: [Column; 30] = [
     column("buzzer", |r| on(r.measured.outputs.buzzer)),
 ];
 
-fn modelled(row: &Row, value: fn(&Modelled) -> f64) -> Option<f64> {
+fn modelled(row: &Row, value: fn(&ModelState) -> f64) -> Option<f64> {
     row.modelled.as_ref().map(value)
 }
 

@@ -5,18 +5,18 @@ use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sensors::{Channel, ThermocoupleType};
 
-use super::Measured;
+use super::Measurements;
 
 /// Reads a furnace's channels for a trace.
 #[derive(Clone, Debug)]
-pub struct Meter {
+pub struct MeasurementReader {
     control: (ThermocoupleType, Channel),
     limit: (ThermocoupleType, Channel),
     /// Mains cycles of one tick.
     cycles: f64,
 }
 
-impl Meter {
+impl MeasurementReader {
     /// For the channels of this furnace.
     pub fn new(furnace: &Furnace) -> Self {
         let channel = |kind| (kind, Channel::default());
@@ -40,7 +40,7 @@ impl Meter {
         outputs: &Outputs,
         duty: f64,
         status: Option<&Status>,
-    ) -> Measured {
+    ) -> Measurements {
         let (kind, channel) = &mut self.limit;
         let limit = channel.read(*kind, inputs.limit.as_ref());
         let sensor_c = match status {
@@ -52,7 +52,7 @@ impl Meter {
             }
         };
         let setpoint = status.and_then(|status| status.setpoint);
-        Measured {
+        Measurements {
             tick,
             step: status.and_then(|status| status.step),
             setpoint_c: setpoint.map(|setpoint| f64::from(setpoint.celsius)),

@@ -7,10 +7,10 @@ mod meter;
 
 use saggar_core::events::{Event, What};
 use saggar_core::io::{Inputs, Outputs};
-use saggar_plant::plant::Modelled;
+use saggar_plant::plant::ModelState;
 
 pub use columns::{COLUMNS, Column};
-pub use meter::Meter;
+pub use meter::MeasurementReader;
 
 /// One row of a trace.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -18,14 +18,14 @@ pub struct Row {
     /// Time since the start button (s); of a device, since it came up.
     pub at_s: f64,
     /// What a controller knows.
-    pub measured: Measured,
+    pub measured: Measurements,
     /// What only a simulation knows.
-    pub modelled: Option<Modelled>,
+    pub modelled: Option<ModelState>,
 }
 
 /// What a controller was told, believed and did.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Measured {
+pub struct Measurements {
     /// Number of the tick, since the controller came up.
     pub tick: u64,
     /// Step of the programme, from 0; `None` outside a firing.
@@ -60,7 +60,7 @@ impl Row {
 
 /// A stretch of time in which one step of the programme ran.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Span {
+pub struct StepSpan {
     /// Step of the programme, from 0.
     pub step: u8,
     /// Beginning (s since the start button).
@@ -93,14 +93,14 @@ impl Trace {
     /// Nothing came of whatever the two firings were told differently: the same events at the same
     /// times, and the same values in every cell of a file but those of the inputs, to a millionth of
     /// their units.
-    pub fn shows_the_same_as(&self, other: &Self) -> bool {
+    pub fn has_same_effects_as(&self, other: &Self) -> bool {
         let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => (a - b).abs() < 1e-6 || a.to_bits() == b.to_bits(),
             (None, None) => true,
             (Some(_), None) | (None, Some(_)) => false,
         };
         let same = |(a, b): (&Row, &Row)| {
-            let mut columns = COLUMNS.iter().filter(|column| !column.told);
+            let mut columns = COLUMNS.iter().filter(|column| !column.is_input);
             columns.all(|column| close((column.value)(a), (column.value)(b)))
         };
         self.events == other.events
@@ -109,9 +109,9 @@ impl Trace {
     }
 
     /// When each step ran, from the events.
-    pub fn spans(&self) -> Vec<Span> {
+    pub fn spans(&self) -> Vec<StepSpan> {
         let end_s = self.rows.last().map_or(0.0, |row| row.at_s);
-        let mut spans: Vec<Span> = Vec::new();
+        let mut spans: Vec<StepSpan> = Vec::new();
         for event in &self.events {
             let at_s = event.at.millis() as f64 / 1000.0;
             let step = match event.what {
@@ -126,7 +126,7 @@ impl Trace {
             if let Some(open) = spans.last_mut().filter(|span| span.to_s.is_infinite()) {
                 open.to_s = at_s;
             }
-            spans.extend(step.map(|step| Span { step, from_s: at_s, to_s: f64::INFINITY }));
+            spans.extend(step.map(|step| StepSpan { step, from_s: at_s, to_s: f64::INFINITY }));
         }
         if let Some(open) = spans.last_mut().filter(|span| span.to_s.is_infinite()) {
             open.to_s = end_s;

@@ -39,7 +39,7 @@ pub fn budget_ratio(body: &BodySpec, coat: &CoatSpec, wall_m: f64) -> f64 {
 
 /// The plan of an infiltration: what follows from the work alone.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Plan {
+pub struct InfiltrationPlan {
     /// Washburn's constant (Pa m²).
     pub conductance: f64,
     /// The wall (m).
@@ -54,7 +54,7 @@ pub struct Plan {
     pub capillary_pa: f64,
 }
 
-impl Plan {
+impl InfiltrationPlan {
     /// `None` if the work has no coat, or is infiltrated already.
     pub fn new(work: &WorkSpec) -> Option<Self> {
         let coat = work.coat.as_ref().filter(|_| !work.infiltrated)?;
@@ -81,7 +81,7 @@ impl Plan {
 /// The front of one firing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Front {
-    plan: Plan,
+    plan: InfiltrationPlan,
     per_pa: f64,
     through_at_s: Option<f64>,
     used_up_at_s: Option<f64>,
@@ -91,7 +91,7 @@ pub struct Front {
 
 impl Front {
     /// A front at the surface.
-    pub fn new(plan: Plan) -> Self {
+    pub fn new(plan: InfiltrationPlan) -> Self {
         Self {
             plan,
             per_pa: 0.0,
@@ -103,7 +103,7 @@ impl Front {
     }
 
     /// What follows from the work alone.
-    pub fn plan(&self) -> &Plan {
+    pub fn plan(&self) -> &InfiltrationPlan {
         &self.plan
     }
 

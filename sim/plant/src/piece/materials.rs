@@ -22,7 +22,7 @@
 //!   found orders of magnitude. Hence a spread of 30 %, and hence: fit the radius to a cut and
 //!   dyed test piece.
 
-use crate::spec::{BodySpec, GlassSpec, Spread};
+use crate::spec::{BodySpec, GlassSpec, UncertainValue};
 
 /// Relative spread of a fitted pore radius. To calibrate.
 const RADIUS_SD: f64 = 0.30;
@@ -86,7 +86,7 @@ fn alumina() -> BodySpec {
         name: "alumina".into(),
         solid_kg_m3: 3984.0,
         porosity: 0.28,
-        pore_radius_m: Spread::relative(1.0e-7, RADIUS_SD),
+        pore_radius_m: UncertainValue::relative(1.0e-7, RADIUS_SD),
         tortuosity: TORTUOSITY,
         heat_capacity_j_kg_k: 1220.0,
         k_w_m_k: 2.5,
@@ -104,7 +104,7 @@ fn spinel() -> BodySpec {
     BodySpec {
         name: "spinel".into(),
         solid_kg_m3: 3580.0,
-        pore_radius_m: Spread::relative(8.0e-8, RADIUS_SD),
+        pore_radius_m: UncertainValue::relative(8.0e-8, RADIUS_SD),
         heat_capacity_j_kg_k: 1256.0,
         k_w_m_k: 2.0,
         young_pa: 25.0e9,
@@ -121,7 +121,7 @@ fn zirconia_toughened() -> BodySpec {
     BodySpec {
         name: "zirconia-toughened".into(),
         solid_kg_m3: 4680.0,
-        pore_radius_m: Spread::relative(7.0e-8, RADIUS_SD),
+        pore_radius_m: UncertainValue::relative(7.0e-8, RADIUS_SD),
         heat_capacity_j_kg_k: 960.0,
         k_w_m_k: 1.8,
         expansion_per_k: 8.6e-6,

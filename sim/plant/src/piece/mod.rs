@@ -17,16 +17,20 @@ mod water;
 
 pub use exposure::{Exposure, THRESHOLDS_C};
 pub use glass::Flow;
-pub use infiltration::{Front, Plan, budget_ratio, capillary_pa, conductance, trapped_share};
+pub use infiltration::{
+    Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
+};
 pub use lubricant::{CLEAN_SHARE, Lubricant, OXYGEN_PA};
 pub use stress::{Peak, Stress, faces_c, pa_per_k, resistance_k};
 pub use surface::{MeltBack, decay_pa};
-pub use vapour::{ROOM_VAPOUR_SHARE, evaporation_j_kg, saturation_pa};
-pub use water::{Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water, lifts_at_c};
+pub use vapour::{AMBIENT_VAPOUR_SHARE, evaporation_j_kg, saturation_pa};
+pub use water::{
+    Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water, lift_temperature_c,
+};
 
 use crate::spec::WorkSpec;
 use infiltration::FlowStep;
-use water::Weather;
+use water::DryingConditions;
 
 /// What the chamber does to the piece over one step.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,7 +77,7 @@ impl Piece {
             water: water_of(work),
             lubricant: Lubricant::new(work.lubricant_share > 0.0),
             flow: work.coat.as_ref().map(|coat| Flow::new(coat.glass.clone())),
-            front: Plan::new(work).map(Front::new),
+            front: InfiltrationPlan::new(work).map(Front::new),
             melt_back: MeltBack::new(work),
             stress: Stress::new(&work.body),
             exposure: Exposure::new(),
@@ -96,7 +100,8 @@ impl Piece {
         self.elapsed_s += dt_s;
         self.mean_c = mean_c;
         let at_s = self.elapsed_s;
-        let weather = Weather { mean_c, hottest_c: hot_c, pressure_pa, vapour_share, at_s };
+        let weather =
+            DryingConditions { mean_c, hottest_c: hot_c, pressure_pa, vapour_share, at_s };
         self.water.step(dt_s, &weather);
         self.lubricant.step(dt_s, mean_c, pressure_pa, at_s);
         if let Some(flow) = &mut self.flow {

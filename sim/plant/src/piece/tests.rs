@@ -1,18 +1,18 @@
 //! The piece as a whole, over firings made of straight lines.
 
 use super::*;
-use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
+use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
 use proptest::prelude::*;
 
 /// A coated coping before its infiltration fire.
 pub(crate) fn coated() -> WorkSpec {
     WorkSpec {
         count: 1,
-        wall_m: Spread::relative(0.5e-3, 0.1),
+        wall_m: UncertainValue::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: BodySpec::named("alumina").unwrap(),
         coat: Some(CoatSpec {
-            thickness_m: Spread::relative(0.6e-3, 0.15),
+            thickness_m: UncertainValue::relative(0.6e-3, 0.15),
             glass_share: 0.5,
             water_share: 0.3,
             glass: GlassSpec::named("lanthanum-glass").unwrap(),
@@ -25,7 +25,7 @@ pub(crate) fn coated() -> WorkSpec {
 }
 
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
-    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: ROOM_VAPOUR_SHARE }
+    PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: AMBIENT_VAPOUR_SHARE }
 }
 
 /// Slow drying in air, a ramp in vacuum, a soak, cooling.
@@ -138,7 +138,7 @@ fn exposure_sees_the_layers() {
     let uneven = PieceConditions {
         layers_c: [510.0, 503.0, 499.0, 496.0],
         pressure_pa: 5000.0,
-        vapour_share: ROOM_VAPOUR_SHARE,
+        vapour_share: AMBIENT_VAPOUR_SHARE,
     };
     piece.step(7.0, &uneven);
     let e = piece.exposure;

@@ -22,7 +22,7 @@ const MELTING_J_KG: f64 = 3.335e5;
 /// Gas constant of water vapour (J/(kg K)): 8.314463 / 0.018015.
 pub(super) const VAPOUR_J_KG_K: f64 = 461.52;
 /// Share of vapour in the room's air: half saturated at 20 °C, 1170 Pa.
-pub const ROOM_VAPOUR_SHARE: f64 = 1170.0 / ATMOSPHERE_PA;
+pub const AMBIENT_VAPOUR_SHARE: f64 = 1170.0 / ATMOSPHERE_PA;
 
 /// Pressure of saturated water vapour (Pa) at `t_c` (°C): over ice below the triple point, over
 /// water above it, and above the critical point the critical pressure.

@@ -69,7 +69,7 @@ fn growth(t_c: f64, vapour_pa: f64, pressure_pa: f64) -> f64 {
 }
 
 /// Temperature (°C) at which bubbles in a wet coat have grown enough to lift it, at a pressure (Pa).
-pub fn lifts_at_c(pressure_pa: f64) -> f64 {
+pub fn lift_temperature_c(pressure_pa: f64) -> f64 {
     let (mut below, mut above) = (TRIPLE_C, 200.0);
     for _ in 0..60 {
         let middle = 0.5 * (below + above);
@@ -84,7 +84,7 @@ pub fn lifts_at_c(pressure_pa: f64) -> f64 {
 
 /// What the piece meets in one step, as far as its water goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Weather {
+pub(super) struct DryingConditions {
     pub(super) mean_c: f64,
     pub(super) hottest_c: f64,
     pub(super) pressure_pa: f64,
@@ -176,7 +176,7 @@ impl Water {
     }
 
     /// One step of `dt_s`.
-    pub(super) fn step(&mut self, dt_s: f64, w: &Weather) {
+    pub(super) fn step(&mut self, dt_s: f64, w: &DryingConditions) {
         if self.left <= 0.0 {
             self.rate = 0.0;
             return;
@@ -185,7 +185,7 @@ impl Water {
         let share = self.share();
         let vapour = saturation_pa(w.mean_c);
         self.bubble(vapour, w, share);
-        let gas = Gas { pressure_pa, vapour_share: w.vapour_share };
+        let gas = ChamberGasMix { pressure_pa, vapour_share: w.vapour_share };
         let (rate, slope) = flux(vapour, gas, share, w.mean_c);
         let latent = evaporation_j_kg(w.mean_c);
         let heat_capacity = self.body_j_m2_k + self.left * WATER_J_KG_K;
@@ -207,7 +207,7 @@ impl Water {
     }
 
     /// Notes how large bubbles are. A frozen coat bears everything.
-    fn bubble(&mut self, vapour: f64, w: &Weather, share: f64) {
+    fn bubble(&mut self, vapour: f64, w: &DryingConditions, share: f64) {
         if share <= OPEN_SHARE || w.hottest_c <= TRIPLE_C {
             return;
         }
@@ -232,13 +232,13 @@ impl Water {
 
 /// The gas of the chamber.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Gas {
+struct ChamberGasMix {
     pressure_pa: f64,
     vapour_share: f64,
 }
 
 /// Rate of drying (kg/(m² s)) and its slope over temperature, at a share of water left.
-fn flux(vapour: f64, gas: Gas, share: f64, t_c: f64) -> (f64, f64) {
+fn flux(vapour: f64, gas: ChamberGasMix, share: f64, t_c: f64) -> (f64, f64) {
     let pressure = gas.pressure_pa;
     let steepness = steepness_pa_k(vapour, t_c);
     let wet = (share / CRITICAL_SHARE).min(1.0);
@@ -259,22 +259,23 @@ fn flux(vapour: f64, gas: Gas, share: f64, t_c: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::vapour::ROOM_VAPOUR_SHARE;
+    use super::super::vapour::AMBIENT_VAPOUR_SHARE;
     use super::*;
 
-    const AIR: Gas = Gas { pressure_pa: ATMOSPHERE_PA, vapour_share: ROOM_VAPOUR_SHARE };
+    const AIR: ChamberGasMix =
+        ChamberGasMix { pressure_pa: ATMOSPHERE_PA, vapour_share: AMBIENT_VAPOUR_SHARE };
 
     fn wet() -> Water {
         // 5 cm² of 0.5 mm body under a 0.6 mm coat.
         Water::new(1.45e-4, 5.0e-4, 0.9)
     }
 
-    fn at(t_c: f64, pressure_pa: f64, at_s: f64) -> Weather {
-        Weather {
+    fn at(t_c: f64, pressure_pa: f64, at_s: f64) -> DryingConditions {
+        DryingConditions {
             mean_c: t_c,
             hottest_c: t_c,
             pressure_pa,
-            vapour_share: ROOM_VAPOUR_SHARE,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
             at_s,
         }
     }
@@ -330,12 +331,12 @@ mod tests {
     fn the_hottest_layer_decides_about_boiling() {
         let boils = |hottest_c: f64| {
             let mut water = wet();
-            let weather = Weather { hottest_c, ..at(90.0, ATMOSPHERE_PA, 0.0) };
+            let weather = DryingConditions { hottest_c, ..at(90.0, ATMOSPHERE_PA, 0.0) };
             water.step(1.0, &weather);
             water.lifted().is_some()
         };
         // Bubbles grow tenfold at 96 °C.
-        let lifts_c = lifts_at_c(ATMOSPHERE_PA);
+        let lifts_c = lift_temperature_c(ATMOSPHERE_PA);
         assert!((95.5..96.5).contains(&lifts_c), "{lifts_c}");
         assert!(!boils(lifts_c - 1e-6) && boils(lifts_c + 1e-6));
     }
@@ -385,7 +386,8 @@ mod tests {
 
     #[test]
     fn vapour_in_the_chamber_slows_drying_and_nothing_condenses() {
-        let rate = |vapour_share| flux(20_000.0, Gas { vapour_share, ..AIR }, 1.0, 60.0).0;
+        let rate =
+            |vapour_share| flux(20_000.0, ChamberGasMix { vapour_share, ..AIR }, 1.0, 60.0).0;
         assert!(rate(0.1) < rate(0.01) && rate(0.19) < 0.1 * rate(0.01));
         assert!(rate(0.2).abs() < 1e-12 && rate(1.0).abs() < 1e-12);
     }

@@ -10,5 +10,5 @@ pub use furnace::{
 };
 pub use work::{
     BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN,
-    Spread, WorkSpec,
+    UncertainValue, WorkSpec,
 };

@@ -11,7 +11,7 @@ pub const STAGE_MAX_MIN: f64 = 2880.0;
 
 /// A value with the tolerance that the verdict's sureness is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spread {
+pub struct UncertainValue {
     /// Best estimate.
     pub value: f64,
     /// How far it may be off.
@@ -27,7 +27,7 @@ pub enum Deviation {
     Absolute(f64),
 }
 
-impl Spread {
+impl UncertainValue {
     /// A value whose standard deviation is a share of it.
     pub const fn relative(value: f64, share: f64) -> Self {
         Self { value, deviation: Deviation::Relative(share) }
@@ -53,7 +53,7 @@ pub struct WorkSpec {
     /// How many pieces.
     pub count: u32,
     /// Wall thickness (m); the spread is that of the wall over the piece.
-    pub wall_m: Spread,
+    pub wall_m: UncertainValue,
     /// Area of one piece, one side (m²).
     pub area_m2: f64,
     /// The porous (or by now infiltrated) body.
@@ -80,7 +80,7 @@ pub struct BodySpec {
     /// Pore volume over total volume.
     pub porosity: f64,
     /// Effective pore radius for infiltration (m): fitted, not measured.
-    pub pore_radius_m: Spread,
+    pub pore_radius_m: UncertainValue,
     /// Tortuosity of the pores.
     pub tortuosity: f64,
     /// Specific heat of the solid (J/(kg K)).
@@ -103,7 +103,7 @@ pub struct BodySpec {
 #[derive(Clone, Debug, PartialEq)]
 pub struct CoatSpec {
     /// Thickness (m), wet.
-    pub thickness_m: Spread,
+    pub thickness_m: UncertainValue,
     /// Volume of glass over volume of the coat.
     pub glass_share: f64,
     /// Mass of water over mass of glass.

@@ -2,7 +2,7 @@
 
 use super::edge::{Edge, NodeId};
 use super::elimination::{MAX_NODES, order};
-use super::network::{MAX_EDGES, Network, Store};
+use super::network::{HeatStore, MAX_EDGES, Network};
 
 /// Why a network cannot be built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,7 +21,7 @@ pub enum NetworkError {
 /// Collects nodes and edges.
 #[derive(Default)]
 pub struct NetworkBuilder {
-    nodes: Vec<(Store, f64)>,
+    nodes: Vec<(HeatStore, f64)>,
     edges: Vec<Edge>,
     heated: Option<NodeId>,
 }
@@ -29,17 +29,17 @@ pub struct NetworkBuilder {
 impl NetworkBuilder {
     /// Adds a node of a heat capacity (J/K) that starts at a temperature (K).
     pub fn node(&mut self, j_k: f64, start_k: f64) -> NodeId {
-        self.push(Store::Mass { j_k }, start_k)
+        self.push(HeatStore::Mass { j_k }, start_k)
     }
 
     /// Adds a volume of air (m³) that starts at a temperature (K).
     pub fn gas(&mut self, volume_m3: f64, start_k: f64) -> NodeId {
-        self.push(Store::Gas { volume_m3 }, start_k)
+        self.push(HeatStore::Gas { volume_m3 }, start_k)
     }
 
     /// Adds a node that keeps its temperature (K) whatever flows into it.
     pub fn fixed(&mut self, kelvin: f64) -> NodeId {
-        self.push(Store::Fixed, kelvin)
+        self.push(HeatStore::Fixed, kelvin)
     }
 
     /// Adds an edge.
@@ -52,7 +52,7 @@ impl NetworkBuilder {
         self.heated = Some(node);
     }
 
-    fn push(&mut self, store: Store, kelvin: f64) -> NodeId {
+    fn push(&mut self, store: HeatStore, kelvin: f64) -> NodeId {
         self.nodes.push((store, kelvin));
         NodeId(u8::try_from(self.nodes.len() - 1).unwrap_or(u8::MAX))
     }
@@ -64,11 +64,11 @@ impl NetworkBuilder {
         if self.edges.len() > MAX_EDGES {
             return Err(NetworkError::TooManyEdges);
         }
-        let bad = |(store, kelvin): &(Store, f64)| {
+        let bad = |(store, kelvin): &(HeatStore, f64)| {
             let stored = match *store {
-                Store::Mass { j_k } => j_k,
-                Store::Gas { volume_m3 } => volume_m3,
-                Store::Fixed => 1.0,
+                HeatStore::Mass { j_k } => j_k,
+                HeatStore::Gas { volume_m3 } => volume_m3,
+                HeatStore::Fixed => 1.0,
             };
             !(stored > 0.0 && stored.is_finite() && *kelvin > 0.0 && kelvin.is_finite())
         };
@@ -76,7 +76,8 @@ impl NetworkBuilder {
             return Err(NetworkError::BadNode);
         }
         let known = |id: NodeId| self.nodes.get(usize::from(id.0)).map(|(store, _)| store);
-        let free = |id: NodeId| known(id).is_some_and(|store| !matches!(store, Store::Fixed));
+        let free =
+            |id: NodeId| known(id).is_some_and(|store| !matches!(store, HeatStore::Fixed));
         if self.heated.is_some_and(|id| !free(id)) {
             return Err(NetworkError::BadNode);
         }
@@ -96,7 +97,7 @@ impl NetworkBuilder {
         self.check()?;
         let count = self.nodes.len();
         let free: Vec<usize> =
-            (0..count).filter(|i| !matches!(self.nodes[*i].0, Store::Fixed)).collect();
+            (0..count).filter(|i| !matches!(self.nodes[*i].0, HeatStore::Fixed)).collect();
         let place_of = |id: NodeId| free.iter().position(|f| *f == usize::from(id.0));
         let pairs: Vec<(usize, usize)> = self
             .edges
@@ -110,7 +111,7 @@ impl NetworkBuilder {
         }
         let mut next = free.len() as u8;
         for (index, (store, _)) in self.nodes.iter().enumerate() {
-            if matches!(store, Store::Fixed) {
+            if matches!(store, HeatStore::Fixed) {
                 slots[index] = next;
                 next += 1;
             }

@@ -4,7 +4,7 @@ use super::builder::NetworkError;
 use super::edge::NodeId;
 use super::elimination::MAX_NODES;
 use super::furnace::{FurnaceNodes, PIECE, PieceThermal, furnace_network};
-use super::network::{Network, Surroundings};
+use super::network::{ChamberState, Network};
 use super::stepper::Stepper;
 use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
@@ -50,7 +50,7 @@ impl Chamber {
     /// of the closure, 0 to 1.
     #[inline]
     pub fn step(&mut self, heater_w: f64, pressure_pa: f64, opening: f64) {
-        self.stepper.step(heater_w, Surroundings { pressure_pa, opening });
+        self.stepper.step(heater_w, ChamberState { pressure_pa, opening });
     }
 
     /// Temperature of the control thermocouple's tip (°C); costs nothing.

@@ -70,7 +70,7 @@ pub(super) fn order(nodes: usize, pairs: &[(usize, usize)]) -> Vec<usize> {
 
 /// An entry off the diagonal and its mirror image.
 #[derive(Clone, Copy, Debug)]
-struct Entry {
+struct OffDiagonal {
     pivot: u8,
     row: u8,
     /// Place of (row, pivot).
@@ -97,7 +97,7 @@ struct Pivot {
 /// The pattern and its programme.
 #[derive(Clone, Debug)]
 pub(super) struct Elimination {
-    entries: Vec<Entry>,
+    entries: Vec<OffDiagonal>,
     updates: Vec<Update>,
     pivots: Vec<Pivot>,
     /// For each edge of the network the places of (from, to) and (to, from).
@@ -129,7 +129,12 @@ impl Elimination {
                 let above = below.checked_add(1).filter(|place| *place < NOWHERE)?;
                 at[row][pivot] = below;
                 at[pivot][row] = above;
-                plan.entries.push(Entry { pivot: pivot as u8, row: row as u8, below, above });
+                plan.entries.push(OffDiagonal {
+                    pivot: pivot as u8,
+                    row: row as u8,
+                    below,
+                    above,
+                });
             }
         }
         let mut entries = 0;

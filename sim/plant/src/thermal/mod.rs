@@ -26,5 +26,5 @@ pub use chamber::{Chamber, Temperatures};
 pub use edge::{Edge, Medium, NodeId};
 pub use elimination::MAX_NODES;
 pub use furnace::{FurnaceNodes, PieceThermal, furnace_network};
-pub use network::{Network, Surroundings};
+pub use network::{ChamberState, Network};
 pub use stepper::{Stepper, TICK_S};

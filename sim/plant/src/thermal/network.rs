@@ -20,7 +20,7 @@ pub(super) type PerNode = [f64; MAX_NODES];
 
 /// What a node stores.
 #[derive(Clone, Copy)]
-pub(super) enum Store {
+pub(super) enum HeatStore {
     Mass { j_k: f64 },
     Gas { volume_m3: f64 },
     Fixed,
@@ -28,14 +28,14 @@ pub(super) enum Store {
 
 /// What surrounds and fills the network.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Surroundings {
+pub struct ChamberState {
     /// Pressure of the gas (Pa).
     pub pressure_pa: f64,
     /// How far the closure is open, 0 to 1.
     pub opening: f64,
 }
 
-impl Surroundings {
+impl ChamberState {
     /// Shut, at atmospheric pressure.
     pub const SHUT_IN_AIR: Self = Self { pressure_pa: ATMOSPHERE_PA, opening: 0.0 };
 }
@@ -74,7 +74,7 @@ impl Network {
     /// Puts nodes with their first temperatures (K) and edges together, each node in its slot and
     /// the `free` ones first. `None` if there are more edges than elimination can hold.
     pub(super) fn assemble(
-        stores: &[(Store, f64)],
+        stores: &[(HeatStore, f64)],
         edges: Vec<Edge>,
         heated: Option<NodeId>,
         slots: Vec<u8>,
@@ -89,9 +89,9 @@ impl Network {
         for ((store, kelvin), &slot) in stores.iter().zip(&slots) {
             start_k[usize::from(slot)] = *kelvin;
             match *store {
-                Store::Mass { j_k } => capacity[usize::from(slot)] = j_k,
-                Store::Gas { volume_m3 } => gases.push((slot, volume_m3)),
-                Store::Fixed => {}
+                HeatStore::Mass { j_k } => capacity[usize::from(slot)] = j_k,
+                HeatStore::Gas { volume_m3 } => gases.push((slot, volume_m3)),
+                HeatStore::Fixed => {}
             }
         }
         let mut films = Vec::new();
@@ -181,7 +181,7 @@ impl Network {
         &self,
         kelvin: &[f64; MAX_NODES],
         heater_w: f64,
-        around: Surroundings,
+        around: ChamberState,
     ) -> [f64; MAX_NODES] {
         let paths = self.paths(around.opening);
         let mut conductance = paths.conductance;
@@ -204,7 +204,7 @@ impl Network {
         &self,
         kelvin: &[f64; MAX_NODES],
         heater_w: f64,
-        around: Surroundings,
+        around: ChamberState,
         rates: &mut [f64; MAX_NODES],
     ) {
         let flow = self.heat_flows(kelvin, heater_w, around);

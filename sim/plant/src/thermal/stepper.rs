@@ -9,7 +9,7 @@
 
 use super::edge::NodeId;
 use super::elimination::{LANES, MAX_NODES, Pair, Values};
-use super::network::{MAX_EDGES, Network, Paths, PerNode, Surroundings};
+use super::network::{ChamberState, MAX_EDGES, Network, Paths, PerNode};
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
@@ -43,7 +43,7 @@ pub struct Stepper {
     last_ticks: usize,
     ticks: usize,
     until: usize,
-    around: Surroundings,
+    around: ChamberState,
     paths: Paths,
     capacity: PerNode,
     /// The block's responses of every node: four poles to its imbalance, four to a watt.
@@ -65,7 +65,7 @@ impl Stepper {
     /// temperatures that cost nothing to read.
     pub fn new(network: Network, watch: [NodeId; WATCHED]) -> Self {
         let kelvin = network.start_k();
-        let around = Surroundings::SHUT_IN_AIR;
+        let around = ChamberState::SHUT_IN_AIR;
         let watch = watch.map(|node| network.slot(node));
         Self {
             weights: [Weights::new(BLOCK), Weights::new(1)],
@@ -99,7 +99,7 @@ impl Stepper {
 
     /// Advances one tick with a heater power (W).
     #[inline]
-    pub fn step(&mut self, heater_w: f64, around: Surroundings) {
+    pub fn step(&mut self, heater_w: f64, around: ChamberState) {
         let pressure_moved = (around.pressure_pa - self.around.pressure_pa).abs()
             > PRESSURE_BAND * self.around.pressure_pa;
         let opening_moved = (around.opening - self.around.opening).abs() > OPENING_BAND;
@@ -184,7 +184,7 @@ impl Stepper {
     /// Linearises the network about the middle of the coming block and works out the
     /// responses.
     #[inline(never)]
-    fn begin_block(&mut self, around: Surroundings, moving: bool) {
+    fn begin_block(&mut self, around: ChamberState, moving: bool) {
         if self.ticks > 0 {
             self.end_block();
         }

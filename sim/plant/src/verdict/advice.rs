@@ -1,9 +1,9 @@
 //! Advice, and how it is said. The numbers come rounded to their safe side, or are rounded so here.
 
-use super::cure::Cure;
-use super::summary::{Mover, StepStress};
-use super::terms::Terms;
-use crate::say::Scale;
+use super::soak_advice::SoakAdvice;
+use super::summary::{StepStress, StressCause};
+use super::wording::Wording;
+use crate::format::Scale;
 use crate::spec::COAT_MAX_MM;
 
 /// What coat would have enough glass.
@@ -29,29 +29,29 @@ pub enum VacuumAdvice {
 }
 
 /// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
-pub(super) fn soak(cure: Cure, scale: Scale, stiff: &str) -> String {
+pub(super) fn soak(cure: SoakAdvice, scale: Scale, stiff: &str) -> String {
     let more = |minutes: f64| {
         let plural = if minutes > 1.5 { "s" } else { "" };
         format!("{minutes} more minute{plural}")
     };
     match cure {
-        Cure::Longer { minutes, at_c } => {
+        SoakAdvice::Longer { minutes, at_c } => {
             format!(" {} at {} would do.", more(minutes), scale.setpoint(at_c))
         }
-        Cure::Added { minutes, at_c, most_c } => {
+        SoakAdvice::Added { minutes, at_c, most_c } => {
             format!(" A soak of {minutes} min at {} would do.", scale.at_least(at_c, most_c))
         }
-        Cure::Hotter { at_c, most_c } => format!(
+        SoakAdvice::Hotter { at_c, most_c } => format!(
             " The soak is too cold: as long at {} would do.",
             scale.at_least(at_c, most_c)
         ),
-        Cure::HottestAndLonger { minutes, at_c, most_c } => format!(
+        SoakAdvice::HottestAndLonger { minutes, at_c, most_c } => format!(
             " The soak is too cold: {} at {}, as hot as the furnace allows, would \
              do.",
             more(minutes),
             scale.at_least(at_c, most_c)
         ),
-        Cure::OutOfReach { minutes, at_c, most_c } => format!(
+        SoakAdvice::OutOfReach { minutes, at_c, most_c } => format!(
             " No soak that the furnace allows would do, not even {} at {}: {stiff}.",
             more(minutes),
             scale.at_least(at_c, most_c)
@@ -92,11 +92,13 @@ pub(super) fn vacuum(advice: VacuumAdvice) -> String {
 }
 
 /// What would have kept the wall from breaking in a step, after a blank.
-pub(super) fn strain(strained: &StepStress, terms: Terms<'_>) -> String {
+pub(super) fn strain(strained: &StepStress, terms: Wording<'_>) -> String {
     let stage = terms.stage(strained.step);
     match strained.by {
-        Mover::Ramp => format!(" Ramp more slowly in {stage}."),
-        Mover::Cooling => format!(" Cool on a ramp instead of with the heat off in {stage}."),
-        Mover::Opening => format!(" Let it get cooler before {stage} moves the chamber."),
+        StressCause::Ramp => format!(" Ramp more slowly in {stage}."),
+        StressCause::Cooling => {
+            format!(" Cool on a ramp instead of with the heat off in {stage}.")
+        }
+        StressCause::Opening => format!(" Let it get cooler before {stage} moves the chamber."),
     }
 }

@@ -101,7 +101,7 @@ fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
 fn soak_band(firing: &FiringSummary) -> Option<Finding> {
     let lost = firing.lost().map(|(soak, outside)| (soak, outside.away_k.abs(), outside.at_s));
     let counted = firing.soaks.iter().filter_map(|soak| {
-        soak.counted.map(|counted| (soak, counted.deviation_k, counted.deviation_at_s))
+        soak.effective.map(|counted| (soak, counted.deviation_k, counted.deviation_at_s))
     });
     worst(counted.chain(lost).map(|(soak, away_k, at_s)| {
         let found = Finding::at_most(Subject::SoakBand, away_k, soak.band_k, Some(at_s));

@@ -4,15 +4,16 @@
 use saggar_core::events::Ending;
 
 use super::advice::{self, CoatAdvice, VacuumAdvice};
-use super::cure::Cure;
 use super::limits::{STRESS_SAFETY, SURENESS_MIN};
-use super::summary::{LostSoak, NotBegun, StepStress};
-use super::sureness::Sureness;
-use super::terms::Terms;
-use crate::piece::{self, Bubble};
-use crate::say::{
-    Scale, apart, at_minute, at_second, energy, hours_and_minutes, percent, sure, trimmed,
+use super::soak_advice::SoakAdvice;
+use super::summary::{LostSoak, NotStarted, StepStress};
+use super::uncertainty::UncertaintyBudget;
+use super::wording::Wording;
+use crate::format::{
+    Scale, at_minute, at_second, confidence, distinct, energy, hours_and_minutes, percent,
+    without_zero_decimal,
 };
+use crate::piece::{self, Bubble};
 
 /// Pressure (Pa) below which the sentence about boiling blames the pump.
 const THIN_PA: f64 = 9.0e4;
@@ -31,7 +32,7 @@ pub enum Subject {
         /// How it ended; `None` if it was still running when the record ends.
         ending: Option<Ending>,
         /// Why it did not begin; `None` if it did.
-        not_begun: Option<NotBegun>,
+        not_begun: Option<NotStarted>,
         /// The soak that ended it, if one lost its band.
         lost: Option<LostSoak>,
     },
@@ -41,13 +42,13 @@ pub enum Subject {
         cut_short: bool,
     },
     /// Water boiled in the wet coat or body, or bubbles grew in it and lifted the coat.
-    Boiled(Option<Lifted>),
+    Boiled(Option<CoatLift>),
     /// The milling lubricant had gone.
     BurntOff {
         /// Char that want of oxygen left, as a share of it.
         charred: f64,
         /// What would burn it off.
-        cure: Option<Cure>,
+        cure: Option<SoakAdvice>,
         /// The firing did not run to its end, so advice on its course would mean nothing.
         cut_short: bool,
     },
@@ -60,10 +61,10 @@ pub enum Subject {
         /// Probability that it comes through.
         probability: f64,
         /// What would make it pass.
-        cure: Option<Cure>,
+        cure: Option<SoakAdvice>,
     },
     /// What the sureness of that is made of.
-    Sureness(Sureness),
+    Uncertainty(UncertaintyBudget),
     /// Glass in the coat for the pores in the wall.
     CoatBudget {
         /// Probability that it fills the wall.
@@ -88,7 +89,7 @@ pub enum Subject {
         strained: Vec<StepStress>,
     },
     /// The blasted surface melted back.
-    MeltBack(Levelled),
+    MeltBack(MeltBackFinding),
     /// The hottest reading of the control sensor.
     HottestSensor,
     /// The hottest mean of the piece.
@@ -109,7 +110,7 @@ pub enum Subject {
 
 /// Bubbles that lifted the coat.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lifted {
+pub struct CoatLift {
     /// They first grew too large.
     pub first: Bubble,
     /// They came to the boil later.
@@ -118,11 +119,11 @@ pub struct Lifted {
 
 /// What is known of a surface that is to be melted back.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Levelled {
+pub enum MeltBackFinding {
     /// How rough it is left.
     Judged {
         /// What would make it pass.
-        cure: Option<Cure>,
+        cure: Option<SoakAdvice>,
     },
     /// Nothing: the infiltrated work names no glass.
     NoGlass,
@@ -210,7 +211,7 @@ impl Finding {
     }
 
     /// The whole finding in a line; a failed one begins with `FAIL`.
-    pub fn line<'a>(&self, terms: impl Into<Terms<'a>>) -> String {
+    pub fn line<'a>(&self, terms: impl Into<Wording<'a>>) -> String {
         let mark = match self.outcome {
             Outcome::Fail => "FAIL ",
             Outcome::Pass | Outcome::Note => "",
@@ -219,7 +220,7 @@ impl Finding {
     }
 
     /// What was found, in a sentence or two for a technician.
-    pub fn sentence<'a>(&self, terms: impl Into<Terms<'a>>) -> String {
+    pub fn sentence<'a>(&self, terms: impl Into<Wording<'a>>) -> String {
         let (f, terms) = (self, terms.into());
         let scale = terms.scale;
         let at = at_minute(f.at_s);
@@ -236,7 +237,7 @@ impl Finding {
                 let advice = advised(*cure, scale, THICK);
                 infiltrated(f, *depth_m, *used_up, *probability, &advice)
             }
-            Subject::Sureness(sureness) => doubt(sureness),
+            Subject::Uncertainty(sureness) => doubt(sureness),
             Subject::CoatBudget { probability, left_over_m3, advice } => {
                 budget(f, *probability, *left_over_m3, *advice)
             }
@@ -244,10 +245,10 @@ impl Finding {
             Subject::Stress { resistance_k, strained } => {
                 stress(f, *resistance_k, strained, terms)
             }
-            Subject::MeltBack(Levelled::NoGlass) => {
+            Subject::MeltBack(MeltBackFinding::NoGlass) => {
                 "cannot be judged: the work names no glass on its surface.".into()
             }
-            Subject::MeltBack(Levelled::Judged { cure }) => {
+            Subject::MeltBack(MeltBackFinding::Judged { cure }) => {
                 melt_back(f, &advised(*cure, scale, ROUGH))
             }
             Subject::HottestSensor | Subject::HottestPiece => {
@@ -288,7 +289,7 @@ impl Subject {
             Self::Boiled(_) => ("No boiling", Some("ratio")),
             Self::BurntOff { .. } => ("Burnt off", Some("share")),
             Self::Infiltrated { .. } => ("Infiltrated through", Some("metre")),
-            Self::Sureness(_) => ("Doubt", Some("share")),
+            Self::Uncertainty(_) => ("Doubt", Some("share")),
             Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
             Self::Stress { .. } => ("Thermal stress", Some("pascal")),
@@ -324,7 +325,7 @@ fn ended(
     f: &Finding,
     ending: Option<Ending>,
     lost: Option<LostSoak>,
-    terms: Terms<'_>,
+    terms: Wording<'_>,
 ) -> String {
     let at = at_second(f.at_s);
     match ending {
@@ -359,22 +360,22 @@ fn dry(f: &Finding, cut_short: bool) -> String {
     if f.at_s.is_some() {
         return format!("yes{}.", at_minute(f.at_s));
     }
-    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 0);
+    let (left, limit) = distinct(100.0 * f.measured, 100.0 * f.limit, 0);
     let advice = if cut_short { "" } else { " Dry longer in air before the ramp." };
     format!("no, {left} % of the water is left ({limit} % is allowed).{advice}")
 }
 
 fn stayed_below_boiling(f: &Finding) -> String {
-    let (growth, limit) = apart(f.measured, f.limit, 1);
+    let (growth, limit) = distinct(f.measured, f.limit, 1);
     format!(
         "the wet coat stayed below its boiling point; bubbles in it grew to {growth} times their \
          size (up to {} times is allowed).",
-        trimmed(&limit)
+        without_zero_decimal(&limit)
     )
 }
 
-fn boiled(f: &Finding, lifted: &Lifted, scale: Scale) -> String {
-    let Lifted { first, boiled } = lifted;
+fn boiled(f: &Finding, lifted: &CoatLift, scale: Scale) -> String {
+    let CoatLift { first, boiled } = lifted;
     let pumped = first.pressure_pa < THIN_PA;
     let place = if pumped {
         format!(" under vacuum ({:.0} hPa)", first.pressure_pa / 100.0)
@@ -384,7 +385,7 @@ fn boiled(f: &Finding, lifted: &Lifted, scale: Scale) -> String {
     let cure = if pumped {
         "Dry it in air first, and pump only when dry.".to_owned()
     } else {
-        let lifts = scale.at_most(piece::lifts_at_c(first.pressure_pa));
+        let lifts = scale.at_most(piece::lift_temperature_c(first.pressure_pa));
         format!("Dry it longer below {lifts}, or heat it more slowly up to there.")
     };
     let what = if *boiled { "began to boil" } else { "began to froth" };
@@ -399,7 +400,7 @@ fn boiled(f: &Finding, lifted: &Lifted, scale: Scale) -> String {
 fn burnt_off(
     f: &Finding,
     charred: f64,
-    cure: Option<Cure>,
+    cure: Option<SoakAdvice>,
     cut_short: bool,
     scale: Scale,
 ) -> String {
@@ -414,12 +415,12 @@ fn burnt_off(
         None if cut_short => String::new(),
         None => " Hold longer or hotter in air.".into(),
     };
-    let (left, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
+    let (left, limit) = distinct(100.0 * f.measured, 100.0 * f.limit, 1);
     format!("no, {left} % of the lubricant is left ({limit} % is allowed).{advice}")
 }
 
 /// What would have made a soak do, if it is known.
-fn advised(cure: Option<Cure>, scale: Scale, stiff: &str) -> String {
+fn advised(cure: Option<SoakAdvice>, scale: Scale, stiff: &str) -> String {
     cure.map_or_else(String::new, |cure| advice::soak(cure, scale, stiff))
 }
 
@@ -437,11 +438,11 @@ fn infiltrated(
              {}), {} sure.",
             f.measured * 1e3,
             percent(f.margin),
-            sure(probability)
+            confidence(probability)
         );
     }
     if used_up {
-        let (depth, wall) = apart(depth, wall, 2);
+        let (depth, wall) = distinct(depth, wall, 2);
         let besides = if advice.is_empty() { "" } else { " With it:" };
         return format!(
             "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. More \
@@ -451,7 +452,7 @@ fn infiltrated(
     if f.margin >= 0.0 {
         return format!(
             "on paper{at}, but only {} sure ({} is asked).{advice}",
-            sure(probability),
+            confidence(probability),
             percent(SURENESS_MIN)
         );
     }
@@ -460,13 +461,13 @@ fn infiltrated(
     } else {
         "when the record ended".into()
     };
-    let (depth, wall) = apart(depth, wall, 2);
+    let (depth, wall) = distinct(depth, wall, 2);
     format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
 }
 
-fn doubt(sureness: &Sureness) -> String {
+fn doubt(sureness: &UncertaintyBudget) -> String {
     let parts: Vec<String> = sureness
-        .doubts
+        .components
         .iter()
         .filter(|doubt| doubt.share >= 0.005)
         .map(|doubt| format!("{} ({})", doubt.source.words(), percent(doubt.share)))
@@ -490,19 +491,19 @@ fn budget(
         return format!(
             "{ratio:.2} times the pores of the wall, {:.0} mm³ a piece left over, {} sure.",
             left_over_m3 * 1e9,
-            sure(probability)
+            confidence(probability)
         );
     }
     let advice = advice.map_or_else(String::new, advice::coat);
     format!(
         "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
-        sure(probability),
+        confidence(probability),
         percent(SURENESS_MIN)
     )
 }
 
 fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> String {
-    let (share, limit) = apart(100.0 * f.measured, 100.0 * f.limit, 1);
+    let (share, limit) = distinct(100.0 * f.measured, 100.0 * f.limit, 1);
     match f.outcome {
         Outcome::Pass => format!(
             "at most {share} % of the pores where the back is closed; in air it would be {:.0} \
@@ -512,14 +513,19 @@ fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> String {
         Outcome::Fail | Outcome::Note => format!(
             "up to {share} % of the pores where the back is closed (at most {} % needs no \
              remark). {}",
-            trimmed(&limit),
+            without_zero_decimal(&limit),
             advice::vacuum(advice)
         ),
     }
 }
 
-fn stress(f: &Finding, resistance_k: f64, strained: &[StepStress], terms: Terms<'_>) -> String {
-    let (tension, allowed) = apart(f.measured / 1e6, f.limit / 1e6, 2);
+fn stress(
+    f: &Finding,
+    resistance_k: f64,
+    strained: &[StepStress],
+    terms: Wording<'_>,
+) -> String {
+    let (tension, allowed) = distinct(f.measured / 1e6, f.limit / 1e6, 2);
     let advice: String =
         strained.iter().map(|strained| advice::strain(strained, terms)).collect();
     format!(
@@ -531,7 +537,7 @@ fn stress(f: &Finding, resistance_k: f64, strained: &[StepStress], terms: Terms<
 }
 
 fn melt_back(f: &Finding, advice: &str) -> String {
-    let (left, limit) = apart(f.measured * 1e6, f.limit * 1e6, 1);
+    let (left, limit) = distinct(f.measured * 1e6, f.limit * 1e6, 1);
     if f.outcome == Outcome::Pass {
         return format!("yes, {left} µm of roughness left, {limit} µm allowed.");
     }

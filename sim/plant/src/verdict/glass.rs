@@ -1,16 +1,16 @@
 //! Infiltration: the front, how sure it is, the coat, the gas.
 
 use super::advice::{CoatAdvice, VacuumAdvice};
-use super::allowed::Allowed;
-use super::cure::{Cure, cure};
+use super::advice_limits::AdviceLimits;
 use super::finding::{Finding, Outcome, Subject};
 use super::limits::{GAS_NOTE_SHARE, SURENESS_MIN};
+use super::soak_advice::{SoakAdvice, cure};
 use super::summary::FiringSummary;
-use super::sureness::{self, Heat, Sureness};
+use super::uncertainty::{self, TemperatureUncertainty, UncertaintyBudget};
 use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{self, Flow, Front, Piece};
-use crate::safe_side;
-use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, Spread, WorkSpec};
+use crate::rounding;
+use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
 /// Nothing for a firing that infiltrates nothing.
 pub(super) fn infiltration(
@@ -21,15 +21,15 @@ pub(super) fn infiltration(
     let (Some(coat), Some(flow), Some(front)) = (&work.coat, &piece.flow, &piece.front) else {
         return Vec::new();
     };
-    let heat = Heat {
+    let heat = TemperatureUncertainty {
         flow_per_k: flow.sensitivity_per_k(),
         tolerance_k: firing.sensor_tolerance_k,
         gap_k: firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k),
     };
     let sureness = |per_pa: f64, flow_per_k: f64| {
         let ln_ratio = libm::log(per_pa / front.plan().wall_per_pa);
-        let heat = Heat { flow_per_k, ..heat };
-        Sureness::of(ln_ratio, &work.body, coat, work.wall_m, heat)
+        let heat = TemperatureUncertainty { flow_per_k, ..heat };
+        UncertaintyBudget::of(ln_ratio, &work.body, coat, work.wall_m, heat)
     };
     let enough =
         |per_pa: f64, flow_per_k: f64| sureness(per_pa, flow_per_k).probability >= SURENESS_MIN;
@@ -44,7 +44,7 @@ pub(super) fn infiltration(
     });
     let mut found = vec![
         through(front, flow, &sureness, cure),
-        Finding::note(Subject::Sureness(sureness), sureness.probability, None),
+        Finding::note(Subject::Uncertainty(sureness), sureness.probability, None),
         coat_budget(work, coat),
     ];
     if let Some(share) = front.trapped_share() {
@@ -64,7 +64,12 @@ pub(super) fn infiltration(
     found
 }
 
-fn through(front: &Front, flow: &Flow, sureness: &Sureness, cure: Option<Cure>) -> Finding {
+fn through(
+    front: &Front,
+    flow: &Flow,
+    sureness: &UncertaintyBudget,
+    cure: Option<SoakAdvice>,
+) -> Finding {
     let good = front.through_at_s().is_some() && sureness.probability >= SURENESS_MIN;
     let used_up = front.used_up_at_s().is_some();
     let at_s = front.through_at_s().or(front.used_up_at_s()).or(flow.stiff_at_s());
@@ -83,11 +88,11 @@ fn through(front: &Front, flow: &Flow, sureness: &Sureness, cure: Option<Cure>) 
 
 /// The highest pressure that leaves little enough gas whatever the chamber has afterwards, in as
 /// few digits as keep it where it may be asked for.
-fn vacuum(capillary_pa: f64, allowed: &Allowed) -> VacuumAdvice {
+fn vacuum(capillary_pa: f64, allowed: &AdviceLimits) -> VacuumAdvice {
     let most = GAS_NOTE_SHARE * capillary_pa / 100.0;
-    let lowest = allowed.lowest_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);
-    let said = (0..=2).map(|digits| safe_side::down(most, digits)).find(|hpa| *hpa >= lowest);
-    match (said, allowed.lowest_pa) {
+    let lowest = allowed.pressure_min_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);
+    let said = (0..=2).map(|digits| rounding::down(most, digits)).find(|hpa| *hpa >= lowest);
+    match (said, allowed.pressure_min_pa) {
         (Some(hpa), Some(_)) => VacuumAdvice::Below(hpa),
         (Some(hpa), None) => VacuumAdvice::NoPump(hpa),
         (None, _) => VacuumAdvice::TooDeep,
@@ -111,18 +116,19 @@ fn coat_budget(work: &WorkSpec, coat: &CoatSpec) -> Finding {
 /// Probability that the glass of a coat fills the wall.
 fn enough_glass(work: &WorkSpec, coat: &CoatSpec) -> f64 {
     let ratio = piece::budget_ratio(&work.body, coat, work.wall_m.value);
-    sureness::budget(ratio, coat, work.wall_m)
+    uncertainty::budget(ratio, coat, work.wall_m)
 }
 
 /// The thinnest coat that passes, as a schedule would say it: a tolerance in millimetres stays what
 /// it is when the coat gets thicker.
 fn coat_advice(work: &WorkSpec, coat: &CoatSpec) -> CoatAdvice {
     let passes = |glass_share: f64, mm: f64| {
-        let thickness_m = Spread { value: mm * 1e-3, ..coat.thickness_m };
+        let thickness_m = UncertainValue { value: mm * 1e-3, ..coat.thickness_m };
         let coat = CoatSpec { thickness_m, glass_share, ..coat.clone() };
         enough_glass(work, &coat) >= SURENESS_MIN
     };
-    let thick = safe_side::first(0.01, COAT_MAX_MM, 2, |mm| passes(coat.glass_share, mm));
+    let thick =
+        rounding::first_passing(0.01, COAT_MAX_MM, 2, |mm| passes(coat.glass_share, mm));
     match thick {
         Some(mm) => CoatAdvice::Thick(mm),
         None if passes(1.0, COAT_MAX_MM) => CoatAdvice::Rich,
@@ -137,7 +143,11 @@ mod tests {
     #[test]
     fn a_vacuum_is_advised_in_digits_that_may_be_asked_for() {
         let advised = |capillary_pa: f64, lowest_pa: Option<f64>| {
-            let allowed = Allowed { programme_max_c: 1180.0, firing_max_s: 3600.0, lowest_pa };
+            let allowed = AdviceLimits {
+                programme_max_c: 1180.0,
+                firing_max_s: 3600.0,
+                pressure_min_pa: lowest_pa,
+            };
             vacuum(capillary_pa, &allowed)
         };
         assert_eq!(advised(1.0e6, Some(3000.0)), VacuumAdvice::Below(100.0));

@@ -4,26 +4,27 @@
 //! `limits.rs`. A [`Finding`] keeps numbers in SI units and °C, and makes sentences of them.
 
 mod advice;
-mod allowed;
+mod advice_limits;
 mod course;
-mod cure;
 mod finding;
 mod glass;
 mod limits;
+mod soak_advice;
 mod summary;
-mod sureness;
-mod terms;
 mod treatment;
+mod uncertainty;
+mod wording;
 
 pub use advice::{CoatAdvice, VacuumAdvice};
-pub use allowed::Allowed;
-pub use cure::Cure;
-pub use finding::{Finding, Levelled, Lifted, Outcome, Subject};
+pub use advice_limits::AdviceLimits;
+pub use finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
+pub use soak_advice::SoakAdvice;
 pub use summary::{
-    Counted, FiringSummary, LostSoak, Mover, NotBegun, Outside, SoakSummary, StepStress,
+    BandExcursion, EffectiveSoak, FiringSummary, LostSoak, NotStarted, SoakSummary, StepStress,
+    StressCause,
 };
-pub use sureness::{Doubt, Source, Sureness};
-pub use terms::{Stage, Terms};
+pub use uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
+pub use wording::{StageLabel, Wording};
 
 use crate::piece::Piece;
 use crate::spec::WorkSpec;
@@ -39,13 +40,13 @@ pub struct Verdict {
 
 impl Verdict {
     /// The first finding whose subject is the one that is looked for, if the work has it.
-    pub fn on(&self, is: impl Fn(&Subject) -> bool) -> Option<&Finding> {
+    pub fn find(&self, is: impl Fn(&Subject) -> bool) -> Option<&Finding> {
         self.findings.iter().find(|finding| is(&finding.subject))
     }
 
     /// What it comes to, to stand behind PASS or FAIL. Findings that pass or fail are checks; notes
     /// decide nothing.
-    pub fn sum(&self) -> String {
+    pub fn headline(&self) -> String {
         let count = |outcome| self.findings.iter().filter(|f| f.outcome == outcome).count();
         let failed = count(Outcome::Fail);
         match (self.passed, failed, failed + count(Outcome::Pass)) {
@@ -58,7 +59,7 @@ impl Verdict {
 }
 
 /// Judges a firing of `work` by what the piece went through and by how the firing went.
-pub fn judge(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
+pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
     findings.extend(treatment::drying(piece, firing));
     findings.extend(treatment::burn_off(piece, firing));

@@ -2,8 +2,8 @@
 
 use saggar_core::events::{Cause, Ending};
 
-use super::allowed::Allowed;
-use crate::say::{Scale, at_minute};
+use super::advice_limits::AdviceLimits;
+use crate::format::{Scale, at_minute};
 
 /// A soak that began.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,14 +21,14 @@ pub struct SoakSummary {
     /// When that was (s).
     pub overshoot_at_s: f64,
     /// What it was since it first counted; `None` if the sensor never came inside the band.
-    pub counted: Option<Counted>,
+    pub effective: Option<EffectiveSoak>,
     /// Where the sensor was when it was outside the band; `None` if it was inside all the time.
-    pub outside: Option<Outside>,
+    pub outside: Option<BandExcursion>,
 }
 
 /// A soak from the moment at which the sensor first was inside its band.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Counted {
+pub struct EffectiveSoak {
     /// Largest distance of the sensor from the setpoint (K).
     pub deviation_k: f64,
     /// When that was (s).
@@ -45,7 +45,7 @@ pub struct Counted {
 
 /// A sensor outside the band of a soak.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Outside {
+pub struct BandExcursion {
     /// Its farthest reading from the setpoint, on the side on which it was for longer (K):
     /// positive above the setpoint.
     pub away_k: f64,
@@ -55,14 +55,14 @@ pub struct Outside {
 
 /// Why a press on start began no firing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum NotBegun {
+pub enum NotStarted {
     /// An interlock had tripped before.
     Tripped(Cause),
     /// The control sensor gave no reading that the controller believes.
     NoReading,
 }
 
-impl NotBegun {
+impl NotStarted {
     pub(super) fn sentence(self) -> String {
         match self {
             Self::Tripped(cause) => format!(
@@ -84,7 +84,7 @@ pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
     pub ending: Option<Ending>,
     /// Why it did not begin; `None` if it did.
-    pub not_begun: Option<NotBegun>,
+    pub not_begun: Option<NotStarted>,
     /// From start to end (s).
     pub duration_s: f64,
     /// Electrical energy (J).
@@ -105,7 +105,7 @@ pub struct FiringSummary {
     /// deviation.
     pub sensor_tolerance_k: f64,
     /// What advice may ask for.
-    pub allowed: Allowed,
+    pub allowed: AdviceLimits,
 }
 
 impl FiringSummary {
@@ -115,13 +115,13 @@ impl FiringSummary {
     }
 
     /// The programme's hottest soak, if it counted.
-    pub(super) fn hottest(&self) -> Option<(&SoakSummary, &Counted)> {
+    pub(super) fn hottest(&self) -> Option<(&SoakSummary, &EffectiveSoak)> {
         let hottest = self.soaks.iter().find(|soak| Some(soak.step) == self.hottest_soak)?;
-        Some((hottest, hottest.counted.as_ref()?))
+        Some((hottest, hottest.effective.as_ref()?))
     }
 
     /// The soak that ended the firing because it lost its band.
-    pub(super) fn lost(&self) -> Option<(&SoakSummary, &Outside)> {
+    pub(super) fn lost(&self) -> Option<(&SoakSummary, &BandExcursion)> {
         let last = self.soaks.last().filter(|_| self.ending == Some(Ending::BandLost))?;
         Some((last, last.outside.as_ref()?))
     }
@@ -135,7 +135,7 @@ pub struct LostSoak {
     /// Its band (K).
     pub band_k: f64,
     /// Where the sensor was.
-    pub outside: Outside,
+    pub outside: BandExcursion,
 }
 
 impl LostSoak {
@@ -161,12 +161,12 @@ pub struct StepStress {
     /// Largest tension at a face (Pa).
     pub tension_pa: f64,
     /// What moves the temperature.
-    pub by: Mover,
+    pub by: StressCause,
 }
 
 /// What moves the temperature of a piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mover {
+pub enum StressCause {
     /// A ramp.
     Ramp,
     /// Nothing: it cools with the heat off.

@@ -4,9 +4,9 @@ use saggar_core::events::{Cause, Ending};
 
 use super::*;
 use crate::constants::ATMOSPHERE_PA;
-use crate::piece::{Piece, PieceConditions, ROOM_VAPOUR_SHARE};
-use crate::say::Scale;
-use crate::spec::{BodySpec, CoatSpec, GlassSpec, Spread};
+use crate::format::Scale;
+use crate::piece::{AMBIENT_VAPOUR_SHARE, Piece, PieceConditions};
+use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
 
 /// Whether a subject is this one, whatever its data.
 macro_rules! is {
@@ -16,7 +16,7 @@ macro_rules! is {
 }
 
 fn coated() -> WorkSpec {
-    let wall_m = Spread::relative(0.5e-3, 0.05);
+    let wall_m = UncertainValue::relative(0.5e-3, 0.05);
     WorkSpec { wall_m, moisture_share: 0.0, ..crate::piece::tests::coated() }
 }
 
@@ -33,7 +33,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
             &PieceConditions {
                 layers_c: [t; 4],
                 pressure_pa: p,
-                vapour_share: ROOM_VAPOUR_SHARE,
+                vapour_share: AMBIENT_VAPOUR_SHARE,
             },
         );
     };
@@ -65,10 +65,10 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         hottest_soak: Some(1),
         stresses: Vec::new(),
         sensor_tolerance_k: 2.8,
-        allowed: Allowed {
+        allowed: AdviceLimits {
             programme_max_c: 1180.0,
             firing_max_s: 12.0 * 3600.0,
-            lowest_pa: Some(3000.0),
+            pressure_min_pa: Some(3000.0),
         },
     };
     (piece, firing)
@@ -83,7 +83,7 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
         way_s_per_k: 2.0,
         overshoot_k: 2.0,
         overshoot_at_s: 3600.0,
-        counted: Some(Counted {
+        effective: Some(EffectiveSoak {
             deviation_k: 2.0,
             deviation_at_s: 3600.0,
             sensor_minus_piece_k: 0.0,
@@ -97,18 +97,18 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
 
 impl FiringSummary {
     /// What the only soak was since it counted.
-    fn counted(&mut self) -> &mut Counted {
-        self.soaks[0].counted.as_mut().unwrap()
+    fn counted(&mut self) -> &mut EffectiveSoak {
+        self.soaks[0].effective.as_mut().unwrap()
     }
 }
 
 fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdict {
     let (piece, firing) = fire(work, soak_c, soak_s, pressure_pa);
-    judge(work, &piece, &firing)
+    assess(work, &piece, &firing)
 }
 
 fn said(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
-    verdict.on(is).unwrap().line(Scale::Celsius)
+    verdict.find(is).unwrap().line(Scale::Celsius)
 }
 
 fn lines(verdict: &Verdict) -> Vec<String> {
@@ -122,13 +122,13 @@ fn a_good_infiltration_passes_and_says_so() {
     let line = said(&good, is!(Infiltrated));
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
     assert!(line.ends_with(", 99 % sure."), "{line}");
-    assert_eq!(good.on(is!(BurntOff)), None);
-    assert_eq!(good.on(is!(MeltBack)), None);
+    assert_eq!(good.find(is!(BurntOff)), None);
+    assert_eq!(good.find(is!(MeltBack)), None);
 }
 
 /// What would have infiltrated.
-fn cured(verdict: &Verdict) -> Cure {
-    let found = verdict.on(is!(Infiltrated)).unwrap();
+fn cured(verdict: &Verdict) -> SoakAdvice {
+    let found = verdict.find(is!(Infiltrated)).unwrap();
     let Subject::Infiltrated { cure: Some(cure), .. } = found.subject else {
         panic!("{found:?}")
     };
@@ -139,7 +139,9 @@ fn cured(verdict: &Verdict) -> Cure {
 fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
     let short = verdict(&coated(), 1120.0, 300, 5000.0);
     assert!(!short.passed);
-    let Cure::Longer { minutes, at_c } = cured(&short) else { panic!("{:?}", cured(&short)) };
+    let SoakAdvice::Longer { minutes, at_c } = cured(&short) else {
+        panic!("{:?}", cured(&short))
+    };
     assert!((at_c - 1120.0).abs() < 1e-9);
     let line = said(&short, is!(Infiltrated));
     assert!(line.starts_with("FAIL Infiltrated through: no. The front stopped at"), "{line}");
@@ -147,7 +149,7 @@ fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
     assert!(line.ends_with(&format!(" {minutes} more minutes at 1120 °C would do.")), "{line}");
     let longer = |minutes: f64| {
         let soak_s = 300 + (60.0 * minutes) as u32;
-        verdict(&coated(), 1120.0, soak_s, 5000.0).on(is!(Infiltrated)).unwrap().outcome
+        verdict(&coated(), 1120.0, soak_s, 5000.0).find(is!(Infiltrated)).unwrap().outcome
     };
     assert_eq!(longer(minutes), Outcome::Pass);
     // The advice has a little in reserve, and is a whole minute.
@@ -159,8 +161,8 @@ fn the_cure_counts_with_the_colder_piece() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
         firing.counted().piece_c = piece_c;
-        let cure = cured(&judge(&coated(), &piece, &firing));
-        let Cure::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
+        let cure = cured(&assess(&coated(), &piece, &firing));
+        let SoakAdvice::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
     // 20 K are 1 / 0.742 in viscosity; both are rounded up to whole minutes.
@@ -174,21 +176,25 @@ fn advice_stays_inside_what_the_furnace_allows() {
     let mut within = |most_c: f64, spare_min: f64| {
         firing.allowed.programme_max_c = most_c;
         firing.allowed.firing_max_s = firing.duration_s + 60.0 * spare_min;
-        let verdict = judge(&coated(), &piece, &firing);
+        let verdict = assess(&coated(), &piece, &firing);
         (cured(&verdict), said(&verdict, is!(Infiltrated)))
     };
-    let (Cure::Longer { minutes, .. }, _) = within(1180.0, 600.0) else { panic!("no time") };
-    assert_eq!(within(1180.0, minutes + 1.0).0, Cure::Longer { minutes, at_c: 1120.0 });
+    let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
+        panic!("no time")
+    };
+    assert_eq!(within(1180.0, minutes + 1.0).0, SoakAdvice::Longer { minutes, at_c: 1120.0 });
     // No time for that: hotter.
     let (hotter, line) = within(1300.5, minutes + 0.5);
-    assert!(matches!(hotter, Cure::Hotter { at_c, .. } if at_c > 1120.0), "{hotter:?}");
+    assert!(matches!(hotter, SoakAdvice::Hotter { at_c, .. } if at_c > 1120.0), "{hotter:?}");
     assert!(line.contains("too cold: as long at 1"), "{line}");
     let (both, line) = within(1140.5, minutes + 0.5);
-    let Cure::HottestAndLonger { minutes: fewer, at_c, .. } = both else { panic!("{both:?}") };
+    let SoakAdvice::HottestAndLonger { minutes: fewer, at_c, .. } = both else {
+        panic!("{both:?}")
+    };
     assert!(fewer < minutes && (at_c - 1140.0).abs() < 1e-9, "{both:?}");
     assert!(line.contains(" at 1140 °C, as hot as the furnace allows, would do."), "{line}");
     let (none, line) = within(1140.5, 6.0);
-    let Cure::OutOfReach { minutes, at_c, .. } = none else { panic!("{none:?}") };
+    let SoakAdvice::OutOfReach { minutes, at_c, .. } = none else { panic!("{none:?}") };
     assert!(minutes < 5.0 && (at_c - 1140.0).abs() < 1e-9, "{none:?}");
     assert!(line.contains(" would do, not even ") && line.contains(" at 1140 °C: "), "{line}");
 }
@@ -197,7 +203,7 @@ fn advice_stays_inside_what_the_furnace_allows() {
 fn through_on_paper_is_not_enough() {
     // 17 min fill the wall at the best estimate, so 18 are a coin's toss.
     let verdict = verdict(&coated(), 1120.0, 18 * 60, 5000.0);
-    let found = verdict.on(is!(Infiltrated)).unwrap();
+    let found = verdict.find(is!(Infiltrated)).unwrap();
     assert!(found.margin > 0.0 && found.at_s.is_some());
     assert_eq!(found.outcome, Outcome::Fail);
     assert!(said(&verdict, is!(Infiltrated)).contains("on paper"));
@@ -206,10 +212,10 @@ fn through_on_paper_is_not_enough() {
 #[test]
 fn a_cold_soak_is_not_cured_by_time() {
     let cold = verdict(&coated(), 850.0, 1800, 5000.0);
-    let Cure::Hotter { at_c, .. } = cured(&cold) else { panic!("{:?}", cured(&cold)) };
+    let SoakAdvice::Hotter { at_c, .. } = cured(&cold) else { panic!("{:?}", cured(&cold)) };
     let line = said(&cold, is!(Infiltrated));
     assert!(line.ends_with(&format!(" as long at {at_c} °C would do.")), "{line}");
-    let found = cold.on(is!(Infiltrated)).unwrap();
+    let found = cold.find(is!(Infiltrated)).unwrap();
     let line = found.line(Scale::Fahrenheit);
     let fahrenheit = (at_c * 9.0 / 5.0 + 32.0).ceil();
     assert!(line.ends_with(&format!(" as long at {fahrenheit} °F would do.")), "{line}");
@@ -219,13 +225,13 @@ fn a_cold_soak_is_not_cured_by_time() {
 #[test]
 fn no_cure_for_a_firing_that_was_cut_short() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
-    let line = said(&judge(&coated(), &piece, &firing), is!(Infiltrated));
+    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltrated));
     assert!(
         line.contains(" A soak of ") && line.ends_with(" min at 1180 °C would do."),
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
-    let line = said(&judge(&coated(), &piece, &firing), is!(Infiltrated));
+    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltrated));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
 }
@@ -241,7 +247,7 @@ fn a_thin_coat_fails_twice_and_names_the_coat_that_would_do() {
     set(&mut work, 0.25e-3);
     let thin = verdict(&work, 1120.0, 2700, 5000.0);
     assert!(said(&thin, is!(Infiltrated)).contains("coat was used up"));
-    let found = thin.on(is!(CoatBudget)).unwrap();
+    let found = thin.find(is!(CoatBudget)).unwrap();
     assert_eq!(found.outcome, Outcome::Fail);
     let Subject::CoatBudget { advice: Some(CoatAdvice::Thick(mm)), .. } = found.subject else {
         panic!("{found:?}")
@@ -258,31 +264,34 @@ fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
-        let verdict = judge(&coated(), &piece, &firing);
-        let Subject::Sureness(sureness) = verdict.on(is!(Sureness)).unwrap().subject else {
+        let verdict = assess(&coated(), &piece, &firing);
+        let Subject::Uncertainty(sureness) = verdict.find(is!(Uncertainty)).unwrap().subject
+        else {
             panic!("no sureness");
         };
         sureness
     };
     let (good, bad) = (of(1.06), of(8.4));
-    let ln_sd = |s: &Sureness, source| {
-        s.doubts.iter().find(|doubt| doubt.source == source).unwrap().ln_sd
+    let ln_sd = |s: &UncertaintyBudget, source| {
+        s.components.iter().find(|doubt| doubt.source == source).unwrap().ln_sd
     };
     // Twice the 5 % of the wall; a limit of 8.4 K at 1.44 % a kelvin, over the root of three;
     // three tenths of 10 K between sensor and piece.
-    assert!((ln_sd(&good, Source::Wall) - 0.10).abs() < 1e-12);
-    assert!((ln_sd(&bad, Source::Sensor) - 8.4 * 0.0144 / 3.0_f64.sqrt()).abs() < 2e-3);
-    assert!((ln_sd(&good, Source::SensorToPiece) - 3.0 * 0.0144).abs() < 1e-3);
-    let total: f64 = good.doubts.iter().map(|doubt| doubt.share).sum();
+    assert!((ln_sd(&good, UncertaintySource::Wall) - 0.10).abs() < 1e-12);
+    assert!(
+        (ln_sd(&bad, UncertaintySource::Sensor) - 8.4 * 0.0144 / 3.0_f64.sqrt()).abs() < 2e-3
+    );
+    assert!((ln_sd(&good, UncertaintySource::SensorToPiece) - 3.0 * 0.0144).abs() < 1e-3);
+    let total: f64 = good.components.iter().map(|doubt| doubt.share).sum();
     assert!((total - 1.0).abs() < 1e-12);
     assert!(good.probability > bad.probability && good.ln_sd < bad.ln_sd);
-    assert_eq!(good.doubts[0].source, Source::PoreRadius);
+    assert_eq!(good.components[0].source, UncertaintySource::PoreRadius);
 }
 
 #[test]
 fn air_leaves_a_remark_and_no_failure() {
     let air = verdict(&coated(), 1120.0, 2700, ATMOSPHERE_PA);
-    assert_eq!(air.on(is!(TrappedGas)).unwrap().outcome, Outcome::Note);
+    assert_eq!(air.find(is!(TrappedGas)).unwrap().outcome, Outcome::Note);
     assert!(air.passed);
 }
 
@@ -290,7 +299,7 @@ fn air_leaves_a_remark_and_no_failure() {
 fn a_cleaning_fire_burns_off_in_air_only() {
     let air = verdict(&bare(), 950.0, 600, ATMOSPHERE_PA);
     assert!(air.passed, "{:#?}", lines(&air));
-    assert!(air.on(is!(Infiltrated)).is_none() && air.on(is!(Dry)).is_none());
+    assert!(air.find(is!(Infiltrated)).is_none() && air.find(is!(Dry)).is_none());
     // The slow start drives the oil off in air, so the tar is what is caught by the vacuum.
     let vacuum = verdict(&bare(), 950.0, 600, 5000.0);
     assert!(said(&vacuum, is!(BurntOff)).contains("char"));
@@ -306,14 +315,14 @@ fn pumping_a_wet_coat_fails() {
             &PieceConditions {
                 layers_c: [t; 4],
                 pressure_pa: 5000.0,
-                vapour_share: ROOM_VAPOUR_SHARE,
+                vapour_share: AMBIENT_VAPOUR_SHARE,
             },
         );
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let wet = judge(&coated(), &piece, &firing);
-    assert_eq!(wet.on(is!(Boiled)).unwrap().outcome, Outcome::Fail);
-    assert_eq!(wet.on(is!(Dry)).unwrap().outcome, Outcome::Fail);
+    let wet = assess(&coated(), &piece, &firing);
+    assert_eq!(wet.find(is!(Boiled)).unwrap().outcome, Outcome::Fail);
+    assert_eq!(wet.find(is!(Dry)).unwrap().outcome, Outcome::Fail);
     let line = said(&wet, is!(Boiled));
     assert!(
         line.starts_with("FAIL No boiling: no, ") && line.contains("under vacuum"),
@@ -327,7 +336,7 @@ fn a_trip_fails_whatever_the_piece_says() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut ends = |ending, words: &str| {
         firing.ending = ending;
-        let verdict = judge(&coated(), &piece, &firing);
+        let verdict = assess(&coated(), &piece, &firing);
         assert!(!verdict.passed);
         assert!(matches!(verdict.findings[0].subject, Subject::Ending { .. }));
         assert!(said(&verdict, is!(Ending)).contains(words), "{words}");
@@ -341,7 +350,7 @@ fn a_trip_fails_whatever_the_piece_says() {
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let dry = |firing: &FiringSummary| said(&judge(&coated(), &piece, firing), is!(Dry));
+    let dry = |firing: &FiringSummary| said(&assess(&coated(), &piece, firing), is!(Dry));
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
     assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
@@ -351,9 +360,9 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 fn a_sensor_that_was_never_read_has_no_reading() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.hottest_sensor_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
-    let verdict = judge(&bare(), &piece, &firing);
-    assert_eq!(verdict.on(is!(HottestSensor)), None);
-    assert_eq!(verdict.on(is!(Overshoot)), None);
+    let verdict = assess(&bare(), &piece, &firing);
+    assert_eq!(verdict.find(is!(HottestSensor)), None);
+    assert_eq!(verdict.find(is!(Overshoot)), None);
     assert_eq!(said(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
 }
 
@@ -362,9 +371,9 @@ fn glass_control_needs_a_glass_to_judge() {
     let body = BodySpec::named("alumina-infiltrated").unwrap();
     let blind = WorkSpec { infiltrated: true, roughness_m: 4e-6, coat: None, body, ..coated() };
     let nothing = verdict(&blind, 960.0, 300, ATMOSPHERE_PA);
-    assert_eq!(nothing.on(is!(MeltBack)).unwrap().outcome, Outcome::Fail);
+    assert_eq!(nothing.find(is!(MeltBack)).unwrap().outcome, Outcome::Fail);
     let skin = CoatSpec {
-        thickness_m: Spread::relative(20e-6, 0.2),
+        thickness_m: UncertainValue::relative(20e-6, 0.2),
         glass_share: 1.0,
         water_share: 0.0,
         glass: GlassSpec::named("lanthanum-glass").unwrap(),
@@ -372,7 +381,7 @@ fn glass_control_needs_a_glass_to_judge() {
     let seen = WorkSpec { coat: Some(skin), ..blind };
     assert!(verdict(&seen, 960.0, 300, ATMOSPHERE_PA).passed);
     assert_eq!(
-        verdict(&seen, 600.0, 60, ATMOSPHERE_PA).on(is!(MeltBack)).unwrap().outcome,
+        verdict(&seen, 600.0, 60, ATMOSPHERE_PA).find(is!(MeltBack)).unwrap().outcome,
         Outcome::Fail
     );
 }
@@ -382,16 +391,16 @@ fn numbers_that_are_no_numbers_fail() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
-    let verdict = judge(&bare(), &piece, &firing);
-    assert_eq!(verdict.on(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
-    assert_eq!(verdict.on(is!(Overshoot)).unwrap().outcome, Outcome::Fail);
+    let verdict = assess(&bare(), &piece, &firing);
+    assert_eq!(verdict.find(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
+    assert_eq!(verdict.find(is!(Overshoot)).unwrap().outcome, Outcome::Fail);
     let mut lost = piece.clone();
     lost.step(
         1.0,
         &PieceConditions {
             layers_c: [f64::NAN; 4],
             pressure_pa: ATMOSPHERE_PA,
-            vapour_share: ROOM_VAPOUR_SHARE,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
         },
     );
     lost.step(
@@ -399,11 +408,11 @@ fn numbers_that_are_no_numbers_fail() {
         &PieceConditions {
             layers_c: [20.0; 4],
             pressure_pa: ATMOSPHERE_PA,
-            vapour_share: ROOM_VAPOUR_SHARE,
+            vapour_share: AMBIENT_VAPOUR_SHARE,
         },
     );
-    let verdict = judge(&bare(), &lost, &firing);
-    assert_eq!(verdict.on(is!(Stress)).unwrap().outcome, Outcome::Fail);
+    let verdict = assess(&bare(), &lost, &firing);
+    assert_eq!(verdict.find(is!(Stress)).unwrap().outcome, Outcome::Fail);
 }
 
 #[test]
@@ -418,10 +427,10 @@ fn tension_is_held_against_half_the_strength() {
             &PieceConditions {
                 layers_c,
                 pressure_pa: ATMOSPHERE_PA,
-                vapour_share: ROOM_VAPOUR_SHARE,
+                vapour_share: AMBIENT_VAPOUR_SHARE,
             },
         );
-        judge(&bare(), &piece, &firing).on(is!(Stress)).unwrap().outcome
+        assess(&bare(), &piece, &firing).find(is!(Stress)).unwrap().outcome
     };
     assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
 }
@@ -431,8 +440,8 @@ fn a_sensor_that_never_got_there_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.hottest_sensor_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
-    let verdict = judge(&bare(), &piece, &firing);
-    assert!(verdict.on(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
+    let verdict = assess(&bare(), &piece, &firing);
+    assert!(verdict.find(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
     assert_eq!(said(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
 }
 
@@ -443,11 +452,11 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
         firing.highest_setpoint_c = Some(setpoint_c);
         firing.hottest_sensor_c = setpoint_c;
         firing.soaks[0].setpoint_c = setpoint_c;
-        judge(&coated(), &piece, &firing)
+        assess(&coated(), &piece, &firing)
     };
     let far = at(1104.0);
-    assert_eq!(far.on(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
-    assert_eq!(far.on(is!(PieceOverSetpoint)).unwrap().outcome, Outcome::Fail);
+    assert_eq!(far.find(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
+    assert_eq!(far.find(is!(PieceOverSetpoint)).unwrap().outcome, Outcome::Fail);
     assert!(said(&far, is!(PieceOverSetpoint)).contains("16.0 K of at most 15.0 K at"));
     assert!(at(1106.0).passed);
     let below = said(&at(1130.0), is!(PieceOverSetpoint));
@@ -459,7 +468,7 @@ fn a_number_that_failed_does_not_read_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
         firing.counted().deviation_k = deviation_k;
-        said(&judge(&coated(), &piece, &firing), is!(SoakBand))
+        said(&assess(&coated(), &piece, &firing), is!(SoakBand))
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
@@ -471,18 +480,19 @@ fn the_worst_of_all_soaks_is_named() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut dry = SoakSummary { band_k: 10.0, ..soak(0, 90.0, 900) };
     (dry.overshoot_k, dry.overshoot_at_s) = (8.0, 600.0);
-    dry.counted.as_mut().unwrap().deviation_k = 9.0;
+    dry.effective.as_mut().unwrap().deviation_k = 9.0;
     firing.soaks.insert(0, dry);
-    let judged = |firing: &FiringSummary| judge(&coated(), &piece, firing);
+    let judged = |firing: &FiringSummary| assess(&coated(), &piece, firing);
     let good = judged(&firing);
     assert!(good.passed);
     let line = said(&good, is!(Overshoot));
     assert_eq!(line, "Overshoot: 8.0 K of at most 10.0 K at minute 10, in step 1.");
-    let stage = |number, called: &str| Stage { number, name: None, called: called.to_owned() };
+    let stage =
+        |number, called: &str| StageLabel { number, name: None, label: called.to_owned() };
     let stages = [stage(1, "stage 1 \"dry\""), stage(3, "stage 3")];
-    let terms = Terms { scale: Scale::Celsius, stages: &stages };
+    let terms = Wording { scale: Scale::Celsius, stages: &stages };
     let named =
-        |verdict: &Verdict, is: fn(&Subject) -> bool| verdict.on(is).unwrap().line(terms);
+        |verdict: &Verdict, is: fn(&Subject) -> bool| verdict.find(is).unwrap().line(terms);
     assert!(named(&good, is!(SoakBand)).ends_with(" at minute 60, in stage 1 \"dry\"."));
     // A band that is wider is a limit that is wider; the worst is what is left of its own.
     firing.soaks[0].band_k = 20.0;
@@ -503,9 +513,9 @@ fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     firing.ending = Some(Ending::BandLost);
     let mut lose = |away_k: f64| {
-        firing.soaks[0].counted = None;
-        firing.soaks[0].outside = Some(Outside { away_k, at_s: 600.0 });
-        judge(&coated(), &piece, &firing)
+        firing.soaks[0].effective = None;
+        firing.soaks[0].outside = Some(BandExcursion { away_k, at_s: 600.0 });
+        assess(&coated(), &piece, &firing)
     };
     let hot = lose(36.9);
     let line = said(&hot, is!(Ending));
@@ -531,7 +541,7 @@ fn a_verdict_is_summed_up_in_one_place() {
         let outcome = |nth| if nth < failed { Outcome::Fail } else { Outcome::Pass };
         let check = |nth| Finding { outcome: outcome(nth), ..note.clone() };
         let findings = (0..checks).map(check).chain([note.clone()]).collect();
-        Verdict { findings, passed }.sum()
+        Verdict { findings, passed }.headline()
     };
     assert_eq!(sum(false, 1, 10), "1 of 10 checks failed");
     assert_eq!(sum(false, 0, 0), "this rehearsal did not pass");

@@ -1,8 +1,8 @@
 //! Drying, burn-off, stress and melt-back.
 
-use super::cure::{Change, cure};
-use super::finding::{Finding, Levelled, Lifted, Outcome, Subject};
+use super::finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
+use super::soak_advice::{SoakChange, cure};
 use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
@@ -16,7 +16,7 @@ pub(super) fn drying(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let dry = Subject::Dry { cut_short: firing.cut_short() };
     let growth = water.largest().map_or(1.0, |bubble| bubble.growth);
     let lifted =
-        water.lifted().map(|first| Lifted { first, boiled: growth >= piece::GROWTH_BOILING });
+        water.lifted().map(|first| CoatLift { first, boiled: growth >= piece::GROWTH_BOILING });
     let at_s = lifted.map(|lifted| lifted.first.at_s);
     vec![
         Finding::at_most(dry, water.share(), piece::DRY_SHARE, water.dry_at_s()),
@@ -35,7 +35,7 @@ pub(super) fn burn_off(piece: &Piece, firing: &FiringSummary) -> Option<Finding>
     let in_air = firing.hottest().is_some_and(|(_, soak)| soak.lowest_pa >= piece::OXYGEN_PA);
     let cut_short = firing.cut_short();
     let fails = Outcome::at_most(left, most) == Outcome::Fail;
-    let does = |change: &Change| {
+    let does = |change: &SoakChange| {
         // What the soak burnt already is part of what is left.
         let worth = Lubricant::worth(change.from_c, change.to_c).min(1.0);
         lubricant.clean_after(change.moved_s * (1.0 - worth) + change.more_s, change.to_c)
@@ -80,13 +80,14 @@ pub(super) fn melt_back(
         return None;
     }
     let (Some(melt_back), Some(flow)) = (&piece.melt_back, &piece.flow) else {
-        let rough = Finding::note(Subject::MeltBack(Levelled::NoGlass), work.roughness_m, None);
+        let rough =
+            Finding::note(Subject::MeltBack(MeltBackFinding::NoGlass), work.roughness_m, None);
         return Some(Finding { outcome: Outcome::Fail, ..rough });
     };
     let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
     let advise = !levels(flow.per_pa()) && !firing.cut_short();
     let cure = advise.then(|| cure(firing, piece, |change| levels(change.of_flow(flow).0)));
     let left = melt_back.left_m(flow.per_pa());
-    let subject = Subject::MeltBack(Levelled::Judged { cure });
+    let subject = Subject::MeltBack(MeltBackFinding::Judged { cure });
     Some(Finding::at_most(subject, left, ROUGHNESS_MAX_M, None))
 }

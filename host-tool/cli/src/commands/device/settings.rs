@@ -8,7 +8,7 @@ use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use zeroize::Zeroizing;
 
 use crate::error::CliError;
-use saggar_bench::flash::Flash;
+use saggar_bench::flash::SimulatedFlash;
 use saggar_client::key;
 use saggar_files::Finding;
 use saggar_files::whole::Whole;
@@ -34,7 +34,7 @@ pub fn settings(
     let digest = furnace.digest();
     let settings = settings_of(id, key, furnace)?;
     let mut flash = Zeroizing::new(Vec::new());
-    let stored = Flash::with(&settings).map(|stored| flash.extend(stored.settings()));
+    let stored = SimulatedFlash::with(&settings).map(|stored| flash.extend(stored.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
     let put = Whole::private(output, &flash)?.put(false);
     put.map_err(|why| key::never_replaced(why, output))?;

@@ -9,8 +9,8 @@ use saggar_core::furnace::Furnace;
 use saggar_lockstep::{FLASH, MODE, MODE_COUNT, MODE_SERIAL, NOW_MS};
 use tempfile::TempDir;
 
-use super::window::Window;
-use crate::flash::Flash;
+use super::window::SharedWindow;
+use crate::flash::SimulatedFlash;
 
 /// The emulator, and the machine of it that has a Cortex-M4F and enough memory.
 const EMULATOR: &str = "qemu-system-arm";
@@ -56,10 +56,14 @@ pub(super) fn mode(launch: &Launch<'_>) -> u32 {
     serial | if launch.count { MODE_COUNT } else { 0 }
 }
 
-pub(super) fn prepared(path: &Path, launch: &Launch<'_>, flash: &Flash) -> io::Result<Window> {
+pub(super) fn prepared(
+    path: &Path,
+    launch: &Launch<'_>,
+    flash: &SimulatedFlash,
+) -> io::Result<SharedWindow> {
     let file = OpenOptions::new().read(true).write(true).create_new(true).open(path)?;
     file.set_len(MEMORY_BYTES)?;
-    let window = Window::new(file);
+    let window = SharedWindow::new(file);
     window.write(FLASH, flash.bytes())?;
     window.set_word(MODE, mode(launch))?;
     window.write(NOW_MS, &0u64.to_le_bytes())?;

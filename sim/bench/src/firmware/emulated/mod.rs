@@ -25,12 +25,12 @@ use saggar_lockstep::{
 };
 use tempfile::TempDir;
 
-use self::window::{Head, Window};
-use super::wires::Wires;
-use super::{Counted, Firmware, Linked, Section};
-use crate::Error;
-use crate::flash::Flash;
-use crate::twin::Twin;
+use self::window::{BoardSnapshot, SharedWindow};
+use super::wiring::Wiring;
+use super::{BoardUsage, Firmware, LinkedFirmware, SectionCost};
+use crate::BenchError;
+use crate::flash::SimulatedFlash;
+use crate::reference_core::ReferenceCore;
 
 pub use launch::Launch;
 
@@ -41,17 +41,17 @@ const PATIENCE: Duration = Duration::from_secs(20);
 const LOOKS: u32 = 20_000;
 
 /// An image that runs.
-pub struct Emulated {
+pub struct EmulatedBoard {
     child: Child,
-    window: Window,
+    window: SharedWindow,
     // Goes after the window, with everything in it.
     _folder: TempDir,
-    twin: Twin,
+    twin: ReferenceCore,
     /// The programme that the twin has.
     programme: Option<[u8; 32]>,
-    wires: Wires,
+    wires: Wiring,
     /// The flash as it was when it was looked at last.
-    flash: Flash,
+    flash: SimulatedFlash,
     mode: u32,
     turn: u32,
     asked: u32,
@@ -63,7 +63,7 @@ pub struct Emulated {
     announcement: Announcement,
 }
 
-impl Drop for Emulated {
+impl Drop for EmulatedBoard {
     fn drop(&mut self) {
         // It may have ended by itself.
         let _ = self.child.kill();
@@ -71,23 +71,23 @@ impl Drop for Emulated {
     }
 }
 
-impl Emulated {
+impl EmulatedBoard {
     /// Starts an image with this flash.
     ///
     /// # Errors
     /// There is no emulator, or the image does not come up.
-    pub fn launch(launch: &Launch<'_>, flash: Flash) -> Result<Self, Error> {
+    pub fn launch(launch: &Launch<'_>, flash: SimulatedFlash) -> Result<Self, BenchError> {
         if !launch.image.is_file() {
-            return Err(Error::NoImage(launch.image.to_path_buf()));
+            return Err(BenchError::NoImage(launch.image.to_path_buf()));
         }
         let folder = launch::folder()?;
         let path = folder.path().join("window");
         let window = launch::prepared(&path, launch, &flash)?;
         let child = launch::command(&path, launch).spawn().map_err(|why| {
             if why.kind() == ErrorKind::NotFound {
-                Error::NoEmulator
+                BenchError::NoEmulator
             } else {
-                Error::Window(why)
+                BenchError::Window(why)
             }
         })?;
         let mut new = Self {
@@ -96,7 +96,7 @@ impl Emulated {
             _folder: folder,
             twin: twin(launch.furnace, &flash),
             programme: None,
-            wires: Wires::default(),
+            wires: Wiring::default(),
             flash,
             mode: launch::mode(launch),
             turn: 0,
@@ -112,21 +112,21 @@ impl Emulated {
         Ok(new)
     }
 
-    fn comes_up(&mut self) -> Result<(), Error> {
+    fn comes_up(&mut self) -> Result<(), BenchError> {
         let since = Clock::now();
         loop {
             match self.window.state()? {
                 STATE_RUNS => return Ok(()),
-                STATE_NOT_UP => return Err(Error::NoSettings),
+                STATE_NOT_UP => return Err(BenchError::NoSettings),
                 _ => self.alive(since)?,
             }
             std::thread::sleep(Duration::from_millis(2));
         }
     }
 
-    fn alive(&mut self, since: Clock) -> Result<(), Error> {
+    fn alive(&mut self, since: Clock) -> Result<(), BenchError> {
         let ended = self.child.try_wait()?.is_some();
-        if ended || since.elapsed() > PATIENCE { Err(Error::Silent) } else { Ok(()) }
+        if ended || since.elapsed() > PATIENCE { Err(BenchError::Silent) } else { Ok(()) }
     }
 
     /// The bytes of the image's own messages since the last call.
@@ -143,32 +143,32 @@ impl Emulated {
     ///
     /// # Errors
     /// The window cannot be read.
-    pub fn measured(&self) -> Result<Counted, Error> {
+    pub fn measured(&self) -> Result<BoardUsage, BenchError> {
         let names = ["read", "step", "write", "say"];
-        let mut sections = [Section::default(); METERS];
+        let mut sections = [SectionCost::default(); METERS];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
             let at = METER + 16 * index;
             let word = |offset| self.window.word(at + offset);
             let sum = u64::from(word(0)?) | u64::from(word(4)?) << 32;
-            *section = Section {
+            *section = SectionCost {
                 name,
                 mean: instructions(sum as f64 / self.compared().max(1) as f64),
                 most: instructions(f64::from(word(8)?)),
             };
         }
-        Ok(Counted { sections, stack: self.window.word(STACK)? })
+        Ok(BoardUsage { sections, stack: self.window.word(STACK)? })
     }
 
     /// What is in the board's flash.
-    fn board_flash(&self) -> Result<Vec<u8>, Error> {
+    fn board_flash(&self) -> Result<Vec<u8>, BenchError> {
         let mut flash = vec![0; FLASH_BYTES];
         self.window.read(FLASH, &mut flash)?;
         Ok(flash)
     }
 
     /// Gives the twin what is the active programme in the board's flash, if it is another than before.
-    fn reload(&mut self) -> Result<(), Error> {
-        let flash = Flash::copy(self.board_flash()?);
+    fn reload(&mut self) -> Result<(), BenchError> {
+        let flash = SimulatedFlash::copy(self.board_flash()?);
         let Ok(mut store) = Store::open(flash, layout()) else { return Ok(()) };
         let Some(active) = store.active() else { return Ok(()) };
         if self.programme == Some(active.digest) {
@@ -225,8 +225,8 @@ impl Emulated {
     /// Waits until the board's turn is over; `answer` answers what it asks meanwhile.
     fn over(
         &mut self,
-        mut answer: impl FnMut(&mut Self, &Head) -> io::Result<()>,
-    ) -> Result<Head, Error> {
+        mut answer: impl FnMut(&mut Self, &BoardSnapshot) -> io::Result<()>,
+    ) -> Result<BoardSnapshot, BenchError> {
         let since = Clock::now();
         loop {
             for _ in 0..LOOKS {
@@ -254,7 +254,7 @@ impl Emulated {
         self.applied = self.applied.max(used);
     }
 
-    fn answer(&mut self, head: &Head) -> io::Result<()> {
+    fn answer(&mut self, head: &BoardSnapshot) -> io::Result<()> {
         let used = head.word(USED) as usize;
         self.apply(used);
         let question = exchange(head.bytes(QUESTION, EXCHANGE_WORDS * 4));
@@ -273,7 +273,7 @@ impl Emulated {
     }
 
     /// What the board says to the line, on its display and in its own log.
-    fn listen(&mut self, head: &Head) -> Result<(), Error> {
+    fn listen(&mut self, head: &BoardSnapshot) -> Result<(), BenchError> {
         let announced = head.word(ANNOUNCED);
         self.announcement = Announcement {
             unconfirmed: announced & 1 != 0,
@@ -287,7 +287,7 @@ impl Emulated {
         Ok(())
     }
 
-    fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, Error> {
+    fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, BenchError> {
         let mut bytes = vec![0; (length as usize).min(most)];
         if !bytes.is_empty() {
             self.window.read(at, &mut bytes)?;
@@ -296,10 +296,10 @@ impl Emulated {
     }
 }
 
-impl Firmware for Emulated {
-    type Error = Error;
+impl Firmware for EmulatedBoard {
+    type Error = BenchError;
 
-    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Error> {
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, BenchError> {
         self.wires.show(inputs);
         self.run(now.millis())?;
         let head = self.over(Self::answer)?;
@@ -331,38 +331,43 @@ impl Firmware for Emulated {
     }
 }
 
-impl Linked for Emulated {
-    fn say(&mut self, said: &mut Vec<u8>) {
+impl LinkedFirmware for EmulatedBoard {
+    fn drain_output(&mut self, said: &mut Vec<u8>) {
         said.append(&mut self.said);
     }
 
-    fn hear(&mut self, now: Instant, frame: &[u8], said: &mut Vec<u8>) -> Result<(), Error> {
+    fn receive(
+        &mut self,
+        now: Instant,
+        frame: &[u8],
+        said: &mut Vec<u8>,
+    ) -> Result<(), BenchError> {
         self.bring(now.millis(), frame)?;
         // It asks its parts nothing.
         let head = self.over(|_, _| Ok(()))?;
         self.listen(&head)?;
-        self.say(said);
+        self.drain_output(said);
         if !self.runs() {
             self.reload()?;
         }
         Ok(())
     }
 
-    fn fetch_flash(&mut self) -> Result<(), Error> {
+    fn fetch_flash(&mut self) -> Result<(), BenchError> {
         let flash = self.board_flash()?;
-        self.flash.replace(&flash).map_err(|_| Error::Flash)
+        self.flash.replace(&flash).map_err(|_| BenchError::Flash)
     }
 }
 
 /// A core that comes up as the board's does: with the trip that nobody has accepted.
-fn twin(furnace: &Furnace, flash: &Flash) -> Twin {
+fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
-    let device = Device::boot(Flash::copy(flash.bytes().to_vec()), layout(), || None);
+    let device = Device::boot(SimulatedFlash::copy(flash.bytes().to_vec()), layout(), || None);
     let cause = device.ok().and_then(|device| device.controller().status().tripped);
     if let Some(cause) = cause {
         core.retrip(cause);
     }
-    Twin::new(core)
+    ReferenceCore::new(core)
 }
 
 /// With a clock of 25 MHz and 64 ns an instruction, the board's timer counts 1.6 a piece.

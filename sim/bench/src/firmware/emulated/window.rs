@@ -12,22 +12,22 @@ use saggar_lockstep::{DONE, STATE};
 const HEAD_BYTES: usize = 0x100;
 
 /// The window.
-pub(super) struct Window {
+pub(super) struct SharedWindow {
     file: File,
 }
 
 /// The board's half, as it was a moment ago.
-pub(super) struct Head([u8; HEAD_BYTES]);
+pub(super) struct BoardSnapshot([u8; HEAD_BYTES]);
 
-impl Window {
+impl SharedWindow {
     pub(super) const fn new(file: File) -> Self {
         Self { file }
     }
 
-    pub(super) fn head(&self) -> io::Result<Head> {
+    pub(super) fn head(&self) -> io::Result<BoardSnapshot> {
         let mut bytes = [0; HEAD_BYTES];
         self.file.read_exact_at(&mut bytes, DONE as u64)?;
-        Ok(Head(bytes))
+        Ok(BoardSnapshot(bytes))
     }
 
     pub(super) fn read(&self, at: usize, bytes: &mut [u8]) -> io::Result<()> {
@@ -53,7 +53,7 @@ impl Window {
     }
 }
 
-impl Head {
+impl BoardSnapshot {
     /// A word of the board's half, by its place in the window.
     pub(super) fn word(&self, at: usize) -> u32 {
         let bytes = self.bytes(at, 4).first_chunk().copied().unwrap_or_default();

@@ -4,12 +4,12 @@
 mod demo;
 
 use super::{
-    Chamber, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper, Surroundings,
+    Chamber, ChamberState, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper,
     TICK_S,
 };
 use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
-use crate::vacuum::{Vacuum, VacuumCommand};
+use crate::vacuum::{ChamberGas, VacuumCommand};
 use demo::{copings, door_furnace, small_lift_furnace};
 
 /// A plain controller with a heater that knows fifths only.
@@ -51,7 +51,7 @@ fn runge_kutta(
     network: &Network,
     kelvin: &mut [f64; MAX_NODES],
     heater_w: f64,
-    around: Surroundings,
+    around: ChamberState,
     steps: usize,
 ) {
     let step = TICK_S / steps as f64;
@@ -76,7 +76,7 @@ fn runge_kutta(
 
 /// Fires the small furnace for two hours and returns the largest distance from the tight
 /// solution at any node and tick (K).
-fn worst_distance(around: impl Fn(f64) -> Surroundings, steps: usize) -> f64 {
+fn worst_distance(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     let mut exact = chamber.network().start_k();
@@ -99,7 +99,7 @@ fn worst_distance(around: impl Fn(f64) -> Surroundings, steps: usize) -> f64 {
 
 #[test]
 fn a_firing_in_air_stays_near_the_tight_solution_at_every_node() {
-    let worst = worst_distance(|_| Surroundings::SHUT_IN_AIR, 10);
+    let worst = worst_distance(|_| ChamberState::SHUT_IN_AIR, 10);
     assert!(worst < 0.04, "{worst} K");
 }
 
@@ -113,7 +113,7 @@ fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
         } else {
             101_325.0 - 99_325.0 * f64::exp(-(seconds - 4_800.0) / 3.0)
         };
-        Surroundings { pressure_pa, opening: 0.0 }
+        ChamberState { pressure_pa, opening: 0.0 }
     };
     let worst = worst_distance(around, 10);
     assert!(worst < 0.05, "{worst} K");
@@ -121,9 +121,9 @@ fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
 
 #[test]
 fn a_lift_that_opens_at_a_thousand_degrees_is_followed_as_closely() {
-    let around = |seconds: f64| Surroundings {
+    let around = |seconds: f64| ChamberState {
         opening: ((seconds - 5_300.0) / 20.0).clamp(0.0, 1.0),
-        ..Surroundings::SHUT_IN_AIR
+        ..ChamberState::SHUT_IN_AIR
     };
     let worst = worst_distance(around, 10);
     assert!(worst < 0.05, "{worst} K");
@@ -149,7 +149,7 @@ fn heat_is_neither_made_nor_lost() {
     let mut heat = 0.0;
     for tick in 0..6_003_u32 {
         let power = f64::from(tick * 7 % 6) * 240.0;
-        stepper.step(power, Surroundings::SHUT_IN_AIR);
+        stepper.step(power, ChamberState::SHUT_IN_AIR);
         heat += power * TICK_S;
     }
     let gained = stored(&stepper.temperatures_k()) - before;
@@ -201,7 +201,7 @@ fn a_sensor_at_a_thousand_degrees_has_the_lag_of_its_data() {
         let mut kelvin = network.start_k();
         let mut rates = [0.0; MAX_NODES];
         kelvin[network.slot(node)] += 0.01;
-        network.rates(&kelvin, 0.0, Surroundings::SHUT_IN_AIR, &mut rates);
+        network.rates(&kelvin, 0.0, ChamberState::SHUT_IN_AIR, &mut rates);
         let found = -0.01 / rates[network.slot(node)];
         assert!((found / lag_s - 1.0).abs() < 0.001, "{found} s for {lag_s} s");
     }
@@ -270,7 +270,7 @@ fn a_furnace_without_heat_in_a_room_of_its_temperature_stays_as_it_is() {
 
 #[test]
 fn a_chamber_without_a_pump_breathes_with_the_room() {
-    let mut vacuum = Vacuum::new(&door_furnace().chamber, None);
+    let mut vacuum = ChamberGas::new(&door_furnace().chamber, None);
     for _ in 0..100 {
         vacuum.step(VacuumCommand { pump: true, ..Default::default() }, 0.0, 1e-3);
     }
@@ -280,7 +280,7 @@ fn a_chamber_without_a_pump_breathes_with_the_room() {
 #[test]
 fn an_opened_chamber_fills_within_a_second() {
     let spec = small_lift_furnace();
-    let mut vacuum = Vacuum::new(&spec.chamber, spec.pump.as_ref());
+    let mut vacuum = ChamberGas::new(&spec.chamber, spec.pump.as_ref());
     vacuum.set_pressure(3_000.0);
     for _ in 0..10 {
         vacuum.step(VacuumCommand::default(), 0.2, 0.0);

@@ -5,7 +5,7 @@
 //! deviation of the logarithm. The largest doubt, the pore radius, is that of an effective,
 //! fitted value: see `piece/infiltration.rs`.
 
-use crate::spec::{BodySpec, CoatSpec, Spread};
+use crate::spec::{BodySpec, CoatSpec, UncertainValue};
 
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
 const TORTUOSITY_SD: f64 = 0.05;
@@ -19,7 +19,7 @@ const GAP_SD: f64 = 0.3;
 
 /// Where doubt comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Source {
+pub enum UncertaintySource {
     /// The effective pore radius, a fitted value.
     PoreRadius,
     /// The tortuosity.
@@ -36,7 +36,7 @@ pub enum Source {
     Wall,
 }
 
-impl Source {
+impl UncertaintySource {
     pub(super) const fn words(self) -> &'static str {
         match self {
             Self::PoreRadius => "the pore radius",
@@ -52,9 +52,9 @@ impl Source {
 
 /// One source and what it adds.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Doubt {
+pub struct UncertaintyComponent {
     /// Where it comes from.
-    pub source: Source,
+    pub source: UncertaintySource,
     /// Standard deviation of the logarithm of depth squared over wall squared.
     pub ln_sd: f64,
     /// Share of the whole variance.
@@ -63,18 +63,18 @@ pub struct Doubt {
 
 /// How sure it is that the front comes through the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sureness {
+pub struct UncertaintyBudget {
     /// Probability.
     pub probability: f64,
     /// Standard deviation of the logarithm of depth squared over wall squared.
     pub ln_sd: f64,
     /// What it is made of, the largest first.
-    pub doubts: [Doubt; 7],
+    pub components: [UncertaintyComponent; 7],
 }
 
 /// The temperature's part in the doubt.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Heat {
+pub(super) struct TemperatureUncertainty {
     /// Relative change of the flow a kelvin (1/K).
     pub(super) flow_per_k: f64,
     /// Limits of the sensor's error (K).
@@ -83,41 +83,44 @@ pub(super) struct Heat {
     pub(super) gap_k: f64,
 }
 
-impl Sureness {
+impl UncertaintyBudget {
     /// Of a front that could have gone `ln_ratio = ln(depth² / wall²)`.
     pub(super) fn of(
         ln_ratio: f64,
         body: &BodySpec,
         coat: &CoatSpec,
-        wall: Spread,
-        heat: Heat,
+        wall: UncertainValue,
+        heat: TemperatureUncertainty,
     ) -> Self {
         let angle = coat.glass.contact_angle_deg.to_radians();
         // Limits without a known shape are taken as an even spread between them: JCGM 100:2008,
         // 4.3.7.
         let sensor_sd = heat.tolerance_k / 3.0_f64.sqrt();
         let sds = [
-            (Source::PoreRadius, body.pore_radius_m.relative_sd()),
-            (Source::Tortuosity, 2.0 * TORTUOSITY_SD),
-            (Source::ContactAngle, libm::tan(angle) * CONTACT_ANGLE_SD_DEG.to_radians()),
-            (Source::Viscosity, core::f64::consts::LN_10 * coat.glass.log10_sd),
-            (Source::Sensor, heat.flow_per_k * sensor_sd),
-            (Source::SensorToPiece, heat.flow_per_k * GAP_SD * heat.gap_k.abs()),
-            (Source::Wall, 2.0 * wall.relative_sd()),
+            (UncertaintySource::PoreRadius, body.pore_radius_m.relative_sd()),
+            (UncertaintySource::Tortuosity, 2.0 * TORTUOSITY_SD),
+            (
+                UncertaintySource::ContactAngle,
+                libm::tan(angle) * CONTACT_ANGLE_SD_DEG.to_radians(),
+            ),
+            (UncertaintySource::Viscosity, core::f64::consts::LN_10 * coat.glass.log10_sd),
+            (UncertaintySource::Sensor, heat.flow_per_k * sensor_sd),
+            (UncertaintySource::SensorToPiece, heat.flow_per_k * GAP_SD * heat.gap_k.abs()),
+            (UncertaintySource::Wall, 2.0 * wall.relative_sd()),
         ];
         let variance: f64 = sds.iter().map(|(_, sd)| sd * sd).sum();
         let mut doubts = sds.map(|(source, ln_sd)| {
             let share = if variance > 0.0 { ln_sd * ln_sd / variance } else { 0.0 };
-            Doubt { source, ln_sd, share }
+            UncertaintyComponent { source, ln_sd, share }
         });
         doubts.sort_by(|a, b| b.share.total_cmp(&a.share));
         let ln_sd = variance.sqrt();
-        Self { probability: above_zero(ln_ratio, ln_sd), ln_sd, doubts }
+        Self { probability: above_zero(ln_ratio, ln_sd), ln_sd, components: doubts }
     }
 }
 
 /// Probability that the coat's glass fills the pores.
-pub(super) fn budget(ratio: f64, coat: &CoatSpec, wall: Spread) -> f64 {
+pub(super) fn budget(ratio: f64, coat: &CoatSpec, wall: UncertainValue) -> f64 {
     let sds = [coat.thickness_m.relative_sd(), wall.relative_sd(), POROSITY_SD];
     let ln_sd = sds.iter().map(|sd| sd * sd).sum::<f64>().sqrt();
     above_zero(libm::log(ratio), ln_sd)

@@ -1,7 +1,7 @@
 //! Temperatures as a technician wants them: in degrees Celsius or Fahrenheit.
 
-use super::number::{apart, tidy};
-use crate::safe_side;
+use super::number::{distinct, one_decimal};
+use crate::rounding;
 
 /// In which scale temperatures are said.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -16,12 +16,12 @@ pub enum Scale {
 impl Scale {
     /// A temperature: "1120 °C", "2048 °F", "21.5 °C".
     pub fn temperature(self, c: f64) -> String {
-        format!("{} {}", tidy(self.reading(c)), self.sign())
+        format!("{} {}", one_decimal(self.reading(c)), self.sign())
     }
 
     /// A difference of temperatures: "5 K" or "9 °F".
     pub fn difference(self, k: f64) -> String {
-        format!("{} {}", tidy(self.degrees(k)), self.degree())
+        format!("{} {}", one_decimal(self.degrees(k)), self.degree())
     }
 
     /// A rate, from K/min: "15 K/min" or "27 °F/min".
@@ -42,7 +42,7 @@ impl Scale {
     /// A difference of temperatures beside another that it must not pass, to as many digits as
     /// show on which side it is.
     pub fn beside(self, k: f64, limit_k: f64) -> (String, String) {
-        let (k, limit) = apart(self.degrees(k), self.degrees(limit_k), 1);
+        let (k, limit) = distinct(self.degrees(k), self.degrees(limit_k), 1);
         (format!("{k} {}", self.degree()), format!("{limit} {}", self.degree()))
     }
 
@@ -50,26 +50,26 @@ impl Scale {
     /// keep it at or below `most_c`.
     pub fn at_least(self, c: f64, most_c: f64) -> String {
         let (reading, most) = (self.reading(c), self.reading(most_c));
-        let whole = safe_side::up(reading, 0);
+        let whole = rounding::up(reading, 0);
         let fits = |number: &f64| *number <= most;
-        let mut finer = (1..=3).map(|digits| safe_side::up(reading, digits));
+        let mut finer = (1..=3).map(|digits| rounding::up(reading, digits));
         let said = Some(whole).filter(fits).or_else(|| finer.find(fits)).unwrap_or(whole);
         format!("{said} {}", self.sign())
     }
 
     /// A temperature that advice asks not to pass: rounded down to whole degrees.
     pub fn at_most(self, c: f64) -> String {
-        format!("{} {}", safe_side::down(self.reading(c), 0), self.sign())
+        format!("{} {}", rounding::down(self.reading(c), 0), self.sign())
     }
 
     /// A setpoint, to a tenth and never below what it is.
     pub fn setpoint(self, c: f64) -> String {
-        format!("{} {}", safe_side::up(self.reading(c), 1), self.sign())
+        format!("{} {}", rounding::up(self.reading(c), 1), self.sign())
     }
 
     /// A difference that is not to be reached, rounded down to a tenth.
     pub fn difference_at_most(self, k: f64) -> String {
-        format!("{:.1} {}", safe_side::down(self.degrees(k), 1), self.degree())
+        format!("{:.1} {}", rounding::down(self.degrees(k), 1), self.degree())
     }
 
     /// A temperature (°C) in the scale.

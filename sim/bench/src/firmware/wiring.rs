@@ -1,10 +1,10 @@
 //! The wires between a furnace and a board: what the instruments say becomes registers of the
 //! parts that a board has, and what the board's pins do becomes what moves the furnace.
 
-use crate::chips::ads1115::Ads1115;
-use crate::chips::ads1220::Ads1220;
-use crate::chips::max31856::Max31856;
-use crate::chips::{Ailment, Terminals};
+use crate::chips::ads1115::Ads1115Model;
+use crate::chips::ads1220::Ads1220Model;
+use crate::chips::max31856::Max31856Model;
+use crate::chips::{ChipFault, Terminals};
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_lockstep::{CURRENT, EXCHANGE_MAX, Exchange, GAUGE, Input, Output, Part};
 
@@ -17,17 +17,17 @@ const HANGS: u8 = 0xFF;
 
 /// The parts on a board's buses.
 #[derive(Clone, Debug, Default)]
-struct Parts {
-    control: Ads1220,
-    limit: Max31856,
-    gauge: Ads1115,
-    sensor: Ads1115,
+struct PartModels {
+    control: Ads1220Model,
+    limit: Max31856Model,
+    gauge: Ads1115Model,
+    sensor: Ads1115Model,
 }
 
 /// Parts, pins, and the external watchdog, between a furnace and a board.
 #[derive(Clone, Debug, Default)]
-pub struct Wires {
-    parts: Parts,
+pub struct Wiring {
+    parts: PartModels,
     contacts: u32,
     pins_out: u32,
     /// Half-cycles of the mains in the last tick, bit 0 first.
@@ -39,7 +39,7 @@ pub struct Wires {
     asked: Vec<Exchange>,
 }
 
-impl Wires {
+impl Wiring {
     /// What the instruments say at the beginning of a tick.
     pub fn show(&mut self, inputs: &Inputs) {
         let parts = &mut self.parts;
@@ -177,11 +177,11 @@ impl Wires {
     }
 }
 
-const fn ailing(answers: bool) -> Ailment {
-    if answers { Ailment::None } else { Ailment::Silent(HANGS) }
+const fn ailing(answers: bool) -> ChipFault {
+    if answers { ChipFault::None } else { ChipFault::Silent(HANGS) }
 }
 
-fn terminals_of(sample: Option<&ThermocoupleSample>) -> (Terminals, Ailment) {
+fn terminals_of(sample: Option<&ThermocoupleSample>) -> (Terminals, ChipFault) {
     let terminals = sample.map_or(Terminals::default(), |sample| Terminals {
         emf_nv: sample.emf_nv,
         cold_mc: sample.cold_junction_mc,

@@ -8,13 +8,13 @@ use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
 
 use super::Firmware;
-use crate::twin::{Differs, Twin};
+use crate::reference_core::{MismatchError, ReferenceCore};
 
 /// A recording that plays.
 #[derive(Clone, Debug)]
-pub struct Recorded<I> {
+pub struct Playback<I> {
     ticks: I,
-    twin: Twin,
+    twin: ReferenceCore,
     /// Number of the last tick, and how much earlier the bench has it than the device had (ms).
     last: Option<u32>,
     earlier_ms: Option<u64>,
@@ -22,7 +22,7 @@ pub struct Recorded<I> {
 
 /// Why a recording plays no further.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum RecordedError {
+pub enum PlaybackError {
     /// It begins while a firing runs: what the furnace and the piece were by then is not known.
     #[error("the recording begins in the middle of a firing")]
     Firing,
@@ -34,19 +34,19 @@ pub enum RecordedError {
     Over,
     /// The desk's core answers something else.
     #[error(transparent)]
-    Differs(#[from] Differs),
+    Differs(#[from] MismatchError),
 }
 
-impl<I: Iterator<Item = Tick>> Recorded<I> {
+impl<I: Iterator<Item = Tick>> Playback<I> {
     /// These ticks, of a device whose core was in this state before the first.
     ///
     /// # Errors
     /// A firing runs already.
-    pub fn new(core: Controller, ticks: I) -> Result<Self, RecordedError> {
+    pub fn new(core: Controller, ticks: I) -> Result<Self, PlaybackError> {
         if core.firing() {
-            return Err(RecordedError::Firing);
+            return Err(PlaybackError::Firing);
         }
-        Ok(Self { ticks, twin: Twin::new(core), last: None, earlier_ms: None })
+        Ok(Self { ticks, twin: ReferenceCore::new(core), last: None, earlier_ms: None })
     }
 
     /// Ticks in which the desk's core answered what was recorded.
@@ -55,15 +55,15 @@ impl<I: Iterator<Item = Tick>> Recorded<I> {
     }
 }
 
-impl<I: Iterator<Item = Tick>> Firmware for Recorded<I> {
-    type Error = RecordedError;
+impl<I: Iterator<Item = Tick>> Firmware for Playback<I> {
+    type Error = PlaybackError;
 
-    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, RecordedError> {
-        let tick = self.ticks.next().ok_or(RecordedError::Over)?;
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, PlaybackError> {
+        let tick = self.ticks.next().ok_or(PlaybackError::Over)?;
         if let Some(last) = self.last.replace(tick.number)
             && tick.number != last.wrapping_add(1)
         {
-            return Err(RecordedError::Gap(last));
+            return Err(PlaybackError::Gap(last));
         }
         self.earlier_ms.get_or_insert(tick.at_ms.saturating_sub(now.millis()));
         self.twin.follow(&tick)?;

@@ -7,7 +7,7 @@
 use super::limits::CURE_MAX_S;
 use super::summary::FiringSummary;
 use crate::piece::{Flow, Piece};
-use crate::safe_side;
+use crate::rounding;
 use crate::spec::STAGE_MAX_MIN;
 
 /// What the same soak may differ by from one firing to the next (K): noise.
@@ -15,7 +15,7 @@ const RESERVE_K: f64 = 0.25;
 
 /// What would make a soak do.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Cure {
+pub enum SoakAdvice {
     /// The soak for so many whole minutes more, at its setpoint.
     Longer {
         /// Minutes more.
@@ -60,7 +60,7 @@ pub enum Cure {
 }
 
 /// The soak that is to be changed.
-struct Soak {
+struct HottestSoak {
     setpoint_c: f64,
     /// What the piece had there at the least, in the mean and at the end (°C).
     piece_c: f64,
@@ -71,7 +71,7 @@ struct Soak {
 
 /// What a longer or hotter soak would be for the piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Change {
+pub(super) struct SoakChange {
     /// Time that it had at `from_c` (s), to be had at `to_c` instead.
     pub(super) moved_s: f64,
     /// What the piece had in the soak (°C).
@@ -82,7 +82,7 @@ pub(super) struct Change {
     pub(super) more_s: f64,
 }
 
-impl Change {
+impl SoakChange {
     /// The flow (1/Pa), and the relative change of that a kelvin (1/K), that it makes of this one.
     pub(super) fn of_flow(&self, flow: &Flow) -> (f64, f64) {
         let Self { moved_s, from_c, to_c, more_s } = *self;
@@ -94,9 +94,9 @@ impl Change {
 pub(super) fn cure(
     firing: &FiringSummary,
     piece: &Piece,
-    does: impl Fn(&Change) -> bool,
-) -> Cure {
-    let soak = Soak::of(firing, piece);
+    does: impl Fn(&SoakChange) -> bool,
+) -> SoakAdvice {
+    let soak = HottestSoak::of(firing, piece);
     let allowed = &firing.allowed;
     let left_s = |to_c: f64| {
         let way_s = (to_c - soak.setpoint_c) * soak.way_s_per_k;
@@ -104,11 +104,11 @@ pub(super) fn cure(
     };
     let most_minutes = |to_c: f64| {
         let left_min = left_s(to_c).min(CURE_MAX_S) / 60.0;
-        safe_side::down(left_min.min(STAGE_MAX_MIN - soak.seconds / 60.0), 0).max(0.0)
+        rounding::down(left_min.min(STAGE_MAX_MIN - soak.seconds / 60.0), 0).max(0.0)
     };
     let changed = |setpoint_c: f64, minutes: f64| {
         let hotter_k = setpoint_c - soak.setpoint_c;
-        does(&Change {
+        does(&SoakChange {
             moved_s: if hotter_k > 0.0 { soak.seconds } else { 0.0 },
             from_c: soak.piece_c,
             to_c: soak.piece_c + hotter_k - RESERVE_K,
@@ -116,28 +116,28 @@ pub(super) fn cure(
         })
     };
     let longer = |to_c: f64| {
-        safe_side::first(1.0, most_minutes(to_c), 0, |minutes| changed(to_c, minutes))
+        rounding::first_passing(1.0, most_minutes(to_c), 0, |minutes| changed(to_c, minutes))
     };
     let (at_c, most_c) = (soak.setpoint_c, allowed.programme_max_c);
     let soaked = soak.seconds > 0.0;
     match longer(at_c) {
-        Some(minutes) if soaked => return Cure::Longer { minutes, at_c },
-        Some(minutes) => return Cure::Added { minutes, at_c, most_c },
+        Some(minutes) if soaked => return SoakAdvice::Longer { minutes, at_c },
+        Some(minutes) => return SoakAdvice::Added { minutes, at_c, most_c },
         None => {}
     }
     let hotter = |to_c: f64| soaked && left_s(to_c) > 0.0 && changed(to_c, 0.0);
-    if let Some(at_c) = safe_side::first(at_c + 1.0, most_c, 0, hotter) {
-        return Cure::Hotter { at_c, most_c };
+    if let Some(at_c) = rounding::first_passing(at_c + 1.0, most_c, 0, hotter) {
+        return SoakAdvice::Hotter { at_c, most_c };
     }
-    let at_c = safe_side::down(most_c, 0).max(at_c);
+    let at_c = rounding::down(most_c, 0).max(at_c);
     match longer(at_c) {
-        Some(minutes) if soaked => Cure::HottestAndLonger { minutes, at_c, most_c },
-        Some(minutes) => Cure::Added { minutes, at_c, most_c },
-        None => Cure::OutOfReach { minutes: most_minutes(at_c), at_c, most_c },
+        Some(minutes) if soaked => SoakAdvice::HottestAndLonger { minutes, at_c, most_c },
+        Some(minutes) => SoakAdvice::Added { minutes, at_c, most_c },
+        None => SoakAdvice::OutOfReach { minutes: most_minutes(at_c), at_c, most_c },
     }
 }
 
-impl Soak {
+impl HottestSoak {
     fn of(firing: &FiringSummary, piece: &Piece) -> Self {
         match firing.hottest() {
             Some((soak, counted)) => Self {

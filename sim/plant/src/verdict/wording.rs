@@ -1,42 +1,42 @@
 //! In which terms a verdict is said: its scale, and the names that a schedule gives to its steps.
 
-use crate::say::Scale;
+use crate::format::Scale;
 
 /// A stage of a schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Stage {
+pub struct StageLabel {
     /// Which stage of its file, from 1.
     pub number: usize,
     /// What the schedule calls it, if anything.
     pub name: Option<String>,
     /// What a sentence calls it: `stage 6 "infiltrate"`.
-    pub called: String,
+    pub label: String,
 }
 
 /// In which terms a verdict is said.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Terms<'a> {
+pub struct Wording<'a> {
     /// The scale of temperatures.
     pub scale: Scale,
     /// The stage of each step of the programme: a verdict alone knows but steps.
-    pub stages: &'a [Stage],
+    pub stages: &'a [StageLabel],
 }
 
-impl From<Scale> for Terms<'_> {
+impl From<Scale> for Wording<'_> {
     fn from(scale: Scale) -> Self {
         Self { scale, stages: &[] }
     }
 }
 
-impl Terms<'_> {
+impl Wording<'_> {
     /// The stage that a step comes from, if it is known.
-    pub fn stage_of(&self, step: u8) -> Option<&Stage> {
+    pub fn stage_of(&self, step: u8) -> Option<&StageLabel> {
         self.stages.get(usize::from(step))
     }
 
     /// What a step is called.
     pub(super) fn stage(&self, step: u8) -> String {
-        let named = self.stage_of(step).map(|stage| stage.called.clone());
+        let named = self.stage_of(step).map(|stage| stage.label.clone());
         named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
 

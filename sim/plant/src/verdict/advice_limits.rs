@@ -4,22 +4,22 @@ use saggar_core::furnace::Furnace;
 
 /// What a furnace allows: advice beyond it cannot be followed.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Allowed {
+pub struct AdviceLimits {
     /// Highest setpoint of a programme (°C).
     pub programme_max_c: f64,
     /// Longest firing (s).
     pub firing_max_s: f64,
     /// Lowest pressure that a programme may ask for (Pa); `None` without a pump.
-    pub lowest_pa: Option<f64>,
+    pub pressure_min_pa: Option<f64>,
 }
 
-impl Allowed {
+impl AdviceLimits {
     /// By the furnace's own limits.
-    pub fn by(furnace: &Furnace) -> Self {
+    pub fn of(furnace: &Furnace) -> Self {
         Self {
             programme_max_c: f64::from(furnace.limits.programme_max.get()),
             firing_max_s: f64::from(furnace.limits.firing_max_s),
-            lowest_pa: furnace.vacuum.map(|vacuum| f64::from(vacuum.lowest_pa)),
+            pressure_min_pa: furnace.vacuum.map(|vacuum| f64::from(vacuum.lowest_pa)),
         }
     }
 }

@@ -1,13 +1,13 @@
 //! Numbers: beside their limits, with their units, and no finer than they mean anything.
 
-use crate::safe_side;
+use crate::rounding;
 
 /// Most digits after the point that show two numbers apart.
 const DIGITS_MAX: usize = 6;
 
 /// Two numbers to `digits` after the point, or to more of them where rounding would make equal
 /// what is not: a value that passed its limit must not read like the limit.
-pub fn apart(value: f64, limit: f64, digits: usize) -> (String, String) {
+pub fn distinct(value: f64, limit: f64, digits: usize) -> (String, String) {
     let said = |digits: usize| (format!("{value:.digits$}"), format!("{limit:.digits$}"));
     let alike = |digits: &usize| {
         let (value_said, limit_said) = said(*digits);
@@ -23,7 +23,7 @@ pub fn apart(value: f64, limit: f64, digits: usize) -> (String, String) {
 }
 
 /// A number without a nought after its point.
-pub fn trimmed(number: &str) -> &str {
+pub fn without_zero_decimal(number: &str) -> &str {
     number.strip_suffix(".0").unwrap_or(number)
 }
 
@@ -33,7 +33,7 @@ pub fn percent(share: f64) -> String {
 }
 
 /// A probability, rounded down and never to certainty.
-pub fn sure(probability: f64) -> String {
+pub fn confidence(probability: f64) -> String {
     format!("{:.0} %", (100.0 * probability).floor().min(99.0))
 }
 
@@ -54,7 +54,7 @@ const COUNTED: [&str; 2] = ["minute", "seed"];
 
 /// A text whose numbers stay on one line with the units after them, and with "minute" before
 /// them, by blanks that do not break.
-pub fn bound(text: &str) -> String {
+pub fn with_nonbreaking_units(text: &str) -> String {
     let mut joined = String::with_capacity(text.len());
     for (nth, word) in text.split(' ').enumerate() {
         let unit = word.trim_end_matches(|c: char| ".,;:)".contains(c));
@@ -72,16 +72,16 @@ pub fn bound(text: &str) -> String {
 
 /// A number that is the most that is allowed, with at most so many decimals.
 pub fn at_most(number: f64, digits: u8) -> String {
-    format!("{}", safe_side::down(number, digits))
+    format!("{}", rounding::down(number, digits))
 }
 
 /// A number that is the least that is allowed, with at most so many decimals.
 pub fn at_least(number: f64, digits: u8) -> String {
-    format!("{}", safe_side::up(number, digits))
+    format!("{}", rounding::up(number, digits))
 }
 
 /// A number with at most one decimal, and none if it is whole.
-pub fn tidy(number: f64) -> String {
+pub fn one_decimal(number: f64) -> String {
     let rounded = (number * 10.0).round() / 10.0;
     format!("{rounded}")
 }
@@ -93,7 +93,7 @@ mod tests {
     #[test]
     fn a_number_beside_its_limit_is_told_apart_from_it() {
         let said = |value, limit| {
-            let (value, limit) = apart(value, limit, 1);
+            let (value, limit) = distinct(value, limit, 1);
             format!("{value} of {limit}")
         };
         assert_eq!(said(0.2, 10.0), "0.2 of 10.0");
@@ -106,12 +106,21 @@ mod tests {
 
     #[test]
     fn a_nought_after_the_point_is_left_out() {
-        assert_eq!((trimmed("10.0"), trimmed("1.00"), trimmed("0.5")), ("10", "1.00", "0.5"));
+        assert_eq!(
+            (
+                without_zero_decimal("10.0"),
+                without_zero_decimal("1.00"),
+                without_zero_decimal("0.5")
+            ),
+            ("10", "1.00", "0.5")
+        );
     }
 
     #[test]
     fn numbers_stay_with_their_units() {
-        let bound = bound("0.68 mm (36 %), 2 h 10 min: 28 more at minute 9, 1120 °C. 4 mmm");
+        let bound = with_nonbreaking_units(
+            "0.68 mm (36 %), 2 h 10 min: 28 more at minute 9, 1120 °C. 4 mmm",
+        );
         let wanted = "0.68~mm (36~%), 2~h 10~min: 28 more at minute~9, 1120~°C. 4 mmm";
         assert_eq!(bound, wanted.replace('~', "\u{a0}"));
     }

@@ -19,7 +19,7 @@ pub fn down(value: f64, digits: u8) -> f64 {
 
 /// The first number with at most so many digits after its point, from `low` to `high`, that
 /// `does`; `None` if none of them does.
-pub fn first(
+pub fn first_passing(
     low: f64,
     high: f64,
     digits: u8,
@@ -71,13 +71,13 @@ mod tests {
 
     #[test]
     fn the_first_number_that_does_is_found_or_none() {
-        let first_from = |least: f64| first(0.0, 0.5, 2, |number| number >= least);
+        let first_from = |least: f64| first_passing(0.0, 0.5, 2, |number| number >= least);
         assert_eq!(first_from(0.071).map(|number| format!("{number}")), Some("0.08".into()));
         assert_eq!(first_from(0.5).map(|number| format!("{number}")), Some("0.5".into()));
         assert_eq!(first_from(0.501), None);
-        assert_eq!(first(3.2, 3.9, 0, |_| true), None);
-        assert_eq!(first(f64::NAN, 3.0, 0, |_| true), None);
-        assert_eq!(first(1.0, f64::NAN, 0, |_| true), None);
+        assert_eq!(first_passing(3.2, 3.9, 0, |_| true), None);
+        assert_eq!(first_passing(f64::NAN, 3.0, 0, |_| true), None);
+        assert_eq!(first_passing(1.0, f64::NAN, 0, |_| true), None);
     }
 
     proptest! {

@@ -18,41 +18,41 @@ use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
 use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
 
-use super::wires::Wires;
-use super::{Firmware, Linked};
-use crate::Error;
-use crate::flash::Flash;
+use super::wiring::Wiring;
+use super::{Firmware, LinkedFirmware};
+use crate::BenchError;
+use crate::flash::SimulatedFlash;
 
 /// The wires, as all who hang on them share them.
-type Shared = Rc<RefCell<Wires>>;
+type SharedWiring = Rc<RefCell<Wiring>>;
 
 /// Device and board.
-pub struct Chips {
-    device: Device<Flash>,
-    board: Board<Bus, Bus, Bus, In, Out>,
-    wires: Shared,
+pub struct SimulatedBoard {
+    device: Device<SimulatedFlash>,
+    board: Board<WiredBus, WiredBus, WiredBus, WiredInput, WiredOutput>,
+    wires: SharedWiring,
     half_cycles: u32,
     events: VecDeque<Event>,
 }
 
-impl Chips {
+impl SimulatedBoard {
     /// Firmware that comes up from this flash.
     ///
     /// # Errors
     /// It does not come up.
-    pub fn boot(flash: Flash) -> Result<Self, Error> {
+    pub fn boot(flash: SimulatedFlash) -> Result<Self, BenchError> {
         let device =
             Device::boot(flash, saggar_lockstep::layout(), drawn).map_err(|why| match why {
-                BootError::Flash(_) => Error::Flash,
-                BootError::NoSettings => Error::NoSettings,
+                BootError::Flash(_) => BenchError::Flash,
+                BootError::NoSettings => BenchError::NoSettings,
             })?;
-        let wires = Shared::default();
+        let wires = SharedWiring::default();
         let furnace = device.controller().furnace();
         let parts = saggar_lockstep::parts(
             furnace,
-            |part| Bus(part, Rc::clone(&wires)),
-            |pin| In(pin, Rc::clone(&wires)),
-            |pin| Out(pin, Rc::clone(&wires)),
+            |part| WiredBus(part, Rc::clone(&wires)),
+            |pin| WiredInput(pin, Rc::clone(&wires)),
+            |pin| WiredOutput(pin, Rc::clone(&wires)),
         );
         let mut board = Board::new(parts, &saggar_lockstep::settings(furnace));
         board.safe();
@@ -67,10 +67,10 @@ fn drawn() -> Option<[u8; RANDOM_BYTES]> {
     getrandom::fill(&mut number).ok().map(|()| number)
 }
 
-impl Firmware for Chips {
-    type Error = Error;
+impl Firmware for SimulatedBoard {
+    type Error = BenchError;
 
-    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Error> {
+    fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, BenchError> {
         self.wires.borrow_mut().show(inputs);
         *inputs = self.board.read();
         let events = &mut self.events;
@@ -99,30 +99,35 @@ impl Firmware for Chips {
     }
 }
 
-impl Linked for Chips {
-    fn say(&mut self, said: &mut Vec<u8>) {
+impl LinkedFirmware for SimulatedBoard {
+    fn drain_output(&mut self, said: &mut Vec<u8>) {
         let mut frame = [0; FRAME_BYTES_MAX];
         while let Some(bytes) = self.device.transmit(&mut frame) {
             said.extend(frame.iter().take(bytes));
         }
     }
 
-    fn hear(&mut self, now: Instant, frame: &[u8], said: &mut Vec<u8>) -> Result<(), Error> {
+    fn receive(
+        &mut self,
+        now: Instant,
+        frame: &[u8],
+        said: &mut Vec<u8>,
+    ) -> Result<(), BenchError> {
         self.device.receive(now, frame);
-        self.say(said);
+        self.drain_output(said);
         Ok(())
     }
 
     /// It lies here, and every write is in it at once.
-    fn fetch_flash(&mut self) -> Result<(), Error> {
+    fn fetch_flash(&mut self) -> Result<(), BenchError> {
         Ok(())
     }
 }
 
 /// A bus of the wires.
-struct Bus(Part, Shared);
+struct WiredBus(Part, SharedWiring);
 
-impl Bus {
+impl WiredBus {
     fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoAnswer> {
         let question = Exchange::asking(self.0, sent, back.len()).ok_or(NoAnswer)?;
         let answer = self.1.borrow_mut().exchange(&question);
@@ -131,15 +136,15 @@ impl Bus {
     }
 }
 
-impl spi::ErrorType for Bus {
+impl spi::ErrorType for WiredBus {
     type Error = NoAnswer;
 }
 
-impl i2c::ErrorType for Bus {
+impl i2c::ErrorType for WiredBus {
     type Error = NoAnswer;
 }
 
-impl SpiDevice for Bus {
+impl SpiDevice for WiredBus {
     /// One operation under one chip select, which is all that the drivers do.
     fn transaction(
         &mut self,
@@ -160,7 +165,7 @@ impl SpiDevice for Bus {
     }
 }
 
-impl I2c for Bus {
+impl I2c for WiredBus {
     fn transaction(
         &mut self,
         address: u8,
@@ -178,20 +183,20 @@ impl I2c for Bus {
 }
 
 /// An input pin.
-struct In(Input, Shared);
+struct WiredInput(Input, SharedWiring);
 
 /// An output pin.
-struct Out(Output, Shared);
+struct WiredOutput(Output, SharedWiring);
 
-impl digital::ErrorType for In {
+impl digital::ErrorType for WiredInput {
     type Error = Infallible;
 }
 
-impl digital::ErrorType for Out {
+impl digital::ErrorType for WiredOutput {
     type Error = Infallible;
 }
 
-impl InputPin for In {
+impl InputPin for WiredInput {
     fn is_high(&mut self) -> Result<bool, Infallible> {
         Ok(self.1.borrow().pins() & self.0.bit() != 0)
     }
@@ -201,7 +206,7 @@ impl InputPin for In {
     }
 }
 
-impl OutputPin for Out {
+impl OutputPin for WiredOutput {
     fn set_low(&mut self) -> Result<(), Infallible> {
         self.1.borrow_mut().drive(self.0, false);
         Ok(())

@@ -8,7 +8,7 @@ use saggar_device::wire::Tick;
 /// The first tick in which two cores do not agree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("tick {tick} at {at_ms} ms: the board answered {there:?}, and the core here {here:?}")]
-pub struct Differs {
+pub struct MismatchError {
     /// Number of the tick.
     pub tick: u32,
     /// Its time (ms).
@@ -21,13 +21,13 @@ pub struct Differs {
 
 /// The desk's core, and how often it agreed.
 #[derive(Clone, Debug)]
-pub struct Twin {
+pub struct ReferenceCore {
     /// The core.
     pub core: Controller,
     ticks: u64,
 }
 
-impl Twin {
+impl ReferenceCore {
     /// A core in the state of the other one.
     pub const fn new(core: Controller) -> Self {
         Self { core, ticks: 0 }
@@ -37,14 +37,14 @@ impl Twin {
     ///
     /// # Errors
     /// They do not agree.
-    pub fn follow(&mut self, tick: &Tick) -> Result<(), Differs> {
+    pub fn follow(&mut self, tick: &Tick) -> Result<(), MismatchError> {
         let here = self.core.step(Instant::from_millis(tick.at_ms), &tick.inputs());
         self.ticks += 1;
         let there = tick.outputs();
         if here == there {
             return Ok(());
         }
-        Err(Differs { tick: tick.number, at_ms: tick.at_ms, here, there })
+        Err(MismatchError { tick: tick.number, at_ms: tick.at_ms, here, there })
     }
 
     /// Ticks that were compared.

@@ -4,7 +4,7 @@ use saggar_lockstep::METERS;
 
 /// Instructions of one section of a tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Section {
+pub struct SectionCost {
     /// What it does.
     pub name: &'static str,
     /// Mean over all ticks.
@@ -15,9 +15,9 @@ pub struct Section {
 
 /// Instructions of a tick, and stack.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Counted {
+pub struct BoardUsage {
     /// Read, step, write, say.
-    pub sections: [Section; METERS],
+    pub sections: [SectionCost; METERS],
     /// Deepest stack (bytes).
     pub stack: u32,
 }

@@ -1,6 +1,6 @@
 //! Times: how long something lasts, and when it happens.
 
-use super::number::tidy;
+use super::number::one_decimal;
 
 /// A time: "2 h 10 min", "45 min", "30 s".
 pub fn duration(seconds: f64) -> String {
@@ -20,7 +20,7 @@ pub fn duration_at_least(seconds: f64) -> String {
 fn rounded(seconds: f64, round: impl Fn(f64) -> f64) -> String {
     let tenths = round(seconds * 10.0) / 10.0;
     if tenths < 59.5 {
-        return format!("{} s", tidy(tenths));
+        return format!("{} s", one_decimal(tenths));
     }
     let whole = round(seconds);
     if whole < 600.0 && whole % 60.0 >= 1.0 {

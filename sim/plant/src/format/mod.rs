@@ -5,7 +5,10 @@ mod number;
 mod scale;
 mod time;
 
-pub use number::{apart, at_least, at_most, bound, energy, percent, sure, tidy, trimmed};
+pub use number::{
+    at_least, at_most, confidence, distinct, energy, one_decimal, percent,
+    with_nonbreaking_units, without_zero_decimal,
+};
 pub use scale::Scale;
 pub use time::{
     at_minute, at_second, clock, clock_to_the_second, duration, duration_at_least,
