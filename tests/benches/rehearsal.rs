@@ -18,7 +18,7 @@ use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::Controller;
 use saggar_plant::plant::ChamberDrive;
 use saggar_plant::thermal::{Chamber, ChamberState, MAX_NODES, Network, PieceThermal, TICK_S};
-use saggar_schedule::Firing;
+use saggar_schedule::FiringPlan;
 
 /// Repetitions of what is quick; the best counts, since noise only adds.
 const ROUNDS: usize = 40;
@@ -50,12 +50,13 @@ fn main() {
     errors(&plan, &drives);
 }
 
-fn plan() -> Firing {
+fn plan() -> FiringPlan {
     let schedules = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules");
-    Firing::load(&schedules.join("infiltrate-alumina.toml"), None).expect("the example is good")
+    FiringPlan::load(&schedules.join("infiltrate-alumina.toml"), None)
+        .expect("the example is good")
 }
 
-fn bench(plan: &Firing) -> Rehearsal {
+fn bench(plan: &FiringPlan) -> Rehearsal {
     let setup = RehearsalSetup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,
@@ -69,7 +70,7 @@ fn bench(plan: &Firing) -> Rehearsal {
 }
 
 /// What moved the chamber in every tick of the firing.
-fn drives(plan: &Firing) -> Vec<ChamberDrive> {
+fn drives(plan: &FiringPlan) -> Vec<ChamberDrive> {
     let mut bench = bench(plan);
     let mut drives = Vec::new();
     while bench.step() == Ok(true) {
@@ -87,14 +88,14 @@ fn best_ns(ticks: usize, rounds: usize, mut run: impl FnMut()) -> f64 {
     (0..rounds).map(|_| once(&mut run)).fold(f64::INFINITY, f64::min)
 }
 
-fn full_ns(plan: &Firing) -> f64 {
+fn full_ns(plan: &FiringPlan) -> f64 {
     let ticks = bench(plan).fired(&plan.work).ticks as usize;
     best_ns(ticks, ROUNDS, || {
         black_box(bench(plan).fired(&plan.work));
     })
 }
 
-fn core_ns(plan: &Firing) -> f64 {
+fn core_ns(plan: &FiringPlan) -> f64 {
     let fresh = || {
         let mut controller = Controller::new(plan.profile.furnace.clone());
         let image = &plan.image;
@@ -114,7 +115,7 @@ fn core_ns(plan: &Firing) -> f64 {
     })
 }
 
-fn chamber(plan: &Firing) -> Chamber {
+fn chamber(plan: &FiringPlan) -> Chamber {
     let piece = PieceThermal::of(&plan.work);
     let spec = &plan.profile.spec;
     Chamber::new(spec, &piece, spec.ambient_c).expect("the furnace is good")
@@ -124,7 +125,7 @@ fn around(drive: &ChamberDrive) -> ChamberState {
     ChamberState { pressure_pa: drive.pressure_pa, opening: drive.opening }
 }
 
-fn chamber_ns(plan: &Firing, drives: &[ChamberDrive]) -> f64 {
+fn chamber_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), ROUNDS, || {
         let mut chamber = chamber(plan);
         for drive in drives {
@@ -152,7 +153,7 @@ impl System<f64, State> for Equations<'_> {
 }
 
 /// Restarted every tick, as it must be with a controller in the loop.
-fn dopri_ns(plan: &Firing, drives: &[ChamberDrive]) -> f64 {
+fn dopri_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), 3, || {
         let chamber = chamber(plan);
         let network = chamber.network();
@@ -217,7 +218,7 @@ fn runge_kutta(
     }
 }
 
-fn runge_kutta_ns(plan: &Firing, drives: &[ChamberDrive], steps: usize) -> f64 {
+fn runge_kutta_ns(plan: &FiringPlan, drives: &[ChamberDrive], steps: usize) -> f64 {
     best_ns(drives.len(), 3, || {
         let chamber = chamber(plan);
         let mut kelvin = chamber.kelvin();
@@ -229,7 +230,7 @@ fn runge_kutta_ns(plan: &Firing, drives: &[ChamberDrive], steps: usize) -> f64 {
 }
 
 /// Our error against the tight solution, node by node.
-fn errors(plan: &Firing, drives: &[ChamberDrive]) {
+fn errors(plan: &FiringPlan, drives: &[ChamberDrive]) {
     let mut ours = chamber(plan);
     let mut tight = chamber(plan).kelvin();
     let mut worst = [0.0f64; MAX_NODES];

@@ -16,7 +16,7 @@ use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
 use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_plant::verdict::Verdict;
-use saggar_schedule::Firing as Plan;
+use saggar_schedule::FiringPlan as Plan;
 
 use super::{How, example, setup_of};
 

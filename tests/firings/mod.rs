@@ -25,12 +25,12 @@ use std::sync::Arc;
 use saggar_bench::trace::{Row, Trace};
 use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::furnace::Furnace;
-use saggar_files::Source;
+use saggar_files::SourceText;
 use saggar_plant::faults::ScheduledFault;
 use saggar_plant::plant::ModelState;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Finding, Subject, Verdict};
-use saggar_schedule::Firing;
+use saggar_schedule::FiringPlan;
 
 /// Which subject is meant, as `is!` says it.
 type Is = fn(&Subject) -> bool;
@@ -48,17 +48,17 @@ fn docs() -> PathBuf {
 
 /// One of the example schedules.
 #[track_caller]
-fn example(name: &str) -> Firing {
+fn example(name: &str) -> FiringPlan {
     let path = docs().join("schedules").join(name).with_extension("toml");
-    Firing::load(&path, None).unwrap_or_else(|why| panic!("{name}: {why}"))
+    FiringPlan::load(&path, None).unwrap_or_else(|why| panic!("{name}: {why}"))
 }
 
 /// A schedule that stands in a test, for a furnace of the book.
 #[track_caller]
-fn schedule(text: &str) -> Firing {
-    let source = Arc::new(Source::of("in the test", text));
-    Firing::from_source(&source, Some(&docs().join("schedules")), None)
-        .unwrap_or_else(|why| panic!("{:#?}", why.findings()))
+fn schedule(text: &str) -> FiringPlan {
+    let source = Arc::new(SourceText::new("in the test", text));
+    FiringPlan::from_source(&source, Some(&docs().join("schedules")), None)
+        .unwrap_or_else(|why| panic!("{:#?}", why.diagnostics()))
 }
 
 /// How a rehearsal differs from the plain one.
@@ -85,7 +85,7 @@ impl Default for How {
 
 /// Fires a plan.
 #[track_caller]
-fn fire(plan: &Firing, how: &How) -> saggar_bench::FiringResult {
+fn fire(plan: &FiringPlan, how: &How) -> saggar_bench::FiringResult {
     let mut furnace = plan.profile.spec.clone();
     furnace.mains.actual_v *= how.mains;
     let mut device = plan.profile.furnace.clone();
@@ -98,13 +98,18 @@ fn fire(plan: &Firing, how: &How) -> saggar_bench::FiringResult {
 
 /// The bench for a plan on a furnace, about to be started.
 #[track_caller]
-fn bench_of(plan: &Firing, furnace: &FurnaceSpec, device: &Furnace, how: &How) -> Rehearsal {
+fn bench_of(
+    plan: &FiringPlan,
+    furnace: &FurnaceSpec,
+    device: &Furnace,
+    how: &How,
+) -> Rehearsal {
     let setup = RehearsalSetup { furnace, device, ..setup_of(plan, how) };
     setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
 }
 
 /// What a rehearsal of a plan is made of, on the furnace that it names.
-fn setup_of<'a>(plan: &'a Firing, how: &How) -> RehearsalSetup<'a> {
+fn setup_of<'a>(plan: &'a FiringPlan, how: &How) -> RehearsalSetup<'a> {
     RehearsalSetup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,

@@ -1,7 +1,7 @@
 //! A ramp of so many minutes takes so many minutes, whatever stood before it.
 
 use saggar_core::programme::Action;
-use saggar_schedule::schedule::Summary;
+use saggar_schedule::schedule::ProgrammeSummary;
 
 use super::{How, fire, schedule};
 
@@ -34,7 +34,7 @@ fn takes_ten_minutes(before: &[&str], rate: f64) {
         let text = stages
             .iter()
             .fold(HEAD.to_owned(), |text, stage| text + &format!("[[stage]]\n{stage}\n"));
-        Summary::of(&schedule(&text).image).shortest_seconds
+        ProgrammeSummary::of(&schedule(&text).image).shortest_seconds
     };
     let planned = plan.summary.shortest_seconds - shorter(before);
     assert!((planned - 600.0).abs() < 0.1, "{before:?}: planned {planned} s");

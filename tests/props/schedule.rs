@@ -8,9 +8,11 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use saggar_core::programme::{Action, Image, Programme};
-use saggar_files::{Finding, Findings, Source, forbidden};
+use saggar_files::{Diagnostic, Diagnostics, SourceText, is_forbidden_in_name};
 use saggar_schedule::profile::Profile;
-use saggar_schedule::schedule::{Draft, Lowered, Schedule, StageKind, Summary, judge, lower};
+use saggar_schedule::schedule::{
+    CompiledSchedule, Draft, ProgrammeSummary, Schedule, StageKind, compile, verify,
+};
 
 const HEAD: &str = "name = \"Any\"\n[work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
                     area_square_millimetre = 220\n";
@@ -21,29 +23,35 @@ fn example(path: &str) -> String {
 }
 
 fn furnace() -> Profile {
-    let source = Arc::new(Source::of("furnace", example("furnaces/lift-vacuum.toml")));
+    let source = Arc::new(SourceText::new("furnace", example("furnaces/lift-vacuum.toml")));
     Profile::from_source(&source).expect("a good profile")
 }
 
 /// A schedule that was read, as far as it goes.
-type Read = (Draft, Lowered, Option<Image>);
+type Read = (Draft, CompiledSchedule, Option<Image>);
 
 /// Reads a text as far as it goes, and checks what is said of it.
-fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Finding>) {
-    let source = Arc::new(Source::of("any.toml", text));
-    let findings = Findings::new(&source);
+fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Diagnostic>) {
+    let source = Arc::new(SourceText::new("any.toml", text));
+    let findings = Diagnostics::new(&source);
     let read = Draft::read(&source, &findings).map(|draft| {
-        let lowered = lower(&draft, &findings);
-        let image = judge(&draft, &lowered, profile, &findings);
+        let lowered = compile(&draft, &findings);
+        let image = verify(&draft, &lowered, profile, &findings);
         (draft, lowered, image)
     });
     let findings = findings.into_sorted();
     for finding in &findings {
-        let place = finding.place.as_ref().expect("a place in the text");
+        let place = finding.location.as_ref().expect("a place in the text");
         assert!(text.get(place.span.clone()).is_some(), "{finding:?} lies outside the text");
         assert!(place.line >= 1 && place.column >= 1);
-        assert!(!finding.message.chars().any(forbidden), "{finding:?} could steer a terminal");
-        assert!(!finding.help.as_deref().unwrap_or("").chars().any(forbidden), "{finding:?}");
+        assert!(
+            !finding.message.chars().any(is_forbidden_in_name),
+            "{finding:?} could steer a terminal"
+        );
+        assert!(
+            !finding.help.as_deref().unwrap_or("").chars().any(is_forbidden_in_name),
+            "{finding:?}"
+        );
     }
     assert!(read.is_some() || !findings.is_empty(), "nothing came of it, and nobody says why");
     (read, findings)
@@ -51,9 +59,9 @@ fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Finding>) {
 
 /// Reads a text that is a whole schedule.
 fn read_whole(text: &str) -> Schedule {
-    let source = Arc::new(Source::of("any.toml", text));
-    let draft = Draft::read(&source, &Findings::new(&source));
-    draft.and_then(|draft| draft.whole()).expect("a whole schedule")
+    let source = Arc::new(SourceText::new("any.toml", text));
+    let draft = Draft::read(&source, &Diagnostics::new(&source));
+    draft.and_then(|draft| draft.complete()).expect("a whole schedule")
 }
 
 /// Stages as text, one for each step, in any order and with any sense or none.
@@ -126,18 +134,18 @@ proptest! {
         let (read, findings) = read(&text, &furnace());
         let (draft, lowered, image) = read.unwrap();
         let steps = &lowered.programme.steps;
-        prop_assert_eq!(lowered.map.places().len(), steps.len());
-        for (step, place) in steps.iter().zip(lowered.map.places()) {
+        prop_assert_eq!(lowered.map.origins().len(), steps.len());
+        for (step, place) in steps.iter().zip(lowered.map.origins()) {
             let written = &stages[place.number - 1];
             prop_assert!(written.starts_with(word(&step.action)), "{} from {}", word(&step.action), written);
             let path = format!("stage[{}].{}", place.number, word(&step.action));
             let span = draft.places.key(&path).unwrap().clone();
             prop_assert!(text[span].starts_with(word(&step.action)));
         }
-        if let Some(schedule) = draft.whole().filter(|_| findings.is_empty()) {
+        if let Some(schedule) = draft.complete().filter(|_| findings.is_empty()) {
             prop_assert_eq!(read_whole(&schedule.to_toml()), schedule);
         }
-        if lowered.whole {
+        if lowered.is_complete {
             prop_assert_eq!(steps.len(), stages.len());
         } else {
             prop_assert!(!findings.is_empty());
@@ -147,6 +155,6 @@ proptest! {
         let mut decoded = Programme::new(again.name()).unwrap();
         decoded.steps.extend(again.steps());
         prop_assert_eq!(&decoded, &lowered.programme);
-        prop_assert_eq!(usize::from(Summary::of(&again).steps), steps.len());
+        prop_assert_eq!(usize::from(ProgrammeSummary::of(&again).steps), steps.len());
     }
 }

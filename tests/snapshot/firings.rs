@@ -6,7 +6,7 @@ use saggar_bench::RehearsalSetup;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, TICK_MS};
 use saggar_plant::faults::{Fault, ScheduledFault};
-use saggar_schedule::Firing;
+use saggar_schedule::FiringPlan;
 
 use super::{FOLLOWED, Followers, events};
 
@@ -17,7 +17,7 @@ const EVERY: u32 = 1_200;
 /// Returns how many.
 fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules").join(name);
-    let plan = Firing::load(&path.with_extension("toml"), None).expect("an example");
+    let plan = FiringPlan::load(&path.with_extension("toml"), None).expect("an example");
     let device = &plan.profile.furnace;
     let setup = RehearsalSetup {
         furnace: &plan.profile.spec,

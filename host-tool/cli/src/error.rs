@@ -7,8 +7,8 @@ use saggar_bench::SetupError;
 
 use saggar_client::link::Failed;
 use saggar_files::feature::MissingFeature;
-use saggar_files::{Finding, Unwritten, shown_path};
-use saggar_report::Failure;
+use saggar_files::{Diagnostic, WriteError, display_path};
+use saggar_report::ReportError;
 
 /// What the process tells the shell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,9 +36,9 @@ impl Exit {
 pub enum CliError {
     /// Files could not be read or written.
     #[error(transparent)]
-    Files(#[from] saggar_files::Error),
+    Files(#[from] saggar_files::FilesError),
     /// The rehearsal could not begin.
-    #[error("{} cannot be rehearsed: {why}", shown_path(schedule))]
+    #[error("{} cannot be rehearsed: {why}", display_path(schedule))]
     Rehearsal {
         /// The schedule.
         schedule: PathBuf,
@@ -47,7 +47,7 @@ pub enum CliError {
     },
     /// The report cannot be made or written.
     #[error("no report: {0}")]
-    Report(#[from] Failure),
+    Report(#[from] ReportError),
     /// This build lacks what was asked for.
     #[error(transparent)]
     MissingFeature(#[from] MissingFeature),
@@ -81,9 +81,9 @@ impl CliError {
     }
 
     /// The findings on files, if that is what it is.
-    pub fn findings(&self) -> &[Finding] {
+    pub fn findings(&self) -> &[Diagnostic] {
         match self {
-            Self::Files(error) => error.findings(),
+            Self::Files(error) => error.diagnostics(),
             Self::StandIn(error) => error.findings(),
             Self::Rehearsal { .. }
             | Self::Report(_)
@@ -106,7 +106,7 @@ macro_rules! from_errors {
     };
 }
 
-from_errors!(Unwritten => Files, Finding => Files, Failed => Client, saggar_bench::BenchError => StandIn);
+from_errors!(WriteError => Files, Diagnostic => Files, Failed => Client, saggar_bench::BenchError => StandIn);
 
 impl From<saggar_client::Error> for CliError {
     fn from(error: saggar_client::Error) -> Self {

@@ -3,7 +3,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use saggar_files::shown_path;
+use saggar_files::display_path;
 
 use crate::link::Failed;
 
@@ -12,7 +12,7 @@ use crate::link::Failed;
 pub enum Error {
     /// A file could not be read or written.
     #[error(transparent)]
-    Files(#[from] saggar_files::Error),
+    Files(#[from] saggar_files::FilesError),
     /// A device does not answer, or does not do it.
     #[error("{0}")]
     Device(#[from] Failed),
@@ -26,7 +26,7 @@ pub enum Error {
         megabytes: u64,
     },
     /// A recording ended before its time.
-    #[error("{why}; what is in {} is whole: {ticks} ticks{}", shown_path(path), up_to(*last))]
+    #[error("{why}; what is in {} is whole: {ticks} ticks{}", display_path(path), up_to(*last))]
     Recording {
         /// Why.
         why: Box<Self>,

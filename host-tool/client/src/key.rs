@@ -7,10 +7,10 @@ use std::path::Path;
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES, SEAL_BYTES};
 use zeroize::{Zeroize as _, Zeroizing};
 
-use saggar_files::Error;
-use saggar_files::Finding;
-use saggar_files::plain_file::{self, ReadFault};
-use saggar_files::whole::{Unwritten, Whole};
+use saggar_files::Diagnostic;
+use saggar_files::FilesError;
+use saggar_files::atomic_file::{AtomicFile, WriteError};
+use saggar_files::plain_file::{self, ReadError};
 
 /// First line of a key file.
 const HEAD: &str = "saggar device key, version 1";
@@ -25,7 +25,7 @@ pub type Secret = Zeroizing<[u8; KEY_BYTES]>;
 ///
 /// # Errors
 /// The file is there already or cannot be written, or the system has no random numbers.
-pub fn draw(path: &Path) -> Result<(), Error> {
+pub fn draw(path: &Path) -> Result<(), FilesError> {
     let mut secret = Secret::new([0; KEY_BYTES]);
     getrandom::fill(secret.as_mut()).map_err(|_| {
         let why = "the system gives no random numbers, so there can be no key";
@@ -41,26 +41,26 @@ pub fn draw(path: &Path) -> Result<(), Error> {
         }
     }
     text.push('\n');
-    let put = Whole::private(path, text.as_bytes())?.put(false);
+    let put = AtomicFile::create_private(path, text.as_bytes())?.commit(false);
     Ok(put.map_err(|why| never_replaced(why, path))?)
 }
 
 /// A file with a key in it is not replaced: what stands at a device goes by it.
-pub fn never_replaced(why: Unwritten, path: &Path) -> Unwritten {
+pub fn never_replaced(why: WriteError, path: &Path) -> WriteError {
     let said =
         "it is there already, and what has a key in it is never replaced: name another file";
-    if why.exists { Unwritten::because(path, said) } else { why }
+    if why.exists { WriteError::new(path, said) } else { why }
 }
 
 /// What is drawn when a key is set at a device, so that the same key set again makes other sessions.
 ///
 /// # Errors
 /// The system has no random numbers.
-pub fn salt() -> Result<[u8; SEAL_BYTES], Error> {
+pub fn salt() -> Result<[u8; SEAL_BYTES], FilesError> {
     let mut salt = [0; SEAL_BYTES];
     getrandom::fill(&mut salt).map_err(|_| {
         let cure = "use another machine";
-        Finding::on_file("salt", "the system gives no random numbers", cure)
+        Diagnostic::for_file("salt", "the system gives no random numbers", cure)
     })?;
     Ok(salt)
 }
@@ -69,7 +69,7 @@ pub fn salt() -> Result<[u8; SEAL_BYTES], Error> {
 ///
 /// # Errors
 /// Why it is none, or who may read it.
-pub fn read(path: &Path) -> Result<DeviceKey, Error> {
+pub fn read(path: &Path) -> Result<DeviceKey, FilesError> {
     let secret = secret(path)?;
     let why = "its key is all one digit: it was never drawn";
     DeviceKey::new(*secret).ok_or_else(|| wrong(path, why, NEW).into())
@@ -79,11 +79,11 @@ pub fn read(path: &Path) -> Result<DeviceKey, Error> {
 ///
 /// # Errors
 /// Why it is none, or who may read it.
-pub fn secret(path: &Path) -> Result<Secret, Error> {
+pub fn secret(path: &Path) -> Result<Secret, FilesError> {
     let file = plain_file::open(path).map_err(|fault| match fault {
-        ReadFault::Missing => wrong(path, "there is no such file", NEW),
-        ReadFault::Folder | ReadFault::Special => wrong(path, "this is no plain file", NEW),
-        ReadFault::Refused(_) | ReadFault::TooLarge(_) => {
+        ReadError::Missing => wrong(path, "there is no such file", NEW),
+        ReadError::Folder | ReadError::Special => wrong(path, "this is no plain file", NEW),
+        ReadError::Refused(_) | ReadError::TooLarge(_) => {
             wrong(path, "you may not read it", "only the owner of a key may use it")
         }
     })?;
@@ -136,7 +136,7 @@ impl Holder {
 /// # Errors
 /// Others may read it.
 #[cfg(unix)]
-pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), Error> {
+pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), FilesError> {
     use std::os::unix::fs::PermissionsExt as _;
     let mode = file.metadata().map_or(0o777, |data| data.permissions().mode());
     if mode & 0o077 == 0 {
@@ -153,12 +153,12 @@ pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), Error>
 /// # Errors
 /// None.
 #[cfg(not(unix))]
-pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), Error> {
+pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), FilesError> {
     Ok(())
 }
 
-fn wrong(path: &Path, message: &str, help: &str) -> Finding {
-    Finding::on_file(path, message, help)
+fn wrong(path: &Path, message: &str, help: &str) -> Diagnostic {
+    Diagnostic::for_file(path, message, help)
 }
 
 #[cfg(all(test, unix))]
@@ -189,7 +189,7 @@ mod tests {
         for mode in [0o640, 0o604, 0o660, 0o644] {
             fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
             let error = read(&path).unwrap_err();
-            let finding = &error.findings()[0];
+            let finding = &error.diagnostics()[0];
             assert!(finding.message.contains("others may read"), "{finding:?}");
             assert!(finding.help.as_ref().unwrap().contains("chmod 600"), "{finding:?}");
         }

@@ -2,57 +2,57 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::Finding;
-use crate::Unwritten;
-use crate::text::shown;
+use crate::Diagnostic;
+use crate::WriteError;
+use crate::text::sanitized;
 
 /// Why something could not be done with files.
 #[derive(Debug, thiserror::Error)]
-pub enum Error {
+pub enum FilesError {
     /// Files that were read have something wrong with them.
-    #[error("{}", findings_line(.0))]
-    Input(Vec<Finding>),
+    #[error("{}", diagnostics_summary(.0))]
+    Invalid(Vec<Diagnostic>),
     /// The file to write is there already.
-    #[error("{} is there already; --force replaces it", shown_path(.0))]
-    Exists(PathBuf),
+    #[error("{} is there already; --force replaces it", display_path(.0))]
+    AlreadyExists(PathBuf),
     /// The file cannot be written.
     #[error(transparent)]
-    NotWritten(Unwritten),
+    Write(WriteError),
 }
 
-impl Error {
+impl FilesError {
     /// The findings on files, if that is what it is.
-    pub fn findings(&self) -> &[Finding] {
+    pub fn diagnostics(&self) -> &[Diagnostic] {
         match self {
-            Self::Input(findings) => findings,
-            Self::Exists(_) | Self::NotWritten(_) => &[],
+            Self::Invalid(findings) => findings,
+            Self::AlreadyExists(_) | Self::Write(_) => &[],
         }
     }
 }
 
-impl From<Unwritten> for Error {
-    fn from(unwritten: Unwritten) -> Self {
+impl From<WriteError> for FilesError {
+    fn from(unwritten: WriteError) -> Self {
         if unwritten.exists {
-            Self::Exists(unwritten.path)
+            Self::AlreadyExists(unwritten.path)
         } else {
-            Self::NotWritten(unwritten)
+            Self::Write(unwritten)
         }
     }
 }
 
-impl From<Finding> for Error {
-    fn from(finding: Finding) -> Self {
-        Self::Input(vec![finding])
+impl From<Diagnostic> for FilesError {
+    fn from(finding: Diagnostic) -> Self {
+        Self::Invalid(vec![finding])
     }
 }
 
 /// A path in a message: on one line, and not too long.
-pub fn shown_path(path: &Path) -> String {
-    shown(&path.display().to_string(), 200)
+pub fn display_path(path: &Path) -> String {
+    sanitized(&path.display().to_string(), 200)
 }
 
 /// "3 findings in 2 files".
-pub fn findings_line(findings: &[Finding]) -> String {
+pub fn diagnostics_summary(findings: &[Diagnostic]) -> String {
     let mut files: Vec<&str> = findings.iter().map(|finding| finding.file.as_str()).collect();
     files.sort_unstable();
     files.dedup();

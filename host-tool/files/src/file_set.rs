@@ -10,7 +10,7 @@ use std::io::{self, ErrorKind};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use crate::whole::{self, Unwritten, Whole, words};
+use crate::atomic_file::{self, AtomicFile, WriteError, describe_io_error};
 
 /// The file whose lock a run holds while it changes the folder. It stays: a lock on a file that
 /// somebody takes away keeps nobody out.
@@ -31,7 +31,7 @@ pub fn replace(
     folder: &Path,
     names: &[&str],
     files: &[(&str, Vec<u8>)],
-) -> Result<(), Unwritten> {
+) -> Result<(), WriteError> {
     replace_within(PATIENCE, folder, names, files)
 }
 
@@ -40,37 +40,37 @@ fn replace_within(
     folder: &Path,
     names: &[&str],
     files: &[(&str, Vec<u8>)],
-) -> Result<(), Unwritten> {
+) -> Result<(), WriteError> {
     let mut written = Vec::new();
     for (name, bytes) in files {
-        written.push(Whole::beside(&folder.join(name), bytes)?);
+        written.push(AtomicFile::create(&folder.join(name), bytes)?);
     }
     let _lock = lock(folder, patience)?;
     // Nothing goes if something cannot come.
     for name in names {
-        whole::replaceable(&folder.join(name))?;
+        atomic_file::ensure_replaceable(&folder.join(name))?;
     }
     for name in names.iter().rev() {
-        whole::remove(&folder.join(name))?;
+        atomic_file::remove(&folder.join(name))?;
     }
-    whole::sync(folder);
-    let put = written.into_iter().try_for_each(|file| file.put(true));
+    atomic_file::sync_folder(folder);
+    let put = written.into_iter().try_for_each(|file| file.commit(true));
     if put.is_err() {
         // A part of a report is none. What cannot be taken away either is at least of one run.
         for name in names.iter().rev() {
-            let _ = whole::remove(&folder.join(name));
+            let _ = atomic_file::remove(&folder.join(name));
         }
     }
     put
 }
 
 /// Waits until no other run changes the folder, and keeps others out until the file is dropped.
-fn lock(folder: &Path, patience: Duration) -> Result<File, Unwritten> {
+fn lock(folder: &Path, patience: Duration) -> Result<File, WriteError> {
     let path = folder.join(LOCK);
     let mut options = OpenOptions::new();
     options.write(true).create(true).truncate(false);
-    whole::replaceable(&path)?;
-    let file = whole::open_in_place(&path, &mut options)?;
+    atomic_file::ensure_replaceable(&path)?;
+    let file = atomic_file::open_in_place(&path, &mut options)?;
     let since = Instant::now();
     loop {
         match file.try_lock() {
@@ -81,10 +81,10 @@ fn lock(folder: &Path, patience: Duration) -> Result<File, Unwritten> {
             Err(TryLockError::WouldBlock) => {
                 let why = "another run is writing its report into this folder: try again when it \
                            has ended, or name another folder with --out";
-                return Err(Unwritten::because(folder, why));
+                return Err(WriteError::new(folder, why));
             }
             Err(TryLockError::Error(error)) => {
-                return Err(Unwritten::because(&path, refused(&error)));
+                return Err(WriteError::new(&path, refused(&error)));
             }
         }
     }
@@ -96,7 +96,7 @@ fn refused(error: &io::Error) -> String {
          --out"
             .to_owned()
     } else {
-        words(error)
+        describe_io_error(error)
     }
 }
 
@@ -113,7 +113,7 @@ mod tests {
         NAMES.map(|name| fs::read_to_string(folder.join(name)).ok())
     }
 
-    fn put(folder: &Path, names: &[&str], text: &str) -> Result<(), Unwritten> {
+    fn put(folder: &Path, names: &[&str], text: &str) -> Result<(), WriteError> {
         let files: Vec<_> =
             names.iter().map(|name| (*name, text.as_bytes().to_vec())).collect();
         replace_within(Duration::from_secs(60), folder, &NAMES, &files)

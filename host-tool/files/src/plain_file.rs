@@ -7,7 +7,7 @@ use std::fs::{self, File, Metadata, OpenOptions};
 use std::io::{self, ErrorKind, Read as _};
 use std::path::Path;
 
-use crate::Finding;
+use crate::Diagnostic;
 
 /// What the system calls links that lead in a circle (`ELOOP`); the library has no stable name
 /// for it.
@@ -15,7 +15,7 @@ const LINKS_IN_A_CIRCLE: i32 = if cfg!(target_os = "linux") { 40 } else { 62 };
 
 /// Why the bytes of a file cannot be had.
 #[derive(Debug)]
-pub enum ReadFault {
+pub enum ReadError {
     /// Nothing has this name.
     Missing,
     /// It is a folder.
@@ -28,10 +28,10 @@ pub enum ReadFault {
     Refused(io::Error),
 }
 
-impl ReadFault {
+impl ReadError {
     /// The fault as a finding on this file.
-    pub fn finding(&self, path: impl AsRef<Path>) -> Finding {
-        let on = |message: &str, help: &str| Finding::on_file(path, message, help);
+    pub fn diagnostic(&self, path: impl AsRef<Path>) -> Diagnostic {
+        let on = |message: &str, help: &str| Diagnostic::for_file(path, message, help);
         match self {
             Self::Missing => {
                 on("there is no such file", "check the spelling, and the folder you are in")
@@ -60,52 +60,52 @@ impl ReadFault {
     }
 }
 
-impl From<io::Error> for ReadFault {
+impl From<io::Error> for ReadError {
     fn from(error: io::Error) -> Self {
         if error.kind() == ErrorKind::NotFound { Self::Missing } else { Self::Refused(error) }
     }
 }
 
 /// Opens a plain file for reading.
-pub fn open(path: &Path) -> Result<File, ReadFault> {
+pub fn open(path: &Path) -> Result<File, ReadError> {
     open_with(path, OpenOptions::new().read(true))
 }
 
 /// Opens a plain file in another way, or makes it, as the options say.
-pub fn open_with(path: &Path, options: &mut OpenOptions) -> Result<File, ReadFault> {
+pub fn open_with(path: &Path, options: &mut OpenOptions) -> Result<File, ReadError> {
     // A device may act on being opened: a serial port resets its board, a tape rewinds. What
     // openly is one is left alone. Why there is no metadata, opening says better.
     if let Ok(metadata) = fs::metadata(path) {
-        plain(&metadata)?;
+        ensure_plain(&metadata)?;
     }
-    opened(path, options)
+    open_nonblocking(path, options)
 }
 
 /// Opens whatever stands there without waiting for anybody, and keeps only a plain file.
-fn opened(path: &Path, options: &mut OpenOptions) -> Result<File, ReadFault> {
+fn open_nonblocking(path: &Path, options: &mut OpenOptions) -> Result<File, ReadError> {
     // Neither flag changes anything about a plain file.
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::custom_flags(options, libc::O_NONBLOCK | libc::O_NOCTTY);
     let file = options.open(path)?;
-    plain(&file.metadata()?)?;
+    ensure_plain(&file.metadata()?)?;
     Ok(file)
 }
 
-fn plain(metadata: &Metadata) -> Result<(), ReadFault> {
+fn ensure_plain(metadata: &Metadata) -> Result<(), ReadError> {
     match metadata {
-        folder if folder.is_dir() => Err(ReadFault::Folder),
+        folder if folder.is_dir() => Err(ReadError::Folder),
         file if file.is_file() => Ok(()),
-        _ => Err(ReadFault::Special),
+        _ => Err(ReadError::Special),
     }
 }
 
 /// The bytes of a plain file, never more than `cap`, whatever its metadata say.
-pub fn bytes(path: &Path, cap: usize) -> Result<Vec<u8>, ReadFault> {
+pub fn read_bytes(path: &Path, cap: usize) -> Result<Vec<u8>, ReadError> {
     let mut bytes = Vec::new();
     let room = u64::try_from(cap).unwrap_or(u64::MAX).saturating_add(1);
     open(path)?.take(room).read_to_end(&mut bytes)?;
     if bytes.len() > cap {
-        return Err(ReadFault::TooLarge(cap));
+        return Err(ReadError::TooLarge(cap));
     }
     Ok(bytes)
 }
@@ -125,32 +125,33 @@ mod tests {
         nix::unistd::mkfifo(&path("pipe"), Mode::S_IRWXU).expect("made");
         symlink("pipe", path("link")).expect("made");
         symlink("/dev/zero", path("zero")).expect("made");
-        let read = |name: &str| opened(&path(name), OpenOptions::new().read(true));
-        let append = |name: &str| opened(&path(name), OpenOptions::new().append(true));
+        let read = |name: &str| open_nonblocking(&path(name), OpenOptions::new().read(true));
+        let append =
+            |name: &str| open_nonblocking(&path(name), OpenOptions::new().append(true));
         for name in ["pipe", "link", "zero"] {
-            assert!(matches!(read(name), Err(ReadFault::Special)), "{name}");
+            assert!(matches!(read(name), Err(ReadError::Special)), "{name}");
             // Nobody reads the pipe: the system says no by itself.
             let refused = append(name);
             assert!(
-                matches!(refused, Err(ReadFault::Special | ReadFault::Refused(_))),
+                matches!(refused, Err(ReadError::Special | ReadError::Refused(_))),
                 "{name}"
             );
         }
-        assert!(matches!(read("."), Err(ReadFault::Folder)));
-        assert!(matches!(read("none"), Err(ReadFault::Missing)));
+        assert!(matches!(read("."), Err(ReadError::Folder)));
+        assert!(matches!(read("none"), Err(ReadError::Missing)));
     }
 
     #[test]
     fn a_plain_file_is_read_up_to_the_cap_and_made_where_asked() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("file");
-        assert!(matches!(bytes(&path, 9), Err(ReadFault::Missing)));
+        assert!(matches!(read_bytes(&path, 9), Err(ReadError::Missing)));
         open_with(&path, OpenOptions::new().append(true).create(true)).expect("made");
         fs::write(&path, "123456789").expect("written");
         symlink("file", folder.path().join("link")).expect("made");
-        assert_eq!(bytes(&folder.path().join("link"), 9).expect("read"), b"123456789");
-        assert!(matches!(bytes(&path, 8), Err(ReadFault::TooLarge(8))));
+        assert_eq!(read_bytes(&folder.path().join("link"), 9).expect("read"), b"123456789");
+        assert!(matches!(read_bytes(&path, 8), Err(ReadError::TooLarge(8))));
         File::create(&path).and_then(|file| file.set_len(1 << 40)).expect("holes");
-        assert!(matches!(bytes(&path, 8), Err(ReadFault::TooLarge(8))));
+        assert!(matches!(read_bytes(&path, 8), Err(ReadError::TooLarge(8))));
     }
 }

@@ -2,14 +2,14 @@
 
 use std::path::Path;
 
-use crate::finding::Finding;
+use crate::diagnostic::Diagnostic;
 use crate::plain_file;
-use crate::source::Source;
+use crate::source::SourceText;
 
 /// Largest file that is read. A schedule is a page; a profile is two.
-pub const SIZE_MAX: usize = 256 * 1024;
+pub const TEXT_BYTES_MAX: usize = 256 * 1024;
 
-impl Source {
+impl SourceText {
     /// Reads a file. `other` is what is wrong with bytes that are something else than text, and
     /// the help.
     ///
@@ -18,19 +18,20 @@ impl Source {
     pub fn read(
         path: &Path,
         other: fn(&[u8]) -> Option<(&'static str, &'static str)>,
-    ) -> Result<Self, Finding> {
-        let bytes = plain_file::bytes(path, SIZE_MAX).map_err(|fault| fault.finding(path))?;
+    ) -> Result<Self, Diagnostic> {
+        let bytes = plain_file::read_bytes(path, TEXT_BYTES_MAX)
+            .map_err(|fault| fault.diagnostic(path))?;
         if let Some((message, help)) = other(&bytes) {
-            return Err(Finding::on_file(path, message, help));
+            return Err(Diagnostic::for_file(path, message, help));
         }
-        Ok(Self::of(&path.display().to_string(), decode(bytes, path)?))
+        Ok(Self::new(&path.display().to_string(), decode(bytes, path)?))
     }
 }
 
-fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Finding> {
+fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Diagnostic> {
     let save = "save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(Finding::on_file(path, "the text is UTF-16, not UTF-8", save));
+        return Err(Diagnostic::for_file(path, "the text is UTF-16, not UTF-8", save));
     }
     String::from_utf8(bytes).map_err(|error| {
         let offset = error.utf8_error().valid_up_to();
@@ -39,6 +40,6 @@ fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Finding> {
         let message = format!(
             "the text is not UTF-8: byte 0x{byte:02x} at offset {offset}, on line {line}"
         );
-        Finding::on_file(path, message, save)
+        Diagnostic::for_file(path, message, save)
     })
 }

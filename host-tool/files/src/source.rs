@@ -2,22 +2,22 @@
 
 use sha2::{Digest as _, Sha256};
 
-use crate::text::{hidden, shown};
+use crate::text::{is_hidden, sanitized};
 
 /// Most characters of a file's name in a message.
 const NAME_CHARS_MAX: usize = 200;
 
 /// A text and the name of its file.
 #[derive(Debug)]
-pub struct Source {
+pub struct SourceText {
     name: String,
     text: String,
 }
 
-impl Source {
+impl SourceText {
     /// A text that is at hand, under a name for the messages.
-    pub fn of(name: &str, text: impl Into<String>) -> Self {
-        Self { name: shown(name, NAME_CHARS_MAX), text: text.into() }
+    pub fn new(name: &str, text: impl Into<String>) -> Self {
+        Self { name: sanitized(name, NAME_CHARS_MAX), text: text.into() }
     }
 
     /// The name of the file, fit to be shown.
@@ -52,10 +52,10 @@ impl Source {
 
     /// The text with every character that a terminal would act on replaced by a harmless one
     /// of the same length, so that places stay where they are.
-    pub fn harmless_text(&self) -> String {
+    pub fn display_text(&self) -> String {
         let replace = |c: char| match c {
             '\n' | '\t' | '\r' => c,
-            c if !hidden(c) => c,
+            c if !is_hidden(c) => c,
             c if c.len_utf8() == 1 => '?',
             c if c.len_utf8() == 2 => '·',
             c if c.len_utf8() == 3 => '\u{fffd}',

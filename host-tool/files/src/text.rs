@@ -27,7 +27,7 @@ const IGNORABLE: [(char, char); 17] = [
 
 /// A character that a terminal acts on, that turns the direction of the text around it, or for
 /// which nothing is drawn. None of them is ever printed.
-pub fn hidden(c: char) -> bool {
+pub fn is_hidden(c: char) -> bool {
     // Separators of lines and paragraphs, marks of annotations, the blank of braille.
     let odd = matches!(c, '\u{2028}' | '\u{2029}' | '\u{fff9}'..='\u{fffb}' | '\u{2800}');
     c.is_control() || odd || IGNORABLE.iter().any(|(first, last)| (*first..=*last).contains(&c))
@@ -35,28 +35,28 @@ pub fn hidden(c: char) -> bool {
 
 /// A character that no name may have: two names that look the same must be the same. Besides what
 /// is hidden, these are the blanks that look like a space and are none.
-pub fn forbidden(c: char) -> bool {
-    hidden(c) || c.is_whitespace() && c != ' '
+pub fn is_forbidden_in_name(c: char) -> bool {
+    is_hidden(c) || c.is_whitespace() && c != ' '
 }
 
 /// A text from a file or a command line, fit for a message: hidden characters written out, and
 /// no more than about `chars_max` characters. What is longer is cut in its middle, so that the
 /// name at the end of a path stays.
-pub fn shown(text: &str, chars_max: usize) -> String {
+pub fn sanitized(text: &str, chars_max: usize) -> String {
     let count = text.chars().count();
     if count <= chars_max {
-        return written_out(text);
+        return escape_hidden(text);
     }
     let head: String = text.chars().take(chars_max / 3).collect();
     let tail: String = text.chars().skip(count - (chars_max - chars_max / 3)).collect();
-    format!("{}…{}", written_out(&head), written_out(&tail))
+    format!("{}…{}", escape_hidden(&head), escape_hidden(&tail))
 }
 
 /// A text with its hidden characters written out: `\u{1b}`.
-pub fn written_out(text: &str) -> String {
+pub fn escape_hidden(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        if hidden(c) {
+        if is_hidden(c) {
             let _ = write!(out, "\\u{{{:x}}}", u32::from(c));
         } else {
             out.push(c);
@@ -67,8 +67,8 @@ pub fn written_out(text: &str) -> String {
 
 /// JSON with its hidden characters as escapes of JSON. They stand only inside its strings, so that
 /// it means the same as before; line feeds between its values stay.
-pub fn json_written_out(json: &str) -> Cow<'_, str> {
-    let to_escape = |c: char| hidden(c) && c != '\n';
+pub fn escape_hidden_json(json: &str) -> Cow<'_, str> {
+    let to_escape = |c: char| is_hidden(c) && c != '\n';
     if !json.contains(to_escape) {
         return json.into();
     }
@@ -108,8 +108,8 @@ mod tests {
         for c in '\0'..=char::MAX {
             let listed = IGNORABLE.iter().any(|(first, last)| (*first..=*last).contains(&c));
             assert_eq!(listed, ignorable(c), "U+{:04X}", u32::from(c));
-            assert!(hidden(c) || !turning(c), "U+{:04X}", u32::from(c));
-            assert!(forbidden(c) || !blank(c) || c == ' ', "U+{:04X}", u32::from(c));
+            assert!(is_hidden(c) || !turning(c), "U+{:04X}", u32::from(c));
+            assert!(is_forbidden_in_name(c) || !blank(c) || c == ' ', "U+{:04X}", u32::from(c));
         }
     }
 
@@ -117,29 +117,29 @@ mod tests {
     fn letters_of_all_peoples_are_fit_for_a_name() {
         for name in ["Käppchen 2 µm", "コーピング", "тигель №3", "냄비", "क़लम", "Ω-20 °C × 3"]
         {
-            assert!(!name.contains(forbidden), "{name}");
-            assert_eq!(shown(name, 100), name);
+            assert!(!name.contains(is_forbidden_in_name), "{name}");
+            assert_eq!(sanitized(name, 100), name);
         }
         for c in ['\u{a0}', '\u{3000}', '\u{3164}', '\u{200b}', '\u{2800}', '\t', '\u{fe0f}'] {
-            assert!(forbidden(c), "U+{:04X}", u32::from(c));
+            assert!(is_forbidden_in_name(c), "U+{:04X}", u32::from(c));
         }
     }
 
     #[test]
     fn what_is_long_keeps_both_its_ends() {
-        assert_eq!(shown("0123456789", 10), "0123456789");
-        assert_eq!(shown("0123456789a", 9), "012…56789a");
-        assert_eq!(shown("\u{1b}[2J", 4), "\\u{1b}[2J");
-        let once = shown(&"folder/".repeat(100), 200);
-        assert_eq!(shown(&once, 200), once, "showing it again changes nothing");
+        assert_eq!(sanitized("0123456789", 10), "0123456789");
+        assert_eq!(sanitized("0123456789a", 9), "012…56789a");
+        assert_eq!(sanitized("\u{1b}[2J", 4), "\\u{1b}[2J");
+        let once = sanitized(&"folder/".repeat(100), 200);
+        assert_eq!(sanitized(&once, 200), once, "showing it again changes nothing");
     }
 
     #[test]
     fn json_means_the_same_written_out() {
         let value = serde_json::json!({ "a": "\u{9b}\u{7f}\u{202e}\u{e0041}\n\u{1b}", "b": 1 });
         let text = serde_json::to_string_pretty(&value).expect("JSON");
-        let safe = json_written_out(&text);
-        assert!(safe.chars().all(|c| c == '\n' || !hidden(c)), "{safe}");
+        let safe = escape_hidden_json(&text);
+        assert!(safe.chars().all(|c| c == '\n' || !is_hidden(c)), "{safe}");
         assert_eq!(serde_json::from_str::<serde_json::Value>(&safe).expect("JSON"), value);
         assert!(safe.contains("\\udb40\\udc41"), "{safe}");
     }

@@ -3,14 +3,14 @@
 /// How values are spread along an axis.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
-pub(super) enum Spread {
+pub(super) enum AxisScale {
     /// Evenly.
     Linear,
     /// By their logarithm.
     Log,
 }
 
-impl Spread {
+impl AxisScale {
     /// A value on the ruler of the axis; not finite where the axis has no place for it.
     pub(super) fn ruler(self, value: f64) -> f64 {
         match self {
@@ -35,7 +35,7 @@ const LOG_TICKS_MAX: usize = 7;
 /// An axis.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Axis {
-    spread: Spread,
+    spread: AxisScale,
     low: f64,
     high: f64,
     /// The values that get a label.
@@ -44,10 +44,10 @@ pub(super) struct Axis {
 
 impl Axis {
     /// An axis over at least `low..=high`, ending on labels, with about `parts` of them.
-    pub(super) fn over(spread: Spread, low: f64, high: f64, parts: f64) -> Self {
+    pub(super) fn over(spread: AxisScale, low: f64, high: f64, parts: f64) -> Self {
         match spread {
-            Spread::Linear => Self::linear(low, high, parts),
-            Spread::Log => Self::log(low, high),
+            AxisScale::Linear => Self::linear(low, high, parts),
+            AxisScale::Log => Self::log(low, high),
         }
     }
 
@@ -56,7 +56,7 @@ impl Axis {
         let step = nice((high - low) / parts);
         let (first, last) = ((low / step).floor(), (high / step).ceil());
         let ticks = (0..=(last - first) as usize).map(|i| (first + i as f64) * step).collect();
-        Self { spread: Spread::Linear, low: first * step, high: last * step, ticks }
+        Self { spread: AxisScale::Linear, low: first * step, high: last * step, ticks }
     }
 
     fn log(low: f64, high: f64) -> Self {
@@ -72,7 +72,7 @@ impl Axis {
         if ticks.len() > LOG_TICKS_MAX {
             ticks.retain(|value| (value.log10() - value.log10().round()).abs() < 1e-9);
         }
-        Self { spread: Spread::Log, low, high, ticks }
+        Self { spread: AxisScale::Log, low, high, ticks }
     }
 
     /// Where a value stands: 0 at the low end, 1 at the high end.
@@ -92,12 +92,12 @@ fn nice(rough: f64) -> f64 {
 /// Ticks for any part of an axis, on its ruler: at each of `at` beyond every multiple of `step`. The
 /// page's script takes the finest of an axis's levels that has room for its labels.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
-pub(super) struct Level {
+pub(super) struct TickLevel {
     step: f64,
     at: Vec<f64>,
 }
 
-impl Level {
+impl TickLevel {
     fn every(step: f64) -> Self {
         Self { step, at: vec![0.0] }
     }
@@ -113,9 +113,9 @@ const LEVELS_MAX: usize = 40;
 
 /// The levels of an axis, coarse ones first: from one for all of its `span` to one with a digit more
 /// than its values have decimals.
-pub(super) fn levels(spread: Spread, span: f64, decimals: usize) -> Vec<Level> {
+pub(super) fn levels(spread: AxisScale, span: f64, decimals: usize) -> Vec<TickLevel> {
     match spread {
-        Spread::Linear => {
+        AxisScale::Linear => {
             let finest = 10_f64.powi(-1 - decimals as i32);
             let coarsest = if span > finest && span.is_finite() { nice(span) } else { finest };
             let finer = |step: &f64| Some(nice(step / 2.5));
@@ -123,22 +123,22 @@ pub(super) fn levels(spread: Spread, span: f64, decimals: usize) -> Vec<Level> {
             steps
                 .take_while(|step| *step > finest * 0.999)
                 .take(LEVELS_MAX)
-                .map(Level::every)
+                .map(TickLevel::every)
                 .collect()
         }
-        Spread::Log => vec![
-            Level::decade([1.0].into_iter()),
-            Level::decade([1.0, 2.0, 5.0].into_iter()),
-            Level::decade((1..10).map(f64::from)),
-            Level::decade((10..100).map(|tenths| f64::from(tenths) / 10.0)),
+        AxisScale::Log => vec![
+            TickLevel::decade([1.0].into_iter()),
+            TickLevel::decade([1.0, 2.0, 5.0].into_iter()),
+            TickLevel::decade((1..10).map(f64::from)),
+            TickLevel::decade((10..100).map(|tenths| f64::from(tenths) / 10.0)),
         ],
     }
 }
 
 /// The levels of a time axis: those of a clock, and whole days.
-pub(super) fn clock_levels() -> Vec<Level> {
+pub(super) fn clock_levels() -> Vec<TickLevel> {
     let days = [8.0, 4.0, 2.0, 1.0].map(|days| days * 86400.0);
-    days.into_iter().chain(CLOCK_STEPS.into_iter().rev()).map(Level::every).collect()
+    days.into_iter().chain(CLOCK_STEPS.into_iter().rev()).map(TickLevel::every).collect()
 }
 
 /// Steps that suit a clock (s).

@@ -6,9 +6,9 @@ use std::fmt::Write;
 use maud::{Markup, html};
 
 use crate::axis::{self, Axis};
-use crate::layout::{self, CHARACTER, LEFT, RIGHT, ROW, Spot, WIDTH, fitting};
+use crate::layout::{self, CHARACTER, LEFT, LabelSpot, RIGHT, ROW, WIDTH, fitting};
 use crate::model::curve::Curve;
-use crate::model::{Mark, Model, Panel};
+use crate::model::{ChartMark, ChartModel, ChartPanel};
 use crate::thin::thin;
 use saggar_plant::format::clock;
 
@@ -16,28 +16,28 @@ use saggar_plant::format::clock;
 const BLUR: f64 = 0.3;
 
 /// A panel with its axis.
-struct Placed<'m> {
-    panel: &'m Panel,
+struct PlacedPanel<'m> {
+    panel: &'m ChartPanel,
     axis: Axis,
 }
 
 /// The drawing, without the element around it.
-pub(super) fn body(model: &Model) -> Markup {
-    let sheet = Sheet { model };
+pub(super) fn body(model: &ChartModel) -> Markup {
+    let sheet = Drawing { model };
     html! {
         @for (index, _) in model.bands.iter().enumerate() { (sheet.band(index)) }
-        @for panel in &model.panels { (sheet.panel(&Placed { panel, axis: axis_of(panel) })) }
+        @for panel in &model.panels { (sheet.panel(&PlacedPanel { panel, axis: axis_of(panel) })) }
         (sheet.time_axis())
         @for (mark, spot) in model.marks.iter().zip(sheet.spots()) { (sheet.mark(mark, spot)) }
     }
 }
 
 /// The drawing under way.
-struct Sheet<'m> {
-    model: &'m Model,
+struct Drawing<'m> {
+    model: &'m ChartModel,
 }
 
-impl Sheet<'_> {
+impl Drawing<'_> {
     fn x(&self, at_s: f64) -> f64 {
         layout::x(at_s, self.model.end_s)
     }
@@ -58,7 +58,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn panel(&self, placed: &Placed<'_>) -> Markup {
+    fn panel(&self, placed: &PlacedPanel<'_>) -> Markup {
         let (low, high) = (placed.panel.top + placed.panel.height, placed.panel.top);
         let right = WIDTH - RIGHT;
         html! {
@@ -79,7 +79,7 @@ impl Sheet<'_> {
     }
 
     /// The curve, thinned to what the eye can see.
-    fn path(&self, curve: &Curve, placed: &Placed<'_>) -> String {
+    fn path(&self, curve: &Curve, placed: &PlacedPanel<'_>) -> String {
         let mut path = String::new();
         for run in &curve.runs {
             let at = |(at_s, value): &(f64, f64)| (self.x(*at_s), placed.y(*value));
@@ -111,12 +111,12 @@ impl Sheet<'_> {
         }
     }
 
-    fn spots(&self) -> Vec<Option<Spot>> {
+    fn spots(&self) -> Vec<Option<LabelSpot>> {
         let marks = self.model.marks.iter();
         layout::spots(marks.map(|mark| (mark.name.as_str(), self.x(mark.at_s))))
     }
 
-    fn mark(&self, mark: &Mark, spot: Option<Spot>) -> Markup {
+    fn mark(&self, mark: &ChartMark, spot: Option<LabelSpot>) -> Markup {
         let x = px(self.x(mark.at_s));
         html! {
             line class="mark" x1=(x) x2=(x) y1=(px(ROW)) y2=(px(self.model.frame.bottom)) {
@@ -132,14 +132,14 @@ impl Sheet<'_> {
     }
 }
 
-impl Placed<'_> {
+impl PlacedPanel<'_> {
     fn y(&self, value: f64) -> f64 {
         self.panel.top + (1.0 - self.axis.place(value)) * self.panel.height
     }
 }
 
 /// The axis for the curves that are shown.
-fn axis_of(panel: &Panel) -> Axis {
+fn axis_of(panel: &ChartPanel) -> Axis {
     let shown = panel.curves.iter().filter(|curve| curve.shown);
     let values = shown.flat_map(|curve| curve.runs.iter().flatten()).map(|(_, value)| *value);
     let whole = panel.range.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
@@ -151,7 +151,7 @@ fn axis_of(panel: &Panel) -> Axis {
 }
 
 /// Samples of the lines with their names, at the right above a panel.
-fn legend(placed: &Placed<'_>) -> Markup {
+fn legend(placed: &PlacedPanel<'_>) -> Markup {
     let shown: Vec<&Curve> = placed.panel.curves.iter().filter(|curve| curve.shown).collect();
     let mut right = WIDTH - RIGHT;
     let mut places = Vec::new();

@@ -5,12 +5,12 @@ use saggar_plant::verdict::{Finding, Wording};
 use serde::ser::SerializeStruct as _;
 use serde::{Serialize, Serializer};
 
-use saggar_files::json_written_out;
+use saggar_files::escape_hidden_json;
 
-use crate::Failure;
 use crate::Report;
+use crate::ReportError;
 use crate::StageBand;
-use crate::words;
+use crate::event_text;
 
 /// What the document calls itself.
 pub const SCHEMA: &str = "saggar.verdict";
@@ -19,12 +19,12 @@ pub const SCHEMA: &str = "saggar.verdict";
 pub const VERSION: u32 = 1;
 
 #[derive(Serialize)]
-struct Document<'a> {
+struct VerdictJson<'a> {
     /// As in every answer for programs: nothing was wrong with the question.
     ok: bool,
     schema: &'static str,
     version: u32,
-    tool: Tool,
+    tool: ToolJson,
     passed: bool,
     title: &'a str,
     schedule: &'a str,
@@ -35,22 +35,22 @@ struct Document<'a> {
     duration_second: f64,
     energy_joule: f64,
     rows: usize,
-    findings: Vec<Said<'a>>,
-    stages: Vec<Stage<'a>>,
-    events: Vec<Event>,
-    facts: Vec<Fact<'a>>,
+    findings: Vec<FindingJson<'a>>,
+    stages: Vec<StageJson<'a>>,
+    events: Vec<EventJson>,
+    facts: Vec<FactJson<'a>>,
 }
 
 #[derive(Serialize)]
-struct Tool {
+struct ToolJson {
     name: &'static str,
     version: &'static str,
 }
 
 /// A finding, with its sentence in these terms.
-struct Said<'a>(&'a Finding, Wording<'a>);
+struct FindingJson<'a>(&'a Finding, Wording<'a>);
 
-impl Serialize for Said<'_> {
+impl Serialize for FindingJson<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let Self(finding, terms) = self;
         let unit = finding.subject.unit();
@@ -62,8 +62,10 @@ impl Serialize for Said<'_> {
         fields.serialize_field("sentence", &finding.sentence(*terms))?;
         fields.serialize_field("at_second", &finding.at_s)?;
         let stage = finding.step.and_then(|step| terms.stage_of(step));
-        let stage = stage
-            .map(|stage| FindingStage { number: stage.number, name: stage.name.as_deref() });
+        let stage = stage.map(|stage| FindingStageJson {
+            number: stage.number,
+            name: stage.name.as_deref(),
+        });
         fields.serialize_field("stage", &stage)?;
         fields.serialize_field("measured", &number(finding.measured))?;
         fields.serialize_field("limit", &number(finding.limit))?;
@@ -74,13 +76,13 @@ impl Serialize for Said<'_> {
 }
 
 #[derive(Serialize)]
-struct FindingStage<'a> {
+struct FindingStageJson<'a> {
     number: usize,
     name: Option<&'a str>,
 }
 
 #[derive(Serialize)]
-struct Stage<'a> {
+struct StageJson<'a> {
     number: usize,
     step: u16,
     name: &'a str,
@@ -91,30 +93,30 @@ struct Stage<'a> {
 }
 
 #[derive(Serialize)]
-struct Event {
+struct EventJson {
     at_second: f64,
     kind: &'static str,
     text: String,
 }
 
 #[derive(Serialize)]
-struct Fact<'a> {
+struct FactJson<'a> {
     label: &'a str,
     value: &'a str,
 }
 
 /// The document as text, with a line end.
-pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
-    let events = report.trace.events.iter().map(|event| Event {
-        at_second: words::at_s(event),
-        kind: words::key(event.what),
-        text: words::phrase(event.what, &report.stages),
+pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
+    let events = report.trace.events.iter().map(|event| EventJson {
+        at_second: event_text::at_s(event),
+        kind: event_text::event_key(event.what),
+        text: event_text::event_phrase(event.what, &report.stages),
     });
-    let document = Document {
+    let document = VerdictJson {
         ok: true,
         schema: SCHEMA,
         version: VERSION,
-        tool: Tool { name: "saggar", version: env!("CARGO_PKG_VERSION") },
+        tool: ToolJson { name: "saggar", version: env!("CARGO_PKG_VERSION") },
         passed: report.verdict.passed,
         title: report.title,
         schedule: report.schedule_name,
@@ -128,19 +130,19 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, Failure> {
             .verdict
             .findings
             .iter()
-            .map(|found| Said(found, report.terms))
+            .map(|found| FindingJson(found, report.terms))
             .collect(),
         stages: report.stages.iter().map(stage).collect(),
         events: events.collect(),
-        facts: report.facts.iter().map(|(label, value)| Fact { label, value }).collect(),
+        facts: report.facts.iter().map(|(label, value)| FactJson { label, value }).collect(),
     };
     let mut text = serde_json::to_string_pretty(&document)?;
     text.push('\n');
-    Ok(json_written_out(&text).into_owned())
+    Ok(escape_hidden_json(&text).into_owned())
 }
 
-fn stage(band: &StageBand) -> Stage<'_> {
-    Stage {
+fn stage(band: &StageBand) -> StageJson<'_> {
+    StageJson {
         number: band.number,
         step: u16::from(band.step) + 1,
         name: &band.name,

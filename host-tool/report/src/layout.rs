@@ -25,7 +25,7 @@ const CUTS: [usize; 6] = [28, 20, 14, 10, 8, 6];
 
 /// The paper (px).
 #[derive(Clone, Copy, Debug, Serialize)]
-pub(super) struct Frame {
+pub(super) struct ChartFrame {
     /// Room at the sides.
     left: f64,
     right: f64,
@@ -42,7 +42,7 @@ pub(super) struct Frame {
     apart: f64,
 }
 
-impl Frame {
+impl ChartFrame {
     /// The paper for panels of these heights, and where each of them begins.
     pub(super) fn of(heights: impl Iterator<Item = f64>) -> (Self, Vec<f64>) {
         let mut bottom = ROW * (1 + MARK_ROWS) as f64 + 4.0;
@@ -84,7 +84,7 @@ pub(super) fn x(at_s: f64, end_s: f64) -> f64 {
 
 /// Where the name of an event goes.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Spot {
+pub(super) struct LabelSpot {
     pub(super) row: usize,
     pub(super) x: f64,
     /// The name ends there.
@@ -93,7 +93,7 @@ pub(super) struct Spot {
 
 /// A place for each name that has one without running into another. `names` are names and where
 /// their lines are.
-pub(super) fn spots<'n>(names: impl Iterator<Item = (&'n str, f64)>) -> Vec<Option<Spot>> {
+pub(super) fn spots<'n>(names: impl Iterator<Item = (&'n str, f64)>) -> Vec<Option<LabelSpot>> {
     let mut ends = [0.0_f64; MARK_ROWS];
     let spot = |(name, line): (&str, f64)| {
         let wide = CHARACTER * (name.chars().count() + 2) as f64;
@@ -101,7 +101,7 @@ pub(super) fn spots<'n>(names: impl Iterator<Item = (&'n str, f64)>) -> Vec<Opti
         let (from, to) = if to_left { (line - wide, line) } else { (line, line + wide) };
         let row = ends.iter().position(|end| *end <= from)?;
         *ends.get_mut(row)? = to + 4.0;
-        Some(Spot { row, x: if to_left { line - 5.0 } else { line + 5.0 }, to_left })
+        Some(LabelSpot { row, x: if to_left { line - 5.0 } else { line + 5.0 }, to_left })
     };
     names.map(spot).collect()
 }

@@ -5,21 +5,21 @@
 //! from a network, can be read without its script, and prints.
 
 mod axis;
-mod content;
 mod draw;
-mod failure;
+mod error;
+mod event_text;
 mod json;
 mod layout;
 mod model;
 mod page;
 mod palette;
-mod picture;
 #[cfg(feature = "png")]
 mod pixels;
+mod report;
 mod save;
-mod table;
+mod svg_file;
 mod thin;
-mod words;
+mod trace_csv;
 
 #[cfg(test)]
 mod fixture;
@@ -28,31 +28,31 @@ mod tests;
 
 use std::io;
 
-pub use content::{Report, StageBand};
-pub use failure::Failure;
+pub use error::ReportError;
+pub use event_text::ending_phrase;
 pub use json::{SCHEMA, VERSION};
+pub use report::{Report, StageBand};
 #[cfg(not(feature = "png"))]
 use saggar_files::feature::{Feature, MissingFeature};
-pub use save::{FILES, Saved, save, try_folder};
-pub use table::Table;
-pub use words::how;
+pub use save::{FILES, SavedReport, prepare_folder, save};
+pub use trace_csv::TraceCsv;
 
 /// This build draws a chart as pixels.
 pub const DRAWS_PNG: bool = cfg!(feature = "png");
 
 impl Report<'_> {
     /// The page.
-    pub fn html(&self) -> Result<String, Failure> {
+    pub fn html(&self) -> Result<String, ReportError> {
         page::page(self)
     }
 
     /// The chart, as a drawing that stands alone.
     pub fn svg(&self) -> String {
-        picture::svg(self)
+        svg_file::svg(self)
     }
 
     /// The chart, as pixels, in a build that can.
-    pub fn png(&self) -> Result<Vec<u8>, Failure> {
+    pub fn png(&self) -> Result<Vec<u8>, ReportError> {
         #[cfg(feature = "png")]
         return pixels::png(self);
         #[cfg(not(feature = "png"))]
@@ -60,14 +60,14 @@ impl Report<'_> {
     }
 
     /// Every row of the trace, as comma-separated values.
-    pub fn csv(&self, out: impl io::Write) -> Result<(), Failure> {
-        let mut table = Table::new(out)?;
+    pub fn csv(&self, out: impl io::Write) -> Result<(), ReportError> {
+        let mut table = TraceCsv::new(out)?;
         self.trace.rows.iter().try_for_each(|row| table.row(row))?;
         table.finish().map(drop)
     }
 
     /// The verdict for programs.
-    pub fn json(&self) -> Result<String, Failure> {
+    pub fn json(&self) -> Result<String, ReportError> {
         json::text(self)
     }
 }

@@ -6,9 +6,9 @@ use png::{BitDepth, ColorType, DeflateCompression, Encoder, Filter};
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
 
-use crate::Failure;
 use crate::Report;
-use crate::picture;
+use crate::ReportError;
+use crate::svg_file;
 
 /// Pixels for each unit of the drawing, so that the picture prints well.
 const SHARPNESS: f32 = 2.0;
@@ -18,21 +18,22 @@ const SHARPNESS: f32 = 2.0;
 const FAMILY: &str = "DejaVu Sans";
 
 /// The pixels.
-pub(super) fn png(report: &Report<'_>) -> Result<Vec<u8>, Failure> {
+pub(super) fn png(report: &Report<'_>) -> Result<Vec<u8>, ReportError> {
     let mut fonts = fontdb::Database::new();
     fonts.load_font_data(dejavu::sans::regular().to_vec());
     fonts.load_font_data(dejavu::sans::bold().to_vec());
     fonts.set_sans_serif_family(FAMILY);
     let options =
         Options { font_family: FAMILY.into(), fontdb: Arc::new(fonts), ..Options::default() };
-    let tree = Tree::from_str(&picture::svg(report), &options)
-        .map_err(|error| Failure::Pixels(error.to_string()))?;
+    let tree = Tree::from_str(&svg_file::svg(report), &options)
+        .map_err(|error| ReportError::Pixels(error.to_string()))?;
     let size = tree.size();
     let (width, height) = (size.width() * SHARPNESS, size.height() * SHARPNESS);
-    let no_pixels = || Failure::Pixels(format!("{width} x {height} is no size for a picture"));
+    let no_pixels =
+        || ReportError::Pixels(format!("{width} x {height} is no size for a picture"));
     let mut pixels = Pixmap::new(width as u32, height as u32).ok_or_else(no_pixels)?;
     resvg::render(&tree, Transform::from_scale(SHARPNESS, SHARPNESS), &mut pixels.as_mut());
-    encoded(&pixels).map_err(|error| Failure::Pixels(error.to_string()))
+    encoded(&pixels).map_err(|error| ReportError::Pixels(error.to_string()))
 }
 
 /// The file. With its default settings the encoder takes more instructions than all the rest of a

@@ -4,10 +4,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::Failure;
 use crate::Report;
+use crate::ReportError;
+use saggar_files::atomic_file;
 use saggar_files::file_set;
-use saggar_files::whole;
 use saggar_schedule::clearance::{self, Clearance};
 
 /// The names of the files, in the order of [`Saved`].
@@ -18,12 +18,12 @@ pub const FILES: [&str; 5] =
 /// everything else does.
 const NAMES: [&str; 6] = {
     let [html, svg, png, csv, json] = FILES;
-    [html, svg, png, csv, json, clearance::FILE]
+    [html, svg, png, csv, json, clearance::FILE_NAME]
 };
 
 /// Where the files of a report are.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Saved {
+pub struct SavedReport {
     /// The page.
     pub html: PathBuf,
     /// The chart as a drawing.
@@ -46,7 +46,7 @@ pub fn save(
     report: &Report<'_>,
     png: bool,
     clearance: Option<&Clearance>,
-) -> Result<Saved, Failure> {
+) -> Result<SavedReport, ReportError> {
     let mut trace = Vec::new();
     report.csv(&mut trace)?;
     let contents = [
@@ -57,7 +57,7 @@ pub fn save(
         Some(report.json()?.into_bytes()),
         clearance.map(|clearance| clearance.text().into_bytes()),
     ];
-    try_folder(dir)?;
+    prepare_folder(dir)?;
     let files: Vec<(&str, Vec<u8>)> = NAMES
         .into_iter()
         .zip(contents)
@@ -66,16 +66,16 @@ pub fn save(
     file_set::replace(dir, &NAMES, &files)?;
     let [html, svg, pixels, csv, json, cleared] = paths(dir);
     let (png, clearance) = (png.then_some(pixels), clearance.map(|_| cleared));
-    Ok(Saved { html, svg, png, csv, json, clearance })
+    Ok(SavedReport { html, svg, png, csv, json, clearance })
 }
 
 /// Makes the folder of a report if need be, and makes sure that it takes the files.
-pub fn try_folder(dir: &Path) -> Result<(), Failure> {
+pub fn prepare_folder(dir: &Path) -> Result<(), ReportError> {
     fs::create_dir_all(dir).map_err(|error| {
-        let why = whole::words(&error);
-        Failure::Folder { path: dir.to_owned(), why }
+        let why = atomic_file::describe_io_error(&error);
+        ReportError::Folder { path: dir.to_owned(), why }
     })?;
-    Ok(whole::try_folder(dir, &paths(dir))?)
+    Ok(atomic_file::prepare_folder(dir, &paths(dir))?)
 }
 
 fn paths(dir: &Path) -> [PathBuf; 6] {

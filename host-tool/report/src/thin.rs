@@ -68,18 +68,23 @@ fn deviation(points: &[(f64, f64)], kept: &[usize]) -> f64 {
     largest
 }
 
-type Cone = (f64, f64);
-const OPEN: Cone = (f64::NEG_INFINITY, f64::INFINITY);
+type SlopeRange = (f64, f64);
+const OPEN: SlopeRange = (f64::NEG_INFINITY, f64::INFINITY);
 
 fn slope(from: (f64, f64), to: (f64, f64)) -> f64 {
     (to.1 - from.1) / (to.0 - from.0)
 }
 
-fn within(cone: Cone, slope: f64) -> bool {
+fn within(cone: SlopeRange, slope: f64) -> bool {
     cone.0 <= slope && slope <= cone.1
 }
 
-fn narrowed(cone: Cone, anchor: (f64, f64), point: (f64, f64), tolerance: f64) -> Cone {
+fn narrowed(
+    cone: SlopeRange,
+    anchor: (f64, f64),
+    point: (f64, f64),
+    tolerance: f64,
+) -> SlopeRange {
     let below = slope(anchor, (point.0, point.1 - tolerance));
     let above = slope(anchor, (point.0, point.1 + tolerance));
     (cone.0.max(below), cone.1.min(above))

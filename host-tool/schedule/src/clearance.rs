@@ -15,12 +15,12 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
-use crate::Error;
-use crate::firing::Firing;
-use saggar_files::{Finding, hex, shown};
+use crate::FilesError;
+use crate::firing_plan::FiringPlan;
+use saggar_files::{Diagnostic, hex, sanitized};
 
 /// Name of the file in the folder of a report.
-pub const FILE: &str = "clearance.json";
+pub const FILE_NAME: &str = "clearance.json";
 
 /// What the file calls itself.
 const SCHEMA: &str = "saggar.clearance";
@@ -57,7 +57,7 @@ pub struct Clearance {
 
 impl Clearance {
     /// The clearance of a firing whose rehearsal passed.
-    pub fn of(firing: &Firing) -> Self {
+    pub fn of(firing: &FiringPlan) -> Self {
         let mut clearance = Self {
             schema: SCHEMA.to_owned(),
             version: VERSION,
@@ -82,14 +82,15 @@ impl Clearance {
     ///
     /// # Errors
     /// Why it is none, or that it was edited.
-    pub fn read(path: &Path) -> Result<Self, Error> {
+    pub fn read(path: &Path) -> Result<Self, FilesError> {
         if !path.exists() {
             let help = "rehearse the schedule: a plain run that passes writes it; --clearance \
                         names another";
-            return Err(Finding::on_file(path, "there is no clearance", help).into());
+            return Err(Diagnostic::for_file(path, "there is no clearance", help).into());
         }
-        let source = crate::compiled::source(path)?;
-        let wrong = |message: &str| Error::from(Finding::on_file(path, message, AGAIN));
+        let source = crate::text_file::read_text(path)?;
+        let wrong =
+            |message: &str| FilesError::from(Diagnostic::for_file(path, message, AGAIN));
         let none = || wrong("this is no clearance");
         let value: Value = serde_json::from_str(source.text()).map_err(|_| none())?;
         // The version first: what stands in a file of another one is not known here.
@@ -114,18 +115,18 @@ impl Clearance {
     ///
     /// # Errors
     /// All that is not as it was in the rehearsal.
-    pub fn covers(
+    pub fn check_covers(
         &self,
         path: &Path,
         programme: &str,
-        plan: Option<&Firing>,
-    ) -> Result<(), Error> {
+        plan: Option<&FiringPlan>,
+    ) -> Result<(), FilesError> {
         let mut findings = Vec::new();
         let mut differs = |message: String, help: &str| {
-            findings.push(Finding::on_file(path, message, help));
+            findings.push(Diagnostic::for_file(path, message, help));
         };
         if self.tool != TOOL {
-            let tool = shown(&self.tool, 20);
+            let tool = sanitized(&self.tool, 20);
             let message =
                 format!("saggar {tool} made the rehearsal, and this is saggar {TOOL}");
             differs(message, AGAIN);
@@ -140,7 +141,7 @@ impl Clearance {
         if let Some(plan) = plan
             && self.profile != plan.profile.digest
         {
-            let name = shown(&plan.profile_path.display().to_string(), 200);
+            let name = sanitized(&plan.profile_path.display().to_string(), 200);
             let message =
                 format!("the furnace profile {name} is not as it was in the rehearsal");
             differs(message, "rehearse the schedule once more, on this profile");
@@ -153,16 +154,20 @@ impl Clearance {
                 short(programme)
             );
             let help = "rehearse its schedule, compile it anew, and upload that";
-            findings.push(Finding::on_file(path, message, help));
+            findings.push(Diagnostic::for_file(path, message, help));
         }
-        if findings.is_empty() { Ok(()) } else { Err(Error::Input(findings)) }
+        if findings.is_empty() { Ok(()) } else { Err(FilesError::Invalid(findings)) }
     }
 
     /// Makes sure that the rehearsal was on a furnace of these data.
     ///
     /// # Errors
     /// It was on another one.
-    pub fn is_for(&self, path: &Path, furnace: &[u8; DIGEST_BYTES]) -> Result<(), Error> {
+    pub fn check_furnace(
+        &self,
+        path: &Path,
+        furnace: &[u8; DIGEST_BYTES],
+    ) -> Result<(), FilesError> {
         let furnace = hex(furnace);
         if self.furnace == furnace {
             return Ok(());
@@ -174,7 +179,7 @@ impl Clearance {
         );
         let help =
             "rehearse on the profile that is stored in the device, or store this one there";
-        Err(Finding::on_file(path, message, help).into())
+        Err(Diagnostic::for_file(path, message, help).into())
     }
 
     fn sum(&self) -> String {
@@ -193,7 +198,7 @@ impl Clearance {
 
 /// The first digits of a digest.
 fn short(digest: &str) -> String {
-    shown(digest, 64).chars().take(8).collect()
+    sanitized(digest, 64).chars().take(8).collect()
 }
 
 #[cfg(test)]
@@ -203,16 +208,16 @@ mod tests {
     #[test]
     fn another_version_of_the_tool_has_to_rehearse_again() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
-        let plan = Firing::load(&docs.join("clean-alumina.toml"), None).expect("good");
+        let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
         let mut clearance = Clearance::of(&plan);
         let covers = |clearance: &Clearance, plan| {
-            clearance.covers(Path::new(FILE), &clearance.programme.clone(), plan)
+            clearance.check_covers(Path::new(FILE_NAME), &clearance.programme.clone(), plan)
         };
         covers(&clearance, Some(&plan)).expect("covered");
         clearance.tool = "0.0.9\u{1b}".to_owned();
         for plan in [Some(&plan), None] {
             let error = covers(&clearance, plan).expect_err("another tool");
-            let [finding] = error.findings() else { panic!("{error:?}") };
+            let [finding] = error.diagnostics() else { panic!("{error:?}") };
             assert!(finding.message.starts_with("saggar 0.0.9"), "{finding:?}");
             assert!(!finding.message.contains('\u{1b}'), "{finding:?}");
             assert_eq!(finding.help.as_deref(), Some(AGAIN));
@@ -222,12 +227,13 @@ mod tests {
     #[test]
     fn all_that_was_changed_is_said_at_once() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
-        let plan = Firing::load(&docs.join("clean-alumina.toml"), None).expect("good");
+        let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
         let mut clearance = Clearance::of(&plan);
         for field in [&mut clearance.schedule, &mut clearance.profile, &mut clearance.tool] {
             *field = "0".repeat(64);
         }
-        let error = clearance.covers(Path::new(FILE), "", Some(&plan)).expect_err("all");
-        assert_eq!(error.findings().len(), 3, "{error:?}");
+        let error =
+            clearance.check_covers(Path::new(FILE_NAME), "", Some(&plan)).expect_err("all");
+        assert_eq!(error.diagnostics().len(), 3, "{error:?}");
     }
 }

@@ -4,12 +4,12 @@
 //! [`firing`] that the core has verified; its rehearsal may give it a [`clearance`].
 
 pub mod clearance;
-pub mod compiled;
 pub mod document;
-pub mod firing;
+pub mod firing_plan;
 pub mod keys;
 pub mod profile;
 pub mod schedule;
+pub mod text_file;
 
-pub use firing::Firing;
-pub use saggar_files::Error;
+pub use firing_plan::FiringPlan;
+pub use saggar_files::FilesError;

@@ -14,10 +14,10 @@ use saggar_bench::flash::SimulatedFlash;
 use saggar_lockstep::FLASH_BYTES;
 
 use saggar_client::key;
-use saggar_files::Finding;
+use saggar_files::Diagnostic;
 
 use crate::Error;
-use saggar_files::whole::{self, folder_of, open_in_place, words};
+use saggar_files::atomic_file::{self, describe_io_error, open_in_place, parent_folder};
 
 /// What was written is put on the disk this often at most: it takes some ticks' time.
 pub(super) const KEEP: Duration = Duration::from_secs(1);
@@ -40,7 +40,7 @@ impl Disk {
     fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
         let wrong = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
-            Finding::on_file(path, message, cure)
+            Diagnostic::for_file(path, message, cure)
         };
         let mut options = OpenOptions::new();
         options.read(true).write(true).create(true).truncate(false);
@@ -57,13 +57,14 @@ impl Disk {
         (&mut file)
             .take(most)
             .read_to_end(&mut bytes)
-            .map_err(|why| wrong(format!("it cannot be read: {}", words(&why))))?;
+            .map_err(|why| wrong(format!("it cannot be read: {}", describe_io_error(&why))))?;
         let disk = Self { file, written: Cell::new(false), kept: Cell::new(None) };
         if bytes.is_empty() {
             bytes = vec![0xFF; FLASH_BYTES];
-            disk.write(0, &bytes)
-                .map_err(|why| wrong(format!("it cannot be written: {}", words(&why))))?;
-            whole::sync(&folder_of(path));
+            disk.write(0, &bytes).map_err(|why| {
+                wrong(format!("it cannot be written: {}", describe_io_error(&why)))
+            })?;
+            atomic_file::sync_folder(&parent_folder(path));
         }
         if bytes.len() != FLASH_BYTES {
             return Err(wrong(format!(

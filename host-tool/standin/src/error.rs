@@ -3,15 +3,15 @@
 use std::io;
 
 use saggar_bench::SetupError;
-use saggar_files::whole::words;
-use saggar_files::{Finding, shown};
+use saggar_files::atomic_file::describe_io_error;
+use saggar_files::{Diagnostic, sanitized};
 
 /// Why a stand-in does not run.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file of it is not as it must be.
     #[error(transparent)]
-    Files(#[from] saggar_files::Error),
+    Files(#[from] saggar_files::FilesError),
     /// There can be no such furnace with this work in it.
     #[error("{0}")]
     Unfit(SetupError),
@@ -19,10 +19,10 @@ pub enum Error {
     #[error("{}", bench_words(.0))]
     Bench(#[from] saggar_bench::BenchError),
     /// What was written to the flash cannot be kept.
-    #[error("what was written to --memory is not on the disk: {}", words(.0))]
+    #[error("what was written to --memory is not on the disk: {}", describe_io_error(.0))]
     Kept(io::Error),
     /// The line cannot be opened.
-    #[error("{place} cannot be opened: {}", words(why))]
+    #[error("{place} cannot be opened: {}", describe_io_error(why))]
     Line {
         /// What was to be opened.
         place: String,
@@ -33,16 +33,16 @@ pub enum Error {
 
 impl Error {
     /// The findings on files, if that is what it is.
-    pub fn findings(&self) -> &[Finding] {
+    pub fn findings(&self) -> &[Diagnostic] {
         match self {
-            Self::Files(error) => error.findings(),
+            Self::Files(error) => error.diagnostics(),
             Self::Unfit(_) | Self::Bench(_) | Self::Kept(_) | Self::Line { .. } => &[],
         }
     }
 }
 
-impl From<Finding> for Error {
-    fn from(finding: Finding) -> Self {
+impl From<Diagnostic> for Error {
+    fn from(finding: Diagnostic) -> Self {
         Self::Files(finding.into())
     }
 }
@@ -50,7 +50,7 @@ impl From<Finding> for Error {
 /// What the bench says, with reasons of the system in words that say what to do.
 fn bench_words(error: &saggar_bench::BenchError) -> String {
     if let saggar_bench::BenchError::Window(why) = error {
-        return format!("the memory shared with the emulator: {}", words(why));
+        return format!("the memory shared with the emulator: {}", describe_io_error(why));
     }
-    shown(&error.to_string(), 600)
+    sanitized(&error.to_string(), 600)
 }

@@ -12,8 +12,8 @@ use saggar_core::events::Event;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
 use saggar_plant::faults::ScheduledFault;
-use saggar_schedule::firing::Firing as Plan;
-use saggar_schedule::schedule::Summary as Figures;
+use saggar_schedule::firing_plan::FiringPlan as Plan;
+use saggar_schedule::schedule::ProgrammeSummary as Figures;
 
 use crate::Error;
 use crate::disk::{Disk, KEEP};

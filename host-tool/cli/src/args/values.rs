@@ -9,7 +9,7 @@ use saggar_plant::faults::{Fault, ScheduledFault};
 
 use crate::commands::KeyChange;
 use saggar_files::nearest;
-use saggar_schedule::document::BadPath;
+use saggar_schedule::document::KeyPathError;
 use saggar_schedule::keys::FileKind;
 
 /// Which furnace.
@@ -81,7 +81,7 @@ pub(super) fn digest(typed: &str) -> Result<String, String> {
 pub(super) fn change(typed: &str) -> Result<KeyChange, String> {
     let (path, value) =
         typed.split_once('=').ok_or("give a key and its value, such as work.count=3")?;
-    let path = path.trim().parse().map_err(|bad: BadPath| bad.to_string())?;
+    let path = path.trim().parse().map_err(|bad: KeyPathError| bad.to_string())?;
     Ok((path, value.trim().to_owned()))
 }
 

@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use super::compile::CompiledSchedule;
-use saggar_files::{Error, Finding, shown_path};
-use saggar_schedule::firing::Firing;
+use saggar_files::{Diagnostic, FilesError, display_path};
+use saggar_schedule::firing_plan::FiringPlan;
 
 /// What came of one schedule.
 #[derive(Debug)]
@@ -12,7 +12,7 @@ pub struct CheckResult {
     /// Its file.
     pub file: String,
     /// What it is, or why it may not run.
-    pub outcome: Result<CompiledSchedule, Vec<Finding>>,
+    pub outcome: Result<CompiledSchedule, Vec<Diagnostic>>,
 }
 
 /// Checks schedules, each with the furnace that it names or with the one given.
@@ -21,13 +21,13 @@ pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> 
 }
 
 fn check_one(schedule: &Path, furnace: Option<&Path>) -> CheckResult {
-    let file = shown_path(schedule);
-    let outcome = match Firing::load(schedule, furnace) {
+    let file = display_path(schedule);
+    let outcome = match FiringPlan::load(schedule, furnace) {
         Ok(firing) => Ok(CompiledSchedule::of(firing, schedule)),
-        Err(Error::Input(findings)) => Err(findings),
+        Err(FilesError::Invalid(findings)) => Err(findings),
         // Nothing is written here, so nothing else can go wrong but reading.
-        Err(error @ (Error::Exists(_) | Error::NotWritten(_))) => {
-            Err(vec![Finding::on_file(&file, error.to_string(), "")])
+        Err(error @ (FilesError::AlreadyExists(_) | FilesError::Write(_))) => {
+            Err(vec![Diagnostic::for_file(&file, error.to_string(), "")])
         }
     };
     CheckResult { file, outcome }

@@ -5,10 +5,10 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::error::CliError;
-use saggar_files::shown_path;
-use saggar_files::whole::{self, Unwritten, Whole};
-use saggar_schedule::firing::Firing;
-use saggar_schedule::schedule::Summary;
+use saggar_files::atomic_file::{self, AtomicFile, WriteError};
+use saggar_files::display_path;
+use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::schedule::ProgrammeSummary;
 
 /// A schedule that may run, as a programme.
 #[derive(Debug, Serialize)]
@@ -18,13 +18,13 @@ pub struct CompiledSchedule {
     /// The furnace that it was checked for.
     pub furnace: String,
     /// What it is.
-    pub programme: Summary,
+    pub programme: ProgrammeSummary,
 }
 
 impl CompiledSchedule {
-    pub(super) fn of(firing: Firing, file: &Path) -> Self {
+    pub(super) fn of(firing: FiringPlan, file: &Path) -> Self {
         let (furnace, programme) = (firing.profile.name, firing.summary);
-        Self { file: shown_path(file), furnace, programme }
+        Self { file: display_path(file), furnace, programme }
     }
 }
 
@@ -38,8 +38,8 @@ pub fn compile(
     to: &Path,
     force: bool,
 ) -> Result<CompiledSchedule, CliError> {
-    let firing = Firing::load(schedule, furnace)?;
-    let refuse = |why: &str| Err(Unwritten::because(to, why).into());
+    let firing = FiringPlan::load(schedule, furnace)?;
+    let refuse = |why: &str| Err(WriteError::new(to, why).into());
     if to.as_os_str() == "-" {
         return refuse("- is no file: name one, such as clean.programme");
     }
@@ -52,8 +52,8 @@ pub fn compile(
     if same_file(&firing.profile_path, to) {
         return refuse("it is the furnace profile that it is compiled for");
     }
-    whole::sweep(&whole::folder_of(to));
-    Whole::beside(to, firing.image.bytes())?.put(force)?;
+    atomic_file::remove_stale(&atomic_file::parent_folder(to));
+    AtomicFile::create(to, firing.image.bytes())?.commit(force)?;
     Ok(CompiledSchedule::of(firing, to))
 }
 

@@ -11,8 +11,8 @@ use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
 use crate::error::CliError;
 use saggar_files::feature::Feature;
-use saggar_files::{Finding, short, shown_path};
-use saggar_schedule::firing::Firing;
+use saggar_files::{Diagnostic, display_path, short};
+use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Presses;
 
 /// Seed of the plain run.
@@ -90,11 +90,11 @@ impl<'a> RehearsalOptions<'a> {
     /// # Errors
     /// Everything that is wrong with the schedule or its furnace, and what this furnace or this
     /// build cannot have.
-    pub(super) fn load(&self) -> Result<Firing, CliError> {
+    pub(super) fn load(&self) -> Result<FiringPlan, CliError> {
         if self.png {
             Feature::Png.require(saggar_report::DRAWS_PNG)?;
         }
-        let plan = Firing::load(self.schedule, self.furnace)?;
+        let plan = FiringPlan::load(self.schedule, self.furnace)?;
         fault_outcomes::check_supported(self.faults, &plan)?;
         Ok(plan)
     }
@@ -109,7 +109,7 @@ impl<'a> RehearsalOptions<'a> {
             ReportTarget::DefaultFolder => self.default_folder()?,
             ReportTarget::Folder(folder) => folder.clone(),
         };
-        saggar_report::try_folder(&folder)?;
+        saggar_report::prepare_folder(&folder)?;
         Ok(Some(folder))
     }
 
@@ -118,7 +118,7 @@ impl<'a> RehearsalOptions<'a> {
     ///
     /// # Errors
     /// The file's name makes none for a folder.
-    pub(super) fn default_folder(&self) -> Result<PathBuf, Finding> {
+    pub(super) fn default_folder(&self) -> Result<PathBuf, Diagnostic> {
         let stem = self.schedule.file_stem().unwrap_or_default();
         let all: Vec<String> =
             changed_conditions(self).into_iter().map(|one| one.short).collect();
@@ -126,7 +126,7 @@ impl<'a> RehearsalOptions<'a> {
             let message = "its name makes none for the folder of a report";
             let help = "rename it; or name the folder with --out to `rehearse`, and with \
                         --clearance to `device upload`";
-            Finding::on_file(self.schedule, message, help)
+            Diagnostic::for_file(self.schedule, message, help)
         })?;
         Ok(Path::new("rehearsals").join(name))
     }
@@ -167,7 +167,7 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
     }
     if let Some(profile) = rehearsal.furnace {
         let stem = profile.file_stem().unwrap_or(profile.as_os_str()).to_string_lossy();
-        add(format!("profile {}", shown_path(profile)), stem.into_owned());
+        add(format!("profile {}", display_path(profile)), stem.into_owned());
     }
     all
 }
@@ -180,10 +180,13 @@ pub(super) fn deviation_phrase(rehearsal: &RehearsalOptions<'_>) -> Option<Strin
 }
 
 /// What stands among the facts of a report, label and value.
-pub(super) fn facts(rehearsal: &RehearsalOptions<'_>, plan: &Firing) -> Vec<(String, String)> {
+pub(super) fn facts(
+    rehearsal: &RehearsalOptions<'_>,
+    plan: &FiringPlan,
+) -> Vec<(String, String)> {
     let profile = &plan.profile;
     let digest = short(&profile.digest);
-    let file = shown_path(&plan.profile_path);
+    let file = display_path(&plan.profile_path);
     // The profile itself may name another voltage than the nominal one.
     let mains = &profile.spec.mains;
     let volt = mains.actual_v * rehearsal.mains;

@@ -5,8 +5,8 @@ use saggar_bench as bench;
 use saggar_plant::faults::ScheduledFault;
 
 use crate::error::CliError;
-use saggar_files::{Finding, shown_path};
-use saggar_schedule::firing::Firing;
+use saggar_files::{Diagnostic, display_path};
+use saggar_schedule::firing_plan::FiringPlan;
 
 /// What became of one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,17 +24,17 @@ pub(super) enum FaultOutcome {
 /// Refuses what the furnace cannot have.
 pub(super) fn check_supported(
     faults: &[ScheduledFault],
-    plan: &Firing,
+    plan: &FiringPlan,
 ) -> Result<(), CliError> {
     let pumped = plan.profile.spec.pump.is_some();
     let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
         return Ok(());
     };
     let (furnace, fault) = (&plan.profile.name, strange.fault.name());
-    let path = shown_path(&plan.profile_path);
+    let path = display_path(&plan.profile_path);
     let message = format!("{furnace} has no pump, so that {fault} means nothing");
     let help = "leave that fault out, or give a furnace with a pump with --furnace";
-    Err(Finding::on_file(&path, message, help).into())
+    Err(Diagnostic::for_file(&path, message, help).into())
 }
 
 /// What is known of a firing that cannot be run again: the time of its end.

@@ -4,7 +4,7 @@ use std::ffi::OsStr;
 
 use sha2::{Digest as _, Sha256};
 
-use saggar_files::{forbidden, hex, short};
+use saggar_files::{hex, is_forbidden_in_name, short};
 
 /// Longest name (bytes): a file system ends at 255, and the files in the folder need a place in a
 /// path, too.
@@ -51,7 +51,7 @@ fn is_plain(name: &str) -> bool {
 
 /// A character that a name may have everywhere; the last one stands for bytes that are no text.
 fn fits(c: char) -> bool {
-    !forbidden(c)
+    !is_forbidden_in_name(c)
         && !matches!(
             c,
             '<' | '>' | ':' | '"' | '/' | '\\' | '|' | '?' | '*' | char::REPLACEMENT_CHARACTER

@@ -3,22 +3,22 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use saggar_files::whole::Whole;
-use saggar_files::{Error, Finding, Source, nearest, shown};
-use saggar_schedule::compiled;
-use saggar_schedule::document::{Key, KeyPath, new_findings, sections, typed};
-use saggar_schedule::firing::Firing;
+use saggar_files::atomic_file::AtomicFile;
+use saggar_files::{Diagnostic, FilesError, SourceText, nearest, sanitized};
+use saggar_schedule::document::{KeyPath, KeySpec, new_diagnostics, sections, typed};
+use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
+use saggar_schedule::text_file;
 
 /// Sections with their paths; that of the file itself is empty.
-pub type Sections = Vec<(String, &'static [Key])>;
+pub type Sections = Vec<(String, &'static [KeySpec])>;
 
 /// The sections of a file, or the one of this path.
 ///
 /// # Errors
 /// There is no such section.
-pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, Error> {
+pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, FilesError> {
     let all = sections(file.keys());
     let Some(wanted) = section else { return Ok(all) };
     if let Some(found) = all.iter().find(|(path, _)| path == wanted) {
@@ -34,8 +34,8 @@ pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, Error> {
         FileKind::Schedule => "a schedule",
         FileKind::Profile => "a furnace profile",
     };
-    let message = format!("there is no section `{}` in it", shown(wanted, 40));
-    Err(Finding::on_file(name, message, help).into())
+    let message = format!("there is no section `{}` in it", sanitized(wanted, 40));
+    Err(Diagnostic::for_file(name, message, help).into())
 }
 
 /// A key that was set, and its value, as typed.
@@ -46,27 +46,28 @@ pub type KeyChange = (KeyPath, String);
 /// # Errors
 /// What is wrong with a key that is to be set, and what `check` would find wrong with the file then
 /// and does not now; the file is as it was.
-pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), Error> {
-    let before = Arc::new(compiled::source(path)?);
+pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), FilesError> {
+    let before = Arc::new(text_file::read_text(path)?);
     let file = FileKind::of(before.text());
     let written = |(path, text): &KeyChange| (path.clone(), typed(path.key(file.keys()), text));
     let changes: Vec<_> = changes.iter().map(written).collect();
-    let after = file.set(&before, &changes).map_err(Error::Input)?;
+    let after = file.set(&before, &changes).map_err(FilesError::Invalid)?;
     let findings = |source| (source, wrong(file, source, path));
-    let new = new_findings(findings(&before), findings(&after), &changes);
+    let new = new_diagnostics(findings(&before), findings(&after), &changes);
     if !new.is_empty() {
-        return Err(Error::Input(new));
+        return Err(FilesError::Invalid(new));
     }
-    Whole::like_the_old(path, after.text().as_bytes())?.put_over(before.text().as_bytes())?;
+    AtomicFile::create_replacement(path, after.text().as_bytes())?
+        .commit_if_unchanged(before.text().as_bytes())?;
     Ok(())
 }
 
 /// All that is wrong with a file.
-fn wrong(file: FileKind, source: &Arc<Source>, path: &Path) -> Vec<Finding> {
+fn wrong(file: FileKind, source: &Arc<SourceText>, path: &Path) -> Vec<Diagnostic> {
     match file {
-        FileKind::Schedule => match Firing::from_source(source, path.parent(), None) {
+        FileKind::Schedule => match FiringPlan::from_source(source, path.parent(), None) {
             Ok(_) => Vec::new(),
-            Err(error) => error.findings().to_vec(),
+            Err(error) => error.diagnostics().to_vec(),
         },
         FileKind::Profile => Profile::from_source(source).err().unwrap_or_default(),
     }

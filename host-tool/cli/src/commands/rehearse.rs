@@ -12,15 +12,15 @@ use saggar_plant::verdict::{StageLabel, Wording};
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
 use crate::error::CliError;
-use saggar_report::{self, Failure, Report, Saved, StageBand};
+use saggar_report::{self, Report, ReportError, SavedReport, StageBand};
 use saggar_schedule::clearance::Clearance;
-use saggar_schedule::firing::Firing;
+use saggar_schedule::firing_plan::FiringPlan;
 
 /// A schedule that was rehearsed.
 #[derive(Debug)]
 pub struct RehearsalResult {
     /// What was fired.
-    pub plan: Firing,
+    pub plan: FiringPlan,
     /// What came of it.
     pub fired: bench::FiringResult,
     /// The verdict for programs.
@@ -31,7 +31,7 @@ pub struct RehearsalResult {
     pub fault_remarks: Vec<String>,
     /// The files of the report, with the clearance for an upload if the run was plain and passed;
     /// or why there are none; `None` if none were asked for.
-    pub saved: Option<Result<Saved, Failure>>,
+    pub saved: Option<Result<SavedReport, ReportError>>,
 }
 
 /// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
@@ -70,7 +70,7 @@ pub fn rehearse(
 /// A bench for the plan, with no faults ahead of it.
 fn bench_of(
     rehearsal: &RehearsalOptions<'_>,
-    plan: &Firing,
+    plan: &FiringPlan,
     furnace: &FurnaceSpec,
 ) -> Result<bench::Rehearsal, CliError> {
     let setup = RehearsalSetup {
@@ -93,13 +93,13 @@ fn bench_of(
 /// one.
 pub(super) fn report_on(
     rehearsal: &RehearsalOptions<'_>,
-    plan: Firing,
+    plan: FiringPlan,
     fired: bench::FiringResult,
     fates: &[FaultOutcome],
     folder: Option<&Path>,
     clearance: Option<&Clearance>,
 ) -> Result<RehearsalResult, CliError> {
-    let stages = plan.map.named();
+    let stages = plan.map.verdict_stages();
     let report = report_of(rehearsal, &plan, &stages, &fired, fates);
     let json = report.json()?;
     let saved =
@@ -123,7 +123,7 @@ fn qualifies_for_clearance(
 
 fn report_of<'a>(
     rehearsal: &RehearsalOptions<'_>,
-    plan: &'a Firing,
+    plan: &'a FiringPlan,
     stages: &'a [StageLabel],
     fired: &'a bench::FiringResult,
     fates: &[FaultOutcome],
@@ -145,11 +145,11 @@ fn report_of<'a>(
 /// The stages that ran, named as the schedule names them.
 fn bands(
     rehearsal: &RehearsalOptions<'_>,
-    plan: &Firing,
+    plan: &FiringPlan,
     fired: &bench::FiringResult,
 ) -> Vec<StageBand> {
     let band = |span: StepSpan| {
-        let place = plan.map.place(span.step)?;
+        let place = plan.map.origin(span.step)?;
         let kind = &place.stage.kind;
         let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(rehearsal.scale));
         let parts = std::iter::once(kind.phrase(rehearsal.scale)).chain(vacuum);
@@ -168,7 +168,7 @@ fn bands(
 
 fn facts(
     rehearsal: &RehearsalOptions<'_>,
-    plan: &Firing,
+    plan: &FiringPlan,
     fired: &bench::FiringResult,
     fates: &[FaultOutcome],
 ) -> Vec<(String, String)> {

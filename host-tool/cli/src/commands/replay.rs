@@ -11,9 +11,9 @@ use saggar_bench::replay::{ReplayError, ReplayResult, Replayer};
 use saggar_bench::trace::{MeasurementReader, Row};
 use saggar_client::link::text_of;
 use saggar_client::logfile::{Reader, Record, Torn};
-use saggar_files::whole::{Unwritten, Whole};
-use saggar_files::{Finding, hex, shown_path};
-use saggar_report::Table;
+use saggar_files::atomic_file::{AtomicFile, WriteError};
+use saggar_files::{Diagnostic, display_path, hex};
+use saggar_report::TraceCsv;
 
 /// A log that was run again.
 #[derive(Debug)]
@@ -115,30 +115,30 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     };
     if let (Some(csv), Some(rows)) = (csv, rows) {
         let taken = "it is there already: name another file, this one is not replaced";
-        Whole::beside(csv, &rows.table.finish()?)?
-            .put(false)
-            .map_err(|why| if why.exists { Unwritten::because(csv, taken) } else { why })?;
+        AtomicFile::create(csv, &rows.table.finish()?)?
+            .commit(false)
+            .map_err(|why| if why.exists { WriteError::new(csv, taken) } else { why })?;
     }
     Ok(LogReplay {
-        file: shown_path(path),
+        file: display_path(path),
         device: text_of(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
         replay: replayer.finish(),
         torn,
         bytes: std::fs::metadata(path).map_or(0, |data| data.len()),
-        csv: csv.map(shown_path),
+        csv: csv.map(display_path),
     })
 }
 
 /// The ticks of a device as a rehearsal's trace has its rows.
 struct TraceTable {
     meter: MeasurementReader,
-    table: Table<Vec<u8>>,
+    table: TraceCsv<Vec<u8>>,
 }
 
 impl TraceTable {
     fn new(furnace: &Furnace) -> Result<Self, CliError> {
-        Ok(Self { meter: MeasurementReader::new(furnace), table: Table::new(Vec::new())? })
+        Ok(Self { meter: MeasurementReader::new(furnace), table: TraceCsv::new(Vec::new())? })
     }
 
     fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), CliError> {
@@ -155,7 +155,7 @@ fn furnace_digest(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-fn stopped(name: &str, why: &ReplayError) -> Finding {
+fn stopped(name: &str, why: &ReplayError) -> Diagnostic {
     let state = "bring this tool to the state of the device's image";
     let (message, help) = match why {
         ReplayError::Furnace => ("the furnace's data in it cannot be read".to_owned(), state),
@@ -177,5 +177,5 @@ fn stopped(name: &str, why: &ReplayError) -> Finding {
             "it was altered, or is of another version of the tool",
         ),
     };
-    Finding::on_file(name, message, help)
+    Diagnostic::for_file(name, message, help)
 }

@@ -6,16 +6,16 @@ use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Step};
 use serde::Serialize;
 
 use crate::error::CliError;
-use saggar_files::Finding;
-use saggar_files::plain_file::{self, ReadFault};
-use saggar_schedule::schedule::{StageKind, Summary, Vacuum};
+use saggar_files::Diagnostic;
+use saggar_files::plain_file::{self, ReadError};
+use saggar_schedule::schedule::{Evacuation, ProgrammeSummary, StageKind};
 
 /// A programme read back.
 #[derive(Debug, Serialize)]
 pub struct ProgrammeListing {
     /// In a few figures.
     #[serde(flatten)]
-    pub summary: Summary,
+    pub summary: ProgrammeSummary,
     /// Its steps.
     pub list: Vec<StepListing>,
 }
@@ -27,7 +27,7 @@ pub struct StepListing {
     #[serde(flatten)]
     pub action: StageKind,
     /// Vacuum meanwhile.
-    pub vacuum: Option<Vacuum>,
+    pub vacuum: Option<Evacuation>,
 }
 
 /// Reads a programme back. It knows of itself only what it is: whether it is the one that was
@@ -37,13 +37,13 @@ pub struct StepListing {
 /// Why the file is no programme, or not the one of this digest.
 pub fn show(path: &Path, digest: Option<&str>) -> Result<ProgrammeListing, CliError> {
     let image = image_of(path)?;
-    let summary = Summary::of(&image);
+    let summary = ProgrammeSummary::of(&image);
     if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
         let name = path.display().to_string();
         let found = summary.digest.get(..digest.len()).unwrap_or(&summary.digest);
         let help = "it is another programme, or was altered: compile it anew from its schedule";
         let message = format!("its digest is {found}, not {digest}");
-        return Err(Finding::on_file(&name, message, help).into());
+        return Err(Diagnostic::for_file(&name, message, help).into());
     }
     Ok(ProgrammeListing { summary, list: image.steps().map(step_listing).collect() })
 }
@@ -56,19 +56,19 @@ pub(super) fn image_of(path: &Path) -> Result<Image, CliError> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
         let help = "give the file that `saggar compile` wrote";
-        Finding::on_file(&name, format!("this is no programme: {}", why(error)), help)
+        Diagnostic::for_file(&name, format!("this is no programme: {}", why(error)), help)
     };
-    let bytes = plain_file::bytes(path, IMAGE_BYTES_MAX).map_err(|fault| match fault {
-        ReadFault::TooLarge(_) => no_programme(ImageError::TooLong),
-        ReadFault::Missing | ReadFault::Folder | ReadFault::Special | ReadFault::Refused(_) => {
-            fault.finding(&name)
+    let bytes = plain_file::read_bytes(path, IMAGE_BYTES_MAX).map_err(|fault| match fault {
+        ReadError::TooLarge(_) => no_programme(ImageError::TooLong),
+        ReadError::Missing | ReadError::Folder | ReadError::Special | ReadError::Refused(_) => {
+            fault.diagnostic(&name)
         }
     })?;
     let image = Image::from_bytes(&bytes).map_err(no_programme)?;
-    if image.name().chars().any(saggar_files::forbidden) {
+    if image.name().chars().any(saggar_files::is_forbidden_in_name) {
         let help = "compile it anew from its schedule";
         return Err(
-            Finding::on_file(&name, "its name has hidden characters in it", help).into()
+            Diagnostic::for_file(&name, "its name has hidden characters in it", help).into()
         );
     }
     Ok(image)
@@ -91,5 +91,5 @@ fn why(error: ImageError) -> String {
 }
 
 fn step_listing(step: Step) -> StepListing {
-    StepListing { action: (&step.action).into(), vacuum: step.vacuum.map(Vacuum::from) }
+    StepListing { action: (&step.action).into(), vacuum: step.vacuum.map(Evacuation::from) }
 }

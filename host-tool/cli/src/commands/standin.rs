@@ -12,8 +12,8 @@ use super::device::settings_of;
 use super::fault_outcomes;
 use super::rehearse::{RehearsalResult, report_on};
 use crate::error::CliError;
-use saggar_files::Finding;
-use saggar_schedule::firing::Firing;
+use saggar_files::Diagnostic;
+use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::line::{Line, Listen};
 use saggar_standin::pace::Speed;
@@ -64,7 +64,7 @@ pub struct Image<'a> {
 #[derive(Clone, Debug)]
 pub enum Heard<'a> {
     /// It listens at this port, with this on its display: programme and latched cause.
-    Listens(&'a str, &'a Firing, Option<Shown>, Option<Cause>),
+    Listens(&'a str, &'a FiringPlan, Option<Shown>, Option<Cause>),
     /// Something happened. The stages are there if the programme on the display is that of the
     /// schedule.
     Told(Told, Option<&'a StageMap>),
@@ -105,7 +105,7 @@ pub fn standin(
     let settings = settings_of(wanted.id, wanted.key, plan.profile.furnace.clone())?;
     flash.provision(&settings).map_err(|_| {
         let message = "the flash does not take the settings";
-        Finding::on_file("memory", message, "name a new file for --memory, or none")
+        Diagnostic::for_file("memory", message, "name a new file for --memory, or none")
     })?;
     let serving = Serving { wanted, plan, folder, disk, tell, go_on };
     match wanted.image {
@@ -123,7 +123,7 @@ pub fn standin(
 /// All that a stand-in is but for its firmware and its line.
 struct Serving<'a, T, G> {
     wanted: &'a StandIn<'a>,
-    plan: Firing,
+    plan: FiringPlan,
     /// Where reports go.
     folder: Option<PathBuf>,
     /// Where the flash lies, if it is kept.
@@ -157,7 +157,7 @@ where
         let emulated = EmulatedBoard::launch(&launch, flash)?;
         self.serve(emulated, line, |emulator| {
             if let Some(path) = messages {
-                saggar_files::whole::append(path, &emulator.take_messages())?;
+                saggar_files::atomic_file::append(path, &emulator.take_messages())?;
             }
             let counted = if count { Some(emulator.measured()?) } else { None };
             Ok(Run { compared: Some(emulator.compared()), counted, ..Run::default() })

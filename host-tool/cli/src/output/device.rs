@@ -10,9 +10,9 @@ use super::answer::{plural, print_answer, print_confirmation, with_ok};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
 use crate::commands::device::{Info, Standing, Uploaded, words};
 use crate::invocation::DisplayOptions;
-use saggar_files::{short, shown_path};
+use saggar_files::{display_path, short};
 use saggar_plant::format::{Scale, clock_to_the_second, duration, one_decimal};
-use saggar_schedule::schedule::Summary;
+use saggar_schedule::schedule::ProgrammeSummary;
 
 /// Shows who is there.
 ///
@@ -144,7 +144,7 @@ pub fn stopped(display: &DisplayOptions) -> io::Result<()> {
 /// # Errors
 /// The output cannot be written.
 pub fn new_key(file: &Path, display: &DisplayOptions) -> io::Result<()> {
-    let file = shown_path(file);
+    let file = display_path(file);
     let told = format!(
         "{file}: a new key, for your eyes only; `saggar device settings` makes what is stored at \
          the device"
@@ -163,14 +163,14 @@ pub fn settings(
     furnace: &str,
     display: &DisplayOptions,
 ) -> io::Result<()> {
-    let (file, digits) = (shown_path(file), short(furnace));
+    let (file, digits) = (display_path(file), short(furnace));
     let secret = if with_key { ", with the key in it" } else { ", without a key" };
     let told = format!("{file}: settings of {id}, furnace {digits}{secret}");
     print_confirmation(&told, json!({ "file": file, "furnace": furnace }), display)
 }
 
 /// What a person compares with the display: the code if there is one, or else the digits.
-pub(super) fn compared(summary: &Summary, code: Option<u32>, scale: Scale) -> String {
+pub(super) fn compared(summary: &ProgrammeSummary, code: Option<u32>, scale: Scale) -> String {
     let digits =
         || format!("digits {}", in_fours(summary.digest.get(..32).unwrap_or_default()));
     let first = code.map_or_else(digits, code_of);

@@ -14,7 +14,7 @@ use super::screen::{Printer, before_parsing, stderr};
 use super::wrap::lines;
 use crate::error::CliError;
 use crate::invocation::DisplayOptions;
-use saggar_files::{Finding, Place, findings_line, written_out};
+use saggar_files::{Diagnostic, Location, diagnostics_summary, escape_hidden};
 
 /// Shows why a command did not do what it was asked to; below findings also what came of it.
 pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
@@ -24,7 +24,7 @@ pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
         show_report_error(error, display);
     } else {
         print_diagnostics(error.findings(), display);
-        let count = findings_line(error.findings());
+        let count = diagnostics_summary(error.findings());
         let _ = stderr(display).line(format!("{count}{outcome}"));
     }
 }
@@ -53,15 +53,15 @@ pub fn usage_for_programs(error: &str) {
     for_programs(error, &[]);
 }
 
-fn for_programs(error: &str, wrong: &[Finding]) {
+fn for_programs(error: &str, wrong: &[Diagnostic]) {
     // If this cannot be written either, the exit code still says it.
     let _ = print_json(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
 }
 
 /// Findings for a program.
-pub(super) fn findings(findings: &[Finding]) -> Vec<Value> {
-    let each = |finding: &Finding| {
-        let place = finding.place.as_ref().map(|place| (place.line, place.column));
+pub(super) fn findings(findings: &[Diagnostic]) -> Vec<Value> {
+    let each = |finding: &Diagnostic| {
+        let place = finding.location.as_ref().map(|place| (place.line, place.column));
         let (line, column) = place.unzip();
         json!({
             "file": finding.file,
@@ -75,7 +75,7 @@ pub(super) fn findings(findings: &[Finding]) -> Vec<Value> {
 }
 
 /// Findings for a person.
-pub(super) fn print_diagnostics(findings: &[Finding], display: &DisplayOptions) {
+pub(super) fn print_diagnostics(findings: &[Diagnostic], display: &DisplayOptions) {
     let mut err = stderr(display);
     for finding in findings {
         let _ = show(&mut err, finding, display);
@@ -83,14 +83,18 @@ pub(super) fn print_diagnostics(findings: &[Finding], display: &DisplayOptions) 
 }
 
 /// One of them.
-fn show(out: &mut Printer<'_>, finding: &Finding, display: &DisplayOptions) -> io::Result<()> {
-    if let Some(place) = &finding.place
+fn show(
+    out: &mut Printer<'_>,
+    finding: &Diagnostic,
+    display: &DisplayOptions,
+) -> io::Result<()> {
+    if let Some(place) = &finding.location
         && display.for_terminal
     {
         return draw(out, finding, place, display);
     }
     let place = finding
-        .place
+        .location
         .as_ref()
         .map_or_else(String::new, |place| format!(":{}:{}", place.line, place.column));
     if display.for_terminal {
@@ -111,8 +115,8 @@ fn show(out: &mut Printer<'_>, finding: &Finding, display: &DisplayOptions) -> i
 /// A finding with the line that it is about.
 fn draw(
     out: &mut Printer<'_>,
-    finding: &Finding,
-    place: &Place,
+    finding: &Diagnostic,
+    place: &Location,
     display: &DisplayOptions,
 ) -> io::Result<()> {
     let renderer = match display.stderr_color {
@@ -122,7 +126,7 @@ fn draw(
     let decor = if display.unicode { DecorStyle::Unicode } else { DecorStyle::Ascii };
     // What is drawn may have colours, so that foreign text goes into it written out.
     let text = |text: &str, indent: usize| {
-        lines(&written_out(text), display.width.saturating_sub(indent)).join("\n")
+        lines(&escape_hidden(text), display.width.saturating_sub(indent)).join("\n")
     };
     let (line, mark) = marked(place);
     let source = Snippet::source(line)
@@ -141,8 +145,8 @@ fn draw(
 }
 
 /// The line of a place, without what a terminal acts on, and the marked bytes of it.
-fn marked(place: &Place) -> (String, Range<usize>) {
-    let whole = place.source.harmless_text();
+fn marked(place: &Location) -> (String, Range<usize>) {
+    let whole = place.source.display_text();
     let start = whole[..place.span.start].rfind('\n').map_or(0, |newline| newline + 1);
     let end = whole[start..].find('\n').map_or(whole.len(), |newline| start + newline);
     let in_line = |byte: usize| byte.clamp(start, end) - start;

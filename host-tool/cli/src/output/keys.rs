@@ -9,8 +9,8 @@ use super::answer::{print_confirmation, print_json};
 use super::screen::{STRONG, StyledLine, stdout};
 use crate::commands::{KeyChange, Sections};
 use crate::invocation::DisplayOptions;
-use saggar_files::shown_path;
-use saggar_schedule::document::{Key, Kind, json_schema, markdown};
+use saggar_files::display_path;
+use saggar_schedule::document::{KeySpec, ValueKind, json_schema, markdown};
 use saggar_schedule::keys::FileKind;
 
 /// Shows sections of a file: for a person, as tables in Markdown, or as a schema.
@@ -55,8 +55,8 @@ pub fn keys(
 }
 
 /// A key in a line.
-fn words(key: &Key) -> String {
-    let section = matches!(key.kind, Kind::Section(_) | Kind::List { .. });
+fn words(key: &KeySpec) -> String {
+    let section = matches!(key.kind, ValueKind::Section(_) | ValueKind::List { .. });
     let allowed = if section { String::new() } else { format!(", {}", key.allowed()) };
     let text = format!("{}: {}{allowed} ({})", key.name, key.meaning, key.left_out());
     text.replace('`', "")
@@ -67,7 +67,7 @@ fn words(key: &Key) -> String {
 /// # Errors
 /// The output cannot be written.
 pub fn set(file: &Path, changes: &[KeyChange], display: &DisplayOptions) -> io::Result<()> {
-    let file = shown_path(file);
+    let file = display_path(file);
     let set: Vec<String> =
         changes.iter().map(|(path, value)| format!("{path} = {value}")).collect();
     print_confirmation(

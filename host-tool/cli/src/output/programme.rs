@@ -9,9 +9,9 @@ use super::error::{findings, print_diagnostics};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
 use crate::commands::{CheckResult, CompiledSchedule, ProgrammeListing, StepListing};
 use crate::invocation::DisplayOptions;
-use saggar_files::{findings_line, short};
+use saggar_files::{diagnostics_summary, short};
 use saggar_plant::format::{Scale, duration};
-use saggar_schedule::schedule::{Summary, vacuum_words};
+use saggar_schedule::schedule::{ProgrammeSummary, vacuum_phrase};
 
 /// Shows what came of `check`.
 ///
@@ -49,7 +49,7 @@ pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::R
         }
     }
     if !all.is_empty() {
-        let _ = stderr(display).line(findings_line(&all));
+        let _ = stderr(display).line(diagnostics_summary(&all));
     }
     Ok(())
 }
@@ -123,7 +123,7 @@ pub fn programme(shown: &ProgrammeListing, display: &DisplayOptions) -> io::Resu
 
 fn figures(
     out: &mut Printer<'_>,
-    programme: &Summary,
+    programme: &ProgrammeSummary,
     display: &DisplayOptions,
 ) -> io::Result<()> {
     let mut parts = vec![
@@ -145,12 +145,12 @@ fn figures(
     );
     let vacuum = programme.vacuum.map_or_else(
         || "in air".to_owned(),
-        |vacuum| vacuum_words(vacuum.from_celsius, vacuum.to_hectopascal, display.scale),
+        |vacuum| vacuum_phrase(vacuum.from_celsius, vacuum.to_hectopascal, display.scale),
     );
     out.wrapped(format!("{peak}, {vacuum}"), "  ", "    ")
 }
 
-fn digest(out: &mut Printer<'_>, programme: &Summary) -> io::Result<()> {
+fn digest(out: &mut Printer<'_>, programme: &ProgrammeSummary) -> io::Result<()> {
     let bytes = format!(", {} bytes, SHA-256:", programme.bytes);
     let line = StyledLine::default().styled(STRONG, short(&programme.digest)).plain(&bytes);
     out.wrapped(line, "  ", "    ")?;

@@ -12,7 +12,7 @@ use anstyle::{AnsiColor, Style};
 use serde_json::Value;
 
 use crate::invocation::DisplayOptions;
-use saggar_files::{json_written_out, written_out};
+use saggar_files::{escape_hidden, escape_hidden_json};
 
 /// What is as it should be, what is not, and what is to be seen first.
 pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -26,14 +26,14 @@ pub(super) struct StyledLine(String);
 impl StyledLine {
     /// With more text at its end.
     pub(super) fn plain(mut self, text: &str) -> Self {
-        self.0 += &written_out(text);
+        self.0 += &escape_hidden(text);
         self
     }
 
     /// With more text at its end, in this style.
     pub(super) fn styled(self, style: Style, text: &str) -> Self {
         let mut whole = self;
-        whole.0 += &format!("{style}{}{style:#}", written_out(text));
+        whole.0 += &format!("{style}{}{style:#}", escape_hidden(text));
         whole
     }
 
@@ -45,7 +45,7 @@ impl StyledLine {
 
 impl<T: AsRef<str>> From<T> for StyledLine {
     fn from(text: T) -> Self {
-        Self(written_out(text.as_ref()))
+        Self(escape_hidden(text.as_ref()))
     }
 }
 
@@ -136,14 +136,14 @@ impl Printer<'_> {
         let mut rest = line;
         while let Some((before, from)) = rest.split_once('\x1b') {
             let colour = colour(from);
-            write!(self.to, "{}", written_out(before))?;
+            write!(self.to, "{}", escape_hidden(before))?;
             match colour {
                 Some(colour) => write!(self.to, "\x1b{colour}")?,
-                None => write!(self.to, "{}", written_out("\x1b"))?,
+                None => write!(self.to, "{}", escape_hidden("\x1b"))?,
             }
             rest = &from[colour.map_or(0, str::len)..];
         }
-        writeln!(self.to, "{}", written_out(rest))
+        writeln!(self.to, "{}", escape_hidden(rest))
     }
 
     /// A value for programs, over several lines.
@@ -158,7 +158,7 @@ impl Printer<'_> {
 
     /// JSON that is text already.
     pub(super) fn json_text(&mut self, json: &str) -> io::Result<()> {
-        self.to.write_all(json_written_out(json).as_bytes())
+        self.to.write_all(escape_hidden_json(json).as_bytes())
     }
 
     /// What was made of the tool's own description and of nothing else.

@@ -15,7 +15,7 @@ use crate::commands::{Heard, Run, StandIn};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_plant::format::clock_to_the_second;
-use saggar_schedule::firing::Firing;
+use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::presses::Button;
 use saggar_standin::{Shown, Told};
@@ -59,7 +59,7 @@ fn all(mut out: Printer<'_>, lines: Vec<String>) -> io::Result<()> {
     out.flush()
 }
 
-fn listens(port: &str, plan: &Firing, wanted: &StandIn<'_>) -> Vec<String> {
+fn listens(port: &str, plan: &FiringPlan, wanted: &StandIn<'_>) -> Vec<String> {
     let (furnace, schedule) = (&plan.profile.name, plan.source.name());
     let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
     let mut lines = vec![
@@ -93,7 +93,7 @@ fn line_of(told: &Told, map: Option<&StageMap>, display: &DisplayOptions) -> Str
 /// What happened, with a stage as its schedule has it, or else the programme's step.
 fn happened(what: What, map: Option<&StageMap>) -> String {
     if let What::StepBegan(step) = what
-        && let Some(place) = map.and_then(|map| map.place(step))
+        && let Some(place) = map.and_then(|map| map.origin(step))
     {
         return format!("{} began", place.phrase());
     }

@@ -9,8 +9,8 @@ use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
 use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
-use saggar_files::shown;
-use saggar_report::Saved;
+use saggar_files::sanitized;
+use saggar_report::SavedReport;
 
 /// Shows the verdict of a rehearsal.
 ///
@@ -50,7 +50,7 @@ fn show(
     for excuse in &rehearsed.fault_remarks {
         out.wrapped(excuse, "", "     ")?;
     }
-    let terms = Wording { scale: display.scale, stages: &plan.map.named() };
+    let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::Pass, "pass", GOOD),
@@ -69,11 +69,11 @@ fn show(
     }
     if let Some(Ok(saved)) = &rehearsed.saved {
         out.blank()?;
-        let path = shown(&saved.html.display().to_string(), 400);
+        let path = sanitized(&saved.html.display().to_string(), 400);
         out.wrapped(format!("Report: {path}"), "", "  ")?;
     }
-    if let Some(Ok(Saved { clearance: Some(clearance), .. })) = &rehearsed.saved {
-        let path = shown(&clearance.display().to_string(), 400);
+    if let Some(Ok(SavedReport { clearance: Some(clearance), .. })) = &rehearsed.saved {
+        let path = sanitized(&clearance.display().to_string(), 400);
         out.wrapped(format!("Cleared for upload: {path}"), "", "  ")?;
     }
     if matches!(rehearsed.saved, Some(Ok(_)))

@@ -12,7 +12,7 @@ use super::screen::{Cursor, Printer, plain_stdout, stdout};
 use crate::commands::device::Standing;
 use crate::invocation::DisplayOptions;
 use saggar_client::{Seen, Watched};
-use saggar_files::shown_path;
+use saggar_files::display_path;
 use saggar_plant::format::{Scale, clock_to_the_second, duration};
 
 /// The view.
@@ -93,7 +93,7 @@ impl View {
         if self.display.json {
             out.json_row(&json!({ "ok": true, "recorded": watched }))?;
         } else if let Some(record) = record {
-            let file = shown_path(record);
+            let file = display_path(record);
             let Watched { ticks, lost } = watched;
             let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
             out.wrapped(&told, "", "  ")?;

@@ -18,7 +18,7 @@ use crate::commands::{
 use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
-use saggar_files::shown;
+use saggar_files::sanitized;
 use saggar_standin::presses::Presses;
 
 /// Does what was asked and shows it.
@@ -50,7 +50,7 @@ fn not_understood(typed: &[OsString], error: &clap::Error) -> Exit {
     let json = typed.iter().any(|typed| typed == "--json");
     // An error quotes what was typed in the midst of its colours, so that nothing can be
     // written out in it any more: it is made again, of arguments that are.
-    let written_out = typed.iter().map(|typed| shown(&typed.to_string_lossy(), CHARS_MAX));
+    let written_out = typed.iter().map(|typed| sanitized(&typed.to_string_lossy(), CHARS_MAX));
     match CommandLine::try_parse_from(written_out) {
         Err(error) if json && error.use_stderr() => output::usage_for_programs(&words(&error)),
         Err(error) => output::usage(&error.render().ansi().to_string(), error.use_stderr()),

@@ -126,7 +126,7 @@ fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
     let bench = Bench::with(text);
     for color in ["never", "always"] {
         let said = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
-        let clean = |c: char| !saggar_files::forbidden(c) || c == '\n';
+        let clean = |c: char| !saggar_files::is_forbidden_in_name(c) || c == '\n';
         // With colours there are escapes, but only of colours.
         let mut left = said.err.clone();
         if color == "always" {

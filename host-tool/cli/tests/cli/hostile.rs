@@ -129,7 +129,7 @@ fn command(bench: &Bench, place: &str, string: &OsStr) -> Command {
 #[track_caller]
 fn harmless(text: &[u8], what: &str) {
     let text = std::str::from_utf8(text).unwrap_or_else(|why| panic!("{why}: {what}"));
-    let bad = |c: char| saggar_files::hidden(c) && c != '\n' && c != '\t';
+    let bad = |c: char| saggar_files::is_hidden(c) && c != '\n' && c != '\t';
     if let Some(at) = text.find(bad) {
         panic!("{what}: U+{:04X} in {text:?}", u32::from(text[at..].chars().next().unwrap()));
     }

@@ -19,7 +19,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
 use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
-use saggar_schedule::Firing;
+use saggar_schedule::FiringPlan;
 
 use crate::flash::{Flash, layout};
 
@@ -54,7 +54,7 @@ impl Standin {
         listener.set_nonblocking(true).unwrap();
         let at = listener.local_addr().unwrap();
         let hands = Arc::new(Hands::default());
-        let firing = Firing::load(schedule, None).unwrap();
+        let firing = FiringPlan::load(schedule, None).unwrap();
         let settings = settings.to_vec();
         let theirs = Arc::clone(&hands);
         let run = move || run(&listener, &theirs, &settings, &firing, pace);
@@ -79,13 +79,13 @@ fn run(
     listener: &TcpListener,
     hands: &Hands,
     settings: &[u8],
-    firing: &Firing,
+    firing: &FiringPlan,
     pace: Duration,
 ) {
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let Firing { profile, work, image, .. } = firing;
+    let FiringPlan { profile, work, image, .. } = firing;
     let world = World::new(&profile.spec, work, image, 1, Vec::new()).unwrap();
     let device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
     let board =

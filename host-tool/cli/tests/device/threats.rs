@@ -14,7 +14,7 @@ use saggar_device::wire::{
     decode_frame, encode_frame,
 };
 use saggar_device::{Device, DeviceSettings};
-use saggar_schedule::Firing;
+use saggar_schedule::FiringPlan;
 
 use crate::bench::Bench;
 use crate::flash::{Flash, layout};
@@ -27,7 +27,7 @@ struct Victim {
     flash: Flash,
     now_ms: u64,
     heard: Vec<Vec<u8>>,
-    firing: Firing,
+    firing: FiringPlan,
     /// Ticks in which the core was told that stop is pressed; nobody presses it here.
     stops: usize,
 }
@@ -40,7 +40,7 @@ impl Victim {
     /// With this in place of a drawn salt.
     fn salted(salt: u8) -> Self {
         let bench = Bench::examples();
-        let firing = Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
+        let firing = FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
         let furnace = firing.profile.furnace.clone();
         let settings = DeviceSettings::new(*b"bench-7\0", Some(SECRET), [salt; 16], furnace);
         let mut flash = Flash::default();

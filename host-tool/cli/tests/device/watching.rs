@@ -74,7 +74,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
 /// clearance: no verdict passes a firing this short.
 fn send(bench: &Bench, port: &str) {
     let firing =
-        saggar_schedule::Firing::load(&bench.path("schedules/job.toml"), None).unwrap();
+        saggar_schedule::FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
     let key = saggar_client::key::read(&bench.path("bench.key")).unwrap();
     let at = saggar_client::link::port::At { place: port.parse().unwrap(), baud: 115_200 };
     let mut desk = saggar_client::link::Desk::at(&at).unwrap();

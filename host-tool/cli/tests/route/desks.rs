@@ -214,7 +214,7 @@ pub(crate) fn recording_goes_on(more: &[&str]) {
     while !bench.path("it.firing").exists() {
         thread::sleep(Duration::from_millis(20));
     }
-    let firing = saggar_schedule::Firing::load(&schedule, None).unwrap();
+    let firing = saggar_schedule::FiringPlan::load(&schedule, None).unwrap();
     let key = saggar_client::key::read(&bench.path("d.key")).unwrap();
     // Past the clearance: no verdict passes a firing this short.
     let at = saggar_client::link::port::At { place: port.parse().unwrap(), baud: 115_200 };

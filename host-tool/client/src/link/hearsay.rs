@@ -1,6 +1,6 @@
 //! Text that a device sent, fit for a terminal.
 
-use saggar_files::shown;
+use saggar_files::sanitized;
 
 /// Most characters of a text of a device.
 const CHARS_MAX: usize = 32;
@@ -10,7 +10,7 @@ const CHARS_MAX: usize = 32;
 pub fn text_of(bytes: &[u8]) -> String {
     let end = bytes.iter().rposition(|byte| *byte != 0).map_or(0, |last| last + 1);
     let text = String::from_utf8_lossy(bytes.get(..end).unwrap_or(bytes));
-    shown(&text, CHARS_MAX)
+    sanitized(&text, CHARS_MAX)
 }
 
 #[cfg(test)]

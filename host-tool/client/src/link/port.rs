@@ -9,7 +9,7 @@ use std::time::Duration;
 use serialport::SerialPort;
 
 use super::Failed;
-use saggar_files::shown;
+use saggar_files::sanitized;
 
 /// Longest wait for a connection within this machine.
 const CONNECT: Duration = Duration::from_secs(5);
@@ -72,7 +72,7 @@ impl FromStr for Place {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Serial(name) => f.write_str(&shown(name, 200)),
+            Self::Serial(name) => f.write_str(&sanitized(name, 200)),
             Self::Here(at) => write!(f, "{TCP}{at}"),
         }
     }
@@ -175,7 +175,7 @@ fn serial_words(error: &serialport::Error) -> String {
             "it is no serial port, or does not know this --baud".to_owned()
         }
         serialport::ErrorKind::Io(kind) => words(kind).to_owned(),
-        serialport::ErrorKind::Unknown => shown(&error.description, 100),
+        serialport::ErrorKind::Unknown => sanitized(&error.description, 100),
     }
 }
 

@@ -9,7 +9,7 @@ use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{Origin, Tick};
 
 use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
-use saggar_files::Finding;
+use saggar_files::Diagnostic;
 use saggar_files::plain_file;
 
 /// One record behind the head.
@@ -53,10 +53,10 @@ impl Reader<BufReader<File>> {
     ///
     /// # Errors
     /// Why it is none.
-    pub fn open(path: &Path) -> Result<Self, Finding> {
-        let file = plain_file::open(path).map_err(|fault| fault.finding(path))?;
+    pub fn open(path: &Path) -> Result<Self, Diagnostic> {
+        let file = plain_file::open(path).map_err(|fault| fault.diagnostic(path))?;
         let help = "give a file that `saggar device watch --record` wrote";
-        Self::on(BufReader::new(file)).map_err(|why| Finding::on_file(path, why, help))
+        Self::on(BufReader::new(file)).map_err(|why| Diagnostic::for_file(path, why, help))
     }
 }
 

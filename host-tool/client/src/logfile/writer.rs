@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use saggar_device::wire::{Origin, Tick};
 
 use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, TICK, record};
-use saggar_files::Error;
-use saggar_files::whole::{Unwritten, words};
+use saggar_files::FilesError;
+use saggar_files::atomic_file::{WriteError, describe_io_error};
 
 /// A log that grows. What was flushed stays, whatever happens then.
 #[derive(Debug)]
@@ -23,13 +23,13 @@ impl Writer {
     ///
     /// # Errors
     /// Why it cannot begin.
-    pub fn create(path: &Path, head: &Head) -> Result<Self, Error> {
+    pub fn create(path: &Path, head: &Head) -> Result<Self, FilesError> {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
         let out = made.map_err(|error| {
             let there = error.kind() == io::ErrorKind::AlreadyExists;
-            let why = words(&error);
+            let why = describe_io_error(&error);
             let why = if there { "it is there already: name another".to_owned() } else { why };
-            Unwritten::because(path, why)
+            WriteError::new(path, why)
         })?;
         let mut writer =
             Self { path: path.to_path_buf(), out: BufWriter::new(out), written: 0 };
@@ -45,7 +45,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn programme(&mut self, bytes: &[u8]) -> Result<(), Error> {
+    pub fn programme(&mut self, bytes: &[u8]) -> Result<(), FilesError> {
         self.bytes(&record(PROGRAMME, bytes))
     }
 
@@ -53,7 +53,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn origin(&mut self, origin: &Origin<'_>) -> Result<(), Error> {
+    pub fn origin(&mut self, origin: &Origin<'_>) -> Result<(), FilesError> {
         self.bytes(&record(ORIGIN, &postcard::to_stdvec(origin).unwrap_or_default()))
     }
 
@@ -61,7 +61,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn tick(&mut self, tick: &Tick) -> Result<(), Error> {
+    pub fn tick(&mut self, tick: &Tick) -> Result<(), FilesError> {
         self.bytes(&record(TICK, &postcard::to_stdvec(tick).unwrap_or_default()))
     }
 
@@ -69,7 +69,7 @@ impl Writer {
     ///
     /// # Errors
     /// The disk takes no more.
-    pub fn flush(&mut self) -> Result<(), Error> {
+    pub fn flush(&mut self) -> Result<(), FilesError> {
         self.out.flush().map_err(|error| self.unwritten(&error))
     }
 
@@ -78,12 +78,12 @@ impl Writer {
         self.written
     }
 
-    fn bytes(&mut self, bytes: &[u8]) -> Result<(), Error> {
+    fn bytes(&mut self, bytes: &[u8]) -> Result<(), FilesError> {
         self.written += bytes.len() as u64;
         self.out.write_all(bytes).map_err(|error| self.unwritten(&error))
     }
 
-    fn unwritten(&self, error: &io::Error) -> Error {
-        Unwritten::because(&self.path, words(error)).into()
+    fn unwritten(&self, error: &io::Error) -> FilesError {
+        WriteError::new(&self.path, describe_io_error(error)).into()
     }
 }

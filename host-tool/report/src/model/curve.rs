@@ -3,7 +3,7 @@
 use saggar_bench::trace::{Row, Trace};
 use serde::{Serialize, Serializer};
 
-use crate::axis::Spread;
+use crate::axis::AxisScale;
 use crate::thin::thin_to;
 
 /// Most points of one curve, so that the page of the noisiest firing stays below a megabyte.
@@ -38,7 +38,7 @@ pub(crate) struct Curve {
 }
 
 /// What a curve is drawn from.
-pub(super) struct Source {
+pub(super) struct Series {
     pub(super) name: &'static str,
     pub(super) class: &'static str,
     pub(super) shown: bool,
@@ -46,8 +46,8 @@ pub(super) struct Source {
 }
 
 /// How the values of a panel are shown.
-pub(super) struct Form {
-    pub(super) spread: Spread,
+pub(super) struct CurveFormat {
+    pub(super) spread: AxisScale,
     pub(super) unit: &'static str,
     pub(super) decimals: usize,
     /// On the ruler of the axis, finer than the eye or the instrument.
@@ -58,8 +58,8 @@ pub(super) const fn source(
     name: &'static str,
     class: &'static str,
     value: fn(&Row) -> Option<f64>,
-) -> Source {
-    Source { name, class, shown: true, value }
+) -> Series {
+    Series { name, class, shown: true, value }
 }
 
 /// Any value above nothing.
@@ -69,15 +69,20 @@ pub(super) fn has_some(curve: &Curve) -> bool {
 
 pub(super) fn curves(
     trace: &Trace,
-    sources: &[Source],
-    form: &Form,
+    sources: &[Series],
+    form: &CurveFormat,
     shown_as: impl Fn(f64) -> f64,
 ) -> Vec<Curve> {
-    let one = |source: &Source| curve(trace, source, form, &shown_as);
+    let one = |source: &Series| curve(trace, source, form, &shown_as);
     sources.iter().map(one).collect()
 }
 
-fn curve(trace: &Trace, source: &Source, form: &Form, shown_as: &impl Fn(f64) -> f64) -> Curve {
+fn curve(
+    trace: &Trace,
+    source: &Series,
+    form: &CurveFormat,
+    shown_as: &impl Fn(f64) -> f64,
+) -> Curve {
     let value = |row: &Row| {
         let value = shown_as((source.value)(row)?);
         form.spread.ruler(value).is_finite().then_some((row.at_s, value))
@@ -97,8 +102,8 @@ fn curve(trace: &Trace, source: &Source, form: &Form, shown_as: &impl Fn(f64) ->
         runs.push(kept.map(|point| rounded(*point, form)).collect::<Vec<_>>());
     }
     let left: usize = runs.iter().map(Vec::len).sum();
-    let Source { name, class, shown, .. } = *source;
-    let Form { unit, decimals, .. } = *form;
+    let Series { name, class, shown, .. } = *source;
+    let CurveFormat { unit, decimals, .. } = *form;
     Curve { name, class, unit, decimals, shown, runs, off, dropped: all - left }
 }
 
@@ -137,10 +142,10 @@ fn keep_longest(stretches: &mut Vec<Vec<(f64, f64)>>) {
 
 /// A point with no more digits than make sense: one decimal more than is read out keeps lines
 /// smooth, and four digits are enough where values go over decades.
-fn rounded((at_s, value): (f64, f64), form: &Form) -> (f64, f64) {
+fn rounded((at_s, value): (f64, f64), form: &CurveFormat) -> (f64, f64) {
     let decimals = match form.spread {
-        Spread::Linear => form.decimals as i32 + 1,
-        Spread::Log => 3 - value.log10().floor() as i32,
+        AxisScale::Linear => form.decimals as i32 + 1,
+        AxisScale::Log => 3 - value.log10().floor() as i32,
     };
     let power = 10_f64.powi(decimals);
     ((at_s * 1000.0).round() / 1000.0, (value * power).round() / power)

@@ -7,37 +7,37 @@ use saggar_bench::trace::{Row, Trace};
 use saggar_plant::format::Scale;
 use serde::Serialize;
 
-use curve::{Curve, Form, Source, curves, has_some, source};
+use curve::{Curve, CurveFormat, Series, curves, has_some, source};
 
 use crate::Report;
-use crate::axis::{self, Level, Spread};
-use crate::layout::{self, Frame};
-use crate::words;
+use crate::axis::{self, AxisScale, TickLevel};
+use crate::event_text;
+use crate::layout::{self, ChartFrame};
 
 /// The chart.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Model {
+pub(super) struct ChartModel {
     /// The paper.
-    pub(super) frame: Frame,
+    pub(super) frame: ChartFrame,
     /// Length of the time axis (s), more than 0.
     pub(super) end_s: f64,
     /// Ticks of the time axis.
-    pub(super) levels: Vec<Level>,
+    pub(super) levels: Vec<TickLevel>,
     /// Panels from top to bottom; one that has nothing to show is left out.
-    pub(super) panels: Vec<Panel>,
+    pub(super) panels: Vec<ChartPanel>,
     /// Stages.
-    pub(super) bands: Vec<Band>,
+    pub(super) bands: Vec<ChartBand>,
     /// Events with a line of their own.
-    pub(super) marks: Vec<Mark>,
+    pub(super) marks: Vec<ChartMark>,
 }
 
 /// One panel.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Panel {
+pub(super) struct ChartPanel {
     /// Title with the unit.
     pub(super) title: String,
     /// How its values are spread.
-    pub(super) spread: Spread,
+    pub(super) spread: AxisScale,
     /// A range that is always shown.
     pub(super) range: Option<(f64, f64)>,
     /// Its upper end on the paper (px).
@@ -47,7 +47,7 @@ pub(super) struct Panel {
     /// About how many labels its axis has room for.
     pub(super) most: f64,
     /// Ticks of its axis.
-    pub(super) levels: Vec<Level>,
+    pub(super) levels: Vec<TickLevel>,
     /// Least room above and below its curves, on the ruler.
     pub(super) room: f64,
     /// Curves.
@@ -56,7 +56,7 @@ pub(super) struct Panel {
 
 /// A stage.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Band {
+pub(super) struct ChartBand {
     /// Which stage of its file.
     pub(super) number: usize,
     /// Name.
@@ -71,7 +71,7 @@ pub(super) struct Band {
     pub(super) forms: Vec<String>,
 }
 
-impl Band {
+impl ChartBand {
     /// Its whole label.
     pub(super) fn label(&self) -> String {
         format!("{} {}", self.number, self.name)
@@ -80,7 +80,7 @@ impl Band {
 
 /// An event with a line of its own.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Mark {
+pub(super) struct ChartMark {
     /// When (s).
     pub(super) at_s: f64,
     /// What, in a word or three.
@@ -88,7 +88,7 @@ pub(super) struct Mark {
 }
 
 /// The chart of a report.
-pub(super) fn model(report: &Report<'_>) -> Model {
+pub(super) fn model(report: &Report<'_>) -> ChartModel {
     let trace = report.trace;
     let panels = [
         temperatures(trace, report.terms.scale),
@@ -99,10 +99,12 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     ];
     let bands = report.stages.iter().filter(|b| b.from_s.is_finite() && b.to_s > b.from_s);
     let bands = bands.map(|band| {
-        let mut shown = Band {
+        let mut shown = ChartBand {
             number: band.number,
-            name: words::legible(&band.title()).into_owned(),
-            what: words::legible(&format!("{} {}", band.kind, band.what)).trim().to_owned(),
+            name: event_text::legible(&band.title()).into_owned(),
+            what: event_text::legible(&format!("{} {}", band.kind, band.what))
+                .trim()
+                .to_owned(),
             from_s: band.from_s,
             to_s: band.to_s,
             forms: Vec::new(),
@@ -111,16 +113,16 @@ pub(super) fn model(report: &Report<'_>) -> Model {
         shown
     });
     let marks = trace.events.iter().filter_map(|event| {
-        let at_s = words::at_s(event);
-        words::mark(event.what).map(|name| Mark { at_s, name })
+        let at_s = event_text::at_s(event);
+        event_text::event_label(event.what).map(|name| ChartMark { at_s, name })
     });
     let trace_s = report.trace_s();
     let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };
     let within = |at_s: f64| (0.0..=end_s + 1.0).contains(&at_s);
-    let mut panels: Vec<Panel> = panels.into_iter().flatten().collect();
-    let (frame, tops) = Frame::of(panels.iter().map(|panel| panel.height));
+    let mut panels: Vec<ChartPanel> = panels.into_iter().flatten().collect();
+    let (frame, tops) = ChartFrame::of(panels.iter().map(|panel| panel.height));
     panels.iter_mut().zip(tops).for_each(|(panel, top)| panel.top = top);
-    Model {
+    ChartModel {
         frame,
         end_s,
         levels: axis::clock_levels(),
@@ -130,8 +132,8 @@ pub(super) fn model(report: &Report<'_>) -> Model {
     }
 }
 
-fn temperatures(trace: &Trace, shown: Scale) -> Option<Panel> {
-    let element = Source {
+fn temperatures(trace: &Trace, shown: Scale) -> Option<ChartPanel> {
+    let element = Series {
         shown: false,
         ..source("element", "element", |row| Some(row.modelled?.element_c))
     };
@@ -144,33 +146,36 @@ fn temperatures(trace: &Trace, shown: Scale) -> Option<Panel> {
     ];
     let tolerance = shown.degrees(0.2);
     let unit = shown.sign();
-    let form = Form { spread: Spread::Linear, unit, decimals: 1, tolerance };
+    let form = CurveFormat { spread: AxisScale::Linear, unit, decimals: 1, tolerance };
     let curves = curves(trace, &sources, &form, |c| shown.reading(c));
     panel(format!("Temperature, {unit}"), 1.0, &form, None, curves)
 }
 
-fn powers(trace: &Trace) -> Option<Panel> {
+fn powers(trace: &Trace) -> Option<ChartPanel> {
     let sources = [
         source("heater duty", "duty", |row| Some(row.measured.duty)),
         source("opening", "opening", |row| Some(row.modelled?.opening)),
     ];
-    let form = Form { spread: Spread::Linear, unit: "%", decimals: 0, tolerance: 0.5 };
+    let form =
+        CurveFormat { spread: AxisScale::Linear, unit: "%", decimals: 0, tolerance: 0.5 };
     let mut curves = curves(trace, &sources, &form, |share| share * 100.0);
     curves.retain(|curve| curve.class == "duty" || has_some(curve));
     let title = if curves.len() > 1 { "Heater duty and opening, %" } else { "Heater duty, %" };
     panel(title.into(), 0.4, &form, Some((0.0, 100.0)), curves)
 }
 
-fn pressures(trace: &Trace) -> Option<Panel> {
+fn pressures(trace: &Trace) -> Option<ChartPanel> {
     let sources = [source("pressure", "pressure", Row::pressure_pa)];
-    let form = Form { spread: Spread::Log, unit: "hPa", decimals: 1, tolerance: 0.004 };
+    let form =
+        CurveFormat { spread: AxisScale::Log, unit: "hPa", decimals: 1, tolerance: 0.004 };
     let curves = curves(trace, &sources, &form, |pa| pa / 100.0);
     panel("Pressure, hPa (logarithmic)".into(), 0.4, &form, None, curves)
 }
 
-fn depths(trace: &Trace) -> Option<Panel> {
+fn depths(trace: &Trace) -> Option<ChartPanel> {
     let sources = [source("glass depth", "depth", |row| Some(row.modelled?.depth_m))];
-    let form = Form { spread: Spread::Linear, unit: "mm", decimals: 3, tolerance: 0.002 };
+    let form =
+        CurveFormat { spread: AxisScale::Linear, unit: "mm", decimals: 3, tolerance: 0.002 };
     let mut curves = curves(trace, &sources, &form, |metre| metre * 1000.0);
     curves.retain(has_some);
     // Traces of glass before it flows must not look like a depth.
@@ -178,12 +183,13 @@ fn depths(trace: &Trace) -> Option<Panel> {
     panel("Depth that the glass has reached, mm".into(), 0.4, &form, range, curves)
 }
 
-fn remains(trace: &Trace) -> Option<Panel> {
+fn remains(trace: &Trace) -> Option<ChartPanel> {
     let sources = [
         source("water left", "water", |row| Some(row.modelled?.water_left)),
         source("lubricant left", "lubricant", |row| Some(row.modelled?.lubricant_left)),
     ];
-    let form = Form { spread: Spread::Linear, unit: "%", decimals: 1, tolerance: 0.2 };
+    let form =
+        CurveFormat { spread: AxisScale::Linear, unit: "%", decimals: 1, tolerance: 0.2 };
     let mut curves = curves(trace, &sources, &form, |share| share * 100.0);
     curves.retain(has_some);
     let range = Some((0.0, 100.0));
@@ -193,10 +199,10 @@ fn remains(trace: &Trace) -> Option<Panel> {
 fn panel(
     title: String,
     height: f64,
-    form: &Form,
+    form: &CurveFormat,
     range: Option<(f64, f64)>,
     curves: Vec<Curve>,
-) -> Option<Panel> {
+) -> Option<ChartPanel> {
     let curves: Vec<Curve> = curves.into_iter().filter(|c| !c.runs.is_empty()).collect();
     let widest = curves.iter().flat_map(|curve| curve.runs.iter().flatten()).map(|(_, v)| *v);
     let (low, high) = range.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
@@ -206,5 +212,15 @@ fn panel(
     let (height, most) = layout::tall(height);
     let some = !curves.is_empty();
     let spread = form.spread;
-    some.then_some(Panel { title, spread, range, top: 0.0, height, most, levels, room, curves })
+    some.then_some(ChartPanel {
+        title,
+        spread,
+        range,
+        top: 0.0,
+        height,
+        most,
+        levels,
+        room,
+        curves,
+    })
 }

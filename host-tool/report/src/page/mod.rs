@@ -10,24 +10,24 @@ use base64::prelude::BASE64_STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::Failure;
 use crate::Report;
+use crate::ReportError;
 use crate::draw;
+use crate::event_text;
 use crate::layout;
-use crate::model::{self, Model};
+use crate::model::{self, ChartModel};
 use crate::palette;
-use crate::picture;
-use crate::words;
+use crate::svg_file;
 
 /// A module of two files: strict, run once the page is there, names its own.
 const SCRIPT: &str = concat!(include_str!("script/draw.js"), include_str!("script/hands.js"));
 const STYLE: &str = include_str!("page.css");
 
 /// The page.
-pub(super) fn page(report: &Report<'_>) -> Result<String, Failure> {
+pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     let model = model::model(report);
-    let style = format!("{}{}{STYLE}", palette::variables(), picture::STYLE);
-    let title = words::legible(report.title);
+    let style = format!("{}{}{STYLE}", palette::variables(), svg_file::STYLE);
+    let title = event_text::legible(report.title);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -69,11 +69,11 @@ fn policy(style: &str) -> String {
 }
 
 /// The chart's data. Inside a script element only `<` can do harm.
-fn data(model: &Model) -> Result<String, Failure> {
+fn data(model: &ChartModel) -> Result<String, ReportError> {
     Ok(serde_json::to_string(model)?.replace('<', "\\u003c"))
 }
 
-fn chart(report: &Report<'_>, model: &Model) -> Markup {
+fn chart(report: &Report<'_>, model: &ChartModel) -> Markup {
     let (width, height) = (layout::WIDTH, model.frame.height);
     html! {
         section {
@@ -114,7 +114,7 @@ fn chart(report: &Report<'_>, model: &Model) -> Markup {
 }
 
 /// Says so if the curves have fewer points than the trace.
-fn thinned(report: &Report<'_>, model: &Model) -> Markup {
+fn thinned(report: &Report<'_>, model: &ChartModel) -> Markup {
     let curves = || model.panels.iter().flat_map(|panel| &panel.curves);
     if curves().all(|curve| curve.dropped == 0) {
         return html! {};

@@ -5,9 +5,9 @@ use saggar_plant::verdict::{Finding, Outcome};
 
 use crate::Report;
 use crate::StageBand;
-use crate::axis::Spread;
-use crate::model::Panel;
-use crate::words::{at_s, legible, phrase};
+use crate::axis::AxisScale;
+use crate::event_text::{at_s, event_phrase, legible};
+use crate::model::ChartPanel;
 use saggar_plant::format::{clock, energy, length, with_nonbreaking_units as bind};
 
 /// Heading and verdict.
@@ -123,7 +123,7 @@ pub(super) fn events(report: &Report<'_>) -> Markup {
                 @for event in &report.trace.events {
                     li {
                         span class="n" { (clock(at_s(event))) }
-                        " " (phrase(event.what, &report.stages)) "."
+                        " " (event_phrase(event.what, &report.stages)) "."
                     }
                 }
             }
@@ -184,14 +184,14 @@ pub(super) fn safety() -> Markup {
 }
 
 /// How far the thinned curves of a panel are from the trace at most.
-pub(super) fn bound(panel: &Panel) -> String {
+pub(super) fn bound(panel: &ChartPanel) -> String {
     // Points are rounded as well.
     let largest = panel.curves.iter().map(|curve| curve.off).fold(0.001, f64::max);
     let unit = panel.curves.first().map_or("", |curve| curve.unit);
     let (bound, unit) = match panel.spread {
         // A bound is a difference.
-        Spread::Linear => (largest, if unit == "°C" { "K" } else { unit }),
-        Spread::Log => ((10_f64.powf(largest) - 1.0) * 100.0, "%"),
+        AxisScale::Linear => (largest, if unit == "°C" { "K" } else { unit }),
+        AxisScale::Log => ((10_f64.powf(largest) - 1.0) * 100.0, "%"),
     };
     // Two digits, rounded up: it is a bound.
     let digit = 10_f64.powf(bound.log10().floor() - 1.0);

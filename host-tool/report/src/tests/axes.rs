@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use crate::axis::{Axis, Spread, clock_levels, levels, times};
+use crate::axis::{Axis, AxisScale, clock_levels, levels, times};
 use crate::layout::forms;
 use crate::thin::{thin, thin_to};
 use saggar_plant::format::{clock, length};
@@ -13,9 +13,9 @@ proptest! {
         (a, b) in (-1e4..1e4_f64, -1e4..1e4_f64),
         (c, d) in (-2.0..5.0_f64, -2.0..5.0_f64),
     ) {
-        let linear = Axis::over(Spread::Linear, a.min(b), a.max(b), 5.0);
+        let linear = Axis::over(AxisScale::Linear, a.min(b), a.max(b), 5.0);
         let (low, high) = (10_f64.powf(c.min(d)), 10_f64.powf(c.max(d)));
-        let log = Axis::over(Spread::Log, low, high, 5.0);
+        let log = Axis::over(AxisScale::Log, low, high, 5.0);
         for (axis, low, high) in [(linear, a.min(b), a.max(b)), (log, low, high)] {
             // A label may stand a thousandth of its value inside the end: over the shortest
             // axis, 1 to 2, that is a bit more of its length.
@@ -68,10 +68,10 @@ fn a_straight_line_needs_two_points_and_a_peak_stays() {
 
 #[test]
 fn an_axis_of_one_value_has_room_around_it() {
-    let axis = Axis::over(Spread::Linear, 21.5, 21.5, 5.0);
+    let axis = Axis::over(AxisScale::Linear, 21.5, 21.5, 5.0);
     let place = axis.place(21.5);
     assert!(place > 0.1 && place < 0.9, "{axis:?}");
-    let decades = Axis::over(Spread::Log, 20.0, 1013.25, 5.0);
+    let decades = Axis::over(AxisScale::Log, 20.0, 1013.25, 5.0);
     assert_eq!(decades.ticks, [20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]);
 }
 
@@ -87,20 +87,20 @@ fn times_are_written_as_on_a_clock() {
 
 #[test]
 fn levels_of_ticks_go_from_one_label_to_a_digit_more_than_values_have() {
-    let steps = |all: &[crate::axis::Level]| {
+    let steps = |all: &[crate::axis::TickLevel]| {
         let all = serde_json::to_value(all).expect("JSON");
         let step = |level: &serde_json::Value| level["step"].as_f64().expect("a number");
         all.as_array().expect("a list").iter().map(step).collect::<Vec<_>>()
     };
-    let linear = steps(&levels(Spread::Linear, 1100.0, 0));
+    let linear = steps(&levels(AxisScale::Linear, 1100.0, 0));
     let wanted =
         [2000.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1];
     assert_eq!(linear.len(), wanted.len());
     assert!(linear.iter().zip(wanted).all(|(step, wanted)| (step / wanted - 1.0).abs() < 1e-9));
-    assert_eq!(steps(&levels(Spread::Linear, 0.0, 1)).len(), 1);
-    assert!(levels(Spread::Linear, 1e300, 0).len() <= 40);
-    assert_eq!(levels(Spread::Linear, f64::NAN, 0).len(), 1);
-    assert_eq!(levels(Spread::Log, 3.0, 1).len(), 4);
+    assert_eq!(steps(&levels(AxisScale::Linear, 0.0, 1)).len(), 1);
+    assert!(levels(AxisScale::Linear, 1e300, 0).len() <= 40);
+    assert_eq!(levels(AxisScale::Linear, f64::NAN, 0).len(), 1);
+    assert_eq!(levels(AxisScale::Log, 3.0, 1).len(), 4);
     assert!(steps(&clock_levels()).windows(2).all(|pair| pair[0] > pair[1]));
 }
 

@@ -1,7 +1,7 @@
 //! Colours that everybody can tell from the paper.
 
 use crate::palette;
-use crate::picture;
+use crate::svg_file;
 
 #[test]
 fn colours_stand_out_on_light_and_dark_paper() {
@@ -34,7 +34,7 @@ fn colours_stand_out_on_light_and_dark_paper() {
 
 #[test]
 fn every_variable_of_the_style_sheets_has_a_colour() {
-    let sheets = [picture::STYLE, include_str!("../page/page.css")].concat();
+    let sheets = [svg_file::STYLE, include_str!("../page/page.css")].concat();
     let mut uses = 0;
     for piece in sheets.split("var(--").skip(1) {
         let name = piece.split(')').next().expect("a name");
@@ -42,7 +42,7 @@ fn every_variable_of_the_style_sheets_has_a_colour() {
         uses += 1;
     }
     assert!(uses > 20);
-    assert!(!palette::literal(picture::STYLE).contains("var("));
+    assert!(!palette::literal(svg_file::STYLE).contains("var("));
 }
 
 #[test]
@@ -63,7 +63,7 @@ fn no_two_curves_look_the_same() {
     ];
     for name in names {
         let rule = format!(".chart .{name} {{");
-        let (_, rest) = picture::STYLE.split_once(&rule).expect(name);
+        let (_, rest) = svg_file::STYLE.split_once(&rule).expect(name);
         let (rule, _) = rest.split_once('}').expect("an end");
         let part = |key: &str| {
             let mut parts = rule.split(';').filter_map(|part| part.trim().strip_prefix(key));

@@ -2,27 +2,27 @@
 
 use std::sync::Arc;
 
-use saggar_files::{Finding, Source, Span};
+use saggar_files::{ByteSpan, Diagnostic, SourceText};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::key_path::KeyPath;
-use super::written::Written;
+use super::plain_value::PlainValue;
 
 /// Those of the findings on a file with some keys set that speak against setting them: the ones
 /// that were not there before, each counted, at its key. Where setting them put something right,
 /// what is wrong with other keys has only become visible, and does not speak against it.
-pub fn new_findings(
-    before: (&Arc<Source>, Vec<Finding>),
-    after: (&Arc<Source>, Vec<Finding>),
-    changes: &[(KeyPath, Written)],
-) -> Vec<Finding> {
-    let (keys_before, keys_after) = (Keys::of(before.0), Keys::of(after.0));
+pub fn new_diagnostics(
+    before: (&Arc<SourceText>, Vec<Diagnostic>),
+    after: (&Arc<SourceText>, Vec<Diagnostic>),
+    changes: &[(KeyPath, PlainValue)],
+) -> Vec<Diagnostic> {
+    let (keys_before, keys_after) = (KeyIndex::of(before.0), KeyIndex::of(after.0));
     let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.place(one), one)).collect();
     let mut new = Vec::new();
     for finding in after.1 {
         let place = keys_after.place(&finding);
-        let same = |(other, one): &(Place, &Finding)| {
+        let same = |(other, one): &(DiagnosticTarget, &Diagnostic)| {
             *other == place && one.message == finding.message
         };
         match known.iter().position(same) {
@@ -30,15 +30,15 @@ pub fn new_findings(
             None => new.push((place, finding)),
         }
     }
-    let still_wrong = |place: &Place| new.iter().any(|(other, _)| other == place);
+    let still_wrong = |place: &DiagnosticTarget| new.iter().any(|(other, _)| other == place);
     let repaired = known.iter().any(|(place, _)| !still_wrong(place));
     let changed: Vec<_> = changes.iter().map(|(path, _)| path.to_string()).collect();
-    let concerns_change = |place: &Place| {
+    let concerns_change = |place: &DiagnosticTarget| {
         match place {
-        Place::Key(path) => changed.contains(path) || !keys_before.has(path),
-        Place::File => false,
-        Place::OtherFile(file, _) => changes.iter().any(|(_, written)| {
-            matches!(written, Written::Text(named) if file.ends_with(named.as_str()))
+        DiagnosticTarget::Key(path) => changed.contains(path) || !keys_before.has(path),
+        DiagnosticTarget::File => false,
+        DiagnosticTarget::OtherFile(file, _) => changes.iter().any(|(_, written)| {
+            matches!(written, PlainValue::Text(named) if file.ends_with(named.as_str()))
         }),
     }
     };
@@ -48,23 +48,23 @@ pub fn new_findings(
 
 /// What a finding is about.
 #[derive(PartialEq)]
-enum Place {
+enum DiagnosticTarget {
     /// A key of the file, by its path.
     Key(String),
     /// The file as a whole.
     File,
     /// Another file, and where in it.
-    OtherFile(String, Option<Span>),
+    OtherFile(String, Option<ByteSpan>),
 }
 
 /// All keys of a text, known or not, by their paths, and the bytes where they stand.
-struct Keys {
-    source: Arc<Source>,
-    spots: Vec<(String, Span)>,
+struct KeyIndex {
+    source: Arc<SourceText>,
+    spots: Vec<(String, ByteSpan)>,
 }
 
-impl Keys {
-    fn of(source: &Arc<Source>) -> Self {
+impl KeyIndex {
+    fn of(source: &Arc<SourceText>) -> Self {
         let (root, _) = DeTable::parse_recoverable(source.text());
         let mut spots = Vec::new();
         gather("", root.get_ref(), &mut spots);
@@ -75,20 +75,23 @@ impl Keys {
         self.spots.iter().any(|(known, _)| known == path)
     }
 
-    fn place(&self, finding: &Finding) -> Place {
-        let span = finding.place.as_ref().map(|place| &place.span);
+    fn place(&self, finding: &Diagnostic) -> DiagnosticTarget {
+        let span = finding.location.as_ref().map(|place| &place.span);
         if finding.file != self.source.name() {
-            return Place::OtherFile(finding.file.clone(), span.cloned());
+            return DiagnosticTarget::OtherFile(finding.file.clone(), span.cloned());
         }
-        let Some(span) = span.filter(|span| !span.is_empty()) else { return Place::File };
+        let Some(span) = span.filter(|span| !span.is_empty()) else {
+            return DiagnosticTarget::File;
+        };
         let around =
-            |(_, spot): &&(String, Span)| spot.start <= span.start && span.end <= spot.end;
+            |(_, spot): &&(String, ByteSpan)| spot.start <= span.start && span.end <= spot.end;
         let innermost = self.spots.iter().filter(around).min_by_key(|(_, spot)| spot.len());
-        innermost.map_or(Place::File, |(path, _)| Place::Key(path.clone()))
+        innermost
+            .map_or(DiagnosticTarget::File, |(path, _)| DiagnosticTarget::Key(path.clone()))
     }
 }
 
-fn gather(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, Span)>) {
+fn gather(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, ByteSpan)>) {
     for (word, value) in entries {
         let dot = if path.is_empty() { "" } else { "." };
         let path = format!("{path}{dot}{}", word.get_ref());
@@ -97,7 +100,7 @@ fn gather(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, Span)>) {
     }
 }
 
-fn inner(path: &str, value: &Spanned<DeValue<'_>>, spots: &mut Vec<(String, Span)>) {
+fn inner(path: &str, value: &Spanned<DeValue<'_>>, spots: &mut Vec<(String, ByteSpan)>) {
     spots.push((path.to_owned(), value.span()));
     if let Some(entries) = value.get_ref().as_table() {
         gather(path, entries, spots);

@@ -3,23 +3,25 @@
 
 use std::sync::Arc;
 
-use saggar_files::{Finding, Findings, Source};
+use saggar_files::{Diagnostic, Diagnostics, SourceText};
 use toml_edit::{ArrayOfTables, Decor, DocumentMut, InlineTable, Item, TableLike};
 
-use super::difference::new_findings;
-use super::key_path::{Astray, KeyPath, Segment, is_section, no_section};
-use super::written::{Written, value_of};
-use super::{Document, Key, Kind, Section, Table};
+use super::difference::new_diagnostics;
+use super::key_path::{KeyPath, MessageAndHelp, Segment, is_section, no_section};
+use super::plain_value::{PlainValue, value_of};
+use super::{Document, KeySpec, Section, SectionReader, ValueKind};
 
 /// A value as it is typed for a key: text and words stand without quotation marks.
-pub fn typed(key: Option<&Key>, text: &str) -> Written {
+pub fn typed(key: Option<&KeySpec>, text: &str) -> PlainValue {
     let number = || text.parse::<f64>().ok().filter(|number| number.is_finite());
     match (key.map(|key| key.kind), text, number()) {
-        (Some(Kind::Text { .. } | Kind::Word(_)), _, _) => Written::Text(text.to_owned()),
-        (_, "true", _) => Written::Flag(true),
-        (_, "false", _) => Written::Flag(false),
-        (_, _, Some(number)) => Written::Number(number),
-        (_, _, None) => Written::Text(text.to_owned()),
+        (Some(ValueKind::Text { .. } | ValueKind::Word(_)), _, _) => {
+            PlainValue::Text(text.to_owned())
+        }
+        (_, "true", _) => PlainValue::Flag(true),
+        (_, "false", _) => PlainValue::Flag(false),
+        (_, _, Some(number)) => PlainValue::Number(number),
+        (_, _, None) => PlainValue::Text(text.to_owned()),
     }
 }
 
@@ -29,17 +31,18 @@ pub fn typed(key: Option<&Key>, text: &str) -> Written {
 /// What is wrong with a key that is to be set; what would be wrong with the file then and is not
 /// now, found as in reading it; or all that keeps it from being read.
 pub fn set<S: Section>(
-    source: &Arc<Source>,
-    changes: &[(KeyPath, Written)],
+    source: &Arc<SourceText>,
+    changes: &[(KeyPath, PlainValue)],
     lists: &[&str],
-) -> Result<Arc<Source>, Vec<Finding>> {
+) -> Result<Arc<SourceText>, Vec<Diagnostic>> {
     let name = source.name();
     let (before, readable) = findings_on::<S>(source, lists);
     if !readable {
         return Err(before);
     }
-    let refused = |(message, help): Astray| vec![Finding::on_file(name, message, help)];
-    let plain = Plain::of(source.text());
+    let refused =
+        |(message, help): MessageAndHelp| vec![Diagnostic::for_file(name, message, help)];
+    let plain = NormalizedText::of(source.text());
     let parsed: Result<DocumentMut, _> = plain.text.parse();
     // The reader and the editor are of one family: what one takes, the other does.
     let mut document = parsed.map_err(|error| refused((error.to_string(), String::new())))?;
@@ -55,32 +58,35 @@ pub fn set<S: Section>(
         path.follow(S::KEYS).map_err(refused)?;
         put(document.as_table_mut(), false, &path.0, written).map_err(refused)?;
     }
-    let after = Arc::new(Source::of(name, plain.restored(&document.to_string())));
+    let after = Arc::new(SourceText::new(name, plain.restored(&document.to_string())));
     let wrong = wrong_by_itself::<S>(&after, changes, lists);
     if !wrong.is_empty() {
         return Err(wrong);
     }
     let new =
-        new_findings((source, before), (&after, findings_on::<S>(&after, lists).0), changes);
+        new_diagnostics((source, before), (&after, findings_on::<S>(&after, lists).0), changes);
     if new.is_empty() { Ok(after) } else { Err(new) }
 }
 
 /// What is wrong with the keys that were set, whatever was wrong with them or others before.
 fn wrong_by_itself<S: Section>(
-    after: &Arc<Source>,
-    changes: &[(KeyPath, Written)],
+    after: &Arc<SourceText>,
+    changes: &[(KeyPath, PlainValue)],
     lists: &[&str],
-) -> Vec<Finding> {
-    let findings = Findings::new(after);
+) -> Vec<Diagnostic> {
+    let findings = Diagnostics::new(after);
     if let Some(document) = Document::parse(after, &findings, lists) {
-        let root = Table::root(S::KEYS, document.root.get_ref(), &findings);
+        let root = SectionReader::root(S::KEYS, document.root.get_ref(), &findings);
         changes.iter().for_each(|(path, _)| root.check_key(path.segments()));
     }
     findings.into_sorted()
 }
 
-fn findings_on<S: Section>(source: &Arc<Source>, lists: &[&str]) -> (Vec<Finding>, bool) {
-    let findings = Findings::new(source);
+fn findings_on<S: Section>(
+    source: &Arc<SourceText>,
+    lists: &[&str],
+) -> (Vec<Diagnostic>, bool) {
+    let findings = Diagnostics::new(source);
     let readable = match Document::parse(source, &findings, lists) {
         Some(document) => {
             document.read::<S>();
@@ -92,14 +98,14 @@ fn findings_on<S: Section>(source: &Arc<Source>, lists: &[&str]) -> (Vec<Finding
 }
 
 /// A text as the editor of TOML keeps it, and what that editor would change unasked.
-struct Plain {
+struct NormalizedText {
     text: String,
     mark: bool,
     carriage_returns: bool,
     ends: bool,
 }
 
-impl Plain {
+impl NormalizedText {
     fn of(text: &str) -> Self {
         let (mark, text) = match text.strip_prefix('\u{feff}') {
             Some(rest) => (true, rest),
@@ -123,8 +129,8 @@ fn put(
     section: &mut dyn TableLike,
     braces: bool,
     path: &[Segment],
-    written: &Written,
-) -> Result<(), Astray> {
+    written: &PlainValue,
+) -> Result<(), MessageAndHelp> {
     // That a path ends at a key and not at a section of a list was seen in following it.
     let Some((first, rest)) = path.split_first() else { return Err(no_section("")) };
     if rest.is_empty() && first.number.is_none() {
@@ -154,8 +160,8 @@ fn put_value(
     section: &mut dyn TableLike,
     braces: bool,
     name: &str,
-    written: &Written,
-) -> Result<(), Astray> {
+    written: &PlainValue,
+) -> Result<(), MessageAndHelp> {
     let value = value_of(written.clone());
     let Some(item) = section.get_mut(name) else {
         insert(section, braces, name, Item::Value(value));

@@ -3,60 +3,60 @@
 //! `section!` makes of one list both a struct, a section as a file or a program gives it, and its
 //! [`Key`]s.
 
-use super::key::{Given, Key, Kind};
-use super::table::Table;
-use super::written::Written;
+use super::key::{KeySpec, Presence, ValueKind};
+use super::plain_value::PlainValue;
+use super::section_reader::SectionReader;
 
 /// One of the words of a type.
-pub const fn word<T: Words>() -> Kind {
-    Kind::Word(words_of::<T>)
+pub const fn word<T: WordChoice>() -> ValueKind {
+    ValueKind::Word(words_of::<T>)
 }
 
 /// A section of a type.
-pub const fn section_of<S: Section>() -> Kind {
-    Kind::Section(S::KEYS)
+pub const fn section_of<S: Section>() -> ValueKind {
+    ValueKind::Section(S::KEYS)
 }
 
 /// Sections of a type, of which no more than `most` are read.
-pub const fn list<S: Section>(most: usize) -> Kind {
-    Kind::List { keys: S::KEYS, most }
+pub const fn list<S: Section>(most: usize) -> ValueKind {
+    ValueKind::List { keys: S::KEYS, most }
 }
 
-fn words_of<T: Words>() -> Vec<&'static str> {
+fn words_of<T: WordChoice>() -> Vec<&'static str> {
     T::words().into_iter().map(|(word, _)| word).collect()
 }
 
 /// A section as plain data: what it gives, `None` for what it leaves out.
 pub trait Section: Clone + Default + PartialEq {
     /// What may stand in it.
-    const KEYS: &'static [Key];
+    const KEYS: &'static [KeySpec];
 
     /// What stands in a table, with a finding for every value that cannot be.
-    fn read(table: &Table<'_>) -> Self;
+    fn read(table: &SectionReader<'_>) -> Self;
 
     /// What it gives, in the order of the keys.
-    fn written(&self) -> Vec<(&'static str, Written)>;
+    fn written(&self) -> Vec<(&'static str, PlainValue)>;
 
     /// The same with what counts where it leaves something out.
-    fn filled(&self) -> Self;
+    fn with_defaults(&self) -> Self;
 }
 
 /// The value of a key.
-pub trait Value: Clone {
+pub trait KeyValue: Clone {
     /// What stands in a table, with a finding if it cannot be.
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self>;
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self>;
 
     /// As it is to be written.
-    fn written(&self) -> Written;
+    fn written(&self) -> PlainValue;
 
     /// What counts where it is left out.
-    fn default_of(_: &Key) -> Option<Self> {
+    fn default_of(_: &KeySpec) -> Option<Self> {
         None
     }
 }
 
 /// A type that is a choice among words.
-pub trait Words: Clone + PartialEq + 'static {
+pub trait WordChoice: Clone + PartialEq + 'static {
     /// Each word and what it means.
     fn words() -> Vec<(&'static str, Self)>;
 
@@ -69,90 +69,93 @@ pub trait Words: Clone + PartialEq + 'static {
     }
 }
 
-impl Value for f64 {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl KeyValue for f64 {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         table.number(key)
     }
 
-    fn written(&self) -> Written {
-        Written::Number(*self)
+    fn written(&self) -> PlainValue {
+        PlainValue::Number(*self)
     }
 
-    fn default_of(key: &Key) -> Option<Self> {
-        if let Given::Number(number) = key.given { Some(number) } else { None }
+    fn default_of(key: &KeySpec) -> Option<Self> {
+        if let Presence::Number(number) = key.presence { Some(number) } else { None }
     }
 }
 
-impl Value for u32 {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl KeyValue for u32 {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         table.whole_number(key)
     }
 
-    fn written(&self) -> Written {
-        Written::Whole(*self)
+    fn written(&self) -> PlainValue {
+        PlainValue::Whole(*self)
     }
 
-    fn default_of(key: &Key) -> Option<Self> {
-        if let Given::Whole(number) = key.given { Some(number) } else { None }
+    fn default_of(key: &KeySpec) -> Option<Self> {
+        if let Presence::Whole(number) = key.presence { Some(number) } else { None }
     }
 }
 
-impl Value for bool {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl KeyValue for bool {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         table.flag(key)
     }
 
-    fn written(&self) -> Written {
-        Written::Flag(*self)
+    fn written(&self) -> PlainValue {
+        PlainValue::Flag(*self)
     }
 
-    fn default_of(key: &Key) -> Option<Self> {
-        if let Given::Flag(flag) = key.given { Some(flag) } else { None }
+    fn default_of(key: &KeySpec) -> Option<Self> {
+        if let Presence::Flag(flag) = key.presence { Some(flag) } else { None }
     }
 }
 
-impl Value for String {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl KeyValue for String {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         table.text(key)
     }
 
-    fn written(&self) -> Written {
-        Written::Text(self.clone())
+    fn written(&self) -> PlainValue {
+        PlainValue::Text(self.clone())
     }
 }
 
-impl<T: Words> Value for T {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl<T: WordChoice> KeyValue for T {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         let word = table.word(key, &words_of::<T>())?;
         T::words().into_iter().find(|(known, _)| *known == word).map(|(_, meaning)| meaning)
     }
 
-    fn written(&self) -> Written {
-        Written::Text(self.word().to_owned())
+    fn written(&self) -> PlainValue {
+        PlainValue::Text(self.word().to_owned())
     }
 }
 
-impl<S: Section> Value for Vec<S> {
-    fn read(table: &Table<'_>, key: &'static Key) -> Option<Self> {
+impl<S: Section> KeyValue for Vec<S> {
+    fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         let sections = table.sections(key, S::KEYS)?;
         // One that cannot be read leaves an empty one, so that those after it keep their numbers.
         Some(sections.map(|section| section.map(whole).unwrap_or_default()).collect())
     }
 
-    fn written(&self) -> Written {
-        Written::List(self.iter().map(Section::written).collect())
+    fn written(&self) -> PlainValue {
+        PlainValue::List(self.iter().map(Section::written).collect())
     }
 }
 
 /// What a section says, with a finding for each key in it that is missing or not known.
-pub(super) fn whole<S: Section>(table: Table<'_>) -> S {
+pub(super) fn whole<S: Section>(table: SectionReader<'_>) -> S {
     let section = S::read(&table);
     table.finish();
     section
 }
 
 /// What the section behind a key says.
-pub(crate) fn read_section<S: Section>(table: &Table<'_>, key: &'static Key) -> Option<S> {
+pub(crate) fn read_section<S: Section>(
+    table: &SectionReader<'_>,
+    key: &'static KeySpec,
+) -> Option<S> {
     table.section(key, S::KEYS).map(whole)
 }
 
@@ -169,50 +172,50 @@ macro_rules! section {
         )*}
 
         impl $crate::document::Section for $name {
-            const KEYS: &'static [$crate::document::Key] = &[$(
-                $crate::document::Key::new(stringify!($key), $kind, $given, $meaning)
+            const KEYS: &'static [$crate::document::KeySpec] = &[$(
+                $crate::document::KeySpec::new(stringify!($key), $kind, $given, $meaning)
                     $(.used_by($letters))?,
             )*];
 
-            fn read(table: &$crate::document::Table<'_>) -> Self {
+            fn read(table: &$crate::document::SectionReader<'_>) -> Self {
                 let mut keys = Self::KEYS.iter();
                 Self {$(
                     $key: keys
                         .next()
-                        .and_then(|key| $crate::document::Value::read(table, key)),
+                        .and_then(|key| $crate::document::KeyValue::read(table, key)),
                 )*}
             }
 
-            fn written(&self) -> Vec<(&'static str, $crate::document::Written)> {
-                let values = [$(self.$key.as_ref().map($crate::document::Value::written)),*];
-                let given = |(key, value): (&$crate::document::Key, Option<_>)| {
+            fn written(&self) -> Vec<(&'static str, $crate::document::PlainValue)> {
+                let values = [$(self.$key.as_ref().map($crate::document::KeyValue::written)),*];
+                let given = |(key, value): (&$crate::document::KeySpec, Option<_>)| {
                     value.map(|value| (key.name, value))
                 };
                 Self::KEYS.iter().zip(values).filter_map(given).collect()
             }
 
-            fn filled(&self) -> Self {
+            fn with_defaults(&self) -> Self {
                 let mut keys = Self::KEYS.iter();
                 Self {$(
                     $key: {
                         let key = keys.next();
-                        let default = || key.and_then($crate::document::Value::default_of);
+                        let default = || key.and_then($crate::document::KeyValue::default_of);
                         self.$key.clone().or_else(default)
                     },
                 )*}
             }
         }
 
-        impl $crate::document::Value for $name {
+        impl $crate::document::KeyValue for $name {
             fn read(
-                table: &$crate::document::Table<'_>,
-                key: &'static $crate::document::Key,
+                table: &$crate::document::SectionReader<'_>,
+                key: &'static $crate::document::KeySpec,
             ) -> Option<Self> {
                 $crate::document::read_section(table, key)
             }
 
-            fn written(&self) -> $crate::document::Written {
-                $crate::document::Written::Section($crate::document::Section::written(self))
+            fn written(&self) -> $crate::document::PlainValue {
+                $crate::document::PlainValue::Section($crate::document::Section::written(self))
             }
         }
     };

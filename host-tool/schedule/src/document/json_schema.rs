@@ -2,20 +2,20 @@
 
 use serde_json::{Map, Value, json};
 
-use super::fields::Value as _;
-use super::key::{Given, Key, Kind};
+use super::fields::KeyValue as _;
+use super::key::{KeySpec, Presence, ValueKind};
 
 /// The schema of a file, or of a section of it.
-pub fn json_schema(title: &str, keys: &[Key]) -> Value {
+pub fn json_schema(title: &str, keys: &[KeySpec]) -> Value {
     let mut schema = section(keys);
     schema.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
     schema.insert("title".to_owned(), json!(title));
     Value::Object(schema)
 }
 
-fn section(keys: &[Key]) -> Map<String, Value> {
-    let names = |wanted: fn(&Given) -> bool| -> Vec<&str> {
-        keys.iter().filter(|key| wanted(&key.given)).map(|key| key.name).collect()
+fn section(keys: &[KeySpec]) -> Map<String, Value> {
+    let names = |wanted: fn(&Presence) -> bool| -> Vec<&str> {
+        keys.iter().filter(|key| wanted(&key.presence)).map(|key| key.name).collect()
     };
     let properties: Map<_, _> =
         keys.iter().map(|key| (key.name.to_owned(), property(key))).collect();
@@ -23,9 +23,11 @@ fn section(keys: &[Key]) -> Map<String, Value> {
     schema.insert("type".to_owned(), json!("object"));
     schema.insert("additionalProperties".to_owned(), json!(false));
     schema.insert("properties".to_owned(), properties.into());
-    schema
-        .insert("required".to_owned(), json!(names(|given| matches!(given, Given::Required))));
-    let one_of = names(|given| matches!(given, Given::OneOf));
+    schema.insert(
+        "required".to_owned(),
+        json!(names(|given| matches!(given, Presence::Required))),
+    );
+    let one_of = names(|given| matches!(given, Presence::OneOf));
     if !one_of.is_empty() {
         let each = one_of.iter().map(|name| json!({ "required": [name] }));
         schema.insert("oneOf".to_owned(), each.collect());
@@ -38,9 +40,9 @@ fn section(keys: &[Key]) -> Map<String, Value> {
 }
 
 /// What a section must have where another stands beside it.
-fn required_with(section: &Key) -> Vec<Value> {
-    let rule = |key: &Key| {
-        let Given::RequiredWith(other, _) = key.given else { return None };
+fn required_with(section: &KeySpec) -> Vec<Value> {
+    let rule = |key: &KeySpec| {
+        let Presence::RequiredWith(other, _) = key.presence else { return None };
         Some(json!({
             "if": { "required": [other] },
             "then": { "properties": { section.name: { "required": [key.name] } } },
@@ -49,21 +51,21 @@ fn required_with(section: &Key) -> Vec<Value> {
     section.kind.keys().into_iter().flatten().filter_map(rule).collect()
 }
 
-fn property(key: &Key) -> Value {
+fn property(key: &KeySpec) -> Value {
     let mut schema = match key.kind {
-        Kind::Number { from, to, .. } => {
+        ValueKind::Number { from, to, .. } => {
             json!({ "type": "number", "minimum": from, "maximum": to })
         }
-        Kind::Whole { from, to, .. } => {
+        ValueKind::Whole { from, to, .. } => {
             json!({ "type": "integer", "minimum": from, "maximum": to })
         }
-        Kind::Flag => json!({ "type": "boolean" }),
-        Kind::Text { bytes_max } => {
+        ValueKind::Flag => json!({ "type": "boolean" }),
+        ValueKind::Text { bytes_max } => {
             json!({ "type": "string", "minLength": 1, "maxLength": bytes_max })
         }
-        Kind::Word(words) => json!({ "enum": words() }),
-        Kind::Section(keys) => section(keys).into(),
-        Kind::List { keys, most } => {
+        ValueKind::Word(words) => json!({ "enum": words() }),
+        ValueKind::Section(keys) => section(keys).into(),
+        ValueKind::List { keys, most } => {
             json!({ "type": "array", "minItems": 1, "maxItems": most, "items": section(keys) })
         }
     };

@@ -3,13 +3,13 @@
 
 /// One key of a section.
 #[derive(Clone, Copy, Debug)]
-pub struct Key {
+pub struct KeySpec {
     /// As it is written.
     pub name: &'static str,
     /// What its value is.
-    pub kind: Kind,
+    pub kind: ValueKind,
     /// Whether it must be there.
-    pub given: Given,
+    pub presence: Presence,
     /// What it means.
     pub meaning: &'static str,
     /// Who uses it, in letters that its page explains; empty where the page has none.
@@ -18,7 +18,7 @@ pub struct Key {
 
 /// What a value is.
 #[derive(Clone, Copy, Debug)]
-pub enum Kind {
+pub enum ValueKind {
     /// A number.
     Number {
         /// Its unit; empty for a pure number.
@@ -49,11 +49,11 @@ pub enum Kind {
     /// One of these words.
     Word(fn() -> Vec<&'static str>),
     /// A section.
-    Section(&'static [Key]),
+    Section(&'static [KeySpec]),
     /// Sections, one or more.
     List {
         /// What stands in each.
-        keys: &'static [Key],
+        keys: &'static [KeySpec],
         /// More are not read.
         most: usize,
     },
@@ -61,7 +61,7 @@ pub enum Kind {
 
 /// Whether a key must be there, and what counts where it is left out.
 #[derive(Clone, Copy, Debug)]
-pub enum Given {
+pub enum Presence {
     /// It must.
     Required,
     /// It must where the file has this section at its top; elsewhere what the second says counts.
@@ -82,15 +82,15 @@ pub enum Given {
     Flag(bool),
 }
 
-impl Key {
+impl KeySpec {
     /// A key that all use.
     pub const fn new(
         name: &'static str,
-        kind: Kind,
-        given: Given,
+        kind: ValueKind,
+        given: Presence,
         meaning: &'static str,
     ) -> Self {
-        Self { name: without_mark(name), kind, given, meaning, used_by: "" }
+        Self { name: without_mark(name), kind, presence: given, meaning, used_by: "" }
     }
 
     /// The same key, used by these.
@@ -111,7 +111,7 @@ const fn without_mark(name: &'static str) -> &'static str {
     }
 }
 
-impl Kind {
+impl ValueKind {
     /// The same number, and no more than that of another key of the section.
     pub const fn at_most(self, other: &'static str) -> Self {
         if let Self::Number { unit, from, to, .. } = self {
@@ -122,16 +122,16 @@ impl Kind {
 }
 
 /// A number of a unit, in a range.
-pub const fn number(unit: &'static str, from: f64, to: f64) -> Kind {
-    Kind::Number { unit, from, to, at_most: None }
+pub const fn number(unit: &'static str, from: f64, to: f64) -> ValueKind {
+    ValueKind::Number { unit, from, to, at_most: None }
 }
 
 /// A whole number of a unit, in a range.
-pub const fn whole(unit: &'static str, from: u32, to: u32) -> Kind {
-    Kind::Whole { unit, from, to }
+pub const fn whole(unit: &'static str, from: u32, to: u32) -> ValueKind {
+    ValueKind::Whole { unit, from, to }
 }
 
 /// Text of at most so many bytes.
-pub const fn text(bytes_max: usize) -> Kind {
-    Kind::Text { bytes_max }
+pub const fn text(bytes_max: usize) -> ValueKind {
+    ValueKind::Text { bytes_max }
 }

@@ -3,9 +3,9 @@
 use std::fmt;
 use std::str::FromStr;
 
-use saggar_files::shown;
+use saggar_files::sanitized;
 
-use super::{Key, Kind};
+use super::{KeySpec, ValueKind};
 
 /// The way to a key: `stage[3].soak.minutes`, with the first of a list as number 1.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -19,13 +19,13 @@ pub(super) struct Segment {
 
 /// A path that leads nowhere.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("`{}` names no key: write it like work.count or stage[3].soak.minutes", shown(.0, 60))]
-pub struct BadPath(String);
+#[error("`{}` names no key: write it like work.count or stage[3].soak.minutes", sanitized(.0, 60))]
+pub struct KeyPathError(String);
 
 impl FromStr for KeyPath {
-    type Err = BadPath;
+    type Err = KeyPathError;
 
-    fn from_str(typed: &str) -> Result<Self, BadPath> {
+    fn from_str(typed: &str) -> Result<Self, KeyPathError> {
         let segment = |text: &str| {
             let (name, number) = match text.split_once('[') {
                 None => (text, None),
@@ -40,7 +40,7 @@ impl FromStr for KeyPath {
                 .then(|| Segment { name: name.to_owned(), number })
         };
         let segments: Option<Vec<_>> = typed.split('.').map(segment).collect();
-        segments.map(Self).ok_or_else(|| BadPath(typed.to_owned()))
+        segments.map(Self).ok_or_else(|| KeyPathError(typed.to_owned()))
     }
 }
 
@@ -57,9 +57,9 @@ impl fmt::Display for KeyPath {
 
 impl KeyPath {
     /// What may stand there by a table of keys; `None` if the key is not in it.
-    pub fn key(&self, root: &'static [Key]) -> Option<&'static Key> {
+    pub fn key(&self, root: &'static [KeySpec]) -> Option<&'static KeySpec> {
         let (last, sections) = self.0.split_last()?;
-        let find = |keys: &'static [Key], segment: &Segment| {
+        let find = |keys: &'static [KeySpec], segment: &Segment| {
             keys.iter().find(|key| key.name == segment.name)
         };
         let keys = sections.iter().try_fold(root, |keys, one| find(keys, one)?.kind.keys())?;
@@ -72,11 +72,11 @@ impl KeyPath {
     }
 
     /// Follows the path as far as a table of keys knows it.
-    pub(super) fn follow(&self, root: &'static [Key]) -> Result<(), Astray> {
+    pub(super) fn follow(&self, root: &'static [KeySpec]) -> Result<(), MessageAndHelp> {
         let mut keys = root;
         for (nth, Segment { name, number }) in self.0.iter().enumerate() {
             let Some(key) = keys.iter().find(|key| key.name == name) else { break };
-            let is_list = matches!(key.kind, Kind::List { .. });
+            let is_list = matches!(key.kind, ValueKind::List { .. });
             if number.is_some() && !is_list {
                 let mut plain = self.clone();
                 plain.0[nth].number = None;
@@ -100,13 +100,13 @@ impl KeyPath {
 }
 
 /// What is wrong with a path in a document, and the help.
-pub(super) type Astray = (String, String);
+pub(super) type MessageAndHelp = (String, String);
 
-pub(super) fn is_section(path: &str) -> Astray {
+pub(super) fn is_section(path: &str) -> MessageAndHelp {
     (format!("`{path}` is a section"), format!("name a key in it, such as {path}.KEY=VALUE"))
 }
 
-pub(super) fn no_section(name: &str) -> Astray {
+pub(super) fn no_section(name: &str) -> MessageAndHelp {
     let help = "a section of which there are many bears its number, from 1";
     (format!("there is no section `{name}` to set a key in"), help.to_owned())
 }

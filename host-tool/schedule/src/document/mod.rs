@@ -11,38 +11,38 @@ mod edit;
 mod fields;
 mod json_schema;
 mod key;
+mod key_locations;
 mod key_path;
-mod places;
+mod plain_value;
 mod print;
 mod reference;
+mod section_reader;
 mod syntax;
-mod table;
 mod value;
-mod written;
 
 use std::sync::Arc;
 
-use saggar_files::{Findings, Source, Span};
+use saggar_files::{ByteSpan, Diagnostics, SourceText};
 use toml::Spanned;
 use toml::de::DeTable;
 
-pub use difference::new_findings;
+pub use difference::new_diagnostics;
 pub use edit::{set, typed};
-pub use fields::{Section, Value, Words, list, section_of, word};
+pub use fields::{KeyValue, Section, WordChoice, list, section_of, word};
 pub(crate) use fields::{read_section, section};
 pub use json_schema::json_schema;
-pub use key::{Given, Key, Kind, number, text, whole};
-pub use key_path::{BadPath, KeyPath};
-pub use places::{Notes, Places};
+pub use key::{KeySpec, Presence, ValueKind, number, text, whole};
+pub use key_locations::{KeyDiagnostics, KeyLocations};
+pub use key_path::{KeyPath, KeyPathError};
+pub use plain_value::PlainValue;
 pub use print::to_toml;
 pub use reference::{markdown, sections};
-pub use table::Table;
-pub use written::Written;
+pub use section_reader::SectionReader;
 
 /// A text whose syntax is right, with the place of everything in it.
 pub struct Document<'s> {
     root: Spanned<DeTable<'s>>,
-    findings: &'s Findings,
+    findings: &'s Diagnostics,
 }
 
 impl<'s> Document<'s> {
@@ -50,8 +50,8 @@ impl<'s> Document<'s> {
     /// be read from such a text is guesswork. `lists` are the names of sections that there may
     /// be many of.
     pub fn parse(
-        source: &'s Arc<Source>,
-        findings: &'s Findings,
+        source: &'s Arc<SourceText>,
+        findings: &'s Diagnostics,
         lists: &[&str],
     ) -> Option<Self> {
         let (root, errors) = DeTable::parse_recoverable(source.text());
@@ -68,15 +68,15 @@ impl<'s> Document<'s> {
     }
 
     /// Where a key stands at the top of the file.
-    pub fn key(&self, key: &str) -> Option<Span> {
+    pub fn key(&self, key: &str) -> Option<ByteSpan> {
         self.root.get_ref().get_key_value(key).map(|(key, _)| key.span())
     }
 
     /// What the document says, with a finding for everything in it that cannot be, and where it
     /// says it.
-    pub fn read<S: Section>(&self) -> (S, Places) {
+    pub fn read<S: Section>(&self) -> (S, KeyLocations) {
         let root = self.root.get_ref();
-        let section = fields::whole(Table::root(S::KEYS, root, self.findings));
-        (section, Places::of(root, S::KEYS))
+        let section = fields::whole(SectionReader::root(S::KEYS, root, self.findings));
+        (section, KeyLocations::of(root, S::KEYS))
     }
 }

@@ -3,7 +3,7 @@
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table};
 
 use super::fields::Section;
-use super::written::{Written, value_of};
+use super::plain_value::{PlainValue, value_of};
 
 /// A section as the text of a file of its own.
 pub fn to_toml<S: Section>(section: &S) -> String {
@@ -13,15 +13,15 @@ pub fn to_toml<S: Section>(section: &S) -> String {
 }
 
 /// What a list consists of has its own sections in braces, each on its line.
-fn fill(table: &mut Table, entries: Vec<(&'static str, Written)>, braces: bool) {
+fn fill(table: &mut Table, entries: Vec<(&'static str, PlainValue)>, braces: bool) {
     for (key, written) in entries {
         let item = match written {
-            Written::Section(entries) if !braces => {
+            PlainValue::Section(entries) if !braces => {
                 let mut section = Table::new();
                 fill(&mut section, entries, false);
                 Item::Table(section)
             }
-            Written::List(list) => {
+            PlainValue::List(list) => {
                 let entry = |entries| {
                     let mut section = Table::new();
                     fill(&mut section, entries, true);
@@ -29,11 +29,11 @@ fn fill(table: &mut Table, entries: Vec<(&'static str, Written)>, braces: bool) 
                 };
                 Item::ArrayOfTables(list.into_iter().map(entry).collect::<ArrayOfTables>())
             }
-            value @ (Written::Number(_)
-            | Written::Whole(_)
-            | Written::Flag(_)
-            | Written::Text(_)
-            | Written::Section(_)) => Item::Value(value_of(value)),
+            value @ (PlainValue::Number(_)
+            | PlainValue::Whole(_)
+            | PlainValue::Flag(_)
+            | PlainValue::Text(_)
+            | PlainValue::Section(_)) => Item::Value(value_of(value)),
         };
         table.insert(key, item);
     }

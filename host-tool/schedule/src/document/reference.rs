@@ -1,9 +1,9 @@
 //! The keys of a file for people: in words, and as tables of a page.
 
-use super::key::{Given, Key, Kind};
+use super::key::{KeySpec, Presence, ValueKind};
 
 /// The sections of a file with their paths, each before those in it; the file itself first.
-pub fn sections(root: &'static [Key]) -> Vec<(String, &'static [Key])> {
+pub fn sections(root: &'static [KeySpec]) -> Vec<(String, &'static [KeySpec])> {
     let mut all = vec![(String::new(), root)];
     let mut next = 0;
     while let Some((path, keys)) = all.get(next).cloned() {
@@ -18,9 +18,9 @@ pub fn sections(root: &'static [Key]) -> Vec<(String, &'static [Key])> {
     all
 }
 
-impl Kind {
+impl ValueKind {
     /// The keys of a section, or of each of a list.
-    pub const fn keys(&self) -> Option<&'static [Key]> {
+    pub const fn keys(&self) -> Option<&'static [KeySpec]> {
         match self {
             Self::Section(keys) | Self::List { keys, .. } => Some(keys),
             Self::Number { .. }
@@ -32,52 +32,52 @@ impl Kind {
     }
 }
 
-impl Key {
+impl KeySpec {
     /// What may stand there, in words: "0.1 to 5 mm".
     pub fn allowed(&self) -> String {
         match self.kind {
-            Kind::Number { unit, from, to, at_most } => {
+            ValueKind::Number { unit, from, to, at_most } => {
                 let (from, to, unit) = (grouped(from), grouped(to), after(unit));
                 let most = at_most.map_or_else(String::new, |key| format!(", at most `{key}`"));
                 format!("{from} to {to}{unit}{most}")
             }
-            Kind::Whole { unit, from, to } => {
+            ValueKind::Whole { unit, from, to } => {
                 let (from, to) = (grouped(f64::from(from)), grouped(f64::from(to)));
                 format!("whole number, {from} to {to}{}", after(unit))
             }
-            Kind::Flag => "`true` or `false`".to_owned(),
-            Kind::Text { bytes_max } => format!("text, at most {bytes_max} bytes"),
-            Kind::Word(words) => {
+            ValueKind::Flag => "`true` or `false`".to_owned(),
+            ValueKind::Text { bytes_max } => format!("text, at most {bytes_max} bytes"),
+            ValueKind::Word(words) => {
                 let words = words().into_iter().map(|word| format!("`\"{word}\"`"));
                 words.collect::<Vec<_>>().join(", ")
             }
-            Kind::Section(_) => "section".to_owned(),
-            Kind::List { most, .. } => format!("sections, 1 to {most}"),
+            ValueKind::Section(_) => "section".to_owned(),
+            ValueKind::List { most, .. } => format!("sections, 1 to {most}"),
         }
     }
 
     /// What counts where it is left out, in words.
     pub fn left_out(&self) -> String {
-        match self.given {
-            Given::Required => "required".to_owned(),
-            Given::RequiredWith(section, else_) => {
+        match self.presence {
+            Presence::Required => "required".to_owned(),
+            Presence::RequiredWith(section, else_) => {
                 format!("{else_}; required with `{section}`")
             }
-            Given::OneOf => "one of these".to_owned(),
-            Given::Optional(words) => words.to_owned(),
-            Given::Number(number) => grouped(number),
-            Given::NumberOrIf(number, flag, other) => {
+            Presence::OneOf => "one of these".to_owned(),
+            Presence::Optional(words) => words.to_owned(),
+            Presence::Number(number) => grouped(number),
+            Presence::NumberOrIf(number, flag, other) => {
                 format!("{}; {} if `{flag}`", grouped(number), grouped(other))
             }
-            Given::PercentOf(percent, key) => format!("{} % of `{key}`", grouped(percent)),
-            Given::Whole(number) => number.to_string(),
-            Given::Flag(flag) => format!("`{flag}`"),
+            Presence::PercentOf(percent, key) => format!("{} % of `{key}`", grouped(percent)),
+            Presence::Whole(number) => number.to_string(),
+            Presence::Flag(flag) => format!("`{flag}`"),
         }
     }
 }
 
 /// The keys of a section as a table in Markdown.
-pub fn markdown(keys: &[Key]) -> String {
+pub fn markdown(keys: &[KeySpec]) -> String {
     let used = keys.iter().any(|key| !key.used_by.is_empty());
     let mut table = "| key | value | left out | meaning |".to_owned();
     table += if used {

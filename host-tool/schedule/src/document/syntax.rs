@@ -4,13 +4,13 @@ use std::sync::Arc;
 
 use toml::de::Error;
 
-use saggar_files::{Findings, Source, Span, forbidden, shown};
+use saggar_files::{ByteSpan, Diagnostics, SourceText, is_forbidden_in_name, sanitized};
 
 /// Notes one finding for each line that has errors: the rest follow from the first.
 pub(super) fn explain(
-    source: &Arc<Source>,
+    source: &Arc<SourceText>,
     errors: &[Error],
-    findings: &Findings,
+    findings: &Diagnostics,
     lists: &[&str],
 ) {
     let mut lines_seen = Vec::new();
@@ -41,7 +41,7 @@ pub(super) fn explain(
 }
 
 /// The section that stands alone on the line of the span, with one bracket where a list has two.
-fn one_bracket<'l>(text: &str, span: &Span, lists: &[&'l str]) -> Option<&'l str> {
+fn one_bracket<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Option<&'l str> {
     let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
     let line = text.get(from..)?.lines().next()?;
     let line = line.split('#').next()?.trim();
@@ -50,7 +50,7 @@ fn one_bracket<'l>(text: &str, span: &Span, lists: &[&'l str]) -> Option<&'l str
 }
 
 /// An empty span shows nothing: take the character it stands before, or the one behind it.
-fn widened(text: &str, span: Span) -> Span {
+fn widened(text: &str, span: ByteSpan) -> ByteSpan {
     if !span.is_empty() {
         return span;
     }
@@ -65,7 +65,12 @@ fn widened(text: &str, span: Span) -> Span {
     }
 }
 
-fn cure(text: &str, span: Span, message: &str, lists: &[&str]) -> (Span, String, String) {
+fn cure(
+    text: &str,
+    span: ByteSpan,
+    message: &str,
+    lists: &[&str],
+) -> (ByteSpan, String, String) {
     if let Some(comma) = decimal_comma(text, &span) {
         let written = &text[comma.clone()];
         let point = written.replace(',', ".");
@@ -77,11 +82,11 @@ fn cure(text: &str, span: Span, message: &str, lists: &[&str]) -> (Span, String,
     }
     let at = text.get(span.clone()).unwrap_or("");
     if message.contains("duplicate key") {
-        let message = format!("`{}` is given twice", shown(at, 40));
+        let message = format!("`{}` is given twice", sanitized(at, 40));
         return (span, message, "each key stands once in its section: remove one".to_owned());
     }
     let not_toml = format!("this is not TOML: {message}");
-    let help = if at.chars().any(forbidden) {
+    let help = if at.chars().any(is_forbidden_in_name) {
         "there is a character here that cannot be seen: type the line anew"
     } else if message.contains("string") {
         "text stands between two straight quotation marks on one line: \"like this\""
@@ -100,7 +105,7 @@ fn cure(text: &str, span: Span, message: &str, lists: &[&str]) -> (Span, String,
 }
 
 /// A number with a comma and digits on both sides, on the line of the span and at it.
-fn decimal_comma(text: &str, span: &Span) -> Option<Span> {
+fn decimal_comma(text: &str, span: &ByteSpan) -> Option<ByteSpan> {
     let bytes = text.as_bytes();
     let digit = |index: usize| bytes.get(index).is_some_and(u8::is_ascii_digit);
     let line_start = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);

@@ -2,13 +2,13 @@
 
 use toml::de::DeValue;
 
-use saggar_files::{forbidden, shown};
+use saggar_files::{is_forbidden_in_name, sanitized};
 
 /// Most characters of a value in a message.
 const VALUE_CHARS_MAX: usize = 40;
 
 /// What is wrong with a value, and what to do.
-pub(super) struct Wrong {
+pub(super) struct ValueError {
     /// What is wrong, to follow the key.
     pub(super) message: String,
     /// What to do.
@@ -17,7 +17,7 @@ pub(super) struct Wrong {
     pub(super) blank: bool,
 }
 
-impl Wrong {
+impl ValueError {
     pub(super) fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
         Self { message: message.into(), help: help.into(), blank: false }
     }
@@ -36,65 +36,69 @@ pub(super) const fn kind_of(value: &DeValue<'_>) -> &'static str {
 }
 
 /// A finite number.
-pub(super) fn number(value: &DeValue<'_>) -> Result<f64, Wrong> {
+pub(super) fn number(value: &DeValue<'_>) -> Result<f64, ValueError> {
     let finite = "write a plain number, such as 50 or 2.5";
     match value {
         DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix())
             .map(|whole| whole as f64)
-            .map_err(|_| Wrong::new("is a number with too many digits", finite)),
+            .map_err(|_| ValueError::new("is a number with too many digits", finite)),
         DeValue::Float(float) => match float.as_str().parse::<f64>() {
             Ok(number) if number.is_finite() => Ok(number),
-            Ok(_) | Err(_) => {
-                Err(Wrong::new(format!("is {}, which is no quantity", float.as_str()), finite))
-            }
+            Ok(_) | Err(_) => Err(ValueError::new(
+                format!("is {}, which is no quantity", float.as_str()),
+                finite,
+            )),
         },
         DeValue::String(text) => Err(number_as_text(text)),
         DeValue::Boolean(_) | DeValue::Datetime(_) | DeValue::Array(_) | DeValue::Table(_) => {
-            Err(Wrong::new(format!("must be a number, and this is {}", kind_of(value)), finite))
+            Err(ValueError::new(
+                format!("must be a number, and this is {}", kind_of(value)),
+                finite,
+            ))
         }
     }
 }
 
 /// A number that somebody put in quotes, perhaps with a comma or a unit.
-fn number_as_text(text: &str) -> Wrong {
+fn number_as_text(text: &str) -> ValueError {
     // On a command line quotation marks are part of what is typed.
     let trimmed = text.trim_matches(|c: char| c == '"' || c.is_whitespace());
-    let quoted = shown(trimmed, VALUE_CHARS_MAX);
+    let quoted = sanitized(trimmed, VALUE_CHARS_MAX);
     let pointed = trimmed.replacen(',', ".", 1);
     if pointed.parse::<f64>().is_ok_and(f64::is_finite) {
         if trimmed.contains(',') {
-            return Wrong::new(
+            return ValueError::new(
                 format!("has a decimal comma: \"{quoted}\""),
                 format!("write it with a point and without quotation marks: {pointed}"),
             );
         }
-        return Wrong::new(
+        return ValueError::new(
             format!("must be a number, and \"{quoted}\" is text"),
             format!("take the quotation marks away: {pointed}"),
         );
     }
-    Wrong::new(
+    ValueError::new(
         format!("must be a number, and \"{quoted}\" is text"),
         "write the number alone: its unit is in the key",
     )
 }
 
 /// Text that can be shown: no more than `bytes_max` bytes and nothing hidden in it.
-pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Wrong> {
+pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, ValueError> {
     let DeValue::String(text) = value else {
-        return Err(Wrong::new(
+        return Err(ValueError::new(
             format!("must be text, and this is {}", kind_of(value)),
             "put it between quotation marks: \"like this\"",
         ));
     };
     if text.trim().is_empty() {
-        return Err(Wrong {
+        return Err(ValueError {
             blank: true,
-            ..Wrong::new("is blank", "write at least one letter")
+            ..ValueError::new("is blank", "write at least one letter")
         });
     }
-    if let Some(c) = text.chars().find(|c| forbidden(*c)) {
-        return Err(Wrong::new(
+    if let Some(c) = text.chars().find(|c| is_forbidden_in_name(*c)) {
+        return Err(ValueError::new(
             format!("has a hidden character, U+{:04X}, in it", u32::from(c)),
             "type it anew with visible characters only, and plain spaces: no line breaks, no \
              control characters, no letters or blanks that nobody sees, no marks that turn the \
@@ -102,8 +106,8 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Wron
         ));
     }
     if text.len() > bytes_max {
-        return Err(Wrong::new(
-            format!("is {} bytes long: \"{}\"", text.len(), shown(text, VALUE_CHARS_MAX)),
+        return Err(ValueError::new(
+            format!("is {} bytes long: \"{}\"", text.len(), sanitized(text, VALUE_CHARS_MAX)),
             format!("at most {bytes_max} bytes; a letter with an accent takes two or more"),
         ));
     }

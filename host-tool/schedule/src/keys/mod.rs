@@ -9,15 +9,17 @@ pub use schedule::Schedule;
 
 use std::sync::Arc;
 
-use saggar_files::{Finding, Findings, Source};
+use saggar_files::{Diagnostic, Diagnostics, SourceText};
 use toml::de::DeTable;
 
-use crate::document::{Document, Key, KeyPath, Kind, Section as _, Written, json_schema, set};
+use crate::document::{
+    Document, KeyPath, KeySpec, PlainValue, Section as _, ValueKind, json_schema, set,
+};
 
 /// Names of the sections that there may be many of at the top of a file.
-pub fn lists() -> Vec<&'static str> {
+pub fn list_sections() -> Vec<&'static str> {
     let keys = Schedule::KEYS.iter().chain(Profile::KEYS);
-    keys.filter(|key| matches!(key.kind, Kind::List { .. })).map(|key| key.name).collect()
+    keys.filter(|key| matches!(key.kind, ValueKind::List { .. })).map(|key| key.name).collect()
 }
 
 /// The section that only a schedule has, and the one that only a profile has.
@@ -48,7 +50,7 @@ impl FileKind {
     /// What a text is, by what most of its keys are.
     pub fn of(text: &str) -> Self {
         let (root, _) = DeTable::parse_recoverable(text);
-        let count = |keys: &[Key]| {
+        let count = |keys: &[KeySpec]| {
             keys.iter().filter(|key| root.get_ref().contains_key(key.name)).count()
         };
         if count(Profile::KEYS) > count(Schedule::KEYS) {
@@ -61,8 +63,8 @@ impl FileKind {
     /// The document of a text that is to be one; what it is instead is noted.
     pub(crate) fn open<'s>(
         self,
-        source: &'s Arc<Source>,
-        findings: &'s Findings,
+        source: &'s Arc<SourceText>,
+        findings: &'s Diagnostics,
     ) -> Option<Document<'s>> {
         let (examples, [its, not_its], other, cure) = match self {
             Self::Schedule => (
@@ -78,7 +80,7 @@ impl FileKind {
                 "give schedules alone, and profiles with --furnace",
             ),
         };
-        let document = Document::parse(source, findings, &lists())?;
+        let document = Document::parse(source, findings, &list_sections())?;
         if document.is_empty() {
             let help = format!("start from one of the examples in {examples}");
             findings.note(&(0..0), "the file is empty", help);
@@ -92,7 +94,7 @@ impl FileKind {
     }
 
     /// Its keys.
-    pub const fn keys(self) -> &'static [Key] {
+    pub const fn keys(self) -> &'static [KeySpec] {
         match self {
             Self::Schedule => Schedule::KEYS,
             Self::Profile => Profile::KEYS,
@@ -113,12 +115,12 @@ impl FileKind {
     /// What would be wrong with it then and is not now.
     pub fn set(
         self,
-        source: &Arc<Source>,
-        changes: &[(KeyPath, Written)],
-    ) -> Result<Arc<Source>, Vec<Finding>> {
+        source: &Arc<SourceText>,
+        changes: &[(KeyPath, PlainValue)],
+    ) -> Result<Arc<SourceText>, Vec<Diagnostic>> {
         match self {
-            Self::Schedule => set::<Schedule>(source, changes, &lists()),
-            Self::Profile => set::<Profile>(source, changes, &lists()),
+            Self::Schedule => set::<Schedule>(source, changes, &list_sections()),
+            Self::Profile => set::<Profile>(source, changes, &list_sections()),
         }
     }
 }

@@ -6,8 +6,8 @@ use saggar_core::furnace::{Closure, TABLE_POINTS_MAX};
 use saggar_core::programme::NAME_BYTES_MAX;
 use saggar_core::sensors::ThermocoupleType;
 
-use crate::document::Given::{Number, Optional, Required, RequiredWith, Whole};
-use crate::document::{Words, list, number, section, section_of, text, whole, word};
+use crate::document::Presence::{Number, Optional, Required, RequiredWith, Whole};
+use crate::document::{WordChoice, list, number, section, section_of, text, whole, word};
 
 /// Smallest chamber (L).
 pub const VOLUME_MIN_LITRE: f64 = 0.05;
@@ -163,13 +163,13 @@ section! {
     }
 }
 
-impl Words for Closure {
+impl WordChoice for Closure {
     fn words() -> Vec<(&'static str, Self)> {
         vec![("lift", Self::Lift), ("door", Self::Door)]
     }
 }
 
-impl Words for ThermocoupleType {
+impl WordChoice for ThermocoupleType {
     fn words() -> Vec<(&'static str, Self)> {
         vec![("S", Self::S), ("R", Self::R), ("B", Self::B), ("K", Self::K), ("N", Self::N)]
     }

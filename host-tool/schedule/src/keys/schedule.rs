@@ -3,10 +3,12 @@
 use saggar_core::programme::{NAME_BYTES_MAX, STEPS_MAX};
 use saggar_plant::spec::{BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN};
 
-use crate::document::Given::{
+use crate::document::Presence::{
     Flag, Number, NumberOrIf, OneOf, Optional, PercentOf, Required, Whole,
 };
-use crate::document::{Kind, Words, list, number, section, section_of, text, whole, word};
+use crate::document::{
+    ValueKind, WordChoice, list, number, section, section_of, text, whole, word,
+};
 
 /// Longest path of a furnace profile (bytes).
 const PATH_BYTES_MAX: usize = 1024;
@@ -21,14 +23,14 @@ const STAGES_MAX: usize = 4 * STEPS_MAX;
 
 /// A temperature that a stage names: no heated chamber in a warm room holds less, and platinum melts
 /// at more.
-const CELSIUS: Kind = number("°C", 20.0, 1768.0);
+const CELSIUS: ValueKind = number("°C", 20.0, 1768.0);
 
 /// A time that a stage names: from half a second.
-const MINUTES: Kind = number("min", MINUTES_MIN, STAGE_MAX_MIN);
+const MINUTES: ValueKind = number("min", MINUTES_MIN, STAGE_MAX_MIN);
 const MINUTES_MIN: f64 = 0.01;
 
 /// A name of the stages.
-const STAGE_NAME: Kind = text(STAGE_NAME_BYTES_MAX);
+const STAGE_NAME: ValueKind = text(STAGE_NAME_BYTES_MAX);
 
 section! {
     /// A schedule.
@@ -63,8 +65,8 @@ pub const SKIN_WATER_PERCENT: f64 = 0.0;
 section! {
     /// `[work]`.
     Work {
-        infiltrated: bool = Kind::Flag, Flag(false), "its pores are full from an earlier fire";
-        body: Body = word::<Body>(), Required, "what the pieces are made of";
+        infiltrated: bool = ValueKind::Flag, Flag(false), "its pores are full from an earlier fire";
+        body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
         body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "a shop's own figures for its body";
         count: u32 = whole("", 1, 20), Whole(1), "pieces, all alike";
         wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
@@ -99,7 +101,7 @@ section! {
 section! {
     /// `[work.coat]`.
     Coat {
-        glass: Glass = word::<Glass>(), Required, "what is in the slurry";
+        glass: GlassName = word::<GlassName>(), Required, "what is in the slurry";
         glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "a shop's own figures for its glass";
         thickness_millimetre: f64 = number("mm", 0.001, COAT_MAX_MM), Required, "wet";
         thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), PercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
@@ -122,7 +124,7 @@ section! {
 }
 
 /// Where a shop says nothing of its own, what the library has counts.
-const LIBRARY: crate::document::Given = Optional("the library's");
+const LIBRARY: crate::document::Presence = Optional("the library's");
 
 section! {
     /// `[[stage]]`.
@@ -179,7 +181,7 @@ section! {
 section! {
     /// `opening`.
     Opening {
-        position: Position = word::<Position>(), Required, "where the lift or door goes";
+        position: ChamberPosition = word::<ChamberPosition>(), Required, "where the lift or door goes";
         minutes: f64 = number("min", 0.0, STAGE_MAX_MIN), Required, "time to stay there";
     }
 }
@@ -188,15 +190,15 @@ section! {
     /// `hold`.
     Hold {
         minutes: f64 = MINUTES, Required, "longest wait";
-        then: Silence = word::<Silence>(), Required, "what silence means";
+        then: HoldTimeout = word::<HoldTimeout>(), Required, "what silence means";
     }
 }
 
 /// A body of the library, before any glass is in it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Body(pub &'static str);
+pub struct BodyName(pub &'static str);
 
-impl Words for Body {
+impl WordChoice for BodyName {
     fn words() -> Vec<(&'static str, Self)> {
         BodySpec::names().iter().map(|name| (*name, Self(name))).collect()
     }
@@ -204,9 +206,9 @@ impl Words for Body {
 
 /// A glass of the library.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Glass(pub &'static str);
+pub struct GlassName(pub &'static str);
 
-impl Words for Glass {
+impl WordChoice for GlassName {
     fn words() -> Vec<(&'static str, Self)> {
         GlassSpec::names().iter().map(|name| (*name, Self(name))).collect()
     }
@@ -219,7 +221,7 @@ pub enum Support {
     Pin,
 }
 
-impl Words for Support {
+impl WordChoice for Support {
     fn words() -> Vec<(&'static str, Self)> {
         vec![("pin", Self::Pin)]
     }
@@ -227,12 +229,12 @@ impl Words for Support {
 
 /// Where the lift or door goes: open, or shut.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Position {
+pub struct ChamberPosition {
     /// It is open then.
     pub open: bool,
 }
 
-impl Words for Position {
+impl WordChoice for ChamberPosition {
     fn words() -> Vec<(&'static str, Self)> {
         vec![("open", Self { open: true }), ("shut", Self { open: false })]
     }
@@ -240,12 +242,12 @@ impl Words for Position {
 
 /// What it means that nobody answers.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Silence {
+pub struct HoldTimeout {
     /// The firing goes on.
     pub go_on: bool,
 }
 
-impl Words for Silence {
+impl WordChoice for HoldTimeout {
     fn words() -> Vec<(&'static str, Self)> {
         vec![("continue", Self { go_on: true }), ("end", Self { go_on: false })]
     }

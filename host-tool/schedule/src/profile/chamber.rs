@@ -4,19 +4,19 @@ use std::f64::consts::PI;
 
 use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
-use crate::document::Notes;
+use crate::document::KeyDiagnostics;
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
 use saggar_plant::format::at_most;
 
 /// Insulation, and how hot it may be for ever.
-pub(super) struct Insulation {
+pub(super) struct InsulationParts {
     /// What the simulation builds.
     pub(super) spec: InsulationSpec,
     /// Hottest hot face (°C).
     pub(super) rated_c: f64,
 }
 
-pub(super) fn chamber(keys: &keys::Chamber, notes: Notes<'_>) -> Option<ChamberSpec> {
+pub(super) fn chamber(keys: &keys::Chamber, notes: KeyDiagnostics<'_>) -> Option<ChamberSpec> {
     let (volume, radius, height) =
         (keys.volume_litre, keys.muffle_radius_millimetre, keys.muffle_height_millimetre);
     if let (Some(volume), Some(radius), Some(height)) = (volume, radius, height) {
@@ -31,7 +31,7 @@ pub(super) fn chamber(keys: &keys::Chamber, notes: Notes<'_>) -> Option<ChamberS
                     "the volume is what the pump empties: allowed are {most} or less, twice the muffle's"
                 )
             };
-            notes.value(
+            notes.at_value(
                 "chamber.volume_litre",
                 format!(
                     "the chamber is {volume} L, and the muffle in it only {muffle_litre:.2} L"
@@ -49,13 +49,16 @@ pub(super) fn chamber(keys: &keys::Chamber, notes: Notes<'_>) -> Option<ChamberS
     })
 }
 
-pub(super) fn insulation(keys: &keys::Insulation, notes: Notes<'_>) -> Option<Insulation> {
+pub(super) fn insulation(
+    keys: &keys::Insulation,
+    notes: KeyDiagnostics<'_>,
+) -> Option<InsulationParts> {
     let hot = keys.hot_area_square_centimetre;
     let cold = keys.cold_area_square_centimetre;
     if let (Some(hot), Some(cold)) = (hot, cold)
         && cold < hot
     {
-        notes.value(
+        notes.at_value(
             "insulation.cold_area_square_centimetre",
             format!("the cold face, {cold} cm², is smaller than the hot one, {hot} cm²"),
             "the insulation lies around the muffle: its outer face is the larger one",
@@ -63,7 +66,7 @@ pub(super) fn insulation(keys: &keys::Insulation, notes: Notes<'_>) -> Option<In
     }
     // k_radiative × T³ at 1273.15 K: a figure that data sheets have.
     let radiative = keys.radiative_watt_per_metre_kelvin_at_1000_celsius;
-    Some(Insulation {
+    Some(InsulationParts {
         rated_c: keys.rated_celsius?,
         spec: InsulationSpec {
             thickness_m: keys.thickness_millimetre? * 1e-3,

@@ -4,22 +4,22 @@ use saggar_core::furnace::{Closure, FeedForward, Limits, TABLE_POINTS_MAX};
 use saggar_core::sensors::{TYPE_B_FLOOR_C, ThermocoupleType};
 use saggar_plant::spec::{MainsSpec, SensorSpec};
 
-use super::chamber::Insulation;
-use super::power::HeaterRead;
-use crate::document::Notes;
+use super::chamber::InsulationParts;
+use super::power::HeaterParts;
+use crate::document::KeyDiagnostics;
 
 /// A sensor must be readable for this much above the furnace's limit (K): a limit that nothing
 /// could see passed is none.
 const SENSOR_ROOM_K: f64 = 20.0;
 
 pub(super) fn sensors(
-    notes: Notes<'_>,
+    notes: KeyDiagnostics<'_>,
     control: Option<&SensorSpec>,
     limit: Option<&SensorSpec>,
     limits: Option<&Limits>,
 ) {
     if control.is_some_and(|sensor| sensor.kind == ThermocoupleType::B) {
-        notes.value(
+        notes.at_value(
 "control_sensor.type",
             format!(
                 "a type B cannot be read below {TYPE_B_FLOOR_C} °C, so a cold start would be blind"
@@ -35,7 +35,7 @@ pub(super) fn sensors(
         let (_, hottest_c) = kind.range_c();
         let highest = hottest_c - SENSOR_ROOM_K;
         if furnace_max > highest {
-            notes.value(
+            notes.at_value(
                 &format!("{section}.type"),
                 format!(
                     "a type {} ends at {hottest_c} °C, too low for a furnace limit of \
@@ -49,14 +49,14 @@ pub(super) fn sensors(
 }
 
 pub(super) fn insulation(
-    notes: Notes<'_>,
-    insulation: Option<&Insulation>,
+    notes: KeyDiagnostics<'_>,
+    insulation: Option<&InsulationParts>,
     limits: Option<&Limits>,
 ) {
     let (Some(insulation), Some(limits)) = (insulation, limits) else { return };
     let furnace_max = f64::from(limits.furnace_max.get());
     if furnace_max > insulation.rated_c {
-        notes.value(
+        notes.at_value(
             "limits.furnace_max_celsius",
             format!(
                 "{furnace_max} °C is above the {} °C that the insulation is rated for",
@@ -68,8 +68,8 @@ pub(super) fn insulation(
 }
 
 pub(super) fn power(
-    notes: Notes<'_>,
-    heater: Option<&HeaterRead>,
+    notes: KeyDiagnostics<'_>,
+    heater: Option<&HeaterParts>,
     mains: Option<&MainsSpec>,
     feed_forward: Option<&heapless::Vec<FeedForward, TABLE_POINTS_MAX>>,
 ) {
@@ -78,7 +78,7 @@ pub(super) fn power(
     if let Some(mains) = mains {
         let current_ma = rated_w / mains.nominal_v * 1e3;
         if f64::from(heater.conducting_ma) > 0.5 * current_ma {
-            notes.value(
+            notes.at_value(
                 "heater.conducting_milliampere",
                 format!(
                     "{} mA is more than half of the heater's own {current_ma:.0} mA",
@@ -91,7 +91,7 @@ pub(super) fn power(
     let hungry =
         feed_forward.into_iter().flatten().find(|point| f64::from(point.hold_w) > rated_w);
     if let Some(point) = hungry {
-        notes.value(
+        notes.at_value(
 "heater.rated_watt",
             format!(
                 "to hold {} °C takes {} W by [[feed_forward]], more than the heater's {rated_w} W",
@@ -103,9 +103,9 @@ pub(super) fn power(
     }
 }
 
-pub(super) fn closure(notes: Notes<'_>, closure: Option<Closure>, has_pump: bool) {
+pub(super) fn closure(notes: KeyDiagnostics<'_>, closure: Option<Closure>, has_pump: bool) {
     if has_pump && closure == Some(Closure::Door) {
-        notes.value(
+        notes.at_value(
             "closure",
             "a door with a pump is not supported: nothing would press it shut",
             "write closure = \"lift\", or take [vacuum] away",

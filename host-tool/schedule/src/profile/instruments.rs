@@ -3,11 +3,11 @@
 use saggar_core::furnace::Vacuum;
 use saggar_plant::spec::{PumpSpec, SensorSpec};
 
-use crate::document::{Notes, Section as _};
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
 
 pub(super) fn sensor(keys: &keys::Sensor) -> Option<SensorSpec> {
-    let keys = keys.filled();
+    let keys = keys.with_defaults();
     Some(SensorSpec {
         kind: keys.r#type?,
         element_view: keys.element_view_percent? * 0.01,
@@ -24,13 +24,13 @@ pub(super) fn sensor(keys: &keys::Sensor) -> Option<SensorSpec> {
 pub(super) fn vacuum(
     keys: &keys::Vacuum,
     volume_m3: Option<f64>,
-    notes: Notes<'_>,
+    notes: KeyDiagnostics<'_>,
 ) -> Option<(PumpSpec, Vacuum)> {
     let (ultimate, lowest) = (keys.ultimate_hectopascal, keys.lowest_hectopascal);
     if let (Some(ultimate), Some(lowest)) = (ultimate, lowest)
         && lowest <= ultimate
     {
-        notes.value(
+        notes.at_value(
             "vacuum.lowest_hectopascal",
             format!(
                 "a programme could ask for {lowest} hPa, and the pump ends at {ultimate} hPa"

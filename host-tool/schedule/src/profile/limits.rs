@@ -3,11 +3,11 @@
 use saggar_core::furnace::{FeedForward, Gains, Limits, TABLE_POINTS_MAX};
 use saggar_core::units::Celsius;
 
-use crate::document::{Notes, Section as _};
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
 use saggar_plant::format::{at_least, at_most};
 
-pub(super) fn limits(keys: &keys::Limits, notes: Notes<'_>) -> Option<Limits> {
+pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<Limits> {
     let (furnace_max, programme_max) = (keys.furnace_max_celsius, keys.programme_max_celsius);
     let overshoot = keys.overshoot_max_kelvin;
     let (ramp, slew) = (keys.ramp_max_kelvin_per_minute, keys.slew_max_kelvin_per_second);
@@ -15,7 +15,7 @@ pub(super) fn limits(keys: &keys::Limits, notes: Notes<'_>) -> Option<Limits> {
         (furnace_max, programme_max, overshoot)
         && programme > furnace - overshoot
     {
-        notes.value(
+        notes.at_value(
             "limits.programme_max_celsius",
             format!(
                 "a programme to {programme} °C may overshoot by {overshoot} K, past the \
@@ -27,7 +27,7 @@ pub(super) fn limits(keys: &keys::Limits, notes: Notes<'_>) -> Option<Limits> {
     if let (Some(ramp), Some(slew)) = (ramp, slew)
         && slew < 2.0 * ramp / 60.0
     {
-        notes.value(
+        notes.at_value(
             "limits.slew_max_kelvin_per_second",
             format!("a ramp of {ramp} K/min would come near what counts as a broken sensor"),
             format!(
@@ -57,11 +57,11 @@ pub(super) fn limits(keys: &keys::Limits, notes: Notes<'_>) -> Option<Limits> {
 
 pub(super) fn gains(
     keys: &[keys::Gain],
-    notes: Notes<'_>,
+    notes: KeyDiagnostics<'_>,
 ) -> Option<heapless::Vec<Gains, TABLE_POINTS_MAX>> {
     in_order("gains", keys.iter().map(|point| point.at_celsius), notes);
     let point = |keys: &keys::Gain| {
-        let keys = keys.filled();
+        let keys = keys.with_defaults();
         Some(Gains {
             at: celsius(keys.at_celsius?)?,
             proportional: single(keys.proportional_percent_per_kelvin? * 0.01),
@@ -74,7 +74,7 @@ pub(super) fn gains(
 
 pub(super) fn feed_forward(
     keys: &[keys::FeedForward],
-    notes: Notes<'_>,
+    notes: KeyDiagnostics<'_>,
 ) -> Option<heapless::Vec<FeedForward, TABLE_POINTS_MAX>> {
     in_order("feed_forward", keys.iter().map(|point| point.at_celsius), notes);
     let point = |keys: &keys::FeedForward| {
@@ -98,12 +98,12 @@ fn points<K, T>(
 }
 
 /// Points over temperature stand in their order, and are not too many.
-fn in_order(key: &str, points: impl Iterator<Item = Option<f64>>, notes: Notes<'_>) {
+fn in_order(key: &str, points: impl Iterator<Item = Option<f64>>, notes: KeyDiagnostics<'_>) {
     let mut before = f64::NEG_INFINITY;
     for (index, at) in points.enumerate() {
         let Some(at) = at else { continue };
         if at <= before {
-            notes.value(
+            notes.at_value(
                 &format!("{key}[{}].at_celsius", index + 1),
                 format!(
                     "this point, at {at} °C, does not follow the one before, at {before} °C"
@@ -114,8 +114,8 @@ fn in_order(key: &str, points: impl Iterator<Item = Option<f64>>, notes: Notes<'
         before = at;
     }
     let next = format!("{key}[{}]", TABLE_POINTS_MAX + 1);
-    if notes.places.has(&next) {
-        notes.value(
+    if notes.locations.has(&next) {
+        notes.at_value(
             &next,
             format!("`{key}` has more than {TABLE_POINTS_MAX} points"),
             format!(

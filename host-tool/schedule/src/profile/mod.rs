@@ -16,10 +16,10 @@ use std::sync::Arc;
 use saggar_core::furnace::Furnace;
 use saggar_plant::spec::FurnaceSpec;
 
-use crate::compiled;
-use crate::document::{Notes, Section as _};
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys;
-use saggar_files::{Finding, Findings, Source};
+use crate::text_file;
+use saggar_files::{Diagnostic, Diagnostics, SourceText};
 
 /// A furnace as its profile says it.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +39,8 @@ impl Profile {
     ///
     /// # Errors
     /// Everything that is wrong with it.
-    pub fn load(path: &Path) -> Result<Self, Vec<Finding>> {
-        let source = compiled::source(path).map_err(|finding| vec![finding])?;
+    pub fn load(path: &Path) -> Result<Self, Vec<Diagnostic>> {
+        let source = text_file::read_text(path).map_err(|finding| vec![finding])?;
         Self::from_source(&Arc::new(source))
     }
 
@@ -48,8 +48,8 @@ impl Profile {
     ///
     /// # Errors
     /// Everything that is wrong with it.
-    pub fn from_source(source: &Arc<Source>) -> Result<Self, Vec<Finding>> {
-        let findings = Findings::new(source);
+    pub fn from_source(source: &Arc<SourceText>) -> Result<Self, Vec<Diagnostic>> {
+        let findings = Diagnostics::new(source);
         let profile = Self::read(source, &findings);
         match profile {
             Some(profile) if findings.is_empty() => Ok(profile),
@@ -57,15 +57,15 @@ impl Profile {
         }
     }
 
-    fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
+    fn read(source: &Arc<SourceText>, findings: &Diagnostics) -> Option<Self> {
         let document = keys::FileKind::Profile.open(source, findings)?;
         let (keys, places) = document.read::<keys::Profile>();
-        let notes = Notes { findings, places: &places };
-        Self::of(&keys.filled(), source.digest(), notes)
+        let notes = KeyDiagnostics { diagnostics: findings, locations: &places };
+        Self::of(&keys.with_defaults(), source.digest(), notes)
     }
 
     /// The furnace of these keys, with a finding for all that does not fit together.
-    fn of(keys: &keys::Profile, digest: String, notes: Notes<'_>) -> Option<Self> {
+    fn of(keys: &keys::Profile, digest: String, notes: KeyDiagnostics<'_>) -> Option<Self> {
         let chamber = keys.chamber.as_ref().and_then(|keys| chamber::chamber(keys, notes));
         let insulation =
             keys.insulation.as_ref().and_then(|keys| chamber::insulation(keys, notes));

@@ -4,20 +4,20 @@ use saggar_core::furnace::{FeedForward, Heater, TABLE_POINTS_MAX};
 use saggar_plant::spec::{HeaterSpec, MainsSpec};
 
 use super::limits::single;
-use crate::document::{Notes, Section as _};
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
 
 /// The heater for the simulation, and what only the controller needs.
-pub(super) struct HeaterRead {
+pub(super) struct HeaterParts {
     /// What the simulation builds.
     pub(super) spec: HeaterSpec,
     /// Smallest current that counts as conducting (mA).
     pub(super) conducting_ma: u32,
 }
 
-pub(super) fn heater(keys: &keys::Heater) -> Option<HeaterRead> {
-    let keys = keys.filled();
-    Some(HeaterRead {
+pub(super) fn heater(keys: &keys::Heater) -> Option<HeaterParts> {
+    let keys = keys.with_defaults();
+    Some(HeaterParts {
         conducting_ma: keys.conducting_milliampere?,
         spec: HeaterSpec {
             rated_w: keys.rated_watt?,
@@ -29,11 +29,11 @@ pub(super) fn heater(keys: &keys::Heater) -> Option<HeaterRead> {
     })
 }
 
-pub(super) fn mains(keys: &keys::Mains, notes: Notes<'_>) -> Option<MainsSpec> {
-    let keys = keys.filled();
+pub(super) fn mains(keys: &keys::Mains, notes: KeyDiagnostics<'_>) -> Option<MainsSpec> {
+    let keys = keys.with_defaults();
     let hertz = keys.hertz?;
     if hertz != 50 && hertz != 60 {
-        notes.value("mains.hertz", format!("`hertz` is {hertz}"), "allowed: 50 or 60");
+        notes.at_value("mains.hertz", format!("`hertz` is {hertz}"), "allowed: 50 or 60");
     }
     Some(MainsSpec {
         nominal_v: keys.nominal_volt?,
@@ -44,7 +44,7 @@ pub(super) fn mains(keys: &keys::Mains, notes: Notes<'_>) -> Option<MainsSpec> {
 
 /// The heater as the controller sees it.
 pub(super) fn core_heater(
-    heater: &HeaterRead,
+    heater: &HeaterParts,
     mains: &MainsSpec,
     feed_forward: heapless::Vec<FeedForward, TABLE_POINTS_MAX>,
 ) -> Heater {

@@ -2,9 +2,9 @@
 
 use saggar_core::programme::{Action, VacuumStage};
 
-use super::{Pace, Stage, StageKind, Vacuum};
+use super::{Evacuation, RampPace, Stage, StageKind};
 use crate::keys::schedule::STAGE_NAME_BYTES_MAX;
-use saggar_files::shown;
+use saggar_files::sanitized;
 use saggar_plant::format::{Scale, duration, one_decimal};
 
 impl StageKind {
@@ -37,8 +37,8 @@ impl StageKind {
         match self {
             Self::Ramp { to_celsius, pace } => {
                 let pace = match *pace {
-                    Pace::KelvinPerMinute(pace) => format!("at {}", scale.rate(pace)),
-                    Pace::Minutes(time) => format!("in {}", minutes(time)),
+                    RampPace::KelvinPerMinute(pace) => format!("at {}", scale.rate(pace)),
+                    RampPace::Minutes(time) => format!("in {}", minutes(time)),
                 };
                 let beside = format!("to {} {pace}", celsius(*to_celsius));
                 let alone = format!("ramp {beside}");
@@ -71,7 +71,7 @@ impl StageKind {
     }
 }
 
-impl Vacuum {
+impl Evacuation {
     /// In a phrase beside another one: "vacuum of 50 hPa from 600 °C".
     pub fn phrase(&self, scale: Scale) -> String {
         let from = scale.temperature(self.from_celsius);
@@ -80,12 +80,12 @@ impl Vacuum {
 
     /// In a phrase that stands alone.
     pub fn order(&self, scale: Scale) -> String {
-        vacuum_words(self.from_celsius, self.to_hectopascal, scale)
+        vacuum_phrase(self.from_celsius, self.to_hectopascal, scale)
     }
 }
 
 /// A vacuum in a phrase that stands alone: "vacuum 50 hPa from 600 °C".
-pub fn vacuum_words(from_celsius: f64, to_hectopascal: f64, scale: Scale) -> String {
+pub fn vacuum_phrase(from_celsius: f64, to_hectopascal: f64, scale: Scale) -> String {
     let from = scale.temperature(from_celsius);
     format!("vacuum {} hPa from {from}", one_decimal(to_hectopascal))
 }
@@ -94,7 +94,9 @@ impl<K> Stage<K> {
     /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
     pub fn phrase(&self, number: usize) -> String {
         match &self.name {
-            Some(name) => format!("stage {number} \"{}\"", shown(name, STAGE_NAME_BYTES_MAX)),
+            Some(name) => {
+                format!("stage {number} \"{}\"", sanitized(name, STAGE_NAME_BYTES_MAX))
+            }
             None => format!("stage {number}"),
         }
     }
@@ -106,7 +108,7 @@ impl From<&Action> for StageKind {
         match *action {
             Action::Ramp { to_mc, rate_mk_per_min } => Self::Ramp {
                 to_celsius: thousandth(to_mc),
-                pace: Pace::KelvinPerMinute(f64::from(rate_mk_per_min) / 1e3),
+                pace: RampPace::KelvinPerMinute(f64::from(rate_mk_per_min) / 1e3),
             },
             Action::Soak { for_ms, band_mk, patience_ms } => Self::Soak {
                 minutes: minutes(for_ms),
@@ -123,7 +125,7 @@ impl From<&Action> for StageKind {
 }
 
 /// The vacuum of a step.
-impl From<VacuumStage> for Vacuum {
+impl From<VacuumStage> for Evacuation {
     fn from(stage: VacuumStage) -> Self {
         Self {
             from_celsius: thousandth(stage.from_mc),

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use super::stages::stage_path;
 use super::{Schedule, Stage, StageKind, stages, work};
-use crate::document::{Notes, Places};
+use crate::document::{KeyDiagnostics, KeyLocations};
 use crate::keys;
 use crate::keys::schedule::Work;
-use saggar_files::{Findings, Source};
+use saggar_files::{Diagnostics, SourceText};
 
 /// A schedule as far as it could be read: the rest of it can be judged even so.
 #[derive(Clone, Debug)]
@@ -22,15 +22,15 @@ pub struct Draft {
     /// The stages; `None` of one that nothing can be said of.
     pub stages: Vec<Stage<Option<StageKind>>>,
     /// Where all of it stands; nowhere if it was never written.
-    pub places: Places,
+    pub places: KeyLocations,
 }
 
 impl Draft {
     /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
-    pub fn read(source: &Arc<Source>, findings: &Findings) -> Option<Self> {
+    pub fn read(source: &Arc<SourceText>, findings: &Diagnostics) -> Option<Self> {
         let document = keys::FileKind::Schedule.open(source, findings)?;
         let (keys, places) = document.read::<keys::Schedule>();
-        let notes = Notes { findings, places: &places };
+        let notes = KeyDiagnostics { diagnostics: findings, locations: &places };
         if let Some(keys) = &keys.work {
             work::check(keys, notes);
         }
@@ -44,7 +44,7 @@ impl Draft {
     }
 
     /// The schedule, if all of it could be read.
-    pub fn whole(&self) -> Option<Schedule> {
+    pub fn complete(&self) -> Option<Schedule> {
         let stage = |stage: &Stage<Option<StageKind>>| {
             let Stage { kind, name, question } = stage.clone();
             Some(Stage { kind: kind?, name, question })
@@ -61,7 +61,7 @@ impl Draft {
     /// gives, or with the stage as such.
     pub(super) fn note(
         &self,
-        findings: &Findings,
+        findings: &Diagnostics,
         index: usize,
         keys: &[&str],
         message: impl Into<String>,
@@ -99,7 +99,7 @@ impl From<&Schedule> for Draft {
             furnace: schedule.furnace.clone(),
             work: Some(schedule.work.clone()),
             stages: schedule.stages.iter().map(stage).collect(),
-            places: Places::default(),
+            places: KeyLocations::default(),
         }
     }
 }

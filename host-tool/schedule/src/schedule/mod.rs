@@ -7,11 +7,11 @@
 //! there is no file.
 
 mod action;
+mod compile;
 mod draft;
-mod judge;
-mod lower;
 mod stages;
 mod summary;
+mod verify;
 mod work;
 
 use std::path::PathBuf;
@@ -22,12 +22,12 @@ use crate::document::to_toml;
 use crate::keys;
 use crate::keys::schedule::Work;
 
-pub use action::vacuum_words;
+pub use action::vacuum_phrase;
+pub use compile::{CompiledSchedule, StageMap, StepOrigin, compile};
 pub use draft::Draft;
-pub use judge::judge;
-pub use judge::words as fault_words;
-pub use lower::{Lowered, StageMap, StagePlace, lower};
-pub use summary::Summary;
+pub use summary::ProgrammeSummary;
+pub use verify::verify;
+pub use verify::violation_text as fault_words;
 
 /// A schedule.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,7 +64,7 @@ pub enum StageKind {
         to_celsius: f64,
         /// How fast.
         #[serde(flatten)]
-        pace: Pace,
+        pace: RampPace,
     },
     /// The setpoint stays, and time counts inside a band.
     Soak {
@@ -79,7 +79,7 @@ pub enum StageKind {
     Vacuum {
         /// What is drawn.
         #[serde(flatten)]
-        draw: Vacuum,
+        draw: Evacuation,
         /// Name of the last stage under vacuum.
         until_end_of: String,
     },
@@ -107,7 +107,7 @@ pub enum StageKind {
 /// How fast a ramp is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Pace {
+pub enum RampPace {
     /// At this rate (K/min).
     KelvinPerMinute(f64),
     /// In this time (min).
@@ -116,7 +116,7 @@ pub enum Pace {
 
 /// A vacuum.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Vacuum {
+pub struct Evacuation {
     /// The pump runs from here (°C).
     pub from_celsius: f64,
     /// Absolute pressure to reach (hPa).

@@ -1,7 +1,7 @@
 //! Stages, from the keys of a file and back.
 
-use super::{Pace, Stage, StageKind, Vacuum};
-use crate::document::{Given, Notes, Section};
+use super::{Evacuation, RampPace, Stage, StageKind};
+use crate::document::{KeyDiagnostics, Presence, Section};
 use crate::keys::schedule as keys;
 
 /// Path of a stage, counted from 0, among the keys of a file.
@@ -10,7 +10,10 @@ pub(super) fn stage_path(index: usize) -> String {
 }
 
 /// All stages.
-pub(super) fn read(stages: &[keys::Stage], notes: Notes<'_>) -> Vec<Stage<Option<StageKind>>> {
+pub(super) fn read(
+    stages: &[keys::Stage],
+    notes: KeyDiagnostics<'_>,
+) -> Vec<Stage<Option<StageKind>>> {
     let numbered = stages.iter().enumerate();
     let stages: Vec<_> = numbered.map(|(index, keys)| stage(index, keys, notes)).collect();
     refuse_twins(&stages, notes);
@@ -18,12 +21,12 @@ pub(super) fn read(stages: &[keys::Stage], notes: Notes<'_>) -> Vec<Stage<Option
 }
 
 /// Two stages of one name cannot be told apart.
-fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: Notes<'_>) {
+fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics<'_>) {
     for (later, twin) in stages.iter().enumerate() {
         let Some(name) = &twin.name else { continue };
         let named = |stage: &Stage<_>| stage.name.as_ref() == Some(name);
         if let Some(first) = stages.iter().take(later).position(named) {
-            notes.value(
+            notes.at_value(
                 &format!("{}.name", stage_path(later)),
                 format!("stage {} is named \"{name}\" as well", first + 1),
                 "give each named stage its own name",
@@ -34,26 +37,31 @@ fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: Notes<'_>) {
 
 /// The keys that say what a stage does.
 fn kinds() -> impl Iterator<Item = &'static str> {
-    let keys = keys::Stage::KEYS.iter().filter(|key| matches!(key.given, Given::OneOf));
+    let keys = keys::Stage::KEYS.iter().filter(|key| matches!(key.presence, Presence::OneOf));
     keys.map(|key| key.name)
 }
 
-fn stage(index: usize, keys: &keys::Stage, notes: Notes<'_>) -> Stage<Option<StageKind>> {
+fn stage(
+    index: usize,
+    keys: &keys::Stage,
+    notes: KeyDiagnostics<'_>,
+) -> Stage<Option<StageKind>> {
     let path = stage_path(index);
     let of = |key: &str| format!("{path}.{key}");
-    let mut present: Vec<&str> = kinds().filter(|kind| notes.places.has(&of(kind))).collect();
-    present.sort_by_key(|kind| notes.places.key(&of(kind)).map(|span| span.start));
+    let mut present: Vec<&str> =
+        kinds().filter(|kind| notes.locations.has(&of(kind))).collect();
+    present.sort_by_key(|kind| notes.locations.key(&of(kind)).map(|span| span.start));
     let kind = match present.as_slice() {
         // A misspelt kind is an unknown key: that finding is enough.
-        [] if notes.places.is_odd(&path) => None,
+        [] if notes.locations.has_unknown_keys(&path) => None,
         [] => {
             let help = format!("give it one of: {}", kinds().collect::<Vec<_>>().join(", "));
-            notes.value(&path, "this stage does nothing", help);
+            notes.at_value(&path, "this stage does nothing", help);
             None
         }
         [_] => kind(keys, &path, notes),
         [first, second, ..] => {
-            notes.key(
+            notes.at_key(
                 &of(second),
                 format!("a stage does one thing, and this one has `{first}` and `{second}`"),
                 format!("put `{second}` into a [[stage]] of its own"),
@@ -62,7 +70,7 @@ fn stage(index: usize, keys: &keys::Stage, notes: Notes<'_>) -> Stage<Option<Sta
         }
     };
     if keys.question.is_some() && !present.contains(&"hold") {
-        notes.value(
+        notes.at_value(
             &of("question"),
             "only a hold waits for an answer",
             "take the question away, or ask it in a stage with `hold`",
@@ -72,11 +80,11 @@ fn stage(index: usize, keys: &keys::Stage, notes: Notes<'_>) -> Stage<Option<Sta
 }
 
 /// What a stage does whose keys say one thing, if they say all of it.
-fn kind(keys: &keys::Stage, path: &str, notes: Notes<'_>) -> Option<StageKind> {
+fn kind(keys: &keys::Stage, path: &str, notes: KeyDiagnostics<'_>) -> Option<StageKind> {
     if let Some(ramp) = &keys.ramp {
         return self::ramp(ramp, &format!("{path}.ramp"), notes);
     }
-    if let Some(soak) = keys.soak.as_ref().map(Section::filled) {
+    if let Some(soak) = keys.soak.as_ref().map(Section::with_defaults) {
         return Some(StageKind::Soak {
             minutes: soak.minutes?,
             band_kelvin: soak.band_kelvin?,
@@ -84,7 +92,7 @@ fn kind(keys: &keys::Stage, path: &str, notes: Notes<'_>) -> Option<StageKind> {
         });
     }
     if let Some(vacuum) = &keys.vacuum {
-        let draw = Vacuum {
+        let draw = Evacuation {
             from_celsius: vacuum.from_celsius?,
             to_hectopascal: vacuum.to_hectopascal?,
             within_minutes: vacuum.within_minutes?,
@@ -102,13 +110,13 @@ fn kind(keys: &keys::Stage, path: &str, notes: Notes<'_>) -> Option<StageKind> {
     Some(StageKind::Hold { minutes: hold.minutes?, go_on: hold.then?.go_on })
 }
 
-fn ramp(keys: &keys::Ramp, path: &str, notes: Notes<'_>) -> Option<StageKind> {
-    let has = |key: &str| notes.places.has(&format!("{path}.{key}"));
+fn ramp(keys: &keys::Ramp, path: &str, notes: KeyDiagnostics<'_>) -> Option<StageKind> {
+    let has = |key: &str| notes.locations.has(&format!("{path}.{key}"));
     let pace = match (has("kelvin_per_minute"), has("minutes")) {
-        (true, false) => keys.kelvin_per_minute.map(Pace::KelvinPerMinute),
-        (false, true) => keys.minutes.map(Pace::Minutes),
+        (true, false) => keys.kelvin_per_minute.map(RampPace::KelvinPerMinute),
+        (false, true) => keys.minutes.map(RampPace::Minutes),
         (true, true) => {
-            notes.key(
+            notes.at_key(
                 &format!("{path}.minutes"),
                 "a ramp has a rate or a time, and this one has both",
                 "keep `kelvin_per_minute` or `minutes`, not both",
@@ -116,7 +124,7 @@ fn ramp(keys: &keys::Ramp, path: &str, notes: Notes<'_>) -> Option<StageKind> {
             None
         }
         (false, false) => {
-            notes.value(
+            notes.at_value(
                 path,
                 "the ramp does not say how fast",
                 "add `kelvin_per_minute = 10`, say, or `minutes = 30`",
@@ -138,8 +146,8 @@ impl From<&Stage> for keys::Stage {
         match stage.kind.clone() {
             StageKind::Ramp { to_celsius, pace } => {
                 let (kelvin_per_minute, minutes) = match pace {
-                    Pace::KelvinPerMinute(rate) => (Some(rate), None),
-                    Pace::Minutes(minutes) => (None, Some(minutes)),
+                    RampPace::KelvinPerMinute(rate) => (Some(rate), None),
+                    RampPace::Minutes(minutes) => (None, Some(minutes)),
                 };
                 let to_celsius = Some(to_celsius);
                 keys.ramp = Some(keys::Ramp { to_celsius, kelvin_per_minute, minutes });
@@ -163,11 +171,11 @@ impl From<&Stage> for keys::Stage {
                 keys.cool = Some(keys::Cool { below_celsius: Some(below_celsius) });
             }
             StageKind::Opening { open, minutes } => {
-                let position = Some(keys::Position { open });
+                let position = Some(keys::ChamberPosition { open });
                 keys.opening = Some(keys::Opening { position, minutes: Some(minutes) });
             }
             StageKind::Hold { minutes, go_on } => {
-                let then = Some(keys::Silence { go_on });
+                let then = Some(keys::HoldTimeout { go_on });
                 keys.hold = Some(keys::Hold { minutes: Some(minutes), then });
             }
         }

@@ -7,7 +7,7 @@ use saggar_files::hex;
 
 /// What a programme amounts to.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Summary {
+pub struct ProgrammeSummary {
     /// Name.
     pub name: String,
     /// How many steps.
@@ -37,7 +37,7 @@ pub struct VacuumSummary {
     pub to_hectopascal: f64,
 }
 
-impl Summary {
+impl ProgrammeSummary {
     /// Sums up the steps of an image.
     pub fn of(image: &Image) -> Self {
         let actions = || image.steps().map(|step| step.action);

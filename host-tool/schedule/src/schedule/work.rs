@@ -2,7 +2,7 @@
 
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
-use crate::document::{Notes, Section as _};
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::schedule::{
     COAT_SD_PERCENT, Coat, GLASS_SHARE_PERCENT, SKIN_GLASS_SHARE_PERCENT, SKIN_WATER_PERCENT,
     WALL_SD_PERCENT, WATER_PERCENT, Work,
@@ -15,17 +15,17 @@ const HOT_C: f64 = 1200.0;
 const THINNEST_LOG10_PA_S: f64 = -2.0;
 
 /// Notes what of the work does not fit together.
-pub(super) fn check(work: &Work, notes: Notes<'_>) {
+pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
     let infiltrated = work.infiltrated == Some(true);
-    if notes.places.has("work.roughness_micrometre") && !infiltrated {
-        notes.key(
+    if notes.locations.has("work.roughness_micrometre") && !infiltrated {
+        notes.at_key(
             "work.roughness_micrometre",
             "roughness counts only for work that was infiltrated before",
             "add `infiltrated = true`, or take the roughness away",
         );
     }
-    if infiltrated && !notes.places.has("work.coat") {
-        notes.key(
+    if infiltrated && !notes.locations.has("work.coat") {
+        notes.at_key(
             "work.infiltrated",
             "the work was infiltrated before, but nothing says with which glass",
             "add [work.coat] with the glass and the thickness of the skin that is left",
@@ -37,13 +37,13 @@ pub(super) fn check(work: &Work, notes: Notes<'_>) {
 }
 
 /// Three constants that are each in range can still make a melt thinner than any glass.
-fn refuse_water(glass: &GlassSpec, notes: Notes<'_>) {
+fn refuse_water(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
     let log10_pa_s = glass.vft_a + glass.vft_b_k / (HOT_C - glass.vft_t0_c);
     if log10_pa_s < THINNEST_LOG10_PA_S {
         let keys = ["viscosity_a", "viscosity_b_kelvin", "viscosity_t0_celsius"];
         let path = keys.map(|key| format!("work.coat.glass_values.{key}"));
-        notes.value(
-            path.iter().find(|path| notes.places.has(path)).unwrap_or(&path[0]),
+        notes.at_value(
+            path.iter().find(|path| notes.locations.has(path)).unwrap_or(&path[0]),
             format!(
                 "this makes the glass as thin as 10^{log10_pa_s:.1} Pa s at {HOT_C:.0} °C, \
                  thinner than any molten glass"
@@ -57,7 +57,7 @@ fn refuse_water(glass: &GlassSpec, notes: Notes<'_>) {
 impl Work {
     /// The work for the simulation; `None` if something that it takes is missing.
     pub fn spec(&self) -> Option<WorkSpec> {
-        let keys = self.filled();
+        let keys = self.with_defaults();
         let infiltrated = keys.infiltrated?;
         let coat = match &keys.coat {
             Some(coat) => Some(coat_spec(coat, infiltrated)?),

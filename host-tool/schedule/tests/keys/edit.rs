@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use saggar_schedule::document::{KeyPath, Written, typed};
+use saggar_schedule::document::{KeyPath, PlainValue, typed};
 use saggar_schedule::keys::FileKind;
 
 use super::{examples, source};
@@ -13,7 +13,7 @@ fn set(file: FileKind, text: &str, changes: &[(&str, &str)]) -> Result<String, V
         let written = typed(path.key(file.keys()), value);
         (path, written)
     };
-    let changes: Vec<(KeyPath, Written)> = changes.iter().map(change).collect();
+    let changes: Vec<(KeyPath, PlainValue)> = changes.iter().map(change).collect();
     match file.set(&source(text), &changes) {
         Ok(source) => Ok(source.text().to_owned()),
         Err(findings) => Err(findings.into_iter().map(|one| one.message).collect()),

@@ -11,7 +11,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use saggar_files::Source;
+use saggar_files::SourceText;
 
 /// The repository's documents.
 fn docs() -> PathBuf {
@@ -27,6 +27,6 @@ fn examples(kind: &str) -> Vec<PathBuf> {
     paths
 }
 
-fn source(text: &str) -> Arc<Source> {
-    Arc::new(Source::of("any.toml", text))
+fn source(text: &str) -> Arc<SourceText> {
+    Arc::new(SourceText::new("any.toml", text))
 }

@@ -2,19 +2,19 @@
 
 use std::fs;
 
-use saggar_files::{Finding, Findings};
-use saggar_schedule::keys::schedule::{Body, Work};
+use saggar_files::{Diagnostic, Diagnostics};
+use saggar_schedule::keys::schedule::{BodyName, Work};
 use saggar_schedule::profile::Profile;
 use saggar_schedule::schedule::{
-    Draft, Pace, Schedule, Stage, StageKind, Vacuum, judge, lower,
+    Draft, Evacuation, RampPace, Schedule, Stage, StageKind, compile, verify,
 };
 
 use super::{docs, examples, source};
 
 fn read(text: &str) -> Schedule {
     let source = source(text);
-    let findings = Findings::new(&source);
-    let schedule = Draft::read(&source, &findings).unwrap().whole().unwrap();
+    let findings = Diagnostics::new(&source);
+    let schedule = Draft::read(&source, &findings).unwrap().complete().unwrap();
     assert!(findings.is_empty(), "{:?}", findings.into_sorted());
     schedule
 }
@@ -25,14 +25,14 @@ fn stage(kind: StageKind, name: Option<&str>) -> Stage {
 
 /// A schedule that nobody wrote.
 fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
-    let draw = Vacuum { from_celsius: 600.0, to_hectopascal: 50.0, within_minutes: 3.0 };
-    let pace = Pace::KelvinPerMinute(20.0);
+    let draw = Evacuation { from_celsius: 600.0, to_hectopascal: 50.0, within_minutes: 3.0 };
+    let pace = RampPace::KelvinPerMinute(20.0);
     let soak = StageKind::Soak { minutes: 30.0, band_kelvin: 5.0, patience_minutes: 10.0 };
     Schedule {
         name: "Made".to_owned(),
         furnace: None,
         work: Work {
-            body: Some(Body("spinel")),
+            body: Some(BodyName("spinel")),
             wall_millimetre: Some(0.5),
             area_square_millimetre: Some(220.0),
             ..Work::default()
@@ -46,12 +46,12 @@ fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
     }
 }
 
-fn judged(schedule: &Schedule) -> Vec<Finding> {
+fn judged(schedule: &Schedule) -> Vec<Diagnostic> {
     let profile = Profile::load(&docs().join("furnaces/lift-vacuum.toml")).unwrap();
-    let findings = Findings::without_text(&schedule.name);
+    let findings = Diagnostics::without_text(&schedule.name);
     let draft = Draft::from(schedule);
-    let lowered = lower(&draft, &findings);
-    judge(&draft, &lowered, &profile, &findings);
+    let lowered = compile(&draft, &findings);
+    verify(&draft, &lowered, &profile, &findings);
     findings.into_sorted()
 }
 
@@ -89,7 +89,7 @@ fn what_is_made_in_code_is_written_as_a_person_would() {
 fn what_is_wrong_with_it_names_the_stage() {
     let said = |schedule: &Schedule| -> Vec<String> {
         let findings = judged(schedule);
-        assert!(findings.iter().all(|one| one.place.is_none() && one.file == "Made"));
+        assert!(findings.iter().all(|one| one.location.is_none() && one.file == "Made"));
         findings.into_iter().map(|one| one.message).collect()
     };
     assert_eq!(

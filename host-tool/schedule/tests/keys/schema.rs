@@ -3,9 +3,9 @@
 use std::fs;
 
 use jsonschema::{Validator, draft202012};
-use saggar_files::Findings;
-use saggar_schedule::document::{Document, Key, Kind, sections};
-use saggar_schedule::keys::{FileKind, Profile, Schedule, lists};
+use saggar_files::Diagnostics;
+use saggar_schedule::document::{Document, KeySpec, ValueKind, sections};
+use saggar_schedule::keys::{FileKind, Profile, Schedule, list_sections};
 use serde_json::{Value, json};
 
 use super::{examples, source};
@@ -23,8 +23,8 @@ fn json(text: &str) -> Value {
 /// The reader finds nothing wrong with the keys of a text.
 fn reads(file: FileKind, text: &str) -> bool {
     let source = source(text);
-    let findings = Findings::new(&source);
-    let document = Document::parse(&source, &findings, &lists()).unwrap();
+    let findings = Diagnostics::new(&source);
+    let document = Document::parse(&source, &findings, &list_sections()).unwrap();
     match file {
         FileKind::Schedule => _ = document.read::<Schedule>(),
         FileKind::Profile => _ = document.read::<Profile>(),
@@ -94,7 +94,9 @@ fn every_range_is_the_same_for_both() {
             for (section, keys) in sections(file.keys()) {
                 let Some(pointer) = place(&example, &section) else { continue };
                 for key in keys {
-                    let Kind::Number { from, to, at_most, .. } = key.kind else { continue };
+                    let ValueKind::Number { from, to, at_most, .. } = key.kind else {
+                        continue;
+                    };
                     let span = to - from;
                     let most = if at_most.is_some() { from } else { to };
                     for (number, good) in
@@ -124,15 +126,15 @@ fn every_range_is_the_same_for_both() {
 }
 
 /// A key that may not exceed another one.
-fn bound(keys: &[Key], name: &str, other: &Key) -> bool {
-    let at_most = |key: &Key| match key.kind {
-        Kind::Number { at_most, .. } => at_most == Some(other.name),
-        Kind::Whole { .. }
-        | Kind::Flag
-        | Kind::Text { .. }
-        | Kind::Word(_)
-        | Kind::Section(_)
-        | Kind::List { .. } => false,
+fn bound(keys: &[KeySpec], name: &str, other: &KeySpec) -> bool {
+    let at_most = |key: &KeySpec| match key.kind {
+        ValueKind::Number { at_most, .. } => at_most == Some(other.name),
+        ValueKind::Whole { .. }
+        | ValueKind::Flag
+        | ValueKind::Text { .. }
+        | ValueKind::Word(_)
+        | ValueKind::Section(_)
+        | ValueKind::List { .. } => false,
     };
     keys.iter().any(|key| key.name == name && at_most(key))
 }

@@ -11,8 +11,8 @@ use crate::error::CliError;
 use saggar_client::link::port::At;
 use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
 use saggar_client::{Channels, Reads};
-use saggar_files::{hex, shown};
-use saggar_schedule::schedule::Summary;
+use saggar_files::{hex, sanitized};
+use saggar_schedule::schedule::ProgrammeSummary;
 
 /// A device that talks at all has told of a tick by then.
 const TICK_WAIT: Duration = Duration::from_secs(3);
@@ -35,7 +35,7 @@ pub struct Info {
     /// Name of its programme.
     pub name: Option<String>,
     /// What its programme amounts to.
-    pub summary: Option<Summary>,
+    pub summary: Option<ProgrammeSummary>,
     /// How it stands.
     pub standing: Standing,
 }
@@ -100,7 +100,7 @@ impl Standing {
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
             asks: status.operator_wanted,
             tripped: status.tripped.map(|cause| cause.name()),
-            ended: status.ended.map(|ending| saggar_report::how(ending).into_owned()),
+            ended: status.ended.map(|ending| saggar_report::ending_phrase(ending).into_owned()),
             noise: status.bad_frames,
             damaged: status.damaged,
         }
@@ -121,7 +121,7 @@ pub fn info(at: &At) -> Result<Info, CliError> {
         Err(failed) => return Err(failed.into()),
         Ok(bytes) => Image::from_bytes(&bytes).ok(),
     };
-    let name = image.as_ref().map(|image| shown(image.name(), 80));
+    let name = image.as_ref().map(|image| sanitized(image.name(), 80));
     let hello = &desk.hello;
     let [major, minor, patch] = hello.version;
     Ok(Info {
@@ -132,7 +132,7 @@ pub fn info(at: &At) -> Result<Info, CliError> {
         furnace: hex(&hello.furnace),
         programme: hello.programme.map(|digest| hex(&digest)),
         name,
-        summary: image.as_ref().map(Summary::of),
+        summary: image.as_ref().map(ProgrammeSummary::of),
         standing,
     })
 }

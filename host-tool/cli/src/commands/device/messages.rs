@@ -8,7 +8,7 @@ use defmt_decoder::{DecodeError, Table};
 
 use crate::error::CliError;
 use saggar_client::link::port::{At, Port};
-use saggar_files::{Finding, shown};
+use saggar_files::{Diagnostic, sanitized};
 
 /// Largest image that is read: microcontrollers are small, their symbols are not.
 const IMAGE_BYTES_MAX: usize = 256 * 1024 * 1024;
@@ -75,14 +75,15 @@ pub fn messages(
     mut show: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
 ) -> Result<(), CliError> {
     let name = elf.display().to_string();
-    let wrong =
-        |message: String, help: &str| CliError::from(Finding::on_file(&name, message, help));
+    let wrong = |message: String, help: &str| {
+        CliError::from(Diagnostic::for_file(&name, message, help))
+    };
     let help = "give the image as it was linked, with its symbols, not the stripped one";
     let image = bytes(elf)?;
     let table = Table::parse(&image)
         .map_err(|why| {
             wrong(
-                format!("its messages cannot be read: {}", shown(&why.to_string(), 200)),
+                format!("its messages cannot be read: {}", sanitized(&why.to_string(), 200)),
                 help,
             )
         })?
@@ -97,7 +98,7 @@ pub fn messages(
             match decoder.decode() {
                 Ok(frame) => {
                     unread = Unread::default();
-                    let text = shown(&frame.display(false).to_string(), CHARS_MAX);
+                    let text = sanitized(&frame.display(false).to_string(), CHARS_MAX);
                     show(frame.level().map(|level| level.as_str()), &text)?;
                 }
                 Err(DecodeError::UnexpectedEof) if !unread.is_too_much() => break,
@@ -116,8 +117,8 @@ pub fn messages(
 
 fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
     let name = path.display().to_string();
-    Ok(saggar_files::plain_file::bytes(path, IMAGE_BYTES_MAX)
-        .map_err(|fault| fault.finding(&name))?)
+    Ok(saggar_files::plain_file::read_bytes(path, IMAGE_BYTES_MAX)
+        .map_err(|fault| fault.diagnostic(&name))?)
 }
 
 #[cfg(test)]

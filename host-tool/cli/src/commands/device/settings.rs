@@ -10,8 +10,8 @@ use zeroize::Zeroizing;
 use crate::error::CliError;
 use saggar_bench::flash::SimulatedFlash;
 use saggar_client::key;
-use saggar_files::Finding;
-use saggar_files::whole::Whole;
+use saggar_files::Diagnostic;
+use saggar_files::atomic_file::AtomicFile;
 use saggar_schedule::profile::Profile;
 
 /// Writes the settings that a local action stores in a device, byte for byte as they lie in its
@@ -25,10 +25,10 @@ pub fn settings(
     id: &str,
     output: &Path,
 ) -> Result<[u8; 32], CliError> {
-    let furnace = Profile::load(profile).map_err(saggar_files::Error::Input)?.furnace;
+    let furnace = Profile::load(profile).map_err(saggar_files::FilesError::Invalid)?.furnace;
     let wrong = |message: &str| {
         let help = "correct the profile; `saggar check` says more";
-        CliError::from(Finding::on_file(profile, message, help))
+        CliError::from(Diagnostic::for_file(profile, message, help))
     };
     furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
     let digest = furnace.digest();
@@ -36,7 +36,7 @@ pub fn settings(
     let mut flash = Zeroizing::new(Vec::new());
     let stored = SimulatedFlash::with(&settings).map(|stored| flash.extend(stored.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
-    let put = Whole::private(output, &flash)?.put(false);
+    let put = AtomicFile::create_private(output, &flash)?.commit(false);
     put.map_err(|why| key::never_replaced(why, output))?;
     Ok(digest)
 }

@@ -12,10 +12,10 @@ use crate::error::CliError;
 use saggar_client::key;
 use saggar_client::link::port::At;
 use saggar_client::link::{Arrived, Desk, Failed, OnRetry, ReadBack, text_of};
-use saggar_files::{Finding, shown_path};
+use saggar_files::{Diagnostic, display_path};
 use saggar_schedule::clearance::{self, Clearance};
-use saggar_schedule::firing::Firing;
-use saggar_schedule::schedule::{StageKind, Summary, fault_words};
+use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::schedule::{ProgrammeSummary, StageKind, fault_words};
 
 /// A programme that a device has.
 #[derive(Clone, Debug, Serialize)]
@@ -25,7 +25,7 @@ pub struct Uploaded {
     /// The device's name.
     pub device: String,
     /// The programme, with the digest of the bytes here.
-    pub programme: Summary,
+    pub programme: ProgrammeSummary,
     /// Digest of the device's active programme, as the device says.
     pub device_digest: String,
     /// Its bytes were read back and are those that were sent.
@@ -54,17 +54,17 @@ pub fn upload(
 ) -> Result<Uploaded, CliError> {
     let key = key::read(key)?;
     let (image, plan) = image_of(file, furnace)?;
-    let summary = Summary::of(&image);
+    let summary = ProgrammeSummary::of(&image);
     let path = match clearance {
         Some(path) => path.to_path_buf(),
         None => RehearsalOptions::default_conditions(file, furnace)
             .default_folder()?
-            .join(clearance::FILE),
+            .join(clearance::FILE_NAME),
     };
     let clearance = Clearance::read(&path)?;
-    clearance.covers(&path, &summary.digest, plan.as_ref())?;
+    clearance.check_covers(&path, &summary.digest, plan.as_ref())?;
     let mut desk = Desk::at(at)?;
-    clearance.is_for(&path, &desk.hello.furnace)?;
+    clearance.check_furnace(&path, &desk.hello.furnace)?;
     desk.on_retry = Some(on_retry);
     let furnace = desk.hello.furnace;
     let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
@@ -84,7 +84,7 @@ pub fn upload(
     let code = desk.agree(&image.digest(), &key);
     let remark = remark(&arrived, &back).or_else(|| no_code(&code));
     Ok(Uploaded {
-        file: shown_path(file),
+        file: display_path(file),
         device: text_of(&desk.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
@@ -116,16 +116,19 @@ fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.
-fn image_of(file: &Path, furnace: Option<&Path>) -> Result<(Image, Option<Firing>), CliError> {
+fn image_of(
+    file: &Path,
+    furnace: Option<&Path>,
+) -> Result<(Image, Option<FiringPlan>), CliError> {
     if file.extension().is_some_and(|extension| extension == "programme") {
         if furnace.is_some() {
             let name = file.display().to_string();
             let help = "leave --furnace out: a programme is compiled for one already";
-            return Err(Finding::on_file(&name, "this is a programme", help).into());
+            return Err(Diagnostic::for_file(&name, "this is a programme", help).into());
         }
         return Ok((show::image_of(file)?, None));
     }
-    let firing = Firing::load(file, furnace)?;
+    let firing = FiringPlan::load(file, furnace)?;
     Ok((firing.image.clone(), Some(firing)))
 }
 

@@ -4,7 +4,7 @@ use saggar_core::events::What;
 use saggar_device::wire::{DeviceStatus, LogEvent};
 
 use saggar_files::hex;
-use saggar_report::how;
+use saggar_report::ending_phrase;
 
 /// How a furnace stands, in a phrase.
 pub fn state(status: &DeviceStatus) -> String {
@@ -14,7 +14,7 @@ pub fn state(status: &DeviceStatus) -> String {
             format!("firing, step {}, asks the operator", u16::from(step) + 1)
         }
         (None, Some(step), _) => format!("firing, step {}", u16::from(step) + 1),
-        (None, None, Some(ending)) => format!("ended: {}", how(ending)),
+        (None, None, Some(ending)) => format!("ended: {}", ending_phrase(ending)),
         (None, None, None) => "idle".to_owned(),
     }
 }
@@ -27,7 +27,9 @@ pub fn entry(entry: &LogEvent) -> String {
         LogEvent::Core(What::StepBegan(step)) => format!("step {} began", u16::from(*step) + 1),
         LogEvent::Core(What::VacuumReached) => "the vacuum was reached".to_owned(),
         LogEvent::Core(What::Asked) => "the operator was asked".to_owned(),
-        LogEvent::Core(What::Ended(ending)) => format!("the firing ended: {}", how(*ending)),
+        LogEvent::Core(What::Ended(ending)) => {
+            format!("the firing ended: {}", ending_phrase(*ending))
+        }
         LogEvent::Core(What::Tripped(cause)) => {
             format!("an interlock took the heat away: {}", cause.name())
         }

@@ -5,21 +5,21 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::Source;
+use crate::SourceText;
 
 /// Bytes of a text, from and to.
-pub type Span = Range<usize>;
+pub type ByteSpan = Range<usize>;
 
 /// Most findings that are kept of one file. Beyond, a reader has stopped reading too.
-const FINDINGS_MAX: usize = 200;
+const DIAGNOSTICS_MAX: usize = 200;
 
 /// One thing wrong with a file.
 #[derive(Clone, Debug)]
-pub struct Finding {
+pub struct Diagnostic {
     /// The file, as the user named it.
     pub file: String,
     /// The place in it; `None` when it is the file as a whole.
-    pub place: Option<Place>,
+    pub location: Option<Location>,
     /// What is wrong, with the value that is.
     pub message: String,
     /// What would be right.
@@ -28,54 +28,54 @@ pub struct Finding {
 
 /// A place in a file.
 #[derive(Clone, Debug)]
-pub struct Place {
+pub struct Location {
     /// The text.
-    pub source: Arc<Source>,
+    pub source: Arc<SourceText>,
     /// The bytes that the finding is about.
-    pub span: Span,
+    pub span: ByteSpan,
     /// Line, from 1.
     pub line: usize,
     /// Column in characters, from 1.
     pub column: usize,
 }
 
-impl Finding {
+impl Diagnostic {
     /// A finding about a file as a whole.
-    pub fn on_file(
+    pub fn for_file(
         file: impl AsRef<Path>,
         message: impl Into<String>,
         help: impl Into<String>,
     ) -> Self {
-        let file = crate::shown(&file.as_ref().display().to_string(), 200);
-        Self { file, place: None, message: message.into(), help: Some(help.into()) }
+        let file = crate::sanitized(&file.as_ref().display().to_string(), 200);
+        Self { file, location: None, message: message.into(), help: Some(help.into()) }
     }
 }
 
 /// The findings on one text, gathered while it is read.
 #[derive(Debug)]
-pub struct Findings {
+pub struct Diagnostics {
     name: String,
-    source: Option<Arc<Source>>,
-    list: RefCell<Vec<Noted>>,
+    source: Option<Arc<SourceText>>,
+    list: RefCell<Vec<DiagnosticEntry>>,
 }
 
 /// A finding; that something is absent is said behind what is wrong with what is there.
 #[derive(Debug)]
-struct Noted {
-    finding: Finding,
+struct DiagnosticEntry {
+    finding: Diagnostic,
     absence: bool,
 }
 
-impl Findings {
+impl Diagnostics {
     /// None yet.
-    pub fn new(source: &Arc<Source>) -> Self {
+    pub fn new(source: &Arc<SourceText>) -> Self {
         let name = source.name().to_owned();
         Self { name, source: Some(Arc::clone(source)), list: RefCell::default() }
     }
 
     /// None yet on something of this name that was never written.
     pub fn without_text(name: &str) -> Self {
-        Self { name: crate::shown(name, 200), source: None, list: RefCell::default() }
+        Self { name: crate::sanitized(name, 200), source: None, list: RefCell::default() }
     }
 
     /// Nothing is wrong so far.
@@ -84,14 +84,14 @@ impl Findings {
     }
 
     /// Notes what is wrong at a place and how to put it right. The same thing is noted once.
-    pub fn note(&self, span: &Span, message: impl Into<String>, help: impl Into<String>) {
+    pub fn note(&self, span: &ByteSpan, message: impl Into<String>, help: impl Into<String>) {
         self.note_at(Some(span), message, help);
     }
 
     /// As [`Findings::note`], of something that may have no place in a text.
     pub fn note_at(
         &self,
-        span: Option<&Span>,
+        span: Option<&ByteSpan>,
         message: impl Into<String>,
         help: impl Into<String>,
     ) {
@@ -99,33 +99,33 @@ impl Findings {
     }
 
     /// As [`Findings::note`], of something that should be there and is not.
-    pub fn note_absence(&self, span: &Span, message: String, help: String) {
+    pub fn note_absence(&self, span: &ByteSpan, message: String, help: String) {
         self.push(Some(span), message, help, true);
     }
 
-    fn push(&self, span: Option<&Span>, message: String, help: String, absence: bool) {
+    fn push(&self, span: Option<&ByteSpan>, message: String, help: String, absence: bool) {
         let mut list = self.list.borrow_mut();
-        let known = |Noted { finding, .. }: &Noted| {
-            let place = finding.place.as_ref().map(|place| &place.span);
+        let known = |DiagnosticEntry { finding, .. }: &DiagnosticEntry| {
+            let place = finding.location.as_ref().map(|place| &place.span);
             finding.message == message && place == span
         };
-        if list.len() >= FINDINGS_MAX || list.iter().any(known) {
+        if list.len() >= DIAGNOSTICS_MAX || list.iter().any(known) {
             return;
         }
         let place = span.zip(self.source.as_ref()).map(|(span, source)| {
             let (line, column) = source.line_column(span.start);
-            Place { source: Arc::clone(source), span: span.clone(), line, column }
+            Location { source: Arc::clone(source), span: span.clone(), line, column }
         });
         let help = Some(help).filter(|help| !help.is_empty());
-        let finding = Finding { file: self.name.clone(), place, message, help };
-        list.push(Noted { finding, absence });
+        let finding = Diagnostic { file: self.name.clone(), location: place, message, help };
+        list.push(DiagnosticEntry { finding, absence });
     }
 
     /// The findings in the order of their places.
-    pub fn into_sorted(self) -> Vec<Finding> {
+    pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|Noted { finding, absence }| {
-            (finding.place.as_ref().map_or(0, |place| place.span.start), *absence)
+        list.sort_by_key(|DiagnosticEntry { finding, absence }| {
+            (finding.location.as_ref().map_or(0, |place| place.span.start), *absence)
         });
         list.into_iter().map(|noted| noted.finding).collect()
     }

@@ -5,27 +5,27 @@ use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::key::Key;
-use saggar_files::{Findings, Span};
+use super::key::KeySpec;
+use saggar_files::{ByteSpan, Diagnostics};
 
 /// Where the known keys of a document stand. A key is named by its path: `limits.open_below_celsius`,
 /// `stage[3].ramp.minutes`, with the first of a list as number 1. Data that was never written has
 /// no places.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Places {
-    spots: BTreeMap<String, Spot>,
+pub struct KeyLocations {
+    spots: BTreeMap<String, KeySpans>,
     odd: BTreeSet<String>,
 }
 
 /// Where one key stands.
 #[derive(Clone, Debug, PartialEq)]
-struct Spot {
-    key: Span,
-    value: Span,
+struct KeySpans {
+    key: ByteSpan,
+    value: ByteSpan,
 }
 
-impl Places {
-    pub(super) fn of(root: &DeTable<'_>, keys: &'static [Key]) -> Self {
+impl KeyLocations {
+    pub(super) fn of(root: &DeTable<'_>, keys: &'static [KeySpec]) -> Self {
         let mut places = Self::default();
         places.put("", 0..0, 0..0);
         places.section("", root, keys);
@@ -38,21 +38,21 @@ impl Places {
     }
 
     /// The section has keys that are not known, or is none.
-    pub fn is_odd(&self, section: &str) -> bool {
+    pub fn has_unknown_keys(&self, section: &str) -> bool {
         self.odd.contains(section)
     }
 
     /// Where the value of a key stands; if it is left out, its section.
-    pub fn value(&self, path: &str) -> Option<&Span> {
+    pub fn value(&self, path: &str) -> Option<&ByteSpan> {
         self.spots.get(path).or_else(|| self.spots.get(above(path))).map(|spot| &spot.value)
     }
 
     /// Where a key itself stands; if it is left out, its section.
-    pub fn key(&self, path: &str) -> Option<&Span> {
+    pub fn key(&self, path: &str) -> Option<&ByteSpan> {
         self.spots.get(path).map(|spot| &spot.key).or_else(|| self.value(above(path)))
     }
 
-    fn section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [Key]) {
+    fn section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [KeySpec]) {
         for (word, value) in entries {
             let Some(key) = keys.iter().find(|key| key.name == word.get_ref().as_ref()) else {
                 self.odd.insert(path.to_owned());
@@ -74,15 +74,15 @@ impl Places {
         }
     }
 
-    fn inner(&mut self, path: &str, value: &Spanned<DeValue<'_>>, keys: &'static [Key]) {
+    fn inner(&mut self, path: &str, value: &Spanned<DeValue<'_>>, keys: &'static [KeySpec]) {
         match value.get_ref().as_table() {
             Some(entries) => self.section(path, entries, keys),
             None => _ = self.odd.insert(path.to_owned()),
         }
     }
 
-    fn put(&mut self, path: &str, key: Span, value: Span) {
-        self.spots.insert(path.to_owned(), Spot { key, value });
+    fn put(&mut self, path: &str, key: ByteSpan, value: ByteSpan) {
+        self.spots.insert(path.to_owned(), KeySpans { key, value });
     }
 }
 
@@ -93,21 +93,21 @@ fn above(path: &str) -> &str {
 
 /// Findings on what a document says, each at the place of a key.
 #[derive(Clone, Copy, Debug)]
-pub struct Notes<'n> {
+pub struct KeyDiagnostics<'n> {
     /// The findings.
-    pub findings: &'n Findings,
+    pub diagnostics: &'n Diagnostics,
     /// The places.
-    pub places: &'n Places,
+    pub locations: &'n KeyLocations,
 }
 
-impl Notes<'_> {
+impl KeyDiagnostics<'_> {
     /// Notes something wrong with the value of a key.
-    pub fn value(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
-        self.findings.note_at(self.places.value(path), message, help);
+    pub fn at_value(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
+        self.diagnostics.note_at(self.locations.value(path), message, help);
     }
 
     /// Notes something wrong with a key being there.
-    pub fn key(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
-        self.findings.note_at(self.places.key(path), message, help);
+    pub fn at_key(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
+        self.diagnostics.note_at(self.locations.key(path), message, help);
     }
 }

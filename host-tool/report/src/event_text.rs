@@ -13,7 +13,7 @@ pub(super) fn at_s(event: &Event) -> f64 {
 }
 
 /// A word for programs.
-pub(super) const fn key(what: What) -> &'static str {
+pub(super) const fn event_key(what: What) -> &'static str {
     match what {
         What::Started => "started",
         What::StepBegan(_) => "step_began",
@@ -26,7 +26,7 @@ pub(super) const fn key(what: What) -> &'static str {
 }
 
 /// An event in a phrase.
-pub(super) fn phrase(what: What, stages: &[StageBand]) -> String {
+pub(super) fn event_phrase(what: What, stages: &[StageBand]) -> String {
     match what {
         What::Started => "The firing was started".into(),
         What::StepBegan(step) => match stages.iter().find(|band| band.step == step) {
@@ -37,27 +37,27 @@ pub(super) fn phrase(what: What, stages: &[StageBand]) -> String {
         },
         What::VacuumReached => "The pressure of the vacuum stage was reached".into(),
         What::Asked => "The operator was asked".into(),
-        What::Ended(ending) => format!("The firing ended: {}", how(ending)),
+        What::Ended(ending) => format!("The firing ended: {}", ending_phrase(ending)),
         What::Tripped(cause) => format!("An interlock took the heat away: {}", cause.name()),
         What::Accepted => "The operator accepted the trip".into(),
     }
 }
 
 /// An event in a word or three, for the chart; `None` for what the chart shows otherwise.
-pub(super) fn mark(what: What) -> Option<String> {
+pub(super) fn event_label(what: What) -> Option<String> {
     match what {
         What::Started | What::StepBegan(_) => None,
         What::VacuumReached => Some("vacuum reached".into()),
         What::Asked => Some("operator asked".into()),
         What::Ended(Ending::Tripped(_)) => None,
-        What::Ended(ending) => Some(format!("ended: {}", how(ending))),
+        What::Ended(ending) => Some(format!("ended: {}", ending_phrase(ending))),
         What::Tripped(cause) => Some(format!("trip: {}", cause.name())),
         What::Accepted => Some("trip accepted".into()),
     }
 }
 
 /// How a firing ended, in a phrase.
-pub fn how(ending: Ending) -> Cow<'static, str> {
+pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
     match ending {
         Ending::Completed => "completed".into(),
         Ending::Stopped => "stopped by the operator".into(),

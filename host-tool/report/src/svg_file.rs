@@ -4,10 +4,10 @@ use maud::html;
 
 use crate::Report;
 use crate::draw;
+use crate::event_text;
 use crate::layout;
 use crate::model;
 use crate::palette;
-use crate::words;
 
 /// Room for the heading (px).
 const HEADING: f64 = 44.0;
@@ -20,7 +20,7 @@ pub(super) fn svg(report: &Report<'_>) -> String {
     let model = model::model(report);
     let (width, height) = (layout::WIDTH, model.frame.height + HEADING);
     let verdict = if report.verdict.passed { "PASS" } else { "FAIL" };
-    let heading = format!("{}: {verdict}", words::legible(report.title));
+    let heading = format!("{}: {verdict}", event_text::legible(report.title));
     let style = palette::literal(STYLE);
     html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {width} {height}"))

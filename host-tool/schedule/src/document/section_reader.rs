@@ -5,37 +5,37 @@ use std::ops::RangeInclusive;
 use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
-use super::key::{Given, Key, Kind};
-use super::value::{self, Wrong, plain};
-use saggar_files::{Findings, Span, nearest, shown};
+use super::key::{KeySpec, Presence, ValueKind};
+use super::value::{self, ValueError, plain};
+use saggar_files::{ByteSpan, Diagnostics, nearest, sanitized};
 
 /// Longest word of a choice (bytes).
 const WORD_BYTES_MAX: usize = 64;
 
 /// One section of a document, and the keys that may stand in it.
-pub struct Table<'d> {
-    keys: &'static [Key],
+pub struct SectionReader<'d> {
+    keys: &'static [KeySpec],
     name: String,
     entries: &'d DeTable<'d>,
-    span: Span,
+    span: ByteSpan,
     root: &'d DeTable<'d>,
-    findings: &'d Findings,
+    findings: &'d Diagnostics,
 }
 
-impl<'d> Table<'d> {
+impl<'d> SectionReader<'d> {
     /// The top of a document.
     pub(super) fn root(
-        keys: &'static [Key],
+        keys: &'static [KeySpec],
         root: &'d DeTable<'d>,
-        findings: &'d Findings,
+        findings: &'d Diagnostics,
     ) -> Self {
         Self { keys, name: String::new(), entries: root, span: 0..0, root, findings }
     }
 
     /// A number in its range.
-    pub(super) fn number(&self, key: &'static Key) -> Option<f64> {
+    pub(super) fn number(&self, key: &'static KeySpec) -> Option<f64> {
         let value = self.value(key)?;
-        let Kind::Number { from, to, at_most, .. } = key.kind else { return None };
+        let ValueKind::Number { from, to, at_most, .. } = key.kind else { return None };
         let other = at_most
             .and_then(|other| self.keys.iter().find(|key| key.name == other))
             .and_then(|other| self.known_number(other));
@@ -43,9 +43,9 @@ impl<'d> Table<'d> {
     }
 
     /// A whole number in its range.
-    pub(super) fn whole_number(&self, key: &'static Key) -> Option<u32> {
+    pub(super) fn whole_number(&self, key: &'static KeySpec) -> Option<u32> {
         let value = self.value(key)?;
-        let Kind::Whole { from, to, .. } = key.kind else { return None };
+        let ValueKind::Whole { from, to, .. } = key.kind else { return None };
         let range = f64::from(from)..=f64::from(to);
         let number = self.ranged(key.name, value, &range)?;
         if number.fract() > 0.0 {
@@ -63,7 +63,7 @@ impl<'d> Table<'d> {
     }
 
     /// True or false.
-    pub(super) fn flag(&self, key: &'static Key) -> Option<bool> {
+    pub(super) fn flag(&self, key: &'static KeySpec) -> Option<bool> {
         let value = self.value(key)?;
         let flag = value.get_ref().as_bool();
         if flag.is_none() {
@@ -77,11 +77,11 @@ impl<'d> Table<'d> {
     }
 
     /// Text.
-    pub(super) fn text(&self, key: &'static Key) -> Option<String> {
+    pub(super) fn text(&self, key: &'static KeySpec) -> Option<String> {
         let value = self.value(key)?;
-        let Kind::Text { bytes_max } = key.kind else { return None };
+        let ValueKind::Text { bytes_max } = key.kind else { return None };
         let read = value::text(value.get_ref(), bytes_max).map_err(|mut wrong| {
-            if wrong.blank && !matches!(key.given, Given::Required) {
+            if wrong.blank && !matches!(key.presence, Presence::Required) {
                 wrong.help += ", or leave the key out";
             }
             wrong
@@ -90,7 +90,7 @@ impl<'d> Table<'d> {
     }
 
     /// One of these words.
-    pub(super) fn word(&self, key: &'static Key, words: &[&str]) -> Option<String> {
+    pub(super) fn word(&self, key: &'static KeySpec, words: &[&str]) -> Option<String> {
         let value = self.value(key)?;
         let word =
             self.judged(key.name, value, value::text(value.get_ref(), WORD_BYTES_MAX))?;
@@ -100,18 +100,22 @@ impl<'d> Table<'d> {
         let meant = nearest(&word, words.iter().copied())
             .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
         let message =
-            format!("`{}` is \"{}\", which is not known here", key.name, shown(&word, 40));
+            format!("`{}` is \"{}\", which is not known here", key.name, sanitized(&word, 40));
         let help = format!("{meant}allowed: {}", one_of(words.iter().copied()));
         self.findings.note(&value.span(), message, help);
         None
     }
 
     /// A section in which these keys may stand.
-    pub(super) fn section(&self, key: &'static Key, keys: &'static [Key]) -> Option<Self> {
+    pub(super) fn section(
+        &self,
+        key: &'static KeySpec,
+        keys: &'static [KeySpec],
+    ) -> Option<Self> {
         let misspelt = || self.misspelt(key.name).is_some();
         // Which one is meant of several, nobody can say.
-        if matches!(key.given, Given::Required) && misspelt()
-            || matches!(key.given, Given::OneOf) && self.alternatives() > 1
+        if matches!(key.presence, Presence::Required) && misspelt()
+            || matches!(key.presence, Presence::OneOf) && self.alternatives() > 1
         {
             return None;
         }
@@ -121,11 +125,11 @@ impl<'d> Table<'d> {
     /// Sections, one or more; `None` in place of one that is none.
     pub(super) fn sections(
         &self,
-        key: &'static Key,
-        keys: &'static [Key],
+        key: &'static KeySpec,
+        keys: &'static [KeySpec],
     ) -> Option<impl Iterator<Item = Option<Self>>> {
         let value = self.value(key)?;
-        let Kind::List { most, .. } = key.kind else { return None };
+        let ValueKind::List { most, .. } = key.kind else { return None };
         let Some(array) = value.get_ref().as_array() else {
             let (path, kind) = (self.path(key.name), value::kind_of(value.get_ref()));
             self.findings.note(
@@ -180,13 +184,13 @@ impl<'d> Table<'d> {
                 .note_unknown(word, nearest(name, self.keys.iter().map(|key| key.name)));
         };
         match key.kind {
-            Kind::Number { .. } => _ = self.number(key),
-            Kind::Whole { .. } => _ = self.whole_number(key),
-            Kind::Flag => _ = self.flag(key),
-            Kind::Text { .. } => _ = self.text(key),
-            Kind::Word(words) => _ = self.word(key, &words()),
-            Kind::Section(keys) => self.check_inner(key, keys, value, path),
-            Kind::List { keys, .. } => {
+            ValueKind::Number { .. } => _ = self.number(key),
+            ValueKind::Whole { .. } => _ = self.whole_number(key),
+            ValueKind::Flag => _ = self.flag(key),
+            ValueKind::Text { .. } => _ = self.text(key),
+            ValueKind::Word(words) => _ = self.word(key, &words()),
+            ValueKind::Section(keys) => self.check_inner(key, keys, value, path),
+            ValueKind::List { keys, .. } => {
                 let index = number.map(|number| number - 1);
                 let nth = value.get_ref().as_array().zip(index);
                 if let Some(entry) = nth.and_then(|(array, index)| array.get(index)) {
@@ -198,8 +202,8 @@ impl<'d> Table<'d> {
 
     fn check_inner<'p>(
         &self,
-        key: &Key,
-        keys: &'static [Key],
+        key: &KeySpec,
+        keys: &'static [KeySpec],
         value: &'d Spanned<DeValue<'d>>,
         path: impl Iterator<Item = (&'p str, Option<usize>)>,
     ) {
@@ -209,28 +213,29 @@ impl<'d> Table<'d> {
     }
 
     fn note_unknown(&self, key: &Spanned<DeString<'_>>, meant: Option<&str>) {
-        let message = format!("unknown key `{}` {}", shown(key.get_ref(), 40), self.place());
+        let message =
+            format!("unknown key `{}` {}", sanitized(key.get_ref(), 40), self.place());
         self.findings.note(&key.span(), message, self.allowed(meant));
     }
 
-    fn wants(&self, key: &Key) -> bool {
-        matches!(key.given, Given::Required)
-            || matches!(key.given, Given::RequiredWith(other, _) if self.root.contains_key(other))
+    fn wants(&self, key: &KeySpec) -> bool {
+        matches!(key.presence, Presence::Required)
+            || matches!(key.presence, Presence::RequiredWith(other, _) if self.root.contains_key(other))
     }
 
-    fn wanted(&self, key: &Key) -> String {
+    fn wanted(&self, key: &KeySpec) -> String {
         match key.kind {
-            Kind::Number { from, to, .. } => {
+            ValueKind::Number { from, to, .. } => {
                 format!("a number from {} to {}", plain(from), plain(to))
             }
-            Kind::Whole { from, to, .. } => format!("a whole number from {from} to {to}"),
-            Kind::Flag => "true or false".to_owned(),
-            Kind::Text { bytes_max } => {
+            ValueKind::Whole { from, to, .. } => format!("a whole number from {from} to {to}"),
+            ValueKind::Flag => "true or false".to_owned(),
+            ValueKind::Text { bytes_max } => {
                 format!("text of at most {bytes_max} bytes, in quotation marks")
             }
-            Kind::Word(words) => format!("one of {}", one_of(words())),
-            Kind::Section(_) => format!("a section: [{}]", self.path(key.name)),
-            Kind::List { .. } => {
+            ValueKind::Word(words) => format!("one of {}", one_of(words())),
+            ValueKind::Section(_) => format!("a section: [{}]", self.path(key.name)),
+            ValueKind::List { .. } => {
                 format!("sections, one or more: [[{}]]", self.path(key.name))
             }
         }
@@ -238,7 +243,8 @@ impl<'d> Table<'d> {
 
     /// How many of the keys there are of which there may be one.
     fn alternatives(&self) -> usize {
-        let one_of = |key: &&Key| matches!(key.given, Given::OneOf) && self.has(key.name);
+        let one_of =
+            |key: &&KeySpec| matches!(key.presence, Presence::OneOf) && self.has(key.name);
         self.keys.iter().filter(one_of).count()
     }
 
@@ -246,13 +252,13 @@ impl<'d> Table<'d> {
         self.entries.contains_key(key)
     }
 
-    fn value(&self, key: &Key) -> Option<&'d Spanned<DeValue<'d>>> {
+    fn value(&self, key: &KeySpec) -> Option<&'d Spanned<DeValue<'d>>> {
         self.entries.get(key.name)
     }
 
     /// The number of a key, if it is one that may be, with nothing noted.
-    fn known_number(&self, key: &Key) -> Option<f64> {
-        let Kind::Number { from, to, .. } = key.kind else { return None };
+    fn known_number(&self, key: &KeySpec) -> Option<f64> {
+        let ValueKind::Number { from, to, .. } = key.kind else { return None };
         let number = value::number(self.value(key)?.get_ref()).ok()?;
         (from..=to).contains(&number).then_some(number)
     }
@@ -303,14 +309,21 @@ impl<'d> Table<'d> {
 
     fn inner(
         &self,
-        key: &Key,
-        keys: &'static [Key],
+        key: &KeySpec,
+        keys: &'static [KeySpec],
         value: &'d Spanned<DeValue<'d>>,
     ) -> Option<Self> {
         let name = self.path(key.name);
         if let Some(entries) = value.get_ref().as_table() {
             let (root, findings) = (self.root, self.findings);
-            return Some(Table { keys, name, entries, span: value.span(), root, findings });
+            return Some(SectionReader {
+                keys,
+                name,
+                entries,
+                span: value.span(),
+                root,
+                findings,
+            });
         }
         let kind = value::kind_of(value.get_ref());
         self.findings.note(
@@ -328,9 +341,9 @@ impl<'d> Table<'d> {
         &self,
         key: &str,
         value: &Spanned<DeValue<'_>>,
-        result: Result<T, Wrong>,
+        result: Result<T, ValueError>,
     ) -> Option<T> {
-        let note = |wrong: Wrong| {
+        let note = |wrong: ValueError| {
             let message = format!("`{key}` {}", wrong.message);
             self.findings.note(&value.span(), message, wrong.help);
         };

@@ -15,8 +15,8 @@ use std::time::{Duration, SystemTime};
 
 use tempfile::NamedTempFile;
 
-use crate::plain_file::{self, ReadFault};
-use crate::shown;
+use crate::plain_file::{self, ReadError};
+use crate::sanitized;
 
 /// What the names of unfinished files begin and end with.
 const PREFIX: &str = ".saggar-";
@@ -27,8 +27,8 @@ const STALE: Duration = Duration::from_secs(600);
 
 /// Why a file was not written.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{} cannot be written: {why}", shown(&path.display().to_string(), 200))]
-pub struct Unwritten {
+#[error("{} cannot be written: {why}", sanitized(&path.display().to_string(), 200))]
+pub struct WriteError {
     /// The file.
     pub path: PathBuf,
     /// Why, in words that say what to do.
@@ -37,77 +37,77 @@ pub struct Unwritten {
     pub exists: bool,
 }
 
-impl Unwritten {
+impl WriteError {
     /// For a reason that is no fault of the system.
-    pub fn because(path: &Path, why: impl Into<String>) -> Self {
+    pub fn new(path: &Path, why: impl Into<String>) -> Self {
         Self { path: path.to_path_buf(), why: why.into(), exists: false }
     }
 
-    fn of(path: &Path, error: &io::Error) -> Self {
+    fn from_io(path: &Path, error: &io::Error) -> Self {
         let exists = error.kind() == ErrorKind::AlreadyExists;
-        Self { path: path.to_path_buf(), why: words(error), exists }
+        Self { path: path.to_path_buf(), why: describe_io_error(error), exists }
     }
 }
 
 /// A file that is all there and has not taken its name yet.
 #[derive(Debug)]
-pub struct Whole {
+pub struct AtomicFile {
     path: PathBuf,
     file: NamedTempFile,
 }
 
-impl Whole {
+impl AtomicFile {
     /// Writes `bytes` beside the place that they are for.
     ///
     /// # Errors
     /// Why they are not on the disk.
-    pub fn beside(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
-        Self::made(path, bytes, &named())
+    pub fn create(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
+        Self::create_with(path, bytes, &public_builder())
     }
 
     /// As [`Self::beside`], for nobody's eyes but the owner's.
     ///
     /// # Errors
     /// Why they are not on the disk.
-    pub fn private(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
+    pub fn create_private(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
         let mut builder = tempfile::Builder::new();
         // Without a mode of its own a temporary file is the owner's alone.
         builder.prefix(PREFIX).suffix(SUFFIX);
-        Self::made(path, bytes, &builder)
+        Self::create_with(path, bytes, &builder)
     }
 
     /// As [`Self::beside`], with the mode of the file that it is to take the place of.
     ///
     /// # Errors
     /// Why they are not on the disk, or that file may not be written.
-    pub fn like_the_old(path: &Path, bytes: &[u8]) -> Result<Self, Unwritten> {
-        replaceable(path)?;
-        let system = |error: io::Error| Unwritten::of(path, &error);
+    pub fn create_replacement(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
+        ensure_replaceable(path)?;
+        let system = |error: io::Error| WriteError::from_io(path, &error);
         let permissions = fs::metadata(path).map_err(system)?.permissions();
         // The system lets its administrator write even what is read-only.
         if permissions.readonly() {
-            return Err(Unwritten::because(path, "it is read-only: allow writing to it first"));
+            return Err(WriteError::new(path, "it is read-only: allow writing to it first"));
         }
         open_in_place(path, fs::OpenOptions::new().write(true))?;
         // Nobody may read it in between whom the old one did not let.
-        let whole = Self::private(path, bytes)?;
+        let whole = Self::create_private(path, bytes)?;
         whole.file.as_file().set_permissions(permissions).map_err(system)?;
         Ok(whole)
     }
 
-    fn made(
+    fn create_with(
         path: &Path,
         bytes: &[u8],
         builder: &tempfile::Builder<'_, '_>,
-    ) -> Result<Self, Unwritten> {
-        replaceable(path)?;
+    ) -> Result<Self, WriteError> {
+        ensure_replaceable(path)?;
         let written = || {
-            let mut file = builder.tempfile_in(folder_of(path))?;
+            let mut file = builder.tempfile_in(parent_folder(path))?;
             file.write_all(bytes)?;
             file.as_file().sync_all()?;
             Ok(file)
         };
-        let file = written().map_err(|error: io::Error| Unwritten::of(path, &error))?;
+        let file = written().map_err(|error: io::Error| WriteError::from_io(path, &error))?;
         Ok(Self { path: path.to_path_buf(), file })
     }
 
@@ -115,38 +115,38 @@ impl Whole {
     ///
     /// # Errors
     /// Why it has not got it; the other file says something else by now.
-    pub fn put_over(self, old: &[u8]) -> Result<(), Unwritten> {
+    pub fn commit_if_unchanged(self, old: &[u8]) -> Result<(), WriteError> {
         let open = || open_in_place(&self.path, fs::OpenOptions::new().write(true));
         // Of two runs at once only one gets past here with what they both read. Where this is
         // not Unix, a file that is open cannot be replaced.
         let held = cfg!(unix).then(open).transpose()?;
         let locked = held.as_ref().map(fs::File::try_lock);
         let is_taken = matches!(locked, Some(Err(TryLockError::WouldBlock)));
-        let now = plain_file::bytes(&self.path, old.len());
+        let now = plain_file::read_bytes(&self.path, old.len());
         if is_taken || !now.is_ok_and(|now| now == old) {
             let why = "it was changed meanwhile: try again";
-            return Err(Unwritten::because(&self.path, why));
+            return Err(WriteError::new(&self.path, why));
         }
-        self.put(true)
+        self.commit(true)
     }
 
     /// Gives the file its name, in the place of another one if `replace` says so.
     ///
     /// # Errors
     /// Why it has not got it.
-    pub fn put(self, replace: bool) -> Result<(), Unwritten> {
+    pub fn commit(self, replace: bool) -> Result<(), WriteError> {
         let Self { path, file } = self;
         // Once more: writing took its time.
-        replaceable(&path)?;
+        ensure_replaceable(&path)?;
         let put = if replace { file.persist(&path) } else { file.persist_noclobber(&path) };
-        put.map_err(|error| Unwritten::of(&path, &error.error))?;
-        sync(&folder_of(&path));
+        put.map_err(|error| WriteError::from_io(&path, &error.error))?;
+        sync_folder(&parent_folder(&path));
         Ok(())
     }
 }
 
 /// The folder of a file.
-pub fn folder_of(path: &Path) -> PathBuf {
+pub fn parent_folder(path: &Path) -> PathBuf {
     match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
         Some(_) | None => PathBuf::from("."),
@@ -157,7 +157,7 @@ pub fn folder_of(path: &Path) -> PathBuf {
 ///
 /// # Errors
 /// What has it.
-pub fn replaceable(path: &Path) -> Result<(), Unwritten> {
+pub fn ensure_replaceable(path: &Path) -> Result<(), WriteError> {
     // Without metadata there is nothing, or writing says better why not.
     let Ok(metadata) = fs::symlink_metadata(path) else { return Ok(()) };
     let kind = metadata.file_type();
@@ -165,17 +165,17 @@ pub fn replaceable(path: &Path) -> Result<(), Unwritten> {
         return Ok(());
     }
     if kind.is_dir() {
-        return Err(Unwritten::because(path, "a folder has this name: move it away"));
+        return Err(WriteError::new(path, "a folder has this name: move it away"));
     }
     let is = if kind.is_symlink() {
         let to = fs::read_link(path).unwrap_or_default();
-        format!("a link to {}", shown(&to.display().to_string(), 200))
+        format!("a link to {}", sanitized(&to.display().to_string(), 200))
     } else {
         "a pipe or a device".to_owned()
     };
     let why =
         format!("it is {is}, and only plain files are replaced: move it away, or name another");
-    Err(Unwritten::because(path, why))
+    Err(WriteError::new(path, why))
 }
 
 /// Opens a plain file to be written in place, or makes it, as the options say.
@@ -185,15 +185,15 @@ pub fn replaceable(path: &Path) -> Result<(), Unwritten> {
 pub fn open_in_place(
     path: &Path,
     options: &mut fs::OpenOptions,
-) -> Result<fs::File, Unwritten> {
+) -> Result<fs::File, WriteError> {
     plain_file::open_with(path, options).map_err(|fault| match fault {
-        ReadFault::Folder => Unwritten::because(path, "a folder has this name: move it away"),
-        ReadFault::Special => {
-            Unwritten::because(path, "it is a pipe or a device: name a plain file")
+        ReadError::Folder => WriteError::new(path, "a folder has this name: move it away"),
+        ReadError::Special => {
+            WriteError::new(path, "it is a pipe or a device: name a plain file")
         }
-        ReadFault::Refused(error) => Unwritten::of(path, &error),
-        ReadFault::Missing | ReadFault::TooLarge(_) => {
-            Unwritten::of(path, &ErrorKind::NotFound.into())
+        ReadError::Refused(error) => WriteError::from_io(path, &error),
+        ReadError::Missing | ReadError::TooLarge(_) => {
+            WriteError::from_io(path, &ErrorKind::NotFound.into())
         }
     })
 }
@@ -202,9 +202,9 @@ pub fn open_in_place(
 ///
 /// # Errors
 /// Why they are not there.
-pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
+pub fn append(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let mut file = open_in_place(path, fs::OpenOptions::new().append(true).create(true))?;
-    file.write_all(bytes).map_err(|error| Unwritten::of(path, &error))
+    file.write_all(bytes).map_err(|error| WriteError::from_io(path, &error))
 }
 
 /// Makes sure that files can be put under these names: their folder takes files, and nothing but
@@ -212,26 +212,30 @@ pub fn append(path: &Path, bytes: &[u8]) -> Result<(), Unwritten> {
 ///
 /// # Errors
 /// The first name that cannot be had.
-pub fn try_folder(folder: &Path, names: &[PathBuf]) -> Result<(), Unwritten> {
-    sweep(folder);
-    names.iter().try_for_each(|path| replaceable(path))?;
-    let tried = named().tempfile_in(folder).and_then(|mut file| file.write_all(b"?"));
-    tried.map_err(|error| Unwritten::of(names.first().map_or(folder, PathBuf::as_path), &error))
+pub fn prepare_folder(folder: &Path, names: &[PathBuf]) -> Result<(), WriteError> {
+    remove_stale(folder);
+    names.iter().try_for_each(|path| ensure_replaceable(path))?;
+    let tried = public_builder().tempfile_in(folder).and_then(|mut file| file.write_all(b"?"));
+    tried.map_err(|error| {
+        WriteError::from_io(names.first().map_or(folder, PathBuf::as_path), &error)
+    })
 }
 
 /// Takes a file away, if it is there.
 ///
 /// # Errors
 /// It is still there.
-pub fn remove(path: &Path) -> Result<(), Unwritten> {
+pub fn remove(path: &Path) -> Result<(), WriteError> {
     match fs::remove_file(path) {
-        Err(error) if error.kind() != ErrorKind::NotFound => Err(Unwritten::of(path, &error)),
+        Err(error) if error.kind() != ErrorKind::NotFound => {
+            Err(WriteError::from_io(path, &error))
+        }
         Ok(()) | Err(_) => Ok(()),
     }
 }
 
 /// Takes away unfinished files that are old. What cannot be taken away does no harm.
-pub fn sweep(folder: &Path) {
+pub fn remove_stale(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     let now = SystemTime::now();
     for entry in entries.flatten() {
@@ -251,7 +255,7 @@ pub fn sweep(folder: &Path) {
 
 /// What the system says, and what to do about it.
 #[expect(clippy::wildcard_enum_match_arm, reason = "the library's list is open")]
-pub fn words(error: &io::Error) -> String {
+pub fn describe_io_error(error: &io::Error) -> String {
     let known = match error.kind() {
         ErrorKind::NotFound => "its folder does not exist: make it first",
         ErrorKind::PermissionDenied => {
@@ -278,7 +282,7 @@ pub fn words(error: &io::Error) -> String {
 
 /// Files that others may read, as far as the user's mask allows: a temporary file is otherwise
 /// for its owner's eyes only.
-fn named() -> tempfile::Builder<'static, 'static> {
+fn public_builder() -> tempfile::Builder<'static, 'static> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(PREFIX).suffix(SUFFIX);
     #[cfg(unix)]
@@ -288,7 +292,7 @@ fn named() -> tempfile::Builder<'static, 'static> {
 
 /// Makes the new name last through a power cut. Not every system lets a folder be flushed; the
 /// file itself is whole in any case.
-pub fn sync(folder: &Path) {
+pub fn sync_folder(folder: &Path) {
     if let Ok(folder) = fs::File::open(folder) {
         let _ = folder.sync_all();
     }
@@ -310,7 +314,7 @@ mod tests {
         make(".saggar-new.part", 5);
         make(".saggar-notes", 3600);
         make("report.html", 3600);
-        sweep(folder.path());
+        remove_stale(folder.path());
         let names = fs::read_dir(folder.path()).expect("lists").flatten();
         let mut names: Vec<_> = names.map(|entry| entry.file_name()).collect();
         names.sort();
@@ -324,9 +328,9 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("it");
         for replace in [true, false] {
-            let whole = Whole::beside(&path, b"new").expect("written");
+            let whole = AtomicFile::create(&path, b"new").expect("written");
             nix::unistd::mkfifo(&path, nix::sys::stat::Mode::S_IRWXU).expect("made");
-            let said = whole.put(replace).expect_err("a pipe").to_string();
+            let said = whole.commit(replace).expect_err("a pipe").to_string();
             assert!(said.contains("it is a pipe or a device, and only plain files"), "{said}");
             assert!(fs::symlink_metadata(&path).expect("there").file_type().is_fifo());
             fs::remove_file(&path).expect("removed");
@@ -340,22 +344,22 @@ mod tests {
         let path = folder.path().join("it");
         for now in [&b"other"[..], b"old and more", b"ol", b""] {
             fs::write(&path, "old").expect("written");
-            let whole = Whole::like_the_old(&path, b"new").expect("written");
+            let whole = AtomicFile::create_replacement(&path, b"new").expect("written");
             fs::write(&path, now).expect("written");
-            let said = whole.put_over(b"old").expect_err("changed").to_string();
+            let said = whole.commit_if_unchanged(b"old").expect_err("changed").to_string();
             assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
             assert_eq!(fs::read(&path).expect("reads"), now);
         }
         fs::write(&path, "old").expect("written");
-        let whole = || Whole::like_the_old(&path, b"new").expect("written");
+        let whole = || AtomicFile::create_replacement(&path, b"new").expect("written");
         if cfg!(unix) {
             // Somebody else is between reading it again and replacing it.
             let other = fs::File::open(&path).expect("opens");
             other.lock().expect("locked");
-            let said = whole().put_over(b"old").expect_err("locked").to_string();
+            let said = whole().commit_if_unchanged(b"old").expect_err("locked").to_string();
             assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
         }
-        whole().put_over(b"old").expect("put");
+        whole().commit_if_unchanged(b"old").expect("put");
         assert_eq!(fs::read(&path).expect("reads"), b"new");
         assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 1);
     }
@@ -384,12 +388,12 @@ mod tests {
     #[test]
     fn no_message_shows_a_number_or_another_name() {
         for raw in [2, 13, 17, 20, 27, 28, 30, 36] {
-            let said = words(&io::Error::from_raw_os_error(raw));
+            let said = describe_io_error(&io::Error::from_raw_os_error(raw));
             assert!(!said.contains("os error") && !said.is_empty(), "{said}");
         }
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("nowhere").join("a.txt");
-        let said = Whole::beside(&path, b"x").expect_err("no folder").to_string();
+        let said = AtomicFile::create(&path, b"x").expect_err("no folder").to_string();
         assert!(said.ends_with("its folder does not exist: make it first"), "{said}");
         assert!(!said.contains(PREFIX), "{said}");
     }

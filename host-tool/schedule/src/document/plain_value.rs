@@ -4,7 +4,7 @@ use toml_edit::{InlineTable, Value};
 
 /// What stands behind a key that is to be written.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Written {
+pub enum PlainValue {
     /// A number.
     Number(f64),
     /// A whole number.
@@ -19,21 +19,21 @@ pub enum Written {
     List(Vec<Vec<(&'static str, Self)>>),
 }
 
-pub(super) fn value_of(written: Written) -> Value {
+pub(super) fn value_of(written: PlainValue) -> Value {
     match written {
         // A whole number without a point, as a person writes it.
-        Written::Number(number) => {
+        PlainValue::Number(number) => {
             format!("{number}").parse().unwrap_or_else(|_| Value::from(number))
         }
-        Written::Whole(number) => Value::from(i64::from(number)),
-        Written::Flag(flag) => Value::from(flag),
-        Written::Text(text) => Value::from(text),
-        Written::Section(entries) => {
+        PlainValue::Whole(number) => Value::from(i64::from(number)),
+        PlainValue::Flag(flag) => Value::from(flag),
+        PlainValue::Text(text) => Value::from(text),
+        PlainValue::Section(entries) => {
             let inner = entries.into_iter().map(|(key, written)| (key, value_of(written)));
             Value::from(inner.collect::<InlineTable>())
         }
-        Written::List(list) => {
-            list.into_iter().map(|entries| value_of(Written::Section(entries))).collect()
+        PlainValue::List(list) => {
+            list.into_iter().map(|entries| value_of(PlainValue::Section(entries))).collect()
         }
     }
 }

@@ -4,60 +4,60 @@ use saggar_core::programme::{
     Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
 };
 
-use super::{Draft, Pace, Stage, StageKind, Vacuum};
-use saggar_files::{Findings, nearest};
+use super::{Draft, Evacuation, RampPace, Stage, StageKind};
+use saggar_files::{Diagnostics, nearest};
 
 /// A schedule as a programme, and the way back.
 #[derive(Clone, Debug)]
-pub struct Lowered {
+pub struct CompiledSchedule {
     /// The steps.
     pub programme: Programme,
     /// From each step to its stage.
     pub map: StageMap,
     /// No stage is missing because something was wrong with it.
-    pub whole: bool,
+    pub is_complete: bool,
 }
 
 /// From the steps of a programme back to the stages of its schedule.
 #[derive(Clone, Debug, Default)]
 pub struct StageMap {
-    places: Vec<StagePlace>,
+    origins: Vec<StepOrigin>,
 }
 
 /// The stage that a step comes from.
 #[derive(Clone, Debug, PartialEq)]
-pub struct StagePlace {
+pub struct StepOrigin {
     /// Which stage, from 1.
     pub number: usize,
     /// The stage.
     pub stage: Stage,
     /// The vacuum stage that the step is under: which one, and what it draws.
-    pub vacuum: Option<(usize, Vacuum)>,
+    pub vacuum: Option<(usize, Evacuation)>,
 }
 
 impl StageMap {
     /// The stage of a step, counted from 0.
-    pub fn place(&self, step: u8) -> Option<&StagePlace> {
-        self.places.get(usize::from(step))
+    pub fn origin(&self, step: u8) -> Option<&StepOrigin> {
+        self.origins.get(usize::from(step))
     }
 
     /// The stages of all steps in order.
-    pub fn places(&self) -> &[StagePlace] {
-        &self.places
+    pub fn origins(&self) -> &[StepOrigin] {
+        &self.origins
     }
 
     /// The stage of each step, as a verdict names it.
-    pub fn named(&self) -> Vec<saggar_plant::verdict::StageLabel> {
-        let named = |place: &StagePlace| saggar_plant::verdict::StageLabel {
+    pub fn verdict_stages(&self) -> Vec<saggar_plant::verdict::StageLabel> {
+        let named = |place: &StepOrigin| saggar_plant::verdict::StageLabel {
             number: place.number,
             name: place.stage.name.clone(),
             label: place.phrase(),
         };
-        self.places.iter().map(named).collect()
+        self.origins.iter().map(named).collect()
     }
 }
 
-impl StagePlace {
+impl StepOrigin {
     /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
     pub fn phrase(&self) -> String {
         self.stage.phrase(self.number)
@@ -69,28 +69,28 @@ impl StagePlace {
 const NO_RATE_MK_PER_MIN: u32 = 1;
 
 /// A vacuum stage that covers the stages from itself to `last`.
-struct Cover {
+struct VacuumCover {
     index: usize,
     last: usize,
-    draw: Vacuum,
+    draw: Evacuation,
     carried: VacuumStage,
 }
 
-struct Lowering<'s> {
+struct Compiler<'s> {
     draft: &'s Draft,
-    findings: &'s Findings,
+    findings: &'s Diagnostics,
     timeline: Timeline,
     /// A stage could not be read, and no ramp has come since: the timeline has a gap.
     lost: bool,
-    cover: Option<Cover>,
+    cover: Option<VacuumCover>,
     steps: Vec<Step>,
-    places: Vec<StagePlace>,
+    places: Vec<StepOrigin>,
     whole: bool,
 }
 
 /// Turns the stages into steps and notes what cannot be said in steps.
-pub fn lower(draft: &Draft, findings: &Findings) -> Lowered {
-    let mut lowering = Lowering {
+pub fn compile(draft: &Draft, findings: &Diagnostics) -> CompiledSchedule {
+    let mut lowering = Compiler {
         draft,
         findings,
         timeline: Timeline::start(),
@@ -106,7 +106,7 @@ pub fn lower(draft: &Draft, findings: &Findings) -> Lowered {
     lowering.finish(&draft.name)
 }
 
-impl Lowering<'_> {
+impl Compiler<'_> {
     fn stage(&mut self, index: usize, stage: &Stage<Option<StageKind>>) {
         match &stage.kind {
             Some(StageKind::Vacuum { draw, until_end_of }) => {
@@ -136,7 +136,7 @@ impl Lowering<'_> {
         }
         let vacuum = cover.map(|cover| (cover.index + 1, cover.draw));
         self.steps.push(Step { action, vacuum: cover.map(|cover| cover.carried) });
-        self.places.push(StagePlace { number: index + 1, stage, vacuum });
+        self.places.push(StepOrigin { number: index + 1, stage, vacuum });
     }
 
     fn action(&mut self, index: usize, kind: &StageKind) -> Option<Action> {
@@ -169,10 +169,10 @@ impl Lowering<'_> {
     }
 
     /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
-    fn rate(&self, index: usize, to_mc: i32, pace: Pace) -> Option<u32> {
+    fn rate(&self, index: usize, to_mc: i32, pace: RampPace) -> Option<u32> {
         let minutes = match pace {
-            Pace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
-            Pace::Minutes(minutes) => minutes,
+            RampPace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
+            RampPace::Minutes(minutes) => minutes,
         };
         if self.timeline.basis() == Basis::Moved {
             self.note(
@@ -201,7 +201,7 @@ impl Lowering<'_> {
         Some(count(rate_mk_per_min))
     }
 
-    fn vacuum(&mut self, index: usize, draw: Vacuum, until: &str) {
+    fn vacuum(&mut self, index: usize, draw: Evacuation, until: &str) {
         if let Some(cover) = &self.cover {
             self.note(
                 index,
@@ -222,7 +222,7 @@ impl Lowering<'_> {
             to_pa: count(draw.to_hectopascal * 100.0),
             within_ms: count(draw.within_minutes * 60e3),
         };
-        self.cover = Some(Cover { index, last, draw, carried });
+        self.cover = Some(VacuumCover { index, last, draw, carried });
     }
 
     /// The later stage of this name.
@@ -282,7 +282,7 @@ impl Lowering<'_> {
         self.cover.take_if(|cover| index >= cover.last);
     }
 
-    fn finish(self, name: &str) -> Lowered {
+    fn finish(self, name: &str) -> CompiledSchedule {
         if let Some(place) = self.places.get(STEPS_MAX) {
             let message = format!(
                 "this is step {} of {}: a programme has at most {STEPS_MAX}",
@@ -297,7 +297,11 @@ impl Lowering<'_> {
             // There is room: `STEPS_MAX` is the capacity.
             let _ = programme.steps.push(*step);
         }
-        Lowered { programme, map: StageMap { places: self.places }, whole: self.whole }
+        CompiledSchedule {
+            programme,
+            map: StageMap { origins: self.places },
+            is_complete: self.whole,
+        }
     }
 }
 

@@ -4,17 +4,17 @@ use std::io;
 
 use saggar_bench::trace::{COLUMNS, Row};
 
-use crate::Failure;
+use crate::ReportError;
 
 /// A table that grows by rows.
-pub struct Table<W: io::Write>(csv::Writer<W>);
+pub struct TraceCsv<W: io::Write>(csv::Writer<W>);
 
-impl<W: io::Write> Table<W> {
+impl<W: io::Write> TraceCsv<W> {
     /// Writes the head.
     ///
     /// # Errors
     /// It cannot be written.
-    pub fn new(out: W) -> Result<Self, Failure> {
+    pub fn new(out: W) -> Result<Self, ReportError> {
         let mut writer = csv::Writer::from_writer(out);
         writer.write_record(COLUMNS.iter().map(|column| column.name))?;
         Ok(Self(writer))
@@ -24,7 +24,7 @@ impl<W: io::Write> Table<W> {
     ///
     /// # Errors
     /// It cannot be written.
-    pub fn row(&mut self, row: &Row) -> Result<(), Failure> {
+    pub fn row(&mut self, row: &Row) -> Result<(), ReportError> {
         let cells = COLUMNS.iter().map(|column| cell((column.value)(row)));
         Ok(self.0.write_record(cells)?)
     }
@@ -33,7 +33,7 @@ impl<W: io::Write> Table<W> {
     ///
     /// # Errors
     /// It cannot be written.
-    pub fn finish(self) -> Result<W, Failure> {
+    pub fn finish(self) -> Result<W, ReportError> {
         Ok(self.0.into_inner().map_err(|error| csv::Error::from(error.into_error()))?)
     }
 }

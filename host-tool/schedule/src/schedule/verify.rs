@@ -3,18 +3,18 @@
 use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
 
 use super::action::thousandth;
-use super::{Draft, Lowered};
+use super::{CompiledSchedule, Draft};
 use crate::profile::Profile;
-use saggar_files::Findings;
+use saggar_files::Diagnostics;
 use saggar_plant::format::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
 /// may run is for `findings` to say.
-pub fn judge(
+pub fn verify(
     draft: &Draft,
-    lowered: &Lowered,
+    lowered: &CompiledSchedule,
     profile: &Profile,
-    findings: &Findings,
+    findings: &Diagnostics,
 ) -> Option<Image> {
     let image = match Image::of(&lowered.programme) {
         Ok(image) => image,
@@ -38,7 +38,7 @@ pub fn judge(
         }
         open |= finding.fault == Fault::HeatWhileOpen;
         // Where a stage is missing, what depends on the stages before it is a guess.
-        if lowered.whole || stands_alone(&finding.fault) {
+        if lowered.is_complete || stands_alone(&finding.fault) {
             tell(&finding, draft, lowered, profile, findings);
         }
     });
@@ -68,15 +68,15 @@ const fn stands_alone(fault: &Fault) -> bool {
 fn tell(
     finding: &Finding,
     draft: &Draft,
-    lowered: &Lowered,
+    lowered: &CompiledSchedule,
     profile: &Profile,
-    findings: &Findings,
+    findings: &Diagnostics,
 ) {
-    let place = finding.step.and_then(|step| lowered.map.place(step));
+    let place = finding.step.and_then(|step| lowered.map.origin(step));
     let kind = place.map_or("step", |place| place.stage.kind.word());
-    let (message, help) = words(&finding.fault, kind, &profile.name);
+    let (message, help) = violation_text(&finding.fault, kind, &profile.name);
     // The programme as a whole: its first stage stands for it.
-    let Some(stage) = place.or_else(|| lowered.map.places().first()) else {
+    let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
         return findings.note_at(draft.places.value(""), message, help);
     };
     let keys = if place.is_some() { keys_of(&finding.fault) } else { &[] };
@@ -112,7 +112,7 @@ const fn keys_of(fault: &Fault) -> &'static [&'static str] {
 }
 
 /// What a fault is, and what to do about it. `kind` is what the step does, in a word.
-pub fn words(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
+pub fn violation_text(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
     match *fault {
         Fault::Empty => {
             ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())

@@ -7,19 +7,19 @@ use std::sync::Arc;
 use saggar_core::programme::Image;
 use saggar_plant::spec::WorkSpec;
 
-use crate::Error;
-use crate::compiled;
-use crate::document::{Notes, Section};
+use crate::FilesError;
+use crate::document::{KeyDiagnostics, Section};
 use crate::profile::Profile;
-use crate::schedule::{self, Draft, Schedule, StageMap, Summary};
-use saggar_files::{Finding, Findings, Source};
+use crate::schedule::{self, Draft, ProgrammeSummary, Schedule, StageMap};
+use crate::text_file;
+use saggar_files::{Diagnostic, Diagnostics, SourceText};
 use saggar_plant::format::one_decimal;
 
 /// A firing that may be rehearsed: the core has verified its programme on its furnace.
 #[derive(Clone, Debug)]
-pub struct Firing {
+pub struct FiringPlan {
     /// The text of the schedule.
-    pub source: Arc<Source>,
+    pub source: Arc<SourceText>,
     /// The schedule.
     pub schedule: Schedule,
     /// The work.
@@ -33,16 +33,16 @@ pub struct Firing {
     /// From the programme's steps back to the schedule's stages.
     pub map: StageMap,
     /// The programme in a few figures.
-    pub summary: Summary,
+    pub summary: ProgrammeSummary,
 }
 
-impl Firing {
+impl FiringPlan {
     /// Reads a schedule and the furnace profile that it names, or the one given instead.
     ///
     /// # Errors
     /// Everything that is wrong with either.
-    pub fn load(schedule: &Path, furnace: Option<&Path>) -> Result<Self, Error> {
-        let source = compiled::source(schedule)?;
+    pub fn load(schedule: &Path, furnace: Option<&Path>) -> Result<Self, FilesError> {
+        let source = text_file::read_text(schedule)?;
         Self::from_source(&Arc::new(source), schedule.parent(), furnace)
     }
 
@@ -51,19 +51,19 @@ impl Firing {
     /// # Errors
     /// Everything that is wrong with the schedule or the profile.
     pub fn from_source(
-        source: &Arc<Source>,
+        source: &Arc<SourceText>,
         folder: Option<&Path>,
         furnace: Option<&Path>,
-    ) -> Result<Self, Error> {
-        let findings = Findings::new(source);
+    ) -> Result<Self, FilesError> {
+        let findings = Diagnostics::new(source);
         let mut of_profile = Vec::new();
         let mut firing = None;
         if let Some(draft) = Draft::read(source, &findings) {
-            let lowered = schedule::lower(&draft, &findings);
+            let lowered = schedule::compile(&draft, &findings);
             let profile = furnace_of(&draft, folder, furnace, &findings)
                 .map_err(|profile_findings| of_profile = profile_findings);
             if let Ok(Some(profile)) = profile
-                && let Some(image) = schedule::judge(&draft, &lowered, &profile.1, &findings)
+                && let Some(image) = schedule::verify(&draft, &lowered, &profile.1, &findings)
             {
                 fits(&draft, &profile.1, &findings);
                 firing = Self::of(source, &draft, profile, image, lowered.map);
@@ -74,31 +74,31 @@ impl Firing {
             Some(_) | None => {
                 let mut all = findings.into_sorted();
                 all.append(&mut of_profile);
-                Err(Error::Input(all))
+                Err(FilesError::Invalid(all))
             }
         }
     }
 }
 
-impl Firing {
+impl FiringPlan {
     fn of(
-        source: &Arc<Source>,
+        source: &Arc<SourceText>,
         draft: &Draft,
         (profile_path, profile): (PathBuf, Profile),
         image: Image,
         map: StageMap,
     ) -> Option<Self> {
-        let schedule = draft.whole()?;
+        let schedule = draft.complete()?;
         let work = schedule.work.spec()?;
-        let summary = Summary::of(&image);
+        let summary = ProgrammeSummary::of(&image);
         let source = Arc::clone(source);
         Some(Self { source, schedule, work, profile, profile_path, image, map, summary })
     }
 }
 
 /// Notes work that has no room on the furnace's table.
-fn fits(draft: &Draft, profile: &Profile, findings: &Findings) {
-    let work = draft.work.as_ref().map(Section::filled).unwrap_or_default();
+fn fits(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
+    let work = draft.work.as_ref().map(Section::with_defaults).unwrap_or_default();
     let (Some(count), Some(area)) = (work.count, work.area_square_millimetre) else { return };
     let radius_m = profile.spec.table.radius_m;
     let room_mm2 = (PI * radius_m * radius_m * 1e6).floor();
@@ -121,10 +121,10 @@ fn fits(draft: &Draft, profile: &Profile, findings: &Findings) {
     } else {
         format!("fire at most {most} at once, or choose a furnace with a larger table")
     };
-    let notes = Notes { findings, places: &draft.places };
+    let notes = KeyDiagnostics { diagnostics: findings, locations: &draft.places };
     let sized = ["work.count", "work.area_square_millimetre"];
-    let sized = sized.into_iter().find(|path| notes.places.has(path)).unwrap_or("work");
-    notes.value(sized, message, help);
+    let sized = sized.into_iter().find(|path| notes.locations.has(path)).unwrap_or("work");
+    notes.at_value(sized, message, help);
 }
 
 /// The profile that counts, and its file. A profile that the schedule names and that cannot even be read is
@@ -133,14 +133,14 @@ fn furnace_of(
     draft: &Draft,
     folder: Option<&Path>,
     given: Option<&Path>,
-    findings: &Findings,
-) -> Result<Option<(PathBuf, Profile)>, Vec<Finding>> {
+    findings: &Diagnostics,
+) -> Result<Option<(PathBuf, Profile)>, Vec<Diagnostic>> {
     if let Some(given) = given {
         return Profile::load(given).map(|profile| Some((given.to_path_buf(), profile)));
     }
-    let notes = Notes { findings, places: &draft.places };
+    let notes = KeyDiagnostics { diagnostics: findings, locations: &draft.places };
     if draft.furnace.is_none() && !draft.places.has("furnace") {
-        notes.value(
+        notes.at_value(
             "",
             "the schedule names no furnace",
             "add `furnace = \"path of a profile\"` at the top, or give --furnace",
@@ -152,10 +152,10 @@ fn furnace_of(
     match Profile::load(&path) {
         Ok(profile) => Ok(Some((path, profile))),
         Err(list) => match list.as_slice() {
-            [Finding { place: None, message, file, .. }] => {
+            [Diagnostic { location: None, message, file, .. }] => {
                 let help =
                     "the path starts at the schedule's own folder; --furnace overrides it";
-                notes.value("furnace", format!("furnace profile {file}: {message}"), help);
+                notes.at_value("furnace", format!("furnace profile {file}: {message}"), help);
                 Ok(None)
             }
             _ => Err(list),

@@ -2,15 +2,15 @@
 
 use std::path::PathBuf;
 
+use saggar_files::atomic_file::WriteError;
+use saggar_files::display_path;
 use saggar_files::feature::MissingFeature;
-use saggar_files::shown_path;
-use saggar_files::whole::Unwritten;
 
 /// Why a report could not be made, with what would help.
 #[derive(Debug, thiserror::Error)]
-pub enum Failure {
+pub enum ReportError {
     /// The folder cannot be made.
-    #[error("the folder {} cannot be made: {why}", shown_path(path))]
+    #[error("the folder {} cannot be made: {why}", display_path(path))]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -19,7 +19,7 @@ pub enum Failure {
     },
     /// A file cannot be written.
     #[error(transparent)]
-    File(#[from] Unwritten),
+    File(#[from] WriteError),
     /// The trace cannot be written to what was given.
     #[error("cannot write the trace: {0}")]
     Table(#[from] csv::Error),
