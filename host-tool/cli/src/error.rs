@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use saggar_bench::SetupError;
 
-use saggar_client::link::Failed;
+use saggar_client::link::LinkError;
 use saggar_files::feature::MissingFeature;
 use saggar_files::{Diagnostic, WriteError, display_path};
 use saggar_report::ReportError;
@@ -53,10 +53,10 @@ pub enum CliError {
     MissingFeature(#[from] MissingFeature),
     /// A device does not answer or does not do it, or what it says cannot be kept.
     #[error(transparent)]
-    Client(saggar_client::Error),
+    Client(saggar_client::ClientError),
     /// A stand-in for a furnace does not run.
     #[error(transparent)]
-    StandIn(#[from] saggar_standin::Error),
+    StandIn(#[from] saggar_standin::StandInError),
     /// A device must not run a programme.
     #[error("the device refuses: {0}")]
     RefusedByDevice(String),
@@ -106,29 +106,29 @@ macro_rules! from_errors {
     };
 }
 
-from_errors!(WriteError => Files, Diagnostic => Files, Failed => Client, saggar_bench::BenchError => StandIn);
+from_errors!(WriteError => Files, Diagnostic => Files, LinkError => Client, saggar_bench::BenchError => StandIn);
 
-impl From<saggar_client::Error> for CliError {
-    fn from(error: saggar_client::Error) -> Self {
+impl From<saggar_client::ClientError> for CliError {
+    fn from(error: saggar_client::ClientError) -> Self {
         match error {
-            saggar_client::Error::Files(error) => Self::Files(error),
-            saggar_client::Error::Output(why) => Self::Output(why),
-            other @ (saggar_client::Error::Device(_)
-            | saggar_client::Error::Full { .. }
-            | saggar_client::Error::Recording { .. }) => Self::Client(other),
+            saggar_client::ClientError::Files(error) => Self::Files(error),
+            saggar_client::ClientError::Output(why) => Self::Output(why),
+            other @ (saggar_client::ClientError::Device(_)
+            | saggar_client::ClientError::RecordingTooLarge { .. }
+            | saggar_client::ClientError::RecordingInterrupted { .. }) => Self::Client(other),
         }
     }
 }
 
 /// What the shell is told of what went wrong with a device: that of its reason, if a recording ended by it.
-fn client_exit(error: &saggar_client::Error) -> Exit {
+fn client_exit(error: &saggar_client::ClientError) -> Exit {
     match error {
-        saggar_client::Error::Recording { why, .. } => client_exit(why),
-        saggar_client::Error::Device(Failed::Refused(_)) => Exit::Fail,
-        saggar_client::Error::Device(Failed::NotKnown(..)) => Exit::NotKnown,
-        saggar_client::Error::Device(_)
-        | saggar_client::Error::Files(_)
-        | saggar_client::Error::Full { .. }
-        | saggar_client::Error::Output(_) => Exit::BadInput,
+        saggar_client::ClientError::RecordingInterrupted { cause: why, .. } => client_exit(why),
+        saggar_client::ClientError::Device(LinkError::Refused(_)) => Exit::Fail,
+        saggar_client::ClientError::Device(LinkError::OutcomeUnknown(..)) => Exit::NotKnown,
+        saggar_client::ClientError::Device(_)
+        | saggar_client::ClientError::Files(_)
+        | saggar_client::ClientError::RecordingTooLarge { .. }
+        | saggar_client::ClientError::Output(_) => Exit::BadInput,
     }
 }

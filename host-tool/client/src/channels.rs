@@ -5,14 +5,14 @@ use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::{Channel, Reading, SensorFault, ThermocoupleType};
 use saggar_device::wire::{DeviceStatus, Tick};
 
-use crate::link::{Carrier, Desk, Failed, What};
+use crate::link::{Client, FetchTarget, Link, LinkError};
 
 /// A tick that is older than the status it is shown with says nothing any more (ms).
-const AGE_MAX_MS: u64 = 3_000;
+const TICK_AGE_MAX_MS: u64 = 3_000;
 
 /// What a channel reads.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Reads {
+pub enum ChannelReading {
     /// This temperature (°C).
     Celsius(f64),
     /// No more than this temperature: a type B when it is cold.
@@ -23,7 +23,7 @@ pub enum Reads {
     Unknown,
 }
 
-impl Reads {
+impl ChannelReading {
     /// The temperature (°C), if there is one.
     pub const fn celsius(self) -> Option<f64> {
         match self {
@@ -53,54 +53,54 @@ impl Channels {
     ///
     /// # Errors
     /// Nobody answers.
-    pub fn at<C: Carrier>(desk: &mut Desk<C>) -> Result<Self, Failed> {
-        match desk.fetch(What::Furnace) {
-            Ok(furnace) => Ok(Self::of(&furnace)),
-            Err(Failed::Refused(_) | Failed::Odd(_)) => Ok(Self::default()),
+    pub fn fetch<C: Link>(desk: &mut Client<C>) -> Result<Self, LinkError> {
+        match desk.fetch(FetchTarget::Furnace) {
+            Ok(furnace) => Ok(Self::from_furnace_data(&furnace)),
+            Err(LinkError::Refused(_) | LinkError::InvalidReply(_)) => Ok(Self::default()),
             Err(failed) => Err(failed),
         }
     }
 
     /// Channels of the furnace with these data. Without data that can be read there is only what
     /// the device itself says.
-    pub fn of(furnace: &[u8]) -> Self {
+    pub fn from_furnace_data(furnace: &[u8]) -> Self {
         let furnace = postcard::from_bytes::<Furnace>(furnace).ok();
         let sensors = furnace.map(|furnace| (furnace.control_sensor, furnace.limit_sensor));
         Self { sensors, tick: None }
     }
 
     /// Takes a tick.
-    pub const fn take(&mut self, tick: &Tick) {
+    pub const fn update(&mut self, tick: &Tick) {
         self.tick = Some(*tick);
     }
 
     /// Whether what is known of them belongs to this status.
-    pub fn are_of(&self, status: &DeviceStatus) -> bool {
+    pub fn are_current_for(&self, status: &DeviceStatus) -> bool {
         self.sensors.is_none() || self.tick_of(status).is_some()
     }
 
     /// What the control channel reads. The device's own word, which is filtered, goes before the
     /// raw sample; without it the core does not believe the sample, whatever it is.
-    pub fn control(&self, status: &DeviceStatus) -> Reads {
+    pub fn control(&self, status: &DeviceStatus) -> ChannelReading {
         if let Some(milli) = status.reading_mc {
-            return Reads::Celsius(f64::from(milli) / 1e3);
+            return ChannelReading::Celsius(f64::from(milli) / 1e3);
         }
         match self.sample(status, |(control, _)| control, |tick| tick.inputs().control) {
-            Some(Err(fault)) => Reads::Fault(words(fault)),
-            Some(Ok(_)) => Reads::Fault(words(SensorFault::Implausible)),
-            None => Reads::Unknown,
+            Some(Err(fault)) => ChannelReading::Fault(fault_text(fault)),
+            Some(Ok(_)) => ChannelReading::Fault(fault_text(SensorFault::Implausible)),
+            None => ChannelReading::Unknown,
         }
     }
 
     /// What the limit channel reads, unfiltered.
-    pub fn limit(&self, status: &DeviceStatus) -> Reads {
+    pub fn limit(&self, status: &DeviceStatus) -> ChannelReading {
         match self.sample(status, |(_, limit)| limit, |tick| tick.inputs().limit) {
             Some(Ok(Reading { celsius, at_most: true, .. })) => {
-                Reads::AtMost(celsius.get().into())
+                ChannelReading::AtMost(celsius.get().into())
             }
-            Some(Ok(Reading { celsius, .. })) => Reads::Celsius(celsius.get().into()),
-            Some(Err(fault)) => Reads::Fault(words(fault)),
-            None => Reads::Unknown,
+            Some(Ok(Reading { celsius, .. })) => ChannelReading::Celsius(celsius.get().into()),
+            Some(Err(fault)) => ChannelReading::Fault(fault_text(fault)),
+            None => ChannelReading::Unknown,
         }
     }
 
@@ -115,11 +115,11 @@ impl Channels {
     }
 
     fn tick_of(&self, status: &DeviceStatus) -> Option<&Tick> {
-        self.tick.as_ref().filter(|tick| tick.at_ms.abs_diff(status.at_ms) <= AGE_MAX_MS)
+        self.tick.as_ref().filter(|tick| tick.at_ms.abs_diff(status.at_ms) <= TICK_AGE_MAX_MS)
     }
 }
 
-const fn words(fault: SensorFault) -> &'static str {
+const fn fault_text(fault: SensorFault) -> &'static str {
     match fault {
         SensorFault::Missing => "no answer",
         SensorFault::Open => "open",

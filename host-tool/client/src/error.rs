@@ -5,37 +5,37 @@ use std::path::PathBuf;
 
 use saggar_files::display_path;
 
-use crate::link::Failed;
+use crate::link::LinkError;
 
 /// Why something could not be done.
 #[derive(Debug, thiserror::Error)]
-pub enum Error {
+pub enum ClientError {
     /// A file could not be read or written.
     #[error(transparent)]
     Files(#[from] saggar_files::FilesError),
     /// A device does not answer, or does not do it.
     #[error("{0}")]
-    Device(#[from] Failed),
+    Device(#[from] LinkError),
     /// A device told more than any true one can have to tell.
     #[error(
         "the device has told more than the longest firing of its furnace and the time at rest come \
-         to ({megabytes} MB): record on into another file"
+         to ({limit_mb} MB): record on into another file"
     )]
-    Full {
+    RecordingTooLarge {
         /// What they come to.
-        megabytes: u64,
+        limit_mb: u64,
     },
     /// A recording ended before its time.
-    #[error("{why}; what is in {} is whole: {ticks} ticks{}", display_path(path), up_to(*last))]
-    Recording {
+    #[error("{cause}; what is in {} is whole: {ticks} ticks{}", display_path(path), up_to(*last_tick))]
+    RecordingInterrupted {
         /// Why.
-        why: Box<Self>,
+        cause: Box<Self>,
         /// The log.
         path: PathBuf,
         /// Ticks that are in it.
         ticks: u64,
         /// Number of the last one that was heard.
-        last: Option<u32>,
+        last_tick: Option<u32>,
     },
     /// What was seen cannot be shown.
     #[error("the output cannot be written: {0}")]

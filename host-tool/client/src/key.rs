@@ -13,7 +13,7 @@ use saggar_files::atomic_file::{AtomicFile, WriteError};
 use saggar_files::plain_file::{self, ReadError};
 
 /// First line of a key file.
-const HEAD: &str = "saggar device key, version 1";
+const HEADER: &str = "saggar device key, version 1";
 
 /// Most bytes of a key file.
 const FILE_BYTES_MAX: u64 = 256;
@@ -25,15 +25,15 @@ pub type Secret = Zeroizing<[u8; KEY_BYTES]>;
 ///
 /// # Errors
 /// The file is there already or cannot be written, or the system has no random numbers.
-pub fn draw(path: &Path) -> Result<(), FilesError> {
+pub fn generate(path: &Path) -> Result<(), FilesError> {
     let mut secret = Secret::new([0; KEY_BYTES]);
     getrandom::fill(secret.as_mut()).map_err(|_| {
         let why = "the system gives no random numbers, so there can be no key";
-        wrong(path, why, "use another machine")
+        key_file_error(path, why, "use another machine")
     })?;
     // Room for all of it at once: a text that grows leaves copies behind.
     let mut text = Zeroizing::new(String::with_capacity(FILE_BYTES_MAX as usize));
-    text.push_str(HEAD);
+    text.push_str(HEADER);
     text.push('\n');
     for byte in secret.iter() {
         for digit in [byte >> 4, byte & 15] {
@@ -42,11 +42,11 @@ pub fn draw(path: &Path) -> Result<(), FilesError> {
     }
     text.push('\n');
     let put = AtomicFile::create_private(path, text.as_bytes())?.commit(false);
-    Ok(put.map_err(|why| never_replaced(why, path))?)
+    Ok(put.map_err(|why| explain_existing(why, path))?)
 }
 
 /// A file with a key in it is not replaced: what stands at a device goes by it.
-pub fn never_replaced(why: WriteError, path: &Path) -> WriteError {
+pub fn explain_existing(why: WriteError, path: &Path) -> WriteError {
     let said =
         "it is there already, and what has a key in it is never replaced: name another file";
     if why.exists { WriteError::new(path, said) } else { why }
@@ -56,7 +56,7 @@ pub fn never_replaced(why: WriteError, path: &Path) -> WriteError {
 ///
 /// # Errors
 /// The system has no random numbers.
-pub fn salt() -> Result<[u8; SEAL_BYTES], FilesError> {
+pub fn generate_salt() -> Result<[u8; SEAL_BYTES], FilesError> {
     let mut salt = [0; SEAL_BYTES];
     getrandom::fill(&mut salt).map_err(|_| {
         let cure = "use another machine";
@@ -70,29 +70,31 @@ pub fn salt() -> Result<[u8; SEAL_BYTES], FilesError> {
 /// # Errors
 /// Why it is none, or who may read it.
 pub fn read(path: &Path) -> Result<DeviceKey, FilesError> {
-    let secret = secret(path)?;
+    let secret = read_secret(path)?;
     let why = "its key is all one digit: it was never drawn";
-    DeviceKey::new(*secret).ok_or_else(|| wrong(path, why, NEW).into())
+    DeviceKey::new(*secret).ok_or_else(|| key_file_error(path, why, NEW_KEY_HELP).into())
 }
 
 /// The bytes of a key file that nobody else may read.
 ///
 /// # Errors
 /// Why it is none, or who may read it.
-pub fn secret(path: &Path) -> Result<Secret, FilesError> {
+pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
     let file = plain_file::open(path).map_err(|fault| match fault {
-        ReadError::Missing => wrong(path, "there is no such file", NEW),
-        ReadError::Folder | ReadError::Special => wrong(path, "this is no plain file", NEW),
+        ReadError::Missing => key_file_error(path, "there is no such file", NEW_KEY_HELP),
+        ReadError::Folder | ReadError::Special => {
+            key_file_error(path, "this is no plain file", NEW_KEY_HELP)
+        }
         ReadError::Refused(_) | ReadError::TooLarge(_) => {
-            wrong(path, "you may not read it", "only the owner of a key may use it")
+            key_file_error(path, "you may not read it", "only the owner of a key may use it")
         }
     })?;
-    only_ours(path, &file, &Holder::KEY)?;
+    require_private(path, &file, &SecretFile::KEY_FILE)?;
     let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
     let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);
-    let no_key = || wrong(path, "this is no key file", NEW);
+    let no_key = || key_file_error(path, "this is no key file", NEW_KEY_HELP);
     read.map_err(|_| no_key())?;
-    let digits = text.strip_prefix(HEAD).ok_or_else(no_key)?.trim();
+    let digits = text.strip_prefix(HEADER).ok_or_else(no_key)?.trim();
     if digits.len() != 2 * KEY_BYTES {
         return Err(no_key().into());
     }
@@ -110,24 +112,24 @@ pub fn secret(path: &Path) -> Result<Secret, FilesError> {
 }
 
 /// What to do without a key.
-const NEW: &str = "`saggar device key new --out FILE` draws one";
+const NEW_KEY_HELP: &str = "`saggar device key new --out FILE` draws one";
 
 /// A kind of file that has a key in it.
-pub struct Holder {
+pub struct SecretFile {
     /// What others may read.
-    what: &'static str,
+    contents: &'static str,
     /// What to do if others may have read it.
-    otherwise: &'static str,
+    if_exposed: &'static str,
 }
 
-impl Holder {
+impl SecretFile {
     /// A key file.
-    pub const KEY: Self =
-        Self { what: "this key", otherwise: "draw a new one, and store it at the device" };
+    pub const KEY_FILE: Self =
+        Self { contents: "this key", if_exposed: "draw a new one, and store it at the device" };
     /// The flash of a stand-in.
-    pub const MEMORY: Self = Self {
-        what: "this memory, and the key in it",
-        otherwise: "name another file for --memory, and a new key for --key",
+    pub const STANDIN_FLASH: Self = Self {
+        contents: "this memory, and the key in it",
+        if_exposed: "name another file for --memory, and a new key for --key",
     };
 }
 
@@ -136,16 +138,20 @@ impl Holder {
 /// # Errors
 /// Others may read it.
 #[cfg(unix)]
-pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), FilesError> {
+pub fn require_private(
+    path: &Path,
+    file: &File,
+    holder: &SecretFile,
+) -> Result<(), FilesError> {
     use std::os::unix::fs::PermissionsExt as _;
     let mode = file.metadata().map_or(0o777, |data| data.permissions().mode());
     if mode & 0o077 == 0 {
         return Ok(());
     }
-    let (name, Holder { what, otherwise }) = (path.display(), holder);
+    let (name, SecretFile { contents: what, if_exposed: otherwise }) = (path.display(), holder);
     let message = format!("others may read {what} (mode {:03o})", mode & 0o777);
     let cure = format!("if nobody has: chmod 600 {name}; else {otherwise}");
-    Err(wrong(path, &message, &cure).into())
+    Err(key_file_error(path, &message, &cure).into())
 }
 
 /// Elsewhere the folder decides who may read it.
@@ -153,11 +159,11 @@ pub fn only_ours(path: &Path, file: &File, holder: &Holder) -> Result<(), FilesE
 /// # Errors
 /// None.
 #[cfg(not(unix))]
-pub fn only_ours(_: &Path, _: &File, _: &Holder) -> Result<(), FilesError> {
+pub fn require_private(_: &Path, _: &File, _: &SecretFile) -> Result<(), FilesError> {
     Ok(())
 }
 
-fn wrong(path: &Path, message: &str, help: &str) -> Diagnostic {
+fn key_file_error(path: &Path, message: &str, help: &str) -> Diagnostic {
     Diagnostic::for_file(path, message, help)
 }
 
@@ -172,12 +178,12 @@ mod tests {
     fn a_key_is_drawn_anew_each_time_and_read_back() {
         let folder = tempfile::tempdir().unwrap();
         let [one, two] = ["one.key", "two.key"].map(|name| folder.path().join(name));
-        draw(&one).unwrap();
-        draw(&two).unwrap();
-        assert_ne!(*secret(&one).unwrap(), *secret(&two).unwrap());
+        generate(&one).unwrap();
+        generate(&two).unwrap();
+        assert_ne!(*read_secret(&one).unwrap(), *read_secret(&two).unwrap());
         assert_eq!(fs::metadata(&one).unwrap().permissions().mode() & 0o777, 0o600);
         read(&one).unwrap();
-        let said = draw(&one).unwrap_err().to_string();
+        let said = generate(&one).unwrap_err().to_string();
         assert!(said.contains("never replaced"), "{said}");
     }
 
@@ -185,7 +191,7 @@ mod tests {
     fn a_key_that_others_may_read_is_refused_with_the_cure() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("k");
-        draw(&path).unwrap();
+        generate(&path).unwrap();
         for mode in [0o640, 0o604, 0o660, 0o644] {
             fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
             let error = read(&path).unwrap_err();
@@ -199,9 +205,10 @@ mod tests {
     fn what_is_no_key_is_none() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("k");
-        let zeros = format!("{HEAD}\n{}\n", "0".repeat(64));
-        let odd = format!("{HEAD}\n{}\n", "é".repeat(32));
-        for text in ["", "secret", HEAD, &zeros, &odd, &format!("{HEAD}\n{}\n", "g".repeat(64))]
+        let zeros = format!("{HEADER}\n{}\n", "0".repeat(64));
+        let odd = format!("{HEADER}\n{}\n", "é".repeat(32));
+        for text in
+            ["", "secret", HEADER, &zeros, &odd, &format!("{HEADER}\n{}\n", "g".repeat(64))]
         {
             fs::write(&path, text).unwrap();
             fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();

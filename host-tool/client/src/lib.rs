@@ -10,6 +10,6 @@ pub mod logfile;
 
 mod watch;
 
-pub use channels::{Channels, Reads};
-pub use error::Error;
-pub use watch::{End, Seen, Watched, Watching, Wish, watch};
+pub use channels::{ChannelReading, Channels};
+pub use error::ClientError;
+pub use watch::{RecordingStats, UserRequest, WatchEvent, WatchOptions, WatchOutcome, watch};

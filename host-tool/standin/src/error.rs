@@ -8,47 +8,50 @@ use saggar_files::{Diagnostic, sanitized};
 
 /// Why a stand-in does not run.
 #[derive(Debug, thiserror::Error)]
-pub enum Error {
+pub enum StandInError {
     /// A file of it is not as it must be.
     #[error(transparent)]
     Files(#[from] saggar_files::FilesError),
     /// There can be no such furnace with this work in it.
     #[error("{0}")]
-    Unfit(SetupError),
+    InvalidFurnace(SetupError),
     /// The firmware does not come up, or does not answer.
-    #[error("{}", bench_words(.0))]
+    #[error("{}", bench_error_text(.0))]
     Bench(#[from] saggar_bench::BenchError),
     /// What was written to the flash cannot be kept.
     #[error("what was written to --memory is not on the disk: {}", describe_io_error(.0))]
-    Kept(io::Error),
+    FlashNotSaved(io::Error),
     /// The line cannot be opened.
-    #[error("{place} cannot be opened: {}", describe_io_error(why))]
-    Line {
+    #[error("{address} cannot be opened: {}", describe_io_error(cause))]
+    Listen {
         /// What was to be opened.
-        place: String,
+        address: String,
         /// Why not.
-        why: io::Error,
+        cause: io::Error,
     },
 }
 
-impl Error {
+impl StandInError {
     /// The findings on files, if that is what it is.
     pub fn findings(&self) -> &[Diagnostic] {
         match self {
             Self::Files(error) => error.diagnostics(),
-            Self::Unfit(_) | Self::Bench(_) | Self::Kept(_) | Self::Line { .. } => &[],
+            Self::InvalidFurnace(_)
+            | Self::Bench(_)
+            | Self::FlashNotSaved(_)
+            | Self::Listen { .. } => &[],
         }
     }
 }
 
-impl From<Diagnostic> for Error {
+impl From<Diagnostic> for StandInError {
     fn from(finding: Diagnostic) -> Self {
         Self::Files(finding.into())
     }
 }
 
 /// What the bench says, with reasons of the system in words that say what to do.
-fn bench_words(error: &saggar_bench::BenchError) -> String {
+fn bench_error_text(error: &saggar_bench::BenchError) -> String {
     if let saggar_bench::BenchError::Window(why) = error {
         return format!("the memory shared with the emulator: {}", describe_io_error(why));
     }

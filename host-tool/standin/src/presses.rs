@@ -6,7 +6,7 @@ use std::str::FromStr;
 use saggar_plant::format::one_decimal;
 
 /// Presses that are kept one by one: nobody reads more.
-const KEPT_MAX: usize = 12;
+const RECORDED_MAX: usize = 12;
 
 /// A button.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,7 +33,7 @@ impl Button {
     }
 
     /// What is typed for each: "s start, x stop, c confirm".
-    pub fn letters() -> String {
+    pub fn key_help() -> String {
         let each = |(name, letter)| format!("{letter} {name}");
         Self::ALL.map(|button| each(button.name())).join(", ")
     }
@@ -54,14 +54,14 @@ impl FromStr for Button {
 
 /// A button that is pressed at a time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Press {
+pub struct PlannedPress {
     /// Which.
     pub button: Button,
     /// When, since the stand-in came up (s).
     pub at_s: f64,
 }
 
-impl FromStr for Press {
+impl FromStr for PlannedPress {
     type Err = String;
 
     fn from_str(typed: &str) -> Result<Self, String> {
@@ -77,70 +77,70 @@ impl FromStr for Press {
 
 /// Whose press it was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Hand {
+pub enum PressSource {
     /// Typed.
-    Keyboard,
+    Typed,
     /// As planned with `--press`.
-    Plan,
+    Planned,
     /// The operator's who stands there, `--operator`.
     Operator,
 }
 
 /// A press.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Pressed {
+pub struct RecordedPress {
     /// Which button.
     pub button: Button,
     /// Whose hand.
-    pub hand: Hand,
+    pub source: PressSource,
     /// When, since the stand-in came up (ms).
     pub at_ms: u64,
 }
 
 /// The presses of a firing.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Presses {
+pub struct PressLog {
     /// When the firing began, if one did.
-    began_ms: Option<u64>,
-    kept: Vec<Pressed>,
-    more: u64,
+    started_ms: Option<u64>,
+    recorded: Vec<RecordedPress>,
+    omitted: u64,
 }
 
-impl Presses {
+impl PressLog {
     /// Notes a press.
-    pub(super) fn note(&mut self, pressed: Pressed) {
-        if self.kept.len() < KEPT_MAX {
-            self.kept.push(pressed);
+    pub(super) fn record(&mut self, pressed: RecordedPress) {
+        if self.recorded.len() < RECORDED_MAX {
+            self.recorded.push(pressed);
         } else {
-            self.more = self.more.saturating_add(1);
+            self.omitted = self.omitted.saturating_add(1);
         }
     }
 
     /// A firing began with them.
-    pub(super) const fn has_begun(&self) -> bool {
-        self.began_ms.is_some()
+    pub(super) const fn has_started(&self) -> bool {
+        self.started_ms.is_some()
     }
 
     /// The firing began at this time (ms), with the last start that was pressed.
-    pub(super) fn began(&mut self, at_ms: u64) {
-        self.began_ms = Some(at_ms);
+    pub(super) fn mark_start(&mut self, at_ms: u64) {
+        self.started_ms = Some(at_ms);
     }
 
     /// Every press in a phrase.
-    pub fn words(&self) -> String {
-        let began_ms = self.began_ms.unwrap_or(0);
-        let words = |pressed: &Pressed| {
+    pub fn summary(&self) -> String {
+        let began_ms = self.started_ms.unwrap_or(0);
+        let words = |pressed: &RecordedPress| {
             let (button, _) = pressed.button.name();
-            let by = match pressed.hand {
-                Hand::Keyboard => "from the keyboard",
-                Hand::Plan => "as planned",
-                Hand::Operator => "by the operator",
+            let by = match pressed.source {
+                PressSource::Typed => "from the keyboard",
+                PressSource::Planned => "as planned",
+                PressSource::Operator => "by the operator",
             };
             let minute = pressed.at_ms.saturating_sub(began_ms) as f64 / 60_000.0;
             format!("{button} at minute {} {by}", one_decimal(minute))
         };
-        let mut all: Vec<String> = self.kept.iter().map(words).collect();
-        match (all.len(), self.more) {
+        let mut all: Vec<String> = self.recorded.iter().map(words).collect();
+        match (all.len(), self.omitted) {
             (0, _) => all.push("none was pressed".to_owned()),
             (_, 0) => {}
             (_, more) => all.push(format!("and {more} more")),
@@ -155,23 +155,23 @@ mod tests {
 
     #[test]
     fn presses_are_told_in_their_order_and_no_more_than_are_read() {
-        let mut presses = Presses::default();
-        assert_eq!(presses.words(), "none was pressed");
-        presses.began(60_000);
+        let mut presses = PressLog::default();
+        assert_eq!(presses.summary(), "none was pressed");
+        presses.mark_start(60_000);
         for (button, hand, at_ms) in [
-            (Button::Start, Hand::Plan, 59_600),
-            (Button::Confirm, Hand::Keyboard, 60_000 + 90_000),
-            (Button::Stop, Hand::Operator, 60_000 + 600_000),
+            (Button::Start, PressSource::Planned, 59_600),
+            (Button::Confirm, PressSource::Typed, 60_000 + 90_000),
+            (Button::Stop, PressSource::Operator, 60_000 + 600_000),
         ] {
-            presses.note(Pressed { button, hand, at_ms });
+            presses.record(RecordedPress { button, source: hand, at_ms });
         }
         let told = "start at minute 0 as planned, confirm at minute 1.5 from the keyboard, \
                     stop at minute 10 by the operator";
-        assert_eq!(presses.words(), told);
+        assert_eq!(presses.summary(), told);
         for at_ms in 0..100 {
-            let (button, hand) = (Button::Confirm, Hand::Keyboard);
-            presses.note(Pressed { button, hand, at_ms: 700_000 + at_ms });
+            let (button, hand) = (Button::Confirm, PressSource::Typed);
+            presses.record(RecordedPress { button, source: hand, at_ms: 700_000 + at_ms });
         }
-        assert!(presses.words().ends_with(", and 91 more"), "{}", presses.words());
+        assert!(presses.summary().ends_with(", and 91 more"), "{}", presses.summary());
     }
 }

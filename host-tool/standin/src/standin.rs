@@ -15,19 +15,19 @@ use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::firing_plan::FiringPlan as Plan;
 use saggar_schedule::schedule::ProgrammeSummary as Figures;
 
-use crate::Error;
-use crate::disk::{Disk, KEEP};
-use crate::line::{LOOK, Line};
-use crate::pace::{Pace, Speed};
-use crate::panel::Panel;
-use crate::presses::Presses;
+use crate::StandInError;
+use crate::flash_file::{FlashFile, SYNC_INTERVAL};
+use crate::listener::{Listener, POLL_INTERVAL};
+use crate::pace::{Speed, TickPacer};
+use crate::panel::ControlPanel;
+use crate::presses::PressLog;
 
 /// Longest nap: a line that brings something is heard soon.
-const NAP: Duration = Duration::from_millis(2);
+const SLEEP_MAX: Duration = Duration::from_millis(2);
 
 /// What the furnace is, and what is put into it for each firing.
 #[derive(Clone, Debug)]
-pub struct Filling {
+pub struct FiringSetup {
     /// The furnace, the work, and the programme that the work is for.
     pub plan: Plan,
     /// Seed of all noise.
@@ -38,26 +38,26 @@ pub struct Filling {
 
 /// A stand-in that runs.
 pub struct StandIn<F> {
-    bench: Bench<F, Panel, Watching>,
-    filling: Filling,
-    outside: Outside,
+    bench: Bench<F, ControlPanel, FiringObserver>,
+    setup: FiringSetup,
+    io: HostIo,
     speed: Speed,
 }
 
 /// What watches each firing.
-type Watching = (SummaryRecorder, Trace);
+type FiringObserver = (SummaryRecorder, Trace);
 
 /// What a stand-in has to do with besides its bench.
-struct Outside {
-    line: Line,
-    disk: Option<Rc<Disk>>,
+struct HostIo {
+    listener: Listener,
+    flash_file: Option<Rc<FlashFile>>,
     /// When the flash was looked at last.
-    looked: Option<Clock>,
+    synced_at: Option<Clock>,
 }
 
 /// What a display shows of the programme that would run.
 #[derive(Clone, Debug)]
-pub struct Shown {
+pub struct DisplayedProgramme {
     /// Its digits, peak and steps.
     pub summary: Figures,
     /// Whether it is announced, and its code.
@@ -66,13 +66,13 @@ pub struct Shown {
 
 /// What happens, for whoever watches.
 #[derive(Clone, Debug)]
-pub enum Told {
+pub enum StandInEvent {
     /// Something happened in the core, this long after the stand-in came up (s).
-    Event(f64, Event),
+    Core(f64, Event),
     /// The display announces a programme, or has more to show of it.
-    Announced(Shown),
+    ProgrammeAnnounced(DisplayedProgramme),
     /// Somebody confirmed the programme.
-    Confirmed,
+    ProgrammeConfirmed,
     /// Start was pressed before that.
     StartRefused,
     /// Keys were typed faster than buttons can be pressed.
@@ -80,16 +80,16 @@ pub enum Told {
 }
 
 /// A firing that has ended.
-pub struct Ended {
+pub struct CompletedFiring {
     /// What came of it.
     pub fired: FiringResult,
     /// Time that it took here, from its start on.
-    pub took: Duration,
+    pub elapsed: Duration,
     /// The buttons that were pressed.
-    pub presses: Presses,
+    pub presses: PressLog,
 }
 
-impl Filling {
+impl FiringSetup {
     fn setup(&self) -> RehearsalSetup<'_> {
         let Plan { profile, work, image, .. } = &self.plan;
         RehearsalSetup {
@@ -111,16 +111,26 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     /// The furnace cannot be built.
     pub fn new(
         firmware: F,
-        filling: Filling,
-        line: Line,
-        disk: Option<Rc<Disk>>,
-        panel: Panel,
+        filling: FiringSetup,
+        line: Listener,
+        disk: Option<Rc<FlashFile>>,
+        panel: ControlPanel,
         speed: Speed,
-    ) -> Result<Self, Error> {
+    ) -> Result<Self, StandInError> {
         let setup = filling.setup();
         let watching = (setup.summary(), Trace::default());
-        let bench = Bench::new(setup.world().map_err(Error::Unfit)?, firmware, panel, watching);
-        Ok(Self { bench, filling, outside: Outside { line, disk, looked: None }, speed })
+        let bench = Bench::new(
+            setup.world().map_err(StandInError::InvalidFurnace)?,
+            firmware,
+            panel,
+            watching,
+        );
+        Ok(Self {
+            bench,
+            setup: filling,
+            io: HostIo { listener: line, flash_file: disk, synced_at: None },
+            speed,
+        })
     }
 
     /// The firmware.
@@ -134,13 +144,13 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     }
 
     /// What a desk gives as its port.
-    pub fn line(&self) -> &str {
-        self.outside.line.name()
+    pub fn address(&self) -> &str {
+        self.io.listener.address()
     }
 
     /// What the display shows of the programme; `None` if there is none.
-    pub fn shown(&self) -> Option<Shown> {
-        shown(&self.bench.firmware)
+    pub fn displayed(&self) -> Option<DisplayedProgramme> {
+        displayed_programme(&self.bench.firmware)
     }
 
     /// Runs until a firing has ended and the furnace is cold and filled anew, or until `go_on`
@@ -150,88 +160,88 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     /// Why the firmware does not answer.
     pub fn run(
         &mut self,
-        mut tell: impl FnMut(Told),
+        mut tell: impl FnMut(StandInEvent),
         go_on: impl Fn() -> bool,
-    ) -> Result<Option<Ended>, Error> {
-        let (outside, mut pace) = (&mut self.outside, Pace::new(self.speed));
+    ) -> Result<Option<CompletedFiring>, StandInError> {
+        let (outside, mut pace) = (&mut self.io, TickPacer::new(self.speed));
         let mut announced = self.bench.firmware.announcement();
         let (mut start_ms, mut began) = (None, Clock::now());
-        let flow = self.bench.run(|bench| -> Result<_, Error> {
+        let flow = self.bench.run(|bench| -> Result<_, StandInError> {
             if bench.world().start_ms() != start_ms {
                 start_ms = bench.world().start_ms();
                 began = Clock::now();
-                pace.begin_anew();
+                pace.restart();
             }
             outside.after_a_tick(bench)?;
-            news(bench, &mut announced, &mut tell);
+            report_events(bench, &mut announced, &mut tell);
             if !go_on() {
                 return Ok(ControlFlow::Break(()));
             }
             // After the end of a firing the furnace cools at the same pace.
-            outside.rest(bench, pace.next(bench.world().started()))?;
+            outside.wait_for_tick(bench, pace.next_tick_at(bench.world().started()))?;
             Ok(ControlFlow::Continue(()))
         })?;
-        self.outside.keep(&mut self.bench.firmware, true)?;
+        self.io.sync_flash(&mut self.bench.firmware, true)?;
         match flow {
             ControlFlow::Break(()) => Ok(None),
-            ControlFlow::Continue(()) => self.end(began).map(Some),
+            ControlFlow::Continue(()) => self.complete_firing(began).map(Some),
         }
     }
 
-    fn end(&mut self, began: Clock) -> Result<Ended, Error> {
-        self.outside.line.finish();
-        let (setup, again) = (self.filling.setup(), self.bench.begins_again());
+    fn complete_firing(&mut self, began: Clock) -> Result<CompletedFiring, StandInError> {
+        self.io.listener.flush();
+        let (setup, again) = (self.setup.setup(), self.bench.begins_again());
         let watching = (setup.summary(), Trace::default());
         let over = self.bench.refill(|| setup.world(), watching);
-        let (world, (summary, trace)) = over.map_err(Error::Unfit)?;
+        let (world, (summary, trace)) = over.map_err(StandInError::InvalidFurnace)?;
         let fired = FiringResult::of(&world, summary, trace, setup.work);
         let presses = match again {
-            true => self.bench.operator.take_presses_before(),
+            true => self.bench.operator.take_previous_presses(),
             false => self.bench.operator.take_presses(),
         };
-        Ok(Ended { fired, took: began.elapsed(), presses })
+        Ok(CompletedFiring { fired, elapsed: began.elapsed(), presses })
     }
 }
 
 /// Tells what the last tick brought.
-fn news<F: LinkedFirmware>(
-    bench: &mut Bench<F, Panel, Watching>,
+fn report_events<F: LinkedFirmware>(
+    bench: &mut Bench<F, ControlPanel, FiringObserver>,
     announced: &mut Announcement,
-    tell: &mut impl FnMut(Told),
+    tell: &mut impl FnMut(StandInEvent),
 ) {
     for event in bench.events() {
-        tell(Told::Event(event.at.millis() as f64 / 1000.0, *event));
+        tell(StandInEvent::Core(event.at.millis() as f64 / 1000.0, *event));
     }
     let now = bench.firmware.announcement();
     if now != *announced {
-        tell(match shown(&bench.firmware) {
-            Some(shown) if now.unconfirmed => Told::Announced(shown),
-            Some(_) | None => Told::Confirmed,
+        tell(match displayed_programme(&bench.firmware) {
+            Some(shown) if now.unconfirmed => StandInEvent::ProgrammeAnnounced(shown),
+            Some(_) | None => StandInEvent::ProgrammeConfirmed,
         });
         *announced = now;
     }
     if bench.operator.start_refused() {
-        tell(Told::StartRefused);
+        tell(StandInEvent::StartRefused);
     }
-    if bench.operator.dropped_keys() {
-        tell(Told::KeysDropped);
+    if bench.operator.take_dropped_keys() {
+        tell(StandInEvent::KeysDropped);
     }
 }
 
-fn shown(firmware: &impl LinkedFirmware) -> Option<Shown> {
+fn displayed_programme(firmware: &impl LinkedFirmware) -> Option<DisplayedProgramme> {
     let summary = Figures::of(firmware.programme()?);
-    Some(Shown { summary, announcement: firmware.announcement() })
+    Some(DisplayedProgramme { summary, announcement: firmware.announcement() })
 }
 
-impl Outside {
+impl HostIo {
     fn after_a_tick<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
-    ) -> Result<(), Error> {
+    ) -> Result<(), StandInError> {
         let mut said = Vec::new();
         bench.firmware.drain_output(&mut said);
-        self.line.tell(&said);
-        self.keep(&mut bench.firmware, false)?;
+        self.listener.broadcast(&said);
+        self.sync_flash(&mut bench.firmware, false)?;
         self.serve(bench)
     }
 
@@ -239,57 +249,63 @@ impl Outside {
     fn serve<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
-    ) -> Result<(), Error> {
-        if !self.line.look() {
+    ) -> Result<(), StandInError> {
+        if !self.listener.poll() {
             return Ok(());
         }
         let now_ms = bench.world().now_ms();
         let firmware = &mut bench.firmware;
         let mut answered = false;
-        while let Some(frame) = self.line.next(now_ms) {
+        while let Some(frame) = self.listener.next_frame(now_ms) {
             let mut said = Vec::new();
             let announced = firmware.announcement();
             firmware.receive(Instant::from_millis(now_ms), &frame, &mut said)?;
             // A programme that a desk is told to be in flash is there for good.
-            self.keep(firmware, firmware.announcement() != announced)?;
-            self.line.answer(&said);
+            self.sync_flash(firmware, firmware.announcement() != announced)?;
+            self.listener.reply(&said);
             answered = true;
         }
         if answered {
-            self.line.write();
+            self.listener.write();
         }
         Ok(())
     }
 
     /// Makes what was written to the flash outlast a power cut of the desk, at once or now and then.
-    fn keep<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
+    fn sync_flash<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &mut self,
         firmware: &mut F,
         at_once: bool,
-    ) -> Result<(), Error> {
-        let Some(disk) = &self.disk else { return Ok(()) };
+    ) -> Result<(), StandInError> {
+        let Some(disk) = &self.flash_file else { return Ok(()) };
         let now = Clock::now();
-        if at_once || self.looked.is_none_or(|last| now.duration_since(last) >= KEEP) {
-            self.looked = Some(now);
+        if at_once
+            || self.synced_at.is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
+        {
+            self.synced_at = Some(now);
             firmware.fetch_flash()?;
         }
-        disk.keep(at_once, now).map_err(Error::Kept)?;
+        disk.sync(at_once, now).map_err(StandInError::FlashNotSaved)?;
         Ok(())
     }
 
     /// Serves the line until the next tick is due and nobody who reads lags behind.
-    fn rest<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
+    fn wait_for_tick<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
         due: Option<Clock>,
-    ) -> Result<(), Error> {
+    ) -> Result<(), StandInError> {
         loop {
             let left =
                 due.map_or(Duration::ZERO, |due| due.saturating_duration_since(Clock::now()));
-            if left.is_zero() && !self.line.is_slow() {
+            if left.is_zero() && !self.listener.is_slow() {
                 return Ok(());
             }
-            std::thread::sleep(if left.is_zero() { LOOK } else { left.min(NAP) });
+            std::thread::sleep(if left.is_zero() {
+                POLL_INTERVAL
+            } else {
+                left.min(SLEEP_MAX)
+            });
             self.serve(bench)?;
         }
     }

@@ -7,26 +7,26 @@ use clap::{Args as ClapArgs, Subcommand, ValueHint};
 
 use super::help::{self, with_facts};
 use super::values::{FurnaceArg, id, minutes};
-use saggar_client::link::port::{self, Place};
+use saggar_client::link::port::{self, PortAddress};
 
 /// Rate of a serial port (bit/s) when nobody says one.
 const BAUD: u32 = 115_200;
 
 /// Where a device is.
 #[derive(Debug, ClapArgs)]
-pub struct At {
+pub struct PortArgs {
     /// Port of the device: /dev/ttyACM0, COM3, tcp:127.0.0.1:7430
     #[arg(long, value_name = "PORT")]
-    pub port: Place,
+    pub port: PortAddress,
     /// Rate of a serial port in bit/s, as the device has it
     #[arg(long, value_name = "BIT/S", default_value_t = BAUD)]
     #[arg(value_parser = clap::value_parser!(u32).range(300..=12_000_000))]
     pub baud: u32,
 }
 
-impl From<&At> for port::At {
-    fn from(At { port, baud }: &At) -> Self {
-        Self { place: port.clone(), baud: *baud }
+impl From<&PortArgs> for port::PortConfig {
+    fn from(PortArgs { port, baud }: &PortArgs) -> Self {
+        Self { address: port.clone(), baud: *baud }
     }
 }
 
@@ -44,7 +44,7 @@ pub enum KeyCommand {
 
 /// How to upload.
 #[derive(Debug, ClapArgs)]
-pub struct Upload {
+pub struct UploadArgs {
     /// Schedule, or programme that `compile` wrote
     #[arg(value_name = "SCHEDULE.toml or FILE.programme", value_hint = ValueHint::FilePath)]
     pub file: PathBuf,
@@ -59,12 +59,12 @@ pub struct Upload {
     pub furnace: FurnaceArg,
     /// The device.
     #[command(flatten)]
-    pub at: At,
+    pub at: PortArgs,
 }
 
 /// How to watch.
 #[derive(Debug, ClapArgs)]
-pub struct Watch {
+pub struct WatchArgs {
     /// Write every tick into a log that `replay` reads; the file must not be there yet
     #[arg(long, value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
     pub record: Option<PathBuf>,
@@ -79,12 +79,12 @@ pub struct Watch {
     pub key: Option<PathBuf>,
     /// The device.
     #[command(flatten)]
-    pub at: At,
+    pub at: PortArgs,
 }
 
 /// What to make of settings.
 #[derive(Debug, ClapArgs)]
-pub struct NewSettings {
+pub struct SettingsArgs {
     /// Furnace profile
     #[arg(value_hint = ValueHint::FilePath)]
     pub profile: PathBuf,
@@ -101,13 +101,13 @@ pub struct NewSettings {
 
 /// Where messages come from.
 #[derive(Debug, ClapArgs)]
-pub struct Messages {
+pub struct MessagesArgs {
     /// Image that runs on the device, with its symbols
     #[arg(long, value_name = "IMAGE", value_hint = ValueHint::FilePath)]
     pub elf: PathBuf,
     /// Port of the messages
     #[arg(long, value_name = "PORT", required_unless_present = "file")]
-    pub port: Option<Place>,
+    pub port: Option<PortAddress>,
     /// File with the messages' bytes
     #[arg(long, value_name = "FILE", conflicts_with = "port", value_hint = ValueHint::FilePath)]
     pub file: Option<PathBuf>,
@@ -125,20 +125,20 @@ pub enum DeviceCommand {
     Key(KeyCommand),
     /// Make the settings that are stored in a device by hand: furnace, key, name
     #[command(after_help = with_facts(help::SETTINGS))]
-    Settings(NewSettings),
+    Settings(SettingsArgs),
     /// Who is there, and how it stands
     #[command(after_help = with_facts(help::INFO))]
     Info {
         /// The device.
         #[command(flatten)]
-        at: At,
+        at: PortArgs,
     },
     /// Send a programme whose rehearsal passed
     #[command(after_help = with_facts(help::UPLOAD))]
-    Upload(Upload),
+    Upload(UploadArgs),
     /// Watch a furnace, and record what it does
     #[command(after_help = with_facts(help::WATCH))]
-    Watch(Watch),
+    Watch(WatchArgs),
     /// Show the device's own log
     #[command(after_help = with_facts(help::LOG))]
     Log {
@@ -147,7 +147,7 @@ pub enum DeviceCommand {
         from: u32,
         /// The device.
         #[command(flatten)]
-        at: At,
+        at: PortArgs,
     },
     /// End the firing
     #[command(after_help = with_facts(help::STOP))]
@@ -157,9 +157,9 @@ pub enum DeviceCommand {
         key: PathBuf,
         /// The device.
         #[command(flatten)]
-        at: At,
+        at: PortArgs,
     },
     /// Show what an image says for its developers
     #[command(after_help = with_facts(help::MESSAGES))]
-    Messages(Messages),
+    Messages(MessagesArgs),
 }

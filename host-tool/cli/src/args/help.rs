@@ -20,7 +20,7 @@ pub(super) fn with_facts(text: &str) -> String {
         Fault::ALL.map(Fault::name).chunks(3).map(|names| names.join(", ")).collect();
     let mut whole = text
         .replace("{faults}", &three_a_line.join(",\n  "))
-        .replace("{buttons}", &Button::letters());
+        .replace("{buttons}", &Button::key_help());
     for (mark, exit) in EXITS {
         whole = whole.replace(mark, &exit.code().to_string());
     }

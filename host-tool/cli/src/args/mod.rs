@@ -162,7 +162,7 @@ pub enum Command {
     },
     /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
     #[command(after_help = with_facts(help::STANDIN))]
-    Standin(standin::StandIn),
+    Standin(standin::StandInArgs),
     /// Talk to a furnace's controller
     #[command(subcommand, arg_required_else_help = true)]
     Device(DeviceCommand),

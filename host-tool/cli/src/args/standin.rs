@@ -7,13 +7,13 @@ use saggar_plant::faults::ScheduledFault;
 
 use super::values::{FurnaceArg, fault, id, seed};
 use crate::commands::SEED;
-use saggar_standin::line::Listen;
+use saggar_standin::listener::ListenAddress;
 use saggar_standin::pace::Speed;
-use saggar_standin::presses::Press;
+use saggar_standin::presses::PlannedPress;
 
 /// How to stand in for a furnace.
 #[derive(Debug, ClapArgs)]
-pub struct StandIn {
+pub struct StandInArgs {
     /// Schedule whose work is in the furnace; its programme has to be uploaded
     #[arg(value_hint = ValueHint::FilePath)]
     pub schedule: PathBuf,
@@ -22,7 +22,7 @@ pub struct StandIn {
     pub furnace: FurnaceArg,
     /// Where to listen: an address of this machine, or pty for a terminal like a serial port
     #[arg(long, value_name = "WHERE", default_value = "tcp:127.0.0.1:7430")]
-    pub listen: Listen,
+    pub listen: ListenAddress,
     /// Key file of the stand-in; without one it takes no orders
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub key: Option<PathBuf>,
@@ -40,7 +40,7 @@ pub struct StandIn {
     pub operator: bool,
     /// A button that is pressed at a second; may be given more than once
     #[arg(long = "press", value_name = "BUTTON@SECOND")]
-    pub presses: Vec<Press>,
+    pub presses: Vec<PlannedPress>,
     /// End after the first firing, with its verdict
     #[arg(long)]
     pub once: bool,

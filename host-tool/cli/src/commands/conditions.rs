@@ -13,7 +13,7 @@ use crate::error::CliError;
 use saggar_files::feature::Feature;
 use saggar_files::{Diagnostic, display_path, short};
 use saggar_schedule::firing_plan::FiringPlan;
-use saggar_standin::presses::Presses;
+use saggar_standin::presses::PressLog;
 
 /// Seed of the plain run.
 pub const SEED: u64 = 1;
@@ -55,7 +55,7 @@ pub enum OperatorBehaviour<'a> {
     /// Somebody who starts it, and never answers.
     NeverAnswers,
     /// Whoever pressed these at the panel of a stand-in.
-    Pressed(&'a Presses),
+    Pressed(&'a PressLog),
 }
 
 /// Where a report goes.
@@ -198,7 +198,7 @@ pub(super) fn facts(
     ];
     let asked = plan.summary.holds > 0;
     match rehearsal.operator {
-        OperatorBehaviour::Pressed(presses) => facts.push(("Buttons", presses.words())),
+        OperatorBehaviour::Pressed(presses) => facts.push(("Buttons", presses.summary())),
         OperatorBehaviour::Answers(seconds) if asked => {
             facts.push(("Operator", format!("answers after {} s", one_decimal(seconds))));
         }

@@ -22,4 +22,4 @@ pub use keys::{KeyChange, Sections, keys, set};
 pub use rehearse::{RehearsalResult, rehearse};
 pub use replay::{Conclusion, LogReplay, replay};
 pub use show::{ProgrammeListing, StepListing, show};
-pub use standin::{Heard, Image, Run, StandIn, standin};
+pub use standin::{EmulatedImage, RunFigures, StandInOptions, StandInReport, standin};

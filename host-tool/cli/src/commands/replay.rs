@@ -9,8 +9,8 @@ use saggar_device::wire::Tick;
 use crate::error::CliError;
 use saggar_bench::replay::{ReplayError, ReplayResult, Replayer};
 use saggar_bench::trace::{MeasurementReader, Row};
-use saggar_client::link::text_of;
-use saggar_client::logfile::{Reader, Record, Torn};
+use saggar_client::link::printable_name;
+use saggar_client::logfile::{LogDamage, LogRecord, Reader};
 use saggar_files::atomic_file::{AtomicFile, WriteError};
 use saggar_files::{Diagnostic, display_path, hex};
 use saggar_report::TraceCsv;
@@ -27,7 +27,7 @@ pub struct LogReplay {
     /// What came of it.
     pub replay: ReplayResult,
     /// The log ends before its time.
-    pub torn: Option<Torn>,
+    pub torn: Option<LogDamage>,
     /// Length of the file (bytes).
     pub bytes: u64,
     /// The file of comma-separated values that was written.
@@ -50,7 +50,7 @@ impl LogReplay {
     /// What all of it comes to.
     pub const fn conclusion(&self) -> Conclusion {
         match (self.torn, &self.replay.differs, self.replay.compared) {
-            (Some(torn), _, _) if torn.damaged => Conclusion::Damaged(torn),
+            (Some(torn), _, _) if torn.corrupt => Conclusion::Damaged(torn),
             (_, Some(_), _) => Conclusion::Different,
             (_, None, 0) => Conclusion::NotKnown,
             (_, None, _) => Conclusion::Equal,
@@ -85,7 +85,7 @@ pub enum Conclusion {
     /// Nothing was compared, which is not equal.
     NotKnown,
     /// The log is damaged. What is said of the ticks before is said of no whole firing.
-    Damaged(Torn),
+    Damaged(LogDamage),
 }
 
 /// Runs a log again; writes its ticks into a file of comma-separated values, if one is named.
@@ -101,11 +101,11 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     let mut replayer = Replayer::new(furnace);
     let torn = loop {
         match reader.record() {
-            Ok(Some(Record::Programme(bytes))) => replayer.programme(bytes),
-            Ok(Some(Record::Origin { number, programme, memory })) => replayer
+            Ok(Some(LogRecord::Programme(bytes))) => replayer.programme(bytes),
+            Ok(Some(LogRecord::Origin { number, programme, memory })) => replayer
                 .origin(number, programme, &memory)
                 .map_err(|why| stopped(&name, &why))?,
-            Ok(Some(Record::Tick(tick))) => {
+            Ok(Some(LogRecord::Tick(tick))) => {
                 let status = replayer.tick(&tick);
                 rows.as_mut().map_or(Ok(()), |rows| rows.add(&tick, status.as_ref()))?;
             }
@@ -121,7 +121,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     }
     Ok(LogReplay {
         file: display_path(path),
-        device: text_of(&reader.head.device),
+        device: printable_name(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
         replay: replayer.finish(),
         torn,

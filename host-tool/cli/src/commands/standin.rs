@@ -15,20 +15,20 @@ use crate::error::CliError;
 use saggar_files::Diagnostic;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::StageMap;
-use saggar_standin::line::{Line, Listen};
+use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
-use saggar_standin::panel::Panel;
-use saggar_standin::presses::Press;
-use saggar_standin::{Disk, Filling, Shown, Told};
+use saggar_standin::panel::ControlPanel;
+use saggar_standin::presses::PlannedPress;
+use saggar_standin::{DisplayedProgramme, FiringSetup, FlashFile, StandInEvent};
 
 /// What is to stand in for a furnace.
 #[derive(Clone, Debug)]
-pub struct StandIn<'a> {
+pub struct StandInOptions<'a> {
     /// What is in the furnace, what goes wrong, and where reports go; its `operator` becomes what
     /// was pressed in a firing.
     pub rehearsal: RehearsalOptions<'a>,
     /// Where to listen.
-    pub listen: &'a Listen,
+    pub listen: &'a ListenAddress,
     /// Key file; without one it takes no orders.
     pub key: Option<&'a Path>,
     /// Its name.
@@ -40,16 +40,16 @@ pub struct StandIn<'a> {
     /// Somebody stands at its panel, instead of a keyboard.
     pub operator: bool,
     /// Buttons that are pressed by a plan.
-    pub presses: &'a [Press],
+    pub presses: &'a [PlannedPress],
     /// It ends after the first firing.
     pub once: bool,
     /// Image for the emulated board, instead of the firmware in this process.
-    pub image: Option<Image<'a>>,
+    pub image: Option<EmulatedImage<'a>>,
 }
 
 /// An image for the emulated board.
 #[derive(Clone, Copy, Debug)]
-pub struct Image<'a> {
+pub struct EmulatedImage<'a> {
     /// Its file.
     pub file: &'a Path,
     /// It talks through a serial port, not through memory.
@@ -62,23 +62,23 @@ pub struct Image<'a> {
 
 /// What a stand-in tells while it runs.
 #[derive(Clone, Debug)]
-pub enum Heard<'a> {
+pub enum StandInReport<'a> {
     /// It listens at this port, with this on its display: programme and latched cause.
-    Listens(&'a str, &'a FiringPlan, Option<Shown>, Option<Cause>),
+    Listening(&'a str, &'a FiringPlan, Option<DisplayedProgramme>, Option<Cause>),
     /// Something happened. The stages are there if the programme on the display is that of the
     /// schedule.
-    Told(Told, Option<&'a StageMap>),
+    Event(StandInEvent, Option<&'a StageMap>),
     /// A firing has ended.
-    Judged(&'a RehearsalResult, Run),
+    Verdict(&'a RehearsalResult, RunFigures),
 }
 
 /// Figures of a firing that was run.
 #[derive(Clone, Debug, Copy, Default, PartialEq)]
-pub struct Run {
+pub struct RunFigures {
     /// Ticks since the stand-in came up.
     pub ticks: u64,
     /// How many times faster than life the firing was.
-    pub times: f64,
+    pub speed_ratio: f64,
     /// Ticks in which the emulated board and the core here answered the same.
     pub compared: Option<u64>,
     /// What the emulated board counted.
@@ -91,14 +91,14 @@ pub struct Run {
 /// # Errors
 /// What is wrong with a file, or why the firmware does not run.
 pub fn standin(
-    wanted: &StandIn<'_>,
-    tell: impl FnMut(Heard<'_>) -> Result<(), CliError>,
+    wanted: &StandInOptions<'_>,
+    tell: impl FnMut(StandInReport<'_>) -> Result<(), CliError>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, CliError> {
     let plan = wanted.rehearsal.load()?;
     let folder = wanted.rehearsal.report_folder()?;
     let (mut flash, disk) = match wanted.memory {
-        Some(path) => Disk::flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
+        Some(path) => FlashFile::open_flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
         None => (SimulatedFlash::blank(), None),
     };
     // What a local action would have put there.
@@ -107,11 +107,11 @@ pub fn standin(
         let message = "the flash does not take the settings";
         Diagnostic::for_file("memory", message, "name a new file for --memory, or none")
     })?;
-    let serving = Serving { wanted, plan, folder, disk, tell, go_on };
+    let serving = Server { options: wanted, plan, folder, flash_file: disk, tell, go_on };
     match wanted.image {
         None => {
-            let line = Line::open(wanted.listen)?;
-            serving.serve(SimulatedBoard::boot(flash)?, line, |_| Ok(Run::default()))
+            let line = Listener::open(wanted.listen)?;
+            serving.serve(SimulatedBoard::boot(flash)?, line, |_| Ok(RunFigures::default()))
         }
         #[cfg(unix)]
         Some(image) => serving.emulated(image, flash),
@@ -121,37 +121,37 @@ pub fn standin(
 }
 
 /// All that a stand-in is but for its firmware and its line.
-struct Serving<'a, T, G> {
-    wanted: &'a StandIn<'a>,
+struct Server<'a, T, G> {
+    options: &'a StandInOptions<'a>,
     plan: FiringPlan,
     /// Where reports go.
     folder: Option<PathBuf>,
     /// Where the flash lies, if it is kept.
-    disk: Option<Rc<Disk>>,
+    flash_file: Option<Rc<FlashFile>>,
     tell: T,
     go_on: G,
 }
 
-impl<T, G> Serving<'_, T, G>
+impl<T, G> Server<'_, T, G>
 where
-    T: FnMut(Heard<'_>) -> Result<(), CliError>,
+    T: FnMut(StandInReport<'_>) -> Result<(), CliError>,
     G: Fn() -> bool,
 {
     #[cfg(unix)]
     fn emulated(
         self,
-        image: Image<'_>,
+        image: EmulatedImage<'_>,
         flash: SimulatedFlash,
     ) -> Result<Option<bool>, CliError> {
         use saggar_bench::firmware::emulated::{EmulatedBoard, Launch};
-        let Image { file: image, serial, count, messages } = image;
-        let serial = match self.wanted.listen {
-            Listen::Tcp(address) if serial => Some(address.to_string()),
-            Listen::Tcp(_) | Listen::Pty => None,
+        let EmulatedImage { file: image, serial, count, messages } = image;
+        let serial = match self.options.listen {
+            ListenAddress::Tcp(address) if serial => Some(address.to_string()),
+            ListenAddress::Tcp(_) | ListenAddress::Pty => None,
         };
         let line = match &serial {
-            Some(address) => Line::elsewhere(format!("tcp:{address}")),
-            None => Line::open(self.wanted.listen)?,
+            Some(address) => Listener::external(format!("tcp:{address}")),
+            None => Listener::open(self.options.listen)?,
         };
         let launch = Launch { image, furnace: &self.plan.profile.furnace, serial, count };
         let emulated = EmulatedBoard::launch(&launch, flash)?;
@@ -160,32 +160,36 @@ where
                 saggar_files::atomic_file::append(path, &emulator.take_messages())?;
             }
             let counted = if count { Some(emulator.measured()?) } else { None };
-            Ok(Run { compared: Some(emulator.compared()), counted, ..Run::default() })
+            Ok(RunFigures {
+                compared: Some(emulator.compared()),
+                counted,
+                ..RunFigures::default()
+            })
         })
     }
 
     fn serve<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         self,
         firmware: F,
-        line: Line,
-        figures: impl Fn(&mut F) -> Result<Run, CliError>,
+        line: Listener,
+        figures: impl Fn(&mut F) -> Result<RunFigures, CliError>,
     ) -> Result<Option<bool>, CliError> {
         let mut standin = self.stand_in(firmware, line)?;
-        let Self { wanted, plan, folder, mut tell, go_on, .. } = self;
+        let Self { options: wanted, plan, folder, mut tell, go_on, .. } = self;
         let tripped = standin.firmware().status().tripped;
-        tell(Heard::Listens(standin.line(), &plan, standin.shown(), tripped))?;
+        tell(StandInReport::Listening(standin.address(), &plan, standin.displayed(), tripped))?;
         let mut passed = None;
         let here = &plan.summary.digest;
-        let mut same = standin.shown().is_some_and(|shown| shown.summary.digest == *here);
+        let mut same = standin.displayed().is_some_and(|shown| shown.summary.digest == *here);
         loop {
             let mut broken = Ok(());
             let watch = |told| {
-                if let Told::Announced(shown) = &told {
+                if let StandInEvent::ProgrammeAnnounced(shown) = &told {
                     same = shown.summary.digest == *here;
                 }
                 if broken.is_ok() {
                     let map = same.then_some(&plan.map);
-                    broken = tell(Heard::Told(told, map));
+                    broken = tell(StandInReport::Event(told, map));
                 }
             };
             let ended = standin.run(watch, &go_on)?;
@@ -193,14 +197,17 @@ where
             let Some(ended) = ended else { return Ok(passed) };
             let figures = figures(standin.firmware())?;
             let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
-            let times = simulated_s / ended.took.as_secs_f64().max(1e-9);
+            let times = simulated_s / ended.elapsed.as_secs_f64().max(1e-9);
             let operator = OperatorBehaviour::Pressed(&ended.presses);
             let rehearsal = RehearsalOptions { operator, ..wanted.rehearsal.clone() };
             let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
             let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref(), None)?;
             passed = Some(judged.fired.verdict.passed);
-            tell(Heard::Judged(&judged, Run { ticks: standin.ticks(), times, ..figures }))?;
+            tell(StandInReport::Verdict(
+                &judged,
+                RunFigures { ticks: standin.ticks(), speed_ratio: times, ..figures },
+            ))?;
             if wanted.once {
                 return Ok(passed);
             }
@@ -211,18 +218,18 @@ where
     fn stand_in<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &self,
         firmware: F,
-        line: Line,
+        line: Listener,
     ) -> Result<saggar_standin::StandIn<F>, CliError> {
-        let Self { wanted, plan, .. } = self;
-        let StandIn { rehearsal, operator, speed, .. } = wanted;
+        let Self { options: wanted, plan, .. } = self;
+        let StandInOptions { rehearsal, operator, speed, .. } = wanted;
         // With an operator nobody types; a test's standard input is no keyboard either.
-        let panel = Panel::new(wanted.presses.to_vec(), *operator, !*operator);
+        let panel = ControlPanel::new(wanted.presses.to_vec(), *operator, !*operator);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
-        let filling = Filling { plan: plan.clone(), seed, faults };
-        let disk = self.disk.clone();
+        let filling = FiringSetup { plan: plan.clone(), seed, faults };
+        let disk = self.flash_file.clone();
         let made = saggar_standin::StandIn::new(firmware, filling, line, disk, panel, *speed);
         made.map_err(|why| {
-            if let saggar_standin::Error::Unfit(why) = why {
+            if let saggar_standin::StandInError::InvalidFurnace(why) = why {
                 let schedule = rehearsal.schedule.to_path_buf();
                 CliError::Rehearsal { schedule, why }
             } else {

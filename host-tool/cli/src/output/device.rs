@@ -8,7 +8,7 @@ use serde_json::json;
 
 use super::answer::{plural, print_answer, print_confirmation, with_ok};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
-use crate::commands::device::{Info, Standing, Uploaded, words};
+use crate::commands::device::{DeviceInfo, StatusReport, UploadReport, phrases};
 use crate::invocation::DisplayOptions;
 use saggar_files::{display_path, short};
 use saggar_plant::format::{Scale, clock_to_the_second, duration, one_decimal};
@@ -18,12 +18,16 @@ use saggar_schedule::schedule::ProgrammeSummary;
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn info(info: &Info, display: &DisplayOptions) -> io::Result<()> {
+pub fn info(info: &DeviceInfo, display: &DisplayOptions) -> io::Result<()> {
     let json = || json!({ "ok": true, "device": info });
-    print_answer(display, json, |out| there(out, info, display))
+    print_answer(display, json, |out| device_lines(out, info, display))
 }
 
-fn there(out: &mut Printer<'_>, info: &Info, display: &DisplayOptions) -> io::Result<()> {
+fn device_lines(
+    out: &mut Printer<'_>,
+    info: &DeviceInfo,
+    display: &DisplayOptions,
+) -> io::Result<()> {
     let head = StyledLine::default().styled(STRONG, &info.device);
     out.wrapped(head.plain(&format!(": {}", info.standing.state)), "", "  ")?;
     let mut line = |text: &str| out.wrapped(text, "", "  ");
@@ -56,7 +60,7 @@ fn there(out: &mut Printer<'_>, info: &Info, display: &DisplayOptions) -> io::Re
             let head = StyledLine::from("programme ").styled(STRONG, short(whole));
             out.wrapped(head.plain(&format!(": {name}")), "", "  ")?;
             if let Some(summary) = &info.summary {
-                let what = compared(summary, None, display.scale);
+                let what = display_text(summary, None, display.scale);
                 out.wrapped(format!("its display shows {what}"), "", "  ")?;
             }
             out.digest(whole)?;
@@ -67,7 +71,7 @@ fn there(out: &mut Printer<'_>, info: &Info, display: &DisplayOptions) -> io::Re
 }
 
 /// Figures of a furnace, each in a phrase.
-pub(super) fn figures(standing: &Standing, scale: Scale) -> Vec<String> {
+pub(super) fn figures(standing: &StatusReport, scale: Scale) -> Vec<String> {
     let mut all = Vec::new();
     all.push(temperatures(standing, scale));
     if let Some(celsius) = standing.setpoint_celsius {
@@ -81,13 +85,14 @@ pub(super) fn figures(standing: &Standing, scale: Scale) -> Vec<String> {
 }
 
 /// What both channels read, each by its name: "control: no reading (open) · limit: 1118 °C".
-fn temperatures(standing: &Standing, scale: Scale) -> String {
+fn temperatures(standing: &StatusReport, scale: Scale) -> String {
     let reads = |celsius: Option<f64>, fault: Option<&str>| match (celsius, fault) {
         (Some(celsius), _) => scale.temperature(celsius),
         (None, Some(fault)) => format!("no reading ({fault})"),
         (None, None) => "no reading".to_owned(),
     };
-    let Standing { reading_celsius, control_fault, limit_celsius, limit_fault, .. } = standing;
+    let StatusReport { reading_celsius, control_fault, limit_celsius, limit_fault, .. } =
+        standing;
     let control = format!("control: {}", reads(*reading_celsius, *control_fault));
     if limit_celsius.is_none() && limit_fault.is_none() {
         return control;
@@ -100,13 +105,17 @@ fn temperatures(standing: &Standing, scale: Scale) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn uploaded(uploaded: &Uploaded, display: &DisplayOptions) -> io::Result<()> {
-    print_answer(display, || with_ok(json!(uploaded)), |out| arrived(out, uploaded, display))
+pub fn uploaded(uploaded: &UploadReport, display: &DisplayOptions) -> io::Result<()> {
+    print_answer(
+        display,
+        || with_ok(json!(uploaded)),
+        |out| upload_lines(out, uploaded, display),
+    )
 }
 
-fn arrived(
+fn upload_lines(
     out: &mut Printer<'_>,
-    uploaded: &Uploaded,
+    uploaded: &UploadReport,
     display: &DisplayOptions,
 ) -> io::Result<()> {
     let (here, there) = (&uploaded.programme.digest, &uploaded.device_digest);
@@ -120,7 +129,7 @@ fn arrived(
     if let Some(remark) = &uploaded.remark {
         line(format!("mind:  {remark}").into(), "  ")?;
     }
-    let what = compared(&uploaded.programme, uploaded.code, display.scale);
+    let what = display_text(&uploaded.programme, uploaded.code, display.scale);
     let shows =
         StyledLine::from("The display at the furnace must show: ").styled(STRONG, &what);
     line(shows.plain("."), "")?;
@@ -170,10 +179,14 @@ pub fn settings(
 }
 
 /// What a person compares with the display: the code if there is one, or else the digits.
-pub(super) fn compared(summary: &ProgrammeSummary, code: Option<u32>, scale: Scale) -> String {
+pub(super) fn display_text(
+    summary: &ProgrammeSummary,
+    code: Option<u32>,
+    scale: Scale,
+) -> String {
     let digits =
-        || format!("digits {}", in_fours(summary.digest.get(..32).unwrap_or_default()));
-    let first = code.map_or_else(digits, code_of);
+        || format!("digits {}", groups_of_four(summary.digest.get(..32).unwrap_or_default()));
+    let first = code.map_or_else(digits, code_text);
     let peak = summary.peak_celsius.map_or_else(
         || "no ramp".to_owned(),
         |celsius| format!("peak {}", scale.temperature(celsius)),
@@ -182,12 +195,12 @@ pub(super) fn compared(summary: &ProgrammeSummary, code: Option<u32>, scale: Sca
 }
 
 /// "code 4821 7730"
-pub(super) fn code_of(code: u32) -> String {
-    format!("code {}", in_fours(&format!("{code:08}")))
+pub(super) fn code_text(code: u32) -> String {
+    format!("code {}", groups_of_four(&format!("{code:08}")))
 }
 
 /// Digits as people read them.
-fn in_fours(digits: &str) -> String {
+fn groups_of_four(digits: &str) -> String {
     let fours = digits.as_bytes().chunks(4).map(|four| String::from_utf8_lossy(four));
     fours.collect::<Vec<_>>().join(" ")
 }
@@ -198,7 +211,7 @@ fn in_fours(digits: &str) -> String {
 /// The output cannot be written.
 pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
     let json = || {
-        let line = |LogEntry { number, boot, at_s, event: entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": words::entry(entry) });
+        let line = |LogEntry { number, boot, at_s, event: entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": phrases::entry_phrase(entry) });
         json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
     };
     print_answer(display, json, |out| {
@@ -214,7 +227,7 @@ pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
             }
             let at = clock_to_the_second(f64::from(line.at_s));
             let first = format!("{:>6}  {at}  ", line.number);
-            out.wrapped(words::entry(&line.event), first, "          ")?;
+            out.wrapped(phrases::entry_phrase(&line.event), first, "          ")?;
         }
         Ok(())
     })

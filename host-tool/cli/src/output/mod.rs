@@ -25,4 +25,4 @@ pub use progress::RehearsalProgress;
 pub use replay::log_replay;
 pub use standin::stand_in;
 pub use verdict::rehearsal_result;
-pub use view::View;
+pub use view::WatchView;

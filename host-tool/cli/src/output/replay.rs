@@ -27,7 +27,7 @@ fn for_programs(replayed: &LogReplay) -> Value {
     let LogReplay { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
     let conclusion = replayed.conclusion();
     let torn =
-        torn.map(|torn| json!({ "whole_bytes": torn.whole_bytes, "damaged": torn.damaged }));
+        torn.map(|torn| json!({ "whole_bytes": torn.intact_bytes, "damaged": torn.corrupt }));
     json!({
         "ok": conclusion == Conclusion::Equal,
         "conclusion": conclusion.name(),
@@ -78,8 +78,8 @@ fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
         let ticks = plural(replay.skipped, "tick", "ticks");
         line(format!("{ticks} not compared: no origin stands before them"))?;
     }
-    if let Some(torn) = replayed.torn.filter(|torn| !torn.damaged) {
-        let whole = torn.whole_bytes;
+    if let Some(torn) = replayed.torn.filter(|torn| !torn.corrupt) {
+        let whole = torn.intact_bytes;
         line(format!("the log ends in the middle of a record after {whole} whole bytes"))?;
     }
     match &replayed.csv {
@@ -101,7 +101,7 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
         Conclusion::Different => (BAD, String::new()),
         Conclusion::NotKnown => (BAD, ": nothing was compared".to_owned()),
         Conclusion::Damaged(torn) => {
-            (BAD, format!(" after {} of {} bytes", torn.whole_bytes, replayed.bytes))
+            (BAD, format!(" after {} of {} bytes", torn.intact_bytes, replayed.bytes))
         }
     };
     head.styled(style, conclusion.name()).plain(&more)

@@ -7,33 +7,33 @@ use saggar_device::wire::LogEvent;
 use serde_json::{Value, json};
 
 use super::answer::print_json;
-use super::device::{code_of, compared};
+use super::device::{code_text, display_text};
 use super::screen::{Printer, stderr, stdout};
 use super::verdict::rehearsal_result;
-use crate::commands::device::words;
-use crate::commands::{Heard, Run, StandIn};
+use crate::commands::device::phrases;
+use crate::commands::{RunFigures, StandInOptions, StandInReport};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_plant::format::clock_to_the_second;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::presses::Button;
-use saggar_standin::{Shown, Told};
+use saggar_standin::{DisplayedProgramme, StandInEvent};
 
 /// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
 ///
 /// # Errors
 /// The output cannot be written.
 pub fn stand_in(
-    heard: &Heard<'_>,
-    wanted: &StandIn<'_>,
+    heard: &StandInReport<'_>,
+    wanted: &StandInOptions<'_>,
     display: &DisplayOptions,
 ) -> io::Result<()> {
     let lines = match heard {
-        Heard::Listens(port, plan, programme, tripped) => {
-            let mut lines = listens(port, plan, wanted);
+        StandInReport::Listening(port, plan, programme, tripped) => {
+            let mut lines = listening_lines(port, plan, wanted);
             lines.push(match programme {
-                Some(shown) => announced(shown, display),
+                Some(shown) => programme_line(shown, display),
                 None => "Display: no programme".to_owned(),
             });
             lines.extend(tripped.map(|cause| {
@@ -41,25 +41,25 @@ pub fn stand_in(
             }));
             lines
         }
-        Heard::Told(told, map) => vec![line_of(told, *map, display)],
-        Heard::Judged(judged, run) if display.json => {
+        StandInReport::Event(told, map) => vec![event_line(told, *map, display)],
+        StandInReport::Verdict(judged, run) if display.json => {
             let verdict: Value = serde_json::from_str(&judged.json).unwrap_or_default();
             return print_json(&json!({ "verdict": verdict, "run": figures(run) }));
         }
-        Heard::Judged(judged, run) => {
+        StandInReport::Verdict(judged, run) => {
             rehearsal_result(judged, display)?;
-            return all(stdout(display), said(run));
+            return write_lines(stdout(display), figures_text(run));
         }
     };
-    all(stderr(display), lines)
+    write_lines(stderr(display), lines)
 }
 
-fn all(mut out: Printer<'_>, lines: Vec<String>) -> io::Result<()> {
+fn write_lines(mut out: Printer<'_>, lines: Vec<String>) -> io::Result<()> {
     lines.iter().try_for_each(|line| out.wrapped(line, "", "  "))?;
     out.flush()
 }
 
-fn listens(port: &str, plan: &FiringPlan, wanted: &StandIn<'_>) -> Vec<String> {
+fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -> Vec<String> {
     let (furnace, schedule) = (&plan.profile.name, plan.source.name());
     let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
     let mut lines = vec![
@@ -67,23 +67,29 @@ fn listens(port: &str, plan: &FiringPlan, wanted: &StandIn<'_>) -> Vec<String> {
         format!("Listens at {port}{key}"),
     ];
     if !wanted.operator {
-        let letters = Button::letters();
+        let letters = Button::key_help();
         lines.push(format!("Buttons, each with Enter: {letters}; Ctrl-C ends it"));
     }
     lines
 }
 
-fn line_of(told: &Told, map: Option<&StageMap>, display: &DisplayOptions) -> String {
+fn event_line(told: &StandInEvent, map: Option<&StageMap>, display: &DisplayOptions) -> String {
     let line = match told {
-        Told::Event(at_s, event) => {
-            return format!("{} {}", clock_to_the_second(*at_s), happened(event.what, map));
+        StandInEvent::Core(at_s, event) => {
+            return format!(
+                "{} {}",
+                clock_to_the_second(*at_s),
+                core_event_text(event.what, map)
+            );
         }
-        Told::Announced(shown) => return announced(shown, display),
-        Told::Confirmed => "Display: programme confirmed; start may be pressed",
-        Told::StartRefused => {
+        StandInEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
+        StandInEvent::ProgrammeConfirmed => {
+            "Display: programme confirmed; start may be pressed"
+        }
+        StandInEvent::StartRefused => {
             "Display: not started: compare the programme with the desk and press confirm first"
         }
-        Told::KeysDropped => {
+        StandInEvent::KeysDropped => {
             "Keys come faster than buttons can be pressed: some were dropped; a stop never is"
         }
     };
@@ -91,21 +97,21 @@ fn line_of(told: &Told, map: Option<&StageMap>, display: &DisplayOptions) -> Str
 }
 
 /// What happened, with a stage as its schedule has it, or else the programme's step.
-fn happened(what: What, map: Option<&StageMap>) -> String {
+fn core_event_text(what: What, map: Option<&StageMap>) -> String {
     if let What::StepBegan(step) = what
         && let Some(place) = map.and_then(|map| map.origin(step))
     {
         return format!("{} began", place.phrase());
     }
-    words::entry(&LogEvent::Core(what))
+    phrases::entry_phrase(&LogEvent::Core(what))
 }
 
 /// What the display shows of a programme.
-fn announced(shown: &Shown, display: &DisplayOptions) -> String {
-    let Shown { summary, announcement } = shown;
-    let digits = compared(summary, None, display.scale);
+fn programme_line(shown: &DisplayedProgramme, display: &DisplayOptions) -> String {
+    let DisplayedProgramme { summary, announcement } = shown;
+    let digits = display_text(summary, None, display.scale);
     let what = match announcement.code {
-        Some(code) => format!("{}, {digits}", code_of(code)),
+        Some(code) => format!("{}, {digits}", code_text(code)),
         None => digits,
     };
     if announcement.unconfirmed {
@@ -115,8 +121,9 @@ fn announced(shown: &Shown, display: &DisplayOptions) -> String {
     }
 }
 
-fn said(run: &Run) -> Vec<String> {
-    let mut lines = vec![format!("The firing ran {:.0} times faster than life.", run.times)];
+fn figures_text(run: &RunFigures) -> Vec<String> {
+    let mut lines =
+        vec![format!("The firing ran {:.0} times faster than life.", run.speed_ratio)];
     if let Some(ticks) = run.compared {
         lines.push(format!(
             "In {ticks} ticks the emulated board and the core here answered the same, bit for bit."
@@ -132,7 +139,7 @@ fn said(run: &Run) -> Vec<String> {
     lines
 }
 
-fn figures(run: &Run) -> Value {
+fn figures(run: &RunFigures) -> Value {
     let counted = run.counted.map(|counted| {
         let sections: serde_json::Map<_, _> = counted
             .sections
@@ -145,7 +152,7 @@ fn figures(run: &Run) -> Value {
     });
     json!({
         "ticks": run.ticks,
-        "times_life": run.times,
+        "times_life": run.speed_ratio,
         "ticks_compared": run.compared,
         "counted": counted,
     })

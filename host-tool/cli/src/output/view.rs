@@ -9,21 +9,21 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 use super::answer::notice;
 use super::device::{STOP_TAKEN, figures};
 use super::screen::{Cursor, Printer, plain_stdout, stdout};
-use crate::commands::device::Standing;
+use crate::commands::device::StatusReport;
 use crate::invocation::DisplayOptions;
-use saggar_client::{Seen, Watched};
+use saggar_client::{RecordingStats, WatchEvent};
 use saggar_files::display_path;
 use saggar_plant::format::{Scale, clock_to_the_second, duration};
 
 /// The view.
 #[derive(Debug)]
-pub struct View {
+pub struct WatchView {
     display: DisplayOptions,
     live: bool,
     lines: usize,
 }
 
-impl View {
+impl WatchView {
     /// A view on standard output.
     pub fn new(display: &DisplayOptions) -> Self {
         let live = io::stdout().is_terminal() && display.for_terminal && !display.json;
@@ -34,28 +34,28 @@ impl View {
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn show(&mut self, seen: &Seen<'_>) -> io::Result<()> {
+    pub fn show(&mut self, seen: &WatchEvent<'_>) -> io::Result<()> {
         let (event, text) = match seen {
-            Seen::Standing(status, channels) => {
-                return self.standing(&Standing::of(status, channels));
+            WatchEvent::Status(status, channels) => {
+                return self.standing(&StatusReport::of(status, channels));
             }
-            Seen::Lost(why, give_up) => {
+            WatchEvent::ConnectionLost(why, give_up) => {
                 let give_up = duration(give_up.as_secs_f64());
                 ("lost", format!("the line is lost, trying again for {give_up} ({why})"))
             }
-            Seen::Back(after) => {
+            WatchEvent::Reconnected(after) => {
                 let after = duration(after.as_secs_f64().round());
                 (
                     "back",
                     format!("connected again after {after}; what was told meanwhile is lost"),
                 )
             }
-            Seen::CameUpAnew(0) => ("anew", "the device came up anew".to_owned()),
-            Seen::CameUpAnew(boot) => {
+            WatchEvent::Restarted(0) => ("anew", "the device came up anew".to_owned()),
+            WatchEvent::Restarted(boot) => {
                 ("anew", format!("the device came up anew: boot number {boot}"))
             }
-            Seen::Stopped => ("stopped", STOP_TAKEN.to_owned()),
-            Seen::NotStopped(why) => {
+            WatchEvent::StopAccepted => ("stopped", STOP_TAKEN.to_owned()),
+            WatchEvent::StopFailed(why) => {
                 let told =
                     "the firing is not known to have been ended: press stop at the furnace";
                 ("not stopped", format!("{told} ({why})"))
@@ -72,7 +72,7 @@ impl View {
         Ok(())
     }
 
-    fn standing(&mut self, standing: &Standing) -> io::Result<()> {
+    fn standing(&mut self, standing: &StatusReport) -> io::Result<()> {
         let mut out = plain_stdout();
         if self.display.json {
             out.json_row(&json!(standing))?;
@@ -88,13 +88,13 @@ impl View {
     ///
     /// # Errors
     /// The output cannot be written.
-    pub fn end(&self, watched: &Watched, record: Option<&Path>) -> io::Result<()> {
+    pub fn end(&self, watched: &RecordingStats, record: Option<&Path>) -> io::Result<()> {
         let mut out = stdout(&self.display);
         if self.display.json {
             out.json_row(&json!({ "ok": true, "recorded": watched }))?;
         } else if let Some(record) = record {
             let file = display_path(record);
-            let Watched { ticks, lost } = watched;
+            let RecordingStats { ticks, lost } = watched;
             let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
             out.wrapped(&told, "", "  ")?;
         }
@@ -126,13 +126,13 @@ impl View {
 }
 
 /// One line for a file or a pipe.
-fn line(standing: &Standing, scale: Scale) -> String {
+fn line(standing: &StatusReport, scale: Scale) -> String {
     let figures = figures(standing, scale).join(", ");
     format!("{}  {}  {figures}", clock_to_the_second(standing.at_second), standing.state)
 }
 
 /// The lines of a terminal, none wider than it.
-fn lines(standing: &Standing, display: &DisplayOptions) -> Vec<String> {
+fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
     let mut all = vec![clock_to_the_second(standing.at_second), standing.state.clone()];
     all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
@@ -167,7 +167,7 @@ mod tests {
     use super::*;
     use saggar_client::Channels;
 
-    fn standing() -> Standing {
+    fn standing() -> StatusReport {
         let status = DeviceStatus {
             at_ms: 3_723_000,
             programme: Some([0x96, 0x78, 0x14, 0xdf]),
@@ -180,7 +180,7 @@ mod tests {
             tripped: Some(Cause::HeaterWithoutEffect),
             ..DeviceStatus::default()
         };
-        Standing::of(&status, &Channels::default())
+        StatusReport::of(&status, &Channels::default())
     }
 
     #[test]
@@ -203,7 +203,7 @@ mod tests {
 
     #[test]
     fn a_redraw_covers_what_stood_there() {
-        let mut view = View {
+        let mut view = WatchView {
             display: DisplayOptions {
                 json: false,
                 scale: Scale::Celsius,

@@ -2,15 +2,15 @@
 
 use std::sync::atomic::Ordering;
 
-use super::typed::{Typed, end_asked};
-use crate::args::device::{DeviceCommand, KeyCommand, Messages, Upload, Watch};
+use super::stdin_stop::{StdinStop, end_asked};
+use crate::args::device::{DeviceCommand, KeyCommand, MessagesArgs, UploadArgs, WatchArgs};
 use crate::commands::device as commands;
 use crate::error::{CliError, Exit};
 use crate::invocation::DisplayOptions;
 use crate::output;
-use saggar_client::link::port::At;
-use saggar_client::link::{Desk, OnRetry};
-use saggar_client::{Watching, Wish, key};
+use saggar_client::link::port::PortConfig;
+use saggar_client::link::{Client, OnRetry};
+use saggar_client::{UserRequest, WatchOptions, key};
 use saggar_files::hex;
 
 /// Does with a device what was asked, and shows it.
@@ -20,7 +20,7 @@ pub(super) fn device(
 ) -> Result<Exit, CliError> {
     match command {
         DeviceCommand::Key(KeyCommand::New { out }) => {
-            key::draw(out)?;
+            key::generate(out)?;
             output::new_key(out, display)?;
         }
         DeviceCommand::Settings(new) => {
@@ -29,7 +29,7 @@ pub(super) fn device(
             output::settings(file, &new.id, key.is_some(), &furnace, display)?;
         }
         DeviceCommand::Info { at } => output::info(&commands::info(&at.into())?, display)?,
-        DeviceCommand::Upload(Upload { file, key, clearance, furnace, at }) => {
+        DeviceCommand::Upload(UploadArgs { file, key, clearance, furnace, at }) => {
             let (furnace, clearance) = (furnace.furnace.as_deref(), clearance.as_deref());
             let on_retry = retries(display);
             output::uploaded(
@@ -39,14 +39,14 @@ pub(super) fn device(
         }
         DeviceCommand::Watch(args) => return watch(args, display),
         DeviceCommand::Log { from, at } => {
-            output::log(&Desk::at(&at.into())?.log(*from)?, display)?;
+            output::log(&Client::connect(&at.into())?.log(*from)?, display)?;
         }
         DeviceCommand::Stop { key, at } => {
             commands::stop(&at.into(), key, retries(display))?;
             output::stopped(display)?;
         }
-        DeviceCommand::Messages(Messages { elf, port, file, baud }) => {
-            let at = port.clone().map(|place| At { place, baud: *baud });
+        DeviceCommand::Messages(MessagesArgs { elf, port, file, baud }) => {
+            let at = port.clone().map(|place| PortConfig { address: place, baud: *baud });
             commands::messages(elf, at.as_ref(), file.as_deref(), |level, text| {
                 Ok(output::message(level, text, display)?)
             })?;
@@ -63,24 +63,24 @@ fn retries(display: &DisplayOptions) -> OnRetry {
     })
 }
 
-fn watch(args: &Watch, display: &DisplayOptions) -> Result<Exit, CliError> {
+fn watch(args: &WatchArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     let key = args.key.as_deref().map(key::read).transpose()?;
-    let desk = Desk::at(&(&args.at).into())?;
+    let desk = Client::connect(&(&args.at).into())?;
     let asked = end_asked();
-    let typed = key.as_ref().map(|_| Typed::listen());
+    let typed = key.as_ref().map(|_| StdinStop::listen());
     let wish = || match &typed {
-        _ if asked.load(Ordering::Relaxed) => Wish::End,
-        Some(typed) if typed.stop() => Wish::Stop,
-        Some(_) | None => Wish::GoOn,
+        _ if asked.load(Ordering::Relaxed) => UserRequest::Quit,
+        Some(typed) if typed.stop() => UserRequest::StopFiring,
+        Some(_) | None => UserRequest::Continue,
     };
     if key.is_some() {
         output::notice("To end the firing: type stop and Enter", display);
     }
     let record = args.record.as_deref();
     let (until_end, give_up) = (args.until_end, args.give_up);
-    let watching = Watching { record, until_end, give_up, key: key.as_ref() };
-    let mut view = output::View::new(display);
+    let watching = WatchOptions { record, until_end, give_up, key: key.as_ref() };
+    let mut view = output::WatchView::new(display);
     let end = saggar_client::watch(desk, &watching, wish, |seen| view.show(&seen))?;
-    view.end(&end.watched, record)?;
-    Ok(end.not_stopped.map_or(Exit::Pass, |why| CliError::from(why).exit()))
+    view.end(&end.recorded, record)?;
+    Ok(end.stop_error.map_or(Exit::Pass, |why| CliError::from(why).exit()))
 }

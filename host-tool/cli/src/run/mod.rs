@@ -1,7 +1,7 @@
 //! From what was typed to an exit code: the only place that knows which command is shown how.
 
 mod device;
-mod typed;
+mod stdin_stop;
 
 use std::ffi::OsString;
 use std::io;
@@ -10,16 +10,16 @@ use std::sync::atomic::Ordering;
 use clap::Parser as _;
 use clap::error::ErrorKind;
 
-use self::typed::end_asked;
+use self::stdin_stop::end_asked;
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
-    self, Conclusion, Heard, OperatorBehaviour, RehearsalOptions, ReportTarget,
+    self, Conclusion, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport,
 };
 use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
 use saggar_files::sanitized;
-use saggar_standin::presses::Presses;
+use saggar_standin::presses::PressLog;
 
 /// Does what was asked and shows it.
 pub fn run() -> Exit {
@@ -151,9 +151,12 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
     Ok(judged(rehearsed.fired.verdict.passed))
 }
 
-fn standin(args: &args::standin::StandIn, display: &DisplayOptions) -> Result<Exit, CliError> {
-    let none = Presses::default();
-    let wanted = commands::StandIn {
+fn standin(
+    args: &args::standin::StandInArgs,
+    display: &DisplayOptions,
+) -> Result<Exit, CliError> {
+    let none = PressLog::default();
+    let wanted = commands::StandInOptions {
         rehearsal: RehearsalOptions {
             faults: &args.faults,
             seed: args.seed,
@@ -174,7 +177,7 @@ fn standin(args: &args::standin::StandIn, display: &DisplayOptions) -> Result<Ex
         operator: args.operator,
         presses: &args.presses,
         once: args.once,
-        image: args.image.as_deref().map(|file| commands::Image {
+        image: args.image.as_deref().map(|file| commands::EmulatedImage {
             file,
             serial: args.serial,
             count: args.count,
@@ -182,7 +185,7 @@ fn standin(args: &args::standin::StandIn, display: &DisplayOptions) -> Result<Ex
         }),
     };
     let asked = end_asked();
-    let tell = |heard: Heard<'_>| Ok(output::stand_in(&heard, &wanted, display)?);
+    let tell = |heard: StandInReport<'_>| Ok(output::stand_in(&heard, &wanted, display)?);
     let passed = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
     Ok(match passed {
         Some(passed) => judged(passed),

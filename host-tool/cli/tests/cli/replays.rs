@@ -1,6 +1,6 @@
 //! What `replay` concludes from a log, and the exit code: equal only where something was compared.
 
-use saggar_client::logfile::{Head, MAGIC, Writer};
+use saggar_client::logfile::{LogHeader, MAGIC, Writer};
 use saggar_core::Controller;
 use saggar_core::io::{ClosureContacts, Inputs, ThermocoupleSample};
 use saggar_core::units::Instant;
@@ -28,7 +28,7 @@ fn log(bench: &Bench, parts: &[Part]) -> Vec<u8> {
     let _ = std::fs::remove_file(&path);
     let profile = docs().join("furnaces/lift-vacuum.toml");
     let furnace = saggar_schedule::profile::Profile::load(&profile).unwrap().furnace;
-    let head = Head {
+    let head = LogHeader {
         device: *b"bench-7\0",
         image: [0, 1, 0],
         began_s: 0,

@@ -3,7 +3,9 @@
 
 use std::time::Duration;
 
-use saggar_client::link::{Exchange as _, Frames, Orders, Pace, Session, Task};
+use saggar_client::link::{
+    FrameAssembler, OrderSequence, Session, Task, Timeouts, Transaction as _,
+};
 use saggar_core::Cause;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
@@ -96,13 +98,14 @@ impl Victim {
         &mut self,
         nonce: u8,
         task: Task<'_>,
-    ) -> Result<Answer, saggar_client::link::Failed> {
+    ) -> Result<Answer, saggar_client::link::LinkError> {
         let hello = self.hello(nonce);
         let key = DeviceKey::new(SECRET).unwrap();
         let session = Session::of(&hello, &[nonce; NONCE_BYTES], &key)?;
-        let mut orders = Orders::new(session, task, Pace::at(115_200)).unwrap();
+        let mut orders =
+            OrderSequence::new(session, task, Timeouts::for_baud(115_200)).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
-        let mut frames = Frames::default();
+        let mut frames = FrameAssembler::default();
         loop {
             let now = Duration::from_millis(self.now_ms);
             let mut said = Vec::new();
@@ -112,7 +115,7 @@ impl Victim {
             for bytes in said {
                 frames.push(&bytes, |frame| orders.receive(now, &decode_frame(frame).unwrap()));
             }
-            if let Some(outcome) = orders.outcome() {
+            if let Some(outcome) = orders.take_result() {
                 self.tick();
                 return outcome;
             }
@@ -120,7 +123,7 @@ impl Victim {
         }
     }
 
-    fn upload(&mut self, nonce: u8) -> Result<Answer, saggar_client::link::Failed> {
+    fn upload(&mut self, nonce: u8) -> Result<Answer, saggar_client::link::LinkError> {
         let programme = self.firing.image.bytes().to_vec();
         let furnace = self.firing.profile.furnace.digest();
         self.order(nonce, Task::Upload { programme: &programme, furnace })
@@ -130,7 +133,8 @@ impl Victim {
     fn stop(&mut self, nonce: u8, key: &DeviceKey) -> Vec<u8> {
         let hello = self.hello(nonce);
         let session = Session::of(&hello, &[nonce; NONCE_BYTES], key).unwrap();
-        let mut orders = Orders::new(session, Task::Stop, Pace::at(115_200)).unwrap();
+        let mut orders =
+            OrderSequence::new(session, Task::Stop, Timeouts::for_baud(115_200)).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
         // A greeting goes before it.
         orders.transmit(Duration::ZERO, &mut frame).unwrap();

@@ -76,8 +76,9 @@ fn send(bench: &Bench, port: &str) {
     let firing =
         saggar_schedule::FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
     let key = saggar_client::key::read(&bench.path("bench.key")).unwrap();
-    let at = saggar_client::link::port::At { place: port.parse().unwrap(), baud: 115_200 };
-    let mut desk = saggar_client::link::Desk::at(&at).unwrap();
+    let at =
+        saggar_client::link::port::PortConfig { address: port.parse().unwrap(), baud: 115_200 };
+    let mut desk = saggar_client::link::Client::connect(&at).unwrap();
     let furnace = desk.hello.furnace;
     let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
     desk.order(task, &key).unwrap();

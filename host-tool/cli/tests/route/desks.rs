@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use saggar_client::link::Frames;
+use saggar_client::link::FrameAssembler;
 use saggar_device::wire::{
     FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, Notice, Query, Subscription, decode_frame,
     encode_frame,
@@ -30,7 +30,7 @@ fn frame(ask: &Query) -> Vec<u8> {
 
 /// What is told next to a desk, as far as `wanted` knows it.
 fn told<T>(desk: &mut TcpStream, mut wanted: impl FnMut(&Notice<'_>) -> Option<T>) -> T {
-    let (mut frames, mut room) = (Frames::default(), [0; 512]);
+    let (mut frames, mut room) = (FrameAssembler::default(), [0; 512]);
     let (mut found, since) = (None, Instant::now());
     desk.set_read_timeout(Some(DEADLINE)).unwrap();
     while found.is_none() {
@@ -217,8 +217,9 @@ pub(crate) fn recording_goes_on(more: &[&str]) {
     let firing = saggar_schedule::FiringPlan::load(&schedule, None).unwrap();
     let key = saggar_client::key::read(&bench.path("d.key")).unwrap();
     // Past the clearance: no verdict passes a firing this short.
-    let at = saggar_client::link::port::At { place: port.parse().unwrap(), baud: 115_200 };
-    let mut desk = saggar_client::link::Desk::at(&at).unwrap();
+    let at =
+        saggar_client::link::port::PortConfig { address: port.parse().unwrap(), baud: 115_200 };
+    let mut desk = saggar_client::link::Client::connect(&at).unwrap();
     let furnace = desk.hello.furnace;
     let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
     desk.order(task, &key).unwrap();

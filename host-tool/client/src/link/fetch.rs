@@ -3,12 +3,12 @@
 use saggar_core::programme::IMAGE_BYTES_MAX;
 use saggar_device::wire::{CHUNK_BYTES, Chunk, Notice, Query};
 
-use super::Failed;
-use super::question::{Asking, Heard};
+use super::LinkError;
+use super::query::{QuerySeries, ReplyMatch};
 
 /// What to fetch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum What {
+pub enum FetchTarget {
     /// The active programme.
     Programme,
     /// The furnace's data.
@@ -20,29 +20,29 @@ const BYTES_MAX: usize = IMAGE_BYTES_MAX;
 
 /// Fetches bytes; those of a programme that is not there are none.
 #[derive(Debug)]
-pub struct Fetch {
-    what: What,
-    got: Vec<u8>,
-    of: Option<u16>,
+pub struct FetchQuery {
+    target: FetchTarget,
+    received: Vec<u8>,
+    total_bytes: Option<u16>,
 }
 
-impl Fetch {
+impl FetchQuery {
     /// From the first byte on.
-    pub const fn new(what: What) -> Self {
-        Self { what, got: Vec::new(), of: None }
+    pub const fn new(what: FetchTarget) -> Self {
+        Self { target: what, received: Vec::new(), total_bytes: None }
     }
 
     fn offset(&self) -> u16 {
-        u16::try_from(self.got.len()).unwrap_or(u16::MAX)
+        u16::try_from(self.received.len()).unwrap_or(u16::MAX)
     }
 
-    fn take(&mut self, piece: &Chunk<'_>) -> Result<Heard<Vec<u8>>, Failed> {
+    fn accept_piece(&mut self, piece: &Chunk<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
         // A piece asked for twice may come twice.
         if piece.offset != self.offset() {
-            return Ok(Heard::Other);
+            return Ok(ReplyMatch::Unrelated);
         }
-        let left = usize::from(piece.total).saturating_sub(self.got.len());
-        let odd = match self.of {
+        let left = usize::from(piece.total).saturating_sub(self.received.len());
+        let odd = match self.total_bytes {
             _ if usize::from(piece.total) > BYTES_MAX => Some("more bytes than a device has"),
             Some(of) if of != piece.total => {
                 Some("the length changed: it was changed meanwhile")
@@ -52,32 +52,36 @@ impl Fetch {
             Some(_) | None => None,
         };
         if let Some(odd) = odd {
-            return Err(Failed::Odd(odd));
+            return Err(LinkError::InvalidReply(odd));
         }
-        self.of = Some(piece.total);
-        self.got.extend_from_slice(piece.data);
-        let all = self.got.len() == usize::from(piece.total);
-        Ok(if all { Heard::All(std::mem::take(&mut self.got)) } else { Heard::Part })
+        self.total_bytes = Some(piece.total);
+        self.received.extend_from_slice(piece.data);
+        let all = self.received.len() == usize::from(piece.total);
+        Ok(if all {
+            ReplyMatch::Complete(std::mem::take(&mut self.received))
+        } else {
+            ReplyMatch::Partial
+        })
     }
 }
 
-impl Asking for Fetch {
-    type Found = Vec<u8>;
+impl QuerySeries for FetchQuery {
+    type Output = Vec<u8>;
 
-    fn ask(&self) -> Query {
+    fn request(&self) -> Query {
         let offset = self.offset();
-        match self.what {
-            What::Programme => Query::Programme { offset },
-            What::Furnace => Query::Furnace { offset },
+        match self.target {
+            FetchTarget::Programme => Query::Programme { offset },
+            FetchTarget::Furnace => Query::Furnace { offset },
         }
     }
 
-    fn hear(&mut self, tell: &Notice<'_>) -> Result<Heard<Vec<u8>>, Failed> {
-        if let (Notice::Programme(piece), What::Programme)
-        | (Notice::Furnace(piece), What::Furnace) = (tell, self.what)
+    fn accept(&mut self, tell: &Notice<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
+        if let (Notice::Programme(piece), FetchTarget::Programme)
+        | (Notice::Furnace(piece), FetchTarget::Furnace) = (tell, self.target)
         {
-            return self.take(piece);
+            return self.accept_piece(piece);
         }
-        Ok(Heard::Other)
+        Ok(ReplyMatch::Unrelated)
     }
 }

@@ -8,38 +8,38 @@ use std::time::Duration;
 
 use serialport::SerialPort;
 
-use super::Failed;
+use super::LinkError;
 use saggar_files::sanitized;
 
 /// Longest wait for a connection within this machine.
-const CONNECT: Duration = Duration::from_secs(5);
+const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
 
 /// What stands before an address.
-const TCP: &str = "tcp:";
+const TCP_PREFIX: &str = "tcp:";
 
 /// Where a device is.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum PortAddress {
     /// A serial port, by the system's name for it.
     Serial(String),
     /// An address of this machine.
-    Here(SocketAddr),
+    Tcp(SocketAddr),
 }
 
 /// Where a device is, and how fast it talks there.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct At {
+pub struct PortConfig {
     /// The port.
-    pub place: Place,
+    pub address: PortAddress,
     /// Rate of a serial port (bit/s); another has none.
     pub baud: u32,
 }
 
-impl FromStr for Place {
+impl FromStr for PortAddress {
     type Err = String;
 
     fn from_str(typed: &str) -> Result<Self, String> {
-        let Some(address) = typed.strip_prefix(TCP) else {
+        let Some(address) = typed.strip_prefix(TCP_PREFIX) else {
             if typed.is_empty() {
                 return Err(
                     "give a port, such as /dev/ttyACM0, COM3 or tcp:127.0.0.1:7430".into()
@@ -59,7 +59,7 @@ impl FromStr for Place {
             .and_then(|at| at.to_socket_addrs().ok()?.next())
             .ok_or_else(no_address)?;
         if at.ip().is_loopback() {
-            Ok(Self::Here(at))
+            Ok(Self::Tcp(at))
         } else {
             Err(format!(
                 "{at} is not this machine: the line is not secret, so it goes through no network; \
@@ -69,11 +69,11 @@ impl FromStr for Place {
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for PortAddress {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Serial(name) => f.write_str(&sanitized(name, 200)),
-            Self::Here(at) => write!(f, "{TCP}{at}"),
+            Self::Tcp(at) => write!(f, "{TCP_PREFIX}{at}"),
         }
     }
 }
@@ -91,20 +91,21 @@ impl Port {
     ///
     /// # Errors
     /// Why it cannot be had.
-    pub fn open(At { place, baud }: &At) -> Result<Self, Failed> {
-        let failed = |why: &str| Failed::Port(format!("{place} cannot be opened: {why}"));
+    pub fn open(PortConfig { address: place, baud }: &PortConfig) -> Result<Self, LinkError> {
+        let failed = |why: &str| LinkError::Port(format!("{place} cannot be opened: {why}"));
         match place {
-            Place::Serial(name) => serialport::new(name, *baud)
+            PortAddress::Serial(name) => serialport::new(name, *baud)
                 .open()
                 .map(Self::Serial)
-                .map_err(|error| failed(&serial_words(&error))),
-            Place::Here(at) => {
-                let connected = TcpStream::connect_timeout(at, CONNECT).and_then(|stream| {
-                    stream.set_nodelay(true)?;
-                    stream.set_write_timeout(Some(CONNECT))?;
-                    Ok(stream)
-                });
-                connected.map(Self::Tcp).map_err(|error| failed(words(error.kind())))
+                .map_err(|error| failed(&serial_error_text(&error))),
+            PortAddress::Tcp(at) => {
+                let connected =
+                    TcpStream::connect_timeout(at, CONNECT_TIMEOUT).and_then(|stream| {
+                        stream.set_nodelay(true)?;
+                        stream.set_write_timeout(Some(CONNECT_TIMEOUT))?;
+                        Ok(stream)
+                    });
+                connected.map(Self::Tcp).map_err(|error| failed(io_error_text(error.kind())))
             }
         }
     }
@@ -113,7 +114,7 @@ impl Port {
     ///
     /// # Errors
     /// The line is gone.
-    pub fn read(&mut self, room: &mut [u8], wait: Duration) -> Result<usize, Failed> {
+    pub fn read(&mut self, room: &mut [u8], wait: Duration) -> Result<usize, LinkError> {
         // Neither of the two takes a wait of nothing.
         let wait = wait.max(Duration::from_millis(1));
         let read = match self {
@@ -126,10 +127,10 @@ impl Port {
             }
         };
         match read {
-            Ok(0) => Err(gone(ErrorKind::UnexpectedEof)),
+            Ok(0) => Err(connection_lost(ErrorKind::UnexpectedEof)),
             Ok(bytes) => Ok(bytes),
-            Err(error) if waits(error.kind()) => Ok(0),
-            Err(error) => Err(gone(error.kind())),
+            Err(error) if is_timeout(error.kind()) => Ok(0),
+            Err(error) => Err(connection_lost(error.kind())),
         }
     }
 
@@ -137,34 +138,34 @@ impl Port {
     ///
     /// # Errors
     /// The line is gone.
-    pub fn write(&mut self, bytes: &[u8]) -> Result<(), Failed> {
+    pub fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         let written = match self {
             Self::Serial(port) => port
-                .set_timeout(CONNECT)
+                .set_timeout(CONNECT_TIMEOUT)
                 .map_err(io::Error::from)
                 .and_then(|()| port.write_all(bytes)),
             Self::Tcp(stream) => stream.write_all(bytes),
         };
-        written.map_err(|error| gone(error.kind()))
+        written.map_err(|error| connection_lost(error.kind()))
     }
 }
 
-fn waits(kind: ErrorKind) -> bool {
+fn is_timeout(kind: ErrorKind) -> bool {
     matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
 }
 
-fn gone(kind: ErrorKind) -> Failed {
+fn connection_lost(kind: ErrorKind) -> LinkError {
     if kind == ErrorKind::UnexpectedEof {
         let why = "the other end closed the line: it has ended, another program has its port now, \
                    or too many desks talk to it";
-        return Failed::Port(why.to_owned());
+        return LinkError::Port(why.to_owned());
     }
-    Failed::Port(format!(
+    LinkError::Port(format!(
         "the line to the device is gone ({kind}): is it still plugged in and switched on?"
     ))
 }
 
-fn serial_words(error: &serialport::Error) -> String {
+fn serial_error_text(error: &serialport::Error) -> String {
     match error.kind {
         serialport::ErrorKind::NoDevice => {
             "there is no such port, or another program has it: check the name, and end that \
@@ -174,13 +175,13 @@ fn serial_words(error: &serialport::Error) -> String {
         serialport::ErrorKind::InvalidInput => {
             "it is no serial port, or does not know this --baud".to_owned()
         }
-        serialport::ErrorKind::Io(kind) => words(kind).to_owned(),
+        serialport::ErrorKind::Io(kind) => io_error_text(kind).to_owned(),
         serialport::ErrorKind::Unknown => sanitized(&error.description, 100),
     }
 }
 
 #[expect(clippy::wildcard_enum_match_arm, reason = "the library's list is open")]
-fn words(kind: ErrorKind) -> &'static str {
+fn io_error_text(kind: ErrorKind) -> &'static str {
     match kind {
         ErrorKind::NotFound => {
             "there is no such port: check the name, and that it is plugged in"
@@ -204,8 +205,8 @@ mod tests {
         for good in
             ["tcp:127.0.0.1:7430", "tcp:127.9.9.9:1", "tcp:[::1]:7430", "tcp:localhost:80"]
         {
-            let place: Place = good.parse().expect(good);
-            assert!(matches!(place, Place::Here(at) if at.ip().is_loopback()), "{good}");
+            let place: PortAddress = good.parse().expect(good);
+            assert!(matches!(place, PortAddress::Tcp(at) if at.ip().is_loopback()), "{good}");
         }
         for bad in [
             "tcp:192.168.1.5:7430",
@@ -216,7 +217,7 @@ mod tests {
             "tcp:[::ffff:10.0.0.1]:80",
             "tcp:8.8.8.8:53",
         ] {
-            let why = bad.parse::<Place>().expect_err(bad);
+            let why = bad.parse::<PortAddress>().expect_err(bad);
             assert!(
                 why.contains("is not this machine") && why.contains("tunnel"),
                 "{bad}: {why}"
@@ -224,14 +225,14 @@ mod tests {
         }
         for bad in ["tcp:", "tcp:example.org:80", "tcp:127.0.0.1", "tcp:localhost.evil:80", ""]
         {
-            bad.parse::<Place>().expect_err(bad);
+            bad.parse::<PortAddress>().expect_err(bad);
         }
     }
 
     #[test]
     fn anything_else_is_a_serial_port() {
         for name in ["/dev/ttyACM0", "COM3", "/dev/pts/4"] {
-            assert_eq!(name.parse(), Ok(Place::Serial(name.to_owned())));
+            assert_eq!(name.parse(), Ok(PortAddress::Serial(name.to_owned())));
         }
     }
 }

@@ -3,7 +3,7 @@
 use saggar_device::wire::seal::{DeviceKey, SessionKey};
 use saggar_device::wire::{Hello, NONCE_BYTES, Refusal};
 
-use super::Failed;
+use super::LinkError;
 
 /// Orders that are under way at once, whatever a device says of itself.
 const WINDOW_MAX: u8 = 8;
@@ -12,7 +12,7 @@ const WINDOW_MAX: u8 = 8;
 #[derive(Clone, Debug)]
 pub struct Session {
     /// The desk's number, to greet with once more.
-    pub(super) desk: [u8; NONCE_BYTES],
+    pub(super) client_nonce: [u8; NONCE_BYTES],
     pub(super) seal: SessionKey,
     pub(super) window: u32,
 }
@@ -26,14 +26,18 @@ impl Session {
         hello: &Hello,
         desk: &[u8; NONCE_BYTES],
         key: &DeviceKey,
-    ) -> Result<Self, Failed> {
+    ) -> Result<Self, LinkError> {
         if !hello.has_key {
-            return Err(Failed::Refused(Refusal::NoKey));
+            return Err(LinkError::Refused(Refusal::NoKey));
         }
         if hello.nonce == [0; NONCE_BYTES] {
-            return Err(Failed::Refused(Refusal::NoBootCounter));
+            return Err(LinkError::Refused(Refusal::NoBootCounter));
         }
         let seal = key.session_key(&hello.device, &hello.nonce, desk);
-        Ok(Self { desk: *desk, seal, window: u32::from(hello.window.clamp(1, WINDOW_MAX)) })
+        Ok(Self {
+            client_nonce: *desk,
+            seal,
+            window: u32::from(hello.window.clamp(1, WINDOW_MAX)),
+        })
     }
 }

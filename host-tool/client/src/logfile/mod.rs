@@ -20,7 +20,7 @@ use saggar_core::checksum::CRC;
 use saggar_device::wire::seal::DEVICE_ID_BYTES;
 use serde::{Deserialize, Serialize};
 
-pub use reader::{Reader, Record, Torn};
+pub use reader::{LogDamage, LogRecord, Reader};
 pub use writer::Writer;
 
 /// What a log file begins with; the last byte is the version.
@@ -40,7 +40,7 @@ const TICK: u8 = 3;
 
 /// Where a log comes from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Head {
+pub struct LogHeader {
     /// The device's name.
     pub device: [u8; DEVICE_ID_BYTES],
     /// Version of its image.

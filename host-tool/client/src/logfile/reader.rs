@@ -8,13 +8,13 @@ use saggar_core::checksum::CRC;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::{Origin, Tick};
 
-use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
+use super::{HEAD, LogHeader, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
 use saggar_files::Diagnostic;
 use saggar_files::plain_file;
 
 /// One record behind the head.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Record {
+pub enum LogRecord {
     /// The bytes of a programme.
     Programme(Vec<u8>),
     /// The core's memory before the next tick.
@@ -32,11 +32,11 @@ pub enum Record {
 
 /// Where a log ends before its time, and how.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Torn {
+pub struct LogDamage {
     /// Bytes before it that are whole.
-    pub whole_bytes: u64,
+    pub intact_bytes: u64,
     /// Something follows that is no record; else the file ends in the middle of one.
-    pub damaged: bool,
+    pub corrupt: bool,
 }
 
 /// A log that is read.
@@ -45,7 +45,7 @@ pub struct Reader<R> {
     input: R,
     at: u64,
     /// Where it comes from.
-    pub head: Head,
+    pub head: LogHeader,
 }
 
 impl Reader<BufReader<File>> {
@@ -66,7 +66,7 @@ impl<R: Read> Reader<R> {
     /// # Errors
     /// Why it is none.
     pub fn on(mut input: R) -> Result<Self, &'static str> {
-        match next(&mut input, MAGIC.len()).as_slice() {
+        match read_up_to(&mut input, MAGIC.len()).as_slice() {
             magic if magic == MAGIC => {}
             [name @ .., _] if *name == MAGIC[..7] => {
                 return Err("this log is of another version of the tool");
@@ -74,7 +74,7 @@ impl<R: Read> Reader<R> {
             _ => return Err("this is no log of a firing"),
         }
         let mut at = MAGIC.len() as u64;
-        match record(&mut input, &mut at) {
+        match read_record(&mut input, &mut at) {
             Ok(Some((HEAD, bytes))) => {
                 let head = postcard::from_bytes(&bytes).map_err(|_| "its head is damaged")?;
                 Ok(Self { input, at, head })
@@ -87,18 +87,18 @@ impl<R: Read> Reader<R> {
     ///
     /// # Errors
     /// Where it ends before its time.
-    pub fn record(&mut self) -> Result<Option<Record>, Torn> {
-        let torn = Torn { whole_bytes: self.at, damaged: true };
-        let Some((kind, bytes)) = record(&mut self.input, &mut self.at)? else {
+    pub fn record(&mut self) -> Result<Option<LogRecord>, LogDamage> {
+        let torn = LogDamage { intact_bytes: self.at, corrupt: true };
+        let Some((kind, bytes)) = read_record(&mut self.input, &mut self.at)? else {
             return Ok(None);
         };
         let record = match kind {
-            PROGRAMME => Some(Record::Programme(bytes)),
+            PROGRAMME => Some(LogRecord::Programme(bytes)),
             ORIGIN => postcard::from_bytes::<Origin<'_>>(&bytes).ok().map(|origin| {
                 let Origin { number, programme, memory } = origin;
-                Record::Origin { number, programme, memory: memory.to_vec() }
+                LogRecord::Origin { number, programme, memory: memory.to_vec() }
             }),
-            TICK => postcard::from_bytes(&bytes).ok().map(Record::Tick),
+            TICK => postcard::from_bytes(&bytes).ok().map(LogRecord::Tick),
             _ => None,
         };
         record.map(Some).ok_or(torn)
@@ -106,9 +106,12 @@ impl<R: Read> Reader<R> {
 }
 
 /// Kind and bytes of the next record.
-fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, Torn> {
-    let cut = Torn { whole_bytes: *at, damaged: false };
-    let head = next(input, 3);
+fn read_record(
+    input: &mut impl Read,
+    at: &mut u64,
+) -> Result<Option<(u8, Vec<u8>)>, LogDamage> {
+    let cut = LogDamage { intact_bytes: *at, corrupt: false };
+    let head = read_up_to(input, 3);
     let (kind, low, high) = match *head.as_slice() {
         [kind, low, high] => (kind, low, high),
         [] => return Ok(None),
@@ -116,9 +119,9 @@ fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, 
     };
     let length = usize::from(u16::from_le_bytes([low, high]));
     if length > RECORD_BYTES_MAX {
-        return Err(Torn { damaged: true, ..cut });
+        return Err(LogDamage { corrupt: true, ..cut });
     }
-    let mut rest = next(input, length + 4);
+    let mut rest = read_up_to(input, length + 4);
     if rest.len() < length + 4 {
         return Err(cut);
     }
@@ -127,14 +130,14 @@ fn record(input: &mut impl Read, at: &mut u64) -> Result<Option<(u8, Vec<u8>)>, 
     digest.update(&head);
     digest.update(&rest);
     if digest.finalize().to_le_bytes() != *sum {
-        return Err(Torn { damaged: true, ..cut });
+        return Err(LogDamage { corrupt: true, ..cut });
     }
     *at += (head.len() + length + sum.len()) as u64;
     Ok(Some((kind, rest)))
 }
 
 /// The next bytes: fewer, where there are no more or they cannot be read.
-fn next(input: &mut impl Read, length: usize) -> Vec<u8> {
+fn read_up_to(input: &mut impl Read, length: usize) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(length);
     let _ = input.take(length as u64).read_to_end(&mut bytes);
     bytes

@@ -19,7 +19,7 @@ fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.firing");
     let furnace = furnace();
-    let head = Head {
+    let head = LogHeader {
         device: *b"kiln-7\0\0",
         image: [0, 1, 0],
         began_s: 0,
@@ -64,16 +64,16 @@ fn inputs(number: u32) -> Inputs {
 }
 
 /// What comes of a log that is run again, and where it ends before its time.
-fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<Torn>) {
+fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<LogDamage>) {
     let furnace = postcard::from_bytes(&reader.head.furnace).unwrap();
     let mut replayer = Replayer::new(furnace);
     loop {
         match reader.record() {
-            Ok(Some(Record::Programme(bytes))) => replayer.programme(bytes),
-            Ok(Some(Record::Origin { number, programme, memory })) => {
+            Ok(Some(LogRecord::Programme(bytes))) => replayer.programme(bytes),
+            Ok(Some(LogRecord::Origin { number, programme, memory })) => {
                 replayer.origin(number, programme, &memory).unwrap();
             }
-            Ok(Some(Record::Tick(tick))) => drop(replayer.tick(&tick)),
+            Ok(Some(LogRecord::Tick(tick))) => drop(replayer.tick(&tick)),
             Ok(None) => return (replayer.finish(), None),
             Err(torn) => return (replayer.finish(), Some(torn)),
         }
@@ -156,7 +156,7 @@ fn a_log_cut_at_any_byte_is_good_up_to_its_last_whole_record() {
         let (replay, torn) = replayed(reader);
         assert_eq!(replay.differs, None);
         if let Some(at) = torn {
-            assert!(!at.damaged && at.whole_bytes <= cut as u64, "{cut}: {at:?}");
+            assert!(!at.corrupt && at.intact_bytes <= cut as u64, "{cut}: {at:?}");
             noticed += 1;
         }
     }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use saggar_device::wire::{Origin, Tick};
 
-use super::{HEAD, Head, MAGIC, ORIGIN, PROGRAMME, TICK, record};
+use super::{HEAD, LogHeader, MAGIC, ORIGIN, PROGRAMME, TICK, record};
 use saggar_files::FilesError;
 use saggar_files::atomic_file::{WriteError, describe_io_error};
 
@@ -23,7 +23,7 @@ impl Writer {
     ///
     /// # Errors
     /// Why it cannot begin.
-    pub fn create(path: &Path, head: &Head) -> Result<Self, FilesError> {
+    pub fn create(path: &Path, head: &LogHeader) -> Result<Self, FilesError> {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
         let out = made.map_err(|error| {
             let there = error.kind() == io::ErrorKind::AlreadyExists;
@@ -70,7 +70,7 @@ impl Writer {
     /// # Errors
     /// The disk takes no more.
     pub fn flush(&mut self) -> Result<(), FilesError> {
-        self.out.flush().map_err(|error| self.unwritten(&error))
+        self.out.flush().map_err(|error| self.write_error(&error))
     }
 
     /// Bytes so far.
@@ -80,10 +80,10 @@ impl Writer {
 
     fn bytes(&mut self, bytes: &[u8]) -> Result<(), FilesError> {
         self.written += bytes.len() as u64;
-        self.out.write_all(bytes).map_err(|error| self.unwritten(&error))
+        self.out.write_all(bytes).map_err(|error| self.write_error(&error))
     }
 
-    fn unwritten(&self, error: &io::Error) -> FilesError {
+    fn write_error(&self, error: &io::Error) -> FilesError {
         WriteError::new(&self.path, describe_io_error(error)).into()
     }
 }

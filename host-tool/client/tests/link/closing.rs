@@ -5,8 +5,8 @@ use std::net::TcpListener;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use saggar_client::link::port::{At, Place};
-use saggar_client::link::{Carrier as _, Exchange, Failed, Line};
+use saggar_client::link::port::{PortAddress, PortConfig};
+use saggar_client::link::{Link as _, LinkError, PortLink, Transaction};
 use saggar_device::wire::{
     DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, encode_frame,
 };
@@ -21,7 +21,7 @@ struct Talking {
     heard: u32,
 }
 
-impl Exchange for Talking {
+impl Transaction for Talking {
     type Output = ();
 
     fn transmit(&mut self, _: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
@@ -36,11 +36,11 @@ impl Exchange for Talking {
         self.heard += 1;
     }
 
-    fn wake(&self) -> Duration {
+    fn poll_at(&self) -> Duration {
         Duration::ZERO
     }
 
-    fn outcome(&mut self) -> Option<Result<(), Failed>> {
+    fn take_result(&mut self) -> Option<Result<(), LinkError>> {
         None
     }
 }
@@ -48,8 +48,8 @@ impl Exchange for Talking {
 #[test]
 fn what_a_device_said_before_it_was_gone_is_heard() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    let place = Place::Here(listener.local_addr().unwrap());
-    let at = At { place, baud: 115_200 };
+    let place = PortAddress::Tcp(listener.local_addr().unwrap());
+    let at = PortConfig { address: place, baud: 115_200 };
     let (told, gone) = channel();
     let device = std::thread::spawn(move || {
         let (mut stream, _) = listener.accept().unwrap();
@@ -70,8 +70,8 @@ fn what_a_device_said_before_it_was_gone_is_heard() {
         told.send(()).unwrap();
     });
     let mut talking = Talking { gone, is_gone: false, heard: 0 };
-    let failed = Line::to(&at).run(&mut talking).unwrap_err();
+    let failed = PortLink::new(&at).run(&mut talking).unwrap_err();
     device.join().unwrap();
-    assert!(failed.is_of_the_line(), "{failed}");
+    assert!(failed.is_connection_failure(), "{failed}");
     assert_eq!(talking.heard, FRAMES);
 }

@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use saggar_client::link::{Arrived, Deed, Desk, Failed, Pace, ReadBack};
+use saggar_client::link::{
+    Client, LinkError, ReadBack, Timeouts, UnansweredOrder, UploadOutcome,
+};
 use saggar_device::wire::Refusal;
 
 use crate::simulated::{Cut, Harm, Simulated, key};
@@ -17,8 +19,11 @@ fn line(cut: Cut) -> Simulated {
 }
 
 /// Uploads over a line, with the reading back.
-fn upload(line: &mut Simulated, programme: &[u8]) -> Result<(Arrived, ReadBack), Failed> {
-    let mut desk = Desk::over(line, Pace::at(115_200))?;
+fn upload(
+    line: &mut Simulated,
+    programme: &[u8],
+) -> Result<(UploadOutcome, ReadBack), LinkError> {
+    let mut desk = Client::with_link(line, Timeouts::for_baud(115_200))?;
     let furnace = desk.hello.furnace;
     let arrived = desk.upload(programme, furnace, &key())?;
     Ok((arrived, desk.read_back()?))
@@ -42,7 +47,7 @@ fn a_cut_at_any_frame_leaves_no_false_word() {
     let mut whole = line(Cut::default());
     assert_eq!(
         upload(&mut whole, &programme),
-        Ok((Arrived::Answered, ReadBack::Bytes(programme.clone())))
+        Ok((UploadOutcome::Acknowledged, ReadBack::Bytes(programme.clone())))
     );
     let frames = whole.sent;
     let (mut asked_again, mut not_arrived, mut not_known) = (0, 0, 0);
@@ -56,17 +61,20 @@ fn a_cut_at_any_frame_leaves_no_false_word() {
             match &said {
                 Ok((arrived, back)) => {
                     assert!(new, "{cut:?}: {said:?}");
-                    asked_again += u32::from(*arrived != Arrived::Answered);
-                    let failed = matches!(back, ReadBack::Failed(_));
+                    asked_again += u32::from(*arrived != UploadOutcome::Acknowledged);
+                    let failed = matches!(back, ReadBack::Unavailable(_));
                     assert!(!failed || cut.for_good, "{cut:?}: {said:?}");
                 }
-                Err(Failed::NotKnown(deed, _)) => {
-                    assert!(cut.for_good && *deed == Deed::Upload, "{cut:?}: {said:?}");
+                Err(LinkError::OutcomeUnknown(deed, _)) => {
+                    assert!(
+                        cut.for_good && *deed == UnansweredOrder::Upload,
+                        "{cut:?}: {said:?}"
+                    );
                     not_known += 1;
                 }
                 Err(failed) => {
                     assert!(!new, "{cut:?}: {said:?}");
-                    not_arrived += u32::from(matches!(failed, Failed::NotArrived(_)));
+                    not_arrived += u32::from(matches!(failed, LinkError::NotActivated(_)));
                     // What it says holds, whatever the line still brings.
                     line.deliver_late();
                     assert_eq!(line.fake.programme, OLD, "{cut:?}: {said:?}");
@@ -91,8 +99,10 @@ fn an_order_that_comes_late_changes_nothing_any_more() {
         for ahead in 0..6 {
             let mut line = line(Cut { after, late: Some(ahead), ..Cut::default() });
             match upload(&mut line, &programme) {
-                Ok((arrived, _)) => in_time += u32::from(arrived != Arrived::Answered),
-                Err(Failed::NotArrived(_)) => {
+                Ok((arrived, _)) => {
+                    in_time += u32::from(arrived != UploadOutcome::Acknowledged)
+                }
+                Err(LinkError::NotActivated(_)) => {
                     assert_eq!(line.fake.programme, OLD);
                     line.deliver_late();
                     assert_eq!(line.fake.programme, OLD, "{after} {ahead}");
@@ -111,7 +121,7 @@ fn a_refusal_of_what_was_done_is_looked_into() {
     let mut line = line(Cut::default());
     line.fake.refuses_what_it_did = true;
     let (arrived, back) = upload(&mut line, &programme).unwrap();
-    assert_eq!(arrived, Arrived::AskedAgain(Failed::Refused(Refusal::FlashFailed)));
+    assert_eq!(arrived, UploadOutcome::FoundActive(LinkError::Refused(Refusal::FlashFailed)));
     assert_eq!(back, ReadBack::Bytes(programme.to_vec()));
 }
 
@@ -130,16 +140,17 @@ fn strangers_who_greet_displace_no_session() {
     for (strangers, relentless, done) in cases {
         for stops in [true, false] {
             let mut line = line(Cut::default());
-            let mut desk = Desk::over(&mut line, Pace::at(115_200)).unwrap();
-            desk.line.fake.strangers = strangers;
-            desk.line.fake.relentless = relentless;
+            let mut desk = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
+            desk.link.fake.strangers = strangers;
+            desk.link.fake.relentless = relentless;
             let furnace = desk.hello.furnace;
             let said = if stops {
                 desk.stop(&key())
             } else {
                 desk.upload(&[8; 400], furnace, &key()).map(|_| ())
             };
-            let wanted = if done { Ok(()) } else { Err(Failed::Refused(Refusal::WrongSeal)) };
+            let wanted =
+                if done { Ok(()) } else { Err(LinkError::Refused(Refusal::WrongSeal)) };
             assert_eq!(said, wanted, "{strangers} strangers, stop: {stops}");
         }
     }
@@ -152,15 +163,15 @@ fn a_stop_is_given_again_or_is_said_not_to_be_known() {
         for after in 1..=6 {
             let cut = Cut { after, ..kind };
             let mut line = line(cut);
-            let said =
-                Desk::over(&mut line, Pace::at(115_200)).and_then(|mut desk| desk.stop(&key()));
+            let said = Client::with_link(&mut line, Timeouts::for_baud(115_200))
+                .and_then(|mut desk| desk.stop(&key()));
             let ordered = line.fake.stops > 0;
             match said {
                 Ok(()) => {
                     assert!(ordered, "{cut:?}");
                     stopped += 1;
                 }
-                Err(Failed::NotKnown(Deed::Stop, _)) => {
+                Err(LinkError::OutcomeUnknown(UnansweredOrder::Stop, _)) => {
                     assert!(cut.for_good, "{cut:?}");
                     not_known += 1;
                 }

@@ -4,7 +4,7 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
-use saggar_client::link::Frames;
+use saggar_client::link::FrameAssembler;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
 use saggar_device::link::{Identity, OrderCheck, Sessions};
@@ -37,7 +37,7 @@ pub(crate) struct Fake {
     pub(crate) telling: Telling,
     greeted: [u8; NONCE_BYTES],
     key: DeviceKey,
-    frames: Frames,
+    frames: FrameAssembler,
     boot: u32,
     sessions: Sessions,
     last: Option<Answer>,
@@ -60,7 +60,7 @@ impl Fake {
             telling: Telling::default(),
             relentless: false,
             greeted: [0; NONCE_BYTES],
-            frames: Frames::default(),
+            frames: FrameAssembler::default(),
             boot: 7,
             sessions: sessions(&key, 7),
             key,
@@ -76,7 +76,7 @@ impl Fake {
         self.boot += 1;
         self.telling.reboot(now);
         self.sessions = sessions(&self.key, self.boot);
-        self.frames = Frames::default();
+        self.frames = FrameAssembler::default();
         self.last = None;
         self.staged.clear();
         self.out.clear();

@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use saggar_client::link::{Exchange, Failed, Fetch, Log, Pace, Question, What};
+use saggar_client::link::{
+    FetchQuery, FetchTarget, LinkError, LogQuery, QueryTransaction, Timeouts, Transaction,
+};
 use saggar_device::wire::{
     Chunk, FRAME_BYTES_MAX, FrameKind, LogEntry, LogEvent, Notice, Query, decode_frame,
     encode_frame,
@@ -10,19 +12,19 @@ use saggar_device::wire::{
 
 /// Runs an exchange with a device that answers every question after 0.9 seconds with what `answer`
 /// makes of it. How long it took, how many answers there were, and what came of it.
-fn run<E: Exchange>(
+fn run<E: Transaction>(
     exchange: &mut E,
     mut answer: impl FnMut(&Query) -> Vec<u8>,
-) -> (Duration, u32, Result<E::Output, Failed>) {
+) -> (Duration, u32, Result<E::Output, LinkError>) {
     let (mut now, mut answers) = (Duration::ZERO, 0);
     let mut frame = [0; FRAME_BYTES_MAX];
     loop {
         let asked = exchange.transmit(now, &mut frame);
-        if let Some(outcome) = exchange.outcome() {
+        if let Some(outcome) = exchange.take_result() {
             return (now, answers, outcome);
         }
         let Some(bytes) = asked else {
-            now = exchange.wake().max(now + Duration::from_millis(1));
+            now = exchange.poll_at().max(now + Duration::from_millis(1));
             continue;
         };
         let ask = decode_frame(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
@@ -43,10 +45,11 @@ fn tell(tell: &Notice<'_>) -> Vec<u8> {
 
 #[test]
 fn bytes_that_come_in_crumbs_are_refused() {
-    for what in [What::Programme, What::Furnace] {
+    for what in [FetchTarget::Programme, FetchTarget::Furnace] {
         for (of, bytes) in [(1024u16, 1usize), (280, 239), (u16::MAX, 240), (4096, 240)] {
-            let (took, answers, outcome) =
-                run(&mut Question::new(Fetch::new(what), Pace::at(115_200)), |ask| {
+            let (took, answers, outcome) = run(
+                &mut QueryTransaction::new(FetchQuery::new(what), Timeouts::for_baud(115_200)),
+                |ask| {
                     let (Query::Programme { offset } | Query::Furnace { offset }) = *ask else {
                         panic!("{ask:?}");
                     };
@@ -55,12 +58,16 @@ fn bytes_that_come_in_crumbs_are_refused() {
                     let piece =
                         Chunk { offset, total: of, data: &data[..bytes.min(data.len())] };
                     match what {
-                        What::Programme => tell(&Notice::Programme(piece)),
-                        What::Furnace => tell(&Notice::Furnace(piece)),
+                        FetchTarget::Programme => tell(&Notice::Programme(piece)),
+                        FetchTarget::Furnace => tell(&Notice::Furnace(piece)),
                     }
-                });
+                },
+            );
             println!("{what:?}, {bytes} of {of}: {answers} answers, {took:?}, {outcome:?}");
-            assert!(matches!(outcome, Err(Failed::Odd(_))), "{what:?} {of}: {outcome:?}");
+            assert!(
+                matches!(outcome, Err(LinkError::InvalidReply(_))),
+                "{what:?} {of}: {outcome:?}"
+            );
             assert!(answers == 1, "{what:?}, {bytes} of {of}: {answers} answers");
         }
     }
@@ -69,7 +76,7 @@ fn bytes_that_come_in_crumbs_are_refused() {
 #[test]
 fn a_log_without_end_is_ended() {
     for lines in [1, 8] {
-        let mut log = Question::new(Log::new(0), Pace::at(115_200));
+        let mut log = QueryTransaction::new(LogQuery::new(0), Timeouts::for_baud(115_200));
         let (took, answers, outcome) = run(&mut log, |ask| {
             let Query::Log { from } = *ask else { panic!("{ask:?}") };
             let line = |number| LogEntry { number, boot: 1, at_s: 0, event: LogEvent::Booted };
@@ -77,7 +84,11 @@ fn a_log_without_end_is_ended() {
             tell(&Notice::Log { next: u32::MAX, lines })
         });
         println!("{lines} lines a frame: {answers} answers, {took:?}");
-        assert!(matches!(outcome, Err(Failed::Odd(_))), "{:?}", outcome.map(|log| log.len()));
+        assert!(
+            matches!(outcome, Err(LinkError::InvalidReply(_))),
+            "{:?}",
+            outcome.map(|log| log.len())
+        );
         assert!(answers * lines <= 16_400, "{answers} answers");
         assert!(took < Duration::from_secs(1300), "{took:?}");
     }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_client::link::{Failed, Undone};
+use saggar_client::link::{LinkError, OrderError};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{Answer, Refusal};
 
@@ -23,8 +23,8 @@ fn completed(harm: Harm, lines: u64) -> (u64, u32) {
                 (done, again_all) = (done + 1, again_all + line.again);
             }
             // Greetings that were doubled time after time look like another key: it is reported.
-            Err(Undone {
-                why: Failed::Silent { .. } | Failed::Refused(Refusal::WrongSeal),
+            Err(OrderError {
+                cause: LinkError::NoAnswer { .. } | LinkError::Refused(Refusal::WrongSeal),
                 ..
             }) => {
                 let whole = line.fake.programme == programme;
@@ -68,8 +68,8 @@ fn a_wrong_key_is_told_and_changes_nothing() {
     let other =
         DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();
     let failed = line.upload(&[1; 500], &other).unwrap_err();
-    assert_eq!(failed.why, Failed::Refused(Refusal::WrongSeal));
-    assert!(!failed.sent_last);
+    assert_eq!(failed.cause, LinkError::Refused(Refusal::WrongSeal));
+    assert!(!failed.last_order_sent);
     assert!(line.fake.programme.is_empty());
 }
 
@@ -77,11 +77,13 @@ fn a_wrong_key_is_told_and_changes_nothing() {
 /// time.
 #[test]
 fn any_bytes_at_all_end_in_a_report() {
-    use saggar_client::link::{Exchange as _, Frames, Log, Pace, Question};
+    use saggar_client::link::{
+        FrameAssembler, LogQuery, QueryTransaction, Timeouts, Transaction as _,
+    };
     let mut dice = Dice(77);
     for _ in 0..200 {
-        let mut frames = Frames::default();
-        let mut log = Question::new(Log::new(0), Pace::at(115_200));
+        let mut frames = FrameAssembler::default();
+        let mut log = QueryTransaction::new(LogQuery::new(0), Timeouts::for_baud(115_200));
         let mut out = [0; saggar_device::wire::FRAME_BYTES_MAX];
         let mut outcome = None;
         for second in 0..10 {
@@ -93,8 +95,8 @@ fn any_bytes_at_all_end_in_a_report() {
                     log.receive(now, &body);
                 }
             });
-            outcome = outcome.or(log.outcome());
+            outcome = outcome.or(log.take_result());
         }
-        assert_eq!(outcome, Some(Err(Failed::Silent { noise: 0 })));
+        assert_eq!(outcome, Some(Err(LinkError::NoAnswer { broken_frames: 0 })));
     }
 }

@@ -4,7 +4,9 @@ use std::cell::Cell;
 use std::rc::Rc;
 use std::time::Duration;
 
-use saggar_client::link::{Carrier, Desk, Exchange, Failed, Frames, Pace, Task, Undone};
+use saggar_client::link::{
+    Client, FrameAssembler, Link, LinkError, OrderError, Task, Timeouts, Transaction,
+};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{Answer, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, decode_frame};
 
@@ -115,7 +117,7 @@ pub(crate) struct Simulated {
     dice: Dice,
     there: Way,
     back: Way,
-    frames: Frames,
+    frames: FrameAssembler,
 }
 
 impl Simulated {
@@ -141,7 +143,7 @@ impl Simulated {
             dice: Dice(seed),
             there: way(),
             back: way(),
-            frames: Frames::default(),
+            frames: FrameAssembler::default(),
         }
     }
 
@@ -156,9 +158,9 @@ impl Simulated {
         &mut self,
         programme: &[u8],
         key: &DeviceKey,
-    ) -> Result<Answer, Undone> {
-        let begun = |why| Undone { why, sent_last: false, refused: false };
-        let mut desk = Desk::over(self, Pace::at(115_200)).map_err(begun)?;
+    ) -> Result<Answer, OrderError> {
+        let begun = |why| OrderError { cause: why, last_order_sent: false, refused: false };
+        let mut desk = Client::with_link(self, Timeouts::for_baud(115_200)).map_err(begun)?;
         let furnace = desk.hello.furnace;
         desk.order(Task::Upload { programme, furnace }, key)
     }
@@ -233,12 +235,12 @@ impl Simulated {
     }
 }
 
-impl Carrier for &mut Simulated {
+impl Link for &mut Simulated {
     fn now(&self) -> Duration {
         self.now
     }
 
-    fn run<E: Exchange>(&mut self, exchange: &mut E) -> Result<E::Output, Failed> {
+    fn run<E: Transaction>(&mut self, exchange: &mut E) -> Result<E::Output, LinkError> {
         let mut frame = [0; FRAME_BYTES_MAX];
         loop {
             while (!self.broken || self.cut.silently)
@@ -248,12 +250,12 @@ impl Carrier for &mut Simulated {
                     self.desk_sends(&frame[..bytes]);
                 }
             }
-            if let Some(outcome) = exchange.outcome() {
+            if let Some(outcome) = exchange.take_result() {
                 return outcome;
             }
             self.device();
             if self.broken && !self.cut.silently {
-                return Err(Failed::Port("cut".to_owned()));
+                return Err(LinkError::Port("cut".to_owned()));
             }
             let mut heard = false;
             while let Some(bytes) = self.back.arrived(self.now) {
@@ -268,7 +270,7 @@ impl Carrier for &mut Simulated {
             if !heard {
                 let ways = [&self.there, &self.back].into_iter();
                 let next = ways.filter_map(|way| Some(way.under_way.first()?.0));
-                let next = next.chain(self.fake.wake()).chain([exchange.wake()]);
+                let next = next.chain(self.fake.wake()).chain([exchange.poll_at()]);
                 let step = Duration::from_micros(1);
                 self.now = next.filter(|at| *at > self.now).min().unwrap_or(self.now + step);
                 self.clock.set(self.now);
@@ -281,16 +283,16 @@ impl Carrier for &mut Simulated {
         self.there.under_way.clear();
         self.back.under_way.clear();
         self.fake.unplug();
-        self.frames = Frames::default();
+        self.frames = FrameAssembler::default();
         self.broken &= self.cut.for_good;
     }
 
-    fn pause(&mut self, wait: Duration) {
+    fn sleep(&mut self, wait: Duration) {
         self.now += wait;
         self.clock.set(self.now);
     }
 
-    fn draw(&mut self) -> Result<[u8; NONCE_BYTES], Failed> {
+    fn random_nonce(&mut self) -> Result<[u8; NONCE_BYTES], LinkError> {
         Ok(std::array::from_fn(|_| self.dice.roll() as u8))
     }
 }

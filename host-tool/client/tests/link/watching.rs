@@ -4,22 +4,22 @@ use std::cell::{Cell, RefCell};
 use std::path::Path;
 use std::time::Duration;
 
-use saggar_client::Error;
-use saggar_client::link::{Desk, Pace};
-use saggar_client::logfile::{Reader, Record};
-use saggar_client::{End, Seen, Watching, Wish, watch};
+use saggar_client::ClientError;
+use saggar_client::link::{Client, Timeouts};
+use saggar_client::logfile::{LogRecord, Reader};
+use saggar_client::{UserRequest, WatchEvent, WatchOptions, WatchOutcome, watch};
 
 use crate::simulated::{Cut, Harm, Simulated, key};
 use crate::telling::Hostile;
 
 /// What came of a recording.
 struct Recorded {
-    outcome: Result<End, Error>,
+    outcome: Result<WatchOutcome, ClientError>,
     /// What was shown besides how the furnace stands.
     told: Vec<String>,
     /// How often it was shown how the furnace stands.
     shown: u32,
-    log: Vec<Record>,
+    log: Vec<LogRecord>,
     bytes: u64,
 }
 
@@ -27,7 +27,7 @@ struct Recorded {
 fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("it.firing");
-    let watching = Watching {
+    let watching = WatchOptions {
         record: Some(&path),
         until_end: false,
         give_up: Duration::from_secs(give_up_s),
@@ -36,17 +36,21 @@ fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
     let (told, statuses) = (RefCell::new(Vec::new()), Cell::new(0_u32));
     let clock = line.clock.clone();
     let wish = || {
-        if clock.get() > Duration::from_secs(seconds) { Wish::End } else { Wish::GoOn }
+        if clock.get() > Duration::from_secs(seconds) {
+            UserRequest::Quit
+        } else {
+            UserRequest::Continue
+        }
     };
-    let show = |seen: Seen<'_>| {
-        if matches!(seen, Seen::Standing(..)) {
+    let show = |seen: WatchEvent<'_>| {
+        if matches!(seen, WatchEvent::Status(..)) {
             statuses.set(statuses.get() + 1);
         } else {
             told.borrow_mut().push(format!("{seen:?}"));
         }
         Ok(())
     };
-    let desk = Desk::over(line, Pace::at(115_200)).unwrap();
+    let desk = Client::with_link(line, Timeouts::for_baud(115_200)).unwrap();
     let outcome = watch(desk, &watching, wish, show);
     assert!(statuses.get() > 0);
     let (log, bytes) = read(&path);
@@ -54,7 +58,7 @@ fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
 }
 
 /// All records of a log, which must be whole.
-fn read(path: &Path) -> (Vec<Record>, u64) {
+fn read(path: &Path) -> (Vec<LogRecord>, u64) {
     let mut reader = Reader::open(path).unwrap();
     let mut log = Vec::new();
     while let Some(record) = reader.record().expect("what was recorded is whole") {
@@ -65,20 +69,20 @@ fn read(path: &Path) -> (Vec<Record>, u64) {
 
 /// Ticks and origins of a log, each tick behind an origin of its stretch but for the one that ends
 /// a gap. How many stretches there are.
-fn stretches(log: &[Record]) -> usize {
+fn stretches(log: &[LogRecord]) -> usize {
     let (mut last, mut count) = (None, 0);
     for record in log {
         match record {
-            Record::Origin { number, .. } => {
+            LogRecord::Origin { number, .. } => {
                 last = Some(*number);
                 count += 1;
             }
-            Record::Tick(tick) => {
+            LogRecord::Tick(tick) => {
                 let before = last.expect("a tick behind no origin");
                 assert!(tick.number > before, "{} behind {before}", tick.number);
                 last = (tick.number == before + 1).then_some(tick.number);
             }
-            Record::Programme(_) => {}
+            LogRecord::Programme(_) => {}
         }
     }
     count
@@ -94,8 +98,8 @@ fn line(cut: Cut) -> Simulated {
 fn a_whole_line_is_one_stretch_without_a_hole() {
     let recorded = record(&mut line(Cut::default()), 300, 60);
     let end = recorded.outcome.unwrap();
-    assert_eq!((end.watched.lost, stretches(&recorded.log)), (0, 1), "{:?}", recorded.told);
-    assert!(end.watched.ticks > 2900, "{end:?}");
+    assert_eq!((end.recorded.lost, stretches(&recorded.log)), (0, 1), "{:?}", recorded.told);
+    assert!(end.recorded.ticks > 2900, "{end:?}");
     assert_eq!(recorded.told, Vec::<String>::new());
 }
 
@@ -113,13 +117,13 @@ fn a_recorder_goes_on_behind_a_cut_of_any_kind() {
             let recorded = record(&mut line(cut), 300, 60);
             let end = recorded.outcome.unwrap_or_else(|why| panic!("{cut:?}: {why}"));
             let told = recorded.told.join(" ");
-            assert!(end.watched.ticks > 2500, "{cut:?}: {end:?}");
+            assert!(end.recorded.ticks > 2500, "{cut:?}: {end:?}");
             // The first of them are cut before the device has told anything.
             let begun = after >= 50;
             assert!(stretches(&recorded.log) > usize::from(begun), "{cut:?}");
             assert!(told.contains("Lost") && told.contains("Back"), "{cut:?}: {told}");
             assert_eq!(told.contains("CameUpAnew"), cut.reboots, "{cut:?}: {told}");
-            assert!(cut.reboots || !begun || end.watched.lost > 20, "{cut:?}: {end:?}");
+            assert!(cut.reboots || !begun || end.recorded.lost > 20, "{cut:?}: {end:?}");
         }
     }
 }
@@ -131,7 +135,7 @@ fn a_line_that_stays_dead_is_given_up_in_time() {
         let recorded = record(&mut line, 3000, 120);
         let why = recorded.outcome.unwrap_err();
         assert!(why.to_string().contains("is whole: "), "{why}");
-        assert!(matches!(why, Error::Recording { .. }), "{why:?}");
+        assert!(matches!(why, ClientError::RecordingInterrupted { .. }), "{why:?}");
         // A try may begin just before the end of the time.
         assert!((120..180).contains(&line.now.as_secs()), "{:?}", line.now);
         assert_eq!(stretches(&recorded.log), 1);
@@ -184,7 +188,7 @@ fn a_stop_costs_no_tick() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("it.firing");
     let key = key();
-    let watching = Watching {
+    let watching = WatchOptions {
         record: Some(&path),
         until_end: false,
         give_up: Duration::from_secs(60),
@@ -193,19 +197,19 @@ fn a_stop_costs_no_tick() {
     let mut line = line(Cut::default());
     let (clock, given) = (line.clock.clone(), Cell::new(0));
     let wish = || match clock.get().as_secs() {
-        seconds @ (5 | 9) if given.replace(seconds) != seconds => Wish::Stop,
-        ..20 => Wish::GoOn,
-        _ => Wish::End,
+        seconds @ (5 | 9) if given.replace(seconds) != seconds => UserRequest::StopFiring,
+        ..20 => UserRequest::Continue,
+        _ => UserRequest::Quit,
     };
     let stops = Cell::new(0);
-    let show = |seen: Seen<'_>| {
-        stops.set(stops.get() + u32::from(matches!(seen, Seen::Stopped)));
+    let show = |seen: WatchEvent<'_>| {
+        stops.set(stops.get() + u32::from(matches!(seen, WatchEvent::StopAccepted)));
         Ok(())
     };
-    let desk = Desk::over(&mut line, Pace::at(115_200)).unwrap();
+    let desk = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
     let end = watch(desk, &watching, wish, show).unwrap();
-    assert_eq!((line.fake.stops, stops.get(), end.watched.lost), (2, 2, 0));
+    assert_eq!((line.fake.stops, stops.get(), end.recorded.lost), (2, 2, 0));
     let (log, _) = read(&path);
     assert_eq!(stretches(&log), 1);
-    assert!(end.watched.ticks > 190, "{end:?}");
+    assert!(end.recorded.ticks > 190, "{end:?}");
 }

@@ -6,20 +6,20 @@ use saggar_core::programme::Image;
 use saggar_device::wire::DeviceStatus;
 use serde::Serialize;
 
-use super::words;
+use super::phrases;
 use crate::error::CliError;
-use saggar_client::link::port::At;
-use saggar_client::link::{Carrier, Desk, Failed, News, What, text_of};
-use saggar_client::{Channels, Reads};
+use saggar_client::link::port::PortConfig;
+use saggar_client::link::{Client, DeviceUpdate, FetchTarget, Link, LinkError, printable_name};
+use saggar_client::{ChannelReading, Channels};
 use saggar_files::{hex, sanitized};
 use saggar_schedule::schedule::ProgrammeSummary;
 
 /// A device that talks at all has told of a tick by then.
-const TICK_WAIT: Duration = Duration::from_secs(3);
+const FIRST_TICK_WAIT: Duration = Duration::from_secs(3);
 
 /// Who is there.
 #[derive(Clone, Debug, Serialize)]
-pub struct Info {
+pub struct DeviceInfo {
     /// The device's name.
     pub device: String,
     /// Version of its image.
@@ -37,12 +37,12 @@ pub struct Info {
     /// What its programme amounts to.
     pub summary: Option<ProgrammeSummary>,
     /// How it stands.
-    pub standing: Standing,
+    pub standing: StatusReport,
 }
 
 /// How a furnace stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Standing {
+pub struct StatusReport {
     /// In a phrase.
     pub state: String,
     /// Time since the device came up (s).
@@ -79,14 +79,14 @@ pub struct Standing {
     pub damaged: bool,
 }
 
-impl Standing {
+impl StatusReport {
     /// In the units of people.
     pub fn of(status: &DeviceStatus, channels: &Channels) -> Self {
         let milli = |value: Option<i32>| value.map(|value| f64::from(value) / 1e3);
         let of_cycles = status.cycles_per_tick.max(1);
         let (control, limit) = (channels.control(status), channels.limit(status));
         Self {
-            state: words::state(status),
+            state: phrases::state_phrase(status),
             at_second: status.at_ms as f64 / 1e3,
             programme: status.programme.map(|digits| hex(&digits)),
             step: status.step.map(|step| u16::from(step) + 1),
@@ -94,7 +94,7 @@ impl Standing {
             reading_celsius: control.celsius(),
             control_fault: control.fault(),
             limit_celsius: limit.celsius(),
-            limit_at_most: matches!(limit, Reads::AtMost(_)),
+            limit_at_most: matches!(limit, ChannelReading::AtMost(_)),
             limit_fault: limit.fault(),
             pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
@@ -111,21 +111,21 @@ impl Standing {
 ///
 /// # Errors
 /// Nobody answers.
-pub fn info(at: &At) -> Result<Info, CliError> {
-    let mut desk = Desk::at(at)?;
-    let channels = Channels::at(&mut desk)?;
-    let standing = standing(&mut desk, channels)?;
-    let image = match desk.fetch(What::Programme) {
+pub fn info(at: &PortConfig) -> Result<DeviceInfo, CliError> {
+    let mut desk = Client::connect(at)?;
+    let channels = Channels::fetch(&mut desk)?;
+    let standing = current_status(&mut desk, channels)?;
+    let image = match desk.fetch(FetchTarget::Programme) {
         // A programme that cannot be read back has no name here, and its digest all the same.
-        Err(Failed::Odd(_)) => None,
+        Err(LinkError::InvalidReply(_)) => None,
         Err(failed) => return Err(failed.into()),
         Ok(bytes) => Image::from_bytes(&bytes).ok(),
     };
     let name = image.as_ref().map(|image| sanitized(image.name(), 80));
     let hello = &desk.hello;
     let [major, minor, patch] = hello.version;
-    Ok(Info {
-        device: text_of(&hello.device),
+    Ok(DeviceInfo {
+        device: printable_name(&hello.device),
         image: format!("{major}.{minor}.{patch}"),
         boot: hello.boot,
         has_key: hello.has_key,
@@ -138,27 +138,27 @@ pub fn info(at: &At) -> Result<Info, CliError> {
 }
 
 /// How the furnace stands, with what both channels read: a device says that by its ticks only.
-fn standing<C: Carrier>(
-    desk: &mut Desk<C>,
+fn current_status<C: Link>(
+    desk: &mut Client<C>,
     mut channels: Channels,
-) -> Result<Standing, CliError> {
-    let until = desk.line.now() + TICK_WAIT;
+) -> Result<StatusReport, CliError> {
+    let until = desk.link.now() + FIRST_TICK_WAIT;
     let mut status = None;
-    desk.follow();
-    while !status.as_ref().is_some_and(|status| channels.are_of(status)) {
-        let batch = desk.news()?;
-        for news in batch.news {
+    desk.subscribe();
+    while !status.as_ref().is_some_and(|status| channels.are_current_for(status)) {
+        let batch = desk.next_updates()?;
+        for news in batch.updates {
             match news {
-                News::Status(told) => status = Some(told),
-                News::Tick(tick) => channels.take(&tick),
-                News::Origin { .. } => {}
+                DeviceUpdate::Status(told) => status = Some(told),
+                DeviceUpdate::Tick(tick) => channels.update(&tick),
+                DeviceUpdate::Origin { .. } => {}
             }
         }
-        if batch.at > until {
+        if batch.received_at > until {
             break;
         }
     }
-    desk.unfollow();
+    desk.unsubscribe();
     let status = status.map_or_else(|| desk.status(), Ok)?;
-    Ok(Standing::of(&status, &channels))
+    Ok(StatusReport::of(&status, &channels))
 }

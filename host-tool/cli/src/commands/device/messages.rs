@@ -7,7 +7,7 @@ use std::time::Duration;
 use defmt_decoder::{DecodeError, Table};
 
 use crate::error::CliError;
-use saggar_client::link::port::{At, Port};
+use saggar_client::link::port::{Port, PortConfig};
 use saggar_files::{Diagnostic, sanitized};
 
 /// Largest image that is read: microcontrollers are small, their symbols are not.
@@ -27,7 +27,7 @@ enum Stream {
 }
 
 impl Stream {
-    fn open(port: Option<&At>, file: Option<&Path>) -> Result<Self, CliError> {
+    fn open(port: Option<&PortConfig>, file: Option<&Path>) -> Result<Self, CliError> {
         match (port, file) {
             (Some(at), _) => Ok(Self::Port(Port::open(at)?)),
             (None, Some(path)) => Ok(Self::File(Some(bytes(path)?))),
@@ -70,7 +70,7 @@ impl Unread {
 /// The image has no messages, the bytes are none of its, or the line fails.
 pub fn messages(
     elf: &Path,
-    port: Option<&At>,
+    port: Option<&PortConfig>,
     file: Option<&Path>,
     mut show: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
 ) -> Result<(), CliError> {

@@ -3,23 +3,23 @@
 mod info;
 #[cfg(feature = "messages")]
 mod messages;
+pub mod phrases;
 mod settings;
 mod upload;
-pub mod words;
 
 use std::path::Path;
 
 use crate::error::CliError;
 use saggar_client::key;
-use saggar_client::link::port::At;
-use saggar_client::link::{Desk, OnRetry};
+use saggar_client::link::port::PortConfig;
+use saggar_client::link::{Client, OnRetry};
 
-pub use info::{Info, Standing, info};
+pub use info::{DeviceInfo, StatusReport, info};
 #[cfg(feature = "messages")]
 pub use messages::messages;
 pub use settings::settings;
 pub(super) use settings::settings_of;
-pub use upload::{Uploaded, upload};
+pub use upload::{UploadReport, upload};
 
 /// Stands where a build decodes no messages.
 ///
@@ -28,7 +28,7 @@ pub use upload::{Uploaded, upload};
 #[cfg(not(feature = "messages"))]
 pub fn messages(
     _: &Path,
-    _: Option<&At>,
+    _: Option<&PortConfig>,
     _: Option<&Path>,
     _: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
 ) -> Result<(), CliError> {
@@ -41,9 +41,9 @@ pub fn messages(
 /// # Errors
 /// The key cannot be used, nobody answers, or the device refuses; or nobody knows whether the
 /// order arrived.
-pub fn stop(at: &At, key: &Path, on_retry: OnRetry) -> Result<(), CliError> {
+pub fn stop(at: &PortConfig, key: &Path, on_retry: OnRetry) -> Result<(), CliError> {
     let key = key::read(key)?;
-    let mut desk = Desk::at(at)?;
+    let mut desk = Client::connect(at)?;
     desk.on_retry = Some(on_retry);
     Ok(desk.stop(&key)?)
 }

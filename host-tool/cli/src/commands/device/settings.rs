@@ -37,7 +37,7 @@ pub fn settings(
     let stored = SimulatedFlash::with(&settings).map(|stored| flash.extend(stored.settings()));
     stored.map_err(|_| wrong("its tables are too long"))?;
     let put = AtomicFile::create_private(output, &flash)?.commit(false);
-    put.map_err(|why| key::never_replaced(why, output))?;
+    put.map_err(|why| key::explain_existing(why, output))?;
     Ok(digest)
 }
 
@@ -47,10 +47,10 @@ pub(in crate::commands) fn settings_of(
     key: Option<&Path>,
     furnace: Furnace,
 ) -> Result<DeviceSettings, CliError> {
-    let secret = key.map(key::secret).transpose()?;
+    let secret = key.map(key::read_secret).transpose()?;
     let mut name = [0; DEVICE_ID_BYTES];
     for (place, byte) in name.iter_mut().zip(id.bytes()) {
         *place = byte;
     }
-    Ok(DeviceSettings::new(name, secret.as_deref().copied(), key::salt()?, furnace))
+    Ok(DeviceSettings::new(name, secret.as_deref().copied(), key::generate_salt()?, furnace))
 }

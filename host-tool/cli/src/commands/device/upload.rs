@@ -10,8 +10,10 @@ use crate::commands::conditions::RehearsalOptions;
 use crate::commands::show;
 use crate::error::CliError;
 use saggar_client::key;
-use saggar_client::link::port::At;
-use saggar_client::link::{Arrived, Desk, Failed, OnRetry, ReadBack, text_of};
+use saggar_client::link::port::PortConfig;
+use saggar_client::link::{
+    Client, LinkError, OnRetry, ReadBack, UploadOutcome, printable_name,
+};
 use saggar_files::{Diagnostic, display_path};
 use saggar_schedule::clearance::{self, Clearance};
 use saggar_schedule::firing_plan::FiringPlan;
@@ -19,7 +21,7 @@ use saggar_schedule::schedule::{ProgrammeSummary, StageKind, fault_words};
 
 /// A programme that a device has.
 #[derive(Clone, Debug, Serialize)]
-pub struct Uploaded {
+pub struct UploadReport {
     /// The file that it was.
     pub file: String,
     /// The device's name.
@@ -45,15 +47,15 @@ pub struct Uploaded {
 /// What is wrong with the file, its clearance, the key or the line; why the device refuses; or that
 /// nobody knows whether the programme is the active one.
 pub fn upload(
-    at: &At,
+    at: &PortConfig,
     file: &Path,
     furnace: Option<&Path>,
     key: &Path,
     clearance: Option<&Path>,
     on_retry: OnRetry,
-) -> Result<Uploaded, CliError> {
+) -> Result<UploadReport, CliError> {
     let key = key::read(key)?;
-    let (image, plan) = image_of(file, furnace)?;
+    let (image, plan) = load_image(file, furnace)?;
     let summary = ProgrammeSummary::of(&image);
     let path = match clearance {
         Some(path) => path.to_path_buf(),
@@ -63,14 +65,14 @@ pub fn upload(
     };
     let clearance = Clearance::read(&path)?;
     clearance.check_covers(&path, &summary.digest, plan.as_ref())?;
-    let mut desk = Desk::at(at)?;
+    let mut desk = Client::connect(at)?;
     clearance.check_furnace(&path, &desk.hello.furnace)?;
     desk.on_retry = Some(on_retry);
     let furnace = desk.hello.furnace;
     let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
-        if let Failed::Refused(Refusal::Forbidden { first, count }) = failed {
+        if let LinkError::Refused(Refusal::Forbidden { first, count }) = failed {
             let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
-            CliError::RefusedByDevice(forbidden(&image, &first, count, furnace))
+            CliError::RefusedByDevice(violation_text(&image, &first, count, furnace))
         } else {
             failed.into()
         }
@@ -79,13 +81,13 @@ pub fn upload(
     if let ReadBack::Bytes(bytes) = &back
         && bytes != image.bytes()
     {
-        return Err(Failed::Odd("it has another programme than was sent").into());
+        return Err(LinkError::InvalidReply("it has another programme than was sent").into());
     }
-    let code = desk.agree(&image.digest(), &key);
-    let remark = remark(&arrived, &back).or_else(|| no_code(&code));
-    Ok(Uploaded {
+    let code = desk.agree_code(&image.digest(), &key);
+    let remark = remark(&arrived, &back).or_else(|| no_code_remark(&code));
+    Ok(UploadReport {
         file: display_path(file),
-        device: text_of(&desk.hello.device),
+        device: printable_name(&desk.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
         read_back: matches!(back, ReadBack::Bytes(_)),
@@ -95,14 +97,14 @@ pub fn upload(
 }
 
 /// What to say of a programme that arrived over a line that failed.
-fn remark(arrived: &Arrived, back: &ReadBack) -> Option<String> {
+fn remark(arrived: &UploadOutcome, back: &ReadBack) -> Option<String> {
     match (arrived, back) {
-        (Arrived::Answered, ReadBack::Bytes(_)) => None,
-        (Arrived::AskedAgain(why), ReadBack::Bytes(_)) => Some(format!(
+        (UploadOutcome::Acknowledged, ReadBack::Bytes(_)) => None,
+        (UploadOutcome::FoundActive(why), ReadBack::Bytes(_)) => Some(format!(
             "the line failed after the last order; asked again, the device has this programme as \
              the active one ({why})"
         )),
-        (_, ReadBack::Failed(why)) => Some(format!(
+        (_, ReadBack::Unavailable(why)) => Some(format!(
             "the device says that this is its active programme; it could not be read back: \
              compare the digits on the display ({why})"
         )),
@@ -110,13 +112,13 @@ fn remark(arrived: &Arrived, back: &ReadBack) -> Option<String> {
 }
 
 /// What to say where no code could be agreed on.
-fn no_code(code: &Result<Option<u32>, Failed>) -> Option<String> {
+fn no_code_remark(code: &Result<Option<u32>, LinkError>) -> Option<String> {
     let why = code.as_ref().err()?;
     Some(format!("there is no code, compare the digits instead ({why})"))
 }
 
 /// The programme, and unless it comes compiled, what it was compiled from.
-fn image_of(
+fn load_image(
     file: &Path,
     furnace: Option<&Path>,
 ) -> Result<(Image, Option<FiringPlan>), CliError> {
@@ -133,7 +135,7 @@ fn image_of(
 }
 
 /// Why a device must not run a programme, as a schedule's findings are told.
-fn forbidden(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
+fn violation_text(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
     let action = first.step.and_then(|index| image.steps().nth(usize::from(index)));
     let kind = action.map_or("step", |step| StageKind::from(&step.action).word());
     let (message, help) = fault_words(&first.fault, kind, furnace);

@@ -24,47 +24,47 @@ const NEWCOMERS_MAX: usize = 8;
 const KNOWN_MAX: usize = 24;
 
 /// A connection that says nothing may stay for so long: a desk listens for 30 ms before it speaks.
-const GRACE: Duration = Duration::from_millis(100);
+const SILENCE_GRACE: Duration = Duration::from_millis(100);
 
 /// Frames that a device looks at between two ticks.
 const FRAMES_PER_TICK: usize = BYTES_PER_TICK as usize / FRAME_BYTES_MAX;
 
 /// A device stops telling if it is asked nothing for a minute. Where a minute passes in a moment
 /// the desks cannot know in time, so it is asked for them this often (ms of the device's time).
-const ASKS_MS: u64 = 30_000;
+const RESUBSCRIBE_MS: u64 = 30_000;
 
 /// The desks.
 #[derive(Default)]
 pub(crate) struct Multiplexer {
     connections: Vec<Connection>,
     /// Connections that ever were, and turns that were had.
-    named: u64,
+    next_id: u64,
     turns: u64,
     /// Frames that went to the device since the last tick.
-    handed: usize,
+    frames_this_tick: usize,
     /// Whose frame the device has, and what it is.
-    asks: Option<(u64, Request)>,
+    pending: Option<(u64, Request)>,
     greetings: Greetings,
     /// When the device was last asked for all that follow.
-    asked_ms: u64,
+    resubscribed_ms: u64,
 }
 
 impl Multiplexer {
     /// Whether one more may come.
-    pub(crate) fn has_place(&self, now: Clock) -> bool {
-        self.newcomers() < NEWCOMERS_MAX || self.longest_silent(now).is_some()
+    pub(crate) fn accepts_client(&self, now: Clock) -> bool {
+        self.newcomers() < NEWCOMERS_MAX || self.oldest_silent(now).is_some()
     }
 
     /// One more has come.
     pub(crate) fn add(&mut self, transport: Box<dyn Transport>, now: Clock) {
         if self.newcomers() >= NEWCOMERS_MAX {
-            let Some(index) = self.longest_silent(now) else { return };
+            let Some(index) = self.oldest_silent(now) else { return };
             self.connections.remove(index);
         }
-        self.named += 1;
+        self.next_id += 1;
         // Behind all that are there.
         self.turns += 1;
-        self.connections.push(Connection::new(self.named, transport, now, self.turns));
+        self.connections.push(Connection::new(self.next_id, transport, now, self.turns));
     }
 
     fn newcomers(&self) -> usize {
@@ -73,19 +73,19 @@ impl Multiplexer {
     }
 
     /// The newcomer that has to go for the next: the oldest that could have spoken.
-    fn longest_silent(&self, now: Clock) -> Option<usize> {
+    fn oldest_silent(&self, now: Clock) -> Option<usize> {
         self.connections.iter().position(|one| {
-            one.trust == Trust::Silent && now.duration_since(one.since) >= GRACE
+            one.trust == Trust::Silent && now.duration_since(one.accepted_at) >= SILENCE_GRACE
         })
     }
 
     /// One had its first turn. If too many had theirs, the one goes that neither spoke nor read for
     /// the longest time; one that has the key only if all others have it.
-    fn make_known(&mut self, id: u64) {
+    fn evict_if_full(&mut self, id: u64) {
         let known = |(at, one): (usize, &Connection)| match one.trust {
             Trust::Silent | Trust::New => None,
-            Trust::Asked => Some((false, one.alive, at, one.id)),
-            Trust::Ordered => Some((true, one.alive, at, one.id)),
+            Trust::Asked => Some((false, one.active_at, at, one.id)),
+            Trust::Ordered => Some((true, one.active_at, at, one.id)),
         };
         let known: Vec<_> = self.connections.iter().enumerate().filter_map(known).collect();
         let others = known.iter().filter(|(.., name)| *name != id);
@@ -102,7 +102,7 @@ impl Multiplexer {
             one.read(now);
             one.write(now);
         }
-        self.connections.retain(|one| !one.is_over());
+        self.connections.retain(|one| !one.is_finished());
     }
 
     /// Hands over what waits.
@@ -111,114 +111,118 @@ impl Multiplexer {
     }
 
     /// A tick is over: the device looks at as many frames again.
-    pub(crate) fn refill(&mut self) {
-        self.handed = 0;
+    pub(crate) fn on_tick(&mut self) {
+        self.frames_this_tick = 0;
     }
 
     /// The next frame for the device, whose time is this (ms).
-    pub(crate) fn next(&mut self, now: Clock, now_ms: u64) -> Option<Vec<u8>> {
-        if self.handed >= FRAMES_PER_TICK {
+    pub(crate) fn next_frame(&mut self, now: Clock, now_ms: u64) -> Option<Vec<u8>> {
+        if self.frames_this_tick >= FRAMES_PER_TICK {
             return None;
         }
-        let frame = match self.on_behalf(now_ms) {
+        let frame = match self.keepalive_frame(now_ms) {
             Some(frame) => frame,
-            None => self.take(now)?,
+            None => self.take_frame(now)?,
         };
-        self.handed += 1;
+        self.frames_this_tick += 1;
         Some(frame)
     }
 
     /// The frame of whoever is next.
-    fn take(&mut self, now: Clock) -> Option<Vec<u8>> {
-        let waits = |one: &&mut Connection| match one.next() {
+    fn take_frame(&mut self, now: Clock) -> Option<Vec<u8>> {
+        let waits = |one: &&mut Connection| match one.next_request() {
             Some(Request::Hello(nonce)) => self.greetings.allow(one.id, &nonce, now),
             Some(Request::Follow(_) | Request::Order | Request::Other | Request::Noise) => true,
             None => false,
         };
         // An order that a greeting has made possible, then one who has the key, then all others.
-        let rank = |one: &&mut Connection| match (one.next(), one.trust) {
-            (Some(Request::Order), _) if self.greetings.expect(one.id) => (0, one.turn),
-            (_, Trust::Ordered) => (1, one.turn),
-            (_, Trust::Silent | Trust::New | Trust::Asked) => (2, one.turn),
+        let rank = |one: &&mut Connection| match (one.next_request(), one.trust) {
+            (Some(Request::Order), _) if self.greetings.awaits_order(one.id) => {
+                (0, one.last_turn)
+            }
+            (_, Trust::Ordered) => (1, one.last_turn),
+            (_, Trust::Silent | Trust::New | Trust::Asked) => (2, one.last_turn),
         };
         let one = self.connections.iter_mut().filter(waits).min_by_key(rank)?;
         self.turns += 1;
-        one.turn = self.turns;
+        one.last_turn = self.turns;
         let id = one.id;
-        let (request, bytes) = one.take()?;
-        self.asks = Some((id, request));
+        let (request, bytes) = one.take_request()?;
+        self.pending = Some((id, request));
         if let Request::Follow(follow) = request {
             one.follow = follow;
         }
         if one.trust == Trust::New && request != Request::Noise {
             one.trust = Trust::Asked;
-            self.make_known(id);
+            self.evict_if_full(id);
         }
         match request {
             Request::Hello(nonce) => self.greetings.add(id, &nonce, now),
-            Request::Order => self.greetings.ordered(id),
+            Request::Order => self.greetings.note_order(id),
             // The device tells of all that anybody wants.
-            Request::Follow(follow) => return Some(asking(union(follow, self.followed()))),
+            Request::Follow(follow) => {
+                return Some(follow_frame(union(follow, self.subscribed())));
+            }
             Request::Other | Request::Noise => {}
         }
         Some(bytes)
     }
 
     /// A question for all that follow, if it is time for one.
-    fn on_behalf(&mut self, now_ms: u64) -> Option<Vec<u8>> {
-        let follow = self.followed();
+    fn keepalive_frame(&mut self, now_ms: u64) -> Option<Vec<u8>> {
+        let follow = self.subscribed();
         let nobody = !(follow.ticks || follow.status);
-        if nobody || now_ms.saturating_sub(self.asked_ms) < ASKS_MS {
+        if nobody || now_ms.saturating_sub(self.resubscribed_ms) < RESUBSCRIBE_MS {
             return None;
         }
-        self.asked_ms = now_ms;
-        self.asks = None;
-        Some(asking(follow))
+        self.resubscribed_ms = now_ms;
+        self.pending = None;
+        Some(follow_frame(follow))
     }
 
     /// What anybody follows.
-    fn followed(&self) -> Subscription {
-        let all = self.connections.iter().filter(|one| one.follows());
+    fn subscribed(&self) -> Subscription {
+        let all = self.connections.iter().filter(|one| one.is_subscribed());
         all.fold(Subscription::default(), |sum, one| union(sum, one.follow))
     }
 
     /// What the device says to the frame that it was given last.
-    pub(crate) fn answer(&mut self, said: &[u8]) {
-        let Some((id, request)) = self.asks.take() else { return };
+    pub(crate) fn reply(&mut self, said: &[u8]) {
+        let Some((id, request)) = self.pending.take() else { return };
         for frame in frames(said) {
-            let kind = Said::of(frame);
+            let kind = FrameContent::of(frame);
             // A programme is another now: those that record begin anew.
-            if kind == Said::Origin && !matches!(request, Request::Follow(_)) {
-                self.tell(frame);
+            if kind == FrameContent::Origin && !matches!(request, Request::Follow(_)) {
+                self.broadcast(frame);
                 continue;
             }
             let Some(one) = self.connections.iter_mut().find(|one| one.id == id) else {
                 continue;
             };
-            if kind == Said::Answer {
+            if kind == FrameContent::Answer {
                 one.trust = Trust::Ordered;
-                self.greetings.taken(id);
+                self.greetings.note_accepted(id);
             }
             // The ticks that an origin begins may be another's wish.
-            if kind != Said::Origin || one.follow.ticks {
-                one.answer(frame);
+            if kind != FrameContent::Origin || one.follow.ticks {
+                one.queue_reply(frame);
             }
         }
     }
 
     /// What the device says of its own.
-    pub(crate) fn tell(&mut self, said: &[u8]) {
-        if self.connections.iter().all(|one| !one.follows()) {
+    pub(crate) fn broadcast(&mut self, said: &[u8]) {
+        if self.connections.iter().all(|one| !one.is_subscribed()) {
             return;
         }
         for frame in frames(said) {
-            let kind = Said::of(frame);
+            let kind = FrameContent::of(frame);
             let wants = |one: &&mut Connection| match kind {
-                Said::Origin | Said::Tick => one.follow.ticks,
-                Said::Status => one.follow.status,
-                Said::Answer | Said::Other => false,
+                FrameContent::Origin | FrameContent::Tick => one.follow.ticks,
+                FrameContent::Status => one.follow.status,
+                FrameContent::Answer | FrameContent::Other => false,
             };
-            self.connections.iter_mut().filter(wants).for_each(|one| one.tell(frame));
+            self.connections.iter_mut().filter(wants).for_each(|one| one.queue_update(frame));
         }
     }
 
@@ -228,14 +232,14 @@ impl Multiplexer {
     }
 
     /// Something waits for somebody who may take it.
-    pub(crate) fn has_more(&self) -> bool {
-        self.connections.iter().any(Connection::takes)
+    pub(crate) fn has_pending_output(&self) -> bool {
+        self.connections.iter().any(Connection::has_pending_output)
     }
 }
 
 /// What a frame of the device is, as far as it matters who gets it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Said {
+enum FrameContent {
     Answer,
     Origin,
     Tick,
@@ -243,7 +247,7 @@ enum Said {
     Other,
 }
 
-impl Said {
+impl FrameContent {
     fn of(frame: &[u8]) -> Self {
         let mut room = [0; FRAME_BYTES_MAX];
         let bytes = frame.strip_suffix(&[0]).unwrap_or(frame);
@@ -271,7 +275,7 @@ const fn union(one: Subscription, other: Subscription) -> Subscription {
 }
 
 /// The frame of a wish to be told.
-fn asking(follow: Subscription) -> Vec<u8> {
+fn follow_frame(follow: Subscription) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
     let bytes = encode_frame(FrameKind::Query, None, &Query::Subscribe(follow), &mut frame)
         .unwrap_or(0);

@@ -91,7 +91,7 @@ impl Bench {
     /// One more desk; `None` if it has to wait.
     fn desk(&mut self) -> Option<Desk> {
         let desk = Desk(Rc::new(RefCell::new(Far { takes: usize::MAX, ..Far::default() })));
-        self.desks.has_place(self.now).then(|| {
+        self.desks.accepts_client(self.now).then(|| {
             self.desks.add(Box::new(desk.clone()), self.now);
             desk
         })
@@ -103,7 +103,7 @@ impl Bench {
         desk.says(&ask(&Query::Status));
         self.carry();
         assert_eq!(self.next(), Some(ask(&Query::Status)));
-        self.desks.answer(&tell(&Notice::Status(DeviceStatus::default())));
+        self.desks.reply(&tell(&Notice::Status(DeviceStatus::default())));
         desk
     }
 
@@ -113,8 +113,8 @@ impl Bench {
 
     /// The next frame for the device, in a tick that is not full yet.
     fn next(&mut self) -> Option<Vec<u8>> {
-        self.desks.refill();
-        self.desks.next(self.now, self.now_ms)
+        self.desks.on_tick();
+        self.desks.next_frame(self.now, self.now_ms)
     }
 }
 
@@ -175,7 +175,7 @@ fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
             let asked = [Query::Furnace { offset }, Query::Programme { offset }];
             assert_eq!(bench.next(), Some(ask(&asked[round])));
             let answer = tell(&Notice::Refused(Refusal::LockedOut(offset)));
-            bench.desks.answer(&answer);
+            bench.desks.reply(&answer);
             bench.carry();
             assert_eq!(desk.told(), [answer]);
             assert!(desks.iter().all(|desk| desk.told().is_empty()));
@@ -191,7 +191,7 @@ fn who_follows_is_told_what_it_follows() {
     recorder.says(&ask(&Query::Subscribe(TICKS)));
     bench.carry();
     assert_eq!(bench.next(), Some(ask(&Query::Subscribe(TICKS))));
-    bench.desks.answer(&origin());
+    bench.desks.reply(&origin());
     watcher.says(&ask(&Query::Subscribe(STATUS)));
     other.says(&ask(&Query::Status));
     bench.carry();
@@ -199,23 +199,23 @@ fn who_follows_is_told_what_it_follows() {
     // The device tells of what either of them wants; what it begins with is the recorder's alone.
     assert_eq!(bench.next(), Some(ask(&Query::Subscribe(BOTH))));
     let status = tell(&Notice::Status(DeviceStatus::default()));
-    bench.desks.answer(&[status.clone(), origin()].concat());
+    bench.desks.reply(&[status.clone(), origin()].concat());
     bench.carry();
     assert_eq!(watcher.told(), std::slice::from_ref(&status));
-    bench.desks.tell(&[tick(1), status.clone()].concat());
+    bench.desks.broadcast(&[tick(1), status.clone()].concat());
     bench.carry();
     assert_eq!(recorder.told(), [tick(1)]);
     assert_eq!(watcher.told(), std::slice::from_ref(&status));
     // Another programme is another beginning, whoever has brought it.
     assert_eq!(bench.next(), Some(ask(&Query::Status)));
-    bench.desks.answer(&[status.clone(), origin()].concat());
+    bench.desks.reply(&[status.clone(), origin()].concat());
     bench.carry();
     assert_eq!(recorder.told(), [origin()]);
     assert_eq!(other.told(), [status]);
     // Nobody has to know how fast the device's minutes pass.
     bench.now_ms = 31_000;
     assert_eq!(bench.next(), Some(ask(&Query::Subscribe(BOTH))));
-    bench.desks.answer(&origin());
+    bench.desks.reply(&origin());
     recorder.goes();
     bench.carry();
     assert!(watcher.told().is_empty());
@@ -265,13 +265,13 @@ fn nobody_has_a_second_turn_before_the_others_had_theirs() {
         assert_eq!(bench.next(), Some(ask(&Query::Log { from: number })));
     }
     // And a tick has a limit.
-    bench.desks.refill();
-    let all = std::iter::from_fn(|| bench.desks.next(bench.now, 0)).count();
+    bench.desks.on_tick();
+    let all = std::iter::from_fn(|| bench.desks.next_frame(bench.now, 0)).count();
     assert_eq!(all, 8);
     flood.says(&[1, 0].repeat(500));
     bench.carry();
-    bench.desks.refill();
-    assert_eq!(std::iter::from_fn(|| bench.desks.next(bench.now, 0)).count(), 13);
+    bench.desks.on_tick();
+    assert_eq!(std::iter::from_fn(|| bench.desks.next_frame(bench.now, 0)).count(), 13);
 }
 
 #[test]
@@ -294,7 +294,7 @@ fn an_order_comes_before_the_greeting_that_would_take_its_offer_away() {
     bench.now += SECOND;
     bench.carry();
     assert_eq!(bench.next(), Some(stop()), "however late, before what would displace it");
-    bench.desks.answer(&stopping());
+    bench.desks.reply(&stopping());
     assert_eq!(bench.next(), Some(hello(4)));
 }
 
@@ -309,11 +309,11 @@ fn an_order_that_is_not_taken_makes_no_room_for_greetings() {
     desks[1].says(&ask(&Query::Status));
     bench.carry();
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&tell(&Notice::Refused(Refusal::WrongSeal)));
+    bench.desks.reply(&tell(&Notice::Refused(Refusal::WrongSeal)));
     // A greeting puts one order first, and no more.
     assert_eq!(bench.next(), Some(ask(&Query::Status)));
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&tell(&Notice::Refused(Refusal::WrongSeal)));
+    bench.desks.reply(&tell(&Notice::Refused(Refusal::WrongSeal)));
     assert_eq!(bench.next(), None);
     bench.now += SECOND;
     assert_eq!(bench.next(), Some(hello(4)));
@@ -353,18 +353,18 @@ fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
     owner.says(&stop());
     bench.carry();
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&stopping());
+    bench.desks.reply(&stopping());
     bench.now += SECOND;
     let recorder = bench.known();
     recorder.says(&ask(&Query::Subscribe(TICKS)));
     bench.carry();
     bench.next().unwrap();
-    bench.desks.answer(&origin());
+    bench.desks.reply(&origin());
     let mut others = Vec::new();
     for number in 0..100 {
         bench.now += SECOND;
         // It says nothing, but it reads what it is told.
-        bench.desks.tell(&tick(number));
+        bench.desks.broadcast(&tick(number));
         bench.carry();
         others.push(bench.known());
     }
@@ -384,7 +384,7 @@ fn what_was_said_before_it_went_is_done_if_it_is_an_order() {
     bench.carry();
     bench.carry();
     assert_eq!(bench.next(), Some(stop()));
-    bench.desks.answer(&stopping());
+    bench.desks.reply(&stopping());
     assert_eq!(bench.next(), None);
     bench.carry();
     assert!(asks.was_let_go() && orders.was_let_go());
@@ -398,7 +398,7 @@ fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
         desk.says(&ask(&Query::Subscribe(TICKS)));
         bench.carry();
         bench.next().unwrap();
-        bench.desks.answer(&origin());
+        bench.desks.reply(&origin());
     }
     bench.carry();
     slow.told();
@@ -407,7 +407,7 @@ fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
     let mut until_slow = |bench: &mut Bench| {
         (0..2000).any(|_| {
             number += 1;
-            bench.desks.tell(&tick(number));
+            bench.desks.broadcast(&tick(number));
             bench.carry();
             bench.desks.is_slow()
         })
@@ -428,7 +428,7 @@ fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
     // What it takes when it comes back is whole frames.
     slow.0.borrow_mut().takes = usize::MAX;
     bench.carry();
-    bench.desks.tell(&tick(77));
+    bench.desks.broadcast(&tick(77));
     bench.carry();
     let told = slow.told();
     assert_eq!(told.last(), Some(&tick(77)));

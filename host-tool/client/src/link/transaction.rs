@@ -4,47 +4,47 @@ use std::time::Duration;
 
 use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody};
 
-use super::Failed;
+use super::LinkError;
 
 /// Times that a thing is said before it is given up.
-pub(super) const TRIES: u32 = 3;
+pub(super) const ATTEMPTS_MAX: u32 = 3;
 
 /// How long an answer may take.
 #[derive(Clone, Copy, Debug)]
-pub struct Pace {
+pub struct Timeouts {
     /// To a question, or to a piece of a programme.
     pub answer: Duration,
     /// To what makes the device erase or write its flash.
     pub flash: Duration,
     /// How long the longest frame takes on the line.
-    pub frame: Duration,
+    pub frame_time: Duration,
 }
 
 /// Bits that one byte takes on a serial line: start, eight, stop.
-const BITS_A_BYTE: u32 = 10;
+const BITS_PER_BYTE: u32 = 10;
 
 /// Frames that may be on their way before an answer can come.
-const FRAMES_AHEAD: u32 = 10;
+const FRAMES_IN_FLIGHT_MAX: u32 = 10;
 
-impl Pace {
+impl Timeouts {
     /// For a line of this rate (bit/s): a second for the device, and the time that the frames
     /// ahead of the answer take on the line.
-    pub fn at(baud: u32) -> Self {
+    pub fn for_baud(baud: u32) -> Self {
         let bytes = u32::try_from(FRAME_BYTES_MAX).unwrap_or(u32::MAX);
-        let bits = f64::from(bytes) * f64::from(BITS_A_BYTE);
+        let bits = f64::from(bytes) * f64::from(BITS_PER_BYTE);
         let frame = Duration::from_secs_f64(bits / f64::from(baud.max(300)));
-        let line = frame * FRAMES_AHEAD;
+        let line = frame * FRAMES_IN_FLIGHT_MAX;
         // An erase may take two seconds.
         Self {
             answer: Duration::from_secs(1) + line,
             flash: Duration::from_secs(4) + line,
-            frame,
+            frame_time: frame,
         }
     }
 }
 
 /// Something that is said to a device and answered. Times are those since any one moment.
-pub trait Exchange {
+pub trait Transaction {
     /// What comes of it.
     type Output;
 
@@ -56,8 +56,8 @@ pub trait Exchange {
     fn receive(&mut self, now: Duration, body: &FrameBody<'_>);
 
     /// When [`Self::transmit`] has something to do again, if nothing arrives before.
-    fn wake(&self) -> Duration;
+    fn poll_at(&self) -> Duration;
 
     /// What came of it, once it is over.
-    fn outcome(&mut self) -> Option<Result<Self::Output, Failed>>;
+    fn take_result(&mut self) -> Option<Result<Self::Output, LinkError>>;
 }

@@ -8,25 +8,25 @@ use saggar_device::wire::{
 };
 
 use super::transport::Transport;
-use saggar_client::link::Frames;
+use saggar_client::link::FrameAssembler;
 
 /// Bytes that are read at once, and frames that may wait: more stay with the sender.
 const READ_BYTES: usize = 1024;
 const REQUESTS_MAX: usize = 16;
 
 /// A frame that is not gone on with for this long is given up, as a device does.
-const SILENCE: Duration = Duration::from_secs(2);
+const FRAME_TIMEOUT: Duration = Duration::from_secs(2);
 
 /// Most bytes that wait for a desk that does not read; more are dropped, as on a real line.
-const WAITING_MAX: usize = 1 << 16;
+const OUTGOING_MAX: usize = 1 << 16;
 
 /// So many bytes may wait before a desk that reads, but more slowly than a stand-in lives, is
 /// waited for.
-const SLOW: usize = 1 << 15;
+const BACKLOG_SLOW: usize = 1 << 15;
 
 /// A desk is waited for as long as it takes so many bytes in such a time.
-const PROGRESS: usize = 4096;
-const PATIENCE: Duration = Duration::from_secs(2);
+const PROGRESS_BYTES: usize = 4096;
+const PROGRESS_TIMEOUT: Duration = Duration::from_secs(2);
 
 /// What is known of whoever is at the other end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,26 +62,26 @@ pub(super) struct Connection {
     pub(super) id: u64,
     transport: Box<dyn Transport>,
     /// The other end has gone; what it has said is done all the same.
-    gone: bool,
-    frames: Frames,
+    closed: bool,
+    frames: FrameAssembler,
     /// When bytes came last.
-    came: Clock,
+    last_read_at: Clock,
     requests: VecDeque<(Request, Vec<u8>)>,
-    waiting: Vec<u8>,
+    outgoing: Vec<u8>,
     /// When [`PROGRESS`] was made last, and the bytes taken since.
-    progress: Clock,
-    taken: usize,
+    progress_at: Clock,
+    written_since: usize,
     /// It does not read: it is told nothing that it has not just asked for.
-    stalled: bool,
+    dropping: bool,
     /// What it wants to be told.
     pub(super) follow: Subscription,
     /// What is known of it.
     pub(super) trust: Trust,
     /// When it was accepted, and when it last said something whole or took what it was told.
-    pub(super) since: Clock,
-    pub(super) alive: Clock,
+    pub(super) accepted_at: Clock,
+    pub(super) active_at: Clock,
     /// When it had its last turn: a count of turns.
-    pub(super) turn: u64,
+    pub(super) last_turn: u64,
 }
 
 impl Connection {
@@ -90,30 +90,30 @@ impl Connection {
         Self {
             id,
             transport,
-            gone: false,
-            frames: Frames::default(),
-            came: now,
+            closed: false,
+            frames: FrameAssembler::default(),
+            last_read_at: now,
             requests: VecDeque::new(),
-            waiting: Vec::new(),
-            progress: now,
-            taken: 0,
-            stalled: false,
+            outgoing: Vec::new(),
+            progress_at: now,
+            written_since: 0,
+            dropping: false,
             follow: Subscription::default(),
             trust: Trust::Silent,
-            since: now,
-            alive: now,
-            turn,
+            accepted_at: now,
+            active_at: now,
+            last_turn: turn,
         }
     }
 
     /// Reads what has come, unless enough waits already.
     pub(super) fn read(&mut self, now: Clock) {
-        if self.gone || self.requests.len() >= REQUESTS_MAX {
+        if self.closed || self.requests.len() >= REQUESTS_MAX {
             return;
         }
         let mut room = [0; READ_BYTES];
         let Some(read) = self.transport.read(&mut room) else {
-            self.gone = true;
+            self.closed = true;
             // Nobody is there to be answered; an order is done all the same.
             self.requests.retain(|(request, _)| *request == Request::Order);
             return;
@@ -121,18 +121,18 @@ impl Connection {
         if read == 0 {
             return;
         }
-        if now.duration_since(self.came) > SILENCE {
-            self.frames = Frames::default();
+        if now.duration_since(self.last_read_at) > FRAME_TIMEOUT {
+            self.frames = FrameAssembler::default();
         }
-        self.came = now;
+        self.last_read_at = now;
         let mut all = Vec::new();
         self.frames.push(room.get(..read).unwrap_or(&room), |frame| all.push(frame.to_vec()));
-        all.into_iter().for_each(|frame| self.take_in(now, frame));
+        all.into_iter().for_each(|frame| self.on_frame(now, frame));
     }
 
     /// A frame has come, here without its zero.
-    fn take_in(&mut self, now: Clock, mut frame: Vec<u8>) {
-        let request = request(&mut frame.clone());
+    fn on_frame(&mut self, now: Clock, mut frame: Vec<u8>) {
+        let request = classify(&mut frame.clone());
         frame.push(0);
         if let Request::Hello(_) = request {
             // Whoever greets anew has given up the greeting before.
@@ -140,7 +140,7 @@ impl Connection {
         }
         self.requests.push_back((request, frame));
         if request != Request::Noise {
-            self.alive = now;
+            self.active_at = now;
             if self.trust == Trust::Silent {
                 self.trust = Trust::New;
             }
@@ -149,83 +149,83 @@ impl Connection {
 
     /// Writes what waits, as far as it is taken.
     pub(super) fn write(&mut self, now: Clock) {
-        if self.waiting.is_empty() || self.gone {
-            self.waiting.clear();
-            self.progress = now;
+        if self.outgoing.is_empty() || self.closed {
+            self.outgoing.clear();
+            self.progress_at = now;
             return;
         }
-        let Some(written) = self.transport.write(&self.waiting) else {
-            self.gone = true;
+        let Some(written) = self.transport.write(&self.outgoing) else {
+            self.closed = true;
             return;
         };
-        self.waiting.drain(..written.min(self.waiting.len()));
-        self.taken = self.taken.saturating_add(written);
+        self.outgoing.drain(..written.min(self.outgoing.len()));
+        self.written_since = self.written_since.saturating_add(written);
         if written > 0 {
-            self.alive = now;
+            self.active_at = now;
         }
-        if self.waiting.is_empty() {
-            self.stalled = false;
+        if self.outgoing.is_empty() {
+            self.dropping = false;
         }
-        if self.waiting.is_empty() || self.taken >= PROGRESS {
-            self.progress = now;
-            self.taken = 0;
+        if self.outgoing.is_empty() || self.written_since >= PROGRESS_BYTES {
+            self.progress_at = now;
+            self.written_since = 0;
         }
-        let late = now.duration_since(self.progress) > PATIENCE;
-        if self.waiting.len() > WAITING_MAX || (late && self.waiting.len() > SLOW) {
-            self.stalled = true;
+        let late = now.duration_since(self.progress_at) > PROGRESS_TIMEOUT;
+        if self.outgoing.len() > OUTGOING_MAX || (late && self.outgoing.len() > BACKLOG_SLOW) {
+            self.dropping = true;
             // The frame that it has begun to take stays whole.
-            let rest = self.waiting.iter().position(|byte| *byte == 0);
-            self.waiting.truncate(rest.map_or(0, |end| end + 1));
+            let rest = self.outgoing.iter().position(|byte| *byte == 0);
+            self.outgoing.truncate(rest.map_or(0, |end| end + 1));
         }
     }
 
     /// What is next of what it has asked.
-    pub(super) fn next(&self) -> Option<Request> {
+    pub(super) fn next_request(&self) -> Option<Request> {
         self.requests.front().map(|(request, _)| *request)
     }
 
     /// Takes that, with its bytes, the zero included.
-    pub(super) fn take(&mut self) -> Option<(Request, Vec<u8>)> {
+    pub(super) fn take_request(&mut self) -> Option<(Request, Vec<u8>)> {
         self.requests.pop_front()
     }
 
     /// A frame for it that it has asked for.
-    pub(super) fn answer(&mut self, frame: &[u8]) {
-        if self.waiting.len() + FRAME_BYTES_MAX <= WAITING_MAX {
-            self.waiting.extend_from_slice(frame);
+    pub(super) fn queue_reply(&mut self, frame: &[u8]) {
+        if self.outgoing.len() + FRAME_BYTES_MAX <= OUTGOING_MAX {
+            self.outgoing.extend_from_slice(frame);
         }
     }
 
     /// A frame for it that it has not asked for just now.
-    pub(super) fn tell(&mut self, frame: &[u8]) {
-        if !self.stalled {
-            self.waiting.extend_from_slice(frame);
+    pub(super) fn queue_update(&mut self, frame: &[u8]) {
+        if !self.dropping {
+            self.outgoing.extend_from_slice(frame);
         }
     }
 
     /// It has gone, and nothing is left to be done of what it has asked.
-    pub(super) fn is_over(&self) -> bool {
-        self.gone && self.requests.is_empty()
+    pub(super) fn is_finished(&self) -> bool {
+        self.closed && self.requests.is_empty()
     }
 
     /// It wants to be told of something, and reads.
-    pub(super) fn follows(&self) -> bool {
-        (self.follow.ticks || self.follow.status) && !self.stalled && !self.gone
+    pub(super) fn is_subscribed(&self) -> bool {
+        (self.follow.ticks || self.follow.status) && !self.dropping && !self.closed
     }
 
     /// It reads, but so slowly that the stand-in has to wait.
     pub(super) fn is_slow(&self) -> bool {
-        !self.stalled && !self.gone && self.waiting.len() > SLOW
+        !self.dropping && !self.closed && self.outgoing.len() > BACKLOG_SLOW
     }
 
     /// Something waits for it, and it may take it.
-    pub(super) fn takes(&self) -> bool {
-        !self.stalled && !self.gone && !self.waiting.is_empty()
+    pub(super) fn has_pending_output(&self) -> bool {
+        !self.dropping && !self.closed && !self.outgoing.is_empty()
     }
 }
 
 /// What a frame asks for. Its bytes are used up.
-fn request(frame: &mut [u8]) -> Request {
+fn classify(frame: &mut [u8]) -> Request {
     let Ok(body) = decode_frame(frame) else { return Request::Noise };
     match body.kind {
         FrameKind::Order => Request::Order,

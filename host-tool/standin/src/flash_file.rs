@@ -16,28 +16,28 @@ use saggar_lockstep::FLASH_BYTES;
 use saggar_client::key;
 use saggar_files::Diagnostic;
 
-use crate::Error;
+use crate::StandInError;
 use saggar_files::atomic_file::{self, describe_io_error, open_in_place, parent_folder};
 
 /// What was written is put on the disk this often at most: it takes some ticks' time.
-pub(super) const KEEP: Duration = Duration::from_secs(1);
+pub(super) const SYNC_INTERVAL: Duration = Duration::from_secs(1);
 
 /// The file.
 #[derive(Debug)]
-pub struct Disk {
+pub struct FlashFile {
     file: File,
     /// Something was written since it was put on the disk last, and when that was.
-    written: Cell<bool>,
-    kept: Cell<Option<Clock>>,
+    unsynced: Cell<bool>,
+    synced_at: Cell<Option<Clock>>,
 }
 
-impl Disk {
+impl FlashFile {
     /// Opens a file, which is made if there is none; and all that is in it.
     ///
     /// # Errors
     /// The file cannot be read, written, is not of the right size, or may be read by others: the
     /// key is in it.
-    fn open(path: &Path) -> Result<(Self, Vec<u8>), Error> {
+    fn open(path: &Path) -> Result<(Self, Vec<u8>), StandInError> {
         let wrong = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
             Diagnostic::for_file(path, message, cure)
@@ -48,7 +48,7 @@ impl Disk {
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         let mut file = open_in_place(path, &mut options)
             .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
-        key::only_ours(path, &file, &key::Holder::MEMORY)?;
+        key::require_private(path, &file, &key::SecretFile::STANDIN_FLASH)?;
         if file.try_lock().is_err() {
             return Err(wrong("another stand-in has it".to_owned()).into());
         }
@@ -58,7 +58,7 @@ impl Disk {
             .take(most)
             .read_to_end(&mut bytes)
             .map_err(|why| wrong(format!("it cannot be read: {}", describe_io_error(&why))))?;
-        let disk = Self { file, written: Cell::new(false), kept: Cell::new(None) };
+        let disk = Self { file, unsynced: Cell::new(false), synced_at: Cell::new(None) };
         if bytes.is_empty() {
             bytes = vec![0xFF; FLASH_BYTES];
             disk.write(0, &bytes).map_err(|why| {
@@ -79,7 +79,7 @@ impl Disk {
     ///
     /// # Errors
     /// As those of [`Disk::open`].
-    pub fn flash(path: &Path) -> Result<(SimulatedFlash, Rc<Self>), Error> {
+    pub fn open_flash(path: &Path) -> Result<(SimulatedFlash, Rc<Self>), StandInError> {
         let (disk, bytes) = Self::open(path)?;
         let disk = Rc::new(disk);
         let keeper = Rc::clone(&disk);
@@ -94,7 +94,7 @@ impl Disk {
     /// # Errors
     /// The system does not take them.
     fn write(&self, at: usize, bytes: &[u8]) -> io::Result<()> {
-        self.written.set(true);
+        self.unsynced.set(true);
         let mut file = &self.file;
         file.seek(SeekFrom::Start(at as u64))?;
         file.write_all(bytes)
@@ -104,22 +104,24 @@ impl Disk {
     ///
     /// # Errors
     /// The disk does not take it.
-    pub fn keep(&self, at_once: bool, now: Clock) -> io::Result<bool> {
-        let due = || self.kept.get().is_none_or(|last| now.duration_since(last) >= KEEP);
-        let keeps = self.written.get() && (at_once || due());
+    pub fn sync(&self, at_once: bool, now: Clock) -> io::Result<bool> {
+        let due = || {
+            self.synced_at.get().is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
+        };
+        let keeps = self.unsynced.get() && (at_once || due());
         if keeps {
             self.file.sync_data()?;
-            self.written.set(false);
-            self.kept.set(Some(now));
+            self.unsynced.set(false);
+            self.synced_at.set(Some(now));
         }
         Ok(keeps)
     }
 }
 
-impl Drop for Disk {
+impl Drop for FlashFile {
     fn drop(&mut self) {
         // Only after an error of something else that was never kept; there is nobody to be told.
-        let _ = self.keep(true, Clock::now());
+        let _ = self.sync(true, Clock::now());
     }
 }
 
@@ -130,12 +132,12 @@ mod tests {
     #[test]
     fn what_is_written_is_kept_once_a_second_and_when_it_must() {
         let folder = tempfile::tempdir().unwrap();
-        let (disk, _) = Disk::open(&folder.path().join("m")).unwrap();
+        let (disk, _) = FlashFile::open(&folder.path().join("m")).unwrap();
         let start = Clock::now();
         let mut second = 0;
-        let mut keep = |disk: &Disk, at_once, later_ms| {
+        let mut keep = |disk: &FlashFile, at_once, later_ms| {
             second += later_ms;
-            disk.keep(at_once, start + Duration::from_millis(second)).unwrap()
+            disk.sync(at_once, start + Duration::from_millis(second)).unwrap()
         };
         assert!(keep(&disk, false, 0), "a new file was written");
         assert!(!keep(&disk, false, 5000), "nothing was written since");

@@ -7,7 +7,7 @@ use saggar_files::hex;
 use saggar_report::ending_phrase;
 
 /// How a furnace stands, in a phrase.
-pub fn state(status: &DeviceStatus) -> String {
+pub fn state_phrase(status: &DeviceStatus) -> String {
     match (status.tripped, status.step, status.ended) {
         (Some(cause), _, _) => format!("tripped: {}", cause.name()),
         (None, Some(step), _) if status.operator_wanted => {
@@ -20,7 +20,7 @@ pub fn state(status: &DeviceStatus) -> String {
 }
 
 /// A line of the log, in a phrase.
-pub fn entry(entry: &LogEvent) -> String {
+pub fn entry_phrase(entry: &LogEvent) -> String {
     match entry {
         LogEvent::Booted => "the device came up".to_owned(),
         LogEvent::Core(What::Started) => "the firing was started".to_owned(),

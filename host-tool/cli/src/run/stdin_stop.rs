@@ -18,15 +18,15 @@ pub(super) fn end_asked() -> Arc<AtomicBool> {
 const LINE_BYTES_MAX: usize = 32;
 
 /// Whoever listens to standard input.
-pub(super) struct Typed(Arc<AtomicBool>);
+pub(super) struct StdinStop(Arc<AtomicBool>);
 
-impl Typed {
+impl StdinStop {
     /// Listens from now on, until standard input ends.
     pub(super) fn listen() -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let heard = Arc::clone(&stop);
         std::thread::spawn(move || {
-            let mut line = Line::default();
+            let mut line = LineBuffer::default();
             let mut room = [0; 256];
             while let Ok(bytes @ 1..) = read(&mut room) {
                 for byte in room.get(..bytes).unwrap_or(&[]) {
@@ -80,24 +80,25 @@ fn read(room: &mut [u8]) -> io::Result<usize> {
 
 /// The line that is being typed.
 #[derive(Debug, Default)]
-struct Line {
+struct LineBuffer {
     bytes: Vec<u8>,
     /// It is too long for any word.
-    over: bool,
+    overflowed: bool,
 }
 
-impl Line {
+impl LineBuffer {
     /// Takes a byte; whether it ends a line that says stop, and nothing else.
     fn ends_stop(&mut self, byte: u8) -> bool {
         if byte != b'\n' {
-            self.over |= self.bytes.len() == LINE_BYTES_MAX;
-            if !self.over {
+            self.overflowed |= self.bytes.len() == LINE_BYTES_MAX;
+            if !self.overflowed {
                 self.bytes.push(byte);
             }
             return false;
         }
         let bytes = std::mem::take(&mut self.bytes);
-        !std::mem::take(&mut self.over) && bytes.trim_ascii().eq_ignore_ascii_case(b"stop")
+        !std::mem::take(&mut self.overflowed)
+            && bytes.trim_ascii().eq_ignore_ascii_case(b"stop")
     }
 }
 
@@ -106,7 +107,7 @@ mod tests {
     use super::*;
 
     fn stops(text: &[u8]) -> usize {
-        let mut line = Line::default();
+        let mut line = LineBuffer::default();
         text.iter().filter(|byte| line.ends_stop(**byte)).count()
     }
 

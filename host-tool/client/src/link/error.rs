@@ -6,86 +6,92 @@ use saggar_device::wire::{PROTOCOL, Refusal};
 
 /// Why an exchange came to nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Failed {
+pub enum LinkError {
     /// Nobody answered, however often asked; so many frames arrived broken meanwhile.
-    Silent {
+    NoAnswer {
         /// Frames that were noise.
-        noise: u32,
+        broken_frames: u32,
     },
     /// The port itself failed.
     Port(String),
     /// The other side speaks another version of the protocol.
-    OtherProtocol(u8),
+    ProtocolVersion(u8),
     /// The device does not do it.
     Refused(Refusal),
     /// What it says makes no sense; a device of ours never says it.
-    Odd(&'static str),
+    InvalidReply(&'static str),
     /// The programme did not become the active one: the device, asked again, has the one from
     /// before. Why it was asked again.
-    NotArrived(Box<Self>),
+    NotActivated(Box<Self>),
     /// The last order of this task went out and was not answered, and the device could not be
     /// asked again: nobody knows whether it was done. Why it was to be asked again.
-    NotKnown(Deed, Box<Self>),
+    OutcomeUnknown(UnansweredOrder, Box<Self>),
 }
 
 /// What an order that nobody answered would have done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Deed {
+pub enum UnansweredOrder {
     /// Make a programme the active one.
     Upload,
     /// End the firing.
     Stop,
 }
 
-impl Failed {
+impl LinkError {
     /// With the number of frames that were noise, if it is about silence.
-    pub(super) fn with_noise(self, noise: u32) -> Self {
-        if matches!(self, Self::Silent { .. }) { Self::Silent { noise } } else { self }
+    pub(super) fn with_broken_frames(self, noise: u32) -> Self {
+        if matches!(self, Self::NoAnswer { .. }) {
+            Self::NoAnswer { broken_frames: noise }
+        } else {
+            self
+        }
     }
 
     /// The line is to blame: over another connection it may go well.
-    pub const fn is_of_the_line(&self) -> bool {
-        matches!(self, Self::Silent { .. } | Self::Port(_))
+    pub const fn is_connection_failure(&self) -> bool {
+        matches!(self, Self::NoAnswer { .. } | Self::Port(_))
     }
 }
 
-impl std::error::Error for Failed {}
+impl std::error::Error for LinkError {}
 
-impl fmt::Display for Failed {
+impl fmt::Display for LinkError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Silent { noise: 0 } => f.write_str(
+            Self::NoAnswer { broken_frames: 0 } => f.write_str(
                 "nobody answers: is the device on, is this its port, and is --baud its rate?",
             ),
-            Self::Silent { noise } => write!(
+            Self::NoAnswer { broken_frames: noise } => write!(
                 f,
                 "no whole answer arrives, only {noise} broken frames: is --baud the device's rate, \
                  and does nobody else use the port?"
             ),
             Self::Port(why) => f.write_str(why),
-            Self::OtherProtocol(version) => write!(
+            Self::ProtocolVersion(version) => write!(
                 f,
                 "the device speaks version {version} of the protocol and this tool version \
                  {PROTOCOL}: bring both to the same state"
             ),
-            Self::Refused(refusal) => write!(f, "the device refuses: {}", words(refusal)),
-            Self::Odd(what) => write!(
+            Self::Refused(refusal) => {
+                write!(f, "the device refuses: {}", refusal_text(refusal))
+            }
+            Self::InvalidReply(what) => write!(
                 f,
                 "the device says what makes no sense ({what}): is this its port, and is its image \
                  whole?"
             ),
-            Self::NotArrived(why) => write!(
+            Self::NotActivated(why) => write!(
                 f,
                 "the programme did not become the active one: asked again, the device has what it \
                  had before; upload once more ({why})"
             ),
-            Self::NotKnown(Deed::Upload, why) => write!(
+            Self::OutcomeUnknown(UnansweredOrder::Upload, why) => write!(
                 f,
                 "it is not known which programme is the active one: the last order went out and \
                  was not answered, and the device could not be asked again; ask with `saggar \
                  device info` before you start anything ({why})"
             ),
-            Self::NotKnown(Deed::Stop, why) => write!(
+            Self::OutcomeUnknown(UnansweredOrder::Stop, why) => write!(
                 f,
                 "it is not known whether the firing was ended: the order went out and was not \
                  answered; press stop at the furnace ({why})"
@@ -96,7 +102,7 @@ impl fmt::Display for Failed {
 
 /// What a refusal means and what to do, without the findings on a programme: those need its
 /// furnace and are told by the command.
-fn words(refusal: &Refusal) -> String {
+fn refusal_text(refusal: &Refusal) -> String {
     let said = match refusal {
         Refusal::OtherProtocol(version) => {
             return format!(

@@ -12,12 +12,12 @@ use saggar_device::wire::{
 };
 use sha2::{Digest as _, Sha256};
 
-use super::exchange::TRIES;
-use super::{Exchange, Failed, Pace, Session};
+use super::transaction::ATTEMPTS_MAX;
+use super::{LinkError, Session, Timeouts, Transaction};
 
 /// After going back to an order, time in which frames that were under way may still ask for the
 /// same. Longer than what is in the buffers of a slow line; shorter than an answer may take.
-const ECHO: Duration = Duration::from_millis(400);
+const DUPLICATE_REQUEST_WINDOW: Duration = Duration::from_millis(400);
 
 /// What to have done.
 #[derive(Clone, Copy, Debug)]
@@ -43,43 +43,43 @@ pub enum Task<'a> {
     },
     /// Do nothing, in a session of its own: orders of sessions before it are void then, those too
     /// that are still under way.
-    Nothing,
+    InvalidateOlder,
 }
 
 /// A run of orders under way. Its output is the answer to the last.
 #[derive(Debug)]
-pub struct Orders<'a> {
+pub struct OrderSequence<'a> {
     session: Session,
-    pace: Pace,
-    list: Vec<Order<'a>>,
+    timeouts: Timeouts,
+    orders: Vec<Order<'a>>,
     /// Orders that the device has taken, and the one to send next.
-    taken: u32,
+    acknowledged: u32,
     next: u32,
     /// When the first that is not taken is due, and how often it was.
-    due: Duration,
-    tries: u32,
+    retry_at: Duration,
+    attempts: u32,
     /// The order that was gone back to, and when.
-    went_back: Option<(u32, Duration)>,
+    rewound: Option<(u32, Duration)>,
     /// The greeting that goes before the first order was sent.
     greeted: bool,
     /// The last order was sent at least once.
-    sent_last: bool,
+    last_order_sent: bool,
     /// The device itself refused an order, under its seal.
     refused: bool,
     /// Frames that were sent more than once.
-    pub again: u32,
-    outcome: Option<Result<Answer, Failed>>,
+    pub resent: u32,
+    result: Option<Result<Answer, LinkError>>,
 }
 
-impl<'a> Orders<'a> {
+impl<'a> OrderSequence<'a> {
     /// The orders that a task takes. `None` if it is too long for the wire.
-    pub fn new(session: Session, task: Task<'a>, pace: Pace) -> Option<Self> {
+    pub fn new(session: Session, task: Task<'a>, pace: Timeouts) -> Option<Self> {
         let list = match task {
             Task::Stop => vec![Order::Stop],
             Task::Pledge { hash } => vec![Order::Pledge { hash }],
             Task::Reveal { number } => vec![Order::Reveal { number }],
             // No programme was begun in this session, so that no piece has a place.
-            Task::Nothing => vec![Order::Chunk { offset: 0, data: &[] }],
+            Task::InvalidateOlder => vec![Order::Chunk { offset: 0, data: &[] }],
             Task::Upload { programme, furnace } => {
                 let bytes = u16::try_from(programme.len()).ok()?;
                 let digest: [u8; DIGEST_BYTES] = Sha256::digest(programme).into();
@@ -92,136 +92,136 @@ impl<'a> Orders<'a> {
         };
         Some(Self {
             session,
-            pace,
-            list,
-            taken: 0,
+            timeouts: pace,
+            orders: list,
+            acknowledged: 0,
             next: 0,
-            due: Duration::ZERO,
-            tries: 0,
-            went_back: None,
+            retry_at: Duration::ZERO,
+            attempts: 0,
+            rewound: None,
             greeted: false,
-            sent_last: false,
+            last_order_sent: false,
             refused: false,
-            again: 0,
-            outcome: None,
+            resent: 0,
+            result: None,
         })
     }
 
     /// The last order went out: whatever came of it here, the device may have done it.
-    pub const fn sent_last(&self) -> bool {
-        self.sent_last
+    pub const fn last_order_sent(&self) -> bool {
+        self.last_order_sent
     }
 
     /// The device refused one of them under its seal; what it refuses changes nothing.
-    pub const fn refused(&self) -> bool {
+    pub const fn was_refused(&self) -> bool {
         self.refused
     }
 
     fn order(&self, index: u32) -> Option<&Order<'a>> {
-        self.list.get(usize::try_from(index).ok()?)
+        self.orders.get(usize::try_from(index).ok()?)
     }
 
     /// How long an answer to this order may take.
-    fn patience(&self, index: u32) -> Duration {
+    fn answer_timeout(&self, index: u32) -> Duration {
         let long = self.order(index).is_some_and(Order::is_slow);
-        if long { self.pace.flash } else { self.pace.answer }
+        if long { self.timeouts.flash } else { self.timeouts.answer }
     }
 
     /// The next order may go now.
-    fn may_go(&self) -> bool {
-        let under_way = self.next - self.taken;
+    fn may_send(&self) -> bool {
+        let under_way = self.next - self.acknowledged;
         let alone =
             |order: Option<&Order<'_>>| order.is_some_and(|order| !order.is_pipelined());
-        let crowd = alone(self.order(self.next)) || alone(self.order(self.taken));
+        let crowd = alone(self.order(self.next)) || alone(self.order(self.acknowledged));
         self.order(self.next).is_some()
             && (under_way == 0 || under_way < self.session.window && !crowd)
     }
 
-    fn go_back(&mut self) {
-        self.again = self.again.saturating_add(self.next - self.taken);
-        self.next = self.taken;
-        self.greeted = self.taken > 0;
+    fn rewind(&mut self) {
+        self.resent = self.resent.saturating_add(self.next - self.acknowledged);
+        self.next = self.acknowledged;
+        self.greeted = self.acknowledged > 0;
     }
 
     /// The device has taken all orders before this one.
-    fn take(&mut self, now: Duration, before: u32) {
-        if before > self.taken {
-            self.taken = before;
+    fn acknowledge(&mut self, now: Duration, before: u32) {
+        if before > self.acknowledged {
+            self.acknowledged = before;
             self.next = self.next.max(before);
-            self.tries = 0;
-            self.due = now + self.patience(self.taken);
+            self.attempts = 0;
+            self.retry_at = now + self.answer_timeout(self.acknowledged);
         }
     }
 
-    fn answered(&mut self, now: Duration, sequence: u32, answer: Answer) {
+    fn on_answer(&mut self, now: Duration, sequence: u32, answer: Answer) {
         if let Answer::Refused(refusal) = answer {
             self.refused = true;
-            self.outcome = Some(Err(Failed::Refused(refusal)));
+            self.result = Some(Err(LinkError::Refused(refusal)));
         } else if let Answer::Expected { sequence } = answer {
-            self.expected(now, sequence);
-        } else if (self.taken..self.next).contains(&sequence) {
-            self.take(now, sequence.saturating_add(1));
-            self.outcome = self.judged(sequence, answer);
+            self.on_expected(now, sequence);
+        } else if (self.acknowledged..self.next).contains(&sequence) {
+            self.acknowledge(now, sequence.saturating_add(1));
+            self.result = self.check_answer(sequence, answer);
         }
     }
 
-    fn expected(&mut self, now: Duration, sequence: u32) {
-        if sequence < self.taken || sequence >= self.next {
+    fn on_expected(&mut self, now: Duration, sequence: u32) {
+        if sequence < self.acknowledged || sequence >= self.next {
             return;
         }
-        let echo = self
-            .went_back
-            .is_some_and(|(to, at)| to == sequence && now.saturating_sub(at) < ECHO);
-        self.take(now, sequence);
+        let echo = self.rewound.is_some_and(|(to, at)| {
+            to == sequence && now.saturating_sub(at) < DUPLICATE_REQUEST_WINDOW
+        });
+        self.acknowledge(now, sequence);
         if !echo {
-            self.go_back();
-            self.went_back = Some((sequence, now));
+            self.rewind();
+            self.rewound = Some((sequence, now));
         }
     }
 
     /// Whether an answer fits the last order that it is to; the last of all ends the run.
-    fn judged(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, Failed>> {
+    fn check_answer(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, LinkError>> {
         if !self.order(sequence)?.is_completed_by(&answer) {
-            return Some(Err(Failed::Odd("an answer to another order")));
+            return Some(Err(LinkError::InvalidReply("an answer to another order")));
         }
-        (self.taken as usize == self.list.len()).then_some(Ok(answer))
+        (self.acknowledged as usize == self.orders.len()).then_some(Ok(answer))
     }
 }
 
-impl Exchange for Orders<'_> {
+impl Transaction for OrderSequence<'_> {
     type Output = Answer;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if self.outcome.is_some() {
+        if self.result.is_some() {
             return None;
         }
-        if self.next > self.taken && now >= self.due {
-            self.tries += 1;
-            if self.tries == TRIES {
-                self.outcome = Some(Err(Failed::Silent { noise: 0 }));
+        if self.next > self.acknowledged && now >= self.retry_at {
+            self.attempts += 1;
+            if self.attempts == ATTEMPTS_MAX {
+                self.result = Some(Err(LinkError::NoAnswer { broken_frames: 0 }));
                 return None;
             }
-            self.go_back();
+            self.rewind();
         }
-        if !self.may_go() {
+        if !self.may_send() {
             return None;
         }
         if self.next == 0 && !std::mem::replace(&mut self.greeted, true) {
-            let greeting = Query::Hello { nonce: self.session.desk };
+            let greeting = Query::Hello { nonce: self.session.client_nonce };
             return encode_frame(FrameKind::Query, None, &greeting, frame);
         }
-        if self.next == self.taken {
-            self.due = now + self.patience(self.next);
+        if self.next == self.acknowledged {
+            self.retry_at = now + self.answer_timeout(self.next);
         }
         let order = *self.order(self.next)?;
         let sealed = Some((self.next, &self.session.seal));
         self.next += 1;
-        self.sent_last |= self.next as usize == self.list.len();
+        self.last_order_sent |= self.next as usize == self.orders.len();
         encode_frame(FrameKind::Order, sealed, &order, frame)
     }
 
     fn receive(&mut self, now: Duration, body: &FrameBody<'_>) {
-        if self.outcome.is_some() {
+        if self.result.is_some() {
             return;
         }
         match body.kind {
@@ -230,23 +230,23 @@ impl Exchange for Orders<'_> {
                 if let Ok((sequence, answer)) =
                     decode_sealed::<Answer>(body, &self.session.seal)
                 {
-                    self.answered(now, sequence, answer);
+                    self.on_answer(now, sequence, answer);
                 }
             }
             FrameKind::Notice => {
                 if let Ok(Notice::Refused(refusal)) = body.message::<Notice<'_>>() {
-                    self.outcome = Some(Err(Failed::Refused(refusal)));
+                    self.result = Some(Err(LinkError::Refused(refusal)));
                 }
             }
             FrameKind::Query | FrameKind::Order => {}
         }
     }
 
-    fn wake(&self) -> Duration {
-        self.due
+    fn poll_at(&self) -> Duration {
+        self.retry_at
     }
 
-    fn outcome(&mut self) -> Option<Result<Answer, Failed>> {
-        self.outcome.take()
+    fn take_result(&mut self) -> Option<Result<Answer, LinkError>> {
+        self.result.take()
     }
 }
