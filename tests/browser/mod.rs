@@ -5,7 +5,7 @@
 mod chromium;
 
 use saggar_bench::trace::{Measurements, Row, Trace};
-use saggar_core::events::{Event, What};
+use saggar_core::events::{Event, EventKind};
 use saggar_core::units::Instant;
 use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
@@ -36,7 +36,7 @@ fn trace() -> Trace {
             }),
         }
     };
-    let reached = Event { at: Instant::from_millis(1_201_000), what: What::VacuumReached };
+    let reached = Event { at: Instant::from_millis(1_201_000), kind: EventKind::VacuumReached };
     Trace { rows: (0..=3600).map(sample).collect(), events: vec![reached], ..Trace::default() }
 }
 

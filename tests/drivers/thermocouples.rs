@@ -2,7 +2,7 @@
 
 use saggar_bench::chips::Terminals;
 use saggar_core::io::Inputs;
-use saggar_core::sensors::{Channel, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, ThermocoupleType};
 
 use super::board;
 use super::wires::Chips;
@@ -77,7 +77,7 @@ fn temperatures_come_through() {
         let chips = Chips::new();
         let mut board = board(&chips, kind);
         let (control_nv, limit_nv) = steps_nv(kind);
-        let (mut first, mut second) = (Channel::default(), Channel::default());
+        let (mut first, mut second) = (ChannelReader::default(), ChannelReader::default());
         for (hot_c, cold_c) in temperatures(kind) {
             let emf_nv = between(kind, hot_c, cold_c).round() as i32;
             let inputs = settled(&chips, || board.read(), emf_nv, (cold_c * 1000.0) as i32);

@@ -11,7 +11,7 @@ use saggar_bench::operator::Operator;
 use saggar_bench::trace::{COLUMNS, Trace};
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::Controller;
-use saggar_core::events::{Ending, Event, What};
+use saggar_core::events::{Ending, Event, EventKind};
 use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
 use saggar_plant::faults::{Fault, ScheduledFault};
@@ -171,9 +171,9 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
         let (world, _, (summary, trace)) = bench.into_parts();
         let second = FiringResult::of(&world, summary, trace, &plan.work);
         for trace in [&first.trace, &second.trace] {
-            let started = |event: &&Event| event.what == What::Started;
+            let started = |event: &&Event| event.kind == EventKind::FiringStarted;
             assert_eq!(trace.events.iter().filter(started).count(), 1);
-            assert_eq!(trace.events[0].what, What::Started);
+            assert_eq!(trace.events[0].kind, EventKind::FiringStarted);
             assert!(trace.rows.windows(2).all(|pair| pair[0].at_s < pair[1].at_s));
         }
         let tail = first.trace.rows.last().map_or(0.0, |row| row.measured.sensor_c.unwrap());

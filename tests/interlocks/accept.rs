@@ -69,14 +69,14 @@ fn a_confirmation_counts_no_tick_twice() {
 #[test]
 fn a_hot_furnace_may_begin_by_cooling() {
     let cool = step(Action::Cool { below_mc: 100_000 });
-    for steps in [&[cool][..], &[cool, step(Action::Move { open: true, stay_ms: 0 })]] {
+    for steps in [&[cool][..], &[cool, step(Action::MoveClosure { open: true, dwell_ms: 0 })]] {
         let mut bench = Bench::new(900.0, steps);
         bench.start();
         for _ in 0..36_000 {
             bench.run(1);
             assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
         }
-        assert_eq!(bench.core.status().ended, Some(Ending::Completed));
+        assert_eq!(bench.core.status().ending, Some(Ending::Completed));
     }
     let mut bench =
         Bench::new(900.0, &[step(Action::Cool { below_mc: 300_000 }), step(ramp(400, 30))]);
@@ -85,7 +85,7 @@ fn a_hot_furnace_may_begin_by_cooling() {
         bench.run(1);
         assert_eq!(bench.tripped(), None, "at {:.0} °C", bench.celsius);
     }
-    assert_eq!(bench.core.status().ended, Some(Ending::Completed));
+    assert_eq!(bench.core.status().ending, Some(Ending::Completed));
 }
 
 /// Too hot for the programme that tripped is too hot, whatever is loaded since.

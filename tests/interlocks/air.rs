@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use saggar_core::control::VacuumControl;
 use saggar_core::programme::Step;
 use saggar_core::sensors::ThermocoupleType;
-use saggar_core::sequencer::Plan;
+use saggar_core::sequencer::Demand;
 
 use super::{assert_safe, long_firing};
 use crate::support::{Bench, Tick, ramp, sample, soak, step, vacuum};
@@ -115,7 +115,7 @@ proptest! {
         let (mut pumped, mut since_open) = (0, u32::MAX);
         for (draw, ticks) in stretches {
             for _ in 0..ticks {
-                let plan = Plan { vacuum_pa: draw.then_some(5000), ..Plan::default() };
+                let plan = Demand { vacuum_pa: draw.then_some(5000), ..Demand::default() };
                 let valves = control.step(&plan, Some(100.0), 600.0);
                 if valves.isolation {
                     prop_assert!(draw && valves.pump && pumped >= ALONE, "{pumped} ticks");
@@ -135,7 +135,7 @@ proptest! {
 fn a_draw_from_rest() {
     let mut control = VacuumControl::default();
     let mut count = |vacuum_pa, ticks| {
-        let plan = Plan { vacuum_pa, ..Plan::default() };
+        let plan = Demand { vacuum_pa, ..Demand::default() };
         let all = (0..ticks).map(|_| control.step(&plan, Some(100.0), 600.0));
         all.fold([0, 0, 0], |[pump, isolation, vent], valves| {
             [

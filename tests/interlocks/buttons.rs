@@ -1,7 +1,7 @@
 //! The operator's buttons: stop always stops, and nothing starts by itself.
 
-use saggar_core::events::What;
-use saggar_core::sequencer::{Ending, State};
+use saggar_core::events::EventKind;
+use saggar_core::sequencer::{Ending, SequencerState};
 
 use super::{assert_safe, long_firing};
 use crate::support::{Bench, Tick};
@@ -12,8 +12,8 @@ fn stop_stops_in_its_tick() {
     bench.events();
     let out = bench.tick(|tick| tick.inputs.buttons.stop = true);
     assert!(out.heater_cycles == 0 && !out.contactor && !out.lamp, "{out:?}");
-    assert_eq!(bench.core.status().ended, Some(Ending::Stopped));
-    assert_eq!(bench.events(), [What::Ended(Ending::Stopped)]);
+    assert_eq!(bench.core.status().ending, Some(Ending::Stopped));
+    assert_eq!(bench.events(), [EventKind::FiringEnded(Ending::Stopped)]);
     for _ in 0..100 {
         bench.run(1);
         assert!(bench.out.heater_cycles == 0 && !bench.out.contactor);
@@ -81,12 +81,12 @@ fn held_start_button_starts_nothing() {
 fn start_needs_a_reading_and_no_trip() {
     let mut bench = Bench::new(800.0, &long_firing(900));
     bench.tick(|tick| (tick.inputs.buttons.start, tick.inputs.control) = (true, None));
-    assert!(matches!(bench.core.state(), State::Idle));
+    assert!(matches!(bench.core.state(), SequencerState::Idle));
     let mut bench = Bench::new(200.0, &long_firing(900));
     for _ in 0..20 {
         bench.tick(|tick| tick.inputs.heater_current_ma = Some(10_000));
     }
     assert!(bench.tripped().is_some());
     bench.start();
-    assert!(matches!(bench.core.state(), State::Idle));
+    assert!(matches!(bench.core.state(), SequencerState::Idle));
 }

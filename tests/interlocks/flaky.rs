@@ -109,16 +109,16 @@ fn broken_element_is_found_between_missing_samples() {
 #[test]
 fn a_channel_that_comes_back_is_believed_anew() {
     let limits = furnace().limits;
-    let read = |at| Ok(Reading { celsius: celsius(at), at_most: false, age_ms: 0 });
+    let read = |at| Ok(Reading { celsius: celsius(at), is_upper_bound: false, age_ms: 0 });
     for (back_c, anew) in [(760.0, true), (840.0, true), (790.0, false), (810.0, false)] {
         let mut tracker = Tracker::default();
         for _ in 0..100 {
-            tracker.take(&limits, read(800.0)).unwrap();
+            tracker.update(&limits, read(800.0)).unwrap();
         }
         for _ in 0..30 {
-            tracker.take(&limits, Err(SensorFault::Missing)).unwrap_err();
+            tracker.update(&limits, Err(SensorFault::Missing)).unwrap_err();
         }
-        let belief = tracker.take(&limits, read(back_c)).unwrap();
+        let belief = tracker.update(&limits, read(back_c)).unwrap();
         let at_once = (belief.celsius.get() - back_c).abs() < 0.01;
         assert_eq!(at_once, anew, "{back_c} °C back as {belief:?}");
         assert_eq!(belief.rate_k_per_s.abs() < 0.01, anew, "{belief:?}");
@@ -129,12 +129,12 @@ fn a_channel_that_comes_back_is_believed_anew() {
 #[test]
 fn a_channel_that_comes_back_too_far_is_not_believed() {
     let limits = furnace().limits;
-    let read = |at| Ok(Reading { celsius: celsius(at), at_most: false, age_ms: 0 });
+    let read = |at| Ok(Reading { celsius: celsius(at), is_upper_bound: false, age_ms: 0 });
     let mut tracker = Tracker::default();
-    tracker.take(&limits, read(800.0)).unwrap();
+    tracker.update(&limits, read(800.0)).unwrap();
     // 20 K at once and 1 K a tick.
     for _ in 0..79 {
-        assert_eq!(tracker.take(&limits, read(700.0)), Err(SensorFault::Implausible));
+        assert_eq!(tracker.update(&limits, read(700.0)), Err(SensorFault::Implausible));
     }
-    tracker.take(&limits, read(700.0)).unwrap();
+    tracker.update(&limits, read(700.0)).unwrap();
 }

@@ -1,8 +1,8 @@
 //! A healthy furnace is left alone: a whole firing with vacuum, opening and cooling, no trip.
 
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::programme::{Action, Step};
-use saggar_core::sequencer::{Ending, State};
+use saggar_core::sequencer::{Ending, SequencerState};
 
 use crate::support::{Bench, ramp, soak, step, vacuum};
 
@@ -14,8 +14,8 @@ fn whole_firing_without_a_trip() {
         Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
         Step { action: soak(1800), vacuum: Some(vacuum(600)) },
         step(Action::Cool { below_mc: 280_000 }),
-        step(Action::Move { open: true, stay_ms: 60_000 }),
-        step(Action::Move { open: false, stay_ms: 1000 }),
+        step(Action::MoveClosure { open: true, dwell_ms: 60_000 }),
+        step(Action::MoveClosure { open: false, dwell_ms: 1000 }),
     ];
     let mut bench = Bench::firing(25.0, &steps);
     let mut hottest = 0.0f64;
@@ -25,14 +25,14 @@ fn whole_firing_without_a_trip() {
         assert_eq!(bench.tripped(), None, "at {:.1} °C", bench.celsius);
         hottest = hottest.max(bench.celsius);
         said.extend(bench.events());
-        if !matches!(bench.core.state(), State::Running(_)) {
+        if !matches!(bench.core.state(), SequencerState::Running(_)) {
             break;
         }
     }
-    assert!(matches!(bench.core.state(), State::Ended(Ending::Completed)));
+    assert!(matches!(bench.core.state(), SequencerState::Ended(Ending::Completed)));
     assert!((1119.0..1125.0).contains(&hottest), "hottest {hottest:.1} °C");
-    let began = said.iter().filter(|what| matches!(what, What::StepBegan(_))).count();
+    let began = said.iter().filter(|what| matches!(what, EventKind::StepStarted(_))).count();
     assert_eq!(began, steps.len());
-    assert!(said.contains(&What::VacuumReached));
-    assert_eq!(said.last(), Some(&What::Ended(Ending::Completed)));
+    assert!(said.contains(&EventKind::VacuumReached));
+    assert_eq!(said.last(), Some(&EventKind::FiringEnded(Ending::Completed)));
 }

@@ -17,9 +17,9 @@ mod stuck;
 mod world;
 
 use saggar_core::Cause;
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::programme::Step;
-use saggar_core::sequencer::{Ending, State};
+use saggar_core::sequencer::{Ending, SequencerState};
 
 use crate::support::{Bench, Tick, ramp, soak, step};
 
@@ -56,9 +56,9 @@ fn trips(
     println!("{}: {ticks} ticks of at most {within}", cause.name());
     assert_safe(bench);
     assert!(
-        matches!(bench.core.state(), State::Ended(Ending::Tripped(found)) if *found == cause)
+        matches!(bench.core.state(), SequencerState::Ended(Ending::Tripped(found)) if *found == cause)
     );
-    assert!(bench.events().contains(&What::Tripped(cause)));
+    assert!(bench.events().contains(&EventKind::Tripped(cause)));
 
     // A second cause comes: the first keeps its name.
     for _ in 0..50 {
@@ -81,7 +81,7 @@ fn trips(
         AtRest::Seen => assert_eq!(bench.tripped(), Some(cause), "accepted while it lasts"),
         AtRest::Unseen => assert_eq!(bench.tripped(), None, "nothing is left to see"),
     }
-    assert!(!bench.events().iter().any(|what| matches!(what, What::Tripped(_))));
+    assert!(!bench.events().iter().any(|what| matches!(what, EventKind::Tripped(_))));
     ticks
 }
 
@@ -94,7 +94,7 @@ fn recovers(bench: &mut Bench, cause: Cause) {
     assert_safe(bench);
     bench.confirm(|_| {});
     assert_eq!(bench.tripped(), None, "not accepted though it is gone");
-    assert!(bench.events().contains(&What::Accepted));
+    assert!(bench.events().contains(&EventKind::TripAccepted));
     for _ in 0..100 {
         bench.run(1);
         assert_eq!(bench.out.heater_cycles, 0, "heat without a start");

@@ -4,9 +4,9 @@
 //! finds every change of the bytes, and the interlock trips on what the guard says.
 
 use saggar_core::Cause;
-use saggar_core::estimate::{Belief, Estimate};
-use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
-use saggar_core::programme::{Guard, Image};
+use saggar_core::estimate::{ChannelEstimate, Estimate};
+use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
+use saggar_core::programme::{ImageGuard, ProgrammeImage};
 
 use super::long_firing;
 use crate::support::{celsius, furnace, image};
@@ -15,31 +15,39 @@ use crate::support::{celsius, furnace, image};
 fn programme_changed() {
     let mut interlock = Interlock::default();
     let furnace = furnace();
-    let belief = Belief {
+    let belief = ChannelEstimate {
         celsius: celsius(800.0),
         rate_k_per_s: 0.0,
-        worst: celsius(800.0),
-        at_most: false,
+        worst_case: celsius(800.0),
+        is_upper_bound: false,
     };
     let estimate = Estimate { control: Ok(belief), limit: Ok(belief) };
-    let healthy = Facts {
+    let healthy = InterlockInputs {
         estimate: &estimate,
-        asked: Asked { firing: true, heat: true, highest_c: 900.0, vacuum_overdue: false },
-        commanded: 0.5,
-        conducting: Some(true),
+        demand: LastDemand {
+            firing: true,
+            heat: true,
+            setpoint_max_c: 900.0,
+            vacuum_overdue: false,
+        },
+        commanded_duty: 0.5,
+        heater_conducting: Some(true),
         shut: true,
         on_time: true,
         programme_intact: true,
     };
-    assert!(interlock.judge(&furnace, &healthy).is_ok());
-    let changed = Facts { programme_intact: false, ..healthy };
-    let refused = Err(Refusal::Tripped(Cause::ProgrammeChanged));
-    assert_eq!(interlock.judge(&furnace, &changed).map(drop), refused);
-    assert_eq!(interlock.judge(&furnace, &healthy).map(drop), refused, "latched");
-    let rest = Asked { firing: false, heat: false, ..healthy.asked };
-    assert!(!interlock.accept(&furnace, &Facts { asked: rest, ..changed }), "still changed");
-    assert!(interlock.accept(&furnace, &Facts { asked: rest, ..healthy }));
-    assert_eq!(interlock.tripped(), None);
+    assert!(interlock.evaluate(&furnace, &healthy).is_ok());
+    let changed = InterlockInputs { programme_intact: false, ..healthy };
+    let refused = Err(PermitError::Tripped(Cause::ProgrammeChanged));
+    assert_eq!(interlock.evaluate(&furnace, &changed).map(drop), refused);
+    assert_eq!(interlock.evaluate(&furnace, &healthy).map(drop), refused, "latched");
+    let rest = LastDemand { firing: false, heat: false, ..healthy.demand };
+    assert!(
+        !interlock.accept_trip(&furnace, &InterlockInputs { demand: rest, ..changed }),
+        "still changed"
+    );
+    assert!(interlock.accept_trip(&furnace, &InterlockInputs { demand: rest, ..healthy }));
+    assert_eq!(interlock.trip(), None);
     guard_finds_every_bit();
 }
 
@@ -51,13 +59,13 @@ fn guard_finds_every_bit() {
     for bit in 0..good.bytes().len() * 8 {
         let mut bytes = good.bytes().to_vec();
         bytes[bit / 8] ^= 1 << (bit % 8);
-        let Ok(bad) = Image::from_bytes(&bytes) else { continue };
+        let Ok(bad) = ProgrammeImage::from_bytes(&bytes) else { continue };
         readable += 1;
-        let mut guard = Guard::of(&good);
-        assert!(guard.walk(&good));
-        let found = (0..ticks).any(|_| !guard.walk(&bad));
+        let mut guard = ImageGuard::new(&good);
+        assert!(guard.check_next_byte(&good));
+        let found = (0..ticks).any(|_| !guard.check_next_byte(&bad));
         assert!(found, "bit {bit}");
-        assert!((0..ticks).all(|_| !guard.walk(&good)), "forgotten");
+        assert!((0..ticks).all(|_| !guard.check_next_byte(&good)), "forgotten");
     }
     assert!(readable > 500, "only {readable} changed programmes could be read");
 }
@@ -65,6 +73,6 @@ fn guard_finds_every_bit() {
 #[test]
 fn guard_is_quiet_while_nothing_changes() {
     let good = image(&long_firing(900));
-    let mut guard = Guard::of(&good);
-    assert!((0..100_000).all(|_| guard.walk(&good)));
+    let mut guard = ImageGuard::new(&good);
+    assert!((0..100_000).all(|_| guard.check_next_byte(&good)));
 }

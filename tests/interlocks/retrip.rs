@@ -1,7 +1,7 @@
 //! A trip that nobody accepted is latched again when the power comes back.
 
 use saggar_core::Cause;
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::programme::Action;
 use saggar_core::sensors::ThermocoupleType;
 
@@ -11,7 +11,7 @@ use crate::support::{Bench, Tick, image, sample, step};
 /// A furnace at this temperature (°C) that comes up after a trip.
 fn after(cause: Cause, celsius: f64) -> Bench {
     let mut bench = Bench::at_power_up(celsius, &long_firing(900));
-    bench.core.retrip(cause);
+    bench.core.restore_trip(cause);
     bench
 }
 
@@ -59,7 +59,7 @@ fn every_cause_outlives_the_power() {
         assert_eq!(bench.events(), [], "{}: it was told when it came", cause.name());
         bench.confirm(|_| {});
         assert_eq!(bench.tripped(), None, "{}: gone, and not accepted", cause.name());
-        assert_eq!(bench.events(), [What::Accepted]);
+        assert_eq!(bench.events(), [EventKind::TripAccepted]);
         for _ in 0..100 {
             bench.run(1);
             assert_eq!(bench.out.heater_cycles, 0, "heat without a start");
@@ -94,7 +94,7 @@ fn over_the_programme_without_a_ramp() {
         if !loaded_first {
             bench.core = saggar_core::Controller::new(crate::support::furnace());
         }
-        bench.core.retrip(Cause::OverProgramme);
+        bench.core.restore_trip(Cause::OverProgramme);
         // The furnace's limits: 1180 °C and 15 K above.
         let hot = |tick: &mut Tick| reads(tick, 1197.0);
         for _ in 0..50 {
@@ -115,10 +115,10 @@ fn over_the_programme_without_a_ramp() {
 #[test]
 fn the_first_cause_stays_and_a_firing_is_left_alone() {
     let mut bench = after(Cause::VacuumLate, 700.0);
-    bench.core.retrip(Cause::SensorOpen);
+    bench.core.restore_trip(Cause::SensorOpen);
     assert_eq!(bench.tripped(), Some(Cause::VacuumLate));
     let mut bench = Bench::firing(700.0, &long_firing(900));
-    bench.core.retrip(Cause::SensorOpen);
+    bench.core.restore_trip(Cause::SensorOpen);
     assert_eq!(bench.tripped(), None);
     bench.run(100);
     assert!(bench.out.heater_cycles != 0, "the firing goes on");

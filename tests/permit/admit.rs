@@ -2,7 +2,7 @@
 
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
-use saggar_core::programme::{Fault, Finding, ImageError};
+use saggar_core::programme::{ImageError, Violation, ViolationKind};
 
 use crate::support::{Bench, celsius, furnace, image, ramp, soak, step};
 
@@ -11,10 +11,10 @@ fn to_admit_changes_nothing() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
-    let admitted = bench.core.admit(other.bytes(), &other.digest()).unwrap();
+    let admitted = bench.core.check_programme(other.bytes(), &other.digest()).unwrap();
     assert_eq!(admitted.image(), &other);
     assert_eq!(bench.core.programme(), Some(&image(&steps)));
-    assert_eq!(bench.core.take(admitted), Ok(()));
+    assert_eq!(bench.core.load_checked(admitted), Ok(()));
     assert_eq!(bench.core.programme(), Some(&other));
 }
 
@@ -23,12 +23,12 @@ fn a_firing_that_began_since_keeps_its_programme() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
-    let admitted = bench.core.admit(other.bytes(), &other.digest()).unwrap();
+    let admitted = bench.core.check_programme(other.bytes(), &other.digest()).unwrap();
     bench.start();
-    assert_eq!(bench.core.take(admitted), Err(LoadError::Firing));
+    assert_eq!(bench.core.load_checked(admitted), Err(LoadError::FiringInProgress));
     assert_eq!(bench.core.programme(), Some(&image(&steps)));
-    let refused = bench.core.admit(other.bytes(), &other.digest());
-    assert_eq!(refused, Err(LoadError::Firing));
+    let refused = bench.core.check_programme(other.bytes(), &other.digest());
+    assert_eq!(refused, Err(LoadError::FiringInProgress));
 }
 
 /// The same reasons as for loading.
@@ -38,23 +38,27 @@ fn what_is_not_loaded_is_not_admitted() {
     let good = image(&[step(ramp(900, 30))]);
     let hot = image(&[step(ramp(1181, 30))]);
     for (image, digest) in [(&hot, hot.digest()), (&good, hot.digest())] {
-        let why = core.admit(image.bytes(), &digest).unwrap_err();
+        let why = core.check_programme(image.bytes(), &digest).unwrap_err();
         assert_eq!(core.load(image.bytes(), &digest), Err(why));
     }
-    let why = core.admit(good.bytes(), &hot.digest());
-    assert_eq!(why, Err(LoadError::Image(ImageError::OtherDigest)));
+    let why = core.check_programme(good.bytes(), &hot.digest());
+    assert_eq!(why, Err(LoadError::Image(ImageError::DigestMismatch)));
 }
 
 /// What another furnace admitted is nothing to this one.
 #[test]
 fn another_furnaces_word_does_not_count() {
     let programme = image(&[step(ramp(1000, 30))]);
-    let admitted = Controller::new(furnace()).admit(programme.bytes(), &programme.digest());
+    let admitted =
+        Controller::new(furnace()).check_programme(programme.bytes(), &programme.digest());
     let mut cooler = furnace();
     cooler.limits.programme_max = celsius(950.0);
     let mut core = Controller::new(cooler);
-    let fault = Fault::TooHot { to_mc: 1_000_000, max_mc: 950_000 };
-    let first = Finding { step: Some(0), fault };
-    assert_eq!(core.take(admitted.unwrap()), Err(LoadError::Forbidden { first, count: 1 }));
+    let fault = ViolationKind::TooHot { to_mc: 1_000_000, max_mc: 950_000 };
+    let first = Violation { step: Some(0), kind: fault };
+    assert_eq!(
+        core.load_checked(admitted.unwrap()),
+        Err(LoadError::Violations { first, count: 1 })
+    );
     assert_eq!(core.programme(), None);
 }

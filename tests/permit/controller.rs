@@ -113,7 +113,7 @@ fn firing(furnace: Furnace, ticks: &[(Inputs, u64)]) -> Result<(), TestCaseError
         prop_assert!(index > 0 && (50..=150).contains(interval), "heat on a late tick");
         prop_assert!(out.heater_cycles < 1 << 5, "more cycles than 50 Hz has in a tick");
         prop_assert!(out.contactor, "cycles behind an open contactor");
-        prop_assert_eq!(core.status().tripped, None);
+        prop_assert_eq!(core.status().trip, None);
         let reading = core.status().reading_c.unwrap_or(f32::NAN);
         prop_assert!(reading < furnace.limits.furnace_max.get());
         prop_assert!(reading < 720.0 + furnace.limits.overshoot_max_k);

@@ -1,8 +1,8 @@
 //! From a duty to mains cycles: no more than there are, and as many as the duty says.
 
-use saggar_core::actuators::{Burst, Rest};
+use saggar_core::actuators::{BurstFire, OtherOutputs};
 use saggar_core::estimate::Estimate;
-use saggar_core::interlock::{Interlock, Refusal};
+use saggar_core::interlock::{Interlock, PermitError};
 
 use super::{belief, healthy};
 use crate::support::{Bench, furnace, ramp, soak, step};
@@ -10,11 +10,11 @@ use crate::support::{Bench, furnace, ramp, soak, step};
 /// Cycles of this many ticks at a steady duty, and the most in one of them.
 fn cycles(duty: f32, cycles_per_tick: u8, ticks: u32) -> (u32, u8) {
     let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
-    let mut burst = Burst::default();
-    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    let mut burst = BurstFire::default();
+    let rest = OtherOutputs { heats: true, firing: true, ..OtherOutputs::default() };
     let (mut sum, mut most) = (0, 0);
     for _ in 0..ticks {
-        let permit = Interlock::default().judge(&furnace(), &healthy(&estimate, 900.0));
+        let permit = Interlock::default().evaluate(&furnace(), &healthy(&estimate, 900.0));
         let out = burst.drive(permit, duty, cycles_per_tick, &rest);
         sum += out.heater_cycles.count_ones();
         most = most.max(out.heater_cycles);
@@ -43,11 +43,11 @@ fn mean_duty_is_right() {
 #[test]
 fn a_refusal_forgets_what_is_owed() {
     let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
-    let mut burst = Burst::default();
+    let mut burst = BurstFire::default();
     for _ in 0..100 {
-        let permit = Interlock::default().judge(&furnace(), &healthy(&estimate, 900.0));
-        assert_eq!(burst.drive(permit, 0.19, 5, &Rest::default()).heater_cycles, 0);
-        let refused = burst.drive(Err(Refusal::NotNow), 1.0, 5, &Rest::default());
+        let permit = Interlock::default().evaluate(&furnace(), &healthy(&estimate, 900.0));
+        assert_eq!(burst.drive(permit, 0.19, 5, &OtherOutputs::default()).heater_cycles, 0);
+        let refused = burst.drive(Err(PermitError::Withheld), 1.0, 5, &OtherOutputs::default());
         assert_eq!(refused.heater_cycles, 0);
     }
 }

@@ -1,9 +1,9 @@
 //! The interlock alone, with facts that no furnace ever gave.
 
 use proptest::prelude::*;
-use saggar_core::estimate::{Belief, Estimate};
+use saggar_core::estimate::{ChannelEstimate, Estimate};
 use saggar_core::furnace::Furnace;
-use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
+use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
 use saggar_core::sensors::SensorFault;
 
 use super::{belief, healthy};
@@ -25,11 +25,16 @@ fn any_celsius() -> impl Strategy<Value = f32> {
     prop_oneof![3 => 700.0f32..1300.0, 1 => -f32::MAX..f32::MAX]
 }
 
-fn any_channel() -> impl Strategy<Value = Result<Belief, SensorFault>> {
+fn any_channel() -> impl Strategy<Value = Result<ChannelEstimate, SensorFault>> {
     let belief = (any_celsius(), any_celsius(), any_float(), any::<bool>()).prop_map(
         |(value, worst, rate_k_per_s, at_most)| {
             let (celsius, worst) = (celsius(value), celsius(worst));
-            Ok(Belief { celsius, rate_k_per_s, worst, at_most })
+            Ok(ChannelEstimate {
+                celsius,
+                rate_k_per_s,
+                worst_case: worst,
+                is_upper_bound: at_most,
+            })
         },
     );
     let fault = prop_oneof![
@@ -65,7 +70,7 @@ pub(super) fn any_furnace() -> impl Strategy<Value = Furnace> {
 /// Facts without the estimate, which they borrow.
 #[derive(Clone, Debug)]
 struct Rest {
-    asked: Asked,
+    asked: LastDemand,
     commanded: f32,
     conducting: Option<bool>,
     flags: [bool; 3],
@@ -74,10 +79,10 @@ struct Rest {
 fn any_rest() -> impl Strategy<Value = Rest> {
     let likely = || prop::bool::weighted(0.9);
     let asked = (likely(), likely(), any_float(), prop::bool::weighted(0.1)).prop_map(
-        |(firing, heat, highest_c, vacuum_overdue)| Asked {
+        |(firing, heat, highest_c, vacuum_overdue)| LastDemand {
             firing,
             heat,
-            highest_c,
+            setpoint_max_c: highest_c,
             vacuum_overdue,
         },
     );
@@ -99,20 +104,20 @@ proptest! {
         for (control, limit, rest) in ticks {
             let estimate = Estimate { control, limit };
             let [shut, on_time, programme_intact] = rest.flags;
-            let facts = Facts {
+            let facts = InterlockInputs {
                 estimate: &estimate,
-                asked: rest.asked,
-                commanded: rest.commanded,
-                conducting: rest.conducting,
+                demand: rest.asked,
+                commanded_duty: rest.commanded,
+                heater_conducting: rest.conducting,
                 shut,
                 on_time,
                 programme_intact,
             };
-            let tripped = interlock.tripped();
-            let judged = interlock.judge(&furnace, &facts);
+            let tripped = interlock.trip();
+            let judged = interlock.evaluate(&furnace, &facts);
             if let Some(cause) = tripped {
-                prop_assert_eq!(interlock.tripped(), Some(cause), "the first cause wins");
-                prop_assert_eq!(judged.map(drop), Err(Refusal::Tripped(cause)));
+                prop_assert_eq!(interlock.trip(), Some(cause), "the first cause wins");
+                prop_assert_eq!(judged.map(drop), Err(PermitError::Tripped(cause)));
                 continue;
             }
             if judged.is_ok() {
@@ -126,13 +131,13 @@ proptest! {
     fn healthy_facts_get_a_permit(at in 300.0f32..1100.0, apart in -30.0f32..30.0) {
         let estimate = Estimate { control: Ok(belief(at)), limit: Ok(belief(at + apart)) };
         let facts = healthy(&estimate, at + 5.0);
-        prop_assert!(Interlock::default().judge(&furnace(), &facts).is_ok());
+        prop_assert!(Interlock::default().evaluate(&furnace(), &facts).is_ok());
     }
 }
 
 /// Said the other way round than the interlock says it: every `is` here must be a true number.
-fn proven(furnace: &Furnace, facts: &Facts<'_>) -> Result<(), TestCaseError> {
-    prop_assert!(facts.asked.firing && facts.asked.heat);
+fn proven(furnace: &Furnace, facts: &InterlockInputs<'_>) -> Result<(), TestCaseError> {
+    prop_assert!(facts.demand.firing && facts.demand.heat);
     prop_assert!(facts.shut && facts.on_time && facts.programme_intact);
     let limits = &furnace.limits;
     for (channel, room) in
@@ -141,14 +146,14 @@ fn proven(furnace: &Furnace, facts: &Facts<'_>) -> Result<(), TestCaseError> {
         let Ok(belief) = channel else {
             return Err(TestCaseError::fail("a permit without a channel"));
         };
-        let worst = f64::from(belief.worst.get());
-        let ceiling = facts.asked.highest_c + limits.overshoot_max_k + room;
+        let worst = f64::from(belief.worst_case.get());
+        let ceiling = facts.demand.setpoint_max_c + limits.overshoot_max_k + room;
         prop_assert!(!ceiling.is_nan(), "a permit under a limit that is no number");
         prop_assert!(worst < f64::from(limits.furnace_max.get()));
         // At its floor a limit channel says nothing about a ceiling below it.
-        prop_assert!(worst < f64::from(ceiling) || belief.at_most);
+        prop_assert!(worst < f64::from(ceiling) || belief.is_upper_bound);
     }
-    let floor = facts.estimate.control.is_ok_and(|belief| belief.at_most);
+    let floor = facts.estimate.control.is_ok_and(|belief| belief.is_upper_bound);
     prop_assert!(!floor, "a sensor at its floor leads");
     Ok(())
 }

@@ -2,8 +2,8 @@
 
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
-use saggar_core::furnace::{Furnace, Unfit};
-use saggar_core::programme::{Action, Fault, Finding};
+use saggar_core::furnace::{Furnace, FurnaceError};
+use saggar_core::programme::{Action, Violation, ViolationKind};
 use saggar_core::sensors::ThermocoupleType;
 
 use crate::support::{Bench, celsius, furnace, image, ramp, soak, step};
@@ -15,7 +15,7 @@ fn nothing_is_loaded_into_a_firing() {
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
     let before = bench.core.status();
     let refused = bench.core.load(other.bytes(), &other.digest());
-    assert_eq!(refused, Err(LoadError::Firing));
+    assert_eq!(refused, Err(LoadError::FiringInProgress));
     assert_eq!(bench.core.programme(), Some(&image(&steps)));
     assert_eq!(bench.core.status(), before);
     bench.run(10);
@@ -31,10 +31,10 @@ fn a_bad_programme_changes_nothing() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let hot = image(&[step(ramp(1181, 30)), step(Action::Cool { below_mc: 0 })]);
-    let fault = Fault::TooHot { to_mc: 1_181_000, max_mc: 1_180_000 };
-    let first = Finding { step: Some(0), fault };
+    let fault = ViolationKind::TooHot { to_mc: 1_181_000, max_mc: 1_180_000 };
+    let first = Violation { step: Some(0), kind: fault };
     let refused = bench.core.load(hot.bytes(), &hot.digest());
-    assert_eq!(refused, Err(LoadError::Forbidden { first, count: 2 }));
+    assert_eq!(refused, Err(LoadError::Violations { first, count: 2 }));
     let refused = bench.core.load(hot.bytes(), &image(&steps).digest());
     assert!(matches!(refused, Err(LoadError::Image(_))), "{refused:?}");
     assert_eq!(bench.core.programme(), Some(&image(&steps)));
@@ -44,10 +44,10 @@ type Spoil = fn(&mut Furnace);
 
 #[test]
 fn an_unfit_furnace_takes_no_programme() {
-    let cases: [(Unfit, &[Spoil]); 5] = [
-        (Unfit::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
+    let cases: [(FurnaceError, &[Spoil]); 5] = [
+        (FurnaceError::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
         (
-            Unfit::Limits,
+            FurnaceError::Limits,
             &[
                 |f| f.limits.programme_max = f.limits.furnace_max,
                 |f| f.limits.firing_max_s = 0,
@@ -58,7 +58,7 @@ fn an_unfit_furnace_takes_no_programme() {
             ],
         ),
         (
-            Unfit::Heater,
+            FurnaceError::Heater,
             &[
                 |f| f.heater.rated_w = 0.0,
                 |f| f.heater.rated_w = f32::NAN,
@@ -67,7 +67,7 @@ fn an_unfit_furnace_takes_no_programme() {
             ],
         ),
         (
-            Unfit::FeedForward,
+            FurnaceError::FeedForward,
             &[
                 |f| f.heater.feed_forward.clear(),
                 |f| f.heater.feed_forward.reverse(),
@@ -76,7 +76,7 @@ fn an_unfit_furnace_takes_no_programme() {
             ],
         ),
         (
-            Unfit::Gains,
+            FurnaceError::Gains,
             &[
                 |f| f.gains.clear(),
                 |f| {
@@ -96,7 +96,7 @@ fn an_unfit_furnace_takes_no_programme() {
             spoil(&mut furnace);
             let mut core = Controller::new(furnace);
             let refused = core.load(image.bytes(), &image.digest());
-            assert_eq!(refused, Err(LoadError::Unfit(unfit)), "{unfit:?} {index}");
+            assert_eq!(refused, Err(LoadError::Furnace(unfit)), "{unfit:?} {index}");
             assert_eq!(core.programme(), None);
         }
     }

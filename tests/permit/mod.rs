@@ -8,23 +8,33 @@ mod facts;
 mod load;
 mod proofs;
 
-use saggar_core::estimate::{Belief, Estimate};
-use saggar_core::interlock::{Asked, Facts};
+use saggar_core::estimate::{ChannelEstimate, Estimate};
+use saggar_core::interlock::{InterlockInputs, LastDemand};
 
 use crate::support::celsius;
 
 /// A channel that is believed at this temperature (°C).
-fn belief(at: f32) -> Belief {
-    Belief { celsius: celsius(at), rate_k_per_s: 0.5, worst: celsius(at + 1.0), at_most: false }
+fn belief(at: f32) -> ChannelEstimate {
+    ChannelEstimate {
+        celsius: celsius(at),
+        rate_k_per_s: 0.5,
+        worst_case: celsius(at + 1.0),
+        is_upper_bound: false,
+    }
 }
 
 /// Everything proven, for a programme that goes to this temperature (°C).
-fn healthy(estimate: &Estimate, highest_c: f32) -> Facts<'_> {
-    Facts {
+fn healthy(estimate: &Estimate, highest_c: f32) -> InterlockInputs<'_> {
+    InterlockInputs {
         estimate,
-        asked: Asked { firing: true, heat: true, highest_c, vacuum_overdue: false },
-        commanded: 0.4,
-        conducting: Some(true),
+        demand: LastDemand {
+            firing: true,
+            heat: true,
+            setpoint_max_c: highest_c,
+            vacuum_overdue: false,
+        },
+        commanded_duty: 0.4,
+        heater_conducting: Some(true),
         shut: true,
         on_time: true,
         programme_intact: true,

@@ -1,8 +1,8 @@
 //! Each proof by itself: a fresh interlock, one tick, one thing not proven, no permit.
 
 use saggar_core::Cause;
-use saggar_core::estimate::{Belief, Estimate};
-use saggar_core::interlock::{Asked, Facts, Interlock, Refusal};
+use saggar_core::estimate::{ChannelEstimate, Estimate};
+use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
 use saggar_core::programme::Step;
 use saggar_core::sensors::{SensorFault, ThermocoupleType};
 
@@ -10,34 +10,37 @@ use super::{belief, healthy};
 use crate::support::{Bench, Tick, celsius, furnace, ramp, sample, soak, step};
 
 /// What a fresh interlock says of one tick of a programme to 900 °C.
-fn judged(estimate: &Estimate, spoil: impl FnOnce(&mut Facts<'_>)) -> Option<Refusal> {
+fn judged(
+    estimate: &Estimate,
+    spoil: impl FnOnce(&mut InterlockInputs<'_>),
+) -> Option<PermitError> {
     let mut facts = healthy(estimate, 900.0);
     spoil(&mut facts);
-    Interlock::default().judge(&furnace(), &facts).err()
+    Interlock::default().evaluate(&furnace(), &facts).err()
 }
 
-const NOT_NOW: Option<Refusal> = Some(Refusal::NotNow);
+const NOT_NOW: Option<PermitError> = Some(PermitError::Withheld);
 
 #[test]
 fn facts_one_by_one() {
     let good = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
     assert_eq!(judged(&good, |_| {}), None);
-    assert_eq!(judged(&good, |facts| facts.asked.firing = false), NOT_NOW);
-    assert_eq!(judged(&good, |facts| facts.asked.heat = false), NOT_NOW);
-    assert_eq!(judged(&good, |facts| facts.asked = Asked::default()), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.demand.firing = false), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.demand.heat = false), NOT_NOW);
+    assert_eq!(judged(&good, |facts| facts.demand = LastDemand::default()), NOT_NOW);
     assert_eq!(judged(&good, |facts| facts.shut = false), NOT_NOW);
-    let late = Some(Refusal::Tripped(Cause::TickOverrun));
+    let late = Some(PermitError::Tripped(Cause::TickOverrun));
     assert_eq!(judged(&good, |facts| facts.on_time = false), late);
-    let changed = Some(Refusal::Tripped(Cause::ProgrammeChanged));
+    let changed = Some(PermitError::Tripped(Cause::ProgrammeChanged));
     assert_eq!(judged(&good, |facts| facts.programme_intact = false), changed);
 }
 
 #[test]
 fn channels_one_by_one() {
     let good = belief(880.0);
-    let old = |worst| Belief { worst: celsius(worst), ..good };
-    let floor = Belief { at_most: true, ..good };
-    let trip = |cause| Some(Refusal::Tripped(cause));
+    let old = |worst| ChannelEstimate { worst_case: celsius(worst), ..good };
+    let floor = ChannelEstimate { is_upper_bound: true, ..good };
+    let trip = |cause| Some(PermitError::Tripped(cause));
     let cases = [
         (Err(SensorFault::Missing), Ok(good), NOT_NOW),
         (Ok(good), Err(SensorFault::Missing), NOT_NOW),
@@ -68,7 +71,7 @@ fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
     let apart = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(830.0)) };
     let missing = Estimate { limit: Err(SensorFault::Missing), ..apart };
     let mut interlock = Interlock::default();
-    let mut judge = |estimate| interlock.judge(&furnace(), &healthy(estimate, 900.0)).err();
+    let mut judge = |estimate| interlock.evaluate(&furnace(), &healthy(estimate, 900.0)).err();
     for _ in 0..50 {
         assert_eq!(judge(&apart), NOT_NOW);
     }
@@ -76,7 +79,7 @@ fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
     for _ in 50..99 {
         assert_eq!(judge(&apart), NOT_NOW);
     }
-    assert_eq!(judge(&apart), Some(Refusal::Tripped(Cause::ChannelsDisagree)));
+    assert_eq!(judge(&apart), Some(PermitError::Tripped(Cause::ChannelsDisagree)));
 }
 
 /// What a type B as limit channel reads.
@@ -136,8 +139,8 @@ fn a_ceiling_that_is_no_number_permits_nothing() {
     furnace.limits.disagree_max_k = f32::NEG_INFINITY;
     let estimate = Estimate {
         control: Ok(belief(700.0)),
-        limit: Ok(Belief { at_most: true, ..belief(250.0) }),
+        limit: Ok(ChannelEstimate { is_upper_bound: true, ..belief(250.0) }),
     };
     let facts = healthy(&estimate, f32::INFINITY);
-    assert!(Interlock::default().judge(&furnace, &facts).is_err());
+    assert!(Interlock::default().evaluate(&furnace, &facts).is_err());
 }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
-use saggar_core::programme::{Action, Image, Programme};
+use saggar_core::programme::{Action, Programme, ProgrammeImage};
 use saggar_files::{Diagnostic, Diagnostics, SourceText, is_forbidden_in_name};
 use saggar_schedule::profile::Profile;
 use saggar_schedule::schedule::{
@@ -28,7 +28,7 @@ fn furnace() -> Profile {
 }
 
 /// A schedule that was read, as far as it goes.
-type Read = (Draft, CompiledSchedule, Option<Image>);
+type Read = (Draft, CompiledSchedule, Option<ProgrammeImage>);
 
 /// Reads a text as far as it goes, and checks what is said of it.
 fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Diagnostic>) {
@@ -151,7 +151,7 @@ proptest! {
             prop_assert!(!findings.is_empty());
         }
         let image = image.unwrap();
-        let again = Image::from_digested(image.bytes(), &image.digest()).unwrap();
+        let again = ProgrammeImage::from_bytes_with_digest(image.bytes(), &image.digest()).unwrap();
         let mut decoded = Programme::new(again.name()).unwrap();
         decoded.steps.extend(again.steps());
         prop_assert_eq!(&decoded, &lowered.programme);

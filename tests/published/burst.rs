@@ -1,9 +1,9 @@
 //! Burst firing with the real output stage: nothing is lost, cycles are spread evenly, and the
 //! ripple of a furnace is that of the exact solution of one lag under an on-off input.
 
-use saggar_core::actuators::{Burst, Rest};
-use saggar_core::estimate::{Belief, Estimate};
-use saggar_core::interlock::{Asked, Facts, HeatPermit, Interlock, Refusal};
+use saggar_core::actuators::{BurstFire, OtherOutputs};
+use saggar_core::estimate::{ChannelEstimate, Estimate};
+use saggar_core::interlock::{HeatPermit, Interlock, InterlockInputs, LastDemand, PermitError};
 
 use crate::support::{celsius, furnace};
 
@@ -16,24 +16,34 @@ const CYCLE_S: f64 = 0.02;
 /// A permit, got as the core gets it: by being judged.
 fn permit(interlock: &mut Interlock) -> HeatPermit {
     let at = celsius(800.0);
-    let belief = Belief { celsius: at, rate_k_per_s: 0.0, worst: at, at_most: false };
+    let belief = ChannelEstimate {
+        celsius: at,
+        rate_k_per_s: 0.0,
+        worst_case: at,
+        is_upper_bound: false,
+    };
     let estimate = Estimate { control: Ok(belief), limit: Ok(belief) };
-    let facts = Facts {
+    let facts = InterlockInputs {
         estimate: &estimate,
-        asked: Asked { firing: true, heat: true, highest_c: 900.0, vacuum_overdue: false },
-        commanded: 0.1,
-        conducting: Some(true),
+        demand: LastDemand {
+            firing: true,
+            heat: true,
+            setpoint_max_c: 900.0,
+            vacuum_overdue: false,
+        },
+        commanded_duty: 0.1,
+        heater_conducting: Some(true),
         shut: true,
         on_time: true,
         programme_intact: true,
     };
-    interlock.judge(&furnace(), &facts).expect("healthy")
+    interlock.evaluate(&furnace(), &facts).expect("healthy")
 }
 
 /// Every mains cycle of this many ticks at a steady duty.
 fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
-    let (mut interlock, mut burst) = (Interlock::default(), Burst::default());
-    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
+    let rest = OtherOutputs { heats: true, firing: true, ..OtherOutputs::default() };
     let mut conducts = Vec::new();
     for _ in 0..ticks {
         let out = burst.drive(Ok(permit(&mut interlock)), duty, CYCLES, &rest);
@@ -60,12 +70,12 @@ fn burst_loses_nothing() {
 /// What was owed when the heat was taken away is not paid when it comes back.
 #[test]
 fn refusal_forgives_what_is_owed() {
-    let (mut interlock, mut burst) = (Interlock::default(), Burst::default());
-    let rest = Rest { heats: true, firing: true, ..Rest::default() };
+    let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
+    let rest = OtherOutputs { heats: true, firing: true, ..OtherOutputs::default() };
     // 0.19 x 5 cycles: nothing conducts yet, 0.95 of a cycle is owed.
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
     assert_eq!(out.heater_cycles, 0);
-    assert_eq!(burst.drive(Err(Refusal::NotNow), 0.19, CYCLES, &rest).heater_cycles, 0);
+    assert_eq!(burst.drive(Err(PermitError::Withheld), 0.19, CYCLES, &rest).heater_cycles, 0);
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
     assert_eq!(out.heater_cycles, 0, "an old debt");
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);

@@ -5,7 +5,7 @@
 
 use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
-use saggar_core::sensors::{Channel, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, ThermocoupleType};
 use saggar_plant::instruments::Thermocouple;
 use saggar_plant::spec::SensorSpec;
 
@@ -59,7 +59,7 @@ impl Ideal {
     /// What the core reads with it (°C).
     fn read_c(&mut self, kind: ThermocoupleType, celsius: f64) -> f64 {
         let sample = self.instrument.sample(celsius, &mut self.rng);
-        let reading = Channel::default().read(kind, Some(&sample)).expect("a reading");
+        let reading = ChannelReader::default().read(kind, Some(&sample)).expect("a reading");
         f64::from(reading.celsius.get())
     }
 }

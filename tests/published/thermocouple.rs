@@ -3,7 +3,7 @@
 //! general-purpose library.
 
 use saggar_core::io::ThermocoupleSample;
-use saggar_core::sensors::{Channel, SensorFault, TYPE_B_FLOOR_C, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, SensorFault, TYPE_B_FLOOR_C, ThermocoupleType};
 
 const TABLE: &str = include_str!("thermocouple_emf.csv");
 
@@ -129,8 +129,8 @@ fn read(kind: ThermocoupleType, emf_mv: f64, cold_mc: i32) -> Result<f64, Sensor
         open: false,
         age_ms: 0,
     };
-    let reading = Channel::default().read(kind, Some(&sample))?;
-    assert!(!reading.at_most);
+    let reading = ChannelReader::default().read(kind, Some(&sample))?;
+    assert!(!reading.is_upper_bound);
     Ok(f64::from(reading.celsius.get()))
 }
 
@@ -179,7 +179,7 @@ fn terminals_at_zero_add_nothing() {
 /// The compensation is remembered while the code stays the same, and only then.
 #[test]
 fn cold_junction_is_followed() {
-    let mut channel = Channel::default();
+    let mut channel = ChannelReader::default();
     for cold in [20, 20, 35, -5, 60, 20] {
         let kind = ThermocoupleType::K;
         let emf_uv = kind.emf_uv(900.0).unwrap() - kind.emf_uv(f64::from(cold)).unwrap();
@@ -207,8 +207,9 @@ fn type_b_says_only_at_most_when_cold() {
             open: false,
             age_ms: 0,
         };
-        let reading = Channel::default().read(ThermocoupleType::B, Some(&sample)).unwrap();
-        assert!(reading.at_most, "{celsius} °C");
+        let reading =
+            ChannelReader::default().read(ThermocoupleType::B, Some(&sample)).unwrap();
+        assert!(reading.is_upper_bound, "{celsius} °C");
         assert!((reading.celsius.get() - TYPE_B_FLOOR_C).abs() < 1.0e-3);
     }
 }

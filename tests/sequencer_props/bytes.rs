@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
-use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Programme};
+use saggar_core::programme::{IMAGE_BYTES_MAX, ImageError, Programme, ProgrammeImage};
 
 use super::any_steps;
 use crate::support::furnace;
@@ -15,12 +15,12 @@ proptest! {
     fn programme_comes_back_from_its_bytes(steps in any_steps(), name in "\\PC{0,8}") {
         let mut programme = Programme::new(&name).unwrap();
         programme.steps = steps.iter().copied().collect();
-        match Image::of(&programme) {
+        match ProgrammeImage::encode(&programme) {
             Ok(image) => {
                 prop_assert_eq!(image.steps().collect::<Vec<_>>(), steps);
                 prop_assert_eq!(image.name(), name);
                 prop_assert_eq!(usize::from(image.len()), programme.steps.len());
-                let again = Image::from_digested(image.bytes(), &image.digest()).unwrap();
+                let again = ProgrammeImage::from_bytes_with_digest(image.bytes(), &image.digest()).unwrap();
                 prop_assert_eq!(again, image);
             }
             Err(why) => {
@@ -39,18 +39,18 @@ proptest! {
         let digest = image.digest();
         let good = image.bytes();
         for length in 0..good.len() {
-            let refused = Image::from_digested(&good[..length], &digest);
-            prop_assert_eq!(refused.unwrap_err(), ImageError::OtherDigest);
-            prop_assert!(Image::from_bytes(&good[..length]).is_err(), "cut at {}", length);
+            let refused = ProgrammeImage::from_bytes_with_digest(&good[..length], &digest);
+            prop_assert_eq!(refused.unwrap_err(), ImageError::DigestMismatch);
+            prop_assert!(ProgrammeImage::from_bytes(&good[..length]).is_err(), "cut at {}", length);
         }
         for bit in 0..good.len() * 8 {
             let mut bytes = good.to_vec();
             bytes[bit / 8] ^= 1 << (bit % 8);
             prop_assert_eq!(
-                Image::from_digested(&bytes, &digest).unwrap_err(),
-                ImageError::OtherDigest
+                ProgrammeImage::from_bytes_with_digest(&bytes, &digest).unwrap_err(),
+                ImageError::DigestMismatch
             );
-            if let Ok(other) = Image::from_bytes(&bytes) {
+            if let Ok(other) = ProgrammeImage::from_bytes(&bytes) {
                 prop_assert!(other != image);
                 prop_assert_eq!(other.steps().count(), usize::from(other.len()));
             }
@@ -60,7 +60,7 @@ proptest! {
     /// Bytes from anywhere: refused or read, and what is read can be read again.
     #[test]
     fn arbitrary_bytes_are_refused_or_read(bytes in prop::collection::vec(any::<u8>(), 0..1100)) {
-        if let Ok(image) = Image::from_bytes(&bytes) {
+        if let Ok(image) = ProgrammeImage::from_bytes(&bytes) {
             prop_assert_eq!(image.steps().count(), usize::from(image.len()));
             prop_assert!(bytes.len() <= IMAGE_BYTES_MAX);
         }
@@ -77,11 +77,11 @@ fn refused_upload_leaves_the_old_programme() {
     core.load(good.bytes(), &good.digest()).unwrap();
     assert_eq!(
         core.load(hot.bytes(), &good.digest()),
-        Err(LoadError::Image(ImageError::OtherDigest))
+        Err(LoadError::Image(ImageError::DigestMismatch))
     );
     assert!(matches!(
         core.load(hot.bytes(), &hot.digest()),
-        Err(LoadError::Forbidden { count: 1, .. })
+        Err(LoadError::Violations { count: 1, .. })
     ));
     assert_eq!(core.programme(), Some(&good));
 }

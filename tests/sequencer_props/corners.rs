@@ -1,7 +1,7 @@
 //! Cases of the sequencer that a search found or would not find by itself.
 
-use saggar_core::programme::{Action, Fault, Step, verify};
-use saggar_core::sequencer::{Sequencer, State};
+use saggar_core::programme::{Action, Step, ViolationKind, verify};
+use saggar_core::sequencer::{Sequencer, SequencerState};
 
 use super::{RULES, now};
 use crate::support::{furnace, image, ramp, soak, step};
@@ -14,8 +14,10 @@ fn ticks_of_first_step(steps: &[Step], from_c: f32) -> u64 {
     for tick in 0..864_000 {
         let plan = sequencer.advance(Some(&image), &RULES, &now(tick, reading_c));
         match sequencer.state() {
-            State::Running(run) if run.index() == 0 => {}
-            State::Idle | State::Running(_) | State::Ended(_) => return tick,
+            SequencerState::Running(run) if run.step_index() == 0 => {}
+            SequencerState::Idle | SequencerState::Running(_) | SequencerState::Ended(_) => {
+                return tick;
+            }
         }
         reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
     }
@@ -52,7 +54,7 @@ fn cooling_never_raises_what_is_held() {
         reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
         assert!(reading_c <= 500.001, "{reading_c} °C");
     }
-    assert!(matches!(sequencer.state(), State::Ended(_)));
+    assert!(matches!(sequencer.state(), SequencerState::Ended(_)));
 }
 
 /// A move gives up the setpoint: what a soak after it would hold is whatever the furnace is at.
@@ -60,13 +62,13 @@ fn cooling_never_raises_what_is_held() {
 fn a_soak_after_a_move_has_nothing_to_hold() {
     let steps = [
         step(ramp(250, 60)),
-        step(Action::Move { open: true, stay_ms: 0 }),
-        step(Action::Move { open: false, stay_ms: 0 }),
+        step(Action::MoveClosure { open: true, dwell_ms: 0 }),
+        step(Action::MoveClosure { open: false, dwell_ms: 0 }),
         step(soak(60)),
     ];
     let found = verify(&image(&steps), &furnace());
     assert_eq!(
-        found.list.first().map(|f| (f.step, f.fault)),
-        Some((Some(3), Fault::NothingToHold))
+        found.list.first().map(|f| (f.step, f.kind)),
+        Some((Some(3), ViolationKind::NoSetpoint))
     );
 }

@@ -1,15 +1,17 @@
 //! `verify` says everything that is wrong, not only the first.
 
-use saggar_core::programme::{Action, FINDINGS_MAX, Fault, Finding, Step, VacuumStage, verify};
+use saggar_core::programme::{
+    Action, Step, VIOLATIONS_MAX, VacuumStage, Violation, ViolationKind, verify,
+};
 
 use crate::support::{furnace, image, ramp, soak, step, vacuum};
 
-fn faults(steps: &[Step]) -> Vec<Finding> {
+fn faults(steps: &[Step]) -> Vec<Violation> {
     verify(&image(steps), &furnace()).list.iter().copied().collect()
 }
 
-fn at(step: u8, fault: Fault) -> Finding {
-    Finding { step: Some(step), fault }
+fn at(step: u8, fault: ViolationKind) -> Violation {
+    Violation { step: Some(step), kind: fault }
 }
 
 #[test]
@@ -18,10 +20,10 @@ fn a_good_programme_has_none() {
         step(ramp(400, 60)),
         Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
         step(soak(60)),
-        step(Action::Ask { timeout_ms: 1000, go_on: true }),
+        step(Action::Hold { timeout_ms: 1000, continue_on_timeout: true }),
         step(Action::Cool { below_mc: 200_000 }),
-        step(Action::Move { open: true, stay_ms: 0 }),
-        step(Action::Move { open: false, stay_ms: 0 }),
+        step(Action::MoveClosure { open: true, dwell_ms: 0 }),
+        step(Action::MoveClosure { open: false, dwell_ms: 0 }),
         step(ramp(300, 60)),
         step(soak(60)),
     ];
@@ -36,46 +38,52 @@ fn every_fault_is_found() {
         step(soak(60)),
         step(Action::Ramp { to_mc: 1_180_001, rate_mk_per_min: 150_001 }),
         step(Action::Ramp { to_mc: 19_999, rate_mk_per_min: 0 }),
-        step(Action::Soak { for_ms: 0, band_mk: 50_001, patience_ms: 0 }),
+        step(Action::Soak { duration_ms: 0, band_mk: 50_001, band_timeout_ms: 0 }),
         step(Action::Cool { below_mc: 0 }),
-        Step { action: Action::Move { open: true, stay_ms: 0 }, vacuum: Some(bad_stage) },
-        step(Action::Ask { timeout_ms: 0, go_on: false }),
-        step(Action::Soak { for_ms: u32::MAX, band_mk: 0, patience_ms: 1 }),
+        Step {
+            action: Action::MoveClosure { open: true, dwell_ms: 0 },
+            vacuum: Some(bad_stage),
+        },
+        step(Action::Hold { timeout_ms: 0, continue_on_timeout: false }),
+        step(Action::Soak { duration_ms: u32::MAX, band_mk: 0, band_timeout_ms: 1 }),
     ];
     let max_mk_per_min = 150_000;
     let expected = [
-        at(0, Fault::NothingToHold),
-        at(1, Fault::TooHot { to_mc: 1_180_001, max_mc: 1_180_000 }),
-        at(1, Fault::TooFast { rate_mk_per_min: 150_001, max_mk_per_min }),
-        at(2, Fault::TooCold { to_mc: 19_999 }),
-        at(2, Fault::NoRate),
-        at(3, Fault::NoTime),
-        at(3, Fault::BadBand { band_mk: 50_001 }),
-        at(4, Fault::TooCold { to_mc: 0 }),
-        at(5, Fault::BadPressure { to_pa: 2999, lowest_pa: 3000 }),
-        at(5, Fault::NoTime),
-        at(5, Fault::OpenUnderVacuum),
-        at(6, Fault::HeatWhileOpen),
-        at(6, Fault::NothingToHold),
-        at(6, Fault::NoTime),
-        at(7, Fault::HeatWhileOpen),
-        at(7, Fault::NothingToHold),
-        at(7, Fault::BadBand { band_mk: 0 }),
+        at(0, ViolationKind::NoSetpoint),
+        at(1, ViolationKind::TooHot { to_mc: 1_180_001, max_mc: 1_180_000 }),
+        at(1, ViolationKind::TooFast { rate_mk_per_min: 150_001, max_mk_per_min }),
+        at(2, ViolationKind::TooCold { to_mc: 19_999 }),
+        at(2, ViolationKind::ZeroRate),
+        at(3, ViolationKind::ZeroDuration),
+        at(3, ViolationKind::BadBand { band_mk: 50_001 }),
+        at(4, ViolationKind::TooCold { to_mc: 0 }),
+        at(5, ViolationKind::BadPressure { to_pa: 2999, min_pa: 3000 }),
+        at(5, ViolationKind::ZeroDuration),
+        at(5, ViolationKind::OpenUnderVacuum),
+        at(6, ViolationKind::HeatWhileOpen),
+        at(6, ViolationKind::NoSetpoint),
+        at(6, ViolationKind::ZeroDuration),
+        at(7, ViolationKind::HeatWhileOpen),
+        at(7, ViolationKind::NoSetpoint),
+        at(7, ViolationKind::BadBand { band_mk: 0 }),
     ];
     let found = faults(&steps);
     let (whole, inside): (Vec<_>, Vec<_>) = found.iter().partition(|f| f.step.is_none());
     assert_eq!(inside, expected);
-    assert!(matches!(whole.as_slice(), [Finding { fault: Fault::TooLong { .. }, .. }]));
+    assert!(matches!(
+        whole.as_slice(),
+        [Violation { kind: ViolationKind::TooLong { .. }, .. }]
+    ));
 }
 
 #[test]
 fn faults_of_the_whole() {
-    assert_eq!(faults(&[]), [Finding { step: None, fault: Fault::Empty }]);
+    assert_eq!(faults(&[]), [Violation { step: None, kind: ViolationKind::NoSteps }]);
     let mut without_pump = furnace();
     without_pump.vacuum = None;
     let steps = [Step { action: ramp(900, 30), vacuum: Some(vacuum(600)) }];
     let found = verify(&image(&steps), &without_pump);
-    assert_eq!(found.list.as_slice(), [at(0, Fault::NoPump)]);
+    assert_eq!(found.list.as_slice(), [at(0, ViolationKind::NoPump)]);
 }
 
 /// A chamber that stands open is not pumped, whatever the step does.
@@ -86,12 +94,12 @@ fn an_open_chamber_takes_no_vacuum() {
     let steps = [
         step(ramp(250, 60)),
         Step { action: cool, vacuum: stage },
-        step(Action::Move { open: true, stay_ms: 0 }),
+        step(Action::MoveClosure { open: true, dwell_ms: 0 }),
         Step { action: cool, vacuum: stage },
-        step(Action::Move { open: false, stay_ms: 0 }),
+        step(Action::MoveClosure { open: false, dwell_ms: 0 }),
         Step { action: ramp(250, 60), vacuum: stage },
     ];
-    assert_eq!(faults(&steps), [at(3, Fault::OpenUnderVacuum)]);
+    assert_eq!(faults(&steps), [at(3, ViolationKind::OpenUnderVacuum)]);
 }
 
 /// A stage that begins hotter than any step under it would pass for one that was reached. It is
@@ -102,7 +110,7 @@ fn a_stage_that_never_begins_is_found() {
     let steps =
         |from_c| [step(ramp(600, 60)), under(ramp(900, 60), from_c), under(soak(60), from_c)];
     assert_eq!(faults(&steps(900)), []);
-    let never = Fault::NeverDrawn { from_mc: 901_000, highest_mc: 900_000 };
+    let never = ViolationKind::PumpNeverStarts { from_mc: 901_000, setpoint_max_mc: 900_000 };
     assert_eq!(faults(&steps(901)), [at(1, never)]);
     // The furnace is there already.
     assert_eq!(faults(&[step(ramp(900, 60)), under(soak(60), 900)]), []);
@@ -113,6 +121,6 @@ fn a_stage_that_never_begins_is_found() {
 fn findings_beyond_the_room_are_counted() {
     let steps = [step(Action::Ramp { to_mc: i32::MAX, rate_mk_per_min: 0 }); 40];
     let found = verify(&image(&steps), &furnace());
-    assert_eq!(found.list.len(), FINDINGS_MAX);
-    assert_eq!(usize::from(found.dropped), 2 * 40 - FINDINGS_MAX);
+    assert_eq!(found.list.len(), VIOLATIONS_MAX);
+    assert_eq!(usize::from(found.dropped), 2 * 40 - VIOLATIONS_MAX);
 }

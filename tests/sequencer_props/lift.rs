@@ -1,23 +1,23 @@
 //! The lift: shut before heat, opened only on proof, and left alone at the end.
 
 use saggar_core::programme::{Action, Step};
-use saggar_core::sequencer::{Ending, Now};
+use saggar_core::sequencer::{Ending, SequencerInputs};
 
 use super::Walk;
 use crate::support::{ramp, soak, step};
 
-const OPEN: Step = step(Action::Move { open: true, stay_ms: 0 });
-const SHUT: Step = step(Action::Move { open: false, stay_ms: 2000 });
+const OPEN: Step = step(Action::MoveClosure { open: true, dwell_ms: 0 });
+const SHUT: Step = step(Action::MoveClosure { open: false, dwell_ms: 2000 });
 
 /// Nobody has moved the lift yet, and it stands open.
-fn stands_open(now: &mut Now) {
+fn stands_open(now: &mut SequencerInputs) {
     (now.shut, now.open) = (false, true);
 }
 
 /// It opens on two proofs, and waits for them as long as it takes.
 #[test]
 fn opens_only_when_cool_and_full_of_air() {
-    let missing: [fn(&mut Now); 4] = [
+    let missing: [fn(&mut SequencerInputs); 4] = [
         |now| now.reading_c = Some(300.0),
         |now| now.reading_c = None,
         |now| now.pressure_pa = Some(69_999),

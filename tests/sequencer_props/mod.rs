@@ -11,41 +11,43 @@ mod vacuum;
 mod walk;
 
 use proptest::prelude::*;
-use saggar_core::programme::{Action, Image, STEPS_MAX, Step, VacuumStage};
-use saggar_core::sequencer::{Ending, Now, Plan, Rules, Sequencer, State};
+use saggar_core::programme::{Action, ProgrammeImage, STEPS_MAX, Step, VacuumStage};
+use saggar_core::sequencer::{
+    Demand, Ending, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
+};
 use saggar_core::units::Instant;
 
 use crate::support::{ATMOSPHERE_PA, image};
 
 /// A furnace with a lift and a pump.
-const RULES: Rules = Rules {
+const RULES: SequencerLimits = SequencerLimits {
     open_below_c: 300.0,
     firing_max_ms: 24 * 3_600_000,
-    closure_max_ms: 120_000,
+    closure_travel_max_ms: 120_000,
     has_vacuum: true,
 };
 
 /// A healthy tick: shut, full of air, and a press on start in the first.
-fn now(tick: u64, reading_c: f32) -> Now {
-    Now {
-        at: Instant::from_millis(tick * 100),
+fn now(tick: u64, reading_c: f32) -> SequencerInputs {
+    SequencerInputs {
+        now: Instant::from_millis(tick * 100),
         reading_c: Some(reading_c),
         pressure_pa: Some(ATMOSPHERE_PA),
         shut: true,
         open: false,
-        tripped: None,
-        start: tick == 0,
-        stop: false,
-        confirm: false,
+        trip: None,
+        start_pressed: tick == 0,
+        stop_held: false,
+        confirm_pressed: false,
     }
 }
 
 /// The sequencer alone, with a furnace that is as hot as it is told and a lift that is where it
 /// is sent. What is not so, the test says.
 struct Walk {
-    image: Image,
+    image: ProgrammeImage,
     sequencer: Sequencer,
-    plan: Plan,
+    plan: Demand,
     tick: u64,
     reading_c: f32,
 }
@@ -53,14 +55,14 @@ struct Walk {
 impl Walk {
     /// Before the tick in which start is pressed.
     fn new(from_c: f32, steps: &[Step]) -> Self {
-        let (sequencer, plan) = (Sequencer::default(), Plan::default());
+        let (sequencer, plan) = (Sequencer::default(), Demand::default());
         Self { image: image(steps), sequencer, plan, tick: 0, reading_c: from_c }
     }
 
     /// One tick, spoilt.
-    fn tick(&mut self, spoil: impl FnOnce(&mut Now)) -> Plan {
+    fn tick(&mut self, spoil: impl FnOnce(&mut SequencerInputs)) -> Demand {
         let (shut, open) = (!self.plan.open, self.plan.open);
-        let mut now = Now { shut, open, ..now(self.tick, self.reading_c) };
+        let mut now = SequencerInputs { shut, open, ..now(self.tick, self.reading_c) };
         spoil(&mut now);
         self.plan = self.sequencer.advance(Some(&self.image), &RULES, &now);
         self.reading_c = self.plan.setpoint.map_or(self.reading_c, |setpoint| setpoint.celsius);
@@ -69,7 +71,7 @@ impl Walk {
     }
 
     /// Spoilt ticks until the step with this index begins.
-    fn until(&mut self, index: u8, spoil: impl Fn(&mut Now)) {
+    fn until(&mut self, index: u8, spoil: impl Fn(&mut SequencerInputs)) {
         for _ in 0..100_000 {
             if self.step() == Some(index) {
                 return;
@@ -82,36 +84,36 @@ impl Walk {
     /// The step at hand.
     fn step(&self) -> Option<u8> {
         match self.sequencer.state() {
-            State::Running(run) => Some(run.index()),
-            State::Idle | State::Ended(_) => None,
+            SequencerState::Running(run) => Some(run.step_index()),
+            SequencerState::Idle | SequencerState::Ended(_) => None,
         }
     }
 
     /// How it ended.
     fn ended(&self) -> Option<Ending> {
         match self.sequencer.state() {
-            State::Ended(ending) => Some(*ending),
-            State::Idle | State::Running(_) => None,
+            SequencerState::Ended(ending) => Some(*ending),
+            SequencerState::Idle | SequencerState::Running(_) => None,
         }
     }
 }
 
 /// Any step that can be written down, sensible or not.
 fn any_step() -> impl Strategy<Value = Step> {
-    let action = prop_oneof![
-        (any::<i32>(), any::<u32>())
-            .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
-        any::<[u32; 3]>().prop_map(|[for_ms, band_mk, patience_ms]| Action::Soak {
-            for_ms,
-            band_mk,
-            patience_ms
-        }),
-        any::<i32>().prop_map(|below_mc| Action::Cool { below_mc }),
-        (any::<bool>(), any::<u32>())
-            .prop_map(|(open, stay_ms)| Action::Move { open, stay_ms }),
-        (any::<u32>(), any::<bool>())
-            .prop_map(|(timeout_ms, go_on)| Action::Ask { timeout_ms, go_on }),
-    ];
+    let action =
+        prop_oneof![
+            (any::<i32>(), any::<u32>())
+                .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
+            any::<[u32; 3]>().prop_map(|[duration_ms, band_mk, band_timeout_ms]| {
+                Action::Soak { duration_ms, band_mk, band_timeout_ms }
+            }),
+            any::<i32>().prop_map(|below_mc| Action::Cool { below_mc }),
+            (any::<bool>(), any::<u32>())
+                .prop_map(|(open, dwell_ms)| Action::MoveClosure { open, dwell_ms }),
+            (any::<u32>(), any::<bool>()).prop_map(|(timeout_ms, continue_on_timeout)| {
+                Action::Hold { timeout_ms, continue_on_timeout }
+            }),
+        ];
     let stage = (any::<i32>(), any::<u32>(), any::<u32>())
         .prop_map(|(from_mc, to_pa, within_ms)| VacuumStage { from_mc, to_pa, within_ms });
     (action, prop::option::of(stage)).prop_map(|(action, vacuum)| Step { action, vacuum })

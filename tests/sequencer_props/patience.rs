@@ -1,22 +1,22 @@
 //! What waits, and for how long: a soak outside its band, a question without an answer.
 
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::programme::{Action, Step};
-use saggar_core::sequencer::{Ending, Now};
+use saggar_core::sequencer::{Ending, SequencerInputs};
 
 use super::Walk;
 use crate::support::{Bench, ramp, soak, step};
 
 const fn ask(go_on: bool) -> Step {
-    step(Action::Ask { timeout_ms: 5000, go_on })
+    step(Action::Hold { timeout_ms: 5000, continue_on_timeout: go_on })
 }
 
 /// Time outside adds up; time inside neither counts against it nor gives any back.
 #[test]
 fn a_soak_gives_up_after_its_patience() {
-    let soak = Action::Soak { for_ms: 60_000, band_mk: 5000, patience_ms: 5000 };
+    let soak = Action::Soak { duration_ms: 60_000, band_mk: 5000, band_timeout_ms: 5000 };
     let mut walk = Walk::new(890.0, &[step(ramp(900, 30)), step(soak)]);
-    let outside: [fn(&mut Now); 3] = [
+    let outside: [fn(&mut SequencerInputs); 3] = [
         |now| now.reading_c = Some(905.01),
         |now| now.reading_c = Some(894.99),
         |now| now.reading_c = None,
@@ -36,7 +36,7 @@ fn a_soak_gives_up_after_its_patience() {
 /// Inside its band a soak takes its time and no more.
 #[test]
 fn a_soak_counts_time_inside() {
-    let soak = Action::Soak { for_ms: 60_000, band_mk: 5000, patience_ms: 60_000 };
+    let soak = Action::Soak { duration_ms: 60_000, band_mk: 5000, band_timeout_ms: 60_000 };
     let mut walk = Walk::new(890.0, &[step(ramp(900, 30)), step(soak)]);
     walk.until(1, |_| {});
     let entered = walk.tick;
@@ -57,7 +57,7 @@ fn silence_goes_on_or_ends() {
         walk.until(1, |_| {});
         for _ in 0..50 {
             let plan = walk.tick(|_| {});
-            assert!(plan.ask && plan.setpoint.is_some() && walk.step() == Some(1));
+            assert!(plan.operator_hold && plan.setpoint.is_some() && walk.step() == Some(1));
         }
         walk.tick(|_| {});
         assert_eq!(walk.step(), go_on.then_some(2));
@@ -76,7 +76,8 @@ fn each_question_is_asked_and_answered() {
         }
         for index in [1, 2] {
             assert_eq!(bench.core.status().step, Some(index));
-            let asked = bench.events().iter().filter(|what| **what == What::Asked).count();
+            let asked =
+                bench.events().iter().filter(|what| **what == EventKind::HoldStarted).count();
             assert_eq!(asked, 1, "question {index}");
             bench.run(20);
             assert!(bench.out.buzzer && bench.core.status().step == Some(index));

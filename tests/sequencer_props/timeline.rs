@@ -1,7 +1,9 @@
 //! What the timeline says beforehand is what the sequencer does.
 
 use proptest::prelude::*;
-use saggar_core::programme::{Action, Basis, Fault, Finding, START_MC, Timeline, verify};
+use saggar_core::programme::{
+    Action, START_MC, SetpointOrigin, Timeline, Violation, ViolationKind, verify,
+};
 use saggar_core::sequencer::Ending;
 
 use super::Walk;
@@ -13,7 +15,7 @@ fn actions() -> impl Strategy<Value = Vec<Action>> {
             .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
         1 => Just(soak(60)),
         3 => (20_000i32..1_180_000).prop_map(|below_mc| Action::Cool { below_mc }),
-        1 => any::<bool>().prop_map(|open| Action::Move { open, stay_ms: 5_000 }),
+        1 => any::<bool>().prop_map(|open| Action::MoveClosure { open, dwell_ms: 5_000 }),
     ];
     prop::collection::vec(action, 1..8).prop_filter("may not run", |actions| {
         let steps: Vec<_> = actions.iter().map(|action| step(*action)).collect();
@@ -34,7 +36,7 @@ proptest! {
     fn ramps_begin_and_last_as_planned(actions in actions()) {
         let steps: Vec<_> = actions.iter().map(|action| step(*action)).collect();
         let mut walk = Walk::new(START_MC as f32 * 0.001, &steps);
-        let mut timeline = Timeline::start();
+        let mut timeline = Timeline::new();
         for (index, action) in (0u8..).zip(&actions) {
             let from_c = walk.plan.setpoint.map_or(walk.reading_c, |setpoint| setpoint.celsius);
             let begun = walk.tick;
@@ -43,11 +45,11 @@ proptest! {
                 tick(&mut walk);
             }
             let took_s = (walk.tick - begun) as f64 * 0.1;
-            let (at_c, basis) = (timeline.at_mc() as f32 * 0.001, timeline.basis());
-            let planned_s = timeline.pass(action) as f64 * 0.001;
+            let (at_c, basis) = (timeline.setpoint_mc() as f32 * 0.001, timeline.origin());
+            let planned_s = timeline.advance(action) as f64 * 0.001;
             let Action::Ramp { .. } = action else { continue };
             match basis {
-                Basis::Start | Basis::Ramp => {
+                SetpointOrigin::Start | SetpointOrigin::Ramp => {
                     prop_assert!((from_c - at_c).abs() < 0.02, "{} °C, not {}", from_c, at_c);
                     let most_s = planned_s + CORNERS_S;
                     prop_assert!(
@@ -55,7 +57,7 @@ proptest! {
                         "took {} s, not {}", took_s, planned_s
                     );
                 }
-                Basis::Moved => {
+                SetpointOrigin::Moved => {
                     prop_assert!(from_c < at_c + 0.02, "{} °C, not {}", from_c, at_c);
                 }
             }
@@ -81,7 +83,8 @@ fn verification_counts_the_same_time() {
     let seconds = |actions: &[Action]| {
         let steps: Vec<_> = actions.iter().map(|action| step(*action)).collect();
         let found = verify(&image(&steps), &furnace);
-        let [Finding { fault: Fault::TooLong { seconds, .. }, .. }] = found.list.as_slice()
+        let [Violation { kind: ViolationKind::TooLong { seconds, .. }, .. }] =
+            found.list.as_slice()
         else {
             panic!("{found:?}");
         };

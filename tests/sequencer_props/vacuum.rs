@@ -1,7 +1,7 @@
 //! The vacuum stage: what waits for the pressure, what counts as pressure, and for how long.
 
 use saggar_core::programme::{Action, Step, VacuumStage};
-use saggar_core::sequencer::{Ending, Now, State};
+use saggar_core::sequencer::{Ending, SequencerInputs, SequencerState};
 
 use super::Walk;
 use crate::support::{ramp, soak, step};
@@ -12,18 +12,18 @@ const fn stage(from_c: i32) -> VacuumStage {
 }
 
 /// The pressure of [`stage`], just.
-fn drawn(now: &mut Now) {
+fn drawn(now: &mut SequencerInputs) {
     now.pressure_pa = Some(5000);
 }
 
 fn reached(walk: &Walk) -> bool {
-    matches!(walk.sequencer.state(), State::Running(run) if run.vacuum_reached())
+    matches!(walk.sequencer.state(), SequencerState::Running(run) if run.vacuum_reached())
 }
 
 fn gathered_ms(walk: &Walk) -> u32 {
     match walk.sequencer.state() {
-        State::Running(run) => run.gathered_ms(),
-        State::Idle | State::Ended(_) => panic!("no firing"),
+        SequencerState::Running(run) => run.counted_ms(),
+        SequencerState::Idle | SequencerState::Ended(_) => panic!("no firing"),
     }
 }
 
@@ -71,7 +71,8 @@ fn a_soak_does_not_count_while_it_waits() {
         step(soak(1)),
     ];
     let mut walk = Walk::new(890.0, &steps);
-    let short = |now: &mut Now| now.reading_c = now.reading_c.map(|reading| reading - 1.0);
+    let short =
+        |now: &mut SequencerInputs| now.reading_c = now.reading_c.map(|reading| reading - 1.0);
     walk.until(1, short);
     // Longer than its patience of ten minutes.
     for _ in 0..6100 {
@@ -97,7 +98,7 @@ fn a_second_stage_starts_anew() {
         Step { action: ramp(900, 30), vacuum: Some(second) },
     ];
     let mut walk = Walk::new(800.0, &steps);
-    let weak = |now: &mut Now| now.pressure_pa = Some(9999);
+    let weak = |now: &mut SequencerInputs| now.pressure_pa = Some(9999);
     walk.until(1, weak);
     let mut ticks = 0;
     while !walk.tick(weak).vacuum_overdue {

@@ -1,8 +1,10 @@
 //! The sequencer alone, with programmes that a furnace may run and plants that no furnace is.
 
 use proptest::prelude::*;
-use saggar_core::programme::{Action, Image, Step, VacuumStage, verify};
-use saggar_core::sequencer::{Now, Plan, Rules, Sequencer, State};
+use saggar_core::programme::{Action, ProgrammeImage, Step, VacuumStage, verify};
+use saggar_core::sequencer::{
+    Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
+};
 use saggar_core::units::Instant;
 use saggar_core::{TICK_MS, TICK_S};
 
@@ -16,12 +18,12 @@ fn valid_action() -> impl Strategy<Value = Action> {
         4 => (20_000i32..=1_180_000, 1_000u32..=150_000)
             .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
         3 => (100u32..600_000, 500u32..=50_000, 100u32..600_000).prop_map(
-            |(for_ms, band_mk, patience_ms)| Action::Soak { for_ms, band_mk, patience_ms }),
+            |(duration_ms, band_mk, band_timeout_ms)| Action::Soak { duration_ms, band_mk, band_timeout_ms }),
         1 => (20_000i32..1_180_000).prop_map(|below_mc| Action::Cool { below_mc }),
         1 => (any::<bool>(), 0u32..60_000)
-            .prop_map(|(open, stay_ms)| Action::Move { open, stay_ms }),
+            .prop_map(|(open, dwell_ms)| Action::MoveClosure { open, dwell_ms }),
         1 => (1u32..60_000, any::<bool>())
-            .prop_map(|(timeout_ms, go_on)| Action::Ask { timeout_ms, go_on }),
+            .prop_map(|(timeout_ms, continue_on_timeout)| Action::Hold { timeout_ms, continue_on_timeout }),
     ]
 }
 
@@ -33,7 +35,7 @@ fn valid_step() -> impl Strategy<Value = Step> {
 }
 
 /// Programmes that the bench furnace may run.
-fn valid_programme() -> impl Strategy<Value = (Vec<Step>, Image)> {
+fn valid_programme() -> impl Strategy<Value = (Vec<Step>, ProgrammeImage)> {
     prop::collection::vec(valid_step(), 1..10).prop_filter_map("may not run", |mut steps| {
         steps.insert(0, crate::support::step(crate::support::ramp(300, 100)));
         let image = image(&steps);
@@ -80,22 +82,22 @@ struct World<'a> {
 }
 
 impl World<'_> {
-    fn now(&self, tick: u32) -> Now {
+    fn now(&self, tick: u32) -> SequencerInputs {
         let answers = tick == 0 || !tick.is_multiple_of(self.plant.silent_every);
-        Now {
-            at: Instant::from_millis(u64::from(tick) * u64::from(TICK_MS)),
+        SequencerInputs {
+            now: Instant::from_millis(u64::from(tick) * u64::from(TICK_MS)),
             reading_c: answers.then_some(self.reading_c),
             pressure_pa: Some(self.pressure as u32),
             shut: !self.open,
             open: self.open,
-            tripped: None,
-            start: tick == 0,
-            stop: false,
-            confirm: tick % self.plant.confirms_every == self.plant.confirms_every - 1,
+            trip: None,
+            start_pressed: tick == 0,
+            stop_held: false,
+            confirm_pressed: tick % self.plant.confirms_every == self.plant.confirms_every - 1,
         }
     }
 
-    fn follow(&mut self, plan: &Plan) {
+    fn follow(&mut self, plan: &Demand) {
         let to = plan.setpoint.map_or(20.0, |setpoint| setpoint.celsius + self.plant.off_k);
         self.reading_c += (to - self.reading_c) * self.plant.follows * TICK_S;
         let to = if plan.vacuum_pa.is_some() { 2000.0 } else { 101_325.0 };
@@ -110,8 +112,8 @@ fn highest_c(steps: &[Step], seen: f32) -> f32 {
         Action::Ramp { to_mc, .. } => highest.max(to_mc as f32 * 0.001),
         Action::Soak { .. }
         | Action::Cool { .. }
-        | Action::Move { .. }
-        | Action::Ask { .. } => highest,
+        | Action::MoveClosure { .. }
+        | Action::Hold { .. } => highest,
     })
 }
 
@@ -120,8 +122,8 @@ fn rate_k_per_s(step: &Step) -> f32 {
         Action::Ramp { rate_mk_per_min, .. } => rate_mk_per_min as f32 / 60_000.0,
         Action::Soak { .. }
         | Action::Cool { .. }
-        | Action::Move { .. }
-        | Action::Ask { .. } => 0.0,
+        | Action::MoveClosure { .. }
+        | Action::Hold { .. } => 0.0,
     }
 }
 
@@ -135,17 +137,17 @@ struct Seen {
 fn check(
     sequencer: &Sequencer,
     steps: &[Step],
-    now: &Now,
-    plan: &Plan,
+    now: &SequencerInputs,
+    plan: &Demand,
     before: Option<&Seen>,
     hottest: f32,
 ) -> Result<Option<Seen>, TestCaseError> {
-    let State::Running(run) = sequencer.state() else {
-        let still = Plan { open: plan.open, ..Plan::default() };
+    let SequencerState::Running(run) = sequencer.state() else {
+        let still = Demand { open: plan.open, ..Demand::default() };
         prop_assert_eq!(plan, &still, "asks for something after the end");
         return Ok(None);
     };
-    let step = steps[usize::from(run.index())];
+    let step = steps[usize::from(run.step_index())];
     prop_assert_eq!(run.step(), &step, "not the step that its index names");
     prop_assert_eq!(plan.setpoint.is_some() && !step.action.heats(), false);
     if let Some(setpoint) = plan.setpoint {
@@ -153,12 +155,12 @@ fn check(
         prop_assert!(setpoint.rate_k_per_s.abs() <= rate_k_per_s(&step) * 1.000_001);
     }
     if let Some(before) = before {
-        prop_assert!(run.index() == before.index || run.index() == before.index + 1);
-        let fresh = run.index() != before.index;
+        prop_assert!(run.step_index() == before.index || run.step_index() == before.index + 1);
+        let fresh = run.step_index() != before.index;
         let gathered = if fresh { 0 } else { before.gathered_ms };
-        prop_assert!(run.gathered_ms() >= gathered, "gathered time went back");
+        prop_assert!(run.counted_ms() >= gathered, "gathered time went back");
         if let (Action::Soak { band_mk, .. }, Some(setpoint)) = (step.action, plan.setpoint)
-            && run.gathered_ms() > gathered
+            && run.counted_ms() > gathered
         {
             let band = band_mk as f32 * 0.001;
             let inside = now.reading_c.is_some_and(|c| (c - setpoint.celsius).abs() <= band);
@@ -170,8 +172,8 @@ fn check(
         }
     }
     Ok(Some(Seen {
-        index: run.index(),
-        gathered_ms: run.gathered_ms(),
+        index: run.step_index(),
+        gathered_ms: run.counted_ms(),
         setpoint_c: plan.setpoint.map(|setpoint| setpoint.celsius),
     }))
 }
@@ -186,10 +188,10 @@ proptest! {
         plant in any_plant(),
         from_c in 15.0f32..290.0,
     ) {
-        let rules = Rules {
+        let rules = SequencerLimits {
             open_below_c: 300.0,
             firing_max_ms: FIRING_MAX_MS,
-            closure_max_ms: 120_000,
+            closure_travel_max_ms: 120_000,
             has_vacuum: true,
         };
         let mut sequencer = Sequencer::default();

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use saggar_core::Cause;
 use saggar_core::programme::{Action, Step};
 use saggar_core::sensors::ThermocoupleType;
-use saggar_core::sequencer::{Ending, State};
+use saggar_core::sequencer::{Ending, SequencerState};
 
 use super::{FOLLOWED, Followers, events};
 use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, vacuum};
@@ -39,11 +39,11 @@ fn walk(
             seen.snapshots += 1;
             seen.causes.extend(bench.tripped().map(Cause::name));
             match bench.core.state() {
-                State::Idle => seen.idle = true,
-                State::Running(run) => {
-                    seen.steps.insert(run.index());
+                SequencerState::Idle => seen.idle = true,
+                SequencerState::Running(run) => {
+                    seen.steps.insert(run.step_index());
                 }
-                State::Ended(ending) => {
+                SequencerState::Ended(ending) => {
                     seen.completed |= *ending == Ending::Completed;
                     seen.stopped |= *ending == Ending::Stopped;
                 }
@@ -58,7 +58,7 @@ fn walk(
 }
 
 fn every_kind() -> [Step; 9] {
-    let ask = Action::Ask { timeout_ms: 60_000, go_on: true };
+    let ask = Action::Hold { timeout_ms: 60_000, continue_on_timeout: true };
     let under_vacuum = |action| Step { action, vacuum: Some(vacuum(250)) };
     [
         step(ramp(150, 60)),
@@ -67,8 +67,8 @@ fn every_kind() -> [Step; 9] {
         under_vacuum(soak(30)),
         step(Action::Cool { below_mc: 330_000 }),
         step(Action::Cool { below_mc: 290_000 }),
-        step(Action::Move { open: true, stay_ms: 20_000 }),
-        step(Action::Move { open: false, stay_ms: 20_000 }),
+        step(Action::MoveClosure { open: true, dwell_ms: 20_000 }),
+        step(Action::MoveClosure { open: false, dwell_ms: 20_000 }),
         step(ramp(300, 60)),
     ]
 }

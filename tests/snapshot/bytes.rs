@@ -27,14 +27,14 @@ fn another_programme_is_refused() {
     let snapshot = bytes(&bench.core);
     let refused = |image, snapshot: &[u8]| restored(&furnace(), image, snapshot).err();
     assert_eq!(refused(Some(&same), &snapshot), None);
-    assert_eq!(refused(Some(&other), &snapshot), Some(RestoreError::OtherProgramme));
-    assert_eq!(refused(None, &snapshot), Some(RestoreError::OtherProgramme));
+    assert_eq!(refused(Some(&other), &snapshot), Some(RestoreError::ProgrammeMismatch));
+    assert_eq!(refused(None, &snapshot), Some(RestoreError::ProgrammeMismatch));
     let none = bytes(&Controller::new(furnace()));
     assert_eq!(refused(None, &none), None);
-    assert_eq!(refused(Some(&same), &none), Some(RestoreError::OtherProgramme));
+    assert_eq!(refused(Some(&same), &none), Some(RestoreError::ProgrammeMismatch));
     let programme = Some((same.bytes(), &[0; 32]));
-    let why = Controller::restored(furnace(), programme, &snapshot).err();
-    let other_digest = LoadError::Image(ImageError::OtherDigest);
+    let why = Controller::from_snapshot(furnace(), programme, &snapshot).err();
+    let other_digest = LoadError::Image(ImageError::DigestMismatch);
     assert_eq!(why, Some(RestoreError::Load(other_digest)));
 }
 
@@ -44,15 +44,15 @@ fn other_bytes_are_refused() {
     let snapshot = bytes(&bench.core);
     let image = bench.core.programme();
     let refused = |bytes: &[u8]| restored(&furnace(), image, bytes).err();
-    assert_eq!(refused(&[]), Some(RestoreError::OtherFormat(None)));
+    assert_eq!(refused(&[]), Some(RestoreError::UnsupportedVersion(None)));
     let mut other = snapshot.clone();
     other[0] = 2;
-    assert_eq!(refused(&other), Some(RestoreError::OtherFormat(Some(2))));
+    assert_eq!(refused(&other), Some(RestoreError::UnsupportedVersion(Some(2))));
     for length in 1..snapshot.len() {
-        assert_eq!(refused(&snapshot[..length]), Some(RestoreError::Unreadable), "{length}");
+        assert_eq!(refused(&snapshot[..length]), Some(RestoreError::Malformed), "{length}");
     }
     let longer = [&snapshot[..], &[0]].concat();
-    assert_eq!(refused(&longer), Some(RestoreError::Unreadable));
+    assert_eq!(refused(&longer), Some(RestoreError::Malformed));
 }
 
 /// The step at hand is read from the programme: it must be there.
@@ -76,8 +76,8 @@ fn no_room_is_no_snapshot() {
     let bench = soaking();
     let length = bytes(&bench.core).len();
     let mut room = vec![0; length];
-    assert_eq!(bench.core.save(&mut room[..length - 1]), None);
-    assert_eq!(bench.core.save(&mut room), Some(length));
+    assert_eq!(bench.core.save_snapshot(&mut room[..length - 1]), None);
+    assert_eq!(bench.core.save_snapshot(&mut room), Some(length));
 }
 
 /// Runs whatever came of the bytes.

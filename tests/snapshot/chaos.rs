@@ -73,9 +73,9 @@ proptest! {
             step(ramp(300, 100)),
             Step { action: ramp(900, 100), vacuum: Some(vacuum(500)) },
             Step { action: soak(60), vacuum: Some(vacuum(500)) },
-            step(Action::Ask { timeout_ms: 20_000, go_on: true }),
+            step(Action::Hold { timeout_ms: 20_000, continue_on_timeout: true }),
             step(Action::Cool { below_mc: 250_000 }),
-            step(Action::Move { open: true, stay_ms: 5_000 }),
+            step(Action::MoveClosure { open: true, dwell_ms: 5_000 }),
         ];
         let mut bench = Bench::at_power_up(from_c, &steps);
         let mut followers = Followers::new(&furnace());

@@ -11,7 +11,7 @@ mod trim;
 use saggar_core::controller::{RestoreError, SNAPSHOT_BYTES_MAX};
 use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, Inputs, Outputs};
 
@@ -21,19 +21,19 @@ const FOLLOWED: u32 = 2_000;
 /// A snapshot as bytes.
 fn bytes(core: &Controller) -> Vec<u8> {
     let mut room = [0; SNAPSHOT_BYTES_MAX];
-    let length = core.save(&mut room).expect("room for every snapshot");
+    let length = core.save_snapshot(&mut room).expect("room for every snapshot");
     room[..length].to_vec()
 }
 
 /// A controller from a snapshot.
 fn restored(
     furnace: &Furnace,
-    image: Option<&Image>,
+    image: Option<&ProgrammeImage>,
     snapshot: &[u8],
 ) -> Result<Controller, RestoreError> {
-    let digest = image.map(Image::digest).unwrap_or_default();
+    let digest = image.map(ProgrammeImage::digest).unwrap_or_default();
     let programme = image.map(|image| (image.bytes(), &digest));
-    Controller::restored(furnace.clone(), programme, snapshot)
+    Controller::from_snapshot(furnace.clone(), programme, snapshot)
 }
 
 fn events(core: &mut Controller) -> Vec<Event> {

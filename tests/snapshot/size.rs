@@ -1,7 +1,7 @@
 //! How long the bytes can get, of a snapshot and of a furnace.
 
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
-use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace, Vacuum};
+use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace, VacuumSystem};
 use saggar_core::{Cause, Controller};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -64,7 +64,7 @@ fn largest_furnace() -> Furnace {
     while furnace.gains.push(gains).is_ok() {}
     furnace.limits.firing_max_s = u32::MAX;
     furnace.heater.conducting_ma = u32::MAX;
-    furnace.vacuum = Some(Vacuum { lowest_pa: u32::MAX });
+    furnace.vacuum = Some(VacuumSystem { pressure_min_pa: u32::MAX });
     furnace
 }
 

@@ -2,10 +2,12 @@
 //!
 //! Every tick starts from healthy inputs; a test spoils what it wants to see spoilt.
 
-use saggar_core::events::What;
-use saggar_core::furnace::{Closure, FeedForward, Furnace, Gains, Heater, Limits, Vacuum};
+use saggar_core::events::EventKind;
+use saggar_core::furnace::{
+    Closure, FeedForward, Furnace, Gains, Heater, Limits, VacuumSystem,
+};
 use saggar_core::io::{ClosureContacts, ThermocoupleSample};
-use saggar_core::programme::{Action, Image, Programme, Step, VacuumStage};
+use saggar_core::programme::{Action, Programme, ProgrammeImage, Step, VacuumStage};
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::units::{Celsius, Instant};
 use saggar_core::{Cause, Controller, Inputs, Outputs, TICK_MS};
@@ -59,16 +61,16 @@ pub(crate) fn furnace() -> Furnace {
             feed_forward: [need(20.0), need(1200.0)].into_iter().collect(),
         },
         gains: [gains].into_iter().collect(),
-        vacuum: Some(Vacuum { lowest_pa: 3000 }),
+        vacuum: Some(VacuumSystem { pressure_min_pa: 3000 }),
         closure: Closure::Lift,
     }
 }
 
 /// A programme of these steps.
-pub(crate) fn image(steps: &[Step]) -> Image {
+pub(crate) fn image(steps: &[Step]) -> ProgrammeImage {
     let mut programme = Programme::new("bench").expect("a short name");
     programme.steps = steps.iter().copied().collect();
-    Image::of(&programme).expect("a short programme")
+    ProgrammeImage::encode(&programme).expect("a short programme")
 }
 
 /// A step at atmosphere.
@@ -83,7 +85,7 @@ pub(crate) const fn ramp(to_c: i32, k_per_min: u32) -> Action {
 
 /// A soak in a band of ±10 K with a patience of ten minutes (s).
 pub(crate) const fn soak(seconds: u32) -> Action {
-    Action::Soak { for_ms: seconds * 1000, band_mk: 10_000, patience_ms: 600_000 }
+    Action::Soak { duration_ms: seconds * 1000, band_mk: 10_000, band_timeout_ms: 600_000 }
 }
 
 /// A vacuum stage of 50 hPa from this reading (°C), to be reached in half a minute.
@@ -257,16 +259,16 @@ impl Bench {
 
     /// Share of the last tick's mains cycles that conduct.
     fn share(&self) -> f64 {
-        f64::from(self.core.status().commanded)
+        f64::from(self.core.status().commanded_duty)
     }
 
     /// The latched cause.
     pub(crate) fn tripped(&self) -> Option<Cause> {
-        self.core.status().tripped
+        self.core.status().trip
     }
 
     /// All events that wait.
-    pub(crate) fn events(&mut self) -> Vec<What> {
-        core::iter::from_fn(|| self.core.take_event()).map(|event| event.what).collect()
+    pub(crate) fn events(&mut self) -> Vec<EventKind> {
+        core::iter::from_fn(|| self.core.take_event()).map(|event| event.kind).collect()
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use saggar_core::programme::{Action, Image};
+use saggar_core::programme::{Action, ProgrammeImage};
 use saggar_device::wire::{Answer, LogEvent, Order, Refusal, comparison_code, pledge};
 
 use super::desk::Desk;
@@ -12,7 +12,7 @@ use super::support::{
 use crate::support::{image, soak, step};
 
 /// Uploads a programme; the desk that did.
-fn upload(bed: &mut Bed, image: &Image) -> Desk {
+fn upload(bed: &mut Bed, image: &ProgrammeImage) -> Desk {
     let (mut desk, hello) = bed.desk();
     for frame in desk.upload(image, hello.furnace) {
         let heard = bed.exchange(&frame);
@@ -128,7 +128,7 @@ fn a_power_cut_neither_confirms_nor_forgets() {
 
 /// Two programmes whose digests begin with the same eight digits, found as somebody would who
 /// wants one to be taken for the other.
-fn alike() -> (Image, Image) {
+fn alike() -> (ProgrammeImage, ProgrammeImage) {
     let mut seen = HashMap::new();
     for rate in 1_000..1_000_000 {
         let ramp = Action::Ramp { to_mc: 900_000, rate_mk_per_min: rate % 30_000 + 1 };
@@ -152,7 +152,8 @@ fn programmes_that_begin_alike_show_other_codes_and_are_announced() {
     upload(&mut bed, &other);
     assert!(announces(&mut bed) && !starts(&mut bed));
     let numbers = ([1; 16], [2; 16]);
-    let code = |image: &Image| comparison_code(&image.digest(), &numbers.0, &numbers.1);
+    let code =
+        |image: &ProgrammeImage| comparison_code(&image.digest(), &numbers.0, &numbers.1);
     assert_ne!(code(&one), code(&other));
     assert_ne!(one.digest()[..16], other.digest()[..16], "32 digits");
 }

@@ -1,6 +1,6 @@
 //! A desk that knows nothing but the wire.
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::seal::{DeviceKey, SessionKey};
 use saggar_device::wire::{
     Answer, CHUNK_BYTES, FRAME_BYTES_MAX, FrameBody, FrameKind, Hello, NONCE_BYTES, Notice,
@@ -96,7 +96,7 @@ impl Desk {
     }
 
     /// All orders of an upload.
-    pub(super) fn upload(&mut self, image: &Image, furnace: [u8; 32]) -> Vec<Vec<u8>> {
+    pub(super) fn upload(&mut self, image: &ProgrammeImage, furnace: [u8; 32]) -> Vec<Vec<u8>> {
         self.upload_bytes(image.bytes(), image.digest(), furnace)
     }
 

@@ -2,7 +2,7 @@
 //! run, and stop a firing. They start no heat, clear no trip, raise no limit.
 
 use saggar_core::Cause;
-use saggar_core::programme::{Action, DIGEST_BYTES, Image, Step, VacuumStage, verify};
+use saggar_core::programme::{Action, DIGEST_BYTES, ProgrammeImage, Step, VacuumStage, verify};
 use saggar_device::wire::{Answer, CHUNK_BYTES, Order, Query, Refusal, Subscription, pledge};
 use sha2::{Digest, Sha256};
 
@@ -60,10 +60,10 @@ fn any_step(dice: &mut Dice) -> Step {
     let long = if dice.below(10) == 0 { u32::MAX } else { 60_000 };
     let action = match dice.below(8) {
         0..4 => Action::Ramp { to_mc, rate_mk_per_min: fast },
-        4 => Action::Soak { for_ms: long, band_mk: 10_000, patience_ms: 60_000 },
+        4 => Action::Soak { duration_ms: long, band_mk: 10_000, band_timeout_ms: 60_000 },
         5 => Action::Cool { below_mc: to_mc },
-        6 => Action::Move { open: dice.below(2) == 0, stay_ms: 1000 },
-        _ => Action::Ask { timeout_ms: long, go_on: dice.below(2) == 0 },
+        6 => Action::MoveClosure { open: dice.below(2) == 0, dwell_ms: 1000 },
+        _ => Action::Hold { timeout_ms: long, continue_on_timeout: dice.below(2) == 0 },
     };
     let stage = VacuumStage { from_mc: to_mc, to_pa: 5000, within_ms: 30_000 };
     Step { action, vacuum: (dice.below(6) == 0).then_some(stage) }
@@ -75,7 +75,7 @@ fn digest(bytes: &[u8]) -> [u8; DIGEST_BYTES] {
 
 /// What the desk's own check says of an upload: `None` if it may run.
 fn expected(bytes: &[u8], name: &[u8; DIGEST_BYTES]) -> Option<Refusal> {
-    match Image::from_digested(bytes, name) {
+    match ProgrammeImage::from_bytes_with_digest(bytes, name) {
         Err(why) => Some(Refusal::BadProgramme(why)),
         Ok(image) => {
             let findings = verify(&image, &furnace());
@@ -85,7 +85,7 @@ fn expected(bytes: &[u8], name: &[u8; DIGEST_BYTES]) -> Option<Refusal> {
     }
 }
 
-fn at(moment: Moment, programme: &Image) -> Bed {
+fn at(moment: Moment, programme: &ProgrammeImage) -> Bed {
     let mut bed = Bed::of(&super::support::settings(), Some(programme));
     match moment {
         Moment::Idle => {}
@@ -227,7 +227,7 @@ impl Case<'_> {
     }
 }
 
-fn case(dice: &mut Dice, moment: Moment, programme: &Image, seen: &mut Seen) {
+fn case(dice: &mut Dice, moment: Moment, programme: &ProgrammeImage, seen: &mut Seen) {
     let mut bed = at(moment, programme);
     let calm = (moment == Moment::Firing).then(|| at(moment, programme));
     let (desk, hello) = bed.desk();

@@ -1,6 +1,6 @@
 //! Lock-outs and the log: a stranger may cause them for days, and no line of a firing goes for it.
 
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{LogEntry, LogEvent, Order};
@@ -56,7 +56,7 @@ fn fired() -> (Bed, Vec<LogEntry>) {
     bed.run(50);
     bed.press(|buttons| buttons.stop = true);
     let lines = bed.log();
-    assert!(lines.iter().any(|line| line.event == LogEvent::Core(What::Started)));
+    assert!(lines.iter().any(|line| line.event == LogEvent::Core(EventKind::FiringStarted)));
     (bed, lines)
 }
 

@@ -2,9 +2,9 @@
 
 use heapless::Vec;
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
-use saggar_core::programme::{Fault, Finding};
+use saggar_core::programme::{Violation, ViolationKind};
 use saggar_core::sequencer::Ending;
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
@@ -67,8 +67,8 @@ fn longest_status() -> DeviceStatus {
 }
 
 fn refused() -> Refusal {
-    let fault = Fault::TooHot { to_mc: i32::MIN, max_mc: i32::MIN };
-    Refusal::Forbidden { first: Finding { step: Some(255), fault }, count: u16::MAX }
+    let fault = ViolationKind::TooHot { to_mc: i32::MIN, max_mc: i32::MIN };
+    Refusal::Forbidden { first: Violation { step: Some(255), kind: fault }, count: u16::MAX }
 }
 
 /// Every number at its longest.
@@ -76,7 +76,7 @@ fn refused() -> Refusal {
 fn the_longest_messages_fit() {
     let full = [255; CHUNK_BYTES];
     let piece = Chunk { offset: u16::MAX, total: u16::MAX, data: &full };
-    let what = LogEvent::Core(What::Ended(Ending::Tripped(Cause::ProgrammeChanged)));
+    let what = LogEvent::Core(EventKind::FiringEnded(Ending::Tripped(Cause::ProgrammeChanged)));
     let line = LogEntry { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, event: what };
     let lines: Vec<LogEntry, 8> = core::iter::repeat_n(line, 8).collect();
     let origin = Origin {

@@ -1,12 +1,12 @@
 //! Orders that come late, twice, not at all, or in another order.
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::{Answer, Order, Refusal};
 
 use super::desk::{Desk, refusals};
 use super::support::{Bed, Dice, first_programme, second_programme};
 
-fn ready() -> (Bed, Desk, Vec<Vec<u8>>, Image) {
+fn ready() -> (Bed, Desk, Vec<Vec<u8>>, ProgrammeImage) {
     let mut bed = Bed::new();
     let (mut desk, hello) = bed.desk();
     let image = second_programme();

@@ -1,6 +1,6 @@
 //! A commit that the flash refuses: what it says is true of the device now and after its next start.
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::{Answer, Refusal};
 use saggar_device::{Announcement, ProgrammeStatus};
 
@@ -11,7 +11,7 @@ use crate::store::flash::Failure;
 /// What somebody at the device sees of its programme.
 #[derive(Debug, PartialEq)]
 struct Seen {
-    core: Option<Image>,
+    core: Option<ProgrammeImage>,
     digest: Option<[u8; 32]>,
     loaded: ProgrammeStatus,
     announcement: Announcement,

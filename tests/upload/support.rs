@@ -4,10 +4,10 @@ use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Buttons, ClosureContacts};
-use saggar_core::programme::{Action, Image};
+use saggar_core::programme::{Action, ProgrammeImage};
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::units::Instant;
 use saggar_core::{Cause, Inputs, Outputs};
@@ -77,7 +77,10 @@ impl NorFlash for Chip {
 
 impl Chip {
     /// A new one with these settings, and perhaps a programme.
-    pub(super) fn provisioned(settings: &DeviceSettings, programme: Option<&Image>) -> Self {
+    pub(super) fn provisioned(
+        settings: &DeviceSettings,
+        programme: Option<&ProgrammeImage>,
+    ) -> Self {
         let chip = Self(Rc::new(RefCell::new(Flash::new(vec![0xFF; CAPACITY]))));
         chip.provision(settings);
         if let Some(image) = programme {
@@ -119,12 +122,12 @@ pub(super) fn settings() -> DeviceSettings {
 }
 
 /// The programme that it has at first: a ramp to 900 °C.
-pub(super) fn first_programme() -> Image {
+pub(super) fn first_programme() -> ProgrammeImage {
     image(&[step(ramp(900, 30)), step(soak(600)), step(Action::Cool { below_mc: 200_000 })])
 }
 
 /// Another.
-pub(super) fn second_programme() -> Image {
+pub(super) fn second_programme() -> ProgrammeImage {
     let ramps = (1..60).map(|index| step(ramp(400 + index * 5, 30)));
     image(&ramps.chain([step(soak(60))]).collect::<Vec<_>>())
 }
@@ -149,7 +152,7 @@ pub(super) struct Bed {
     /// The true temperature (°C).
     pub(super) celsius: f64,
     pub(super) out: Outputs,
-    pub(super) events: Vec<What>,
+    pub(super) events: Vec<EventKind>,
     pub(super) buttons: Buttons,
     /// The control channel is unplugged.
     pub(super) unplugged: bool,
@@ -164,7 +167,7 @@ impl Bed {
         Self::of(&settings(), Some(&first_programme()))
     }
 
-    pub(super) fn of(settings: &DeviceSettings, programme: Option<&Image>) -> Self {
+    pub(super) fn of(settings: &DeviceSettings, programme: Option<&ProgrammeImage>) -> Self {
         let mut bed = Self::boot(Chip::provisioned(settings, programme)).expect("comes up");
         bed.run(20);
         bed
@@ -203,7 +206,7 @@ impl Bed {
         self.millis += 100;
         let now = self.now();
         let events = &mut self.events;
-        self.out = self.device.step(now, &inputs, |event| events.push(event.what));
+        self.out = self.device.step(now, &inputs, |event| events.push(event.kind));
         let (rated_w, loss, capacity) = HEAT;
         let heat_w = rated_w * self.share() - loss * (self.celsius - 20.0);
         self.celsius += heat_w / capacity * 0.1;
@@ -256,7 +259,7 @@ impl Bed {
     }
 
     pub(super) fn tripped(&self) -> Option<Cause> {
-        self.device.controller().status().tripped
+        self.device.controller().status().trip
     }
 
     /// Bytes to the device.

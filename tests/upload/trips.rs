@@ -2,7 +2,7 @@
 //! accepts it.
 
 use saggar_core::Cause;
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::programme::Action;
 use saggar_core::units::Instant;
 use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
@@ -147,7 +147,8 @@ fn cuts_push_no_trip_out_of_the_log() {
 fn a_trip_waits_for_no_erase() {
     // The last are more than the log has room for.
     for questions in [0, 20, 60] {
-        let asks = (0..questions).map(|_| Action::Ask { timeout_ms: 600_000, go_on: false });
+        let asks = (0..questions)
+            .map(|_| Action::Hold { timeout_ms: 600_000, continue_on_timeout: false });
         let steps = [ramp(40, 30)].into_iter().chain(asks).chain([ramp(900, 30)]);
         let steps: Vec<_> = steps.map(step).collect();
         let mut bed = Bed::of(&super::support::settings(), Some(&image(&steps)));
@@ -172,7 +173,7 @@ fn a_trip_waits_for_no_erase() {
         assert_eq!(erases(&bed), before, "after {questions} questions it waited for an erase");
         bed.unplugged = false;
         let cause = Cause::SensorOpen;
-        assert_eq!(bed.logged(LogEvent::Core(What::Tripped(cause))), 1);
+        assert_eq!(bed.logged(LogEvent::Core(EventKind::Tripped(cause))), 1);
         let lost = bed.log().iter().any(|line| matches!(line.event, LogEvent::EntriesLost(_)));
         assert_eq!(lost, questions == 60, "what had no room is counted");
         bed.reboot();

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::control::Valves;
-use crate::interlock::{HeatPermit, Refusal};
+use crate::interlock::{HeatPermit, PermitError};
 use crate::io::Outputs;
 
 /// One full cycle, in the units of the carry.
@@ -15,13 +15,13 @@ const FULL: u32 = 1 << 16;
 /// spreads them evenly and loses nothing over time.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub struct Burst {
+pub struct BurstFire {
     owed: u32,
 }
 
 /// Everything but heat that the outputs show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Rest {
+pub struct OtherOutputs {
     /// Pump and valves.
     pub valves: Valves,
     /// Lift or door open.
@@ -34,16 +34,16 @@ pub struct Rest {
     pub ask: bool,
 }
 
-impl Burst {
+impl BurstFire {
     /// The outputs of this tick. Without a permit no cycle conducts and nothing stays owed.
     pub fn drive(
         &mut self,
-        permit: Result<HeatPermit, Refusal>,
+        permit: Result<HeatPermit, PermitError>,
         duty: f32,
         cycles_per_tick: u8,
-        rest: &Rest,
+        rest: &OtherOutputs,
     ) -> Outputs {
-        let tripped = matches!(permit, Err(Refusal::Tripped(_)));
+        let tripped = matches!(permit, Err(PermitError::Tripped(_)));
         let heater_cycles = match permit {
             Ok(permit) => self.cycles(permit, duty, cycles_per_tick),
             Err(_) => {

@@ -7,4 +7,4 @@ use crc::{CRC_32_ISO_HDLC, Crc, Table};
 pub static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 
 /// A checksum that grows byte by byte.
-pub type Walk = crc::Digest<'static, u32, Table<1>>;
+pub type CrcDigest = crc::Digest<'static, u32, Table<1>>;

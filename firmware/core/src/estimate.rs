@@ -24,27 +24,27 @@ const JUMP_K: f32 = 20.0;
 
 /// A channel's temperature as the core believes it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Belief {
+pub struct ChannelEstimate {
     /// Filtered value.
     pub celsius: Celsius,
     /// Rate (K/s).
     pub rate_k_per_s: f32,
     /// The hottest that it can be by now: value plus age times the furnace's fastest slew.
-    pub worst: Celsius,
+    pub worst_case: Celsius,
     /// The sensor is at or below its floor, so that `celsius` says "no more than".
-    pub at_most: bool,
+    pub is_upper_bound: bool,
 }
 
 /// Memory of one channel.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Tracker {
-    state: Option<State>,
+    state: Option<TrackerState>,
 }
 
 #[derive(Clone, Copy, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct State {
+struct TrackerState {
     celsius: f32,
     rate_k_per_s: f32,
     unseen_ticks: u16,
@@ -56,15 +56,15 @@ impl Tracker {
     /// # Errors
     /// The fault of the reading, or [`SensorFault::Implausible`] for a jump that the furnace
     /// cannot make. The tracker then waits; a channel that is faulty is never believed.
-    pub fn take(
+    pub fn update(
         &mut self,
         limits: &Limits,
         reading: Result<Reading, SensorFault>,
-    ) -> Result<Belief, SensorFault> {
+    ) -> Result<ChannelEstimate, SensorFault> {
         let reading = reading.inspect_err(|_| self.wait())?;
         let measured = reading.celsius.get();
-        let State { celsius, rate_k_per_s, unseen_ticks } = match self.state {
-            None => State { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 },
+        let TrackerState { celsius, rate_k_per_s, unseen_ticks } = match self.state {
+            None => TrackerState { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 },
             Some(state) => state,
         };
         let predicted = celsius + rate_k_per_s * TICK_S;
@@ -76,7 +76,7 @@ impl Tracker {
             self.wait();
             return Err(SensorFault::Implausible);
         }
-        let mut state = State {
+        let mut state = TrackerState {
             celsius: predicted + ALPHA * residual,
             rate_k_per_s: rate_k_per_s + residual * (BETA / TICK_S),
             unseen_ticks: 0,
@@ -89,11 +89,11 @@ impl Tracker {
         let value = Celsius::new(state.celsius).ok_or(SensorFault::Implausible)?;
         let worst = Celsius::new(state.celsius + age_s * limits.slew_max_k_per_s)
             .ok_or(SensorFault::Implausible)?;
-        Ok(Belief {
+        Ok(ChannelEstimate {
             celsius: value,
             rate_k_per_s: state.rate_k_per_s,
-            worst,
-            at_most: reading.at_most,
+            worst_case: worst,
+            is_upper_bound: reading.is_upper_bound,
         })
     }
 
@@ -110,9 +110,9 @@ impl Tracker {
 /// beginning: to filter that would make a rate of it that no furnace has, and the next reading a
 /// jump.
 #[cold]
-fn seen_again(filtered: State, measured: f32, residual: f32) -> State {
+fn seen_again(filtered: TrackerState, measured: f32, residual: f32) -> TrackerState {
     if residual.abs() > JUMP_K {
-        State { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 }
+        TrackerState { celsius: measured, rate_k_per_s: 0.0, unseen_ticks: 0 }
     } else {
         filtered
     }
@@ -122,9 +122,9 @@ fn seen_again(filtered: State, measured: f32, residual: f32) -> State {
 #[derive(Clone, Copy, Debug)]
 pub struct Estimate {
     /// The channel that the control follows.
-    pub control: Result<Belief, SensorFault>,
+    pub control: Result<ChannelEstimate, SensorFault>,
     /// The independent limit channel.
-    pub limit: Result<Belief, SensorFault>,
+    pub limit: Result<ChannelEstimate, SensorFault>,
 }
 
 impl Estimate {
@@ -133,12 +133,12 @@ impl Estimate {
     pub fn agrees(&self, max_k: f32) -> bool {
         let (Ok(control), Ok(limit)) = (&self.control, &self.limit) else { return false };
         let apart = limit.celsius.get() - control.celsius.get();
-        (limit.at_most || apart <= max_k) && (control.at_most || apart >= -max_k)
+        (limit.is_upper_bound || apart <= max_k) && (control.is_upper_bound || apart >= -max_k)
     }
 
     /// The hottest that either channel can be by now (°C); `None` unless both are believed.
     pub fn hottest_c(&self) -> Option<f32> {
         let (Ok(control), Ok(limit)) = (&self.control, &self.limit) else { return None };
-        Some(control.worst.get().max(limit.worst.get()))
+        Some(control.worst_case.get().max(limit.worst_case.get()))
     }
 }

@@ -35,6 +35,7 @@
 )]
 
 pub mod actuators;
+pub mod buffer;
 pub mod checksum;
 pub mod control;
 pub mod controller;
@@ -44,7 +45,6 @@ pub mod furnace;
 pub mod interlock;
 pub mod io;
 pub mod programme;
-pub mod room;
 pub mod sensors;
 pub mod sequencer;
 pub mod units;

@@ -20,12 +20,12 @@ impl Part {
 /// lies in the window as words: part, answered, bytes out, bytes in (a byte each); pins; what goes
 /// out; what comes in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Exchange(pub [u32; EXCHANGE_WORDS]);
+pub struct BusTransfer(pub [u32; EXCHANGE_WORDS]);
 
 const OUT_WORD: usize = 2;
 const IN_WORD: usize = OUT_WORD + EXCHANGE_MAX / 4;
 
-impl Exchange {
+impl BusTransfer {
     /// A question to a part; `None` if it is longer than any.
     pub fn asking(part: Part, out: &[u8], in_bytes: usize) -> Option<Self> {
         if out.len() > EXCHANGE_MAX || in_bytes > EXCHANGE_MAX {

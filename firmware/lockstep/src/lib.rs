@@ -12,7 +12,7 @@ mod pins;
 mod window;
 mod wiring;
 
-pub use exchange::Exchange;
+pub use exchange::BusTransfer;
 pub use pins::{Input, Output, Part};
 pub use window::*;
-pub use wiring::{CURRENT, GAUGE, NoAnswer, layout, parts, settings};
+pub use wiring::{CURRENT, GAUGE, NoResponseError, board_parts, board_settings, flash_layout};

@@ -21,7 +21,7 @@ pub const GAUGE: (u8, PressureScale) =
 pub const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
 
 /// What lies where in the flash.
-pub const fn layout() -> Layout {
+pub const fn flash_layout() -> Layout {
     const SECTOR: u32 = 0x1000;
     const _: () = assert!(SECTOR as usize == FLASH_SECTOR);
     const fn sectors(first: u32, count: u32) -> Region {
@@ -35,7 +35,7 @@ pub const fn layout() -> Layout {
 }
 
 /// What the board has to be told of this furnace.
-pub fn settings(furnace: &Furnace) -> BoardConfig {
+pub fn board_settings(furnace: &Furnace) -> BoardConfig {
     BoardConfig {
         control: furnace.control_sensor,
         limit: furnace.limit_sensor,
@@ -51,22 +51,22 @@ pub fn settings(furnace: &Furnace) -> BoardConfig {
 
 /// A part that did not answer.
 #[derive(Clone, Copy, Debug)]
-pub struct NoAnswer;
+pub struct NoResponseError;
 
-impl spi::Error for NoAnswer {
+impl spi::Error for NoResponseError {
     fn kind(&self) -> spi::ErrorKind {
         spi::ErrorKind::Other
     }
 }
 
-impl i2c::Error for NoAnswer {
+impl i2c::Error for NoResponseError {
     fn kind(&self) -> i2c::ErrorKind {
         i2c::ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown)
     }
 }
 
 /// The parts of the board, on whatever carries its buses and pins.
-pub fn parts<B, I, O>(
+pub fn board_parts<B, I, O>(
     furnace: &Furnace,
     bus: impl Fn(Part) -> B,
     input: impl Fn(Input) -> I,

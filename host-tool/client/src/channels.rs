@@ -2,7 +2,7 @@
 
 use saggar_core::furnace::Furnace;
 use saggar_core::io::ThermocoupleSample;
-use saggar_core::sensors::{Channel, Reading, SensorFault, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, Reading, SensorFault, ThermocoupleType};
 use saggar_device::wire::{DeviceStatus, Tick};
 
 use crate::link::{Client, FetchTarget, Link, LinkError};
@@ -95,7 +95,7 @@ impl Channels {
     /// What the limit channel reads, unfiltered.
     pub fn limit(&self, status: &DeviceStatus) -> ChannelReading {
         match self.sample(status, |(_, limit)| limit, |tick| tick.inputs().limit) {
-            Some(Ok(Reading { celsius, at_most: true, .. })) => {
+            Some(Ok(Reading { celsius, is_upper_bound: true, .. })) => {
                 ChannelReading::AtMost(celsius.get().into())
             }
             Some(Ok(Reading { celsius, .. })) => ChannelReading::Celsius(celsius.get().into()),
@@ -111,7 +111,7 @@ impl Channels {
         sample: impl Fn(&Tick) -> Option<ThermocoupleSample>,
     ) -> Option<Result<Reading, SensorFault>> {
         let tick = self.tick_of(status)?;
-        Some(Channel::default().read(sensor(self.sensors?), sample(tick).as_ref()))
+        Some(ChannelReader::default().read(sensor(self.sensors?), sample(tick).as_ref()))
     }
 
     fn tick_of(&self, status: &DeviceStatus) -> Option<&Tick> {

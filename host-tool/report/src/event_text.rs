@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use saggar_core::events::{Event, What};
+use saggar_core::events::{Event, EventKind};
 use saggar_core::sequencer::Ending;
 
 use crate::StageBand;
@@ -13,46 +13,50 @@ pub(super) fn at_s(event: &Event) -> f64 {
 }
 
 /// A word for programs.
-pub(super) const fn event_key(what: What) -> &'static str {
+pub(super) const fn event_key(what: EventKind) -> &'static str {
     match what {
-        What::Started => "started",
-        What::StepBegan(_) => "step_began",
-        What::VacuumReached => "vacuum_reached",
-        What::Asked => "asked",
-        What::Ended(_) => "ended",
-        What::Tripped(_) => "tripped",
-        What::Accepted => "accepted",
+        EventKind::FiringStarted => "started",
+        EventKind::StepStarted(_) => "step_began",
+        EventKind::VacuumReached => "vacuum_reached",
+        EventKind::HoldStarted => "asked",
+        EventKind::FiringEnded(_) => "ended",
+        EventKind::Tripped(_) => "tripped",
+        EventKind::TripAccepted => "accepted",
     }
 }
 
 /// An event in a phrase.
-pub(super) fn event_phrase(what: What, stages: &[StageBand]) -> String {
+pub(super) fn event_phrase(what: EventKind, stages: &[StageBand]) -> String {
     match what {
-        What::Started => "The firing was started".into(),
-        What::StepBegan(step) => match stages.iter().find(|band| band.step == step) {
+        EventKind::FiringStarted => "The firing was started".into(),
+        EventKind::StepStarted(step) => match stages.iter().find(|band| band.step == step) {
             Some(band) => format!("Stage {} began: {}", band.number, legible(&band.title()))
                 .trim_end_matches(": ")
                 .to_owned(),
             None => format!("Step {} began", u16::from(step) + 1),
         },
-        What::VacuumReached => "The pressure of the vacuum stage was reached".into(),
-        What::Asked => "The operator was asked".into(),
-        What::Ended(ending) => format!("The firing ended: {}", ending_phrase(ending)),
-        What::Tripped(cause) => format!("An interlock took the heat away: {}", cause.name()),
-        What::Accepted => "The operator accepted the trip".into(),
+        EventKind::VacuumReached => "The pressure of the vacuum stage was reached".into(),
+        EventKind::HoldStarted => "The operator was asked".into(),
+        EventKind::FiringEnded(ending) => {
+            format!("The firing ended: {}", ending_phrase(ending))
+        }
+        EventKind::Tripped(cause) => {
+            format!("An interlock took the heat away: {}", cause.name())
+        }
+        EventKind::TripAccepted => "The operator accepted the trip".into(),
     }
 }
 
 /// An event in a word or three, for the chart; `None` for what the chart shows otherwise.
-pub(super) fn event_label(what: What) -> Option<String> {
+pub(super) fn event_label(what: EventKind) -> Option<String> {
     match what {
-        What::Started | What::StepBegan(_) => None,
-        What::VacuumReached => Some("vacuum reached".into()),
-        What::Asked => Some("operator asked".into()),
-        What::Ended(Ending::Tripped(_)) => None,
-        What::Ended(ending) => Some(format!("ended: {}", ending_phrase(ending))),
-        What::Tripped(cause) => Some(format!("trip: {}", cause.name())),
-        What::Accepted => Some("trip accepted".into()),
+        EventKind::FiringStarted | EventKind::StepStarted(_) => None,
+        EventKind::VacuumReached => Some("vacuum reached".into()),
+        EventKind::HoldStarted => Some("operator asked".into()),
+        EventKind::FiringEnded(Ending::Tripped(_)) => None,
+        EventKind::FiringEnded(ending) => Some(format!("ended: {}", ending_phrase(ending))),
+        EventKind::Tripped(cause) => Some(format!("trip: {}", cause.name())),
+        EventKind::TripAccepted => Some("trip accepted".into()),
     }
 }
 

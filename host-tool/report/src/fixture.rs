@@ -1,7 +1,7 @@
 //! A made-up firing that looks like one: two hours of infiltration under vacuum.
 
 use saggar_bench::trace::{Measurements, Row, Trace};
-use saggar_core::events::{Event, What};
+use saggar_core::events::{Event, EventKind};
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
@@ -31,17 +31,17 @@ pub(super) fn trace() -> Trace {
         Trace { rows: (0..7200).map(sample).collect(), energy_j: 4.93e6, events: Vec::new() };
     let mut tell = |at_s: f64, what| {
         let at = Instant::from_millis((at_s * 1000.0) as u64);
-        trace.events.push(Event { at, what });
+        trace.events.push(Event { at, kind: what });
     };
-    tell(0.0, What::Started);
-    tell(0.0, What::StepBegan(0));
+    tell(0.0, EventKind::FiringStarted);
+    tell(0.0, EventKind::StepStarted(0));
     for (step, stage) in STAGES.iter().enumerate().take(6) {
         if step == 2 {
-            tell(2231.4, What::VacuumReached);
+            tell(2231.4, EventKind::VacuumReached);
         }
-        tell(stage.3, What::StepBegan(step as u8 + 1));
+        tell(stage.3, EventKind::StepStarted(step as u8 + 1));
     }
-    tell(7199.0, What::Ended(Ending::Completed));
+    tell(7199.0, EventKind::FiringEnded(Ending::Completed));
     trace
 }
 
@@ -51,8 +51,8 @@ pub(super) fn tripped() -> Trace {
     let at = Instant::from_millis(4_000_300);
     trace.events.retain(|event| event.at < at);
     let cause = Cause::HeaterWithoutEffect;
-    trace.events.push(Event { at, what: What::Tripped(cause) });
-    trace.events.push(Event { at, what: What::Ended(Ending::Tripped(cause)) });
+    trace.events.push(Event { at, kind: EventKind::Tripped(cause) });
+    trace.events.push(Event { at, kind: EventKind::FiringEnded(Ending::Tripped(cause)) });
     for sample in trace.rows.iter_mut().filter(|sample| sample.at_s > 4000.3) {
         let measured = &mut sample.measured;
         (measured.step, measured.setpoint_c, measured.duty) = (None, None, 0.0);

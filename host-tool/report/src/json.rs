@@ -109,8 +109,8 @@ struct FactJson<'a> {
 pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
     let events = report.trace.events.iter().map(|event| EventJson {
         at_second: event_text::at_s(event),
-        kind: event_text::event_key(event.what),
-        text: event_text::event_phrase(event.what, &report.stages),
+        kind: event_text::event_key(event.kind),
+        text: event_text::event_phrase(event.kind, &report.stages),
     });
     let document = VerdictJson {
         ok: true,

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_plant::spec::WorkSpec;
 
 use crate::FilesError;
@@ -29,7 +29,7 @@ pub struct FiringPlan {
     /// The file of the furnace.
     pub profile_path: PathBuf,
     /// The programme.
-    pub image: Image,
+    pub image: ProgrammeImage,
     /// From the programme's steps back to the schedule's stages.
     pub map: StageMap,
     /// The programme in a few figures.
@@ -85,7 +85,7 @@ impl FiringPlan {
         source: &Arc<SourceText>,
         draft: &Draft,
         (profile_path, profile): (PathBuf, Profile),
-        image: Image,
+        image: ProgrammeImage,
         map: StageMap,
     ) -> Option<Self> {
         let schedule = draft.complete()?;

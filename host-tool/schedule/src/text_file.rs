@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 
 use saggar_files::{Diagnostic, SourceText};
 
@@ -14,6 +14,8 @@ pub fn read_text(path: &Path) -> Result<SourceText, Diagnostic> {
     SourceText::read(path, |bytes| {
         let help =
             "`saggar show` reads it; its schedule is the TOML file that it was made from";
-        Image::from_bytes(bytes).is_ok().then_some(("this is a compiled programme", help))
+        ProgrammeImage::from_bytes(bytes)
+            .is_ok()
+            .then_some(("this is a compiled programme", help))
     })
 }

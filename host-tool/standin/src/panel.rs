@@ -168,7 +168,7 @@ impl Operator for ControlPanel {
         let (status, announcement) = (firmware.status(), firmware.announcement());
         let seen = FirmwareState {
             is_firing: status.step.is_some(),
-            is_asking: outputs.buzzer && status.tripped.is_none(),
+            is_asking: outputs.buzzer && status.trip.is_none(),
             needs_confirm: announcement.unconfirmed,
             uploads: announcement.commits,
         };

@@ -8,7 +8,7 @@ use std::ops::ControlFlow;
 
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sequencer::State;
+use saggar_core::sequencer::SequencerState;
 use saggar_core::units::Instant;
 use saggar_plant::verdict::NotStarted;
 
@@ -116,9 +116,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
 
     /// A firing that begins, or that an operator presses start for in vain, is counted from here.
     fn begin(&mut self, start: bool) {
-        let firing = self.firmware.core().firing();
+        let firing = self.firmware.core().is_firing();
         if self.was_firing && !firing {
-            self.world.end(self.firmware.status().ended);
+            self.world.end(self.firmware.status().ending);
         }
         if firing && !self.was_firing {
             // What happened while nothing was fired belongs to no firing.
@@ -131,7 +131,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         } else if start && !self.world.started() && self.operator.starts_once() {
             self.world.begin(refusal(&self.firmware));
             // It may have begun and ended within the tick.
-            self.world.end(self.firmware.status().ended);
+            self.world.end(self.firmware.status().ending);
         }
         self.was_firing = firing;
     }
@@ -253,9 +253,9 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
 
 /// Why a press on start was in vain; `None` if a firing runs or ended at once.
 fn refusal(firmware: &impl Firmware) -> Option<NotStarted> {
-    match (firmware.core().state(), firmware.status().tripped) {
-        (State::Running(_) | State::Ended(_), _) => None,
-        (State::Idle, Some(cause)) => Some(NotStarted::Tripped(cause)),
-        (State::Idle, None) => Some(NotStarted::NoReading),
+    match (firmware.core().state(), firmware.status().trip) {
+        (SequencerState::Running(_) | SequencerState::Ended(_), _) => None,
+        (SequencerState::Idle, Some(cause)) => Some(NotStarted::Tripped(cause)),
+        (SequencerState::Idle, None) => Some(NotStarted::NoReading),
     }
 }

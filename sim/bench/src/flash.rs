@@ -8,7 +8,7 @@ use embedded_storage::nor_flash::{
 };
 use saggar_device::store::Store;
 use saggar_device::{DeviceSettings, SETTINGS_BYTES_MAX};
-use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, layout};
+use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, flash_layout};
 
 /// Keeps what is written to flash, wherever it can: bytes, and the place where they begin.
 pub type FlashBacking = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
@@ -66,8 +66,8 @@ impl SimulatedFlash {
         let bytes = settings
             .encode(&mut room)
             .ok_or(SimulatedFlashError(NorFlashErrorKind::OutOfBounds))?;
-        let stored =
-            Store::open(&mut *self, layout()).and_then(|mut store| store.write_settings(bytes));
+        let stored = Store::open(&mut *self, flash_layout())
+            .and_then(|mut store| store.write_settings(bytes));
         stored.map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 
@@ -82,7 +82,7 @@ impl SimulatedFlash {
 
     /// The bytes of the settings' region, up to the last that was written.
     pub fn settings(&self) -> &[u8] {
-        let region = layout().settings;
+        let region = flash_layout().settings;
         let (at, bytes) = (region.at as usize, region.bytes as usize);
         let region = self.bytes.get(at..at + bytes).unwrap_or(&[]);
         let used = region.iter().rposition(|byte| *byte != 0xFF).map_or(0, |last| last + 1);

@@ -6,7 +6,7 @@ use std::ops::ControlFlow;
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
 use saggar_core::furnace::Furnace;
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_core::sequencer::Ending;
 use saggar_plant::faults::ScheduledFault;
 use saggar_plant::piece::Piece;
@@ -31,7 +31,7 @@ pub struct RehearsalSetup<'a> {
     /// The work.
     pub work: &'a WorkSpec,
     /// The programme.
-    pub programme: &'a Image,
+    pub programme: &'a ProgrammeImage,
     /// Seed of all noise: the same seed, the same firing, bit for bit.
     pub seed: u64,
     /// What goes wrong, and when.
@@ -152,12 +152,12 @@ impl<O> FiringResult<O> {
 
 fn not_loaded(why: &LoadError) -> String {
     match why {
-        LoadError::Firing => "a firing is running".into(),
-        LoadError::Unfit(why) => {
+        LoadError::FiringInProgress => "a firing is running".into(),
+        LoadError::Furnace(why) => {
             format!("the controller does not trust the furnace's data ({why:?})")
         }
         LoadError::Image(why) => format!("the controller cannot read the programme ({why:?})"),
-        LoadError::Forbidden { count, .. } => {
+        LoadError::Violations { count, .. } => {
             format!("the controller refuses the programme for {count} reasons; check it")
         }
     }

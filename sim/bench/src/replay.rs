@@ -1,7 +1,7 @@
 //! Runs a recorded firing again: the same core, the same inputs, and the first bit that differs.
 
 use saggar_core::Controller;
-use saggar_core::controller::{RestoreError, Status};
+use saggar_core::controller::{ControllerStatus, RestoreError};
 use saggar_core::furnace::Furnace;
 use saggar_core::io::Outputs;
 use saggar_core::programme::DIGEST_BYTES;
@@ -121,7 +121,7 @@ impl Replayer {
 
     /// A tick: compares it, if it can be and nothing has differed yet. What the core shows after it, if
     /// one ran.
-    pub fn tick(&mut self, tick: &Tick) -> Option<Status> {
+    pub fn tick(&mut self, tick: &Tick) -> Option<ControllerStatus> {
         self.last = Some(tick.number);
         if self.replay.differs.is_some() {
             return None;
@@ -175,7 +175,7 @@ fn restored(
             Some((programme, digest))
         }
     };
-    Controller::restored(furnace.clone(), loaded, memory)
+    Controller::from_snapshot(furnace.clone(), loaded, memory)
         .map_err(|why| ReplayError::Origin(number, why))
 }
 

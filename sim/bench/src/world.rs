@@ -3,7 +3,7 @@
 use saggar_core::TICK_MS;
 use saggar_core::events::Ending;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_plant::faults::{FaultInjector, ScheduledFault};
 use saggar_plant::piece::Piece;
@@ -76,7 +76,7 @@ impl World {
     pub fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
-        programme: &Image,
+        programme: &ProgrammeImage,
         seed: u64,
         faults: Vec<ScheduledFault>,
     ) -> Result<Self, NetworkError> {
@@ -229,6 +229,6 @@ impl World {
 }
 
 /// Highest setpoint of a programme (°C); `None` for one without a ramp.
-pub(crate) fn highest_setpoint_c(programme: &Image) -> Option<f64> {
-    programme.highest_setpoint_mc().map(|mc| f64::from(mc) / 1000.0)
+pub(crate) fn highest_setpoint_c(programme: &ProgrammeImage) -> Option<f64> {
+    programme.setpoint_max_mc().map(|mc| f64::from(mc) / 1000.0)
 }

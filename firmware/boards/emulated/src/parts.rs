@@ -7,8 +7,8 @@ use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, SevenBitAddress};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_lockstep::{
-    ANSWER, ANSWERED, ASKED, EXCHANGE_BYTES, EXCHANGE_MAX, Exchange, HALF_CYCLE_COUNT,
-    HALF_CYCLES, Input, NoAnswer, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT,
+    ANSWER, ANSWERED, ASKED, BusTransfer, EXCHANGE_BYTES, EXCHANGE_MAX, HALF_CYCLE_COUNT,
+    HALF_CYCLES, Input, NoResponseError, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT,
     SCRIPT_COUNT, SCRIPT_MAX, USED,
 };
 
@@ -60,18 +60,18 @@ impl Wires {
     }
 
     /// Asks a part. What the script has foreseen is there already.
-    fn exchange(&self, part: Part, out: &[u8], wanted: usize) -> Option<Exchange> {
-        let question = Exchange::asking(part, out, wanted)?;
+    fn exchange(&self, part: Part, out: &[u8], wanted: usize) -> Option<BusTransfer> {
+        let question = BusTransfer::asking(part, out, wanted)?;
         let next = self.next.get();
         self.next.set(next.wrapping_add(1));
         let foreseen = (next as usize) < SCRIPT_MAX && next < window::read(SCRIPT_COUNT);
         if foreseen {
-            let entry = Exchange(window::words(
+            let entry = BusTransfer(window::words(
                 SCRIPT.wrapping_add((next as usize).wrapping_mul(EXCHANGE_BYTES)),
             ));
             if entry.same_question(&question) {
                 self.inputs.set(entry.pins());
-                return Some(entry).filter(Exchange::answered);
+                return Some(entry).filter(BusTransfer::answered);
             }
         }
         let number = self.asked.get().wrapping_add(1);
@@ -80,9 +80,9 @@ impl Wires {
         window::write(USED, next);
         window::publish(ASKED, number);
         while window::read(ANSWERED) != number {}
-        let answer = Exchange(window::words(ANSWER));
+        let answer = BusTransfer(window::words(ANSWER));
         self.inputs.set(answer.pins());
-        Some(answer).filter(Exchange::answered)
+        Some(answer).filter(BusTransfer::answered)
     }
 }
 
@@ -95,11 +95,11 @@ pub struct Bus<'a> {
 }
 
 impl spi::ErrorType for Bus<'_> {
-    type Error = NoAnswer;
+    type Error = NoResponseError;
 }
 
 impl i2c::ErrorType for Bus<'_> {
-    type Error = NoAnswer;
+    type Error = NoResponseError;
 }
 
 impl SpiDevice for Bus<'_> {
@@ -107,7 +107,7 @@ impl SpiDevice for Bus<'_> {
     fn transaction(
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
-    ) -> Result<(), NoAnswer> {
+    ) -> Result<(), NoResponseError> {
         let mut out = [0u8; EXCHANGE_MAX];
         let mut length = 0usize;
         for operation in operations.iter() {
@@ -118,15 +118,15 @@ impl SpiDevice for Bus<'_> {
                 spi::Operation::TransferInPlace(room) => (room, room.len()),
                 spi::Operation::DelayNs(_) => (&[], 0),
             };
-            let to = length.checked_add(bytes).ok_or(NoAnswer)?;
-            let place = out.get_mut(length..to).ok_or(NoAnswer)?;
+            let to = length.checked_add(bytes).ok_or(NoResponseError)?;
+            let place = out.get_mut(length..to).ok_or(NoResponseError)?;
             for (place, byte) in place.iter_mut().zip(sent) {
                 *place = *byte;
             }
             length = to;
         }
-        let sent = out.get(..length).ok_or(NoAnswer)?;
-        let answer = self.wires.exchange(self.part, sent, length).ok_or(NoAnswer)?;
+        let sent = out.get(..length).ok_or(NoResponseError)?;
+        let answer = self.wires.exchange(self.part, sent, length).ok_or(NoResponseError)?;
         let mut back = [0u8; EXCHANGE_MAX];
         answer.fetch(&mut back);
         let mut back = back.iter();
@@ -156,21 +156,22 @@ impl I2c<SevenBitAddress> for Bus<'_> {
         &mut self,
         address: u8,
         operations: &mut [i2c::Operation<'_>],
-    ) -> Result<(), NoAnswer> {
+    ) -> Result<(), NoResponseError> {
         let mut out = [0u8; EXCHANGE_MAX];
         let (sent, room): (&[u8], &mut [u8]) = match operations {
             [i2c::Operation::Write(sent)] => (sent, &mut []),
             [i2c::Operation::Read(room)] => (&[], room),
             [i2c::Operation::Write(sent), i2c::Operation::Read(room)] => (sent, room),
-            _ => return Err(NoAnswer),
+            _ => return Err(NoResponseError),
         };
-        let length = sent.len().checked_add(1).ok_or(NoAnswer)?;
+        let length = sent.len().checked_add(1).ok_or(NoResponseError)?;
         let line = core::iter::once(&address).chain(sent);
-        for (place, byte) in out.get_mut(..length).ok_or(NoAnswer)?.iter_mut().zip(line) {
+        for (place, byte) in out.get_mut(..length).ok_or(NoResponseError)?.iter_mut().zip(line)
+        {
             *place = *byte;
         }
-        let sent = out.get(..length).ok_or(NoAnswer)?;
-        let answer = self.wires.exchange(self.part, sent, room.len()).ok_or(NoAnswer)?;
+        let sent = out.get(..length).ok_or(NoResponseError)?;
+        let answer = self.wires.exchange(self.part, sent, room.len()).ok_or(NoResponseError)?;
         answer.fetch(room);
         Ok(())
     }

@@ -12,13 +12,13 @@ use crate::sequencer::Setpoint;
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct HeatControl {
-    following: Option<Following>,
+    following: Option<LoopState>,
 }
 
 /// What following a setpoint has to remember.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct Following {
+struct LoopState {
     trim: Trim,
     /// What the tables say, and for how many more ticks that is fresh: in a second no furnace
     /// gets far along a table whose points lie hundreds of kelvin apart.
@@ -45,7 +45,7 @@ impl HeatControl {
             return 0.0;
         };
         let following =
-            self.following.get_or_insert_with(|| Following::new(furnace, setpoint.celsius));
+            self.following.get_or_insert_with(|| LoopState::new(furnace, setpoint.celsius));
         following.refresh(furnace, setpoint.celsius);
         let need = &following.need;
         let watt = need.hold_w + need.heat_capacity_j_per_k * setpoint.rate_k_per_s;
@@ -54,11 +54,11 @@ impl HeatControl {
     }
 }
 
-impl Following {
+impl LoopState {
     fn new(furnace: &Furnace, celsius: f32) -> Self {
         Self {
             trim: Trim::new(TICK_S),
-            need: furnace.heater.at(celsius),
+            need: furnace.heater.feed_forward_at(celsius),
             gains: gains(furnace, celsius),
             fresh_ticks: TABLE_TICKS,
         }
@@ -67,7 +67,7 @@ impl Following {
     fn refresh(&mut self, furnace: &Furnace, celsius: f32) {
         self.fresh_ticks = self.fresh_ticks.saturating_sub(1);
         if self.fresh_ticks == 0 {
-            self.need = furnace.heater.at(celsius);
+            self.need = furnace.heater.feed_forward_at(celsius);
             self.gains = gains(furnace, celsius);
             self.fresh_ticks = TABLE_TICKS;
         }

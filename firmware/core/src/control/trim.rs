@@ -24,18 +24,18 @@ pub struct TrimGains {
 
 /// Memory of the trim.
 #[derive(Clone, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize), serde(from = "Remembered"))]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize), serde(from = "TrimState"))]
 pub struct Trim {
     #[serde(skip)]
     pid: Pid<f32>,
-    remembered: Remembered,
+    remembered: TrimState,
 }
 
 /// What one step leaves to the next. The crate keeps its integral and the last measurement to
 /// itself, so that they stand here as well.
 #[derive(Clone, Copy, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct Remembered {
+struct TrimState {
     sample_s: f32,
     /// Which way the output was full on the last step: +1, −1 or 0.
     full: i8,
@@ -51,7 +51,7 @@ impl Trim {
     pub fn new(sample_s: f32) -> Self {
         let mut pid = Pid::new(0.0f32, TRIM_MAX);
         pid.p(0.0f32, TRIM_MAX).i(0.0f32, TRIM_MAX).d(0.0f32, TRIM_MAX);
-        let remembered = Remembered { sample_s, full: 0, integral: 0.0, measurement: None };
+        let remembered = TrimState { sample_s, full: 0, integral: 0.0, measurement: None };
         Self { pid, remembered }
     }
 
@@ -68,7 +68,7 @@ impl Trim {
         if !(error.is_finite() && feed.is_finite()) {
             return 0.0;
         }
-        let Remembered { sample_s, full, .. } = self.remembered;
+        let TrimState { sample_s, full, .. } = self.remembered;
         let winds_up = (full > 0 && error > 0.0) || (full < 0 && error < 0.0);
         self.pid.setpoint = setpoint;
         self.pid.kp = gains.proportional;
@@ -84,7 +84,7 @@ impl Trim {
             0
         };
         self.remembered =
-            Remembered { sample_s, full, integral: trim.i, measurement: Some(measurement) };
+            TrimState { sample_s, full, integral: trim.i, measurement: Some(measurement) };
         // `clamp` keeps a NaN; gains are data, so this is where a bad one ends.
         if wanted.is_finite() { wanted.clamp(0.0, 1.0) } else { 0.0 }
     }
@@ -92,9 +92,9 @@ impl Trim {
 
 /// Rebuilds the crate's memory through its front door, exact to the bit.
 #[cfg(feature = "desk")]
-impl From<Remembered> for Trim {
-    fn from(remembered: Remembered) -> Self {
-        let Remembered { sample_s, integral, measurement, .. } = remembered;
+impl From<TrimState> for Trim {
+    fn from(remembered: TrimState) -> Self {
+        let TrimState { sample_s, integral, measurement, .. } = remembered;
         let mut trim = Self::new(sample_s);
         // One step with an error of one and the integral as its gain: 0 + 1 × integral.
         (trim.pid.setpoint, trim.pid.ki) = (1.0, integral);

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use crate::sequencer::Plan;
+use crate::sequencer::Demand;
 
 /// Ticks that the pump runs before the isolation valve opens, and after it has shut: 2 s.
 const PUMP_TICKS: u8 = 20;
@@ -23,7 +23,7 @@ pub struct Valves {
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct VacuumControl {
-    state: State,
+    state: PumpState,
     venting: bool,
 }
 
@@ -33,7 +33,7 @@ const VENT_MARGIN_K: f32 = 5.0;
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-enum State {
+enum PumpState {
     /// Pump off, isolation shut.
     #[default]
     Rest,
@@ -48,24 +48,24 @@ enum State {
 impl VacuumControl {
     /// One tick. `hottest_c` is the hottest that the chamber can be (°C), `None` if that is not
     /// proven; air is let in only below `vent_below_c`.
-    pub fn step(&mut self, plan: &Plan, hottest_c: Option<f32>, vent_below_c: f32) -> Valves {
+    pub fn step(&mut self, plan: &Demand, hottest_c: Option<f32>, vent_below_c: f32) -> Valves {
         let draw = plan.vacuum_pa.is_some();
         self.state = match (self.state, draw) {
-            (State::Rest | State::Stopping(_), true) => State::Starting(1),
-            (State::Starting(ticks), true) if ticks >= PUMP_TICKS => State::Drawing,
-            (State::Starting(ticks), true) => State::Starting(ticks.saturating_add(1)),
-            (State::Drawing, true) => State::Drawing,
-            (State::Drawing | State::Starting(_), false) => State::Stopping(1),
-            (State::Stopping(ticks), false) if ticks >= PUMP_TICKS => State::Rest,
-            (State::Stopping(ticks), false) => State::Stopping(ticks.saturating_add(1)),
-            (State::Rest, false) => State::Rest,
+            (PumpState::Rest | PumpState::Stopping(_), true) => PumpState::Starting(1),
+            (PumpState::Starting(ticks), true) if ticks >= PUMP_TICKS => PumpState::Drawing,
+            (PumpState::Starting(ticks), true) => PumpState::Starting(ticks.saturating_add(1)),
+            (PumpState::Drawing, true) => PumpState::Drawing,
+            (PumpState::Drawing | PumpState::Starting(_), false) => PumpState::Stopping(1),
+            (PumpState::Stopping(ticks), false) if ticks >= PUMP_TICKS => PumpState::Rest,
+            (PumpState::Stopping(ticks), false) => PumpState::Stopping(ticks.saturating_add(1)),
+            (PumpState::Rest, false) => PumpState::Rest,
         };
         let margin = if self.venting { 0.0 } else { VENT_MARGIN_K };
         let cool = hottest_c.is_some_and(|hottest| hottest < vent_below_c - margin);
-        self.venting = self.state == State::Rest && cool;
+        self.venting = self.state == PumpState::Rest && cool;
         Valves {
-            pump: self.state != State::Rest,
-            isolation: self.state == State::Drawing,
+            pump: self.state != PumpState::Rest,
+            isolation: self.state == PumpState::Drawing,
             vent: self.venting,
         }
     }

@@ -2,9 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Controller, Loaded};
-use crate::furnace::Unfit;
-use crate::programme::{DIGEST_BYTES, Finding, Guard, Image, ImageError, verify_with};
+use super::{Controller, LoadedProgramme};
+use crate::furnace::FurnaceError;
+use crate::programme::{
+    DIGEST_BYTES, ImageError, ImageGuard, ProgrammeImage, Violation, verify_with,
+};
 use crate::units::Celsius;
 
 /// Why a programme was not loaded. A link carries the number of a variant: new ones are added at
@@ -13,15 +15,15 @@ use crate::units::Celsius;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LoadError {
     /// A firing is running; the programme in it cannot be touched.
-    Firing,
+    FiringInProgress,
     /// The bytes are no programme, or not the one that the digest names.
     Image(ImageError),
     /// The furnace's own data are unfit to be trusted with heat.
-    Unfit(Unfit),
+    Furnace(FurnaceError),
     /// This furnace must not run it; [`verify`](crate::programme::verify) tells everything that forbids it.
-    Forbidden {
+    Violations {
         /// The first finding.
-        first: Finding,
+        first: Violation,
         /// How many there are.
         count: usize,
     },
@@ -29,11 +31,11 @@ pub enum LoadError {
 
 /// A programme that [`Controller::admit`] has looked at. Nothing else makes one.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Admitted(Image);
+pub struct CheckedProgramme(ProgrammeImage);
 
-impl Admitted {
+impl CheckedProgramme {
     /// The programme, to be stored before it is taken.
-    pub const fn image(&self) -> &Image {
+    pub const fn image(&self) -> &ProgrammeImage {
         &self.0
     }
 }
@@ -46,7 +48,7 @@ impl Controller {
     /// [`LoadError`]; what was loaded before stays.
     #[inline]
     pub fn load(&mut self, bytes: &[u8], digest: &[u8; DIGEST_BYTES]) -> Result<(), LoadError> {
-        let admitted = self.admit(bytes, digest)?;
+        let admitted = self.check_programme(bytes, digest)?;
         self.install(admitted.0);
         Ok(())
     }
@@ -57,15 +59,16 @@ impl Controller {
     /// # Errors
     /// [`LoadError`].
     #[inline]
-    pub fn admit(
+    pub fn check_programme(
         &self,
         bytes: &[u8],
         digest: &[u8; DIGEST_BYTES],
-    ) -> Result<Admitted, LoadError> {
+    ) -> Result<CheckedProgramme, LoadError> {
         self.is_free()?;
-        let image = Image::from_digested(bytes, digest).map_err(LoadError::Image)?;
+        let image =
+            ProgrammeImage::from_bytes_with_digest(bytes, digest).map_err(LoadError::Image)?;
         self.may_run(&image)?;
-        Ok(Admitted(image))
+        Ok(CheckedProgramme(image))
     }
 
     /// Takes a programme that was admitted. It is looked at again: a firing may have begun since,
@@ -74,7 +77,7 @@ impl Controller {
     /// # Errors
     /// [`LoadError`]; what was loaded before stays.
     #[inline]
-    pub fn take(&mut self, admitted: Admitted) -> Result<(), LoadError> {
+    pub fn load_checked(&mut self, admitted: CheckedProgramme) -> Result<(), LoadError> {
         self.is_free()?;
         self.may_run(&admitted.0)?;
         self.install(admitted.0);
@@ -84,14 +87,14 @@ impl Controller {
     /// No firing runs, and the furnace's own data are fit.
     #[inline]
     fn is_free(&self) -> Result<(), LoadError> {
-        if self.firing() {
-            return Err(LoadError::Firing);
+        if self.is_firing() {
+            return Err(LoadError::FiringInProgress);
         }
-        self.furnace.check().map_err(LoadError::Unfit)
+        self.furnace.check().map_err(LoadError::Furnace)
     }
 
     #[inline]
-    fn may_run(&self, image: &Image) -> Result<(), LoadError> {
+    fn may_run(&self, image: &ProgrammeImage) -> Result<(), LoadError> {
         // A list of them would take more of the stack than everything else here but the image.
         let (mut first, mut count) = (None, 0usize);
         verify_with(image, &self.furnace, |finding| {
@@ -99,17 +102,17 @@ impl Controller {
             count = count.saturating_add(1);
         });
         match first {
-            Some(first) => Err(LoadError::Forbidden { first, count }),
+            Some(first) => Err(LoadError::Violations { first, count }),
             None => Ok(()),
         }
     }
 
     #[inline]
-    fn install(&mut self, image: Image) {
-        let highest_mc = image.highest_setpoint_mc();
+    fn install(&mut self, image: ProgrammeImage) {
+        let highest_mc = image.setpoint_max_mc();
         let highest_c = highest_mc.map_or(f32::MIN, |mc| Celsius::from_milli(mc).get());
-        let guard = Guard::of(&image);
-        self.programme = Some(Loaded { image, guard, highest_c });
+        let guard = ImageGuard::new(&image);
+        self.programme = Some(LoadedProgramme { image, guard, highest_c });
         self.sequencer.reset();
     }
 }

@@ -8,19 +8,21 @@ mod snapshot;
 use serde::Serialize;
 
 use crate::TICK_MS;
-use crate::actuators::{Burst, Rest};
+use crate::actuators::{BurstFire, OtherOutputs};
 use crate::control::{HeatControl, VacuumControl, Valves};
 use crate::estimate::{Estimate, Tracker};
-use crate::events::{Event, Events, What};
+use crate::events::{Event, EventKind, EventQueue};
 use crate::furnace::{Closure, Furnace};
-use crate::interlock::{Asked, Cause, Facts, Interlock};
+use crate::interlock::{Cause, Interlock, InterlockInputs, LastDemand};
 use crate::io::{Buttons, Inputs, Outputs};
-use crate::programme::{Guard, Image};
-use crate::sensors::Channel;
-use crate::sequencer::{Now, Plan, Rules, Sequencer, Setpoint, State};
+use crate::programme::{ImageGuard, ProgrammeImage};
+use crate::sensors::ChannelReader;
+use crate::sequencer::{
+    Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState, Setpoint,
+};
 use crate::units::Instant;
 
-pub use load::{Admitted, LoadError};
+pub use load::{CheckedProgramme, LoadError};
 #[cfg(feature = "desk")]
 pub use restore::RestoreError;
 pub use snapshot::SNAPSHOT_BYTES_MAX;
@@ -48,46 +50,46 @@ const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
 #[derive(Clone, Debug)]
 pub struct Controller {
     furnace: Furnace,
-    rules: Rules,
+    rules: SequencerLimits,
     /// Whole mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz; and one of them as a share.
     cycles_per_tick: u8,
     cycle_share: f32,
-    programme: Option<Loaded>,
-    control: (Channel, Tracker),
-    limit: (Channel, Tracker),
+    programme: Option<LoadedProgramme>,
+    control: (ChannelReader, Tracker),
+    limit: (ChannelReader, Tracker),
     interlock: Interlock,
     sequencer: Sequencer,
     heat: HeatControl,
     vacuum: VacuumControl,
-    burst: Burst,
-    events: Events,
-    last: Last,
+    burst: BurstFire,
+    events: EventQueue,
+    last: PreviousTick,
 }
 
 /// A programme that was verified on this furnace.
 #[derive(Clone, Debug)]
-struct Loaded {
-    image: Image,
-    guard: Guard,
+struct LoadedProgramme {
+    image: ProgrammeImage,
+    guard: ImageGuard,
     highest_c: f32,
 }
 
 /// What one tick leaves to the next.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct Last {
+struct PreviousTick {
     at: Option<Instant>,
     buttons: Buttons,
-    plan: Plan,
+    plan: Demand,
     reading_c: Option<f32>,
     commanded: f32,
-    told: Told,
+    told: ReportedState,
 }
 
 /// What the events have said so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct Told {
+struct ReportedState {
     step: Option<u8>,
     vacuum_reached: bool,
     asked: bool,
@@ -96,7 +98,7 @@ struct Told {
 
 /// What a display or a record shows of the core after a tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Status {
+pub struct ControllerStatus {
     /// The step at hand, from 0, while a firing runs.
     pub step: Option<u8>,
     /// What the control follows.
@@ -104,21 +106,21 @@ pub struct Status {
     /// Filtered reading of the control channel (°C), if it is believed.
     pub reading_c: Option<f32>,
     /// The latched cause.
-    pub tripped: Option<Cause>,
+    pub trip: Option<Cause>,
     /// How the last firing ended.
-    pub ended: Option<crate::sequencer::Ending>,
+    pub ending: Option<crate::sequencer::Ending>,
     /// Share of the mains cycles of this tick that conduct.
-    pub commanded: f32,
+    pub commanded_duty: f32,
 }
 
 impl Controller {
     /// A core for this furnace, with nothing loaded.
     #[inline]
     pub fn new(furnace: Furnace) -> Self {
-        let rules = Rules {
+        let rules = SequencerLimits {
             open_below_c: furnace.limits.open_below.get(),
             firing_max_ms: u64::from(furnace.limits.firing_max_s).saturating_mul(1000),
-            closure_max_ms: match furnace.closure {
+            closure_travel_max_ms: match furnace.closure {
                 Closure::Lift => LIFT_MAX_MS,
                 Closure::Door => DOOR_MAX_MS,
             },
@@ -137,14 +139,14 @@ impl Controller {
             sequencer: Sequencer::default(),
             heat: HeatControl::default(),
             vacuum: VacuumControl::default(),
-            burst: Burst::default(),
-            events: Events::default(),
-            last: Last { buttons: ALL_DOWN, ..Last::default() },
+            burst: BurstFire::default(),
+            events: EventQueue::default(),
+            last: PreviousTick { buttons: ALL_DOWN, ..PreviousTick::default() },
         }
     }
 
     /// The programme that would run, or runs.
-    pub fn programme(&self) -> Option<&Image> {
+    pub fn programme(&self) -> Option<&ProgrammeImage> {
         self.programme.as_ref().map(|loaded| &loaded.image)
     }
 
@@ -159,46 +161,46 @@ impl Controller {
     }
 
     /// Where the firing is.
-    pub const fn state(&self) -> &State {
+    pub const fn state(&self) -> &SequencerState {
         self.sequencer.state()
     }
 
     /// What a display shows after this tick.
     #[inline]
-    pub fn status(&self) -> Status {
+    pub fn status(&self) -> ControllerStatus {
         let (step, ended) = match self.sequencer.state() {
-            State::Idle => (None, None),
-            State::Running(run) => (Some(run.index()), None),
-            State::Ended(ending) => (None, Some(*ending)),
+            SequencerState::Idle => (None, None),
+            SequencerState::Running(run) => (Some(run.step_index()), None),
+            SequencerState::Ended(ending) => (None, Some(*ending)),
         };
-        Status {
+        ControllerStatus {
             step,
             setpoint: self.last.plan.setpoint,
             reading_c: self.last.reading_c,
-            tripped: self.interlock.tripped(),
-            ended,
-            commanded: self.last.commanded,
+            trip: self.interlock.trip(),
+            ending: ended,
+            commanded_duty: self.last.commanded,
         }
     }
 
     /// The oldest event that has not been taken.
     pub fn take_event(&mut self) -> Option<Event> {
-        self.events.take()
+        self.events.pop()
     }
 
     /// Latches a cause again after a power failure: a trip is over when somebody at the device has
     /// accepted it, not when the power comes back. Only ever adds a latch; does nothing while
     /// another cause is latched or a firing runs. Nothing is told of it: it was told when it came.
     #[inline]
-    pub fn retrip(&mut self, cause: Cause) {
-        if self.interlock.tripped().is_some() || self.firing() {
+    pub fn restore_trip(&mut self, cause: Cause) {
+        if self.interlock.trip().is_some() || self.is_firing() {
             return;
         }
         // Which programme tripped is forgotten; a programme without a ramp asks for no heat.
         let highest_c = self.programme.as_ref().map(|loaded| loaded.highest_c);
         let highest_c = highest_c.filter(|highest| *highest > f32::MIN);
         let programme_max = self.furnace.limits.programme_max.get();
-        self.interlock.retrip(cause, highest_c.unwrap_or(programme_max));
+        self.interlock.restore_trip(cause, highest_c.unwrap_or(programme_max));
         self.last.told.tripped = Some(cause);
     }
 
@@ -209,40 +211,41 @@ impl Controller {
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
         let pressed = self.pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
-        let intact = self.programme.as_mut().is_none_or(|p| p.guard.walk(&p.image));
+        let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
         let facts = self.facts(now, inputs, &estimate, intact);
-        let permit = self.interlock.judge(&self.furnace, &facts);
-        let accepted =
-            pressed.confirm && !self.firing() && self.interlock.accept(&self.furnace, &facts);
+        let permit = self.interlock.evaluate(&self.furnace, &facts);
+        let accepted = pressed.confirm
+            && !self.is_firing()
+            && self.interlock.accept_trip(&self.furnace, &facts);
         if accepted {
-            self.events.tell(now, What::Accepted);
+            self.events.push(now, EventKind::TripAccepted);
         }
 
         let reading_c = estimate.control.ok().map(|belief| belief.celsius.get());
-        let seen = Now {
-            at: now,
+        let seen = SequencerInputs {
+            now,
             reading_c,
             pressure_pa: inputs.pressure_pa,
             shut: inputs.closure.proves_shut(),
             open: inputs.closure.proves_open(),
-            tripped: self.interlock.tripped(),
+            trip: self.interlock.trip(),
             // To accept a trip is one decision, to start heat another.
-            start: pressed.start && !accepted,
+            start_pressed: pressed.start && !accepted,
             // A stop button that is down, or stuck down, stops.
-            stop: inputs.buttons.stop,
-            confirm: pressed.confirm,
+            stop_held: inputs.buttons.stop,
+            confirm_pressed: pressed.confirm,
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
         let plan = self.sequencer.advance(image, &self.rules, &seen);
 
         let duty = self.heat.duty(&self.furnace, plan.setpoint, reading_c);
         let valves = self.valves(&plan, &estimate);
-        let rest = Rest {
+        let rest = OtherOutputs {
             valves,
             open: plan.open,
             heats: plan.setpoint.is_some(),
             firing: plan.firing,
-            ask: plan.ask,
+            ask: plan.operator_hold,
         };
         let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &rest);
 
@@ -254,13 +257,13 @@ impl Controller {
     }
 
     /// A firing runs.
-    pub const fn firing(&self) -> bool {
-        matches!(self.sequencer.state(), State::Running(_))
+    pub const fn is_firing(&self) -> bool {
+        matches!(self.sequencer.state(), SequencerState::Running(_))
     }
 
     /// Pump and valves. Air needs proof from both channels, and that they agree: a shorted sensor
     /// reads as a cold chamber.
-    fn valves(&mut self, plan: &Plan, estimate: &Estimate) -> Valves {
+    fn valves(&mut self, plan: &Demand, estimate: &Estimate) -> Valves {
         if !self.rules.has_vacuum {
             return Valves::default();
         }
@@ -284,10 +287,10 @@ impl Controller {
         let limits = &self.furnace.limits;
         let (channel, tracker) = &mut self.control;
         let reading = channel.read(self.furnace.control_sensor, inputs.control.as_ref());
-        let control = tracker.take(limits, reading);
+        let control = tracker.update(limits, reading);
         let (channel, tracker) = &mut self.limit;
         let reading = channel.read(self.furnace.limit_sensor, inputs.limit.as_ref());
-        let limit = tracker.take(limits, reading);
+        let limit = tracker.update(limits, reading);
         Estimate { control, limit }
     }
 
@@ -297,22 +300,22 @@ impl Controller {
         inputs: &Inputs,
         estimate: &'a Estimate,
         programme_intact: bool,
-    ) -> Facts<'a> {
+    ) -> InterlockInputs<'a> {
         let on_time = match self.last.at.replace(now) {
             None => true,
             Some(before) => (EARLY_MS..=LATE_MS).contains(&now.since(before)),
         };
         let conducting_ma = self.furnace.heater.conducting_ma;
-        Facts {
+        InterlockInputs {
             estimate,
-            asked: Asked {
+            demand: LastDemand {
                 firing: self.last.plan.firing,
                 heat: self.last.plan.setpoint.is_some(),
-                highest_c: self.programme.as_ref().map_or(f32::MIN, |p| p.highest_c),
+                setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.highest_c),
                 vacuum_overdue: self.last.plan.vacuum_overdue,
             },
-            commanded: self.last.commanded,
-            conducting: inputs.heater_current_ma.map(|ma| ma >= conducting_ma),
+            commanded_duty: self.last.commanded,
+            heater_conducting: inputs.heater_current_ma.map(|ma| ma >= conducting_ma),
             shut: inputs.closure.proves_shut(),
             on_time,
             programme_intact,
@@ -321,32 +324,36 @@ impl Controller {
 
     /// Compares this tick with the last and tells what changed.
     fn tell_changes(&mut self, now: Instant) {
-        let mut seen = Told { tripped: self.interlock.tripped(), ..Told::default() };
+        let mut seen =
+            ReportedState { tripped: self.interlock.trip(), ..ReportedState::default() };
         let mut ended = None;
         match self.sequencer.state() {
-            State::Running(run) => {
-                seen.step = Some(run.index());
+            SequencerState::Running(run) => {
+                seen.step = Some(run.step_index());
                 seen.vacuum_reached = run.vacuum_reached();
-                seen.asked = self.last.plan.ask;
+                seen.asked = self.last.plan.operator_hold;
             }
-            State::Ended(ending) => ended = Some(*ending),
-            State::Idle => {}
+            SequencerState::Ended(ending) => ended = Some(*ending),
+            SequencerState::Idle => {}
         }
         let told = core::mem::replace(&mut self.last.told, seen);
         if told == seen {
             return;
         }
-        let newly = |is: bool, what: What| is.then_some(what);
+        let newly = |is: bool, what: EventKind| is.then_some(what);
         let list = [
-            newly(told.step.is_none() && seen.step.is_some(), What::Started),
-            seen.step.filter(|_| told.step != seen.step).map(What::StepBegan),
-            newly(seen.vacuum_reached && !told.vacuum_reached, What::VacuumReached),
-            newly(seen.asked && (!told.asked || told.step != seen.step), What::Asked),
-            seen.tripped.filter(|_| told.tripped.is_none()).map(What::Tripped),
-            ended.filter(|_| told.step.is_some()).map(What::Ended),
+            newly(told.step.is_none() && seen.step.is_some(), EventKind::FiringStarted),
+            seen.step.filter(|_| told.step != seen.step).map(EventKind::StepStarted),
+            newly(seen.vacuum_reached && !told.vacuum_reached, EventKind::VacuumReached),
+            newly(
+                seen.asked && (!told.asked || told.step != seen.step),
+                EventKind::HoldStarted,
+            ),
+            seen.tripped.filter(|_| told.tripped.is_none()).map(EventKind::Tripped),
+            ended.filter(|_| told.step.is_some()).map(EventKind::FiringEnded),
         ];
         for what in list.into_iter().flatten() {
-            self.events.tell(now, what);
+            self.events.push(now, what);
         }
     }
 }

@@ -1,25 +1,25 @@
 //! The way back from a snapshot, on a desk only: see [`super::snapshot`].
 
-use super::{Controller, Last, LoadError, snapshot::FORMAT};
-use crate::actuators::Burst;
+use super::{Controller, LoadError, PreviousTick, snapshot::FORMAT};
+use crate::actuators::BurstFire;
 use crate::control::{HeatControl, VacuumControl};
 use crate::estimate::Tracker;
 use crate::furnace::Furnace;
 use crate::interlock::Interlock;
-use crate::programme::{DIGEST_BYTES, Guard, Mark};
+use crate::programme::{DIGEST_BYTES, GuardPosition, ImageGuard};
 use crate::sequencer::Sequencer;
 
 /// As [`Controller::save`] writes it, behind the version.
 type Memory = (
-    Option<Mark>,
+    Option<GuardPosition>,
     Tracker,
     Tracker,
     Interlock,
     Sequencer,
     HeatControl,
     VacuumControl,
-    Burst,
-    Last,
+    BurstFire,
+    PreviousTick,
 );
 
 /// Why a controller was not restored.
@@ -28,12 +28,12 @@ pub enum RestoreError {
     /// The furnace does not take the programme.
     Load(LoadError),
     /// The bytes are of another version of the snapshot, or there are none.
-    OtherFormat(Option<u8>),
+    UnsupportedVersion(Option<u8>),
     /// The bytes cannot be read, end too early or go on behind their end.
-    Unreadable,
+    Malformed,
     /// The snapshot was taken with another programme, or with one while none is given, or the
     /// other way round.
-    OtherProgramme,
+    ProgrammeMismatch,
     /// The firing is at a step that the programme does not have.
     NoSuchStep,
 }
@@ -45,7 +45,7 @@ impl Controller {
     ///
     /// # Errors
     /// [`RestoreError`]. A furnace of the wrong numbers is not noticed here.
-    pub fn restored(
+    pub fn from_snapshot(
         furnace: Furnace,
         programme: Option<(&[u8], &[u8; DIGEST_BYTES])>,
         snapshot: &[u8],
@@ -59,12 +59,12 @@ impl Controller {
             None => (None, snapshot),
         };
         if format != Some(FORMAT) {
-            return Err(RestoreError::OtherFormat(format));
+            return Err(RestoreError::UnsupportedVersion(format));
         }
         let (memory, rest) =
-            postcard::take_from_bytes::<Memory>(bytes).map_err(|_| RestoreError::Unreadable)?;
+            postcard::take_from_bytes::<Memory>(bytes).map_err(|_| RestoreError::Malformed)?;
         if !rest.is_empty() {
-            return Err(RestoreError::Unreadable);
+            return Err(RestoreError::Malformed);
         }
         core.remember(memory)?;
         Ok(core)
@@ -86,10 +86,10 @@ impl Controller {
         match (&mut self.programme, mark) {
             (None, None) => {}
             (Some(loaded), Some(mark)) => {
-                let guard = Guard::at_mark(&loaded.image, mark);
-                loaded.guard = guard.ok_or(RestoreError::OtherProgramme)?;
+                let guard = ImageGuard::resume(&loaded.image, mark);
+                loaded.guard = guard.ok_or(RestoreError::ProgrammeMismatch)?;
             }
-            (None, Some(_)) | (Some(_), None) => return Err(RestoreError::OtherProgramme),
+            (None, Some(_)) | (Some(_), None) => return Err(RestoreError::ProgrammeMismatch),
         }
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
         if self.sequencer.recall(image) { Ok(()) } else { Err(RestoreError::NoSuchStep) }

@@ -9,8 +9,8 @@
 //! Only a desk can go back to a snapshot, with the feature `desk`, which no image of a device
 //! enables. On a device it would be a way to heat without a press on start, or to lose a latch.
 
-use super::{Controller, Loaded};
-use crate::room::Room;
+use super::{Controller, LoadedProgramme};
+use crate::buffer::ByteBuffer;
 
 /// Most bytes of a snapshot.
 pub const SNAPSHOT_BYTES_MAX: usize = 250;
@@ -22,7 +22,7 @@ impl Controller {
     /// Writes a snapshot and says how many bytes it has, at most [`SNAPSHOT_BYTES_MAX`]; `None` if
     /// there is no room. It is what the next tick will find; events that wait are not in it.
     #[inline]
-    pub fn save(&self, room: &mut [u8]) -> Option<usize> {
+    pub fn save_snapshot(&self, room: &mut [u8]) -> Option<usize> {
         // Every field by its name: a new one has to be thought about.
         let Self {
             furnace: _,
@@ -40,11 +40,11 @@ impl Controller {
             events: _,
             last,
         } = self;
-        let mark = programme.as_ref().map(|Loaded { guard, .. }| guard.mark());
+        let mark = programme.as_ref().map(|LoadedProgramme { guard, .. }| guard.position());
         let all =
             (FORMAT, mark, control, limit, interlock, sequencer, heat, vacuum, burst, last);
-        let mut room = Room::new(room);
-        room.message(&all)?;
-        Some(room.written().len())
+        let mut room = ByteBuffer::new(room);
+        room.encode(&all)?;
+        Some(room.filled().len())
     }
 }

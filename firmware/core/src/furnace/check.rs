@@ -11,7 +11,7 @@ use crate::units::Celsius;
 /// added at the end, and only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Unfit {
+pub enum FurnaceError {
     /// The control thermocouple cannot be read when cold.
     ControlSensor,
     /// A limit is not a number above zero, or the programme's is not below the furnace's.
@@ -31,20 +31,20 @@ impl Furnace {
     /// What it is.
     #[cold]
     #[inline]
-    pub fn check(&self) -> Result<(), Unfit> {
+    pub fn check(&self) -> Result<(), FurnaceError> {
         let heater = &self.heater;
         if matches!(self.control_sensor, ThermocoupleType::B) {
-            Err(Unfit::ControlSensor)
+            Err(FurnaceError::ControlSensor)
         } else if !limits_fit(&self.limits) {
-            Err(Unfit::Limits)
+            Err(FurnaceError::Limits)
         } else if !above_zero(heater.rated_w) || !matches!(heater.mains_hz, 50 | 60) {
-            Err(Unfit::Heater)
+            Err(FurnaceError::Heater)
         } else if !rises(&heater.feed_forward, |point| point.at)
             || !heater.feed_forward.iter().all(feed_forward_fits)
         {
-            Err(Unfit::FeedForward)
+            Err(FurnaceError::FeedForward)
         } else if !rises(&self.gains, |point| point.at) || !self.gains.iter().all(gains_fit) {
-            Err(Unfit::Gains)
+            Err(FurnaceError::Gains)
         } else {
             Ok(())
         }

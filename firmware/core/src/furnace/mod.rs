@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
-pub use check::Unfit;
+pub use check::FurnaceError;
 pub use digest::FURNACE_BYTES_MAX;
 
 /// Most points of a gain or feed-forward table.
@@ -30,7 +30,7 @@ pub struct Furnace {
     /// Gains over temperature, coolest first; at least one.
     pub gains: Vec<Gains, TABLE_POINTS_MAX>,
     /// The pump, if the furnace has one.
-    pub vacuum: Option<Vacuum>,
+    pub vacuum: Option<VacuumSystem>,
     /// What closes the chamber.
     pub closure: Closure,
 }
@@ -106,14 +106,14 @@ pub struct Gains {
 
 /// The pump and its valves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Vacuum {
+pub struct VacuumSystem {
     /// Lowest pressure that a programme may ask for (Pa).
-    pub lowest_pa: u32,
+    pub pressure_min_pa: u32,
 }
 
 impl Heater {
     /// Feed-forward at a temperature, between the points by straight lines, beyond them level.
-    pub fn at(&self, celsius: f32) -> FeedForward {
+    pub fn feed_forward_at(&self, celsius: f32) -> FeedForward {
         let (low, high, share) = between(&self.feed_forward, celsius, |point| point.at);
         let Some((low, high)) = low.zip(high) else {
             // An empty table: no feed-forward.

@@ -8,8 +8,8 @@
 use serde::Serialize;
 
 use super::cause::Cause;
-use super::facts::Facts;
-use super::watch::Debounce;
+use super::facts::InterlockInputs;
+use super::watch::ConsecutiveCount;
 use crate::TICK_S;
 use crate::furnace::Furnace;
 
@@ -53,8 +53,8 @@ pub(super) struct HeaterWatch {
     ticks: u8,
     sent: f32,
     expected_k_per_s: f32,
-    window: Option<Window>,
-    current: Debounce,
+    window: Option<EffectWindow>,
+    current: ConsecutiveCount,
     /// Looks that the reading is still given to settle.
     settling: u16,
     /// The lowest reading since; `None` before the first.
@@ -66,7 +66,7 @@ pub(super) struct HeaterWatch {
 /// One window of comparison.
 #[derive(Clone, Copy, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-struct Window {
+struct EffectWindow {
     looks: u8,
     from_c: f32,
     expected_k: f32,
@@ -74,26 +74,30 @@ struct Window {
 
 impl HeaterWatch {
     /// Takes one tick.
-    pub(super) fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
-        let sending = facts.commanded > 0.0;
-        let leaking = facts.conducting == Some(true) && !sending;
+    pub(super) fn look(
+        &mut self,
+        furnace: &Furnace,
+        facts: &InterlockInputs<'_>,
+    ) -> Option<Cause> {
+        let sending = facts.commanded_duty > 0.0;
+        let leaking = facts.heater_conducting == Some(true) && !sending;
         self.current.take(leaking);
         let stuck = self.current.held(CURRENT_TICKS);
-        self.sent += facts.commanded;
+        self.sent += facts.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
         let effect = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
         if stuck || self.rises { Some(Cause::HeaterStuckOn) } else { effect }
     }
 
     /// Once a second.
-    fn second(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
+    fn second(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> Option<Cause> {
         let sent = self.sent / f32::from(LOOK_TICKS);
         self.ticks = 0;
         self.sent = 0.0;
         // A reading that is missing for a moment ends no window.
         let Ok(control) = &facts.estimate.control else { return None };
         let celsius = control.celsius.get();
-        let effect = self.effect(furnace, sent, celsius, facts.asked.heat && facts.shut);
+        let effect = self.effect(furnace, sent, celsius, facts.demand.heat && facts.shut);
         self.rises = self.unasked(sent, celsius, facts.shut);
         effect.then_some(Cause::HeaterWithoutEffect)
     }
@@ -106,12 +110,12 @@ impl HeaterWatch {
             return false;
         }
         let look_s = f32::from(LOOK_TICKS) * TICK_S;
-        let need = furnace.heater.at(celsius);
+        let need = furnace.heater.feed_forward_at(celsius);
         let surplus_w = sent * furnace.heater.rated_w - HOLD_MARGIN * need.hold_w;
         let rate = surplus_w / need.heat_capacity_j_per_k.max(1.0);
         self.expected_k_per_s += (rate - self.expected_k_per_s) * (look_s / LAG_S);
         let mut window =
-            self.window.unwrap_or(Window { looks: 0, from_c: celsius, expected_k: 0.0 });
+            self.window.unwrap_or(EffectWindow { looks: 0, from_c: celsius, expected_k: 0.0 });
         window.looks = window.looks.saturating_add(1);
         window.expected_k += self.expected_k_per_s * look_s;
         if window.looks < WINDOW_LOOKS {

@@ -11,14 +11,14 @@ mod watch;
 
 use serde::Serialize;
 
-use crate::estimate::{Belief, Estimate};
+use crate::estimate::{ChannelEstimate, Estimate};
 use crate::furnace::Furnace;
 use crate::sensors::SensorFault;
 
 pub use cause::Cause;
-pub use facts::{Asked, Facts};
+pub use facts::{InterlockInputs, LastDemand};
 use heater::HeaterWatch;
-use watch::{Debounce, Leaky};
+use watch::{ConsecutiveCount, LeakyBucket};
 
 /// Leave to heat in this one tick. Only the interlock can make one, `actuators` uses it up, and
 /// nothing may store it.
@@ -27,9 +27,9 @@ pub struct HeatPermit(());
 
 /// Why there is no permit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Refusal {
+pub enum PermitError {
     /// Nothing is wrong, but nothing needs heat, or proof is missing in this tick.
-    NotNow,
+    Withheld,
     /// Tripped: latched until the operator accepts it at the device.
     Tripped(Cause),
 }
@@ -47,10 +47,10 @@ pub struct Interlock {
     /// What this tick's look found, tripped or not. No tick looks at another's.
     #[serde(skip)]
     found: Option<Cause>,
-    control_bad: Leaky,
-    limit_bad: Leaky,
-    disagree: Debounce,
-    open: Leaky,
+    control_bad: LeakyBucket,
+    limit_bad: LeakyBucket,
+    disagree: ConsecutiveCount,
+    open: LeakyBucket,
     heater: HeaterWatch,
 }
 
@@ -59,31 +59,31 @@ impl Interlock {
     ///
     /// # Errors
     /// [`Refusal`], latched if it is a trip.
-    pub fn judge(
+    pub fn evaluate(
         &mut self,
         furnace: &Furnace,
-        facts: &Facts<'_>,
-    ) -> Result<HeatPermit, Refusal> {
+        facts: &InterlockInputs<'_>,
+    ) -> Result<HeatPermit, PermitError> {
         self.found = self.look(furnace, facts);
         if self.tripped.is_none() {
             self.tripped = self.found;
-            self.highest_c = facts.asked.highest_c;
+            self.highest_c = facts.demand.setpoint_max_c;
         }
         match self.tripped {
-            Some(cause) => Err(Refusal::Tripped(cause)),
+            Some(cause) => Err(PermitError::Tripped(cause)),
             None if proves_safe(furnace, facts) => Ok(HeatPermit(())),
-            None => Err(Refusal::NotNow),
+            None => Err(PermitError::Withheld),
         }
     }
 
     /// The latched cause.
-    pub const fn tripped(&self) -> Option<Cause> {
+    pub const fn trip(&self) -> Option<Cause> {
         self.tripped
     }
 
     /// Latches a cause again that was latched when the power failed, unless one is latched now.
     /// `highest_c` is how hot the furnace may have been asked to be (°C); see [`Self::accept`].
-    pub fn retrip(&mut self, cause: Cause, highest_c: f32) {
+    pub fn restore_trip(&mut self, cause: Cause, highest_c: f32) {
         if self.tripped.is_none() {
             self.tripped = Some(cause);
             self.highest_c = highest_c;
@@ -92,9 +92,9 @@ impl Interlock {
 
     /// The operator at the device accepts the trip: after [`Self::judge`] in the same tick, and
     /// only if neither that nor a closer look finds the cause still there.
-    pub fn accept(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> bool {
-        let asked = Asked { highest_c: self.highest_c, ..facts.asked };
-        let then = Facts { asked, ..*facts };
+    pub fn accept_trip(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
+        let asked = LastDemand { setpoint_max_c: self.highest_c, ..facts.demand };
+        let then = InterlockInputs { demand: asked, ..*facts };
         match self.tripped {
             Some(cause) if self.found.is_none() && !persists(cause, furnace, &then) => {
                 // The heater is watched on: what it has to know of the past is no finding.
@@ -108,8 +108,8 @@ impl Interlock {
 
     /// Looks at everything in every tick, whatever comes of it, so that no counter stands still
     /// behind another's finding. The first in the list is the cause.
-    fn look(&mut self, furnace: &Furnace, facts: &Facts<'_>) -> Option<Cause> {
-        let asked = facts.asked;
+    fn look(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> Option<Cause> {
+        let asked = facts.demand;
         let Estimate { control, limit } = facts.estimate;
         let control_bad = self.control_bad.take(control.is_err());
         let limit_bad = self.limit_bad.take(limit.is_err());
@@ -151,7 +151,7 @@ impl Interlock {
 }
 
 /// The hazard of a trip is still there, though no firing runs in which it would trip again.
-fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
+fn persists(cause: Cause, furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
     let Estimate { control, limit } = facts.estimate;
     // A channel that says nothing does not say that it is over.
     let unread = control.is_err() || limit.is_err();
@@ -165,7 +165,7 @@ fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
             let max = furnace.limits.furnace_max.get();
             unread || over(control, max) || over(limit, max)
         }
-        Cause::HeaterStuckOn => facts.conducting == Some(true),
+        Cause::HeaterStuckOn => facts.heater_conducting == Some(true),
         Cause::ClosureOpen => !facts.shut,
         Cause::TickOverrun => !facts.on_time,
         Cause::ProgrammeChanged => !facts.programme_intact,
@@ -175,7 +175,7 @@ fn persists(cause: Cause, furnace: &Furnace, facts: &Facts<'_>) -> bool {
 }
 
 /// Why a channel whose bucket is full is not believed.
-const fn sensor_cause(channel: &Result<Belief, SensorFault>) -> Cause {
+const fn sensor_cause(channel: &Result<ChannelEstimate, SensorFault>) -> Cause {
     match channel {
         Err(SensorFault::Open | SensorFault::Missing) => Cause::SensorOpen,
         Err(SensorFault::Implausible) | Ok(_) => Cause::SensorImplausible,
@@ -184,19 +184,19 @@ const fn sensor_cause(channel: &Result<Belief, SensorFault>) -> Cause {
 
 /// A believed channel that is not proven below the limit. A channel without belief is the
 /// sensor causes' business, and never proves anything.
-fn over(channel: &Result<Belief, SensorFault>, limit_c: f32) -> bool {
-    matches!(channel, Ok(belief) if !(belief.worst.get() < limit_c))
+fn over(channel: &Result<ChannelEstimate, SensorFault>, limit_c: f32) -> bool {
+    matches!(channel, Ok(belief) if !(belief.worst_case.get() < limit_c))
 }
 
 /// How hot the two channels may be in this programme (°C). The limit channel sits nearer to the
 /// element, so that it may be hotter by as much as the channels may differ.
-fn ceilings_c(furnace: &Furnace, facts: &Facts<'_>) -> (f32, f32) {
+fn ceilings_c(furnace: &Furnace, facts: &InterlockInputs<'_>) -> (f32, f32) {
     let limits = &furnace.limits;
-    let ceiling = facts.asked.highest_c + limits.overshoot_max_k;
+    let ceiling = facts.demand.setpoint_max_c + limits.overshoot_max_k;
     (ceiling, ceiling + limits.disagree_max_k)
 }
 
-fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+fn over_programme(furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
     let (control_c, limit_c) = ceilings_c(furnace, facts);
     over(&facts.estimate.control, control_c)
         || matches!(&facts.estimate.limit, Ok(limit) if !below(limit, limit_c))
@@ -205,26 +205,26 @@ fn over_programme(furnace: &Furnace, facts: &Facts<'_>) -> bool {
 /// A limit channel below its ceiling. At its floor it says "no hotter than", which nobody can
 /// compare with a ceiling below that: the control channel has to. A ceiling that is no number has
 /// nothing below it.
-fn below(limit: &Belief, limit_c: f32) -> bool {
-    (limit.at_most && limit_c.is_finite()) || limit.worst.get() < limit_c
+fn below(limit: &ChannelEstimate, limit_c: f32) -> bool {
+    (limit.is_upper_bound && limit_c.is_finite()) || limit.worst_case.get() < limit_c
 }
 
 /// All that must be proven in this very tick before heat is allowed.
-fn proves_safe(furnace: &Furnace, facts: &Facts<'_>) -> bool {
+fn proves_safe(furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
     let limits = &furnace.limits;
     let (Ok(control), Ok(limit)) = (&facts.estimate.control, &facts.estimate.limit) else {
         return false;
     };
     let (control_c, limit_c) = ceilings_c(furnace, facts);
-    facts.asked.firing
-        && facts.asked.heat
+    facts.demand.firing
+        && facts.demand.heat
         && facts.shut
         && facts.on_time
         && facts.programme_intact
-        && !control.at_most
-        && control.worst.get() < limits.furnace_max.get()
-        && limit.worst.get() < limits.furnace_max.get()
-        && control.worst.get() < control_c
+        && !control.is_upper_bound
+        && control.worst_case.get() < limits.furnace_max.get()
+        && limit.worst_case.get() < limits.furnace_max.get()
+        && control.worst_case.get() < control_c
         && below(limit, limit_c)
         && facts.estimate.agrees(limits.disagree_max_k)
 }

@@ -5,9 +5,9 @@ use serde::Serialize;
 /// A count of consecutive ticks.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub(super) struct Debounce(u16);
+pub(super) struct ConsecutiveCount(u16);
 
-impl Debounce {
+impl ConsecutiveCount {
     /// Takes one tick.
     pub(super) fn take(&mut self, found: bool) {
         self.0 = if found { self.0.saturating_add(1) } else { 0 };
@@ -23,9 +23,9 @@ impl Debounce {
 /// so does anything that comes and goes more often than once in seventeen ticks.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub(super) struct Leaky(u8);
+pub(super) struct LeakyBucket(u8);
 
-impl Leaky {
+impl LeakyBucket {
     const BAD: u8 = 16;
     const FULL: u8 = 48;
 

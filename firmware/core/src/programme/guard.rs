@@ -3,14 +3,14 @@
 
 use serde::Serialize;
 
-use super::Image;
-use crate::checksum::{CRC, Walk};
+use super::ProgrammeImage;
+use crate::checksum::{CRC, CrcDigest};
 
 /// A walk through the bytes of an image.
 #[derive(Clone)]
-pub struct Guard {
+pub struct ImageGuard {
     expected: u32,
-    walk: Walk,
+    walk: CrcDigest,
     at: usize,
     intact: bool,
 }
@@ -18,7 +18,7 @@ pub struct Guard {
 /// Where a guard is, for a snapshot. What it has summed so far follows from the bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub struct Mark {
+pub struct GuardPosition {
     /// CRC-32 of all the bytes, as they were when the guard began.
     expected: u32,
     /// The next byte.
@@ -26,30 +26,30 @@ pub struct Mark {
     intact: bool,
 }
 
-impl core::fmt::Debug for Guard {
+impl core::fmt::Debug for ImageGuard {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.debug_struct("Guard").field("at", &self.at).field("intact", &self.intact).finish()
     }
 }
 
-impl Guard {
+impl ImageGuard {
     /// A guard of these bytes as they are now.
-    pub fn of(image: &Image) -> Self {
+    pub fn new(image: &ProgrammeImage) -> Self {
         Self { expected: CRC.checksum(image.bytes()), walk: CRC.digest(), at: 0, intact: true }
     }
 
     /// Where the guard is.
-    pub fn mark(&self) -> Mark {
+    pub fn position(&self) -> GuardPosition {
         // An image is shorter than that.
         let at = u16::try_from(self.at).unwrap_or(u16::MAX);
-        Mark { expected: self.expected, at, intact: self.intact }
+        GuardPosition { expected: self.expected, at, intact: self.intact }
     }
 
     /// A guard of these bytes that has come as far as another one; `None` if that one guarded
     /// other bytes.
     #[cfg(feature = "desk")]
-    pub fn at_mark(image: &Image, mark: Mark) -> Option<Self> {
-        let mut guard = Self::of(image);
+    pub fn resume(image: &ProgrammeImage, mark: GuardPosition) -> Option<Self> {
+        let mut guard = Self::new(image);
         let seen = image.bytes().get(..usize::from(mark.at))?;
         guard.walk.update(seen);
         (guard.at, guard.intact) = (seen.len(), mark.intact);
@@ -57,7 +57,7 @@ impl Guard {
     }
 
     /// Looks at the next byte; false for ever once the bytes have changed.
-    pub fn walk(&mut self, image: &Image) -> bool {
+    pub fn check_next_byte(&mut self, image: &ProgrammeImage) -> bool {
         match image.bytes().get(self.at) {
             Some(byte) => {
                 self.walk.update(core::slice::from_ref(byte));

@@ -5,14 +5,14 @@ use heapless::Vec;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::{FORMAT, IMAGE_BYTES_MAX, Programme, STEPS_MAX, Step};
+use super::{FORMAT_VERSION, IMAGE_BYTES_MAX, Programme, STEPS_MAX, Step};
 
 /// Bytes of a programme's digest.
 pub const DIGEST_BYTES: usize = 32;
 
 /// The part of the bytes before the steps. Encodes as the head of a [`Programme`] does.
 #[derive(Serialize, Deserialize)]
-struct Head<'a> {
+struct ImageHeader<'a> {
     format: u8,
     name: &'a str,
     count: u32,
@@ -21,7 +21,7 @@ struct Head<'a> {
 /// The bytes of a programme whose shape has been checked: the head is readable, and exactly as
 /// many steps follow as it says.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Image {
+pub struct ProgrammeImage {
     bytes: Vec<u8, IMAGE_BYTES_MAX>,
     first_step: usize,
     count: u8,
@@ -35,9 +35,9 @@ pub enum ImageError {
     /// More than [`IMAGE_BYTES_MAX`] bytes.
     TooLong,
     /// The head cannot be read.
-    BadHead,
+    BadHeader,
     /// The bytes are of another version than [`FORMAT`].
-    OtherFormat(u8),
+    UnsupportedVersion(u8),
     /// More than [`STEPS_MAX`] steps.
     TooManySteps(u32),
     /// This step, counted from 0, cannot be read.
@@ -45,15 +45,15 @@ pub enum ImageError {
     /// Bytes follow the last step.
     TrailingBytes,
     /// The bytes do not have the digest that they should have.
-    OtherDigest,
+    DigestMismatch,
 }
 
-impl Image {
+impl ProgrammeImage {
     /// The bytes of a programme.
     ///
     /// # Errors
     /// [`ImageError::TooLong`] if it takes more than [`IMAGE_BYTES_MAX`] bytes.
-    pub fn of(programme: &Programme) -> Result<Self, ImageError> {
+    pub fn encode(programme: &Programme) -> Result<Self, ImageError> {
         let mut room = [0u8; IMAGE_BYTES_MAX];
         let written =
             postcard::to_slice(programme, &mut room).map_err(|_| ImageError::TooLong)?;
@@ -70,17 +70,17 @@ impl Image {
         if bytes.len() > IMAGE_BYTES_MAX {
             return Err(ImageError::TooLong);
         }
-        let (head, rest) =
-            postcard::take_from_bytes::<Head<'_>>(bytes).map_err(|_| ImageError::BadHead)?;
-        if head.format != FORMAT {
-            return Err(ImageError::OtherFormat(head.format));
+        let (head, rest) = postcard::take_from_bytes::<ImageHeader<'_>>(bytes)
+            .map_err(|_| ImageError::BadHeader)?;
+        if head.format != FORMAT_VERSION {
+            return Err(ImageError::UnsupportedVersion(head.format));
         }
         let count = u8::try_from(head.count)
             .ok()
             .filter(|count| usize::from(*count) <= STEPS_MAX)
             .ok_or(ImageError::TooManySteps(head.count))?;
         if head.name.len() > super::NAME_BYTES_MAX {
-            return Err(ImageError::BadHead);
+            return Err(ImageError::BadHeader);
         }
         let mut left = rest;
         for index in 0..count {
@@ -102,12 +102,12 @@ impl Image {
     /// # Errors
     /// [`ImageError::OtherDigest`] before anything else is looked at.
     #[inline]
-    pub fn from_digested(
+    pub fn from_bytes_with_digest(
         bytes: &[u8],
         digest: &[u8; DIGEST_BYTES],
     ) -> Result<Self, ImageError> {
         if digest_of(bytes) != *digest {
-            return Err(ImageError::OtherDigest);
+            return Err(ImageError::DigestMismatch);
         }
         Self::from_bytes(bytes)
     }
@@ -124,7 +124,8 @@ impl Image {
 
     /// The name that the operator sees.
     pub fn name(&self) -> &str {
-        postcard::take_from_bytes::<Head<'_>>(&self.bytes).map_or("", |(head, _)| head.name)
+        postcard::take_from_bytes::<ImageHeader<'_>>(&self.bytes)
+            .map_or("", |(head, _)| head.name)
     }
 
     /// How many steps.
@@ -143,7 +144,7 @@ impl Image {
     }
 
     /// The highest setpoint of its steps (thousandths of a degree Celsius), if one has any.
-    pub fn highest_setpoint_mc(&self) -> Option<i32> {
+    pub fn setpoint_max_mc(&self) -> Option<i32> {
         self.steps().filter_map(|step| step.action.setpoint_mc()).max()
     }
 

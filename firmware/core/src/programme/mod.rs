@@ -14,11 +14,11 @@ mod verify;
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
 
-pub use guard::{Guard, Mark};
-pub use image::{DIGEST_BYTES, Image, ImageError, Steps};
+pub use guard::{GuardPosition, ImageGuard};
+pub use image::{DIGEST_BYTES, ImageError, ProgrammeImage, Steps};
 pub use step::{Action, Step, VacuumStage};
-pub use timeline::{Basis, START_MC, Timeline};
-pub use verify::{FINDINGS_MAX, Fault, Finding, Findings, verify, verify_with};
+pub use timeline::{START_MC, SetpointOrigin, Timeline};
+pub use verify::{VIOLATIONS_MAX, Violation, ViolationKind, Violations, verify, verify_with};
 
 /// Most steps of a programme.
 pub const STEPS_MAX: usize = 64;
@@ -30,7 +30,7 @@ pub const NAME_BYTES_MAX: usize = 32;
 pub const IMAGE_BYTES_MAX: usize = 1024;
 
 /// Version of the programme bytes.
-pub const FORMAT: u8 = 1;
+pub const FORMAT_VERSION: u8 = 1;
 
 /// A programme in memory, as the desk builds it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -48,6 +48,6 @@ impl Programme {
     /// [`NAME_BYTES_MAX`].
     pub fn new(name: &str) -> Option<Self> {
         let name = String::try_from(name).ok()?;
-        Some(Self { format: FORMAT, name, steps: Vec::new() })
+        Some(Self { format: FORMAT_VERSION, name, steps: Vec::new() })
     }
 }

@@ -26,11 +26,11 @@ pub enum Action {
     /// Hold the setpoint. Time counts only while the reading is inside the band.
     Soak {
         /// Time to gather inside the band (ms).
-        for_ms: u32,
+        duration_ms: u32,
         /// Half width of the band (thousandths of a kelvin).
         band_mk: u32,
         /// Time outside the band after which the firing is given up (ms).
-        patience_ms: u32,
+        band_timeout_ms: u32,
     },
     /// Heat off, chamber as it stands, until the reading has fallen this far.
     Cool {
@@ -38,18 +38,18 @@ pub enum Action {
         below_mc: i32,
     },
     /// Heat off; move the lift, or ask for the door, and stay there.
-    Move {
+    MoveClosure {
         /// To open (`true`) or to shut (`false`).
         open: bool,
         /// Time to stay once the contacts prove the position (ms).
-        stay_ms: u32,
+        dwell_ms: u32,
     },
     /// Hold the setpoint until the operator confirms.
-    Ask {
+    Hold {
         /// Time to wait for the answer (ms).
         timeout_ms: u32,
         /// What silence means: go on (`true`) or end the firing (`false`).
-        go_on: bool,
+        continue_on_timeout: bool,
     },
 }
 
@@ -72,17 +72,18 @@ impl Action {
     pub const fn setpoint_mc(&self) -> Option<i32> {
         match self {
             Self::Ramp { to_mc, .. } => Some(*to_mc),
-            Self::Soak { .. } | Self::Cool { .. } | Self::Move { .. } | Self::Ask { .. } => {
-                None
-            }
+            Self::Soak { .. }
+            | Self::Cool { .. }
+            | Self::MoveClosure { .. }
+            | Self::Hold { .. } => None,
         }
     }
 
     /// The step may ask for heat.
     pub const fn heats(&self) -> bool {
         match self {
-            Self::Ramp { .. } | Self::Soak { .. } | Self::Ask { .. } => true,
-            Self::Cool { .. } | Self::Move { .. } => false,
+            Self::Ramp { .. } | Self::Soak { .. } | Self::Hold { .. } => true,
+            Self::Cool { .. } | Self::MoveClosure { .. } => false,
         }
     }
 }

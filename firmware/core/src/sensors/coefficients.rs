@@ -7,14 +7,14 @@
 //!
 //! Constants, not statics: what double precision needs is in no image that does not compute in it.
 
-use super::polynomial::Piece;
+use super::polynomial::Polynomial;
 
 /// Exponential term of type K above 0 °C: `a0 · exp(a1 · (T − a2)²)`.
 pub(super) const K_EXPONENTIAL: [f64; 3] = [0.1185976, -0.0001183432, 126.9686];
 
 /// Type S (platinum - 10 % rhodium / platinum), °C to mV.
-pub(super) const S_FORWARD: [Piece<f64>; 3] = [
-    Piece::new(
+pub(super) const S_FORWARD: [Polynomial<f64>; 3] = [
+    Polynomial::new(
         -50.0,
         1064.18,
         &[
@@ -29,7 +29,7 @@ pub(super) const S_FORWARD: [Piece<f64>; 3] = [
             2.71443176145e-24,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1064.18,
         1664.5,
         &[
@@ -40,7 +40,7 @@ pub(super) const S_FORWARD: [Piece<f64>; 3] = [
             1.29989605174e-14,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1664.5,
         1768.1,
         &[
@@ -54,8 +54,8 @@ pub(super) const S_FORWARD: [Piece<f64>; 3] = [
 ];
 
 /// Type S, mV to °C.
-pub(super) const S_INVERSE: [Piece<f64>; 4] = [
-    Piece::new(
+pub(super) const S_INVERSE: [Polynomial<f64>; 4] = [
+    Polynomial::new(
         -0.235,
         1.874,
         &[
@@ -71,7 +71,7 @@ pub(super) const S_INVERSE: [Piece<f64>; 4] = [
             2.7978626,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1.874,
         11.95,
         &[
@@ -87,7 +87,7 @@ pub(super) const S_INVERSE: [Piece<f64>; 4] = [
             8.211272125e-09,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         10.332,
         17.536,
         &[
@@ -99,7 +99,7 @@ pub(super) const S_INVERSE: [Piece<f64>; 4] = [
             0.000208161889,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         17.536,
         18.694,
         &[53338.75126, -12358.92298, 1092.657613, -42.65693686, 0.624720542],
@@ -107,8 +107,8 @@ pub(super) const S_INVERSE: [Piece<f64>; 4] = [
 ];
 
 /// Type R (platinum - 13 % rhodium / platinum), °C to mV.
-pub(super) const R_FORWARD: [Piece<f64>; 3] = [
-    Piece::new(
+pub(super) const R_FORWARD: [Polynomial<f64>; 3] = [
+    Polynomial::new(
         -50.0,
         1064.18,
         &[
@@ -124,7 +124,7 @@ pub(super) const R_FORWARD: [Piece<f64>; 3] = [
             -2.81038625251e-27,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1064.18,
         1664.5,
         &[
@@ -136,7 +136,7 @@ pub(super) const R_FORWARD: [Piece<f64>; 3] = [
             -2.93359668173e-16,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1664.5,
         1768.1,
         &[
@@ -150,8 +150,8 @@ pub(super) const R_FORWARD: [Piece<f64>; 3] = [
 ];
 
 /// Type R, mV to °C.
-pub(super) const R_INVERSE: [Piece<f64>; 4] = [
-    Piece::new(
+pub(super) const R_INVERSE: [Polynomial<f64>; 4] = [
+    Polynomial::new(
         -0.226,
         1.923,
         &[
@@ -159,7 +159,7 @@ pub(super) const R_INVERSE: [Piece<f64>; 4] = [
             -126.07281, 31.353611, -3.3187769,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         1.923,
         13.228,
         &[
@@ -175,7 +175,7 @@ pub(super) const R_INVERSE: [Piece<f64>; 4] = [
             6.481976217e-08,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         11.361,
         19.739,
         &[
@@ -187,7 +187,7 @@ pub(super) const R_INVERSE: [Piece<f64>; 4] = [
             0.0001492290091,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         19.739,
         21.103,
         &[34061.77836, -7023.729171, 558.2903813, -19.52394635, 0.2560740231],
@@ -195,8 +195,8 @@ pub(super) const R_INVERSE: [Piece<f64>; 4] = [
 ];
 
 /// Type B (platinum - 30 % / 6 % rhodium), °C to mV.
-pub(super) const B_FORWARD: [Piece<f64>; 2] = [
-    Piece::new(
+pub(super) const B_FORWARD: [Polynomial<f64>; 2] = [
+    Polynomial::new(
         0.0,
         630.615,
         &[
@@ -209,7 +209,7 @@ pub(super) const B_FORWARD: [Piece<f64>; 2] = [
             6.2990347094e-19,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         630.615,
         1820.0,
         &[
@@ -227,8 +227,8 @@ pub(super) const B_FORWARD: [Piece<f64>; 2] = [
 ];
 
 /// Type B, mV to °C.
-pub(super) const B_INVERSE: [Piece<f64>; 2] = [
-    Piece::new(
+pub(super) const B_INVERSE: [Polynomial<f64>; 2] = [
+    Polynomial::new(
         0.291,
         2.431,
         &[
@@ -236,7 +236,7 @@ pub(super) const B_INVERSE: [Piece<f64>; 2] = [
             29.88675, -2.474286,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         2.431,
         13.82,
         &[
@@ -254,8 +254,8 @@ pub(super) const B_INVERSE: [Piece<f64>; 2] = [
 ];
 
 /// Type K (nickel-chromium / nickel-aluminium), °C to mV.
-pub(super) const K_FORWARD: [Piece<f64>; 2] = [
-    Piece::new(
+pub(super) const K_FORWARD: [Polynomial<f64>; 2] = [
+    Polynomial::new(
         -270.0,
         0.0,
         &[
@@ -272,7 +272,7 @@ pub(super) const K_FORWARD: [Piece<f64>; 2] = [
             -1.6322697486e-23,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         0.0,
         1372.0,
         &[
@@ -291,8 +291,8 @@ pub(super) const K_FORWARD: [Piece<f64>; 2] = [
 ];
 
 /// Type K, mV to °C.
-pub(super) const K_INVERSE: [Piece<f64>; 3] = [
-    Piece::new(
+pub(super) const K_INVERSE: [Polynomial<f64>; 3] = [
+    Polynomial::new(
         -5.891,
         0.0,
         &[
@@ -307,7 +307,7 @@ pub(super) const K_INVERSE: [Piece<f64>; 3] = [
             -0.00051920577,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         0.0,
         20.644,
         &[
@@ -323,7 +323,7 @@ pub(super) const K_INVERSE: [Piece<f64>; 3] = [
             -1.052755e-08,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         20.644,
         54.886,
         &[
@@ -339,8 +339,8 @@ pub(super) const K_INVERSE: [Piece<f64>; 3] = [
 ];
 
 /// Type N (nickel-chromium-silicon / nickel-silicon), °C to mV.
-pub(super) const N_FORWARD: [Piece<f64>; 2] = [
-    Piece::new(
+pub(super) const N_FORWARD: [Polynomial<f64>; 2] = [
+    Polynomial::new(
         -270.0,
         0.0,
         &[
@@ -355,7 +355,7 @@ pub(super) const N_FORWARD: [Piece<f64>; 2] = [
             -9.3419667835e-20,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         0.0,
         1300.0,
         &[
@@ -375,8 +375,8 @@ pub(super) const N_FORWARD: [Piece<f64>; 2] = [
 ];
 
 /// Type N, mV to °C.
-pub(super) const N_INVERSE: [Piece<f64>; 3] = [
-    Piece::new(
+pub(super) const N_INVERSE: [Polynomial<f64>; 3] = [
+    Polynomial::new(
         -3.99,
         0.0,
         &[
@@ -392,7 +392,7 @@ pub(super) const N_INVERSE: [Piece<f64>; 3] = [
             0.0073138868,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         0.0,
         20.613,
         &[
@@ -406,7 +406,7 @@ pub(super) const N_INVERSE: [Piece<f64>; 3] = [
             -7.98156e-08,
         ],
     ),
-    Piece::new(
+    Polynomial::new(
         20.613,
         47.513,
         &[19.72485, 33.00943, -0.3915159, 0.009855391, -0.0001274371, 7.767022e-07],

@@ -27,7 +27,7 @@ pub struct Reading {
     /// The temperature of the hot junction.
     pub celsius: Celsius,
     /// The sensor is at or below this temperature and cannot say more (type B when cold).
-    pub at_most: bool,
+    pub is_upper_bound: bool,
     /// Age of the sample (ms).
     pub age_ms: u16,
 }
@@ -46,11 +46,11 @@ pub enum SensorFault {
 
 /// Memory of one channel.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Channel {
+pub struct ChannelReader {
     cold_junction: Option<(i32, f32)>,
 }
 
-impl Channel {
+impl ChannelReader {
     /// One sample of this channel.
     ///
     /// # Errors
@@ -74,7 +74,7 @@ impl Channel {
             None => (floor(kind, emf_mv).ok_or(SensorFault::Implausible)?, true),
         };
         let celsius = Celsius::new(celsius).ok_or(SensorFault::Implausible)?;
-        Ok(Reading { celsius, at_most, age_ms: sample.age_ms })
+        Ok(Reading { celsius, is_upper_bound: at_most, age_ms: sample.age_ms })
     }
 
     fn cold_junction_mv(

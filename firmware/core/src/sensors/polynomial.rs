@@ -5,13 +5,13 @@ const TERMS: usize = 12;
 
 /// A polynomial over a range of its argument, constant term first.
 #[derive(Clone, Copy)]
-pub(super) struct Piece<F> {
+pub(super) struct Polynomial<F> {
     from: F,
     to: F,
     terms: [F; TERMS],
 }
 
-impl Piece<f64> {
+impl Polynomial<f64> {
     /// The polynomial with these coefficients, from `from` to `to`.
     #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
     pub(super) const fn new(from: f64, to: f64, coefficients: &[f64]) -> Self {
@@ -32,18 +32,18 @@ impl Piece<f64> {
     /// The same, rounded: the tick runs on a processor that computes in single precision.
     #[expect(clippy::cast_possible_truncation, reason = "rounded on purpose")]
     #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
-    const fn rounded(&self) -> Piece<f32> {
+    const fn rounded(&self) -> Polynomial<f32> {
         let mut terms = [0.0; TERMS];
         let mut i = 0;
         while i < TERMS {
             terms[i] = self.terms[i] as f32;
             i += 1;
         }
-        Piece { from: self.from as f32, to: self.to as f32, terms }
+        Polynomial { from: self.from as f32, to: self.to as f32, terms }
     }
 }
 
-impl Piece<f32> {
+impl Polynomial<f32> {
     /// The value by Estrin's scheme in single precision: the same number of operations on every
     /// machine, in the same order, and short chains where a processor can overlap them.
     fn quick(&self, x: f32) -> f32 {
@@ -60,8 +60,10 @@ impl Piece<f32> {
 /// The first `N` pieces, rounded. A table that needs fewer than are published costs no room for
 /// the rest.
 #[expect(clippy::indexing_slicing, clippy::arithmetic_side_effects, reason = "const only")]
-pub(super) const fn rounded<const N: usize>(pieces: &[Piece<f64>]) -> [Piece<f32>; N] {
-    let mut quick = [Piece { from: 0.0, to: 0.0, terms: [0.0; TERMS] }; N];
+pub(super) const fn rounded<const N: usize>(
+    pieces: &[Polynomial<f64>],
+) -> [Polynomial<f32>; N] {
+    let mut quick = [Polynomial { from: 0.0, to: 0.0, terms: [0.0; TERMS] }; N];
     let mut i = 0;
     while i < N {
         quick[i] = pieces[i].rounded();
@@ -71,7 +73,7 @@ pub(super) const fn rounded<const N: usize>(pieces: &[Piece<f64>]) -> [Piece<f32
 }
 
 /// Where the pieces begin and end.
-pub(super) const fn range(pieces: &[Piece<f64>]) -> (f64, f64) {
+pub(super) const fn range(pieces: &[Polynomial<f64>]) -> (f64, f64) {
     match (pieces.first(), pieces.last()) {
         (Some(first), Some(last)) => (first.from, last.to),
         (_, None) | (None, _) => (0.0, 0.0),
@@ -79,7 +81,7 @@ pub(super) const fn range(pieces: &[Piece<f64>]) -> (f64, f64) {
 }
 
 /// The value in double precision, or `None` outside all pieces.
-pub(super) fn exact(pieces: &[Piece<f64>], x: f64) -> Option<f64> {
+pub(super) fn exact(pieces: &[Polynomial<f64>], x: f64) -> Option<f64> {
     if !(pieces.first()?.from <= x) {
         return None;
     }
@@ -88,7 +90,7 @@ pub(super) fn exact(pieces: &[Piece<f64>], x: f64) -> Option<f64> {
 
 /// The value in single precision, or `None` outside all pieces. Where pieces overlap the later
 /// one counts: in the published tables it is the more exact.
-pub(super) fn quick(pieces: &[Piece<f32>], x: f32) -> Option<f32> {
+pub(super) fn quick(pieces: &[Polynomial<f32>], x: f32) -> Option<f32> {
     let piece = pieces.iter().rev().find(|piece| piece.from <= x)?;
     (x <= piece.to).then(|| piece.quick(x))
 }

@@ -6,7 +6,7 @@ use super::coefficients::{
     B_FORWARD, B_INVERSE, K_EXPONENTIAL, K_FORWARD, K_INVERSE, N_FORWARD, N_INVERSE, R_FORWARD,
     R_INVERSE, S_FORWARD, S_INVERSE,
 };
-use super::polynomial::{self, Piece, rounded};
+use super::polynomial::{self, Polynomial, rounded};
 
 /// A standardised thermocouple.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -92,7 +92,7 @@ impl ThermocoupleType {
         }
     }
 
-    const fn forward(self) -> &'static [Piece<f64>] {
+    const fn forward(self) -> &'static [Polynomial<f64>] {
         match self {
             Self::S => &S_FORWARD,
             Self::R => &R_FORWARD,
@@ -103,7 +103,7 @@ impl ThermocoupleType {
     }
 
     /// The pieces in which terminals lie.
-    const fn quick_forward(self) -> &'static [Piece<f32>] {
+    const fn quick_forward(self) -> &'static [Polynomial<f32>] {
         match self {
             Self::S => const { &rounded::<1>(&S_FORWARD) },
             Self::R => const { &rounded::<1>(&R_FORWARD) },
@@ -113,7 +113,7 @@ impl ThermocoupleType {
         }
     }
 
-    const fn quick_inverse(self) -> &'static [Piece<f32>] {
+    const fn quick_inverse(self) -> &'static [Polynomial<f32>] {
         match self {
             Self::S => const { &rounded::<4>(&S_INVERSE) },
             Self::R => const { &rounded::<4>(&R_INVERSE) },

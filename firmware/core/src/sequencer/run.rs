@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::ramp::Setpoint;
-use super::terms::{Ending, Now, Plan, Rules};
-use super::vacuum_stage::Drawing;
+use super::terms::{Demand, Ending, SequencerInputs, SequencerLimits};
+use super::vacuum_stage::PumpDown;
 use crate::TICK_MS;
-use crate::programme::{Action, Image, Step};
+use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
 
 /// Pressure at which a chamber counts as full of air (Pa): seven tenths of an atmosphere, so
@@ -16,7 +16,7 @@ const AIR_PA: u32 = 70_000;
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub struct Run {
+pub struct ActiveFiring {
     /// What the programme says under `index`, so that a snapshot need not say it again.
     #[serde(skip, default = "unread")]
     step: Step,
@@ -31,7 +31,7 @@ pub struct Run {
     gathered_ms: u32,
     /// Time lost outside the band of a soak.
     outside_ms: u32,
-    drawing: Drawing,
+    drawing: PumpDown,
     open: bool,
     /// The step heats and the chamber is not shut: it shuts before anything else.
     shutting: bool,
@@ -44,25 +44,29 @@ fn unread() -> Step {
 }
 
 /// What came of one tick.
-pub(super) enum Progress {
+pub(super) enum TickOutcome {
     /// The firing goes on.
-    Going(Plan),
+    Going(Demand),
     /// It is over.
     Over(Ending),
 }
 
 /// What one step says of itself.
-enum Standing {
+enum StepStatus {
     Busy,
     Done,
     Failed(Ending),
 }
 
-impl Run {
+impl ActiveFiring {
     /// The first step, or `None` for an empty programme.
-    pub(super) fn begin(programme: &Image, now: &Now, open: bool) -> Option<Self> {
+    pub(super) fn begin(
+        programme: &ProgrammeImage,
+        now: &SequencerInputs,
+        open: bool,
+    ) -> Option<Self> {
         let (step, next_offset) = programme.step_at(0)?;
-        let at = now.at;
+        let at = now.now;
         Some(Self {
             step,
             index: 0,
@@ -72,7 +76,7 @@ impl Run {
             setpoint: None,
             gathered_ms: 0,
             outside_ms: 0,
-            drawing: Drawing::default(),
+            drawing: PumpDown::default(),
             open,
             shutting: step.action.heats() && !now.shut,
         })
@@ -80,7 +84,7 @@ impl Run {
 
     /// Reads the step at hand again, after a snapshot; false if the programme has none there.
     #[cfg(feature = "desk")]
-    pub(super) fn recall(&mut self, programme: &Image) -> bool {
+    pub(super) fn recall(&mut self, programme: &ProgrammeImage) -> bool {
         let mut offset = 0;
         for _ in 0..=self.index {
             let Some((step, next_offset)) = programme.step_at(offset) else { return false };
@@ -91,7 +95,7 @@ impl Run {
     }
 
     /// Index of the step at hand, from 0.
-    pub const fn index(&self) -> u8 {
+    pub const fn step_index(&self) -> u8 {
         self.index
     }
 
@@ -101,7 +105,7 @@ impl Run {
     }
 
     /// Time gathered inside the band of a soak, or at the end of a move (ms).
-    pub const fn gathered_ms(&self) -> u32 {
+    pub const fn counted_ms(&self) -> u32 {
         self.gathered_ms
     }
 
@@ -111,15 +115,20 @@ impl Run {
     }
 
     /// One tick.
-    pub(super) fn advance(&mut self, programme: &Image, rules: &Rules, now: &Now) -> Progress {
-        if let Some(cause) = now.tripped {
-            return Progress::Over(Ending::Tripped(cause));
+    pub(super) fn advance(
+        &mut self,
+        programme: &ProgrammeImage,
+        rules: &SequencerLimits,
+        now: &SequencerInputs,
+    ) -> TickOutcome {
+        if let Some(cause) = now.trip {
+            return TickOutcome::Over(Ending::Tripped(cause));
         }
-        if now.stop {
-            return Progress::Over(Ending::Stopped);
+        if now.stop_held {
+            return TickOutcome::Over(Ending::Stopped);
         }
-        if now.at.since(self.began) > rules.firing_max_ms {
-            return Progress::Over(Ending::TooLong);
+        if now.now.since(self.began) > rules.firing_max_ms {
+            return TickOutcome::Over(Ending::TooLong);
         }
         if self.shutting {
             return self.shut_first(rules, now);
@@ -127,69 +136,79 @@ impl Run {
         let standing = self.work(rules, now);
         self.drawing.next(self.step.vacuum.as_ref(), now, self.setpoint);
         match standing {
-            Standing::Failed(ending) => return Progress::Over(ending),
+            StepStatus::Failed(ending) => return TickOutcome::Over(ending),
             // A step that heats does not end before the pressure is there.
-            Standing::Done if !(self.step.action.heats() && self.drawing.waits()) => {
+            StepStatus::Done if !(self.step.action.heats() && self.drawing.waits()) => {
                 match programme.step_at(self.next_offset) {
                     Some((step, next_offset)) => self.enter(step, next_offset, now),
-                    None => return Progress::Over(Ending::Completed),
+                    None => return TickOutcome::Over(Ending::Completed),
                 }
             }
-            Standing::Busy | Standing::Done => {}
+            StepStatus::Busy | StepStatus::Done => {}
         }
-        Progress::Going(self.plan())
+        TickOutcome::Going(self.plan())
     }
 
     /// Waits, without heat, until the contacts prove the chamber shut.
-    fn shut_first(&mut self, rules: &Rules, now: &Now) -> Progress {
-        if now.at.since(self.entered) > rules.closure_max_ms {
-            return Progress::Over(Ending::ClosureStuck);
+    fn shut_first(&mut self, rules: &SequencerLimits, now: &SequencerInputs) -> TickOutcome {
+        if now.now.since(self.entered) > rules.closure_travel_max_ms {
+            return TickOutcome::Over(Ending::ClosureStuck);
         }
         self.open = false;
         self.shutting = !now.shut;
         if !self.shutting {
-            self.entered = now.at;
+            self.entered = now.now;
         }
-        Progress::Going(Plan { firing: true, ..Plan::default() })
+        TickOutcome::Going(Demand { firing: true, ..Demand::default() })
     }
 
-    fn enter(&mut self, step: Step, next_offset: u16, now: &Now) {
+    fn enter(&mut self, step: Step, next_offset: u16, now: &SequencerInputs) {
         if step.vacuum != self.step.vacuum {
-            self.drawing = Drawing::default();
+            self.drawing = PumpDown::default();
         }
         self.shutting = step.action.heats() && !now.shut;
         self.step = step;
         self.next_offset = next_offset;
         self.index = self.index.saturating_add(1);
-        self.entered = now.at;
+        self.entered = now.now;
         self.gathered_ms = 0;
         self.outside_ms = 0;
     }
 
-    fn work(&mut self, rules: &Rules, now: &Now) -> Standing {
+    fn work(&mut self, rules: &SequencerLimits, now: &SequencerInputs) -> StepStatus {
         match self.step.action {
             Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, now),
-            Action::Soak { for_ms, band_mk, patience_ms } => {
+            Action::Soak { duration_ms: for_ms, band_mk, band_timeout_ms: patience_ms } => {
                 self.soak(for_ms, band_mk, patience_ms, now)
             }
             Action::Cool { below_mc } => self.cool(below_mc, now),
-            Action::Move { open, stay_ms } => self.shift(open, stay_ms, rules, now),
-            Action::Ask { timeout_ms, go_on } => self.ask(timeout_ms, go_on, now),
+            Action::MoveClosure { open, dwell_ms: stay_ms } => {
+                self.shift(open, stay_ms, rules, now)
+            }
+            Action::Hold { timeout_ms, continue_on_timeout: go_on } => {
+                self.ask(timeout_ms, go_on, now)
+            }
         }
     }
 
-    fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, now: &Now) -> Standing {
-        let Some(reading) = now.reading_c else { return Standing::Busy };
+    fn ramp(&mut self, to_mc: i32, rate_mk_per_min: u32, now: &SequencerInputs) -> StepStatus {
+        let Some(reading) = now.reading_c else { return StepStatus::Busy };
         let to_c = Celsius::from_milli(to_mc).get();
         let rate = rate_mk_per_min as f32 * (0.001 / 60.0);
         let from = self.setpoint.unwrap_or(Setpoint::at(reading));
         let next = from.towards(to_c, rate, reading, self.drawing.waits());
         self.setpoint = Some(next);
         // Both numbers come from the same integer, so that they meet exactly.
-        if next == Setpoint::at(to_c) { Standing::Done } else { Standing::Busy }
+        if next == Setpoint::at(to_c) { StepStatus::Done } else { StepStatus::Busy }
     }
 
-    fn soak(&mut self, for_ms: u32, band_mk: u32, patience_ms: u32, now: &Now) -> Standing {
+    fn soak(
+        &mut self,
+        for_ms: u32,
+        band_mk: u32,
+        patience_ms: u32,
+        now: &SequencerInputs,
+    ) -> StepStatus {
         let setpoint = self.hold(now);
         let band = band_mk as f32 * 0.001;
         let inside = now.reading_c.is_some_and(|c| (c - setpoint.celsius).abs() <= band);
@@ -199,72 +218,78 @@ impl Run {
             self.outside_ms = self.outside_ms.saturating_add(TICK_MS);
         }
         if self.gathered_ms >= for_ms {
-            Standing::Done
+            StepStatus::Done
         } else if self.outside_ms > patience_ms {
-            Standing::Failed(Ending::BandLost)
+            StepStatus::Failed(Ending::BandLost)
         } else {
-            Standing::Busy
+            StepStatus::Busy
         }
     }
 
-    fn cool(&mut self, below_mc: i32, now: &Now) -> Standing {
+    fn cool(&mut self, below_mc: i32, now: &SequencerInputs) -> StepStatus {
         let below_c = Celsius::from_milli(below_mc).get();
         // What comes after may hold this, so that it never lies above what was held before.
         let held = self.setpoint.map_or(now.reading_c, |setpoint| Some(setpoint.celsius));
         self.setpoint = held.map(|celsius| Setpoint::at(celsius.min(below_c)));
         if now.reading_c.is_some_and(|reading| reading <= below_c) {
-            Standing::Done
+            StepStatus::Done
         } else {
-            Standing::Busy
+            StepStatus::Busy
         }
     }
 
-    fn shift(&mut self, open: bool, stay_ms: u32, rules: &Rules, now: &Now) -> Standing {
+    fn shift(
+        &mut self,
+        open: bool,
+        stay_ms: u32,
+        rules: &SequencerLimits,
+        now: &SequencerInputs,
+    ) -> StepStatus {
         // After a move the next ramp starts from what the furnace then reads.
         self.setpoint = None;
         let cool = now.reading_c.is_some_and(|reading| reading < rules.open_below_c);
         let air = !rules.has_vacuum || now.pressure_pa.is_some_and(|pa| pa >= AIR_PA);
         if open && !self.open && !(cool && air) {
-            self.entered = now.at;
-            return Standing::Busy;
+            self.entered = now.now;
+            return StepStatus::Busy;
         }
         self.open = open;
         if if open { now.open } else { now.shut } {
             self.gathered_ms = self.gathered_ms.saturating_add(TICK_MS);
-        } else if now.at.since(self.entered) > rules.closure_max_ms {
-            return Standing::Failed(Ending::ClosureStuck);
+        } else if now.now.since(self.entered) > rules.closure_travel_max_ms {
+            return StepStatus::Failed(Ending::ClosureStuck);
         }
         let there = self.gathered_ms > 0;
-        if there && self.gathered_ms >= stay_ms { Standing::Done } else { Standing::Busy }
+        if there && self.gathered_ms >= stay_ms { StepStatus::Done } else { StepStatus::Busy }
     }
 
-    fn ask(&mut self, timeout_ms: u32, go_on: bool, now: &Now) -> Standing {
+    fn ask(&mut self, timeout_ms: u32, go_on: bool, now: &SequencerInputs) -> StepStatus {
         self.hold(now);
-        let silent = now.at.since(self.entered) > u64::from(timeout_ms);
-        match (now.confirm, silent, go_on) {
-            (true, _, _) | (false, true, true) => Standing::Done,
-            (false, true, false) => Standing::Failed(Ending::Unanswered),
-            (false, false, _) => Standing::Busy,
+        let silent = now.now.since(self.entered) > u64::from(timeout_ms);
+        match (now.confirm_pressed, silent, go_on) {
+            (true, _, _) | (false, true, true) => StepStatus::Done,
+            (false, true, false) => StepStatus::Failed(Ending::Unanswered),
+            (false, false, _) => StepStatus::Busy,
         }
     }
 
     /// Stays where the ramp before has come to rest, or where the furnace is.
-    fn hold(&mut self, now: &Now) -> Setpoint {
+    fn hold(&mut self, now: &SequencerInputs) -> Setpoint {
         let setpoint = self.setpoint.or(now.reading_c.map(Setpoint::at)).unwrap_or_default();
         self.setpoint = Some(setpoint);
         setpoint
     }
 
-    fn plan(&self) -> Plan {
+    fn plan(&self) -> Demand {
         let stage = self.step.vacuum.as_ref();
         let drawing = self.drawing.draws();
-        Plan {
+        Demand {
             firing: true,
             setpoint: if self.step.action.heats() { self.setpoint } else { None },
             vacuum_pa: stage.filter(|_| drawing).map(|stage| stage.to_pa),
             vacuum_overdue: self.drawing.overdue(stage),
             open: self.open,
-            ask: matches!(self.step.action, Action::Ask { .. }),
+            operator_hold: matches!(self.step.action, Action::Hold { .. }),
         }
     }
 }

@@ -30,7 +30,7 @@ pub enum Ending {
 /// What the sequencer asks for in one tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub struct Plan {
+pub struct Demand {
     /// A firing is running.
     pub firing: bool,
     /// The setpoint to follow; `None` asks for no heat.
@@ -42,14 +42,14 @@ pub struct Plan {
     /// Lift or door open.
     pub open: bool,
     /// The operator is wanted.
-    pub ask: bool,
+    pub operator_hold: bool,
 }
 
 /// What the sequencer is told in one tick.
 #[derive(Clone, Copy, Debug)]
-pub struct Now {
+pub struct SequencerInputs {
     /// The time.
-    pub at: Instant,
+    pub now: Instant,
     /// Reading of the control channel (°C), if it is believed.
     pub reading_c: Option<f32>,
     /// Chamber pressure (Pa), if there is a gauge and it answered.
@@ -59,24 +59,24 @@ pub struct Now {
     /// Contacts prove it open.
     pub open: bool,
     /// The interlock has tripped.
-    pub tripped: Option<Cause>,
+    pub trip: Option<Cause>,
     /// The operator pressed start.
-    pub start: bool,
+    pub start_pressed: bool,
     /// The operator pressed stop.
-    pub stop: bool,
+    pub stop_held: bool,
     /// The operator pressed confirm.
-    pub confirm: bool,
+    pub confirm_pressed: bool,
 }
 
 /// What the sequencer must know of the furnace.
 #[derive(Clone, Copy, Debug)]
-pub struct Rules {
+pub struct SequencerLimits {
     /// Hottest reading at which the chamber may be opened (°C).
     pub open_below_c: f32,
     /// Longest firing (ms).
     pub firing_max_ms: u64,
     /// Time that a lift or a door is given to move (ms).
-    pub closure_max_ms: u64,
+    pub closure_travel_max_ms: u64,
     /// The chamber can be under vacuum, so that opening waits for air.
     pub has_vacuum: bool,
 }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::ramp::Setpoint;
-use super::terms::Now;
+use super::terms::SequencerInputs;
 use crate::TICK_MS;
 use crate::programme::VacuumStage;
 use crate::units::Celsius;
@@ -18,8 +18,8 @@ const SETTLED_MS: u32 = 1_000;
 /// Where a vacuum stage is. It outlives a step that the next one carries on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub(super) struct Drawing {
-    phase: Phase,
+pub(super) struct PumpDown {
+    phase: PumpDownPhase,
     /// Time that the stage has waited for its pressure so far, all waits together (ms).
     waited_ms: u32,
     /// Time for which the pressure has been there without a break (ms).
@@ -28,7 +28,7 @@ pub(super) struct Drawing {
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-enum Phase {
+enum PumpDownPhase {
     /// Atmosphere, or a stage whose reading has not come yet.
     #[default]
     Not,
@@ -38,13 +38,13 @@ enum Phase {
     Reached,
 }
 
-impl Drawing {
+impl PumpDown {
     /// One tick of `stage`. It begins when the reading comes to its temperature, or the setpoint
     /// does: a reading half a kelvin short of a setpoint would wait for ever.
     pub(super) fn next(
         &mut self,
         stage: Option<&VacuumStage>,
-        now: &Now,
+        now: &SequencerInputs,
         setpoint: Option<Setpoint>,
     ) {
         let Some(stage) = stage else { return *self = Self::default() };
@@ -57,12 +57,12 @@ impl Drawing {
             if below(stage.to_pa) { self.there_ms.saturating_add(TICK_MS) } else { 0 };
         self.phase = match self.phase {
             // Never on an open chamber.
-            Phase::Not if due && now.shut => Phase::Waiting,
-            Phase::Not => Phase::Not,
-            Phase::Waiting if self.there_ms >= SETTLED_MS => Phase::Reached,
-            Phase::Reached if lost => Phase::Waiting,
-            Phase::Waiting => Phase::Waiting,
-            Phase::Reached => Phase::Reached,
+            PumpDownPhase::Not if due && now.shut => PumpDownPhase::Waiting,
+            PumpDownPhase::Not => PumpDownPhase::Not,
+            PumpDownPhase::Waiting if self.there_ms >= SETTLED_MS => PumpDownPhase::Reached,
+            PumpDownPhase::Reached if lost => PumpDownPhase::Waiting,
+            PumpDownPhase::Waiting => PumpDownPhase::Waiting,
+            PumpDownPhase::Reached => PumpDownPhase::Reached,
         };
         if self.waits() {
             self.waited_ms = self.waited_ms.saturating_add(TICK_MS);
@@ -71,17 +71,17 @@ impl Drawing {
 
     /// The pump is wanted.
     pub(super) const fn draws(self) -> bool {
-        !matches!(self.phase, Phase::Not)
+        !matches!(self.phase, PumpDownPhase::Not)
     }
 
     /// A rising setpoint waits.
     pub(super) const fn waits(self) -> bool {
-        matches!(self.phase, Phase::Waiting)
+        matches!(self.phase, PumpDownPhase::Waiting)
     }
 
     /// The pressure has been reached.
     pub(super) const fn reached(self) -> bool {
-        matches!(self.phase, Phase::Reached)
+        matches!(self.phase, PumpDownPhase::Reached)
     }
 
     /// The stage has used up its time.

@@ -2,7 +2,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_core::units::Instant;
 
 use super::Device;
@@ -69,8 +69,8 @@ impl<F: NorFlash> Device<F> {
         if self.store.turn_journal().is_err() {
             return false;
         }
-        if let Some(cause) = self.controller.status().tripped {
-            tell(&mut self.store, at, &LogEvent::Core(What::Tripped(cause)));
+        if let Some(cause) = self.controller.status().trip {
+            tell(&mut self.store, at, &LogEvent::Core(EventKind::Tripped(cause)));
         }
         if let Some(entry) = self.confirmed() {
             tell(&mut self.store, at, &entry);

@@ -130,7 +130,7 @@ impl<F: NorFlash> Device<F> {
             device.approval.give();
         }
         if let Some(cause) = remembered.tripped {
-            device.controller.retrip(cause);
+            device.controller.restore_trip(cause);
         }
         device.write_log(Instant::default(), LogEvent::Booted);
         Ok(device)
@@ -156,7 +156,7 @@ impl<F: NorFlash> Device<F> {
         self.tell_tick(now);
         while let Some(event) = self.controller.take_event() {
             tell(&event);
-            self.write_log(event.at, LogEvent::Core(event.what));
+            self.write_log(event.at, LogEvent::Core(event.kind));
         }
         if self.sessions.expire(now) {
             self.store.abandon();
@@ -167,7 +167,7 @@ impl<F: NorFlash> Device<F> {
 
     /// A programme that nobody has confirmed is not started.
     fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) {
-        let tripped = self.controller.status().tripped.is_some();
+        let tripped = self.controller.status().trip.is_some();
         if self.approval.look(inputs.buttons, tripped)
             && let Some(entry) = self.confirmed()
         {
@@ -212,7 +212,7 @@ impl<F: NorFlash> Device<F> {
     }
 
     const fn firing(&self) -> bool {
-        self.controller.firing()
+        self.controller.is_firing()
     }
 
     /// Loads the active programme from flash.

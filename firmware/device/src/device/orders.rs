@@ -1,7 +1,7 @@
 //! What a desk asks and orders.
 
 use embedded_storage::nor_flash::NorFlash;
-use saggar_core::controller::{Admitted, LoadError};
+use saggar_core::controller::{CheckedProgramme, LoadError};
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
 
@@ -163,7 +163,7 @@ impl<F: NorFlash> Device<F> {
         self.store_staged(now, digest).inspect_err(|_| self.store.abandon())?;
         self.approval.committed();
         // No tick has passed since it was admitted, and so no firing has begun.
-        self.controller.take(admitted).map_err(refusal)?;
+        self.controller.load_checked(admitted).map_err(refusal)?;
         self.programme = Some(*digest);
         self.loaded = super::ProgrammeStatus::Ready;
         // Ticks from now on are another programme's: whoever follows them needs an origin.
@@ -173,7 +173,7 @@ impl<F: NorFlash> Device<F> {
 
     /// What has arrived, if it is whole, was announced so, and may run on this furnace.
     #[inline]
-    fn admitted(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<Admitted, Refusal> {
+    fn admitted(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<CheckedProgramme, Refusal> {
         let whole = self.store.staged().filter(|staged| staged.written == staged.bytes);
         let staged = whole.ok_or(Refusal::OutOfOrder)?;
         if self.begun != *digest {
@@ -183,7 +183,7 @@ impl<F: NorFlash> Device<F> {
         let bytes = room.get_mut(..usize::from(staged.bytes)).ok_or(Refusal::FlashFailed)?;
         match self.store.read_staged(0, bytes) {
             Ok(length) if length == bytes.len() => {
-                self.controller.admit(bytes, digest).map_err(refusal)
+                self.controller.check_programme(bytes, digest).map_err(refusal)
             }
             Ok(_) | Err(_) => Err(Refusal::FlashFailed),
         }
@@ -216,10 +216,10 @@ impl<F: NorFlash> Device<F> {
 #[inline]
 fn refusal(why: LoadError) -> Refusal {
     match why {
-        LoadError::Firing => Refusal::FiringRunning,
+        LoadError::FiringInProgress => Refusal::FiringRunning,
         LoadError::Image(why) => Refusal::BadProgramme(why),
-        LoadError::Unfit(why) => Refusal::UnfitFurnace(why),
-        LoadError::Forbidden { first, count } => {
+        LoadError::Furnace(why) => Refusal::UnfitFurnace(why),
+        LoadError::Violations { first, count } => {
             Refusal::Forbidden { first, count: u16::try_from(count).unwrap_or(u16::MAX) }
         }
     }

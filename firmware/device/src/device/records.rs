@@ -1,10 +1,10 @@
 //! Lines of the log as records of the journal, and what they remember across a power failure.
 
 use embedded_storage::nor_flash::NorFlash;
-use saggar_core::events::What;
+use saggar_core::buffer::ByteBuffer;
+use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::DIGEST_BYTES;
-use saggar_core::room::Room;
 use saggar_core::units::Instant;
 
 use crate::store::{Record, Store, Told};
@@ -35,19 +35,19 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     let (mut tripped, mut confirmed) = (None, None);
     let seen = store.walk(0, |told| {
         match decode(&told).map(|line| line.event) {
-            Some(LogEvent::Core(What::Tripped(cause))) => {
+            Some(LogEvent::Core(EventKind::Tripped(cause))) => {
                 tripped = Some((cause, told.sequence))
             }
-            Some(LogEvent::Core(What::Accepted)) => tripped = None,
+            Some(LogEvent::Core(EventKind::TripAccepted)) => tripped = None,
             Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
             Some(LogEvent::Programme(_)) => confirmed = None,
             Some(
                 LogEvent::Core(
-                    What::Started
-                    | What::StepBegan(_)
-                    | What::VacuumReached
-                    | What::Asked
-                    | What::Ended(_),
+                    EventKind::FiringStarted
+                    | EventKind::StepStarted(_)
+                    | EventKind::VacuumReached
+                    | EventKind::HoldStarted
+                    | EventKind::FiringEnded(_),
                 )
                 | LogEvent::Booted
                 | LogEvent::StopRequested
@@ -74,7 +74,7 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     if let Some((cause, sequence)) = tripped
         && (turned || sequence < first)
     {
-        tell(store, at, &LogEvent::Core(What::Tripped(cause)));
+        tell(store, at, &LogEvent::Core(EventKind::Tripped(cause)));
     }
     if let Some((tag, sequence)) = confirmed
         && (turned || sequence < first)
@@ -95,9 +95,9 @@ pub(super) fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &LogEv
 #[inline]
 fn encode(at: Instant, entry: &LogEvent) -> Option<Record> {
     let mut bytes = [0; 8];
-    let mut room = Room::new(&mut bytes);
-    room.message(entry)?;
-    let (kind, what) = room.written().split_first()?;
+    let mut room = ByteBuffer::new(&mut bytes);
+    room.encode(entry)?;
+    let (kind, what) = room.filled().split_first()?;
     let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
     let mut record = Record { kind: *kind, data: [0; 7] };
     let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;

@@ -110,7 +110,7 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut room = [0; SNAPSHOT_BYTES_MAX];
-        let used = self.controller.save(&mut room)?;
+        let used = self.controller.save_snapshot(&mut room)?;
         let told = Notice::Origin(Origin {
             number: self.tick.number,
             programme: self.programme,
@@ -145,9 +145,9 @@ impl<F: NorFlash> Device<F> {
             pressure_pa: self.tick.inputs().pressure_pa,
             cycles: count(outputs.heater_cycles),
             cycles_per_tick: self.controller.cycles_per_tick(),
-            operator_wanted: outputs.buzzer && status.tripped.is_none(),
-            tripped: status.tripped,
-            ended: status.ended,
+            operator_wanted: outputs.buzzer && status.trip.is_none(),
+            tripped: status.trip,
+            ended: status.ending,
             log_next: self.log_next(),
             bad_frames: self.receiver.noise(),
             damaged: self.store.damaged(),

@@ -109,7 +109,7 @@ mod tests {
     use heapless::Vec;
 
     use super::*;
-    use saggar_core::furnace::{Closure, FeedForward, Gains, Heater, Limits, Vacuum};
+    use saggar_core::furnace::{Closure, FeedForward, Gains, Heater, Limits, VacuumSystem};
     use saggar_core::units::Celsius;
 
     fn some_furnace() -> Furnace {
@@ -138,7 +138,7 @@ mod tests {
                 feed_forward: Vec::from_slice(&points).unwrap(),
             },
             gains: Vec::from_slice(&[gains]).unwrap(),
-            vacuum: Some(Vacuum { lowest_pa: 1500 }),
+            vacuum: Some(VacuumSystem { pressure_min_pa: 1500 }),
             closure: Closure::Lift,
         }
     }

@@ -1,8 +1,8 @@
 //! The frame: COBS keeps zero for the end, CRC-32 finds what a noisy line did.
 
 use cobs::{DecodeResult, DecoderState};
+use saggar_core::buffer::ByteBuffer;
 use saggar_core::checksum::CRC;
-use saggar_core::room::Room;
 use serde::{Deserialize, Serialize};
 
 use super::PROTOCOL;
@@ -83,12 +83,12 @@ pub fn encode_frame(
     frame: &mut [u8; FRAME_BYTES_MAX],
 ) -> Option<usize> {
     let mut bytes = [0; BODY_BYTES_MAX];
-    let mut body = Room::new(&mut bytes);
-    body.add(&[PROTOCOL, kind.byte()])?;
+    let mut body = ByteBuffer::new(&mut bytes);
+    body.extend(&[PROTOCOL, kind.byte()])?;
     if let Some((sequence, _)) = sealed {
-        body.add(&sequence.to_le_bytes())?;
+        body.extend(&sequence.to_le_bytes())?;
     }
-    body.message(message)?;
+    body.encode(message)?;
     finish_frame(body, sealed.map(|(_, seal)| seal), frame)
 }
 
@@ -96,17 +96,17 @@ pub fn encode_frame(
 /// code compiled as the image wants it.
 #[inline(never)]
 fn finish_frame<const N: usize>(
-    mut body: Room<'_>,
+    mut body: ByteBuffer<'_>,
     seal: Option<&SessionKey>,
     frame: &mut [u8; N],
 ) -> Option<usize> {
     if let Some(seal) = seal {
-        let tag = seal.seal(body.written());
-        body.add(&tag)?;
+        let tag = seal.seal(body.filled());
+        body.extend(&tag)?;
     }
-    let sum = CRC.checksum(body.written());
-    body.add(&sum.to_le_bytes())?;
-    let coded = cobs::try_encode(body.written(), frame).ok()?;
+    let sum = CRC.checksum(body.filled());
+    body.extend(&sum.to_le_bytes())?;
+    let coded = cobs::try_encode(body.filled(), frame).ok()?;
     *frame.get_mut(coded)? = 0;
     coded.checked_add(1)
 }

@@ -5,10 +5,10 @@
 //! asks for. Whoever waits for one kind of message looks for that one, not at a list of all.
 
 use heapless::Vec;
-use saggar_core::events::What;
-use saggar_core::furnace::Unfit;
+use saggar_core::events::EventKind;
+use saggar_core::furnace::FurnaceError;
 use saggar_core::interlock::Cause;
-use saggar_core::programme::{DIGEST_BYTES, Finding, ImageError};
+use saggar_core::programme::{DIGEST_BYTES, ImageError, Violation};
 use saggar_core::sequencer::Ending;
 use serde::{Deserialize, Serialize};
 
@@ -274,7 +274,7 @@ pub enum LogEvent {
     /// The device came up.
     Booted,
     /// Something happened in the core.
-    Core(What),
+    Core(EventKind),
     /// A programme is about to be made the active one: the beginning of its digest. Where the flash
     /// then refuses it, the one before stays, and if it was confirmed a line says so again.
     Programme([u8; 4]),
@@ -356,11 +356,11 @@ pub enum Refusal {
     /// The bytes are not those of the digest, or no programme.
     BadProgramme(ImageError),
     /// The device's own furnace data are unfit to be trusted with heat.
-    UnfitFurnace(Unfit),
+    UnfitFurnace(FurnaceError),
     /// This furnace must not run it.
     Forbidden {
         /// The first finding.
-        first: Finding,
+        first: Violation,
         /// How many there are.
         count: u16,
     },

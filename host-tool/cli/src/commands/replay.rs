@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::controller::{RestoreError, Status};
+use saggar_core::controller::{ControllerStatus, RestoreError};
 use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
@@ -141,7 +141,7 @@ impl TraceTable {
         Ok(Self { meter: MeasurementReader::new(furnace), table: TraceCsv::new(Vec::new())? })
     }
 
-    fn add(&mut self, tick: &Tick, status: Option<&Status>) -> Result<(), CliError> {
+    fn add(&mut self, tick: &Tick, status: Option<&ControllerStatus>) -> Result<(), CliError> {
         let (number, inputs, outputs) = (tick.number.into(), tick.inputs(), tick.outputs());
         let duty = self.meter.duty(&outputs);
         let measured = self.meter.read(number, &inputs, &outputs, duty, status);
@@ -163,14 +163,14 @@ fn stopped(name: &str, why: &ReplayError) -> Diagnostic {
             format!("the programme of the origin at tick {number} is not in it"),
             "it was altered, or this tool is too old for it",
         ),
-        ReplayError::Origin(number, RestoreError::OtherFormat(_)) => {
+        ReplayError::Origin(number, RestoreError::UnsupportedVersion(_)) => {
             (format!("the core's memory at tick {number} is of another version"), state)
         }
         ReplayError::Origin(
             number,
             RestoreError::Load(_)
-            | RestoreError::Unreadable
-            | RestoreError::OtherProgramme
+            | RestoreError::Malformed
+            | RestoreError::ProgrammeMismatch
             | RestoreError::NoSuchStep,
         ) => (
             format!("from the origin at tick {number} no core can be made"),

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::programme::{IMAGE_BYTES_MAX, Image, ImageError, Step};
+use saggar_core::programme::{IMAGE_BYTES_MAX, ImageError, ProgrammeImage, Step};
 use serde::Serialize;
 
 use crate::error::CliError;
@@ -52,7 +52,7 @@ pub fn show(path: &Path, digest: Option<&str>) -> Result<ProgrammeListing, CliEr
 ///
 /// # Errors
 /// Why it is none.
-pub(super) fn image_of(path: &Path) -> Result<Image, CliError> {
+pub(super) fn image_of(path: &Path) -> Result<ProgrammeImage, CliError> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
         let help = "give the file that `saggar compile` wrote";
@@ -64,7 +64,7 @@ pub(super) fn image_of(path: &Path) -> Result<Image, CliError> {
             fault.diagnostic(&name)
         }
     })?;
-    let image = Image::from_bytes(&bytes).map_err(no_programme)?;
+    let image = ProgrammeImage::from_bytes(&bytes).map_err(no_programme)?;
     if image.name().chars().any(saggar_files::is_forbidden_in_name) {
         let help = "compile it anew from its schedule";
         return Err(
@@ -77,8 +77,8 @@ pub(super) fn image_of(path: &Path) -> Result<Image, CliError> {
 fn why(error: ImageError) -> String {
     match error {
         ImageError::TooLong => "it is too long".to_owned(),
-        ImageError::BadHead => "its beginning cannot be read".to_owned(),
-        ImageError::OtherFormat(version) => {
+        ImageError::BadHeader => "its beginning cannot be read".to_owned(),
+        ImageError::UnsupportedVersion(version) => {
             format!("it is of version {version}, which this tool does not know")
         }
         ImageError::TooManySteps(count) => format!("it has {count} steps"),
@@ -86,7 +86,7 @@ fn why(error: ImageError) -> String {
             format!("step {} cannot be read", u16::from(index).saturating_add(1))
         }
         ImageError::TrailingBytes => "something follows its last step".to_owned(),
-        ImageError::OtherDigest => "its digest is another".to_owned(),
+        ImageError::DigestMismatch => "its digest is another".to_owned(),
     }
 }
 

@@ -176,7 +176,7 @@ where
     ) -> Result<Option<bool>, CliError> {
         let mut standin = self.stand_in(firmware, line)?;
         let Self { options: wanted, plan, folder, mut tell, go_on, .. } = self;
-        let tripped = standin.firmware().status().tripped;
+        let tripped = standin.firmware().status().trip;
         tell(StandInReport::Listening(standin.address(), &plan, standin.displayed(), tripped))?;
         let mut passed = None;
         let here = &plan.summary.digest;

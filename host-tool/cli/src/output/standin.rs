@@ -2,7 +2,7 @@
 
 use std::io;
 
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_device::wire::LogEvent;
 use serde_json::{Value, json};
 
@@ -79,7 +79,7 @@ fn event_line(told: &StandInEvent, map: Option<&StageMap>, display: &DisplayOpti
             return format!(
                 "{} {}",
                 clock_to_the_second(*at_s),
-                core_event_text(event.what, map)
+                core_event_text(event.kind, map)
             );
         }
         StandInEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
@@ -97,8 +97,8 @@ fn event_line(told: &StandInEvent, map: Option<&StageMap>, display: &DisplayOpti
 }
 
 /// What happened, with a stage as its schedule has it, or else the programme's step.
-fn core_event_text(what: What, map: Option<&StageMap>) -> String {
-    if let What::StepBegan(step) = what
+fn core_event_text(what: EventKind, map: Option<&StageMap>) -> String {
+    if let EventKind::StepStarted(step) = what
         && let Some(place) = map.and_then(|map| map.origin(step))
     {
         return format!("{} began", place.phrase());

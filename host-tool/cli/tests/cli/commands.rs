@@ -64,7 +64,7 @@ fn compile_writes_the_bytes_that_show_reads_back() {
     let compiled: serde_json::Value = serde_json::from_str(&said.out).unwrap();
     let bytes = std::fs::read(bench.path("job.programme")).unwrap();
     assert_eq!(compiled["programme"]["bytes"], bytes.len());
-    let image = saggar_core::programme::Image::from_bytes(&bytes).unwrap();
+    let image = saggar_core::programme::ProgrammeImage::from_bytes(&bytes).unwrap();
     let digest: String = image.digest().iter().map(|byte| format!("{byte:02x}")).collect();
     assert_eq!(compiled["programme"]["digest"], digest);
     let shown = bench.run(&["show", "job.programme"]);

@@ -41,7 +41,7 @@ fn log(bench: &Bench, parts: &[Part]) -> Vec<u8> {
         let count = match part {
             Part::Origin => {
                 let mut room = [0; 250];
-                let used = core.save(&mut room).unwrap();
+                let used = core.save_snapshot(&mut room).unwrap();
                 let memory = &room[..used];
                 writer.origin(&Origin { number, programme: None, memory }).unwrap();
                 0

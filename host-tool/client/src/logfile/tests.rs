@@ -30,7 +30,7 @@ fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
     for number in 1..=ticks {
         if number == 1 || lose.iter().any(|lost| lost + 10 == number) {
             let mut room = [0; 250];
-            let used = core.save(&mut room).unwrap();
+            let used = core.save_snapshot(&mut room).unwrap();
             let memory = &room[..used];
             writer.origin(&Origin { number: number - 1, programme: None, memory }).unwrap();
         }

@@ -114,7 +114,7 @@ pub(super) fn model(report: &Report<'_>) -> ChartModel {
     });
     let marks = trace.events.iter().filter_map(|event| {
         let at_s = event_text::at_s(event);
-        event_text::event_label(event.what).map(|name| ChartMark { at_s, name })
+        event_text::event_label(event.kind).map(|name| ChartMark { at_s, name })
     });
     let trace_s = report.trace_s();
     let end_s = if trace_s > 0.0 { trace_s } else { 1.0 };

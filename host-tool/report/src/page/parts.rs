@@ -123,7 +123,7 @@ pub(super) fn events(report: &Report<'_>) -> Markup {
                 @for event in &report.trace.events {
                     li {
                         span class="n" { (clock(at_s(event))) }
-                        " " (event_phrase(event.what, &report.stages)) "."
+                        " " (event_phrase(event.kind, &report.stages)) "."
                     }
                 }
             }

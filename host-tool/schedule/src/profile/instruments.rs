@@ -1,6 +1,6 @@
 //! What measures, and what pumps: `[control_sensor]`, `[limit_sensor]`, `[vacuum]`.
 
-use saggar_core::furnace::Vacuum;
+use saggar_core::furnace::VacuumSystem;
 use saggar_plant::spec::{PumpSpec, SensorSpec};
 
 use crate::document::{KeyDiagnostics, Section as _};
@@ -25,7 +25,7 @@ pub(super) fn vacuum(
     keys: &keys::Vacuum,
     volume_m3: Option<f64>,
     notes: KeyDiagnostics<'_>,
-) -> Option<(PumpSpec, Vacuum)> {
+) -> Option<(PumpSpec, VacuumSystem)> {
     let (ultimate, lowest) = (keys.ultimate_hectopascal, keys.lowest_hectopascal);
     if let (Some(ultimate), Some(lowest)) = (ultimate, lowest)
         && lowest <= ultimate
@@ -50,6 +50,6 @@ pub(super) fn vacuum(
         clippy::cast_sign_loss,
         reason = "its range lies far inside the type"
     )]
-    let vacuum = Vacuum { lowest_pa: (lowest? * 1e2).round() as u32 };
+    let vacuum = VacuumSystem { pressure_min_pa: (lowest? * 1e2).round() as u32 };
     Some((pump, vacuum))
 }

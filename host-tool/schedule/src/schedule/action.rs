@@ -110,14 +110,18 @@ impl From<&Action> for StageKind {
                 to_celsius: thousandth(to_mc),
                 pace: RampPace::KelvinPerMinute(f64::from(rate_mk_per_min) / 1e3),
             },
-            Action::Soak { for_ms, band_mk, patience_ms } => Self::Soak {
-                minutes: minutes(for_ms),
-                band_kelvin: f64::from(band_mk) / 1e3,
-                patience_minutes: minutes(patience_ms),
-            },
+            Action::Soak { duration_ms: for_ms, band_mk, band_timeout_ms: patience_ms } => {
+                Self::Soak {
+                    minutes: minutes(for_ms),
+                    band_kelvin: f64::from(band_mk) / 1e3,
+                    patience_minutes: minutes(patience_ms),
+                }
+            }
             Action::Cool { below_mc } => Self::Cool { below_celsius: thousandth(below_mc) },
-            Action::Move { open, stay_ms } => Self::Opening { open, minutes: minutes(stay_ms) },
-            Action::Ask { timeout_ms, go_on } => {
+            Action::MoveClosure { open, dwell_ms: stay_ms } => {
+                Self::Opening { open, minutes: minutes(stay_ms) }
+            }
+            Action::Hold { timeout_ms, continue_on_timeout: go_on } => {
                 Self::Hold { minutes: minutes(timeout_ms), go_on }
             }
         }

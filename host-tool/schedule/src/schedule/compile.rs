@@ -1,7 +1,7 @@
 //! From stages to the steps of a programme.
 
 use saggar_core::programme::{
-    Action, Basis, Programme, STEPS_MAX, Step, Timeline, VacuumStage,
+    Action, Programme, STEPS_MAX, SetpointOrigin, Step, Timeline, VacuumStage,
 };
 
 use super::{Draft, Evacuation, RampPace, Stage, StageKind};
@@ -93,7 +93,7 @@ pub fn compile(draft: &Draft, findings: &Diagnostics) -> CompiledSchedule {
     let mut lowering = Compiler {
         draft,
         findings,
-        timeline: Timeline::start(),
+        timeline: Timeline::new(),
         lost: false,
         cover: None,
         steps: Vec::new(),
@@ -114,7 +114,7 @@ impl Compiler<'_> {
             }
             Some(kind) => {
                 if let Some(action) = self.action(index, kind) {
-                    self.timeline.pass(&action);
+                    self.timeline.advance(&action);
                     let (name, question) = (stage.name.clone(), stage.question.clone());
                     self.push(index, Stage { kind: kind.clone(), name, question }, action);
                 }
@@ -126,7 +126,7 @@ impl Compiler<'_> {
 
     fn push(&mut self, index: usize, stage: Stage, action: Action) {
         let cover = self.cover.as_ref();
-        if let (Action::Move { .. }, Some(cover)) = (action, cover) {
+        if let (Action::MoveClosure { .. }, Some(cover)) = (action, cover) {
             self.note(
                 index,
                 &[],
@@ -151,18 +151,18 @@ impl Compiler<'_> {
                 Action::Ramp { to_mc, rate_mk_per_min }
             }
             StageKind::Soak { minutes, band_kelvin, patience_minutes } => Action::Soak {
-                for_ms: count(minutes * 60e3),
+                duration_ms: count(minutes * 60e3),
                 band_mk: count(band_kelvin * 1e3),
-                patience_ms: count(patience_minutes * 60e3),
+                band_timeout_ms: count(patience_minutes * 60e3),
             },
             StageKind::Cool { below_celsius } => {
                 Action::Cool { below_mc: milli(below_celsius) }
             }
             StageKind::Opening { open, minutes } => {
-                Action::Move { open, stay_ms: count(minutes * 60e3) }
+                Action::MoveClosure { open, dwell_ms: count(minutes * 60e3) }
             }
             StageKind::Hold { minutes, go_on } => {
-                Action::Ask { timeout_ms: count(minutes * 60e3), go_on }
+                Action::Hold { timeout_ms: count(minutes * 60e3), continue_on_timeout: go_on }
             }
             StageKind::Vacuum { .. } => return None,
         })
@@ -174,7 +174,7 @@ impl Compiler<'_> {
             RampPace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
             RampPace::Minutes(minutes) => minutes,
         };
-        if self.timeline.basis() == Basis::Moved {
+        if self.timeline.origin() == SetpointOrigin::Moved {
             self.note(
                 index,
                 &["minutes"],
@@ -186,7 +186,7 @@ impl Compiler<'_> {
         if self.lost {
             return None;
         }
-        let way_mk = f64::from(to_mc.abs_diff(self.timeline.at_mc()));
+        let way_mk = f64::from(to_mc.abs_diff(self.timeline.setpoint_mc()));
         let rate_mk_per_min = way_mk / minutes;
         if rate_mk_per_min < 1.0 {
             let to = f64::from(to_mc) / 1e3;
@@ -308,7 +308,7 @@ impl Compiler<'_> {
 /// A name that is too long was noted when it was read.
 fn empty() -> Programme {
     Programme {
-        format: saggar_core::programme::FORMAT,
+        format: saggar_core::programme::FORMAT_VERSION,
         name: heapless::String::new(),
         steps: heapless::Vec::new(),
     }

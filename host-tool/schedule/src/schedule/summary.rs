@@ -1,6 +1,6 @@
 //! What a programme amounts to, in a few figures.
 
-use saggar_core::programme::{Action, Image, Timeline};
+use saggar_core::programme::{Action, ProgrammeImage, Timeline};
 use serde::Serialize;
 
 use saggar_files::hex;
@@ -39,10 +39,10 @@ pub struct VacuumSummary {
 
 impl ProgrammeSummary {
     /// Sums up the steps of an image.
-    pub fn of(image: &Image) -> Self {
+    pub fn of(image: &ProgrammeImage) -> Self {
         let actions = || image.steps().map(|step| step.action);
-        let mut timeline = Timeline::start();
-        let times = actions().map(|action| timeline.pass(&action));
+        let mut timeline = Timeline::new();
+        let times = actions().map(|action| timeline.advance(&action));
         let deepest = image.steps().filter_map(|step| step.vacuum).min_by_key(|it| it.to_pa);
         Self {
             name: image.name().to_owned(),
@@ -50,12 +50,12 @@ impl ProgrammeSummary {
             bytes: image.bytes().len(),
             digest: hex(&image.digest()),
             shortest_seconds: times.fold(0, u64::saturating_add) as f64 / 1e3,
-            peak_celsius: image.highest_setpoint_mc().map(|mc| f64::from(mc) / 1e3),
+            peak_celsius: image.setpoint_max_mc().map(|mc| f64::from(mc) / 1e3),
             vacuum: deepest.map(|stage| VacuumSummary {
                 from_celsius: f64::from(stage.from_mc) / 1e3,
                 to_hectopascal: f64::from(stage.to_pa) / 1e2,
             }),
-            holds: actions().filter(|action| matches!(action, Action::Ask { .. })).count(),
+            holds: actions().filter(|action| matches!(action, Action::Hold { .. })).count(),
             cools: actions().any(|action| matches!(action, Action::Cool { .. })),
         }
     }

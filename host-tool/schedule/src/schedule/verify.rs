@@ -1,6 +1,8 @@
 //! The core's verification of a programme, told at the places of its schedule.
 
-use saggar_core::programme::{Fault, Finding, IMAGE_BYTES_MAX, Image, verify_with};
+use saggar_core::programme::{
+    IMAGE_BYTES_MAX, ProgrammeImage, Violation, ViolationKind, verify_with,
+};
 
 use super::action::thousandth;
 use super::{CompiledSchedule, Draft};
@@ -15,8 +17,8 @@ pub fn verify(
     lowered: &CompiledSchedule,
     profile: &Profile,
     findings: &Diagnostics,
-) -> Option<Image> {
-    let image = match Image::of(&lowered.programme) {
+) -> Option<ProgrammeImage> {
+    let image = match ProgrammeImage::encode(&lowered.programme) {
         Ok(image) => image,
         Err(_) => {
             findings.note_at(
@@ -31,14 +33,15 @@ pub fn verify(
     verify_with(&image, &profile.furnace, |finding| {
         // That stages are missing was said where they should be; and once the chamber stands
         // open, every stage that follows is wrong for the same reason.
-        let empty = finding.fault == Fault::Empty;
-        let follows = matches!(finding.fault, Fault::HeatWhileOpen | Fault::NothingToHold);
+        let empty = finding.kind == ViolationKind::NoSteps;
+        let follows =
+            matches!(finding.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
         if empty && !findings.is_empty() || open && follows {
             return;
         }
-        open |= finding.fault == Fault::HeatWhileOpen;
+        open |= finding.kind == ViolationKind::HeatWhileOpen;
         // Where a stage is missing, what depends on the stages before it is a guess.
-        if lowered.is_complete || stands_alone(&finding.fault) {
+        if lowered.is_complete || stands_alone(&finding.kind) {
             tell(&finding, draft, lowered, profile, findings);
         }
     });
@@ -46,27 +49,27 @@ pub fn verify(
 }
 
 /// The fault is in the step itself, whatever came before it.
-const fn stands_alone(fault: &Fault) -> bool {
+const fn stands_alone(fault: &ViolationKind) -> bool {
     match fault {
-        Fault::TooHot { .. }
-        | Fault::TooCold { .. }
-        | Fault::NoRate
-        | Fault::TooFast { .. }
-        | Fault::BadBand { .. }
-        | Fault::NoTime
-        | Fault::NoPump
-        | Fault::BadPressure { .. }
-        | Fault::OpenUnderVacuum => true,
-        Fault::Empty
-        | Fault::TooLong { .. }
-        | Fault::NothingToHold
-        | Fault::NeverDrawn { .. }
-        | Fault::HeatWhileOpen => false,
+        ViolationKind::TooHot { .. }
+        | ViolationKind::TooCold { .. }
+        | ViolationKind::ZeroRate
+        | ViolationKind::TooFast { .. }
+        | ViolationKind::BadBand { .. }
+        | ViolationKind::ZeroDuration
+        | ViolationKind::NoPump
+        | ViolationKind::BadPressure { .. }
+        | ViolationKind::OpenUnderVacuum => true,
+        ViolationKind::NoSteps
+        | ViolationKind::TooLong { .. }
+        | ViolationKind::NoSetpoint
+        | ViolationKind::PumpNeverStarts { .. }
+        | ViolationKind::HeatWhileOpen => false,
     }
 }
 
 fn tell(
-    finding: &Finding,
+    finding: &Violation,
     draft: &Draft,
     lowered: &CompiledSchedule,
     profile: &Profile,
@@ -74,16 +77,18 @@ fn tell(
 ) {
     let place = finding.step.and_then(|step| lowered.map.origin(step));
     let kind = place.map_or("step", |place| place.stage.kind.word());
-    let (message, help) = violation_text(&finding.fault, kind, &profile.name);
+    let (message, help) = violation_text(&finding.kind, kind, &profile.name);
     // The programme as a whole: its first stage stands for it.
     let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
         return findings.note_at(draft.places.value(""), message, help);
     };
-    let keys = if place.is_some() { keys_of(&finding.fault) } else { &[] };
+    let keys = if place.is_some() { keys_of(&finding.kind) } else { &[] };
     let vacuum = stage.vacuum.map(|(number, _)| number);
-    let number = match (&finding.fault, vacuum) {
+    let number = match (&finding.kind, vacuum) {
         (
-            Fault::NoPump | Fault::BadPressure { .. } | Fault::NeverDrawn { .. },
+            ViolationKind::NoPump
+            | ViolationKind::BadPressure { .. }
+            | ViolationKind::PumpNeverStarts { .. },
             Some(number),
         ) => number,
         (_, _) => stage.number,
@@ -93,31 +98,33 @@ fn tell(
 
 /// The keys of its stage, or of the vacuum over it, of which the one that is given is at fault; none
 /// if it is the stage as such.
-const fn keys_of(fault: &Fault) -> &'static [&'static str] {
+const fn keys_of(fault: &ViolationKind) -> &'static [&'static str] {
     match fault {
-        Fault::TooHot { .. } => &["to_celsius"],
-        Fault::TooCold { .. } => &["to_celsius", "below_celsius"],
-        Fault::NoRate | Fault::TooFast { .. } => &["kelvin_per_minute", "minutes"],
-        Fault::BadBand { .. } => &["band_kelvin"],
-        Fault::NoTime => &["minutes"],
-        Fault::BadPressure { .. } => &["to_hectopascal"],
-        Fault::NeverDrawn { .. } => &["from_celsius"],
-        Fault::Empty
-        | Fault::NoPump
-        | Fault::TooLong { .. }
-        | Fault::NothingToHold
-        | Fault::OpenUnderVacuum
-        | Fault::HeatWhileOpen => &[],
+        ViolationKind::TooHot { .. } => &["to_celsius"],
+        ViolationKind::TooCold { .. } => &["to_celsius", "below_celsius"],
+        ViolationKind::ZeroRate | ViolationKind::TooFast { .. } => {
+            &["kelvin_per_minute", "minutes"]
+        }
+        ViolationKind::BadBand { .. } => &["band_kelvin"],
+        ViolationKind::ZeroDuration => &["minutes"],
+        ViolationKind::BadPressure { .. } => &["to_hectopascal"],
+        ViolationKind::PumpNeverStarts { .. } => &["from_celsius"],
+        ViolationKind::NoSteps
+        | ViolationKind::NoPump
+        | ViolationKind::TooLong { .. }
+        | ViolationKind::NoSetpoint
+        | ViolationKind::OpenUnderVacuum
+        | ViolationKind::HeatWhileOpen => &[],
     }
 }
 
 /// What a fault is, and what to do about it. `kind` is what the step does, in a word.
-pub fn violation_text(fault: &Fault, kind: &str, furnace: &str) -> (String, String) {
+pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (String, String) {
     match *fault {
-        Fault::Empty => {
+        ViolationKind::NoSteps => {
             ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())
         }
-        Fault::TooLong { seconds, max_s } => (
+        ViolationKind::TooLong { seconds, max_s } => (
             format!(
                 "the firing takes {} or more, and {furnace} allows {}",
                 duration_at_least(f64::from(seconds)),
@@ -125,7 +132,7 @@ pub fn violation_text(fault: &Fault, kind: &str, furnace: &str) -> (String, Stri
             ),
             "ramp faster, soak shorter, or make two schedules of it".into(),
         ),
-        Fault::TooHot { to_mc, max_mc } => (
+        ViolationKind::TooHot { to_mc, max_mc } => (
             format!(
                 "{} is above the {} that {furnace} allows a programme",
                 celsius(to_mc),
@@ -133,41 +140,43 @@ pub fn violation_text(fault: &Fault, kind: &str, furnace: &str) -> (String, Stri
             ),
             format!("lower it to {}, or choose another furnace", thousandth(max_mc)),
         ),
-        Fault::TooCold { to_mc } => (
+        ViolationKind::TooCold { to_mc } => (
             format!("{} is colder than a furnace in a room can be", celsius(to_mc)),
             "write 20 or more".into(),
         ),
-        Fault::NoRate => {
+        ViolationKind::ZeroRate => {
             ("the ramp would never arrive".into(), "give it a rate above zero".into())
         }
-        Fault::TooFast { rate_mk_per_min, max_mk_per_min } => {
+        ViolationKind::TooFast { rate_mk_per_min, max_mk_per_min } => {
             too_fast(rate_mk_per_min, max_mk_per_min, furnace)
         }
-        Fault::NothingToHold => (
+        ViolationKind::NoSetpoint => (
             format!("this {kind} comes before any ramp, so there is no temperature to keep"),
             "put a ramp before it".into(),
         ),
-        Fault::BadBand { .. } => {
+        ViolationKind::BadBand { .. } => {
             ("the band of this soak means nothing".into(), "allowed: 0.5 to 50".into())
         }
-        Fault::NoTime => ("a time of zero means nothing here".into(), "give it a time".into()),
-        Fault::NoPump => (
+        ViolationKind::ZeroDuration => {
+            ("a time of zero means nothing here".into(), "give it a time".into())
+        }
+        ViolationKind::NoPump => (
             format!("{furnace} has no pump, so it can draw no vacuum"),
             "take the vacuum stage away, or choose a furnace with a pump".into(),
         ),
-        Fault::BadPressure { to_pa, lowest_pa } => (
+        ViolationKind::BadPressure { to_pa, min_pa: lowest_pa } => (
             format!("{} hPa is no vacuum that {furnace} can draw", f64::from(to_pa) / 1e2),
             format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
         ),
-        Fault::NeverDrawn { from_mc, highest_mc } => (
+        ViolationKind::PumpNeverStarts { from_mc, setpoint_max_mc: highest_mc } => (
             format!("the pump would never run: this vacuum begins at {}", celsius(from_mc)),
             format!("the stages under it reach {} at most", celsius(highest_mc)),
         ),
-        Fault::OpenUnderVacuum => (
+        ViolationKind::OpenUnderVacuum => (
             "the chamber cannot be moved while it is under vacuum".into(),
             "end the vacuum before this stage".into(),
         ),
-        Fault::HeatWhileOpen => (
+        ViolationKind::HeatWhileOpen => (
             format!("this {kind} would heat an open chamber"),
             "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
         ),

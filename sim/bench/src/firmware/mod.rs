@@ -10,10 +10,10 @@ mod simulated_board;
 pub mod wiring;
 
 use saggar_core::Controller;
-use saggar_core::controller::Status;
+use saggar_core::controller::ControllerStatus;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
 
@@ -41,12 +41,12 @@ pub trait Firmware {
     fn take_event(&mut self) -> Option<Event>;
 
     /// What a display shows after the tick.
-    fn status(&self) -> Status {
+    fn status(&self) -> ControllerStatus {
         self.core().status()
     }
 
     /// The programme that would run.
-    fn programme(&self) -> Option<&Image> {
+    fn programme(&self) -> Option<&ProgrammeImage> {
         self.core().programme()
     }
 

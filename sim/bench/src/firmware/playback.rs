@@ -43,7 +43,7 @@ impl<I: Iterator<Item = Tick>> Playback<I> {
     /// # Errors
     /// A firing runs already.
     pub fn new(core: Controller, ticks: I) -> Result<Self, PlaybackError> {
-        if core.firing() {
+        if core.is_firing() {
             return Err(PlaybackError::Firing);
         }
         Ok(Self { ticks, twin: ReferenceCore::new(core), last: None, earlier_ms: None })

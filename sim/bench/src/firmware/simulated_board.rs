@@ -16,7 +16,7 @@ use saggar_core::units::Instant;
 use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
-use saggar_lockstep::{EXCHANGE_MAX, Exchange, Input, NoAnswer, Output, Part};
+use saggar_lockstep::{BusTransfer, EXCHANGE_MAX, Input, NoResponseError, Output, Part};
 
 use super::wiring::Wiring;
 use super::{Firmware, LinkedFirmware};
@@ -41,20 +41,21 @@ impl SimulatedBoard {
     /// # Errors
     /// It does not come up.
     pub fn boot(flash: SimulatedFlash) -> Result<Self, BenchError> {
-        let device =
-            Device::boot(flash, saggar_lockstep::layout(), drawn).map_err(|why| match why {
+        let device = Device::boot(flash, saggar_lockstep::flash_layout(), drawn).map_err(
+            |why| match why {
                 BootError::Flash(_) => BenchError::Flash,
                 BootError::NoSettings => BenchError::NoSettings,
-            })?;
+            },
+        )?;
         let wires = SharedWiring::default();
         let furnace = device.controller().furnace();
-        let parts = saggar_lockstep::parts(
+        let parts = saggar_lockstep::board_parts(
             furnace,
             |part| WiredBus(part, Rc::clone(&wires)),
             |pin| WiredInput(pin, Rc::clone(&wires)),
             |pin| WiredOutput(pin, Rc::clone(&wires)),
         );
-        let mut board = Board::new(parts, &saggar_lockstep::settings(furnace));
+        let mut board = Board::new(parts, &saggar_lockstep::board_settings(furnace));
         board.safe();
         let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
         Ok(Self { device, board, wires, half_cycles, events: VecDeque::new() })
@@ -128,20 +129,20 @@ impl LinkedFirmware for SimulatedBoard {
 struct WiredBus(Part, SharedWiring);
 
 impl WiredBus {
-    fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoAnswer> {
-        let question = Exchange::asking(self.0, sent, back.len()).ok_or(NoAnswer)?;
+    fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoResponseError> {
+        let question = BusTransfer::asking(self.0, sent, back.len()).ok_or(NoResponseError)?;
         let answer = self.1.borrow_mut().exchange(&question);
         answer.fetch(back);
-        if answer.answered() { Ok(()) } else { Err(NoAnswer) }
+        if answer.answered() { Ok(()) } else { Err(NoResponseError) }
     }
 }
 
 impl spi::ErrorType for WiredBus {
-    type Error = NoAnswer;
+    type Error = NoResponseError;
 }
 
 impl i2c::ErrorType for WiredBus {
-    type Error = NoAnswer;
+    type Error = NoResponseError;
 }
 
 impl SpiDevice for WiredBus {
@@ -149,18 +150,18 @@ impl SpiDevice for WiredBus {
     fn transaction(
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
-    ) -> Result<(), NoAnswer> {
+    ) -> Result<(), NoResponseError> {
         let mut room = [0; EXCHANGE_MAX];
         match operations {
             [spi::Operation::TransferInPlace(bytes)] => {
-                let sent = room.get_mut(..bytes.len()).ok_or(NoAnswer)?;
+                let sent = room.get_mut(..bytes.len()).ok_or(NoResponseError)?;
                 sent.copy_from_slice(bytes);
                 self.exchange(sent, bytes)
             }
             [spi::Operation::Write(sent)] => {
-                self.exchange(sent, room.get_mut(..sent.len()).ok_or(NoAnswer)?)
+                self.exchange(sent, room.get_mut(..sent.len()).ok_or(NoResponseError)?)
             }
-            _ => Err(NoAnswer),
+            _ => Err(NoResponseError),
         }
     }
 }
@@ -170,12 +171,12 @@ impl I2c for WiredBus {
         &mut self,
         address: u8,
         operations: &mut [i2c::Operation<'_>],
-    ) -> Result<(), NoAnswer> {
+    ) -> Result<(), NoResponseError> {
         let (sent, back): (&[u8], &mut [u8]) = match operations {
             [i2c::Operation::Write(sent)] => (sent, &mut []),
             [i2c::Operation::Read(back)] => (&[], back),
             [i2c::Operation::Write(sent), i2c::Operation::Read(back)] => (sent, back),
-            _ => return Err(NoAnswer),
+            _ => return Err(NoResponseError),
         };
         let out: Vec<u8> = std::iter::once(address).chain(sent.iter().copied()).collect();
         self.exchange(&out, back)

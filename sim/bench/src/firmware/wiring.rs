@@ -6,7 +6,7 @@ use crate::chips::ads1220::Ads1220Model;
 use crate::chips::max31856::Max31856Model;
 use crate::chips::{ChipFault, Terminals};
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
-use saggar_lockstep::{CURRENT, EXCHANGE_MAX, Exchange, GAUGE, Input, Output, Part};
+use saggar_lockstep::{BusTransfer, CURRENT, EXCHANGE_MAX, GAUGE, Input, Output, Part};
 
 /// Ticks without an edge after which the external watchdog opens the contactor: the longest that
 /// the retrofit guide allows.
@@ -36,7 +36,7 @@ pub struct Wiring {
     edge: bool,
     quiet_ticks: u8,
     /// What the board asked in the last tick, in order.
-    asked: Vec<Exchange>,
+    asked: Vec<BusTransfer>,
 }
 
 impl Wiring {
@@ -72,7 +72,7 @@ impl Wiring {
     }
 
     /// The board asks a part.
-    pub fn exchange(&mut self, question: &Exchange) -> Exchange {
+    pub fn exchange(&mut self, question: &BusTransfer) -> BusTransfer {
         self.asked.push(*question);
         let mut out = [0; EXCHANGE_MAX];
         let sent = question.sent(&mut out);
@@ -111,13 +111,13 @@ impl Wiring {
     }
 
     /// What the parts would answer to these questions, one after the other.
-    pub fn foresee(&self, questions: &[Exchange]) -> Vec<Exchange> {
+    pub fn foresee(&self, questions: &[BusTransfer]) -> Vec<BusTransfer> {
         let mut copy = self.clone();
         questions.iter().map(|question| copy.exchange(question)).collect()
     }
 
     /// What the board asked since [`Self::show`].
-    pub fn asked(&self) -> &[Exchange] {
+    pub fn asked(&self) -> &[BusTransfer] {
         &self.asked
     }
 

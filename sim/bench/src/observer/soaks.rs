@@ -63,7 +63,7 @@ pub(super) struct SoakSample {
 
 /// The soaks of a programme.
 pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
-    let (mut timeline, mut way_s_per_k) = (Timeline::start(), 0.0);
+    let (mut timeline, mut way_s_per_k) = (Timeline::new(), 0.0);
     let (mut way, mut own) = (0, 0);
     let mut soaks = Vec::new();
     for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
@@ -74,7 +74,7 @@ pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
             }
             Action::Cool { .. } => (way, own) = (step, step),
             Action::Soak { band_mk, .. } => {
-                if let Some(held_mc) = timeline.held_mc() {
+                if let Some(held_mc) = timeline.held_setpoint_mc() {
                     let setpoint_c = f64::from(held_mc) / 1000.0;
                     let band_k = f64::from(band_mk) / 1000.0;
                     let soak = PlannedSoak { step, setpoint_c, band_k, way_s_per_k, way, own };
@@ -82,9 +82,9 @@ pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
                 }
                 own = step.saturating_add(1);
             }
-            Action::Move { .. } | Action::Ask { .. } => {}
+            Action::MoveClosure { .. } | Action::Hold { .. } => {}
         }
-        timeline.pass(&action);
+        timeline.advance(&action);
     }
     soaks
 }

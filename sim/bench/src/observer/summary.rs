@@ -1,8 +1,8 @@
 //! What the verdict wants to know of a firing, gathered while it runs; no row is kept.
 
-use saggar_core::events::{Event, What};
+use saggar_core::events::{Event, EventKind};
 use saggar_core::furnace::Furnace;
-use saggar_core::programme::{Action, Image, Step};
+use saggar_core::programme::{Action, ProgrammeImage, Step};
 use saggar_core::sequencer::Ending;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{AdviceLimits, FiringSummary, NotStarted, StepStress, StressCause};
@@ -15,7 +15,7 @@ use crate::world::{World, highest_setpoint_c};
 /// What was gathered.
 #[derive(Clone, Debug)]
 pub struct SummaryRecorder {
-    programme: Image,
+    programme: ProgrammeImage,
     sensor_tolerance_k: f64,
     allowed: AdviceLimits,
     soaks: Vec<SoakTracker>,
@@ -32,7 +32,7 @@ pub struct SummaryRecorder {
 impl SummaryRecorder {
     /// Of a programme that is about to run in a furnace, which is what `device` says it is to its
     /// controller: the verdict advises nothing that this would refuse.
-    pub fn of(programme: &Image, furnace: &FurnaceSpec, device: &Furnace) -> Self {
+    pub fn of(programme: &ProgrammeImage, furnace: &FurnaceSpec, device: &Furnace) -> Self {
         Self {
             programme: programme.clone(),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
@@ -88,7 +88,7 @@ impl SummaryRecorder {
 
 impl Observer for SummaryRecorder {
     fn event(&mut self, event: &Event) {
-        if matches!(event.what, What::Ended(_)) && self.ended_s.is_none() {
+        if matches!(event.kind, EventKind::FiringEnded(_)) && self.ended_s.is_none() {
             self.ended_s = Some(event.at.millis() as f64 / 1000.0);
         }
     }
@@ -122,8 +122,8 @@ fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepS
         let by = match action {
             Action::Ramp { .. } => StressCause::Ramp,
             Action::Cool { .. } => StressCause::Cooling,
-            Action::Move { .. } => StressCause::Opening,
-            Action::Soak { .. } | Action::Ask { .. } => {
+            Action::MoveClosure { .. } => StressCause::Opening,
+            Action::Soak { .. } | Action::Hold { .. } => {
                 let last = stresses.last_mut();
                 if let Some(last) = last.filter(|last| *tension_pa > last.tension_pa) {
                     last.tension_pa = *tension_pa;

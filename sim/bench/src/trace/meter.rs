@@ -1,17 +1,17 @@
 //! From what a controller was told and answered to the measured part of a row.
 
-use saggar_core::controller::Status;
+use saggar_core::controller::ControllerStatus;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sensors::{Channel, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, ThermocoupleType};
 
 use super::Measurements;
 
 /// Reads a furnace's channels for a trace.
 #[derive(Clone, Debug)]
 pub struct MeasurementReader {
-    control: (ThermocoupleType, Channel),
-    limit: (ThermocoupleType, Channel),
+    control: (ThermocoupleType, ChannelReader),
+    limit: (ThermocoupleType, ChannelReader),
     /// Mains cycles of one tick.
     cycles: f64,
 }
@@ -19,7 +19,7 @@ pub struct MeasurementReader {
 impl MeasurementReader {
     /// For the channels of this furnace.
     pub fn new(furnace: &Furnace) -> Self {
-        let channel = |kind| (kind, Channel::default());
+        let channel = |kind| (kind, ChannelReader::default());
         Self {
             control: channel(furnace.control_sensor),
             limit: channel(furnace.limit_sensor),
@@ -39,7 +39,7 @@ impl MeasurementReader {
         inputs: &Inputs,
         outputs: &Outputs,
         duty: f64,
-        status: Option<&Status>,
+        status: Option<&ControllerStatus>,
     ) -> Measurements {
         let (kind, channel) = &mut self.limit;
         let limit = channel.read(*kind, inputs.limit.as_ref());

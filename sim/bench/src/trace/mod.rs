@@ -5,7 +5,7 @@
 mod columns;
 mod meter;
 
-use saggar_core::events::{Event, What};
+use saggar_core::events::{Event, EventKind};
 use saggar_core::io::{Inputs, Outputs};
 use saggar_plant::plant::ModelState;
 
@@ -84,7 +84,7 @@ impl Trace {
     /// Length of the firing (s): from the start button to the event that ended it, or to the last
     /// row of a firing that has not ended.
     pub fn duration_s(&self) -> f64 {
-        let ended = |event: &&Event| matches!(event.what, What::Ended(_));
+        let ended = |event: &&Event| matches!(event.kind, EventKind::FiringEnded(_));
         let ended_s = self.events.iter().find(ended).map(|e| e.at.millis() as f64 / 1000.0);
         let fired = || self.rows.iter().rfind(|row| row.measured.step.is_some());
         ended_s.or_else(|| fired().map(|row| row.at_s)).unwrap_or(0.0)
@@ -114,14 +114,14 @@ impl Trace {
         let mut spans: Vec<StepSpan> = Vec::new();
         for event in &self.events {
             let at_s = event.at.millis() as f64 / 1000.0;
-            let step = match event.what {
-                What::StepBegan(step) => Some(step),
-                What::Ended(_) => None,
-                What::Started
-                | What::VacuumReached
-                | What::Asked
-                | What::Tripped(_)
-                | What::Accepted => continue,
+            let step = match event.kind {
+                EventKind::StepStarted(step) => Some(step),
+                EventKind::FiringEnded(_) => None,
+                EventKind::FiringStarted
+                | EventKind::VacuumReached
+                | EventKind::HoldStarted
+                | EventKind::Tripped(_)
+                | EventKind::TripAccepted => continue,
             };
             if let Some(open) = spans.last_mut().filter(|span| span.to_s.is_infinite()) {
                 open.to_s = at_s;

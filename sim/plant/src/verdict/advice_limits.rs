@@ -19,7 +19,7 @@ impl AdviceLimits {
         Self {
             programme_max_c: f64::from(furnace.limits.programme_max.get()),
             firing_max_s: f64::from(furnace.limits.firing_max_s),
-            pressure_min_pa: furnace.vacuum.map(|vacuum| f64::from(vacuum.lowest_pa)),
+            pressure_min_pa: furnace.vacuum.map(|vacuum| f64::from(vacuum.pressure_min_pa)),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use saggar_core::programme::Image;
+use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::DeviceStatus;
 use serde::Serialize;
 
@@ -119,7 +119,7 @@ pub fn info(at: &PortConfig) -> Result<DeviceInfo, CliError> {
         // A programme that cannot be read back has no name here, and its digest all the same.
         Err(LinkError::InvalidReply(_)) => None,
         Err(failed) => return Err(failed.into()),
-        Ok(bytes) => Image::from_bytes(&bytes).ok(),
+        Ok(bytes) => ProgrammeImage::from_bytes(&bytes).ok(),
     };
     let name = image.as_ref().map(|image| sanitized(image.name(), 80));
     let hello = &desk.hello;

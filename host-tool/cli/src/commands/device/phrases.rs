@@ -1,6 +1,6 @@
 //! What a device says, in words.
 
-use saggar_core::events::What;
+use saggar_core::events::EventKind;
 use saggar_device::wire::{DeviceStatus, LogEvent};
 
 use saggar_files::hex;
@@ -23,17 +23,19 @@ pub fn state_phrase(status: &DeviceStatus) -> String {
 pub fn entry_phrase(entry: &LogEvent) -> String {
     match entry {
         LogEvent::Booted => "the device came up".to_owned(),
-        LogEvent::Core(What::Started) => "the firing was started".to_owned(),
-        LogEvent::Core(What::StepBegan(step)) => format!("step {} began", u16::from(*step) + 1),
-        LogEvent::Core(What::VacuumReached) => "the vacuum was reached".to_owned(),
-        LogEvent::Core(What::Asked) => "the operator was asked".to_owned(),
-        LogEvent::Core(What::Ended(ending)) => {
+        LogEvent::Core(EventKind::FiringStarted) => "the firing was started".to_owned(),
+        LogEvent::Core(EventKind::StepStarted(step)) => {
+            format!("step {} began", u16::from(*step) + 1)
+        }
+        LogEvent::Core(EventKind::VacuumReached) => "the vacuum was reached".to_owned(),
+        LogEvent::Core(EventKind::HoldStarted) => "the operator was asked".to_owned(),
+        LogEvent::Core(EventKind::FiringEnded(ending)) => {
             format!("the firing ended: {}", ending_phrase(*ending))
         }
-        LogEvent::Core(What::Tripped(cause)) => {
+        LogEvent::Core(EventKind::Tripped(cause)) => {
             format!("an interlock took the heat away: {}", cause.name())
         }
-        LogEvent::Core(What::Accepted) => "the operator accepted the trip".to_owned(),
+        LogEvent::Core(EventKind::TripAccepted) => "the operator accepted the trip".to_owned(),
         LogEvent::Programme(digits) => {
             format!("programme {} is made the active one", hex(digits))
         }

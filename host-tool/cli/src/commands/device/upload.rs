@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::programme::{Finding as Forbids, Image};
+use saggar_core::programme::{ProgrammeImage, Violation as Forbids};
 use saggar_device::wire::Refusal;
 use serde::Serialize;
 
@@ -121,7 +121,7 @@ fn no_code_remark(code: &Result<Option<u32>, LinkError>) -> Option<String> {
 fn load_image(
     file: &Path,
     furnace: Option<&Path>,
-) -> Result<(Image, Option<FiringPlan>), CliError> {
+) -> Result<(ProgrammeImage, Option<FiringPlan>), CliError> {
     if file.extension().is_some_and(|extension| extension == "programme") {
         if furnace.is_some() {
             let name = file.display().to_string();
@@ -135,10 +135,15 @@ fn load_image(
 }
 
 /// Why a device must not run a programme, as a schedule's findings are told.
-fn violation_text(image: &Image, first: &Forbids, count: u16, furnace: &str) -> String {
+fn violation_text(
+    image: &ProgrammeImage,
+    first: &Forbids,
+    count: u16,
+    furnace: &str,
+) -> String {
     let action = first.step.and_then(|index| image.steps().nth(usize::from(index)));
     let kind = action.map_or("step", |step| StageKind::from(&step.action).word());
-    let (message, help) = fault_words(&first.fault, kind, furnace);
+    let (message, help) = fault_words(&first.kind, kind, furnace);
     let place =
         first.step.map_or_else(String::new, |step| format!("step {}: ", u16::from(step) + 1));
     let more = match count {

@@ -12,16 +12,16 @@ use saggar_core::events::Event;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::IMAGE_BYTES_MAX;
-use saggar_core::sequencer::State;
+use saggar_core::sequencer::SequencerState;
 use saggar_core::units::Instant;
 use saggar_device::store::Store;
 use saggar_device::wire::Tick;
 use saggar_device::{Announcement, Device};
 use saggar_lockstep::{
-    ANNOUNCED, ANSWER, ANSWERED, ASKED, DONE, EXCHANGE_WORDS, Exchange, FLASH, FLASH_BYTES,
+    ANNOUNCED, ANSWER, ANSWERED, ASKED, BusTransfer, DONE, EXCHANGE_WORDS, FLASH, FLASH_BYTES,
     HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_LINE, MODE_SERIAL, NOW_MS,
     PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP,
-    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS, layout,
+    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS, flash_layout,
 };
 use tempfile::TempDir;
 
@@ -55,7 +55,7 @@ pub struct EmulatedBoard {
     mode: u32,
     turn: u32,
     asked: u32,
-    script: Vec<Exchange>,
+    script: Vec<BusTransfer>,
     applied: usize,
     /// What it has said to the line, and in its own log.
     said: Vec<u8>,
@@ -169,7 +169,7 @@ impl EmulatedBoard {
     /// Gives the twin what is the active programme in the board's flash, if it is another than before.
     fn reload(&mut self) -> Result<(), BenchError> {
         let flash = SimulatedFlash::copy(self.board_flash()?);
-        let Ok(mut store) = Store::open(flash, layout()) else { return Ok(()) };
+        let Ok(mut store) = Store::open(flash, flash_layout()) else { return Ok(()) };
         let Some(active) = store.active() else { return Ok(()) };
         if self.programme == Some(active.digest) {
             return Ok(());
@@ -185,7 +185,7 @@ impl EmulatedBoard {
     }
 
     fn runs(&self) -> bool {
-        matches!(self.twin.core.state(), State::Running(_))
+        matches!(self.twin.core.state(), SequencerState::Running(_))
     }
 
     fn run(&mut self, now_ms: u64) -> io::Result<()> {
@@ -362,10 +362,11 @@ impl LinkedFirmware for EmulatedBoard {
 /// A core that comes up as the board's does: with the trip that nobody has accepted.
 fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
-    let device = Device::boot(SimulatedFlash::copy(flash.bytes().to_vec()), layout(), || None);
-    let cause = device.ok().and_then(|device| device.controller().status().tripped);
+    let device =
+        Device::boot(SimulatedFlash::copy(flash.bytes().to_vec()), flash_layout(), || None);
+    let cause = device.ok().and_then(|device| device.controller().status().trip);
     if let Some(cause) = cause {
-        core.retrip(cause);
+        core.restore_trip(cause);
     }
     ReferenceCore::new(core)
 }
@@ -375,14 +376,14 @@ fn instructions(count: f64) -> f64 {
     count / 1.6
 }
 
-fn bytes_of(exchanges: &[Exchange]) -> Vec<u8> {
+fn bytes_of(exchanges: &[BusTransfer]) -> Vec<u8> {
     exchanges.iter().flat_map(|e| e.0).flat_map(u32::to_le_bytes).collect()
 }
 
-fn exchange(bytes: &[u8]) -> Exchange {
+fn exchange(bytes: &[u8]) -> BusTransfer {
     let mut words = [0; EXCHANGE_WORDS];
     for (word, four) in words.iter_mut().zip(bytes.chunks_exact(4)) {
         *word = four.try_into().map_or(0, u32::from_le_bytes);
     }
-    Exchange(words)
+    BusTransfer(words)
 }

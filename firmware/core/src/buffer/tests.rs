@@ -9,10 +9,10 @@ fn writes_what_postcard_writes_as_far_as_there_is_room() {
     let theirs = postcard::to_slice(&message, &mut theirs).unwrap();
     for length in 0..16 {
         let mut bytes = [0; 16];
-        let mut room = Room::new(&mut bytes[..length]);
-        let fits = room.message(&message).is_some();
+        let mut room = ByteBuffer::new(&mut bytes[..length]);
+        let fits = room.encode(&message).is_some();
         assert_eq!(fits, length >= theirs.len());
-        let written = room.written();
+        let written = room.filled();
         assert!(theirs.starts_with(written) && (!fits || written == theirs));
     }
 }

@@ -9,12 +9,12 @@ use serde::Serialize;
 mod tests;
 
 /// A slice that fills up.
-pub struct Room<'a> {
+pub struct ByteBuffer<'a> {
     bytes: &'a mut [u8],
     used: usize,
 }
 
-impl<'a> Room<'a> {
+impl<'a> ByteBuffer<'a> {
     /// All of it is free.
     pub const fn new(bytes: &'a mut [u8]) -> Self {
         Self { bytes, used: 0 }
@@ -22,7 +22,7 @@ impl<'a> Room<'a> {
 
     /// Adds bytes; `None`, and nothing is added, if they do not fit.
     #[inline(never)]
-    pub fn add(&mut self, bytes: &[u8]) -> Option<()> {
+    pub fn extend(&mut self, bytes: &[u8]) -> Option<()> {
         let to = self.used.checked_add(bytes.len())?;
         self.bytes.get_mut(self.used..to)?.copy_from_slice(bytes);
         self.used = to;
@@ -37,20 +37,20 @@ impl<'a> Room<'a> {
     }
 
     /// Adds a message as postcard; `None` if it does not fit.
-    pub fn message(&mut self, message: &impl Serialize) -> Option<()> {
-        serialize_with_flavor(message, Pen(self)).ok()
+    pub fn encode(&mut self, message: &impl Serialize) -> Option<()> {
+        serialize_with_flavor(message, BufferFlavor(self)).ok()
     }
 
     /// What has been added.
-    pub fn written(&self) -> &[u8] {
+    pub fn filled(&self) -> &[u8] {
         self.bytes.get(..self.used).unwrap_or(&[])
     }
 }
 
 /// postcard takes what it writes with by value.
-struct Pen<'a, 'b>(&'a mut Room<'b>);
+struct BufferFlavor<'a, 'b>(&'a mut ByteBuffer<'b>);
 
-impl Flavor for Pen<'_, '_> {
+impl Flavor for BufferFlavor<'_, '_> {
     type Output = ();
 
     fn try_push(&mut self, byte: u8) -> Result<()> {
@@ -58,7 +58,7 @@ impl Flavor for Pen<'_, '_> {
     }
 
     fn try_extend(&mut self, bytes: &[u8]) -> Result<()> {
-        self.0.add(bytes).ok_or(Error::SerializeBufferFull)
+        self.0.extend(bytes).ok_or(Error::SerializeBufferFull)
     }
 
     fn finalize(self) -> Result<()> {
