@@ -1,4 +1,4 @@
-//! A device as commands see it: questions and orders, each in one call.
+//! The client of one device: every query and order is one call.
 
 use std::time::Duration;
 
@@ -16,106 +16,105 @@ use super::{
     Unsubscribe, UpdateBatch, WithSubscriber,
 };
 
-/// Sessions in which orders are tried: between a greeting and its first order somebody else can
-/// have opened another one. Each costs a wrong seal at the device, and
-/// [`saggar_device::link::WRONG_MAX`] of them are a lock-out.
+/// Sessions to try before an order fails: another client may open a session between our hello and
+/// our first order. Each such loss counts as a wrong seal at the device, which locks out after
+/// [`saggar_device::link::WRONG_MAX`] of them.
 const SESSIONS_MAX: u32 = 4;
 
-/// Wait before another session. A device that is locked out says nothing of whose seals were wrong,
-/// and obeys the right one.
+/// Wait before the next session. During a lock-out the device still obeys the right key, so trying
+/// again makes sense.
 const SESSION_RETRY_WAIT: Duration = Duration::from_millis(200);
 
-/// A device at the end of a line.
-pub struct Client<C = PortLink> {
-    /// The line.
-    pub link: C,
-    /// What the device said of itself last.
+/// A client connected to a device.
+pub struct Client<L = PortLink> {
+    /// The link to the device.
+    pub link: L,
+    /// The device's last hello.
     pub hello: Hello,
-    /// Is told why something is tried again over another connection.
+    /// Called with the reason before each retry over a new connection.
     pub on_retry: Option<OnRetry>,
     client_nonce: [u8; NONCE_BYTES],
     timeouts: Timeouts,
-    /// What goes on beside everything else that is said.
+    /// Runs beside every other transaction while there is one.
     subscriber: Option<Subscriber>,
 }
 
-/// Is told why something is tried again.
+/// Called with the reason for a retry.
 pub type OnRetry = Box<dyn FnMut(&LinkError)>;
 
-/// Orders that came to nothing, as far as is known here.
+/// Orders that failed, or that nobody acknowledged.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OrderError {
     /// Why.
     pub cause: LinkError,
-    /// The last of them went out, so that the device may have done it all the same.
+    /// The last order was sent, so the device may have obeyed it although no answer came.
     pub last_order_sent: bool,
-    /// The device refused one of them, under its seal.
+    /// The device refused an order, and sealed the refusal.
     pub refused: bool,
 }
 
 impl Client {
-    /// Opens a port and greets whoever is there.
+    /// Opens a port and says hello.
     ///
     /// # Errors
-    /// The port cannot be had, or nobody answers.
-    pub fn connect(at: &PortConfig) -> Result<Self, LinkError> {
-        let pace = match at.address {
-            PortAddress::Serial(_) => Timeouts::for_baud(at.baud),
+    /// The port cannot be opened, or no device answers.
+    pub fn connect(config: &PortConfig) -> Result<Self, LinkError> {
+        let timeouts = match config.address {
+            PortAddress::Serial(_) => Timeouts::for_baud(config.baud),
             PortAddress::Tcp(_) => Timeouts::for_baud(u32::MAX),
         };
-        Self::with_link(PortLink::new(at), pace)
+        Self::with_link(PortLink::new(config), timeouts)
     }
 }
 
-impl<C: Link> Client<C> {
-    /// Greets whoever is at the end of a line.
+impl<L: Link> Client<L> {
+    /// Says hello over a link.
     ///
     /// # Errors
-    /// Nobody answers.
-    pub fn with_link(line: C, pace: Timeouts) -> Result<Self, LinkError> {
-        let mut desk = Self {
-            link: line,
+    /// No device answers.
+    pub fn with_link(link: L, timeouts: Timeouts) -> Result<Self, LinkError> {
+        let mut client = Self {
+            link,
             hello: Hello::default(),
             on_retry: None,
             client_nonce: [0; NONCE_BYTES],
-            timeouts: pace,
+            timeouts,
             subscriber: None,
         };
-        desk.greet()?;
-        Ok(desk)
+        client.greet()?;
+        Ok(client)
     }
 
-    /// Follows the device from now on, whatever else it is asked meanwhile.
+    /// Subscribes to the device's updates, from now on and beside every other transaction.
     pub fn subscribe(&mut self) {
         self.subscriber = Some(Subscriber::new());
     }
 
-    /// What it has told since the last time, beginning with an origin; waits for it a little.
+    /// The updates since the last call, beginning with an origin; waits briefly for the first.
     ///
     /// # Errors
-    /// It is not followed, it has fallen silent, or the line fails.
+    /// There is no subscription, the device has gone silent, or the link fails.
     pub fn next_updates(&mut self) -> Result<UpdateBatch, LinkError> {
-        let following =
-            self.subscriber.as_mut().ok_or(LinkError::InvalidReply("nobody follows it"))?;
-        self.link.run(following)
+        let subscriber =
+            self.subscriber.as_mut().ok_or(LinkError::InvalidReply("updates without a subscription"))?;
+        self.link.run(subscriber)
     }
 
-    /// Has it begin anew, with an origin.
+    /// Has the updates start over with an origin.
     pub fn resync(&mut self) {
-        if let Some(following) = &mut self.subscriber {
-            following.resync();
+        if let Some(subscriber) = &mut self.subscriber {
+            subscriber.resync();
         }
     }
 
-    /// Follows it no longer, and tells it so.
+    /// Ends the subscription.
     pub fn unsubscribe(&mut self) {
         self.subscriber = None;
-        // If it does not hear that it ends by itself in a minute.
+        // Should this be lost, the device ends it after a minute without a query.
         let _ = self.run(&mut Unsubscribe::default());
     }
 
-    /// Closes the connection. The next thing that is said opens another, and whoever follows begins
-    /// anew.
+    /// Closes the connection. The next transaction opens another one, and a subscription starts over.
     pub fn close(&mut self) {
         self.link.close();
         if self.subscriber.is_some() {
@@ -123,94 +122,94 @@ impl<C: Link> Client<C> {
         }
     }
 
-    fn run<E: Transaction>(&mut self, main: &mut E) -> Result<E::Output, LinkError> {
+    fn run<T: Transaction>(&mut self, main: &mut T) -> Result<T::Output, LinkError> {
         match &mut self.subscriber {
-            Some(following) => {
-                self.link.run(&mut WithSubscriber { main, subscriber: following })
+            Some(subscriber) => {
+                self.link.run(&mut WithSubscriber { main, subscriber })
             }
             None => self.link.run(main),
         }
     }
 
-    fn ask<A: QuerySeries>(&mut self, asking: A) -> Result<A::Output, LinkError> {
-        self.run(&mut QueryTransaction::new(asking, self.timeouts))
+    fn ask<Q: QuerySeries>(&mut self, series: Q) -> Result<Q::Output, LinkError> {
+        self.run(&mut QueryTransaction::new(series, self.timeouts))
     }
 
-    /// Greets anew: a new session, and what has changed.
+    /// Says hello: opens a session, and renews [`Self::hello`].
     ///
     /// # Errors
-    /// Nobody answers, or the system has no random numbers.
+    /// No device answers, or the system has no random numbers.
     pub fn greet(&mut self) -> Result<(), LinkError> {
         let nonce = self.link.random_nonce()?;
-        let hello = |tell: &Notice<'_>| {
-            if let Notice::Hello(hello) = tell { Some(*hello) } else { None }
+        let hello = |notice: &Notice<'_>| {
+            if let Notice::Hello(hello) = notice { Some(*hello) } else { None }
         };
         self.hello = self.ask(SingleQuery(Query::Hello { nonce }, hello))?;
         self.client_nonce = nonce;
         Ok(())
     }
 
-    /// How the furnace stands.
+    /// The device's status.
     ///
     /// # Errors
-    /// Nobody answers.
+    /// No device answers.
     pub fn status(&mut self) -> Result<DeviceStatus, LinkError> {
-        let status = |tell: &Notice<'_>| {
-            if let Notice::Status(status) = tell { Some(*status) } else { None }
+        let status = |notice: &Notice<'_>| {
+            if let Notice::Status(status) = notice { Some(*status) } else { None }
         };
         self.ask(SingleQuery(Query::Status, status))
     }
 
-    /// The lines of its log from this number on.
+    /// The entries of the device's log from this number on.
     ///
     /// # Errors
-    /// Nobody answers.
+    /// No device answers.
     pub fn log(&mut self, from: u32) -> Result<Vec<LogEntry>, LinkError> {
         self.ask(LogQuery::new(from))
     }
 
-    /// The bytes of its programme, none if it has none, or of its furnace's data.
+    /// The bytes of the device's programme (empty without one) or of its furnace data.
     ///
     /// # Errors
-    /// Nobody answers, or the bytes have not the digest that the device says.
-    pub fn fetch(&mut self, what: FetchTarget) -> Result<Vec<u8>, LinkError> {
-        let wanted = match what {
+    /// No device answers, or the bytes do not have the digest of its hello.
+    pub fn fetch(&mut self, target: FetchTarget) -> Result<Vec<u8>, LinkError> {
+        let expected = match target {
             FetchTarget::Programme => self.hello.programme,
             FetchTarget::Furnace => Some(self.hello.furnace),
         };
-        let Some(wanted) = wanted else { return Ok(Vec::new()) };
-        let bytes = self.ask(FetchQuery::new(what))?;
+        let Some(expected) = expected else { return Ok(Vec::new()) };
+        let bytes = self.ask(FetchQuery::new(target))?;
         let digest: [u8; DIGEST_BYTES] = Sha256::digest(&bytes).into();
-        if digest == wanted {
+        if digest == expected {
             Ok(bytes)
         } else {
-            Err(LinkError::InvalidReply("bytes that have not their digest"))
+            Err(LinkError::InvalidReply("bytes with another digest than announced"))
         }
     }
 
-    /// Has something done. Greets anew first, so that the session is a new one, and again if
-    /// another one took its place.
+    /// Gives the orders of a task, in a session of their own. Tries again in another session if one
+    /// of another client's displaced it.
     ///
     /// # Errors
-    /// Why it was not done, or is not known to be.
+    /// Why the task failed, or why its outcome is unknown.
     pub fn order(&mut self, task: Task<'_>, key: &DeviceKey) -> Result<Answer, OrderError> {
-        let mut sent_last = false;
+        let mut last_order_sent = false;
         let mut sessions = 1;
         loop {
-            let mut undone = match self.order_once(task, key) {
+            let mut failed = match self.order_once(task, key) {
                 Ok(answer) => return Ok(answer),
-                Err(undone) => undone,
+                Err(failed) => failed,
             };
-            sent_last |= undone.last_order_sent;
-            undone.last_order_sent = sent_last;
-            let displaced = matches!(
-                undone.cause,
+            last_order_sent |= failed.last_order_sent;
+            failed.last_order_sent = last_order_sent;
+            let was_displaced = matches!(
+                failed.cause,
                 LinkError::Refused(
                     Refusal::WrongSeal | Refusal::NoSession | Refusal::LockedOut(_)
                 )
             );
-            if !displaced || sessions == SESSIONS_MAX {
-                return Err(undone);
+            if !was_displaced || sessions == SESSIONS_MAX {
+                return Err(failed);
             }
             sessions += 1;
             self.link.sleep(SESSION_RETRY_WAIT);
@@ -218,14 +217,14 @@ impl<C: Link> Client<C> {
     }
 
     fn order_once(&mut self, task: Task<'_>, key: &DeviceKey) -> Result<Answer, OrderError> {
-        let begun = |why| OrderError { cause: why, last_order_sent: false, refused: false };
-        self.greet().map_err(begun)?;
-        let session = Session::of(&self.hello, &self.client_nonce, key).map_err(begun)?;
+        let nothing_sent = |cause| OrderError { cause, last_order_sent: false, refused: false };
+        self.greet().map_err(nothing_sent)?;
+        let session = Session::of(&self.hello, &self.client_nonce, key).map_err(nothing_sent)?;
         let mut orders = OrderSequence::new(session, task, self.timeouts).ok_or_else(|| {
-            begun(LinkError::InvalidReply("a programme that is too long for the wire"))
+            nothing_sent(LinkError::InvalidReply("a programme that is too long for the wire"))
         })?;
         let outcome = self.run(&mut orders);
-        let (sent_last, refused) = (orders.last_order_sent(), orders.was_refused());
-        outcome.map_err(|why| OrderError { cause: why, last_order_sent: sent_last, refused })
+        let (last_order_sent, refused) = (orders.last_order_sent(), orders.was_refused());
+        outcome.map_err(|cause| OrderError { cause, last_order_sent, refused })
     }
 }

@@ -1,53 +1,53 @@
-//! Why an exchange with a device came to nothing, in words that say what to do.
+//! Why a transaction with a device failed, and what the user can do about it.
 
 use std::fmt;
 
 use saggar_device::wire::{PROTOCOL, Refusal};
 
-/// Why an exchange came to nothing.
+/// Why a transaction with a device failed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum LinkError {
-    /// Nobody answered, however often asked; so many frames arrived broken meanwhile.
+    /// No answer came after all attempts.
     NoAnswer {
-        /// Frames that were noise.
+        /// Frames that arrived broken meanwhile.
         broken_frames: u32,
     },
-    /// The port itself failed.
+    /// The port cannot be opened, or was lost.
     Port(String),
-    /// The other side speaks another version of the protocol.
+    /// The device speaks this other version of the protocol.
     ProtocolVersion(u8),
-    /// The device does not do it.
+    /// The device refused.
     Refused(Refusal),
-    /// What it says makes no sense; a device of ours never says it.
+    /// A reply that no correct device sends.
     InvalidReply(&'static str),
-    /// The programme did not become the active one: the device, asked again, has the one from
-    /// before. Why it was asked again.
+    /// An upload did not become the active programme, as a later query showed. The error that made
+    /// the query necessary.
     NotActivated(Box<Self>),
-    /// The last order of this task went out and was not answered, and the device could not be
-    /// asked again: nobody knows whether it was done. Why it was to be asked again.
+    /// The last order was sent and not answered, and the device could not be queried afterwards.
+    /// The error that made the query necessary.
     OutcomeUnknown(UnansweredOrder, Box<Self>),
 }
 
-/// What an order that nobody answered would have done.
+/// An order whose answer did not arrive.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum UnansweredOrder {
-    /// Make a programme the active one.
+    /// Makes a programme the active one.
     Upload,
-    /// End the firing.
+    /// Ends the firing.
     Stop,
 }
 
 impl LinkError {
-    /// With the number of frames that were noise, if it is about silence.
-    pub(super) fn with_broken_frames(self, noise: u32) -> Self {
+    /// Adds the number of broken frames to a [`Self::NoAnswer`].
+    pub(super) fn with_broken_frames(self, broken_frames: u32) -> Self {
         if matches!(self, Self::NoAnswer { .. }) {
-            Self::NoAnswer { broken_frames: noise }
+            Self::NoAnswer { broken_frames }
         } else {
             self
         }
     }
 
-    /// The line is to blame: over another connection it may go well.
+    /// The connection failed, so that another one may work.
     pub const fn is_connection_failure(&self) -> bool {
         matches!(self, Self::NoAnswer { .. } | Self::Port(_))
     }
@@ -59,101 +59,99 @@ impl fmt::Display for LinkError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NoAnswer { broken_frames: 0 } => f.write_str(
-                "nobody answers: is the device on, is this its port, and is --baud its rate?",
+                "no device answers: check that it is on, that this is its port, and --baud",
             ),
-            Self::NoAnswer { broken_frames: noise } => write!(
+            Self::NoAnswer { broken_frames } => write!(
                 f,
-                "no whole answer arrives, only {noise} broken frames: is --baud the device's rate, \
-                 and does nobody else use the port?"
+                "no intact answer arrives, only {broken_frames} broken frames: check --baud, and that no \
+                 other program uses the port"
             ),
             Self::Port(why) => f.write_str(why),
             Self::ProtocolVersion(version) => write!(
                 f,
                 "the device speaks version {version} of the protocol and this tool version \
-                 {PROTOCOL}: bring both to the same state"
+                 {PROTOCOL}: install matching versions"
             ),
             Self::Refused(refusal) => {
                 write!(f, "the device refuses: {}", refusal_text(refusal))
             }
             Self::InvalidReply(what) => write!(
                 f,
-                "the device says what makes no sense ({what}): is this its port, and is its image \
-                 whole?"
+                "the device sent an invalid reply ({what}): check that this is its port, and that \
+                 its image is intact"
             ),
             Self::NotActivated(why) => write!(
                 f,
-                "the programme did not become the active one: asked again, the device has what it \
-                 had before; upload once more ({why})"
+                "the upload failed, and the device still has its old programme: upload again ({why})"
             ),
             Self::OutcomeUnknown(UnansweredOrder::Upload, why) => write!(
                 f,
-                "it is not known which programme is the active one: the last order went out and \
-                 was not answered, and the device could not be asked again; ask with `saggar \
-                 device info` before you start anything ({why})"
+                "it is not known which programme is active: the connection failed before the device \
+                 answered. Before you start anything, check with `saggar device info` ({why})"
             ),
             Self::OutcomeUnknown(UnansweredOrder::Stop, why) => write!(
                 f,
-                "it is not known whether the firing was ended: the order went out and was not \
-                 answered; press stop at the furnace ({why})"
+                "it is not known whether the firing was stopped: the order was sent, and no answer \
+                 came. Press stop at the furnace ({why})"
             ),
         }
     }
 }
 
-/// What a refusal means and what to do, without the findings on a programme: those need its
-/// furnace and are told by the command.
+/// What a refusal means and what to do about it. Why a programme is forbidden is worded by the
+/// command, which knows the furnace.
 fn refusal_text(refusal: &Refusal) -> String {
     let said = match refusal {
         Refusal::OtherProtocol(version) => {
             return format!(
-                "it speaks version {version} of the protocol, this tool version {PROTOCOL}; bring \
-                 both to the same state"
+                "it speaks version {version} of the protocol, this tool version {PROTOCOL}; install \
+                 matching versions"
             );
         }
         Refusal::Unreadable => {
-            "it does not know this message; bring tool and image to one state"
+            "it does not know this message; install matching versions of tool and image"
         }
         Refusal::NoKey => {
-            "it has no key; store one at the device (see `saggar device settings --help`)"
+            "it has no key, so it takes no orders. Start a stand-in with `--key FILE`; store a key \
+             in a board with the file that `saggar device settings --key FILE` makes"
         }
         Refusal::NoBootCounter => {
-            "its flash does not count any more, so that it cannot tell one session from another; \
-             have the flash replaced"
+            "its flash can no longer count its boots, which sessions need; have the flash replaced"
         }
-        Refusal::NoSession => "it knows no session; it came up anew meanwhile: try again",
+        Refusal::NoSession => "it has no open session, perhaps because it restarted; try again",
         Refusal::WrongSeal => {
-            "the seal is wrong, in several tries: either the key is not the one that is stored in \
-             it, or somebody else opened a session each time; compare the keys, and try again"
+            "several orders had the wrong seal: either this key is not the one stored in the \
+             device, or other clients opened sessions in between; compare the keys, and try again"
         }
         Refusal::LockedOut(seconds) => {
             return format!(
-                "frames with a wrong seal came over this line, from whom is not known; the right \
-                 key is obeyed all the same, but several tries with this one were not: compare \
-                 the keys, and try again, at the latest in {seconds} s"
+                "it is locked for {seconds} s after too many orders with a wrong seal. It would \
+                 still obey the right key, and did not obey this one: compare the keys, and try \
+                 again"
             );
         }
         Refusal::FiringRunning => "a firing is running; wait for its end, or stop it",
-        Refusal::BadSize(most) => {
+        Refusal::BadSize(max) => {
             return format!(
-                "a programme has 1 to {most} bytes; make two schedules of this one"
+                "a programme may have 1 to {max} bytes; split this schedule into two"
             );
         }
         Refusal::OtherFurnace => {
-            "it stands at a furnace of other data than the rehearsal was for; rehearse on the \
-             profile that is stored in it, or store this one at the device"
+            "its furnace data differ from those of the rehearsal; rehearse with the profile that \
+             is stored in the device, or store this one there"
         }
-        Refusal::OutOfOrder => "a piece of the programme is out of place; try again",
+        Refusal::OutOfOrder => "a part of the programme arrived out of order; try again",
         Refusal::BadProgramme(_) => {
-            "what arrived is not the programme that was announced; try again, and if it stays, \
-             bring tool and image to one state"
+            "what arrived is not the programme that was announced; try again, and if that does not \
+             help, install matching versions of tool and image"
         }
         Refusal::UnfitFurnace(_) => {
-            "its own furnace data are unfit to be trusted with heat; store them anew at the device"
+            "its furnace data fail their check, so it must not heat; store correct ones in the device"
         }
         Refusal::Forbidden { .. } => "its furnace must not run this programme",
         Refusal::FlashFailed => {
-            "its flash does not do what it should, and the old programme is still there; try \
-             again, and have the flash replaced if it stays"
+            "its flash failed, and the old programme is still active; try again, and if that does \
+             not help, have the flash replaced"
         }
     };
     said.to_owned()

@@ -1,4 +1,4 @@
-//! Fetching something longer than a frame, piece by piece.
+//! Fetching what is longer than a frame, chunk by chunk.
 
 use saggar_core::programme::IMAGE_BYTES_MAX;
 use saggar_device::wire::{CHUNK_BYTES, Chunk, Notice, Query};
@@ -15,10 +15,10 @@ pub enum FetchTarget {
     Furnace,
 }
 
-/// Most bytes that are fetched: a programme has no more, and a furnace's data have fewer.
+/// The longest programme. Furnace data are shorter.
 const BYTES_MAX: usize = IMAGE_BYTES_MAX;
 
-/// Fetches bytes; those of a programme that is not there are none.
+/// Fetches the bytes of a programme or of furnace data. Empty if the device has no programme.
 #[derive(Debug)]
 pub struct FetchQuery {
     target: FetchTarget,
@@ -27,37 +27,37 @@ pub struct FetchQuery {
 }
 
 impl FetchQuery {
-    /// From the first byte on.
-    pub const fn new(what: FetchTarget) -> Self {
-        Self { target: what, received: Vec::new(), total_bytes: None }
+    /// Begins at the first byte.
+    pub const fn new(target: FetchTarget) -> Self {
+        Self { target, received: Vec::new(), total_bytes: None }
     }
 
     fn offset(&self) -> u16 {
         u16::try_from(self.received.len()).unwrap_or(u16::MAX)
     }
 
-    fn accept_piece(&mut self, piece: &Chunk<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
-        // A piece asked for twice may come twice.
-        if piece.offset != self.offset() {
+    fn accept_chunk(&mut self, chunk: &Chunk<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
+        // The reply to a repeated query may come twice.
+        if chunk.offset != self.offset() {
             return Ok(ReplyMatch::Unrelated);
         }
-        let left = usize::from(piece.total).saturating_sub(self.received.len());
-        let odd = match self.total_bytes {
-            _ if usize::from(piece.total) > BYTES_MAX => Some("more bytes than a device has"),
-            Some(of) if of != piece.total => {
-                Some("the length changed: it was changed meanwhile")
+        let left = usize::from(chunk.total).saturating_sub(self.received.len());
+        let invalid = match self.total_bytes {
+            _ if usize::from(chunk.total) > BYTES_MAX => Some("more bytes than a device has"),
+            Some(total) if total != chunk.total => {
+                Some("the length changed meanwhile")
             }
-            // All pieces but the last are full ones: nobody is kept busy with crumbs.
-            _ if piece.data.len() != left.min(CHUNK_BYTES) => Some("a piece of another length"),
+            // A device that sent tiny chunks would keep us busy for long.
+            _ if chunk.data.len() != left.min(CHUNK_BYTES) => Some("a chunk of the wrong length"),
             Some(_) | None => None,
         };
-        if let Some(odd) = odd {
-            return Err(LinkError::InvalidReply(odd));
+        if let Some(invalid) = invalid {
+            return Err(LinkError::InvalidReply(invalid));
         }
-        self.total_bytes = Some(piece.total);
-        self.received.extend_from_slice(piece.data);
-        let all = self.received.len() == usize::from(piece.total);
-        Ok(if all {
+        self.total_bytes = Some(chunk.total);
+        self.received.extend_from_slice(chunk.data);
+        let is_complete = self.received.len() == usize::from(chunk.total);
+        Ok(if is_complete {
             ReplyMatch::Complete(std::mem::take(&mut self.received))
         } else {
             ReplyMatch::Partial
@@ -76,11 +76,11 @@ impl QuerySeries for FetchQuery {
         }
     }
 
-    fn accept(&mut self, tell: &Notice<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
-        if let (Notice::Programme(piece), FetchTarget::Programme)
-        | (Notice::Furnace(piece), FetchTarget::Furnace) = (tell, self.target)
+    fn accept(&mut self, notice: &Notice<'_>) -> Result<ReplyMatch<Vec<u8>>, LinkError> {
+        if let (Notice::Programme(chunk), FetchTarget::Programme)
+        | (Notice::Furnace(chunk), FetchTarget::Furnace) = (notice, self.target)
         {
-            return self.accept_piece(piece);
+            return self.accept_chunk(chunk);
         }
         Ok(ReplyMatch::Unrelated)
     }

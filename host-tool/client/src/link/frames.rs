@@ -1,15 +1,15 @@
-//! From bytes to frames: what stands between two zeros, and never more than a frame may have.
+//! Splits a stream of bytes into frames at the zeros between them.
 
 use saggar_device::wire::FRAME_BYTES_MAX;
 
-/// Gathers the bytes of a line into frames. Holds at most one frame, whatever the line sends.
+/// Assembles frames from the bytes of a link. Holds at most one frame, whatever arrives.
 #[derive(Clone, Debug)]
 pub struct FrameAssembler {
     buffer: [u8; FRAME_BYTES_MAX],
     length: usize,
-    /// More bytes came than a frame has: nothing is taken until its zero.
+    /// The current frame is too long: its bytes are skipped up to the zero.
     overflowed: bool,
-    /// Frames that were too long.
+    /// Number of frames that were too long.
     pub oversized: u32,
 }
 
@@ -20,25 +20,25 @@ impl Default for FrameAssembler {
 }
 
 impl FrameAssembler {
-    /// Takes bytes and hands each frame that they complete to `take`, without its zero.
+    /// Takes bytes, and calls `take` with each frame that they complete, without its zero.
     pub fn push(&mut self, bytes: &[u8], mut take: impl FnMut(&mut [u8])) {
         for byte in bytes {
             if *byte != 0 {
                 match self.buffer.get_mut(self.length) {
-                    Some(place) if !self.overflowed => {
-                        *place = *byte;
+                    Some(slot) if !self.overflowed => {
+                        *slot = *byte;
                         self.length += 1;
                     }
                     Some(_) | None => self.overflowed = true,
                 }
                 continue;
             }
-            let (used, over) = (self.length, self.overflowed);
+            let (length, overflowed) = (self.length, self.overflowed);
             (self.length, self.overflowed) = (0, false);
-            if over {
+            if overflowed {
                 self.oversized = self.oversized.saturating_add(1);
-            } else if let Some(frame) = self.buffer.get_mut(..used)
-                && used > 0
+            } else if let Some(frame) = self.buffer.get_mut(..length)
+                && length > 0
             {
                 take(frame);
             }
@@ -57,14 +57,14 @@ mod tests {
     }
 
     #[test]
-    fn frames_are_what_stands_between_zeros() {
+    fn frames_are_split_at_zeros() {
         let mut frames = FrameAssembler::default();
         assert_eq!(all(&mut frames, &[0, 0, 1, 2, 0, 3]), [vec![1, 2]]);
         assert_eq!(all(&mut frames, &[4, 0]), [vec![3, 4]], "a frame may come in two reads");
     }
 
     #[test]
-    fn a_line_that_never_ends_a_frame_costs_one_frame_of_memory() {
+    fn a_frame_without_an_end_is_skipped_and_the_next_one_arrives() {
         let mut frames = FrameAssembler::default();
         for _ in 0..1000 {
             assert!(all(&mut frames, &[7; 4096]).is_empty());

@@ -1,4 +1,4 @@
-//! What carries exchanges to a device and back.
+//! What a transaction needs of the world.
 
 use std::time::Duration;
 
@@ -6,27 +6,28 @@ use saggar_device::wire::NONCE_BYTES;
 
 use super::{LinkError, Transaction};
 
-/// All that an exchange needs of the world: a connection, a clock, chance. [`super::Line`] has them
-/// of this machine; the tests have simulated ones.
+/// A link to a device, with a clock and a source of random numbers. [`super::PortLink`] takes them
+/// from this machine; the tests simulate them.
 pub trait Link {
-    /// Time since the carrier was made.
+    /// Time since the link was made.
     fn now(&self) -> Duration;
 
-    /// Runs an exchange to its end; opens the connection first if it is closed.
+    /// Runs a transaction to its end; opens the connection first if it is closed.
     ///
     /// # Errors
-    /// Why it came to nothing.
-    fn run<E: Transaction>(&mut self, exchange: &mut E) -> Result<E::Output, LinkError>;
+    /// Why the transaction failed.
+    fn run<T: Transaction>(&mut self, transaction: &mut T) -> Result<T::Output, LinkError>;
 
-    /// Closes the connection; others may have the port then. The next exchange opens another one.
+    /// Closes the connection, so that other programs can have the port. The next transaction opens
+    /// another one.
     fn close(&mut self);
 
     /// Waits.
     fn sleep(&mut self, wait: Duration);
 
-    /// A number that nobody can foresee.
+    /// An unpredictable number.
     ///
     /// # Errors
-    /// The system has none.
+    /// The system has no random numbers.
     fn random_nonce(&mut self) -> Result<[u8; NONCE_BYTES], LinkError>;
 }

@@ -7,25 +7,25 @@ use saggar_device::wire::{LOG_ENTRIES_MAX, LogEntry, Notice, Query};
 use super::query::{QuerySeries, ReplyMatch};
 use super::{LinkError, Timeouts};
 
-/// Most lines that are fetched, eight times what the flash of the boards here holds.
-const LOG_LINES_TOTAL_MAX: usize = 16_384;
+/// The most entries to fetch: eight times what the flash of our boards holds.
+const ENTRIES_MAX: usize = 16_384;
 
-/// Time that a device may take to tell them, besides that of the line.
+/// The longest time to spend on them, besides their time on the link.
 const DURATION_MAX: Duration = Duration::from_secs(1200);
 
 const ENDLESS_LOG: LinkError = LinkError::InvalidReply("a log without an end");
 
-/// Fetches the lines of the log that the device still has, oldest first.
+/// Fetches the entries of the log that the device still has, oldest first.
 #[derive(Debug)]
 pub struct LogQuery {
     from: u32,
-    lines: Vec<LogEntry>,
+    entries: Vec<LogEntry>,
 }
 
 impl LogQuery {
-    /// The lines from this number on.
+    /// The entries from this number on.
     pub const fn new(from: u32) -> Self {
-        Self { from, lines: Vec::new() }
+        Self { from, entries: Vec::new() }
     }
 }
 
@@ -36,32 +36,32 @@ impl QuerySeries for LogQuery {
         Query::Log { from: self.from }
     }
 
-    fn accept(&mut self, tell: &Notice<'_>) -> Result<ReplyMatch<Vec<LogEntry>>, LinkError> {
-        let Notice::Log { next, lines } = tell else { return Ok(ReplyMatch::Unrelated) };
+    fn accept(&mut self, notice: &Notice<'_>) -> Result<ReplyMatch<Vec<LogEntry>>, LinkError> {
+        let Notice::Log { next, lines } = notice else { return Ok(ReplyMatch::Unrelated) };
         if lines.first().is_some_and(|line| line.number < self.from) {
-            // Those asked for before, once more.
+            // A duplicate of an earlier reply.
             return Ok(ReplyMatch::Unrelated);
         }
         for line in lines {
-            if self.lines.len() >= LOG_LINES_TOTAL_MAX {
+            if self.entries.len() >= ENTRIES_MAX {
                 return Err(ENDLESS_LOG);
             }
             if line.number < self.from || line.number >= *next {
-                return Err(LinkError::InvalidReply("lines of the log are out of order"));
+                return Err(LinkError::InvalidReply("log entries out of order"));
             }
             self.from = line.number.saturating_add(1);
-            self.lines.push(*line);
+            self.entries.push(*line);
         }
-        let all = lines.is_empty() || self.from >= *next;
-        Ok(if all {
-            ReplyMatch::Complete(std::mem::take(&mut self.lines))
+        let is_complete = lines.is_empty() || self.from >= *next;
+        Ok(if is_complete {
+            ReplyMatch::Complete(std::mem::take(&mut self.entries))
         } else {
             ReplyMatch::Partial
         })
     }
 
-    fn check_duration(&self, time: Duration, pace: Timeouts) -> Result<(), LinkError> {
-        let frames = (LOG_LINES_TOTAL_MAX / LOG_ENTRIES_MAX) as u32;
-        if time > DURATION_MAX + pace.frame_time * frames { Err(ENDLESS_LOG) } else { Ok(()) }
+    fn check_duration(&self, time: Duration, timeouts: Timeouts) -> Result<(), LinkError> {
+        let frames = (ENTRIES_MAX / LOG_ENTRIES_MAX) as u32;
+        if time > DURATION_MAX + timeouts.frame_time * frames { Err(ENDLESS_LOG) } else { Ok(()) }
     }
 }

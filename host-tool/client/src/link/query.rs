@@ -1,4 +1,4 @@
-//! Questions, and answers that come or do not.
+//! Queries: asked again until they are answered, or given up.
 
 use std::time::Duration;
 
@@ -7,58 +7,58 @@ use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, 
 use super::transaction::ATTEMPTS_MAX;
 use super::{LinkError, Timeouts, Transaction};
 
-/// What is to be found out, with one question or one after another.
+/// One or more queries whose replies add up to one result.
 pub trait QuerySeries {
-    /// What the answers come to.
+    /// The result.
     type Output;
 
-    /// The question that is next.
+    /// The next query.
     fn request(&self) -> Query;
 
-    /// Looks at what the device tells.
+    /// Takes a notice of the device, if it is the reply.
     ///
     /// # Errors
-    /// No true device says this.
-    fn accept(&mut self, tell: &Notice<'_>) -> Result<ReplyMatch<Self::Output>, LinkError>;
+    /// No correct device sends this.
+    fn accept(&mut self, notice: &Notice<'_>) -> Result<ReplyMatch<Self::Output>, LinkError>;
 
-    /// Whether the answers may take so long, all in all.
+    /// Checks the time that all queries together have taken.
     ///
     /// # Errors
-    /// They may not.
-    fn check_duration(&self, _time: Duration, _pace: Timeouts) -> Result<(), LinkError> {
+    /// They take too long.
+    fn check_duration(&self, _time: Duration, _timeouts: Timeouts) -> Result<(), LinkError> {
         Ok(())
     }
 }
 
-/// What something that was heard is to a question.
+/// What a notice is to a query.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ReplyMatch<T> {
-    /// No answer to it.
+    /// Not a reply to it.
     Unrelated,
-    /// Its answer, and there is another question.
+    /// Its reply, and another query follows.
     Partial,
-    /// Its answer, and the last one.
+    /// The last reply.
     Complete(T),
 }
 
-/// Asks until the last answer has come or nobody answers.
+/// Sends the queries of a series one by one, each again until its reply comes.
 #[derive(Debug)]
-pub struct QueryTransaction<A: QuerySeries> {
-    query: A,
+pub struct QueryTransaction<Q: QuerySeries> {
+    query: Q,
     timeouts: Timeouts,
     started_at: Option<Duration>,
-    /// How often the question at hand was asked, and when to ask it (again).
+    /// How often the current query was sent, and when to send it next.
     attempts: u32,
     retry_at: Duration,
-    result: Option<Result<A::Output, LinkError>>,
+    result: Option<Result<Q::Output, LinkError>>,
 }
 
-impl<A: QuerySeries> QueryTransaction<A> {
-    /// Nothing was asked yet.
-    pub const fn new(asking: A, pace: Timeouts) -> Self {
+impl<Q: QuerySeries> QueryTransaction<Q> {
+    /// A transaction that has sent nothing yet.
+    pub const fn new(query: Q, timeouts: Timeouts) -> Self {
         Self {
-            query: asking,
-            timeouts: pace,
+            query,
+            timeouts,
             started_at: None,
             attempts: 0,
             retry_at: Duration::ZERO,
@@ -67,8 +67,8 @@ impl<A: QuerySeries> QueryTransaction<A> {
     }
 }
 
-impl<A: QuerySeries> Transaction for QueryTransaction<A> {
-    type Output = A::Output;
+impl<Q: QuerySeries> Transaction for QueryTransaction<Q> {
+    type Output = Q::Output;
 
     fn transmit(&mut self, now: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         if self.result.is_some() {
@@ -91,16 +91,16 @@ impl<A: QuerySeries> Transaction for QueryTransaction<A> {
         if body.kind != FrameKind::Notice || self.result.is_some() {
             return;
         }
-        // What cannot be read is no answer; the question is asked again.
-        let Ok(tell) = body.message::<Notice<'_>>() else { return };
-        self.result = match self.query.accept(&tell) {
+        // A notice that cannot be read is ignored: the query is sent again.
+        let Ok(notice) = body.message::<Notice<'_>>() else { return };
+        self.result = match self.query.accept(&notice) {
             Ok(ReplyMatch::Complete(found)) => Some(Ok(found)),
             Ok(ReplyMatch::Partial) => {
                 (self.attempts, self.retry_at) = (0, Duration::ZERO);
                 None
             }
             Ok(ReplyMatch::Unrelated) => {
-                if let Notice::Refused(why) = tell {
+                if let Notice::Refused(why) = notice {
                     Some(Err(LinkError::Refused(why)))
                 } else {
                     None
@@ -114,12 +114,12 @@ impl<A: QuerySeries> Transaction for QueryTransaction<A> {
         self.retry_at
     }
 
-    fn take_result(&mut self) -> Option<Result<A::Output, LinkError>> {
+    fn take_result(&mut self) -> Option<Result<Q::Output, LinkError>> {
         self.result.take()
     }
 }
 
-/// One question, and what finds its answer in what the device tells.
+/// One query, and a function that picks its result out of a notice.
 pub struct SingleQuery<F>(pub Query, pub F);
 
 impl<T, F: Fn(&Notice<'_>) -> Option<T>> QuerySeries for SingleQuery<F> {
@@ -129,7 +129,7 @@ impl<T, F: Fn(&Notice<'_>) -> Option<T>> QuerySeries for SingleQuery<F> {
         self.0
     }
 
-    fn accept(&mut self, tell: &Notice<'_>) -> Result<ReplyMatch<T>, LinkError> {
-        Ok((self.1)(tell).map_or(ReplyMatch::Unrelated, ReplyMatch::Complete))
+    fn accept(&mut self, notice: &Notice<'_>) -> Result<ReplyMatch<T>, LinkError> {
+        Ok((self.1)(notice).map_or(ReplyMatch::Unrelated, ReplyMatch::Complete))
     }
 }
