@@ -100,20 +100,19 @@ impl Walk {
 
 /// Any step that can be written down, sensible or not.
 fn any_step() -> impl Strategy<Value = Step> {
-    let action =
-        prop_oneof![
-            (any::<i32>(), any::<u32>())
-                .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
-            any::<[u32; 3]>().prop_map(|[duration_ms, band_mk, band_timeout_ms]| {
-                Action::Soak { duration_ms, band_mk, band_timeout_ms }
-            }),
-            any::<i32>().prop_map(|below_mc| Action::Cool { below_mc }),
-            (any::<bool>(), any::<u32>())
-                .prop_map(|(open, dwell_ms)| Action::MoveClosure { open, dwell_ms }),
-            (any::<u32>(), any::<bool>()).prop_map(|(timeout_ms, continue_on_timeout)| {
-                Action::Hold { timeout_ms, continue_on_timeout }
-            }),
-        ];
+    let action = prop_oneof![
+        (any::<i32>(), any::<u32>())
+            .prop_map(|(to_mc, rate_mk_per_min)| Action::Ramp { to_mc, rate_mk_per_min }),
+        any::<[u32; 3]>().prop_map(|[duration_ms, band_mk, band_timeout_ms]| {
+            Action::Soak { duration_ms, band_mk, band_timeout_ms }
+        }),
+        any::<i32>().prop_map(|below_mc| Action::Cool { below_mc }),
+        (any::<bool>(), any::<u32>())
+            .prop_map(|(open, dwell_ms)| Action::MoveClosure { open, dwell_ms }),
+        (any::<u32>(), any::<bool>()).prop_map(|(timeout_ms, continue_on_timeout)| {
+            Action::Hold { timeout_ms, continue_on_timeout }
+        }),
+    ];
     let stage = (any::<i32>(), any::<u32>(), any::<u32>())
         .prop_map(|(from_mc, to_pa, within_ms)| VacuumStage { from_mc, to_pa, within_ms });
     (action, prop::option::of(stage)).prop_map(|(action, vacuum)| Step { action, vacuum })

@@ -111,7 +111,7 @@ fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
     let said = bench.run(&stop);
     assert_eq!(said.code, 1, "{said:#?}");
     let words = said.err.replace("\n  ", " ");
-    assert!(words.contains("the key is not the one that is stored in it"), "{words}");
+    assert!(words.contains("this key is not the one stored in the device"), "{words}");
     fs::set_permissions(bench.path("bench.key"), fs::Permissions::from_mode(0o644)).unwrap();
     let said = bench.upload(&device, &[]);
     assert_eq!(said.code, 2);
@@ -176,7 +176,7 @@ fn nobody_there_is_said_so() {
     };
     let said = bench.run(&["device", "info", "--port", &port]);
     assert_eq!((said.code, said.out.as_str()), (2, ""));
-    assert!(said.err.contains("nobody listens there"), "{}", said.err);
+    assert!(said.err.contains("nothing listens there"), "{}", said.err);
     for (port, why) in [
         ("tcp:192.168.0.9:7430", "is not this machine"),
         ("/dev/no-such-port", "there is no such port"),

@@ -95,8 +95,10 @@ impl<L: Link> Client<L> {
     /// # Errors
     /// There is no subscription, the device has gone silent, or the link fails.
     pub fn next_updates(&mut self) -> Result<UpdateBatch, LinkError> {
-        let subscriber =
-            self.subscriber.as_mut().ok_or(LinkError::InvalidReply("updates without a subscription"))?;
+        let subscriber = self
+            .subscriber
+            .as_mut()
+            .ok_or(LinkError::InvalidReply("updates without a subscription"))?;
         self.link.run(subscriber)
     }
 
@@ -124,9 +126,7 @@ impl<L: Link> Client<L> {
 
     fn run<T: Transaction>(&mut self, main: &mut T) -> Result<T::Output, LinkError> {
         match &mut self.subscriber {
-            Some(subscriber) => {
-                self.link.run(&mut WithSubscriber { main, subscriber })
-            }
+            Some(subscriber) => self.link.run(&mut WithSubscriber { main, subscriber }),
             None => self.link.run(main),
         }
     }
@@ -219,7 +219,8 @@ impl<L: Link> Client<L> {
     fn order_once(&mut self, task: Task<'_>, key: &DeviceKey) -> Result<Answer, OrderError> {
         let nothing_sent = |cause| OrderError { cause, last_order_sent: false, refused: false };
         self.greet().map_err(nothing_sent)?;
-        let session = Session::of(&self.hello, &self.client_nonce, key).map_err(nothing_sent)?;
+        let session =
+            Session::of(&self.hello, &self.client_nonce, key).map_err(nothing_sent)?;
         let mut orders = OrderSequence::new(session, task, self.timeouts).ok_or_else(|| {
             nothing_sent(LinkError::InvalidReply("a programme that is too long for the wire"))
         })?;

@@ -44,11 +44,11 @@ impl FetchQuery {
         let left = usize::from(chunk.total).saturating_sub(self.received.len());
         let invalid = match self.total_bytes {
             _ if usize::from(chunk.total) > BYTES_MAX => Some("more bytes than a device has"),
-            Some(total) if total != chunk.total => {
-                Some("the length changed meanwhile")
-            }
+            Some(total) if total != chunk.total => Some("the length changed meanwhile"),
             // A device that sent tiny chunks would keep us busy for long.
-            _ if chunk.data.len() != left.min(CHUNK_BYTES) => Some("a chunk of the wrong length"),
+            _ if chunk.data.len() != left.min(CHUNK_BYTES) => {
+                Some("a chunk of the wrong length")
+            }
             Some(_) | None => None,
         };
         if let Some(invalid) = invalid {

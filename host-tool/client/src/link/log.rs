@@ -62,6 +62,10 @@ impl QuerySeries for LogQuery {
 
     fn check_duration(&self, time: Duration, timeouts: Timeouts) -> Result<(), LinkError> {
         let frames = (ENTRIES_MAX / LOG_ENTRIES_MAX) as u32;
-        if time > DURATION_MAX + timeouts.frame_time * frames { Err(ENDLESS_LOG) } else { Ok(()) }
+        if time > DURATION_MAX + timeouts.frame_time * frames {
+            Err(ENDLESS_LOG)
+        } else {
+            Ok(())
+        }
     }
 }

@@ -1,8 +1,8 @@
-//! The line to a device: ports, frames, and what is said over them.
+//! The link to a device: ports, frames and transactions.
 //!
-//! An [`Exchange`] is a state machine that knows neither port nor clock: it is told the time and
-//! the frames that arrived, and says which frame goes out next. [`Line`] runs one over a
-//! [`port`]; the tests run the same over a simulated line.
+//! A [`Transaction`] is a state machine that knows neither port nor clock: it is given the time and
+//! the frames that arrived, and says which frame to send next. [`PortLink`] runs transactions over
+//! a [`port`]; the tests run them over a simulated link.
 
 mod agreement;
 mod client;

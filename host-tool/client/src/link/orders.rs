@@ -1,7 +1,8 @@
-//! A run of orders: go back to the first that was not taken, and send again from there.
+//! A sequence of orders with a go-back-n window: after a loss, everything from the first
+//! unacknowledged order on is sent again.
 //!
-//! Right before the first order the device is greeted once more with the same number, which offers
-//! the same session anew: others who greet in between cannot have displaced it then.
+//! Right before the first order the hello is repeated with the same nonce. That offers the same
+//! session again, in case another client's hello has displaced it.
 
 use std::time::Duration;
 
@@ -15,34 +16,34 @@ use sha2::{Digest as _, Sha256};
 use super::transaction::ATTEMPTS_MAX;
 use super::{LinkError, Session, Timeouts, Transaction};
 
-/// After going back to an order, time in which frames that were under way may still ask for the
-/// same. Longer than what is in the buffers of a slow line; shorter than an answer may take.
+/// After going back to an order, time in which further requests for it are duplicates that were on
+/// their way: longer than a slow link buffers, shorter than an answer may take.
 const DUPLICATE_REQUEST_WINDOW: Duration = Duration::from_millis(400);
 
-/// What to have done.
+/// What a sequence of orders is to achieve.
 #[derive(Clone, Copy, Debug)]
 pub enum Task<'a> {
-    /// These bytes are to be the active programme.
+    /// Makes these bytes the active programme.
     Upload {
         /// The bytes.
         programme: &'a [u8],
-        /// Digest of the furnace's data for which they were cleared.
+        /// Digest of the furnace data that they were cleared for.
         furnace: [u8; DIGEST_BYTES],
     },
-    /// End the firing.
+    /// Stops the firing.
     Stop,
-    /// Take this hash of a number for the code that a person compares.
+    /// Commits us to a number for the comparison code by its hash.
     Pledge {
         /// [`saggar_device::wire::pledge`] of it.
         hash: [u8; DIGEST_BYTES],
     },
-    /// Show the code that this number makes.
+    /// Reveals the number, so that the device can show the code.
     Reveal {
         /// The number that was pledged.
         number: [u8; RANDOM_BYTES],
     },
-    /// Do nothing, in a session of its own: orders of sessions before it are void then, those too
-    /// that are still under way.
+    /// Opens a session and does nothing in it: orders of earlier sessions that are still on their
+    /// way become invalid.
     InvalidateOlder,
 }
 
@@ -52,33 +53,33 @@ pub struct OrderSequence<'a> {
     session: Session,
     timeouts: Timeouts,
     orders: Vec<Order<'a>>,
-    /// Orders that the device has taken, and the one to send next.
+    /// Number of orders that the device has acknowledged, and the next one to send.
     acknowledged: u32,
     next: u32,
-    /// When the first that is not taken is due, and how often it was.
+    /// When to resend the first unacknowledged order, and how often it was resent.
     retry_at: Duration,
     attempts: u32,
-    /// The order that was gone back to, and when.
+    /// The order that was last gone back to, and when.
     rewound: Option<(u32, Duration)>,
-    /// The greeting that goes before the first order was sent.
+    /// The hello before the first order was sent.
     greeted: bool,
     /// The last order was sent at least once.
     last_order_sent: bool,
-    /// The device itself refused an order, under its seal.
+    /// The device refused an order, and sealed the refusal.
     refused: bool,
-    /// Frames that were sent more than once.
+    /// Number of frames sent again.
     pub resent: u32,
     result: Option<Result<Answer, LinkError>>,
 }
 
 impl<'a> OrderSequence<'a> {
-    /// The orders that a task takes. `None` if it is too long for the wire.
-    pub fn new(session: Session, task: Task<'a>, pace: Timeouts) -> Option<Self> {
-        let list = match task {
+    /// The orders of a task. `None` if its programme is too long for the wire.
+    pub fn new(session: Session, task: Task<'a>, timeouts: Timeouts) -> Option<Self> {
+        let orders = match task {
             Task::Stop => vec![Order::Stop],
             Task::Pledge { hash } => vec![Order::Pledge { hash }],
             Task::Reveal { number } => vec![Order::Reveal { number }],
-            // No programme was begun in this session, so that no piece has a place.
+            // Always refused, because no programme was begun in this session.
             Task::InvalidateOlder => vec![Order::Chunk { offset: 0, data: &[] }],
             Task::Upload { programme, furnace } => {
                 let bytes = u16::try_from(programme.len()).ok()?;
@@ -92,8 +93,8 @@ impl<'a> OrderSequence<'a> {
         };
         Some(Self {
             session,
-            timeouts: pace,
-            orders: list,
+            timeouts,
+            orders,
             acknowledged: 0,
             next: 0,
             retry_at: Duration::ZERO,
@@ -107,12 +108,12 @@ impl<'a> OrderSequence<'a> {
         })
     }
 
-    /// The last order went out: whatever came of it here, the device may have done it.
+    /// The last order was sent, so the device may have obeyed it.
     pub const fn last_order_sent(&self) -> bool {
         self.last_order_sent
     }
 
-    /// The device refused one of them under its seal; what it refuses changes nothing.
+    /// The device refused an order, so it changed nothing.
     pub const fn was_refused(&self) -> bool {
         self.refused
     }
@@ -121,20 +122,21 @@ impl<'a> OrderSequence<'a> {
         self.orders.get(usize::try_from(index).ok()?)
     }
 
-    /// How long an answer to this order may take.
+    /// Timeout for the answer to this order.
     fn answer_timeout(&self, index: u32) -> Duration {
-        let long = self.order(index).is_some_and(Order::is_slow);
-        if long { self.timeouts.flash } else { self.timeouts.answer }
+        let is_slow = self.order(index).is_some_and(Order::is_slow);
+        if is_slow { self.timeouts.flash } else { self.timeouts.answer }
     }
 
-    /// The next order may go now.
+    /// Whether the window has space for the next order.
     fn may_send(&self) -> bool {
-        let under_way = self.next - self.acknowledged;
-        let alone =
+        let in_flight = self.next - self.acknowledged;
+        let is_exclusive =
             |order: Option<&Order<'_>>| order.is_some_and(|order| !order.is_pipelined());
-        let crowd = alone(self.order(self.next)) || alone(self.order(self.acknowledged));
+        let exclusive =
+            is_exclusive(self.order(self.next)) || is_exclusive(self.order(self.acknowledged));
         self.order(self.next).is_some()
-            && (under_way == 0 || under_way < self.session.window && !crowd)
+            && (in_flight == 0 || in_flight < self.session.window && !exclusive)
     }
 
     fn rewind(&mut self) {
@@ -143,7 +145,7 @@ impl<'a> OrderSequence<'a> {
         self.greeted = self.acknowledged > 0;
     }
 
-    /// The device has taken all orders before this one.
+    /// Notes that the device has taken all orders before this one.
     fn acknowledge(&mut self, now: Duration, before: u32) {
         if before > self.acknowledged {
             self.acknowledged = before;
@@ -169,17 +171,17 @@ impl<'a> OrderSequence<'a> {
         if sequence < self.acknowledged || sequence >= self.next {
             return;
         }
-        let echo = self.rewound.is_some_and(|(to, at)| {
+        let is_duplicate = self.rewound.is_some_and(|(to, at)| {
             to == sequence && now.saturating_sub(at) < DUPLICATE_REQUEST_WINDOW
         });
         self.acknowledge(now, sequence);
-        if !echo {
+        if !is_duplicate {
             self.rewind();
             self.rewound = Some((sequence, now));
         }
     }
 
-    /// Whether an answer fits the last order that it is to; the last of all ends the run.
+    /// The result if this is the answer to the last order, or to none of them.
     fn check_answer(&self, sequence: u32, answer: Answer) -> Option<Result<Answer, LinkError>> {
         if !self.order(sequence)?.is_completed_by(&answer) {
             return Some(Err(LinkError::InvalidReply("an answer to another order")));
@@ -225,7 +227,7 @@ impl Transaction for OrderSequence<'_> {
             return;
         }
         match body.kind {
-            // A seal that is not this session's: an answer to somebody else.
+            // With the seal of another session it is the answer to another client.
             FrameKind::Answer => {
                 if let Ok((sequence, answer)) =
                     decode_sealed::<Answer>(body, &self.session.seal)

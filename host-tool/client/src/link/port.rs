@@ -1,4 +1,4 @@
-//! Ports: a serial line, or a connection within this machine.
+//! Ports: a serial port, or a TCP connection within this machine.
 
 use std::fmt;
 use std::io::{self, ErrorKind, Read as _, Write as _};
@@ -11,44 +11,42 @@ use serialport::SerialPort;
 use super::LinkError;
 use saggar_files::sanitized;
 
-/// Longest wait for a connection within this machine.
+/// Timeout for connecting and for writing.
 const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
 
-/// What stands before an address.
+/// Prefix of a TCP address.
 const TCP_PREFIX: &str = "tcp:";
 
-/// Where a device is.
+/// The port of a device.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum PortAddress {
-    /// A serial port, by the system's name for it.
+    /// A serial port, by its name in the system.
     Serial(String),
     /// An address of this machine.
     Tcp(SocketAddr),
 }
 
-/// Where a device is, and how fast it talks there.
+/// A port and its rate.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PortConfig {
     /// The port.
     pub address: PortAddress,
-    /// Rate of a serial port (bit/s); another has none.
+    /// Rate of a serial port (bit/s); not used for TCP.
     pub baud: u32,
 }
 
 impl FromStr for PortAddress {
     type Err = String;
 
-    fn from_str(typed: &str) -> Result<Self, String> {
-        let Some(address) = typed.strip_prefix(TCP_PREFIX) else {
-            if typed.is_empty() {
-                return Err(
-                    "give a port, such as /dev/ttyACM0, COM3 or tcp:127.0.0.1:7430".into()
-                );
+    fn from_str(text: &str) -> Result<Self, String> {
+        let Some(address) = text.strip_prefix(TCP_PREFIX) else {
+            if text.is_empty() {
+                return Err("give a port: /dev/ttyACM0, COM3 or tcp:127.0.0.1:7430".into());
             }
-            return Ok(Self::Serial(typed.to_owned()));
+            return Ok(Self::Serial(text.to_owned()));
         };
-        let no_address = || format!("`{address}` is no address: such as tcp:127.0.0.1:7430");
-        // A name could come to mean another machine: only this one is looked up.
+        let no_address = || format!("`{address}` is not an address such as tcp:127.0.0.1:7430");
+        // No other name is looked up: it could be another machine's.
         let known = match address.strip_prefix("localhost:") {
             Some(port) => format!("127.0.0.1:{port}"),
             None => address.to_owned(),
@@ -62,8 +60,8 @@ impl FromStr for PortAddress {
             Ok(Self::Tcp(at))
         } else {
             Err(format!(
-                "{at} is not this machine: the line is not secret, so it goes through no network; \
-                 forward the port through a tunnel and give tcp:127.0.0.1:PORT"
+                "{at} is not this machine: the protocol is not encrypted and must not go over a \
+                 network; forward the port through a tunnel and give tcp:127.0.0.1:PORT"
             ))
         }
     }
@@ -78,9 +76,9 @@ impl fmt::Display for PortAddress {
     }
 }
 
-/// A port that is open.
+/// An open port.
 pub enum Port {
-    /// A serial line, or a terminal that stands for one.
+    /// A serial port, or a pseudo-terminal.
     Serial(Box<dyn SerialPort>),
     /// A connection within this machine.
     Tcp(TcpStream),
@@ -90,7 +88,7 @@ impl Port {
     /// Opens a port.
     ///
     /// # Errors
-    /// Why it cannot be had.
+    /// Why it cannot be opened.
     pub fn open(PortConfig { address: place, baud }: &PortConfig) -> Result<Self, LinkError> {
         let failed = |why: &str| LinkError::Port(format!("{place} cannot be opened: {why}"));
         match place {
@@ -110,20 +108,20 @@ impl Port {
         }
     }
 
-    /// Reads what there is, and waits for it so long at most: 0 bytes if nothing came.
+    /// Reads what has arrived, waiting at most this long: 0 bytes if nothing came.
     ///
     /// # Errors
-    /// The line is gone.
-    pub fn read(&mut self, room: &mut [u8], wait: Duration) -> Result<usize, LinkError> {
-        // Neither of the two takes a wait of nothing.
+    /// The connection is lost.
+    pub fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<usize, LinkError> {
+        // Neither port accepts a timeout of zero.
         let wait = wait.max(Duration::from_millis(1));
         let read = match self {
             Self::Serial(port) => match port.set_timeout(wait) {
-                Ok(()) => port.read(room),
+                Ok(()) => port.read(buffer),
                 Err(error) => Err(error.into()),
             },
             Self::Tcp(stream) => {
-                stream.set_read_timeout(Some(wait)).and_then(|()| stream.read(room))
+                stream.set_read_timeout(Some(wait)).and_then(|()| stream.read(buffer))
             }
         };
         match read {
@@ -134,10 +132,10 @@ impl Port {
         }
     }
 
-    /// Writes all of it.
+    /// Writes all bytes.
     ///
     /// # Errors
-    /// The line is gone.
+    /// The connection is lost.
     pub fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         let written = match self {
             Self::Serial(port) => port
@@ -150,37 +148,43 @@ impl Port {
     }
 }
 
+/// What the C library calls `ENOTTY`; the serial library hands on no more than that text.
+const NOT_A_TERMINAL: &str = "Not a typewriter";
+
 fn is_timeout(kind: ErrorKind) -> bool {
     matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
 }
 
 fn connection_lost(kind: ErrorKind) -> LinkError {
     if kind == ErrorKind::UnexpectedEof {
-        let why = "the other end closed the line: it has ended, another program has its port now, \
-                   or too many desks talk to it";
+        let why = "the other end closed the connection: it has ended, or has too many clients";
         return LinkError::Port(why.to_owned());
     }
     LinkError::Port(format!(
-        "the line to the device is gone ({kind}): is it still plugged in and switched on?"
+        "the connection to the device is lost ({kind}): check that it is plugged in and switched on"
     ))
 }
 
 fn serial_error_text(error: &serialport::Error) -> String {
     match error.kind {
         serialport::ErrorKind::NoDevice => {
-            "there is no such port, or another program has it: check the name, and end that \
-             program; a `saggar device watch` with --key ends a firing when stop is typed there"
+            "there is no such port, or another program uses it: check the name, or end that \
+             program. If it is `saggar device watch --key`, you can type stop there to stop the \
+             firing"
                 .to_owned()
         }
         serialport::ErrorKind::InvalidInput => {
-            "it is no serial port, or does not know this --baud".to_owned()
+            "it is not a serial port, or does not support this --baud".to_owned()
         }
         serialport::ErrorKind::Io(kind) => io_error_text(kind).to_owned(),
+        serialport::ErrorKind::Unknown if error.description == NOT_A_TERMINAL => {
+            "it is not a serial port: give one such as /dev/ttyACM0 or COM3".to_owned()
+        }
         serialport::ErrorKind::Unknown => sanitized(&error.description, 100),
     }
 }
 
-#[expect(clippy::wildcard_enum_match_arm, reason = "the library's list is open")]
+#[expect(clippy::wildcard_enum_match_arm, reason = "the standard library may add kinds")]
 fn io_error_text(kind: ErrorKind) -> &'static str {
     match kind {
         ErrorKind::NotFound => {
@@ -189,9 +193,12 @@ fn io_error_text(kind: ErrorKind) -> &'static str {
         ErrorKind::PermissionDenied => {
             "you may not use it: on Linux, your user must be in the port's group (often dialout)"
         }
-        ErrorKind::ConnectionRefused => "nobody listens there: start what should",
-        ErrorKind::TimedOut => "nobody answers there",
-        ErrorKind::ResourceBusy => "another program has it: end that program",
+        ErrorKind::ConnectionRefused => {
+            "nothing listens there: start the stand-in (`saggar standin`), or give the port that \
+             it shows"
+        }
+        ErrorKind::TimedOut => "nothing answers there",
+        ErrorKind::ResourceBusy => "another program uses it: end that program",
         _ => "the system refuses",
     }
 }
@@ -201,7 +208,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_this_machine_is_reached_by_an_address() {
+    fn only_loopback_addresses_are_accepted() {
         for good in
             ["tcp:127.0.0.1:7430", "tcp:127.9.9.9:1", "tcp:[::1]:7430", "tcp:localhost:80"]
         {
@@ -234,5 +241,13 @@ mod tests {
         for name in ["/dev/ttyACM0", "COM3", "/dev/pts/4"] {
             assert_eq!(name.parse(), Ok(PortAddress::Serial(name.to_owned())));
         }
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn a_file_that_is_no_terminal_is_called_that() {
+        let address = "/dev/null".parse().unwrap();
+        let error = Port::open(&PortConfig { address, baud: 115_200 }).err().unwrap();
+        assert!(error.to_string().contains("it is not a serial port: give"), "{error}");
     }
 }

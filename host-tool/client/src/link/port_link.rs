@@ -1,4 +1,4 @@
-//! Runs exchanges over a port: the only part that waits.
+//! Runs transactions over a port. Nothing else in this module waits.
 
 use std::time::{Duration, Instant};
 
@@ -7,19 +7,19 @@ use saggar_device::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, NONCE_BYTES, d
 use super::port::{Port, PortConfig};
 use super::{FrameAssembler, Link, LinkError, Transaction};
 
-/// Longest wait for bytes before something else is looked at.
+/// Longest wait for bytes before the transaction is polled again.
 const READ_WAIT_MAX: Duration = Duration::from_millis(50);
 
-/// Time in which a line gives away what it still held from before.
+/// Time to wait for input that is left over from before the port was opened.
 const STALE_INPUT_WAIT: Duration = Duration::from_millis(30);
 
-/// Reads of what had arrived when a line failed: more than any system holds back.
+/// Reads after a failed write, to fetch what had arrived before: more than any system buffers.
 const FINAL_READS_MAX: u32 = 1024;
 
-/// A port with a device at its end.
+/// A link to a device through a port.
 pub struct PortLink {
     config: PortConfig,
-    /// Closed until something is to be said.
+    /// `None` while closed.
     port: Option<Port>,
     frames: FrameAssembler,
     created: Instant,
@@ -27,10 +27,10 @@ pub struct PortLink {
 }
 
 impl PortLink {
-    /// A line to this place, closed.
-    pub fn new(at: &PortConfig) -> Self {
+    /// A link that opens this port when it is needed.
+    pub fn new(config: &PortConfig) -> Self {
         Self {
-            config: at.clone(),
+            config: config.clone(),
             port: None,
             frames: FrameAssembler::default(),
             created: Instant::now(),
@@ -38,14 +38,14 @@ impl PortLink {
         }
     }
 
-    /// Opens the port if it is closed, and clears the line: what was under way is not ours.
+    /// Opens the port if it is closed, and discards input that was meant for someone else.
     fn port(&mut self) -> Result<&mut Port, LinkError> {
         if self.port.is_none() {
             let mut port = Port::open(&self.config)?;
-            let mut room = [0; 4096];
-            // A device that talks on and on is heard later.
+            let mut buffer = [0; 4096];
+            // A limit, because a subscribed device never stops sending.
             for _ in 0..8 {
-                if port.read(&mut room, STALE_INPUT_WAIT)? == 0 {
+                if port.read(&mut buffer, STALE_INPUT_WAIT)? == 0 {
                     break;
                 }
             }
@@ -53,31 +53,32 @@ impl PortLink {
             self.frames = FrameAssembler::default();
             self.port = Some(port);
         }
-        self.port.as_mut().ok_or_else(|| LinkError::Port("the line is closed".to_owned()))
+        self.port.as_mut().ok_or_else(|| LinkError::Port("the port is closed".to_owned()))
     }
 
-    /// Reads once, and hands on every frame that is whole; whether anything came.
+    /// Reads once, and calls `take` with every intact frame. Returns whether anything came.
     fn receive(
         &mut self,
         wait: Duration,
         mut take: impl FnMut(Duration, &FrameBody<'_>),
     ) -> Result<bool, LinkError> {
-        let mut room = [0; 4096];
-        let read = self.port()?.read(&mut room, wait)?;
+        let mut buffer = [0; 4096];
+        let read = self.port()?.read(&mut buffer, wait)?;
         let now = self.created.elapsed();
         let mut other = None;
-        let (noise, torn) = (&mut self.broken_frames, self.frames.oversized);
-        self.frames.push(room.get(..read).unwrap_or(&room), |frame| {
+        let (broken, oversized_before) = (&mut self.broken_frames, self.frames.oversized);
+        self.frames.push(buffer.get(..read).unwrap_or(&buffer), |frame| {
             match decode_frame(frame) {
                 Ok(body) => take(now, &body),
                 Err(FrameError::OtherProtocol(version)) => other = Some(version),
                 Err(FrameError::Corrupt | FrameError::Unreadable) => {
-                    *noise = noise.saturating_add(1)
+                    *broken = broken.saturating_add(1)
                 }
             }
         });
-        self.broken_frames =
-            self.broken_frames.saturating_add(self.frames.oversized.wrapping_sub(torn));
+        self.broken_frames = self
+            .broken_frames
+            .saturating_add(self.frames.oversized.wrapping_sub(oversized_before));
         other.map_or(Ok(read > 0), |version| Err(LinkError::ProtocolVersion(version)))
     }
 }
@@ -87,30 +88,30 @@ impl Link for PortLink {
         self.created.elapsed()
     }
 
-    fn run<E: Transaction>(&mut self, exchange: &mut E) -> Result<E::Output, LinkError> {
+    fn run<T: Transaction>(&mut self, transaction: &mut T) -> Result<T::Output, LinkError> {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let noise_before = self.broken_frames;
+        let broken_before = self.broken_frames;
         self.port()?;
         loop {
             let now = self.now();
-            while let Some(bytes) = exchange.transmit(now, &mut frame) {
+            while let Some(bytes) = transaction.transmit(now, &mut frame) {
                 let written = self.port()?.write(frame.get(..bytes).unwrap_or(&frame));
-                if let Err(gone) = written {
-                    // What the other end said before it went has arrived, and counts.
-                    let mut take = |now, body: &FrameBody<'_>| exchange.receive(now, body);
+                if let Err(lost) = written {
+                    // What the device sent before the connection broke has arrived, and counts.
+                    let mut take = |now, body: &FrameBody<'_>| transaction.receive(now, body);
                     let mut left = FINAL_READS_MAX;
                     while left > 0 && self.receive(Duration::ZERO, &mut take).unwrap_or(false) {
                         left -= 1;
                     }
-                    return exchange.take_result().unwrap_or(Err(gone));
+                    return transaction.take_result().unwrap_or(Err(lost));
                 }
             }
-            if let Some(outcome) = exchange.take_result() {
-                let noise = self.broken_frames.wrapping_sub(noise_before);
-                return outcome.map_err(|failed| failed.with_broken_frames(noise));
+            if let Some(outcome) = transaction.take_result() {
+                let broken = self.broken_frames.wrapping_sub(broken_before);
+                return outcome.map_err(|failed| failed.with_broken_frames(broken));
             }
-            let wait = exchange.poll_at().saturating_sub(now).min(READ_WAIT_MAX);
-            self.receive(wait, |now, body| exchange.receive(now, body))?;
+            let wait = transaction.poll_at().saturating_sub(now).min(READ_WAIT_MAX);
+            self.receive(wait, |now, body| transaction.receive(now, body))?;
         }
     }
 

@@ -1,4 +1,4 @@
-//! What came of an upload or a stop, though the line may fail before the device can say so.
+//! Uploads and stops that survive a lost connection: after it, the device is asked what it did.
 
 use std::time::Duration;
 
@@ -9,75 +9,75 @@ use sha2::{Digest as _, Sha256};
 
 use super::{Client, FetchTarget, Link, LinkError, Task, UnansweredOrder};
 
-/// Waits before each further connection: a device that comes up anew, or another program that has
-/// the line for a moment, takes as long (s).
+/// Waits before each new connection (s): long enough for a device to restart, or for another
+/// program to release the port.
 const UPLOAD_RETRY_WAITS_S: [u64; 4] = [1, 2, 4, 8];
 
-/// The same for a stop (s). Whoever gives one should soon know that the button is needed.
+/// Waits for a stop (s): short, because the user has to know soon that the button is needed.
 const STOP_RETRY_WAITS_S: [u64; 2] = [1, 1];
 
-/// How it is known that a programme is the active one.
+/// How we know that an uploaded programme is active.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum UploadOutcome {
-    /// The device answered the last order.
+    /// The device acknowledged the last order.
     Acknowledged,
-    /// The device said so when it was asked again; this is why it was.
+    /// No acknowledgement came, for this reason; the device named the programme when asked later.
     FoundActive(LinkError),
 }
 
-/// What came of reading a programme back.
+/// Result of reading a programme back.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ReadBack {
-    /// These bytes.
+    /// Its bytes.
     Bytes(Vec<u8>),
-    /// Nothing, for the line's sake.
+    /// The connection failed.
     Unavailable(LinkError),
 }
 
-impl<C: Link> Client<C> {
-    /// Makes these bytes the active programme; `furnace` is the digest of the data for which they
-    /// were cleared.
+impl<L: Link> Client<L> {
+    /// Makes these bytes the active programme. `furnace` is the digest of the furnace data that they
+    /// were cleared for.
     ///
     /// # Errors
-    /// Why the programme from before is still the active one, or why nobody knows which is.
+    /// Why the old programme is still active, or why it is unknown which one is.
     pub fn upload(
         &mut self,
         programme: &[u8],
         furnace: [u8; DIGEST_BYTES],
         key: &DeviceKey,
     ) -> Result<UploadOutcome, LinkError> {
-        let undone = match self.order(Task::Upload { programme, furnace }, key) {
+        let error = match self.order(Task::Upload { programme, furnace }, key) {
             Ok(_) => return Ok(UploadOutcome::Acknowledged),
-            Err(undone) => undone,
+            Err(error) => error,
         };
-        if !undone.last_order_sent {
-            return Err(undone.cause);
+        if !error.last_order_sent {
+            return Err(error.cause);
         }
         let digest: [u8; DIGEST_BYTES] = Sha256::digest(programme).into();
-        let taken =
-            self.with_reconnects(&UPLOAD_RETRY_WAITS_S, |desk| desk.is_active(&digest, key));
-        match (taken, undone.cause) {
+        let is_active = self
+            .with_reconnects(&UPLOAD_RETRY_WAITS_S, |client| client.is_active(&digest, key));
+        match (is_active, error.cause) {
             (Ok(true), why) => Ok(UploadOutcome::FoundActive(why)),
             (Ok(false), why @ LinkError::Refused(_)) => Err(why),
             (Ok(false), why) => Err(LinkError::NotActivated(Box::new(why))),
-            // It says itself that nothing has changed.
-            (Err(_), why) if undone.refused => Err(why),
+            // A sealed refusal: nothing has changed.
+            (Err(_), why) if error.refused => Err(why),
             (Err(_), why) => {
                 Err(LinkError::OutcomeUnknown(UnansweredOrder::Upload, Box::new(why)))
             }
         }
     }
 
-    /// Ends the firing.
+    /// Stops the firing.
     ///
     /// # Errors
-    /// Why it was not ended, or why nobody knows whether it was.
+    /// Why it was not stopped, or why that is unknown.
     pub fn stop(&mut self, key: &DeviceKey) -> Result<(), LinkError> {
         let mut sent = false;
-        let stopped = self.with_reconnects(&STOP_RETRY_WAITS_S, |desk| {
-            desk.order(Task::Stop, key).map_err(|undone| {
-                sent |= undone.last_order_sent;
-                undone.cause
+        let stopped = self.with_reconnects(&STOP_RETRY_WAITS_S, |client| {
+            client.order(Task::Stop, key).map_err(|error| {
+                sent |= error.last_order_sent;
+                error.cause
             })
         });
         match stopped {
@@ -89,14 +89,14 @@ impl<C: Link> Client<C> {
         }
     }
 
-    /// Reads the active programme, over other connections if need be.
+    /// Reads the active programme, reconnecting if need be.
     ///
     /// # Errors
-    /// What is wrong with it or the device.
+    /// The device sends something invalid.
     pub fn read_back(&mut self) -> Result<ReadBack, LinkError> {
-        let read = self.with_reconnects(&UPLOAD_RETRY_WAITS_S, |desk| {
-            desk.greet()?;
-            desk.fetch(FetchTarget::Programme)
+        let read = self.with_reconnects(&UPLOAD_RETRY_WAITS_S, |client| {
+            client.greet()?;
+            client.fetch(FetchTarget::Programme)
         });
         match read {
             Ok(bytes) => Ok(ReadBack::Bytes(bytes)),
@@ -105,7 +105,7 @@ impl<C: Link> Client<C> {
         }
     }
 
-    /// Whether this is the active programme, for good: nothing that is under way changes it.
+    /// Whether this is the active programme, and no order still on its way can change that.
     fn is_active(
         &mut self,
         digest: &[u8; DIGEST_BYTES],
@@ -115,8 +115,8 @@ impl<C: Link> Client<C> {
         if self.hello.programme.as_ref() == Some(digest) {
             return Ok(true);
         }
-        // The last order may still be under way. In a new session it is worth nothing.
-        match self.order(Task::InvalidateOlder, key).map_err(|undone| undone.cause) {
+        // The last order may still be on its way. A new session makes its seal invalid.
+        match self.order(Task::InvalidateOlder, key).map_err(|error| error.cause) {
             Ok(_) | Err(LinkError::Refused(Refusal::OutOfOrder | Refusal::FiringRunning)) => {}
             Err(why) => return Err(why),
         }
@@ -124,26 +124,26 @@ impl<C: Link> Client<C> {
         Ok(self.hello.programme.as_ref() == Some(digest))
     }
 
-    /// Does something that may be done twice, over another connection each time that the line
-    /// fails, and after each of these waits.
+    /// Runs an action that may be repeated, again over a new connection after each of these waits
+    /// while the connection fails.
     fn with_reconnects<T>(
         &mut self,
         waits_s: &[u64],
-        mut what: impl FnMut(&mut Self) -> Result<T, LinkError>,
+        mut action: impl FnMut(&mut Self) -> Result<T, LinkError>,
     ) -> Result<T, LinkError> {
-        let mut outcome = what(self);
+        let mut outcome = action(self);
         for wait_s in waits_s {
             match &outcome {
                 Err(why) if why.is_connection_failure() => {
-                    if let Some(tell) = &mut self.on_retry {
-                        tell(why);
+                    if let Some(on_retry) = &mut self.on_retry {
+                        on_retry(why);
                     }
                 }
                 Ok(_) | Err(_) => break,
             }
             self.close();
             self.link.sleep(Duration::from_secs(*wait_s));
-            outcome = what(self);
+            outcome = action(self);
         }
         outcome
     }

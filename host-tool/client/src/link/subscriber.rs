@@ -1,4 +1,4 @@
-//! Following a device: what it tells of its own, and the questions that keep it telling.
+//! A subscription to a device's updates, and the queries that keep it alive.
 
 use std::time::Duration;
 
@@ -10,45 +10,46 @@ use saggar_device::wire::{
 
 use super::{LinkError, Transaction};
 
-/// News are handed over this often, if only to say that there are none; and those of a device whose
-/// clock runs so many times faster than ours, or may: a stand-in.
+/// Longest time between two batches, empty ones included; the shorter one for a device whose clock
+/// runs, or may run, [`FAST_RATIO`] times faster than ours: a stand-in.
 const POLL_INTERVAL: Duration = Duration::from_millis(100);
 const POLL_INTERVAL_FAST: Duration = Duration::from_millis(1);
 const FAST_RATIO: f64 = 5.0;
 
-/// A question this often keeps the device talking.
+/// Time between two queries; without them the device ends the subscription.
 const KEEPALIVE: Duration = Duration::from_secs(10);
 
-/// The same by the device's own clock (ms): a stand-in may live a thousand times faster than we do.
+/// The same by the device's clock (ms), which in a stand-in may run a thousand times faster.
 const KEEPALIVE_DEVICE_MS: u64 = 10_000;
 
-/// On a slow line ticks leave no time for what comes after them, but an answer goes first.
+/// Time without a status after which one is queried: on a slow link ticks displace the device's own
+/// statuses, but replies go first.
 const STATUS_TIMEOUT: Duration = Duration::from_millis(1500);
 
-/// An origin is asked for no more often, whatever is missing: a line that loses as much is no use.
+/// Least time between two requests for an origin, however many ticks are lost.
 const ORIGIN_INTERVAL_MIN: Duration = Duration::from_millis(50);
 
-/// Silence after which it is asked to talk again; the shorter for a fast one.
+/// Silence after which the subscription is renewed; the shorter one for a fast device.
 const SILENCE_TIMEOUT: Duration = Duration::from_secs(3);
 const SILENCE_TIMEOUT_FAST: Duration = Duration::from_millis(200);
 
-/// Silence after which the line counts as lost.
+/// Silence after which the connection counts as lost.
 const LOST_TIMEOUT: Duration = Duration::from_secs(10);
 
-/// Most news that wait while something else is asked of the device. A fast stand-in tells a few
-/// hundred ticks meanwhile; what is more is lost, as on a line without time.
+/// The most updates to queue while another transaction runs. A fast stand-in sends a few hundred
+/// ticks meanwhile; updates beyond the limit are dropped.
 const QUEUED_UPDATES_MAX: usize = 1 << 16;
 
-/// Something that the device told of its own.
+/// An update that a subscribed device sends.
 #[derive(Clone, Debug, PartialEq)]
 pub enum DeviceUpdate {
-    /// How it stands.
+    /// Its status.
     Status(DeviceStatus),
-    /// The core's memory before the next tick, if it was asked for or the programme is another.
+    /// The core's memory before the next tick: sent on request, and after the programme changed.
     Origin {
         /// Number of the last tick before it.
         number: u32,
-        /// Digest of the programme that is loaded.
+        /// Digest of the loaded programme.
         programme: Option<[u8; DIGEST_BYTES]>,
         /// The memory.
         memory: Vec<u8>,
@@ -58,7 +59,7 @@ pub enum DeviceUpdate {
 }
 
 impl DeviceUpdate {
-    /// The device's time, if it is in it (ms).
+    /// The device's time (ms), if the update has it.
     fn at_ms(&self) -> Option<u64> {
         match self {
             Self::Status(status) => Some(status.at_ms),
@@ -68,46 +69,46 @@ impl DeviceUpdate {
     }
 }
 
-/// What was told since the last time.
+/// The updates since the last batch.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct UpdateBatch {
-    /// When it is handed over.
+    /// When the batch was handed over.
     pub received_at: Duration,
-    /// In the order in which it was told.
+    /// In the order in which they were sent.
     pub updates: Vec<DeviceUpdate>,
 }
 
-/// Following a device. It has no end of its own: its outcome is the next [`Batch`], as often as it
-/// is asked for one, until the device falls silent.
+/// A subscription. As a transaction it never ends: each result is the next [`UpdateBatch`], until
+/// the device goes silent.
 #[derive(Debug, Default)]
 pub struct Subscriber {
     now: Duration,
     queue: Vec<DeviceUpdate>,
-    /// When something was heard, asked, and handed over last; nothing before the first question.
+    /// When an update last arrived, a query was sent, a status arrived, and a batch was delivered.
     received_at: Duration,
     asked_at: Option<Duration>,
     status_at: Duration,
     delivered_at: Duration,
-    /// The device is to begin anew, with an origin.
+    /// An origin is to be requested.
     origin_wanted: bool,
-    /// An origin was asked for and has not come; and when one was asked for last.
+    /// An origin was requested and has not arrived; and when the last request was sent.
     origin_requested: bool,
     origin_requested_at: Option<Duration>,
-    /// The programme that the last one named.
+    /// The programme of the last origin.
     programme: Option<[u8; DIGEST_BYTES]>,
     clock_ratio: ClockRatio,
-    /// The device's time, and that of the last question.
+    /// The device's time, now and at the last query.
     device_ms: Option<u64>,
     asked_ms: Option<u64>,
 }
 
 impl Subscriber {
-    /// Begins with the next frame.
+    /// A subscription that begins with the next frame.
     pub fn new() -> Self {
         Self { origin_wanted: true, ..Self::default() }
     }
 
-    /// Asks for an origin, unless one is under way already.
+    /// Requests an origin, unless one is on its way already.
     pub fn resync(&mut self) {
         self.origin_wanted |= !self.origin_requested;
     }
@@ -152,8 +153,8 @@ impl Subscriber {
             self.status_at = self.now;
             DeviceUpdate::Status(*status)
         } else if let Notice::Origin(Origin { number, programme, memory }) = tell {
-            // A device of ours tells none that was not asked for, but where another programme
-            // begins: somebody else may have uploaded one.
+            // A correct device sends an origin only on request, or after another client has
+            // uploaded a programme.
             if !self.origin_requested && *programme == self.programme {
                 return;
             }
@@ -217,12 +218,12 @@ impl Transaction for Subscriber {
     }
 }
 
-/// Another exchange while a device is followed: nothing that it tells meanwhile is lost.
+/// A transaction beside a subscription, which loses no update meanwhile.
 #[derive(Debug)]
 pub struct WithSubscriber<'a, E> {
-    /// The exchange.
+    /// The transaction.
     pub main: &'a mut E,
-    /// What goes on beside it.
+    /// The subscription.
     pub subscriber: &'a mut Subscriber,
 }
 
@@ -247,7 +248,7 @@ impl<E: Transaction> Transaction for WithSubscriber<'_, E> {
     }
 }
 
-/// The device need not talk on. Nothing answers that is waited for.
+/// Ends a subscription. Waits for no reply.
 #[derive(Debug, Default)]
 pub struct Unsubscribe {
     sent: bool,
@@ -274,7 +275,7 @@ impl Transaction for Unsubscribe {
     }
 }
 
-/// By the device's own clock it is time for a question.
+/// Whether a query is due by the device's clock.
 fn keepalive_is_due(asked_ms: Option<u64>, device_ms: Option<u64>) -> bool {
     match (asked_ms, device_ms) {
         (Some(asked), Some(at)) => at.saturating_sub(asked) > KEEPALIVE_DEVICE_MS || at < asked,
@@ -283,7 +284,7 @@ fn keepalive_is_due(asked_ms: Option<u64>, device_ms: Option<u64>) -> bool {
     }
 }
 
-/// How fast the device's clock runs.
+/// How fast the device's clock runs compared with ours.
 #[derive(Debug, Default)]
 struct ClockRatio {
     reference: Option<(Duration, u64)>,
@@ -291,7 +292,7 @@ struct ClockRatio {
 }
 
 impl ClockRatio {
-    /// Until it is known, it may be.
+    /// True until the ratio is known.
     fn is_fast(&self) -> bool {
         self.ratio.is_none_or(|times| times > FAST_RATIO)
     }
@@ -299,7 +300,7 @@ impl ClockRatio {
     fn observe(&mut self, now: Duration, at: u64) {
         let (since, from) = *self.reference.get_or_insert((now, at));
         let ours = now.saturating_sub(since);
-        // A tick of the device is a tenth of a second: from half a second on there is a ratio.
+        // Shorter times give no useful ratio: a tick is a tenth of a second.
         if ours >= Duration::from_millis(500) {
             let theirs = at.saturating_sub(from) as f64 / 1000.0;
             self.ratio = Some(theirs / ours.as_secs_f64());

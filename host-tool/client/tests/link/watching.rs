@@ -121,8 +121,11 @@ fn a_recorder_goes_on_behind_a_cut_of_any_kind() {
             // The first of them are cut before the device has told anything.
             let begun = after >= 50;
             assert!(stretches(&recorded.log) > usize::from(begun), "{cut:?}");
-            assert!(told.contains("Lost") && told.contains("Back"), "{cut:?}: {told}");
-            assert_eq!(told.contains("CameUpAnew"), cut.reboots, "{cut:?}: {told}");
+            assert!(
+                told.contains("ConnectionLost") && told.contains("Reconnected"),
+                "{cut:?}: {told}"
+            );
+            assert_eq!(told.contains("Restarted"), cut.reboots, "{cut:?}: {told}");
             assert!(cut.reboots || !begun || end.recorded.lost > 20, "{cut:?}: {end:?}");
         }
     }
