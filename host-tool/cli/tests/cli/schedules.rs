@@ -149,6 +149,15 @@ refused! {
     a_section_of_one_bracket:
         "[work.coat]" => "[[work.coat]]";
         "9:1", "`work.coat` must be a section, and this is a list", "[work.coat]";
+    a_windows_path_in_quotation_marks:
+        "\"furnace.toml\"" => "\"C:\\Users\\me\\oven.toml\"";
+        "2:16", "TOML reads a backslash", "in a path write / instead of \\";
+    a_windows_path_with_an_unknown_escape:
+        "\"furnace.toml\"" => "\"C:\\oven.toml\"";
+        "2:15", "TOML reads a backslash", "or put it between ' '";
+    a_windows_path_with_a_known_escape:
+        "\"furnace.toml\"" => "\"C:\\temp\\new.toml\"";
+        "2:11", "hidden character, U+0009", "so write / instead of \\";
     a_furnace_that_is_not_there:
         "\"furnace.toml\"" => "\"furnac.toml\"";
         "2:11", "furnace profile furnac.toml: there is no such file", "schedule's own folder";

@@ -85,6 +85,11 @@ fn cure(
         let message = format!("`{}` is given twice", sanitized(at, 40));
         return (span, message, "each key stands once in its section: remove one".to_owned());
     }
+    if escaped(text, &span) {
+        let message =
+            "TOML reads a backslash between \" \" as the start of an escape".to_owned();
+        return (span, message, BACKSLASH_CURE.to_owned());
+    }
     let not_toml = format!("this is not TOML: {message}");
     let help = if at.chars().any(is_forbidden_in_name) {
         "there is a character here that cannot be seen: type the line anew"
@@ -102,6 +107,18 @@ fn cure(
         return (span, not_toml, help);
     };
     (span, not_toml, help.to_owned())
+}
+
+/// What to do about a path of Windows that was pasted as it is.
+const BACKSLASH_CURE: &str =
+    "in a path write / instead of \\, which works on Windows too, or put it between ' '";
+
+/// An error inside a string with quotation marks, behind a backslash in it.
+fn escaped(text: &str, span: &ByteSpan) -> bool {
+    let before = text.get(..span.end).unwrap_or("");
+    let before = before.rsplit('\n').next().unwrap_or("");
+    before.matches('"').count() % 2 == 1
+        && before.rsplit('"').next().is_some_and(|string| string.contains('\\'))
 }
 
 /// A number with a comma and digits on both sides, on the line of the span and at it.

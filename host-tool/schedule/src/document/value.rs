@@ -83,6 +83,16 @@ fn number_as_text(text: &str) -> ValueError {
     )
 }
 
+/// What to do about a control character that a backslash and a letter stand for.
+const ESCAPE_CURE: &str = "take it out; if this is a path: TOML reads \\b, \\f, \\n, \\r and \\t \
+                           between \" \" as control characters, so write / instead of \\, or put \
+                           the path between ' '";
+
+/// What to do about any other hidden character.
+const HIDDEN_CURE: &str = "type it anew with visible characters only, and plain spaces: no control \
+                           characters, no letters or blanks that nobody sees, no marks that turn \
+                           the direction of reading";
+
 /// Text that can be shown: no more than `bytes_max` bytes and nothing hidden in it.
 pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, ValueError> {
     let DeValue::String(text) = value else {
@@ -98,11 +108,13 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Valu
         });
     }
     if let Some(c) = text.chars().find(|c| is_forbidden_in_name(*c)) {
+        let help = match c {
+            '\u{8}' | '\t' | '\n' | '\u{c}' | '\r' => ESCAPE_CURE,
+            _ => HIDDEN_CURE,
+        };
         return Err(ValueError::new(
             format!("has a hidden character, U+{:04X}, in it", u32::from(c)),
-            "type it anew with visible characters only, and plain spaces: no line breaks, no \
-             control characters, no letters or blanks that nobody sees, no marks that turn the \
-             direction of reading",
+            help,
         ));
     }
     if text.len() > bytes_max {
