@@ -64,7 +64,7 @@ fn bench(plan: &FiringPlan) -> Rehearsal {
         programme: &plan.image,
         seed: 1,
         faults: Vec::new(),
-        operator_s: Some(30.0),
+        operator_delay_s: Some(30.0),
     };
     setup.bench(Trace::default()).expect("the example can be rehearsed")
 }
@@ -89,9 +89,9 @@ fn best_ns(ticks: usize, rounds: usize, mut run: impl FnMut()) -> f64 {
 }
 
 fn full_ns(plan: &FiringPlan) -> f64 {
-    let ticks = bench(plan).fired(&plan.work).ticks as usize;
+    let ticks = bench(plan).run_to_end(&plan.work).ticks as usize;
     best_ns(ticks, ROUNDS, || {
-        black_box(bench(plan).fired(&plan.work));
+        black_box(bench(plan).run_to_end(&plan.work));
     })
 }
 
@@ -105,7 +105,7 @@ fn core_ns(plan: &FiringPlan) -> f64 {
     let mut bench = bench(plan);
     let mut told = Vec::new();
     while bench.step() == Ok(true) {
-        told.push(bench.told());
+        told.push(bench.last_inputs());
     }
     best_ns(told.len(), ROUNDS, || {
         let mut controller = fresh();

@@ -175,14 +175,14 @@ fn a_soak_as_long_as_advised_is_long_enough() {
                 (1120.0, 5.0, 0.7),
             ] {
                 let mut plan = Plan { mains, ..Plan::coated(body, wall, to_celsius, minutes) };
-                let (outcome, line) = said(&plan.fire(), is!(Infiltrated), Scale::Celsius);
+                let (outcome, line) = said(&plan.fire(), is!(Infiltration), Scale::Celsius);
                 if outcome == Outcome::Pass || !line.contains(" more minute") {
                     continue;
                 }
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 assert!(line.contains(&format!(" at {to_celsius} °C would do.")), "{line}");
                 let what = format!("{body}, {wall} mm, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
+                followed.note(&what, &line, &plan.fire(), is!(Infiltration));
             }
         }
     }
@@ -196,13 +196,13 @@ fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
         for wall in [0.3, 0.5, 0.6] {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("alumina", wall, to_celsius, minutes);
-                let line = said(&plan.fire(), is!(Infiltrated), scale).1;
+                let line = said(&plan.fire(), is!(Infiltration), scale).1;
                 if line.contains(" more minute") {
                     continue;
                 }
                 plan.to_celsius = celsius(&line, scale, " would do");
                 let what = format!("{wall} mm, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
+                followed.note(&what, &line, &plan.fire(), is!(Infiltration));
             }
         }
     }
@@ -217,12 +217,12 @@ fn a_soak_as_hot_as_the_furnace_allows_and_as_long_as_advised_does() {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("spinel", wall, 930.0, 4.0);
                 (plan.furnace, plan.rate) = (furnace, rate);
-                let line = said(&plan.fire(), is!(Infiltrated), scale).1;
+                let line = said(&plan.fire(), is!(Infiltration), scale).1;
                 assert!(line.contains("as hot as the furnace allows"), "{line}");
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 plan.to_celsius = celsius(&line, scale, ", as hot");
                 let what = format!("{furnace}, {wall} mm");
-                followed.note(&what, &line, &plan.fire(), is!(Infiltrated));
+                followed.note(&what, &line, &plan.fire(), is!(Infiltration));
             }
         }
     }
@@ -234,9 +234,9 @@ fn a_soak_that_was_left_out_does_when_it_is_added() {
     let mut followed = Followed::default();
     for to_celsius in [1050.0, 1120.0, 1180.0] {
         let mut plan = Plan::coated("alumina", 0.5, to_celsius, 0.0);
-        let line = said(&plan.fire(), is!(Infiltrated), Scale::Celsius).1;
+        let line = said(&plan.fire(), is!(Infiltration), Scale::Celsius).1;
         plan.minutes = number(&line, " min at").parse().unwrap();
-        followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), is!(Infiltrated));
+        followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), is!(Infiltration));
     }
     followed.all_passed(3);
 }
@@ -249,7 +249,7 @@ fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
         let thick = format!("thickness_millimetre = {}\n", 2.0 * wall);
         plan.work = plan.work.replace(&thick, "thickness_millimetre = 0.1\n");
         let verdict = plan.fire();
-        let line = said(&verdict, is!(Infiltrated), Scale::Celsius).1;
+        let line = said(&verdict, is!(Infiltration), Scale::Celsius).1;
         assert!(line.contains("More glass in the coat is needed."), "{line}");
         if line.contains(" more minute") {
             plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
@@ -258,7 +258,7 @@ fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
         let advised =
             format!("thickness_millimetre = {}\n", number(&advice, " mm thick when wet"));
         plan.work = plan.work.replace("thickness_millimetre = 0.1\n", &advised);
-        followed.note(&format!("{wall} mm"), &line, &plan.fire(), is!(Infiltrated));
+        followed.note(&format!("{wall} mm"), &line, &plan.fire(), is!(Infiltration));
     }
     followed.all_passed(3);
 }
@@ -312,14 +312,14 @@ fn a_coat_that_is_dried_as_cool_as_advised_does_not_froth() {
             let mut plan = Plan::coated("alumina", 0.5, 350.0, 5.0);
             let coat = format!("thickness_millimetre = {thick_mm}\n");
             plan.work = plan.work.replace("thickness_millimetre = 1\n", &coat);
-            let (outcome, line) = said(&plan.fire(), is!(Boiled), scale);
+            let (outcome, line) = said(&plan.fire(), is!(Boiling), scale);
             assert_eq!(outcome, Outcome::Fail, "{line}");
             let below = celsius(&line, scale, ", or heat it more slowly");
             plan.before = format!(
                 "[[stage]]\nramp = {{ to_celsius = {below}, kelvin_per_minute = 5 }}\n\
                  [[stage]]\nsoak = {{ minutes = 120, band_kelvin = 10 }}\n"
             );
-            followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), is!(Boiled));
+            followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), is!(Boiling));
         }
     }
     followed.all_passed(6);
@@ -404,7 +404,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                 );
                 let coated = Plan::coated("alumina", 0.5, to_celsius, minutes);
                 let mut plan = Plan { work, furnace, rate, ..coated };
-                let (outcome, line) = said(&plan.fire(), is!(BurntOff), Scale::Celsius);
+                let (outcome, line) = said(&plan.fire(), is!(BurnOff), Scale::Celsius);
                 assert_eq!(outcome, Outcome::Fail, "{to_celsius} °C: {line}");
                 if line.contains(" more minute") {
                     plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
@@ -412,7 +412,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                     plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
                 }
                 let what = format!("{furnace}, {percent} %, {minutes} min at {to_celsius} °C");
-                followed.note(&what, &line, &plan.fire(), is!(BurntOff));
+                followed.note(&what, &line, &plan.fire(), is!(BurnOff));
             }
         }
     }

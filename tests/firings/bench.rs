@@ -47,20 +47,21 @@ fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<FiringResult, PlaybackError>
     let mut core = Controller::new(plan.profile.furnace.clone());
     core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
     let recorded = Playback::new(core, tape.into_iter())?;
-    let watching = (setup.summary(), Trace::default());
+    let watching = (setup.summary_recorder(), Trace::default());
     let world = setup.world().unwrap();
     let mut bench = Bench::new(world, recorded, (), watching);
     let go_on = |_: &mut _| Ok::<_, PlaybackError>(ControlFlow::<()>::Continue(()));
     let _ = bench.run(go_on)?;
     let (world, _, (summary, trace)) = bench.into_parts();
-    Ok(FiringResult::of(&world, summary, trace, &plan.work))
+    Ok(FiringResult::from_world(&world, summary, trace, &plan.work))
 }
 
 #[test]
 fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
     let plan = example("clean-alumina");
     let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
-    let FiringResult { trace: (trace, tape), verdict, ticks, .. } = fired.fired(&plan.work);
+    let FiringResult { trace: (trace, tape), verdict, ticks, .. } =
+        fired.run_to_end(&plan.work);
     let again = replayed(&plan, tape.0.clone()).unwrap();
     assert!(ticks > 20_000);
     assert_eq!((again.ticks, &again.trace), (ticks, &trace));
@@ -87,9 +88,9 @@ fn a_fork_goes_on_as_if_it_had_been_alone() {
     let (faulted, healthy) = (bench.fork(struck.clone()), bench);
     let alone = |faults| {
         let setup = RehearsalSetup { faults, ..setup(&plan) };
-        setup.bench(Trace::default()).unwrap().fired(&plan.work)
+        setup.bench(Trace::default()).unwrap().run_to_end(&plan.work)
     };
-    let (faulted, healthy) = (faulted.fired(&plan.work), healthy.fired(&plan.work));
+    let (faulted, healthy) = (faulted.run_to_end(&plan.work), healthy.run_to_end(&plan.work));
     assert_eq!(faulted.trace, alone(struck).trace);
     assert_eq!(healthy.trace, alone(Vec::new()).trace);
     assert_ne!(faulted.trace, healthy.trace);
@@ -99,7 +100,7 @@ fn a_fork_goes_on_as_if_it_had_been_alone() {
 fn a_firing_can_be_broken_off() {
     let plan = example("clean-alumina");
     let mut minutes = Vec::new();
-    let broken = setup(&plan).bench(()).unwrap().fire(&plan.work, |now_s| {
+    let broken = setup(&plan).bench(()).unwrap().run_with_progress(&plan.work, |now_s| {
         minutes.push(now_s);
         if minutes.len() == 3 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     });
@@ -113,7 +114,7 @@ fn a_firing_can_be_broken_off() {
 fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
     let plan = example("clean-alumina");
     let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
-    let FiringResult { trace: (trace, tape), .. } = fired.fired(&plan.work);
+    let FiringResult { trace: (trace, tape), .. } = fired.run_to_end(&plan.work);
     let later = |tick: &Tick| {
         let at_ms = tick.at_ms + 3_600_000;
         Tick::new(tick.number + 36_000, at_ms, &tick.inputs(), &tick.outputs())
@@ -154,22 +155,22 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
         [(1_000_000, vec![]), (6_000_000, vec![]), (1_000_000, vec![drift])]
     {
         let setup = RehearsalSetup { faults, ..setup(&plan) };
-        let watching = || (setup.summary(), Trace::default());
+        let watching = || (setup.summary_recorder(), Trace::default());
         let mut core = Controller::new(plan.profile.furnace.clone());
         core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
         let world = setup.world().unwrap();
         let mut bench = Bench::new(world, BareCore(core), Hasty { stop_ms }, watching());
         while bench.step().unwrap() {}
-        assert!(bench.begins_again());
-        let (world, (summary, trace)) = bench.refill(|| setup.world(), watching()).unwrap();
-        let first = FiringResult::of(&world, summary, trace, &plan.work);
+        assert!(bench.next_firing_started());
+        let (world, (summary, trace)) = bench.start_next(|| setup.world(), watching()).unwrap();
+        let first = FiringResult::from_world(&world, summary, trace, &plan.work);
         assert_eq!(first.ending, Some(Ending::Stopped));
         assert!(!first.verdict.passed);
         let stopped_s = stop_ms as f64 / 1000.0 - 2.0;
         assert!((first.trace.duration_s() - stopped_s).abs() < 1.0);
         while bench.step().unwrap() {}
         let (world, _, (summary, trace)) = bench.into_parts();
-        let second = FiringResult::of(&world, summary, trace, &plan.work);
+        let second = FiringResult::from_world(&world, summary, trace, &plan.work);
         for trace in [&first.trace, &second.trace] {
             let started = |event: &&Event| event.kind == EventKind::FiringStarted;
             assert_eq!(trace.events.iter().filter(started).count(), 1);
@@ -192,8 +193,8 @@ fn a_fork_keeps_what_has_struck() {
     let setup = RehearsalSetup { faults: vec![stuck], ..setup(&plan) };
     let mut bench = setup.bench(Trace::default()).unwrap();
     bench.run_until(601.0);
-    let fork = bench.fork(Vec::new()).fired(&plan.work);
-    assert_eq!(fork.trace, bench.fired(&plan.work).trace);
+    let fork = bench.fork(Vec::new()).run_to_end(&plan.work);
+    assert_eq!(fork.trace, bench.run_to_end(&plan.work).trace);
 }
 
 /// What the plant really is, whatever the instruments say.
@@ -215,9 +216,9 @@ impl Observer for Judge {
 #[test]
 fn who_keeps_no_row_has_the_same_verdict_and_a_judge_sees_the_plant() {
     let plan = example("clean-alumina");
-    let kept = setup(&plan).bench(Trace::default()).unwrap().fired(&plan.work);
+    let kept = setup(&plan).bench(Trace::default()).unwrap().run_to_end(&plan.work);
     let FiringResult { verdict, trace: judge, ticks, .. } =
-        setup(&plan).bench(Judge::default()).unwrap().fired(&plan.work);
+        setup(&plan).bench(Judge::default()).unwrap().run_to_end(&plan.work);
     assert_eq!(said(&verdict), said(&kept.verdict));
     let modelled = |row: &saggar_bench::trace::Row| super::modelled(row).muffle_c;
     let hottest_c = kept.trace.rows.iter().map(modelled).fold(0.0, f64::max);
@@ -229,7 +230,7 @@ fn who_keeps_no_row_has_the_same_verdict_and_a_judge_sees_the_plant() {
 #[test]
 fn every_column_has_its_name_and_something_in_it() {
     let plan = example("infiltrate-spinel-vacuum");
-    let fired = setup(&plan).bench(Trace::default()).unwrap().fired(&plan.work);
+    let fired = setup(&plan).bench(Trace::default()).unwrap().run_to_end(&plan.work);
     let mut names: Vec<_> = COLUMNS.iter().map(|column| column.name).collect();
     for column in &COLUMNS {
         let some = fired.trace.rows.iter().filter_map(column.value).filter(|v| v.is_finite());

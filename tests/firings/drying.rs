@@ -45,7 +45,7 @@ fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::FiringResult {
 
 #[track_caller]
 fn boiling(fired: &saggar_bench::FiringResult) -> (Outcome, String) {
-    let finding = super::on(&fired.verdict, is!(Boiled));
+    let finding = super::on(&fired.verdict, is!(Boiling));
     (finding.outcome, finding.line(Scale::Celsius))
 }
 

@@ -20,13 +20,13 @@ fn passes_on(verdict: &Verdict, subjects: &[Is]) {
 }
 
 const INFILTRATION: [Is; 5] =
-    [is!(Dry), is!(Boiled), is!(Infiltrated), is!(CoatBudget), is!(Stress)];
+    [is!(Drying), is!(Boiling), is!(Infiltration), is!(CoatBudget), is!(Stress)];
 
 #[test]
 fn the_cleaning_fire_cleans() {
     let verdict = verdict("clean-alumina");
-    passes_on(&verdict, &[is!(Dry), is!(BurntOff), is!(Stress)]);
-    assert!(verdict.find(is!(Infiltrated)).is_none(), "nothing to infiltrate");
+    passes_on(&verdict, &[is!(Drying), is!(BurnOff), is!(Stress)]);
+    assert!(verdict.find(is!(Infiltration)).is_none(), "nothing to infiltrate");
 }
 
 #[test]
@@ -56,7 +56,7 @@ fn the_glass_control_fire_melts_the_surface_back() {
 fn too_short_a_soak_fails_because_the_front_does_not_get_through() {
     let verdict = verdict("infiltrate-alumina-too-short");
     assert!(!verdict.passed);
-    let front = on(&verdict, is!(Infiltrated));
+    let front = on(&verdict, is!(Infiltration));
     let failed = verdict.findings.iter().filter(|finding| finding.outcome == Outcome::Fail);
     let failed = failed.map(|finding| finding.subject.title()).collect::<Vec<_>>();
     assert_eq!(failed, [front.subject.title()], "everything else of it is in order");

@@ -100,7 +100,7 @@ fn every_fault_acts_from_the_start_on() {
     for fault in Fault::ALL {
         for at_s in [0.0, SOAK_S] {
             let fired = struck(fault, at_s);
-            assert!(fired.not_begun.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
+            assert!(fired.not_started.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
             assert!(!fired.trace.has_same_effects_as(&plain.trace), "{fault:?}@{at_s}");
         }
     }
@@ -129,8 +129,9 @@ fn a_firing_that_is_refused_says_why() {
     let mut device = plan.profile.furnace.clone();
     device.limits.furnace_max = Celsius::new(50.0).expect("finite");
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
-    let fired = super::bench_of(&plan, &furnace, &device, &How::default()).fired(&plan.work);
-    assert_eq!(fired.not_begun, Some(NotStarted::Tripped(Cause::OverFurnace)));
+    let fired =
+        super::bench_of(&plan, &furnace, &device, &How::default()).run_to_end(&plan.work);
+    assert_eq!(fired.not_started, Some(NotStarted::Tripped(Cause::OverFurnace)));
     assert_eq!(fired.ending, None);
     let said = super::on(&fired.verdict, is!(Ending)).sentence(Wording::default());
     assert_eq!(

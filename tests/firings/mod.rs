@@ -93,7 +93,7 @@ fn fire(plan: &FiringPlan, how: &How) -> saggar_bench::FiringResult {
         point.hold_w *= how.feed_forward;
         point.heat_capacity_j_per_k *= how.feed_forward;
     }
-    bench_of(plan, &furnace, &device, how).fired(&plan.work)
+    bench_of(plan, &furnace, &device, how).run_to_end(&plan.work)
 }
 
 /// The bench for a plan on a furnace, about to be started.
@@ -117,7 +117,7 @@ fn setup_of<'a>(plan: &'a FiringPlan, how: &How) -> RehearsalSetup<'a> {
         programme: &plan.image,
         seed: how.seed,
         faults: how.faults.clone(),
-        operator_s: how.operator_s,
+        operator_delay_s: how.operator_s,
     }
 }
 

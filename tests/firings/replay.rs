@@ -55,7 +55,7 @@ fn the_recorded_inputs_make_the_same_outputs() {
     let mut ticks = 0u32;
     let mut heated = 0u32;
     while bench.step() == Ok(true) {
-        let (now, inputs) = bench.told();
+        let (now, inputs) = bench.last_inputs();
         let outputs = other.step(now, &inputs);
         assert_eq!(outputs, bench.outputs(), "tick {ticks}");
         ticks += 1;

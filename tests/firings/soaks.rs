@@ -22,7 +22,7 @@ fn fed_forward(stages: &str, watt: f32) -> FiringResult {
     let mut device = plan.profile.furnace.clone();
     let low = device.heater.feed_forward.iter_mut().filter(|point| point.at.get() < 250.0);
     low.for_each(|point| point.hold_w += watt);
-    bench_of(&plan, &plan.profile.spec, &device, &How::default()).fired(&plan.work)
+    bench_of(&plan, &plan.profile.spec, &device, &How::default()).run_to_end(&plan.work)
 }
 
 fn ramp(to_celsius: f64, rate: f64) -> String {
@@ -117,7 +117,10 @@ fn a_soak_that_loses_its_band_is_where_the_firing_ended() {
     let ending = on(&fired.verdict, is!(Ending));
     let Subject::Ending { lost: Some(lost), .. } = ending.subject else { panic!("{ending:?}") };
     let over_k = highest(&fired, &[1], 40.0);
-    assert!((lost.outside.away_k - over_k).abs() < 1e-9, "{lost:?}, {over_k} K by the trace");
+    assert!(
+        (lost.excursion.deviation_k - over_k).abs() < 1e-9,
+        "{lost:?}, {over_k} K by the trace"
+    );
     assert_eq!(ending.step, Some(1));
     assert_eq!(on(&fired.verdict, is!(SoakBand)).step, Some(1));
     // The hottest soak never began: nothing is said of sensor and piece in it.

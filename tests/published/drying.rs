@@ -87,7 +87,7 @@ fn the_coat_boils_where_water_boils() {
         let growth = |t_c: f64| {
             let mut piece = Piece::new(&coated());
             piece.step(1.0, &even(t_c, pa));
-            piece.water.largest().map_or(0.0, |bubble| bubble.growth)
+            piece.water.largest_bubble().map_or(0.0, |bubble| bubble.growth)
         };
         // The last hundred pascals are half a kelvin at 24 °C.
         assert!(growth(boils_at - 0.6) < GROWTH_BOILING, "{pa} Pa below its boiling point");
@@ -108,10 +108,10 @@ fn bubbles_grow_by_the_gas_law() {
     {
         let mut piece = Piece::new(&coated());
         piece.step(1.0, &even(t_c, pa));
-        let found = piece.water.largest().map_or(0.0, |bubble| bubble.growth);
+        let found = piece.water.largest_bubble().map_or(0.0, |bubble| bubble.growth);
         let expected = air_pa_k * (t_c + 273.15) / (pa - vapour_pa);
         assert!((found / expected - 1.0).abs() < 1e-3, "{t_c} °C, {pa} Pa: {found}");
-        assert_eq!(piece.water.lifted().is_some(), expected > GROWTH_MAX);
+        assert_eq!(piece.water.first_lift().is_some(), expected > GROWTH_MAX);
     }
 }
 
@@ -218,5 +218,5 @@ fn all_of_the_water_leaves_once() {
     assert!((kg / water - 1.0).abs() < 1e-6, "{kg} {water}");
     assert!((heat / (water * 2.308e6) - 1.0).abs() < 3e-3, "{heat}");
     let dry: &Water = &piece.water;
-    assert!(dry.dry_at_s().is_some() && dry.lifted().is_none());
+    assert!(dry.dry_at_s().is_some() && dry.first_lift().is_none());
 }

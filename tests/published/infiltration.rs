@@ -118,7 +118,7 @@ fn washburn_along_a_ramp() {
     for (from, rate, soak_c, soak_min, integral, depth_mm) in table {
         let piece = ramp_and_soak(lanthanum(), from, rate, soak_c, soak_min);
         let per_pa = piece.flow.as_ref().unwrap().per_pa();
-        let h = piece.front.unwrap().potential_m() * 1e3;
+        let h = piece.front.unwrap().predicted_depth_m() * 1e3;
         assert!((per_pa / integral - 1.0).abs() < 1e-5, "{per_pa} {integral}");
         assert!((h / depth_mm - 1.0).abs() < 1e-5, "{h} {depth_mm}");
     }
@@ -129,7 +129,7 @@ fn washburn_along_a_ramp() {
 #[test]
 fn a_stiff_glass_along_a_ramp() {
     let piece = ramp_and_soak(vft(-2.776_32, 5259.677, 158.047), 700.0, 20.0, 1120.0, 30);
-    let h = piece.front.unwrap().potential_m() * 1e3;
+    let h = piece.front.unwrap().predicted_depth_m() * 1e3;
     assert!((h / 0.242_357 - 1.0).abs() < 1e-4, "{h}");
 }
 

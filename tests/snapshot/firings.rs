@@ -26,7 +26,7 @@ fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
         programme: &plan.image,
         seed: 3,
         faults,
-        operator_s: Some(30.0),
+        operator_delay_s: Some(30.0),
     };
     let mut bench = setup.bench(()).expect("a bench");
     let mut core = Controller::new(device.clone());
@@ -41,7 +41,7 @@ fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
         }
         tick += 1;
         let on = bench.step() == Ok(true);
-        let (now, inputs) = bench.told();
+        let (now, inputs) = bench.last_inputs();
         let out = core.step(now, &inputs);
         assert_eq!(out, bench.outputs(), "tick {tick}");
         followers.follow(&mut core, (now, inputs), out);
@@ -50,7 +50,7 @@ fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
         }
     }
     // The furnace stands still for those that are not at their end.
-    let (now, inputs) = bench.told();
+    let (now, inputs) = bench.last_inputs();
     for more in 1..=FOLLOWED {
         let now = Instant::from_millis(now.millis() + u64::from(more * TICK_MS));
         let out = core.step(now, &inputs);

@@ -147,18 +147,22 @@ fn passed(subject: Subject, measured: f64, limit: f64, at_s: f64) -> Finding {
 /// The verdict; stress fails in one that did not pass.
 fn verdict(passes: bool) -> Verdict {
     let ending =
-        Subject::Ending { ending: Some(Ending::Completed), not_begun: None, lost: None };
-    let front =
-        Subject::Infiltrated { depth_m: 0.6e-3, used_up: false, probability: 0.97, cure: None };
+        Subject::Ending { ending: Some(Ending::Completed), not_started: None, lost: None };
+    let front = Subject::Infiltration {
+        depth_m: 0.6e-3,
+        used_up: false,
+        probability: 0.97,
+        advice: None,
+    };
     let mut findings = vec![
         Finding { outcome: Outcome::Pass, ..note(ending, 7199.0, Some(7199.0)) },
-        passed(Subject::Dry { cut_short: false }, 0.0, 0.01, 840.0),
+        passed(Subject::Drying { cut_short: false }, 0.0, 0.01, 840.0),
         Finding { step: Some(4), ..passed(front, 0.81e-3, 0.6e-3, 4740.0) },
-        note(Subject::HottestSensor, 1121.0, Some(3660.0)),
+        note(Subject::SensorMax, 1121.0, Some(3660.0)),
         note(Subject::Energy, 4.93e6, None),
     ];
     if !passes {
-        let stress = Subject::Stress { resistance_k: 65.8, strained: Vec::new() };
+        let stress = Subject::Stress { resistance_k: 65.8, overstressed: Vec::new() };
         let found = passed(stress, 11.4e6, 10.5e6, 5520.0);
         findings.push(Finding { outcome: Outcome::Fail, ..found });
     }

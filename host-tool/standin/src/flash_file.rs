@@ -84,7 +84,10 @@ impl FlashFile {
         let disk = Rc::new(disk);
         let keeper = Rc::clone(&disk);
         Ok((
-            SimulatedFlash::kept(bytes, Box::new(move |at, bytes| keeper.write(at, bytes))),
+            SimulatedFlash::with_backing(
+                bytes,
+                Box::new(move |at, bytes| keeper.write(at, bytes)),
+            ),
             disk,
         ))
     }

@@ -99,7 +99,7 @@ impl FiringSetup {
             programme: image,
             seed: self.seed,
             faults: self.faults.clone(),
-            operator_s: None,
+            operator_delay_s: None,
         }
     }
 }
@@ -118,7 +118,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         speed: Speed,
     ) -> Result<Self, StandInError> {
         let setup = filling.setup();
-        let watching = (setup.summary(), Trace::default());
+        let watching = (setup.summary_recorder(), Trace::default());
         let bench = Bench::new(
             setup.world().map_err(StandInError::InvalidFurnace)?,
             firmware,
@@ -178,7 +178,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
                 return Ok(ControlFlow::Break(()));
             }
             // After the end of a firing the furnace cools at the same pace.
-            outside.wait_for_tick(bench, pace.next_tick_at(bench.world().started()))?;
+            outside.wait_for_tick(bench, pace.next_tick_at(bench.world().is_started()))?;
             Ok(ControlFlow::Continue(()))
         })?;
         self.io.sync_flash(&mut self.bench.firmware, true)?;
@@ -190,11 +190,11 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
 
     fn complete_firing(&mut self, began: Clock) -> Result<CompletedFiring, StandInError> {
         self.io.listener.flush();
-        let (setup, again) = (self.setup.setup(), self.bench.begins_again());
-        let watching = (setup.summary(), Trace::default());
-        let over = self.bench.refill(|| setup.world(), watching);
+        let (setup, again) = (self.setup.setup(), self.bench.next_firing_started());
+        let watching = (setup.summary_recorder(), Trace::default());
+        let over = self.bench.start_next(|| setup.world(), watching);
         let (world, (summary, trace)) = over.map_err(StandInError::InvalidFurnace)?;
-        let fired = FiringResult::of(&world, summary, trace, setup.work);
+        let fired = FiringResult::from_world(&world, summary, trace, setup.work);
         let presses = match again {
             true => self.bench.operator.take_previous_presses(),
             false => self.bench.operator.take_presses(),
@@ -283,7 +283,7 @@ impl HostIo {
             || self.synced_at.is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
         {
             self.synced_at = Some(now);
-            firmware.fetch_flash()?;
+            firmware.sync_flash()?;
         }
         disk.sync(at_once, now).map_err(StandInError::FlashNotSaved)?;
         Ok(())

@@ -108,7 +108,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         }
         let (world, outputs) = (&self.world, &self.outputs);
         self.observer.tick(&TickRecord { inputs: &self.inputs, outputs, world });
-        if !self.again && self.world.answered(&self.outputs) {
+        if !self.again && self.world.count_tick(&self.outputs) {
             self.end_second();
         }
         Ok(self.goes_on())
@@ -118,20 +118,20 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     fn begin(&mut self, start: bool) {
         let firing = self.firmware.core().is_firing();
         if self.was_firing && !firing {
-            self.world.end(self.firmware.status().ending);
+            self.world.end_firing(self.firmware.status().ending);
         }
         if firing && !self.was_firing {
             // What happened while nothing was fired belongs to no firing.
             self.untold.clear();
-            self.again = self.world.started();
+            self.again = self.world.is_started();
             if !self.again {
-                self.world.begin(None);
+                self.world.start_firing(None);
                 self.operator.firing_started(self.world.now_ms());
             }
-        } else if start && !self.world.started() && self.operator.starts_once() {
-            self.world.begin(refusal(&self.firmware));
+        } else if start && !self.world.is_started() && self.operator.starts_once() {
+            self.world.start_firing(refusal(&self.firmware));
             // It may have begun and ended within the tick.
-            self.world.end(self.firmware.status().ending);
+            self.world.end_firing(self.firmware.status().ending);
         }
         self.was_firing = firing;
     }
@@ -139,8 +139,8 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     /// Counts the firing that began in the last tick.
     fn begin_again(&mut self) {
         self.again = false;
-        self.world.begin(None);
-        self.world.answered(&self.outputs);
+        self.world.start_firing(None);
+        self.world.count_tick(&self.outputs);
         self.operator.firing_started(self.world.now_ms());
     }
 
@@ -149,7 +149,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     ///
     /// # Errors
     /// Why there is no fresh furnace.
-    pub fn refill<E>(
+    pub fn start_next<E>(
         &mut self,
         fresh: impl FnOnce() -> Result<World, E>,
         observer: O,
@@ -159,7 +159,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             self.begin_again();
             before
         } else {
-            let fresh = fresh()?.later(self.world.now_ms());
+            let fresh = fresh()?.at_time(self.world.now_ms());
             self.untold.clear();
             std::mem::replace(&mut self.world, fresh)
         };
@@ -168,7 +168,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
 
     fn end_second(&mut self) {
         let status = self.firmware.status();
-        let second = self.world.second(status.step.is_some());
+        let second = self.world.end_second(status.step.is_some());
         let (inputs, outputs) = (&self.inputs, &self.outputs);
         let measured = self.meter.read(self.ticks, inputs, outputs, second.duty, Some(&status));
         let row = Row { at_s: second.at_s, measured, modelled: Some(second.modelled) };
@@ -181,8 +181,8 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     }
 
     fn goes_on(&self) -> bool {
-        let over = self.world.ticks() >= self.ticks_max || self.world.is_over();
-        !self.again && (!self.world.started() || !over)
+        let over = self.world.ticks() >= self.ticks_max || self.world.is_finished();
+        !self.again && (!self.world.is_started() || !over)
     }
 }
 
@@ -193,7 +193,7 @@ impl<F, P, O> Bench<F, P, O> {
     }
 
     /// Another firing has begun before this one was handed over.
-    pub const fn begins_again(&self) -> bool {
+    pub const fn next_firing_started(&self) -> bool {
         self.again
     }
 
@@ -209,7 +209,7 @@ impl<F, P, O> Bench<F, P, O> {
 
     /// What the firmware was told in the last tick, and when: other firmware that is told the same,
     /// tick by tick, answers the same.
-    pub const fn told(&self) -> (Instant, Inputs) {
+    pub const fn last_inputs(&self) -> (Instant, Inputs) {
         (Instant::from_millis(self.world.now_ms()), self.inputs)
     }
 

@@ -30,12 +30,12 @@ impl SimulatedFlash {
     }
 
     /// Flash with these bytes, for looking at only.
-    pub fn copy(bytes: Vec<u8>) -> Self {
+    pub fn read_only(bytes: Vec<u8>) -> Self {
         Self { bytes, keeper: None }
     }
 
     /// Flash with these bytes, each write to which goes into `keeper`, too.
-    pub fn kept(bytes: Vec<u8>, keeper: FlashBacking) -> Self {
+    pub fn with_backing(bytes: Vec<u8>, keeper: FlashBacking) -> Self {
         Self { bytes, keeper: Some(keeper) }
     }
 
@@ -61,7 +61,10 @@ impl SimulatedFlash {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn provision(&mut self, settings: &DeviceSettings) -> Result<(), SimulatedFlashError> {
+    pub fn store_settings(
+        &mut self,
+        settings: &DeviceSettings,
+    ) -> Result<(), SimulatedFlashError> {
         let mut room = [0; SETTINGS_BYTES_MAX];
         let bytes = settings
             .encode(&mut room)
@@ -75,13 +78,13 @@ impl SimulatedFlash {
     ///
     /// # Errors
     /// The flash does not take them.
-    pub fn with(settings: &DeviceSettings) -> Result<Self, SimulatedFlashError> {
+    pub fn with_settings(settings: &DeviceSettings) -> Result<Self, SimulatedFlashError> {
         let mut flash = Self::blank();
-        flash.provision(settings).map(|()| flash)
+        flash.store_settings(settings).map(|()| flash)
     }
 
     /// The bytes of the settings' region, up to the last that was written.
-    pub fn settings(&self) -> &[u8] {
+    pub fn settings_region(&self) -> &[u8] {
         let region = flash_layout().settings;
         let (at, bytes) = (region.at as usize, region.bytes as usize);
         let region = self.bytes.get(at..at + bytes).unwrap_or(&[]);

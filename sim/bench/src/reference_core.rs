@@ -7,16 +7,18 @@ use saggar_device::wire::Tick;
 
 /// The first tick in which two cores do not agree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("tick {tick} at {at_ms} ms: the board answered {there:?}, and the core here {here:?}")]
+#[error(
+    "tick {tick} at {at_ms} ms: the board answered {device:?}, the reference core {reference:?}"
+)]
 pub struct MismatchError {
     /// Number of the tick.
     pub tick: u32,
     /// Its time (ms).
     pub at_ms: u64,
     /// What the desk's core answers.
-    pub here: Outputs,
+    pub reference: Outputs,
     /// What the other one answered.
-    pub there: Outputs,
+    pub device: Outputs,
 }
 
 /// The desk's core, and how often it agreed.
@@ -37,18 +39,23 @@ impl ReferenceCore {
     ///
     /// # Errors
     /// They do not agree.
-    pub fn follow(&mut self, tick: &Tick) -> Result<(), MismatchError> {
+    pub fn compare(&mut self, tick: &Tick) -> Result<(), MismatchError> {
         let here = self.core.step(Instant::from_millis(tick.at_ms), &tick.inputs());
         self.ticks += 1;
         let there = tick.outputs();
         if here == there {
             return Ok(());
         }
-        Err(MismatchError { tick: tick.number, at_ms: tick.at_ms, here, there })
+        Err(MismatchError {
+            tick: tick.number,
+            at_ms: tick.at_ms,
+            reference: here,
+            device: there,
+        })
     }
 
     /// Ticks that were compared.
-    pub const fn ticks(&self) -> u64 {
+    pub const fn ticks_compared(&self) -> u64 {
         self.ticks
     }
 }

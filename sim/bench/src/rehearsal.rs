@@ -37,7 +37,7 @@ pub struct RehearsalSetup<'a> {
     /// What goes wrong, and when.
     pub faults: Vec<ScheduledFault>,
     /// Time that the operator takes to answer a hold (s); `None` never answers.
-    pub operator_s: Option<f64>,
+    pub operator_delay_s: Option<f64>,
 }
 
 /// A bench for a rehearsal. It watches what the verdict needs, and whatever `O` does.
@@ -55,7 +55,7 @@ pub struct FiringResult<O = Trace> {
     /// How it ended; `None` if it was given up while still running.
     pub ending: Option<Ending>,
     /// Why it did not begin; `None` if it did.
-    pub not_begun: Option<NotStarted>,
+    pub not_started: Option<NotStarted>,
     /// Ticks that were run.
     pub ticks: u64,
 }
@@ -81,13 +81,18 @@ impl RehearsalSetup<'_> {
         let mut core = Controller::new(self.device.clone());
         core.load(self.programme.bytes(), &self.programme.digest())
             .map_err(SetupError::Load)?;
-        let script = ScriptedOperator::answering(self.operator_s);
-        Ok(Bench::new(self.world()?, BareCore(core), script, (self.summary(), observer)))
+        let script = ScriptedOperator::answering(self.operator_delay_s);
+        Ok(Bench::new(
+            self.world()?,
+            BareCore(core),
+            script,
+            (self.summary_recorder(), observer),
+        ))
     }
 
     /// What gathers all that the verdict needs of the firing.
-    pub fn summary(&self) -> SummaryRecorder {
-        SummaryRecorder::of(self.programme, self.furnace, self.device)
+    pub fn summary_recorder(&self) -> SummaryRecorder {
+        SummaryRecorder::new(self.programme, self.furnace, self.device)
     }
 
     /// The cold furnace with the work in it.
@@ -104,7 +109,7 @@ impl RehearsalSetup<'_> {
 impl<O: Observer> Rehearsal<O> {
     /// Runs the firing of this work to its end. `watch` is told the time (s) once every simulated
     /// minute; if it breaks, there is no firing.
-    pub fn fire<B>(
+    pub fn run_with_progress<B>(
         mut self,
         work: &WorkSpec,
         mut watch: impl FnMut(f64) -> ControlFlow<B>,
@@ -122,31 +127,36 @@ impl<O: Observer> Rehearsal<O> {
 
     /// Runs until the next tick would be later than this time (s) of the firing, or to its end.
     pub fn run_until(&mut self, at_s: f64) {
-        let before = |world: &World| !world.started() || world.now_s() < at_s;
+        let before = |world: &World| !world.is_started() || world.now_s() < at_s;
         while before(self.world()) && matches!(self.step(), Ok(true)) {}
     }
 
     /// Runs the firing of this work to its end, whatever happens.
-    pub fn fired(self, work: &WorkSpec) -> FiringResult<O> {
+    pub fn run_to_end(self, work: &WorkSpec) -> FiringResult<O> {
         let on = |_| ControlFlow::<Infallible>::Continue(());
-        let ControlFlow::Continue(firing) = self.fire(work, on);
+        let ControlFlow::Continue(firing) = self.run_with_progress(work, on);
         firing
     }
 
     fn conclude(self, work: &WorkSpec) -> FiringResult<O> {
         let (world, _, (summary, trace)) = self.into_parts();
-        FiringResult::of(&world, summary, trace, work)
+        FiringResult::from_world(&world, summary, trace, work)
     }
 }
 
 impl<O> FiringResult<O> {
     /// What a world in which a firing is over comes to.
-    pub fn of(world: &World, summary: SummaryRecorder, trace: O, work: &WorkSpec) -> Self {
-        let (ending, not_begun) = (world.ending(), world.not_begun());
+    pub fn from_world(
+        world: &World,
+        summary: SummaryRecorder,
+        trace: O,
+        work: &WorkSpec,
+    ) -> Self {
+        let (ending, not_begun) = (world.ending(), world.not_started());
         let summary = summary.finish(ending, not_begun);
         let piece = world.piece().clone();
         let verdict = verdict::assess(work, &piece, &summary);
-        Self { trace, piece, verdict, ending, not_begun, ticks: world.ticks() }
+        Self { trace, piece, verdict, ending, not_started: not_begun, ticks: world.ticks() }
     }
 }
 

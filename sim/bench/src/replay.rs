@@ -62,7 +62,7 @@ pub struct ReplayResult {
     /// How many gaps there are.
     pub gap_count: u64,
     /// The first difference; nothing behind it was compared.
-    pub differs: Option<OutputDifference>,
+    pub difference: Option<OutputDifference>,
 }
 
 /// Gaps that are told one by one.
@@ -92,7 +92,7 @@ impl Replayer {
     }
 
     /// The programme that the origins from here on name.
-    pub fn programme(&mut self, bytes: Vec<u8>) {
+    pub fn set_programme(&mut self, bytes: Vec<u8>) {
         self.programme = bytes;
     }
 
@@ -100,7 +100,7 @@ impl Replayer {
     ///
     /// # Errors
     /// No core can be made of it.
-    pub fn origin(
+    pub fn begin_at_origin(
         &mut self,
         number: u32,
         programme: Option<[u8; DIGEST_BYTES]>,
@@ -121,9 +121,9 @@ impl Replayer {
 
     /// A tick: compares it, if it can be and nothing has differed yet. What the core shows after it, if
     /// one ran.
-    pub fn tick(&mut self, tick: &Tick) -> Option<ControllerStatus> {
+    pub fn replay_tick(&mut self, tick: &Tick) -> Option<ControllerStatus> {
         self.last = Some(tick.number);
-        if self.replay.differs.is_some() {
+        if self.replay.difference.is_some() {
             return None;
         }
         let Some(running) = &mut self.stretch else {
@@ -138,10 +138,10 @@ impl Replayer {
             return None;
         }
         running.number = tick.number;
-        let followed = running.twin.follow(tick);
+        let followed = running.twin.compare(tick);
         let status = running.twin.core.status();
         self.replay.compared += 1;
-        self.replay.differs = followed.err().as_ref().and_then(OutputDifference::of);
+        self.replay.difference = followed.err().as_ref().and_then(OutputDifference::of);
         Some(status)
     }
 
@@ -182,7 +182,7 @@ fn restored(
 impl OutputDifference {
     /// The first output that is not the same.
     fn of(differs: &MismatchError) -> Option<Self> {
-        let MismatchError { tick, at_ms, here, there } = *differs;
+        let MismatchError { tick, at_ms, reference: here, device: there } = *differs;
         let pairs = named(&there).into_iter().zip(named(&here));
         let first = pairs.into_iter().find(|(recorded, replayed)| recorded.1 != replayed.1);
         first.map(|((output, recorded), (_, replayed))| Self {

@@ -80,7 +80,7 @@ impl World {
         seed: u64,
         faults: Vec<ScheduledFault>,
     ) -> Result<Self, NetworkError> {
-        let highest_c = highest_setpoint_c(programme).unwrap_or(f64::INFINITY);
+        let highest_c = setpoint_max_c(programme).unwrap_or(f64::INFINITY);
         Ok(Self {
             plant: Plant::new(furnace, work, highest_c - WATCH_BELOW_K, seed)?,
             faults: FaultInjector::new(faults),
@@ -99,13 +99,13 @@ impl World {
     }
 
     /// The same at a later time after power-up (ms).
-    pub(crate) fn later(self, now_ms: u64) -> Self {
+    pub(crate) fn at_time(self, now_ms: u64) -> Self {
         Self { now_ms, ..self }
     }
 
     /// The same with other faults ahead of it.
     pub(crate) fn with_faults(self, faults: Vec<ScheduledFault>) -> Self {
-        Self { faults: self.faults.followed_by(faults), ..self }
+        Self { faults: self.faults.with_scheduled(faults), ..self }
     }
 
     /// A tick later, under what the controller asked for: the time, and what the instruments say.
@@ -113,13 +113,13 @@ impl World {
     #[inline]
     pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
         // Nothing breaks before the firing: its faults are counted from the start button on.
-        let strikes = self.started() && self.faults.any();
-        let late_ms = if strikes { self.faults.strike(self.faults_s()) } else { 0 };
+        let strikes = self.is_started() && self.faults.any_pending_or_active();
+        let late_ms = if strikes { self.faults.activate_due(self.faults_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
         let watt = self.plant.tick(outputs, &self.faults);
-        let mut inputs: Inputs = self.plant.inputs();
-        if !self.faults.none() {
-            self.faults.spoil(self.faults_s(), &mut inputs);
+        let mut inputs: Inputs = self.plant.sample_inputs();
+        if !self.faults.none_active() {
+            self.faults.corrupt(self.faults_s(), &mut inputs);
         }
         self.row.energy_j += watt * TICK_S;
         (Instant::from_millis(self.now_ms), inputs)
@@ -128,7 +128,7 @@ impl World {
     /// The controller has answered: counts the tick, and says whether a second is full.
     /// [`Self::second`] then ends it.
     #[inline]
-    pub(crate) fn answered(&mut self, outputs: &Outputs) -> bool {
+    pub(crate) fn count_tick(&mut self, outputs: &Outputs) -> bool {
         self.row.ticks += 1;
         self.row.cycles += outputs.heater_cycles.count_ones();
         if self.start_ms.is_none() {
@@ -140,7 +140,7 @@ impl World {
 
     /// A firing begins with the tick at hand, or does not for this reason: its time is counted from
     /// here.
-    pub(crate) fn begin(&mut self, not_begun: Option<NotStarted>) {
+    pub(crate) fn start_firing(&mut self, not_begun: Option<NotStarted>) {
         self.start_ms = Some(self.now_ms);
         self.first_start_ms.get_or_insert(self.now_ms);
         (self.not_begun, self.ending) = (not_begun, None);
@@ -148,15 +148,15 @@ impl World {
     }
 
     /// The firing has ended; its tail follows.
-    pub(crate) fn end(&mut self, ending: Option<Ending>) {
+    pub(crate) fn end_firing(&mut self, ending: Option<Ending>) {
         self.ending = ending;
     }
 
     /// Ends a second; `firing` says whether a step of the programme runs.
-    pub(crate) fn second(&mut self, firing: bool) -> SecondTotals {
+    pub(crate) fn end_second(&mut self, firing: bool) -> SecondTotals {
         let gathered = std::mem::take(&mut self.row);
-        self.plant.second(f64::from(gathered.ticks) * TICK_S);
-        let modelled = self.plant.modelled();
+        self.plant.end_second(f64::from(gathered.ticks) * TICK_S);
+        let modelled = self.plant.model_state();
         self.piece_c = modelled.piece_c;
         self.tail += u32::from(!firing);
         SecondTotals {
@@ -168,7 +168,7 @@ impl World {
     }
 
     /// The firing has ended, and so long ago that nothing more happens.
-    pub fn is_over(&self) -> bool {
+    pub fn is_finished(&self) -> bool {
         self.tail >= TAIL_ROWS && (self.piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
     }
 
@@ -193,12 +193,12 @@ impl World {
     }
 
     /// A firing has begun, or start was pressed in vain.
-    pub const fn started(&self) -> bool {
+    pub const fn is_started(&self) -> bool {
         self.start_ms.is_some()
     }
 
     /// Why it did not begin.
-    pub const fn not_begun(&self) -> Option<NotStarted> {
+    pub const fn not_started(&self) -> Option<NotStarted> {
         self.not_begun
     }
 
@@ -219,7 +219,7 @@ impl World {
 
     /// The truth of the plant, as it was at the last whole second.
     pub fn modelled(&self) -> ModelState {
-        self.plant.modelled()
+        self.plant.model_state()
     }
 
     /// What the piece has gone through.
@@ -229,6 +229,6 @@ impl World {
 }
 
 /// Highest setpoint of a programme (°C); `None` for one without a ramp.
-pub(crate) fn highest_setpoint_c(programme: &ProgrammeImage) -> Option<f64> {
+pub(crate) fn setpoint_max_c(programme: &ProgrammeImage) -> Option<f64> {
     programme.setpoint_max_mc().map(|mc| f64::from(mc) / 1000.0)
 }

@@ -123,12 +123,12 @@ impl FaultInjector {
     }
 
     /// What has struck, with these ahead instead of those that were.
-    pub fn followed_by(self, scheduled: Vec<ScheduledFault>) -> Self {
+    pub fn with_scheduled(self, scheduled: Vec<ScheduledFault>) -> Self {
         Self { struck: self.struck, ..Self::new(scheduled) }
     }
 
     /// Lets strike what is due; the extra time that this tick takes (ms).
-    pub fn strike(&mut self, now_s: f64) -> u64 {
+    pub fn activate_due(&mut self, now_s: f64) -> u64 {
         if now_s < self.next_s {
             return 0;
         }
@@ -144,27 +144,27 @@ impl FaultInjector {
     }
 
     /// This fault has struck.
-    pub fn has(&self, fault: Fault) -> bool {
+    pub fn is_active(&self, fault: Fault) -> bool {
         self.struck.iter().any(|struck| struck.fault == fault)
     }
 
     /// Something has struck or will.
-    pub fn any(&self) -> bool {
-        self.next_s.is_finite() || !self.none()
+    pub fn any_pending_or_active(&self) -> bool {
+        self.next_s.is_finite() || !self.none_active()
     }
 
     /// Nothing has struck.
-    pub fn none(&self) -> bool {
+    pub fn none_active(&self) -> bool {
         self.struck.is_empty()
     }
 
     /// Leak of a failed seal (Pa m³/s).
     pub fn leak_pa_m3_s(&self) -> f64 {
-        if self.has(Fault::SealLeaks) { LEAK_PA_M3_S } else { 0.0 }
+        if self.is_active(Fault::SealLeaks) { LEAK_PA_M3_S } else { 0.0 }
     }
 
     /// Spoils what the core is told.
-    pub fn spoil(&self, now_s: f64, inputs: &mut Inputs) {
+    pub fn corrupt(&self, now_s: f64, inputs: &mut Inputs) {
         for ScheduledFault { at_s, fault } in &self.struck {
             match fault {
                 Fault::ControlOpen => {

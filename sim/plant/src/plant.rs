@@ -94,7 +94,7 @@ impl Plant {
     ) -> Result<Self, NetworkError> {
         let room_c = furnace.ambient_c;
         let chamber = Chamber::new(furnace, &PieceThermal::of(work), room_c)?;
-        let mut piece = Piece::new(work).watching(watch_c);
+        let mut piece = Piece::new(work).with_threshold(watch_c);
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
         let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());
@@ -125,14 +125,14 @@ impl Plant {
 
     /// One tick under these outputs; the heater's power (W).
     pub fn tick(&mut self, outputs: &Outputs, faults: &FaultInjector) -> f64 {
-        let sick = !faults.none();
-        let stuck = sick && faults.has(Fault::SwitchStuck);
-        let broken = sick && faults.has(Fault::ElementOpen);
+        let sick = !faults.none_active();
+        let stuck = sick && faults.is_active(Fault::SwitchStuck);
+        let broken = sick && faults.is_active(Fault::ElementOpen);
         let cycles = if stuck { u8::MAX } else { outputs.heater_cycles }.count_ones();
         let flows = outputs.contactor && !broken;
         let (watt, current_ma) = if flows { self.mains.conduct(cycles) } else { (0.0, 0) };
         let command = VacuumCommand {
-            pump: outputs.pump && !(sick && faults.has(Fault::PumpDead)),
+            pump: outputs.pump && !(sick && faults.is_active(Fault::PumpDead)),
             isolation_open: outputs.isolation_valve,
             vent_open: outputs.vent_valve,
         };
@@ -157,7 +157,7 @@ impl Plant {
     }
 
     /// What the instruments say after a tick.
-    pub fn inputs(&mut self) -> Inputs {
+    pub fn sample_inputs(&mut self) -> Inputs {
         let control_c = self.chamber.control_sensor_c();
         let limit_c = self.chamber.limit_sensor_c();
         Inputs {
@@ -172,7 +172,7 @@ impl Plant {
     }
 
     /// What is slow enough for once a second.
-    pub fn second(&mut self, dt_s: f64) {
+    pub fn end_second(&mut self, dt_s: f64) {
         self.shown = self.chamber.temperatures();
         let layers_c = self.shown.piece_c;
         self.vacuum.mix(dt_s, self.piece.vapour_load_pa_m3_s());
@@ -190,7 +190,7 @@ impl Plant {
     }
 
     /// What only a simulation knows, as it was at the last whole second.
-    pub fn modelled(&self) -> ModelState {
+    pub fn model_state(&self) -> ModelState {
         let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
         ModelState {
@@ -200,8 +200,8 @@ impl Plant {
             element_c: temperatures.element_c,
             pressure_pa: self.pressure_pa,
             depth_m: self.piece.front.as_ref().map_or(0.0, |front| front.depth_m()),
-            water_left: self.piece.water.share(),
-            lubricant_left: self.piece.lubricant.left(),
+            water_left: self.piece.water.share_left(),
+            lubricant_left: self.piece.lubricant.share_left(),
             opening: self.opening,
         }
     }

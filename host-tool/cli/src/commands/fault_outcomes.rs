@@ -43,11 +43,11 @@ pub(super) fn outcomes_by_time(
     fired: &bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let ended_s = fired.trace.duration_s();
-    let fate = |fault: &ScheduledFault| match fired.not_begun.is_none() && fault.at_s <= ended_s
-    {
-        true => FaultOutcome::Struck,
-        false => FaultOutcome::Missed,
-    };
+    let fate =
+        |fault: &ScheduledFault| match fired.not_started.is_none() && fault.at_s <= ended_s {
+            true => FaultOutcome::Struck,
+            false => FaultOutcome::Missed,
+        };
     faults.iter().map(fate).collect()
 }
 
@@ -85,7 +85,7 @@ pub(super) fn explanation(
 ) -> Option<(&'static str, String)> {
     match fate {
         FaultOutcome::Struck => None,
-        FaultOutcome::Missed if fired.not_begun.is_some() => {
+        FaultOutcome::Missed if fired.not_started.is_some() => {
             Some(("did not strike", "the firing did not begin".to_owned()))
         }
         FaultOutcome::Missed => {

@@ -60,8 +60,8 @@ pub fn rehearse(
         ControlFlow::<Infallible>::Continue(())
     };
     let ControlFlow::Continue(fired) =
-        with(rehearsal.faults.to_vec()).fire(&plan.work, progress);
-    let again = |faults| with(faults).fired(&plan.work);
+        with(rehearsal.faults.to_vec()).run_with_progress(&plan.work, progress);
+    let again = |faults| with(faults).run_to_end(&plan.work);
     let fates = fault_outcomes::outcomes_by_comparison(rehearsal.faults, &fired, again);
     let clearance = qualifies_for_clearance(rehearsal, &fired).then(|| Clearance::of(&plan));
     report_on(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
@@ -80,7 +80,7 @@ fn bench_of(
         programme: &plan.image,
         seed: rehearsal.seed,
         faults: Vec::new(),
-        operator_s: match rehearsal.operator {
+        operator_delay_s: match rehearsal.operator {
             OperatorBehaviour::Answers(after_s) => Some(after_s),
             OperatorBehaviour::NeverAnswers | OperatorBehaviour::Pressed(_) => None,
         },

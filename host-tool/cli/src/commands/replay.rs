@@ -49,7 +49,7 @@ impl Conclusion {
 impl LogReplay {
     /// What all of it comes to.
     pub const fn conclusion(&self) -> Conclusion {
-        match (self.torn, &self.replay.differs, self.replay.compared) {
+        match (self.torn, &self.replay.difference, self.replay.compared) {
             (Some(torn), _, _) if torn.corrupt => Conclusion::Damaged(torn),
             (_, Some(_), _) => Conclusion::Different,
             (_, None, 0) => Conclusion::NotKnown,
@@ -101,12 +101,12 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     let mut replayer = Replayer::new(furnace);
     let torn = loop {
         match reader.record() {
-            Ok(Some(LogRecord::Programme(bytes))) => replayer.programme(bytes),
+            Ok(Some(LogRecord::Programme(bytes))) => replayer.set_programme(bytes),
             Ok(Some(LogRecord::Origin { number, programme, memory })) => replayer
-                .origin(number, programme, &memory)
+                .begin_at_origin(number, programme, &memory)
                 .map_err(|why| stopped(&name, &why))?,
             Ok(Some(LogRecord::Tick(tick))) => {
-                let status = replayer.tick(&tick);
+                let status = replayer.replay_tick(&tick);
                 rows.as_mut().map_or(Ok(()), |rows| rows.add(&tick, status.as_ref()))?;
             }
             Ok(None) => break None,

@@ -103,7 +103,7 @@ pub fn standin(
     };
     // What a local action would have put there.
     let settings = settings_of(wanted.id, wanted.key, plan.profile.furnace.clone())?;
-    flash.provision(&settings).map_err(|_| {
+    flash.store_settings(&settings).map_err(|_| {
         let message = "the flash does not take the settings";
         Diagnostic::for_file("memory", message, "name a new file for --memory, or none")
     })?;
@@ -159,7 +159,7 @@ where
             if let Some(path) = messages {
                 saggar_files::atomic_file::append(path, &emulator.take_messages())?;
             }
-            let counted = if count { Some(emulator.measured()?) } else { None };
+            let counted = if count { Some(emulator.usage()?) } else { None };
             Ok(RunFigures {
                 compared: Some(emulator.compared()),
                 counted,

@@ -11,7 +11,7 @@ use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
 use crate::commands::device::{DeviceInfo, StatusReport, UploadReport, phrases};
 use crate::invocation::DisplayOptions;
 use saggar_files::{display_path, short};
-use saggar_plant::format::{Scale, clock_to_the_second, duration, one_decimal};
+use saggar_plant::format::{Scale, clock_with_seconds, duration, one_decimal};
 use saggar_schedule::schedule::ProgrammeSummary;
 
 /// Shows who is there.
@@ -225,7 +225,7 @@ pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
                     StyledLine::default().styled(STRONG, &format!("start {}", line.boot)),
                 )?;
             }
-            let at = clock_to_the_second(f64::from(line.at_s));
+            let at = clock_with_seconds(f64::from(line.at_s));
             let first = format!("{:>6}  {at}  ", line.number);
             out.wrapped(phrases::entry_phrase(&line.event), first, "          ")?;
         }

@@ -10,7 +10,7 @@ use crate::commands::{Conclusion, LogReplay};
 use crate::invocation::DisplayOptions;
 use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
 use saggar_files::short;
-use saggar_plant::format::clock_to_the_second;
+use saggar_plant::format::clock_with_seconds;
 
 /// Gaps that are listed; a program gets more of them.
 const GAPS_LISTED: usize = 20;
@@ -40,7 +40,7 @@ fn for_programs(replayed: &LogReplay) -> Value {
         "skipped": replay.skipped,
         "gaps": replay.gaps,
         "gap_count": replay.gap_count,
-        "differs": replay.differs,
+        "differs": replay.difference,
         "torn": torn,
         "csv": csv,
     })
@@ -62,9 +62,10 @@ fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     let stretches = plural(u64::from(replay.stretches), "stretch", "stretches");
     let ticks = plural(replay.compared, "tick", "ticks");
     line(format!("{ticks} compared, every output, in {stretches}"))?;
-    if let Some(OutputDifference { tick, at_ms, output, recorded, replayed }) = &replay.differs
+    if let Some(OutputDifference { tick, at_ms, output, recorded, replayed }) =
+        &replay.difference
     {
-        let at = clock_to_the_second(*at_ms as f64 / 1e3);
+        let at = clock_with_seconds(*at_ms as f64 / 1e3);
         line(format!("tick {tick} at {at}: {output} was {recorded} and is {replayed} now"))?;
     }
     for gap in replay.gaps.iter().take(GAPS_LISTED) {
@@ -109,7 +110,7 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
 
 /// What a damaged log is still good for.
 fn before_the_damage(replay: &ReplayResult) -> String {
-    let told = match (&replay.differs, replay.compared) {
+    let told = match (&replay.difference, replay.compared) {
         (Some(_), _) => "before it, different: see below".to_owned(),
         (None, 0) => "nothing before it was compared".to_owned(),
         (None, 1) => "the tick before it was compared and is equal".to_owned(),

@@ -14,7 +14,7 @@ use crate::commands::device::phrases;
 use crate::commands::{RunFigures, StandInOptions, StandInReport};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
-use saggar_plant::format::clock_to_the_second;
+use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::StageMap;
 use saggar_standin::presses::Button;
@@ -78,7 +78,7 @@ fn event_line(told: &StandInEvent, map: Option<&StageMap>, display: &DisplayOpti
         StandInEvent::Core(at_s, event) => {
             return format!(
                 "{} {}",
-                clock_to_the_second(*at_s),
+                clock_with_seconds(*at_s),
                 core_event_text(event.kind, map)
             );
         }
@@ -130,7 +130,7 @@ fn figures_text(run: &RunFigures) -> Vec<String> {
         ));
     }
     if let Some(BoardUsage { sections, stack }) = run.counted {
-        let each = sections.map(|SectionCost { name, mean, most }| {
+        let each = sections.map(|SectionCost { name, mean, max: most }| {
             format!("{name} {mean:.0} (at most {most:.0})")
         });
         lines.push(format!("Instructions a tick: {}.", each.join(", ")));
@@ -144,7 +144,7 @@ fn figures(run: &RunFigures) -> Value {
         let sections: serde_json::Map<_, _> = counted
             .sections
             .into_iter()
-            .map(|SectionCost { name, mean, most }| {
+            .map(|SectionCost { name, mean, max: most }| {
                 (name.to_owned(), json!({ "mean": mean, "most": most }))
             })
             .collect();

@@ -13,7 +13,7 @@ use crate::commands::device::StatusReport;
 use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
 use saggar_files::display_path;
-use saggar_plant::format::{Scale, clock_to_the_second, duration};
+use saggar_plant::format::{Scale, clock_with_seconds, duration};
 
 /// The view.
 #[derive(Debug)]
@@ -128,12 +128,12 @@ impl WatchView {
 /// One line for a file or a pipe.
 fn line(standing: &StatusReport, scale: Scale) -> String {
     let figures = figures(standing, scale).join(", ");
-    format!("{}  {}  {figures}", clock_to_the_second(standing.at_second), standing.state)
+    format!("{}  {}  {figures}", clock_with_seconds(standing.at_second), standing.state)
 }
 
 /// The lines of a terminal, none wider than it.
 fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
-    let mut all = vec![clock_to_the_second(standing.at_second), standing.state.clone()];
+    let mut all = vec![clock_with_seconds(standing.at_second), standing.state.clone()];
     all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
         all.push(format!("programme {programme}"));

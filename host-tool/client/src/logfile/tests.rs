@@ -69,11 +69,11 @@ fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<LogDamage>) {
     let mut replayer = Replayer::new(furnace);
     loop {
         match reader.record() {
-            Ok(Some(LogRecord::Programme(bytes))) => replayer.programme(bytes),
+            Ok(Some(LogRecord::Programme(bytes))) => replayer.set_programme(bytes),
             Ok(Some(LogRecord::Origin { number, programme, memory })) => {
-                replayer.origin(number, programme, &memory).unwrap();
+                replayer.begin_at_origin(number, programme, &memory).unwrap();
             }
-            Ok(Some(LogRecord::Tick(tick))) => drop(replayer.tick(&tick)),
+            Ok(Some(LogRecord::Tick(tick))) => drop(replayer.replay_tick(&tick)),
             Ok(None) => return (replayer.finish(), None),
             Err(torn) => return (replayer.finish(), Some(torn)),
         }
@@ -119,7 +119,7 @@ fn one_altered_bit_is_found_and_named() {
         at += whole + 4;
     }
     let replay = replay(&reader_bytes);
-    let differs = replay.differs.unwrap();
+    let differs = replay.difference.unwrap();
     assert_eq!((differs.tick, differs.at_ms, differs.output), (60, 6000, "contactor"));
     assert_ne!(differs.recorded, differs.replayed);
     assert_eq!(replay.compared, 60);
@@ -130,7 +130,7 @@ fn a_gap_ends_a_stretch_and_an_origin_begins_another() {
     let replay = replay(&log(100, &[30]));
     assert_eq!(replay.gaps, [Gap { after: 29, before: 31, anew: false }]);
     assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 29 + 61, 9));
-    assert_eq!(replay.differs, None);
+    assert_eq!(replay.difference, None);
 }
 
 /// A device that came up anew counts from the beginning: the same log twice, one behind the other.
@@ -154,7 +154,7 @@ fn a_log_cut_at_any_byte_is_good_up_to_its_last_whole_record() {
     for cut in 0..whole.len() {
         let Ok(reader) = Reader::on(&whole[..cut]) else { continue };
         let (replay, torn) = replayed(reader);
-        assert_eq!(replay.differs, None);
+        assert_eq!(replay.difference, None);
         if let Some(at) = torn {
             assert!(!at.corrupt && at.intact_bytes <= cut as u64, "{cut}: {at:?}");
             noticed += 1;
@@ -171,7 +171,7 @@ fn a_flipped_bit_is_never_taken_for_a_tick() {
         bytes[at] ^= 0x10;
         let Ok(reader) = Reader::on(&bytes[..]) else { continue };
         let (replay, torn) = replayed(reader);
-        assert!(torn.is_some() && replay.differs.is_none(), "byte {at}");
+        assert!(torn.is_some() && replay.difference.is_none(), "byte {at}");
     }
 }
 

@@ -144,10 +144,10 @@ fn temperatures(trace: &Trace, shown: Scale) -> Option<ChartPanel> {
         source("muffle", "muffle", |row| Some(row.modelled?.muffle_c)),
         element,
     ];
-    let tolerance = shown.degrees(0.2);
-    let unit = shown.sign();
+    let tolerance = shown.difference_value(0.2);
+    let unit = shown.unit();
     let form = CurveFormat { spread: AxisScale::Linear, unit, decimals: 1, tolerance };
-    let curves = curves(trace, &sources, &form, |c| shown.reading(c));
+    let curves = curves(trace, &sources, &form, |c| shown.value(c));
     panel(format!("Temperature, {unit}"), 1.0, &form, None, curves)
 }
 

@@ -8,7 +8,7 @@ use crate::StageBand;
 use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
-use saggar_plant::format::{clock, energy, length, with_nonbreaking_units as bind};
+use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units as bind};
 
 /// Heading and verdict.
 pub(super) fn head(report: &Report<'_>) -> Markup {
@@ -108,7 +108,7 @@ fn stage(band: &StageBand) -> Markup {
             }
             td class="n" { (clock(band.from_s)) }
             td class="n end" { (clock(band.to_s)) }
-            td class="n" { (length(band.to_s - band.from_s)) }
+            td class="n" { (padded_duration(band.to_s - band.from_s)) }
         }
     }
 }
@@ -140,7 +140,7 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
             dl {
                 (fact("Schedule", report.schedule_name))
                 (fact("Furnace", report.furnace_name))
-                (fact("Duration", &length(report.trace.duration_s())))
+                (fact("Duration", &padded_duration(report.trace.duration_s())))
                 (fact("Energy from the mains", &energy(report.trace.energy_j)))
                 @for (label, value) in &report.facts { (fact(label, value)) }
                 dt { "Programme digest" } dd { code { (legible(report.digest_hex)) } }

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::axis::{Axis, AxisScale, clock_levels, levels, times};
 use crate::layout::forms;
 use crate::thin::{thin, thin_to};
-use saggar_plant::format::{clock, length};
+use saggar_plant::format::{clock, padded_duration};
 
 proptest! {
     #[test]
@@ -81,8 +81,8 @@ fn times_are_written_as_on_a_clock() {
     assert_eq!(times(200_000.0, 12.0).last().map(|at_s| clock(*at_s)), Some("48:00".into()));
     assert_eq!(clock(3671.4), "1:01:11");
     assert_eq!(clock(3540.0), "0:59");
-    assert_eq!(length(3599.6), "1\u{a0}h 00\u{a0}min");
-    assert_eq!(length(f64::NAN), "–");
+    assert_eq!(padded_duration(3599.6), "1\u{a0}h 00\u{a0}min");
+    assert_eq!(padded_duration(f64::NAN), "–");
 }
 
 #[test]

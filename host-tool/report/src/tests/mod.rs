@@ -254,5 +254,5 @@ fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
         lines.map(str::to_owned).collect::<Vec<_>>()
     };
     assert_eq!(numbers(&report.json().expect("JSON")), numbers(&celsius_json));
-    assert!((Scale::Fahrenheit.degrees(10.0) - 18.0).abs() < 1e-9);
+    assert!((Scale::Fahrenheit.difference_value(10.0) - 18.0).abs() < 1e-9);
 }

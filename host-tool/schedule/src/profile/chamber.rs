@@ -6,7 +6,7 @@ use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
 use crate::document::KeyDiagnostics;
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
-use saggar_plant::format::at_most;
+use saggar_plant::format::upper_limit;
 
 /// Insulation, and how hot it may be for ever.
 pub(super) struct InsulationParts {
@@ -26,7 +26,7 @@ pub(super) fn chamber(keys: &keys::Chamber, notes: KeyDiagnostics<'_>) -> Option
             let help = if most_litre < VOLUME_MIN_LITRE {
                 "correct the radius and the height of the muffle".to_owned()
             } else {
-                let most = at_most(most_litre, 2);
+                let most = upper_limit(most_litre, 2);
                 format!(
                     "the volume is what the pump empties: allowed are {most} or less, twice the muffle's"
                 )

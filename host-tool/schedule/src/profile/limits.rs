@@ -5,7 +5,7 @@ use saggar_core::units::Celsius;
 
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
-use saggar_plant::format::{at_least, at_most};
+use saggar_plant::format::{lower_limit, upper_limit};
 
 pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<Limits> {
     let (furnace_max, programme_max) = (keys.furnace_max_celsius, keys.programme_max_celsius);
@@ -21,7 +21,7 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
                 "a programme to {programme} °C may overshoot by {overshoot} K, past the \
                  {furnace} °C that nothing may exceed"
             ),
-            format!("allowed: {} or less", at_most(furnace - overshoot, 1)),
+            format!("allowed: {} or less", upper_limit(furnace - overshoot, 1)),
         );
     }
     if let (Some(ramp), Some(slew)) = (ramp, slew)
@@ -32,7 +32,7 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
             format!("a ramp of {ramp} K/min would come near what counts as a broken sensor"),
             format!(
                 "allowed: {} or more, twice the fastest ramp",
-                at_least(2.0 * ramp / 60.0, 1)
+                lower_limit(2.0 * ramp / 60.0, 1)
             ),
         );
     }

@@ -10,7 +10,7 @@ pub struct SectionCost {
     /// Mean over all ticks.
     pub mean: f64,
     /// Most in one tick.
-    pub most: f64,
+    pub max: f64,
 }
 
 /// Instructions of a tick, and stack.

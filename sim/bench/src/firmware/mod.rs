@@ -76,5 +76,5 @@ pub trait LinkedFirmware: Firmware {
     ///
     /// # Errors
     /// It cannot be had, or what it is kept in does not take it.
-    fn fetch_flash(&mut self) -> Result<(), Self::Error>;
+    fn sync_flash(&mut self) -> Result<(), Self::Error>;
 }

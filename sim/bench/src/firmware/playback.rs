@@ -51,7 +51,7 @@ impl<I: Iterator<Item = Tick>> Playback<I> {
 
     /// Ticks in which the desk's core answered what was recorded.
     pub const fn compared(&self) -> u64 {
-        self.twin.ticks()
+        self.twin.ticks_compared()
     }
 }
 
@@ -66,7 +66,7 @@ impl<I: Iterator<Item = Tick>> Firmware for Playback<I> {
             return Err(PlaybackError::Gap(last));
         }
         self.earlier_ms.get_or_insert(tick.at_ms.saturating_sub(now.millis()));
-        self.twin.follow(&tick)?;
+        self.twin.compare(&tick)?;
         *inputs = tick.inputs();
         Ok(tick.outputs())
     }

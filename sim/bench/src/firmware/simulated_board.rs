@@ -72,7 +72,7 @@ impl Firmware for SimulatedBoard {
     type Error = BenchError;
 
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, BenchError> {
-        self.wires.borrow_mut().show(inputs);
+        self.wires.borrow_mut().set_inputs(inputs);
         *inputs = self.board.read();
         let events = &mut self.events;
         let outputs = self.device.step(now, inputs, |event| events.push_back(*event));
@@ -84,7 +84,7 @@ impl Firmware for SimulatedBoard {
             self.board.zero_crossing();
             self.wires.borrow_mut().half_cycle(half);
         }
-        Ok(self.wires.borrow_mut().outputs())
+        Ok(self.wires.borrow_mut().end_tick())
     }
 
     fn core(&self) -> &Controller {
@@ -120,7 +120,7 @@ impl LinkedFirmware for SimulatedBoard {
     }
 
     /// It lies here, and every write is in it at once.
-    fn fetch_flash(&mut self) -> Result<(), BenchError> {
+    fn sync_flash(&mut self) -> Result<(), BenchError> {
         Ok(())
     }
 }

@@ -41,7 +41,7 @@ pub struct Wiring {
 
 impl Wiring {
     /// What the instruments say at the beginning of a tick.
-    pub fn show(&mut self, inputs: &Inputs) {
+    pub fn set_inputs(&mut self, inputs: &Inputs) {
         let parts = &mut self.parts;
         let (terminals, ailment) = terminals_of(inputs.control.as_ref());
         parts.control.set(terminals, ailment);
@@ -111,13 +111,13 @@ impl Wiring {
     }
 
     /// What the parts would answer to these questions, one after the other.
-    pub fn foresee(&self, questions: &[BusTransfer]) -> Vec<BusTransfer> {
+    pub fn predict(&self, questions: &[BusTransfer]) -> Vec<BusTransfer> {
         let mut copy = self.clone();
         questions.iter().map(|question| copy.exchange(question)).collect()
     }
 
     /// What the board asked since [`Self::show`].
-    pub fn asked(&self) -> &[BusTransfer] {
+    pub fn exchanges(&self) -> &[BusTransfer] {
         &self.asked
     }
 
@@ -144,7 +144,7 @@ impl Wiring {
 
     /// The tick is over: what the pins make the furnace do. A contactor whose watchdog has seen no
     /// edge is open, whatever the pin says.
-    pub fn outputs(&mut self) -> Outputs {
+    pub fn end_tick(&mut self) -> Outputs {
         let pins = self.pins_out;
         let on = |pin: Output| pins & pin.bit() != 0;
         // A lift stays where it is when neither output is on.

@@ -148,11 +148,11 @@ impl SoakTracker {
             step: self.soak.step,
             setpoint_c: self.soak.setpoint_c,
             band_k: self.soak.band_k,
-            way_s_per_k: self.soak.way_s_per_k,
+            ramp_s_per_k: self.soak.way_s_per_k,
             overshoot_k: self.overshoot.0,
             overshoot_at_s: self.overshoot.1,
             effective: self.counting.as_ref().map(SoakTotals::counted),
-            outside: side.farthest,
+            excursion: side.farthest,
         })
     }
 }
@@ -161,8 +161,8 @@ impl OutOfBandReadings {
     /// The last of equals is kept.
     fn see(&mut self, away_k: f64, at_s: f64) {
         self.count += 1;
-        if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.away_k.abs()) {
-            self.farthest = Some(BandExcursion { away_k, at_s });
+        if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.deviation_k.abs()) {
+            self.farthest = Some(BandExcursion { deviation_k: away_k, at_s });
         }
     }
 }
@@ -198,7 +198,7 @@ impl SoakTotals {
             deviation_at_s: self.deviation_at_s,
             sensor_minus_piece_k: self.apart_k / self.rows,
             piece_c: (self.piece_c / self.rows).min(self.end_c),
-            lowest_pa: self.lowest_pa,
+            pressure_min_pa: self.lowest_pa,
             // A row a second.
             seconds: self.rows,
         }

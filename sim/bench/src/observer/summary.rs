@@ -10,7 +10,7 @@ use saggar_plant::verdict::{AdviceLimits, FiringSummary, NotStarted, StepStress,
 use super::Observer;
 use super::soaks::{self, SoakSample, SoakTracker};
 use crate::trace::Row;
-use crate::world::{World, highest_setpoint_c};
+use crate::world::{World, setpoint_max_c};
 
 /// What was gathered.
 #[derive(Clone, Debug)]
@@ -32,7 +32,7 @@ pub struct SummaryRecorder {
 impl SummaryRecorder {
     /// Of a programme that is about to run in a furnace, which is what `device` says it is to its
     /// controller: the verdict advises nothing that this would refuse.
-    pub fn of(programme: &ProgrammeImage, furnace: &FurnaceSpec, device: &Furnace) -> Self {
+    pub fn new(programme: &ProgrammeImage, furnace: &FurnaceSpec, device: &Furnace) -> Self {
         Self {
             programme: programme.clone(),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
@@ -60,17 +60,17 @@ impl SummaryRecorder {
     ) -> FiringSummary {
         FiringSummary {
             ending,
-            not_begun,
+            not_started: not_begun,
             duration_s: self.duration_s(),
             energy_j: self.energy_j,
-            hottest_sensor_c: self.hottest.0,
-            hottest_sensor_at_s: self.hottest.1,
-            highest_setpoint_c: highest_setpoint_c(&self.programme),
+            sensor_max_c: self.hottest.0,
+            sensor_max_at_s: self.hottest.1,
+            setpoint_max_c: setpoint_max_c(&self.programme),
             hottest_soak: soaks::hottest(&self.soaks),
             soaks: self.soaks.iter().filter_map(SoakTracker::summary).collect(),
             stresses: stresses(self.programme.steps(), &self.tensions_pa),
             sensor_tolerance_k: self.sensor_tolerance_k,
-            allowed: self.allowed,
+            limits: self.allowed,
         }
     }
 
@@ -131,7 +131,7 @@ fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepS
                 continue;
             }
         };
-        stresses.push(StepStress { step, tension_pa: *tension_pa, by });
+        stresses.push(StepStress { step, tension_pa: *tension_pa, cause: by });
     }
     stresses
 }

@@ -6,11 +6,11 @@ mod scale;
 mod time;
 
 pub use number::{
-    at_least, at_most, confidence, distinct, energy, one_decimal, percent,
+    confidence, distinct, energy, lower_limit, one_decimal, percent, upper_limit,
     with_nonbreaking_units, without_zero_decimal,
 };
 pub use scale::Scale;
 pub use time::{
-    at_minute, at_second, clock, clock_to_the_second, duration, duration_at_least,
-    duration_at_most, hours_and_minutes, length,
+    at_minute, at_second, clock, clock_with_seconds, duration, duration_at_least,
+    duration_at_most, hours_and_minutes, padded_duration,
 };

@@ -71,12 +71,12 @@ pub fn with_nonbreaking_units(text: &str) -> String {
 }
 
 /// A number that is the most that is allowed, with at most so many decimals.
-pub fn at_most(number: f64, digits: u8) -> String {
+pub fn upper_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::down(number, digits))
 }
 
 /// A number that is the least that is allowed, with at most so many decimals.
-pub fn at_least(number: f64, digits: u8) -> String {
+pub fn lower_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::up(number, digits))
 }
 

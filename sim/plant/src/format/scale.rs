@@ -16,12 +16,12 @@ pub enum Scale {
 impl Scale {
     /// A temperature: "1120 °C", "2048 °F", "21.5 °C".
     pub fn temperature(self, c: f64) -> String {
-        format!("{} {}", one_decimal(self.reading(c)), self.sign())
+        format!("{} {}", one_decimal(self.value(c)), self.unit())
     }
 
     /// A difference of temperatures: "5 K" or "9 °F".
     pub fn difference(self, k: f64) -> String {
-        format!("{} {}", one_decimal(self.degrees(k)), self.degree())
+        format!("{} {}", one_decimal(self.difference_value(k)), self.difference_unit())
     }
 
     /// A rate, from K/min: "15 K/min" or "27 °F/min".
@@ -30,50 +30,53 @@ impl Scale {
     }
 
     /// A temperature, in whole degrees.
-    pub fn whole(self, c: f64) -> String {
-        format!("{:.0} {}", self.reading(c), self.sign())
+    pub fn whole_degrees(self, c: f64) -> String {
+        format!("{:.0} {}", self.value(c), self.unit())
     }
 
     /// A difference of temperatures, always with its tenths: "5.0 K".
-    pub fn tenths(self, k: f64) -> String {
-        format!("{:.1} {}", self.degrees(k), self.degree())
+    pub fn difference_tenths(self, k: f64) -> String {
+        format!("{:.1} {}", self.difference_value(k), self.difference_unit())
     }
 
     /// A difference of temperatures beside another that it must not pass, to as many digits as
     /// show on which side it is.
-    pub fn beside(self, k: f64, limit_k: f64) -> (String, String) {
-        let (k, limit) = distinct(self.degrees(k), self.degrees(limit_k), 1);
-        (format!("{k} {}", self.degree()), format!("{limit} {}", self.degree()))
+    pub fn difference_and_limit(self, k: f64, limit_k: f64) -> (String, String) {
+        let (k, limit) = distinct(self.difference_value(k), self.difference_value(limit_k), 1);
+        (
+            format!("{k} {}", self.difference_unit()),
+            format!("{limit} {}", self.difference_unit()),
+        )
     }
 
     /// A temperature that advice asks to reach: rounded up to whole degrees, or to as many digits as
     /// keep it at or below `most_c`.
-    pub fn at_least(self, c: f64, most_c: f64) -> String {
-        let (reading, most) = (self.reading(c), self.reading(most_c));
+    pub fn round_up_within(self, c: f64, most_c: f64) -> String {
+        let (reading, most) = (self.value(c), self.value(most_c));
         let whole = rounding::up(reading, 0);
         let fits = |number: &f64| *number <= most;
         let mut finer = (1..=3).map(|digits| rounding::up(reading, digits));
         let said = Some(whole).filter(fits).or_else(|| finer.find(fits)).unwrap_or(whole);
-        format!("{said} {}", self.sign())
+        format!("{said} {}", self.unit())
     }
 
     /// A temperature that advice asks not to pass: rounded down to whole degrees.
-    pub fn at_most(self, c: f64) -> String {
-        format!("{} {}", rounding::down(self.reading(c), 0), self.sign())
+    pub fn round_down(self, c: f64) -> String {
+        format!("{} {}", rounding::down(self.value(c), 0), self.unit())
     }
 
     /// A setpoint, to a tenth and never below what it is.
     pub fn setpoint(self, c: f64) -> String {
-        format!("{} {}", rounding::up(self.reading(c), 1), self.sign())
+        format!("{} {}", rounding::up(self.value(c), 1), self.unit())
     }
 
     /// A difference that is not to be reached, rounded down to a tenth.
     pub fn difference_at_most(self, k: f64) -> String {
-        format!("{:.1} {}", rounding::down(self.degrees(k), 1), self.degree())
+        format!("{:.1} {}", rounding::down(self.difference_value(k), 1), self.difference_unit())
     }
 
     /// A temperature (°C) in the scale.
-    pub fn reading(self, c: f64) -> f64 {
+    pub fn value(self, c: f64) -> f64 {
         match self {
             Self::Celsius => c,
             // Nine fifths are exact for whole degrees, as 1.8 is not.
@@ -82,7 +85,7 @@ impl Scale {
     }
 
     /// The sign of a temperature.
-    pub const fn sign(self) -> &'static str {
+    pub const fn unit(self) -> &'static str {
         match self {
             Self::Celsius => "°C",
             Self::Fahrenheit => "°F",
@@ -90,7 +93,7 @@ impl Scale {
     }
 
     /// A difference of temperatures (K) in degrees of the scale.
-    pub fn degrees(self, k: f64) -> f64 {
+    pub fn difference_value(self, k: f64) -> f64 {
         match self {
             Self::Celsius => k,
             Self::Fahrenheit => k * 1.8,
@@ -98,7 +101,7 @@ impl Scale {
     }
 
     /// The sign of a degree, in a difference.
-    pub const fn degree(self) -> &'static str {
+    pub const fn difference_unit(self) -> &'static str {
         match self {
             Self::Celsius => "K",
             Self::Fahrenheit => "°F",
@@ -116,8 +119,14 @@ mod tests {
         assert_eq!((c.temperature(0.05), f.temperature(1120.0)), words("0.1 °C", "2048 °F"));
         assert_eq!((c.difference(5.0), f.difference(5.0)), words("5 K", "9 °F"));
         assert_eq!((c.rate(10.0), f.rate(10.0)), words("10 K/min", "18 °F/min"));
-        assert_eq!((c.whole(1120.0), f.whole(1120.0)), words("1120 °C", "2048 °F"));
-        assert_eq!((c.tenths(10.0), f.tenths(10.0)), words("10.0 K", "18.0 °F"));
+        assert_eq!(
+            (c.whole_degrees(1120.0), f.whole_degrees(1120.0)),
+            words("1120 °C", "2048 °F")
+        );
+        assert_eq!(
+            (c.difference_tenths(10.0), f.difference_tenths(10.0)),
+            words("10.0 K", "18.0 °F")
+        );
     }
 
     fn words(celsius: &str, fahrenheit: &str) -> (String, String) {
@@ -128,15 +137,15 @@ mod tests {
     fn advice_lies_on_its_side_in_both_scales() {
         let (c, f) = (Scale::Celsius, Scale::Fahrenheit);
         assert_eq!(
-            (c.at_least(1120.2, 1180.0), c.at_most(96.04)),
+            (c.round_up_within(1120.2, 1180.0), c.round_down(96.04)),
             ("1121 °C".into(), "96 °C".into())
         );
         assert_eq!(
-            (f.at_least(1121.0, 1180.0), f.at_most(96.04)),
+            (f.round_up_within(1121.0, 1180.0), f.round_down(96.04)),
             ("2050 °F".into(), "204 °F".into())
         );
         // A whole degree more would be hotter than the furnace allows.
-        assert_eq!(f.at_least(1121.0, 1121.0), "2049.8 °F");
+        assert_eq!(f.round_up_within(1121.0, 1121.0), "2049.8 °F");
         assert_eq!(
             (c.setpoint(1120.0), f.setpoint(1120.0)),
             ("1120 °C".into(), "2048 °F".into())

@@ -38,7 +38,7 @@ fn rounded(seconds: f64, round: impl Fn(f64) -> f64) -> String {
 }
 
 /// A length of time as a table has it: `1 h 05 min`, `4 min 10 s`, `30 s`.
-pub fn length(seconds: f64) -> String {
+pub fn padded_duration(seconds: f64) -> String {
     if !seconds.is_finite() {
         return "–".into();
     }
@@ -70,7 +70,7 @@ pub fn clock(at_s: f64) -> String {
 }
 
 /// A time on a clock that runs: `0:05:12`, with the seconds that are full.
-pub fn clock_to_the_second(at_s: f64) -> String {
+pub fn clock_with_seconds(at_s: f64) -> String {
     let (hours, minutes, seconds) = hours_minutes_seconds(at_s);
     format!("{hours}:{minutes:02}:{seconds:02}")
 }
@@ -142,7 +142,7 @@ mod tests {
     #[test]
     fn times_are_written_as_on_a_clock() {
         assert_eq!((clock(3671.4), clock(3540.0)), limits("1:01:11", "0:59"));
-        assert_eq!(clock_to_the_second(3723.9), "1:02:03");
+        assert_eq!(clock_with_seconds(3723.9), "1:02:03");
         assert_eq!(hours_and_minutes(2699.7), "0 h 45 min");
     }
 }

@@ -12,15 +12,15 @@ pub struct Exposure {
     /// Seconds above each of [`THRESHOLDS_C`].
     pub above_s: [f64; 4],
     /// The temperature above which `at_soak_s` counts (°C); infinite if none was named.
-    pub watch_c: f64,
+    pub threshold_c: f64,
     /// Seconds above `watch_c`.
-    pub at_soak_s: f64,
+    pub above_threshold_s: f64,
     /// Hottest mean (°C) and when; the start value is absolute zero.
     pub hottest: Peak,
     /// Hottest single layer (°C) and when.
     pub hottest_layer: Peak,
     /// Largest difference between two layers (K) and when.
-    pub widest_k: Peak,
+    pub spread_max_k: Peak,
 }
 
 impl Exposure {
@@ -28,11 +28,11 @@ impl Exposure {
         let zero = Peak { value: -KELVIN, at_s: 0.0 };
         Self {
             above_s: [0.0; 4],
-            watch_c: f64::INFINITY,
-            at_soak_s: 0.0,
+            threshold_c: f64::INFINITY,
+            above_threshold_s: 0.0,
             hottest: zero,
             hottest_layer: zero,
-            widest_k: Peak::default(),
+            spread_max_k: Peak::default(),
         }
     }
 
@@ -44,11 +44,11 @@ impl Exposure {
                 *time += dt_s;
             }
         }
-        if mean_c > self.watch_c {
-            self.at_soak_s += dt_s;
+        if mean_c > self.threshold_c {
+            self.above_threshold_s += dt_s;
         }
         self.hottest.raise(mean_c, at_s);
         self.hottest_layer.raise(hot_c, at_s);
-        self.widest_k.raise(hot_c - cold_c, at_s);
+        self.spread_max_k.raise(hot_c - cold_c, at_s);
     }
 }

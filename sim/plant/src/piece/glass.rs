@@ -90,7 +90,7 @@ impl Flow {
 
     /// That integral (1/Pa) and its sensitivity (1/K), had there been so many more seconds at each
     /// of these temperatures (s, °C). Negative seconds take away.
-    pub fn with(&self, more: impl IntoIterator<Item = (f64, f64)>) -> (f64, f64) {
+    pub fn with_time_at(&self, more: impl IntoIterator<Item = (f64, f64)>) -> (f64, f64) {
         let (mut per_pa, mut slope) = (self.per_pa, self.slope_per_pa_k);
         for (seconds, c) in more {
             let added = seconds * self.glass.fluidity(c);
@@ -185,10 +185,10 @@ mod tests {
             });
             flow
         };
-        let (longer, (per_pa, per_k)) = (run(900), run(300).with([(600.0, 1100.0)]));
+        let (longer, (per_pa, per_k)) = (run(900), run(300).with_time_at([(600.0, 1100.0)]));
         assert!((per_pa / longer.per_pa() - 1.0).abs() < 1e-9);
         assert!((per_k / longer.sensitivity_per_k() - 1.0).abs() < 1e-9);
-        let (less, _) = longer.with([(-600.0, 1100.0)]);
+        let (less, _) = longer.with_time_at([(-600.0, 1100.0)]);
         assert!((less / run(300).per_pa() - 1.0).abs() < 1e-9);
     }
 

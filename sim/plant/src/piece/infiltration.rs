@@ -73,7 +73,7 @@ impl InfiltrationPlan {
     }
 
     /// Depth that a flow would reach in a wall without end and under a coat without end (m).
-    pub fn potential_m(&self, per_pa: f64) -> f64 {
+    pub fn predicted_depth_m(&self, per_pa: f64) -> f64 {
         (self.conductance * per_pa).sqrt()
     }
 }
@@ -109,12 +109,12 @@ impl Front {
 
     /// Depth of the front (m): it stops at the far side and when the coat is used up.
     pub fn depth_m(&self) -> f64 {
-        self.potential_m().min(self.plan.wall_m).min(self.plan.budget_m)
+        self.predicted_depth_m().min(self.plan.wall_m).min(self.plan.budget_m)
     }
 
     /// Depth that time and temperature alone would have allowed (m).
-    pub fn potential_m(&self) -> f64 {
-        self.plan.potential_m(self.per_pa)
+    pub fn predicted_depth_m(&self) -> f64 {
+        self.plan.predicted_depth_m(self.per_pa)
     }
 
     /// When it came through the wall (s).
@@ -123,7 +123,7 @@ impl Front {
     }
 
     /// When the coat was used up before the wall was full (s).
-    pub fn used_up_at_s(&self) -> Option<f64> {
+    pub fn coat_used_up_at_s(&self) -> Option<f64> {
         self.used_up_at_s
     }
 

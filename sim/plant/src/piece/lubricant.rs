@@ -65,17 +65,17 @@ impl Lubricant {
     }
 
     /// Whether there was any.
-    pub fn began(&self) -> bool {
+    pub fn was_present(&self) -> bool {
         self.began
     }
 
     /// What is left in any form, as a share of the first amount.
-    pub fn left(&self) -> f64 {
+    pub fn share_left(&self) -> f64 {
         self.oil + self.tar + self.char
     }
 
     /// What turned to char for want of oxygen and is still there, as a share.
-    pub fn charred(&self) -> f64 {
+    pub fn char_share(&self) -> f64 {
         self.char
     }
 
@@ -88,24 +88,24 @@ impl Lubricant {
     pub fn clean_after(&self, seconds: f64, c: f64) -> bool {
         let mut later = Self { clean_at_s: None, ..*self };
         let mut left_s = seconds;
-        while left_s > 0.0 && later.left() >= CLEAN_SHARE {
+        while left_s > 0.0 && later.share_left() >= CLEAN_SHARE {
             // Longer steps leave more, not less: see `left_after`.
             later.step(left_s.min(LOOK_AHEAD_S), c, OXYGEN_PA, 0.0);
             left_s -= LOOK_AHEAD_S;
         }
-        later.left() < CLEAN_SHARE
+        later.share_left() < CLEAN_SHARE
     }
 
     /// How much of a time at `from_c` is worth as much at `to_c` (°C), as a share, for whatever of
     /// the three stores gains least by it.
-    pub fn worth(from_c: f64, to_c: f64) -> f64 {
+    pub fn equivalent_share(from_c: f64, to_c: f64) -> f64 {
         let share = |store: &Arrhenius| store.rate(from_c + KELVIN) / store.rate(to_c + KELVIN);
         share(&OIL).max(share(&TAR)).max(share(&CHAR))
     }
 
     /// One step of `dt_s` at `mean_c` that ends at `at_s`.
     pub(super) fn step(&mut self, dt_s: f64, mean_c: f64, pressure_pa: f64, at_s: f64) {
-        if !self.began || (self.clean_at_s.is_some() && self.left() < 1e-9) {
+        if !self.began || (self.clean_at_s.is_some() && self.share_left() < 1e-9) {
             return;
         }
         let kelvin = mean_c + KELVIN;
@@ -121,7 +121,7 @@ impl Lubricant {
             self.char += self.tar * (1.0 - tar_kept);
         }
         self.tar = self.tar * tar_kept + new_tar;
-        if self.clean_at_s.is_none() && self.left() < CLEAN_SHARE {
+        if self.clean_at_s.is_none() && self.share_left() < CLEAN_SHARE {
             self.clean_at_s = Some(at_s);
         }
     }
@@ -151,19 +151,19 @@ mod tests {
     #[test]
     fn a_cleaning_fire_in_air_cleans_and_one_in_vacuum_chars() {
         let air = held(950.0, 101_325.0, 900);
-        assert!(air.clean_at_s().is_some() && air.charred() < CLEAN_SHARE);
+        assert!(air.clean_at_s().is_some() && air.char_share() < CLEAN_SHARE);
         let vacuum = held(950.0, 5000.0, 900);
         assert_eq!(vacuum.clean_at_s(), None);
-        assert!((vacuum.charred() - TAR_STARVED).abs() < 1e-3, "{}", vacuum.charred());
+        assert!((vacuum.char_share() - TAR_STARVED).abs() < 1e-3, "{}", vacuum.char_share());
     }
 
     #[test]
     fn char_burns_by_half_in_five_minutes_at_800_and_hardly_at_500() {
         let kept = |t_c: f64| {
             let mut lubricant = held(950.0, 5000.0, 900);
-            let before = lubricant.charred();
+            let before = lubricant.char_share();
             (0..300).for_each(|_| lubricant.step(1.0, t_c, 101_325.0, 0.0));
-            lubricant.charred() / before
+            lubricant.char_share() / before
         };
         assert!((kept(800.0) - 0.5).abs() < 1e-3, "{}", kept(800.0));
         assert!(kept(500.0) > 0.99);
@@ -175,13 +175,13 @@ mod tests {
             steps in prop::collection::vec((0.0f64..1200.0, 100.0f64..101_325.0), 1..200)
         ) {
             let mut lubricant = Lubricant::new(true);
-            let mut before = lubricant.left();
+            let mut before = lubricant.share_left();
             for (t, p) in steps {
                 lubricant.step(1.0, t, p, 0.0);
-                prop_assert!(lubricant.left() <= before + 1e-15);
+                prop_assert!(lubricant.share_left() <= before + 1e-15);
                 let Lubricant { oil, tar, char, .. } = lubricant;
                 prop_assert!(oil >= 0.0 && tar >= 0.0 && char >= 0.0);
-                before = lubricant.left();
+                before = lubricant.share_left();
             }
         }
     }

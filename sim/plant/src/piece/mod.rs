@@ -85,8 +85,8 @@ impl Piece {
     }
 
     /// Counts the time above `watch_c` (°C), for example ten kelvin below the soak.
-    pub fn watching(mut self, watch_c: f64) -> Self {
-        self.exposure.watch_c = watch_c;
+    pub fn with_threshold(mut self, watch_c: f64) -> Self {
+        self.exposure.threshold_c = watch_c;
         self
     }
 

@@ -30,7 +30,7 @@ fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
 
 /// Slow drying in air, a ramp in vacuum, a soak, cooling.
 fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32) -> Piece {
-    let mut piece = Piece::new(work).watching(soak_c - 10.0);
+    let mut piece = Piece::new(work).with_threshold(soak_c - 10.0);
     let mut t = 20.0;
     piece.step(0.0, &even(t, 101_325.0));
     while t < 90.0 {
@@ -56,7 +56,7 @@ fn a_long_enough_soak_fills_the_wall_and_a_short_one_does_not() {
     let long = fire(&coated(), 1120.0, 2400);
     let front = long.front.unwrap();
     assert!((front.depth_m() - 0.5e-3).abs() < 1e-12);
-    assert!(front.potential_m() > front.depth_m());
+    assert!(front.predicted_depth_m() > front.depth_m());
     assert!(front.through_at_s().is_some() && front.trapped_share().unwrap() < 0.01);
     let short = fire(&coated(), 1120.0, 300);
     let front = short.front.unwrap();
@@ -75,7 +75,7 @@ fn a_thin_coat_stops_the_front_early() {
     // 0.1 mm of glass fills 0.1 / 0.28 mm.
     assert!((front.depth_m() - 0.1e-3 / 0.28).abs() < 1e-12);
     assert_eq!(front.through_at_s(), None);
-    assert!(front.used_up_at_s().is_some());
+    assert!(front.coat_used_up_at_s().is_some());
 }
 
 #[test]
@@ -126,10 +126,10 @@ fn exposure_counts_seconds_above_the_limits() {
     let piece = fire(&coated(), 1120.0, 600);
     let e = piece.exposure;
     // 600 s soak, 20 s of the way up from 1110 and 10 s of the way down to it.
-    assert!((e.at_soak_s - 630.0).abs() <= 2.0, "{}", e.at_soak_s);
+    assert!((e.above_threshold_s - 630.0).abs() <= 2.0, "{}", e.above_threshold_s);
     // 240 s up from 1000 and 120 s down.
     assert!((e.above_s[2] - 960.0).abs() <= 2.0, "{}", e.above_s[2]);
-    assert!((e.hottest.value - 1120.0).abs() < 1e-9 && e.widest_k.value < 1e-9);
+    assert!((e.hottest.value - 1120.0).abs() < 1e-9 && e.spread_max_k.value < 1e-9);
 }
 
 #[test]
@@ -142,7 +142,7 @@ fn exposure_sees_the_layers() {
     };
     piece.step(7.0, &uneven);
     let e = piece.exposure;
-    assert_eq!((e.hottest_layer, e.widest_k), (peak(510.0, 7.0), peak(14.0, 7.0)));
+    assert_eq!((e.hottest_layer, e.spread_max_k), (peak(510.0, 7.0), peak(14.0, 7.0)));
     assert_eq!(e.hottest, peak(502.0, 7.0));
 }
 
@@ -207,7 +207,7 @@ proptest! {
 
     #[test]
     fn a_hotter_or_longer_soak_goes_deeper(soak_c in 900.0f64..1180.0, soak_s in 0u32..1500) {
-        let depth = |c, s| fire(&coated(), c, s).front.unwrap().potential_m();
+        let depth = |c, s| fire(&coated(), c, s).front.unwrap().predicted_depth_m();
         let base = depth(soak_c, soak_s);
         prop_assert!(depth(soak_c + 10.0, soak_s) > base);
         prop_assert!(depth(soak_c, soak_s + 60) > base);

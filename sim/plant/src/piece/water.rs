@@ -135,12 +135,12 @@ impl Water {
     }
 
     /// Water left as a share of what there was; 0 for a piece that began dry.
-    pub fn share(&self) -> f64 {
+    pub fn share_left(&self) -> f64 {
         if self.initial > 0.0 { self.left / self.initial } else { 0.0 }
     }
 
     /// Whether there was water at the start.
-    pub fn began_wet(&self) -> bool {
+    pub fn was_wet(&self) -> bool {
         self.initial > 0.0
     }
 
@@ -150,12 +150,12 @@ impl Water {
     }
 
     /// When bubbles first grew enough to lift the coat.
-    pub fn lifted(&self) -> Option<Bubble> {
+    pub fn first_lift(&self) -> Option<Bubble> {
         self.lifted
     }
 
     /// The moment of the largest bubbles in the wet coat.
-    pub fn largest(&self) -> Option<Bubble> {
+    pub fn largest_bubble(&self) -> Option<Bubble> {
         self.largest
     }
 
@@ -182,7 +182,7 @@ impl Water {
             return;
         }
         let pressure_pa = w.pressure_pa.max(1.0);
-        let share = self.share();
+        let share = self.share_left();
         let vapour = saturation_pa(w.mean_c);
         self.bubble(vapour, w, share);
         let gas = ChamberGasMix { pressure_pa, vapour_share: w.vapour_share };
@@ -201,7 +201,7 @@ impl Water {
         self.rate = if dt_s > 0.0 { gone / dt_s } else { 0.0 };
         self.rate_c = w.mean_c;
         self.left -= gone;
-        if self.dry_at_s.is_none() && self.share() < DRY_SHARE {
+        if self.dry_at_s.is_none() && self.share_left() < DRY_SHARE {
             self.dry_at_s = Some(w.at_s);
         }
     }
@@ -294,20 +294,20 @@ mod tests {
     #[test]
     fn gentle_heat_dries_in_minutes_without_boiling() {
         let (water, _) = heated(3000.0, 600);
-        assert_eq!(water.lifted(), None);
+        assert_eq!(water.first_lift(), None);
         let dry = water.dry_at_s().unwrap();
         assert!((180.0..600.0).contains(&dry), "{dry}");
         // A second before it, more than the share was left.
-        assert!(heated(3000.0, dry as u32).0.share() >= DRY_SHARE);
-        assert!(heated(3000.0, dry as u32 + 1).0.share() < DRY_SHARE);
+        assert!(heated(3000.0, dry as u32).0.share_left() >= DRY_SHARE);
+        assert!(heated(3000.0, dry as u32 + 1).0.share_left() < DRY_SHARE);
     }
 
     #[test]
     fn fierce_heat_boils_the_coat() {
         let (water, _) = heated(90_000.0, 60);
-        let first = water.lifted().unwrap();
+        let first = water.first_lift().unwrap();
         assert!(first.at_c > 96.0 && first.water_left > 0.3, "{first:?}");
-        let largest = water.largest().unwrap();
+        let largest = water.largest_bubble().unwrap();
         assert!(largest.at_c > 99.9 && largest.growth >= GROWTH_BOILING, "{largest:?}");
     }
 
@@ -333,7 +333,7 @@ mod tests {
             let mut water = wet();
             let weather = DryingConditions { hottest_c, ..at(90.0, ATMOSPHERE_PA, 0.0) };
             water.step(1.0, &weather);
-            water.lifted().is_some()
+            water.first_lift().is_some()
         };
         // Bubbles grow tenfold at 96 °C.
         let lifts_c = lift_temperature_c(ATMOSPHERE_PA);
@@ -344,7 +344,7 @@ mod tests {
     /// Heats a coat by `flux_w_m2` until its surface dries, and returns its hottest moment.
     fn steady(mut water: Water, body_j_k: f64, flux_w_m2: f64) -> f64 {
         let (mut t, mut hottest, mut seconds) = (20.0, 0.0_f64, 0.0);
-        while water.share() > CRITICAL_SHARE {
+        while water.share_left() > CRITICAL_SHARE {
             water.step(1.0, &at(t, ATMOSPHERE_PA, seconds));
             t += (flux_w_m2 * 5.0e-4 - water.heat_taken_w())
                 / (body_j_k + water.left * 5.0e-4 * WATER_J_KG_K);
@@ -367,9 +367,9 @@ mod tests {
     fn pumping_before_dry_boils_at_body_heat() {
         let mut water = wet();
         water.step(1.0, &at(45.0, 101_325.0, 1.0));
-        assert_eq!(water.lifted(), None);
+        assert_eq!(water.first_lift(), None);
         water.step(1.0, &at(45.0, 5000.0, 2.0));
-        assert_eq!(water.lifted().map(|bubble| bubble.at_s), Some(2.0));
+        assert_eq!(water.first_lift().map(|bubble| bubble.at_s), Some(2.0));
     }
 
     #[test]
@@ -378,7 +378,7 @@ mod tests {
             let mut water = wet();
             water.left *= share;
             water.step(1.0, &at(t_c, 3000.0, 1.0));
-            water.lifted().is_some()
+            water.first_lift().is_some()
         };
         assert!(pumped(1.1 * OPEN_SHARE, 45.0) && pumped(1.0, 1.0));
         assert!(!pumped(0.9 * OPEN_SHARE, 45.0) && !pumped(1.0, -1.0));
@@ -401,14 +401,14 @@ mod tests {
             assert!(water.left <= before && water.left >= 0.0);
             before = water.left;
         }
-        assert!(water.share() < 1e-9 && water.vapour_kg_s() < 1e-15);
+        assert!(water.share_left() < 1e-9 && water.vapour_kg_s() < 1e-15);
     }
 
     #[test]
     fn a_piece_that_began_dry_has_no_moment_of_drying() {
         let mut water = Water::new(0.0, 1e-4, 1.0);
         water.step(1.0, &at(200.0, ATMOSPHERE_PA, 0.0));
-        assert!(!water.began_wet());
-        assert_eq!((water.dry_at_s(), water.lifted()), (None, None));
+        assert!(!water.was_wet());
+        assert_eq!((water.dry_at_s(), water.first_lift()), (None, None));
     }
 }

@@ -122,7 +122,7 @@ pub struct FurnaceNodes {
     /// The wall of the piece from outside to inside.
     pub piece: [NodeId; PIECE],
     /// The room.
-    pub room: NodeId,
+    pub ambient: NodeId,
 }
 
 /// Areas of a furnace that several edges share (m²).
@@ -162,11 +162,11 @@ pub fn furnace_network(
     let muffle_gap = MUFFLE_GAP * radius;
     net.edge(Edge::film(nodes.muffle, nodes.gas, areas.muffle, muffle_gap));
     net.edge(
-        Edge::radiation(nodes.muffle, nodes.room, areas.mouth * MUFFLE_OPEN)
+        Edge::radiation(nodes.muffle, nodes.ambient, areas.mouth * MUFFLE_OPEN)
             .by_closure(0.0, 1.0),
     );
     let draught = areas.mouth * MOUTH_W_M2_K;
-    net.edge(Edge::conduction(nodes.gas, nodes.room, draught).by_closure(0.0, 1.0));
+    net.edge(Edge::conduction(nodes.gas, nodes.ambient, draught).by_closure(0.0, 1.0));
     Ok((net.build()?, nodes))
 }
 
@@ -192,7 +192,7 @@ fn add_nodes(
         table: net.node(spec.table.kg * spec.table.heat_capacity_j_kg_k, start),
         pin: net.node(pin, start),
         piece: [layer; PIECE].map(|j_k| net.node(j_k, start)),
-        room: net.fixed(spec.ambient_c + KELVIN),
+        ambient: net.fixed(spec.ambient_c + KELVIN),
     }
 }
 
@@ -251,7 +251,7 @@ fn add_insulation(net: &mut NetworkBuilder, insulation: &InsulationSpec, nodes: 
         share += spacing;
     }
     let case = insulation.case_w_m2_k * insulation.cold_area_m2;
-    net.edge(Edge::conduction(nodes.insulation[INSULATION - 1], nodes.room, case));
+    net.edge(Edge::conduction(nodes.insulation[INSULATION - 1], nodes.ambient, case));
 }
 
 /// Heat capacity of a sensor's tip (J/K), from its lag at 1,000 °C in air.
@@ -279,7 +279,9 @@ fn add_sensor(
         net.edge(Edge::radiation(nodes.element, node, SENSOR_M2 * view));
     }
     net.edge(Edge::film(node, nodes.gas, SENSOR_M2, SENSOR_GAP_M));
-    net.edge(Edge::radiation(node, nodes.room, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0));
+    net.edge(
+        Edge::radiation(node, nodes.ambient, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0),
+    );
 }
 
 fn add_table(
@@ -293,9 +295,9 @@ fn add_table(
     net.edge(Edge::radiation(nodes.muffle, nodes.table, inside).by_closure(1.0, INSIDE_OPEN));
     let gap = TABLE_GAP * spec.chamber.muffle_radius_m;
     net.edge(Edge::film(nodes.table, nodes.gas, table, gap).by_closure(1.0, INSIDE_OPEN));
-    net.edge(Edge::conduction(nodes.table, nodes.room, spec.table.foot_w_k));
+    net.edge(Edge::conduction(nodes.table, nodes.ambient, spec.table.foot_w_k));
     net.edge(
-        Edge::conduction(nodes.table, nodes.room, table * ROOM_W_M2_K)
+        Edge::conduction(nodes.table, nodes.ambient, table * ROOM_W_M2_K)
             .and_radiation(table * emissivity)
             .by_closure(0.0, 1.0),
     );
@@ -318,7 +320,7 @@ fn add_piece(
     net.edge(Edge::radiation(nodes.muffle, outer, inside).by_closure(1.0, INSIDE_OPEN));
     net.edge(Edge::film(outer, nodes.gas, area, PIECE_GAP_M).by_closure(1.0, INSIDE_OPEN));
     net.edge(
-        Edge::conduction(outer, nodes.room, area * ROOM_W_M2_K)
+        Edge::conduction(outer, nodes.ambient, area * ROOM_W_M2_K)
             .and_radiation(area * piece.emissivity)
             .by_closure(0.0, 1.0),
     );

@@ -24,11 +24,11 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let lost = firing.lost();
     let subject = Subject::Ending {
         ending: firing.ending,
-        not_begun: firing.not_begun,
+        not_started: firing.not_started,
         lost: lost.map(|(soak, outside)| LostSoak {
             setpoint_c: soak.setpoint_c,
             band_k: soak.band_k,
-            outside: *outside,
+            excursion: *outside,
         }),
     };
     let at_s = Some(firing.duration_s);
@@ -37,7 +37,7 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
 }
 
 pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
-    let hottest_at = Some(firing.hottest_sensor_at_s);
+    let hottest_at = Some(firing.sensor_max_at_s);
     let above = |c: f64, setpoint_c: f64| {
         let above = c - setpoint_c;
         // `max` would swallow a reading that is no number.
@@ -45,12 +45,12 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     };
     let hot = piece.exposure.hottest;
     let hot_at = Some(hot.at_s);
-    let read = firing.hottest_sensor_c;
+    let read = firing.sensor_max_c;
     let mut found = vec![
-        Finding::note(Subject::HottestSensor, read, hottest_at),
-        Finding::note(Subject::HottestPiece, hot.value, hot_at),
+        Finding::note(Subject::SensorMax, read, hottest_at),
+        Finding::note(Subject::PieceMax, hot.value, hot_at),
     ];
-    if let Some(setpoint_c) = firing.highest_setpoint_c {
+    if let Some(setpoint_c) = firing.setpoint_max_c {
         let (sensor, piece) = (above(read, setpoint_c), above(hot.value, setpoint_c));
         found.extend(overshoot(firing, sensor));
         found.push(Finding::at_most(
@@ -62,7 +62,7 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     }
     // A sensor that was never read has no hottest reading.
     if read < -KELVIN {
-        found.retain(|f| !matches!(f.subject, Subject::HottestSensor | Subject::Overshoot));
+        found.retain(|f| !matches!(f.subject, Subject::SensorMax | Subject::Overshoot));
     }
     found.extend(soak_band(firing));
     if let Some((soak, counted)) = firing.hottest() {
@@ -85,11 +85,11 @@ fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
     });
     // A soak at the highest setpoint says how far the work bears to be above it.
     let is_highest = |soak: &&SoakSummary| {
-        firing.highest_setpoint_c.is_some_and(|highest_c| soak.setpoint_c >= highest_c)
+        firing.setpoint_max_c.is_some_and(|highest_c| soak.setpoint_c >= highest_c)
     };
     let bands = firing.soaks.iter().filter(is_highest).map(|soak| soak.band_k);
     let limit = bands.fold(OVERSHOOT_MAX_K, f64::max);
-    let at_s = Some(firing.hottest_sensor_at_s);
+    let at_s = Some(firing.sensor_max_at_s);
     let of_all = Finding::at_most(Subject::Overshoot, over_highest_k, limit, at_s);
     worst(of_soaks.chain([of_all])).map(|found| {
         // Nothing rose above anything: there is no moment and no stage to name.
@@ -99,7 +99,8 @@ fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
 
 /// The soak that was farthest from its setpoint for its band.
 fn soak_band(firing: &FiringSummary) -> Option<Finding> {
-    let lost = firing.lost().map(|(soak, outside)| (soak, outside.away_k.abs(), outside.at_s));
+    let lost =
+        firing.lost().map(|(soak, outside)| (soak, outside.deviation_k.abs(), outside.at_s));
     let counted = firing.soaks.iter().filter_map(|soak| {
         soak.effective.map(|counted| (soak, counted.deviation_k, counted.deviation_at_s))
     });

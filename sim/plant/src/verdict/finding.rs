@@ -4,7 +4,7 @@
 use saggar_core::events::Ending;
 
 use super::advice::{self, CoatAdvice, VacuumAdvice};
-use super::limits::{STRESS_SAFETY, SURENESS_MIN};
+use super::limits::{CONFIDENCE_MIN, STRESS_SAFETY};
 use super::soak_advice::SoakAdvice;
 use super::summary::{LostSoak, NotStarted, StepStress};
 use super::uncertainty::UncertaintyBudget;
@@ -32,28 +32,28 @@ pub enum Subject {
         /// How it ended; `None` if it was still running when the record ends.
         ending: Option<Ending>,
         /// Why it did not begin; `None` if it did.
-        not_begun: Option<NotStarted>,
+        not_started: Option<NotStarted>,
         /// The soak that ended it, if one lost its band.
         lost: Option<LostSoak>,
     },
     /// The free water had gone.
-    Dry {
+    Drying {
         /// The firing did not run to its end, so advice on its course would mean nothing.
         cut_short: bool,
     },
     /// Water boiled in the wet coat or body, or bubbles grew in it and lifted the coat.
-    Boiled(Option<CoatLift>),
+    Boiling(Option<CoatLift>),
     /// The milling lubricant had gone.
-    BurntOff {
+    BurnOff {
         /// Char that want of oxygen left, as a share of it.
-        charred: f64,
+        char_share: f64,
         /// What would burn it off.
-        cure: Option<SoakAdvice>,
+        advice: Option<SoakAdvice>,
         /// The firing did not run to its end, so advice on its course would mean nothing.
         cut_short: bool,
     },
     /// The front came through the wall.
-    Infiltrated {
+    Infiltration {
         /// Where it stood at the end (m).
         depth_m: f64,
         /// The coat was used up first.
@@ -61,7 +61,7 @@ pub enum Subject {
         /// Probability that it comes through.
         probability: f64,
         /// What would make it pass.
-        cure: Option<SoakAdvice>,
+        advice: Option<SoakAdvice>,
     },
     /// What the sureness of that is made of.
     Uncertainty(UncertaintyBudget),
@@ -86,14 +86,14 @@ pub enum Subject {
         /// Difference between mean and face at the body's strength (K).
         resistance_k: f64,
         /// The steps in which it was too large.
-        strained: Vec<StepStress>,
+        overstressed: Vec<StepStress>,
     },
     /// The blasted surface melted back.
     MeltBack(MeltBackFinding),
     /// The hottest reading of the control sensor.
-    HottestSensor,
+    SensorMax,
     /// The hottest mean of the piece.
-    HottestPiece,
+    PieceMax,
     /// The sensor above the setpoint of a soak, or above the programme's highest.
     Overshoot,
     /// The piece itself above the programme's highest setpoint.
@@ -121,9 +121,9 @@ pub struct CoatLift {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum MeltBackFinding {
     /// How rough it is left.
-    Judged {
+    Computed {
         /// What would make it pass.
-        cure: Option<SoakAdvice>,
+        advice: Option<SoakAdvice>,
     },
     /// Nothing: the infiltrated work names no glass.
     NoGlass,
@@ -225,15 +225,15 @@ impl Finding {
         let scale = terms.scale;
         let at = at_minute(f.at_s);
         match &f.subject {
-            Subject::Ending { not_begun: Some(why), .. } => why.sentence(),
+            Subject::Ending { not_started: Some(why), .. } => why.sentence(),
             Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, terms),
-            Subject::Dry { cut_short } => dry(f, *cut_short),
-            Subject::Boiled(None) => stayed_below_boiling(f),
-            Subject::Boiled(Some(lifted)) => boiled(f, lifted, scale),
-            Subject::BurntOff { charred, cure, cut_short } => {
+            Subject::Drying { cut_short } => dry(f, *cut_short),
+            Subject::Boiling(None) => stayed_below_boiling(f),
+            Subject::Boiling(Some(lifted)) => boiled(f, lifted, scale),
+            Subject::BurnOff { char_share: charred, advice: cure, cut_short } => {
                 burnt_off(f, *charred, *cure, *cut_short, scale)
             }
-            Subject::Infiltrated { depth_m, used_up, probability, cure } => {
+            Subject::Infiltration { depth_m, used_up, probability, advice: cure } => {
                 let advice = advised(*cure, scale, THICK);
                 infiltrated(f, *depth_m, *used_up, *probability, &advice)
             }
@@ -242,27 +242,27 @@ impl Finding {
                 budget(f, *probability, *left_over_m3, *advice)
             }
             Subject::TrappedGas { in_air, advice } => trapped_gas(f, *in_air, *advice),
-            Subject::Stress { resistance_k, strained } => {
+            Subject::Stress { resistance_k, overstressed: strained } => {
                 stress(f, *resistance_k, strained, terms)
             }
             Subject::MeltBack(MeltBackFinding::NoGlass) => {
                 "cannot be judged: the work names no glass on its surface.".into()
             }
-            Subject::MeltBack(MeltBackFinding::Judged { cure }) => {
+            Subject::MeltBack(MeltBackFinding::Computed { advice: cure }) => {
                 melt_back(f, &advised(*cure, scale, ROUGH))
             }
-            Subject::HottestSensor | Subject::HottestPiece => {
-                format!("{}{at}.", scale.whole(f.measured))
+            Subject::SensorMax | Subject::PieceMax => {
+                format!("{}{at}.", scale.whole_degrees(f.measured))
             }
             Subject::Overshoot | Subject::SoakBand => {
-                let (found, limit) = scale.beside(f.measured, f.limit);
-                format!("{found} of at most {limit}{at}{}.", terms.place(f.step))
+                let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
+                format!("{found} of at most {limit}{at}{}.", terms.location(f.step))
             }
             Subject::PieceOverSetpoint => piece_over(f, scale),
             Subject::SensorToPiece => {
                 let below =
                     if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
-                format!("{} in the hottest soak{below}.", scale.tenths(f.measured))
+                format!("{} in the hottest soak{below}.", scale.difference_tenths(f.measured))
             }
             Subject::Energy => format!("{}.", energy(f.measured)),
             Subject::Duration => format!("{}.", hours_and_minutes(f.measured)),
@@ -273,29 +273,29 @@ impl Finding {
 impl Subject {
     /// What it is called.
     pub const fn title(&self) -> &'static str {
-        self.row().0
+        self.title_and_unit().0
     }
 
     /// Unit of its numbers, as one word; `None` where they mean nothing alone.
     pub const fn unit(&self) -> Option<&'static str> {
-        self.row().1
+        self.title_and_unit().1
     }
 
     /// Title and unit.
-    const fn row(&self) -> (&'static str, Option<&'static str>) {
+    const fn title_and_unit(&self) -> (&'static str, Option<&'static str>) {
         match self {
             Self::Ending { .. } => ("Ending", None),
-            Self::Dry { .. } => ("Dry", Some("share")),
-            Self::Boiled(_) => ("No boiling", Some("ratio")),
-            Self::BurntOff { .. } => ("Burnt off", Some("share")),
-            Self::Infiltrated { .. } => ("Infiltrated through", Some("metre")),
+            Self::Drying { .. } => ("Dry", Some("share")),
+            Self::Boiling(_) => ("No boiling", Some("ratio")),
+            Self::BurnOff { .. } => ("Burnt off", Some("share")),
+            Self::Infiltration { .. } => ("Infiltrated through", Some("metre")),
             Self::Uncertainty(_) => ("Doubt", Some("share")),
             Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
             Self::Stress { .. } => ("Thermal stress", Some("pascal")),
             Self::MeltBack(_) => ("Surface melted back", Some("metre")),
-            Self::HottestSensor => ("Hottest at the sensor", Some("celsius")),
-            Self::HottestPiece => ("Hottest in the piece", Some("celsius")),
+            Self::SensorMax => ("Hottest at the sensor", Some("celsius")),
+            Self::PieceMax => ("Hottest in the piece", Some("celsius")),
             Self::Overshoot => ("Overshoot", Some("kelvin")),
             Self::PieceOverSetpoint => ("Piece above setpoint", Some("kelvin")),
             Self::SoakBand => ("Soak band", Some("kelvin")),
@@ -307,7 +307,7 @@ impl Subject {
 }
 
 fn piece_over(f: &Finding, scale: Scale) -> String {
-    let (found, limit) = scale.beside(f.measured, f.limit);
+    let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
     match f.outcome {
         Outcome::Pass if f.measured > 0.0 => {
             format!("{found} of at most {limit}{}.", at_minute(f.at_s))
@@ -338,7 +338,8 @@ fn ended(
             format!("nobody answered the hold, so the firing was given up{at}.")
         }
         Some(Ending::BandLost) => {
-            let which = f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage(step));
+            let which =
+                f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage_name(step));
             let how = lost.map_or_else(String::new, |lost| lost.sentence(terms.scale));
             format!(
                 "{which} was outside its band for longer than its patience, so the firing was \
@@ -385,14 +386,14 @@ fn boiled(f: &Finding, lifted: &CoatLift, scale: Scale) -> String {
     let cure = if pumped {
         "Dry it in air first, and pump only when dry.".to_owned()
     } else {
-        let lifts = scale.at_most(piece::lift_temperature_c(first.pressure_pa));
+        let lifts = scale.round_down(piece::lift_temperature_c(first.pressure_pa));
         format!("Dry it longer below {lifts}, or heat it more slowly up to there.")
     };
     let what = if *boiled { "began to boil" } else { "began to froth" };
     format!(
         "no, the wet coat {what}{place}{}, at {} with {} of the water left; it may lift. {cure}",
         at_minute(f.at_s),
-        scale.whole(first.at_c),
+        scale.whole_degrees(first.at_c),
         percent(first.water_left)
     )
 }
@@ -453,7 +454,7 @@ fn infiltrated(
         return format!(
             "on paper{at}, but only {} sure ({} is asked).{advice}",
             confidence(probability),
-            percent(SURENESS_MIN)
+            percent(CONFIDENCE_MIN)
         );
     }
     let why = if f.at_s.is_some() {
@@ -470,7 +471,7 @@ fn doubt(sureness: &UncertaintyBudget) -> String {
         .components
         .iter()
         .filter(|doubt| doubt.share >= 0.005)
-        .map(|doubt| format!("{} ({})", doubt.source.words(), percent(doubt.share)))
+        .map(|doubt| format!("{} ({})", doubt.source.name(), percent(doubt.share)))
         .collect();
     format!(
         "comes from {}. The pore radius is an effective one, fitted and not measured: published \
@@ -498,7 +499,7 @@ fn budget(
     format!(
         "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
         confidence(probability),
-        percent(SURENESS_MIN)
+        percent(CONFIDENCE_MIN)
     )
 }
 

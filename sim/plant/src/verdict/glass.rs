@@ -3,8 +3,8 @@
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::advice_limits::AdviceLimits;
 use super::finding::{Finding, Outcome, Subject};
-use super::limits::{GAS_NOTE_SHARE, SURENESS_MIN};
-use super::soak_advice::{SoakAdvice, cure};
+use super::limits::{CONFIDENCE_MIN, GAS_NOTE_SHARE};
+use super::soak_advice::{SoakAdvice, soak_advice};
 use super::summary::FiringSummary;
 use super::uncertainty::{self, TemperatureUncertainty, UncertaintyBudget};
 use crate::constants::ATMOSPHERE_PA;
@@ -31,13 +31,14 @@ pub(super) fn infiltration(
         let heat = TemperatureUncertainty { flow_per_k, ..heat };
         UncertaintyBudget::of(ln_ratio, &work.body, coat, work.wall_m, heat)
     };
-    let enough =
-        |per_pa: f64, flow_per_k: f64| sureness(per_pa, flow_per_k).probability >= SURENESS_MIN;
+    let enough = |per_pa: f64, flow_per_k: f64| {
+        sureness(per_pa, flow_per_k).probability >= CONFIDENCE_MIN
+    };
     let sureness = sureness(flow.per_pa(), heat.flow_per_k);
     // More time adds no glass: a front that ran dry may need both.
-    let advise = !enough(flow.per_pa(), heat.flow_per_k) && !firing.cut_short();
+    let advise = !enough(flow.per_pa(), heat.flow_per_k) && !firing.was_cut_short();
     let cure = advise.then(|| {
-        cure(firing, piece, |change| {
+        soak_advice(firing, piece, |change| {
             let (per_pa, per_k) = change.of_flow(flow);
             enough(per_pa, per_k)
         })
@@ -51,7 +52,7 @@ pub(super) fn infiltration(
         let capillary_pa = front.plan().capillary_pa;
         let subject = Subject::TrappedGas {
             in_air: piece::trapped_share(ATMOSPHERE_PA, ATMOSPHERE_PA, capillary_pa),
-            advice: vacuum(capillary_pa, &firing.allowed),
+            advice: vacuum(capillary_pa, &firing.limits),
         };
         let gas = Finding::at_most(subject, share, GAS_NOTE_SHARE, None);
         // One side of the wall is open: more gas is a remark, not a failure.
@@ -70,19 +71,19 @@ fn through(
     sureness: &UncertaintyBudget,
     cure: Option<SoakAdvice>,
 ) -> Finding {
-    let good = front.through_at_s().is_some() && sureness.probability >= SURENESS_MIN;
-    let used_up = front.used_up_at_s().is_some();
-    let at_s = front.through_at_s().or(front.used_up_at_s()).or(flow.stiff_at_s());
+    let good = front.through_at_s().is_some() && sureness.probability >= CONFIDENCE_MIN;
+    let used_up = front.coat_used_up_at_s().is_some();
+    let at_s = front.through_at_s().or(front.coat_used_up_at_s()).or(flow.stiff_at_s());
     let limit = front.plan().wall_m;
-    let subject = Subject::Infiltrated {
+    let subject = Subject::Infiltration {
         depth_m: front.depth_m(),
         used_up,
         probability: sureness.probability,
-        cure,
+        advice: cure,
     };
     Finding {
         outcome: Outcome::pass_if(good),
-        ..Finding::at_least(subject, front.potential_m(), limit, at_s)
+        ..Finding::at_least(subject, front.predicted_depth_m(), limit, at_s)
     }
 }
 
@@ -93,9 +94,9 @@ fn vacuum(capillary_pa: f64, allowed: &AdviceLimits) -> VacuumAdvice {
     let lowest = allowed.pressure_min_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);
     let said = (0..=2).map(|digits| rounding::down(most, digits)).find(|hpa| *hpa >= lowest);
     match (said, allowed.pressure_min_pa) {
-        (Some(hpa), Some(_)) => VacuumAdvice::Below(hpa),
+        (Some(hpa), Some(_)) => VacuumAdvice::AtMost(hpa),
         (Some(hpa), None) => VacuumAdvice::NoPump(hpa),
-        (None, _) => VacuumAdvice::TooDeep,
+        (None, _) => VacuumAdvice::OutOfReach,
     }
 }
 
@@ -104,7 +105,7 @@ fn coat_budget(work: &WorkSpec, coat: &CoatSpec) -> Finding {
     let ratio = piece::budget_ratio(&work.body, coat, wall);
     let probability = enough_glass(work, coat);
     let pores_m3 = work.area_m2 * wall * work.body.porosity;
-    let good = probability >= SURENESS_MIN;
+    let good = probability >= CONFIDENCE_MIN;
     let subject = Subject::CoatBudget {
         probability,
         left_over_m3: pores_m3 * (ratio - 1.0).max(0.0),
@@ -125,14 +126,14 @@ fn coat_advice(work: &WorkSpec, coat: &CoatSpec) -> CoatAdvice {
     let passes = |glass_share: f64, mm: f64| {
         let thickness_m = UncertainValue { value: mm * 1e-3, ..coat.thickness_m };
         let coat = CoatSpec { thickness_m, glass_share, ..coat.clone() };
-        enough_glass(work, &coat) >= SURENESS_MIN
+        enough_glass(work, &coat) >= CONFIDENCE_MIN
     };
     let thick =
         rounding::first_passing(0.01, COAT_MAX_MM, 2, |mm| passes(coat.glass_share, mm));
     match thick {
-        Some(mm) => CoatAdvice::Thick(mm),
-        None if passes(1.0, COAT_MAX_MM) => CoatAdvice::Rich,
-        None => CoatAdvice::Never,
+        Some(mm) => CoatAdvice::Thickness(mm),
+        None if passes(1.0, COAT_MAX_MM) => CoatAdvice::MoreGlass,
+        None => CoatAdvice::Impossible,
     }
 }
 
@@ -150,11 +151,11 @@ mod tests {
             };
             vacuum(capillary_pa, &allowed)
         };
-        assert_eq!(advised(1.0e6, Some(3000.0)), VacuumAdvice::Below(100.0));
-        assert_eq!(advised(309_900.0, Some(3000.0)), VacuumAdvice::Below(30.0));
-        assert_eq!(advised(309_900.0, Some(3050.0)), VacuumAdvice::Below(30.9));
-        assert_eq!(advised(309_900.0, Some(3100.0)), VacuumAdvice::TooDeep);
+        assert_eq!(advised(1.0e6, Some(3000.0)), VacuumAdvice::AtMost(100.0));
+        assert_eq!(advised(309_900.0, Some(3000.0)), VacuumAdvice::AtMost(30.0));
+        assert_eq!(advised(309_900.0, Some(3050.0)), VacuumAdvice::AtMost(30.9));
+        assert_eq!(advised(309_900.0, Some(3100.0)), VacuumAdvice::OutOfReach);
         assert_eq!(advised(4_500.0, None), VacuumAdvice::NoPump(0.4));
-        assert_eq!(advised(900.0, None), VacuumAdvice::TooDeep);
+        assert_eq!(advised(900.0, None), VacuumAdvice::OutOfReach);
     }
 }

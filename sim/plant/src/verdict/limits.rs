@@ -2,7 +2,7 @@
 //! place so that a shop can argue about them.
 
 /// Probability at which a wall counts as sure to be infiltrated, and a coat as sure to suffice.
-pub(super) const SURENESS_MIN: f64 = 0.90;
+pub(super) const CONFIDENCE_MIN: f64 = 0.90;
 /// Largest gas share in the pores that needs no remark: vacuum stays below, air does not.
 pub(super) const GAS_NOTE_SHARE: f64 = 0.01;
 /// The strength must be this many times the largest tension.
@@ -16,4 +16,4 @@ pub(super) const OVERSHOOT_MAX_K: f64 = 10.0;
 /// and more than sensor and piece differ in a good soak.
 pub(super) const PIECE_OVER_MAX_K: f64 = 15.0;
 /// Longest extra soak (s) that the verdict advises; beyond it the soak is too cold.
-pub(super) const CURE_MAX_S: f64 = 4.0 * 3600.0;
+pub(super) const EXTRA_SOAK_MAX_S: f64 = 4.0 * 3600.0;

@@ -4,7 +4,7 @@
 //! the first that passes here passes when it is fired. What is not computed lies on the safe side:
 //! the piece draws nearer to the sensor the longer and the hotter a soak is.
 
-use super::limits::CURE_MAX_S;
+use super::limits::EXTRA_SOAK_MAX_S;
 use super::summary::FiringSummary;
 use crate::piece::{Flow, Piece};
 use crate::rounding;
@@ -30,14 +30,14 @@ pub enum SoakAdvice {
         /// Setpoint (°C).
         at_c: f64,
         /// Highest that the furnace allows (°C).
-        most_c: f64,
+        max_c: f64,
     },
     /// A soak as long as it was, at a higher setpoint.
     Hotter {
         /// Lowest setpoint that would do (°C).
         at_c: f64,
         /// Highest that the furnace allows (°C).
-        most_c: f64,
+        max_c: f64,
     },
     /// The hottest soak that the furnace allows, and for longer.
     HottestAndLonger {
@@ -46,7 +46,7 @@ pub enum SoakAdvice {
         /// Setpoint (°C).
         at_c: f64,
         /// Highest that the furnace allows (°C).
-        most_c: f64,
+        max_c: f64,
     },
     /// None of these.
     OutOfReach {
@@ -55,7 +55,7 @@ pub enum SoakAdvice {
         /// Hottest setpoint that was looked at (°C).
         at_c: f64,
         /// Highest that the furnace allows (°C).
-        most_c: f64,
+        max_c: f64,
     },
 }
 
@@ -86,24 +86,24 @@ impl SoakChange {
     /// The flow (1/Pa), and the relative change of that a kelvin (1/K), that it makes of this one.
     pub(super) fn of_flow(&self, flow: &Flow) -> (f64, f64) {
         let Self { moved_s, from_c, to_c, more_s } = *self;
-        flow.with([(-moved_s, from_c), (moved_s + more_s, to_c)])
+        flow.with_time_at([(-moved_s, from_c), (moved_s + more_s, to_c)])
     }
 }
 
 /// The least change of a firing that `does`.
-pub(super) fn cure(
+pub(super) fn soak_advice(
     firing: &FiringSummary,
     piece: &Piece,
     does: impl Fn(&SoakChange) -> bool,
 ) -> SoakAdvice {
     let soak = HottestSoak::of(firing, piece);
-    let allowed = &firing.allowed;
+    let allowed = &firing.limits;
     let left_s = |to_c: f64| {
         let way_s = (to_c - soak.setpoint_c) * soak.way_s_per_k;
         allowed.firing_max_s - firing.duration_s - way_s - 60.0
     };
     let most_minutes = |to_c: f64| {
-        let left_min = left_s(to_c).min(CURE_MAX_S) / 60.0;
+        let left_min = left_s(to_c).min(EXTRA_SOAK_MAX_S) / 60.0;
         rounding::down(left_min.min(STAGE_MAX_MIN - soak.seconds / 60.0), 0).max(0.0)
     };
     let changed = |setpoint_c: f64, minutes: f64| {
@@ -122,18 +122,20 @@ pub(super) fn cure(
     let soaked = soak.seconds > 0.0;
     match longer(at_c) {
         Some(minutes) if soaked => return SoakAdvice::Longer { minutes, at_c },
-        Some(minutes) => return SoakAdvice::Added { minutes, at_c, most_c },
+        Some(minutes) => return SoakAdvice::Added { minutes, at_c, max_c: most_c },
         None => {}
     }
     let hotter = |to_c: f64| soaked && left_s(to_c) > 0.0 && changed(to_c, 0.0);
     if let Some(at_c) = rounding::first_passing(at_c + 1.0, most_c, 0, hotter) {
-        return SoakAdvice::Hotter { at_c, most_c };
+        return SoakAdvice::Hotter { at_c, max_c: most_c };
     }
     let at_c = rounding::down(most_c, 0).max(at_c);
     match longer(at_c) {
-        Some(minutes) if soaked => SoakAdvice::HottestAndLonger { minutes, at_c, most_c },
-        Some(minutes) => SoakAdvice::Added { minutes, at_c, most_c },
-        None => SoakAdvice::OutOfReach { minutes: most_minutes(at_c), at_c, most_c },
+        Some(minutes) if soaked => {
+            SoakAdvice::HottestAndLonger { minutes, at_c, max_c: most_c }
+        }
+        Some(minutes) => SoakAdvice::Added { minutes, at_c, max_c: most_c },
+        None => SoakAdvice::OutOfReach { minutes: most_minutes(at_c), at_c, max_c: most_c },
     }
 }
 
@@ -144,11 +146,11 @@ impl HottestSoak {
                 setpoint_c: soak.setpoint_c,
                 piece_c: counted.piece_c,
                 seconds: counted.seconds,
-                way_s_per_k: 2.0 * soak.way_s_per_k,
+                way_s_per_k: 2.0 * soak.ramp_s_per_k,
             },
             None => {
                 let hottest_c = piece.exposure.hottest.value;
-                let setpoint_c = firing.highest_setpoint_c.unwrap_or(hottest_c);
+                let setpoint_c = firing.setpoint_max_c.unwrap_or(hottest_c);
                 Self { setpoint_c, piece_c: hottest_c, seconds: 0.0, way_s_per_k: 0.0 }
             }
         }

@@ -15,7 +15,7 @@ pub struct SoakSummary {
     /// The band that the programme asks for (K).
     pub band_k: f64,
     /// Time that the way to the setpoint takes for a kelvin (s/K).
-    pub way_s_per_k: f64,
+    pub ramp_s_per_k: f64,
     /// How far the sensor rose above the setpoint after it had arrived there (K), 0 if it did not.
     pub overshoot_k: f64,
     /// When that was (s).
@@ -23,7 +23,7 @@ pub struct SoakSummary {
     /// What it was since it first counted; `None` if the sensor never came inside the band.
     pub effective: Option<EffectiveSoak>,
     /// Where the sensor was when it was outside the band; `None` if it was inside all the time.
-    pub outside: Option<BandExcursion>,
+    pub excursion: Option<BandExcursion>,
 }
 
 /// A soak from the moment at which the sensor first was inside its band.
@@ -38,7 +38,7 @@ pub struct EffectiveSoak {
     /// What the piece had at the least: its mean, or at the end (°C).
     pub piece_c: f64,
     /// Lowest pressure of the chamber (Pa).
-    pub lowest_pa: f64,
+    pub pressure_min_pa: f64,
     /// How long it was (s).
     pub seconds: f64,
 }
@@ -48,7 +48,7 @@ pub struct EffectiveSoak {
 pub struct BandExcursion {
     /// Its farthest reading from the setpoint, on the side on which it was for longer (K):
     /// positive above the setpoint.
-    pub away_k: f64,
+    pub deviation_k: f64,
     /// When that was (s).
     pub at_s: f64,
 }
@@ -84,17 +84,17 @@ pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
     pub ending: Option<Ending>,
     /// Why it did not begin; `None` if it did.
-    pub not_begun: Option<NotStarted>,
+    pub not_started: Option<NotStarted>,
     /// From start to end (s).
     pub duration_s: f64,
     /// Electrical energy (J).
     pub energy_j: f64,
     /// Highest reading of the control sensor (°C); below absolute zero if there was none.
-    pub hottest_sensor_c: f64,
+    pub sensor_max_c: f64,
     /// When that was (s).
-    pub hottest_sensor_at_s: f64,
+    pub sensor_max_at_s: f64,
     /// Highest setpoint of the programme (°C); `None` for one without a ramp.
-    pub highest_setpoint_c: Option<f64>,
+    pub setpoint_max_c: Option<f64>,
     /// The soaks that began, in order.
     pub soaks: Vec<SoakSummary>,
     /// The step of the programme's hottest soak, the first of equals; `None` if it has none.
@@ -105,12 +105,12 @@ pub struct FiringSummary {
     /// deviation.
     pub sensor_tolerance_k: f64,
     /// What advice may ask for.
-    pub allowed: AdviceLimits,
+    pub limits: AdviceLimits,
 }
 
 impl FiringSummary {
     /// It did not run to its end, so that advice on its course would mean nothing.
-    pub(super) fn cut_short(&self) -> bool {
+    pub(super) fn was_cut_short(&self) -> bool {
         self.ending != Some(Ending::Completed)
     }
 
@@ -123,7 +123,7 @@ impl FiringSummary {
     /// The soak that ended the firing because it lost its band.
     pub(super) fn lost(&self) -> Option<(&SoakSummary, &BandExcursion)> {
         let last = self.soaks.last().filter(|_| self.ending == Some(Ending::BandLost))?;
-        Some((last, last.outside.as_ref()?))
+        Some((last, last.excursion.as_ref()?))
     }
 }
 
@@ -135,19 +135,19 @@ pub struct LostSoak {
     /// Its band (K).
     pub band_k: f64,
     /// Where the sensor was.
-    pub outside: BandExcursion,
+    pub excursion: BandExcursion,
 }
 
 impl LostSoak {
     /// In which direction the band was lost, and by how much, after a blank.
     pub(super) fn sentence(self, scale: Scale) -> String {
-        let away_k = self.outside.away_k;
+        let away_k = self.excursion.deviation_k;
         let side = if away_k > 0.0 { "above" } else { "below" };
-        let (found, limit) = scale.beside(away_k.abs(), self.band_k);
+        let (found, limit) = scale.difference_and_limit(away_k.abs(), self.band_k);
         format!(
             " The sensor was up to {found} {side} its {}{}, and the band is {limit}.",
-            scale.whole(self.setpoint_c),
-            at_minute(Some(self.outside.at_s))
+            scale.whole_degrees(self.setpoint_c),
+            at_minute(Some(self.excursion.at_s))
         )
     }
 }
@@ -161,7 +161,7 @@ pub struct StepStress {
     /// Largest tension at a face (Pa).
     pub tension_pa: f64,
     /// What moves the temperature.
-    pub by: StressCause,
+    pub cause: StressCause,
 }
 
 /// What moves the temperature of a piece.

@@ -55,17 +55,17 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
     }
     let firing = FiringSummary {
         ending: Some(Ending::Completed),
-        not_begun: None,
+        not_started: None,
         duration_s: piece.elapsed_s,
         energy_j: 2.7e6,
-        hottest_sensor_c: soak_c + 2.0,
-        hottest_sensor_at_s: 3600.0,
-        highest_setpoint_c: Some(soak_c),
+        sensor_max_c: soak_c + 2.0,
+        sensor_max_at_s: 3600.0,
+        setpoint_max_c: Some(soak_c),
         soaks: vec![soak(1, soak_c, soak_s)],
         hottest_soak: Some(1),
         stresses: Vec::new(),
         sensor_tolerance_k: 2.8,
-        allowed: AdviceLimits {
+        limits: AdviceLimits {
             programme_max_c: 1180.0,
             firing_max_s: 12.0 * 3600.0,
             pressure_min_pa: Some(3000.0),
@@ -80,7 +80,7 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
         step,
         setpoint_c,
         band_k: 5.0,
-        way_s_per_k: 2.0,
+        ramp_s_per_k: 2.0,
         overshoot_k: 2.0,
         overshoot_at_s: 3600.0,
         effective: Some(EffectiveSoak {
@@ -88,10 +88,10 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
             deviation_at_s: 3600.0,
             sensor_minus_piece_k: 0.0,
             piece_c: setpoint_c,
-            lowest_pa: ATMOSPHERE_PA,
+            pressure_min_pa: ATMOSPHERE_PA,
             seconds: f64::from(seconds),
         }),
-        outside: None,
+        excursion: None,
     }
 }
 
@@ -119,17 +119,17 @@ fn lines(verdict: &Verdict) -> Vec<String> {
 fn a_good_infiltration_passes_and_says_so() {
     let good = verdict(&coated(), 1120.0, 2700, 5000.0);
     assert!(good.passed, "{:#?}", lines(&good));
-    let line = said(&good, is!(Infiltrated));
+    let line = said(&good, is!(Infiltration));
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
     assert!(line.ends_with(", 99 % sure."), "{line}");
-    assert_eq!(good.find(is!(BurntOff)), None);
+    assert_eq!(good.find(is!(BurnOff)), None);
     assert_eq!(good.find(is!(MeltBack)), None);
 }
 
 /// What would have infiltrated.
 fn cured(verdict: &Verdict) -> SoakAdvice {
-    let found = verdict.find(is!(Infiltrated)).unwrap();
-    let Subject::Infiltrated { cure: Some(cure), .. } = found.subject else {
+    let found = verdict.find(is!(Infiltration)).unwrap();
+    let Subject::Infiltration { advice: Some(cure), .. } = found.subject else {
         panic!("{found:?}")
     };
     cure
@@ -143,13 +143,13 @@ fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
         panic!("{:?}", cured(&short))
     };
     assert!((at_c - 1120.0).abs() < 1e-9);
-    let line = said(&short, is!(Infiltrated));
+    let line = said(&short, is!(Infiltration));
     assert!(line.starts_with("FAIL Infiltrated through: no. The front stopped at"), "{line}");
     assert!(line.contains("when the glass stiffened at minute"), "{line}");
     assert!(line.ends_with(&format!(" {minutes} more minutes at 1120 °C would do.")), "{line}");
     let longer = |minutes: f64| {
         let soak_s = 300 + (60.0 * minutes) as u32;
-        verdict(&coated(), 1120.0, soak_s, 5000.0).find(is!(Infiltrated)).unwrap().outcome
+        verdict(&coated(), 1120.0, soak_s, 5000.0).find(is!(Infiltration)).unwrap().outcome
     };
     assert_eq!(longer(minutes), Outcome::Pass);
     // The advice has a little in reserve, and is a whole minute.
@@ -174,10 +174,10 @@ fn the_cure_counts_with_the_colder_piece() {
 fn advice_stays_inside_what_the_furnace_allows() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut within = |most_c: f64, spare_min: f64| {
-        firing.allowed.programme_max_c = most_c;
-        firing.allowed.firing_max_s = firing.duration_s + 60.0 * spare_min;
+        firing.limits.programme_max_c = most_c;
+        firing.limits.firing_max_s = firing.duration_s + 60.0 * spare_min;
         let verdict = assess(&coated(), &piece, &firing);
-        (cured(&verdict), said(&verdict, is!(Infiltrated)))
+        (cured(&verdict), said(&verdict, is!(Infiltration)))
     };
     let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
         panic!("no time")
@@ -203,19 +203,19 @@ fn advice_stays_inside_what_the_furnace_allows() {
 fn through_on_paper_is_not_enough() {
     // 17 min fill the wall at the best estimate, so 18 are a coin's toss.
     let verdict = verdict(&coated(), 1120.0, 18 * 60, 5000.0);
-    let found = verdict.find(is!(Infiltrated)).unwrap();
+    let found = verdict.find(is!(Infiltration)).unwrap();
     assert!(found.margin > 0.0 && found.at_s.is_some());
     assert_eq!(found.outcome, Outcome::Fail);
-    assert!(said(&verdict, is!(Infiltrated)).contains("on paper"));
+    assert!(said(&verdict, is!(Infiltration)).contains("on paper"));
 }
 
 #[test]
 fn a_cold_soak_is_not_cured_by_time() {
     let cold = verdict(&coated(), 850.0, 1800, 5000.0);
     let SoakAdvice::Hotter { at_c, .. } = cured(&cold) else { panic!("{:?}", cured(&cold)) };
-    let line = said(&cold, is!(Infiltrated));
+    let line = said(&cold, is!(Infiltration));
     assert!(line.ends_with(&format!(" as long at {at_c} °C would do.")), "{line}");
-    let found = cold.find(is!(Infiltrated)).unwrap();
+    let found = cold.find(is!(Infiltration)).unwrap();
     let line = found.line(Scale::Fahrenheit);
     let fahrenheit = (at_c * 9.0 / 5.0 + 32.0).ceil();
     assert!(line.ends_with(&format!(" as long at {fahrenheit} °F would do.")), "{line}");
@@ -225,13 +225,13 @@ fn a_cold_soak_is_not_cured_by_time() {
 #[test]
 fn no_cure_for_a_firing_that_was_cut_short() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
-    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltrated));
+    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(
         line.contains(" A soak of ") && line.ends_with(" min at 1180 °C would do."),
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
-    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltrated));
+    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
 }
@@ -246,10 +246,11 @@ fn a_thin_coat_fails_twice_and_names_the_coat_that_would_do() {
     };
     set(&mut work, 0.25e-3);
     let thin = verdict(&work, 1120.0, 2700, 5000.0);
-    assert!(said(&thin, is!(Infiltrated)).contains("coat was used up"));
+    assert!(said(&thin, is!(Infiltration)).contains("coat was used up"));
     let found = thin.find(is!(CoatBudget)).unwrap();
     assert_eq!(found.outcome, Outcome::Fail);
-    let Subject::CoatBudget { advice: Some(CoatAdvice::Thick(mm)), .. } = found.subject else {
+    let Subject::CoatBudget { advice: Some(CoatAdvice::Thickness(mm)), .. } = found.subject
+    else {
         panic!("{found:?}")
     };
     set(&mut work, mm * 1e-3);
@@ -299,10 +300,10 @@ fn air_leaves_a_remark_and_no_failure() {
 fn a_cleaning_fire_burns_off_in_air_only() {
     let air = verdict(&bare(), 950.0, 600, ATMOSPHERE_PA);
     assert!(air.passed, "{:#?}", lines(&air));
-    assert!(air.find(is!(Infiltrated)).is_none() && air.find(is!(Dry)).is_none());
+    assert!(air.find(is!(Infiltration)).is_none() && air.find(is!(Drying)).is_none());
     // The slow start drives the oil off in air, so the tar is what is caught by the vacuum.
     let vacuum = verdict(&bare(), 950.0, 600, 5000.0);
-    assert!(said(&vacuum, is!(BurntOff)).contains("char"));
+    assert!(said(&vacuum, is!(BurnOff)).contains("char"));
     assert!(!vacuum.passed);
 }
 
@@ -321,9 +322,9 @@ fn pumping_a_wet_coat_fails() {
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
     let wet = assess(&coated(), &piece, &firing);
-    assert_eq!(wet.find(is!(Boiled)).unwrap().outcome, Outcome::Fail);
-    assert_eq!(wet.find(is!(Dry)).unwrap().outcome, Outcome::Fail);
-    let line = said(&wet, is!(Boiled));
+    assert_eq!(wet.find(is!(Boiling)).unwrap().outcome, Outcome::Fail);
+    assert_eq!(wet.find(is!(Drying)).unwrap().outcome, Outcome::Fail);
+    let line = said(&wet, is!(Boiling));
     assert!(
         line.starts_with("FAIL No boiling: no, ") && line.contains("under vacuum"),
         "{line}"
@@ -350,7 +351,7 @@ fn a_trip_fails_whatever_the_piece_says() {
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let dry = |firing: &FiringSummary| said(&assess(&coated(), &piece, firing), is!(Dry));
+    let dry = |firing: &FiringSummary| said(&assess(&coated(), &piece, firing), is!(Drying));
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
     assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
@@ -359,9 +360,9 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 #[test]
 fn a_sensor_that_was_never_read_has_no_reading() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
-    (firing.hottest_sensor_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
+    (firing.sensor_max_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
     let verdict = assess(&bare(), &piece, &firing);
-    assert_eq!(verdict.find(is!(HottestSensor)), None);
+    assert_eq!(verdict.find(is!(SensorMax)), None);
     assert_eq!(verdict.find(is!(Overshoot)), None);
     assert_eq!(said(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
 }
@@ -389,7 +390,7 @@ fn glass_control_needs_a_glass_to_judge() {
 #[test]
 fn numbers_that_are_no_numbers_fail() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
-    firing.hottest_sensor_c = f64::NAN;
+    firing.sensor_max_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
     let verdict = assess(&bare(), &piece, &firing);
     assert_eq!(verdict.find(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
@@ -438,7 +439,7 @@ fn tension_is_held_against_half_the_strength() {
 #[test]
 fn a_sensor_that_never_got_there_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
-    firing.hottest_sensor_c = 900.0;
+    firing.sensor_max_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
     let verdict = assess(&bare(), &piece, &firing);
     assert!(verdict.find(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
@@ -449,8 +450,8 @@ fn a_sensor_that_never_got_there_has_no_overshoot() {
 fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |setpoint_c: f64| {
-        firing.highest_setpoint_c = Some(setpoint_c);
-        firing.hottest_sensor_c = setpoint_c;
+        firing.setpoint_max_c = Some(setpoint_c);
+        firing.sensor_max_c = setpoint_c;
         firing.soaks[0].setpoint_c = setpoint_c;
         assess(&coated(), &piece, &firing)
     };
@@ -514,7 +515,7 @@ fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
     firing.ending = Some(Ending::BandLost);
     let mut lose = |away_k: f64| {
         firing.soaks[0].effective = None;
-        firing.soaks[0].outside = Some(BandExcursion { away_k, at_s: 600.0 });
+        firing.soaks[0].excursion = Some(BandExcursion { deviation_k: away_k, at_s: 600.0 });
         assess(&coated(), &piece, &firing)
     };
     let hot = lose(36.9);

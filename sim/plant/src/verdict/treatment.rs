@@ -2,7 +2,7 @@
 
 use super::finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
-use super::soak_advice::{SoakChange, cure};
+use super::soak_advice::{SoakChange, soak_advice};
 use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
@@ -10,38 +10,41 @@ use crate::spec::WorkSpec;
 /// Nothing for work that began dry.
 pub(super) fn drying(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let water = &piece.water;
-    if !water.began_wet() {
+    if !water.was_wet() {
         return Vec::new();
     }
-    let dry = Subject::Dry { cut_short: firing.cut_short() };
-    let growth = water.largest().map_or(1.0, |bubble| bubble.growth);
-    let lifted =
-        water.lifted().map(|first| CoatLift { first, boiled: growth >= piece::GROWTH_BOILING });
+    let dry = Subject::Drying { cut_short: firing.was_cut_short() };
+    let growth = water.largest_bubble().map_or(1.0, |bubble| bubble.growth);
+    let lifted = water
+        .first_lift()
+        .map(|first| CoatLift { first, boiled: growth >= piece::GROWTH_BOILING });
     let at_s = lifted.map(|lifted| lifted.first.at_s);
     vec![
-        Finding::at_most(dry, water.share(), piece::DRY_SHARE, water.dry_at_s()),
-        Finding::at_most(Subject::Boiled(lifted), growth, piece::GROWTH_MAX, at_s),
+        Finding::at_most(dry, water.share_left(), piece::DRY_SHARE, water.dry_at_s()),
+        Finding::at_most(Subject::Boiling(lifted), growth, piece::GROWTH_MAX, at_s),
     ]
 }
 
 /// Nothing for work without lubricant.
 pub(super) fn burn_off(piece: &Piece, firing: &FiringSummary) -> Option<Finding> {
     let lubricant = &piece.lubricant;
-    if !lubricant.began() {
+    if !lubricant.was_present() {
         return None;
     }
-    let (left, most) = (lubricant.left(), piece::CLEAN_SHARE);
+    let (left, most) = (lubricant.share_left(), piece::CLEAN_SHARE);
     // A soak without air burns nothing, however long it is.
-    let in_air = firing.hottest().is_some_and(|(_, soak)| soak.lowest_pa >= piece::OXYGEN_PA);
-    let cut_short = firing.cut_short();
+    let in_air =
+        firing.hottest().is_some_and(|(_, soak)| soak.pressure_min_pa >= piece::OXYGEN_PA);
+    let cut_short = firing.was_cut_short();
     let fails = Outcome::at_most(left, most) == Outcome::Fail;
     let does = |change: &SoakChange| {
         // What the soak burnt already is part of what is left.
-        let worth = Lubricant::worth(change.from_c, change.to_c).min(1.0);
+        let worth = Lubricant::equivalent_share(change.from_c, change.to_c).min(1.0);
         lubricant.clean_after(change.moved_s * (1.0 - worth) + change.more_s, change.to_c)
     };
-    let cure = (fails && !cut_short && in_air).then(|| cure(firing, piece, does));
-    let subject = Subject::BurntOff { charred: lubricant.charred(), cure, cut_short };
+    let cure = (fails && !cut_short && in_air).then(|| soak_advice(firing, piece, does));
+    let subject =
+        Subject::BurnOff { char_share: lubricant.char_share(), advice: cure, cut_short };
     Some(Finding::at_most(subject, left, most, lubricant.clean_at_s()))
 }
 
@@ -51,7 +54,7 @@ pub(super) fn stress(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> 
     let fails = Outcome::at_most(tension.value, limit) == Outcome::Fail;
     let subject = Subject::Stress {
         resistance_k: piece::resistance_k(&work.body),
-        strained: if fails && !firing.cut_short() {
+        overstressed: if fails && !firing.was_cut_short() {
             strained(firing, limit)
         } else {
             Vec::new()
@@ -85,9 +88,10 @@ pub(super) fn melt_back(
         return Some(Finding { outcome: Outcome::Fail, ..rough });
     };
     let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
-    let advise = !levels(flow.per_pa()) && !firing.cut_short();
-    let cure = advise.then(|| cure(firing, piece, |change| levels(change.of_flow(flow).0)));
+    let advise = !levels(flow.per_pa()) && !firing.was_cut_short();
+    let cure =
+        advise.then(|| soak_advice(firing, piece, |change| levels(change.of_flow(flow).0)));
     let left = melt_back.left_m(flow.per_pa());
-    let subject = Subject::MeltBack(MeltBackFinding::Judged { cure });
+    let subject = Subject::MeltBack(MeltBackFinding::Computed { advice: cure });
     Some(Finding::at_most(subject, left, ROUGHNESS_MAX_M, None))
 }

@@ -37,7 +37,7 @@ pub enum UncertaintySource {
 }
 
 impl UncertaintySource {
-    pub(super) const fn words(self) -> &'static str {
+    pub(super) const fn name(self) -> &'static str {
         match self {
             Self::PoreRadius => "the pore radius",
             Self::Tortuosity => "the crookedness of the pores",

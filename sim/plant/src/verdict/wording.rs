@@ -30,18 +30,18 @@ impl From<Scale> for Wording<'_> {
 
 impl Wording<'_> {
     /// The stage that a step comes from, if it is known.
-    pub fn stage_of(&self, step: u8) -> Option<&StageLabel> {
+    pub fn stage_label(&self, step: u8) -> Option<&StageLabel> {
         self.stages.get(usize::from(step))
     }
 
     /// What a step is called.
-    pub(super) fn stage(&self, step: u8) -> String {
-        let named = self.stage_of(step).map(|stage| stage.label.clone());
+    pub(super) fn stage_name(&self, step: u8) -> String {
+        let named = self.stage_label(step).map(|stage| stage.label.clone());
         named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
 
     /// Where something happened, after a comma; nothing if it has no place.
-    pub(super) fn place(&self, step: Option<u8>) -> String {
-        step.map_or_else(String::new, |step| format!(", in {}", self.stage(step)))
+    pub(super) fn location(&self, step: Option<u8>) -> String {
+        step.map_or_else(String::new, |step| format!(", in {}", self.stage_name(step)))
     }
 }

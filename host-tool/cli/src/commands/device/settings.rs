@@ -34,7 +34,8 @@ pub fn settings(
     let digest = furnace.digest();
     let settings = settings_of(id, key, furnace)?;
     let mut flash = Zeroizing::new(Vec::new());
-    let stored = SimulatedFlash::with(&settings).map(|stored| flash.extend(stored.settings()));
+    let stored = SimulatedFlash::with_settings(&settings)
+        .map(|stored| flash.extend(stored.settings_region()));
     stored.map_err(|_| wrong("its tables are too long"))?;
     let put = AtomicFile::create_private(output, &flash)?.commit(false);
     put.map_err(|why| key::explain_existing(why, output))?;

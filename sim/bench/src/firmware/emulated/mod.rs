@@ -35,10 +35,10 @@ use crate::reference_core::ReferenceCore;
 pub use launch::Launch;
 
 /// Longest time that the board is given for a tick, or to come up.
-const PATIENCE: Duration = Duration::from_secs(20);
+const REPLY_TIMEOUT: Duration = Duration::from_secs(20);
 
 /// Looks between two at the clock.
-const LOOKS: u32 = 20_000;
+const POLLS_PER_CLOCK_CHECK: u32 = 20_000;
 
 /// An image that runs.
 pub struct EmulatedBoard {
@@ -107,26 +107,26 @@ impl EmulatedBoard {
             messages: Vec::new(),
             announcement: Announcement::default(),
         };
-        new.comes_up()?;
+        new.wait_for_boot()?;
         new.reload()?;
         Ok(new)
     }
 
-    fn comes_up(&mut self) -> Result<(), BenchError> {
+    fn wait_for_boot(&mut self) -> Result<(), BenchError> {
         let since = Clock::now();
         loop {
             match self.window.state()? {
                 STATE_RUNS => return Ok(()),
                 STATE_NOT_UP => return Err(BenchError::NoSettings),
-                _ => self.alive(since)?,
+                _ => self.check_alive(since)?,
             }
             std::thread::sleep(Duration::from_millis(2));
         }
     }
 
-    fn alive(&mut self, since: Clock) -> Result<(), BenchError> {
+    fn check_alive(&mut self, since: Clock) -> Result<(), BenchError> {
         let ended = self.child.try_wait()?.is_some();
-        if ended || since.elapsed() > PATIENCE { Err(BenchError::Silent) } else { Ok(()) }
+        if ended || since.elapsed() > REPLY_TIMEOUT { Err(BenchError::Silent) } else { Ok(()) }
     }
 
     /// The bytes of the image's own messages since the last call.
@@ -136,14 +136,14 @@ impl EmulatedBoard {
 
     /// Ticks in which both cores answered the same.
     pub const fn compared(&self) -> u64 {
-        self.twin.ticks()
+        self.twin.ticks_compared()
     }
 
     /// What the board has measured. Only with [`Launch::count`] the figures are instructions.
     ///
     /// # Errors
     /// The window cannot be read.
-    pub fn measured(&self) -> Result<BoardUsage, BenchError> {
+    pub fn usage(&self) -> Result<BoardUsage, BenchError> {
         let names = ["read", "step", "write", "say"];
         let mut sections = [SectionCost::default(); METERS];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
@@ -153,7 +153,7 @@ impl EmulatedBoard {
             *section = SectionCost {
                 name,
                 mean: instructions(sum as f64 / self.compared().max(1) as f64),
-                most: instructions(f64::from(word(8)?)),
+                max: instructions(f64::from(word(8)?)),
             };
         }
         Ok(BoardUsage { sections, stack: self.window.word(STACK)? })
@@ -168,7 +168,7 @@ impl EmulatedBoard {
 
     /// Gives the twin what is the active programme in the board's flash, if it is another than before.
     fn reload(&mut self) -> Result<(), BenchError> {
-        let flash = SimulatedFlash::copy(self.board_flash()?);
+        let flash = SimulatedFlash::read_only(self.board_flash()?);
         let Ok(mut store) = Store::open(flash, flash_layout()) else { return Ok(()) };
         let Some(active) = store.active() else { return Ok(()) };
         if self.programme == Some(active.digest) {
@@ -184,12 +184,12 @@ impl EmulatedBoard {
         Ok(())
     }
 
-    fn runs(&self) -> bool {
+    fn is_firing(&self) -> bool {
         matches!(self.twin.core.state(), SequencerState::Running(_))
     }
 
     fn run(&mut self, now_ms: u64) -> io::Result<()> {
-        self.script = self.wires.foresee(&std::mem::take(&mut self.script));
+        self.script = self.wires.predict(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
         self.applied = 0;
         let mut half = Vec::with_capacity(SCRIPT + self.script.len() * EXCHANGE_WORDS * 4);
@@ -213,7 +213,7 @@ impl EmulatedBoard {
     }
 
     /// Gives the board bytes of the line between two ticks.
-    fn bring(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
+    fn send_frame(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
         let bytes = bytes.get(..RX_MAX).unwrap_or(bytes);
         self.window.set_word(MODE, self.mode | MODE_LINE)?;
         self.window.write(NOW_MS, &now_ms.to_le_bytes())?;
@@ -223,13 +223,13 @@ impl EmulatedBoard {
     }
 
     /// Waits until the board's turn is over; `answer` answers what it asks meanwhile.
-    fn over(
+    fn wait_for_turn(
         &mut self,
         mut answer: impl FnMut(&mut Self, &BoardSnapshot) -> io::Result<()>,
     ) -> Result<BoardSnapshot, BenchError> {
         let since = Clock::now();
         loop {
-            for _ in 0..LOOKS {
+            for _ in 0..POLLS_PER_CLOCK_CHECK {
                 let head = self.window.head()?;
                 if head.word(DONE) == self.turn {
                     // What was read before the number may be older than it: once more.
@@ -240,12 +240,12 @@ impl EmulatedBoard {
                     answer(self, &head)?;
                 }
             }
-            self.alive(since)?;
+            self.check_alive(since)?;
         }
     }
 
     /// Asks the parts what the board has taken from the script.
-    fn apply(&mut self, used: usize) {
+    fn consume_script(&mut self, used: usize) {
         for foreseen in
             self.script.get(self.applied..used.min(self.script.len())).unwrap_or(&[])
         {
@@ -256,13 +256,13 @@ impl EmulatedBoard {
 
     fn answer(&mut self, head: &BoardSnapshot) -> io::Result<()> {
         let used = head.word(USED) as usize;
-        self.apply(used);
+        self.consume_script(used);
         let question = exchange(head.bytes(QUESTION, EXCHANGE_WORDS * 4));
         let answer = self.wires.exchange(&question);
         self.applied = used + 1;
         // What is left of the script comes after this exchange.
         if let Some(left) = self.script.get_mut(used + 1..) {
-            let anew = self.wires.foresee(left);
+            let anew = self.wires.predict(left);
             left.copy_from_slice(&anew);
             let at = SCRIPT + (used + 1) * EXCHANGE_WORDS * 4;
             self.window.write(at, &bytes_of(&anew))?;
@@ -273,7 +273,7 @@ impl EmulatedBoard {
     }
 
     /// What the board says to the line, on its display and in its own log.
-    fn listen(&mut self, head: &BoardSnapshot) -> Result<(), BenchError> {
+    fn collect_output(&mut self, head: &BoardSnapshot) -> Result<(), BenchError> {
         let announced = head.word(ANNOUNCED);
         self.announcement = Announcement {
             unconfirmed: announced & 1 != 0,
@@ -300,22 +300,22 @@ impl Firmware for EmulatedBoard {
     type Error = BenchError;
 
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, BenchError> {
-        self.wires.show(inputs);
+        self.wires.set_inputs(inputs);
         self.run(now.millis())?;
-        let head = self.over(Self::answer)?;
-        self.apply(head.word(USED) as usize);
-        self.script = self.wires.asked().to_vec();
+        let head = self.wait_for_turn(Self::answer)?;
+        self.consume_script(head.word(USED) as usize);
+        self.script = self.wires.exchanges().to_vec();
         self.wires.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, without a word to us.
-        if self.mode & MODE_SERIAL != 0 && !self.runs() {
+        if self.mode & MODE_SERIAL != 0 && !self.is_firing() {
             self.reload()?;
         }
         let words = std::array::from_fn(|index| head.word(WITNESS + 4 * index));
         let tick = Tick::from_words(words);
-        self.twin.follow(&tick)?;
+        self.twin.compare(&tick)?;
         *inputs = tick.inputs();
-        self.listen(&head)?;
-        Ok(self.wires.outputs())
+        self.collect_output(&head)?;
+        Ok(self.wires.end_tick())
     }
 
     fn core(&self) -> &Controller {
@@ -342,18 +342,18 @@ impl LinkedFirmware for EmulatedBoard {
         frame: &[u8],
         said: &mut Vec<u8>,
     ) -> Result<(), BenchError> {
-        self.bring(now.millis(), frame)?;
+        self.send_frame(now.millis(), frame)?;
         // It asks its parts nothing.
-        let head = self.over(|_, _| Ok(()))?;
-        self.listen(&head)?;
+        let head = self.wait_for_turn(|_, _| Ok(()))?;
+        self.collect_output(&head)?;
         self.drain_output(said);
-        if !self.runs() {
+        if !self.is_firing() {
             self.reload()?;
         }
         Ok(())
     }
 
-    fn fetch_flash(&mut self) -> Result<(), BenchError> {
+    fn sync_flash(&mut self) -> Result<(), BenchError> {
         let flash = self.board_flash()?;
         self.flash.replace(&flash).map_err(|_| BenchError::Flash)
     }
@@ -363,7 +363,9 @@ impl LinkedFirmware for EmulatedBoard {
 fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
     let device =
-        Device::boot(SimulatedFlash::copy(flash.bytes().to_vec()), flash_layout(), || None);
+        Device::boot(SimulatedFlash::read_only(flash.bytes().to_vec()), flash_layout(), || {
+            None
+        });
     let cause = device.ok().and_then(|device| device.controller().status().trip);
     if let Some(cause) = cause {
         core.restore_trip(cause);
