@@ -11,7 +11,7 @@ use saggar_core::programme::{Action, Programme, ProgrammeImage};
 use saggar_files::{Diagnostic, Diagnostics, SourceText, is_forbidden_in_name};
 use saggar_schedule::profile::Profile;
 use saggar_schedule::schedule::{
-    CompiledSchedule, Draft, ProgrammeSummary, Schedule, StageKind, compile, verify,
+    Compilation, Draft, ProgrammeSummary, Schedule, StageKind, compile, verify,
 };
 
 const HEAD: &str = "name = \"Any\"\n[work]\nbody = \"alumina\"\nwall_millimetre = 0.5\n\
@@ -28,7 +28,7 @@ fn furnace() -> Profile {
 }
 
 /// A schedule that was read, as far as it goes.
-type Read = (Draft, CompiledSchedule, Option<ProgrammeImage>);
+type Read = (Draft, Compilation, Option<ProgrammeImage>);
 
 /// Reads a text as far as it goes, and checks what is said of it.
 fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Diagnostic>) {

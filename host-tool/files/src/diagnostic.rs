@@ -63,7 +63,7 @@ pub struct Diagnostics {
 #[derive(Debug)]
 struct DiagnosticEntry {
     finding: Diagnostic,
-    absence: bool,
+    is_absence: bool,
 }
 
 impl Diagnostics {
@@ -74,7 +74,7 @@ impl Diagnostics {
     }
 
     /// None yet on something of this name that was never written.
-    pub fn without_text(name: &str) -> Self {
+    pub fn new_without_text(name: &str) -> Self {
         Self { name: crate::sanitized(name, 200), source: None, list: RefCell::default() }
     }
 
@@ -118,13 +118,13 @@ impl Diagnostics {
         });
         let help = Some(help).filter(|help| !help.is_empty());
         let finding = Diagnostic { file: self.name.clone(), location: place, message, help };
-        list.push(DiagnosticEntry { finding, absence });
+        list.push(DiagnosticEntry { finding, is_absence: absence });
     }
 
     /// The findings in the order of their places.
     pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|DiagnosticEntry { finding, absence }| {
+        list.sort_by_key(|DiagnosticEntry { finding, is_absence: absence }| {
             (finding.location.as_ref().map_or(0, |place| place.span.start), *absence)
         });
         list.into_iter().map(|noted| noted.finding).collect()

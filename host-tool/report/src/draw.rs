@@ -23,7 +23,7 @@ struct PlacedPanel<'m> {
 
 /// The drawing, without the element around it.
 pub(super) fn body(model: &ChartModel) -> Markup {
-    let sheet = Drawing { model };
+    let sheet = ChartSvg { model };
     html! {
         @for (index, _) in model.bands.iter().enumerate() { (sheet.band(index)) }
         @for panel in &model.panels { (sheet.panel(&PlacedPanel { panel, axis: axis_of(panel) })) }
@@ -33,11 +33,11 @@ pub(super) fn body(model: &ChartModel) -> Markup {
 }
 
 /// The drawing under way.
-struct Drawing<'m> {
+struct ChartSvg<'m> {
     model: &'m ChartModel,
 }
 
-impl Drawing<'_> {
+impl ChartSvg<'_> {
     fn x(&self, at_s: f64) -> f64 {
         layout::x(at_s, self.model.end_s)
     }

@@ -55,7 +55,7 @@ pub fn save(
         png.then(|| report.png()).transpose()?,
         Some(trace),
         Some(report.json()?.into_bytes()),
-        clearance.map(|clearance| clearance.text().into_bytes()),
+        clearance.map(|clearance| clearance.to_json().into_bytes()),
     ];
     prepare_folder(dir)?;
     let files: Vec<(&str, Vec<u8>)> = NAMES

@@ -57,7 +57,7 @@ pub struct Clearance {
 
 impl Clearance {
     /// The clearance of a firing whose rehearsal passed.
-    pub fn of(firing: &FiringPlan) -> Self {
+    pub fn for_plan(firing: &FiringPlan) -> Self {
         let mut clearance = Self {
             schema: SCHEMA.to_owned(),
             version: VERSION,
@@ -68,12 +68,12 @@ impl Clearance {
             tool: TOOL.to_owned(),
             checksum: String::new(),
         };
-        clearance.checksum = clearance.sum();
+        clearance.checksum = clearance.compute_checksum();
         clearance
     }
 
     /// What its file holds.
-    pub fn text(&self) -> String {
+    pub fn to_json(&self) -> String {
         // A struct of texts and a number always has a form in JSON.
         serde_json::to_string_pretty(self).unwrap_or_default() + "\n"
     }
@@ -104,7 +104,7 @@ impl Clearance {
             (_, _) => return Err(none()),
         }
         let clearance: Self = serde_json::from_str(source.text()).map_err(|_| none())?;
-        if clearance.checksum != clearance.sum() {
+        if clearance.checksum != clearance.compute_checksum() {
             return Err(wrong("this clearance was edited after the rehearsal"));
         }
         Ok(clearance)
@@ -150,8 +150,8 @@ impl Clearance {
         if findings.is_empty() && self.programme != programme {
             let message = format!(
                 "it clears programme {}, and this is {}",
-                short(&self.programme),
-                short(programme)
+                short_digest(&self.programme),
+                short_digest(programme)
             );
             let help = "rehearse its schedule, compile it anew, and upload that";
             findings.push(Diagnostic::for_file(path, message, help));
@@ -174,15 +174,15 @@ impl Clearance {
         }
         let message = format!(
             "it clears a furnace of data {}, and the device's are {}",
-            short(&self.furnace),
-            short(&furnace)
+            short_digest(&self.furnace),
+            short_digest(&furnace)
         );
         let help =
             "rehearse on the profile that is stored in the device, or store this one there";
         Err(Diagnostic::for_file(path, message, help).into())
     }
 
-    fn sum(&self) -> String {
+    fn compute_checksum(&self) -> String {
         let Self { schema, version, schedule, profile, programme, furnace, tool, checksum: _ } =
             self;
         let version = version.to_string();
@@ -197,7 +197,7 @@ impl Clearance {
 }
 
 /// The first digits of a digest.
-fn short(digest: &str) -> String {
+fn short_digest(digest: &str) -> String {
     sanitized(digest, 64).chars().take(8).collect()
 }
 
@@ -209,7 +209,7 @@ mod tests {
     fn another_version_of_the_tool_has_to_rehearse_again() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
         let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
-        let mut clearance = Clearance::of(&plan);
+        let mut clearance = Clearance::for_plan(&plan);
         let covers = |clearance: &Clearance, plan| {
             clearance.check_covers(Path::new(FILE_NAME), &clearance.programme.clone(), plan)
         };
@@ -228,7 +228,7 @@ mod tests {
     fn all_that_was_changed_is_said_at_once() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
         let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
-        let mut clearance = Clearance::of(&plan);
+        let mut clearance = Clearance::for_plan(&plan);
         for field in [&mut clearance.schedule, &mut clearance.profile, &mut clearance.tool] {
             *field = "0".repeat(64);
         }

@@ -60,12 +60,12 @@ impl FiringPlan {
         let mut firing = None;
         if let Some(draft) = Draft::read(source, &findings) {
             let lowered = schedule::compile(&draft, &findings);
-            let profile = furnace_of(&draft, folder, furnace, &findings)
+            let profile = load_profile(&draft, folder, furnace, &findings)
                 .map_err(|profile_findings| of_profile = profile_findings);
             if let Ok(Some(profile)) = profile
                 && let Some(image) = schedule::verify(&draft, &lowered, &profile.1, &findings)
             {
-                fits(&draft, &profile.1, &findings);
+                check_table_area(&draft, &profile.1, &findings);
                 firing = Self::of(source, &draft, profile, image, lowered.map);
             }
         }
@@ -97,7 +97,7 @@ impl FiringPlan {
 }
 
 /// Notes work that has no room on the furnace's table.
-fn fits(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
+fn check_table_area(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
     let work = draft.work.as_ref().map(Section::with_defaults).unwrap_or_default();
     let (Some(count), Some(area)) = (work.count, work.area_square_millimetre) else { return };
     let radius_m = profile.spec.table.radius_m;
@@ -129,7 +129,7 @@ fn fits(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
 
 /// The profile that counts, and its file. A profile that the schedule names and that cannot even be read is
 /// the schedule's fault; what is wrong inside a profile is the profile's.
-fn furnace_of(
+fn load_profile(
     draft: &Draft,
     folder: Option<&Path>,
     given: Option<&Path>,

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use saggar_files::atomic_file::AtomicFile;
 use saggar_files::{Diagnostic, FilesError, SourceText, nearest, sanitized};
-use saggar_schedule::document::{KeyPath, KeySpec, new_diagnostics, sections, typed};
+use saggar_schedule::document::{KeyPath, KeySpec, new_diagnostics, parse_typed, sections};
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
@@ -49,7 +49,8 @@ pub type KeyChange = (KeyPath, String);
 pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), FilesError> {
     let before = Arc::new(text_file::read_text(path)?);
     let file = FileKind::of(before.text());
-    let written = |(path, text): &KeyChange| (path.clone(), typed(path.key(file.keys()), text));
+    let written =
+        |(path, text): &KeyChange| (path.clone(), parse_typed(path.key(file.keys()), text));
     let changes: Vec<_> = changes.iter().map(written).collect();
     let after = file.set(&before, &changes).map_err(FilesError::Invalid)?;
     let findings = |source| (source, wrong(file, source, path));

@@ -63,7 +63,8 @@ pub fn rehearse(
         with(rehearsal.faults.to_vec()).run_with_progress(&plan.work, progress);
     let again = |faults| with(faults).run_to_end(&plan.work);
     let fates = fault_outcomes::outcomes_by_comparison(rehearsal.faults, &fired, again);
-    let clearance = qualifies_for_clearance(rehearsal, &fired).then(|| Clearance::of(&plan));
+    let clearance =
+        qualifies_for_clearance(rehearsal, &fired).then(|| Clearance::for_plan(&plan));
     report_on(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
 }
 

@@ -57,8 +57,8 @@ pub fn keys(
 /// A key in a line.
 fn words(key: &KeySpec) -> String {
     let section = matches!(key.kind, ValueKind::Section(_) | ValueKind::List { .. });
-    let allowed = if section { String::new() } else { format!(", {}", key.allowed()) };
-    let text = format!("{}: {}{allowed} ({})", key.name, key.meaning, key.left_out());
+    let allowed = if section { String::new() } else { format!(", {}", key.allowed_text()) };
+    let text = format!("{}: {}{allowed} ({})", key.name, key.meaning, key.default_text());
     text.replace('`', "")
 }
 

@@ -158,9 +158,9 @@ fn digest(out: &mut Printer<'_>, programme: &ProgrammeSummary) -> io::Result<()>
 }
 
 fn step_words(step: &StepListing, scale: Scale) -> String {
-    let mut words = step.action.order(scale);
+    let mut words = step.action.standalone_phrase(scale);
     if let Some(vacuum) = &step.vacuum {
-        words += &format!("; {}", vacuum.order(scale));
+        words += &format!("; {}", vacuum.standalone_phrase(scale));
     }
     words
 }

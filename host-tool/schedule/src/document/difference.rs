@@ -18,10 +18,10 @@ pub fn new_diagnostics(
     changes: &[(KeyPath, PlainValue)],
 ) -> Vec<Diagnostic> {
     let (keys_before, keys_after) = (KeyIndex::of(before.0), KeyIndex::of(after.0));
-    let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.place(one), one)).collect();
+    let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.target(one), one)).collect();
     let mut new = Vec::new();
     for finding in after.1 {
-        let place = keys_after.place(&finding);
+        let place = keys_after.target(&finding);
         let same = |(other, one): &(DiagnosticTarget, &Diagnostic)| {
             *other == place && one.message == finding.message
         };
@@ -60,22 +60,22 @@ enum DiagnosticTarget {
 /// All keys of a text, known or not, by their paths, and the bytes where they stand.
 struct KeyIndex {
     source: Arc<SourceText>,
-    spots: Vec<(String, ByteSpan)>,
+    spans: Vec<(String, ByteSpan)>,
 }
 
 impl KeyIndex {
     fn of(source: &Arc<SourceText>) -> Self {
         let (root, _) = DeTable::parse_recoverable(source.text());
         let mut spots = Vec::new();
-        gather("", root.get_ref(), &mut spots);
-        Self { source: Arc::clone(source), spots }
+        collect_keys("", root.get_ref(), &mut spots);
+        Self { source: Arc::clone(source), spans: spots }
     }
 
     fn has(&self, path: &str) -> bool {
-        self.spots.iter().any(|(known, _)| known == path)
+        self.spans.iter().any(|(known, _)| known == path)
     }
 
-    fn place(&self, finding: &Diagnostic) -> DiagnosticTarget {
+    fn target(&self, finding: &Diagnostic) -> DiagnosticTarget {
         let span = finding.location.as_ref().map(|place| &place.span);
         if finding.file != self.source.name() {
             return DiagnosticTarget::OtherFile(finding.file.clone(), span.cloned());
@@ -85,27 +85,31 @@ impl KeyIndex {
         };
         let around =
             |(_, spot): &&(String, ByteSpan)| spot.start <= span.start && span.end <= spot.end;
-        let innermost = self.spots.iter().filter(around).min_by_key(|(_, spot)| spot.len());
+        let innermost = self.spans.iter().filter(around).min_by_key(|(_, spot)| spot.len());
         innermost
             .map_or(DiagnosticTarget::File, |(path, _)| DiagnosticTarget::Key(path.clone()))
     }
 }
 
-fn gather(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, ByteSpan)>) {
+fn collect_keys(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, ByteSpan)>) {
     for (word, value) in entries {
         let dot = if path.is_empty() { "" } else { "." };
         let path = format!("{path}{dot}{}", word.get_ref());
         spots.push((path.clone(), word.span()));
-        inner(&path, value, spots);
+        collect_value(&path, value, spots);
     }
 }
 
-fn inner(path: &str, value: &Spanned<DeValue<'_>>, spots: &mut Vec<(String, ByteSpan)>) {
+fn collect_value(
+    path: &str,
+    value: &Spanned<DeValue<'_>>,
+    spots: &mut Vec<(String, ByteSpan)>,
+) {
     spots.push((path.to_owned(), value.span()));
     if let Some(entries) = value.get_ref().as_table() {
-        gather(path, entries, spots);
+        collect_keys(path, entries, spots);
     }
     for (nth, entry) in value.get_ref().as_array().into_iter().flatten().enumerate() {
-        inner(&format!("{path}[{}]", nth + 1), entry, spots);
+        collect_value(&format!("{path}[{}]", nth + 1), entry, spots);
     }
 }

@@ -7,19 +7,19 @@ use saggar_files::{Diagnostic, Diagnostics, SourceText};
 use toml_edit::{ArrayOfTables, Decor, DocumentMut, InlineTable, Item, TableLike};
 
 use super::difference::new_diagnostics;
-use super::key_path::{KeyPath, MessageAndHelp, Segment, is_section, no_section};
-use super::plain_value::{PlainValue, value_of};
+use super::key_path::{KeyPath, MessageAndHelp, Segment, missing_section_error, section_error};
+use super::plain_value::{PlainValue, to_toml_value};
 use super::{Document, KeySpec, Section, SectionReader, ValueKind};
 
 /// A value as it is typed for a key: text and words stand without quotation marks.
-pub fn typed(key: Option<&KeySpec>, text: &str) -> PlainValue {
+pub fn parse_typed(key: Option<&KeySpec>, text: &str) -> PlainValue {
     let number = || text.parse::<f64>().ok().filter(|number| number.is_finite());
     match (key.map(|key| key.kind), text, number()) {
         (Some(ValueKind::Text { .. } | ValueKind::Word(_)), _, _) => {
             PlainValue::Text(text.to_owned())
         }
-        (_, "true", _) => PlainValue::Flag(true),
-        (_, "false", _) => PlainValue::Flag(false),
+        (_, "true", _) => PlainValue::Boolean(true),
+        (_, "false", _) => PlainValue::Boolean(false),
         (_, _, Some(number)) => PlainValue::Number(number),
         (_, _, None) => PlainValue::Text(text.to_owned()),
     }
@@ -36,13 +36,13 @@ pub fn set<S: Section>(
     lists: &[&str],
 ) -> Result<Arc<SourceText>, Vec<Diagnostic>> {
     let name = source.name();
-    let (before, readable) = findings_on::<S>(source, lists);
+    let (before, readable) = diagnose::<S>(source, lists);
     if !readable {
         return Err(before);
     }
     let refused =
         |(message, help): MessageAndHelp| vec![Diagnostic::for_file(name, message, help)];
-    let plain = NormalizedText::of(source.text());
+    let plain = NormalizedText::new(source.text());
     let parsed: Result<DocumentMut, _> = plain.text.parse();
     // The reader and the editor are of one family: what one takes, the other does.
     let mut document = parsed.map_err(|error| refused((error.to_string(), String::new())))?;
@@ -55,21 +55,21 @@ pub fn set<S: Section>(
             let help = "a key is set once: leave one of them out";
             return Err(refused((format!("`{path}` is given twice"), help.to_owned())));
         }
-        path.follow(S::KEYS).map_err(refused)?;
-        put(document.as_table_mut(), false, &path.0, written).map_err(refused)?;
+        path.check(S::KEYS).map_err(refused)?;
+        set_key(document.as_table_mut(), false, &path.0, written).map_err(refused)?;
     }
     let after = Arc::new(SourceText::new(name, plain.restored(&document.to_string())));
-    let wrong = wrong_by_itself::<S>(&after, changes, lists);
+    let wrong = diagnose_changed_keys::<S>(&after, changes, lists);
     if !wrong.is_empty() {
         return Err(wrong);
     }
     let new =
-        new_diagnostics((source, before), (&after, findings_on::<S>(&after, lists).0), changes);
+        new_diagnostics((source, before), (&after, diagnose::<S>(&after, lists).0), changes);
     if new.is_empty() { Ok(after) } else { Err(new) }
 }
 
 /// What is wrong with the keys that were set, whatever was wrong with them or others before.
-fn wrong_by_itself<S: Section>(
+fn diagnose_changed_keys<S: Section>(
     after: &Arc<SourceText>,
     changes: &[(KeyPath, PlainValue)],
     lists: &[&str],
@@ -82,10 +82,7 @@ fn wrong_by_itself<S: Section>(
     findings.into_sorted()
 }
 
-fn findings_on<S: Section>(
-    source: &Arc<SourceText>,
-    lists: &[&str],
-) -> (Vec<Diagnostic>, bool) {
+fn diagnose<S: Section>(source: &Arc<SourceText>, lists: &[&str]) -> (Vec<Diagnostic>, bool) {
     let findings = Diagnostics::new(source);
     let readable = match Document::parse(source, &findings, lists) {
         Some(document) => {
@@ -100,52 +97,61 @@ fn findings_on<S: Section>(
 /// A text as the editor of TOML keeps it, and what that editor would change unasked.
 struct NormalizedText {
     text: String,
-    mark: bool,
-    carriage_returns: bool,
-    ends: bool,
+    has_byte_order_mark: bool,
+    has_carriage_returns: bool,
+    ends_with_newline: bool,
 }
 
 impl NormalizedText {
-    fn of(text: &str) -> Self {
+    fn new(text: &str) -> Self {
         let (mark, text) = match text.strip_prefix('\u{feff}') {
             Some(rest) => (true, rest),
             None => (false, text),
         };
         let carriage_returns = text.contains("\r\n");
         let ends = text.ends_with('\n') || text.is_empty();
-        Self { text: text.replace("\r\n", "\n"), mark, carriage_returns, ends }
+        Self {
+            text: text.replace("\r\n", "\n"),
+            has_byte_order_mark: mark,
+            has_carriage_returns: carriage_returns,
+            ends_with_newline: ends,
+        }
     }
 
     fn restored(&self, text: &str) -> String {
-        let text = if self.ends { text } else { text.strip_suffix('\n').unwrap_or(text) };
         let text =
-            if self.carriage_returns { text.replace('\n', "\r\n") } else { text.to_owned() };
-        if self.mark { format!("\u{feff}{text}") } else { text }
+            if self.ends_with_newline { text } else { text.strip_suffix('\n').unwrap_or(text) };
+        let text = if self.has_carriage_returns {
+            text.replace('\n', "\r\n")
+        } else {
+            text.to_owned()
+        };
+        if self.has_byte_order_mark { format!("\u{feff}{text}") } else { text }
     }
 }
 
 /// Sets a key in a section, which may stand in braces.
-fn put(
+fn set_key(
     section: &mut dyn TableLike,
     braces: bool,
     path: &[Segment],
     written: &PlainValue,
 ) -> Result<(), MessageAndHelp> {
     // That a path ends at a key and not at a section of a list was seen in following it.
-    let Some((first, rest)) = path.split_first() else { return Err(no_section("")) };
+    let Some((first, rest)) = path.split_first() else { return Err(missing_section_error("")) };
     if rest.is_empty() && first.number.is_none() {
-        return put_value(section, braces, &first.name, written);
+        return set_value(section, braces, &first.name, written);
     }
     if section.get(&first.name).is_none() && first.number.is_none() {
         let braced = || Item::Value(InlineTable::new().into());
         let inner = if braces { braced() } else { Item::Table(toml_edit::Table::new()) };
-        insert(section, braces, &first.name, inner);
+        append_key(section, braces, &first.name, inner);
     }
-    let astray = || no_section(&first.name);
+    let astray = || missing_section_error(&first.name);
     let item = section.get_mut(&first.name).ok_or_else(astray)?;
     let Some(number) = first.number else {
         let braces = item.is_inline_table();
-        return put(item.as_table_like_mut().ok_or_else(astray)?, braces, rest, written);
+        return set_key(item.as_table_like_mut().ok_or_else(astray)?, braces, rest, written);
     };
     let count = item.as_array_of_tables().map_or(0, ArrayOfTables::len);
     let nth = item.as_array_of_tables_mut().and_then(|list| list.get_mut(number - 1));
@@ -153,23 +159,23 @@ fn put(
         let message = format!("there is no `{}` {number}", first.name);
         (message, format!("the file has {count} of them as [[{}]]", first.name))
     })?;
-    put(nth, false, rest, written)
+    set_key(nth, false, rest, written)
 }
 
-fn put_value(
+fn set_value(
     section: &mut dyn TableLike,
     braces: bool,
     name: &str,
     written: &PlainValue,
 ) -> Result<(), MessageAndHelp> {
-    let value = value_of(written.clone());
+    let value = to_toml_value(written.clone());
     let Some(item) = section.get_mut(name) else {
-        insert(section, braces, name, Item::Value(value));
+        append_key(section, braces, name, Item::Value(value));
         return Ok(());
     };
     let has_keys = item.is_array_of_tables() || item.is_table_like();
     let Some(old) = item.as_value_mut().filter(|_| !has_keys) else {
-        return Err(is_section(name));
+        return Err(section_error(name));
     };
     // What stands around the value stays: blanks, and a comment behind it.
     let decor = old.decor().clone();
@@ -179,7 +185,7 @@ fn put_value(
 }
 
 /// Adds a key behind all others of a section.
-fn insert(section: &mut dyn TableLike, braces: bool, name: &str, mut item: Item) {
+fn append_key(section: &mut dyn TableLike, braces: bool, name: &str, mut item: Item) {
     // The blank before the closing brace belongs to the last value.
     let last = section.iter_mut().last();
     let last = last.and_then(|(_, item)| item.as_value_mut()).filter(|_| braces);

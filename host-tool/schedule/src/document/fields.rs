@@ -9,7 +9,7 @@ use super::section_reader::SectionReader;
 
 /// One of the words of a type.
 pub const fn word<T: WordChoice>() -> ValueKind {
-    ValueKind::Word(words_of::<T>)
+    ValueKind::Word(words::<T>)
 }
 
 /// A section of a type.
@@ -22,8 +22,8 @@ pub const fn list<S: Section>(most: usize) -> ValueKind {
     ValueKind::List { keys: S::KEYS, most }
 }
 
-fn words_of<T: WordChoice>() -> Vec<&'static str> {
-    T::words().into_iter().map(|(word, _)| word).collect()
+fn words<T: WordChoice>() -> Vec<&'static str> {
+    T::choices().into_iter().map(|(word, _)| word).collect()
 }
 
 /// A section as plain data: what it gives, `None` for what it leaves out.
@@ -35,7 +35,7 @@ pub trait Section: Clone + Default + PartialEq {
     fn read(table: &SectionReader<'_>) -> Self;
 
     /// What it gives, in the order of the keys.
-    fn written(&self) -> Vec<(&'static str, PlainValue)>;
+    fn to_plain_entries(&self) -> Vec<(&'static str, PlainValue)>;
 
     /// The same with what counts where it leaves something out.
     fn with_defaults(&self) -> Self;
@@ -47,7 +47,7 @@ pub trait KeyValue: Clone {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self>;
 
     /// As it is to be written.
-    fn written(&self) -> PlainValue;
+    fn to_plain(&self) -> PlainValue;
 
     /// What counts where it is left out.
     fn default_of(_: &KeySpec) -> Option<Self> {
@@ -58,11 +58,11 @@ pub trait KeyValue: Clone {
 /// A type that is a choice among words.
 pub trait WordChoice: Clone + PartialEq + 'static {
     /// Each word and what it means.
-    fn words() -> Vec<(&'static str, Self)>;
+    fn choices() -> Vec<(&'static str, Self)>;
 
     /// The word for this.
     fn word(&self) -> &'static str {
-        Self::words()
+        Self::choices()
             .into_iter()
             .find(|(_, meaning)| meaning == self)
             .map_or("", |(word, _)| word)
@@ -74,40 +74,40 @@ impl KeyValue for f64 {
         table.number(key)
     }
 
-    fn written(&self) -> PlainValue {
+    fn to_plain(&self) -> PlainValue {
         PlainValue::Number(*self)
     }
 
     fn default_of(key: &KeySpec) -> Option<Self> {
-        if let Presence::Number(number) = key.presence { Some(number) } else { None }
+        if let Presence::Default(number) = key.presence { Some(number) } else { None }
     }
 }
 
 impl KeyValue for u32 {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
-        table.whole_number(key)
+        table.integer(key)
     }
 
-    fn written(&self) -> PlainValue {
-        PlainValue::Whole(*self)
+    fn to_plain(&self) -> PlainValue {
+        PlainValue::Integer(*self)
     }
 
     fn default_of(key: &KeySpec) -> Option<Self> {
-        if let Presence::Whole(number) = key.presence { Some(number) } else { None }
+        if let Presence::DefaultInteger(number) = key.presence { Some(number) } else { None }
     }
 }
 
 impl KeyValue for bool {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
-        table.flag(key)
+        table.boolean(key)
     }
 
-    fn written(&self) -> PlainValue {
-        PlainValue::Flag(*self)
+    fn to_plain(&self) -> PlainValue {
+        PlainValue::Boolean(*self)
     }
 
     fn default_of(key: &KeySpec) -> Option<Self> {
-        if let Presence::Flag(flag) = key.presence { Some(flag) } else { None }
+        if let Presence::DefaultBoolean(flag) = key.presence { Some(flag) } else { None }
     }
 }
 
@@ -116,18 +116,18 @@ impl KeyValue for String {
         table.text(key)
     }
 
-    fn written(&self) -> PlainValue {
+    fn to_plain(&self) -> PlainValue {
         PlainValue::Text(self.clone())
     }
 }
 
 impl<T: WordChoice> KeyValue for T {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
-        let word = table.word(key, &words_of::<T>())?;
-        T::words().into_iter().find(|(known, _)| *known == word).map(|(_, meaning)| meaning)
+        let word = table.word(key, &words::<T>())?;
+        T::choices().into_iter().find(|(known, _)| *known == word).map(|(_, meaning)| meaning)
     }
 
-    fn written(&self) -> PlainValue {
+    fn to_plain(&self) -> PlainValue {
         PlainValue::Text(self.word().to_owned())
     }
 }
@@ -136,16 +136,16 @@ impl<S: Section> KeyValue for Vec<S> {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         let sections = table.sections(key, S::KEYS)?;
         // One that cannot be read leaves an empty one, so that those after it keep their numbers.
-        Some(sections.map(|section| section.map(whole).unwrap_or_default()).collect())
+        Some(sections.map(|section| section.map(read_and_finish).unwrap_or_default()).collect())
     }
 
-    fn written(&self) -> PlainValue {
-        PlainValue::List(self.iter().map(Section::written).collect())
+    fn to_plain(&self) -> PlainValue {
+        PlainValue::List(self.iter().map(Section::to_plain_entries).collect())
     }
 }
 
 /// What a section says, with a finding for each key in it that is missing or not known.
-pub(super) fn whole<S: Section>(table: SectionReader<'_>) -> S {
+pub(super) fn read_and_finish<S: Section>(table: SectionReader<'_>) -> S {
     let section = S::read(&table);
     table.finish();
     section
@@ -156,7 +156,7 @@ pub(crate) fn read_section<S: Section>(
     table: &SectionReader<'_>,
     key: &'static KeySpec,
 ) -> Option<S> {
-    table.section(key, S::KEYS).map(whole)
+    table.section(key, S::KEYS).map(read_and_finish)
 }
 
 /// Makes a section of the list of its keys: `key: type = kind, given, meaning, used by;`.
@@ -174,7 +174,7 @@ macro_rules! section {
         impl $crate::document::Section for $name {
             const KEYS: &'static [$crate::document::KeySpec] = &[$(
                 $crate::document::KeySpec::new(stringify!($key), $kind, $given, $meaning)
-                    $(.used_by($letters))?,
+                    $(.with_users($letters))?,
             )*];
 
             fn read(table: &$crate::document::SectionReader<'_>) -> Self {
@@ -186,8 +186,8 @@ macro_rules! section {
                 )*}
             }
 
-            fn written(&self) -> Vec<(&'static str, $crate::document::PlainValue)> {
-                let values = [$(self.$key.as_ref().map($crate::document::KeyValue::written)),*];
+            fn to_plain_entries(&self) -> Vec<(&'static str, $crate::document::PlainValue)> {
+                let values = [$(self.$key.as_ref().map($crate::document::KeyValue::to_plain)),*];
                 let given = |(key, value): (&$crate::document::KeySpec, Option<_>)| {
                     value.map(|value| (key.name, value))
                 };
@@ -214,8 +214,8 @@ macro_rules! section {
                 $crate::document::read_section(table, key)
             }
 
-            fn written(&self) -> $crate::document::PlainValue {
-                $crate::document::PlainValue::Section($crate::document::Section::written(self))
+            fn to_plain(&self) -> $crate::document::PlainValue {
+                $crate::document::PlainValue::Section($crate::document::Section::to_plain_entries(self))
             }
         }
     };

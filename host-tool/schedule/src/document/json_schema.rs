@@ -7,18 +7,18 @@ use super::key::{KeySpec, Presence, ValueKind};
 
 /// The schema of a file, or of a section of it.
 pub fn json_schema(title: &str, keys: &[KeySpec]) -> Value {
-    let mut schema = section(keys);
+    let mut schema = section_schema(keys);
     schema.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
     schema.insert("title".to_owned(), json!(title));
     Value::Object(schema)
 }
 
-fn section(keys: &[KeySpec]) -> Map<String, Value> {
+fn section_schema(keys: &[KeySpec]) -> Map<String, Value> {
     let names = |wanted: fn(&Presence) -> bool| -> Vec<&str> {
         keys.iter().filter(|key| wanted(&key.presence)).map(|key| key.name).collect()
     };
     let properties: Map<_, _> =
-        keys.iter().map(|key| (key.name.to_owned(), property(key))).collect();
+        keys.iter().map(|key| (key.name.to_owned(), key_schema(key))).collect();
     let mut schema = Map::new();
     schema.insert("type".to_owned(), json!("object"));
     schema.insert("additionalProperties".to_owned(), json!(false));
@@ -32,7 +32,7 @@ fn section(keys: &[KeySpec]) -> Map<String, Value> {
         let each = one_of.iter().map(|name| json!({ "required": [name] }));
         schema.insert("oneOf".to_owned(), each.collect());
     }
-    let rules: Vec<_> = keys.iter().flat_map(required_with).collect();
+    let rules: Vec<_> = keys.iter().flat_map(conditional_requirements).collect();
     if !rules.is_empty() {
         schema.insert("allOf".to_owned(), rules.into());
     }
@@ -40,7 +40,7 @@ fn section(keys: &[KeySpec]) -> Map<String, Value> {
 }
 
 /// What a section must have where another stands beside it.
-fn required_with(section: &KeySpec) -> Vec<Value> {
+fn conditional_requirements(section: &KeySpec) -> Vec<Value> {
     let rule = |key: &KeySpec| {
         let Presence::RequiredWith(other, _) = key.presence else { return None };
         Some(json!({
@@ -51,25 +51,25 @@ fn required_with(section: &KeySpec) -> Vec<Value> {
     section.kind.keys().into_iter().flatten().filter_map(rule).collect()
 }
 
-fn property(key: &KeySpec) -> Value {
+fn key_schema(key: &KeySpec) -> Value {
     let mut schema = match key.kind {
         ValueKind::Number { from, to, .. } => {
             json!({ "type": "number", "minimum": from, "maximum": to })
         }
-        ValueKind::Whole { from, to, .. } => {
+        ValueKind::Integer { from, to, .. } => {
             json!({ "type": "integer", "minimum": from, "maximum": to })
         }
-        ValueKind::Flag => json!({ "type": "boolean" }),
+        ValueKind::Boolean => json!({ "type": "boolean" }),
         ValueKind::Text { bytes_max } => {
             json!({ "type": "string", "minLength": 1, "maxLength": bytes_max })
         }
         ValueKind::Word(words) => json!({ "enum": words() }),
-        ValueKind::Section(keys) => section(keys).into(),
+        ValueKind::Section(keys) => section_schema(keys).into(),
         ValueKind::List { keys, most } => {
-            json!({ "type": "array", "minItems": 1, "maxItems": most, "items": section(keys) })
+            json!({ "type": "array", "minItems": 1, "maxItems": most, "items": section_schema(keys) })
         }
     };
-    let (allowed, left_out) = (key.allowed(), key.left_out());
+    let (allowed, left_out) = (key.allowed_text(), key.default_text());
     let left_out =
         if left_out.is_empty() { left_out } else { format!("; left out: {left_out}") };
     schema["description"] = json!(format!("{} ({allowed}{left_out})", key.meaning));

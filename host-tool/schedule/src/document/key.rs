@@ -31,7 +31,7 @@ pub enum ValueKind {
         at_most: Option<&'static str>,
     },
     /// A whole number.
-    Whole {
+    Integer {
         /// Its unit; empty for a count.
         unit: &'static str,
         /// Smallest.
@@ -40,7 +40,7 @@ pub enum ValueKind {
         to: u32,
     },
     /// True or false.
-    Flag,
+    Boolean,
     /// Text that can be shown.
     Text {
         /// Longest (bytes).
@@ -71,15 +71,15 @@ pub enum Presence {
     /// It need not; this is what counts then, in words.
     Optional(&'static str),
     /// This number counts.
-    Number(f64),
+    Default(f64),
     /// The first number counts, or the second where this flag is set.
-    NumberOrIf(f64, &'static str, f64),
+    DefaultOrIf(f64, &'static str, f64),
     /// So many percent of the number of this key count.
-    PercentOf(f64, &'static str),
+    DefaultPercentOf(f64, &'static str),
     /// This whole number counts.
-    Whole(u32),
+    DefaultInteger(u32),
     /// This counts.
-    Flag(bool),
+    DefaultBoolean(bool),
 }
 
 impl KeySpec {
@@ -90,18 +90,18 @@ impl KeySpec {
         given: Presence,
         meaning: &'static str,
     ) -> Self {
-        Self { name: without_mark(name), kind, presence: given, meaning, used_by: "" }
+        Self { name: without_raw_prefix(name), kind, presence: given, meaning, used_by: "" }
     }
 
     /// The same key, used by these.
-    pub const fn used_by(mut self, letters: &'static str) -> Self {
+    pub const fn with_users(mut self, letters: &'static str) -> Self {
         self.used_by = letters;
         self
     }
 }
 
 /// A name that is a word of Rust bears a mark in the source, and none in a file.
-const fn without_mark(name: &'static str) -> &'static str {
+const fn without_raw_prefix(name: &'static str) -> &'static str {
     match name.as_bytes() {
         [b'r', b'#', rest @ ..] => match std::str::from_utf8(rest) {
             Ok(rest) => rest,
@@ -127,8 +127,8 @@ pub const fn number(unit: &'static str, from: f64, to: f64) -> ValueKind {
 }
 
 /// A whole number of a unit, in a range.
-pub const fn whole(unit: &'static str, from: u32, to: u32) -> ValueKind {
-    ValueKind::Whole { unit, from, to }
+pub const fn integer(unit: &'static str, from: u32, to: u32) -> ValueKind {
+    ValueKind::Integer { unit, from, to }
 }
 
 /// Text of at most so many bytes.

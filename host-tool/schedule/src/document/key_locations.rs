@@ -13,8 +13,8 @@ use saggar_files::{ByteSpan, Diagnostics};
 /// no places.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct KeyLocations {
-    spots: BTreeMap<String, KeySpans>,
-    odd: BTreeSet<String>,
+    spans: BTreeMap<String, KeySpans>,
+    sections_with_unknown_keys: BTreeSet<String>,
 }
 
 /// Where one key stands.
@@ -27,67 +27,72 @@ struct KeySpans {
 impl KeyLocations {
     pub(super) fn of(root: &DeTable<'_>, keys: &'static [KeySpec]) -> Self {
         let mut places = Self::default();
-        places.put("", 0..0, 0..0);
-        places.section("", root, keys);
+        places.insert("", 0..0, 0..0);
+        places.add_section("", root, keys);
         places
     }
 
     /// The document gives this key.
     pub fn has(&self, path: &str) -> bool {
-        self.spots.contains_key(path)
+        self.spans.contains_key(path)
     }
 
     /// The section has keys that are not known, or is none.
     pub fn has_unknown_keys(&self, section: &str) -> bool {
-        self.odd.contains(section)
+        self.sections_with_unknown_keys.contains(section)
     }
 
     /// Where the value of a key stands; if it is left out, its section.
     pub fn value(&self, path: &str) -> Option<&ByteSpan> {
-        self.spots.get(path).or_else(|| self.spots.get(above(path))).map(|spot| &spot.value)
+        self.spans.get(path).or_else(|| self.spans.get(parent(path))).map(|spot| &spot.value)
     }
 
     /// Where a key itself stands; if it is left out, its section.
     pub fn key(&self, path: &str) -> Option<&ByteSpan> {
-        self.spots.get(path).map(|spot| &spot.key).or_else(|| self.value(above(path)))
+        self.spans.get(path).map(|spot| &spot.key).or_else(|| self.value(parent(path)))
     }
 
-    fn section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [KeySpec]) {
+    fn add_section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [KeySpec]) {
         for (word, value) in entries {
             let Some(key) = keys.iter().find(|key| key.name == word.get_ref().as_ref()) else {
-                self.odd.insert(path.to_owned());
+                self.sections_with_unknown_keys.insert(path.to_owned());
                 continue;
             };
             let dot = if path.is_empty() { "" } else { "." };
             let path = format!("{path}{dot}{}", key.name);
-            self.put(&path, word.span(), value.span());
+            self.insert(&path, word.span(), value.span());
             let Some(keys) = key.kind.keys() else { continue };
             if let Some(array) = value.get_ref().as_array() {
                 for (index, entry) in array.iter().enumerate() {
                     let path = format!("{path}[{}]", index + 1);
-                    self.put(&path, entry.span(), entry.span());
-                    self.inner(&path, entry, keys);
+                    self.insert(&path, entry.span(), entry.span());
+                    self.add_value(&path, entry, keys);
                 }
             } else {
-                self.inner(&path, value, keys);
+                self.add_value(&path, value, keys);
             }
         }
     }
 
-    fn inner(&mut self, path: &str, value: &Spanned<DeValue<'_>>, keys: &'static [KeySpec]) {
+    fn add_value(
+        &mut self,
+        path: &str,
+        value: &Spanned<DeValue<'_>>,
+        keys: &'static [KeySpec],
+    ) {
         match value.get_ref().as_table() {
-            Some(entries) => self.section(path, entries, keys),
-            None => _ = self.odd.insert(path.to_owned()),
+            Some(entries) => self.add_section(path, entries, keys),
+            None => _ = self.sections_with_unknown_keys.insert(path.to_owned()),
         }
     }
 
-    fn put(&mut self, path: &str, key: ByteSpan, value: ByteSpan) {
-        self.spots.insert(path.to_owned(), KeySpans { key, value });
+    fn insert(&mut self, path: &str, key: ByteSpan, value: ByteSpan) {
+        self.spans.insert(path.to_owned(), KeySpans { key, value });
     }
 }
 
 /// The section that a key stands in.
-fn above(path: &str) -> &str {
+fn parent(path: &str) -> &str {
     path.rsplit_once('.').map_or("", |(section, _)| section)
 }
 

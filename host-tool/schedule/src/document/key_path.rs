@@ -72,7 +72,7 @@ impl KeyPath {
     }
 
     /// Follows the path as far as a table of keys knows it.
-    pub(super) fn follow(&self, root: &'static [KeySpec]) -> Result<(), MessageAndHelp> {
+    pub(super) fn check(&self, root: &'static [KeySpec]) -> Result<(), MessageAndHelp> {
         let mut keys = root;
         for (nth, Segment { name, number }) in self.0.iter().enumerate() {
             let Some(key) = keys.iter().find(|key| key.name == name) else { break };
@@ -85,15 +85,17 @@ impl KeyPath {
             }
             let is_last = nth + 1 == self.0.len();
             match key.kind.keys() {
-                Some(_) if is_last => return Err(is_section(&self.to_string())),
-                Some(_) if is_list && number.is_none() => return Err(no_section(name)),
+                Some(_) if is_last => return Err(section_error(&self.to_string())),
+                Some(_) if is_list && number.is_none() => {
+                    return Err(missing_section_error(name));
+                }
                 Some(inner) => keys = inner,
                 None if is_last => {}
-                None => return Err(no_section(name)),
+                None => return Err(missing_section_error(name)),
             }
         }
         match self.0.last().and_then(|last| last.number) {
-            Some(_) => Err(is_section(&self.to_string())),
+            Some(_) => Err(section_error(&self.to_string())),
             None => Ok(()),
         }
     }
@@ -102,11 +104,11 @@ impl KeyPath {
 /// What is wrong with a path in a document, and the help.
 pub(super) type MessageAndHelp = (String, String);
 
-pub(super) fn is_section(path: &str) -> MessageAndHelp {
+pub(super) fn section_error(path: &str) -> MessageAndHelp {
     (format!("`{path}` is a section"), format!("name a key in it, such as {path}.KEY=VALUE"))
 }
 
-pub(super) fn no_section(name: &str) -> MessageAndHelp {
+pub(super) fn missing_section_error(name: &str) -> MessageAndHelp {
     let help = "a section of which there are many bears its number, from 1";
     (format!("there is no section `{name}` to set a key in"), help.to_owned())
 }

@@ -27,11 +27,11 @@ use toml::Spanned;
 use toml::de::DeTable;
 
 pub use difference::new_diagnostics;
-pub use edit::{set, typed};
+pub use edit::{parse_typed, set};
 pub use fields::{KeyValue, Section, WordChoice, list, section_of, word};
 pub(crate) use fields::{read_section, section};
 pub use json_schema::json_schema;
-pub use key::{KeySpec, Presence, ValueKind, number, text, whole};
+pub use key::{KeySpec, Presence, ValueKind, integer, number, text};
 pub use key_locations::{KeyDiagnostics, KeyLocations};
 pub use key_path::{KeyPath, KeyPathError};
 pub use plain_value::PlainValue;
@@ -58,7 +58,7 @@ impl<'s> Document<'s> {
         if errors.is_empty() {
             return Some(Self { root, findings });
         }
-        syntax::explain(source, &errors, findings, lists);
+        syntax::note_syntax_errors(source, &errors, findings, lists);
         None
     }
 
@@ -76,7 +76,8 @@ impl<'s> Document<'s> {
     /// says it.
     pub fn read<S: Section>(&self) -> (S, KeyLocations) {
         let root = self.root.get_ref();
-        let section = fields::whole(SectionReader::root(S::KEYS, root, self.findings));
+        let section =
+            fields::read_and_finish(SectionReader::root(S::KEYS, root, self.findings));
         (section, KeyLocations::of(root, S::KEYS))
     }
 }

@@ -8,9 +8,9 @@ pub enum PlainValue {
     /// A number.
     Number(f64),
     /// A whole number.
-    Whole(u32),
+    Integer(u32),
     /// True or false.
-    Flag(bool),
+    Boolean(bool),
     /// Text.
     Text(String),
     /// A section: its keys, each with what stands behind it.
@@ -19,21 +19,22 @@ pub enum PlainValue {
     List(Vec<Vec<(&'static str, Self)>>),
 }
 
-pub(super) fn value_of(written: PlainValue) -> Value {
+pub(super) fn to_toml_value(written: PlainValue) -> Value {
     match written {
         // A whole number without a point, as a person writes it.
         PlainValue::Number(number) => {
             format!("{number}").parse().unwrap_or_else(|_| Value::from(number))
         }
-        PlainValue::Whole(number) => Value::from(i64::from(number)),
-        PlainValue::Flag(flag) => Value::from(flag),
+        PlainValue::Integer(number) => Value::from(i64::from(number)),
+        PlainValue::Boolean(flag) => Value::from(flag),
         PlainValue::Text(text) => Value::from(text),
         PlainValue::Section(entries) => {
-            let inner = entries.into_iter().map(|(key, written)| (key, value_of(written)));
+            let inner = entries.into_iter().map(|(key, written)| (key, to_toml_value(written)));
             Value::from(inner.collect::<InlineTable>())
         }
-        PlainValue::List(list) => {
-            list.into_iter().map(|entries| value_of(PlainValue::Section(entries))).collect()
-        }
+        PlainValue::List(list) => list
+            .into_iter()
+            .map(|entries| to_toml_value(PlainValue::Section(entries)))
+            .collect(),
     }
 }

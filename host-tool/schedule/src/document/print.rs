@@ -3,12 +3,12 @@
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table};
 
 use super::fields::Section;
-use super::plain_value::{PlainValue, value_of};
+use super::plain_value::{PlainValue, to_toml_value};
 
 /// A section as the text of a file of its own.
 pub fn to_toml<S: Section>(section: &S) -> String {
     let mut document = DocumentMut::new();
-    fill(document.as_table_mut(), section.written(), false);
+    fill(document.as_table_mut(), section.to_plain_entries(), false);
     document.to_string()
 }
 
@@ -30,10 +30,10 @@ fn fill(table: &mut Table, entries: Vec<(&'static str, PlainValue)>, braces: boo
                 Item::ArrayOfTables(list.into_iter().map(entry).collect::<ArrayOfTables>())
             }
             value @ (PlainValue::Number(_)
-            | PlainValue::Whole(_)
-            | PlainValue::Flag(_)
+            | PlainValue::Integer(_)
+            | PlainValue::Boolean(_)
             | PlainValue::Text(_)
-            | PlainValue::Section(_)) => Item::Value(value_of(value)),
+            | PlainValue::Section(_)) => Item::Value(to_toml_value(value)),
         };
         table.insert(key, item);
     }

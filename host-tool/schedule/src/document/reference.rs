@@ -24,8 +24,8 @@ impl ValueKind {
         match self {
             Self::Section(keys) | Self::List { keys, .. } => Some(keys),
             Self::Number { .. }
-            | Self::Whole { .. }
-            | Self::Flag
+            | Self::Integer { .. }
+            | Self::Boolean
             | Self::Text { .. }
             | Self::Word(_) => None,
         }
@@ -34,18 +34,20 @@ impl ValueKind {
 
 impl KeySpec {
     /// What may stand there, in words: "0.1 to 5 mm".
-    pub fn allowed(&self) -> String {
+    pub fn allowed_text(&self) -> String {
         match self.kind {
             ValueKind::Number { unit, from, to, at_most } => {
-                let (from, to, unit) = (grouped(from), grouped(to), after(unit));
+                let (from, to, unit) =
+                    (with_digit_groups(from), with_digit_groups(to), unit_suffix(unit));
                 let most = at_most.map_or_else(String::new, |key| format!(", at most `{key}`"));
                 format!("{from} to {to}{unit}{most}")
             }
-            ValueKind::Whole { unit, from, to } => {
-                let (from, to) = (grouped(f64::from(from)), grouped(f64::from(to)));
-                format!("whole number, {from} to {to}{}", after(unit))
+            ValueKind::Integer { unit, from, to } => {
+                let (from, to) =
+                    (with_digit_groups(f64::from(from)), with_digit_groups(f64::from(to)));
+                format!("whole number, {from} to {to}{}", unit_suffix(unit))
             }
-            ValueKind::Flag => "`true` or `false`".to_owned(),
+            ValueKind::Boolean => "`true` or `false`".to_owned(),
             ValueKind::Text { bytes_max } => format!("text, at most {bytes_max} bytes"),
             ValueKind::Word(words) => {
                 let words = words().into_iter().map(|word| format!("`\"{word}\"`"));
@@ -57,7 +59,7 @@ impl KeySpec {
     }
 
     /// What counts where it is left out, in words.
-    pub fn left_out(&self) -> String {
+    pub fn default_text(&self) -> String {
         match self.presence {
             Presence::Required => "required".to_owned(),
             Presence::RequiredWith(section, else_) => {
@@ -65,13 +67,19 @@ impl KeySpec {
             }
             Presence::OneOf => "one of these".to_owned(),
             Presence::Optional(words) => words.to_owned(),
-            Presence::Number(number) => grouped(number),
-            Presence::NumberOrIf(number, flag, other) => {
-                format!("{}; {} if `{flag}`", grouped(number), grouped(other))
+            Presence::Default(number) => with_digit_groups(number),
+            Presence::DefaultOrIf(number, flag, other) => {
+                format!(
+                    "{}; {} if `{flag}`",
+                    with_digit_groups(number),
+                    with_digit_groups(other)
+                )
             }
-            Presence::PercentOf(percent, key) => format!("{} % of `{key}`", grouped(percent)),
-            Presence::Whole(number) => number.to_string(),
-            Presence::Flag(flag) => format!("`{flag}`"),
+            Presence::DefaultPercentOf(percent, key) => {
+                format!("{} % of `{key}`", with_digit_groups(percent))
+            }
+            Presence::DefaultInteger(number) => number.to_string(),
+            Presence::DefaultBoolean(flag) => format!("`{flag}`"),
         }
     }
 }
@@ -86,7 +94,7 @@ pub fn markdown(keys: &[KeySpec]) -> String {
         "\n| --- | --- | --- | --- |\n"
     };
     for key in keys {
-        let (allowed, left_out) = (key.allowed(), key.left_out());
+        let (allowed, left_out) = (key.allowed_text(), key.default_text());
         table += &format!("| `{}` | {allowed} | {left_out} | {} |", key.name, key.meaning);
         if used {
             table += &format!(" {} |", key.used_by);
@@ -96,12 +104,12 @@ pub fn markdown(keys: &[KeySpec]) -> String {
     table.replace("|  |", "| |")
 }
 
-fn after(unit: &str) -> String {
+fn unit_suffix(unit: &str) -> String {
     if unit.is_empty() { String::new() } else { format!(" {unit}") }
 }
 
 /// A number as a page has it: "10 000", "−50".
-fn grouped(number: f64) -> String {
+fn with_digit_groups(number: f64) -> String {
     let plain = format!("{number}").replace('-', "−");
     match plain.strip_suffix("000") {
         Some(head) if number >= 10_000.0 => format!("{head} 000"),

@@ -6,7 +6,7 @@ use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
 use super::key::{KeySpec, Presence, ValueKind};
-use super::value::{self, ValueError, plain};
+use super::value::{self, ValueError, format_number};
 use saggar_files::{ByteSpan, Diagnostics, nearest, sanitized};
 
 /// Longest word of a choice (bytes).
@@ -38,18 +38,19 @@ impl<'d> SectionReader<'d> {
         let ValueKind::Number { from, to, at_most, .. } = key.kind else { return None };
         let other = at_most
             .and_then(|other| self.keys.iter().find(|key| key.name == other))
-            .and_then(|other| self.known_number(other));
-        self.ranged(key.name, value, &(from..=other.map_or(to, |other| other.min(to))))
+            .and_then(|other| self.peek_number(other));
+        self.number_in_range(key.name, value, &(from..=other.map_or(to, |other| other.min(to))))
     }
 
     /// A whole number in its range.
-    pub(super) fn whole_number(&self, key: &'static KeySpec) -> Option<u32> {
+    pub(super) fn integer(&self, key: &'static KeySpec) -> Option<u32> {
         let value = self.value(key)?;
-        let ValueKind::Whole { from, to, .. } = key.kind else { return None };
+        let ValueKind::Integer { from, to, .. } = key.kind else { return None };
         let range = f64::from(from)..=f64::from(to);
-        let number = self.ranged(key.name, value, &range)?;
+        let number = self.number_in_range(key.name, value, &range)?;
         if number.fract() > 0.0 {
-            let message = format!("`{}` is {}, not a whole number", key.name, plain(number));
+            let message =
+                format!("`{}` is {}, not a whole number", key.name, format_number(number));
             let help = format!("allowed: whole numbers from {from} to {to}");
             self.findings.note(&value.span(), message, help);
             return None;
@@ -63,11 +64,11 @@ impl<'d> SectionReader<'d> {
     }
 
     /// True or false.
-    pub(super) fn flag(&self, key: &'static KeySpec) -> Option<bool> {
+    pub(super) fn boolean(&self, key: &'static KeySpec) -> Option<bool> {
         let value = self.value(key)?;
         let flag = value.get_ref().as_bool();
         if flag.is_none() {
-            let (name, kind) = (key.name, value::kind_of(value.get_ref()));
+            let (name, kind) = (key.name, value::type_name(value.get_ref()));
             let message = format!("`{name}` must be true or false, and this is {kind}");
             let help =
                 format!("write `{name} = true` or `{name} = false`, without quotation marks");
@@ -86,14 +87,14 @@ impl<'d> SectionReader<'d> {
             }
             wrong
         });
-        self.judged(key.name, value, read)
+        self.note_error(key.name, value, read)
     }
 
     /// One of these words.
     pub(super) fn word(&self, key: &'static KeySpec, words: &[&str]) -> Option<String> {
         let value = self.value(key)?;
         let word =
-            self.judged(key.name, value, value::text(value.get_ref(), WORD_BYTES_MAX))?;
+            self.note_error(key.name, value, value::text(value.get_ref(), WORD_BYTES_MAX))?;
         if words.contains(&word.as_str()) {
             return Some(word);
         }
@@ -112,14 +113,14 @@ impl<'d> SectionReader<'d> {
         key: &'static KeySpec,
         keys: &'static [KeySpec],
     ) -> Option<Self> {
-        let misspelt = || self.misspelt(key.name).is_some();
+        let misspelt = || self.misspelt_header(key.name).is_some();
         // Which one is meant of several, nobody can say.
         if matches!(key.presence, Presence::Required) && misspelt()
             || matches!(key.presence, Presence::OneOf) && self.alternatives() > 1
         {
             return None;
         }
-        self.inner(key, keys, self.value(key)?)
+        self.open_section(key, keys, self.value(key)?)
     }
 
     /// Sections, one or more; `None` in place of one that is none.
@@ -131,7 +132,7 @@ impl<'d> SectionReader<'d> {
         let value = self.value(key)?;
         let ValueKind::List { most, .. } = key.kind else { return None };
         let Some(array) = value.get_ref().as_array() else {
-            let (path, kind) = (self.path(key.name), value::kind_of(value.get_ref()));
+            let (path, kind) = (self.path(key.name), value::type_name(value.get_ref()));
             self.findings.note(
                 &value.span(),
                 format!("`{path}` must be a list of sections, and this is {kind}"),
@@ -139,7 +140,7 @@ impl<'d> SectionReader<'d> {
             );
             return None;
         };
-        Some(array.iter().take(most).map(move |entry| self.inner(key, keys, entry)))
+        Some(array.iter().take(most).map(move |entry| self.open_section(key, keys, entry)))
     }
 
     /// Notes every key that may not stand here, and every one that must and does not. A misspelt
@@ -152,16 +153,16 @@ impl<'d> SectionReader<'d> {
                 continue;
             }
             let names = || self.keys.iter().map(|key| key.name);
-            let twin = names().find(|name| self.misspelt(name) == Some(word));
+            let twin = names().find(|name| self.misspelt_header(name) == Some(word));
             let absent = names().filter(|name| !self.has(name));
             let meant = twin.or_else(|| nearest(word, absent));
             meant_keys.extend(meant);
             self.note_unknown(key, meant);
         }
         for key in self.keys {
-            if self.wants(key) && !self.has(key.name) && !meant_keys.contains(&key.name) {
-                let message = format!("there is no `{}` {}", key.name, self.place());
-                let help = format!("add `{}`, {}", key.name, self.wanted(key));
+            if self.is_required(key) && !self.has(key.name) && !meant_keys.contains(&key.name) {
+                let message = format!("there is no `{}` {}", key.name, self.location_phrase());
+                let help = format!("add `{}`, {}", key.name, self.expected(key));
                 // At the top, what is missing there comes first.
                 if self.name.is_empty() {
                     self.findings.note(&self.span, message, help);
@@ -185,51 +186,56 @@ impl<'d> SectionReader<'d> {
         };
         match key.kind {
             ValueKind::Number { .. } => _ = self.number(key),
-            ValueKind::Whole { .. } => _ = self.whole_number(key),
-            ValueKind::Flag => _ = self.flag(key),
+            ValueKind::Integer { .. } => _ = self.integer(key),
+            ValueKind::Boolean => _ = self.boolean(key),
             ValueKind::Text { .. } => _ = self.text(key),
             ValueKind::Word(words) => _ = self.word(key, &words()),
-            ValueKind::Section(keys) => self.check_inner(key, keys, value, path),
+            ValueKind::Section(keys) => self.check_inner_key(key, keys, value, path),
             ValueKind::List { keys, .. } => {
                 let index = number.map(|number| number - 1);
                 let nth = value.get_ref().as_array().zip(index);
                 if let Some(entry) = nth.and_then(|(array, index)| array.get(index)) {
-                    self.check_inner(key, keys, entry, path);
+                    self.check_inner_key(key, keys, entry, path);
                 }
             }
         }
     }
 
-    fn check_inner<'p>(
+    fn check_inner_key<'p>(
         &self,
         key: &KeySpec,
         keys: &'static [KeySpec],
         value: &'d Spanned<DeValue<'d>>,
         path: impl Iterator<Item = (&'p str, Option<usize>)>,
     ) {
-        if let Some(section) = self.inner(key, keys, value) {
+        if let Some(section) = self.open_section(key, keys, value) {
             section.check_key(path);
         }
     }
 
     fn note_unknown(&self, key: &Spanned<DeString<'_>>, meant: Option<&str>) {
-        let message =
-            format!("unknown key `{}` {}", sanitized(key.get_ref(), 40), self.place());
-        self.findings.note(&key.span(), message, self.allowed(meant));
+        let message = format!(
+            "unknown key `{}` {}",
+            sanitized(key.get_ref(), 40),
+            self.location_phrase()
+        );
+        self.findings.note(&key.span(), message, self.allowed_keys(meant));
     }
 
-    fn wants(&self, key: &KeySpec) -> bool {
+    fn is_required(&self, key: &KeySpec) -> bool {
         matches!(key.presence, Presence::Required)
             || matches!(key.presence, Presence::RequiredWith(other, _) if self.root.contains_key(other))
     }
 
-    fn wanted(&self, key: &KeySpec) -> String {
+    fn expected(&self, key: &KeySpec) -> String {
         match key.kind {
             ValueKind::Number { from, to, .. } => {
-                format!("a number from {} to {}", plain(from), plain(to))
+                format!("a number from {} to {}", format_number(from), format_number(to))
             }
-            ValueKind::Whole { from, to, .. } => format!("a whole number from {from} to {to}"),
-            ValueKind::Flag => "true or false".to_owned(),
+            ValueKind::Integer { from, to, .. } => {
+                format!("a whole number from {from} to {to}")
+            }
+            ValueKind::Boolean => "true or false".to_owned(),
             ValueKind::Text { bytes_max } => {
                 format!("text of at most {bytes_max} bytes, in quotation marks")
             }
@@ -257,7 +263,7 @@ impl<'d> SectionReader<'d> {
     }
 
     /// The number of a key, if it is one that may be, with nothing noted.
-    fn known_number(&self, key: &KeySpec) -> Option<f64> {
+    fn peek_number(&self, key: &KeySpec) -> Option<f64> {
         let ValueKind::Number { from, to, .. } = key.kind else { return None };
         let number = value::number(self.value(key)?.get_ref()).ok()?;
         (from..=to).contains(&number).then_some(number)
@@ -265,7 +271,7 @@ impl<'d> SectionReader<'d> {
 
     /// The misspelt head of the section `key`: where `[work]` is written `[wrok]` and
     /// `[work.coat]` is not, there is a `work` with nothing but sections in it.
-    fn misspelt(&self, key: &str) -> Option<&'d str> {
+    fn misspelt_header(&self, key: &str) -> Option<&'d str> {
         let is_table = |value: &Spanned<DeValue<'_>>| value.get_ref().as_table().is_some();
         let section = self.entries.get(key)?.get_ref().as_table()?;
         if section.is_empty() || !section.values().all(is_table) {
@@ -276,7 +282,7 @@ impl<'d> SectionReader<'d> {
         words.find(|word| *word != key && nearest(word, [key]).is_some())
     }
 
-    fn place(&self) -> String {
+    fn location_phrase(&self) -> String {
         if self.name.is_empty() {
             "at the top of the file".to_owned()
         } else {
@@ -288,26 +294,30 @@ impl<'d> SectionReader<'d> {
         if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
     }
 
-    fn ranged(
+    fn number_in_range(
         &self,
         key: &str,
         value: &Spanned<DeValue<'_>>,
         allowed: &RangeInclusive<f64>,
     ) -> Option<f64> {
-        let number = self.judged(key, value, value::number(value.get_ref()))?;
+        let number = self.note_error(key, value, value::number(value.get_ref()))?;
         if allowed.contains(&number) {
             return Some(number);
         }
         let side = if number < *allowed.start() { "too small" } else { "too large" };
         self.findings.note(
             &value.span(),
-            format!("`{key}` is {}, which is {side}", plain(number)),
-            format!("allowed: {} to {}", plain(*allowed.start()), plain(*allowed.end())),
+            format!("`{key}` is {}, which is {side}", format_number(number)),
+            format!(
+                "allowed: {} to {}",
+                format_number(*allowed.start()),
+                format_number(*allowed.end())
+            ),
         );
         None
     }
 
-    fn inner(
+    fn open_section(
         &self,
         key: &KeySpec,
         keys: &'static [KeySpec],
@@ -325,7 +335,7 @@ impl<'d> SectionReader<'d> {
                 findings,
             });
         }
-        let kind = value::kind_of(value.get_ref());
+        let kind = value::type_name(value.get_ref());
         self.findings.note(
             &value.span(),
             format!("`{name}` must be a section, and this is {kind}"),
@@ -337,7 +347,7 @@ impl<'d> SectionReader<'d> {
         None
     }
 
-    fn judged<T>(
+    fn note_error<T>(
         &self,
         key: &str,
         value: &Spanned<DeValue<'_>>,
@@ -350,7 +360,7 @@ impl<'d> SectionReader<'d> {
         result.map_err(note).ok()
     }
 
-    fn allowed(&self, meant: Option<&str>) -> String {
+    fn allowed_keys(&self, meant: Option<&str>) -> String {
         let names = self.keys.iter().map(|key| format!("`{}`", key.name));
         let list = names.collect::<Vec<_>>().join(", ");
         match meant {

@@ -7,7 +7,7 @@ use toml::de::Error;
 use saggar_files::{ByteSpan, Diagnostics, SourceText, is_forbidden_in_name, sanitized};
 
 /// Notes one finding for each line that has errors: the rest follow from the first.
-pub(super) fn explain(
+pub(super) fn note_syntax_errors(
     source: &Arc<SourceText>,
     errors: &[Error],
     findings: &Diagnostics,
@@ -16,13 +16,13 @@ pub(super) fn explain(
     let mut lines_seen = Vec::new();
     let mut lists_seen = Vec::new();
     for error in errors {
-        let span = widened(source.text(), error.span().unwrap_or(0..0));
+        let span = widen_empty_span(source.text(), error.span().unwrap_or(0..0));
         let (line, _) = source.line_column(span.start);
         if lines_seen.contains(&line) {
             continue;
         }
         lines_seen.push(line);
-        if let Some(list) = one_bracket(source.text(), &span, lists) {
+        if let Some(list) = single_bracket_list(source.text(), &span, lists) {
             if !lists_seen.contains(&list) {
                 lists_seen.push(list);
                 let message = format!("[{list}] stands here once more");
@@ -35,13 +35,13 @@ pub(super) fn explain(
         if !lists_seen.is_empty() && error.message().contains("duplicate key") {
             continue;
         }
-        let (span, message, help) = cure(source.text(), span, error.message(), lists);
+        let (span, message, help) = describe(source.text(), span, error.message(), lists);
         findings.note(&span, message, help);
     }
 }
 
 /// The section that stands alone on the line of the span, with one bracket where a list has two.
-fn one_bracket<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Option<&'l str> {
+fn single_bracket_list<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Option<&'l str> {
     let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
     let line = text.get(from..)?.lines().next()?;
     let line = line.split('#').next()?.trim();
@@ -50,7 +50,7 @@ fn one_bracket<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Option<&'l
 }
 
 /// An empty span shows nothing: take the character it stands before, or the one behind it.
-fn widened(text: &str, span: ByteSpan) -> ByteSpan {
+fn widen_empty_span(text: &str, span: ByteSpan) -> ByteSpan {
     if !span.is_empty() {
         return span;
     }
@@ -65,7 +65,7 @@ fn widened(text: &str, span: ByteSpan) -> ByteSpan {
     }
 }
 
-fn cure(
+fn describe(
     text: &str,
     span: ByteSpan,
     message: &str,

@@ -24,7 +24,7 @@ impl ValueError {
 }
 
 /// What a value is, for a person.
-pub(super) const fn kind_of(value: &DeValue<'_>) -> &'static str {
+pub(super) const fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "text",
         DeValue::Integer(_) | DeValue::Float(_) => "a number",
@@ -49,10 +49,10 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, ValueError> {
                 finite,
             )),
         },
-        DeValue::String(text) => Err(number_as_text(text)),
+        DeValue::String(text) => Err(quoted_number_error(text)),
         DeValue::Boolean(_) | DeValue::Datetime(_) | DeValue::Array(_) | DeValue::Table(_) => {
             Err(ValueError::new(
-                format!("must be a number, and this is {}", kind_of(value)),
+                format!("must be a number, and this is {}", type_name(value)),
                 finite,
             ))
         }
@@ -60,7 +60,7 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, ValueError> {
 }
 
 /// A number that somebody put in quotes, perhaps with a comma or a unit.
-fn number_as_text(text: &str) -> ValueError {
+fn quoted_number_error(text: &str) -> ValueError {
     // On a command line quotation marks are part of what is typed.
     let trimmed = text.trim_matches(|c: char| c == '"' || c.is_whitespace());
     let quoted = sanitized(trimmed, VALUE_CHARS_MAX);
@@ -97,7 +97,7 @@ const HIDDEN_CURE: &str = "type it anew with visible characters only, and plain 
 pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, ValueError> {
     let DeValue::String(text) = value else {
         return Err(ValueError::new(
-            format!("must be text, and this is {}", kind_of(value)),
+            format!("must be text, and this is {}", type_name(value)),
             "put it between quotation marks: \"like this\"",
         ));
     };
@@ -127,6 +127,6 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Valu
 }
 
 /// A number for a message: as many digits as it needs.
-pub(super) fn plain(number: f64) -> String {
+pub(super) fn format_number(number: f64) -> String {
     format!("{number}")
 }

@@ -6,8 +6,8 @@ use saggar_core::furnace::{Closure, TABLE_POINTS_MAX};
 use saggar_core::programme::NAME_BYTES_MAX;
 use saggar_core::sensors::ThermocoupleType;
 
-use crate::document::Presence::{Number, Optional, Required, RequiredWith, Whole};
-use crate::document::{WordChoice, list, number, section, section_of, text, whole, word};
+use crate::document::Presence::{Default, DefaultInteger, Optional, Required, RequiredWith};
+use crate::document::{WordChoice, integer, list, number, section, section_of, text, word};
 
 /// Smallest chamber (L).
 pub const VOLUME_MIN_LITRE: f64 = 0.05;
@@ -18,7 +18,7 @@ section! {
         name: String = text(NAME_BYTES_MAX), Required, "what the furnace is called";
         closure: Closure = word::<Closure>(), Required, "how it is shut; a door cannot have a pump", "C";
         closure_travel_second: f64 = number("s", 0.1, 120.0), Required, "time of the lift or door from end to end", "S";
-        room_celsius: f64 = number("°C", 5.0, 45.0), Number(23.0), "the room around it", "S";
+        room_celsius: f64 = number("°C", 5.0, 45.0), Default(23.0), "the room around it", "S";
         chamber: Chamber = section_of::<Chamber>(), Required, "the chamber and the muffle in it";
         insulation: Insulation = section_of::<Insulation>(), Required, "around the muffle";
         table: Table = section_of::<Table>(), Required, "what the work stands on";
@@ -66,7 +66,7 @@ section! {
     /// `[heater]`.
     Heater {
         rated_watt: f64 = number("W", 50.0, 20_000.0), Required, "power at nominal mains", "S, C";
-        conducting_milliampere: u32 = whole("mA", 10, 50_000), Whole(200), "current that counts as conducting, at most half of the heater's own", "C";
+        conducting_milliampere: u32 = integer("mA", 10, 50_000), DefaultInteger(200), "current that counts as conducting, at most half of the heater's own", "C";
         element_gram: f64 = number("g", 1.0, 20_000.0), Required, "mass of the element", "S";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 100.0, 2000.0), Required, "its heat capacity", "S";
         area_square_centimetre: f64 = number("cm²", 1.0, 10_000.0), Required, "its radiating surface", "S";
@@ -79,7 +79,7 @@ section! {
     Mains {
         nominal_volt: f64 = number("V", 24.0, 480.0), Required, "what the heater is rated at", "S";
         actual_volt: f64 = number("V", 12.0, 600.0), Optional("nominal"), "what comes out of the wall", "S";
-        hertz: u32 = whole("Hz", 50, 60), Whole(50), "frequency, 50 or 60", "S, C";
+        hertz: u32 = integer("Hz", 50, 60), DefaultInteger(50), "frequency, 50 or 60", "S, C";
     }
 }
 
@@ -112,7 +112,7 @@ section! {
         lag_second: f64 = number("s", 0.1, 120.0), Required, "time constant at 1000 °C", "S";
         noise_microvolt: f64 = number("µV", 0.0, 100.0), Required, "standard deviation", "S";
         step_microvolt: f64 = number("µV", 0.0, 100.0), Required, "of the converter", "S";
-        offset_kelvin: f64 = number("K", -50.0, 50.0), Number(0.0), "error of this sensor", "S";
+        offset_kelvin: f64 = number("K", -50.0, 50.0), Default(0.0), "error of this sensor", "S";
         tolerance_kelvin: f64 = number("K", 0.1, 30.0), Required, "of its class at the soak; goes into the sureness", "S";
     }
 }
@@ -150,7 +150,7 @@ section! {
         at_celsius: f64 = number("°C", 0.0, 1800.0), Required, "temperature of the point", "C";
         proportional_percent_per_kelvin: f64 = number("%/K", 0.001, 100.0), Required, "duty for a deviation", "C";
         integral_percent_per_kelvin_second: f64 = number("%/(K s)", 0.0, 10.0), Required, "duty for a deviation that lasts", "C";
-        derivative_percent_second_per_kelvin: f64 = number("% s/K", 0.0, 5000.0), Number(0.0), "duty against a change", "C";
+        derivative_percent_second_per_kelvin: f64 = number("% s/K", 0.0, 5000.0), Default(0.0), "duty against a change", "C";
     }
 }
 
@@ -164,13 +164,13 @@ section! {
 }
 
 impl WordChoice for Closure {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         vec![("lift", Self::Lift), ("door", Self::Door)]
     }
 }
 
 impl WordChoice for ThermocoupleType {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         vec![("S", Self::S), ("R", Self::R), ("B", Self::B), ("K", Self::K), ("N", Self::N)]
     }
 }

@@ -4,10 +4,11 @@ use saggar_core::programme::{NAME_BYTES_MAX, STEPS_MAX};
 use saggar_plant::spec::{BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN};
 
 use crate::document::Presence::{
-    Flag, Number, NumberOrIf, OneOf, Optional, PercentOf, Required, Whole,
+    Default, DefaultBoolean, DefaultInteger, DefaultOrIf, DefaultPercentOf, OneOf, Optional,
+    Required,
 };
 use crate::document::{
-    ValueKind, WordChoice, list, number, section, section_of, text, whole, word,
+    ValueKind, WordChoice, integer, list, number, section, section_of, text, word,
 };
 
 /// Longest path of a furnace profile (bytes).
@@ -65,17 +66,17 @@ pub const SKIN_WATER_PERCENT: f64 = 0.0;
 section! {
     /// `[work]`.
     Work {
-        infiltrated: bool = ValueKind::Flag, Flag(false), "its pores are full from an earlier fire";
+        infiltrated: bool = ValueKind::Boolean, DefaultBoolean(false), "its pores are full from an earlier fire";
         body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
         body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "a shop's own figures for its body";
-        count: u32 = whole("", 1, 20), Whole(1), "pieces, all alike";
+        count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike";
         wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
-        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), PercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation";
+        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation";
         area_square_millimetre: f64 = number("mm²", 1.0, 10_000.0), Required, "of one piece, one side; all pieces together not more than the furnace's table";
         support: Support = word::<Support>(), Optional("`\"pin\"`"), "what carries a piece";
-        moisture_percent: f64 = number("%", 0.0, 30.0), Number(0.0), "free water over mass of the body";
-        lubricant_percent: f64 = number("%", 0.0, 20.0), Number(0.0), "milling oil over mass of the body";
-        roughness_micrometre: f64 = number("µm", 0.0, 500.0), Number(ROUGHNESS_MICROMETRE), "what blasting left; only for infiltrated work";
+        moisture_percent: f64 = number("%", 0.0, 30.0), Default(0.0), "free water over mass of the body";
+        lubricant_percent: f64 = number("%", 0.0, 20.0), Default(0.0), "milling oil over mass of the body";
+        roughness_micrometre: f64 = number("µm", 0.0, 500.0), Default(ROUGHNESS_MICROMETRE), "what blasting left; only for infiltrated work";
         coat: Coat = section_of::<Coat>(), Optional("bare"), "the slurry on a piece, or the skin of glass on infiltrated work";
     }
 }
@@ -104,9 +105,9 @@ section! {
         glass: GlassName = word::<GlassName>(), Required, "what is in the slurry";
         glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "a shop's own figures for its glass";
         thickness_millimetre: f64 = number("mm", 0.001, COAT_MAX_MM), Required, "wet";
-        thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), PercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
-        glass_share_percent: f64 = number("%", 5.0, 100.0), NumberOrIf(GLASS_SHARE_PERCENT, "infiltrated", SKIN_GLASS_SHARE_PERCENT), "glass over volume of the coat";
-        water_percent: f64 = number("%", 0.0, 200.0), NumberOrIf(WATER_PERCENT, "infiltrated", SKIN_WATER_PERCENT), "water over mass of the glass";
+        thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), DefaultPercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
+        glass_share_percent: f64 = number("%", 5.0, 100.0), DefaultOrIf(GLASS_SHARE_PERCENT, "infiltrated", SKIN_GLASS_SHARE_PERCENT), "glass over volume of the coat";
+        water_percent: f64 = number("%", 0.0, 200.0), DefaultOrIf(WATER_PERCENT, "infiltrated", SKIN_WATER_PERCENT), "water over mass of the glass";
     }
 }
 
@@ -154,7 +155,7 @@ section! {
     Soak {
         minutes: f64 = MINUTES, Required, "time to gather";
         band_kelvin: f64 = number("K", 0.5, 50.0), Required, "half width of the band";
-        patience_minutes: f64 = MINUTES, Number(PATIENCE_MINUTES), "time outside the band, all in all";
+        patience_minutes: f64 = MINUTES, Default(PATIENCE_MINUTES), "time outside the band, all in all";
     }
 }
 
@@ -199,7 +200,7 @@ section! {
 pub struct BodyName(pub &'static str);
 
 impl WordChoice for BodyName {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         BodySpec::names().iter().map(|name| (*name, Self(name))).collect()
     }
 }
@@ -209,7 +210,7 @@ impl WordChoice for BodyName {
 pub struct GlassName(pub &'static str);
 
 impl WordChoice for GlassName {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         GlassSpec::names().iter().map(|name| (*name, Self(name))).collect()
     }
 }
@@ -222,7 +223,7 @@ pub enum Support {
 }
 
 impl WordChoice for Support {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         vec![("pin", Self::Pin)]
     }
 }
@@ -235,7 +236,7 @@ pub struct ChamberPosition {
 }
 
 impl WordChoice for ChamberPosition {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         vec![("open", Self { open: true }), ("shut", Self { open: false })]
     }
 }
@@ -248,7 +249,7 @@ pub struct HoldTimeout {
 }
 
 impl WordChoice for HoldTimeout {
-    fn words() -> Vec<(&'static str, Self)> {
+    fn choices() -> Vec<(&'static str, Self)> {
         vec![("continue", Self { go_on: true }), ("end", Self { go_on: false })]
     }
 }

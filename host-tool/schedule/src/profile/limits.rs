@@ -45,10 +45,10 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
     Some(Limits {
         furnace_max: celsius(furnace_max?)?,
         programme_max: celsius(programme_max?)?,
-        overshoot_max_k: single(overshoot?),
-        ramp_max_k_per_min: single(ramp?),
-        slew_max_k_per_s: single(slew?),
-        disagree_max_k: single(keys.disagree_max_kelvin?),
+        overshoot_max_k: to_f32(overshoot?),
+        ramp_max_k_per_min: to_f32(ramp?),
+        slew_max_k_per_s: to_f32(slew?),
+        disagree_max_k: to_f32(keys.disagree_max_kelvin?),
         open_below: celsius(open?)?,
         vent_below: celsius(keys.vent_below_celsius.or(open)?)?,
         firing_max_s: (keys.firing_max_hour? * 3600.0) as u32,
@@ -59,14 +59,14 @@ pub(super) fn gains(
     keys: &[keys::Gain],
     notes: KeyDiagnostics<'_>,
 ) -> Option<heapless::Vec<Gains, TABLE_POINTS_MAX>> {
-    in_order("gains", keys.iter().map(|point| point.at_celsius), notes);
+    check_ascending("gains", keys.iter().map(|point| point.at_celsius), notes);
     let point = |keys: &keys::Gain| {
         let keys = keys.with_defaults();
         Some(Gains {
             at: celsius(keys.at_celsius?)?,
-            proportional: single(keys.proportional_percent_per_kelvin? * 0.01),
-            integral: single(keys.integral_percent_per_kelvin_second? * 0.01),
-            derivative: single(keys.derivative_percent_second_per_kelvin? * 0.01),
+            proportional: to_f32(keys.proportional_percent_per_kelvin? * 0.01),
+            integral: to_f32(keys.integral_percent_per_kelvin_second? * 0.01),
+            derivative: to_f32(keys.derivative_percent_second_per_kelvin? * 0.01),
         })
     };
     points(keys, point)
@@ -76,12 +76,12 @@ pub(super) fn feed_forward(
     keys: &[keys::FeedForward],
     notes: KeyDiagnostics<'_>,
 ) -> Option<heapless::Vec<FeedForward, TABLE_POINTS_MAX>> {
-    in_order("feed_forward", keys.iter().map(|point| point.at_celsius), notes);
+    check_ascending("feed_forward", keys.iter().map(|point| point.at_celsius), notes);
     let point = |keys: &keys::FeedForward| {
         Some(FeedForward {
             at: celsius(keys.at_celsius?)?,
-            hold_w: single(keys.hold_watt?),
-            heat_capacity_j_per_k: single(keys.joule_per_kelvin?),
+            hold_w: to_f32(keys.hold_watt?),
+            heat_capacity_j_per_k: to_f32(keys.joule_per_kelvin?),
         })
     };
     points(keys, point)
@@ -98,7 +98,11 @@ fn points<K, T>(
 }
 
 /// Points over temperature stand in their order, and are not too many.
-fn in_order(key: &str, points: impl Iterator<Item = Option<f64>>, notes: KeyDiagnostics<'_>) {
+fn check_ascending(
+    key: &str,
+    points: impl Iterator<Item = Option<f64>>,
+    notes: KeyDiagnostics<'_>,
+) {
     let mut before = f64::NEG_INFINITY;
     for (index, at) in points.enumerate() {
         let Some(at) = at else { continue };
@@ -126,11 +130,11 @@ fn in_order(key: &str, points: impl Iterator<Item = Option<f64>>, notes: KeyDiag
 }
 
 fn celsius(value: f64) -> Option<Celsius> {
-    Celsius::new(single(value))
+    Celsius::new(to_f32(value))
 }
 
 /// The core computes in single precision.
 #[expect(clippy::cast_possible_truncation, reason = "ranges lie far inside the type")]
-pub(super) fn single(value: f64) -> f32 {
+pub(super) fn to_f32(value: f64) -> f32 {
     value as f32
 }

@@ -3,7 +3,7 @@
 use saggar_core::furnace::{FeedForward, Heater, TABLE_POINTS_MAX};
 use saggar_plant::spec::{HeaterSpec, MainsSpec};
 
-use super::limits::single;
+use super::limits::to_f32;
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
 
@@ -49,7 +49,7 @@ pub(super) fn core_heater(
     feed_forward: heapless::Vec<FeedForward, TABLE_POINTS_MAX>,
 ) -> Heater {
     Heater {
-        rated_w: single(heater.spec.rated_w),
+        rated_w: to_f32(heater.spec.rated_w),
         mains_hz: mains.hz,
         conducting_ma: heater.conducting_ma,
         feed_forward,

@@ -26,7 +26,7 @@ impl StageKind {
     }
 
     /// What happens, in a phrase that stands alone: "ramp to 1120 °C at 50 K/min".
-    pub fn order(&self, scale: Scale) -> String {
+    pub fn standalone_phrase(&self, scale: Scale) -> String {
         self.phrases(scale).1
     }
 
@@ -50,7 +50,7 @@ impl StageKind {
                 let alone = format!("soak {beside}, patience {}", minutes(*patience_minutes));
                 (beside, alone)
             }
-            Self::Vacuum { draw, .. } => (draw.phrase(scale), draw.order(scale)),
+            Self::Vacuum { draw, .. } => (draw.phrase(scale), draw.standalone_phrase(scale)),
             Self::Cool { below_celsius } => {
                 let to = celsius(*below_celsius);
                 (format!("heat off, to {to}"), format!("cool below {to}"))
@@ -79,7 +79,7 @@ impl Evacuation {
     }
 
     /// In a phrase that stands alone.
-    pub fn order(&self, scale: Scale) -> String {
+    pub fn standalone_phrase(&self, scale: Scale) -> String {
         vacuum_phrase(self.from_celsius, self.to_hectopascal, scale)
     }
 }
@@ -107,7 +107,7 @@ impl From<&Action> for StageKind {
     fn from(action: &Action) -> Self {
         match *action {
             Action::Ramp { to_mc, rate_mk_per_min } => Self::Ramp {
-                to_celsius: thousandth(to_mc),
+                to_celsius: from_milli(to_mc),
                 pace: RampPace::KelvinPerMinute(f64::from(rate_mk_per_min) / 1e3),
             },
             Action::Soak { duration_ms: for_ms, band_mk, band_timeout_ms: patience_ms } => {
@@ -117,7 +117,7 @@ impl From<&Action> for StageKind {
                     patience_minutes: minutes(patience_ms),
                 }
             }
-            Action::Cool { below_mc } => Self::Cool { below_celsius: thousandth(below_mc) },
+            Action::Cool { below_mc } => Self::Cool { below_celsius: from_milli(below_mc) },
             Action::MoveClosure { open, dwell_ms: stay_ms } => {
                 Self::Opening { open, minutes: minutes(stay_ms) }
             }
@@ -132,7 +132,7 @@ impl From<&Action> for StageKind {
 impl From<VacuumStage> for Evacuation {
     fn from(stage: VacuumStage) -> Self {
         Self {
-            from_celsius: thousandth(stage.from_mc),
+            from_celsius: from_milli(stage.from_mc),
             to_hectopascal: f64::from(stage.to_pa) / 1e2,
             within_minutes: minutes(stage.within_ms),
         }
@@ -140,7 +140,7 @@ impl From<VacuumStage> for Evacuation {
 }
 
 /// A temperature (°C) that is given in thousandths.
-pub(super) fn thousandth(value: i32) -> f64 {
+pub(super) fn from_milli(value: i32) -> f64 {
     f64::from(value) / 1e3
 }
 

@@ -9,7 +9,7 @@ use saggar_files::{Diagnostics, nearest};
 
 /// A schedule as a programme, and the way back.
 #[derive(Clone, Debug)]
-pub struct CompiledSchedule {
+pub struct Compilation {
     /// The steps.
     pub programme: Programme,
     /// From each step to its stage.
@@ -89,7 +89,7 @@ struct Compiler<'s> {
 }
 
 /// Turns the stages into steps and notes what cannot be said in steps.
-pub fn compile(draft: &Draft, findings: &Diagnostics) -> CompiledSchedule {
+pub fn compile(draft: &Draft, findings: &Diagnostics) -> Compilation {
     let mut lowering = Compiler {
         draft,
         findings,
@@ -142,7 +142,7 @@ impl Compiler<'_> {
     fn action(&mut self, index: usize, kind: &StageKind) -> Option<Action> {
         Some(match *kind {
             StageKind::Ramp { to_celsius, pace } => {
-                let to_mc = milli(to_celsius);
+                let to_mc = to_milli(to_celsius);
                 let rate_mk_per_min = self.rate(index, to_mc, pace).unwrap_or_else(|| {
                     self.whole = false;
                     NO_RATE_MK_PER_MIN
@@ -151,19 +151,20 @@ impl Compiler<'_> {
                 Action::Ramp { to_mc, rate_mk_per_min }
             }
             StageKind::Soak { minutes, band_kelvin, patience_minutes } => Action::Soak {
-                duration_ms: count(minutes * 60e3),
-                band_mk: count(band_kelvin * 1e3),
-                band_timeout_ms: count(patience_minutes * 60e3),
+                duration_ms: to_count(minutes * 60e3),
+                band_mk: to_count(band_kelvin * 1e3),
+                band_timeout_ms: to_count(patience_minutes * 60e3),
             },
             StageKind::Cool { below_celsius } => {
-                Action::Cool { below_mc: milli(below_celsius) }
+                Action::Cool { below_mc: to_milli(below_celsius) }
             }
             StageKind::Opening { open, minutes } => {
-                Action::MoveClosure { open, dwell_ms: count(minutes * 60e3) }
+                Action::MoveClosure { open, dwell_ms: to_count(minutes * 60e3) }
             }
-            StageKind::Hold { minutes, go_on } => {
-                Action::Hold { timeout_ms: count(minutes * 60e3), continue_on_timeout: go_on }
-            }
+            StageKind::Hold { minutes, go_on } => Action::Hold {
+                timeout_ms: to_count(minutes * 60e3),
+                continue_on_timeout: go_on,
+            },
             StageKind::Vacuum { .. } => return None,
         })
     }
@@ -171,7 +172,7 @@ impl Compiler<'_> {
     /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
     fn rate(&self, index: usize, to_mc: i32, pace: RampPace) -> Option<u32> {
         let minutes = match pace {
-            RampPace::KelvinPerMinute(rate) => return Some(count(rate * 1e3)),
+            RampPace::KelvinPerMinute(rate) => return Some(to_count(rate * 1e3)),
             RampPace::Minutes(minutes) => minutes,
         };
         if self.timeline.origin() == SetpointOrigin::Moved {
@@ -198,7 +199,7 @@ impl Compiler<'_> {
             );
             return None;
         }
-        Some(count(rate_mk_per_min))
+        Some(to_count(rate_mk_per_min))
     }
 
     fn vacuum(&mut self, index: usize, draw: Evacuation, until: &str) {
@@ -213,20 +214,20 @@ impl Compiler<'_> {
                 "end the first one earlier, with `until_end_of`, or leave this one out",
             );
         }
-        let Some(last) = self.last_of(index, until) else {
+        let Some(last) = self.covered_until(index, until) else {
             self.whole = false;
             return;
         };
         let carried = VacuumStage {
-            from_mc: milli(draw.from_celsius),
-            to_pa: count(draw.to_hectopascal * 100.0),
-            within_ms: count(draw.within_minutes * 60e3),
+            from_mc: to_milli(draw.from_celsius),
+            to_pa: to_count(draw.to_hectopascal * 100.0),
+            within_ms: to_count(draw.within_minutes * 60e3),
         };
         self.cover = Some(VacuumCover { index, last, draw, carried });
     }
 
     /// The later stage of this name.
-    fn last_of(&self, index: usize, until: &str) -> Option<usize> {
+    fn covered_until(&self, index: usize, until: &str) -> Option<usize> {
         let stages = &self.draft.stages;
         let later = stages.iter().enumerate().skip(index + 1);
         let named = |stage: &Stage<_>| stage.name.as_deref() == Some(until);
@@ -235,7 +236,9 @@ impl Compiler<'_> {
             return found;
         }
         // A name that could not be read may be the one.
-        if later.clone().any(|(at, stage)| stage.name.is_none() && self.draft.gives(at, "name"))
+        if later
+            .clone()
+            .any(|(at, stage)| stage.name.is_none() && self.draft.has_key(at, "name"))
         {
             return None;
         }
@@ -282,7 +285,7 @@ impl Compiler<'_> {
         self.cover.take_if(|cover| index >= cover.last);
     }
 
-    fn finish(self, name: &str) -> CompiledSchedule {
+    fn finish(self, name: &str) -> Compilation {
         if let Some(place) = self.places.get(STEPS_MAX) {
             let message = format!(
                 "this is step {} of {}: a programme has at most {STEPS_MAX}",
@@ -297,7 +300,7 @@ impl Compiler<'_> {
             // There is room: `STEPS_MAX` is the capacity.
             let _ = programme.steps.push(*step);
         }
-        CompiledSchedule {
+        Compilation {
             programme,
             map: StageMap { origins: self.places },
             is_complete: self.whole,
@@ -316,7 +319,7 @@ fn empty() -> Programme {
 
 /// Thousandths. The reader's ranges keep every number far inside the type.
 #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
-fn milli(value: f64) -> i32 {
+fn to_milli(value: f64) -> i32 {
     (value * 1e3).round() as i32
 }
 
@@ -326,6 +329,6 @@ fn milli(value: f64) -> i32 {
     clippy::cast_sign_loss,
     reason = "a cast of a float saturates, and no number here is negative"
 )]
-fn count(value: f64) -> u32 {
+fn to_count(value: f64) -> u32 {
     value.round() as u32
 }

@@ -82,7 +82,7 @@ impl Draft {
     }
 
     /// The file gives this key of a stage.
-    pub(super) fn gives(&self, index: usize, key: &str) -> bool {
+    pub(super) fn has_key(&self, index: usize, key: &str) -> bool {
         self.places.has(&format!("{}.{key}", stage_path(index)))
     }
 }

@@ -23,7 +23,7 @@ use crate::keys;
 use crate::keys::schedule::Work;
 
 pub use action::vacuum_phrase;
-pub use compile::{CompiledSchedule, StageMap, StepOrigin, compile};
+pub use compile::{Compilation, StageMap, StepOrigin, compile};
 pub use draft::Draft;
 pub use summary::ProgrammeSummary;
 pub use verify::verify;

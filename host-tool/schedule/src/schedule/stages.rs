@@ -16,12 +16,12 @@ pub(super) fn read(
 ) -> Vec<Stage<Option<StageKind>>> {
     let numbered = stages.iter().enumerate();
     let stages: Vec<_> = numbered.map(|(index, keys)| stage(index, keys, notes)).collect();
-    refuse_twins(&stages, notes);
+    check_names_unique(&stages, notes);
     stages
 }
 
 /// Two stages of one name cannot be told apart.
-fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics<'_>) {
+fn check_names_unique(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics<'_>) {
     for (later, twin) in stages.iter().enumerate() {
         let Some(name) = &twin.name else { continue };
         let named = |stage: &Stage<_>| stage.name.as_ref() == Some(name);
@@ -36,7 +36,7 @@ fn refuse_twins(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics<'_>) 
 }
 
 /// The keys that say what a stage does.
-fn kinds() -> impl Iterator<Item = &'static str> {
+fn kind_keys() -> impl Iterator<Item = &'static str> {
     let keys = keys::Stage::KEYS.iter().filter(|key| matches!(key.presence, Presence::OneOf));
     keys.map(|key| key.name)
 }
@@ -49,13 +49,14 @@ fn stage(
     let path = stage_path(index);
     let of = |key: &str| format!("{path}.{key}");
     let mut present: Vec<&str> =
-        kinds().filter(|kind| notes.locations.has(&of(kind))).collect();
+        kind_keys().filter(|kind| notes.locations.has(&of(kind))).collect();
     present.sort_by_key(|kind| notes.locations.key(&of(kind)).map(|span| span.start));
     let kind = match present.as_slice() {
         // A misspelt kind is an unknown key: that finding is enough.
         [] if notes.locations.has_unknown_keys(&path) => None,
         [] => {
-            let help = format!("give it one of: {}", kinds().collect::<Vec<_>>().join(", "));
+            let help =
+                format!("give it one of: {}", kind_keys().collect::<Vec<_>>().join(", "));
             notes.at_value(&path, "this stage does nothing", help);
             None
         }

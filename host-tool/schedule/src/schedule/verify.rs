@@ -4,8 +4,8 @@ use saggar_core::programme::{
     IMAGE_BYTES_MAX, ProgrammeImage, Violation, ViolationKind, verify_with,
 };
 
-use super::action::thousandth;
-use super::{CompiledSchedule, Draft};
+use super::action::from_milli;
+use super::{Compilation, Draft};
 use crate::profile::Profile;
 use saggar_files::Diagnostics;
 use saggar_plant::format::{duration_at_least, duration_at_most};
@@ -14,7 +14,7 @@ use saggar_plant::format::{duration_at_least, duration_at_most};
 /// may run is for `findings` to say.
 pub fn verify(
     draft: &Draft,
-    lowered: &CompiledSchedule,
+    lowered: &Compilation,
     profile: &Profile,
     findings: &Diagnostics,
 ) -> Option<ProgrammeImage> {
@@ -41,15 +41,15 @@ pub fn verify(
         }
         open |= finding.kind == ViolationKind::HeatWhileOpen;
         // Where a stage is missing, what depends on the stages before it is a guess.
-        if lowered.is_complete || stands_alone(&finding.kind) {
-            tell(&finding, draft, lowered, profile, findings);
+        if lowered.is_complete || is_independent(&finding.kind) {
+            note_violation(&finding, draft, lowered, profile, findings);
         }
     });
     Some(image)
 }
 
 /// The fault is in the step itself, whatever came before it.
-const fn stands_alone(fault: &ViolationKind) -> bool {
+const fn is_independent(fault: &ViolationKind) -> bool {
     match fault {
         ViolationKind::TooHot { .. }
         | ViolationKind::TooCold { .. }
@@ -68,10 +68,10 @@ const fn stands_alone(fault: &ViolationKind) -> bool {
     }
 }
 
-fn tell(
+fn note_violation(
     finding: &Violation,
     draft: &Draft,
-    lowered: &CompiledSchedule,
+    lowered: &Compilation,
     profile: &Profile,
     findings: &Diagnostics,
 ) {
@@ -138,7 +138,7 @@ pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (Stri
                 celsius(to_mc),
                 celsius(max_mc)
             ),
-            format!("lower it to {}, or choose another furnace", thousandth(max_mc)),
+            format!("lower it to {}, or choose another furnace", from_milli(max_mc)),
         ),
         ViolationKind::TooCold { to_mc } => (
             format!("{} is colder than a furnace in a room can be", celsius(to_mc)),
@@ -185,7 +185,7 @@ pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (Stri
 
 /// A temperature to the last digit that a programme has, so that whoever writes it meets it.
 fn celsius(mc: i32) -> String {
-    format!("{} °C", thousandth(mc))
+    format!("{} °C", from_milli(mc))
 }
 
 fn too_fast(rate_mk_per_min: u32, max_mk_per_min: u32, furnace: &str) -> (String, String) {

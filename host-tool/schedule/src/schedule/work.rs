@@ -32,12 +32,12 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
         );
     }
     if let Some(glass) = work.coat.as_ref().and_then(glass) {
-        refuse_water(&glass, notes);
+        check_viscosity(&glass, notes);
     }
 }
 
 /// Three constants that are each in range can still make a melt thinner than any glass.
-fn refuse_water(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
+fn check_viscosity(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
     let log10_pa_s = glass.vft_a + glass.vft_b_k / (HOT_C - glass.vft_t0_c);
     if log10_pa_s < THINNEST_LOG10_PA_S {
         let keys = ["viscosity_a", "viscosity_b_kelvin", "viscosity_t0_celsius"];
@@ -106,7 +106,7 @@ fn coat_spec(keys: &Coat, infiltrated: bool) -> Option<CoatSpec> {
 }
 
 /// Puts a number in the place of another, if there is one.
-fn put(number: Option<f64>, factor: f64, field: &mut f64) {
+fn override_field(number: Option<f64>, factor: f64, field: &mut f64) {
     if let Some(number) = number {
         *field = number * factor;
     }
@@ -120,20 +120,20 @@ fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
         false => BodySpec::named(name)?,
     };
     let Some(keys) = &keys.body_values else { return Some(body) };
-    put(keys.solid_kilogram_per_cubic_metre, 1.0, &mut body.solid_kg_m3);
-    put(keys.porosity_percent, 0.01, &mut body.porosity);
-    put(keys.pore_radius_nanometre, 1e-9, &mut body.pore_radius_m.value);
+    override_field(keys.solid_kilogram_per_cubic_metre, 1.0, &mut body.solid_kg_m3);
+    override_field(keys.porosity_percent, 0.01, &mut body.porosity);
+    override_field(keys.pore_radius_nanometre, 1e-9, &mut body.pore_radius_m.value);
     let mut share = body.pore_radius_m.relative_sd();
-    put(keys.pore_radius_tolerance_percent, 0.01, &mut share);
+    override_field(keys.pore_radius_tolerance_percent, 0.01, &mut share);
     body.pore_radius_m = UncertainValue::relative(body.pore_radius_m.value, share);
-    put(keys.tortuosity, 1.0, &mut body.tortuosity);
-    put(keys.joule_per_kilogram_kelvin, 1.0, &mut body.heat_capacity_j_kg_k);
-    put(keys.watt_per_metre_kelvin, 1.0, &mut body.k_w_m_k);
-    put(keys.emissivity, 1.0, &mut body.emissivity);
-    put(keys.young_gigapascal, 1e9, &mut body.young_pa);
-    put(keys.poisson, 1.0, &mut body.poisson);
-    put(keys.expansion_per_million_kelvin, 1e-6, &mut body.expansion_per_k);
-    put(keys.strength_megapascal, 1e6, &mut body.strength_pa);
+    override_field(keys.tortuosity, 1.0, &mut body.tortuosity);
+    override_field(keys.joule_per_kilogram_kelvin, 1.0, &mut body.heat_capacity_j_kg_k);
+    override_field(keys.watt_per_metre_kelvin, 1.0, &mut body.k_w_m_k);
+    override_field(keys.emissivity, 1.0, &mut body.emissivity);
+    override_field(keys.young_gigapascal, 1e9, &mut body.young_pa);
+    override_field(keys.poisson, 1.0, &mut body.poisson);
+    override_field(keys.expansion_per_million_kelvin, 1e-6, &mut body.expansion_per_k);
+    override_field(keys.strength_megapascal, 1e6, &mut body.strength_pa);
     Some(body)
 }
 
@@ -141,12 +141,12 @@ fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
 fn glass(keys: &Coat) -> Option<GlassSpec> {
     let mut glass = GlassSpec::named(keys.glass?.0)?;
     let Some(keys) = &keys.glass_values else { return Some(glass) };
-    put(keys.viscosity_a, 1.0, &mut glass.vft_a);
-    put(keys.viscosity_b_kelvin, 1.0, &mut glass.vft_b_k);
-    put(keys.viscosity_t0_celsius, 1.0, &mut glass.vft_t0_c);
-    put(keys.viscosity_decades_tolerance, 1.0, &mut glass.log10_sd);
-    put(keys.millinewton_per_metre, 1e-3, &mut glass.surface_tension_n_m);
-    put(keys.contact_angle_degree, 1.0, &mut glass.contact_angle_deg);
-    put(keys.kilogram_per_cubic_metre, 1.0, &mut glass.density_kg_m3);
+    override_field(keys.viscosity_a, 1.0, &mut glass.vft_a);
+    override_field(keys.viscosity_b_kelvin, 1.0, &mut glass.vft_b_k);
+    override_field(keys.viscosity_t0_celsius, 1.0, &mut glass.vft_t0_c);
+    override_field(keys.viscosity_decades_tolerance, 1.0, &mut glass.log10_sd);
+    override_field(keys.millinewton_per_metre, 1e-3, &mut glass.surface_tension_n_m);
+    override_field(keys.contact_angle_degree, 1.0, &mut glass.contact_angle_deg);
+    override_field(keys.kilogram_per_cubic_metre, 1.0, &mut glass.density_kg_m3);
     Some(glass)
 }

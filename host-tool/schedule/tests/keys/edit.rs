@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use saggar_schedule::document::{KeyPath, PlainValue, typed};
+use saggar_schedule::document::{KeyPath, PlainValue, parse_typed};
 use saggar_schedule::keys::FileKind;
 
 use super::{examples, source};
@@ -10,7 +10,7 @@ use super::{examples, source};
 fn set(file: FileKind, text: &str, changes: &[(&str, &str)]) -> Result<String, Vec<String>> {
     let change = |(path, value): &(&str, &str)| {
         let path: KeyPath = path.parse().unwrap();
-        let written = typed(path.key(file.keys()), value);
+        let written = parse_typed(path.key(file.keys()), value);
         (path, written)
     };
     let changes: Vec<(KeyPath, PlainValue)> = changes.iter().map(change).collect();

@@ -48,7 +48,7 @@ fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
 
 fn judged(schedule: &Schedule) -> Vec<Diagnostic> {
     let profile = Profile::load(&docs().join("furnaces/lift-vacuum.toml")).unwrap();
-    let findings = Diagnostics::without_text(&schedule.name);
+    let findings = Diagnostics::new_without_text(&schedule.name);
     let draft = Draft::from(schedule);
     let lowered = compile(&draft, &findings);
     verify(&draft, &lowered, &profile, &findings);

@@ -129,8 +129,8 @@ fn every_range_is_the_same_for_both() {
 fn bound(keys: &[KeySpec], name: &str, other: &KeySpec) -> bool {
     let at_most = |key: &KeySpec| match key.kind {
         ValueKind::Number { at_most, .. } => at_most == Some(other.name),
-        ValueKind::Whole { .. }
-        | ValueKind::Flag
+        ValueKind::Integer { .. }
+        | ValueKind::Boolean
         | ValueKind::Text { .. }
         | ValueKind::Word(_)
         | ValueKind::Section(_)
