@@ -20,8 +20,8 @@ pub(super) const CHANGES: &[Change] = &[
         &[
             (
                 "slots.rs",
-                "staged: Option<Staged>,\n}",
-                "staged: Option<Staged>,\n    pub(super) held: [u8; 16],\n}",
+                "staged: Option<StagedProgramme>,\n}",
+                "staged: Option<StagedProgramme>,\n    pub(super) held: [u8; 16],\n}",
             ),
             (
                 "slots.rs",
@@ -33,7 +33,7 @@ pub(super) const CHANGES: &[Change] = &[
                 "self.flash.write_from(region, first, data)?;",
                 "let split = if offset == 0 { data.len().min(16) } else { 0 };\n\
                  let (held, rest) = data.split_at(split);\n\
-                 super::lines::fill(&mut self.slots.held, held.iter().copied());\n\
+                 super::blocks::copy_into(&mut self.slots.held, held.iter().copied());\n\
                  self.flash.write_from(region, first + u32::from(split > 0), rest)?;",
             ),
             (
@@ -47,7 +47,7 @@ pub(super) const CHANGES: &[Change] = &[
                 "self.flash.write_from(region, 0, &header.encode())?;",
                 "self.flash.write_from(region, 0, &header.encode())?;\n\
                  let held = self.slots.held;\n\
-                 self.flash.write_from(region, BODY, &held)?;",
+                 self.flash.write_from(region, BODY_BLOCK, &held)?;",
             ),
         ],
     ),
@@ -100,7 +100,7 @@ pub(super) const CHANGES: &[Change] = &[
     change(
         "erase not checked",
         &[(
-            "lines.rs",
+            "blocks.rs",
             "if !self.is_blank(region)? {",
             "if false && !self.is_blank(region)? {",
         )],
@@ -108,14 +108,14 @@ pub(super) const CHANGES: &[Change] = &[
     change(
         "write not read back",
         &[(
-            "lines.rs",
+            "blocks.rs",
             "if self.read(region, index)? != *line {",
             "if false && self.read(region, index)? != *line {",
         )],
     ),
     change(
         "slot not looked at after the header",
-        &[("programmes.rs", "if self.stands(region, header)? {", "if true {")],
+        &[("programmes.rs", "if self.is_valid_in_flash(region, header)? {", "if true {")],
     ),
     change(
         "failed commit left",
@@ -149,14 +149,18 @@ pub(super) const CHANGES: &[Change] = &[
         "boot returned before written",
         &[(
             "records.rs",
-            "let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;",
+            "let boot = self.journal.append(&mut self.flash, self.layout.journal, record)?;",
             "let boot = self.journal.next + u32::from(self.journal.index >= 8);\n\
-             let _ = self.journal.add(&mut self.flash, self.layout.journal, record);",
+             let _ = self.journal.append(&mut self.flash, self.layout.journal, record);",
         )],
     ),
     change(
         "entry unchecked",
-        &[("entry.rs", ".to_le_bytes() != *check {", ".to_le_bytes() != *check && false {")],
+        &[(
+            "record_format.rs",
+            ".to_le_bytes() != *check {",
+            ".to_le_bytes() != *check && false {",
+        )],
     ),
     change(
         "turn erases the full region",
@@ -168,8 +172,8 @@ pub(super) const CHANGES: &[Change] = &[
             ),
             (
                 "journal.rs",
-                "self.found(flash, regions, self.side.other(), first)",
-                "self.found(flash, regions, self.side, first)",
+                "self.start_region(flash, regions, self.side.other(), first)",
+                "self.start_region(flash, regions, self.side, first)",
             ),
         ],
     ),
@@ -177,16 +181,16 @@ pub(super) const CHANGES: &[Change] = &[
         "turn counts from one",
         &[(
             "journal.rs",
-            "self.found(flash, regions, self.side.other(), first)",
-            "self.found(flash, regions, self.side.other(), first.min(1))",
+            "self.start_region(flash, regions, self.side.other(), first)",
+            "self.start_region(flash, regions, self.side.other(), first.min(1))",
         )],
     ),
     change(
         "boot not carried over",
         &[(
             "journal.rs",
-            "fill(&mut record.data, self.boot.to_le_bytes());",
-            "fill(&mut record.data, []);",
+            "copy_into(&mut record.data, self.boot.to_le_bytes());",
+            "copy_into(&mut record.data, []);",
         )],
     ),
     change(
@@ -202,7 +206,7 @@ pub(super) const CHANGES: &[Change] = &[
     ),
     change(
         "unread lines forgotten",
-        &[("journal.rs", "{ region.lines() } else { 0 };", "{ 0 } else { 0 };")],
+        &[("journal.rs", "{ region.block_count() } else { 0 };", "{ 0 } else { 0 };")],
     ),
     change(
         "loss not noticed",

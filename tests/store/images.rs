@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use saggar_core::checksum::CRC;
-use saggar_device::store::{Record, Told};
+use saggar_device::store::{JournalRecord, StoredRecord};
 
 use super::flash::Flash;
 use super::subject::{
@@ -82,10 +82,10 @@ proptest! {
             let mut store = Sound::open(&mut flash).expect("a flash that obeys opens");
             let there = running(&mut store);
             prop_assert_eq!(there.is_some(), store.active().is_some());
-            let mut room = [Told::default(); 5];
+            let mut room = [StoredRecord::default(); 5];
             let mut from = first;
             for _ in 0..8 {
-                let count = store.records(from, &mut room).expect("reads");
+                let count = store.read_records(from, &mut room).expect("reads");
                 from = room[..count].last().map_or(from, |told| told.sequence.saturating_add(1));
             }
             let mut last = 0;
@@ -96,11 +96,11 @@ proptest! {
                     last = boot;
                     numbers += 1;
                 }
-                let _ = store.tell(&Record { kind: 1, data: [1; 7] });
+                let _ = store.append_record(&JournalRecord { kind: 1, data: [1; 7] });
             }
             if store.journal_lost() {
                 prop_assert_eq!(numbers, 0);
-                let _ = store.renew_journal(first);
+                let _ = store.reset_journal(first);
             }
             let mut settings = [0; 768];
             let _ = store.read_settings(&mut settings);

@@ -1,6 +1,8 @@
 //! What the store asks of its callers and of the flash, rule by rule.
 
-use saggar_device::store::{Found, KINDS, Layout, Record, Staged, Store, StoreError};
+use saggar_device::store::{
+    JournalRecord, Layout, RESERVED_KINDS, SlotState, StagedProgramme, Store, StoreError,
+};
 
 use super::flash::{Flash, SECTOR};
 use super::subject::{CAPACITY, body, digest, layout};
@@ -17,23 +19,23 @@ fn blank<const W: usize>() -> Flash<W> {
 fn new_flash_has_nothing() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     assert_eq!(store.active(), None);
-    assert_eq!(store.found(), [Found::Blank; 2]);
+    assert_eq!(store.slot_states(), [SlotState::Blank; 2]);
     assert_eq!(store.read_programme(0, &mut [0; 4]), Err(StoreError::NoProgramme));
     assert_eq!(store.read_settings(&mut [0; 4]), Err(StoreError::NoSettings));
-    assert_eq!(store.records(0, &mut []), Ok(0));
+    assert_eq!(store.read_records(0, &mut []), Ok(0));
 }
 
 fn round<const W: usize>() -> Result<(), StoreError> {
     let mut flash = blank::<W>();
     let mut store = Store::open(&mut flash, the_layout())?;
     let image = body(1, 1001);
-    store.begin(1001)?;
+    store.begin_upload(1001)?;
     assert_eq!(store.commit(&digest(&image)), Err(StoreError::Incomplete { written: 0 }));
-    store.write(0, &image[..512])?;
+    store.write_chunk(0, &image[..512])?;
     let mut room = [0; 600];
     assert_eq!(store.read_staged(500, &mut room), Ok(12));
     assert_eq!(room[..12], image[500..512]);
-    store.write(512, &image[512..])?;
+    store.write_chunk(512, &image[512..])?;
     assert_eq!(store.commit(&[0; 32]), Err(StoreError::OtherDigest));
     store.commit(&digest(&image))?;
     assert_eq!(store.commit(&digest(&image)), Ok(()), "said twice");
@@ -66,21 +68,21 @@ fn every_unit_of_write_will_do() {
 #[test]
 fn pieces_come_in_order_and_whole() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
-    assert_eq!(store.write(0, &[0; 16]), Err(StoreError::NotBegun));
-    assert_eq!(store.commit(&[0; 32]), Err(StoreError::NotBegun));
-    assert_eq!(store.begin(0), Err(StoreError::BadLength));
-    assert_eq!(store.begin(1025), Err(StoreError::BadLength));
-    store.begin(40).unwrap();
-    assert_eq!(store.write(16, &[0; 16]), Err(StoreError::OutOfOrder { expected: 0 }));
-    assert_eq!(store.write(0, &[0; 15]), Err(StoreError::BadLength));
-    assert_eq!(store.write(0, &[0; 48]), Err(StoreError::BadLength));
-    store.write(0, &[0; 16]).unwrap();
-    assert_eq!(store.write(0, &[0; 16]), Err(StoreError::OutOfOrder { expected: 16 }));
-    store.write(16, &[0; 24]).unwrap();
-    assert_eq!(store.staged(), Some(Staged { bytes: 40, written: 40 }));
-    store.abandon();
+    assert_eq!(store.write_chunk(0, &[0; 16]), Err(StoreError::NoUpload));
+    assert_eq!(store.commit(&[0; 32]), Err(StoreError::NoUpload));
+    assert_eq!(store.begin_upload(0), Err(StoreError::BadLength));
+    assert_eq!(store.begin_upload(1025), Err(StoreError::BadLength));
+    store.begin_upload(40).unwrap();
+    assert_eq!(store.write_chunk(16, &[0; 16]), Err(StoreError::OutOfOrder { expected: 0 }));
+    assert_eq!(store.write_chunk(0, &[0; 15]), Err(StoreError::BadLength));
+    assert_eq!(store.write_chunk(0, &[0; 48]), Err(StoreError::BadLength));
+    store.write_chunk(0, &[0; 16]).unwrap();
+    assert_eq!(store.write_chunk(0, &[0; 16]), Err(StoreError::OutOfOrder { expected: 16 }));
+    store.write_chunk(16, &[0; 24]).unwrap();
+    assert_eq!(store.staged(), Some(StagedProgramme { bytes: 40, written: 40 }));
+    store.abort_upload();
     assert_eq!(store.staged(), None);
-    assert_eq!(store.read_staged(0, &mut [0; 4]), Err(StoreError::NotBegun));
+    assert_eq!(store.read_staged(0, &mut [0; 4]), Err(StoreError::NoUpload));
 }
 
 #[test]
@@ -106,17 +108,20 @@ fn records_are_read_from_a_number_on() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     let boot = store.count_boot().unwrap();
     for kind in 0..4 {
-        store.tell(&Record { kind, data: [kind; 7] }).unwrap();
+        store.append_record(&JournalRecord { kind, data: [kind; 7] }).unwrap();
     }
-    assert_eq!(store.tell(&Record { kind: KINDS, data: [0; 7] }), Err(StoreError::BadKind));
+    assert_eq!(
+        store.append_record(&JournalRecord { kind: RESERVED_KINDS, data: [0; 7] }),
+        Err(StoreError::BadKind)
+    );
     let mut room = [Default::default(); 2];
-    assert_eq!(store.records(0, &mut room), Ok(2));
+    assert_eq!(store.read_records(0, &mut room), Ok(2));
     assert!(room.iter().all(|told| told.boot == boot));
     assert_eq!([room[0].record.kind, room[1].record.kind], [0, 1]);
     let from = room[1].sequence + 1;
-    assert_eq!(store.records(from, &mut room), Ok(2));
+    assert_eq!(store.read_records(from, &mut room), Ok(2));
     assert_eq!([room[0].record.kind, room[1].record.kind], [2, 3]);
-    assert_eq!(store.records(room[1].sequence + 1, &mut room), Ok(0));
+    assert_eq!(store.read_records(room[1].sequence + 1, &mut room), Ok(0));
 }
 
 #[test]

@@ -90,12 +90,12 @@ macro_rules! subject {
                     self.active().map(|a| (a.digest, a.bytes, a.sequence))
                 }
                 fn damaged(&self) -> bool {
-                    self.damaged()
+                    self.has_damaged_slot()
                 }
                 fn settled(&self) -> bool {
-                    self.found()
+                    self.slot_states()
                         .iter()
-                        .all(|f| matches!(f, of::Found::Blank | of::Found::Whole))
+                        .all(|f| matches!(f, of::SlotState::Blank | of::SlotState::Valid))
                 }
                 fn read_programme(
                     &mut self,
@@ -105,25 +105,25 @@ macro_rules! subject {
                     self.read_programme(at, into).map_err(|_| Refused)
                 }
                 fn begin(&mut self, bytes: u16) -> Result<(), Refused> {
-                    self.begin(bytes).map_err(|_| Refused)
+                    self.begin_upload(bytes).map_err(|_| Refused)
                 }
                 fn write(&mut self, offset: u16, data: &[u8]) -> Result<(), Refused> {
-                    self.write(offset, data).map_err(|_| Refused)
+                    self.write_chunk(offset, data).map_err(|_| Refused)
                 }
                 fn commit(&mut self, digest: &[u8; 32]) -> Result<(), Refused> {
                     self.commit(digest).map_err(|_| Refused)
                 }
                 fn tell(&mut self, kind: u8, data: [u8; 7]) -> Result<(), Refused> {
-                    self.tell(&of::Record { kind, data }).map_err(|_| Refused)
+                    self.append_record(&of::JournalRecord { kind, data }).map_err(|_| Refused)
                 }
                 fn count_boot(&mut self) -> Result<u32, Refused> {
                     self.count_boot().map_err(|_| Refused)
                 }
                 fn records(&mut self, from: u32, into: &mut [Told]) -> Result<usize, Refused> {
-                    let mut room = vec![of::Told::default(); into.len()];
-                    let count = self.records(from, &mut room).map_err(|_| Refused)?;
+                    let mut room = vec![of::StoredRecord::default(); into.len()];
+                    let count = self.read_records(from, &mut room).map_err(|_| Refused)?;
                     for (to, told) in into.iter_mut().zip(room) {
-                        let of::Record { kind, data } = told.record;
+                        let of::JournalRecord { kind, data } = told.record;
                         *to = Told { sequence: told.sequence, boot: told.boot, kind, data };
                     }
                     Ok(count)
@@ -132,7 +132,7 @@ macro_rules! subject {
                     self.journal_lost()
                 }
                 fn renew_journal(&mut self, first: u32) -> Result<(), Refused> {
-                    self.renew_journal(first).map_err(|_| Refused)
+                    self.reset_journal(first).map_err(|_| Refused)
                 }
                 fn read_settings(&mut self, into: &mut [u8]) -> Result<usize, Refused> {
                     self.read_settings(into).map_err(|_| Refused)

@@ -85,8 +85,8 @@ impl Chip {
         chip.provision(settings);
         if let Some(image) = programme {
             let mut store = Store::open(chip.clone(), layout()).expect("opens");
-            store.begin(image.bytes().len() as u16).expect("erases");
-            store.write(0, image.bytes()).expect("writes");
+            store.begin_upload(image.bytes().len() as u16).expect("erases");
+            store.write_chunk(0, image.bytes()).expect("writes");
             store.commit(&image.digest()).expect("commits");
         }
         chip

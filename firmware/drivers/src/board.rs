@@ -96,7 +96,7 @@ pub struct OutputErrors {
     /// Buzzer.
     pub buzzer: bool,
     /// No pin: the outputs came without inputs having been read for them.
-    pub unread: bool,
+    pub inputs_not_read: bool,
 }
 
 impl OutputErrors {
@@ -108,7 +108,7 @@ impl OutputErrors {
             || self.isolation_valve
             || self.vent_valve
             || self.closure
-            || self.unread
+            || self.inputs_not_read
     }
 }
 
@@ -244,11 +244,11 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             closure: self.closure.drive(outputs.open_closure, self.contacts).is_err(),
             lamp: set(&mut self.lamp, outputs.lamp).is_err(),
             buzzer: set(&mut self.buzzer, outputs.buzzer).is_err(),
-            unread: !self.read,
+            inputs_not_read: !self.read,
         };
         self.read = false;
         self.heater_failed = false;
-        if faults.heater || faults.contactor || faults.unread {
+        if faults.heater || faults.contactor || faults.inputs_not_read {
             faults.heater |= self.heater.off().is_err();
             faults.contactor |= self.contactor.set_low().is_err();
         }
@@ -286,7 +286,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             closure: self.closure.stop().is_err(),
             lamp: self.lamp.set_low().is_err(),
             buzzer: self.buzzer.set_low().is_err(),
-            unread: false,
+            inputs_not_read: false,
         }
     }
 }

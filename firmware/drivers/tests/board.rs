@@ -225,7 +225,7 @@ fn a_fault_at_a_crossing_opens_the_contactor() {
 #[test]
 fn outputs_without_inputs_are_refused() {
     let mut bench = bench();
-    let unread = OutputErrors { unread: true, ..OutputErrors::default() };
+    let unread = OutputErrors { inputs_not_read: true, ..OutputErrors::default() };
     assert_eq!(bench.board.write(&ALL).unwrap_err(), unread);
     bench.tick(&ALL).unwrap();
     assert!(bench.outputs[1].high.get());

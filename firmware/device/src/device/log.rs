@@ -8,7 +8,7 @@ use saggar_core::units::Instant;
 use super::Device;
 use super::lock_outs::LockOuts;
 use super::records::{decode, tag, tell};
-use crate::store::Told;
+use crate::store::StoredRecord;
 use crate::wire::{LOG_ENTRIES_MAX, LogEntry, LogEvent};
 
 /// Free lines with which a firing may begin: it has at most 64 steps, each with a beginning, a
@@ -35,10 +35,10 @@ impl<F: NorFlash> Device<F> {
 
     pub(super) fn try_write(&mut self, at: Instant, entry: LogEvent) -> bool {
         // Between ticks there is no time for an erase.
-        if self.firing() && self.store.journal_room() <= ROOM_FOR_AN_END {
+        if self.firing() && self.store.journal_free() <= ROOM_FOR_AN_END {
             return false;
         }
-        let ready = self.store.journal_room() > 0 || self.turn_log(at);
+        let ready = self.store.journal_free() > 0 || self.turn_log(at);
         let written = ready && tell(&mut self.store, at, &entry);
         self.lock_outs.last &= !written;
         written
@@ -52,7 +52,7 @@ impl<F: NorFlash> Device<F> {
         if unlogged == 0 || last || at.since(logged_at) < LOCK_OUTS_MS || self.firing() {
             return;
         }
-        if self.store.journal_room() <= self.room_wanted() {
+        if self.store.journal_free() <= self.room_wanted() {
             return;
         }
         // A flash that does not take it may have used a line up: not again before an hour is over.
@@ -66,7 +66,7 @@ impl<F: NorFlash> Device<F> {
     /// nobody has accepted, or the confirmation of the programme, may be in no other place: they
     /// are told again.
     fn turn_log(&mut self, at: Instant) -> bool {
-        if self.store.turn_journal().is_err() {
+        if self.store.rotate_journal().is_err() {
             return false;
         }
         if let Some(cause) = self.controller.status().trip {
@@ -94,7 +94,7 @@ impl<F: NorFlash> Device<F> {
         if self.log_stuck {
             return;
         }
-        if self.store.journal_room() < self.room_wanted() {
+        if self.store.journal_free() < self.room_wanted() {
             self.log_stuck = !self.turn_log(at);
         }
     }
@@ -102,12 +102,12 @@ impl<F: NorFlash> Device<F> {
     /// Free lines that a furnace at rest keeps. A small flash is not erased over and over for what
     /// it cannot have.
     fn room_wanted(&self) -> u32 {
-        ROOM_FOR_A_FIRING.min(self.store.journal_lines() / 2)
+        ROOM_FOR_A_FIRING.min(self.store.journal_capacity() / 2)
     }
 
     /// Number that the next line will have.
     pub(super) fn log_next(&self) -> u32 {
-        self.store.journal_next()
+        self.store.next_sequence()
     }
 
     /// Lines from a number on; the number that the next line will have.
@@ -117,8 +117,8 @@ impl<F: NorFlash> Device<F> {
         from: u32,
         lines: &mut Vec<LogEntry, LOG_ENTRIES_MAX>,
     ) -> u32 {
-        let mut told = [Told::default(); LOG_ENTRIES_MAX];
-        let count = self.store.records(from, &mut told).unwrap_or(0);
+        let mut told = [StoredRecord::default(); LOG_ENTRIES_MAX];
+        let count = self.store.read_records(from, &mut told).unwrap_or(0);
         for line in told.iter().take(count).filter_map(decode) {
             // As many as there is room for were asked for.
             let _ = lines.push(line);

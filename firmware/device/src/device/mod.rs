@@ -159,7 +159,7 @@ impl<F: NorFlash> Device<F> {
             self.write_log(event.at, LogEvent::Core(event.kind));
         }
         if self.sessions.expire(now) {
-            self.store.abandon();
+            self.store.abort_upload();
         }
         // Not part of the tick that is told: the core answered without it, and a replay does.
         self.approval.announced(outputs, number)

@@ -57,7 +57,7 @@ impl<F: NorFlash> Device<F> {
                 FrameKind::Order => Some(match self.sessions.check_order(now, &body) {
                     OrderCheck::New(order, first) => {
                         if first {
-                            self.store.abandon();
+                            self.store.abort_upload();
                         }
                         FrameAction::Done(
                             self.order(now, order).unwrap_or_else(Answer::Refused),
@@ -92,7 +92,7 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     fn order(&mut self, now: Instant, order: Order<'_>) -> Result<Answer, Refusal> {
         if self.firing() && !order.is_urgent() {
-            self.store.abandon();
+            self.store.abort_upload();
             return Err(Refusal::FiringRunning);
         }
         match order {
@@ -127,14 +127,14 @@ impl<F: NorFlash> Device<F> {
         digest: [u8; DIGEST_BYTES],
         furnace: &[u8; DIGEST_BYTES],
     ) -> Result<Answer, Refusal> {
-        self.store.abandon();
+        self.store.abort_upload();
         if *furnace != self.furnace {
             return Err(Refusal::OtherFurnace);
         }
         if bytes == 0 || usize::from(bytes) > IMAGE_BYTES_MAX {
             return Err(Refusal::BadSize(u16::try_from(IMAGE_BYTES_MAX).unwrap_or(u16::MAX)));
         }
-        self.store.begin(bytes).map_err(|_| Refusal::FlashFailed)?;
+        self.store.begin_upload(bytes).map_err(|_| Refusal::FlashFailed)?;
         self.begun = digest;
         Ok(Answer::Begun)
     }
@@ -147,8 +147,8 @@ impl<F: NorFlash> Device<F> {
         if offset != staged.written || !fits {
             return Err(Refusal::OutOfOrder);
         }
-        if self.store.write(offset, data).is_err() {
-            self.store.abandon();
+        if self.store.write_chunk(offset, data).is_err() {
+            self.store.abort_upload();
         }
         let staged = self.store.staged().ok_or(Refusal::FlashFailed)?;
         Ok(Answer::Staged { bytes: staged.written })
@@ -159,8 +159,8 @@ impl<F: NorFlash> Device<F> {
     /// stays as it is: a refusal has changed nothing.
     #[inline(never)]
     fn commit(&mut self, now: Instant, digest: &[u8; DIGEST_BYTES]) -> Result<Answer, Refusal> {
-        let admitted = self.admitted(digest).inspect_err(|_| self.store.abandon())?;
-        self.store_staged(now, digest).inspect_err(|_| self.store.abandon())?;
+        let admitted = self.admitted(digest).inspect_err(|_| self.store.abort_upload())?;
+        self.store_staged(now, digest).inspect_err(|_| self.store.abort_upload())?;
         self.approval.committed();
         // No tick has passed since it was admitted, and so no firing has begun.
         self.controller.load_checked(admitted).map_err(refusal)?;
@@ -200,7 +200,7 @@ impl<F: NorFlash> Device<F> {
         if self.try_write(now, LogEvent::Programme(begin)) {
             match self.store.commit(digest) {
                 Ok(()) => return Ok(()),
-                Err(StoreError::Undecided) => return Err(Refusal::FlashFailed),
+                Err(StoreError::ActiveUnknown) => return Err(Refusal::FlashFailed),
                 Err(_) => {}
             }
         }

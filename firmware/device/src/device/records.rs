@@ -7,7 +7,7 @@ use saggar_core::interlock::Cause;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
 
-use crate::store::{Record, Store, Told};
+use crate::store::{JournalRecord, Store, StoredRecord};
 use crate::wire::{LogEntry, LogEvent};
 
 /// Bytes of a record that tell when (s); the rest tells what. Half a year fits.
@@ -33,7 +33,7 @@ pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
 #[inline(never)]
 pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     let (mut tripped, mut confirmed) = (None, None);
-    let seen = store.walk(0, |told| {
+    let seen = store.for_each_record(0, |told| {
         match decode(&told).map(|line| line.event) {
             Some(LogEvent::Core(EventKind::Tripped(cause))) => {
                 tripped = Some((cause, told.sequence))
@@ -67,9 +67,9 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     if tripped.is_none() && confirmed.is_none() {
         return RetainedState::default();
     }
-    let turned = store.journal_room() == 0 && store.turn_journal().is_ok();
-    let used = store.journal_lines().saturating_sub(store.journal_room());
-    let first = store.journal_next().saturating_sub(used);
+    let turned = store.journal_free() == 0 && store.rotate_journal().is_ok();
+    let used = store.journal_capacity().saturating_sub(store.journal_free());
+    let first = store.next_sequence().saturating_sub(used);
     let at = Instant::default();
     if let Some((cause, sequence)) = tripped
         && (turned || sequence < first)
@@ -88,18 +88,18 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
 }
 
 pub(super) fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &LogEvent) -> bool {
-    encode(at, entry).is_some_and(|record| store.tell(&record).is_ok())
+    encode(at, entry).is_some_and(|record| store.append_record(&record).is_ok())
 }
 
 /// postcard begins with the number of the entry: that is the kind of the record.
 #[inline]
-fn encode(at: Instant, entry: &LogEvent) -> Option<Record> {
+fn encode(at: Instant, entry: &LogEvent) -> Option<JournalRecord> {
     let mut bytes = [0; 8];
     let mut room = ByteBuffer::new(&mut bytes);
     room.encode(entry)?;
     let (kind, what) = room.filled().split_first()?;
     let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
-    let mut record = Record { kind: *kind, data: [0; 7] };
+    let mut record = JournalRecord { kind: *kind, data: [0; 7] };
     let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;
     for (place, byte) in when.iter_mut().zip(seconds.to_le_bytes()) {
         *place = byte;
@@ -109,7 +109,7 @@ fn encode(at: Instant, entry: &LogEvent) -> Option<Record> {
 }
 
 #[inline]
-pub(super) fn decode(told: &Told) -> Option<LogEntry> {
+pub(super) fn decode(told: &StoredRecord) -> Option<LogEntry> {
     let [a, b, c, what @ ..] = told.record.data;
     let [w, x, y, z] = what;
     // What follows the entry is room that it did not need.

@@ -150,7 +150,7 @@ impl<F: NorFlash> Device<F> {
             ended: status.ending,
             log_next: self.log_next(),
             bad_frames: self.receiver.noise(),
-            damaged: self.store.damaged(),
+            damaged: self.store.has_damaged_slot(),
         }
     }
 }

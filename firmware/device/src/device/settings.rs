@@ -27,7 +27,7 @@ pub struct DeviceSettings {
     /// The device's name.
     #[serde(deserialize_with = "crate::wire::bytes::array")]
     pub id: [u8; DEVICE_ID_BYTES],
-    #[serde(deserialize_with = "crate::wire::bytes::perhaps")]
+    #[serde(deserialize_with = "crate::wire::bytes::optional_array")]
     key: Option<[u8; KEY_BYTES]>,
     /// Drawn when the key was set.
     #[serde(deserialize_with = "crate::wire::bytes::array")]

@@ -18,14 +18,14 @@ pub enum StoreError {
     Layout(Region),
     /// At this address the flash does not hold what was written, or is not erased: it is worn
     /// or broken.
-    NotKept {
+    VerifyFailed {
         /// First byte of the line or region.
         at: u32,
     },
     /// There is no active programme.
     NoProgramme,
     /// No programme is on its way: begin one.
-    NotBegun,
+    NoUpload,
     /// None, too many, or, before the last piece, not a multiple of 16 bytes.
     BadLength,
     /// A piece is missing, or came twice.
@@ -42,13 +42,13 @@ pub enum StoreError {
     OtherDigest,
     /// The flash neither took a new header nor gave it up, and cannot be read: which programme is
     /// the active one, the next start will see.
-    Undecided,
+    ActiveUnknown,
     /// The kind of a record is one of the store's own, [`KINDS`](super::KINDS) or above.
     BadKind,
     /// The journal cannot be read. A person at the device may begin it anew.
     JournalLost,
     /// The journal has used up its sequence numbers.
-    JournalSpent,
+    JournalExhausted,
     /// No settings were ever written.
     NoSettings,
     /// The settings were not written to the end, or have changed.

@@ -3,7 +3,7 @@
 use saggar_core::checksum::CRC;
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 
-use super::lines::{Fields, fill};
+use super::blocks::{Fields, copy_into};
 
 /// Bytes of a header: three lines. The programme follows at once.
 pub const HEADER_BYTES: usize = 48;
@@ -20,7 +20,7 @@ const COVERED: usize = HEADER_BYTES - 4;
 /// A committed programme, as its header says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Active {
+pub struct ProgrammeHeader {
     /// SHA-256 of the programme.
     pub digest: [u8; DIGEST_BYTES],
     /// Its length in bytes.
@@ -29,7 +29,7 @@ pub struct Active {
     pub sequence: u32,
 }
 
-impl Active {
+impl ProgrammeHeader {
     #[inline]
     pub(super) fn encode(&self) -> [u8; HEADER_BYTES] {
         let mut room = [0xFF; HEADER_BYTES];
@@ -39,9 +39,9 @@ impl Active {
             .chain(self.bytes.to_le_bytes())
             .chain(self.sequence.to_le_bytes())
             .chain(self.digest);
-        fill(&mut room, fields);
+        copy_into(&mut room, fields);
         if let Some((covered, check)) = room.split_at_mut_checked(COVERED) {
-            fill(check, CRC.checksum(covered).to_le_bytes());
+            copy_into(check, CRC.checksum(covered).to_le_bytes());
         }
         room
     }

@@ -7,10 +7,10 @@
 
 use embedded_storage::nor_flash::NorFlash;
 
-use super::entry::{BASE, Entry, Record};
+use super::blocks::{BLANK_BLOCK, BlockFlash, copy_into};
 use super::error::StoreError;
 use super::layout::Side;
-use super::lines::{BLANK, Lines, fill};
+use super::record_format::{JournalRecord, KIND_BASE, SequencedRecord};
 use super::region::Region;
 
 /// What is remembered of the journal.
@@ -36,13 +36,13 @@ struct Scan {
 }
 
 /// The entry in a line, if it stands where its number says.
-pub(super) fn entry<F: NorFlash>(
-    flash: &mut Lines<F>,
+pub(super) fn read_record<F: NorFlash>(
+    flash: &mut BlockFlash<F>,
     region: Region,
     index: u32,
     base: Option<u32>,
-) -> Result<Option<(Entry, u32)>, StoreError> {
-    let found = Entry::decode(&flash.read(region, index)?);
+) -> Result<Option<(SequencedRecord, u32)>, StoreError> {
+    let found = SequencedRecord::decode(&flash.read(region, index)?);
     let placed = found.and_then(|entry| {
         let first = entry.sequence.checked_sub(index)?;
         base.is_none_or(|base| base == first).then_some((entry, first))
@@ -50,14 +50,14 @@ pub(super) fn entry<F: NorFlash>(
     Ok(placed)
 }
 
-fn scan<F: NorFlash>(flash: &mut Lines<F>, region: Region) -> Result<Scan, StoreError> {
+fn scan<F: NorFlash>(flash: &mut BlockFlash<F>, region: Region) -> Result<Scan, StoreError> {
     let mut scan = Scan { base: None, used: 0, boot: 0 };
-    for index in 0..region.lines() {
-        if flash.read(region, index)? == BLANK {
+    for index in 0..region.block_count() {
+        if flash.read(region, index)? == BLANK_BLOCK {
             continue;
         }
         scan.used = index.saturating_add(1);
-        if let Some((entry, first)) = entry(flash, region, index, scan.base)? {
+        if let Some((entry, first)) = read_record(flash, region, index, scan.base)? {
             scan.base = Some(first);
             scan.boot = entry.boot().unwrap_or(scan.boot);
         }
@@ -67,7 +67,7 @@ fn scan<F: NorFlash>(flash: &mut Lines<F>, region: Region) -> Result<Scan, Store
 
 impl Journal {
     pub(super) fn open<F: NorFlash>(
-        flash: &mut Lines<F>,
+        flash: &mut BlockFlash<F>,
         regions: [Region; 2],
     ) -> Result<Self, StoreError> {
         let [first, second] = regions;
@@ -79,7 +79,7 @@ impl Journal {
         let Some(base) = now.base else {
             // A new flash, or one whose first line was cut: as if the second region were full.
             let lost = a.used > 1 || b.used > 0;
-            return Ok(Self { side, index: second.lines(), next: 1, boot: 0, lost });
+            return Ok(Self { side, index: second.block_count(), next: 1, boot: 0, lost });
         };
         let next = base.saturating_add(now.used);
         let boot = if now.boot > 0 { now.boot } else { side.other().of(scans).boot };
@@ -87,56 +87,61 @@ impl Journal {
     }
 
     /// Adds a line and returns its number.
-    pub(super) fn add<F: NorFlash>(
+    pub(super) fn append<F: NorFlash>(
         &mut self,
-        flash: &mut Lines<F>,
+        flash: &mut BlockFlash<F>,
         regions: [Region; 2],
-        record: Record,
+        record: JournalRecord,
     ) -> Result<u32, StoreError> {
         if self.lost {
             return Err(StoreError::JournalLost);
         }
-        if self.index >= self.side.of(regions).lines() {
-            self.turn(flash, regions)?;
+        if self.index >= self.side.of(regions).block_count() {
+            self.rotate(flash, regions)?;
         }
         let (sequence, index) = (self.next, self.index);
         // A line that fails is used up all the same.
-        self.next = sequence.checked_add(1).ok_or(StoreError::JournalSpent)?;
+        self.next = sequence.checked_add(1).ok_or(StoreError::JournalExhausted)?;
         self.index = index.saturating_add(1);
-        let line = Entry { sequence, record }.encode();
+        let line = SequencedRecord { sequence, record }.encode();
         flash.write(self.side.of(regions), index, &line)?;
         Ok(sequence)
     }
 
     /// Goes on in the other region, which loses what it had.
-    pub(super) fn turn<F: NorFlash>(
+    pub(super) fn rotate<F: NorFlash>(
         &mut self,
-        flash: &mut Lines<F>,
+        flash: &mut BlockFlash<F>,
         regions: [Region; 2],
     ) -> Result<(), StoreError> {
         let region = self.side.other().of(regions);
         let scan = scan(flash, region)?;
         // Lines that nobody can read any more may have had numbers: leave them out.
-        let unread = if scan.base.is_none() && scan.used > 0 { region.lines() } else { 0 };
-        let first = self.next.checked_add(unread).ok_or(StoreError::JournalSpent)?;
+        let unread =
+            if scan.base.is_none() && scan.used > 0 { region.block_count() } else { 0 };
+        let first = self.next.checked_add(unread).ok_or(StoreError::JournalExhausted)?;
         if scan.used > 0 {
             flash.erase(region)?;
         }
-        self.found(flash, regions, self.side.other(), first)
+        self.start_region(flash, regions, self.side.other(), first)
     }
 
     /// Writes the first line of a blank region, from which the region counts.
-    pub(super) fn found<F: NorFlash>(
+    pub(super) fn start_region<F: NorFlash>(
         &mut self,
-        flash: &mut Lines<F>,
+        flash: &mut BlockFlash<F>,
         regions: [Region; 2],
         side: Side,
         first: u32,
     ) -> Result<(), StoreError> {
-        let next = first.checked_add(1).ok_or(StoreError::JournalSpent)?;
-        let mut record = Record { kind: BASE, data: [0; 7] };
-        fill(&mut record.data, self.boot.to_le_bytes());
-        flash.write(side.of(regions), 0, &Entry { sequence: first, record }.encode())?;
+        let next = first.checked_add(1).ok_or(StoreError::JournalExhausted)?;
+        let mut record = JournalRecord { kind: KIND_BASE, data: [0; 7] };
+        copy_into(&mut record.data, self.boot.to_le_bytes());
+        flash.write(
+            side.of(regions),
+            0,
+            &SequencedRecord { sequence: first, record }.encode(),
+        )?;
         *self = Self { side, index: 1, next, boot: self.boot, lost: false };
         Ok(())
     }

@@ -3,9 +3,9 @@
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::programme::IMAGE_BYTES_MAX;
 
+use super::blocks::BLOCK_BYTES;
 use super::error::StoreError;
 use super::header::HEADER_BYTES;
-use super::lines::LINE;
 use super::region::Region;
 
 /// Most bytes of the settings.
@@ -25,7 +25,7 @@ pub struct Layout {
 }
 
 /// Fewest bytes of a region of the journal: room for what a turn carries over, and for more.
-const JOURNAL_BYTES_MIN: usize = 4 * LINE as usize;
+const JOURNAL_BYTES_MIN: usize = 4 * BLOCK_BYTES as usize;
 
 /// One of two regions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,10 +54,10 @@ impl Side {
 impl Layout {
     /// Whether a flash can carry this layout.
     pub(super) fn check<F: NorFlash>(&self, flash: &F) -> Result<(), StoreError> {
-        let line = usize::from(LINE);
+        let line = usize::from(BLOCK_BYTES);
         let fits = |size: usize| (1..=line).contains(&size) && line.is_multiple_of(size);
         let sector = u32::try_from(F::ERASE_SIZE).unwrap_or(0);
-        let whole = sector > 0 && sector.is_multiple_of(u32::from(LINE));
+        let whole = sector > 0 && sector.is_multiple_of(u32::from(BLOCK_BYTES));
         if !(fits(F::WRITE_SIZE) && fits(F::READ_SIZE) && whole) {
             return Err(StoreError::Granularity);
         }

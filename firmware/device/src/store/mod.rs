@@ -6,13 +6,13 @@
 //! only ever added to. Nothing that flash can hold makes the store panic or run for ever; it
 //! makes an error, or nothing is there.
 
-mod entry;
+mod blocks;
 mod error;
 mod header;
 mod journal;
 mod layout;
-mod lines;
 mod programmes;
+mod record_format;
 mod records;
 mod region;
 mod settings;
@@ -20,16 +20,16 @@ mod slots;
 
 use embedded_storage::nor_flash::NorFlash;
 
-pub use entry::{KINDS, Record, Told};
 pub use error::StoreError;
-pub use header::{Active, HEADER_BYTES};
+pub use header::{HEADER_BYTES, ProgrammeHeader};
 pub use layout::{Layout, SETTINGS_BYTES_MAX};
+pub use record_format::{JournalRecord, RESERVED_KINDS, StoredRecord};
 pub use region::Region;
-pub use slots::{Found, Staged};
+pub use slots::{SlotState, StagedProgramme};
 
 /// Programmes, journal and settings in a flash.
 pub struct Store<F> {
-    flash: lines::Lines<F>,
+    flash: blocks::BlockFlash<F>,
     layout: Layout,
     slots: slots::Slots,
     journal: journal::Journal,
@@ -44,7 +44,7 @@ impl<F: NorFlash> Store<F> {
     #[inline(never)]
     pub fn open(flash: F, layout: Layout) -> Result<Self, StoreError> {
         layout.check(&flash)?;
-        let mut flash = lines::Lines(flash);
+        let mut flash = blocks::BlockFlash(flash);
         let slots = slots::Slots::open(&mut flash, layout.slots)?;
         let journal = journal::Journal::open(&mut flash, layout.journal)?;
         Ok(Self { flash, layout, slots, journal })

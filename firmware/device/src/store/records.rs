@@ -3,10 +3,10 @@
 use embedded_storage::nor_flash::NorFlash;
 
 use super::Store;
-use super::entry::{BOOT, KINDS, Record, Told};
 use super::error::StoreError;
-use super::journal::entry;
+use super::journal::read_record;
 use super::layout::Side;
+use super::record_format::{JournalRecord, KIND_BOOT, RESERVED_KINDS, StoredRecord};
 
 impl<F: NorFlash> Store<F> {
     /// Adds a record to the journal; the oldest are forgotten a region at a time.
@@ -14,11 +14,11 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// [`StoreError::BadKind`] for a kind of the store's own, [`StoreError::JournalLost`],
     /// [`StoreError::JournalSpent`], or what the flash says.
-    pub fn tell(&mut self, record: &Record) -> Result<(), StoreError> {
-        if record.kind >= KINDS {
+    pub fn append_record(&mut self, record: &JournalRecord) -> Result<(), StoreError> {
+        if record.kind >= RESERVED_KINDS {
             return Err(StoreError::BadKind);
         }
-        self.journal.add(&mut self.flash, self.layout.journal, *record).map(|_| ())
+        self.journal.append(&mut self.flash, self.layout.journal, *record).map(|_| ())
     }
 
     /// A number that no boot had before and none will have again: it is in flash before it is
@@ -27,8 +27,8 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// As [`Self::tell`].
     pub fn count_boot(&mut self) -> Result<u32, StoreError> {
-        let record = Record { kind: BOOT, data: [0; 7] };
-        let boot = self.journal.add(&mut self.flash, self.layout.journal, record)?;
+        let record = JournalRecord { kind: KIND_BOOT, data: [0; 7] };
+        let boot = self.journal.append(&mut self.flash, self.layout.journal, record)?;
         self.journal.boot = boot;
         Ok(boot)
     }
@@ -38,10 +38,14 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// What the flash says.
-    pub fn records(&mut self, from: u32, into: &mut [Told]) -> Result<usize, StoreError> {
+    pub fn read_records(
+        &mut self,
+        from: u32,
+        into: &mut [StoredRecord],
+    ) -> Result<usize, StoreError> {
         let size = into.len();
         let mut room = into.iter_mut();
-        self.walk(from, |told| match room.next() {
+        self.for_each_record(from, |told| match room.next() {
             Some(place) => {
                 *place = told;
                 true
@@ -55,26 +59,27 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// What the flash says.
-    pub fn walk(
+    pub fn for_each_record(
         &mut self,
         from: u32,
-        mut see: impl FnMut(Told) -> bool,
+        mut see: impl FnMut(StoredRecord) -> bool,
     ) -> Result<(), StoreError> {
         let side = self.journal.side;
         let mut least = from;
         for region in [side.other(), side].map(|side| side.of(self.layout.journal)) {
             let mut boot = 0;
             let mut base = None;
-            for index in 0..region.lines() {
-                let Some((entry, first)) = entry(&mut self.flash, region, index, base)? else {
+            for index in 0..region.block_count() {
+                let Some((entry, first)) = read_record(&mut self.flash, region, index, base)?
+                else {
                     continue;
                 };
                 base = Some(first);
                 boot = entry.boot().unwrap_or(boot);
-                if entry.record.kind >= KINDS || entry.sequence < least {
+                if entry.record.kind >= RESERVED_KINDS || entry.sequence < least {
                     continue;
                 }
-                if !see(Told { sequence: entry.sequence, boot, record: entry.record }) {
+                if !see(StoredRecord { sequence: entry.sequence, boot, record: entry.record }) {
                     return Ok(());
                 }
                 least = entry.sequence.saturating_add(1);
@@ -84,29 +89,29 @@ impl<F: NorFlash> Store<F> {
     }
 
     /// The sequence number of the next line.
-    pub fn journal_next(&self) -> u32 {
+    pub fn next_sequence(&self) -> u32 {
         self.journal.next
     }
 
     /// Lines that a region has.
-    pub fn journal_lines(&self) -> u32 {
-        self.journal.side.of(self.layout.journal).lines()
+    pub fn journal_capacity(&self) -> u32 {
+        self.journal.side.of(self.layout.journal).block_count()
     }
 
     /// Lines that can be told before a region has to be erased.
-    pub fn journal_room(&self) -> u32 {
-        self.journal_lines().saturating_sub(self.journal.index)
+    pub fn journal_free(&self) -> u32 {
+        self.journal_capacity().saturating_sub(self.journal.index)
     }
 
     /// Goes on in the other region now, while there is time for an erase.
     ///
     /// # Errors
     /// As [`Self::tell`].
-    pub fn turn_journal(&mut self) -> Result<(), StoreError> {
+    pub fn rotate_journal(&mut self) -> Result<(), StoreError> {
         if self.journal.lost {
             return Err(StoreError::JournalLost);
         }
-        self.journal.turn(&mut self.flash, self.layout.journal)
+        self.journal.rotate(&mut self.flash, self.layout.journal)
     }
 
     /// Whether the journal cannot be read, so that nothing can be told and no boot counted.
@@ -120,7 +125,7 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// [`StoreError::JournalSpent`], or what the flash says.
-    pub fn renew_journal(&mut self, first: u32) -> Result<(), StoreError> {
+    pub fn reset_journal(&mut self, first: u32) -> Result<(), StoreError> {
         if !self.journal.lost {
             return Ok(());
         }
@@ -129,6 +134,6 @@ impl<F: NorFlash> Store<F> {
         let blank = self.flash.is_blank(Side::Second.of(regions))?;
         let side = if blank { Side::Second } else { Side::First };
         self.flash.erase(side.of(regions))?;
-        self.journal.found(&mut self.flash, regions, side, first)
+        self.journal.start_region(&mut self.flash, regions, side, first)
     }
 }

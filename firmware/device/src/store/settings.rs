@@ -5,15 +5,15 @@ use embedded_storage::nor_flash::NorFlash;
 use saggar_core::checksum::CRC;
 
 use super::Store;
+use super::blocks::{BLANK_BLOCK, Block, Fields, copy_into};
 use super::error::StoreError;
 use super::layout::SETTINGS_BYTES_MAX;
-use super::lines::{BLANK, Fields, Line, fill};
 
 /// Begins the first line: what it is, and the version of its form.
 const MAGIC: [u8; 4] = *b"sgS1";
 
 /// The length and checksum in a first line; the checksum covers magic and length as well.
-fn decode(line: &Line) -> Option<(u16, u32)> {
+fn decode(line: &Block) -> Option<(u16, u32)> {
     let mut fields = Fields(line);
     if fields.take()? != MAGIC {
         return None;
@@ -79,9 +79,9 @@ impl<F: NorFlash> Store<F> {
         walk.update(&MAGIC);
         walk.update(&length.to_le_bytes());
         walk.update(bytes);
-        let mut first = BLANK;
+        let mut first = BLANK_BLOCK;
         let fields = MAGIC.into_iter().chain(length.to_le_bytes());
-        fill(&mut first, fields.chain(walk.finalize().to_le_bytes()));
+        copy_into(&mut first, fields.chain(walk.finalize().to_le_bytes()));
         let region = self.layout.settings;
         self.flash.erase(region)?;
         self.flash.write_from(region, 1, bytes)?;

@@ -5,24 +5,24 @@ use embedded_storage::nor_flash::NorFlash;
 use saggar_core::programme::DIGEST_BYTES;
 use sha2::{Digest, Sha256};
 
+use super::blocks::{BLOCK_BYTES, BlockFlash};
 use super::error::StoreError;
-use super::header::{Active, HEADER_BYTES};
+use super::header::{HEADER_BYTES, ProgrammeHeader};
 use super::layout::Side;
-use super::lines::{LINE, Lines};
 use super::region::Region;
 
 /// The line at which the programme begins.
-pub(super) const BODY: u32 = 3;
-const _: () = assert!(BODY as usize * LINE as usize == HEADER_BYTES);
+pub(super) const BODY_BLOCK: u32 = 3;
+const _: () = assert!(BODY_BLOCK as usize * BLOCK_BYTES as usize == HEADER_BYTES);
 
 /// What [`Store::open`](super::Store::open) found in a slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Found {
+pub enum SlotState {
     /// Nothing.
     Blank,
     /// A programme with its digest.
-    Whole,
+    Valid,
     /// What a cut left; it was erased.
     Torn,
     /// What a cut left, and the flash would not erase it.
@@ -35,7 +35,7 @@ pub enum Found {
 /// A programme on its way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Staged {
+pub struct StagedProgramme {
     /// Its length in bytes.
     pub bytes: u16,
     /// How many of them are in flash.
@@ -44,51 +44,51 @@ pub struct Staged {
 
 /// What is in a slot.
 #[derive(Clone, Copy)]
-pub(super) enum Look {
+pub(super) enum SlotContents {
     Blank,
-    Whole(Active),
+    Valid(ProgrammeHeader),
     /// The header is good and the bytes are not what it says.
-    Broken(Active),
+    Mismatched(ProgrammeHeader),
     Torn,
 }
 
-impl Look {
-    const fn header(&self) -> Option<Active> {
+impl SlotContents {
+    const fn header(&self) -> Option<ProgrammeHeader> {
         match self {
-            Self::Whole(header) | Self::Broken(header) => Some(*header),
+            Self::Valid(header) | Self::Mismatched(header) => Some(*header),
             Self::Blank | Self::Torn => None,
         }
     }
 
-    pub(super) const fn whole(&self) -> Option<Active> {
+    pub(super) const fn whole(&self) -> Option<ProgrammeHeader> {
         match self {
-            Self::Whole(header) => Some(*header),
-            Self::Blank | Self::Broken(_) | Self::Torn => None,
+            Self::Valid(header) => Some(*header),
+            Self::Blank | Self::Mismatched(_) | Self::Torn => None,
         }
     }
 }
 
 /// What is remembered of the slots.
 pub(super) struct Slots {
-    pub(super) active: Option<(Side, Active)>,
-    pub(super) found: [Found; 2],
+    pub(super) active: Option<(Side, ProgrammeHeader)>,
+    pub(super) found: [SlotState; 2],
     /// Sequence of the newest header that can be read; 0 if none.
     pub(super) newest: u32,
-    pub(super) staged: Option<Staged>,
+    pub(super) staged: Option<StagedProgramme>,
 }
 
 impl Slots {
     /// Looks at both slots and erases what a cut left.
     pub(super) fn open<F: NorFlash>(
-        flash: &mut Lines<F>,
+        flash: &mut BlockFlash<F>,
         [first, second]: [Region; 2],
     ) -> Result<Self, StoreError> {
-        let looks = [look(flash, first)?, look(flash, second)?];
+        let looks = [inspect(flash, first)?, inspect(flash, second)?];
         let [a, b] = looks;
-        let active = later(a.whole(), b.whole());
-        let newest = later(a.header(), b.header()).map_or(0, |(_, newest)| newest.sequence);
+        let active = newest_of(a.whole(), b.whole());
+        let newest = newest_of(a.header(), b.header()).map_or(0, |(_, newest)| newest.sequence);
         let whole = active.map(|(_, header)| header);
-        let found = [settle(flash, first, a, whole), settle(flash, second, b, whole)];
+        let found = [repair(flash, first, a, whole), repair(flash, second, b, whole)];
         Ok(Self { active, found, newest, staged: None })
     }
 
@@ -102,7 +102,10 @@ impl Slots {
 }
 
 /// The later of the two, and where it is.
-fn later(first: Option<Active>, second: Option<Active>) -> Option<(Side, Active)> {
+fn newest_of(
+    first: Option<ProgrammeHeader>,
+    second: Option<ProgrammeHeader>,
+) -> Option<(Side, ProgrammeHeader)> {
     match (first, second) {
         (Some(a), Some(b)) if b.is_later_than(&a) => Some((Side::Second, b)),
         (Some(a), _) => Some((Side::First, a)),
@@ -112,52 +115,54 @@ fn later(first: Option<Active>, second: Option<Active>) -> Option<(Side, Active)
 
 /// The repair. Nothing here may keep a whole programme from being used, so a slot that cannot
 /// be erased is only told of.
-fn settle<F: NorFlash>(
-    flash: &mut Lines<F>,
+fn repair<F: NorFlash>(
+    flash: &mut BlockFlash<F>,
     region: Region,
-    look: Look,
-    whole: Option<Active>,
-) -> Found {
+    look: SlotContents,
+    whole: Option<ProgrammeHeader>,
+) -> SlotState {
     match look {
-        Look::Blank => return Found::Blank,
-        Look::Whole(_) => return Found::Whole,
+        SlotContents::Blank => return SlotState::Blank,
+        SlotContents::Valid(_) => return SlotState::Valid,
         // A cut breaks only the older of two: the erase of an upload.
-        Look::Broken(header) if whole.is_none_or(|whole| !whole.is_later_than(&header)) => {
-            return Found::Damaged;
+        SlotContents::Mismatched(header)
+            if whole.is_none_or(|whole| !whole.is_later_than(&header)) =>
+        {
+            return SlotState::Damaged;
         }
-        Look::Broken(_) | Look::Torn => {}
+        SlotContents::Mismatched(_) | SlotContents::Torn => {}
     }
-    if flash.erase(region).is_ok() { Found::Torn } else { Found::Stuck }
+    if flash.erase(region).is_ok() { SlotState::Torn } else { SlotState::Stuck }
 }
 
-pub(super) fn look<F: NorFlash>(
-    flash: &mut Lines<F>,
+pub(super) fn inspect<F: NorFlash>(
+    flash: &mut BlockFlash<F>,
     region: Region,
-) -> Result<Look, StoreError> {
+) -> Result<SlotContents, StoreError> {
     let lines = [flash.read(region, 0)?, flash.read(region, 1)?, flash.read(region, 2)?];
     let bytes = lines.as_flattened().first_chunk();
-    let Some(header) = bytes.and_then(Active::decode) else {
+    let Some(header) = bytes.and_then(ProgrammeHeader::decode) else {
         let blank = flash.is_blank(region)?;
-        return Ok(if blank { Look::Blank } else { Look::Torn });
+        return Ok(if blank { SlotContents::Blank } else { SlotContents::Torn });
     };
     let same = digest_of(flash, region, header.bytes)? == header.digest;
-    Ok(if same { Look::Whole(header) } else { Look::Broken(header) })
+    Ok(if same { SlotContents::Valid(header) } else { SlotContents::Mismatched(header) })
 }
 
 /// SHA-256 of what is in flash.
 pub(super) fn digest_of<F: NorFlash>(
-    flash: &mut Lines<F>,
+    flash: &mut BlockFlash<F>,
     region: Region,
     bytes: u16,
 ) -> Result<[u8; DIGEST_BYTES], StoreError> {
     let mut hash = Sha256::new();
     let mut left = bytes;
-    let mut index = BODY;
+    let mut index = BODY_BLOCK;
     while left > 0 {
         let line = flash.read(region, index)?;
-        let piece = line.get(..usize::from(left.min(LINE))).unwrap_or(&line);
+        let piece = line.get(..usize::from(left.min(BLOCK_BYTES))).unwrap_or(&line);
         hash.update(piece);
-        left = left.saturating_sub(LINE);
+        left = left.saturating_sub(BLOCK_BYTES);
         index = index.saturating_add(1);
     }
     Ok(hash.finalize().into())
@@ -165,7 +170,7 @@ pub(super) fn digest_of<F: NorFlash>(
 
 /// Copies bytes of a programme; returns how many there were.
 pub(super) fn read_body<F: NorFlash>(
-    flash: &mut Lines<F>,
+    flash: &mut BlockFlash<F>,
     region: Region,
     bytes: u16,
     offset: u16,
@@ -173,8 +178,8 @@ pub(super) fn read_body<F: NorFlash>(
 ) -> Result<usize, StoreError> {
     let count = usize::from(bytes.saturating_sub(offset)).min(into.len());
     let mut room = into.iter_mut().take(count);
-    let mut index = BODY.saturating_add(u32::from(offset / LINE));
-    let mut skip = usize::from(offset % LINE);
+    let mut index = BODY_BLOCK.saturating_add(u32::from(offset / BLOCK_BYTES));
+    let mut skip = usize::from(offset % BLOCK_BYTES);
     while room.len() > 0 {
         let line = flash.read(region, index)?;
         for (from, to) in line.iter().skip(skip).zip(room.by_ref()) {

@@ -11,7 +11,7 @@ pub(crate) fn array<'de, D: Deserializer<'de>, const N: usize>(
 }
 
 /// An array that may be missing.
-pub(crate) fn perhaps<'de, D: Deserializer<'de>, const N: usize>(
+pub(crate) fn optional_array<'de, D: Deserializer<'de>, const N: usize>(
     from: D,
 ) -> Result<Option<[u8; N]>, D::Error> {
     Ok(Option::<ByteArray<N>>::deserialize(from)?.map(|read| read.0))
@@ -53,7 +53,7 @@ mod tests {
     struct Ours {
         #[serde(deserialize_with = "array")]
         always: [u8; 3],
-        #[serde(deserialize_with = "perhaps")]
+        #[serde(deserialize_with = "optional_array")]
         perhaps: Option<[u8; 3]>,
     }
 

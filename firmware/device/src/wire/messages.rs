@@ -191,7 +191,7 @@ pub struct Hello {
     #[serde(deserialize_with = "super::bytes::array")]
     pub furnace: [u8; DIGEST_BYTES],
     /// Digest of the active programme.
-    #[serde(deserialize_with = "super::bytes::perhaps")]
+    #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
     /// Orders that it takes without waiting for an answer to the first.
     pub window: u8,
@@ -203,7 +203,7 @@ pub struct DeviceStatus {
     /// Time since the device came up (ms).
     pub at_ms: u64,
     /// The first eight hexadecimal digits of the active programme's digest, as four bytes.
-    #[serde(deserialize_with = "super::bytes::perhaps")]
+    #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; 4]>,
     /// The step at hand, from 0, while a firing runs.
     pub step: Option<u8>,
@@ -237,7 +237,7 @@ pub struct Origin<'a> {
     /// Number of the last tick; the next is one more.
     pub number: u32,
     /// Digest of the programme loaded.
-    #[serde(deserialize_with = "super::bytes::perhaps")]
+    #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
     /// The core's own memory.
     pub memory: &'a [u8],
@@ -319,7 +319,7 @@ pub enum Answer {
     /// The number that the device has drawn after a pledge; none if its board cannot draw any.
     Drawn {
         /// The number.
-        #[serde(deserialize_with = "super::bytes::perhaps")]
+        #[serde(deserialize_with = "super::bytes::optional_array")]
         number: Option<[u8; RANDOM_BYTES]>,
     },
     /// The code is on the display.

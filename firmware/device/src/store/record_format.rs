@@ -2,22 +2,22 @@
 
 use saggar_core::checksum::CRC;
 
-use super::lines::{BLANK, Fields, Line, fill};
+use super::blocks::{BLANK_BLOCK, Block, Fields, copy_into};
 
 /// Kinds from here on are the store's own.
-pub const KINDS: u8 = 0xF0;
+pub const RESERVED_KINDS: u8 = 0xF0;
 
 /// Opens a region: carries the number of the boot over.
-pub(super) const BASE: u8 = 0xF0;
+pub(super) const KIND_BASE: u8 = 0xF0;
 
 /// A boot; its number is its sequence number.
-pub(super) const BOOT: u8 = 0xF1;
+pub(super) const KIND_BOOT: u8 = 0xF1;
 
 /// What is worth keeping over a loss of power: a kind and what belongs to it. The store does
 /// not look into either.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Record {
+pub struct JournalRecord {
     /// The caller's, below [`KINDS`].
     pub kind: u8,
     /// The caller's.
@@ -27,36 +27,36 @@ pub struct Record {
 /// A record as it is read back.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Told {
+pub struct StoredRecord {
     /// Grows from record to record, with gaps.
     pub sequence: u32,
     /// Number of the boot in which it was told; 0 if that was not counted or is lost.
     pub boot: u32,
     /// What was told.
-    pub record: Record,
+    pub record: JournalRecord,
 }
 
 /// The bytes that the checksum covers: all before it.
 const COVERED: usize = 12;
 
 /// A line that can be read.
-pub(super) struct Entry {
+pub(super) struct SequencedRecord {
     pub(super) sequence: u32,
-    pub(super) record: Record,
+    pub(super) record: JournalRecord,
 }
 
-impl Entry {
-    pub(super) fn encode(&self) -> Line {
-        let mut line = BLANK;
+impl SequencedRecord {
+    pub(super) fn encode(&self) -> Block {
+        let mut line = BLANK_BLOCK;
         let head = self.sequence.to_le_bytes().into_iter().chain([self.record.kind]);
-        fill(&mut line, head.chain(self.record.data));
+        copy_into(&mut line, head.chain(self.record.data));
         if let Some((covered, check)) = line.split_at_mut_checked(COVERED) {
-            fill(check, CRC.checksum(covered).to_le_bytes());
+            copy_into(check, CRC.checksum(covered).to_le_bytes());
         }
         line
     }
 
-    pub(super) fn decode(line: &Line) -> Option<Self> {
+    pub(super) fn decode(line: &Block) -> Option<Self> {
         let (covered, check) = line.split_at_checked(COVERED)?;
         if CRC.checksum(covered).to_le_bytes() != *check {
             return None;
@@ -64,14 +64,14 @@ impl Entry {
         let mut fields = Fields(covered);
         let sequence = u32::from_le_bytes(fields.take()?);
         let [kind] = fields.take()?;
-        Some(Self { sequence, record: Record { kind, data: fields.take()? } })
+        Some(Self { sequence, record: JournalRecord { kind, data: fields.take()? } })
     }
 
     /// The number of the boot that this line begins or carries over.
     pub(super) fn boot(&self) -> Option<u32> {
         match self.record.kind {
-            BOOT => Some(self.sequence),
-            BASE => Fields(&self.record.data).take().map(u32::from_le_bytes),
+            KIND_BOOT => Some(self.sequence),
+            KIND_BASE => Fields(&self.record.data).take().map(u32::from_le_bytes),
             _ => None,
         }
     }

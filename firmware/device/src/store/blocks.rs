@@ -7,36 +7,36 @@ use super::error::StoreError;
 use super::region::Region;
 
 /// Bytes of a line.
-pub(super) const LINE: u16 = 16;
+pub(super) const BLOCK_BYTES: u16 = 16;
 
 /// A line.
-pub(super) type Line = [u8; LINE as usize];
+pub(super) type Block = [u8; BLOCK_BYTES as usize];
 
 /// A line that was erased and not written since.
-pub(super) const BLANK: Line = [0xFF; LINE as usize];
+pub(super) const BLANK_BLOCK: Block = [0xFF; BLOCK_BYTES as usize];
 
 impl Region {
     /// How many lines it has.
-    pub(super) const fn lines(self) -> u32 {
+    pub(super) const fn block_count(self) -> u32 {
         self.bytes / 16
     }
 
     /// Address of a line.
-    fn line(self, index: u32) -> Result<u32, StoreError> {
-        let known = Some(index).filter(|index| *index < self.lines());
-        let offset = known.and_then(|index| index.checked_mul(u32::from(LINE)));
+    fn block_address(self, index: u32) -> Result<u32, StoreError> {
+        let known = Some(index).filter(|index| *index < self.block_count());
+        let offset = known.and_then(|index| index.checked_mul(u32::from(BLOCK_BYTES)));
         let at = offset.and_then(|offset| self.at.checked_add(offset));
         at.ok_or(StoreError::Flash(NorFlashErrorKind::OutOfBounds))
     }
 }
 
 /// A flash, line by line.
-pub(super) struct Lines<F>(pub(super) F);
+pub(super) struct BlockFlash<F>(pub(super) F);
 
-impl<F: NorFlash> Lines<F> {
-    pub(super) fn read(&mut self, region: Region, index: u32) -> Result<Line, StoreError> {
-        let mut line = BLANK;
-        self.0.read(region.line(index)?, &mut line).map_err(failed)?;
+impl<F: NorFlash> BlockFlash<F> {
+    pub(super) fn read(&mut self, region: Region, index: u32) -> Result<Block, StoreError> {
+        let mut line = BLANK_BLOCK;
+        self.0.read(region.block_address(index)?, &mut line).map_err(flash_error)?;
         Ok(line)
     }
 
@@ -45,12 +45,12 @@ impl<F: NorFlash> Lines<F> {
         &mut self,
         region: Region,
         index: u32,
-        line: &Line,
+        line: &Block,
     ) -> Result<(), StoreError> {
-        let at = region.line(index)?;
-        self.0.write(at, line).map_err(failed)?;
+        let at = region.block_address(index)?;
+        self.0.write(at, line).map_err(flash_error)?;
         if self.read(region, index)? != *line {
-            return Err(StoreError::NotKept { at });
+            return Err(StoreError::VerifyFailed { at });
         }
         Ok(())
     }
@@ -58,16 +58,16 @@ impl<F: NorFlash> Lines<F> {
     /// Erases a region and looks whether it is blank then.
     pub(super) fn erase(&mut self, region: Region) -> Result<(), StoreError> {
         let end = region.at.saturating_add(region.bytes);
-        self.0.erase(region.at, end).map_err(failed)?;
+        self.0.erase(region.at, end).map_err(flash_error)?;
         if !self.is_blank(region)? {
-            return Err(StoreError::NotKept { at: region.at });
+            return Err(StoreError::VerifyFailed { at: region.at });
         }
         Ok(())
     }
 
     pub(super) fn is_blank(&mut self, region: Region) -> Result<bool, StoreError> {
-        for index in 0..region.lines() {
-            if self.read(region, index)? != BLANK {
+        for index in 0..region.block_count() {
+            if self.read(region, index)? != BLANK_BLOCK {
                 return Ok(false);
             }
         }
@@ -82,9 +82,9 @@ impl<F: NorFlash> Lines<F> {
         bytes: &[u8],
     ) -> Result<(), StoreError> {
         let mut index = first;
-        for piece in bytes.chunks(usize::from(LINE)) {
-            let mut line = BLANK;
-            fill(&mut line, piece.iter().copied());
+        for piece in bytes.chunks(usize::from(BLOCK_BYTES)) {
+            let mut line = BLANK_BLOCK;
+            copy_into(&mut line, piece.iter().copied());
             self.write(region, index, &line)?;
             index = index.saturating_add(1);
         }
@@ -93,12 +93,12 @@ impl<F: NorFlash> Lines<F> {
 }
 
 /// The generic part of what a driver says.
-fn failed(error: impl NorFlashError) -> StoreError {
+fn flash_error(error: impl NorFlashError) -> StoreError {
     StoreError::Flash(error.kind())
 }
 
 /// Copies as much as there is, or as there is room for.
-pub(super) fn fill(room: &mut [u8], bytes: impl IntoIterator<Item = u8>) {
+pub(super) fn copy_into(room: &mut [u8], bytes: impl IntoIterator<Item = u8>) {
     for (to, from) in room.iter_mut().zip(bytes) {
         *to = from;
     }
