@@ -13,6 +13,7 @@ mod locks;
 mod messages;
 mod mutate;
 mod order;
+mod presses;
 mod raw;
 mod refused;
 mod replay;

@@ -14,8 +14,8 @@ pub mod store;
 pub mod wire;
 
 pub use device::{
-    Announcement, BootError, Device, DeviceSettings, ProgrammeStatus, RandomSource,
-    SETTINGS_BYTES_MAX, WINDOW,
+    Announcement, BootError, Device, DeviceSettings, IgnoredPress, PressError, ProgrammeStatus,
+    RandomSource, SETTINGS_BYTES_MAX, WINDOW,
 };
 
 /// Version of the firmware, which a device tells: major, minor, patch.

@@ -15,6 +15,7 @@ mod lock_outs;
 mod log;
 mod orders;
 mod pending;
+mod presses;
 mod records;
 mod replies;
 mod settings;
@@ -22,7 +23,7 @@ mod settings;
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
-use saggar_core::events::Event;
+use saggar_core::events::{Event, EventKind};
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
@@ -33,8 +34,10 @@ use crate::wire::{LogEvent, Subscription, Tick};
 use approval::Approval;
 use lock_outs::LockOuts;
 use pending::PendingReplies;
+use presses::{PressFacts, PressWatch};
 
 pub use approval::{Announcement, RandomSource};
+pub use presses::{IgnoredPress, PressError};
 pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX};
 
 /// Orders that a desk may send before the first is answered.
@@ -75,6 +78,7 @@ pub struct Device<F> {
     furnace: [u8; DIGEST_BYTES],
     programme: Option<[u8; DIGEST_BYTES]>,
     approval: Approval,
+    presses: PressWatch,
     loaded: ProgrammeStatus,
     /// Digest that was announced of the programme that the store has on its way.
     begun: [u8; DIGEST_BYTES],
@@ -114,6 +118,7 @@ impl<F: NorFlash> Device<F> {
             furnace,
             programme: None,
             approval: Approval::new(draw),
+            presses: PressWatch::new(),
             loaded: ProgrammeStatus::Missing,
             begun: [0; DIGEST_BYTES],
             pending: PendingReplies::default(),
@@ -148,16 +153,24 @@ impl<F: NorFlash> Device<F> {
         self.log_lock_outs(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
-        self.look_at_buttons(now, &mut inputs);
+        let pressed = inputs.buttons;
+        let mut facts = self.facts_before_press();
+        facts.confirmed = self.look_at_buttons(now, &mut inputs);
         let outputs = self.controller.step(now, &inputs);
         let number = self.tick.number.wrapping_add(1);
         self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
         self.receiver.reset_budget();
         self.tell_tick(now);
         while let Some(event) = self.controller.take_event() {
+            facts.started |= event.kind == EventKind::FiringStarted;
+            facts.confirmed |= event.kind == EventKind::TripAccepted;
             tell(&event);
             self.write_log(event.at, LogEvent::Core(event.kind));
         }
+        let status = self.controller.status();
+        facts.tripped = status.trip.or(facts.tripped);
+        facts.has_reading = status.reading_c.is_some();
+        self.presses.update(now, pressed, &facts);
         if self.sessions.expire(now) {
             self.store.abort_upload();
         }
@@ -165,15 +178,28 @@ impl<F: NorFlash> Device<F> {
         self.approval.announced(outputs, number)
     }
 
-    /// A programme that nobody has confirmed is not started.
-    fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) {
+    fn facts_before_press(&self) -> PressFacts {
+        PressFacts {
+            was_firing: self.firing(),
+            was_asked: self.firing() && self.tick.outputs().buzzer,
+            tripped: self.controller.status().trip,
+            started: false,
+            confirmed: false,
+            has_programme: self.programme.is_some(),
+            was_confirmed: self.approval.given(),
+            has_reading: false,
+        }
+    }
+
+    /// A programme that nobody has confirmed is not started. True if confirm was pressed for it.
+    fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) -> bool {
         let tripped = self.controller.status().trip.is_some();
-        if self.approval.look(inputs.buttons, tripped)
-            && let Some(entry) = self.confirmed()
-        {
+        let confirmed = self.approval.look(inputs.buttons, tripped);
+        if confirmed && let Some(entry) = self.confirmed() {
             self.write_log(now, entry);
         }
         inputs.buttons.start = self.approval.starts(inputs.buttons.start);
+        confirmed
     }
 
     /// What the line brought.
@@ -204,6 +230,12 @@ impl<F: NorFlash> Device<F> {
     /// What a display has to announce.
     pub fn announcement(&self) -> Announcement {
         self.approval.announcement()
+    }
+
+    /// The last press of start or confirm, if it had no effect, with the reason for a display to
+    /// show. `None` again after a press that had one.
+    pub const fn ignored_press(&self) -> Option<IgnoredPress> {
+        self.presses.ignored
     }
 
     /// The last tick.
