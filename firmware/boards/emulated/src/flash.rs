@@ -9,34 +9,34 @@ use saggar_lockstep::{FLASH, FLASH_BYTES, FLASH_SECTOR};
 use crate::window;
 
 /// The flash.
-pub struct Flash;
+pub struct WindowFlash;
 
 /// Beyond its end, or not where a sector begins.
 #[derive(Clone, Copy, Debug)]
-pub struct Misplaced;
+pub struct FlashBoundsError;
 
-impl NorFlashError for Misplaced {
+impl NorFlashError for FlashBoundsError {
     fn kind(&self) -> NorFlashErrorKind {
         NorFlashErrorKind::OutOfBounds
     }
 }
 
-impl ErrorType for Flash {
-    type Error = Misplaced;
+impl ErrorType for WindowFlash {
+    type Error = FlashBoundsError;
 }
 
 /// The place of some bytes, if they are inside.
-fn place(offset: u32, bytes: usize) -> Result<usize, Misplaced> {
+fn locate(offset: u32, bytes: usize) -> Result<usize, FlashBoundsError> {
     let from = offset as usize;
-    let to = from.checked_add(bytes).ok_or(Misplaced)?;
-    if to > FLASH_BYTES { Err(Misplaced) } else { Ok(FLASH.wrapping_add(from)) }
+    let to = from.checked_add(bytes).ok_or(FlashBoundsError)?;
+    if to > FLASH_BYTES { Err(FlashBoundsError) } else { Ok(FLASH.wrapping_add(from)) }
 }
 
-impl ReadNorFlash for Flash {
+impl ReadNorFlash for WindowFlash {
     const READ_SIZE: usize = 1;
 
-    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Misplaced> {
-        let at = place(offset, bytes.len())?;
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), FlashBoundsError> {
+        let at = locate(offset, bytes.len())?;
         for (i, byte) in bytes.iter_mut().enumerate() {
             *byte = window::byte(at.wrapping_add(i));
         }
@@ -48,15 +48,15 @@ impl ReadNorFlash for Flash {
     }
 }
 
-impl NorFlash for Flash {
+impl NorFlash for WindowFlash {
     const WRITE_SIZE: usize = 4;
     const ERASE_SIZE: usize = FLASH_SECTOR;
 
-    fn erase(&mut self, from: u32, to: u32) -> Result<(), Misplaced> {
-        let bytes = to.checked_sub(from).ok_or(Misplaced)? as usize;
-        let at = place(from, bytes)?;
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), FlashBoundsError> {
+        let bytes = to.checked_sub(from).ok_or(FlashBoundsError)? as usize;
+        let at = locate(from, bytes)?;
         if (from as usize | bytes) & (FLASH_SECTOR - 1) != 0 {
-            return Err(Misplaced);
+            return Err(FlashBoundsError);
         }
         for i in 0..bytes {
             window::set_byte(at.wrapping_add(i), 0xFF);
@@ -64,8 +64,8 @@ impl NorFlash for Flash {
         Ok(())
     }
 
-    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Misplaced> {
-        let at = place(offset, bytes.len())?;
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), FlashBoundsError> {
+        let at = locate(offset, bytes.len())?;
         for (i, byte) in bytes.iter().enumerate() {
             window::set_byte(at.wrapping_add(i), window::byte(at.wrapping_add(i)) & byte);
         }

@@ -9,16 +9,16 @@ use crate::window;
 #[defmt::global_logger]
 struct Logger;
 
-struct State {
+struct LoggerState {
     encoder: UnsafeCell<defmt::Encoder>,
     used: UnsafeCell<usize>,
 }
 
 // SAFETY: this board has one thread and no interrupts that log.
-unsafe impl Sync for State {}
+unsafe impl Sync for LoggerState {}
 
-static STATE: State =
-    State { encoder: UnsafeCell::new(defmt::Encoder::new()), used: UnsafeCell::new(0) };
+static STATE: LoggerState =
+    LoggerState { encoder: UnsafeCell::new(defmt::Encoder::new()), used: UnsafeCell::new(0) };
 
 /// A byte that does not fit is lost; the decoder notices by the frame's form.
 fn put(bytes: &[u8]) {

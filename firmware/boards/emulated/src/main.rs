@@ -18,7 +18,7 @@ mod window;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
-use saggar_core::furnace::Furnace as FurnaceData;
+use saggar_core::furnace::Furnace;
 use saggar_core::units::Instant;
 use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
@@ -28,22 +28,28 @@ use saggar_lockstep::{
     STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
 };
 
-use flash::Flash;
-use meter::Meter;
-use parts::{Bus, In, Out, Wires};
+use flash::WindowFlash;
+use meter::CycleMeter;
+use parts::{WindowBus, WindowInput, WindowOutput, WindowWires};
 
-type Furnace = Board<Bus<'static>, Bus<'static>, Bus<'static>, In<'static>, Out<'static>>;
+type FurnaceBoard = Board<
+    WindowBus<'static>,
+    WindowBus<'static>,
+    WindowBus<'static>,
+    WindowInput<'static>,
+    WindowOutput<'static>,
+>;
 
 /// In a static so that the symbol table shows its size.
 #[unsafe(no_mangle)]
-static mut DEVICE: MaybeUninit<Device<Flash>> = MaybeUninit::uninit();
+static mut DEVICE: MaybeUninit<Device<WindowFlash>> = MaybeUninit::uninit();
 
-static WIRES: Shared = Shared(Wires::new());
+static WIRES: SharedWires = SharedWires(WindowWires::new());
 
-struct Shared(Wires);
+struct SharedWires(WindowWires);
 
 // SAFETY: this board has one thread and no interrupts.
-unsafe impl Sync for Shared {}
+unsafe impl Sync for SharedWires {}
 
 unsafe extern "C" {
     /// Nobody defines it. A link error that names it means that a panic can be reached.
@@ -65,11 +71,11 @@ fn main() -> ! {
     serial::start();
     let wires = &WIRES.0;
     // The emulated machine has no source of numbers that nobody can foresee.
-    match Device::boot(Flash, saggar_lockstep::layout(), || None) {
+    match Device::boot(WindowFlash, saggar_lockstep::flash_layout(), || None) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
-            defmt::info!("up, {}", device.loaded());
+            defmt::info!("up, {}", device.programme_status());
             window::publish(STATE, STATE_RUNS);
             let mut board = board(wires, device.controller().furnace());
             board.safe();
@@ -87,16 +93,20 @@ fn main() -> ! {
 }
 
 /// The parts of this board, on its wires.
-fn board(wires: &'static Wires, furnace: &FurnaceData) -> Furnace {
-    let bus = |part| Bus { part, wires };
-    let parts =
-        saggar_lockstep::parts(furnace, bus, |pin| In(pin, wires), |pin| Out(pin, wires));
-    Board::new(parts, &saggar_lockstep::settings(furnace))
+fn board(wires: &'static WindowWires, furnace: &Furnace) -> FurnaceBoard {
+    let bus = |part| WindowBus { part, wires };
+    let parts = saggar_lockstep::board_parts(
+        furnace,
+        bus,
+        |pin| WindowInput(pin, wires),
+        |pin| WindowOutput(pin, wires),
+    );
+    Board::new(parts, &saggar_lockstep::board_settings(furnace))
 }
 
 /// Ticks for ever, and serves the line between them.
-fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
-    let mut meter = Meter::start(window::read(MODE) & MODE_COUNT != 0);
+fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<WindowFlash>) -> ! {
+    let mut meter = CycleMeter::start(window::read(MODE) & MODE_COUNT != 0);
     let mut turn = 0;
     let half_cycles = device.controller().cycles_per_tick().saturating_mul(2);
     let mut ticks = 0u32;
@@ -104,8 +114,8 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         turn = wait(turn, device);
         let now = now();
         if window::read(MODE) & MODE_LINE != 0 {
-            speak(now, device, &mut meter);
-            announce(device);
+            serve_window_link(now, device, &mut meter);
+            publish_announcement(device);
             logger::flush();
             window::publish(DONE, turn);
             continue;
@@ -119,21 +129,21 @@ fn run(wires: &Wires, board: &mut Furnace, device: &mut Device<Flash>) -> ! {
         meter.end(1);
         match board.write(&outputs) {
             // A watchdog whose pin fails does its work.
-            Ok(written) => {
-                let _ = board.kick(written);
+            Ok(token) => {
+                let _ = board.kick(token);
             }
-            Err(faults) => defmt::error!("outputs: {}", faults),
+            Err(errors) => defmt::error!("outputs failed: {}", errors),
         }
         for _ in 0..half_cycles {
             board.zero_crossing();
             wires.half_cycle();
         }
         meter.end(2);
-        speak(now, device, &mut meter);
+        serve_window_link(now, device, &mut meter);
         planted(turn as usize);
         wires.end();
-        witness(device);
-        announce(device);
+        publish_tick(device);
+        publish_announcement(device);
         meter.show();
         // Soon after the start, for short runs; then now and then, for a look takes long.
         if ticks % STACK_TICKS == 64 {
@@ -154,7 +164,7 @@ fn serial_line() -> bool {
 }
 
 /// Waits for the furnace's turn to end; a serial line is served meanwhile.
-fn wait(last: u32, device: &mut Device<Flash>) -> u32 {
+fn wait(last: u32, device: &mut Device<WindowFlash>) -> u32 {
     loop {
         let turn = window::read(TURN);
         if turn != last {
@@ -177,7 +187,7 @@ fn wait(last: u32, device: &mut Device<Flash>) -> u32 {
 
 /// The line that goes through the window: what has come, and what is due.
 #[inline(never)]
-fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
+fn serve_window_link(now: Instant, device: &mut Device<WindowFlash>, meter: &mut CycleMeter) {
     if serial_line() {
         return;
     }
@@ -200,17 +210,17 @@ fn speak(now: Instant, device: &mut Device<Flash>, meter: &mut Meter) {
 }
 
 /// Shows the tick to the furnace's side, which compares it with what a desk makes of it.
-fn witness(device: &Device<Flash>) {
+fn publish_tick(device: &Device<WindowFlash>) {
     for (index, word) in device.tick().words().iter().enumerate() {
         window::write(WITNESS.wrapping_add(index << 2), *word);
     }
 }
 
 /// Shows what a display would announce.
-fn announce(device: &Device<Flash>) {
+fn publish_announcement(device: &Device<WindowFlash>) {
     let announcement = device.announcement();
     let commits = u32::from(announcement.commits) << 1;
-    window::write(ANNOUNCED, commits | u32::from(announcement.open));
+    window::write(ANNOUNCED, commits | u32::from(announcement.unconfirmed));
 }
 
 /// Without the feature nothing; with it an index that nothing checks.

@@ -16,7 +16,7 @@ const FULL: u32 = 0x00FF_FFFF;
 const RUN: u32 = 0b101;
 
 /// Sums and largest of each section.
-pub struct Meter {
+pub struct CycleMeter {
     on: bool,
     last: u32,
     sums: [(u64, u32); METERS],
@@ -27,7 +27,7 @@ fn now() -> u32 {
     unsafe { ptr::read_volatile(CURRENT as *const u32) }
 }
 
-impl Meter {
+impl CycleMeter {
     /// Starts the timer, to be looked at or not.
     pub fn start(on: bool) -> Self {
         // SAFETY: as in `now`.

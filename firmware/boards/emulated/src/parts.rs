@@ -15,7 +15,7 @@ use saggar_lockstep::{
 use crate::window;
 
 /// What the parts of the board share in a tick.
-pub struct Wires {
+pub struct WindowWires {
     inputs: Cell<u32>,
     outputs: Cell<u32>,
     /// The next exchange of the script.
@@ -24,7 +24,7 @@ pub struct Wires {
     half_cycles: Cell<(u32, u32)>,
 }
 
-impl Wires {
+impl WindowWires {
     /// Nothing connected yet.
     pub const fn new() -> Self {
         Self {
@@ -87,22 +87,22 @@ impl Wires {
 }
 
 /// A bus with one part, or the slow bus with two.
-pub struct Bus<'a> {
+pub struct WindowBus<'a> {
     /// The part that is asked.
     pub part: Part,
     /// The board's wires.
-    pub wires: &'a Wires,
+    pub wires: &'a WindowWires,
 }
 
-impl spi::ErrorType for Bus<'_> {
+impl spi::ErrorType for WindowBus<'_> {
     type Error = NoResponseError;
 }
 
-impl i2c::ErrorType for Bus<'_> {
+impl i2c::ErrorType for WindowBus<'_> {
     type Error = NoResponseError;
 }
 
-impl SpiDevice for Bus<'_> {
+impl SpiDevice for WindowBus<'_> {
     /// All operations under one chip select, as one exchange.
     fn transaction(
         &mut self,
@@ -150,7 +150,7 @@ impl SpiDevice for Bus<'_> {
     }
 }
 
-impl I2c<SevenBitAddress> for Bus<'_> {
+impl I2c<SevenBitAddress> for WindowBus<'_> {
     /// A write, a read, or a read after a write: what the parts here know.
     fn transaction(
         &mut self,
@@ -178,20 +178,20 @@ impl I2c<SevenBitAddress> for Bus<'_> {
 }
 
 /// An input pin.
-pub struct In<'a>(pub Input, pub &'a Wires);
+pub struct WindowInput<'a>(pub Input, pub &'a WindowWires);
 
 /// An output pin.
-pub struct Out<'a>(pub Output, pub &'a Wires);
+pub struct WindowOutput<'a>(pub Output, pub &'a WindowWires);
 
-impl digital::ErrorType for In<'_> {
+impl digital::ErrorType for WindowInput<'_> {
     type Error = Infallible;
 }
 
-impl digital::ErrorType for Out<'_> {
+impl digital::ErrorType for WindowOutput<'_> {
     type Error = Infallible;
 }
 
-impl InputPin for In<'_> {
+impl InputPin for WindowInput<'_> {
     fn is_high(&mut self) -> Result<bool, Infallible> {
         Ok(self.1.inputs.get() & self.0.bit() != 0)
     }
@@ -201,7 +201,7 @@ impl InputPin for In<'_> {
     }
 }
 
-impl OutputPin for Out<'_> {
+impl OutputPin for WindowOutput<'_> {
     fn set_low(&mut self) -> Result<(), Infallible> {
         self.1.outputs.set(self.1.outputs.get() & !self.0.bit());
         Ok(())

@@ -46,45 +46,45 @@ const KEYS: [u32; 2] = [0x4567_0123, 0xCDEF_89AB];
 const ERRORS: u32 = 0b1_1111_0010;
 
 /// The flash.
-pub struct Flash(pub FLASH);
+pub struct InternalFlash(pub FLASH);
 
 /// What went wrong.
 #[derive(Clone, Copy, Debug)]
-pub enum Fault {
+pub enum FlashError {
     /// Beyond the end, or over the edge of a sector.
-    Place,
+    OutOfBounds,
     /// Not on a word's or sector's edge.
-    Alignment,
+    NotAligned,
     /// The flash did not do it.
-    Refused,
+    OperationFailed,
 }
 
-impl NorFlashError for Fault {
+impl NorFlashError for FlashError {
     fn kind(&self) -> NorFlashErrorKind {
         match self {
-            Self::Place => NorFlashErrorKind::OutOfBounds,
-            Self::Alignment => NorFlashErrorKind::NotAligned,
-            Self::Refused => NorFlashErrorKind::Other,
+            Self::OutOfBounds => NorFlashErrorKind::OutOfBounds,
+            Self::NotAligned => NorFlashErrorKind::NotAligned,
+            Self::OperationFailed => NorFlashErrorKind::Other,
         }
     }
 }
 
-impl ErrorType for Flash {
-    type Error = Fault;
+impl ErrorType for InternalFlash {
+    type Error = FlashError;
 }
 
 /// The sector's number and the address of some bytes that lie in one sector.
-fn place(offset: u32, bytes: usize) -> Result<(u8, u32), Fault> {
+fn locate(offset: u32, bytes: usize) -> Result<(u8, u32), FlashError> {
     let (index, within) = (offset / SECTOR_BYTES, offset % SECTOR_BYTES);
-    let (number, first) = SECTORS.get(index as usize).ok_or(Fault::Place)?;
-    let end = (within as usize).checked_add(bytes).ok_or(Fault::Place)?;
+    let (number, first) = SECTORS.get(index as usize).ok_or(FlashError::OutOfBounds)?;
+    let end = (within as usize).checked_add(bytes).ok_or(FlashError::OutOfBounds)?;
     if end > SECTOR_BYTES as usize {
-        return Err(Fault::Place);
+        return Err(FlashError::OutOfBounds);
     }
     Ok((*number, first.wrapping_add(within)))
 }
 
-impl Flash {
+impl InternalFlash {
     fn unlock(&self) {
         if self.0.cr().read().lock().bit_is_set() {
             for key in KEYS {
@@ -97,7 +97,7 @@ impl Flash {
     }
 
     /// Waits, locks, and drops what the caches still have of the old bytes.
-    fn finish(&self) -> Result<(), Fault> {
+    fn finish(&self) -> Result<(), FlashError> {
         self.wait();
         let fine = self.0.sr().read().bits() & ERRORS == 0;
         self.0.cr().write(|w| w.lock().set_bit());
@@ -105,7 +105,7 @@ impl Flash {
         self.0.acr().modify(|_, w| w.dcrst().set_bit());
         self.0.acr().modify(|_, w| w.dcrst().clear_bit());
         self.0.acr().modify(|_, w| w.dcen().set_bit());
-        if fine { Ok(()) } else { Err(Fault::Refused) }
+        if fine { Ok(()) } else { Err(FlashError::OperationFailed) }
     }
 
     fn wait(&self) {
@@ -114,7 +114,7 @@ impl Flash {
         while self.0.sr().read().bsy().bit_is_set() {}
     }
 
-    fn erase_sector(&self, number: u8) -> Result<(), Fault> {
+    fn erase_sector(&self, number: u8) -> Result<(), FlashError> {
         self.wait();
         self.unlock();
         // SAFETY: a sector of the list, none of which has code.
@@ -126,11 +126,11 @@ impl Flash {
     }
 }
 
-impl ReadNorFlash for Flash {
+impl ReadNorFlash for InternalFlash {
     const READ_SIZE: usize = 1;
 
-    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Fault> {
-        let (_, first) = place(offset, bytes.len())?;
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), FlashError> {
+        let (_, first) = locate(offset, bytes.len())?;
         let end = first.wrapping_add(bytes.len() as u32);
         for (at, byte) in (first..end).zip(bytes) {
             // SAFETY: inside a sector of the list: flash that nobody has a reference to.
@@ -144,26 +144,26 @@ impl ReadNorFlash for Flash {
     }
 }
 
-impl NorFlash for Flash {
+impl NorFlash for InternalFlash {
     const WRITE_SIZE: usize = 4;
     const ERASE_SIZE: usize = SECTOR_BYTES as usize;
 
-    fn erase(&mut self, from: u32, to: u32) -> Result<(), Fault> {
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), FlashError> {
         if !(from.is_multiple_of(SECTOR_BYTES) && to.is_multiple_of(SECTOR_BYTES)) {
-            return Err(Fault::Alignment);
+            return Err(FlashError::NotAligned);
         }
         let (first, end) = ((from / SECTOR_BYTES) as usize, (to / SECTOR_BYTES) as usize);
-        for (number, _) in SECTORS.get(first..end).ok_or(Fault::Place)? {
+        for (number, _) in SECTORS.get(first..end).ok_or(FlashError::OutOfBounds)? {
             self.erase_sector(*number)?;
         }
         Ok(())
     }
 
-    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Fault> {
-        let (_, first) = place(offset, bytes.len())?;
-        let (words, []) = bytes.as_chunks::<4>() else { return Err(Fault::Alignment) };
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), FlashError> {
+        let (_, first) = locate(offset, bytes.len())?;
+        let (words, []) = bytes.as_chunks::<4>() else { return Err(FlashError::NotAligned) };
         if !offset.is_multiple_of(4) {
-            return Err(Fault::Alignment);
+            return Err(FlashError::NotAligned);
         }
         self.wait();
         self.unlock();

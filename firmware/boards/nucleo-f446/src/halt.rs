@@ -16,11 +16,11 @@ const START: u32 = 0xCCCC;
 /// interrupt, no memory but a list in flash, no driver.
 pub fn halt() -> ! {
     cortex_m::interrupt::disable();
-    pins::off();
+    pins::all_outputs_low();
     // SAFETY: the key register takes any value, and nobody writes it any more.
     unsafe { (*IWDG::ptr()).kr().write(|w| w.bits(START as _)) };
     loop {
-        pins::off();
+        pins::all_outputs_low();
     }
 }
 

@@ -7,10 +7,10 @@
 
 mod flash;
 mod halt;
-mod line;
 mod pins;
 mod slow_bus;
 mod time;
+mod uart;
 
 use core::cell::RefCell;
 use core::mem::MaybeUninit;
@@ -20,24 +20,24 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::{MODE_1, SpiDevice};
 use embedded_hal_bus::spi::{NoDelay, RefCellDevice};
-use saggar_core::furnace::{Closure as ClosureKind, Furnace};
+use saggar_core::furnace::{Closure, Furnace};
 use saggar_device::Device;
-use saggar_drivers::closure::{Closure, Lift};
-use saggar_drivers::max31856::Mains as MainsHz;
+use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
-use saggar_drivers::{Board, Parts, Settings};
+use saggar_drivers::{Board, BoardConfig, BoardParts};
 use stm32f4xx_hal::pac;
 use stm32f4xx_hal::prelude::*;
 use stm32f4xx_hal::rcc::Config;
 use stm32f4xx_hal::spi::Spi;
 use stm32f4xx_hal::watchdog::IndependentWatchdog;
 
-use flash::Flash;
+use flash::InternalFlash;
 use halt::halt;
-use line::Line;
-use pins::{In, Out, Pins, Ports};
+use pins::{GpioInput, GpioOutput, Pins, Ports};
 use slow_bus::SlowBus;
-use time::{Clock, Mains};
+use time::{Clock, ZeroCrossings};
+use uart::UartLink;
 
 /// Address of the pressure gauge's converter, and the scale of the gauge. For another gauge,
 /// change this.
@@ -54,11 +54,11 @@ const WATCHDOG_MS: u32 = 3_000;
 
 /// In a static so that the symbol table shows its size.
 #[unsafe(no_mangle)]
-static mut DEVICE: MaybeUninit<Device<Flash>> = MaybeUninit::uninit();
+static mut DEVICE: MaybeUninit<Device<InternalFlash>> = MaybeUninit::uninit();
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
-    pins::off();
+    pins::all_outputs_low();
     let Some(dp) = pac::Peripherals::take() else { halt() };
     // 8 MHz from the probe's crystal. If it is missing, the board waits here, with all off.
     let clocks = Config::hse(8.MHz()).bypass_hse_oscillator().sysclk(168.MHz());
@@ -70,8 +70,9 @@ fn main() -> ! {
         gpiob: dp.GPIOB.split(&mut rcc),
         gpioc: dp.GPIOC.split(&mut rcc),
     });
-    let mains = Mains::new(pins.zero_crossing, dp.EXTI, dp.SYSCFG, &mut rcc);
-    let Some(line) = Line::new(dp.USART2, dp.DMA1, pins.link_tx, pins.link_rx, &mut rcc) else {
+    let mains = ZeroCrossings::new(pins.zero_crossing, dp.EXTI, dp.SYSCFG, &mut rcc);
+    let Some(line) = UartLink::new(dp.USART2, dp.DMA1, pins.link_tx, pins.link_rx, &mut rcc)
+    else {
         halt()
     };
     let Some(clock) = Clock::new(dp.TIM5, dp.TIM3, &mut rcc) else { halt() };
@@ -82,9 +83,9 @@ fn main() -> ! {
     let i2c =
         SlowBus::new(pins.scl.into_open_drain_output(), pins.sda.into_open_drain_output());
 
-    let device = boot(Flash(dp.FLASH));
+    let device = boot(InternalFlash(dp.FLASH));
     let furnace = device.controller().furnace();
-    let parts = Parts {
+    let parts = BoardParts {
         control_spi,
         control_ready: pins.control_ready,
         limit_spi,
@@ -106,54 +107,62 @@ fn main() -> ! {
         confirm: pins.confirm,
         watchdog: pins.watchdog,
     };
-    let mut board = Board::new(parts, &settings(furnace));
+    let mut board = Board::new(parts, &board_config(furnace));
     board.safe();
     let mut watchdog = IndependentWatchdog::new(dp.IWDG);
     watchdog.start(WATCHDOG_MS.millis());
-    run(&mut board, device, Instruments { clock, mains, line, watchdog })
+    run(&mut board, device, Peripherals { clock, mains, line, watchdog })
 }
 
 /// Without settings, or with a flash that does not work, there is nothing to do but to stay off.
-fn boot(flash: Flash) -> &'static mut Device<Flash> {
+fn boot(flash: InternalFlash) -> &'static mut Device<InternalFlash> {
     // This microcontroller has no generator of random numbers.
     match Device::boot(flash, flash::layout(), || None) {
         Ok(device) => {
-            defmt::info!("up, {}", device.loaded());
+            defmt::info!("up, {}", device.programme_status());
             // SAFETY: written here before it is read, called once, and reached from here only.
             unsafe { (*(&raw mut DEVICE)).write(device) }
         }
         Err(why) => {
             defmt::error!("not up: {}", why);
             loop {
-                pins::off();
+                pins::all_outputs_low();
             }
         }
     }
 }
 
-fn closure(furnace: &Furnace, to_open: Out, to_shut: Out) -> Closure<Out> {
+fn closure(
+    furnace: &Furnace,
+    to_open: GpioOutput,
+    to_shut: GpioOutput,
+) -> ClosureDrive<GpioOutput> {
     match furnace.closure {
-        ClosureKind::Lift => Closure::Lift(Lift::new(to_open, to_shut)),
-        ClosureKind::Door => Closure::Door(to_open),
+        Closure::Lift => ClosureDrive::Lift(Lift::new(to_open, to_shut)),
+        Closure::Door => ClosureDrive::Door(to_open),
     }
 }
 
 /// What the drivers have to be told of this furnace.
-fn settings(furnace: &Furnace) -> Settings {
-    Settings {
+fn board_config(furnace: &Furnace) -> BoardConfig {
+    BoardConfig {
         control: furnace.control_sensor,
         limit: furnace.limit_sensor,
-        mains: if furnace.heater.mains_hz == 60 { MainsHz::Hz60 } else { MainsHz::Hz50 },
+        mains: if furnace.heater.mains_hz == 60 {
+            MainsFrequency::Hz60
+        } else {
+            MainsFrequency::Hz50
+        },
         pressure: furnace.vacuum.is_some().then_some(GAUGE),
         current: Some(CURRENT),
     }
 }
 
 /// What the board has besides the furnace's parts.
-struct Instruments {
+struct Peripherals {
     clock: Clock,
-    mains: Mains,
-    line: Line,
+    mains: ZeroCrossings,
+    line: UartLink,
     watchdog: IndependentWatchdog,
 }
 
@@ -161,20 +170,20 @@ struct Instruments {
 /// the HAL's set-up.
 #[inline(never)]
 fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
-    board: &mut Board<C, L, B, In, O>,
-    device: &mut Device<Flash>,
-    with: Instruments,
+    board: &mut Board<C, L, B, GpioInput, O>,
+    device: &mut Device<InternalFlash>,
+    with: Peripherals,
 ) -> ! {
-    let Instruments { mut clock, mut mains, mut line, mut watchdog } = with;
+    let Peripherals { mut clock, mut mains, mut line, mut watchdog } = with;
     let mut due = false;
     loop {
         let micros = clock.micros();
-        if mains.crossed(micros) {
+        if mains.take_crossing(micros) {
             board.zero_crossing();
         }
         line.send();
-        due |= clock.due();
-        if !mains.room(micros) {
+        due |= clock.take_due_tick();
+        if !mains.has_time_for_work(micros) {
             continue;
         }
         let now = clock.now();
@@ -183,11 +192,11 @@ fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
             let outputs = device.step(now, &inputs, |event| defmt::info!("{}", event));
             match board.write(&outputs) {
                 // An outer watchdog whose pin fails does its work.
-                Ok(written) => {
-                    let _ = board.kick(written);
+                Ok(token) => {
+                    let _ = board.kick(token);
                     watchdog.feed();
                 }
-                Err(faults) => defmt::error!("outputs: {}", faults),
+                Err(errors) => defmt::error!("outputs failed: {}", errors),
             }
             continue;
         }

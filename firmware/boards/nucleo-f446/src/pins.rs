@@ -10,9 +10,9 @@ use core::ptr;
 use stm32f4xx_hal::gpio::{self, AnyPin, Input, Pin, PinState, PushPull};
 
 /// An output.
-pub type Out = AnyPin<gpio::Output<PushPull>>;
+pub type GpioOutput = AnyPin<gpio::Output<PushPull>>;
 /// An input with its pull-up.
-pub type In = AnyPin<Input>;
+pub type GpioInput = AnyPin<Input>;
 
 /// The ports that the list below takes pins from.
 pub struct Ports {
@@ -22,15 +22,15 @@ pub struct Ports {
 }
 
 /// The type of a pin by its kind.
-macro_rules! made {
+macro_rules! pin_type {
     (output, $pin:ident) => {
-        Out
+        GpioOutput
     };
     (select, $pin:ident) => {
-        Out
+        GpioOutput
     };
     (input, $pin:ident) => {
-        In
+        GpioInput
     };
     (bus, $pin:ident) => {
         gpio::$pin
@@ -38,7 +38,7 @@ macro_rules! made {
 }
 
 /// Sets a pin up by its kind. A chip select rests high.
-macro_rules! make {
+macro_rules! set_up {
     (output, $pin:expr) => {
         $pin.into_push_pull_output_in_state(PinState::Low).erase()
     };
@@ -54,9 +54,9 @@ macro_rules! make {
 }
 
 /// Port and number of an output that must be low for everything to be safe.
-macro_rules! off {
+macro_rules! output_pin {
     (output, $pin:ident) => {
-        Some(<gpio::$pin as Place>::PLACE)
+        Some(<gpio::$pin as PinId>::PORT_AND_NUMBER)
     };
     ($other:ident, $pin:ident) => {
         None
@@ -66,19 +66,19 @@ macro_rules! off {
 macro_rules! pins {
     ($($name:ident: $port:ident $field:ident $pin:ident $kind:ident, $what:literal;)*) => {
         /// The pins of the board, set up.
-        pub struct Pins { $(#[doc = $what] pub $name: made!($kind, $pin),)* }
+        pub struct Pins { $(#[doc = $what] pub $name: pin_type!($kind, $pin),)* }
 
         impl Pins {
             /// Sets all of them up; outputs low.
             pub fn new(ports: Ports) -> Self {
                 $(let $name: gpio::$pin = ports.$port.$field;)*
-                Self { $($name: make!($kind, $name),)* }
+                Self { $($name: set_up!($kind, $name),)* }
             }
         }
 
-        /// Outputs, for [`off`].
+        /// Outputs, for [`all_outputs_low`].
         static OUTPUTS: [Option<(u8, u8)>; [$(stringify!($name)),*].len()] =
-            [$(off!($kind, $pin)),*];
+            [$(output_pin!($kind, $pin)),*];
     };
 }
 
@@ -114,13 +114,13 @@ pins! {
 }
 
 /// Where a pin is.
-trait Place {
+trait PinId {
     /// Port from A on, and number.
-    const PLACE: (u8, u8);
+    const PORT_AND_NUMBER: (u8, u8);
 }
 
-impl<const P: char, const N: u8, M> Place for Pin<P, N, M> {
-    const PLACE: (u8, u8) = ((P as u8).wrapping_sub(b'A'), N);
+impl<const P: char, const N: u8, M> PinId for Pin<P, N, M> {
+    const PORT_AND_NUMBER: (u8, u8) = ((P as u8).wrapping_sub(b'A'), N);
 }
 
 const GPIOA: usize = 0x4002_0000;
@@ -129,7 +129,7 @@ const SET_RESET: usize = 0x18;
 
 /// All outputs low, by the registers: for a program that has lost its head. The chip selects stay
 /// as they are.
-pub fn off() {
+pub fn all_outputs_low() {
     for (port, number) in OUTPUTS.iter().flatten() {
         let at = GPIOA.wrapping_add(PORT_BYTES.wrapping_mul(usize::from(*port)));
         let at = at.wrapping_add(SET_RESET) as *mut u32;

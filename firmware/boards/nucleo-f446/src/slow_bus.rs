@@ -13,10 +13,10 @@ use embedded_hal::i2c::{
 
 /// A quarter of a bit (processor cycles): 1.25 µs at 168 MHz, or up to twice that by what the delay
 /// promises. The parts bear 400 kHz.
-const QUARTER: u32 = 210;
+const QUARTER_BIT_CYCLES: u32 = 210;
 
 /// Quarters for which a part may hold the clock.
-const STRETCH_MAX: u32 = 40;
+const STRETCH_MAX_QUARTERS: u32 = 40;
 
 /// Clock and data, both open-drain with pull-up resistors.
 pub struct SlowBus<C, D> {
@@ -26,28 +26,28 @@ pub struct SlowBus<C, D> {
 
 /// Why an exchange came to nothing.
 #[derive(Clone, Copy, Debug)]
-pub enum Fault {
+pub enum BusError {
     /// A line is held low.
-    Held,
+    LineHeldLow,
     /// Nobody answers, or not to this.
     NoAnswer(NoAcknowledgeSource),
 }
 
-impl i2c::Error for Fault {
+impl i2c::Error for BusError {
     fn kind(&self) -> ErrorKind {
         match self {
-            Self::Held => ErrorKind::Bus,
+            Self::LineHeldLow => ErrorKind::Bus,
             Self::NoAnswer(what) => ErrorKind::NoAcknowledge(*what),
         }
     }
 }
 
-fn quarter() {
-    cortex_m::asm::delay(QUARTER);
+fn quarter_bit() {
+    cortex_m::asm::delay(QUARTER_BIT_CYCLES);
 }
 
 /// A pin of the processor cannot fail.
-fn sure<T>(done: Result<T, Infallible>) -> T {
+fn infallible<T>(done: Result<T, Infallible>) -> T {
     match done {
         Ok(value) => value,
         Err(never) => match never {},
@@ -61,79 +61,79 @@ where
 {
     /// A bus at rest: both pins high.
     pub fn new(mut scl: C, mut sda: D) -> Self {
-        sure(sda.set_high());
-        sure(scl.set_high());
+        infallible(sda.set_high());
+        infallible(scl.set_high());
         Self { scl, sda }
     }
 
     /// Lets the clock go up, and waits for a part that holds it.
-    fn clock_up(&mut self) -> Result<(), Fault> {
-        sure(self.scl.set_high());
-        for _ in 0..STRETCH_MAX {
-            quarter();
-            if sure(self.scl.is_high()) {
+    fn clock_up(&mut self) -> Result<(), BusError> {
+        infallible(self.scl.set_high());
+        for _ in 0..STRETCH_MAX_QUARTERS {
+            quarter_bit();
+            if infallible(self.scl.is_high()) {
                 return Ok(());
             }
         }
-        Err(Fault::Held)
+        Err(BusError::LineHeldLow)
     }
 
     /// One bit: what is sent, and what the line showed.
-    fn bit(&mut self, high: bool) -> Result<bool, Fault> {
+    fn bit(&mut self, high: bool) -> Result<bool, BusError> {
         if high {
-            sure(self.sda.set_high())
+            infallible(self.sda.set_high())
         } else {
-            sure(self.sda.set_low())
+            infallible(self.sda.set_low())
         }
-        quarter();
+        quarter_bit();
         self.clock_up()?;
-        let seen = sure(self.sda.is_high());
-        quarter();
-        sure(self.scl.set_low());
-        quarter();
+        let seen = infallible(self.sda.is_high());
+        quarter_bit();
+        infallible(self.scl.set_low());
+        quarter_bit();
         Ok(seen)
     }
 
-    fn start(&mut self) -> Result<(), Fault> {
-        sure(self.sda.set_high());
-        quarter();
+    fn start(&mut self) -> Result<(), BusError> {
+        infallible(self.sda.set_high());
+        quarter_bit();
         self.clock_up()?;
-        if sure(self.sda.is_low()) {
-            return Err(Fault::Held);
+        if infallible(self.sda.is_low()) {
+            return Err(BusError::LineHeldLow);
         }
-        sure(self.sda.set_low());
-        quarter();
-        sure(self.scl.set_low());
-        quarter();
+        infallible(self.sda.set_low());
+        quarter_bit();
+        infallible(self.scl.set_low());
+        quarter_bit();
         Ok(())
     }
 
     /// Leaves the bus at rest, if the parts let it: a part that was cut off within a byte is
     /// clocked on until it lets go of the data.
     fn stop(&mut self) {
-        sure(self.sda.set_high());
-        quarter();
+        infallible(self.sda.set_high());
+        quarter_bit();
         for _ in 0..9 {
-            if sure(self.sda.is_high()) || self.bit(true).is_err() {
+            if infallible(self.sda.is_high()) || self.bit(true).is_err() {
                 break;
             }
         }
-        sure(self.sda.set_low());
-        quarter();
+        infallible(self.sda.set_low());
+        quarter_bit();
         // A clock that is held is found again by the next start.
         let _ = self.clock_up();
-        sure(self.sda.set_high());
-        quarter();
+        infallible(self.sda.set_high());
+        quarter_bit();
     }
 
-    fn send(&mut self, byte: u8, what: NoAcknowledgeSource) -> Result<(), Fault> {
+    fn send(&mut self, byte: u8, what: NoAcknowledgeSource) -> Result<(), BusError> {
         for place in (0..8).rev() {
             self.bit(byte & 1u8.wrapping_shl(place) != 0)?;
         }
-        if self.bit(true)? { Err(Fault::NoAnswer(what)) } else { Ok(()) }
+        if self.bit(true)? { Err(BusError::NoAnswer(what)) } else { Ok(()) }
     }
 
-    fn fetch(&mut self, last: bool) -> Result<u8, Fault> {
+    fn fetch(&mut self, last: bool) -> Result<u8, BusError> {
         let mut byte = 0u8;
         for _ in 0..8 {
             byte = byte.wrapping_shl(1) | u8::from(self.bit(true)?);
@@ -142,7 +142,11 @@ where
         Ok(byte)
     }
 
-    fn exchange(&mut self, address: u8, operations: &mut [Operation<'_>]) -> Result<(), Fault> {
+    fn exchange(
+        &mut self,
+        address: u8,
+        operations: &mut [Operation<'_>],
+    ) -> Result<(), BusError> {
         let address = address.wrapping_shl(1);
         for operation in operations {
             self.start()?;
@@ -167,7 +171,7 @@ where
 }
 
 impl<C, D> i2c::ErrorType for SlowBus<C, D> {
-    type Error = Fault;
+    type Error = BusError;
 }
 
 impl<C, D> I2c<SevenBitAddress> for SlowBus<C, D>
@@ -181,7 +185,7 @@ where
         &mut self,
         address: u8,
         operations: &mut [Operation<'_>],
-    ) -> Result<(), Fault> {
+    ) -> Result<(), BusError> {
         let done = self.exchange(address, operations);
         self.stop();
         done

@@ -14,7 +14,7 @@ use stm32f4xx_hal::prelude::*;
 use stm32f4xx_hal::rcc::Rcc;
 use stm32f4xx_hal::timer::{CounterHz, CounterUs};
 
-use crate::pins::In;
+use crate::pins::GpioInput;
 
 /// Ticks a second.
 const TICKS_HZ: u32 = 1000 / TICK_MS;
@@ -56,31 +56,31 @@ impl Clock {
     }
 
     /// A tick is due. Ticks that passed unseen are lost, not made up for.
-    pub fn due(&mut self) -> bool {
+    pub fn take_due_tick(&mut self) -> bool {
         self.tick.wait().is_ok()
     }
 }
 
 /// Time after a crossing in which work may begin (µs). At 60 Hz there are 5.3 ms from its end to the
 /// next crossing.
-const ROOM_US: u64 = 3_000;
+const WORK_WINDOW_US: u64 = 3_000;
 
 /// Longest that one waits for a crossing (µs): then there is no mains to be late for.
-const GONE_US: u64 = 25_000;
+const MAINS_LOST_US: u64 = 25_000;
 
 /// An edge sooner than this after the last is noise (µs).
 const NOISE_US: u64 = 4_000;
 
 /// The mains detector.
-pub struct Mains {
-    pin: In,
+pub struct ZeroCrossings {
+    pin: GpioInput,
     last: u64,
 }
 
-impl Mains {
+impl ZeroCrossings {
     /// A rising edge of the pin sets its flag; the processor is not told of it, so that nothing
     /// is interrupted.
-    pub fn new(mut pin: In, mut exti: EXTI, config: SYSCFG, rcc: &mut Rcc) -> Self {
+    pub fn new(mut pin: GpioInput, mut exti: EXTI, config: SYSCFG, rcc: &mut Rcc) -> Self {
         pin.make_interrupt_source(&mut config.constrain(rcc));
         pin.trigger_on_edge(&mut exti, Edge::Rising);
         pin.enable_interrupt(&mut exti);
@@ -88,7 +88,7 @@ impl Mains {
     }
 
     /// A half-cycle began since the last look.
-    pub fn crossed(&mut self, micros: u64) -> bool {
+    pub fn take_crossing(&mut self, micros: u64) -> bool {
         if !self.pin.check_interrupt() {
             return false;
         }
@@ -101,8 +101,8 @@ impl Mains {
     }
 
     /// Work that begins now is done before the next crossing.
-    pub const fn room(&self, micros: u64) -> bool {
+    pub const fn has_time_for_work(&self, micros: u64) -> bool {
         let since = micros.saturating_sub(self.last);
-        since < ROOM_US || since > GONE_US
+        since < WORK_WINDOW_US || since > MAINS_LOST_US
     }
 }

@@ -12,9 +12,9 @@ const SECTORS: usize = 5;
 pub const BYTES: usize = SECTOR_BYTES * SECTORS;
 
 /// All its bytes, and what it says after each operation.
-pub struct Flash {
+pub struct MemoryFlash {
     pub bytes: &'static mut [u8; BYTES],
-    pub says: Option<NorFlashErrorKind>,
+    pub error: Option<NorFlashErrorKind>,
 }
 
 /// Where the store puts what.
@@ -29,9 +29,9 @@ pub const fn layout() -> Layout {
     }
 }
 
-impl Flash {
+impl MemoryFlash {
     fn part(&mut self, at: u32, bytes: usize) -> Result<&mut [u8], NorFlashErrorKind> {
-        if let Some(why) = black_box(self.says) {
+        if let Some(why) = black_box(self.error) {
             return Err(why);
         }
         let from = at as usize;
@@ -40,11 +40,11 @@ impl Flash {
     }
 }
 
-impl ErrorType for Flash {
+impl ErrorType for MemoryFlash {
     type Error = NorFlashErrorKind;
 }
 
-impl ReadNorFlash for Flash {
+impl ReadNorFlash for MemoryFlash {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), NorFlashErrorKind> {
@@ -60,7 +60,7 @@ impl ReadNorFlash for Flash {
     }
 }
 
-impl NorFlash for Flash {
+impl NorFlash for MemoryFlash {
     const WRITE_SIZE: usize = 4;
     const ERASE_SIZE: usize = SECTOR_BYTES;
 

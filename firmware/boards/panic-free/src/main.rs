@@ -16,9 +16,9 @@ use core::panic::PanicInfo;
 use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use saggar_core::units::Instant;
 use saggar_device::Device;
-use saggar_device::wire::{DRAWN_BYTES, FRAME_BYTES_MAX};
+use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 
-use flash::Flash;
+use flash::MemoryFlash;
 
 /// Registers of a board that become [`Inputs`]: the last holds every yes or no as a bit.
 const WORDS: usize = 7;
@@ -39,7 +39,7 @@ static mut MAILBOX: MaybeUninit<Mailbox> = MaybeUninit::zeroed();
 
 /// In a static so that the symbol table shows its size.
 #[unsafe(no_mangle)]
-static mut DEVICE: MaybeUninit<Device<Flash>> = MaybeUninit::uninit();
+static mut DEVICE: MaybeUninit<Device<MemoryFlash>> = MaybeUninit::uninit();
 
 unsafe extern "C" {
     /// Nobody defines it. A link error that names it means that a panic can be reached.
@@ -58,11 +58,11 @@ extern "C" fn start() -> ! {
     // SAFETY: all zeros is a valid mailbox, and one thread uses it.
     let mailbox = unsafe { &mut *(&raw mut MAILBOX).cast::<Mailbox>() };
     let Mailbox { flash, millis, words, outputs, came, frame, index } = mailbox;
-    let flash = Flash { bytes: flash, says: None };
+    let flash = MemoryFlash { bytes: flash, error: None };
     let Ok(device) = Device::boot(flash, flash::layout(), drawn) else { halt() };
     // SAFETY: written here before it is read, and reached from here only.
     let device = unsafe { (*(&raw mut DEVICE)).write(device) };
-    black_box(device.loaded());
+    black_box(device.programme_status());
     loop {
         let now = Instant::from_millis(*black_box(&mut *millis));
         let seen = inputs(black_box(&*words));
@@ -78,8 +78,8 @@ extern "C" fn start() -> ! {
 }
 
 /// As a board that has a generator draws them.
-fn drawn() -> Option<[u8; DRAWN_BYTES]> {
-    black_box(Some([0; DRAWN_BYTES]))
+fn drawn() -> Option<[u8; RANDOM_BYTES]> {
+    black_box(Some([0; RANDOM_BYTES]))
 }
 
 /// As a board makes them of its registers: it has no reader of messages but the core's own.

@@ -30,7 +30,7 @@ static RING: [AtomicU8; RING_BYTES] = [const { AtomicU8::new(0) }; RING_BYTES];
 const DATA: u32 = 0x4000_4404;
 
 /// Both directions of the line.
-pub struct Line {
+pub struct UartLink {
     tx: Tx<USART2>,
     /// Where the DMA will write next is counted down by it.
     fill: Stream5<DMA1>,
@@ -41,7 +41,7 @@ pub struct Line {
     length: usize,
 }
 
-impl Line {
+impl UartLink {
     /// Sets the port and its DMA going. `None` if the clock does not allow the baud rate.
     pub fn new(port: USART2, dma: DMA1, tx: PA2, rx: PA3, rcc: &mut Rcc) -> Option<Self> {
         let config = Config::default().baudrate(115_200.bps()).dma(DmaConfig::Rx);
