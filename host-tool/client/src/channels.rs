@@ -1,25 +1,25 @@
-//! What the two thermocouples of a furnace read, each by itself.
+//! What each of a furnace's two thermocouples reads, and where its lift or door stands.
 
 use saggar_core::furnace::Furnace;
-use saggar_core::io::ThermocoupleSample;
+use saggar_core::io::{ClosureContacts, ThermocoupleSample};
 use saggar_core::sensors::{ChannelReader, Reading, SensorFault, ThermocoupleType};
 use saggar_device::wire::{DeviceStatus, Tick};
 
 use crate::link::{Client, FetchTarget, Link, LinkError};
 
-/// A tick that is older than the status it is shown with says nothing any more (ms).
+/// Greatest age of a tick that is shown with a status (ms).
 const TICK_AGE_MAX_MS: u64 = 3_000;
 
-/// What a channel reads.
+/// The reading of a channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ChannelReading {
-    /// This temperature (°C).
+    /// A temperature (°C).
     Celsius(f64),
-    /// No more than this temperature: a type B when it is cold.
+    /// At most this temperature (°C): a cold type B cannot say more.
     AtMost(f64),
-    /// Nothing, and why.
+    /// No reading, and why.
     Fault(&'static str),
-    /// Nobody knows.
+    /// Not known.
     Unknown,
 }
 
@@ -32,7 +32,7 @@ impl ChannelReading {
         }
     }
 
-    /// Why there is none, if that is known.
+    /// Why there is no reading, if that is known.
     pub const fn fault(self) -> Option<&'static str> {
         match self {
             Self::Fault(fault) => Some(fault),
@@ -41,7 +41,7 @@ impl ChannelReading {
     }
 }
 
-/// Both channels of a furnace whose data are known, as of the last tick that was told.
+/// Both channels of a furnace, as of the last tick.
 #[derive(Clone, Debug, Default)]
 pub struct Channels {
     sensors: Option<(ThermocoupleType, ThermocoupleType)>,
@@ -49,24 +49,30 @@ pub struct Channels {
 }
 
 impl Channels {
-    /// Those of the furnace of a device. One whose data cannot be had or read has none.
+    /// The channels of a device's furnace. Without readable furnace data there are no types of
+    /// thermocouples.
     ///
     /// # Errors
-    /// Nobody answers.
-    pub fn fetch<C: Link>(desk: &mut Client<C>) -> Result<Self, LinkError> {
-        match desk.fetch(FetchTarget::Furnace) {
+    /// No device answers.
+    pub fn fetch<L: Link>(client: &mut Client<L>) -> Result<Self, LinkError> {
+        match client.fetch(FetchTarget::Furnace) {
             Ok(furnace) => Ok(Self::from_furnace_data(&furnace)),
             Err(LinkError::Refused(_) | LinkError::InvalidReply(_)) => Ok(Self::default()),
-            Err(failed) => Err(failed),
+            Err(error) => Err(error),
         }
     }
 
-    /// Channels of the furnace with these data. Without data that can be read there is only what
-    /// the device itself says.
+    /// The channels of a furnace with these data. If they cannot be read, only the device's own
+    /// reading is known.
     pub fn from_furnace_data(furnace: &[u8]) -> Self {
         let furnace = postcard::from_bytes::<Furnace>(furnace).ok();
         let sensors = furnace.map(|furnace| (furnace.control_sensor, furnace.limit_sensor));
         Self { sensors, tick: None }
+    }
+
+    /// The contacts of lift or door; `None` without a tick as recent as this status.
+    pub fn closure(&self, status: &DeviceStatus) -> Option<ClosureContacts> {
+        Some(self.tick_of(status)?.inputs().closure)
     }
 
     /// Takes a tick.
@@ -74,13 +80,13 @@ impl Channels {
         self.tick = Some(*tick);
     }
 
-    /// Whether what is known of them belongs to this status.
+    /// Whether the last tick is as recent as this status.
     pub fn are_current_for(&self, status: &DeviceStatus) -> bool {
         self.sensors.is_none() || self.tick_of(status).is_some()
     }
 
-    /// What the control channel reads. The device's own word, which is filtered, goes before the
-    /// raw sample; without it the core does not believe the sample, whatever it is.
+    /// The control channel's reading: the filtered one of the device's status. Without it the core
+    /// rejects the raw sample, and this says why.
     pub fn control(&self, status: &DeviceStatus) -> ChannelReading {
         if let Some(milli) = status.reading_mc {
             return ChannelReading::Celsius(f64::from(milli) / 1e3);
@@ -92,7 +98,7 @@ impl Channels {
         }
     }
 
-    /// What the limit channel reads, unfiltered.
+    /// The limit channel's reading, unfiltered.
     pub fn limit(&self, status: &DeviceStatus) -> ChannelReading {
         match self.sample(status, |(_, limit)| limit, |tick| tick.inputs().limit) {
             Some(Ok(Reading { celsius, is_upper_bound: true, .. })) => {

@@ -1,9 +1,9 @@
-//! The desk at its end of a line to a device: [`link`] has the exchanges, [`watch()`] follows a
-//! furnace, [`logfile`] is what is kept of a firing that was watched, [`key`] what makes an order
-//! believed.
+//! The host's side of a connection to a device: [`link`] has the transactions, [`watch()`] follows a
+//! firing, [`logfile`] stores a recorded firing, [`key`] reads and writes the keys that seal orders.
 
 mod channels;
 mod error;
+mod firing;
 pub mod key;
 pub mod link;
 pub mod logfile;
@@ -12,4 +12,5 @@ mod watch;
 
 pub use channels::{ChannelReading, Channels};
 pub use error::ClientError;
+pub use firing::{FiringTracker, StepProgress, TimeLeft};
 pub use watch::{RecordingStats, UserRequest, WatchEvent, WatchOptions, WatchOutcome, watch};

@@ -114,6 +114,17 @@ impl ControlPanel {
         self.presses.record(RecordedPress { button, source: hand, at_ms });
     }
 
+    /// Whether this button is held down.
+    pub(super) fn is_held(&self, button: Button) -> bool {
+        self.held.is_some_and(|(held, _)| held == button)
+    }
+
+    /// Records that a client's order, not a button, stopped the firing.
+    pub(super) fn note_ordered_stop(&mut self, at_ms: u64) {
+        let (button, source) = (Button::Stop, PressSource::Client);
+        self.presses.record(RecordedPress { button, source, at_ms });
+    }
+
     /// What was pressed in the firing that has ended.
     pub fn take_presses(&mut self) -> PressLog {
         std::mem::take(&mut self.presses)

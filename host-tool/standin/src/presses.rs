@@ -75,15 +75,17 @@ impl FromStr for PlannedPress {
     }
 }
 
-/// Whose press it was.
+/// Who pressed a button.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PressSource {
-    /// Typed.
+    /// The user at the keyboard.
     Typed,
     /// As planned with `--press`.
     Planned,
-    /// The operator's who stands there, `--operator`.
+    /// By the simulated operator, `--operator`.
     Operator,
+    /// No button: a client with the key ordered a stop.
+    Client,
 }
 
 /// A press.
@@ -135,6 +137,7 @@ impl PressLog {
                 PressSource::Typed => "from the keyboard",
                 PressSource::Planned => "as planned",
                 PressSource::Operator => "by the operator",
+                PressSource::Client => "over the link, by a client with the key",
             };
             let minute = pressed.at_ms.saturating_sub(began_ms) as f64 / 60_000.0;
             format!("{button} at minute {} {by}", one_decimal(minute))

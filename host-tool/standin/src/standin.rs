@@ -8,9 +8,10 @@ use saggar_bench::firmware::LinkedFirmware;
 use saggar_bench::observer::SummaryRecorder;
 use saggar_bench::trace::Trace;
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
-use saggar_core::events::Event;
+use saggar_core::events::{Ending, EventKind};
 use saggar_core::units::Instant;
 use saggar_device::Announcement;
+use saggar_device::wire::LogEvent;
 use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::firing_plan::FiringPlan as Plan;
 use saggar_schedule::schedule::ProgrammeSummary as Figures;
@@ -20,7 +21,7 @@ use crate::flash_file::{FlashFile, SYNC_INTERVAL};
 use crate::listener::{Listener, POLL_INTERVAL};
 use crate::pace::{Speed, TickPacer};
 use crate::panel::ControlPanel;
-use crate::presses::PressLog;
+use crate::presses::{Button, PressLog};
 
 /// Longest nap: a line that brings something is heard soon.
 const SLEEP_MAX: Duration = Duration::from_millis(2);
@@ -67,8 +68,8 @@ pub struct DisplayedProgramme {
 /// What happens, for whoever watches.
 #[derive(Clone, Debug)]
 pub enum StandInEvent {
-    /// Something happened in the core, this long after the stand-in came up (s).
-    Core(f64, Event),
+    /// An entry of the device's log, at this time since the stand-in started (s).
+    Logged(f64, LogEvent),
     /// The display announces a programme, or has more to show of it.
     ProgrammeAnnounced(DisplayedProgramme),
     /// Somebody confirmed the programme.
@@ -209,8 +210,18 @@ fn report_events<F: LinkedFirmware>(
     announced: &mut Announcement,
     tell: &mut impl FnMut(StandInEvent),
 ) {
+    let stop_is_held = bench.operator.is_held(Button::Stop);
+    let mut ordered_at = None;
     for event in bench.events() {
-        tell(StandInEvent::Core(event.at.millis() as f64 / 1000.0, *event));
+        let at_s = event.at.millis() as f64 / 1000.0;
+        if event.kind == EventKind::FiringEnded(Ending::Stopped) && !stop_is_held {
+            ordered_at = Some(event.at.millis());
+            tell(StandInEvent::Logged(at_s, LogEvent::StopRequested));
+        }
+        tell(StandInEvent::Logged(at_s, LogEvent::Core(event.kind)));
+    }
+    if let Some(at_ms) = ordered_at {
+        bench.operator.note_ordered_stop(at_ms);
     }
     let now = bench.firmware.announcement();
     if now != *announced {

@@ -1,4 +1,4 @@
-//! What was typed for a device.
+//! Arguments of `device`.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -9,16 +9,16 @@ use super::help::{self, with_facts};
 use super::values::{FurnaceArg, id, minutes};
 use saggar_client::link::port::{self, PortAddress};
 
-/// Rate of a serial port (bit/s) when nobody says one.
+/// Default rate of a serial port (bit/s).
 const BAUD: u32 = 115_200;
 
-/// Where a device is.
+/// The port of a device.
 #[derive(Debug, ClapArgs)]
 pub struct PortArgs {
     /// Port of the device: /dev/ttyACM0, COM3, tcp:127.0.0.1:7430
     #[arg(long, value_name = "PORT")]
     pub port: PortAddress,
-    /// Rate of a serial port in bit/s, as the device has it
+    /// Rate of a serial port in bit/s; the device must have the same
     #[arg(long, value_name = "BIT/S", default_value_t = BAUD)]
     #[arg(value_parser = clap::value_parser!(u32).range(300..=12_000_000))]
     pub baud: u32,
@@ -30,7 +30,7 @@ impl From<&PortArgs> for port::PortConfig {
     }
 }
 
-/// What to do with keys.
+/// The subcommands of `device key`.
 #[derive(Debug, Subcommand)]
 pub enum KeyCommand {
     /// Draw a new key into a file that only you may read
@@ -68,21 +68,27 @@ pub struct WatchArgs {
     /// Write every tick into a log that `replay` reads; the file must not be there yet
     #[arg(long, value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
     pub record: Option<PathBuf>,
-    /// End when the firing has ended
+    /// Stop watching when the firing has ended
     #[arg(long)]
     pub until_end: bool,
-    /// Give up after so many minutes without the device
+    /// Give up after this many minutes without a connection
     #[arg(long, value_name = "MINUTES", default_value = "10", value_parser = minutes)]
     pub give_up: Duration,
-    /// Key of the device: a line `stop` on standard input then ends the firing
+    /// Key of the device: typing stop and Enter then stops the firing
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub key: Option<PathBuf>,
+    /// Schedule of the firing: shows the names of its stages and the questions of its holds
+    #[arg(long, value_name = "SCHEDULE.toml", value_hint = ValueHint::FilePath)]
+    pub schedule: Option<PathBuf>,
+    /// The furnace.
+    #[command(flatten)]
+    pub furnace: FurnaceArg,
     /// The device.
     #[command(flatten)]
     pub at: PortArgs,
 }
 
-/// What to make of settings.
+/// How to make settings.
 #[derive(Debug, ClapArgs)]
 pub struct SettingsArgs {
     /// Furnace profile
@@ -99,7 +105,7 @@ pub struct SettingsArgs {
     pub output: PathBuf,
 }
 
-/// Where messages come from.
+/// Where the messages come from.
 #[derive(Debug, ClapArgs)]
 pub struct MessagesArgs {
     /// Image that runs on the device, with its symbols
@@ -108,7 +114,7 @@ pub struct MessagesArgs {
     /// Port of the messages
     #[arg(long, value_name = "PORT", required_unless_present = "file")]
     pub port: Option<PortAddress>,
-    /// File with the messages' bytes
+    /// File with the bytes of the messages
     #[arg(long, value_name = "FILE", conflicts_with = "port", value_hint = ValueHint::FilePath)]
     pub file: Option<PathBuf>,
     /// Rate of a serial port in bit/s
@@ -117,16 +123,16 @@ pub struct MessagesArgs {
     pub baud: u32,
 }
 
-/// What to do with a device.
+/// The subcommands of `device`.
 #[derive(Debug, Subcommand)]
 pub enum DeviceCommand {
-    /// Keys: who holds a device's key may upload and stop
+    /// Keys: whoever has a device's key may upload and stop
     #[command(subcommand)]
     Key(KeyCommand),
-    /// Make the settings that are stored in a device by hand: furnace, key, name
+    /// Make the settings to store in a device by hand: furnace, key, name
     #[command(after_help = with_facts(help::SETTINGS))]
     Settings(SettingsArgs),
-    /// Who is there, and how it stands
+    /// Show a device's name, programme and status
     #[command(after_help = with_facts(help::INFO))]
     Info {
         /// The device.
@@ -136,7 +142,7 @@ pub enum DeviceCommand {
     /// Send a programme whose rehearsal passed
     #[command(after_help = with_facts(help::UPLOAD))]
     Upload(UploadArgs),
-    /// Watch a furnace, and record what it does
+    /// Watch a firing, and record it
     #[command(after_help = with_facts(help::WATCH))]
     Watch(WatchArgs),
     /// Show the device's own log
@@ -149,7 +155,7 @@ pub enum DeviceCommand {
         #[command(flatten)]
         at: PortArgs,
     },
-    /// End the firing
+    /// Stop the firing
     #[command(after_help = with_facts(help::STOP))]
     Stop {
         /// Key of the device
@@ -159,7 +165,7 @@ pub enum DeviceCommand {
         #[command(flatten)]
         at: PortArgs,
     },
-    /// Show what an image says for its developers
+    /// Show the messages of an image to its developers
     #[command(after_help = with_facts(help::MESSAGES))]
     Messages(MessagesArgs),
 }

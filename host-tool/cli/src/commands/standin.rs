@@ -6,15 +6,16 @@ use std::rc::Rc;
 use saggar_bench::firmware::{BoardUsage, LinkedFirmware, SimulatedBoard};
 use saggar_bench::flash::SimulatedFlash;
 use saggar_core::Cause;
+use saggar_device::wire::LogEntry;
 
 use super::conditions::{OperatorBehaviour, RehearsalOptions};
+use super::device::phrases::LogPhrases;
 use super::device::settings_of;
 use super::fault_outcomes;
 use super::rehearse::{RehearsalResult, report_on};
 use crate::error::CliError;
 use saggar_files::Diagnostic;
 use saggar_schedule::firing_plan::FiringPlan;
-use saggar_schedule::schedule::StageMap;
 use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
 use saggar_standin::panel::ControlPanel;
@@ -65,9 +66,10 @@ pub struct EmulatedImage<'a> {
 pub enum StandInReport<'a> {
     /// It listens at this port, with this on its display: programme and latched cause.
     Listening(&'a str, &'a FiringPlan, Option<DisplayedProgramme>, Option<Cause>),
-    /// Something happened. The stages are there if the programme on the display is that of the
-    /// schedule.
-    Event(StandInEvent, Option<&'a StageMap>),
+    /// An entry of the device's log, in words, at this time since the stand-in started (s).
+    Logged(f64, String),
+    /// Something else happened.
+    Event(StandInEvent),
     /// A firing has ended.
     Verdict(&'a RehearsalResult, RunFigures),
 }
@@ -180,16 +182,25 @@ where
         tell(StandInReport::Listening(standin.address(), &plan, standin.displayed(), tripped))?;
         let mut passed = None;
         let here = &plan.summary.digest;
+        let mut phrases = LogPhrases::default();
         let mut same = standin.displayed().is_some_and(|shown| shown.summary.digest == *here);
         loop {
             let mut broken = Ok(());
-            let watch = |told| {
-                if let StandInEvent::ProgrammeAnnounced(shown) = &told {
+            let watch = |event| {
+                if let StandInEvent::ProgrammeAnnounced(shown) = &event {
                     same = shown.summary.digest == *here;
                 }
+                let report = match event {
+                    StandInEvent::Logged(at_s, event) => {
+                        let entry = LogEntry { number: 0, boot: 0, at_s: at_s as u32, event };
+                        let (image, map) = (&plan.image, &plan.map);
+                        let (image, map) = (same.then_some(image), same.then_some(map));
+                        StandInReport::Logged(at_s, phrases.phrase(&entry, image, map))
+                    }
+                    event => StandInReport::Event(event),
+                };
                 if broken.is_ok() {
-                    let map = same.then_some(&plan.map);
-                    broken = tell(StandInReport::Event(told, map));
+                    broken = tell(report);
                 }
             };
             let ended = standin.run(watch, &go_on)?;

@@ -1,20 +1,21 @@
-//! What devices say, for a person.
+//! Shows what a device says.
 
 use std::io;
 use std::path::Path;
 
-use saggar_device::wire::LogEntry;
 use serde_json::json;
 
 use super::answer::{plural, print_answer, print_confirmation, with_ok};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
-use crate::commands::device::{DeviceInfo, StatusReport, UploadReport, phrases};
+use crate::commands::device::{
+    DeviceInfo, LogLine, StatusReport, StepReport, UploadReport, phrases,
+};
 use crate::invocation::DisplayOptions;
 use saggar_files::{display_path, short};
 use saggar_plant::format::{Scale, clock_with_seconds, duration, one_decimal};
 use saggar_schedule::schedule::ProgrammeSummary;
 
-/// Shows who is there.
+/// Shows what is known of a device.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -37,10 +38,10 @@ fn device_lines(
             "image {}, up for {since}; its flash fails, so it takes no orders",
             info.image
         ),
-        boot => format!("image {}, up for {since}, boot number {boot}", info.image),
+        boot => format!("image {}, up for {since}, boot {boot} in its log", info.image),
     })?;
     line(if info.has_key {
-        "has a key: uploads and stops take the same one"
+        "has a key: uploads and stops need the same one"
     } else {
         "has no key: it takes no orders"
     })?;
@@ -48,10 +49,17 @@ fn device_lines(
         line(&text)?;
     }
     if info.standing.noise > 0 {
-        line(&format!("{} frames arrived broken there", info.standing.noise))?;
+        line(&format!("{} frames arrived broken at the device", info.standing.noise))?;
     }
     if info.standing.damaged {
         line("a programme in its flash was found damaged and is not used")?;
+    }
+    match info.lock_outs {
+        0 => {}
+        1 => line("locked out once since it started, after too many wrong seals")?,
+        times => line(&format!(
+            "locked out {times} times since it started, after too many wrong seals"
+        ))?,
     }
     match (&info.programme, &info.name) {
         (None, _) => line("no programme")?,
@@ -64,15 +72,23 @@ fn device_lines(
                 out.wrapped(format!("its display shows {what}"), "", "  ")?;
             }
             out.digest(whole)?;
+            if info.confirmed == Some(false) {
+                let waits = "the programme waits to be confirmed at the furnace: compare it with \
+                             the display, then press confirm there";
+                out.wrapped(waits, "", "  ")?;
+            }
         }
     }
     out.wrapped(format!("furnace {}", short(&info.furnace)), "", "  ")?;
     out.digest(&info.furnace)
 }
 
-/// Figures of a furnace, each in a phrase.
+/// The firing and the figures of a furnace, each in a phrase.
 pub(super) fn figures(standing: &StatusReport, scale: Scale) -> Vec<String> {
     let mut all = Vec::new();
+    if let Some(step) = &standing.progress {
+        all.extend(progress(step));
+    }
     all.push(temperatures(standing, scale));
     if let Some(celsius) = standing.setpoint_celsius {
         all.push(format!("setpoint {}", scale.temperature(celsius)));
@@ -81,10 +97,40 @@ pub(super) fn figures(standing: &StatusReport, scale: Scale) -> Vec<String> {
     if let Some(pressure) = standing.pressure_hectopascal {
         all.push(format!("{} hPa", one_decimal(pressure)));
     }
+    all.extend(standing.chamber.map(|chamber| format!("chamber {chamber}")));
     all
 }
 
-/// What both channels read, each by its name: "control: no reading (open) · limit: 1118 °C".
+/// Where a firing is, and what the operator is asked, each in a phrase.
+fn progress(step: &StepReport) -> Vec<String> {
+    let clock = |seconds: u64| clock_with_seconds(seconds as f64);
+    let mut all = Vec::new();
+    let left = step.step_left_second.map(|left| {
+        let about = if step.step_left_at_least { "at least" } else { "about" };
+        format!("{about} {} left", clock(left))
+    });
+    if let Some(continues) = step.continue_on_timeout {
+        let question = step.question.as_deref();
+        all.push(question.map_or_else(
+            || "the question is in the schedule: name it with --schedule".to_owned(),
+            |question| format!("question: {question}"),
+        ));
+        let silence = phrases::on_timeout_phrase(continues);
+        let within = step
+            .step_left_second
+            .map_or_else(String::new, |left| format!(" within {}", clock(left)));
+        all.push(format!(
+            "to answer, press confirm at the furnace; without an answer{within} {silence}"
+        ));
+    }
+    let in_step = step.step_second.map(|seconds| format!("in this step {}", clock(seconds)));
+    let times = in_step.into_iter().chain(left.filter(|_| step.continue_on_timeout.is_none()));
+    let since = step.firing_second.map(|seconds| format!("{} since the start", clock(seconds)));
+    all.extend(times.chain(since));
+    all
+}
+
+/// The readings of both channels: "control: no reading (open) · limit: 1118 °C".
 fn temperatures(standing: &StatusReport, scale: Scale) -> String {
     let reads = |celsius: Option<f64>, fault: Option<&str>| match (celsius, fault) {
         (Some(celsius), _) => scale.temperature(celsius),
@@ -124,10 +170,10 @@ fn upload_lines(
     line(head.plain(&format!(" to {}", uploaded.device)), "")?;
     line(StyledLine::default().styled(STRONG, &uploaded.programme.name), "  ")?;
     line(format!("here:  {}", short(here)).into(), "  ")?;
-    let how = if uploaded.read_back { "read back and compared" } else { "says the device" };
+    let how = if uploaded.read_back { "read back and compared" } else { "as the device says" };
     line(format!("there: {}, {how}", short(there)).into(), "  ")?;
     if let Some(remark) = &uploaded.remark {
-        line(format!("mind:  {remark}").into(), "  ")?;
+        line(format!("note:  {remark}").into(), "  ")?;
     }
     let what = display_text(&uploaded.programme, uploaded.code, display.scale);
     let shows =
@@ -136,11 +182,11 @@ fn upload_lines(
     line("Only then press confirm there, and start.".into(), "")
 }
 
-/// What a device that was told to stop has done.
+/// Shown when a device has accepted an order to stop.
 pub(super) const STOP_TAKEN: &str =
-    "the device has taken the order: the firing is ended, if one ran";
+    "the device has accepted the order: if a firing was running, it has been stopped";
 
-/// Says that a device has taken the order to stop.
+/// Confirms that a device has accepted an order to stop.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -148,20 +194,20 @@ pub fn stopped(display: &DisplayOptions) -> io::Result<()> {
     print_confirmation(STOP_TAKEN, json!({}), display)
 }
 
-/// Says that a key was drawn.
+/// Confirms that a key was written.
 ///
 /// # Errors
 /// The output cannot be written.
 pub fn new_key(file: &Path, display: &DisplayOptions) -> io::Result<()> {
     let file = display_path(file);
     let told = format!(
-        "{file}: a new key, for your eyes only; `saggar device settings` makes what is stored at \
-         the device"
+        "{file}: a new key; keep it secret. `saggar standin --key` takes it as it is, and `saggar \
+         device settings --key` makes the file that stores it in a board"
     );
     print_confirmation(&told, json!({ "file": file }), display)
 }
 
-/// Says which settings were written.
+/// Confirms which settings were written.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -178,7 +224,7 @@ pub fn settings(
     print_confirmation(&told, json!({ "file": file, "furnace": furnace }), display)
 }
 
-/// What a person compares with the display: the code if there is one, or else the digits.
+/// What a person compares with the display: the code, or the digits where there is none.
 pub(super) fn display_text(
     summary: &ProgrammeSummary,
     code: Option<u32>,
@@ -199,7 +245,7 @@ pub(super) fn code_text(code: u32) -> String {
     format!("code {}", groups_of_four(&format!("{code:08}")))
 }
 
-/// Digits as people read them.
+/// Digits in groups of four: "9678 14df".
 fn groups_of_four(digits: &str) -> String {
     let fours = digits.as_bytes().chunks(4).map(|four| String::from_utf8_lossy(four));
     fours.collect::<Vec<_>>().join(" ")
@@ -209,28 +255,28 @@ fn groups_of_four(digits: &str) -> String {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn log(lines: &[LogEntry], display: &DisplayOptions) -> io::Result<()> {
-    let json = || {
-        let line = |LogEntry { number, boot, at_s, event: entry }: &LogEntry| json!({ "number": number, "boot": boot, "at_second": at_s, "text": phrases::entry_phrase(entry) });
-        json!({ "ok": true, "lines": lines.iter().map(line).collect::<Vec<_>>() })
-    };
-    print_answer(display, json, |out| {
-        if lines.is_empty() {
-            return out.wrapped("no lines", "", "  ");
-        }
-        let mut boot = None;
-        for line in lines {
-            if boot.replace(line.boot) != Some(line.boot) {
-                out.line(
-                    StyledLine::default().styled(STRONG, &format!("start {}", line.boot)),
-                )?;
+pub fn log(lines: &[LogLine], display: &DisplayOptions) -> io::Result<()> {
+    print_answer(
+        display,
+        || json!({ "ok": true, "lines": lines }),
+        |out| {
+            if lines.is_empty() {
+                return out.wrapped("no lines", "", "  ");
             }
-            let at = clock_with_seconds(f64::from(line.at_s));
-            let first = format!("{:>6}  {at}  ", line.number);
-            out.wrapped(phrases::entry_phrase(&line.event), first, "          ")?;
-        }
-        Ok(())
-    })
+            let mut boot = None;
+            for line in lines {
+                if boot.replace(line.boot) != Some(line.boot) {
+                    out.line(
+                        StyledLine::default().styled(STRONG, &format!("boot {}", line.boot)),
+                    )?;
+                }
+                let at = clock_with_seconds(f64::from(line.at_second));
+                let first = format!("{:>6}  {at}  ", line.number);
+                out.wrapped(line.text.as_str(), first, "          ")?;
+            }
+            Ok(())
+        },
+    )
 }
 
 /// Shows one message of an image.

@@ -2,21 +2,17 @@
 
 use std::io;
 
-use saggar_core::events::EventKind;
-use saggar_device::wire::LogEvent;
 use serde_json::{Value, json};
 
 use super::answer::print_json;
 use super::device::{code_text, display_text};
 use super::screen::{Printer, stderr, stdout};
 use super::verdict::rehearsal_result;
-use crate::commands::device::phrases;
 use crate::commands::{RunFigures, StandInOptions, StandInReport};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
-use saggar_schedule::schedule::StageMap;
 use saggar_standin::presses::Button;
 use saggar_standin::{DisplayedProgramme, StandInEvent};
 
@@ -41,7 +37,10 @@ pub fn stand_in(
             }));
             lines
         }
-        StandInReport::Event(told, map) => vec![event_line(told, *map, display)],
+        StandInReport::Logged(at_s, text) => {
+            vec![format!("{} {text}", clock_with_seconds(*at_s))]
+        }
+        StandInReport::Event(event) => vec![event_line(event, display)],
         StandInReport::Verdict(judged, run) if display.json => {
             let verdict: Value = serde_json::from_str(&judged.json).unwrap_or_default();
             return print_json(&json!({ "verdict": verdict, "run": figures(run) }));
@@ -73,37 +72,20 @@ fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -
     lines
 }
 
-fn event_line(told: &StandInEvent, map: Option<&StageMap>, display: &DisplayOptions) -> String {
-    let line = match told {
-        StandInEvent::Core(at_s, event) => {
-            return format!(
-                "{} {}",
-                clock_with_seconds(*at_s),
-                core_event_text(event.kind, map)
-            );
-        }
+fn event_line(event: &StandInEvent, display: &DisplayOptions) -> String {
+    let line = match event {
+        StandInEvent::Logged(at_s, _) => return clock_with_seconds(*at_s),
         StandInEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
-        StandInEvent::ProgrammeConfirmed => {
-            "Display: programme confirmed; start may be pressed"
-        }
+        StandInEvent::ProgrammeConfirmed => "Display: programme confirmed; press start (s)",
         StandInEvent::StartRefused => {
             "Display: not started: compare the programme with the desk and press confirm first"
         }
         StandInEvent::KeysDropped => {
-            "Keys come faster than buttons can be pressed: some were dropped; a stop never is"
+            "Keys come faster than buttons can be pressed, and some were dropped. A stop is never \
+             dropped"
         }
     };
     line.to_owned()
-}
-
-/// What happened, with a stage as its schedule has it, or else the programme's step.
-fn core_event_text(what: EventKind, map: Option<&StageMap>) -> String {
-    if let EventKind::StepStarted(step) = what
-        && let Some(place) = map.and_then(|map| map.origin(step))
-    {
-        return format!("{} began", place.phrase());
-    }
-    phrases::entry_phrase(&LogEvent::Core(what))
 }
 
 /// What the display shows of a programme.

@@ -1,4 +1,4 @@
-//! A furnace that is watched: a few lines that change on a terminal, else one line a second.
+//! The view of `device watch`: on a terminal a few lines that are redrawn, elsewhere a line per status.
 
 use std::io::{self, IsTerminal as _};
 use std::path::Path;
@@ -12,8 +12,10 @@ use super::screen::{Cursor, Printer, plain_stdout, stdout};
 use crate::commands::device::StatusReport;
 use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
+use saggar_device::wire::DeviceStatus;
 use saggar_files::display_path;
 use saggar_plant::format::{Scale, clock_with_seconds, duration};
+use saggar_schedule::firing_plan::FiringPlan;
 
 /// The view.
 #[derive(Debug)]
@@ -21,45 +23,56 @@ pub struct WatchView {
     display: DisplayOptions,
     live: bool,
     lines: usize,
+    /// The schedule that the device may be running.
+    plan: Option<FiringPlan>,
 }
 
 impl WatchView {
-    /// A view on standard output.
-    pub fn new(display: &DisplayOptions) -> Self {
+    /// A view on standard output. `plan` names the stages, if the device runs its programme.
+    pub fn new(display: &DisplayOptions, plan: Option<FiringPlan>) -> Self {
         let live = io::stdout().is_terminal() && display.for_terminal && !display.json;
-        Self { display: *display, live, lines: 0 }
+        Self { display: *display, live, lines: 0, plan }
     }
 
-    /// Shows what there is to show.
+    /// Shows an event.
     ///
     /// # Errors
     /// The output cannot be written.
     pub fn show(&mut self, seen: &WatchEvent<'_>) -> io::Result<()> {
         let (event, text) = match seen {
-            WatchEvent::Status(status, channels) => {
-                return self.standing(&StatusReport::of(status, channels));
+            WatchEvent::Status(status, channels, firing) => {
+                let plan = self.plan.as_ref().filter(|plan| is_programme_of(status, plan));
+                let map = plan.map(|plan| &plan.map);
+                return self.standing(&StatusReport::new(status, channels, firing, map));
             }
             WatchEvent::ConnectionLost(why, give_up) => {
                 let give_up = duration(give_up.as_secs_f64());
-                ("lost", format!("the line is lost, trying again for {give_up} ({why})"))
+                ("lost", format!("connection lost, reconnecting for up to {give_up} ({why})"))
             }
             WatchEvent::Reconnected(after) => {
                 let after = duration(after.as_secs_f64().round());
-                (
-                    "back",
-                    format!("connected again after {after}; what was told meanwhile is lost"),
-                )
+                ("back", format!("reconnected after {after}; the ticks in between are lost"))
             }
-            WatchEvent::Restarted(0) => ("anew", "the device came up anew".to_owned()),
+            WatchEvent::Restarted(0) => ("anew", "the device has restarted".to_owned()),
             WatchEvent::Restarted(boot) => {
-                ("anew", format!("the device came up anew: boot number {boot}"))
+                ("anew", format!("the device has restarted: boot {boot} in its log"))
             }
             WatchEvent::StopAccepted => ("stopped", STOP_TAKEN.to_owned()),
-            WatchEvent::StopFailed(why) => {
-                let told =
-                    "the firing is not known to have been ended: press stop at the furnace";
-                ("not stopped", format!("{told} ({why})"))
-            }
+            WatchEvent::StopFailed(why) => (
+                "not stopped",
+                    format!("the firing may still be running: press stop at the furnace ({why})"),
+            ),
+            WatchEvent::StopNotSent => (
+                "not stopped",
+                "the stop was NOT sent, because there is no connection: press stop at the furnace"
+                .to_owned(),
+            ),
+            WatchEvent::StopStillWanted => (
+                "not stopped",
+                "the firing is still running, and your stop was not sent: press stop at the \
+                 furnace, or type stop again"
+                    .to_owned(),
+            ),
         };
         if self.display.json {
             let mut out = plain_stdout();
@@ -67,7 +80,7 @@ impl WatchView {
             return out.flush();
         }
         notice(&text, &self.display);
-        // What is drawn next stands below.
+        // The next status is drawn below the notice.
         self.lines = 0;
         Ok(())
     }
@@ -84,7 +97,7 @@ impl WatchView {
         out.flush()
     }
 
-    /// Says what was recorded.
+    /// Shows how much was recorded.
     ///
     /// # Errors
     /// The output cannot be written.
@@ -95,13 +108,13 @@ impl WatchView {
         } else if let Some(record) = record {
             let file = display_path(record);
             let RecordingStats { ticks, lost } = watched;
-            let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the line");
+            let told = format!("{file}: {ticks} ticks recorded, {lost} lost on the link");
             out.wrapped(&told, "", "  ")?;
         }
         out.flush()
     }
 
-    /// Draws over what was drawn last. What is being typed below it stays where it is.
+    /// Redraws the lines in place. Text being typed below them stays where it is.
     fn redraw(&mut self, out: &mut Printer<'_>, lines: &[String]) -> io::Result<()> {
         let same = self.lines > 0 && lines.len() <= self.lines;
         if same {
@@ -125,20 +138,25 @@ impl WatchView {
     }
 }
 
-/// One line for a file or a pipe.
+/// Whether the device has this plan's programme, by the digits of its status.
+fn is_programme_of(status: &DeviceStatus, plan: &FiringPlan) -> bool {
+    status.programme.is_some_and(|digits| plan.image.digest().starts_with(&digits))
+}
+
+/// The line for a file or a pipe.
 fn line(standing: &StatusReport, scale: Scale) -> String {
     let figures = figures(standing, scale).join(", ");
     format!("{}  {}  {figures}", clock_with_seconds(standing.at_second), standing.state)
 }
 
-/// The lines of a terminal, none wider than it.
+/// The lines for a terminal, none wider than it.
 fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
     let mut all = vec![clock_with_seconds(standing.at_second), standing.state.clone()];
     all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
         all.push(format!("programme {programme}"));
     }
-    // The last column stays free: some terminals wrap when it is written.
+    // Some terminals wrap when the last column is written.
     all.iter().map(|line| cut(line, display.width.saturating_sub(1))).collect()
 }
 
@@ -165,7 +183,7 @@ mod tests {
     use saggar_device::wire::DeviceStatus;
 
     use super::*;
-    use saggar_client::Channels;
+    use saggar_client::{Channels, FiringTracker};
 
     fn standing() -> StatusReport {
         let status = DeviceStatus {
@@ -180,7 +198,7 @@ mod tests {
             tripped: Some(Cause::HeaterWithoutEffect),
             ..DeviceStatus::default()
         };
-        StatusReport::of(&status, &Channels::default())
+        StatusReport::new(&status, &Channels::default(), &FiringTracker::default(), None)
     }
 
     #[test]
@@ -215,6 +233,7 @@ mod tests {
             },
             live: true,
             lines: 0,
+            plan: None,
         };
         let mut buffer = Vec::new();
         let mut out = Printer::into(&mut buffer, 40);

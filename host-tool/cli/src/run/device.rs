@@ -1,4 +1,4 @@
-//! From what was typed for a device to an exit code.
+//! Runs the subcommands of `device`, up to the exit code.
 
 use std::sync::atomic::Ordering;
 
@@ -12,8 +12,9 @@ use saggar_client::link::port::PortConfig;
 use saggar_client::link::{Client, OnRetry};
 use saggar_client::{UserRequest, WatchOptions, key};
 use saggar_files::hex;
+use saggar_schedule::firing_plan::FiringPlan;
 
-/// Does with a device what was asked, and shows it.
+/// Runs a subcommand of `device` and shows its result.
 pub(super) fn device(
     command: &DeviceCommand,
     display: &DisplayOptions,
@@ -39,7 +40,7 @@ pub(super) fn device(
         }
         DeviceCommand::Watch(args) => return watch(args, display),
         DeviceCommand::Log { from, at } => {
-            output::log(&Client::connect(&at.into())?.log(*from)?, display)?;
+            output::log(&commands::log(&at.into(), *from)?, display)?;
         }
         DeviceCommand::Stop { key, at } => {
             commands::stop(&at.into(), key, retries(display))?;
@@ -55,32 +56,36 @@ pub(super) fn device(
     Ok(Exit::Pass)
 }
 
-/// Says that the line failed and that something is tried again.
+/// Reports every retry over a new connection.
 fn retries(display: &DisplayOptions) -> OnRetry {
     let display = *display;
     Box::new(move |why| {
-        output::notice(&format!("the line failed, trying again ({why})"), &display)
+        output::notice(&format!("the connection failed, trying again ({why})"), &display)
     })
 }
 
 fn watch(args: &WatchArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     let key = args.key.as_deref().map(key::read).transpose()?;
-    let desk = Client::connect(&(&args.at).into())?;
-    let asked = end_asked();
+    let plan = match &args.schedule {
+        Some(schedule) => Some(FiringPlan::load(schedule, args.furnace.furnace.as_deref())?),
+        None => None,
+    };
+    let client = Client::connect(&(&args.at).into())?;
+    let quit = end_asked();
     let typed = key.as_ref().map(|_| StdinStop::listen());
-    let wish = || match &typed {
-        _ if asked.load(Ordering::Relaxed) => UserRequest::Quit,
+    let request = || match &typed {
+        _ if quit.load(Ordering::Relaxed) => UserRequest::Quit,
         Some(typed) if typed.stop() => UserRequest::StopFiring,
         Some(_) | None => UserRequest::Continue,
     };
     if key.is_some() {
-        output::notice("To end the firing: type stop and Enter", display);
+        output::notice("To stop the firing: type stop and Enter", display);
     }
     let record = args.record.as_deref();
     let (until_end, give_up) = (args.until_end, args.give_up);
-    let watching = WatchOptions { record, until_end, give_up, key: key.as_ref() };
-    let mut view = output::WatchView::new(display);
-    let end = saggar_client::watch(desk, &watching, wish, |seen| view.show(&seen))?;
+    let options = WatchOptions { record, until_end, give_up, key: key.as_ref() };
+    let mut view = output::WatchView::new(display, plan);
+    let end = saggar_client::watch(client, &options, request, |event| view.show(&event))?;
     view.end(&end.recorded, record)?;
     Ok(end.stop_error.map_or(Exit::Pass, |why| CliError::from(why).exit()))
 }

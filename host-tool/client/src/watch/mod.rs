@@ -1,5 +1,5 @@
-//! Watching a device: how a furnace stands, every second, and every tick into a log. A line that is
-//! lost is taken up again; a firing can be ended from here, since nobody else has the port.
+//! Watching a device: shows its status and records every tick. A lost connection is restored. The
+//! user can stop the firing from here, because a serial port has no second client.
 
 mod recorder;
 
@@ -13,120 +13,125 @@ use saggar_device::wire::{DeviceStatus, Origin, Tick};
 
 use crate::ClientError;
 use crate::channels::Channels;
+use crate::firing::FiringTracker;
 use crate::link::{Client, DeviceUpdate, FetchTarget, Link, LinkError};
 use recorder::Recorder;
 
 pub use recorder::RecordingStats;
 
-/// Wait before the line is taken up again; twice as long each time that it is lost once more within
-/// a minute: where one desk at a time is served, another one must get something done meanwhile.
+/// Wait before reconnecting. It doubles with every loss within [`STABLE_CONNECTION`], so that
+/// another client gets its turn where only one is served at a time.
 const RECONNECT_WAIT: Duration = Duration::from_secs(3);
 const WAIT_DOUBLINGS_MAX: u32 = 4;
 const STABLE_CONNECTION: Duration = Duration::from_secs(60);
 
-/// The user's wish is looked at this often while nothing else happens, and how the furnace stands is
-/// shown no more often, whatever a device tells.
+/// Time between two looks at the user's request, and least time between two statuses shown.
 const POLL_INTERVAL: Duration = Duration::from_millis(100);
 
-/// What to watch for.
+/// How to watch.
 #[derive(Clone, Copy, Debug)]
 pub struct WatchOptions<'a> {
-    /// Log to write.
+    /// Log file to write.
     pub record: Option<&'a Path>,
-    /// End when the firing has ended.
+    /// Stop watching when the firing has ended.
     pub until_end: bool,
-    /// Give up after this long without the device.
+    /// Give up after this long without a connection.
     pub give_up: Duration,
-    /// Key of the device, so that a firing can be ended.
+    /// Key of the device, to stop the firing.
     pub key: Option<&'a DeviceKey>,
 }
 
-/// What the user wants.
+/// A request of the user.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum UserRequest {
-    /// Nothing but to go on.
+    /// None: go on watching.
     Continue,
-    /// An end of the watching.
+    /// Stop watching.
     Quit,
-    /// An end of the firing.
+    /// Stop the firing.
     StopFiring,
 }
 
-/// What there is to show.
+/// Something to show to the user.
 #[derive(Clone, Debug)]
 pub enum WatchEvent<'a> {
-    /// How the furnace stands.
-    Status(&'a DeviceStatus, &'a Channels),
-    /// The line is lost, and will be tried for so long.
+    /// The device's status, what its channels read, and where its firing is.
+    Status(&'a DeviceStatus, &'a Channels, &'a FiringTracker),
+    /// The connection is lost; reconnecting is tried for this long.
     ConnectionLost(&'a LinkError, Duration),
-    /// It is back, after so long.
+    /// The connection is back, after this time.
     Reconnected(Duration),
-    /// The device came up anew; the number of this boot.
+    /// The device has restarted; its boot number, 0 if it cannot count.
     Restarted(u32),
-    /// The device has taken the order to stop.
+    /// The device has accepted the order to stop.
     StopAccepted,
-    /// It has not, as far as is known.
+    /// The order to stop failed, or its outcome is unknown.
     StopFailed(&'a LinkError),
+    /// There is no connection, so that an order to stop was not sent.
+    StopNotSent,
+    /// The connection is back, and the firing for which a stop was not sent still runs.
+    StopStillWanted,
 }
 
-/// What came of it.
+/// How the watching ended.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct WatchOutcome {
     /// What was recorded.
     pub recorded: RecordingStats,
-    /// Why the last stop that was wanted was not given.
+    /// Why the user's last order to stop failed.
     pub stop_error: Option<LinkError>,
 }
 
-/// Watches the device of a desk until the end, until the user wants one, or until it cannot be
-/// reached any more. `show` is told what there is to show.
+/// Watches a device until the firing or the user ends it, or until the device cannot be reached.
 ///
 /// # Errors
-/// Nobody answers any more, the log cannot be written, or the device says what no true one says.
-/// What was recorded so far is whole.
-pub fn watch<C: Link>(
-    mut desk: Client<C>,
-    watching: &WatchOptions<'_>,
-    wish: impl Fn() -> UserRequest,
+/// No device answers, the log cannot be written, or the device sends something invalid. The log is
+/// intact up to there.
+pub fn watch<L: Link>(
+    mut client: Client<L>,
+    options: &WatchOptions<'_>,
+    request: impl Fn() -> UserRequest,
     show: impl FnMut(WatchEvent<'_>) -> io::Result<()>,
 ) -> Result<WatchOutcome, ClientError> {
-    let (channels, recorder) = match watching.record {
+    let (channels, recorder) = match options.record {
         Some(path) => {
-            let furnace = desk.fetch(FetchTarget::Furnace)?;
+            let furnace = client.fetch(FetchTarget::Furnace)?;
             let channels = Channels::from_furnace_data(&furnace);
-            (channels, Some(Recorder::create(path, &desk.hello, furnace)?))
+            (channels, Some(Recorder::create(path, &client.hello, furnace)?))
         }
-        None => (Channels::fetch(&mut desk)?, None),
+        None => (Channels::fetch(&mut client)?, None),
     };
-    desk.subscribe();
+    client.subscribe();
     let mut watch = WatchSession {
-        identity: (desk.hello.device, desk.hello.furnace),
-        boot: desk.hello.boot,
-        connected_at: Some(desk.link.now()),
-        client: desk,
-        options: watching,
+        identity: (client.hello.device, client.hello.furnace),
+        boot: client.hello.boot,
+        connected_at: Some(client.link.now()),
+        client,
+        options,
         recorder,
         channels,
+        firing: FiringTracker::default(),
         last: None,
         status_pending: false,
         shown_at: Duration::ZERO,
         has_origin: false,
         losses: 0,
+        stop_unsent: false,
         stop_error: None,
-        request: wish,
+        request,
         show,
     };
-    let done = watch.run().and_then(|()| watch.show_status(Duration::ZERO));
+    let ended = watch.run().and_then(|()| watch.show_status(Duration::ZERO));
     if watch.connected_at.is_some() {
         watch.client.unsubscribe();
     }
-    // Whatever ended it: what is there is kept.
+    // The log is kept, whatever ended the watching.
     let flushed = watch.recorder.as_mut().map_or(Ok(()), Recorder::flush);
-    match (done.and(flushed), &watch.recorder) {
+    match (ended.and(flushed), &watch.recorder) {
         (Ok(()), recorder) => {
-            let watched = recorder.as_ref().map(|recorder| recorder.stats);
+            let stats = recorder.as_ref().map(|recorder| recorder.stats);
             Ok(WatchOutcome {
-                recorded: watched.unwrap_or_default(),
+                recorded: stats.unwrap_or_default(),
                 stop_error: watch.stop_error,
             })
         }
@@ -135,32 +140,35 @@ pub fn watch<C: Link>(
     }
 }
 
-struct WatchSession<'a, C, W, S> {
-    client: Client<C>,
+struct WatchSession<'a, L, W, S> {
+    client: Client<L>,
     options: &'a WatchOptions<'a>,
     recorder: Option<Recorder>,
     channels: Channels,
-    /// The device's name and the digest of its furnace, and the number of its boot.
+    firing: FiringTracker,
+    /// The device's name, the digest of its furnace data, and its boot number.
     identity: ([u8; DEVICE_ID_BYTES], [u8; DIGEST_BYTES]),
     boot: u32,
     last: Option<DeviceStatus>,
-    /// It was not shown yet; and when one was.
+    /// The last status was not shown yet; and when one was shown.
     status_pending: bool,
     shown_at: Duration,
-    /// It has begun to tell, with an origin.
+    /// An origin has arrived.
     has_origin: bool,
-    /// Since when there is a line.
+    /// When the connection was made; `None` without one.
     connected_at: Option<Duration>,
-    /// Times that it was lost in short order.
+    /// Number of losses in quick succession.
     losses: u32,
+    /// The user ordered a stop that was not sent.
+    stop_unsent: bool,
     stop_error: Option<LinkError>,
     request: W,
     show: S,
 }
 
-impl<C, W, S> WatchSession<'_, C, W, S>
+impl<L, W, S> WatchSession<'_, L, W, S>
 where
-    C: Link,
+    L: Link,
     W: Fn() -> UserRequest,
     S: FnMut(WatchEvent<'_>) -> io::Result<()>,
 {
@@ -178,7 +186,7 @@ where
         }
     }
 
-    /// What the user wants, and what the device has told; false at the end.
+    /// Handles the user's request and the device's updates; false at the end.
     fn poll(&mut self) -> Result<bool, ClientError> {
         match (self.request)() {
             UserRequest::Continue => {}
@@ -190,8 +198,8 @@ where
             recorder.on_time(batch.received_at)?;
         }
         let mut more = true;
-        for news in batch.updates {
-            match news {
+        for update in batch.updates {
+            match update {
                 DeviceUpdate::Status(status) => more = self.on_status(status)?,
                 DeviceUpdate::Tick(tick) => self.on_tick(&tick)?,
                 DeviceUpdate::Origin { number, programme, memory } => {
@@ -208,12 +216,12 @@ where
         Ok(more)
     }
 
-    /// Shows how the furnace stands, unless that was shown.
+    /// Shows the last status, unless it was shown.
     fn show_status(&mut self, now: Duration) -> Result<(), ClientError> {
         match self.last {
             Some(status) if std::mem::take(&mut self.status_pending) => {
                 self.shown_at = now;
-                Ok((self.show)(WatchEvent::Status(&status, &self.channels))?)
+                Ok((self.show)(WatchEvent::Status(&status, &self.channels, &self.firing))?)
             }
             Some(_) | None => Ok(()),
         }
@@ -222,6 +230,10 @@ where
     fn on_status(&mut self, status: DeviceStatus) -> Result<bool, ClientError> {
         let before = self.last.replace(status);
         self.status_pending |= before != Some(status);
+        self.firing.update(&mut self.client, &status)?;
+        if std::mem::take(&mut self.stop_unsent) && status.step.is_some() {
+            (self.show)(WatchEvent::StopStillWanted)?;
+        }
         let Some(before) = before else { return Ok(true) };
         if status.at_ms < before.at_ms {
             self.identify_device(true)?;
@@ -245,7 +257,7 @@ where
         let recorder = self.recorder.as_ref();
         let goes_back =
             recorder.is_some_and(|recorder| recorder.precedes_last_tick(origin.number));
-        // It was silent for a while, or told less than there was.
+        // After the first origin, another one means silence or lost ticks: it may have restarted.
         if std::mem::replace(&mut self.has_origin, true) {
             self.identify_device(goes_back)?;
         }
@@ -254,7 +266,7 @@ where
         {
             self.client.greet()?;
             if self.client.hello.programme != Some(digest) {
-                // It has another one by now.
+                // Another programme is active by now.
                 recorder.on_gap();
                 self.client.resync();
                 return Ok(());
@@ -264,9 +276,10 @@ where
         recorder.write_origin(origin)
     }
 
-    /// Ends the firing, with the device followed meanwhile.
+    /// Stops the firing. Updates go on meanwhile.
     fn stop_firing(&mut self) -> Result<(), ClientError> {
         let Some(key) = self.options.key else { return Ok(()) };
+        self.stop_unsent = false;
         self.stop_error = self.client.stop(key).err();
         match &self.stop_error {
             None => (self.show)(WatchEvent::StopAccepted)?,
@@ -275,19 +288,20 @@ where
         Ok(())
     }
 
-    /// Greets, and makes sure that it is the same device. It may have come up anew: one that cannot
-    /// count its boots has, if its time or its numbers go back.
+    /// Says hello, and checks that it is the same device. It has restarted if its boot number is
+    /// another one, or if it cannot count boots and its time or tick numbers have gone back.
     fn identify_device(&mut self, goes_back: bool) -> Result<(), ClientError> {
         self.client.greet()?;
         let hello = &self.client.hello;
         if self.identity != (hello.device, hello.furnace) {
             return Err(LinkError::InvalidReply(
-                "another device, or another furnace, than before",
+                "this is another device, or has other furnace data, than before",
             )
             .into());
         }
         if hello.boot != self.boot || hello.boot == 0 && goes_back {
             self.boot = hello.boot;
+            self.firing = FiringTracker::default();
             if let Some(recorder) = &mut self.recorder {
                 recorder.on_restart();
             }
@@ -296,7 +310,7 @@ where
         Ok(())
     }
 
-    /// Takes the line up again; false if the user wants an end.
+    /// Reconnects; false if the user quits.
     fn reconnect(&mut self, mut why: LinkError) -> Result<bool, ClientError> {
         let since = self.client.link.now();
         let calm = |at: Duration| since.saturating_sub(at) > STABLE_CONNECTION;
@@ -328,7 +342,7 @@ where
         Ok(true)
     }
 
-    /// Waits for so long, without a line; false if the user wants an end.
+    /// Waits before the next attempt to reconnect; false if the user quits.
     fn wait_to_reconnect(&mut self, wait: Duration) -> Result<bool, ClientError> {
         let until = self.client.link.now() + wait;
         while self.client.link.now() < until {
@@ -336,9 +350,10 @@ where
                 UserRequest::Continue => {}
                 UserRequest::Quit => return Ok(false),
                 UserRequest::StopFiring => {
-                    let why = LinkError::Port("there is no line to the device".to_owned());
-                    (self.show)(WatchEvent::StopFailed(&why))?;
-                    self.stop_error = Some(why);
+                    (self.show)(WatchEvent::StopNotSent)?;
+                    let why = "the stop was not sent: there was no connection";
+                    self.stop_error = Some(LinkError::Port(why.to_owned()));
+                    self.stop_unsent = true;
                 }
             }
             self.client.link.sleep(POLL_INTERVAL);

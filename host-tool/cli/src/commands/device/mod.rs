@@ -1,10 +1,12 @@
-//! `device`: what can be done with a furnace's controller at the end of a line.
+//! `device`: the subcommands for a furnace's controller.
 
 mod info;
+mod log;
 #[cfg(feature = "messages")]
 mod messages;
 pub mod phrases;
 mod settings;
+mod status;
 mod upload;
 
 use std::path::Path;
@@ -14,17 +16,19 @@ use saggar_client::key;
 use saggar_client::link::port::PortConfig;
 use saggar_client::link::{Client, OnRetry};
 
-pub use info::{DeviceInfo, StatusReport, info};
+pub use info::{DeviceInfo, info};
+pub use log::{LogLine, log};
 #[cfg(feature = "messages")]
 pub use messages::messages;
 pub use settings::settings;
 pub(super) use settings::settings_of;
+pub use status::{StatusReport, StepReport};
 pub use upload::{UploadReport, upload};
 
-/// Stands where a build decodes no messages.
+/// A build without the feature decodes no messages.
 ///
 /// # Errors
-/// Always: how to build what does.
+/// Always: how to build with the feature.
 #[cfg(not(feature = "messages"))]
 pub fn messages(
     _: &Path,
@@ -36,14 +40,13 @@ pub fn messages(
     Err(MissingFeature(Feature::Messages).into())
 }
 
-/// Ends the firing. `on_retry` is told when the line fails and the order is given again.
+/// Stops the firing. `on_retry` is called before each retry over a new connection.
 ///
 /// # Errors
-/// The key cannot be used, nobody answers, or the device refuses; or nobody knows whether the
-/// order arrived.
+/// The key cannot be used, no device answers, or it refuses; or the outcome is unknown.
 pub fn stop(at: &PortConfig, key: &Path, on_retry: OnRetry) -> Result<(), CliError> {
     let key = key::read(key)?;
-    let mut desk = Client::connect(at)?;
-    desk.on_retry = Some(on_retry);
-    Ok(desk.stop(&key)?)
+    let mut client = Client::connect(at)?;
+    client.on_retry = Some(on_retry);
+    Ok(client.stop(&key)?)
 }
