@@ -1,9 +1,9 @@
-//! All of a furnace's controller but its board: the control core with what lies in flash and the
-//! line to a desk.
+//! Everything of a furnace's controller but its board: the control core, the data in flash, and the
+//! link to a client.
 //!
-//! * [`store`] programmes, journal and settings in flash that may lose its power at any byte.
-//! * [`wire`] what a desk and a device say to each other, and [`link`] the device's end of it.
-//! * [`Device`] core, flash and line together.
+//! * [`store`] keeps programmes, journal and settings in flash that may lose power at any byte.
+//! * [`wire`] defines the messages between client and device; [`link`] is the device's end of it.
+//! * [`Device`] joins core, flash and link.
 //!
 //! As in the core there is no clock, no heap and no panic.
 #![no_std]
@@ -18,7 +18,7 @@ pub use device::{
     RandomSource, SETTINGS_BYTES_MAX, WINDOW,
 };
 
-/// Version of the firmware, which a device tells: major, minor, patch.
+/// Version of the firmware as a greeting reports it: major, minor, patch.
 pub const VERSION: [u8; 3] = [
     number(env!("CARGO_PKG_VERSION_MAJOR")),
     number(env!("CARGO_PKG_VERSION_MINOR")),

@@ -149,7 +149,7 @@ impl<F: NorFlash> Device<F> {
             tripped: status.trip,
             ended: status.ending,
             log_next: self.log_next(),
-            bad_frames: self.receiver.noise(),
+            bad_frames: self.receiver.bad_frames(),
             damaged: self.store.has_damaged_slot(),
         }
     }

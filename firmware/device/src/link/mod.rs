@@ -1,7 +1,8 @@
-//! The device's end of the line: bytes to frames, and who may give orders.
+//! The device's end of the link: bytes to frames, and sessions that decide who may give orders.
 //!
-//! Nothing here knows what an order does; that is the [`Device`](crate::Device)'s. A flood is dropped, not
-//! queued; a frame that never ends is forgotten; an order without the right seal is no order.
+//! What an order does is the [`Device`](crate::Device)'s business. Nothing is queued here: excess
+//! bytes are dropped, a frame that never ends is forgotten, and an order without the right seal is
+//! refused.
 
 mod receiver;
 mod sessions;

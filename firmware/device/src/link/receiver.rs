@@ -1,74 +1,74 @@
-//! Bytes from the line, gathered to frames.
+//! Assembles frames from the bytes of the link.
 
 use saggar_core::units::Instant;
 
 use crate::wire::{FRAME_BYTES_MAX, FrameBody, FrameError, decode_frame};
 
-/// Most bytes that are looked at between two ticks; at 115,200 baud a tick brings 1,152.
+/// Bytes accepted per tick. At 115,200 baud a tick brings 1,152.
 pub const BYTES_PER_TICK: u16 = 4096;
 
-/// Longest silence inside a frame (ms).
-const SILENCE_MAX_MS: u64 = 2_000;
+/// Longest pause between two bytes of a frame (ms).
+const PAUSE_MAX_MS: u64 = 2_000;
 
-/// A frame that comes in.
+/// Buffer for one incoming frame.
 #[derive(Clone, Debug)]
 pub struct Receiver {
-    room: [u8; FRAME_BYTES_MAX],
+    buffer: [u8; FRAME_BYTES_MAX],
     used: u16,
-    /// More came than any frame has: nothing is kept up to the next zero.
+    /// More bytes came than any frame has: discard up to the next zero.
     overlong: bool,
-    last: Instant,
-    left: u16,
-    noise: u32,
+    last_byte_at: Instant,
+    budget: u16,
+    bad_frames: u32,
 }
 
 impl Default for Receiver {
     fn default() -> Self {
         Self {
-            room: [0; FRAME_BYTES_MAX],
+            buffer: [0; FRAME_BYTES_MAX],
             used: 0,
             overlong: false,
-            last: Instant::default(),
-            left: BYTES_PER_TICK,
-            noise: 0,
+            last_byte_at: Instant::default(),
+            budget: BYTES_PER_TICK,
+            bad_frames: 0,
         }
     }
 }
 
 impl Receiver {
-    /// A tick has passed: as many bytes again.
+    /// Restores the byte budget; called once a tick.
     pub fn reset_budget(&mut self) {
-        self.left = BYTES_PER_TICK;
+        self.budget = BYTES_PER_TICK;
     }
 
-    /// Frames that arrived broken since the device came up.
-    pub const fn noise(&self) -> u32 {
-        self.noise
+    /// Damaged frames since boot.
+    pub const fn bad_frames(&self) -> u32 {
+        self.bad_frames
     }
 
-    /// Takes one byte; true if it ends a frame. Beyond the budget no frame ends; but where one
-    /// would have is known, so that the next is not lost with it.
+    /// Takes one byte; true if it completes a frame. Beyond the budget no frame is completed, but
+    /// frame ends are still tracked, so that the next frame is not lost as well.
     pub fn push(&mut self, now: Instant, byte: u8) -> bool {
-        let begun = self.used > 0 || self.overlong;
-        if now.since(self.last) > SILENCE_MAX_MS && begun {
-            self.forget();
+        let in_frame = self.used > 0 || self.overlong;
+        if now.since(self.last_byte_at) > PAUSE_MAX_MS && in_frame {
+            self.discard();
         }
-        self.last = now;
-        let Some(left) = self.left.checked_sub(1) else {
+        self.last_byte_at = now;
+        let Some(budget) = self.budget.checked_sub(1) else {
             if byte != 0 {
                 self.overlong = true;
-            } else if begun {
-                self.forget();
+            } else if in_frame {
+                self.discard();
             }
             return false;
         };
-        self.left = left;
+        self.budget = budget;
         if byte == 0 {
-            return self.ends();
+            return self.finish();
         }
-        match self.room.get_mut(usize::from(self.used)) {
-            Some(place) => {
-                *place = byte;
+        match self.buffer.get_mut(usize::from(self.used)) {
+            Some(free) => {
+                *free = byte;
                 self.used = self.used.saturating_add(1);
             }
             None => self.overlong = true,
@@ -76,31 +76,31 @@ impl Receiver {
         false
     }
 
-    /// Opens the frame that has ended, and forgets its bytes.
+    /// Decodes the completed frame and empties the buffer.
     ///
     /// # Errors
-    /// Why it is none.
+    /// [`FrameError`]; a corrupt frame is counted.
     pub fn take_frame(&mut self) -> Result<FrameBody<'_>, FrameError> {
         let used = usize::from(self.used);
         self.used = 0;
-        let opened = decode_frame(self.room.get_mut(..used).unwrap_or(&mut []));
-        if opened == Err(FrameError::Corrupt) {
-            self.noise = self.noise.saturating_add(1);
+        let decoded = decode_frame(self.buffer.get_mut(..used).unwrap_or(&mut []));
+        if decoded == Err(FrameError::Corrupt) {
+            self.bad_frames = self.bad_frames.saturating_add(1);
         }
-        opened
+        decoded
     }
 
-    fn ends(&mut self) -> bool {
+    fn finish(&mut self) -> bool {
         if self.overlong {
-            self.forget();
+            self.discard();
         }
-        // Zeros in a row end nothing: a desk sends some to clear the line.
+        // Zeros in a row are no frames: a client sends them to clear the link.
         self.used > 0
     }
 
-    fn forget(&mut self) {
+    fn discard(&mut self) {
         self.used = 0;
         self.overlong = false;
-        self.noise = self.noise.saturating_add(1);
+        self.bad_frames = self.bad_frames.saturating_add(1);
     }
 }

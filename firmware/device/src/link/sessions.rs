@@ -1,145 +1,154 @@
-//! Who may give orders: sessions, their order, and what comes of wrong seals.
+//! Sessions: who may give orders, in which sequence, and what happens on wrong seals.
 //!
-//! Anyone may greet and anyone may send wrong seals, so neither may keep the holder of the key away.
-//! A right seal is obeyed whatever came before it. A greeting does not end an offer at once, and
-//! does not change the device's number: who greets again with the same number of their own, as
-//! desks do right before their first order, is offered the same session again.
+//! Anyone may greet and anyone may send wrong seals, so neither may lock out the holder of the key.
+//! A right seal is always obeyed. A new greeting neither withdraws the earlier offers nor changes
+//! the device's nonce, so a client that greets again with its own nonce, right before its first
+//! order, is offered the same session again.
 
 use saggar_core::units::Instant;
 
 use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, SEAL_BYTES, SessionKey};
 use crate::wire::{FrameBody, NONCE_BYTES, Order, Refusal, decode_sealed};
 
-/// A session without a new order for this long is over, and so are offers that nobody takes (ms).
+/// A session ends after this time without a new order, and an offer after this time unused (ms).
 pub const SESSION_TIMEOUT_MS: u64 = 60_000;
 
-/// Wrong seals that make a lock-out.
+/// Wrong seals that start a lock-out.
 pub const WRONG_SEALS_MAX: u8 = 5;
 
-/// How long a lock-out lasts (ms): wrong seals are not counted meanwhile. Right ones are obeyed.
+/// Duration of a lock-out (ms). Wrong seals are not counted during it; right ones are obeyed.
 pub const LOCK_OUT_MS: u64 = 10_000;
 
-/// Who this device is.
+/// Identity of this device.
 #[derive(Clone, Debug)]
 pub struct Identity {
-    /// Its name.
+    /// Device id.
     pub id: [u8; DEVICE_ID_BYTES],
-    /// The key that was set at the device, if one was.
+    /// The key that was set at the device, if any.
     pub key: Option<DeviceKey>,
-    /// What was drawn when the key was set: the same key set again makes other sessions.
+    /// Drawn at random when the key was set, so that setting the same key again gives new nonces.
     pub salt: [u8; SEAL_BYTES],
-    /// How often the device has come up, if its flash still counts.
+    /// Boot number; `None` if the flash can no longer count boots.
     pub boot: Option<u32>,
 }
 
-/// The sessions: one that has given orders, and those that were offered since.
+/// The open session, and those that were offered since it was opened.
 #[derive(Clone, Debug)]
 pub struct Sessions {
-    who: Identity,
-    count: u32,
-    offered: Option<Offer>,
+    identity: Identity,
+    /// Offers made since boot.
+    offer_count: u32,
+    offer: Option<Offer>,
     open: Option<OpenSession>,
-    wrong: u8,
+    wrong_seals: u8,
     locked_at: Option<Instant>,
 }
 
-/// Greetings that are remembered at once.
+/// Greetings remembered at the same time.
 pub const OFFERS_MAX: usize = 3;
 
-/// Sessions that nobody has used yet, all with one number of the device. Orders that are held back
-/// on the line grow old with it.
+/// Sessions that no order has used yet, all with the same nonce of the device. Orders delayed on the
+/// link expire with it.
 #[derive(Clone, Debug)]
 struct Offer {
     nonce: [u8; NONCE_BYTES],
     since: Instant,
-    /// The latest first.
-    seals: [Option<SessionKey>; OFFERS_MAX],
+    /// One for each greeting, the latest first.
+    keys: [Option<SessionKey>; OFFERS_MAX],
 }
 
 #[derive(Clone, Debug)]
 struct OpenSession {
-    seal: SessionKey,
+    key: SessionKey,
+    /// Sequence number of the next order.
     next: u32,
-    /// When an order was taken last. An old one that comes again keeps nothing open.
-    heard: Instant,
+    /// Time of the last new order. A repeated one does not keep the session open.
+    last_order_at: Instant,
     /// No order was taken yet.
-    fresh: bool,
+    unused: bool,
 }
 
-/// What an order comes to.
+/// Result of checking a sealed frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum OrderCheck<'a> {
-    /// Do it. True if it is the first of its session.
+    /// The next order; true if it is the first of its session.
     New(Order<'a>, bool),
-    /// It was done already: say again what came of it.
+    /// An order that was taken before: repeat the last answer.
     Repeat,
-    /// Those from this sequence number on got lost.
+    /// Orders from this sequence number on were lost.
     Gap(u32),
-    /// A wrong seal, and one too many: a lock-out of so long (s).
+    /// The wrong seal that starts a lock-out; its duration (s).
     LockOut(u16),
-    /// Not an order of a session of this device.
+    /// Not an order of any session of this device.
     Refused(Refusal),
 }
 
 impl Sessions {
     /// No sessions yet.
-    pub const fn new(who: Identity) -> Self {
-        Self { who, count: 0, offered: None, open: None, wrong: 0, locked_at: None }
-    }
-
-    /// Who this device is.
-    pub const fn identity(&self) -> &Identity {
-        &self.who
-    }
-
-    /// Offers a session to a desk that has drawn this number: the device's own. Zeros if the
-    /// device cannot have sessions. A session that is open stays so until another is used.
-    #[inline]
-    pub fn offer(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
-        self.offered(now, desk).unwrap_or([0; NONCE_BYTES])
-    }
-
-    #[inline]
-    fn offered(&mut self, now: Instant, desk: &[u8; NONCE_BYTES]) -> Option<[u8; NONCE_BYTES]> {
-        let (key, boot) = (self.who.key.as_ref()?, self.who.boot?);
-        if self.offered.is_none() {
-            self.count = self.count.checked_add(1)?;
-            let nonce = key.nonce(&self.who.salt, boot, self.count);
-            let seals = [const { None }; OFFERS_MAX];
-            self.offered = Some(Offer { nonce, since: now, seals });
+    pub const fn new(identity: Identity) -> Self {
+        Self {
+            identity,
+            offer_count: 0,
+            offer: None,
+            open: None,
+            wrong_seals: 0,
+            locked_at: None,
         }
-        let Offer { nonce, seals, .. } = self.offered.as_mut()?;
-        let seal = key.session_key(&self.who.id, nonce, desk);
-        if !seals.iter().flatten().any(|other| other.equals(&seal)) {
-            let [first, second, third] = seals;
+    }
+
+    /// Identity of this device.
+    pub const fn identity(&self) -> &Identity {
+        &self.identity
+    }
+
+    /// Offers a session to a client with this nonce, and returns the device's nonce: zeros if the
+    /// device can have no sessions. An open session stays open until the new one is used.
+    #[inline]
+    pub fn offer(&mut self, now: Instant, client_nonce: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
+        self.try_offer(now, client_nonce).unwrap_or([0; NONCE_BYTES])
+    }
+
+    #[inline]
+    fn try_offer(&mut self, now: Instant, client_nonce: &[u8; NONCE_BYTES]) -> Option<[u8; NONCE_BYTES]> {
+        let (key, boot) = (self.identity.key.as_ref()?, self.identity.boot?);
+        if self.offer.is_none() {
+            self.offer_count = self.offer_count.checked_add(1)?;
+            let nonce = key.nonce(&self.identity.salt, boot, self.offer_count);
+            let keys = [const { None }; OFFERS_MAX];
+            self.offer = Some(Offer { nonce, since: now, keys });
+        }
+        let Offer { nonce, keys, .. } = self.offer.as_mut()?;
+        let session_key = key.session_key(&self.identity.id, nonce, client_nonce);
+        if !keys.iter().flatten().any(|other| other.equals(&session_key)) {
+            let [first, second, third] = keys;
             *third = second.take();
             *second = first.take();
-            *first = Some(seal);
+            *first = Some(session_key);
         }
         Some(*nonce)
     }
 
-    /// What a sealed frame comes to.
+    /// Checks a sealed frame: its seal, its session, its sequence number.
     #[inline]
     pub fn check_order<'a>(&mut self, now: Instant, body: &FrameBody<'a>) -> OrderCheck<'a> {
-        if self.who.key.is_none() {
+        if self.identity.key.is_none() {
             return OrderCheck::Refused(Refusal::NoKey);
         }
-        if self.who.boot.is_none() {
+        if self.identity.boot.is_none() {
             return OrderCheck::Refused(Refusal::NoBootCounter);
         }
-        match self.opened(now, body) {
-            Ok((sequence, order)) => self.in_turn(now, sequence, order),
-            Err(OpenError::Unknown) => OrderCheck::Refused(Refusal::Unreadable),
+        match self.unseal(now, body) {
+            Ok((sequence, order)) => self.check_sequence(now, sequence, order),
+            Err(OpenError::Unreadable) => OrderCheck::Refused(Refusal::Unreadable),
             Err(OpenError::NoSession) => OrderCheck::Refused(Refusal::NoSession),
-            Err(OpenError::WrongSeal) => self.wrong(now),
+            Err(OpenError::WrongSeal) => self.count_wrong_seal(now),
         }
     }
 
-    /// Opens a frame with the seal of the session that is open, or of one that is offered, which
-    /// is the open one from then on.
+    /// Opens a frame with the key of the open session, or of an offered one, which then becomes the
+    /// open one.
     #[inline]
-    fn opened<'a>(
+    fn unseal<'a>(
         &mut self,
         now: Instant,
         body: &FrameBody<'a>,
@@ -147,79 +156,85 @@ impl Sessions {
         let mut any = false;
         if let Some(open) = &self.open {
             any = true;
-            if let Some(opened) = unsealed(body, &open.seal) {
-                return opened;
+            if let Some(result) = try_key(body, &open.key) {
+                return result;
             }
         }
-        for place in self.offered.iter_mut().flat_map(|offered| &mut offered.seals) {
-            let Some(seal) = place else { continue };
+        for slot in self.offer.iter_mut().flat_map(|offer| &mut offer.keys) {
+            let Some(key) = slot else { continue };
             any = true;
-            let Some(opened) = unsealed(body, seal) else { continue };
-            let opened = opened?;
-            let seal = place.take();
-            self.open = seal.map(|seal| OpenSession { seal, next: 0, heard: now, fresh: true });
-            // What was held back of other sessions is worth nothing now, and no second one has the
-            // number of one that was opened.
-            self.offered = None;
-            return Ok(opened);
+            let Some(result) = try_key(body, key) else { continue };
+            let order = result?;
+            self.open = slot.take().map(|key| OpenSession {
+                key,
+                next: 0,
+                last_order_at: now,
+                unused: true,
+            });
+            // Orders delayed in other offered sessions become worthless, and no second session
+            // ever has the nonce of one that was opened.
+            self.offer = None;
+            return Ok(order);
         }
         Err(if any { OpenError::WrongSeal } else { OpenError::NoSession })
     }
 
-    /// The seal for an answer, and the sequence number of the last order that was taken.
+    /// What an answer is sealed with: the sequence number of the last order that was taken, and the
+    /// session's key.
     pub fn answering(&self) -> Option<(u32, &SessionKey)> {
-        self.open.as_ref().map(|open| (open.next.wrapping_sub(1), &open.seal))
+        self.open.as_ref().map(|open| (open.next.wrapping_sub(1), &open.key))
     }
 
-    /// True once if the session has been silent for too long: it is over. So is what is offered.
+    /// Drops an offer and a session that have timed out. True once if it was the session.
     pub fn expire(&mut self, now: Instant) -> bool {
-        if self.offered.as_ref().is_some_and(|o| now.since(o.since) > SESSION_TIMEOUT_MS) {
-            self.offered = None;
+        let is_old = |since| now.since(since) > SESSION_TIMEOUT_MS;
+        if self.offer.as_ref().is_some_and(|offer| is_old(offer.since)) {
+            self.offer = None;
         }
-        let over = self.open.as_ref().is_some_and(|o| now.since(o.heard) > SESSION_TIMEOUT_MS);
-        if over {
+        let expired = self.open.as_ref().is_some_and(|open| is_old(open.last_order_at));
+        if expired {
             self.open = None;
         }
-        over
+        expired
     }
 
     #[inline]
-    fn in_turn<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> OrderCheck<'a> {
+    fn check_sequence<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> OrderCheck<'a> {
         let Some(open) = &mut self.open else {
             return OrderCheck::Refused(Refusal::NoSession);
         };
         if sequence < open.next {
             return OrderCheck::Repeat;
         }
-        // One that waits for nothing leaves what got lost before it lost for good.
+        // An urgent order is taken out of turn; what was lost before it stays lost.
         if sequence > open.next && !order.is_urgent() {
             return OrderCheck::Gap(open.next);
         }
         match sequence.checked_add(1) {
             Some(next) => open.next = next,
-            // Four thousand million orders: a new session has more.
+            // After 2^32 orders the client needs a new session.
             None => return OrderCheck::Refused(Refusal::NoSession),
         }
-        open.heard = now;
-        self.wrong = 0;
-        OrderCheck::New(order, core::mem::take(&mut open.fresh))
+        open.last_order_at = now;
+        self.wrong_seals = 0;
+        OrderCheck::New(order, core::mem::take(&mut open.unused))
     }
 
     #[inline]
-    fn wrong<'a>(&mut self, now: Instant) -> OrderCheck<'a> {
+    fn count_wrong_seal<'a>(&mut self, now: Instant) -> OrderCheck<'a> {
         if let Some(seconds) = self.locked_s(now) {
             return OrderCheck::Refused(Refusal::LockedOut(seconds));
         }
-        self.wrong = self.wrong.saturating_add(1);
-        if self.wrong < WRONG_SEALS_MAX {
+        self.wrong_seals = self.wrong_seals.saturating_add(1);
+        if self.wrong_seals < WRONG_SEALS_MAX {
             return OrderCheck::Refused(Refusal::WrongSeal);
         }
-        self.wrong = 0;
+        self.wrong_seals = 0;
         self.locked_at = Some(now);
         OrderCheck::LockOut(seconds(LOCK_OUT_MS))
     }
 
-    /// How long the lock-out still lasts (s).
+    /// Time left of a lock-out (s).
     #[inline]
     fn locked_s(&mut self, now: Instant) -> Option<u16> {
         let since = now.since(self.locked_at?);
@@ -233,25 +248,25 @@ impl Sessions {
     }
 }
 
-/// Why a frame was not opened.
+/// Why a sealed frame was not opened.
 enum OpenError {
-    /// The seal fits and the message cannot be read, or the frame is too short for a seal.
-    Unknown,
+    /// The seal is right and the message cannot be decoded, or the frame is too short for a seal.
+    Unreadable,
     /// No session is open or offered.
     NoSession,
-    /// It is the seal of none of them.
+    /// The seal belongs to none of them.
     WrongSeal,
 }
 
-/// What is in a frame; `None` if its seal is another.
+/// Opens a frame with one key; `None` if the seal is another's.
 #[inline]
-fn unsealed<'a>(
+fn try_key<'a>(
     body: &FrameBody<'a>,
-    seal: &SessionKey,
+    key: &SessionKey,
 ) -> Option<Result<(u32, Order<'a>), OpenError>> {
-    match decode_sealed(body, seal) {
-        Ok(opened) => Some(Ok(opened)),
-        Err(Some(_)) => Some(Err(OpenError::Unknown)),
+    match decode_sealed(body, key) {
+        Ok(order) => Some(Ok(order)),
+        Err(Some(_)) => Some(Err(OpenError::Unreadable)),
         Err(None) => None,
     }
 }
