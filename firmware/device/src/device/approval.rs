@@ -1,145 +1,146 @@
-//! Whether somebody at the device knows of the programme that would run.
+//! Approval of a new programme by a person at the device.
 //!
-//! A desk with the key can put any programme into flash that this furnace may run. So every commit
+//! A client with the key can put any programme into flash that this furnace may run. So every commit
 //! is announced at the device, by lamp and buzzer and on a display if there is one, and no start is
-//! taken before confirm was pressed there. What was confirmed stands in the journal; without that
-//! proof a programme is announced again when the device comes up.
+//! accepted before confirm was pressed there. The confirmation is in the journal; without it the
+//! programme is announced again at the next boot.
 
 use saggar_core::io::{Buttons, Outputs};
 use saggar_core::programme::DIGEST_BYTES;
 
 use crate::wire::{RANDOM_BYTES, comparison_code, pledge};
 
-/// A board's source of numbers that nobody can foresee or find out before they are drawn, not even
-/// with the device's key; `None` if it has none.
+/// A board's source of random numbers that nobody can predict, not even with the device's key;
+/// returns `None` if it has none.
 pub type RandomSource = fn() -> Option<[u8; RANDOM_BYTES]>;
 
-/// While a programme is announced, the lamp is lit for [`LAMP_TICKS`] of so many ticks, and the
-/// buzzer sounds for [`BUZZER_TICKS`] of them: not the steady sound of a question or a trip.
+/// Of so many ticks the lamp is lit for [`LAMP_TICKS`] while a programme is announced, and the buzzer
+/// sounds for [`BUZZER_TICKS`]: unlike the steady sound of a hold or a trip.
 const PERIOD_TICKS: u32 = 20;
 const LAMP_TICKS: u32 = 10;
 const BUZZER_TICKS: u32 = 2;
 
-/// What a display has to show of the programme besides its digits, its peak and its steps.
+/// What a display shows of the programme besides its digest, peak temperature and number of steps.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Announcement {
-    /// Nobody has confirmed the programme yet: no start is taken.
+    /// The programme is not confirmed yet: no start is accepted.
     pub unconfirmed: bool,
-    /// Programmes that became the active one since the device came up.
+    /// Commits since boot.
     pub commits: u16,
-    /// The code that the desk shows, too, if both have agreed on one.
+    /// The comparison code, once client and device have agreed on one.
     pub code: Option<u32>,
 }
 
-/// How far desk and device have come with the code.
+/// Progress of the exchange that makes the comparison code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum CodeState {
-    /// A programme was committed: a desk may pledge its number.
-    Due,
-    /// It has, and the device has drawn its own.
+    /// A programme was committed: the client may pledge its number.
+    AwaitingPledge,
+    /// The client has pledged, and the device has drawn its own number.
     Pledged { hash: [u8; DIGEST_BYTES], device: [u8; RANDOM_BYTES] },
-    /// There is a code.
+    /// The code is known.
     Code(u32),
-    /// None, and none to come before the next commit.
-    Over,
+    /// No code, and no further try before the next commit.
+    Closed,
 }
 
-/// The programme's approval.
+/// Approval of the active programme.
 pub(super) struct Approval {
-    draw: RandomSource,
-    given: bool,
-    /// The confirm button was up with no trip latched: pressing it now is meant for the programme.
-    armed: bool,
-    /// The start button was up since the confirmation: pressing it now is meant for the programme.
-    startable: bool,
+    random: RandomSource,
+    confirmed: bool,
+    /// Confirm was up with no trip latched, so that pressing it now is meant for the programme.
+    confirm_armed: bool,
+    /// Start was up after the confirmation, so that pressing it now is meant for the programme.
+    start_armed: bool,
     commits: u16,
-    agreement: CodeState,
+    code_state: CodeState,
 }
 
 impl Approval {
-    pub(super) const fn new(draw: RandomSource) -> Self {
+    pub(super) const fn new(random: RandomSource) -> Self {
         Self {
-            draw,
-            given: false,
-            armed: false,
-            startable: false,
+            random,
+            confirmed: false,
+            confirm_armed: false,
+            start_armed: false,
             commits: 0,
-            agreement: CodeState::Over,
+            code_state: CodeState::Closed,
         }
     }
 
-    pub(super) const fn given(&self) -> bool {
-        self.given
+    pub(super) const fn is_confirmed(&self) -> bool {
+        self.confirmed
     }
 
-    /// There is proof that the programme was confirmed.
-    pub(super) fn give(&mut self) {
-        self.given = true;
+    /// The journal proves that the programme was confirmed.
+    pub(super) fn mark_confirmed(&mut self) {
+        self.confirmed = true;
     }
 
-    /// Another programme, or the same one again, is the active one.
-    pub(super) fn committed(&mut self) {
-        self.given = false;
-        self.armed = false;
-        self.startable = false;
+    /// Begins the announcement of a programme, which may be the same one again.
+    pub(super) fn on_commit(&mut self) {
+        self.confirmed = false;
+        self.confirm_armed = false;
+        self.start_armed = false;
         self.commits = self.commits.wrapping_add(1);
-        self.agreement = CodeState::Due;
+        self.code_state = CodeState::AwaitingPledge;
     }
 
-    /// A desk pledges a number: the device's own. `None` if it is not the time for that.
-    pub(super) fn pledged(
+    /// Takes the client's pledge and draws the device's number, `Some(None)` without a source. `None`
+    /// if no pledge is expected now.
+    pub(super) fn accept_pledge(
         &mut self,
         hash: &[u8; DIGEST_BYTES],
     ) -> Option<Option<[u8; RANDOM_BYTES]>> {
-        if self.agreement != CodeState::Due {
+        if self.code_state != CodeState::AwaitingPledge {
             return None;
         }
-        let drawn = (self.draw)();
-        self.agreement = match drawn {
+        let drawn = (self.random)();
+        self.code_state = match drawn {
             Some(device) => CodeState::Pledged { hash: *hash, device },
-            None => CodeState::Over,
+            None => CodeState::Closed,
         };
         Some(drawn)
     }
 
-    /// A desk reveals the number that it pledged; false if it is not that one.
-    pub(super) fn revealed(
+    /// Takes the number that the client reveals; false if it is not the one pledged.
+    pub(super) fn accept_number(
         &mut self,
         number: &[u8; RANDOM_BYTES],
         programme: &[u8; DIGEST_BYTES],
     ) -> bool {
-        let CodeState::Pledged { hash, device } = self.agreement else { return false };
+        let CodeState::Pledged { hash, device } = self.code_state else { return false };
         let good = pledge(number) == hash;
-        self.agreement = if good {
+        self.code_state = if good {
             CodeState::Code(comparison_code(programme, &device, number))
         } else {
-            CodeState::Over
+            CodeState::Closed
         };
         good
     }
 
-    /// Looks at the buttons of a tick. True once if confirm was pressed for the programme. A press
-    /// that accepts a trip is not meant for it.
-    pub(super) fn look(&mut self, buttons: Buttons, tripped: bool) -> bool {
-        if self.given {
+    /// True once, when confirm is pressed for the programme. A press that accepts a trip does not
+    /// count.
+    pub(super) fn confirm_pressed(&mut self, buttons: Buttons, tripped: bool) -> bool {
+        if self.confirmed {
             return false;
         }
-        let pressed = buttons.confirm && self.armed && !tripped;
-        self.armed = !tripped && !buttons.confirm;
-        self.given = pressed;
+        let pressed = buttons.confirm && self.confirm_armed && !tripped;
+        self.confirm_armed = !tripped && !buttons.confirm;
+        self.confirmed = pressed;
         pressed
     }
 
-    /// What the core is told of the start button: a press counts once the programme was confirmed
-    /// and the button was up behind that. One that is held, or stuck, starts nothing.
-    pub(super) fn starts(&mut self, start: bool) -> bool {
-        self.startable |= self.given && !start;
-        start && self.startable
+    /// The start button as the core may see it: a press counts only after the programme was confirmed
+    /// and the button released. A button that is held, or stuck, starts nothing.
+    pub(super) fn filter_start(&mut self, start: bool) -> bool {
+        self.start_armed |= self.confirmed && !start;
+        start && self.start_armed
     }
 
-    /// The outputs with the announcement in them.
-    pub(super) fn announced(&self, outputs: Outputs, tick: u32) -> Outputs {
-        if self.given {
+    /// Adds the announcement to the outputs.
+    pub(super) fn overlay(&self, outputs: Outputs, tick: u32) -> Outputs {
+        if self.confirmed {
             return outputs;
         }
         let phase = tick.checked_rem(PERIOD_TICKS).unwrap_or(0);
@@ -151,10 +152,10 @@ impl Approval {
     }
 
     pub(super) fn announcement(&self) -> Announcement {
-        let code = match self.agreement {
+        let code = match self.code_state {
             CodeState::Code(code) => Some(code),
-            CodeState::Due | CodeState::Pledged { .. } | CodeState::Over => None,
+            CodeState::AwaitingPledge | CodeState::Pledged { .. } | CodeState::Closed => None,
         };
-        Announcement { unconfirmed: !self.given, commits: self.commits, code }
+        Announcement { unconfirmed: !self.confirmed, commits: self.commits, code }
     }
 }

@@ -1,16 +1,16 @@
-//! Lock-outs, as far as the log does not tell of them yet.
+//! Lock-outs that are not in the log yet.
 
 use saggar_core::units::Instant;
 
-/// Lock-outs. Whoever reaches the line can cause them, so they are counted here, and what they
-/// take of the log is bounded: see [`Device::log_lock_outs`](super::Device::log_lock_outs).
+/// Counts lock-outs. Anyone on the link can cause them, so they are counted here first, and the space
+/// that they take in the log is bounded: see [`Device::log_lock_outs`](super::Device::log_lock_outs).
 #[derive(Debug, Default)]
 pub(super) struct LockOuts {
-    /// How many no line tells of yet.
+    /// Lock-outs that no log entry reports yet.
     pub(super) unlogged: u32,
-    /// When a line was written last, or the device came up.
+    /// Time of the last such entry, or of boot.
     pub(super) logged_at: Instant,
-    /// The last line of the log is one of these.
+    /// The last entry of the log is such an entry.
     pub(super) last: bool,
 }
 

@@ -1,14 +1,13 @@
-//! A whole device without its board: the control core, what lies in flash, and the line to a
-//! desk.
+//! A whole device without its board: control core, flash store and the link to a client.
 //!
-//! A board reads its instruments, calls [`Device::step`] ten times a second, does what comes
-//! back, and in between carries bytes: [`Device::receive`] what the line brought,
-//! [`Device::transmit`] what it shall take. The simulated and the emulated device call the same.
+//! A board reads its instruments, calls [`Device::step`] ten times a second and applies the outputs.
+//! In between it passes received bytes to [`Device::receive`] and sends what [`Device::transmit`]
+//! returns. The simulated and the emulated device use the same calls.
 //!
-//! The line can put a programme into flash, and ask for a stop. Heat is started by a button.
+//! The link can put a programme into flash and ask for a stop. Only a button starts heat.
 //!
-//! What a tick does not need stands apart (`inline(never)`): put into one function, all of it shares
-//! one large frame of the stack, and takes 2.6 KB more of an image.
+//! Functions that not every tick needs are `inline(never)`: inlined into one, they share one large
+//! stack frame and add 2.6 KB to an image.
 
 mod approval;
 mod lock_outs;
@@ -40,74 +39,74 @@ pub use approval::{Announcement, RandomSource};
 pub use presses::{IgnoredPress, PressError};
 pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX};
 
-/// Orders that a desk may send before the first is answered.
+/// Orders that a client may send before the first is answered.
 pub const WINDOW: u8 = 8;
 
-/// A device that is not asked anything for this long tells no more of its own (ms).
-const FOLLOW_MS: u64 = 60_000;
+/// A subscription ends after this time without a query (ms).
+const SUBSCRIPTION_MS: u64 = 60_000;
 
-/// Why a device cannot come up. Its board keeps everything off.
+/// Why a device cannot boot. Its board then keeps all outputs off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum BootError {
     /// The flash cannot be used.
     Flash(StoreError),
-    /// There are no settings in flash, or they cannot be read: they are stored at the device.
+    /// There are no readable settings in flash; they are written at the device.
     NoSettings,
 }
 
-/// What came of the programme in flash when the device came up.
+/// State of the programme in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ProgrammeStatus {
-    /// There is none.
+    /// No programme in flash.
     Missing,
-    /// It may be started.
+    /// Loaded.
     Ready,
-    /// It is whole and this furnace must not run it, or it cannot be read.
+    /// It cannot be read, or this furnace must not run it.
     Rejected(LoadError),
 }
 
-/// A furnace's controller with its flash and its line.
+/// A furnace's controller with its flash and its link.
 pub struct Device<F> {
     controller: Controller,
     store: Store<F>,
     receiver: Receiver,
     sessions: Sessions,
-    /// Digests of the furnace's data and of the programme that would run.
+    /// Digests of the furnace's data and of the loaded programme.
     furnace: [u8; DIGEST_BYTES],
     programme: Option<[u8; DIGEST_BYTES]>,
     approval: Approval,
     presses: PressWatch,
-    loaded: ProgrammeStatus,
-    /// Digest that was announced of the programme that the store has on its way.
-    begun: [u8; DIGEST_BYTES],
+    programme_status: ProgrammeStatus,
+    /// Digest that the current upload began with.
+    announced_digest: [u8; DIGEST_BYTES],
     pending: PendingReplies,
-    follow: Subscription,
-    /// When the desk last asked something.
-    asked: Instant,
+    subscription: Subscription,
+    /// Time of the last query.
+    last_query_at: Instant,
     tick: Tick,
-    /// A desk with the key wants the firing to end: as if the button were down for a tick.
+    /// A client ordered a stop: acts like the stop button in the next tick.
     stop: bool,
-    /// Lines of the log that the flash did not take.
-    lost: u16,
-    /// The flash could not be erased for more of them.
-    log_stuck: bool,
+    /// Log entries that the flash did not take.
+    lost_entries: u16,
+    /// Erasing flash for the log failed; not retried before the next firing.
+    log_erase_failed: bool,
     lock_outs: LockOuts,
 }
 
 impl<F: NorFlash> Device<F> {
-    /// A device that comes up. Counts the boot, loads the active programme, and latches again a trip
-    /// that nobody has accepted. `draw` is the board's source of numbers.
+    /// Boots: counts the boot, loads the active programme, and latches a trip again that was not
+    /// accepted before the power failed.
     ///
     /// # Errors
-    /// Why it cannot.
+    /// [`BootError`]
     #[inline(never)]
-    pub fn boot(flash: F, layout: Layout, draw: RandomSource) -> Result<Self, BootError> {
+    pub fn boot(flash: F, layout: Layout, random: RandomSource) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
         let (settings, furnace) = settings::read(&mut store).ok_or(BootError::NoSettings)?;
-        let remembered = records::remembered(&mut store);
-        // Without a count there are no sessions, and everything else works.
+        let retained = records::read_retained(&mut store);
+        // Without a boot number there are no sessions; everything else works.
         let boot = store.count_boot().ok();
         let who = Identity { id: settings.id, key: settings.key(), salt: settings.salt, boot };
         let mut device = Self {
@@ -117,50 +116,51 @@ impl<F: NorFlash> Device<F> {
             sessions: Sessions::new(who),
             furnace,
             programme: None,
-            approval: Approval::new(draw),
+            approval: Approval::new(random),
             presses: PressWatch::new(),
-            loaded: ProgrammeStatus::Missing,
-            begun: [0; DIGEST_BYTES],
+            programme_status: ProgrammeStatus::Missing,
+            announced_digest: [0; DIGEST_BYTES],
             pending: PendingReplies::default(),
-            follow: Subscription::default(),
-            asked: Instant::default(),
+            subscription: Subscription::default(),
+            last_query_at: Instant::default(),
             tick: Tick::default(),
             stop: false,
-            lost: 0,
-            log_stuck: false,
+            lost_entries: 0,
+            log_erase_failed: false,
             lock_outs: LockOuts::default(),
         };
         device.load();
-        if device.programme.as_ref().map(records::tag) == remembered.confirmed {
-            device.approval.give();
+        if device.programme.as_ref().map(records::confirmation_tag) == retained.confirmed {
+            device.approval.mark_confirmed();
         }
-        if let Some(cause) = remembered.tripped {
+        if let Some(cause) = retained.tripped {
             device.controller.restore_trip(cause);
         }
         device.write_log(Instant::default(), LogEvent::Booted);
         Ok(device)
     }
 
-    /// One tick. `tell` hears what happened.
+    /// Runs one tick, to be called every [`TICK_MS`](saggar_core::TICK_MS) ms. `tell` receives the core's
+    /// events.
     pub fn step(
         &mut self,
         now: Instant,
         inputs: &Inputs,
         mut tell: impl FnMut(&Event),
     ) -> Outputs {
-        // Before the core is asked: its answer does not wait for an erase.
-        self.make_room_in_log(now);
+        // Before the core's step, so that its outputs do not wait for an erase.
+        self.reserve_log_space(now);
         self.log_lock_outs(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
         let pressed = inputs.buttons;
         let mut facts = self.facts_before_press();
-        facts.confirmed = self.look_at_buttons(now, &mut inputs);
+        facts.confirmed = self.handle_buttons(now, &mut inputs);
         let outputs = self.controller.step(now, &inputs);
         let number = self.tick.number.wrapping_add(1);
         self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
         self.receiver.reset_budget();
-        self.tell_tick(now);
+        self.schedule_tick(now);
         while let Some(event) = self.controller.take_event() {
             facts.started |= event.kind == EventKind::FiringStarted;
             facts.confirmed |= event.kind == EventKind::TripAccepted;
@@ -174,40 +174,41 @@ impl<F: NorFlash> Device<F> {
         if self.sessions.expire(now) {
             self.store.abort_upload();
         }
-        // Not part of the tick that is told: the core answered without it, and a replay does.
-        self.approval.announced(outputs, number)
+        // Not part of the recorded tick: the core's outputs do not contain it, nor do those of a replay.
+        self.approval.overlay(outputs, number)
     }
 
     fn facts_before_press(&self) -> PressFacts {
         PressFacts {
-            was_firing: self.firing(),
-            was_asked: self.firing() && self.tick.outputs().buzzer,
+            was_firing: self.is_firing(),
+            was_asked: self.is_firing() && self.tick.outputs().buzzer,
             tripped: self.controller.status().trip,
             started: false,
             confirmed: false,
             has_programme: self.programme.is_some(),
-            was_confirmed: self.approval.given(),
+            was_confirmed: self.approval.is_confirmed(),
             has_reading: false,
         }
     }
 
-    /// A programme that nobody has confirmed is not started. True if confirm was pressed for it.
-    fn look_at_buttons(&mut self, now: Instant, inputs: &mut Inputs) -> bool {
+    /// Withholds start from the core until the programme is confirmed. True if confirm was pressed for
+    /// the programme in this tick.
+    fn handle_buttons(&mut self, now: Instant, inputs: &mut Inputs) -> bool {
         let tripped = self.controller.status().trip.is_some();
-        let confirmed = self.approval.look(inputs.buttons, tripped);
-        if confirmed && let Some(entry) = self.confirmed() {
+        let confirmed = self.approval.confirm_pressed(inputs.buttons, tripped);
+        if confirmed && let Some(entry) = self.confirmation_entry() {
             self.write_log(now, entry);
         }
-        inputs.buttons.start = self.approval.starts(inputs.buttons.start);
+        inputs.buttons.start = self.approval.filter_start(inputs.buttons.start);
         confirmed
     }
 
-    /// What the line brought.
+    /// Takes bytes received from the link.
     #[inline(never)]
     pub fn receive(&mut self, now: Instant, bytes: &[u8]) {
         for byte in bytes {
             if self.receiver.push(now, *byte) {
-                self.frame(now);
+                self.handle_frame(now);
             }
         }
     }
@@ -217,23 +218,22 @@ impl<F: NorFlash> Device<F> {
         &self.controller
     }
 
-    /// What came of the programme in flash.
+    /// State of the programme in flash.
     pub const fn programme_status(&self) -> ProgrammeStatus {
-        self.loaded
+        self.programme_status
     }
 
-    /// Digest of the programme that would run. A display shows at least its first 32 digits.
+    /// Digest of the loaded programme. A display shows at least its first 32 hexadecimal digits.
     pub const fn programme(&self) -> Option<&[u8; DIGEST_BYTES]> {
         self.programme.as_ref()
     }
 
-    /// What a display has to announce.
+    /// What a display has to announce about the programme.
     pub fn announcement(&self) -> Announcement {
         self.approval.announcement()
     }
 
-    /// The last press of start or confirm, if it had no effect, with the reason for a display to
-    /// show. `None` again after a press that had one.
+    /// Why the last press of start or confirm had no effect, for a display; `None` if it had one.
     pub const fn ignored_press(&self) -> Option<IgnoredPress> {
         self.presses.ignored
     }
@@ -243,20 +243,20 @@ impl<F: NorFlash> Device<F> {
         &self.tick
     }
 
-    const fn firing(&self) -> bool {
+    const fn is_firing(&self) -> bool {
         self.controller.is_firing()
     }
 
     /// Loads the active programme from flash.
     fn load(&mut self) {
         let Some(digest) = self.store.active().map(|active| active.digest) else {
-            self.loaded = ProgrammeStatus::Missing;
+            self.programme_status = ProgrammeStatus::Missing;
             return;
         };
-        let mut room = [0; IMAGE_BYTES_MAX];
-        let length = self.store.read_programme(0, &mut room).unwrap_or(0);
-        let bytes = room.get(..length).unwrap_or(&[]);
-        self.loaded = match self.controller.load(bytes, &digest) {
+        let mut buffer = [0; IMAGE_BYTES_MAX];
+        let length = self.store.read_programme(0, &mut buffer).unwrap_or(0);
+        let bytes = buffer.get(..length).unwrap_or(&[]);
+        self.programme_status = match self.controller.load(bytes, &digest) {
             Ok(()) => {
                 self.programme = Some(digest);
                 ProgrammeStatus::Ready

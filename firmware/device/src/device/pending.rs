@@ -1,26 +1,26 @@
-//! What the device has to say and has not said yet.
+//! Replies that wait to be sent.
 
 use crate::wire::{Answer, Query, Refusal};
 
-/// Which answer is due.
+/// Which answer waits.
 #[derive(Clone, Copy, Debug, Default)]
 enum PendingAnswer {
     #[default]
     None,
-    /// What came of the last order.
+    /// The answer to the last order.
     Last,
-    /// Orders from this sequence number on got lost.
+    /// A request to send again from this sequence number on.
     Expected(u32),
 }
 
-/// What is due.
+/// Pending replies: at most one of each kind, a newer one replaces an older.
 #[derive(Clone, Debug, Default)]
 pub(super) struct PendingReplies {
     answer: PendingAnswer,
-    /// What came of the last order, should the desk not have heard it.
+    /// The answer to the last order, in case the client has not received it.
     last: Option<Answer>,
     pub(super) refusal: Option<Refusal>,
-    pub(super) question: Option<Query>,
+    pub(super) query: Option<Query>,
     pub(super) origin: bool,
     pub(super) tick: bool,
     pub(super) status: bool,
@@ -52,11 +52,11 @@ impl PendingReplies {
         self.refusal = Some(why);
     }
 
-    pub(super) fn ask(&mut self, question: Query) {
-        self.question = Some(question);
+    pub(super) fn reply_to(&mut self, query: Query) {
+        self.query = Some(query);
     }
 
-    pub(super) fn follow(&mut self, ticks: bool) {
+    pub(super) fn restart_ticks(&mut self, ticks: bool) {
         self.origin = ticks;
         self.tick = false;
     }

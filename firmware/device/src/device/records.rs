@@ -1,4 +1,4 @@
-//! Lines of the log as records of the journal, and what they remember across a power failure.
+//! Log entries as records of the journal, and the state that they retain across a power failure.
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::buffer::ByteBuffer;
@@ -10,36 +10,36 @@ use saggar_core::units::Instant;
 use crate::store::{JournalRecord, Store, StoredRecord};
 use crate::wire::{LogEntry, LogEvent};
 
-/// Bytes of a record that tell when (s); the rest tells what. Half a year fits.
-const WHEN_BYTES: usize = 3;
+/// Bytes of a record for the time (s): half a year. The rest holds the event.
+const TIME_BYTES: usize = 3;
 
-/// What holds across a power failure. It is told again where the next turn of the journal would
-/// forget it.
+/// State that outlives a power failure. It is recorded again where the next rotation of the journal
+/// would erase it.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct RetainedState {
-    /// The cause of a trip that nobody has accepted, however often the power went since.
+    /// The cause of a trip that was not accepted, over any number of power failures.
     pub(super) tripped: Option<Cause>,
-    /// The [`tag`] of the programme that was confirmed after the last commit.
+    /// The [`confirmation_tag`] of the programme that was confirmed after the last commit.
     pub(super) confirmed: Option<[u8; 4]>,
 }
 
-/// What ties a confirmation to its programme: not the digits that the line of its commit has.
-pub(super) fn tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
+/// Ties a confirmation to its programme: other bytes of the digest than the entry of its commit has.
+pub(super) fn confirmation_tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
     let [_, _, _, _, a, b, c, d, ..] = *digest;
     [a, b, c, d]
 }
 
-/// Reads what holds; to be called before the boot is counted, which may turn the journal.
+/// Reads the retained state. Call it before the boot is counted, which may rotate the journal.
 #[inline(never)]
-pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
+pub(super) fn read_retained<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     let (mut tripped, mut confirmed) = (None, None);
-    let seen = store.for_each_record(0, |told| {
-        match decode(&told).map(|line| line.event) {
+    let walk = store.for_each_record(0, |stored| {
+        match decode(&stored).map(|line| line.event) {
             Some(LogEvent::Core(EventKind::Tripped(cause))) => {
-                tripped = Some((cause, told.sequence))
+                tripped = Some((cause, stored.sequence))
             }
             Some(LogEvent::Core(EventKind::TripAccepted)) => tripped = None,
-            Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, told.sequence)),
+            Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, stored.sequence)),
             Some(LogEvent::Programme(_)) => confirmed = None,
             Some(
                 LogEvent::Core(
@@ -59,27 +59,27 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
         }
         true
     });
-    // A trip that was read up to a fault of the flash counts; what may have come behind a
-    // confirmation does not.
-    if seen.is_err() {
+    // If reading failed half-way, a trip found so far still holds; a confirmation does not, since a
+    // commit may have followed it.
+    if walk.is_err() {
         confirmed = None;
     }
     if tripped.is_none() && confirmed.is_none() {
         return RetainedState::default();
     }
-    let turned = store.journal_free() == 0 && store.rotate_journal().is_ok();
+    let rotated = store.journal_free() == 0 && store.rotate_journal().is_ok();
     let used = store.journal_capacity().saturating_sub(store.journal_free());
-    let first = store.next_sequence().saturating_sub(used);
+    let oldest = store.next_sequence().saturating_sub(used);
     let at = Instant::default();
     if let Some((cause, sequence)) = tripped
-        && (turned || sequence < first)
+        && (rotated || sequence < oldest)
     {
-        tell(store, at, &LogEvent::Core(EventKind::Tripped(cause)));
+        append(store, at, &LogEvent::Core(EventKind::Tripped(cause)));
     }
     if let Some((tag, sequence)) = confirmed
-        && (turned || sequence < first)
+        && (rotated || sequence < oldest)
     {
-        tell(store, at, &LogEvent::Confirmed(tag));
+        append(store, at, &LogEvent::Confirmed(tag));
     }
     RetainedState {
         tripped: tripped.map(|(cause, _)| cause),
@@ -87,33 +87,33 @@ pub(super) fn remembered<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
     }
 }
 
-pub(super) fn tell<F: NorFlash>(store: &mut Store<F>, at: Instant, entry: &LogEvent) -> bool {
-    encode(at, entry).is_some_and(|record| store.append_record(&record).is_ok())
+pub(super) fn append<F: NorFlash>(store: &mut Store<F>, at: Instant, event: &LogEvent) -> bool {
+    encode(at, event).is_some_and(|record| store.append_record(&record).is_ok())
 }
 
-/// postcard begins with the number of the entry: that is the kind of the record.
+/// postcard begins with the index of the variant, which becomes the kind of the record.
 #[inline]
-fn encode(at: Instant, entry: &LogEvent) -> Option<JournalRecord> {
+fn encode(at: Instant, event: &LogEvent) -> Option<JournalRecord> {
     let mut bytes = [0; 8];
-    let mut room = ByteBuffer::new(&mut bytes);
-    room.encode(entry)?;
-    let (kind, what) = room.filled().split_first()?;
+    let mut buffer = ByteBuffer::new(&mut bytes);
+    buffer.encode(event)?;
+    let (kind, payload) = buffer.filled().split_first()?;
     let seconds = u32::try_from(at.millis() / 1000).unwrap_or(u32::MAX).min(0x00FF_FFFF);
     let mut record = JournalRecord { kind: *kind, data: [0; 7] };
-    let (when, rest) = record.data.split_at_mut_checked(WHEN_BYTES)?;
-    for (place, byte) in when.iter_mut().zip(seconds.to_le_bytes()) {
+    let (time, rest) = record.data.split_at_mut_checked(TIME_BYTES)?;
+    for (place, byte) in time.iter_mut().zip(seconds.to_le_bytes()) {
         *place = byte;
     }
-    rest.get_mut(..what.len())?.copy_from_slice(what);
+    rest.get_mut(..payload.len())?.copy_from_slice(payload);
     Some(record)
 }
 
 #[inline]
-pub(super) fn decode(told: &StoredRecord) -> Option<LogEntry> {
-    let [a, b, c, what @ ..] = told.record.data;
-    let [w, x, y, z] = what;
-    // What follows the entry is room that it did not need.
-    let (entry, _) = postcard::take_from_bytes(&[told.record.kind, w, x, y, z]).ok()?;
+pub(super) fn decode(stored: &StoredRecord) -> Option<LogEntry> {
+    let [a, b, c, payload @ ..] = stored.record.data;
+    let [w, x, y, z] = payload;
+    // Unused bytes may follow the event.
+    let (event, _) = postcard::take_from_bytes(&[stored.record.kind, w, x, y, z]).ok()?;
     let at_s = u32::from_le_bytes([a, b, c, 0]);
-    Some(LogEntry { number: told.sequence, boot: told.boot, at_s, event: entry })
+    Some(LogEntry { number: stored.sequence, boot: stored.boot, at_s, event })
 }

@@ -1,8 +1,7 @@
-//! What the device says next.
+//! The frames that the device sends.
 //!
-//! There is no queue: what is due is remembered as such and put into words when the line has room.
-//! An answer goes before everything else; a tick that the line had no time for is lost, which its
-//! number shows.
+//! There is no queue: pending replies are flags, and a frame is built when the link can take it.
+//! Answers go first; a tick that the link had no time for is lost, which the tick numbers show.
 
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
@@ -10,19 +9,18 @@ use saggar_core::TICK_MS;
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::units::Instant;
 
-use super::settings::{SETTINGS_BYTES_MAX, furnace};
-use super::{Device, FOLLOW_MS, WINDOW};
+use super::settings::{SETTINGS_BYTES_MAX, read_furnace};
+use super::{Device, SUBSCRIPTION_MS, WINDOW};
 use crate::wire::{
     CHUNK_BYTES, Chunk, DeviceStatus, FRAME_BYTES_MAX, FrameKind, Hello, NONCE_BYTES, Notice,
     Origin, Query, Refusal, Subscription, encode_frame,
 };
 
-/// Ticks between two statuses to a desk that follows: a second.
+/// Ticks between two statuses of a subscription: one second.
 const STATUS_TICKS: u32 = 1000 / TICK_MS;
 
 impl<F: NorFlash> Device<F> {
-    /// The next frame for the line: how many bytes of `frame` it takes; `None` if there is
-    /// nothing to say.
+    /// Writes the next frame for the link and returns its length; `None` if nothing is pending.
     #[inline(never)]
     pub fn transmit(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         if let Some(answer) = self.pending.take_answer() {
@@ -32,8 +30,8 @@ impl<F: NorFlash> Device<F> {
         if let Some(why) = self.pending.refusal.take() {
             return encode_frame(FrameKind::Notice, None, &Notice::Refused(why), frame);
         }
-        if let Some(question) = self.pending.question.take() {
-            return self.reply(question, frame);
+        if let Some(query) = self.pending.query.take() {
+            return self.reply(query, frame);
         }
         if core::mem::take(&mut self.pending.origin) {
             self.pending.tick = false;
@@ -53,21 +51,21 @@ impl<F: NorFlash> Device<F> {
         None
     }
 
-    /// A tick is over: what a desk that follows is told.
-    pub(super) fn tell_tick(&mut self, now: Instant) {
-        if now.since(self.asked) > FOLLOW_MS {
-            self.follow = Subscription::default();
+    /// Marks what a subscriber gets after a tick.
+    pub(super) fn schedule_tick(&mut self, now: Instant) {
+        if now.since(self.last_query_at) > SUBSCRIPTION_MS {
+            self.subscription = Subscription::default();
         }
-        self.pending.tick = self.follow.ticks;
-        if self.follow.status && self.tick.number.is_multiple_of(STATUS_TICKS) {
+        self.pending.tick = self.subscription.ticks;
+        if self.subscription.status && self.tick.number.is_multiple_of(STATUS_TICKS) {
             self.pending.status = true;
         }
     }
 
     #[inline(never)]
-    fn reply(&mut self, question: Query, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        let mut room = [0; CHUNK_BYTES];
-        let told = match question {
+    fn reply(&mut self, query: Query, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
+        let mut buffer = [0; CHUNK_BYTES];
+        let told = match query {
             Query::Hello { nonce } => Notice::Hello(self.hello(nonce)),
             Query::Status | Query::Subscribe(_) => Notice::Status(self.status()),
             Query::Log { from } => {
@@ -77,11 +75,11 @@ impl<F: NorFlash> Device<F> {
             }
             Query::Programme { offset } => {
                 let of = self.store.active().map_or(0, |active| active.bytes);
-                let read = self.store.read_programme(offset, &mut room).unwrap_or(0);
+                let read = self.store.read_programme(offset, &mut buffer).unwrap_or(0);
                 Notice::Programme(Chunk {
                     offset,
                     total: of,
-                    data: room.get(..read).unwrap_or(&[]),
+                    data: buffer.get(..read).unwrap_or(&[]),
                 })
             }
             Query::Furnace { offset } => return self.furnace_piece(offset, frame),
@@ -94,8 +92,8 @@ impl<F: NorFlash> Device<F> {
         offset: u16,
         frame: &mut [u8; FRAME_BYTES_MAX],
     ) -> Option<usize> {
-        let mut room = [0; SETTINGS_BYTES_MAX];
-        let told = match furnace(&mut self.store, &mut room) {
+        let mut buffer = [0; SETTINGS_BYTES_MAX];
+        let told = match read_furnace(&mut self.store, &mut buffer) {
             Some(whole) => {
                 let of = u16::try_from(whole.len()).ok()?;
                 let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
@@ -109,12 +107,12 @@ impl<F: NorFlash> Device<F> {
 
     #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        let mut room = [0; SNAPSHOT_BYTES_MAX];
-        let used = self.controller.save_snapshot(&mut room)?;
+        let mut buffer = [0; SNAPSHOT_BYTES_MAX];
+        let used = self.controller.save_snapshot(&mut buffer)?;
         let told = Notice::Origin(Origin {
             number: self.tick.number,
             programme: self.programme,
-            memory: room.get(..used)?,
+            memory: buffer.get(..used)?,
         });
         encode_frame(FrameKind::Notice, None, &told, frame)
     }

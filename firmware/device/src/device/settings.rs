@@ -1,4 +1,4 @@
-//! What is set at the device, and only there: who it is, its key, and its furnace's data.
+//! Settings, which are written at the device only: its id, its key, and its furnace's data.
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace};
@@ -14,29 +14,29 @@ use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, KEY_BYTES, SEAL_BYTES};
 pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
 const _: () = assert!(SETTINGS_BYTES_MAX <= store::SETTINGS_BYTES_MAX);
 
-/// Version of the settings' bytes.
+/// Version of the encoding.
 const FORMAT: u8 = 1;
 
-/// Bytes before the furnace's data, which come last, without a key.
+/// Bytes before the furnace's data in settings without a key.
 const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
 
-/// What is set at the device.
+/// The settings of a device.
 #[derive(Clone, PartialEq, Serialize, Deserialize)]
 pub struct DeviceSettings {
     format: u8,
-    /// The device's name.
+    /// Device id, padded with zeros.
     #[serde(deserialize_with = "crate::wire::bytes::array")]
     pub id: [u8; DEVICE_ID_BYTES],
     #[serde(deserialize_with = "crate::wire::bytes::optional_array")]
     key: Option<[u8; KEY_BYTES]>,
-    /// Drawn when the key was set.
+    /// Drawn at random when the key was set.
     #[serde(deserialize_with = "crate::wire::bytes::array")]
     pub salt: [u8; SEAL_BYTES],
     /// The furnace's data.
     pub furnace: Furnace,
 }
 
-/// Whoever prints settings does not print the key.
+/// Keeps the key out of debug output.
 impl core::fmt::Debug for DeviceSettings {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str("Settings(..)")
@@ -44,7 +44,7 @@ impl core::fmt::Debug for DeviceSettings {
 }
 
 impl DeviceSettings {
-    /// Settings of this device; without a key it takes no orders.
+    /// Settings of a device. Without a key it takes no orders.
     pub const fn new(
         id: [u8; DEVICE_ID_BYTES],
         key: Option<[u8; KEY_BYTES]>,
@@ -54,18 +54,18 @@ impl DeviceSettings {
         Self { format: FORMAT, id, key, salt, furnace }
     }
 
-    /// The key, if one was set that is none of a blank memory.
+    /// The key, unless unset or all bytes are the same.
     #[inline]
     pub fn key(&self) -> Option<DeviceKey> {
         self.key.and_then(DeviceKey::new)
     }
 
-    /// The bytes to store.
-    pub fn encode<'a>(&self, room: &'a mut [u8; SETTINGS_BYTES_MAX]) -> Option<&'a [u8]> {
-        postcard::to_slice(self, room).ok().map(|written| &*written)
+    /// Encodes the settings for flash.
+    pub fn encode<'a>(&self, buffer: &'a mut [u8; SETTINGS_BYTES_MAX]) -> Option<&'a [u8]> {
+        postcard::to_slice(self, buffer).ok().map(|written| &*written)
     }
 
-    /// Settings from bytes.
+    /// Decodes settings.
     #[inline]
     pub fn decode(bytes: &[u8]) -> Option<Self> {
         let (settings, rest) = postcard::take_from_bytes::<Self>(bytes).ok()?;
@@ -73,34 +73,34 @@ impl DeviceSettings {
     }
 }
 
-/// The furnace's data in the bytes of settings: their end. They are told and named as they lie in
-/// flash, so that no image needs a second way to write them.
-fn furnace_in(settings: &[u8]) -> Option<&[u8]> {
+/// The furnace's data, which are the end of the encoded settings. They are sent and digested as they
+/// are in flash, so that an image needs no encoder for them.
+fn furnace_bytes(settings: &[u8]) -> Option<&[u8]> {
     let has_key = *settings.get(1 + DEVICE_ID_BYTES)? != 0;
     let key = if has_key { KEY_BYTES } else { 0 };
     settings.get(HEAD_BYTES.checked_add(key)?..)
 }
 
-/// The furnace's data in flash; `None` if the flash has lost them since the device came up.
+/// Reads the furnace's data from flash; `None` if the flash has lost them since boot.
 #[inline(never)]
-pub(super) fn furnace<'a, F: NorFlash>(
+pub(super) fn read_furnace<'a, F: NorFlash>(
     store: &mut Store<F>,
-    room: &'a mut [u8; SETTINGS_BYTES_MAX],
+    buffer: &'a mut [u8; SETTINGS_BYTES_MAX],
 ) -> Option<&'a [u8]> {
-    let length = store.read_settings(room).ok()?;
-    furnace_in(room.get(..length)?)
+    let length = store.read_settings(buffer).ok()?;
+    furnace_bytes(buffer.get(..length)?)
 }
 
-/// The settings in flash, and the digest of the furnace's data in them; `None` if they cannot be read.
+/// Reads the settings, and the digest of the furnace's data in them; `None` if they cannot be read.
 #[inline(never)]
 pub(super) fn read<F: NorFlash>(
     store: &mut Store<F>,
 ) -> Option<(DeviceSettings, [u8; DIGEST_BYTES])> {
-    let mut room = [0; SETTINGS_BYTES_MAX];
-    let length = store.read_settings(&mut room).ok()?;
-    let bytes = room.get(..length)?;
+    let mut buffer = [0; SETTINGS_BYTES_MAX];
+    let length = store.read_settings(&mut buffer).ok()?;
+    let bytes = buffer.get(..length)?;
     let settings = DeviceSettings::decode(bytes)?;
-    let furnace = furnace_in(bytes)?;
+    let furnace = furnace_bytes(bytes)?;
     Some((settings, Sha256::digest(furnace).into()))
 }
 
@@ -112,7 +112,7 @@ mod tests {
     use saggar_core::furnace::{Closure, FeedForward, Gains, Heater, Limits, VacuumSystem};
     use saggar_core::units::Celsius;
 
-    fn some_furnace() -> Furnace {
+    fn example_furnace() -> Furnace {
         let at = Celsius::from_milli;
         let limits = Limits {
             furnace_max: at(1_250_000),
@@ -144,22 +144,22 @@ mod tests {
     }
 
     #[test]
-    fn the_end_of_the_settings_is_the_furnace_with_a_key_and_without() {
-        let furnace = some_furnace();
+    fn furnace_data_end_the_settings_with_and_without_a_key() {
+        let furnace = example_furnace();
         for key in [None, Some([7; KEY_BYTES]), Some([0; KEY_BYTES])] {
-            let mut room = [0; SETTINGS_BYTES_MAX];
+            let mut buffer = [0; SETTINGS_BYTES_MAX];
             let settings =
                 DeviceSettings::new(*b"a device", key, [1; SEAL_BYTES], furnace.clone());
-            let end = furnace_in(settings.encode(&mut room).unwrap()).unwrap();
+            let end = furnace_bytes(settings.encode(&mut buffer).unwrap()).unwrap();
             assert_eq!(postcard::from_bytes::<Furnace>(end).unwrap(), furnace);
             assert_eq!(<[u8; DIGEST_BYTES]>::from(Sha256::digest(end)), furnace.digest());
         }
     }
 
     #[test]
-    fn settings_that_end_too_early_have_no_furnace() {
+    fn truncated_settings_have_no_furnace_data() {
         for length in 0..HEAD_BYTES {
-            assert_eq!(furnace_in(&[0; HEAD_BYTES][..length]), None);
+            assert_eq!(furnace_bytes(&[0; HEAD_BYTES][..length]), None);
         }
     }
 }

@@ -104,12 +104,20 @@ impl Sessions {
     /// Offers a session to a client with this nonce, and returns the device's nonce: zeros if the
     /// device can have no sessions. An open session stays open until the new one is used.
     #[inline]
-    pub fn offer(&mut self, now: Instant, client_nonce: &[u8; NONCE_BYTES]) -> [u8; NONCE_BYTES] {
+    pub fn offer(
+        &mut self,
+        now: Instant,
+        client_nonce: &[u8; NONCE_BYTES],
+    ) -> [u8; NONCE_BYTES] {
         self.try_offer(now, client_nonce).unwrap_or([0; NONCE_BYTES])
     }
 
     #[inline]
-    fn try_offer(&mut self, now: Instant, client_nonce: &[u8; NONCE_BYTES]) -> Option<[u8; NONCE_BYTES]> {
+    fn try_offer(
+        &mut self,
+        now: Instant,
+        client_nonce: &[u8; NONCE_BYTES],
+    ) -> Option<[u8; NONCE_BYTES]> {
         let (key, boot) = (self.identity.key.as_ref()?, self.identity.boot?);
         if self.offer.is_none() {
             self.offer_count = self.offer_count.checked_add(1)?;
@@ -199,7 +207,12 @@ impl Sessions {
     }
 
     #[inline]
-    fn check_sequence<'a>(&mut self, now: Instant, sequence: u32, order: Order<'a>) -> OrderCheck<'a> {
+    fn check_sequence<'a>(
+        &mut self,
+        now: Instant,
+        sequence: u32,
+        order: Order<'a>,
+    ) -> OrderCheck<'a> {
         let Some(open) = &mut self.open else {
             return OrderCheck::Refused(Refusal::NoSession);
         };

@@ -1,5 +1,5 @@
-//! Arrays of bytes as serde carries them, read in a loop: its own reader is written out byte by
-//! byte, once for every length. What is written stays the same.
+//! Deserialises byte arrays in a loop. serde's own reader is unrolled byte by byte for every length,
+//! which costs flash. The encoding is the same.
 
 use serde::de::{Error, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
@@ -10,7 +10,7 @@ pub(crate) fn array<'de, D: Deserializer<'de>, const N: usize>(
     from.deserialize_tuple(N, ByteArrayVisitor)
 }
 
-/// An array that may be missing.
+/// An optional array.
 pub(crate) fn optional_array<'de, D: Deserializer<'de>, const N: usize>(
     from: D,
 ) -> Result<Option<[u8; N]>, D::Error> {
@@ -35,11 +35,11 @@ impl<'de, const N: usize> Visitor<'de> for ByteArrayVisitor<N> {
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<[u8; N], A::Error> {
-        let mut room = [0; N];
-        for (index, place) in room.iter_mut().enumerate() {
-            *place = from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
+        let mut array = [0; N];
+        for (index, byte) in array.iter_mut().enumerate() {
+            *byte = from.next_element()?.ok_or_else(|| Error::invalid_length(index, &self))?;
         }
-        Ok(room)
+        Ok(array)
     }
 }
 
@@ -50,7 +50,7 @@ mod tests {
     use super::*;
 
     #[derive(Debug, PartialEq, Serialize, Deserialize)]
-    struct Ours {
+    struct Arrays {
         #[serde(deserialize_with = "array")]
         always: [u8; 3],
         #[serde(deserialize_with = "optional_array")]
@@ -58,16 +58,16 @@ mod tests {
     }
 
     #[test]
-    fn the_bytes_are_those_of_serde() {
+    fn arrays_encode_like_those_of_serde() {
         for perhaps in [None, Some([9, 0, 200])] {
-            let ours = Ours { always: [255, 0, 1], perhaps };
-            let (mut room, mut other) = ([0; 8], [0; 8]);
-            let written = postcard::to_slice(&ours, &mut room).unwrap();
+            let arrays = Arrays { always: [255, 0, 1], perhaps };
+            let (mut buffer, mut other) = ([0; 8], [0; 8]);
+            let written = postcard::to_slice(&arrays, &mut buffer).unwrap();
             let theirs = postcard::to_slice(&([255u8, 0, 1], perhaps), &mut other).unwrap();
             assert_eq!(written, theirs);
-            assert_eq!(postcard::from_bytes::<Ours>(written).unwrap(), ours);
+            assert_eq!(postcard::from_bytes::<Arrays>(written).unwrap(), arrays);
             let cut = &written[..written.len() - 1];
-            assert!(postcard::from_bytes::<Ours>(cut).is_err());
+            assert!(postcard::from_bytes::<Arrays>(cut).is_err());
         }
     }
 }

@@ -1,4 +1,4 @@
-//! The frame: COBS keeps zero for the end, CRC-32 finds what a noisy line did.
+//! Frames: COBS keeps the byte 0 for the end of a frame, CRC-32 detects damage on the link.
 
 use cobs::{DecodeResult, DecoderState};
 use saggar_core::buffer::ByteBuffer;
@@ -17,29 +17,29 @@ const SEQUENCE_BYTES: usize = 4;
 /// Bytes of the checksum.
 const CRC_BYTES: usize = 4;
 
-/// Most bytes of a frame before COBS: a [`super::Origin`] with the longest snapshot.
+/// Most bytes before COBS, set by a [`super::Origin`] with the longest snapshot.
 pub const BODY_BYTES_MAX: usize = 300;
 
-/// Most bytes of a frame on the line: COBS adds one in 254 and one, and the zero ends it.
+/// Most bytes of a frame on the link: COBS adds one, and one for every 254, and the final zero.
 pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;
 
-/// What a frame carries.
+/// Kind of a frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FrameKind {
-    /// A question of the desk.
+    /// A query of the client.
     Query,
-    /// Something that the desk wants done, sealed.
+    /// A sealed order of the client.
     Order,
-    /// What the device says to anyone.
+    /// An unsealed message of the device.
     Notice,
-    /// What the device says of an order, sealed.
+    /// The device's sealed answer to an order.
     Answer,
 }
 
 impl FrameKind {
     const ALL: [Self; 4] = [Self::Query, Self::Order, Self::Notice, Self::Answer];
 
-    /// Its byte.
+    /// Its byte in a frame.
     pub const fn byte(self) -> u8 {
         match self {
             Self::Query => 1,
@@ -50,32 +50,32 @@ impl FrameKind {
     }
 }
 
-/// Why bytes are no frame that this side understands.
+/// Why a frame cannot be used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum FrameError {
-    /// Too short, too long, no COBS, or a checksum that does not fit: noise on the line.
+    /// Too short, too long, bad COBS, or a wrong checksum: damaged on the link.
     Corrupt,
-    /// The other side speaks another version.
+    /// The other side speaks another version of the protocol.
     OtherProtocol(u8),
-    /// The checksum fits and the message cannot be read.
+    /// The checksum is right, but the kind or the message cannot be decoded.
     Unreadable,
 }
 
-/// A frame's body that arrived as it was sent.
+/// The body of a frame that arrived undamaged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct FrameBody<'a> {
-    /// What it carries.
+    /// Its kind.
     pub kind: FrameKind,
-    /// What comes behind the kind, without the checksum.
+    /// The bytes behind the kind, without the checksum.
     pub rest: &'a [u8],
-    /// What a seal is over: all before it, from the protocol byte on.
+    /// All bytes from the protocol byte on, without the checksum.
     signed: &'a [u8],
 }
 
-/// Encloses a message in a frame: how many bytes of `frame` it takes, the final zero included.
-/// `None` if the message does not fit; none of ours is too long, and a test says so. With a
-/// sequence number comes the key that seals it.
+/// Encodes a message as a frame and returns its length, final zero included. `None` if it does not
+/// fit, which a test rules out for our messages. Orders and answers are sealed: they come with
+/// their sequence number and the session's key.
 pub fn encode_frame(
     kind: FrameKind,
     sealed: Option<(u32, &SessionKey)>,
@@ -89,20 +89,20 @@ pub fn encode_frame(
         body.extend(&sequence.to_le_bytes())?;
     }
     body.encode(message)?;
-    finish_frame(body, sealed.map(|(_, seal)| seal), frame)
+    finish_frame(body, sealed.map(|(_, key)| key), frame)
 }
 
-/// Seal, checksum, COBS and the zero: once in an image, whatever the message is, and as generic
-/// code compiled as the image wants it.
+/// Adds seal, checksum, COBS and the final zero. Not inlined, so that an image has it once for all
+/// types of message; generic, so that it is compiled with the image's own optimisation.
 #[inline(never)]
 fn finish_frame<const N: usize>(
     mut body: ByteBuffer<'_>,
-    seal: Option<&SessionKey>,
+    key: Option<&SessionKey>,
     frame: &mut [u8; N],
 ) -> Option<usize> {
-    if let Some(seal) = seal {
-        let tag = seal.seal(body.filled());
-        body.extend(&tag)?;
+    if let Some(key) = key {
+        let seal = key.seal(body.filled());
+        body.extend(&seal)?;
     }
     let sum = CRC.checksum(body.filled());
     body.extend(&sum.to_le_bytes())?;
@@ -111,10 +111,10 @@ fn finish_frame<const N: usize>(
     coded.checked_add(1)
 }
 
-/// Opens a frame in place; `frame` is what stood between two zeros.
+/// Decodes a frame in place; `frame` is what was between two zeros.
 ///
 /// # Errors
-/// Why it is none.
+/// [`FrameError`]
 #[inline]
 pub fn decode_frame(frame: &mut [u8]) -> Result<FrameBody<'_>, FrameError> {
     let length = decode_cobs(frame).ok_or(FrameError::Corrupt)?;
@@ -133,8 +133,8 @@ pub fn decode_frame(frame: &mut [u8]) -> Result<FrameBody<'_>, FrameError> {
     Ok(FrameBody { kind: kind.ok_or(FrameError::Unreadable)?, rest, signed })
 }
 
-/// COBS, undone in place, byte by byte: the crate's own function for a whole frame indexes, and
-/// a device has no room for a panic.
+/// Decodes COBS in place, byte by byte: the crate's function for a whole frame indexes and could
+/// panic.
 #[inline]
 fn decode_cobs(frame: &mut [u8]) -> Option<usize> {
     let mut decoder = DecoderState::default();
@@ -146,7 +146,7 @@ fn decode_cobs(frame: &mut [u8]) -> Option<usize> {
                 *frame.get_mut(used)? = byte;
                 used = used.checked_add(1)?;
             }
-            // A zero inside: two frames.
+            // A zero inside a frame.
             DecodeResult::DataComplete => return None,
         }
     }
@@ -157,24 +157,24 @@ impl<'a> FrameBody<'a> {
     /// The message of an unsealed frame.
     ///
     /// # Errors
-    /// [`Broken::Unknown`] if it cannot be read to its last byte.
+    /// [`FrameError::Unreadable`] if it cannot be decoded, or bytes are left over.
     pub fn message<T: Deserialize<'a>>(&self) -> Result<T, FrameError> {
         decode_exact(self.rest)
     }
 }
 
-/// The sequence number and the message of a sealed frame, if the seal is this session's.
+/// The sequence number and the message of a sealed frame, if this key made the seal.
 ///
 /// # Errors
-/// `None` for a seal that is not; else why the message cannot be read.
+/// `None` for another key's seal; otherwise why the message cannot be decoded.
 pub fn decode_sealed<'a, T: Deserialize<'a>>(
     body: &FrameBody<'a>,
-    seal: &SessionKey,
+    key: &SessionKey,
 ) -> Result<(u32, T), Option<FrameError>> {
     let short = Some(FrameError::Unreadable);
     let cut = body.signed.len().checked_sub(SEAL_BYTES).ok_or(short)?;
-    let (signed, tag) = body.signed.split_at_checked(cut).ok_or(short)?;
-    if !seal.verifies(signed, tag) {
+    let (signed, seal) = body.signed.split_at_checked(cut).ok_or(short)?;
+    if !key.verifies(signed, seal) {
         return Err(None);
     }
     let rest = signed.get(HEAD_BYTES..).ok_or(short)?;
@@ -182,7 +182,7 @@ pub fn decode_sealed<'a, T: Deserialize<'a>>(
     Ok((u32::from_le_bytes(*sequence), decode_exact(message).map_err(Some)?))
 }
 
-/// A message that takes all of the bytes.
+/// Decodes a message that takes up all of the bytes.
 fn decode_exact<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<T, FrameError> {
     match postcard::take_from_bytes(bytes) {
         Ok((message, [])) => Ok(message),

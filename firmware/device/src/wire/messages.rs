@@ -1,8 +1,6 @@
 //! The messages. postcard numbers variants by their order: new ones go to the end, and a change
-//! of meaning takes a new [`super::PROTOCOL`].
-//!
-//! What has to be known of a message is said here and nowhere else; one place more does what it
-//! asks for. Whoever waits for one kind of message looks for that one, not at a list of all.
+//! of meaning takes a new [`super::PROTOCOL`]. `docs/wire.md` lists variants and fields; a test
+//! compares it with this file.
 
 use heapless::Vec;
 use saggar_core::events::EventKind;
@@ -16,91 +14,91 @@ use super::comparison::RANDOM_BYTES;
 use super::seal::{DEVICE_ID_BYTES, SEAL_BYTES};
 use super::tick::Tick;
 
-/// Bytes of either side's number that makes a session new.
+/// Bytes of a nonce, the device's or the client's.
 pub const NONCE_BYTES: usize = SEAL_BYTES;
 
-/// Most bytes of a programme in one [`Order::Chunk`]. All but the last have as many.
+/// Bytes of a programme in one [`Order::Chunk`]; only the last chunk has fewer.
 pub const CHUNK_BYTES: usize = 240;
 
-/// Most lines of the log in one [`Tell::Log`].
+/// Most log entries in one [`Notice::Log`].
 pub const LOG_ENTRIES_MAX: usize = 8;
 
-/// A question that anyone may ask.
+/// A query, which needs no key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Query {
-    /// Who is there? The desk's number makes the session that it may open with a key.
+    /// A greeting, which also offers a session to a client with the key.
     Hello {
-        /// Drawn by the desk, new every time.
+        /// Drawn by the client, new for each session.
         #[serde(deserialize_with = "super::bytes::array")]
         nonce: [u8; NONCE_BYTES],
     },
-    /// How does the furnace stand?
+    /// Asks for a [`DeviceStatus`].
     Status,
-    /// Tell me of every tick, or stop telling.
+    /// Starts or ends a subscription.
     Subscribe(Subscription),
-    /// The log from this line on.
+    /// Asks for log entries.
     Log {
-        /// Number of the first line wanted.
+        /// Number of the first entry wanted.
         from: u32,
     },
-    /// The bytes of the active programme as they lie in flash.
+    /// Asks for bytes of the active programme in flash.
     Programme {
-        /// First byte wanted.
+        /// Offset of the first byte wanted.
         offset: u16,
     },
-    /// The furnace's data as the device knows them.
+    /// Asks for bytes of the furnace's data in flash.
     Furnace {
-        /// First byte wanted.
+        /// Offset of the first byte wanted.
         offset: u16,
     },
 }
 
-/// What to tell without being asked again. Ends by itself a minute after the last question.
+/// What the device sends unasked. Ends a minute after the last query of any kind.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Subscription {
-    /// A [`Tell::Tick`] after every tick, begun by a [`Tell::Origin`].
+    /// A [`Notice::Tick`] after every tick, after a first [`Notice::Origin`].
     pub ticks: bool,
-    /// A [`Tell::Status`] after every tenth tick.
+    /// A [`Notice::Status`] after every tenth tick.
     pub status: bool,
 }
 
-/// Something that the desk wants done. It takes the device's key.
+/// An order, which needs the device's key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Order<'a> {
-    /// A programme is coming. Not while a firing runs.
+    /// Begins the upload of a programme; refused during a firing.
     Begin {
-        /// How many bytes it has.
+        /// Length of the programme in bytes.
         bytes: u16,
-        /// SHA-256 of them.
+        /// SHA-256 of the programme.
         #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
-        /// Digest of the furnace's data for which it was cleared.
+        /// Digest of the furnace's data that the programme was cleared for.
         #[serde(deserialize_with = "super::bytes::array")]
         furnace: [u8; DIGEST_BYTES],
     },
-    /// The next bytes of it.
+    /// The next bytes of the programme.
     Chunk {
-        /// Where they belong.
+        /// Offset of the first of them.
         offset: u16,
         /// At most [`CHUNK_BYTES`].
         data: &'a [u8],
     },
-    /// That was all: verify it, and make it the active programme.
+    /// Ends the upload: verify the programme and make it the active one.
     Commit {
-        /// SHA-256 of all of it.
+        /// SHA-256 of the whole programme.
         #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
     },
-    /// End the firing, heat off. The only order that a running firing obeys.
+    /// Ends the firing, heat off. The only order that is obeyed during a firing.
     Stop,
-    /// After a commit: the hash of a number that the desk has drawn for the code that a person
-    /// compares.
+    /// After a commit: the hash of the random number that the client has drawn for the comparison
+    /// code.
     Pledge {
-        /// [`super::pledge`] of it.
+        /// [`super::pledge`] of the number.
         #[serde(deserialize_with = "super::bytes::array")]
         hash: [u8; DIGEST_BYTES],
     },
-    /// The number that was pledged: the device shows the code now.
+    /// The number that was pledged; the device then shows the code.
     Reveal {
         /// The number.
         #[serde(deserialize_with = "super::bytes::array")]
@@ -109,22 +107,22 @@ pub enum Order<'a> {
 }
 
 impl Order<'_> {
-    /// It waits for nothing: it is obeyed out of its turn, and while a firing runs.
+    /// Obeyed out of sequence, and during a firing.
     pub const fn is_urgent(&self) -> bool {
         matches!(self, Self::Stop)
     }
 
-    /// Others may be under way with it.
+    /// Several may be under way before the first is answered.
     pub const fn is_pipelined(&self) -> bool {
         matches!(self, Self::Chunk { .. })
     }
 
-    /// The device erases or hashes its flash before it answers.
+    /// The device erases or hashes flash before it answers.
     pub const fn is_slow(&self) -> bool {
         matches!(self, Self::Begin { .. } | Self::Commit { .. })
     }
 
-    /// The answer says that this was done.
+    /// Whether this answer confirms the order.
     pub fn is_completed_by(&self, answer: &Answer) -> bool {
         match self {
             Self::Begin { .. } => matches!(answer, Answer::Begun),
@@ -142,50 +140,50 @@ impl Order<'_> {
     }
 }
 
-/// What a device says to anyone.
+/// An unsealed message of the device, to anyone.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Notice<'a> {
-    /// Who is there.
+    /// Reply to a greeting.
     Hello(Hello),
-    /// How the furnace stands.
+    /// State of the firing and of the device.
     Status(DeviceStatus),
-    /// The core's memory before the next tick; ticks follow.
+    /// The core's state before the next tick; ticks follow.
     #[serde(borrow)]
     Origin(Origin<'a>),
     /// One tick.
     Tick(Tick),
-    /// Lines of the log.
+    /// Entries of the log.
     Log {
-        /// Number that the next line to be written will have.
+        /// Number that the next new entry will get.
         next: u32,
-        /// Some of those asked for, in order; none if there are no more.
+        /// The first of those asked for, in order; empty if there are no more.
         lines: Vec<LogEntry, LOG_ENTRIES_MAX>,
     },
-    /// A piece of the active programme.
+    /// Bytes of the active programme.
     #[serde(borrow)]
     Programme(Chunk<'a>),
-    /// A piece of the furnace's data: postcard.
+    /// Bytes of the furnace's data, as postcard.
     #[serde(borrow)]
     Furnace(Chunk<'a>),
-    /// Not understood, or not done.
+    /// A frame was not understood, or its query or order not carried out.
     Refused(Refusal),
 }
 
-/// Who is there.
+/// Reply to a greeting.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Hello {
-    /// The device's name.
+    /// Device id, padded with zeros.
     #[serde(deserialize_with = "super::bytes::array")]
     pub device: [u8; DEVICE_ID_BYTES],
-    /// Its number for the session; zeros if it has no key, or cannot count.
+    /// The device's nonce for the session; zeros if it has no key or cannot count boots.
     #[serde(deserialize_with = "super::bytes::array")]
     pub nonce: [u8; NONCE_BYTES],
-    /// It has a key: whoever holds the same may upload and stop.
+    /// A key is set: who holds it may upload and stop.
     pub has_key: bool,
-    /// Version of its image: major, minor, patch.
+    /// Version of the firmware: major, minor, patch.
     #[serde(deserialize_with = "super::bytes::array")]
     pub version: [u8; 3],
-    /// Number of this boot: they rise, with gaps. 0 if its flash does not count any more.
+    /// Boot number: rises, with gaps; 0 if the flash can no longer count.
     pub boot: u32,
     /// Digest of the furnace's data.
     #[serde(deserialize_with = "super::bytes::array")]
@@ -193,178 +191,178 @@ pub struct Hello {
     /// Digest of the active programme.
     #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
-    /// Orders that it takes without waiting for an answer to the first.
+    /// Orders that may be under way before the first is answered.
     pub window: u8,
 }
 
-/// How the furnace stands.
+/// State of the firing and of the device.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DeviceStatus {
-    /// Time since the device came up (ms).
+    /// Time since boot (ms).
     pub at_ms: u64,
-    /// The first eight hexadecimal digits of the active programme's digest, as four bytes.
+    /// First four bytes of the active programme's digest.
     #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; 4]>,
-    /// The step at hand, from 0, while a firing runs.
+    /// Current step, from 0, during a firing.
     pub step: Option<u8>,
-    /// What the control follows (thousandths of °C).
+    /// Setpoint (thousandths of °C).
     pub setpoint_mc: Option<i32>,
     /// Filtered reading of the control channel (thousandths of °C), if it is believed.
     pub reading_mc: Option<i32>,
     /// Absolute pressure (Pa).
     pub pressure_pa: Option<u32>,
-    /// Mains cycles that conducted in the last tick.
+    /// Mains cycles of the last tick in which the heater conducts.
     pub cycles: u8,
     /// Mains cycles in a tick.
     pub cycles_per_tick: u8,
-    /// The operator is wanted.
+    /// A hold waits for the operator.
     pub operator_wanted: bool,
-    /// The latched cause.
+    /// The latched trip.
     pub tripped: Option<Cause>,
     /// How the last firing ended.
     pub ended: Option<Ending>,
-    /// Number that the next line of the log will have.
+    /// Number that the next log entry will get.
     pub log_next: u32,
-    /// Frames that arrived broken since the device came up.
+    /// Damaged frames received since boot.
     pub bad_frames: u32,
     /// A programme in flash was found damaged and is not used.
     pub damaged: bool,
 }
 
-/// The core's memory at the beginning of a log.
+/// State of the core from which a replay starts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Origin<'a> {
-    /// Number of the last tick; the next is one more.
+    /// Number of the last tick before.
     pub number: u32,
-    /// Digest of the programme loaded.
+    /// Digest of the loaded programme.
     #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
-    /// The core's own memory.
+    /// Snapshot of the core.
     pub memory: &'a [u8],
 }
 
-/// Some bytes of something longer.
+/// Some bytes of a longer whole.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Chunk<'a> {
-    /// Where they belong.
+    /// Offset of the first of them.
     pub offset: u16,
-    /// How many there are in all.
+    /// Length of the whole.
     pub total: u16,
     /// The bytes.
     pub data: &'a [u8],
 }
 
-/// One line of the log.
+/// One entry of the log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LogEntry {
-    /// Its number; they only rise.
+    /// Rises from entry to entry, with gaps.
     pub number: u32,
-    /// Which time the device was up.
+    /// Boot number of the boot that wrote it; 0 if unknown.
     pub boot: u32,
-    /// When, since then (s).
+    /// Time since that boot (s).
     pub at_s: u32,
-    /// What.
+    /// What happened.
     pub event: LogEvent,
 }
 
-/// What a line of the log says.
+/// What an entry of the log records.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LogEvent {
-    /// The device came up.
+    /// The device booted.
     Booted,
-    /// Something happened in the core.
+    /// An event of the core.
     Core(EventKind),
-    /// A programme is about to be made the active one: the beginning of its digest. Where the flash
-    /// then refuses it, the one before stays, and if it was confirmed a line says so again.
+    /// A commit is about to make a programme the active one: first bytes of its digest. If the flash
+    /// then fails, the old programme stays, and its confirmation is logged again.
     Programme([u8; 4]),
-    /// A desk with the key asked for a stop.
+    /// A client with the key ordered a stop.
     StopRequested,
-    /// Frames with a wrong seal: a lock-out. Older images wrote a line for each.
+    /// A lock-out after wrong seals. Written by older firmware only.
     LegacyLockOut,
-    /// Lines were lost: the flash took no more.
+    /// Number of entries that the flash did not take.
     EntriesLost(u16),
-    /// So many lock-outs since the device came up, or since the last such line.
+    /// Number of lock-outs since boot, or since the last such entry.
     LockOuts(u32),
-    /// Somebody at the device confirmed the active programme: bytes 4 to 7 of its digest.
+    /// The active programme was confirmed at the device: bytes 4 to 7 of its digest.
     Confirmed([u8; 4]),
 }
 
-/// What a device says of an order.
+/// The sealed answer to an order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Answer {
-    /// Room is made: send.
+    /// The slot is erased: send the chunks.
     Begun,
-    /// So many bytes of the programme are in flash and were read back.
+    /// A chunk is in flash and was read back.
     Staged {
-        /// Bytes from the first on.
+        /// Bytes of the programme that are in flash.
         bytes: u16,
     },
-    /// This is the active programme now.
+    /// The programme is now the active one.
     Committed {
-        /// Its digest, computed anew from the flash.
+        /// Its digest, computed anew from flash.
         #[serde(deserialize_with = "super::bytes::array")]
         digest: [u8; DIGEST_BYTES],
     },
-    /// The firing is being stopped, or there was none.
+    /// The firing is being stopped, if one runs.
     Stopping,
-    /// An order before this one got lost: send again from it on.
+    /// Earlier orders were lost: send again from this one on.
     Expected {
-        /// Its sequence number.
+        /// Sequence number of the first that is missing.
         sequence: u32,
     },
-    /// Not done: the programme that would run, and whether it is confirmed, are as before. An upload
-    /// that was on its way is given up.
+    /// Not carried out: the active programme and its confirmation are as before. A refused
+    /// begin or commit, and any order but a stop during a firing, aborts an upload.
     Refused(Refusal),
-    /// The number that the device has drawn after a pledge; none if its board cannot draw any.
+    /// The random number that the device has drawn after a pledge; none if its board has no source.
     Drawn {
         /// The number.
         #[serde(deserialize_with = "super::bytes::optional_array")]
         number: Option<[u8; RANDOM_BYTES]>,
     },
-    /// The code is on the display.
+    /// The device now shows the code.
     Agreed,
 }
 
-/// Why a device did not do what it was asked to.
+/// Why a device refuses a query or an order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Refusal {
-    /// It speaks another version of the protocol: its own.
+    /// The device speaks another version of the protocol: this one.
     OtherProtocol(u8),
-    /// The message cannot be read.
+    /// The message cannot be decoded.
     Unreadable,
-    /// It has no key: one must be set at the device.
+    /// No key is set. It is set at the device.
     NoKey,
-    /// Its flash does not count any more, so that it cannot open a session.
+    /// The flash can no longer count boots, so there can be no session.
     NoBootCounter,
-    /// No session: say hello first.
+    /// No session is open or offered: greet first.
     NoSession,
-    /// The seal is not that of this session.
+    /// The seal is not that of a session of this device.
     WrongSeal,
-    /// A wrong seal, and many came before it: a lock-out, which lasts this long (s). An order with
-    /// the right seal is obeyed meanwhile.
+    /// A wrong seal during a lock-out, or the one that starts it; time left (s). Orders with the
+    /// right seal are obeyed all the same.
     LockedOut(u16),
-    /// A firing is running.
+    /// A firing is running: only a stop is obeyed.
     FiringRunning,
-    /// A programme has at least one byte and at most so many.
+    /// A programme has at least one byte and at most this many.
     BadSize(u16),
-    /// It was cleared for a furnace of other data.
+    /// The programme was cleared for other furnace data.
     OtherFurnace,
-    /// No programme was begun, or this is not the piece that comes next.
+    /// No upload was begun, this is not the next chunk, or no pledge or number is expected now.
     OutOfOrder,
-    /// The bytes are not those of the digest, or no programme.
+    /// The bytes do not have the digest, or are no programme.
     BadProgramme(ImageError),
-    /// The device's own furnace data are unfit to be trusted with heat.
+    /// The device's own furnace data cannot be trusted with heat.
     UnfitFurnace(FurnaceError),
-    /// This furnace must not run it.
+    /// The programme breaks rules of this furnace.
     Forbidden {
-        /// The first finding.
+        /// The first violation.
         first: Violation,
-        /// How many there are.
+        /// Number of violations.
         count: u16,
     },
-    /// The flash does not do what it should; the old programme is still there. Only a flash that
-    /// cannot be read either may show the new one at the next start, as one to be confirmed.
+    /// The flash failed; the old programme is still active. Only if the flash cannot be read either
+    /// may the next boot find the new one there, and announce it as unconfirmed.
     FlashFailed,
 }

@@ -1,17 +1,17 @@
-//! What a desk and a device say to each other: the messages, and the frames that carry them.
+//! Messages between client and device, and the frames that carry them. `docs/wire.md` specifies both.
 //!
 //! A frame is `COBS(protocol ‖ kind ‖ ... ‖ CRC-32) ‖ 0`. There are four kinds:
 //!
-//! | kind | from | what follows |
+//! | kind | from | content |
 //! | --- | --- | --- |
-//! | 1 | desk | [`Ask`] |
-//! | 2 | desk | sequence number, [`Order`], seal |
-//! | 3 | device | [`Tell`] |
+//! | 1 | client | [`Query`] |
+//! | 2 | client | sequence number, [`Order`], seal |
+//! | 3 | device | [`Notice`] |
 //! | 4 | device | sequence number, [`Answer`], seal |
 //!
-//! Whoever reads needs no key. Whatever changes something on the device bears a [`seal`] that
-//! only the holder of the device's key can make, and that is good for one session and one place
-//! in it. There is no message that starts heat, accepts a trip, or changes the furnace's data.
+//! Queries need no key. An order, which changes something on the device, bears a [`seal`] that only
+//! a holder of the device's key can make, valid for one session and one sequence number. No message
+//! starts heat, accepts a trip, or changes the furnace's data.
 
 pub(crate) mod bytes;
 mod comparison;
@@ -31,5 +31,5 @@ pub use messages::{
 };
 pub use tick::{ChannelSample, TICK_WORDS, Tick};
 
-/// Version of the protocol: every frame begins with it.
+/// Version of the protocol, the first byte of every frame.
 pub const PROTOCOL: u8 = 1;

@@ -1,17 +1,17 @@
-//! The seal: HMAC-SHA256 (RFC 2104, FIPS 198-1), cut to its first 128 bits, under a key that is
-//! made anew for every session.
+//! The seal of orders and answers: HMAC-SHA256 (RFC 2104, FIPS 198-1), truncated to 128 bits, under a
+//! key derived for each session.
 //!
-//! The device's own key never touches the line. Both sides make the session's key of it, of a
-//! number of the device with which no session was opened before, and of one that the desk draws:
+//! The device's key never crosses the link. Both sides derive the session's key from it, from the
+//! device's nonce, with which no session was opened before, and from the client's:
 //!
 //! ```text
 //! nonce   = HMAC(device key, "saggar nonce"   ‖ salt ‖ boot ‖ session)       first 128 bits
-//! session = HMAC(device key, "saggar session" ‖ protocol ‖ device ‖ nonce ‖ desk's number)
-//! seal    = HMAC(session, all of the frame before the seal)                  first 128 bits
+//! session = HMAC(device key, "saggar session" ‖ protocol ‖ device id ‖ nonce ‖ client's nonce)
+//! seal    = HMAC(session, the frame's body before the seal)                  first 128 bits
 //! ```
 //!
-//! `boot` is a counter in flash that is counted before it is used, so the device needs no source
-//! of random numbers. RFC 2104, section 5, asks for at least half of the hash's length.
+//! `boot` is a counter in flash that is raised before it is used, so the device needs no random
+//! numbers. RFC 2104, section 5, asks for at least half of the hash's length.
 
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::Sha256;
@@ -24,14 +24,14 @@ pub const SEAL_BYTES: usize = 16;
 /// Bytes of a device's key.
 pub const KEY_BYTES: usize = 32;
 
-/// Bytes of a device's name.
+/// Bytes of a device id.
 pub const DEVICE_ID_BYTES: usize = 8;
 
-/// The key that a device and its desk share. It is set at the device.
+/// The key that device and client share. It is set at the device.
 #[derive(Clone)]
 pub struct DeviceKey([u8; KEY_BYTES]);
 
-/// What seals the frames of one session.
+/// The key that seals the frames of one session.
 #[derive(Clone)]
 pub struct SessionKey([u8; KEY_BYTES]);
 
@@ -59,24 +59,23 @@ impl Drop for SessionKey {
     }
 }
 
-/// Overwrites a secret that goes.
+/// Overwrites a secret that is dropped.
 fn wipe(secret: &mut [u8; KEY_BYTES]) {
     *secret = [0; KEY_BYTES];
-    // The compiler may not see that nobody looks any more.
+    // Keeps the compiler from removing the write as unused.
     core::hint::black_box(secret);
 }
 
 impl DeviceKey {
-    /// The key of these bytes; `None` if they are all the same, as those of a memory that was
-    /// never written are.
+    /// The key of these bytes; `None` if they are all the same, as in memory that was never written.
     #[inline]
     pub fn new(bytes: [u8; KEY_BYTES]) -> Option<Self> {
         let first = *bytes.first()?;
         bytes.iter().any(|byte| *byte != first).then_some(Self(bytes))
     }
 
-    /// A number that this device has never used before: `boot` comes from the counter in its
-    /// flash, `session` counts since; `salt` was drawn when the key was set.
+    /// A nonce that this device has never used before: `boot` is the boot number, `session` counts the
+    /// offers since boot, and `salt` was drawn when the key was set.
     #[inline]
     pub fn nonce(&self, salt: &[u8], boot: u32, session: u32) -> [u8; SEAL_BYTES] {
         let boot = boot.to_le_bytes();
@@ -84,50 +83,52 @@ impl DeviceKey {
         first_half(&hmac(&self.0, &[b"saggar nonce", salt, &boot, &session]))
     }
 
-    /// The seal of a session.
+    /// The key of a session.
     #[inline]
     pub fn session_key(
         &self,
         device: &[u8; DEVICE_ID_BYTES],
         nonce: &[u8; SEAL_BYTES],
-        desk: &[u8; SEAL_BYTES],
+        client_nonce: &[u8; SEAL_BYTES],
     ) -> SessionKey {
-        SessionKey(hmac(&self.0, &[b"saggar session", &[PROTOCOL], device, nonce, desk]))
+        SessionKey(hmac(
+            &self.0,
+            &[b"saggar session", &[PROTOCOL], device, nonce, client_nonce],
+        ))
     }
 }
 
 impl SessionKey {
-    /// The seal of these bytes.
+    /// Computes the seal of these bytes.
     #[inline]
     pub fn seal(&self, bytes: &[u8]) -> [u8; SEAL_BYTES] {
         first_half(&hmac(&self.0, &[bytes]))
     }
 
-    /// This is the seal of these bytes. Takes the same time wherever it differs.
+    /// Whether this is the seal of these bytes, in constant time.
     #[inline]
-    pub fn verifies(&self, bytes: &[u8], tag: &[u8]) -> bool {
-        tag.len() == SEAL_BYTES && equal_in_constant_time(&self.seal(bytes), tag)
+    pub fn verifies(&self, bytes: &[u8], seal: &[u8]) -> bool {
+        seal.len() == SEAL_BYTES && equal_in_constant_time(&self.seal(bytes), seal)
     }
 
-    /// The other is the seal of the same session. Takes the same time wherever it differs.
+    /// Whether the other is the key of the same session, in constant time.
     #[inline]
     pub fn equals(&self, other: &Self) -> bool {
         equal_in_constant_time(&self.0, &other.0)
     }
 }
 
-/// Equal, as far as the shorter reaches.
+/// Compares as far as the shorter reaches.
 #[inline]
 fn equal_in_constant_time(one: &[u8], other: &[u8]) -> bool {
     let differ = one.iter().zip(other).fold(0, |all, (a, b)| all | (a ^ b));
-    // The compiler may not see that one differing byte decides it.
+    // Keeps the compiler from returning at the first difference.
     core::hint::black_box(differ) == 0
 }
 
 #[inline]
 fn hmac(key: &[u8; KEY_BYTES], parts: &[&[u8]]) -> [u8; KEY_BYTES] {
-    // Any length of key is allowed, so that this never fails; were it to, the result is a seal
-    // that both sides would have to make.
+    // HMAC takes a key of any length, so this never fails.
     let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return [0; KEY_BYTES] };
     for part in parts {
         mac.update(part);
@@ -135,18 +136,17 @@ fn hmac(key: &[u8; KEY_BYTES], parts: &[&[u8]]) -> [u8; KEY_BYTES] {
     mac.finalize().into_bytes().into()
 }
 
-fn first_half(whole: &[u8; KEY_BYTES]) -> [u8; SEAL_BYTES] {
-    whole.first_chunk().copied().unwrap_or([0; SEAL_BYTES])
+fn first_half(tag: &[u8; KEY_BYTES]) -> [u8; SEAL_BYTES] {
+    tag.first_chunk().copied().unwrap_or([0; SEAL_BYTES])
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// RFC 4231, sections 4.2 to 4.4. A key that is shorter than a block is the same key to HMAC
-    /// when zeros follow it.
+    /// RFC 4231, sections 4.2 to 4.4. HMAC pads a key shorter than a block with zeros.
     #[test]
-    fn published_cases() {
+    fn hmac_agrees_with_rfc_4231() {
         let key = |bytes: &[u8]| {
             let mut key = [0; KEY_BYTES];
             key[..bytes.len()].copy_from_slice(bytes);
@@ -164,20 +164,20 @@ mod tests {
     }
 
     #[test]
-    fn a_memory_that_was_never_written_is_no_key() {
+    fn key_of_unwritten_memory_is_rejected() {
         assert!(DeviceKey::new([0; KEY_BYTES]).is_none());
         assert!(DeviceKey::new([0xff; KEY_BYTES]).is_none());
     }
 
     #[test]
-    fn a_short_or_long_tag_never_fits() {
-        let seal = SessionKey([7; KEY_BYTES]);
-        let tag = seal.seal(b"x");
-        assert!(seal.verifies(b"x", &tag));
-        assert!(!seal.verifies(b"x", &tag[..15]));
-        assert!(!seal.verifies(b"x", &[]));
+    fn seal_of_wrong_length_is_rejected() {
+        let key = SessionKey([7; KEY_BYTES]);
+        let seal = key.seal(b"x");
+        assert!(key.verifies(b"x", &seal));
+        assert!(!key.verifies(b"x", &seal[..15]));
+        assert!(!key.verifies(b"x", &[]));
         let mut longer = [0; SEAL_BYTES + 1];
-        longer[..SEAL_BYTES].copy_from_slice(&tag);
-        assert!(!seal.verifies(b"x", &longer));
+        longer[..SEAL_BYTES].copy_from_slice(&seal);
+        assert!(!key.verifies(b"x", &longer));
     }
 }

@@ -1,10 +1,9 @@
-//! One tick as the line carries it: everything that the core was told and answered, so that it
-//! can be replayed.
+//! One tick on the link: all inputs and outputs of the core, so that it can be replayed.
 
 use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSample};
 use serde::{Deserialize, Serialize};
 
-/// Words of a tick.
+/// Words of a packed tick.
 pub const TICK_WORDS: usize = 12;
 
 /// A thermocouple channel; zeros where the front end did not answer.
@@ -15,12 +14,12 @@ pub struct ChannelSample {
     age_ms: u16,
 }
 
-/// One tick: numbers, and every yes or no as a bit.
+/// One tick: the measurements as numbers, everything else as bits.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Tick {
-    /// Ticks since the device came up; a gap is a tick that the line lost.
+    /// Ticks since boot; a gap is a tick lost on the link.
     pub number: u32,
-    /// The time that the core was told (ms).
+    /// The time that the core was given (ms).
     pub at_ms: u64,
     control: ChannelSample,
     limit: ChannelSample,
@@ -31,7 +30,7 @@ pub struct Tick {
 }
 
 impl Tick {
-    /// A tick with what went in and what came out.
+    /// Packs the inputs and outputs of a tick.
     pub fn new(number: u32, at_ms: u64, inputs: &Inputs, outputs: &Outputs) -> Self {
         let sample = |sample: Option<ThermocoupleSample>| {
             let s = sample.unwrap_or_default();
@@ -53,8 +52,7 @@ impl Tick {
         }
     }
 
-    /// The tick as words: for an emulated board that shows it to its furnace, where every
-    /// instruction counts.
+    /// The tick as words, for an emulated board that compares it with its furnace's side in every tick.
     pub fn words(&self) -> [u32; TICK_WORDS] {
         let at = self.at_ms.to_le_bytes();
         let [a, b, c, d, e, f, g, h] = at;
@@ -69,7 +67,7 @@ impl Tick {
         [self.number, low, high, c0, c1, c2, l0, l1, l2, pressure, current, bits]
     }
 
-    /// The tick that these words show.
+    /// The tick in these words.
     pub fn from_words(words: [u32; TICK_WORDS]) -> Self {
         let [number, low, high, c0, c1, c2, l0, l1, l2, pressure_pa, heater_current_ma, bits] =
             words;
@@ -94,7 +92,7 @@ impl Tick {
         }
     }
 
-    /// What the core was told.
+    /// The core's inputs.
     pub fn inputs(&self) -> Inputs {
         let bits = BitFlags(self.input_bits);
         let channel = |there: u8, open: u8, channel: &ChannelSample| {
@@ -116,7 +114,7 @@ impl Tick {
         }
     }
 
-    /// What the core answered.
+    /// The core's outputs.
     pub fn outputs(&self) -> Outputs {
         let bits = BitFlags(self.output_bits);
         let [heater_cycles, _] = self.output_bits.to_le_bytes();
@@ -133,7 +131,7 @@ impl Tick {
     }
 }
 
-/// Yes and no, packed.
+/// Flags, packed into bits.
 #[derive(Clone, Copy)]
 struct BitFlags(u16);
 
