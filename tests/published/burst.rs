@@ -43,7 +43,7 @@ fn permit(interlock: &mut Interlock) -> HeatPermit {
 /// Every mains cycle of this many ticks at a steady duty.
 fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
-    let rest = OtherOutputs { heats: true, firing: true, ..OtherOutputs::default() };
+    let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
     let mut conducts = Vec::new();
     for _ in 0..ticks {
         let out = burst.drive(Ok(permit(&mut interlock)), duty, CYCLES, &rest);
@@ -71,7 +71,7 @@ fn burst_loses_nothing() {
 #[test]
 fn refusal_forgives_what_is_owed() {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
-    let rest = OtherOutputs { heats: true, firing: true, ..OtherOutputs::default() };
+    let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
     // 0.19 x 5 cycles: nothing conducts yet, 0.95 of a cycle is owed.
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
     assert_eq!(out.heater_cycles, 0);

@@ -27,10 +27,10 @@ fn opens_only_when_cool_and_full_of_air() {
         let mut walk = Walk::new(240.0, &[step(ramp(250, 60)), OPEN, SHUT]);
         walk.until(1, |_| {});
         for _ in 0..3000 {
-            assert!(!walk.tick(spoil).open, "case {case}");
+            assert!(!walk.tick(spoil).open_closure, "case {case}");
             assert_eq!(walk.step(), Some(1), "case {case}");
         }
-        assert!(walk.tick(|now| now.pressure_pa = Some(70_000)).open, "case {case}");
+        assert!(walk.tick(|now| now.pressure_pa = Some(70_000)).open_closure, "case {case}");
     }
 }
 
@@ -69,13 +69,16 @@ fn shuts_before_heat_and_stays_where_it_was_at_the_end() {
     let mut walk = Walk::new(240.0, &[step(ramp(250, 60)), OPEN]);
     for tick in 0..20 {
         let plan = walk.tick(stands_open);
-        assert!(plan.firing && plan.setpoint.is_none() && !plan.open, "tick {tick}: {plan:?}");
+        assert!(
+            plan.firing && plan.setpoint.is_none() && !plan.open_closure,
+            "tick {tick}: {plan:?}"
+        );
     }
     for _ in 0..2000 {
         walk.tick(|_| {});
     }
     assert_eq!(walk.ended(), Some(Ending::Completed));
-    assert!(walk.plan.open && !walk.plan.firing, "it stays open: {:?}", walk.plan);
+    assert!(walk.plan.open_closure && !walk.plan.firing, "it stays open: {:?}", walk.plan);
     // A start with a lift that does not move gives up.
     walk.tick = 0;
     for _ in 0..1300 {
@@ -91,13 +94,13 @@ fn an_open_lift_stays_open_until_there_is_heat() {
     let mut walk = Walk::new(240.0, &[cool, step(ramp(250, 60))]);
     for _ in 0..100 {
         let plan = walk.tick(stands_open);
-        assert!(plan.open && plan.firing && plan.setpoint.is_none(), "{plan:?}");
+        assert!(plan.open_closure && plan.firing && plan.setpoint.is_none(), "{plan:?}");
     }
     walk.reading_c = 199.0;
     walk.until(1, stands_open);
     for _ in 0..100 {
         let plan = walk.tick(stands_open);
-        assert!(!plan.open && plan.setpoint.is_none(), "{plan:?}");
+        assert!(!plan.open_closure && plan.setpoint.is_none(), "{plan:?}");
     }
     assert!(walk.tick(|_| {}).setpoint.is_none());
     assert!(walk.tick(|_| {}).setpoint.is_some(), "shut, and no heat");
@@ -108,8 +111,8 @@ fn an_open_lift_stays_open_until_there_is_heat() {
 fn at_rest_it_stays_where_it_is_found() {
     let mut walk = Walk::new(240.0, &[OPEN]);
     walk.tick = 1;
-    assert!(walk.tick(stands_open).open);
-    assert!(walk.tick(|now| (now.shut, now.open) = (false, false)).open);
-    assert!(!walk.tick(|now| (now.shut, now.open) = (true, false)).open);
-    assert!(!walk.tick(|now| (now.shut, now.open) = (false, false)).open);
+    assert!(walk.tick(stands_open).open_closure);
+    assert!(walk.tick(|now| (now.shut, now.open) = (false, false)).open_closure);
+    assert!(!walk.tick(|now| (now.shut, now.open) = (true, false)).open_closure);
+    assert!(!walk.tick(|now| (now.shut, now.open) = (false, false)).open_closure);
 }

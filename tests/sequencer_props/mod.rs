@@ -61,7 +61,7 @@ impl Walk {
 
     /// One tick, spoilt.
     fn tick(&mut self, spoil: impl FnOnce(&mut SequencerInputs)) -> Demand {
-        let (shut, open) = (!self.plan.open, self.plan.open);
+        let (shut, open) = (!self.plan.open_closure, self.plan.open_closure);
         let mut now = SequencerInputs { shut, open, ..now(self.tick, self.reading_c) };
         spoil(&mut now);
         self.plan = self.sequencer.advance(Some(&self.image), &RULES, &now);

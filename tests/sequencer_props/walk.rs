@@ -102,7 +102,7 @@ impl World<'_> {
         self.reading_c += (to - self.reading_c) * self.plant.follows * TICK_S;
         let to = if plan.vacuum_pa.is_some() { 2000.0 } else { 101_325.0 };
         self.pressure += (to - self.pressure) * self.plant.pumps;
-        self.open = if self.plant.moves { plan.open } else { false };
+        self.open = if self.plant.moves { plan.open_closure } else { false };
     }
 }
 
@@ -143,7 +143,7 @@ fn check(
     hottest: f32,
 ) -> Result<Option<Seen>, TestCaseError> {
     let SequencerState::Running(run) = sequencer.state() else {
-        let still = Demand { open: plan.open, ..Demand::default() };
+        let still = Demand { open_closure: plan.open_closure, ..Demand::default() };
         prop_assert_eq!(plan, &still, "asks for something after the end");
         return Ok(None);
     };

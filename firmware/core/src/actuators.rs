@@ -25,13 +25,13 @@ pub struct OtherOutputs {
     /// Pump and valves.
     pub valves: Valves,
     /// Lift or door open.
-    pub open: bool,
+    pub open_closure: bool,
     /// The step at hand heats.
-    pub heats: bool,
+    pub heating: bool,
     /// A firing is running.
     pub firing: bool,
     /// The operator is wanted.
-    pub ask: bool,
+    pub operator_hold: bool,
 }
 
 impl BurstFire {
@@ -53,13 +53,13 @@ impl BurstFire {
         };
         Outputs {
             heater_cycles,
-            contactor: rest.heats && !tripped,
+            contactor: rest.heating && !tripped,
             pump: rest.valves.pump,
             isolation_valve: rest.valves.isolation,
             vent_valve: rest.valves.vent,
-            open_closure: rest.open,
+            open_closure: rest.open_closure,
             lamp: rest.firing,
-            buzzer: rest.ask || tripped,
+            buzzer: rest.operator_hold || tripped,
         }
     }
 

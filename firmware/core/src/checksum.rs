@@ -1,10 +1,10 @@
-//! The CRC-32 that guards bytes in memory and in flash: one kind, so that an image holds one
-//! table.
+//! The CRC-32 over bytes in memory and in flash. There is only one kind, so that a firmware image
+//! holds only one table.
 
 use crc::{CRC_32_ISO_HDLC, Crc, Table};
 
 /// CRC-32/ISO-HDLC.
 pub static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 
-/// A checksum that grows byte by byte.
+/// A running CRC, updated piece by piece.
 pub type CrcDigest = crc::Digest<'static, u32, Table<1>>;

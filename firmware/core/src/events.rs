@@ -1,4 +1,4 @@
-//! What happened, in order, for whoever wants to know: a ring that forgets the oldest.
+//! The event queue. When it is full, the oldest event is dropped.
 
 use heapless::Deque;
 use serde::{Deserialize, Serialize};
@@ -8,42 +8,41 @@ use crate::units::Instant;
 pub use crate::interlock::Cause;
 pub use crate::sequencer::Ending;
 
-/// Events that wait at most.
+/// Capacity of the queue.
 pub const EVENTS_MAX: usize = 16;
 
 /// One event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Event {
-    /// When.
+    /// Time of the event.
     pub at: Instant,
-    /// What.
+    /// What happened.
     pub kind: EventKind,
 }
 
-/// What can happen. Links and logs carry the number of a variant: new ones are added at the end,
-/// and only there.
+/// What can happen. Links and logs carry the variant's number, so add new variants at the end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum EventKind {
-    /// The operator started the programme.
+    /// The operator started a firing.
     FiringStarted,
-    /// A step began; steps count from 0.
+    /// A step started; steps count from 0.
     StepStarted(u8),
-    /// The pressure of the vacuum stage was reached.
+    /// The pressure of a vacuum stage was reached.
     VacuumReached,
-    /// The operator is asked for an answer.
+    /// An operator hold started: the firing waits for confirm.
     HoldStarted,
     /// The firing ended.
     FiringEnded(Ending),
-    /// The interlock took the heat away.
+    /// The interlock tripped.
     Tripped(Cause),
-    /// The operator accepted a trip whose cause had gone.
+    /// The operator accepted a trip whose cause was gone.
     TripAccepted,
 }
 
-/// An event as the ring keeps it, in half the room. Milliseconds of 48 bits last nine thousand
-/// years.
+/// An event with a 48-bit time, half the size of an [`Event`]. 48 bits of milliseconds last nine
+/// thousand years.
 #[derive(Clone, Copy, Debug)]
 struct PackedEvent {
     at_low: u32,
@@ -52,7 +51,7 @@ struct PackedEvent {
 }
 
 impl PackedEvent {
-    #[expect(clippy::cast_possible_truncation, reason = "the lower half is what is wanted")]
+    #[expect(clippy::cast_possible_truncation, reason = "keeps the lower half on purpose")]
     fn of(at: Instant, what: EventKind) -> Self {
         let millis = at.millis();
         let at_high = u16::try_from(millis >> 32).unwrap_or(u16::MAX);
@@ -65,23 +64,23 @@ impl PackedEvent {
     }
 }
 
-/// The ring.
+/// The queue of events that have not been taken yet.
 #[derive(Clone, Debug, Default)]
 pub struct EventQueue {
     ring: Deque<PackedEvent, EVENTS_MAX>,
 }
 
 impl EventQueue {
-    /// Adds one; the oldest goes if there is no room.
+    /// Adds an event; drops the oldest one if the queue is full.
     pub(crate) fn push(&mut self, at: Instant, what: EventKind) {
         if self.ring.is_full() {
             self.ring.pop_front();
         }
-        // There is room: one was taken if there was none.
+        // Cannot fail: a slot was freed above.
         let _ = self.ring.push_back(PackedEvent::of(at, what));
     }
 
-    /// The oldest that has not been taken.
+    /// Takes the oldest event.
     pub fn pop(&mut self) -> Option<Event> {
         self.ring.pop_front().map(PackedEvent::event)
     }

@@ -1,30 +1,30 @@
-//! The numbers that the core computes with: each type can hold only what makes sense.
+//! Number types that cannot hold a value without meaning.
 
 use core::ops::Sub;
 
 use serde::{Deserialize, Serialize};
 
-/// A temperature in degrees Celsius that is finite by construction.
+/// A temperature in degrees Celsius, finite by construction.
 ///
-/// A comparison with a NaN is false, so a limit written the wrong way round would let a NaN
-/// through. A `Celsius` is never NaN, and a reading that would be is no `Celsius` at all.
+/// Every comparison with a NaN is false, so a limit check written the wrong way round would let a
+/// NaN pass. A `Celsius` is never NaN: the conversion of a bad reading fails instead.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[serde(try_from = "f32", into = "f32")]
 pub struct Celsius(f32);
 
 impl Celsius {
-    /// The temperature, or `None` if the number is not finite.
+    /// Returns `None` if the number is not finite.
     pub const fn new(celsius: f32) -> Option<Self> {
         if celsius.is_finite() { Some(Self(celsius)) } else { None }
     }
 
-    /// The temperature from thousandths of a degree, as programmes carry it.
+    /// Converts from thousandths of a degree, the unit of programmes.
     pub const fn from_milli(milli: i32) -> Self {
         Self(milli as f32 * 0.001)
     }
 
-    /// Degrees Celsius.
+    /// The value (°C).
     pub const fn get(self) -> f32 {
         self.0
     }
@@ -45,13 +45,13 @@ impl From<Celsius> for f32 {
 
 impl Sub for Celsius {
     type Output = f32;
-    /// The difference in kelvin.
+    /// The difference (K).
     fn sub(self, other: Self) -> f32 {
         self.0 - other.0
     }
 }
 
-/// Milliseconds since the board came up. At 64 bits it never wraps.
+/// Time since the board started (ms). 64 bits never wrap.
 #[derive(
     Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize,
 )]
@@ -59,17 +59,17 @@ impl Sub for Celsius {
 pub struct Instant(u64);
 
 impl Instant {
-    /// The instant `millis` milliseconds after start-up.
+    /// The instant `millis` milliseconds after the start.
     pub const fn from_millis(millis: u64) -> Self {
         Self(millis)
     }
 
-    /// Milliseconds after start-up.
+    /// Time since the start (ms).
     pub const fn millis(self) -> u64 {
         self.0
     }
 
-    /// Milliseconds from `earlier` to here; zero if `earlier` is later.
+    /// Time since `earlier` (ms); zero if `earlier` is later than `self`.
     pub const fn since(self, earlier: Self) -> u64 {
         self.0.saturating_sub(earlier.0)
     }

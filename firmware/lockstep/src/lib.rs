@@ -7,12 +7,12 @@
 //! that is not the next one of the script is asked by itself ([`ASKED`], [`ANSWERED`]).
 #![no_std]
 
-mod exchange;
 mod pins;
+mod transfer;
 mod window;
 mod wiring;
 
-pub use exchange::BusTransfer;
 pub use pins::{Input, Output, Part};
+pub use transfer::BusTransfer;
 pub use window::*;
 pub use wiring::{CURRENT, GAUGE, NoResponseError, board_parts, board_settings, flash_layout};

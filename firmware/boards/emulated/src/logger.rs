@@ -2,7 +2,7 @@
 
 use core::cell::UnsafeCell;
 
-use saggar_lockstep::{LOG, LOG_BYTES, LOG_MAX};
+use saggar_lockstep::{LOG, LOG_CAPACITY, LOG_LEN};
 
 use crate::window;
 
@@ -25,7 +25,7 @@ fn put(bytes: &[u8]) {
     // SAFETY: one thread, and the logger does not log.
     let used = unsafe { &mut *STATE.used.get() };
     for byte in bytes {
-        if *used < LOG_MAX {
+        if *used < LOG_CAPACITY {
             window::set_byte(LOG.wrapping_add(*used), *byte);
             *used = used.wrapping_add(1);
         }
@@ -36,7 +36,7 @@ fn put(bytes: &[u8]) {
 pub fn flush() {
     // SAFETY: as in `put`.
     let used = unsafe { &mut *STATE.used.get() };
-    window::write(LOG_BYTES, *used as u32);
+    window::write(LOG_LEN, *used as u32);
     *used = 0;
 }
 

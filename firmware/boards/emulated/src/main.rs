@@ -24,8 +24,9 @@ use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
 use saggar_drivers::Board;
 use saggar_lockstep::{
-    ANNOUNCED, DONE, MODE, MODE_COUNT, MODE_LINE, MODE_SERIAL, NOW_MS, RX, RX_BYTES, RX_MAX,
-    STACK, STATE, STATE_NOT_UP, STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, WITNESS,
+    BOARD_STATE, DISPLAY_STATE, MODE, MODE_COUNT, MODE_LINK_ONLY, MODE_SERIAL, NOW_MS, RX,
+    RX_CAPACITY, RX_LEN, STACK_PEAK, STATE_RUNS, STATE_START_FAILED, TICK_RECORD, TURN_DONE,
+    TURN_STARTED, TX, TX_CAPACITY, TX_LEN,
 };
 
 use flash::WindowFlash;
@@ -76,7 +77,7 @@ fn main() -> ! {
             // SAFETY: written here before it is read, and reached from here only.
             let device = unsafe { (*(&raw mut DEVICE)).write(device) };
             defmt::info!("up, {}", device.programme_status());
-            window::publish(STATE, STATE_RUNS);
+            window::publish(BOARD_STATE, STATE_RUNS);
             let mut board = board(wires, device.controller().furnace());
             board.safe();
             run(wires, &mut board, device)
@@ -84,7 +85,7 @@ fn main() -> ! {
         Err(why) => {
             defmt::error!("not up: {}", why);
             logger::flush();
-            window::publish(STATE, STATE_NOT_UP);
+            window::publish(BOARD_STATE, STATE_START_FAILED);
             loop {
                 cortex_m::asm::nop();
             }
@@ -113,11 +114,11 @@ fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<Window
     loop {
         turn = wait(turn, device);
         let now = now();
-        if window::read(MODE) & MODE_LINE != 0 {
+        if window::read(MODE) & MODE_LINK_ONLY != 0 {
             serve_window_link(now, device, &mut meter);
             publish_announcement(device);
             logger::flush();
-            window::publish(DONE, turn);
+            window::publish(TURN_DONE, turn);
             continue;
         }
         ticks = ticks.wrapping_add(1);
@@ -147,10 +148,10 @@ fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<Window
         meter.show();
         // Soon after the start, for short runs; then now and then, for a look takes long.
         if ticks % STACK_TICKS == 64 {
-            window::write(STACK, stack::deepest());
+            window::write(STACK_PEAK, stack::deepest());
         }
         logger::flush();
-        window::publish(DONE, turn);
+        window::publish(TURN_DONE, turn);
     }
 }
 
@@ -166,7 +167,7 @@ fn serial_line() -> bool {
 /// Waits for the furnace's turn to end; a serial line is served meanwhile.
 fn wait(last: u32, device: &mut Device<WindowFlash>) -> u32 {
     loop {
-        let turn = window::read(TURN);
+        let turn = window::read(TURN_STARTED);
         if turn != last {
             return turn;
         }
@@ -191,13 +192,13 @@ fn serve_window_link(now: Instant, device: &mut Device<WindowFlash>, meter: &mut
     if serial_line() {
         return;
     }
-    let came = (window::read(RX_BYTES) as usize).min(RX_MAX);
+    let came = (window::read(RX_LEN) as usize).min(RX_CAPACITY);
     for at in 0..came {
         device.receive(now, &[window::byte(RX.wrapping_add(at))]);
     }
     let mut used = 0usize;
     let mut frame = [0; FRAME_BYTES_MAX];
-    while used <= const { TX_MAX - FRAME_BYTES_MAX } {
+    while used <= const { TX_CAPACITY - FRAME_BYTES_MAX } {
         meter.begin();
         let Some(bytes) = device.transmit(&mut frame) else { break };
         meter.end(3);
@@ -206,13 +207,13 @@ fn serve_window_link(now: Instant, device: &mut Device<WindowFlash>, meter: &mut
             used = used.wrapping_add(1);
         }
     }
-    window::write(TX_BYTES, used as u32);
+    window::write(TX_LEN, used as u32);
 }
 
 /// Shows the tick to the furnace's side, which compares it with what a desk makes of it.
 fn publish_tick(device: &Device<WindowFlash>) {
     for (index, word) in device.tick().words().iter().enumerate() {
-        window::write(WITNESS.wrapping_add(index << 2), *word);
+        window::write(TICK_RECORD.wrapping_add(index << 2), *word);
     }
 }
 
@@ -220,7 +221,7 @@ fn publish_tick(device: &Device<WindowFlash>) {
 fn publish_announcement(device: &Device<WindowFlash>) {
     let announcement = device.announcement();
     let commits = u32::from(announcement.commits) << 1;
-    window::write(ANNOUNCED, commits | u32::from(announcement.unconfirmed));
+    window::write(DISPLAY_STATE, commits | u32::from(announcement.unconfirmed));
 }
 
 /// Without the feature nothing; with it an index that nothing checks.

@@ -3,7 +3,7 @@
 
 use core::ptr;
 
-use saggar_lockstep::{METER, METERS};
+use saggar_lockstep::{SECTION_COUNT, SECTION_COUNTERS};
 
 use crate::window;
 
@@ -19,7 +19,7 @@ const RUN: u32 = 0b101;
 pub struct CycleMeter {
     on: bool,
     last: u32,
-    sums: [(u64, u32); METERS],
+    sums: [(u64, u32); SECTION_COUNT],
 }
 
 fn now() -> u32 {
@@ -36,7 +36,7 @@ impl CycleMeter {
             ptr::write_volatile(CURRENT as *mut u32, 0);
             ptr::write_volatile(CONTROL as *mut u32, RUN);
         }
-        Self { on, last: 0, sums: [(0, 0); METERS] }
+        Self { on, last: 0, sums: [(0, 0); SECTION_COUNT] }
     }
 
     /// A section begins.
@@ -67,7 +67,7 @@ impl CycleMeter {
             return;
         }
         for (section, (sum, most)) in self.sums.iter().enumerate() {
-            let at = METER.wrapping_add(section << 4);
+            let at = SECTION_COUNTERS.wrapping_add(section << 4);
             window::write(at, *sum as u32);
             window::write(at.wrapping_add(4), (*sum >> 32) as u32);
             window::write(at.wrapping_add(8), *most);

@@ -7,9 +7,9 @@ use embedded_hal::digital::{self, InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, SevenBitAddress};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_lockstep::{
-    ANSWER, ANSWERED, ASKED, BusTransfer, EXCHANGE_BYTES, EXCHANGE_MAX, HALF_CYCLE_COUNT,
-    HALF_CYCLES, Input, NoResponseError, Output, PINS_IN, PINS_OUT, Part, QUESTION, SCRIPT,
-    SCRIPT_COUNT, SCRIPT_MAX, USED,
+    BusTransfer, HALF_CYCLE_COUNT, HALF_CYCLES, Input, NoResponseError, Output, PINS_IN,
+    PINS_OUT, Part, REPLY, REPLY_NUMBER, REQUEST, REQUEST_NUMBER, SCRIPT, SCRIPT_LEN,
+    SCRIPT_MAX, SCRIPT_USED, TRANSFER_BYTES, TRANSFER_BYTES_MAX,
 };
 
 use crate::window;
@@ -56,33 +56,33 @@ impl WindowWires {
         window::write(HALF_CYCLES, bits);
         window::write(HALF_CYCLE_COUNT, count);
         window::write(PINS_OUT, self.outputs.get());
-        window::write(USED, self.next.get());
+        window::write(SCRIPT_USED, self.next.get());
     }
 
     /// Asks a part. What the script has foreseen is there already.
     fn exchange(&self, part: Part, out: &[u8], wanted: usize) -> Option<BusTransfer> {
-        let question = BusTransfer::asking(part, out, wanted)?;
+        let question = BusTransfer::request(part, out, wanted)?;
         let next = self.next.get();
         self.next.set(next.wrapping_add(1));
-        let foreseen = (next as usize) < SCRIPT_MAX && next < window::read(SCRIPT_COUNT);
+        let foreseen = (next as usize) < SCRIPT_MAX && next < window::read(SCRIPT_LEN);
         if foreseen {
             let entry = BusTransfer(window::words(
-                SCRIPT.wrapping_add((next as usize).wrapping_mul(EXCHANGE_BYTES)),
+                SCRIPT.wrapping_add((next as usize).wrapping_mul(TRANSFER_BYTES)),
             ));
-            if entry.same_question(&question) {
+            if entry.has_same_request(&question) {
                 self.inputs.set(entry.pins());
-                return Some(entry).filter(BusTransfer::answered);
+                return Some(entry).filter(BusTransfer::is_answered);
             }
         }
         let number = self.asked.get().wrapping_add(1);
         self.asked.set(number);
-        window::set_words(QUESTION, &question.0);
-        window::write(USED, next);
-        window::publish(ASKED, number);
-        while window::read(ANSWERED) != number {}
-        let answer = BusTransfer(window::words(ANSWER));
+        window::set_words(REQUEST, &question.0);
+        window::write(SCRIPT_USED, next);
+        window::publish(REQUEST_NUMBER, number);
+        while window::read(REPLY_NUMBER) != number {}
+        let answer = BusTransfer(window::words(REPLY));
         self.inputs.set(answer.pins());
-        Some(answer).filter(BusTransfer::answered)
+        Some(answer).filter(BusTransfer::is_answered)
     }
 }
 
@@ -108,7 +108,7 @@ impl SpiDevice for WindowBus<'_> {
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
     ) -> Result<(), NoResponseError> {
-        let mut out = [0u8; EXCHANGE_MAX];
+        let mut out = [0u8; TRANSFER_BYTES_MAX];
         let mut length = 0usize;
         for operation in operations.iter() {
             let (sent, bytes): (&[u8], usize) = match operation {
@@ -127,8 +127,8 @@ impl SpiDevice for WindowBus<'_> {
         }
         let sent = out.get(..length).ok_or(NoResponseError)?;
         let answer = self.wires.exchange(self.part, sent, length).ok_or(NoResponseError)?;
-        let mut back = [0u8; EXCHANGE_MAX];
-        answer.fetch(&mut back);
+        let mut back = [0u8; TRANSFER_BYTES_MAX];
+        answer.copy_reply(&mut back);
         let mut back = back.iter();
         for operation in operations.iter_mut() {
             let (room, bytes): (&mut [u8], usize) = match operation {
@@ -157,7 +157,7 @@ impl I2c<SevenBitAddress> for WindowBus<'_> {
         address: u8,
         operations: &mut [i2c::Operation<'_>],
     ) -> Result<(), NoResponseError> {
-        let mut out = [0u8; EXCHANGE_MAX];
+        let mut out = [0u8; TRANSFER_BYTES_MAX];
         let (sent, room): (&[u8], &mut [u8]) = match operations {
             [i2c::Operation::Write(sent)] => (sent, &mut []),
             [i2c::Operation::Read(room)] => (&[], room),
@@ -172,7 +172,7 @@ impl I2c<SevenBitAddress> for WindowBus<'_> {
         }
         let sent = out.get(..length).ok_or(NoResponseError)?;
         let answer = self.wires.exchange(self.part, sent, room.len()).ok_or(NoResponseError)?;
-        answer.fetch(room);
+        answer.copy_reply(room);
         Ok(())
     }
 }

@@ -3,19 +3,19 @@
 use core::ptr;
 use core::sync::atomic::{Ordering, compiler_fence};
 
-use saggar_lockstep::{BASE, EXCHANGE_WORDS};
+use saggar_lockstep::{TRANSFER_WORDS, WINDOW_BASE};
 
 /// A word of the window.
 pub fn read(at: usize) -> u32 {
-    // SAFETY: the emulated machine has memory from BASE on, far beyond every offset of the
+    // SAFETY: the emulated machine has memory from WINDOW_BASE on, far beyond every offset of the
     // window; any bits are a u32. Volatile, since the other side writes it.
-    unsafe { ptr::read_volatile(BASE.wrapping_add(at) as *const u32) }
+    unsafe { ptr::read_volatile(WINDOW_BASE.wrapping_add(at) as *const u32) }
 }
 
 /// Sets a word of the window.
 pub fn write(at: usize, word: u32) {
     // SAFETY: as in `read`; nothing of this program lies there.
-    unsafe { ptr::write_volatile(BASE.wrapping_add(at) as *mut u32, word) }
+    unsafe { ptr::write_volatile(WINDOW_BASE.wrapping_add(at) as *mut u32, word) }
 }
 
 /// Sets a word that tells the other side that all before it is there.
@@ -26,12 +26,12 @@ pub fn publish(at: usize, word: u32) {
 }
 
 /// Words that lie together.
-pub fn words(at: usize) -> [u32; EXCHANGE_WORDS] {
+pub fn words(at: usize) -> [u32; TRANSFER_WORDS] {
     core::array::from_fn(|i| read(at.wrapping_add(i << 2)))
 }
 
 /// Sets words that lie together.
-pub fn set_words(at: usize, words: &[u32; EXCHANGE_WORDS]) {
+pub fn set_words(at: usize, words: &[u32; TRANSFER_WORDS]) {
     for (i, word) in words.iter().enumerate() {
         write(at.wrapping_add(i << 2), *word);
     }
@@ -40,11 +40,11 @@ pub fn set_words(at: usize, words: &[u32; EXCHANGE_WORDS]) {
 /// A byte of the window.
 pub fn byte(at: usize) -> u8 {
     // SAFETY: as in `read`.
-    unsafe { ptr::read_volatile(BASE.wrapping_add(at) as *const u8) }
+    unsafe { ptr::read_volatile(WINDOW_BASE.wrapping_add(at) as *const u8) }
 }
 
 /// Sets a byte of the window.
 pub fn set_byte(at: usize, byte: u8) {
     // SAFETY: as in `write`.
-    unsafe { ptr::write_volatile(BASE.wrapping_add(at) as *mut u8, byte) }
+    unsafe { ptr::write_volatile(WINDOW_BASE.wrapping_add(at) as *mut u8, byte) }
 }

@@ -1,5 +1,5 @@
-//! Room for encoded bytes. postcard's own copies the check of its end into every place that writes,
-//! which are most of the bytes of a message's writer; here they call one function.
+//! A byte buffer for postcard messages. postcard's own slice flavor inlines its bounds check at
+//! every write, which makes up most of an encoder's code size; this one calls a function instead.
 
 use postcard::ser_flavors::Flavor;
 use postcard::{Error, Result, serialize_with_flavor};
@@ -8,19 +8,19 @@ use serde::Serialize;
 #[cfg(test)]
 mod tests;
 
-/// A slice that fills up.
+/// A borrowed byte slice that is filled from the start.
 pub struct ByteBuffer<'a> {
     bytes: &'a mut [u8],
     used: usize,
 }
 
 impl<'a> ByteBuffer<'a> {
-    /// All of it is free.
+    /// An empty buffer over these bytes.
     pub const fn new(bytes: &'a mut [u8]) -> Self {
         Self { bytes, used: 0 }
     }
 
-    /// Adds bytes; `None`, and nothing is added, if they do not fit.
+    /// Appends bytes. Returns `None`, and appends nothing, if they do not fit.
     #[inline(never)]
     pub fn extend(&mut self, bytes: &[u8]) -> Option<()> {
         let to = self.used.checked_add(bytes.len())?;
@@ -36,18 +36,18 @@ impl<'a> ByteBuffer<'a> {
         Some(())
     }
 
-    /// Adds a message as postcard; `None` if it does not fit.
+    /// Appends a message in postcard encoding. Returns `None` if it does not fit.
     pub fn encode(&mut self, message: &impl Serialize) -> Option<()> {
         serialize_with_flavor(message, BufferFlavor(self)).ok()
     }
 
-    /// What has been added.
+    /// The bytes written so far.
     pub fn filled(&self) -> &[u8] {
         self.bytes.get(..self.used).unwrap_or(&[])
     }
 }
 
-/// postcard takes what it writes with by value.
+/// postcard consumes its flavor, so it gets this wrapper instead of the buffer itself.
 struct BufferFlavor<'a, 'b>(&'a mut ByteBuffer<'b>);
 
 impl Flavor for BufferFlavor<'_, '_> {

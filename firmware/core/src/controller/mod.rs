@@ -242,10 +242,10 @@ impl Controller {
         let valves = self.valves(&plan, &estimate);
         let rest = OtherOutputs {
             valves,
-            open: plan.open,
-            heats: plan.setpoint.is_some(),
+            open_closure: plan.open_closure,
+            heating: plan.setpoint.is_some(),
             firing: plan.firing,
-            ask: plan.operator_hold,
+            operator_hold: plan.operator_hold,
         };
         let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &rest);
 
@@ -269,7 +269,7 @@ impl Controller {
         }
         let limits = &self.furnace.limits;
         let sound = estimate.agrees(limits.disagree_max_k);
-        let hottest_c = estimate.hottest_c().filter(|_| sound);
+        let hottest_c = estimate.worst_case_max_c().filter(|_| sound);
         self.vacuum.step(plan, hottest_c, limits.vent_below.get())
     }
 

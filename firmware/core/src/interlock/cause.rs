@@ -1,33 +1,34 @@
-//! Why a furnace trips: one cause a hazard.
+//! The trip causes, one for each hazard.
 
 use serde::{Deserialize, Serialize};
 
-/// The one reason why heat was taken away. Links, logs and snapshots carry the number of a
-/// variant: new ones are added at the end, and only there.
+/// Why the interlock tripped. Links, logs and snapshots carry the variant's number, so add new
+/// variants at the end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Cause {
-    /// A channel's circuit is open or its front end stopped answering.
+    /// The circuit of a channel is open, or its front end stopped answering.
     SensorOpen,
-    /// A channel says what no thermocouple says, or jumps as no furnace can.
+    /// A channel reports a voltage outside its thermocouple's range, or jumps faster than the
+    /// furnace can change.
     SensorImplausible,
-    /// A channel is hotter than the programme ever asks for.
+    /// A channel is hotter than the programme's maximum setpoint plus the allowed overshoot.
     OverProgramme,
-    /// A channel is hotter than the furnace may ever be.
+    /// A channel is at or above the furnace's maximum temperature.
     OverFurnace,
-    /// The two channels no longer measure the same furnace.
+    /// The two channels differ by more than the furnace allows.
     ChannelsDisagree,
-    /// Heat is sent and the reading does not rise as it must.
+    /// The heater runs near full power and the reading does not rise as expected.
     HeaterWithoutEffect,
-    /// No heat is sent and the heater conducts, or the reading rises all the same.
+    /// The heater conducts without a command, or the reading rises without one.
     HeaterStuckOn,
-    /// The lift or door is not proven shut while the programme heats.
+    /// The contacts do not prove the lift or door shut while a step heats.
     ClosureOpen,
-    /// The pressure of a vacuum stage was not reached in its time.
+    /// The pressure of a vacuum stage was not reached in time.
     VacuumLate,
-    /// A tick came too late or too early: the clock or the processor cannot be trusted.
+    /// A tick came too early or too late: clock or processor cannot be trusted.
     TickOverrun,
-    /// The programme in memory is no longer the one that was verified.
+    /// The programme in memory differs from the one that was verified.
     ProgrammeChanged,
 }
 
@@ -47,7 +48,7 @@ impl Cause {
         Self::ProgrammeChanged,
     ];
 
-    /// A short name, as the safety page and the tools write it.
+    /// A short name, used by the tools and in the table of the safety page.
     pub const fn name(self) -> &'static str {
         match self {
             Self::SensorOpen => "sensor open",

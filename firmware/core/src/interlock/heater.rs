@@ -1,148 +1,158 @@
-//! Whether the heater does what it is told: heat without effect, and effect without heat.
+//! The heater monitor: detects a command without a temperature rise, and a rise or a current
+//! without a command.
 //!
-//! Looked at once a second. Effect is judged only near full heat, where no furnace can be at
-//! rest, against the furnace's own feed-forward table, lagged as a cold furnace lags, over
-//! windows of a minute: at part load a table that is a fifth wrong would look like a fault. A
-//! heater that fails in a soak is driven to full heat by the control loop, and judged then.
+//! Temperatures are checked once a second. The expected rise comes from the furnace's feed-forward
+//! table, lagged like a cold furnace, over windows of a minute, and only near full power: at part
+//! load an error of a fifth in the table would look like a fault. A heater that fails during a soak
+//! is driven to full power by the control loop and found then.
 
 use serde::Serialize;
 
 use super::cause::Cause;
-use super::facts::InterlockInputs;
-use super::watch::ConsecutiveCount;
+use super::counters::ConsecutiveCount;
+use super::inputs::InterlockInputs;
 use crate::TICK_S;
 use crate::furnace::Furnace;
 
-/// Ticks between two looks at the effect.
-const LOOK_TICKS: u8 = 10;
+/// Ticks between two temperature checks: 1 s.
+const CHECK_TICKS: u8 = 10;
 
-/// Length of a window of comparison (looks, so seconds).
-const WINDOW_LOOKS: u8 = 60;
+/// Length of a window (checks, so seconds).
+const WINDOW_CHECKS: u8 = 60;
 
-/// Lag from element to reading that the expectation is given (s).
+/// Time constant from element to reading in the expected rise (s).
 const LAG_S: f32 = 40.0;
 
-/// Command that counts as near full heat.
-const FULL_HEAT: f32 = 0.8;
+/// Duty that counts as near full power.
+const FULL_DUTY: f32 = 0.8;
 
-/// What holding a temperature may take beyond the table: insulation that is still warming.
+/// Factor on the holding power of the table, for insulation that is still warming up.
 const HOLD_MARGIN: f32 = 1.25;
 
-/// Expected rise below which a window says nothing (K).
+/// Minimum expected rise for a window to be meaningful (K).
 const RISE_MIN_K: f32 = 15.0;
 
-/// Share of the expected rise that must be seen.
+/// Share of the expected rise that must be measured.
 const SHARE_MIN: f32 = 0.25;
 
-/// Ticks for which current may flow uncommanded: 1 s.
+/// Ticks for which current may flow without a command: 1 s.
 const CURRENT_TICKS: u16 = 10;
 
-/// Looks after heat-off during which the element's own heat may raise the reading.
-const SETTLE_LOOKS: u16 = 20;
+/// Settling time after the last heat (checks): the element is still hotter than the sensor.
+const SETTLE_CHECKS: u16 = 20;
 
-/// The same after the chamber was open: the muffle warms what came in.
-const RECOVER_LOOKS: u16 = 600;
+/// Settling time after the chamber was open (checks): the muffle warms what was put in.
+const RECOVER_CHECKS: u16 = 600;
 
-/// Rise after that which only a heater can make (K).
-const UNASKED_RISE_K: f32 = 25.0;
+/// Rise after the settling time that only a heater can cause (K).
+const UNCOMMANDED_RISE_K: f32 = 25.0;
 
-/// Memory of both watches.
+/// State of the heater monitor.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
-pub(super) struct HeaterWatch {
+pub(super) struct HeaterMonitor {
     ticks: u8,
-    sent: f32,
+    duty_sum: f32,
     expected_k_per_s: f32,
     window: Option<EffectWindow>,
     current: ConsecutiveCount,
-    /// Looks that the reading is still given to settle.
+    /// Checks left of the settling time.
     settling: u16,
-    /// The lowest reading since; `None` before the first.
-    quiet_c: Option<f32>,
-    /// What the last look said of a rise without heat.
-    rises: bool,
+    /// Minimum reading since the settling time ended.
+    settled_min_c: Option<f32>,
+    /// The last check found a rise without a command.
+    uncommanded_rise: bool,
 }
 
-/// One window of comparison.
+/// A window in which the measured rise is compared with the expected one.
 #[derive(Clone, Copy, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct EffectWindow {
-    looks: u8,
-    from_c: f32,
+    checks: u8,
+    start_c: f32,
     expected_k: f32,
 }
 
-impl HeaterWatch {
-    /// Takes one tick.
-    pub(super) fn look(
+impl HeaterMonitor {
+    /// Updates the monitor with one tick and returns the cause that is present.
+    pub(super) fn update(
         &mut self,
         furnace: &Furnace,
-        facts: &InterlockInputs<'_>,
+        inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
-        let sending = facts.commanded_duty > 0.0;
-        let leaking = facts.heater_conducting == Some(true) && !sending;
-        self.current.take(leaking);
-        let stuck = self.current.held(CURRENT_TICKS);
-        self.sent += facts.commanded_duty;
+        let commanded = inputs.commanded_duty > 0.0;
+        self.current.update(inputs.heater_conducting == Some(true) && !commanded);
+        let stuck = self.current.has_held_for(CURRENT_TICKS);
+        self.duty_sum += inputs.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
-        let effect = if self.ticks >= LOOK_TICKS { self.second(furnace, facts) } else { None };
-        if stuck || self.rises { Some(Cause::HeaterStuckOn) } else { effect }
+        let effect = if self.ticks >= CHECK_TICKS { self.check(furnace, inputs) } else { None };
+        if stuck || self.uncommanded_rise { Some(Cause::HeaterStuckOn) } else { effect }
     }
 
-    /// Once a second.
-    fn second(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> Option<Cause> {
-        let sent = self.sent / f32::from(LOOK_TICKS);
+    /// The temperature checks, once a second.
+    fn check(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Option<Cause> {
+        let duty = self.duty_sum / f32::from(CHECK_TICKS);
         self.ticks = 0;
-        self.sent = 0.0;
-        // A reading that is missing for a moment ends no window.
-        let Ok(control) = &facts.estimate.control else { return None };
+        self.duty_sum = 0.0;
+        // A reading that is missing for a moment does not end a window.
+        let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
-        let effect = self.effect(furnace, sent, celsius, facts.demand.heat && facts.shut);
-        self.rises = self.unasked(sent, celsius, facts.shut);
-        effect.then_some(Cause::HeaterWithoutEffect)
+        let heating = inputs.demand.heat && inputs.shut;
+        let without_effect = self.is_without_effect(furnace, duty, celsius, heating);
+        self.uncommanded_rise = self.rises_uncommanded(duty, celsius, inputs.shut);
+        without_effect.then_some(Cause::HeaterWithoutEffect)
     }
 
-    /// True if a window is over and too little came of the heat.
-    fn effect(&mut self, furnace: &Furnace, sent: f32, celsius: f32, heating: bool) -> bool {
-        if !heating || sent < FULL_HEAT {
+    /// True at the end of a window in which the reading rose too little.
+    fn is_without_effect(
+        &mut self,
+        furnace: &Furnace,
+        duty: f32,
+        celsius: f32,
+        heating: bool,
+    ) -> bool {
+        if !heating || duty < FULL_DUTY {
             self.window = None;
             self.expected_k_per_s = 0.0;
             return false;
         }
-        let look_s = f32::from(LOOK_TICKS) * TICK_S;
+        let check_s = f32::from(CHECK_TICKS) * TICK_S;
         let need = furnace.heater.feed_forward_at(celsius);
-        let surplus_w = sent * furnace.heater.rated_w - HOLD_MARGIN * need.hold_w;
+        let surplus_w = duty * furnace.heater.rated_w - HOLD_MARGIN * need.hold_w;
         let rate = surplus_w / need.heat_capacity_j_per_k.max(1.0);
-        self.expected_k_per_s += (rate - self.expected_k_per_s) * (look_s / LAG_S);
-        let mut window =
-            self.window.unwrap_or(EffectWindow { looks: 0, from_c: celsius, expected_k: 0.0 });
-        window.looks = window.looks.saturating_add(1);
-        window.expected_k += self.expected_k_per_s * look_s;
-        if window.looks < WINDOW_LOOKS {
+        self.expected_k_per_s += (rate - self.expected_k_per_s) * (check_s / LAG_S);
+        let mut window = self.window.unwrap_or(EffectWindow {
+            checks: 0,
+            start_c: celsius,
+            expected_k: 0.0,
+        });
+        window.checks = window.checks.saturating_add(1);
+        window.expected_k += self.expected_k_per_s * check_s;
+        if window.checks < WINDOW_CHECKS {
             self.window = Some(window);
             return false;
         }
         self.window = None;
-        let risen = celsius - window.from_c;
-        // Written so that an expectation that is no number counts as missed.
-        !(window.expected_k <= RISE_MIN_K) && !(risen > SHARE_MIN * window.expected_k)
+        let rise_k = celsius - window.start_c;
+        // Written so that an expectation that is NaN counts as missed.
+        !(window.expected_k <= RISE_MIN_K) && !(rise_k > SHARE_MIN * window.expected_k)
     }
 
-    /// True if the reading has risen, long after the last heat, as only a heater can raise it.
-    fn unasked(&mut self, sent: f32, celsius: f32, shut: bool) -> bool {
+    /// True if the reading has risen after the settling time as only a heater can raise it.
+    fn rises_uncommanded(&mut self, duty: f32, celsius: f32, shut: bool) -> bool {
         if !shut {
-            self.settling = RECOVER_LOOKS;
-        } else if sent > 0.0 {
-            self.settling = self.settling.max(SETTLE_LOOKS);
+            self.settling = RECOVER_CHECKS;
+        } else if duty > 0.0 {
+            self.settling = self.settling.max(SETTLE_CHECKS);
         }
         if self.settling > 0 {
             self.settling = self.settling.saturating_sub(1);
-            self.quiet_c = None;
+            self.settled_min_c = None;
             return false;
         }
-        // A furnace that cools first gets no credit for it.
-        let quiet_c = self.quiet_c.map_or(celsius, |quiet| quiet.min(celsius));
-        self.quiet_c = Some(quiet_c);
-        celsius > quiet_c + UNASKED_RISE_K
+        // From the minimum, so that a furnace that cools first has no larger allowance.
+        let min_c = self.settled_min_c.map_or(celsius, |min_c| min_c.min(celsius));
+        self.settled_min_c = Some(min_c);
+        celsius > min_c + UNCOMMANDED_RISE_K
     }
 }

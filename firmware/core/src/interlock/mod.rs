@@ -1,13 +1,13 @@
-//! Station 3: the only maker of a [`HeatPermit`], and the latch of the first cause.
+//! Station 3: grants the [`HeatPermit`] and latches the first trip cause.
 //!
-//! A permit is granted on proof. Every condition is written so that a missing reading or a NaN
-//! fails it. What the sequencer wanted on the last tick arrives as data ([`Asked`]); the
-//! interlock knows neither programme nor control loop.
+//! A permit is granted on proof: every condition is written so that a missing reading or a NaN
+//! fails it. The interlock knows neither the programme nor the control loop; what the sequencer
+//! demanded in the last tick arrives as data ([`LastDemand`]).
 
 mod cause;
-mod facts;
+mod counters;
 mod heater;
-mod watch;
+mod inputs;
 
 use serde::Serialize;
 
@@ -16,62 +16,62 @@ use crate::furnace::Furnace;
 use crate::sensors::SensorFault;
 
 pub use cause::Cause;
-pub use facts::{InterlockInputs, LastDemand};
-use heater::HeaterWatch;
-use watch::{ConsecutiveCount, LeakyBucket};
+use counters::{ConsecutiveCount, LeakyBucket};
+use heater::HeaterMonitor;
+pub use inputs::{InterlockInputs, LastDemand};
 
-/// Leave to heat in this one tick. Only the interlock can make one, `actuators` uses it up, and
-/// nothing may store it.
+/// Permission to heat in this one tick. Only the interlock can create it, `actuators` consumes it,
+/// and nothing may store it.
 #[derive(Debug)]
 pub struct HeatPermit(());
 
-/// Why there is no permit.
+/// Why no permit was granted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PermitError {
-    /// Nothing is wrong, but nothing needs heat, or proof is missing in this tick.
+    /// Not tripped, but no heat is demanded, or a condition for heat is not proven in this tick.
     Withheld,
-    /// Tripped: latched until the operator accepts it at the device.
+    /// Tripped; latched until the operator accepts the trip at the device.
     Tripped(Cause),
 }
 
-/// Ticks for which the channels may disagree: 10 s.
+/// Ticks in a row for which the channels may disagree: 10 s.
 const DISAGREE_TICKS: u16 = 100;
 
-/// Memory of the interlock.
+/// State of the interlock.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Interlock {
     tripped: Option<Cause>,
-    /// Highest setpoint of the programme that tripped (°C): another may be loaded since.
-    highest_c: f32,
-    /// What this tick's look found, tripped or not. No tick looks at another's.
+    /// Maximum setpoint of the programme that tripped (°C). Another one may have been loaded since.
+    setpoint_max_c: f32,
+    /// The cause present in this tick, whether or not a trip is latched. Set anew in every tick.
     #[serde(skip)]
-    found: Option<Cause>,
+    present: Option<Cause>,
     control_bad: LeakyBucket,
     limit_bad: LeakyBucket,
     disagree: ConsecutiveCount,
     open: LeakyBucket,
-    heater: HeaterWatch,
+    heater: HeaterMonitor,
 }
 
 impl Interlock {
-    /// Judges one tick: leave to heat, or why not.
+    /// Evaluates one tick: grants a permit if heat is demanded and proven safe.
     ///
     /// # Errors
-    /// [`Refusal`], latched if it is a trip.
+    /// [`PermitError`]; a trip stays latched.
     pub fn evaluate(
         &mut self,
         furnace: &Furnace,
-        facts: &InterlockInputs<'_>,
+        inputs: &InterlockInputs<'_>,
     ) -> Result<HeatPermit, PermitError> {
-        self.found = self.look(furnace, facts);
+        self.present = self.detect(furnace, inputs);
         if self.tripped.is_none() {
-            self.tripped = self.found;
-            self.highest_c = facts.demand.setpoint_max_c;
+            self.tripped = self.present;
+            self.setpoint_max_c = inputs.demand.setpoint_max_c;
         }
         match self.tripped {
             Some(cause) => Err(PermitError::Tripped(cause)),
-            None if proves_safe(furnace, facts) => Ok(HeatPermit(())),
+            None if proves_safe(furnace, inputs) => Ok(HeatPermit(())),
             None => Err(PermitError::Withheld),
         }
     }
@@ -81,23 +81,25 @@ impl Interlock {
         self.tripped
     }
 
-    /// Latches a cause again that was latched when the power failed, unless one is latched now.
-    /// `highest_c` is how hot the furnace may have been asked to be (°C); see [`Self::accept`].
-    pub fn restore_trip(&mut self, cause: Cause, highest_c: f32) {
+    /// Latches a cause again that was latched when the power failed. Does nothing if one is latched
+    /// already. `setpoint_max_c` is the maximum setpoint that may have been in force (°C), against
+    /// which [`Self::accept_trip`] checks.
+    pub fn restore_trip(&mut self, cause: Cause, setpoint_max_c: f32) {
         if self.tripped.is_none() {
             self.tripped = Some(cause);
-            self.highest_c = highest_c;
+            self.setpoint_max_c = setpoint_max_c;
         }
     }
 
-    /// The operator at the device accepts the trip: after [`Self::judge`] in the same tick, and
-    /// only if neither that nor a closer look finds the cause still there.
-    pub fn accept_trip(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
-        let asked = LastDemand { setpoint_max_c: self.highest_c, ..facts.demand };
-        let then = InterlockInputs { demand: asked, ..*facts };
+    /// Accepts the trip because the operator pressed confirm. Call it after [`Self::evaluate`] in
+    /// the same tick. Returns false and keeps the trip if a cause is present in this tick, or if
+    /// the hazard of the latched one persists.
+    pub fn accept_trip(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+        let demand = LastDemand { setpoint_max_c: self.setpoint_max_c, ..inputs.demand };
+        let at_trip = InterlockInputs { demand, ..*inputs };
         match self.tripped {
-            Some(cause) if self.found.is_none() && !persists(cause, furnace, &then) => {
-                // The heater is watched on: what it has to know of the past is no finding.
+            Some(cause) if self.present.is_none() && !persists(cause, furnace, &at_trip) => {
+                // The heater monitor keeps its history, such as how long ago the chamber was open.
                 let heater = core::mem::take(&mut self.heater);
                 *self = Self { heater, ..Self::default() };
                 true
@@ -106,43 +108,43 @@ impl Interlock {
         }
     }
 
-    /// Looks at everything in every tick, whatever comes of it, so that no counter stands still
-    /// behind another's finding. The first in the list is the cause.
-    fn look(&mut self, furnace: &Furnace, facts: &InterlockInputs<'_>) -> Option<Cause> {
-        let asked = facts.demand;
-        let Estimate { control, limit } = facts.estimate;
-        let control_bad = self.control_bad.take(control.is_err());
-        let limit_bad = self.limit_bad.take(limit.is_err());
-        let agrees = facts.estimate.agrees(furnace.limits.disagree_max_k);
+    /// Updates every counter in every tick, so that none stands still while another cause is
+    /// present, and returns the first cause in the order below.
+    fn detect(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Option<Cause> {
+        let demand = inputs.demand;
+        let Estimate { control, limit } = inputs.estimate;
+        let control_bad = self.control_bad.update(control.is_err());
+        let limit_bad = self.limit_bad.update(limit.is_err());
+        let agrees = inputs.estimate.agrees(furnace.limits.disagree_max_k);
         if control.is_ok() && limit.is_ok() {
-            // A channel that misses a tick neither proves nor clears a disagreement.
-            self.disagree.take(!agrees);
+            // A tick without one of the channels neither proves nor clears a disagreement.
+            self.disagree.update(!agrees);
         }
-        let apart = self.disagree.held(DISAGREE_TICKS);
-        let open = self.open.take(asked.heat && !facts.shut);
-        let heater = self.heater.look(furnace, facts);
+        let disagree = self.disagree.has_held_for(DISAGREE_TICKS);
+        let open = self.open.update(demand.heat && !inputs.shut);
+        let heater = self.heater.update(furnace, inputs);
         let max = furnace.limits.furnace_max.get();
-        if over(control, max) || over(limit, max) {
+        if reaches(control, max) || reaches(limit, max) {
             return Some(Cause::OverFurnace);
         }
-        if !asked.firing {
-            // What only a firing needs is judged only in one: a furnace at rest may stand open
-            // with its sensors unplugged.
+        if !demand.firing {
+            // The other causes need a firing: an idle furnace may stand open with its sensors
+            // unplugged.
             return heater;
         }
-        if !facts.programme_intact {
+        if !inputs.programme_intact {
             Some(Cause::ProgrammeChanged)
-        } else if !facts.on_time {
+        } else if !inputs.on_time {
             Some(Cause::TickOverrun)
         } else if control_bad || limit_bad {
             Some(sensor_cause(if control_bad { control } else { limit }))
-        } else if asked.heat && over_programme(furnace, facts) {
+        } else if demand.heat && over_programme(furnace, inputs) {
             Some(Cause::OverProgramme)
         } else if open {
             Some(Cause::ClosureOpen)
-        } else if apart {
+        } else if disagree {
             Some(Cause::ChannelsDisagree)
-        } else if asked.vacuum_overdue {
+        } else if demand.vacuum_overdue {
             Some(Cause::VacuumLate)
         } else {
             heater
@@ -150,31 +152,32 @@ impl Interlock {
     }
 }
 
-/// The hazard of a trip is still there, though no firing runs in which it would trip again.
-fn persists(cause: Cause, furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
-    let Estimate { control, limit } = facts.estimate;
-    // A channel that says nothing does not say that it is over.
+/// True if the hazard of a trip is still there, although an idle furnace would not trip on it.
+fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+    let Estimate { control, limit } = inputs.estimate;
+    // Without a reading there is no proof that a channel has cooled down.
     let unread = control.is_err() || limit.is_err();
     match cause {
-        // A shorted sensor reads again, as a cold furnace: the other channel knows better.
+        // A shorted sensor is valid again and reads like a cold furnace; only the other channel
+        // contradicts it.
         Cause::SensorOpen | Cause::SensorImplausible | Cause::ChannelsDisagree => {
-            !facts.estimate.agrees(furnace.limits.disagree_max_k)
+            !inputs.estimate.agrees(furnace.limits.disagree_max_k)
         }
-        Cause::OverProgramme => unread || over_programme(furnace, facts),
+        Cause::OverProgramme => unread || over_programme(furnace, inputs),
         Cause::OverFurnace => {
             let max = furnace.limits.furnace_max.get();
-            unread || over(control, max) || over(limit, max)
+            unread || reaches(control, max) || reaches(limit, max)
         }
-        Cause::HeaterStuckOn => facts.heater_conducting == Some(true),
-        Cause::ClosureOpen => !facts.shut,
-        Cause::TickOverrun => !facts.on_time,
-        Cause::ProgrammeChanged => !facts.programme_intact,
-        // Only the next firing can show whether these have gone.
+        Cause::HeaterStuckOn => inputs.heater_conducting == Some(true),
+        Cause::ClosureOpen => !inputs.shut,
+        Cause::TickOverrun => !inputs.on_time,
+        Cause::ProgrammeChanged => !inputs.programme_intact,
+        // Only the next firing can show whether these are gone.
         Cause::HeaterWithoutEffect | Cause::VacuumLate => false,
     }
 }
 
-/// Why a channel whose bucket is full is not believed.
+/// The cause for a channel whose bucket is full.
 const fn sensor_cause(channel: &Result<ChannelEstimate, SensorFault>) -> Cause {
     match channel {
         Err(SensorFault::Open | SensorFault::Missing) => Cause::SensorOpen,
@@ -182,49 +185,48 @@ const fn sensor_cause(channel: &Result<ChannelEstimate, SensorFault>) -> Cause {
     }
 }
 
-/// A believed channel that is not proven below the limit. A channel without belief is the
-/// sensor causes' business, and never proves anything.
-fn over(channel: &Result<ChannelEstimate, SensorFault>, limit_c: f32) -> bool {
-    matches!(channel, Ok(belief) if !(belief.worst_case.get() < limit_c))
+/// True if a valid channel is not proven below the limit. An invalid channel has its own causes.
+fn reaches(channel: &Result<ChannelEstimate, SensorFault>, limit_c: f32) -> bool {
+    matches!(channel, Ok(estimate) if !(estimate.worst_case.get() < limit_c))
 }
 
-/// How hot the two channels may be in this programme (°C). The limit channel sits nearer to the
-/// element, so that it may be hotter by as much as the channels may differ.
-fn ceilings_c(furnace: &Furnace, facts: &InterlockInputs<'_>) -> (f32, f32) {
+/// Ceilings of the control and the limit channel in this programme (°C). The limit channel sits
+/// nearer to the heating element, so its ceiling is higher by the allowed difference.
+fn ceilings_c(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> (f32, f32) {
     let limits = &furnace.limits;
-    let ceiling = facts.demand.setpoint_max_c + limits.overshoot_max_k;
+    let ceiling = inputs.demand.setpoint_max_c + limits.overshoot_max_k;
     (ceiling, ceiling + limits.disagree_max_k)
 }
 
-fn over_programme(furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
-    let (control_c, limit_c) = ceilings_c(furnace, facts);
-    over(&facts.estimate.control, control_c)
-        || matches!(&facts.estimate.limit, Ok(limit) if !below(limit, limit_c))
+fn over_programme(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+    let (control_c, limit_c) = ceilings_c(furnace, inputs);
+    reaches(&inputs.estimate.control, control_c)
+        || matches!(&inputs.estimate.limit, Ok(limit) if !limit_channel_below(limit, limit_c))
 }
 
-/// A limit channel below its ceiling. At its floor it says "no hotter than", which nobody can
-/// compare with a ceiling below that: the control channel has to. A ceiling that is no number has
-/// nothing below it.
-fn below(limit: &ChannelEstimate, limit_c: f32) -> bool {
-    (limit.is_upper_bound && limit_c.is_finite()) || limit.worst_case.get() < limit_c
+/// True if the limit channel is proven below its ceiling. Below its range it only gives an upper
+/// bound, which says nothing about a lower ceiling: there the control channel must protect alone.
+/// A ceiling that is not finite proves nothing.
+fn limit_channel_below(limit: &ChannelEstimate, ceiling_c: f32) -> bool {
+    (limit.is_upper_bound && ceiling_c.is_finite()) || limit.worst_case.get() < ceiling_c
 }
 
-/// All that must be proven in this very tick before heat is allowed.
-fn proves_safe(furnace: &Furnace, facts: &InterlockInputs<'_>) -> bool {
+/// Everything that must be proven in this very tick before heat is allowed.
+fn proves_safe(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
     let limits = &furnace.limits;
-    let (Ok(control), Ok(limit)) = (&facts.estimate.control, &facts.estimate.limit) else {
+    let (Ok(control), Ok(limit)) = (&inputs.estimate.control, &inputs.estimate.limit) else {
         return false;
     };
-    let (control_c, limit_c) = ceilings_c(furnace, facts);
-    facts.demand.firing
-        && facts.demand.heat
-        && facts.shut
-        && facts.on_time
-        && facts.programme_intact
+    let (control_c, limit_c) = ceilings_c(furnace, inputs);
+    inputs.demand.firing
+        && inputs.demand.heat
+        && inputs.shut
+        && inputs.on_time
+        && inputs.programme_intact
         && !control.is_upper_bound
         && control.worst_case.get() < limits.furnace_max.get()
         && limit.worst_case.get() < limits.furnace_max.get()
         && control.worst_case.get() < control_c
-        && below(limit, limit_c)
-        && facts.estimate.agrees(limits.disagree_max_k)
+        && limit_channel_below(limit, limit_c)
+        && inputs.estimate.agrees(limits.disagree_max_k)
 }

@@ -79,7 +79,7 @@ impl Sequencer {
         let SequencerState::Running(run) = &mut self.state else { return self.rest() };
         match run.advance(programme, rules, now) {
             TickOutcome::Going(plan) => {
-                self.open = plan.open;
+                self.open = plan.open_closure;
                 plan
             }
             TickOutcome::Over(ending) => self.end(ending),
@@ -128,6 +128,6 @@ impl Sequencer {
 
     /// What a furnace without a firing does: nothing, where it stands.
     fn rest(&self) -> Demand {
-        Demand { open: self.open, ..Demand::default() }
+        Demand { open_closure: self.open, ..Demand::default() }
     }
 }

@@ -288,7 +288,7 @@ impl ActiveFiring {
             setpoint: if self.step.action.heats() { self.setpoint } else { None },
             vacuum_pa: stage.filter(|_| drawing).map(|stage| stage.to_pa),
             vacuum_overdue: self.drawing.overdue(stage),
-            open: self.open,
+            open_closure: self.open,
             operator_hold: matches!(self.step.action, Action::Hold { .. }),
         }
     }

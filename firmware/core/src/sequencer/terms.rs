@@ -40,7 +40,7 @@ pub struct Demand {
     /// The vacuum stage has used up its time.
     pub vacuum_overdue: bool,
     /// Lift or door open.
-    pub open: bool,
+    pub open_closure: bool,
     /// The operator is wanted.
     pub operator_hold: bool,
 }

@@ -1,6 +1,6 @@
 //! What an emulated board takes for a tick.
 
-use saggar_lockstep::METERS;
+use saggar_lockstep::SECTION_COUNT;
 
 /// Instructions of one section of a tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -17,7 +17,7 @@ pub struct SectionCost {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BoardUsage {
     /// Read, step, write, say.
-    pub sections: [SectionCost; METERS],
+    pub sections: [SectionCost; SECTION_COUNT],
     /// Deepest stack (bytes).
     pub stack: u32,
 }

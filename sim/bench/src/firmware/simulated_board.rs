@@ -16,7 +16,7 @@ use saggar_core::units::Instant;
 use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 use saggar_device::{Announcement, BootError, Device};
 use saggar_drivers::Board;
-use saggar_lockstep::{BusTransfer, EXCHANGE_MAX, Input, NoResponseError, Output, Part};
+use saggar_lockstep::{BusTransfer, Input, NoResponseError, Output, Part, TRANSFER_BYTES_MAX};
 
 use super::wiring::Wiring;
 use super::{Firmware, LinkedFirmware};
@@ -130,10 +130,10 @@ struct WiredBus(Part, SharedWiring);
 
 impl WiredBus {
     fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoResponseError> {
-        let question = BusTransfer::asking(self.0, sent, back.len()).ok_or(NoResponseError)?;
+        let question = BusTransfer::request(self.0, sent, back.len()).ok_or(NoResponseError)?;
         let answer = self.1.borrow_mut().exchange(&question);
-        answer.fetch(back);
-        if answer.answered() { Ok(()) } else { Err(NoResponseError) }
+        answer.copy_reply(back);
+        if answer.is_answered() { Ok(()) } else { Err(NoResponseError) }
     }
 }
 
@@ -151,7 +151,7 @@ impl SpiDevice for WiredBus {
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
     ) -> Result<(), NoResponseError> {
-        let mut room = [0; EXCHANGE_MAX];
+        let mut room = [0; TRANSFER_BYTES_MAX];
         match operations {
             [spi::Operation::TransferInPlace(bytes)] => {
                 let sent = room.get_mut(..bytes.len()).ok_or(NoResponseError)?;

@@ -6,7 +6,7 @@ use crate::chips::ads1220::Ads1220Model;
 use crate::chips::max31856::Max31856Model;
 use crate::chips::{ChipFault, Terminals};
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
-use saggar_lockstep::{BusTransfer, CURRENT, EXCHANGE_MAX, GAUGE, Input, Output, Part};
+use saggar_lockstep::{BusTransfer, CURRENT, GAUGE, Input, Output, Part, TRANSFER_BYTES_MAX};
 
 /// Ticks without an edge after which the external watchdog opens the contactor: the longest that
 /// the retrofit guide allows.
@@ -74,10 +74,10 @@ impl Wiring {
     /// The board asks a part.
     pub fn exchange(&mut self, question: &BusTransfer) -> BusTransfer {
         self.asked.push(*question);
-        let mut out = [0; EXCHANGE_MAX];
-        let sent = question.sent(&mut out);
-        let mut room = [0; EXCHANGE_MAX];
-        let back = &mut room[..question.wanted()];
+        let mut out = [0; TRANSFER_BYTES_MAX];
+        let sent = question.copy_request(&mut out);
+        let mut room = [0; TRANSFER_BYTES_MAX];
+        let back = &mut room[..question.reply_len()];
         let answered = match question.part() {
             Some(Part::Control) => {
                 self.parts.control.transfer(sent, back);
@@ -90,7 +90,7 @@ impl Wiring {
             Some(Part::Slow) => self.slow(sent, back),
             None => false,
         };
-        question.with_answer(answered.then_some(back), self.pins())
+        question.with_reply(answered.then_some(back), self.pins())
     }
 
     fn slow(&mut self, sent: &[u8], back: &mut [u8]) -> bool {

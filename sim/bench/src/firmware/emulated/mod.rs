@@ -18,10 +18,11 @@ use saggar_device::store::Store;
 use saggar_device::wire::Tick;
 use saggar_device::{Announcement, Device};
 use saggar_lockstep::{
-    ANNOUNCED, ANSWER, ANSWERED, ASKED, BusTransfer, DONE, EXCHANGE_WORDS, FLASH, FLASH_BYTES,
-    HALF_CYCLES, LOG, LOG_BYTES, LOG_MAX, METER, METERS, MODE, MODE_LINE, MODE_SERIAL, NOW_MS,
-    PINS_OUT, QUESTION, RX, RX_BYTES, RX_MAX, SCRIPT, SCRIPT_MAX, STACK, STATE_NOT_UP,
-    STATE_RUNS, TURN, TX, TX_BYTES, TX_MAX, USED, WITNESS, flash_layout,
+    BusTransfer, DISPLAY_STATE, FLASH, FLASH_BYTES, HALF_CYCLES, LOG, LOG_CAPACITY, LOG_LEN,
+    MODE, MODE_LINK_ONLY, MODE_SERIAL, NOW_MS, PINS_OUT, REPLY, REPLY_NUMBER, REQUEST,
+    REQUEST_NUMBER, RX, RX_CAPACITY, RX_LEN, SCRIPT, SCRIPT_MAX, SCRIPT_USED, SECTION_COUNT,
+    SECTION_COUNTERS, STACK_PEAK, STATE_RUNS, STATE_START_FAILED, TICK_RECORD, TRANSFER_WORDS,
+    TURN_DONE, TURN_STARTED, TX, TX_CAPACITY, TX_LEN, flash_layout,
 };
 use tempfile::TempDir;
 
@@ -117,7 +118,7 @@ impl EmulatedBoard {
         loop {
             match self.window.state()? {
                 STATE_RUNS => return Ok(()),
-                STATE_NOT_UP => return Err(BenchError::NoSettings),
+                STATE_START_FAILED => return Err(BenchError::NoSettings),
                 _ => self.check_alive(since)?,
             }
             std::thread::sleep(Duration::from_millis(2));
@@ -145,9 +146,9 @@ impl EmulatedBoard {
     /// The window cannot be read.
     pub fn usage(&self) -> Result<BoardUsage, BenchError> {
         let names = ["read", "step", "write", "say"];
-        let mut sections = [SectionCost::default(); METERS];
+        let mut sections = [SectionCost::default(); SECTION_COUNT];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
-            let at = METER + 16 * index;
+            let at = SECTION_COUNTERS + 16 * index;
             let word = |offset| self.window.word(at + offset);
             let sum = u64::from(word(0)?) | u64::from(word(4)?) << 32;
             *section = SectionCost {
@@ -156,7 +157,7 @@ impl EmulatedBoard {
                 max: instructions(f64::from(word(8)?)),
             };
         }
-        Ok(BoardUsage { sections, stack: self.window.word(STACK)? })
+        Ok(BoardUsage { sections, stack: self.window.word(STACK_PEAK)? })
     }
 
     /// What is in the board's flash.
@@ -192,7 +193,7 @@ impl EmulatedBoard {
         self.script = self.wires.predict(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
         self.applied = 0;
-        let mut half = Vec::with_capacity(SCRIPT + self.script.len() * EXCHANGE_WORDS * 4);
+        let mut half = Vec::with_capacity(SCRIPT + self.script.len() * TRANSFER_WORDS * 4);
         half.extend(self.mode.to_le_bytes());
         half.extend(now_ms.to_le_bytes());
         half.extend(self.wires.pins().to_le_bytes());
@@ -209,15 +210,15 @@ impl EmulatedBoard {
 
     fn next_turn(&mut self) -> io::Result<()> {
         self.turn = self.turn.wrapping_add(1);
-        self.window.set_word(TURN, self.turn)
+        self.window.set_word(TURN_STARTED, self.turn)
     }
 
     /// Gives the board bytes of the line between two ticks.
     fn send_frame(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
-        let bytes = bytes.get(..RX_MAX).unwrap_or(bytes);
-        self.window.set_word(MODE, self.mode | MODE_LINE)?;
+        let bytes = bytes.get(..RX_CAPACITY).unwrap_or(bytes);
+        self.window.set_word(MODE, self.mode | MODE_LINK_ONLY)?;
         self.window.write(NOW_MS, &now_ms.to_le_bytes())?;
-        self.window.set_word(RX_BYTES, bytes.len() as u32)?;
+        self.window.set_word(RX_LEN, bytes.len() as u32)?;
         self.window.write(RX, bytes)?;
         self.next_turn()
     }
@@ -231,11 +232,11 @@ impl EmulatedBoard {
         loop {
             for _ in 0..POLLS_PER_CLOCK_CHECK {
                 let head = self.window.head()?;
-                if head.word(DONE) == self.turn {
+                if head.word(TURN_DONE) == self.turn {
                     // What was read before the number may be older than it: once more.
                     return Ok(self.window.head()?);
                 }
-                if head.word(ASKED) != self.asked {
+                if head.word(REQUEST_NUMBER) != self.asked {
                     let head = self.window.head()?;
                     answer(self, &head)?;
                 }
@@ -255,34 +256,34 @@ impl EmulatedBoard {
     }
 
     fn answer(&mut self, head: &BoardSnapshot) -> io::Result<()> {
-        let used = head.word(USED) as usize;
+        let used = head.word(SCRIPT_USED) as usize;
         self.consume_script(used);
-        let question = exchange(head.bytes(QUESTION, EXCHANGE_WORDS * 4));
+        let question = exchange(head.bytes(REQUEST, TRANSFER_WORDS * 4));
         let answer = self.wires.exchange(&question);
         self.applied = used + 1;
         // What is left of the script comes after this exchange.
         if let Some(left) = self.script.get_mut(used + 1..) {
             let anew = self.wires.predict(left);
             left.copy_from_slice(&anew);
-            let at = SCRIPT + (used + 1) * EXCHANGE_WORDS * 4;
+            let at = SCRIPT + (used + 1) * TRANSFER_WORDS * 4;
             self.window.write(at, &bytes_of(&anew))?;
         }
-        self.window.write(ANSWER, &bytes_of(&[answer]))?;
-        self.asked = head.word(ASKED);
-        self.window.set_word(ANSWERED, self.asked)
+        self.window.write(REPLY, &bytes_of(&[answer]))?;
+        self.asked = head.word(REQUEST_NUMBER);
+        self.window.set_word(REPLY_NUMBER, self.asked)
     }
 
     /// What the board says to the line, on its display and in its own log.
     fn collect_output(&mut self, head: &BoardSnapshot) -> Result<(), BenchError> {
-        let announced = head.word(ANNOUNCED);
+        let announced = head.word(DISPLAY_STATE);
         self.announcement = Announcement {
             unconfirmed: announced & 1 != 0,
             commits: (announced >> 1) as u16,
             code: None,
         };
-        let said = self.fetch(TX, head.word(TX_BYTES), TX_MAX)?;
+        let said = self.fetch(TX, head.word(TX_LEN), TX_CAPACITY)?;
         self.said.extend(said);
-        let told = self.fetch(LOG, head.word(LOG_BYTES), LOG_MAX)?;
+        let told = self.fetch(LOG, head.word(LOG_LEN), LOG_CAPACITY)?;
         self.messages.extend(told);
         Ok(())
     }
@@ -303,14 +304,14 @@ impl Firmware for EmulatedBoard {
         self.wires.set_inputs(inputs);
         self.run(now.millis())?;
         let head = self.wait_for_turn(Self::answer)?;
-        self.consume_script(head.word(USED) as usize);
+        self.consume_script(head.word(SCRIPT_USED) as usize);
         self.script = self.wires.exchanges().to_vec();
         self.wires.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
         // A serial line brings its programme between ticks, without a word to us.
         if self.mode & MODE_SERIAL != 0 && !self.is_firing() {
             self.reload()?;
         }
-        let words = std::array::from_fn(|index| head.word(WITNESS + 4 * index));
+        let words = std::array::from_fn(|index| head.word(TICK_RECORD + 4 * index));
         let tick = Tick::from_words(words);
         self.twin.compare(&tick)?;
         *inputs = tick.inputs();
@@ -383,7 +384,7 @@ fn bytes_of(exchanges: &[BusTransfer]) -> Vec<u8> {
 }
 
 fn exchange(bytes: &[u8]) -> BusTransfer {
-    let mut words = [0; EXCHANGE_WORDS];
+    let mut words = [0; TRANSFER_WORDS];
     for (word, four) in words.iter_mut().zip(bytes.chunks_exact(4)) {
         *word = four.try_into().map_or(0, u32::from_le_bytes);
     }

@@ -6,7 +6,7 @@ use std::fs::File;
 use std::io;
 use std::os::unix::fs::FileExt as _;
 
-use saggar_lockstep::{DONE, STATE};
+use saggar_lockstep::{BOARD_STATE, TURN_DONE};
 
 /// Bytes of the board's half that are read at once: everything but the line's and the log's bytes.
 const HEAD_BYTES: usize = 0x100;
@@ -26,7 +26,7 @@ impl SharedWindow {
 
     pub(super) fn head(&self) -> io::Result<BoardSnapshot> {
         let mut bytes = [0; HEAD_BYTES];
-        self.file.read_exact_at(&mut bytes, DONE as u64)?;
+        self.file.read_exact_at(&mut bytes, TURN_DONE as u64)?;
         Ok(BoardSnapshot(bytes))
     }
 
@@ -49,7 +49,7 @@ impl SharedWindow {
     }
 
     pub(super) fn state(&self) -> io::Result<u32> {
-        self.word(STATE)
+        self.word(BOARD_STATE)
     }
 }
 
@@ -62,7 +62,7 @@ impl BoardSnapshot {
 
     /// Bytes of it.
     pub(super) fn bytes(&self, at: usize, length: usize) -> &[u8] {
-        let from = at.saturating_sub(DONE);
+        let from = at.saturating_sub(TURN_DONE);
         self.0.get(from..from.saturating_add(length)).unwrap_or(&[])
     }
 }

@@ -1,7 +1,7 @@
 //! An exchange on a bus, as it lies in the window.
 
 use crate::pins::Part;
-use crate::window::{EXCHANGE_MAX, EXCHANGE_WORDS};
+use crate::window::{TRANSFER_BYTES_MAX, TRANSFER_WORDS};
 
 impl Part {
     /// All of them.
@@ -20,28 +20,28 @@ impl Part {
 /// lies in the window as words: part, answered, bytes out, bytes in (a byte each); pins; what goes
 /// out; what comes in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct BusTransfer(pub [u32; EXCHANGE_WORDS]);
+pub struct BusTransfer(pub [u32; TRANSFER_WORDS]);
 
 const OUT_WORD: usize = 2;
-const IN_WORD: usize = OUT_WORD + EXCHANGE_MAX / 4;
+const IN_WORD: usize = OUT_WORD + TRANSFER_BYTES_MAX / 4;
 
 impl BusTransfer {
     /// A question to a part; `None` if it is longer than any.
-    pub fn asking(part: Part, out: &[u8], in_bytes: usize) -> Option<Self> {
-        if out.len() > EXCHANGE_MAX || in_bytes > EXCHANGE_MAX {
+    pub fn request(part: Part, out: &[u8], in_bytes: usize) -> Option<Self> {
+        if out.len() > TRANSFER_BYTES_MAX || in_bytes > TRANSFER_BYTES_MAX {
             return None;
         }
         let counts =
             [part.number(), 0, u32::try_from(out.len()).ok()?, u32::try_from(in_bytes).ok()?];
         let [part, _, sent, wanted] = counts;
-        let mut words = [0; EXCHANGE_WORDS];
+        let mut words = [0; TRANSFER_WORDS];
         *words.first_mut()? = part | sent << 16 | wanted << 24;
         put(words.get_mut(OUT_WORD..IN_WORD)?, out);
         Some(Self(words))
     }
 
     /// The other asks the same of the same part.
-    pub fn same_question(&self, other: &Self) -> bool {
+    pub fn has_same_request(&self, other: &Self) -> bool {
         const NOT_ANSWERED: u32 = !0xFF00;
         let head = |e: &Self| e.0.first().map(|word| word & NOT_ANSWERED);
         head(self) == head(other)
@@ -54,7 +54,7 @@ impl BusTransfer {
     }
 
     /// The part answered.
-    pub fn answered(&self) -> bool {
+    pub fn is_answered(&self) -> bool {
         self.head(1) != 0
     }
 
@@ -64,23 +64,23 @@ impl BusTransfer {
     }
 
     /// What goes out: as many bytes of `room` as there are.
-    pub fn sent<'a>(&self, room: &'a mut [u8; EXCHANGE_MAX]) -> &'a [u8] {
+    pub fn copy_request<'a>(&self, room: &'a mut [u8; TRANSFER_BYTES_MAX]) -> &'a [u8] {
         get(self.0.get(OUT_WORD..IN_WORD).unwrap_or(&[]), room);
         usize::try_from(self.head(2)).ok().and_then(|n| room.get(..n)).unwrap_or(&[])
     }
 
     /// Bytes that are wanted back.
-    pub fn wanted(&self) -> usize {
-        usize::try_from(self.head(3)).unwrap_or(0).min(EXCHANGE_MAX)
+    pub fn reply_len(&self) -> usize {
+        usize::try_from(self.head(3)).unwrap_or(0).min(TRANSFER_BYTES_MAX)
     }
 
     /// What came back, into all of `room`.
-    pub fn fetch(&self, room: &mut [u8]) {
+    pub fn copy_reply(&self, room: &mut [u8]) {
         get(self.0.get(IN_WORD..).unwrap_or(&[]), room);
     }
 
     /// The same with its answer; `None` is a part that does not answer.
-    pub fn with_answer(mut self, back: Option<&[u8]>, pins: u32) -> Self {
+    pub fn with_reply(mut self, back: Option<&[u8]>, pins: u32) -> Self {
         if let Some(word) = self.0.get_mut(1) {
             *word = pins;
         }
