@@ -32,7 +32,7 @@ impl Modules {
         let sections: Vec<_> = page.split("\n### `").skip(1).collect();
         let folders: Vec<_> =
             sections.iter().map(|it| it.split('`').next().unwrap_or_default()).collect();
-        for member in members().iter().filter(|it| *it != "tests") {
+        for member in members().iter().filter(|it| !it.starts_with("tests")) {
             assert!(folders.contains(&member.as_str()), "no table of the modules of {member}");
         }
         folders.iter().zip(sections).map(|(folder, text)| Self::read(folder, text)).collect()

@@ -17,7 +17,7 @@ fn packages_stay_small() {
     println!("| package | product lines | files | median file | longest function |");
     println!("| --- | --- | --- | --- | --- |");
     let mut all = (0, 0);
-    for package in members().into_iter().chain(boards()).filter(|it| it != "tests") {
+    for package in members().into_iter().chain(boards()).filter(|it| !it.starts_with("tests")) {
         let files = product(&format!("{package}/src/"));
         let lines: usize = files.iter().map(|file| code_lines(&file.text)).sum();
         let mut lengths: Vec<_> = files.iter().map(|file| file.text.lines().count()).collect();
