@@ -1,19 +1,19 @@
-# To be sourced: sets `cargo`, `target`, `out` and the linker for images of a Cortex-M4F. Needs
-# either a toolchain with the target (rustup target add thumbv7em-none-eabihf), or one with the
-# sources of the standard library (Debian: rustc-web cargo-web rust-web-src). Rustup's reads no
-# nightly option, Debian's is told that it may.
+# shellcheck shell=bash disable=SC2034
+# To be sourced, with `top` set: sets `cargo`, `options`, `target`, `out` and the linker for images of a
+# Cortex-M4F. Needs the target (rustup target add thumbv7em-none-eabihf), or the sources of the
+# standard library (rustup component add rust-src), from which a stable compiler builds it if it is
+# told that it may.
 target=thumbv7em-none-eabihf
 sysroot=$(rustc --print sysroot)
-if [ -d "$sysroot/lib/rustlib/$target" ]; then
-    cargo=(cargo)
-    options=()
-elif [ -x /usr/bin/cargo ] && [ -d /usr/lib/rustlib/src/rust/library/core ]; then
-    export RUSTC=/usr/bin/rustc RUSTC_BOOTSTRAP=1
-    cargo=(/usr/bin/cargo)
+cargo=(cargo)
+options=()
+if [ ! -d "$sysroot/lib/rustlib/$target" ]; then
+    if [ ! -d "$sysroot/lib/rustlib/src/rust/library/core" ]; then
+        echo "no $target target: run .ci/setup" >&2
+        exit 1
+    fi
+    export RUSTC_BOOTSTRAP=1
     options=(-Zbuild-std=core)
-else
-    echo "no $target target, and no sources to build it from" >&2
-    exit 1
 fi
 linker=$(find "$sysroot/lib/rustlib" -name rust-lld -type f | head -n 1)
 linker=${linker:-$(command -v ld.lld)}
