@@ -64,7 +64,7 @@ pub(super) fn event_label(what: EventKind) -> Option<String> {
 pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
     match ending {
         Ending::Completed => "completed".into(),
-        Ending::Stopped => "stopped by the operator".into(),
+        Ending::Stopped => "stopped".into(),
         Ending::Tripped(cause) => format!("tripped, {}", cause.name()).into(),
         Ending::Unanswered => "nobody answered".into(),
         Ending::BandLost => "soak left its band".into(),

@@ -1,4 +1,4 @@
-//! Why a stand-in does not run.
+//! The errors of a stand-in.
 
 use std::io;
 
@@ -6,33 +6,33 @@ use saggar_bench::SetupError;
 use saggar_files::atomic_file::describe_io_error;
 use saggar_files::{Diagnostic, sanitized};
 
-/// Why a stand-in does not run.
+/// Why a stand-in cannot start, or cannot go on.
 #[derive(Debug, thiserror::Error)]
 pub enum StandInError {
-    /// A file of it is not as it must be.
+    /// One of its files is invalid.
     #[error(transparent)]
     Files(#[from] saggar_files::FilesError),
-    /// There can be no such furnace with this work in it.
+    /// This furnace cannot be simulated with this work in it.
     #[error("{0}")]
     InvalidFurnace(SetupError),
-    /// The firmware does not come up, or does not answer.
+    /// The firmware does not start, or does not answer.
     #[error("{}", bench_error_text(.0))]
     Bench(#[from] saggar_bench::BenchError),
-    /// What was written to the flash cannot be kept.
-    #[error("what was written to --memory is not on the disk: {}", describe_io_error(.0))]
+    /// The flash cannot be saved to its file.
+    #[error("the --memory file could not be saved to the disk: {}", describe_io_error(.0))]
     FlashNotSaved(io::Error),
-    /// The line cannot be opened.
-    #[error("{address} cannot be opened: {}", describe_io_error(cause))]
+    /// It cannot listen.
+    #[error("{address} cannot be opened: {}", listen_error_text(cause))]
     Listen {
-        /// What was to be opened.
+        /// The address.
         address: String,
-        /// Why not.
+        /// Why.
         cause: io::Error,
     },
 }
 
 impl StandInError {
-    /// The findings on files, if that is what it is.
+    /// The diagnostics, if this is an error in files.
     pub fn findings(&self) -> &[Diagnostic] {
         match self {
             Self::Files(error) => error.diagnostics(),
@@ -50,7 +50,17 @@ impl From<Diagnostic> for StandInError {
     }
 }
 
-/// What the bench says, with reasons of the system in words that say what to do.
+/// Why an address cannot be listened at, and what to do.
+fn listen_error_text(cause: &io::Error) -> String {
+    if cause.kind() == io::ErrorKind::AddrInUse {
+        return "another program listens there, perhaps another stand-in: end it, or choose another \
+                port, such as --listen tcp:127.0.0.1:7431 (port 0 takes a free one)"
+            .to_owned();
+    }
+    describe_io_error(cause)
+}
+
+/// An error of the bench, with a system error in the words that the other messages use.
 fn bench_error_text(error: &saggar_bench::BenchError) -> String {
     if let saggar_bench::BenchError::Window(why) = error {
         return format!("the memory shared with the emulator: {}", describe_io_error(why));

@@ -10,8 +10,8 @@ use saggar_bench::trace::Trace;
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::events::{Ending, EventKind};
 use saggar_core::units::Instant;
-use saggar_device::Announcement;
 use saggar_device::wire::LogEvent;
+use saggar_device::{Announcement, IgnoredPress, PressError};
 use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::firing_plan::FiringPlan as Plan;
 use saggar_schedule::schedule::ProgrammeSummary as Figures;
@@ -74,10 +74,16 @@ pub enum StandInEvent {
     ProgrammeAnnounced(DisplayedProgramme),
     /// Somebody confirmed the programme.
     ProgrammeConfirmed,
-    /// Start was pressed before that.
-    StartRefused,
+    /// A press of start or confirm had no effect.
+    PressIgnored(PressError),
     /// Keys were typed faster than buttons can be pressed.
     KeysDropped,
+}
+
+/// What the display showed last.
+struct DisplayState {
+    announcement: Announcement,
+    ignored: Option<IgnoredPress>,
 }
 
 /// A firing that has ended.
@@ -165,7 +171,10 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         go_on: impl Fn() -> bool,
     ) -> Result<Option<CompletedFiring>, StandInError> {
         let (outside, mut pace) = (&mut self.io, TickPacer::new(self.speed));
-        let mut announced = self.bench.firmware.announcement();
+        let mut display = DisplayState {
+            announcement: self.bench.firmware.announcement(),
+            ignored: self.bench.firmware.ignored_press(),
+        };
         let (mut start_ms, mut began) = (None, Clock::now());
         let flow = self.bench.run(|bench| -> Result<_, StandInError> {
             if bench.world().start_ms() != start_ms {
@@ -174,7 +183,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
                 pace.restart();
             }
             outside.after_a_tick(bench)?;
-            report_events(bench, &mut announced, &mut tell);
+            report_events(bench, &mut display, &mut tell);
             if !go_on() {
                 return Ok(ControlFlow::Break(()));
             }
@@ -207,7 +216,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
 /// Tells what the last tick brought.
 fn report_events<F: LinkedFirmware>(
     bench: &mut Bench<F, ControlPanel, FiringObserver>,
-    announced: &mut Announcement,
+    display: &mut DisplayState,
     tell: &mut impl FnMut(StandInEvent),
 ) {
     let stop_is_held = bench.operator.is_held(Button::Stop);
@@ -224,16 +233,23 @@ fn report_events<F: LinkedFirmware>(
         bench.operator.note_ordered_stop(at_ms);
     }
     let now = bench.firmware.announcement();
-    if now != *announced {
+    if now != display.announcement {
         tell(match displayed_programme(&bench.firmware) {
             Some(shown) if now.unconfirmed => StandInEvent::ProgrammeAnnounced(shown),
             Some(_) | None => StandInEvent::ProgrammeConfirmed,
         });
-        *announced = now;
+        display.announcement = now;
     }
-    if bench.operator.start_refused() {
-        tell(StandInEvent::StartRefused);
+    let ignored = bench.firmware.ignored_press();
+    match ignored.filter(|_| ignored != display.ignored) {
+        Some(press) => tell(StandInEvent::PressIgnored(press.error)),
+        // The emulated board does not tell its reasons; this one shows on its display.
+        None if bench.operator.start_refused() && ignored.is_none() => {
+            tell(StandInEvent::PressIgnored(PressError::Unconfirmed));
+        }
+        None => {}
     }
+    display.ignored = ignored;
     if bench.operator.take_dropped_keys() {
         tell(StandInEvent::KeysDropped);
     }

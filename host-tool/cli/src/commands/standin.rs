@@ -122,7 +122,15 @@ pub fn standin(
     }
 }
 
-/// All that a stand-in is but for its firmware and its line.
+/// The emulator offers its serial port at an address only.
+#[cfg(unix)]
+fn serial_needs_tcp() -> Diagnostic {
+    let message = "--serial cannot be used with --listen pty: the emulator offers the board's serial \
+                   port at a TCP address only";
+    Diagnostic::for_file("--listen", message, "leave --listen out, or give tcp:127.0.0.1:PORT")
+}
+
+/// A stand-in but for its firmware and its listener.
 struct Server<'a, T, G> {
     options: &'a StandInOptions<'a>,
     plan: FiringPlan,
@@ -139,6 +147,7 @@ where
     T: FnMut(StandInReport<'_>) -> Result<(), CliError>,
     G: Fn() -> bool,
 {
+    /// Runs the image on the emulated board.
     #[cfg(unix)]
     fn emulated(
         self,
@@ -148,8 +157,9 @@ where
         use saggar_bench::firmware::emulated::{EmulatedBoard, Launch};
         let EmulatedImage { file: image, serial, count, messages } = image;
         let serial = match self.options.listen {
-            ListenAddress::Tcp(address) if serial => Some(address.to_string()),
-            ListenAddress::Tcp(_) | ListenAddress::Pty => None,
+            ListenAddress::Tcp(address) => serial.then(|| address.to_string()),
+            ListenAddress::Pty if serial => return Err(serial_needs_tcp().into()),
+            ListenAddress::Pty => None,
         };
         let line = match &serial {
             Some(address) => Listener::external(format!("tcp:{address}")),

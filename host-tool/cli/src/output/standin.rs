@@ -1,4 +1,4 @@
-//! What a stand-in shows while it runs.
+//! Shows the events of a stand-in while it runs.
 
 use std::io;
 
@@ -11,12 +11,13 @@ use super::verdict::rehearsal_result;
 use crate::commands::{RunFigures, StandInOptions, StandInReport};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
+use saggar_device::PressError;
 use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
 use saggar_standin::{DisplayedProgramme, StandInEvent};
 
-/// Shows what a stand-in tells. With JSON, only the verdicts go to standard output.
+/// Shows an event of a stand-in. With JSON, only the verdicts go to standard output.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -33,7 +34,10 @@ pub fn stand_in(
                 None => "Display: no programme".to_owned(),
             });
             lines.extend(tripped.map(|cause| {
-                format!("Display: tripped, {}; confirm once the cause has gone", cause.name())
+                format!(
+                    "Display: tripped, {}; press confirm once the cause is gone",
+                    cause.name()
+                )
             }));
             lines
         }
@@ -58,9 +62,13 @@ fn write_lines(mut out: Printer<'_>, lines: Vec<String>) -> io::Result<()> {
     out.flush()
 }
 
+/// Shown by a stand-in without a key.
+const NO_KEY: &str = "; it takes no programme and no stop: it has no key. Make one with `saggar device \
+                      key new --out FILE`, and start with --key FILE";
+
 fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -> Vec<String> {
     let (furnace, schedule) = (&plan.profile.name, plan.source.name());
-    let key = if wanted.key.is_some() { "" } else { "; without --key it takes no programme" };
+    let key = if wanted.key.is_some() { "" } else { NO_KEY };
     let mut lines = vec![
         format!("Stand-in for {furnace}, cold, with the work of {schedule}"),
         format!("Listens at {port}{key}"),
@@ -77,8 +85,8 @@ fn event_line(event: &StandInEvent, display: &DisplayOptions) -> String {
         StandInEvent::Logged(at_s, _) => return clock_with_seconds(*at_s),
         StandInEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
         StandInEvent::ProgrammeConfirmed => "Display: programme confirmed; press start (s)",
-        StandInEvent::StartRefused => {
-            "Display: not started: compare the programme with the desk and press confirm first"
+        StandInEvent::PressIgnored(error) => {
+            return format!("Display: {}", ignored_press_text(*error));
         }
         StandInEvent::KeysDropped => {
             "Keys come faster than buttons can be pressed, and some were dropped. A stop is never \
@@ -86,6 +94,43 @@ fn event_line(event: &StandInEvent, display: &DisplayOptions) -> String {
         }
     };
     line.to_owned()
+}
+
+/// Why a press had no effect, and what to do.
+fn ignored_press_text(error: PressError) -> String {
+    let text = match error {
+        PressError::NoProgramme => {
+            "start had no effect: no programme is loaded. Upload one with `saggar device upload`"
+        }
+        PressError::Unconfirmed => {
+            "start had no effect: the new programme is not confirmed. Compare it with what the \
+             upload printed, then press confirm (c)"
+        }
+        PressError::Tripped(cause) => {
+            return format!(
+                "start had no effect: tripped, {}. Press confirm (c) once the cause is gone",
+                cause.name()
+            );
+        }
+        PressError::FiringRunning => "start had no effect: a firing is running already",
+        PressError::NoReading => {
+            "start had no effect: the control thermocouple gives no valid reading"
+        }
+        PressError::StopPressed => "start had no effect: stop is pressed",
+        PressError::CausePersists(cause) => {
+            return format!(
+                "confirm had no effect: the cause of the trip is still there, {}",
+                cause.name()
+            );
+        }
+        PressError::TooEarly => {
+            "confirm had no effect: the new programme was not shown yet. Press it again"
+        }
+        PressError::NothingToConfirm => {
+            "confirm had no effect: there is no question, no trip and no new programme"
+        }
+    };
+    text.to_owned()
 }
 
 /// What the display shows of a programme.
@@ -97,7 +142,9 @@ fn programme_line(shown: &DisplayedProgramme, display: &DisplayOptions) -> Strin
         None => digits,
     };
     if announcement.unconfirmed {
-        format!("Display: new programme, {what}. Compare with the desk, then press confirm")
+        format!(
+            "Display: new programme, {what}. Compare it with what the upload printed, then press confirm (c)"
+        )
     } else {
         format!("Display: programme confirmed, {what}")
     }

@@ -71,7 +71,7 @@ fn a_line_that_was_taken_is_taken_back_and_the_log_says_so() {
     assert_eq!(said.code, 0, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
     assert!(err.contains("trying again for 10 min"), "{err}");
-    assert!(err.contains("connected again"), "{err}");
+    assert!(err.contains("reconnected after"), "{err}");
     let out = equal_stretches(&bench);
     assert!(out.contains("are missing"), "{out}");
 }
@@ -89,7 +89,7 @@ fn a_device_that_came_up_anew_is_told_of_and_recorded_on() {
     let said = end(child);
     assert_eq!(said.code, 0, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
-    assert!(err.contains("came up anew"), "{err}");
+    assert!(err.contains("has restarted"), "{err}");
     let out = equal_stretches(&bench);
     assert!(out.contains("the device came up anew after tick"), "{out}");
 }
@@ -132,8 +132,11 @@ fn a_firing_is_stopped_from_within_the_recorder() {
     assert_eq!(said.code, 0, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
     assert!(err.contains("type stop and Enter"), "{err}");
-    assert!(err.contains("has taken the order"), "{err}");
-    assert_eq!(state(&bench, &device), "ended: stopped by the operator");
+    assert!(err.contains("has accepted the order"), "{err}");
+    assert_eq!(
+        state(&bench, &device),
+        "ended: stopped over the link, by a client with the device's key"
+    );
     let replayed = bench.run(&["replay", "r.firing", "--json"]);
     let value: Value = serde_json::from_str(&replayed.out).unwrap();
     assert_eq!((replayed.code, &value["gaps"]), (0, &Value::Array(Vec::new())), "{value}");

@@ -151,11 +151,11 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     assert_eq!(log.code, 0);
     narrow(&log.out);
     let order = [
-        "the device came up",
-        "is made the active one",
-        "the operator confirmed the programme",
+        "the device started",
+        "became active",
+        "the programme was confirmed at the furnace",
         "the firing was started",
-        "asked for a stop",
+        "ordered a stop",
     ];
     let text = unwrapped(&log.out);
     let mut from = 0;
@@ -164,7 +164,7 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
         from += at.unwrap_or_else(|| panic!("{wanted} is not in its place: {text}"));
     }
     let log = json(&bench.run(&["device", "log", "--json", "--port", &port]).out);
-    assert_eq!(log["lines"][0]["text"], "the device came up");
+    assert_eq!(log["lines"][0]["text"], "the device started");
 }
 
 #[test]

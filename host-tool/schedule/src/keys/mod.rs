@@ -77,7 +77,7 @@ impl FileKind {
                 "docs/furnaces",
                 [CHAMBER, STAGE],
                 "this is a schedule, not a furnace profile",
-                "give schedules alone, and profiles with --furnace",
+                "give a furnace profile here, such as the one that the schedule names after furnace =",
             ),
         };
         let document = Document::parse(source, findings, &list_sections())?;

@@ -15,7 +15,7 @@ use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
-use saggar_device::Announcement;
+use saggar_device::{Announcement, IgnoredPress};
 
 pub use self::core::BareCore;
 pub use board_usage::{BoardUsage, SectionCost};
@@ -53,6 +53,11 @@ pub trait Firmware {
     /// What a display has to announce of a new programme.
     fn announcement(&self) -> Announcement {
         Announcement::default()
+    }
+
+    /// The last press of start or confirm if it had no effect, as far as the firmware tells.
+    fn ignored_press(&self) -> Option<IgnoredPress> {
+        None
     }
 }
 

@@ -14,7 +14,7 @@ use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
 use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
-use saggar_device::{Announcement, BootError, Device};
+use saggar_device::{Announcement, BootError, Device, IgnoredPress};
 use saggar_drivers::Board;
 use saggar_lockstep::{BusTransfer, Input, NoResponseError, Output, Part, TRANSFER_BYTES_MAX};
 
@@ -97,6 +97,10 @@ impl Firmware for SimulatedBoard {
 
     fn announcement(&self) -> Announcement {
         self.device.announcement()
+    }
+
+    fn ignored_press(&self) -> Option<IgnoredPress> {
+        self.device.ignored_press()
     }
 }
 

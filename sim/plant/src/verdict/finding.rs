@@ -330,7 +330,7 @@ fn ended(
     let at = at_second(f.at_s);
     match ending {
         Some(Ending::Completed) => "the programme ran to its end.".into(),
-        Some(Ending::Stopped) => format!("the operator stopped the firing{at}."),
+        Some(Ending::Stopped) => format!("the firing was stopped{at}."),
         Some(Ending::Tripped(cause)) => {
             format!("an interlock took the heat away{at}: {}.", cause.name())
         }

@@ -343,7 +343,7 @@ fn a_trip_fails_whatever_the_piece_says() {
         assert!(said(&verdict, is!(Ending)).contains(words), "{words}");
     };
     ends(Some(Ending::Tripped(Cause::SensorOpen)), " min: sensor open");
-    ends(Some(Ending::Stopped), "operator");
+    ends(Some(Ending::Stopped), "was stopped");
     ends(None, "still running");
 }
 

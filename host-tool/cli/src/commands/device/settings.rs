@@ -1,4 +1,4 @@
-//! `device settings`: what a person carries to a device by hand.
+//! `device settings`: the settings that a person stores in a device by hand.
 
 use std::path::Path;
 
@@ -14,11 +14,11 @@ use saggar_files::Diagnostic;
 use saggar_files::atomic_file::AtomicFile;
 use saggar_schedule::profile::Profile;
 
-/// Writes the settings that a local action stores in a device, byte for byte as they lie in its
-/// flash: the furnace of a profile, its key, its name. Returns the digest of the furnace's data.
+/// Writes the settings of a device, byte for byte as they lie in its flash: furnace data, key and
+/// name. Returns the digest of the furnace data.
 ///
 /// # Errors
-/// What is wrong with the profile or the key, or why the file was not written.
+/// The profile or the key is invalid, or the file cannot be written.
 pub fn settings(
     profile: &Path,
     key: Option<&Path>,
@@ -27,22 +27,24 @@ pub fn settings(
 ) -> Result<[u8; 32], CliError> {
     let furnace = Profile::load(profile).map_err(saggar_files::FilesError::Invalid)?.furnace;
     let wrong = |message: &str| {
-        let help = "correct the profile; `saggar check` says more";
+        let help = "correct the profile; `saggar check` says what is wrong";
         CliError::from(Diagnostic::for_file(profile, message, help))
     };
-    furnace.check().map_err(|_| wrong("a device would not trust these data with heat"))?;
+    furnace
+        .check()
+        .map_err(|_| wrong("a device would refuse to heat with these furnace data"))?;
     let digest = furnace.digest();
     let settings = settings_of(id, key, furnace)?;
     let mut flash = Zeroizing::new(Vec::new());
     let stored = SimulatedFlash::with_settings(&settings)
         .map(|stored| flash.extend(stored.settings_region()));
-    stored.map_err(|_| wrong("its tables are too long"))?;
+    stored.map_err(|_| wrong("its tables are too long for a device"))?;
     let put = AtomicFile::create_private(output, &flash)?.commit(false);
     put.map_err(|why| key::explain_existing(why, output))?;
     Ok(digest)
 }
 
-/// Settings with a salt that was never used, and the secret of a key file if one is named.
+/// Settings with a new salt, and the key of a key file if one is named.
 pub(in crate::commands) fn settings_of(
     id: &str,
     key: Option<&Path>,

@@ -19,33 +19,33 @@ use saggar_schedule::clearance::{self, Clearance};
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::{ProgrammeSummary, StageKind, fault_words};
 
-/// A programme that a device has.
+/// The result of an upload.
 #[derive(Clone, Debug, Serialize)]
 pub struct UploadReport {
-    /// The file that it was.
+    /// The uploaded file.
     pub file: String,
     /// The device's name.
     pub device: String,
-    /// The programme, with the digest of the bytes here.
+    /// The programme, with the digest of the bytes that were sent.
     pub programme: ProgrammeSummary,
-    /// Digest of the device's active programme, as the device says.
+    /// Digest of the active programme, as the device says.
     pub device_digest: String,
-    /// Its bytes were read back and are those that were sent.
+    /// The device's bytes were read back and are those that were sent.
     pub read_back: bool,
-    /// The code that a person compares with the display; none if the device's board cannot draw
-    /// numbers, or the line failed. The first 32 digits of the digest serve as well.
+    /// The code to compare with the display; `None` if the board has no random numbers, or if the
+    /// connection failed. The first 32 digits of the digest serve as well.
     pub code: Option<u32>,
-    /// What went wrong on the way, though the programme is there.
+    /// A problem on the way, although the programme is active.
     pub remark: Option<String>,
 }
 
-/// Uploads a schedule or a programme, reads it back and compares. The file is read once: what is
-/// cleared is what is sent, by the clearance of its rehearsal unless another is named. `on_retry` is
-/// told when the line fails and the device is asked again.
+/// Uploads a schedule or a programme, reads it back and compares. The file is read only once, so that
+/// the bytes that were cleared are those that are sent. The clearance is that of the schedule's
+/// rehearsal unless another one is named. `on_retry` is called before each retry.
 ///
 /// # Errors
-/// What is wrong with the file, its clearance, the key or the line; why the device refuses; or that
-/// nobody knows whether the programme is the active one.
+/// The file, its clearance or the key is invalid, the connection fails, the device refuses, or it is
+/// unknown which programme is active.
 pub fn upload(
     at: &PortConfig,
     file: &Path,
@@ -65,11 +65,11 @@ pub fn upload(
     };
     let clearance = Clearance::read(&path)?;
     clearance.check_covers(&path, &summary.digest, plan.as_ref())?;
-    let mut desk = Client::connect(at)?;
-    clearance.check_furnace(&path, &desk.hello.furnace)?;
-    desk.on_retry = Some(on_retry);
-    let furnace = desk.hello.furnace;
-    let arrived = desk.upload(image.bytes(), furnace, &key).map_err(|failed| {
+    let mut client = Client::connect(at)?;
+    clearance.check_furnace(&path, &client.hello.furnace)?;
+    client.on_retry = Some(on_retry);
+    let furnace = client.hello.furnace;
+    let arrived = client.upload(image.bytes(), furnace, &key).map_err(|failed| {
         if let LinkError::Refused(Refusal::Forbidden { first, count }) = failed {
             let furnace = plan.as_ref().map_or("the device", |plan| plan.profile.name.as_str());
             CliError::RefusedByDevice(violation_text(&image, &first, count, furnace))
@@ -77,17 +77,19 @@ pub fn upload(
             failed.into()
         }
     })?;
-    let back = desk.read_back()?;
+    let back = client.read_back()?;
     if let ReadBack::Bytes(bytes) = &back
         && bytes != image.bytes()
     {
-        return Err(LinkError::InvalidReply("it has another programme than was sent").into());
+        return Err(
+            LinkError::InvalidReply("it has another programme than the one sent").into()
+        );
     }
-    let code = desk.agree_code(&image.digest(), &key);
+    let code = client.agree_code(&image.digest(), &key);
     let remark = remark(&arrived, &back).or_else(|| no_code_remark(&code));
     Ok(UploadReport {
         file: display_path(file),
-        device: printable_name(&desk.hello.device),
+        device: printable_name(&client.hello.device),
         device_digest: summary.digest.clone(),
         programme: summary,
         read_back: matches!(back, ReadBack::Bytes(_)),
@@ -96,28 +98,28 @@ pub fn upload(
     })
 }
 
-/// What to say of a programme that arrived over a line that failed.
+/// A remark on an upload whose connection failed.
 fn remark(arrived: &UploadOutcome, back: &ReadBack) -> Option<String> {
     match (arrived, back) {
         (UploadOutcome::Acknowledged, ReadBack::Bytes(_)) => None,
         (UploadOutcome::FoundActive(why), ReadBack::Bytes(_)) => Some(format!(
-            "the line failed after the last order; asked again, the device has this programme as \
-             the active one ({why})"
+            "the connection failed before the device answered; after reconnecting, it has this \
+             programme as the active one ({why})"
         )),
         (_, ReadBack::Unavailable(why)) => Some(format!(
-            "the device says that this is its active programme; it could not be read back: \
+            "the device says that this is its active programme, but it could not be read back: \
              compare the digits on the display ({why})"
         )),
     }
 }
 
-/// What to say where no code could be agreed on.
+/// A remark if there is no code.
 fn no_code_remark(code: &Result<Option<u32>, LinkError>) -> Option<String> {
     let why = code.as_ref().err()?;
-    Some(format!("there is no code, compare the digits instead ({why})"))
+    Some(format!("there is no code; compare the digits instead ({why})"))
 }
 
-/// The programme, and unless it comes compiled, what it was compiled from.
+/// The programme, and the plan that it was compiled from unless the file is a compiled one.
 fn load_image(
     file: &Path,
     furnace: Option<&Path>,
@@ -130,11 +132,22 @@ fn load_image(
         }
         return Ok((show::image_of(file)?, None));
     }
-    let firing = FiringPlan::load(file, furnace)?;
-    Ok((firing.image.clone(), Some(firing)))
+    let plan = FiringPlan::load(file, furnace).map_err(|error| {
+        let is_toml = file.extension().is_some_and(|extension| extension == "toml");
+        if is_toml || !file.is_file() { error } else { neither(file).into() }
+    })?;
+    Ok((plan.image.clone(), Some(plan)))
 }
 
-/// Why a device must not run a programme, as a schedule's findings are told.
+/// One diagnostic in place of one for each line that is not TOML.
+fn neither(file: &Path) -> Diagnostic {
+    let message = "this is neither a schedule nor a programme";
+    let help =
+        "give a schedule (.toml), or a programme that `saggar compile` wrote (.programme)";
+    Diagnostic::for_file(file, message, help)
+}
+
+/// Why a device must not run a programme, in the words of the diagnostics on a schedule.
 fn violation_text(
     image: &ProgrammeImage,
     first: &Forbids,
