@@ -1,4 +1,4 @@
-//! Why something could not be done with a device or with what is kept of it.
+//! The errors of the client.
 
 use std::io;
 use std::path::PathBuf;
@@ -7,37 +7,37 @@ use saggar_files::display_path;
 
 use crate::link::LinkError;
 
-/// Why something could not be done.
+/// Why something failed with a device, a recording or a key.
 #[derive(Debug, thiserror::Error)]
 pub enum ClientError {
     /// A file could not be read or written.
     #[error(transparent)]
     Files(#[from] saggar_files::FilesError),
-    /// A device does not answer, or does not do it.
+    /// The device does not answer, refuses, or sends something invalid.
     #[error("{0}")]
     Device(#[from] LinkError),
-    /// A device told more than any true one can have to tell.
+    /// A device sent more than a correct one can.
     #[error(
-        "the device has told more than the longest firing of its furnace and the time at rest come \
-         to ({limit_mb} MB): record on into another file"
+        "the recording has reached its limit of {limit_mb} MB, more than the longest firing of this \
+         furnace takes: go on with another file"
     )]
     RecordingTooLarge {
-        /// What they come to.
+        /// The limit (MB).
         limit_mb: u64,
     },
-    /// A recording ended before its time.
-    #[error("{cause}; what is in {} is whole: {ticks} ticks{}", display_path(path), up_to(*last_tick))]
+    /// A recording ended early.
+    #[error("{cause}; {} is intact: {ticks} ticks{}", display_path(path), up_to(*last_tick))]
     RecordingInterrupted {
         /// Why.
         cause: Box<Self>,
         /// The log.
         path: PathBuf,
-        /// Ticks that are in it.
+        /// Ticks in it.
         ticks: u64,
-        /// Number of the last one that was heard.
+        /// Number of the last tick that arrived.
         last_tick: Option<u32>,
     },
-    /// What was seen cannot be shown.
+    /// The output cannot be written.
     #[error("the output cannot be written: {0}")]
     Output(#[from] io::Error),
 }

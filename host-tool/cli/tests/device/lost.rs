@@ -70,7 +70,7 @@ fn a_line_that_was_taken_is_taken_back_and_the_log_says_so() {
     let said = end(child);
     assert_eq!(said.code, 0, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
-    assert!(err.contains("trying again for 10 min"), "{err}");
+    assert!(err.contains("reconnecting for up to 10 min"), "{err}");
     assert!(err.contains("reconnected after"), "{err}");
     let out = equal_stretches(&bench);
     assert!(out.contains("are missing"), "{out}");
@@ -104,8 +104,8 @@ fn a_line_that_does_not_come_back_is_given_up() {
     let said = said(child.wait_with_output().unwrap());
     assert_eq!(said.code, 2, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
-    assert!(err.contains("trying again for 3 s"), "{err}");
-    assert!(err.contains("r.firing is whole"), "{err}");
+    assert!(err.contains("reconnecting for up to 3 s"), "{err}");
+    assert!(err.contains("r.firing is intact"), "{err}");
     let replayed = bench.run(&["replay", "r.firing"]);
     assert_eq!(replayed.code, 0, "{replayed:#?}");
 }

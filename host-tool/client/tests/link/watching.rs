@@ -137,7 +137,7 @@ fn a_line_that_stays_dead_is_given_up_in_time() {
         let mut line = line(Cut { after: 200, silently, for_good: true, ..Cut::default() });
         let recorded = record(&mut line, 3000, 120);
         let why = recorded.outcome.unwrap_err();
-        assert!(why.to_string().contains("is whole: "), "{why}");
+        assert!(why.to_string().contains("is intact: "), "{why}");
         assert!(matches!(why, ClientError::RecordingInterrupted { .. }), "{why:?}");
         // A try may begin just before the end of the time.
         assert!((120..180).contains(&line.now.as_secs()), "{:?}", line.now);
@@ -150,11 +150,11 @@ fn a_line_that_stays_dead_is_given_up_in_time() {
 fn a_hostile_device_fills_no_disk() {
     for (hostile, most_bytes, why) in [
         (Hostile::OneTick, 20_000, None),
-        (Hostile::Origins, 4_000_000, Some("told more than the longest firing")),
+        (Hostile::Origins, 4_000_000, Some("more than the longest firing")),
         (Hostile::TimeStands, 20_000, Some("ticks in which its time does not pass")),
         (Hostile::GoesBack, 200_000, None),
         (Hostile::Gaps, 1_000_000, None),
-        (Hostile::Endless, 4_000_000, Some("told more than the longest firing")),
+        (Hostile::Endless, 4_000_000, Some("more than the longest firing")),
     ] {
         let mut line = line(Cut::default()).quick();
         line.fake.furnace = furnace(360);
@@ -170,7 +170,7 @@ fn a_hostile_device_fills_no_disk() {
             (None, Ok(_)) => {}
             (Some(why), Err(said)) => {
                 let said = said.to_string();
-                assert!(said.contains(why) && said.contains("is whole: "), "{said}");
+                assert!(said.contains(why) && said.contains("is intact: "), "{said}");
             }
             (why, outcome) => panic!("{hostile:?}: {why:?}, {outcome:?}"),
         }
