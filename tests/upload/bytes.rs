@@ -1,8 +1,9 @@
 //! Bytes that are no order: cut short, endless, slow, too many, for somebody else, or nonsense.
 
 use proptest::prelude::*;
+use saggar_core::checksum::CRC;
 use saggar_device::wire::seal::DeviceKey;
-use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal};
+use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal, decode_frame};
 
 use super::desk::{Desk, ask, frame, refusals};
 use super::raw;
@@ -236,5 +237,20 @@ proptest! {
             prop_assert_eq!(bed.tick().heater_cycles, 0);
         }
         prop_assert_eq!(bed.chip.spent(), before);
+    }
+}
+
+/// Encoders differ in whether an empty run follows a last one of 254 bytes.
+#[test]
+fn a_full_last_run_may_be_followed_by_an_empty_one() {
+    let bodies = (1..=255).map(|fill| [vec![1, 1], vec![fill; 248]].concat());
+    let with_sum = |body: Vec<u8>| [&body[..], &CRC.checksum(&body).to_le_bytes()].concat();
+    let whole = bodies.map(with_sum).find(|whole| !whole.contains(&0)).expect("no zero");
+    assert_eq!(whole.len(), 254);
+    let short = [&[255], &whole[..]].concat();
+    let long = [&short[..], &[1]].concat();
+    for mut coded in [short, long] {
+        let body = decode_frame(&mut coded).expect("whole");
+        assert_eq!((body.kind, body.rest.len()), (FrameKind::Query, 248));
     }
 }
