@@ -1,4 +1,4 @@
-//! Station 6: spends the permit and turns a duty into mains cycles.
+//! Station 6: consumes the heat permit and turns the duty into mains cycles.
 
 use serde::Serialize;
 
@@ -6,60 +6,59 @@ use crate::control::Valves;
 use crate::interlock::{HeatPermit, PermitError};
 use crate::io::Outputs;
 
-/// One full cycle, in the units of the carry.
+/// One full cycle, in the units of [`BurstFire::carry`].
 const FULL: u32 = 1 << 16;
 
-/// Memory of the burst-fire output: the part of a cycle that is still owed.
-///
-/// Whole cycles only, so that the supply sees no direct current; an error-feedback quantiser
-/// spreads them evenly and loses nothing over time.
+/// The burst-fire output. It switches whole mains cycles only, so that the supply sees no direct
+/// current, and spreads them evenly by error feedback, so that the mean duty is exact.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct BurstFire {
-    owed: u32,
+    /// Fraction of a cycle carried over to the next one.
+    carry: u32,
 }
 
-/// Everything but heat that the outputs show.
+/// The inputs of [`BurstFire::drive`] other than permit and duty.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct OtherOutputs {
     /// Pump and valves.
     pub valves: Valves,
-    /// Lift or door open.
+    /// Command lift or door to open.
     pub open_closure: bool,
-    /// The step at hand heats.
+    /// The current step heats.
     pub heating: bool,
     /// A firing is running.
     pub firing: bool,
-    /// The operator is wanted.
+    /// An operator hold waits for an answer.
     pub operator_hold: bool,
 }
 
 impl BurstFire {
-    /// The outputs of this tick. Without a permit no cycle conducts and nothing stays owed.
+    /// The outputs of this tick. Without a permit no cycle conducts and the carry is dropped.
     pub fn drive(
         &mut self,
         permit: Result<HeatPermit, PermitError>,
         duty: f32,
         cycles_per_tick: u8,
-        rest: &OtherOutputs,
+        other: &OtherOutputs,
     ) -> Outputs {
         let tripped = matches!(permit, Err(PermitError::Tripped(_)));
         let heater_cycles = match permit {
             Ok(permit) => self.cycles(permit, duty, cycles_per_tick),
             Err(_) => {
-                self.owed = 0;
+                self.carry = 0;
                 0
             }
         };
         Outputs {
             heater_cycles,
-            contactor: rest.heating && !tripped,
-            pump: rest.valves.pump,
-            isolation_valve: rest.valves.isolation,
-            vent_valve: rest.valves.vent,
-            open_closure: rest.open_closure,
-            lamp: rest.firing,
-            buzzer: rest.operator_hold || tripped,
+            contactor: other.heating && !tripped,
+            pump: other.valves.pump,
+            isolation_valve: other.valves.isolation,
+            vent_valve: other.valves.vent,
+            open_closure: other.open_closure,
+            lamp: other.firing,
+            buzzer: other.operator_hold || tripped,
         }
     }
 
@@ -67,13 +66,13 @@ impl BurstFire {
     #[expect(clippy::cast_sign_loss, reason = "and takes a NaN to zero")]
     fn cycles(&mut self, _permit: HeatPermit, duty: f32, cycles_per_tick: u8) -> u8 {
         let each = ((duty * FULL as f32) as u32).min(FULL);
-        // Owed is below one cycle and each at most one, so that their sum does not wrap.
+        // The carry is below one cycle and `each` at most one, so that their sum does not wrap.
         let mut pattern = 0u8;
         let mut bit = 1u8;
         for _ in 0..cycles_per_tick.min(8) {
-            self.owed = self.owed.wrapping_add(each);
-            if self.owed >= FULL {
-                self.owed = self.owed.wrapping_sub(FULL);
+            self.carry = self.carry.wrapping_add(each);
+            if self.carry >= FULL {
+                self.carry = self.carry.wrapping_sub(FULL);
                 pattern |= bit;
             }
             bit = bit.rotate_left(1);

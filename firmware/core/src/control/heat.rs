@@ -1,4 +1,4 @@
-//! Heating: feed-forward from the furnace's own table, trimmed.
+//! The temperature loop: feed-forward from the furnace's table plus a PID trim.
 
 use serde::Serialize;
 
@@ -7,31 +7,31 @@ use crate::TICK_S;
 use crate::furnace::{FeedForward, Furnace};
 use crate::sequencer::Setpoint;
 
-/// Memory of the heating control. It lives only while something is being followed, so
-/// that every heated stretch starts without an old integral.
+/// The temperature loop. Its state exists only while there is a setpoint, so that every heated
+/// stretch starts with a fresh integral.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct HeatControl {
-    following: Option<LoopState>,
+    state: Option<LoopState>,
 }
 
-/// What following a setpoint has to remember.
+/// State of the loop while it follows a setpoint.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct LoopState {
     trim: Trim,
-    /// What the tables say, and for how many more ticks that is fresh: in a second no furnace
-    /// gets far along a table whose points lie hundreds of kelvin apart.
+    /// Table values and the ticks until they are looked up again. Once a second is enough: the table
+    /// points lie hundreds of kelvin apart.
     need: FeedForward,
     gains: TrimGains,
     fresh_ticks: u8,
 }
 
-/// Ticks between two looks into the tables.
+/// Ticks between two table lookups.
 const TABLE_TICKS: u8 = 10;
 
 impl HeatControl {
-    /// The duty, 0 to 1, that follows `setpoint`; none without a setpoint or a reading.
+    /// The duty for `setpoint`, 0 to 1; zero without a setpoint or a reading.
     pub fn duty(
         &mut self,
         furnace: &Furnace,
@@ -40,17 +40,16 @@ impl HeatControl {
     ) -> f32 {
         let (Some(setpoint), Some(reading)) = (setpoint, reading_c) else {
             if setpoint.is_none() {
-                self.following = None;
+                self.state = None;
             }
             return 0.0;
         };
-        let following =
-            self.following.get_or_insert_with(|| LoopState::new(furnace, setpoint.celsius));
-        following.refresh(furnace, setpoint.celsius);
-        let need = &following.need;
+        let state = self.state.get_or_insert_with(|| LoopState::new(furnace, setpoint.celsius));
+        state.refresh(furnace, setpoint.celsius);
+        let need = &state.need;
         let watt = need.hold_w + need.heat_capacity_j_per_k * setpoint.rate_k_per_s;
         let feed = watt / furnace.heater.rated_w;
-        following.trim.step(&following.gains, setpoint.celsius, reading, feed)
+        state.trim.step(&state.gains, setpoint.celsius, reading, feed)
     }
 }
 

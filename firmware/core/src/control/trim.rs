@@ -1,16 +1,15 @@
-//! The trim: the `pid` crate's controller, wrapped.
+//! The PID trim, a wrapper around the `pid` crate.
 //!
-//! That controller has its sample time inside the gains, symmetric limits, an integral that
-//! does not know the actuator is full, and no defence against a NaN. Here the sample time is an
-//! argument, the integral stands still while the output is full in its direction (conditional
-//! integration, K. J. Åström and T. Hägglund, "Advanced PID Control", ISA 2006, chapter 3),
-//! gains may change in every step without a bump, and a number that is not finite changes
-//! nothing and asks for no heat.
+//! The crate's controller folds the sample time into the gains, does not know when the actuator is
+//! saturated and does not handle NaN. The wrapper takes the sample time as an argument, stops the
+//! integral while the output is saturated in its direction (conditional integration, K. J. Åström
+//! and T. Hägglund, "Advanced PID Control", ISA 2006, chapter 3), allows bumpless gain changes, and
+//! ignores a sample that is not finite, with zero output.
 
 use pid::Pid;
 use serde::Serialize;
 
-/// Gains in units of time, per unit of error; the sample time is applied by [`Trim::step`].
+/// Gains in continuous time; [`Trim::step`] applies the sample time.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct TrimGains {
@@ -22,41 +21,40 @@ pub struct TrimGains {
     pub derivative: f32,
 }
 
-/// Memory of the trim.
+/// The PID trim.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize), serde(from = "TrimState"))]
 pub struct Trim {
     #[serde(skip)]
     pid: Pid<f32>,
-    remembered: TrimState,
+    state: TrimState,
 }
 
-/// What one step leaves to the next. The crate keeps its integral and the last measurement to
-/// itself, so that they stand here as well.
+/// The state for a snapshot. The crate's own fields are private, so its integral and its last
+/// measurement are kept here as well.
 #[derive(Clone, Copy, Debug, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct TrimState {
     sample_s: f32,
-    /// Which way the output was full on the last step: +1, −1 or 0.
-    full: i8,
+    /// Saturation of the output in the last step: +1 at full, −1 at zero, 0 in between.
+    saturation: i8,
     integral: f32,
     measurement: Option<f32>,
 }
 
-/// Largest part that the trim may add or take, in units of full output.
+/// Limit of the trim in either direction, as a fraction of full output.
 const TRIM_MAX: f32 = 1.0;
 
 impl Trim {
-    /// A trim at rest with this sample time (s).
+    /// A trim in its initial state with this sample time (s).
     pub fn new(sample_s: f32) -> Self {
         let mut pid = Pid::new(0.0f32, TRIM_MAX);
         pid.p(0.0f32, TRIM_MAX).i(0.0f32, TRIM_MAX).d(0.0f32, TRIM_MAX);
-        let remembered = TrimState { sample_s, full: 0, integral: 0.0, measurement: None };
-        Self { pid, remembered }
+        let state = TrimState { sample_s, saturation: 0, integral: 0.0, measurement: None };
+        Self { pid, state }
     }
 
-    /// One sample: the output, 0 to 1, that brings `measurement` to `setpoint`, where `feed` is
-    /// what should do so if the model were right.
+    /// Processes one sample and returns the output, 0 to 1: the feed-forward `feed` plus the trim.
     pub fn step(
         &mut self,
         gains: &TrimGains,
@@ -68,46 +66,50 @@ impl Trim {
         if !(error.is_finite() && feed.is_finite()) {
             return 0.0;
         }
-        let TrimState { sample_s, full, .. } = self.remembered;
-        let winds_up = (full > 0 && error > 0.0) || (full < 0 && error < 0.0);
+        let TrimState { sample_s, saturation, .. } = self.state;
+        let winds_up = (saturation > 0 && error > 0.0) || (saturation < 0 && error < 0.0);
         self.pid.setpoint = setpoint;
         self.pid.kp = gains.proportional;
         self.pid.ki = if winds_up { 0.0 } else { gains.integral * sample_s };
         self.pid.kd = gains.derivative / sample_s;
         let trim = self.pid.next_control_output(measurement);
         let wanted = feed + trim.output;
-        let full = if wanted >= 1.0 {
+        let saturation = if wanted >= 1.0 {
             1
         } else if wanted <= 0.0 {
             -1
         } else {
             0
         };
-        self.remembered =
-            TrimState { sample_s, full, integral: trim.i, measurement: Some(measurement) };
-        // `clamp` keeps a NaN; gains are data, so this is where a bad one ends.
+        self.state = TrimState {
+            sample_s,
+            saturation,
+            integral: trim.i,
+            measurement: Some(measurement),
+        };
+        // `clamp` passes a NaN on, and a bad gain could produce one.
         if wanted.is_finite() { wanted.clamp(0.0, 1.0) } else { 0.0 }
     }
 }
 
-/// Rebuilds the crate's memory through its front door, exact to the bit.
+/// Restores the crate's private state, exact to the bit, through its public interface.
 #[cfg(feature = "desk")]
 impl From<TrimState> for Trim {
-    fn from(remembered: TrimState) -> Self {
-        let TrimState { sample_s, integral, measurement, .. } = remembered;
+    fn from(state: TrimState) -> Self {
+        let TrimState { sample_s, integral, measurement, .. } = state;
         let mut trim = Self::new(sample_s);
-        // One step with an error of one and the integral as its gain: 0 + 1 × integral.
+        // A step with an error of one and the integral as gain sets the integral: 0 + 1 × integral.
         (trim.pid.setpoint, trim.pid.ki) = (1.0, integral);
         trim.pid.next_control_output(0.0);
         match measurement {
-            // One without an error adds nothing and leaves its measurement.
+            // A step without an error keeps the integral and sets the last measurement.
             Some(measurement) => {
                 (trim.pid.setpoint, trim.pid.ki) = (measurement, 0.0);
                 trim.pid.next_control_output(measurement);
             }
-            // No step yet: nothing is integrated either.
+            // No step was made before the snapshot, so the integral is zero as well.
             None => trim = Self::new(sample_s),
         }
-        Self { remembered, ..trim }
+        Self { state, ..trim }
     }
 }

@@ -1,25 +1,25 @@
-//! Pump and valves, in an order that never sucks pump oil back and never lets air into a
-//! chamber that is too hot for it.
+//! Pump and valve sequencing. It never lets pump oil be sucked back, and never vents a chamber that
+//! is too hot for air.
 
 use serde::Serialize;
 
 use crate::sequencer::Demand;
 
-/// Ticks that the pump runs before the isolation valve opens, and after it has shut: 2 s.
+/// Ticks for which the pump runs before the isolation valve opens and after it shuts: 2 s.
 const PUMP_TICKS: u8 = 20;
 
-/// What pump and valves do.
+/// Commands for pump and valves.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Valves {
-    /// Pump on.
+    /// Run the pump.
     pub pump: bool,
-    /// Valve between chamber and pump open.
+    /// Open the valve between chamber and pump.
     pub isolation: bool,
-    /// Valve between chamber and air open.
+    /// Open the valve between chamber and atmosphere.
     pub vent: bool,
 }
 
-/// Memory of the vacuum control.
+/// State of the vacuum control.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct VacuumControl {
@@ -27,8 +27,8 @@ pub struct VacuumControl {
     venting: bool,
 }
 
-/// How far below its limit the chamber must be before the vent opens (K), so that noise does not
-/// move the valve.
+/// Hysteresis of the vent (K): it opens this far below its limit and shuts at the limit, so that
+/// noise does not make the valve chatter.
 const VENT_MARGIN_K: f32 = 5.0;
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -41,15 +41,20 @@ enum PumpState {
     Starting(u8),
     /// Pump on, isolation open.
     Drawing,
-    /// Isolation shut again, pump running on.
+    /// Isolation shut again, pump still running.
     Stopping(u8),
 }
 
 impl VacuumControl {
-    /// One tick. `hottest_c` is the hottest that the chamber can be (°C), `None` if that is not
-    /// proven; air is let in only below `vent_below_c`.
-    pub fn step(&mut self, plan: &Demand, hottest_c: Option<f32>, vent_below_c: f32) -> Valves {
-        let draw = plan.vacuum_pa.is_some();
+    /// Processes one tick. `worst_case_c` is the maximum temperature that the chamber can have (°C),
+    /// `None` if unknown. The vent opens only below `vent_below_c`.
+    pub fn step(
+        &mut self,
+        demand: &Demand,
+        worst_case_c: Option<f32>,
+        vent_below_c: f32,
+    ) -> Valves {
+        let draw = demand.vacuum_pa.is_some();
         self.state = match (self.state, draw) {
             (PumpState::Rest | PumpState::Stopping(_), true) => PumpState::Starting(1),
             (PumpState::Starting(ticks), true) if ticks >= PUMP_TICKS => PumpState::Drawing,
@@ -61,7 +66,7 @@ impl VacuumControl {
             (PumpState::Rest, false) => PumpState::Rest,
         };
         let margin = if self.venting { 0.0 } else { VENT_MARGIN_K };
-        let cool = hottest_c.is_some_and(|hottest| hottest < vent_below_c - margin);
+        let cool = worst_case_c.is_some_and(|celsius| celsius < vent_below_c - margin);
         self.venting = self.state == PumpState::Rest && cool;
         Valves {
             pump: self.state != PumpState::Rest,

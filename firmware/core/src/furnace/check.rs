@@ -1,5 +1,5 @@
-//! Whether a furnace's own data are fit to be trusted with heat. The profile reader on the desk
-//! checks more and says more; this is what the core itself relies on.
+//! Validation of the furnace's own data. The host tool checks profiles more thoroughly; these are
+//! the properties that the core itself relies on.
 
 use serde::{Deserialize, Serialize};
 
@@ -7,43 +7,46 @@ use super::{FeedForward, Furnace, Gains, Limits};
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
-/// What is unfit about a furnace's data. A link carries the number of a variant: new ones are
-/// added at the end, and only there.
+/// What is wrong with a furnace's data. A link carries the variant's number, so add new variants at
+/// the end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum FurnaceError {
-    /// The control thermocouple cannot be read when cold.
+    /// The control thermocouple is a type B, which gives no reading while the furnace is cold.
     ControlSensor,
-    /// A limit is not a number above zero, or the programme's is not below the furnace's.
+    /// A limit is not a number above zero, or the maximum setpoint is not below the furnace's maximum
+    /// temperature.
     Limits,
-    /// The heater's power or the mains frequency is none.
+    /// The heater's rated power is not above zero, or the mains frequency is neither 50 nor 60 Hz.
     Heater,
-    /// The feed-forward table is empty, out of order, or holds something that is no power.
+    /// The feed-forward table is empty, out of order, or contains an invalid number.
     FeedForward,
-    /// The table of gains is empty, out of order, or holds something that is no gain.
+    /// The gain table is empty, out of order, or contains an invalid number.
     Gains,
 }
 
 impl Furnace {
-    /// Looks for the first thing that is unfit.
+    /// Checks that the data may be trusted with heat.
     ///
     /// # Errors
-    /// What it is.
+    /// The first problem found.
     #[cold]
     #[inline]
     pub fn check(&self) -> Result<(), FurnaceError> {
         let heater = &self.heater;
         if matches!(self.control_sensor, ThermocoupleType::B) {
             Err(FurnaceError::ControlSensor)
-        } else if !limits_fit(&self.limits) {
+        } else if !limits_are_valid(&self.limits) {
             Err(FurnaceError::Limits)
         } else if !above_zero(heater.rated_w) || !matches!(heater.mains_hz, 50 | 60) {
             Err(FurnaceError::Heater)
-        } else if !rises(&heater.feed_forward, |point| point.at)
-            || !heater.feed_forward.iter().all(feed_forward_fits)
+        } else if !is_ascending(&heater.feed_forward, |point| point.at)
+            || !heater.feed_forward.iter().all(feed_forward_is_valid)
         {
             Err(FurnaceError::FeedForward)
-        } else if !rises(&self.gains, |point| point.at) || !self.gains.iter().all(gains_fit) {
+        } else if !is_ascending(&self.gains, |point| point.at)
+            || !self.gains.iter().all(gains_are_valid)
+        {
             Err(FurnaceError::Gains)
         } else {
             Ok(())
@@ -52,7 +55,7 @@ impl Furnace {
 }
 
 #[inline]
-fn limits_fit(limits: &Limits) -> bool {
+fn limits_are_valid(limits: &Limits) -> bool {
     limits.programme_max < limits.furnace_max
         && limits.firing_max_s > 0
         && above_zero(limits.overshoot_max_k)
@@ -62,12 +65,12 @@ fn limits_fit(limits: &Limits) -> bool {
 }
 
 #[inline]
-fn feed_forward_fits(point: &FeedForward) -> bool {
+fn feed_forward_is_valid(point: &FeedForward) -> bool {
     not_below_zero(point.hold_w) && above_zero(point.heat_capacity_j_per_k)
 }
 
 #[inline]
-fn gains_fit(point: &Gains) -> bool {
+fn gains_are_valid(point: &Gains) -> bool {
     not_below_zero(point.proportional)
         && not_below_zero(point.integral)
         && not_below_zero(point.derivative)
@@ -81,8 +84,8 @@ fn not_below_zero(value: f32) -> bool {
     value.is_finite() && value >= 0.0
 }
 
-/// A table with at least one point, coolest first.
-fn rises<T>(table: &[T], at: impl Fn(&T) -> Celsius) -> bool {
+/// True for a table with at least one point and strictly ascending temperatures.
+fn is_ascending<T>(table: &[T], at: impl Fn(&T) -> Celsius) -> bool {
     let mut last = None;
     for point in table {
         let celsius = at(point).get();

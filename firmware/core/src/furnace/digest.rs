@@ -1,14 +1,14 @@
-//! The name by which desk and device know that they mean the same furnace.
+//! The digest by which host and device check that they mean the same furnace.
 
 use postcard::ser_flavors::Flavor;
 use sha2::{Digest, Sha256};
 
 use super::Furnace;
 
-/// Most bytes of an encoded furnace (postcard).
+/// Maximum length of the furnace data in postcard encoding (bytes).
 pub const FURNACE_BYTES_MAX: usize = 282;
 
-/// Takes encoded bytes straight into a hash, so that nobody holds them.
+/// Hashes the bytes as they are encoded, so that no buffer is needed.
 struct Hashing<'a>(&'a mut Sha256);
 
 impl Flavor for Hashing<'_> {
@@ -29,10 +29,10 @@ impl Flavor for Hashing<'_> {
 }
 
 impl Furnace {
-    /// SHA-256 (FIPS 180-4) of the furnace's postcard bytes, at most [`FURNACE_BYTES_MAX`].
+    /// SHA-256 (FIPS 180-4) of the furnace data in postcard encoding.
     pub fn digest(&self) -> [u8; 32] {
         let mut hash = Sha256::new();
-        // The hash takes every byte, and the lists know their length: nothing here can fail.
+        // Cannot fail: the hash accepts every byte, and the lists know their lengths.
         let _ = postcard::serialize_with_flavor(self, Hashing(&mut hash));
         hash.finalize().into()
     }

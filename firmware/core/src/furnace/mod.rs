@@ -1,5 +1,5 @@
-//! What the device knows of its own furnace. The profile file says it; a local action stores
-//! it; no message can raise a limit in it.
+//! The device's data about its own furnace. They come from a profile file and are stored by a local
+//! action at the device; no message can raise a limit.
 
 mod check;
 mod digest;
@@ -13,117 +13,117 @@ use crate::units::Celsius;
 pub use check::FurnaceError;
 pub use digest::FURNACE_BYTES_MAX;
 
-/// Most points of a gain or feed-forward table.
+/// Maximum number of points in a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;
 
-/// A furnace as its controller sees it.
+/// The furnace data that the controller uses.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Furnace {
-    /// Thermocouple of the control channel.
+    /// Thermocouple type of the control channel.
     pub control_sensor: ThermocoupleType,
-    /// Thermocouple of the independent limit channel.
+    /// Thermocouple type of the independent limit channel.
     pub limit_sensor: ThermocoupleType,
-    /// What no programme and no fault may exceed.
+    /// Limits for programmes and for the interlock.
     pub limits: Limits,
-    /// Heater and feed-forward.
+    /// Heater and feed-forward table.
     pub heater: Heater,
-    /// Gains over temperature, coolest first; at least one.
+    /// Gain table, coolest point first; at least one point.
     pub gains: Vec<Gains, TABLE_POINTS_MAX>,
-    /// The pump, if the furnace has one.
+    /// The vacuum system; `None` without a pump.
     pub vacuum: Option<VacuumSystem>,
-    /// What closes the chamber.
+    /// How the chamber is closed.
     pub closure: Closure,
 }
 
-/// What closes the chamber.
+/// How the chamber is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Closure {
-    /// A motor lifts the table into the muffle.
+    /// A motorised lift raises the table into the muffle.
     Lift,
-    /// A person opens a door; the controller can only ask.
+    /// A door that a person moves; the controller can only ask for it.
     Door,
 }
 
-/// What no programme and no fault may exceed.
+/// Limits for programmes and for the interlock.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
-    /// No channel may read this or more, ever (°C).
+    /// Trip temperature of both channels, at all times (°C).
     pub furnace_max: Celsius,
-    /// Highest setpoint that a programme may ask for (°C).
+    /// Maximum setpoint of a programme (°C).
     pub programme_max: Celsius,
-    /// How far a channel may read above the programme's highest setpoint (K).
+    /// Allowed overshoot above the programme's maximum setpoint (K).
     pub overshoot_max_k: f32,
-    /// Fastest ramp that a programme may ask for (K/min).
+    /// Maximum ramp rate of a programme (K/min).
     pub ramp_max_k_per_min: f32,
-    /// Fastest change that the sensor can really make (K/s). A faster one is no temperature.
+    /// Maximum rate at which a real reading can change (K/s). A faster change is implausible.
     pub slew_max_k_per_s: f32,
-    /// How far the two channels may differ (K).
+    /// Allowed difference between the two channels (K).
     pub disagree_max_k: f32,
-    /// Hottest reading at which the chamber may be opened (°C).
+    /// The chamber may be opened below this reading (°C).
     pub open_below: Celsius,
-    /// Hottest reading at which air may be let in (°C).
+    /// The vent valve may be opened below this reading (°C).
     pub vent_below: Celsius,
-    /// Longest firing (s).
+    /// Maximum duration of a firing (s).
     pub firing_max_s: u32,
 }
 
-/// The heater, and what the furnace takes to hold and to rise.
+/// The heater and its feed-forward table.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Heater {
-    /// Power at nominal mains (W).
+    /// Rated power at nominal mains voltage (W).
     pub rated_w: f32,
     /// Mains frequency: 50 or 60 Hz.
     pub mains_hz: u8,
-    /// Smallest heater current that counts as conducting (mA).
+    /// Minimum heater current that counts as conducting (mA).
     pub conducting_ma: u32,
-    /// Feed-forward over temperature, coolest first; at least one.
+    /// Feed-forward table, coolest point first; at least one point.
     pub feed_forward: Vec<FeedForward, TABLE_POINTS_MAX>,
 }
 
-/// Power that a temperature and a rate take.
+/// A point of the feed-forward table: the power that the furnace needs at a temperature.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FeedForward {
-    /// At this temperature (°C).
+    /// Temperature (°C).
     pub at: Celsius,
-    /// Power that holds it (W).
+    /// Power that keeps this temperature (W).
     pub hold_w: f32,
-    /// Heat that one kelvin of rise takes at a firing's pace (J/K).
+    /// Effective heat capacity at typical ramp rates (J/K).
     pub heat_capacity_j_per_k: f32,
 }
 
-/// Gains of the trim at one temperature. Duty is a fraction of full power.
+/// A point of the gain table: the trim's gains at a temperature. Duty is a fraction of full power.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Gains {
-    /// At this temperature (°C).
+    /// Temperature (°C).
     pub at: Celsius,
     /// Duty per kelvin of error (1/K).
     pub proportional: f32,
-    /// Duty per kelvin of error and second (1/(K s)).
+    /// Duty per kelvin second of integrated error (1/(K s)).
     pub integral: f32,
-    /// Duty per kelvin a second of the reading's rate (s/K).
+    /// Duty per kelvin per second of the reading's rate (s/K).
     pub derivative: f32,
 }
 
 /// The pump and its valves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct VacuumSystem {
-    /// Lowest pressure that a programme may ask for (Pa).
+    /// Minimum pressure that a programme may ask for (Pa).
     pub pressure_min_pa: u32,
 }
 
 impl Heater {
-    /// Feed-forward at a temperature, between the points by straight lines, beyond them level.
+    /// Feed-forward at a temperature: linear between the points, constant beyond the ends.
     pub fn feed_forward_at(&self, celsius: f32) -> FeedForward {
-        let (low, high, share) = between(&self.feed_forward, celsius, |point| point.at);
+        let (low, high, share) = bracket(&self.feed_forward, celsius, |point| point.at);
         let Some((low, high)) = low.zip(high) else {
-            // An empty table: no feed-forward.
+            // An empty table has no feed-forward.
             let at = Celsius::from_milli(0);
             return FeedForward { at, hold_w: 0.0, heat_capacity_j_per_k: 0.0 };
         };
         FeedForward {
             at: low.at,
-            hold_w: mix(low.hold_w, high.hold_w, share),
-            heat_capacity_j_per_k: mix(
+            hold_w: lerp(low.hold_w, high.hold_w, share),
+            heat_capacity_j_per_k: lerp(
                 low.heat_capacity_j_per_k,
                 high.heat_capacity_j_per_k,
                 share,
@@ -133,29 +133,29 @@ impl Heater {
 }
 
 impl Furnace {
-    /// Gains at a temperature, between the points by straight lines, beyond them level. An
-    /// empty table has no gains, so that nothing trims.
+    /// Gains at a temperature: linear between the points, constant beyond the ends, zero for an
+    /// empty table.
     pub fn gains_at(&self, celsius: f32) -> Gains {
-        let (low, high, share) = between(&self.gains, celsius, |point| point.at);
+        let (low, high, share) = bracket(&self.gains, celsius, |point| point.at);
         let Some((low, high)) = low.zip(high) else {
             let at = Celsius::from_milli(0);
             return Gains { at, proportional: 0.0, integral: 0.0, derivative: 0.0 };
         };
         Gains {
             at: low.at,
-            proportional: mix(low.proportional, high.proportional, share),
-            integral: mix(low.integral, high.integral, share),
-            derivative: mix(low.derivative, high.derivative, share),
+            proportional: lerp(low.proportional, high.proportional, share),
+            integral: lerp(low.integral, high.integral, share),
+            derivative: lerp(low.derivative, high.derivative, share),
         }
     }
 }
 
-fn mix(low: f32, high: f32, share: f32) -> f32 {
+fn lerp(low: f32, high: f32, share: f32) -> f32 {
     low + (high - low) * share
 }
 
-/// The points of a table on either side of a temperature, and how far it lies between them.
-fn between<T>(
+/// The table points below and above a temperature, and its relative position between them, 0 to 1.
+fn bracket<T>(
     table: &[T],
     celsius: f32,
     at: impl Fn(&T) -> Celsius,

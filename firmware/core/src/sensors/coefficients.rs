@@ -5,7 +5,8 @@
 //! reference junction at 0 °C, constant term first. The inverses are approximations: their
 //! error against the reference function is at most 0.06 K (the tests measure it).
 //!
-//! Constants, not statics: what double precision needs is in no image that does not compute in it.
+//! These are constants rather than statics, so that an image that computes only in single precision
+//! does not contain the double-precision tables.
 
 use super::polynomial::Polynomial;
 

@@ -1,7 +1,6 @@
-//! Station 1: raw codes to temperatures, or the fault that forbids it.
+//! Station 1: raw codes to temperatures, or the fault that prevents it.
 //!
-//! Knows nothing of the past but the last cold junction, whose voltage it need not compute
-//! again while the code stays the same.
+//! Stateless except for a cache: the voltage of the last cold-junction code, which rarely changes.
 
 mod coefficients;
 mod polynomial;
@@ -12,27 +11,28 @@ use crate::units::Celsius;
 
 pub use thermocouple::{TYPE_B_FLOOR_C, ThermocoupleType};
 
-/// Oldest sample that counts as a reading (ms).
+/// Maximum age of a sample that counts as a reading (ms).
 pub const AGE_MAX_MS: u16 = 500;
 
-/// Terminals of a controller are neither colder nor hotter than this (thousandths of °C).
+/// Plausible temperatures of a controller's terminals (thousandths of °C).
 const COLD_JUNCTION_MC: core::ops::RangeInclusive<i32> = -10_000..=75_000;
 
-/// Lowest voltage that a type B below its range can give (mV): its minimum is −2.585 µV.
+/// Minimum plausible voltage of a cold type B (mV); the minimum of its reference function is
+/// −2.585 µV.
 const TYPE_B_LOWEST_MV: f32 = -0.05;
 
-/// A temperature and how old it is.
+/// A temperature and its age.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
-    /// The temperature of the hot junction.
+    /// Temperature of the hot junction.
     pub celsius: Celsius,
-    /// The sensor is at or below this temperature and cannot say more (type B when cold).
+    /// The sensor is below its range (a cold type B), so that `celsius` is only an upper bound.
     pub is_upper_bound: bool,
     /// Age of the sample (ms).
     pub age_ms: u16,
 }
 
-/// Why a channel has no temperature.
+/// Why a channel has no reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum SensorFault {
@@ -40,21 +40,22 @@ pub enum SensorFault {
     Missing,
     /// The circuit is open.
     Open,
-    /// No thermocouple of this type gives this voltage, or no terminals have this temperature.
+    /// The voltage is outside this thermocouple type's range, or the terminal temperature is outside
+    /// a controller's.
     Implausible,
 }
 
-/// Memory of one channel.
+/// Converts the samples of one channel.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct ChannelReader {
     cold_junction: Option<(i32, f32)>,
 }
 
 impl ChannelReader {
-    /// One sample of this channel.
+    /// Converts one sample of this channel.
     ///
     /// # Errors
-    /// Why there is no temperature in it.
+    /// [`SensorFault`] if the sample gives no temperature.
     pub fn read(
         &mut self,
         kind: ThermocoupleType,
@@ -71,7 +72,7 @@ impl ChannelReader {
         let emf_mv = sample.emf_nv as f32 * 1.0e-6 + cold_mv;
         let (celsius, at_most) = match kind.celsius(emf_mv) {
             Some(celsius) => (celsius, false),
-            None => (floor(kind, emf_mv).ok_or(SensorFault::Implausible)?, true),
+            None => (upper_bound(kind, emf_mv).ok_or(SensorFault::Implausible)?, true),
         };
         let celsius = Celsius::new(celsius).ok_or(SensorFault::Implausible)?;
         Ok(Reading { celsius, is_upper_bound: at_most, age_ms: sample.age_ms })
@@ -91,17 +92,17 @@ impl ChannelReader {
             return Err(SensorFault::Implausible);
         }
         let emf_mv = kind
-            .emf_mv_quick(Celsius::from_milli(code).get().max(kind.coldest_c()))
+            .emf_mv_f32(Celsius::from_milli(code).get().max(kind.terminal_min_c()))
             .ok_or(SensorFault::Implausible)?;
         self.cold_junction = Some((code, emf_mv));
         Ok(emf_mv)
     }
 }
 
-/// What a voltage outside the inverse still says: a type B below its range is at most as hot as
-/// the range's floor.
+/// The upper bound for a voltage outside the inverse function: a type B below its range is no hotter
+/// than [`TYPE_B_FLOOR_C`].
 #[cold]
-fn floor(kind: ThermocoupleType, emf_mv: f32) -> Option<f32> {
+fn upper_bound(kind: ThermocoupleType, emf_mv: f32) -> Option<f32> {
     let cold_b =
         matches!(kind, ThermocoupleType::B) && emf_mv > TYPE_B_LOWEST_MV && emf_mv < 1.0;
     cold_b.then_some(TYPE_B_FLOOR_C)

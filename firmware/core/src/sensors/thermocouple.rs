@@ -16,8 +16,8 @@ pub enum ThermocoupleType {
     S,
     /// Platinum - 13 % rhodium / platinum, to 1768 °C.
     R,
-    /// Platinum - 30 % rhodium / platinum - 6 % rhodium, 250 to 1820 °C. Below, its voltage is
-    /// no measure: it cannot lead a furnace up from cold.
+    /// Platinum - 30 % rhodium / platinum - 6 % rhodium, 250 to 1820 °C. Below 250 °C its voltage is
+    /// too small to measure, so it cannot control a cold furnace.
     B,
     /// Nickel-chromium / nickel-aluminium, to 1372 °C.
     K,
@@ -25,14 +25,14 @@ pub enum ThermocoupleType {
     N,
 }
 
-/// Below this a type B is not read (°C).
+/// Minimum temperature that is read from a type B (°C).
 pub const TYPE_B_FLOOR_C: f32 = 250.0;
 
 impl ThermocoupleType {
-    /// All of them.
+    /// All types.
     pub const ALL: [Self; 5] = [Self::S, Self::R, Self::B, Self::K, Self::N];
 
-    /// The letter of the standard.
+    /// The type's letter in the standard.
     pub const fn letter(self) -> char {
         match self {
             Self::S => 'S',
@@ -43,49 +43,49 @@ impl ThermocoupleType {
         }
     }
 
-    /// Coldest and hottest temperature of the reference function (°C).
+    /// Range of the reference function (°C).
     pub const fn range_c(self) -> (f64, f64) {
         polynomial::range(self.forward())
     }
 
-    /// Voltage (µV) at a temperature (°C) with the reference junction at 0 °C, in double
-    /// precision: for desks and instruments. `None` outside the type's range.
+    /// Voltage (µV) at a temperature (°C) with the reference junction at 0 °C, in double precision,
+    /// for host tools. `None` outside the type's range.
     pub fn emf_uv(self, celsius: f64) -> Option<f64> {
-        let emf_mv = polynomial::exact(self.forward(), celsius)?;
+        let emf_mv = polynomial::value_f64(self.forward(), celsius)?;
         let [a0, a1, a2] = K_EXPONENTIAL;
-        let bump = match self {
+        let exponential = match self {
             Self::K if celsius > 0.0 => a0 * libm::exp(a1 * (celsius - a2) * (celsius - a2)),
             Self::S | Self::R | Self::B | Self::K | Self::N => 0.0,
         };
-        Some((emf_mv + bump) * 1000.0)
+        Some((emf_mv + exponential) * 1000.0)
     }
 
-    /// The same in single precision (mV), for the cold junction inside a tick.
-    /// `None` outside the pieces in which terminals lie.
+    /// The voltage in single precision (mV), for the cold junction in a tick. `None` outside the
+    /// pieces that cover plausible terminal temperatures.
     #[expect(clippy::cast_possible_truncation, reason = "rounded constants")]
-    pub(super) fn emf_mv_quick(self, celsius: f32) -> Option<f32> {
-        let emf_mv = polynomial::quick(self.quick_forward(), celsius)?;
+    pub(super) fn emf_mv_f32(self, celsius: f32) -> Option<f32> {
+        let emf_mv = polynomial::value_f32(self.forward_f32(), celsius)?;
         let [a0, a1, a2] = const {
             let [a0, a1, a2] = K_EXPONENTIAL;
             [a0 as f32, a1 as f32, a2 as f32]
         };
-        let bump = match self {
-            // At 0 °C the later piece counts, and needs its bump.
+        let exponential = match self {
+            // At 0 °C the later piece is used, which needs the exponential term.
             Self::K if celsius >= 0.0 => a0 * libm::expf(a1 * (celsius - a2) * (celsius - a2)),
             Self::S | Self::R | Self::B | Self::K | Self::N => 0.0,
         };
-        Some(emf_mv + bump)
+        Some(emf_mv + exponential)
     }
 
-    /// Temperature (°C) at a voltage (mV) with the reference junction at 0 °C. `None` outside
-    /// the range of the inverse; the error is at most 0.06 K.
+    /// Temperature (°C) at a voltage (mV) with the reference junction at 0 °C, with an error of at
+    /// most 0.06 K. `None` outside the range of the inverse function.
     pub fn celsius(self, emf_mv: f32) -> Option<f32> {
-        polynomial::quick(self.quick_inverse(), emf_mv)
+        polynomial::value_f32(self.inverse_f32(), emf_mv)
     }
 
-    /// Coldest temperature of the reference function that a terminal can have (°C): type B is
-    /// defined from 0 °C on, where its slope is a quarter of a microvolt a kelvin.
-    pub(super) const fn coldest_c(self) -> f32 {
+    /// Minimum terminal temperature that the cold-junction compensation uses (°C). Type B is defined
+    /// from 0 °C only; its slope there is a quarter of a microvolt per kelvin, so that nothing is lost.
+    pub(super) const fn terminal_min_c(self) -> f32 {
         match self {
             Self::B => 0.0,
             Self::S | Self::R | Self::K | Self::N => -20.0,
@@ -102,8 +102,8 @@ impl ThermocoupleType {
         }
     }
 
-    /// The pieces in which terminals lie.
-    const fn quick_forward(self) -> &'static [Polynomial<f32>] {
+    /// The pieces that cover plausible terminal temperatures.
+    const fn forward_f32(self) -> &'static [Polynomial<f32>] {
         match self {
             Self::S => const { &rounded::<1>(&S_FORWARD) },
             Self::R => const { &rounded::<1>(&R_FORWARD) },
@@ -113,7 +113,7 @@ impl ThermocoupleType {
         }
     }
 
-    const fn quick_inverse(self) -> &'static [Polynomial<f32>] {
+    const fn inverse_f32(self) -> &'static [Polynomial<f32>] {
         match self {
             Self::S => const { &rounded::<4>(&S_INVERSE) },
             Self::R => const { &rounded::<4>(&R_INVERSE) },
