@@ -36,7 +36,7 @@ impl Walk {
 #[test]
 fn every_heated_stretch_starts_without_an_old_integral() {
     let (furnace, mut heat) = (furnace(), HeatControl::default());
-    let at = |celsius| Some(Setpoint::at(celsius));
+    let at = |celsius| Some(Setpoint::steady(celsius));
     let feed = 0.8 * (800.0 - 20.0) / RATED_W as f32;
     for _ in 0..1000 {
         heat.duty(&furnace, at(800.0), Some(780.0));

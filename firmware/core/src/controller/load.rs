@@ -1,4 +1,5 @@
-//! What the core takes to run: only between firings, only whole, only on a fit furnace.
+//! Loading a programme: only between firings, only after verification, and only if the furnace's own
+//! data are valid.
 
 use serde::{Deserialize, Serialize};
 
@@ -9,52 +10,52 @@ use crate::programme::{
 };
 use crate::units::Celsius;
 
-/// Why a programme was not loaded. A link carries the number of a variant: new ones are added at
-/// the end, and only there.
+/// Why a programme was not loaded. A link carries the variant's number, so add new variants at the
+/// end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LoadError {
-    /// A firing is running; the programme in it cannot be touched.
+    /// A firing is running, and its programme cannot be replaced.
     FiringInProgress,
-    /// The bytes are no programme, or not the one that the digest names.
+    /// The bytes are not a programme, or their digest is not the given one.
     Image(ImageError),
-    /// The furnace's own data are unfit to be trusted with heat.
+    /// The furnace's own data are invalid, so that no programme can be loaded.
     Furnace(FurnaceError),
-    /// This furnace must not run it; [`verify`](crate::programme::verify) tells everything that forbids it.
+    /// The programme breaks rules of this furnace. [`verify`](crate::programme::verify) lists all of
+    /// them.
     Violations {
-        /// The first finding.
+        /// The first violation.
         first: Violation,
-        /// How many there are.
+        /// Number of violations.
         count: usize,
     },
 }
 
-/// A programme that [`Controller::admit`] has looked at. Nothing else makes one.
+/// A programme that [`Controller::check_programme`] has accepted. Only that function creates it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CheckedProgramme(ProgrammeImage);
 
 impl CheckedProgramme {
-    /// The programme, to be stored before it is taken.
+    /// The programme, for example to store it before it is loaded.
     pub const fn image(&self) -> &ProgrammeImage {
         &self.0
     }
 }
 
 impl Controller {
-    /// Takes a programme, if its bytes have this digest and this furnace may run it:
-    /// [`Self::admit`] and [`Self::take`].
+    /// Checks and loads a programme in one call.
     ///
     /// # Errors
-    /// [`LoadError`]; what was loaded before stays.
+    /// [`LoadError`]; the programme that was loaded before stays.
     #[inline]
     pub fn load(&mut self, bytes: &[u8], digest: &[u8; DIGEST_BYTES]) -> Result<(), LoadError> {
-        let admitted = self.check_programme(bytes, digest)?;
-        self.install(admitted.0);
+        let checked = self.check_programme(bytes, digest)?;
+        self.install(checked.0);
         Ok(())
     }
 
-    /// Looks whether [`Self::load`] would take a programme, and changes nothing: a device knows so
-    /// before it stores the bytes.
+    /// Checks whether a programme can be loaded, without loading it, so that a device can store the
+    /// bytes first.
     ///
     /// # Errors
     /// [`LoadError`].
@@ -64,29 +65,29 @@ impl Controller {
         bytes: &[u8],
         digest: &[u8; DIGEST_BYTES],
     ) -> Result<CheckedProgramme, LoadError> {
-        self.is_free()?;
+        self.check_ready()?;
         let image =
             ProgrammeImage::from_bytes_with_digest(bytes, digest).map_err(LoadError::Image)?;
-        self.may_run(&image)?;
+        self.check_rules(&image)?;
         Ok(CheckedProgramme(image))
     }
 
-    /// Takes a programme that was admitted. It is looked at again: a firing may have begun since,
-    /// and on a desk it may have been another furnace that admitted it.
+    /// Loads a programme that was checked before. It is checked again, because a firing may have
+    /// started since, and a host may have checked it for another furnace.
     ///
     /// # Errors
-    /// [`LoadError`]; what was loaded before stays.
+    /// [`LoadError`]; the programme that was loaded before stays.
     #[inline]
-    pub fn load_checked(&mut self, admitted: CheckedProgramme) -> Result<(), LoadError> {
-        self.is_free()?;
-        self.may_run(&admitted.0)?;
-        self.install(admitted.0);
+    pub fn load_checked(&mut self, checked: CheckedProgramme) -> Result<(), LoadError> {
+        self.check_ready()?;
+        self.check_rules(&checked.0)?;
+        self.install(checked.0);
         Ok(())
     }
 
-    /// No firing runs, and the furnace's own data are fit.
+    /// Checks that no firing is running and that the furnace's own data are valid.
     #[inline]
-    fn is_free(&self) -> Result<(), LoadError> {
+    fn check_ready(&self) -> Result<(), LoadError> {
         if self.is_firing() {
             return Err(LoadError::FiringInProgress);
         }
@@ -94,11 +95,11 @@ impl Controller {
     }
 
     #[inline]
-    fn may_run(&self, image: &ProgrammeImage) -> Result<(), LoadError> {
-        // A list of them would take more of the stack than everything else here but the image.
+    fn check_rules(&self, image: &ProgrammeImage) -> Result<(), LoadError> {
+        // A list of all violations would be the second largest value on the stack, after the image.
         let (mut first, mut count) = (None, 0usize);
-        verify_with(image, &self.furnace, |finding| {
-            first.get_or_insert(finding);
+        verify_with(image, &self.furnace, |violation| {
+            first.get_or_insert(violation);
             count = count.saturating_add(1);
         });
         match first {
@@ -109,10 +110,11 @@ impl Controller {
 
     #[inline]
     fn install(&mut self, image: ProgrammeImage) {
-        let highest_mc = image.setpoint_max_mc();
-        let highest_c = highest_mc.map_or(f32::MIN, |mc| Celsius::from_milli(mc).get());
+        let setpoint_max_mc = image.setpoint_max_mc();
+        let setpoint_max_c =
+            setpoint_max_mc.map_or(f32::MIN, |mc| Celsius::from_milli(mc).get());
         let guard = ImageGuard::new(&image);
-        self.programme = Some(LoadedProgramme { image, guard, highest_c });
+        self.programme = Some(LoadedProgramme { image, guard, setpoint_max_c });
         self.sequencer.reset();
     }
 }

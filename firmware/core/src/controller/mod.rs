@@ -1,4 +1,4 @@
-//! One tick, one way. This is the only file that knows the order of the stations.
+//! The controller: calls the stations of a tick in order. No other file knows this order.
 
 mod load;
 #[cfg(feature = "desk")]
@@ -27,33 +27,35 @@ pub use load::{CheckedProgramme, LoadError};
 pub use restore::RestoreError;
 pub use snapshot::SNAPSHOT_BYTES_MAX;
 
-/// Longest time between two ticks that still counts as on time (ms).
+/// Maximum time between two ticks that counts as on time (ms).
 const LATE_MS: u64 = 150;
 
-/// Shortest.
+/// Minimum time between two ticks that counts as on time (ms).
 const EARLY_MS: u64 = 50;
 
-/// Ticks in a second.
+/// Ticks per second.
 #[expect(clippy::cast_possible_truncation, reason = "ten")]
 const TICKS_PER_S: u8 = (1000 / TICK_MS) as u8;
 
-/// Time that a lift is given to move (ms).
-const LIFT_MAX_MS: u64 = 120_000;
+/// Time limit for a movement of the lift (ms).
+const LIFT_TRAVEL_MAX_MS: u64 = 120_000;
 
-/// Time that a person is given to move a door (ms).
-const DOOR_MAX_MS: u64 = 900_000;
+/// Time limit for a person to move the door (ms).
+const DOOR_TRAVEL_MAX_MS: u64 = 900_000;
 
-/// The buttons before the first tick: a button that is stuck at power-up has not been pressed.
+/// The assumed buttons before the first tick, so that a button that is down at power-up does not count
+/// as pressed.
 const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
 
 /// The control core of one furnace.
 #[derive(Clone, Debug)]
 pub struct Controller {
     furnace: Furnace,
-    rules: SequencerLimits,
-    /// Whole mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz; and one of them as a share.
+    limits: SequencerLimits,
+    /// Mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
     cycles_per_tick: u8,
-    cycle_share: f32,
+    /// Duty of one cycle in a tick.
+    cycle_duty: f32,
     programme: Option<LoadedProgramme>,
     control: (ChannelReader, Tracker),
     limit: (ChannelReader, Tracker),
@@ -63,75 +65,76 @@ pub struct Controller {
     vacuum: VacuumControl,
     burst: BurstFire,
     events: EventQueue,
-    last: PreviousTick,
+    previous: PreviousTick,
 }
 
-/// A programme that was verified on this furnace.
+/// A programme that was verified for this furnace.
 #[derive(Clone, Debug)]
 struct LoadedProgramme {
     image: ProgrammeImage,
     guard: ImageGuard,
-    highest_c: f32,
+    /// Maximum setpoint (°C); `f32::MIN` without a ramp.
+    setpoint_max_c: f32,
 }
 
-/// What one tick leaves to the next.
+/// Data of the previous tick.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct PreviousTick {
     at: Option<Instant>,
     buttons: Buttons,
-    plan: Demand,
+    demand: Demand,
     reading_c: Option<f32>,
     commanded: f32,
-    told: ReportedState,
+    reported: ReportedState,
 }
 
-/// What the events have said so far.
+/// The state that events have reported so far; a difference to the present state is a new event.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 struct ReportedState {
     step: Option<u8>,
     vacuum_reached: bool,
-    asked: bool,
-    tripped: Option<Cause>,
+    hold: bool,
+    trip: Option<Cause>,
 }
 
-/// What a display or a record shows of the core after a tick.
+/// The state of the core after a tick, for displays and records.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ControllerStatus {
-    /// The step at hand, from 0, while a firing runs.
+    /// Current step, from 0; `None` without a firing.
     pub step: Option<u8>,
-    /// What the control follows.
+    /// Current setpoint; `None` without heat.
     pub setpoint: Option<Setpoint>,
-    /// Filtered reading of the control channel (°C), if it is believed.
+    /// Filtered reading of the control channel (°C); `None` if it is not valid.
     pub reading_c: Option<f32>,
-    /// The latched cause.
+    /// Cause of the latched trip.
     pub trip: Option<Cause>,
     /// How the last firing ended.
     pub ending: Option<crate::sequencer::Ending>,
-    /// Share of the mains cycles of this tick that conduct.
+    /// Share of this tick's mains cycles that are commanded to conduct.
     pub commanded_duty: f32,
 }
 
 impl Controller {
-    /// A core for this furnace, with nothing loaded.
+    /// A controller for this furnace, without a programme.
     #[inline]
     pub fn new(furnace: Furnace) -> Self {
-        let rules = SequencerLimits {
+        let limits = SequencerLimits {
             open_below_c: furnace.limits.open_below.get(),
             firing_max_ms: u64::from(furnace.limits.firing_max_s).saturating_mul(1000),
             closure_travel_max_ms: match furnace.closure {
-                Closure::Lift => LIFT_MAX_MS,
-                Closure::Door => DOOR_MAX_MS,
+                Closure::Lift => LIFT_TRAVEL_MAX_MS,
+                Closure::Door => DOOR_TRAVEL_MAX_MS,
             },
             has_vacuum: furnace.vacuum.is_some(),
         };
         let cycles_per_tick = furnace.heater.mains_hz / TICKS_PER_S;
         Self {
             furnace,
-            rules,
+            limits,
             cycles_per_tick,
-            cycle_share: 1.0 / f32::from(cycles_per_tick.max(1)),
+            cycle_duty: 1.0 / f32::from(cycles_per_tick.max(1)),
             programme: None,
             control: Default::default(),
             limit: Default::default(),
@@ -141,31 +144,31 @@ impl Controller {
             vacuum: VacuumControl::default(),
             burst: BurstFire::default(),
             events: EventQueue::default(),
-            last: PreviousTick { buttons: ALL_DOWN, ..PreviousTick::default() },
+            previous: PreviousTick { buttons: ALL_DOWN, ..PreviousTick::default() },
         }
     }
 
-    /// The programme that would run, or runs.
+    /// The loaded programme.
     pub fn programme(&self) -> Option<&ProgrammeImage> {
         self.programme.as_ref().map(|loaded| &loaded.image)
     }
 
-    /// The furnace's data.
+    /// The furnace data.
     pub const fn furnace(&self) -> &Furnace {
         &self.furnace
     }
 
-    /// Whole mains cycles in a tick.
+    /// Mains cycles in one tick.
     pub const fn cycles_per_tick(&self) -> u8 {
         self.cycles_per_tick
     }
 
-    /// Where the firing is.
+    /// State of the sequencer.
     pub const fn state(&self) -> &SequencerState {
         self.sequencer.state()
     }
 
-    /// What a display shows after this tick.
+    /// The state after this tick, for displays and records.
     #[inline]
     pub fn status(&self) -> ControllerStatus {
         let (step, ended) = match self.sequencer.state() {
@@ -175,107 +178,108 @@ impl Controller {
         };
         ControllerStatus {
             step,
-            setpoint: self.last.plan.setpoint,
-            reading_c: self.last.reading_c,
+            setpoint: self.previous.demand.setpoint,
+            reading_c: self.previous.reading_c,
             trip: self.interlock.trip(),
             ending: ended,
-            commanded_duty: self.last.commanded,
+            commanded_duty: self.previous.commanded,
         }
     }
 
-    /// The oldest event that has not been taken.
+    /// Takes the oldest pending event.
     pub fn take_event(&mut self) -> Option<Event> {
         self.events.pop()
     }
 
-    /// Latches a cause again after a power failure: a trip is over when somebody at the device has
-    /// accepted it, not when the power comes back. Only ever adds a latch; does nothing while
-    /// another cause is latched or a firing runs. Nothing is told of it: it was told when it came.
+    /// Latches a trip again after a power failure: only the operator at the device can end a trip.
+    /// Does nothing while another trip is latched or a firing is running. Emits no event; the original
+    /// trip did.
     #[inline]
     pub fn restore_trip(&mut self, cause: Cause) {
         if self.interlock.trip().is_some() || self.is_firing() {
             return;
         }
-        // Which programme tripped is forgotten; a programme without a ramp asks for no heat.
-        let highest_c = self.programme.as_ref().map(|loaded| loaded.highest_c);
-        let highest_c = highest_c.filter(|highest| *highest > f32::MIN);
+        // The programme that tripped is not known any more. One without a ramp would make every
+        // temperature too hot, so the furnace's maximum setpoint applies instead.
+        let setpoint_max_c = self.programme.as_ref().map(|loaded| loaded.setpoint_max_c);
+        let setpoint_max_c = setpoint_max_c.filter(|max_c| *max_c > f32::MIN);
         let programme_max = self.furnace.limits.programme_max.get();
-        self.interlock.restore_trip(cause, highest_c.unwrap_or(programme_max));
-        self.last.told.tripped = Some(cause);
+        self.interlock.restore_trip(cause, setpoint_max_c.unwrap_or(programme_max));
+        self.previous.reported.trip = Some(cause);
     }
 
-    /// One tick: call it every [`TICK_MS`] milliseconds with what the instruments say, and do at
-    /// once what it returns.
-    // Kept apart from a caller that is compiled for room.
+    /// Processes one tick. Call it every [`TICK_MS`] milliseconds with fresh inputs and apply the
+    /// outputs at once.
+    // Not inlined: callers are optimised for size.
     #[inline(never)]
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
-        let pressed = self.pressed(inputs.buttons);
+        let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
         let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
-        let facts = self.facts(now, inputs, &estimate, intact);
-        let permit = self.interlock.evaluate(&self.furnace, &facts);
+        let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
+        let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
         let accepted = pressed.confirm
             && !self.is_firing()
-            && self.interlock.accept_trip(&self.furnace, &facts);
+            && self.interlock.accept_trip(&self.furnace, &interlock_inputs);
         if accepted {
             self.events.push(now, EventKind::TripAccepted);
         }
 
-        let reading_c = estimate.control.ok().map(|belief| belief.celsius.get());
-        let seen = SequencerInputs {
+        let reading_c = estimate.control.ok().map(|channel| channel.celsius.get());
+        let sequencer_inputs = SequencerInputs {
             now,
             reading_c,
             pressure_pa: inputs.pressure_pa,
             shut: inputs.closure.proves_shut(),
             open: inputs.closure.proves_open(),
             trip: self.interlock.trip(),
-            // To accept a trip is one decision, to start heat another.
+            // Accepting a trip and starting a firing take separate presses.
             start_pressed: pressed.start && !accepted,
-            // A stop button that is down, or stuck down, stops.
+            // The level, not the press: a stop button that is stuck down must stop as well.
             stop_held: inputs.buttons.stop,
             confirm_pressed: pressed.confirm,
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
-        let plan = self.sequencer.advance(image, &self.rules, &seen);
+        let demand = self.sequencer.advance(image, &self.limits, &sequencer_inputs);
 
-        let duty = self.heat.duty(&self.furnace, plan.setpoint, reading_c);
-        let valves = self.valves(&plan, &estimate);
-        let rest = OtherOutputs {
+        let duty = self.heat.duty(&self.furnace, demand.setpoint, reading_c);
+        let valves = self.valves(&demand, &estimate);
+        let other = OtherOutputs {
             valves,
-            open_closure: plan.open_closure,
-            heating: plan.setpoint.is_some(),
-            firing: plan.firing,
-            operator_hold: plan.operator_hold,
+            open_closure: demand.open_closure,
+            heating: demand.setpoint.is_some(),
+            firing: demand.firing,
+            operator_hold: demand.operator_hold,
         };
-        let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &rest);
+        let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &other);
 
-        self.last.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_share;
-        self.last.reading_c = reading_c;
-        self.last.plan = plan;
-        self.tell_changes(now);
+        self.previous.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_duty;
+        self.previous.reading_c = reading_c;
+        self.previous.demand = demand;
+        self.emit_events(now);
         outputs
     }
 
-    /// A firing runs.
+    /// True while a firing is running.
     pub const fn is_firing(&self) -> bool {
         matches!(self.sequencer.state(), SequencerState::Running(_))
     }
 
-    /// Pump and valves. Air needs proof from both channels, and that they agree: a shorted sensor
-    /// reads as a cold chamber.
-    fn valves(&mut self, plan: &Demand, estimate: &Estimate) -> Valves {
-        if !self.rules.has_vacuum {
+    /// Pump and valves. Venting needs both channels, and they must agree: a shorted sensor reads like a
+    /// cold chamber.
+    fn valves(&mut self, demand: &Demand, estimate: &Estimate) -> Valves {
+        if !self.limits.has_vacuum {
             return Valves::default();
         }
         let limits = &self.furnace.limits;
-        let sound = estimate.agrees(limits.disagree_max_k);
-        let hottest_c = estimate.worst_case_max_c().filter(|_| sound);
-        self.vacuum.step(plan, hottest_c, limits.vent_below.get())
+        let agrees = estimate.agrees(limits.disagree_max_k);
+        let worst_case_c = estimate.worst_case_max_c().filter(|_| agrees);
+        self.vacuum.step(demand, worst_case_c, limits.vent_below.get())
     }
 
-    /// Buttons act when they go down; stop besides as long as it is down.
-    fn pressed(&mut self, buttons: Buttons) -> Buttons {
-        let before = core::mem::replace(&mut self.last.buttons, buttons);
+    /// The buttons that went down in this tick.
+    fn newly_pressed(&mut self, buttons: Buttons) -> Buttons {
+        let before = core::mem::replace(&mut self.previous.buttons, buttons);
         Buttons {
             start: buttons.start && !before.start,
             stop: buttons.stop && !before.stop,
@@ -294,14 +298,14 @@ impl Controller {
         Estimate { control, limit }
     }
 
-    fn facts<'a>(
+    fn interlock_inputs<'a>(
         &mut self,
         now: Instant,
         inputs: &Inputs,
         estimate: &'a Estimate,
         programme_intact: bool,
     ) -> InterlockInputs<'a> {
-        let on_time = match self.last.at.replace(now) {
+        let on_time = match self.previous.at.replace(now) {
             None => true,
             Some(before) => (EARLY_MS..=LATE_MS).contains(&now.since(before)),
         };
@@ -309,12 +313,12 @@ impl Controller {
         InterlockInputs {
             estimate,
             demand: LastDemand {
-                firing: self.last.plan.firing,
-                heat: self.last.plan.setpoint.is_some(),
-                setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.highest_c),
-                vacuum_overdue: self.last.plan.vacuum_overdue,
+                firing: self.previous.demand.firing,
+                heat: self.previous.demand.setpoint.is_some(),
+                setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
+                vacuum_overdue: self.previous.demand.vacuum_overdue,
             },
-            commanded_duty: self.last.commanded,
+            commanded_duty: self.previous.commanded,
             heater_conducting: inputs.heater_current_ma.map(|ma| ma >= conducting_ma),
             shut: inputs.closure.proves_shut(),
             on_time,
@@ -322,38 +326,39 @@ impl Controller {
         }
     }
 
-    /// Compares this tick with the last and tells what changed.
-    fn tell_changes(&mut self, now: Instant) {
-        let mut seen =
-            ReportedState { tripped: self.interlock.trip(), ..ReportedState::default() };
+    /// Emits an event for every change since the previous tick.
+    fn emit_events(&mut self, now: Instant) {
+        let mut current =
+            ReportedState { trip: self.interlock.trip(), ..ReportedState::default() };
         let mut ended = None;
         match self.sequencer.state() {
-            SequencerState::Running(run) => {
-                seen.step = Some(run.step_index());
-                seen.vacuum_reached = run.vacuum_reached();
-                seen.asked = self.last.plan.operator_hold;
+            SequencerState::Running(firing) => {
+                current.step = Some(firing.step_index());
+                current.vacuum_reached = firing.vacuum_reached();
+                current.hold = self.previous.demand.operator_hold;
             }
             SequencerState::Ended(ending) => ended = Some(*ending),
             SequencerState::Idle => {}
         }
-        let told = core::mem::replace(&mut self.last.told, seen);
-        if told == seen {
+        let before = core::mem::replace(&mut self.previous.reported, current);
+        if before == current {
             return;
         }
-        let newly = |is: bool, what: EventKind| is.then_some(what);
+        let new_step = before.step != current.step;
+        let event_if = |condition: bool, kind: EventKind| condition.then_some(kind);
         let list = [
-            newly(told.step.is_none() && seen.step.is_some(), EventKind::FiringStarted),
-            seen.step.filter(|_| told.step != seen.step).map(EventKind::StepStarted),
-            newly(seen.vacuum_reached && !told.vacuum_reached, EventKind::VacuumReached),
-            newly(
-                seen.asked && (!told.asked || told.step != seen.step),
-                EventKind::HoldStarted,
+            event_if(before.step.is_none() && current.step.is_some(), EventKind::FiringStarted),
+            current.step.filter(|_| new_step).map(EventKind::StepStarted),
+            event_if(
+                current.vacuum_reached && !before.vacuum_reached,
+                EventKind::VacuumReached,
             ),
-            seen.tripped.filter(|_| told.tripped.is_none()).map(EventKind::Tripped),
-            ended.filter(|_| told.step.is_some()).map(EventKind::FiringEnded),
+            event_if(current.hold && (!before.hold || new_step), EventKind::HoldStarted),
+            current.trip.filter(|_| before.trip.is_none()).map(EventKind::Tripped),
+            ended.filter(|_| before.step.is_some()).map(EventKind::FiringEnded),
         ];
-        for what in list.into_iter().flatten() {
-            self.events.push(now, what);
+        for kind in list.into_iter().flatten() {
+            self.events.push(now, kind);
         }
     }
 }

@@ -1,6 +1,6 @@
-//! The way back from a snapshot, on a desk only: see [`super::snapshot`].
+//! Restoring a controller from a snapshot, in host tools only: see [`super::snapshot`].
 
-use super::{Controller, LoadError, PreviousTick, snapshot::FORMAT};
+use super::{Controller, LoadError, PreviousTick, snapshot::SNAPSHOT_VERSION};
 use crate::actuators::BurstFire;
 use crate::control::{HeatControl, VacuumControl};
 use crate::estimate::Tracker;
@@ -9,8 +9,8 @@ use crate::interlock::Interlock;
 use crate::programme::{DIGEST_BYTES, GuardPosition, ImageGuard};
 use crate::sequencer::Sequencer;
 
-/// As [`Controller::save`] writes it, behind the version.
-type Memory = (
+/// The content of a snapshot after its version byte, as [`Controller::save_snapshot`] writes it.
+type SnapshotContent = (
     Option<GuardPosition>,
     Tracker,
     Tracker,
@@ -25,55 +25,54 @@ type Memory = (
 /// Why a controller was not restored.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RestoreError {
-    /// The furnace does not take the programme.
+    /// The programme cannot be loaded on this furnace.
     Load(LoadError),
-    /// The bytes are of another version of the snapshot, or there are none.
+    /// The snapshot has another version, or no bytes at all.
     UnsupportedVersion(Option<u8>),
-    /// The bytes cannot be read, end too early or go on behind their end.
+    /// The bytes cannot be decoded, are too few or too many.
     Malformed,
-    /// The snapshot was taken with another programme, or with one while none is given, or the
-    /// other way round.
+    /// The snapshot was taken with another programme, or only one of the two sides has a programme.
     ProgrammeMismatch,
-    /// The firing is at a step that the programme does not have.
+    /// The snapshot's current step does not exist in the programme.
     NoSuchStep,
 }
 
 impl Controller {
-    /// The controller that [`Controller::save`] saw: given the same inputs from there on it returns
-    /// the same outputs, bit for bit. `furnace` and `programme` (bytes and digest) must be those
-    /// that it had; a log names both by digest.
+    /// Restores the controller of a snapshot. From the same inputs it then computes the same outputs
+    /// as the original, bit for bit. `furnace` and `programme` (bytes and digest) must be those of the
+    /// original; a log identifies both by digest.
     ///
     /// # Errors
-    /// [`RestoreError`]. A furnace of the wrong numbers is not noticed here.
+    /// [`RestoreError`]. A furnace with other data is not detected.
     pub fn from_snapshot(
         furnace: Furnace,
         programme: Option<(&[u8], &[u8; DIGEST_BYTES])>,
         snapshot: &[u8],
     ) -> Result<Self, RestoreError> {
-        let mut core = Self::new(furnace);
+        let mut controller = Self::new(furnace);
         if let Some((bytes, digest)) = programme {
-            core.load(bytes, digest).map_err(RestoreError::Load)?;
+            controller.load(bytes, digest).map_err(RestoreError::Load)?;
         }
-        let (format, bytes) = match snapshot.split_first() {
-            Some((format, bytes)) => (Some(*format), bytes),
+        let (version, bytes) = match snapshot.split_first() {
+            Some((version, bytes)) => (Some(*version), bytes),
             None => (None, snapshot),
         };
-        if format != Some(FORMAT) {
-            return Err(RestoreError::UnsupportedVersion(format));
+        if version != Some(SNAPSHOT_VERSION) {
+            return Err(RestoreError::UnsupportedVersion(version));
         }
-        let (memory, rest) =
-            postcard::take_from_bytes::<Memory>(bytes).map_err(|_| RestoreError::Malformed)?;
+        let (content, rest) = postcard::take_from_bytes::<SnapshotContent>(bytes)
+            .map_err(|_| RestoreError::Malformed)?;
         if !rest.is_empty() {
             return Err(RestoreError::Malformed);
         }
-        core.remember(memory)?;
-        Ok(core)
+        controller.apply(content)?;
+        Ok(controller)
     }
 
-    fn remember(&mut self, memory: Memory) -> Result<(), RestoreError> {
-        let mark;
+    fn apply(&mut self, content: SnapshotContent) -> Result<(), RestoreError> {
+        let position;
         (
-            mark,
+            position,
             self.control.1,
             self.limit.1,
             self.interlock,
@@ -81,17 +80,17 @@ impl Controller {
             self.heat,
             self.vacuum,
             self.burst,
-            self.last,
-        ) = memory;
-        match (&mut self.programme, mark) {
+            self.previous,
+        ) = content;
+        match (&mut self.programme, position) {
             (None, None) => {}
-            (Some(loaded), Some(mark)) => {
-                let guard = ImageGuard::resume(&loaded.image, mark);
+            (Some(loaded), Some(position)) => {
+                let guard = ImageGuard::resume(&loaded.image, position);
                 loaded.guard = guard.ok_or(RestoreError::ProgrammeMismatch)?;
             }
             (None, Some(_)) | (Some(_), None) => return Err(RestoreError::ProgrammeMismatch),
         }
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
-        if self.sequencer.recall(image) { Ok(()) } else { Err(RestoreError::NoSuchStep) }
+        if self.sequencer.reload_step(image) { Ok(()) } else { Err(RestoreError::NoSuchStep) }
     }
 }

@@ -1,34 +1,33 @@
-//! A snapshot: all that the next tick takes from the ticks before, in few enough bytes for one
-//! frame of a link.
+//! Snapshots: the complete state that one tick leaves to the next, small enough for one link frame.
 //!
-//! With the furnace, the programme and a snapshot, a log that begins in the middle of a firing
-//! replays bit for bit. Not in it: the furnace and the programme, which travel by themselves; what
-//! follows from them (the step at hand, the sum of the guard); the last cold junction's voltage,
-//! which only saves time; events that wait; and a heat permit, which nothing can store.
+//! With the furnace data, the programme and a snapshot, a log that begins in the middle of a firing
+//! replays bit for bit. A snapshot does not contain the furnace data and the programme, which are
+//! sent separately; what can be derived from them (the current step, the guard's CRC); the cached
+//! cold-junction voltage; pending events; and a heat permit, which nothing can store.
 //!
-//! Only a desk can go back to a snapshot, with the feature `desk`, which no image of a device
-//! enables. On a device it would be a way to heat without a press on start, or to lose a latch.
+//! Only host tools can restore a snapshot, with the feature `desk`, which no device firmware enables.
+//! On a device it would be a way to heat without a press on start, or to drop a latched trip.
 
 use super::{Controller, LoadedProgramme};
 use crate::buffer::ByteBuffer;
 
-/// Most bytes of a snapshot.
+/// Maximum length of a snapshot (bytes).
 pub const SNAPSHOT_BYTES_MAX: usize = 250;
 
-/// Version of the bytes. A new one for every change of what is written.
-pub(super) const FORMAT: u8 = 1;
+/// Version of the encoding. Every change of the content needs a new one.
+pub(super) const SNAPSHOT_VERSION: u8 = 1;
 
 impl Controller {
-    /// Writes a snapshot and says how many bytes it has, at most [`SNAPSHOT_BYTES_MAX`]; `None` if
-    /// there is no room. It is what the next tick will find; events that wait are not in it.
+    /// Writes a snapshot of the state before the next tick into `buffer`, and returns its length, at
+    /// most [`SNAPSHOT_BYTES_MAX`]; `None` if it does not fit.
     #[inline]
-    pub fn save_snapshot(&self, room: &mut [u8]) -> Option<usize> {
-        // Every field by its name: a new one has to be thought about.
+    pub fn save_snapshot(&self, buffer: &mut [u8]) -> Option<usize> {
+        // Without `..`, so that a new field cannot be forgotten here.
         let Self {
             furnace: _,
-            rules: _,
+            limits: _,
             cycles_per_tick: _,
-            cycle_share: _,
+            cycle_duty: _,
             programme,
             control: (_, control),
             limit: (_, limit),
@@ -38,13 +37,23 @@ impl Controller {
             vacuum,
             burst,
             events: _,
-            last,
+            previous,
         } = self;
-        let mark = programme.as_ref().map(|LoadedProgramme { guard, .. }| guard.position());
-        let all =
-            (FORMAT, mark, control, limit, interlock, sequencer, heat, vacuum, burst, last);
-        let mut room = ByteBuffer::new(room);
-        room.encode(&all)?;
-        Some(room.filled().len())
+        let position = programme.as_ref().map(|LoadedProgramme { guard, .. }| guard.position());
+        let content = (
+            SNAPSHOT_VERSION,
+            position,
+            control,
+            limit,
+            interlock,
+            sequencer,
+            heat,
+            vacuum,
+            burst,
+            previous,
+        );
+        let mut buffer = ByteBuffer::new(buffer);
+        buffer.encode(&content)?;
+        Some(buffer.filled().len())
     }
 }

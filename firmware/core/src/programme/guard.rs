@@ -1,72 +1,75 @@
-//! Watches that the programme in memory stays the one that was verified: a byte a tick, the
-//! longest programme in under two minutes, for ever.
+//! Checks that the programme in memory stays the one that was verified. It reads one byte a tick,
+//! so that a pass over the longest programme takes under two minutes, and starts over at the end.
 
 use serde::Serialize;
 
 use super::ProgrammeImage;
 use crate::checksum::{CRC, CrcDigest};
 
-/// A walk through the bytes of an image.
+/// A repeated CRC check of an image, one byte at a time.
 #[derive(Clone)]
 pub struct ImageGuard {
     expected: u32,
-    walk: CrcDigest,
-    at: usize,
+    crc: CrcDigest,
+    position: usize,
     intact: bool,
 }
 
-/// Where a guard is, for a snapshot. What it has summed so far follows from the bytes.
+/// The state of a guard for a snapshot. The CRC so far can be computed from the bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct GuardPosition {
-    /// CRC-32 of all the bytes, as they were when the guard began.
+    /// CRC-32 of the whole image when the guard was created.
     expected: u32,
-    /// The next byte.
-    at: u16,
+    /// Offset of the next byte.
+    position: u16,
     intact: bool,
 }
 
 impl core::fmt::Debug for ImageGuard {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.debug_struct("Guard").field("at", &self.at).field("intact", &self.intact).finish()
+        f.debug_struct("ImageGuard")
+            .field("position", &self.position)
+            .field("intact", &self.intact)
+            .finish()
     }
 }
 
 impl ImageGuard {
-    /// A guard of these bytes as they are now.
+    /// A guard for an image in its present state.
     pub fn new(image: &ProgrammeImage) -> Self {
-        Self { expected: CRC.checksum(image.bytes()), walk: CRC.digest(), at: 0, intact: true }
+        let expected = CRC.checksum(image.bytes());
+        Self { expected, crc: CRC.digest(), position: 0, intact: true }
     }
 
-    /// Where the guard is.
+    /// The state of the guard, for a snapshot.
     pub fn position(&self) -> GuardPosition {
-        // An image is shorter than that.
-        let at = u16::try_from(self.at).unwrap_or(u16::MAX);
-        GuardPosition { expected: self.expected, at, intact: self.intact }
+        // Never saturates: the longest image has `IMAGE_BYTES_MAX` bytes.
+        let position = u16::try_from(self.position).unwrap_or(u16::MAX);
+        GuardPosition { expected: self.expected, position, intact: self.intact }
     }
 
-    /// A guard of these bytes that has come as far as another one; `None` if that one guarded
-    /// other bytes.
+    /// A guard that continues from a saved position; `None` if it was saved with another image.
     #[cfg(feature = "desk")]
-    pub fn resume(image: &ProgrammeImage, mark: GuardPosition) -> Option<Self> {
+    pub fn resume(image: &ProgrammeImage, saved: GuardPosition) -> Option<Self> {
         let mut guard = Self::new(image);
-        let seen = image.bytes().get(..usize::from(mark.at))?;
-        guard.walk.update(seen);
-        (guard.at, guard.intact) = (seen.len(), mark.intact);
-        (guard.expected == mark.expected).then_some(guard)
+        let checked = image.bytes().get(..usize::from(saved.position))?;
+        guard.crc.update(checked);
+        (guard.position, guard.intact) = (checked.len(), saved.intact);
+        (guard.expected == saved.expected).then_some(guard)
     }
 
-    /// Looks at the next byte; false for ever once the bytes have changed.
+    /// Checks one more byte. Returns false, from then on, once a pass has found a changed image.
     pub fn check_next_byte(&mut self, image: &ProgrammeImage) -> bool {
-        match image.bytes().get(self.at) {
+        match image.bytes().get(self.position) {
             Some(byte) => {
-                self.walk.update(core::slice::from_ref(byte));
-                self.at = self.at.wrapping_add(1);
+                self.crc.update(core::slice::from_ref(byte));
+                self.position = self.position.wrapping_add(1);
             }
             None => {
-                let walk = core::mem::replace(&mut self.walk, CRC.digest());
-                self.intact &= walk.finalize() == self.expected;
-                self.at = 0;
+                let crc = core::mem::replace(&mut self.crc, CRC.digest());
+                self.intact &= crc.finalize() == self.expected;
+                self.position = 0;
             }
         }
         self.intact

@@ -1,5 +1,5 @@
-//! A programme as bytes: postcard, read step by step so that a device need not hold the steps
-//! twice.
+//! The encoded programme (postcard). Steps are decoded one at a time, so that a device does not
+//! hold them twice.
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
@@ -7,10 +7,10 @@ use sha2::{Digest, Sha256};
 
 use super::{FORMAT_VERSION, IMAGE_BYTES_MAX, Programme, STEPS_MAX, Step};
 
-/// Bytes of a programme's digest.
+/// Length of a programme's digest (bytes).
 pub const DIGEST_BYTES: usize = 32;
 
-/// The part of the bytes before the steps. Encodes as the head of a [`Programme`] does.
+/// The header in front of the steps, encoded like the same fields of a [`Programme`].
 #[derive(Serialize, Deserialize)]
 struct ImageHeader<'a> {
     format: u8,
@@ -18,8 +18,8 @@ struct ImageHeader<'a> {
     count: u32,
 }
 
-/// The bytes of a programme whose shape has been checked: the head is readable, and exactly as
-/// many steps follow as it says.
+/// An encoded programme that is well-formed: the header can be decoded, and exactly as many steps
+/// follow as it says.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ProgrammeImage {
     bytes: Vec<u8, IMAGE_BYTES_MAX>,
@@ -27,59 +27,59 @@ pub struct ProgrammeImage {
     count: u8,
 }
 
-/// Why bytes are not a programme. A link carries the number of a variant: new ones are added at
-/// the end, and only there.
+/// Why bytes are not a programme. A link carries the variant's number, so add new variants at the
+/// end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ImageError {
     /// More than [`IMAGE_BYTES_MAX`] bytes.
     TooLong,
-    /// The head cannot be read.
+    /// The header cannot be decoded.
     BadHeader,
     /// The bytes are of another version than [`FORMAT`].
     UnsupportedVersion(u8),
-    /// More than [`STEPS_MAX`] steps.
+    /// More than [`STEPS_MAX`] steps; carries their number.
     TooManySteps(u32),
-    /// This step, counted from 0, cannot be read.
+    /// This step, counted from 0, cannot be decoded.
     BadStep(u8),
     /// Bytes follow the last step.
     TrailingBytes,
-    /// The bytes do not have the digest that they should have.
+    /// The digest of the bytes is not the expected one.
     DigestMismatch,
 }
 
 impl ProgrammeImage {
-    /// The bytes of a programme.
+    /// Encodes a programme.
     ///
     /// # Errors
     /// [`ImageError::TooLong`] if it takes more than [`IMAGE_BYTES_MAX`] bytes.
     pub fn encode(programme: &Programme) -> Result<Self, ImageError> {
-        let mut room = [0u8; IMAGE_BYTES_MAX];
+        let mut buffer = [0u8; IMAGE_BYTES_MAX];
         let written =
-            postcard::to_slice(programme, &mut room).map_err(|_| ImageError::TooLong)?;
+            postcard::to_slice(programme, &mut buffer).map_err(|_| ImageError::TooLong)?;
         Self::from_bytes(written)
     }
 
-    /// Checks the shape of bytes from a file or a link. Says nothing of what the steps mean:
-    /// that is [`super::verify`].
+    /// Checks that bytes from a file or a link are well-formed. Whether a furnace may run the steps
+    /// is for [`super::verify`] to decide.
     ///
     /// # Errors
-    /// The first thing wrong with the shape.
+    /// The first error in the encoding.
     #[inline]
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, ImageError> {
         if bytes.len() > IMAGE_BYTES_MAX {
             return Err(ImageError::TooLong);
         }
-        let (head, rest) = postcard::take_from_bytes::<ImageHeader<'_>>(bytes)
+        let (header, rest) = postcard::take_from_bytes::<ImageHeader<'_>>(bytes)
             .map_err(|_| ImageError::BadHeader)?;
-        if head.format != FORMAT_VERSION {
-            return Err(ImageError::UnsupportedVersion(head.format));
+        if header.format != FORMAT_VERSION {
+            return Err(ImageError::UnsupportedVersion(header.format));
         }
-        let count = u8::try_from(head.count)
+        let count = u8::try_from(header.count)
             .ok()
             .filter(|count| usize::from(*count) <= STEPS_MAX)
-            .ok_or(ImageError::TooManySteps(head.count))?;
-        if head.name.len() > super::NAME_BYTES_MAX {
+            .ok_or(ImageError::TooManySteps(header.count))?;
+        if header.name.len() > super::NAME_BYTES_MAX {
             return Err(ImageError::BadHeader);
         }
         let mut left = rest;
@@ -92,15 +92,15 @@ impl ProgrammeImage {
             return Err(ImageError::TrailingBytes);
         }
         let first_step = bytes.len().saturating_sub(rest.len());
-        // Copied last, so that a device need not move them again.
+        // Copied last, so that the large value is not moved again.
         let bytes = Vec::from_slice(bytes).map_err(|_| ImageError::TooLong)?;
         Ok(Self { bytes, first_step, count })
     }
 
-    /// As [`Self::from_bytes`], for bytes that came with a digest.
+    /// As [`Self::from_bytes`], but checks the digest first.
     ///
     /// # Errors
-    /// [`ImageError::OtherDigest`] before anything else is looked at.
+    /// [`ImageError::DigestMismatch`] if the digest differs, otherwise as [`Self::from_bytes`].
     #[inline]
     pub fn from_bytes_with_digest(
         bytes: &[u8],
@@ -112,44 +112,44 @@ impl ProgrammeImage {
         Self::from_bytes(bytes)
     }
 
-    /// The bytes.
+    /// The encoded bytes.
     pub fn bytes(&self) -> &[u8] {
         &self.bytes
     }
 
-    /// SHA-256 of the bytes (FIPS 180-4): the name by which desk and device know a programme.
+    /// SHA-256 of the bytes (FIPS 180-4), which identifies the programme for host and device.
     pub fn digest(&self) -> [u8; DIGEST_BYTES] {
         digest_of(&self.bytes)
     }
 
-    /// The name that the operator sees.
+    /// The name for the operator.
     pub fn name(&self) -> &str {
         postcard::take_from_bytes::<ImageHeader<'_>>(&self.bytes)
-            .map_or("", |(head, _)| head.name)
+            .map_or("", |(header, _)| header.name)
     }
 
-    /// How many steps.
+    /// Number of steps.
     pub const fn len(&self) -> u8 {
         self.count
     }
 
-    /// No steps at all.
+    /// True if there are no steps.
     pub const fn is_empty(&self) -> bool {
         self.count == 0
     }
 
-    /// The steps from the first on.
+    /// Iterates over the steps.
     pub fn steps(&self) -> Steps<'_> {
         Steps { left: self.bytes.get(self.first_step..).unwrap_or(&[]) }
     }
 
-    /// The highest setpoint of its steps (thousandths of a degree Celsius), if one has any.
+    /// Maximum setpoint of all steps (thousandths of °C); `None` without a ramp.
     pub fn setpoint_max_mc(&self) -> Option<i32> {
         self.steps().filter_map(|step| step.action.setpoint_mc()).max()
     }
 
-    /// Reads one step at a byte offset; 0 is the first. Returns it with the offset of the next,
-    /// or `None` behind the last.
+    /// Decodes the step at a byte offset; 0 is the first. Returns it with the offset of the next one,
+    /// or `None` at the end.
     pub(crate) fn step_at(&self, offset: u16) -> Option<(Step, u16)> {
         let begin = self.first_step.checked_add(usize::from(offset))?;
         let mut steps = Steps { left: self.bytes.get(begin..)? };
@@ -166,7 +166,7 @@ fn digest_of(bytes: &[u8]) -> [u8; DIGEST_BYTES] {
     Sha256::digest(bytes).into()
 }
 
-/// The steps of an [`Image`], decoded one by one.
+/// An iterator that decodes the steps of a [`ProgrammeImage`].
 #[derive(Clone, Debug)]
 pub struct Steps<'a> {
     left: &'a [u8],

@@ -1,9 +1,8 @@
-//! Programmes: a compiled schedule, as bytes with a digest.
+//! Programmes: compiled schedules.
 //!
-//! A [`Programme`] is built on a desk and may be wrong. Its [`Image`] is the same as bytes: what
-//! is digested, uploaded, stored and run. [`verify`] says everything that is wrong with an
-//! image on a furnace; the desk and the device call the same function, each with the limits it
-//! knows.
+//! The host tool builds a [`Programme`] and encodes it as a [`ProgrammeImage`], which is digested,
+//! uploaded, stored and run. [`verify`] lists everything that forbids running an image on a furnace.
+//! Host and device call the same function, each with the furnace data that it has.
 
 mod guard;
 mod image;
@@ -20,26 +19,26 @@ pub use step::{Action, Step, VacuumStage};
 pub use timeline::{START_MC, SetpointOrigin, Timeline};
 pub use verify::{VIOLATIONS_MAX, Violation, ViolationKind, Violations, verify, verify_with};
 
-/// Most steps of a programme.
+/// Maximum number of steps of a programme.
 pub const STEPS_MAX: usize = 64;
 
-/// Longest name of a programme, in bytes of UTF-8.
+/// Maximum length of a programme's name (bytes of UTF-8).
 pub const NAME_BYTES_MAX: usize = 32;
 
-/// Most bytes of an encoded programme.
+/// Maximum length of an encoded programme (bytes).
 pub const IMAGE_BYTES_MAX: usize = 1024;
 
-/// Version of the programme bytes.
+/// Version of the programme encoding.
 pub const FORMAT_VERSION: u8 = 1;
 
-/// A programme in memory, as the desk builds it.
+/// A programme as the host tool builds it. It has not been verified.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Programme {
-    /// Version of the bytes: [`FORMAT`].
+    /// Version of the encoding: [`FORMAT_VERSION`].
     pub format: u8,
-    /// What the operator sees.
+    /// The name for the operator.
     pub name: String<NAME_BYTES_MAX>,
-    /// The steps, first first.
+    /// The steps, in order.
     pub steps: Vec<Step, STEPS_MAX>,
 }
 

@@ -1,74 +1,73 @@
-//! The steps that a programme is made of. Integers only: what is written is what is run.
+//! The steps of a programme. All values are integers, so that they mean the same on host and device.
 
 use serde::{Deserialize, Serialize};
 
-/// One step: what the chamber does, and what the vacuum does meanwhile.
+/// One step: an action, and the vacuum stage that applies meanwhile.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Step {
-    /// What the chamber does.
+    /// The action.
     pub action: Action,
-    /// The vacuum to draw and keep during this step; `None` is atmosphere.
+    /// The vacuum stage during this step; `None` for atmosphere.
     pub vacuum: Option<VacuumStage>,
 }
 
-/// What the chamber does in a step.
+/// The action of a step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Action {
-    /// Move the setpoint at a steady rate, with rounded corners, up or down.
+    /// Move the setpoint up or down at a constant rate, with rounded corners.
     Ramp {
         /// Setpoint at the end (thousandths of a degree Celsius).
         to_mc: i32,
-        /// Rate (thousandths of a kelvin per minute), above zero in either direction.
+        /// Rate (thousandths of a kelvin per minute), above zero for both directions.
         rate_mk_per_min: u32,
     },
-    /// Hold the setpoint. Time counts only while the reading is inside the band.
+    /// Keep the setpoint. Time counts only while the reading is inside the band.
     Soak {
-        /// Time to gather inside the band (ms).
+        /// Time inside the band that completes the soak (ms).
         duration_ms: u32,
         /// Half width of the band (thousandths of a kelvin).
         band_mk: u32,
-        /// Time outside the band after which the firing is given up (ms).
+        /// Total time outside the band after which the firing ends (ms).
         band_timeout_ms: u32,
     },
-    /// Heat off, chamber as it stands, until the reading has fallen this far.
+    /// Heat off, chamber unchanged, until the reading has fallen to this value.
     Cool {
-        /// Reading at the end (thousandths of a degree Celsius).
+        /// Reading that ends the step (thousandths of a degree Celsius).
         below_mc: i32,
     },
-    /// Heat off; move the lift, or ask for the door, and stay there.
+    /// Heat off; move the lift, or ask for the door to be moved, and wait there.
     MoveClosure {
-        /// To open (`true`) or to shut (`false`).
+        /// Open (`true`) or shut (`false`).
         open: bool,
-        /// Time to stay once the contacts prove the position (ms).
+        /// Time to wait once the contacts prove the position (ms).
         dwell_ms: u32,
     },
-    /// Hold the setpoint until the operator confirms.
+    /// Keep the setpoint and wait for the operator to confirm: an operator hold.
     Hold {
-        /// Time to wait for the answer (ms).
+        /// Time to wait for the confirmation (ms).
         timeout_ms: u32,
-        /// What silence means: go on (`true`) or end the firing (`false`).
+        /// After the time-out: go on (`true`) or end the firing (`false`).
         continue_on_timeout: bool,
     },
 }
 
-/// A vacuum stage as a step carries it.
+/// The vacuum stage of a step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct VacuumStage {
-    /// Reading from which the pump runs (thousandths of a degree Celsius). A rising step waits
-    /// there, with heat to hold it, until the pressure is reached.
+    /// Reading at which the pump starts (thousandths of a degree Celsius). A heating step waits there,
+    /// at temperature, until the pressure is reached.
     pub from_mc: i32,
     /// Absolute pressure to reach and keep (Pa).
     pub to_pa: u32,
-    /// Time to reach it in (ms).
+    /// Time limit for reaching the pressure (ms).
     pub within_ms: u32,
 }
 
 impl Action {
-    /// The setpoint that the step raises or lowers the furnace to (thousandths of a degree
-    /// Celsius); `None` for a step that sets none.
+    /// The final setpoint of a ramp (thousandths of a degree Celsius); `None` for other actions.
     pub const fn setpoint_mc(&self) -> Option<i32> {
         match self {
             Self::Ramp { to_mc, .. } => Some(*to_mc),
@@ -79,7 +78,7 @@ impl Action {
         }
     }
 
-    /// The step may ask for heat.
+    /// True if the step may demand heat.
     pub const fn heats(&self) -> bool {
         match self {
             Self::Ramp { .. } | Self::Soak { .. } | Self::Hold { .. } => true,

@@ -1,71 +1,71 @@
-//! The course of a programme by plan: from which setpoint a step begins, and how long it takes at
-//! least. Everything that has to know it beforehand asks here, so that all say the same as the
-//! sequencer does.
+//! The planned course of a programme: the setpoint at which each step starts, and its minimum
+//! duration. Verification, schedules and plots all use it, so that they agree with the sequencer.
 
 use super::Action;
 
-/// What a furnace is taken to read when a firing starts (thousandths of °C): a warm room. A
-/// first ramp starts from what it really reads.
+/// Assumed reading at the start of a firing (thousandths of °C): a warm ambient. The real first ramp
+/// starts from the real reading.
 pub const START_MC: i32 = 25_000;
 
-/// Where the setpoint stands between two steps.
+/// The planned setpoint between two steps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Timeline {
-    at_mc: i32,
-    basis: SetpointOrigin,
+    setpoint_mc: i32,
+    origin: SetpointOrigin,
 }
 
-/// What a setpoint rests on.
+/// Where a planned setpoint comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SetpointOrigin {
-    /// No ramp has come yet: it is what the furnace reads, at most [`START_MC`] if it is cold.
+    /// No ramp yet: it is the reading at the start, at most [`START_MC`] for a cold furnace.
     Start,
-    /// A ramp set it.
+    /// The last ramp set it.
     Ramp,
-    /// The chamber was moved since the last ramp: the next one starts from what the furnace then
-    /// reads, no more than this if it was heated to this.
+    /// The closure moved since the last ramp: the next ramp starts from the reading at that time,
+    /// which is at most the planned setpoint if the furnace was heated to it.
     Moved,
 }
 
 impl Timeline {
-    /// Before the first step.
+    /// The timeline before the first step.
     pub const fn new() -> Self {
-        Self { at_mc: START_MC, basis: SetpointOrigin::Start }
+        Self { setpoint_mc: START_MC, origin: SetpointOrigin::Start }
     }
 
-    /// From here a ramp would start (thousandths of °C).
+    /// The setpoint from which a ramp would start (thousandths of °C).
     pub const fn setpoint_mc(&self) -> i32 {
-        self.at_mc
+        self.setpoint_mc
     }
 
-    /// What [`Self::at_mc`] rests on.
+    /// Where [`Self::setpoint_mc`] comes from.
     pub const fn origin(&self) -> SetpointOrigin {
-        self.basis
+        self.origin
     }
 
-    /// What a soak or a hold would keep (thousandths of °C); `None` if no ramp set anything.
+    /// The setpoint that a soak or an operator hold would keep (thousandths of °C); `None` if no ramp
+    /// has set one since the start or the last move.
     pub fn held_setpoint_mc(&self) -> Option<i32> {
-        (self.basis == SetpointOrigin::Ramp).then_some(self.at_mc)
+        (self.origin == SetpointOrigin::Ramp).then_some(self.setpoint_mc)
     }
 
-    /// Goes on behind a step. Returns the shortest time that the step takes (ms): a ramp at its
-    /// rate without its corners, no time to cool, no wait for an answer or a vacuum.
+    /// Moves past a step and returns its minimum duration (ms): a ramp at its rate without the rounded
+    /// corners, and no time for cooling, holds and pump-downs.
     pub fn advance(&mut self, action: &Action) -> u64 {
         match *action {
             Action::Ramp { to_mc, rate_mk_per_min } => {
-                let way_mk = u64::from(to_mc.abs_diff(self.at_mc));
-                *self = Self { at_mc: to_mc, basis: SetpointOrigin::Ramp };
+                let distance_mk = u64::from(to_mc.abs_diff(self.setpoint_mc));
+                *self = Self { setpoint_mc: to_mc, origin: SetpointOrigin::Ramp };
                 let rate = u64::from(rate_mk_per_min);
-                way_mk.saturating_mul(60_000).checked_div(rate).unwrap_or(0)
+                distance_mk.saturating_mul(60_000).checked_div(rate).unwrap_or(0)
             }
             Action::Soak { duration_ms: for_ms, .. } => u64::from(for_ms),
-            // A setpoint that is lower already stays.
+            // A setpoint that is already lower stays.
             Action::Cool { below_mc } => {
-                self.at_mc = self.at_mc.min(below_mc);
+                self.setpoint_mc = self.setpoint_mc.min(below_mc);
                 0
             }
             Action::MoveClosure { dwell_ms: stay_ms, .. } => {
-                self.basis = SetpointOrigin::Moved;
+                self.origin = SetpointOrigin::Moved;
                 u64::from(stay_ms)
             }
             Action::Hold { .. } => 0,

@@ -1,4 +1,4 @@
-//! Whether a programme may run on a furnace. Desk and device call the same function.
+//! Verification: whether a programme may run on a furnace. Host and device call the same function.
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
@@ -6,128 +6,132 @@ use serde::{Deserialize, Serialize};
 use super::{Action, ProgrammeImage, STEPS_MAX, SetpointOrigin, Step, Timeline, VacuumStage};
 use crate::furnace::Furnace;
 
-/// Most findings that [`verify`] keeps; it counts those beyond.
+/// Maximum number of violations that [`verify`] lists; it counts the others.
 pub const VIOLATIONS_MAX: usize = 32;
 
-/// One thing that forbids a programme.
+/// A rule that a programme breaks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Violation {
     /// The step, counted from 0; `None` for the programme as a whole.
     pub step: Option<u8>,
-    /// What is wrong with it.
+    /// The rule that it breaks.
     pub kind: ViolationKind,
 }
 
-/// What can be wrong with a step or a programme. The numbers are those of the wire. A link carries
-/// the number of a variant as well: new ones are added at the end, and only there.
+/// The rules that a step or a programme can break, with its values in the units of the encoding. A
+/// link carries the variant's number, so add new variants at the end only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ViolationKind {
     /// The programme has no steps.
     NoSteps,
-    /// The shortest possible firing is longer than the furnace allows (s).
+    /// The minimum duration of the firing exceeds the furnace's maximum (s).
     TooLong {
-        /// Shortest duration of the programme.
+        /// Minimum duration of the programme.
         seconds: u32,
-        /// Longest firing of the furnace.
+        /// Maximum duration of the furnace.
         max_s: u32,
     },
-    /// A setpoint lies above what a programme may ask of this furnace (thousandths of °C).
+    /// A setpoint is above the furnace's maximum for programmes (thousandths of °C).
     TooHot {
         /// What the step asks for.
         to_mc: i32,
         /// What the furnace allows.
         max_mc: i32,
     },
-    /// A setpoint lies below anything that a furnace in a room can hold (thousandths of °C).
+    /// A temperature is below what a furnace at ambient can reach (thousandths of °C).
     TooCold {
         /// What the step asks for.
         to_mc: i32,
     },
-    /// A rate of zero never arrives.
+    /// A ramp has a rate of zero and would never arrive.
     ZeroRate,
-    /// A rate is faster than the furnace allows (thousandths of K/min).
+    /// A ramp is faster than the furnace allows (thousandths of K/min).
     TooFast {
         /// What the step asks for.
         rate_mk_per_min: u32,
         /// What the furnace allows.
         max_mk_per_min: u32,
     },
-    /// A soak or a hold comes before any ramp, or before any ramp since the last move, so there
-    /// is no setpoint to keep.
+    /// A soak or an operator hold has no setpoint to keep, because no ramp precedes it since the start
+    /// or the last move.
     NoSetpoint,
-    /// A soak's band is zero, or wider than a soak can mean (thousandths of K).
+    /// The band of a soak is zero or wider than 50 K (thousandths of K).
     BadBand {
         /// What the step asks for.
         band_mk: u32,
     },
-    /// A time is zero where that means nothing.
+    /// A duration or time limit is zero.
     ZeroDuration,
-    /// The step asks for vacuum and the furnace has no pump.
+    /// The step has a vacuum stage and the furnace has no pump.
     NoPump,
-    /// The pressure is below what the pump reaches, or not below the atmosphere (Pa).
+    /// The pressure of a vacuum stage is below the furnace's minimum, or not below atmosphere (Pa).
     BadPressure {
         /// What the step asks for.
         to_pa: u32,
-        /// The lowest that the furnace reaches.
+        /// Minimum of the furnace.
         min_pa: u32,
     },
-    /// The steps under a vacuum stage never get as hot as its pump waits for (thousandths of °C).
+    /// No step of a vacuum stage gets hot enough for its pump to start (thousandths of °C).
     PumpNeverStarts {
-        /// The reading from which the pump would run.
+        /// Reading at which the pump would start.
         from_mc: i32,
-        /// The highest setpoint under the stage.
+        /// Maximum setpoint of the stage's steps.
         setpoint_max_mc: i32,
     },
-    /// The step asks for vacuum while the closure moves or stands open.
+    /// A vacuum stage applies while the chamber is open or the closure moves.
     OpenUnderVacuum,
-    /// The step asks for heat while the chamber stands open.
+    /// The step heats while the chamber is open.
     HeatWhileOpen,
 }
 
-/// The findings on a programme: none means that it may run.
+/// All violations of a programme; if there are none, it may run.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Violations {
-    /// The first [`FINDINGS_MAX`].
+    /// The first [`VIOLATIONS_MAX`] violations.
     pub list: Vec<Violation, VIOLATIONS_MAX>,
-    /// How many more there are.
+    /// Number of further violations.
     pub dropped: u16,
 }
 
 impl Violations {
-    /// Nothing forbids the programme.
+    /// True if the programme may run.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()
     }
 }
 
-/// Widest band of a soak, K.
+/// Maximum band of a soak (thousandths of K).
 const BAND_MAX_MK: u32 = 50_000;
 
-/// Coldest setpoint, °C. Below, a heated chamber in a warm room cannot hold.
-const COLDEST_MC: i32 = 20_000;
+/// Minimum temperature of a step (thousandths of °C). A furnace in a warm ambient cannot stay below.
+const TEMPERATURE_MIN_MC: i32 = 20_000;
 
-/// Standard atmosphere, Pa. "Vacuum" at or above this is a slip of the unit.
+/// Standard atmosphere (Pa). A vacuum stage at or above it is most likely a mistaken unit.
 const ATMOSPHERE_PA: u32 = 101_325;
 
-/// Everything that forbids a programme on a furnace, kept in a fixed room.
+/// Lists the violations of a programme on a furnace.
 pub fn verify(image: &ProgrammeImage, furnace: &Furnace) -> Violations {
-    let mut findings = Violations::default();
-    verify_with(image, furnace, |finding| {
-        if findings.list.push(finding).is_err() {
-            findings.dropped = findings.dropped.saturating_add(1);
+    let mut violations = Violations::default();
+    verify_with(image, furnace, |violation| {
+        if violations.list.push(violation).is_err() {
+            violations.dropped = violations.dropped.saturating_add(1);
         }
     });
-    findings
+    violations
 }
 
-/// Everything that forbids a programme on a furnace, each told to `tell`.
-pub fn verify_with(image: &ProgrammeImage, furnace: &Furnace, mut tell: impl FnMut(Violation)) {
+/// Calls `report` for each violation of a programme on a furnace. Uses less memory than [`verify`].
+pub fn verify_with(
+    image: &ProgrammeImage,
+    furnace: &Furnace,
+    mut report: impl FnMut(Violation),
+) {
     if image.is_empty() {
-        tell(Violation { step: None, kind: ViolationKind::NoSteps });
+        report(Violation { step: None, kind: ViolationKind::NoSteps });
     }
-    let mut walk = Verifier {
+    let mut verifier = Verifier {
         image,
         furnace,
         stage: None,
@@ -136,20 +140,20 @@ pub fn verify_with(image: &ProgrammeImage, furnace: &Furnace, mut tell: impl FnM
         duration_ms: 0,
     };
     for (index, step) in (0u8..).zip(image.steps()).take(STEPS_MAX) {
-        walk.step(&step, &mut |fault| tell(Violation { step: Some(index), kind: fault }));
+        verifier.step(&step, &mut |kind| report(Violation { step: Some(index), kind }));
     }
-    let seconds = u32::try_from(walk.duration_ms / 1000).unwrap_or(u32::MAX);
+    let seconds = u32::try_from(verifier.duration_ms / 1000).unwrap_or(u32::MAX);
     let max_s = furnace.limits.firing_max_s;
     if seconds > max_s {
-        tell(Violation { step: None, kind: ViolationKind::TooLong { seconds, max_s } });
+        report(Violation { step: None, kind: ViolationKind::TooLong { seconds, max_s } });
     }
 }
 
-/// What the walk through the steps has to remember.
+/// The state of the verification while it goes through the steps.
 struct Verifier<'a> {
     image: &'a ProgrammeImage,
     furnace: &'a Furnace,
-    /// The vacuum stage of the step before.
+    /// Vacuum stage of the previous step.
     stage: Option<VacuumStage>,
     timeline: Timeline,
     open: bool,
@@ -157,103 +161,103 @@ struct Verifier<'a> {
 }
 
 impl Verifier<'_> {
-    fn step(&mut self, step: &Step, tell: &mut impl FnMut(ViolationKind)) {
+    fn step(&mut self, step: &Step, report: &mut impl FnMut(ViolationKind)) {
         if step.action.heats() && self.open {
-            tell(ViolationKind::HeatWhileOpen);
+            report(ViolationKind::HeatWhileOpen);
         }
-        self.vacuum(step, tell);
+        self.vacuum(step, report);
         self.stage = step.vacuum;
         match step.action {
-            Action::Ramp { to_mc, rate_mk_per_min } => self.ramp(to_mc, rate_mk_per_min, tell),
-            Action::Soak { duration_ms: for_ms, band_mk, band_timeout_ms: patience_ms } => {
-                self.needs_setpoint(tell);
-                if for_ms == 0 || patience_ms == 0 {
-                    tell(ViolationKind::ZeroDuration);
+            Action::Ramp { to_mc, rate_mk_per_min } => {
+                self.ramp(to_mc, rate_mk_per_min, report)
+            }
+            Action::Soak { duration_ms, band_mk, band_timeout_ms } => {
+                self.needs_setpoint(report);
+                if duration_ms == 0 || band_timeout_ms == 0 {
+                    report(ViolationKind::ZeroDuration);
                 }
                 if band_mk == 0 || band_mk > BAND_MAX_MK {
-                    tell(ViolationKind::BadBand { band_mk });
+                    report(ViolationKind::BadBand { band_mk });
                 }
             }
             Action::Cool { below_mc } => {
-                if below_mc < COLDEST_MC {
-                    tell(ViolationKind::TooCold { to_mc: below_mc });
+                if below_mc < TEMPERATURE_MIN_MC {
+                    report(ViolationKind::TooCold { to_mc: below_mc });
                 }
             }
             Action::MoveClosure { open, .. } => self.open = open,
             Action::Hold { timeout_ms, .. } => {
-                self.needs_setpoint(tell);
+                self.needs_setpoint(report);
                 if timeout_ms == 0 {
-                    tell(ViolationKind::ZeroDuration);
+                    report(ViolationKind::ZeroDuration);
                 }
             }
         }
-        let shortest_ms = self.timeline.advance(&step.action);
-        self.duration_ms = self.duration_ms.saturating_add(shortest_ms);
+        let duration_min_ms = self.timeline.advance(&step.action);
+        self.duration_ms = self.duration_ms.saturating_add(duration_min_ms);
     }
 
-    fn ramp(&self, to_mc: i32, rate_mk_per_min: u32, tell: &mut impl FnMut(ViolationKind)) {
+    fn ramp(&self, to_mc: i32, rate_mk_per_min: u32, report: &mut impl FnMut(ViolationKind)) {
         let max_mc = milli(self.furnace.limits.programme_max.get());
         if to_mc > max_mc {
-            tell(ViolationKind::TooHot { to_mc, max_mc });
+            report(ViolationKind::TooHot { to_mc, max_mc });
         }
-        if to_mc < COLDEST_MC {
-            tell(ViolationKind::TooCold { to_mc });
+        if to_mc < TEMPERATURE_MIN_MC {
+            report(ViolationKind::TooCold { to_mc });
         }
         let max_mk_per_min = milli(self.furnace.limits.ramp_max_k_per_min).unsigned_abs();
         if rate_mk_per_min == 0 {
-            tell(ViolationKind::ZeroRate);
+            report(ViolationKind::ZeroRate);
         } else if rate_mk_per_min > max_mk_per_min {
-            tell(ViolationKind::TooFast { rate_mk_per_min, max_mk_per_min });
+            report(ViolationKind::TooFast { rate_mk_per_min, max_mk_per_min });
         }
     }
 
-    fn vacuum(&self, step: &Step, tell: &mut impl FnMut(ViolationKind)) {
+    fn vacuum(&self, step: &Step, report: &mut impl FnMut(ViolationKind)) {
         let Some(stage) = step.vacuum else { return };
-        let Some(pump) = self.furnace.vacuum else { return tell(ViolationKind::NoPump) };
-        if stage.to_pa < pump.pressure_min_pa || stage.to_pa >= ATMOSPHERE_PA {
-            tell(ViolationKind::BadPressure {
+        let Some(system) = self.furnace.vacuum else { return report(ViolationKind::NoPump) };
+        if stage.to_pa < system.pressure_min_pa || stage.to_pa >= ATMOSPHERE_PA {
+            report(ViolationKind::BadPressure {
                 to_pa: stage.to_pa,
-                min_pa: pump.pressure_min_pa,
+                min_pa: system.pressure_min_pa,
             });
         }
         if stage.within_ms == 0 {
-            tell(ViolationKind::ZeroDuration);
+            report(ViolationKind::ZeroDuration);
         }
         if self.stage != step.vacuum {
-            self.begins(&stage, tell);
+            self.vacuum_stage_starts(&stage, report);
         }
         if self.open || matches!(step.action, Action::MoveClosure { .. }) {
-            tell(ViolationKind::OpenUnderVacuum);
+            report(ViolationKind::OpenUnderVacuum);
         }
     }
 
-    /// The first step under a vacuum stage: some step under it must get as hot as the pump waits
-    /// for, unless the furnace is there already.
-    fn begins(&self, stage: &VacuumStage, tell: &mut impl FnMut(ViolationKind)) {
-        let under = self.image.steps().filter(|step| step.vacuum == Some(*stage));
-        let setpoints = under.filter_map(|step| step.action.setpoint_mc());
-        // What the furnace read before any ramp, nobody knows.
+    /// At the first step of a vacuum stage: one of its steps must reach the temperature at which the
+    /// pump starts, unless the furnace has reached it already.
+    fn vacuum_stage_starts(&self, stage: &VacuumStage, report: &mut impl FnMut(ViolationKind)) {
+        let steps = self.image.steps().filter(|step| step.vacuum == Some(*stage));
+        let setpoints = steps.filter_map(|step| step.action.setpoint_mc());
+        // Before the first ramp the temperature of the furnace is unknown.
         let reached = (self.timeline.origin() != SetpointOrigin::Start)
             .then_some(self.timeline.setpoint_mc());
-        let highest_mc = setpoints.chain(reached).max();
-        let Some(highest_mc) = highest_mc.filter(|highest| *highest < stage.from_mc) else {
+        let setpoint_max_mc = setpoints.chain(reached).max();
+        let Some(setpoint_max_mc) = setpoint_max_mc.filter(|max_mc| *max_mc < stage.from_mc)
+        else {
             return;
         };
-        tell(ViolationKind::PumpNeverStarts {
-            from_mc: stage.from_mc,
-            setpoint_max_mc: highest_mc,
-        });
+        report(ViolationKind::PumpNeverStarts { from_mc: stage.from_mc, setpoint_max_mc });
     }
 
-    fn needs_setpoint(&self, tell: &mut impl FnMut(ViolationKind)) {
+    fn needs_setpoint(&self, report: &mut impl FnMut(ViolationKind)) {
         if self.timeline.held_setpoint_mc().is_none() {
-            tell(ViolationKind::NoSetpoint);
+            report(ViolationKind::NoSetpoint);
         }
     }
 }
 
-/// Thousandths, saturating; zero for a NaN, so that a furnace whose limit is none allows
-/// nothing.
+/// Converts to thousandths, saturating. A NaN becomes zero, so that a furnace without a valid limit
+/// allows nothing.
 #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
 fn milli(value: f32) -> i32 {
     (value * 1000.0) as i32

@@ -1,23 +1,23 @@
-//! Station 4: where in the programme the firing is, and what it asks for now.
+//! Station 4: tracks the position in the programme and derives the demand of each tick.
 //!
-//! A state owns its data: what a step has to remember lives in [`Run`] and dies with it. The
-//! sequencer learns of a trip as data and never causes one; it reports a vacuum stage that is
-//! overdue and leaves the judgement to the interlock.
+//! What a step has to remember lives in [`ActiveFiring`] and is dropped with it. The sequencer gets
+//! a trip as an input and never causes one: it reports an overdue vacuum stage, and the interlock
+//! decides.
 
+mod firing;
+mod interface;
+mod pump_down;
 mod ramp;
-mod run;
-mod terms;
-mod vacuum_stage;
 
 use serde::Serialize;
 
 use crate::programme::ProgrammeImage;
 
+use firing::{ActiveFiring, TickOutcome};
+pub use interface::{Demand, Ending, SequencerInputs, SequencerLimits};
 pub use ramp::Setpoint;
-use run::{ActiveFiring, TickOutcome};
-pub use terms::{Demand, Ending, SequencerInputs, SequencerLimits};
 
-/// Where the firing is.
+/// State of the sequencer.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub enum SequencerState {
@@ -26,108 +26,113 @@ pub enum SequencerState {
     Idle,
     /// A firing is running.
     Running(ActiveFiring),
-    /// The firing is over.
+    /// The last firing ended.
     Ended(Ending),
 }
 
-/// Memory of the sequencer.
+/// The sequencer.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "desk", derive(serde::Deserialize))]
 pub struct Sequencer {
     state: SequencerState,
-    /// Where the lift or door was sent last. It stays there when a firing ends: nothing moves
-    /// under the hands of whoever reaches for the ware.
+    /// Commanded position of the lift or door. It does not change when a firing ends, so that
+    /// nothing moves while a person reaches for the ware.
     open: bool,
 }
 
 impl Sequencer {
-    /// Where the firing is.
+    /// The state.
     pub const fn state(&self) -> &SequencerState {
         &self.state
     }
 
-    /// Takes one tick: moves on in the programme if it is time, and says what to ask for.
+    /// Processes one tick and returns its demand.
     pub fn advance(
         &mut self,
         programme: Option<&ProgrammeImage>,
-        rules: &SequencerLimits,
-        now: &SequencerInputs,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
     ) -> Demand {
         if matches!(self.state, SequencerState::Idle) {
-            // Nobody has sent it anywhere yet: where it is, is where it stays.
-            self.open = now.open || (self.open && !now.shut);
+            // Not commanded anywhere yet: adopt the position in which it was found.
+            self.open = inputs.open || (self.open && !inputs.shut);
         }
         match (&self.state, programme) {
-            (SequencerState::Running(_), Some(programme)) => self.go_on(programme, rules, now),
+            (SequencerState::Running(_), Some(programme)) => {
+                self.continue_firing(programme, limits, inputs)
+            }
             (SequencerState::Running(_), None) => self.end(Ending::Stopped),
             (SequencerState::Idle | SequencerState::Ended(_), Some(programme))
-                if now.start_pressed =>
+                if inputs.start_pressed =>
             {
-                self.start(programme, rules, now)
+                self.start(programme, limits, inputs)
             }
-            (SequencerState::Idle | SequencerState::Ended(_), _) => self.rest(),
+            (SequencerState::Idle | SequencerState::Ended(_), _) => self.idle_demand(),
         }
     }
 
-    /// One tick of a firing that runs.
-    fn go_on(
+    fn continue_firing(
         &mut self,
         programme: &ProgrammeImage,
-        rules: &SequencerLimits,
-        now: &SequencerInputs,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
     ) -> Demand {
-        let SequencerState::Running(run) = &mut self.state else { return self.rest() };
-        match run.advance(programme, rules, now) {
-            TickOutcome::Going(plan) => {
-                self.open = plan.open_closure;
-                plan
+        let SequencerState::Running(firing) = &mut self.state else {
+            return self.idle_demand();
+        };
+        match firing.advance(programme, limits, inputs) {
+            TickOutcome::Continue(demand) => {
+                self.open = demand.open_closure;
+                demand
             }
-            TickOutcome::Over(ending) => self.end(ending),
+            TickOutcome::Ended(ending) => self.end(ending),
         }
     }
 
-    /// Forgets a finished firing, so that a new programme can be started.
+    /// Drops the last firing, for a newly loaded programme.
     pub fn reset(&mut self) {
         self.state = SequencerState::Idle;
     }
 
-    /// After a snapshot: reads the step at hand from the programme; false if it is not there.
+    /// Completes a restore from a snapshot: reads the current step from the programme. Returns false
+    /// if the programme has no such step.
     #[cfg(feature = "desk")]
-    pub(crate) fn recall(&mut self, programme: Option<&ProgrammeImage>) -> bool {
+    pub(crate) fn reload_step(&mut self, programme: Option<&ProgrammeImage>) -> bool {
         match &mut self.state {
             SequencerState::Idle | SequencerState::Ended(_) => true,
-            SequencerState::Running(run) => {
-                programme.is_some_and(|programme| run.recall(programme))
+            SequencerState::Running(firing) => {
+                programme.is_some_and(|programme| firing.reload_step(programme))
             }
         }
     }
 
+    /// Starts a firing, unless a trip is latched or the control channel has no reading.
     fn start(
         &mut self,
         programme: &ProgrammeImage,
-        rules: &SequencerLimits,
-        now: &SequencerInputs,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
     ) -> Demand {
-        if now.trip.is_some() || now.reading_c.is_none() {
-            return self.rest();
+        if inputs.trip.is_some() || inputs.reading_c.is_none() {
+            return self.idle_demand();
         }
-        match ActiveFiring::begin(programme, now, self.open) {
-            Some(run) => {
-                self.state = SequencerState::Running(run);
-                self.go_on(programme, rules, &SequencerInputs { start_pressed: false, ..*now })
+        match ActiveFiring::begin(programme, inputs, self.open) {
+            Some(firing) => {
+                self.state = SequencerState::Running(firing);
+                self.continue_firing(programme, limits, inputs)
             }
-            None => self.rest(),
+            None => self.idle_demand(),
         }
     }
 
-    /// The one gate out of a firing.
+    /// The only way out of a firing.
     fn end(&mut self, ending: Ending) -> Demand {
         self.state = SequencerState::Ended(ending);
-        self.rest()
+        self.idle_demand()
     }
 
-    /// What a furnace without a firing does: nothing, where it stands.
-    fn rest(&self) -> Demand {
+    /// Without a firing nothing is demanded, and the closure stays where it is.
+    fn idle_demand(&self) -> Demand {
         Demand { open_closure: self.open, ..Demand::default() }
     }
 }

@@ -1,0 +1,316 @@
+//! An active firing: the current step and its state.
+
+use serde::Serialize;
+
+use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits};
+use super::pump_down::PumpDown;
+use super::ramp::Setpoint;
+use crate::TICK_MS;
+use crate::programme::{Action, ProgrammeImage, Step};
+use crate::units::{Celsius, Instant};
+
+/// Pressure from which a chamber counts as vented (Pa): seven tenths of a standard atmosphere, so
+/// that neither weather nor altitude keeps a lift shut.
+const VENTED_PA: u32 = 70_000;
+
+/// A firing that is running.
+#[derive(Clone, Debug, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+pub struct ActiveFiring {
+    /// The current step. Not part of a snapshot: it is read from the programme again.
+    #[serde(skip, default = "placeholder_step")]
+    step: Step,
+    index: u8,
+    #[serde(skip)]
+    next_offset: u16,
+    started: Instant,
+    step_started: Instant,
+    /// `None` until the first step that heats.
+    setpoint: Option<Setpoint>,
+    /// Time inside the band of a soak, or at the end of a move (ms).
+    counted_ms: u32,
+    /// Time outside the band of a soak (ms).
+    outside_ms: u32,
+    pump_down: PumpDown,
+    open: bool,
+    /// The step heats and the chamber is not shut yet: it must shut first.
+    shutting: bool,
+}
+
+/// The step of a deserialised firing until [`ActiveFiring::reload_step`] replaces it.
+#[cfg(feature = "desk")]
+fn placeholder_step() -> Step {
+    Step { action: Action::Cool { below_mc: 0 }, vacuum: None }
+}
+
+/// The result of one tick.
+pub(super) enum TickOutcome {
+    /// The firing goes on with this demand.
+    Continue(Demand),
+    /// The firing ended.
+    Ended(Ending),
+}
+
+/// The status of the current step after one tick.
+enum StepStatus {
+    InProgress,
+    Done,
+    Failed(Ending),
+}
+
+impl ActiveFiring {
+    /// Starts at the first step; `None` for an empty programme.
+    pub(super) fn begin(
+        programme: &ProgrammeImage,
+        inputs: &SequencerInputs,
+        open: bool,
+    ) -> Option<Self> {
+        let (step, next_offset) = programme.step_at(0)?;
+        Some(Self {
+            step,
+            index: 0,
+            next_offset,
+            started: inputs.now,
+            step_started: inputs.now,
+            setpoint: None,
+            counted_ms: 0,
+            outside_ms: 0,
+            pump_down: PumpDown::default(),
+            open,
+            shutting: step.action.heats() && !inputs.shut,
+        })
+    }
+
+    /// Reads the current step from the programme after a restore; false if it has no such step.
+    #[cfg(feature = "desk")]
+    pub(super) fn reload_step(&mut self, programme: &ProgrammeImage) -> bool {
+        let mut offset = 0;
+        for _ in 0..=self.index {
+            let Some((step, next_offset)) = programme.step_at(offset) else { return false };
+            (self.step, self.next_offset) = (step, next_offset);
+            offset = next_offset;
+        }
+        true
+    }
+
+    /// Index of the current step, from 0.
+    pub const fn step_index(&self) -> u8 {
+        self.index
+    }
+
+    /// The current step.
+    pub const fn step(&self) -> &Step {
+        &self.step
+    }
+
+    /// Time inside the band of a soak, or at the end of a move (ms).
+    pub const fn counted_ms(&self) -> u32 {
+        self.counted_ms
+    }
+
+    /// True once the pressure of the current vacuum stage is reached.
+    pub const fn vacuum_reached(&self) -> bool {
+        self.pump_down.is_reached()
+    }
+
+    /// Processes one tick.
+    pub(super) fn advance(
+        &mut self,
+        programme: &ProgrammeImage,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
+    ) -> TickOutcome {
+        if let Some(cause) = inputs.trip {
+            return TickOutcome::Ended(Ending::Tripped(cause));
+        }
+        if inputs.stop_held {
+            return TickOutcome::Ended(Ending::Stopped);
+        }
+        if inputs.now.since(self.started) > limits.firing_max_ms {
+            return TickOutcome::Ended(Ending::TooLong);
+        }
+        if self.shutting {
+            return self.shut_before_heating(limits, inputs);
+        }
+        let status = self.run_step(limits, inputs);
+        self.pump_down.update(self.step.vacuum.as_ref(), inputs, self.setpoint);
+        match status {
+            StepStatus::Failed(ending) => return TickOutcome::Ended(ending),
+            // A step that heats does not end before its vacuum is reached.
+            StepStatus::Done if !(self.step.action.heats() && self.pump_down.is_waiting()) => {
+                match programme.step_at(self.next_offset) {
+                    Some((step, next_offset)) => self.enter(step, next_offset, inputs),
+                    None => return TickOutcome::Ended(Ending::Completed),
+                }
+            }
+            StepStatus::InProgress | StepStatus::Done => {}
+        }
+        TickOutcome::Continue(self.demand())
+    }
+
+    /// Waits, without heat, until the contacts prove the chamber shut.
+    fn shut_before_heating(
+        &mut self,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
+    ) -> TickOutcome {
+        if inputs.now.since(self.step_started) > limits.closure_travel_max_ms {
+            return TickOutcome::Ended(Ending::ClosureStuck);
+        }
+        self.open = false;
+        self.shutting = !inputs.shut;
+        if !self.shutting {
+            self.step_started = inputs.now;
+        }
+        TickOutcome::Continue(Demand { firing: true, ..Demand::default() })
+    }
+
+    fn enter(&mut self, step: Step, next_offset: u16, inputs: &SequencerInputs) {
+        // Steps with the same vacuum stage share one pump-down.
+        if step.vacuum != self.step.vacuum {
+            self.pump_down = PumpDown::default();
+        }
+        self.shutting = step.action.heats() && !inputs.shut;
+        self.step = step;
+        self.next_offset = next_offset;
+        self.index = self.index.saturating_add(1);
+        self.step_started = inputs.now;
+        self.counted_ms = 0;
+        self.outside_ms = 0;
+    }
+
+    fn run_step(&mut self, limits: &SequencerLimits, inputs: &SequencerInputs) -> StepStatus {
+        match self.step.action {
+            Action::Ramp { to_mc, rate_mk_per_min } => {
+                self.ramp(to_mc, rate_mk_per_min, inputs)
+            }
+            Action::Soak { duration_ms, band_mk, band_timeout_ms } => {
+                self.soak(duration_ms, band_mk, band_timeout_ms, inputs)
+            }
+            Action::Cool { below_mc } => self.cool(below_mc, inputs),
+            Action::MoveClosure { open, dwell_ms } => {
+                self.move_closure(open, dwell_ms, limits, inputs)
+            }
+            Action::Hold { timeout_ms, continue_on_timeout } => {
+                self.hold(timeout_ms, continue_on_timeout, inputs)
+            }
+        }
+    }
+
+    fn ramp(
+        &mut self,
+        to_mc: i32,
+        rate_mk_per_min: u32,
+        inputs: &SequencerInputs,
+    ) -> StepStatus {
+        let Some(reading) = inputs.reading_c else { return StepStatus::InProgress };
+        let to_c = Celsius::from_milli(to_mc).get();
+        let rate = rate_mk_per_min as f32 * (0.001 / 60.0);
+        let from = self.setpoint.unwrap_or(Setpoint::steady(reading));
+        let next = from.step_towards(to_c, rate, reading, self.pump_down.is_waiting());
+        self.setpoint = Some(next);
+        // Exact equality works: both sides are converted from the same integer.
+        if next == Setpoint::steady(to_c) { StepStatus::Done } else { StepStatus::InProgress }
+    }
+
+    fn soak(
+        &mut self,
+        duration_ms: u32,
+        band_mk: u32,
+        band_timeout_ms: u32,
+        inputs: &SequencerInputs,
+    ) -> StepStatus {
+        let setpoint = self.keep_setpoint(inputs);
+        let band = band_mk as f32 * 0.001;
+        let inside = inputs.reading_c.is_some_and(|c| (c - setpoint.celsius).abs() <= band);
+        if inside && !self.pump_down.is_waiting() {
+            self.counted_ms = self.counted_ms.saturating_add(TICK_MS);
+        } else if !inside {
+            self.outside_ms = self.outside_ms.saturating_add(TICK_MS);
+        }
+        if self.counted_ms >= duration_ms {
+            StepStatus::Done
+        } else if self.outside_ms > band_timeout_ms {
+            StepStatus::Failed(Ending::BandLost)
+        } else {
+            StepStatus::InProgress
+        }
+    }
+
+    fn cool(&mut self, below_mc: i32, inputs: &SequencerInputs) -> StepStatus {
+        let below_c = Celsius::from_milli(below_mc).get();
+        // A soak may follow, so the setpoint comes along, but is never raised.
+        let current = self.setpoint.map_or(inputs.reading_c, |setpoint| Some(setpoint.celsius));
+        self.setpoint = current.map(|celsius| Setpoint::steady(celsius.min(below_c)));
+        if inputs.reading_c.is_some_and(|reading| reading <= below_c) {
+            StepStatus::Done
+        } else {
+            StepStatus::InProgress
+        }
+    }
+
+    fn move_closure(
+        &mut self,
+        open: bool,
+        dwell_ms: u32,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
+    ) -> StepStatus {
+        // The ramp after a move starts from what the furnace reads then.
+        self.setpoint = None;
+        let cool = inputs.reading_c.is_some_and(|reading| reading < limits.open_below_c);
+        let vented = !limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= VENTED_PA);
+        if open && !self.open && !(cool && vented) {
+            self.step_started = inputs.now;
+            return StepStatus::InProgress;
+        }
+        self.open = open;
+        if if open { inputs.open } else { inputs.shut } {
+            self.counted_ms = self.counted_ms.saturating_add(TICK_MS);
+        } else if inputs.now.since(self.step_started) > limits.closure_travel_max_ms {
+            return StepStatus::Failed(Ending::ClosureStuck);
+        }
+        let arrived = self.counted_ms > 0;
+        if arrived && self.counted_ms >= dwell_ms {
+            StepStatus::Done
+        } else {
+            StepStatus::InProgress
+        }
+    }
+
+    fn hold(
+        &mut self,
+        timeout_ms: u32,
+        continue_on_timeout: bool,
+        inputs: &SequencerInputs,
+    ) -> StepStatus {
+        self.keep_setpoint(inputs);
+        let timed_out = inputs.now.since(self.step_started) > u64::from(timeout_ms);
+        match (inputs.confirm_pressed, timed_out, continue_on_timeout) {
+            (true, _, _) | (false, true, true) => StepStatus::Done,
+            (false, true, false) => StepStatus::Failed(Ending::Unanswered),
+            (false, false, _) => StepStatus::InProgress,
+        }
+    }
+
+    /// Keeps the setpoint of the last ramp, or without one the current reading.
+    fn keep_setpoint(&mut self, inputs: &SequencerInputs) -> Setpoint {
+        let reading = inputs.reading_c.map(Setpoint::steady);
+        let setpoint = self.setpoint.or(reading).unwrap_or_default();
+        self.setpoint = Some(setpoint);
+        setpoint
+    }
+
+    fn demand(&self) -> Demand {
+        let stage = self.step.vacuum.as_ref();
+        let pumping = self.pump_down.needs_pump();
+        Demand {
+            firing: true,
+            setpoint: if self.step.action.heats() { self.setpoint } else { None },
+            vacuum_pa: stage.filter(|_| pumping).map(|stage| stage.to_pa),
+            vacuum_overdue: self.pump_down.is_overdue(stage),
+            open_closure: self.open,
+            operator_hold: matches!(self.step.action, Action::Hold { .. }),
+        }
+    }
+}

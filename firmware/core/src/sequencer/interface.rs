@@ -1,0 +1,82 @@
+//! The inputs and outputs of the sequencer.
+
+use serde::{Deserialize, Serialize};
+
+use super::ramp::Setpoint;
+use crate::interlock::Cause;
+use crate::units::Instant;
+
+/// How a firing ended. Links and logs carry the variant's number, so add new variants at the end
+/// only.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Ending {
+    /// All steps were run.
+    Completed,
+    /// The operator, or a client over the link, stopped it.
+    Stopped,
+    /// The interlock tripped.
+    Tripped(Cause),
+    /// An operator hold timed out, and its step says that this ends the firing.
+    Unanswered,
+    /// The reading was outside the band of a soak for longer than the step allows.
+    BandLost,
+    /// The lift or door did not reach its position in time.
+    ClosureStuck,
+    /// The firing exceeded the furnace's maximum duration.
+    TooLong,
+}
+
+/// The sequencer's demand in one tick.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+pub struct Demand {
+    /// A firing is running.
+    pub firing: bool,
+    /// The setpoint to follow; `None` demands no heat.
+    pub setpoint: Option<Setpoint>,
+    /// The pressure to reach and keep (Pa); `None` for atmosphere.
+    pub vacuum_pa: Option<u32>,
+    /// The vacuum stage has exceeded its time.
+    pub vacuum_overdue: bool,
+    /// Command lift or door to open.
+    pub open_closure: bool,
+    /// An operator hold waits for an answer.
+    pub operator_hold: bool,
+}
+
+/// The sequencer's inputs in one tick.
+#[derive(Clone, Copy, Debug)]
+pub struct SequencerInputs {
+    /// Time of the tick.
+    pub now: Instant,
+    /// Reading of the control channel (°C); `None` if it is not valid.
+    pub reading_c: Option<f32>,
+    /// Chamber pressure (Pa); `None` without a gauge, or if it did not answer.
+    pub pressure_pa: Option<u32>,
+    /// The contacts prove the chamber shut.
+    pub shut: bool,
+    /// The contacts prove the chamber open.
+    pub open: bool,
+    /// The latched trip.
+    pub trip: Option<Cause>,
+    /// The start button went down in this tick.
+    pub start_pressed: bool,
+    /// The stop button is down.
+    pub stop_held: bool,
+    /// The confirm button went down in this tick.
+    pub confirm_pressed: bool,
+}
+
+/// The furnace data that the sequencer needs.
+#[derive(Clone, Copy, Debug)]
+pub struct SequencerLimits {
+    /// The chamber may be opened below this reading (°C).
+    pub open_below_c: f32,
+    /// Maximum duration of a firing (ms).
+    pub firing_max_ms: u64,
+    /// Time within which the lift or door must reach its position (ms).
+    pub closure_travel_max_ms: u64,
+    /// The furnace has a pump, so that opening must wait until the chamber is vented.
+    pub has_vacuum: bool,
+}
