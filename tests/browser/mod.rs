@@ -10,7 +10,7 @@ use saggar_core::units::Instant;
 use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
 use saggar_plant::verdict::Verdict;
-use saggar_report::{Report, StageBand};
+use saggar_report::{Digests, FaultMark, Report, StageBand};
 
 use chromium::Seen;
 
@@ -54,10 +54,14 @@ fn page(trace: &Trace) -> String {
         title: "A firing of an hour",
         schedule_name: "an hour",
         furnace_name: "bench",
-        digest_hex: "00",
+        conditions: None,
+        made_at: None,
+        digests: Digests::default(),
         seed: 1,
         trace,
         stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
+        faults: vec![FaultMark { at_s: 2400.0, name: "control-drift".into() }],
+        channels_differ_max_k: Some(60.0),
         verdict: &Verdict { findings: Vec::new(), passed: true },
         facts: Vec::new(),
         terms: Scale::Celsius.into(),
@@ -71,7 +75,9 @@ fn the_page_runs_under_its_own_policy() {
     seen.ran();
     let (_, drawn) = seen.document.split_once("id=\"plot\"").expect("a place for the chart");
     let (drawn, _) = drawn.split_once("class=\"still\"").expect("the still drawing after it");
-    for part in ["curve sensor", "curve pressure", "vacuum reached", "1 Up"] {
+    for part in
+        ["curve sensor", "curve pressure", "vacuum reached", "1 Up", "▼ fault: control-drift"]
+    {
         assert!(drawn.contains(part), "{part} was not drawn");
     }
     assert!(!seen.document.contains("<b>Soak"), "a name became an element");

@@ -1,27 +1,27 @@
 //! Axes: where a value stands, and which values deserve a label.
 
-/// How values are spread along an axis.
+/// Whether an axis is linear or logarithmic.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
 pub(super) enum AxisScale {
-    /// Evenly.
+    /// Linear.
     Linear,
-    /// By their logarithm.
+    /// Logarithmic.
     Log,
 }
 
 impl AxisScale {
-    /// A value on the ruler of the axis; not finite where the axis has no place for it.
-    pub(super) fn ruler(self, value: f64) -> f64 {
+    /// A value in axis units, which are evenly spaced; not finite where the axis cannot show it.
+    pub(super) fn to_axis(self, value: f64) -> f64 {
         match self {
             Self::Linear => value,
             Self::Log => value.log10(),
         }
     }
 
-    /// Least room on the ruler above and below a curve: over decades so much that 1, 2 or 5 of one
-    /// is in view, however flat the curve is.
-    pub(super) const fn room(self) -> f64 {
+    /// Least distance of a curve from both ends of the axis, in axis units. On a logarithmic axis
+    /// it is wide enough that a 1, 2 or 5 is in view, however flat the curve is.
+    pub(super) const fn margin(self) -> f64 {
         match self {
             Self::Linear => 0.0,
             Self::Log => 0.2,
@@ -35,7 +35,7 @@ const LOG_TICKS_MAX: usize = 7;
 /// An axis.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Axis {
-    spread: AxisScale,
+    scale: AxisScale,
     low: f64,
     high: f64,
     /// The values that get a label.
@@ -44,8 +44,8 @@ pub(super) struct Axis {
 
 impl Axis {
     /// An axis over at least `low..=high`, ending on labels, with about `parts` of them.
-    pub(super) fn over(spread: AxisScale, low: f64, high: f64, parts: f64) -> Self {
-        match spread {
+    pub(super) fn over(scale: AxisScale, low: f64, high: f64, parts: f64) -> Self {
+        match scale {
             AxisScale::Linear => Self::linear(low, high, parts),
             AxisScale::Log => Self::log(low, high),
         }
@@ -56,7 +56,7 @@ impl Axis {
         let step = nice((high - low) / parts);
         let (first, last) = ((low / step).floor(), (high / step).ceil());
         let ticks = (0..=(last - first) as usize).map(|i| (first + i as f64) * step).collect();
-        Self { spread: AxisScale::Linear, low: first * step, high: last * step, ticks }
+        Self { scale: AxisScale::Linear, low: first * step, high: last * step, ticks }
     }
 
     fn log(low: f64, high: f64) -> Self {
@@ -72,13 +72,13 @@ impl Axis {
         if ticks.len() > LOG_TICKS_MAX {
             ticks.retain(|value| (value.log10() - value.log10().round()).abs() < 1e-9);
         }
-        Self { spread: AxisScale::Log, low, high, ticks }
+        Self { scale: AxisScale::Log, low, high, ticks }
     }
 
-    /// Where a value stands: 0 at the low end, 1 at the high end.
-    pub(super) fn place(&self, value: f64) -> f64 {
-        let on = |value| self.spread.ruler(value);
-        (on(value) - on(self.low)) / (on(self.high) - on(self.low))
+    /// Position of a value along the axis: 0 at the low end, 1 at the high end.
+    pub(super) fn share_of(&self, value: f64) -> f64 {
+        let units = |value| self.scale.to_axis(value);
+        (units(value) - units(self.low)) / (units(self.high) - units(self.low))
     }
 }
 
@@ -89,8 +89,8 @@ fn nice(rough: f64) -> f64 {
     step.unwrap_or(10.0) * power
 }
 
-/// Ticks for any part of an axis, on its ruler: at each of `at` beyond every multiple of `step`. The
-/// page's script takes the finest of an axis's levels that has room for its labels.
+/// Ticks for any part of an axis, in axis units: at each of `at` beyond every multiple of `step`. The
+/// page's script takes the finest level whose labels fit.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
 pub(super) struct TickLevel {
     step: f64,
@@ -113,8 +113,8 @@ const LEVELS_MAX: usize = 40;
 
 /// The levels of an axis, coarse ones first: from one for all of its `span` to one with a digit more
 /// than its values have decimals.
-pub(super) fn levels(spread: AxisScale, span: f64, decimals: usize) -> Vec<TickLevel> {
-    match spread {
+pub(super) fn levels(scale: AxisScale, span: f64, decimals: usize) -> Vec<TickLevel> {
+    match scale {
         AxisScale::Linear => {
             let finest = 10_f64.powi(-1 - decimals as i32);
             let coarsest = if span > finest && span.is_finite() { nice(span) } else { finest };
@@ -148,7 +148,7 @@ const CLOCK_STEPS: [f64; 14] = [
 ];
 
 /// The times to label on `0..=to_s`, at most about `most` of them.
-pub(super) fn times(to_s: f64, most: f64) -> Vec<f64> {
+pub(super) fn time_ticks(to_s: f64, most: f64) -> Vec<f64> {
     let rough = to_s / most;
     let step = CLOCK_STEPS.into_iter().find(|step| *step >= rough);
     let step = step.unwrap_or_else(|| (rough / 86400.0).ceil() * 86400.0);

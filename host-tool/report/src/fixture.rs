@@ -9,8 +9,8 @@ use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
 use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
 
-use crate::Report;
 use crate::StageBand;
+use crate::{Digests, Report};
 
 /// Name, kind, what, end (s), temperature at the end (°C).
 type Planned = (&'static str, &'static str, &'static str, f64, f64);
@@ -164,7 +164,7 @@ fn verdict(passes: bool) -> Verdict {
     if !passes {
         let stress = Subject::Stress { resistance_k: 65.8, overstressed: Vec::new() };
         let found = passed(stress, 11.4e6, 10.5e6, 5520.0);
-        findings.push(Finding { outcome: Outcome::Fail, ..found });
+        findings.push(Finding { outcome: Outcome::Fail, margin: -found.margin, ..found });
     }
     Verdict { findings, passed: passes }
 }
@@ -186,10 +186,19 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
         title: "Infiltrate four copings, 0.6 mm wall",
         schedule_name: "Two-hour infiltration",
         furnace_name: "Small vacuum furnace, 1.2 kW",
-        digest_hex: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        conditions: Some("with mains at 90 %".into()),
+        made_at: Some("2026-11-25 09:00 UTC".into()),
+        digests: Digests {
+            programme: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"
+                .into(),
+            schedule: "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752".into(),
+            profile: "fd61a03af4f77d870fc21e05e7e80678095c92d808cfb3b5c279ee04c74aca13".into(),
+        },
         seed: 20_261_125,
         trace,
         stages: self::stages(),
+        faults: Vec::new(),
+        channels_differ_max_k: Some(60.0),
         verdict: kept(verdict(passed)),
         facts: vec![("Work".into(), "4 copings of porous alumina".into())],
         terms: Wording { scale: Scale::Celsius, stages: kept(stages) },

@@ -121,7 +121,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
         title: report.title,
         schedule: report.schedule_name,
         furnace: report.furnace_name,
-        digest: report.digest_hex,
+        digest: &report.digests.programme,
         seed: report.seed.to_string(),
         duration_second: report.trace.duration_s(),
         energy_joule: report.trace.energy_j,

@@ -1,13 +1,14 @@
 //! What a rehearsal leaves behind: a page to read, a chart, a trace and a verdict for programs.
 //!
-//! [`Report`] holds what there is to say; its methods turn that into text or bytes and touch no
-//! file. [`save()`] puts all of them into a folder. The page stands alone: it asks for nothing
-//! from a network, can be read without its script, and prints.
+//! [`Report`] holds the data; its methods turn them into text or bytes and touch no file. [`save()`]
+//! writes all of them into a folder. The page is self-contained: it loads nothing from a network,
+//! can be read without its script, and prints.
 
 mod axis;
 mod draw;
 mod error;
 mod event_text;
+mod facts;
 mod json;
 mod layout;
 mod model;
@@ -30,8 +31,9 @@ use std::io;
 
 pub use error::ReportError;
 pub use event_text::ending_phrase;
+pub use facts::{utc_timestamp, work_facts};
 pub use json::{SCHEMA, VERSION};
-pub use report::{Report, StageBand};
+pub use report::{Digests, FaultMark, Report, StageBand};
 #[cfg(not(feature = "png"))]
 use saggar_files::feature::{Feature, MissingFeature};
 pub use save::{FILES, SavedReport, prepare_folder, save};

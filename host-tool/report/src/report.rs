@@ -1,4 +1,4 @@
-//! What there is to say about one rehearsal.
+//! Everything that a report shows about one rehearsal.
 
 use saggar_bench::trace::Trace;
 use saggar_plant::verdict::{Verdict, Wording};
@@ -6,15 +6,15 @@ use saggar_plant::verdict::{Verdict, Wording};
 /// A stage of the schedule and when it ran.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StageBand {
-    /// Which stage of its file, from 1: a vacuum stage counts and has no band of its own.
+    /// Number of the stage in its file, from 1. A vacuum stage is counted but never runs by itself.
     pub number: usize,
-    /// The step of the programme that it became, from 0.
+    /// The step of the programme that it was compiled to, from 0.
     pub step: u8,
-    /// What the schedule calls it; may be empty.
+    /// Its name in the schedule; may be empty.
     pub name: String,
-    /// What sort of stage it is, in one word.
+    /// Its kind, in one word: "ramp".
     pub kind: String,
-    /// What it does, in a phrase.
+    /// What it does, in a phrase that follows the kind: "to 1120 °C at 40 K/min".
     pub what: String,
     /// Beginning (s since the start).
     pub from_s: f64,
@@ -23,7 +23,7 @@ pub struct StageBand {
 }
 
 impl StageBand {
-    /// The name, or the kind of a stage that has none, with a capital.
+    /// The name, or the kind with a capital letter if the stage has no name.
     pub(super) fn title(&self) -> String {
         if !self.name.trim().is_empty() {
             return self.name.clone();
@@ -35,36 +35,71 @@ impl StageBand {
     }
 }
 
-/// All that is to be said about one rehearsal.
+/// A fault of the simulation that struck during the firing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FaultMark {
+    /// When it struck (s since the start).
+    pub at_s: f64,
+    /// Its name, as on the command line, and what is to be said beside it.
+    pub name: String,
+}
+
+/// Everything that a report shows about one rehearsal.
 #[derive(Clone, Debug)]
 pub struct Report<'a> {
-    /// What the report is about, as its heading.
+    /// The heading: what was fired.
     pub title: &'a str,
-    /// Name of the schedule.
+    /// Name of the schedule's file.
     pub schedule_name: &'a str,
     /// Name of the furnace profile.
     pub furnace_name: &'a str,
-    /// Digest of the programme, in hexadecimal.
-    pub digest_hex: &'a str,
+    /// How the rehearsal differs from a plain one, "with mains at 70 %"; `None` if it does not.
+    pub conditions: Option<String>,
+    /// Date and time of the rehearsal, ready to be shown. The caller supplies it, so that equal
+    /// reports have equal bytes.
+    pub made_at: Option<String>,
+    /// SHA-256 of the programme, the schedule's text and the profile's text, in hexadecimal.
+    pub digests: Digests,
     /// Seed that replays the rehearsal.
     pub seed: u64,
     /// The trace.
     pub trace: &'a Trace,
     /// The stages that ran, in order.
     pub stages: Vec<StageBand>,
+    /// The faults that struck.
+    pub faults: Vec<FaultMark>,
+    /// Difference between the two temperature channels at which the interlock trips (K).
+    pub channels_differ_max_k: Option<f64>,
     /// The verdict; the page puts the failed findings first.
     pub verdict: &'a Verdict,
     /// More facts, each a label and a value.
     pub facts: Vec<(String, String)>,
-    /// In which terms the findings are said, and in which scale the page and the chart show
-    /// temperatures. The numbers of files for programs keep °C.
+    /// How findings are worded, and the temperature scale of page and chart. Files for programs
+    /// keep °C.
     pub terms: Wording<'a>,
 }
 
+/// SHA-256 digests, in hexadecimal, by which a report can be told from another.
+#[derive(Clone, Debug, Default)]
+pub struct Digests {
+    /// Of the programme's bytes.
+    pub programme: String,
+    /// Of the schedule's text.
+    pub schedule: String,
+    /// Of the furnace profile's text.
+    pub profile: String,
+}
+
 impl Report<'_> {
-    /// Length of the trace (s), which goes on after the firing's end; 0 if it is empty.
+    /// Length of the trace (s), which goes on after the end of the firing; 0 if it is empty.
     pub(super) fn trace_s(&self) -> f64 {
         let rows = self.trace.rows.iter().map(|row| row.at_s);
         rows.filter(|at_s| at_s.is_finite()).fold(0.0, f64::max)
+    }
+
+    /// Furnace and conditions: "on Dunlin, with mains at 70 %".
+    pub(super) fn circumstances(&self) -> String {
+        let conditions = self.conditions.as_ref().map(|phrase| format!(", {phrase}"));
+        format!("on {}{}", self.furnace_name, conditions.unwrap_or_default())
     }
 }

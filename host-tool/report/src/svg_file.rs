@@ -1,36 +1,75 @@
 //! The chart as a file of its own.
 
-use maud::html;
+use maud::{Markup, html};
 
 use crate::Report;
 use crate::draw;
-use crate::event_text;
+use crate::event_text::legible;
 use crate::layout;
-use crate::model;
+use crate::model::{self, ChartBand};
 use crate::palette;
 
-/// Room for the heading (px).
-const HEADING: f64 = 44.0;
+/// Height of the heading above the chart (px).
+const HEADING: f64 = 62.0;
+
+/// Height of a line of the list of stages, and of its title (px).
+const LIST_LINE: f64 = 18.0;
+
+/// Most characters of a line in that list, which has two columns.
+const LIST_CHARACTERS: usize = 78;
 
 /// The style sheet of the chart.
 pub(super) const STYLE: &str = include_str!("chart.css");
 
-/// The drawing.
+/// The drawing: heading, chart, list of stages.
 pub(super) fn svg(report: &Report<'_>) -> String {
     let model = model::model(report);
-    let (width, height) = (layout::WIDTH, model.frame.height + HEADING);
-    let verdict = if report.verdict.passed { "PASS" } else { "FAIL" };
-    let heading = format!("{}: {verdict}", event_text::legible(report.title));
-    let style = palette::literal(STYLE);
+    let chart_end = HEADING + model.frame.height;
+    let lines = model.bands.len().div_ceil(2);
+    let list = if lines == 0 { 0.0 } else { LIST_LINE * (lines as f64 + 2.0) };
+    let (width, height) = (layout::WIDTH, chart_end + list);
+    let verdict = if report.verdict.passed { "✓ PASS" } else { "✗ FAIL" };
+    let heading = format!("{verdict}: {}", legible(report.title));
+    let outcome = format!("{}; {}", report.circumstances(), report.verdict.headline());
     html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {width} {height}"))
             width=(width) height=(height) role="img" class="chart" {
-            title { (heading) }
-            style { (style) }
+            title { (heading) " " (legible(&outcome)) }
+            style { (palette::literal(STYLE)) }
             rect class="paper" width=(width) height=(height) {}
-            text class="heading" x="14" y="27" { (heading) }
+            text class=(if report.verdict.passed { "heading good" } else { "heading bad" })
+                x="14" y="27" { (heading) }
+            text class="circumstances" x="14" y="47" { (legible(&outcome)) }
             g transform=(format!("translate(0 {HEADING})")) { (draw::body(&model)) }
+            @if lines > 0 { (stage_list(&model.bands, lines, chart_end)) }
         }
     }
     .into_string()
+}
+
+/// What the numbers above the chart stand for.
+fn stage_list(bands: &[ChartBand], lines: usize, top: f64) -> Markup {
+    let column = (layout::WIDTH - layout::LEFT) / 2.0;
+    let place = |index: usize| {
+        let (column_number, line) = (index / lines, index % lines);
+        let x = layout::LEFT + column * column_number as f64;
+        (x.round(), top + LIST_LINE * (line + 2) as f64 - 4.0)
+    };
+    html! {
+        text class="title" x=(layout::LEFT) y=(top + LIST_LINE - 4.0) { "Stages" }
+        @for (index, band) in bands.iter().enumerate() {
+            @let (x, y) = place(index);
+            text class="stage-line" x=(x) y=(y) { (shortened(&band.description())) }
+        }
+    }
+}
+
+/// A line that fits its column, cut at the end of a word.
+fn shortened(line: &str) -> String {
+    if line.chars().count() <= LIST_CHARACTERS {
+        return line.to_owned();
+    }
+    let head: String = line.chars().take(LIST_CHARACTERS - 2).collect();
+    let words = head.rsplit_once(' ').map_or(head.as_str(), |(words, _)| words);
+    format!("{words} …")
 }

@@ -3,16 +3,18 @@
 use std::convert::Infallible;
 use std::ops::ControlFlow;
 use std::path::Path;
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use saggar_bench::trace::{StepSpan, Trace};
 use saggar_bench::{self as bench, RehearsalSetup};
+use saggar_plant::faults::ScheduledFault;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{StageLabel, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
 use crate::error::CliError;
-use saggar_report::{self, Report, ReportError, SavedReport, StageBand};
+use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, StageBand};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing_plan::FiringPlan;
 
@@ -133,14 +135,45 @@ fn report_of<'a>(
         title: &plan.schedule.name,
         schedule_name: plan.source.name(),
         furnace_name: &plan.profile.name,
-        digest_hex: &plan.summary.digest,
+        conditions: conditions::deviation_phrase(rehearsal),
+        made_at: Some(saggar_report::utc_timestamp(now_s())),
+        digests: Digests {
+            programme: plan.summary.digest.clone(),
+            schedule: plan.source.digest(),
+            profile: plan.profile.digest.clone(),
+        },
         seed: rehearsal.seed,
         trace: &fired.trace,
         stages: bands(rehearsal, plan, fired),
+        faults: fault_marks(rehearsal.faults, fates),
+        channels_differ_max_k: Some(f64::from(plan.profile.furnace.limits.disagree_max_k)),
         verdict: &fired.verdict,
         facts: facts(rehearsal, plan, fired, fates),
         terms: Wording { scale: rehearsal.scale, stages },
     }
+}
+
+/// The faults that struck, for the chart.
+fn fault_marks(faults: &[ScheduledFault], fates: &[FaultOutcome]) -> Vec<FaultMark> {
+    let mark = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
+        let name = fault.fault.name();
+        let name = match fate {
+            FaultOutcome::Missed => return None,
+            FaultOutcome::Struck => name.to_owned(),
+            FaultOutcome::Hidden | FaultOutcome::Masked => format!("{name}, no effect"),
+        };
+        Some(FaultMark { at_s: fault.at_s, name })
+    };
+    faults.iter().zip(fates).filter_map(mark).collect()
+}
+
+/// Seconds since 1970: of `SOURCE_DATE_EPOCH` if it is set, so that a report can be made again byte
+/// for byte, or else of the clock.
+fn now_s() -> u64 {
+    let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse().ok());
+    fixed.unwrap_or_else(|| {
+        SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs())
+    })
 }
 
 /// The stages that ran, named as the schedule names them.
@@ -173,14 +206,7 @@ fn facts(
     fired: &bench::FiringResult,
     fates: &[FaultOutcome],
 ) -> Vec<(String, String)> {
-    let work = &plan.work;
-    let wall = work.wall_m.value * 1000.0;
-    let pieces = format!("{} × {}, wall {wall:.2} mm", work.count, work.body.name);
-    let mut facts = vec![("Work".to_owned(), pieces)];
-    if let Some(coat) = &work.coat {
-        let thick = coat.thickness_m.value * 1000.0;
-        facts.push(("Coat".to_owned(), format!("{thick:.2} mm of {}", coat.glass.name)));
-    }
+    let mut facts = saggar_report::work_facts(&plan.work);
     facts.extend(conditions::facts(rehearsal, plan));
     facts.extend(conditions::fault_facts(rehearsal, fates, fired));
     facts

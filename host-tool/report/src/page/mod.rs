@@ -1,9 +1,10 @@
-//! The page: one file that a technician can open, read at a glance, zoom into and print.
+//! The page: one self-contained file to open, read at a glance, zoom into and print.
 //!
-//! Nothing on it comes from elsewhere. Its policy allows exactly one script and one style sheet,
-//! both by their digests, and no connection at all.
+//! Its content security policy allows exactly one script and one style sheet, both by their digests,
+//! and no connection.
 
 mod parts;
+mod verdict;
 
 use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
@@ -19,15 +20,24 @@ use crate::model::{self, ChartModel};
 use crate::palette;
 use crate::svg_file;
 
-/// A module of two files: strict, run once the page is there, names its own.
+/// One module script from two files. A module is strict, keeps its names to itself, and runs once the
+/// page is complete.
 const SCRIPT: &str = concat!(include_str!("script/draw.js"), include_str!("script/hands.js"));
 const STYLE: &str = include_str!("page.css");
+
+/// Name and version of the tool.
+const VERSION: &str = concat!("saggar ", env!("CARGO_PKG_VERSION"));
 
 /// The page.
 pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     let model = model::model(report);
     let style = format!("{}{}{STYLE}", palette::variables(), svg_file::STYLE);
-    let title = event_text::legible(report.title);
+    let title = format!(
+        "{} · {} {}",
+        if report.verdict.passed { "Pass" } else { "Fail" },
+        report.title,
+        report.circumstances()
+    );
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -36,13 +46,13 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
                 meta http-equiv="Content-Security-Policy" content=(policy(&style));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="referrer" content="no-referrer";
-                title { (if report.verdict.passed { "Pass" } else { "Fail" }) " · " (title) }
+                title { (event_text::legible(&title)) }
                 style { (PreEscaped(&style)) }
             }
             body {
                 main {
-                    (parts::head(report))
-                    (parts::findings(report))
+                    (verdict::head(report))
+                    (verdict::findings(report))
                     (chart(report, &model))
                     (parts::stages(report))
                     (parts::events(report))
@@ -77,7 +87,7 @@ fn chart(report: &Report<'_>, model: &ChartModel) -> Markup {
     let (width, height) = (layout::WIDTH, model.frame.height);
     html! {
         section {
-            h2 { "What the piece and the furnace went through" }
+            h2 class="chart-title" { "The firing" }
             @if model.panels.is_empty() {
                 p { "There is nothing to draw: the trace is empty." }
             } @else {
@@ -97,29 +107,43 @@ fn chart(report: &Report<'_>, model: &ChartModel) -> Markup {
                         aria-label="Chart over time" {}
                     p id="keys" class="small" {
                         "Wheel or pinch to zoom, drag to move, double-click to show all. Keys: "
-                        "← and → move the reading (with Shift by more), + and − zoom, "
+                        "← and → move the reading (with Shift in larger steps), + and − zoom, "
                         "0 shows all. A name in the legend hides or shows its curve."
                     }
                 }
                 div class="still" tabindex="0" role="group" aria-label="Chart" {
                     svg class="chart" role="img" viewBox=(format!("0 0 {width} {height}"))
-                        aria-label="Temperatures, heater duty, pressure and glass over time" {
+                        aria-label="Temperatures, glass depth, differences, heater duty and pressure over time" {
                         (draw::body(model))
                     }
                 }
-                (thinned(report, model))
+                (stage_key(model))
+                (thinning_note(report, model))
             }
         }
     }
 }
 
-/// Says so if the curves have fewer points than the trace.
-fn thinned(report: &Report<'_>, model: &ChartModel) -> Markup {
-    let curves = || model.panels.iter().flat_map(|panel| &panel.curves);
-    if curves().all(|curve| curve.dropped == 0) {
+/// What the numbers above the chart stand for.
+fn stage_key(model: &ChartModel) -> Markup {
+    if model.bands.is_empty() {
         return html! {};
     }
-    let bounds: Vec<String> = model.panels.iter().map(parts::bound).collect();
+    html! {
+        p class="stage-key" {
+            b { "Stages:" }
+            @for band in &model.bands { " " span { b { (band.number) } " " (band.name) } }
+        }
+    }
+}
+
+/// Says how far the curves are from the trace, if they have fewer points.
+fn thinning_note(report: &Report<'_>, model: &ChartModel) -> Markup {
+    let curves = || model.panels.iter().flat_map(|panel| &panel.curves);
+    if curves().all(|curve| curve.points_dropped == 0) {
+        return html! {};
+    }
+    let bounds: Vec<String> = model.panels.iter().map(parts::thinning_bound).collect();
     html! {
         p class="small" {
             "The curves of this page are thinned from the " (report.trace.rows.len())

@@ -1,62 +1,14 @@
-//! The parts of the page around the chart.
+//! The parts of the page below the chart.
 
 use maud::{Markup, html};
-use saggar_plant::verdict::{Finding, Outcome};
 
+use super::VERSION;
 use crate::Report;
 use crate::StageBand;
 use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
-use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units as bind};
-
-/// Heading and verdict.
-pub(super) fn head(report: &Report<'_>) -> Markup {
-    let (class, word) =
-        if report.verdict.passed { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
-    html! {
-        header {
-            p class="small" { "Rehearsal report" }
-            h1 { (legible(report.title)) }
-            p class={ "verdict " (class) } {
-                strong { (word) } " " span { (report.verdict.headline()) }
-            }
-        }
-    }
-}
-
-/// The findings: failed ones first, remarks last.
-pub(super) fn findings(report: &Report<'_>) -> Markup {
-    let rank = |finding: &&Finding| match finding.outcome {
-        Outcome::Fail => 0,
-        Outcome::Pass => 1,
-        Outcome::Note => 2,
-    };
-    let mut sorted: Vec<&Finding> = report.verdict.findings.iter().collect();
-    sorted.sort_by_key(rank);
-    html! {
-        section {
-            h2 { "Findings" }
-            @if sorted.is_empty() { p { "None." } }
-            ul class="findings" {
-                @for finding in sorted {
-                    @let (class, word) = match finding.outcome {
-                        Outcome::Fail => ("fail", "✗ Fail"),
-                        Outcome::Pass => ("pass", "✓ Pass"),
-                        Outcome::Note => ("note", "Note"),
-                    };
-                    li class=(class) {
-                        span class="word" { (word) }
-                        span class="said" {
-                            b { (finding.subject.title()) ":" } " "
-                            (bind(&legible(&finding.sentence(report.terms))))
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
+use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units};
 
 /// The stages with their times.
 pub(super) fn stages(report: &Report<'_>) -> Markup {
@@ -104,7 +56,7 @@ fn stage(band: &StageBand) -> Markup {
             th scope="row" { (legible(&band.title())) }
             td {
                 @let what = if band.what.is_empty() { &band.kind } else { &band.what };
-                (bind(&legible(what)))
+                (with_nonbreaking_units(&legible(what)))
             }
             td class="n" { (clock(band.from_s)) }
             td class="n end" { (clock(band.to_s)) }
@@ -113,46 +65,59 @@ fn stage(band: &StageBand) -> Markup {
     }
 }
 
-/// What happened, in order.
+/// Events and faults in the order of time.
 pub(super) fn events(report: &Report<'_>) -> Markup {
+    let events = report.trace.events.iter();
+    let faults = report.faults.iter().map(|fault| {
+        (fault.at_s, format!("A fault of the simulation struck: {}", legible(&fault.name)))
+    });
+    let mut all: Vec<(f64, String)> = events
+        .map(|event| (at_s(event), event_phrase(event.kind, &report.stages)))
+        .chain(faults)
+        .collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
     html! {
         section {
             h2 { "Events" }
-            @if report.trace.events.is_empty() { p { "None." } }
+            @if all.is_empty() { p { "None." } }
             ol class="events" {
-                @for event in &report.trace.events {
-                    li {
-                        span class="n" { (clock(at_s(event))) }
-                        " " (event_phrase(event.kind, &report.stages)) "."
-                    }
+                @for (at_s, what) in &all {
+                    li { span class="n" { (clock(*at_s)) } " " (what) "." }
                 }
             }
         }
     }
 }
 
-/// What this report is about, so that it can be told from another and made again.
+/// What was rehearsed and with what, so that the report can be told from another and repeated.
 pub(super) fn facts(report: &Report<'_>) -> Markup {
-    let version = concat!("saggar ", env!("CARGO_PKG_VERSION"));
+    let digests = &report.digests;
     html! {
         section {
             h2 { "Facts" }
-            dl {
+            dl class="facts" {
                 (fact("Schedule", report.schedule_name))
                 (fact("Furnace", report.furnace_name))
                 (fact("Duration", &padded_duration(report.trace.duration_s())))
                 (fact("Energy from the mains", &energy(report.trace.energy_j)))
                 @for (label, value) in &report.facts { (fact(label, value)) }
-                dt { "Programme digest" } dd { code { (legible(report.digest_hex)) } }
                 (fact("Seed", &report.seed.to_string()))
-                (fact("Made with", version))
+                @if let Some(made_at) = &report.made_at { (fact("Rehearsed", made_at)) }
+                (fact("Tool", VERSION))
+                (digest("Programme, SHA-256", &digests.programme))
+                (digest("Schedule, SHA-256", &digests.schedule))
+                (digest("Furnace profile, SHA-256", &digests.profile))
             }
         }
     }
 }
 
+fn digest(label: &str, hex: &str) -> Markup {
+    html! { dt { (label) } dd { code { (legible(hex)) } } }
+}
+
 fn fact(label: &str, value: &str) -> Markup {
-    html! { dt { (legible(label)) } dd { (bind(&legible(value))) } }
+    html! { dt { (legible(label)) } dd { (with_nonbreaking_units(&legible(value))) } }
 }
 
 /// What a rehearsal is not.
@@ -183,17 +148,17 @@ pub(super) fn safety() -> Markup {
     }
 }
 
-/// How far the thinned curves of a panel are from the trace at most.
-pub(super) fn bound(panel: &ChartPanel) -> String {
-    // Points are rounded as well.
-    let largest = panel.curves.iter().map(|curve| curve.off).fold(0.001, f64::max);
+/// Largest distance of a panel's thinned curves from the trace: "0.2 K (temperature)".
+pub(super) fn thinning_bound(panel: &ChartPanel) -> String {
+    // The points are rounded, too.
+    let largest = panel.curves.iter().map(|curve| curve.deviation_max).fold(0.001, f64::max);
     let unit = panel.curves.first().map_or("", |curve| curve.unit);
-    let (bound, unit) = match panel.spread {
-        // A bound is a difference.
+    let (bound, unit) = match panel.scale {
+        // A distance between temperatures is in kelvin.
         AxisScale::Linear => (largest, if unit == "°C" { "K" } else { unit }),
         AxisScale::Log => ((10_f64.powf(largest) - 1.0) * 100.0, "%"),
     };
-    // Two digits, rounded up: it is a bound.
+    // Two digits, rounded up so that it stays a bound.
     let digit = 10_f64.powf(bound.log10().floor() - 1.0);
     let digits = format!("{:.4}", (bound / digit - 1e-9).ceil() * digit);
     let bound = digits.trim_end_matches('0').trim_end_matches('.');

@@ -2,14 +2,14 @@
 
 use proptest::prelude::*;
 
-use crate::axis::{Axis, AxisScale, clock_levels, levels, times};
-use crate::layout::forms;
+use crate::axis::{Axis, AxisScale, clock_levels, levels, time_ticks};
+use crate::layout::{StageSpan, place_stage_labels};
 use crate::thin::{thin, thin_to};
 use saggar_plant::format::{clock, padded_duration};
 
 proptest! {
     #[test]
-    fn an_axis_holds_its_values_and_few_labels(
+    fn an_axis_holds_its_values_and_has_few_labels(
         (a, b) in (-1e4..1e4_f64, -1e4..1e4_f64),
         (c, d) in (-2.0..5.0_f64, -2.0..5.0_f64),
     ) {
@@ -19,11 +19,11 @@ proptest! {
         for (axis, low, high) in [(linear, a.min(b), a.max(b)), (log, low, high)] {
             // A label may stand a thousandth of its value inside the end: over the shortest
             // axis, 1 to 2, that is a bit more of its length.
-            prop_assert!(axis.place(low) >= -0.0015 && axis.place(high) <= 1.0015, "{axis:?}");
-            prop_assert!(axis.place(high) - axis.place(low) >= 0.0);
+            prop_assert!(axis.share_of(low) >= -0.0015 && axis.share_of(high) <= 1.0015, "{axis:?}");
+            prop_assert!(axis.share_of(high) - axis.share_of(low) >= 0.0);
             prop_assert!((2..=9).contains(&axis.ticks.len()), "{axis:?}");
             for tick in &axis.ticks {
-                prop_assert!((-1e-9..=1.0 + 1e-9).contains(&axis.place(*tick)));
+                prop_assert!((-1e-9..=1.0 + 1e-9).contains(&axis.share_of(*tick)));
             }
         }
     }
@@ -67,18 +67,21 @@ fn a_straight_line_needs_two_points_and_a_peak_stays() {
 }
 
 #[test]
-fn an_axis_of_one_value_has_room_around_it() {
+fn an_axis_of_one_value_has_a_margin_around_it() {
     let axis = Axis::over(AxisScale::Linear, 21.5, 21.5, 5.0);
-    let place = axis.place(21.5);
-    assert!(place > 0.1 && place < 0.9, "{axis:?}");
+    let share = axis.share_of(21.5);
+    assert!(share > 0.1 && share < 0.9, "{axis:?}");
     let decades = Axis::over(AxisScale::Log, 20.0, 1013.25, 5.0);
     assert_eq!(decades.ticks, [20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]);
 }
 
 #[test]
 fn times_are_written_as_on_a_clock() {
-    assert_eq!(times(7199.0, 12.0).len(), 12);
-    assert_eq!(times(200_000.0, 12.0).last().map(|at_s| clock(*at_s)), Some("48:00".into()));
+    assert_eq!(time_ticks(7199.0, 12.0).len(), 12);
+    assert_eq!(
+        time_ticks(200_000.0, 12.0).last().map(|at_s| clock(*at_s)),
+        Some("48:00".into())
+    );
     assert_eq!(clock(3671.4), "1:01:11");
     assert_eq!(clock(3540.0), "0:59");
     assert_eq!(padded_duration(3599.6), "1\u{a0}h 00\u{a0}min");
@@ -86,7 +89,7 @@ fn times_are_written_as_on_a_clock() {
 }
 
 #[test]
-fn levels_of_ticks_go_from_one_label_to_a_digit_more_than_values_have() {
+fn tick_levels_range_from_one_label_to_one_digit_more_than_the_values_have() {
     let steps = |all: &[crate::axis::TickLevel]| {
         let all = serde_json::to_value(all).expect("JSON");
         let step = |level: &serde_json::Value| level["step"].as_f64().expect("a number");
@@ -105,9 +108,25 @@ fn levels_of_ticks_go_from_one_label_to_a_digit_more_than_values_have() {
 }
 
 #[test]
-fn a_label_may_be_cut_down_to_its_number() {
-    let cut =
-        ["12 Burn off slowly", "12 Burn off s…", "12 Burn o…", "12 Burn…", "12 Bu…", "12"];
-    assert_eq!(forms("12 Burn off slowly"), cut);
-    assert_eq!(forms("3 Up"), ["3 Up", "3"]);
+fn a_stage_has_its_whole_label_or_its_number_and_never_covers_its_neighbour() {
+    let labels = ["1 Ramp", "2 dry the coat", "3 Ramp", "12 infiltrate", "13 Cool"];
+    let ends = [0.1, 0.3, 0.302, 0.304, 1.0];
+    let mut from = 0.0;
+    let span = |(label, to): (&'static str, f64)| {
+        let number = label.split(' ').next().expect("a number").to_owned();
+        StageSpan { label, number, from: std::mem::replace(&mut from, to), to }
+    };
+    let stages: Vec<StageSpan<'_>> = labels.into_iter().zip(ends).map(span).collect();
+    let texts = |rows, width| -> Vec<Option<String>> {
+        let placed = place_stage_labels(&stages, rows, width);
+        placed.into_iter().map(|spot| spot.map(|spot| spot.text)).collect()
+    };
+    let some = |texts: [&str; 5]| texts.map(|text| Some(text.to_owned())).to_vec();
+    let wide = some(["1 Ramp", "2 dry the coat", "3", "12", "13 Cool"]);
+    assert_eq!(texts(2, 1040.0), wide, "a number is wider than its stage");
+    assert_eq!(texts(1, 1040.0)[3], None, "one row has no space for two numbers");
+    assert_eq!(texts(2, 390.0), some(["1", "2", "3", "12", "13 Cool"]));
+    let placed = place_stage_labels(&stages, 2, 1040.0);
+    let y = |index: usize| placed[index].as_ref().expect("placed").y;
+    assert!(y(3) > y(2), "the second number stands lower");
 }

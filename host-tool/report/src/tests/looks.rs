@@ -1,4 +1,4 @@
-//! Colours that everybody can tell from the paper.
+//! Colours and dashes that people with any colour vision can tell apart.
 
 use crate::palette;
 use crate::svg_file;
@@ -51,9 +51,14 @@ fn no_two_curves_look_the_same() {
     let names = [
         "setpoint",
         "sensor",
+        "limit",
         "piece",
         "muffle",
         "element",
+        "control",
+        "channels",
+        "piece-lag",
+        "muffle-lag",
         "duty",
         "opening",
         "pressure",

@@ -1,15 +1,17 @@
-// Shows any part of the chart at the width at hand. It takes the still drawing, which the page shows
-// without this script, and moves what is in it. Where a panel stands, which ticks there are and
-// how a label may be cut is told by the model.
+// Draws any part of the chart at the width of the window. It reuses the still drawing, which the page
+// shows without this script. Positions of panels, ticks and labels come from the model, and labels
+// are placed by the rules of the still drawing.
 
 const byId = (id) => document.getElementById(id);
 const model = JSON.parse(byId("model").textContent);
 const plot = byId("plot"), legend = byId("legend"), when = byId("when");
-const { left, right, row, rows, bottom, height: tall, character, apart } = model.frame;
+const { left, right, row, stage_rows, mark_rows, bottom, height: tall, character, time_tick_distance } = model.frame;
+// Narrower than this, the legend above the chart names the curves alone.
+const NAMES_FROM = 620;
 const curves = [];
 for (const panel of model.panels) {
-  panel.log = panel.spread === "log";
-  panel.ruler = panel.log ? Math.log10 : (value) => value;
+  panel.log = panel.scale === "log";
+  panel.units = panel.log ? Math.log10 : (value) => value;
   for (const curve of panel.curves) {
     curve.panel = panel;
     curve.runs = curve.runs.map((text) => {
@@ -37,10 +39,10 @@ const shown = (curve, value) => {
   return text.replace("-", "−") + " " + curve.unit;
 };
 
-// The drawing whose parts are moved: what stays in it, and what is made for each view.
+// The drawing: what stays in it, and what is made anew for each view.
 const svg = document.querySelector(".still svg")?.cloneNode(true);
 const find = (selector) => [...svg?.querySelectorAll(selector) ?? []];
-find(".grid, .tick, .edge, .curve, .name, .stage, .event").forEach((part) => part.remove());
+find(".grid, .tick, .edge, .curve, .name, .stage, .mark-label, .threshold, .threshold-label, .point, .point-label").forEach((part) => part.remove());
 const bands = find(".band"), marks = find(".mark"), caption = find(".title[text-anchor]")[0];
 const place = (element, attributes) => {
   for (const key of Object.keys(attributes)) element.setAttribute(key, attributes[key]);
@@ -76,7 +78,7 @@ const valueAt = (curve, at) => {
   }
   return null;
 };
-// What is in view of the curves that are shown, on the ruler, and a little more.
+// The range of the visible parts of the shown curves, in axis units, and a margin.
 const rangeOf = (panel) => {
   let [low, high] = panel.range || [Infinity, -Infinity];
   for (const curve of panel.curves.filter((curve) => curve.shown)) {
@@ -90,15 +92,15 @@ const rangeOf = (panel) => {
     }
   }
   if (!(low <= high)) { low = 1; high = 10; }
-  [low, high] = [panel.ruler(low), panel.ruler(high)];
-  const room = Math.max(0.04 * (high - low), panel.room);
-  if (panel.log || high - low < panel.room) [low, high] = [low - room, high + room];
+  [low, high] = [panel.units(low), panel.units(high)];
+  const margin = Math.max(0.04 * (high - low), panel.margin);
+  if (panel.log || high - low < panel.margin) [low, high] = [low - margin, high + margin];
   if (panel.log) return [low, high];
   // An axis ends on its labels.
-  const { step } = levelOf(panel.levels, low, high, panel.most);
+  const { step } = levelOf(panel.levels, low, high, panel.ticks_max);
   return [Math.floor(low / step + 1e-9) * step, Math.ceil(high / step - 1e-9) * step];
 };
-// The finest level that has room for its labels.
+// The finest level whose labels fit.
 const levelOf = (levels, low, high, most) => {
   const fits = ({ step, at }) => (high - low) / step * at.length <= most;
   return levels.findLast(fits) ?? levels[0];
@@ -114,43 +116,89 @@ const tickText = (panel, tick) => {
   return String(Number(value)).replace("-", "−");
 };
 
-const drawBands = (into) => model.bands.forEach((band, i) => {
-  const [from, to] = [band.from_s, band.to_s].map((at) => clamp(x(at), left, width - right));
-  place(bands[i], { x: px(from), width: px(to - from) });
-  const label = band.forms.find((form) => form.length * character <= to - from - 4);
-  if (label) into.append(make("text", { class: "stage", x: px((from + to) / 2), y: row - 5, "text-anchor": "middle" }, label));
-});
+const text = (into, name, x, y, anchor, words) =>
+  into.append(make("text", { class: name, x: px(x), y: px(y), "text-anchor": anchor }, words));
+// Each stage gets its whole label where it fits, or else its number, never a part of a name.
+const drawBands = (into) => {
+  const ends = new Array(stage_rows).fill(-Infinity);
+  model.bands.forEach((band, i) => {
+    const [from, to] = [band.from_s, band.to_s].map((at) => clamp(x(at), left, width - right));
+    place(bands[i], { x: px(from), width: px(to - from) });
+    if (to - from < 0.5) return;
+    const fits = band.label.length * character <= to - from - 4;
+    const label = fits ? band.label : String(band.number);
+    const middle = (from + to) / 2, half = label.length * character / 2;
+    const free = ends.findIndex((end) => end <= middle - half);
+    if (free < 0) return;
+    ends[free] = middle + half + 1;
+    text(into, "stage", middle, row * (free + 1) - 5, "middle", label);
+  });
+};
 const drawMarks = (into) => {
-  const ends = new Array(rows).fill(0);
-  model.marks.forEach(({ at_s, name }, i) => {
-    const seen = at_s >= view.from - 1 && at_s <= view.to + 1, at = clamp(x(at_s), left, width - right);
+  const ends = new Array(mark_rows).fill(0);
+  model.marks.forEach((mark, i) => {
+    const seen = mark.at_s >= view.from - 1 && mark.at_s <= view.to + 1, at = clamp(x(mark.at_s), left, width - right);
     place(marks[i], { x1: px(at), x2: px(at), visibility: seen ? "visible" : "hidden" });
-    const wide = character * (name.length + 2), toLeft = at + wide > width, from = toLeft ? at - wide : at;
+    const wide = character * (mark.name.length + 2), toLeft = at + wide > width, from = toLeft ? at - wide : at;
     const free = seen ? ends.findIndex((end) => end <= from) : -1;
     if (free < 0) return;
     ends[free] = from + wide + 4;
-    const where = { class: "event", x: px(at + (toLeft ? -5 : 5)), y: row * (free + 2) - 4, "text-anchor": toLeft ? "end" : "start" };
-    into.append(make("text", where, name));
+    const y = row * (stage_rows + free + 1) - 4;
+    text(into, "mark-label " + mark.class, at + (toLeft ? -5 : 5), y, toLeft ? "end" : "start", mark.name);
   });
+};
+// The names of the curves at the right above their panel.
+const drawNames = (into, panel) => {
+  if (width < NAMES_FROM) return;
+  let end = width - right;
+  for (const curve of panel.curves.filter((curve) => curve.shown).reverse()) {
+    const start = end - 1.06 * character * curve.name.length, y = panel.top - 9;
+    into.append(make("line", { class: "curve " + curve.class, x1: px(start - 32), x2: px(start - 6), y1: y - 4, y2: y - 4 }));
+    text(into, "name", start, y, "start", curve.name);
+    end = start - 46;
+  }
+};
+const drawThresholds = (into, panel, y, edges) => {
+  for (const { value, label } of panel.thresholds) {
+    const at = px(y(panel.units(value)));
+    if (!(at >= panel.top - 1 && at <= panel.top + panel.height + 1)) continue;
+    into.append(make("line", { class: "threshold", ...edges, y1: at, y2: at }));
+    text(into, "threshold-label", left + 6, at - 5, "start", label);
+  }
+};
+const drawPoints = (into, panel, y) => {
+  for (const { at_s, value, label, class: kind } of panel.points) {
+    if (at_s < view.from || at_s > view.to) continue;
+    const at = x(at_s), high = y(panel.units(value));
+    const crowded = panel.thresholds.some((one) => {
+      const gap = high - y(panel.units(one.value));
+      return gap > 1 && gap < 20;
+    });
+    const toLeft = at + label.length * character > width - right;
+    into.append(make("circle", { class: "point " + kind, cx: px(at), cy: px(high), r: 4.5 }));
+    text(into, "point-label " + kind, at + (toLeft ? 4 : -4), crowded ? high + 16 : high - 8, toLeft ? "end" : "start", label);
+  }
 };
 const pathOf = (curve, y) => {
   let path = "";
   for (const { times, values } of curve.runs) {
     const from = Math.max(0, after(times, view.from) - 1), to = Math.min(times.length, after(times, view.to) + 1);
-    for (let i = from; i < to; i++) path += (i === from ? "M" : "L") + px(x(times[i])) + " " + px(y(curve.panel.ruler(values[i])));
+    for (let i = from; i < to; i++) path += (i === from ? "M" : "L") + px(x(times[i])) + " " + px(y(curve.panel.units(values[i])));
     if (to - from === 1) path += "h0";
   }
   return path;
 };
 const drawPanel = (into, panel) => {
   const { top, height } = panel, [low, high] = rangeOf(panel), edges = { x1: left, x2: width - right };
-  const y = (onRuler) => top + height * (high - onRuler) / (high - low);
-  for (const tick of ticksOf(panel.levels, low, high, panel.most)) {
+  const y = (units) => top + height * (high - units) / (high - low);
+  for (const tick of ticksOf(panel.levels, low, high, panel.ticks_max)) {
     const at = px(y(tick));
     into.append(make("line", { class: "grid", ...edges, y1: at, y2: at }));
     into.append(make("text", { class: "tick", x: left - 7, y: at + 4, "text-anchor": "end" }, tickText(panel, tick)));
   }
   into.append(make("line", { class: "edge", ...edges, y1: top + height, y2: top + height }));
+  drawNames(into, panel);
+  drawThresholds(into, panel, y, edges);
   // A drawing inside the drawing cuts off what is out of view.
   const box = [left, top - 3, px(width - left - right), height + 6];
   const inner = make("svg", { x: box[0], y: box[1], width: box[2], height: box[3], viewBox: box.join(" ") });
@@ -158,14 +206,15 @@ const drawPanel = (into, panel) => {
     inner.append(make("path", { class: "curve " + curve.class, d: pathOf(curve, y) }));
   }
   into.append(inner);
+  drawPoints(into, panel, y);
 };
 const drawTimes = (into) => {
-  for (const at of ticksOf(model.levels, view.from, view.to, Math.max(2, (width - left - right) / apart))) {
+  for (const at of ticksOf(model.levels, view.from, view.to, Math.max(2, (width - left - right) / time_tick_distance))) {
     into.append(make("line", { class: "edge", x1: px(x(at)), x2: px(x(at)), y1: bottom, y2: bottom + 5 }));
     into.append(make("text", { class: "tick", x: px(Math.min(x(at), width - 18)), y: bottom + 18, "text-anchor": "middle" }, clock(at)));
   }
   if (cursor !== null && cursor >= view.from && cursor <= view.to) {
-    into.append(make("line", { class: "cursor", x1: px(x(cursor)), x2: px(x(cursor)), y1: row, y2: bottom }));
+    into.append(make("line", { class: "cursor", x1: px(x(cursor)), x2: px(x(cursor)), y1: row * stage_rows, y2: bottom }));
   }
 };
 const draw = () => {

@@ -1,4 +1,4 @@
-// What the reader does: point, drag, pinch, turn the wheel, press keys and buttons.
+// Input: pointing, dragging, pinching, wheel, keys and buttons.
 
 const show = (from, to) => {
   const span = clamp(to - from, Math.min(10, model.end_s), model.end_s);
@@ -34,7 +34,7 @@ const legendButton = (curve) => {
 const local = (event) => event.clientX - plot.getBoundingClientRect().left;
 const onWheel = (event) => {
   const sideways = Math.abs(event.deltaX) > Math.abs(event.deltaY);
-  // At the whole firing there is nothing to move or to widen: let the page scroll.
+  // When the whole firing is in view there is nothing to move or to widen: let the page scroll.
   if (isWhole() && (sideways || event.deltaY > 0)) return;
   event.preventDefault();
   const step = (event.deltaMode === 1 ? 16 : 1) * (sideways ? event.deltaX : event.deltaY);
@@ -90,8 +90,20 @@ const onKey = (event) => {
   KEYS[event.key](event.shiftKey ? 0.05 : 0.005);
 };
 
+// One group of buttons for each panel, so that a reader finds the curve.
+const legendGroup = (panel) => {
+  const group = document.createElement("div"), title = document.createElement("span");
+  group.className = "group";
+  group.setAttribute("role", "group");
+  group.setAttribute("aria-label", panel.title);
+  title.className = "of";
+  title.setAttribute("aria-hidden", "true");
+  title.textContent = panel.title.replace(/,[^,]*$/, "");
+  group.append(title, ...panel.curves.map(legendButton));
+  return group;
+};
 const start = () => {
-  legend.append(...curves.map(legendButton));
+  legend.append(...model.panels.map(legendGroup));
   byId("closer").addEventListener("click", () => zoom(0.5, middle()));
   byId("wider").addEventListener("click", () => zoom(2, middle()));
   byId("whole").addEventListener("click", whole);

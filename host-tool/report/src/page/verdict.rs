@@ -1,0 +1,128 @@
+//! The verdict on the page: heading, confidence, margins and findings.
+
+use maud::{Markup, html};
+use saggar_plant::format::{confidence, percent, with_nonbreaking_units};
+use saggar_plant::verdict::{Finding, Outcome, Subject};
+
+use super::VERSION;
+use crate::Report;
+use crate::event_text::legible;
+
+/// Heading, verdict, confidence and narrowest margin.
+pub(super) fn head(report: &Report<'_>) -> Markup {
+    let (class, word) =
+        if report.verdict.passed { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
+    html! {
+        header {
+            p class="small" {
+                "Rehearsal report, a simulation"
+                @if let Some(made_at) = &report.made_at { " · " (legible(made_at)) }
+                " · " (VERSION)
+            }
+            h1 {
+                (legible(report.title)) " "
+                span class="circumstances" {
+                    (with_nonbreaking_units(&legible(&report.circumstances())))
+                }
+            }
+            div class={ "verdict " (class) } {
+                p { strong { (word) } " " span { (report.verdict.headline()) } }
+                dl {
+                    @if let Some(probability) = infiltration_probability(report) {
+                        dt { "Confidence" }
+                        dd { (confidence(probability)) " that the glass gets through the wall" }
+                    }
+                    @if let Some(finding) = decisive_check(report) {
+                        @let (subject, share) =
+                            (finding.subject.title(), percent(finding.margin.abs()));
+                        @if finding.margin < 0.0 {
+                            dt { "Worst check" }
+                            dd { (subject) " misses its limit by " (share) }
+                        } @else {
+                            dt { "Narrowest margin" }
+                            dd { (share) ", " (subject) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Probability that the glass gets through the wall, for work that is infiltrated.
+fn infiltration_probability(report: &Report<'_>) -> Option<f64> {
+    report.verdict.findings.iter().find_map(|finding| match finding.subject {
+        Subject::Infiltration { probability, .. } => Some(probability),
+        _ => None,
+    })
+}
+
+/// The check that is closest to its limit, or furthest beyond it.
+fn decisive_check<'r>(report: &'r Report<'_>) -> Option<&'r Finding> {
+    let checks = report
+        .verdict
+        .findings
+        .iter()
+        .filter(|finding| finding.outcome != Outcome::Note && finding.margin.is_finite());
+    checks.min_by(|a, b| a.margin.total_cmp(&b.margin))
+}
+
+/// The findings: failures in full, checks that passed and notes folded.
+pub(super) fn findings(report: &Report<'_>) -> Markup {
+    let of = |outcome: Outcome| -> Vec<&Finding> {
+        report.verdict.findings.iter().filter(|finding| finding.outcome == outcome).collect()
+    };
+    let (failed, passed, notes) = (of(Outcome::Fail), of(Outcome::Pass), of(Outcome::Note));
+    let checks = match passed.len() {
+        1 => "1 check passed".to_owned(),
+        count => format!("{count} checks passed"),
+    };
+    html! {
+        section aria-label="Findings" {
+            @if !failed.is_empty() {
+                (list(report, &failed, "fail", "✗ Fail"))
+            }
+            (folded(report, &passed, "pass", "✓ Pass", &checks))
+            (folded(report, &notes, "note", "Note", "Notes"))
+        }
+    }
+}
+
+/// Findings behind a line that names them all.
+fn folded(
+    report: &Report<'_>,
+    findings: &[&Finding],
+    class: &str,
+    word: &str,
+    title: &str,
+) -> Markup {
+    if findings.is_empty() {
+        return html! {};
+    }
+    let titles: Vec<&str> = findings.iter().map(|finding| finding.subject.title()).collect();
+    html! {
+        details class=(class) {
+            summary {
+                span class="word" { @if class == "pass" { "✓ " } (title) ":" }
+                " " (titles.join(", "))
+            }
+            (list(report, findings, class, word))
+        }
+    }
+}
+
+fn list(report: &Report<'_>, findings: &[&Finding], class: &str, word: &str) -> Markup {
+    html! {
+        ul class="findings" {
+            @for finding in findings {
+                li class=(class) {
+                    span class="word" { (word) }
+                    span class="said" {
+                        b { (finding.subject.title()) ":" } " "
+                        (with_nonbreaking_units(&legible(&finding.sentence(report.terms))))
+                    }
+                }
+            }
+        }
+    }
+}
