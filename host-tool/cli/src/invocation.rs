@@ -70,7 +70,7 @@ impl From<CommandLine> for Invocation {
 }
 
 /// Columns of the terminal, or what `COLUMNS` says where there is none.
-fn width() -> usize {
+pub fn width() -> usize {
     let of_terminal = terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
     let told = || std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
     of_terminal.or_else(told).unwrap_or(WIDTH_DEFAULT).clamp(WIDTH_MIN, WIDTH_MAX)

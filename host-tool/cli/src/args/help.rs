@@ -37,14 +37,44 @@ Exit codes:
   {unknown}  nobody knows: an order without an answer,
      or a replay with nothing to compare";
 
+pub(super) const NEW: &str = "\
+Examples:
+  saggar new
+  saggar new infiltrate-alumina
+  saggar new infiltrate-alumina coping.toml
+  saggar new lift-vacuum our-furnace.toml
+
+A schedule brings the profile of its furnace
+with it, into the same folder.
+
+Exit codes:
+  {pass}  written, or listed
+  {bad}  the file is there already, or cannot be
+     written";
+
+pub(super) const COMPLETIONS: &str = "\
+Examples:
+  saggar completions bash > saggar.bash
+  saggar completions zsh > _saggar";
+
+pub(super) const MAN: &str = "\
+Examples:
+  saggar man | man -l -
+  saggar man ~/.local/share/man/man1
+
+Exit codes:
+  {pass}  written
+  {bad}  a page cannot be written";
+
 pub(super) const CHECK: &str = "\
 Examples:
   saggar check clean.toml
+  saggar check our-furnace.toml
   saggar check *.toml --furnace weak.toml
   saggar check clean.toml --json
 
 Exit codes:
-  {pass}  all schedules may run
+  {pass}  nothing is wrong with any file
   {bad}  something is wrong";
 
 pub(super) const COMPILE: &str = "\

@@ -1,27 +1,31 @@
 //! What was typed.
 
 pub mod device;
+mod generated;
 mod help;
 pub mod standin;
 mod values;
 
-use std::io;
 use std::path::PathBuf;
 
-use clap::{Args as ClapArgs, CommandFactory as _, Parser, Subcommand, ValueEnum, ValueHint};
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
-use self::values::{FurnaceArg, change, digest, fault, file_kind, mains, operator, seed};
-use crate::commands::{KeyChange, MAINS, OPERATOR_S, SEED};
+use self::values::{
+    FurnaceArg, change, digest, example, fault, file_kind, mains, operator, seed,
+};
+use crate::commands::{Example, KeyChange, MAINS, OPERATOR_S, SEED};
 use device::DeviceCommand;
+
+pub use generated::{completions, manual_pages};
 
 /// Plan, check and rehearse a firing before the furnace is touched.
 #[derive(Debug, Parser)]
 #[command(name = "saggar", bin_name = "saggar", version, about, after_help = with_facts(help::ALL))]
-#[command(arg_required_else_help = true, disable_help_subcommand = true)]
+#[command(arg_required_else_help = true)]
 pub struct CommandLine {
     /// What to do.
     #[command(subcommand)]
@@ -99,12 +103,22 @@ pub struct RehearseArgs {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Say everything that is wrong with schedules and their furnaces
+    /// Write a schedule or a furnace profile from an example; without a name, list the examples
+    #[command(after_help = with_facts(help::NEW))]
+    New {
+        /// Example to start from
+        #[arg(value_parser = example())]
+        example: Option<&'static Example>,
+        /// File to write, or the folder for it [default: EXAMPLE.toml]
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: Option<PathBuf>,
+    },
+    /// Report everything that is wrong with schedules and furnace profiles
     #[command(after_help = with_facts(help::CHECK))]
     Check {
-        /// Schedules to check
-        #[arg(required = true, value_name = "SCHEDULE", value_hint = ValueHint::FilePath)]
-        schedules: Vec<PathBuf>,
+        /// Schedules or furnace profiles to check
+        #[arg(required = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+        files: Vec<PathBuf>,
         /// The furnace.
         #[command(flatten)]
         furnace: FurnaceArg,
@@ -177,29 +191,16 @@ pub enum Command {
         csv: Option<PathBuf>,
     },
     /// Print a completion script for a shell
-    #[command(hide = true)]
+    #[command(after_help = with_facts(help::COMPLETIONS))]
     Completions {
         /// The shell
         shell: Shell,
     },
-    /// Print the manual page
-    #[command(hide = true)]
-    Man,
-}
-
-/// A completion script for a shell.
-pub fn completions(shell: Shell) -> Vec<u8> {
-    let mut script = Vec::new();
-    clap_complete::generate(shell, &mut CommandLine::command(), "saggar", &mut script);
-    script
-}
-
-/// The manual page.
-///
-/// # Errors
-/// It cannot be made.
-pub fn manual() -> io::Result<Vec<u8>> {
-    let mut page = Vec::new();
-    clap_mangen::Man::new(CommandLine::command()).render(&mut page)?;
-    Ok(page)
+    /// Print the manual page, or write the pages of all commands into a folder
+    #[command(after_help = with_facts(help::MAN))]
+    Man {
+        /// Folder for the pages
+        #[arg(value_hint = ValueHint::DirPath)]
+        folder: Option<PathBuf>,
+    },
 }

@@ -3,11 +3,11 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
-use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::{Fault, ScheduledFault};
 
-use crate::commands::KeyChange;
+use crate::commands::{EXAMPLES, Example, KeyChange};
 use saggar_files::nearest;
 use saggar_schedule::document::KeyPathError;
 use saggar_schedule::keys::FileKind;
@@ -24,6 +24,12 @@ pub(super) fn file_kind() -> impl TypedValueParser<Value = FileKind> {
     let of = |name: String| FileKind::ALL.into_iter().find(|kind| kind.name() == name);
     PossibleValuesParser::new(FileKind::ALL.map(FileKind::name))
         .try_map(move |name| of(name).ok_or("there is no such kind of file"))
+}
+
+pub(super) fn example() -> impl TypedValueParser<Value = &'static Example> {
+    let each = |example: &Example| PossibleValue::new(example.name).help(example.about);
+    PossibleValuesParser::new(EXAMPLES.iter().map(each))
+        .try_map(|name| Example::named(&name).ok_or("there is no such example"))
 }
 
 pub(super) fn mains(typed: &str) -> Result<f64, String> {

@@ -1,34 +1,88 @@
-//! `check`: everything that is wrong with schedules and their furnaces.
+//! `check`: everything that is wrong with schedules and furnace profiles.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use super::compile::CompiledSchedule;
+use serde::Serialize;
+
+use super::compile::CompileResult;
 use saggar_files::{Diagnostic, FilesError, display_path};
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::keys::FileKind;
+use saggar_schedule::profile::Profile;
+use saggar_schedule::text_file;
 
-/// What came of one schedule.
+/// The result for one file.
 #[derive(Debug)]
 pub struct CheckResult {
-    /// Its file.
+    /// The file.
     pub file: String,
-    /// What it is, or why it may not run.
-    pub outcome: Result<CompiledSchedule, Vec<Diagnostic>>,
+    /// What it is, or what is wrong with it.
+    pub outcome: Result<CheckedFile, Vec<Diagnostic>>,
 }
 
-/// Checks schedules, each with the furnace that it names or with the one given.
-pub fn check(schedules: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> {
-    schedules.iter().map(|schedule| check_one(schedule, furnace)).collect()
+/// A file in which nothing is wrong.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+pub enum CheckedFile {
+    /// A schedule.
+    Schedule(CompileResult),
+    /// A furnace profile.
+    Profile(ProfileSummary),
 }
 
-fn check_one(schedule: &Path, furnace: Option<&Path>) -> CheckResult {
-    let file = display_path(schedule);
-    let outcome = match FiringPlan::load(schedule, furnace) {
-        Ok(firing) => Ok(CompiledSchedule::of(firing, schedule)),
-        Err(FilesError::Invalid(findings)) => Err(findings),
-        // Nothing is written here, so nothing else can go wrong but reading.
-        Err(error @ (FilesError::AlreadyExists(_) | FilesError::Write(_))) => {
-            Err(vec![Diagnostic::for_file(&file, error.to_string(), "")])
-        }
+/// A furnace profile in a few figures.
+#[derive(Debug, Serialize)]
+pub struct ProfileSummary {
+    /// The file that was checked.
+    pub file: String,
+    /// Name of the furnace.
+    pub furnace: String,
+    /// Rated power of its heater (W).
+    pub rated_watt: f64,
+    /// It has a vacuum pump.
+    pub has_pump: bool,
+    /// Maximum setpoint of a programme (°C).
+    pub programme_max_celsius: f64,
+    /// Maximum rate of a ramp (K/min).
+    pub ramp_max_kelvin_per_minute: f64,
+}
+
+/// Checks schedules, each with the furnace that it names or with the one given, and profiles.
+pub fn check(files: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> {
+    let result = |path: &PathBuf| {
+        let outcome = check_one(path, furnace).map_err(|error| match error {
+            FilesError::Invalid(diagnostics) => diagnostics,
+            // Nothing is written here, so nothing else can go wrong but reading.
+            FilesError::AlreadyExists(_) | FilesError::Write(_) => {
+                vec![Diagnostic::for_file(path, error.to_string(), "")]
+            }
+        });
+        CheckResult { file: display_path(path), outcome }
     };
-    CheckResult { file, outcome }
+    files.iter().map(result).collect()
+}
+
+fn check_one(path: &Path, furnace: Option<&Path>) -> Result<CheckedFile, FilesError> {
+    let source = Arc::new(text_file::read_text(path)?);
+    if FileKind::of(source.text()) == FileKind::Profile {
+        let profile = Profile::from_source(&source).map_err(FilesError::Invalid)?;
+        return Ok(CheckedFile::Profile(ProfileSummary::of(profile, path)));
+    }
+    let plan = FiringPlan::from_source(&source, path.parent(), furnace)?;
+    Ok(CheckedFile::Schedule(CompileResult::of(plan, path)))
+}
+
+impl ProfileSummary {
+    fn of(profile: Profile, path: &Path) -> Self {
+        let limits = &profile.furnace.limits;
+        Self {
+            file: display_path(path),
+            rated_watt: profile.spec.heater.rated_w,
+            has_pump: profile.spec.pump.is_some(),
+            programme_max_celsius: limits.programme_max.get().into(),
+            ramp_max_kelvin_per_minute: limits.ramp_max_k_per_min.into(),
+            furnace: profile.name,
+        }
+    }
 }

@@ -12,7 +12,7 @@ use saggar_schedule::schedule::ProgrammeSummary;
 
 /// A schedule that may run, as a programme.
 #[derive(Debug, Serialize)]
-pub struct CompiledSchedule {
+pub struct CompileResult {
     /// The file that was checked or written.
     pub file: String,
     /// The furnace that it was checked for.
@@ -21,7 +21,7 @@ pub struct CompiledSchedule {
     pub programme: ProgrammeSummary,
 }
 
-impl CompiledSchedule {
+impl CompileResult {
     pub(super) fn of(firing: FiringPlan, file: &Path) -> Self {
         let (furnace, programme) = (firing.profile.name, firing.summary);
         Self { file: display_path(file), furnace, programme }
@@ -37,7 +37,7 @@ pub fn compile(
     furnace: Option<&Path>,
     to: &Path,
     force: bool,
-) -> Result<CompiledSchedule, CliError> {
+) -> Result<CompileResult, CliError> {
     let firing = FiringPlan::load(schedule, furnace)?;
     let refuse = |why: &str| Err(WriteError::new(to, why).into());
     if to.as_os_str() == "-" {
@@ -54,7 +54,7 @@ pub fn compile(
     }
     atomic_file::remove_stale(&atomic_file::parent_folder(to));
     AtomicFile::create(to, firing.image.bytes())?.commit(force)?;
-    Ok(CompiledSchedule::of(firing, to))
+    Ok(CompileResult::of(firing, to))
 }
 
 fn same_file(one: &Path, other: &Path) -> bool {

@@ -8,17 +8,21 @@ pub mod device;
 mod fault_outcomes;
 mod folder_name;
 mod keys;
+mod manual;
+mod new;
 mod rehearse;
 mod replay;
 mod show;
 mod standin;
 
-pub use check::{CheckResult, check};
-pub use compile::{CompiledSchedule, compile};
+pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
+pub use compile::{CompileResult, compile};
 pub use conditions::{
     MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
 };
 pub use keys::{KeyChange, Sections, keys, set};
+pub use manual::{ManualPage, write_manual};
+pub use new::{EXAMPLES, Example, NewFiles, new};
 pub use rehearse::{RehearsalResult, rehearse};
 pub use replay::{Conclusion, LogReplay, replay};
 pub use show::{ProgrammeListing, StepListing, show};

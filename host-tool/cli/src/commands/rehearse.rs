@@ -31,8 +31,10 @@ pub struct RehearsalResult {
     pub conditions: Option<String>,
     /// The faults that did not strike or changed nothing, each in a sentence.
     pub fault_remarks: Vec<String>,
-    /// The files of the report, with the clearance for an upload if the run was plain and passed;
-    /// or why there are none; `None` if none were asked for.
+    /// Why the programme is not cleared for an upload; empty if it is, with a report.
+    pub obstacles: Vec<&'static str>,
+    /// The files of the report, with the clearance unless there is an obstacle; or why they were not
+    /// written; `None` if no report was asked for.
     pub saved: Option<Result<SavedReport, ReportError>>,
 }
 
@@ -65,9 +67,7 @@ pub fn rehearse(
         with(rehearsal.faults.to_vec()).run_with_progress(&plan.work, progress);
     let again = |faults| with(faults).run_to_end(&plan.work);
     let fates = fault_outcomes::outcomes_by_comparison(rehearsal.faults, &fired, again);
-    let clearance =
-        qualifies_for_clearance(rehearsal, &fired).then(|| Clearance::for_plan(&plan));
-    report_on(rehearsal, plan, fired, &fates, folder.as_deref(), clearance.as_ref())
+    report_on(rehearsal, plan, fired, &fates, folder.as_deref())
 }
 
 /// A bench for the plan, with no faults ahead of it.
@@ -100,28 +100,42 @@ pub(super) fn report_on(
     fired: bench::FiringResult,
     fates: &[FaultOutcome],
     folder: Option<&Path>,
-    clearance: Option<&Clearance>,
 ) -> Result<RehearsalResult, CliError> {
     let stages = plan.map.verdict_stages();
     let report = report_of(rehearsal, &plan, &stages, &fired, fates);
     let json = report.json()?;
-    let saved =
-        folder.map(|folder| saggar_report::save(folder, &report, rehearsal.png, clearance));
+    let obstacles = clearance_obstacles(rehearsal, &fired);
+    let clearance = obstacles.is_empty().then(|| Clearance::for_plan(&plan));
+    let save = |folder| saggar_report::save(folder, &report, rehearsal.png, clearance.as_ref());
+    let saved = folder.map(save);
     drop(report);
     let conditions = conditions::deviation_phrase(rehearsal);
-    let excuses = fault_outcomes::explanations(rehearsal.faults, fates, &fired);
-    Ok(RehearsalResult { plan, fired, json, conditions, fault_remarks: excuses, saved })
+    let fault_remarks = fault_outcomes::explanations(rehearsal.faults, fates, &fired);
+    Ok(RehearsalResult { plan, fired, json, conditions, fault_remarks, obstacles, saved })
 }
 
-/// A run clears if nothing was unusual in it and the verdict passed.
-fn qualifies_for_clearance(
+/// Why a rehearsal does not clear its programme for an upload, in phrases; empty if it does.
+fn clearance_obstacles(
     rehearsal: &RehearsalOptions<'_>,
     fired: &bench::FiringResult,
-) -> bool {
-    rehearsal.faults.is_empty()
-        && (rehearsal.mains - MAINS).abs() < 1e-9
-        && matches!(rehearsal.operator, OperatorBehaviour::Answers(_))
-        && fired.verdict.passed
+) -> Vec<&'static str> {
+    let by_operator = match rehearsal.operator {
+        OperatorBehaviour::Answers(_) => None,
+        OperatorBehaviour::NeverAnswers => Some("--no-operator was given"),
+        OperatorBehaviour::Pressed(_) => {
+            Some("a stand-in clears nothing, only `saggar rehearse` does")
+        }
+    };
+    let is_nominal = (rehearsal.mains - MAINS).abs() < 1e-9;
+    [
+        (!fired.verdict.passed).then_some("the verdict is FAIL"),
+        (!rehearsal.faults.is_empty()).then_some("--fault was given"),
+        (!is_nominal).then_some("--mains was not 100 %"),
+        by_operator,
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 fn report_of<'a>(

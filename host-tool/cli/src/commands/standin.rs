@@ -223,7 +223,7 @@ where
             let rehearsal = RehearsalOptions { operator, ..wanted.rehearsal.clone() };
             let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
-            let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref(), None)?;
+            let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref())?;
             passed = Some(judged.fired.verdict.passed);
             tell(StandInReport::Verdict(
                 &judged,

@@ -34,22 +34,25 @@ pub fn show_report_error(error: &CliError, display: &DisplayOptions) {
     let _ = stderr(display).wrapped(format!("saggar: {error}"), "", "  ");
 }
 
-/// Shows help, or what is wrong with a command line, as the parser drew it. Nothing that was typed
-/// may stand in it but written out. If it cannot be shown, the exit code still says it.
-pub fn usage(drawn: &str, to_stderr: bool) {
-    let _ = before_parsing(to_stderr).styled_lines(drawn);
+/// Shows help, which the parser has wrapped.
+pub fn help(drawn: &str) {
+    let _ = before_parsing(false).styled_lines(drawn);
 }
 
-/// Shows what is wrong with a command line.
-pub fn usage_without_colours(text: &str) {
-    let mut out = before_parsing(true);
-    for line in text.lines() {
-        let _ = out.line(line);
-    }
+/// Shows what is wrong with a command line, as the parser drew it. What was typed has to be escaped
+/// in it. If it cannot be shown, the exit code still says it.
+pub fn usage_error(drawn: &str) {
+    let _ = before_parsing(true).wrapped_styled_lines(drawn);
+}
+
+/// As [`usage_error`], of a text without colours in which nothing is escaped yet.
+pub fn plain_usage_error(text: &str) {
+    let lines: Vec<String> = text.lines().map(escape_hidden).collect();
+    usage_error(&lines.join("\n"));
 }
 
 /// Shows what is wrong with a command line to a program.
-pub fn usage_for_programs(error: &str) {
+pub fn usage_error_for_programs(error: &str) {
     for_programs(error, &[]);
 }
 

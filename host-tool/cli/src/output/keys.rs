@@ -59,7 +59,27 @@ fn words(key: &KeySpec) -> String {
     let section = matches!(key.kind, ValueKind::Section(_) | ValueKind::List { .. });
     let allowed = if section { String::new() } else { format!(", {}", key.allowed_text()) };
     let text = format!("{}: {}{allowed} ({})", key.name, key.meaning, key.default_text());
-    text.replace('`', "")
+    without_markdown(&text)
+}
+
+/// A text without the marks of code, and with the words of its links alone.
+fn without_markdown(text: &str) -> String {
+    let mut plain = String::new();
+    let mut rest = text;
+    while let Some((before, from)) = rest.split_once('[') {
+        plain += before;
+        rest = match from.split_once("](") {
+            Some((words, link)) if !words.contains(['[', ']']) => {
+                plain += words;
+                link.split_once(')').map_or("", |(_, after)| after)
+            }
+            Some(_) | None => {
+                plain.push('[');
+                from
+            }
+        };
+    }
+    (plain + rest).replace('`', "")
 }
 
 /// Says what was set.
@@ -75,4 +95,15 @@ pub fn set(file: &Path, changes: &[KeyChange], display: &DisplayOptions) -> io::
         json!({ "file": file, "set": set }),
         display,
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_markdown;
+
+    #[test]
+    fn links_are_their_words_and_other_brackets_stay() {
+        let text = "see [Physics](physics.md#glass) of `[[stage]]` 2, [one] or [two](x)";
+        assert_eq!(without_markdown(text), "see Physics of [[stage]] 2, [one] or two");
+    }
 }

@@ -5,6 +5,7 @@ mod answer;
 mod device;
 mod error;
 mod keys;
+mod new;
 mod programme;
 mod progress;
 mod replay;
@@ -17,9 +18,11 @@ mod wrap;
 pub use answer::{notice, print_generated};
 pub use device::{info, log, message, new_key, settings, stopped, uploaded};
 pub use error::{
-    show_error, show_report_error, usage, usage_for_programs, usage_without_colours,
+    help, plain_usage_error, show_error, show_report_error, usage_error,
+    usage_error_for_programs,
 };
 pub use keys::{keys, set};
+pub use new::{examples, manual_files, new_files};
 pub use programme::{check_results, compiled_schedule, programme};
 pub use progress::RehearsalProgress;
 pub use replay::log_replay;

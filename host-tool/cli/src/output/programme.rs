@@ -7,10 +7,12 @@ use serde_json::{Value, json};
 use super::answer::{plural, print_answer, print_json, with_ok};
 use super::error::{findings, print_diagnostics};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
-use crate::commands::{CheckResult, CompiledSchedule, ProgrammeListing, StepListing};
+use crate::commands::{
+    CheckResult, CheckedFile, CompileResult, ProfileSummary, ProgrammeListing, StepListing,
+};
 use crate::invocation::DisplayOptions;
 use saggar_files::{diagnostics_summary, short};
-use saggar_plant::format::{Scale, duration};
+use saggar_plant::format::{Scale, duration, one_decimal};
 use saggar_schedule::schedule::{ProgrammeSummary, vacuum_phrase};
 
 /// Shows what came of `check`.
@@ -29,12 +31,19 @@ pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::R
     let (mut good_before, mut bad_before) = (false, false);
     for one in checked {
         match &one.outcome {
-            Ok(compiled) => {
+            Ok(good) => {
                 let mut out = stdout(display);
                 if good_before {
                     out.blank()?;
                 }
-                head(&mut out, compiled, "good", display)?;
+                match good {
+                    CheckedFile::Schedule(compiled) => {
+                        head(&mut out, compiled, "good", display)?;
+                    }
+                    CheckedFile::Profile(profile) => {
+                        profile_summary(&mut out, profile, display)?;
+                    }
+                }
                 out.flush()?;
                 good_before = true;
             }
@@ -71,10 +80,7 @@ fn checked_json(checked: &CheckResult) -> Value {
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn compiled_schedule(
-    compiled: &CompiledSchedule,
-    display: &DisplayOptions,
-) -> io::Result<()> {
+pub fn compiled_schedule(compiled: &CompileResult, display: &DisplayOptions) -> io::Result<()> {
     print_answer(
         display,
         || with_ok(json!(compiled)),
@@ -88,15 +94,31 @@ pub fn compiled_schedule(
 /// A schedule that may run.
 fn head(
     out: &mut Printer<'_>,
-    compiled: &CompiledSchedule,
+    compiled: &CompileResult,
     word: &str,
     display: &DisplayOptions,
 ) -> io::Result<()> {
-    let CompiledSchedule { file, furnace, programme } = compiled;
+    let CompileResult { file, furnace, programme } = compiled;
     out.wrapped(StyledLine::from(format!("{file}: ")).styled(GOOD, word), "", "  ")?;
     let title = StyledLine::default().styled(STRONG, &programme.name);
     out.wrapped(title.plain(&format!(" (for {furnace})")), "  ", "    ")?;
     figures(out, programme, display)
+}
+
+/// A furnace profile in which nothing is wrong.
+fn profile_summary(
+    out: &mut Printer<'_>,
+    profile: &ProfileSummary,
+    display: &DisplayOptions,
+) -> io::Result<()> {
+    let head = StyledLine::from(format!("{}: ", profile.file)).styled(GOOD, "good");
+    out.wrapped(head, "", "  ")?;
+    out.wrapped(StyledLine::default().styled(STRONG, &profile.furnace), "  ", "    ")?;
+    let pump = if profile.has_pump { "with a vacuum pump" } else { "no vacuum" };
+    out.wrapped(format!("{} W, {pump}", one_decimal(profile.rated_watt)), "  ", "    ")?;
+    let peak = display.scale.temperature(profile.programme_max_celsius);
+    let rate = display.scale.rate(profile.ramp_max_kelvin_per_minute);
+    out.wrapped(format!("programmes up to {peak}, ramps up to {rate}"), "  ", "    ")
 }
 
 /// Shows a programme, step by step.

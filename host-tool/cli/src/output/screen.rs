@@ -11,7 +11,7 @@ use anstream::AutoStream;
 use anstyle::{AnsiColor, Style};
 use serde_json::Value;
 
-use crate::invocation::DisplayOptions;
+use crate::invocation::{self, DisplayOptions};
 use saggar_files::{escape_hidden, escape_hidden_json};
 
 /// What is as it should be, what is not, and what is to be seen first.
@@ -95,7 +95,7 @@ pub(super) fn before_parsing(to_stderr: bool) -> Printer<'static> {
     } else {
         Box::new(AutoStream::auto(io::stdout().lock()))
     };
-    Printer { to, width: usize::MAX }
+    Printer { to, width: invocation::width() }
 }
 
 impl Printer<'_> {

@@ -1,6 +1,7 @@
 //! The verdict of a rehearsal, for a person.
 
 use std::io;
+use std::path::Path;
 
 use anstyle::Style;
 use saggar_plant::verdict::{Finding, Outcome, Wording};
@@ -10,7 +11,6 @@ use crate::commands::RehearsalResult;
 use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
 use saggar_files::sanitized;
-use saggar_report::SavedReport;
 
 /// Shows the verdict of a rehearsal.
 ///
@@ -43,7 +43,7 @@ fn show(
     let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
     let head =
         StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.headline()));
-    out.wrapped(head, "", "      ")?;
+    out.wrapped(head.clone(), "", "      ")?;
     if let Some(conditions) = &rehearsed.conditions {
         out.wrapped(conditions, "", "     ")?;
     }
@@ -67,23 +67,40 @@ fn show(
             out.wrapped(text, mark, "     ")?;
         }
     }
-    if let Some(Ok(saved)) = &rehearsed.saved {
-        out.blank()?;
-        let path = sanitized(&saved.html.display().to_string(), 400);
-        out.wrapped(format!("Report: {path}"), "", "  ")?;
-    }
-    if let Some(Ok(SavedReport { clearance: Some(clearance), .. })) = &rehearsed.saved {
-        let path = sanitized(&clearance.display().to_string(), 400);
-        out.wrapped(format!("Cleared for upload: {path}"), "", "  ")?;
-    }
     if matches!(rehearsed.saved, Some(Ok(_)))
         && Feature::Png.require(saggar_report::DRAWS_PNG).is_err()
     {
+        out.blank()?;
         let text = "No chart.png: this build leaves its feature `png` out.";
         out.wrapped(text, "", "  ")?;
     }
     out.blank()?;
     let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
                    furnace needs an independent hardware over-temperature cut-out.";
-    out.wrapped(caution, "", "")
+    out.wrapped(caution, "", "")?;
+    out.blank()?;
+    out.wrapped(head, "", "      ")?;
+    files(out, rehearsed)
+}
+
+/// Where the report and the clearance are, or why there is no clearance.
+fn files(out: &mut Printer<'_>, rehearsed: &RehearsalResult) -> io::Result<()> {
+    let shown = |path: &Path| sanitized(&path.display().to_string(), 400);
+    let mut obstacles = rehearsed.obstacles.clone();
+    match &rehearsed.saved {
+        Some(Ok(saved)) => {
+            out.wrapped(format!("Report: {}", shown(&saved.html)), "", "  ")?;
+            if let Some(clearance) = &saved.clearance {
+                return out.wrapped(
+                    format!("Cleared for upload: {}", shown(clearance)),
+                    "",
+                    "  ",
+                );
+            }
+        }
+        Some(Err(_)) if obstacles.is_empty() => obstacles.push("the report was not written"),
+        None if obstacles.is_empty() => obstacles.push("--no-report was given"),
+        Some(Err(_)) | None => {}
+    }
+    out.wrapped(format!("Not cleared for upload: {}", obstacles.join("; ")), "", "  ")
 }

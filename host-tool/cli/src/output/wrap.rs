@@ -22,6 +22,17 @@ impl Printer<'_> {
         broken(text.as_str(), options).iter().try_for_each(|line| self.styled_line(line))
     }
 
+    /// Writes lines that a library drew, wrapped, each with its own indent and two more columns.
+    pub(super) fn wrapped_styled_lines(&mut self, lines: &str) -> io::Result<()> {
+        for line in lines.lines() {
+            let blanks = line.len() - line.trim_start_matches(' ').len();
+            let rest = " ".repeat(blanks + 2);
+            let options = Options::new(self.width).subsequent_indent(&rest);
+            broken(line, options).iter().try_for_each(|line| self.styled_line(line))?;
+        }
+        Ok(())
+    }
+
     /// Writes the digits of a digest: a narrow screen has no room for all of them in one line.
     pub(super) fn digest(&mut self, whole: &str) -> io::Result<()> {
         let piece =
@@ -58,6 +69,16 @@ fn loose(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::Printer;
+
+    #[test]
+    fn a_drawn_line_keeps_its_indent_and_its_colours() {
+        let mut out = Vec::new();
+        let drawn = "\x1b[1merror:\x1b[0m a value\n\n  [possible values: one, two]\n";
+        Printer::into(&mut out, 24).wrapped_styled_lines(drawn).expect("written");
+        let text = String::from_utf8(out).expect("text");
+        let wrapped = "\x1b[1merror:\x1b[0m a value\n\n  [possible values: one,\n    two]\n";
+        assert_eq!(text, wrapped);
+    }
 
     fn lines(text: &str, columns: usize) -> String {
         let mut out = Vec::new();

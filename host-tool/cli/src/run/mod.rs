@@ -5,6 +5,7 @@ mod stdin_stop;
 
 use std::ffi::OsString;
 use std::io;
+use std::path::Path;
 use std::sync::atomic::Ordering;
 
 use clap::Parser as _;
@@ -44,25 +45,26 @@ pub fn run() -> Exit {
 /// Most characters of an argument that are quoted in an error.
 const CHARS_MAX: usize = 200;
 
-/// Says why what was typed makes no sense, or the help that it asks for. Whoever asks for JSON gets
-/// the error as JSON, like every other.
+/// Shows the help that was asked for, or what is wrong with the command line: as JSON if that is
+/// asked for.
 fn not_understood(typed: &[OsString], error: &clap::Error) -> Exit {
     let json = typed.iter().any(|typed| typed == "--json");
-    // An error quotes what was typed in the midst of its colours, so that nothing can be
-    // written out in it any more: it is made again, of arguments that are.
-    let written_out = typed.iter().map(|typed| sanitized(&typed.to_string_lossy(), CHARS_MAX));
-    match CommandLine::try_parse_from(written_out) {
-        Err(error) if json && error.use_stderr() => output::usage_for_programs(&words(&error)),
-        Err(error) => output::usage(&error.render().ansi().to_string(), error.use_stderr()),
-        // It makes sense written out: the first error, without colours.
-        Ok(_) if json => output::usage_for_programs(&words(error)),
-        Ok(_) => output::usage_without_colours(&error.render().to_string()),
+    // The text of an error quotes the arguments between escapes for colours, where hidden characters
+    // cannot be told from them: parse again, with escaped arguments.
+    let escaped = typed.iter().map(|typed| sanitized(&typed.to_string_lossy(), CHARS_MAX));
+    match CommandLine::try_parse_from(escaped) {
+        Err(error) if !error.use_stderr() => output::help(&error.render().ansi().to_string()),
+        Err(error) if json => output::usage_error_for_programs(&one_line(&error)),
+        Err(error) => output::usage_error(&error.render().ansi().to_string()),
+        // The escaped arguments are valid: show the first error, without colours.
+        Ok(_) if json => output::usage_error_for_programs(&one_line(error)),
+        Ok(_) => output::plain_usage_error(&error.render().to_string()),
     }
     if error.use_stderr() { Exit::BadInput } else { Exit::Pass }
 }
 
 /// The error in one line, without the usage below it.
-fn words(error: &clap::Error) -> String {
+fn one_line(error: &clap::Error) -> String {
     let none =
         [ErrorKind::MissingSubcommand, ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand];
     if none.contains(&error.kind()) {
@@ -77,8 +79,12 @@ fn words(error: &clap::Error) -> String {
 
 fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliError> {
     match command {
-        Command::Check { schedules, furnace } => {
-            let checked = commands::check(schedules, furnace.furnace.as_deref());
+        Command::New { example: None, .. } => output::examples(display)?,
+        Command::New { example: Some(example), file } => {
+            output::new_files(&commands::new(example, file.as_deref())?, display)?;
+        }
+        Command::Check { files, furnace } => {
+            let checked = commands::check(files, furnace.furnace.as_deref());
             output::check_results(&checked, display)?;
             let all_good = checked.iter().all(|one| one.outcome.is_ok());
             return Ok(if all_good { Exit::Pass } else { Exit::BadInput });
@@ -115,9 +121,21 @@ fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliErro
             });
         }
         Command::Completions { shell } => output::print_generated(&args::completions(*shell))?,
-        Command::Man => output::print_generated(&args::manual()?)?,
+        Command::Man { folder } => man(folder.as_deref(), display)?,
     }
     Ok(Exit::Pass)
+}
+
+fn man(folder: Option<&Path>, display: &DisplayOptions) -> Result<(), CliError> {
+    let pages = args::manual_pages()?;
+    match (folder, pages.first()) {
+        (Some(folder), _) => {
+            let files = commands::write_manual(&pages, folder)?;
+            Ok(output::manual_files(&files, folder, display)?)
+        }
+        (None, Some(top)) => Ok(output::print_generated(&top.text)?),
+        (None, None) => Ok(()),
+    }
 }
 
 fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit, CliError> {

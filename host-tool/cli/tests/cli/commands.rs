@@ -195,10 +195,6 @@ fn usage_errors_are_exit_code_2_and_help_is_0() {
         assert_eq!(said.code, 0);
         assert!(said.out.contains("Exit codes:"), "{}", said.out);
     }
-    for arguments in [&["completions", "bash"][..], &["man"]] {
-        let said = bench.run(arguments);
-        assert!(said.code == 0 && said.out.contains("saggar"), "{said:?}");
-    }
 }
 
 #[test]

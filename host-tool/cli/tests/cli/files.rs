@@ -104,12 +104,25 @@ fn bytes_that_are_no_text() {
 }
 
 #[test]
-fn a_furnace_profile() {
-    Bench::with(super::bench::good_furnace()).refuses(
-        "job.toml:8:2",
-        "this is a furnace profile, not a schedule",
-        "--furnace",
-    );
+fn a_furnace_profile_is_checked_and_not_fired() {
+    let bench = Bench::with(super::bench::good_furnace());
+    let said = bench.run(&["check", "job.toml"]);
+    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    let good = "job.toml: good\n  Dunlin\n  1200 W, with a vacuum pump\n  programmes up to \
+                1180 °C, ramps up to 80 K/min\n";
+    assert_eq!(said.out, good);
+    let said = bench.run(&["rehearse", "job.toml"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    let why = "job.toml:8:2: this is a furnace profile, not a schedule\n";
+    assert!(said.err.starts_with(why) && said.err.contains("--furnace"), "{}", said.err);
+}
+
+#[test]
+fn a_bad_furnace_profile_is_checked_by_itself() {
+    let profile = super::bench::good_furnace().replace("[pin]", "[pins]");
+    let bench = Bench::with(profile);
+    let said = bench.run(&["check", "job.toml"]);
+    assert!(said.code == 2 && said.err.contains("did you mean `pin`?"), "{said:#?}");
 }
 
 #[test]

@@ -29,6 +29,11 @@ const PLACES: &[&str] = &[
     "--@=1 check job.toml",
     "-@",
     "--color @ check job.toml",
+    "help @",
+    "new @",
+    "new lift-vacuum no/@",
+    "new clean-alumina job.toml/@",
+    "man no/@",
     "check @",
     "check @.toml",
     "check job.toml --furnace @",
@@ -221,7 +226,7 @@ fn a_device_has_a_name_that_can_be_read() {
     for name in ["\u{3164}", "a\u{a0}b", "", "nine-long", "k\u{f6}ln", "a b"] {
         for place in ["standin job.toml --id @", "device settings furnace.toml -o x --id @"] {
             let output = command(&bench, place, OsStr::new(name)).output().unwrap();
-            let told = String::from_utf8(output.stderr).unwrap();
+            let told = String::from_utf8(output.stderr).unwrap().replace("\n  ", " ");
             assert_eq!(output.status.code(), Some(2), "{name:?}: {told}");
             assert!(told.contains("give 1 to 8 letters, digits, - or _"), "{name:?}: {told}");
         }

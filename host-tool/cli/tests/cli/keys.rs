@@ -8,6 +8,13 @@ fn keys_are_told_by_file_and_section() {
     let all = bench.run(&["keys", "schedule"]);
     assert!(all.out.starts_with("Top of the file\n  name: "), "{}", all.out);
     assert!(all.out.contains("\nstage.hold\n  minutes: longest wait"), "{}", all.out);
+    for file in ["schedule", "profile"] {
+        let text = bench.run(&["keys", file]).out;
+        assert!(
+            !text.contains("](") && !text.contains(".md"),
+            "Markdown in a terminal: {text}"
+        );
+    }
     let one = bench.run(&["keys", "profile", "mains", "--markdown"]);
     assert!(one.out.starts_with("| key | value |") && one.out.contains("| `hertz` |"));
     let none = bench.run(&["keys", "schedule", "stage.sok"]);

@@ -6,10 +6,12 @@
 mod advice;
 mod bench;
 mod commands;
+mod examples;
 mod faults;
 mod features;
 mod files;
 mod folders;
+mod generated;
 #[cfg(unix)]
 mod hostile;
 mod keys;

@@ -22,7 +22,25 @@ fn options_say_what_they_want() {
     ] {
         let said = bench.run(&[&["rehearse", "job.toml"][..], &arguments].concat());
         assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-        assert!(said.err.contains(why), "{}", said.err);
+        assert!(said.err.replace("\n  ", " ").contains(why), "{}", said.err);
+    }
+}
+
+#[test]
+fn errors_fit_a_narrow_screen() {
+    let bench = Bench::with(GOOD);
+    for arguments in [
+        &["new", "infiltrate-alumna"][..],
+        &["rehearse", "job.toml", "--fault", "fire@5"],
+        &["compile", "job.toml", "-o", "job.toml"],
+    ] {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"));
+        command.args(arguments).current_dir(bench.path(".")).env("COLUMNS", "40");
+        let err = String::from_utf8(command.output().unwrap().stderr).unwrap();
+        assert!(err.lines().count() > 1, "{err}");
+        for line in err.lines() {
+            assert!(line.chars().count() <= 40, "{line}: {err}");
+        }
     }
 }
 

@@ -85,6 +85,36 @@ fn conditions_are_said_and_have_a_folder_of_their_own() {
     assert_eq!(fact(&verdict, "Fault"), "limit-open at minute 2.5");
 }
 
+/// On a terminal of 24 lines the first line of a verdict has scrolled off when the last is printed.
+#[test]
+fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
+    let bench = Bench::with(SHORT);
+    let last = |more: &[&str]| {
+        let said = bench.run(&[&["rehearse", "job.toml"][..], more].concat());
+        let lines: Vec<&str> = said.out.lines().collect();
+        let first = lines[1].to_owned();
+        let end = lines.iter().rposition(|line| **line == first).unwrap();
+        assert!(end > 1, "the first line stands at the end once more: {said:#?}");
+        lines[end..].join("\n")
+    };
+    let report = "Report: rehearsals/job/report.html";
+    let cleared = last(&[]);
+    let path = "rehearsals/job/clearance.json";
+    assert!(cleared.starts_with("PASS: "), "{cleared}");
+    assert!(cleared.ends_with(&format!("\n{report}\nCleared for upload: {path}")), "{cleared}");
+    for (more, why) in [
+        (&["--mains", "95"][..], "--mains was not 100 %"),
+        (&["--no-operator"], "--no-operator was given"),
+        (&["--fault", "pump-dead@0"], "--fault was given"),
+        (&["--fault", "control-open@1", "--mains", "95"], "the verdict is FAIL; --fault was"),
+        (&["--no-report"], "--no-report was given"),
+    ] {
+        let end = last(more);
+        let (_, told) = end.split_once("\nNot cleared for upload: ").unwrap();
+        assert!(told.starts_with(why), "{end}");
+    }
+}
+
 /// A soak that is lost early, behind a vacuum stage that makes no step, and one that is never
 /// reached.
 const LOST: &str = r#"name = "Lost"

@@ -1,0 +1,105 @@
+//! `new`: what it writes may run as it is, wherever it is written, and replaces nothing.
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+use super::bench::docs;
+use crate::said::{Said, said};
+
+/// Runs the binary in a folder.
+fn run(folder: &TempDir, arguments: &[&str]) -> Said {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"));
+    said(command.args(arguments).current_dir(folder.path()).output().unwrap())
+}
+
+fn names(json: &Value, kind: &str) -> Vec<String> {
+    let examples = json["examples"].as_array().unwrap().iter();
+    let of_kind = examples.filter(|example| example["kind"] == kind);
+    of_kind.map(|example| example["name"].as_str().unwrap().to_owned()).collect()
+}
+
+fn listed(kind: &str) -> Vec<String> {
+    let empty = TempDir::new().unwrap();
+    names(&serde_json::from_str(&run(&empty, &["new", "--json"]).out).unwrap(), kind)
+}
+
+#[test]
+fn all_files_in_the_documents_are_examples() {
+    for (kind, folder) in [("schedule", "schedules"), ("profile", "furnaces")] {
+        let mut listed = listed(kind);
+        listed.sort();
+        let files = std::fs::read_dir(docs().join(folder)).unwrap();
+        let name =
+            |path: std::path::PathBuf| path.file_stem().unwrap().to_str().unwrap().into();
+        let mut there: Vec<String> = files.map(|file| name(file.unwrap().path())).collect();
+        there.sort();
+        assert_eq!(listed, there);
+    }
+}
+
+#[test]
+fn every_schedule_is_rehearsed_as_it_was_written_in_an_empty_folder() {
+    for name in listed("schedule") {
+        for to in ["", "job.toml", "inner/", "inner/job.toml"] {
+            let folder = TempDir::new().unwrap();
+            std::fs::create_dir(folder.path().join("inner")).unwrap();
+            let new: Vec<&str> =
+                ["new", &name, to].into_iter().filter(|a| !a.is_empty()).collect();
+            let said = run(&folder, &new);
+            assert_eq!((said.code, said.err.as_str()), (0, ""), "{name} {to}");
+            let (_, next) = said.out.trim_end().split_once("Next: saggar ").unwrap();
+            let next: Vec<&str> = next.split_whitespace().collect();
+            let said = run(&folder, &next);
+            assert!(said.code < 2 && said.out.contains("Report: "), "{said:#?}");
+            let fails = name == "infiltrate-alumina-too-short";
+            assert_eq!(said.code == 1, fails, "{name}: {}", said.out);
+            assert_eq!(run(&folder, &["check", next[1]]).code, 0);
+        }
+    }
+}
+
+#[test]
+fn every_profile_is_good_as_it_was_written() {
+    for name in listed("profile") {
+        let folder = TempDir::new().unwrap();
+        assert_eq!(run(&folder, &["new", &name, "ours.toml"]).code, 0);
+        let text = std::fs::read(folder.path().join("ours.toml")).unwrap();
+        assert_eq!(text, std::fs::read(docs().join(format!("furnaces/{name}.toml"))).unwrap());
+        assert_eq!(run(&folder, &["check", "ours.toml"]).code, 0);
+    }
+}
+
+#[test]
+fn nothing_is_replaced() {
+    let folder = TempDir::new().unwrap();
+    let read = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
+    std::fs::write(folder.path().join("job.toml"), "precious").unwrap();
+    let said = run(&folder, &["new", "clean-alumina", "job.toml"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+    assert!(said.err.contains("it is there already: name another"), "{}", said.err);
+    assert_eq!(read("job.toml"), "precious");
+    assert!(!folder.path().join("teaching-door.toml").exists());
+
+    // A profile of that name that goes with the schedule is kept, any other is an error.
+    let door = std::fs::read_to_string(docs().join("furnaces/teaching-door.toml")).unwrap();
+    let ours = door.replace("name = \"Fieldfare\"", "name = \"Ours\"");
+    std::fs::write(folder.path().join("teaching-door.toml"), &ours).unwrap();
+    let said = run(&folder, &["new", "clean-alumina"]);
+    assert!(said.code == 0 && said.out.contains("teaching-door.toml: kept"), "{said:#?}");
+    assert_eq!(read("teaching-door.toml"), ours);
+    std::fs::write(folder.path().join("teaching-door.toml"), "name = 3\n").unwrap();
+    let said = run(&folder, &["new", "clean-alumina", "other.toml"]);
+    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+    let err = said.err.replace("\n  ", " ");
+    assert!(err.contains("the schedule does not go with it"), "{err}");
+    assert_eq!(read("teaching-door.toml"), "name = 3\n");
+    assert!(!folder.path().join("other.toml").exists());
+}
+
+#[test]
+fn an_unknown_example_is_answered_with_the_nearest() {
+    let folder = TempDir::new().unwrap();
+    let said = run(&folder, &["new", "infiltrate-alumna"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("similar value exists: 'infiltrate-alumina'"), "{}", said.err);
+}
