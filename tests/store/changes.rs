@@ -39,7 +39,7 @@ pub(super) const CHANGES: &[Change] = &[
             (
                 "programmes.rs",
                 "        if digest_of(&mut self.flash, region, staged.bytes)? != *digest {\n            \
-                 return Err(StoreError::OtherDigest);\n        }\n",
+                 return Err(StoreError::DigestMismatch);\n        }\n",
                 "",
             ),
             (
@@ -109,8 +109,8 @@ pub(super) const CHANGES: &[Change] = &[
         "write not read back",
         &[(
             "blocks.rs",
-            "if self.read(region, index)? != *line {",
-            "if false && self.read(region, index)? != *line {",
+            "if self.read(region, index)? != *block {",
+            "if false && self.read(region, index)? != *block {",
         )],
     ),
     change(
@@ -228,8 +228,8 @@ pub(super) const CHANGES: &[Change] = &[
         "settings unchecked",
         &[(
             "settings.rs",
-            "if walk.finalize() != check {",
-            "if walk.finalize() != check && false {",
+            "if checksum.finalize() != check {",
+            "if checksum.finalize() != check && false {",
         )],
     ),
     change("always the first slot", &[("slots.rs", "=> side.other(),", "=> Side::First,")]),

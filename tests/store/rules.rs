@@ -36,7 +36,7 @@ fn round<const W: usize>() -> Result<(), StoreError> {
     assert_eq!(store.read_staged(500, &mut room), Ok(12));
     assert_eq!(room[..12], image[500..512]);
     store.write_chunk(512, &image[512..])?;
-    assert_eq!(store.commit(&[0; 32]), Err(StoreError::OtherDigest));
+    assert_eq!(store.commit(&[0; 32]), Err(StoreError::DigestMismatch));
     store.commit(&digest(&image))?;
     assert_eq!(store.commit(&digest(&image)), Ok(()), "said twice");
     for offset in 0..1010usize {

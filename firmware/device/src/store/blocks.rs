@@ -1,27 +1,27 @@
-//! Flash in lines of 16 bytes: whatever the granularity of a chip, everything is read, written
-//! and compared line by line.
+//! Flash in blocks of 16 bytes: whatever the granularity of a chip, everything is read, written and
+//! verified block by block.
 
 use embedded_storage::nor_flash::{NorFlash, NorFlashError, NorFlashErrorKind};
 
 use super::error::StoreError;
 use super::region::Region;
 
-/// Bytes of a line.
+/// Bytes of a block.
 pub(super) const BLOCK_BYTES: u16 = 16;
 
-/// A line.
+/// A block.
 pub(super) type Block = [u8; BLOCK_BYTES as usize];
 
-/// A line that was erased and not written since.
+/// A block that was erased and not written since.
 pub(super) const BLANK_BLOCK: Block = [0xFF; BLOCK_BYTES as usize];
 
 impl Region {
-    /// How many lines it has.
+    /// Number of blocks.
     pub(super) const fn block_count(self) -> u32 {
         self.bytes / 16
     }
 
-    /// Address of a line.
+    /// Address of a block.
     fn block_address(self, index: u32) -> Result<u32, StoreError> {
         let known = Some(index).filter(|index| *index < self.block_count());
         let offset = known.and_then(|index| index.checked_mul(u32::from(BLOCK_BYTES)));
@@ -30,32 +30,32 @@ impl Region {
     }
 }
 
-/// A flash, line by line.
+/// A flash, accessed block by block.
 pub(super) struct BlockFlash<F>(pub(super) F);
 
 impl<F: NorFlash> BlockFlash<F> {
     pub(super) fn read(&mut self, region: Region, index: u32) -> Result<Block, StoreError> {
-        let mut line = BLANK_BLOCK;
-        self.0.read(region.block_address(index)?, &mut line).map_err(flash_error)?;
-        Ok(line)
+        let mut block = BLANK_BLOCK;
+        self.0.read(region.block_address(index)?, &mut block).map_err(flash_error)?;
+        Ok(block)
     }
 
-    /// Writes a line and compares what is there then.
+    /// Writes a block and reads it back.
     pub(super) fn write(
         &mut self,
         region: Region,
         index: u32,
-        line: &Block,
+        block: &Block,
     ) -> Result<(), StoreError> {
         let at = region.block_address(index)?;
-        self.0.write(at, line).map_err(flash_error)?;
-        if self.read(region, index)? != *line {
+        self.0.write(at, block).map_err(flash_error)?;
+        if self.read(region, index)? != *block {
             return Err(StoreError::VerifyFailed { at });
         }
         Ok(())
     }
 
-    /// Erases a region and looks whether it is blank then.
+    /// Erases a region and checks that it is blank.
     pub(super) fn erase(&mut self, region: Region) -> Result<(), StoreError> {
         let end = region.at.saturating_add(region.bytes);
         self.0.erase(region.at, end).map_err(flash_error)?;
@@ -74,7 +74,7 @@ impl<F: NorFlash> BlockFlash<F> {
         Ok(true)
     }
 
-    /// Writes bytes from a line on; the rest of the last line stays blank.
+    /// Writes bytes from a block on; the rest of the last block stays blank.
     pub(super) fn write_from(
         &mut self,
         region: Region,
@@ -82,29 +82,29 @@ impl<F: NorFlash> BlockFlash<F> {
         bytes: &[u8],
     ) -> Result<(), StoreError> {
         let mut index = first;
-        for piece in bytes.chunks(usize::from(BLOCK_BYTES)) {
-            let mut line = BLANK_BLOCK;
-            copy_into(&mut line, piece.iter().copied());
-            self.write(region, index, &line)?;
+        for chunk in bytes.chunks(usize::from(BLOCK_BYTES)) {
+            let mut block = BLANK_BLOCK;
+            copy_into(&mut block, chunk.iter().copied());
+            self.write(region, index, &block)?;
             index = index.saturating_add(1);
         }
         Ok(())
     }
 }
 
-/// The generic part of what a driver says.
+/// The generic kind of a driver's error.
 fn flash_error(error: impl NorFlashError) -> StoreError {
     StoreError::Flash(error.kind())
 }
 
-/// Copies as much as there is, or as there is room for.
-pub(super) fn copy_into(room: &mut [u8], bytes: impl IntoIterator<Item = u8>) {
-    for (to, from) in room.iter_mut().zip(bytes) {
+/// Copies bytes until either side ends.
+pub(super) fn copy_into(to: &mut [u8], bytes: impl IntoIterator<Item = u8>) {
+    for (to, from) in to.iter_mut().zip(bytes) {
         *to = from;
     }
 }
 
-/// Takes fields off the front of bytes.
+/// Reads fields from the front of bytes.
 pub(super) struct Fields<'a>(pub(super) &'a [u8]);
 
 impl Fields<'_> {

@@ -1,56 +1,56 @@
-//! Why the store did not do what it was asked for.
+//! Errors of the store.
 
 use embedded_storage::nor_flash::NorFlashErrorKind;
 
 use super::region::Region;
 
-/// Why the store did not do what it was asked for.
+/// Errors of the store.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum StoreError {
-    /// What the driver of the flash says.
+    /// The flash driver's error.
     Flash(NorFlashErrorKind),
-    /// The flash reads or writes in other units than 1, 2, 4, 8 or 16 bytes, or its sectors are
-    /// no multiple of 16 bytes.
+    /// The flash reads or writes in units other than 1, 2, 4, 8 or 16 bytes, or its sectors are no
+    /// multiple of 16 bytes.
     Granularity,
-    /// This region is too small, overlaps a later one, is not made of whole sectors or lies
-    /// beyond the end of the flash.
+    /// This region is too small, overlaps a later one, is not made of whole sectors, or reaches beyond
+    /// the end of the flash.
     Layout(Region),
-    /// At this address the flash does not hold what was written, or is not erased: it is worn
-    /// or broken.
+    /// At this address the flash does not hold what was written, or is not blank after an erase: it
+    /// is worn or broken.
     VerifyFailed {
-        /// First byte of the line or region.
+        /// First byte of the block or region.
         at: u32,
     },
     /// There is no active programme.
     NoProgramme,
-    /// No programme is on its way: begin one.
+    /// No upload was begun.
     NoUpload,
-    /// None, too many, or, before the last piece, not a multiple of 16 bytes.
+    /// No bytes, too many, or, before the last chunk, not a multiple of 16 bytes.
     BadLength,
-    /// A piece is missing, or came twice.
+    /// A chunk is missing, or came twice.
     OutOfOrder {
-        /// Offset of the next piece.
+        /// Offset of the next chunk.
         expected: u16,
     },
-    /// The programme is not all there.
+    /// The upload is not complete.
     Incomplete {
-        /// How many bytes are.
+        /// Bytes that are in flash.
         written: u16,
     },
-    /// What is in flash does not have the digest that it should have.
-    OtherDigest,
-    /// The flash neither took a new header nor gave it up, and cannot be read: which programme is
-    /// the active one, the next start will see.
+    /// The bytes in flash do not have the digest.
+    DigestMismatch,
+    /// The flash failed to write a new header, failed to erase it, and cannot be read: only the next
+    /// boot will show which programme is active.
     ActiveUnknown,
-    /// The kind of a record is one of the store's own, [`KINDS`](super::KINDS) or above.
+    /// The kind of a record is reserved: [`RESERVED_KINDS`](super::RESERVED_KINDS) or above.
     BadKind,
-    /// The journal cannot be read. A person at the device may begin it anew.
+    /// The journal cannot be read. It can be reset at the device.
     JournalLost,
     /// The journal has used up its sequence numbers.
     JournalExhausted,
-    /// No settings were ever written.
+    /// Settings were never written.
     NoSettings,
-    /// The settings were not written to the end, or have changed.
+    /// The settings were not written completely, or have changed since.
     SettingsDamaged,
 }

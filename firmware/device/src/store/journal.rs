@@ -1,9 +1,8 @@
-//! The journal: lines that are only ever added, in two regions used in turn, and the count of
-//! boots.
+//! The journal: an append-only list of records in two regions used in turn, and the boot number.
 //!
-//! A line's sequence number is that of the region's first line plus its place, so that a line
-//! that was cut or has decayed keeps its number for ever. A boot's number is the sequence number
-//! of its line: nothing has to be carried over for it never to come twice.
+//! A record's sequence number is that of the region's first record plus its index, so that a record
+//! that was torn or has decayed still uses up its number. A boot number is the sequence number of its
+//! record, which is why none comes twice.
 
 use embedded_storage::nor_flash::NorFlash;
 
@@ -13,29 +12,30 @@ use super::layout::Side;
 use super::record_format::{JournalRecord, KIND_BASE, SequencedRecord};
 use super::region::Region;
 
-/// What is remembered of the journal.
+/// State of the journal in memory.
 pub(super) struct Journal {
     pub(super) side: Side,
-    /// The next free line of that side; behind the last if it is full.
+    /// Index of the next free block on that side; one past the last if it is full.
     pub(super) index: u32,
-    /// The sequence number of that line.
+    /// Sequence number of the next record.
     pub(super) next: u32,
     pub(super) boot: u32,
-    /// Nothing can be read and something was there: where the numbers stood is not known.
+    /// Nothing can be read and something was there, so the last sequence number is unknown.
     pub(super) lost: bool,
 }
 
-/// What is in a region.
+/// Result of scanning a region.
 #[derive(Clone, Copy)]
 struct Scan {
-    /// Sequence number of the first line.
+    /// Sequence number of the first block.
     base: Option<u32>,
-    /// Lines up to the last that is not blank.
+    /// Blocks up to the last that is not blank.
     used: u32,
     boot: u32,
 }
 
-/// The entry in a line, if it stands where its number says.
+/// The record in a block and the sequence number of the region's first, unless the record belongs at
+/// another index.
 pub(super) fn read_record<F: NorFlash>(
     flash: &mut BlockFlash<F>,
     region: Region,
@@ -73,11 +73,11 @@ impl Journal {
         let [first, second] = regions;
         let scans = [scan(flash, first)?, scan(flash, second)?];
         let [a, b] = scans;
-        // Nothing sorts before everything.
+        // `None` sorts before any number.
         let side = if a.base > b.base { Side::First } else { Side::Second };
         let now = side.of(scans);
         let Some(base) = now.base else {
-            // A new flash, or one whose first line was cut: as if the second region were full.
+            // New flash, or the very first record was torn: treat the second region as full.
             let lost = a.used > 1 || b.used > 0;
             return Ok(Self { side, index: second.block_count(), next: 1, boot: 0, lost });
         };
@@ -86,7 +86,7 @@ impl Journal {
         Ok(Self { side, index: now.used, next, boot, lost: false })
     }
 
-    /// Adds a line and returns its number.
+    /// Appends a record and returns its sequence number.
     pub(super) fn append<F: NorFlash>(
         &mut self,
         flash: &mut BlockFlash<F>,
@@ -100,15 +100,15 @@ impl Journal {
             self.rotate(flash, regions)?;
         }
         let (sequence, index) = (self.next, self.index);
-        // A line that fails is used up all the same.
+        // A failed write uses up the block all the same.
         self.next = sequence.checked_add(1).ok_or(StoreError::JournalExhausted)?;
         self.index = index.saturating_add(1);
-        let line = SequencedRecord { sequence, record }.encode();
-        flash.write(self.side.of(regions), index, &line)?;
+        let block = SequencedRecord { sequence, record }.encode();
+        flash.write(self.side.of(regions), index, &block)?;
         Ok(sequence)
     }
 
-    /// Goes on in the other region, which loses what it had.
+    /// Erases the other region and continues there.
     pub(super) fn rotate<F: NorFlash>(
         &mut self,
         flash: &mut BlockFlash<F>,
@@ -116,7 +116,7 @@ impl Journal {
     ) -> Result<(), StoreError> {
         let region = self.side.other().of(regions);
         let scan = scan(flash, region)?;
-        // Lines that nobody can read any more may have had numbers: leave them out.
+        // Unreadable records may have had the next numbers: skip as many.
         let unread =
             if scan.base.is_none() && scan.used > 0 { region.block_count() } else { 0 };
         let first = self.next.checked_add(unread).ok_or(StoreError::JournalExhausted)?;
@@ -126,7 +126,7 @@ impl Journal {
         self.start_region(flash, regions, self.side.other(), first)
     }
 
-    /// Writes the first line of a blank region, from which the region counts.
+    /// Writes the first record of a blank region, from which its sequence numbers count.
     pub(super) fn start_region<F: NorFlash>(
         &mut self,
         flash: &mut BlockFlash<F>,

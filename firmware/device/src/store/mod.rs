@@ -1,10 +1,9 @@
-//! What outlives a loss of power: the programme, the journal, the settings, in NOR flash that
-//! may lose its power at any byte.
+//! Programme, journal and settings in NOR flash that may lose power at any byte.
 //!
-//! [`Store::open`] looks at everything once. A programme comes in pieces into the slot that is
-//! not active and becomes the active one by its header, which is written last. The journal is
-//! only ever added to. Nothing that flash can hold makes the store panic or run for ever; it
-//! makes an error, or nothing is there.
+//! [`Store::open`] scans everything once. A programme is written in chunks into the inactive slot and
+//! becomes the active one by its header, which is written last. The journal is append-only. No
+//! content of the flash makes the store panic or loop for ever: unreadable data are an error, or
+//! count as absent.
 
 mod blocks;
 mod error;
@@ -27,7 +26,7 @@ pub use record_format::{JournalRecord, RESERVED_KINDS, StoredRecord};
 pub use region::Region;
 pub use slots::{SlotState, StagedProgramme};
 
-/// Programmes, journal and settings in a flash.
+/// Programmes, journal and settings in one flash.
 pub struct Store<F> {
     flash: blocks::BlockFlash<F>,
     layout: Layout,
@@ -36,11 +35,11 @@ pub struct Store<F> {
 }
 
 impl<F: NorFlash> Store<F> {
-    /// Looks at everything that is in flash and erases the half programme that a cut left. The
-    /// flash may be a `&mut` of one.
+    /// Scans the flash, and erases what a power failure has left of an upload. The flash may be passed
+    /// as `&mut`.
     ///
     /// # Errors
-    /// [`StoreError::Granularity`], [`StoreError::Layout`], or what the flash says.
+    /// [`StoreError::Granularity`], [`StoreError::Layout`], or the flash's error.
     #[inline(never)]
     pub fn open(flash: F, layout: Layout) -> Result<Self, StoreError> {
         layout.check(&flash)?;

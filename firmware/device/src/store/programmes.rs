@@ -1,4 +1,4 @@
-//! What a device does with its programmes.
+//! The store's programmes: upload, commit, read back.
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
@@ -11,31 +11,31 @@ use super::region::Region;
 use super::slots::{BODY_BLOCK, SlotState, StagedProgramme, digest_of, inspect, read_body};
 
 impl<F: NorFlash> Store<F> {
-    /// The programme that is valid.
+    /// Header of the active programme.
     pub fn active(&self) -> Option<ProgrammeHeader> {
         self.slots.active.map(|(_, header)| header)
     }
 
-    /// What [`Self::open`] found in the two slots, in the order of the layout.
+    /// State of the two slots when [`Self::open`] inspected them, in the order of the layout.
     pub fn slot_states(&self) -> [SlotState; 2] {
         self.slots.found
     }
 
-    /// Whether [`Self::open`] found that a committed programme has changed in flash, so that an
-    /// older one, or none, is active in its place.
+    /// Whether a committed programme was found changed in flash, so that an older one, or none, is
+    /// active in its place.
     pub fn has_damaged_slot(&self) -> bool {
         self.slots.found.contains(&SlotState::Damaged)
     }
 
-    /// The programme that is on its way, if one is.
+    /// The upload under way.
     pub fn staged(&self) -> Option<StagedProgramme> {
         self.slots.staged
     }
 
-    /// Copies bytes of the active programme from an offset on; returns how many there were.
+    /// Copies bytes of the active programme from an offset on; returns how many.
     ///
     /// # Errors
-    /// [`StoreError::NoProgramme`], or what the flash says.
+    /// [`StoreError::NoProgramme`], or the flash's error.
     pub fn read_programme(
         &mut self,
         offset: u16,
@@ -46,18 +46,18 @@ impl<F: NorFlash> Store<F> {
         read_body(&mut self.flash, region, header.bytes, offset, into)
     }
 
-    /// As [`Self::read_programme`], of what is on its way.
+    /// As [`Self::read_programme`], of the upload under way.
     ///
     /// # Errors
-    /// [`StoreError::NotBegun`], or what the flash says.
+    /// [`StoreError::NoUpload`], or the flash's error.
     pub fn read_staged(&mut self, offset: u16, into: &mut [u8]) -> Result<usize, StoreError> {
         let staged = self.slots.staged.ok_or(StoreError::NoUpload)?;
         let region = self.slots.passive().of(self.layout.slots);
         read_body(&mut self.flash, region, staged.written, offset, into)
     }
 
-    /// Makes room for a programme of this length and gives up one that was on its way. The
-    /// active programme is not touched.
+    /// Begins the upload of a programme of this length, which aborts one under way. Erases the
+    /// inactive slot; the active programme is not touched.
     ///
     /// # Errors
     /// [`StoreError::BadLength`] for none or more than [`IMAGE_BYTES_MAX`], or what the flash
@@ -67,18 +67,17 @@ impl<F: NorFlash> Store<F> {
         if !(1..=IMAGE_BYTES_MAX).contains(&usize::from(bytes)) {
             return Err(StoreError::BadLength);
         }
-        // Even a slot that reads blank: the erase before may have been cut, and what reads as
-        // erased then need not stay so.
+        // Erase even a slot that reads blank: after an interrupted erase that may not last.
         self.flash.erase(self.slots.passive().of(self.layout.slots))?;
         self.slots.staged = Some(StagedProgramme { bytes, written: 0 });
         Ok(())
     }
 
-    /// Writes the next bytes. All pieces but the last are whole multiples of 16 bytes.
+    /// Writes the next chunk. All but the last are multiples of 16 bytes.
     ///
     /// # Errors
-    /// [`StoreError::NotBegun`]; [`StoreError::OutOfOrder`] and [`StoreError::BadLength`] change
-    /// nothing; after any other error the upload must begin anew.
+    /// [`StoreError::NoUpload`]; [`StoreError::OutOfOrder`] and [`StoreError::BadLength`] change
+    /// nothing; any other error aborts the upload.
     pub fn write_chunk(&mut self, offset: u16, data: &[u8]) -> Result<(), StoreError> {
         let staged = self.slots.staged.ok_or(StoreError::NoUpload)?;
         if offset != staged.written {
@@ -90,7 +89,7 @@ impl<F: NorFlash> Store<F> {
         if end > staged.bytes || !whole {
             return Err(StoreError::BadLength);
         }
-        // A line that failed half-way cannot be written a second time.
+        // A block whose write failed cannot be written a second time.
         self.slots.staged = None;
         let region = self.slots.passive().of(self.layout.slots);
         let first = BODY_BLOCK.saturating_add(u32::from(offset / BLOCK_BYTES));
@@ -99,14 +98,14 @@ impl<F: NorFlash> Store<F> {
         Ok(())
     }
 
-    /// Makes what was written the active programme, if its bytes in flash have this digest. For
-    /// the digest of the active programme it does nothing but give up what is on its way, so
-    /// that a commit whose answer was lost can be repeated.
+    /// Makes the upload the active programme, if its bytes in flash have this digest. If the active
+    /// programme has this digest already, it only aborts the upload, so that a commit whose answer was
+    /// lost can be repeated.
     ///
     /// # Errors
-    /// [`StoreError::NotBegun`]; [`StoreError::Incomplete`] and [`StoreError::OtherDigest`]
-    /// change nothing; after any other error the upload must begin anew, and the programme
-    /// before is active, but for [`StoreError::Undecided`] also after the next start.
+    /// [`StoreError::NoUpload`]; [`StoreError::Incomplete`] and [`StoreError::DigestMismatch`]
+    /// change nothing. Any other error aborts the upload and the old programme stays active, also after
+    /// the next boot, except that [`StoreError::ActiveUnknown`] leaves that open.
     pub fn commit(&mut self, digest: &[u8; DIGEST_BYTES]) -> Result<(), StoreError> {
         if self.active().is_some_and(|active| active.digest == *digest) {
             self.abort_upload();
@@ -119,15 +118,15 @@ impl<F: NorFlash> Store<F> {
         let side = self.slots.passive();
         let region = side.of(self.layout.slots);
         if digest_of(&mut self.flash, region, staged.bytes)? != *digest {
-            return Err(StoreError::OtherDigest);
+            return Err(StoreError::DigestMismatch);
         }
         self.slots.staged = None;
         let sequence = self.slots.newest.wrapping_add(1);
         let header = ProgrammeHeader { digest: *digest, bytes: staged.bytes, sequence };
         if let Err(why) = self.write_header(region, &header) {
-            // Perhaps the header is whole all the same. Who is told of a failure must find the
-            // old programme after the next start; where the flash does not give the new one up,
-            // it is committed.
+            // The header may be intact in spite of the error. A reported failure must leave the old
+            // programme active after the next boot, so erase the slot; if that fails and the
+            // header is intact, the commit has succeeded.
             let undone = self.flash.erase(region).is_ok();
             if undone
                 || !self
@@ -142,7 +141,7 @@ impl<F: NorFlash> Store<F> {
         Ok(())
     }
 
-    /// Writes a header and looks at the slot as the next start will.
+    /// Writes a header and inspects the slot as the next boot will.
     fn write_header(
         &mut self,
         region: Region,
@@ -156,7 +155,7 @@ impl<F: NorFlash> Store<F> {
         }
     }
 
-    /// The next start will find this header with its programme in a slot.
+    /// Whether the next boot will find this header with its programme in the slot.
     #[inline(never)]
     fn is_valid_in_flash(
         &mut self,
@@ -166,7 +165,7 @@ impl<F: NorFlash> Store<F> {
         Ok(inspect(&mut self.flash, region)?.whole().is_some_and(|there| there == *header))
     }
 
-    /// Gives up what is on its way.
+    /// Aborts the upload under way.
     pub fn abort_upload(&mut self) {
         self.slots.staged = None;
     }

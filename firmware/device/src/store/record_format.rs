@@ -1,45 +1,44 @@
-//! One line of the journal.
+//! Encoding of a journal record in a block of flash.
 
 use saggar_core::checksum::CRC;
 
 use super::blocks::{BLANK_BLOCK, Block, Fields, copy_into};
 
-/// Kinds from here on are the store's own.
+/// Kinds from here on are reserved for the store.
 pub const RESERVED_KINDS: u8 = 0xF0;
 
-/// Opens a region: carries the number of the boot over.
+/// First record of a region: carries over the boot number.
 pub(super) const KIND_BASE: u8 = 0xF0;
 
-/// A boot; its number is its sequence number.
+/// A boot. The sequence number of this record is the boot number.
 pub(super) const KIND_BOOT: u8 = 0xF1;
 
-/// What is worth keeping over a loss of power: a kind and what belongs to it. The store does
-/// not look into either.
+/// A record to append: a kind and its data, which the store does not interpret.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct JournalRecord {
-    /// The caller's, below [`KINDS`].
+    /// Chosen by the caller, below [`RESERVED_KINDS`].
     pub kind: u8,
-    /// The caller's.
+    /// Chosen by the caller.
     pub data: [u8; 7],
 }
 
-/// A record as it is read back.
+/// A record read back.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct StoredRecord {
-    /// Grows from record to record, with gaps.
+    /// Rises from record to record, with gaps.
     pub sequence: u32,
-    /// Number of the boot in which it was told; 0 if that was not counted or is lost.
+    /// Boot number of the boot that appended it; 0 if that was not counted or is lost.
     pub boot: u32,
-    /// What was told.
+    /// The record.
     pub record: JournalRecord,
 }
 
-/// The bytes that the checksum covers: all before it.
+/// Bytes that the checksum covers.
 const COVERED: usize = 12;
 
-/// A line that can be read.
+/// A record with its sequence number.
 pub(super) struct SequencedRecord {
     pub(super) sequence: u32,
     pub(super) record: JournalRecord,
@@ -47,17 +46,17 @@ pub(super) struct SequencedRecord {
 
 impl SequencedRecord {
     pub(super) fn encode(&self) -> Block {
-        let mut line = BLANK_BLOCK;
+        let mut block = BLANK_BLOCK;
         let head = self.sequence.to_le_bytes().into_iter().chain([self.record.kind]);
-        copy_into(&mut line, head.chain(self.record.data));
-        if let Some((covered, check)) = line.split_at_mut_checked(COVERED) {
+        copy_into(&mut block, head.chain(self.record.data));
+        if let Some((covered, check)) = block.split_at_mut_checked(COVERED) {
             copy_into(check, CRC.checksum(covered).to_le_bytes());
         }
-        line
+        block
     }
 
-    pub(super) fn decode(line: &Block) -> Option<Self> {
-        let (covered, check) = line.split_at_checked(COVERED)?;
+    pub(super) fn decode(block: &Block) -> Option<Self> {
+        let (covered, check) = block.split_at_checked(COVERED)?;
         if CRC.checksum(covered).to_le_bytes() != *check {
             return None;
         }
@@ -67,7 +66,7 @@ impl SequencedRecord {
         Some(Self { sequence, record: JournalRecord { kind, data: fields.take()? } })
     }
 
-    /// The number of the boot that this line begins or carries over.
+    /// The boot number that this record sets or carries over.
     pub(super) fn boot(&self) -> Option<u32> {
         match self.record.kind {
             KIND_BOOT => Some(self.sequence),

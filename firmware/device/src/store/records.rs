@@ -1,4 +1,4 @@
-//! What a device does with its journal.
+//! The store's journal: append, read, count boots.
 
 use embedded_storage::nor_flash::NorFlash;
 
@@ -9,11 +9,11 @@ use super::layout::Side;
 use super::record_format::{JournalRecord, KIND_BOOT, RESERVED_KINDS, StoredRecord};
 
 impl<F: NorFlash> Store<F> {
-    /// Adds a record to the journal; the oldest are forgotten a region at a time.
+    /// Appends a record to the journal; the oldest are erased a region at a time.
     ///
     /// # Errors
-    /// [`StoreError::BadKind`] for a kind of the store's own, [`StoreError::JournalLost`],
-    /// [`StoreError::JournalSpent`], or what the flash says.
+    /// [`StoreError::BadKind`] for a reserved kind, [`StoreError::JournalLost`],
+    /// [`StoreError::JournalExhausted`], or the flash's error.
     pub fn append_record(&mut self, record: &JournalRecord) -> Result<(), StoreError> {
         if record.kind >= RESERVED_KINDS {
             return Err(StoreError::BadKind);
@@ -21,11 +21,11 @@ impl<F: NorFlash> Store<F> {
         self.journal.append(&mut self.flash, self.layout.journal, *record).map(|_| ())
     }
 
-    /// A number that no boot had before and none will have again: it is in flash before it is
-    /// returned. Numbers grow, with gaps.
+    /// Counts this boot and returns its number, which is in flash by then, so that no two boots ever
+    /// have the same. Numbers rise, with gaps.
     ///
     /// # Errors
-    /// As [`Self::tell`].
+    /// As [`Self::append_record`].
     pub fn count_boot(&mut self) -> Result<u32, StoreError> {
         let record = JournalRecord { kind: KIND_BOOT, data: [0; 7] };
         let boot = self.journal.append(&mut self.flash, self.layout.journal, record)?;
@@ -33,39 +33,39 @@ impl<F: NorFlash> Store<F> {
         Ok(boot)
     }
 
-    /// Copies records from a sequence number on, oldest first; returns how many there were. The
-    /// next call goes on behind the last one's sequence number.
+    /// Copies records from a sequence number on, oldest first; returns how many. To continue, call it
+    /// again with the last one's sequence number plus one.
     ///
     /// # Errors
-    /// What the flash says.
+    /// The flash's error.
     pub fn read_records(
         &mut self,
         from: u32,
         into: &mut [StoredRecord],
     ) -> Result<usize, StoreError> {
         let size = into.len();
-        let mut room = into.iter_mut();
-        self.for_each_record(from, |told| match room.next() {
+        let mut free = into.iter_mut();
+        self.for_each_record(from, |told| match free.next() {
             Some(place) => {
                 *place = told;
                 true
             }
             None => false,
         })?;
-        Ok(size.saturating_sub(room.len()))
+        Ok(size.saturating_sub(free.len()))
     }
 
-    /// Shows records from a sequence number on, oldest first, until `see` has seen enough.
+    /// Calls `visit` with each record from a sequence number on, oldest first, until it returns false.
     ///
     /// # Errors
-    /// What the flash says.
+    /// The flash's error.
     pub fn for_each_record(
         &mut self,
         from: u32,
-        mut see: impl FnMut(StoredRecord) -> bool,
+        mut visit: impl FnMut(StoredRecord) -> bool,
     ) -> Result<(), StoreError> {
         let side = self.journal.side;
-        let mut least = from;
+        let mut sequence_min = from;
         for region in [side.other(), side].map(|side| side.of(self.layout.journal)) {
             let mut boot = 0;
             let mut base = None;
@@ -76,37 +76,38 @@ impl<F: NorFlash> Store<F> {
                 };
                 base = Some(first);
                 boot = entry.boot().unwrap_or(boot);
-                if entry.record.kind >= RESERVED_KINDS || entry.sequence < least {
+                if entry.record.kind >= RESERVED_KINDS || entry.sequence < sequence_min {
                     continue;
                 }
-                if !see(StoredRecord { sequence: entry.sequence, boot, record: entry.record }) {
+                if !visit(StoredRecord { sequence: entry.sequence, boot, record: entry.record })
+                {
                     return Ok(());
                 }
-                least = entry.sequence.saturating_add(1);
+                sequence_min = entry.sequence.saturating_add(1);
             }
         }
         Ok(())
     }
 
-    /// The sequence number of the next line.
+    /// Sequence number of the next record.
     pub fn next_sequence(&self) -> u32 {
         self.journal.next
     }
 
-    /// Lines that a region has.
+    /// Records that a region holds.
     pub fn journal_capacity(&self) -> u32 {
         self.journal.side.of(self.layout.journal).block_count()
     }
 
-    /// Lines that can be told before a region has to be erased.
+    /// Records that can be appended before a region has to be erased.
     pub fn journal_free(&self) -> u32 {
         self.journal_capacity().saturating_sub(self.journal.index)
     }
 
-    /// Goes on in the other region now, while there is time for an erase.
+    /// Erases the other region and continues there: to be called while there is time for it.
     ///
     /// # Errors
-    /// As [`Self::tell`].
+    /// As [`Self::append_record`].
     pub fn rotate_journal(&mut self) -> Result<(), StoreError> {
         if self.journal.lost {
             return Err(StoreError::JournalLost);
@@ -114,22 +115,21 @@ impl<F: NorFlash> Store<F> {
         self.journal.rotate(&mut self.flash, self.layout.journal)
     }
 
-    /// Whether the journal cannot be read, so that nothing can be told and no boot counted.
+    /// Whether the journal cannot be read, so that nothing can be appended and no boot counted.
     pub fn journal_lost(&self) -> bool {
         self.journal.lost
     }
 
-    /// Begins a journal that was lost anew, from a sequence number that must be above all that
-    /// boots may have had. Only a person at the device may ask for it. Does nothing to a
-    /// journal that can be read.
+    /// Resets a lost journal to a sequence number, which must be above all earlier boot numbers. Only to
+    /// be called by an action at the device. Does nothing to a readable journal.
     ///
     /// # Errors
-    /// [`StoreError::JournalSpent`], or what the flash says.
+    /// [`StoreError::JournalExhausted`], or the flash's error.
     pub fn reset_journal(&mut self, first: u32) -> Result<(), StoreError> {
         if !self.journal.lost {
             return Ok(());
         }
-        // Until the first line stands, the other region keeps saying that numbers were lost.
+        // Until the first record is written, the other region still shows that the journal was lost.
         let regions = self.layout.journal;
         let blank = self.flash.is_blank(Side::Second.of(regions))?;
         let side = if blank { Side::Second } else { Side::First };

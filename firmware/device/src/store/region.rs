@@ -1,6 +1,6 @@
-//! A part of the flash.
+//! A region of the flash.
 
-/// A part of the flash: whole erase sectors.
+/// A region of the flash, made of whole erase sectors.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Region {
@@ -12,11 +12,11 @@ pub struct Region {
 
 impl Region {
     #[inline]
-    pub(super) fn is_good(&self, sector: u32, least: usize, capacity: usize) -> bool {
+    pub(super) fn fits(&self, sector: u32, bytes_min: usize, capacity: usize) -> bool {
         let end = self.at.checked_add(self.bytes).map(usize::try_from);
         self.at.is_multiple_of(sector)
             && self.bytes.is_multiple_of(sector)
-            && usize::try_from(self.bytes).is_ok_and(|bytes| bytes >= least)
+            && usize::try_from(self.bytes).is_ok_and(|bytes| bytes >= bytes_min)
             && matches!(end, Some(Ok(end)) if end <= capacity)
     }
 

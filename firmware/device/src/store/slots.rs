@@ -1,5 +1,5 @@
-//! Two slots for programmes: the active one is never touched; the other takes the next one and
-//! becomes active by the last bytes that are written to it.
+//! Two slots for programmes. The active one is never touched; the other takes the next programme and
+//! becomes active by its header, which is written last.
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::programme::DIGEST_BYTES;
@@ -11,7 +11,7 @@ use super::header::{HEADER_BYTES, ProgrammeHeader};
 use super::layout::Side;
 use super::region::Region;
 
-/// The line at which the programme begins.
+/// The block at which the programme begins.
 pub(super) const BODY_BLOCK: u32 = 3;
 const _: () = assert!(BODY_BLOCK as usize * BLOCK_BYTES as usize == HEADER_BYTES);
 
@@ -19,35 +19,35 @@ const _: () = assert!(BODY_BLOCK as usize * BLOCK_BYTES as usize == HEADER_BYTES
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum SlotState {
-    /// Nothing.
+    /// Erased.
     Blank,
-    /// A programme with its digest.
+    /// A programme that has its digest.
     Valid,
-    /// What a cut left; it was erased.
+    /// The remains of an interrupted upload, which were erased.
     Torn,
-    /// What a cut left, and the flash would not erase it.
+    /// The remains of an interrupted upload, which the flash failed to erase.
     Stuck,
-    /// A committed programme, newer than any that is whole, whose bytes have changed since. It
-    /// is left as it is until the next upload.
+    /// A committed programme, newer than any valid one, whose bytes have changed since. It is kept
+    /// until the next upload.
     Damaged,
 }
 
-/// A programme on its way.
+/// An upload under way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct StagedProgramme {
-    /// Its length in bytes.
+    /// Length of the programme in bytes.
     pub bytes: u16,
-    /// How many of them are in flash.
+    /// Bytes of it that are in flash.
     pub written: u16,
 }
 
-/// What is in a slot.
+/// Contents of a slot.
 #[derive(Clone, Copy)]
 pub(super) enum SlotContents {
     Blank,
     Valid(ProgrammeHeader),
-    /// The header is good and the bytes are not what it says.
+    /// The header is intact, but the bytes do not have its digest.
     Mismatched(ProgrammeHeader),
     Torn,
 }
@@ -68,23 +68,23 @@ impl SlotContents {
     }
 }
 
-/// What is remembered of the slots.
+/// State of the slots in memory.
 pub(super) struct Slots {
     pub(super) active: Option<(Side, ProgrammeHeader)>,
     pub(super) found: [SlotState; 2],
-    /// Sequence of the newest header that can be read; 0 if none.
+    /// Sequence number of the newest readable header; 0 if none.
     pub(super) newest: u32,
     pub(super) staged: Option<StagedProgramme>,
 }
 
 impl Slots {
-    /// Looks at both slots and erases what a cut left.
+    /// Inspects both slots and erases the remains of an interrupted upload.
     pub(super) fn open<F: NorFlash>(
         flash: &mut BlockFlash<F>,
         [first, second]: [Region; 2],
     ) -> Result<Self, StoreError> {
-        let looks = [inspect(flash, first)?, inspect(flash, second)?];
-        let [a, b] = looks;
+        let contents = [inspect(flash, first)?, inspect(flash, second)?];
+        let [a, b] = contents;
         let active = newest_of(a.whole(), b.whole());
         let newest = newest_of(a.header(), b.header()).map_or(0, |(_, newest)| newest.sequence);
         let whole = active.map(|(_, header)| header);
@@ -101,7 +101,7 @@ impl Slots {
     }
 }
 
-/// The later of the two, and where it is.
+/// The later of two headers, and which slot it is in.
 fn newest_of(
     first: Option<ProgrammeHeader>,
     second: Option<ProgrammeHeader>,
@@ -113,18 +113,18 @@ fn newest_of(
     }
 }
 
-/// The repair. Nothing here may keep a whole programme from being used, so a slot that cannot
-/// be erased is only told of.
+/// Erases a slot that needs it. A failure is only reported, since it must not keep a valid programme
+/// from being used.
 fn repair<F: NorFlash>(
     flash: &mut BlockFlash<F>,
     region: Region,
-    look: SlotContents,
+    contents: SlotContents,
     whole: Option<ProgrammeHeader>,
 ) -> SlotState {
-    match look {
+    match contents {
         SlotContents::Blank => return SlotState::Blank,
         SlotContents::Valid(_) => return SlotState::Valid,
-        // A cut breaks only the older of two: the erase of an upload.
+        // An interrupted erase at the start of an upload can only damage the older of two programmes.
         SlotContents::Mismatched(header)
             if whole.is_none_or(|whole| !whole.is_later_than(&header)) =>
         {
@@ -149,7 +149,7 @@ pub(super) fn inspect<F: NorFlash>(
     Ok(if same { SlotContents::Valid(header) } else { SlotContents::Mismatched(header) })
 }
 
-/// SHA-256 of what is in flash.
+/// SHA-256 of a programme in flash.
 pub(super) fn digest_of<F: NorFlash>(
     flash: &mut BlockFlash<F>,
     region: Region,
@@ -159,16 +159,16 @@ pub(super) fn digest_of<F: NorFlash>(
     let mut left = bytes;
     let mut index = BODY_BLOCK;
     while left > 0 {
-        let line = flash.read(region, index)?;
-        let piece = line.get(..usize::from(left.min(BLOCK_BYTES))).unwrap_or(&line);
-        hash.update(piece);
+        let block = flash.read(region, index)?;
+        let chunk = block.get(..usize::from(left.min(BLOCK_BYTES))).unwrap_or(&block);
+        hash.update(chunk);
         left = left.saturating_sub(BLOCK_BYTES);
         index = index.saturating_add(1);
     }
     Ok(hash.finalize().into())
 }
 
-/// Copies bytes of a programme; returns how many there were.
+/// Copies bytes of a programme; returns how many.
 pub(super) fn read_body<F: NorFlash>(
     flash: &mut BlockFlash<F>,
     region: Region,
@@ -177,12 +177,12 @@ pub(super) fn read_body<F: NorFlash>(
     into: &mut [u8],
 ) -> Result<usize, StoreError> {
     let count = usize::from(bytes.saturating_sub(offset)).min(into.len());
-    let mut room = into.iter_mut().take(count);
+    let mut free = into.iter_mut().take(count);
     let mut index = BODY_BLOCK.saturating_add(u32::from(offset / BLOCK_BYTES));
     let mut skip = usize::from(offset % BLOCK_BYTES);
-    while room.len() > 0 {
-        let line = flash.read(region, index)?;
-        for (from, to) in line.iter().skip(skip).zip(room.by_ref()) {
+    while free.len() > 0 {
+        let block = flash.read(region, index)?;
+        for (from, to) in block.iter().skip(skip).zip(free.by_ref()) {
             *to = *from;
         }
         skip = 0;
