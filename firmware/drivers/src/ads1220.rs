@@ -1,19 +1,19 @@
 //! The control thermocouple on an ADS1220 (Texas Instruments): 24 bit, internal 2.048 V
 //! reference, its own temperature sensor for the cold junction.
 //!
-//! SPI mode 1. Single-shot conversions at 20 a second, which take about 51 ms and reject 50 and
-//! 60 Hz together: each tick fetches the one that the tick before started. One transaction a
-//! tick does everything: fetch the result, read all registers back, choose what to convert next,
-//! start it. The register that is read back says what the result is of.
+//! SPI mode 1. Single-shot conversions at 20 per second, which take about 51 ms and reject 50 and
+//! 60 Hz together: each tick fetches the conversion that the tick before started. One transaction per
+//! tick fetches the result, reads all registers back, selects the next input and starts the next
+//! conversion. The register that is read back shows which input the result is from.
 //!
-//! High-value resistors outside pull an open circuit to full scale, so that a code at either
-//! rail means open. The data-ready pin must be low before the transaction and high after it: a
-//! chip that stands, or a broken wire of the pin, is no answer.
+//! External high-value resistors pull an open circuit to full scale, so that a code at either rail
+//! means open. The data-ready pin must be low before the transaction and high after it, which detects
+//! a chip that has stopped and a broken wire of the pin.
 //!
 //! Commands and register map: Texas Instruments SBAS683B (ADS1120-Q1, the 16-bit sister with the
 //! same map); 24-bit data and temperature in its upper 14 bits: the maker's words in its forum on
 //! the ADS1220. Field values of register 2 and the conversion time: value from memory.
-//! No kept crate for this part exists on the registry, hence this one.
+//! There is no maintained crate for this part, hence this driver.
 
 use embedded_hal::digital::InputPin;
 use embedded_hal::spi::SpiDevice;
@@ -33,7 +33,7 @@ const WRITE_MODE: u8 = 0x44;
 /// Start one conversion.
 const START: u8 = 0x08;
 
-/// Register 1: 20 a second, normal mode, single shot; the bit for the temperature sensor.
+/// Register 1: 20 per second, normal mode, single shot; input or temperature sensor.
 const MODE_EMF: u8 = 0x00;
 const MODE_TERMINALS: u8 = 0x02;
 /// Register 2: internal reference, 50 and 60 Hz rejected together.
@@ -44,7 +44,7 @@ const SOURCES: u8 = 0x00;
 /// Ticks from one reading of the cold junction to the next.
 const COLD_TICKS: u8 = 10;
 
-/// Ticks for which a reading of the cold junction holds: the next one may fall to a fault.
+/// Ticks for which a reading of the cold junction is used: the next one or two may fail.
 const COLD_HOLDS_TICKS: u8 = 25;
 
 const RAIL_HIGH: i32 = 0x7F_FFFF;
@@ -85,14 +85,14 @@ impl Ads1220Gain {
     }
 }
 
-/// Shifts right, rounding to the nearest; for values that fit after it.
+/// Shifts right, rounding to the nearest. The result must fit.
 pub(crate) fn rounded_shift(value: i64, shift: u32) -> i32 {
     let half = 1i64.wrapping_shl(shift.wrapping_sub(1));
     let result = value.wrapping_add(half).wrapping_shr(shift);
     i32::try_from(result).unwrap_or(if result < 0 { i32::MIN } else { i32::MAX })
 }
 
-/// What a conversion is of.
+/// The input of a conversion.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Quantity {
     Emf,
@@ -116,7 +116,7 @@ struct EmfReading {
     age_ms: u16,
 }
 
-/// The temperature of the terminals, and for how many more ticks it holds.
+/// Temperature of the terminals, and the ticks for which it may still be used.
 #[derive(Clone, Copy, Debug)]
 struct ColdJunction {
     mc: i32,
@@ -124,13 +124,13 @@ struct ColdJunction {
 }
 
 impl ColdJunction {
-    /// A tick later.
+    /// The same a tick later; `None` once it is too old.
     fn aged(self) -> Option<Self> {
         Some(Self { ticks_left: self.ticks_left.checked_sub(1)?, ..self })
     }
 }
 
-/// What is known of a chip that answers.
+/// State of a chip that answers.
 #[derive(Clone, Copy, Debug)]
 struct ConversionState {
     converting: Quantity,
@@ -139,7 +139,7 @@ struct ConversionState {
     emf: Option<EmfReading>,
 }
 
-/// The chip, its data-ready pin, and what is known of it.
+/// The chip and its data-ready pin.
 #[derive(Debug)]
 pub struct Ads1220<S, R> {
     spi: S,
@@ -155,12 +155,11 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         Self { spi, ready, gain: Ads1220Gain::of(kind), running: None }
     }
 
-    /// Once a tick: fetches what was converted and starts the next conversion.
+    /// Fetches the last conversion and starts the next; once a tick.
     ///
-    /// The age counts from the start of the conversion, so that it is an upper bound. `None`
-    /// while there is no voltage or no cold junction yet, and in any tick in which the chip did
-    /// not answer as it should; it is set up anew in the same tick, so that a single disturbance
-    /// costs a single sample.
+    /// The age counts from the start of the conversion, so it is an upper bound. `None` while voltage or
+    /// cold junction are not known yet, and in any tick in which the chip did not answer as expected;
+    /// it is then set up again in the same tick, so that one disturbance costs one sample.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
         self.running = match self.running.take() {
             None => self.start(None),
@@ -178,8 +177,8 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         })
     }
 
-    /// Writes all registers, reads them back, starts with the cold junction, or with the voltage
-    /// if that is known.
+    /// Writes all registers, reads them back, and starts a conversion: of the cold junction, or of the
+    /// voltage if the cold junction is known.
     fn start(&mut self, cold: Option<ColdJunction>) -> Option<ConversionState> {
         let (converting, ticks_to_cold) = match cold {
             None => (Quantity::Terminals, COLD_TICKS),
@@ -189,8 +188,8 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         let mut frame = [WRITE_ALL, r0, r1, r2, r3, READ_ALL, 0, 0, 0, 0, START];
         self.spi.transfer_in_place(&mut frame).ok()?;
         let [_, _, _, _, _, _, b0, b1, b2, b3, _] = frame;
-        let proved = self.proves(converting, [b0, b1, b2, b3]);
-        proved.then_some(ConversionState { converting, ticks_to_cold, cold, emf: None })
+        let is_set_up = self.is_set_up(converting, [b0, b1, b2, b3]);
+        is_set_up.then_some(ConversionState { converting, ticks_to_cold, cold, emf: None })
     }
 
     fn tick(&mut self, running: ConversionState) -> Option<ConversionState> {
@@ -202,7 +201,7 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         let mut frame = [RDATA, 0, 0, 0, READ_ALL, 0, 0, 0, 0, WRITE_MODE, next.mode(), START];
         self.spi.transfer_in_place(&mut frame).ok()?;
         let [_, high, mid, low, _, b0, b1, b2, b3, _, _, _] = frame;
-        if !self.proves(running.converting, [b0, b1, b2, b3]) {
+        if !self.is_set_up(running.converting, [b0, b1, b2, b3]) {
             return None;
         }
         let code = i32::from_be_bytes([high, mid, low, 0]) >> 8;
@@ -234,8 +233,8 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
         [self.gain.register(), converting.mode(), REFERENCE, SOURCES]
     }
 
-    /// The registers are as written, and the data-ready pin shows that a conversion runs.
-    fn proves(&mut self, converting: Quantity, read_back: [u8; 4]) -> bool {
+    /// Whether the registers are as written and the data-ready pin shows that a conversion runs.
+    fn is_set_up(&mut self, converting: Quantity, read_back: [u8; 4]) -> bool {
         read_back == self.registers(converting) && matches!(self.ready.is_high(), Ok(true))
     }
 }

@@ -1,4 +1,4 @@
-//! All parts of a furnace together: read, write, and only then kick the watchdog.
+//! A whole board: read all inputs, write all outputs, and only then kick the watchdog.
 
 use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::I2c;
@@ -14,8 +14,8 @@ use crate::heater::BurstHeater;
 use crate::max31856::{MainsFrequency, Max31856};
 use crate::scale::{CurrentScale, PressureScale};
 
-/// Buses and pins of a board. All outputs do their work when high, so that a processor in reset
-/// with pull-down resistors does nothing; contacts are wired as [`crate::contacts`] says.
+/// Buses and pins of a board. All outputs are active high, so that pull-down resistors keep them off
+/// while the processor is in reset; contacts are wired as in [`crate::contacts`].
 #[derive(Debug)]
 pub struct BoardParts<C, L, B, I, O> {
     /// SPI of the control thermocouple's ADS1220, mode 1.
@@ -50,17 +50,17 @@ pub struct BoardParts<C, L, B, I, O> {
     pub lamp: O,
     /// Buzzer: the operator is wanted.
     pub buzzer: O,
-    /// Buttons.
+    /// Start button, closes when pressed.
     pub start: I,
-    /// Opens when pressed.
+    /// Stop button, opens when pressed.
     pub stop: I,
-    /// Accept, go on.
+    /// Confirm button, closes when pressed.
     pub confirm: I,
-    /// External watchdog that wants an edge in time.
+    /// External watchdog, which needs an edge in time.
     pub watchdog: O,
 }
 
-/// What a board has to be told of its furnace.
+/// What the board depends on in its furnace.
 #[derive(Clone, Copy, Debug)]
 pub struct BoardConfig {
     /// Type of the control thermocouple.
@@ -75,7 +75,7 @@ pub struct BoardConfig {
     pub current: Option<(u8, CurrentScale)>,
 }
 
-/// Which outputs did not take what they were told since the last write.
+/// Outputs that failed since the last write.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct OutputErrors {
@@ -95,12 +95,12 @@ pub struct OutputErrors {
     pub lamp: bool,
     /// Buzzer.
     pub buzzer: bool,
-    /// No pin: the outputs came without inputs having been read for them.
+    /// Not a pin: outputs were written without reading inputs first.
     pub inputs_not_read: bool,
 }
 
 impl OutputErrors {
-    /// A fault that the furnace cannot be run with: all but lamp and buzzer.
+    /// Whether the furnace must not run with this: anything but lamp and buzzer.
     pub const fn is_fatal(self) -> bool {
         self.heater
             || self.contactor
@@ -112,10 +112,9 @@ impl OutputErrors {
     }
 }
 
-/// Proof that inputs were read and outputs written, in this order: what a kick of the watchdog
-/// costs.
+/// Proof that inputs were read and outputs written, in this order. A kick of the watchdog takes one.
 ///
-/// Only [`Board::write`] makes one, and it can be spent once:
+/// Only [`Board::write`] makes one, and it can be used once:
 ///
 /// ```compile_fail,E0451
 /// let forged = saggar_drivers::Written { faults: saggar_drivers::PinFaults::default() };
@@ -130,7 +129,7 @@ pub struct KickToken {
 }
 
 impl KickToken {
-    /// Faults that the furnace can be run with.
+    /// Errors of lamp and buzzer, with which the furnace may run on.
     pub const fn errors(&self) -> OutputErrors {
         self.faults
     }
@@ -165,7 +164,7 @@ pub struct Board<C, L, B, I, O> {
 }
 
 impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, B, I, O> {
-    /// Puts the parts together. Nothing is touched yet; call [`Board::safe`] first.
+    /// Assembles the board. No pin is touched yet; call [`Board::safe`] first.
     pub fn new(parts: BoardParts<C, L, B, I, O>, settings: &BoardConfig) -> Self {
         let BoardConfig { control, limit, mains, pressure, current } = *settings;
         Self {
@@ -195,10 +194,10 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
         }
     }
 
-    /// First thing in a tick: everything that the core is told.
+    /// Reads all inputs of the core: first thing in a tick.
     ///
-    /// What does not answer is `None`; contacts that cannot be read are neither shut nor open,
-    /// the contactor's is closed, stop is pressed, start and confirm are not.
+    /// What does not answer is `None`. Closure contacts that cannot be read are neither shut nor open;
+    /// the contactor's contact then counts as closed, stop as pressed, start and confirm as not.
     pub fn read(&mut self) -> Inputs {
         self.read = true;
         self.contacts = self.closure_contacts();
@@ -228,11 +227,11 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
         Some(ClosureContacts { shut: shut?, open: open? })
     }
 
-    /// Last thing in a tick: what the core asks for. Every output is tried, whatever fails.
+    /// Writes the outputs of the core: last thing in a tick. Every output is tried, whatever fails.
     ///
     /// # Errors
-    /// The outputs that failed, or that nothing was read for this tick. There is then nothing to
-    /// kick the watchdog with. If heater or contactor failed, both have been told to go off.
+    /// The outputs that failed, or that no inputs were read in this tick. The watchdog then cannot be
+    /// kicked. If heater or contactor failed, both have been switched off.
     pub fn write(&mut self, outputs: &Outputs) -> Result<KickToken, OutputErrors> {
         let heater = self.heater.load(outputs.heater_cycles, self.cycles_per_tick).is_err();
         let mut faults = OutputErrors {
@@ -255,27 +254,27 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
         if faults.is_fatal() { Err(faults) } else { Ok(KickToken { faults }) }
     }
 
-    /// At each zero crossing of the mains: sets the heater's pin for the half-cycle that begins.
-    /// A fault of the pin takes the heater off and is told by the next [`Board::write`].
+    /// Sets the heater's pin for the half-cycle that begins; to be called at each zero crossing. A
+    /// failure of the pin switches the heater off and is reported by the next [`Board::write`].
     ///
-    /// A call that comes late, because the bus was busy, moves an edge of the pin into the
-    /// half-cycle; see the page on the drivers.
+    /// A late call, because a bus was busy, moves an edge of the pin into the half-cycle; see
+    /// docs/drivers.md.
     pub fn zero_crossing(&mut self) {
         self.heater_failed |= self.heater.zero_crossing().is_err();
     }
 
-    /// Once a tick, after writing: shows the external watchdog an edge.
+    /// Gives the external watchdog an edge; once a tick, after writing.
     ///
     /// # Errors
-    /// The watchdog's pin; the watchdog will then do its work.
+    /// The watchdog's pin failed; the watchdog will then trip.
     pub fn kick(&mut self, done: KickToken) -> Result<(), O::Error> {
         let KickToken { faults: _ } = done;
         self.watchdog_high = !self.watchdog_high;
         set(&mut self.watchdog, self.watchdog_high)
     }
 
-    /// Heat off, contactor open, nothing moves, everything else as in `Outputs::default()`; for
-    /// the start of the program and for its end. Every output is tried.
+    /// Heat off, contactor open, nothing moves, everything else as in `Outputs::default()`; for the
+    /// start and the end of the program. Every output is tried.
     pub fn safe(&mut self) -> OutputErrors {
         OutputErrors {
             heater: self.heater.off().is_err(),

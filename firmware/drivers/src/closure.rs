@@ -3,7 +3,7 @@
 use embedded_hal::digital::OutputPin;
 use saggar_core::io::ClosureContacts;
 
-/// Which way the lift goes.
+/// Direction in which the lift moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
     /// To the fully open end.
@@ -12,12 +12,12 @@ pub enum Direction {
     Shut,
 }
 
-/// What opens the chamber.
+/// The drive of the closure.
 #[derive(Debug)]
 pub enum ClosureDrive<O> {
-    /// A motor with an output for each way; both high would be a short circuit.
+    /// A motor with an output for each direction; both high would be a short circuit.
     Lift(Lift<O>),
-    /// A door that a person opens; the lamp asks for it.
+    /// A lamp that asks a person to open the door.
     Door(O),
 }
 
@@ -35,10 +35,10 @@ impl<O: OutputPin> Lift<O> {
         Self { to_open, to_shut, moving: None }
     }
 
-    /// Both outputs low; both are tried.
+    /// Stops the motor; both outputs are tried.
     ///
     /// # Errors
-    /// The first pin's.
+    /// The error of the first pin that failed.
     pub fn stop(&mut self) -> Result<(), O::Error> {
         self.moving = None;
         let open = self.to_open.set_low();
@@ -46,20 +46,20 @@ impl<O: OutputPin> Lift<O> {
         open.and(shut)
     }
 
-    fn go(&mut self, way: Direction) -> Result<(), O::Error> {
-        // A tick of rest between the two ways, so that a slow relay cannot bridge them.
-        if self.moving.is_some_and(|moving| moving != way) {
+    fn run(&mut self, direction: Direction) -> Result<(), O::Error> {
+        // A tick at rest before reversing, so that a slow relay cannot bridge both outputs.
+        if self.moving.is_some_and(|moving| moving != direction) {
             return self.stop();
         }
-        let (on, off) = match way {
+        let (on, off) = match direction {
             Direction::Open => (&mut self.to_open, &mut self.to_shut),
             Direction::Shut => (&mut self.to_shut, &mut self.to_open),
         };
         let done = off.set_low().and_then(|()| on.set_high());
         if done.is_ok() {
-            self.moving = Some(way);
+            self.moving = Some(direction);
         } else {
-            // May fail too; the first error is the one that is told.
+            // May fail too; the first error is reported.
             let _ = self.stop();
         }
         done
@@ -67,11 +67,11 @@ impl<O: OutputPin> Lift<O> {
 }
 
 impl<O: OutputPin> ClosureDrive<O> {
-    /// Once a tick: where the core wants it and what its contacts say. A lift stops at its end,
-    /// and where the contacts say nothing (`None`) or both ends at once.
+    /// Moves the closure as the core asks; once a tick. A lift stops at its end, and where the contacts
+    /// are unreadable (`None`) or both closed.
     ///
     /// # Errors
-    /// A pin's; a lift is stopped then, if it can be.
+    /// The pin's error; a lift is then stopped, if possible.
     pub fn drive(
         &mut self,
         open: bool,
@@ -80,17 +80,17 @@ impl<O: OutputPin> ClosureDrive<O> {
         match self {
             Self::Door(lamp) => crate::contacts::set(lamp, open),
             Self::Lift(lift) => match (open, contacts) {
-                (true, Some(ClosureContacts { open: false, .. })) => lift.go(Direction::Open),
-                (false, Some(ClosureContacts { shut: false, .. })) => lift.go(Direction::Shut),
+                (true, Some(ClosureContacts { open: false, .. })) => lift.run(Direction::Open),
+                (false, Some(ClosureContacts { shut: false, .. })) => lift.run(Direction::Shut),
                 (true | false, Some(_) | None) => lift.stop(),
             },
         }
     }
 
-    /// Nothing moves, no lamp.
+    /// Stops the lift, or switches the door's lamp off.
     ///
     /// # Errors
-    /// A pin's; all are tried.
+    /// The first pin's error; all pins are tried.
     pub fn stop(&mut self) -> Result<(), O::Error> {
         match self {
             Self::Door(lamp) => lamp.set_low(),

@@ -1,13 +1,12 @@
 //! The heater's output: burst firing in whole mains cycles.
 //!
-//! A cycle is two half-cycles, and one that began is finished with the same pin, so that the
-//! supply sees no direct current. A pattern that is used up leaves the pin low: a board that
-//! stops ticking stops heating. So does a mains detector that stops: with no crossing between
-//! two ticks the pin goes low.
+//! A cycle is two half-cycles, and the pin stays the same for both, so that no direct current is drawn
+//! from the mains. A pattern that is used up leaves the pin low: a board that stops ticking stops
+//! heating. So does a mains detector that fails: without a crossing between two ticks the pin goes low.
 
 use embedded_hal::digital::OutputPin;
 
-/// The pin of the solid-state relay and the cycles that it has yet to pass.
+/// The pin of the solid-state relay and the cycles still to come.
 #[derive(Debug)]
 pub struct BurstHeater<O> {
     pin: O,
@@ -24,11 +23,11 @@ impl<O: OutputPin> BurstHeater<O> {
         Self { pin, pattern: 0, left: 0, on: false, second_half: false, crossed: true }
     }
 
-    /// Once a tick: which of the next `count` cycles conduct, bit 0 first. Replaces what is left
-    /// of the last pattern; a cycle that has begun is finished.
+    /// Loads which of the next `count` cycles conduct, bit 0 first; once a tick. Replaces the rest of the
+    /// last pattern, but a cycle that has begun is finished.
     ///
     /// # Errors
-    /// The pin's, if it had to go low because the crossings have stopped.
+    /// The pin's error, if it had to go low because the crossings have stopped.
     pub fn load(&mut self, pattern: u8, count: u8) -> Result<(), O::Error> {
         let lost = self.on && !self.crossed;
         self.crossed = false;
@@ -40,10 +39,10 @@ impl<O: OutputPin> BurstHeater<O> {
         Ok(())
     }
 
-    /// At each zero crossing of the mains: sets the pin for the half-cycle that begins.
+    /// Sets the pin for the half-cycle that begins; to be called at each zero crossing.
     ///
     /// # Errors
-    /// The pin's. Everything that was loaded is then dropped and the pin set low, if it can be.
+    /// The pin's error. The pattern is then dropped and the pin set low, if possible.
     pub fn zero_crossing(&mut self) -> Result<(), O::Error> {
         self.crossed = true;
         if self.second_half {
@@ -57,16 +56,16 @@ impl<O: OutputPin> BurstHeater<O> {
         }
         let set = if self.on { self.pin.set_high() } else { self.pin.set_low() };
         if set.is_err() {
-            // May fail too; the first error is the one that is told.
+            // May fail too; the first error is reported.
             let _ = self.off();
         }
         set
     }
 
-    /// Low at once, nothing loaded.
+    /// Sets the pin low at once and drops the pattern.
     ///
     /// # Errors
-    /// The pin's.
+    /// The pin's error.
     pub fn off(&mut self) -> Result<(), O::Error> {
         self.pattern = 0;
         self.left = 0;

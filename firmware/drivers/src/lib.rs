@@ -1,15 +1,15 @@
 //! Drivers for the parts of a small vacuum furnace, over the traits of `embedded-hal` 1.0.
 //!
-//! * [`ads1220`] the thermocouple that the control follows.
-//! * [`max31856`] the independent one, on another maker's part.
-//! * [`ads1115`] two slow converters, and [`scale`] what their codes mean: pressure, current.
+//! * [`ads1220`] the control thermocouple.
+//! * [`max31856`] the independent limit thermocouple, on another maker's part.
+//! * [`ads1115`] two slow converters, and [`scale`] their scales: pressure, heater current.
 //! * [`heater`] burst firing in whole mains cycles.
 //! * [`closure`] lift or door.
 //! * [`contacts`] contacts and buttons.
-//! * [`board`] all of them: read, write, and only then kick the watchdog.
+//! * [`board`] all of these: read, write, and only then kick the watchdog.
 //!
-//! No decisions about heat are made here. What a part did not say is `None`, never an old value
-//! that looks new; an output that fails takes heater and contactor off and is reported.
+//! No decisions about heat are made here. A reading that failed is `None`, never an old value that
+//! looks new; an output that fails switches heater and contactor off and is reported.
 #![no_std]
 
 pub mod ads1115;
@@ -23,6 +23,6 @@ pub mod scale;
 
 pub use board::{Board, BoardConfig, BoardParts, KickToken, OutputErrors};
 
-/// Time between two ticks (ms), as ages are counted.
+/// Time between two ticks (ms), the unit of a sample's age.
 #[expect(clippy::cast_possible_truncation, reason = "a hundred")]
 const TICK_MS: u16 = saggar_core::TICK_MS as u16;

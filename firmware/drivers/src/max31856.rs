@@ -1,11 +1,10 @@
 //! The limit thermocouple on a MAX31856 (Maxim, now Analog Devices): another maker's part than
 //! the control's on purpose, so that one fault of design does not blind both.
 //!
-//! SPI mode 1. The part is used as a plain voltmeter (its voltage mode): what a voltage means is
-//! the core's affair. Continuous conversion; one burst a tick reads all sixteen registers, so
-//! that the configuration is proved with every sample. The data-ready pin says whether there was
-//! a conversion since the last burst; with none for more than
-//! [`STALE_TICKS_MAX`] ticks the chip is set up anew.
+//! SPI mode 1. The part only measures the voltage (its voltage mode); linearisation is the core's.
+//! Continuous conversion; one burst per tick reads all sixteen registers, so that the configuration is
+//! verified with every sample. The data-ready pin shows whether there was a conversion since the last
+//! burst; after more than [`STALE_TICKS_MAX`] ticks without one the chip is set up again.
 //!
 //! Full scale 78.125 mV at gain 8 and 19.531 mV at gain 32: Maxim, MAX31856 datasheet, electrical
 //! characteristics, note 7. Scale (code = gain × 1.6 × 2¹⁷ × V) and the 19-bit code: that sheet's
@@ -25,7 +24,7 @@ use crate::ads1220::rounded_shift;
 /// Writes go to the address with its top bit set.
 const WRITE: u8 = 0x80;
 
-/// CR0: convert continuously; look for an open circuit (source below 5 kΩ); filter at 50 Hz.
+/// CR0: continuous conversion; open-circuit detection (source below 5 kΩ); 50 Hz filter.
 const CONTINUOUS: u8 = 0x80;
 const DETECT_OPEN: u8 = 0x10;
 const FILTER_50_HZ: u8 = 0x01;
@@ -38,22 +37,22 @@ const COLD_RANGE: u8 = 0x80;
 const OVER_UNDER: u8 = 0x02;
 const OPEN: u8 = 0x01;
 
-/// Ticks without a conversion that are borne: with them a sample is 500 ms old, the core's limit.
+/// Ticks without a conversion that are tolerated: a sample is then 500 ms old, the core's limit.
 pub const STALE_TICKS_MAX: u8 = 3;
 
-/// Age of a sample that has just come in (ms), from the start of its conversion: it took about a
-/// tick and may have lain for one.
+/// Age of a new sample (ms) from the start of its conversion, which takes about a tick and may have
+/// been finished for another.
 const FRESH_MS: u16 = 2 * TICK_MS;
 
 /// Full scale as a code.
 const RAIL: i32 = 0x1_FFFF;
 
-/// Mains frequency that the filter is set to.
+/// Mains frequency that the filter rejects.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum MainsFrequency {
-    /// 50 Hz: five cycles a tick.
+    /// 50 Hz: five cycles per tick.
     Hz50,
-    /// 60 Hz: six cycles a tick.
+    /// 60 Hz: six cycles per tick.
     Hz60,
 }
 
@@ -81,7 +80,7 @@ impl Max31856Gain {
         }
     }
 
-    /// CR1: one sample a conversion, voltage mode.
+    /// CR1: no averaging, voltage mode.
     const fn register(self) -> u8 {
         match self {
             Self::X8 => 0x08,
@@ -99,14 +98,14 @@ impl Max31856Gain {
     }
 }
 
-/// The last conversion and for how many ticks there has been no newer one.
+/// The last conversion, and the ticks since then without a newer one.
 #[derive(Clone, Copy, Debug)]
 struct LastConversion {
     code: Option<i32>,
     stale: u8,
 }
 
-/// The chip, its data-ready pin, and what is known of it.
+/// The chip and its data-ready pin.
 #[derive(Debug)]
 pub struct Max31856<S, R> {
     spi: S,
@@ -118,7 +117,7 @@ pub struct Max31856<S, R> {
 
 impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
     /// A chip on `spi` (mode 1) for this type of thermocouple and mains, with its data-ready pin
-    /// (low when there is a conversion that nobody has read). Nothing is sent yet.
+    /// (low when there is an unread conversion). Nothing is sent yet.
     pub const fn new(spi: S, ready: R, kind: ThermocoupleType, mains: MainsFrequency) -> Self {
         let filter = match mains {
             MainsFrequency::Hz50 => FILTER_50_HZ,
@@ -128,20 +127,19 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
         Self { spi, ready, gain: Max31856Gain::of(kind), cr0, running: None }
     }
 
-    /// Once a tick: reads all registers.
+    /// Reads all registers; once a tick.
     ///
-    /// The age counts from the start of the conversion, so that it is an upper bound. `None`
-    /// before the first conversion, on a fault of input range or cold junction, and in any tick
-    /// in which the bus failed or the chip did not answer as it should. A bus that failed is
-    /// asked again in the next tick; a chip whose registers are wrong, or that does not convert,
-    /// is set up anew in the same one.
+    /// The age counts from the start of the conversion, so it is an upper bound. `None` before the first
+    /// conversion, when input or cold junction are out of range, and in any tick in which the bus
+    /// failed or the chip did not answer as expected. After a bus error the next tick tries again; a
+    /// chip whose registers are wrong, or that does not convert, is set up again in the same tick.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
         let Some(mut running) = self.running.take() else {
             self.running = self.start();
             return None;
         };
         let fresh = matches!(self.ready.is_low(), Ok(true));
-        // The address, then the registers; what is sent behind the address does not matter.
+        // The address, then the registers; the bytes sent behind the address are ignored.
         let mut frame = [0u8; 17];
         let answered = self.spi.transfer_in_place(&mut frame).is_ok();
         let [_, cr0, cr1, rest @ .., cj_high, cj_low, high, mid, low, sr] = frame;
@@ -173,8 +171,8 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
         })
     }
 
-    /// Writes the configuration while the chip rests (the filter may not be changed while it
-    /// converts), then sets it going.
+    /// Writes the configuration while conversion is off, since the filter may not be changed during it,
+    /// and then switches conversion on.
     fn start(&mut self) -> Option<LastConversion> {
         let [r2, r3, r4, r5, r6, r7, r8, r9] = REST;
         let rest = self.cr0 & !CONTINUOUS;

@@ -1,21 +1,21 @@
-//! What the codes of the slow converters mean: pressure and heater current, in integers.
+//! Scales of the slow converters: codes to pressure and heater current, in integers.
 
-/// Codes in a millivolt.
+/// Codes per millivolt.
 const CODES_PER_MV: i32 = 8;
 
-/// Zero of a current sensor may be this far below (codes): 2 mV.
+/// Offset of a current sensor's zero that is tolerated below 0 mV (codes): 2 mV.
 const ZERO_CODES: i32 = 16;
 
-/// A gauge whose voltage rises in proportion to the absolute pressure from a live zero.
+/// A gauge with a live zero, whose voltage rises linearly with absolute pressure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PressureScale {
     /// Voltage at 0 Pa (mV).
     pub zero_mv: i16,
-    /// Pascal to a millivolt.
+    /// Pascal per millivolt.
     pub pa_per_mv: u16,
-    /// A lower voltage is a broken wire (mV).
+    /// A lower voltage means a broken wire (mV).
     pub lowest_mv: i16,
-    /// A higher voltage is a fault (mV).
+    /// A higher voltage means a defective gauge (mV).
     pub highest_mv: i16,
 }
 
@@ -31,23 +31,23 @@ impl PressureScale {
     }
 }
 
-/// A true-rms converter on a current transformer: its voltage is in proportion to the current.
+/// A true-rms converter on a current transformer, with a voltage proportional to the current.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CurrentScale {
-    /// Milliampere to a millivolt.
+    /// Milliampere per millivolt.
     pub ma_per_mv: u16,
 }
 
 impl CurrentScale {
-    /// Current (mA rms) of a code; `None` if the voltage is negative. At the converter's full
-    /// scale the current is at least what is told.
+    /// Current (mA rms) of a code; `None` if the voltage is negative. At full scale of the converter
+    /// the real current may be higher.
     pub fn milliamperes(&self, code: i16) -> Option<u32> {
         let code = i32::from(code);
         (code >= ZERO_CODES.wrapping_neg()).then(|| scaled(code, self.ma_per_mv))
     }
 }
 
-/// Codes above zero, times a scale to a millivolt, rounded to the nearest; below zero is zero.
+/// Codes times a scale per millivolt, rounded to the nearest; 0 for negative codes.
 fn scaled(codes: i32, per_mv: u16) -> u32 {
     let codes = codes.max(0).unsigned_abs();
     codes.saturating_mul(u32::from(per_mv)).saturating_add(4) >> 3

@@ -26,17 +26,17 @@ fn run(script: &[Transaction], ticks: usize) -> Vec<Option<i16>> {
     read
 }
 
-/// Busy or idle: the top bit of the configuration says nothing else.
+/// The top bit of the configuration reads as busy or idle and is ignored.
 #[test]
-fn traffic_is_two_write_reads_a_tick() {
+fn each_tick_takes_two_write_reads() {
     let script = [start(), setting(0x42, 0x23), code(7), setting(0xC2, 0x23), code(-7)];
     assert_eq!(run(&script, 3), [None, Some(7), Some(-7)]);
 }
 
-/// Each transaction in turn fails: the chip is set up anew in the same tick, and a start that
-/// failed in the next.
+/// Each transaction in turn fails: the chip is set up again in the same tick, or in the next if
+/// that failed.
 #[test]
-fn a_bus_error_costs_one_reading() {
+fn bus_error_costs_one_reading() {
     let fail = |step: Transaction| step.with_error(ErrorKind::Other);
     let good = || [setting(0x42, 0x23), code(9)];
     for (failing, starts) in [
@@ -55,9 +55,9 @@ fn a_bus_error_costs_one_reading() {
     );
 }
 
-/// After a reset, with a bit wrong, with a line that hangs.
+/// After a reset, with a wrong bit, with a stuck line.
 #[test]
-fn a_wrong_setting_is_no_reading() {
+fn wrong_configuration_gives_no_reading() {
     for (high, low) in [(0x85, 0x83), (0x43, 0x23), (0x42, 0x22), (0xFF, 0xFF), (0, 0)] {
         let script = [start(), setting(high, low), start(), setting(0x42, 0x23), code(9)];
         assert_eq!(run(&script, 3), [None, None, Some(9)]);

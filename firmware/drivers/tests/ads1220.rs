@@ -24,7 +24,7 @@ fn tick(gain: u8, was: u8, next: u8, code: i32) -> Frame {
     Frame { sent, answer }
 }
 
-/// What the chip is asked in the n-th tick after a start, and answers.
+/// The transaction of the n-th tick after a start.
 fn scripted(n: u32, code: i32) -> Frame {
     match n {
         0 => start(0x0C, TERMINALS),
@@ -34,7 +34,7 @@ fn scripted(n: u32, code: i32) -> Frame {
     }
 }
 
-/// The same after a new start with a cold junction that is known.
+/// The same after a restart with a known cold junction.
 fn restarted(n: u32, code: i32) -> Frame {
     match n {
         0 => start(0x0C, EMF),
@@ -48,7 +48,7 @@ fn sample(emf_nv: i32, age_ms: u16) -> Option<ThermocoupleSample> {
     Some(ThermocoupleSample { emf_nv, cold_junction_mc: 25_000, open: false, age_ms })
 }
 
-/// Runs `ticks` ticks from cold against a script; what was read in the last one.
+/// Runs `ticks` ticks from power-on against a script and returns the last sample.
 fn last(
     script: &[Frame],
     pin: &str,
@@ -65,10 +65,10 @@ fn last(
     read
 }
 
-/// Start, one cold junction, voltages, and in the eleventh tick the cold junction again, with
-/// the voltage of the tick before and its age.
+/// First the cold junction, then voltages; in the eleventh tick the cold junction again, when the
+/// sample repeats the voltage of the tick before with its age.
 #[test]
-fn conversions_come_in_order() {
+fn cold_junction_is_converted_every_tenth_tick() {
     let mut script: Vec<_> = (0..14).map(|n| scripted(n, 4096 * n as i32)).collect();
     // A warmer cold junction the second time.
     script[11] = tick(0x0C, TERMINALS, EMF, (0x0320 + 1) << 10);
@@ -86,10 +86,10 @@ fn conversions_come_in_order() {
     assert_eq!(read[13], warmer(203_125, 100));
 }
 
-/// Each transaction in turn fails: nothing is told in that tick, the chip is set up anew in it,
-/// and the next voltage is told with the cold junction from before.
+/// Each transaction in turn fails: no sample in that tick, in which the chip is set up again, and the
+/// next voltage comes with the old cold junction.
 #[test]
-fn a_bus_error_costs_one_sample() {
+fn bus_error_costs_one_sample() {
     for nth in 2..14 {
         let before = (0..nth).map(|n| scripted(n, 4096));
         let script: Vec<_> = before.chain((0..4).map(|n| restarted(n, 8192))).collect();
@@ -100,9 +100,9 @@ fn a_bus_error_costs_one_sample() {
     }
 }
 
-/// Before there is a cold junction it comes first; a start that failed is tried in the next tick.
+/// Without a cold junction that is converted first; a failed setup is retried in the next tick.
 #[test]
-fn a_bus_error_at_the_start_starts_anew() {
+fn bus_error_during_setup_is_retried_next_tick() {
     for (nth, pin, ticks) in [(0, "HLHLH", 4), (1, "HLHLHLH", 4)] {
         let before = (0..nth).map(|n| scripted(n, 4096));
         let script: Vec<_> = before.chain((0..3).map(|n| scripted(n, 8192))).collect();
@@ -111,10 +111,10 @@ fn a_bus_error_at_the_start_starts_anew() {
     }
 }
 
-/// A chip that answers only every other tick never gets to its cold junction: the old one holds
-/// for 25 ticks and no longer.
+/// A chip that answers only every other tick never converts its cold junction again: the old one is
+/// used for 25 ticks and no longer.
 #[test]
-fn an_old_cold_junction_is_dropped() {
+fn cold_junction_expires_after_25_ticks() {
     let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
     let bad = tick(0x0C, EMF, EMF, 0).with(5, 1);
     // Ticks 3 to 26: wrong registers and a new start, then one voltage.
@@ -129,9 +129,9 @@ fn an_old_cold_junction_is_dropped() {
     assert_eq!(read[3..], [pair.repeat(12), vec![None]].concat());
 }
 
-/// Each register in turn reads back wrong, in a start and in a tick.
+/// Each register in turn reads back wrong, during setup and in a tick.
 #[test]
-fn a_wrong_register_is_no_sample() {
+fn wrong_register_gives_no_sample() {
     for at in 0..4 {
         let script = [start(0x0C, TERMINALS).with(6 + at, 1), scripted(0, 0)];
         assert_eq!(last(&script, "H", None, 2), [None, None]);
@@ -143,9 +143,9 @@ fn a_wrong_register_is_no_sample() {
     }
 }
 
-/// A line that hangs: all ones, all zeros.
+/// A data line stuck high or low.
 #[test]
-fn a_dead_line_is_no_sample() {
+fn line_stuck_at_one_level_gives_no_sample() {
     for level in [0x00, 0xFF] {
         let dead = start(0x0C, TERMINALS).hanging(level);
         assert_eq!(last(&[dead.clone(), dead], "", None, 2), [None, None]);
@@ -158,9 +158,9 @@ fn a_dead_line_is_no_sample() {
     }
 }
 
-/// The data-ready pin says that nothing was converted, or cannot be read, or is stuck low.
+/// The data-ready pin shows no conversion, cannot be read, or is stuck low.
 #[test]
-fn what_is_not_proved_new_is_no_sample() {
+fn without_data_ready_there_is_no_sample() {
     for (pin, frames) in [("HLHLHH", 3), ("HLHLHx", 3), ("HLHLHLL", 4), ("HLHLHLx", 4)] {
         let mut script: Vec<_> = (0..frames).map(|n| scripted(n, 4096)).collect();
         script.extend((0..2).map(|n| restarted(n, 8192)));
@@ -170,7 +170,7 @@ fn what_is_not_proved_new_is_no_sample() {
 }
 
 #[test]
-fn both_rails_are_open() {
+fn code_at_either_rail_means_open() {
     for (code, open) in [
         (0x7F_FFFF, true),
         (-0x80_0000, true),
@@ -186,7 +186,7 @@ fn both_rails_are_open() {
 
 /// Full scale is the reference over the gain.
 #[test]
-fn scale_of_both_gains() {
+fn full_scale_is_right_for_both_gains() {
     for kind in ThermocoupleType::ALL {
         let noble =
             matches!(kind, ThermocoupleType::S | ThermocoupleType::R | ThermocoupleType::B);

@@ -116,7 +116,7 @@ const ALL: Outputs = Outputs {
 };
 
 #[test]
-fn dead_buses_say_nothing() {
+fn dead_buses_give_no_readings() {
     let mut bench = bench();
     for _ in 0..5 {
         let inputs = bench.board.read();
@@ -127,7 +127,7 @@ fn dead_buses_say_nothing() {
 }
 
 #[test]
-fn contacts_come_through_and_fail_to_the_bad_side() {
+fn unreadable_contacts_read_as_the_safe_state() {
     let mut bench = bench();
     bench.aux.high.set(false);
     bench.shut.high.set(true);
@@ -147,7 +147,7 @@ fn contacts_come_through_and_fail_to_the_bad_side() {
 
 /// Each field alone moves its pin alone.
 #[test]
-fn every_output_follows_its_field() {
+fn each_field_drives_its_own_pin() {
     let off = Outputs::default();
     let fields = [
         Outputs { heater_cycles: 1, ..off },
@@ -169,10 +169,10 @@ fn every_output_follows_its_field() {
     }
 }
 
-/// Each pin in turn fails: the others are written all the same, the fault is told, and only lamp
-/// and buzzer leave the watchdog its token.
+/// Each pin in turn fails: the others are still written, the error is reported, and only with lamp and
+/// buzzer is there still a token for the watchdog.
 #[test]
-fn every_fault_is_told() {
+fn every_failing_output_is_reported() {
     for (pin, name) in OUTPUTS.iter().enumerate().take(8) {
         let mut bench = bench();
         bench.outputs[pin].broken.set(true);
@@ -204,9 +204,9 @@ fn every_fault_is_told() {
     }
 }
 
-/// The relay's pin fails at a crossing: the next write tells it and opens the contactor.
+/// The relay's pin fails at a crossing: the next write reports it and opens the contactor.
 #[test]
-fn a_fault_at_a_crossing_opens_the_contactor() {
+fn heater_failure_at_a_crossing_opens_the_contactor() {
     let mut bench = bench();
     bench.tick(&ALL).unwrap();
     bench.outputs[0].broken.set(true);
@@ -223,7 +223,7 @@ fn a_fault_at_a_crossing_opens_the_contactor() {
 }
 
 #[test]
-fn outputs_without_inputs_are_refused() {
+fn write_without_read_is_refused() {
     let mut bench = bench();
     let unread = OutputErrors { inputs_not_read: true, ..OutputErrors::default() };
     assert_eq!(bench.board.write(&ALL).unwrap_err(), unread);
@@ -235,9 +235,9 @@ fn outputs_without_inputs_are_refused() {
     assert!(!bench.outputs[0].high.get());
 }
 
-/// An edge a tick, each paid for with its own token.
+/// One edge per tick, each for its own token.
 #[test]
-fn the_watchdog_sees_an_edge_a_tick() {
+fn watchdog_gets_one_edge_per_tick() {
     let mut bench = bench();
     for _ in 0..4 {
         bench.board.read();
@@ -253,7 +253,7 @@ fn the_watchdog_sees_an_edge_a_tick() {
 
 /// A lift whose contacts cannot be read does not move.
 #[test]
-fn an_unknown_lift_stands() {
+fn lift_with_unreadable_contacts_does_not_move() {
     let mut bench = bench();
     bench.tick(&ALL).unwrap();
     assert!(bench.outputs[5].high.get());
@@ -263,7 +263,7 @@ fn an_unknown_lift_stands() {
 }
 
 #[test]
-fn safe_takes_everything_off_and_tries_all() {
+fn safe_switches_everything_off_despite_failures() {
     for pin in 0..8 {
         let mut bench = bench();
         bench.tick(&ALL).unwrap();

@@ -14,7 +14,7 @@ fn crossings(heater: &mut BurstHeater<Pin>, pin: &Pin, n: usize) -> String {
 }
 
 #[test]
-fn patterns_become_whole_cycles() {
+fn patterns_conduct_in_whole_cycles() {
     let pin = Pin::default();
     let mut heater = BurstHeater::new(pin.clone());
     for (pattern, count, halves) in [
@@ -32,9 +32,9 @@ fn patterns_become_whole_cycles() {
     }
 }
 
-/// Cycles beyond the count do not conduct, nor any beyond the eighth.
+/// Nor does any cycle beyond the eighth.
 #[test]
-fn the_count_bounds_the_pattern() {
+fn cycles_beyond_the_count_do_not_conduct() {
     let pin = Pin::default();
     let mut heater = BurstHeater::new(pin.clone());
     heater.load(0xFF, 3).unwrap();
@@ -43,9 +43,9 @@ fn the_count_bounds_the_pattern() {
     assert_eq!(crossings(&mut heater, &pin, 18), "111111111111111100");
 }
 
-/// Wherever in a cycle the tick falls, every run of conduction is an even number of halves.
+/// Wherever in a cycle the tick falls, every run of conduction is an even number of half-cycles.
 #[test]
-fn no_direct_current_whenever_the_tick_comes() {
+fn tick_at_any_phase_draws_no_direct_current() {
     for between in 1..24 {
         let pin = Pin::default();
         let mut heater = BurstHeater::new(pin.clone());
@@ -62,7 +62,7 @@ fn no_direct_current_whenever_the_tick_comes() {
     }
 }
 
-/// The detector of crossings dies while the pin is high.
+/// The mains detector fails while the pin is high.
 #[test]
 fn without_crossings_the_pin_goes_low() {
     let pin = Pin::default();
@@ -78,7 +78,7 @@ fn without_crossings_the_pin_goes_low() {
 }
 
 #[test]
-fn a_pin_that_fails_is_told_and_dropped() {
+fn failing_pin_is_reported_and_drops_the_pattern() {
     let pin = Pin::default();
     let mut heater = BurstHeater::new(pin.clone());
     heater.load(0b11111, 5).unwrap();
@@ -90,7 +90,7 @@ fn a_pin_that_fails_is_told_and_dropped() {
 }
 
 #[test]
-fn off_is_at_once() {
+fn off_acts_at_once() {
     let pin = Pin::default();
     let mut heater = BurstHeater::new(pin.clone());
     heater.load(0b11111, 5).unwrap();

@@ -49,18 +49,18 @@ fn run(
     read
 }
 
-/// Nothing before the first conversion; then one burst a tick.
+/// No sample before the first conversion; then one burst per tick.
 #[test]
-fn traffic_is_one_burst_a_tick() {
+fn each_tick_takes_one_burst() {
     let [a, b] = start();
     let script = [a, b, burst(0, 0), burst(65_536, 0), burst(-65_536, 0)];
     let read = run(&script, "HLL", None, 4);
     assert_eq!(read, [None, None, sample(9_765_625, 200), sample(-9_765_625, 200)]);
 }
 
-/// A conversion that nobody renews ages, and is then no sample.
+/// A conversion without a newer one ages, and is then dropped.
 #[test]
-fn an_old_conversion_ages_out() {
+fn conversion_without_successor_expires() {
     let [a, b] = start();
     let mut script = vec![a.clone(), b.clone()];
     // What stands in the registers while the pin is high is not believed.
@@ -71,9 +71,9 @@ fn an_old_conversion_ages_out() {
     assert_eq!([read[0], read[5]], [None, None]);
 }
 
-/// A chip that never converts is set up again and again, and never told.
+/// A chip that never converts is set up again and again and gives no sample.
 #[test]
-fn a_chip_that_stands_is_no_sample() {
+fn stopped_chip_gives_no_sample() {
     let [a, b] = start();
     let mut script = vec![a.clone(), b.clone()];
     for _ in 0..3 {
@@ -83,10 +83,10 @@ fn a_chip_that_stands_is_no_sample() {
     assert_eq!(run(&script, &"H".repeat(12), None, 13), [None; 13]);
 }
 
-/// Each transaction in turn fails: nothing is told in that tick. A start is tried again in the
-/// next; a burst is just asked again, for the registers tell if more is needed.
+/// Each transaction in turn fails: no sample in that tick. A failed setup is retried in the next; a
+/// failed burst is only repeated, since its registers show whether more is needed.
 #[test]
-fn a_bus_error_costs_one_sample() {
+fn bus_error_costs_one_sample() {
     let [a, b] = start();
     for nth in 0..2 {
         let begun = [a.clone()].into_iter().take(nth);
@@ -102,9 +102,9 @@ fn a_bus_error_costs_one_sample() {
     }
 }
 
-/// What was told before ages over the ticks in which the bus fails.
+/// The last conversion ages over the ticks in which the bus fails.
 #[test]
-fn a_bus_error_ages_the_last_conversion() {
+fn bus_error_ages_the_last_conversion() {
     let [a, b] = start();
     let script = [a, b, burst(65_536, 0), burst(65_536, 0)];
     let read = run(&script, "LLH", Some(3), 4);
@@ -113,7 +113,7 @@ fn a_bus_error_ages_the_last_conversion() {
 
 /// Each bit of each configuration register in turn reads back wrong.
 #[test]
-fn a_wrong_register_is_no_sample() {
+fn wrong_register_gives_no_sample() {
     let [a, b] = start();
     for byte in 1..=10 {
         for bit in 0..8 {
@@ -128,7 +128,7 @@ fn a_wrong_register_is_no_sample() {
 }
 
 #[test]
-fn a_dead_line_is_no_sample() {
+fn line_stuck_at_one_level_gives_no_sample() {
     let [a, b] = start();
     for level in [0x00, 0xFF] {
         let dead = burst(0, 0).hanging(level);
@@ -137,18 +137,18 @@ fn a_dead_line_is_no_sample() {
     }
 }
 
-/// A pin that cannot be read proves nothing new.
+/// An unreadable pin does not prove a new conversion.
 #[test]
-fn a_pin_that_cannot_be_read_is_nothing_new() {
+fn unreadable_data_ready_counts_as_no_conversion() {
     let [a, b] = start();
     let script = [a, b, burst(65_536, 0), burst(1, 0)];
     assert_eq!(run(&script, "Lx", None, 3)[2], sample(9_765_625, 300));
 }
 
-/// Faults of the status register; those of the thermocouple's temperature mean nothing to a
-/// voltmeter, and the thresholds of the cold junction stand outside its range.
+/// Bits of the status register. Those on the thermocouple's temperature are meaningless in voltage
+/// mode, and the cold junction's thresholds are set outside its range.
 #[test]
-fn status_comes_through() {
+fn status_bits_are_reported() {
     for (sr, open) in [
         (0x01, Some(true)),
         (0x02, None),
@@ -167,7 +167,7 @@ fn status_comes_through() {
 }
 
 #[test]
-fn both_rails_are_open() {
+fn code_at_either_rail_means_open() {
     for (code, open) in [
         (131_071, true),
         (131_070, false),
@@ -182,7 +182,7 @@ fn both_rails_are_open() {
 }
 
 #[test]
-fn gain_and_filter_are_written() {
+fn gain_and_filter_follow_sensor_and_mains() {
     for (kind, mains, cr0, cr1) in [
         (ThermocoupleType::K, MainsFrequency::Hz60, 0x10, 0x08),
         (ThermocoupleType::N, MainsFrequency::Hz50, 0x11, 0x08),

@@ -17,7 +17,7 @@ fn lift() -> (ClosureDrive<Pin>, Pin, Pin) {
 }
 
 #[test]
-fn a_lift_goes_to_its_end_and_stops() {
+fn lift_stops_at_its_end() {
     let (mut closure, to_open, to_shut) = lift();
     for (open, contacts, levels) in [
         (true, SHUT, (true, false)),
@@ -39,7 +39,7 @@ fn a_lift_goes_to_its_end_and_stops() {
 }
 
 #[test]
-fn a_lift_rests_for_a_tick_before_it_turns() {
+fn lift_rests_one_tick_before_reversing() {
     let (mut closure, to_open, to_shut) = lift();
     closure.drive(true, MIDWAY).unwrap();
     closure.drive(false, MIDWAY).unwrap();
@@ -48,9 +48,9 @@ fn a_lift_rests_for_a_tick_before_it_turns() {
     assert_eq!((to_open.high.get(), to_shut.high.get()), (false, true));
 }
 
-/// Never both high, even if the one that ought to go low cannot.
+/// Not even if the pin that should go low cannot.
 #[test]
-fn a_pin_that_stays_high_keeps_the_other_low() {
+fn lift_never_drives_both_pins_high() {
     let (mut closure, to_open, to_shut) = lift();
     closure.drive(true, MIDWAY).unwrap();
     to_open.broken.set(true);
@@ -65,7 +65,7 @@ fn a_pin_that_stays_high_keeps_the_other_low() {
 }
 
 #[test]
-fn a_door_shows_what_is_asked() {
+fn door_lamp_follows_the_request() {
     let lamp = Pin::default();
     let mut closure = ClosureDrive::Door(lamp.clone());
     closure.drive(true, None).unwrap();
@@ -89,7 +89,7 @@ fn told(start: bool, stop: bool, confirm: bool) -> Buttons {
 }
 
 #[test]
-fn a_press_needs_two_ticks_and_stop_none() {
+fn start_needs_two_ticks_and_stop_none() {
     let (mut buttons, [start, stop, confirm]) = buttons();
     assert_eq!(buttons.read(), told(false, false, false));
     start.high.set(false);
@@ -107,7 +107,7 @@ fn a_press_needs_two_ticks_and_stop_none() {
 }
 
 #[test]
-fn a_bounce_is_no_press() {
+fn contact_bounce_is_ignored() {
     let (mut buttons, [start, ..]) = buttons();
     for n in 0..20 {
         start.high.set(n % 2 == 0);
@@ -116,7 +116,7 @@ fn a_bounce_is_no_press() {
 }
 
 #[test]
-fn a_pin_that_fails_is_stop_and_no_start() {
+fn unreadable_buttons_read_as_stop_and_no_start() {
     let (mut buttons, pins) = buttons();
     for pin in &pins {
         pin.high.set(false);

@@ -6,7 +6,7 @@ const GAUGE: PressureScale =
     PressureScale { zero_mv: 500, pa_per_mv: 40, lowest_mv: 400, highest_mv: 3900 };
 
 #[test]
-fn pressure_rises_from_a_live_zero() {
+fn pressure_is_linear_above_the_live_zero() {
     for (code, pascals) in [
         (4000, Some(0)),
         (4001, Some(5)),
@@ -27,9 +27,9 @@ fn pressure_rises_from_a_live_zero() {
     }
 }
 
-/// A gauge with absurd data does not overflow.
+/// Scales at the limits of their types.
 #[test]
-fn any_gauge_has_an_answer() {
+fn absurd_gauge_data_do_not_overflow() {
     for zero_mv in [i16::MIN, 0, i16::MAX] {
         let gauge = PressureScale {
             zero_mv,
@@ -50,7 +50,7 @@ fn any_gauge_has_an_answer() {
 }
 
 #[test]
-fn current_from_zero_to_full_scale() {
+fn current_is_linear_up_to_full_scale() {
     let sensor = CurrentScale { ma_per_mv: 20 };
     for (code, milliamperes) in [
         (0, Some(0)),

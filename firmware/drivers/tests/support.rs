@@ -1,4 +1,4 @@
-//! A bus that breaks when told, scripts for the mocks, and a pin that remembers.
+//! A bus that fails on request, scripts for the mocks, and a pin that records its levels.
 
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
@@ -9,7 +9,7 @@ use embedded_hal_mock::eh1::MockError;
 use embedded_hal_mock::eh1::digital::{Mock as MockPin, State, Transaction as PinStep};
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
 
-/// Steps of a scripted data-ready pin: levels as read.
+/// A scripted data-ready pin: L is low, H high, anything else an error.
 pub(crate) fn levels(levels: &str) -> MockPin {
     let steps: Vec<_> = levels
         .chars()
@@ -22,7 +22,7 @@ pub(crate) fn levels(levels: &str) -> MockPin {
     MockPin::new(&steps)
 }
 
-/// One whole transaction: an exchange, or a mere write if nothing is answered.
+/// One SPI transaction: a transfer, or only a write if the answer is empty.
 #[derive(Clone)]
 pub(crate) struct Frame {
     pub(crate) sent: Vec<u8>,
@@ -30,14 +30,14 @@ pub(crate) struct Frame {
 }
 
 impl Frame {
-    /// The same with a byte of the answer changed.
+    /// The same with bits of one byte of the answer flipped.
     pub(crate) fn with(&self, byte: usize, flip: u8) -> Self {
         let mut new = self.clone();
         new.answer[byte] ^= flip;
         new
     }
 
-    /// The same from a line that hangs at one level.
+    /// The same on a data line stuck at one level.
     pub(crate) fn hanging(&self, level: u8) -> Self {
         Self { sent: self.sent.clone(), answer: vec![level; self.sent.len()] }
     }

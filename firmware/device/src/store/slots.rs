@@ -139,8 +139,8 @@ pub(super) fn inspect<F: NorFlash>(
     flash: &mut BlockFlash<F>,
     region: Region,
 ) -> Result<SlotContents, StoreError> {
-    let lines = [flash.read(region, 0)?, flash.read(region, 1)?, flash.read(region, 2)?];
-    let bytes = lines.as_flattened().first_chunk();
+    let blocks = [flash.read(region, 0)?, flash.read(region, 1)?, flash.read(region, 2)?];
+    let bytes = blocks.as_flattened().first_chunk();
     let Some(header) = bytes.and_then(ProgrammeHeader::decode) else {
         let blank = flash.is_blank(region)?;
         return Ok(if blank { SlotContents::Blank } else { SlotContents::Torn });
