@@ -84,31 +84,31 @@ fn core_and_device_take_their_dependencies_without_std() {
     }
 }
 
-/// No safe code can change a loaded programme, so that no test of the whole core can show that
-/// its guard is asked in every tick: this reads that it is.
+/// No safe code can change a loaded programme, so no test of the whole core can show that its guard
+/// runs in every tick. This test reads the source instead.
 #[test]
-fn the_guard_is_asked_in_every_tick() {
+fn the_image_guard_runs_in_every_tick() {
     let text = read("firmware/core/src/controller/mod.rs");
     let (_, step) = text.split_once("pub fn step(").expect("the step");
     let (step, _) = step.split_once("\n    }\n").expect("its end");
-    assert!(step.contains("p.guard.walk(&p.image)"));
-    assert!(step.contains("self.facts(now, inputs, &estimate, intact)"));
+    assert!(step.contains("p.guard.check_next_byte(&p.image)"));
+    assert!(step.contains("self.interlock_inputs(now, inputs, &estimate, intact)"));
 }
 
-/// Only a desk may go back to a snapshot: on a device it would heat without a press on start.
+/// Only host tools may restore a snapshot: on a device it would heat without a press on start.
 #[test]
-fn no_device_can_be_restored() {
+fn no_device_firmware_can_restore_a_snapshot() {
     let ours = ["device", "drivers", "lockstep"].map(|name| format!("firmware/{name}"));
     for folder in boards().into_iter().chain(ours) {
-        assert!(!read(&format!("{folder}/Cargo.toml")).contains("desk"), "{folder}");
+        assert!(!read(&format!("{folder}/Cargo.toml")).contains("restore"), "{folder}");
     }
     let manifest = read("firmware/core/Cargo.toml");
     let has = |line: &str| manifest.lines().any(|it| it == line);
-    assert!(has("desk = []") && !manifest.contains("default = ["));
+    assert!(has("restore = []") && !manifest.contains("default = ["));
     let text = read("firmware/core/src/controller/mod.rs");
-    assert!(text.contains("#[cfg(feature = \"desk\")]\nmod restore;"));
+    assert!(text.contains("#[cfg(feature = \"restore\")]\nmod restore;"));
     let mut all = sources("firmware");
-    all.retain(|source| source.text.contains("pub fn restored("));
+    all.retain(|source| source.text.contains("pub fn from_snapshot("));
     let places: Vec<_> = all.iter().map(|source| source.path.as_str()).collect();
     assert_eq!(places, ["firmware/core/src/controller/restore.rs"]);
 }

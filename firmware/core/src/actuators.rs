@@ -12,7 +12,7 @@ const FULL: u32 = 1 << 16;
 /// The burst-fire output. It switches whole mains cycles only, so that the supply sees no direct
 /// current, and spreads them evenly by error feedback, so that the mean duty is exact.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct BurstFire {
     /// Fraction of a cycle carried over to the next one.
     carry: u32,

@@ -37,13 +37,13 @@ pub struct ChannelEstimate {
 
 /// The tracker of one channel.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct Tracker {
     state: Option<TrackerState>,
 }
 
 #[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct TrackerState {
     celsius: f32,
     rate_k_per_s: f32,

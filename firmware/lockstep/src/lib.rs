@@ -1,10 +1,10 @@
-//! The window of memory through which an emulated board and its furnace take turns: where what
-//! lies, for both sides.
+//! The memory window through which an emulated board and a simulated furnace take turns: its layout,
+//! for both sides.
 //!
-//! The furnace writes its half and then [`TURN`]; the board runs one tick, writes its own half and
-//! then [`DONE`] with the same number. What the board's parts will most likely be asked in that
-//! tick has been asked of them beforehand: a script of exchanges with their answers. An exchange
-//! that is not the next one of the script is asked by itself ([`ASKED`], [`ANSWERED`]).
+//! The furnace writes its half and then [`TURN_STARTED`]. The board runs one tick, writes its own
+//! half and then [`TURN_DONE`] with the same number. The bus transfers that the board is expected to
+//! make in the tick, with their replies, are in the window beforehand, as a script. For any other
+//! transfer the board sends a request and waits ([`REQUEST_NUMBER`], [`REPLY_NUMBER`]).
 #![no_std]
 
 mod pins;

@@ -3,15 +3,15 @@
 /// A part on a bus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
-    /// SPI of the control thermocouple.
+    /// SPI of the control thermocouple's front end.
     Control,
-    /// SPI of the limit thermocouple.
+    /// SPI of the limit thermocouple's front end.
     Limit,
-    /// The I²C bus; the first byte out is the address.
+    /// The I²C bus; the first byte sent is the address.
     Slow,
 }
 
-/// Input pins, by their bit.
+/// Input pins, in the order of their bits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Input {
     /// Data-ready of the control thermocouple.
@@ -20,9 +20,9 @@ pub enum Input {
     LimitReady,
     /// Auxiliary contact of the contactor.
     ContactorAux,
-    /// The contact of the shut end.
+    /// Contact that closes when the chamber is shut.
     Shut,
-    /// The contact of the open end.
+    /// Contact that closes when the chamber is open.
     Open,
     /// Start button.
     Start,
@@ -32,7 +32,7 @@ pub enum Input {
     Confirm,
 }
 
-/// Output pins, by their bit.
+/// Output pins, in the order of their bits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Output {
     /// Heater relay.
@@ -45,9 +45,9 @@ pub enum Output {
     IsolationValve,
     /// Vent valve.
     VentValve,
-    /// Lift towards open, or the door's lamp.
+    /// Drives the lift open, or the lamp that asks for an open door.
     ToOpen,
-    /// Lift towards shut.
+    /// Drives the lift shut.
     ToShut,
     /// Lamp.
     Lamp,
@@ -58,14 +58,14 @@ pub enum Output {
 }
 
 impl Input {
-    /// Its bit in [`PINS_IN`](crate::PINS_IN).
+    /// The pin's bit in [`PINS_IN`](crate::PINS_IN).
     pub const fn bit(self) -> u32 {
         1u32.wrapping_shl(self as u32)
     }
 }
 
 impl Output {
-    /// Its bit in [`PINS_OUT`](crate::PINS_OUT).
+    /// The pin's bit in [`PINS_OUT`](crate::PINS_OUT).
     pub const fn bit(self) -> u32 {
         1u32.wrapping_shl(self as u32)
     }

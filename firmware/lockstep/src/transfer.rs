@@ -1,10 +1,10 @@
-//! An exchange on a bus, as it lies in the window.
+//! A bus transfer as it is stored in the window.
 
 use crate::pins::Part;
 use crate::window::{TRANSFER_BYTES_MAX, TRANSFER_WORDS};
 
 impl Part {
-    /// All of them.
+    /// All parts.
     pub const ALL: [Self; 3] = [Self::Control, Self::Limit, Self::Slow];
 
     const fn number(self) -> u32 {
@@ -16,9 +16,9 @@ impl Part {
     }
 }
 
-/// One exchange on a bus: so many bytes out, so many in, and how the input pins stand after it. It
-/// lies in the window as words: part, answered, bytes out, bytes in (a byte each); pins; what goes
-/// out; what comes in.
+/// A transfer on a bus: bytes out, bytes in, and the input pins after it. Stored as words: one word
+/// with a byte each for part, answered flag, length out and length in; one word for the pins; the
+/// bytes out; the bytes in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BusTransfer(pub [u32; TRANSFER_WORDS]);
 
@@ -26,92 +26,93 @@ const OUT_WORD: usize = 2;
 const IN_WORD: usize = OUT_WORD + TRANSFER_BYTES_MAX / 4;
 
 impl BusTransfer {
-    /// A question to a part; `None` if it is longer than any.
+    /// A request to a part; `None` if it is longer than [`TRANSFER_BYTES_MAX`].
     pub fn request(part: Part, out: &[u8], in_bytes: usize) -> Option<Self> {
         if out.len() > TRANSFER_BYTES_MAX || in_bytes > TRANSFER_BYTES_MAX {
             return None;
         }
         let counts =
             [part.number(), 0, u32::try_from(out.len()).ok()?, u32::try_from(in_bytes).ok()?];
-        let [part, _, sent, wanted] = counts;
+        let [part, _, out_len, in_len] = counts;
         let mut words = [0; TRANSFER_WORDS];
-        *words.first_mut()? = part | sent << 16 | wanted << 24;
-        put(words.get_mut(OUT_WORD..IN_WORD)?, out);
+        *words.first_mut()? = part | out_len << 16 | in_len << 24;
+        pack(words.get_mut(OUT_WORD..IN_WORD)?, out);
         Some(Self(words))
     }
 
-    /// The other asks the same of the same part.
+    /// True if both transfers make the same request to the same part.
     pub fn has_same_request(&self, other: &Self) -> bool {
-        const NOT_ANSWERED: u32 = !0xFF00;
-        let head = |e: &Self| e.0.first().map(|word| word & NOT_ANSWERED);
-        head(self) == head(other)
+        const WITHOUT_ANSWERED_FLAG: u32 = !0xFF00;
+        let header =
+            |transfer: &Self| transfer.0.first().map(|word| word & WITHOUT_ANSWERED_FLAG);
+        header(self) == header(other)
             && self.0.get(OUT_WORD..IN_WORD) == other.0.get(OUT_WORD..IN_WORD)
     }
 
-    /// The part that is asked.
+    /// The addressed part.
     pub fn part(&self) -> Option<Part> {
-        Part::ALL.into_iter().find(|part| part.number() == self.head(0))
+        Part::ALL.into_iter().find(|part| part.number() == self.header_byte(0))
     }
 
-    /// The part answered.
+    /// True if the part answered.
     pub fn is_answered(&self) -> bool {
-        self.head(1) != 0
+        self.header_byte(1) != 0
     }
 
-    /// Levels of the input pins after it.
+    /// Levels of the input pins after the transfer.
     pub fn pins(&self) -> u32 {
         self.0.get(1).copied().unwrap_or(0)
     }
 
-    /// What goes out: as many bytes of `room` as there are.
-    pub fn copy_request<'a>(&self, room: &'a mut [u8; TRANSFER_BYTES_MAX]) -> &'a [u8] {
-        get(self.0.get(OUT_WORD..IN_WORD).unwrap_or(&[]), room);
-        usize::try_from(self.head(2)).ok().and_then(|n| room.get(..n)).unwrap_or(&[])
+    /// Copies the bytes of the request into `buffer` and returns the used part of it.
+    pub fn copy_request<'a>(&self, buffer: &'a mut [u8; TRANSFER_BYTES_MAX]) -> &'a [u8] {
+        unpack(self.0.get(OUT_WORD..IN_WORD).unwrap_or(&[]), buffer);
+        usize::try_from(self.header_byte(2)).ok().and_then(|n| buffer.get(..n)).unwrap_or(&[])
     }
 
-    /// Bytes that are wanted back.
+    /// Expected length of the reply (bytes).
     pub fn reply_len(&self) -> usize {
-        usize::try_from(self.head(3)).unwrap_or(0).min(TRANSFER_BYTES_MAX)
+        usize::try_from(self.header_byte(3)).unwrap_or(0).min(TRANSFER_BYTES_MAX)
     }
 
-    /// What came back, into all of `room`.
-    pub fn copy_reply(&self, room: &mut [u8]) {
-        get(self.0.get(IN_WORD..).unwrap_or(&[]), room);
+    /// Fills `buffer` with the bytes of the reply.
+    pub fn copy_reply(&self, buffer: &mut [u8]) {
+        unpack(self.0.get(IN_WORD..).unwrap_or(&[]), buffer);
     }
 
-    /// The same with its answer; `None` is a part that does not answer.
-    pub fn with_reply(mut self, back: Option<&[u8]>, pins: u32) -> Self {
+    /// The transfer with its reply; `None` for a part that does not answer.
+    pub fn with_reply(mut self, reply: Option<&[u8]>, pins: u32) -> Self {
         if let Some(word) = self.0.get_mut(1) {
             *word = pins;
         }
-        if let Some(back) = back {
+        if let Some(reply) = reply {
             if let Some(word) = self.0.first_mut() {
                 *word |= 1 << 8;
             }
-            put(self.0.get_mut(IN_WORD..).unwrap_or(&mut []), back);
+            pack(self.0.get_mut(IN_WORD..).unwrap_or(&mut []), reply);
         }
         self
     }
 
-    fn head(&self, byte: usize) -> u32 {
+    fn header_byte(&self, byte: usize) -> u32 {
         let bytes = self.0.first().map_or([0; 4], |word| word.to_le_bytes());
         bytes.get(byte).copied().map_or(0, u32::from)
     }
 }
 
-fn put(words: &mut [u32], bytes: &[u8]) {
+fn pack(words: &mut [u32], bytes: &[u8]) {
     for (word, four) in words.iter_mut().zip(bytes.chunks(4)) {
-        let mut whole = [0; 4];
-        for (place, byte) in whole.iter_mut().zip(four) {
-            *place = *byte;
+        let mut padded = [0; 4];
+        for (slot, byte) in padded.iter_mut().zip(four) {
+            *slot = *byte;
         }
-        *word = u32::from_le_bytes(whole);
+        *word = u32::from_le_bytes(padded);
     }
 }
 
-fn get(words: &[u32], bytes: &mut [u8]) {
+fn unpack(words: &[u32], bytes: &mut [u8]) {
     let all = words.iter().flat_map(|word| word.to_le_bytes());
-    for (place, byte) in bytes.iter_mut().zip(all) {
-        *place = byte;
+    for (slot, byte) in bytes.iter_mut().zip(all) {
+        *slot = byte;
     }
 }

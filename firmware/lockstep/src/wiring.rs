@@ -1,4 +1,4 @@
-//! What is where on the emulated board: scales, addresses, pins, flash.
+//! The wiring of the emulated board: scales, bus addresses, pins and flash layout.
 
 use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
@@ -13,14 +13,14 @@ use saggar_drivers::{BoardConfig, BoardParts};
 use crate::pins::{Input, Output, Part};
 use crate::window::FLASH_SECTOR;
 
-/// Address of the pressure gauge's converter, and the scale of the gauge.
+/// Bus address of the pressure gauge's converter, and the scale of the gauge.
 pub const GAUGE: (u8, PressureScale) =
     (0x48, PressureScale { zero_mv: 500, pa_per_mv: 32, lowest_mv: 250, highest_mv: 4000 });
 
-/// Address of the current sensor's converter, and its scale.
+/// Bus address of the current sensor's converter, and the scale of the sensor.
 pub const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
 
-/// What lies where in the flash.
+/// Layout of the flash.
 pub const fn flash_layout() -> Layout {
     const SECTOR: u32 = 0x1000;
     const _: () = assert!(SECTOR as usize == FLASH_SECTOR);
@@ -34,7 +34,7 @@ pub const fn flash_layout() -> Layout {
     }
 }
 
-/// What the board has to be told of this furnace.
+/// The board's settings for a furnace.
 pub fn board_settings(furnace: &Furnace) -> BoardConfig {
     BoardConfig {
         control: furnace.control_sensor,
@@ -49,7 +49,7 @@ pub fn board_settings(furnace: &Furnace) -> BoardConfig {
     }
 }
 
-/// A part that did not answer.
+/// A part on a bus did not answer.
 #[derive(Clone, Copy, Debug)]
 pub struct NoResponseError;
 
@@ -65,7 +65,7 @@ impl i2c::Error for NoResponseError {
     }
 }
 
-/// The parts of the board, on whatever carries its buses and pins.
+/// The board's parts, built on any implementation of its buses and pins.
 pub fn board_parts<B, I, O>(
     furnace: &Furnace,
     bus: impl Fn(Part) -> B,

@@ -10,14 +10,14 @@ use crate::sequencer::Setpoint;
 /// The temperature loop. Its state exists only while there is a setpoint, so that every heated
 /// stretch starts with a fresh integral.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct HeatControl {
     state: Option<LoopState>,
 }
 
 /// State of the loop while it follows a setpoint.
 #[derive(Clone, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct LoopState {
     trim: Trim,
     /// Table values and the ticks until they are looked up again. Once a second is enough: the table

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 /// Gains in continuous time; [`Trim::step`] applies the sample time.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct TrimGains {
     /// Output per unit of error.
     pub proportional: f32,
@@ -23,7 +23,7 @@ pub struct TrimGains {
 
 /// The PID trim.
 #[derive(Clone, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize), serde(from = "TrimState"))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize), serde(from = "TrimState"))]
 pub struct Trim {
     #[serde(skip)]
     pid: Pid<f32>,
@@ -33,7 +33,7 @@ pub struct Trim {
 /// The state for a snapshot. The crate's own fields are private, so its integral and its last
 /// measurement are kept here as well.
 #[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct TrimState {
     sample_s: f32,
     /// Saturation of the output in the last step: +1 at full, −1 at zero, 0 in between.
@@ -93,7 +93,7 @@ impl Trim {
 }
 
 /// Restores the crate's private state, exact to the bit, through its public interface.
-#[cfg(feature = "desk")]
+#[cfg(feature = "restore")]
 impl From<TrimState> for Trim {
     fn from(state: TrimState) -> Self {
         let TrimState { sample_s, integral, measurement, .. } = state;

@@ -21,7 +21,7 @@ pub struct Valves {
 
 /// State of the vacuum control.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct VacuumControl {
     state: PumpState,
     venting: bool,
@@ -32,7 +32,7 @@ pub struct VacuumControl {
 const VENT_MARGIN_K: f32 = 5.0;
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 enum PumpState {
     /// Pump off, isolation shut.
     #[default]

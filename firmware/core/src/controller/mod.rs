@@ -1,7 +1,7 @@
 //! The controller: calls the stations of a tick in order. No other file knows this order.
 
 mod load;
-#[cfg(feature = "desk")]
+#[cfg(feature = "restore")]
 mod restore;
 mod snapshot;
 
@@ -23,7 +23,7 @@ use crate::sequencer::{
 use crate::units::Instant;
 
 pub use load::{CheckedProgramme, LoadError};
-#[cfg(feature = "desk")]
+#[cfg(feature = "restore")]
 pub use restore::RestoreError;
 pub use snapshot::SNAPSHOT_BYTES_MAX;
 
@@ -79,7 +79,7 @@ struct LoadedProgramme {
 
 /// Data of the previous tick.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct PreviousTick {
     at: Option<Instant>,
     buttons: Buttons,
@@ -91,7 +91,7 @@ struct PreviousTick {
 
 /// The state that events have reported so far; a difference to the present state is a new event.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct ReportedState {
     step: Option<u8>,
     vacuum_reached: bool,

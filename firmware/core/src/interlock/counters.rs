@@ -4,7 +4,7 @@ use serde::Serialize;
 
 /// Counts consecutive ticks in which a condition holds.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct ConsecutiveCount(u16);
 
 impl ConsecutiveCount {
@@ -22,7 +22,7 @@ impl ConsecutiveCount {
 /// A leaky bucket: bad ticks fill it, good ticks drain it slowly. Three bad ticks in a row fill it,
 /// and so does a fault that recurs more often than once in seventeen ticks.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct LeakyBucket(u8);
 
 impl LeakyBucket {

@@ -49,7 +49,7 @@ const UNCOMMANDED_RISE_K: f32 = 25.0;
 
 /// State of the heater monitor.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct HeaterMonitor {
     ticks: u8,
     duty_sum: f32,
@@ -66,7 +66,7 @@ pub(super) struct HeaterMonitor {
 
 /// A window in which the measured rise is compared with the expected one.
 #[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct EffectWindow {
     checks: u8,
     start_c: f32,

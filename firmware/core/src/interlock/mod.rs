@@ -39,7 +39,7 @@ const DISAGREE_TICKS: u16 = 100;
 
 /// State of the interlock.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct Interlock {
     tripped: Option<Cause>,
     /// Maximum setpoint of the programme that tripped (°C). Another one may have been loaded since.

@@ -17,7 +17,7 @@ pub struct ImageGuard {
 
 /// The state of a guard for a snapshot. The CRC so far can be computed from the bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct GuardPosition {
     /// CRC-32 of the whole image when the guard was created.
     expected: u32,
@@ -50,7 +50,7 @@ impl ImageGuard {
     }
 
     /// A guard that continues from a saved position; `None` if it was saved with another image.
-    #[cfg(feature = "desk")]
+    #[cfg(feature = "restore")]
     pub fn resume(image: &ProgrammeImage, saved: GuardPosition) -> Option<Self> {
         let mut guard = Self::new(image);
         let checked = image.bytes().get(..usize::from(saved.position))?;

@@ -15,7 +15,7 @@ const VENTED_PA: u32 = 70_000;
 
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct ActiveFiring {
     /// The current step. Not part of a snapshot: it is read from the programme again.
     #[serde(skip, default = "placeholder_step")]
@@ -38,7 +38,7 @@ pub struct ActiveFiring {
 }
 
 /// The step of a deserialised firing until [`ActiveFiring::reload_step`] replaces it.
-#[cfg(feature = "desk")]
+#[cfg(feature = "restore")]
 fn placeholder_step() -> Step {
     Step { action: Action::Cool { below_mc: 0 }, vacuum: None }
 }
@@ -82,7 +82,7 @@ impl ActiveFiring {
     }
 
     /// Reads the current step from the programme after a restore; false if it has no such step.
-    #[cfg(feature = "desk")]
+    #[cfg(feature = "restore")]
     pub(super) fn reload_step(&mut self, programme: &ProgrammeImage) -> bool {
         let mut offset = 0;
         for _ in 0..=self.index {

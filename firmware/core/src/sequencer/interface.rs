@@ -29,7 +29,7 @@ pub enum Ending {
 
 /// The sequencer's demand in one tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct Demand {
     /// A firing is running.
     pub firing: bool,

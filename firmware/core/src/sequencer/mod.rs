@@ -19,7 +19,7 @@ pub use ramp::Setpoint;
 
 /// State of the sequencer.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub enum SequencerState {
     /// No firing since the programme was loaded.
     #[default]
@@ -32,7 +32,7 @@ pub enum SequencerState {
 
 /// The sequencer.
 #[derive(Clone, Debug, Default, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct Sequencer {
     state: SequencerState,
     /// Commanded position of the lift or door. It does not change when a firing ends, so that
@@ -96,7 +96,7 @@ impl Sequencer {
 
     /// Completes a restore from a snapshot: reads the current step from the programme. Returns false
     /// if the programme has no such step.
-    #[cfg(feature = "desk")]
+    #[cfg(feature = "restore")]
     pub(crate) fn reload_step(&mut self, programme: Option<&ProgrammeImage>) -> bool {
         match &mut self.state {
             SequencerState::Idle | SequencerState::Ended(_) => true,

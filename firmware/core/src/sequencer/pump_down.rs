@@ -17,7 +17,7 @@ const SETTLED_MS: u32 = 1_000;
 
 /// The pump-down of a vacuum stage. Consecutive steps with the same stage share it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct PumpDown {
     phase: PumpDownPhase,
     /// Total time spent waiting for the pressure (ms).
@@ -27,7 +27,7 @@ pub(super) struct PumpDown {
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 enum PumpDownPhase {
     /// No stage, or its temperature is not reached yet.
     #[default]

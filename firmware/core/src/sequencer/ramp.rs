@@ -17,7 +17,7 @@ const ARRIVED_K: f32 = 0.002;
 
 /// The setpoint that the temperature loop follows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-#[cfg_attr(feature = "desk", derive(serde::Deserialize))]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct Setpoint {
     /// Temperature (°C).
     pub celsius: f32,
