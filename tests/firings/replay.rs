@@ -30,9 +30,9 @@ fn a_seed_replays_a_firing_bit_for_bit() {
 fn a_hold_that_nobody_answers_ends_the_firing() {
     let text = include_str!("../../docs/schedules/infiltrate-alumina.toml");
     let text = text.replacen(
-        "[[stage]]\nramp = { to_celsius = 350",
+        "[[stage]]\nramp = { to_celsius = 400",
         "[[stage]]\nhold = { minutes = 10, then = \"end\" }\n\n\
-         [[stage]]\nramp = { to_celsius = 350",
+         [[stage]]\nramp = { to_celsius = 400",
         1,
     );
     let plan = super::schedule(&text);

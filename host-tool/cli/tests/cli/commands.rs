@@ -7,7 +7,7 @@ fn every_example_in_the_documents_may_run() {
     // What comes with the source, and not what somebody may have put beside it.
     let files = [
         "clean-alumina",
-        "glass-control",
+        "melt-back",
         "infiltrate-alumina",
         "infiltrate-alumina-too-short",
         "infiltrate-spinel-vacuum",

@@ -29,7 +29,7 @@ fn depth_factor(x: f64) -> f64 {
     (sinh * cosh - x) / (cosh * cosh + x * x)
 }
 
-/// The levelling of a piece in a glass control fire.
+/// The levelling of a piece in a melt-back fire.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MeltBack {
     decay_pa: f64,

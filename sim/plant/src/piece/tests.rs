@@ -156,7 +156,7 @@ fn gas_never_fills_more_than_the_pores() {
 }
 
 #[test]
-fn a_glass_control_fire_levels_the_skin() {
+fn a_melt_back_fire_levels_the_skin() {
     let mut work = coated();
     work.infiltrated = true;
     work.roughness_m = 5.0e-6;

@@ -66,7 +66,7 @@ pub struct WorkSpec {
     pub moisture_share: f64,
     /// The body was infiltrated in an earlier firing: this one melts its surface back.
     pub infiltrated: bool,
-    /// Depth of the roughness that blasting left (m), for a glass control fire.
+    /// Depth of the roughness that blasting left (m), for a melt-back fire.
     pub roughness_m: f64,
 }
 

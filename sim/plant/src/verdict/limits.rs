@@ -7,7 +7,7 @@ pub(super) const CONFIDENCE_MIN: f64 = 0.90;
 pub(super) const GAS_NOTE_SHARE: f64 = 0.01;
 /// The strength must be this many times the largest tension.
 pub(super) const STRESS_SAFETY: f64 = 2.0;
-/// Roughness that may be left after a glass control fire (m): below it glass looks glossy.
+/// Roughness that may be left after a melt-back fire (m): below it glass looks glossy.
 pub(super) const ROUGHNESS_MAX_M: f64 = 1.0e-6;
 /// How far the sensor may rise above the setpoint of a soak, or above the highest setpoint (K), if
 /// the band of the soak is not wider: what a band allows for the whole soak is no fault at its start.

@@ -368,7 +368,7 @@ fn a_sensor_that_was_never_read_has_no_reading() {
 }
 
 #[test]
-fn glass_control_needs_a_glass_to_judge() {
+fn melt_back_without_a_glass_fails() {
     let body = BodySpec::named("alumina-infiltrated").unwrap();
     let blind = WorkSpec { infiltrated: true, roughness_m: 4e-6, coat: None, body, ..coated() };
     let nothing = verdict(&blind, 960.0, 300, ATMOSPHERE_PA);
