@@ -113,7 +113,7 @@ fn progress(step: &StepReport) -> Vec<String> {
         let question = step.question.as_deref();
         all.push(question.map_or_else(
             || "the question is in the schedule: name it with --schedule".to_owned(),
-            |question| format!("question: {question}"),
+            |question| format!("question: \"{question}\""),
         ));
         let silence = phrases::on_timeout_phrase(continues);
         let within = step

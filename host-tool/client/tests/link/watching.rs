@@ -216,3 +216,33 @@ fn a_stop_costs_no_tick() {
     assert_eq!(stretches(&log), 1);
     assert!(end.recorded.ticks > 190, "{end:?}");
 }
+
+/// A stop that is typed without a connection is not sent, and not forgotten either.
+#[test]
+fn a_stop_without_a_connection_is_reported_as_not_sent() {
+    let key = key();
+    let options = WatchOptions {
+        record: None,
+        until_end: false,
+        give_up: Duration::from_secs(60),
+        key: Some(&key),
+    };
+    let mut line = line(Cut { after: 200, ..Cut::default() });
+    let (clock, lost, typed) = (line.clock.clone(), Cell::new(false), Cell::new(false));
+    let request = || match lost.get() {
+        true if !typed.replace(true) => UserRequest::StopFiring,
+        _ if clock.get() > Duration::from_secs(60) => UserRequest::Quit,
+        _ => UserRequest::Continue,
+    };
+    let (unsent, sent) = (Cell::new(0), Cell::new(0));
+    let show = |event: WatchEvent<'_>| {
+        lost.set(lost.get() || matches!(event, WatchEvent::ConnectionLost(..)));
+        unsent.set(unsent.get() + u32::from(matches!(event, WatchEvent::StopNotSent)));
+        sent.set(sent.get() + u32::from(matches!(event, WatchEvent::StopAccepted)));
+        Ok(())
+    };
+    let client = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
+    let outcome = watch(client, &options, request, show).unwrap();
+    assert_eq!((unsent.get(), sent.get(), line.fake.stops), (1, 0, 0));
+    assert!(outcome.stop_error.is_some_and(|error| error.to_string().contains("not sent")));
+}

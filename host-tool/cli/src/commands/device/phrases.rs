@@ -135,12 +135,12 @@ impl LogPhrases {
         self.hold = Some((at_s, hold.map(|(timeout_s, _)| timeout_s)));
         let asked = question(index, map).map_or_else(
             || "waits for an answer".to_owned(),
-            |question| format!("asks the operator: {question}"),
+            |question| format!("asks the operator: \"{question}\""),
         );
         let timeout = hold.map_or_else(String::new, |(timeout_s, continues)| {
             let timeout = clock_with_seconds(timeout_s.into());
             let outcome = on_timeout_phrase(continues);
-            format!("; without an answer within {timeout} {outcome}")
+            format!(". Without an answer within {timeout} {outcome}")
         });
         format!("step {} {asked}{timeout}", u16::from(index) + 1)
     }
@@ -202,7 +202,7 @@ mod tests {
         let asked = phrases(Some(&image), &firing(65));
         assert_eq!(
             asked[2],
-            "step 1 waits for an answer; without an answer within 0:10:00 the firing goes on"
+            "step 1 waits for an answer. Without an answer within 0:10:00 the firing goes on"
         );
         assert_eq!(asked[3], "answered after 0:01:00; step 2 of 2 began");
         let silent = phrases(Some(&image), &firing(605));
