@@ -1,12 +1,11 @@
-//! Files that are written whole or not at all.
+//! Writes a file in one go, or not at all.
 //!
-//! A file is written beside its place under another name, and takes its own name only when all
-//! of it is on the disk: who looks finds the old file or the new one, never a half. A run that
-//! is stopped in between leaves its file of the other name behind; the next one into the same
-//! folder takes it away.
+//! A file is written under a temporary name in the same folder and renamed when all of it is on the
+//! disk, so that a reader finds the old file or the new one, never a part. An interrupted run leaves
+//! its temporary file behind; a later run into the same folder removes it.
 //!
-//! Only a plain file is ever replaced. A rename would put one where a device, a pipe or a link was:
-//! the device would be gone, and what the link leads to would stay as it was, unseen.
+//! Only a plain file is ever replaced. Renaming over a device, a pipe or a link would remove the device,
+//! or leave the target of the link unchanged without a word.
 
 use std::fs::{self, TryLockError};
 use std::io::{self, ErrorKind, Write as _};
@@ -18,12 +17,12 @@ use tempfile::NamedTempFile;
 use crate::plain_file::{self, ReadError};
 use crate::sanitized;
 
-/// What the names of unfinished files begin and end with.
+/// Prefix and suffix of temporary files.
 const PREFIX: &str = ".saggar-";
 const SUFFIX: &str = ".part";
 
-/// An unfinished file of this age belongs to nobody any more: writing takes seconds.
-const STALE: Duration = Duration::from_secs(600);
+/// A temporary file of this age was left by an interrupted run: writing takes seconds.
+const STALE_AGE: Duration = Duration::from_secs(600);
 
 /// Why a file was not written.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -31,14 +30,14 @@ const STALE: Duration = Duration::from_secs(600);
 pub struct WriteError {
     /// The file.
     pub path: PathBuf,
-    /// Why, in words that say what to do.
+    /// The cause, and what to do about it.
     pub why: String,
-    /// There is such a file, and it was not to be replaced.
+    /// The file exists and was not to be replaced.
     pub exists: bool,
 }
 
 impl WriteError {
-    /// For a reason that is no fault of the system.
+    /// An error with this cause.
     pub fn new(path: &Path, why: impl Into<String>) -> Self {
         Self { path: path.to_path_buf(), why: why.into(), exists: false }
     }
@@ -49,7 +48,7 @@ impl WriteError {
     }
 }
 
-/// A file that is all there and has not taken its name yet.
+/// A complete file that still has its temporary name.
 #[derive(Debug)]
 pub struct AtomicFile {
     path: PathBuf,
@@ -57,39 +56,39 @@ pub struct AtomicFile {
 }
 
 impl AtomicFile {
-    /// Writes `bytes` beside the place that they are for.
+    /// Writes `bytes` to a temporary file beside `path`.
     ///
     /// # Errors
-    /// Why they are not on the disk.
+    /// `path` cannot be replaced, or writing fails.
     pub fn create(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
         Self::create_with(path, bytes, &public_builder())
     }
 
-    /// As [`Self::beside`], for nobody's eyes but the owner's.
+    /// As [`Self::create`], readable by its owner only.
     ///
     /// # Errors
-    /// Why they are not on the disk.
+    /// As [`Self::create`].
     pub fn create_private(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
         let mut builder = tempfile::Builder::new();
-        // Without a mode of its own a temporary file is the owner's alone.
+        // By default a temporary file is readable by its owner only.
         builder.prefix(PREFIX).suffix(SUFFIX);
         Self::create_with(path, bytes, &builder)
     }
 
-    /// As [`Self::beside`], with the mode of the file that it is to take the place of.
+    /// As [`Self::create`], with the permissions of the existing file at `path`.
     ///
     /// # Errors
-    /// Why they are not on the disk, or that file may not be written.
+    /// As [`Self::create`], or the existing file may not be written.
     pub fn create_replacement(path: &Path, bytes: &[u8]) -> Result<Self, WriteError> {
         ensure_replaceable(path)?;
         let system = |error: io::Error| WriteError::from_io(path, &error);
         let permissions = fs::metadata(path).map_err(system)?.permissions();
-        // The system lets its administrator write even what is read-only.
+        // An administrator could write a read-only file, so check for it.
         if permissions.readonly() {
-            return Err(WriteError::new(path, "it is read-only: allow writing to it first"));
+            return Err(WriteError::new(path, "it is read-only: make it writable first"));
         }
         open_in_place(path, fs::OpenOptions::new().write(true))?;
-        // Nobody may read it in between whom the old one did not let.
+        // Private until it has the permissions of the old file.
         let whole = Self::create_private(path, bytes)?;
         whole.file.as_file().set_permissions(permissions).map_err(system)?;
         Ok(whole)
@@ -111,14 +110,14 @@ impl AtomicFile {
         Ok(Self { path: path.to_path_buf(), file })
     }
 
-    /// Gives the file its name in the place of one that says `old`.
+    /// Replaces the file at `path`, provided that it still contains `old`.
     ///
     /// # Errors
-    /// Why it has not got it; the other file says something else by now.
+    /// The file was changed meanwhile, or cannot be replaced.
     pub fn commit_if_unchanged(self, old: &[u8]) -> Result<(), WriteError> {
         let open = || open_in_place(&self.path, fs::OpenOptions::new().write(true));
-        // Of two runs at once only one gets past here with what they both read. Where this is
-        // not Unix, a file that is open cannot be replaced.
+        // Of two concurrent runs that read the same content, the lock lets only one replace it.
+        // Elsewhere than on Unix an open file cannot be replaced, so it is not locked there.
         let held = cfg!(unix).then(open).transpose()?;
         let locked = held.as_ref().map(fs::File::try_lock);
         let is_taken = matches!(locked, Some(Err(TryLockError::WouldBlock)));
@@ -130,13 +129,13 @@ impl AtomicFile {
         self.commit(true)
     }
 
-    /// Gives the file its name, in the place of another one if `replace` says so.
+    /// Renames the file to `path`, over an existing file only if `replace` is set.
     ///
     /// # Errors
-    /// Why it has not got it.
+    /// Something else has this name, or renaming fails.
     pub fn commit(self, replace: bool) -> Result<(), WriteError> {
         let Self { path, file } = self;
-        // Once more: writing took its time.
+        // Check again: writing took time.
         ensure_replaceable(&path)?;
         let put = if replace { file.persist(&path) } else { file.persist_noclobber(&path) };
         put.map_err(|error| WriteError::from_io(&path, &error.error))?;
@@ -145,7 +144,7 @@ impl AtomicFile {
     }
 }
 
-/// The folder of a file.
+/// The folder that contains a file.
 pub fn parent_folder(path: &Path) -> PathBuf {
     match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
@@ -153,19 +152,19 @@ pub fn parent_folder(path: &Path) -> PathBuf {
     }
 }
 
-/// Makes sure that nothing has this name, or a plain file.
+/// Checks that the path names a plain file or nothing.
 ///
 /// # Errors
-/// What has it.
+/// A folder, a link, a pipe or a device has this name.
 pub fn ensure_replaceable(path: &Path) -> Result<(), WriteError> {
-    // Without metadata there is nothing, or writing says better why not.
+    // Without metadata there is no file, or writing gives the better error.
     let Ok(metadata) = fs::symlink_metadata(path) else { return Ok(()) };
     let kind = metadata.file_type();
     if kind.is_file() {
         return Ok(());
     }
     if kind.is_dir() {
-        return Err(WriteError::new(path, "a folder has this name: move it away"));
+        return Err(WriteError::new(path, "a folder has this name: move the folder"));
     }
     let is = if kind.is_symlink() {
         let to = fs::read_link(path).unwrap_or_default();
@@ -174,20 +173,20 @@ pub fn ensure_replaceable(path: &Path) -> Result<(), WriteError> {
         "a pipe or a device".to_owned()
     };
     let why =
-        format!("it is {is}, and only plain files are replaced: move it away, or name another");
+        format!("it is {is}, and only plain files are replaced: move it, or name another");
     Err(WriteError::new(path, why))
 }
 
-/// Opens a plain file to be written in place, or makes it, as the options say.
+/// Opens a plain file for writing in place, or creates it, as the options say.
 ///
 /// # Errors
-/// Why it is not open.
+/// It is not a plain file, or the system returns an error.
 pub fn open_in_place(
     path: &Path,
     options: &mut fs::OpenOptions,
 ) -> Result<fs::File, WriteError> {
     plain_file::open_with(path, options).map_err(|fault| match fault {
-        ReadError::Folder => WriteError::new(path, "a folder has this name: move it away"),
+        ReadError::Folder => WriteError::new(path, "a folder has this name: move the folder"),
         ReadError::Special => {
             WriteError::new(path, "it is a pipe or a device: name a plain file")
         }
@@ -198,20 +197,20 @@ pub fn open_in_place(
     })
 }
 
-/// Adds bytes to the end of a plain file, which is made if there is none.
+/// Appends to a plain file, which is created if it does not exist.
 ///
 /// # Errors
-/// Why they are not there.
+/// The file cannot be opened or written.
 pub fn append(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let mut file = open_in_place(path, fs::OpenOptions::new().append(true).create(true))?;
     file.write_all(bytes).map_err(|error| WriteError::from_io(path, &error))
 }
 
-/// Makes sure that files can be put under these names: their folder takes files, and nothing but
-/// a plain file has one of the names. Takes away what a run that was stopped left there.
+/// Removes what an interrupted run left in a folder, and checks that files of these names can be written
+/// there.
 ///
 /// # Errors
-/// The first name that cannot be had.
+/// The folder is not writable, or something other than a plain file has one of the names.
 pub fn prepare_folder(folder: &Path, names: &[PathBuf]) -> Result<(), WriteError> {
     remove_stale(folder);
     names.iter().try_for_each(|path| ensure_replaceable(path))?;
@@ -221,10 +220,10 @@ pub fn prepare_folder(folder: &Path, names: &[PathBuf]) -> Result<(), WriteError
     })
 }
 
-/// Takes a file away, if it is there.
+/// Removes a file if it exists.
 ///
 /// # Errors
-/// It is still there.
+/// It cannot be removed.
 pub fn remove(path: &Path) -> Result<(), WriteError> {
     match fs::remove_file(path) {
         Err(error) if error.kind() != ErrorKind::NotFound => {
@@ -234,7 +233,7 @@ pub fn remove(path: &Path) -> Result<(), WriteError> {
     }
 }
 
-/// Takes away unfinished files that are old. What cannot be taken away does no harm.
+/// Removes old temporary files. Those that cannot be removed do no harm.
 pub fn remove_stale(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     let now = SystemTime::now();
@@ -245,7 +244,7 @@ pub fn remove_stale(folder: &Path) {
             .is_some_and(|name| name.starts_with(PREFIX) && name.ends_with(SUFFIX));
         let stale = |data: &fs::Metadata| {
             let age = data.modified().ok().and_then(|at| now.duration_since(at).ok());
-            data.is_file() && age.is_some_and(|age| age > STALE)
+            data.is_file() && age.is_some_and(|age| age > STALE_AGE)
         };
         if ours && entry.metadata().is_ok_and(|data| stale(&data)) {
             let _ = fs::remove_file(entry.path());
@@ -253,35 +252,35 @@ pub fn remove_stale(folder: &Path) {
     }
 }
 
-/// What the system says, and what to do about it.
+/// An error of the system in words, and what to do about it.
 #[expect(clippy::wildcard_enum_match_arm, reason = "the library's list is open")]
 pub fn describe_io_error(error: &io::Error) -> String {
     let known = match error.kind() {
         ErrorKind::NotFound => "its folder does not exist: make it first",
         ErrorKind::PermissionDenied => {
-            "you may not write there: name another folder, or ask for the right to"
+            "you have no permission to write there: name another folder, or ask for permission"
         }
         ErrorKind::ReadOnlyFilesystem => "that disk is read-only: name another folder",
-        ErrorKind::StorageFull => "the disk is full: make room, or name another folder",
+        ErrorKind::StorageFull => "the disk is full: delete something, or name another folder",
         ErrorKind::QuotaExceeded => {
-            "your share of the disk is full: make room, or name another folder"
+            "your disk quota is used up: delete something, or name another folder"
         }
         ErrorKind::FileTooLarge => {
-            "the system allows no file of its size: raise the limit, or name another folder"
+            "the system allows no file of this size: raise the limit, or name another folder"
         }
         ErrorKind::NotADirectory | ErrorKind::AlreadyExists => {
-            "a file has the name of the folder: move it away, or name another folder"
+            "a file has the name of the folder: move the file, or name another folder"
         }
-        ErrorKind::IsADirectory => "a folder has this name: move it away",
+        ErrorKind::IsADirectory => "a folder has this name: move the folder",
         ErrorKind::InvalidFilename => "its name is too long for this disk: name another",
-        // The list of the system is open: its own word for the kind, without a number.
+        // For any other kind the library's own name, without an error number.
         other => return other.to_string(),
     };
     known.to_owned()
 }
 
-/// Files that others may read, as far as the user's mask allows: a temporary file is otherwise
-/// for its owner's eyes only.
+/// Temporary files with the permissions of an ordinary new file. By default only their owner could read
+/// them.
 fn public_builder() -> tempfile::Builder<'static, 'static> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(PREFIX).suffix(SUFFIX);
@@ -290,8 +289,8 @@ fn public_builder() -> tempfile::Builder<'static, 'static> {
     builder
 }
 
-/// Makes the new name last through a power cut. Not every system lets a folder be flushed; the
-/// file itself is whole in any case.
+/// Flushes a folder, so that a rename survives a power cut. Not every system can; the file itself is
+/// complete in any case.
 pub fn sync_folder(folder: &Path) {
     if let Ok(folder) = fs::File::open(folder) {
         let _ = folder.sync_all();
@@ -303,7 +302,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_a_stopped_run_left_goes_and_nothing_else() {
+    fn only_old_temporary_files_are_removed() {
         let folder = tempfile::tempdir().expect("a folder");
         let make = |name: &str, age_s: u64| {
             let file = fs::File::create(folder.path().join(name)).expect("made");
@@ -323,7 +322,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn what_took_a_name_while_a_file_was_written_is_not_replaced() {
+    fn a_pipe_that_appears_while_writing_is_not_replaced() {
         use std::os::unix::fs::FileTypeExt as _;
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("it");
@@ -339,7 +338,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_that_was_changed_meanwhile_is_not_replaced() {
+    fn a_file_that_changed_since_it_was_read_is_not_replaced() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("it");
         for now in [&b"other"[..], b"old and more", b"ol", b""] {
@@ -353,7 +352,7 @@ mod tests {
         fs::write(&path, "old").expect("written");
         let whole = || AtomicFile::create_replacement(&path, b"new").expect("written");
         if cfg!(unix) {
-            // Somebody else is between reading it again and replacing it.
+            // Another run has locked the file and is about to replace it.
             let other = fs::File::open(&path).expect("opens");
             other.lock().expect("locked");
             let said = whole().commit_if_unchanged(b"old").expect_err("locked").to_string();
@@ -366,7 +365,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn nothing_is_added_to_what_is_no_plain_file() {
+    fn append_refuses_everything_but_plain_files() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = |name: &str| folder.path().join(name);
         for text in [b"one", b"two"] {
@@ -386,7 +385,7 @@ mod tests {
     }
 
     #[test]
-    fn no_message_shows_a_number_or_another_name() {
+    fn messages_show_no_error_numbers_and_no_temporary_names() {
         for raw in [2, 13, 17, 20, 27, 28, 30, 36] {
             let said = describe_io_error(&io::Error::from_raw_os_error(raw));
             assert!(!said.contains("os error") && !said.is_empty(), "{said}");

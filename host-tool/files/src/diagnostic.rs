@@ -1,4 +1,4 @@
-//! One thing wrong with a file, and where.
+//! Errors in a file, with their locations and cures.
 
 use std::cell::RefCell;
 use std::ops::Range;
@@ -7,31 +7,31 @@ use std::sync::Arc;
 
 use crate::SourceText;
 
-/// Bytes of a text, from and to.
+/// A range of bytes in a text.
 pub type ByteSpan = Range<usize>;
 
-/// Most findings that are kept of one file. Beyond, a reader has stopped reading too.
+/// Most diagnostics kept for one file: nobody reads more.
 const DIAGNOSTICS_MAX: usize = 200;
 
-/// One thing wrong with a file.
+/// An error in a file.
 #[derive(Clone, Debug)]
 pub struct Diagnostic {
     /// The file, as the user named it.
     pub file: String,
-    /// The place in it; `None` when it is the file as a whole.
+    /// Where in the file; `None` if it concerns the file as a whole.
     pub location: Option<Location>,
-    /// What is wrong, with the value that is.
+    /// What is wrong, with the offending value.
     pub message: String,
-    /// What would be right.
+    /// How to fix it.
     pub help: Option<String>,
 }
 
-/// A place in a file.
+/// A location in a file.
 #[derive(Clone, Debug)]
 pub struct Location {
     /// The text.
     pub source: Arc<SourceText>,
-    /// The bytes that the finding is about.
+    /// The bytes concerned.
     pub span: ByteSpan,
     /// Line, from 1.
     pub line: usize,
@@ -40,7 +40,7 @@ pub struct Location {
 }
 
 impl Diagnostic {
-    /// A finding about a file as a whole.
+    /// A diagnostic that concerns a file as a whole.
     pub fn for_file(
         file: impl AsRef<Path>,
         message: impl Into<String>,
@@ -51,7 +51,7 @@ impl Diagnostic {
     }
 }
 
-/// The findings on one text, gathered while it is read.
+/// Collects the diagnostics of one text while it is read.
 #[derive(Debug)]
 pub struct Diagnostics {
     name: String,
@@ -59,36 +59,36 @@ pub struct Diagnostics {
     list: RefCell<Vec<DiagnosticEntry>>,
 }
 
-/// A finding; that something is absent is said behind what is wrong with what is there.
+/// A diagnostic and its rank: at the same location, missing things are listed after wrong ones.
 #[derive(Debug)]
 struct DiagnosticEntry {
-    finding: Diagnostic,
+    diagnostic: Diagnostic,
     is_absence: bool,
 }
 
 impl Diagnostics {
-    /// None yet.
+    /// An empty list for this text.
     pub fn new(source: &Arc<SourceText>) -> Self {
         let name = source.name().to_owned();
         Self { name, source: Some(Arc::clone(source)), list: RefCell::default() }
     }
 
-    /// None yet on something of this name that was never written.
+    /// An empty list for data of this name that was made by a program and has no text.
     pub fn new_without_text(name: &str) -> Self {
         Self { name: crate::sanitized(name, 200), source: None, list: RefCell::default() }
     }
 
-    /// Nothing is wrong so far.
+    /// No error has been noted.
     pub fn is_empty(&self) -> bool {
         self.list.borrow().is_empty()
     }
 
-    /// Notes what is wrong at a place and how to put it right. The same thing is noted once.
+    /// Notes an error at a location and how to fix it. Repeated notes are dropped.
     pub fn note(&self, span: &ByteSpan, message: impl Into<String>, help: impl Into<String>) {
         self.note_at(Some(span), message, help);
     }
 
-    /// As [`Findings::note`], of something that may have no place in a text.
+    /// As [`Diagnostics::note`], for an error that may have no location.
     pub fn note_at(
         &self,
         span: Option<&ByteSpan>,
@@ -98,16 +98,16 @@ impl Diagnostics {
         self.push(span, message.into(), help.into(), false);
     }
 
-    /// As [`Findings::note`], of something that should be there and is not.
+    /// As [`Diagnostics::note`], for something required that is missing.
     pub fn note_absence(&self, span: &ByteSpan, message: String, help: String) {
         self.push(Some(span), message, help, true);
     }
 
     fn push(&self, span: Option<&ByteSpan>, message: String, help: String, absence: bool) {
         let mut list = self.list.borrow_mut();
-        let known = |DiagnosticEntry { finding, .. }: &DiagnosticEntry| {
-            let place = finding.location.as_ref().map(|place| &place.span);
-            finding.message == message && place == span
+        let known = |DiagnosticEntry { diagnostic, .. }: &DiagnosticEntry| {
+            let place = diagnostic.location.as_ref().map(|place| &place.span);
+            diagnostic.message == message && place == span
         };
         if list.len() >= DIAGNOSTICS_MAX || list.iter().any(known) {
             return;
@@ -117,16 +117,16 @@ impl Diagnostics {
             Location { source: Arc::clone(source), span: span.clone(), line, column }
         });
         let help = Some(help).filter(|help| !help.is_empty());
-        let finding = Diagnostic { file: self.name.clone(), location: place, message, help };
-        list.push(DiagnosticEntry { finding, is_absence: absence });
+        let diagnostic = Diagnostic { file: self.name.clone(), location: place, message, help };
+        list.push(DiagnosticEntry { diagnostic, is_absence: absence });
     }
 
-    /// The findings in the order of their places.
+    /// The diagnostics in the order of their locations.
     pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|DiagnosticEntry { finding, is_absence: absence }| {
-            (finding.location.as_ref().map_or(0, |place| place.span.start), *absence)
+        list.sort_by_key(|DiagnosticEntry { diagnostic, is_absence: absence }| {
+            (diagnostic.location.as_ref().map_or(0, |place| place.span.start), *absence)
         });
-        list.into_iter().map(|noted| noted.finding).collect()
+        list.into_iter().map(|noted| noted.diagnostic).collect()
     }
 }

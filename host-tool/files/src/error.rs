@@ -1,4 +1,4 @@
-//! Why a file was not read, or not written.
+//! Why a file was not read or not written.
 
 use std::path::{Path, PathBuf};
 
@@ -6,25 +6,25 @@ use crate::Diagnostic;
 use crate::WriteError;
 use crate::text::sanitized;
 
-/// Why something could not be done with files.
+/// Why an operation on files failed.
 #[derive(Debug, thiserror::Error)]
 pub enum FilesError {
-    /// Files that were read have something wrong with them.
+    /// Files were read and have errors in them.
     #[error("{}", diagnostics_summary(.0))]
     Invalid(Vec<Diagnostic>),
-    /// The file to write is there already.
-    #[error("{} is there already; --force replaces it", display_path(.0))]
+    /// The file to write exists already.
+    #[error("{} exists already; --force replaces it", display_path(.0))]
     AlreadyExists(PathBuf),
-    /// The file cannot be written.
+    /// A file could not be written.
     #[error(transparent)]
     Write(WriteError),
 }
 
 impl FilesError {
-    /// The findings on files, if that is what it is.
+    /// The errors found in files; empty for other causes.
     pub fn diagnostics(&self) -> &[Diagnostic] {
         match self {
-            Self::Invalid(findings) => findings,
+            Self::Invalid(diagnostics) => diagnostics,
             Self::AlreadyExists(_) | Self::Write(_) => &[],
         }
     }
@@ -41,24 +41,25 @@ impl From<WriteError> for FilesError {
 }
 
 impl From<Diagnostic> for FilesError {
-    fn from(finding: Diagnostic) -> Self {
-        Self::Invalid(vec![finding])
+    fn from(diagnostic: Diagnostic) -> Self {
+        Self::Invalid(vec![diagnostic])
     }
 }
 
-/// A path in a message: on one line, and not too long.
+/// A path for a message: on one line, cut in the middle if it is long.
 pub fn display_path(path: &Path) -> String {
     sanitized(&path.display().to_string(), 200)
 }
 
-/// "3 findings in 2 files".
-pub fn diagnostics_summary(findings: &[Diagnostic]) -> String {
-    let mut files: Vec<&str> = findings.iter().map(|finding| finding.file.as_str()).collect();
+/// "3 errors in 2 files".
+pub fn diagnostics_summary(diagnostics: &[Diagnostic]) -> String {
+    let mut files: Vec<&str> =
+        diagnostics.iter().map(|diagnostic| diagnostic.file.as_str()).collect();
     files.sort_unstable();
     files.dedup();
     let plural = |count: usize, word: &str| match count {
         1 => format!("1 {word}"),
         count => format!("{count} {word}s"),
     };
-    format!("{} in {}", plural(findings.len(), "finding"), plural(files.len(), "file"))
+    format!("{} in {}", plural(diagnostics.len(), "error"), plural(files.len(), "file"))
 }

@@ -1,19 +1,19 @@
-//! Parts of the tool that a build may leave out, because few need them and they take long to build.
+//! Optional parts of the tool: few users need them, and they take long to build.
 
-/// A part that a build has or lacks; a feature of the package of the same name.
+/// An optional part; its cargo feature has the same name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Feature {
-    /// The chart as pixels.
+    /// The chart as a PNG.
     Png,
-    /// What an image says for its developers.
+    /// Decoding an image's debug messages.
     Messages,
 }
 
 impl Feature {
-    /// Makes sure that the part is built: the crate that has it knows.
+    /// Checks that this build has the part; the crate that implements it passes `built`.
     ///
     /// # Errors
-    /// It is not.
+    /// The build lacks it.
     pub const fn require(self, built: bool) -> Result<(), MissingFeature> {
         if built { Ok(()) } else { Err(MissingFeature(self)) }
     }
@@ -27,8 +27,8 @@ impl Feature {
 
     const fn what(self) -> &'static str {
         match self {
-            Self::Png => "draws no PNG",
-            Self::Messages => "decodes no messages",
+            Self::Png => "cannot draw a PNG",
+            Self::Messages => "cannot decode messages",
         }
     }
 
@@ -40,7 +40,7 @@ impl Feature {
     }
 }
 
-/// Something was asked for that this build lacks.
+/// The build lacks an optional part that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
     "this build of saggar {}: build it with its feature `{name}`, as \

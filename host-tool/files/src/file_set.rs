@@ -1,9 +1,9 @@
-//! A set of files in a folder that always belong together.
+//! Replaces a set of files in a folder, so that the files there always come from one run.
 //!
-//! Everything is written under other names first. Then, one run at a time, the old files go, the
-//! last one first, and the new ones take their names, the last one last. Whenever it is stopped,
-//! what stands there is of one run, and the last file is there only if all the others are. Files of
-//! other names are not touched.
+//! All files are written under temporary names first. Then, under a lock, the old files are removed
+//! in reverse order and the new ones renamed in order. If a run is interrupted, the files that remain
+//! come from one run, and the last file of the set exists only if all the others do. Files of other
+//! names are not touched.
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, ErrorKind};
@@ -12,31 +12,32 @@ use std::time::{Duration, Instant};
 
 use crate::atomic_file::{self, AtomicFile, WriteError, describe_io_error};
 
-/// The file whose lock a run holds while it changes the folder. It stays: a lock on a file that
-/// somebody takes away keeps nobody out.
+/// The file that a run locks while it changes the folder. It is never removed: a lock on a removed
+/// file would exclude nobody.
 const LOCK: &str = ".saggar-lock";
 
-/// How long to wait for another run, which takes as long as a disk takes for a few small files.
-const PATIENCE: Duration = Duration::from_secs(5);
+/// How long to wait for the lock. Another run holds it only while it renames a few small files.
+const LOCK_TIMEOUT: Duration = Duration::from_secs(5);
 
-/// Time between two tries.
-const PAUSE: Duration = Duration::from_millis(20);
+/// Time between two attempts to lock.
+const RETRY_INTERVAL: Duration = Duration::from_millis(20);
 
-/// Replaces the set of `names` in a folder by `files`, each with a name of the set and in its
-/// order. A name of the set without a file is not left from an earlier run.
+/// Replaces the files of these `names` in a folder by `files`, whose names are some of them, in the
+/// same order. A name without a new file is removed.
 ///
 /// # Errors
-/// Why not. Until everything is written and the lock is held, nothing in the folder has changed.
+/// A file cannot be written or replaced, or the lock cannot be had. Nothing in the folder changes
+/// before all files are written and the lock is held.
 pub fn replace(
     folder: &Path,
     names: &[&str],
     files: &[(&str, Vec<u8>)],
 ) -> Result<(), WriteError> {
-    replace_within(PATIENCE, folder, names, files)
+    replace_within(LOCK_TIMEOUT, folder, names, files)
 }
 
 fn replace_within(
-    patience: Duration,
+    timeout: Duration,
     folder: &Path,
     names: &[&str],
     files: &[(&str, Vec<u8>)],
@@ -45,8 +46,8 @@ fn replace_within(
     for (name, bytes) in files {
         written.push(AtomicFile::create(&folder.join(name), bytes)?);
     }
-    let _lock = lock(folder, patience)?;
-    // Nothing goes if something cannot come.
+    let _lock = lock(folder, timeout)?;
+    // Remove nothing unless every file can be replaced.
     for name in names {
         atomic_file::ensure_replaceable(&folder.join(name))?;
     }
@@ -56,7 +57,7 @@ fn replace_within(
     atomic_file::sync_folder(folder);
     let put = written.into_iter().try_for_each(|file| file.commit(true));
     if put.is_err() {
-        // A part of a report is none. What cannot be taken away either is at least of one run.
+        // A partial set is worse than none. Files that cannot be removed at least come from one run.
         for name in names.iter().rev() {
             let _ = atomic_file::remove(&folder.join(name));
         }
@@ -64,8 +65,8 @@ fn replace_within(
     put
 }
 
-/// Waits until no other run changes the folder, and keeps others out until the file is dropped.
-fn lock(folder: &Path, patience: Duration) -> Result<File, WriteError> {
+/// Locks the folder against other runs until the returned file is dropped.
+fn lock(folder: &Path, timeout: Duration) -> Result<File, WriteError> {
     let path = folder.join(LOCK);
     let mut options = OpenOptions::new();
     options.write(true).create(true).truncate(false);
@@ -75,8 +76,8 @@ fn lock(folder: &Path, patience: Duration) -> Result<File, WriteError> {
     loop {
         match file.try_lock() {
             Ok(()) => return Ok(file),
-            Err(TryLockError::WouldBlock) if since.elapsed() < patience => {
-                std::thread::sleep(PAUSE);
+            Err(TryLockError::WouldBlock) if since.elapsed() < timeout => {
+                std::thread::sleep(RETRY_INTERVAL);
             }
             Err(TryLockError::WouldBlock) => {
                 let why = "another run is writing its report into this folder: try again when it \
@@ -84,16 +85,16 @@ fn lock(folder: &Path, patience: Duration) -> Result<File, WriteError> {
                 return Err(WriteError::new(folder, why));
             }
             Err(TryLockError::Error(error)) => {
-                return Err(WriteError::new(&path, refused(&error)));
+                return Err(WriteError::new(&path, describe_lock_error(&error)));
             }
         }
     }
 }
 
-fn refused(error: &io::Error) -> String {
+fn describe_lock_error(error: &io::Error) -> String {
     if error.kind() == ErrorKind::Unsupported {
-        "that disk has no locks, so two runs could mix their files: name a folder on another with \
-         --out"
+        "this disk supports no file locks, so two runs could mix their files: choose a folder on \
+         another disk with --out"
             .to_owned()
     } else {
         describe_io_error(error)
@@ -120,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn a_held_lock_keeps_everything_as_it_is() {
+    fn nothing_changes_while_another_run_holds_the_lock() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path();
         put(path, &NAMES, "old").expect("written");
@@ -137,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_in_the_way_of_one_file_leaves_all_as_they_are() {
+    fn nothing_changes_if_one_file_cannot_be_replaced() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path();
         put(path, &NAMES, "old").expect("written");
@@ -154,7 +155,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn a_lock_that_is_no_plain_file_is_not_followed() {
+    fn a_lock_file_that_is_a_link_is_refused() {
         let folder = tempfile::tempdir().expect("a folder");
         std::os::unix::fs::symlink("elsewhere", folder.path().join(LOCK)).expect("made");
         let said = put(folder.path(), &NAMES, "new").expect_err("a link").to_string();
@@ -162,11 +163,11 @@ mod tests {
         assert!(!folder.path().join("elsewhere").exists());
     }
 
-    /// Runs that clear and runs that do not, and a reader that looks at the last file, the one
-    /// before and the last again. Every run writes a number of its own, so that a last file that
-    /// stayed was not taken away in between.
+    /// Some runs write the whole set, some leave out the last file. A reader reads the last file, the one
+    /// before it and the last again. Every run writes its own number, so equal readings of the last
+    /// file mean that it was not replaced in between.
     #[test]
-    fn no_reader_sees_the_last_file_of_one_run_beside_those_of_another() {
+    fn a_reader_never_sees_files_of_two_runs_together() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path();
         let (number, seen) = (AtomicU32::new(0), AtomicU32::new(0));
@@ -176,7 +177,7 @@ mod tests {
                 let (number, seen) = (&number, &seen);
                 scope.spawn(move || {
                     for turn in 0..500 {
-                        // A reader that a busy machine keeps waiting gets more to look at.
+                        // On a busy machine the reader needs more rounds.
                         if turn >= 25 && seen.load(Ordering::Relaxed) > 0 {
                             break;
                         }

@@ -1,8 +1,8 @@
-//! Files that people write and read: opened with care, judged with the place of every fault, and
-//! written whole or not at all.
+//! Files that people write and read. Only plain files are opened, errors in them are reported with
+//! their location, and files are written atomically.
 //!
-//! [`Source`] is a text that was read, with a cap on its size; a [`Finding`] is what is wrong with
-//! it, where, and what would help. [`whole`] writes a file, [`file_set`] a folder of them.
+//! [`SourceText`] is the text of a file of limited size; a [`Diagnostic`] is an error in it, with its
+//! location and a cure. [`atomic_file`] writes one file, [`file_set`] replaces a folder of them.
 
 pub mod atomic_file;
 mod diagnostic;

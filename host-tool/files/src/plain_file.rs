@@ -1,7 +1,7 @@
-//! Plain files, and nothing else that may stand under a file's name.
+//! Opens plain files and refuses everything else that a path can name.
 //!
-//! A pipe would keep a reader waiting for a writer, and a device may never end. What it is is asked
-//! of the open file and not of its name, under which something else may stand a moment later.
+//! A pipe would keep a reader waiting for a writer, and a device may never end. The type is checked on
+//! the open file, because the path may name something else a moment later.
 
 use std::fs::{self, File, Metadata, OpenOptions};
 use std::io::{self, ErrorKind, Read as _};
@@ -9,14 +9,13 @@ use std::path::Path;
 
 use crate::Diagnostic;
 
-/// What the system calls links that lead in a circle (`ELOOP`); the library has no stable name
-/// for it.
+/// `ELOOP`, too many levels of symbolic links: the standard library has no stable name for it.
 const LINKS_IN_A_CIRCLE: i32 = if cfg!(target_os = "linux") { 40 } else { 62 };
 
-/// Why the bytes of a file cannot be had.
+/// Why a file could not be read.
 #[derive(Debug)]
 pub enum ReadError {
-    /// Nothing has this name.
+    /// There is no such file.
     Missing,
     /// It is a folder.
     Folder,
@@ -24,12 +23,12 @@ pub enum ReadError {
     Special,
     /// It is larger than the cap (bytes).
     TooLarge(usize),
-    /// The system refuses.
+    /// The system returned an error.
     Refused(io::Error),
 }
 
 impl ReadError {
-    /// The fault as a finding on this file.
+    /// The error as a diagnostic for this file.
     pub fn diagnostic(&self, path: impl AsRef<Path>) -> Diagnostic {
         let on = |message: &str, help: &str| Diagnostic::for_file(path, message, help);
         match self {
@@ -43,18 +42,18 @@ impl ReadError {
             ),
             Self::TooLarge(cap) => on(
                 &format!("the file is larger than {} KiB", cap / 1024),
-                "a file of this kind is a page or two of text: check that it is the right one",
+                "schedules and profiles are a page or two of text: check that this is the right file",
             ),
-            Self::Refused(why) if why.raw_os_error() == Some(LINKS_IN_A_CIRCLE) => on(
-                "this is a link that leads back to itself",
-                "name the file that it should lead to",
-            ),
-            Self::Refused(why) if why.kind() == ErrorKind::PermissionDenied => {
-                on("you may not read it", "ask its owner for the right to, or copy it")
+            Self::Refused(why) if why.raw_os_error() == Some(LINKS_IN_A_CIRCLE) => {
+                on("this link leads back to itself", "name the file that it should lead to")
             }
+            Self::Refused(why) if why.kind() == ErrorKind::PermissionDenied => on(
+                "you have no permission to read it",
+                "ask its owner for permission, or for a copy",
+            ),
             Self::Refused(why) => on(
                 &format!("it cannot be read: {}", why.kind()),
-                "check the disk, and who may read it",
+                "check the disk and the file's permissions",
             ),
         }
     }
@@ -73,15 +72,15 @@ pub fn open(path: &Path) -> Result<File, ReadError> {
 
 /// Opens a plain file in another way, or makes it, as the options say.
 pub fn open_with(path: &Path, options: &mut OpenOptions) -> Result<File, ReadError> {
-    // A device may act on being opened: a serial port resets its board, a tape rewinds. What
-    // openly is one is left alone. Why there is no metadata, opening says better.
+    // Opening a device may act on it: a serial port resets its board, a tape rewinds. So check the
+    // path first. If there is no metadata, opening gives the better error.
     if let Ok(metadata) = fs::metadata(path) {
         ensure_plain(&metadata)?;
     }
     open_nonblocking(path, options)
 }
 
-/// Opens whatever stands there without waiting for anybody, and keeps only a plain file.
+/// Opens the path without blocking, then keeps it only if it is a plain file.
 fn open_nonblocking(path: &Path, options: &mut OpenOptions) -> Result<File, ReadError> {
     // Neither flag changes anything about a plain file.
     #[cfg(unix)]
@@ -99,11 +98,11 @@ fn ensure_plain(metadata: &Metadata) -> Result<(), ReadError> {
     }
 }
 
-/// The bytes of a plain file, never more than `cap`, whatever its metadata say.
+/// Reads a plain file of at most `cap` bytes. The size in its metadata is not trusted.
 pub fn read_bytes(path: &Path, cap: usize) -> Result<Vec<u8>, ReadError> {
     let mut bytes = Vec::new();
-    let room = u64::try_from(cap).unwrap_or(u64::MAX).saturating_add(1);
-    open(path)?.take(room).read_to_end(&mut bytes)?;
+    let limit = u64::try_from(cap).unwrap_or(u64::MAX).saturating_add(1);
+    open(path)?.take(limit).read_to_end(&mut bytes)?;
     if bytes.len() > cap {
         return Err(ReadError::TooLarge(cap));
     }
@@ -119,7 +118,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_took_the_place_of_a_file_after_the_first_look_is_not_waited_for() {
+    fn a_pipe_or_device_that_replaces_the_file_after_the_check_is_refused_without_blocking() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = |name: &str| folder.path().join(name);
         nix::unistd::mkfifo(&path("pipe"), Mode::S_IRWXU).expect("made");
@@ -130,7 +129,7 @@ mod tests {
             |name: &str| open_nonblocking(&path(name), OpenOptions::new().append(true));
         for name in ["pipe", "link", "zero"] {
             assert!(matches!(read(name), Err(ReadError::Special)), "{name}");
-            // Nobody reads the pipe: the system says no by itself.
+            // The pipe has no reader, so the system itself returns an error.
             let refused = append(name);
             assert!(
                 matches!(refused, Err(ReadError::Special | ReadError::Refused(_))),
@@ -142,7 +141,7 @@ mod tests {
     }
 
     #[test]
-    fn a_plain_file_is_read_up_to_the_cap_and_made_where_asked() {
+    fn a_plain_file_is_read_up_to_the_cap_and_created_on_request() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("file");
         assert!(matches!(read_bytes(&path, 9), Err(ReadError::Missing)));

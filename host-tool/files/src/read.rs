@@ -1,4 +1,4 @@
-//! Reading a text, with care for what may stand under a file's name.
+//! Reads text files.
 
 use std::path::Path;
 
@@ -6,22 +6,22 @@ use crate::diagnostic::Diagnostic;
 use crate::plain_file;
 use crate::source::SourceText;
 
-/// Largest file that is read. A schedule is a page; a profile is two.
+/// Largest text file that is read (bytes). A schedule is a page, a profile two.
 pub const TEXT_BYTES_MAX: usize = 256 * 1024;
 
 impl SourceText {
-    /// Reads a file. `other` is what is wrong with bytes that are something else than text, and
-    /// the help.
+    /// Reads a text file. `recognise` returns message and cure for bytes that it knows as another
+    /// kind of file.
     ///
     /// # Errors
-    /// Why it is no text that a reader could look at.
+    /// The file cannot be read, is not UTF-8, or was recognised as another kind of file.
     pub fn read(
         path: &Path,
-        other: fn(&[u8]) -> Option<(&'static str, &'static str)>,
+        recognise: fn(&[u8]) -> Option<(&'static str, &'static str)>,
     ) -> Result<Self, Diagnostic> {
         let bytes = plain_file::read_bytes(path, TEXT_BYTES_MAX)
             .map_err(|fault| fault.diagnostic(path))?;
-        if let Some((message, help)) = other(&bytes) {
+        if let Some((message, help)) = recognise(&bytes) {
             return Err(Diagnostic::for_file(path, message, help));
         }
         Ok(Self::new(&path.display().to_string(), decode(bytes, path)?))
@@ -29,9 +29,9 @@ impl SourceText {
 }
 
 fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Diagnostic> {
-    let save = "save it as plain text in UTF-8 from your editor";
+    let cure = "save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(Diagnostic::for_file(path, "the text is UTF-16, not UTF-8", save));
+        return Err(Diagnostic::for_file(path, "the text is UTF-16, not UTF-8", cure));
     }
     String::from_utf8(bytes).map_err(|error| {
         let offset = error.utf8_error().valid_up_to();
@@ -40,6 +40,6 @@ fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Diagnostic> {
         let message = format!(
             "the text is not UTF-8: byte 0x{byte:02x} at offset {offset}, on line {line}"
         );
-        Diagnostic::for_file(path, message, save)
+        Diagnostic::for_file(path, message, cure)
     })
 }

@@ -15,12 +15,12 @@ pub struct SourceText {
 }
 
 impl SourceText {
-    /// A text that is at hand, under a name for the messages.
+    /// A text that is in memory already, and the name to use in messages.
     pub fn new(name: &str, text: impl Into<String>) -> Self {
         Self { name: sanitized(name, NAME_CHARS_MAX), text: text.into() }
     }
 
-    /// The name of the file, fit to be shown.
+    /// The name of the file, safe to print.
     pub fn name(&self) -> &str {
         &self.name
     }
@@ -30,9 +30,9 @@ impl SourceText {
         &self.text
     }
 
-    /// SHA-256 of the text, hexadecimal: that of the file as it is on Unix. A byte-order mark and
-    /// carriage returns before line feeds do not count, since editors and version control add
-    /// and remove them unasked, and no reader of these files looks at them.
+    /// SHA-256 of the text, hexadecimal. A byte-order mark and carriage returns before line feeds are
+    /// left out: editors and version control add and remove them, and they mean nothing here. So
+    /// the digest equals that of the file with Unix line ends.
     pub fn digest(&self) -> String {
         let text = self.text.strip_prefix('\u{feff}').unwrap_or(&self.text);
         hex(&Sha256::digest(text.replace("\r\n", "\n")))
@@ -50,8 +50,8 @@ impl SourceText {
         (line, before[start..].chars().count() + 1)
     }
 
-    /// The text with every character that a terminal would act on replaced by a harmless one
-    /// of the same length, so that places stay where they are.
+    /// The text with every control or hidden character replaced by a visible one of the same length in
+    /// bytes, so that locations stay valid.
     pub fn display_text(&self) -> String {
         let replace = |c: char| match c {
             '\n' | '\t' | '\r' => c,
@@ -65,7 +65,7 @@ impl SourceText {
     }
 }
 
-/// The first digits of a digest: enough to tell two by eye that nobody made alike.
+/// The first eight digits of a digest: enough to tell two apart by eye, not against an attacker.
 pub fn short(digest: &str) -> &str {
     digest.get(..8).unwrap_or(digest)
 }

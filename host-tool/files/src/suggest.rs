@@ -1,24 +1,24 @@
-//! What somebody probably meant.
+//! Suggestions for misspelt words.
 
-/// Below this likeness a suggestion is noise.
-const LIKENESS_MIN: f64 = 0.7;
+/// Suggestions that are less similar than this are noise.
+const SIMILARITY_MIN: f64 = 0.7;
 
-/// The candidate that is most like a word, if any is like it at all.
+/// The candidate most similar to a word; `None` if none is similar enough.
 pub fn nearest<'c>(
     word: &str,
     candidates: impl IntoIterator<Item = &'c str>,
 ) -> Option<&'c str> {
     let word = word.to_lowercase();
-    let likeness = |candidate: &str| {
+    let similarity = |candidate: &str| {
         let candidate = candidate.to_lowercase();
         let edits = strsim::normalized_damerau_levenshtein(&word, &candidate);
-        // A shared beginning counts for more than the same letters elsewhere.
+        // A common prefix counts for more than the same letters elsewhere.
         f64::max(edits, strsim::jaro_winkler(&word, &candidate) - 0.15)
     };
     candidates
         .into_iter()
-        .map(|candidate| (likeness(candidate), candidate))
-        .filter(|(likeness, _)| *likeness >= LIKENESS_MIN)
+        .map(|candidate| (similarity(candidate), candidate))
+        .filter(|(similarity, _)| *similarity >= SIMILARITY_MIN)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)
 }
@@ -28,7 +28,7 @@ mod tests {
     use super::nearest;
 
     #[test]
-    fn finds_slips_of_the_finger_and_nothing_else() {
+    fn typing_errors_get_a_suggestion_and_other_words_do_not() {
         let keys = ["to_celsius", "kelvin_per_minute", "minutes"];
         assert_eq!(nearest("to_celcius", keys), Some("to_celsius"));
         assert_eq!(nearest("Minutes", keys), Some("minutes"));

@@ -1,10 +1,10 @@
-//! Text that is safe to show.
+//! Text that is safe to print.
 
 use std::borrow::Cow;
 use std::fmt::Write as _;
 
-/// Characters with the Unicode property `Default_Ignorable_Code_Point`: a terminal draws nothing
-/// for them. A test compares the list with the Unicode data of another crate.
+/// Characters with the Unicode property `Default_Ignorable_Code_Point`, which are not drawn. A test
+/// compares the list with the Unicode data of another crate.
 const IGNORABLE: [(char, char); 17] = [
     ('\u{ad}', '\u{ad}'),
     ('\u{34f}', '\u{34f}'),
@@ -25,23 +25,23 @@ const IGNORABLE: [(char, char); 17] = [
     ('\u{e0000}', '\u{e0fff}'),
 ];
 
-/// A character that a terminal acts on, that turns the direction of the text around it, or for
-/// which nothing is drawn. None of them is ever printed.
+/// A control character, one that changes the direction of the text around it, or one that is not
+/// drawn. None of them is ever printed.
 pub fn is_hidden(c: char) -> bool {
-    // Separators of lines and paragraphs, marks of annotations, the blank of braille.
+    // Line and paragraph separators, interlinear annotation marks, the blank braille pattern.
     let odd = matches!(c, '\u{2028}' | '\u{2029}' | '\u{fff9}'..='\u{fffb}' | '\u{2800}');
     c.is_control() || odd || IGNORABLE.iter().any(|(first, last)| (*first..=*last).contains(&c))
 }
 
-/// A character that no name may have: two names that look the same must be the same. Besides what
-/// is hidden, these are the blanks that look like a space and are none.
+/// A character that no name may contain, because two names that look the same must be the same: hidden
+/// characters, and blanks that look like a space.
 pub fn is_forbidden_in_name(c: char) -> bool {
     is_hidden(c) || c.is_whitespace() && c != ' '
 }
 
-/// A text from a file or a command line, fit for a message: hidden characters written out, and
-/// no more than about `chars_max` characters. What is longer is cut in its middle, so that the
-/// name at the end of a path stays.
+/// A text from a file or a command line, made safe for a message: hidden characters are escaped, and
+/// a text longer than `chars_max` characters is cut in its middle, so that the name at the end of a
+/// path stays.
 pub fn sanitized(text: &str, chars_max: usize) -> String {
     let count = text.chars().count();
     if count <= chars_max {
@@ -52,7 +52,7 @@ pub fn sanitized(text: &str, chars_max: usize) -> String {
     format!("{}…{}", escape_hidden(&head), escape_hidden(&tail))
 }
 
-/// A text with its hidden characters written out: `\u{1b}`.
+/// Escapes the hidden characters of a text: `\u{1b}`.
 pub fn escape_hidden(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -65,8 +65,8 @@ pub fn escape_hidden(text: &str) -> String {
     out
 }
 
-/// JSON with its hidden characters as escapes of JSON. They stand only inside its strings, so that
-/// it means the same as before; line feeds between its values stay.
+/// Escapes the hidden characters of a JSON text. They can only be inside its strings, so that its
+/// meaning stays the same; line feeds between values are kept.
 pub fn escape_hidden_json(json: &str) -> Cow<'_, str> {
     let to_escape = |c: char| is_hidden(c) && c != '\n';
     if !json.contains(to_escape) {
@@ -89,7 +89,7 @@ pub fn escape_hidden_json(json: &str) -> Cow<'_, str> {
 mod tests {
     use super::*;
 
-    /// All characters with a property, from another source than [`IGNORABLE`].
+    /// All characters with a Unicode property, from data independent of [`IGNORABLE`].
     fn with_property(name: &str) -> impl Fn(char) -> bool {
         let parsed = regex_syntax::parse(&format!("\\p{{{name}}}")).expect("a property");
         let regex_syntax::hir::HirKind::Class(regex_syntax::hir::Class::Unicode(class)) =
@@ -101,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn the_unseen_are_those_of_unicode() {
+    fn the_lists_agree_with_the_unicode_properties() {
         let ignorable = with_property("Default_Ignorable_Code_Point");
         let turning = with_property("Bidi_Control");
         let blank = with_property("White_Space");
@@ -114,7 +114,7 @@ mod tests {
     }
 
     #[test]
-    fn letters_of_all_peoples_are_fit_for_a_name() {
+    fn names_may_use_letters_of_any_script() {
         for name in ["Käppchen 2 µm", "コーピング", "тигель №3", "냄비", "क़लम", "Ω-20 °C × 3"]
         {
             assert!(!name.contains(is_forbidden_in_name), "{name}");
@@ -126,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_long_keeps_both_its_ends() {
+    fn a_long_text_is_cut_in_its_middle() {
         assert_eq!(sanitized("0123456789", 10), "0123456789");
         assert_eq!(sanitized("0123456789a", 9), "012…56789a");
         assert_eq!(sanitized("\u{1b}[2J", 4), "\\u{1b}[2J");
@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn json_means_the_same_written_out() {
+    fn escaping_json_does_not_change_its_meaning() {
         let value = serde_json::json!({ "a": "\u{9b}\u{7f}\u{202e}\u{e0041}\n\u{1b}", "b": 1 });
         let text = serde_json::to_string_pretty(&value).expect("JSON");
         let safe = escape_hidden_json(&text);

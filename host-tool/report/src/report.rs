@@ -3,6 +3,9 @@
 use saggar_bench::trace::Trace;
 use saggar_plant::verdict::{Verdict, Wording};
 
+/// Name and version of the tool.
+pub(super) const TOOL: &str = concat!("saggar ", env!("CARGO_PKG_VERSION"));
+
 /// A stage of the schedule and when it ran.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StageBand {

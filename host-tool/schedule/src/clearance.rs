@@ -121,9 +121,9 @@ impl Clearance {
         programme: &str,
         plan: Option<&FiringPlan>,
     ) -> Result<(), FilesError> {
-        let mut findings = Vec::new();
+        let mut diagnostics = Vec::new();
         let mut differs = |message: String, help: &str| {
-            findings.push(Diagnostic::for_file(path, message, help));
+            diagnostics.push(Diagnostic::for_file(path, message, help));
         };
         if self.tool != TOOL {
             let tool = sanitized(&self.tool, 20);
@@ -147,16 +147,16 @@ impl Clearance {
             differs(message, "rehearse the schedule once more, on this profile");
         }
         // A changed schedule mostly makes another programme: that is said already.
-        if findings.is_empty() && self.programme != programme {
+        if diagnostics.is_empty() && self.programme != programme {
             let message = format!(
                 "it clears programme {}, and this is {}",
                 short_digest(&self.programme),
                 short_digest(programme)
             );
             let help = "rehearse its schedule, compile it anew, and upload that";
-            findings.push(Diagnostic::for_file(path, message, help));
+            diagnostics.push(Diagnostic::for_file(path, message, help));
         }
-        if findings.is_empty() { Ok(()) } else { Err(FilesError::Invalid(findings)) }
+        if diagnostics.is_empty() { Ok(()) } else { Err(FilesError::Invalid(diagnostics)) }
     }
 
     /// Makes sure that the rehearsal was on a furnace of these data.
@@ -217,10 +217,10 @@ mod tests {
         clearance.tool = "0.0.9\u{1b}".to_owned();
         for plan in [Some(&plan), None] {
             let error = covers(&clearance, plan).expect_err("another tool");
-            let [finding] = error.diagnostics() else { panic!("{error:?}") };
-            assert!(finding.message.starts_with("saggar 0.0.9"), "{finding:?}");
-            assert!(!finding.message.contains('\u{1b}'), "{finding:?}");
-            assert_eq!(finding.help.as_deref(), Some(AGAIN));
+            let [diagnostic] = error.diagnostics() else { panic!("{error:?}") };
+            assert!(diagnostic.message.starts_with("saggar 0.0.9"), "{diagnostic:?}");
+            assert!(!diagnostic.message.contains('\u{1b}'), "{diagnostic:?}");
+            assert_eq!(diagnostic.help.as_deref(), Some(AGAIN));
         }
     }
 

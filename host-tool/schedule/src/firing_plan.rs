@@ -55,24 +55,25 @@ impl FiringPlan {
         folder: Option<&Path>,
         furnace: Option<&Path>,
     ) -> Result<Self, FilesError> {
-        let findings = Diagnostics::new(source);
+        let diagnostics = Diagnostics::new(source);
         let mut of_profile = Vec::new();
         let mut firing = None;
-        if let Some(draft) = Draft::read(source, &findings) {
-            let lowered = schedule::compile(&draft, &findings);
-            let profile = load_profile(&draft, folder, furnace, &findings)
+        if let Some(draft) = Draft::read(source, &diagnostics) {
+            let lowered = schedule::compile(&draft, &diagnostics);
+            let profile = load_profile(&draft, folder, furnace, &diagnostics)
                 .map_err(|profile_findings| of_profile = profile_findings);
             if let Ok(Some(profile)) = profile
-                && let Some(image) = schedule::verify(&draft, &lowered, &profile.1, &findings)
+                && let Some(image) =
+                    schedule::verify(&draft, &lowered, &profile.1, &diagnostics)
             {
-                check_table_area(&draft, &profile.1, &findings);
+                check_table_area(&draft, &profile.1, &diagnostics);
                 firing = Self::of(source, &draft, profile, image, lowered.map);
             }
         }
         match firing {
-            Some(firing) if findings.is_empty() => Ok(firing),
+            Some(firing) if diagnostics.is_empty() => Ok(firing),
             Some(_) | None => {
-                let mut all = findings.into_sorted();
+                let mut all = diagnostics.into_sorted();
                 all.append(&mut of_profile);
                 Err(FilesError::Invalid(all))
             }
@@ -97,7 +98,7 @@ impl FiringPlan {
 }
 
 /// Notes work that has no room on the furnace's table.
-fn check_table_area(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
+fn check_table_area(draft: &Draft, profile: &Profile, diagnostics: &Diagnostics) {
     let work = draft.work.as_ref().map(Section::with_defaults).unwrap_or_default();
     let (Some(count), Some(area)) = (work.count, work.area_square_millimetre) else { return };
     let radius_m = profile.spec.table.radius_m;
@@ -121,7 +122,7 @@ fn check_table_area(draft: &Draft, profile: &Profile, findings: &Diagnostics) {
     } else {
         format!("fire at most {most} at once, or choose a furnace with a larger table")
     };
-    let notes = KeyDiagnostics { diagnostics: findings, locations: &draft.places };
+    let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &draft.places };
     let sized = ["work.count", "work.area_square_millimetre"];
     let sized = sized.into_iter().find(|path| notes.locations.has(path)).unwrap_or("work");
     notes.at_value(sized, message, help);
@@ -133,12 +134,12 @@ fn load_profile(
     draft: &Draft,
     folder: Option<&Path>,
     given: Option<&Path>,
-    findings: &Diagnostics,
+    diagnostics: &Diagnostics,
 ) -> Result<Option<(PathBuf, Profile)>, Vec<Diagnostic>> {
     if let Some(given) = given {
         return Profile::load(given).map(|profile| Some((given.to_path_buf(), profile)));
     }
-    let notes = KeyDiagnostics { diagnostics: findings, locations: &draft.places };
+    let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &draft.places };
     if draft.furnace.is_none() && !draft.places.has("furnace") {
         notes.at_value(
             "",

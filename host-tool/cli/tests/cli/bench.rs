@@ -97,6 +97,6 @@ impl Bench {
         assert!(first.starts_with(&start) && first.contains(message), "{said:#?}");
         let help = rest.lines().next().unwrap();
         assert!(help.starts_with("    help: ") && help.contains(cure), "{said:#?}");
-        assert!(rest.ends_with("\n1 finding in 1 file\n"), "{said:#?}");
+        assert!(rest.ends_with("\n1 error in 1 file\n"), "{said:#?}");
     }
 }

@@ -84,7 +84,7 @@ fn compile_replaces_nothing_unless_it_is_told_to() {
     let compile = ["compile", "job.toml", "-o", "job.programme", "--force"];
     let said = bench.run(&compile[..4]);
     assert_eq!((said.code, said.out.as_str()), (2, ""));
-    assert!(said.err.contains("job.programme is there already; --force replaces it"));
+    assert!(said.err.contains("job.programme exists already; --force replaces it"));
     assert_eq!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
     assert_eq!(bench.run(&compile).code, 0);
     assert_ne!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");

@@ -66,7 +66,7 @@ fn what_check_would_refuse_is_refused_and_nothing_is_written() {
         let said = bench.run(&["set", "job.toml", change]);
         assert_eq!(said.code, 2, "{change}");
         assert!(said.err.contains(message) && said.err.contains(cure), "{}", said.err);
-        assert!(said.err.ends_with("1 finding in 1 file: nothing was set\n"), "{}", said.err);
+        assert!(said.err.ends_with("1 error in 1 file: nothing was set\n"), "{}", said.err);
         assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
     }
     for typed in ["work.count", "work..count=1", "=1"] {
@@ -157,7 +157,7 @@ fn a_file_keeps_its_mode_and_one_that_is_read_only_is_not_replaced() {
     let before = std::fs::read_to_string(&path).unwrap();
     let said = bench.run(&["set", "job.toml", "work.count=3"]);
     assert_eq!(said.code, 2);
-    assert!(said.err.contains("it is read-only: allow writing to it first"), "{}", said.err);
+    assert!(said.err.contains("it is read-only: make it writable first"), "{}", said.err);
     assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
 }
 

@@ -122,7 +122,7 @@ fn one_bracket_where_two_belong_is_said_once() {
     assert_eq!(said.code, 2);
     assert!(said.err.contains("[stage] stands here once more"), "{}", said.err);
     assert!(said.err.contains("write [[stage]] with two brackets"), "{}", said.err);
-    assert!(said.err.ends_with("\n1 finding in 1 file\n"), "{}", said.err);
+    assert!(said.err.ends_with("\n1 error in 1 file\n"), "{}", said.err);
 }
 
 #[test]

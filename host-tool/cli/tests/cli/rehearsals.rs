@@ -227,7 +227,7 @@ fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
     for (folder, why) in [
         ("taken", "no report: the folder taken cannot be made: a file has the name"),
         ("taken/deeper", "a file has the name of the folder"),
-        ("half", "half/trace.csv cannot be written: a folder has this name: move it away"),
+        ("half", "half/trace.csv cannot be written: a folder has this name: move the folder"),
     ] {
         let said = bench.run(&["rehearse", "job.toml", "--out", folder]);
         assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");

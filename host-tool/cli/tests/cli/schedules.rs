@@ -196,7 +196,7 @@ fn everything_that_is_wrong_is_said_at_once_and_in_order() {
         .filter_map(|rest| rest.split_once(": ").map(|(place, _)| place))
         .collect();
     assert_eq!(places, ["5:8", "14:10", "20:23", "23:38", "27:26"], "{}", said.err);
-    assert!(said.err.ends_with("5 findings in 1 file\n"), "{}", said.err);
+    assert!(said.err.ends_with("5 errors in 1 file\n"), "{}", said.err);
 }
 
 #[test]

@@ -2,16 +2,17 @@
 //! both work from this.
 
 pub(super) mod curve;
+mod panel;
 mod panels;
 
 use saggar_core::events::EventKind;
 use serde::Serialize;
 
-use curve::Curve;
+pub(super) use panel::{ChartPanel, ChartPoint, Threshold};
 
 use crate::Report;
 use crate::StageBand;
-use crate::axis::{self, AxisScale, TickLevel};
+use crate::axis::{self, TickLevel};
 use crate::event_text;
 use crate::layout::{ChartFrame, StageSpan};
 
@@ -30,55 +31,6 @@ pub(super) struct ChartModel {
     pub(super) bands: Vec<ChartBand>,
     /// Events, faults and trips.
     pub(super) marks: Vec<ChartMark>,
-}
-
-/// One panel.
-#[derive(Clone, Debug, Serialize)]
-pub(super) struct ChartPanel {
-    /// Title with the unit.
-    pub(super) title: String,
-    /// Whether its axis is linear or logarithmic.
-    pub(super) scale: AxisScale,
-    /// A range that is always in view.
-    pub(super) range: Option<(f64, f64)>,
-    /// Upper end (px).
-    pub(super) top: f64,
-    /// Height (px).
-    pub(super) height: f64,
-    /// About how many labels fit its axis.
-    pub(super) ticks_max: f64,
-    /// Ticks of its axis.
-    pub(super) levels: Vec<TickLevel>,
-    /// Least distance of its curves from both ends of the axis, in axis units.
-    pub(super) margin: f64,
-    /// Curves.
-    pub(super) curves: Vec<Curve>,
-    /// Values that mean something, drawn as lines across the panel.
-    pub(super) thresholds: Vec<Threshold>,
-    /// Moments that mean something, drawn as points.
-    pub(super) points: Vec<ChartPoint>,
-}
-
-/// A value with a meaning: the wall that the glass has to get through.
-#[derive(Clone, Debug, Serialize)]
-pub(super) struct Threshold {
-    /// The value.
-    pub(super) value: f64,
-    /// What it is, with the value.
-    pub(super) label: String,
-}
-
-/// A point with a meaning: where the glass came through the wall.
-#[derive(Clone, Debug, Serialize)]
-pub(super) struct ChartPoint {
-    /// When (s).
-    pub(super) at_s: f64,
-    /// The value there.
-    pub(super) value: f64,
-    /// What it is.
-    pub(super) label: String,
-    /// Class of the point in the style sheet: `good` or `bad`.
-    pub(super) class: &'static str,
 }
 
 /// A stage.

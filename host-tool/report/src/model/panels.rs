@@ -5,7 +5,7 @@ use saggar_plant::format::{Scale, clock};
 use saggar_plant::verdict::{Finding, Subject};
 
 use super::curve::{Curve, CurveFormat, Series, curves, has_positive_value, series};
-use super::{ChartPanel, ChartPoint, Threshold};
+use super::panel::{ChartPanel, ChartPoint, Threshold};
 use crate::Report;
 use crate::axis::{self, AxisScale};
 use crate::layout;

@@ -25,9 +25,6 @@ use crate::svg_file;
 const SCRIPT: &str = concat!(include_str!("script/draw.js"), include_str!("script/hands.js"));
 const STYLE: &str = include_str!("page.css");
 
-/// Name and version of the tool.
-const VERSION: &str = concat!("saggar ", env!("CARGO_PKG_VERSION"));
-
 /// The page.
 pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     let model = model::model(report);

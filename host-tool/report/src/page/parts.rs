@@ -2,12 +2,12 @@
 
 use maud::{Markup, html};
 
-use super::VERSION;
 use crate::Report;
 use crate::StageBand;
 use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
+use crate::report::TOOL;
 use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units};
 
 /// The stages with their times.
@@ -103,7 +103,7 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
                 @for (label, value) in &report.facts { (fact(label, value)) }
                 (fact("Seed", &report.seed.to_string()))
                 @if let Some(made_at) = &report.made_at { (fact("Rehearsed", made_at)) }
-                (fact("Tool", VERSION))
+                (fact("Tool", TOOL))
                 (digest("Programme, SHA-256", &digests.programme))
                 (digest("Schedule, SHA-256", &digests.schedule))
                 (digest("Furnace profile, SHA-256", &digests.profile))

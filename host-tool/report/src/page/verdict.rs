@@ -4,9 +4,9 @@ use maud::{Markup, html};
 use saggar_plant::format::{confidence, percent, with_nonbreaking_units};
 use saggar_plant::verdict::{Finding, Outcome, Subject};
 
-use super::VERSION;
 use crate::Report;
 use crate::event_text::legible;
+use crate::report::TOOL;
 
 /// Heading, verdict, confidence and narrowest margin.
 pub(super) fn head(report: &Report<'_>) -> Markup {
@@ -17,7 +17,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
             p class="small" {
                 "Rehearsal report, a simulation"
                 @if let Some(made_at) = &report.made_at { " · " (legible(made_at)) }
-                " · " (VERSION)
+                " · " (TOOL)
             }
             h1 {
                 (legible(report.title)) " "

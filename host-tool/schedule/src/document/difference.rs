@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 use super::key_path::KeyPath;
 use super::plain_value::PlainValue;
 
-/// Those of the findings on a file with some keys set that speak against setting them: the ones
+/// Those of the diagnostics on a file with some keys set that speak against setting them: the ones
 /// that were not there before, each counted, at its key. Where setting them put something right,
 /// what is wrong with other keys has only become visible, and does not speak against it.
 pub fn new_diagnostics(
@@ -20,14 +20,14 @@ pub fn new_diagnostics(
     let (keys_before, keys_after) = (KeyIndex::of(before.0), KeyIndex::of(after.0));
     let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.target(one), one)).collect();
     let mut new = Vec::new();
-    for finding in after.1 {
-        let place = keys_after.target(&finding);
+    for diagnostic in after.1 {
+        let place = keys_after.target(&diagnostic);
         let same = |(other, one): &(DiagnosticTarget, &Diagnostic)| {
-            *other == place && one.message == finding.message
+            *other == place && one.message == diagnostic.message
         };
         match known.iter().position(same) {
             Some(nth) => _ = known.swap_remove(nth),
-            None => new.push((place, finding)),
+            None => new.push((place, diagnostic)),
         }
     }
     let still_wrong = |place: &DiagnosticTarget| new.iter().any(|(other, _)| other == place);
@@ -43,10 +43,10 @@ pub fn new_diagnostics(
     }
     };
     new.retain(|(place, _)| !repaired || concerns_change(place));
-    new.into_iter().map(|(_, finding)| finding).collect()
+    new.into_iter().map(|(_, diagnostic)| diagnostic).collect()
 }
 
-/// What a finding is about.
+/// What a diagnostic is about.
 #[derive(PartialEq)]
 enum DiagnosticTarget {
     /// A key of the file, by its path.
@@ -75,10 +75,10 @@ impl KeyIndex {
         self.spans.iter().any(|(known, _)| known == path)
     }
 
-    fn target(&self, finding: &Diagnostic) -> DiagnosticTarget {
-        let span = finding.location.as_ref().map(|place| &place.span);
-        if finding.file != self.source.name() {
-            return DiagnosticTarget::OtherFile(finding.file.clone(), span.cloned());
+    fn target(&self, diagnostic: &Diagnostic) -> DiagnosticTarget {
+        let span = diagnostic.location.as_ref().map(|place| &place.span);
+        if diagnostic.file != self.source.name() {
+            return DiagnosticTarget::OtherFile(diagnostic.file.clone(), span.cloned());
         }
         let Some(span) = span.filter(|span| !span.is_empty()) else {
             return DiagnosticTarget::File;

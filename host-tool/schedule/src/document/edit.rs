@@ -74,24 +74,24 @@ fn diagnose_changed_keys<S: Section>(
     changes: &[(KeyPath, PlainValue)],
     lists: &[&str],
 ) -> Vec<Diagnostic> {
-    let findings = Diagnostics::new(after);
-    if let Some(document) = Document::parse(after, &findings, lists) {
-        let root = SectionReader::root(S::KEYS, document.root.get_ref(), &findings);
+    let diagnostics = Diagnostics::new(after);
+    if let Some(document) = Document::parse(after, &diagnostics, lists) {
+        let root = SectionReader::root(S::KEYS, document.root.get_ref(), &diagnostics);
         changes.iter().for_each(|(path, _)| root.check_key(path.segments()));
     }
-    findings.into_sorted()
+    diagnostics.into_sorted()
 }
 
 fn diagnose<S: Section>(source: &Arc<SourceText>, lists: &[&str]) -> (Vec<Diagnostic>, bool) {
-    let findings = Diagnostics::new(source);
-    let readable = match Document::parse(source, &findings, lists) {
+    let diagnostics = Diagnostics::new(source);
+    let readable = match Document::parse(source, &diagnostics, lists) {
         Some(document) => {
             document.read::<S>();
             true
         }
         None => false,
     };
-    (findings.into_sorted(), readable)
+    (diagnostics.into_sorted(), readable)
 }
 
 /// A text as the editor of TOML keeps it, and what that editor would change unasked.

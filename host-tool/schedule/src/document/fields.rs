@@ -31,7 +31,7 @@ pub trait Section: Clone + Default + PartialEq {
     /// What may stand in it.
     const KEYS: &'static [KeySpec];
 
-    /// What stands in a table, with a finding for every value that cannot be.
+    /// What stands in a table, with a diagnostic for every value that cannot be.
     fn read(table: &SectionReader<'_>) -> Self;
 
     /// What it gives, in the order of the keys.
@@ -43,7 +43,7 @@ pub trait Section: Clone + Default + PartialEq {
 
 /// The value of a key.
 pub trait KeyValue: Clone {
-    /// What stands in a table, with a finding if it cannot be.
+    /// What stands in a table, with a diagnostic if it cannot be.
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self>;
 
     /// As it is to be written.
@@ -144,7 +144,7 @@ impl<S: Section> KeyValue for Vec<S> {
     }
 }
 
-/// What a section says, with a finding for each key in it that is missing or not known.
+/// What a section says, with a diagnostic for each key in it that is missing or not known.
 pub(super) fn read_and_finish<S: Section>(table: SectionReader<'_>) -> S {
     let section = S::read(&table);
     table.finish();

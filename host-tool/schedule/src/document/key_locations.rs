@@ -96,10 +96,10 @@ fn parent(path: &str) -> &str {
     path.rsplit_once('.').map_or("", |(section, _)| section)
 }
 
-/// Findings on what a document says, each at the place of a key.
+/// Diagnostics on what a document says, each at the place of a key.
 #[derive(Clone, Copy, Debug)]
 pub struct KeyDiagnostics<'n> {
-    /// The findings.
+    /// The diagnostics.
     pub diagnostics: &'n Diagnostics,
     /// The places.
     pub locations: &'n KeyLocations,

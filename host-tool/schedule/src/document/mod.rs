@@ -3,7 +3,7 @@
 //!
 //! [`Document`] is a text as a tree that
 //! knows where everything stands. A [`Section`] is a list of [`Key`]s and a struct of what they
-//! say; reading one notes a finding for each key that is missing, unknown, of the wrong type
+//! say; reading one notes a diagnostic for each key that is missing, unknown, of the wrong type
 //! or out of range. [`Places`] keeps where they stood.
 
 mod difference;
@@ -42,7 +42,7 @@ pub use section_reader::SectionReader;
 /// A text whose syntax is right, with the place of everything in it.
 pub struct Document<'s> {
     root: Spanned<DeTable<'s>>,
-    findings: &'s Diagnostics,
+    diagnostics: &'s Diagnostics,
 }
 
 impl<'s> Document<'s> {
@@ -51,14 +51,14 @@ impl<'s> Document<'s> {
     /// be many of.
     pub fn parse(
         source: &'s Arc<SourceText>,
-        findings: &'s Diagnostics,
+        diagnostics: &'s Diagnostics,
         lists: &[&str],
     ) -> Option<Self> {
         let (root, errors) = DeTable::parse_recoverable(source.text());
         if errors.is_empty() {
-            return Some(Self { root, findings });
+            return Some(Self { root, diagnostics });
         }
-        syntax::note_syntax_errors(source, &errors, findings, lists);
+        syntax::note_syntax_errors(source, &errors, diagnostics, lists);
         None
     }
 
@@ -72,12 +72,12 @@ impl<'s> Document<'s> {
         self.root.get_ref().get_key_value(key).map(|(key, _)| key.span())
     }
 
-    /// What the document says, with a finding for everything in it that cannot be, and where it
+    /// What the document says, with a diagnostic for everything in it that cannot be, and where it
     /// says it.
     pub fn read<S: Section>(&self) -> (S, KeyLocations) {
         let root = self.root.get_ref();
         let section =
-            fields::read_and_finish(SectionReader::root(S::KEYS, root, self.findings));
+            fields::read_and_finish(SectionReader::root(S::KEYS, root, self.diagnostics));
         (section, KeyLocations::of(root, S::KEYS))
     }
 }

@@ -19,7 +19,7 @@ pub struct SectionReader<'d> {
     entries: &'d DeTable<'d>,
     span: ByteSpan,
     root: &'d DeTable<'d>,
-    findings: &'d Diagnostics,
+    diagnostics: &'d Diagnostics,
 }
 
 impl<'d> SectionReader<'d> {
@@ -27,9 +27,9 @@ impl<'d> SectionReader<'d> {
     pub(super) fn root(
         keys: &'static [KeySpec],
         root: &'d DeTable<'d>,
-        findings: &'d Diagnostics,
+        diagnostics: &'d Diagnostics,
     ) -> Self {
-        Self { keys, name: String::new(), entries: root, span: 0..0, root, findings }
+        Self { keys, name: String::new(), entries: root, span: 0..0, root, diagnostics }
     }
 
     /// A number in its range.
@@ -52,7 +52,7 @@ impl<'d> SectionReader<'d> {
             let message =
                 format!("`{}` is {}, not a whole number", key.name, format_number(number));
             let help = format!("allowed: whole numbers from {from} to {to}");
-            self.findings.note(&value.span(), message, help);
+            self.diagnostics.note(&value.span(), message, help);
             return None;
         }
         #[expect(
@@ -72,7 +72,7 @@ impl<'d> SectionReader<'d> {
             let message = format!("`{name}` must be true or false, and this is {kind}");
             let help =
                 format!("write `{name} = true` or `{name} = false`, without quotation marks");
-            self.findings.note(&value.span(), message, help);
+            self.diagnostics.note(&value.span(), message, help);
         }
         flag
     }
@@ -103,7 +103,7 @@ impl<'d> SectionReader<'d> {
         let message =
             format!("`{}` is \"{}\", which is not known here", key.name, sanitized(&word, 40));
         let help = format!("{meant}allowed: {}", one_of(words.iter().copied()));
-        self.findings.note(&value.span(), message, help);
+        self.diagnostics.note(&value.span(), message, help);
         None
     }
 
@@ -133,7 +133,7 @@ impl<'d> SectionReader<'d> {
         let ValueKind::List { most, .. } = key.kind else { return None };
         let Some(array) = value.get_ref().as_array() else {
             let (path, kind) = (self.path(key.name), value::type_name(value.get_ref()));
-            self.findings.note(
+            self.diagnostics.note(
                 &value.span(),
                 format!("`{path}` must be a list of sections, and this is {kind}"),
                 format!("write [[{path}]] with two brackets, once for each"),
@@ -165,9 +165,9 @@ impl<'d> SectionReader<'d> {
                 let help = format!("add `{}`, {}", key.name, self.expected(key));
                 // At the top, what is missing there comes first.
                 if self.name.is_empty() {
-                    self.findings.note(&self.span, message, help);
+                    self.diagnostics.note(&self.span, message, help);
                 } else {
-                    self.findings.note_absence(&self.span, message, help);
+                    self.diagnostics.note_absence(&self.span, message, help);
                 }
             }
         }
@@ -219,7 +219,7 @@ impl<'d> SectionReader<'d> {
             sanitized(key.get_ref(), 40),
             self.location_phrase()
         );
-        self.findings.note(&key.span(), message, self.allowed_keys(meant));
+        self.diagnostics.note(&key.span(), message, self.allowed_keys(meant));
     }
 
     fn is_required(&self, key: &KeySpec) -> bool {
@@ -305,7 +305,7 @@ impl<'d> SectionReader<'d> {
             return Some(number);
         }
         let side = if number < *allowed.start() { "too small" } else { "too large" };
-        self.findings.note(
+        self.diagnostics.note(
             &value.span(),
             format!("`{key}` is {}, which is {side}", format_number(number)),
             format!(
@@ -325,18 +325,18 @@ impl<'d> SectionReader<'d> {
     ) -> Option<Self> {
         let name = self.path(key.name);
         if let Some(entries) = value.get_ref().as_table() {
-            let (root, findings) = (self.root, self.findings);
+            let (root, diagnostics) = (self.root, self.diagnostics);
             return Some(SectionReader {
                 keys,
                 name,
                 entries,
                 span: value.span(),
                 root,
-                findings,
+                diagnostics,
             });
         }
         let kind = value::type_name(value.get_ref());
-        self.findings.note(
+        self.diagnostics.note(
             &value.span(),
             format!("`{name}` must be a section, and this is {kind}"),
             format!(
@@ -355,7 +355,7 @@ impl<'d> SectionReader<'d> {
     ) -> Option<T> {
         let note = |wrong: ValueError| {
             let message = format!("`{key}` {}", wrong.message);
-            self.findings.note(&value.span(), message, wrong.help);
+            self.diagnostics.note(&value.span(), message, wrong.help);
         };
         result.map_err(note).ok()
     }

@@ -6,11 +6,11 @@ use toml::de::Error;
 
 use saggar_files::{ByteSpan, Diagnostics, SourceText, is_forbidden_in_name, sanitized};
 
-/// Notes one finding for each line that has errors: the rest follow from the first.
+/// Notes one diagnostic for each line that has errors: the rest follow from the first.
 pub(super) fn note_syntax_errors(
     source: &Arc<SourceText>,
     errors: &[Error],
-    findings: &Diagnostics,
+    diagnostics: &Diagnostics,
     lists: &[&str],
 ) {
     let mut lines_seen = Vec::new();
@@ -27,7 +27,7 @@ pub(super) fn note_syntax_errors(
                 lists_seen.push(list);
                 let message = format!("[{list}] stands here once more");
                 let help = format!("write [[{list}]] with two brackets, each time");
-                findings.note(&span, message, help);
+                diagnostics.note(&span, message, help);
             }
             continue;
         }
@@ -36,7 +36,7 @@ pub(super) fn note_syntax_errors(
             continue;
         }
         let (span, message, help) = describe(source.text(), span, error.message(), lists);
-        findings.note(&span, message, help);
+        diagnostics.note(&span, message, help);
     }
 }
 

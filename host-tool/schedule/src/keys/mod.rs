@@ -64,7 +64,7 @@ impl FileKind {
     pub(crate) fn open<'s>(
         self,
         source: &'s Arc<SourceText>,
-        findings: &'s Diagnostics,
+        diagnostics: &'s Diagnostics,
     ) -> Option<Document<'s>> {
         let (examples, [its, not_its], other, cure) = match self {
             Self::Schedule => (
@@ -80,14 +80,14 @@ impl FileKind {
                 "give a furnace profile here, such as the one that the schedule names after furnace =",
             ),
         };
-        let document = Document::parse(source, findings, &list_sections())?;
+        let document = Document::parse(source, diagnostics, &list_sections())?;
         if document.is_empty() {
             let help = format!("start from one of the examples in {examples}");
-            findings.note(&(0..0), "the file is empty", help);
+            diagnostics.note(&(0..0), "the file is empty", help);
             return None;
         }
         if let (Some(key), None) = (document.key(not_its), document.key(its)) {
-            findings.note(&key, other, cure);
+            diagnostics.note(&key, other, cure);
             return None;
         }
         Some(document)

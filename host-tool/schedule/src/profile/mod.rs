@@ -40,7 +40,7 @@ impl Profile {
     /// # Errors
     /// Everything that is wrong with it.
     pub fn load(path: &Path) -> Result<Self, Vec<Diagnostic>> {
-        let source = text_file::read_text(path).map_err(|finding| vec![finding])?;
+        let source = text_file::read_text(path).map_err(|diagnostic| vec![diagnostic])?;
         Self::from_source(&Arc::new(source))
     }
 
@@ -49,22 +49,22 @@ impl Profile {
     /// # Errors
     /// Everything that is wrong with it.
     pub fn from_source(source: &Arc<SourceText>) -> Result<Self, Vec<Diagnostic>> {
-        let findings = Diagnostics::new(source);
-        let profile = Self::read(source, &findings);
+        let diagnostics = Diagnostics::new(source);
+        let profile = Self::read(source, &diagnostics);
         match profile {
-            Some(profile) if findings.is_empty() => Ok(profile),
-            Some(_) | None => Err(findings.into_sorted()),
+            Some(profile) if diagnostics.is_empty() => Ok(profile),
+            Some(_) | None => Err(diagnostics.into_sorted()),
         }
     }
 
-    fn read(source: &Arc<SourceText>, findings: &Diagnostics) -> Option<Self> {
-        let document = keys::FileKind::Profile.open(source, findings)?;
+    fn read(source: &Arc<SourceText>, diagnostics: &Diagnostics) -> Option<Self> {
+        let document = keys::FileKind::Profile.open(source, diagnostics)?;
         let (keys, places) = document.read::<keys::Profile>();
-        let notes = KeyDiagnostics { diagnostics: findings, locations: &places };
+        let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &places };
         Self::of(&keys.with_defaults(), source.digest(), notes)
     }
 
-    /// The furnace of these keys, with a finding for all that does not fit together.
+    /// The furnace of these keys, with a diagnostic for all that does not fit together.
     fn of(keys: &keys::Profile, digest: String, notes: KeyDiagnostics<'_>) -> Option<Self> {
         let chamber = keys.chamber.as_ref().and_then(|keys| chamber::chamber(keys, notes));
         let insulation =

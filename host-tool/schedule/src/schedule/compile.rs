@@ -78,7 +78,7 @@ struct VacuumCover {
 
 struct Compiler<'s> {
     draft: &'s Draft,
-    findings: &'s Diagnostics,
+    diagnostics: &'s Diagnostics,
     timeline: Timeline,
     /// A stage could not be read, and no ramp has come since: the timeline has a gap.
     lost: bool,
@@ -89,10 +89,10 @@ struct Compiler<'s> {
 }
 
 /// Turns the stages into steps and notes what cannot be said in steps.
-pub fn compile(draft: &Draft, findings: &Diagnostics) -> Compilation {
+pub fn compile(draft: &Draft, diagnostics: &Diagnostics) -> Compilation {
     let mut lowering = Compiler {
         draft,
-        findings,
+        diagnostics,
         timeline: Timeline::new(),
         lost: false,
         cover: None,
@@ -278,7 +278,7 @@ impl Compiler<'_> {
         message: impl Into<String>,
         help: impl Into<String>,
     ) {
-        self.draft.note(self.findings, index, keys, message, help);
+        self.draft.note(self.diagnostics, index, keys, message, help);
     }
 
     fn end_cover(&mut self, index: usize) {

@@ -27,10 +27,10 @@ pub struct Draft {
 
 impl Draft {
     /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
-    pub fn read(source: &Arc<SourceText>, findings: &Diagnostics) -> Option<Self> {
-        let document = keys::FileKind::Schedule.open(source, findings)?;
+    pub fn read(source: &Arc<SourceText>, diagnostics: &Diagnostics) -> Option<Self> {
+        let document = keys::FileKind::Schedule.open(source, diagnostics)?;
         let (keys, places) = document.read::<keys::Schedule>();
-        let notes = KeyDiagnostics { diagnostics: findings, locations: &places };
+        let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &places };
         if let Some(keys) = &keys.work {
             work::check(keys, notes);
         }
@@ -61,7 +61,7 @@ impl Draft {
     /// gives, or with the stage as such.
     pub(super) fn note(
         &self,
-        findings: &Diagnostics,
+        diagnostics: &Diagnostics,
         index: usize,
         keys: &[&str],
         message: impl Into<String>,
@@ -72,12 +72,12 @@ impl Draft {
         let kind = format!("{}.{word}", stage_path(index));
         let spots = keys.iter().map(|key| format!("{kind}.{key}"));
         if let Some(spot) = spots.into_iter().find(|spot| self.places.has(spot)) {
-            findings.note_at(self.places.value(&spot), message, help);
+            diagnostics.note_at(self.places.value(&spot), message, help);
         } else if self.places.has(&kind) {
-            findings.note_at(self.places.key(&kind), message, help);
+            diagnostics.note_at(self.places.key(&kind), message, help);
         } else {
             let message = format!("{}: {}", stage.phrase(index + 1), message.into());
-            findings.note_at(None, message, help);
+            diagnostics.note_at(None, message, help);
         }
     }
 

@@ -52,7 +52,7 @@ fn stage(
         kind_keys().filter(|kind| notes.locations.has(&of(kind))).collect();
     present.sort_by_key(|kind| notes.locations.key(&of(kind)).map(|span| span.start));
     let kind = match present.as_slice() {
-        // A misspelt kind is an unknown key: that finding is enough.
+        // A misspelt kind is an unknown key: that diagnostic is enough.
         [] if notes.locations.has_unknown_keys(&path) => None,
         [] => {
             let help =

@@ -11,17 +11,17 @@ use saggar_files::Diagnostics;
 use saggar_plant::format::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
-/// may run is for `findings` to say.
+/// may run is for `diagnostics` to say.
 pub fn verify(
     draft: &Draft,
     lowered: &Compilation,
     profile: &Profile,
-    findings: &Diagnostics,
+    diagnostics: &Diagnostics,
 ) -> Option<ProgrammeImage> {
     let image = match ProgrammeImage::encode(&lowered.programme) {
         Ok(image) => image,
         Err(_) => {
-            findings.note_at(
+            diagnostics.note_at(
                 draft.places.value(""),
                 format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
                 "join stages, or make two schedules of it",
@@ -30,19 +30,19 @@ pub fn verify(
         }
     };
     let mut open = false;
-    verify_with(&image, &profile.furnace, |finding| {
+    verify_with(&image, &profile.furnace, |diagnostic| {
         // That stages are missing was said where they should be; and once the chamber stands
         // open, every stage that follows is wrong for the same reason.
-        let empty = finding.kind == ViolationKind::NoSteps;
+        let empty = diagnostic.kind == ViolationKind::NoSteps;
         let follows =
-            matches!(finding.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
-        if empty && !findings.is_empty() || open && follows {
+            matches!(diagnostic.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
+        if empty && !diagnostics.is_empty() || open && follows {
             return;
         }
-        open |= finding.kind == ViolationKind::HeatWhileOpen;
+        open |= diagnostic.kind == ViolationKind::HeatWhileOpen;
         // Where a stage is missing, what depends on the stages before it is a guess.
-        if lowered.is_complete || is_independent(&finding.kind) {
-            note_violation(&finding, draft, lowered, profile, findings);
+        if lowered.is_complete || is_independent(&diagnostic.kind) {
+            note_violation(&diagnostic, draft, lowered, profile, diagnostics);
         }
     });
     Some(image)
@@ -69,22 +69,22 @@ const fn is_independent(fault: &ViolationKind) -> bool {
 }
 
 fn note_violation(
-    finding: &Violation,
+    diagnostic: &Violation,
     draft: &Draft,
     lowered: &Compilation,
     profile: &Profile,
-    findings: &Diagnostics,
+    diagnostics: &Diagnostics,
 ) {
-    let place = finding.step.and_then(|step| lowered.map.origin(step));
+    let place = diagnostic.step.and_then(|step| lowered.map.origin(step));
     let kind = place.map_or("step", |place| place.stage.kind.word());
-    let (message, help) = violation_text(&finding.kind, kind, &profile.name);
+    let (message, help) = violation_text(&diagnostic.kind, kind, &profile.name);
     // The programme as a whole: its first stage stands for it.
     let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
-        return findings.note_at(draft.places.value(""), message, help);
+        return diagnostics.note_at(draft.places.value(""), message, help);
     };
-    let keys = if place.is_some() { keys_of(&finding.kind) } else { &[] };
+    let keys = if place.is_some() { keys_of(&diagnostic.kind) } else { &[] };
     let vacuum = stage.vacuum.map(|(number, _)| number);
-    let number = match (&finding.kind, vacuum) {
+    let number = match (&diagnostic.kind, vacuum) {
         (
             ViolationKind::NoPump
             | ViolationKind::BadPressure { .. }
@@ -93,7 +93,7 @@ fn note_violation(
         ) => number,
         (_, _) => stage.number,
     };
-    draft.note(findings, number - 1, keys, message, help);
+    draft.note(diagnostics, number - 1, keys, message, help);
 }
 
 /// The keys of its stage, or of the vacuum over it, of which the one that is given is at fault; none

@@ -16,7 +16,7 @@ fn set(file: FileKind, text: &str, changes: &[(&str, &str)]) -> Result<String, V
     let changes: Vec<(KeyPath, PlainValue)> = changes.iter().map(change).collect();
     match file.set(&source(text), &changes) {
         Ok(source) => Ok(source.text().to_owned()),
-        Err(findings) => Err(findings.into_iter().map(|one| one.message).collect()),
+        Err(diagnostics) => Err(diagnostics.into_iter().map(|one| one.message).collect()),
     }
 }
 

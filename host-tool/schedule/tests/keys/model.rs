@@ -13,9 +13,9 @@ use super::{docs, examples, source};
 
 fn read(text: &str) -> Schedule {
     let source = source(text);
-    let findings = Diagnostics::new(&source);
-    let schedule = Draft::read(&source, &findings).unwrap().complete().unwrap();
-    assert!(findings.is_empty(), "{:?}", findings.into_sorted());
+    let diagnostics = Diagnostics::new(&source);
+    let schedule = Draft::read(&source, &diagnostics).unwrap().complete().unwrap();
+    assert!(diagnostics.is_empty(), "{:?}", diagnostics.into_sorted());
     schedule
 }
 
@@ -48,11 +48,11 @@ fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
 
 fn judged(schedule: &Schedule) -> Vec<Diagnostic> {
     let profile = Profile::load(&docs().join("furnaces/lift-vacuum.toml")).unwrap();
-    let findings = Diagnostics::new_without_text(&schedule.name);
+    let diagnostics = Diagnostics::new_without_text(&schedule.name);
     let draft = Draft::from(schedule);
-    let lowered = compile(&draft, &findings);
-    verify(&draft, &lowered, &profile, &findings);
-    findings.into_sorted()
+    let lowered = compile(&draft, &diagnostics);
+    verify(&draft, &lowered, &profile, &diagnostics);
+    diagnostics.into_sorted()
 }
 
 #[test]
@@ -88,9 +88,9 @@ fn what_is_made_in_code_is_written_as_a_person_would() {
 #[test]
 fn what_is_wrong_with_it_names_the_stage() {
     let said = |schedule: &Schedule| -> Vec<String> {
-        let findings = judged(schedule);
-        assert!(findings.iter().all(|one| one.location.is_none() && one.file == "Made"));
-        findings.into_iter().map(|one| one.message).collect()
+        let diagnostics = judged(schedule);
+        assert!(diagnostics.iter().all(|one| one.location.is_none() && one.file == "Made"));
+        diagnostics.into_iter().map(|one| one.message).collect()
     };
     assert_eq!(
         said(&made(1500.0, "infiltrate")),

@@ -23,13 +23,13 @@ fn json(text: &str) -> Value {
 /// The reader finds nothing wrong with the keys of a text.
 fn reads(file: FileKind, text: &str) -> bool {
     let source = source(text);
-    let findings = Diagnostics::new(&source);
-    let document = Document::parse(&source, &findings, &list_sections()).unwrap();
+    let diagnostics = Diagnostics::new(&source);
+    let document = Document::parse(&source, &diagnostics, &list_sections()).unwrap();
     match file {
         FileKind::Schedule => _ = document.read::<Schedule>(),
         FileKind::Profile => _ = document.read::<Profile>(),
     }
-    findings.is_empty()
+    diagnostics.is_empty()
 }
 
 const FILES: [(&str, FileKind); 2] =
