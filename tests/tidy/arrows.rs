@@ -1,5 +1,5 @@
-//! Who may use whom, as the tables in `docs/architecture.md` say: packages, and the modules inside
-//! those that have a table of their own.
+//! Dependencies between packages, and between the modules of a package, are those that the tables in
+//! `docs/architecture.md` allow.
 
 use std::collections::BTreeSet;
 
@@ -7,14 +7,14 @@ use super::{Source, boards, members, product, quoted, read, root, sources, table
 
 const PAGE: &str = "docs/architecture.md";
 
-/// Files at the top of a package: they join its modules and are none.
+/// Root files of a package: they declare the modules and are not modules themselves.
 const AT_THE_TOP: [&str; 2] = ["lib", "main"];
 
 /// The table of one package's modules.
 struct Modules {
     /// Folder of its sources, with a slash at the end.
     sources: String,
-    /// What stands before the name of a module of the core, if the table lists those.
+    /// Path prefix of another package's modules, if the table has a column for them.
     other: Option<String>,
     rows: Vec<Row>,
 }
@@ -26,7 +26,7 @@ struct Row {
 }
 
 impl Modules {
-    /// The tables of all packages that have one: each stands below its folder as a heading.
+    /// The tables of all packages: each follows a heading with the folder of the package.
     fn all() -> Vec<Self> {
         let page = read(PAGE);
         let sections: Vec<_> = page.split("\n### `").skip(1).collect();
@@ -68,8 +68,8 @@ impl Modules {
         product(&self.sources)
     }
 
-    /// `super` from the top of a module would be an arrow that the search does not see.
-    fn assert_no_way_around(&self, source: &Source) {
+    /// A path that leaves its module through `super` would be a dependency that the search misses.
+    fn assert_no_super_past_the_top(&self, source: &Source) {
         let path = source.path.strip_prefix(&self.sources).unwrap_or_default();
         let way = "super::".repeat(path.trim_end_matches("/mod.rs").split('/').count());
         for (number, line) in source.code() {
@@ -78,11 +78,10 @@ impl Modules {
     }
 }
 
-/// The top of a package.
+/// The root file of a package.
 struct Top {
     text: String,
-    /// What it shows under a name of its own, and the module that it is from; `None` for what
-    /// is from another package.
+    /// Re-exported names with the module that each comes from; `None` for another package.
     shown: Vec<(String, Option<String>)>,
 }
 
@@ -101,7 +100,7 @@ impl Top {
         Self { text, shown }
     }
 
-    /// The module that a name behind `crate::` belongs to; `None` if the top itself defines it.
+    /// The module that a name after `crate::` belongs to; `None` if the root file defines it.
     fn module_of(&self, name: &str) -> Option<String> {
         if let Some((_, module)) = self.shown.iter().find(|(shown, _)| shown == name) {
             return module.clone();
@@ -109,16 +108,19 @@ impl Top {
         if name.starts_with(|c: char| c.is_ascii_lowercase()) {
             return Some(name.to_owned());
         }
-        // What is shown by a star has a name of its own that nobody could tell a module by.
+        // A name re-exported by a glob cannot be traced to a module.
         let here = ["const", "struct", "enum", "trait", "type"].iter();
         let here = here.map(|kind| format!("{kind} {name}"));
         let mut here = here.filter(|item| self.text.contains(item));
-        assert!(here.next().is_some(), "{name} is nowhere at the top: name its module");
+        assert!(
+            here.next().is_some(),
+            "{name} is not defined in the root file: name its module"
+        );
         None
     }
 }
 
-/// Every module that a file names behind this prefix, in `use` lines and elsewhere.
+/// Every module that a file names after this prefix, in `use` lines and elsewhere.
 fn used(source: &Source, prefix: &str, top: &Top) -> BTreeSet<String> {
     let mut found = BTreeSet::new();
     for (_, line) in source.code() {
@@ -151,7 +153,7 @@ fn modules_use_only_what_the_table_allows() {
             for ((prefix, allowed), top) in prefixes.into_iter().zip(&tops) {
                 let Some(prefix) = prefix else { continue };
                 for other in used(&source, prefix, top) {
-                    // A module knows itself.
+                    // A module may name itself.
                     if prefix == "crate::" && other == module {
                         continue;
                     }
@@ -159,7 +161,7 @@ fn modules_use_only_what_the_table_allows() {
                     seen.insert((module.to_owned(), prefix == "crate::", other));
                 }
             }
-            modules.assert_no_way_around(&source);
+            modules.assert_no_super_past_the_top(&source);
         }
         for row in &modules.rows {
             let own = row.own.iter().map(|other| (row.module.clone(), true, other.clone()));
@@ -172,9 +174,9 @@ fn modules_use_only_what_the_table_allows() {
     }
 }
 
-/// A module may use only rows above its own: so there is no circle.
+/// A module may use only rows above its own, so there is no cycle.
 #[test]
-fn the_tables_have_no_circle() {
+fn the_tables_have_no_cycle() {
     for modules in Modules::all() {
         let mut above = BTreeSet::new();
         for row in &modules.rows {
@@ -191,7 +193,7 @@ fn the_tables_have_no_circle() {
     }
 }
 
-/// Packages of ours that a manifest names in its tables of dependencies, those of tests aside.
+/// Our packages among the dependencies in a manifest, dev-dependencies aside.
 fn named(manifest: &str) -> BTreeSet<String> {
     let code: Vec<_> = manifest.lines().filter_map(|line| line.split('#').next()).collect();
     let code = code.join("\n");
@@ -204,7 +206,7 @@ fn named(manifest: &str) -> BTreeSet<String> {
     words.filter(|word| word.starts_with("saggar")).map(str::to_owned).collect()
 }
 
-/// The same of the manifest in a folder.
+/// Our packages that the package in a folder depends on.
 pub(super) fn packages(folder: &str) -> BTreeSet<String> {
     named(&read(&format!("{folder}/Cargo.toml")))
 }
@@ -220,7 +222,7 @@ fn dependencies_are_found_in_every_table() {
     assert_eq!(found, ["saggar", "saggar-a", "saggar-b", "saggar-c", "saggar-d"]);
 }
 
-/// Each package depends on what its row says, all of which stands above it.
+/// Each package depends on exactly what its row says, and only on rows above.
 #[test]
 fn packages_depend_as_the_table_says() {
     let (mut above, mut listed) = (BTreeSet::new(), BTreeSet::new());

@@ -1,4 +1,4 @@
-//! No circle among the files of a package: whatever a file uses stands below it.
+//! The files of a package do not depend on each other in a cycle.
 
 use super::uses::Modules;
 use super::{Source, boards, members, product};
@@ -6,14 +6,14 @@ use super::{Source, boards, members, product};
 #[test]
 fn no_files_use_each_other_in_a_circle() {
     for package in members().into_iter().chain(boards()) {
-        // The modules of the tests lie beside their `src`.
+        // The modules of this package are beside its `src`.
         let folder = if package == "tests" { "tests/" } else { &format!("{package}/src/") };
         let circle = Modules::of(folder, &product(folder)).circle();
         assert_eq!(circle, None, "{package}: files that use each other");
     }
 }
 
-/// The circle among files of these paths and texts.
+/// The cycle among files with these paths and texts.
 fn circle(files: &[(&str, &str)]) -> Option<String> {
     let source =
         |(path, text): &(&str, &str)| Source { path: (*path).into(), text: (*text).into() };

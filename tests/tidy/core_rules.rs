@@ -1,12 +1,12 @@
-//! What core and device do without: standard library, clock, heap, unsafe code, fused arithmetic.
+//! What core and device must not use: standard library, clock, heap, unsafe code, fused arithmetic.
 
 use super::{boards, members, read, sources};
 
-/// What an image is made of whatever its board is.
+/// The packages that every image contains, whatever its board.
 const CORE: &str = "firmware/core";
 const DEVICE: &str = "firmware/device";
 
-/// What may not stand in their code, and why.
+/// What must not occur in their code, and why.
 const FORBIDDEN: [(&str, &str); 10] = [
     ("std::", "no standard library"),
     ("extern crate", "no standard library, no heap"),
@@ -21,7 +21,7 @@ const FORBIDDEN: [(&str, &str); 10] = [
 ];
 
 #[test]
-fn core_and_device_do_without() {
+fn core_and_device_use_nothing_forbidden() {
     for folder in [CORE, DEVICE] {
         for source in sources(&format!("{folder}/src")) {
             for (number, line) in source.code() {
@@ -44,7 +44,7 @@ fn firmware_has_no_standard_library() {
     }
 }
 
-/// What may not be done stands in the manifests as lints, the same list in both.
+/// The manifests forbid most of it as lints: the same list in both.
 #[test]
 fn core_and_device_have_the_same_lints() {
     let [core, device] = [CORE, DEVICE].map(|folder| read(&format!("{folder}/Cargo.toml")));
@@ -58,7 +58,7 @@ fn core_and_device_have_the_same_lints() {
     }
 }
 
-/// No decision hides in a dependency's standard features either.
+/// A dependency must not bring the standard library back through its default features.
 #[test]
 fn core_and_device_take_their_dependencies_without_std() {
     let workspace = read("Cargo.toml");

@@ -1,8 +1,8 @@
-//! Features of the tool that few need: a plain build goes without them.
+//! The heavy features of the tool stay off in a plain build.
 
 use super::{members, read};
 
-/// The packages that have such features.
+/// The packages that have them.
 const PACKAGES: [&str; 2] = ["saggar", "saggar-report"];
 
 /// A line of a manifest that switches one on.
@@ -12,11 +12,11 @@ fn switches_on(line: &str) -> bool {
 }
 
 #[test]
-fn nothing_in_the_workspace_switches_a_feature_of_the_tool_on() {
+fn the_workspace_enables_no_heavy_feature() {
     for folder in members().into_iter().chain([".".to_owned()]) {
         for line in read(&format!("{folder}/Cargo.toml")).lines() {
             let on = switches_on(line);
-            assert!(!on, "{folder}: `{line}` builds what a plain build leaves out");
+            assert!(!on, "{folder}: `{line}` enables a feature that a plain build leaves out");
         }
     }
     assert!(switches_on("saggar-report = { workspace = true, features = [\"png\"] }"));

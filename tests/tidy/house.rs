@@ -1,16 +1,16 @@
-//! The picture of the house in `docs/architecture.md`: every package of the workspace stands in it
-//! once, in the storey of its folder, above all packages that it depends on, and nothing else does.
+//! The diagram of packages in `docs/architecture.md`: it shows every package of the workspace once, in
+//! the storey of its folder and above everything that it depends on.
 
 use super::arrows::packages;
 use super::{members, read};
 
-/// From the roof down.
+/// From top to bottom.
 const STOREYS: [&str; 4] = ["tests", "host-tool", "sim", "firmware"];
 
 /// A package: its folder, and those of the packages that it depends on.
 type Package = (String, Vec<String>);
 
-/// What stands in the picture: the folder of each room, with the line of its name.
+/// The diagram: the folder of each package, with the line of its name.
 struct House {
     storeys: Vec<String>,
     rooms: Vec<(usize, String)>,
@@ -18,7 +18,7 @@ struct House {
 }
 
 impl House {
-    /// The name of a room is the first word in it, that of a storey stands left of its first wall.
+    /// A package's name is the first word in its box; a storey's name is left of its first wall.
     fn read(picture: &str) -> Self {
         let mut house = Self { storeys: Vec::new(), rooms: Vec::new(), arrows: Vec::new() };
         let mut begins = false;
@@ -49,29 +49,29 @@ impl House {
         self.rooms.iter().find(|(_, room)| room == folder).map(|(line, _)| *line)
     }
 
-    /// What of the picture is not so.
-    fn faults(&self, packages: &[Package]) -> Vec<String> {
-        let mut faults = Vec::new();
+    /// What is wrong in the diagram.
+    fn errors(&self, packages: &[Package]) -> Vec<String> {
+        let mut errors = Vec::new();
         for (folder, uses) in packages {
             let times = self.rooms.iter().filter(|(_, room)| room == folder).count();
             if times != 1 {
-                faults.push(format!("{folder} is in the picture {times} times"));
+                errors.push(format!("{folder} is in the picture {times} times"));
             }
             let beneath = |other: &&String| self.line_of(folder) < self.line_of(other);
             let wrong = uses.iter().filter(|other| !beneath(other));
-            faults.extend(wrong.map(|other| format!("{folder} does not stand above {other}")));
+            errors.extend(wrong.map(|other| format!("{folder} does not stand above {other}")));
         }
         let strange = |room: &&(usize, String)| !packages.iter().any(|(it, _)| *it == room.1);
         let strange = self.rooms.iter().filter(strange);
-        faults
+        errors
             .extend(strange.map(|(_, room)| format!("{room} is no package of the workspace")));
         if self.storeys != STOREYS {
-            faults.push(format!("the storeys are {:?}", self.storeys));
+            errors.push(format!("the storeys are {:?}", self.storeys));
         }
         if self.arrows != ['▼'; STOREYS.len() - 1] {
-            faults.push(format!("the arrows are {:?}", self.arrows));
+            errors.push(format!("the arrows are {:?}", self.arrows));
         }
-        faults
+        errors
     }
 }
 
@@ -96,18 +96,18 @@ fn workspace() -> Vec<Package> {
 }
 
 #[test]
-fn the_picture_is_the_house() {
+fn the_diagram_shows_every_package() {
     let page = read("docs/architecture.md");
     let (_, picture) = page.split_once("## The house").expect("the picture's heading");
     let (_, picture) = picture.split_once("```text\n").expect("the picture");
     let (picture, _) = picture.split_once("```").expect("its end");
     let packages = workspace();
     assert!(packages.iter().any(|(_, uses)| uses.len() > 5), "no dependencies were read");
-    assert_eq!(House::read(picture).faults(&packages), Vec::<String>::new(), "{picture}");
+    assert_eq!(House::read(picture).errors(&packages), Vec::<String>::new(), "{picture}");
 }
 
 #[test]
-fn a_wrong_picture_is_found() {
+fn planted_errors_of_the_diagram_are_found() {
     let storeys = "           ┌───┐\n tests     │ tests │\n ▼\n───\n host-tool │ cli │ files │\n           │ words │\n ▼\n";
     let cellar = "───\n sim       │ plant │\n ▼\n───\n firmware  │ core all else │\n───\n";
     let house = format!("{storeys}{cellar}");
@@ -120,7 +120,7 @@ fn a_wrong_picture_is_found() {
         (package("host-tool/files", &[]), package("host-tool/cli", &["sim/plant"]));
     let right = [core, plant, files, cli, package("tests", &["host-tool/cli"])];
     let faults =
-        |picture: &str, packages: &[Package]| House::read(picture).faults(packages).join("; ");
+        |picture: &str, packages: &[Package]| House::read(picture).errors(packages).join("; ");
     assert_eq!(faults(&house, &right), "");
     assert_eq!(faults(&house, &right[1..]), "firmware/core is no package of the workspace");
     let twice = house.replace("core all", "core │ core");

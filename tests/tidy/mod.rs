@@ -1,5 +1,5 @@
-//! What the tree itself must look like. Facts that a document states are read from the document,
-//! so that each lives once.
+//! Rules for the source tree. Facts that a document states are read from that document, so that
+//! they are written down once.
 
 mod arrows;
 mod circles;
@@ -12,6 +12,7 @@ mod safety;
 mod shape;
 mod size;
 mod streams;
+mod type_names;
 mod uses;
 
 use std::fs;
@@ -22,7 +23,7 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("a workspace").to_path_buf()
 }
 
-/// A text file, by its path from the top.
+/// The text of a file, by its path from the top.
 fn read(path: &str) -> String {
     let full = root().join(path);
     fs::read_to_string(&full).unwrap_or_else(|why| panic!("{}: {why}", full.display()))
@@ -57,8 +58,8 @@ struct Source {
 }
 
 impl Source {
-    /// Lines with what stands behind `//` taken away. A `//` inside a string cuts the line short,
-    /// which hides nothing that these rules look for.
+    /// Lines without their `//` comments. A `//` inside a string cuts the line short, which does not
+    /// matter to any of these rules.
     fn code(&self) -> impl Iterator<Item = (usize, &str)> {
         self.text
             .lines()
@@ -76,10 +77,10 @@ fn sources(under: &str) -> Vec<Source> {
     found
 }
 
-/// What the names of files with nothing but tests, and of what these share, have in them.
+/// Parts of the paths of files that hold only tests, or what tests share.
 const TESTS: [&str; 3] = ["/tests/", "/tests.rs", "/fixture.rs"];
 
-/// The files below a folder without tests.
+/// The product code below a folder: its files, without tests.
 fn product(under: &str) -> Vec<Source> {
     let mut files = sources(under);
     files.retain(|source| !TESTS.iter().any(|name| source.path.contains(name)));
@@ -89,7 +90,7 @@ fn product(under: &str) -> Vec<Source> {
     files
 }
 
-/// A formatted text in which the lines of what is only for tests are blank.
+/// A formatted text with the lines that are only for tests blanked out.
 fn without_tests(text: &str) -> String {
     let mut lines: Vec<_> = text.lines().collect();
     let mut rest = lines.iter_mut();
@@ -127,7 +128,7 @@ fn collect(folder: &Path, found: &mut Vec<Source>) {
     }
 }
 
-/// Cells of the head of the first table whose head begins with this cell.
+/// Header cells of the first table whose header begins with this cell.
 fn table_head(text: &str, first_head: &str) -> Vec<String> {
     let heads = text.lines().filter(|line| line.starts_with('|')).map(cells);
     let head = heads.into_iter().find(|cells| cells[0] == first_head);
@@ -152,7 +153,7 @@ fn cells(line: &str) -> Vec<String> {
     inner.split('|').map(|cell| cell.trim().to_owned()).collect()
 }
 
-/// What stands between backticks in a cell.
+/// The texts in backticks in a cell.
 fn quoted(cell: &str) -> Vec<String> {
     cell.split('`').skip(1).step_by(2).map(str::to_owned).collect()
 }

@@ -1,4 +1,4 @@
-//! A heat permit is made in one place, cannot be copied, and is stored nowhere.
+//! A heat permit is made in one place, cannot be copied, and is never stored.
 
 use super::{Source, sources};
 
@@ -28,7 +28,7 @@ fn permits_cannot_be_copied() {
     let derive = before.lines().last().unwrap_or_default();
     assert_eq!(derive, "#[derive(Debug)]");
     for source in &all {
-        // No method of its own either: one could make another permit without naming it.
+        // No methods either: one could make another permit without naming the type.
         for (number, line) in source.code() {
             let given = line.contains("impl") && line.contains(NAME);
             assert!(!given, "{}:{number}: code for {NAME}", source.path);
@@ -43,7 +43,7 @@ fn nothing_stores_a_permit() {
     }
 }
 
-/// Lines of types, statics and aliases that name a permit.
+/// Lines of types, statics and aliases that contain a permit.
 fn stored(source: &Source) -> Vec<usize> {
     let mut found = Vec::new();
     let mut close: Option<String> = None;
@@ -54,7 +54,7 @@ fn stored(source: &Source) -> Vec<usize> {
         let opens = ["struct ", "enum ", "union ", "static ", "type "]
             .iter()
             .any(|w| word.starts_with(w));
-        // Formatted, each ends with the first line that stands as far in and closes something.
+        // In formatted code each ends with the first closing line of the same indent.
         let indent = &line[..line.len() - line.trim_start().len()];
         if opens && !line.trim_end().ends_with([';', '}']) {
             close = Some(indent.to_owned());

@@ -1,4 +1,4 @@
-//! The wiring guide says of pins and flash what the board's image says.
+//! The pins and the flash layout in the wiring guide are those of the board's image.
 
 use super::{quoted, read, table};
 
@@ -20,7 +20,7 @@ fn pin(line: &str) -> Option<Vec<String>> {
 }
 
 #[test]
-fn the_table_is_the_list() {
+fn the_guide_lists_the_pins_of_the_image() {
     let list = read(&format!("{BOARD}/src/pins.rs"));
     let (_, body) = list.split_once("\npins! {\n").expect("the list");
     let (body, _) = body.split_once("\n}").expect("its end");
@@ -39,9 +39,9 @@ fn the_table_is_the_list() {
     assert_eq!(pins.len(), listed.len(), "a pin has two signals");
 }
 
-/// The settings begin where the image ends at the latest, and the guide says where.
+/// The settings begin right after the space for the image, and the guide gives the address.
 #[test]
-fn the_settings_lie_behind_the_image() {
+fn the_settings_follow_the_image() {
     let flash = read(&format!("{BOARD}/src/flash.rs")).replace('_', "");
     let (_, sectors) = flash.split_once("const SECTORS").expect("the sectors");
     let (sectors, _) = sectors.split_once("];").expect("their end");

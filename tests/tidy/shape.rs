@@ -1,14 +1,14 @@
-//! Size and form of files and functions.
+//! Size and layout of files and functions.
 
 use super::{Source, root, sources};
 
-/// No file is longer.
+/// Longest file.
 const FILE_LINES_MAX: usize = 600;
 
-/// Half of the files are no longer.
+/// Longest median of all files.
 const FILE_LINES_MEDIAN: usize = 150;
 
-/// No function is longer, from its `fn` to its closing brace.
+/// Longest function, from its `fn` to its closing brace.
 const FUNCTION_LINES_MAX: usize = 70;
 
 fn all() -> Vec<Source> {
@@ -29,13 +29,13 @@ fn files_stay_small() {
 }
 
 #[test]
-fn files_say_what_they_are() {
+fn files_open_with_a_description() {
     for source in all() {
         assert!(source.text.starts_with("//! "), "{} does not open with `//!`", source.path);
     }
 }
 
-/// A module with modules inside is a folder with a `mod.rs`, and never a file beside its folder.
+/// A module with submodules is a folder with a `mod.rs`, never a file beside a folder.
 #[test]
 fn a_module_is_a_file_or_a_folder() {
     for source in all() {
@@ -53,8 +53,8 @@ fn functions_stay_small() {
     }
 }
 
-/// Names and lengths of the functions of a formatted file: a body ends at the first brace that
-/// stands as far in as its `fn`.
+/// Names and lengths of the functions of a formatted file: a body ends at the first closing brace
+/// with the indent of its `fn`.
 pub(super) fn functions(text: &str) -> Vec<(String, usize)> {
     let lines: Vec<&str> = text.lines().collect();
     let mut found = Vec::new();
@@ -63,7 +63,7 @@ pub(super) fn functions(text: &str) -> Vec<(String, usize)> {
         let indent = &line[..line.len() - line.trim_start().len()];
         let close = format!("{indent}}}");
         let rest = &lines[index..];
-        // Without a body it is declared, and without a line of its own for its end it is short.
+        // No body: only a declaration. A closing brace on the same line: a short function.
         let head = rest.iter().position(|line| line.ends_with(['{', '}', ';'])).unwrap_or(0);
         let last = if rest[head].ends_with('{') {
             rest.iter().position(|line| *line == close).expect("the end of a function")

@@ -1,9 +1,10 @@
-//! Size of packages, and the figures of the docs: `cargo test -p saggar-tests size -- --nocapture`.
+//! Size of packages. `cargo test -p saggar-tests packages_stay_small -- --nocapture` prints the table
+//! for DEVELOPERS.md.
 
 use super::shape::functions;
 use super::{boards, members, product, without_tests};
 
-/// No package has more lines of product code: without blanks, comments and tests.
+/// Most lines of product code in a package, without blanks, comments and tests.
 const PRODUCT_LINES_MAX: usize = 6_000;
 
 /// Lines of code in a text without tests.

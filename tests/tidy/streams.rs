@@ -1,13 +1,13 @@
-//! One file of the tool has hold of standard output and standard error: what goes through it is
-//! written out for a terminal, so that nothing is printed that is not.
+//! Only one file of the tool writes to standard output and standard error. It escapes what a terminal
+//! would act on, so nothing unescaped is printed.
 
 use super::product;
 
-/// The file.
+/// That file.
 const SCREEN: &str = "host-tool/cli/src/output/screen.rs";
 
-/// What prints past it, or takes hold of a stream. A bar that shows no text of others, and a
-/// question about a stream, do neither.
+/// A line that prints, or takes a stream. Asking about a stream does not count, nor does a progress
+/// bar, which shows only our own text.
 fn prints(line: &str) -> bool {
     let asks = ["is_terminal()", "AutoStream::choice(", "ProgressDrawTarget::stderr()"];
     let macros = ["print!(", "println!(", "dbg!("].iter().any(|name| line.contains(name));

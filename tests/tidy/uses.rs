@@ -1,10 +1,10 @@
-//! What the files of a package use of each other.
+//! Which files of a package use which others.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Source;
 
-/// The files of a package as modules, each by its path from the top: `a::b`.
+/// The files of a package as modules, each by its path from the root: `a::b`.
 #[derive(Default)]
 pub(super) struct Modules(BTreeMap<String, Module>);
 
@@ -12,13 +12,12 @@ pub(super) struct Modules(BTreeMap<String, Module>);
 struct Module {
     /// Paths that its code names, in `use` lines and elsewhere.
     paths: Vec<String>,
-    /// Names under which it shows what others define, and the paths of that. To show something is
-    /// not to use it.
+    /// Re-exported names with their paths. A re-export does not count as a use.
     shows: BTreeMap<String, String>,
 }
 
 impl Modules {
-    /// Of sources whose paths begin with a folder.
+    /// The modules of these sources, whose paths begin with a folder.
     pub(super) fn of(folder: &str, sources: &[Source]) -> Self {
         let mut modules = Self::default();
         for source in sources {
@@ -30,7 +29,7 @@ impl Modules {
         modules
     }
 
-    /// The module that defines what stands behind a path in `from`; `None` if it is not of the package.
+    /// The module that defines what a path in `from` names; `None` if it is outside the package.
     fn home(&self, from: &str, path: &str) -> Option<String> {
         let first = path.split("::").next().unwrap_or_default();
         if !["crate", "super", "self"].contains(&first) && !self.has(&below(from, first)) {
@@ -56,7 +55,7 @@ impl Modules {
         self.0.contains_key(module)
     }
 
-    /// What each module uses, but for itself.
+    /// What each module uses, except itself.
     fn uses(&self) -> BTreeMap<&str, BTreeSet<String>> {
         let of = |name: &str, module: &Module| {
             let homes = module.paths.iter().filter_map(|path| self.home(name, path));
@@ -65,11 +64,11 @@ impl Modules {
         self.0.iter().map(|(name, module)| (name.as_str(), of(name, module))).collect()
     }
 
-    /// A circle, if there is one: each module uses the next, and the last is the first again.
+    /// A cycle, if there is one: each module uses the next, and the last is the first again.
     pub(super) fn circle(&self) -> Option<String> {
         let uses = self.uses();
         let mut left: BTreeSet<&str> = uses.keys().copied().collect();
-        // What uses nothing that is left is in no circle.
+        // A module that uses none of the rest is not in a cycle.
         while let Some(free) =
             left.iter().copied().find(|name| uses[name].iter().all(|it| !left.contains(&**it)))
         {
@@ -95,7 +94,7 @@ impl Module {
         let code: Vec<_> = source.code().map(|(_, line)| line).collect();
         for piece in code.join("\n").split(';') {
             let (before, tree) = split_use(piece).unwrap_or((piece, ""));
-            // What a macro names, it names where it is called.
+            // A path in a macro counts where the macro is called.
             let word = |c: char| c.is_alphanumeric() || ['_', ':', '$'].contains(&c);
             let words = before.split(|c| !word(c)).map(|it| it.trim_end_matches(':'));
             let paths = words.filter(|it| it.contains("::") && !it.starts_with('$'));
@@ -120,7 +119,7 @@ fn below(module: &str, name: &str) -> String {
     if module.is_empty() { name.to_owned() } else { format!("{module}::{name}") }
 }
 
-/// What a piece of code has before a `use` at its end, its `pub` included, and what is used.
+/// Splits a piece of code at a `use` at its end: what comes before, `pub` included, and its tree.
 fn split_use(piece: &str) -> Option<(&str, &str)> {
     let mut found = piece.match_indices("use ").map(|(at, _)| piece.split_at(at));
     let (before, tree) = found.find(|(before, _)| {
@@ -130,7 +129,7 @@ fn split_use(piece: &str) -> Option<(&str, &str)> {
     Some((before, tree.strip_prefix("use ")?))
 }
 
-/// The paths of a `use`, its braces opened; another name stands behind a `=`.
+/// The paths of a `use` with its braces expanded; a new name follows after a `=`.
 fn opened(tree: &str) -> Vec<String> {
     let (mut found, mut outer, mut path) = (Vec::new(), Vec::new(), String::new());
     for letter in tree.replace(" as ", "=").chars().chain([',']) {
@@ -146,7 +145,7 @@ fn opened(tree: &str) -> Vec<String> {
             _ => path.push(letter),
         }
     }
-    // A brace that closes, and a comma before one, leave a path that has no end.
+    // A closing brace, and a comma before one, leave an unfinished path.
     found.retain(|path| !path.is_empty() && !path.ends_with("::"));
     found
 }
