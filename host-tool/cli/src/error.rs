@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use saggar_bench::SetupError;
 
 use saggar_client::link::LinkError;
-use saggar_files::feature::MissingFeature;
+use saggar_files::feature::MissingFeatureError;
 use saggar_files::{Diagnostic, WriteError, display_path};
 use saggar_report::ReportError;
 
@@ -50,7 +50,7 @@ pub enum CliError {
     Report(#[from] ReportError),
     /// This build lacks what was asked for.
     #[error(transparent)]
-    MissingFeature(#[from] MissingFeature),
+    MissingFeature(#[from] MissingFeatureError),
     /// A device does not answer or does not do it, or what it says cannot be kept.
     #[error(transparent)]
     Client(saggar_client::ClientError),

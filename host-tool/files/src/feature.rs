@@ -14,8 +14,8 @@ impl Feature {
     ///
     /// # Errors
     /// The build lacks it.
-    pub const fn require(self, built: bool) -> Result<(), MissingFeature> {
-        if built { Ok(()) } else { Err(MissingFeature(self)) }
+    pub const fn require(self, built: bool) -> Result<(), MissingFeatureError> {
+        if built { Ok(()) } else { Err(MissingFeatureError(self)) }
     }
 
     const fn name(self) -> &'static str {
@@ -47,4 +47,4 @@ impl Feature {
      `cargo run --release --features {name} -- {}` does",
     .0.what(), .0.example(), name = .0.name()
 )]
-pub struct MissingFeature(pub Feature);
+pub struct MissingFeatureError(pub Feature);

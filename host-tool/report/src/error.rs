@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use saggar_files::atomic_file::WriteError;
 use saggar_files::display_path;
-use saggar_files::feature::MissingFeature;
+use saggar_files::feature::MissingFeatureError;
 
 /// Why a report could not be made, with what would help.
 #[derive(Debug, thiserror::Error)]
@@ -31,5 +31,5 @@ pub enum ReportError {
     Pixels(String),
     /// This build draws no pixels.
     #[error(transparent)]
-    MissingFeature(#[from] MissingFeature),
+    MissingFeature(#[from] MissingFeatureError),
 }

@@ -35,7 +35,7 @@ pub use facts::{utc_timestamp, work_facts};
 pub use json::{SCHEMA, VERSION};
 pub use report::{Digests, FaultMark, Report, StageBand};
 #[cfg(not(feature = "png"))]
-use saggar_files::feature::{Feature, MissingFeature};
+use saggar_files::feature::{Feature, MissingFeatureError};
 pub use save::{FILES, SavedReport, prepare_folder, save};
 pub use trace_csv::TraceCsv;
 
@@ -58,7 +58,7 @@ impl Report<'_> {
         #[cfg(feature = "png")]
         return pixels::png(self);
         #[cfg(not(feature = "png"))]
-        return Err(MissingFeature(Feature::Png).into());
+        return Err(MissingFeatureError(Feature::Png).into());
     }
 
     /// Every row of the trace, as comma-separated values.

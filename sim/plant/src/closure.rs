@@ -5,12 +5,12 @@ use saggar_core::io::ClosureContacts;
 
 /// A lift or door on its way between shut (0) and open (1).
 #[derive(Clone, Debug)]
-pub struct ClosureDrive {
+pub struct ClosureMechanism {
     position: f64,
     per_tick: f64,
 }
 
-impl ClosureDrive {
+impl ClosureMechanism {
     /// Shut, taking `travel_s` seconds from end to end.
     pub fn new(travel_s: f64) -> Self {
         let ticks = (travel_s / f64::from(TICK_S)).max(1.0);

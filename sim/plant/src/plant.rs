@@ -4,7 +4,7 @@ use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use saggar_core::io::{Inputs, Outputs};
 
-use crate::closure::ClosureDrive;
+use crate::closure::ClosureMechanism;
 use crate::faults::{Fault, FaultInjector};
 use crate::instruments::{Gauge, Thermocouple};
 use crate::mains::HeaterCircuit;
@@ -63,7 +63,7 @@ pub struct Plant {
     vacuum: ChamberGas,
     piece: Piece,
     mains: HeaterCircuit,
-    mover: ClosureDrive,
+    mover: ClosureMechanism,
     control: Thermocouple,
     limit: Thermocouple,
     gauge: Option<Gauge>,
@@ -106,7 +106,7 @@ impl Plant {
             vacuum,
             piece,
             mains: HeaterCircuit::new(&furnace.heater, &furnace.mains),
-            mover: ClosureDrive::new(furnace.closure_travel_s),
+            mover: ClosureMechanism::new(furnace.closure_travel_s),
             control: Thermocouple::new(&furnace.control_sensor, room_c),
             limit: Thermocouple::new(&furnace.limit_sensor, room_c),
             gauge: furnace.pump.as_ref().map(|pump| Gauge::new(pump.gauge_noise_pa)),

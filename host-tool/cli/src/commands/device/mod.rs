@@ -36,8 +36,8 @@ pub fn messages(
     _: Option<&Path>,
     _: impl FnMut(Option<&str>, &str) -> Result<(), CliError>,
 ) -> Result<(), CliError> {
-    use saggar_files::feature::{Feature, MissingFeature};
-    Err(MissingFeature(Feature::Messages).into())
+    use saggar_files::feature::{Feature, MissingFeatureError};
+    Err(MissingFeatureError(Feature::Messages).into())
 }
 
 /// Stops the firing. `on_retry` is called before each retry over a new connection.
