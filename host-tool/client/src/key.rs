@@ -1,4 +1,4 @@
-//! The key file of a device: 32 drawn bytes that only its owner may read.
+//! The key file of a device: 32 random bytes that only its owner may read.
 
 use std::fs::File;
 use std::io::Read as _;
@@ -15,23 +15,23 @@ use saggar_files::plain_file::{self, ReadError};
 /// First line of a key file.
 const HEADER: &str = "saggar device key, version 1";
 
-/// Most bytes of a key file.
+/// Longest key file (bytes).
 const FILE_BYTES_MAX: u64 = 256;
 
-/// The bytes of a key; they are overwritten when they go.
+/// The bytes of a key, overwritten when dropped.
 pub type Secret = Zeroizing<[u8; KEY_BYTES]>;
 
-/// Draws a key and writes it to a file that is not there yet.
+/// Writes a new random key to a new file.
 ///
 /// # Errors
-/// The file is there already or cannot be written, or the system has no random numbers.
+/// The file exists or cannot be written, or the system has no random numbers.
 pub fn generate(path: &Path) -> Result<(), FilesError> {
     let mut secret = Secret::new([0; KEY_BYTES]);
     getrandom::fill(secret.as_mut()).map_err(|_| {
         let why = "the system gives no random numbers, so there can be no key";
         key_file_error(path, why, "use another machine")
     })?;
-    // Room for all of it at once: a text that grows leaves copies behind.
+    // Allocated at once, because a growing string leaves copies of the key in memory.
     let mut text = Zeroizing::new(String::with_capacity(FILE_BYTES_MAX as usize));
     text.push_str(HEADER);
     text.push('\n');
@@ -45,14 +45,14 @@ pub fn generate(path: &Path) -> Result<(), FilesError> {
     Ok(put.map_err(|why| explain_existing(why, path))?)
 }
 
-/// A file with a key in it is not replaced: what stands at a device goes by it.
+/// Says that a file with a key is never replaced, because devices depend on it.
 pub fn explain_existing(why: WriteError, path: &Path) -> WriteError {
     let said =
-        "it is there already, and what has a key in it is never replaced: name another file";
+        "it exists already, and a file with a key in it is never replaced: name another file";
     if why.exists { WriteError::new(path, said) } else { why }
 }
 
-/// What is drawn when a key is set at a device, so that the same key set again makes other sessions.
+/// The random salt of a device's settings: with it the same key, stored again, makes other sessions.
 ///
 /// # Errors
 /// The system has no random numbers.
@@ -65,25 +65,25 @@ pub fn generate_salt() -> Result<[u8; SEAL_BYTES], FilesError> {
     Ok(salt)
 }
 
-/// Reads a key file that nobody else may read.
+/// Reads a key file.
 ///
 /// # Errors
-/// Why it is none, or who may read it.
+/// It is not a key file, or others may read it.
 pub fn read(path: &Path) -> Result<DeviceKey, FilesError> {
     let secret = read_secret(path)?;
-    let why = "its key is all one digit: it was never drawn";
+    let why = "its key is all one digit, so it is not a random one";
     DeviceKey::new(*secret).ok_or_else(|| key_file_error(path, why, NEW_KEY_HELP).into())
 }
 
-/// The bytes of a key file that nobody else may read.
+/// Reads the bytes of a key file.
 ///
 /// # Errors
-/// Why it is none, or who may read it.
+/// It is not a key file, or others may read it.
 pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
     let file = plain_file::open(path).map_err(|fault| match fault {
         ReadError::Missing => key_file_error(path, "there is no such file", NEW_KEY_HELP),
         ReadError::Folder | ReadError::Special => {
-            key_file_error(path, "this is no plain file", NEW_KEY_HELP)
+            key_file_error(path, "this is not a plain file", NEW_KEY_HELP)
         }
         ReadError::Refused(_) | ReadError::TooLarge(_) => {
             key_file_error(path, "you may not read it", "only the owner of a key may use it")
@@ -92,7 +92,7 @@ pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
     require_private(path, &file, &SecretFile::KEY_FILE)?;
     let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
     let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);
-    let no_key = || key_file_error(path, "this is no key file", NEW_KEY_HELP);
+    let no_key = || key_file_error(path, "this is not a key file", NEW_KEY_HELP);
     read.map_err(|_| no_key())?;
     let digits = text.strip_prefix(HEADER).ok_or_else(no_key)?.trim();
     if digits.len() != 2 * KEY_BYTES {
@@ -111,21 +111,21 @@ pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
     Ok(secret)
 }
 
-/// What to do without a key.
-const NEW_KEY_HELP: &str = "`saggar device key new --out FILE` draws one";
+/// How to make a key.
+const NEW_KEY_HELP: &str = "`saggar device key new --out FILE` makes one";
 
-/// A kind of file that has a key in it.
+/// A kind of file with a key in it.
 pub struct SecretFile {
-    /// What others may read.
+    /// Its contents, in a phrase.
     contents: &'static str,
-    /// What to do if others may have read it.
+    /// What to do if others may have read it, in a phrase.
     if_exposed: &'static str,
 }
 
 impl SecretFile {
     /// A key file.
     pub const KEY_FILE: Self =
-        Self { contents: "this key", if_exposed: "draw a new one, and store it at the device" };
+        Self { contents: "this key", if_exposed: "make a new one, and store it in the device" };
     /// The flash of a stand-in.
     pub const STANDIN_FLASH: Self = Self {
         contents: "this memory, and the key in it",
@@ -133,7 +133,7 @@ impl SecretFile {
     };
 }
 
-/// Refuses an open file with a key in it that others than its owner may read.
+/// Checks that only its owner may read an open file with a key in it.
 ///
 /// # Errors
 /// Others may read it.
@@ -150,11 +150,11 @@ pub fn require_private(
     }
     let (name, SecretFile { contents: what, if_exposed: otherwise }) = (path.display(), holder);
     let message = format!("others may read {what} (mode {:03o})", mode & 0o777);
-    let cure = format!("if nobody has: chmod 600 {name}; else {otherwise}");
+    let cure = format!("if nobody has: chmod 600 {name}; otherwise {otherwise}");
     Err(key_file_error(path, &message, &cure).into())
 }
 
-/// Elsewhere the folder decides who may read it.
+/// On other systems the permissions of the folder decide.
 ///
 /// # Errors
 /// None.
@@ -175,7 +175,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_key_is_drawn_anew_each_time_and_read_back() {
+    fn each_new_key_differs_and_can_be_read_back() {
         let folder = tempfile::tempdir().unwrap();
         let [one, two] = ["one.key", "two.key"].map(|name| folder.path().join(name));
         generate(&one).unwrap();
@@ -202,7 +202,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_key_is_none() {
+    fn a_file_that_is_not_a_key_is_refused() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("k");
         let zeros = format!("{HEADER}\n{}\n", "0".repeat(64));

@@ -1,7 +1,7 @@
-//! The file in which the flash of a stand-in lies from one start to the next.
+//! The file that keeps a stand-in's flash between two runs.
 //!
-//! What is written is in the system's hands at once, so that it outlasts this process, and on the
-//! disk within a second, so that a power cut of the desk takes no more than that.
+//! Writes go to the system at once, so that they outlive this process, and to the disk within a
+//! second, so that a power cut loses no more than that.
 
 use std::cell::Cell;
 use std::fs::{File, OpenOptions};
@@ -19,24 +19,23 @@ use saggar_files::Diagnostic;
 use crate::StandInError;
 use saggar_files::atomic_file::{self, describe_io_error, open_in_place, parent_folder};
 
-/// What was written is put on the disk this often at most: it takes some ticks' time.
+/// Least time between two syncs to the disk, because each takes as long as some ticks.
 pub(super) const SYNC_INTERVAL: Duration = Duration::from_secs(1);
 
-/// The file.
+/// The open file.
 #[derive(Debug)]
 pub struct FlashFile {
     file: File,
-    /// Something was written since it was put on the disk last, and when that was.
+    /// Something was written since the last sync; and when that was.
     unsynced: Cell<bool>,
     synced_at: Cell<Option<Clock>>,
 }
 
 impl FlashFile {
-    /// Opens a file, which is made if there is none; and all that is in it.
+    /// Opens or creates a file, and reads it.
     ///
     /// # Errors
-    /// The file cannot be read, written, is not of the right size, or may be read by others: the
-    /// key is in it.
+    /// The file cannot be read or written, has the wrong size, or others may read the key in it.
     fn open(path: &Path) -> Result<(Self, Vec<u8>), StandInError> {
         let wrong = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
@@ -50,7 +49,7 @@ impl FlashFile {
             .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
         key::require_private(path, &file, &key::SecretFile::STANDIN_FLASH)?;
         if file.try_lock().is_err() {
-            return Err(wrong("another stand-in has it".to_owned()).into());
+            return Err(wrong("another stand-in is using it".to_owned()).into());
         }
         let mut bytes = Vec::new();
         let most = FLASH_BYTES as u64 + 1;
@@ -68,14 +67,14 @@ impl FlashFile {
         }
         if bytes.len() != FLASH_BYTES {
             return Err(wrong(format!(
-                "it is no stand-in's memory: that has {FLASH_BYTES} bytes"
+                "it is not a stand-in's memory, which has {FLASH_BYTES} bytes"
             ))
             .into());
         }
         Ok((disk, bytes))
     }
 
-    /// The flash that lies in a file, which is made if there is none, and the file.
+    /// The flash kept in a file, which is created if there is none, and the file.
     ///
     /// # Errors
     /// As those of [`Disk::open`].
@@ -92,10 +91,10 @@ impl FlashFile {
         ))
     }
 
-    /// Writes bytes at a place.
+    /// Writes bytes at an offset.
     ///
     /// # Errors
-    /// The system does not take them.
+    /// The system refuses them.
     fn write(&self, at: usize, bytes: &[u8]) -> io::Result<()> {
         self.unsynced.set(true);
         let mut file = &self.file;
@@ -103,10 +102,10 @@ impl FlashFile {
         file.write_all(bytes)
     }
 
-    /// Puts what was written on the disk, if it is time, or at once; whether it did.
+    /// Syncs to the disk if that is due, or at once. Returns whether it did.
     ///
     /// # Errors
-    /// The disk does not take it.
+    /// The disk refuses them.
     pub fn sync(&self, at_once: bool, now: Clock) -> io::Result<bool> {
         let due = || {
             self.synced_at.get().is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
@@ -123,7 +122,7 @@ impl FlashFile {
 
 impl Drop for FlashFile {
     fn drop(&mut self) {
-        // Only after an error of something else that was never kept; there is nobody to be told.
+        // Only after another error is there anything to sync; nobody is left to report to.
         let _ = self.sync(true, Clock::now());
     }
 }
@@ -133,7 +132,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_written_is_kept_once_a_second_and_when_it_must() {
+    fn writes_are_synced_once_a_second_and_on_request() {
         let folder = tempfile::tempdir().unwrap();
         let (disk, _) = FlashFile::open(&folder.path().join("m")).unwrap();
         let start = Clock::now();

@@ -1,4 +1,4 @@
-//! Buttons typed at the keyboard: a few wait for their turn, and a stop waits for none of them.
+//! Buttons typed at the keyboard. A few may queue; a stop goes before all of them.
 
 use std::collections::VecDeque;
 use std::io::Read;
@@ -7,14 +7,14 @@ use std::time::Duration;
 
 use crate::presses::Button;
 
-/// Presses that may wait; more are dropped. They take half a second each.
+/// Presses that may queue; more are dropped. Each takes half a second.
 const QUEUED_MAX: usize = 4;
 
-/// Longest line that can name a button, blanks included.
+/// Longest line that can name a button, including blanks.
 const LINE_BYTES_MAX: usize = 16;
 
-/// Bytes that are read at once, and the pause after a read that brought too many presses: whatever
-/// writes without end must not keep a processor busy.
+/// Bytes read at once, and the pause after a read with too many presses, so that endless input does
+/// not keep a processor busy.
 const READ_BYTES: usize = 1 << 16;
 const FLOOD_PAUSE: Duration = Duration::from_millis(1);
 
@@ -23,23 +23,23 @@ pub(super) struct Keyboard(Arc<Mutex<PressQueue>>);
 
 #[derive(Default)]
 struct PressQueue {
-    /// A stop is always the first of them.
+    /// A stop is always the first one.
     waiting: VecDeque<Button>,
-    /// Presses were dropped; whether that was said.
+    /// Presses were dropped; and that was reported.
     dropped: bool,
     reported: bool,
 }
 
 impl Keyboard {
-    /// Listens to a reader until it ends: buttons by their names or first letters, a line each.
+    /// Reads buttons until the input ends: a name or a letter on each line.
     pub(super) fn listen(mut reader: impl Read + Send + 'static) -> Self {
         let waiting = Arc::new(Mutex::new(PressQueue::default()));
         let theirs = Arc::clone(&waiting);
         std::thread::spawn(move || {
             let mut line = TypedLine::default();
-            let mut room = vec![0; READ_BYTES];
-            while let Ok(read @ 1..) = reader.read(&mut room) {
-                let bytes = room.get(..read).unwrap_or(&[]);
+            let mut buffer = vec![0; READ_BYTES];
+            while let Ok(read @ 1..) = reader.read(&mut buffer) {
+                let bytes = buffer.get(..read).unwrap_or(&[]);
                 let all_kept = bytes.iter().fold(true, |kept, byte| {
                     let press = line.push(*byte);
                     press.is_none_or(|button| lock(&theirs).push(button)) && kept
@@ -61,14 +61,14 @@ impl Keyboard {
         lock(&self.0).waiting.pop_front()
     }
 
-    /// Whether stop was pressed; it is taken.
+    /// Takes a stop; false if there is none.
     pub(super) fn take_stop(&self) -> bool {
         let mut waiting = lock(&self.0);
         let first = waiting.waiting.front() == Some(&Button::Stop);
         first && waiting.waiting.pop_front().is_some()
     }
 
-    /// Forgets what waits.
+    /// Drops the queue.
     pub(super) fn clear(&self) {
         lock(&self.0).waiting.clear();
     }
@@ -84,7 +84,7 @@ impl Keyboard {
 
 #[cfg(test)]
 impl Keyboard {
-    /// Listens to all of a reader.
+    /// Reads all of the input.
     pub(super) fn read_all(reader: impl Read + Send + 'static) -> Self {
         let keys = Self::listen(reader);
         // The thread that reads has the other half.
@@ -96,9 +96,9 @@ impl Keyboard {
 }
 
 impl PressQueue {
-    /// Takes a press; false if there are too many.
+    /// Queues a press; false if the queue is full.
     fn push(&mut self, button: Button) -> bool {
-        // Whoever wants a stop wants nothing of what was pressed before.
+        // A stop cancels every earlier press.
         if button == Button::Stop {
             self.waiting.clear();
         }
@@ -112,11 +112,11 @@ impl PressQueue {
 }
 
 fn lock(waiting: &Mutex<PressQueue>) -> MutexGuard<'_, PressQueue> {
-    // What a thread that panicked left behind is a list of presses all the same.
+    // The queue is valid even if the other thread has panicked.
     waiting.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// The line that is being typed: no more of it is kept than names a button.
+/// The line being typed. Keeps no more bytes than the name of a button needs.
 #[derive(Default)]
 struct TypedLine {
     bytes: [u8; LINE_BYTES_MAX],
@@ -124,7 +124,7 @@ struct TypedLine {
 }
 
 impl TypedLine {
-    /// Takes a byte; the button that it completes.
+    /// Takes a byte; returns the button if it completes one.
     fn push(&mut self, byte: u8) -> Option<Button> {
         if byte != b'\n' {
             if let Some(place) = self.bytes.get_mut(self.length) {
@@ -134,7 +134,7 @@ impl TypedLine {
             return None;
         }
         let length = std::mem::take(&mut self.length);
-        // A line that is too long has no such part.
+        // `None` for a line that is too long.
         let text = std::str::from_utf8(self.bytes.get(..length)?).ok()?;
         text.trim().to_ascii_lowercase().parse().ok()
     }
@@ -149,7 +149,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_is_a_button_if_it_names_one() {
+    fn lines_that_name_a_button_press_it() {
         let text = b"s\r\n  Confirm \nq\n\xFF\nstart\nsssssssssssssssssssssssss\nc";
         let keys = Keyboard::read_all(&text[..]);
         let wanted = [Button::Start, Button::Confirm, Button::Start, Button::Confirm];
@@ -158,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn a_flood_of_keys_is_a_few_presses_and_said_once() {
+    fn a_flood_of_keys_is_cut_to_a_few_presses_and_reported_once() {
         let keys = Keyboard::read_all(std::io::Cursor::new("s\n".repeat(1_000_000)));
         assert_eq!(all(&keys), [Button::Start; QUEUED_MAX]);
         assert!(keys.take_dropped());
@@ -166,7 +166,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_without_an_end_is_no_button_and_hides_none() {
+    fn an_endless_line_is_ignored_and_the_next_one_counts() {
         let endless = std::io::repeat(b's').take(5_000_000);
         let keys = Keyboard::read_all(endless.chain(&b"\nc\n"[..]));
         assert_eq!(all(&keys), [Button::Confirm]);

@@ -1,5 +1,5 @@
-//! A furnace that is not there, as a process that listens as a board does: a bench with a line for
-//! desks, a panel with buttons, a pace, and a file in which its flash lies.
+//! The stand-in for a furnace, as a process: a bench with clients, a control panel with buttons, a
+//! speed, and a file for its flash.
 
 mod clients;
 mod error;

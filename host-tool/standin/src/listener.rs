@@ -1,5 +1,4 @@
-//! Where a stand-in listens: an address of this machine, or a terminal that looks like a serial
-//! port.
+//! Where a stand-in listens: at an address of this machine, or at a pseudo-terminal.
 
 use std::fmt;
 use std::net::{SocketAddr, TcpListener};
@@ -12,11 +11,11 @@ use crate::clients::Multiplexer;
 use crate::clients::Terminal;
 use saggar_client::link::port::PortAddress;
 
-/// The system is asked about the line no more often than this: a stand-in at full speed lives
-/// through twenty ticks meanwhile, and a call costs a tenth of a tick.
+/// Least time between two polls of the connections. At full speed twenty ticks pass meanwhile, and a
+/// system call costs a tenth of a tick.
 pub(super) const POLL_INTERVAL: Duration = Duration::from_micros(200);
 
-/// Longest time in which the rest of what was said is handed over at the end.
+/// Longest time for writing what is still queued at the end.
 const FINAL_FLUSH_MAX: Duration = Duration::from_secs(1);
 
 /// Where to listen.
@@ -24,22 +23,22 @@ const FINAL_FLUSH_MAX: Duration = Duration::from_secs(1);
 pub enum ListenAddress {
     /// At an address of this machine.
     Tcp(SocketAddr),
-    /// At a new terminal, whose name is told.
+    /// At a new pseudo-terminal, whose name is shown.
     Pty,
 }
 
 impl FromStr for ListenAddress {
     type Err = String;
 
-    fn from_str(typed: &str) -> Result<Self, String> {
-        if typed == "pty" {
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text == "pty" {
             return if cfg!(unix) {
                 Ok(Self::Pty)
             } else {
                 Err("this system has no pseudo-terminals: listen at tcp:127.0.0.1:7430".into())
             };
         }
-        match typed.parse()? {
+        match text.parse()? {
             PortAddress::Tcp(address) => Ok(Self::Tcp(address)),
             PortAddress::Serial(_) => Err("give tcp:127.0.0.1:PORT, or pty".to_owned()),
         }
@@ -55,21 +54,21 @@ impl fmt::Display for ListenAddress {
     }
 }
 
-/// A line that is open: at an address for many desks at once, through a terminal for one.
+/// An open listener: for many clients at an address, for one at a pseudo-terminal.
 pub struct Listener {
-    /// What a desk gives as its port.
+    /// The port that a client has to open.
     address: String,
-    /// Where more desks come from.
+    /// Accepts more clients.
     socket: Option<TcpListener>,
     clients: Multiplexer,
     polled_at: Option<Clock>,
 }
 
 impl Listener {
-    /// Opens a line.
+    /// Starts to listen.
     ///
     /// # Errors
-    /// The address is taken, or the system gives no terminal.
+    /// The address is in use, or the system has no pseudo-terminals.
     pub fn open(listen: &ListenAddress) -> Result<Self, StandInError> {
         let failed = |why| StandInError::Listen { address: listen.to_string(), cause: why };
         match listen {
@@ -91,17 +90,17 @@ impl Listener {
         }
     }
 
-    /// A line that something else serves.
+    /// A listener that something else serves.
     pub fn external(name: String) -> Self {
         Self { address: name, socket: None, clients: Multiplexer::default(), polled_at: None }
     }
 
-    /// What a desk gives as its port.
+    /// The port that a client has to open.
     pub fn address(&self) -> &str {
         &self.address
     }
 
-    /// Carries bytes both ways if it is time to look; whether it was.
+    /// Reads and writes the connections if a poll is due. Returns whether it was.
     pub fn poll(&mut self) -> bool {
         let now = Clock::now();
         if self.polled_at.is_some_and(|last| now.duration_since(last) < POLL_INTERVAL) {
@@ -113,8 +112,7 @@ impl Listener {
         true
     }
 
-    /// Takes all who wait, as long as there is a place for them. The others wait on: the system has
-    /// a queue.
+    /// Accepts clients while there are places. The others stay in the system's queue.
     fn accept(&mut self, now: Clock) {
         let Some(listener) = &self.socket else { return };
         while self.clients.accepts_client(now) {
@@ -125,33 +123,33 @@ impl Listener {
         }
     }
 
-    /// A tick is over: the device has said this of its own, and may be given as many frames again.
-    pub fn broadcast(&mut self, said: &[u8]) {
-        self.clients.broadcast(said);
+    /// After a tick: delivers the device's updates, and lets it have as many frames again.
+    pub fn broadcast(&mut self, bytes: &[u8]) {
+        self.clients.broadcast(bytes);
         self.clients.on_tick();
     }
 
-    /// The next frame for the device, whose time is this (ms).
+    /// The next frame for the device, at this time of the device (ms).
     pub fn next_frame(&mut self, now_ms: u64) -> Option<Vec<u8>> {
         self.clients.next_frame(Clock::now(), now_ms)
     }
 
-    /// What the device has said to that frame.
-    pub fn reply(&mut self, said: &[u8]) {
-        self.clients.reply(said);
+    /// Delivers the device's reply to that frame.
+    pub fn reply(&mut self, bytes: &[u8]) {
+        self.clients.reply(bytes);
     }
 
-    /// Hands over what was answered.
+    /// Writes the replies.
     pub fn write(&mut self) {
         self.clients.write(Clock::now());
     }
 
-    /// A desk reads, but more slowly than a stand-in lives: the next tick has to wait for it.
+    /// Whether a client reads so slowly that the next tick has to wait.
     pub fn is_slow(&self) -> bool {
         self.clients.is_slow()
     }
 
-    /// Hands over what waits, as far as the desks take it within a second: nothing comes after.
+    /// Writes what is queued, for a second at most, because nothing follows.
     pub fn flush(&mut self) {
         let since = Clock::now();
         while self.clients.has_pending_output() && since.elapsed() < FINAL_FLUSH_MAX {

@@ -1,5 +1,5 @@
-//! The local panel of a stand-in: its buttons, pressed at the keyboard, by a plan, or by an
-//! operator who stands there.
+//! The control panel of a stand-in: its buttons, pressed at the keyboard, as planned, or by a
+//! simulated operator.
 
 use std::collections::VecDeque;
 
@@ -11,56 +11,55 @@ use saggar_core::io::{Buttons, Outputs};
 use crate::keyboard::Keyboard;
 use crate::presses::{Button, PlannedPress, PressLog, PressSource, RecordedPress};
 
-/// A press lasts for so many ticks: a button is believed after two.
+/// Ticks that a press lasts; the device accepts it after two.
 const PRESS_TICKS: u8 = 4;
 
-/// The operator looks at the furnace for so long before start is pressed, and before a question is
-/// answered (ms).
+/// Time that the simulated operator takes to press confirm or start, and to answer a question (ms).
 const CONFIRM_DELAY_MS: u64 = 3_000;
 const ANSWER_DELAY_MS: u64 = 30_000;
 
-/// What the panel sees of the firmware.
+/// What the simulated operator looks at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 struct FirmwareState {
-    /// A firing runs.
+    /// A firing is running.
     is_firing: bool,
-    /// The operator is wanted, and nothing has tripped.
+    /// The operator is asked, and nothing has tripped.
     is_asking: bool,
-    /// The programme that would run is announced: nobody has confirmed it.
+    /// The active programme is not confirmed yet.
     needs_confirm: bool,
-    /// Programmes that became the active one since the stand-in came up.
+    /// Uploads since the stand-in started.
     uploads: u16,
 }
 
 /// The panel.
 pub struct ControlPanel {
     planned: Vec<PlannedPress>,
-    /// Those of the plan whose time has come.
+    /// Planned presses that are due.
     due_presses: VecDeque<Button>,
     keyboard: Option<Keyboard>,
     operator: Option<AutoOperator>,
     held: Option<(Button, u8)>,
-    /// Start is held, and was pressed, while the programme waits for a confirm.
+    /// Start is held, and was pressed, while the programme is not confirmed.
     start_held: bool,
     start_refused: bool,
-    /// What was pressed, from the last start on.
+    /// Presses since the last start, and those before it.
     presses: PressLog,
     previous_presses: PressLog,
 }
 
-/// Somebody who starts what was uploaded and answers what is asked.
+/// A simulated operator, who starts each upload and answers every question.
 #[derive(Debug, Default)]
 struct AutoOperator {
-    /// Commits of which the programme was started.
+    /// The upload that was started last.
     started_upload: u16,
     waiting_since_ms: Option<u64>,
 }
 
 impl ControlPanel {
-    /// A panel. `operator` stands there if true; `keyboard` listens to standard input.
+    /// A panel, with a simulated operator if `operator`, and reading standard input if `keyboard`.
     pub fn new(mut planned: Vec<PlannedPress>, operator: bool, keyboard: bool) -> Self {
         planned.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-        // The next is taken from the end; two of the same second stay in their order.
+        // Taken from the end; presses of the same second keep their order.
         planned.reverse();
         Self {
             planned,
@@ -75,8 +74,8 @@ impl ControlPanel {
         }
     }
 
-    /// The buttons in the tick of this time.
-    fn tick(&mut self, now_ms: u64, seen: FirmwareState) -> Buttons {
+    /// The buttons in the tick at this time.
+    fn tick(&mut self, now_ms: u64, state: FirmwareState) -> Buttons {
         while let Some(press) =
             self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64)
         {
@@ -85,11 +84,11 @@ impl ControlPanel {
         let stops = self.take_stop();
         let held = self.held.map(|(button, _)| button);
         if let Some(hand) = stops.filter(|_| held != Some(Button::Stop)) {
-            self.press(Button::Stop, hand, now_ms, seen);
+            self.press(Button::Stop, hand, now_ms, state);
         } else if held.is_none()
-            && let Some((button, hand)) = self.next_press(now_ms, seen)
+            && let Some((button, hand)) = self.next_press(now_ms, state)
         {
-            self.press(button, hand, now_ms, seen);
+            self.press(button, hand, now_ms, state);
         }
         let Some((button, left)) = self.held else { return Buttons::default() };
         self.held = left.checked_sub(1).map(|left| (button, left));
@@ -103,9 +102,9 @@ impl ControlPanel {
         }
     }
 
-    fn press(&mut self, button: Button, hand: PressSource, at_ms: u64, seen: FirmwareState) {
+    fn press(&mut self, button: Button, hand: PressSource, at_ms: u64, state: FirmwareState) {
         self.held = Some((button, PRESS_TICKS));
-        if button == Button::Start && !seen.is_firing {
+        if button == Button::Start && !state.is_firing {
             let before = std::mem::take(&mut self.presses);
             if before.has_started() {
                 self.previous_presses = before;
@@ -125,28 +124,27 @@ impl ControlPanel {
         self.presses.record(RecordedPress { button, source, at_ms });
     }
 
-    /// What was pressed in the firing that has ended.
+    /// Takes the presses of the firing that has ended.
     pub fn take_presses(&mut self) -> PressLog {
         std::mem::take(&mut self.presses)
     }
 
-    /// What was pressed in a firing that had ended when another one began.
+    /// Takes the presses of a firing that ended before the current one started.
     pub fn take_previous_presses(&mut self) -> PressLog {
         std::mem::take(&mut self.previous_presses)
     }
 
-    /// True once if start was pressed while the programme waits for a confirm.
+    /// True once after start was pressed while the programme was not confirmed.
     pub fn start_refused(&mut self) -> bool {
         std::mem::take(&mut self.start_refused)
     }
 
-    /// True once if keys were typed that nothing came of, because too many waited.
+    /// True once after keys were dropped because too many were queued.
     pub fn take_dropped_keys(&self) -> bool {
         self.keyboard.as_ref().is_some_and(Keyboard::take_dropped)
     }
 
-    /// Whose stop is pressed, if one is. It goes before everything that waits, and what was pressed
-    /// before it is forgotten.
+    /// Takes a stop, and drops every press before it.
     fn take_stop(&mut self) -> Option<PressSource> {
         let planned = self.due_presses.iter().rposition(|button| *button == Button::Stop);
         if let (Some(_), Some(keys)) = (planned, &self.keyboard) {
@@ -162,7 +160,7 @@ impl ControlPanel {
     fn next_press(
         &mut self,
         now_ms: u64,
-        seen: FirmwareState,
+        state: FirmwareState,
     ) -> Option<(Button, PressSource)> {
         if let Some(planned) = self.due_presses.pop_front() {
             return Some((planned, PressSource::Planned));
@@ -170,20 +168,23 @@ impl ControlPanel {
         if let Some(typed) = self.keyboard.as_ref().and_then(Keyboard::next) {
             return Some((typed, PressSource::Typed));
         }
-        self.operator.as_mut()?.next(now_ms, seen).map(|button| (button, PressSource::Operator))
+        self.operator
+            .as_mut()?
+            .next(now_ms, state)
+            .map(|button| (button, PressSource::Operator))
     }
 }
 
 impl Operator for ControlPanel {
     fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons {
         let (status, announcement) = (firmware.status(), firmware.announcement());
-        let seen = FirmwareState {
+        let state = FirmwareState {
             is_firing: status.step.is_some(),
             is_asking: outputs.buzzer && status.trip.is_none(),
             needs_confirm: announcement.unconfirmed,
             uploads: announcement.commits,
         };
-        let buttons = self.tick(now_ms + u64::from(TICK_MS), seen);
+        let buttons = self.tick(now_ms + u64::from(TICK_MS), state);
         let start = buttons.start && announcement.unconfirmed;
         self.start_refused |= start && !std::mem::replace(&mut self.start_held, start);
         self.start_held = start;
@@ -196,11 +197,11 @@ impl Operator for ControlPanel {
 }
 
 impl AutoOperator {
-    fn next(&mut self, now_ms: u64, seen: FirmwareState) -> Option<Button> {
-        // What was there before anything was uploaded is left alone.
-        let new = !seen.is_firing && seen.uploads != self.started_upload;
+    fn next(&mut self, now_ms: u64, state: FirmwareState) -> Option<Button> {
+        // A programme that was there before the first upload is not started.
+        let new = !state.is_firing && state.uploads != self.started_upload;
         let (wanted, after_ms) =
-            match (seen.is_asking && seen.is_firing, new, seen.needs_confirm) {
+            match (state.is_asking && state.is_firing, new, state.needs_confirm) {
                 (true, ..) => (Button::Confirm, ANSWER_DELAY_MS),
                 (false, true, true) => (Button::Confirm, CONFIRM_DELAY_MS),
                 (false, true, false) => (Button::Start, CONFIRM_DELAY_MS),
@@ -215,7 +216,7 @@ impl AutoOperator {
         }
         self.waiting_since_ms = None;
         if wanted == Button::Start {
-            self.started_upload = seen.uploads;
+            self.started_upload = state.uploads;
         }
         Some(wanted)
     }
@@ -227,7 +228,7 @@ mod tests {
 
     use super::*;
 
-    /// The presses of so many ticks, at a panel at whose keyboard this was typed.
+    /// The presses of this many ticks, with this text typed at the keyboard.
     fn pressed(typed: String, planned: Vec<PlannedPress>, ticks: u64) -> Vec<Button> {
         let mut panel = ControlPanel::new(planned, false, false);
         panel.keyboard = Some(Keyboard::read_all(Cursor::new(typed)));
@@ -249,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stop_waits_for_nothing_and_forgets_what_waited() {
+    fn a_stop_goes_first_and_drops_earlier_presses() {
         let typed = format!("{}x\n", "c\n".repeat(40));
         assert_eq!(pressed(typed, Vec::new(), 300), [Button::Stop]);
         let typed = format!("{}x\ns\n", "c\n".repeat(40));
@@ -264,7 +265,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_pressed_is_pressed_in_its_order() {
+    fn presses_keep_their_order() {
         let planned = ["start@0", "confirm@0"].map(|press| press.parse().unwrap());
         let buttons = pressed("c\ns\n".to_owned(), planned.to_vec(), 300);
         let wanted = [Button::Start, Button::Confirm, Button::Confirm, Button::Start];
@@ -272,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn it_is_noted_whose_press_it_was_from_the_last_start_on() {
+    fn the_log_of_presses_begins_at_the_last_start_and_names_who_pressed() {
         let planned = ["confirm@0", "start@1", "stop@30"].map(|press| press.parse().unwrap());
         let mut panel = ControlPanel::new(planned.to_vec(), true, false);
         panel.keyboard = Some(Keyboard::read_all(Cursor::new("c\n")));

@@ -1,11 +1,10 @@
-//! The buttons of a panel, and their presses: those that are planned, and those of a firing, with
-//! when it was and by whom.
+//! The buttons of the control panel, planned presses, and the log of the presses of a firing.
 
 use std::str::FromStr;
 
 use saggar_plant::format::one_decimal;
 
-/// Presses that are kept one by one: nobody reads more.
+/// Presses that are listed one by one; the others are counted.
 const RECORDED_MAX: usize = 12;
 
 /// A button.
@@ -32,7 +31,7 @@ impl Button {
         }
     }
 
-    /// What is typed for each: "s start, x stop, c confirm".
+    /// What is text for each: "s start, x stop, c confirm".
     pub fn key_help() -> String {
         let each = |(name, letter)| format!("{letter} {name}");
         Self::ALL.map(|button| each(button.name())).join(", ")
@@ -42,17 +41,17 @@ impl Button {
 impl FromStr for Button {
     type Err = String;
 
-    fn from_str(typed: &str) -> Result<Self, String> {
+    fn from_str(text: &str) -> Result<Self, String> {
         let is_meant = |button: &Self| {
             let (name, letter) = button.name();
-            typed == name || typed == letter
+            text == name || text == letter
         };
         let button = Self::ALL.into_iter().find(is_meant);
         button.ok_or_else(|| "the buttons are start, stop and confirm".to_owned())
     }
 }
 
-/// A button that is pressed at a time.
+/// A planned press of a button.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlannedPress {
     /// Which.
@@ -64,9 +63,9 @@ pub struct PlannedPress {
 impl FromStr for PlannedPress {
     type Err = String;
 
-    fn from_str(typed: &str) -> Result<Self, String> {
+    fn from_str(text: &str) -> Result<Self, String> {
         let usage = "give a button and a second, such as start@60";
-        let (button, second) = typed.split_once('@').ok_or(usage)?;
+        let (button, second) = text.split_once('@').ok_or(usage)?;
         let at_s: f64 = second.parse().map_err(|_| usage)?;
         if !(0.0..=864_000.0).contains(&at_s) {
             return Err("give a second from 0 to 864000 (ten days)".to_owned());
@@ -88,28 +87,28 @@ pub enum PressSource {
     Client,
 }
 
-/// A press.
+/// A press that was made, or a stop that a client ordered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct RecordedPress {
     /// Which button.
     pub button: Button,
-    /// Whose hand.
+    /// By whom.
     pub source: PressSource,
     /// When, since the stand-in came up (ms).
     pub at_ms: u64,
 }
 
-/// The presses of a firing.
+/// The presses of one firing.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PressLog {
-    /// When the firing began, if one did.
+    /// When the firing started, if one did.
     started_ms: Option<u64>,
     recorded: Vec<RecordedPress>,
     omitted: u64,
 }
 
 impl PressLog {
-    /// Notes a press.
+    /// Adds a press.
     pub(super) fn record(&mut self, pressed: RecordedPress) {
         if self.recorded.len() < RECORDED_MAX {
             self.recorded.push(pressed);
@@ -118,17 +117,17 @@ impl PressLog {
         }
     }
 
-    /// A firing began with them.
+    /// Whether a firing started with these presses.
     pub(super) const fn has_started(&self) -> bool {
         self.started_ms.is_some()
     }
 
-    /// The firing began at this time (ms), with the last start that was pressed.
+    /// Notes that the firing started at this time (ms).
     pub(super) fn mark_start(&mut self, at_ms: u64) {
         self.started_ms = Some(at_ms);
     }
 
-    /// Every press in a phrase.
+    /// All presses in one phrase.
     pub fn summary(&self) -> String {
         let began_ms = self.started_ms.unwrap_or(0);
         let words = |pressed: &RecordedPress| {
@@ -157,7 +156,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn presses_are_told_in_their_order_and_no_more_than_are_read() {
+    fn the_summary_lists_the_first_presses_in_order_and_counts_the_rest() {
         let mut presses = PressLog::default();
         assert_eq!(presses.summary(), "none was pressed");
         presses.mark_start(60_000);

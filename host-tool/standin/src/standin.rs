@@ -1,4 +1,5 @@
-//! A stand-in: a bench that listens to desks, keeps a pace, and is filled anew after each firing.
+//! A stand-in: a bench that serves clients, runs at a chosen speed, and is filled again after each
+//! firing.
 
 use std::ops::ControlFlow;
 use std::rc::Rc;
@@ -23,10 +24,10 @@ use crate::pace::{Speed, TickPacer};
 use crate::panel::ControlPanel;
 use crate::presses::{Button, PressLog};
 
-/// Longest nap: a line that brings something is heard soon.
+/// Longest sleep, so that clients are served soon.
 const SLEEP_MAX: Duration = Duration::from_millis(2);
 
-/// What the furnace is, and what is put into it for each firing.
+/// The furnace, and what is put into it for each firing.
 #[derive(Clone, Debug)]
 pub struct FiringSetup {
     /// The furnace, the work, and the programme that the work is for.
@@ -37,7 +38,7 @@ pub struct FiringSetup {
     pub faults: Vec<ScheduledFault>,
 }
 
-/// A stand-in that runs.
+/// A running stand-in.
 pub struct StandIn<F> {
     bench: Bench<F, ControlPanel, FiringObserver>,
     setup: FiringSetup,
@@ -45,38 +46,38 @@ pub struct StandIn<F> {
     speed: Speed,
 }
 
-/// What watches each firing.
+/// The observers of each firing.
 type FiringObserver = (SummaryRecorder, Trace);
 
-/// What a stand-in has to do with besides its bench.
+/// The clients and the flash file of a stand-in.
 struct HostIo {
     listener: Listener,
     flash_file: Option<Rc<FlashFile>>,
-    /// When the flash was looked at last.
+    /// When the flash was last fetched.
     synced_at: Option<Clock>,
 }
 
-/// What a display shows of the programme that would run.
+/// What the display shows of the active programme.
 #[derive(Clone, Debug)]
 pub struct DisplayedProgramme {
-    /// Its digits, peak and steps.
+    /// Its digest, peak and number of steps.
     pub summary: Figures,
-    /// Whether it is announced, and its code.
+    /// Whether it waits for confirm, and its code.
     pub announcement: Announcement,
 }
 
-/// What happens, for whoever watches.
+/// An event to show.
 #[derive(Clone, Debug)]
 pub enum StandInEvent {
     /// An entry of the device's log, at this time since the stand-in started (s).
     Logged(f64, LogEvent),
-    /// The display announces a programme, or has more to show of it.
+    /// The display shows a new programme, or its code.
     ProgrammeAnnounced(DisplayedProgramme),
-    /// Somebody confirmed the programme.
+    /// The programme was confirmed.
     ProgrammeConfirmed,
     /// A press of start or confirm had no effect.
     PressIgnored(PressError),
-    /// Keys were typed faster than buttons can be pressed.
+    /// Keys were dropped, because they were typed faster than buttons can be pressed.
     KeysDropped,
 }
 
@@ -86,18 +87,18 @@ struct DisplayState {
     ignored: Option<IgnoredPress>,
 }
 
-/// A firing that has ended.
+/// A completed firing.
 pub struct CompletedFiring {
-    /// What came of it.
+    /// Its result.
     pub fired: FiringResult,
-    /// Time that it took here, from its start on.
+    /// Time that it took here since its start.
     pub elapsed: Duration,
-    /// The buttons that were pressed.
+    /// The presses in it.
     pub presses: PressLog,
 }
 
 impl FiringSetup {
-    fn setup(&self) -> RehearsalSetup<'_> {
+    fn rehearsal(&self) -> RehearsalSetup<'_> {
         let Plan { profile, work, image, .. } = &self.plan;
         RehearsalSetup {
             furnace: &profile.spec,
@@ -112,29 +113,25 @@ impl FiringSetup {
 }
 
 impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
-    /// Firmware in front of a cold furnace. `disk` is where its flash lies, if it is kept.
+    /// Firmware at a cold furnace. `disk` is the file of its flash, if there is one.
     ///
     /// # Errors
-    /// The furnace cannot be built.
+    /// The furnace cannot be simulated.
     pub fn new(
         firmware: F,
-        filling: FiringSetup,
+        setup: FiringSetup,
         line: Listener,
         disk: Option<Rc<FlashFile>>,
         panel: ControlPanel,
         speed: Speed,
     ) -> Result<Self, StandInError> {
-        let setup = filling.setup();
-        let watching = (setup.summary_recorder(), Trace::default());
-        let bench = Bench::new(
-            setup.world().map_err(StandInError::InvalidFurnace)?,
-            firmware,
-            panel,
-            watching,
-        );
+        let rehearsal = setup.rehearsal();
+        let observer = (rehearsal.summary_recorder(), Trace::default());
+        let world = rehearsal.world().map_err(StandInError::InvalidFurnace)?;
+        let bench = Bench::new(world, firmware, panel, observer);
         Ok(Self {
             bench,
-            setup: filling,
+            setup,
             io: HostIo { listener: line, flash_file: disk, synced_at: None },
             speed,
         })
@@ -145,32 +142,32 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         &mut self.bench.firmware
     }
 
-    /// Ticks since it came up.
+    /// Ticks since it started.
     pub const fn ticks(&self) -> u64 {
         self.bench.ticks()
     }
 
-    /// What a desk gives as its port.
+    /// The port that a client has to open.
     pub fn address(&self) -> &str {
         self.io.listener.address()
     }
 
-    /// What the display shows of the programme; `None` if there is none.
+    /// What the display shows of the active programme; `None` without one.
     pub fn displayed(&self) -> Option<DisplayedProgramme> {
         displayed_programme(&self.bench.firmware)
     }
 
-    /// Runs until a firing has ended and the furnace is cold and filled anew, or until `go_on`
-    /// says no.
+    /// Runs until a firing has ended and the furnace is cold and filled again, or until `go_on`
+    /// returns false.
     ///
     /// # Errors
-    /// Why the firmware does not answer.
+    /// The firmware does not answer, or the flash cannot be saved.
     pub fn run(
         &mut self,
         mut tell: impl FnMut(StandInEvent),
         go_on: impl Fn() -> bool,
     ) -> Result<Option<CompletedFiring>, StandInError> {
-        let (outside, mut pace) = (&mut self.io, TickPacer::new(self.speed));
+        let (io, mut pace) = (&mut self.io, TickPacer::new(self.speed));
         let mut display = DisplayState {
             announcement: self.bench.firmware.announcement(),
             ignored: self.bench.firmware.ignored_press(),
@@ -182,13 +179,13 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
                 began = Clock::now();
                 pace.restart();
             }
-            outside.after_a_tick(bench)?;
+            io.after_a_tick(bench)?;
             report_events(bench, &mut display, &mut tell);
             if !go_on() {
                 return Ok(ControlFlow::Break(()));
             }
-            // After the end of a firing the furnace cools at the same pace.
-            outside.wait_for_tick(bench, pace.next_tick_at(bench.world().is_started()))?;
+            // After the end of a firing the furnace cools at the same speed.
+            io.wait_for_tick(bench, pace.next_tick_at(bench.world().is_started()))?;
             Ok(ControlFlow::Continue(()))
         })?;
         self.io.sync_flash(&mut self.bench.firmware, true)?;
@@ -200,10 +197,10 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
 
     fn complete_firing(&mut self, began: Clock) -> Result<CompletedFiring, StandInError> {
         self.io.listener.flush();
-        let (setup, again) = (self.setup.setup(), self.bench.next_firing_started());
+        let (setup, again) = (self.setup.rehearsal(), self.bench.next_firing_started());
         let watching = (setup.summary_recorder(), Trace::default());
-        let over = self.bench.start_next(|| setup.world(), watching);
-        let (world, (summary, trace)) = over.map_err(StandInError::InvalidFurnace)?;
+        let refilled = self.bench.start_next(|| setup.world(), watching);
+        let (world, (summary, trace)) = refilled.map_err(StandInError::InvalidFurnace)?;
         let fired = FiringResult::from_world(&world, summary, trace, setup.work);
         let presses = match again {
             true => self.bench.operator.take_previous_presses(),
@@ -213,7 +210,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     }
 }
 
-/// Tells what the last tick brought.
+/// Reports what happened in the last tick.
 fn report_events<F: LinkedFirmware>(
     bench: &mut Bench<F, ControlPanel, FiringObserver>,
     display: &mut DisplayState,
@@ -265,14 +262,14 @@ impl HostIo {
         &mut self,
         bench: &mut Bench<F, P, O>,
     ) -> Result<(), StandInError> {
-        let mut said = Vec::new();
-        bench.firmware.drain_output(&mut said);
-        self.listener.broadcast(&said);
+        let mut output = Vec::new();
+        bench.firmware.drain_output(&mut output);
+        self.listener.broadcast(&output);
         self.sync_flash(&mut bench.firmware, false)?;
         self.serve(bench)
     }
 
-    /// Hands the firmware what the line has brought, and answers.
+    /// Hands the firmware the clients' frames, and delivers its replies.
     fn serve<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,
@@ -284,12 +281,12 @@ impl HostIo {
         let firmware = &mut bench.firmware;
         let mut answered = false;
         while let Some(frame) = self.listener.next_frame(now_ms) {
-            let mut said = Vec::new();
+            let mut output = Vec::new();
             let announced = firmware.announcement();
-            firmware.receive(Instant::from_millis(now_ms), &frame, &mut said)?;
-            // A programme that a desk is told to be in flash is there for good.
+            firmware.receive(Instant::from_millis(now_ms), &frame, &mut output)?;
+            // An upload is on the disk before it is acknowledged.
             self.sync_flash(firmware, firmware.announcement() != announced)?;
-            self.listener.reply(&said);
+            self.listener.reply(&output);
             answered = true;
         }
         if answered {
@@ -298,7 +295,7 @@ impl HostIo {
         Ok(())
     }
 
-    /// Makes what was written to the flash outlast a power cut of the desk, at once or now and then.
+    /// Syncs the flash to its file, at once or if it is due.
     fn sync_flash<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &mut self,
         firmware: &mut F,
@@ -316,7 +313,7 @@ impl HostIo {
         Ok(())
     }
 
-    /// Serves the line until the next tick is due and nobody who reads lags behind.
+    /// Serves the clients until the next tick is due and no reading client lags behind.
     fn wait_for_tick<F: LinkedFirmware<Error = saggar_bench::BenchError>, P, O>(
         &mut self,
         bench: &mut Bench<F, P, O>,

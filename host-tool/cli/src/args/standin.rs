@@ -1,4 +1,4 @@
-//! What was typed for a stand-in.
+//! Arguments of `standin`.
 
 use std::path::PathBuf;
 
@@ -11,16 +11,16 @@ use saggar_standin::listener::ListenAddress;
 use saggar_standin::pace::Speed;
 use saggar_standin::presses::PlannedPress;
 
-/// How to stand in for a furnace.
+/// Options of a stand-in.
 #[derive(Debug, ClapArgs)]
 pub struct StandInArgs {
-    /// Schedule whose work is in the furnace; its programme has to be uploaded
+    /// Schedule whose work is in the furnace; upload its programme with `device upload`
     #[arg(value_hint = ValueHint::FilePath)]
     pub schedule: PathBuf,
     /// The furnace.
     #[command(flatten)]
     pub furnace: FurnaceArg,
-    /// Where to listen: an address of this machine, or pty for a terminal like a serial port
+    /// Where to listen: an address of this machine, or pty for a pseudo-terminal
     #[arg(long, value_name = "WHERE", default_value = "tcp:127.0.0.1:7430")]
     pub listen: ListenAddress,
     /// Key file of the stand-in; without one it takes no orders
@@ -29,19 +29,19 @@ pub struct StandInArgs {
     /// Its name: 1 to 8 letters, digits, - or _
     #[arg(long, value_name = "TEXT", default_value = "stand-in", value_parser = id)]
     pub id: String,
-    /// File that stands for its flash, so that what was uploaded stays; made if there is none
+    /// File for its flash, so that uploads survive a restart; created if there is none
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub memory: Option<PathBuf>,
-    /// Times faster than life while a firing runs, or max
+    /// Times faster than real time while a firing runs, or max
     #[arg(long, value_name = "TIMES", default_value = "1")]
     pub speed: Speed,
-    /// Somebody stands there: starts what was uploaded, answers after half a minute
+    /// Simulated operator: starts uploads, answers questions after half a minute
     #[arg(long)]
     pub operator: bool,
-    /// A button that is pressed at a second; may be given more than once
+    /// Press a button at this second; may be repeated
     #[arg(long = "press", value_name = "BUTTON@SECOND")]
     pub presses: Vec<PlannedPress>,
-    /// End after the first firing, with its verdict
+    /// End after the first firing, with its verdict as exit code
     #[arg(long)]
     pub once: bool,
     /// Folder for the report of a firing
@@ -53,19 +53,19 @@ pub struct StandInArgs {
     /// Seed of all noise
     #[arg(long, value_name = "NUMBER", default_value_t = SEED, value_parser = seed)]
     pub seed: u64,
-    /// Something that goes wrong, and at which minute of a firing; more than once
+    /// Fault, and the minute of the firing when it strikes; may be repeated
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,
     /// Image for the emulated board to run instead of the firmware in this process
     #[arg(long, value_name = "ELF", value_hint = ValueHint::FilePath)]
     pub image: Option<PathBuf>,
-    /// The emulated board talks through its serial port, not through memory
+    /// Connect clients through the emulated board's serial port; not with --listen pty
     #[arg(long, requires = "image")]
     pub serial: bool,
     /// Count the emulated board's instructions
     #[arg(long, requires = "image")]
     pub count: bool,
-    /// File for what the image logs, to be read with `device messages`
+    /// File for the image's messages, to be read with `device messages`
     #[arg(long, value_name = "FILE", requires = "image", value_hint = ValueHint::FilePath)]
     pub messages: Option<PathBuf>,
 }

@@ -1,4 +1,4 @@
-//! `standin`: a furnace that is not there, to be uploaded to, started and watched.
+//! `standin`: a simulated furnace that listens as a real one does.
 
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -22,27 +22,27 @@ use saggar_standin::panel::ControlPanel;
 use saggar_standin::presses::PlannedPress;
 use saggar_standin::{DisplayedProgramme, FiringSetup, FlashFile, StandInEvent};
 
-/// What is to stand in for a furnace.
+/// How to run a stand-in.
 #[derive(Clone, Debug)]
 pub struct StandInOptions<'a> {
-    /// What is in the furnace, what goes wrong, and where reports go; its `operator` becomes what
-    /// was pressed in a firing.
+    /// Furnace, work, faults and where reports go. Its `operator` is replaced by the presses of each
+    /// firing.
     pub rehearsal: RehearsalOptions<'a>,
     /// Where to listen.
     pub listen: &'a ListenAddress,
-    /// Key file; without one it takes no orders.
+    /// Key file; without one the stand-in takes no orders.
     pub key: Option<&'a Path>,
     /// Its name.
     pub id: &'a str,
-    /// File that stands for its flash.
+    /// File for its flash.
     pub memory: Option<&'a Path>,
-    /// How fast a firing runs.
+    /// Speed of a firing.
     pub speed: Speed,
-    /// Somebody stands at its panel, instead of a keyboard.
+    /// A simulated operator presses the buttons, instead of the keyboard.
     pub operator: bool,
-    /// Buttons that are pressed by a plan.
+    /// Planned presses.
     pub presses: &'a [PlannedPress],
-    /// It ends after the first firing.
+    /// End after the first firing.
     pub once: bool,
     /// Image for the emulated board, instead of the firmware in this process.
     pub image: Option<EmulatedImage<'a>>,
@@ -53,18 +53,18 @@ pub struct StandInOptions<'a> {
 pub struct EmulatedImage<'a> {
     /// Its file.
     pub file: &'a Path,
-    /// It talks through a serial port, not through memory.
+    /// Connect clients through its serial port instead of memory.
     pub serial: bool,
-    /// Instructions are counted.
+    /// Count instructions.
     pub count: bool,
-    /// File for what it logs.
+    /// File for its messages.
     pub messages: Option<&'a Path>,
 }
 
-/// What a stand-in tells while it runs.
+/// A report of a running stand-in.
 #[derive(Clone, Debug)]
 pub enum StandInReport<'a> {
-    /// It listens at this port, with this on its display: programme and latched cause.
+    /// It listens at this port; its display shows this programme and latched cause.
     Listening(&'a str, &'a FiringPlan, Option<DisplayedProgramme>, Option<Cause>),
     /// An entry of the device's log, in words, at this time since the stand-in started (s).
     Logged(f64, String),
@@ -74,45 +74,45 @@ pub enum StandInReport<'a> {
     Verdict(&'a RehearsalResult, RunFigures),
 }
 
-/// Figures of a firing that was run.
+/// Figures of a firing.
 #[derive(Clone, Debug, Copy, Default, PartialEq)]
 pub struct RunFigures {
-    /// Ticks since the stand-in came up.
+    /// Ticks since the stand-in started.
     pub ticks: u64,
-    /// How many times faster than life the firing was.
+    /// Speed of the firing as a multiple of real time.
     pub speed_ratio: f64,
-    /// Ticks in which the emulated board and the core here answered the same.
+    /// Ticks in which the emulated board and the core here had the same outputs.
     pub compared: Option<u64>,
-    /// What the emulated board counted.
+    /// Instructions and stack of the emulated board.
     pub counted: Option<BoardUsage>,
 }
 
-/// Stands in for a furnace until `go_on` says no, or with `once` until a firing has ended. Whether
-/// the last verdict passed; `None` without a firing.
+/// Runs a stand-in until `go_on` returns false, or with `once` until a firing has ended. Returns
+/// whether the last verdict passed; `None` without a firing.
 ///
 /// # Errors
-/// What is wrong with a file, or why the firmware does not run.
+/// A file is invalid, or the firmware does not run.
 pub fn standin(
-    wanted: &StandInOptions<'_>,
+    options: &StandInOptions<'_>,
     tell: impl FnMut(StandInReport<'_>) -> Result<(), CliError>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, CliError> {
-    let plan = wanted.rehearsal.load()?;
-    let folder = wanted.rehearsal.report_folder()?;
-    let (mut flash, disk) = match wanted.memory {
+    let plan = options.rehearsal.load()?;
+    let folder = options.rehearsal.report_folder()?;
+    let (mut flash, disk) = match options.memory {
         Some(path) => FlashFile::open_flash(path).map(|(flash, disk)| (flash, Some(disk)))?,
         None => (SimulatedFlash::blank(), None),
     };
-    // What a local action would have put there.
-    let settings = settings_of(wanted.id, wanted.key, plan.profile.furnace.clone())?;
+    // As a person stores them in a real device.
+    let settings = settings_of(options.id, options.key, plan.profile.furnace.clone())?;
     flash.store_settings(&settings).map_err(|_| {
-        let message = "the flash does not take the settings";
+        let message = "its flash does not accept the settings";
         Diagnostic::for_file("memory", message, "name a new file for --memory, or none")
     })?;
-    let serving = Server { options: wanted, plan, folder, flash_file: disk, tell, go_on };
-    match wanted.image {
+    let serving = Server { options, plan, folder, flash_file: disk, tell, go_on };
+    match options.image {
         None => {
-            let line = Listener::open(wanted.listen)?;
+            let line = Listener::open(options.listen)?;
             serving.serve(SimulatedBoard::boot(flash)?, line, |_| Ok(RunFigures::default()))
         }
         #[cfg(unix)]
@@ -134,9 +134,9 @@ fn serial_needs_tcp() -> Diagnostic {
 struct Server<'a, T, G> {
     options: &'a StandInOptions<'a>,
     plan: FiringPlan,
-    /// Where reports go.
+    /// Folder for reports.
     folder: Option<PathBuf>,
-    /// Where the flash lies, if it is kept.
+    /// File of the flash, if there is one.
     flash_file: Option<Rc<FlashFile>>,
     tell: T,
     go_on: G,
@@ -187,7 +187,7 @@ where
         figures: impl Fn(&mut F) -> Result<RunFigures, CliError>,
     ) -> Result<Option<bool>, CliError> {
         let mut standin = self.stand_in(firmware, line)?;
-        let Self { options: wanted, plan, folder, mut tell, go_on, .. } = self;
+        let Self { options, plan, folder, mut tell, go_on, .. } = self;
         let tripped = standin.firmware().status().trip;
         tell(StandInReport::Listening(standin.address(), &plan, standin.displayed(), tripped))?;
         let mut passed = None;
@@ -220,7 +220,7 @@ where
             let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
             let times = simulated_s / ended.elapsed.as_secs_f64().max(1e-9);
             let operator = OperatorBehaviour::Pressed(&ended.presses);
-            let rehearsal = RehearsalOptions { operator, ..wanted.rehearsal.clone() };
+            let rehearsal = RehearsalOptions { operator, ..options.rehearsal.clone() };
             let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
             let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref())?;
@@ -229,26 +229,26 @@ where
                 &judged,
                 RunFigures { ticks: standin.ticks(), speed_ratio: times, ..figures },
             ))?;
-            if wanted.once {
+            if options.once {
                 return Ok(passed);
             }
         }
     }
 
-    /// A stand-in with this firmware, cold and filled as the plan says.
+    /// A stand-in with this firmware, cold and filled for the plan.
     fn stand_in<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &self,
         firmware: F,
         line: Listener,
     ) -> Result<saggar_standin::StandIn<F>, CliError> {
-        let Self { options: wanted, plan, .. } = self;
-        let StandInOptions { rehearsal, operator, speed, .. } = wanted;
-        // With an operator nobody types; a test's standard input is no keyboard either.
-        let panel = ControlPanel::new(wanted.presses.to_vec(), *operator, !*operator);
+        let Self { options, plan, .. } = self;
+        let StandInOptions { rehearsal, operator, speed, .. } = options;
+        // With a simulated operator the keyboard is not read.
+        let panel = ControlPanel::new(options.presses.to_vec(), *operator, !*operator);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
-        let filling = FiringSetup { plan: plan.clone(), seed, faults };
+        let setup = FiringSetup { plan: plan.clone(), seed, faults };
         let disk = self.flash_file.clone();
-        let made = saggar_standin::StandIn::new(firmware, filling, line, disk, panel, *speed);
+        let made = saggar_standin::StandIn::new(firmware, setup, line, disk, panel, *speed);
         made.map_err(|why| {
             if let saggar_standin::StandInError::InvalidFurnace(why) = why {
                 let schedule = rehearsal.schedule.to_path_buf();

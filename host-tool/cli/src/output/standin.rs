@@ -152,7 +152,7 @@ fn programme_line(shown: &DisplayedProgramme, display: &DisplayOptions) -> Strin
 
 fn figures_text(run: &RunFigures) -> Vec<String> {
     let mut lines =
-        vec![format!("The firing ran {:.0} times faster than life.", run.speed_ratio)];
+        vec![format!("The firing ran {:.0} times faster than real time.", run.speed_ratio)];
     if let Some(ticks) = run.compared {
         lines.push(format!(
             "In {ticks} ticks the emulated board and the core here answered the same, bit for bit."

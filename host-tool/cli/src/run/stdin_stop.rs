@@ -1,12 +1,11 @@
-//! What a person types while a command runs: Ctrl-C, or the word `stop` at the keyboard, which may
-//! come from anything that writes to standard input.
+//! What the user types while a command runs: Ctrl-C, or `stop` on standard input.
 
 use std::io;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Becomes true when the user asks for an end. If it cannot be asked, Ctrl-C ends the program at
-/// once: a stand-in leaves nothing half done then, and a log ends in the middle of a record.
+/// A flag that Ctrl-C sets. If the handler cannot be installed, Ctrl-C kills the program: a stand-in
+/// survives that, and a log ends in the middle of a record.
 pub(super) fn end_asked() -> Arc<AtomicBool> {
     let end = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&end);
@@ -14,22 +13,22 @@ pub(super) fn end_asked() -> Arc<AtomicBool> {
     end
 }
 
-/// Longest line that is looked at; a longer one is no word of ours.
+/// Longest line that is compared with `stop`.
 const LINE_BYTES_MAX: usize = 32;
 
-/// Whoever listens to standard input.
+/// Reads standard input for the line `stop`.
 pub(super) struct StdinStop(Arc<AtomicBool>);
 
 impl StdinStop {
-    /// Listens from now on, until standard input ends.
+    /// Reads in a thread until standard input ends.
     pub(super) fn listen() -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let heard = Arc::clone(&stop);
         std::thread::spawn(move || {
             let mut line = LineBuffer::default();
-            let mut room = [0; 256];
-            while let Ok(bytes @ 1..) = read(&mut room) {
-                for byte in room.get(..bytes).unwrap_or(&[]) {
+            let mut buffer = [0; 256];
+            while let Ok(bytes @ 1..) = read(&mut buffer) {
+                for byte in buffer.get(..bytes).unwrap_or(&[]) {
                     if line.ends_stop(*byte) {
                         heard.store(true, Ordering::Relaxed);
                     }
@@ -39,16 +38,16 @@ impl StdinStop {
         Self(stop)
     }
 
-    /// True once for a stop.
+    /// True once after the line was typed.
     pub(super) fn stop(&self) -> bool {
         self.0.swap(false, Ordering::Relaxed)
     }
 }
 
-/// Reads what there is. A program in the background that reads from its terminal is put to sleep by
-/// the system, and a recording with it: so it is read only while it is ours.
+/// Reads what there is. The system suspends a background process that reads from its terminal, and
+/// the recording with it, so this reads only in the foreground.
 #[cfg(unix)]
-fn read(room: &mut [u8]) -> io::Result<usize> {
+fn read(buffer: &mut [u8]) -> io::Result<usize> {
     use std::os::fd::AsFd as _;
 
     use nix::errno::Errno;
@@ -67,27 +66,27 @@ fn read(room: &mut [u8]) -> io::Result<usize> {
             Ok(group) if group != getpgrp() => {
                 std::thread::sleep(std::time::Duration::from_millis(200));
             }
-            // It is ours, or no terminal at all.
-            Ok(_) | Err(_) => return Ok(nix::unistd::read(&input, room)?),
+            // In the foreground, or not a terminal.
+            Ok(_) | Err(_) => return Ok(nix::unistd::read(&input, buffer)?),
         }
     }
 }
 
 #[cfg(not(unix))]
-fn read(room: &mut [u8]) -> io::Result<usize> {
-    io::Read::read(&mut io::stdin(), room)
+fn read(buffer: &mut [u8]) -> io::Result<usize> {
+    io::Read::read(&mut io::stdin(), buffer)
 }
 
-/// The line that is being typed.
+/// The line being typed.
 #[derive(Debug, Default)]
 struct LineBuffer {
     bytes: Vec<u8>,
-    /// It is too long for any word.
+    /// It is too long.
     overflowed: bool,
 }
 
 impl LineBuffer {
-    /// Takes a byte; whether it ends a line that says stop, and nothing else.
+    /// Takes a byte; true if it ends the line `stop`.
     fn ends_stop(&mut self, byte: u8) -> bool {
         if byte != b'\n' {
             self.overflowed |= self.bytes.len() == LINE_BYTES_MAX;
@@ -112,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn only_a_whole_line_stops() {
+    fn only_the_line_stop_stops() {
         for (text, wanted) in [
             (&b"stop\n"[..], 1),
             (b"  Stop \r\nSTOP\n", 2),

@@ -67,7 +67,7 @@ fn no_command_waits_for_what_is_no_file() {
                 "is a pipe or a device",
                 "this is a folder",
                 "a folder has this name",
-                "this is no plain file",
+                "this is not a plain file",
             ];
             assert!(why.iter().any(|why| said.err.contains(why)), "{reader:?}: {}", said.err);
         }

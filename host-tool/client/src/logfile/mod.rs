@@ -1,5 +1,5 @@
-//! The log file of a firing (`.firing`): everything that the core of a device was told and
-//! answered, tick by tick, so that the firing can be run again on a desk.
+//! The log file of a firing (`.firing`): all inputs and outputs of a device's core, tick by tick, so
+//! that the firing can be replayed.
 //!
 //! The file begins with [`MAGIC`]; records follow, each as
 //! `kind ‖ length (2 bytes) ‖ bytes ‖ CRC-32 of all before (4 bytes)`, numbers little-endian:
@@ -11,7 +11,7 @@
 //! | 2 | an origin: the core's memory before the next tick, as the wire carries it |
 //! | 3 | a tick, as the wire carries it |
 //!
-//! Records are only ever appended. A file that was cut is good up to its last whole record.
+//! Records are only appended. A truncated file is good up to its last intact record.
 
 mod reader;
 mod writer;
@@ -23,10 +23,10 @@ use serde::{Deserialize, Serialize};
 pub use reader::{LogDamage, LogRecord, Reader};
 pub use writer::Writer;
 
-/// What a log file begins with; the last byte is the version.
+/// The first bytes of a log file; the last one is the version.
 pub const MAGIC: [u8; 8] = *b"SAGGARF\x01";
 
-/// Most bytes that a tick takes in a log: 56 of its own, kind, length and checksum.
+/// Most bytes of a tick in a log: 56 of its own, kind, length and checksum.
 pub const RECORDED_TICK_BYTES_MAX: u64 = 63;
 
 /// Most bytes of one record.
@@ -38,7 +38,7 @@ const PROGRAMME: u8 = 1;
 const ORIGIN: u8 = 2;
 const TICK: u8 = 3;
 
-/// Where a log comes from.
+/// The header of a log.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LogHeader {
     /// The device's name.
@@ -51,7 +51,7 @@ pub struct LogHeader {
     pub furnace: Vec<u8>,
 }
 
-/// A record around these bytes.
+/// The bytes of a record with this content.
 fn record(kind: u8, bytes: &[u8]) -> Vec<u8> {
     let length = u16::try_from(bytes.len()).unwrap_or(u16::MAX);
     let mut all = vec![kind];

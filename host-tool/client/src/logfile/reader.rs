@@ -1,4 +1,4 @@
-//! Reading a log, as far as it is whole.
+//! Reading a log, as far as it is intact.
 
 use std::fs::File;
 use std::io::{BufReader, Read};
@@ -12,7 +12,7 @@ use super::{HEAD, LogHeader, MAGIC, ORIGIN, PROGRAMME, RECORD_BYTES_MAX, TICK};
 use saggar_files::Diagnostic;
 use saggar_files::plain_file;
 
-/// One record behind the head.
+/// A record after the header.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LogRecord {
     /// The bytes of a programme.
@@ -30,21 +30,21 @@ pub enum LogRecord {
     Tick(Tick),
 }
 
-/// Where a log ends before its time, and how.
+/// Where a log is damaged, and how.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LogDamage {
-    /// Bytes before it that are whole.
+    /// Number of intact bytes before the damage.
     pub intact_bytes: u64,
-    /// Something follows that is no record; else the file ends in the middle of one.
+    /// A record is corrupt; otherwise the file ends in the middle of one.
     pub corrupt: bool,
 }
 
-/// A log that is read.
+/// A log being read.
 #[derive(Debug)]
 pub struct Reader<R> {
     input: R,
     at: u64,
-    /// Where it comes from.
+    /// Its header.
     pub head: LogHeader,
 }
 
@@ -52,7 +52,7 @@ impl Reader<BufReader<File>> {
     /// Opens a log.
     ///
     /// # Errors
-    /// Why it is none.
+    /// It cannot be read, or is not a log.
     pub fn open(path: &Path) -> Result<Self, Diagnostic> {
         let file = plain_file::open(path).map_err(|fault| fault.diagnostic(path))?;
         let help = "give a file that `saggar device watch --record` wrote";
@@ -61,17 +61,17 @@ impl Reader<BufReader<File>> {
 }
 
 impl<R: Read> Reader<R> {
-    /// Reads the beginning of a log.
+    /// Reads the header of a log.
     ///
     /// # Errors
-    /// Why it is none.
+    /// Why it is not a log.
     pub fn on(mut input: R) -> Result<Self, &'static str> {
         match read_up_to(&mut input, MAGIC.len()).as_slice() {
             magic if magic == MAGIC => {}
             [name @ .., _] if *name == MAGIC[..7] => {
                 return Err("this log is of another version of the tool");
             }
-            _ => return Err("this is no log of a firing"),
+            _ => return Err("this is not a log of a firing"),
         }
         let mut at = MAGIC.len() as u64;
         match read_record(&mut input, &mut at) {
@@ -83,10 +83,10 @@ impl<R: Read> Reader<R> {
         }
     }
 
-    /// The next record; `None` at a clean end.
+    /// The next record; `None` at the end.
     ///
     /// # Errors
-    /// Where it ends before its time.
+    /// The log is damaged here.
     pub fn record(&mut self) -> Result<Option<LogRecord>, LogDamage> {
         let torn = LogDamage { intact_bytes: self.at, corrupt: true };
         let Some((kind, bytes)) = read_record(&mut self.input, &mut self.at)? else {
@@ -136,7 +136,7 @@ fn read_record(
     Ok(Some((kind, rest)))
 }
 
-/// The next bytes: fewer, where there are no more or they cannot be read.
+/// The next bytes; fewer at the end, or if they cannot be read.
 fn read_up_to(input: &mut impl Read, length: usize) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(length);
     let _ = input.take(length as u64).read_to_end(&mut bytes);

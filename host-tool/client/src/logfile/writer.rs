@@ -1,4 +1,4 @@
-//! Writing a log as it comes.
+//! Writing a log.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, BufWriter, Write as _};
@@ -10,7 +10,7 @@ use super::{HEAD, LogHeader, MAGIC, ORIGIN, PROGRAMME, TICK, record};
 use saggar_files::FilesError;
 use saggar_files::atomic_file::{WriteError, describe_io_error};
 
-/// A log that grows. What was flushed stays, whatever happens then.
+/// A log being written. What was flushed survives a crash.
 #[derive(Debug)]
 pub struct Writer {
     path: PathBuf,
@@ -19,10 +19,10 @@ pub struct Writer {
 }
 
 impl Writer {
-    /// Begins a log in a file that is not there yet: no recording is ever replaced.
+    /// Creates a log in a new file. No recording is ever replaced.
     ///
     /// # Errors
-    /// Why it cannot begin.
+    /// The file exists, or cannot be written.
     pub fn create(path: &Path, head: &LogHeader) -> Result<Self, FilesError> {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
         let out = made.map_err(|error| {
@@ -34,14 +34,14 @@ impl Writer {
         let mut writer =
             Self { path: path.to_path_buf(), out: BufWriter::new(out), written: 0 };
         writer.bytes(&MAGIC)?;
-        // A head of plain numbers and bytes always has a form.
+        // Plain numbers and bytes can always be encoded.
         let head = postcard::to_stdvec(head).unwrap_or_default();
         writer.bytes(&record(HEAD, &head))?;
         writer.flush()?;
         Ok(writer)
     }
 
-    /// The programme that the following origins name.
+    /// Writes the programme that the following origins name.
     ///
     /// # Errors
     /// The disk takes no more.
@@ -49,7 +49,7 @@ impl Writer {
         self.bytes(&record(PROGRAMME, bytes))
     }
 
-    /// An origin.
+    /// Writes an origin.
     ///
     /// # Errors
     /// The disk takes no more.
@@ -57,7 +57,7 @@ impl Writer {
         self.bytes(&record(ORIGIN, &postcard::to_stdvec(origin).unwrap_or_default()))
     }
 
-    /// A tick.
+    /// Writes a tick.
     ///
     /// # Errors
     /// The disk takes no more.
@@ -65,7 +65,7 @@ impl Writer {
         self.bytes(&record(TICK, &postcard::to_stdvec(tick).unwrap_or_default()))
     }
 
-    /// Hands everything to the system.
+    /// Flushes the log.
     ///
     /// # Errors
     /// The disk takes no more.
@@ -73,7 +73,7 @@ impl Writer {
         self.out.flush().map_err(|error| self.write_error(&error))
     }
 
-    /// Bytes so far.
+    /// Bytes written so far.
     pub const fn written(&self) -> u64 {
         self.written
     }

@@ -1,4 +1,4 @@
-//! The log of what a device tells, as far as a true device can tell it.
+//! Records the ticks of a device, up to the limits of what a correct device can send.
 
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
@@ -13,56 +13,55 @@ use crate::ClientError;
 use crate::link::LinkError;
 use crate::logfile::{LogHeader, RECORDED_TICK_BYTES_MAX, Writer};
 
-/// What is written is handed to the system this often.
+/// Time between two flushes of the log.
 const FLUSH_INTERVAL: Duration = Duration::from_secs(1);
 
 /// The longest firing that any furnace's profile allows (s): a week.
 const FIRING_MAX_S: u32 = 168 * 3600;
 
-/// A stand-in at rest lives at most this many times faster than we do.
+/// Greatest speed of a stand-in without a firing.
 const IDLE_SPEED_MAX: u64 = 20;
 
-/// Ticks a second of a device's own time.
+/// Ticks per second of the device's time.
 const TICKS_PER_S: u64 = 1000 / TICK_MS as u64;
 
-/// Room for what a log has besides ticks: head, programmes and origins.
+/// Bytes allowed for everything but ticks: header, programmes and origins.
 const OVERHEAD_BYTES: u64 = 1 << 20;
 
-/// Less time than this (ms) does not pass in a tick, but for a first second that a tick may have
-/// come late.
+/// Least time between two ticks (ms), after a first second by which a tick may be late.
 const TICK_INTERVAL_MIN_MS: u64 = TICK_MS as u64 / 2;
 const FIRST_TICK_LATE_MS: u64 = 1000;
 
 /// What was recorded.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct RecordingStats {
-    /// Ticks that were recorded.
+    /// Ticks recorded.
     pub ticks: u64,
-    /// Ticks that the line lost.
+    /// Ticks lost on the link.
     pub lost: u64,
 }
 
-/// The log that is written, and what it knows.
+/// A log being written.
 pub(super) struct Recorder {
     path: PathBuf,
     writer: Writer,
     /// The longest firing of this furnace (s).
     firing_s: u32,
-    /// When the first news came, and the last flush.
+    /// When the first batch came, and the last flush.
     started_at: Option<Duration>,
     flushed_at: Duration,
     programme: Option<[u8; DIGEST_BYTES]>,
-    /// Number of the last tick of the stretch at hand.
+    /// Number of the last tick, unless ticks are missing since the last origin.
     last_contiguous: Option<u32>,
-    /// Number of the last tick that was heard at all since the device came up.
+    /// Number of the last tick or origin since the device started.
     last_tick: Option<u32>,
-    /// Number and time (ms) of the first one that was recorded since the device came up.
+    /// Number and time (ms) of the first tick recorded since the device started.
     first_tick: Option<(u32, u64)>,
     pub(super) stats: RecordingStats,
 }
 
 impl Recorder {
-    /// Begins a log of this device, whose furnace has these data.
+    /// Creates a log for this device and these furnace data.
     pub(super) fn create(
         path: &Path,
         hello: &Hello,
@@ -86,10 +85,10 @@ impl Recorder {
         })
     }
 
-    /// It is this late: what was written so far is handed to the system now and then.
+    /// Flushes the log if that is due, and checks its size.
     ///
     /// # Errors
-    /// The disk takes no more; or there is more than a true device can have told by now.
+    /// The disk is full, or the log is larger than a correct device can have made it by now.
     pub(super) fn on_time(&mut self, now: Duration) -> Result<(), ClientError> {
         let since = *self.started_at.get_or_insert(now);
         let most = self.bytes_max(now.saturating_sub(since));
@@ -103,8 +102,8 @@ impl Recorder {
         Ok(())
     }
 
-    /// Most bytes after so long: the longest firing of this furnace, however fast it was, and what
-    /// a furnace at rest tells.
+    /// Most bytes after this time: the longest firing of this furnace, at any speed, and the ticks
+    /// without a firing.
     fn bytes_max(&self, elapsed: Duration) -> u64 {
         let rest_s = elapsed.as_secs().saturating_mul(IDLE_SPEED_MAX);
         let seconds = u64::from(self.firing_s).saturating_add(rest_s);
@@ -113,12 +112,12 @@ impl Recorder {
             .saturating_add(OVERHEAD_BYTES)
     }
 
-    /// The log has this programme.
+    /// Whether the log has this programme.
     pub(super) fn has_programme(&self, programme: &[u8; DIGEST_BYTES]) -> bool {
         self.programme.as_ref() == Some(programme)
     }
 
-    /// Takes the programme that the next origin names.
+    /// Writes the programme that the next origin names.
     pub(super) fn programme(
         &mut self,
         digest: [u8; DIGEST_BYTES],
@@ -129,33 +128,33 @@ impl Recorder {
         Ok(())
     }
 
-    /// An origin with this number can only be of a device that came up anew.
+    /// Whether an origin with this number can only come from a device that has restarted.
     pub(super) fn precedes_last_tick(&self, number: u32) -> bool {
         self.last_tick.is_some_and(|heard| number < heard)
     }
 
-    /// The device came up anew: its numbers and its time begin again.
+    /// The device has restarted: its numbers and its time begin again.
     pub(super) fn on_restart(&mut self) {
         (self.last_contiguous, self.last_tick, self.first_tick) = (None, None, None);
     }
 
-    /// Nothing is known of what follows, up to the next origin.
+    /// Ticks up to the next origin cannot be replayed.
     pub(super) fn on_gap(&mut self) {
         self.last_contiguous = None;
     }
 
-    /// Takes an origin that was asked for.
+    /// Writes an origin.
     ///
     /// # Errors
-    /// The disk takes no more, or no true device says this.
+    /// The disk is full, or no correct device sends this.
     pub(super) fn write_origin(&mut self, origin: &Origin<'_>) -> Result<(), ClientError> {
         if self.precedes_last_tick(origin.number) {
             return Err(
-                LinkError::InvalidReply("an origin before the ticks that it told").into()
+                LinkError::InvalidReply("an origin before ticks that it has sent").into()
             );
         }
         self.writer.origin(origin)?;
-        // What went by since the last tick that was heard, while nobody was told of any.
+        // Ticks since the last one that arrived.
         if let Some(heard) = self.last_tick {
             self.stats.lost += u64::from(origin.number.saturating_sub(heard));
         }
@@ -164,11 +163,11 @@ impl Recorder {
         Ok(())
     }
 
-    /// Takes a tick; false if some before it were lost, so that another origin is needed. One that
-    /// was told before is told once more by a line that doubles, and is not written again.
+    /// Writes a tick; false if ticks before it were lost, so that another origin is needed. A
+    /// duplicate is ignored.
     ///
     /// # Errors
-    /// The disk takes no more, or no true device says this.
+    /// The disk is full, or no correct device sends this.
     pub(super) fn write_tick(&mut self, tick: &Tick) -> Result<bool, ClientError> {
         let Some(last) = self.last_contiguous else { return Ok(true) };
         let Some(missing) =
@@ -182,7 +181,7 @@ impl Recorder {
         let least =
             ticks.saturating_mul(TICK_INTERVAL_MIN_MS).saturating_sub(FIRST_TICK_LATE_MS);
         if passed.is_none_or(|passed| passed < least) {
-            return Err(LinkError::InvalidReply("ticks in which its time does not pass").into());
+            return Err(LinkError::InvalidReply("ticks without any time between them").into());
         }
         self.writer.tick(tick)?;
         self.stats.ticks += 1;
@@ -192,12 +191,12 @@ impl Recorder {
         Ok(missing == 0)
     }
 
-    /// Hands everything to the system.
+    /// Flushes the log.
     pub(super) fn flush(&mut self) -> Result<(), ClientError> {
         Ok(self.writer.flush()?)
     }
 
-    /// Why the recording ends before its time, and what there is of it.
+    /// The error of a recording that ended early, with what there is of it.
     pub(super) fn interrupted(&self, why: ClientError) -> ClientError {
         ClientError::RecordingInterrupted {
             cause: Box::new(why),

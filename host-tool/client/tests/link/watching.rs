@@ -151,7 +151,7 @@ fn a_hostile_device_fills_no_disk() {
     for (hostile, most_bytes, why) in [
         (Hostile::OneTick, 20_000, None),
         (Hostile::Origins, 4_000_000, Some("more than the longest firing")),
-        (Hostile::TimeStands, 20_000, Some("ticks in which its time does not pass")),
+        (Hostile::TimeStands, 20_000, Some("ticks without any time between them")),
         (Hostile::GoesBack, 200_000, None),
         (Hostile::Gaps, 1_000_000, None),
         (Hostile::Endless, 4_000_000, Some("more than the longest firing")),

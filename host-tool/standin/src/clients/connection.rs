@@ -1,4 +1,4 @@
-//! One desk's connection to a stand-in: its bytes gathered to frames, and what waits for it.
+//! A client's connection to a stand-in: the frames it has sent, and the bytes queued for it.
 
 use std::collections::VecDeque;
 use std::time::{Duration, Instant as Clock};
@@ -10,82 +10,81 @@ use saggar_device::wire::{
 use super::transport::Transport;
 use saggar_client::link::FrameAssembler;
 
-/// Bytes that are read at once, and frames that may wait: more stay with the sender.
+/// Bytes read at once, and most frames that may queue; the rest stays with the sender.
 const READ_BYTES: usize = 1024;
 const REQUESTS_MAX: usize = 16;
 
-/// A frame that is not gone on with for this long is given up, as a device does.
+/// An incomplete frame is dropped after this silence, as in a device.
 const FRAME_TIMEOUT: Duration = Duration::from_secs(2);
 
-/// Most bytes that wait for a desk that does not read; more are dropped, as on a real line.
+/// Most bytes queued for a client that does not read. Beyond that, updates are dropped.
 const OUTGOING_MAX: usize = 1 << 16;
 
-/// So many bytes may wait before a desk that reads, but more slowly than a stand-in lives, is
-/// waited for.
+/// From this many queued bytes on the stand-in waits for the client.
 const BACKLOG_SLOW: usize = 1 << 15;
 
-/// A desk is waited for as long as it takes so many bytes in such a time.
+/// The stand-in waits as long as the client reads this many bytes within this time.
 const PROGRESS_BYTES: usize = 4096;
 const PROGRESS_TIMEOUT: Duration = Duration::from_secs(2);
 
-/// What is known of whoever is at the other end.
+/// How far a client is trusted with a place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Trust {
-    /// It said nothing that is a message.
+    /// It has sent no valid message.
     Silent,
-    /// It said something, and had no turn yet.
+    /// It has sent a valid message, and had no turn yet.
     New,
     /// It had a turn.
     Asked,
-    /// It gave an order with the right seal.
+    /// It has given an order with the right seal.
     Ordered,
 }
 
-/// What a frame is, as far as it matters whose turn it is.
+/// The kind of a frame from a client, as far as turns depend on it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Request {
-    /// A greeting with this number.
+    /// A hello with this nonce.
     Hello([u8; NONCE_BYTES]),
-    /// A wish to be told of ticks or of how the furnace stands.
+    /// A subscription to ticks or statuses.
     Follow(Subscription),
     /// A sealed order.
     Order,
-    /// Another question.
+    /// Another query.
     Other,
-    /// Nothing that a desk says. The device counts it.
+    /// Not a valid frame of a client. The device counts it.
     Noise,
 }
 
 /// A connection.
 pub(super) struct Connection {
-    /// Its number: no other ever has it.
+    /// Its unique number.
     pub(super) id: u64,
     transport: Box<dyn Transport>,
-    /// The other end has gone; what it has said is done all the same.
+    /// The client has closed it. Its queued orders are still carried out.
     closed: bool,
     frames: FrameAssembler,
-    /// When bytes came last.
+    /// When bytes last arrived.
     last_read_at: Clock,
     requests: VecDeque<(Request, Vec<u8>)>,
     outgoing: Vec<u8>,
-    /// When [`PROGRESS`] was made last, and the bytes taken since.
+    /// When the client last read [`PROGRESS_BYTES`], and the bytes written since.
     progress_at: Clock,
     written_since: usize,
-    /// It does not read: it is told nothing that it has not just asked for.
+    /// It does not read, so updates for it are dropped; replies are not.
     dropping: bool,
-    /// What it wants to be told.
+    /// What it is subscribed to.
     pub(super) follow: Subscription,
-    /// What is known of it.
+    /// How far it is trusted.
     pub(super) trust: Trust,
-    /// When it was accepted, and when it last said something whole or took what it was told.
+    /// When it was accepted, and when it last sent a valid frame or read something.
     pub(super) accepted_at: Clock,
     pub(super) active_at: Clock,
-    /// When it had its last turn: a count of turns.
+    /// The number of its last turn.
     pub(super) last_turn: u64,
 }
 
 impl Connection {
-    /// A connection that has just come.
+    /// A connection that was just accepted.
     pub(super) fn new(id: u64, transport: Box<dyn Transport>, now: Clock, turn: u64) -> Self {
         Self {
             id,
@@ -106,15 +105,15 @@ impl Connection {
         }
     }
 
-    /// Reads what has come, unless enough waits already.
+    /// Reads what has arrived, unless the queue is full.
     pub(super) fn read(&mut self, now: Clock) {
         if self.closed || self.requests.len() >= REQUESTS_MAX {
             return;
         }
-        let mut room = [0; READ_BYTES];
-        let Some(read) = self.transport.read(&mut room) else {
+        let mut buffer = [0; READ_BYTES];
+        let Some(read) = self.transport.read(&mut buffer) else {
             self.closed = true;
-            // Nobody is there to be answered; an order is done all the same.
+            // Only orders still matter.
             self.requests.retain(|(request, _)| *request == Request::Order);
             return;
         };
@@ -126,16 +125,17 @@ impl Connection {
         }
         self.last_read_at = now;
         let mut all = Vec::new();
-        self.frames.push(room.get(..read).unwrap_or(&room), |frame| all.push(frame.to_vec()));
+        self.frames
+            .push(buffer.get(..read).unwrap_or(&buffer), |frame| all.push(frame.to_vec()));
         all.into_iter().for_each(|frame| self.on_frame(now, frame));
     }
 
-    /// A frame has come, here without its zero.
+    /// Queues a frame, here without its zero.
     fn on_frame(&mut self, now: Clock, mut frame: Vec<u8>) {
         let request = classify(&mut frame.clone());
         frame.push(0);
         if let Request::Hello(_) = request {
-            // Whoever greets anew has given up the greeting before.
+            // A new hello replaces one that is still queued.
             self.requests.retain(|(request, _)| !matches!(request, Request::Hello(_)));
         }
         self.requests.push_back((request, frame));
@@ -147,7 +147,7 @@ impl Connection {
         }
     }
 
-    /// Writes what waits, as far as it is taken.
+    /// Writes as many queued bytes as the transport takes.
     pub(super) fn write(&mut self, now: Clock) {
         if self.outgoing.is_empty() || self.closed {
             self.outgoing.clear();
@@ -173,58 +173,58 @@ impl Connection {
         let late = now.duration_since(self.progress_at) > PROGRESS_TIMEOUT;
         if self.outgoing.len() > OUTGOING_MAX || (late && self.outgoing.len() > BACKLOG_SLOW) {
             self.dropping = true;
-            // The frame that it has begun to take stays whole.
+            // The frame that is partly written stays complete.
             let rest = self.outgoing.iter().position(|byte| *byte == 0);
             self.outgoing.truncate(rest.map_or(0, |end| end + 1));
         }
     }
 
-    /// What is next of what it has asked.
+    /// The kind of its next request.
     pub(super) fn next_request(&self) -> Option<Request> {
         self.requests.front().map(|(request, _)| *request)
     }
 
-    /// Takes that, with its bytes, the zero included.
+    /// Takes the next request, with its bytes including the zero.
     pub(super) fn take_request(&mut self) -> Option<(Request, Vec<u8>)> {
         self.requests.pop_front()
     }
 
-    /// A frame for it that it has asked for.
+    /// Queues a reply.
     pub(super) fn queue_reply(&mut self, frame: &[u8]) {
         if self.outgoing.len() + FRAME_BYTES_MAX <= OUTGOING_MAX {
             self.outgoing.extend_from_slice(frame);
         }
     }
 
-    /// A frame for it that it has not asked for just now.
+    /// Queues an update, unless they are dropped.
     pub(super) fn queue_update(&mut self, frame: &[u8]) {
         if !self.dropping {
             self.outgoing.extend_from_slice(frame);
         }
     }
 
-    /// It has gone, and nothing is left to be done of what it has asked.
+    /// The client has closed it, and no request is left.
     pub(super) fn is_finished(&self) -> bool {
         self.closed && self.requests.is_empty()
     }
 
-    /// It wants to be told of something, and reads.
+    /// It is subscribed to something, and reads.
     pub(super) fn is_subscribed(&self) -> bool {
         (self.follow.ticks || self.follow.status) && !self.dropping && !self.closed
     }
 
-    /// It reads, but so slowly that the stand-in has to wait.
+    /// It reads so slowly that the stand-in has to wait.
     pub(super) fn is_slow(&self) -> bool {
         !self.dropping && !self.closed && self.outgoing.len() > BACKLOG_SLOW
     }
 
-    /// Something waits for it, and it may take it.
+    /// Bytes are queued for it, and it may read them.
     pub(super) fn has_pending_output(&self) -> bool {
         !self.dropping && !self.closed && !self.outgoing.is_empty()
     }
 }
 
-/// What a frame asks for. Its bytes are used up.
+/// The kind of a frame. Decodes it in place.
 fn classify(frame: &mut [u8]) -> Request {
     let Ok(body) = decode_frame(frame) else { return Request::Noise };
     match body.kind {
@@ -232,7 +232,7 @@ fn classify(frame: &mut [u8]) -> Request {
         FrameKind::Query => match body.message() {
             Ok(Query::Hello { nonce }) => Request::Hello(nonce),
             Ok(Query::Subscribe(follow)) => Request::Follow(follow),
-            // What is asked for besides concerns nobody here.
+            // Other queries make no difference here.
             Ok(_) => Request::Other,
             Err(_) => Request::Noise,
         },

@@ -1,48 +1,48 @@
-//! Greetings that a device has answered with an offer of a session.
+//! Hellos that the device has answered with the offer of a session.
 //!
-//! A device remembers few of them, and one too many displaces the first. So that nobody who greets
-//! on and on keeps others from ordering, one more greeting waits as long as the order of the one
-//! that it would displace may still be under way.
+//! A device keeps few offers, and a new hello displaces the oldest. So that a client that keeps
+//! greeting cannot stop others from giving orders, a hello waits while the order of the client that
+//! it would displace may still be on its way.
 
 use std::time::{Duration, Instant as Clock};
 
 use saggar_device::link::OFFERS_MAX;
 use saggar_device::wire::NONCE_BYTES;
 
-/// The order comes within this time after a greeting, or may find it displaced.
+/// An order has to follow its hello within this time, or the offer may be gone.
 const ORDER_WINDOW: Duration = Duration::from_millis(30);
 
-/// The greetings that the device remembers, the latest first.
+/// The hellos that the device still has offers for, the latest first.
 #[derive(Default)]
 pub(super) struct Greetings(Vec<Greeting>);
 
 struct Greeting {
-    /// The number in it: the same number again is the same greeting.
+    /// Its nonce; a hello with the same nonce is the same one.
     nonce: [u8; NONCE_BYTES],
     client: u64,
     sent_at: Clock,
-    /// An order came since. If its seal was wrong, the offer stands.
+    /// An order has followed. If its seal was wrong, the offer stands.
     ordered: bool,
-    /// It was taken.
+    /// The order was accepted.
     accepted: bool,
 }
 
 impl Greetings {
-    /// Whether a greeting displaces none but one that is too old, or its own.
-    pub(super) fn allow(&self, whose: u64, nonce: &[u8; NONCE_BYTES], now: Clock) -> bool {
+    /// Whether a hello displaces no other client's recent one.
+    pub(super) fn allow(&self, client: u64, nonce: &[u8; NONCE_BYTES], now: Clock) -> bool {
         let displaces = |last: &Greeting| {
-            let under_way = now.duration_since(last.sent_at) < ORDER_WINDOW && !last.accepted;
-            under_way && last.client != whose
+            let in_flight = now.duration_since(last.sent_at) < ORDER_WINDOW && !last.accepted;
+            in_flight && last.client != client
         };
         self.0.iter().any(|greeting| greeting.nonce == *nonce)
             || !self.0.get(OFFERS_MAX - 1).is_some_and(displaces)
     }
 
-    /// One more went to the device.
-    pub(super) fn add(&mut self, whose: u64, nonce: &[u8; NONCE_BYTES], now: Clock) {
+    /// Notes a hello that went to the device.
+    pub(super) fn add(&mut self, client: u64, nonce: &[u8; NONCE_BYTES], now: Clock) {
         let new = Greeting {
             nonce: *nonce,
-            client: whose,
+            client: client,
             sent_at: now,
             ordered: false,
             accepted: false,
@@ -54,22 +54,22 @@ impl Greetings {
         self.0.truncate(OFFERS_MAX);
     }
 
-    /// Whether one has greeted and not ordered yet.
-    pub(super) fn awaits_order(&self, whose: u64) -> bool {
-        self.0.iter().any(|greeting| greeting.client == whose && !greeting.ordered)
+    /// Whether a client has said hello and given no order yet.
+    pub(super) fn awaits_order(&self, client: u64) -> bool {
+        self.0.iter().any(|greeting| greeting.client == client && !greeting.ordered)
     }
 
-    /// One has sent an order.
-    pub(super) fn note_order(&mut self, whose: u64) {
-        self.from_client(whose).for_each(|greeting| greeting.ordered = true);
+    /// Notes that a client has sent an order.
+    pub(super) fn note_order(&mut self, client: u64) {
+        self.from_client(client).for_each(|greeting| greeting.ordered = true);
     }
 
-    /// The device has taken it.
-    pub(super) fn note_accepted(&mut self, whose: u64) {
-        self.from_client(whose).for_each(|greeting| greeting.accepted = true);
+    /// Notes that the device has accepted it.
+    pub(super) fn note_accepted(&mut self, client: u64) {
+        self.from_client(client).for_each(|greeting| greeting.accepted = true);
     }
 
-    fn from_client(&mut self, whose: u64) -> impl Iterator<Item = &mut Greeting> {
-        self.0.iter_mut().filter(move |greeting| greeting.client == whose)
+    fn from_client(&mut self, client: u64) -> impl Iterator<Item = &mut Greeting> {
+        self.0.iter_mut().filter(move |greeting| greeting.client == client)
     }
 }

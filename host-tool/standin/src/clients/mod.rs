@@ -1,4 +1,4 @@
-//! The desks at a stand-in: several at once, on what a device takes for its one line.
+//! The clients of a stand-in: several at once, although a device has only one link.
 
 mod connection;
 mod greetings;

@@ -1,12 +1,12 @@
-//! Several desks at one device: whose turn it is, who gets what the device says, and who has to go
-//! when there are too many.
+//! Several clients at one device: whose turn it is, who gets the device's frames, and who is
+//! disconnected when there are too many.
 //!
-//! A device knows one line. Frames are handed to it one by one, and what it says before the next
-//! goes to whoever has sent that frame. What it says of its own goes to those that follow.
+//! A device has one link. It gets one frame at a time, and what it sends before the next one goes to
+//! the client of that frame. Its updates go to all subscribers.
 //!
-//! Whoever has no key can only take places and turns. So nobody gets a second turn before the others
-//! had theirs, an order that a greeting has made possible goes first, and who has spoken does not
-//! have to go for those who have not.
+//! A client without the key can still occupy places and turns. So nobody gets a second turn before
+//! the others had theirs, an order that follows a hello goes first, and a client that has sent a valid
+//! frame is not disconnected in favour of one that has not.
 
 use std::time::{Duration, Instant as Clock};
 
@@ -19,50 +19,50 @@ use super::connection::{Connection, Request, Trust};
 use super::greetings::Greetings;
 use super::transport::Transport;
 
-/// Most connections that had no turn yet, and most of those that had one.
+/// Most connections that have had no turn yet, and most of those that have had one.
 const NEWCOMERS_MAX: usize = 8;
 const KNOWN_MAX: usize = 24;
 
-/// A connection that says nothing may stay for so long: a desk listens for 30 ms before it speaks.
+/// Time that a silent connection may stay: our own client listens for 30 ms before it sends.
 const SILENCE_GRACE: Duration = Duration::from_millis(100);
 
-/// Frames that a device looks at between two ticks.
+/// Frames that a device handles between two ticks.
 const FRAMES_PER_TICK: usize = BYTES_PER_TICK as usize / FRAME_BYTES_MAX;
 
-/// A device stops telling if it is asked nothing for a minute. Where a minute passes in a moment
-/// the desks cannot know in time, so it is asked for them this often (ms of the device's time).
+/// Time between two queries on behalf of the subscribers (ms of the device). A device ends a
+/// subscription after a minute without a query, which at full speed is too short for the clients.
 const RESUBSCRIBE_MS: u64 = 30_000;
 
-/// The desks.
+/// The clients of a stand-in.
 #[derive(Default)]
 pub(crate) struct Multiplexer {
     connections: Vec<Connection>,
-    /// Connections that ever were, and turns that were had.
+    /// Number of connections so far, and of turns.
     next_id: u64,
     turns: u64,
-    /// Frames that went to the device since the last tick.
+    /// Frames sent to the device since the last tick.
     frames_this_tick: usize,
-    /// Whose frame the device has, and what it is.
+    /// The client whose frame the device has, and its kind.
     pending: Option<(u64, Request)>,
     greetings: Greetings,
-    /// When the device was last asked for all that follow.
+    /// When the device was last queried on behalf of the subscribers.
     resubscribed_ms: u64,
 }
 
 impl Multiplexer {
-    /// Whether one more may come.
+    /// Whether there is a place for one more client.
     pub(crate) fn accepts_client(&self, now: Clock) -> bool {
         self.newcomers() < NEWCOMERS_MAX || self.oldest_silent(now).is_some()
     }
 
-    /// One more has come.
+    /// Adds a client.
     pub(crate) fn add(&mut self, transport: Box<dyn Transport>, now: Clock) {
         if self.newcomers() >= NEWCOMERS_MAX {
             let Some(index) = self.oldest_silent(now) else { return };
             self.connections.remove(index);
         }
         self.next_id += 1;
-        // Behind all that are there.
+        // Its turn comes after all others.
         self.turns += 1;
         self.connections.push(Connection::new(self.next_id, transport, now, self.turns));
     }
@@ -72,15 +72,15 @@ impl Multiplexer {
         self.connections.iter().filter(new).count()
     }
 
-    /// The newcomer that has to go for the next: the oldest that could have spoken.
+    /// The newcomer that makes way for the next: the oldest silent one.
     fn oldest_silent(&self, now: Clock) -> Option<usize> {
         self.connections.iter().position(|one| {
             one.trust == Trust::Silent && now.duration_since(one.accepted_at) >= SILENCE_GRACE
         })
     }
 
-    /// One had its first turn. If too many had theirs, the one goes that neither spoke nor read for
-    /// the longest time; one that has the key only if all others have it.
+    /// Makes space after a client's first turn: if too many have had one, disconnects the client that
+    /// was idle longest, one with the key only if all have it.
     fn evict_if_full(&mut self, id: u64) {
         let known = |(at, one): (usize, &Connection)| match one.trust {
             Trust::Silent | Trust::New => None,
@@ -96,7 +96,7 @@ impl Multiplexer {
         }
     }
 
-    /// Carries bytes both ways, and forgets who has gone.
+    /// Reads and writes all connections, and drops those that are finished.
     pub(crate) fn carry(&mut self, now: Clock) {
         for one in &mut self.connections {
             one.read(now);
@@ -105,17 +105,17 @@ impl Multiplexer {
         self.connections.retain(|one| !one.is_finished());
     }
 
-    /// Hands over what waits.
+    /// Writes what is queued.
     pub(crate) fn write(&mut self, now: Clock) {
         self.connections.iter_mut().for_each(|one| one.write(now));
     }
 
-    /// A tick is over: the device looks at as many frames again.
+    /// After a tick the device may get as many frames again.
     pub(crate) fn on_tick(&mut self) {
         self.frames_this_tick = 0;
     }
 
-    /// The next frame for the device, whose time is this (ms).
+    /// The next frame for the device, at this time of the device (ms).
     pub(crate) fn next_frame(&mut self, now: Clock, now_ms: u64) -> Option<Vec<u8>> {
         if self.frames_this_tick >= FRAMES_PER_TICK {
             return None;
@@ -128,14 +128,14 @@ impl Multiplexer {
         Some(frame)
     }
 
-    /// The frame of whoever is next.
+    /// The frame of the client whose turn it is.
     fn take_frame(&mut self, now: Clock) -> Option<Vec<u8>> {
         let waits = |one: &&mut Connection| match one.next_request() {
             Some(Request::Hello(nonce)) => self.greetings.allow(one.id, &nonce, now),
             Some(Request::Follow(_) | Request::Order | Request::Other | Request::Noise) => true,
             None => false,
         };
-        // An order that a greeting has made possible, then one who has the key, then all others.
+        // An order that follows a hello goes first, then clients with the key, then all others.
         let rank = |one: &&mut Connection| match (one.next_request(), one.trust) {
             (Some(Request::Order), _) if self.greetings.awaits_order(one.id) => {
                 (0, one.last_turn)
@@ -159,7 +159,7 @@ impl Multiplexer {
         match request {
             Request::Hello(nonce) => self.greetings.add(id, &nonce, now),
             Request::Order => self.greetings.note_order(id),
-            // The device tells of all that anybody wants.
+            // The device's subscription is the union of all.
             Request::Follow(follow) => {
                 return Some(follow_frame(union(follow, self.subscribed())));
             }
@@ -168,7 +168,7 @@ impl Multiplexer {
         Some(bytes)
     }
 
-    /// A question for all that follow, if it is time for one.
+    /// A query on behalf of the subscribers, if one is due.
     fn keepalive_frame(&mut self, now_ms: u64) -> Option<Vec<u8>> {
         let follow = self.subscribed();
         let nobody = !(follow.ticks || follow.status);
@@ -180,18 +180,18 @@ impl Multiplexer {
         Some(follow_frame(follow))
     }
 
-    /// What anybody follows.
+    /// The union of all subscriptions.
     fn subscribed(&self) -> Subscription {
         let all = self.connections.iter().filter(|one| one.is_subscribed());
         all.fold(Subscription::default(), |sum, one| union(sum, one.follow))
     }
 
-    /// What the device says to the frame that it was given last.
-    pub(crate) fn reply(&mut self, said: &[u8]) {
+    /// Delivers the device's reply to its last frame.
+    pub(crate) fn reply(&mut self, bytes: &[u8]) {
         let Some((id, request)) = self.pending.take() else { return };
-        for frame in frames(said) {
+        for frame in frames(bytes) {
             let kind = FrameContent::of(frame);
-            // A programme is another now: those that record begin anew.
+            // The programme has changed: all recordings start over with this origin.
             if kind == FrameContent::Origin && !matches!(request, Request::Follow(_)) {
                 self.broadcast(frame);
                 continue;
@@ -203,19 +203,19 @@ impl Multiplexer {
                 one.trust = Trust::Ordered;
                 self.greetings.note_accepted(id);
             }
-            // The ticks that an origin begins may be another's wish.
+            // It may be another client that subscribed to ticks.
             if kind != FrameContent::Origin || one.follow.ticks {
                 one.queue_reply(frame);
             }
         }
     }
 
-    /// What the device says of its own.
-    pub(crate) fn broadcast(&mut self, said: &[u8]) {
+    /// Delivers the device's updates.
+    pub(crate) fn broadcast(&mut self, bytes: &[u8]) {
         if self.connections.iter().all(|one| !one.is_subscribed()) {
             return;
         }
-        for frame in frames(said) {
+        for frame in frames(bytes) {
             let kind = FrameContent::of(frame);
             let wants = |one: &&mut Connection| match kind {
                 FrameContent::Origin | FrameContent::Tick => one.follow.ticks,
@@ -226,18 +226,18 @@ impl Multiplexer {
         }
     }
 
-    /// Somebody reads too slowly for the next tick.
+    /// Whether a client reads so slowly that the next tick has to wait.
     pub(crate) fn is_slow(&self) -> bool {
         self.connections.iter().any(Connection::is_slow)
     }
 
-    /// Something waits for somebody who may take it.
+    /// Whether bytes are queued for a client that may read them.
     pub(crate) fn has_pending_output(&self) -> bool {
         self.connections.iter().any(Connection::has_pending_output)
     }
 }
 
-/// What a frame of the device is, as far as it matters who gets it.
+/// The kind of a frame of the device, as far as its recipients depend on it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum FrameContent {
     Answer,
@@ -249,11 +249,11 @@ enum FrameContent {
 
 impl FrameContent {
     fn of(frame: &[u8]) -> Self {
-        let mut room = [0; FRAME_BYTES_MAX];
+        let mut buffer = [0; FRAME_BYTES_MAX];
         let bytes = frame.strip_suffix(&[0]).unwrap_or(frame);
-        let Some(room) = room.get_mut(..bytes.len()) else { return Self::Other };
-        room.copy_from_slice(bytes);
-        let Ok(body) = decode_frame(room) else { return Self::Other };
+        let Some(buffer) = buffer.get_mut(..bytes.len()) else { return Self::Other };
+        buffer.copy_from_slice(bytes);
+        let Ok(body) = decode_frame(buffer) else { return Self::Other };
         match (body.kind, body.message()) {
             (FrameKind::Answer, _) => Self::Answer,
             (FrameKind::Notice, Ok(Notice::Origin(_))) => Self::Origin,
@@ -264,17 +264,17 @@ impl FrameContent {
     }
 }
 
-/// The frames of what a device says, each with its zero.
-fn frames(said: &[u8]) -> impl Iterator<Item = &[u8]> {
-    said.split_inclusive(|byte| *byte == 0)
+/// The frames in the bytes of a device, each with its zero.
+fn frames(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
+    bytes.split_inclusive(|byte| *byte == 0)
 }
 
-/// What either of two wants.
+/// The union of two subscriptions.
 const fn union(one: Subscription, other: Subscription) -> Subscription {
     Subscription { ticks: one.ticks || other.ticks, status: one.status || other.status }
 }
 
-/// The frame of a wish to be told.
+/// The frame that asks for a subscription.
 fn follow_frame(follow: Subscription) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
     let bytes = encode_frame(FrameKind::Query, None, &Query::Subscribe(follow), &mut frame)

@@ -1,21 +1,20 @@
-//! What carries the bytes of a desk to a stand-in and back: a connection within this machine, or a
-//! terminal. Neither ever waits.
+//! Non-blocking transports for the bytes of a client: a TCP connection, or a pseudo-terminal.
 
 use std::io::{self, ErrorKind, Read as _, Write as _};
 use std::net::TcpStream;
 
-/// Carries bytes.
+/// A non-blocking stream of bytes.
 pub(crate) trait Transport {
-    /// Reads what has come: how many bytes; `None` once the other end has gone.
-    fn read(&mut self, room: &mut [u8]) -> Option<usize>;
+    /// Reads what has arrived: the number of bytes; `None` once the other end has closed.
+    fn read(&mut self, buffer: &mut [u8]) -> Option<usize>;
 
-    /// Writes what fits: how many bytes; `None` once the other end has gone.
+    /// Writes what fits: the number of bytes; `None` once the other end has closed.
     fn write(&mut self, bytes: &[u8]) -> Option<usize>;
 }
 
 impl Transport for TcpStream {
-    fn read(&mut self, room: &mut [u8]) -> Option<usize> {
-        moved((&*self).read(room))
+    fn read(&mut self, buffer: &mut [u8]) -> Option<usize> {
+        moved((&*self).read(buffer))
             .filter(|bytes| *bytes != Some(0))
             .map(Option::unwrap_or_default)
     }
@@ -25,9 +24,9 @@ impl Transport for TcpStream {
     }
 }
 
-/// How many bytes were moved, `Some(None)` if none can be for now, `None` if none ever will be.
-fn moved(done: io::Result<usize>) -> Option<Option<usize>> {
-    match done {
+/// The number of bytes moved; `Some(None)` if none can be moved now, `None` after an error.
+fn moved(result: io::Result<usize>) -> Option<Option<usize>> {
+    match result {
         Ok(bytes) => Some(Some(bytes)),
         Err(why) => {
             let later = [ErrorKind::WouldBlock, ErrorKind::Interrupted, ErrorKind::TimedOut];
@@ -36,17 +35,17 @@ fn moved(done: io::Result<usize>) -> Option<Option<usize>> {
     }
 }
 
-/// A pair of terminals: the stand-in's end, and the one that a desk opens.
+/// A pair of pseudo-terminals: the stand-in's end, and the one that a client opens.
 #[cfg(unix)]
 pub(crate) struct Terminal {
     near: serialport::TTYPort,
-    #[expect(dead_code, reason = "keeps the other end open while no desk has it")]
+    #[expect(dead_code, reason = "keeps the other end open while no client has it")]
     far: serialport::TTYPort,
 }
 
 #[cfg(unix)]
 impl Terminal {
-    /// Opens one; its name for a desk.
+    /// Opens one; returns the name that a client opens.
     pub(crate) fn open() -> io::Result<(Self, String)> {
         use serialport::SerialPort as _;
         let (mut near, far) = serialport::TTYPort::pair()?;
@@ -56,11 +55,11 @@ impl Terminal {
     }
 }
 
-/// A terminal stays, whoever comes and goes at its other end.
+/// A terminal never closes, whichever clients come and go.
 #[cfg(unix)]
 impl Transport for Terminal {
-    fn read(&mut self, room: &mut [u8]) -> Option<usize> {
-        Some(self.near.read(room).unwrap_or(0))
+    fn read(&mut self, buffer: &mut [u8]) -> Option<usize> {
+        Some(self.near.read(buffer).unwrap_or(0))
     }
 
     fn write(&mut self, bytes: &[u8]) -> Option<usize> {

@@ -1,5 +1,5 @@
-//! `device messages`: what an image says for its developers, in the defmt encoding. The words are
-//! in the image's file; only their numbers come over the line.
+//! `device messages`: the messages of an image to its developers, in the defmt encoding. Their texts
+//! are in the image's file; only numbers come over the link.
 
 use std::path::Path;
 use std::time::Duration;
@@ -13,7 +13,7 @@ use saggar_files::{Diagnostic, sanitized};
 /// Largest image that is read: microcontrollers are small, their symbols are not.
 const IMAGE_BYTES_MAX: usize = 256 * 1024 * 1024;
 
-/// Most bytes that come without a message among them; a microcontroller has no room for as long a
+/// Most bytes that come without a message among them; a microcontroller has no buffer for as long a
 /// one.
 const UNREAD_BYTES_MAX: usize = 1 << 16;
 
@@ -40,16 +40,16 @@ impl Stream {
         match self {
             Self::File(bytes) => Ok(bytes.take()),
             Self::Port(port) => {
-                let mut room = vec![0; 4096];
-                let read = port.read(&mut room, Duration::from_millis(100))?;
-                room.truncate(read);
-                Ok(Some(room))
+                let mut buffer = vec![0; 4096];
+                let read = port.read(&mut buffer, Duration::from_millis(100))?;
+                buffer.truncate(read);
+                Ok(Some(buffer))
             }
         }
     }
 }
 
-/// Bytes of a stream that the decoder keeps until they become a message.
+/// Number of bytes that the decoder holds without a message.
 #[derive(Debug, Default)]
 struct Unread(usize);
 
@@ -63,11 +63,11 @@ impl Unread {
     }
 }
 
-/// Decodes the messages of an image that come from a port or a file, and hands each to `show`, with
-/// its level in a word, until the end of the file or until the port is gone.
+/// Decodes the messages of an image from a port or a file, and calls `show` with the level and text
+/// of each, until the file ends or the port is lost.
 ///
 /// # Errors
-/// The image has no messages, the bytes are none of its, or the line fails.
+/// The image has no messages, the bytes are not from this image, or the port fails.
 pub fn messages(
     elf: &Path,
     port: Option<&PortConfig>,
@@ -106,8 +106,11 @@ pub fn messages(
                     unread = Unread::default();
                 }
                 Err(DecodeError::UnexpectedEof | DecodeError::Malformed) => {
-                    let help = "give the very image that runs on the device, and its --baud";
-                    return Err(wrong("what arrives is none of its messages".to_owned(), help));
+                    let help = "give the image that runs on the device, and the right --baud";
+                    return Err(wrong(
+                        "the stream does not come from this image".to_owned(),
+                        help,
+                    ));
                 }
             }
         }
@@ -126,7 +129,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_stream_without_a_message_is_given_up() {
+    fn a_stream_without_messages_is_given_up() {
         let mut unread = Unread::default();
         let mut reads = 0;
         while !unread.is_too_much() {
