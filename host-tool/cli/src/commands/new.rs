@@ -36,10 +36,10 @@ macro_rules! examples {
 
 examples! {
     Schedule "schedules" "clean-alumina": "burn water and oil out of milled alumina, in air";
-    Schedule "schedules" "infiltrate-alumina": "coated alumina: dry, draw a vacuum, infiltrate at 1145 °C";
+    Schedule "schedules" "infiltrate-alumina": "dry a coat of glass on alumina and infiltrate under vacuum";
     Schedule "schedules" "infiltrate-spinel-vacuum": "the same for spinel, cooler and for longer";
     Schedule "schedules" "infiltrate-zirconia-toughened": "the same for zirconia-toughened alumina, hotter";
-    Schedule "schedules" "melt-back": "melt the glass of a trimmed, infiltrated piece smooth";
+    Schedule "schedules" "melt-back": "melt the glass of a blasted, infiltrated piece smooth";
     Schedule "schedules" "infiltrate-alumina-too-short": "a soak that is too short: its rehearsal fails";
     Profile "furnaces" "lift-vacuum": "0.5 litre, 1.2 kW, a lift and a vacuum pump";
     Profile "furnaces" "teaching-door": "3 litres, 2 kW, a door, no vacuum";
