@@ -10,7 +10,7 @@ use saggar_files::atomic_file;
 use saggar_files::file_set;
 use saggar_schedule::clearance::{self, Clearance};
 
-/// The names of the files, in the order of [`Saved`].
+/// The names of the files, in the order of [`SavedReport`].
 pub const FILES: [&str; 5] =
     ["report.html", "chart.svg", "chart.png", "trace.csv", "verdict.json"];
 

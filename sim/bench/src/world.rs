@@ -126,7 +126,7 @@ impl World {
     }
 
     /// The controller has answered: counts the tick, and says whether a second is full.
-    /// [`Self::second`] then ends it.
+    /// [`Self::end_second`] then ends it.
     #[inline]
     pub(crate) fn count_tick(&mut self, outputs: &Outputs) -> bool {
         self.row.ticks += 1;

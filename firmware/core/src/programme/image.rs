@@ -36,7 +36,7 @@ pub enum ImageError {
     TooLong,
     /// The header cannot be decoded.
     BadHeader,
-    /// The bytes are of another version than [`FORMAT`].
+    /// The bytes are of another version than [`FORMAT_VERSION`].
     UnsupportedVersion(u8),
     /// More than [`STEPS_MAX`] steps; carries their number.
     TooManySteps(u32),
@@ -61,7 +61,7 @@ impl ProgrammeImage {
     }
 
     /// Checks that bytes from a file or a link are well-formed. Whether a furnace may run the steps
-    /// is for [`super::verify`] to decide.
+    /// is for [`super::verify()`] to decide.
     ///
     /// # Errors
     /// The first error in the encoding.

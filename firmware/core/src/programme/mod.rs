@@ -1,7 +1,7 @@
 //! Programmes: compiled schedules.
 //!
 //! The host tool builds a [`Programme`] and encodes it as a [`ProgrammeImage`], which is digested,
-//! uploaded, stored and run. [`verify`] lists everything that forbids running an image on a furnace.
+//! uploaded, stored and run. [`verify()`] lists everything that forbids running an image on a furnace.
 //! Host and device call the same function, each with the furnace data that it has.
 
 mod guard;

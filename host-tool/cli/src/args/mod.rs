@@ -170,6 +170,8 @@ pub enum Command {
         /// Schedule or profile to change
         #[arg(value_hint = ValueHint::FilePath)]
         file: PathBuf,
+        // A path of a key, not a link.
+        #[allow(rustdoc::broken_intra_doc_links)]
         /// What to set, such as work.count=3; stages count from 1: stage[5].soak.minutes=20
         #[arg(required = true, value_name = "KEY=VALUE", value_parser = change)]
         changes: Vec<KeyChange>,

@@ -63,7 +63,7 @@ pub enum OperatorBehaviour<'a> {
 pub enum ReportTarget {
     /// None is written.
     NoReport,
-    /// Into the folder that it has by itself, [`Rehearsal::usual_folder`].
+    /// Into the folder that it has by itself, [`RehearsalOptions::default_folder`].
     DefaultFolder,
     /// Into this folder.
     Folder(PathBuf),

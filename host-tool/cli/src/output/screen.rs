@@ -3,7 +3,7 @@
 //! A file, a device or a command line may hold what makes a terminal act, what turns the direction
 //! of reading, or what nobody sees. Here all of it is written out, and nothing else in the tool has
 //! hold of the streams, so that no message can forget to. Our own colours go beside the text, in a
-//! [`Line`], and not through it.
+//! [`StyledLine`], and not through it.
 
 use std::io::{self, Write};
 

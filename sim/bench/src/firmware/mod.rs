@@ -77,7 +77,7 @@ pub trait LinkedFirmware: Firmware {
         said: &mut Vec<u8>,
     ) -> Result<(), Self::Error>;
 
-    /// Brings its [`Flash`](crate::flash::Flash) here up to date, if it lies elsewhere.
+    /// Brings its [`Flash`](crate::flash::SimulatedFlash) here up to date, if it lies elsewhere.
     ///
     /// # Errors
     /// It cannot be had, or what it is kept in does not take it.

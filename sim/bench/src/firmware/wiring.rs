@@ -116,7 +116,7 @@ impl Wiring {
         questions.iter().map(|question| copy.exchange(question)).collect()
     }
 
-    /// What the board asked since [`Self::show`].
+    /// The bus transfers since [`Self::set_inputs`].
     pub fn exchanges(&self) -> &[BusTransfer] {
         &self.asked
     }
