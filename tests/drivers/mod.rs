@@ -7,7 +7,7 @@ mod thermocouples;
 mod wires;
 
 use saggar_core::sensors::ThermocoupleType;
-use saggar_drivers::closure::ClosureDrive;
+use saggar_drivers::closure::ClosureActuator;
 use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
 use saggar_drivers::{Board, BoardConfig, BoardParts};
@@ -40,7 +40,7 @@ fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
         pump: Output,
         isolation_valve: Output,
         vent_valve: Output,
-        closure: ClosureDrive::Door(Output),
+        closure: ClosureActuator::Door(Output),
         shut_contact: Input::Level(false),
         open_contact: Input::Level(true),
         lamp: Output,

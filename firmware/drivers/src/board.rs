@@ -8,7 +8,7 @@ use saggar_core::sensors::ThermocoupleType;
 
 use crate::ads1115::Ads1115;
 use crate::ads1220::Ads1220;
-use crate::closure::ClosureDrive;
+use crate::closure::ClosureActuator;
 use crate::contacts::{ButtonPins, set};
 use crate::heater::BurstHeater;
 use crate::max31856::{MainsFrequency, Max31856};
@@ -41,7 +41,7 @@ pub struct BoardParts<C, L, B, I, O> {
     /// Valve between chamber and air; opens when high.
     pub vent_valve: O,
     /// Lift or door.
-    pub closure: ClosureDrive<O>,
+    pub closure: ClosureActuator<O>,
     /// Contact of the shut end.
     pub shut_contact: I,
     /// Contact of the open end.
@@ -150,7 +150,7 @@ pub struct Board<C, L, B, I, O> {
     pump: O,
     isolation_valve: O,
     vent_valve: O,
-    closure: ClosureDrive<O>,
+    closure: ClosureActuator<O>,
     shut_contact: I,
     open_contact: I,
     contacts: Option<ClosureContacts>,

@@ -14,7 +14,7 @@ pub enum Direction {
 
 /// The drive of the closure.
 #[derive(Debug)]
-pub enum ClosureDrive<O> {
+pub enum ClosureActuator<O> {
     /// A motor with an output for each direction; both high would be a short circuit.
     Lift(Lift<O>),
     /// A lamp that asks a person to open the door.
@@ -66,7 +66,7 @@ impl<O: OutputPin> Lift<O> {
     }
 }
 
-impl<O: OutputPin> ClosureDrive<O> {
+impl<O: OutputPin> ClosureActuator<O> {
     /// Moves the closure as the core asks; once a tick. A lift stops at its end, and where the contacts
     /// are unreadable (`None`) or both closed.
     ///

@@ -4,7 +4,7 @@ use embedded_hal::i2c::{self, I2c, Operation};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sensors::ThermocoupleType;
-use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::closure::{ClosureActuator, Lift};
 use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
 use saggar_drivers::{Board, BoardConfig, BoardParts, OutputErrors};
@@ -82,7 +82,7 @@ fn bench() -> Bench {
         pump,
         isolation_valve,
         vent_valve,
-        closure: ClosureDrive::Lift(Lift::new(to_open, to_shut.clone())),
+        closure: ClosureActuator::Lift(Lift::new(to_open, to_shut.clone())),
         shut_contact: shut.clone(),
         open_contact: open.clone(),
         lamp,

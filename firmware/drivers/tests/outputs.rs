@@ -1,7 +1,7 @@
 //! Lift, door and buttons.
 
 use saggar_core::io::{Buttons, ClosureContacts};
-use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::closure::{ClosureActuator, Lift};
 use saggar_drivers::contacts::ButtonPins;
 
 use crate::support::Pin;
@@ -11,9 +11,9 @@ const SHUT: Option<ClosureContacts> = Some(ClosureContacts { shut: true, open: f
 const OPEN: Option<ClosureContacts> = Some(ClosureContacts { shut: false, open: true });
 const BOTH: Option<ClosureContacts> = Some(ClosureContacts { shut: true, open: true });
 
-fn lift() -> (ClosureDrive<Pin>, Pin, Pin) {
+fn lift() -> (ClosureActuator<Pin>, Pin, Pin) {
     let (up, down) = (Pin::default(), Pin::default());
-    (ClosureDrive::Lift(Lift::new(up.clone(), down.clone())), up, down)
+    (ClosureActuator::Lift(Lift::new(up.clone(), down.clone())), up, down)
 }
 
 #[test]
@@ -67,7 +67,7 @@ fn lift_never_drives_both_pins_high() {
 #[test]
 fn door_lamp_follows_the_request() {
     let lamp = Pin::default();
-    let mut closure = ClosureDrive::Door(lamp.clone());
+    let mut closure = ClosureActuator::Door(lamp.clone());
     closure.drive(true, None).unwrap();
     assert!(lamp.high.get());
     closure.drive(false, None).unwrap();

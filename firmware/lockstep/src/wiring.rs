@@ -5,7 +5,7 @@ use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
 use embedded_hal::spi::{self, SpiDevice};
 use saggar_core::furnace::{Closure as Closes, Furnace};
 use saggar_device::store::{Layout, Region};
-use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::closure::{ClosureActuator, Lift};
 use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
 use saggar_drivers::{BoardConfig, BoardParts};
@@ -91,9 +91,9 @@ where
         vent_valve: output(Output::VentValve),
         closure: match furnace.closure {
             Closes::Lift => {
-                ClosureDrive::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
+                ClosureActuator::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
             }
-            Closes::Door => ClosureDrive::Door(output(Output::ToOpen)),
+            Closes::Door => ClosureActuator::Door(output(Output::ToOpen)),
         },
         shut_contact: input(Input::Shut),
         open_contact: input(Input::Open),

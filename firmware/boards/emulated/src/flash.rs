@@ -1,5 +1,5 @@
-//! Flash of the kind that the store expects, in memory that outlives the board: an erase sets
-//! bits, a write only clears them.
+//! NOR flash in the window's memory, which outlives the board: an erase sets bits, a write only clears
+//! them.
 
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
@@ -11,7 +11,7 @@ use crate::window;
 /// The flash.
 pub struct WindowFlash;
 
-/// Beyond its end, or not where a sector begins.
+/// Beyond the end, or not aligned to a sector.
 #[derive(Clone, Copy, Debug)]
 pub struct FlashBoundsError;
 
@@ -25,7 +25,7 @@ impl ErrorType for WindowFlash {
     type Error = FlashBoundsError;
 }
 
-/// The place of some bytes, if they are inside.
+/// Address of a range of bytes inside the flash.
 fn locate(offset: u32, bytes: usize) -> Result<usize, FlashBoundsError> {
     let from = offset as usize;
     let to = from.checked_add(bytes).ok_or(FlashBoundsError)?;

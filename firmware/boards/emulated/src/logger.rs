@@ -1,4 +1,4 @@
-//! Where `defmt` puts its bytes: into the window, a tick's worth at a time.
+//! The `defmt` logger: writes its bytes into the window, which is read once a tick.
 
 use core::cell::UnsafeCell;
 
@@ -20,7 +20,7 @@ unsafe impl Sync for LoggerState {}
 static STATE: LoggerState =
     LoggerState { encoder: UnsafeCell::new(defmt::Encoder::new()), used: UnsafeCell::new(0) };
 
-/// A byte that does not fit is lost; the decoder notices by the frame's form.
+/// Bytes that do not fit are lost; the decoder detects the incomplete frame.
 fn put(bytes: &[u8]) {
     // SAFETY: one thread, and the logger does not log.
     let used = unsafe { &mut *STATE.used.get() };
@@ -32,7 +32,7 @@ fn put(bytes: &[u8]) {
     }
 }
 
-/// Tells the other side how many bytes there are; the next tick begins anew.
+/// Publishes the number of bytes; the next tick starts with an empty buffer.
 pub fn flush() {
     // SAFETY: as in `put`.
     let used = unsafe { &mut *STATE.used.get() };

@@ -1,9 +1,9 @@
-//! The firmware for a board that exists only in an emulator: read, step, write, kick the watchdog,
-//! and carry the line's bytes. No decision is made here.
+//! Firmware for a board that exists only in an emulator: read, step, write, kick the watchdog, and
+//! carry the bytes of the link. No decision is made here.
 //!
 //! The furnace is another process. Board and furnace take turns through a window of memory
-//! ([`saggar_lockstep`]), in which the bytes of every bus are exchanged, so that the
-//! drivers run as they do on a real board.
+//! ([`saggar_lockstep`]) through which the bytes of every bus pass, so that the drivers run as they do
+//! on a real board.
 #![no_std]
 #![no_main]
 
@@ -41,7 +41,7 @@ type FurnaceBoard = Board<
     WindowOutput<'static>,
 >;
 
-/// In a static so that the symbol table shows its size.
+/// A static, so that the symbol table shows its size.
 #[unsafe(no_mangle)]
 static mut DEVICE: MaybeUninit<Device<WindowFlash>> = MaybeUninit::uninit();
 
@@ -53,7 +53,7 @@ struct SharedWires(WindowWires);
 unsafe impl Sync for SharedWires {}
 
 unsafe extern "C" {
-    /// Nobody defines it. A link error that names it means that a panic can be reached.
+    /// Not defined anywhere: a link error that names it means that a panic is reachable.
     fn a_panic_can_be_reached() -> !;
 }
 
@@ -63,7 +63,7 @@ fn panic(_: &PanicInfo<'_>) -> ! {
     unsafe { a_panic_can_be_reached() }
 }
 
-/// Ticks between two looks at the stack.
+/// Ticks between two measurements of the stack.
 const STACK_TICKS: u32 = 4096;
 
 #[cortex_m_rt::entry]
@@ -71,7 +71,7 @@ fn main() -> ! {
     stack::paint();
     serial::start();
     let wires = &WIRES.0;
-    // The emulated machine has no source of numbers that nobody can foresee.
+    // The emulated machine has no source of random numbers.
     match Device::boot(WindowFlash, saggar_lockstep::flash_layout(), || None) {
         Ok(device) => {
             // SAFETY: written here before it is read, and reached from here only.
@@ -93,7 +93,7 @@ fn main() -> ! {
     }
 }
 
-/// The parts of this board, on its wires.
+/// Assembles the board on its wires.
 fn board(wires: &'static WindowWires, furnace: &Furnace) -> FurnaceBoard {
     let bus = |part| WindowBus { part, wires };
     let parts = saggar_lockstep::board_parts(
@@ -105,7 +105,7 @@ fn board(wires: &'static WindowWires, furnace: &Furnace) -> FurnaceBoard {
     Board::new(parts, &saggar_lockstep::board_settings(furnace))
 }
 
-/// Ticks for ever, and serves the line between them.
+/// The main loop: runs the ticks and serves the link between them.
 fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<WindowFlash>) -> ! {
     let mut meter = CycleMeter::start(window::read(MODE) & MODE_COUNT != 0);
     let mut turn = 0;
@@ -129,7 +129,7 @@ fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<Window
         let outputs = device.step(now, &inputs, |event| defmt::info!("{}", event));
         meter.end(1);
         match board.write(&outputs) {
-            // A watchdog whose pin fails does its work.
+            // If its pin fails, the watchdog trips.
             Ok(token) => {
                 let _ = board.kick(token);
             }
@@ -141,12 +141,12 @@ fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<Window
         }
         meter.end(2);
         serve_window_link(now, device, &mut meter);
-        planted(turn as usize);
+        planted_bug(turn as usize);
         wires.end();
         publish_tick(device);
         publish_announcement(device);
         meter.show();
-        // Soon after the start, for short runs; then now and then, for a look takes long.
+        // Soon after the start, for short runs; later rarely, because it takes long.
         if ticks % STACK_TICKS == 64 {
             window::write(STACK_PEAK, stack::deepest());
         }
@@ -160,18 +160,18 @@ fn now() -> Instant {
     Instant::from_millis(u64::from(low) | u64::from(high) << 32)
 }
 
-fn serial_line() -> bool {
+fn has_serial_link() -> bool {
     window::read(MODE) & MODE_SERIAL != 0
 }
 
-/// Waits for the furnace's turn to end; a serial line is served meanwhile.
+/// Waits for the furnace's turn to end, and serves a serial link meanwhile.
 fn wait(last: u32, device: &mut Device<WindowFlash>) -> u32 {
     loop {
         let turn = window::read(TURN_STARTED);
         if turn != last {
             return turn;
         }
-        if serial_line() {
+        if has_serial_link() {
             let now = now();
             while let Some(byte) = serial::take() {
                 device.receive(now, &[byte]);
@@ -186,10 +186,10 @@ fn wait(last: u32, device: &mut Device<WindowFlash>) -> u32 {
     }
 }
 
-/// The line that goes through the window: what has come, and what is due.
+/// Serves the link through the window: received bytes in, pending frames out.
 #[inline(never)]
 fn serve_window_link(now: Instant, device: &mut Device<WindowFlash>, meter: &mut CycleMeter) {
-    if serial_line() {
+    if has_serial_link() {
         return;
     }
     let came = (window::read(RX_LEN) as usize).min(RX_CAPACITY);
@@ -210,26 +210,26 @@ fn serve_window_link(now: Instant, device: &mut Device<WindowFlash>, meter: &mut
     window::write(TX_LEN, used as u32);
 }
 
-/// Shows the tick to the furnace's side, which compares it with what a desk makes of it.
+/// Publishes the tick, which the furnace's side compares with its own core.
 fn publish_tick(device: &Device<WindowFlash>) {
     for (index, word) in device.tick().words().iter().enumerate() {
         window::write(TICK_RECORD.wrapping_add(index << 2), *word);
     }
 }
 
-/// Shows what a display would announce.
+/// Publishes what a display would announce.
 fn publish_announcement(device: &Device<WindowFlash>) {
     let announcement = device.announcement();
     let commits = u32::from(announcement.commits) << 1;
     window::write(DISPLAY_STATE, commits | u32::from(announcement.unconfirmed));
 }
 
-/// Without the feature nothing; with it an index that nothing checks.
+/// Does nothing without the feature; with it, indexes without a check.
 #[cfg(not(feature = "planted-bug"))]
-fn planted(_: usize) {}
+fn planted_bug(_: usize) {}
 
 #[cfg(feature = "planted-bug")]
-fn planted(index: usize) {
+fn planted_bug(index: usize) {
     static TABLE: [u8; 2] = [1, 2];
     core::hint::black_box(TABLE[index]);
 }

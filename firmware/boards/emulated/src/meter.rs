@@ -1,5 +1,5 @@
-//! Counts time in sections of a tick with the processor's own timer. Under an emulator that counts
-//! instructions, it counts those.
+//! Measures sections of a tick with the processor's system timer. Under an emulator that counts
+//! instructions, it measures those.
 
 use core::ptr;
 
@@ -15,7 +15,7 @@ const FULL: u32 = 0x00FF_FFFF;
 /// Enabled, from the processor's clock, without an interrupt.
 const RUN: u32 = 0b101;
 
-/// Sums and largest of each section.
+/// Sum and maximum of each section.
 pub struct CycleMeter {
     on: bool,
     last: u32,
@@ -28,7 +28,7 @@ fn now() -> u32 {
 }
 
 impl CycleMeter {
-    /// Starts the timer, to be looked at or not.
+    /// Starts the timer. If `on` is false, nothing is measured.
     pub fn start(on: bool) -> Self {
         // SAFETY: as in `now`.
         unsafe {
@@ -54,23 +54,23 @@ impl CycleMeter {
         let now = now();
         // The timer counts down.
         let spent = self.last.wrapping_sub(now) & FULL;
-        if let Some((sum, most)) = self.sums.get_mut(section) {
+        if let Some((sum, max)) = self.sums.get_mut(section) {
             *sum = sum.wrapping_add(u64::from(spent));
-            *most = (*most).max(spent);
+            *max = (*max).max(spent);
         }
         self.last = self::now();
     }
 
-    /// Shows the counts.
+    /// Publishes the results.
     pub fn show(&self) {
         if !self.on {
             return;
         }
-        for (section, (sum, most)) in self.sums.iter().enumerate() {
+        for (section, (sum, max)) in self.sums.iter().enumerate() {
             let at = SECTION_COUNTERS.wrapping_add(section << 4);
             window::write(at, *sum as u32);
             window::write(at.wrapping_add(4), (*sum >> 32) as u32);
-            window::write(at.wrapping_add(8), *most);
+            window::write(at.wrapping_add(8), *max);
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Buses and pins of the board, as `embedded-hal` wants them, all through the window.
+//! Buses and pins of the board for `embedded-hal`, all through the window.
 
 use core::cell::Cell;
 use core::convert::Infallible;
@@ -14,18 +14,18 @@ use saggar_lockstep::{
 
 use crate::window;
 
-/// What the parts of the board share in a tick.
+/// State that all parts of the board share.
 pub struct WindowWires {
     inputs: Cell<u32>,
     outputs: Cell<u32>,
-    /// The next exchange of the script.
+    /// The next transfer of the script.
     next: Cell<u32>,
     asked: Cell<u32>,
     half_cycles: Cell<(u32, u32)>,
 }
 
 impl WindowWires {
-    /// Nothing connected yet.
+    /// All pins low.
     pub const fn new() -> Self {
         Self {
             inputs: Cell::new(0),
@@ -36,21 +36,21 @@ impl WindowWires {
         }
     }
 
-    /// A tick begins.
+    /// Begins a tick: reads the input pins.
     pub fn begin(&self) {
         self.inputs.set(window::read(PINS_IN));
         self.next.set(0);
         self.half_cycles.set((0, 0));
     }
 
-    /// A half-cycle of the mains passes with the heater's pin as it is.
+    /// Records the heater's pin for a half-cycle of the mains.
     pub fn half_cycle(&self) {
         let (bits, count) = self.half_cycles.get();
         let on = u32::from(self.outputs.get() & Output::Heater.bit() != 0);
         self.half_cycles.set((bits | on.wrapping_shl(count), count.wrapping_add(1)));
     }
 
-    /// A tick is over: the furnace may look at the pins.
+    /// Ends a tick: publishes the pins.
     pub fn end(&self) {
         let (bits, count) = self.half_cycles.get();
         window::write(HALF_CYCLES, bits);
@@ -59,7 +59,8 @@ impl WindowWires {
         window::write(SCRIPT_USED, self.next.get());
     }
 
-    /// Asks a part. What the script has foreseen is there already.
+    /// Transfers bytes to and from a part. If the script predicted this transfer, its answer is there
+    /// already.
     fn exchange(&self, part: Part, out: &[u8], wanted: usize) -> Option<BusTransfer> {
         let question = BusTransfer::request(part, out, wanted)?;
         let next = self.next.get();
@@ -88,7 +89,7 @@ impl WindowWires {
 
 /// A bus with one part, or the slow bus with two.
 pub struct WindowBus<'a> {
-    /// The part that is asked.
+    /// The part on the bus.
     pub part: Part,
     /// The board's wires.
     pub wires: &'a WindowWires,
@@ -103,7 +104,7 @@ impl i2c::ErrorType for WindowBus<'_> {
 }
 
 impl SpiDevice for WindowBus<'_> {
-    /// All operations under one chip select, as one exchange.
+    /// All operations under one chip select, as one transfer.
     fn transaction(
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
@@ -151,7 +152,7 @@ impl SpiDevice for WindowBus<'_> {
 }
 
 impl I2c<SevenBitAddress> for WindowBus<'_> {
-    /// A write, a read, or a read after a write: what the parts here know.
+    /// A write, a read, or a read after a write, which is all that the parts here need.
     fn transaction(
         &mut self,
         address: u8,

@@ -1,4 +1,4 @@
-//! The emulated serial port (a CMSDK APB UART) that carries the line to a desk.
+//! The emulated serial port (a CMSDK APB UART), which carries the link to a client.
 
 use core::ptr;
 
@@ -28,12 +28,12 @@ pub fn start() {
     write(CONTROL, ENABLE_BOTH);
 }
 
-/// A byte that has come.
+/// The next received byte.
 pub fn take() -> Option<u8> {
     (read(STATE) & RX_FULL != 0).then(|| read(DATA) as u8)
 }
 
-/// Sends a byte; waits for room.
+/// Sends a byte, waiting until the port can take it.
 pub fn put(byte: u8) {
     while read(STATE) & TX_FULL != 0 {}
     write(DATA, u32::from(byte));

@@ -1,4 +1,5 @@
-//! How much of the stack was ever used: it is painted once, and looked at from time to time.
+//! Stack usage: the stack is painted once, and from time to time searched for the deepest overwritten
+//! word.
 
 use core::ptr;
 
@@ -9,17 +10,17 @@ unsafe extern "C" {
     static mut _stack_start: u32;
 }
 
-/// Bytes below the top that are painted and looked at.
-const LOOKED_AT: usize = 64 * 1024;
+/// Bytes below the top that are painted and searched.
+const PAINTED_BYTES: usize = 64 * 1024;
 
 fn top() -> *mut u32 {
     &raw mut _stack_start
 }
 
-/// Paints what lies below the caller.
+/// Paints the stack below the caller.
 pub fn paint() {
     let here = cortex_m::register::msp::read() as usize;
-    let lowest = (top() as usize).saturating_sub(LOOKED_AT);
+    let lowest = (top() as usize).saturating_sub(PAINTED_BYTES);
     let mut at = lowest;
     while at.wrapping_add(64) < here {
         // SAFETY: memory of the stack below all that is in use; 64 bytes are left alone.
@@ -31,7 +32,7 @@ pub fn paint() {
 /// Bytes from the top to the deepest word that is no longer painted.
 pub fn deepest() -> u32 {
     let top = top() as usize;
-    let mut at = top.saturating_sub(LOOKED_AT);
+    let mut at = top.saturating_sub(PAINTED_BYTES);
     // SAFETY: memory of the stack.
     while at < top && unsafe { ptr::read_volatile(at as *const u32) } == PAINT {
         at = at.wrapping_add(4);

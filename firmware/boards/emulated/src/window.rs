@@ -1,49 +1,49 @@
-//! The window to the furnace: raw memory that the other side of it reads and writes too.
+//! The window to the furnace: memory that the furnace's process reads and writes as well.
 
 use core::ptr;
 use core::sync::atomic::{Ordering, compiler_fence};
 
 use saggar_lockstep::{TRANSFER_WORDS, WINDOW_BASE};
 
-/// A word of the window.
+/// Reads a word of the window.
 pub fn read(at: usize) -> u32 {
     // SAFETY: the emulated machine has memory from WINDOW_BASE on, far beyond every offset of the
     // window; any bits are a u32. Volatile, since the other side writes it.
     unsafe { ptr::read_volatile(WINDOW_BASE.wrapping_add(at) as *const u32) }
 }
 
-/// Sets a word of the window.
+/// Writes a word of the window.
 pub fn write(at: usize, word: u32) {
     // SAFETY: as in `read`; nothing of this program lies there.
     unsafe { ptr::write_volatile(WINDOW_BASE.wrapping_add(at) as *mut u32, word) }
 }
 
-/// Sets a word that tells the other side that all before it is there.
+/// Writes a word that signals the other side that all earlier writes are complete.
 pub fn publish(at: usize, word: u32) {
     compiler_fence(Ordering::SeqCst);
     write(at, word);
     compiler_fence(Ordering::SeqCst);
 }
 
-/// Words that lie together.
+/// Reads consecutive words.
 pub fn words(at: usize) -> [u32; TRANSFER_WORDS] {
     core::array::from_fn(|i| read(at.wrapping_add(i << 2)))
 }
 
-/// Sets words that lie together.
+/// Writes consecutive words.
 pub fn set_words(at: usize, words: &[u32; TRANSFER_WORDS]) {
     for (i, word) in words.iter().enumerate() {
         write(at.wrapping_add(i << 2), *word);
     }
 }
 
-/// A byte of the window.
+/// Reads a byte of the window.
 pub fn byte(at: usize) -> u8 {
     // SAFETY: as in `read`.
     unsafe { ptr::read_volatile(WINDOW_BASE.wrapping_add(at) as *const u8) }
 }
 
-/// Sets a byte of the window.
+/// Writes a byte of the window.
 pub fn set_byte(at: usize, byte: u8) {
     // SAFETY: as in `write`.
     unsafe { ptr::write_volatile(WINDOW_BASE.wrapping_add(at) as *mut u8, byte) }

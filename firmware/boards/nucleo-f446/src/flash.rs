@@ -1,17 +1,17 @@
-//! The processor's own flash, as the store wants it: sectors of one size.
+//! The microcontroller's internal flash, presented to the store as sectors of one size.
 //!
-//! The chip has sectors of 16, 64 and 128 KiB, and the store needs five: so each of five sectors
-//! gives its first 16 KiB, whatever its size, and the rest of a larger one lies idle. The log and
-//! one programme have the three small ones, which are erased most quickly; the other programme
-//! has the one of 64 KiB; the settings, which this image never erases, have one of 128 KiB.
+//! The chip has sectors of 16, 64 and 128 KiB, and the store needs five: of each of five sectors the
+//! first 16 KiB are used. The log and one programme are in the three small ones, which erase fastest;
+//! the other programme is in the one of 64 KiB; the settings, which this image never erases, are in
+//! one of 128 KiB.
 //!
-//! The processor stands still while the flash is busy, since its code is in the same flash. At 32
+//! The processor stalls while the flash is busy, since its code is in the same flash. At 32
 //! bits at a time an erase takes 0.25 s (16 KiB) or 0.55 s (64 KiB), at most twice that; a word
-//! 16 µs, at most 100 µs, so a line of 16 bytes 64 µs, at most 0.4 ms (all values from memory). The core
-//! erases only while no firing runs, and writes lines of the log at any time.
+//! 16 µs, at most 100 µs, so a block of 16 bytes 64 µs, at most 0.4 ms (all values from memory). The
+//! device erases only between firings, and writes log entries at any time.
 //!
-//! The HAL's driver is not used: it programmes by bytes, erases at the slowest setting, starts an
-//! erase in the same write that names the sector, and can panic.
+//! The HAL's driver is not used: it programs byte by byte, erases at the slowest setting, starts an
+//! erase in the same write that selects the sector, and can panic.
 
 use core::ptr;
 
@@ -21,14 +21,14 @@ use embedded_storage::nor_flash::{
 use saggar_device::store::{Layout, Region};
 use stm32f4xx_hal::pac::FLASH;
 
-/// Bytes that each sector gives.
+/// Bytes used of each sector.
 const SECTOR_BYTES: u32 = 16 * 1024;
 
-/// Number and first byte of the sectors that are used, in the order of the store's addresses.
+/// Number and address of the sectors used, in the order of the store's addresses.
 const SECTORS: [(u8, u32); 5] =
     [(1, 0x0800_4000), (2, 0x0800_8000), (3, 0x0800_C000), (4, 0x0801_0000), (7, 0x0806_0000)];
 
-/// Where in them the store puts what.
+/// The store's layout in these sectors.
 pub const fn layout() -> Layout {
     const fn sector(index: u32) -> Region {
         Region { at: index * SECTOR_BYTES, bytes: SECTOR_BYTES }
@@ -42,20 +42,20 @@ pub const fn layout() -> Layout {
 
 const KEYS: [u32; 2] = [0x4567_0123, 0xCDEF_89AB];
 
-/// Status: all errors of an operation; a one written to each clears it.
+/// All error flags of the status register; writing a one clears a flag.
 const ERRORS: u32 = 0b1_1111_0010;
 
 /// The flash.
 pub struct InternalFlash(pub FLASH);
 
-/// What went wrong.
+/// Error of a flash operation.
 #[derive(Clone, Copy, Debug)]
 pub enum FlashError {
-    /// Beyond the end, or over the edge of a sector.
+    /// Beyond the end, or across the end of a sector.
     OutOfBounds,
-    /// Not on a word's or sector's edge.
+    /// Not aligned to a word or sector.
     NotAligned,
-    /// The flash did not do it.
+    /// The flash reported an error.
     OperationFailed,
 }
 
@@ -73,7 +73,7 @@ impl ErrorType for InternalFlash {
     type Error = FlashError;
 }
 
-/// The sector's number and the address of some bytes that lie in one sector.
+/// Sector number and address of a range of bytes in one sector.
 fn locate(offset: u32, bytes: usize) -> Result<(u8, u32), FlashError> {
     let (index, within) = (offset / SECTOR_BYTES, offset % SECTOR_BYTES);
     let (number, first) = SECTORS.get(index as usize).ok_or(FlashError::OutOfBounds)?;
@@ -88,15 +88,15 @@ impl InternalFlash {
     fn unlock(&self) {
         if self.0.cr().read().lock().bit_is_set() {
             for key in KEYS {
-                // SAFETY: the register takes any word; these two in this order open it.
+                // SAFETY: the register takes any word; these two in this order unlock it.
                 self.0.keyr().write(|w| unsafe { w.bits(key) });
             }
         }
-        // SAFETY: ones clear the errors of operations before this one.
+        // SAFETY: ones clear the error flags of earlier operations.
         self.0.sr().write(|w| unsafe { w.bits(ERRORS) });
     }
 
-    /// Waits, locks, and drops what the caches still have of the old bytes.
+    /// Waits for the operation, locks the flash, and flushes the data cache.
     fn finish(&self) -> Result<(), FlashError> {
         self.wait();
         let fine = self.0.sr().read().bits() & ERRORS == 0;
@@ -109,7 +109,7 @@ impl InternalFlash {
     }
 
     fn wait(&self) {
-        // Makes sure that the operation has reached the flash before its state is asked for.
+        // Ensures that the operation has reached the flash before its status is read.
         cortex_m::asm::dsb();
         while self.0.sr().read().bsy().bit_is_set() {}
     }
@@ -117,7 +117,7 @@ impl InternalFlash {
     fn erase_sector(&self, number: u8) -> Result<(), FlashError> {
         self.wait();
         self.unlock();
-        // SAFETY: a sector of the list, none of which has code.
+        // SAFETY: a sector of the list, none of which contains code.
         self.0
             .cr()
             .write(|w| unsafe { w.psize().psize32().ser().set_bit().snb().bits(number) });
@@ -133,7 +133,7 @@ impl ReadNorFlash for InternalFlash {
         let (_, first) = locate(offset, bytes.len())?;
         let end = first.wrapping_add(bytes.len() as u32);
         for (at, byte) in (first..end).zip(bytes) {
-            // SAFETY: inside a sector of the list: flash that nobody has a reference to.
+            // SAFETY: inside a sector of the list, to which there are no references.
             *byte = unsafe { ptr::read_volatile(at as *const u8) };
         }
         Ok(())
@@ -170,7 +170,7 @@ impl NorFlash for InternalFlash {
         self.0.cr().write(|w| w.psize().psize32().pg().set_bit());
         let mut at = first;
         for word in words {
-            // SAFETY: as in `read`; programming is on, and the address is a word's.
+            // SAFETY: as in `read`; programming is enabled and the address is aligned.
             unsafe { ptr::write_volatile(at as *mut u32, u32::from_le_bytes(*word)) };
             self.wait();
             at = at.wrapping_add(4);

@@ -1,4 +1,4 @@
-//! The end of a program that cannot go on: everything off, then the watchdog resets the board.
+//! What happens when the program cannot go on: everything off, then the watchdog resets the board.
 
 #[cfg(not(feature = "panic-proof"))]
 use core::panic::PanicInfo;
@@ -8,16 +8,16 @@ use stm32f4xx_hal::pac::IWDG;
 
 use crate::pins;
 
-/// Starts the watchdog, if it does not run yet; with what it has after reset it bites in half a
-/// second (value from memory).
+/// Starts the watchdog if it is not running yet; with its settings after reset it then fires within
+/// half a second (value from memory).
 const START: u32 = 0xCCCC;
 
-/// All outputs off, again and again, until the watchdog bites. Nothing else is relied on: no
-/// interrupt, no memory but a list in flash, no driver.
+/// Sets all outputs low, repeatedly, until the watchdog fires. Relies on no interrupt, no driver, and no
+/// memory but a list in flash.
 pub fn halt() -> ! {
     cortex_m::interrupt::disable();
     pins::all_outputs_low();
-    // SAFETY: the key register takes any value, and nobody writes it any more.
+    // SAFETY: the key register takes any value, and nothing else writes it any more.
     unsafe { (*IWDG::ptr()).kr().write(|w| w.bits(START as _)) };
     loop {
         pins::all_outputs_low();
@@ -35,7 +35,7 @@ unsafe fn HardFault(_: &ExceptionFrame) -> ! {
     halt()
 }
 
-/// The crystal stopped, or an interrupt that nobody asked for.
+/// The crystal has stopped, or an unexpected interrupt came.
 #[exception]
 unsafe fn DefaultHandler(_: i16) -> ! {
     halt()
@@ -43,7 +43,7 @@ unsafe fn DefaultHandler(_: i16) -> ! {
 
 #[cfg(feature = "panic-proof")]
 mod proof {
-    //! As in the emulated image: a handler whose symbol nobody defines.
+    //! As in the emulated image: a handler that calls an undefined symbol.
 
     unsafe extern "C" {
         fn a_panic_can_be_reached() -> !;

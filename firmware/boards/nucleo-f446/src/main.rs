@@ -1,5 +1,5 @@
-//! The firmware for ST's NUCLEO-F446RE: read, step, write, kick the watchdogs, ten times a second, and
-//! carry the line's bytes. No decision is made here.
+//! Firmware for ST's NUCLEO-F446RE: read, step, write and kick the watchdogs ten times a second, and
+//! carry the bytes of the link. No decision is made here.
 //!
 //! It has been built and linked. **It has not run on a board yet.**
 #![no_std]
@@ -22,7 +22,7 @@ use embedded_hal::spi::{MODE_1, SpiDevice};
 use embedded_hal_bus::spi::{NoDelay, RefCellDevice};
 use saggar_core::furnace::{Closure, Furnace};
 use saggar_device::Device;
-use saggar_drivers::closure::{ClosureDrive, Lift};
+use saggar_drivers::closure::{ClosureActuator, Lift};
 use saggar_drivers::max31856::MainsFrequency;
 use saggar_drivers::scale::{CurrentScale, PressureScale};
 use saggar_drivers::{Board, BoardConfig, BoardParts};
@@ -47,12 +47,12 @@ const GAUGE: (u8, PressureScale) =
 /// Address of the current sensor's converter, and its scale. For another sensor, change this.
 const CURRENT: (u8, CurrentScale) = (0x49, CurrentScale { ma_per_mv: 5 });
 
-/// The inner watchdog's time (ms) by its own clock, which may run from half too slow to half too
-/// fast (17 to 47 kHz at 32 nominal, value from memory). The longest that the processor stands still
-/// is 1.6 s at rest (an upload begins and the log turns, see [`flash`]).
+/// Timeout of the internal watchdog (ms) by its own clock, which may be off by about half (17 to 47 kHz
+/// at 32 nominal, value from memory). The longest stall of the processor is 1.6 s between firings, when
+/// an upload begins and the log rotates, see [`flash`].
 const WATCHDOG_MS: u32 = 3_000;
 
-/// In a static so that the symbol table shows its size.
+/// A static, so that the symbol table shows its size.
 #[unsafe(no_mangle)]
 static mut DEVICE: MaybeUninit<Device<InternalFlash>> = MaybeUninit::uninit();
 
@@ -60,10 +60,10 @@ static mut DEVICE: MaybeUninit<Device<InternalFlash>> = MaybeUninit::uninit();
 fn main() -> ! {
     pins::all_outputs_low();
     let Some(dp) = pac::Peripherals::take() else { halt() };
-    // 8 MHz from the probe's crystal. If it is missing, the board waits here, with all off.
+    // 8 MHz from the probe's crystal. If it is missing, the board waits here with all outputs off.
     let clocks = Config::hse(8.MHz()).bypass_hse_oscillator().sysclk(168.MHz());
     let mut rcc = dp.RCC.freeze(clocks);
-    // A crystal that stops later ends the program; see `halt`.
+    // If the crystal stops later, the program ends; see `halt`.
     rcc.cr().modify(|_, w| w.csson().set_bit());
     let pins = Pins::new(Ports {
         gpioa: dp.GPIOA.split(&mut rcc),
@@ -114,9 +114,9 @@ fn main() -> ! {
     run(&mut board, device, Peripherals { clock, mains, line, watchdog })
 }
 
-/// Without settings, or with a flash that does not work, there is nothing to do but to stay off.
+/// Boots the device. Without settings, or with a defective flash, the board stays off for ever.
 fn boot(flash: InternalFlash) -> &'static mut Device<InternalFlash> {
-    // This microcontroller has no generator of random numbers.
+    // This microcontroller has no random number generator.
     match Device::boot(flash, flash::layout(), || None) {
         Ok(device) => {
             defmt::info!("up, {}", device.programme_status());
@@ -136,14 +136,14 @@ fn closure(
     furnace: &Furnace,
     to_open: GpioOutput,
     to_shut: GpioOutput,
-) -> ClosureDrive<GpioOutput> {
+) -> ClosureActuator<GpioOutput> {
     match furnace.closure {
-        Closure::Lift => ClosureDrive::Lift(Lift::new(to_open, to_shut)),
-        Closure::Door => ClosureDrive::Door(to_open),
+        Closure::Lift => ClosureActuator::Lift(Lift::new(to_open, to_shut)),
+        Closure::Door => ClosureActuator::Door(to_open),
     }
 }
 
-/// What the drivers have to be told of this furnace.
+/// The drivers' configuration for this furnace.
 fn board_config(furnace: &Furnace) -> BoardConfig {
     BoardConfig {
         control: furnace.control_sensor,
@@ -158,7 +158,7 @@ fn board_config(furnace: &Furnace) -> BoardConfig {
     }
 }
 
-/// What the board has besides the furnace's parts.
+/// What the main loop needs besides the board.
 struct Peripherals {
     clock: Clock,
     mains: ZeroCrossings,
@@ -166,8 +166,8 @@ struct Peripherals {
     watchdog: IndependentWatchdog,
 }
 
-/// Ticks for ever. Not part of `main`, so that `.ci/boards` can tell a panic in the loop from one in
-/// the HAL's set-up.
+/// The main loop. Not part of `main`, so that `.ci/boards` can tell a panic in it from one in the HAL's
+/// initialisation.
 #[inline(never)]
 fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
     board: &mut Board<C, L, B, GpioInput, O>,
@@ -191,7 +191,7 @@ fn run<C: SpiDevice, L: SpiDevice, B: I2c, O: OutputPin>(
             let inputs = board.read();
             let outputs = device.step(now, &inputs, |event| defmt::info!("{}", event));
             match board.write(&outputs) {
-                // An outer watchdog whose pin fails does its work.
+                // If its pin fails, the outer watchdog trips.
                 Ok(token) => {
                     let _ = board.kick(token);
                     watchdog.feed();

@@ -1,9 +1,8 @@
-//! Which pin does what: the only place that says it. The table in docs/retrofit.md is compared
-//! with this list by a test.
+//! Pin assignment, which is defined only here. A test compares the table in docs/retrofit.md with it.
 //!
-//! Every output does its work when high and is low from the first instruction on that touches it;
-//! before that, and in reset, pull-down resistors outside hold it low. A contact closes its pin
-//! to ground against a pull-up.
+//! All outputs are active high and are low from the first instruction that touches them; before that,
+//! and in reset, external pull-down resistors hold them low. A contact closes its pin to ground
+//! against a pull-up.
 
 use core::ptr;
 
@@ -14,14 +13,14 @@ pub type GpioOutput = AnyPin<gpio::Output<PushPull>>;
 /// An input with its pull-up.
 pub type GpioInput = AnyPin<Input>;
 
-/// The ports that the list below takes pins from.
+/// The ports of the pins below.
 pub struct Ports {
     pub gpioa: gpio::gpioa::Parts,
     pub gpiob: gpio::gpiob::Parts,
     pub gpioc: gpio::gpioc::Parts,
 }
 
-/// The type of a pin by its kind.
+/// Type of a pin by its kind.
 macro_rules! pin_type {
     (output, $pin:ident) => {
         GpioOutput
@@ -37,7 +36,7 @@ macro_rules! pin_type {
     };
 }
 
-/// Sets a pin up by its kind. A chip select rests high.
+/// Configures a pin by its kind. A chip select idles high.
 macro_rules! set_up {
     (output, $pin:expr) => {
         $pin.into_push_pull_output_in_state(PinState::Low).erase()
@@ -53,7 +52,7 @@ macro_rules! set_up {
     };
 }
 
-/// Port and number of an output that must be low for everything to be safe.
+/// Port and number of an output, for [`all_outputs_low`].
 macro_rules! output_pin {
     (output, $pin:ident) => {
         Some(<gpio::$pin as PinId>::PORT_AND_NUMBER)
@@ -65,11 +64,11 @@ macro_rules! output_pin {
 
 macro_rules! pins {
     ($($name:ident: $port:ident $field:ident $pin:ident $kind:ident, $what:literal;)*) => {
-        /// The pins of the board, set up.
+        /// The configured pins of the board.
         pub struct Pins { $(#[doc = $what] pub $name: pin_type!($kind, $pin),)* }
 
         impl Pins {
-            /// Sets all of them up; outputs low.
+            /// Configures all pins; outputs low.
             pub fn new(ports: Ports) -> Self {
                 $(let $name: gpio::$pin = ports.$port.$field;)*
                 Self { $($name: set_up!($kind, $name),)* }
@@ -113,9 +112,9 @@ pins! {
     link_rx:         gpioa pa3  PA3  bus, "line from the desk";
 }
 
-/// Where a pin is.
+/// Port and number of a pin.
 trait PinId {
-    /// Port from A on, and number.
+    /// Port, counted from A, and number.
     const PORT_AND_NUMBER: (u8, u8);
 }
 
@@ -127,14 +126,13 @@ const GPIOA: usize = 0x4002_0000;
 const PORT_BYTES: usize = 0x400;
 const SET_RESET: usize = 0x18;
 
-/// All outputs low, by the registers: for a program that has lost its head. The chip selects stay
-/// as they are.
+/// Sets all outputs low by direct register writes, for a program in an unknown state. Chip selects are
+/// left alone.
 pub fn all_outputs_low() {
     for (port, number) in OUTPUTS.iter().flatten() {
         let at = GPIOA.wrapping_add(PORT_BYTES.wrapping_mul(usize::from(*port)));
         let at = at.wrapping_add(SET_RESET) as *mut u32;
-        // SAFETY: the set-and-reset register of a port that the list names; a write to it changes
-        // this one pin and nothing else.
+        // SAFETY: the set-and-reset register of a port in the list; this write changes one pin only.
         unsafe { ptr::write_volatile(at, 0x1_0000u32.wrapping_shl(u32::from(*number))) };
     }
 }

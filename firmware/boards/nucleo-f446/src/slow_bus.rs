@@ -1,8 +1,8 @@
-//! The I²C bus of the slow converters, on two open-drain pins by software: every wait has an end.
+//! The I²C bus of the slow converters, bit-banged on two open-drain pins: every wait has a limit.
 //!
-//! The HAL's own bus waits for ever on a data line that is held low, and a pinched cable of the
-//! pressure gauge must not stop the control of the heat. At about 100 kHz the four exchanges of a
-//! tick take about 2 ms.
+//! The HAL's own bus waits for ever on a data line that is held low, and a pinched cable of the pressure
+//! gauge must not stop the control of the heat. At about 100 kHz the four transactions of a tick take
+//! about 2 ms.
 
 use core::convert::Infallible;
 
@@ -11,11 +11,11 @@ use embedded_hal::i2c::{
     self, ErrorKind, I2c, NoAcknowledgeSource, Operation, SevenBitAddress,
 };
 
-/// A quarter of a bit (processor cycles): 1.25 µs at 168 MHz, or up to twice that by what the delay
-/// promises. The parts bear 400 kHz.
+/// A quarter of a bit (processor cycles): 1.25 µs at 168 MHz, or up to twice that, since the delay may
+/// be longer. The parts tolerate 400 kHz.
 const QUARTER_BIT_CYCLES: u32 = 210;
 
-/// Quarters for which a part may hold the clock.
+/// Quarters of a bit for which a part may stretch the clock.
 const STRETCH_MAX_QUARTERS: u32 = 40;
 
 /// Clock and data, both open-drain with pull-up resistors.
@@ -24,12 +24,12 @@ pub struct SlowBus<C, D> {
     sda: D,
 }
 
-/// Why an exchange came to nothing.
+/// Why a transaction failed.
 #[derive(Clone, Copy, Debug)]
 pub enum BusError {
     /// A line is held low.
     LineHeldLow,
-    /// Nobody answers, or not to this.
+    /// No acknowledge of the address or of a byte.
     NoAnswer(NoAcknowledgeSource),
 }
 
@@ -46,7 +46,7 @@ fn quarter_bit() {
     cortex_m::asm::delay(QUARTER_BIT_CYCLES);
 }
 
-/// A pin of the processor cannot fail.
+/// Unwraps an operation on a processor pin, which cannot fail.
 fn infallible<T>(done: Result<T, Infallible>) -> T {
     match done {
         Ok(value) => value,
@@ -59,14 +59,14 @@ where
     C: InputPin<Error = Infallible> + OutputPin<Error = Infallible>,
     D: InputPin<Error = Infallible> + OutputPin<Error = Infallible>,
 {
-    /// A bus at rest: both pins high.
+    /// An idle bus: both pins high.
     pub fn new(mut scl: C, mut sda: D) -> Self {
         infallible(sda.set_high());
         infallible(scl.set_high());
         Self { scl, sda }
     }
 
-    /// Lets the clock go up, and waits for a part that holds it.
+    /// Releases the clock and waits for a part that stretches it.
     fn clock_up(&mut self) -> Result<(), BusError> {
         infallible(self.scl.set_high());
         for _ in 0..STRETCH_MAX_QUARTERS {
@@ -78,7 +78,7 @@ where
         Err(BusError::LineHeldLow)
     }
 
-    /// One bit: what is sent, and what the line showed.
+    /// Transfers one bit: sends it and returns the level of the data line.
     fn bit(&mut self, high: bool) -> Result<bool, BusError> {
         if high {
             infallible(self.sda.set_high())
@@ -108,8 +108,8 @@ where
         Ok(())
     }
 
-    /// Leaves the bus at rest, if the parts let it: a part that was cut off within a byte is
-    /// clocked on until it lets go of the data.
+    /// Returns the bus to idle: a part that was interrupted within a byte is clocked until it releases
+    /// the data line.
     fn stop(&mut self) {
         infallible(self.sda.set_high());
         quarter_bit();
@@ -120,7 +120,7 @@ where
         }
         infallible(self.sda.set_low());
         quarter_bit();
-        // A clock that is held is found again by the next start.
+        // A clock that is still held is detected by the next start.
         let _ = self.clock_up();
         infallible(self.sda.set_high());
         quarter_bit();
@@ -179,8 +179,8 @@ where
     C: InputPin<Error = Infallible> + OutputPin<Error = Infallible>,
     D: InputPin<Error = Infallible> + OutputPin<Error = Infallible>,
 {
-    /// Each operation begins with its own start; two writes in a row, which the trait would join
-    /// to one, no part here asks for.
+    /// Each operation begins with its own start. The trait would join two consecutive writes, which no
+    /// driver here uses.
     fn transaction(
         &mut self,
         address: u8,

@@ -1,10 +1,10 @@
 //! The time, the tick, and the crossings of the mains.
 //!
-//! No interrupt is used. A crossing sets a flag in hardware, and the main loop looks at it every
-//! few microseconds, so that board and heater need not be shared with an interrupt. What must not
-//! happen is that something long is under way when a crossing comes. Hence [`Mains::room`]: work
-//! begins only in the first milliseconds after a crossing, and all of it is done before the next.
-//! A tick waits for that up to 7 ms; the core bears 50.
+//! No interrupt is used. A crossing sets a flag in hardware that the main loop polls every few
+//! microseconds, so board and heater need not be shared with an interrupt. Nothing long may be under
+//! way when a crossing comes. Hence [`ZeroCrossings::has_time_for_work`]: work begins only in the first
+//! milliseconds after a crossing and is done before the next. A tick waits up to 7 ms for that; the
+//! core tolerates 50.
 
 use saggar_core::TICK_MS;
 use saggar_core::units::Instant;
@@ -16,10 +16,10 @@ use stm32f4xx_hal::timer::{CounterHz, CounterUs};
 
 use crate::pins::GpioInput;
 
-/// Ticks a second.
+/// Ticks per second.
 const TICKS_HZ: u32 = 1000 / TICK_MS;
 
-/// The counter of microseconds begins anew after so many.
+/// The microsecond counter wraps after this value.
 const WRAP_US: u32 = u32::MAX;
 
 /// A timer that counts microseconds, and one that says when a tick is due.
@@ -40,7 +40,7 @@ impl Clock {
         Some(Self { count, tick, last: 0, micros: 0 })
     }
 
-    /// Microseconds since the start; to be asked for once an hour at least.
+    /// Microseconds since the start; to be called at least once an hour.
     pub fn micros(&mut self) -> u64 {
         let now = self.count.now().ticks();
         let passed = now.checked_sub(self.last);
@@ -50,12 +50,12 @@ impl Clock {
         self.micros
     }
 
-    /// The time for the core.
+    /// The time as the core counts it.
     pub fn now(&mut self) -> Instant {
         Instant::from_millis(self.micros() / 1000)
     }
 
-    /// A tick is due. Ticks that passed unseen are lost, not made up for.
+    /// Whether a tick is due. Missed ticks are lost, not made up for.
     pub fn take_due_tick(&mut self) -> bool {
         self.tick.wait().is_ok()
     }
@@ -65,10 +65,10 @@ impl Clock {
 /// next crossing.
 const WORK_WINDOW_US: u64 = 3_000;
 
-/// Longest that one waits for a crossing (µs): then there is no mains to be late for.
+/// Without a crossing for this long there is no mains, and nothing to be late for (µs).
 const MAINS_LOST_US: u64 = 25_000;
 
-/// An edge sooner than this after the last is noise (µs).
+/// An edge sooner than this after the last counts as noise (µs).
 const NOISE_US: u64 = 4_000;
 
 /// The mains detector.
@@ -78,8 +78,7 @@ pub struct ZeroCrossings {
 }
 
 impl ZeroCrossings {
-    /// A rising edge of the pin sets its flag; the processor is not told of it, so that nothing
-    /// is interrupted.
+    /// A rising edge of the pin sets its flag; the interrupt stays masked in the processor.
     pub fn new(mut pin: GpioInput, mut exti: EXTI, config: SYSCFG, rcc: &mut Rcc) -> Self {
         pin.make_interrupt_source(&mut config.constrain(rcc));
         pin.trigger_on_edge(&mut exti, Edge::Rising);
@@ -87,7 +86,7 @@ impl ZeroCrossings {
         Self { pin, last: 0 }
     }
 
-    /// A half-cycle began since the last look.
+    /// Whether a half-cycle has begun since the last call.
     pub fn take_crossing(&mut self, micros: u64) -> bool {
         if !self.pin.check_interrupt() {
             return false;
@@ -100,7 +99,7 @@ impl ZeroCrossings {
         true
     }
 
-    /// Work that begins now is done before the next crossing.
+    /// Whether work that begins now is done before the next crossing.
     pub const fn has_time_for_work(&self, micros: u64) -> bool {
         let since = micros.saturating_sub(self.last);
         since < WORK_WINDOW_US || since > MAINS_LOST_US

@@ -1,8 +1,7 @@
-//! The line to a desk: USART2, which the probe on the board carries to USB. 115,200 baud, 8 bits,
-//! no parity.
+//! The link to a client: USART2, which the board's probe carries to USB. 115,200 baud, 8 bits, no parity.
 //!
-//! What comes in is put into a ring by DMA, which goes on while the processor stands still for the
-//! flash. A desk has at most [`saggar_device::WINDOW`] orders under way, which fit.
+//! DMA writes received bytes into a ring buffer, also while the processor stalls for the flash. It has
+//! space for the [`saggar_device::WINDOW`] orders that a client may have under way.
 
 use core::sync::atomic::{AtomicU8, Ordering};
 
@@ -18,23 +17,23 @@ use stm32f4xx_hal::rcc::Rcc;
 use stm32f4xx_hal::serial::config::{Config, DmaConfig};
 use stm32f4xx_hal::serial::{Serial, Tx};
 
-/// Bytes of the ring: a power of two.
+/// Size of the ring buffer: a power of two.
 const RING_BYTES: usize = 4096;
 const _: () = assert!(RING_BYTES.is_power_of_two() && RING_BYTES < 0x1_0000);
 const _: () = assert!(RING_BYTES > FRAME_BYTES_MAX * (WINDOW as usize + 1));
 
-/// Written by the DMA, read by the processor.
+/// Written by DMA, read by the processor.
 static RING: [AtomicU8; RING_BYTES] = [const { AtomicU8::new(0) }; RING_BYTES];
 
 /// Address of the port's data register.
 const DATA: u32 = 0x4000_4404;
 
-/// Both directions of the line.
+/// Both directions of the link.
 pub struct UartLink {
     tx: Tx<USART2>,
-    /// Where the DMA will write next is counted down by it.
+    /// Its counter shows where DMA will write next, counting down.
     fill: Stream5<DMA1>,
-    /// Where the next byte is taken.
+    /// Index of the next byte to take.
     next: usize,
     frame: [u8; FRAME_BYTES_MAX],
     sent: usize,
@@ -42,7 +41,7 @@ pub struct UartLink {
 }
 
 impl UartLink {
-    /// Sets the port and its DMA going. `None` if the clock does not allow the baud rate.
+    /// Starts the port and its DMA. `None` if the clock does not allow the baud rate.
     pub fn new(port: USART2, dma: DMA1, tx: PA2, rx: PA3, rcc: &mut Rcc) -> Option<Self> {
         let config = Config::default().baudrate(115_200.bps()).dma(DmaConfig::Rx);
         let serial: Serial<USART2> = Serial::new(port, (tx, rx), config, rcc).ok()?;
@@ -57,8 +56,8 @@ impl UartLink {
         fill.set_peripheral_increment(false);
         fill.set_circular_mode(true);
         fill.set_priority(Priority::High);
-        // SAFETY: single bytes from the port's data register into the ring, round and round; the
-        // ring is a static of atomics, so that it may be written behind the program's back.
+        // SAFETY: circular DMA of single bytes from the port's data register into the ring, which is
+        // a static of atomics and so may change at any time.
         unsafe {
             fill.set_memory_size(DmaDataSize::Byte);
             fill.set_peripheral_size(DmaDataSize::Byte);
@@ -67,7 +66,7 @@ impl UartLink {
         Some(Self { tx, fill, next: 0, frame: [0; FRAME_BYTES_MAX], sent: 0, length: 0 })
     }
 
-    /// A byte that has come in.
+    /// The next received byte.
     pub fn take(&mut self) -> Option<u8> {
         let left = usize::from(self.fill.number_of_transfers());
         let filled = RING_BYTES.wrapping_sub(left) & const { RING_BYTES - 1 };
@@ -79,7 +78,7 @@ impl UartLink {
         Some(byte)
     }
 
-    /// Hands over a byte of the frame, if the port has room.
+    /// Passes a byte of the current frame to the port, if it can take one.
     pub fn send(&mut self) {
         if self.sent < self.length
             && let Some(byte) = self.frame.get(self.sent)
@@ -89,7 +88,7 @@ impl UartLink {
         }
     }
 
-    /// If the last frame is out: asks for the next one.
+    /// Fetches the next frame, once the last one is sent.
     pub fn refill(&mut self, next: impl FnOnce(&mut [u8; FRAME_BYTES_MAX]) -> Option<usize>) {
         if self.sent >= self.length {
             self.sent = 0;

@@ -1,4 +1,4 @@
-//! A flash in memory: it only has to be what the store asks for.
+//! A flash in memory, just enough for the store to compile against.
 
 use core::hint::black_box;
 
@@ -8,16 +8,16 @@ use saggar_device::store::{Layout, Region};
 const SECTOR_BYTES: usize = 4096;
 const SECTORS: usize = 5;
 
-/// All of it.
+/// Size of the flash.
 pub const BYTES: usize = SECTOR_BYTES * SECTORS;
 
-/// All its bytes, and what it says after each operation.
+/// The bytes, and the error that every operation returns.
 pub struct MemoryFlash {
     pub bytes: &'static mut [u8; BYTES],
     pub error: Option<NorFlashErrorKind>,
 }
 
-/// Where the store puts what.
+/// The store's layout.
 pub const fn layout() -> Layout {
     const fn sector(index: usize) -> Region {
         Region { at: (index * SECTOR_BYTES) as u32, bytes: SECTOR_BYTES as u32 }

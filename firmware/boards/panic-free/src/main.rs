@@ -1,9 +1,8 @@
-//! Links core and device for a Cortex-M4F, with a panic handler that does not exist.
+//! Links core and device for a Cortex-M4F with a panic handler that calls an undefined function.
 //!
-//! Every value that reaches the device comes through `black_box`, which the compiler does not look
-//! into, so that no path is optimised away for a reason that a real board would not have. If any
-//! path that is left can panic, the handler is linked in, its symbol is missing, and the link
-//! fails. The image is never run.
+//! Every value that reaches the device passes through `black_box`, which is opaque to the compiler, so
+//! that no path is optimised away that a real board could take. If any remaining path can panic, the
+//! handler is linked in, its symbol is missing, and the link fails. The image is never run.
 #![no_std]
 #![no_main]
 
@@ -20,16 +19,16 @@ use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 
 use flash::MemoryFlash;
 
-/// Registers of a board that become [`Inputs`]: the last holds every yes or no as a bit.
+/// Words of a board's registers that become [`Inputs`]; the last holds all flags as bits.
 const WORDS: usize = 7;
 
-/// What a board would have in its memory and registers.
+/// What a real board would have in memory and registers.
 struct Mailbox {
     flash: [u8; flash::BYTES],
     millis: u64,
     words: [u32; WORDS],
     outputs: Outputs,
-    came: [u8; 64],
+    received: [u8; 64],
     frame: [u8; FRAME_BYTES_MAX],
     index: usize,
 }
@@ -37,12 +36,12 @@ struct Mailbox {
 #[unsafe(no_mangle)]
 static mut MAILBOX: MaybeUninit<Mailbox> = MaybeUninit::zeroed();
 
-/// In a static so that the symbol table shows its size.
+/// A static, so that the symbol table shows its size.
 #[unsafe(no_mangle)]
 static mut DEVICE: MaybeUninit<Device<MemoryFlash>> = MaybeUninit::uninit();
 
 unsafe extern "C" {
-    /// Nobody defines it. A link error that names it means that a panic can be reached.
+    /// Not defined anywhere: a link error that names it means that a panic is reachable.
     fn a_panic_can_be_reached() -> !;
 }
 
@@ -57,9 +56,9 @@ fn panic(_: &PanicInfo<'_>) -> ! {
 extern "C" fn start() -> ! {
     // SAFETY: all zeros is a valid mailbox, and one thread uses it.
     let mailbox = unsafe { &mut *(&raw mut MAILBOX).cast::<Mailbox>() };
-    let Mailbox { flash, millis, words, outputs, came, frame, index } = mailbox;
+    let Mailbox { flash, millis, words, outputs, received, frame, index } = mailbox;
     let flash = MemoryFlash { bytes: flash, error: None };
-    let Ok(device) = Device::boot(flash, flash::layout(), drawn) else { halt() };
+    let Ok(device) = Device::boot(flash, flash::layout(), random) else { halt() };
     // SAFETY: written here before it is read, and reached from here only.
     let device = unsafe { (*(&raw mut DEVICE)).write(device) };
     black_box(device.programme_status());
@@ -70,19 +69,19 @@ extern "C" fn start() -> ! {
             black_box(event);
         });
         black_box(&mut *outputs);
-        device.receive(now, black_box(&*came));
+        device.receive(now, black_box(&*received));
         black_box(device.transmit(frame));
         black_box(&mut *frame);
-        planted(*black_box(&mut *index));
+        planted_bug(*black_box(&mut *index));
     }
 }
 
-/// As a board that has a generator draws them.
-fn drawn() -> Option<[u8; RANDOM_BYTES]> {
+/// Stands for a board's random number generator.
+fn random() -> Option<[u8; RANDOM_BYTES]> {
     black_box(Some([0; RANDOM_BYTES]))
 }
 
-/// As a board makes them of its registers: it has no reader of messages but the core's own.
+/// Builds inputs from registers as a board does, without linking a second message decoder.
 fn inputs(words: &[u32; WORDS]) -> Inputs {
     let [emf, cold, other_emf, other_cold, pressure_pa, current_ma, bits] = *words;
     let bit = |index: u32| bits.wrapping_shr(index) & 1 == 1;
@@ -106,12 +105,12 @@ fn inputs(words: &[u32; WORDS]) -> Inputs {
     }
 }
 
-/// Without the feature nothing; with it an index that nothing checks.
+/// Does nothing without the feature; with it, indexes without a check.
 #[cfg(not(feature = "planted-bug"))]
-fn planted(_: usize) {}
+fn planted_bug(_: usize) {}
 
 #[cfg(feature = "planted-bug")]
-fn planted(index: usize) {
+fn planted_bug(index: usize) {
     static TABLE: [u8; 2] = [1, 2];
     black_box(TABLE[index]);
 }
