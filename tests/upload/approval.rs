@@ -1,38 +1,38 @@
-//! Every programme that arrives is announced at the device, and nobody starts it unseen.
+//! Every committed programme is announced at the device and cannot be started before it is confirmed.
 
 use std::collections::HashMap;
 
 use saggar_core::programme::{Action, ProgrammeImage};
 use saggar_device::wire::{Answer, LogEvent, Order, Refusal, comparison_code, pledge};
 
-use super::desk::Desk;
+use super::client::Client;
 use super::support::{
     Bed, CAN_DRAW, DRAWS, first_programme, layout, second_programme, settings,
 };
 use crate::support::{image, soak, step};
 
-/// Uploads a programme; the desk that did.
-fn upload(bed: &mut Bed, image: &ProgrammeImage) -> Desk {
-    let (mut desk, hello) = bed.desk();
-    for frame in desk.upload(image, hello.furnace) {
+/// Uploads a programme and returns the client.
+fn upload(bed: &mut Bed, image: &ProgrammeImage) -> Client {
+    let (mut client, hello) = bed.connect();
+    for frame in client.upload(image, hello.furnace) {
         let heard = bed.exchange(&frame);
-        assert!(!matches!(desk.answer(&heard), Some(Answer::Refused(_)) | None), "{heard:?}");
+        assert!(!matches!(client.answer(&heard), Some(Answer::Refused(_)) | None), "{heard:?}");
         bed.tick();
     }
-    desk
+    client
 }
 
 fn confirm(bed: &mut Bed) {
     bed.press(|buttons| buttons.confirm = true);
 }
 
-/// Presses start; whether the firing began.
+/// Presses start and returns whether the firing began.
 fn starts(bed: &mut Bed) -> bool {
     bed.press(|buttons| buttons.start = true);
     bed.device.controller().status().step.is_some()
 }
 
-/// Lamp and buzzer were on, and were off, within some seconds.
+/// Whether lamp and buzzer both went on and off within ten seconds.
 fn announces(bed: &mut Bed) -> bool {
     let outs: Vec<_> = (0..100).map(|_| bed.tick()).collect();
     let some = outs.iter().any(|out| out.lamp) && outs.iter().any(|out| out.buzzer);
@@ -41,7 +41,7 @@ fn announces(bed: &mut Bed) -> bool {
 }
 
 #[test]
-fn every_commit_is_announced_and_waits_for_a_confirm() {
+fn every_commit_is_announced_until_it_is_confirmed() {
     let mut bed = Bed::of(&settings(), None);
     assert!(!announces(&mut bed), "without a programme there is nothing to announce");
     let programmes = [first_programme(), second_programme(), second_programme()];
@@ -62,12 +62,11 @@ fn every_commit_is_announced_and_waits_for_a_confirm() {
     assert_eq!(bed.logged(LogEvent::Confirmed(tag)), 2);
 }
 
-/// A button that is held since before the commit was not pressed for it.
 #[test]
-fn a_confirm_that_is_held_already_is_none() {
+fn confirm_held_since_before_the_commit_does_not_count() {
     let mut bed = Bed::new();
-    let (mut desk, hello) = bed.desk();
-    let mut frames = desk.upload(&second_programme(), hello.furnace);
+    let (mut client, hello) = bed.connect();
+    let mut frames = client.upload(&second_programme(), hello.furnace);
     let commit = frames.pop().unwrap();
     for frame in frames {
         bed.exchange(&frame);
@@ -83,9 +82,8 @@ fn a_confirm_that_is_held_already_is_none() {
     assert!(bed.device.announcement().unconfirmed && !starts(&mut bed));
 }
 
-/// The press that accepts a trip says nothing of the programme.
 #[test]
-fn accepting_a_trip_confirms_no_programme() {
+fn press_that_accepts_a_trip_does_not_confirm_the_programme() {
     let mut bed = Bed::new();
     bed.fire();
     bed.unplugged = true;
@@ -106,7 +104,7 @@ fn accepting_a_trip_confirms_no_programme() {
 }
 
 #[test]
-fn a_power_cut_neither_confirms_nor_forgets() {
+fn confirmation_state_survives_a_power_failure() {
     let mut bed = Bed::new();
     upload(&mut bed, &second_programme());
     bed.reboot();
@@ -117,7 +115,7 @@ fn a_power_cut_neither_confirms_nor_forgets() {
     confirm(&mut bed);
     bed.reboot();
     assert!(!bed.device.announcement().unconfirmed, "cut after it");
-    // Boots fill the journal and turn it, more than once.
+    // Enough boots to rotate the journal more than once.
     for boot in 0..2000 {
         bed = Bed::boot(bed.chip.clone()).expect("comes up");
         assert!(!bed.device.announcement().unconfirmed, "boot {boot}");
@@ -126,9 +124,9 @@ fn a_power_cut_neither_confirms_nor_forgets() {
     assert!(starts(&mut bed));
 }
 
-/// Two programmes whose digests begin with the same eight digits, found as somebody would who
-/// wants one to be taken for the other.
-fn alike() -> (ProgrammeImage, ProgrammeImage) {
+/// Two programmes whose digests begin with the same eight digits, found by search as an attacker
+/// would.
+fn programmes_with_equal_first_digits() -> (ProgrammeImage, ProgrammeImage) {
     let mut seen = HashMap::new();
     for rate in 1_000..1_000_000 {
         let ramp = Action::Ramp { to_mc: 900_000, rate_mk_per_min: rate % 30_000 + 1 };
@@ -144,8 +142,8 @@ fn alike() -> (ProgrammeImage, ProgrammeImage) {
 }
 
 #[test]
-fn programmes_that_begin_alike_show_other_codes_and_are_announced() {
-    let (one, other) = alike();
+fn programmes_with_equal_first_digits_have_different_codes() {
+    let (one, other) = programmes_with_equal_first_digits();
     assert_eq!(one.digest()[..4], other.digest()[..4]);
     let mut bed = Bed::of(&settings(), Some(&one));
     confirm(&mut bed);
@@ -159,67 +157,70 @@ fn programmes_that_begin_alike_show_other_codes_and_are_announced() {
 }
 
 #[test]
-fn desk_and_device_agree_on_a_code_once_a_commit() {
+fn client_and_device_agree_on_one_code_per_commit() {
     let mut bed = Bed::new();
-    let number = *b"drawn at a desk.";
-    let give = |bed: &mut Bed, desk: &mut Desk, order: Order<'_>| {
-        let frame = desk.order(&order);
+    let number = *b"a client's draw.";
+    let give = |bed: &mut Bed, client: &mut Client, order: Order<'_>| {
+        let frame = client.order(&order);
         let heard = bed.exchange(&frame);
         bed.tick();
-        desk.answer(&heard)
+        client.answer(&heard)
     };
     let hash = pledge(&number);
     let refused = Some(Answer::Refused(Refusal::OutOfOrder));
     let draws = DRAWS.get();
-    let (mut early, _) = bed.desk();
+    let (mut early, _) = bed.connect();
     assert_eq!(give(&mut bed, &mut early, Order::Pledge { hash }), refused, "no commit yet");
     assert_eq!(DRAWS.get(), draws, "nothing is drawn before the commit");
     let image = second_programme();
-    let mut desk = upload(&mut bed, &image);
-    assert_eq!(DRAWS.get(), draws, "nor by it: the desk's pledge comes first");
-    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused, "not pledged");
-    let drawn = give(&mut bed, &mut desk, Order::Pledge { hash });
+    let mut client = upload(&mut bed, &image);
+    assert_eq!(DRAWS.get(), draws, "nor by it: the client's pledge comes first");
+    assert_eq!(give(&mut bed, &mut client, Order::Reveal { number }), refused, "not pledged");
+    let drawn = give(&mut bed, &mut client, Order::Pledge { hash });
     let Some(Answer::Drawn { number: Some(device) }) = drawn else { panic!("{drawn:?}") };
-    assert_eq!(give(&mut bed, &mut desk, Order::Pledge { hash }), refused, "one try a commit");
+    assert_eq!(
+        give(&mut bed, &mut client, Order::Pledge { hash }),
+        refused,
+        "one try a commit"
+    );
     assert_eq!(bed.device.announcement().code, None);
-    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), Some(Answer::Agreed));
+    assert_eq!(give(&mut bed, &mut client, Order::Reveal { number }), Some(Answer::Agreed));
     let agreed = comparison_code(&image.digest(), &device, &number);
     assert!(agreed < 100_000_000);
     assert_eq!(bed.device.announcement().code, Some(agreed));
     for order in [Order::Pledge { hash }, Order::Reveal { number }] {
-        assert_eq!(give(&mut bed, &mut desk, order), refused);
+        assert_eq!(give(&mut bed, &mut client, order), refused);
     }
     assert_eq!(bed.device.announcement().code, Some(agreed));
 
-    // Another number than was pledged makes no code, and there is no second try.
-    let mut desk = upload(&mut bed, &image);
+    // A number other than the pledged one gives no code, and there is no second try.
+    let mut client = upload(&mut bed, &image);
     assert_eq!(bed.device.announcement().code, None, "a new commit, a new code");
     assert!(matches!(
-        give(&mut bed, &mut desk, Order::Pledge { hash }),
+        give(&mut bed, &mut client, Order::Pledge { hash }),
         Some(Answer::Drawn { number: Some(other) }) if other != device
     ));
     let number = [9; 16];
-    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused);
-    let number = *b"drawn at a desk.";
-    assert_eq!(give(&mut bed, &mut desk, Order::Reveal { number }), refused);
+    assert_eq!(give(&mut bed, &mut client, Order::Reveal { number }), refused);
+    let number = *b"a client's draw.";
+    assert_eq!(give(&mut bed, &mut client, Order::Reveal { number }), refused);
     assert_eq!(bed.device.announcement().code, None);
 }
 
 #[test]
-fn a_board_that_cannot_draw_says_so() {
+fn board_without_random_source_draws_no_number() {
     CAN_DRAW.set(false);
     let mut bed = Bed::new();
-    let mut desk = upload(&mut bed, &second_programme());
-    let frame = desk.order(&Order::Pledge { hash: pledge(&[1; 16]) });
+    let mut client = upload(&mut bed, &second_programme());
+    let frame = client.order(&Order::Pledge { hash: pledge(&[1; 16]) });
     let heard = bed.exchange(&frame);
-    assert_eq!(desk.answer(&heard), Some(Answer::Drawn { number: None }));
+    assert_eq!(client.answer(&heard), Some(Answer::Drawn { number: None }));
     assert_eq!(bed.device.announcement().code, None);
     CAN_DRAW.set(true);
 }
 
-/// A start button that is down already, or stuck, was not pressed for what is confirmed now.
 #[test]
-fn a_start_that_is_held_starts_nothing_when_it_is_confirmed() {
+fn start_held_since_before_the_confirm_starts_nothing() {
     for held_ticks in [0, 1, 20] {
         let mut bed = Bed::new();
         upload(&mut bed, &second_programme());
@@ -238,9 +239,9 @@ fn a_start_that_is_held_starts_nothing_when_it_is_confirmed() {
     }
 }
 
-/// Without a journal nothing proves a confirmation: it holds until the power goes.
+/// The confirmation then holds only until the power fails.
 #[test]
-fn a_journal_that_cannot_be_read_proves_nothing() {
+fn unreadable_journal_does_not_prove_a_confirmation() {
     let mut bed = Bed::new();
     confirm(&mut bed);
     bed.reboot();

@@ -1,20 +1,20 @@
-//! Bytes that are no order: cut short, endless, slow, too many, for somebody else, or nonsense.
+//! Bytes that are no valid order: truncated, endless, slow, too many, for another device, or random.
 
 use proptest::prelude::*;
 use saggar_core::checksum::CRC;
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal, decode_frame};
 
-use super::desk::{Desk, ask, frame, refusals};
+use super::client::{Client, ask, frame, refusals};
 use super::raw;
 use super::support::{Bed, Dice, KEY, second_programme};
 
-/// A frame cut anywhere is noise, and the next one is not lost with it.
+/// A frame truncated anywhere is damaged, and the next one is not lost with it.
 #[test]
-fn truncated_frames_are_noise() {
+fn truncated_frames_are_counted_as_damaged() {
     let mut bed = Bed::new();
-    let (mut desk, hello) = bed.desk();
-    let frames = desk.upload(&second_programme(), hello.furnace);
+    let (mut client, hello) = bed.connect();
+    let frames = client.upload(&second_programme(), hello.furnace);
     let spent = bed.chip.spent();
     for cut in 1..frames[1].len() - 1 {
         let mut line = frames[1][..cut].to_vec();
@@ -26,26 +26,26 @@ fn truncated_frames_are_noise() {
     assert_eq!(bed.chip.spent(), spent);
     assert_eq!(bed.status().bad_frames as usize, frames[1].len() - 2);
     let heard = bed.exchange(&frames[0]);
-    assert_eq!(desk.answer(&heard), Some(Answer::Begun));
+    assert_eq!(client.answer(&heard), Some(Answer::Begun));
 }
 
 #[test]
-fn an_endless_frame_ends_nothing() {
+fn endless_frame_is_discarded() {
     let mut bed = Bed::new();
     for _ in 0..1000 {
         bed.send(&[0x55; 1152]);
-        assert!(bed.hear().is_empty());
+        assert!(bed.replies().is_empty());
         bed.tick();
     }
-    // One zero clears the line.
+    // One zero clears the link.
     let mut line = vec![0];
     line.extend(ask(&Query::Status));
     assert_eq!(bed.exchange(&line).len(), 1);
 }
 
-/// Two seconds of silence in a frame, or in a flood, and what comes is a new one.
+/// After two seconds of silence the next byte begins a new frame.
 #[test]
-fn silence_clears_the_line() {
+fn two_seconds_of_silence_discard_a_partial_frame() {
     for before in [&[0x55; 3][..], &[0x55; 400], &[0x55; 9000]] {
         for (ticks, heard) in [(19, 0), (21, 1)] {
             let mut bed = Bed::new();
@@ -54,7 +54,7 @@ fn silence_clears_the_line() {
             assert_eq!(bed.exchange(&ask(&Query::Status)).len(), heard, "after {ticks} ticks");
         }
     }
-    // A byte every two seconds and a bit is never a frame.
+    // A byte every 2.1 seconds never makes a frame.
     let mut bed = Bed::new();
     for byte in ask(&Query::Status) {
         bed.run(21);
@@ -62,9 +62,9 @@ fn silence_clears_the_line() {
     }
 }
 
-/// More than the budget of a tick is dropped, and where frames end is still known.
+/// Bytes beyond a tick's budget are dropped, but frame ends are still tracked.
 #[test]
-fn a_flood_costs_the_frames_of_its_tick() {
+fn bytes_beyond_the_budget_cost_only_the_frames_of_their_tick() {
     let mut bed = Bed::new();
     let status = ask(&Query::Status);
     bed.send(&vec![0; 4096]);
@@ -79,16 +79,16 @@ fn a_flood_costs_the_frames_of_its_tick() {
     assert_eq!(bed.exchange(&status).len(), 1);
 }
 
-/// Ten times what the line can carry, for 1,000 ticks of a firing: not one output differs.
+/// Ten times what the link can carry, for 1,000 ticks of a firing: no output differs.
 #[test]
-fn a_flood_changes_no_output() {
+fn flood_of_bytes_changes_no_output() {
     let mut dice = Dice(77);
     let (mut calm, mut flooded) = (Bed::new(), Bed::new());
     calm.fire();
     flooded.fire();
-    let (mut desk, hello) = flooded.desk();
-    let upload = desk.upload(&second_programme(), hello.furnace);
-    let stranger = Desk::new(DeviceKey::new(KEY).unwrap());
+    let (mut client, hello) = flooded.connect();
+    let upload = client.upload(&second_programme(), hello.furnace);
+    let stranger = Client::new(DeviceKey::new(KEY).unwrap());
     let greeting = stranger.clone().hello(1);
     for tick in 0..1000 {
         let mut sent = 0;
@@ -106,7 +106,7 @@ fn a_flood_changes_no_output() {
             flooded.send(&piece);
             sent += piece.len();
         }
-        flooded.hear();
+        flooded.replies();
         assert_eq!(flooded.tick(), calm.tick(), "tick {tick}");
         assert_eq!(flooded.device.tick(), calm.device.tick());
     }
@@ -114,12 +114,12 @@ fn a_flood_changes_no_output() {
 }
 
 #[test]
-fn another_version_or_message_is_refused() {
+fn unknown_version_and_message_are_refused() {
     let mut bed = Bed::new();
-    let (mut desk, _) = bed.desk();
+    let (mut client, _) = bed.connect();
     for version in (0..=255).filter(|version| *version != 1) {
         bed.run(u32::from(version % 50 == 0));
-        let mut body = raw::body(&desk.order_at(0, &Order::Stop));
+        let mut body = raw::body(&client.order_at(0, &Order::Stop));
         body[0] = version;
         let heard = bed.exchange(&raw::framed(&body));
         assert_eq!(refusals(&heard), [Refusal::OtherProtocol(1)]);
@@ -130,53 +130,53 @@ fn another_version_or_message_is_refused() {
         assert_eq!(refusals(&heard), [Refusal::Unreadable], "kind {kind}");
     }
     for question in 6..=127 {
-        // A budget of bytes a tick.
+        // A tick restores the byte budget.
         bed.run(u32::from(question % 50 == 0));
         let heard = bed.exchange(&raw::framed(&[1, 1, question, 0, 0]));
         assert_eq!(refusals(&heard), [Refusal::Unreadable], "question {question}");
     }
-    // One byte more than a message has is another message.
+    // A message with one byte too many.
     let mut longer = raw::body(&ask(&Query::Status));
     longer.push(0);
     assert_eq!(refusals(&bed.exchange(&raw::framed(&longer))), [Refusal::Unreadable]);
-    // Well sealed and no order.
-    let seal = desk.seal.clone();
+    // Rightly sealed, but not an order.
+    let seal = client.seal.clone();
     for what in [4u8, 100, 255] {
         let heard =
             bed.exchange(&frame(FrameKind::Order, seal.as_ref().map(|s| (0, s)), &what));
         assert_eq!(refusals(&heard), [Refusal::Unreadable]);
     }
-    // What a device says is nothing to a device.
+    // A device ignores frames of a device.
     for kind in [FrameKind::Notice, FrameKind::Answer] {
         let heard = bed.exchange(&frame(kind, seal.as_ref().map(|s| (0, s)), &Order::Stop));
         assert!(heard.is_empty());
     }
-    let heard = bed.exchange(&desk.order(&Order::Stop));
-    assert_eq!(desk.answer(&heard), Some(Answer::Stopping), "the line still works");
+    let heard = bed.exchange(&client.order(&Order::Stop));
+    assert_eq!(client.answer(&heard), Some(Answer::Stopping), "the line still works");
 }
 
-/// Orders for a device of another name, from whoever holds the same key.
+/// With the same key.
 #[test]
-fn orders_for_another_device_are_refused() {
+fn orders_sealed_for_another_device_id_are_refused() {
     let mut bed = Bed::new();
-    let mut desk = Desk::new(DeviceKey::new(KEY).unwrap());
-    let greeting = desk.hello(7);
+    let mut client = Client::new(DeviceKey::new(KEY).unwrap());
+    let greeting = client.hello(7);
     let heard = bed.exchange(&greeting);
-    let hello = desk.meet(&heard);
-    desk.seal = Some(desk.key.session_key(b"furnace2", &hello.nonce, &[7; 16]));
-    let heard = bed.exchange(&desk.order(&Order::Stop));
+    let hello = client.accept_greeting(&heard);
+    client.seal = Some(client.key.session_key(b"furnace2", &hello.nonce, &[7; 16]));
+    let heard = bed.exchange(&client.order(&Order::Stop));
     assert_eq!(refusals(&heard), [Refusal::WrongSeal]);
 }
 
 #[test]
-fn wrong_lengths_are_refused() {
+fn chunks_of_wrong_length_are_refused() {
     let mut bed = Bed::new();
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     let image = second_programme();
     let (digest, furnace) = (image.digest(), hello.furnace);
     let mut refused = |bed: &mut Bed, order: &Order<'_>| {
-        let heard = bed.exchange(&desk.order(order));
-        match desk.answer(&heard) {
+        let heard = bed.exchange(&client.order(order));
+        match client.answer(&heard) {
             Some(Answer::Refused(why)) => Some(why),
             Some(Answer::Begun | Answer::Staged { .. }) => None,
             other => panic!("{order:?}: {other:?}"),
@@ -198,13 +198,13 @@ fn wrong_lengths_are_refused() {
     }
     assert_eq!(refused(&mut bed, &Order::Chunk { offset: 0, data: &[0; 240] }), None);
     assert_eq!(refused(&mut bed, &Order::Commit { digest }), out, "not all there");
-    // The last piece too is no longer than a piece.
+    // The last chunk too must not exceed a chunk.
     let begin = Order::Begin { bytes: 241, digest, furnace };
     assert_eq!(refused(&mut bed, &begin), None);
     assert_eq!(refused(&mut bed, &Order::Chunk { offset: 0, data: &[0; 241] }), out);
 }
 
-/// Bytes of any kind, some in frames that reach the seal or the message.
+/// Arbitrary bytes, some in frames that reach the seal or the message.
 fn any_bytes() -> impl Strategy<Value = Vec<u8>> {
     let wild = prop::collection::vec(any::<u8>(), 0..600);
     let head = (1u8..6, prop::collection::vec(any::<u8>(), 0..300));
@@ -223,15 +223,15 @@ fn any_bytes() -> impl Strategy<Value = Vec<u8>> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(2000))]
 
-    /// Whatever arrives without a seal: no panic, no change.
+    /// Without a seal: no panic, no change.
     #[test]
-    fn any_bytes_are_borne(pieces in prop::collection::vec(any_bytes(), 1..12)) {
+    fn arbitrary_bytes_change_nothing(pieces in prop::collection::vec(any_bytes(), 1..12)) {
         let mut bed = Bed::new();
-        bed.desk();
+        bed.connect();
         let before = bed.chip.spent();
         for piece in &pieces {
             bed.send(piece);
-            for frame in bed.hear() {
+            for frame in bed.replies() {
                 prop_assert_eq!(frame.last(), Some(&0));
             }
             prop_assert_eq!(bed.tick().heater_cycles, 0);

@@ -1,4 +1,4 @@
-//! The power goes at any byte of an upload.
+//! The power fails at any byte of an upload.
 
 use std::collections::BTreeSet;
 
@@ -8,13 +8,13 @@ use saggar_device::wire::Answer;
 use super::support::{Bed, Dice, first_programme, second_programme};
 use crate::store::flash::Torn;
 
-/// Uploads until the power goes or all is said; the last answer.
+/// Uploads until the power fails or the upload ends; returns the last answer.
 fn upload(bed: &mut Bed) -> Option<Answer> {
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     let mut last = None;
-    for frame in desk.upload(&second_programme(), hello.furnace) {
+    for frame in client.upload(&second_programme(), hello.furnace) {
         let heard = bed.exchange(&frame);
-        last = desk.answer(&heard).or(last);
+        last = client.answer(&heard).or(last);
         bed.tick();
     }
     last
@@ -47,8 +47,8 @@ fn campaign(tripped: bool) -> (u32, u32) {
         let mut nonces = BTreeSet::new();
         let mut told = None;
         if let Ok(mut up) = Bed::boot(chip.clone()) {
-            nonces.insert(up.desk().1.nonce);
-            if up.desk().1.nonce != [0; 16] {
+            nonces.insert(up.connect().1.nonce);
+            if up.connect().1.nonce != [0; 16] {
                 told = upload(&mut up);
             }
         }
@@ -66,7 +66,7 @@ fn campaign(tripped: bool) -> (u32, u32) {
             assert!(announced || found == Some(&old), "cut at {fuel}: nobody confirmed it");
             confirmed += u32::from(!announced);
             assert_eq!(again.tripped().is_some(), tripped, "cut at {fuel}: the latch");
-            let hello = again.desk().1;
+            let hello = again.connect().1;
             assert!(hello.boot > boots, "cut at {fuel}: {} boots again", hello.boot);
             assert!(nonces.insert(hello.nonce), "cut at {fuel}: a number came twice");
             boots = hello.boot;
@@ -81,11 +81,11 @@ fn campaign(tripped: bool) -> (u32, u32) {
 }
 
 #[test]
-fn a_cut_leaves_the_old_programme_or_the_new_one() {
+fn power_failure_leaves_the_old_programme_or_the_new_one() {
     for tripped in [false, true] {
         let (cuts, news) = campaign(tripped);
         println!("{cuts} cuts, {news} of them left the new programme; tripped: {tripped}");
-        // The commit is the last that an upload writes.
+        // The commit is the last write of an upload.
         assert!(cuts > 600 && news > 0 && news < cuts / 2);
     }
 }

@@ -1,18 +1,18 @@
-//! Strangers who greet and guess without end, and the owner who comes through all the same.
+//! Floods of greetings and wrong seals: the holder of the key is obeyed all the same.
 
 use saggar_device::link::{BYTES_PER_TICK, LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, Order, Refusal};
 
-use super::desk::{Desk, refusals};
+use super::client::{Client, refusals};
 use super::raw;
 use super::seals::two;
 use super::support::{Bed, KEY, OTHER_KEY, second_programme};
 
-/// Frames of strangers in a tick: a line of 115,200 bit/s is full with 46 greetings.
+/// Frames of a flood per tick: 46 greetings fill a link of 115,200 bit/s.
 const FRAMES: usize = 46;
 
-/// What strangers send between two frames of the owner.
+/// What is sent between two frames of the key's holder.
 #[derive(Clone, Copy, Debug)]
 enum Flood {
     Greetings,
@@ -22,9 +22,9 @@ enum Flood {
 
 const FLOODS: [Flood; 3] = [Flood::Greetings, Flood::WrongSeals, Flood::Both];
 
-/// A tick's worth of it, and the tick. Nobody reads what the device says to them.
+/// Sends a tick's worth of the flood, then runs the tick. The replies are not read.
 fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
-    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
+    let mut stranger = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let mut sent = 0;
     for frame in 0..FRAMES {
         *draw = draw.wrapping_add(1).max(1);
@@ -37,7 +37,7 @@ fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
         let frame = if greets {
             greeting
         } else {
-            // An order of no session at all.
+            // An order of an unknown session.
             raw::framed(&[&[1, 2][..], &[0; 4], &[3], &[*draw; 16]].concat())
         };
         sent += frame.len();
@@ -47,29 +47,28 @@ fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
     bed.tick();
 }
 
-/// The owner greets, hears the answer a tick later, and then says each frame in a tick of its own,
-/// with the flood before it. The first order comes right behind the greeting, said once more.
+/// The holder of the key greets, gets the reply a tick later, and sends each frame in a tick of its
+/// own, behind the flood. The first order follows directly on a repeated greeting.
 fn through(bed: &mut Bed, kind: Flood, orders: &[Order<'_>]) -> Vec<Answer> {
     let mut draw = 1;
     flood(bed, kind, &mut draw);
-    let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
-    let greeting = desk.hello(0);
+    let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
+    let greeting = client.hello(0);
     let heard = bed.exchange(&greeting);
-    desk.meet(&heard);
+    client.accept_greeting(&heard);
     let mut answers = Vec::new();
     for (index, order) in orders.iter().enumerate() {
         flood(bed, kind, &mut draw);
         let mut frames = if index == 0 { greeting.clone() } else { Vec::new() };
-        frames.extend(desk.order(order));
+        frames.extend(client.order(order));
         let heard = bed.exchange(&frames);
-        answers.extend(desk.answer(&heard));
+        answers.extend(client.answer(&heard));
     }
     answers
 }
 
-/// Whatever comes over the line, a rightly sealed stop ends the firing.
 #[test]
-fn a_stop_comes_through_every_flood() {
+fn stop_is_obeyed_during_every_flood() {
     for kind in FLOODS {
         let mut bed = Bed::new();
         bed.fire();
@@ -79,9 +78,8 @@ fn a_stop_comes_through_every_flood() {
     }
 }
 
-/// Nor do they keep a programme out.
 #[test]
-fn an_upload_comes_through_every_flood() {
+fn upload_succeeds_during_every_flood() {
     let image = second_programme();
     let (bytes, digest) = (image.bytes(), image.digest());
     for kind in FLOODS {
@@ -98,39 +96,43 @@ fn an_upload_comes_through_every_flood() {
     }
 }
 
-/// A desk that does not greet again, with a few strangers between its greeting and its order.
+/// A client that does not greet again, with other greetings between its greeting and its order.
 #[test]
-fn a_few_greetings_take_no_offer_away() {
+fn few_greetings_do_not_displace_an_offer() {
     for strangers in 0..=2 {
         let mut bed = Bed::new();
-        let (mut desk, _) = bed.desk();
+        let (mut client, _) = bed.connect();
         for draw in 1..=strangers {
-            let greeting = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key")).hello(draw);
+            let greeting = Client::new(DeviceKey::new(OTHER_KEY).expect("a key")).hello(draw);
             bed.exchange(&greeting);
         }
-        let stop = desk.order(&Order::Stop);
+        let stop = client.order(&Order::Stop);
         let heard = bed.exchange(&stop);
-        assert_eq!(desk.answer(&heard), Some(Answer::Stopping), "{strangers} strangers");
+        assert_eq!(client.answer(&heard), Some(Answer::Stopping), "{strangers} strangers");
     }
 }
 
-/// The same greeting again is the same session, until an order was taken in it.
+/// Until an order was taken in it.
 #[test]
-fn a_greeting_that_comes_twice_is_one_session() {
+fn repeated_greeting_gives_the_same_session() {
     let mut bed = Bed::new();
-    let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
-    let greeting = desk.hello(5);
+    let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
+    let greeting = client.hello(5);
     let heard = bed.exchange(&greeting);
-    let first = desk.meet(&heard);
+    let first = client.accept_greeting(&heard);
     let heard = bed.exchange(&greeting);
-    assert_eq!(desk.meet(&heard).nonce, first.nonce);
-    let stop = desk.order(&Order::Stop);
+    assert_eq!(client.accept_greeting(&heard).nonce, first.nonce);
+    let stop = client.order(&Order::Stop);
     let heard = bed.exchange(&stop);
-    assert_eq!(desk.answer(&heard), Some(Answer::Stopping));
+    assert_eq!(client.answer(&heard), Some(Answer::Stopping));
     let heard = bed.exchange(&greeting);
-    let mut again = desk.clone();
-    assert_ne!(again.meet(&heard).nonce, first.nonce, "a used number is never told again");
-    // And the order of the first session acts no second time.
+    let mut again = client.clone();
+    assert_ne!(
+        again.accept_greeting(&heard).nonce,
+        first.nonce,
+        "a used number is never told again"
+    );
+    // The order of the first session does not act a second time.
     bed.tick();
     bed.fire();
     bed.exchange(&stop);
@@ -138,9 +140,8 @@ fn a_greeting_that_comes_twice_is_one_session() {
     assert!(bed.device.controller().status().step.is_some(), "an old stop");
 }
 
-/// A lock-out is for those whose seals are wrong.
 #[test]
-fn the_owner_is_obeyed_during_a_lock_out() {
+fn right_seal_is_obeyed_during_a_lock_out() {
     let mut bed = Bed::new();
     let (mut right, mut wrong, furnace) = two(&mut bed);
     let image = second_programme();

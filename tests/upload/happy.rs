@@ -1,27 +1,27 @@
-//! What the line is for: a programme arrives, is what it was, and waits for the button.
+//! The normal use of the link: a programme is uploaded, read back, and waits for the button.
 
 use saggar_device::ProgrammeStatus;
 use saggar_device::wire::{Answer, LogEvent, Notice, Order, Query, Refusal, Subscription};
 
-use super::desk::{ask, told};
+use super::client::{ask, told};
 use super::support::{Bed, second_programme, settings};
 
 #[test]
-fn a_programme_arrives_and_waits_for_the_button() {
+fn uploaded_programme_waits_for_the_start_button() {
     let mut bed = Bed::of(&settings(), None);
     assert_eq!(bed.device.programme_status(), ProgrammeStatus::Missing);
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     assert_eq!((hello.programme, hello.furnace), (None, bed.furnace()));
     let image = second_programme();
     assert!(image.bytes().len() > 2 * 240, "several pieces");
     let mut answers = Vec::new();
-    for frame in desk.upload(&image, hello.furnace) {
+    for frame in client.upload(&image, hello.furnace) {
         let heard = bed.exchange(&frame);
-        answers.extend(desk.answers(&heard));
+        answers.extend(client.answers(&heard));
         bed.tick();
     }
     let sequences: Vec<u32> = answers.iter().map(|(sequence, _)| *sequence).collect();
-    assert_eq!(sequences, (0..desk.next).collect::<Vec<_>>(), "every order has its answer");
+    assert_eq!(sequences, (0..client.next).collect::<Vec<_>>(), "every order has its answer");
     assert_eq!(answers[0].1, Answer::Begun);
     assert_eq!(answers[1].1, Answer::Staged { bytes: 240 });
     assert_eq!(answers.last().unwrap().1, Answer::Committed { digest: image.digest() });
@@ -58,9 +58,9 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
     }
 }
 
-/// A record that went on without would be run again with the programme before.
+/// Without it a recording would be replayed with the old programme.
 #[test]
-fn who_follows_is_told_where_another_programme_begins() {
+fn commit_sends_a_subscriber_a_new_origin() {
     let mut bed = Bed::of(&settings(), None);
     let origins = |heard: &[Vec<u8>]| -> Vec<_> {
         let origin = |tell: Notice<'_>| {
@@ -77,50 +77,49 @@ fn who_follows_is_told_where_another_programme_begins() {
         bed.exchange(&ask(&Query::Subscribe(Subscription { ticks: true, status: false })));
     assert_eq!(origins(&heard), [(number(&bed), None)]);
     let image = second_programme();
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     let mut heard = Vec::new();
-    for frame in desk.upload(&image, hello.furnace) {
+    for frame in client.upload(&image, hello.furnace) {
         bed.tick();
-        heard.extend(bed.hear());
+        heard.extend(bed.replies());
         heard.extend(bed.exchange(&frame));
     }
     assert_eq!(origins(&heard), [(number(&bed), Some(image.digest()))]);
-    // Who does not follow is told of none.
+    // Without a subscription there is no origin.
     bed.exchange(&ask(&Query::Subscribe(Subscription::default())));
     let heard: Vec<_> =
-        desk.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
-    assert_eq!(desk.answers(&heard).len(), heard.len());
+        client.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
+    assert_eq!(client.answers(&heard).len(), heard.len());
 }
 
 #[test]
-fn a_device_without_a_key_takes_no_orders() {
+fn device_without_a_key_refuses_orders() {
     use saggar_device::DeviceSettings;
     use saggar_device::wire::seal::KEY_BYTES;
     for key in [None, Some([0; KEY_BYTES]), Some([0xFF; KEY_BYTES])] {
         let settings =
             DeviceSettings::new(*b"no key..", key, [1; 16], crate::support::furnace());
         let mut bed = Bed::of(&settings, None);
-        let (mut desk, hello) = bed.desk();
+        let (mut client, hello) = bed.connect();
         assert!(!hello.has_key);
         assert_eq!(hello.nonce, [0; 16]);
-        let heard = bed.exchange(&desk.order(&Order::Stop));
-        assert_eq!(super::desk::refusals(&heard), [Refusal::NoKey]);
+        let heard = bed.exchange(&client.order(&Order::Stop));
+        assert_eq!(super::client::refusals(&heard), [Refusal::NoKey]);
     }
 }
 
-/// A stop arrives however late the tick and however many there are.
 #[test]
-fn a_stop_ends_the_firing_once() {
+fn several_stops_end_the_firing_once() {
     for stops in [1, 2, 50] {
         let mut bed = Bed::new();
         bed.fire();
-        let (mut desk, _) = bed.desk();
+        let (mut client, _) = bed.connect();
         for _ in 0..stops {
-            let frame = desk.order(&Order::Stop);
+            let frame = client.order(&Order::Stop);
             bed.send(&frame);
         }
-        let heard = bed.hear();
-        assert_eq!(desk.answers(&heard), [(stops - 1, Answer::Stopping)], "the last is told");
+        let heard = bed.replies();
+        assert_eq!(client.answers(&heard), [(stops - 1, Answer::Stopping)], "the last is told");
         assert!(bed.device.controller().status().step.is_some(), "not before the tick");
         bed.millis += 3000;
         assert_eq!(bed.tick().heater_cycles, 0, "a tick that is late");

@@ -1,16 +1,16 @@
-//! Somebody who holds the key and means ill. They may stage any programme that this furnace may
-//! run, and stop a firing. They start no heat, clear no trip, raise no limit.
+//! An attacker who holds the key. They can upload any programme that this furnace may run, and stop a
+//! firing. They cannot start heat, clear a trip or raise a limit.
 
 use saggar_core::Cause;
 use saggar_core::programme::{Action, DIGEST_BYTES, ProgrammeImage, Step, VacuumStage, verify};
 use saggar_device::wire::{Answer, CHUNK_BYTES, Order, Query, Refusal, Subscription, pledge};
 use sha2::{Digest, Sha256};
 
-use super::desk::{Desk, ask};
+use super::client::{Client, ask};
 use super::support::{Bed, Dice};
 use crate::support::{furnace, image};
 
-/// Where the furnace is when they come.
+/// State of the furnace when they connect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Moment {
     Idle,
@@ -19,7 +19,7 @@ enum Moment {
     Ended,
 }
 
-/// What a campaign saw, so that it is not about nothing.
+/// What a campaign covered, so that it cannot pass without effect.
 #[derive(Debug, Default)]
 struct Seen {
     cases: u32,
@@ -30,11 +30,11 @@ struct Seen {
     firing: u32,
     stopped: u32,
     compared: u32,
-    /// Start was pressed, and nobody had confirmed the programme.
+    /// Start was pressed with an unconfirmed programme.
     unseen: u32,
 }
 
-/// A programme's bytes: one that may run, one that may not, or none at all.
+/// Bytes of a programme that may run, of one that may not, or of none.
 fn programme(dice: &mut Dice) -> Vec<u8> {
     let steps: Vec<Step> = (0..1 + dice.below(8)).map(|_| any_step(dice)).collect();
     let mut bytes = image(&steps).bytes().to_vec();
@@ -73,7 +73,7 @@ fn digest(bytes: &[u8]) -> [u8; DIGEST_BYTES] {
     Sha256::digest(bytes).into()
 }
 
-/// What the desk's own check says of an upload: `None` if it may run.
+/// The refusal that the client's own check predicts; `None` if the programme may run.
 fn expected(bytes: &[u8], name: &[u8; DIGEST_BYTES]) -> Option<Refusal> {
     match ProgrammeImage::from_bytes_with_digest(bytes, name) {
         Err(why) => Some(Refusal::BadProgramme(why)),
@@ -105,13 +105,13 @@ fn at(moment: Moment, programme: &ProgrammeImage) -> Bed {
     bed
 }
 
-/// One holder at one device.
+/// One attacker at one device.
 struct Case<'a> {
     moment: Moment,
     bed: Bed,
-    /// The same device with nobody on its line; until the holder stops the firing.
+    /// The same device without a client, until the attacker stops the firing.
     calm: Option<Bed>,
-    desk: Desk,
+    client: Client,
     seen: &'a mut Seen,
 }
 
@@ -132,14 +132,14 @@ impl Case<'_> {
         }
     }
 
-    /// An order in its place, and what came of it.
+    /// Sends an order in sequence and returns the answer.
     fn order(&mut self, order: &Order<'_>) -> Answer {
-        // Not more than a tick has room for.
+        // No more than a tick's budget.
         self.tick();
-        let heard = self.bed.exchange(&self.desk.clone().order(order));
-        self.desk.next += 1;
+        let heard = self.bed.exchange(&self.client.clone().order(order));
+        self.client.next += 1;
         self.seen.orders += 1;
-        let answer = self.desk.answer(&heard).expect("well sealed, in its place");
+        let answer = self.client.answer(&heard).expect("well sealed, in its place");
         let upload = !matches!(order, Order::Stop);
         if upload && self.bed.device.controller().status().step.is_some() {
             assert_eq!(answer, Answer::Refused(Refusal::FiringRunning), "{order:?}");
@@ -173,7 +173,7 @@ impl Case<'_> {
                 self.seen.committed += 1;
             }
             Some(why) => {
-                assert_eq!(answer, Answer::Refused(why), "not what the desk's check says");
+                assert_eq!(answer, Answer::Refused(why), "not what the client's check says");
                 assert_eq!(self.bed.device.controller().programme(), before.as_ref());
                 let forbidden = matches!(why, Refusal::Forbidden { .. });
                 self.seen.forbidden += u32::from(forbidden);
@@ -191,7 +191,7 @@ impl Case<'_> {
         self.seen.stopped += 1;
     }
 
-    /// Anything else that can be said.
+    /// Sends anything else.
     fn anything(&mut self, dice: &mut Dice) {
         let data: Vec<u8> = (0..dice.below(240)).map(|_| dice.roll() as u8).collect();
         let name = digest(&data);
@@ -207,10 +207,10 @@ impl Case<'_> {
                 self.order(&begin);
             }
             4 => {
-                let far = self.desk.next.wrapping_add(dice.roll() as u32 | 1);
-                self.bed.exchange(&self.desk.order_at(far, &Order::Commit { digest: name }));
+                let far = self.client.next.wrapping_add(dice.roll() as u32 | 1);
+                self.bed.exchange(&self.client.order_at(far, &Order::Commit { digest: name }));
             }
-            5 => self.desk = self.bed.desk().0,
+            5 => self.client = self.bed.connect().0,
             6 => drop(self.order(&Order::Pledge { hash: pledge(&[1; 16]) })),
             7 => drop(self.order(&Order::Reveal { number: [dice.below(2) as u8; 16] })),
             _ => {
@@ -230,10 +230,10 @@ impl Case<'_> {
 fn case(dice: &mut Dice, moment: Moment, programme: &ProgrammeImage, seen: &mut Seen) {
     let mut bed = at(moment, programme);
     let calm = (moment == Moment::Firing).then(|| at(moment, programme));
-    let (desk, hello) = bed.desk();
+    let (client, hello) = bed.connect();
     let settings = bed.chip.bytes().split_off(50 * 128);
     seen.cases += 1;
-    let mut case = Case { moment, bed, calm, desk, seen };
+    let mut case = Case { moment, bed, calm, client, seen };
     for _ in 0..2 + dice.below(10) {
         match dice.below(8) {
             0..3 => case.upload(dice),
@@ -260,7 +260,7 @@ fn case(dice: &mut Dice, moment: Moment, programme: &ProgrammeImage, seen: &mut 
 }
 
 #[test]
-fn a_holder_of_the_key_starts_no_heat() {
+fn holder_of_the_key_cannot_start_heat() {
     let mut dice = Dice(0xbad_deed);
     let mut seen = Seen::default();
     let programme = super::support::first_programme();

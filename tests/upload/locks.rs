@@ -1,30 +1,29 @@
-//! Lock-outs and the log: a stranger may cause them for days, and no line of a firing goes for it.
+//! Lock-outs and the log: days of them displace no log entry of a firing.
 
 use saggar_core::events::EventKind;
 use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{LogEntry, LogEvent, Order};
 
-use super::desk::Desk;
+use super::client::Client;
 use super::support::{Bed, OTHER_KEY};
 
-/// The longest time between two lines of lock-outs (ms).
+/// Minimum time between two log entries on lock-outs (ms).
 const HOUR_MS: u64 = 3_600_000;
 
-/// As many wrong seals as lock the line.
+/// Sends enough wrong seals for a lock-out.
 fn guess(bed: &mut Bed) {
-    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
+    let mut stranger = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     let heard = bed.exchange(&greeting);
-    stranger.meet(&heard);
+    stranger.accept_greeting(&heard);
     for _ in 0..WRONG_SEALS_MAX {
         let guess = stranger.order(&Order::Stop);
         bed.exchange(&guess);
     }
 }
 
-/// A stranger locks the line so many times, one lock after the other. Time passes without ticks but
-/// for two a lock, so that days are a moment.
+/// Causes this many lock-outs in a row. Only two ticks are run for each, so that days pass quickly.
 fn lock(bed: &mut Bed, times: u32) {
     for _ in 0..times {
         guess(bed);
@@ -34,7 +33,7 @@ fn lock(bed: &mut Bed, times: u32) {
     }
 }
 
-/// Lock-outs that the log tells of.
+/// Numbers of lock-outs in the log.
 fn told(lines: &[LogEntry]) -> Vec<u32> {
     let count = |line: &LogEntry| match line.event {
         LogEvent::LockOuts(count) => Some(count),
@@ -49,7 +48,7 @@ fn told(lines: &[LogEntry]) -> Vec<u32> {
     lines.iter().filter_map(count).collect()
 }
 
-/// A firing that was stopped, and all that the log says of it.
+/// A stopped firing, and its log.
 fn fired() -> (Bed, Vec<LogEntry>) {
     let mut bed = Bed::new();
     bed.fire();
@@ -62,7 +61,7 @@ fn fired() -> (Bed, Vec<LogEntry>) {
 
 /// Five days, a lock-out every ten seconds.
 #[test]
-fn days_of_lock_outs_displace_no_line_of_a_firing() {
+fn days_of_lock_outs_displace_no_log_entry_of_a_firing() {
     let (mut bed, before) = fired();
     let locks = 5 * 24 * 360;
     lock(&mut bed, locks);
@@ -70,7 +69,7 @@ fn days_of_lock_outs_displace_no_line_of_a_firing() {
     assert_eq!(after[..before.len()], before[..], "what was there is still there");
     let more = after.len() - before.len();
     assert!(more <= 1, "{more} lines for {locks} lock-outs");
-    // Behind another line the rest is told.
+    // After another entry the rest is logged.
     bed.press(|buttons| buttons.start = true);
     bed.press(|buttons| buttons.stop = true);
     bed.run(2);
@@ -78,15 +77,15 @@ fn days_of_lock_outs_displace_no_line_of_a_firing() {
     assert_eq!(counts.iter().sum::<u32>(), locks, "{counts:?}");
 }
 
-/// Not while a firing runs, however long; after it, all at once.
+/// After it they are logged in one entry.
 #[test]
-fn a_firing_has_the_log_for_itself() {
+fn lock_outs_are_not_logged_during_a_firing() {
     let mut bed = Bed::new();
     bed.fire();
     let before = bed.log().len();
     for _ in 0..120 {
         guess(&mut bed);
-        // Every tick in time, or the core trips.
+        // Every tick on time, or the core trips.
         bed.run(u32::try_from(LOCK_OUT_MS / 100).unwrap() + 1);
     }
     assert!(bed.device.controller().status().step.is_some(), "it still fires");
@@ -97,9 +96,9 @@ fn a_firing_has_the_log_for_itself() {
     assert_eq!(told(&bed.log()), [120]);
 }
 
-/// With others between them they come once an hour, and never where the journal would turn.
+/// With other entries between them.
 #[test]
-fn a_line_an_hour_at_most_and_none_that_turns_the_journal() {
+fn lock_outs_are_logged_once_an_hour_and_never_rotate_the_journal() {
     let (mut bed, before) = fired();
     let began = bed.millis;
     let first = before[0].number;

@@ -1,4 +1,4 @@
-//! What the messages are, and that none is too long for its frame.
+//! The orders that exist, and that no message is too long for a frame.
 
 use heapless::Vec;
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
@@ -12,13 +12,13 @@ use saggar_device::wire::{
     Order, Origin, Query, Refusal, Tick,
 };
 
-use super::desk::{ask, frame};
+use super::client::{ask, frame};
 use super::support::KEY;
 
-/// There is no order but these six. A new one does not compile here before somebody has thought
-/// about it: none may start heat, accept a trip, or change the furnace's data.
+/// A new order does not compile here, as a reminder that none may start heat, accept a trip, or change
+/// the furnace's data.
 #[test]
-fn there_are_six_orders() {
+fn there_are_exactly_six_orders() {
     let all = [
         Order::Begin { bytes: 0, digest: [0; 32], furnace: [0; 32] },
         Order::Chunk { offset: 0, data: &[] },
@@ -71,7 +71,7 @@ fn refused() -> Refusal {
     Refusal::Forbidden { first: Violation { step: Some(255), kind: fault }, count: u16::MAX }
 }
 
-/// Every number at its longest.
+/// With every number at its longest encoding.
 #[test]
 fn the_longest_messages_fit() {
     let full = [255; CHUNK_BYTES];
@@ -118,7 +118,7 @@ fn the_longest_messages_fit() {
         Notice::Furnace(piece),
         Notice::Refused(refused()),
     ];
-    // `frame` panics at one that does not fit.
+    // `frame` panics if one does not fit.
     let lengths: std::vec::Vec<_> =
         tells.iter().map(|tell| frame(FrameKind::Notice, None, tell).len()).collect();
     println!("tells: {lengths:?}");
@@ -136,9 +136,8 @@ fn the_longest_messages_fit() {
     ask(&Query::Hello { nonce: [255; 16] });
 }
 
-/// An emulated board shows its ticks as words: what goes in comes out.
 #[test]
-fn a_tick_survives_its_words() {
+fn tick_survives_packing_into_words() {
     let inputs = saggar_core::Inputs {
         control: Some(saggar_core::io::ThermocoupleSample {
             emf_nv: -1_234_567,

@@ -1,10 +1,10 @@
-//! The line between a desk and a device: a whole device with its flash, and whoever may sit at the
-//! other end of the line.
+//! The link between a client and a device: a whole device with its flash, and honest and hostile
+//! clients.
 
 mod approval;
 mod bytes;
+mod client;
 mod cuts;
-mod desk;
 mod floods;
 mod happy;
 mod holder;

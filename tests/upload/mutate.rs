@@ -1,26 +1,26 @@
-//! Orders that were changed on their way. Most of the changed ones get a good checksum again, so
-//! that they reach the seal.
+//! Orders altered on the link. Most of them get a right checksum again, so that they reach the check
+//! of the seal.
 
 use saggar_device::link::LOCK_OUT_MS;
 use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal};
 
-use super::desk::{Desk, ask, opened, refusals};
+use super::client::{Client, ask, opened, refusals};
 use super::raw;
 use super::support::{Bed, Dice, first_programme, second_programme};
 
-/// What came of a campaign.
+/// Result of a campaign.
 #[derive(Debug, Default)]
 struct Tally {
     frames: u64,
-    /// Of those, how many had a good checksum.
+    /// Of those, how many had a right checksum.
     whole: u64,
-    /// Of those, how many a session was open or offered for, and their seal found wrong.
+    /// Of those, how many met an open or offered session and were refused for their seal.
     judged: u64,
-    /// Changes that changed nothing: not sent.
+    /// Alterations without effect, which were not sent.
     same: u64,
 }
 
-/// A change of a frame's inside.
+/// An altered body of a frame.
 fn changed(dice: &mut Dice, frames: &[Vec<u8>]) -> Vec<u8> {
     let mut body = raw::body(&frames[dice.below(frames.len())]);
     let other = raw::body(&frames[dice.below(frames.len())]);
@@ -30,14 +30,14 @@ fn changed(dice: &mut Dice, frames: &[Vec<u8>]) -> Vec<u8> {
         1 => body[at] = dice.roll() as u8,
         2 => body.truncate(at),
         3 => body.extend((0..1 + dice.below(16)).map(|_| 0xA5)),
-        // The end of another: its seal, or part of it.
+        // The end of another frame: its seal, or part of it.
         4 => {
             let from = other.len() - dice.below(other.len().min(20));
             let keep = body.len().saturating_sub(other.len() - from);
             body.truncate(keep);
             body.extend(&other[from..]);
         }
-        // The beginning of another: its number, or its kind.
+        // The beginning of another frame: its sequence number, or its kind.
         5 => {
             let to = dice.below(7).min(other.len()).min(body.len());
             body[..to].copy_from_slice(&other[..to]);
@@ -55,13 +55,13 @@ fn changed(dice: &mut Dice, frames: &[Vec<u8>]) -> Vec<u8> {
     body
 }
 
-/// Frames to a session: a lock of ten seconds after every fifth, and a session lasts for sixty.
+/// Frames per session: every fifth costs a lock-out of ten seconds, and a session lasts sixty.
 const TO_A_SESSION: u64 = 25;
 
-/// What is sealed for a session, from the first order on.
-fn orders(desk: &mut Desk, furnace: [u8; 32]) -> Vec<Vec<u8>> {
-    let mut frames = desk.upload(&second_programme(), furnace);
-    frames.push(desk.order(&Order::Stop));
+/// Sealed orders of a session, from the first on.
+fn orders(client: &mut Client, furnace: [u8; 32]) -> Vec<Vec<u8>> {
+    let mut frames = client.upload(&second_programme(), furnace);
+    frames.push(client.order(&Order::Stop));
     frames
 }
 
@@ -69,17 +69,17 @@ fn campaign(frames: u64) {
     let mut dice = Dice(0x00c0_ffee);
     let mut tally = Tally::default();
     let mut bed = Bed::new();
-    let (mut desk, hello) = bed.desk();
-    let mut sealed = orders(&mut desk, hello.furnace);
+    let (mut client, hello) = bed.connect();
+    let mut sealed = orders(&mut client, hello.furnace);
     while tally.frames < frames {
         if tally.frames % TO_A_SESSION == 0 {
-            // Every other session stands open, with its first order taken.
-            let (next, hello) = bed.desk();
-            desk = next;
-            sealed = orders(&mut desk, hello.furnace);
+            // Every other session is open, with its first order taken.
+            let (next, hello) = bed.connect();
+            client = next;
+            sealed = orders(&mut client, hello.furnace);
             if tally.frames % (2 * TO_A_SESSION) == 0 {
                 let heard = bed.exchange(&sealed[0]);
-                assert_eq!(desk.answer(&heard), Some(Answer::Begun));
+                assert_eq!(client.answer(&heard), Some(Answer::Begun));
             }
         }
         let body = changed(&mut dice, &sealed);
@@ -91,14 +91,14 @@ fn campaign(frames: u64) {
         }
         tally.frames += 1;
         tally.whole += u64::from(raw::is_whole(&line));
-        // A change may have changed nothing.
+        // The alteration may have had no effect.
         if sealed.contains(&line) {
             tally.same += 1;
             line = vec![0];
         }
         let spent = bed.chip.spent();
         bed.send(&line);
-        let heard = bed.hear();
+        let heard = bed.replies();
         for said in &heard {
             let answer = opened(said, |body| body.kind == FrameKind::Answer);
             assert!(!answer, "taken for an order: {body:?}");
@@ -120,13 +120,13 @@ fn campaign(frames: u64) {
 }
 
 #[test]
-fn a_changed_order_is_no_order() {
+fn altered_orders_are_refused() {
     campaign(100_000);
 }
 
 /// Takes a while; `.ci/run` runs it.
 #[test]
 #[ignore = "a million changed frames"]
-fn full_campaign_of_changed_orders() {
+fn full_campaign_of_altered_orders() {
     campaign(1_000_000);
 }

@@ -1,27 +1,27 @@
-//! Orders that come late, twice, not at all, or in another order.
+//! Orders that are delayed, repeated, lost or reordered.
 
 use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::{Answer, Order, Refusal};
 
-use super::desk::{Desk, refusals};
+use super::client::{Client, refusals};
 use super::support::{Bed, Dice, first_programme, second_programme};
 
-fn ready() -> (Bed, Desk, Vec<Vec<u8>>, ProgrammeImage) {
+fn ready() -> (Bed, Client, Vec<Vec<u8>>, ProgrammeImage) {
     let mut bed = Bed::new();
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     let image = second_programme();
-    let frames = desk.upload(&image, hello.furnace);
-    (bed, desk, frames, image)
+    let frames = client.upload(&image, hello.furnace);
+    (bed, client, frames, image)
 }
 
-/// The line loses, doubles and swaps; a desk that sends again from what is expected comes through,
-/// and no piece is taken twice.
+/// The link loses, repeats and swaps frames. A client that resends from the expected order succeeds,
+/// and no chunk is taken twice.
 #[test]
-fn go_back_n_comes_through_any_line() {
+fn go_back_n_succeeds_on_a_lossy_link() {
     let mut dice = Dice(0x5eed);
     let mut sent = 0;
     for _ in 0..200 {
-        let (mut bed, desk, frames, image) = ready();
+        let (mut bed, client, frames, image) = ready();
         let mut next = 0usize;
         let mut rounds = 0;
         while next < frames.len() {
@@ -40,7 +40,7 @@ fn go_back_n_comes_through_any_line() {
             for frame in line {
                 sent += 1;
                 let heard = bed.exchange(frame);
-                for (sequence, answer) in desk.answers(&heard) {
+                for (sequence, answer) in client.answers(&heard) {
                     match answer {
                         Answer::Expected { sequence } => next = sequence as usize,
                         Answer::Refused(why) => panic!("{why:?}"),
@@ -61,36 +61,35 @@ fn go_back_n_comes_through_any_line() {
 }
 
 #[test]
-fn the_last_order_said_again_is_answered_again_and_does_nothing() {
-    let (mut bed, desk, frames, _) = ready();
+fn repeated_last_order_is_answered_again_without_effect() {
+    let (mut bed, client, frames, _) = ready();
     for (index, frame) in frames.iter().enumerate() {
         let heard = bed.exchange(frame);
-        let first = desk.answers(&heard);
+        let first = client.answers(&heard);
         assert_eq!(first.len(), 1);
         let (flash, spent) = (bed.chip.bytes(), bed.chip.spent());
         for _ in 0..3 {
             let heard = bed.exchange(frame);
-            assert_eq!(desk.answers(&heard), first, "order {index}");
+            assert_eq!(client.answers(&heard), first, "order {index}");
             bed.tick();
         }
         assert!(bed.chip.bytes() == flash && bed.chip.spent() == spent);
     }
 }
 
-/// No old order acts again, wherever in the session it comes.
 #[test]
-fn an_old_order_never_acts() {
-    let (mut bed, mut desk, mut frames, image) = ready();
-    frames.push(desk.order(&Order::Stop));
+fn earlier_orders_never_act_again() {
+    let (mut bed, mut client, mut frames, image) = ready();
+    frames.push(client.order(&Order::Stop));
     for now in 0..frames.len() {
         bed.send(&frames[now]);
-        bed.hear();
+        bed.replies();
         bed.tick();
         let spent = bed.chip.spent();
-        let last = desk.next;
+        let last = client.next;
         for old in &frames[..=now] {
             let heard = bed.exchange(old);
-            assert!(desk.answers(&heard).iter().all(|(of, _)| *of < last));
+            assert!(client.answers(&heard).iter().all(|(of, _)| *of < last));
         }
         assert_eq!(bed.chip.spent(), spent, "after order {now}");
     }
@@ -104,34 +103,34 @@ fn an_old_order_never_acts() {
 }
 
 #[test]
-fn a_gap_is_told_and_nothing_is_done() {
-    let (mut bed, desk, frames, _) = ready();
+fn gap_is_reported_and_the_order_has_no_effect() {
+    let (mut bed, client, frames, _) = ready();
     bed.send(&frames[0]);
-    bed.hear();
+    bed.replies();
     let spent = bed.chip.spent();
     for late in &frames[2..] {
         let heard = bed.exchange(late);
-        assert_eq!(desk.answer(&heard), Some(Answer::Expected { sequence: 1 }));
+        assert_eq!(client.answer(&heard), Some(Answer::Expected { sequence: 1 }));
     }
     assert_eq!(bed.chip.spent(), spent);
 }
 
-/// A stop does not wait for what was lost before it, and what was lost stays so.
+/// The orders that were lost before it stay lost.
 #[test]
-fn a_stop_waits_for_nothing() {
-    let (mut bed, mut desk, frames, _) = ready();
+fn stop_is_obeyed_in_spite_of_a_gap() {
+    let (mut bed, mut client, frames, _) = ready();
     bed.fire();
     bed.send(&frames[0]);
-    bed.hear();
-    let stop = desk.order(&Order::Stop);
+    bed.replies();
+    let stop = client.order(&Order::Stop);
     let heard = bed.exchange(&stop);
-    assert_eq!(desk.answers(&heard), [(desk.next - 1, Answer::Stopping)]);
+    assert_eq!(client.answers(&heard), [(client.next - 1, Answer::Stopping)]);
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
     let spent = bed.chip.spent();
     for lost in &frames {
         let heard = bed.exchange(lost);
-        assert_eq!(desk.answer(&heard), Some(Answer::Stopping), "the last answer again");
+        assert_eq!(client.answer(&heard), Some(Answer::Stopping), "the last answer again");
     }
     assert_eq!(bed.chip.spent(), spent);
     bed.fire();
@@ -142,45 +141,44 @@ fn a_stop_waits_for_nothing() {
     assert!(bed.device.controller().status().step.is_some(), "once");
 }
 
-/// Also as the first order of a session.
 #[test]
-fn a_stop_may_be_the_first() {
+fn stop_may_be_the_first_order_of_a_session() {
     let mut bed = Bed::new();
     bed.fire();
-    let (desk, _) = bed.desk();
-    let heard = bed.exchange(&desk.order_at(5, &Order::Stop));
-    assert_eq!(desk.answers(&heard), [(5, Answer::Stopping)]);
+    let (client, _) = bed.connect();
+    let heard = bed.exchange(&client.order_at(5, &Order::Stop));
+    assert_eq!(client.answers(&heard), [(5, Answer::Stopping)]);
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
 }
 
-/// What one session began another does not go on with, even if its first order got lost.
+/// Even if the first order of the new session is lost.
 #[test]
-fn a_new_session_begins_anew() {
+fn new_session_aborts_the_upload_of_the_old_one() {
     let (mut bed, _, frames, image) = ready();
     for frame in &frames[..frames.len() - 1] {
         bed.send(frame);
     }
-    let (desk, _) = bed.desk();
+    let (client, _) = bed.connect();
     let commit = Order::Commit { digest: image.digest() };
-    let heard = bed.exchange(&desk.order_at(1, &commit));
-    assert_eq!(desk.answer(&heard), Some(Answer::Expected { sequence: 0 }));
-    let heard = bed.exchange(&desk.order_at(0, &commit));
-    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
+    let heard = bed.exchange(&client.order_at(1, &commit));
+    assert_eq!(client.answer(&heard), Some(Answer::Expected { sequence: 0 }));
+    let heard = bed.exchange(&client.order_at(0, &commit));
+    assert_eq!(client.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
     let heard = bed.exchange(frames.last().unwrap());
     assert_eq!(refusals(&heard), [Refusal::WrongSeal], "the old session is over");
     assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
 }
 
 #[test]
-fn a_commit_happens_once() {
-    let (mut bed, mut desk, frames, image) = ready();
+fn repeated_commit_commits_once() {
+    let (mut bed, mut client, frames, image) = ready();
     for frame in &frames {
         bed.send(frame);
     }
     let spent = bed.chip.spent();
-    let twice = desk.order(&Order::Commit { digest: image.digest() });
+    let twice = client.order(&Order::Commit { digest: image.digest() });
     let heard = bed.exchange(&twice);
-    assert_eq!(desk.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
+    assert_eq!(client.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
     assert_eq!(bed.chip.spent(), spent);
 }

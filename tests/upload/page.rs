@@ -9,7 +9,7 @@ use saggar_device::wire::{
     Answer, FrameBody, FrameKind, Notice, Order, Query, decode_frame, decode_sealed,
 };
 
-use super::desk::{Desk, ask, frame};
+use super::client::{Client, ask, frame};
 use super::support::{Bed, KEY, settings};
 use crate::support::{image, ramp, soak, step};
 
@@ -52,7 +52,7 @@ fn programme() -> ProgrammeImage {
 /// The same session between a client and a device, two seconds after boot.
 fn real_session() -> Vec<Frame> {
     let mut bed = Bed::of(&settings(), None);
-    let mut client = Desk::new(DeviceKey::new(KEY).expect("a key"));
+    let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
     let mut frames = Vec::new();
     let mut exchange = |sent: Vec<u8>, label: &str, answer_label: &str| {
         let mut answers = bed.exchange(&sent);
@@ -64,7 +64,7 @@ fn real_session() -> Vec<Frame> {
     };
     let image = programme();
     let answer = exchange(client.hello(7), "Query Hello", "Notice Hello");
-    let hello = client.meet(&[answer]);
+    let hello = client.accept_greeting(&[answer]);
     let upload = client.upload(&image, hello.furnace);
     let labels = [("Begin", "Begun"), ("Chunk", "Staged"), ("Commit", "Committed")];
     for (number, (sent, (order, answer))) in upload.into_iter().zip(labels).enumerate() {
@@ -132,9 +132,9 @@ fn encode_again(body: &FrameBody<'_>, key: &SessionKey) -> (String, Vec<u8>) {
 #[test]
 fn every_frame_of_the_page_decodes_and_encodes_to_itself() {
     let frames = page_session();
-    let mut client = Desk::new(DeviceKey::new(KEY).expect("a key"));
+    let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
     assert_eq!(client.hello(7), frames[0].bytes);
-    client.meet(core::slice::from_ref(&frames[1].bytes));
+    client.accept_greeting(core::slice::from_ref(&frames[1].bytes));
     let key = client.seal.expect("a session");
     for Frame { label, bytes } in &frames {
         let mut inside = bytes[..bytes.len() - 1].to_vec();

@@ -106,8 +106,8 @@ fn a_trip_is_named_until_it_can_be_accepted() {
 #[test]
 fn a_confirm_in_the_tick_of_a_commit_is_too_early() {
     let mut bed = Bed::of(&settings(), Some(&first_programme()));
-    let (mut desk, hello) = bed.desk();
-    for frame in desk.upload(&second_programme(), hello.furnace) {
+    let (mut client, hello) = bed.connect();
+    for frame in client.upload(&second_programme(), hello.furnace) {
         bed.exchange(&frame);
     }
     assert_eq!(press_confirm(&mut bed), Some(PressError::TooEarly));

@@ -1,8 +1,8 @@
-//! Frames around any bytes, and the bytes in a frame.
+//! Frames around arbitrary bytes, and the bytes in a frame.
 
 use saggar_core::checksum::CRC;
 
-/// What is in a frame, without its checksum.
+/// The body of a frame.
 pub(super) fn body(frame: &[u8]) -> Vec<u8> {
     let mut bytes = vec![0; frame.len()];
     let used =
@@ -11,14 +11,14 @@ pub(super) fn body(frame: &[u8]) -> Vec<u8> {
     bytes
 }
 
-/// A frame with a good checksum around any bytes.
+/// A frame with a right checksum around arbitrary bytes.
 pub(super) fn framed(body: &[u8]) -> Vec<u8> {
     let mut bytes = body.to_vec();
     bytes.extend(CRC.checksum(body).to_le_bytes());
     coded(&bytes)
 }
 
-/// A frame around any bytes, as they are.
+/// COBS and the final zero around arbitrary bytes.
 pub(super) fn coded(bytes: &[u8]) -> Vec<u8> {
     let mut room = vec![0; cobs::max_encoding_length(bytes.len()) + 1];
     let used = cobs::encode(bytes, &mut room);
@@ -26,7 +26,7 @@ pub(super) fn coded(bytes: &[u8]) -> Vec<u8> {
     room
 }
 
-/// The checksum of a frame's inside fits.
+/// Whether a frame's COBS and checksum are right.
 pub(super) fn is_whole(frame: &[u8]) -> bool {
     let Some((0, inside)) = frame.split_last() else { return false };
     let mut bytes = vec![0; frame.len()];

@@ -1,14 +1,14 @@
-//! A commit that the flash refuses: what it says is true of the device now and after its next start.
+//! A commit that fails in flash: the device is as the refusal says, now and after the next boot.
 
 use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::{Answer, Refusal};
 use saggar_device::{Announcement, ProgrammeStatus};
 
-use super::desk::Desk;
+use super::client::Client;
 use super::support::{Bed, first_programme, second_programme};
 use crate::store::flash::Failure;
 
-/// What somebody at the device sees of its programme.
+/// What a display shows of the programme.
 #[derive(Debug, PartialEq)]
 struct Seen {
     core: Option<ProgrammeImage>,
@@ -26,31 +26,31 @@ fn seen(bed: &Bed) -> Seen {
     }
 }
 
-/// A device with all pieces of another programme in flash, its desk, and the commit to come.
-fn ready(confirmed: bool) -> (Bed, Desk, Vec<u8>) {
+/// A device with all chunks of another programme in flash, the client, and the frame of the commit.
+fn ready(confirmed: bool) -> (Bed, Client, Vec<u8>) {
     let mut bed = Bed::new();
     if confirmed {
         bed.press(|buttons| buttons.confirm = true);
     }
-    let (mut desk, hello) = bed.desk();
-    let mut frames = desk.upload(&second_programme(), hello.furnace);
+    let (mut client, hello) = bed.connect();
+    let mut frames = client.upload(&second_programme(), hello.furnace);
     let commit = frames.pop().expect("a commit");
     for frame in frames {
         bed.exchange(&frame);
         bed.tick();
     }
-    (bed, desk, commit)
+    (bed, client, commit)
 }
 
-/// The n-th call to the flash in a commit fails; whether the commit was refused.
+/// The n-th flash operation of a commit fails; returns whether the commit was refused.
 fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
     let case = format!("{failure:?} in call {at}, confirmed: {confirmed}");
-    let (mut bed, desk, commit) = ready(confirmed);
+    let (mut bed, client, commit) = ready(confirmed);
     let before = seen(&bed);
     let calls = bed.chip.0.borrow().calls;
     bed.chip.0.borrow_mut().fails = Some((calls + at, failure));
     let heard = bed.exchange(&commit);
-    let told = desk.answer(&heard).expect("an answer");
+    let told = client.answer(&heard).expect("an answer");
     let after = seen(&bed);
     bed.chip.0.borrow_mut().fails = None;
     let mut next = Bed::boot(bed.chip.clone()).expect("comes up");
@@ -69,20 +69,20 @@ fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
     assert_eq!(told, Answer::Refused(Refusal::FlashFailed), "{case}");
     assert_eq!(after, before, "{case}: nothing has changed");
     assert_eq!(next_seen.core, Some(first_programme()), "{case}: at the next start");
-    // A flash that takes nothing more cannot be told that the confirmation holds.
+    // A flash that takes no more writes cannot record that the confirmation still holds.
     let broken = matches!(failure, Failure::Forever | Failure::Last);
     let open = next_seen.announcement.unconfirmed;
     assert!(open != confirmed || open && broken, "{case}: the confirmation");
-    let (mut desk, hello) = next.desk();
-    let frames = desk.upload(&new, hello.furnace);
+    let (mut client, hello) = next.connect();
+    let frames = client.upload(&new, hello.furnace);
     let heard: Vec<_> = frames.iter().flat_map(|frame| next.exchange(frame)).collect();
-    let again = desk.answer(&heard);
+    let again = client.answer(&heard);
     assert_eq!(again, Some(Answer::Committed { digest: new.digest() }), "{case}: again");
     true
 }
 
 #[test]
-fn a_refused_commit_changes_nothing() {
+fn refused_commit_changes_nothing() {
     let (mut bed, _, commit) = ready(true);
     let first = bed.chip.0.borrow().calls;
     bed.exchange(&commit);

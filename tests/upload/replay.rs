@@ -1,17 +1,17 @@
-//! All that a desk ever said, said again.
+//! Replay of everything that a client ever sent.
 
 use saggar_device::DeviceSettings;
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, FrameKind, LogEvent, Order};
 
-use super::desk::{Desk, opened};
+use super::client::{Client, opened};
 use super::support::{Bed, Dice, ID, KEY, OTHER_KEY, SALT, first_programme, second_programme};
 use crate::support::furnace;
 
 /// Sessions that are recorded.
 const SESSIONS: usize = 1000;
 
-/// What was said in them, frame by frame, and the device that heard it.
+/// Their frames, and the device that received them.
 fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
     let mut dice = Dice(0xda7a);
     let mut bed = Bed::new();
@@ -21,20 +21,20 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
         if session % 100 == 99 {
             bed.reboot();
         }
-        let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
-        let greeting = desk.hello((session % 251) as u8);
+        let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
+        let greeting = client.hello((session % 251) as u8);
         let heard = bed.exchange(&greeting);
-        let hello = desk.meet(&heard);
+        let hello = client.accept_greeting(&heard);
         let mut frames = vec![greeting];
         if dice.below(4) > 0 {
-            frames.extend(desk.upload(&images[session % 2], hello.furnace));
+            frames.extend(client.upload(&images[session % 2], hello.furnace));
         }
         if dice.below(3) == 0 {
-            frames.push(desk.order(&Order::Stop));
+            frames.push(client.order(&Order::Stop));
         }
         for frame in &frames[1..] {
             let heard = bed.exchange(frame);
-            assert!(!matches!(desk.answer(&heard), None | Some(Answer::Refused(_))));
+            assert!(!matches!(client.answer(&heard), None | Some(Answer::Refused(_))));
         }
         bed.tick();
         sessions.push(frames);
@@ -42,7 +42,7 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
     (bed, sessions)
 }
 
-/// Says all of it again; nothing may come of it.
+/// Replays all of it, which must have no effect.
 fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
     let programme = bed.device.controller().programme().cloned();
     let last = bed.log().last().map_or(0, |line| line.number);
@@ -62,7 +62,7 @@ fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
     println!("{what}: {orders} orders again, {answers} answers, {spent} bytes of flash");
     assert_eq!(answers, 0, "{what}");
     assert_eq!(bed.device.controller().programme(), programme.as_ref(), "{what}");
-    // At most a line of lock-outs.
+    // At most a log entry on lock-outs.
     let mut lines = bed.log();
     lines.retain(|line| line.number > last);
     assert!(lines.iter().all(|line| matches!(line.event, LogEvent::LockOuts(_))), "{what}");
@@ -70,11 +70,11 @@ fn again(what: &str, bed: &mut Bed, sessions: &[Vec<Vec<u8>>]) {
 }
 
 #[test]
-fn nothing_comes_of_what_was_said_before() {
+fn replayed_sessions_have_no_effect() {
     let (mut bed, sessions) = recorded();
     let orders: usize = sessions.iter().map(|frames| frames.len() - 1).sum();
     println!("{} sessions, {orders} orders", sessions.len());
-    // The last session is still open: what was said in it is known, and does nothing.
+    // The last session is still open: its orders are known and have no effect.
     let last = sessions.last().unwrap();
     let spent = bed.chip.spent();
     for frame in last {
@@ -88,7 +88,7 @@ fn nothing_comes_of_what_was_said_before() {
     let other = |key, salt| DeviceSettings::new(ID, Some(key), salt, furnace());
     let mut fresh = Bed::of(&other(OTHER_KEY, SALT), Some(&first_programme()));
     again("another key", &mut fresh, &sessions);
-    // The counter of boots begins anew with the flash; what is drawn with the key does not.
+    // An erased flash restarts the boot counter, but the salt drawn with the key is a new one.
     let mut renewed = Bed::of(&other(KEY, *b"drawn once again"), Some(&first_programme()));
     again("the same key, set again on a new flash", &mut renewed, &sessions);
     bed.chip.provision(&other(KEY, *b"drawn a 3rd time"));

@@ -1,27 +1,27 @@
-//! Wrong seals: what they cost whoever sends them, and nobody else.
+//! Wrong seals affect only those who send them.
 
 use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{Answer, Order, Query, Refusal};
 
-use super::desk::{Desk, ask, refusals};
+use super::client::{Client, ask, refusals};
 use super::raw;
 use super::support::{Bed, OTHER_KEY, second_programme};
 
-/// A desk with the right key, and one with another that has heard the same greeting.
-pub(super) fn two(bed: &mut Bed) -> (Desk, Desk, [u8; 32]) {
-    let mut right = Desk::new(DeviceKey::new(super::support::KEY).expect("a key"));
-    let mut wrong = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
+/// A client with the right key, and one with another key that has received the same reply.
+pub(super) fn two(bed: &mut Bed) -> (Client, Client, [u8; 32]) {
+    let mut right = Client::new(DeviceKey::new(super::support::KEY).expect("a key"));
+    let mut wrong = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = right.hello(3);
     wrong.hello(3);
     let heard = bed.exchange(&greeting);
-    let hello = right.meet(&heard);
-    wrong.meet(&heard);
+    let hello = right.accept_greeting(&heard);
+    wrong.accept_greeting(&heard);
     (right, wrong, hello.furnace)
 }
 
 #[test]
-fn guesses_lock_the_line_and_nothing_else() {
+fn wrong_seals_cause_a_lock_out_and_nothing_else() {
     let mut bed = Bed::new();
     bed.fire();
     let (mut right, mut wrong, furnace) = two(&mut bed);
@@ -34,7 +34,7 @@ fn guesses_lock_the_line_and_nothing_else() {
     let seconds = (LOCK_OUT_MS / 1000) as u16;
     assert_eq!(said[..4], [Refusal::WrongSeal; 4]);
     assert_eq!(said[4], Refusal::LockedOut(seconds));
-    // As often as they like, for as long as they like.
+    // Any number of times, for any length of time.
     for _ in 0..30 {
         let guess = wrong.order(&Order::Stop);
         bed.send(&guess);
@@ -56,7 +56,7 @@ fn guesses_lock_the_line_and_nothing_else() {
 }
 
 #[test]
-fn a_lock_ends_by_itself() {
+fn lock_out_ends_by_itself() {
     let mut bed = Bed::new();
     let (_, mut wrong, _) = two(&mut bed);
     let mut guess = |bed: &mut Bed| {
@@ -72,13 +72,13 @@ fn a_lock_ends_by_itself() {
     assert_eq!(guess(&mut bed), [Refusal::WrongSeal]);
 }
 
-/// Local buttons work while the line is locked, and a right order forgives old errors.
+/// A right order also resets the count of wrong seals.
 #[test]
-fn the_buttons_know_of_no_lock() {
+fn buttons_work_during_a_lock_out() {
     let mut bed = Bed::new();
     let (_, mut wrong, _) = two(&mut bed);
-    // Whether they locked the line.
-    let guess = |bed: &mut Bed, wrong: &mut Desk, times| {
+    // Whether they caused a lock-out.
+    let guess = |bed: &mut Bed, wrong: &mut Client, times| {
         (0..times).any(|_| {
             let guess = wrong.order(&Order::Stop);
             matches!(refusals(&bed.exchange(&guess))[..], [Refusal::LockedOut(_)])
@@ -100,30 +100,30 @@ fn the_buttons_know_of_no_lock() {
     }
 }
 
-/// Every single flipped bit of a sealed frame, of its bytes on the line and of those below.
+/// Every bit of a sealed frame, before and after COBS.
 #[test]
 fn every_flipped_bit_is_refused() {
     let chip = Bed::new().chip;
-    // The same boot of the same flash, greeted the same way: the same session.
+    // The same boot of the same flash with the same greeting gives the same session.
     let greeted = || {
         let mut bed = Bed::boot(chip.twin()).unwrap();
-        let (desk, hello) = bed.desk();
-        (bed, desk, hello)
+        let (client, hello) = bed.connect();
+        (bed, client, hello)
     };
-    let (mut bed, mut desk, hello) = greeted();
-    let frames = desk.upload(&second_programme(), hello.furnace);
+    let (mut bed, mut client, hello) = greeted();
+    let frames = client.upload(&second_programme(), hello.furnace);
     let heard = bed.exchange(&frames[0]);
-    assert_eq!(desk.answer(&heard), Some(Answer::Begun), "as it is, it is taken");
+    assert_eq!(client.answer(&heard), Some(Answer::Begun), "as it is, it is taken");
     let mut cases = 0;
     let mut refused = |bytes: &[u8]| {
         cases += 1;
-        let (mut bed, desk, _) = greeted();
+        let (mut bed, client, _) = greeted();
         let spent = bed.chip.spent();
         let heard = bed.exchange(bytes);
-        assert_eq!(desk.answers(&heard), [], "{bytes:?}");
+        assert_eq!(client.answers(&heard), [], "{bytes:?}");
         assert_eq!(bed.chip.spent(), spent);
     };
-    for frame in [&frames[0], &desk.order_at(0, &Order::Stop)] {
+    for frame in [&frames[0], &client.order_at(0, &Order::Stop)] {
         let below = raw::body(frame);
         for bit in 0..8 {
             for at in 0..frame.len() {

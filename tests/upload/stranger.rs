@@ -1,28 +1,28 @@
-//! Somebody without the key: they read, and change nothing.
+//! A client without the key can read and change nothing.
 
 use saggar_device::link::LOCK_OUT_MS;
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{FrameKind, Order, Query, Refusal, Subscription};
 
-use super::desk::{Desk, ask, opened, refusals};
+use super::client::{Client, ask, opened, refusals};
 use super::raw;
 use super::support::{Bed, Dice, OTHER_KEY, first_programme, second_programme};
 
-/// One thing that a stranger may send.
-fn attempt(dice: &mut Dice, bed: &mut Bed, desk: &mut Desk, furnace: [u8; 32]) -> Vec<u8> {
+/// One frame that a client without the key may send.
+fn attempt(dice: &mut Dice, bed: &mut Bed, client: &mut Client, furnace: [u8; 32]) -> Vec<u8> {
     match dice.below(8) {
-        0 => desk.hello(dice.roll() as u8),
+        0 => client.hello(dice.roll() as u8),
         1 => {
-            let greeting = desk.hello(dice.roll() as u8);
+            let greeting = client.hello(dice.roll() as u8);
             let heard = bed.exchange(&greeting);
-            desk.meet(&heard);
+            client.accept_greeting(&heard);
             vec![0]
         }
-        2 => desk.order(&Order::Stop),
-        3 => desk.upload(&second_programme(), furnace).concat(),
+        2 => client.order(&Order::Stop),
+        3 => client.upload(&second_programme(), furnace).concat(),
         4 => {
             let sequence = dice.roll() as u32;
-            desk.order_at(sequence, &Order::Stop)
+            client.order_at(sequence, &Order::Stop)
         }
         5 => ask(&match dice.below(4) {
             0 => Query::Subscribe(Subscription { ticks: true, status: true }),
@@ -39,9 +39,9 @@ fn attempt(dice: &mut Dice, bed: &mut Bed, desk: &mut Desk, furnace: [u8; 32]) -
     }
 }
 
-/// Outputs as without them, and of the flash nothing: what they lock out is only counted.
+/// Outputs are as without it and flash is not written: lock-outs are only counted.
 #[test]
-fn a_stranger_changes_nothing() {
+fn client_without_the_key_changes_nothing() {
     let mut dice = Dice(0x57a6);
     let (mut attempts, mut locks) = (0, 0);
     for case in 0..1500 {
@@ -50,18 +50,18 @@ fn a_stranger_changes_nothing() {
             bed.fire();
             calm.fire();
         }
-        let mut desk = Desk::new(DeviceKey::new(OTHER_KEY).unwrap());
-        let (_, hello) = bed.desk();
-        let greeting = desk.hello(1);
+        let mut client = Client::new(DeviceKey::new(OTHER_KEY).unwrap());
+        let (_, hello) = bed.connect();
+        let greeting = client.hello(1);
         let heard = bed.exchange(&greeting);
-        desk.meet(&heard);
+        client.accept_greeting(&heard);
         let before = bed.chip.spent();
         for _ in 0..20 {
-            let bytes = attempt(&mut dice, &mut bed, &mut desk, hello.furnace);
+            let bytes = attempt(&mut dice, &mut bed, &mut client, hello.furnace);
             bed.send(&bytes);
             bed.send(&[0]);
             attempts += 1;
-            let heard = bed.hear();
+            let heard = bed.replies();
             for said in &heard {
                 assert!(opened(said, |body| body.kind == FrameKind::Notice), "an answer");
             }

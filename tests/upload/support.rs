@@ -1,4 +1,4 @@
-//! A whole device on a bench: its flash, the simplest furnace around it, and its line.
+//! A whole device on a bench: its flash, a minimal furnace, and its link.
 
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
@@ -18,15 +18,15 @@ use saggar_device::wire::{
 };
 use saggar_device::{BootError, Device, DeviceSettings, SETTINGS_BYTES_MAX};
 
-use super::desk::{Desk, ask, told};
+use super::client::{Client, ask, told};
 use crate::store::flash::{Flash, SECTOR};
 use crate::support::{ATMOSPHERE_PA, furnace, image, ramp, sample, soak, step};
 
-/// The device's key, and another.
+/// The device's key, and another key.
 pub(super) const KEY: [u8; KEY_BYTES] = *b"a key that only these two share.";
 pub(super) const OTHER_KEY: [u8; KEY_BYTES] = *b"a key of somebody else entirely.";
 
-/// Its name, and what was drawn with the key.
+/// Its id, and the salt drawn with the key.
 pub(super) const ID: [u8; 8] = *b"furnace1";
 pub(super) const SALT: [u8; 16] = *b"drawn with a key";
 
@@ -42,7 +42,7 @@ pub(super) fn layout() -> Layout {
     Layout { slots: [a, b], journal: [c, d], settings: e }
 }
 
-/// A flash that the device has and the test looks into.
+/// A flash shared by device and test.
 #[derive(Clone)]
 pub(super) struct Chip(pub(super) Rc<RefCell<Flash<4>>>);
 
@@ -76,7 +76,7 @@ impl NorFlash for Chip {
 }
 
 impl Chip {
-    /// A new one with these settings, and perhaps a programme.
+    /// A new flash with these settings, and optionally a programme.
     pub(super) fn provisioned(
         settings: &DeviceSettings,
         programme: Option<&ProgrammeImage>,
@@ -92,7 +92,7 @@ impl Chip {
         chip
     }
 
-    /// Writes settings, as a person at the device does.
+    /// Writes settings, as is done at the device.
     pub(super) fn provision(&self, settings: &DeviceSettings) {
         let mut room = [0; SETTINGS_BYTES_MAX];
         let bytes = settings.encode(&mut room).expect("room");
@@ -100,17 +100,17 @@ impl Chip {
         store.write_settings(bytes).expect("writes");
     }
 
-    /// A copy of its own.
+    /// An independent copy.
     pub(super) fn twin(&self) -> Self {
         Self(Rc::new(RefCell::new(self.0.borrow().clone())))
     }
 
-    /// All that is in it.
+    /// Its contents.
     pub(super) fn bytes(&self) -> Vec<u8> {
         self.0.borrow().bytes.clone()
     }
 
-    /// Bytes written and sectors erased so far, as the flash counts its work.
+    /// Bytes written and erase steps so far.
     pub(super) fn spent(&self) -> u64 {
         self.0.borrow().spent
     }
@@ -121,24 +121,24 @@ pub(super) fn settings() -> DeviceSettings {
     DeviceSettings::new(ID, Some(KEY), SALT, furnace())
 }
 
-/// The programme that it has at first: a ramp to 900 °C.
+/// The first programme: a ramp to 900 °C.
 pub(super) fn first_programme() -> ProgrammeImage {
     image(&[step(ramp(900, 30)), step(soak(600)), step(Action::Cool { below_mc: 200_000 })])
 }
 
-/// Another.
+/// Another programme, of the longest kind.
 pub(super) fn second_programme() -> ProgrammeImage {
     let ramps = (1..60).map(|index| step(ramp(400 + index * 5, 30)));
     image(&ramps.chain([step(soak(60))]).collect::<Vec<_>>())
 }
 
 thread_local! {
-    /// How often this thread's devices have drawn a number, and whether they can.
+    /// How many numbers this thread's devices have drawn, and whether they have a source.
     pub(super) static DRAWS: Cell<u8> = const { Cell::new(0) };
     pub(super) static CAN_DRAW: Cell<bool> = const { Cell::new(true) };
 }
 
-/// What this thread's devices draw: another number each time.
+/// The random source of this thread's devices: another number each time.
 fn drawn() -> Option<[u8; RANDOM_BYTES]> {
     DRAWS.set(DRAWS.get() + 1);
     CAN_DRAW.get().then_some([DRAWS.get(); RANDOM_BYTES])
@@ -158,11 +158,11 @@ pub(super) struct Bed {
     pub(super) unplugged: bool,
 }
 
-/// Power that the bench furnace has (W), loses (W/K), and takes to warm (J/K).
+/// The furnace's power (W), loss (W/K) and heat capacity (J/K).
 const HEAT: (f64, f64, f64) = (2400.0, 0.8, 600.0);
 
 impl Bed {
-    /// The bench device, cold and up for two seconds.
+    /// The bench device, cold, two seconds after boot.
     pub(super) fn new() -> Self {
         Self::of(&settings(), Some(&first_programme()))
     }
@@ -186,7 +186,7 @@ impl Bed {
         })
     }
 
-    /// The power goes and comes back.
+    /// A power failure and a boot.
     pub(super) fn reboot(&mut self) {
         let celsius = self.celsius;
         *self = Self { celsius, ..Self::boot(self.chip.clone()).expect("comes up") };
@@ -262,32 +262,32 @@ impl Bed {
         self.device.controller().status().trip
     }
 
-    /// Bytes to the device.
+    /// Sends bytes to the device.
     pub(super) fn send(&mut self, bytes: &[u8]) {
         self.device.receive(self.now(), bytes);
     }
 
-    /// All that it has to say.
-    pub(super) fn hear(&mut self) -> Vec<Vec<u8>> {
+    /// All frames that the device sends now.
+    pub(super) fn replies(&mut self) -> Vec<Vec<u8>> {
         let mut room = [0; FRAME_BYTES_MAX];
         let device = &mut self.device;
         core::iter::from_fn(|| device.transmit(&mut room).map(|used| room[..used].to_vec()))
             .collect()
     }
 
-    /// Bytes to it, and what it says.
+    /// Sends bytes and returns the frames that come back.
     pub(super) fn exchange(&mut self, bytes: &[u8]) -> Vec<Vec<u8>> {
         self.send(bytes);
-        self.hear()
+        self.replies()
     }
 
-    /// A desk with the key that has greeted it.
-    pub(super) fn desk(&mut self) -> (Desk, Hello) {
-        let mut desk = Desk::new(DeviceKey::new(KEY).expect("a key"));
-        let greeting = desk.hello(7);
+    /// A client with the key that has greeted the device.
+    pub(super) fn connect(&mut self) -> (Client, Hello) {
+        let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
+        let greeting = client.hello(7);
         let heard = self.exchange(&greeting);
-        let hello = desk.meet(&heard);
-        (desk, hello)
+        let hello = client.accept_greeting(&heard);
+        (client, hello)
     }
 
     pub(super) fn status(&mut self) -> DeviceStatus {
@@ -303,7 +303,7 @@ impl Bed {
         let mut lines = Vec::new();
         loop {
             let from = lines.last().map_or(0, |line: &LogEntry| line.number + 1);
-            // A zero first clears the line.
+            // A zero first clears the link.
             self.send(&[0]);
             let heard = self.exchange(&ask(&Query::Log { from }));
             let log = |tell: Notice<'_>| {
@@ -317,12 +317,12 @@ impl Bed {
         }
     }
 
-    /// How often the log says this.
+    /// How often the log has this event.
     pub(super) fn logged(&mut self, entry: LogEvent) -> usize {
         self.log().iter().filter(|line| line.event == entry).count()
     }
 
-    /// Digest of the furnace's data that its core has.
+    /// Digest of the core's furnace data.
     pub(super) fn furnace(&self) -> [u8; 32] {
         Furnace::digest(self.device.controller().furnace())
     }
@@ -339,7 +339,7 @@ impl Dice {
         self.0
     }
 
-    /// Below a number.
+    /// A random number below `end`.
     pub(super) fn below(&mut self, end: usize) -> usize {
         (self.roll() >> 16) as usize % end
     }

@@ -1,5 +1,4 @@
-//! A trip outlives the power, whatever the log is filled with, until somebody at the device
-//! accepts it.
+//! A trip survives power failures, whatever fills the log, until it is accepted at the device.
 
 use saggar_core::Cause;
 use saggar_core::events::EventKind;
@@ -9,11 +8,11 @@ use saggar_device::link::{LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{LogEvent, Order};
 
-use super::desk::Desk;
+use super::client::Client;
 use super::support::{Bed, OTHER_KEY, second_programme};
 use crate::support::{image, ramp, step};
 
-/// A device that tripped: its control channel was pulled out.
+/// A device that tripped because its control thermocouple was unplugged.
 fn tripped() -> Bed {
     let mut bed = Bed::new();
     bed.fire();
@@ -31,7 +30,7 @@ fn accept(bed: &mut Bed) {
 }
 
 #[test]
-fn the_power_clears_no_trip() {
+fn power_failure_does_not_clear_a_trip() {
     let mut bed = tripped();
     for _ in 0..3 {
         bed.reboot();
@@ -47,12 +46,12 @@ fn the_power_clears_no_trip() {
 }
 
 #[test]
-fn no_order_clears_a_trip() {
+fn orders_do_not_clear_a_trip() {
     let mut bed = tripped();
-    let (mut desk, hello) = bed.desk();
+    let (mut client, hello) = bed.connect();
     let image = second_programme();
-    let mut frames = desk.upload(&image, hello.furnace);
-    frames.push(desk.order(&Order::Stop));
+    let mut frames = client.upload(&image, hello.furnace);
+    frames.push(client.order(&Order::Stop));
     for frame in frames {
         bed.send(&frame);
         bed.tick();
@@ -64,16 +63,16 @@ fn no_order_clears_a_trip() {
     accept(&mut bed);
 }
 
-/// The journal has two regions and forgets one at a turn; a restart writes lines too.
+/// Boots are recorded as well, and the journal erases one of its two regions at each rotation.
 #[test]
-fn restarts_push_no_trip_out_of_the_log() {
+fn restarts_do_not_displace_a_trip_from_the_log() {
     let mut bed = tripped();
     let lines = 16 * 128 / 16;
     for _ in 0..3 * lines {
         bed = Bed::boot(bed.chip.clone()).unwrap();
         assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
     }
-    // With ticks, in which room is made.
+    // With ticks, in which the journal is rotated early.
     for _ in 0..2 * lines {
         bed = Bed::boot(bed.chip.clone()).unwrap();
         bed.run(2);
@@ -87,18 +86,18 @@ fn restarts_push_no_trip_out_of_the_log() {
     }
 }
 
-/// A stranger without the key can have a line written, and none behind it.
+/// Without the key one can cause one entry, but no second one after it.
 #[test]
-fn a_stranger_pushes_no_trip_out_of_the_log() {
+fn lock_outs_do_not_displace_a_trip_from_the_log() {
     let mut bed = tripped();
-    bed.desk();
-    let mut stranger = Desk::new(DeviceKey::new(OTHER_KEY).expect("a key"));
+    bed.connect();
+    let mut stranger = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
     let before = bed.log().last().map(|line| line.number).unwrap();
     let locks = 600;
     for _ in 0..locks {
         let heard = bed.exchange(&greeting);
-        stranger.meet(&heard);
+        stranger.accept_greeting(&heard);
         for _ in 0..WRONG_SEALS_MAX + 20 {
             let guess = stranger.order(&Order::Stop);
             bed.send(&guess);
@@ -114,14 +113,14 @@ fn a_stranger_pushes_no_trip_out_of_the_log() {
     assert_eq!(bed.tripped(), Some(Cause::SensorOpen));
 }
 
-/// A cut at any moment of the restarts that turn the journal.
+/// The power fails at any moment of the boots that rotate the journal.
 #[test]
-fn cuts_push_no_trip_out_of_the_log() {
+fn power_failures_do_not_displace_a_trip_from_the_log() {
     let mut bed = tripped();
     bed = Bed::boot(bed.chip.clone()).unwrap();
     let (mut cuts, mut last) = (0, 0);
     for round in 0..3000u64 {
-        // Half a dozen lines of 16 bytes, and the erase of a region now and then.
+        // Half a dozen records of 16 bytes, and now and then the erase of a region.
         bed.chip.0.borrow_mut().revive(round * 37 % 230);
         match Bed::boot(bed.chip.clone()) {
             Ok(mut up) => {
@@ -134,7 +133,7 @@ fn cuts_push_no_trip_out_of_the_log() {
         bed.chip.0.borrow_mut().revive(u64::MAX);
         let mut whole = Bed::boot(bed.chip.clone()).unwrap();
         assert_eq!(whole.tripped(), Some(Cause::SensorOpen), "round {round}");
-        let hello = whole.desk().1;
+        let hello = whole.connect().1;
         assert!(hello.boot > last, "round {round}: a boot's number came twice");
         last = hello.boot;
     }
@@ -142,10 +141,10 @@ fn cuts_push_no_trip_out_of_the_log() {
     assert!(cuts > 500);
 }
 
-/// A firing leaves room for its own end: when it trips, nothing is erased before heat is off.
+/// A firing keeps log entries free for its end, so that a trip erases nothing before heat is off.
 #[test]
-fn a_trip_waits_for_no_erase() {
-    // The last are more than the log has room for.
+fn no_erase_delays_a_trip() {
+    // The last programmes have more steps than the log has space.
     for questions in [0, 20, 60] {
         let asks = (0..questions)
             .map(|_| Action::Hold { timeout_ms: 600_000, continue_on_timeout: false });
@@ -153,7 +152,7 @@ fn a_trip_waits_for_no_erase() {
         let steps: Vec<_> = steps.map(step).collect();
         let mut bed = Bed::of(&super::support::settings(), Some(&image(&steps)));
         for _ in 0..150 {
-            // Until both regions were used.
+            // Until both regions are used.
             bed.reboot();
         }
         bed.fire();

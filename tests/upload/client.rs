@@ -1,4 +1,4 @@
-//! A desk that knows nothing but the wire.
+//! A client that knows nothing but the wire.
 
 use saggar_core::programme::ProgrammeImage;
 use saggar_device::wire::seal::{DeviceKey, SessionKey};
@@ -8,9 +8,9 @@ use saggar_device::wire::{
 };
 use serde::Serialize;
 
-/// A desk.
+/// A client.
 #[derive(Clone)]
-pub(super) struct Desk {
+pub(super) struct Client {
     pub(super) key: DeviceKey,
     pub(super) seal: Option<SessionKey>,
     /// Sequence number of the next order.
@@ -18,7 +18,7 @@ pub(super) struct Desk {
     nonce: [u8; NONCE_BYTES],
 }
 
-/// The bytes of a frame on the line.
+/// Encodes a frame.
 pub(super) fn frame(
     kind: FrameKind,
     sealed: Option<(u32, &SessionKey)>,
@@ -29,12 +29,12 @@ pub(super) fn frame(
     room[..length].to_vec()
 }
 
-/// The bytes of a question.
+/// Encodes a query.
 pub(super) fn ask(what: &Query) -> Vec<u8> {
     frame(FrameKind::Query, None, what)
 }
 
-/// Opens a frame from the line.
+/// Decodes a frame.
 pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&FrameBody<'_>) -> R) -> R {
     let (last, rest) = frame.split_last().expect("bytes");
     assert_eq!(*last, 0);
@@ -42,7 +42,7 @@ pub(super) fn opened<R>(frame: &[u8], see: impl FnOnce(&FrameBody<'_>) -> R) -> 
     see(&decode_frame(&mut rest).expect("a device sends whole frames"))
 }
 
-/// What a frame tells anyone.
+/// What `see` finds in a notice.
 pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Notice<'_>) -> Option<R>) -> Option<R> {
     opened(frame, |body| {
         if body.kind == FrameKind::Notice {
@@ -53,7 +53,7 @@ pub(super) fn told<R>(frame: &[u8], see: impl FnOnce(Notice<'_>) -> Option<R>) -
     })
 }
 
-/// What was refused to anyone.
+/// The unsealed refusals among frames.
 pub(super) fn refusals(frames: &[Vec<u8>]) -> Vec<Refusal> {
     let refused = |tell: Notice<'_>| {
         if let Notice::Refused(why) = tell { Some(why) } else { None }
@@ -61,19 +61,19 @@ pub(super) fn refusals(frames: &[Vec<u8>]) -> Vec<Refusal> {
     frames.iter().filter_map(|frame| told(frame, refused)).collect()
 }
 
-impl Desk {
+impl Client {
     pub(super) fn new(key: DeviceKey) -> Self {
         Self { key, seal: None, next: 0, nonce: [0; NONCE_BYTES] }
     }
 
-    /// A greeting with a number that this desk draws.
+    /// A greeting with a nonce of equal bytes.
     pub(super) fn hello(&mut self, draw: u8) -> Vec<u8> {
         self.nonce = [draw; NONCE_BYTES];
         ask(&Query::Hello { nonce: self.nonce })
     }
 
-    /// Makes the session of a device's answer to it.
-    pub(super) fn meet(&mut self, frames: &[Vec<u8>]) -> Hello {
+    /// Derives the session from the reply to the greeting.
+    pub(super) fn accept_greeting(&mut self, frames: &[Vec<u8>]) -> Hello {
         let hello = |tell: Notice<'_>| {
             if let Notice::Hello(hello) = tell { Some(hello) } else { None }
         };
@@ -90,7 +90,7 @@ impl Desk {
         frame
     }
 
-    /// An order with any number.
+    /// An order with any sequence number.
     pub(super) fn order_at(&self, sequence: u32, order: &Order<'_>) -> Vec<u8> {
         frame(FrameKind::Order, Some((sequence, self.seal.as_ref().expect("met"))), order)
     }
@@ -100,7 +100,7 @@ impl Desk {
         self.upload_bytes(image.bytes(), image.digest(), furnace)
     }
 
-    /// The same for any bytes.
+    /// The same for arbitrary bytes.
     pub(super) fn upload_bytes(
         &mut self,
         bytes: &[u8],
@@ -116,7 +116,7 @@ impl Desk {
         frames
     }
 
-    /// Answers with this session's seal, and the orders that they are of.
+    /// Answers with this session's seal, with their sequence numbers.
     pub(super) fn answers(&self, frames: &[Vec<u8>]) -> Vec<(u32, Answer)> {
         let Some(seal) = &self.seal else { return Vec::new() };
         let answer = |frame: &Vec<u8>| {
