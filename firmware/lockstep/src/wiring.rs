@@ -3,7 +3,7 @@
 use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::{self, I2c, NoAcknowledgeSource};
 use embedded_hal::spi::{self, SpiDevice};
-use saggar_core::furnace::{Closure as Closes, Furnace};
+use saggar_core::furnace::{Closure, Furnace};
 use saggar_device::store::{Layout, Region};
 use saggar_drivers::closure::{ClosureActuator, Lift};
 use saggar_drivers::max31856::MainsFrequency;
@@ -90,10 +90,10 @@ where
         isolation_valve: output(Output::IsolationValve),
         vent_valve: output(Output::VentValve),
         closure: match furnace.closure {
-            Closes::Lift => {
+            Closure::Lift => {
                 ClosureActuator::Lift(Lift::new(output(Output::ToOpen), output(Output::ToShut)))
             }
-            Closes::Door => ClosureActuator::Door(output(Output::ToOpen)),
+            Closure::Door => ClosureActuator::Door(output(Output::ToOpen)),
         },
         shut_contact: input(Input::Shut),
         open_contact: input(Input::Open),
