@@ -134,12 +134,12 @@ fn a_firing_that_is_refused_says_why() {
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
     let fired =
         super::bench_of(&plan, &furnace, &device, &How::default()).run_to_end(&plan.work);
-    assert_eq!(fired.not_started, Some(NotStarted::Tripped(Cause::OverFurnace)));
+    assert_eq!(fired.not_started, Some(NotStarted::Tripped(Cause::AboveFurnaceLimit)));
     assert_eq!(fired.ending, None);
     let said = super::on(&fired.verdict, is!(Ending)).sentence(Wording::default());
     assert_eq!(
         said,
-        "the firing did not begin: an interlock had tripped before the start, over the furnace. \
+        "the firing did not begin: an interlock had tripped before the start, above furnace limit. \
          Start does nothing until that trip is accepted."
     );
 }

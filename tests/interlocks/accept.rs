@@ -100,7 +100,7 @@ fn a_hotter_programme_does_not_excuse_the_trip_of_a_cooler_one() {
             (tick.inputs.control, tick.inputs.limit) = (reads, reads);
         });
     }
-    assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+    assert_eq!(bench.tripped(), Some(Cause::AboveProgrammeLimit));
     let hotter = image(&long_firing(1100));
     bench.core.load(hotter.bytes(), &hotter.digest()).unwrap();
     let over = |tick: &mut Tick| {
@@ -113,7 +113,7 @@ fn a_hotter_programme_does_not_excuse_the_trip_of_a_cooler_one() {
     bench.confirm(over);
     assert_eq!(
         bench.tripped(),
-        Some(Cause::OverProgramme),
+        Some(Cause::AboveProgrammeLimit),
         "accepted at 860 °C after a trip above 820 °C"
     );
     // A programme without a ramp has no highest setpoint; the trip can be accepted all the same.

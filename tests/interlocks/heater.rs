@@ -14,23 +14,23 @@ fn runaway(tick: &mut Tick) {
 }
 
 #[test]
-fn over_the_programme() {
+fn above_programme_limit() {
     let mut bench = Bench::firing(890.0, &long_firing(900));
     bench.run(1200);
     let mut crossed = 0;
-    let ticks = trips(&mut bench, Cause::OverProgramme, 200, AtRest::Seen, |tick| {
+    let ticks = trips(&mut bench, Cause::AboveProgrammeLimit, 200, AtRest::Seen, |tick| {
         runaway(tick);
         crossed += u32::from(tick.celsius < 915.0);
     });
     assert!(ticks <= crossed + 5, "{ticks} ticks, and {crossed} below the limit");
     bench.run(600);
-    recovers(&mut bench, Cause::OverProgramme);
+    recovers(&mut bench, Cause::AboveProgrammeLimit);
 }
 
 /// The limit channel as well, by as much more as the channels may differ.
 #[test]
-fn limit_channel_over_the_programme() {
-    for (most, expected) in [(953.0, None), (957.0, Some(Cause::OverProgramme))] {
+fn limit_channel_above_programme_limit() {
+    for (most, expected) in [(953.0, None), (957.0, Some(Cause::AboveProgrammeLimit))] {
         let mut bench = Bench::firing(890.0, &long_firing(900));
         bench.run(1200);
         let mut reads = 902.0;
@@ -44,24 +44,24 @@ fn limit_channel_over_the_programme() {
 }
 
 #[test]
-fn over_the_furnace() {
+fn above_furnace_limit() {
     // The limit channel alone: the control channel would trip on the programme first.
     let mut bench = Bench::firing(1170.0, &long_firing(1180));
     bench.run(600);
     let mut reads = 1182.0;
     let mut below = 0;
-    let ticks = trips(&mut bench, Cause::OverFurnace, 200, AtRest::Seen, |tick| {
+    let ticks = trips(&mut bench, Cause::AboveFurnaceLimit, 200, AtRest::Seen, |tick| {
         reads = f64::min(reads + 0.3, 1215.0);
         below += u32::from(reads < 1200.0);
         tick.inputs.limit = Some(sample(ThermocoupleType::S, reads));
     });
     assert!(ticks <= below + 5, "{ticks} ticks, and {below} below the limit");
-    recovers(&mut bench, Cause::OverFurnace);
+    recovers(&mut bench, Cause::AboveFurnaceLimit);
 }
 
 /// At rest as well: a furnace that is too hot has a fault, whether it fires or not.
 #[test]
-fn over_the_furnace_at_rest() {
+fn above_furnace_limit_trips_at_rest() {
     let mut bench = Bench::new(1100.0, &long_firing(1180));
     for _ in 0..3000 {
         bench.tick(|tick| {
@@ -74,13 +74,13 @@ fn over_the_furnace_at_rest() {
             break;
         }
     }
-    assert_eq!(bench.tripped(), Some(Cause::OverFurnace));
+    assert_eq!(bench.tripped(), Some(Cause::AboveFurnaceLimit));
 }
 
 /// A sample of 400 ms may have risen 4 K since, at the furnace's fastest: it counts as that.
 #[test]
 fn an_old_sample_counts_as_hotter() {
-    for (age_ms, expected) in [(0, None), (200, None), (400, Some(Cause::OverFurnace))] {
+    for (age_ms, expected) in [(0, None), (200, None), (400, Some(Cause::AboveFurnaceLimit))] {
         let mut bench = Bench::new(1150.0, &long_firing(1180));
         for tick in 0..600 {
             bench.celsius = 1150.0 + 47.0 * f64::from(tick.min(500)) / 500.0;

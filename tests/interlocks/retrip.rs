@@ -22,8 +22,8 @@ fn there(cause: Cause) -> Option<fn(&mut Tick)> {
         Cause::SensorImplausible => Some(|tick| {
             tick.inputs.limit.as_mut().expect("a sample").emf_nv = i32::MAX;
         }),
-        Cause::OverProgramme => Some(|tick| reads(tick, 930.0)),
-        Cause::OverFurnace => Some(|tick| reads(tick, 1230.0)),
+        Cause::AboveProgrammeLimit => Some(|tick| reads(tick, 930.0)),
+        Cause::AboveFurnaceLimit => Some(|tick| reads(tick, 1230.0)),
         Cause::ChannelsDisagree => Some(|tick| {
             tick.inputs.limit = Some(sample(ThermocoupleType::S, tick.celsius + 60.0));
         }),
@@ -87,21 +87,21 @@ fn a_cause_that_is_still_there_is_not_accepted() {
 /// The programme that tripped is forgotten. Without another one, or with one that has no ramp, the
 /// furnace's own limit for programmes says what is too hot.
 #[test]
-fn over_the_programme_without_a_ramp() {
+fn a_programme_trip_without_a_ramp_uses_the_furnace_limit() {
     let cool = [step(Action::Cool { below_mc: 100_000 })];
     for loaded_first in [true, false] {
         let mut bench = Bench::at_power_up(700.0, &cool);
         if !loaded_first {
             bench.core = saggar_core::Controller::new(crate::support::furnace());
         }
-        bench.core.restore_trip(Cause::OverProgramme);
+        bench.core.restore_trip(Cause::AboveProgrammeLimit);
         // The furnace's limits: 1180 °C and 15 K above.
         let hot = |tick: &mut Tick| reads(tick, 1197.0);
         for _ in 0..50 {
             bench.tick(hot);
         }
         bench.confirm(hot);
-        assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+        assert_eq!(bench.tripped(), Some(Cause::AboveProgrammeLimit));
         let cooler = |tick: &mut Tick| reads(tick, 1190.0);
         for _ in 0..100 {
             bench.tick(cooler);
@@ -127,7 +127,7 @@ fn the_first_cause_stays_and_a_firing_is_left_alone() {
 /// Another programme that is loaded afterwards does not excuse it.
 #[test]
 fn loading_clears_nothing() {
-    let mut bench = after(Cause::OverProgramme, 700.0);
+    let mut bench = after(Cause::AboveProgrammeLimit, 700.0);
     let hotter = image(&long_firing(1100));
     bench.core.load(hotter.bytes(), &hotter.digest()).unwrap();
     let hot = |tick: &mut Tick| reads(tick, 930.0);
@@ -135,5 +135,5 @@ fn loading_clears_nothing() {
         bench.tick(hot);
     }
     bench.confirm(hot);
-    assert_eq!(bench.tripped(), Some(Cause::OverProgramme));
+    assert_eq!(bench.tripped(), Some(Cause::AboveProgrammeLimit));
 }

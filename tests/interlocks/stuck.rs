@@ -72,7 +72,7 @@ fn a_rise_after_loading_is_found_after_ten_minutes() {
     let mut bench = Bench::new(400.0, &long_firing(1000));
     load(&mut bench);
     ticks_until_found(&mut bench, stuck);
-    assert_eq!(bench.tripped(), Some(Cause::OverFurnace));
+    assert_eq!(bench.tripped(), Some(Cause::AboveFurnaceLimit));
 
     let mut bench = Bench::new(100.0, &long_firing(1000));
     load(&mut bench);

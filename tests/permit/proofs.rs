@@ -54,11 +54,11 @@ fn channels_one_by_one() {
         (Ok(belief(700.0)), Ok(floor), None),
         // What an old sample may have risen to since: 915 °C, and 955 °C.
         (Ok(old(914.9)), Ok(good), None),
-        (Ok(old(915.0)), Ok(good), trip(Cause::OverProgramme)),
+        (Ok(old(915.0)), Ok(good), trip(Cause::AboveProgrammeLimit)),
         (Ok(good), Ok(old(954.9)), None),
-        (Ok(good), Ok(old(955.0)), trip(Cause::OverProgramme)),
-        (Ok(old(1200.0)), Ok(good), trip(Cause::OverFurnace)),
-        (Ok(good), Ok(old(1200.0)), trip(Cause::OverFurnace)),
+        (Ok(good), Ok(old(955.0)), trip(Cause::AboveProgrammeLimit)),
+        (Ok(old(1200.0)), Ok(good), trip(Cause::AboveFurnaceLimit)),
+        (Ok(good), Ok(old(1200.0)), trip(Cause::AboveFurnaceLimit)),
     ];
     for (index, (control, limit, expected)) in cases.into_iter().enumerate() {
         assert_eq!(judged(&Estimate { control, limit }, |_| {}), expected, "case {index}");

@@ -1,5 +1,5 @@
-//! The safety page: a row for every cause, in order, and in each row a test that exists, is
-//! named as the cause is, and is about that cause.
+//! The safety page: a row for every trip cause, in order, with a test that exists, is named like the
+//! cause and tests it; and the same advice after a trip as the tools print.
 
 use saggar_core::Cause;
 
@@ -29,7 +29,14 @@ fn assert_test_exists(path: &str, cause: Cause) {
     assert!(body.contains(&format!("Cause::{cause:?}")), "{path} is not about {cause:?}");
 }
 
-/// The list that the table is compared with is the whole of the type.
+#[test]
+fn every_cause_has_its_advice_on_the_page() {
+    let rows = table(&read("docs/safety.md"), "trip");
+    let expected = Cause::ALL.map(|cause| vec![cause.name(), cause.advice()]);
+    assert_eq!(rows, expected);
+}
+
+/// The list that the table is compared with contains every variant of the type.
 #[test]
 fn the_list_of_causes_is_complete() {
     let text = read("firmware/core/src/interlock/cause.rs");

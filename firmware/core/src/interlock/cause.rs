@@ -13,9 +13,9 @@ pub enum Cause {
     /// furnace can change.
     SensorImplausible,
     /// A channel is hotter than the programme's maximum setpoint plus the allowed overshoot.
-    OverProgramme,
+    AboveProgrammeLimit,
     /// A channel is at or above the furnace's maximum temperature.
-    OverFurnace,
+    AboveFurnaceLimit,
     /// The two channels differ by more than the furnace allows.
     ChannelsDisagree,
     /// The heater runs near full power and the reading does not rise as expected.
@@ -37,8 +37,8 @@ impl Cause {
     pub const ALL: [Self; 11] = [
         Self::SensorOpen,
         Self::SensorImplausible,
-        Self::OverProgramme,
-        Self::OverFurnace,
+        Self::AboveProgrammeLimit,
+        Self::AboveFurnaceLimit,
         Self::ChannelsDisagree,
         Self::HeaterWithoutEffect,
         Self::HeaterStuckOn,
@@ -53,8 +53,8 @@ impl Cause {
         match self {
             Self::SensorOpen => "sensor open",
             Self::SensorImplausible => "sensor implausible",
-            Self::OverProgramme => "over the programme",
-            Self::OverFurnace => "over the furnace",
+            Self::AboveProgrammeLimit => "above programme limit",
+            Self::AboveFurnaceLimit => "above furnace limit",
             Self::ChannelsDisagree => "channels disagree",
             Self::HeaterWithoutEffect => "heater without effect",
             Self::HeaterStuckOn => "heater stuck on",
@@ -62,6 +62,37 @@ impl Cause {
             Self::VacuumLate => "vacuum late",
             Self::TickOverrun => "tick overrun",
             Self::ProgrammeChanged => "programme changed",
+        }
+    }
+    /// What to do about it: the operator's first checks, as one sentence.
+    pub const fn advice(self) -> &'static str {
+        match self {
+            Self::SensorOpen => "Check the thermocouple, its plug and its front end.",
+            Self::SensorImplausible => {
+                "Check the thermocouple's type, polarity and wiring, and look for interference."
+            }
+            Self::AboveProgrammeLimit => {
+                "Let the furnace cool, and check that the output stage switches off."
+            }
+            Self::AboveFurnaceLimit => {
+                "Let the furnace cool, and check output stage and contactor before the next firing."
+            }
+            Self::ChannelsDisagree => {
+                "Check that both thermocouples sit in the chamber and are not damaged."
+            }
+            Self::HeaterWithoutEffect => {
+                "Check heating element, fuse and output stage, and that no thermocouple is shorted \
+                 or has slipped out."
+            }
+            Self::HeaterStuckOn => {
+                "Switch off the mains: the output stage may have failed closed. Check it."
+            }
+            Self::ClosureOpen => "Shut the lift or door, and check its two contacts.",
+            Self::VacuumLate => "Check the seals, the pump, its valve and the gauge.",
+            Self::TickOverrun => "If it happens again, have the controller board checked.",
+            Self::ProgrammeChanged => {
+                "Upload the programme again. If it happens again, have the controller's memory checked."
+            }
         }
     }
 }

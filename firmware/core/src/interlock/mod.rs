@@ -125,7 +125,7 @@ impl Interlock {
         let heater = self.heater.update(furnace, inputs);
         let max = furnace.limits.furnace_max.get();
         if reaches(control, max) || reaches(limit, max) {
-            return Some(Cause::OverFurnace);
+            return Some(Cause::AboveFurnaceLimit);
         }
         if !demand.firing {
             // The other causes need a firing: an idle furnace may stand open with its sensors
@@ -139,7 +139,7 @@ impl Interlock {
         } else if control_bad || limit_bad {
             Some(sensor_cause(if control_bad { control } else { limit }))
         } else if demand.heat && over_programme(furnace, inputs) {
-            Some(Cause::OverProgramme)
+            Some(Cause::AboveProgrammeLimit)
         } else if open {
             Some(Cause::ClosureOpen)
         } else if disagree {
@@ -163,8 +163,8 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         Cause::SensorOpen | Cause::SensorImplausible | Cause::ChannelsDisagree => {
             !inputs.estimate.agrees(furnace.limits.disagree_max_k)
         }
-        Cause::OverProgramme => unread || over_programme(furnace, inputs),
-        Cause::OverFurnace => {
+        Cause::AboveProgrammeLimit => unread || over_programme(furnace, inputs),
+        Cause::AboveFurnaceLimit => {
             let max = furnace.limits.furnace_max.get();
             unread || reaches(control, max) || reaches(limit, max)
         }

@@ -108,8 +108,9 @@ fn ignored_press_text(error: PressError) -> String {
         }
         PressError::Tripped(cause) => {
             return format!(
-                "start had no effect: tripped, {}. Press confirm (c) once the cause is gone",
-                cause.name()
+                "start had no effect: tripped, {}. {} Press confirm (c) once the cause is gone",
+                cause.name(),
+                cause.advice()
             );
         }
         PressError::FiringRunning => "start had no effect: a firing is running already",
@@ -119,8 +120,9 @@ fn ignored_press_text(error: PressError) -> String {
         PressError::StopPressed => "start had no effect: stop is pressed",
         PressError::CausePersists(cause) => {
             return format!(
-                "confirm had no effect: the cause of the trip is still there, {}",
-                cause.name()
+                "confirm had no effect: the cause of the trip is still there, {}. {}",
+                cause.name(),
+                cause.advice()
             );
         }
         PressError::TooEarly => {

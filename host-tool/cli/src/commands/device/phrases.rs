@@ -113,7 +113,9 @@ impl LogPhrases {
                 let answer = if was_answered { answer } else { String::new() };
                 format!("{answer}the firing ended: {}", ending(how, self.stop_ordered))
             }
-            EventKind::Tripped(cause) => format!("tripped, heat off: {}", cause.name()),
+            EventKind::Tripped(cause) => {
+                format!("tripped, heat off: {}. {}", cause.name(), cause.advice())
+            }
             EventKind::TripAccepted => "the trip was accepted with confirm".to_owned(),
         }
     }
