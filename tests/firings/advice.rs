@@ -139,7 +139,7 @@ fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
             let thin = coat(&wall, "0.05", tolerance);
             let (outcome, line) = said(&thin, is!(CoatBudget), Scale::Celsius);
             assert_eq!(outcome, Outcome::Fail, "{wall} mm: {line}");
-            let advised = number(&line, " mm thick when wet");
+            let advised = number(&line, " mm thick.");
             let verdict = coat(&wall, advised, tolerance);
             followed.note(&format!("{wall} mm, {tolerance}"), &line, &verdict, is!(CoatBudget));
             let less = format!("{:.2}", advised.parse::<f64>().unwrap() - 0.01);
@@ -157,10 +157,10 @@ fn a_coat_that_no_schedule_takes_is_not_advised() {
         let more = format!("glass_share_percent = {share}");
         said(&coat(wall, "1", &more), is!(CoatBudget), Scale::Celsius).1
     };
-    assert!(line("3.5", 30).contains("Lay the coat on "), "{}", line("3.5", 30));
+    assert!(line("3.5", 30).contains("Make the wet coat "), "{}", line("3.5", 30));
     let poor = line("5", 20);
-    assert!(poor.contains("Not even 5.00 mm") && !poor.contains("Lay"), "{poor}");
-    assert!(poor.ends_with("take a slurry with more glass in it."), "{poor}");
+    assert!(poor.contains("Not even 5.00 mm") && !poor.contains("Make"), "{poor}");
+    assert!(poor.ends_with("use a slurry with more glass."), "{poor}");
 }
 
 #[test]
@@ -180,7 +180,10 @@ fn a_soak_as_long_as_advised_is_long_enough() {
                     continue;
                 }
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
-                assert!(line.contains(&format!(" at {to_celsius} °C would do.")), "{line}");
+                assert!(
+                    line.contains(&format!(" at {to_celsius} °C would be enough.")),
+                    "{line}"
+                );
                 let what = format!("{body}, {wall} mm, {minutes} min at {to_celsius} °C");
                 followed.note(&what, &line, &plan.fire(), is!(Infiltration));
             }
@@ -200,7 +203,7 @@ fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
                 if line.contains(" more minute") {
                     continue;
                 }
-                plan.to_celsius = celsius(&line, scale, " would do");
+                plan.to_celsius = celsius(&line, scale, " would be enough");
                 let what = format!("{wall} mm, {minutes} min at {to_celsius} °C");
                 followed.note(&what, &line, &plan.fire(), is!(Infiltration));
             }
@@ -255,8 +258,7 @@ fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
             plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
         }
         let advice = said(&verdict, is!(CoatBudget), Scale::Celsius).1;
-        let advised =
-            format!("thickness_millimetre = {}\n", number(&advice, " mm thick when wet"));
+        let advised = format!("thickness_millimetre = {}\n", number(&advice, " mm thick."));
         plan.work = plan.work.replace("thickness_millimetre = 0.1\n", &advised);
         followed.note(&format!("{wall} mm"), &line, &plan.fire(), is!(Infiltration));
     }
@@ -287,7 +289,7 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
             if line.contains(" more minute") {
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
             } else {
-                plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
+                plan.to_celsius = celsius(&line, Scale::Celsius, " would be enough");
             }
             let what =
                 format!("{skin_mm} mm, {roughness_um} µm, {minutes} min at {to_celsius} °C");
@@ -297,7 +299,9 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
     followed.all_passed(8);
     let thin = said(&blasted(0.001, 200.0, 900.0, 5.0).fire(), is!(MeltBack), Scale::Celsius);
     assert!(
-        thin.1.contains("No soak that the furnace allows would do, not even "),
+        thin.1.contains(
+            "This furnace cannot do it: no soak within its limits is enough, not even "
+        ),
         "{}",
         thin.1
     );
@@ -409,7 +413,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                 if line.contains(" more minute") {
                     plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 } else {
-                    plan.to_celsius = celsius(&line, Scale::Celsius, " would do");
+                    plan.to_celsius = celsius(&line, Scale::Celsius, " would be enough");
                 }
                 let what = format!("{furnace}, {percent} %, {minutes} min at {to_celsius} °C");
                 followed.note(&what, &line, &plan.fire(), is!(BurnOff));

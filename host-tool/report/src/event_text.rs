@@ -41,7 +41,7 @@ pub(super) fn event_phrase(what: EventKind, stages: &[StageBand]) -> String {
             format!("The firing ended: {}", ending_phrase(ending))
         }
         EventKind::Tripped(cause) => {
-            format!("An interlock took the heat away: {}", cause.name())
+            format!("An interlock tripped: {}", cause.name())
         }
         EventKind::TripAccepted => "The operator accepted the trip".into(),
     }

@@ -153,6 +153,7 @@ fn verdict(passes: bool) -> Verdict {
         used_up: false,
         probability: 0.97,
         advice: None,
+        dominant: None,
     };
     let mut findings = vec![
         Finding { outcome: Outcome::Pass, ..note(ending, 7199.0, Some(7199.0)) },

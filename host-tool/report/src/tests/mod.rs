@@ -302,7 +302,7 @@ fn a_trip_is_marked_and_leaves_a_gap() {
     assert!(svg.contains(">✗ trip: heater without effect<"), "the name alone, no number");
     let unnamed = "<title>5 Ramp: ramp to 1120 °C at 26 K/min</title>";
     assert!(svg.contains(unnamed), "a stage without a name says what it is");
-    assert!(page.contains("An interlock took the heat away: heater without effect."));
+    assert!(page.contains("An interlock tripped: heater without effect."));
     let model = model(&page);
     assert_eq!(model["marks"][1]["at_s"], 4000.3);
     let sensor = &model["panels"][0]["curves"][1];

@@ -1,4 +1,4 @@
-//! Advice, and how it is said. The numbers come rounded to their safe side, or are rounded so here.
+//! Sentences of advice. Their numbers are rounded to the safe side.
 
 use super::soak_advice::SoakAdvice;
 use super::summary::{StepStress, StressCause};
@@ -6,78 +6,80 @@ use super::wording::Wording;
 use crate::format::Scale;
 use crate::spec::COAT_MAX_MM;
 
-/// What coat would have enough glass.
+/// A coat with enough glass for the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum CoatAdvice {
-    /// The thinnest, in whole hundredths (mm, wet).
+    /// The thinnest wet coat that is enough, in whole hundredths (mm).
     Thickness(f64),
-    /// None of this slurry; one with more glass.
+    /// No coat of this slurry is enough; a slurry with more glass is.
     MoreGlass,
-    /// None at all.
+    /// No coat is enough.
     Impossible,
 }
 
-/// What vacuum would leave little enough gas.
+/// A vacuum that leaves little enough gas in the pores.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum VacuumAdvice {
     /// This pressure or less (hPa).
     AtMost(f64),
     /// The same, but the furnace has no pump (hPa).
     NoPump(f64),
-    /// None that the furnace, or a schedule, may ask for.
+    /// Deeper than the furnace, or a schedule, allows.
     OutOfReach,
 }
 
-/// What would have made a soak do, after a blank; `stiff` is what to change where no soak does.
-pub(super) fn soak(cure: SoakAdvice, scale: Scale, stiff: &str) -> String {
+/// The soak that would be enough, after a leading space; `alternatives` is the advice where no soak
+/// within the furnace's limits is enough.
+pub(super) fn soak(cure: SoakAdvice, scale: Scale, alternatives: &str) -> String {
     let more = |minutes: f64| {
         let plural = if minutes > 1.5 { "s" } else { "" };
         format!("{minutes} more minute{plural}")
     };
     match cure {
         SoakAdvice::Longer { minutes, at_c } => {
-            format!(" {} at {} would do.", more(minutes), scale.setpoint(at_c))
+            format!(" {} at {} would be enough.", more(minutes), scale.setpoint(at_c))
         }
         SoakAdvice::Added { minutes, at_c, max_c: most_c } => {
             format!(
-                " A soak of {minutes} min at {} would do.",
+                " A soak of {minutes} min at {} would be enough.",
                 scale.round_up_within(at_c, most_c)
             )
         }
         SoakAdvice::Hotter { at_c, max_c: most_c } => format!(
-            " The soak is too cold: as long at {} would do.",
+            " The soak is too cold: as long at {} would be enough.",
             scale.round_up_within(at_c, most_c)
         ),
         SoakAdvice::HottestAndLonger { minutes, at_c, max_c: most_c } => format!(
             " The soak is too cold: {} at {}, as hot as the furnace allows, would \
-             do.",
+             be enough.",
             more(minutes),
             scale.round_up_within(at_c, most_c)
         ),
         SoakAdvice::OutOfReach { minutes, at_c, max_c: most_c } => format!(
-            " No soak that the furnace allows would do, not even {} at {}: {stiff}.",
+            " This furnace cannot do it: no soak within its limits is enough, not even {} at {}. \
+             {alternatives}",
             more(minutes),
             scale.round_up_within(at_c, most_c)
         ),
     }
 }
 
-/// What coat would have enough glass, after a blank.
+/// The coat that would be enough, after a leading space.
 pub(super) fn coat(advice: CoatAdvice) -> String {
     match advice {
-        CoatAdvice::Thickness(mm) => format!(" Lay the coat on {mm:.2} mm thick when wet."),
+        CoatAdvice::Thickness(mm) => format!(" Make the wet coat {mm:.2} mm thick."),
         CoatAdvice::MoreGlass => format!(
-            " Not even {COAT_MAX_MM:.2} mm, the thickest that a schedule takes, would be: take a \
-             slurry with more glass in it."
+            " Not even {COAT_MAX_MM:.2} mm, the thickest that a schedule allows, would be enough: use a \
+             slurry with more glass."
         ),
         CoatAdvice::Impossible => format!(
-            " Not even {COAT_MAX_MM:.2} mm of pure glass, the thickest that a schedule takes, would \
-             be: the wall is too thick, or known too roughly."
+            " Not even {COAT_MAX_MM:.2} mm of pure glass, the thickest that a schedule allows, would \
+             be enough: make the wall thinner, or measure it more closely."
         ),
     }
 }
 
-/// What vacuum would leave so little gas that it needs no remark.
+/// The vacuum that would leave little enough gas.
 pub(super) fn vacuum(advice: VacuumAdvice) -> String {
     match advice {
         VacuumAdvice::AtMost(hpa) => format!(
@@ -89,12 +91,12 @@ pub(super) fn vacuum(advice: VacuumAdvice) -> String {
              less."
         ),
         VacuumAdvice::OutOfReach => {
-            "No vacuum that this furnace draws would leave so little.".into()
+            "This furnace cannot draw a vacuum that leaves so little.".into()
         }
     }
 }
 
-/// What would have kept the wall from breaking in a step, after a blank.
+/// How to reduce the tension in a step, after a leading space.
 pub(super) fn strain(strained: &StepStress, terms: Wording<'_>) -> String {
     let stage = terms.stage_name(strained.step);
     match strained.cause {

@@ -1,5 +1,5 @@
-//! One thing that the verdict says. Each [`Subject`] carries its own data and knows its title, its
-//! unit and its sentence, so that whoever adds one says here all that is to be said about it.
+//! A finding of the verdict. Each [`Subject`] carries its own data and knows its title, its unit and
+//! its sentence, so that a new subject is added in this one file.
 
 use saggar_core::events::Ending;
 
@@ -7,7 +7,7 @@ use super::advice::{self, CoatAdvice, VacuumAdvice};
 use super::limits::{CONFIDENCE_MIN, STRESS_SAFETY};
 use super::soak_advice::SoakAdvice;
 use super::summary::{LostSoak, NotStarted, StepStress};
-use super::uncertainty::UncertaintyBudget;
+use super::uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
 use super::wording::Wording;
 use crate::format::{
     Scale, at_minute, at_second, confidence, distinct, energy, hours_and_minutes, percent,
@@ -15,16 +15,22 @@ use crate::format::{
 };
 use crate::piece::{self, Bubble};
 
-/// Pressure (Pa) below which the sentence about boiling blames the pump.
+/// Pressure (Pa) below which the sentence about boiling names the pump as the cause.
 const THIN_PA: f64 = 9.0e4;
 
-/// What to change where no soak infiltrates.
-const THICK: &str = "it takes a glass that flows more easily, or a thinner wall";
+/// Alternatives where no soak infiltrates the wall.
+const INFILTRATION_ALTERNATIVES: &str = "Use a thinner wall, a glass of lower viscosity, or a furnace \
+                                         that allows a hotter or longer soak.";
 
-/// What to change where no soak melts a surface back.
-const ROUGH: &str = "it takes a thicker skin of glass, or a finer blasting";
+/// Alternatives where no soak melts the surface back.
+const MELT_BACK_ALTERNATIVES: &str = "Blast more finely, leave a thicker skin of glass, or use a \
+                                      furnace that allows a hotter or longer soak.";
 
-/// What a finding is about, with the numbers that only this subject has.
+/// Alternatives where no soak burns the lubricant off.
+const BURN_OFF_ALTERNATIVES: &str = "Leave less lubricant in the body, or use a furnace that allows a \
+                                     hotter or longer soak.";
+
+/// What a finding is about, with the data that only this subject has.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Subject {
     /// The firing ran to its end.
@@ -36,56 +42,63 @@ pub enum Subject {
         /// The soak that ended it, if one lost its band.
         lost: Option<LostSoak>,
     },
-    /// The free water had gone.
+    /// The free water had evaporated.
     Drying {
         /// The firing did not run to its end, so advice on its course would mean nothing.
         cut_short: bool,
     },
     /// Water boiled in the wet coat or body, or bubbles grew in it and lifted the coat.
-    Boiling(Option<CoatLift>),
-    /// The milling lubricant had gone.
+    Boiling {
+        /// The moment at which the bubbles grew too large; `None` if they did not.
+        lift: Option<CoatLift>,
+        /// The water is in a coat; `false` if it is in the pores of a bare body.
+        coated: bool,
+    },
+    /// The milling lubricant had burnt off.
     BurnOff {
-        /// Char that want of oxygen left, as a share of it.
+        /// Char that formed for lack of oxygen, as a share of the lubricant.
         char_share: f64,
-        /// What would burn it off.
+        /// The soak that would burn it off.
         advice: Option<SoakAdvice>,
         /// The firing did not run to its end, so advice on its course would mean nothing.
         cut_short: bool,
     },
     /// The front came through the wall.
     Infiltration {
-        /// Where it stood at the end (m).
+        /// Its depth at the end (m).
         depth_m: f64,
-        /// The coat was used up first.
+        /// The coat was used up before the wall was full.
         used_up: bool,
         /// Probability that it comes through.
         probability: f64,
-        /// What would make it pass.
+        /// The soak that would make it pass.
         advice: Option<SoakAdvice>,
+        /// The input to measure, if only the uncertainty makes the check fail.
+        dominant: Option<UncertaintyComponent>,
     },
-    /// What the sureness of that is made of.
+    /// The components of the uncertainty of the infiltration.
     Uncertainty(UncertaintyBudget),
-    /// Glass in the coat for the pores in the wall.
+    /// Glass in the coat over pore volume in the wall.
     CoatBudget {
         /// Probability that it fills the wall.
         probability: f64,
         /// Glass left over on one piece (m³), 0 if none.
         left_over_m3: f64,
-        /// What coat would pass, if this one does not.
+        /// The coat that would pass, if this one does not.
         advice: Option<CoatAdvice>,
     },
-    /// Gas that the glass may have closed in.
+    /// Gas that the glass may have trapped.
     TrappedGas {
-        /// Share of the pores that the same firing in air would close in.
+        /// Share of the pores in which the same firing in air would trap gas.
         in_air: f64,
-        /// What vacuum would leave little enough.
+        /// The vacuum that would leave little enough.
         advice: VacuumAdvice,
     },
     /// Thermal stress against the strength of the body.
     Stress {
         /// Difference between mean and face at the body's strength (K).
         resistance_k: f64,
-        /// The steps in which it was too large.
+        /// The steps in which the tension was too large.
         overstressed: Vec<StepStress>,
     },
     /// The blasted surface melted back.
@@ -98,7 +111,7 @@ pub enum Subject {
     Overshoot,
     /// The piece itself above the programme's highest setpoint.
     PieceOverSetpoint,
-    /// The sensor beside the setpoint in a soak.
+    /// Distance of the sensor from the setpoint in a soak.
     SoakBand,
     /// The sensor above the piece in the hottest soak.
     SensorToPiece,
@@ -111,32 +124,32 @@ pub enum Subject {
 /// Bubbles that lifted the coat.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CoatLift {
-    /// They first grew too large.
+    /// The moment at which they first grew too large.
     pub first: Bubble,
-    /// They came to the boil later.
+    /// The water boiled later.
     pub boiled: bool,
 }
 
-/// What is known of a surface that is to be melted back.
+/// The result for a surface that is to be melted back.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum MeltBackFinding {
-    /// How rough it is left.
+    /// The remaining roughness was computed.
     Computed {
         /// What would make it pass.
         advice: Option<SoakAdvice>,
     },
-    /// Nothing: the infiltrated work names no glass.
+    /// It cannot be computed: the infiltrated work names no glass.
     NoGlass,
 }
 
-/// How a finding came out.
+/// Result of a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
     /// Inside the limit.
     Pass,
     /// Outside: the verdict fails.
     Fail,
-    /// To be known; decides nothing.
+    /// Information only; does not affect the verdict.
     Note,
 }
 
@@ -150,7 +163,7 @@ impl Outcome {
         Self::pass_if(measured <= limit)
     }
 
-    /// A word for programs.
+    /// The result as a word in JSON.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Pass => "pass",
@@ -160,22 +173,22 @@ impl Outcome {
     }
 }
 
-/// One thing that the verdict says.
+/// A finding of the verdict.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
-    /// What it is about.
+    /// Its subject.
     pub subject: Subject,
-    /// How it came out.
+    /// Its result.
     pub outcome: Outcome,
-    /// What was found, in the subject's SI unit, °C or K.
+    /// The measured value, in the subject's SI unit, °C or K.
     pub measured: f64,
-    /// What it is compared with, same unit; infinite if nothing.
+    /// The limit in the same unit; infinite if there is none.
     pub limit: f64,
     /// Distance to the limit over the limit, positive on the good side; NaN without a limit.
     pub margin: f64,
     /// When it happened (s since the start).
     pub at_s: Option<f64>,
-    /// The step of the programme that it is about, from 0, if it is about one.
+    /// The step of the programme that it refers to, counted from 0.
     pub step: Option<u8>,
 }
 
@@ -204,64 +217,64 @@ impl Finding {
         Self { subject, outcome, measured, limit, margin, at_s, step: None }
     }
 
-    /// A value with nothing to compare it with.
+    /// A value without a limit.
     pub(super) fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Self {
         let (outcome, limit, margin) = (Outcome::Note, f64::INFINITY, f64::NAN);
         Self { subject, outcome, measured, limit, margin, at_s, step: None }
     }
 
-    /// The whole finding in a line; a failed one begins with `FAIL`.
-    pub fn line<'a>(&self, terms: impl Into<Wording<'a>>) -> String {
+    /// The finding as one line; a failed one begins with `FAIL`.
+    pub fn line<'a>(&self, wording: impl Into<Wording<'a>>) -> String {
         let mark = match self.outcome {
             Outcome::Fail => "FAIL ",
             Outcome::Pass | Outcome::Note => "",
         };
-        format!("{mark}{}: {}", self.subject.title(), self.sentence(terms))
+        format!("{mark}{}: {}", self.subject.title(), self.sentence(wording))
     }
 
-    /// What was found, in a sentence or two for a technician.
-    pub fn sentence<'a>(&self, terms: impl Into<Wording<'a>>) -> String {
-        let (f, terms) = (self, terms.into());
-        let scale = terms.scale;
+    /// The finding in a sentence or two for a technician.
+    pub fn sentence<'a>(&self, wording: impl Into<Wording<'a>>) -> String {
+        let (f, wording) = (self, wording.into());
+        let scale = wording.scale;
         let at = at_minute(f.at_s);
         match &f.subject {
             Subject::Ending { not_started: Some(why), .. } => why.sentence(),
-            Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, terms),
+            Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, wording),
             Subject::Drying { cut_short } => dry(f, *cut_short),
-            Subject::Boiling(None) => stayed_below_boiling(f),
-            Subject::Boiling(Some(lifted)) => boiled(f, lifted, scale),
-            Subject::BurnOff { char_share: charred, advice: cure, cut_short } => {
-                burnt_off(f, *charred, *cure, *cut_short, scale)
+            Subject::Boiling { lift: None, coated } => stayed_below_boiling(f, *coated),
+            Subject::Boiling { lift: Some(lift), coated } => boiled(f, lift, *coated, scale),
+            Subject::BurnOff { char_share, advice, cut_short } => {
+                burnt_off(f, *char_share, *advice, *cut_short, scale)
             }
-            Subject::Infiltration { depth_m, used_up, probability, advice: cure } => {
-                let advice = advised(*cure, scale, THICK);
+            Subject::Infiltration { depth_m, used_up, probability, advice, dominant } => {
+                let advice = advised(*advice, scale, INFILTRATION_ALTERNATIVES)
+                    + &dominant.map_or_else(String::new, measure);
                 infiltrated(f, *depth_m, *used_up, *probability, &advice)
             }
-            Subject::Uncertainty(sureness) => doubt(sureness),
+            Subject::Uncertainty(budget) => uncertainty(budget),
             Subject::CoatBudget { probability, left_over_m3, advice } => {
                 budget(f, *probability, *left_over_m3, *advice)
             }
             Subject::TrappedGas { in_air, advice } => trapped_gas(f, *in_air, *advice),
-            Subject::Stress { resistance_k, overstressed: strained } => {
-                stress(f, *resistance_k, strained, terms)
+            Subject::Stress { resistance_k, overstressed } => {
+                stress(f, *resistance_k, overstressed, wording)
             }
             Subject::MeltBack(MeltBackFinding::NoGlass) => {
-                "cannot be judged: the work names no glass on its surface.".into()
+                "cannot be computed: the work names no glass. Name it under [work.coat].".into()
             }
-            Subject::MeltBack(MeltBackFinding::Computed { advice: cure }) => {
-                melt_back(f, &advised(*cure, scale, ROUGH))
+            Subject::MeltBack(MeltBackFinding::Computed { advice }) => {
+                melt_back(f, &advised(*advice, scale, MELT_BACK_ALTERNATIVES))
             }
             Subject::SensorMax | Subject::PieceMax => {
                 format!("{}{at}.", scale.whole_degrees(f.measured))
             }
             Subject::Overshoot | Subject::SoakBand => {
                 let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
-                format!("{found} of at most {limit}{at}{}.", terms.location(f.step))
+                format!("{found} of at most {limit}{at}{}.", wording.location(f.step))
             }
             Subject::PieceOverSetpoint => piece_over(f, scale),
             Subject::SensorToPiece => {
-                let below =
-                    if f.measured < 0.0 { ": it read less than the piece had" } else { "" };
+                let below = if f.measured < 0.0 { ": the sensor read too low" } else { "" };
                 format!("{} in the hottest soak{below}.", scale.difference_tenths(f.measured))
             }
             Subject::Energy => format!("{}.", energy(f.measured)),
@@ -271,12 +284,12 @@ impl Finding {
 }
 
 impl Subject {
-    /// What it is called.
+    /// Its title.
     pub const fn title(&self) -> &'static str {
         self.title_and_unit().0
     }
 
-    /// Unit of its numbers, as one word; `None` where they mean nothing alone.
+    /// Unit of its numbers, as one word; `None` where the numbers mean nothing by themselves.
     pub const fn unit(&self) -> Option<&'static str> {
         self.title_and_unit().1
     }
@@ -286,10 +299,10 @@ impl Subject {
         match self {
             Self::Ending { .. } => ("Ending", None),
             Self::Drying { .. } => ("Dry", Some("share")),
-            Self::Boiling(_) => ("No boiling", Some("ratio")),
+            Self::Boiling { .. } => ("No boiling", Some("ratio")),
             Self::BurnOff { .. } => ("Burnt off", Some("share")),
             Self::Infiltration { .. } => ("Infiltrated through", Some("metre")),
-            Self::Uncertainty(_) => ("Doubt", Some("share")),
+            Self::Uncertainty(_) => ("Uncertainty", Some("share")),
             Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
             Self::Stress { .. } => ("Thermal stress", Some("pascal")),
@@ -325,35 +338,35 @@ fn ended(
     f: &Finding,
     ending: Option<Ending>,
     lost: Option<LostSoak>,
-    terms: Wording<'_>,
+    wording: Wording<'_>,
 ) -> String {
     let at = at_second(f.at_s);
     match ending {
         Some(Ending::Completed) => "the programme ran to its end.".into(),
         Some(Ending::Stopped) => format!("the firing was stopped{at}."),
         Some(Ending::Tripped(cause)) => {
-            format!("an interlock took the heat away{at}: {}.", cause.name())
+            format!("an interlock tripped{at}: {}.", cause.name())
         }
         Some(Ending::Unanswered) => {
-            format!("nobody answered the hold, so the firing was given up{at}.")
+            format!("the hold was not answered in time, so the firing ended{at}.")
         }
         Some(Ending::BandLost) => {
             let which =
-                f.step.map_or_else(|| "a soak".to_owned(), |step| terms.stage_name(step));
-            let how = lost.map_or_else(String::new, |lost| lost.sentence(terms.scale));
+                f.step.map_or_else(|| "a soak".to_owned(), |step| wording.stage_name(step));
+            let how = lost.map_or_else(String::new, |lost| lost.sentence(wording.scale));
             format!(
-                "{which} was outside its band for longer than its patience, so the firing was \
-                 given up{at}.{how}"
+                "{which} was outside its band for longer than its patience, so the firing \
+                 ended{at}.{how}"
             )
         }
-        Some(Ending::ClosureStuck) => format!(
-            "the lift or door did not reach its position, so the firing was given up{at}."
-        ),
+        Some(Ending::ClosureStuck) => {
+            format!("the lift or door did not reach its position, so the firing ended{at}.")
+        }
         Some(Ending::TooLong) => {
-            format!("it took longer than the furnace allows, so it was given up{at}.")
+            format!("the firing took longer than the furnace allows, so it ended{at}.")
         }
         None if f.measured < 1.0 => "the firing did not begin.".into(),
-        None => format!("it was still running{at}, where the record ends."),
+        None => format!("the firing was still running{at}, when the record ended."),
     }
 }
 
@@ -366,32 +379,40 @@ fn dry(f: &Finding, cut_short: bool) -> String {
     format!("no, {left} % of the water is left ({limit} % is allowed).{advice}")
 }
 
-fn stayed_below_boiling(f: &Finding) -> String {
+/// Where the water is.
+const fn wet_part(coated: bool) -> &'static str {
+    if coated { "the wet coat" } else { "the water in the pores of the body" }
+}
+
+fn stayed_below_boiling(f: &Finding, coated: bool) -> String {
     let (growth, limit) = distinct(f.measured, f.limit, 1);
     format!(
-        "the wet coat stayed below its boiling point; bubbles in it grew to {growth} times their \
-         size (up to {} times is allowed).",
+        "{} stayed below its boiling point; bubbles in it grew to {growth} times their size (up to \
+         {} times is allowed).",
+        wet_part(coated),
         without_zero_decimal(&limit)
     )
 }
 
-fn boiled(f: &Finding, lifted: &CoatLift, scale: Scale) -> String {
-    let CoatLift { first, boiled } = lifted;
+fn boiled(f: &Finding, lift: &CoatLift, coated: bool, scale: Scale) -> String {
+    let CoatLift { first, boiled } = lift;
     let pumped = first.pressure_pa < THIN_PA;
     let place = if pumped {
         format!(" under vacuum ({:.0} hPa)", first.pressure_pa / 100.0)
     } else {
         String::new()
     };
-    let cure = if pumped {
+    let advice = if pumped {
         "Dry it in air first, and pump only when dry.".to_owned()
     } else {
         let lifts = scale.round_down(piece::lift_temperature_c(first.pressure_pa));
         format!("Dry it longer below {lifts}, or heat it more slowly up to there.")
     };
     let what = if *boiled { "began to boil" } else { "began to froth" };
+    let risk = if coated { "the coat may lift" } else { "steam may crack the body" };
     format!(
-        "no, the wet coat {what}{place}{}, at {} with {} of the water left; it may lift. {cure}",
+        "no, {} {what}{place}{}, at {} with {} of the water left; {risk}. {advice}",
+        wet_part(coated),
         at_minute(f.at_s),
         scale.whole_degrees(first.at_c),
         percent(first.water_left)
@@ -400,29 +421,29 @@ fn boiled(f: &Finding, lifted: &CoatLift, scale: Scale) -> String {
 
 fn burnt_off(
     f: &Finding,
-    charred: f64,
-    cure: Option<SoakAdvice>,
+    char_share: f64,
+    advice: Option<SoakAdvice>,
     cut_short: bool,
     scale: Scale,
 ) -> String {
     if f.at_s.is_some() {
         return format!("yes{}.", at_minute(f.at_s));
     }
-    let advice = match cure {
-        _ if charred > 0.5 * f.measured => {
+    let advice = match advice {
+        _ if char_share > 0.5 * f.measured => {
             " Most of it is char: burn off in air, before any vacuum.".into()
         }
-        Some(cure) => advice::soak(cure, scale, "it takes less of it in the body"),
+        Some(advice) => advice::soak(advice, scale, BURN_OFF_ALTERNATIVES),
         None if cut_short => String::new(),
-        None => " Hold longer or hotter in air.".into(),
+        None => " Soak longer or hotter in air.".into(),
     };
     let (left, limit) = distinct(100.0 * f.measured, 100.0 * f.limit, 1);
     format!("no, {left} % of the lubricant is left ({limit} % is allowed).{advice}")
 }
 
-/// What would have made a soak do, if it is known.
-fn advised(cure: Option<SoakAdvice>, scale: Scale, stiff: &str) -> String {
-    cure.map_or_else(String::new, |cure| advice::soak(cure, scale, stiff))
+/// The soak that would be enough, if it is known.
+fn advised(advice: Option<SoakAdvice>, scale: Scale, alternatives: &str) -> String {
+    advice.map_or_else(String::new, |advice| advice::soak(advice, scale, alternatives))
 }
 
 fn infiltrated(
@@ -435,8 +456,8 @@ fn infiltrated(
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
     if f.outcome == Outcome::Pass {
         return format!(
-            "yes,{at}; the front could have gone {:.2} mm through a {wall:.2} mm wall (margin \
-             {}), {} sure.",
+            "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {} \
+             confidence.",
             f.measured * 1e3,
             percent(f.margin),
             confidence(probability)
@@ -452,7 +473,7 @@ fn infiltrated(
     }
     if f.margin >= 0.0 {
         return format!(
-            "on paper{at}, but only {} sure ({} is asked).{advice}",
+            "nominally yes,{at}, but only with {} confidence ({} is required).{advice}",
             confidence(probability),
             percent(CONFIDENCE_MIN)
         );
@@ -466,19 +487,39 @@ fn infiltrated(
     format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
 }
 
-fn doubt(sureness: &UncertaintyBudget) -> String {
-    let parts: Vec<String> = sureness
+fn uncertainty(budget: &UncertaintyBudget) -> String {
+    let parts: Vec<String> = budget
         .components
         .iter()
-        .filter(|doubt| doubt.share >= 0.005)
-        .map(|doubt| format!("{} ({})", doubt.source.name(), percent(doubt.share)))
+        .filter(|component| component.share >= 0.005)
+        .map(|component| format!("{} ({})", component.source.name(), percent(component.share)))
         .collect();
-    format!(
-        "comes from {}. The pore radius is an effective one, fitted and not measured: published \
-         trials infiltrate slower than their mean pores say. Fit it to a cut and dyed test \
-         piece.",
-        parts.join(", ")
-    )
+    let advice = match budget.dominant_input() {
+        Some(dominant) => measure(dominant),
+        None => " The pore radius is an effective value, fitted and not measured: published trials \
+                 infiltrate more slowly than their mean pore radii predict. Fit it to a test piece \
+                 that is cut and dyed."
+            .into(),
+    };
+    format!("comes from {}.{advice}", parts.join(", "))
+}
+
+/// Advice to measure the input that dominates the uncertainty, after a leading space.
+fn measure(dominant: UncertaintyComponent) -> String {
+    let share = percent(dominant.share);
+    match dominant.source {
+        UncertaintySource::Wall => {
+            format!(" Measure the wall: {share} of the uncertainty comes from its tolerance.")
+        }
+        UncertaintySource::Sensor => format!(
+            " Calibrate the control sensor: {share} of the uncertainty comes from its tolerance."
+        ),
+        UncertaintySource::PoreRadius
+        | UncertaintySource::Tortuosity
+        | UncertaintySource::ContactAngle
+        | UncertaintySource::Viscosity
+        | UncertaintySource::SensorToPiece => String::new(),
+    }
 }
 
 fn budget(
@@ -490,14 +531,16 @@ fn budget(
     let ratio = f.measured;
     if f.outcome == Outcome::Pass {
         return format!(
-            "{ratio:.2} times the pores of the wall, {:.0} mm³ a piece left over, {} sure.",
+            "{ratio:.2} times the pore volume of the wall, {:.0} mm³ per piece left over, {} \
+             confidence.",
             left_over_m3 * 1e9,
             confidence(probability)
         );
     }
     let advice = advice.map_or_else(String::new, advice::coat);
     format!(
-        "{ratio:.2} times the pores of the wall, only {} sure to be enough ({} is asked).{advice}",
+        "{ratio:.2} times the pore volume of the wall, only {} confidence that it is enough ({} is \
+         required).{advice}",
         confidence(probability),
         percent(CONFIDENCE_MIN)
     )
@@ -523,17 +566,19 @@ fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> String {
 fn stress(
     f: &Finding,
     resistance_k: f64,
-    strained: &[StepStress],
-    terms: Wording<'_>,
+    overstressed: &[StepStress],
+    wording: Wording<'_>,
 ) -> String {
     let (tension, allowed) = distinct(f.measured / 1e6, f.limit / 1e6, 2);
     let advice: String =
-        strained.iter().map(|strained| advice::strain(strained, terms)).collect();
+        overstressed.iter().map(|step| advice::strain(step, wording)).collect();
     format!(
-        "{tension} MPa of tension{}, {allowed} MPa allowed: the body bears {STRESS_SAFETY:.0} times \
-         that. A face {} colder than the mean of the wall would break it.{advice}",
+        "tension of {tension} MPa{}; {allowed} MPa is allowed (strength {:.2} MPa, safety factor \
+         {STRESS_SAFETY:.0}). The wall would break where a face is {} colder than its \
+         mean.{advice}",
         at_minute(f.at_s),
-        terms.scale.difference_at_most(resistance_k)
+        f.limit * STRESS_SAFETY / 1e6,
+        wording.scale.difference_at_most(resistance_k)
     )
 }
 

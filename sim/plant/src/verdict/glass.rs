@@ -1,4 +1,4 @@
-//! Infiltration: the front, how sure it is, the coat, the gas.
+//! Infiltration: the front with its confidence, the coat, and trapped gas.
 
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::advice_limits::AdviceLimits;
@@ -12,7 +12,7 @@ use crate::piece::{self, Flow, Front, Piece};
 use crate::rounding;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
-/// Nothing for a firing that infiltrates nothing.
+/// Empty for a firing that infiltrates nothing.
 pub(super) fn infiltration(
     work: &WorkSpec,
     piece: &Piece,
@@ -26,26 +26,25 @@ pub(super) fn infiltration(
         tolerance_k: firing.sensor_tolerance_k,
         gap_k: firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k),
     };
-    let sureness = |per_pa: f64, flow_per_k: f64| {
+    let budget = |per_pa: f64, flow_per_k: f64| {
         let ln_ratio = libm::log(per_pa / front.plan().wall_per_pa);
         let heat = TemperatureUncertainty { flow_per_k, ..heat };
         UncertaintyBudget::of(ln_ratio, &work.body, coat, work.wall_m, heat)
     };
-    let enough = |per_pa: f64, flow_per_k: f64| {
-        sureness(per_pa, flow_per_k).probability >= CONFIDENCE_MIN
-    };
-    let sureness = sureness(flow.per_pa(), heat.flow_per_k);
-    // More time adds no glass: a front that ran dry may need both.
+    let enough =
+        |per_pa: f64, flow_per_k: f64| budget(per_pa, flow_per_k).probability >= CONFIDENCE_MIN;
+    let budget = budget(flow.per_pa(), heat.flow_per_k);
+    // A longer soak adds no glass: a front that ran out of glass may need both.
     let advise = !enough(flow.per_pa(), heat.flow_per_k) && !firing.was_cut_short();
-    let cure = advise.then(|| {
+    let advice = advise.then(|| {
         soak_advice(firing, piece, |change| {
             let (per_pa, per_k) = change.of_flow(flow);
             enough(per_pa, per_k)
         })
     });
     let mut found = vec![
-        through(front, flow, &sureness, cure),
-        Finding::note(Subject::Uncertainty(sureness), sureness.probability, None),
+        through(front, flow, &budget, advice),
+        Finding::note(Subject::Uncertainty(budget), budget.probability, None),
         coat_budget(work, coat),
     ];
     if let Some(share) = front.trapped_share() {
@@ -68,18 +67,21 @@ pub(super) fn infiltration(
 fn through(
     front: &Front,
     flow: &Flow,
-    sureness: &UncertaintyBudget,
-    cure: Option<SoakAdvice>,
+    budget: &UncertaintyBudget,
+    advice: Option<SoakAdvice>,
 ) -> Finding {
-    let good = front.through_at_s().is_some() && sureness.probability >= CONFIDENCE_MIN;
+    let nominal = front.through_at_s().is_some();
+    let good = nominal && budget.probability >= CONFIDENCE_MIN;
     let used_up = front.coat_used_up_at_s().is_some();
     let at_s = front.through_at_s().or(front.coat_used_up_at_s()).or(flow.stiff_at_s());
     let limit = front.plan().wall_m;
     let subject = Subject::Infiltration {
         depth_m: front.depth_m(),
         used_up,
-        probability: sureness.probability,
-        advice: cure,
+        probability: budget.probability,
+        advice,
+        // A smaller tolerance helps only a front that gets through at the best estimate.
+        dominant: if nominal && !good { budget.dominant_input() } else { None },
     };
     Finding {
         outcome: Outcome::pass_if(good),
@@ -87,8 +89,8 @@ fn through(
     }
 }
 
-/// The highest pressure that leaves little enough gas whatever the chamber has afterwards, in as
-/// few digits as keep it where it may be asked for.
+/// The highest pressure that leaves little enough gas even if the chamber stays at that pressure,
+/// rounded down to as few digits as keep it within what the furnace allows.
 fn vacuum(capillary_pa: f64, allowed: &AdviceLimits) -> VacuumAdvice {
     let most = GAS_NOTE_SHARE * capillary_pa / 100.0;
     let lowest = allowed.pressure_min_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);

@@ -29,28 +29,29 @@ pub use wording::{StageLabel, Wording};
 use crate::piece::Piece;
 use crate::spec::WorkSpec;
 
-/// All that a rehearsal, or a firing, came to.
+/// The result of a rehearsal or a firing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Verdict {
-    /// The findings, the ending first.
+    /// The findings; how the firing ended comes first.
     pub findings: Vec<Finding>,
     /// No finding failed.
     pub passed: bool,
 }
 
 impl Verdict {
-    /// The first finding whose subject is the one that is looked for, if the work has it.
+    /// The first finding whose subject matches; `None` if the verdict has none.
     pub fn find(&self, is: impl Fn(&Subject) -> bool) -> Option<&Finding> {
         self.findings.iter().find(|finding| is(&finding.subject))
     }
 
-    /// What it comes to, to stand behind PASS or FAIL. Findings that pass or fail are checks; notes
-    /// decide nothing.
+    /// The result in a few words, to stand behind PASS or FAIL. Only findings that pass or fail count
+    /// as checks; notes do not.
     pub fn headline(&self) -> String {
         let count = |outcome| self.findings.iter().filter(|f| f.outcome == outcome).count();
         let failed = count(Outcome::Fail);
         match (self.passed, failed, failed + count(Outcome::Pass)) {
-            (true, _, _) => "nothing in this rehearsal speaks against it".to_owned(),
+            (true, _, 1) => "the only check passed".to_owned(),
+            (true, _, checks) => format!("all {checks} checks passed"),
             (false, 0, _) => "this rehearsal did not pass".to_owned(),
             (false, _, 1) => "the only check failed".to_owned(),
             (false, _, checks) => format!("{failed} of {checks} checks failed"),
@@ -58,10 +59,10 @@ impl Verdict {
     }
 }
 
-/// Judges a firing of `work` by what the piece went through and by how the firing went.
+/// Assesses a firing of `work` from the state of the piece and the course of the firing.
 pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
-    findings.extend(treatment::drying(piece, firing));
+    findings.extend(treatment::drying(work, piece, firing));
     findings.extend(treatment::burn_off(piece, firing));
     findings.extend(glass::infiltration(work, piece, firing));
     findings.push(treatment::stress(work, piece, firing));

@@ -34,7 +34,7 @@ pub enum SoakAdvice {
     },
     /// A soak as long as it was, at a higher setpoint.
     Hotter {
-        /// Lowest setpoint that would do (°C).
+        /// Lowest setpoint that is hot enough (°C).
         at_c: f64,
         /// Highest that the furnace allows (°C).
         max_c: f64,

@@ -7,8 +7,8 @@ use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
 
-/// Nothing for work that began dry.
-pub(super) fn drying(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
+/// Empty for work that was dry from the start.
+pub(super) fn drying(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let water = &piece.water;
     if !water.was_wet() {
         return Vec::new();
@@ -21,24 +21,29 @@ pub(super) fn drying(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let at_s = lifted.map(|lifted| lifted.first.at_s);
     vec![
         Finding::at_most(dry, water.share_left(), piece::DRY_SHARE, water.dry_at_s()),
-        Finding::at_most(Subject::Boiling(lifted), growth, piece::GROWTH_MAX, at_s),
+        Finding::at_most(
+            Subject::Boiling { lift: lifted, coated: work.coat.is_some() },
+            growth,
+            piece::GROWTH_MAX,
+            at_s,
+        ),
     ]
 }
 
-/// Nothing for work without lubricant.
+/// `None` for work without lubricant.
 pub(super) fn burn_off(piece: &Piece, firing: &FiringSummary) -> Option<Finding> {
     let lubricant = &piece.lubricant;
     if !lubricant.was_present() {
         return None;
     }
     let (left, most) = (lubricant.share_left(), piece::CLEAN_SHARE);
-    // A soak without air burns nothing, however long it is.
+    // Without air nothing burns, so a longer soak would not help.
     let in_air =
         firing.hottest().is_some_and(|(_, soak)| soak.pressure_min_pa >= piece::OXYGEN_PA);
     let cut_short = firing.was_cut_short();
     let fails = Outcome::at_most(left, most) == Outcome::Fail;
     let does = |change: &SoakChange| {
-        // What the soak burnt already is part of what is left.
+        // The hotter soak replaces the old one, whose effect is already in the remaining share.
         let worth = Lubricant::equivalent_share(change.from_c, change.to_c).min(1.0);
         lubricant.clean_after(change.moved_s * (1.0 - worth) + change.more_s, change.to_c)
     };
@@ -63,17 +68,16 @@ pub(super) fn stress(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> 
     Finding::at_most(subject, tension.value, limit, Some(tension.at_s))
 }
 
-/// The steps with a tension above `limit_pa`, or with one that is no number. No number is advised:
-/// the tension follows the rate of a ramp only roughly, and hardly at all where the furnace heats as
-/// fast as it can.
+/// The steps whose tension exceeds `limit_pa` or is NaN. The advice names no rate, because tension
+/// follows the rate of a ramp only roughly, and hardly at all while the furnace heats at full power.
 fn strained(firing: &FiringSummary, limit_pa: f64) -> Vec<StepStress> {
     let above =
         |stress: &&StepStress| stress.tension_pa > limit_pa || stress.tension_pa.is_nan();
     firing.stresses.iter().filter(above).copied().collect()
 }
 
-/// Nothing for work that has no roughness to melt back. Infiltrated work with a roughness but
-/// without a glass fails: a verdict that cannot be made is not a good one.
+/// `None` for work without a roughness to melt back. Infiltrated work with a roughness but without
+/// a glass fails, because its result cannot be computed.
 pub(super) fn melt_back(
     work: &WorkSpec,
     piece: &Piece,

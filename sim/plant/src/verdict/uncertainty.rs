@@ -1,10 +1,11 @@
-//! How sure an infiltration is, from the spreads of what it depends on.
+//! Confidence that an infiltration succeeds, from the standard deviations of its inputs.
 //!
-//! Depth squared is a product, so the spreads add up as variances of logarithms and the
-//! probability is that of a normal variable. A small relative deviation stands for the
-//! deviation of the logarithm. The largest doubt, the pore radius, is that of an effective,
-//! fitted value: see `piece/infiltration.rs`.
+//! Depth squared is a product, so the variances of the logarithms add up, and the probability is
+//! that of a normal variable. A small relative deviation is used as the deviation of the logarithm.
+//! The largest component, the pore radius, belongs to an effective, fitted value: see
+//! `piece/infiltration.rs`.
 
+use super::limits::DOMINANT_SHARE;
 use crate::spec::{BodySpec, CoatSpec, UncertainValue};
 
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
@@ -17,7 +18,7 @@ const POROSITY_SD: f64 = 0.05;
 /// emissivities are known to about 30 % (value from memory).
 const GAP_SD: f64 = 0.3;
 
-/// Where doubt comes from.
+/// A source of uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum UncertaintySource {
     /// The effective pore radius, a fitted value.
@@ -40,20 +41,20 @@ impl UncertaintySource {
     pub(super) const fn name(self) -> &'static str {
         match self {
             Self::PoreRadius => "the pore radius",
-            Self::Tortuosity => "the crookedness of the pores",
+            Self::Tortuosity => "the tortuosity of the pores",
             Self::ContactAngle => "the contact angle",
             Self::Viscosity => "the viscosity of the glass",
             Self::Sensor => "the tolerance of the sensor",
-            Self::SensorToPiece => "the difference of sensor and piece",
+            Self::SensorToPiece => "the difference between sensor and piece",
             Self::Wall => "the wall thickness",
         }
     }
 }
 
-/// One source and what it adds.
+/// The contribution of one source.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct UncertaintyComponent {
-    /// Where it comes from.
+    /// The source.
     pub source: UncertaintySource,
     /// Standard deviation of the logarithm of depth squared over wall squared.
     pub ln_sd: f64,
@@ -61,30 +62,30 @@ pub struct UncertaintyComponent {
     pub share: f64,
 }
 
-/// How sure it is that the front comes through the wall.
+/// The uncertainty of the infiltration depth, split into its components.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct UncertaintyBudget {
-    /// Probability.
+    /// Probability that the front gets through the wall.
     pub probability: f64,
     /// Standard deviation of the logarithm of depth squared over wall squared.
     pub ln_sd: f64,
-    /// What it is made of, the largest first.
+    /// The components, the largest first.
     pub components: [UncertaintyComponent; 7],
 }
 
-/// The temperature's part in the doubt.
+/// How temperature errors enter the uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct TemperatureUncertainty {
-    /// Relative change of the flow a kelvin (1/K).
+    /// Relative change of the flow per kelvin (1/K).
     pub(super) flow_per_k: f64,
-    /// Limits of the sensor's error (K).
+    /// Error limits of the sensor (K).
     pub(super) tolerance_k: f64,
     /// Sensor minus piece (K).
     pub(super) gap_k: f64,
 }
 
 impl UncertaintyBudget {
-    /// Of a front that could have gone `ln_ratio = ln(depth² / wall²)`.
+    /// For a predicted depth of `ln_ratio = ln(depth² / wall²)`.
     pub(super) fn of(
         ln_ratio: f64,
         body: &BodySpec,
@@ -93,8 +94,7 @@ impl UncertaintyBudget {
         heat: TemperatureUncertainty,
     ) -> Self {
         let angle = coat.glass.contact_angle_deg.to_radians();
-        // Limits without a known shape are taken as an even spread between them: JCGM 100:2008,
-        // 4.3.7.
+        // Limits without a known distribution are taken as rectangular: JCGM 100:2008, 4.3.7.
         let sensor_sd = heat.tolerance_k / 3.0_f64.sqrt();
         let sds = [
             (UncertaintySource::PoreRadius, body.pore_radius_m.relative_sd()),
@@ -109,13 +109,21 @@ impl UncertaintyBudget {
             (UncertaintySource::Wall, 2.0 * wall.relative_sd()),
         ];
         let variance: f64 = sds.iter().map(|(_, sd)| sd * sd).sum();
-        let mut doubts = sds.map(|(source, ln_sd)| {
+        let mut components = sds.map(|(source, ln_sd)| {
             let share = if variance > 0.0 { ln_sd * ln_sd / variance } else { 0.0 };
             UncertaintyComponent { source, ln_sd, share }
         });
-        doubts.sort_by(|a, b| b.share.total_cmp(&a.share));
+        components.sort_by(|a, b| b.share.total_cmp(&a.share));
         let ln_sd = variance.sqrt();
-        Self { probability: above_zero(ln_ratio, ln_sd), ln_sd, components: doubts }
+        Self { probability: above_zero(ln_ratio, ln_sd), ln_sd, components }
+    }
+
+    /// The largest component, if it makes up most of the uncertainty and the user can measure it.
+    pub(super) fn dominant_input(&self) -> Option<UncertaintyComponent> {
+        let [largest, ..] = self.components;
+        let measurable =
+            matches!(largest.source, UncertaintySource::Wall | UncertaintySource::Sensor);
+        (measurable && largest.share >= DOMINANT_SHARE).then_some(largest)
     }
 }
 
