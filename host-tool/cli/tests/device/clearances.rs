@@ -109,11 +109,11 @@ fn a_programme_is_covered_by_the_clearance_of_its_own_schedule() {
     let upload = ["device", "upload", "job.programme", "--key", "bench.key"];
     let port = device.port();
     let to = [&upload[..], &["--clearance", CLEARANCE, "--port", &port]].concat();
-    change(&bench, SCHEDULE, "soak = { minutes = 15", "soak = { minutes = 16");
+    change(&bench, SCHEDULE, "soak = { minutes = 25", "soak = { minutes = 26");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme"]).code, 0);
     let said = bench.run(&to);
     refused(&device, &bench, &said, "it clears programme", "compile it anew");
-    change(&bench, SCHEDULE, "soak = { minutes = 16", "soak = { minutes = 15");
+    change(&bench, SCHEDULE, "soak = { minutes = 26", "soak = { minutes = 25");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme", "--force"]).code, 0);
     assert_eq!(bench.run(&to).code, 0);
 }

@@ -38,8 +38,7 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
     narrow(&said.out);
     let code = format!("{:08}", device.hands.code.load(Ordering::Relaxed));
-    let shown =
-        format!("must show: code {} {}, peak 1000 °C, 7 steps.", &code[..4], &code[4..]);
+    let shown = format!("must show: code {} {}, peak 875 °C, 7 steps.", &code[..4], &code[4..]);
     assert!(unwrapped(&said.out).contains(&shown), "the device shows {shown}: {}", said.out);
 
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
@@ -167,8 +166,21 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     assert_eq!(log["lines"][0]["text"], "the device started");
 }
 
+/// A file that is not even TOML is one diagnostic, not one for each of its lines.
 #[test]
-fn nobody_there_is_said_so() {
+fn an_upload_of_a_picture_is_refused_once() {
+    let bench = Bench::new();
+    let device = bench.device(PACE);
+    fs::write(bench.path("picture.svg"), "<svg>\n<path d='M0 0'/>\n</svg>\n").unwrap();
+    let to = ["--key", "bench.key", "--port", &device.port()];
+    let said = bench.run(&[&["device", "upload", "picture.svg"], &to[..]].concat());
+    assert_eq!(said.code, 2, "{said:#?}");
+    assert_eq!(said.err.matches("picture.svg: ").count(), 1, "{}", said.err);
+    assert!(said.err.contains("neither a schedule nor a programme"), "{}", said.err);
+}
+
+#[test]
+fn a_device_that_cannot_be_reached_is_reported_with_the_cure() {
     let bench = Bench::new();
     let port = {
         let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();

@@ -29,8 +29,8 @@ fn the_stages_are_told_as_the_file_numbers_them() {
     let (running, port) = bench.standin(&short, &["--listen", "tcp:127.0.0.1:0"]);
     assert_eq!(bench.upload(&name, &port).code, 0);
     let ended = running.end();
-    assert!(ended.err.contains("stage 1 began\n"), "{}", ended.err);
-    assert!(ended.err.contains("stage 3 \"hold\" began\n"), "{}", ended.err);
+    assert!(ended.err.contains("step 1 of 2 (stage 1) began\n"), "{}", ended.err);
+    assert!(ended.err.contains("step 2 of 2 (stage 3 \"hold\") began\n"), "{}", ended.err);
     let stages = &ended.json()["verdict"]["stages"];
     assert_eq!((&stages[1]["number"], &stages[1]["step"]), (&3.into(), &2.into()));
 }
@@ -96,7 +96,7 @@ fn a_memory_is_for_its_owners_eyes() {
 }
 
 #[test]
-fn what_cannot_be_is_said() {
+fn impossible_options_are_refused_with_the_cure() {
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
     let said = |more: &[&str]| {
@@ -112,10 +112,13 @@ fn what_cannot_be_is_said() {
     assert!(said(&["--press", "start"]).contains("start@60"));
     assert!(said(&["--image", "nowhere.elf"]).contains("is no image"));
     assert!(said(&["--serial"]).contains("--image"));
+    let pty = said(&["--serial", "--image", "nowhere.elf", "--listen", "pty"]);
+    assert!(pty.contains("--serial cannot be used with --listen pty"), "{pty}");
     std::fs::write(bench.path("short.bin"), b"abc").unwrap();
     std::fs::set_permissions(bench.path("short.bin"), Permissions::from_mode(0o600)).unwrap();
     assert!(said(&["--memory", "short.bin"]).contains("49152 bytes"));
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = format!("tcp:{}", taken.local_addr().unwrap());
-    assert!(said(&["--listen", &port]).contains(&port));
+    let in_use = said(&["--listen", &port]).replace("\n  ", " ");
+    assert!(in_use.contains(&port) && in_use.contains("choose another port"), "{in_use}");
 }
