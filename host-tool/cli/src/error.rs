@@ -1,4 +1,4 @@
-//! Why a command did not do what it was asked to, and the exit code of each reason.
+//! Errors of the commands, and their exit codes.
 
 use std::io;
 use std::path::PathBuf;
@@ -10,63 +10,63 @@ use saggar_files::feature::MissingFeatureError;
 use saggar_files::{Diagnostic, WriteError, display_path};
 use saggar_report::ReportError;
 
-/// What the process tells the shell.
+/// Exit code of the process.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Exit {
-    /// It did what it was asked to and found nothing wrong.
+    /// Success, and nothing wrong was found.
     Pass = 0,
-    /// A firing that was rehearsed failed, a device does not do what it is ordered to, or a replay
-    /// does something else than was recorded.
+    /// The verdict of a rehearsal is FAIL, a device refuses an order, or a replay differs from the
+    /// recording.
     Fail = 1,
-    /// It was asked for something that it cannot do.
+    /// A file or the command line is invalid, or something cannot be written.
     BadInput = 2,
-    /// Nobody knows whether an order was done, or whether a replay is equal.
+    /// It is not known whether an order was carried out, or whether a replay is equal.
     NotKnown = 3,
 }
 
 impl Exit {
-    /// The code.
+    /// The number for the shell.
     pub const fn code(self) -> u8 {
         self as u8
     }
 }
 
-/// Why a command did not do what it was asked to.
+/// Why a command failed.
 #[derive(Debug, thiserror::Error)]
 pub enum CliError {
     /// Files could not be read or written.
     #[error(transparent)]
     Files(#[from] saggar_files::FilesError),
-    /// The rehearsal could not begin.
+    /// The rehearsal cannot be set up.
     #[error("{} cannot be rehearsed: {why}", display_path(schedule))]
     Rehearsal {
         /// The schedule.
         schedule: PathBuf,
-        /// What the bench says.
+        /// The reason given by the bench.
         why: SetupError,
     },
-    /// The report cannot be made or written.
+    /// The report cannot be created or written.
     #[error("no report: {0}")]
     Report(#[from] ReportError),
-    /// This build lacks what was asked for.
+    /// The feature was left out of this build.
     #[error(transparent)]
     MissingFeature(#[from] MissingFeatureError),
-    /// A device does not answer or does not do it, or what it says cannot be kept.
+    /// A device does not answer or refuses, or the recording cannot be written.
     #[error(transparent)]
     Client(saggar_client::ClientError),
-    /// A stand-in for a furnace does not run.
+    /// A stand-in cannot run.
     #[error(transparent)]
     StandIn(#[from] saggar_standin::StandInError),
-    /// A device must not run a programme.
+    /// The device refuses a programme.
     #[error("the device refuses: {0}")]
     RefusedByDevice(String),
-    /// The result cannot be shown.
+    /// Standard output cannot be written.
     #[error("the output cannot be written: {0}")]
     Output(#[from] io::Error),
 }
 
 impl CliError {
-    /// What the process tells the shell.
+    /// The exit code for this error.
     pub fn exit(&self) -> Exit {
         match self {
             Self::RefusedByDevice(_) => Exit::Fail,
@@ -80,7 +80,7 @@ impl CliError {
         }
     }
 
-    /// The findings on files, if that is what it is.
+    /// The diagnostics, if the error is about files that were read.
     pub fn findings(&self) -> &[Diagnostic] {
         match self {
             Self::Files(error) => error.diagnostics(),
@@ -120,7 +120,7 @@ impl From<saggar_client::ClientError> for CliError {
     }
 }
 
-/// What the shell is told of what went wrong with a device: that of its reason, if a recording ended by it.
+/// The exit code for an error of the client; for an interrupted recording that of its cause.
 fn client_exit(error: &saggar_client::ClientError) -> Exit {
     match error {
         saggar_client::ClientError::RecordingInterrupted { cause: why, .. } => client_exit(why),

@@ -1,4 +1,4 @@
-//! What the arguments mean, with the surroundings taken into account.
+//! The arguments together with the terminal: what to do, and how to display it.
 
 use std::io::IsTerminal as _;
 
@@ -7,40 +7,40 @@ use saggar_plant::format::Scale;
 
 use crate::args::{Color, Command, CommandLine};
 
-/// Widest text, in columns: longer lines are hard to read.
+/// Maximum width of text, in columns: longer lines are hard to read.
 const WIDTH_MAX: usize = 100;
 
-/// Narrowest: below, wrapping helps nobody.
+/// Minimum width: below it, wrapped text is no easier to read.
 const WIDTH_MIN: usize = 30;
 
-/// Width when nobody says one.
+/// Width without a terminal and without `COLUMNS`.
 const WIDTH_DEFAULT: usize = 80;
 
-/// All that a run depends on.
+/// One call of the program.
 #[derive(Debug)]
 pub struct Invocation {
     /// What to do.
     pub command: Command,
-    /// How to show the result.
+    /// How to display the result.
     pub display: DisplayOptions,
 }
 
-/// How to show things.
+/// How to display results and errors.
 #[derive(Clone, Copy, Debug)]
 pub struct DisplayOptions {
-    /// For a program, not a person.
+    /// As JSON.
     pub json: bool,
-    /// The scale of temperatures.
+    /// Temperature scale.
     pub scale: Scale,
     /// Colours on standard output.
     pub stdout_color: ColorChoice,
     /// Colours on standard error.
     pub stderr_color: ColorChoice,
-    /// Findings with the lines they are about, drawn for the eye.
+    /// For a terminal: diagnostics show the source line that they are about.
     pub for_terminal: bool,
-    /// Lines and arrows beyond ASCII.
+    /// Line drawing characters beyond ASCII may be used.
     pub unicode: bool,
-    /// Columns.
+    /// Width in columns.
     pub width: usize,
 }
 
@@ -69,9 +69,9 @@ impl From<CommandLine> for Invocation {
     }
 }
 
-/// Columns of the terminal, or what `COLUMNS` says where there is none.
+/// Columns of the terminal, or else those of the variable `COLUMNS`.
 pub fn width() -> usize {
     let of_terminal = terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
-    let told = || std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
-    of_terminal.or_else(told).unwrap_or(WIDTH_DEFAULT).clamp(WIDTH_MIN, WIDTH_MAX)
+    let by_variable = || std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    of_terminal.or_else(by_variable).unwrap_or(WIDTH_DEFAULT).clamp(WIDTH_MIN, WIDTH_MAX)
 }

@@ -1,12 +1,12 @@
-//! What stands below the options of each command: examples and exit codes, in lines of at most 48
-//! columns, which a narrow screen does not tear.
+//! The end of each command's help: examples and exit codes, in lines of at most 48 columns, so that
+//! they are not wrapped on a narrow screen.
 
 use saggar_plant::faults::Fault;
 
 use crate::error::Exit;
 use saggar_standin::presses::Button;
 
-/// What stands for the exit codes in the texts below.
+/// Placeholders for the exit codes in the texts below.
 const EXITS: [(&str, Exit); 4] = [
     ("{pass}", Exit::Pass),
     ("{fail}", Exit::Fail),
@@ -14,7 +14,7 @@ const EXITS: [(&str, Exit); 4] = [
     ("{unknown}", Exit::NotKnown),
 ];
 
-/// A text below, with what stands for a fact in it replaced by the fact.
+/// Fills in the placeholders of a text below.
 pub(super) fn with_facts(text: &str) -> String {
     let three_a_line: Vec<String> =
         Fault::ALL.map(Fault::name).chunks(3).map(|names| names.join(", ")).collect();
@@ -29,12 +29,12 @@ pub(super) fn with_facts(text: &str) -> String {
 
 pub(super) const ALL: &str = "\
 Exit codes:
-  {pass}  all is well
-  {fail}  a rehearsal failed its verdict, a device
-     refuses, or a replay differs
-  {bad}  something is wrong with a file, the
-     command line, or what was to be written
-  {unknown}  nobody knows: an order without an answer,
+  {pass}  success
+  {fail}  the verdict of a rehearsal is FAIL, a
+     device refuses, or a replay differs
+  {bad}  something is wrong with a file or the
+     command line, or a file was not written
+  {unknown}  not known: an order without an answer,
      or a replay with nothing to compare";
 
 pub(super) const NEW: &str = "\
@@ -92,7 +92,8 @@ Examples:
 
 Exit codes:
   {pass}  shown
-  {bad}  it is no programme, or not that one";
+  {bad}  the file is no programme, or one with
+     another digest";
 
 pub(super) const REHEARSE: &str = "\
 Examples:
@@ -105,11 +106,11 @@ Faults, as in --fault control-open@45:
   {faults}
 
 Exit codes:
-  {pass}  the verdict passed
-  {fail}  it failed
-  {bad}  something is wrong and nothing was fired;
-     or the report could not be written, and
-     the verdict is printed all the same";
+  {pass}  the verdict is PASS
+  {fail}  the verdict is FAIL
+  {bad}  something is wrong and nothing was fired,
+     or the report could not be written; the
+     verdict is printed then";
 
 pub(super) const KEYS: &str = "\
 Examples:
@@ -127,9 +128,9 @@ Examples:
 
 Exit codes:
   {pass}  set
-  {bad}  a key or its value is wrong, or `check`
-     would find something wrong then; the file
-     is as it was";
+  {bad}  a key or a value is wrong, or `check`
+     would find something wrong afterwards; the
+     file was not changed";
 
 pub(super) const REPLAY: &str = "\
 Examples:
@@ -137,11 +138,11 @@ Examples:
   saggar replay monday.firing --csv monday.csv
 
 Exit codes:
-  {pass}  the core does again what it did,
-     wherever it could be compared
-  {fail}  it does something else
-  {bad}  the log is damaged, or is none
-  {unknown}  nothing could be compared";
+  {pass}  equal: every tick that could be compared
+     has the same outputs
+  {fail}  different
+  {bad}  the file is damaged, or no recording
+  {unknown}  not known: nothing could be compared";
 
 pub(super) const KEY_NEW: &str = "\
 Examples:

@@ -1,4 +1,4 @@
-//! What was typed.
+//! The command line.
 
 pub mod device;
 mod generated;
@@ -27,25 +27,25 @@ pub use generated::{completions, manual_pages};
 #[command(name = "saggar", bin_name = "saggar", version, about, after_help = with_facts(help::ALL))]
 #[command(arg_required_else_help = true)]
 pub struct CommandLine {
-    /// What to do.
+    /// The command.
     #[command(subcommand)]
     pub command: Command,
-    /// What all commands take.
+    /// Options of all commands.
     #[command(flatten)]
     pub global: GlobalArgs,
 }
 
-/// What all commands take.
+/// Options of all commands.
 #[derive(Debug, ClapArgs)]
-#[command(next_help_heading = "Everywhere")]
+#[command(next_help_heading = "Options of every command")]
 pub struct GlobalArgs {
-    /// Give the result as JSON on standard output
+    /// Print the result as JSON on standard output
     #[arg(long, global = true)]
     pub json: bool,
-    /// Say temperatures in degrees Fahrenheit; files stay in °C
+    /// Show temperatures in °F; files stay in °C
     #[arg(long, global = true)]
     pub fahrenheit: bool,
-    /// Colours: NO_COLOR is respected
+    /// When to use colours; NO_COLOR is respected
     #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
     pub color: Color,
 }
@@ -62,7 +62,7 @@ pub enum Color {
     Never,
 }
 
-/// How to rehearse.
+/// Arguments of `rehearse`.
 #[derive(Debug, ClapArgs)]
 pub struct RehearseArgs {
     /// Schedule to rehearse
@@ -71,27 +71,27 @@ pub struct RehearseArgs {
     /// The furnace.
     #[command(flatten)]
     pub furnace: FurnaceArg,
-    /// Folder for the report [default: rehearsals/NAME, with what differs from a plain run]
+    /// Folder of the report [default: rehearsals/NAME, plus any conditions that are not the defaults]
     #[arg(short, long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
     pub out: Option<PathBuf>,
-    /// Write no report, only say the verdict
+    /// Print the verdict and write no report
     #[arg(long, conflicts_with = "out")]
     pub no_report: bool,
-    /// Draw the chart as chart.png, too: a build with the feature png can
+    /// Also draw the chart as chart.png; needs a build with the feature png
     #[arg(long, conflicts_with = "no_report")]
     pub png: bool,
-    /// Seed of all noise: the same seed gives the same firing, bit for bit
+    /// Seed of the noise: the same seed gives the same firing, bit for bit
     #[arg(long, value_name = "NUMBER", default_value_t = SEED, value_parser = seed)]
     #[arg(allow_hyphen_values = true)]
     pub seed: u64,
-    /// Mains voltage in percent of the nominal one, 70 to 120
+    /// Mains voltage in percent of nominal, 70 to 120
     #[arg(long, value_name = "PERCENT", default_value_t = MAINS * 100.0, value_parser = mains)]
     #[arg(allow_hyphen_values = true)]
     pub mains: f64,
-    /// Something that goes wrong, and at which minute; may be given more than once
+    /// Fault to inject, and its minute; may be given more than once
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,
-    /// Seconds that the operator takes to answer a hold
+    /// Seconds until the operator answers a hold
     #[arg(long, value_name = "SECONDS", default_value_t = OPERATOR_S, value_parser = operator)]
     #[arg(allow_hyphen_values = true)]
     pub operator: f64,
@@ -100,7 +100,7 @@ pub struct RehearseArgs {
     pub no_operator: bool,
 }
 
-/// What to do.
+/// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Write a schedule or a furnace profile from an example; without a name, list the examples
@@ -123,10 +123,10 @@ pub enum Command {
         #[command(flatten)]
         furnace: FurnaceArg,
     },
-    /// Fire a schedule on the simulated furnace and judge what becomes of the work
+    /// Fire a schedule on the simulated furnace and give a verdict on the work
     #[command(after_help = with_facts(help::REHEARSE))]
     Rehearse(RehearseArgs),
-    /// Turn a schedule into a programme, the bytes that a furnace runs
+    /// Compile a schedule into a programme, the bytes that a furnace runs
     #[command(after_help = with_facts(help::COMPILE))]
     Compile {
         /// Schedule to compile
@@ -135,7 +135,7 @@ pub enum Command {
         /// File to write
         #[arg(short, long, value_name = "FILE.programme", value_hint = ValueHint::FilePath)]
         output: PathBuf,
-        /// Replace the file if it is there already
+        /// Replace an existing file
         #[arg(long)]
         force: bool,
         /// The furnace.
@@ -148,23 +148,23 @@ pub enum Command {
         /// Programme to show
         #[arg(value_name = "FILE.programme", value_hint = ValueHint::FilePath)]
         programme: PathBuf,
-        /// Refuse a programme that has not this digest: 8 digits or more of it
+        /// Expected digest, at least 8 digits: any other programme is refused
         #[arg(long, value_name = "HEX", value_parser = digest)]
         digest: Option<String>,
     },
-    /// List what may stand in a schedule or a furnace profile
+    /// List the keys of a schedule or a furnace profile
     #[command(after_help = with_facts(help::KEYS))]
     Keys {
         /// Kind of file
         #[arg(value_name = "KIND", value_parser = file_kind())]
         file: FileKind,
-        /// Only of this section, such as work.coat or stage.ramp
+        /// Only this section, such as work.coat or stage.ramp
         section: Option<String>,
-        /// As tables in Markdown
+        /// Print tables in Markdown
         #[arg(long)]
         markdown: bool,
     },
-    /// Set keys in a schedule or a furnace profile and leave the rest of it as it is
+    /// Change values in a schedule or a furnace profile and leave the rest of it as it is
     #[command(after_help = with_facts(help::SET))]
     Set {
         /// Schedule or profile to change
@@ -172,7 +172,7 @@ pub enum Command {
         file: PathBuf,
         // A path of a key, not a link.
         #[allow(rustdoc::broken_intra_doc_links)]
-        /// What to set, such as work.count=3; stages count from 1: stage[5].soak.minutes=20
+        /// Keys and values, such as work.count=3; stages count from 1: stage[5].soak.minutes=20
         #[arg(required = true, value_name = "KEY=VALUE", value_parser = change)]
         changes: Vec<KeyChange>,
     },
@@ -185,10 +185,10 @@ pub enum Command {
     /// Run a recorded firing again and compare every output
     #[command(after_help = with_facts(help::REPLAY))]
     Replay {
-        /// Log that `device watch --record` wrote
+        /// Recording that `device watch --record` wrote
         #[arg(value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
         log: PathBuf,
-        /// Write the ticks as comma-separated values, too
+        /// Also write the ticks as comma-separated values
         #[arg(long, value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
         csv: Option<PathBuf>,
     },

@@ -1,4 +1,4 @@
-//! Values of arguments that several commands take, and how they are read.
+//! Parsers for the values of arguments.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -12,7 +12,7 @@ use saggar_files::nearest;
 use saggar_schedule::document::KeyPathError;
 use saggar_schedule::keys::FileKind;
 
-/// Which furnace.
+/// The option `--furnace`.
 #[derive(Debug, ClapArgs)]
 pub struct FurnaceArg {
     /// Furnace profile to use instead of the one that the schedule names

@@ -1,4 +1,4 @@
-//! `compile`: from a schedule to the bytes that a furnace runs.
+//! `compile`: compile a schedule and write the programme.
 
 use std::path::Path;
 
@@ -10,14 +10,14 @@ use saggar_files::display_path;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::ProgrammeSummary;
 
-/// A schedule that may run, as a programme.
+/// A schedule in which nothing is wrong, as a programme.
 #[derive(Debug, Serialize)]
 pub struct CompileResult {
     /// The file that was checked or written.
     pub file: String,
-    /// The furnace that it was checked for.
+    /// Name of its furnace.
     pub furnace: String,
-    /// What it is.
+    /// The programme in a few figures.
     pub programme: ProgrammeSummary,
 }
 
@@ -28,10 +28,10 @@ impl CompileResult {
     }
 }
 
-/// Compiles a schedule and writes the programme: all of it or nothing.
+/// Compiles a schedule and writes the programme, atomically.
 ///
 /// # Errors
-/// Everything that is wrong with the schedule or its furnace; or why the file was not written.
+/// The schedule or its profile is invalid, or the file cannot be written.
 pub fn compile(
     schedule: &Path,
     furnace: Option<&Path>,

@@ -1,5 +1,5 @@
-//! Under which conditions a rehearsal ran, where they differ from the plain run: nominal mains,
-//! seed 1, the schedule's own furnace, an operator who answers, nothing broken.
+//! The conditions of a rehearsal, and how they differ from the defaults: nominal mains, seed 1, the
+//! schedule's own furnace, an operator who answers, no faults.
 
 use std::path::{Path, PathBuf};
 
@@ -15,62 +15,62 @@ use saggar_files::{Diagnostic, display_path, short};
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::PressLog;
 
-/// Seed of the plain run.
+/// Default seed.
 pub const SEED: u64 = 1;
 
-/// Mains voltage of the plain run, as a share of the nominal one.
+/// Default mains voltage, as a share of nominal.
 pub const MAINS: f64 = 1.0;
 
-/// Time that the operator of the plain run takes (s).
+/// Default time until the operator answers a hold (s).
 pub const OPERATOR_S: f64 = 30.0;
 
-/// What to rehearse, and how.
+/// What to rehearse, and under which conditions.
 #[derive(Clone, Debug)]
 pub struct RehearsalOptions<'a> {
     /// The schedule.
     pub schedule: &'a Path,
-    /// The furnace, instead of the one that the schedule names.
+    /// The profile to use instead of the one that the schedule names.
     pub furnace: Option<&'a Path>,
-    /// Seed of all noise.
+    /// Seed of the noise.
     pub seed: u64,
-    /// Mains voltage as a share of the nominal one.
+    /// Mains voltage as a share of nominal.
     pub mains: f64,
-    /// What goes wrong, and when.
+    /// Injected faults.
     pub faults: &'a [ScheduledFault],
-    /// Who presses the buttons.
+    /// Behaviour of the operator.
     pub operator: OperatorBehaviour<'a>,
     /// Where the report goes.
     pub target: ReportTarget,
-    /// The report has the chart as pixels, too.
+    /// Also draw the chart as pixels.
     pub png: bool,
     /// Scale of the page and the chart.
     pub scale: Scale,
 }
 
-/// Who presses the buttons of a firing.
+/// What the operator does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum OperatorBehaviour<'a> {
-    /// Somebody who starts it, and answers a hold after so long (s).
+    /// Starts the firing, and answers a hold after this time (s).
     Answers(f64),
-    /// Somebody who starts it, and never answers.
+    /// Starts the firing, and never answers a hold.
     NeverAnswers,
-    /// Whoever pressed these at the panel of a stand-in.
+    /// Pressed these buttons at the panel of a stand-in.
     Pressed(&'a PressLog),
 }
 
 /// Where a report goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ReportTarget {
-    /// None is written.
+    /// No report is written.
     NoReport,
-    /// Into the folder that it has by itself, [`RehearsalOptions::default_folder`].
+    /// Into its default folder, [`RehearsalOptions::default_folder`].
     DefaultFolder,
     /// Into this folder.
     Folder(PathBuf),
 }
 
 impl<'a> RehearsalOptions<'a> {
-    /// The plain run, which may clear a programme for an upload.
+    /// A rehearsal under the default conditions.
     pub const fn default_conditions(schedule: &'a Path, furnace: Option<&'a Path>) -> Self {
         Self {
             schedule,
@@ -85,11 +85,11 @@ impl<'a> RehearsalOptions<'a> {
         }
     }
 
-    /// What is fired.
+    /// Reads the schedule and its furnace.
     ///
     /// # Errors
-    /// Everything that is wrong with the schedule or its furnace, and what this furnace or this
-    /// build cannot have.
+    /// The schedule or its profile is invalid, a fault does not apply to the furnace, or this build
+    /// cannot draw pixels.
     pub(super) fn load(&self) -> Result<FiringPlan, CliError> {
         if self.png {
             Feature::Png.require(saggar_report::DRAWS_PNG)?;
@@ -99,10 +99,10 @@ impl<'a> RehearsalOptions<'a> {
         Ok(plan)
     }
 
-    /// The folder of the report, if there is to be one.
+    /// The folder of the report, created and tested; `None` without a report.
     ///
     /// # Errors
-    /// Why it takes none.
+    /// The folder cannot be written.
     pub(super) fn report_folder(&self) -> Result<Option<PathBuf>, CliError> {
         let folder = match &self.target {
             ReportTarget::NoReport => return Ok(None),
@@ -113,17 +113,17 @@ impl<'a> RehearsalOptions<'a> {
         Ok(Some(folder))
     }
 
-    /// Where the report goes if nobody says: a folder named as the schedule's file and, behind it,
-    /// what differs from the plain run, so that none replaces another.
+    /// The default folder of the report: named after the schedule's file and the conditions that
+    /// differ from the defaults, so that reports of other conditions are not replaced.
     ///
     /// # Errors
-    /// The file's name makes none for a folder.
+    /// No folder name can be made from the schedule's.
     pub(super) fn default_folder(&self) -> Result<PathBuf, Diagnostic> {
         let stem = self.schedule.file_stem().unwrap_or_default();
         let all: Vec<String> =
             changed_conditions(self).into_iter().map(|one| one.short).collect();
         let name = folder_name(stem, &all.join("+")).ok_or_else(|| {
-            let message = "its name makes none for the folder of a report";
+            let message = "no folder for the report can be named after this file";
             let help = "rename it; or name the folder with --out to `rehearse`, and with \
                         --clearance to `device upload`";
             Diagnostic::for_file(self.schedule, message, help)
@@ -132,7 +132,7 @@ impl<'a> RehearsalOptions<'a> {
     }
 }
 
-/// One thing that differs from the plain run.
+/// A condition that differs from the default.
 struct ChangedCondition {
     /// In a phrase: "mains at 70 %".
     said: String,
@@ -159,7 +159,7 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
         }
         OperatorBehaviour::Answers(_) | OperatorBehaviour::Pressed(_) => {}
         OperatorBehaviour::NeverAnswers => {
-            add("nobody to answer".to_owned(), "no-operator".to_owned());
+            add("no answer to a hold".to_owned(), "no-operator".to_owned());
         }
     }
     if rehearsal.seed != SEED {
@@ -172,14 +172,14 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
     all
 }
 
-/// "with mains at 70 %, seed 3"; `None` for the plain run.
+/// "with mains at 70 %, seed 3"; `None` under the default conditions.
 pub(super) fn deviation_phrase(rehearsal: &RehearsalOptions<'_>) -> Option<String> {
     let all: Vec<String> =
         changed_conditions(rehearsal).into_iter().map(|one| one.said).collect();
     (!all.is_empty()).then(|| format!("with {}", all.join(", ")))
 }
 
-/// What stands among the facts of a report, label and value.
+/// The conditions as facts of a report, label and value.
 pub(super) fn facts(
     rehearsal: &RehearsalOptions<'_>,
     plan: &FiringPlan,
@@ -210,7 +210,7 @@ pub(super) fn facts(
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }
 
-/// The faults among the facts, with what became of those that did not show.
+/// The faults as facts of a report, with the reason for each that had no effect.
 pub(super) fn fault_facts(
     rehearsal: &RehearsalOptions<'_>,
     fates: &[FaultOutcome],

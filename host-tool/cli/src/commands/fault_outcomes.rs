@@ -1,5 +1,4 @@
-//! What became of the faults of a firing: a fault that a person asked for either showed, or the
-//! report says why not.
+//! Which faults of a firing had an effect: for each that had none, the output explains why.
 
 use saggar_bench as bench;
 use saggar_plant::faults::ScheduledFault;
@@ -8,20 +7,20 @@ use crate::error::CliError;
 use saggar_files::{Diagnostic, display_path};
 use saggar_schedule::firing_plan::FiringPlan;
 
-/// What became of one fault.
+/// The effect of one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum FaultOutcome {
-    /// It came during the firing. Where there was something to compare with, it also showed.
+    /// It struck during the firing and, if that could be compared, changed the trace.
     Struck,
-    /// The firing was over before its time, or did not begin.
+    /// The firing ended before its time, or did not begin.
     Missed,
-    /// The firing went as it would have gone without it.
+    /// It struck, and the trace is the same as without it.
     Hidden,
-    /// So it did, and without the other faults it would not have.
+    /// As `Hidden`, but only because of the other faults.
     Masked,
 }
 
-/// Refuses what the furnace cannot have.
+/// Refuses a fault of a part that the furnace does not have.
 pub(super) fn check_supported(
     faults: &[ScheduledFault],
     plan: &FiringPlan,
@@ -32,12 +31,12 @@ pub(super) fn check_supported(
     };
     let (furnace, fault) = (&plan.profile.name, strange.fault.name());
     let path = display_path(&plan.profile_path);
-    let message = format!("{furnace} has no pump, so that {fault} means nothing");
+    let message = format!("{furnace} has no pump, so {fault} cannot happen");
     let help = "leave that fault out, or give a furnace with a pump with --furnace";
     Err(Diagnostic::for_file(&path, message, help).into())
 }
 
-/// What is known of a firing that cannot be run again: the time of its end.
+/// The outcomes by the time of the end alone, for a firing that cannot be run again.
 pub(super) fn outcomes_by_time(
     faults: &[ScheduledFault],
     fired: &bench::FiringResult,
@@ -51,8 +50,8 @@ pub(super) fn outcomes_by_time(
     faults.iter().map(fate).collect()
 }
 
-/// Runs the firing again without each fault that struck, and compares. `fire` runs it with these
-/// faults.
+/// The outcomes by running the firing again without each fault that struck, and comparing the traces.
+/// `fire` runs it with the given faults.
 pub(super) fn outcomes_by_comparison(
     faults: &[ScheduledFault],
     fired: &bench::FiringResult,
@@ -77,7 +76,7 @@ pub(super) fn outcomes_by_comparison(
     fates
 }
 
-/// What a fault did not do, and why; `None` for one that struck.
+/// What a fault failed to do, and why; `None` if it struck.
 pub(super) fn explanation(
     fault: &ScheduledFault,
     fate: FaultOutcome,
@@ -101,7 +100,7 @@ pub(super) fn explanation(
     }
 }
 
-/// The excuses of all faults, each in a sentence.
+/// The explanations for all faults, each in a sentence.
 pub(super) fn explanations(
     faults: &[ScheduledFault],
     fates: &[FaultOutcome],

@@ -1,4 +1,4 @@
-//! The name of a report's folder: one plain name below `rehearsals`, whatever the files are called.
+//! The name of a report's folder: always a single plain name below `rehearsals`.
 
 use std::ffi::OsStr;
 
@@ -6,16 +6,16 @@ use sha2::{Digest as _, Sha256};
 
 use saggar_files::{hex, is_forbidden_in_name, short};
 
-/// Longest name (bytes): a file system ends at 255, and the files in the folder need a place in a
-/// path, too.
+/// Maximum length (bytes): file systems allow 255, and the path of the files inside must not become
+/// too long.
 const BYTES_MAX: usize = 160;
 
-/// Names that some systems keep for devices, in any folder, in either case, and with any ending.
+/// Names that some systems reserve for devices, in any folder, in either case, with any ending.
 const DEVICES: [&str; 6] = ["CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$"];
 
-/// A folder's name made of the name of a schedule's file, without its ending, and of what differs
-/// from the plain run. Where these make no plain name, what is plain in the first and a digest of
-/// both; `None` if nothing in it is.
+/// A folder name from the schedule's file name without its ending and the conditions that differ from
+/// the defaults. If that is no plain name: the plain part of the file name and a digest of both;
+/// `None` if it has no plain part.
 pub(super) fn folder_name(stem: &OsStr, differs: &str) -> Option<String> {
     let between = if differs.is_empty() { "" } else { "+" };
     let whole = stem.to_str().map(|stem| format!("{stem}{between}{differs}"));
@@ -40,7 +40,7 @@ pub(super) fn folder_name(stem: &OsStr, differs: &str) -> Option<String> {
     Some(format!("{mark}{start}+{digits}"))
 }
 
-/// A name that every file system takes as it is, and that leads nowhere else.
+/// A name that every file system stores unchanged, and that is not a path.
 fn is_plain(name: &str) -> bool {
     (1..=BYTES_MAX).contains(&name.len())
         && name.chars().all(fits)
@@ -49,7 +49,7 @@ fn is_plain(name: &str) -> bool {
         && !is_device(name)
 }
 
-/// A character that a name may have everywhere; the last one stands for bytes that are no text.
+/// A character that is allowed in names on every system; the replacement character is not text.
 fn fits(c: char) -> bool {
     !is_forbidden_in_name(c)
         && !matches!(
@@ -58,7 +58,7 @@ fn fits(c: char) -> bool {
         )
 }
 
-/// Some systems drop dots and spaces at the end; dots alone are this folder and the one above.
+/// Some systems drop dots and spaces at the end; `.` and `..` are folders.
 fn ends_badly(c: char) -> bool {
     c == '.' || c.is_whitespace()
 }

@@ -1,4 +1,4 @@
-//! `keys` and `set`: what may stand in a file, and putting it there.
+//! `keys` and `set`: list the keys of a file, and change their values.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -11,7 +11,7 @@ use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
 use saggar_schedule::text_file;
 
-/// Sections with their paths; that of the file itself is empty.
+/// Sections with their paths; the path of the top level is empty.
 pub type Sections = Vec<(String, &'static [KeySpec])>;
 
 /// The sections of a file, or the one of this path.
@@ -38,7 +38,7 @@ pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, FilesErro
     Err(Diagnostic::for_file(name, message, help).into())
 }
 
-/// A key that was set, and its value, as typed.
+/// A key to set, and its value as typed.
 pub type KeyChange = (KeyPath, String);
 
 /// Sets keys in a schedule or a profile and leaves the rest of its text as it is.

@@ -1,5 +1,5 @@
-//! What the tool can do. Each command takes plain arguments and returns data; who asked, and
-//! how the answer is shown, is none of its business.
+//! The commands. Each takes plain arguments and returns data; parsing and printing are done
+//! elsewhere.
 
 mod check;
 mod compile;

@@ -18,18 +18,18 @@ use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, 
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing_plan::FiringPlan;
 
-/// A schedule that was rehearsed.
+/// The result of a rehearsal.
 #[derive(Debug)]
 pub struct RehearsalResult {
-    /// What was fired.
+    /// The schedule and its furnace.
     pub plan: FiringPlan,
-    /// What came of it.
+    /// The firing and its verdict.
     pub fired: bench::FiringResult,
     /// The verdict for programs.
     pub json: String,
-    /// How the run differs from the plain one: "with mains at 70 %".
+    /// How the conditions differ from the defaults: "with mains at 70 %".
     pub conditions: Option<String>,
-    /// The faults that did not strike or changed nothing, each in a sentence.
+    /// For each fault that did not strike or changed nothing, a sentence that says why.
     pub fault_remarks: Vec<String>,
     /// Why the programme is not cleared for an upload; empty if it is, with a report.
     pub obstacles: Vec<&'static str>,
@@ -38,13 +38,13 @@ pub struct RehearsalResult {
     pub saved: Option<Result<SavedReport, ReportError>>,
 }
 
-/// Rehearses a schedule and writes the report. `watch` is told now and then which share of the
-/// shortest possible firing has passed; a firing may take longer.
+/// Rehearses a schedule and writes the report. `watch` is called with the share of the shortest
+/// possible firing that has passed; a firing may take longer.
 ///
 /// # Errors
-/// Everything that is wrong with the schedule or its furnace; or why the folder takes no report,
-/// and then nothing was fired. A verdict that fails is no error, nor is a report that could not
-/// be written once the firing was over: the verdict is there all the same.
+/// The schedule or its profile is invalid, or the report's folder cannot be written: nothing was
+/// fired. FAIL is not an error, nor is a report that could not be written after the firing: there is
+/// a verdict all the same.
 pub fn rehearse(
     rehearsal: &RehearsalOptions<'_>,
     mut watch: impl FnMut(f64),
@@ -55,7 +55,7 @@ pub fn rehearse(
     let mut bench = bench_of(rehearsal, &plan, &furnace)?;
     let folder = rehearsal.report_folder()?;
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
-    // Until the first of the faults strikes, all firings of this seed are one.
+    // Until the first fault strikes, all firings with this seed are the same.
     let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
     first_s.inspect(|first_s| bench.run_until(*first_s));
     let with = |faults| bench.fork(faults);
@@ -70,7 +70,7 @@ pub fn rehearse(
     report_on(rehearsal, plan, fired, &fates, folder.as_deref())
 }
 
-/// A bench for the plan, with no faults ahead of it.
+/// A bench without faults.
 fn bench_of(
     rehearsal: &RehearsalOptions<'_>,
     plan: &FiringPlan,
@@ -92,8 +92,8 @@ fn bench_of(
     setup.bench(Trace::default()).map_err(|why| CliError::Rehearsal { schedule, why })
 }
 
-/// What a firing that is over comes to, with its report and its clearance in the folder if there is
-/// one.
+/// Writes the report of a firing into the folder, if there is one, with the clearance if there is no
+/// obstacle.
 pub(super) fn report_on(
     rehearsal: &RehearsalOptions<'_>,
     plan: FiringPlan,

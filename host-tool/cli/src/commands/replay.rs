@@ -1,4 +1,4 @@
-//! `replay`: run a recorded firing again, and compare every output.
+//! `replay`: run a recorded firing again and compare every output.
 
 use std::path::Path;
 
@@ -20,13 +20,13 @@ use saggar_report::TraceCsv;
 pub struct LogReplay {
     /// Its file.
     pub file: String,
-    /// Name of the device that it is of.
+    /// Name of the device.
     pub device: String,
     /// Digest of the furnace's data.
     pub furnace: String,
-    /// What came of it.
+    /// The comparison.
     pub replay: ReplayResult,
-    /// The log ends before its time.
+    /// The recording is cut or damaged.
     pub torn: Option<LogDamage>,
     /// Length of the file (bytes).
     pub bytes: u64,
@@ -47,7 +47,7 @@ impl Conclusion {
 }
 
 impl LogReplay {
-    /// What all of it comes to.
+    /// The conclusion.
     pub const fn conclusion(&self) -> Conclusion {
         match (self.torn, &self.replay.difference, self.replay.compared) {
             (Some(torn), _, _) if torn.corrupt => Conclusion::Damaged(torn),
@@ -75,16 +75,16 @@ impl LogReplay {
     }
 }
 
-/// What a replay says of a firing.
+/// The conclusion of a replay.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Conclusion {
-    /// The core does again what it did, wherever it could be compared.
+    /// All outputs that could be compared are the same.
     Equal,
-    /// It does something else.
+    /// An output differs.
     Different,
-    /// Nothing was compared, which is not equal.
+    /// Nothing was compared.
     NotKnown,
-    /// The log is damaged. What is said of the ticks before is said of no whole firing.
+    /// The recording is damaged: the comparison covers only the ticks before the damage.
     Damaged(LogDamage),
 }
 

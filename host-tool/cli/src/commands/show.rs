@@ -10,7 +10,7 @@ use saggar_files::Diagnostic;
 use saggar_files::plain_file::{self, ReadError};
 use saggar_schedule::schedule::{Evacuation, ProgrammeSummary, StageKind};
 
-/// A programme read back.
+/// The contents of a programme.
 #[derive(Debug, Serialize)]
 pub struct ProgrammeListing {
     /// In a few figures.

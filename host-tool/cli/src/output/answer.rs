@@ -1,4 +1,4 @@
-//! What is answered: text for a person, or JSON for a program.
+//! Prints a result as text or as JSON.
 
 use std::io;
 
@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use super::screen::{Printer, plain_stdout, stderr, stdout};
 use crate::invocation::DisplayOptions;
 
-/// Answers a person or a program, whoever asked.
+/// Prints a result as text, or as JSON if that was asked for.
 pub(super) fn print_answer(
     display: &DisplayOptions,
     for_programs: impl FnOnce() -> Value,
@@ -21,20 +21,20 @@ pub(super) fn print_answer(
     out.flush()
 }
 
-/// Answers a program.
+/// Prints JSON.
 pub(super) fn print_json(value: &Value) -> io::Result<()> {
     let mut out = plain_stdout();
     out.json(value)?;
     out.flush()
 }
 
-/// An answer to a program, of what was done as it was asked.
+/// Adds `"ok": true`.
 pub(super) fn with_ok(mut value: Value) -> Value {
     value["ok"] = json!(true);
     value
 }
 
-/// Says one thing that was done, with what there is to add for programs.
+/// Prints a confirmation; `json` has the details for programs.
 pub(super) fn print_confirmation(
     text: &str,
     json: Value,
@@ -43,14 +43,14 @@ pub(super) fn print_confirmation(
     print_answer(display, || with_ok(json), |out| out.wrapped(text, "", "  "))
 }
 
-/// Says what goes on meanwhile, to a person.
+/// Prints a notice on standard error while a command runs; nothing with `--json`.
 pub fn notice(text: &str, display: &DisplayOptions) {
     if !display.json {
         let _ = stderr(display).wrapped(text, "", "  ");
     }
 }
 
-/// Prints what was made of the tool's own description: a script, or a page.
+/// Prints a completion script or a manual page.
 ///
 /// # Errors
 /// The output cannot be written.

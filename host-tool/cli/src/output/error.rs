@@ -1,5 +1,5 @@
-//! Why a command did not do what it was asked to, and what is wrong with files: each finding drawn
-//! with the line that it is about, as a line of text, or as JSON.
+//! Prints errors. What is wrong with a file is shown with the source line, as one line of text, or as
+//! JSON.
 
 use std::io;
 use std::ops::Range;
@@ -16,7 +16,7 @@ use crate::error::CliError;
 use crate::invocation::DisplayOptions;
 use saggar_files::{Diagnostic, Location, diagnostics_summary, escape_hidden};
 
-/// Shows why a command did not do what it was asked to; below findings also what came of it.
+/// Prints an error; `outcome` follows the number of diagnostics.
 pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
     if display.json {
         for_programs(&error.to_string(), error.findings());
@@ -29,18 +29,18 @@ pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
     }
 }
 
-/// Says why there is no report beside a verdict that was shown.
+/// Prints an error that is not about a file that was read, such as a report that was not written.
 pub fn show_report_error(error: &CliError, display: &DisplayOptions) {
     let _ = stderr(display).wrapped(format!("saggar: {error}"), "", "  ");
 }
 
-/// Shows help, which the parser has wrapped.
+/// Prints help, which the parser has wrapped.
 pub fn help(drawn: &str) {
     let _ = before_parsing(false).styled_lines(drawn);
 }
 
-/// Shows what is wrong with a command line, as the parser drew it. What was typed has to be escaped
-/// in it. If it cannot be shown, the exit code still says it.
+/// Prints an error in the command line, as the parser drew it. What was typed has to be escaped
+/// in it. If it cannot be written, the exit code still tells.
 pub fn usage_error(drawn: &str) {
     let _ = before_parsing(true).wrapped_styled_lines(drawn);
 }
@@ -51,13 +51,13 @@ pub fn plain_usage_error(text: &str) {
     usage_error(&lines.join("\n"));
 }
 
-/// Shows what is wrong with a command line to a program.
+/// Prints an error in the command line as JSON.
 pub fn usage_error_for_programs(error: &str) {
     for_programs(error, &[]);
 }
 
 fn for_programs(error: &str, wrong: &[Diagnostic]) {
-    // If this cannot be written either, the exit code still says it.
+    // If this cannot be written either, the exit code still tells.
     let _ = print_json(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
 }
 

@@ -1,4 +1,4 @@
-//! What may stand in a file, and what was set in one.
+//! Prints the keys of a file, and the keys that were set.
 
 use std::io;
 use std::path::Path;
@@ -13,7 +13,7 @@ use saggar_files::display_path;
 use saggar_schedule::document::{KeySpec, ValueKind, json_schema, markdown};
 use saggar_schedule::keys::FileKind;
 
-/// Shows sections of a file: for a person, as tables in Markdown, or as a schema.
+/// Prints sections of a file as text, as tables in Markdown, or as a JSON schema.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -82,7 +82,7 @@ fn without_markdown(text: &str) -> String {
     (plain + rest).replace('`', "")
 }
 
-/// Says what was set.
+/// Confirms the keys that were set.
 ///
 /// # Errors
 /// The output cannot be written.

@@ -1,5 +1,4 @@
-//! Showing results: on standard output for whoever asked, as text or as JSON. Everything else,
-//! findings above all, goes to standard error.
+//! Prints results on standard output, as text or as JSON, and errors and notices on standard error.
 
 mod answer;
 mod device;

@@ -1,4 +1,4 @@
-//! Schedules that were checked, and programmes: what they come to.
+//! Prints the results of `check`, `compile` and `show`.
 
 use std::io;
 
@@ -15,7 +15,7 @@ use saggar_files::{diagnostics_summary, short};
 use saggar_plant::format::{Scale, duration, one_decimal};
 use saggar_schedule::schedule::{ProgrammeSummary, vacuum_phrase};
 
-/// Shows what came of `check`.
+/// Prints the results of `check`.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -26,8 +26,7 @@ pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::R
         return print_json(&json!({ "ok": ok, "files": files }));
     }
     let mut all = Vec::new();
-    // Two streams, one order: each file is flushed before the next, and a blank line stands
-    // between two of them.
+    // Flushed after each file, so that the two streams stay in order; a blank line separates files.
     let (mut good_before, mut bad_before) = (false, false);
     for one in checked {
         match &one.outcome {
@@ -76,7 +75,7 @@ fn checked_json(checked: &CheckResult) -> Value {
     }
 }
 
-/// Shows what came of `compile`.
+/// Prints the result of `compile`.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -91,7 +90,7 @@ pub fn compiled_schedule(compiled: &CompileResult, display: &DisplayOptions) -> 
     )
 }
 
-/// A schedule that may run.
+/// A schedule in which nothing is wrong.
 fn head(
     out: &mut Printer<'_>,
     compiled: &CompileResult,
@@ -121,7 +120,7 @@ fn profile_summary(
     out.wrapped(format!("programmes up to {peak}, ramps up to {rate}"), "  ", "    ")
 }
 
-/// Shows a programme, step by step.
+/// Prints the steps of a programme.
 ///
 /// # Errors
 /// The output cannot be written.

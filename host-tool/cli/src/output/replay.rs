@@ -1,4 +1,4 @@
-//! What a replay comes to, for a person.
+//! Prints the result of a replay.
 
 use std::io;
 
@@ -12,10 +12,10 @@ use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
 use saggar_files::short;
 use saggar_plant::format::clock_with_seconds;
 
-/// Gaps that are listed; a program gets more of them.
+/// Maximum number of gaps that are listed; JSON has more.
 const GAPS_LISTED: usize = 20;
 
-/// Shows what a replay came to.
+/// Prints the result of a replay.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -46,7 +46,7 @@ fn for_programs(replayed: &LogReplay) -> Value {
     })
 }
 
-/// A replay: what it comes to first, then what was compared, then what was not.
+/// The conclusion first, then what was compared, then what was not.
 fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     let replay = &replayed.replay;
     let head = StyledLine::from(format!("{}: ", replayed.file));
@@ -77,7 +77,7 @@ fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     }
     if replay.skipped > 0 {
         let ticks = plural(replay.skipped, "tick", "ticks");
-        line(format!("{ticks} not compared: no origin stands before them"))?;
+        line(format!("{ticks} not compared: no origin comes before them"))?;
     }
     if let Some(torn) = replayed.torn.filter(|torn| !torn.corrupt) {
         let whole = torn.intact_bytes;
@@ -108,7 +108,7 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
     head.styled(style, conclusion.name()).plain(&more)
 }
 
-/// What a damaged log is still good for.
+/// What was compared before the damage.
 fn before_the_damage(replay: &ReplayResult) -> String {
     let told = match (&replay.difference, replay.compared) {
         (Some(_), _) => "before it, different: see below".to_owned(),
@@ -116,17 +116,15 @@ fn before_the_damage(replay: &ReplayResult) -> String {
         (None, 1) => "the tick before it was compared and is equal".to_owned(),
         (None, ticks) => format!("the {ticks} ticks before it were compared and are equal"),
     };
-    format!(
-        "{told}; what lies behind cannot be read: copy the log anew from where it was recorded"
-    )
+    format!("{told}; the rest cannot be read: copy the recording again from where it was made")
 }
 
 fn missing(gap: &Gap) -> String {
     let Gap { after, before, anew } = gap;
     if *anew {
         format!(
-            "the device came up anew after tick {after}: what it did up to its new tick {before} \
-             is missing"
+            "the device restarted after tick {after}: its ticks from then up to its new tick \
+             {before} are missing"
         )
     } else {
         format!("ticks between {after} and {before} are missing")

@@ -1,9 +1,8 @@
-//! The one way to standard output and standard error.
+//! The only access to standard output and standard error.
 //!
-//! A file, a device or a command line may hold what makes a terminal act, what turns the direction
-//! of reading, or what nobody sees. Here all of it is written out, and nothing else in the tool has
-//! hold of the streams, so that no message can forget to. Our own colours go beside the text, in a
-//! [`StyledLine`], and not through it.
+//! Text from a file, a device or the command line may contain escape sequences, marks that change the
+//! direction of reading, or invisible characters. All of them are escaped here, and no other module
+//! writes to the streams. Our own colours are added in a [`StyledLine`], beside the text.
 
 use std::io::{self, Write};
 
@@ -14,23 +13,23 @@ use serde_json::Value;
 use crate::invocation::{self, DisplayOptions};
 use saggar_files::{escape_hidden, escape_hidden_json};
 
-/// What is as it should be, what is not, and what is to be seen first.
+/// Styles: success, failure, headings.
 pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
 pub(super) const BAD: Style = AnsiColor::Red.on_default().bold();
 pub(super) const STRONG: Style = Style::new().bold();
 
-/// Text on one line that a terminal only shows, with colours of our own.
+/// One line of escaped text, with our own colours.
 #[derive(Clone, Debug, Default)]
 pub(super) struct StyledLine(String);
 
 impl StyledLine {
-    /// With more text at its end.
+    /// Appends text.
     pub(super) fn plain(mut self, text: &str) -> Self {
         self.0 += &escape_hidden(text);
         self
     }
 
-    /// With more text at its end, in this style.
+    /// Appends text in this style.
     pub(super) fn styled(self, style: Style, text: &str) -> Self {
         let mut whole = self;
         whole.0 += &format!("{style}{}{style:#}", escape_hidden(text));
@@ -49,25 +48,25 @@ impl<T: AsRef<str>> From<T> for StyledLine {
     }
 }
 
-/// Where the next character goes on a terminal.
+/// Cursor movements and the like.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Cursor {
-    /// Some lines up.
+    /// Up by some lines.
     Up(usize),
-    /// To the start of its line.
+    /// To the start of the line.
     LineStart,
-    /// It stays; what stands behind it on the line goes.
+    /// Erases the rest of the line.
     EraseRest,
-    /// The place is remembered.
+    /// Saves the position.
     Save,
-    /// To the place that is remembered.
+    /// Returns to the saved position.
     Restore,
 }
 
-/// A stream for people or programs.
+/// Writes to one of the streams.
 pub(super) struct Printer<'a> {
     to: Box<dyn Write + 'a>,
-    /// Columns, for what is wrapped.
+    /// Width of wrapped text, in columns.
     pub(super) width: usize,
 }
 
@@ -83,12 +82,12 @@ pub(super) fn stderr(display: &DisplayOptions) -> Printer<'static> {
     Printer { to, width: display.width }
 }
 
-/// Standard output for what has no colours and is not wrapped.
+/// Standard output without colours and wrapping.
 pub(super) fn plain_stdout() -> Printer<'static> {
     Printer { to: Box::new(io::stdout().lock()), width: usize::MAX }
 }
 
-/// One of them before anybody knows what was asked for, with colours where they are usual.
+/// One of the streams while the command line is not parsed yet: colours as the terminal allows.
 pub(super) fn before_parsing(to_stderr: bool) -> Printer<'static> {
     let to: Box<dyn Write> = if to_stderr {
         Box::new(AutoStream::auto(io::stderr().lock()))
@@ -109,12 +108,12 @@ impl Printer<'_> {
         writeln!(self.to)
     }
 
-    /// Text within a line. Nothing but [`Self::cursor`] and [`Self::blank`] follows it there.
+    /// Text within a line, to be followed by [`Self::cursor`] or [`Self::blank`] only.
     pub(super) fn text(&mut self, text: impl Into<StyledLine>) -> io::Result<()> {
         write!(self.to, "{}", text.into().0)
     }
 
-    /// Moves about on a terminal.
+    /// Sends a cursor sequence.
     pub(super) fn cursor(&mut self, cursor: Cursor) -> io::Result<()> {
         match cursor {
             Cursor::Up(lines) => write!(self.to, "\x1b[{lines}A"),
@@ -125,13 +124,13 @@ impl Printer<'_> {
         }
     }
 
-    /// Lines that a library drew, with its colours: escapes of colours stay, all others are
-    /// written out. Text of others in them has to be written out before, or it could have colours.
+    /// Lines with colours that a library drew: colour sequences stay, all others are escaped. Foreign
+    /// text in them has to be escaped before, or it could contain colours.
     pub(super) fn styled_lines(&mut self, lines: &str) -> io::Result<()> {
         lines.lines().try_for_each(|line| self.styled_line(line))
     }
 
-    /// One of them.
+    /// One such line.
     pub(super) fn styled_line(&mut self, line: &str) -> io::Result<()> {
         let mut rest = line;
         while let Some((before, from)) = rest.split_once('\x1b') {
@@ -161,7 +160,7 @@ impl Printer<'_> {
         self.to.write_all(escape_hidden_json(json).as_bytes())
     }
 
-    /// What was made of the tool's own description and of nothing else.
+    /// Bytes that were generated from the description of the command line and contain no foreign text.
     pub(super) fn raw(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.to.write_all(bytes)
     }
@@ -179,7 +178,7 @@ impl<'a> Printer<'a> {
     }
 }
 
-/// What follows an escape, as far as it is a change of colour: `[1;31m`.
+/// The colour sequence after an escape character: `[1;31m`.
 fn colour(text: &str) -> Option<&str> {
     let parameters = text.strip_prefix('[')?;
     let end = parameters.find(|c: char| !(c.is_ascii_digit() || c == ';'))?;

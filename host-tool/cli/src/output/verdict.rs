@@ -1,4 +1,4 @@
-//! The verdict of a rehearsal, for a person.
+//! Prints the verdict of a rehearsal.
 
 use std::io;
 use std::path::Path;
@@ -12,7 +12,7 @@ use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
 use saggar_files::sanitized;
 
-/// Shows the verdict of a rehearsal.
+/// Prints the verdict of a rehearsal.
 ///
 /// # Errors
 /// The output cannot be written.
@@ -30,7 +30,7 @@ pub fn rehearsal_result(
     out.flush()
 }
 
-/// Shows what a rehearsal came to: failures first, then what passed, then what is to be known.
+/// Failures first, then what passed, then the notes; the result on the first and the last lines.
 fn show(
     out: &mut Printer<'_>,
     rehearsed: &RehearsalResult,

@@ -1,5 +1,5 @@
-//! Text in lines of at most so many columns, as far as that goes without tearing apart what
-//! belongs together: a number and its unit, and whatever has no blank in it, paths above all.
+//! Wraps text, and keeps together a number and its unit, and whatever contains no space, such as a
+//! path.
 
 use std::io;
 
@@ -9,7 +9,7 @@ use super::screen::{Printer, StyledLine};
 use saggar_plant::format::with_nonbreaking_units;
 
 impl Printer<'_> {
-    /// Writes a text with something in front of the first line and of all others.
+    /// Writes wrapped text with an indent for the first line and one for the others.
     pub(super) fn wrapped(
         &mut self,
         text: impl Into<StyledLine>,
@@ -33,7 +33,7 @@ impl Printer<'_> {
         Ok(())
     }
 
-    /// Writes the digits of a digest: a narrow screen has no room for all of them in one line.
+    /// Writes the digits of a digest, in three lines on a narrow screen.
     pub(super) fn digest(&mut self, whole: &str) -> io::Result<()> {
         let piece =
             if self.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
@@ -61,7 +61,7 @@ fn broken(text: &str, options: Options<'_>) -> Vec<String> {
         .collect()
 }
 
-/// A text with plain blanks again, once its lines are made.
+/// Turns non-breaking spaces into spaces again.
 fn loose(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }

@@ -1,4 +1,4 @@
-//! From what was typed to an exit code: the only place that knows which command is shown how.
+//! Runs the command that was typed and displays its result.
 
 mod device;
 mod stdin_stop;
@@ -22,7 +22,7 @@ use crate::output;
 use saggar_files::sanitized;
 use saggar_standin::presses::PressLog;
 
-/// Does what was asked and shows it.
+/// Parses the command line, runs the command and returns the exit code.
 pub fn run() -> Exit {
     let typed: Vec<OsString> = std::env::args_os().collect();
     let Invocation { command, display } = match CommandLine::try_parse_from(&typed) {
@@ -31,7 +31,7 @@ pub fn run() -> Exit {
     };
     match dispatch(&command, &display) {
         Ok(exit) => exit,
-        // Whoever reads the output has seen enough: no reason to complain.
+        // The reader closed the pipe, such as `head`: not an error.
         Err(CliError::Output(why)) if why.kind() == io::ErrorKind::BrokenPipe => Exit::Pass,
         Err(error) => {
             let is_set = matches!(command, Command::Set { .. });
@@ -42,7 +42,7 @@ pub fn run() -> Exit {
     }
 }
 
-/// Most characters of an argument that are quoted in an error.
+/// Maximum number of characters of an argument that an error quotes.
 const CHARS_MAX: usize = 200;
 
 /// Shows the help that was asked for, or what is wrong with the command line: as JSON if that is

@@ -66,7 +66,7 @@ fn a_furnace_without_a_pump_has_no_fault_of_the_pump() {
         let said = bench.run(&arguments);
         assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
         let name = fault.split('@').next().unwrap();
-        let why = format!("Fieldfare has no pump, so that {name} means nothing");
+        let why = format!("Fieldfare has no pump, so {name} cannot happen");
         assert!(said.err.contains(&why) && said.err.contains("--furnace"), "{said:#?}");
     }
 }
