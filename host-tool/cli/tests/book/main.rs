@@ -31,7 +31,7 @@ use tempfile::TempDir;
 const COMMANDS_MIN: usize = 60;
 
 #[test]
-fn what_the_book_shows_is_what_the_tool_says() {
+fn the_output_shown_in_the_book_is_current() {
     let pages = pages();
     let overwrite = std::env::var_os("SAGGAR_BOOK").is_some_and(|value| value == "overwrite");
     let played: Vec<(usize, Vec<String>)> = thread::scope(|scope| {

@@ -27,7 +27,7 @@ fn line(shown: &str, found: &str) -> bool {
 }
 
 #[test]
-fn what_is_left_out_may_be_anything_and_nothing_else() {
+fn ellipses_match_anything_and_all_else_is_exact() {
     let shown = |text: &str| text.lines().map(str::to_owned).collect::<Vec<_>>();
     assert!(matches(&shown("a\n...\nd"), "a\nb\nc\nd\n"));
     assert!(matches(&shown("a\n...\nd"), "a\nd\n"));

@@ -28,12 +28,12 @@ fn check(schedule: &str, furnace: &str) -> String {
     bench.run(&["check", "job.toml"]).err.replace("\n    ", " ")
 }
 
-/// The number between two phrases of what `check` said.
+/// The number between two phrases of what `check` result.
 #[track_caller]
-fn number<'a>(said: &'a str, before: &str, after: &str) -> &'a str {
-    let rest = said.split_once(before).map(|(_, rest)| rest);
+fn number<'a>(result: &'a str, before: &str, after: &str) -> &'a str {
+    let rest = result.split_once(before).map(|(_, rest)| rest);
     let number = rest.and_then(|rest| rest.split_once(after)).map(|(number, _)| number);
-    number.unwrap_or_else(|| panic!("no \"{before}…{after}\" in: {said}"))
+    number.unwrap_or_else(|| panic!("no \"{before}…{after}\" in: {result}"))
 }
 
 #[test]
@@ -47,16 +47,16 @@ fn a_volume_as_large_as_allowed() {
             ];
             check(GOOD, &profile(&changes))
         };
-        let said = of("9");
-        let again = of(number(&said, "allowed are ", " or less"));
-        assert_eq!(again, "", "{height} mm: {said}");
+        let result = of("9");
+        let again = of(number(&result, "allowed are ", " or less"));
+        assert_eq!(again, "", "{height} mm: {result}");
     }
     let tiny = [
         ("muffle_radius_millimetre", "10".to_owned()),
         ("muffle_height_millimetre", "20".to_owned()),
     ];
-    let said = check(GOOD, &profile(&tiny));
-    assert!(said.contains("correct the radius and the height of the muffle"), "{said}");
+    let result = check(GOOD, &profile(&tiny));
+    assert!(result.contains("correct the radius and the height of the muffle"), "{result}");
 }
 
 #[test]
@@ -72,8 +72,8 @@ fn a_programme_as_hot_as_allowed() {
             ];
             check(GOOD, &profile(&changes))
         };
-        let said = of("1218");
-        assert_eq!(of(number(&said, "allowed: ", " or less")), "", "{said}");
+        let result = of("1218");
+        assert_eq!(of(number(&result, "allowed: ", " or less")), "", "{result}");
     }
 }
 
@@ -88,8 +88,8 @@ fn a_slew_as_slow_as_allowed() {
             ];
             check(GOOD, &profile(&changes))
         };
-        let said = of("1");
-        assert_eq!(of(number(&said, "allowed: ", " or more")), "", "{said}");
+        let result = of("1");
+        assert_eq!(of(number(&result, "allowed: ", " or more")), "", "{result}");
     }
 }
 
@@ -103,9 +103,9 @@ fn vacuum(from: &str, to: &str) -> String {
 fn a_vacuum_that_begins_where_its_stages_get_to() {
     let good = good_furnace();
     for to in ["900.06", "900.006", "1000.5", "1079.999"] {
-        let said = check(&vacuum("1100", to), &good);
-        let reached = number(&said, "the stages under it reach ", " °C at most");
-        assert_eq!(check(&vacuum(reached, to), &good), "", "{said}");
+        let result = check(&vacuum("1100", to), &good);
+        let reached = number(&result, "the stages under it reach ", " °C at most");
+        assert_eq!(check(&vacuum(reached, to), &good), "", "{result}");
     }
 }
 
@@ -120,12 +120,12 @@ fn a_setpoint_and_a_rate_as_high_as_allowed() {
             let ramp = format!("to_celsius = {to}, kelvin_per_minute = {rate}");
             GOOD.replace("to_celsius = 1120, minutes = 20", &ramp)
         };
-        let said = check(&job("1180.05", "80.04"), &furnace);
-        let to = number(&said, "lower it to ", ", or choose");
-        let rate = number(&said, "lower the rate to ", ", or give");
-        assert_eq!(check(&job(to, rate), &furnace), "", "{said}");
-        assert!(said.contains("1180.05 °C is above the 11"), "{said}");
-        assert!(said.contains("80.04 K/min is faster than the "), "{said}");
+        let result = check(&job("1180.05", "80.04"), &furnace);
+        let to = number(&result, "lower it to ", ", or choose");
+        let rate = number(&result, "lower the rate to ", ", or give");
+        assert_eq!(check(&job(to, rate), &furnace), "", "{result}");
+        assert!(result.contains("1180.05 °C is above the 11"), "{result}");
+        assert!(result.contains("80.04 K/min is faster than the "), "{result}");
     }
 }
 
@@ -134,8 +134,8 @@ fn a_firing_as_long_as_allowed() {
     // An hour and twenty minutes at the least.
     for hour in ["1.3", "0.33", "1.0167"] {
         let furnace = profile(&[("firing_max_hour", hour.to_owned())]);
-        let said = check(GOOD, &furnace);
-        let minutes = number(&said, "Dunlin allows ", "\n");
+        let result = check(GOOD, &furnace);
+        let minutes = number(&result, "Dunlin allows ", "\n");
         let whole = (hour.parse::<f64>().unwrap() * 60.0).floor();
         let (hours, rest) = ((whole / 60.0).floor(), whole % 60.0);
         let told = match (hours < 1.0, rest < 1.0) {
@@ -143,6 +143,6 @@ fn a_firing_as_long_as_allowed() {
             (false, true) => format!("{hours} h"),
             (false, false) => format!("{hours} h {rest} min"),
         };
-        assert!(minutes.starts_with(&told), "{told}: {said}");
+        assert!(minutes.starts_with(&told), "{told}: {result}");
     }
 }

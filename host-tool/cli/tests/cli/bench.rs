@@ -5,7 +5,7 @@ use std::process::Command;
 
 use tempfile::TempDir;
 
-pub(crate) use crate::said::{Said, said};
+pub(crate) use crate::run_output::{RunOutput, run_output};
 
 /// A good schedule. Tests count its lines.
 pub(crate) const GOOD: &str = r#"name = "Coping"
@@ -80,23 +80,23 @@ impl Bench {
     }
 
     /// Runs the binary here.
-    pub(crate) fn run(&self, arguments: &[&str]) -> Said {
+    pub(crate) fn run(&self, arguments: &[&str]) -> RunOutput {
         let mut command = Command::new(env!("CARGO_BIN_EXE_saggar"));
         command.args(arguments).current_dir(self.folder.path()).env_remove("COLUMNS");
-        said(command.output().unwrap())
+        run_output(command.output().unwrap())
     }
 
     /// `check` must refuse `job.toml` with one finding, at this place, and with these words.
     #[track_caller]
     pub(crate) fn refuses(&self, place: &str, message: &str, cure: &str) {
-        let said = self.run(&["check", "job.toml"]);
-        assert_eq!(said.code, 2, "{said:#?}");
-        assert_eq!(said.out, "", "a finding is no result");
+        let result = self.run(&["check", "job.toml"]);
+        assert_eq!(result.code, 2, "{result:#?}");
+        assert_eq!(result.out, "", "a finding is no result");
         let start = format!("{place}: ");
-        let (first, rest) = said.err.split_once('\n').unwrap();
-        assert!(first.starts_with(&start) && first.contains(message), "{said:#?}");
+        let (first, rest) = result.err.split_once('\n').unwrap();
+        assert!(first.starts_with(&start) && first.contains(message), "{result:#?}");
         let help = rest.lines().next().unwrap();
-        assert!(help.starts_with("    help: ") && help.contains(cure), "{said:#?}");
-        assert!(rest.ends_with("\n1 error in 1 file\n"), "{said:#?}");
+        assert!(help.starts_with("    help: ") && help.contains(cure), "{result:#?}");
+        assert!(rest.ends_with("\n1 error in 1 file\n"), "{result:#?}");
     }
 }

@@ -3,7 +3,7 @@
 use super::bench::{Bench, GOOD, docs};
 
 #[test]
-fn every_example_in_the_documents_may_run() {
+fn every_example_in_the_documents_passes_check() {
     // What comes with the source, and not what somebody may have put beside it.
     let files = [
         "clean-alumina",
@@ -16,29 +16,29 @@ fn every_example_in_the_documents_may_run() {
     .map(|name| docs().join(format!("schedules/{name}.toml")).display().to_string());
     let mut arguments = vec!["check", "--json"];
     arguments.extend(files.iter().map(String::as_str));
-    let said = Bench::with(GOOD).run(&arguments);
-    assert_eq!((said.code, said.err.as_str()), (0, ""), "{}", said.out);
-    let json: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    let result = Bench::with(GOOD).run(&arguments);
+    assert_eq!((result.code, result.err.as_str()), (0, ""), "{}", result.out);
+    let json: serde_json::Value = serde_json::from_str(&result.out).unwrap();
     assert_eq!(json["ok"], true);
     assert_eq!(json["files"].as_array().unwrap().len(), files.len());
 }
 
 #[test]
 fn check_says_what_a_schedule_is() {
-    let said = Bench::with(GOOD).run(&["check", "job.toml", "--fahrenheit"]);
-    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    let result = Bench::with(GOOD).run(&["check", "job.toml", "--fahrenheit"]);
+    assert_eq!((result.code, result.err.as_str()), (0, ""));
     // 27.5 min up to 300 °C at 10 K/min, 20 min on, 30 min soak, 5 min open.
     let expected = "job.toml: good\n  Coping (for Dunlin)\n  5 steps, at least 1 h 23 min, plus time \
                     to cool\n  peak 2048 °F, vacuum 50 hPa from 1112 °F\n";
-    assert_eq!(said.out, expected);
+    assert_eq!(result.out, expected);
 }
 
 #[test]
-fn json_tells_a_program_the_place_and_the_cure() {
-    let said = Bench::changed("to_celsius = 300", "to_celcius = 300")
+fn json_has_the_location_and_the_cure() {
+    let result = Bench::changed("to_celsius = 300", "to_celcius = 300")
         .run(&["check", "job.toml", "--json"]);
-    assert_eq!((said.code, said.err.as_str()), (2, ""));
-    let json: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!((result.code, result.err.as_str()), (2, ""));
+    let json: serde_json::Value = serde_json::from_str(&result.out).unwrap();
     let finding = &json["files"][0]["findings"][0];
     assert_eq!((finding["line"].as_u64(), finding["column"].as_u64()), (Some(14), Some(10)));
     assert_eq!(finding["file"], "job.toml");
@@ -47,21 +47,21 @@ fn json_tells_a_program_the_place_and_the_cure() {
 }
 
 #[test]
-fn a_good_schedule_is_told_beside_a_bad_one() {
+fn a_good_schedule_is_reported_beside_a_bad_one() {
     let bench = Bench::with(GOOD);
     bench.write("bad.toml", "name = 3\n");
-    let said = bench.run(&["check", "bad.toml", "job.toml"]);
-    assert_eq!(said.code, 2);
-    assert!(said.out.starts_with("job.toml: good\n"), "{}", said.out);
-    assert!(said.err.starts_with("bad.toml:1:1: "), "{}", said.err);
+    let result = bench.run(&["check", "bad.toml", "job.toml"]);
+    assert_eq!(result.code, 2);
+    assert!(result.out.starts_with("job.toml: good\n"), "{}", result.out);
+    assert!(result.err.starts_with("bad.toml:1:1: "), "{}", result.err);
 }
 
 #[test]
 fn compile_writes_the_bytes_that_show_reads_back() {
     let bench = Bench::with(GOOD);
-    let said = bench.run(&["compile", "job.toml", "-o", "job.programme", "--json"]);
-    assert_eq!((said.code, said.err.as_str()), (0, ""));
-    let compiled: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    let result = bench.run(&["compile", "job.toml", "-o", "job.programme", "--json"]);
+    assert_eq!((result.code, result.err.as_str()), (0, ""));
+    let compiled: serde_json::Value = serde_json::from_str(&result.out).unwrap();
     let bytes = std::fs::read(bench.path("job.programme")).unwrap();
     assert_eq!(compiled["programme"]["bytes"], bytes.len());
     let image = saggar_core::programme::ProgrammeImage::from_bytes(&bytes).unwrap();
@@ -78,13 +78,13 @@ fn compile_writes_the_bytes_that_show_reads_back() {
 }
 
 #[test]
-fn compile_replaces_nothing_unless_it_is_told_to() {
+fn compile_replaces_a_file_only_with_force() {
     let bench = Bench::with(GOOD);
     bench.write("job.programme", "precious");
     let compile = ["compile", "job.toml", "-o", "job.programme", "--force"];
-    let said = bench.run(&compile[..4]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""));
-    assert!(said.err.contains("job.programme exists already; --force replaces it"));
+    let result = bench.run(&compile[..4]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""));
+    assert!(result.err.contains("job.programme exists already; --force replaces it"));
     assert_eq!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
     assert_eq!(bench.run(&compile).code, 0);
     assert_ne!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
@@ -110,9 +110,9 @@ fn only_plain_files_are_replaced() {
     ] {
         for more in [&[][..], &["--force"]] {
             let compile = ["compile", "job.toml", "-o", to];
-            let said = bench.run(&[&compile[..], more].concat());
-            let err = said.err.replace("\n  ", " ");
-            assert_eq!(said.code, 2, "{said:#?}");
+            let result = bench.run(&[&compile[..], more].concat());
+            let err = result.err.replace("\n  ", " ");
+            assert_eq!(result.code, 2, "{result:#?}");
             assert!(err.contains(why), "{err}");
         }
     }
@@ -125,24 +125,24 @@ fn only_plain_files_are_replaced() {
     std::fs::create_dir(bench.path("here")).unwrap();
     let verdict = bench.path("here/verdict.json");
     nix::unistd::mkfifo(&verdict, nix::sys::stat::Mode::S_IRWXU).unwrap();
-    let said = bench.run(&["rehearse", "job.toml", "--out", "here"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-    assert!(said.err.contains("here/verdict.json"), "{}", said.err);
+    let result = bench.run(&["rehearse", "job.toml", "--out", "here"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+    assert!(result.err.contains("here/verdict.json"), "{}", result.err);
     assert!(kind("here/verdict.json").is_fifo());
     assert_eq!(std::fs::read_dir(bench.path("here")).unwrap().count(), 1);
 }
 
 #[test]
-fn compile_never_writes_over_its_schedule_or_into_nowhere() {
+fn compile_refuses_its_schedule_and_a_missing_folder_as_output() {
     let bench = Bench::with(GOOD);
     for (to, why) in [
         ("./job.toml", "it is the schedule itself"),
         (".", "it is a folder"),
         ("nowhere/job.programme", "its folder does not exist"),
     ] {
-        let said = bench.run(&["compile", "job.toml", "-o", to, "--force"]);
-        assert_eq!(said.code, 2);
-        assert!(said.err.contains(why), "{}", said.err);
+        let result = bench.run(&["compile", "job.toml", "-o", to, "--force"]);
+        assert_eq!(result.code, 2);
+        assert!(result.err.contains(why), "{}", result.err);
     }
     assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
 }
@@ -150,9 +150,9 @@ fn compile_never_writes_over_its_schedule_or_into_nowhere() {
 #[test]
 fn a_bad_schedule_writes_nothing() {
     let bench = Bench::changed("to_celsius = 1120", "to_celsius = 1250");
-    let said = bench.run(&["compile", "job.toml", "-o", "job.programme"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.starts_with("job.toml:20:23: "), "{}", said.err);
+    let result = bench.run(&["compile", "job.toml", "-o", "job.programme"]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.starts_with("job.toml:20:23: "), "{}", result.err);
     assert!(!bench.path("job.programme").exists());
 }
 
@@ -169,31 +169,31 @@ fn show_refuses_what_is_no_programme() {
         (&[1; 1025], "it is too long"),
     ] {
         bench.write("odd.programme", bytes);
-        let said = bench.run(&["show", "odd.programme"]);
-        assert_eq!(said.code, 2, "{said:?}");
-        assert!(said.err.contains(why), "{}", said.err);
+        let result = bench.run(&["show", "odd.programme"]);
+        assert_eq!(result.code, 2, "{result:?}");
+        assert!(result.err.contains(why), "{}", result.err);
     }
 }
 
 #[test]
-fn another_furnace_on_the_command_line_counts() {
+fn the_furnace_option_overrides_the_schedule() {
     let bench = Bench::changed("furnace = \"furnace.toml\"\n", "");
     assert_eq!(bench.run(&["check", "job.toml", "--furnace", "furnace.toml"]).code, 0);
     let door = docs().join("furnaces/teaching-door.toml").display().to_string();
-    let said = bench.run(&["check", "job.toml", "--furnace", &door]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("Fieldfare has no pump"), "{}", said.err);
+    let result = bench.run(&["check", "job.toml", "--furnace", &door]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("Fieldfare has no pump"), "{}", result.err);
 }
 
 #[test]
-fn usage_errors_are_exit_code_2_and_help_is_0() {
+fn usage_errors_exit_with_2_and_help_with_0() {
     let bench = Bench::with(GOOD);
     assert_eq!(bench.run(&["check"]).code, 2);
     assert_eq!(bench.run(&["chekc", "job.toml"]).code, 2);
     for arguments in [&["--help"][..], &["check", "--help"], &["compile", "--help"]] {
-        let said = bench.run(arguments);
-        assert_eq!(said.code, 0);
-        assert!(said.out.contains("Exit codes:"), "{}", said.out);
+        let result = bench.run(arguments);
+        assert_eq!(result.code, 0);
+        assert!(result.out.contains("Exit codes:"), "{}", result.out);
     }
 }
 

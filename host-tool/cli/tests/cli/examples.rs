@@ -4,12 +4,12 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 use super::bench::docs;
-use crate::said::{Said, said};
+use crate::run_output::{RunOutput, run_output};
 
 /// Runs the binary in a folder.
-fn run(folder: &TempDir, arguments: &[&str]) -> Said {
+fn run(folder: &TempDir, arguments: &[&str]) -> RunOutput {
     let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"));
-    said(command.args(arguments).current_dir(folder.path()).output().unwrap())
+    run_output(command.args(arguments).current_dir(folder.path()).output().unwrap())
 }
 
 fn names(json: &Value, kind: &str) -> Vec<String> {
@@ -45,14 +45,14 @@ fn every_schedule_is_rehearsed_as_it_was_written_in_an_empty_folder() {
             std::fs::create_dir(folder.path().join("inner")).unwrap();
             let new: Vec<&str> =
                 ["new", &name, to].into_iter().filter(|a| !a.is_empty()).collect();
-            let said = run(&folder, &new);
-            assert_eq!((said.code, said.err.as_str()), (0, ""), "{name} {to}");
-            let (_, next) = said.out.trim_end().split_once("Next: saggar ").unwrap();
+            let result = run(&folder, &new);
+            assert_eq!((result.code, result.err.as_str()), (0, ""), "{name} {to}");
+            let (_, next) = result.out.trim_end().split_once("Next: saggar ").unwrap();
             let next: Vec<&str> = next.split_whitespace().collect();
-            let said = run(&folder, &next);
-            assert!(said.code < 2 && said.out.contains("Report: "), "{said:#?}");
+            let result = run(&folder, &next);
+            assert!(result.code < 2 && result.out.contains("Report: "), "{result:#?}");
             let fails = name == "infiltrate-alumina-too-short";
-            assert_eq!(said.code == 1, fails, "{name}: {}", said.out);
+            assert_eq!(result.code == 1, fails, "{name}: {}", result.out);
             assert_eq!(run(&folder, &["check", next[1]]).code, 0);
         }
     }
@@ -74,9 +74,9 @@ fn nothing_is_replaced() {
     let folder = TempDir::new().unwrap();
     let read = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
     std::fs::write(folder.path().join("job.toml"), "precious").unwrap();
-    let said = run(&folder, &["new", "clean-alumina", "job.toml"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-    assert!(said.err.contains("it is there already: name another"), "{}", said.err);
+    let result = run(&folder, &["new", "clean-alumina", "job.toml"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+    assert!(result.err.contains("it is there already: name another"), "{}", result.err);
     assert_eq!(read("job.toml"), "precious");
     assert!(!folder.path().join("teaching-door.toml").exists());
 
@@ -84,13 +84,13 @@ fn nothing_is_replaced() {
     let door = std::fs::read_to_string(docs().join("furnaces/teaching-door.toml")).unwrap();
     let ours = door.replace("name = \"Fieldfare\"", "name = \"Ours\"");
     std::fs::write(folder.path().join("teaching-door.toml"), &ours).unwrap();
-    let said = run(&folder, &["new", "clean-alumina"]);
-    assert!(said.code == 0 && said.out.contains("teaching-door.toml: kept"), "{said:#?}");
+    let result = run(&folder, &["new", "clean-alumina"]);
+    assert!(result.code == 0 && result.out.contains("teaching-door.toml: kept"), "{result:#?}");
     assert_eq!(read("teaching-door.toml"), ours);
     std::fs::write(folder.path().join("teaching-door.toml"), "name = 3\n").unwrap();
-    let said = run(&folder, &["new", "clean-alumina", "other.toml"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-    let err = said.err.replace("\n  ", " ");
+    let result = run(&folder, &["new", "clean-alumina", "other.toml"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("the schedule does not go with it"), "{err}");
     assert_eq!(read("teaching-door.toml"), "name = 3\n");
     assert!(!folder.path().join("other.toml").exists());
@@ -99,7 +99,11 @@ fn nothing_is_replaced() {
 #[test]
 fn an_unknown_example_is_answered_with_the_nearest() {
     let folder = TempDir::new().unwrap();
-    let said = run(&folder, &["new", "infiltrate-alumna"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("similar value exists: 'infiltrate-alumina'"), "{}", said.err);
+    let result = run(&folder, &["new", "infiltrate-alumna"]);
+    assert_eq!(result.code, 2);
+    assert!(
+        result.err.contains("similar value exists: 'infiltrate-alumina'"),
+        "{}",
+        result.err
+    );
 }

@@ -8,10 +8,10 @@ use serde_json::Value;
 use super::bench::{Bench, docs, good_furnace};
 use super::rehearsals::{SHORT, fact};
 
-/// A fault that is said to have struck shows in the trace, from minute 0 on; of any other the output
+/// A fault that is result to have struck shows in the trace, from minute 0 on; of any other the output
 /// says why it does not.
 #[test]
-fn a_fault_shows_or_is_said_not_to() {
+fn a_fault_changes_the_trace_or_the_output_says_why_not() {
     let bench = Bench::with(SHORT);
     bench.run(&["rehearse", "job.toml", "--out", "plain"]);
     let trace = |folder: &str| fs::read(bench.path(folder).join("trace.csv")).unwrap();
@@ -20,12 +20,13 @@ fn a_fault_shows_or_is_said_not_to() {
     for fault in Fault::ALL {
         for minute in ["0", "2.5"] {
             let typed = format!("{}@{minute}", fault.name());
-            let said = bench.run(&["rehearse", "job.toml", "--out", "here", "--fault", &typed]);
+            let result =
+                bench.run(&["rehearse", "job.toml", "--out", "here", "--fault", &typed]);
             let json = fs::read_to_string(bench.path("here/verdict.json")).unwrap();
             let verdict: Value = serde_json::from_str(&json).unwrap();
             let plainly = format!("{} at minute {minute}", fault.name());
             let (told, shows) = (fact(&verdict, "Fault"), trace("here") != plain);
-            assert_eq!(told == plainly, shows, "{told}: {said:#?}");
+            assert_eq!(told == plainly, shows, "{told}: {result:#?}");
             assert_ne!(
                 verdict["events"].as_array().unwrap().len(),
                 0,
@@ -34,7 +35,7 @@ fn a_fault_shows_or_is_said_not_to() {
             if !shows {
                 let why = told.strip_prefix(&format!("{plainly}: changed nothing, ")).unwrap();
                 let line = format!("{} changed nothing: {why}\n", fault.name());
-                assert!(said.out.contains(&line), "{line}: {}", said.out);
+                assert!(result.out.contains(&line), "{line}: {}", result.out);
                 hidden.push(fault);
             }
         }
@@ -45,15 +46,15 @@ fn a_fault_shows_or_is_said_not_to() {
 }
 
 #[test]
-fn a_fault_beside_others_is_judged_by_itself() {
+fn each_of_several_faults_is_compared_by_itself() {
     let bench = Bench::with(SHORT);
     let faults = ["--fault", "element-open@1", "--fault", "switch-stuck@2"];
     let arguments = [&["rehearse", "job.toml", "--no-report"][..], &faults].concat();
-    let said = bench.run(&arguments);
-    assert_eq!(said.code, 1, "{said:#?}");
+    let result = bench.run(&arguments);
+    assert_eq!(result.code, 1, "{result:#?}");
     let excuse = "switch-stuck changed nothing: the other faults left it nothing to change\n";
-    assert!(said.out.contains(excuse), "{}", said.out);
-    assert!(!said.out.contains("element-open changed"), "{}", said.out);
+    assert!(result.out.contains(excuse), "{}", result.out);
+    assert!(!result.out.contains("element-open changed"), "{}", result.out);
 }
 
 #[test]
@@ -63,11 +64,11 @@ fn a_furnace_without_a_pump_has_no_fault_of_the_pump() {
     for fault in ["pump-dead@0", "seal-leaks@5"] {
         let arguments =
             ["rehearse", "job.toml", "--no-report", "--furnace", &furnace, "--fault", fault];
-        let said = bench.run(&arguments);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
+        let result = bench.run(&arguments);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
         let name = fault.split('@').next().unwrap();
         let why = format!("Fieldfare has no pump, so {name} cannot happen");
-        assert!(said.err.contains(&why) && said.err.contains("--furnace"), "{said:#?}");
+        assert!(result.err.contains(&why) && result.err.contains("--furnace"), "{result:#?}");
     }
 }
 
@@ -82,11 +83,11 @@ fn a_firing_that_did_not_begin_says_why() {
         let run = ["rehearse", "job.toml", "--fault", "limit-open@1", "--seed", &seed];
         bench.run(&[&run[..], &["--out", "here"]].concat())
     };
-    let refused = (1..50).map(of).find(|said| said.out.contains("did not begin"));
-    let said = refused.expect("a sensor that jumps by 17 K is believed at every start");
+    let refused = (1..50).map(of).find(|result| result.out.contains("did not begin"));
+    let result = refused.expect("a sensor that jumps by 17 K is believed at every start");
     let why = "the firing did not begin: when start was pressed, the control sensor gave no \
                reading that can be believed. Check the sensor and its noise in the furnace profile.";
-    let told = said.out.replace("\n     ", " ");
+    let told = result.out.replace("\n     ", " ");
     assert!(told.contains(why), "{told}");
     assert!(told.contains("limit-open did not strike: the firing did not begin\n"), "{told}");
     for name in ["report.html", "verdict.json"] {

@@ -8,34 +8,37 @@ fn a_report_has_pixels_only_if_asked_for() {
     let bench = Bench::with(GOOD);
     assert!(bench.run(&["rehearse", "job.toml", "--out", "plain"]).code < 2);
     assert!(bench.path("plain/chart.svg").exists() && !bench.path("plain/chart.png").exists());
-    let said = bench.run(&["rehearse", "job.toml", "--no-report", "--png"]);
-    assert!(said.code == 2 && said.err.contains("cannot be used with"), "{said:?}");
-    let said = bench.run(&["standin", "job.toml", "--png"]);
-    assert!(said.code == 2 && said.err.contains("--out <FOLDER>"), "{said:?}");
+    let result = bench.run(&["rehearse", "job.toml", "--no-report", "--png"]);
+    assert!(result.code == 2 && result.err.contains("cannot be used with"), "{result:?}");
+    let result = bench.run(&["standin", "job.toml", "--png"]);
+    assert!(result.code == 2 && result.err.contains("--out <FOLDER>"), "{result:?}");
 }
 
 #[test]
 fn help_is_the_same_in_every_build() {
     let bench = Bench::with(GOOD);
-    let said = bench.run(&["device", "messages", "--help"]);
-    let (code, build) = (said.code, "cargo run --release --features messages --");
-    assert!(code == 0 && said.out.contains(build), "{said:?}");
-    let said = bench.run(&["device", "--help"]);
-    assert!(said.code == 0 && said.out.contains("  messages  "), "{said:?}");
-    let said = bench.run(&["rehearse", "--help"]);
-    assert!(said.code == 0 && said.out.contains("a build with the feature png"), "{said:?}");
+    let result = bench.run(&["device", "messages", "--help"]);
+    let (code, build) = (result.code, "cargo run --release --features messages --");
+    assert!(code == 0 && result.out.contains(build), "{result:?}");
+    let result = bench.run(&["device", "--help"]);
+    assert!(result.code == 0 && result.out.contains("  messages  "), "{result:?}");
+    let result = bench.run(&["rehearse", "--help"]);
+    assert!(
+        result.code == 0 && result.out.contains("a build with the feature png"),
+        "{result:?}"
+    );
 }
 
 #[cfg(not(feature = "png"))]
 #[test]
-fn without_the_feature_asking_for_pixels_is_an_error_that_names_the_cure() {
+fn without_the_feature_png_the_error_names_the_build() {
     let bench = Bench::with(GOOD);
     let rehearse = ["rehearse", "job.toml", "--out", "trial", "--png"];
     let standin = ["standin", "job.toml", "--out", "trial", "--png"];
     for arguments in [rehearse, standin] {
-        let said = bench.run(&arguments);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:?}");
-        let words = said.err.split_whitespace().collect::<Vec<_>>().join(" ");
+        let result = bench.run(&arguments);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:?}");
+        let words = result.err.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(words.contains("this build of saggar cannot draw a PNG"), "{words}");
         assert!(words.contains("cargo run --release --features png -- rehearse"), "{words}");
         assert!(!bench.path("trial").exists(), "nothing was fired or written");
@@ -46,8 +49,8 @@ fn without_the_feature_asking_for_pixels_is_an_error_that_names_the_cure() {
 #[test]
 fn with_the_feature_the_pixels_stand_beside_the_drawing() {
     let bench = Bench::with(GOOD);
-    let said = bench.run(&["rehearse", "job.toml", "--out", "trial", "--png"]);
-    assert!(said.code < 2, "{said:?}");
+    let result = bench.run(&["rehearse", "job.toml", "--out", "trial", "--png"]);
+    assert!(result.code < 2, "{result:?}");
     let pixels = std::fs::read(bench.path("trial/chart.png")).unwrap();
     assert!(pixels.starts_with(b"\x89PNG"), "{} bytes", pixels.len());
     // A plain run into the same folder leaves no picture of the other one.
@@ -57,8 +60,8 @@ fn with_the_feature_the_pixels_stand_beside_the_drawing() {
 
 #[cfg(not(feature = "messages"))]
 #[test]
-fn without_the_feature_messages_say_how_to_build_what_decodes_them() {
-    let said = Bench::with(GOOD).run(&[
+fn without_the_feature_messages_the_error_names_the_build() {
+    let result = Bench::with(GOOD).run(&[
         "device",
         "messages",
         "--elf",
@@ -66,22 +69,22 @@ fn without_the_feature_messages_say_how_to_build_what_decodes_them() {
         "--file",
         "messages.bin",
     ]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:?}");
-    let words = said.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:?}");
+    let words = result.err.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("this build of saggar cannot decode messages"), "{words}");
     assert!(words.contains("cargo run --release --features messages -- device"), "{words}");
 }
 
 #[cfg(all(feature = "messages", target_os = "linux"))]
 #[test]
-fn with_the_feature_an_image_without_messages_is_told_from_what_is_no_image() {
+fn with_the_feature_messages_an_image_without_messages_is_reported() {
     let bench = Bench::with(GOOD);
     for (image, why) in [
         (env!("CARGO_BIN_EXE_saggar"), "this image has no messages"),
         ("job.toml", "its messages cannot be read"),
     ] {
-        let said = bench.run(&["device", "messages", "--elf", image, "--file", "job.toml"]);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:?}");
-        assert!(said.err.contains(why), "{said:?}");
+        let result = bench.run(&["device", "messages", "--elf", image, "--file", "job.toml"]);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:?}");
+        assert!(result.err.contains(why), "{result:?}");
     }
 }

@@ -3,7 +3,7 @@
 use super::bench::{Bench, GOOD};
 
 #[test]
-fn nothing() {
+fn a_missing_file() {
     let bench = Bench::with(GOOD);
     std::fs::remove_file(bench.path("job.toml")).unwrap();
     bench.refuses("job.toml", "there is no such file", "check the spelling");
@@ -60,16 +60,20 @@ fn no_command_waits_for_what_is_no_file() {
     std::os::unix::fs::symlink("/dev/zero", bench.path("zero")).unwrap();
     for reader in READERS {
         for name in ["pipe", "link", "zero", "."] {
-            let said = bench.run(&[*reader, &[name]].concat());
-            assert_eq!(said.code, 2, "{reader:?} {name}: {said:#?}");
-            assert_eq!(said.out, "", "{reader:?} {name}");
+            let result = bench.run(&[*reader, &[name]].concat());
+            assert_eq!(result.code, 2, "{reader:?} {name}: {result:#?}");
+            assert_eq!(result.out, "", "{reader:?} {name}");
             let why = [
                 "is a pipe or a device",
                 "this is a folder",
                 "a folder has this name",
                 "this is not a plain file",
             ];
-            assert!(why.iter().any(|why| said.err.contains(why)), "{reader:?}: {}", said.err);
+            assert!(
+                why.iter().any(|why| result.err.contains(why)),
+                "{reader:?}: {}",
+                result.err
+            );
         }
     }
 }
@@ -79,12 +83,12 @@ fn a_huge_file_of_holes() {
     let bench = Bench::with(GOOD);
     let file = std::fs::File::create(bench.path("job.toml")).unwrap();
     file.set_len(1 << 40).unwrap();
-    bench.refuses("job.toml", "larger than 256 KiB", "right one");
+    bench.refuses("job.toml", "larger than 256 KiB", "right file");
 }
 
 #[test]
 fn ten_megabytes() {
-    Bench::with(vec![b'#'; 10 << 20]).refuses("job.toml", "larger than 256 KiB", "right one");
+    Bench::with(vec![b'#'; 10 << 20]).refuses("job.toml", "larger than 256 KiB", "right file");
 }
 
 #[test]
@@ -106,23 +110,23 @@ fn bytes_that_are_no_text() {
 #[test]
 fn a_furnace_profile_is_checked_and_not_fired() {
     let bench = Bench::with(super::bench::good_furnace());
-    let said = bench.run(&["check", "job.toml"]);
-    assert_eq!((said.code, said.err.as_str()), (0, ""));
+    let result = bench.run(&["check", "job.toml"]);
+    assert_eq!((result.code, result.err.as_str()), (0, ""));
     let good = "job.toml: good\n  Dunlin\n  1200 W, with a vacuum pump\n  programmes up to \
                 1180 °C, ramps up to 80 K/min\n";
-    assert_eq!(said.out, good);
-    let said = bench.run(&["rehearse", "job.toml"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    assert_eq!(result.out, good);
+    let result = bench.run(&["rehearse", "job.toml"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""));
     let why = "job.toml:8:2: this is a furnace profile, not a schedule\n";
-    assert!(said.err.starts_with(why) && said.err.contains("--furnace"), "{}", said.err);
+    assert!(result.err.starts_with(why) && result.err.contains("--furnace"), "{}", result.err);
 }
 
 #[test]
 fn a_bad_furnace_profile_is_checked_by_itself() {
     let profile = super::bench::good_furnace().replace("[pin]", "[pins]");
     let bench = Bench::with(profile);
-    let said = bench.run(&["check", "job.toml"]);
-    assert!(said.code == 2 && said.err.contains("did you mean `pin`?"), "{said:#?}");
+    let result = bench.run(&["check", "job.toml"]);
+    assert!(result.code == 2 && result.err.contains("did you mean `pin`?"), "{result:#?}");
 }
 
 #[test]
@@ -138,10 +142,10 @@ fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
         .replace("body", "b\u{1b}");
     let bench = Bench::with(text);
     for color in ["never", "always"] {
-        let said = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
+        let result = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
         let clean = |c: char| !saggar_files::is_forbidden_in_name(c) || c == '\n';
         // With colours there are escapes, but only of colours.
-        let mut left = said.err.clone();
+        let mut left = result.err.clone();
         if color == "always" {
             while let Some(start) = left.find("\x1b[") {
                 let end = start + left[start..].find('m').unwrap();
@@ -149,6 +153,6 @@ fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
                 left.replace_range(start..=end, "");
             }
         }
-        assert!(left.chars().all(clean), "{:?}", said.err);
+        assert!(left.chars().all(clean), "{:?}", result.err);
     }
 }

@@ -20,13 +20,13 @@ fn files(folder: &Path) -> Vec<String> {
 }
 
 #[test]
-fn a_schedule_whose_name_makes_none_for_a_folder_writes_nothing() {
+fn a_schedule_name_without_a_plain_part_needs_out() {
     let bench = Bench::with(SHORT);
     for name in ["...toml", "..toml", ". .toml", "....toml"] {
         bench.write(name, SHORT);
-        let said = bench.run(&["rehearse", name]);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{name}: {said:#?}");
-        assert!(said.err.contains("--out"), "{name}: {}", said.err);
+        let result = bench.run(&["rehearse", name]);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{name}: {result:#?}");
+        assert!(result.err.contains("--out"), "{name}: {}", result.err);
         assert!(!bench.path("rehearsals").exists(), "{name}");
         let upload = ["device", "upload", name, "--port", "tcp:127.0.0.1:9", "--key", "k"];
         bench.run(&["device", "key", "new", "--out", "k"]);
@@ -38,7 +38,7 @@ fn a_schedule_whose_name_makes_none_for_a_folder_writes_nothing() {
 }
 
 #[test]
-fn a_report_stays_in_a_folder_of_its_own_whatever_the_schedule_is_called() {
+fn every_schedule_name_gives_one_folder_below_rehearsals() {
     let bench = Bench::with(SHORT);
     let long = format!("{}.toml", "ä".repeat(122));
     for (name, start) in [
@@ -54,8 +54,8 @@ fn a_report_stays_in_a_folder_of_its_own_whatever_the_schedule_is_called() {
         (long.as_str(), "ä"),
     ] {
         bench.write(name, SHORT);
-        let said = bench.run(&["rehearse", name]);
-        assert_eq!(said.code, 0, "{name:?}: {said:#?}");
+        let result = bench.run(&["rehearse", name]);
+        assert_eq!(result.code, 0, "{name:?}: {result:#?}");
         let made = folders(&bench);
         let [folder] = made.as_slice() else { panic!("{name:?}: {made:?}") };
         assert!(folder.starts_with(start) && folder.len() <= 160, "{name:?}: {folder}");
@@ -88,7 +88,7 @@ fn failing() -> String {
 }
 
 #[test]
-fn while_another_run_writes_into_a_folder_nothing_in_it_changes() {
+fn a_locked_report_folder_is_left_unchanged() {
     let bench = Bench::with(SHORT);
     bench.write("cold.toml", failing());
     assert_eq!(bench.run(&["rehearse", "job.toml", "--out", "here"]).code, 0);
@@ -102,10 +102,10 @@ fn while_another_run_writes_into_a_folder_nothing_in_it_changes() {
 
     let lock = fs::File::options().write(true).open(here.join(".saggar-lock")).unwrap();
     lock.lock().unwrap();
-    let said = bench.run(&["rehearse", "cold.toml", "--out", "here"]);
-    assert_eq!(said.code, 2, "{said:#?}");
-    assert!(said.out.contains("FAIL"), "the verdict is said all the same: {}", said.out);
-    let err = said.err.replace("\n  ", " ");
+    let result = bench.run(&["rehearse", "cold.toml", "--out", "here"]);
+    assert_eq!(result.code, 2, "{result:#?}");
+    assert!(result.out.contains("FAIL"), "the verdict is result all the same: {}", result.out);
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("another run is writing its report into this folder"), "{err}");
     assert!(err.contains("--out"), "{err}");
     assert_eq!(content(), before);
@@ -130,7 +130,7 @@ fn start(bench: &Bench, schedule: &str) -> Child {
 }
 
 #[test]
-fn what_stands_in_a_folder_is_of_one_run_however_many_write_into_it() {
+fn files_of_concurrent_runs_never_mix() {
     let bench = Bench::with(SHORT);
     bench.write("cold.toml", failing());
     let here = bench.path("here");

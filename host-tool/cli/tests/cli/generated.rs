@@ -34,8 +34,11 @@ fn help_is_a_command_too() {
         assert_eq!((by_command.code, by_command.err.as_str()), (0, ""));
         assert_eq!(by_command.out, by_option.out, "{command}");
     }
-    let said = bench.run(&["help", "chekc"]);
-    assert!(said.code == 2 && said.err.contains("unrecognized subcommand 'chekc'"), "{said:?}");
+    let result = bench.run(&["help", "chekc"]);
+    assert!(
+        result.code == 2 && result.err.contains("unrecognized subcommand 'chekc'"),
+        "{result:?}"
+    );
 }
 
 #[test]
@@ -44,8 +47,8 @@ fn every_command_has_a_manual_page() {
     std::fs::create_dir(bench.path("man1")).unwrap();
     // Twice: the pages of an older version are replaced.
     for _ in 0..2 {
-        let said = bench.run(&["man", "man1"]);
-        assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:?}");
+        let result = bench.run(&["man", "man1"]);
+        assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:?}");
     }
     let mut wanted: Vec<String> = commands()
         .iter()
@@ -68,11 +71,11 @@ fn every_command_has_a_manual_page() {
 fn every_shell_completes_every_command() {
     let bench = Bench::with(GOOD);
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
-        let said = bench.run(&["completions", shell]);
-        assert_eq!((said.code, said.err.as_str()), (0, ""));
+        let result = bench.run(&["completions", shell]);
+        assert_eq!((result.code, result.err.as_str()), (0, ""));
         for command in commands() {
             let last = command.split(' ').next_back().unwrap();
-            assert!(said.out.contains(last), "{shell} does not know {command}");
+            assert!(result.out.contains(last), "{shell} does not know {command}");
         }
     }
 }

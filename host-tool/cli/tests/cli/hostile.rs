@@ -163,7 +163,7 @@ fn no_argument_reaches_a_terminal_raw() {
 }
 
 #[test]
-fn a_colour_that_was_typed_is_none_of_ours() {
+fn typed_colour_sequences_are_escaped() {
     let bench = bench();
     for place in PLACES {
         let string = &strings()[0];
@@ -208,7 +208,7 @@ fn our_own_colours_survive() {
 }
 
 #[test]
-fn a_program_that_is_called_by_an_odd_name_shows_its_own() {
+fn a_program_called_by_an_odd_name_shows_its_own_name() {
     let bench = bench();
     for string in strings() {
         for place in ["--help", "chekc", "check"] {
@@ -221,7 +221,7 @@ fn a_program_that_is_called_by_an_odd_name_shows_its_own() {
 }
 
 #[test]
-fn a_device_has_a_name_that_can_be_read() {
+fn both_commands_with_an_id_accept_the_same_ids() {
     let bench = bench();
     for name in ["\u{3164}", "a\u{a0}b", "", "nine-long", "k\u{f6}ln", "a b"] {
         for place in ["standin job.toml --id @", "device settings furnace.toml -o x --id @"] {
@@ -234,18 +234,18 @@ fn a_device_has_a_name_that_can_be_read() {
 }
 
 #[test]
-fn a_name_is_still_recognised() {
+fn an_escaped_name_can_still_be_recognised() {
     let bench = bench();
-    let said = bench.run(&["check", "a\x1b]0;title\x07\x1b[35mb\x1b[2J.toml"]);
-    assert!(said.err.starts_with("a\\u{1b}]0;title\\u{7}\\u{1b}[35mb\\u{1b}[2J.toml:1:1: "));
-    let said = bench.run(&["rehearse", "job.toml", "--seed", "\x1b[35m7"]);
-    assert!(said.err.contains("'\\u{1b}[35m7' for '--seed <NUMBER>'"), "{}", said.err);
-    let said = bench.run(&["che\x1bck", "job.toml"]);
-    assert!(said.err.contains("unrecognized subcommand 'che\\u{1b}ck'"), "{}", said.err);
+    let result = bench.run(&["check", "a\x1b]0;title\x07\x1b[35mb\x1b[2J.toml"]);
+    assert!(result.err.starts_with("a\\u{1b}]0;title\\u{7}\\u{1b}[35mb\\u{1b}[2J.toml:1:1: "));
+    let result = bench.run(&["rehearse", "job.toml", "--seed", "\x1b[35m7"]);
+    assert!(result.err.contains("'\\u{1b}[35m7' for '--seed <NUMBER>'"), "{}", result.err);
+    let result = bench.run(&["che\x1bck", "job.toml"]);
+    assert!(result.err.contains("unrecognized subcommand 'che\\u{1b}ck'"), "{}", result.err);
     // A long path is cut in its middle: the name of the file stays.
     let long = format!("{}/the-one.toml", "folder/".repeat(60));
-    let said = bench.run(&["check", &long]);
-    assert!(said.err.starts_with("folder/folder/"), "{}", said.err);
-    assert!(said.err.contains("…") && said.err.contains("/the-one.toml: there is no"));
-    assert!(said.err.lines().next().unwrap().chars().count() < 250, "{}", said.err);
+    let result = bench.run(&["check", &long]);
+    assert!(result.err.starts_with("folder/folder/"), "{}", result.err);
+    assert!(result.err.contains("…") && result.err.contains("/the-one.toml: there is no"));
+    assert!(result.err.lines().next().unwrap().chars().count() < 250, "{}", result.err);
 }

@@ -3,7 +3,7 @@
 use super::bench::{Bench, GOOD, docs};
 
 #[test]
-fn keys_are_told_by_file_and_section() {
+fn keys_are_listed_by_file_and_section() {
     let bench = Bench::with(GOOD);
     let all = bench.run(&["keys", "schedule"]);
     assert!(all.out.starts_with("Top of the file\n  name: "), "{}", all.out);
@@ -40,9 +40,9 @@ fn the_schema_is_the_json_of_the_keys() {
 fn a_key_is_set_and_the_rest_stays() {
     let bench = Bench::with(GOOD);
     let set = ["set", "job.toml", "stage[4].soak.minutes=12.5", "work.count=2", "--json"];
-    let said = bench.run(&set);
-    assert_eq!(said.code, 0, "{}", said.err);
-    let told: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    let result = bench.run(&set);
+    assert_eq!(result.code, 0, "{}", result.err);
+    let told: serde_json::Value = serde_json::from_str(&result.out).unwrap();
     assert_eq!(told["set"][0], "stage[4].soak.minutes = 12.5");
     let text = std::fs::read_to_string(bench.path("job.toml")).unwrap();
     let area = "area_square_millimetre = 220\n";
@@ -51,7 +51,7 @@ fn a_key_is_set_and_the_rest_stays() {
 }
 
 #[test]
-fn what_check_would_refuse_is_refused_and_nothing_is_written() {
+fn set_refuses_what_check_would_refuse() {
     let bench = Bench::with(GOOD);
     for (change, message, cure) in [
         ("work.count=21", "`count` is 21, which is too large", "allowed: 1 to 20"),
@@ -63,10 +63,10 @@ fn what_check_would_refuse_is_refused_and_nothing_is_written() {
         ("furnace=none.toml", "furnace profile none.toml", "schedule's own folder"),
         ("stage[9].name=x", "there is no `stage` 9", "the file has 6 of them"),
     ] {
-        let said = bench.run(&["set", "job.toml", change]);
-        assert_eq!(said.code, 2, "{change}");
-        assert!(said.err.contains(message) && said.err.contains(cure), "{}", said.err);
-        assert!(said.err.ends_with("1 error in 1 file: nothing was set\n"), "{}", said.err);
+        let result = bench.run(&["set", "job.toml", change]);
+        assert_eq!(result.code, 2, "{change}");
+        assert!(result.err.contains(message) && result.err.contains(cure), "{}", result.err);
+        assert!(result.err.ends_with("1 error in 1 file: nothing was set\n"), "{}", result.err);
         assert_eq!(std::fs::read_to_string(bench.path("job.toml")).unwrap(), GOOD);
     }
     for typed in ["work.count", "work..count=1", "=1"] {
@@ -75,11 +75,11 @@ fn what_check_would_refuse_is_refused_and_nothing_is_written() {
 }
 
 #[test]
-fn a_profile_is_held_against_all_that_it_must_be() {
+fn set_checks_the_whole_profile() {
     let bench = Bench::with(GOOD);
-    let said = bench.run(&["set", "furnace.toml", "limits.programme_max_celsius=1210"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("past the 1220 °C that nothing may exceed"), "{}", said.err);
+    let result = bench.run(&["set", "furnace.toml", "limits.programme_max_celsius=1210"]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("past the 1220 °C that nothing may exceed"), "{}", result.err);
     assert_eq!(bench.run(&["set", "furnace.toml", "gains[1].at_celsius=40"]).code, 0);
     assert_eq!(bench.run(&["check", "job.toml"]).code, 0);
 }
@@ -107,26 +107,26 @@ fn the_tables_of_all_sections_are_markdown_from_end_to_end() {
 }
 
 #[test]
-fn a_key_that_is_there_is_suggested_too() {
+fn an_existing_key_is_suggested_too() {
     let bench = Bench::with(GOOD.replace("[work]\n", "[work]\ncount = 1\n"));
-    let said = bench.run(&["set", "job.toml", "work.cuont=5"]);
-    assert!(said.err.contains("did you mean `count`?"), "{}", said.err);
-    let said = bench.run(&["set", "job.toml", "work.count=\"3\""]);
-    assert!(said.err.contains("must be a number, and \"3\" is text"), "{}", said.err);
-    let said = bench.run(&["set", "job.toml", "work.count=19", "work.count=5"]);
-    assert!(said.err.contains("`work.count` is given twice"), "{}", said.err);
+    let result = bench.run(&["set", "job.toml", "work.cuont=5"]);
+    assert!(result.err.contains("did you mean `count`?"), "{}", result.err);
+    let result = bench.run(&["set", "job.toml", "work.count=\"3\""]);
+    assert!(result.err.contains("must be a number, and \"3\" is text"), "{}", result.err);
+    let result = bench.run(&["set", "job.toml", "work.count=19", "work.count=5"]);
+    assert!(result.err.contains("`work.count` is given twice"), "{}", result.err);
 }
 
 #[test]
-fn what_only_became_visible_does_not_keep_a_repair_out() {
+fn errors_that_a_repair_uncovers_do_not_prevent_it() {
     let hot = "to_celsius = 1500";
     let bad = GOOD.replace("furnace.toml", "nope.toml").replace("to_celsius = 1120", hot);
     assert!(bad.contains(hot) && bad.contains("nope.toml"));
     let bench = Bench::with(&bad);
     // Another key is no repair, and a bad one stays out.
     assert_eq!(bench.run(&["set", "job.toml", "furnace=none.toml"]).code, 2);
-    let said = bench.run(&["set", "job.toml", "furnace=furnace.toml"]);
-    assert_eq!(said.code, 0, "{}", said.err);
+    let result = bench.run(&["set", "job.toml", "furnace=furnace.toml"]);
+    assert_eq!(result.code, 0, "{}", result.err);
     assert!(bench.run(&["check", "job.toml"]).err.contains("1500 °C is above"));
     let profile = std::fs::read_to_string(bench.path("furnace.toml")).unwrap();
     std::fs::write(bench.path("pf.toml"), profile.replace("[chamber]", "[chambre]")).unwrap();
@@ -134,9 +134,9 @@ fn what_only_became_visible_does_not_keep_a_repair_out() {
         ["heater.rated_watt=1e9", "heater.bogus=x"],
         ["heater.rated_watt=900", "heater.bogus=x"],
     ] {
-        let said = bench.run(&["set", "pf.toml", changes[0], changes[1]]);
-        assert_eq!(said.code, 2);
-        assert!(said.err.contains("unknown key `bogus` in `heater`"), "{}", said.err);
+        let result = bench.run(&["set", "pf.toml", changes[0], changes[1]]);
+        assert_eq!(result.code, 2);
+        assert!(result.err.contains("unknown key `bogus` in `heater`"), "{}", result.err);
     }
 }
 
@@ -155,14 +155,14 @@ fn a_file_keeps_its_mode_and_one_that_is_read_only_is_not_replaced() {
     }
     allow(0o444);
     let before = std::fs::read_to_string(&path).unwrap();
-    let said = bench.run(&["set", "job.toml", "work.count=3"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("it is read-only: make it writable first"), "{}", said.err);
+    let result = bench.run(&["set", "job.toml", "work.count=3"]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("it is read-only: make it writable first"), "{}", result.err);
     assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
 }
 
 #[test]
-fn the_examples_of_its_help_do_as_they_say() {
+fn the_examples_in_the_help_of_set_work() {
     let read = |name: &str| std::fs::read_to_string(docs().join(name)).unwrap();
     let schedule = read("schedules/infiltrate-alumina.toml");
     let bench = Bench::with(schedule.replace("../furnaces/lift-vacuum.toml", "weak.toml"));
@@ -173,7 +173,7 @@ fn the_examples_of_its_help_do_as_they_say() {
     let examples: Vec<_> = examples.collect();
     assert_eq!(examples.len(), 3, "{help}");
     for example in examples {
-        let said = bench.run(&example.split(' ').collect::<Vec<_>>());
-        assert_eq!(said.code, 0, "{example}: {}", said.err);
+        let result = bench.run(&example.split(' ').collect::<Vec<_>>());
+        assert_eq!(result.code, 0, "{example}: {}", result.err);
     }
 }

@@ -19,6 +19,6 @@ mod messages;
 mod profiles;
 mod rehearsals;
 mod replays;
-#[path = "../shared/said.rs"]
-mod said;
+#[path = "../shared/run_output.rs"]
+mod run_output;
 mod schedules;

@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::bench::{Bench, GOOD, docs, good_furnace};
 
 #[test]
-fn options_say_what_they_want() {
+fn invalid_options_are_answered_with_what_is_valid() {
     let bench = Bench::with(GOOD);
     for (arguments, why) in [
         (["--seed", "abc"], "give a whole number from 0 to 18446744073709551615"),
@@ -20,9 +20,9 @@ fn options_say_what_they_want() {
         (["--fault", "control-opn@5"], "did you mean `control-open`?"),
         (["--fault", "fire@5"], "there is no fault `fire`; there are control-open, "),
     ] {
-        let said = bench.run(&[&["rehearse", "job.toml"][..], &arguments].concat());
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-        assert!(said.err.replace("\n  ", " ").contains(why), "{}", said.err);
+        let result = bench.run(&[&["rehearse", "job.toml"][..], &arguments].concat());
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+        assert!(result.err.replace("\n  ", " ").contains(why), "{}", result.err);
     }
 }
 
@@ -45,7 +45,7 @@ fn errors_fit_a_narrow_screen() {
 }
 
 #[test]
-fn a_command_line_that_makes_no_sense_is_json_if_json_is_asked_for() {
+fn a_usage_error_is_json_with_json() {
     let bench = Bench::with(GOOD);
     for (arguments, why) in [
         (&["rehearse", "job.toml", "--json", "--seed", "abc"][..], "give a whole number"),
@@ -53,15 +53,18 @@ fn a_command_line_that_makes_no_sense_is_json_if_json_is_asked_for() {
         (&["rehearse", "--json"], "<SCHEDULE>"),
         (&["--json"], "no command is given"),
     ] {
-        let said = bench.run(arguments);
-        assert_eq!((said.code, said.err.as_str()), (2, ""), "{said:#?}");
-        let json: Value = serde_json::from_str(&said.out).unwrap();
+        let result = bench.run(arguments);
+        assert_eq!((result.code, result.err.as_str()), (2, ""), "{result:#?}");
+        let json: Value = serde_json::from_str(&result.out).unwrap();
         assert_eq!(json["ok"], false);
         let error = json["error"].as_str().unwrap();
         assert!(error.contains(why) && !error.contains("Usage"), "{error}");
     }
-    let said = bench.run(&["check", "--json", "--help"]);
-    assert!(said.code == 0 && said.out.contains("Examples:"), "help is no error: {said:?}");
+    let result = bench.run(&["check", "--json", "--help"]);
+    assert!(
+        result.code == 0 && result.out.contains("Examples:"),
+        "help is no error: {result:?}"
+    );
 }
 
 #[test]
@@ -117,12 +120,12 @@ fn help_and_page_list_the_same_exit_codes() {
 }
 
 #[test]
-fn one_bracket_where_two_belong_is_said_once() {
-    let said = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("[stage] stands here once more"), "{}", said.err);
-    assert!(said.err.contains("write [[stage]] with two brackets"), "{}", said.err);
-    assert!(said.err.ends_with("\n1 error in 1 file\n"), "{}", said.err);
+fn one_bracket_where_two_belong_is_reported_once() {
+    let result = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("[stage] stands here once more"), "{}", result.err);
+    assert!(result.err.contains("write [[stage]] with two brackets"), "{}", result.err);
+    assert!(result.err.ends_with("\n1 error in 1 file\n"), "{}", result.err);
 }
 
 #[test]
@@ -135,7 +138,7 @@ fn a_misspelt_section_is_one_finding() {
 }
 
 #[test]
-fn a_compiled_programme_is_no_schedule() {
+fn a_compiled_programme_is_refused_as_a_schedule() {
     let bench = Bench::with(GOOD);
     assert_eq!(bench.run(&["compile", "job.toml", "-o", "job.programme"]).code, 0);
     let bytes = std::fs::read(bench.path("job.programme")).unwrap();
@@ -144,10 +147,10 @@ fn a_compiled_programme_is_no_schedule() {
 }
 
 #[test]
-fn only_what_may_be_left_out_is_to_be_left_out() {
+fn only_optional_keys_may_be_left_out() {
     let help = |bench: Bench| {
-        let said = bench.run(&["check", "job.toml"]);
-        said.err.lines().nth(1).unwrap().trim().to_owned()
+        let result = bench.run(&["check", "job.toml"]);
+        result.err.lines().nth(1).unwrap().trim().to_owned()
     };
     let required = help(Bench::changed("name = \"Coping\"", "name = \" \""));
     assert_eq!(required, "help: write at least one letter");
@@ -161,7 +164,7 @@ fn a_link_to_itself() {
     let bench = Bench::with(GOOD);
     std::fs::remove_file(bench.path("job.toml")).unwrap();
     std::os::unix::fs::symlink("job.toml", bench.path("job.toml")).unwrap();
-    bench.refuses("job.toml", "a link that leads back to itself", "should lead to");
+    bench.refuses("job.toml", "this link leads back to itself", "should lead to");
 }
 
 #[test]
@@ -182,7 +185,7 @@ fn work_that_has_no_room_on_the_table() {
 }
 
 #[test]
-fn figures_that_no_body_and_no_glass_has() {
+fn material_figures_out_of_range() {
     Bench::changed("[work.coat]", "[work.body_values]\nporosity_percent = 0\n\n[work.coat]")
         .refuses("job.toml:10:20", "`porosity_percent` is 0", "allowed: 1 to 70");
     Bench::changed(
@@ -200,9 +203,9 @@ fn compile_never_writes_over_the_furnace_or_to_nowhere() {
         ("./furnace.toml", "it is the furnace profile"),
         ("-", "- is no file: name one"),
     ] {
-        let said = bench.run(&["compile", "job.toml", "--force", "-o", to]);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-        assert!(said.err.contains(why), "{}", said.err);
+        let result = bench.run(&["compile", "job.toml", "--force", "-o", to]);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+        assert!(result.err.contains(why), "{}", result.err);
     }
     assert_eq!(std::fs::read_to_string(bench.path("furnace.toml")).unwrap(), good_furnace());
     bench.write("other.toml", good_furnace());
@@ -211,7 +214,7 @@ fn compile_never_writes_over_the_furnace_or_to_nowhere() {
 }
 
 #[test]
-fn show_tells_a_programme_from_another() {
+fn show_with_a_digest_refuses_any_other_programme() {
     let bench = Bench::with(GOOD);
     let compile = ["compile", "job.toml", "-o", "job.programme", "--json"];
     let compiled: Value = serde_json::from_str(&bench.run(&compile).out).unwrap();
@@ -219,13 +222,13 @@ fn show_tells_a_programme_from_another() {
     for right in [digest, &digest[..8], &digest[..9].to_uppercase()] {
         assert_eq!(bench.run(&["show", "job.programme", "--digest", right]).code, 0);
     }
-    let said = bench.run(&["show", "job.programme", "--digest", "0123456789"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""));
+    let result = bench.run(&["show", "job.programme", "--digest", "0123456789"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""));
     let why = format!("its digest is {}, not 0123456789", &digest[..10]);
-    assert!(said.err.contains(&why) && said.err.contains("altered"), "{}", said.err);
+    assert!(result.err.contains(&why) && result.err.contains("altered"), "{}", result.err);
     for odd in ["a896", "a89609ax"] {
-        let said = bench.run(&["show", "job.programme", "--digest", odd]);
-        assert!(said.code == 2 && said.err.contains("first 8 or more"), "{}", said.err);
+        let result = bench.run(&["show", "job.programme", "--digest", odd]);
+        assert!(result.code == 2 && result.err.contains("first 8 or more"), "{}", result.err);
     }
 }
 
@@ -233,19 +236,19 @@ fn show_tells_a_programme_from_another() {
 fn several_files_keep_their_order_with_a_line_between() {
     let bench = Bench::with(GOOD);
     bench.write("also.toml", GOOD.replace("Coping", "Another"));
-    let said = bench.run(&["check", "job.toml", "also.toml"]);
-    assert!(said.out.starts_with("job.toml: good\n"), "{}", said.out);
-    assert!(said.out.contains("from 600 °C\n\nalso.toml: good\n"), "{}", said.out);
+    let result = bench.run(&["check", "job.toml", "also.toml"]);
+    assert!(result.out.starts_with("job.toml: good\n"), "{}", result.out);
+    assert!(result.out.contains("from 600 °C\n\nalso.toml: good\n"), "{}", result.out);
     bench.write("bad.toml", "name = 3\n");
     bench.write("worse.toml", "nmae = 3\n");
-    let said = bench.run(&["check", "worse.toml", "job.toml", "bad.toml"]);
-    assert!(said.err.starts_with("worse.toml:"), "{}", said.err);
-    assert!(said.err.contains("\n\nbad.toml:1:1"), "{}", said.err);
-    assert!(said.err.ends_with(" in 2 files\n"), "{}", said.err);
+    let result = bench.run(&["check", "worse.toml", "job.toml", "bad.toml"]);
+    assert!(result.err.starts_with("worse.toml:"), "{}", result.err);
+    assert!(result.err.contains("\n\nbad.toml:1:1"), "{}", result.err);
+    assert!(result.err.ends_with(" in 2 files\n"), "{}", result.err);
 }
 
 #[test]
-fn the_manual_and_the_examples_name_no_file_of_a_user() {
+fn the_folder_for_own_files_is_ignored_by_git() {
     // What the documents tell users to keep for themselves must not get into the source.
     let ignored = std::fs::read_to_string(docs().join("../.gitignore")).unwrap();
     assert!(ignored.lines().any(|line| line == "/mine"), "{ignored}");

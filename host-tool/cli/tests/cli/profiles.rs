@@ -33,7 +33,7 @@ fn a_misspelt_section() {
 }
 
 #[test]
-fn a_blind_control_sensor() {
+fn a_control_sensor_that_cannot_be_read_when_cold() {
     refused(
         "type = \"S\"",
         "type = \"B\"",
@@ -52,9 +52,9 @@ fn a_sensor_that_ends_too_early() {
     let text = good.replace(&at, hot);
     let bench = Bench::with(GOOD);
     bench.write("furnace.toml", text);
-    let said = bench.run(&["check", "job.toml"]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("a type N ends at 1300 °C"), "{}", said.err);
+    let result = bench.run(&["check", "job.toml"]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("a type N ends at 1300 °C"), "{}", result.err);
 }
 
 #[test]
@@ -129,7 +129,7 @@ fn half_a_hertz_off() {
 }
 
 #[test]
-fn a_limit_that_is_worked_out_is_a_round_number() {
+fn a_computed_limit_is_a_round_number() {
     refused(
         "slew_max_kelvin_per_second = 15",
         "slew_max_kelvin_per_second = 2.25",

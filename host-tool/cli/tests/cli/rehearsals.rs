@@ -4,7 +4,7 @@ use std::fs;
 
 use serde_json::Value;
 
-use super::bench::{Bench, GOOD, Said, good_furnace};
+use super::bench::{Bench, GOOD, RunOutput, good_furnace};
 
 /// A firing of half an hour, and of no time to rehearse: up a little, and that is all.
 pub(super) const SHORT: &str = r#"name = "Short"
@@ -22,8 +22,8 @@ ramp = { to_celsius = 300, kelvin_per_minute = 10 }
 soak = { minutes = 2, band_kelvin = 5 }
 "#;
 
-pub(super) fn json(said: &Said) -> Value {
-    serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{said:#?}"))
+pub(super) fn json(result: &RunOutput) -> Value {
+    serde_json::from_str(&result.out).unwrap_or_else(|_| panic!("{result:#?}"))
 }
 
 pub(super) fn fact(verdict: &Value, label: &str) -> String {
@@ -41,16 +41,16 @@ pub(super) fn folders(bench: &Bench) -> Vec<String> {
 }
 
 #[test]
-fn the_plain_run_says_nothing_of_its_conditions() {
-    let said = Bench::with(SHORT).run(&["rehearse", "job.toml", "--no-report"]);
-    assert_eq!(said.code, 0, "{said:#?}");
-    let mut lines = said.out.lines().skip(1);
+fn default_conditions_are_not_mentioned() {
+    let result = Bench::with(SHORT).run(&["rehearse", "job.toml", "--no-report"]);
+    assert_eq!(result.code, 0, "{result:#?}");
+    let mut lines = result.out.lines().skip(1);
     assert_eq!(lines.next(), Some("PASS: all 10 checks passed"));
     assert_eq!(lines.next(), Some(""));
 }
 
 #[test]
-fn conditions_are_said_and_have_a_folder_of_their_own() {
+fn other_conditions_are_named_and_have_their_own_folder() {
     let bench = Bench::with(SHORT);
     bench.write("weak.toml", good_furnace().replace("rated_watt = 1200", "rated_watt = 900"));
     let plain = bench.run(&["rehearse", "job.toml", "--json"]);
@@ -67,9 +67,9 @@ fn conditions_are_said_and_have_a_folder_of_their_own() {
         "--furnace",
         "weak.toml",
     ];
-    let said = bench.run(&arguments);
-    assert_eq!(said.code, 1, "{said:#?}");
-    let told = said.out.replace("\n     ", " ");
+    let result = bench.run(&arguments);
+    assert_eq!(result.code, 1, "{result:#?}");
+    let told = result.out.replace("\n     ", " ");
     let conditions =
         "with mains at 70 %, limit-open at minute 2.5, seed 3, profile weak.toml\n";
     assert!(told.contains(conditions), "{told}");
@@ -90,11 +90,11 @@ fn conditions_are_said_and_have_a_folder_of_their_own() {
 fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
     let bench = Bench::with(SHORT);
     let last = |more: &[&str]| {
-        let said = bench.run(&[&["rehearse", "job.toml"][..], more].concat());
-        let lines: Vec<&str> = said.out.lines().collect();
+        let result = bench.run(&[&["rehearse", "job.toml"][..], more].concat());
+        let lines: Vec<&str> = result.out.lines().collect();
         let first = lines[1].to_owned();
         let end = lines.iter().rposition(|line| **line == first).unwrap();
-        assert!(end > 1, "the first line stands at the end once more: {said:#?}");
+        assert!(end > 1, "the first line stands at the end once more: {result:#?}");
         lines[end..].join("\n")
     };
     let report = "Report: rehearsals/job/report.html";
@@ -150,9 +150,9 @@ fn a_soak_that_is_lost_is_named_with_its_overshoot() {
     let good = good_furnace();
     assert!(good.contains("hold_watt = 0\n"));
     bench.write("furnace.toml", good.replace("hold_watt = 0\n", "hold_watt = 600\n"));
-    let said = bench.run(&["rehearse", "job.toml", "--no-report"]);
-    assert_eq!(said.code, 1, "{said:#?}");
-    let told = said.out.replace("\n     ", " ");
+    let result = bench.run(&["rehearse", "job.toml", "--no-report"]);
+    assert_eq!(result.code, 1, "{result:#?}");
+    let told = result.out.replace("\n     ", " ");
     assert!(
         told.contains(
             "FAIL Ending: stage 3 \"warm\" was outside its band for longer than its "
@@ -187,26 +187,26 @@ fn many_faults_still_make_a_name() {
 }
 
 #[test]
-fn a_fault_after_the_end_is_said_to_have_missed() {
+fn a_fault_after_the_end_is_reported_as_not_struck() {
     let bench = Bench::with(SHORT);
     let arguments = ["rehearse", "job.toml", "--no-report", "--fault", "pump-dead@45"];
     let verdict = json(&bench.run(&[&arguments[..], &["--json"]].concat()));
     let minute = (verdict["duration_second"].as_f64().unwrap() / 60.0).round();
     let missed = format!("did not strike, the firing ended at minute {minute}");
     assert_eq!(fact(&verdict, "Fault"), format!("pump-dead at minute 45: {missed}"));
-    let said = bench.run(&arguments);
-    assert_eq!(said.code, 0, "{said:#?}");
+    let result = bench.run(&arguments);
+    assert_eq!(result.code, 0, "{result:#?}");
     let missed = format!("pump-dead did not strike: the firing ended at minute {minute}\n");
-    assert!(said.out.contains(&missed), "{}", said.out);
+    assert!(result.out.contains(&missed), "{}", result.out);
 }
 
 #[test]
 fn the_file_and_standard_output_are_the_same_bytes() {
     let bench = Bench::with(SHORT);
-    let said = bench.run(&["rehearse", "job.toml", "--json"]);
+    let result = bench.run(&["rehearse", "job.toml", "--json"]);
     let file = fs::read_to_string(bench.path("rehearsals/job/verdict.json")).unwrap();
-    assert_eq!(said.out, file);
-    let verdict = json(&said);
+    assert_eq!(result.out, file);
+    let verdict = json(&result);
     let findings = verdict["findings"].as_array().unwrap();
     let duration = findings.iter().find(|finding| finding["subject"] == "Duration").unwrap();
     let ended = verdict["events"].as_array().unwrap().last().unwrap();
@@ -229,9 +229,9 @@ fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
         ("taken/deeper", "a file has the name of the folder"),
         ("half", "half/trace.csv cannot be written: a folder has this name: move the folder"),
     ] {
-        let said = bench.run(&["rehearse", "job.toml", "--out", folder]);
-        assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:#?}");
-        let err = said.err.replace("\n  ", " ");
+        let result = bench.run(&["rehearse", "job.toml", "--out", folder]);
+        assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+        let err = result.err.replace("\n  ", " ");
         assert!(err.contains(why) && !err.contains("os error"), "{err}");
     }
     assert_eq!(fs::read_dir(bench.path("half")).unwrap().count(), 1);
@@ -260,18 +260,18 @@ fn the_verdict_is_printed_even_if_the_report_cannot_be_written() {
         assert!(out.starts_with(start), "{out}");
         let err = err.replace("\n  ", " ");
         assert!(err.starts_with("saggar: no report: here/report.html cannot be written: "));
-        assert!(err.contains("allows no file of its size"), "{err}");
+        assert!(err.contains("allows no file of this size"), "{err}");
         assert_eq!(fs::read_dir(bench.path("here")).unwrap().count(), 0, "nothing is left");
     }
 }
 
 #[test]
-fn fahrenheit_stands_alone_in_the_verdict_and_the_chart() {
+fn with_fahrenheit_no_celsius_is_left_in_verdict_and_chart() {
     let bench = Bench::with(GOOD);
-    let said = bench.run(&["rehearse", "job.toml", "--fahrenheit", "--out", "here"]);
-    assert!(said.out.contains("°F") && !said.out.contains("°C"), "{}", said.out);
+    let result = bench.run(&["rehearse", "job.toml", "--fahrenheit", "--out", "here"]);
+    assert!(result.out.contains("°F") && !result.out.contains("°C"), "{}", result.out);
     let words = |c: char| !c.is_alphanumeric() && c != '/';
-    assert!(said.out.split(words).all(|word| word != "K"), "{}", said.out);
+    assert!(result.out.split(words).all(|word| word != "K"), "{}", result.out);
     for name in ["report.html", "chart.svg"] {
         let text = fs::read_to_string(bench.path("here").join(name)).unwrap();
         assert!(text.contains("°F") && !text.contains("°C"), "{name}");

@@ -76,20 +76,20 @@ fn inputs() -> Inputs {
     }
 }
 
-/// What is said of `it.firing`: exit code, words on one line, and JSON.
+/// What is result of `it.firing`: exit code, words on one line, and JSON.
 fn concluded(bench: &Bench) -> (i32, String, Value) {
-    let said = bench.run(&["replay", "it.firing"]);
+    let result = bench.run(&["replay", "it.firing"]);
     let json = bench.run(&["replay", "it.firing", "--json"]);
-    assert_eq!((said.err.as_str(), json.err.as_str()), ("", ""));
-    assert_eq!(said.code, json.code);
-    let words = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!((result.err.as_str(), json.err.as_str()), ("", ""));
+    assert_eq!(result.code, json.code);
+    let words = result.out.split_whitespace().collect::<Vec<_>>().join(" ");
     let value: Value = serde_json::from_str(&json.out).unwrap();
-    assert_eq!(value["ok"], said.code == 0, "{value}");
-    (said.code, words, value)
+    assert_eq!(value["ok"], result.code == 0, "{value}");
+    (result.code, words, value)
 }
 
 #[test]
-fn nothing_compared_is_not_equal() {
+fn a_replay_without_comparisons_is_not_known() {
     let bench = Bench::with(GOOD);
     for (parts, why) in [
         (&[][..], "no tick was recorded"),
@@ -109,7 +109,7 @@ fn nothing_compared_is_not_equal() {
 }
 
 #[test]
-fn what_was_compared_is_equal_or_different() {
+fn a_replay_with_comparisons_is_equal_or_different() {
     use Part::{Altered, Lost, Origin, Ticks};
     let bench = Bench::with(GOOD);
     for (parts, code, head, conclusion) in [
@@ -139,7 +139,7 @@ fn what_was_compared_is_equal_or_different() {
 }
 
 #[test]
-fn a_log_that_was_cut_is_as_good_as_what_is_left_of_it() {
+fn a_recording_that_was_cut_is_compared_up_to_the_cut() {
     let bench = Bench::with(GOOD);
     let bytes = log(&bench, &[Part::Origin, Part::Ticks(30)]);
     std::fs::write(bench.path("it.firing"), &bytes[..bytes.len() - 3]).unwrap();
@@ -153,7 +153,7 @@ fn a_log_that_was_cut_is_as_good_as_what_is_left_of_it() {
 }
 
 #[test]
-fn a_damaged_log_says_so_first_and_what_of_it_was_compared() {
+fn a_damaged_recording_is_reported_first_then_what_was_compared() {
     use Part::{Altered, Origin, Ticks};
     let bench = Bench::with(GOOD);
     for (parts, told) in [
@@ -178,7 +178,7 @@ fn a_damaged_log_says_so_first_and_what_of_it_was_compared() {
     let mut bytes = log(&bench, &[]);
     bytes[MAGIC.len() + 5] ^= 1;
     std::fs::write(bench.path("it.firing"), bytes).unwrap();
-    let said = bench.run(&["replay", "it.firing"]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""), "{said:?}");
-    assert!(said.err.contains("its head is damaged or missing"), "{said:?}");
+    let result = bench.run(&["replay", "it.firing"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:?}");
+    assert!(result.err.contains("its head is damaged or missing"), "{result:?}");
 }

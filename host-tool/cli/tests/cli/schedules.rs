@@ -18,7 +18,7 @@ refused! {
         "to_celsius = 300" => "to_celcius = 300";
         "14:10", "unknown key `to_celcius` in `stage.ramp`",
         "did you mean `to_celsius`? allowed here: `to_celsius`, `kelvin_per_minute`, `minutes`";
-    a_key_like_no_other:
+    an_unknown_key_without_a_near_one:
         "name = \"infiltrate\"" => "name = \"infiltrate\"\nxyzzy = 1";
         "25:1", "unknown key `xyzzy` in `stage`", "allowed here: `name`, `ramp`";
     a_missing_key:
@@ -30,7 +30,7 @@ refused! {
     not_a_number:
         "to_celsius = 300" => "to_celsius = nan";
         "14:23", "`to_celsius` is nan", "write a plain number";
-    no_end_of_it:
+    an_infinite_number:
         "minutes = 30" => "minutes = inf";
         "23:20", "`minutes` is inf", "write a plain number";
     a_negative_time:
@@ -69,13 +69,13 @@ refused! {
     a_raw_control_character:
         "name = \"Coping\"" => "name = \"Cop\x1b[31ming\"";
         "1:12", "this is not TOML", "cannot be seen";
-    a_mark_that_turns_the_reading:
+    a_mark_of_the_reading_direction_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{202e}ing\"";
         "1:8", "hidden character, U+202E", "direction of reading";
-    a_letter_that_nobody_sees:
+    an_invisible_letter_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{3164}ing\"";
         "1:8", "hidden character, U+3164", "letters or blanks that nobody sees";
-    a_blank_that_is_no_space:
+    a_no_break_space_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{a0}ing\"";
         "1:8", "hidden character, U+00A0", "plain spaces";
     an_unseen_mark_in_the_name_of_a_stage:
@@ -99,14 +99,14 @@ refused! {
     a_ramp_with_neither:
         ", kelvin_per_minute = 10" => "";
         "14:8", "does not say how fast", "`minutes = 30`";
-    a_ramp_to_where_it_is:
+    a_ramp_to_the_present_setpoint:
         "to_celsius = 300, kelvin_per_minute = 10" => "to_celsius = 25, minutes = 10";
         "14:37", "the setpoint is 25 °C already", "use a soak";
-    a_ramp_from_nobody_knows_where:
+    a_ramp_by_minutes_from_an_unknown_temperature:
         "ramp = { to_celsius = 300, kelvin_per_minute = 10 }" =>
             "opening = { position = \"shut\", minutes = 1 }";
         "20:39", "nobody knows from which temperature", "say `kelvin_per_minute` instead";
-    a_vacuum_until_nowhere:
+    a_vacuum_until_an_unknown_stage:
         "until_end_of = \"infiltrate\"" => "until_end_of = \"infiltrat\"";
         "17:88", "no later stage is named \"infiltrat\"", "did you mean \"infiltrate\"?";
     a_vacuum_that_never_begins:
@@ -143,7 +143,7 @@ refused! {
     a_question_without_a_hold:
         "name = \"infiltrate\"" => "question = \"Done?\"\nname = \"infiltrate\"";
         "24:12", "only a hold waits for an answer", "take the question away";
-    roughness_of_raw_work:
+    roughness_without_infiltrated:
         "body = \"alumina\"" => "body = \"alumina\"\nroughness_micrometre = 8";
         "6:1", "infiltrated before", "add `infiltrated = true`";
     a_section_of_one_bracket:
@@ -181,22 +181,22 @@ fn sixty_five_stages() {
 }
 
 #[test]
-fn everything_that_is_wrong_is_said_at_once_and_in_order() {
+fn all_errors_are_reported_at_once_and_in_order() {
     let text = GOOD
         .replace("body = \"alumina\"", "body = \"alumnia\"")
         .replace("to_celsius = 300", "to_celcius = 300")
         .replace("to_celsius = 1120", "to_celsius = 1250")
         .replace("band_kelvin = 5", "band_kelvin = \"5\"")
         .replace("below_celsius = 450", "below_celsius = -450");
-    let said = Bench::with(text).run(&["check", "job.toml"]);
-    let places: Vec<&str> = said
+    let result = Bench::with(text).run(&["check", "job.toml"]);
+    let places: Vec<&str> = result
         .err
         .lines()
         .filter_map(|line| line.strip_prefix("job.toml:"))
         .filter_map(|rest| rest.split_once(": ").map(|(place, _)| place))
         .collect();
-    assert_eq!(places, ["5:8", "14:10", "20:23", "23:38", "27:26"], "{}", said.err);
-    assert!(said.err.ends_with("5 errors in 1 file\n"), "{}", said.err);
+    assert_eq!(places, ["5:8", "14:10", "20:23", "23:38", "27:26"], "{}", result.err);
+    assert!(result.err.ends_with("5 errors in 1 file\n"), "{}", result.err);
 }
 
 #[test]

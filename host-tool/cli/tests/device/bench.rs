@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use tempfile::TempDir;
 
-pub(crate) use crate::said::{Said, said};
+pub(crate) use crate::run_output::{RunOutput, run_output};
 use crate::standin::Standin;
 
 /// The folder.
@@ -62,8 +62,8 @@ impl Bench {
     }
 
     /// Runs the binary here.
-    pub(crate) fn run(&self, arguments: &[&str]) -> Said {
-        said(self.command(arguments).output().unwrap())
+    pub(crate) fn run(&self, arguments: &[&str]) -> RunOutput {
+        run_output(self.command(arguments).output().unwrap())
     }
 
     /// Starts the binary here.
@@ -79,7 +79,7 @@ impl Bench {
     }
 
     /// Uploads the schedule.
-    pub(crate) fn upload(&self, device: &Standin, more: &[&str]) -> Said {
+    pub(crate) fn upload(&self, device: &Standin, more: &[&str]) -> RunOutput {
         let port = device.port();
         let upload = ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port"];
         self.run(&[&upload[..], &[&port], more].concat())

@@ -41,7 +41,7 @@ fn the_limit_channel_is_shown_when_the_control_channel_is_open() {
     std::thread::sleep(Duration::from_millis(1500));
     let pid = nix::unistd::Pid::from_raw(i32::try_from(child.id()).unwrap());
     nix::sys::signal::kill(pid, nix::sys::signal::Signal::SIGINT).unwrap();
-    let watched = crate::bench::said(child.wait_with_output().unwrap());
+    let watched = crate::bench::run_output(child.wait_with_output().unwrap());
     let last = watched.out.lines().rev().nth(1).unwrap();
     let last: Value = serde_json::from_str(last).unwrap();
     assert!(last["limit_celsius"].is_number(), "{last:#}");

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::bench::{Bench, Said};
+use crate::bench::{Bench, RunOutput};
 use crate::standin::Standin;
 
 /// A tick of a device whose furnace need not get anywhere.
@@ -33,7 +33,7 @@ fn change(bench: &Bench, file: &str, from: &str, to: &str) {
 
 /// An upload is refused before anything is sent, for this reason and with this cure.
 #[track_caller]
-fn refused(device: &Standin, bench: &Bench, said: &Said, why: &str, cure: &str) {
+fn refused(device: &Standin, bench: &Bench, said: &RunOutput, why: &str, cure: &str) {
     let words = said.err.split_whitespace().collect::<Vec<_>>().join(" ");
     assert_eq!(said.code, 2, "{said:#?}");
     assert!(words.contains(why) && words.contains(cure), "{words}");

@@ -12,7 +12,7 @@ use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use serde_json::Value;
 
-use crate::bench::{Bench, Said, said};
+use crate::bench::{Bench, RunOutput, run_output};
 use crate::standin::Standin;
 
 /// Starts a recorder.
@@ -22,9 +22,9 @@ fn record(bench: &Bench, port: &str, more: &[&str]) -> Child {
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
 }
 
-fn end(child: Child) -> Said {
+fn end(child: Child) -> RunOutput {
     kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
-    said(child.wait_with_output().unwrap())
+    run_output(child.wait_with_output().unwrap())
 }
 
 /// Waits until the log is longer by so many bytes than it is now.
@@ -101,7 +101,7 @@ fn a_line_that_does_not_come_back_is_given_up() {
     let child = record(&bench, &device.port(), &["--give-up", "0.05"]);
     grows_by(&bench, 8_000);
     drop(device);
-    let said = said(child.wait_with_output().unwrap());
+    let said = run_output(child.wait_with_output().unwrap());
     assert_eq!(said.code, 2, "{said:#?}");
     let err = said.err.replace("\n  ", " ");
     assert!(err.contains("reconnecting for up to 3 s"), "{err}");

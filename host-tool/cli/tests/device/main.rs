@@ -11,8 +11,8 @@ mod cuts;
 mod flash;
 mod lost;
 mod orders;
-#[path = "../shared/said.rs"]
-mod said;
+#[path = "../shared/run_output.rs"]
+mod run_output;
 mod standin;
 mod terminals;
 mod threats;

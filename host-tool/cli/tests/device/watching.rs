@@ -9,12 +9,13 @@ use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use serde_json::Value;
 
-use crate::bench::{Bench, Said, said};
+use crate::bench::{Bench, RunOutput, run_output};
 
 fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
     // No file is replaced.
     let _ = fs::remove_file(bench.path("ticks.csv"));
-    let Said { code, out, err } = bench.run(&["replay", log, "--json", "--csv", "ticks.csv"]);
+    let RunOutput { code, out, err } =
+        bench.run(&["replay", log, "--json", "--csv", "ticks.csv"]);
     assert_eq!(err, "");
     (code, serde_json::from_str(&out).unwrap())
 }
@@ -51,7 +52,7 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     let child = bench.start(&watch);
     grows(&bench, "a.firing", 2_000);
     device.hands.start.store(true, Ordering::Relaxed);
-    let said = said(child.wait_with_output().unwrap());
+    let said = run_output(child.wait_with_output().unwrap());
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
     let last: Value = serde_json::from_str(said.out.lines().last().unwrap()).unwrap();
     let ticks = last["recorded"]["ticks"].as_u64().unwrap();
@@ -95,7 +96,7 @@ fn ctrl_c_and_lost_ticks_leave_a_log_that_is_whole() {
     grows(&bench, "b.firing", 16_000);
     grows(&bench, "b.firing", 24_000);
     kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
-    let said = said(child.wait_with_output().unwrap());
+    let said = run_output(child.wait_with_output().unwrap());
     assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
     assert!(said.out.contains("control: 2"), "{}", said.out);
     let (code, value) = replayed(&bench, "b.firing");

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use serde_json::Value;
 use tempfile::TempDir;
 
-pub(crate) use crate::said::{Said, said};
+pub(crate) use crate::run_output::{RunOutput, run_output};
 
 const BINARY: &str = env!("CARGO_BIN_EXE_saggar");
 
@@ -38,7 +38,7 @@ pub(crate) struct Bench {
     folder: TempDir,
 }
 
-impl Said {
+impl RunOutput {
     pub(crate) fn json(&self) -> Value {
         serde_json::from_str(&self.out).unwrap_or_else(|why| panic!("{why}: {self:#?}"))
     }
@@ -69,12 +69,12 @@ impl Bench {
         path
     }
 
-    pub(crate) fn run(&self, args: &[&str]) -> Said {
+    pub(crate) fn run(&self, args: &[&str]) -> RunOutput {
         run_in(self.folder.path(), args)
     }
 
     /// Uploads what `rehearse --out trial` has cleared.
-    pub(crate) fn upload(&self, schedule: &str, port: &str) -> Said {
+    pub(crate) fn upload(&self, schedule: &str, port: &str) -> RunOutput {
         let clearance = ["--clearance", "trial/clearance.json"];
         let to = ["--port", port, "--key", "d.key", "--json"];
         self.run(&[&["device", "upload", schedule], &clearance[..], &to[..]].concat())
@@ -119,9 +119,9 @@ impl Bench {
 }
 
 /// Runs the binary in a folder.
-pub(crate) fn run_in(folder: &Path, args: &[&str]) -> Said {
+pub(crate) fn run_in(folder: &Path, args: &[&str]) -> RunOutput {
     let mut command = Command::new(BINARY);
-    said(command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap())
+    run_output(command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap())
 }
 
 /// A stand-in that runs.
@@ -156,7 +156,7 @@ impl Running {
     }
 
     /// Waits so long for its end at most.
-    pub(crate) fn end_within(mut self, most: Duration) -> Said {
+    pub(crate) fn end_within(mut self, most: Duration) -> RunOutput {
         let since = Instant::now();
         while self.child.try_wait().unwrap().is_none() {
             assert!(since.elapsed() < most, "it does not end");
@@ -166,11 +166,11 @@ impl Running {
     }
 
     /// Waits for its end.
-    pub(crate) fn end(mut self) -> Said {
+    pub(crate) fn end(mut self) -> RunOutput {
         let mut out = String::new();
         self.child.stdout.take().unwrap().read_to_string(&mut out).unwrap();
         let code = self.child.wait().unwrap().code().unwrap_or(-1);
-        Said { code, out, err: self.told.take().unwrap().join().unwrap() }
+        RunOutput { code, out, err: self.told.take().unwrap().join().unwrap() }
     }
 }
 

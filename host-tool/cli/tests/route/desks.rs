@@ -13,7 +13,7 @@ use saggar_device::wire::{
     encode_frame,
 };
 
-use crate::bench::{Bench, Running, Said, docs};
+use crate::bench::{Bench, RunOutput, Running, docs};
 
 /// However busy the machine is, an answer that is to come is there by then.
 const DEADLINE: Duration = Duration::from_secs(60);
@@ -110,7 +110,7 @@ fn at_rest(bench: &Bench) -> (String, Running, String) {
     (name, running, port)
 }
 
-fn stop(bench: &Bench, port: &str) -> Said {
+fn stop(bench: &Bench, port: &str) -> RunOutput {
     bench.run(&["device", "stop", "--port", port, "--key", "d.key", "--json"])
 }
 
@@ -242,7 +242,7 @@ pub(crate) fn recording_goes_on(more: &[&str]) {
 }
 
 /// Records a firing to its end.
-fn recorded(folder: &std::path::Path, port: &str) -> Said {
+fn recorded(folder: &std::path::Path, port: &str) -> RunOutput {
     crate::bench::run_in(
         folder,
         &["device", "watch", "--port", port, "--record", "it.firing", "--until-end", "--json"],

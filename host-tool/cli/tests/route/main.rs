@@ -18,5 +18,5 @@ mod emulated;
 mod keyboard;
 /// The firmware in the stand-in's process.
 mod local;
-#[path = "../shared/said.rs"]
-mod said;
+#[path = "../shared/run_output.rs"]
+mod run_output;
