@@ -13,4 +13,6 @@ mod standin;
 
 pub use error::StandInError;
 pub use flash_file::FlashFile;
-pub use standin::{CompletedFiring, DisplayedProgramme, FiringSetup, StandIn, StandInEvent};
+pub use standin::{
+    CompletedFiring, DisplayEvent, DisplayedProgramme, FiringSetup, StandIn, StandInEvent,
+};

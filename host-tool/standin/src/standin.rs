@@ -71,6 +71,13 @@ pub struct DisplayedProgramme {
 pub enum StandInEvent {
     /// An entry of the device's log, at this time since the stand-in started (s).
     Logged(f64, LogEvent),
+    /// The display or the keyboard has something to show.
+    Display(DisplayEvent),
+}
+
+/// Something to show to whoever stands at the stand-in.
+#[derive(Clone, Debug)]
+pub enum DisplayEvent {
     /// The display shows a new programme, or its code.
     ProgrammeAnnounced(DisplayedProgramme),
     /// The programme was confirmed.
@@ -229,26 +236,27 @@ fn report_events<F: LinkedFirmware>(
     if let Some(at_ms) = ordered_at {
         bench.operator.note_ordered_stop(at_ms);
     }
+    let mut show = |event| tell(StandInEvent::Display(event));
     let now = bench.firmware.announcement();
     if now != display.announcement {
-        tell(match displayed_programme(&bench.firmware) {
-            Some(shown) if now.unconfirmed => StandInEvent::ProgrammeAnnounced(shown),
-            Some(_) | None => StandInEvent::ProgrammeConfirmed,
+        show(match displayed_programme(&bench.firmware) {
+            Some(shown) if now.unconfirmed => DisplayEvent::ProgrammeAnnounced(shown),
+            Some(_) | None => DisplayEvent::ProgrammeConfirmed,
         });
         display.announcement = now;
     }
     let ignored = bench.firmware.ignored_press();
     match ignored.filter(|_| ignored != display.ignored) {
-        Some(press) => tell(StandInEvent::PressIgnored(press.error)),
+        Some(press) => show(DisplayEvent::PressIgnored(press.error)),
         // The emulated board does not tell its reasons; this one shows on its display.
         None if bench.operator.start_refused() && ignored.is_none() => {
-            tell(StandInEvent::PressIgnored(PressError::Unconfirmed));
+            show(DisplayEvent::PressIgnored(PressError::Unconfirmed));
         }
         None => {}
     }
     display.ignored = ignored;
     if bench.operator.take_dropped_keys() {
-        tell(StandInEvent::KeysDropped);
+        show(DisplayEvent::KeysDropped);
     }
 }
 

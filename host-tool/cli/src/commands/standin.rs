@@ -20,7 +20,7 @@ use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
 use saggar_standin::panel::ControlPanel;
 use saggar_standin::presses::PlannedPress;
-use saggar_standin::{DisplayedProgramme, FiringSetup, FlashFile, StandInEvent};
+use saggar_standin::{DisplayEvent, DisplayedProgramme, FiringSetup, FlashFile, StandInEvent};
 
 /// How to run a stand-in.
 #[derive(Clone, Debug)]
@@ -68,8 +68,8 @@ pub enum StandInReport<'a> {
     Listening(&'a str, &'a FiringPlan, Option<DisplayedProgramme>, Option<Cause>),
     /// An entry of the device's log, in words, at this time since the stand-in started (s).
     Logged(f64, String),
-    /// Something else happened.
-    Event(StandInEvent),
+    /// The display or the keyboard has something to show.
+    Event(DisplayEvent),
     /// A firing has ended.
     Verdict(&'a RehearsalResult, RunFigures),
 }
@@ -197,7 +197,7 @@ where
         loop {
             let mut broken = Ok(());
             let watch = |event| {
-                if let StandInEvent::ProgrammeAnnounced(shown) = &event {
+                if let StandInEvent::Display(DisplayEvent::ProgrammeAnnounced(shown)) = &event {
                     same = shown.summary.digest == *here;
                 }
                 let report = match event {
@@ -207,7 +207,7 @@ where
                         let (image, map) = (same.then_some(image), same.then_some(map));
                         StandInReport::Logged(at_s, phrases.phrase(&entry, image, map))
                     }
-                    event => StandInReport::Event(event),
+                    StandInEvent::Display(event) => StandInReport::Event(event),
                 };
                 if broken.is_ok() {
                     broken = tell(report);

@@ -15,7 +15,7 @@ use saggar_device::PressError;
 use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
-use saggar_standin::{DisplayedProgramme, StandInEvent};
+use saggar_standin::{DisplayEvent, DisplayedProgramme};
 
 /// Shows an event of a stand-in. With JSON, only the verdicts go to standard output.
 ///
@@ -80,15 +80,14 @@ fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -
     lines
 }
 
-fn event_line(event: &StandInEvent, display: &DisplayOptions) -> String {
+fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
     let line = match event {
-        StandInEvent::Logged(at_s, _) => return clock_with_seconds(*at_s),
-        StandInEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
-        StandInEvent::ProgrammeConfirmed => "Display: programme confirmed; press start (s)",
-        StandInEvent::PressIgnored(error) => {
+        DisplayEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
+        DisplayEvent::ProgrammeConfirmed => "Display: programme confirmed; press start (s)",
+        DisplayEvent::PressIgnored(error) => {
             return format!("Display: {}", ignored_press_text(*error));
         }
-        StandInEvent::KeysDropped => {
+        DisplayEvent::KeysDropped => {
             "Keys come faster than buttons can be pressed, and some were dropped. A stop is never \
              dropped"
         }

@@ -40,13 +40,8 @@ impl Greetings {
 
     /// Notes a hello that went to the device.
     pub(super) fn add(&mut self, client: u64, nonce: &[u8; NONCE_BYTES], now: Clock) {
-        let new = Greeting {
-            nonce: *nonce,
-            client: client,
-            sent_at: now,
-            ordered: false,
-            accepted: false,
-        };
+        let new =
+            Greeting { nonce: *nonce, client, sent_at: now, ordered: false, accepted: false };
         match self.0.iter_mut().find(|greeting| greeting.nonce == *nonce) {
             Some(same) => *same = new,
             None => self.0.insert(0, new),
@@ -61,15 +56,15 @@ impl Greetings {
 
     /// Notes that a client has sent an order.
     pub(super) fn note_order(&mut self, client: u64) {
-        self.from_client(client).for_each(|greeting| greeting.ordered = true);
+        self.hellos_of(client).for_each(|greeting| greeting.ordered = true);
     }
 
     /// Notes that the device has accepted it.
     pub(super) fn note_accepted(&mut self, client: u64) {
-        self.from_client(client).for_each(|greeting| greeting.accepted = true);
+        self.hellos_of(client).for_each(|greeting| greeting.accepted = true);
     }
 
-    fn from_client(&mut self, client: u64) -> impl Iterator<Item = &mut Greeting> {
+    fn hellos_of(&mut self, client: u64) -> impl Iterator<Item = &mut Greeting> {
         self.0.iter_mut().filter(move |greeting| greeting.client == client)
     }
 }
