@@ -1,13 +1,13 @@
-//! Finds in a page what is to be run.
+//! Finds the commands and files in a page.
 
-/// What a block is.
+/// The kind of a block.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Kind {
-    /// Commands with what they say.
+    /// Commands with their output.
     Console,
     /// Commands whose output is not shown.
     Shell,
-    /// Commands that say nothing and end well.
+    /// Commands without output that succeed.
     Quiet,
     /// A file of this path.
     File(String),
@@ -22,7 +22,7 @@ pub(crate) struct Turn {
     pub(crate) said: Vec<String>,
 }
 
-/// A part of a page that is to be run or written.
+/// A part of a page to run, or to write as a file.
 #[derive(Debug)]
 pub(crate) struct Block {
     pub(crate) kind: Kind,
@@ -32,7 +32,7 @@ pub(crate) struct Block {
 }
 
 /// First words of the lines in `sh` blocks that are run; others build or test the source.
-const OURS: [&str; 4] = ["saggar ", "mkdir ", "cp ", "cargo run "];
+const OURS: [&str; 4] = ["saggar ", "mkdir ", "cp ", "cargo run --release -- "];
 
 /// The blocks of a page, from its top.
 pub(crate) fn read(text: &str) -> Vec<Block> {

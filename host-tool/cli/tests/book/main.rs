@@ -1,17 +1,17 @@
-//! Keeps the book true: what its pages and the README show of the tool is run and compared.
+//! Runs the commands in the book's pages and the README, and compares their output with what the pages
+//! show.
 //!
-//! Each page is played in a folder of its own with the examples in it, from top to bottom:
+//! Each page is run in a folder of its own that has the examples in it, from top to bottom:
 //!
-//! - a `console` block: every line that begins with `$ ` is run by a shell, and what follows is what it
-//!   must say. A line `...` stands for any lines, `[..]` for any part of a line;
-//! - an `sh` block: its lines are run, as far as they are ours, and each ends with 0 or 1;
-//! - a comment `<!-- $ COMMAND`, output, `-->`: the same as a console block, for figures that stand in
-//!   prose and tables; `<!-- $ COMMAND -->` on one line is what a reader does by hand, says nothing and
-//!   ends with 0;
-//! - a comment `<!-- file: PATH -->`: the next block is written there.
+//! - a `console` block: every line that begins with `$ ` is run by a shell, and the lines after it are the
+//!   expected output. A line `...` stands for any lines, `[..]` for any part of a line;
+//! - an `sh` block: the commands of this tool in it are run, and each exits with 0 or 1;
+//! - a comment `<!-- $ COMMAND`, output, `-->`: as a console block, for figures in prose and tables;
+//!   `<!-- $ COMMAND -->` on one line is what a reader does by hand: it has no output and exits with 0;
+//! - a comment `<!-- file: PATH -->`: the next block is written to this file.
 //!
-//! `SAGGAR_BOOK=overwrite cargo test -p saggar --test book` writes the blocks anew that have no `...`;
-//! prose and tables beside them are for a person.
+//! `SAGGAR_BOOK=overwrite cargo test -p saggar --test book` replaces the expected output where it has no
+//! `...`; prose and tables are for a person to correct.
 
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
@@ -27,7 +27,7 @@ use std::thread;
 use block::{Block, Kind, Turn};
 use tempfile::TempDir;
 
-/// The fewest commands that the book is known to show: fewer would mean that they are not found.
+/// Fewer commands than this would mean that the search for them is broken.
 const COMMANDS_MIN: usize = 60;
 
 #[test]
@@ -64,7 +64,7 @@ fn pages() -> Vec<PathBuf> {
     pages
 }
 
-/// Plays a page: the number of commands, and what was wrong.
+/// Runs a page: the number of commands, and the errors.
 fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
     let text = fs::read_to_string(page).unwrap();
     let bench = TempDir::new().unwrap();
@@ -78,7 +78,7 @@ fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
     }
     let (mut commands, mut wrong, mut last) = (0, Vec::new(), 0);
     let mut anew: Vec<String> = text.lines().map(str::to_owned).collect();
-    // From behind, so that the lines of what comes before stay where they are.
+    // Applied from the end, so that earlier line numbers stay valid.
     let mut changes = Vec::new();
     for Block { kind, first_line, turns } in block::read(&text) {
         if let Kind::File(path) = &kind {
@@ -113,7 +113,7 @@ fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
     (commands, wrong)
 }
 
-/// What a command ends with, and all that it says.
+/// Exit code and output of a command.
 fn run(folder: &Path, command: &str, last: i32) -> (i32, String) {
     let tool = Path::new(env!("CARGO_BIN_EXE_saggar")).parent().unwrap();
     let path = format!("{}:{}", tool.display(), std::env::var("PATH").unwrap());
