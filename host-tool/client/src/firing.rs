@@ -24,7 +24,7 @@ pub struct FiringTracker {
     confirmed: Option<bool>,
 }
 
-/// What the log says of the time since the device came up. Times in seconds of the device.
+/// What the log says of the time since the device started. Times in seconds since then.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 struct BootRecord {
     started_s: Option<u32>,
@@ -125,7 +125,7 @@ impl FiringTracker {
         self.boot.take(entry);
     }
 
-    /// Lock-outs that the log has of the time since the device came up.
+    /// Number of lock-outs since the device started, as far as the log tells.
     pub const fn lock_outs(&self) -> u32 {
         self.boot.lock_outs
     }

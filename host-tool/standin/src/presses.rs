@@ -56,7 +56,7 @@ impl FromStr for Button {
 pub struct PlannedPress {
     /// Which.
     pub button: Button,
-    /// When, since the stand-in came up (s).
+    /// When, since the stand-in started (s).
     pub at_s: f64,
 }
 
@@ -94,7 +94,7 @@ pub struct RecordedPress {
     pub button: Button,
     /// By whom.
     pub source: PressSource,
-    /// When, since the stand-in came up (ms).
+    /// When, since the stand-in started (ms).
     pub at_ms: u64,
 }
 

@@ -119,7 +119,7 @@ fn a_programme_is_covered_by_the_clearance_of_its_own_schedule() {
 }
 
 #[test]
-fn what_is_no_clearance_of_this_version_is_refused_by_name() {
+fn an_invalid_clearance_is_refused_with_the_reason() {
     let bench = cleared();
     let device = bench.device(PACE);
     let good = fs::read_to_string(bench.path(CLEARANCE)).unwrap();

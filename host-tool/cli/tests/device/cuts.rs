@@ -100,7 +100,7 @@ fn an_upload_that_is_cut_says_what_the_device_has() {
 
 /// A line that dies with the last order and stays dead: what is so is not known, and is not said.
 #[test]
-fn a_line_that_stays_dead_leaves_it_unknown() {
+fn the_outcome_is_unknown_when_the_connection_stays_dead() {
     let bench = Bench::new();
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
     let bench = &bench;

@@ -59,7 +59,7 @@ fn state(bench: &Bench, device: &Standin) -> String {
 
 /// Another command takes the line, as it can where one desk at a time is served.
 #[test]
-fn a_line_that_was_taken_is_taken_back_and_the_log_says_so() {
+fn a_port_taken_by_another_client_is_taken_back_and_the_gap_recorded() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &[]);
@@ -77,7 +77,7 @@ fn a_line_that_was_taken_is_taken_back_and_the_log_says_so() {
 }
 
 #[test]
-fn a_device_that_came_up_anew_is_told_of_and_recorded_on() {
+fn a_restart_is_reported_and_the_recording_goes_on() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &[]);
@@ -95,7 +95,7 @@ fn a_device_that_came_up_anew_is_told_of_and_recorded_on() {
 }
 
 #[test]
-fn a_line_that_does_not_come_back_is_given_up() {
+fn watching_ends_when_the_connection_does_not_return() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &["--give-up", "0.05"]);
@@ -112,7 +112,7 @@ fn a_line_that_does_not_come_back_is_given_up() {
 
 /// The port is the recorder's; the firing is stopped from there, and no tick of it is lost.
 #[test]
-fn a_firing_is_stopped_from_within_the_recorder() {
+fn a_firing_is_stopped_by_typing_stop_while_it_is_recorded() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);

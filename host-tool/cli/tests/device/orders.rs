@@ -63,7 +63,7 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
 }
 
 #[test]
-fn what_was_not_rehearsed_like_this_is_not_uploaded() {
+fn an_upload_without_a_matching_rehearsal_is_refused() {
     let bench = Bench::new();
     let device = bench.device(PACE);
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);

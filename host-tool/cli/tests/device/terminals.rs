@@ -13,7 +13,7 @@ use nix::unistd::ttyname;
 use crate::bench::Bench;
 
 #[test]
-fn a_serial_port_is_a_port() {
+fn a_pseudo_terminal_works_as_a_serial_port() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(1));
     let pair = openpty(None, None).unwrap();

@@ -180,7 +180,7 @@ fn refusal(said: &[Vec<u8>]) -> Option<Refusal> {
 /// Even with the key: a programme is put into the device, questions are asked, a stop is ordered,
 /// and for ten minutes nobody presses a button.
 #[test]
-fn nothing_on_the_line_heats() {
+fn no_frame_starts_heat() {
     let mut victim = Victim::new();
     victim.upload(1).unwrap();
     victim.order(2, Task::Stop).unwrap();
@@ -200,7 +200,7 @@ fn nothing_on_the_line_heats() {
 
 /// Every bit of a sealed order is turned, and the checksum made to fit again.
 #[test]
-fn no_altered_order_is_taken() {
+fn an_altered_order_is_never_accepted() {
     let mut victim = Victim::new();
     let key = DeviceKey::new(SECRET).unwrap();
     let good = victim.stop(1, &key);
@@ -231,7 +231,7 @@ fn no_altered_order_is_taken() {
 
 /// All that a desk ever said is said again: to the same device, and to it after it came up anew.
 #[test]
-fn what_was_recorded_is_worth_nothing() {
+fn recorded_frames_are_worthless_to_an_attacker() {
     let mut victim = Victim::new();
     for nonce in 1..=20 {
         victim.upload(nonce).unwrap();
@@ -261,7 +261,7 @@ fn what_was_recorded_is_worth_nothing() {
 
 /// Wrong seals make a lock-out; whoever has the right key is obeyed all the same.
 #[test]
-fn guesses_lock_out_nobody_with_the_key() {
+fn guessed_seals_do_not_lock_out_the_right_key() {
     let mut victim = Victim::new();
     let other = DeviceKey::new([7, 8].repeat(16).try_into().unwrap()).unwrap();
     for guess in 0..5 {

@@ -86,7 +86,7 @@ fn send(bench: &Bench, port: &str) {
 }
 
 #[test]
-fn ctrl_c_and_lost_ticks_leave_a_log_that_is_whole() {
+fn ctrl_c_and_lost_ticks_leave_an_intact_log() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(2));
     let port = device.port();

@@ -50,7 +50,7 @@ fn fired(bench: &Bench, more: &[&str], typed: &str) -> Value {
 }
 
 #[test]
-fn an_operator_who_stands_there_is_named_with_what_was_pressed() {
+fn the_report_names_the_simulated_operator_and_the_presses() {
     let bench = Bench::new();
     let verdict = fired(&bench, &["--operator"], "");
     assert_eq!(facts(&verdict, "Operator"), Vec::<String>::new());
@@ -68,7 +68,7 @@ fn an_operator_who_stands_there_is_named_with_what_was_pressed() {
 }
 
 #[test]
-fn whoever_types_nothing_answers_nothing() {
+fn a_hold_stays_unanswered_without_a_key() {
     let bench = Bench::new();
     // A programme that came is confirmed before it starts; that is none of the firing's presses.
     let verdict = fired(&bench, &[], "c\ns\n");

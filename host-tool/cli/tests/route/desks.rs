@@ -133,7 +133,7 @@ fn owner_gets_through(bench: &Bench, name: &str, port: &str) {
 }
 
 #[test]
-fn connections_alone_keep_nobody_out() {
+fn silent_connections_keep_no_client_out() {
     let bench = Bench::new();
     let (name, _running, port) = at_rest(&bench);
     // More at once than there are places, and they stay.
@@ -147,7 +147,7 @@ fn connections_alone_keep_nobody_out() {
 }
 
 #[test]
-fn greetings_without_end_keep_nobody_out() {
+fn endless_hellos_keep_no_client_out() {
     let bench = Bench::new();
     let (name, _running, port) = at_rest(&bench);
     let hello = frame(&Query::Hello { nonce: [7; NONCE_BYTES] });
@@ -157,7 +157,7 @@ fn greetings_without_end_keep_nobody_out() {
 }
 
 #[test]
-fn each_desk_gets_its_own_answers() {
+fn each_client_gets_its_own_replies() {
     let bench = Bench::new();
     let (_, _running, port) = at_rest(&bench);
     let desk = |offset: u16| {
@@ -181,7 +181,7 @@ fn each_desk_gets_its_own_answers() {
 }
 
 #[test]
-fn half_a_frame_joins_no_other() {
+fn half_a_frame_is_not_joined_to_the_next() {
     let bench = Bench::new();
     let (_, _running, port) = at_rest(&bench);
     let ask = frame(&Query::Log { from: 0 });
@@ -250,7 +250,7 @@ fn recorded(folder: &std::path::Path, port: &str) -> RunOutput {
 }
 
 #[test]
-fn who_follows_and_does_not_read_is_waited_for_no_longer() {
+fn a_subscriber_that_stops_reading_is_not_waited_for() {
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml");
     let name = schedule.display().to_string();

@@ -18,7 +18,7 @@ fn image() -> Option<String> {
 }
 
 #[test]
-fn two_hours_on_the_real_code_end_as_the_rehearsal_did() {
+fn a_firing_on_the_emulated_board_ends_like_its_rehearsal() {
     let Some(image) = image() else { return };
     let bench = Bench::new();
     let result = route(
@@ -58,7 +58,7 @@ fn the_serial_port_carries_upload_and_firing() {
 }
 
 #[test]
-fn what_breaks_trips_on_the_real_code_too() {
+fn a_fault_trips_the_emulated_board_too() {
     let Some(image) = image() else { return };
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml");
@@ -74,13 +74,13 @@ fn what_breaks_trips_on_the_real_code_too() {
 }
 
 #[test]
-fn several_desks_have_the_real_code_at_once() {
+fn several_clients_share_the_emulated_board() {
     let Some(image) = image() else { return };
     crate::desks::recording_goes_on(&["--image", &image]);
 }
 
 #[test]
-fn what_was_uploaded_to_the_real_code_is_there_after_a_restart() {
+fn an_upload_to_the_emulated_board_survives_a_restart() {
     let Some(image) = image() else { return };
     crate::local::uploaded_is_there_after_a_restart(&["--image", &image]);
 }

@@ -14,7 +14,7 @@ fn memory(id: u32) -> usize {
 }
 
 #[test]
-fn what_is_typed_without_end_takes_no_memory() {
+fn endless_input_takes_no_memory() {
     let bench = Bench::new();
     let short = bench.short();
     let (mut running, _) = bench.stands_in(&short, &["--listen", "tcp:127.0.0.1:0"]);

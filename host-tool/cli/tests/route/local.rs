@@ -6,7 +6,7 @@ use std::os::unix::fs::PermissionsExt as _;
 use crate::bench::{Bench, docs, route};
 
 #[test]
-fn an_infiltration_goes_the_whole_way() {
+fn an_infiltration_goes_from_schedule_to_replay() {
     let bench = Bench::new();
     let result = route(
         &bench,
@@ -21,7 +21,7 @@ fn an_infiltration_goes_the_whole_way() {
 
 /// The stand-in knows the schedule of the programme that it runs: it names the file's stages.
 #[test]
-fn the_stages_are_told_as_the_file_numbers_them() {
+fn stages_have_the_numbers_of_the_file() {
     let bench = Bench::new();
     let short = bench.short();
     let name = short.display().to_string();
@@ -36,7 +36,7 @@ fn the_stages_are_told_as_the_file_numbers_them() {
 }
 
 #[test]
-fn a_terminal_is_a_line_too() {
+fn a_stand_in_listens_at_a_pseudo_terminal() {
     let bench = Bench::new();
     let short = bench.short();
     let rehearsed = bench.run(&["rehearse", &short.display().to_string(), "--no-report"]);
@@ -48,7 +48,7 @@ fn a_terminal_is_a_line_too() {
 }
 
 #[test]
-fn what_was_uploaded_is_there_after_a_restart() {
+fn an_upload_survives_a_restart() {
     uploaded_is_there_after_a_restart(&[]);
 }
 
@@ -73,7 +73,7 @@ pub(crate) fn uploaded_is_there_after_a_restart(more: &[&str]) {
 
 /// The key is in it, as in a key file.
 #[test]
-fn a_memory_is_for_its_owners_eyes() {
+fn a_memory_file_that_others_may_read_is_refused() {
     let bench = Bench::new();
     let short = bench.short();
     let args = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--memory", "flash.bin"];

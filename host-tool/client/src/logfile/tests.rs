@@ -135,7 +135,7 @@ fn a_gap_ends_a_stretch_and_an_origin_begins_another() {
 
 /// A device that came up anew counts from the beginning: the same log twice, one behind the other.
 #[test]
-fn a_device_that_came_up_anew_begins_another_stretch() {
+fn a_restart_begins_another_stretch() {
     let once = log(50, &[]);
     let head = MAGIC.len() + 3 + 4 + {
         let at = MAGIC.len();
@@ -164,7 +164,7 @@ fn a_log_cut_at_any_byte_is_good_up_to_its_last_whole_record() {
 }
 
 #[test]
-fn a_flipped_bit_is_never_taken_for_a_tick() {
+fn a_tick_with_a_flipped_bit_is_never_accepted() {
     let whole = log(20, &[]);
     for at in 0..whole.len() {
         let mut bytes = whole.clone();
@@ -176,7 +176,7 @@ fn a_flipped_bit_is_never_taken_for_a_tick() {
 }
 
 #[test]
-fn no_tick_takes_more_than_is_said() {
+fn no_tick_is_longer_than_its_limit() {
     let inputs = Inputs {
         control: Some(ThermocoupleSample {
             emf_nv: i32::MIN,

@@ -46,7 +46,7 @@ impl Transaction for Talking {
 }
 
 #[test]
-fn what_a_device_said_before_it_was_gone_is_heard() {
+fn replies_sent_before_a_disconnect_are_received() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let place = PortAddress::Tcp(listener.local_addr().unwrap());
     let at = PortConfig { address: place, baud: 115_200 };

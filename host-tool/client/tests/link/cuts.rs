@@ -42,7 +42,7 @@ fn kinds() -> Vec<Cut> {
 }
 
 #[test]
-fn a_cut_at_any_frame_leaves_no_false_word() {
+fn a_cut_at_any_frame_is_reported_truly() {
     let programme: Vec<u8> = (0..1000u32).map(|i| (i * 7 % 251) as u8).collect();
     let mut whole = line(Cut::default());
     assert_eq!(
@@ -92,7 +92,7 @@ fn a_cut_at_any_frame_leaves_no_false_word() {
 /// Without the order that does nothing, an order that the line held back would make the programme
 /// the active one after the desk was told that it is not.
 #[test]
-fn an_order_that_comes_late_changes_nothing_any_more() {
+fn a_late_order_changes_nothing() {
     let programme = [9; 500];
     let (mut in_time, mut too_late) = (0, 0);
     for after in 1..20 {
@@ -116,7 +116,7 @@ fn an_order_that_comes_late_changes_nothing_any_more() {
 }
 
 #[test]
-fn a_refusal_of_what_was_done_is_looked_into() {
+fn a_refusal_of_a_completed_upload_is_checked() {
     let programme = [9; 500];
     let mut line = line(Cut::default());
     line.fake.refuses_what_it_did = true;
@@ -129,7 +129,7 @@ fn a_refusal_of_what_was_done_is_looked_into() {
 /// as the device has offers for come between two frames that follow each other, each time, is the
 /// session displaced.
 #[test]
-fn strangers_who_greet_displace_no_session() {
+fn hellos_of_strangers_displace_no_session() {
     let cases = [
         (0, false, true),
         (2, true, true),
@@ -157,7 +157,7 @@ fn strangers_who_greet_displace_no_session() {
 }
 
 #[test]
-fn a_stop_is_given_again_or_is_said_not_to_be_known() {
+fn an_unanswered_stop_is_repeated_or_reported_as_unknown() {
     let (mut stopped, mut not_known) = (0, 0);
     for kind in kinds() {
         for after in 1..=6 {

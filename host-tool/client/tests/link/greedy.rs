@@ -44,7 +44,7 @@ fn tell(tell: &Notice<'_>) -> Vec<u8> {
 }
 
 #[test]
-fn bytes_that_come_in_crumbs_are_refused() {
+fn chunks_that_are_too_small_are_refused() {
     for what in [FetchTarget::Programme, FetchTarget::Furnace] {
         for (of, bytes) in [(1024u16, 1usize), (280, 239), (u16::MAX, 240), (4096, 240)] {
             let (took, answers, outcome) = run(
@@ -74,7 +74,7 @@ fn bytes_that_come_in_crumbs_are_refused() {
 }
 
 #[test]
-fn a_log_without_end_is_ended() {
+fn an_endless_log_is_given_up() {
     for lines in [1, 8] {
         let mut log = QueryTransaction::new(LogQuery::new(0), Timeouts::for_baud(115_200));
         let (took, answers, outcome) = run(&mut log, |ask| {

@@ -37,7 +37,7 @@ fn completed(harm: Harm, lines: u64) -> (u64, u32) {
 }
 
 #[test]
-fn a_little_noise_is_got_over() {
+fn a_little_noise_is_survived() {
     for harm in [
         Harm { lose: 20, ..Harm::default() },
         Harm { double: 10, ..Harm::default() },
@@ -63,7 +63,7 @@ fn a_line_that_is_mostly_noise_is_reported() {
 }
 
 #[test]
-fn a_wrong_key_is_told_and_changes_nothing() {
+fn a_wrong_key_is_reported_and_changes_nothing() {
     let mut line = Simulated::new(Duration::from_millis(1), Harm::default(), 1);
     let other =
         DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();

@@ -11,7 +11,7 @@ const SHARE_MIN: f64 = 0.95;
 
 /// The line is busy for all but a little of the time from the first piece to the last.
 #[test]
-fn an_upload_fills_the_line() {
+fn an_upload_keeps_the_link_busy() {
     for bytes in [1024, 60_000] {
         for latency_ms in [1, 2, 4, 8, 16] {
             let latency = Duration::from_millis(latency_ms);
@@ -37,7 +37,7 @@ fn an_upload_fills_the_line() {
 
 /// The measure can fail: one piece at a time does not fill the line.
 #[test]
-fn a_window_of_one_would_not() {
+fn a_window_of_one_leaves_the_link_idle() {
     let mut line = Simulated::new(Duration::from_millis(16), Harm::default(), 1);
     line.fake.window = 1;
     line.upload(&[5; 6000], &key()).unwrap();

@@ -95,7 +95,7 @@ fn line(cut: Cut) -> Simulated {
 }
 
 #[test]
-fn a_whole_line_is_one_stretch_without_a_hole() {
+fn an_uncut_recording_is_one_stretch_without_gaps() {
     let recorded = record(&mut line(Cut::default()), 300, 60);
     let end = recorded.outcome.unwrap();
     assert_eq!((end.recorded.lost, stretches(&recorded.log)), (0, 1), "{:?}", recorded.told);
@@ -104,7 +104,7 @@ fn a_whole_line_is_one_stretch_without_a_hole() {
 }
 
 #[test]
-fn a_recorder_goes_on_behind_a_cut_of_any_kind() {
+fn a_recording_goes_on_after_any_kind_of_cut() {
     for bits in 0..8 {
         for after in [9, 10, 11, 50, 501, 1000] {
             let cut = Cut {
@@ -132,7 +132,7 @@ fn a_recorder_goes_on_behind_a_cut_of_any_kind() {
 }
 
 #[test]
-fn a_line_that_stays_dead_is_given_up_in_time() {
+fn watching_ends_in_time_when_the_connection_stays_dead() {
     for silently in [false, true] {
         let mut line = line(Cut { after: 200, silently, for_good: true, ..Cut::default() });
         let recorded = record(&mut line, 3000, 120);
@@ -147,7 +147,7 @@ fn a_line_that_stays_dead_is_given_up_in_time() {
 
 /// Whatever a device tells, a recorder writes no more than a true one can have told.
 #[test]
-fn a_hostile_device_fills_no_disk() {
+fn a_hostile_device_cannot_fill_the_disk() {
     for (hostile, most_bytes, why) in [
         (Hostile::OneTick, 20_000, None),
         (Hostile::Origins, 4_000_000, Some("more than the longest firing")),

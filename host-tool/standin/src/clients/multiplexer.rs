@@ -171,8 +171,8 @@ impl Multiplexer {
     /// A query on behalf of the subscribers, if one is due.
     fn keepalive_frame(&mut self, now_ms: u64) -> Option<Vec<u8>> {
         let follow = self.subscribed();
-        let nobody = !(follow.ticks || follow.status);
-        if nobody || now_ms.saturating_sub(self.resubscribed_ms) < RESUBSCRIBE_MS {
+        let is_unused = !(follow.ticks || follow.status);
+        if is_unused || now_ms.saturating_sub(self.resubscribed_ms) < RESUBSCRIBE_MS {
             return None;
         }
         self.resubscribed_ms = now_ms;

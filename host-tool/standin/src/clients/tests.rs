@@ -161,7 +161,7 @@ const STATUS: Subscription = Subscription { ticks: false, status: true };
 const BOTH: Subscription = Subscription { ticks: true, status: true };
 
 #[test]
-fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
+fn a_reply_goes_only_to_the_client_that_asked() {
     let mut bench = Bench::new();
     let desks = [1, 2, 3].map(|_| bench.desk().unwrap());
     for (offset, desk) in (0..).zip(&desks) {
@@ -185,7 +185,7 @@ fn an_answer_goes_to_who_has_asked_and_to_nobody_else() {
 }
 
 #[test]
-fn who_follows_is_told_what_it_follows() {
+fn a_subscriber_gets_what_it_subscribed_to() {
     let mut bench = Bench::new();
     let [recorder, watcher, other] = [1, 2, 3].map(|_| bench.desk().unwrap());
     recorder.says(&ask(&Query::Subscribe(TICKS)));
@@ -228,7 +228,7 @@ fn who_follows_is_told_what_it_follows() {
 }
 
 #[test]
-fn what_is_no_whole_frame_waits_and_joins_nobody_elses() {
+fn an_incomplete_frame_is_not_joined_to_another_clients() {
     let mut bench = Bench::new();
     let [half, whole] = [1, 2].map(|_| bench.desk().unwrap());
     let question = ask(&Query::Status);
@@ -251,7 +251,7 @@ fn what_is_no_whole_frame_waits_and_joins_nobody_elses() {
 }
 
 #[test]
-fn nobody_has_a_second_turn_before_the_others_had_theirs() {
+fn clients_take_turns() {
     let mut bench = Bench::new();
     let flood = bench.desk().unwrap();
     (0..16).for_each(|_| flood.says(&ask(&Query::Status)));
@@ -275,7 +275,7 @@ fn nobody_has_a_second_turn_before_the_others_had_theirs() {
 }
 
 #[test]
-fn an_order_comes_before_the_greeting_that_would_take_its_offer_away() {
+fn an_order_goes_before_a_hello_that_would_displace_its_offer() {
     let mut bench = Bench::new();
     let owner = bench.desk().unwrap();
     let strangers = [1, 2, 3].map(|_| bench.desk().unwrap());
@@ -299,7 +299,7 @@ fn an_order_comes_before_the_greeting_that_would_take_its_offer_away() {
 }
 
 #[test]
-fn an_order_that_is_not_taken_makes_no_room_for_greetings() {
+fn a_refused_order_frees_no_offer() {
     let mut bench = Bench::new();
     let desks = [1, 2, 3, 4].map(|_| bench.desk().unwrap());
     (1..).zip(&desks).for_each(|(nonce, desk)| desk.says(&hello(nonce)));
@@ -325,7 +325,7 @@ fn an_order_that_is_not_taken_makes_no_room_for_greetings() {
 }
 
 #[test]
-fn who_says_nothing_goes_for_who_comes() {
+fn a_silent_client_makes_way_for_a_new_one() {
     let mut bench = Bench::new();
     let owner = bench.known();
     let silent: Vec<Desk> = (0..8).map(|_| bench.desk().unwrap()).collect();
@@ -347,7 +347,7 @@ fn who_says_nothing_goes_for_who_comes() {
 }
 
 #[test]
-fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
+fn a_client_with_the_key_is_disconnected_last() {
     let mut bench = Bench::new();
     let owner = bench.known();
     owner.says(&stop());
@@ -374,7 +374,7 @@ fn of_those_that_have_spoken_the_one_with_the_key_goes_last() {
 }
 
 #[test]
-fn what_was_said_before_it_went_is_done_if_it_is_an_order() {
+fn orders_sent_before_a_disconnect_are_carried_out() {
     let mut bench = Bench::new();
     let [asks, orders] = [1, 2].map(|_| bench.desk().unwrap());
     asks.says(&ask(&Query::Status));
@@ -391,7 +391,7 @@ fn what_was_said_before_it_went_is_done_if_it_is_an_order() {
 }
 
 #[test]
-fn who_reads_slowly_is_waited_for_and_who_does_not_read_is_not() {
+fn a_slow_reader_is_waited_for_and_a_stalled_one_is_not() {
     let mut bench = Bench::new();
     let [slow, good] = [1, 2].map(|_| bench.known());
     for desk in [&slow, &good] {

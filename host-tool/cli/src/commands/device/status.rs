@@ -14,7 +14,7 @@ use saggar_schedule::schedule::StageMap;
 pub struct StatusReport {
     /// The state in a phrase.
     pub state: String,
-    /// Time since the device came up (s).
+    /// Time since the device started (s).
     pub at_second: f64,
     /// First digits of its programme's digest.
     pub programme: Option<String>,
