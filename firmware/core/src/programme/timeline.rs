@@ -26,6 +26,12 @@ pub enum SetpointOrigin {
     Moved,
 }
 
+impl Default for Timeline {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Timeline {
     /// The timeline before the first step.
     pub const fn new() -> Self {
