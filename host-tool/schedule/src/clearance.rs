@@ -1,12 +1,12 @@
 //! The clearance: the record that a programme passed its rehearsal, with this work, on this
 //! furnace profile, by this version of the tool. An upload needs it.
 //!
-//! It records the digests of the texts of schedule and profile, not of what they mean: a text
-//! holds all that a rehearsal can depend on, so that no key that is added later can be forgotten
-//! here. The price is that a changed comment asks for another rehearsal, which takes seconds.
+//! It records digests of the texts of schedule and profile, not of their meaning: the text contains
+//! everything that a rehearsal depends on, including keys that are added later. The price is that a
+//! changed comment requires another rehearsal, which takes seconds.
 //!
-//! It keeps a desk from sending what was never rehearsed by mistake. It proves nothing to the
-//! device, which verifies every programme itself, and its checksum finds an edit, not a forger.
+//! It prevents the mistake of uploading something that was never rehearsed. It proves nothing to the
+//! device, which verifies every programme itself; its checksum detects an edit, not a forgery.
 
 use std::path::Path;
 
@@ -22,32 +22,31 @@ use saggar_files::{Diagnostic, hex, sanitized};
 /// Name of the file in the folder of a report.
 pub const FILE_NAME: &str = "clearance.json";
 
-/// What the file calls itself.
+/// Identifies the file format.
 const SCHEMA: &str = "saggar.clearance";
 
-/// Its version: goes up when a field changes its meaning or goes away.
+/// Version of the format. Increased when a field changes its meaning or is removed.
 const VERSION: u32 = 2;
 
 /// Version of this tool.
 const TOOL: &str = env!("CARGO_PKG_VERSION");
 
-/// What to do about a clearance that does not cover what is to be uploaded.
-const AGAIN: &str = "rehearse the schedule once more";
+/// The cure for a clearance that does not cover the upload.
+const REHEARSE_AGAIN: &str = "rehearse the schedule again";
 
-/// What was cleared. Digests are SHA-256, hexadecimal. Every field is compared when something is
-/// uploaded.
+/// What was cleared. Digests are SHA-256, hexadecimal. An upload compares every field.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Clearance {
     schema: String,
     version: u32,
-    /// Digest of the schedule's text, which has the work in it.
+    /// Digest of the schedule's text, which includes the work.
     pub schedule: String,
     /// Digest of the profile's text.
     pub profile: String,
     /// Digest of the programme's bytes.
     pub programme: String,
-    /// Digest of the furnace's data, as a device has it.
+    /// Digest of the furnace data as the device stores them.
     pub furnace: String,
     /// Version of the tool that rehearsed.
     pub tool: String,
@@ -72,32 +71,33 @@ impl Clearance {
         clearance
     }
 
-    /// What its file holds.
+    /// The content of its file.
     pub fn to_json(&self) -> String {
-        // A struct of texts and a number always has a form in JSON.
+        // Strings and a number can always be serialised.
         serde_json::to_string_pretty(self).unwrap_or_default() + "\n"
     }
 
-    /// Reads one.
+    /// Reads a clearance.
     ///
     /// # Errors
-    /// Why it is none, or that it was edited.
+    /// The file is missing, is not a clearance of this version, or was edited.
     pub fn read(path: &Path) -> Result<Self, FilesError> {
         if !path.exists() {
-            let help = "rehearse the schedule: a plain run that passes writes it; --clearance \
-                        names another";
+            let help = "rehearse the schedule: a run under default conditions that passes writes one; \
+                        or name the file with --clearance";
             return Err(Diagnostic::for_file(path, "there is no clearance", help).into());
         }
         let source = crate::text_file::read_text(path)?;
-        let wrong =
-            |message: &str| FilesError::from(Diagnostic::for_file(path, message, AGAIN));
-        let none = || wrong("this is no clearance");
+        let wrong = |message: &str| {
+            FilesError::from(Diagnostic::for_file(path, message, REHEARSE_AGAIN))
+        };
+        let none = || wrong("this file is not a clearance");
         let value: Value = serde_json::from_str(source.text()).map_err(|_| none())?;
-        // The version first: what stands in a file of another one is not known here.
+        // Check the version first: the fields of another version are unknown.
         match (value["schema"].as_str(), value["version"].as_u64()) {
             (Some(SCHEMA), Some(version)) if version != u64::from(VERSION) => {
                 return Err(wrong(&format!(
-                    "this clearance is of version {version}, and this tool knows version {VERSION}"
+                    "this clearance has version {version}, but this tool reads version {VERSION}"
                 )));
             }
             (Some(SCHEMA), Some(_)) => {}
@@ -110,11 +110,11 @@ impl Clearance {
         Ok(clearance)
     }
 
-    /// Makes sure that it covers a programme, and where that was compiled just now, the schedule
-    /// and the profile that it was compiled from.
+    /// Checks that it covers a programme and, if `plan` is given, the schedule and the profile that the
+    /// programme was compiled from.
     ///
     /// # Errors
-    /// All that is not as it was in the rehearsal.
+    /// Everything that differs from the rehearsal.
     pub fn check_covers(
         &self,
         path: &Path,
@@ -128,41 +128,40 @@ impl Clearance {
         if self.tool != TOOL {
             let tool = sanitized(&self.tool, 20);
             let message =
-                format!("saggar {tool} made the rehearsal, and this is saggar {TOOL}");
-            differs(message, AGAIN);
+                format!("it was rehearsed by saggar {tool}, but this is saggar {TOOL}");
+            differs(message, REHEARSE_AGAIN);
         }
         if let Some(plan) = plan
             && self.schedule != plan.source.digest()
         {
             let name = plan.source.name();
-            let message = format!("the schedule {name} is not as it was in the rehearsal");
-            differs(message, "rehearse it once more, as it is now");
+            let message = format!("the schedule {name} has changed since the rehearsal");
+            differs(message, "rehearse it again");
         }
         if let Some(plan) = plan
             && self.profile != plan.profile.digest
         {
             let name = sanitized(&plan.profile_path.display().to_string(), 200);
-            let message =
-                format!("the furnace profile {name} is not as it was in the rehearsal");
-            differs(message, "rehearse the schedule once more, on this profile");
+            let message = format!("the furnace profile {name} has changed since the rehearsal");
+            differs(message, "rehearse the schedule again, on this profile");
         }
-        // A changed schedule mostly makes another programme: that is said already.
+        // A changed schedule mostly compiles to another programme, so one message is enough.
         if diagnostics.is_empty() && self.programme != programme {
             let message = format!(
-                "it clears programme {}, and this is {}",
+                "it clears programme {}, but this is {}",
                 short_digest(&self.programme),
                 short_digest(programme)
             );
-            let help = "rehearse its schedule, compile it anew, and upload that";
+            let help = "rehearse the schedule, compile it again, and upload the result";
             diagnostics.push(Diagnostic::for_file(path, message, help));
         }
         if diagnostics.is_empty() { Ok(()) } else { Err(FilesError::Invalid(diagnostics)) }
     }
 
-    /// Makes sure that the rehearsal was on a furnace of these data.
+    /// Checks that the rehearsal used a furnace with these data.
     ///
     /// # Errors
-    /// It was on another one.
+    /// It used another one.
     pub fn check_furnace(
         &self,
         path: &Path,
@@ -173,12 +172,12 @@ impl Clearance {
             return Ok(());
         }
         let message = format!(
-            "it clears a furnace of data {}, and the device's are {}",
+            "it clears a furnace with data {}, but the device has {}",
             short_digest(&self.furnace),
             short_digest(&furnace)
         );
         let help =
-            "rehearse on the profile that is stored in the device, or store this one there";
+            "rehearse on the profile that is stored in the device, or store this profile there";
         Err(Diagnostic::for_file(path, message, help).into())
     }
 
@@ -188,7 +187,7 @@ impl Clearance {
         let version = version.to_string();
         let mut hash = Sha256::new();
         for field in [schema, &version, schedule, profile, programme, furnace, tool] {
-            // Their lengths keep one field from flowing into the next.
+            // The length separates each field from the next.
             hash.update((field.len() as u64).to_le_bytes());
             hash.update(field.as_bytes());
         }
@@ -218,9 +217,12 @@ mod tests {
         for plan in [Some(&plan), None] {
             let error = covers(&clearance, plan).expect_err("another tool");
             let [diagnostic] = error.diagnostics() else { panic!("{error:?}") };
-            assert!(diagnostic.message.starts_with("saggar 0.0.9"), "{diagnostic:?}");
+            assert!(
+                diagnostic.message.starts_with("it was rehearsed by saggar 0.0.9"),
+                "{diagnostic:?}"
+            );
             assert!(!diagnostic.message.contains('\u{1b}'), "{diagnostic:?}");
-            assert_eq!(diagnostic.help.as_deref(), Some(AGAIN));
+            assert_eq!(diagnostic.help.as_deref(), Some(REHEARSE_AGAIN));
         }
     }
 

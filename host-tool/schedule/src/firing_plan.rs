@@ -1,4 +1,4 @@
-//! A firing as the desk plans it: a schedule, the work in it, and the furnace it is for.
+//! A schedule, its work and its furnace, verified together.
 
 use std::f64::consts::PI;
 use std::path::{Path, PathBuf};
@@ -15,7 +15,7 @@ use crate::text_file;
 use saggar_files::{Diagnostic, Diagnostics, SourceText};
 use saggar_plant::format::one_decimal;
 
-/// A firing that may be rehearsed: the core has verified its programme on its furnace.
+/// A firing that is ready to be rehearsed: the core has verified its programme for its furnace.
 #[derive(Clone, Debug)]
 pub struct FiringPlan {
     /// The text of the schedule.
@@ -30,9 +30,9 @@ pub struct FiringPlan {
     pub profile_path: PathBuf,
     /// The programme.
     pub image: ProgrammeImage,
-    /// From the programme's steps back to the schedule's stages.
+    /// Which stage each step of the programme comes from.
     pub map: StageMap,
-    /// The programme in a few figures.
+    /// Size, duration and extremes of the programme.
     pub summary: ProgrammeSummary,
 }
 
@@ -40,16 +40,16 @@ impl FiringPlan {
     /// Reads a schedule and the furnace profile that it names, or the one given instead.
     ///
     /// # Errors
-    /// Everything that is wrong with either.
+    /// All errors in either file.
     pub fn load(schedule: &Path, furnace: Option<&Path>) -> Result<Self, FilesError> {
         let source = text_file::read_text(schedule)?;
         Self::from_source(&Arc::new(source), schedule.parent(), furnace)
     }
 
-    /// As [`Firing::load`], from a text; `folder` is where the paths in it start.
+    /// As [`FiringPlan::load`], from a text; paths in it are relative to `folder`.
     ///
     /// # Errors
-    /// Everything that is wrong with the schedule or the profile.
+    /// All errors in the schedule or the profile.
     pub fn from_source(
         source: &Arc<SourceText>,
         folder: Option<&Path>,
@@ -61,7 +61,7 @@ impl FiringPlan {
         if let Some(draft) = Draft::read(source, &diagnostics) {
             let lowered = schedule::compile(&draft, &diagnostics);
             let profile = load_profile(&draft, folder, furnace, &diagnostics)
-                .map_err(|profile_findings| of_profile = profile_findings);
+                .map_err(|diagnostics| of_profile = diagnostics);
             if let Ok(Some(profile)) = profile
                 && let Some(image) =
                     schedule::verify(&draft, &lowered, &profile.1, &diagnostics)
@@ -97,30 +97,32 @@ impl FiringPlan {
     }
 }
 
-/// Notes work that has no room on the furnace's table.
+/// Checks that the work fits on the furnace's table.
 fn check_table_area(draft: &Draft, profile: &Profile, diagnostics: &Diagnostics) {
     let work = draft.work.as_ref().map(Section::with_defaults).unwrap_or_default();
     let (Some(count), Some(area)) = (work.count, work.area_square_millimetre) else { return };
     let radius_m = profile.spec.table.radius_m;
-    let room_mm2 = (PI * radius_m * radius_m * 1e6).floor();
+    let table_mm2 = (PI * radius_m * radius_m * 1e6).floor();
     let each_mm2 = area * 1e-6 * 1e6;
     let needed_mm2 = f64::from(count) * each_mm2;
-    if needed_mm2 <= room_mm2 {
+    if needed_mm2 <= table_mm2 {
         return;
     }
     let (needed, each, table) = (one_decimal(needed_mm2), one_decimal(each_mm2), &profile.name);
     let message = match count {
-        1 => format!("the piece takes {each} mm², and the table of {table} has {room_mm2} mm²"),
+        1 => {
+            format!("the piece takes {each} mm², and the table of {table} has {table_mm2} mm²")
+        }
         count => format!(
             "{count} pieces of {each} mm² take {needed} mm², and the table of {table} has \
-             {room_mm2} mm²"
+             {table_mm2} mm²"
         ),
     };
-    let most = (room_mm2 / each_mm2).floor();
-    let help = if most < 1.0 {
+    let count_max = (table_mm2 / each_mm2).floor();
+    let help = if count_max < 1.0 {
         "choose a furnace with a larger table, or correct `area_square_millimetre`".to_owned()
     } else {
-        format!("fire at most {most} at once, or choose a furnace with a larger table")
+        format!("fire at most {count_max} at once, or choose a furnace with a larger table")
     };
     let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &draft.places };
     let sized = ["work.count", "work.area_square_millimetre"];
@@ -128,8 +130,8 @@ fn check_table_area(draft: &Draft, profile: &Profile, diagnostics: &Diagnostics)
     notes.at_value(sized, message, help);
 }
 
-/// The profile that counts, and its file. A profile that the schedule names and that cannot even be read is
-/// the schedule's fault; what is wrong inside a profile is the profile's.
+/// Loads the profile given on the command line, or else the one that the schedule names. A named file
+/// that cannot be read is an error of the schedule; an error inside it is one of the profile.
 fn load_profile(
     draft: &Draft,
     folder: Option<&Path>,
@@ -144,7 +146,7 @@ fn load_profile(
         notes.at_value(
             "",
             "the schedule names no furnace",
-            "add `furnace = \"path of a profile\"` at the top, or give --furnace",
+            "add `furnace = \"path of a profile\"` at the top of the file, or use --furnace",
         );
         return Ok(None);
     }

@@ -1,7 +1,7 @@
-//! What a person plans: a [`schedule`] of stages and a [`profile`] of the furnace, read from TOML
-//! by [`document`] and the table of their [`keys`], which says everything that is wrong with one at
-//! once. Together they become a
-//! [`firing`] that the core has verified; its rehearsal may give it a [`clearance`].
+//! Reads schedules and furnace profiles. A [`schedule`] of stages and a [`profile`] of the furnace are
+//! TOML files, checked by [`document`] against the table of their [`keys`]; all errors are reported
+//! at once. Together they become a [`firing_plan`] that the core has verified. A rehearsal that
+//! passes gives it a [`clearance`].
 
 pub mod clearance;
 pub mod document;

@@ -1,4 +1,4 @@
-//! Text files, told from the compiled programmes that lie beside them.
+//! Reads text files, and recognises the compiled programmes that lie beside them.
 
 use std::path::Path;
 
@@ -6,14 +6,14 @@ use saggar_core::programme::ProgrammeImage;
 
 use saggar_files::{Diagnostic, SourceText};
 
-/// Reads a text file, and says so if it is a programme.
+/// Reads a text file.
 ///
 /// # Errors
-/// Why it is no text that a reader could look at.
+/// It cannot be read, is not text, or is a compiled programme.
 pub fn read_text(path: &Path) -> Result<SourceText, Diagnostic> {
     SourceText::read(path, |bytes| {
         let help =
-            "`saggar show` reads it; its schedule is the TOML file that it was made from";
+            "name the TOML file that it was compiled from; `saggar show` reads programmes";
         ProgrammeImage::from_bytes(bytes)
             .is_ok()
             .then_some(("this is a compiled programme", help))

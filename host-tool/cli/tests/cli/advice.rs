@@ -104,7 +104,11 @@ fn a_vacuum_that_begins_where_its_stages_get_to() {
     let good = good_furnace();
     for to in ["900.06", "900.006", "1000.5", "1079.999"] {
         let result = check(&vacuum("1100", to), &good);
-        let reached = number(&result, "the stages under it reach ", " °C at most");
+        let reached = number(
+            &result,
+            "lower `from_celsius`: the stages under this vacuum reach ",
+            " °C at most",
+        );
         assert_eq!(check(&vacuum(reached, to), &good), "", "{result}");
     }
 }

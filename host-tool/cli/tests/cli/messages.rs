@@ -123,7 +123,7 @@ fn help_and_page_list_the_same_exit_codes() {
 fn one_bracket_where_two_belong_is_reported_once() {
     let result = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);
     assert_eq!(result.code, 2);
-    assert!(result.err.contains("[stage] stands here once more"), "{}", result.err);
+    assert!(result.err.contains("[stage] is here a second time"), "{}", result.err);
     assert!(result.err.contains("write [[stage]] with two brackets"), "{}", result.err);
     assert!(result.err.ends_with("\n1 error in 1 file\n"), "{}", result.err);
 }
@@ -143,7 +143,7 @@ fn a_compiled_programme_is_refused_as_a_schedule() {
     assert_eq!(bench.run(&["compile", "job.toml", "-o", "job.programme"]).code, 0);
     let bytes = std::fs::read(bench.path("job.programme")).unwrap();
     bench.write("job.toml", bytes);
-    bench.refuses("job.toml", "this is a compiled programme", "`saggar show` reads it");
+    bench.refuses("job.toml", "this is a compiled programme", "`saggar show` reads programmes");
 }
 
 #[test]
@@ -192,7 +192,7 @@ fn material_figures_out_of_range() {
         "thickness_millimetre = 0.5",
         "thickness_millimetre = 0.5\n\n[work.coat.glass_values]\nviscosity_a = -10",
     )
-    .refuses("job.toml:14:15", "thinner than any molten glass", "a + b / (T - t0)");
+    .refuses("job.toml:14:15", "below that of any molten glass", "a + b / (T - t0)");
 }
 
 #[test]

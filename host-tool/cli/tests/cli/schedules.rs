@@ -65,22 +65,22 @@ refused! {
         "24:18", "this is not TOML", "between two straight quotation marks";
     a_control_character_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\\u001b[31ming\"";
-        "1:8", "hidden character, U+001B", "visible characters only";
+        "1:8", "hidden character, U+001B", "visible characters and plain spaces only";
     a_raw_control_character:
         "name = \"Coping\"" => "name = \"Cop\x1b[31ming\"";
         "1:12", "this is not TOML", "cannot be seen";
     a_mark_of_the_reading_direction_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{202e}ing\"";
-        "1:8", "hidden character, U+202E", "direction of reading";
+        "1:8", "hidden character, U+202E", "direction marks";
     an_invisible_letter_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{3164}ing\"";
-        "1:8", "hidden character, U+3164", "letters or blanks that nobody sees";
+        "1:8", "hidden character, U+3164", "invisible letters or blanks";
     a_no_break_space_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{a0}ing\"";
         "1:8", "hidden character, U+00A0", "plain spaces";
     an_unseen_mark_in_the_name_of_a_stage:
         "name = \"infiltrate\"" => "name = \"infil\u{fe0f}trate\"";
-        "24:8", "hidden character, U+FE0F", "visible characters only";
+        "24:8", "hidden character, U+FE0F", "visible characters and plain spaces only";
     a_name_of_33_bytes:
         "name = \"Coping\"" => "name = \"Coping, Coping, Coping and Copi\u{fc}\"";
         "1:8", "`name` is 33 bytes long", "at most 32 bytes";
@@ -98,7 +98,7 @@ refused! {
         "14:52", "this one has both", "keep `kelvin_per_minute` or `minutes`";
     a_ramp_with_neither:
         ", kelvin_per_minute = 10" => "";
-        "14:8", "does not say how fast", "`minutes = 30`";
+        "14:8", "has neither a rate nor a time", "`minutes = 30`";
     a_ramp_to_the_present_setpoint:
         "to_celsius = 300, kelvin_per_minute = 10" => "to_celsius = 25, minutes = 10";
         "14:37", "the setpoint is 25 °C already", "use a soak";
@@ -111,14 +111,14 @@ refused! {
         "17:88", "no later stage is named \"infiltrat\"", "did you mean \"infiltrate\"?";
     a_vacuum_that_never_begins:
         "from_celsius = 600" => "from_celsius = 1150";
-        "17:27", "the pump would never run", "reach 1120 °C at most";
+        "17:27", "the pump would never start", "reach 1120 °C at most";
     two_stages_of_one_name:
         "cool = { below_celsius = 450 }" =>
             "opening = { position = \"shut\", minutes = 1 }\nname = \"infiltrate\"";
-        "28:8", "stage 4 is named \"infiltrate\" as well", "its own name";
+        "28:8", "stage 4 has the name \"infiltrate\", too", "its own name";
     a_pressure_below_the_pumps:
         "to_hectopascal = 50" => "to_hectopascal = 1";
-        "17:49", "1 hPa is no vacuum that Dunlin can draw", "allowed: ";
+        "17:49", "1 hPa is outside the pressures that Dunlin can reach", "allowed: ";
     too_hot_for_the_furnace:
         "to_celsius = 1120" => "to_celsius = 1250";
         "20:23", "1250 °C is above the ", "lower it to ";
@@ -139,10 +139,10 @@ refused! {
         "30:1", "this ramp would heat an open chamber", "shut it first";
     longer_than_the_furnace_allows:
         "minutes = 30" => "minutes = 2880";
-        "14:1", "the firing takes ", "make two schedules of it";
+        "14:1", "the firing takes ", "split the schedule in two";
     a_question_without_a_hold:
         "name = \"infiltrate\"" => "question = \"Done?\"\nname = \"infiltrate\"";
-        "24:12", "only a hold waits for an answer", "take the question away";
+        "24:12", "only a hold has a question", "remove the question";
     roughness_without_infiltrated:
         "body = \"alumina\"" => "body = \"alumina\"\nroughness_micrometre = 8";
         "6:1", "infiltrated before", "add `infiltrated = true`";
@@ -175,7 +175,7 @@ fn sixty_five_stages() {
         (0..count).map(stage).collect()
     };
     let bench = Bench::with(format!("{head}{}", stages(65)));
-    bench.refuses("job.toml:142:1", "this is step 65 of 65", "make two schedules of it");
+    bench.refuses("job.toml:142:1", "this is step 65 of 65", "split the schedule in two");
     bench.write("job.toml", format!("{head}{}", stages(64)));
     assert_eq!(bench.run(&["check", "job.toml"]).code, 0);
 }
@@ -204,7 +204,7 @@ fn a_vacuum_covers_an_opening() {
     let text = GOOD.replace("until_end_of = \"infiltrate\"", "until_end_of = \"air\"");
     Bench::with(format!("{text}name = \"air\"\n")).refuses(
         "job.toml:30:1",
-        "cannot be moved while it is under vacuum",
+        "cannot be opened or shut under vacuum",
         "end the vacuum of stage 2",
     );
 }
@@ -216,7 +216,7 @@ fn two_vacuums_overlap() {
     Bench::changed("soak = {", vacuum).refuses(
         "job.toml:23:1",
         "begins before that of stage 2 has ended",
-        "leave this one out",
+        "or remove this one",
     );
 }
 
@@ -236,5 +236,5 @@ fn a_furnace_without_a_pump() {
     let (head, rest) = furnace.split_once("[vacuum]").unwrap();
     let (_, tail) = rest.split_once("[mains]").unwrap();
     bench.write("furnace.toml", format!("{head}[mains]{tail}"));
-    bench.refuses("job.toml:17:1", "Dunlin has no pump", "take the vacuum stage away");
+    bench.refuses("job.toml:17:1", "Dunlin has no pump", "remove the vacuum stage");
 }

@@ -57,7 +57,7 @@ fn other_work_in_the_same_programme_is_not_covered() {
     change(&bench, SCHEDULE, "wall_millimetre = 0.5", "wall_millimetre = 3.0");
     assert_eq!(programme(&bench), before, "the programme knows nothing of the work");
     let said = bench.upload(&device, &[]);
-    let why = "the schedule schedules/job.toml is not as it was in the rehearsal";
+    let why = "the schedule schedules/job.toml has changed since the rehearsal";
     refused(&device, &bench, &said, why, "rehearse it once more");
     // As it was, it is covered again.
     change(&bench, SCHEDULE, "wall_millimetre = 3.0", "wall_millimetre = 0.5");
@@ -71,8 +71,8 @@ fn another_profile_is_not_covered_even_where_the_device_has_the_same_data() {
     // The simulation looks at it, the device does not.
     change(&bench, PROFILE, "room_celsius = 23", "room_celsius = 31");
     let said = bench.upload(&device, &[]);
-    let why = "is not as it was in the rehearsal";
-    refused(&device, &bench, &said, why, "rehearse the schedule once more");
+    let why = "has changed since the rehearsal";
+    refused(&device, &bench, &said, why, "rehearse the schedule again");
 
     // Nor is one that stands in for it on the command line, until it was rehearsed on.
     fs::copy(bench.path(PROFILE), bench.path("summer.toml")).unwrap();
@@ -129,13 +129,13 @@ fn an_invalid_clearance_is_refused_with_the_reason() {
     let mut edited = good.clone();
     let other = if good[digit..].starts_with('0') { "1" } else { "0" };
     edited.replace_range(digit..=digit, other);
-    let again = "rehearse the schedule once more";
+    let again = "rehearse the schedule again";
     for (text, why) in [
         (version(1), "this clearance is of version 1, and this tool knows version 2"),
         (version(3), "this clearance is of version 3, and this tool knows version 2"),
-        (good.replacen('{', "{ \"seed\": \"banana\",", 1), "this is no clearance"),
-        (good.replace("saggar.clearance", "saggar.verdict"), "this is no clearance"),
-        (good.replace("\"schedule\"", "\"plan\""), "this is no clearance"),
+        (good.replacen('{', "{ \"seed\": \"banana\",", 1), "this file is not a clearance"),
+        (good.replace("saggar.clearance", "saggar.verdict"), "this file is not a clearance"),
+        (good.replace("\"schedule\"", "\"plan\""), "this file is not a clearance"),
         (edited, "this clearance was edited after the rehearsal"),
         (good.replace("\"tool\": \"", "\"tool\": \"9."), "edited after the rehearsal"),
     ] {

@@ -1,4 +1,4 @@
-//! What a change of some keys made wrong, as against what was wrong before.
+//! Tells the errors that a change of keys caused from those that were there before.
 
 use std::sync::Arc;
 
@@ -9,9 +9,9 @@ use toml::de::{DeTable, DeValue};
 use super::key_path::KeyPath;
 use super::plain_value::PlainValue;
 
-/// Those of the diagnostics on a file with some keys set that speak against setting them: the ones
-/// that were not there before, each counted, at its key. Where setting them put something right,
-/// what is wrong with other keys has only become visible, and does not speak against it.
+/// The diagnostics that setting some keys caused: those that were not there before, compared by key and
+/// message. If the change also repaired an error, then new diagnostics at other keys were only hidden
+/// by that error before, and are left out.
 pub fn new_diagnostics(
     before: (&Arc<SourceText>, Vec<Diagnostic>),
     after: (&Arc<SourceText>, Vec<Diagnostic>),
@@ -46,7 +46,7 @@ pub fn new_diagnostics(
     new.into_iter().map(|(_, diagnostic)| diagnostic).collect()
 }
 
-/// What a diagnostic is about.
+/// What a diagnostic refers to.
 #[derive(PartialEq)]
 enum DiagnosticTarget {
     /// A key of the file, by its path.
@@ -57,7 +57,7 @@ enum DiagnosticTarget {
     OtherFile(String, Option<ByteSpan>),
 }
 
-/// All keys of a text, known or not, by their paths, and the bytes where they stand.
+/// All keys of a text, known or not, with their paths and locations.
 struct KeyIndex {
     source: Arc<SourceText>,
     spans: Vec<(String, ByteSpan)>,

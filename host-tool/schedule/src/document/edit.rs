@@ -1,5 +1,5 @@
-//! Setting keys in the text of a file. All of it that is not set stays as it is, byte for byte:
-//! comments, order, blanks, the ends of lines.
+//! Sets keys in the text of a file. Everything else stays as it is, byte for byte: comments, order,
+//! blanks, line ends.
 
 use std::sync::Arc;
 
@@ -11,7 +11,7 @@ use super::key_path::{KeyPath, MessageAndHelp, Segment, missing_section_error, s
 use super::plain_value::{PlainValue, to_toml_value};
 use super::{Document, KeySpec, Section, SectionReader, ValueKind};
 
-/// A value as it is typed for a key: text and words stand without quotation marks.
+/// Parses a value typed on the command line, where text and words have no quotation marks.
 pub fn parse_typed(key: Option<&KeySpec>, text: &str) -> PlainValue {
     let number = || text.parse::<f64>().ok().filter(|number| number.is_finite());
     match (key.map(|key| key.kind), text, number()) {
@@ -28,8 +28,8 @@ pub fn parse_typed(key: Option<&KeySpec>, text: &str) -> PlainValue {
 /// The text of a file with some of its keys set.
 ///
 /// # Errors
-/// What is wrong with a key that is to be set; what would be wrong with the file then and is not
-/// now, found as in reading it; or all that keeps it from being read.
+/// The file cannot be read, a key cannot be set, or setting the keys would cause new errors in the
+/// file.
 pub fn set<S: Section>(
     source: &Arc<SourceText>,
     changes: &[(KeyPath, PlainValue)],
@@ -44,15 +44,18 @@ pub fn set<S: Section>(
         |(message, help): MessageAndHelp| vec![Diagnostic::for_file(name, message, help)];
     let plain = NormalizedText::new(source.text());
     let parsed: Result<DocumentMut, _> = plain.text.parse();
-    // The reader and the editor are of one family: what one takes, the other does.
+    // The reader and the editor share a parser, so this cannot fail in practice.
     let mut document = parsed.map_err(|error| refused((error.to_string(), String::new())))?;
     if plain.restored(&document.to_string()) != source.text() {
-        let help = "let your editor save it with one kind of line ends";
-        return Err(refused(("its lines end in two ways".to_owned(), help.to_owned())));
+        let help = "save it with one kind of line ends from your editor";
+        return Err(refused((
+            "the file mixes two kinds of line ends".to_owned(),
+            help.to_owned(),
+        )));
     }
     for (nth, (path, written)) in changes.iter().enumerate() {
         if changes.iter().take(nth).any(|(earlier, _)| earlier == path) {
-            let help = "a key is set once: leave one of them out";
+            let help = "set a key once: leave one of them out";
             return Err(refused((format!("`{path}` is given twice"), help.to_owned())));
         }
         path.check(S::KEYS).map_err(refused)?;
@@ -68,7 +71,7 @@ pub fn set<S: Section>(
     if new.is_empty() { Ok(after) } else { Err(new) }
 }
 
-/// What is wrong with the keys that were set, whatever was wrong with them or others before.
+/// Errors in the keys that were set, whether or not they were there before.
 fn diagnose_changed_keys<S: Section>(
     after: &Arc<SourceText>,
     changes: &[(KeyPath, PlainValue)],
@@ -94,7 +97,7 @@ fn diagnose<S: Section>(source: &Arc<SourceText>, lists: &[&str]) -> (Vec<Diagno
     (diagnostics.into_sorted(), readable)
 }
 
-/// A text as the editor of TOML keeps it, and what that editor would change unasked.
+/// A text without the features that the TOML editor would lose, and what is needed to restore them.
 struct NormalizedText {
     text: String,
     has_byte_order_mark: bool,
@@ -130,14 +133,14 @@ impl NormalizedText {
     }
 }
 
-/// Sets a key in a section, which may stand in braces.
+/// Sets a key in a section; `braces` tells whether it is an inline table.
 fn set_key(
     section: &mut dyn TableLike,
     braces: bool,
     path: &[Segment],
     written: &PlainValue,
 ) -> Result<(), MessageAndHelp> {
-    // That a path ends at a key and not at a section of a list was seen in following it.
+    // `KeyPath::check` has ensured that the path ends at a key.
     let Some((first, rest)) = path.split_first() else { return Err(missing_section_error("")) };
     if rest.is_empty() && first.number.is_none() {
         return set_value(section, braces, &first.name, written);
@@ -177,14 +180,14 @@ fn set_value(
     let Some(old) = item.as_value_mut().filter(|_| !has_keys) else {
         return Err(section_error(name));
     };
-    // What stands around the value stays: blanks, and a comment behind it.
+    // Keep the blanks and the comment around the value.
     let decor = old.decor().clone();
     *old = value;
     *old.decor_mut() = decor;
     Ok(())
 }
 
-/// Adds a key behind all others of a section.
+/// Adds a key after all others of a section.
 fn append_key(section: &mut dyn TableLike, braces: bool, name: &str, mut item: Item) {
     // The blank before the closing brace belongs to the last value.
     let last = section.iter_mut().last();

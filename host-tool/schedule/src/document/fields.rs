@@ -1,23 +1,22 @@
 //! Sections as plain structs.
 //!
-//! `section!` makes of one list both a struct, a section as a file or a program gives it, and its
-//! [`Key`]s.
+//! The macro `section!` turns one list into a struct and its [`KeySpec`]s.
 
 use super::key::{KeySpec, Presence, ValueKind};
 use super::plain_value::PlainValue;
 use super::section_reader::SectionReader;
 
-/// One of the words of a type.
+/// One of the words of a [`WordChoice`].
 pub const fn word<T: WordChoice>() -> ValueKind {
     ValueKind::Word(words::<T>)
 }
 
-/// A section of a type.
+/// A section.
 pub const fn section_of<S: Section>() -> ValueKind {
     ValueKind::Section(S::KEYS)
 }
 
-/// Sections of a type, of which no more than `most` are read.
+/// A list of sections, of which at most `most` are read.
 pub const fn list<S: Section>(most: usize) -> ValueKind {
     ValueKind::List { keys: S::KEYS, most }
 }
@@ -26,41 +25,41 @@ fn words<T: WordChoice>() -> Vec<&'static str> {
     T::choices().into_iter().map(|(word, _)| word).collect()
 }
 
-/// A section as plain data: what it gives, `None` for what it leaves out.
+/// A section as plain data; `None` for a key that is left out.
 pub trait Section: Clone + Default + PartialEq {
-    /// What may stand in it.
+    /// The keys that it may have.
     const KEYS: &'static [KeySpec];
 
-    /// What stands in a table, with a diagnostic for every value that cannot be.
+    /// Reads a section. Invalid values are noted.
     fn read(table: &SectionReader<'_>) -> Self;
 
-    /// What it gives, in the order of the keys.
+    /// Its keys and values, in the order of `KEYS`.
     fn to_plain_entries(&self) -> Vec<(&'static str, PlainValue)>;
 
-    /// The same with what counts where it leaves something out.
+    /// The same with defaults filled in.
     fn with_defaults(&self) -> Self;
 }
 
 /// The value of a key.
 pub trait KeyValue: Clone {
-    /// What stands in a table, with a diagnostic if it cannot be.
+    /// Reads the value of a key. An invalid value is noted.
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self>;
 
-    /// As it is to be written.
+    /// The value as it is written to a file.
     fn to_plain(&self) -> PlainValue;
 
-    /// What counts where it is left out.
+    /// The default of a key, if it has one of this type.
     fn default_of(_: &KeySpec) -> Option<Self> {
         None
     }
 }
 
-/// A type that is a choice among words.
+/// A type whose values are words in a file.
 pub trait WordChoice: Clone + PartialEq + 'static {
     /// Each word and what it means.
     fn choices() -> Vec<(&'static str, Self)>;
 
-    /// The word for this.
+    /// The word for this value.
     fn word(&self) -> &'static str {
         Self::choices()
             .into_iter()

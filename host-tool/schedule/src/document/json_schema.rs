@@ -1,4 +1,4 @@
-//! The keys of a file for editors, as a JSON Schema of draft 2020-12.
+//! The keys of a file as a JSON Schema (draft 2020-12), for editors.
 
 use serde_json::{Map, Value, json};
 
@@ -39,7 +39,7 @@ fn section_schema(keys: &[KeySpec]) -> Map<String, Value> {
     schema
 }
 
-/// What a section must have where another stands beside it.
+/// Keys that a section must have if another section is present.
 fn conditional_requirements(section: &KeySpec) -> Vec<Value> {
     let rule = |key: &KeySpec| {
         let Presence::RequiredWith(other, _) = key.presence else { return None };

@@ -1,22 +1,23 @@
-//! What may stand in a file: keys, each said once. The reader, its messages, the reference pages, the
-//! schema for editors and what writes files all go by these.
+//! The keys that a file may have. The reader and its messages, the writer, the reference pages and the
+//! schema for editors all use these tables.
 
 /// One key of a section.
 #[derive(Clone, Copy, Debug)]
 pub struct KeySpec {
-    /// As it is written.
+    /// Its name in the file.
     pub name: &'static str,
-    /// What its value is.
+    /// Type and range of its value.
     pub kind: ValueKind,
-    /// Whether it must be there.
+    /// Whether it is required, or else its default.
     pub presence: Presence,
     /// What it means.
     pub meaning: &'static str,
-    /// Who uses it, in letters that its page explains; empty where the page has none.
+    /// Who uses it, as letters that its reference page explains; empty where the page has no such
+    /// column.
     pub used_by: &'static str,
 }
 
-/// What a value is.
+/// Type and range of a value.
 #[derive(Clone, Copy, Debug)]
 pub enum ValueKind {
     /// A number.
@@ -27,7 +28,7 @@ pub enum ValueKind {
         from: f64,
         /// Largest.
         to: f64,
-        /// A key of the same section whose value it may not exceed either.
+        /// A key of the same section whose value is another upper limit.
         at_most: Option<&'static str>,
     },
     /// A whole number.
@@ -41,7 +42,7 @@ pub enum ValueKind {
     },
     /// True or false.
     Boolean,
-    /// Text that can be shown.
+    /// Text of printable characters.
     Text {
         /// Longest (bytes).
         bytes_max: usize,
@@ -52,38 +53,39 @@ pub enum ValueKind {
     Section(&'static [KeySpec]),
     /// Sections, one or more.
     List {
-        /// What stands in each.
+        /// The keys of each.
         keys: &'static [KeySpec],
-        /// More are not read.
+        /// Most sections that are read.
         most: usize,
     },
 }
 
-/// Whether a key must be there, and what counts where it is left out.
+/// Whether a key is required, and its default if not.
 #[derive(Clone, Copy, Debug)]
 pub enum Presence {
-    /// It must.
+    /// Required.
     Required,
-    /// It must where the file has this section at its top; elsewhere what the second says counts.
+    /// Required in a file that has this section at its top. Otherwise the default is as the second text
+    /// says.
     RequiredWith(&'static str, &'static str),
-    /// One of the keys of its section that are given so must.
+    /// Exactly one of the keys of its section with this presence is required.
     OneOf,
-    /// It need not; this is what counts then, in words.
+    /// Optional; the default in words.
     Optional(&'static str),
-    /// This number counts.
+    /// Optional, with this default.
     Default(f64),
-    /// The first number counts, or the second where this flag is set.
+    /// Optional. The first number is the default, or the second if this boolean key is true.
     DefaultOrIf(f64, &'static str, f64),
-    /// So many percent of the number of this key count.
+    /// Optional. The default is this percentage of the value of another key.
     DefaultPercentOf(f64, &'static str),
-    /// This whole number counts.
+    /// Optional, with this default.
     DefaultInteger(u32),
-    /// This counts.
+    /// Optional, with this default.
     DefaultBoolean(bool),
 }
 
 impl KeySpec {
-    /// A key that all use.
+    /// A key without users listed.
     pub const fn new(
         name: &'static str,
         kind: ValueKind,
@@ -93,14 +95,14 @@ impl KeySpec {
         Self { name: without_raw_prefix(name), kind, presence: given, meaning, used_by: "" }
     }
 
-    /// The same key, used by these.
+    /// The same key with its users.
     pub const fn with_users(mut self, letters: &'static str) -> Self {
         self.used_by = letters;
         self
     }
 }
 
-/// A name that is a word of Rust bears a mark in the source, and none in a file.
+/// Removes the `r#` that a Rust keyword has as an identifier.
 const fn without_raw_prefix(name: &'static str) -> &'static str {
     match name.as_bytes() {
         [b'r', b'#', rest @ ..] => match std::str::from_utf8(rest) {
@@ -112,7 +114,7 @@ const fn without_raw_prefix(name: &'static str) -> &'static str {
 }
 
 impl ValueKind {
-    /// The same number, and no more than that of another key of the section.
+    /// The same number, limited by another key of the section.
     pub const fn at_most(self, other: &'static str) -> Self {
         if let Self::Number { unit, from, to, .. } = self {
             return Self::Number { unit, from, to, at_most: Some(other) };
@@ -121,17 +123,17 @@ impl ValueKind {
     }
 }
 
-/// A number of a unit, in a range.
+/// A number in a range, with its unit.
 pub const fn number(unit: &'static str, from: f64, to: f64) -> ValueKind {
     ValueKind::Number { unit, from, to, at_most: None }
 }
 
-/// A whole number of a unit, in a range.
+/// A whole number in a range, with its unit.
 pub const fn integer(unit: &'static str, from: u32, to: u32) -> ValueKind {
     ValueKind::Integer { unit, from, to }
 }
 
-/// Text of at most so many bytes.
+/// Text of at most `bytes_max` bytes.
 pub const fn text(bytes_max: usize) -> ValueKind {
     ValueKind::Text { bytes_max }
 }

@@ -1,4 +1,4 @@
-//! Where the keys of a document stand, apart from what they say.
+//! Locations of the keys of a document.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -8,16 +8,15 @@ use toml::de::{DeTable, DeValue};
 use super::key::KeySpec;
 use saggar_files::{ByteSpan, Diagnostics};
 
-/// Where the known keys of a document stand. A key is named by its path: `limits.open_below_celsius`,
-/// `stage[3].ramp.minutes`, with the first of a list as number 1. Data that was never written has
-/// no places.
+/// Locations of the known keys of a document. A key is named by its path: `limits.open_below_celsius`,
+/// `stage[3].ramp.minutes`, with lists counted from 1. Data made by a program have no locations.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct KeyLocations {
     spans: BTreeMap<String, KeySpans>,
     sections_with_unknown_keys: BTreeSet<String>,
 }
 
-/// Where one key stands.
+/// Locations of a key and its value.
 #[derive(Clone, Debug, PartialEq)]
 struct KeySpans {
     key: ByteSpan,
@@ -32,22 +31,22 @@ impl KeyLocations {
         places
     }
 
-    /// The document gives this key.
+    /// The document has this key.
     pub fn has(&self, path: &str) -> bool {
         self.spans.contains_key(path)
     }
 
-    /// The section has keys that are not known, or is none.
+    /// The section has unknown keys, or is not a section.
     pub fn has_unknown_keys(&self, section: &str) -> bool {
         self.sections_with_unknown_keys.contains(section)
     }
 
-    /// Where the value of a key stands; if it is left out, its section.
+    /// Location of the value of a key; if it is left out, of its section.
     pub fn value(&self, path: &str) -> Option<&ByteSpan> {
         self.spans.get(path).or_else(|| self.spans.get(parent(path))).map(|spot| &spot.value)
     }
 
-    /// Where a key itself stands; if it is left out, its section.
+    /// Location of a key itself; if it is left out, of its section.
     pub fn key(&self, path: &str) -> Option<&ByteSpan> {
         self.spans.get(path).map(|spot| &spot.key).or_else(|| self.value(parent(path)))
     }
@@ -91,17 +90,17 @@ impl KeyLocations {
     }
 }
 
-/// The section that a key stands in.
+/// The path of the section that a key belongs to.
 fn parent(path: &str) -> &str {
     path.rsplit_once('.').map_or("", |(section, _)| section)
 }
 
-/// Diagnostics on what a document says, each at the place of a key.
+/// Notes diagnostics at the locations of keys.
 #[derive(Clone, Copy, Debug)]
 pub struct KeyDiagnostics<'n> {
     /// The diagnostics.
     pub diagnostics: &'n Diagnostics,
-    /// The places.
+    /// The locations.
     pub locations: &'n KeyLocations,
 }
 
@@ -111,7 +110,7 @@ impl KeyDiagnostics<'_> {
         self.diagnostics.note_at(self.locations.value(path), message, help);
     }
 
-    /// Notes something wrong with a key being there.
+    /// Notes that a key should not be there.
     pub fn at_key(&self, path: &str, message: impl Into<String>, help: impl Into<String>) {
         self.diagnostics.note_at(self.locations.key(path), message, help);
     }

@@ -1,4 +1,4 @@
-//! Paths that lead to the keys of a file.
+//! Paths of keys in a file.
 
 use std::fmt;
 use std::str::FromStr;
@@ -7,7 +7,7 @@ use saggar_files::sanitized;
 
 use super::{KeySpec, ValueKind};
 
-/// The way to a key: `stage[3].soak.minutes`, with the first of a list as number 1.
+/// The path of a key: `stage[3].soak.minutes`, with lists counted from 1.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeyPath(pub(super) Vec<Segment>);
 
@@ -17,9 +17,9 @@ pub(super) struct Segment {
     pub(super) number: Option<usize>,
 }
 
-/// A path that leads nowhere.
+/// The text is not the path of a key.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("`{}` names no key: write it like work.count or stage[3].soak.minutes", sanitized(.0, 60))]
+#[error("`{}` is not a key: write it like work.count or stage[3].soak.minutes", sanitized(.0, 60))]
 pub struct KeyPathError(String);
 
 impl FromStr for KeyPath {
@@ -56,7 +56,7 @@ impl fmt::Display for KeyPath {
 }
 
 impl KeyPath {
-    /// What may stand there by a table of keys; `None` if the key is not in it.
+    /// The key in a table of keys; `None` if the table does not have it.
     pub fn key(&self, root: &'static [KeySpec]) -> Option<&'static KeySpec> {
         let (last, sections) = self.0.split_last()?;
         let find = |keys: &'static [KeySpec], segment: &Segment| {
@@ -71,7 +71,7 @@ impl KeyPath {
         self.0.iter().map(|segment| (segment.name.as_str(), segment.number))
     }
 
-    /// Follows the path as far as a table of keys knows it.
+    /// Checks the path against a table of keys, as far as the table knows it.
     pub(super) fn check(&self, root: &'static [KeySpec]) -> Result<(), MessageAndHelp> {
         let mut keys = root;
         for (nth, Segment { name, number }) in self.0.iter().enumerate() {
@@ -101,7 +101,7 @@ impl KeyPath {
     }
 }
 
-/// What is wrong with a path in a document, and the help.
+/// An error message and how to fix the error.
 pub(super) type MessageAndHelp = (String, String);
 
 pub(super) fn section_error(path: &str) -> MessageAndHelp {
@@ -109,6 +109,6 @@ pub(super) fn section_error(path: &str) -> MessageAndHelp {
 }
 
 pub(super) fn missing_section_error(name: &str) -> MessageAndHelp {
-    let help = "a section of which there are many bears its number, from 1";
+    let help = "give a section of a list its number, counted from 1";
     (format!("there is no section `{name}` to set a key in"), help.to_owned())
 }

@@ -1,10 +1,9 @@
-//! TOML files that are read by a table of their keys, so that everything wrong with one is said
-//! at once, each thing at its place, with what is allowed instead.
+//! Reads TOML files by a table of their keys and reports all errors at once, each with its location and
+//! what is allowed instead.
 //!
-//! [`Document`] is a text as a tree that
-//! knows where everything stands. A [`Section`] is a list of [`Key`]s and a struct of what they
-//! say; reading one notes a diagnostic for each key that is missing, unknown, of the wrong type
-//! or out of range. [`Places`] keeps where they stood.
+//! A [`Document`] is a parsed text with locations. A [`Section`] is a list of [`KeySpec`]s and a struct
+//! of their values; reading one notes a diagnostic for each key that is missing, unknown, of the
+//! wrong type or out of range. [`KeyLocations`] keeps the locations of the keys.
 
 mod difference;
 mod edit;
@@ -39,16 +38,15 @@ pub use print::to_toml;
 pub use reference::{markdown, sections};
 pub use section_reader::SectionReader;
 
-/// A text whose syntax is right, with the place of everything in it.
+/// A text with correct syntax, parsed with locations.
 pub struct Document<'s> {
     root: Spanned<DeTable<'s>>,
     diagnostics: &'s Diagnostics,
 }
 
 impl<'s> Document<'s> {
-    /// Parses a source. On errors of syntax, notes all of them and returns `None`: what would
-    /// be read from such a text is guesswork. `lists` are the names of sections that there may
-    /// be many of.
+    /// Parses a text. Syntax errors are noted and the result is `None`, since reading such a text would
+    /// be guesswork. `lists` are the names of sections that may occur many times.
     pub fn parse(
         source: &'s Arc<SourceText>,
         diagnostics: &'s Diagnostics,
@@ -62,18 +60,17 @@ impl<'s> Document<'s> {
         None
     }
 
-    /// The file gives nothing.
+    /// The file has no keys.
     pub fn is_empty(&self) -> bool {
         self.root.get_ref().is_empty()
     }
 
-    /// Where a key stands at the top of the file.
+    /// Location of a key at the top of the file.
     pub fn key(&self, key: &str) -> Option<ByteSpan> {
         self.root.get_ref().get_key_value(key).map(|(key, _)| key.span())
     }
 
-    /// What the document says, with a diagnostic for everything in it that cannot be, and where it
-    /// says it.
+    /// Reads the document as a section, with the locations of its keys. Errors are noted.
     pub fn read<S: Section>(&self) -> (S, KeyLocations) {
         let root = self.root.get_ref();
         let section =

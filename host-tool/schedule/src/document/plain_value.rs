@@ -1,8 +1,8 @@
-//! Values that are to be written into a file.
+//! Values as they are written to a file.
 
 use toml_edit::{InlineTable, Value};
 
-/// What stands behind a key that is to be written.
+/// The value of a key, ready to be written.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PlainValue {
     /// A number.
@@ -13,7 +13,7 @@ pub enum PlainValue {
     Boolean(bool),
     /// Text.
     Text(String),
-    /// A section: its keys, each with what stands behind it.
+    /// A section: keys and values.
     Section(Vec<(&'static str, Self)>),
     /// Sections.
     List(Vec<Vec<(&'static str, Self)>>),
@@ -21,7 +21,7 @@ pub enum PlainValue {
 
 pub(super) fn to_toml_value(written: PlainValue) -> Value {
     match written {
-        // A whole number without a point, as a person writes it.
+        // A whole number is written without a decimal point, as a person would.
         PlainValue::Number(number) => {
             format!("{number}").parse().unwrap_or_else(|_| Value::from(number))
         }

@@ -1,18 +1,18 @@
-//! Sections as the text of a file.
+//! Writes sections as TOML.
 
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table};
 
 use super::fields::Section;
 use super::plain_value::{PlainValue, to_toml_value};
 
-/// A section as the text of a file of its own.
+/// A section as the text of a file.
 pub fn to_toml<S: Section>(section: &S) -> String {
     let mut document = DocumentMut::new();
     fill(document.as_table_mut(), section.to_plain_entries(), false);
     document.to_string()
 }
 
-/// What a list consists of has its own sections in braces, each on its line.
+/// Adds entries to a table. Inside a list, sections are written in braces, each on one line.
 fn fill(table: &mut Table, entries: Vec<(&'static str, PlainValue)>, braces: bool) {
     for (key, written) in entries {
         let item = match written {

@@ -1,8 +1,8 @@
-//! The keys of a file for people: in words, and as tables of a page.
+//! Describes the keys of a file in words, for messages and reference pages.
 
 use super::key::{KeySpec, Presence, ValueKind};
 
-/// The sections of a file with their paths, each before those in it; the file itself first.
+/// The sections of a file with their paths, each before its subsections; the file itself first.
 pub fn sections(root: &'static [KeySpec]) -> Vec<(String, &'static [KeySpec])> {
     let mut all = vec![(String::new(), root)];
     let mut next = 0;
@@ -33,7 +33,7 @@ impl ValueKind {
 }
 
 impl KeySpec {
-    /// What may stand there, in words: "0.1 to 5 mm".
+    /// The allowed values in words: "0.1 to 5 mm".
     pub fn allowed_text(&self) -> String {
         match self.kind {
             ValueKind::Number { unit, from, to, at_most } => {
@@ -58,7 +58,7 @@ impl KeySpec {
         }
     }
 
-    /// What counts where it is left out, in words.
+    /// The default in words.
     pub fn default_text(&self) -> String {
         match self.presence {
             Presence::Required => "required".to_owned(),
@@ -108,7 +108,7 @@ fn unit_suffix(unit: &str) -> String {
     if unit.is_empty() { String::new() } else { format!(" {unit}") }
 }
 
-/// A number as a page has it: "10 000", "−50".
+/// A number for a page, with digit groups and a true minus sign: "10 000", "−50".
 fn with_digit_groups(number: f64) -> String {
     let plain = format!("{number}").replace('-', "−");
     match plain.strip_suffix("000") {

@@ -12,7 +12,7 @@ use saggar_files::{ByteSpan, Diagnostics, nearest, sanitized};
 /// Longest word of a choice (bytes).
 const WORD_BYTES_MAX: usize = 64;
 
-/// One section of a document, and the keys that may stand in it.
+/// Reads one section of a document by the keys that it may have.
 pub struct SectionReader<'d> {
     keys: &'static [KeySpec],
     name: String,
@@ -90,7 +90,7 @@ impl<'d> SectionReader<'d> {
         self.note_error(key.name, value, read)
     }
 
-    /// One of these words.
+    /// A word that must be one of these.
     pub(super) fn word(&self, key: &'static KeySpec, words: &[&str]) -> Option<String> {
         let value = self.value(key)?;
         let word =
@@ -100,21 +100,24 @@ impl<'d> SectionReader<'d> {
         }
         let meant = nearest(&word, words.iter().copied())
             .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
-        let message =
-            format!("`{}` is \"{}\", which is not known here", key.name, sanitized(&word, 40));
+        let message = format!(
+            "`{}` is \"{}\", which is not one of the known words",
+            key.name,
+            sanitized(&word, 40)
+        );
         let help = format!("{meant}allowed: {}", one_of(words.iter().copied()));
         self.diagnostics.note(&value.span(), message, help);
         None
     }
 
-    /// A section in which these keys may stand.
+    /// A section with these keys.
     pub(super) fn section(
         &self,
         key: &'static KeySpec,
         keys: &'static [KeySpec],
     ) -> Option<Self> {
         let misspelt = || self.misspelt_header(key.name).is_some();
-        // Which one is meant of several, nobody can say.
+        // With several alternatives nobody knows which is meant.
         if matches!(key.presence, Presence::Required) && misspelt()
             || matches!(key.presence, Presence::OneOf) && self.alternatives() > 1
         {
@@ -123,7 +126,7 @@ impl<'d> SectionReader<'d> {
         self.open_section(key, keys, self.value(key)?)
     }
 
-    /// Sections, one or more; `None` in place of one that is none.
+    /// A list of sections; `None` in place of an entry that is not a section.
     pub(super) fn sections(
         &self,
         key: &'static KeySpec,
@@ -143,8 +146,7 @@ impl<'d> SectionReader<'d> {
         Some(array.iter().take(most).map(move |entry| self.open_section(key, keys, entry)))
     }
 
-    /// Notes every key that may not stand here, and every one that must and does not. A misspelt
-    /// key is both; it is noted once.
+    /// Notes unknown keys and missing required keys. A misspelt key is both, and is noted once.
     pub(super) fn finish(self) {
         let mut meant_keys = Vec::new();
         for (key, _) in self.entries.iter() {
@@ -163,7 +165,7 @@ impl<'d> SectionReader<'d> {
             if self.is_required(key) && !self.has(key.name) && !meant_keys.contains(&key.name) {
                 let message = format!("there is no `{}` {}", key.name, self.location_phrase());
                 let help = format!("add `{}`, {}", key.name, self.expected(key));
-                // At the top, what is missing there comes first.
+                // Keys missing at the top of the file are listed first.
                 if self.name.is_empty() {
                     self.diagnostics.note(&self.span, message, help);
                 } else {
@@ -173,7 +175,7 @@ impl<'d> SectionReader<'d> {
         }
     }
 
-    /// Notes what is wrong with the one key that a path leads to from here, by its own kind.
+    /// Checks the one key that a path leads to from here.
     pub(super) fn check_key<'p>(
         &self,
         mut path: impl Iterator<Item = (&'p str, Option<usize>)>,
@@ -247,7 +249,7 @@ impl<'d> SectionReader<'d> {
         }
     }
 
-    /// How many of the keys there are of which there may be one.
+    /// How many of the mutually exclusive keys are present.
     fn alternatives(&self) -> usize {
         let one_of =
             |key: &&KeySpec| matches!(key.presence, Presence::OneOf) && self.has(key.name);
@@ -262,15 +264,15 @@ impl<'d> SectionReader<'d> {
         self.entries.get(key.name)
     }
 
-    /// The number of a key, if it is one that may be, with nothing noted.
+    /// The number of a key if it is valid; errors are not noted.
     fn peek_number(&self, key: &KeySpec) -> Option<f64> {
         let ValueKind::Number { from, to, .. } = key.kind else { return None };
         let number = value::number(self.value(key)?.get_ref()).ok()?;
         (from..=to).contains(&number).then_some(number)
     }
 
-    /// The misspelt head of the section `key`: where `[work]` is written `[wrok]` and
-    /// `[work.coat]` is not, there is a `work` with nothing but sections in it.
+    /// The misspelt header of the section `key`. If `[work]` is misspelt as `[wrok]` and `[work.coat]` is
+    /// not, the file has a `work` that contains nothing but sections.
     fn misspelt_header(&self, key: &str) -> Option<&'d str> {
         let is_table = |value: &Spanned<DeValue<'_>>| value.get_ref().as_table().is_some();
         let section = self.entries.get(key)?.get_ref().as_table()?;
@@ -371,10 +373,10 @@ impl<'d> SectionReader<'d> {
     }
 }
 
-/// Longest list of keys that helps somebody to whom a key was suggested already.
+/// With a suggestion, a list of allowed keys longer than this is left out.
 const KEYS_SHOWN: usize = 6;
 
-/// Words as a message lists them.
+/// A list of words for a message.
 pub(super) fn one_of<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
     words.into_iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ")
 }

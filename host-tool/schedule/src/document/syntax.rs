@@ -1,4 +1,4 @@
-//! Errors of syntax, in words that say what to do.
+//! Explains syntax errors and how to fix them.
 
 use std::sync::Arc;
 
@@ -6,7 +6,7 @@ use toml::de::Error;
 
 use saggar_files::{ByteSpan, Diagnostics, SourceText, is_forbidden_in_name, sanitized};
 
-/// Notes one diagnostic for each line that has errors: the rest follow from the first.
+/// Notes one diagnostic for each line with errors: further errors on a line follow from the first.
 pub(super) fn note_syntax_errors(
     source: &Arc<SourceText>,
     errors: &[Error],
@@ -25,13 +25,13 @@ pub(super) fn note_syntax_errors(
         if let Some(list) = single_bracket_list(source.text(), &span, lists) {
             if !lists_seen.contains(&list) {
                 lists_seen.push(list);
-                let message = format!("[{list}] stands here once more");
+                let message = format!("[{list}] is here a second time");
                 let help = format!("write [[{list}]] with two brackets, each time");
                 diagnostics.note(&span, message, help);
             }
             continue;
         }
-        // What is under a section that was meant as another one follows from that.
+        // Duplicate keys follow from the missing bracket.
         if !lists_seen.is_empty() && error.message().contains("duplicate key") {
             continue;
         }
@@ -40,7 +40,7 @@ pub(super) fn note_syntax_errors(
     }
 }
 
-/// The section that stands alone on the line of the span, with one bracket where a list has two.
+/// The list whose header on this line has one bracket instead of two.
 fn single_bracket_list<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Option<&'l str> {
     let from = text.get(..span.start)?.rfind('\n').map_or(0, |newline| newline + 1);
     let line = text.get(from..)?.lines().next()?;
@@ -49,7 +49,7 @@ fn single_bracket_list<'l>(text: &str, span: &ByteSpan, lists: &[&'l str]) -> Op
     lists.iter().copied().find(|list| *list == head)
 }
 
-/// An empty span shows nothing: take the character it stands before, or the one behind it.
+/// Widens an empty span to the next or the previous character, so that there is something to mark.
 fn widen_empty_span(text: &str, span: ByteSpan) -> ByteSpan {
     if !span.is_empty() {
         return span;

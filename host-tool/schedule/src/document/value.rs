@@ -1,4 +1,4 @@
-//! One value of a document, as the type that its key wants.
+//! Converts the values of a document to the types of their keys.
 
 use toml::de::DeValue;
 
@@ -7,13 +7,13 @@ use saggar_files::{is_forbidden_in_name, sanitized};
 /// Most characters of a value in a message.
 const VALUE_CHARS_MAX: usize = 40;
 
-/// What is wrong with a value, and what to do.
+/// Why a value is invalid, and how to fix it.
 pub(super) struct ValueError {
-    /// What is wrong, to follow the key.
+    /// The error, worded to follow the name of the key.
     pub(super) message: String,
-    /// What to do.
+    /// How to fix it.
     pub(super) help: String,
-    /// There is nothing, where leaving the key out may be what is meant.
+    /// The value is blank; perhaps the key should be left out.
     pub(super) blank: bool,
 }
 
@@ -23,7 +23,7 @@ impl ValueError {
     }
 }
 
-/// What a value is, for a person.
+/// The type of a value, for a message.
 pub(super) const fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "text",
@@ -45,7 +45,7 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, ValueError> {
         DeValue::Float(float) => match float.as_str().parse::<f64>() {
             Ok(number) if number.is_finite() => Ok(number),
             Ok(_) | Err(_) => Err(ValueError::new(
-                format!("is {}, which is no quantity", float.as_str()),
+                format!("is {}, which is not a finite number", float.as_str()),
                 finite,
             )),
         },
@@ -59,7 +59,7 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, ValueError> {
     }
 }
 
-/// A number that somebody put in quotes, perhaps with a comma or a unit.
+/// The error for a number in quotation marks, perhaps with a comma or a unit.
 fn quoted_number_error(text: &str) -> ValueError {
     // On a command line quotation marks are part of what is typed.
     let trimmed = text.trim_matches(|c: char| c == '"' || c.is_whitespace());
@@ -89,11 +89,10 @@ const ESCAPE_CURE: &str = "take it out; if this is a path: TOML reads \\b, \\f, 
                            the path between ' '";
 
 /// What to do about any other hidden character.
-const HIDDEN_CURE: &str = "type it anew with visible characters only, and plain spaces: no control \
-                           characters, no letters or blanks that nobody sees, no marks that turn \
-                           the direction of reading";
+const HIDDEN_CURE: &str = "type it again with visible characters and plain spaces only: no control \
+                           characters, invisible letters or blanks, or direction marks";
 
-/// Text that can be shown: no more than `bytes_max` bytes and nothing hidden in it.
+/// Text of at most `bytes_max` bytes without hidden characters.
 pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, ValueError> {
     let DeValue::String(text) = value else {
         return Err(ValueError::new(
@@ -126,7 +125,7 @@ pub(super) fn text(value: &DeValue<'_>, bytes_max: usize) -> Result<String, Valu
     Ok(text.clone().into_owned())
 }
 
-/// A number for a message: as many digits as it needs.
+/// A number for a message, with as many digits as it needs.
 pub(super) fn format_number(number: f64) -> String {
     format!("{number}")
 }

@@ -1,5 +1,4 @@
-//! What may stand in the files that a person writes, each key in one place: name, unit, range,
-//! default and meaning.
+//! The keys of schedules and profiles: name, unit, range, default and meaning of each.
 
 pub mod profile;
 pub mod schedule;
@@ -16,7 +15,7 @@ use crate::document::{
     Document, KeyPath, KeySpec, PlainValue, Section as _, ValueKind, json_schema, set,
 };
 
-/// Names of the sections that there may be many of at the top of a file.
+/// Names of the sections at the top of a file that may occur many times.
 pub fn list_sections() -> Vec<&'static str> {
     let keys = Schedule::KEYS.iter().chain(Profile::KEYS);
     keys.filter(|key| matches!(key.kind, ValueKind::List { .. })).map(|key| key.name).collect()
@@ -47,7 +46,7 @@ impl FileKind {
         }
     }
 
-    /// What a text is, by what most of its keys are.
+    /// The kind of a text, by the majority of its keys.
     pub fn of(text: &str) -> Self {
         let (root, _) = DeTable::parse_recoverable(text);
         let count = |keys: &[KeySpec]| {
@@ -60,7 +59,7 @@ impl FileKind {
         }
     }
 
-    /// The document of a text that is to be one; what it is instead is noted.
+    /// Parses a text that should be of this kind. If it is of another kind, that is noted.
     pub(crate) fn open<'s>(
         self,
         source: &'s Arc<SourceText>,
@@ -109,10 +108,10 @@ impl FileKind {
         }
     }
 
-    /// Its text with some of its keys set and the rest as it was, byte for byte.
+    /// Sets some keys in a text and leaves the rest as it is, byte for byte.
     ///
     /// # Errors
-    /// What would be wrong with it then and is not now.
+    /// Errors that the change would cause.
     pub fn set(
         self,
         source: &Arc<SourceText>,

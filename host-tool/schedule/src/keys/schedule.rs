@@ -18,15 +18,13 @@ const PATH_BYTES_MAX: usize = 1024;
 pub const STAGE_NAME_BYTES_MAX: usize = 32;
 const QUESTION_BYTES_MAX: usize = 200;
 
-/// More stages than this are not even read: most of them would be more steps than a programme
-/// may have.
+/// Most stages that are read. A programme may have fewer steps.
 const STAGES_MAX: usize = 4 * STEPS_MAX;
 
-/// A temperature that a stage names: no heated chamber in a warm room holds less, and platinum melts
-/// at more.
+/// A temperature of a stage: from ambient to the melting point of platinum.
 const CELSIUS: ValueKind = number("°C", 20.0, 1768.0);
 
-/// A time that a stage names: from half a second.
+/// A time of a stage, from half a second.
 const MINUTES: ValueKind = number("min", MINUTES_MIN, STAGE_MAX_MIN);
 const MINUTES_MIN: f64 = 0.01;
 
@@ -36,29 +34,29 @@ const STAGE_NAME: ValueKind = text(STAGE_NAME_BYTES_MAX);
 section! {
     /// A schedule.
     Schedule {
-        name: String = text(NAME_BYTES_MAX), Required, "name of the programme; nothing in it that nobody sees";
+        name: String = text(NAME_BYTES_MAX), Required, "name of the programme, in visible characters";
         furnace: String = text(PATH_BYTES_MAX), Optional("`--furnace`"), "path of a [profile](furnace-profiles.md), from the schedule's own folder";
         work: Work = section_of::<Work>(), Required, "what is fired";
-        stage: Vec<Stage> = list::<Stage>(STAGES_MAX), Required, "what happens, in order; at most 64 steps (a vacuum stage is none)";
+        stage: Vec<Stage> = list::<Stage>(STAGES_MAX), Required, "what happens, in order; at most 64 steps (a vacuum stage makes no step)";
     }
 }
 
-/// Spread of a wall, and of a brushed coat, whose tolerance is not given (%). Common practice, no
+/// Default tolerance of a wall and of a brushed coat (%). Common practice, no
 /// source.
 pub const WALL_SD_PERCENT: f64 = 10.0;
 /// As [`WALL_SD_PERCENT`].
 pub const COAT_SD_PERCENT: f64 = 15.0;
 
-/// Roughness that blasting leaves when the file does not say (µm). Value from memory.
+/// Default roughness left by blasting (µm). Value from memory.
 const ROUGHNESS_MICROMETRE: f64 = 8.0;
 
-/// Volume of glass over volume of a slurry coat when the file does not say (%). To calibrate.
+/// Default share of glass in the volume of a slurry coat (%). To calibrate.
 pub const GLASS_SHARE_PERCENT: f64 = 55.0;
 
-/// Mass of water over mass of glass in a slurry when the file does not say (%). To calibrate.
+/// Default mass of water over mass of glass in a slurry (%). To calibrate.
 pub const WATER_PERCENT: f64 = 30.0;
 
-/// The same of infiltrated work: what is left on it is a skin of plain glass.
+/// The default for infiltrated work, which has a skin of plain glass.
 pub const SKIN_GLASS_SHARE_PERCENT: f64 = 100.0;
 /// As [`SKIN_GLASS_SHARE_PERCENT`].
 pub const SKIN_WATER_PERCENT: f64 = 0.0;
@@ -66,9 +64,9 @@ pub const SKIN_WATER_PERCENT: f64 = 0.0;
 section! {
     /// `[work]`.
     Work {
-        infiltrated: bool = ValueKind::Boolean, DefaultBoolean(false), "its pores are full from an earlier fire";
+        infiltrated: bool = ValueKind::Boolean, DefaultBoolean(false), "its pores are full of glass from an earlier fire";
         body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
-        body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "a shop's own figures for its body";
+        body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "your own values for the body";
         count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike";
         wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
         wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation";
@@ -76,7 +74,7 @@ section! {
         support: Support = word::<Support>(), Optional("`\"pin\"`"), "what carries a piece";
         moisture_percent: f64 = number("%", 0.0, 30.0), Default(0.0), "free water over mass of the body";
         lubricant_percent: f64 = number("%", 0.0, 20.0), Default(0.0), "milling oil over mass of the body";
-        roughness_micrometre: f64 = number("µm", 0.0, 500.0), Default(ROUGHNESS_MICROMETRE), "what blasting left; only for infiltrated work";
+        roughness_micrometre: f64 = number("µm", 0.0, 500.0), Default(ROUGHNESS_MICROMETRE), "left by blasting; only for infiltrated work";
         coat: Coat = section_of::<Coat>(), Optional("bare"), "the slurry on a piece, or the skin of glass on infiltrated work";
     }
 }
@@ -88,7 +86,7 @@ section! {
         porosity_percent: f64 = number("%", 1.0, 70.0), LIBRARY, "pores over volume";
         pore_radius_nanometre: f64 = number("nm", 1.0, 20_000.0), LIBRARY, "effective, fitted";
         pore_radius_tolerance_percent: f64 = number("%", 0.0, 100.0), LIBRARY, "one standard deviation";
-        tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "way through the pores over depth";
+        tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "length of the path through the pores over depth";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity";
         watt_per_metre_kelvin: f64 = number("W/(m K)", 0.05, 50.0), LIBRARY, "conductivity";
         emissivity: f64 = number("", 0.05, 1.0), LIBRARY, "of its surface";
@@ -103,7 +101,7 @@ section! {
     /// `[work.coat]`.
     Coat {
         glass: GlassName = word::<GlassName>(), Required, "what is in the slurry";
-        glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "a shop's own figures for its glass";
+        glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "your own values for the glass";
         thickness_millimetre: f64 = number("mm", 0.001, COAT_MAX_MM), Required, "wet";
         thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), DefaultPercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
         glass_share_percent: f64 = number("%", 5.0, 100.0), DefaultOrIf(GLASS_SHARE_PERCENT, "infiltrated", SKIN_GLASS_SHARE_PERCENT), "glass over volume of the coat";
@@ -124,7 +122,7 @@ section! {
     }
 }
 
-/// Where a shop says nothing of its own, what the library has counts.
+/// The default is the library's value.
 const LIBRARY: crate::document::Presence = Optional("the library's");
 
 section! {
@@ -132,12 +130,12 @@ section! {
     Stage {
         name: String = STAGE_NAME, Optional("none"), "its name, each once";
         ramp: Ramp = section_of::<Ramp>(), OneOf, "the setpoint moves";
-        soak: Soak = section_of::<Soak>(), OneOf, "the setpoint stays, and time counts inside a band";
+        soak: Soak = section_of::<Soak>(), OneOf, "the setpoint stays constant; time counts inside a band";
         vacuum: Vacuum = section_of::<Vacuum>(), OneOf, "the stages after it are fired under vacuum";
         cool: Cool = section_of::<Cool>(), OneOf, "heat off until the chamber has cooled";
         opening: Opening = section_of::<Opening>(), OneOf, "the lift or door moves, heat off";
         hold: Hold = section_of::<Hold>(), OneOf, "the setpoint stays until the operator confirms";
-        question: String = text(QUESTION_BYTES_MAX), Optional("none"), "what the operator is asked during a hold; stays on the desk";
+        question: String = text(QUESTION_BYTES_MAX), Optional("none"), "the question of a hold, shown by the host tool; not part of the programme";
     }
 }
 
@@ -153,20 +151,20 @@ section! {
 section! {
     /// `soak`.
     Soak {
-        minutes: f64 = MINUTES, Required, "time to gather";
+        minutes: f64 = MINUTES, Required, "time inside the band";
         band_kelvin: f64 = number("K", 0.5, 50.0), Required, "half width of the band";
-        patience_minutes: f64 = MINUTES, Default(PATIENCE_MINUTES), "time outside the band, all in all";
+        patience_minutes: f64 = MINUTES, Default(PATIENCE_MINUTES), "total time outside the band before the firing is abandoned";
     }
 }
 
-/// Patience of a soak that does not say it (min). Common practice, no source.
+/// Default time outside the band of a soak (min). Common practice, no source.
 const PATIENCE_MINUTES: f64 = 15.0;
 
 section! {
     /// `vacuum`.
     Vacuum {
         from_celsius: f64 = CELSIUS, Required, "reading at which the pump starts";
-        to_hectopascal: f64 = number("hPa", PRESSURE_MIN_HPA, 1013.0), Required, "absolute pressure; the furnace's own limit counts";
+        to_hectopascal: f64 = number("hPa", PRESSURE_MIN_HPA, 1013.0), Required, "absolute pressure, not below the furnace's own limit";
         within_minutes: f64 = number("min", MINUTES_MIN, 240.0), Required, "time to reach it in";
         until_end_of: String = STAGE_NAME, Required, "name of a later stage";
     }
@@ -183,19 +181,19 @@ section! {
     /// `opening`.
     Opening {
         position: ChamberPosition = word::<ChamberPosition>(), Required, "where the lift or door goes";
-        minutes: f64 = number("min", 0.0, STAGE_MAX_MIN), Required, "time to stay there";
+        minutes: f64 = number("min", 0.0, STAGE_MAX_MIN), Required, "time to stay open or shut";
     }
 }
 
 section! {
     /// `hold`.
     Hold {
-        minutes: f64 = MINUTES, Required, "longest wait";
-        then: HoldTimeout = word::<HoldTimeout>(), Required, "what silence means";
+        minutes: f64 = MINUTES, Required, "longest wait for an answer";
+        then: HoldTimeout = word::<HoldTimeout>(), Required, "what to do without an answer";
     }
 }
 
-/// A body of the library, before any glass is in it.
+/// A body of the library, before infiltration.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BodyName(pub &'static str);
 
@@ -215,7 +213,7 @@ impl WordChoice for GlassName {
     }
 }
 
-/// What carries a piece. The simulation knows no other.
+/// The support of a piece. The simulation has only one.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Support {
     /// The pin of the furnace.
@@ -228,7 +226,7 @@ impl WordChoice for Support {
     }
 }
 
-/// Where the lift or door goes: open, or shut.
+/// Target position of the lift or door.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ChamberPosition {
     /// It is open then.
@@ -241,10 +239,10 @@ impl WordChoice for ChamberPosition {
     }
 }
 
-/// What it means that nobody answers.
+/// What a hold does when its time is over without an answer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct HoldTimeout {
-    /// The firing goes on.
+    /// Continue the firing; otherwise end it.
     pub go_on: bool,
 }
 

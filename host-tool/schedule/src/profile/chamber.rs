@@ -1,4 +1,4 @@
-//! What stands around and under the work: `[chamber]`, `[insulation]`, `[table]`, `[pin]`.
+//! Converts `[chamber]`, `[insulation]`, `[table]` and `[pin]`.
 
 use std::f64::consts::PI;
 
@@ -8,11 +8,11 @@ use crate::document::KeyDiagnostics;
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
 use saggar_plant::format::upper_limit;
 
-/// Insulation, and how hot it may be for ever.
+/// The insulation for the simulation, and its temperature rating.
 pub(super) struct InsulationParts {
-    /// What the simulation builds.
+    /// Data for the simulation.
     pub(super) spec: InsulationSpec,
-    /// Hottest hot face (°C).
+    /// Highest continuous temperature of the hot face (°C).
     pub(super) rated_c: f64,
 }
 
@@ -64,7 +64,7 @@ pub(super) fn insulation(
             "the insulation lies around the muffle: its outer face is the larger one",
         );
     }
-    // k_radiative × T³ at 1273.15 K: a figure that data sheets have.
+    // k_radiative × T³ at 1273.15 K, as in data sheets.
     let radiative = keys.radiative_watt_per_metre_kelvin_at_1000_celsius;
     Some(InsulationParts {
         rated_c: keys.rated_celsius?,

@@ -1,4 +1,4 @@
-//! What one section of a profile must be to fit another.
+//! Checks the sections of a profile against each other.
 
 use saggar_core::furnace::{Closure, FeedForward, Limits, TABLE_POINTS_MAX};
 use saggar_core::sensors::{TYPE_B_FLOOR_C, ThermocoupleType};
@@ -8,8 +8,8 @@ use super::chamber::InsulationParts;
 use super::power::HeaterParts;
 use crate::document::KeyDiagnostics;
 
-/// A sensor must be readable for this much above the furnace's limit (K): a limit that nothing
-/// could see passed is none.
+/// The range of a sensor must extend this far above the furnace's limit (K), so that it can show that the
+/// limit is exceeded.
 const SENSOR_ROOM_K: f64 = 20.0;
 
 pub(super) fn sensors(

@@ -1,4 +1,4 @@
-//! What measures, and what pumps: `[control_sensor]`, `[limit_sensor]`, `[vacuum]`.
+//! Converts `[control_sensor]`, `[limit_sensor]` and `[vacuum]`.
 
 use saggar_core::furnace::VacuumSystem;
 use saggar_plant::spec::{PumpSpec, SensorSpec};
@@ -19,8 +19,8 @@ pub(super) fn sensor(keys: &keys::Sensor) -> Option<SensorSpec> {
     })
 }
 
-/// The pump. The leak is given as what a technician can measure, the rise of pressure in the
-/// shut chamber, so it takes the chamber's volume to know it.
+/// The pump. A profile gives the leak as a technician measures it, as a rise of pressure in the shut
+/// chamber, so the conversion needs the chamber's volume.
 pub(super) fn vacuum(
     keys: &keys::Vacuum,
     volume_m3: Option<f64>,

@@ -1,4 +1,4 @@
-//! What the controller may do and how it does it: `[limits]`, `[[gains]]`, `[[feed_forward]]`.
+//! Converts `[limits]`, `[[gains]]` and `[[feed_forward]]`.
 
 use saggar_core::furnace::{FeedForward, Gains, Limits, TABLE_POINTS_MAX};
 use saggar_core::units::Celsius;
@@ -87,7 +87,7 @@ pub(super) fn feed_forward(
     points(keys, point)
 }
 
-/// A list of points, if each of them could be read.
+/// A list of points; `None` if one of them could not be read.
 fn points<K, T>(
     keys: &[K],
     point: impl Fn(&K) -> Option<T>,
@@ -97,7 +97,7 @@ fn points<K, T>(
     Some(list).filter(|list| !list.is_empty())
 }
 
-/// Points over temperature stand in their order, and are not too many.
+/// Notes points that are not in ascending order of temperature, and too many of them.
 fn check_ascending(
     key: &str,
     points: impl Iterator<Item = Option<f64>>,

@@ -1,8 +1,7 @@
-//! Furnace profiles: one file that says what a furnace is, to the simulation and to the
-//! control core.
+//! Furnace profiles: one file that describes a furnace to the simulation and to the control core.
 //!
-//! [`crate::keys`] is what may stand in one. [`chamber`], [`instruments`], [`power`] and [`limits`] make of
-//! its sections what the simulation and the core take; [`cross`] checks them against each other.
+//! [`crate::keys`] has the keys of the file. [`chamber`], [`instruments`], [`power`] and [`limits`]
+//! convert its sections; [`cross`] checks the sections against each other.
 
 mod chamber;
 mod cross;
@@ -21,16 +20,16 @@ use crate::keys;
 use crate::text_file;
 use saggar_files::{Diagnostic, Diagnostics, SourceText};
 
-/// A furnace as its profile says it.
+/// A furnace.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Profile {
     /// Its name.
     pub name: String,
     /// SHA-256 of its text, hexadecimal.
     pub digest: String,
-    /// What the simulation builds.
+    /// Data for the simulation.
     pub spec: FurnaceSpec,
-    /// What the controller is told.
+    /// Data for the controller.
     pub furnace: Furnace,
 }
 
@@ -38,7 +37,7 @@ impl Profile {
     /// Reads a profile from a file.
     ///
     /// # Errors
-    /// Everything that is wrong with it.
+    /// All errors in it.
     pub fn load(path: &Path) -> Result<Self, Vec<Diagnostic>> {
         let source = text_file::read_text(path).map_err(|diagnostic| vec![diagnostic])?;
         Self::from_source(&Arc::new(source))
@@ -47,7 +46,7 @@ impl Profile {
     /// Reads a profile from a text.
     ///
     /// # Errors
-    /// Everything that is wrong with it.
+    /// All errors in it.
     pub fn from_source(source: &Arc<SourceText>) -> Result<Self, Vec<Diagnostic>> {
         let diagnostics = Diagnostics::new(source);
         let profile = Self::read(source, &diagnostics);
@@ -64,7 +63,7 @@ impl Profile {
         Self::of(&keys.with_defaults(), source.digest(), notes)
     }
 
-    /// The furnace of these keys, with a diagnostic for all that does not fit together.
+    /// Converts the keys to a furnace. Contradictions are noted.
     fn of(keys: &keys::Profile, digest: String, notes: KeyDiagnostics<'_>) -> Option<Self> {
         let chamber = keys.chamber.as_ref().and_then(|keys| chamber::chamber(keys, notes));
         let insulation =

@@ -1,4 +1,4 @@
-//! What heats: `[heater]` and `[mains]`.
+//! Converts `[heater]` and `[mains]`.
 
 use saggar_core::furnace::{FeedForward, Heater, TABLE_POINTS_MAX};
 use saggar_plant::spec::{HeaterSpec, MainsSpec};
@@ -7,9 +7,9 @@ use super::limits::to_f32;
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
 
-/// The heater for the simulation, and what only the controller needs.
+/// The heater for the simulation, and the value that only the controller needs.
 pub(super) struct HeaterParts {
-    /// What the simulation builds.
+    /// Data for the simulation.
     pub(super) spec: HeaterSpec,
     /// Smallest current that counts as conducting (mA).
     pub(super) conducting_ma: u32,
@@ -42,7 +42,7 @@ pub(super) fn mains(keys: &keys::Mains, notes: KeyDiagnostics<'_>) -> Option<Mai
     })
 }
 
-/// The heater as the controller sees it.
+/// The heater for the controller.
 pub(super) fn core_heater(
     heater: &HeaterParts,
     mains: &MainsSpec,

@@ -1,4 +1,4 @@
-//! What stages and steps do, in the words of a file, a table and a sentence: one place for all.
+//! Stages and steps in words, for files, tables and sentences.
 
 use saggar_core::programme::{Action, VacuumStage};
 
@@ -8,7 +8,7 @@ use saggar_files::sanitized;
 use saggar_plant::format::{Scale, duration, one_decimal};
 
 impl StageKind {
-    /// The key that says this kind in a file.
+    /// The key of this kind in a file.
     pub const fn word(&self) -> &'static str {
         match self {
             Self::Ramp { .. } => "ramp",
@@ -139,7 +139,7 @@ impl From<VacuumStage> for Evacuation {
     }
 }
 
-/// A temperature (°C) that is given in thousandths.
+/// A temperature (°C) from thousandths.
 pub(super) fn from_milli(value: i32) -> f64 {
     f64::from(value) / 1e3
 }

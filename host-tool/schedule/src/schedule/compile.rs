@@ -1,4 +1,4 @@
-//! From stages to the steps of a programme.
+//! Compiles stages to the steps of a programme.
 
 use saggar_core::programme::{
     Action, Programme, STEPS_MAX, SetpointOrigin, Step, Timeline, VacuumStage,
@@ -7,14 +7,14 @@ use saggar_core::programme::{
 use super::{Draft, Evacuation, RampPace, Stage, StageKind};
 use saggar_files::{Diagnostics, nearest};
 
-/// A schedule as a programme, and the way back.
+/// A compiled schedule: the programme, and the stage of each of its steps.
 #[derive(Clone, Debug)]
 pub struct Compilation {
     /// The steps.
     pub programme: Programme,
     /// From each step to its stage.
     pub map: StageMap,
-    /// No stage is missing because something was wrong with it.
+    /// All stages were compiled; none was left out because of an error.
     pub is_complete: bool,
 }
 
@@ -31,7 +31,7 @@ pub struct StepOrigin {
     pub number: usize,
     /// The stage.
     pub stage: Stage,
-    /// The vacuum stage that the step is under: which one, and what it draws.
+    /// The vacuum stage that covers the step: its number and what it asks for.
     pub vacuum: Option<(usize, Evacuation)>,
 }
 
@@ -64,8 +64,8 @@ impl StepOrigin {
     }
 }
 
-/// Rate of a ramp of which nobody can say one (thousandths of K/min): slow enough for any
-/// furnace, and never run.
+/// Stands for the rate of a ramp whose rate is unknown because of an error (thousandths of K/min). It is
+/// slow enough for any furnace, and never run.
 const NO_RATE_MK_PER_MIN: u32 = 1;
 
 /// A vacuum stage that covers the stages from itself to `last`.
@@ -80,7 +80,7 @@ struct Compiler<'s> {
     draft: &'s Draft,
     diagnostics: &'s Diagnostics,
     timeline: Timeline,
-    /// A stage could not be read, and no ramp has come since: the timeline has a gap.
+    /// A stage could not be read and no ramp has followed, so the setpoint is unknown.
     lost: bool,
     cover: Option<VacuumCover>,
     steps: Vec<Step>,
@@ -88,7 +88,7 @@ struct Compiler<'s> {
     whole: bool,
 }
 
-/// Turns the stages into steps and notes what cannot be said in steps.
+/// Compiles the stages and notes what a programme cannot express.
 pub fn compile(draft: &Draft, diagnostics: &Diagnostics) -> Compilation {
     let mut lowering = Compiler {
         draft,
@@ -130,7 +130,7 @@ impl Compiler<'_> {
             self.note(
                 index,
                 &[],
-                "the chamber cannot be moved while it is under vacuum",
+                "the chamber cannot be opened or shut under vacuum",
                 format!("end the vacuum of stage {} before this stage", cover.index + 1),
             );
         }
@@ -169,7 +169,7 @@ impl Compiler<'_> {
         })
     }
 
-    /// The rate of a ramp (thousandths of K/min); `None` if nobody can say it.
+    /// The rate of a ramp (thousandths of K/min); `None` if it is unknown.
     fn rate(&self, index: usize, to_mc: i32, pace: RampPace) -> Option<u32> {
         let minutes = match pace {
             RampPace::KelvinPerMinute(rate) => return Some(to_count(rate * 1e3)),
@@ -194,8 +194,8 @@ impl Compiler<'_> {
             self.note(
                 index,
                 &["minutes"],
-                format!("there is nothing to ramp: the setpoint is {to} °C already"),
-                "use a soak, or say `kelvin_per_minute`",
+                format!("the ramp has nothing to do: the setpoint is {to} °C already"),
+                "use a soak, or give the ramp as `kelvin_per_minute`",
             );
             return None;
         }
@@ -211,7 +211,7 @@ impl Compiler<'_> {
                     "this vacuum begins before that of stage {} has ended",
                     cover.index + 1
                 ),
-                "end the first one earlier, with `until_end_of`, or leave this one out",
+                "end the first one earlier with its `until_end_of`, or remove this one",
             );
         }
         let Some(last) = self.covered_until(index, until) else {
@@ -235,7 +235,7 @@ impl Compiler<'_> {
         if found.is_some() {
             return found;
         }
-        // A name that could not be read may be the one.
+        // A stage whose name could not be read may be the one that is meant.
         if later
             .clone()
             .any(|(at, stage)| stage.name.is_none() && self.draft.has_key(at, "name"))
@@ -292,12 +292,12 @@ impl Compiler<'_> {
                 STEPS_MAX + 1,
                 self.steps.len()
             );
-            let help = "join ramps of the same rate, or make two schedules of it";
+            let help = "join ramps of the same rate, or split the schedule in two";
             self.note(place.number - 1, &[], message, help);
         }
         let mut programme = Programme::new(name).unwrap_or_else(empty);
         for step in self.steps.iter().take(STEPS_MAX) {
-            // There is room: `STEPS_MAX` is the capacity.
+            // Cannot fail: `STEPS_MAX` is the capacity.
             let _ = programme.steps.push(*step);
         }
         Compilation {
@@ -308,7 +308,7 @@ impl Compiler<'_> {
     }
 }
 
-/// A name that is too long was noted when it was read.
+/// An empty programme, for a name that is too long; reading has noted that.
 fn empty() -> Programme {
     Programme {
         format: saggar_core::programme::FORMAT_VERSION,
@@ -317,13 +317,13 @@ fn empty() -> Programme {
     }
 }
 
-/// Thousandths. The reader's ranges keep every number far inside the type.
+/// Converts to thousandths. The ranges of the keys keep every number far inside the type.
 #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
 fn to_milli(value: f64) -> i32 {
     (value * 1e3).round() as i32
 }
 
-/// A number of units, rounded. As [`milli`].
+/// Rounds to a whole number. In range as in [`to_milli`].
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

@@ -1,4 +1,4 @@
-//! A schedule as far as its file can be read, and where it stands there.
+//! As much of a schedule as can be read from its file, with locations.
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -10,23 +10,23 @@ use crate::keys;
 use crate::keys::schedule::Work;
 use saggar_files::{Diagnostics, SourceText};
 
-/// A schedule as far as it could be read: the rest of it can be judged even so.
+/// As much of a schedule as could be read, so that the rest can be checked, too.
 #[derive(Clone, Debug)]
 pub struct Draft {
-    /// Name of the programme that it becomes; empty if something is wrong with it.
+    /// Name of the programme that it becomes; empty if it is missing or invalid.
     pub name: String,
     /// The furnace profile that it names.
     pub furnace: Option<PathBuf>,
     /// The work.
     pub work: Option<Work>,
-    /// The stages; `None` of one that nothing can be said of.
+    /// The stages; their kind is `None` if it could not be read.
     pub stages: Vec<Stage<Option<StageKind>>>,
-    /// Where all of it stands; nowhere if it was never written.
+    /// Locations of its keys; empty if a program made it.
     pub places: KeyLocations,
 }
 
 impl Draft {
-    /// Reads a schedule, noting all that is wrong; `None` if there is nothing to judge.
+    /// Reads a schedule and notes all errors; `None` if there is nothing to check.
     pub fn read(source: &Arc<SourceText>, diagnostics: &Diagnostics) -> Option<Self> {
         let document = keys::FileKind::Schedule.open(source, diagnostics)?;
         let (keys, places) = document.read::<keys::Schedule>();
@@ -57,8 +57,8 @@ impl Draft {
         })
     }
 
-    /// Notes something wrong with a stage, counted from 0: with the first of these keys that it
-    /// gives, or with the stage as such.
+    /// Notes an error of a stage, counted from 0: at the first of these keys that it has, or at the stage
+    /// itself.
     pub(super) fn note(
         &self,
         diagnostics: &Diagnostics,
@@ -81,13 +81,13 @@ impl Draft {
         }
     }
 
-    /// The file gives this key of a stage.
+    /// The file has this key in a stage.
     pub(super) fn has_key(&self, index: usize, key: &str) -> bool {
         self.places.has(&format!("{}.{key}", stage_path(index)))
     }
 }
 
-/// A schedule that was made, not read.
+/// A draft of a schedule that a program made.
 impl From<&Schedule> for Draft {
     fn from(schedule: &Schedule) -> Self {
         let stage = |stage: &Stage| {

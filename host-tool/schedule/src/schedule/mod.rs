@@ -1,10 +1,9 @@
-//! Schedules: what a person or a program writes, and how it becomes a programme.
+//! Schedules, and how they become programmes.
 //!
-//! A [`Schedule`] is plain data. [`Draft::read`] takes one out of a TOML file as far as it can be
-//! read, and keeps the places beside it; [`lower`] turns the stages into the core's steps and keeps
-//! a [`StageMap`] from each step back to its stage; [`judge`] has the core verify the result on a
-//! furnace. What is wrong is said at its place in the file, or of the stage by its number where
-//! there is no file.
+//! A [`Schedule`] is plain data. [`Draft::read`] reads as much of one as it can from a TOML file and
+//! keeps the locations; [`compile()`] turns the stages into the core's steps, with a [`StageMap`]
+//! from each step back to its stage; [`verify()`] has the core verify the result for a furnace.
+//! Errors are reported at their location in the file, or by the stage's number if there is no file.
 
 mod action;
 mod compile;
@@ -34,9 +33,9 @@ pub use verify::violation_text as fault_words;
 pub struct Schedule {
     /// Name of the programme that it becomes.
     pub name: String,
-    /// The furnace profile that it names, as written.
+    /// The path of the furnace profile, as in the file.
     pub furnace: Option<PathBuf>,
-    /// The work, as written.
+    /// The work, as in the file.
     pub work: Work,
     /// The stages in order.
     pub stages: Vec<Stage>,
@@ -45,39 +44,39 @@ pub struct Schedule {
 /// One stage of a schedule.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stage<K = StageKind> {
-    /// What happens.
+    /// What it does.
     pub kind: K,
     /// Its name, if it has one.
     pub name: Option<String>,
-    /// What the operator is asked during a hold; stays on the desk.
+    /// The question of a hold. It is not part of the programme.
     pub question: Option<String>,
 }
 
-/// What happens in a stage. A step of a programme is one, too, with the rate as its pace; a vacuum
-/// is drawn during steps.
+/// What a stage does. It also describes a step of a programme, whose ramps are given by their rate and
+/// whose vacuum belongs to other steps.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "lowercase")]
 pub enum StageKind {
     /// The setpoint moves.
     Ramp {
-        /// To here (°C).
+        /// Setpoint at its end (°C).
         to_celsius: f64,
         /// How fast.
         #[serde(flatten)]
         pace: RampPace,
     },
-    /// The setpoint stays, and time counts inside a band.
+    /// The setpoint stays constant; time counts while the reading is inside a band.
     Soak {
-        /// Time to gather (min).
+        /// Time inside the band (min).
         minutes: f64,
         /// Half width of the band (K).
         band_kelvin: f64,
-        /// Time out of the band after which the firing is given up (min).
+        /// Time outside the band after which the firing is abandoned (min).
         patience_minutes: f64,
     },
     /// The following stages are fired under vacuum.
     Vacuum {
-        /// What is drawn.
+        /// Pressure, and from which temperature.
         #[serde(flatten)]
         draw: Evacuation,
         /// Name of the last stage under vacuum.
@@ -85,12 +84,12 @@ pub enum StageKind {
     },
     /// Heat off until the chamber has cooled.
     Cool {
-        /// To here (°C).
+        /// Reading at its end (°C).
         below_celsius: f64,
     },
     /// The lift or door moves, heat off.
     Opening {
-        /// To open, or to shut.
+        /// True to open, false to shut.
         open: bool,
         /// Time to stay there (min).
         minutes: f64,
@@ -99,7 +98,7 @@ pub enum StageKind {
     Hold {
         /// Longest wait (min).
         minutes: f64,
-        /// Silence means: go on, or end the firing.
+        /// Without an answer: true to continue, false to end the firing.
         go_on: bool,
     },
 }
@@ -117,7 +116,7 @@ pub enum RampPace {
 /// A vacuum.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Evacuation {
-    /// The pump runs from here (°C).
+    /// Reading at which the pump starts (°C).
     pub from_celsius: f64,
     /// Absolute pressure to reach (hPa).
     pub to_hectopascal: f64,
@@ -126,7 +125,7 @@ pub struct Evacuation {
 }
 
 impl Schedule {
-    /// The text of a file that says it.
+    /// The schedule as the text of a file.
     pub fn to_toml(&self) -> String {
         let furnace = self.furnace.as_ref().map(|path| path.to_string_lossy().into_owned());
         to_toml(&keys::Schedule {

@@ -1,4 +1,4 @@
-//! Stages, from the keys of a file and back.
+//! Converts the keys of a file to stages and back.
 
 use super::{Evacuation, RampPace, Stage, StageKind};
 use crate::document::{KeyDiagnostics, Presence, Section};
@@ -20,7 +20,7 @@ pub(super) fn read(
     stages
 }
 
-/// Two stages of one name cannot be told apart.
+/// Notes stages with equal names.
 fn check_names_unique(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics<'_>) {
     for (later, twin) in stages.iter().enumerate() {
         let Some(name) = &twin.name else { continue };
@@ -28,14 +28,14 @@ fn check_names_unique(stages: &[Stage<Option<StageKind>>], notes: KeyDiagnostics
         if let Some(first) = stages.iter().take(later).position(named) {
             notes.at_value(
                 &format!("{}.name", stage_path(later)),
-                format!("stage {} is named \"{name}\" as well", first + 1),
+                format!("stage {} has the name \"{name}\", too", first + 1),
                 "give each named stage its own name",
             );
         }
     }
 }
 
-/// The keys that say what a stage does.
+/// The keys of which a stage has exactly one.
 fn kind_keys() -> impl Iterator<Item = &'static str> {
     let keys = keys::Stage::KEYS.iter().filter(|key| matches!(key.presence, Presence::OneOf));
     keys.map(|key| key.name)
@@ -73,14 +73,14 @@ fn stage(
     if keys.question.is_some() && !present.contains(&"hold") {
         notes.at_value(
             &of("question"),
-            "only a hold waits for an answer",
-            "take the question away, or ask it in a stage with `hold`",
+            "only a hold has a question",
+            "remove the question, or move it to a stage with `hold`",
         );
     }
     Stage { kind, name: keys.name.clone(), question: keys.question.clone() }
 }
 
-/// What a stage does whose keys say one thing, if they say all of it.
+/// The kind of a stage that has one kind of keys; `None` if they are incomplete.
 fn kind(keys: &keys::Stage, path: &str, notes: KeyDiagnostics<'_>) -> Option<StageKind> {
     if let Some(ramp) = &keys.ramp {
         return self::ramp(ramp, &format!("{path}.ramp"), notes);
@@ -127,8 +127,8 @@ fn ramp(keys: &keys::Ramp, path: &str, notes: KeyDiagnostics<'_>) -> Option<Stag
         (false, false) => {
             notes.at_value(
                 path,
-                "the ramp does not say how fast",
-                "add `kelvin_per_minute = 10`, say, or `minutes = 30`",
+                "the ramp has neither a rate nor a time",
+                "add `kelvin_per_minute = 10`, for example, or `minutes = 30`",
             );
             None
         }
@@ -136,7 +136,7 @@ fn ramp(keys: &keys::Ramp, path: &str, notes: KeyDiagnostics<'_>) -> Option<Stag
     Some(StageKind::Ramp { to_celsius: keys.to_celsius?, pace: pace? })
 }
 
-/// A stage as a file gives it.
+/// The keys of a stage, as in a file.
 impl From<&Stage> for keys::Stage {
     fn from(stage: &Stage) -> Self {
         let mut keys = Self {

@@ -1,11 +1,11 @@
-//! What a programme amounts to, in a few figures.
+//! Size, duration and extremes of a programme.
 
 use saggar_core::programme::{Action, ProgrammeImage, Timeline};
 use serde::Serialize;
 
 use saggar_files::hex;
 
-/// What a programme amounts to.
+/// Size, duration and extremes of a programme.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ProgrammeSummary {
     /// Name.
@@ -16,29 +16,29 @@ pub struct ProgrammeSummary {
     pub bytes: usize,
     /// SHA-256 of the bytes, hexadecimal.
     pub digest: String,
-    /// Shortest duration (s): every ramp on time, no time to cool, no wait for an answer.
+    /// Shortest duration (s): every ramp on time, no time for cooling, holds answered at once.
     pub shortest_seconds: f64,
     /// Highest setpoint (°C); `None` without a ramp.
     pub peak_celsius: Option<f64>,
-    /// The deepest vacuum it asks for.
+    /// The vacuum stage with the lowest pressure.
     pub vacuum: Option<VacuumSummary>,
-    /// How many times it waits for the operator.
+    /// Number of operator holds.
     pub holds: usize,
-    /// It lets the chamber cool, which takes a time of its own.
+    /// It has a cooling step, whose duration is unknown.
     pub cools: bool,
 }
 
-/// A vacuum in a few figures.
+/// The lowest pressure that a programme asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct VacuumSummary {
-    /// From here (°C).
+    /// Reading at which the pump starts (°C).
     pub from_celsius: f64,
     /// Pressure (hPa).
     pub to_hectopascal: f64,
 }
 
 impl ProgrammeSummary {
-    /// Sums up the steps of an image.
+    /// Summarises the steps of an image.
     pub fn of(image: &ProgrammeImage) -> Self {
         let actions = || image.steps().map(|step| step.action);
         let mut timeline = Timeline::new();

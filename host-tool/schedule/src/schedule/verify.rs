@@ -1,4 +1,4 @@
-//! The core's verification of a programme, told at the places of its schedule.
+//! Has the core verify a programme, and reports violations at their locations in the schedule.
 
 use saggar_core::programme::{
     IMAGE_BYTES_MAX, ProgrammeImage, Violation, ViolationKind, verify_with,
@@ -10,8 +10,8 @@ use crate::profile::Profile;
 use saggar_files::Diagnostics;
 use saggar_plant::format::{duration_at_least, duration_at_most};
 
-/// Has the core verify a programme on a furnace. Returns its image if there is one; whether it
-/// may run is for `diagnostics` to say.
+/// Has the core verify a programme for a furnace. Violations are noted; the image is returned even so,
+/// `None` only if the programme is too long for one.
 pub fn verify(
     draft: &Draft,
     lowered: &Compilation,
@@ -24,15 +24,15 @@ pub fn verify(
             diagnostics.note_at(
                 draft.places.value(""),
                 format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
-                "join stages, or make two schedules of it",
+                "join stages, or split the schedule in two",
             );
             return None;
         }
     };
     let mut open = false;
     verify_with(&image, &profile.furnace, |diagnostic| {
-        // That stages are missing was said where they should be; and once the chamber stands
-        // open, every stage that follows is wrong for the same reason.
+        // A missing stage has been noted already. And once the chamber is open, every stage that
+        // follows violates the same rule.
         let empty = diagnostic.kind == ViolationKind::NoSteps;
         let follows =
             matches!(diagnostic.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
@@ -40,7 +40,7 @@ pub fn verify(
             return;
         }
         open |= diagnostic.kind == ViolationKind::HeatWhileOpen;
-        // Where a stage is missing, what depends on the stages before it is a guess.
+        // If a stage could not be read, violations that depend on earlier stages would be guesses.
         if lowered.is_complete || is_independent(&diagnostic.kind) {
             note_violation(&diagnostic, draft, lowered, profile, diagnostics);
         }
@@ -48,7 +48,7 @@ pub fn verify(
     Some(image)
 }
 
-/// The fault is in the step itself, whatever came before it.
+/// Whether the violation concerns the step alone, whatever precedes it.
 const fn is_independent(fault: &ViolationKind) -> bool {
     match fault {
         ViolationKind::TooHot { .. }
@@ -78,7 +78,7 @@ fn note_violation(
     let place = diagnostic.step.and_then(|step| lowered.map.origin(step));
     let kind = place.map_or("step", |place| place.stage.kind.word());
     let (message, help) = violation_text(&diagnostic.kind, kind, &profile.name);
-    // The programme as a whole: its first stage stands for it.
+    // A violation of the programme as a whole is reported at its first stage.
     let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
         return diagnostics.note_at(draft.places.value(""), message, help);
     };
@@ -96,8 +96,8 @@ fn note_violation(
     draft.note(diagnostics, number - 1, keys, message, help);
 }
 
-/// The keys of its stage, or of the vacuum over it, of which the one that is given is at fault; none
-/// if it is the stage as such.
+/// The keys of the stage, or of the vacuum that covers it, at which the violation is reported; none if
+/// it is the stage itself.
 const fn keys_of(fault: &ViolationKind) -> &'static [&'static str] {
     match fault {
         ViolationKind::TooHot { .. } => &["to_celsius"],
@@ -118,7 +118,7 @@ const fn keys_of(fault: &ViolationKind) -> &'static [&'static str] {
     }
 }
 
-/// What a fault is, and what to do about it. `kind` is what the step does, in a word.
+/// A violation in words, and its cure. `kind` is the kind of the step in one word.
 pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (String, String) {
     match *fault {
         ViolationKind::NoSteps => {
@@ -130,7 +130,7 @@ pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (Stri
                 duration_at_least(f64::from(seconds)),
                 duration_at_most(f64::from(max_s))
             ),
-            "ramp faster, soak shorter, or make two schedules of it".into(),
+            "ramp faster, soak shorter, or split the schedule in two".into(),
         ),
         ViolationKind::TooHot { to_mc, max_mc } => (
             format!(
@@ -141,39 +141,48 @@ pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (Stri
             format!("lower it to {}, or choose another furnace", from_milli(max_mc)),
         ),
         ViolationKind::TooCold { to_mc } => (
-            format!("{} is colder than a furnace in a room can be", celsius(to_mc)),
+            format!(
+                "{} is below ambient temperature, which no furnace reaches",
+                celsius(to_mc)
+            ),
             "write 20 or more".into(),
         ),
         ViolationKind::ZeroRate => {
-            ("the ramp would never arrive".into(), "give it a rate above zero".into())
+            ("the rate of the ramp is zero".into(), "give it a rate above zero".into())
         }
         ViolationKind::TooFast { rate_mk_per_min, max_mk_per_min } => {
             too_fast(rate_mk_per_min, max_mk_per_min, furnace)
         }
         ViolationKind::NoSetpoint => (
-            format!("this {kind} comes before any ramp, so there is no temperature to keep"),
+            format!("this {kind} comes before any ramp, so it has no setpoint"),
             "put a ramp before it".into(),
         ),
         ViolationKind::BadBand { .. } => {
-            ("the band of this soak means nothing".into(), "allowed: 0.5 to 50".into())
+            ("the band of this soak is out of range".into(), "allowed: 0.5 to 50".into())
         }
         ViolationKind::ZeroDuration => {
-            ("a time of zero means nothing here".into(), "give it a time".into())
+            ("the time is zero".into(), "give it a time above zero".into())
         }
         ViolationKind::NoPump => (
-            format!("{furnace} has no pump, so it can draw no vacuum"),
-            "take the vacuum stage away, or choose a furnace with a pump".into(),
+            format!("{furnace} has no pump, so it cannot draw a vacuum"),
+            "remove the vacuum stage, or choose a furnace with a pump".into(),
         ),
         ViolationKind::BadPressure { to_pa, min_pa: lowest_pa } => (
-            format!("{} hPa is no vacuum that {furnace} can draw", f64::from(to_pa) / 1e2),
+            format!(
+                "{} hPa is outside the pressures that {furnace} can reach",
+                f64::from(to_pa) / 1e2
+            ),
             format!("allowed: {} to 1013", f64::from(lowest_pa) / 1e2),
         ),
         ViolationKind::PumpNeverStarts { from_mc, setpoint_max_mc: highest_mc } => (
-            format!("the pump would never run: this vacuum begins at {}", celsius(from_mc)),
-            format!("the stages under it reach {} at most", celsius(highest_mc)),
+            format!("the pump would never start: this vacuum begins at {}", celsius(from_mc)),
+            format!(
+                "lower `from_celsius`: the stages under this vacuum reach {} at most",
+                celsius(highest_mc)
+            ),
         ),
         ViolationKind::OpenUnderVacuum => (
-            "the chamber cannot be moved while it is under vacuum".into(),
+            "the chamber cannot be opened or shut under vacuum".into(),
             "end the vacuum before this stage".into(),
         ),
         ViolationKind::HeatWhileOpen => (
@@ -183,7 +192,7 @@ pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (Stri
     }
 }
 
-/// A temperature to the last digit that a programme has, so that whoever writes it meets it.
+/// A temperature with all digits that a programme stores, so that the limit can be copied.
 fn celsius(mc: i32) -> String {
     format!("{} °C", from_milli(mc))
 }

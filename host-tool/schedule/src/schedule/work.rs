@@ -1,4 +1,4 @@
-//! The work that a schedule fires: from the keys of a file to what the simulation takes.
+//! Converts the work of a schedule to the data of the simulation.
 
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
@@ -8,26 +8,26 @@ use crate::keys::schedule::{
     WALL_SD_PERCENT, WATER_PERCENT, Work,
 };
 
-/// Where the viscosity of a glass is looked at (°C): as hot as these furnaces get.
+/// Temperature at which the viscosity of a glass is checked (°C), the highest of these furnaces.
 const HOT_C: f64 = 1200.0;
 
-/// No glass melt is thinner there (log10 of Pa s). Value from memory.
+/// Lowest plausible viscosity at that temperature (log10 of Pa s). Value from memory.
 const THINNEST_LOG10_PA_S: f64 = -2.0;
 
-/// Notes what of the work does not fit together.
+/// Notes keys of the work that contradict each other.
 pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
     let infiltrated = work.infiltrated == Some(true);
     if notes.locations.has("work.roughness_micrometre") && !infiltrated {
         notes.at_key(
             "work.roughness_micrometre",
-            "roughness counts only for work that was infiltrated before",
-            "add `infiltrated = true`, or take the roughness away",
+            "roughness applies only to work that was infiltrated before",
+            "add `infiltrated = true`, or remove the roughness",
         );
     }
     if infiltrated && !notes.locations.has("work.coat") {
         notes.at_key(
             "work.infiltrated",
-            "the work was infiltrated before, but nothing says with which glass",
+            "the work was infiltrated before, but the glass is not given",
             "add [work.coat] with the glass and the thickness of the skin that is left",
         );
     }
@@ -36,7 +36,7 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
     }
 }
 
-/// Three constants that are each in range can still make a melt thinner than any glass.
+/// Three constants, each in its range, can together still give a viscosity below that of any glass.
 fn check_viscosity(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
     let log10_pa_s = glass.vft_a + glass.vft_b_k / (HOT_C - glass.vft_t0_c);
     if log10_pa_s < THINNEST_LOG10_PA_S {
@@ -45,8 +45,8 @@ fn check_viscosity(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
         notes.at_value(
             path.iter().find(|path| notes.locations.has(path)).unwrap_or(&path[0]),
             format!(
-                "this makes the glass as thin as 10^{log10_pa_s:.1} Pa s at {HOT_C:.0} °C, \
-                 thinner than any molten glass"
+                "this gives the glass a viscosity of 10^{log10_pa_s:.1} Pa s at {HOT_C:.0} °C, \
+                 below that of any molten glass"
             ),
             "log10 of the viscosity is a + b / (T - t0), the viscosity in Pa s, the \
              temperatures in °C",
@@ -55,7 +55,7 @@ fn check_viscosity(glass: &GlassSpec, notes: KeyDiagnostics<'_>) {
 }
 
 impl Work {
-    /// The work for the simulation; `None` if something that it takes is missing.
+    /// The work for the simulation; `None` if a required value is missing.
     pub fn spec(&self) -> Option<WorkSpec> {
         let keys = self.with_defaults();
         let infiltrated = keys.infiltrated?;
@@ -78,8 +78,8 @@ impl Work {
     }
 }
 
-/// A thickness (m) of so many millimetres. Its tolerance is one standard deviation in millimetres,
-/// or so many percent of it where the file gives none.
+/// A thickness in metres. The tolerance is one standard deviation (mm); without one, `percent` of the
+/// thickness.
 fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> UncertainValue {
     let metre = millimetre * 1e-3;
     match tolerance {
@@ -105,14 +105,14 @@ fn coat_spec(keys: &Coat, infiltrated: bool) -> Option<CoatSpec> {
     })
 }
 
-/// Puts a number in the place of another, if there is one.
+/// Replaces the value of a field if the file gives one.
 fn override_field(number: Option<f64>, factor: f64, field: &mut f64) {
     if let Some(number) = number {
         *field = number * factor;
     }
 }
 
-/// The body, with a shop's own figures for it.
+/// The body, with the values that the file overrides.
 fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
     let name = keys.body?.0;
     let mut body = match infiltrated {
@@ -137,7 +137,7 @@ fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
     Some(body)
 }
 
-/// The glass, with a shop's own figures for it.
+/// The glass, with the values that the file overrides.
 fn glass(keys: &Coat) -> Option<GlassSpec> {
     let mut glass = GlassSpec::named(keys.glass?.0)?;
     let Some(keys) = &keys.glass_values else { return Some(glass) };

@@ -78,7 +78,7 @@ fn what_may_not_stand_there_is_told_as_in_reading() {
         ("work.count", "1.5", "`count` is 1.5, not a whole number"),
         ("work.count", "many", "`count` must be a number, and \"many\" is text"),
         ("work.wall", "1", "unknown key `wall` in `work`"),
-        ("work.body", "clay", "`body` is \"clay\", which is not known here"),
+        ("work.body", "clay", "`body` is \"clay\", which is not one of the known words"),
         (
             "work.wall_tolerance_millimetre",
             "0.6",
@@ -164,7 +164,7 @@ fn a_file_is_what_most_of_its_keys_are() {
 fn lines_that_end_in_two_ways_are_left_alone() {
     let text = SHORT.replacen('\n', "\r\n", 1);
     let said = set(FileKind::Schedule, &text, &[("work.count", "2")]).unwrap_err();
-    assert_eq!(said, ["its lines end in two ways"]);
+    assert_eq!(said, ["the file mixes two kinds of line ends"]);
 }
 
 #[test]

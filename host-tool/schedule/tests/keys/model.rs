@@ -101,5 +101,5 @@ fn what_is_wrong_with_it_names_the_stage() {
         ["stage 1: no later stage is named \"infiltrat\""]
     );
     let cold = said(&made(500.0, "infiltrate"));
-    assert_eq!(cold, ["stage 1: the pump would never run: this vacuum begins at 600 °C"]);
+    assert_eq!(cold, ["stage 1: the pump would never start: this vacuum begins at 600 °C"]);
 }
