@@ -1,4 +1,4 @@
-//! What can befall chips, wires and buses, and what the core is told of it.
+//! Faults of chips, wires and buses, and what the core then gets.
 
 use saggar_bench::chips::{ChipFault, Terminals};
 use saggar_core::io::Inputs;
@@ -10,7 +10,7 @@ use super::{Wired, board};
 const WARM: Terminals =
     Terminals { emf_nv: 5_000_000, cold_mc: 25_000, open: false, over_under: false };
 
-/// A board that has run for a while, at 1000 mV on both slow converters.
+/// A board that has run for a while, with 1000 mV on both slow converters.
 fn running() -> (Chips, Wired) {
     let chips = Chips::new();
     let mut board = board(&chips, ThermocoupleType::S);
@@ -22,7 +22,7 @@ fn running() -> (Chips, Wired) {
     (chips, board)
 }
 
-/// The inputs of the last of some ticks.
+/// Runs some ticks and returns the last inputs.
 fn after(chips: &Chips, board: &mut Wired, ticks: u32) -> Inputs {
     let mut inputs = Inputs::default();
     for _ in 0..ticks {
@@ -39,7 +39,7 @@ fn complete(inputs: &Inputs) -> bool {
         && inputs.heater_current_ma.is_some()
 }
 
-/// Nothing that is told is wrong, whatever is missing.
+/// Whatever is missing, no reading is wrong.
 fn assert_true(inputs: &Inputs, what: &str) {
     for sample in [inputs.control, inputs.limit].into_iter().flatten() {
         assert!((sample.emf_nv - 5_000_000).abs() <= 75, "{what}: {sample:?}");
@@ -50,9 +50,9 @@ fn assert_true(inputs: &Inputs, what: &str) {
     assert!(inputs.heater_current_ma.is_none_or(|current| current == 20_000), "{what}");
 }
 
-/// Six transactions a tick; any one of them fails, from the first on.
+/// Each of the six transactions per tick in turn, from the first tick on.
 #[test]
-fn any_transaction_may_fail() {
+fn any_failing_transaction_costs_one_sample() {
     for nth in 0..80 {
         let chips = Chips::new();
         let mut board = board(&chips, ThermocoupleType::S);
@@ -70,7 +70,7 @@ fn any_transaction_may_fail() {
             }
         }
         assert_eq!(chips.fuse.get(), None, "{nth} was never reached");
-        // A start takes two ticks; once it is over, a fault costs one.
+        // Setting up takes two ticks; after that, a failure costs one.
         let most = if nth < 12 { 4 } else { 3 };
         assert!((2..=most).contains(&incomplete), "{nth}: {incomplete}");
         assert!(nth < 12 || incomplete == 3, "{nth}: a fault that nobody noticed");
@@ -78,9 +78,8 @@ fn any_transaction_may_fail() {
     }
 }
 
-/// What a tick costs, once all is set up.
 #[test]
-fn a_tick_is_six_transactions() {
+fn tick_takes_six_transactions() {
     let (chips, mut board) = running();
     for _ in 0..25 {
         chips.fuse.set(Some(1000));
@@ -90,13 +89,13 @@ fn a_tick_is_six_transactions() {
 }
 
 #[test]
-fn an_open_circuit_is_told() {
+fn open_circuit_is_reported() {
     let (chips, mut board) = running();
     chips.set(Terminals { open: true, ..WARM });
-    // One conversion that began before may still be told, or the cold junction.
+    // The conversion under way may still be reported, or the cold junction.
     let inputs = after(&chips, &mut board, 2);
     assert!(inputs.control.is_some_and(|sample| sample.open), "{inputs:?}");
-    // The limit's chip looks for it at every 16th conversion.
+    // The limit's chip checks for it at every 16th conversion.
     let inputs = after(&chips, &mut board, 16);
     assert!(inputs.limit.is_some_and(|sample| sample.open), "{inputs:?}");
     chips.set(WARM);
@@ -106,7 +105,7 @@ fn an_open_circuit_is_told() {
 }
 
 #[test]
-fn an_input_beyond_the_supply_is_no_sample() {
+fn input_beyond_the_supply_gives_no_sample() {
     let (chips, mut board) = running();
     chips.set(Terminals { over_under: true, ..WARM });
     assert_eq!(after(&chips, &mut board, 1).limit, None);
@@ -115,7 +114,7 @@ fn an_input_beyond_the_supply_is_no_sample() {
 }
 
 #[test]
-fn terminals_out_of_range_are_no_sample() {
+fn terminals_out_of_range_give_no_sample() {
     for cold_mc in [-56_000, 126_000] {
         let (chips, mut board) = running();
         chips.set(Terminals { cold_mc, ..WARM });
@@ -123,9 +122,9 @@ fn terminals_out_of_range_are_no_sample() {
     }
 }
 
-/// The line hangs, high or low: nothing at once, and all again when it is back.
+/// The data line is stuck high or low: no sample at once, and samples again when it works again.
 #[test]
-fn a_silent_chip_is_no_sample() {
+fn silent_chip_gives_no_sample() {
     for level in [0x00, 0xFF] {
         let (chips, mut board) = running();
         let silent = ChipFault::Silent(level);
@@ -147,10 +146,10 @@ fn a_silent_chip_is_no_sample() {
     }
 }
 
-/// The registers answer and the oscillator stands: the control says nothing at once, the limit
-/// not later than its sample is too old for the core.
+/// The registers answer but conversion has stopped: no control sample at once, and no limit sample
+/// before it would be too old for the core.
 #[test]
-fn a_chip_that_stands_is_found() {
+fn stopped_conversion_is_detected() {
     let (chips, mut board) = running();
     chips.control.chip.borrow_mut().set(WARM, ChipFault::OscillatorStopped);
     chips.limit.chip.borrow_mut().set(WARM, ChipFault::OscillatorStopped);
@@ -164,9 +163,9 @@ fn a_chip_that_stands_is_found() {
     assert!(complete(&after(&chips, &mut board, 5)));
 }
 
-/// A dip of the supply in any tick: settings are gone, and nothing wrong is told.
+/// A dip of the supply in any tick: the configuration is lost, and no reading is wrong.
 #[test]
-fn a_reset_is_found() {
+fn reset_chip_is_detected() {
     for tick in 0..12 {
         let (chips, mut board) = running();
         after(&chips, &mut board, tick);

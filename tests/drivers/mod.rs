@@ -1,5 +1,5 @@
-//! Drivers and models of their chips, joined by wires: what is set on one side is read on the
-//! other, and what is broken is told.
+//! Drivers wired to models of their chips: what is set on one side is read on the other, and defects are
+//! reported.
 
 mod faults;
 mod slow;

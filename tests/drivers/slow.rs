@@ -1,4 +1,4 @@
-//! Pressure and current over their ranges, and where they end.
+//! Pressure and current over their ranges and beyond.
 
 use saggar_bench::chips::ChipFault;
 use saggar_core::sensors::ThermocoupleType;
@@ -6,7 +6,7 @@ use saggar_core::sensors::ThermocoupleType;
 use super::board;
 use super::wires::Chips;
 
-/// Reads once the voltages have been converted.
+/// Reads after the voltages were converted.
 fn told(gauge_mv: f64, sensor_mv: f64) -> (Option<u32>, Option<u32>) {
     let chips = Chips::new();
     let mut board = board(&chips, ThermocoupleType::K);
@@ -20,7 +20,7 @@ fn told(gauge_mv: f64, sensor_mv: f64) -> (Option<u32>, Option<u32>) {
 
 /// A step of the converter is an eighth of a millivolt: 5 Pa, 2.5 mA.
 #[test]
-fn pressure_and_current_come_through_within_a_step() {
+fn pressure_and_current_agree_within_a_converter_step() {
     for n in 0..=1000 {
         let pascals = f64::from(n) * 120.37;
         let milliamperes = f64::from(n) * 70.11;
@@ -33,7 +33,7 @@ fn pressure_and_current_come_through_within_a_step() {
 }
 
 #[test]
-fn a_gauge_outside_its_live_range_says_nothing() {
+fn gauge_outside_its_live_range_gives_no_pressure() {
     for (gauge_mv, pressure) in [
         (0.0, None),
         (399.0, None),
@@ -48,9 +48,9 @@ fn a_gauge_outside_its_live_range_says_nothing() {
     }
 }
 
-/// Too much current for the converter is told as the most that it can tell.
+/// Beyond its range the converter reports the end of the range.
 #[test]
-fn current_ends_at_the_converters_end() {
+fn current_is_limited_to_the_converters_range() {
     assert_eq!(told(1000.0, 5000.0).1, Some(81_918));
     assert_eq!(told(1000.0, -1.0).1, Some(0));
     assert_eq!(told(1000.0, -3.0).1, None);

@@ -14,7 +14,7 @@ fn steps_nv(kind: ThermocoupleType) -> (f64, f64) {
     (2.048e9 / control / 8_388_608.0, 1.0e9 / (limit * 1.6 * 131_072.0))
 }
 
-/// Hot and cold ends (°C) over what a furnace and its terminals see.
+/// Hot and cold ends (°C) over the range of a furnace and its terminals.
 fn temperatures(kind: ThermocoupleType) -> impl Iterator<Item = (f64, f64)> {
     let coldest = if kind == ThermocoupleType::B { 260 } else { 0 };
     (coldest..=1290)
@@ -28,7 +28,7 @@ fn between(kind: ThermocoupleType, hot_c: f64, cold_c: f64) -> f64 {
     1000.0 * (emf_uv(hot_c) - emf_uv(cold_c))
 }
 
-/// What is read once the cold junction was converted again.
+/// Reads after the cold junction was converted again.
 fn settled(
     chips: &Chips,
     mut read: impl FnMut() -> Inputs,
@@ -45,7 +45,7 @@ fn settled(
 }
 
 #[test]
-fn voltages_and_terminals_come_through_within_a_step() {
+fn voltages_and_terminals_agree_within_a_converter_step() {
     for kind in ThermocoupleType::ALL {
         let chips = Chips::new();
         let mut board = board(&chips, kind);
@@ -69,10 +69,10 @@ fn voltages_and_terminals_come_through_within_a_step() {
     }
 }
 
-/// The same as the core reads it, at a room's terminals. Its inverse is good to 0.06 K; a step of
-/// the converters and of the terminals' sensor, at the slope of the type, comes on top.
+/// The same as temperatures of the core, with terminals at ambient. The core's inverse is good to
+/// 0.06 K, to which a step of the converters and of the terminals' sensor is added.
 #[test]
-fn temperatures_come_through() {
+fn temperatures_agree_within_the_converters_steps() {
     for kind in ThermocoupleType::ALL {
         let chips = Chips::new();
         let mut board = board(&chips, kind);
@@ -97,9 +97,9 @@ fn temperatures_come_through() {
     }
 }
 
-/// Ten ticks of voltage, one of the cold junction: the voltage is then a tick older, and the same.
+/// In that tick the voltage is the last one, a tick older.
 #[test]
-fn the_cold_junction_costs_one_tick_in_ten() {
+fn cold_junction_takes_one_tick_in_ten() {
     let chips = Chips::new();
     let mut board = board(&chips, ThermocoupleType::S);
     let mut ages = Vec::new();

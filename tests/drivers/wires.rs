@@ -1,4 +1,4 @@
-//! Wires from the drivers' traits to the chips' registers, with a break where a test wants one.
+//! Wires from the drivers' traits to the chips' registers, which a test can break.
 
 use std::cell::{Cell, RefCell};
 use std::convert::Infallible;
@@ -16,7 +16,7 @@ use saggar_bench::chips::{ChipFault, Terminals};
 pub(super) const GAUGE_AT: u8 = 0x48;
 pub(super) const SENSOR_AT: u8 = 0x49;
 
-/// Counts transactions of all buses down to the one that fails.
+/// Counts down the transactions of all buses to the one that fails.
 type Fuse = Rc<Cell<Option<u32>>>;
 
 fn blows(fuse: &Fuse) -> bool {
@@ -25,7 +25,7 @@ fn blows(fuse: &Fuse) -> bool {
     left == Some(0)
 }
 
-/// A chip that several wires end at.
+/// A chip with several wires.
 #[derive(Clone, Default)]
 pub(super) struct Shared<T> {
     pub(super) chip: Rc<RefCell<T>>,
@@ -56,7 +56,7 @@ impl Chips {
         new
     }
 
-    /// The same outside for both thermocouples, healthy chips.
+    /// Healthy chips with equal signals on both thermocouples.
     pub(super) fn set(&self, terminals: Terminals) {
         self.control.chip.borrow_mut().set(terminals, ChipFault::None);
         self.limit.chip.borrow_mut().set(terminals, ChipFault::None);
@@ -74,7 +74,7 @@ impl Chips {
     }
 }
 
-/// What an SPI wire can end at.
+/// A chip on an SPI bus.
 pub(super) trait OnSpi {
     fn exchange(&mut self, mosi: &[u8], miso: &mut [u8]);
 }
@@ -186,7 +186,7 @@ impl InputPin for Input {
     }
 }
 
-/// An output that nobody looks at.
+/// An output that is not connected.
 pub(super) struct Output;
 
 impl digital::ErrorType for Output {

@@ -1,16 +1,16 @@
-//! Bugs to plant in the store, alone and together, and which campaign sees them.
+//! Bugs to plant in the store, alone and together, and the campaigns that find them.
 
-/// A store with changes planted.
+/// A copy of the store with changes.
 #[allow(dead_code, reason = "the build reads one half, the tests the other")]
 pub(super) struct Bug {
-    /// A name of its own; with spaces for underscores, that of its module.
+    /// Unique name; with underscores for spaces it is the name of its module.
     pub(super) name: &'static str,
     /// Names in `changes.rs`.
     pub(super) changes: &'static [&'static str],
-    /// Campaigns that must see it.
+    /// Campaigns that must find it.
     pub(super) seen: &'static [Campaign],
-    /// Campaigns that do not, because another defence stands behind: shown so that a campaign
-    /// that passes is not taken for a proof.
+    /// Campaigns that do not find it, because another defence masks it: shown so that a passing
+    /// campaign is not taken for a proof.
     pub(super) masked: &'static [Campaign],
 }
 
@@ -38,7 +38,7 @@ const fn bug(
 }
 
 pub(super) const BUGS: &[Bug] = &[
-    // One change is enough.
+    // Found with one change.
     bug("header unchecked", &["header unchecked"], &[Flips, Cuts], &[]),
     bug("digest unchecked at open", &["digest unchecked at open"], &[Flips], &[Failures]),
     bug("active overwritten", &["active overwritten"], &[Cuts, Failures, Wear], &[]),
@@ -60,7 +60,7 @@ pub(super) const BUGS: &[Bug] = &[
     bug("loss not noticed", &["loss not noticed"], &[Decay], &[Journal]),
     bug("loss is everywhere", &["loss is everywhere"], &[Journal], &[]),
     bug("settings unchecked", &["settings unchecked"], &[Flips, Settings], &[]),
-    // One alone is masked by a defence that stands behind it; together they are seen.
+    // Masked alone by another defence, found together.
     bug("header first", &["header before body"], &[Cuts], &[Flips]),
     bug(
         "header first and digest unchecked",

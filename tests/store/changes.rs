@@ -1,6 +1,6 @@
-//! What the planted bugs change in the text of the store. Only the build reads this.
+//! The changes of the store's source that make the planted bugs. Only the build script reads this.
 
-/// A change of the store's text: file, what stands there once, what takes its place.
+/// A change of the store's source: file, text that occurs there once, replacement.
 pub(super) struct Change {
     pub(super) name: &'static str,
     pub(super) edits: &'static [(&'static str, &'static str, &'static str)],
@@ -14,7 +14,7 @@ const fn change(
 }
 
 pub(super) const CHANGES: &[Change] = &[
-    // The first line of the body is held back until the header is written.
+    // The first block of the programme is held back until the header is written.
     change(
         "header before body",
         &[

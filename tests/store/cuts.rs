@@ -1,10 +1,10 @@
-//! Power cuts in an upload: at every byte and step, under every model of the torn byte, and a
-//! second time in the repair and the upload after it.
+//! Power failures during an upload: at every byte and step, under every model of the byte concerned,
+//! and again during the repair and the upload after it.
 
 use super::flash::{Flash, Torn};
 use super::subject::{Api, Make, Tally, body, guard, running, two, upload};
 
-/// How thorough: the image's bytes, and every how many bytes the first and the second cut come.
+/// How thorough: size of the programme, and distances (bytes) between first and between second failures.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Grain {
     pub(super) bytes: usize,
@@ -12,18 +12,18 @@ pub(super) struct Grain {
     pub(super) second: usize,
 }
 
-/// The images of one campaign.
+/// The programmes of one campaign.
 struct Images {
     old: Vec<u8>,
     new: Vec<u8>,
 }
 
-/// One power-on: open, upload the new programme.
+/// One boot: opens the store and uploads the new programme.
 fn session<S: Make>(flash: &mut Flash, new: &[u8]) -> bool {
     S::open(flash).and_then(|mut store| upload(&mut store, new)).is_ok()
 }
 
-/// What is wrong after a cut. `done` says whether the upload was told to have succeeded.
+/// What is wrong after a power failure. `done`: the upload had reported success.
 fn judge<S: Make>(flash: &mut Flash, images: &Images, done: bool) -> Option<&'static str> {
     if flash.touched {
         return Some("the active slot was touched");
@@ -42,7 +42,7 @@ fn judge<S: Make>(flash: &mut Flash, images: &Images, done: bool) -> Option<&'st
     store.damaged().then_some("a cut was taken for damage")
 }
 
-/// All cuts.
+/// All power failures.
 pub(super) fn campaign<S: Make>(grain: Grain) -> Tally {
     let mut tally = Tally::default();
     let images = Images { old: body(7, grain.bytes), new: body(99, grain.bytes) };
@@ -74,7 +74,7 @@ pub(super) fn campaign<S: Make>(grain: Grain) -> Tally {
     tally
 }
 
-/// After the repair both slots are blank or whole, and another upload succeeds.
+/// After the repair both slots are blank or valid, and another upload succeeds.
 fn mended<S: Make>(flash: &mut Flash, images: &Images) -> Option<&'static str> {
     let Ok(mut store) = S::open(flash) else { return Some("does not open again") };
     if !store.settled() {
@@ -87,12 +87,12 @@ fn mended<S: Make>(flash: &mut Flash, images: &Images) -> Option<&'static str> {
     (running(&mut store) != Some(again)).then_some("not the programme after the repair")
 }
 
-/// The second cut, in what follows a first.
+/// The second power failure, after a first one.
 fn second<S: Make>(cut_once: &Flash, images: &Images, grain: Grain, first: &str) -> Tally {
     let mut tally = Tally::default();
     let mut base = cut_once.clone();
     base.revive(u64::MAX);
-    // What the second session must leave alone depends on what the first one reached.
+    // What the second boot must leave alone depends on how far the first one came.
     let mut look = base.clone();
     let there = S::open(&mut look).ok().and_then(|mut store| running(&mut store));
     guard(&mut base, &there.unwrap_or_else(|| images.old.clone()));

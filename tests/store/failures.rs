@@ -1,5 +1,5 @@
-//! The n-th call to the flash fails, for every n; it does nothing and says that all is well; and
-//! from then on, or behind it, nothing can be written. And a commit with the wrong digest.
+//! The n-th flash operation fails, or reports success without effect, for every n; or everything after it
+//! fails. And a commit with the wrong digest.
 
 use super::flash::{Failure, Flash};
 use super::subject::{Api, Make, Refused, Tally, body, digest, guard, running, two, upload};
@@ -25,15 +25,15 @@ fn judge<S: Make>(
         return Some("the active slot was touched");
     }
     if told.is_ok() && !matches!(failure, Failure::Silent | Failure::Last) {
-        // Only a look at the end may fail without harm, and there is none. What the flash says
-        // that it did not take, and does not give up again, is taken.
+        // No operation may fail unnoticed. But a header that the flash reports as failed, holds, and
+        // then fails to erase counts as committed.
         return Some("a failure was not told");
     }
     flash.fails = None;
     flash.abused = None;
     let Ok(mut store) = S::open(flash) else { return Some("does not open") };
     let there = running(&mut store);
-    // A read that fails after a commit that was told to be done does not undo it.
+    // A read that fails after a successful commit does not undo it.
     match there {
         Some(there) if there == *new && told.is_ok() => None,
         Some(there) if there == *old && told.is_err() => None,
@@ -61,7 +61,7 @@ pub(super) fn campaign<S: Make>() -> Tally {
             let mut flash = start.clone();
             flash.fails = Some((at, failure));
             let told = S::open(&mut flash).and_then(|mut store| upload(&mut store, &new));
-            // After the last write nothing that may not be written is left to fail.
+            // After the last write no write is left to fail.
             if failure == Failure::Forever
                 && told.is_ok()
                 && writes_nothing_more(&start, &flash)
@@ -78,7 +78,7 @@ pub(super) fn campaign<S: Make>() -> Tally {
     tally
 }
 
-/// The failure came after the last write: the upload had nothing more to lose.
+/// Whether the failure came after the last write of the upload.
 fn writes_nothing_more(start: &Flash, flash: &Flash) -> bool {
     flash.spent > start.spent && flash.bytes != start.bytes && flash.abused.is_none()
 }

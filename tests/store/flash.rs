@@ -1,4 +1,5 @@
-//! A flash that can die at any byte, forget, lie and fail, and that notes what no flash allows.
+//! A simulated flash that loses power at any byte, or fails, or reports false success, and that records
+//! operations that no flash allows.
 
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
@@ -7,21 +8,21 @@ use embedded_storage::nor_flash::{
 /// Bytes of a sector.
 pub(crate) const SECTOR: usize = 128;
 
-/// How many steps the erase of a sector takes; each costs as much as a byte.
+/// Steps of a sector's erase, each of which counts like a byte written.
 const ERASE_STEPS: usize = 8;
 
-/// What the interruption makes of the bits that were to change.
+/// What an interruption does to the bits that were to change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Torn {
-    /// None changed.
+    /// None change.
     Untouched,
-    /// Those of the high half of the byte changed.
+    /// Those in the high half of the byte change.
     High,
-    /// Those of the low half of the byte changed.
+    /// Those in the low half of the byte change.
     Low,
-    /// Any of them changed.
+    /// Random ones change.
     Any,
-    /// Any changed, in the whole unit of a write or the whole sector of an erase.
+    /// Random ones change in the whole unit of a write or the whole sector of an erase.
     Unit,
 }
 
@@ -30,18 +31,18 @@ impl Torn {
         [Self::Untouched, Self::High, Self::Low, Self::Any, Self::Unit];
 }
 
-/// What the call that fails has done before it says so.
+/// What a failing operation does before it returns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Failure {
-    /// Nothing, and an error.
+    /// No effect, and an error.
     Nothing,
-    /// All, and an error.
+    /// Full effect, and an error.
     All,
-    /// Nothing, and it says that all is well; a read is not spoilt.
+    /// No effect, and success; reads are correct.
     Silent,
-    /// Nothing, and an error, in this and every later write and erase.
+    /// No effect, and an error, in this and every later write and erase.
     Forever,
-    /// All, and an error; nothing, and an error, in every later write and erase.
+    /// Full effect, and an error; no effect, and an error, in every later write and erase.
     Last,
 }
 
@@ -54,20 +55,20 @@ impl Failure {
 #[derive(Clone)]
 pub(crate) struct Flash<const W: usize = 8> {
     pub(crate) bytes: Vec<u8>,
-    /// Bytes and steps until the power goes.
+    /// Bytes and steps until the power fails.
     pub(crate) fuel: u64,
     pub(crate) torn: Torn,
     pub(crate) seed: u64,
-    /// First and last byte that must not change, and whether they were to.
+    /// First and last byte that must not change, and whether a change was attempted.
     pub(crate) guarded: Option<(usize, usize)>,
     pub(crate) touched: bool,
-    /// What no flash allows was asked for.
+    /// An operation was requested that no flash allows.
     pub(crate) abused: Option<&'static str>,
     /// Bytes and steps so far.
     pub(crate) spent: u64,
     pub(crate) calls: u64,
     pub(crate) fails: Option<(u64, Failure)>,
-    /// Erases of each sector.
+    /// Number of erases of each sector.
     pub(crate) erases: Vec<u32>,
     dead: bool,
 }
@@ -91,7 +92,7 @@ impl<const W: usize> Flash<W> {
         }
     }
 
-    /// Power comes back, for this many bytes and steps.
+    /// Restores power for this many bytes and steps.
     pub(crate) fn revive(&mut self, fuel: u64) {
         self.fuel = fuel;
         self.dead = false;
@@ -115,7 +116,7 @@ impl<const W: usize> Flash<W> {
         true
     }
 
-    /// A byte on its way to another, interrupted.
+    /// Interrupts the change of a byte.
     fn tear(&mut self, at: usize, to: u8) {
         let changes = match self.torn {
             Torn::Untouched => 0,
@@ -126,7 +127,7 @@ impl<const W: usize> Flash<W> {
         self.bytes[at] ^= (self.bytes[at] ^ to) & changes;
     }
 
-    /// Counts a call; `Some` if it is to end here and how.
+    /// Counts an operation; `Some` with its result if it ends here.
     fn call(&mut self, writes: bool) -> Option<Result<(), NorFlashErrorKind>> {
         let now = self.calls;
         self.calls += 1;
@@ -204,7 +205,7 @@ impl<const W: usize> NorFlash for Flash<W> {
             self.erases[sector] += 1;
             let piece = SECTOR / ERASE_STEPS;
             for step in 0..ERASE_STEPS {
-                // A chip may begin anywhere: under two of the models it begins at the end.
+                // The order within a sector is unspecified: two models begin at the end.
                 let backwards = matches!(self.torn, Torn::Low | Torn::Any);
                 let place = if backwards { ERASE_STEPS - 1 - step } else { step };
                 let at = sector * SECTOR + place * piece;

@@ -1,5 +1,5 @@
-//! Flipped bits: every single one in both slots, every pair in each header, and bursts; and every
-//! single one of the settings.
+//! Flipped bits: every bit of both slots, every pair in each header, and bursts; and every bit of the
+//! settings.
 
 use super::flash::Flash;
 use super::subject::{Api, CAPACITY, Make, SETTINGS, SLOTS, Tally, body, running, two};
@@ -17,7 +17,7 @@ fn flip(flash: &mut Flash, bit: usize) {
     flash.bytes[bit / 8] ^= 1 << (bit % 8);
 }
 
-/// Opens a spoilt flash. `hit` is the slot in which all the flips lie.
+/// Opens a flash with flipped bits. `hit` is the slot that contains them all.
 fn judge<S: Make>(
     flash: &mut Flash,
     start: &Flash,

@@ -1,5 +1,5 @@
-//! Whatever the flash holds, the store answers: with an error, or with nothing, or with a
-//! programme that has its digest.
+//! With any content of the flash the store returns an error, or nothing, or a programme that has its
+//! digest.
 
 use proptest::prelude::*;
 use saggar_core::checksum::CRC;
@@ -7,10 +7,10 @@ use saggar_device::store::{JournalRecord, StoredRecord};
 
 use super::flash::Flash;
 use super::subject::{
-    CAPACITY, JOURNAL, Make, SETTINGS, SLOTS, Sound, body, digest, running, upload,
+    CAPACITY, JOURNAL, Make, RealStore, SETTINGS, SLOTS, body, digest, running, upload,
 };
 
-/// A header with a good checksum and any fields.
+/// A header with a right checksum and arbitrary fields.
 fn header() -> impl Strategy<Value = Vec<u8>> {
     let name = prop_oneof![Just(digest(&body(7, 100))), any::<[u8; 32]>()];
     let length = prop_oneof![Just(100u16), Just(0), Just(1024), Just(1025), any::<u16>()];
@@ -28,7 +28,7 @@ fn sealed(mut bytes: Vec<u8>) -> Vec<u8> {
     bytes
 }
 
-/// A line of the journal with a good checksum.
+/// A journal record with a right checksum.
 fn entry() -> impl Strategy<Value = Vec<u8>> {
     let sequence = prop_oneof![0..40u32, u32::MAX - 20..=u32::MAX, any::<u32>()];
     let kind = prop_oneof![Just(0xF0u8), Just(0xF1), any::<u8>()];
@@ -40,7 +40,7 @@ fn entry() -> impl Strategy<Value = Vec<u8>> {
     })
 }
 
-/// Noise, or blank, with good pieces in the places where they would be looked for.
+/// Random or uniform bytes, with well-formed parts where the store looks for them.
 fn image() -> impl Strategy<Value = Vec<u8>> {
     let noise = prop_oneof![
         Just(vec![0xFF; CAPACITY]),
@@ -76,10 +76,10 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(2000))]
 
     #[test]
-    fn any_content_is_borne(bytes in image(), first in any::<u32>()) {
+    fn any_content_of_the_flash_is_handled(bytes in image(), first in any::<u32>()) {
         let mut flash = Flash::new(bytes);
         {
-            let mut store = Sound::open(&mut flash).expect("a flash that obeys opens");
+            let mut store = RealStore::open(&mut flash).expect("a flash that obeys opens");
             let there = running(&mut store);
             prop_assert_eq!(there.is_some(), store.active().is_some());
             let mut room = [StoredRecord::default(); 5];
@@ -111,9 +111,9 @@ proptest! {
             prop_assert_eq!(running(&mut store), Some(new));
         }
         prop_assert_eq!(flash.abused, None);
-        // No loop: a fixed number of looks at a fixed number of lines.
+        // No endless loop: the number of operations is bounded.
         prop_assert!(flash.calls < 20_000, "{} calls", flash.calls);
-        let mut store = Sound::open(&mut flash).expect("opens");
+        let mut store = RealStore::open(&mut flash).expect("opens");
         prop_assert_eq!(running(&mut store), Some(body(50, 1024)));
     }
 }

@@ -1,22 +1,21 @@
-//! The journal and the count of boots: cuts at every byte over several changes of region, and
-//! lines that decay.
+//! Journal and boot numbers: power failures at every byte over several rotations, and records that
+//! decay.
 
 use super::flash::{Flash, Torn};
 use super::subject::{Api, CAPACITY, JOURNAL, Make, Tally, Told};
 
-/// Lines that can be added before the oldest may have gone: those of a region, less its first
-/// line and one that a cut spoilt.
+/// Records that must be kept: those of a region, less its first and one damaged by a power failure.
 const KEPT: usize = 6;
 
-/// What a run remembers outside the flash.
+/// What a run expects to be in the flash.
 #[derive(Clone)]
 struct Memory {
-    /// Records of one session.
+    /// Records per boot.
     records: u8,
     boots: Vec<u32>,
-    /// Records that were told to be kept, with the boot; and lines begun since.
+    /// Records whose append succeeded, with their boot number, and the records begun since.
     told: Vec<(u32, [u8; 7], usize)>,
-    /// Records that were on their way, and that a cut may have left whole.
+    /// Records whose append was interrupted, and which may be intact.
     maybe: Vec<(u32, [u8; 7])>,
     lines: usize,
     marks: u32,
@@ -29,7 +28,7 @@ impl Memory {
     }
 }
 
-/// Sessions until the power goes: a boot, then records. False if it went.
+/// Boots and appends records until the power fails; false if it did.
 fn sessions<S: Make>(flash: &mut Flash, memory: &mut Memory, count: u32) -> bool {
     for _ in 0..count {
         let Ok(mut store) = S::open(flash) else { return false };
@@ -71,7 +70,7 @@ fn judge<S: Make>(flash: &mut Flash, memory: &Memory) -> Option<&'static str> {
     }
     let is_young = |line: usize| line + KEPT > memory.lines;
     let known = |told: &Told| {
-        // In a region whose erase was cut the line of the boot may be gone.
+        // In a region whose erase was interrupted the record of the boot may be gone.
         let same = |boot: u32, data: [u8; 7], line: usize| {
             data == told.data && (boot == told.boot || told.boot == 0 && !is_young(line))
         };
@@ -87,7 +86,7 @@ fn judge<S: Make>(flash: &mut Flash, memory: &Memory) -> Option<&'static str> {
     (!all).then_some("a record is gone")
 }
 
-/// Cuts every `first` bytes, and second ones every `second` bytes.
+/// Power failures every `first` bytes, and second ones every `second` bytes.
 pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
     const SESSIONS: u32 = 12;
     let mut tally = Tally::default();
@@ -127,7 +126,7 @@ pub(super) fn campaign<S: Make>(first: usize, second: usize) -> Tally {
     tally
 }
 
-/// Lines that have decayed: any one, any two, and all. The numbers of boots must not come again.
+/// Decayed records: any one, any two, and all. No boot number may come again.
 pub(super) fn decay<S: Make>() -> Tally {
     let mut tally = Tally::default();
     let lines: Vec<usize> =

@@ -1,18 +1,17 @@
-//! Every planted bug is seen by the campaign that is named for it, and is not seen by those that
-//! are said to be blind to it.
+//! Every planted bug is found by the campaigns listed for it, and not by those listed as masked.
 
 use super::bugs::{BUGS, Campaign};
 use super::cuts::{self, Grain};
 use super::subject::{Make, Tally};
 use super::{failures, flips, journal, settings, wear};
 
-/// The copies of the store that the build made.
+/// The copies of the store made by the build script.
 #[allow(warnings, clippy::all, clippy::restriction, reason = "product code with bugs planted")]
 mod copies {
     include!(concat!(env!("OUT_DIR"), "/planted.rs"));
 }
 
-/// A small run of a campaign.
+/// A short run of a campaign.
 fn run<S: Make>(campaign: Campaign) -> Tally {
     match campaign {
         Campaign::Cuts => cuts::campaign::<S>(Grain { bytes: 64, first: 3, second: 41 }),
@@ -40,11 +39,11 @@ fn check<S: Make>(name: &str) {
     }
 }
 
-/// The same runs on the sound store find nothing, so what they find is the bug.
+/// The same runs on the real store find nothing, so what they find elsewhere is the bug.
 #[test]
-fn small_runs_are_clean() {
+fn short_runs_on_the_real_store_find_nothing() {
     for campaign in BUGS.iter().flat_map(|bug| bug.seen) {
-        run::<super::subject::Sound>(*campaign).must_be_clean(&format!("{campaign:?}"));
+        run::<super::subject::RealStore>(*campaign).must_be_clean(&format!("{campaign:?}"));
     }
 }
 
@@ -65,9 +64,8 @@ macro_rules! planted {
             }
         )*
 
-        /// No bug of the list is left out.
         #[test]
-        fn all_are_run() {
+        fn every_listed_bug_is_run() {
             let run = [$(stringify!($name)),*];
             let listed: Vec<_> = BUGS.iter().map(|bug| bug.name.replace(' ', "_")).collect();
             assert_eq!(listed, run);

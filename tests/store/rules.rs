@@ -1,4 +1,4 @@
-//! What the store asks of its callers and of the flash, rule by rule.
+//! What the store requires of its callers and of the flash.
 
 use saggar_device::store::{
     JournalRecord, Layout, RESERVED_KINDS, SlotState, StagedProgramme, Store, StoreError,
@@ -16,7 +16,7 @@ fn blank<const W: usize>() -> Flash<W> {
 }
 
 #[test]
-fn new_flash_has_nothing() {
+fn new_flash_is_empty() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     assert_eq!(store.active(), None);
     assert_eq!(store.slot_states(), [SlotState::Blank; 2]);
@@ -51,7 +51,7 @@ fn round<const W: usize>() -> Result<(), StoreError> {
 }
 
 #[test]
-fn every_unit_of_write_will_do() {
+fn all_write_units_are_supported() {
     round::<1>().unwrap();
     round::<2>().unwrap();
     round::<4>().unwrap();
@@ -66,7 +66,7 @@ fn every_unit_of_write_will_do() {
 }
 
 #[test]
-fn pieces_come_in_order_and_whole() {
+fn chunks_out_of_order_or_of_wrong_length_are_refused() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     assert_eq!(store.write_chunk(0, &[0; 16]), Err(StoreError::NoUpload));
     assert_eq!(store.commit(&[0; 32]), Err(StoreError::NoUpload));
@@ -104,7 +104,7 @@ fn bad_layouts_are_refused() {
 }
 
 #[test]
-fn records_are_read_from_a_number_on() {
+fn records_are_read_from_a_sequence_number_on() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     let boot = store.count_boot().unwrap();
     for kind in 0..4 {
@@ -125,7 +125,7 @@ fn records_are_read_from_a_number_on() {
 }
 
 #[test]
-fn settings_fit_or_are_refused() {
+fn settings_that_do_not_fit_are_refused() {
     let mut store = Store::open(blank::<8>(), the_layout()).unwrap();
     assert_eq!(store.write_settings(&[0; 769]), Err(StoreError::BadLength));
     store.write_settings(&[5; 33]).unwrap();

@@ -1,4 +1,4 @@
-//! Settings whose writing is cut: the old ones, the new ones, or none.
+//! Power failures while settings are written leave the old ones, the new ones, or none.
 
 use super::flash::{Flash, Torn};
 use super::subject::{Api, CAPACITY, Make, Refused, Tally, body};
@@ -7,7 +7,7 @@ fn write<S: Make>(flash: &mut Flash, bytes: &[u8]) -> Result<(), Refused> {
     S::open(flash)?.write_settings(bytes)
 }
 
-/// The settings that can be read.
+/// The readable settings.
 fn read<S: Make>(flash: &mut Flash) -> Result<Vec<u8>, Refused> {
     let mut room = [0; 768];
     let count = S::open(flash)?.read_settings(&mut room)?;

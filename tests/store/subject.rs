@@ -1,11 +1,10 @@
-//! The store under test: the sound one, or one with bugs planted. All campaigns are written for
-//! any of them.
+//! The store under test: the real one, or a copy with planted bugs.
 
 use sha2::{Digest, Sha256};
 
 use super::flash::{Flash, SECTOR};
 
-/// It did not do what it was asked for; why does not matter here.
+/// An operation failed; the reason does not matter here.
 #[derive(Debug)]
 pub(super) struct Refused;
 
@@ -22,7 +21,7 @@ pub(super) struct Told {
 pub(super) trait Api {
     fn active(&self) -> Option<([u8; 32], u16, u32)>;
     fn damaged(&self) -> bool;
-    /// Both slots were found blank or whole.
+    /// Both slots were found blank or valid.
     fn settled(&self) -> bool;
     fn read_programme(&mut self, offset: u16, into: &mut [u8]) -> Result<usize, Refused>;
     fn begin(&mut self, bytes: u16) -> Result<(), Refused>;
@@ -37,22 +36,22 @@ pub(super) trait Api {
     fn write_settings(&mut self, bytes: &[u8]) -> Result<(), Refused>;
 }
 
-/// A kind of store.
+/// A store that can be opened.
 pub(super) trait Make {
     type Store<'a>: Api;
     fn open(flash: &mut Flash) -> Result<Self::Store<'_>, Refused>;
 }
 
-/// The store of the device.
-pub(super) struct Sound;
+/// The real store.
+pub(super) struct RealStore;
 
-/// First bytes and lengths of two slots, two halves of the journal, the settings.
+/// Addresses and lengths of two slots, two regions of the journal, the settings.
 pub(super) const SLOTS: [(usize, usize); 2] = [(0, 9 * SECTOR), (9 * SECTOR, 9 * SECTOR)];
 pub(super) const JOURNAL: [(usize, usize); 2] = [(18 * SECTOR, SECTOR), (19 * SECTOR, SECTOR)];
 pub(super) const SETTINGS: (usize, usize) = (20 * SECTOR, 7 * SECTOR);
 pub(super) const CAPACITY: usize = 27 * SECTOR;
 
-/// The layout of these, in the types of a store's module.
+/// This layout in the types of a store's module.
 macro_rules! layout {
     ($module:path) => {{
         use $module as of;
@@ -69,7 +68,7 @@ macro_rules! layout {
 }
 pub(super) use layout;
 
-/// Makes a subject of a module that has the store's items.
+/// Implements the traits above for the store in a module.
 macro_rules! subject {
     ($name:ident, $module:path) => {
         const _: () = {
@@ -146,14 +145,14 @@ macro_rules! subject {
 }
 pub(super) use subject;
 
-subject!(Sound, saggar_device::store);
+subject!(RealStore, saggar_device::store);
 
-/// What a campaign counted.
+/// Result of a campaign.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub(super) struct Tally {
     pub(super) cases: u64,
     pub(super) bad: u64,
-    /// What was wrong first.
+    /// The first error.
     pub(super) first: Option<String>,
 }
 
@@ -172,7 +171,7 @@ impl Tally {
         self.first = self.first.take().or(other.first);
     }
 
-    /// The end of a campaign on the sound store.
+    /// Asserts that a campaign on the real store found nothing.
     pub(super) fn must_be_clean(&self, what: &str) {
         println!("{what}: {} cases, {} bad", self.cases, self.bad);
         assert_eq!(self.bad, 0, "{what}: {:?}", self.first);
@@ -183,12 +182,12 @@ pub(super) fn digest(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-/// Bytes that look like none of another mark.
+/// Bytes that differ from those of any other mark.
 pub(super) fn body(mark: u8, length: usize) -> Vec<u8> {
     (0..length).map(|at| (at as u8).wrapping_mul(31).wrapping_add(mark)).collect()
 }
 
-/// A whole upload into an open store, in pieces of 64 bytes.
+/// A complete upload into an open store, in chunks of 64 bytes.
 pub(super) fn upload(store: &mut impl Api, bytes: &[u8]) -> Result<(), Refused> {
     store.begin(bytes.len() as u16)?;
     for (index, piece) in bytes.chunks(64).enumerate() {
@@ -197,7 +196,7 @@ pub(super) fn upload(store: &mut impl Api, bytes: &[u8]) -> Result<(), Refused> 
     store.commit(&digest(bytes))
 }
 
-/// The bytes of the active programme, if they are what its digest says.
+/// The bytes of the active programme, if they have its digest.
 pub(super) fn running(store: &mut impl Api) -> Option<Vec<u8>> {
     let (name, length, _) = store.active()?;
     let mut bytes = vec![0; usize::from(length)];
@@ -216,7 +215,7 @@ pub(super) fn two<S: Make>(older: &[u8], old: &[u8]) -> Result<Flash, Refused> {
     Ok(flash)
 }
 
-/// Guards the slot that holds these bytes.
+/// Forbids changes to the slot that holds these bytes.
 pub(super) fn guard(flash: &mut Flash, bytes: &[u8]) {
     let holds = |(at, _): &&(usize, usize)| flash.bytes[at + 48..].starts_with(bytes);
     flash.guarded = SLOTS.iter().find(holds).map(|(at, length)| (*at, at + length - 1));

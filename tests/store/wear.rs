@@ -1,4 +1,4 @@
-//! Many uploads: the slots take turns.
+//! Many uploads: the slots alternate.
 
 use super::flash::{Flash, SECTOR};
 use super::subject::{CAPACITY, Make, SLOTS, Tally, body, running, upload};
