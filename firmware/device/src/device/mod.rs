@@ -153,24 +153,32 @@ impl<F: NorFlash> Device<F> {
         self.log_lock_outs(now);
         let mut inputs = *inputs;
         inputs.buttons.stop |= core::mem::take(&mut self.stop);
-        let pressed = inputs.buttons;
-        let mut facts = self.facts_before_press();
-        facts.confirmed = self.handle_buttons(now, &mut inputs);
+        let pressed = self.presses.edges(inputs.buttons);
+        let trip = self.controller.status().trip;
+        let mut facts = PressFacts {
+            stop: inputs.buttons.stop,
+            was_firing: self.is_firing(),
+            was_asked: self.tick.outputs().buzzer,
+            was_confirmed: self.approval.is_confirmed(),
+            trip,
+            effective: false,
+        };
+        facts.effective = self.handle_buttons(now, &mut inputs, trip.is_some());
         let outputs = self.controller.step(now, &inputs);
         let number = self.tick.number.wrapping_add(1);
         self.tick = Tick::new(number, now.millis(), &inputs, &outputs);
         self.receiver.reset_budget();
         self.schedule_tick(now);
         while let Some(event) = self.controller.take_event() {
-            facts.started |= event.kind == EventKind::FiringStarted;
-            facts.confirmed |= event.kind == EventKind::TripAccepted;
+            facts.effective |=
+                matches!(event.kind, EventKind::FiringStarted | EventKind::TripAccepted);
             tell(&event);
             self.write_log(event.at, LogEvent::Core(event.kind));
         }
-        let status = self.controller.status();
-        facts.tripped = status.trip.or(facts.tripped);
-        facts.has_reading = status.reading_c.is_some();
-        self.presses.update(now, pressed, &facts);
+        if pressed.start || pressed.confirm {
+            let error = facts.error(pressed, &self.controller);
+            self.presses.ignored = error.map(|error| IgnoredPress { at: now, error });
+        }
         if self.sessions.expire(now) {
             self.store.abort_upload();
         }
@@ -178,23 +186,9 @@ impl<F: NorFlash> Device<F> {
         self.approval.overlay(outputs, number)
     }
 
-    fn facts_before_press(&self) -> PressFacts {
-        PressFacts {
-            was_firing: self.is_firing(),
-            was_asked: self.is_firing() && self.tick.outputs().buzzer,
-            tripped: self.controller.status().trip,
-            started: false,
-            confirmed: false,
-            has_programme: self.programme.is_some(),
-            was_confirmed: self.approval.is_confirmed(),
-            has_reading: false,
-        }
-    }
-
     /// Withholds start from the core until the programme is confirmed. True if confirm was pressed for
     /// the programme in this tick.
-    fn handle_buttons(&mut self, now: Instant, inputs: &mut Inputs) -> bool {
-        let tripped = self.controller.status().trip.is_some();
+    fn handle_buttons(&mut self, now: Instant, inputs: &mut Inputs, tripped: bool) -> bool {
         let confirmed = self.approval.confirm_pressed(inputs.buttons, tripped);
         if confirmed && let Some(entry) = self.confirmation_entry() {
             self.write_log(now, entry);

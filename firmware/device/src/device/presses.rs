@@ -1,9 +1,9 @@
 //! Why a press of start or confirm had no effect. The core ignores such a press without a word;
 //! this is how a display can tell the operator what stands in the way.
 
-use saggar_core::Cause;
 use saggar_core::io::Buttons;
 use saggar_core::units::Instant;
+use saggar_core::{Cause, Controller};
 
 /// Why a press of start or confirm had no effect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,21 +47,18 @@ pub(super) struct PressWatch {
 
 /// What decided on the presses of one tick.
 pub(super) struct PressFacts {
+    /// Stop is down.
+    pub(super) stop: bool,
     /// A firing ran before the tick.
     pub(super) was_firing: bool,
-    /// The operator was asked a question before the tick.
+    /// The buzzer called the operator before the tick: for a hold, or for a trip.
     pub(super) was_asked: bool,
-    /// The cause that is latched after the tick, or was before it.
-    pub(super) tripped: Option<Cause>,
-    /// The core started the programme.
-    pub(super) started: bool,
-    /// The core accepted the trip, or the press confirmed the new programme.
-    pub(super) confirmed: bool,
-    pub(super) has_programme: bool,
     /// The programme was confirmed before the tick.
     pub(super) was_confirmed: bool,
-    /// The control channel is believed.
-    pub(super) has_reading: bool,
+    /// The trip that was latched before the tick.
+    pub(super) trip: Option<Cause>,
+    /// A press confirmed the programme, accepted a trip or started the firing.
+    pub(super) effective: bool,
 }
 
 impl PressWatch {
@@ -71,48 +68,49 @@ impl PressWatch {
         Self { before, ignored: None }
     }
 
-    /// Compares the buttons with those of the last tick, and keeps the press that had no effect.
-    pub(super) fn update(&mut self, at: Instant, buttons: Buttons, facts: &PressFacts) {
+    /// Start and confirm, if they went down in this tick.
+    pub(super) fn edges(&mut self, buttons: Buttons) -> Buttons {
         let before = core::mem::replace(&mut self.before, buttons);
-        let start = (buttons.start && !before.start).then(|| facts.start(buttons.stop));
-        let confirm = (buttons.confirm && !before.confirm).then(|| facts.confirm());
-        // Both at once: the confirm comes first, as in the core.
-        if let Some(error) = confirm.or(start) {
-            self.ignored = error.map(|error| IgnoredPress { at, error });
+        Buttons {
+            start: buttons.start && !before.start,
+            stop: false,
+            confirm: buttons.confirm && !before.confirm,
         }
     }
 }
 
 impl PressFacts {
-    fn start(&self, stop: bool) -> Option<PressError> {
-        if self.started {
-            None
-        } else if self.was_firing {
+    /// Why the press of this tick had no effect. Not inlined: a press is rare.
+    #[inline(never)]
+    pub(super) fn error(&self, pressed: Buttons, core: &Controller) -> Option<PressError> {
+        if self.effective {
+            return None;
+        }
+        let status = core.status();
+        let trip = status.trip.or(self.trip);
+        // Both at once: the confirm comes first, as in the core.
+        if pressed.confirm {
+            return match trip {
+                Some(cause) => Some(PressError::CausePersists(cause)),
+                None if self.was_firing && self.was_asked => None,
+                None if self.was_firing || self.was_confirmed => {
+                    Some(PressError::NothingToConfirm)
+                }
+                None => Some(PressError::TooEarly),
+            };
+        }
+        if self.was_firing {
             Some(PressError::FiringRunning)
-        } else if let Some(cause) = self.tripped {
+        } else if let Some(cause) = trip {
             Some(PressError::Tripped(cause))
-        } else if !self.has_programme {
+        } else if core.programme().is_none() {
             Some(PressError::NoProgramme)
         } else if !self.was_confirmed {
             Some(PressError::Unconfirmed)
-        } else if stop {
+        } else if self.stop {
             Some(PressError::StopPressed)
         } else {
-            (!self.has_reading).then_some(PressError::NoReading)
-        }
-    }
-
-    fn confirm(&self) -> Option<PressError> {
-        if self.confirmed {
-            None
-        } else if let Some(cause) = self.tripped {
-            Some(PressError::CausePersists(cause))
-        } else if self.was_asked {
-            None
-        } else if !self.was_confirmed && !self.was_firing {
-            Some(PressError::TooEarly)
-        } else {
-            Some(PressError::NothingToConfirm)
+            status.reading_c.is_none().then_some(PressError::NoReading)
         }
     }
 }
