@@ -1,4 +1,4 @@
-//! What a confirmation needs, and what is no fault at all.
+//! When a trip is accepted, and conditions that must not trip at all.
 
 use saggar_core::Cause;
 use saggar_core::programme::Action;
@@ -8,10 +8,10 @@ use saggar_core::sequencer::Ending;
 use super::{long_firing, recovers};
 use crate::support::{Bench, Tick, image, ramp, sample, soak, step};
 
-/// A shorted sensor reads the terminals, which is a temperature: once it is old enough to be
-/// believed again, only the other channel knows that the furnace is hot.
+/// A shorted sensor reads the temperature of its terminals. Once its channel is valid again, only the
+/// other channel shows that the furnace is hot.
 #[test]
-fn a_shorted_sensor_is_not_accepted() {
+fn a_trip_is_not_accepted_while_the_sensor_is_shorted() {
     let mut bench = Bench::firing(1000.0, &long_firing(1100));
     bench.run(100);
     let short = |tick: &mut Tick| {
@@ -28,9 +28,9 @@ fn a_shorted_sensor_is_not_accepted() {
     assert_eq!(bench.tripped(), Some(Cause::SensorImplausible), "accepted while shorted");
 }
 
-/// After an open sensor as well: both must be there, and agree.
+/// After an open sensor, too, both channels must be valid and agree.
 #[test]
-fn a_sensor_that_comes_back_elsewhere_is_not_accepted() {
+fn a_trip_is_not_accepted_while_the_channels_disagree() {
     let mut bench = Bench::firing(800.0, &long_firing(900));
     for _ in 0..10 {
         bench.tick(|tick| tick.inputs.limit = None);
@@ -47,9 +47,9 @@ fn a_sensor_that_comes_back_elsewhere_is_not_accepted() {
     recovers(&mut bench, Cause::SensorOpen);
 }
 
-/// A confirmation looks at the heater as often as a tick does: once.
+/// A press on confirm does not update the heater monitor a second time.
 #[test]
-fn a_confirmation_counts_no_tick_twice() {
+fn confirm_does_not_count_a_tick_twice() {
     let mut bench = Bench::new(200.0, &long_firing(900));
     bench.run(300);
     let leak = |tick: &mut Tick| tick.inputs.heater_current_ma = Some(10_000);
@@ -65,9 +65,9 @@ fn a_confirmation_counts_no_tick_twice() {
     assert_eq!(bench.tripped(), Some(Cause::HeaterStuckOn));
 }
 
-/// A furnace that is hotter than what comes later is no fault while nothing asks for heat.
+/// A furnace hotter than the later steps does not trip while no heat is demanded.
 #[test]
-fn a_hot_furnace_may_begin_by_cooling() {
+fn a_programme_may_begin_by_cooling_a_hot_furnace() {
     let cool = step(Action::Cool { below_mc: 100_000 });
     for steps in [&[cool][..], &[cool, step(Action::MoveClosure { open: true, dwell_ms: 0 })]] {
         let mut bench = Bench::new(900.0, steps);
@@ -88,9 +88,9 @@ fn a_hot_furnace_may_begin_by_cooling() {
     assert_eq!(bench.core.status().ending, Some(Ending::Completed));
 }
 
-/// Too hot for the programme that tripped is too hot, whatever is loaded since.
+/// The limit of the programme that tripped applies, whatever has been loaded since.
 #[test]
-fn a_hotter_programme_does_not_excuse_the_trip_of_a_cooler_one() {
+fn loading_a_hotter_programme_does_not_clear_a_trip() {
     let mut bench = Bench::firing(800.0, &[step(ramp(820, 30)), step(soak(600))]);
     // Both channels rise together, as a furnace can: 5 K a second from where they are.
     for step in 0..100u32 {
@@ -126,9 +126,9 @@ fn a_hotter_programme_does_not_excuse_the_trip_of_a_cooler_one() {
     assert_eq!(bench.tripped(), None, "cold, and still not accepted");
 }
 
-/// A confirmation does not make the heater watch forget that the chamber was open.
+/// Accepting a trip does not make the heater monitor forget that the chamber was open.
 #[test]
-fn warming_after_loading_is_no_fault_behind_a_confirmation_either() {
+fn accepting_a_trip_keeps_the_settling_time_after_opening() {
     let mut bench = Bench::firing(400.0, &long_firing(900));
     for _ in 0..10 {
         bench.tick(|tick| tick.inputs.closure.shut = false);

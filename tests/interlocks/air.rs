@@ -1,4 +1,4 @@
-//! Pump, valves and air: no air into a hot chamber, no chamber open to a pump that stands.
+//! Pump and valves: a hot chamber is not vented, and a stopped pump is never open to the chamber.
 
 use proptest::prelude::*;
 use saggar_core::control::VacuumControl;
@@ -9,7 +9,7 @@ use saggar_core::sequencer::Demand;
 use super::{assert_safe, long_firing};
 use crate::support::{Bench, Tick, ramp, sample, soak, step, vacuum};
 
-/// Ticks of the pump alone, before and after: 2 s.
+/// Ticks for which the pump runs with its valve shut, before and after: 2 s.
 const ALONE: u32 = 20;
 
 fn under_vacuum() -> Bench {
@@ -48,10 +48,10 @@ fn trip_under_vacuum_keeps_air_out_of_a_hot_chamber() {
     }
 }
 
-/// A control thermocouple that is shorted reads as a cold chamber; the other knows better. The
-/// same with one that has drifted too far down.
+/// A shorted control thermocouple, or one that has drifted down, reads like a cold chamber. The limit
+/// channel contradicts it.
 #[test]
-fn a_cold_reading_lets_no_air_into_a_hot_chamber() {
+fn a_false_cold_reading_does_not_vent_a_hot_chamber() {
     let lies: [fn(&mut Tick); 2] = [
         |tick| tick.inputs.control.as_mut().unwrap().emf_nv = 0,
         |tick| {
@@ -70,7 +70,7 @@ fn a_cold_reading_lets_no_air_into_a_hot_chamber() {
     }
 }
 
-/// Within what they may differ, the hotter channel counts.
+/// Within the allowed difference the hotter channel decides.
 #[test]
 fn the_hotter_channel_decides() {
     for [control, limit] in [[580.0, 605.0], [605.0, 580.0]] {
@@ -130,9 +130,9 @@ proptest! {
     }
 }
 
-/// The order in figures: a draw of a minute from rest.
+/// The sequence in ticks: a pump-down of a minute from idle.
 #[test]
-fn a_draw_from_rest() {
+fn one_pump_down_in_ticks() {
     let mut control = VacuumControl::default();
     let mut count = |vacuum_pa, ticks| {
         let plan = Demand { vacuum_pa, ..Demand::default() };

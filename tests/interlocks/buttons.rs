@@ -7,7 +7,7 @@ use super::{assert_safe, long_firing};
 use crate::support::{Bench, Tick};
 
 #[test]
-fn stop_stops_in_its_tick() {
+fn stop_acts_in_the_same_tick() {
     let mut bench = Bench::firing(800.0, &long_firing(900));
     bench.events();
     let out = bench.tick(|tick| tick.inputs.buttons.stop = true);
@@ -21,9 +21,9 @@ fn stop_stops_in_its_tick() {
     assert_eq!(bench.tripped(), None, "a stop is no trip");
 }
 
-/// A stop button that is down, or stuck down, stops: also one that was down before.
+/// A stop button that is stuck down stops, even if it was down at power-up.
 #[test]
-fn stop_held_down_lets_nothing_start() {
+fn start_is_ignored_while_stop_is_down() {
     let mut bench = Bench::new(800.0, &long_firing(900));
     for index in 0..100 {
         let out = bench.tick(|tick| {
@@ -34,7 +34,7 @@ fn stop_held_down_lets_nothing_start() {
     }
 }
 
-/// To accept a trip is one decision, to start heat another.
+/// Accepting a trip and starting a firing take separate presses.
 #[test]
 fn confirm_and_start_in_one_tick_start_nothing() {
     let mut bench = Bench::firing(800.0, &long_firing(900));
@@ -50,8 +50,8 @@ fn confirm_and_start_in_one_tick_start_nothing() {
     }
 }
 
-/// A button acts when it goes down: one that is stuck starts nothing, neither at power-up nor
-/// after a trip that the operator confirms.
+/// Start acts only when it goes down: a stuck button starts nothing, neither at power-up nor after an
+/// accepted trip.
 #[test]
 fn held_start_button_starts_nothing() {
     let hold = |tick: &mut Tick| tick.inputs.buttons.start = true;
@@ -76,7 +76,7 @@ fn held_start_button_starts_nothing() {
     }
 }
 
-/// No start without a reading, nor past a trip.
+/// There is no start without a reading, and none while a trip is latched.
 #[test]
 fn start_needs_a_reading_and_no_trip() {
     let mut bench = Bench::new(800.0, &long_firing(900));

@@ -1,4 +1,4 @@
-//! What comes and goes: a bad sample now and then hides nothing, and alone ends no firing.
+//! Intermittent faults: occasional bad samples neither hide another fault nor end a firing.
 
 use saggar_core::Cause;
 use saggar_core::estimate::Tracker;
@@ -7,7 +7,7 @@ use saggar_core::sensors::{Reading, SensorFault, ThermocoupleType};
 use super::long_firing;
 use crate::support::{Bench, Tick, celsius, furnace, sample};
 
-/// One bad sample in sixteen ticks is too many, in seventeen it rides through.
+/// One bad sample in sixteen ticks trips, one in seventeen does not.
 #[test]
 fn bad_samples_trip_above_one_in_seventeen() {
     let trip = Some(Cause::SensorOpen);
@@ -32,7 +32,7 @@ fn bad_samples_trip_above_one_in_seventeen() {
 
 type Spoil = fn(&mut Tick);
 
-/// From a channel, or contacts, without a blemish: the third in a row trips and not the second.
+/// After good samples the third bad one in a row trips, the second does not.
 #[test]
 fn three_in_a_row_trip() {
     let cases: [(Cause, Spoil); 3] = [
@@ -85,7 +85,7 @@ fn disagreement_is_found_between_missing_samples() {
     }
 }
 
-/// Nor does one that is missing in the very tick in which the heater is looked at.
+/// A sample that is missing in the very tick of a heater check hides nothing either.
 #[test]
 fn broken_element_is_found_between_missing_samples() {
     for phase in 0..10 {
@@ -104,10 +104,10 @@ fn broken_element_is_found_between_missing_samples() {
     }
 }
 
-/// A channel that comes back far from where it was is a new beginning: filtered, the step would
-/// be a rate that no furnace has. Near to where it was it goes on as before.
+/// A channel that comes back far from its last value restarts its tracker: filtering the step would give
+/// an impossible rate. Close to its last value it continues.
 #[test]
-fn a_channel_that_comes_back_is_believed_anew() {
+fn a_channel_that_comes_back_far_away_restarts_its_tracker() {
     let limits = furnace().limits;
     let read = |at| Ok(Reading { celsius: celsius(at), is_upper_bound: false, age_ms: 0 });
     for (back_c, anew) in [(760.0, true), (840.0, true), (790.0, false), (810.0, false)] {
@@ -125,9 +125,9 @@ fn a_channel_that_comes_back_is_believed_anew() {
     }
 }
 
-/// It is not believed before the furnace can have got there.
+/// It stays invalid until the furnace can have reached the new reading.
 #[test]
-fn a_channel_that_comes_back_too_far_is_not_believed() {
+fn a_channel_that_comes_back_too_early_stays_invalid() {
     let limits = furnace().limits;
     let read = |at| Ok(Reading { celsius: celsius(at), is_upper_bound: false, age_ms: 0 });
     let mut tracker = Tracker::default();

@@ -1,4 +1,4 @@
-//! What a heater can do wrong, and what too much heat does.
+//! Heater faults and over-temperature.
 
 use saggar_core::Cause;
 use saggar_core::programme::Action;
@@ -7,7 +7,7 @@ use saggar_core::sensors::ThermocoupleType;
 use super::{AtRest, long_firing, recovers, restarts, trips};
 use crate::support::{Bench, RATED_W, Tick, ramp, sample, soak, step};
 
-/// A heater that adds this many kelvin a second whatever is asked (W).
+/// A heater at full power, whatever is commanded.
 fn runaway(tick: &mut Tick) {
     tick.stray_w = RATED_W;
     tick.effect = 0.0;
@@ -27,7 +27,7 @@ fn above_programme_limit() {
     recovers(&mut bench, Cause::AboveProgrammeLimit);
 }
 
-/// The limit channel as well, by as much more as the channels may differ.
+/// The limit channel trips as well, higher by the allowed difference.
 #[test]
 fn limit_channel_above_programme_limit() {
     for (most, expected) in [(953.0, None), (957.0, Some(Cause::AboveProgrammeLimit))] {
@@ -59,7 +59,7 @@ fn above_furnace_limit() {
     recovers(&mut bench, Cause::AboveFurnaceLimit);
 }
 
-/// At rest as well: a furnace that is too hot has a fault, whether it fires or not.
+/// An idle furnace that is too hot trips as well.
 #[test]
 fn above_furnace_limit_trips_at_rest() {
     let mut bench = Bench::new(1100.0, &long_firing(1180));
@@ -77,7 +77,7 @@ fn above_furnace_limit_trips_at_rest() {
     assert_eq!(bench.tripped(), Some(Cause::AboveFurnaceLimit));
 }
 
-/// A sample of 400 ms may have risen 4 K since, at the furnace's fastest: it counts as that.
+/// The furnace may have risen by 4 K since a sample that is 400 ms old, so it counts as that much hotter.
 #[test]
 fn an_old_sample_counts_as_hotter() {
     for (age_ms, expected) in [(0, None), (200, None), (400, Some(Cause::AboveFurnaceLimit))] {
@@ -94,8 +94,7 @@ fn an_old_sample_counts_as_hotter() {
     }
 }
 
-/// A weak element: some rise, but less than a quarter of what full heat must bring. One that is
-/// merely old is left alone.
+/// A weak element rises less than a quarter of the expected rise and trips. An aged one does not.
 #[test]
 fn weak_heater_trips_and_old_heater_does_not() {
     let mut bench = Bench::firing(700.0, &long_firing(1000));

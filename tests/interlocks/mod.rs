@@ -1,8 +1,8 @@
-//! One test a cause, named as the cause is: the whole core on the bench, one thing spoilt.
+//! One test for each trip cause, named like the cause: the whole core on the bench, with one fault.
 //!
-//! Each is found within a bound, takes the heat away at once, opens the contactor, latches,
-//! keeps its name against a second cause, is not accepted while it lasts, and never starts heat
-//! again by itself. `tidy` compares these names with `Cause::ALL` and the safety page.
+//! Each cause is found within its bound, switches the heat off at once, opens the contactor and
+//! latches. It is not replaced by a second cause, is not accepted while it is present, and heat never
+//! starts again by itself. `tidy` compares these names with `Cause::ALL` and the safety page.
 
 mod accept;
 mod air;
@@ -11,7 +11,7 @@ mod flaky;
 mod healthy;
 mod heater;
 mod programme;
-mod retrip;
+mod restored_trip;
 mod sensors;
 mod stuck;
 mod world;
@@ -23,21 +23,21 @@ use saggar_core::sequencer::{Ending, SequencerState};
 
 use crate::support::{Bench, Tick, ramp, soak, step};
 
-/// Up at 30 K/min from wherever, and a long soak.
+/// A ramp at 30 K/min from the present temperature, and a long soak.
 fn long_firing(to_c: i32) -> [Step; 2] {
     [step(ramp(to_c, 30)), step(soak(7200))]
 }
 
-/// Whether a cause that is still there can be seen by a furnace at rest.
+/// Whether an idle furnace can detect that a cause is still present.
 #[derive(Clone, Copy, PartialEq)]
 enum AtRest {
     Seen,
-    /// No heat, no sign of it: the operator who confirms has to know.
+    /// Without heat there is no sign of it, so the trip is accepted.
     Unseen,
 }
 
-/// Spoils ticks until the furnace trips, and checks everything that a trip must do. Returns the
-/// number of spoilt ticks that it took.
+/// Applies a fault to every tick until the furnace trips, and checks everything that a trip must do.
+/// Returns the number of faulty ticks that it took.
 fn trips(
     bench: &mut Bench,
     cause: Cause,
@@ -60,7 +60,7 @@ fn trips(
     );
     assert!(bench.events().contains(&EventKind::Tripped(cause)));
 
-    // A second cause comes: the first keeps its name.
+    // A second cause does not replace the first.
     for _ in 0..50 {
         bench.tick(|tick| {
             spoil(tick);
@@ -72,7 +72,7 @@ fn trips(
     }
     assert_eq!(bench.tripped(), Some(cause));
 
-    // Confirmed while it lasts, once the estimate has settled.
+    // Confirm while the cause is present, once the estimate has settled.
     for _ in 0..30 {
         bench.tick(&mut spoil);
     }
@@ -85,7 +85,7 @@ fn trips(
     ticks
 }
 
-/// The cause has gone: latched until confirmed, no heat until started.
+/// After the cause is gone: latched until confirmed, no heat until a start.
 fn recovers(bench: &mut Bench, cause: Cause) {
     bench.run(300);
     assert_eq!(bench.tripped(), Some(cause), "gone without a confirmation");
@@ -103,7 +103,7 @@ fn recovers(bench: &mut Bench, cause: Cause) {
     restarts(bench);
 }
 
-/// A start press brings the heat back.
+/// A press on start brings the heat back.
 fn restarts(bench: &mut Bench) {
     bench.start();
     let mut heat = 0;

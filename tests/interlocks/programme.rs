@@ -1,7 +1,7 @@
-//! The programme in memory is no longer the one that was verified.
+//! The programme in memory differs from the one that was verified.
 //!
-//! No safe code can change a loaded programme, so this cause is shown in two halves: the guard
-//! finds every change of the bytes, and the interlock trips on what the guard says.
+//! No safe code can change a loaded programme, so this cause is tested in two halves: the guard finds
+//! every changed bit, and the interlock trips on the guard's result.
 
 use saggar_core::Cause;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
@@ -51,7 +51,7 @@ fn programme_changed() {
     guard_finds_every_bit();
 }
 
-/// Every single bit, found within one walk through all bytes and one more, a byte a tick.
+/// Every changed bit is found within two passes over the bytes, at one byte a tick.
 fn guard_finds_every_bit() {
     let good = image(&long_firing(900).repeat(16));
     let ticks = 2 * (good.bytes().len() + 1);

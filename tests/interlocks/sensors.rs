@@ -1,4 +1,4 @@
-//! What a thermocouple can do wrong.
+//! Thermocouple faults.
 
 use saggar_core::Cause;
 use saggar_core::sensors::ThermocoupleType;
@@ -45,7 +45,7 @@ fn sensor_implausible() {
     });
 }
 
-/// Bad samples below the bucket: no heat in that tick, and the firing goes on.
+/// Rare bad samples switch the heat off in their tick, and the firing goes on.
 #[test]
 fn rare_bad_samples_ride_through() {
     let mut bench = Bench::firing(800.0, &long_firing(900));
@@ -81,8 +81,7 @@ fn channels_disagree() {
     }
 }
 
-/// The limit channel comes back by as much as no furnace can: it has to be believed again by
-/// and by.
+/// The limit channel comes back with an impossible step, and becomes valid again after a while.
 fn recovers_from_drift(bench: &mut Bench) {
     recovers(bench, Cause::ChannelsDisagree);
 }

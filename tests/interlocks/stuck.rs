@@ -1,4 +1,4 @@
-//! A heater that nobody switched on, and the rises that look like one.
+//! A heater that is stuck on, and harmless rises that look like one.
 
 use saggar_core::Cause;
 use saggar_core::sensors::ThermocoupleType;
@@ -6,7 +6,7 @@ use saggar_core::sensors::ThermocoupleType;
 use super::long_firing;
 use crate::support::{Bench, RATED_W, Tick, sample};
 
-/// The output stage conducts, and no sensor tells.
+/// The output stage conducts, and there is no current sensor.
 fn stuck(tick: &mut Tick) {
     tick.stray_w = RATED_W;
     tick.inputs.heater_current_ma = None;
@@ -24,7 +24,7 @@ fn ticks_until_found(bench: &mut Bench, spoil: impl Fn(&mut Tick)) -> u32 {
     panic!("never found");
 }
 
-/// By its current in a second, shut or open.
+/// The current is found within a second, with the chamber shut or open.
 #[test]
 fn current_at_rest_is_found_in_a_second() {
     for shut in [true, false] {
@@ -43,7 +43,7 @@ fn current_at_rest_is_found_in_a_second() {
     assert_eq!(bench.tripped(), None);
 }
 
-/// Without a current sensor by a rise of 25 K, counted from 20 s after the last heat.
+/// Without a current sensor a rise of 25 K is found, counted from 20 s after the last heat.
 #[test]
 fn a_rise_without_heat_is_found_20_s_after_the_last_heat() {
     let mut bench = Bench::firing(700.0, &long_firing(1000));

@@ -1,4 +1,4 @@
-//! What the chamber, the vacuum and the clock can do wrong.
+//! Faults of the closure, the vacuum and the clock.
 
 use saggar_core::Cause;
 use saggar_core::programme::Step;
@@ -67,7 +67,7 @@ fn jitter_rides_through() {
     assert_eq!(bench.tripped(), None);
 }
 
-/// The instant that goes backwards is a clock that cannot be trusted.
+/// A clock that runs backwards cannot be trusted.
 #[test]
 fn clock_running_backwards_trips() {
     use saggar_core::units::Instant;

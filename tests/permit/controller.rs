@@ -1,4 +1,4 @@
-//! The whole core, fed sequences of inputs that no furnace gives.
+//! The whole core with arbitrary sequences of inputs.
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
@@ -9,7 +9,7 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, Inputs};
 
-use super::facts::any_furnace;
+use super::inputs::any_furnace;
 use crate::support::{image, ramp, sample, soak, step};
 
 fn any_sample() -> impl Strategy<Value = Option<ThermocoupleSample>> {
@@ -53,7 +53,7 @@ fn any_interval() -> impl Strategy<Value = u64> {
     prop_oneof![60 => 60u64..140, 1 => any::<u32>().prop_map(u64::from)]
 }
 
-/// Why no heat may flow in a tick with these inputs, as far as a look from outside can tell.
+/// Why there must be no heat in a tick with these inputs, judged independently of the core.
 fn forbidden(furnace: &Furnace, inputs: &Inputs) -> Option<&'static str> {
     let limits = &furnace.limits;
     if !inputs.closure.proves_shut() {
@@ -78,10 +78,10 @@ fn forbidden(furnace: &Furnace, inputs: &Inputs) -> Option<&'static str> {
     None
 }
 
-/// Ticks that the whole search heated in, so that it is not about nothing.
+/// Number of ticks with heat in the whole search, to show that the search covers heating at all.
 static HEATED: AtomicU32 = AtomicU32::new(0);
 
-/// Whatever comes in, heat flows only where a look from outside finds nothing against it.
+/// Whatever the inputs, there is heat only in ticks in which nothing forbids it.
 #[test]
 fn no_heat_without_proof() {
     let mut runner = proptest::test_runner::TestRunner::new(ProptestConfig {

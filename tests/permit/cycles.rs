@@ -1,15 +1,15 @@
-//! From a duty to mains cycles: no more than there are, and as many as the duty says.
+//! From a duty to mains cycles: never more than a tick has, and exactly the duty on average.
 
 use saggar_core::actuators::{BurstFire, OtherOutputs};
 use saggar_core::estimate::Estimate;
 use saggar_core::interlock::{Interlock, PermitError};
 
-use super::{belief, healthy};
+use super::{estimate_at, healthy};
 use crate::support::{Bench, furnace, ramp, soak, step};
 
-/// Cycles of this many ticks at a steady duty, and the most in one of them.
+/// Cycles of this many ticks at a constant duty, and the maximum in one of them.
 fn cycles(duty: f32, cycles_per_tick: u8, ticks: u32) -> (u32, u8) {
-    let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+    let estimate = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     let mut burst = BurstFire::default();
     let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
     let (mut sum, mut most) = (0, 0);
@@ -22,9 +22,9 @@ fn cycles(duty: f32, cycles_per_tick: u8, ticks: u32) -> (u32, u8) {
     (sum, most)
 }
 
-/// At 50 and at 60 Hz every duty comes out as it went in, to a cycle.
+/// At 50 and 60 Hz the mean duty is right to one cycle.
 #[test]
-fn mean_duty_is_right() {
+fn the_mean_duty_is_exact() {
     for cycles_per_tick in [5u8, 6] {
         for percent in [0u16, 1, 13, 50, 87, 99, 100] {
             let (sum, most) = cycles(f32::from(percent) * 0.01, cycles_per_tick, 1000);
@@ -33,16 +33,16 @@ fn mean_duty_is_right() {
             assert!(most < 1 << cycles_per_tick, "{most:b}");
         }
         assert_eq!(cycles(1.0, cycles_per_tick, 1).1, (1 << cycles_per_tick) - 1);
-        // More than full is full, and no number is none.
+        // A duty above one is full power, a NaN is no heat.
         assert_eq!(cycles(7.0, cycles_per_tick, 10).0, u32::from(cycles_per_tick) * 10);
         assert_eq!(cycles(f32::NAN, cycles_per_tick, 10).0, 0);
     }
 }
 
-/// Nothing stays owed without a permit.
+/// Without a permit no fraction of a cycle is carried over.
 #[test]
-fn a_refusal_forgets_what_is_owed() {
-    let estimate = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+fn without_a_permit_the_carry_is_dropped() {
+    let estimate = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     let mut burst = BurstFire::default();
     for _ in 0..100 {
         let permit = Interlock::default().evaluate(&furnace(), &healthy(&estimate, 900.0));
@@ -54,7 +54,7 @@ fn a_refusal_forgets_what_is_owed() {
 
 /// A whole core at 60 Hz: six cycles a tick, and a furnace that arrives and stays there.
 #[test]
-fn sixty_hertz() {
+fn sixty_hertz_mains_has_six_cycles_a_tick() {
     let mut furnace = furnace();
     furnace.heater.mains_hz = 60;
     let mut bench = Bench::of(furnace, 600.0, &[step(ramp(900, 150)), step(soak(7200))]);

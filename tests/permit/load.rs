@@ -1,4 +1,4 @@
-//! What the core takes to run: only between firings, only whole, only on a fit furnace.
+//! Loading: only between firings, only intact programmes, only with valid furnace data.
 
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
@@ -9,7 +9,7 @@ use saggar_core::sensors::ThermocoupleType;
 use crate::support::{Bench, celsius, furnace, image, ramp, soak, step};
 
 #[test]
-fn nothing_is_loaded_into_a_firing() {
+fn load_is_refused_during_a_firing() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::firing(800.0, &steps);
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
@@ -27,7 +27,7 @@ fn nothing_is_loaded_into_a_firing() {
 
 /// What was loaded before stays.
 #[test]
-fn a_bad_programme_changes_nothing() {
+fn a_rejected_programme_leaves_the_old_one_loaded() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let hot = image(&[step(ramp(1181, 30)), step(Action::Cool { below_mc: 0 })]);
@@ -43,7 +43,7 @@ fn a_bad_programme_changes_nothing() {
 type Spoil = fn(&mut Furnace);
 
 #[test]
-fn an_unfit_furnace_takes_no_programme() {
+fn invalid_furnace_data_reject_every_programme() {
     let cases: [(FurnaceError, &[Spoil]); 5] = [
         (FurnaceError::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
         (
@@ -102,9 +102,9 @@ fn an_unfit_furnace_takes_no_programme() {
     }
 }
 
-/// The furnace that the others use is fit, also with the other frequency and sensor.
+/// The furnace of the other tests is valid, also with 60 Hz and a type B as limit sensor.
 #[test]
-fn the_bench_furnace_is_fit() {
+fn the_bench_furnace_is_valid() {
     let mut furnace = furnace();
     (furnace.heater.mains_hz, furnace.limit_sensor) = (60, ThermocoupleType::B);
     furnace.limits.programme_max = celsius(1199.0);

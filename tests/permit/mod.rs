@@ -1,10 +1,10 @@
-//! A permit is granted on proof, whatever the facts: NaN, infinities, missing channels,
-//! contradictory contacts, furnaces whose numbers make no sense.
+//! A permit is granted only on proof, whatever the inputs: NaN, infinities, missing channels,
+//! contradictory contacts, nonsensical furnace data.
 
-mod admit;
+mod check;
 mod controller;
 mod cycles;
-mod facts;
+mod inputs;
 mod load;
 mod proofs;
 
@@ -13,8 +13,8 @@ use saggar_core::interlock::{InterlockInputs, LastDemand};
 
 use crate::support::celsius;
 
-/// A channel that is believed at this temperature (°C).
-fn belief(at: f32) -> ChannelEstimate {
+/// A valid channel at this temperature (°C).
+fn estimate_at(at: f32) -> ChannelEstimate {
     ChannelEstimate {
         celsius: celsius(at),
         rate_k_per_s: 0.5,
@@ -23,7 +23,7 @@ fn belief(at: f32) -> ChannelEstimate {
     }
 }
 
-/// Everything proven, for a programme that goes to this temperature (°C).
+/// Inputs with every condition proven, for a programme with this maximum setpoint (°C).
 fn healthy(estimate: &Estimate, highest_c: f32) -> InterlockInputs<'_> {
     InterlockInputs {
         estimate,

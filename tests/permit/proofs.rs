@@ -1,4 +1,4 @@
-//! Each proof by itself: a fresh interlock, one tick, one thing not proven, no permit.
+//! Each condition by itself: a new interlock, one tick, one condition not proven, no permit.
 
 use saggar_core::Cause;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
@@ -6,38 +6,38 @@ use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError
 use saggar_core::programme::Step;
 use saggar_core::sensors::{SensorFault, ThermocoupleType};
 
-use super::{belief, healthy};
+use super::{estimate_at, healthy};
 use crate::support::{Bench, Tick, celsius, furnace, ramp, sample, soak, step};
 
-/// What a fresh interlock says of one tick of a programme to 900 °C.
+/// The error of a new interlock after one tick of a programme to 900 °C; `None` for a permit.
 fn judged(
     estimate: &Estimate,
     spoil: impl FnOnce(&mut InterlockInputs<'_>),
 ) -> Option<PermitError> {
-    let mut facts = healthy(estimate, 900.0);
-    spoil(&mut facts);
-    Interlock::default().evaluate(&furnace(), &facts).err()
+    let mut inputs = healthy(estimate, 900.0);
+    spoil(&mut inputs);
+    Interlock::default().evaluate(&furnace(), &inputs).err()
 }
 
 const NOT_NOW: Option<PermitError> = Some(PermitError::Withheld);
 
 #[test]
-fn facts_one_by_one() {
-    let good = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(880.0)) };
+fn each_missing_condition_withholds_the_permit() {
+    let good = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     assert_eq!(judged(&good, |_| {}), None);
-    assert_eq!(judged(&good, |facts| facts.demand.firing = false), NOT_NOW);
-    assert_eq!(judged(&good, |facts| facts.demand.heat = false), NOT_NOW);
-    assert_eq!(judged(&good, |facts| facts.demand = LastDemand::default()), NOT_NOW);
-    assert_eq!(judged(&good, |facts| facts.shut = false), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.demand.firing = false), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.demand.heat = false), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.demand = LastDemand::default()), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.shut = false), NOT_NOW);
     let late = Some(PermitError::Tripped(Cause::TickOverrun));
-    assert_eq!(judged(&good, |facts| facts.on_time = false), late);
+    assert_eq!(judged(&good, |inputs| inputs.on_time = false), late);
     let changed = Some(PermitError::Tripped(Cause::ProgrammeChanged));
-    assert_eq!(judged(&good, |facts| facts.programme_intact = false), changed);
+    assert_eq!(judged(&good, |inputs| inputs.programme_intact = false), changed);
 }
 
 #[test]
-fn channels_one_by_one() {
-    let good = belief(880.0);
+fn each_channel_must_prove_its_limits() {
+    let good = estimate_at(880.0);
     let old = |worst| ChannelEstimate { worst_case: celsius(worst), ..good };
     let floor = ChannelEstimate { is_upper_bound: true, ..good };
     let trip = |cause| Some(PermitError::Tripped(cause));
@@ -48,10 +48,10 @@ fn channels_one_by_one() {
         (Ok(floor), Ok(good), NOT_NOW),
         (Ok(good), Ok(floor), None),
         // 40 K apart is allowed, more is not; at its floor a limit channel may be below.
-        (Ok(good), Ok(belief(920.0)), None),
-        (Ok(good), Ok(belief(920.1)), NOT_NOW),
-        (Ok(good), Ok(belief(839.9)), NOT_NOW),
-        (Ok(belief(700.0)), Ok(floor), None),
+        (Ok(good), Ok(estimate_at(920.0)), None),
+        (Ok(good), Ok(estimate_at(920.1)), NOT_NOW),
+        (Ok(good), Ok(estimate_at(839.9)), NOT_NOW),
+        (Ok(estimate_at(700.0)), Ok(floor), None),
         // What an old sample may have risen to since: 915 °C, and 955 °C.
         (Ok(old(914.9)), Ok(good), None),
         (Ok(old(915.0)), Ok(good), trip(Cause::AboveProgrammeLimit)),
@@ -68,7 +68,7 @@ fn channels_one_by_one() {
 /// Ten seconds apart are a trip. A tick without one channel counts for neither side.
 #[test]
 fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
-    let apart = Estimate { control: Ok(belief(880.0)), limit: Ok(belief(830.0)) };
+    let apart = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(830.0)) };
     let missing = Estimate { limit: Err(SensorFault::Missing), ..apart };
     let mut interlock = Interlock::default();
     let mut judge = |estimate| interlock.evaluate(&furnace(), &healthy(estimate, 900.0)).err();
@@ -138,9 +138,9 @@ fn a_ceiling_that_is_no_number_permits_nothing() {
     let mut furnace = furnace();
     furnace.limits.disagree_max_k = f32::NEG_INFINITY;
     let estimate = Estimate {
-        control: Ok(belief(700.0)),
-        limit: Ok(ChannelEstimate { is_upper_bound: true, ..belief(250.0) }),
+        control: Ok(estimate_at(700.0)),
+        limit: Ok(ChannelEstimate { is_upper_bound: true, ..estimate_at(250.0) }),
     };
-    let facts = healthy(&estimate, f32::INFINITY);
-    assert!(Interlock::default().evaluate(&furnace, &facts).is_err());
+    let inputs = healthy(&estimate, f32::INFINITY);
+    assert!(Interlock::default().evaluate(&furnace, &inputs).is_err());
 }

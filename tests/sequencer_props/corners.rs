@@ -1,9 +1,9 @@
-//! Cases of the sequencer that a search found or would not find by itself.
+//! Corner cases of the sequencer that a random search would hardly find.
 
 use saggar_core::programme::{Action, Step, ViolationKind, verify};
 use saggar_core::sequencer::{Sequencer, SequencerState};
 
-use super::{RULES, now};
+use super::{LIMITS, now};
 use crate::support::{furnace, image, ramp, soak, step};
 
 /// Follows the setpoint exactly and returns the ticks that the first step took.
@@ -12,7 +12,7 @@ fn ticks_of_first_step(steps: &[Step], from_c: f32) -> u64 {
     let mut sequencer = Sequencer::default();
     let mut reading_c = from_c;
     for tick in 0..864_000 {
-        let plan = sequencer.advance(Some(&image), &RULES, &now(tick, reading_c));
+        let plan = sequencer.advance(Some(&image), &LIMITS, &now(tick, reading_c));
         match sequencer.state() {
             SequencerState::Running(run) if run.step_index() == 0 => {}
             SequencerState::Idle | SequencerState::Running(_) | SequencerState::Ended(_) => {
@@ -43,14 +43,14 @@ fn slow_ramps_keep_their_rate() {
 
 /// A cooling step that is already below its temperature does not become a setpoint to heat to.
 #[test]
-fn cooling_never_raises_what_is_held() {
+fn cooling_never_raises_the_setpoint() {
     let steps =
         [step(ramp(500, 60)), step(Action::Cool { below_mc: 1_100_000 }), step(soak(60))];
     let image = image(&steps);
     let mut sequencer = Sequencer::default();
     let mut reading_c = 480.0;
     for tick in 0..2000 {
-        let plan = sequencer.advance(Some(&image), &RULES, &now(tick, reading_c));
+        let plan = sequencer.advance(Some(&image), &LIMITS, &now(tick, reading_c));
         reading_c = plan.setpoint.map_or(reading_c, |setpoint| setpoint.celsius);
         assert!(reading_c <= 500.001, "{reading_c} °C");
     }
@@ -59,7 +59,7 @@ fn cooling_never_raises_what_is_held() {
 
 /// A move gives up the setpoint: what a soak after it would hold is whatever the furnace is at.
 #[test]
-fn a_soak_after_a_move_has_nothing_to_hold() {
+fn a_soak_after_a_move_has_no_setpoint() {
     let steps = [
         step(ramp(250, 60)),
         step(Action::MoveClosure { open: true, dwell_ms: 0 }),

@@ -1,29 +1,29 @@
-//! What a furnace that does not follow does to the setpoint, and to the control loop.
+//! A furnace that does not follow: its effect on the setpoint and on the control loop.
 
 use saggar_core::control::HeatControl;
 use saggar_core::sequencer::Setpoint;
 
-use super::Walk;
+use super::SequencerBench;
 use crate::support::{RATED_W, furnace, ramp, step};
 
 /// The setpoint waits once the furnace lags 30 K, in both directions: 10 K further it stands.
 #[test]
 fn the_setpoint_waits_for_a_furnace_that_lags() {
     for (to_c, up) in [(1100, 1.0), (500, -1.0)] {
-        let mut walk = Walk::new(800.0, &[step(ramp(to_c, 30))]);
+        let mut bench = SequencerBench::new(800.0, &[step(ramp(to_c, 30))]);
         for _ in 0..3000 {
-            walk.tick(|now| now.reading_c = Some(800.0));
+            bench.tick(|now| now.reading_c = Some(800.0));
         }
-        let setpoint = walk.plan.setpoint.unwrap();
+        let setpoint = bench.plan.setpoint.unwrap();
         let ahead = (setpoint.celsius - 800.0) * up;
         assert!((30.0..41.0).contains(&ahead), "{ahead} K ahead");
         assert!(setpoint.rate_k_per_s.abs() < 1.0e-6, "{setpoint:?}");
         // It goes on with the furnace.
-        walk.until_close_to(to_c as f32);
+        bench.until_close_to(to_c as f32);
     }
 }
 
-impl Walk {
+impl SequencerBench {
     fn until_close_to(&mut self, to_c: f32) {
         for _ in 0..20_000 {
             self.tick(|_| {});
@@ -32,7 +32,7 @@ impl Walk {
     }
 }
 
-/// What a hard stretch wound up is not spent on the next one.
+/// The integral of one heated stretch is not carried into the next.
 #[test]
 fn every_heated_stretch_starts_without_an_old_integral() {
     let (furnace, mut heat) = (furnace(), HeatControl::default());

@@ -1,14 +1,14 @@
-//! Programmes, their bytes, and the way through them.
+//! Programmes, their encoding, and the sequencer that runs them.
 
 mod bytes;
 mod corners;
-mod findings;
+mod firing;
 mod follow;
 mod lift;
-mod patience;
 mod timeline;
+mod timeouts;
 mod vacuum;
-mod walk;
+mod violations;
 
 use proptest::prelude::*;
 use saggar_core::programme::{Action, ProgrammeImage, STEPS_MAX, Step, VacuumStage};
@@ -20,14 +20,14 @@ use saggar_core::units::Instant;
 use crate::support::{ATMOSPHERE_PA, image};
 
 /// A furnace with a lift and a pump.
-const RULES: SequencerLimits = SequencerLimits {
+const LIMITS: SequencerLimits = SequencerLimits {
     open_below_c: 300.0,
     firing_max_ms: 24 * 3_600_000,
     closure_travel_max_ms: 120_000,
     has_vacuum: true,
 };
 
-/// A healthy tick: shut, full of air, and a press on start in the first.
+/// The inputs of a healthy tick: shut, vented, and start pressed in the first.
 fn now(tick: u64, reading_c: f32) -> SequencerInputs {
     SequencerInputs {
         now: Instant::from_millis(tick * 100),
@@ -42,9 +42,9 @@ fn now(tick: u64, reading_c: f32) -> SequencerInputs {
     }
 }
 
-/// The sequencer alone, with a furnace that is as hot as it is told and a lift that is where it
-/// is sent. What is not so, the test says.
-struct Walk {
+/// The sequencer alone, with an ideal furnace that follows the setpoint and a lift that follows its
+/// command. Tests change the inputs for everything else.
+struct SequencerBench {
     image: ProgrammeImage,
     sequencer: Sequencer,
     plan: Demand,
@@ -52,25 +52,25 @@ struct Walk {
     reading_c: f32,
 }
 
-impl Walk {
+impl SequencerBench {
     /// Before the tick in which start is pressed.
     fn new(from_c: f32, steps: &[Step]) -> Self {
         let (sequencer, plan) = (Sequencer::default(), Demand::default());
         Self { image: image(steps), sequencer, plan, tick: 0, reading_c: from_c }
     }
 
-    /// One tick, spoilt.
+    /// One tick with changed inputs.
     fn tick(&mut self, spoil: impl FnOnce(&mut SequencerInputs)) -> Demand {
         let (shut, open) = (!self.plan.open_closure, self.plan.open_closure);
         let mut now = SequencerInputs { shut, open, ..now(self.tick, self.reading_c) };
         spoil(&mut now);
-        self.plan = self.sequencer.advance(Some(&self.image), &RULES, &now);
+        self.plan = self.sequencer.advance(Some(&self.image), &LIMITS, &now);
         self.reading_c = self.plan.setpoint.map_or(self.reading_c, |setpoint| setpoint.celsius);
         self.tick += 1;
         self.plan
     }
 
-    /// Spoilt ticks until the step with this index begins.
+    /// Ticks with changed inputs until the step with this index starts.
     fn until(&mut self, index: u8, spoil: impl Fn(&mut SequencerInputs)) {
         for _ in 0..100_000 {
             if self.step() == Some(index) {
@@ -81,7 +81,7 @@ impl Walk {
         panic!("step {index} never began: {:?}", self.sequencer.state());
     }
 
-    /// The step at hand.
+    /// The current step.
     fn step(&self) -> Option<u8> {
         match self.sequencer.state() {
             SequencerState::Running(run) => Some(run.step_index()),
@@ -89,7 +89,7 @@ impl Walk {
         }
     }
 
-    /// How it ended.
+    /// How the firing ended.
     fn ended(&self) -> Option<Ending> {
         match self.sequencer.state() {
             SequencerState::Ended(ending) => Some(*ending),
@@ -98,7 +98,7 @@ impl Walk {
     }
 }
 
-/// Any step that can be written down, sensible or not.
+/// Any step that can be encoded, valid or not.
 fn any_step() -> impl Strategy<Value = Step> {
     let action = prop_oneof![
         (any::<i32>(), any::<u32>())

@@ -1,4 +1,4 @@
-//! What the timeline says beforehand is what the sequencer does.
+//! The planned timeline against the sequencer.
 
 use proptest::prelude::*;
 use saggar_core::programme::{
@@ -6,7 +6,7 @@ use saggar_core::programme::{
 };
 use saggar_core::sequencer::Ending;
 
-use super::Walk;
+use super::SequencerBench;
 use crate::support::{furnace, image, ramp, soak, step};
 
 fn actions() -> impl Strategy<Value = Vec<Action>> {
@@ -35,16 +35,16 @@ proptest! {
     #[test]
     fn ramps_begin_and_last_as_planned(actions in actions()) {
         let steps: Vec<_> = actions.iter().map(|action| step(*action)).collect();
-        let mut walk = Walk::new(START_MC as f32 * 0.001, &steps);
+        let mut bench = SequencerBench::new(START_MC as f32 * 0.001, &steps);
         let mut timeline = Timeline::new();
         for (index, action) in (0u8..).zip(&actions) {
-            let from_c = walk.plan.setpoint.map_or(walk.reading_c, |setpoint| setpoint.celsius);
-            let begun = walk.tick;
+            let from_c = bench.plan.setpoint.map_or(bench.reading_c, |setpoint| setpoint.celsius);
+            let begun = bench.tick;
             // The first tick begins the first step and works on it.
-            while walk.tick == begun || walk.step() == Some(index) {
-                tick(&mut walk);
+            while bench.tick == begun || bench.step() == Some(index) {
+                tick(&mut bench);
             }
-            let took_s = (walk.tick - begun) as f64 * 0.1;
+            let took_s = (bench.tick - begun) as f64 * 0.1;
             let (at_c, basis) = (timeline.setpoint_mc() as f32 * 0.001, timeline.origin());
             let planned_s = timeline.advance(action) as f64 * 0.001;
             let Action::Ramp { .. } = action else { continue };
@@ -62,15 +62,15 @@ proptest! {
                 }
             }
         }
-        prop_assert_eq!(walk.ended(), Some(Ending::Completed));
+        prop_assert_eq!(bench.ended(), Some(Ending::Completed));
     }
 }
 
 /// One tick; a furnace without heat cools down to a cold room.
-fn tick(walk: &mut Walk) {
-    walk.tick(|_| {});
-    if walk.plan.setpoint.is_none() {
-        walk.reading_c = (walk.reading_c - 0.5).max(15.0);
+fn tick(bench: &mut SequencerBench) {
+    bench.tick(|_| {});
+    if bench.plan.setpoint.is_none() {
+        bench.reading_c = (bench.reading_c - 0.5).max(15.0);
     }
 }
 

@@ -3,7 +3,7 @@
 use saggar_core::programme::{Action, Step, VacuumStage};
 use saggar_core::sequencer::{Ending, SequencerInputs, SequencerState};
 
-use super::Walk;
+use super::SequencerBench;
 use crate::support::{ramp, soak, step};
 
 /// 50 hPa from this reading (°C), within ten minutes.
@@ -16,12 +16,12 @@ fn drawn(now: &mut SequencerInputs) {
     now.pressure_pa = Some(5000);
 }
 
-fn reached(walk: &Walk) -> bool {
-    matches!(walk.sequencer.state(), SequencerState::Running(run) if run.vacuum_reached())
+fn reached(bench: &SequencerBench) -> bool {
+    matches!(bench.sequencer.state(), SequencerState::Running(run) if run.vacuum_reached())
 }
 
-fn gathered_ms(walk: &Walk) -> u32 {
-    match walk.sequencer.state() {
+fn gathered_ms(bench: &SequencerBench) -> u32 {
+    match bench.sequencer.state() {
         SequencerState::Running(run) => run.counted_ms(),
         SequencerState::Idle | SequencerState::Ended(_) => panic!("no firing"),
     }
@@ -29,35 +29,37 @@ fn gathered_ms(walk: &Walk) -> u32 {
 
 /// A ramp comes to a stand within its braking distance, and goes on with the pressure.
 #[test]
-fn a_ramp_waits() {
+fn a_ramp_waits_for_the_vacuum() {
     let steps = [Step { action: ramp(950, 30), vacuum: Some(stage(870)) }, step(soak(60))];
-    let mut walk = Walk::new(850.0, &steps);
-    while walk.tick(|_| {}).vacuum_pa.is_none() {
-        assert!(walk.reading_c < 870.0, "no vacuum at {} °C", walk.reading_c);
+    let mut bench = SequencerBench::new(850.0, &steps);
+    while bench.tick(|_| {}).vacuum_pa.is_none() {
+        assert!(bench.reading_c < 870.0, "no vacuum at {} °C", bench.reading_c);
     }
     for _ in 0..1000 {
-        assert_eq!(walk.tick(|_| {}).vacuum_pa, Some(5000));
+        assert_eq!(bench.tick(|_| {}).vacuum_pa, Some(5000));
     }
-    let setpoint = walk.plan.setpoint.unwrap();
+    let setpoint = bench.plan.setpoint.unwrap();
     assert!(setpoint.rate_k_per_s.abs() < 1.0e-6 && setpoint.celsius < 881.0, "{setpoint:?}");
-    walk.until(1, drawn);
+    bench.until(1, drawn);
 }
 
 /// Nor does it end, also where the stage begins with its last kelvin, nor as the last step.
 #[test]
 fn no_step_that_heats_ends_before_the_pressure_is_there() {
     for from_c in [899, 900] {
-        let mut walk =
-            Walk::new(890.0, &[Step { action: ramp(900, 30), vacuum: Some(stage(from_c)) }]);
+        let mut bench = SequencerBench::new(
+            890.0,
+            &[Step { action: ramp(900, 30), vacuum: Some(stage(from_c)) }],
+        );
         for _ in 0..3000 {
             // Half a kelvin short, as a furnace is.
-            walk.tick(|now| now.reading_c = now.reading_c.map(|reading| reading - 0.5));
+            bench.tick(|now| now.reading_c = now.reading_c.map(|reading| reading - 0.5));
         }
-        assert_eq!(walk.step(), Some(0), "from {from_c} °C: ended without a vacuum");
+        assert_eq!(bench.step(), Some(0), "from {from_c} °C: ended without a vacuum");
         for _ in 0..11 {
-            walk.tick(drawn);
+            bench.tick(drawn);
         }
-        assert_eq!(walk.ended(), Some(Ending::Completed), "from {from_c} °C");
+        assert_eq!(bench.ended(), Some(Ending::Completed), "from {from_c} °C");
     }
 }
 
@@ -70,39 +72,39 @@ fn a_soak_does_not_count_while_it_waits() {
         Step { action: soak(60), vacuum: Some(stage(900)) },
         step(soak(1)),
     ];
-    let mut walk = Walk::new(890.0, &steps);
+    let mut bench = SequencerBench::new(890.0, &steps);
     let short =
         |now: &mut SequencerInputs| now.reading_c = now.reading_c.map(|reading| reading - 1.0);
-    walk.until(1, short);
+    bench.until(1, short);
     // Longer than its patience of ten minutes.
     for _ in 0..6100 {
-        assert_eq!(walk.tick(short).vacuum_pa, Some(5000));
+        assert_eq!(bench.tick(short).vacuum_pa, Some(5000));
     }
     // The tick in which the pump was told.
-    assert!(gathered_ms(&walk) <= 100, "{} ms at atmosphere", gathered_ms(&walk));
-    let before = walk.tick;
-    walk.until(2, |now| {
+    assert!(gathered_ms(&bench) <= 100, "{} ms at atmosphere", gathered_ms(&bench));
+    let before = bench.tick;
+    bench.until(2, |now| {
         short(now);
         drawn(now);
     });
-    assert!((609..=611).contains(&(walk.tick - before)), "{} ticks", walk.tick - before);
+    assert!((609..=611).contains(&(bench.tick - before)), "{} ticks", bench.tick - before);
 }
 
 /// Other values make another stage: its pressure is not there because that of the last one was.
 #[test]
-fn a_second_stage_starts_anew() {
+fn another_stage_starts_its_own_pump_down() {
     let first = VacuumStage { to_pa: 10_000, ..stage(20) };
     let second = VacuumStage { to_pa: 5001, within_ms: 30_000, ..stage(805) };
     let steps = [
         Step { action: ramp(810, 30), vacuum: Some(first) },
         Step { action: ramp(900, 30), vacuum: Some(second) },
     ];
-    let mut walk = Walk::new(800.0, &steps);
+    let mut bench = SequencerBench::new(800.0, &steps);
     let weak = |now: &mut SequencerInputs| now.pressure_pa = Some(9999);
-    walk.until(1, weak);
+    bench.until(1, weak);
     let mut ticks = 0;
-    while !walk.tick(weak).vacuum_overdue {
-        assert!(!reached(&walk), "5001 Pa reached at 9999");
+    while !bench.tick(weak).vacuum_overdue {
+        assert!(!reached(&bench), "5001 Pa reached at 9999");
         ticks += 1;
         assert!(ticks <= 302, "not overdue after 30 s");
     }
@@ -110,61 +112,61 @@ fn a_second_stage_starts_anew() {
 
 /// The same values go on: the pump is not told to begin again.
 #[test]
-fn the_same_stage_goes_on() {
+fn consecutive_steps_share_a_stage() {
     let carried = Some(stage(20));
     let steps = [
         Step { action: ramp(810, 30), vacuum: carried },
         Step { action: soak(60), vacuum: carried },
     ];
-    let mut walk = Walk::new(800.0, &steps);
-    walk.until(1, drawn);
-    assert!(reached(&walk));
-    walk.tick(drawn);
-    assert!(reached(&walk));
+    let mut bench = SequencerBench::new(800.0, &steps);
+    bench.until(1, drawn);
+    assert!(reached(&bench));
+    bench.tick(drawn);
+    assert!(reached(&bench));
 }
 
 /// One good reading of a noisy gauge is no vacuum: it has to last a second.
 #[test]
-fn a_dip_is_not_reached() {
+fn a_short_dip_does_not_count_as_reached() {
     let steps = [Step { action: ramp(900, 30), vacuum: Some(stage(20)) }];
-    let mut walk = Walk::new(800.0, &steps);
+    let mut bench = SequencerBench::new(800.0, &steps);
     for tick in 0..300 {
         let pa = if tick % 10 == 9 { 5001 } else { 5000 };
-        walk.tick(|now| now.pressure_pa = Some(pa));
-        assert!(!reached(&walk), "tick {tick}");
+        bench.tick(|now| now.pressure_pa = Some(pa));
+        assert!(!reached(&bench), "tick {tick}");
     }
     for _ in 0..9 {
-        walk.tick(drawn);
-        assert!(!reached(&walk));
+        bench.tick(drawn);
+        assert!(!reached(&bench));
     }
-    walk.tick(drawn);
-    assert!(reached(&walk));
+    bench.tick(drawn);
+    assert!(reached(&bench));
     // Twice the pressure is still there, more is lost, and so is a gauge that does not answer.
-    walk.tick(|now| now.pressure_pa = Some(10_000));
-    assert!(reached(&walk));
+    bench.tick(|now| now.pressure_pa = Some(10_000));
+    assert!(reached(&bench));
     for lost in [Some(10_001), None] {
-        walk.tick(|now| now.pressure_pa = lost);
-        assert!(!reached(&walk), "{lost:?}");
+        bench.tick(|now| now.pressure_pa = lost);
+        assert!(!reached(&bench), "{lost:?}");
         for _ in 0..10 {
-            walk.tick(drawn);
+            bench.tick(drawn);
         }
-        assert!(reached(&walk));
+        assert!(reached(&bench));
     }
 }
 
 /// A leak that comes and goes uses up the stage's time as one that stays.
 #[test]
-fn waits_add_up() {
+fn waiting_times_add_up() {
     let within = VacuumStage { within_ms: 30_000, ..stage(20) };
     let steps = [Step { action: ramp(1100, 10), vacuum: Some(within) }];
-    let mut walk = Walk::new(800.0, &steps);
+    let mut bench = SequencerBench::new(800.0, &steps);
     let mut waited = 0;
     loop {
         // Five seconds of every fifteen.
-        let leaks = walk.tick % 150 < 50;
-        let plan = walk.tick(|now| now.pressure_pa = Some(if leaks { 90_000 } else { 4000 }));
-        assert!(walk.tick < 3000, "never overdue");
-        waited += u32::from(!reached(&walk));
+        let leaks = bench.tick % 150 < 50;
+        let plan = bench.tick(|now| now.pressure_pa = Some(if leaks { 90_000 } else { 4000 }));
+        assert!(bench.tick < 3000, "never overdue");
+        waited += u32::from(!reached(&bench));
         if plan.vacuum_overdue {
             break;
         }
@@ -175,13 +177,13 @@ fn waits_add_up() {
 /// The pump never draws on an open chamber, also where a firing begins by cooling with the lift
 /// down.
 #[test]
-fn nothing_is_drawn_from_an_open_chamber() {
+fn an_open_chamber_is_not_pumped() {
     let cool = Step { action: Action::Cool { below_mc: 100_000 }, vacuum: Some(stage(200)) };
-    let mut walk = Walk::new(800.0, &[cool]);
+    let mut bench = SequencerBench::new(800.0, &[cool]);
     for _ in 0..600 {
-        let plan = walk.tick(|now| (now.shut, now.open) = (false, true));
+        let plan = bench.tick(|now| (now.shut, now.open) = (false, true));
         assert_eq!(plan.vacuum_pa, None);
     }
-    let plan = walk.tick(|now| (now.shut, now.open) = (true, false));
+    let plan = bench.tick(|now| (now.shut, now.open) = (true, false));
     assert_eq!(plan.vacuum_pa, Some(5000), "shut, it draws");
 }

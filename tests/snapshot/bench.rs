@@ -1,4 +1,4 @@
-//! On the bench: every kind of step, and around every fault.
+//! Snapshots on the bench: in every kind of step, and around every trip.
 
 use std::collections::BTreeSet;
 
@@ -10,7 +10,7 @@ use saggar_core::sequencer::{Ending, SequencerState};
 use super::{FOLLOWED, Followers, events};
 use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, vacuum};
 
-/// What the snapshots were taken of.
+/// The states in which snapshots were taken.
 #[derive(Default)]
 struct Seen {
     snapshots: u32,
@@ -103,7 +103,7 @@ fn hotter(it: &mut Tick, kelvin: f64) {
 
 type Spoil = fn(u32, &mut Tick);
 
-/// What is spoilt, and for how long: the count runs from the first spoilt tick.
+/// The faults. The first argument counts from the first faulty tick.
 const FAULTS: [Spoil; 10] = [
     |_, it| it.inputs.limit = None,
     |_, it| it.inputs.control.as_mut().expect("a sample").emf_nv = 0,
@@ -128,7 +128,7 @@ const FAULTS: [Spoil; 10] = [
 ];
 
 #[test]
-fn around_every_fault() {
+fn snapshots_around_every_trip() {
     let steps = [
         Step { action: ramp(900, 30), vacuum: Some(vacuum(700)) },
         Step { action: soak(7200), vacuum: Some(vacuum(700)) },

@@ -1,4 +1,4 @@
-//! Bytes that are no snapshot, or another's: refused, and never a panic.
+//! Malformed snapshots and snapshots of another programme are refused, without a panic.
 
 use proptest::prelude::*;
 use saggar_core::controller::{LoadError, RestoreError};
@@ -9,7 +9,7 @@ use saggar_core::{Controller, Inputs};
 use super::{bytes, restored};
 use crate::support::{Bench, furnace, image, ramp, soak, step};
 
-/// In the soak behind a ramp.
+/// A bench in the soak after a ramp.
 fn soaking() -> Bench {
     let mut bench = Bench::firing(800.0, &[step(ramp(805, 60)), step(soak(600))]);
     bench.run(300);
@@ -39,7 +39,7 @@ fn another_programme_is_refused() {
 }
 
 #[test]
-fn other_bytes_are_refused() {
+fn malformed_snapshots_are_refused() {
     let bench = soaking();
     let snapshot = bytes(&bench.core);
     let image = bench.core.programme();
@@ -55,9 +55,9 @@ fn other_bytes_are_refused() {
     assert_eq!(refused(&longer), Some(RestoreError::Malformed));
 }
 
-/// The step at hand is read from the programme: it must be there.
+/// The current step is read from the programme, which must have it.
 #[test]
-fn a_step_that_is_not_there_is_refused() {
+fn a_missing_step_is_refused() {
     let bench = soaking();
     let snapshot = bytes(&bench.core);
     let image = bench.core.programme();
@@ -72,7 +72,7 @@ fn a_step_that_is_not_there_is_refused() {
 }
 
 #[test]
-fn no_room_is_no_snapshot() {
+fn a_snapshot_that_does_not_fit_is_not_written() {
     let bench = soaking();
     let length = bytes(&bench.core).len();
     let mut room = vec![0; length];
@@ -80,8 +80,8 @@ fn no_room_is_no_snapshot() {
     assert_eq!(bench.core.save_snapshot(&mut room), Some(length));
 }
 
-/// Runs whatever came of the bytes.
-fn survives(core: &mut Controller, inputs: &Inputs) {
+/// Runs a restored controller for a while.
+fn run_some_ticks(core: &mut Controller, inputs: &Inputs) {
     for tick in 0..300 {
         core.step(Instant::from_millis(tick * 100), inputs);
         core.status();
@@ -93,7 +93,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 2_048, ..ProptestConfig::default() })]
 
     #[test]
-    fn a_spoilt_snapshot_never_panics(
+    fn a_corrupted_snapshot_never_panics(
         spoilt in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..6),
     ) {
         let mut bench = Bench::firing(800.0, &[step(ramp(805, 60)), step(soak(600))]);
@@ -106,7 +106,7 @@ proptest! {
         let image = bench.core.programme().cloned();
         if let Ok(mut core) = restored(&furnace(), image.as_ref(), &snapshot) {
             bench.run(1);
-            survives(&mut core, &bench.told().1);
+            run_some_ticks(&mut core, &bench.told().1);
         }
     }
 
@@ -114,7 +114,7 @@ proptest! {
     fn arbitrary_bytes_never_panic(rest in prop::collection::vec(any::<u8>(), 0..260)) {
         let snapshot = [&[1u8, 0][..], &rest].concat();
         if let Ok(mut core) = restored(&furnace(), None, &snapshot) {
-            survives(&mut core, &Inputs::default());
+            run_some_ticks(&mut core, &Inputs::default());
         }
     }
 }

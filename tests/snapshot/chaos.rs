@@ -1,4 +1,4 @@
-//! Whatever comes in: a bench where anything goes wrong at any time.
+//! Snapshots on a bench with random faults at random times.
 
 use proptest::prelude::*;
 use saggar_core::programme::{Action, Step};
@@ -68,7 +68,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 
     #[test]
-    fn whatever_comes_in(seed: u64, from_c in 20.0f64..900.0, every in 13u32..97) {
+    fn snapshots_amid_random_faults(seed: u64, from_c in 20.0f64..900.0, every in 13u32..97) {
         let steps = [
             step(ramp(300, 100)),
             Step { action: ramp(900, 100), vacuum: Some(vacuum(500)) },

@@ -1,5 +1,5 @@
-//! A snapshot of the core, taken anywhere, goes on as what it was taken of: the same outputs, the
-//! same status, the same events, and in the end the same memory, bit for bit.
+//! A controller restored from a snapshot continues like the original: same outputs, same status, same
+//! events, and in the end the same state, bit for bit.
 
 mod bench;
 mod bytes;
@@ -15,7 +15,7 @@ use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, Inputs, Outputs};
 
-/// Ticks for which a restored controller is followed.
+/// Ticks for which a restored controller is compared with the original.
 const FOLLOWED: u32 = 2_000;
 
 /// A snapshot as bytes.
@@ -40,11 +40,11 @@ fn events(core: &mut Controller) -> Vec<Event> {
     core::iter::from_fn(|| core.take_event()).collect()
 }
 
-/// Controllers that were restored from snapshots of one, and must do as it does.
+/// Controllers that were restored from snapshots of one original, and must behave like it.
 struct Followers {
     furnace: Furnace,
     list: Vec<(Controller, u32, String)>,
-    /// Those that were followed to their end.
+    /// Number of restored controllers that were compared to the end.
     done: u32,
     /// The longest snapshot so far.
     longest: usize,
@@ -55,7 +55,7 @@ impl Followers {
         Self { furnace: furnace.clone(), list: Vec::new(), done: 0, longest: 0 }
     }
 
-    /// Takes a snapshot. Its events must have been taken.
+    /// Takes a snapshot and restores it. The original must have no pending events.
     fn begin(&mut self, core: &Controller) {
         let snapshot = bytes(core);
         self.longest = self.longest.max(snapshot.len());

@@ -1,4 +1,4 @@
-//! How long the bytes can get, of a snapshot and of a furnace.
+//! Maximum lengths of an encoded snapshot and of encoded furnace data.
 
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
 use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace, VacuumSystem};
@@ -18,8 +18,8 @@ fn encoded(value: &impl Serialize) -> Vec<u8> {
     postcard::to_slice(value, &mut room).expect("room").to_vec()
 }
 
-/// Every option there, every integer at its longest. What is written here is the format, so that a
-/// change of it is noticed.
+/// Every option present, every integer at its maximum. The values are written out field by field, so
+/// that a change of the format fails the test.
 #[test]
 fn the_longest_snapshot() {
     let steps: Vec<_> = (1..=64).map(|index| step(ramp(900 + index, 30))).collect();

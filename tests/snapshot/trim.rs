@@ -1,4 +1,4 @@
-//! The trim alone: what the `pid` crate keeps to itself comes back through its front door.
+//! The trim alone: the private state of the `pid` crate is restored through its public interface.
 
 use proptest::prelude::*;
 use saggar_core::control::{Trim, TrimGains};
@@ -26,7 +26,7 @@ fn through_bytes(trim: &Trim) -> Trim {
 
 proptest! {
     #[test]
-    fn a_trim_goes_on_bit_for_bit(steps in any_steps(), at in any::<prop::sample::Index>()) {
+    fn a_restored_trim_continues_bit_for_bit(steps in any_steps(), at in any::<prop::sample::Index>()) {
         let (before, after) = steps.split_at(at.index(steps.len()));
         let mut trim = Trim::new(0.1);
         for sample in before {

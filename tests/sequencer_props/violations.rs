@@ -1,4 +1,4 @@
-//! `verify` says everything that is wrong, not only the first.
+//! `verify` reports every violation, not only the first.
 
 use saggar_core::programme::{
     Action, Step, VIOLATIONS_MAX, VacuumStage, Violation, ViolationKind, verify,
@@ -15,7 +15,7 @@ fn at(step: u8, fault: ViolationKind) -> Violation {
 }
 
 #[test]
-fn a_good_programme_has_none() {
+fn a_valid_programme_has_no_violations() {
     let steps = [
         step(ramp(400, 60)),
         Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
@@ -30,9 +30,9 @@ fn a_good_programme_has_none() {
     assert_eq!(faults(&steps), []);
 }
 
-/// One programme with every fault that a step can have: each is told, once, where it is.
+/// A programme with every violation that a step can have: each is reported once, at its step.
 #[test]
-fn every_fault_is_found() {
+fn every_violation_is_reported_once() {
     let bad_stage = VacuumStage { from_mc: 0, to_pa: 2999, within_ms: 0 };
     let steps = [
         step(soak(60)),
@@ -77,7 +77,7 @@ fn every_fault_is_found() {
 }
 
 #[test]
-fn faults_of_the_whole() {
+fn violations_of_the_whole_programme() {
     assert_eq!(faults(&[]), [Violation { step: None, kind: ViolationKind::NoSteps }]);
     let mut without_pump = furnace();
     without_pump.vacuum = None;
@@ -86,9 +86,9 @@ fn faults_of_the_whole() {
     assert_eq!(found.list.as_slice(), [at(0, ViolationKind::NoPump)]);
 }
 
-/// A chamber that stands open is not pumped, whatever the step does.
+/// An open chamber is not pumped, whatever the step does.
 #[test]
-fn an_open_chamber_takes_no_vacuum() {
+fn a_vacuum_stage_on_an_open_chamber_is_a_violation() {
     let stage = Some(vacuum(0));
     let cool = Action::Cool { below_mc: 30_000 };
     let steps = [
@@ -105,7 +105,7 @@ fn an_open_chamber_takes_no_vacuum() {
 /// A stage that begins hotter than any step under it would pass for one that was reached. It is
 /// told once, where it begins.
 #[test]
-fn a_stage_that_never_begins_is_found() {
+fn a_vacuum_stage_that_never_starts_is_a_violation() {
     let under = |action, from_c| Step { action, vacuum: Some(vacuum(from_c)) };
     let steps =
         |from_c| [step(ramp(600, 60)), under(ramp(900, 60), from_c), under(soak(60), from_c)];
@@ -116,9 +116,9 @@ fn a_stage_that_never_begins_is_found() {
     assert_eq!(faults(&[step(ramp(900, 60)), under(soak(60), 900)]), []);
 }
 
-/// More than there is room for: the rest is counted.
+/// Violations beyond the capacity of the list are only counted.
 #[test]
-fn findings_beyond_the_room_are_counted() {
+fn violations_beyond_the_capacity_are_counted() {
     let steps = [step(Action::Ramp { to_mc: i32::MAX, rate_mk_per_min: 0 }); 40];
     let found = verify(&image(&steps), &furnace());
     assert_eq!(found.list.len(), VIOLATIONS_MAX);

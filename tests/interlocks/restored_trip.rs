@@ -1,4 +1,4 @@
-//! A trip that nobody accepted is latched again when the power comes back.
+//! A trip that was not accepted before a power failure is latched again.
 
 use saggar_core::Cause;
 use saggar_core::events::EventKind;
@@ -8,14 +8,14 @@ use saggar_core::sensors::ThermocoupleType;
 use super::{assert_safe, long_firing, restarts};
 use crate::support::{Bench, Tick, image, sample, step};
 
-/// A furnace at this temperature (°C) that comes up after a trip.
+/// A furnace at this temperature (°C) at power-up, with this trip restored.
 fn after(cause: Cause, celsius: f64) -> Bench {
     let mut bench = Bench::at_power_up(celsius, &long_firing(900));
     bench.core.restore_trip(cause);
     bench
 }
 
-/// Whether the cause can still be seen by a furnace at rest, and how.
+/// The fault that makes a cause present on an idle furnace; `None` if it cannot be detected there.
 fn there(cause: Cause) -> Option<fn(&mut Tick)> {
     match cause {
         Cause::SensorOpen => Some(|tick| tick.inputs.control = None),
@@ -30,7 +30,7 @@ fn there(cause: Cause) -> Option<fn(&mut Tick)> {
         Cause::HeaterStuckOn => Some(|tick| tick.inputs.heater_current_ma = Some(9_000)),
         Cause::ClosureOpen => Some(|tick| tick.inputs.closure.shut = false),
         Cause::TickOverrun => Some(|tick| tick.millis = 400),
-        // A changed programme is not loaded again; of the others nothing is seen at rest.
+        // A changed programme is not loaded again; an idle furnace shows nothing of the others.
         Cause::ProgrammeChanged | Cause::HeaterWithoutEffect | Cause::VacuumLate => None,
     }
 }
@@ -41,7 +41,7 @@ fn reads(tick: &mut Tick, celsius: f64) {
 }
 
 #[test]
-fn every_cause_outlives_the_power() {
+fn every_trip_survives_a_power_failure() {
     for cause in Cause::ALL {
         let mut bench = after(cause, 700.0);
         assert_eq!(bench.tripped(), Some(cause), "before the first tick");
@@ -69,7 +69,7 @@ fn every_cause_outlives_the_power() {
 }
 
 #[test]
-fn a_cause_that_is_still_there_is_not_accepted() {
+fn a_trip_is_not_accepted_while_its_cause_is_present() {
     let mut seen = 0;
     for cause in Cause::ALL {
         let Some(spoil) = there(cause) else { continue };
@@ -84,8 +84,8 @@ fn a_cause_that_is_still_there_is_not_accepted() {
     assert_eq!(seen, 8);
 }
 
-/// The programme that tripped is forgotten. Without another one, or with one that has no ramp, the
-/// furnace's own limit for programmes says what is too hot.
+/// The programme that tripped is not known any more. Without another one, or with one that has no
+/// ramp, the furnace's maximum setpoint applies.
 #[test]
 fn a_programme_trip_without_a_ramp_uses_the_furnace_limit() {
     let cool = [step(Action::Cool { below_mc: 100_000 })];
@@ -111,9 +111,9 @@ fn a_programme_trip_without_a_ramp_uses_the_furnace_limit() {
     }
 }
 
-/// It adds a latch and does nothing else.
+/// Restoring a trip only adds a latch.
 #[test]
-fn the_first_cause_stays_and_a_firing_is_left_alone() {
+fn a_restored_trip_changes_no_other_trip_and_no_firing() {
     let mut bench = after(Cause::VacuumLate, 700.0);
     bench.core.restore_trip(Cause::SensorOpen);
     assert_eq!(bench.tripped(), Some(Cause::VacuumLate));
@@ -124,9 +124,9 @@ fn the_first_cause_stays_and_a_firing_is_left_alone() {
     assert!(bench.out.heater_cycles != 0, "the firing goes on");
 }
 
-/// Another programme that is loaded afterwards does not excuse it.
+/// Loading another programme does not clear the trip.
 #[test]
-fn loading_clears_nothing() {
+fn loading_a_programme_clears_no_trip() {
     let mut bench = after(Cause::AboveProgrammeLimit, 700.0);
     let hotter = image(&long_firing(1100));
     bench.core.load(hotter.bytes(), &hotter.digest()).unwrap();

@@ -1,4 +1,4 @@
-//! The interlock alone, with facts that no furnace ever gave.
+//! The interlock alone, with arbitrary inputs, most of them impossible on a real furnace.
 
 use proptest::prelude::*;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
@@ -6,10 +6,10 @@ use saggar_core::furnace::Furnace;
 use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
 use saggar_core::sensors::SensorFault;
 
-use super::{belief, healthy};
+use super::{estimate_at, healthy};
 use crate::support::{celsius, furnace};
 
-/// Any number that a float can hold, the troublesome ones often.
+/// Any float, with NaN and infinities often.
 pub(super) fn any_float() -> impl Strategy<Value = f32> {
     prop_oneof![
         4 => -100.0f32..2000.0,
@@ -26,7 +26,7 @@ fn any_celsius() -> impl Strategy<Value = f32> {
 }
 
 fn any_channel() -> impl Strategy<Value = Result<ChannelEstimate, SensorFault>> {
-    let belief = (any_celsius(), any_celsius(), any_float(), any::<bool>()).prop_map(
+    let estimate_at = (any_celsius(), any_celsius(), any_float(), any::<bool>()).prop_map(
         |(value, worst, rate_k_per_s, at_most)| {
             let (celsius, worst) = (celsius(value), celsius(worst));
             Ok(ChannelEstimate {
@@ -42,10 +42,10 @@ fn any_channel() -> impl Strategy<Value = Result<ChannelEstimate, SensorFault>> 
         Just(SensorFault::Open),
         Just(SensorFault::Implausible)
     ];
-    prop_oneof![6 => belief, 1 => fault.prop_map(Err)]
+    prop_oneof![6 => estimate_at, 1 => fault.prop_map(Err)]
 }
 
-/// A furnace some of whose numbers are not even numbers.
+/// A furnace in which some numbers may be NaN or infinite.
 pub(super) fn any_furnace() -> impl Strategy<Value = Furnace> {
     let odd = || prop_oneof![3 => Just(None), 1 => any_float().prop_map(Some)];
     (odd(), odd(), odd(), odd(), odd(), odd(), 900.0f32..1300.0).prop_map(
@@ -104,7 +104,7 @@ proptest! {
         for (control, limit, rest) in ticks {
             let estimate = Estimate { control, limit };
             let [shut, on_time, programme_intact] = rest.flags;
-            let facts = InterlockInputs {
+            let inputs = InterlockInputs {
                 estimate: &estimate,
                 demand: rest.asked,
                 commanded_duty: rest.commanded,
@@ -114,46 +114,46 @@ proptest! {
                 programme_intact,
             };
             let tripped = interlock.trip();
-            let judged = interlock.evaluate(&furnace, &facts);
+            let judged = interlock.evaluate(&furnace, &inputs);
             if let Some(cause) = tripped {
                 prop_assert_eq!(interlock.trip(), Some(cause), "the first cause wins");
                 prop_assert_eq!(judged.map(drop), Err(PermitError::Tripped(cause)));
                 continue;
             }
             if judged.is_ok() {
-                proven(&furnace, &facts)?;
+                proven(&furnace, &inputs)?;
             }
         }
     }
 
-    /// Healthy facts do get a permit: the search above is not about nothing.
+    /// Healthy inputs do get a permit: the search above is not about nothing.
     #[test]
-    fn healthy_facts_get_a_permit(at in 300.0f32..1100.0, apart in -30.0f32..30.0) {
-        let estimate = Estimate { control: Ok(belief(at)), limit: Ok(belief(at + apart)) };
-        let facts = healthy(&estimate, at + 5.0);
-        prop_assert!(Interlock::default().evaluate(&furnace(), &facts).is_ok());
+    fn healthy_inputs_get_a_permit(at in 300.0f32..1100.0, apart in -30.0f32..30.0) {
+        let estimate = Estimate { control: Ok(estimate_at(at)), limit: Ok(estimate_at(at + apart)) };
+        let inputs = healthy(&estimate, at + 5.0);
+        prop_assert!(Interlock::default().evaluate(&furnace(), &inputs).is_ok());
     }
 }
 
 /// Said the other way round than the interlock says it: every `is` here must be a true number.
-fn proven(furnace: &Furnace, facts: &InterlockInputs<'_>) -> Result<(), TestCaseError> {
-    prop_assert!(facts.demand.firing && facts.demand.heat);
-    prop_assert!(facts.shut && facts.on_time && facts.programme_intact);
+fn proven(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Result<(), TestCaseError> {
+    prop_assert!(inputs.demand.firing && inputs.demand.heat);
+    prop_assert!(inputs.shut && inputs.on_time && inputs.programme_intact);
     let limits = &furnace.limits;
     for (channel, room) in
-        [(&facts.estimate.control, 0.0), (&facts.estimate.limit, limits.disagree_max_k)]
+        [(&inputs.estimate.control, 0.0), (&inputs.estimate.limit, limits.disagree_max_k)]
     {
-        let Ok(belief) = channel else {
+        let Ok(estimate_at) = channel else {
             return Err(TestCaseError::fail("a permit without a channel"));
         };
-        let worst = f64::from(belief.worst_case.get());
-        let ceiling = facts.demand.setpoint_max_c + limits.overshoot_max_k + room;
+        let worst = f64::from(estimate_at.worst_case.get());
+        let ceiling = inputs.demand.setpoint_max_c + limits.overshoot_max_k + room;
         prop_assert!(!ceiling.is_nan(), "a permit under a limit that is no number");
         prop_assert!(worst < f64::from(limits.furnace_max.get()));
         // At its floor a limit channel says nothing about a ceiling below it.
-        prop_assert!(worst < f64::from(ceiling) || belief.is_upper_bound);
+        prop_assert!(worst < f64::from(ceiling) || estimate_at.is_upper_bound);
     }
-    let floor = facts.estimate.control.is_ok_and(|belief| belief.is_upper_bound);
+    let floor = inputs.estimate.control.is_ok_and(|estimate_at| estimate_at.is_upper_bound);
     prop_assert!(!floor, "a sensor at its floor leads");
     Ok(())
 }

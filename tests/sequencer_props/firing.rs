@@ -1,4 +1,4 @@
-//! The sequencer alone, with programmes that a furnace may run and plants that no furnace is.
+//! The sequencer alone, with arbitrary valid programmes and arbitrary plants.
 
 use proptest::prelude::*;
 use saggar_core::programme::{Action, ProgrammeImage, Step, VacuumStage, verify};
@@ -181,7 +181,8 @@ fn check(
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(192))]
 
-    /// Never hotter or faster than written, only forward, time only inside the band, and an end.
+    /// A firing is never hotter or faster than its programme, only moves forward, counts soak time only
+    /// inside the band, and ends.
     #[test]
     fn a_firing_keeps_to_its_programme(
         (steps, image) in valid_programme(),

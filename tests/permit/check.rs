@@ -1,4 +1,4 @@
-//! What is admitted is not yet taken, and is looked at again when it is.
+//! A checked programme is not loaded yet, and loading it checks it again.
 
 use saggar_core::Controller;
 use saggar_core::controller::LoadError;
@@ -7,7 +7,7 @@ use saggar_core::programme::{ImageError, Violation, ViolationKind};
 use crate::support::{Bench, celsius, furnace, image, ramp, soak, step};
 
 #[test]
-fn to_admit_changes_nothing() {
+fn checking_a_programme_loads_nothing() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
@@ -19,7 +19,7 @@ fn to_admit_changes_nothing() {
 }
 
 #[test]
-fn a_firing_that_began_since_keeps_its_programme() {
+fn a_checked_programme_is_not_loaded_into_a_firing() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
     let mut bench = Bench::new(800.0, &steps);
     let other = image(&[step(ramp(1100, 100)), step(soak(60))]);
@@ -33,7 +33,7 @@ fn a_firing_that_began_since_keeps_its_programme() {
 
 /// The same reasons as for loading.
 #[test]
-fn what_is_not_loaded_is_not_admitted() {
+fn check_and_load_report_the_same_errors() {
     let mut core = Controller::new(furnace());
     let good = image(&[step(ramp(900, 30))]);
     let hot = image(&[step(ramp(1181, 30))]);
@@ -45,9 +45,9 @@ fn what_is_not_loaded_is_not_admitted() {
     assert_eq!(why, Err(LoadError::Image(ImageError::DigestMismatch)));
 }
 
-/// What another furnace admitted is nothing to this one.
+/// A check for one furnace is worth nothing on another.
 #[test]
-fn another_furnaces_word_does_not_count() {
+fn a_programme_checked_for_another_furnace_is_checked_again() {
     let programme = image(&[step(ramp(1000, 30))]);
     let admitted =
         Controller::new(furnace()).check_programme(programme.bytes(), &programme.digest());
