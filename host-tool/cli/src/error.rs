@@ -55,7 +55,7 @@ pub enum CliError {
     #[error(transparent)]
     Client(saggar_client::ClientError),
     /// A stand-in cannot run.
-    #[error(transparent)]
+    #[error("{}{}", .0, option_advice(.0))]
     StandIn(#[from] saggar_standin::StandInError),
     /// The device refuses a programme.
     #[error("the device refuses: {0}")]
@@ -92,6 +92,20 @@ impl CliError {
             | Self::RefusedByDevice(_)
             | Self::Output(_) => &[],
         }
+    }
+}
+
+/// What to change on the command line when the firmware of a stand-in does not run.
+const fn option_advice(error: &saggar_standin::StandInError) -> &'static str {
+    use saggar_bench::BenchError;
+    let saggar_standin::StandInError::Bench(error) = error else { return "" };
+    match error {
+        BenchError::Flash | BenchError::NoSettings => {
+            "; name a new file for --memory, or leave the option out"
+        }
+        BenchError::NoImage(_) => "; build it with `.ci/boards`, or name another with --image",
+        BenchError::NoEmulator => "; install it, or leave out --image",
+        BenchError::Silent | BenchError::CoresDiffer(_) | BenchError::Window(_) => "",
     }
 }
 

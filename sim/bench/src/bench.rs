@@ -1,8 +1,8 @@
-//! The one loop: a furnace, firmware in front of it, an operator, and whoever watches. Its clock is
-//! only counted.
+//! The loop that steps a furnace, firmware, an operator and an observer. Its clock counts ticks and
+//! does not follow real time.
 //!
-//! Firmware sees nothing but [`Inputs`], moves nothing but through [`Outputs`], and what it asked
-//! for takes effect in the tick after, as it does on a board.
+//! The firmware sees only [`Inputs`] and acts only through [`Outputs`], which take effect in the next
+//! tick, as on a board.
 
 use std::ops::ControlFlow;
 
@@ -18,33 +18,33 @@ use crate::operator::Operator;
 use crate::trace::{MeasurementReader, Row};
 use crate::world::World;
 
-/// A furnace that is fired.
+/// A furnace with firmware, operator and observer.
 #[derive(Clone)]
 pub struct Bench<F, P, O> {
-    /// What decides.
+    /// The firmware under test.
     pub firmware: F,
-    /// Who presses the buttons.
+    /// Presses the buttons.
     pub operator: P,
-    /// What watches.
+    /// Records the firing.
     pub observer: O,
     world: World,
     meter: MeasurementReader,
     inputs: Inputs,
     outputs: Outputs,
     was_firing: bool,
-    /// A firing has begun before the one at hand was handed over.
+    /// Another firing began before the current one was collected.
     again: bool,
     /// Ticks since power-up.
     ticks: u64,
-    /// Events of the last tick, and those that no row has had yet.
+    /// Events of the last tick, and events not yet reported with a row.
     events: Vec<Event>,
     untold: Vec<Event>,
-    /// A firing of so many ticks is given up.
+    /// Number of ticks after which a firing is aborted.
     ticks_max: u64,
 }
 
 impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
-    /// A furnace that stands still.
+    /// A furnace at rest.
     pub fn new(world: World, firmware: F, operator: P, observer: O) -> Self {
         let device = firmware.core().furnace();
         let ticks_max = u64::from(device.limits.firing_max_s) * 10 + 1_000;
@@ -65,10 +65,10 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         }
     }
 
-    /// Runs until a firing is over, or until `between`, which is asked after every tick, breaks.
+    /// Runs to the end of a firing, or until `between`, called after every tick, breaks.
     ///
     /// # Errors
-    /// Why the firmware does not answer, or what `between` says.
+    /// The firmware does not answer, or `between` fails.
     pub fn run<B, E: From<F::Error>>(
         &mut self,
         mut between: impl FnMut(&mut Self) -> Result<ControlFlow<B>, E>,
@@ -84,11 +84,11 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         }
     }
 
-    /// One tenth of a second; false once a firing is over, its tail included, and when another one
-    /// begins within that tail. Whoever goes on then has that one counted from its own start.
+    /// Advances one tick. Returns false at the end of a firing, including its tail, and when another
+    /// firing begins within that tail; the next call counts that firing from its own start.
     ///
     /// # Errors
-    /// Why the firmware does not answer.
+    /// The firmware does not answer.
     pub fn step(&mut self) -> Result<bool, F::Error> {
         if self.again {
             self.begin_again();
@@ -114,14 +114,14 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         Ok(self.goes_on())
     }
 
-    /// A firing that begins, or that an operator presses start for in vain, is counted from here.
+    /// Starts counting when a firing begins, or when a start is not accepted.
     fn begin(&mut self, start: bool) {
         let firing = self.firmware.core().is_firing();
         if self.was_firing && !firing {
             self.world.end_firing(self.firmware.status().ending);
         }
         if firing && !self.was_firing {
-            // What happened while nothing was fired belongs to no firing.
+            // Events before the start belong to no firing.
             self.untold.clear();
             self.again = self.world.is_started();
             if !self.again {
@@ -130,13 +130,13 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             }
         } else if start && !self.world.is_started() && self.operator.starts_once() {
             self.world.start_firing(refusal(&self.firmware));
-            // It may have begun and ended within the tick.
+            // It may have started and ended within one tick.
             self.world.end_firing(self.firmware.status().ending);
         }
         self.was_firing = firing;
     }
 
-    /// Counts the firing that began in the last tick.
+    /// Starts counting the firing that began in the last tick.
     fn begin_again(&mut self) {
         self.again = false;
         self.world.start_firing(None);
@@ -144,11 +144,11 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         self.operator.firing_started(self.world.now_ms());
     }
 
-    /// The firing at hand is over: its furnace and what watched it, in exchange for a `fresh` furnace
-    /// and who watches the next. Where another firing has begun already, the furnace stays.
+    /// Collects the furnace and the observer of a finished firing and replaces them by a `fresh` furnace
+    /// and a new observer. If the next firing has begun already, it keeps the furnace.
     ///
     /// # Errors
-    /// Why there is no fresh furnace.
+    /// The fresh furnace cannot be built.
     pub fn start_next<E>(
         &mut self,
         fresh: impl FnOnce() -> Result<World, E>,
@@ -192,12 +192,12 @@ impl<F, P, O> Bench<F, P, O> {
         &self.world
     }
 
-    /// Another firing has begun before this one was handed over.
+    /// Whether another firing began before this one was collected.
     pub const fn next_firing_started(&self) -> bool {
         self.again
     }
 
-    /// The parts of a bench that is not wanted any more.
+    /// Takes the bench apart.
     pub fn into_parts(self) -> (World, F, O) {
         (self.world, self.firmware, self.observer)
     }
@@ -207,29 +207,28 @@ impl<F, P, O> Bench<F, P, O> {
         self.ticks
     }
 
-    /// What the firmware was told in the last tick, and when: other firmware that is told the same,
-    /// tick by tick, answers the same.
+    /// Time and inputs of the last tick. Other firmware with the same inputs, tick by tick, gives the
+    /// same outputs.
     pub const fn last_inputs(&self) -> (Instant, Inputs) {
         (Instant::from_millis(self.world.now_ms()), self.inputs)
     }
 
-    /// What the firmware answered.
+    /// Outputs of the last tick.
     pub const fn outputs(&self) -> Outputs {
         self.outputs
     }
 
-    /// What happened in the last tick, in time since power-up.
+    /// Events of the last tick, in time since power-up.
     pub fn events(&self) -> &[Event] {
         &self.events
     }
 }
 
 impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, O> {
-    /// A second bench that is all as this one is by now, but for the faults ahead of it: from here on
-    /// the two go their own ways. What has struck stays struck; a fault whose time has passed strikes
-    /// at once.
+    /// Copies the bench with other faults scheduled; the two then run independently. Active faults stay
+    /// active; a fault whose time has passed strikes at once.
     ///
-    /// Only firmware that can be copied can be forked:
+    /// Only firmware that implements `Clone` can be forked:
     ///
     /// ```
     /// use saggar_bench::{Bench, firmware::BareCore};
@@ -251,7 +250,7 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
     }
 }
 
-/// Why a press on start was in vain; `None` if a firing runs or ended at once.
+/// Why the start was not accepted; `None` if a firing runs or ended at once.
 fn refusal(firmware: &impl Firmware) -> Option<NotStarted> {
     match (firmware.core().state(), firmware.status().trip) {
         (SequencerState::Running(_) | SequencerState::Ended(_), _) => None,

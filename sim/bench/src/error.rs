@@ -1,38 +1,36 @@
-//! Why firmware on a bench does not run.
+//! Errors of the firmware on a bench.
 
 use std::io;
 use std::path::PathBuf;
 
 use crate::reference_core::MismatchError;
 
-/// Why firmware does not come up, or does not answer.
+/// Why firmware does not boot, or does not answer. What a user can do about it depends on the program
+/// that runs the bench, so that program adds the advice.
 #[derive(Debug, thiserror::Error)]
 pub enum BenchError {
     /// The flash cannot be used.
-    #[error("the stand-in's memory cannot be used: name a new file for --memory, or none")]
+    #[error("the flash contents cannot be used")]
     Flash,
-    /// There is nothing in flash that says who it is.
-    #[error(
-        "the firmware does not come up: there are no settings in its memory; name a new file for \
-         --memory, or none"
-    )]
+    /// The flash holds no settings, so the firmware does not know which furnace it controls.
+    #[error("the firmware does not boot: its flash holds no settings")]
     NoSettings,
-    /// There is no such image.
-    #[error("{} is no image: build it with `.ci/boards`, or name another with --image", .0.display())]
+    /// The image does not exist.
+    #[error("there is no image {}", .0.display())]
     NoImage(PathBuf),
     /// The emulator is not installed.
-    #[error("there is no qemu-system-arm here: install it, or leave out --image")]
+    #[error("qemu-system-arm is not installed")]
     NoEmulator,
-    /// The image does nothing.
+    /// The image does not answer.
     #[error(
-        "the emulated board does not answer: is it an image of firmware/boards/emulated, and no \
-         other process on its port?"
+        "the emulated board does not answer: check that the image is one of firmware/boards/emulated \
+         and that no other process uses its port"
     )]
     Silent,
-    /// The two cores do not agree.
-    #[error("{0}; this must not happen: keep the image and report it")]
+    /// The two cores answered differently.
+    #[error("{0}; this is a bug: keep the image and report it")]
     CoresDiffer(#[from] MismatchError),
-    /// The window to the emulator cannot be read or written.
+    /// The memory shared with the emulator cannot be read or written.
     #[error("the memory shared with the emulator: {0}")]
     Window(#[from] io::Error),
 }

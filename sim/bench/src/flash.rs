@@ -1,5 +1,5 @@
-//! Flash of a device that is not there: in memory, and if somebody keeps it, there too, so that what
-//! was uploaded is there after the next start.
+//! Simulated flash of a device: in memory, and optionally written through to a backing such as a file,
+//! so that an uploaded programme survives a restart.
 
 use std::io;
 
@@ -10,7 +10,7 @@ use saggar_device::store::Store;
 use saggar_device::{DeviceSettings, SETTINGS_BYTES_MAX};
 use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, flash_layout};
 
-/// Keeps what is written to flash, wherever it can: bytes, and the place where they begin.
+/// Stores every write to the flash: the offset and the bytes.
 pub type FlashBacking = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
 
 /// The flash.
@@ -19,30 +19,30 @@ pub struct SimulatedFlash {
     keeper: Option<FlashBacking>,
 }
 
-/// What the flash does not do.
+/// An operation that the flash refuses, or a backing that failed.
 #[derive(Clone, Copy, Debug)]
 pub struct SimulatedFlashError(NorFlashErrorKind);
 
 impl SimulatedFlash {
-    /// Flash that is forgotten at the end.
+    /// Blank flash that is not kept.
     pub fn blank() -> Self {
         Self { bytes: vec![0xFF; FLASH_BYTES], keeper: None }
     }
 
-    /// Flash with these bytes, for looking at only.
+    /// Flash with these bytes, for reading.
     pub fn read_only(bytes: Vec<u8>) -> Self {
         Self { bytes, keeper: None }
     }
 
-    /// Flash with these bytes, each write to which goes into `keeper`, too.
+    /// Flash with these bytes; every write also goes to `keeper`.
     pub fn with_backing(bytes: Vec<u8>, keeper: FlashBacking) -> Self {
         Self { bytes, keeper: Some(keeper) }
     }
 
-    /// Takes these bytes instead, and writes what is different.
+    /// Replaces the contents and writes the sectors that differ.
     ///
     /// # Errors
-    /// The file does not take them.
+    /// The backing fails.
     pub fn replace(&mut self, bytes: &[u8]) -> Result<(), SimulatedFlashError> {
         let whole = 0..self.bytes.len().min(bytes.len());
         for from in whole.clone().step_by(FLASH_SECTOR) {
@@ -60,7 +60,7 @@ impl SimulatedFlash {
     /// Stores settings, as a local action does.
     ///
     /// # Errors
-    /// The flash does not take them.
+    /// The flash cannot store them.
     pub fn store_settings(
         &mut self,
         settings: &DeviceSettings,
@@ -74,16 +74,16 @@ impl SimulatedFlash {
         stored.map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 
-    /// Flash in which nothing but these settings were stored.
+    /// Blank flash with these settings stored.
     ///
     /// # Errors
-    /// The flash does not take them.
+    /// The flash cannot store them.
     pub fn with_settings(settings: &DeviceSettings) -> Result<Self, SimulatedFlashError> {
         let mut flash = Self::blank();
         flash.store_settings(settings).map(|()| flash)
     }
 
-    /// The bytes of the settings' region, up to the last that was written.
+    /// The bytes of the settings region up to the last one written.
     pub fn settings_region(&self) -> &[u8] {
         let region = flash_layout().settings;
         let (at, bytes) = (region.at as usize, region.bytes as usize);

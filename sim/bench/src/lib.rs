@@ -1,11 +1,10 @@
-//! A furnace that is not there, and the one loop that runs firmware in front of it.
+//! A simulated furnace and the loop that runs firmware against it.
 //!
 //! A [`Bench`] is a [`World`], [`Firmware`](firmware::Firmware), an [`Operator`](operator::Operator)
-//! and an [`Observer`](observer::Observer): a rehearsal, a stand-in, the emulated board and a
-//! recording that is replayed differ in what is put in. [`trace`] is what is kept of a firing, [`replay`] compares
-//! a recording with what the core does now.
-//! [`chips`] are the registers of the front ends, for drivers without a board; [`flash`] is a
-//! device's memory.
+//! and an [`Observer`](observer::Observer): a rehearsal, a stand-in, the emulated board and the playback of
+//! a recording differ only in these parts. [`trace`] is the time series of a firing; [`replay`] compares a
+//! recording with what the core does now. [`chips`] models the registers of the front-end chips, for
+//! drivers without a board; [`flash`] simulates the flash of a device.
 
 mod bench;
 pub mod chips;

@@ -1,36 +1,35 @@
-//! Who stands at the furnace and presses its buttons.
+//! Operators: they press the buttons of the furnace.
 
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::firmware::Firmware;
 
-/// Time before the start button (ms): the estimate settles.
+/// Time before start is pressed (ms), so that the estimate settles.
 const WARM_UP_MS: u64 = 2_000;
 
-/// Somebody with three buttons and a display.
+/// Presses the three buttons and sees the display.
 pub trait Operator {
-    /// The buttons in the coming tick. `now_ms` is the time of the last one since power-up (ms);
-    /// `outputs` is what it answered.
+    /// The buttons in the next tick. `now_ms` is the time of the last tick since power-up (ms) and
+    /// `outputs` are its outputs.
     fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons;
 
-    /// A firing began in the tick of this time (ms).
+    /// Called when a firing began, with the time of its tick (ms).
     fn firing_started(&mut self, _now_ms: u64) {}
 
-    /// Start is pressed once: a firing that does not begin then is over.
+    /// Whether start is pressed only once, so that a firing that does not begin has ended.
     fn starts_once(&self) -> bool {
         false
     }
 }
 
-/// Nobody is there; who watches a recording presses nothing.
+/// No operator: presses nothing.
 impl Operator for () {
     fn buttons(&mut self, _: u64, _: &Outputs, _: &impl Firmware) -> Buttons {
         Buttons::default()
     }
 }
 
-/// An operator by the book: starts once the readings have settled, and answers what is asked after
-/// a while.
+/// A scripted operator: starts once the readings have settled and confirms each hold after a delay.
 #[derive(Clone, Debug, Default)]
 pub struct ScriptedOperator {
     answers_after_s: Option<f64>,
@@ -39,7 +38,7 @@ pub struct ScriptedOperator {
 }
 
 impl ScriptedOperator {
-    /// One who takes so long (s) to answer; `None` never answers.
+    /// Confirms a hold after this delay (s); `None` never confirms.
     pub const fn answering(after_s: Option<f64>) -> Self {
         Self { answers_after_s: after_s, pressed: false, asked_since_ms: None }
     }
@@ -60,7 +59,7 @@ impl Operator for ScriptedOperator {
         let waited_s = (now_ms - since) as f64 / 1000.0;
         let confirm = self.answers_after_s.is_some_and(|after| waited_s >= after);
         if confirm {
-            // A press, not a held button: the next question is answered in its own time.
+            // Press once: the next hold gets its own delay.
             self.asked_since_ms = None;
         }
         Buttons { confirm, ..Buttons::default() }

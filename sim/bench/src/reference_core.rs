@@ -1,11 +1,12 @@
-//! A core of the desk's own beside another one: told the same, it must answer the same, bit for bit.
+//! A reference core on the host: with the same inputs it must give the same outputs as the device,
+//! bit for bit.
 
 use saggar_core::Controller;
 use saggar_core::io::Outputs;
 use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
 
-/// The first tick in which two cores do not agree.
+/// The first tick in which two cores gave different outputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
     "tick {tick} at {at_ms} ms: the board answered {device:?}, the reference core {reference:?}"
@@ -15,13 +16,13 @@ pub struct MismatchError {
     pub tick: u32,
     /// Its time (ms).
     pub at_ms: u64,
-    /// What the desk's core answers.
+    /// Outputs of the reference core.
     pub reference: Outputs,
-    /// What the other one answered.
+    /// Outputs of the device.
     pub device: Outputs,
 }
 
-/// The desk's core, and how often it agreed.
+/// The reference core and the number of ticks compared.
 #[derive(Clone, Debug)]
 pub struct ReferenceCore {
     /// The core.
@@ -30,15 +31,15 @@ pub struct ReferenceCore {
 }
 
 impl ReferenceCore {
-    /// A core in the state of the other one.
+    /// A reference core in the same state as the device's.
     pub const fn new(core: Controller) -> Self {
         Self { core, ticks: 0 }
     }
 
-    /// One tick of the other, compared.
+    /// Steps the reference core with the inputs of a device tick and compares the outputs.
     ///
     /// # Errors
-    /// They do not agree.
+    /// The outputs differ.
     pub fn compare(&mut self, tick: &Tick) -> Result<(), MismatchError> {
         let here = self.core.step(Instant::from_millis(tick.at_ms), &tick.inputs());
         self.ticks += 1;

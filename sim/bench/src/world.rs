@@ -1,4 +1,4 @@
-//! All that surrounds firmware, whichever it is: plant, faults, clock, and where in a firing it is.
+//! The world around the firmware: plant, faults, clock, and the phase of the firing.
 
 use saggar_core::TICK_MS;
 use saggar_core::events::Ending;
@@ -32,9 +32,9 @@ pub struct World {
     plant: Plant,
     faults: FaultInjector,
     now_ms: u64,
-    /// When the firing began, by the start button; until then the estimate settles.
+    /// When start was pressed (ms).
     start_ms: Option<u64>,
-    /// When the first firing of this filling began: faults are counted from then on.
+    /// When the first firing with this work began: fault times count from then on.
     first_start_ms: Option<u64>,
     not_begun: Option<NotStarted>,
     ending: Option<Ending>,
@@ -46,7 +46,7 @@ pub struct World {
     piece_c: f64,
 }
 
-/// What gathers between two rows.
+/// Totals since the last row.
 #[derive(Clone, Copy, Debug, Default)]
 struct RowTotals {
     ticks: u32,
@@ -54,7 +54,7 @@ struct RowTotals {
     energy_j: f64,
 }
 
-/// A second of a firing, as the plant has it.
+/// The plant's totals of one second.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SecondTotals {
     /// Time since the start button (s).
@@ -63,7 +63,7 @@ pub(crate) struct SecondTotals {
     pub(crate) duty: f64,
     /// Energy from the mains (J).
     pub(crate) energy_j: f64,
-    /// What only a simulation knows.
+    /// The modelled quantities.
     pub(crate) modelled: ModelState,
 }
 
@@ -90,7 +90,7 @@ impl World {
             not_begun: None,
             ending: None,
             ticks: 0,
-            // A row is a second long.
+            // One row per second.
             cycles_per_row: f64::from(furnace.mains.hz),
             tail: 0,
             row: RowTotals::default(),
@@ -98,21 +98,21 @@ impl World {
         })
     }
 
-    /// The same at a later time after power-up (ms).
+    /// Sets the time since power-up (ms).
     pub(crate) fn at_time(self, now_ms: u64) -> Self {
         Self { now_ms, ..self }
     }
 
-    /// The same with other faults ahead of it.
+    /// Replaces the scheduled faults.
     pub(crate) fn with_faults(self, faults: Vec<ScheduledFault>) -> Self {
         Self { faults: self.faults.with_scheduled(faults), ..self }
     }
 
-    /// A tick later, under what the controller asked for: the time, and what the instruments say.
-    /// Buttons are the operator's.
+    /// Advances one tick under the controller's outputs; returns the time and the instrument readings.
+    /// The buttons are left to the operator.
     #[inline]
     pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
-        // Nothing breaks before the firing: its faults are counted from the start button on.
+        // Fault times count from the start button, so no fault strikes before it.
         let strikes = self.is_started() && self.faults.any_pending_or_active();
         let late_ms = if strikes { self.faults.activate_due(self.faults_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
@@ -125,7 +125,7 @@ impl World {
         (Instant::from_millis(self.now_ms), inputs)
     }
 
-    /// The controller has answered: counts the tick, and says whether a second is full.
+    /// Counts a tick; returns whether a second is complete.
     /// [`Self::end_second`] then ends it.
     #[inline]
     pub(crate) fn count_tick(&mut self, outputs: &Outputs) -> bool {
@@ -138,7 +138,7 @@ impl World {
         self.row.ticks >= ROW_TICKS
     }
 
-    /// A firing begins with the tick at hand, or does not for this reason: its time is counted from
+    /// A firing begins with the current tick, or does not begin for this reason. Its time counts from
     /// here.
     pub(crate) fn start_firing(&mut self, not_begun: Option<NotStarted>) {
         self.start_ms = Some(self.now_ms);
@@ -167,7 +167,7 @@ impl World {
         }
     }
 
-    /// The firing has ended, and so long ago that nothing more happens.
+    /// Whether the firing has ended and nothing more can happen to the piece.
     pub fn is_finished(&self) -> bool {
         self.tail >= TAIL_ROWS && (self.piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
     }
@@ -182,7 +182,7 @@ impl World {
         (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
     }
 
-    /// Seconds as the faults count them.
+    /// Time for the faults (s).
     fn faults_s(&self) -> f64 {
         self.now_ms.saturating_sub(self.first_start_ms.unwrap_or(self.now_ms)) as f64 / 1000.0
     }
@@ -192,7 +192,7 @@ impl World {
         self.start_ms
     }
 
-    /// A firing has begun, or start was pressed in vain.
+    /// Whether a firing has begun, or a start was not accepted.
     pub const fn is_started(&self) -> bool {
         self.start_ms.is_some()
     }
@@ -212,17 +212,17 @@ impl World {
         self.ticks
     }
 
-    /// What moved the chamber in the last tick.
+    /// The inputs of the chamber in the last tick.
     pub fn drive(&self) -> ChamberDrive {
         self.plant.drive()
     }
 
-    /// The truth of the plant, as it was at the last whole second.
+    /// The true state of the plant at the last whole second.
     pub fn modelled(&self) -> ModelState {
         self.plant.model_state()
     }
 
-    /// What the piece has gone through.
+    /// The state of the piece.
     pub fn piece(&self) -> &Piece {
         self.plant.piece()
     }

@@ -1,4 +1,4 @@
-//! The lift or the door: something that takes its time, with a contact at either end.
+//! The lift or door: it moves at a constant speed and has a contact at each end.
 
 use saggar_core::TICK_S;
 use saggar_core::io::ClosureContacts;
@@ -11,13 +11,13 @@ pub struct ClosureMechanism {
 }
 
 impl ClosureMechanism {
-    /// Shut, taking `travel_s` seconds from end to end.
+    /// A shut closure that travels from end to end in `travel_s` seconds.
     pub fn new(travel_s: f64) -> Self {
         let ticks = (travel_s / f64::from(TICK_S)).max(1.0);
         Self { position: 0.0, per_tick: 1.0 / ticks }
     }
 
-    /// One tick towards open or shut; the position, 0 to 1.
+    /// Moves for one tick towards open or shut; returns the position, 0 to 1.
     pub fn step(&mut self, open: bool) -> f64 {
         let to =
             if open { self.position + self.per_tick } else { self.position - self.per_tick };

@@ -1,7 +1,7 @@
-//! Constants of nature that more than one model needs.
+//! Physical constants that several models share.
 
 /// 0 °C in kelvin.
 pub const KELVIN: f64 = 273.15;
 
-/// Standard atmosphere (Pa), the pressure of the room.
+/// Standard atmosphere (Pa).
 pub const ATMOSPHERE_PA: f64 = 101_325.0;

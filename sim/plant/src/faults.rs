@@ -1,14 +1,13 @@
-//! What can go wrong: product code that stands between plant and core, so that anyone can
-//! rehearse a fault.
+//! Fault injection between plant and core. It is product code, so that anyone can rehearse a fault.
 
 use saggar_core::io::Inputs;
 
-/// A fault and when it strikes.
+/// A fault and the time at which it strikes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ScheduledFault {
     /// Time after the start button (s).
     pub at_s: f64,
-    /// What strikes.
+    /// The fault.
     pub fault: Fault,
 }
 
@@ -25,7 +24,7 @@ pub enum Fault {
     LimitOpen,
     /// The element breaks.
     ElementOpen,
-    /// The heater's switch conducts for good. The contactor still opens.
+    /// The heater's switch conducts permanently. The contactor still opens.
     SwitchStuck,
     /// The contact that proves the chamber shut is lost.
     ClosureLost,
@@ -38,7 +37,7 @@ pub enum Fault {
 }
 
 impl Fault {
-    /// All of them.
+    /// All faults.
     pub const ALL: [Self; 10] = [
         Self::ControlOpen,
         Self::ControlShort,
@@ -57,17 +56,17 @@ impl Fault {
         self.row().0
     }
 
-    /// A furnace without a pump cannot have it.
+    /// Whether only a furnace with a pump can have it.
     pub const fn needs_pump(self) -> bool {
         self.row().1
     }
 
-    /// Why a firing may go on after it as if nothing had happened.
+    /// Why a firing may continue unchanged after it.
     pub const fn unnoticed_reason(self) -> &'static str {
         self.row().2
     }
 
-    /// What is known of it: its name, whether it needs a pump, why it may hide.
+    /// Name, whether it needs a pump, and why it may stay unnoticed.
     const fn row(self) -> (&'static str, bool, &'static str) {
         const OVER: &str = "the firing was over";
         match self {
@@ -90,7 +89,7 @@ impl Fault {
         }
     }
 
-    /// The fault of this name.
+    /// The fault with this name on the command line.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|fault| fault.name() == name)
     }
@@ -103,10 +102,10 @@ const LEAK_PA_M3_S: f64 = 5.0;
 /// a type S near 1100 °C.
 const DRIFT_NV_PER_S: f64 = 100.0;
 
-/// A tick that comes late comes so late (ms).
+/// Delay of a late tick (ms).
 const LATE_MS: u64 = 1000;
 
-/// The faults of a run, those that have struck among them.
+/// The scheduled and the active faults of a run.
 #[derive(Clone, Debug, Default)]
 pub struct FaultInjector {
     scheduled: Vec<ScheduledFault>,
@@ -115,19 +114,19 @@ pub struct FaultInjector {
 }
 
 impl FaultInjector {
-    /// These faults.
+    /// With these faults scheduled.
     pub fn new(mut scheduled: Vec<ScheduledFault>) -> Self {
         scheduled.sort_by(|a, b| b.at_s.total_cmp(&a.at_s));
         let next_s = scheduled.last().map_or(f64::INFINITY, |first| first.at_s);
         Self { scheduled, next_s, struck: Vec::new() }
     }
 
-    /// What has struck, with these ahead instead of those that were.
+    /// Keeps the active faults and replaces the scheduled ones.
     pub fn with_scheduled(self, scheduled: Vec<ScheduledFault>) -> Self {
         Self { struck: self.struck, ..Self::new(scheduled) }
     }
 
-    /// Lets strike what is due; the extra time that this tick takes (ms).
+    /// Activates the faults that are due; returns the delay of this tick (ms).
     pub fn activate_due(&mut self, now_s: f64) -> u64 {
         if now_s < self.next_s {
             return 0;
@@ -143,17 +142,17 @@ impl FaultInjector {
         late_ms
     }
 
-    /// This fault has struck.
+    /// Whether this fault is active.
     pub fn is_active(&self, fault: Fault) -> bool {
         self.struck.iter().any(|struck| struck.fault == fault)
     }
 
-    /// Something has struck or will.
+    /// Whether any fault is active or scheduled.
     pub fn any_pending_or_active(&self) -> bool {
         self.next_s.is_finite() || !self.none_active()
     }
 
-    /// Nothing has struck.
+    /// Whether no fault is active.
     pub fn none_active(&self) -> bool {
         self.struck.is_empty()
     }
@@ -163,7 +162,7 @@ impl FaultInjector {
         if self.is_active(Fault::SealLeaks) { LEAK_PA_M3_S } else { 0.0 }
     }
 
-    /// Spoils what the core is told.
+    /// Applies the active faults to the inputs of the core.
     pub fn corrupt(&self, now_s: f64, inputs: &mut Inputs) {
         for ScheduledFault { at_s, fault } in &self.struck {
             match fault {

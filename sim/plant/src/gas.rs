@@ -1,8 +1,8 @@
-//! Air between walls: how well it conducts, hot or cold, dense or thin.
+//! Heat conduction through air, from atmospheric pressure to vacuum.
 //!
 //! Between 30 and 60 hPa the gas in the chamber's gaps still conducts as at atmospheric
-//! pressure; what vacuum takes away is convection, and half of what the gas in the pores of
-//! fibre board carries. Both follow from the mean free path against the width of the gap.
+//! pressure; vacuum removes convection, and half of the heat that the gas in the pores of fibre
+//! board carries. Both follow from the mean free path against the width of the gap.
 
 use std::f64::consts::PI;
 
@@ -55,8 +55,7 @@ pub fn mean_free_path(kelvin: f64, pressure_pa: f64) -> f64 {
     air_viscosity(kelvin) / pressure_pa * (PI * AIR_GAS * kelvin / 2.0).sqrt()
 }
 
-/// Heat that free molecules carry between two near surfaces (W/(m² K)), for the temperature
-/// of the gas.
+/// Conductance of free molecules between two near surfaces (W/(m² K)), at the gas temperature.
 pub fn free_molecule_conductance(kelvin: f64, pressure_pa: f64) -> f64 {
     let exchange = 1.0 / (2.0 / ACCOMMODATION - 1.0);
     exchange * (GAMMA + 1.0) / (GAMMA - 1.0)
@@ -64,7 +63,7 @@ pub fn free_molecule_conductance(kelvin: f64, pressure_pa: f64) -> f64 {
         * pressure_pa
 }
 
-/// What is left of the conduction over a gap, relative to dense gas, by Sherman's
+/// Conduction over a gap relative to dense gas, by Sherman's
 /// interpolation between dense gas and free molecules: `1/q = 1/q_dense + 1/q_free`.
 pub fn gap_share(kelvin: f64, pressure_pa: f64, gap_m: f64) -> f64 {
     let free = gap_m * free_molecule_conductance(kelvin, pressure_pa);
@@ -82,7 +81,7 @@ fn path_pressure(kelvin: f64) -> f64 {
 const JUMP: f64 =
     2.0 * (2.0 - ACCOMMODATION) / ACCOMMODATION * 2.0 * GAMMA / (GAMMA + 1.0) / PRANDTL;
 
-/// What is left of the conduction of the gas in a pore, relative to dense gas (Kaganer):
+/// Conduction of the gas in a pore relative to dense gas (Kaganer):
 /// `1 / (1 + 2 β λ / pore)`.
 pub fn pore_share(kelvin: f64, pressure_pa: f64, pore_m: f64) -> f64 {
     let dense = pore_m * pressure_pa;

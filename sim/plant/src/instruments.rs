@@ -1,5 +1,5 @@
-//! What the controller's front ends make of the chamber: noise, steps, offset, cold junction.
-//! The lag of a sensor is not here: it is a mass in the chamber's network.
+//! Readings of the controller's front ends: noise, converter steps, offset, cold junction. The lag
+//! of a sensor is a mass in the chamber's thermal network.
 
 use rand_core::Rng;
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -15,7 +15,7 @@ const EXPAND_K: f64 = 2.0;
 /// Half the base of the difference quotients of an expansion (K).
 const BASE_K: f64 = 0.5;
 
-/// Coldest that a chamber gets (°C). The functions of K and N are made of two at 0 °C, and those
+/// Lowest chamber temperature (°C). The functions of K and N are made of two at 0 °C, and those
 /// of N meet there at an angle.
 const COLDEST_C: f64 = 0.0;
 
@@ -35,7 +35,7 @@ struct Expansion {
 
 impl Expansion {
     fn near(kind: ThermocoupleType, celsius: f64) -> Self {
-        // Beyond its range a wire goes on as it does at the end of it.
+        // Beyond its range the function is extrapolated from the end of the range.
         let (_, hottest_c) = kind.range_c();
         let at_c = celsius.max(COLDEST_C + BASE_K).min(hottest_c - BASE_K);
         // Inside, every type has a value.
@@ -57,8 +57,8 @@ impl Expansion {
 
 /// Noise in units of [`NOISE_UNITS`] to the standard deviation: the sum of four independent
 /// uniform numbers, centred (Irwin and Hall). As smooth as a Gaussian to any filter, never beyond
-/// 3.5 deviations, and one draw instead of a table look-up: an instrument is asked ten times a
-/// second of a simulated life that passes a million times as fast.
+/// 3.5 deviations, and one draw instead of a table look-up: an instrument is read ten times per
+/// simulated second, and the simulation runs a million times faster than real time.
 fn noise(rng: &mut Xoshiro256PlusPlus) -> f64 {
     // Four numbers of 16 bits in one draw, added two and two at once.
     const LOW_HALVES: u64 = 0x0000_FFFF_0000_FFFF;
@@ -93,7 +93,7 @@ pub struct Thermocouple {
 }
 
 impl Thermocouple {
-    /// A thermocouple of this make, hot end and terminals at room temperature.
+    /// With the hot junction and the terminals at ambient temperature.
     pub fn new(spec: &SensorSpec, room_c: f64) -> Self {
         let step_nv = (spec.step_uv * 1000.0).round().max(1.0);
         let mut new = Self {
@@ -113,7 +113,7 @@ impl Thermocouple {
     /// Sets the temperature of the terminals (°C), in steps of their own sensor.
     pub fn set_terminals(&mut self, celsius: f64) {
         let code = f64::from(nearest(celsius * 1000.0 / COLD_STEP_MC)) * COLD_STEP_MC;
-        // It stands still for minutes at a time.
+        // The code stays the same for minutes at a time.
         if self.cold_junction_mc != code as i32 {
             self.cold_junction_mc = code as i32;
             self.cold_uv = self.kind.emf_uv((code / 1000.0).max(0.0)).unwrap_or(0.0);

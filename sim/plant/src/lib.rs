@@ -1,20 +1,20 @@
 //! The furnace and the work in it: a chamber, its vacuum, its instruments, its mains, the piece
-//! inside it, and the faults that can befall them.
+//! inside it, and the faults that can be injected.
 //!
-//! * [`spec`] what the furnace and the work are made of.
+//! * [`spec`] plain data that describes the furnace and the work.
 //! * [`thermal`] temperatures of the chamber, its insulation, its sensors and the piece, with
 //!   [`radiation`] and [`gas`] for what crosses gaps.
-//! * [`constants`] of nature that more than one of these needs.
+//! * [`constants`] physical constants that several modules share.
 //! * [`vacuum`] pressure: pump, valves, leaks, vapour.
-//! * [`mains`] what a burst of cycles puts into the element.
+//! * [`mains`] heater power and current for a number of mains cycles.
 //! * [`closure`] the lift or door.
-//! * [`instruments`] what the front ends read of all this.
+//! * [`instruments`] the readings of the sensor front ends.
 //! * [`faults`] what can go wrong between plant and controller.
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
-//! * [`plant`] all of these together, a tick at a time.
-//! * [`verdict`] what a firing did to the work.
-//! * [`say`] quantities as people say them.
-//! * [`rounding`] numbers that are advice, rounded so that they may be followed.
+//! * [`plant`] all of these together, advanced tick by tick.
+//! * [`verdict`] assesses what a firing did to the work.
+//! * [`say`] formats quantities for people.
+//! * [`rounding`] rounds the numbers of advice to their safe side.
 
 pub mod closure;
 pub mod constants;

@@ -1,11 +1,11 @@
-//! The supply: what a burst of whole cycles puts into the element.
+//! Heater power and current for a number of conducting mains cycles.
 
 use crate::spec::{HeaterSpec, MainsSpec};
 
-/// Most cycles in a tick that the core can ask for.
+/// Largest number of cycles in a tick that the core can command.
 const CYCLES_MAX: usize = 8;
 
-/// A heater on its supply. The element is an ohmic resistance whose value does not change with
+/// The heater on its mains supply. The element is an ohmic resistance whose value does not change with
 /// temperature, as that of iron-chromium-aluminium alloys nearly does not (common practice, no
 /// source).
 #[derive(Clone, Debug)]
@@ -15,7 +15,7 @@ pub struct HeaterCircuit {
 }
 
 impl HeaterCircuit {
-    /// This heater on this supply.
+    /// For this heater on this supply.
     pub fn new(heater: &HeaterSpec, mains: &MainsSpec) -> Self {
         let cycles = f64::from(mains.hz) / 10.0;
         let volt = mains.actual_v / mains.nominal_v;

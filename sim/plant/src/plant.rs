@@ -1,4 +1,4 @@
-//! Everything that is not the controller, advanced a tick at a time.
+//! Everything except the controller, advanced tick by tick.
 
 use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -13,16 +13,16 @@ use crate::spec::{FurnaceSpec, WorkSpec};
 use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
 use crate::vacuum::{ChamberGas, VacuumCommand};
 
-/// How much warmer than the room the controller's terminals get (K), and how soon (s): the
+/// Temperature rise of the controller's terminals over ambient (K) and its time constant (s): the
 /// controller sits beside the furnace (common practice, no source).
 const TERMINALS_RISE_K: f64 = 6.0;
 const TERMINALS_LAG_S: f64 = 1_800.0;
 
-/// Smallest change of the heat of drying that the chamber is told of (W): the last traces of
-/// water dry for hours and cool nothing.
+/// Smallest change of the heat of drying that is passed on to the chamber (W): the last traces of
+/// water dry for hours and have no cooling effect.
 const DRYING_STEP_W: f64 = 1e-3;
 
-/// What moves the chamber in one tick.
+/// The inputs of the chamber in one tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ChamberDrive {
     /// Power of the heater (W).
@@ -33,7 +33,7 @@ pub struct ChamberDrive {
     pub opening: f64,
 }
 
-/// What no instrument of a real furnace says: only a simulation knows it.
+/// Quantities that no instrument of a real furnace measures.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ModelState {
     /// Mean temperature of the piece (°C).
@@ -74,7 +74,7 @@ pub struct Plant {
     opening: f64,
     /// The temperatures of the last whole second.
     shown: Temperatures,
-    /// Heat that drying takes from the piece, as the chamber was told last (W).
+    /// Heat that drying takes from the piece, as last passed to the chamber (W).
     drying_w: f64,
     watt: f64,
     current_ma: u32,
@@ -85,7 +85,7 @@ impl Plant {
     /// A cold furnace with new work in it. The piece counts its time above `watch_c` (°C).
     ///
     /// # Errors
-    /// The furnace and the work make no network of masses and conductances.
+    /// The furnace and the work do not form a valid thermal network.
     pub fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
@@ -123,7 +123,7 @@ impl Plant {
         })
     }
 
-    /// One tick under these outputs; the heater's power (W).
+    /// One tick under these outputs; returns the heater's power (W).
     pub fn tick(&mut self, outputs: &Outputs, faults: &FaultInjector) -> f64 {
         let sick = !faults.none_active();
         let stuck = sick && faults.is_active(Fault::SwitchStuck);
@@ -147,7 +147,7 @@ impl Plant {
         watt
     }
 
-    /// What moved the chamber in the last tick.
+    /// The inputs of the chamber in the last tick.
     pub fn drive(&self) -> ChamberDrive {
         ChamberDrive {
             heater_w: self.watt,
@@ -156,7 +156,7 @@ impl Plant {
         }
     }
 
-    /// What the instruments say after a tick.
+    /// The instrument readings after a tick.
     pub fn sample_inputs(&mut self) -> Inputs {
         let control_c = self.chamber.control_sensor_c();
         let limit_c = self.chamber.limit_sensor_c();
@@ -171,7 +171,7 @@ impl Plant {
         }
     }
 
-    /// What is slow enough for once a second.
+    /// Updates what changes slowly, once a second.
     pub fn end_second(&mut self, dt_s: f64) {
         self.shown = self.chamber.temperatures();
         let layers_c = self.shown.piece_c;
@@ -189,7 +189,7 @@ impl Plant {
         self.limit.set_terminals(self.terminals_c);
     }
 
-    /// What only a simulation knows, as it was at the last whole second.
+    /// The modelled quantities at the last whole second.
     pub fn model_state(&self) -> ModelState {
         let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
@@ -206,7 +206,7 @@ impl Plant {
         }
     }
 
-    /// What the piece has gone through.
+    /// The state of the piece.
     pub fn piece(&self) -> &Piece {
         &self.piece
     }

@@ -1,14 +1,14 @@
-//! Numbers that are advice, rounded so that whoever follows them is on the safe side.
+//! Rounds the numbers of advice to their safe side.
 //!
-//! Rounding to the nearest number loses half a digit in one of two cases. Everything here ends on
-//! the side that is asked for, compared with the number that the printed digits are read as.
+//! Rounding to nearest would end on the wrong side half of the time. These functions guarantee the
+//! side even after the printed digits are read back as a number.
 
 /// The smallest number with at most so many digits after its point that is not below `value`.
 pub fn up(value: f64, digits: u8) -> f64 {
     let count = (value * steps(digits)).round();
     let near = of_steps(count, digits);
     let up = if near < value { of_steps(count + 1.0, digits) } else { near };
-    // Nothing is printed as "-0".
+    // Avoids a printed "-0".
     up + 0.0
 }
 
@@ -17,19 +17,19 @@ pub fn down(value: f64, digits: u8) -> f64 {
     0.0 - up(-value, digits)
 }
 
-/// The first number with at most so many digits after its point, from `low` to `high`, that
-/// `does`; `None` if none of them does.
+/// The first number with at most so many digits after its point, from `low` to `high`, that passes
+/// the test; `None` if none does.
 pub fn first_passing(
     low: f64,
     high: f64,
     digits: u8,
-    mut does: impl FnMut(f64) -> bool,
+    mut passes: impl FnMut(f64) -> bool,
 ) -> Option<f64> {
     let end = down(high, digits);
     let mut count = (up(low, digits) * steps(digits)).round();
     let mut number = of_steps(count, digits);
     while number <= end {
-        if does(number) {
+        if passes(number) {
             return Some(number);
         }
         count += 1.0;
@@ -43,8 +43,8 @@ fn steps(digits: u8) -> f64 {
     10.0_f64.powi(i32::from(digits))
 }
 
-/// A division is rounded to the nearest number, as a reader rounds the digits that it reads; a
-/// multiplication by a tenth is not.
+/// Dividing gives the float nearest to the decimal, as parsing its digits does; multiplying by 0.1
+/// would not.
 fn of_steps(count: f64, digits: u8) -> f64 {
     count / steps(digits)
 }

@@ -16,14 +16,14 @@ use crate::thermal::TICK_S;
 /// source: a lift is no valve, the first millimetre lets the air in.
 const OPEN_RATE: f64 = 40.0;
 
-/// How fast the room's air takes the place of the gas in a chamber that is shut but vented (1/s):
+/// Rate at which ambient air replaces the gas in a chamber that is shut but vented (1/s):
 /// once in a minute. To calibrate.
 const DRAUGHT_RATE: f64 = 1.0 / 60.0;
 
-/// Opening under which the seal still holds.
+/// Opening below which the seal still holds.
 const SEAL: f64 = 0.005;
 
-/// What the valves and the pump are told.
+/// Commands for the pump and the valves.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct VacuumCommand {
     /// The pump runs.
@@ -34,7 +34,7 @@ pub struct VacuumCommand {
     pub vent_open: bool,
 }
 
-/// What the pressure's course depends on.
+/// The conditions that decide how the pressure changes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Conditions {
     command: VacuumCommand,
@@ -59,7 +59,7 @@ pub struct ChamberGas {
 }
 
 impl ChamberGas {
-    /// A chamber at atmospheric pressure. Without a pump it breathes with the room.
+    /// A chamber at atmospheric pressure. Without a pump it stays at ambient pressure.
     pub fn new(chamber: &ChamberSpec, pump: Option<&PumpSpec>) -> Self {
         Self {
             volume_m3: chamber.volume_m3,
@@ -98,7 +98,7 @@ impl ChamberGas {
         self.vapour_share -= (target - self.vapour_share) * libm::expm1(-rate * dt_s);
     }
 
-    /// Air that comes in from the room (Pa m³/s).
+    /// Air that enters from outside (Pa m³/s).
     fn air_pa_m3_s(&self, conditions: &Conditions) -> f64 {
         let missing = (ATMOSPHERE_PA - self.pressure_pa).max(0.0);
         let draught = self.pressure_pa * DRAUGHT_RATE;
@@ -141,7 +141,7 @@ impl ChamberGas {
         self.pressure_pa
     }
 
-    /// What a tick keeps of the pressure, and what it adds (Pa).
+    /// The factor on the pressure and the addition (Pa) of one tick.
     fn factors(&self, conditions: &Conditions) -> (f64, f64) {
         let command = conditions.command;
         let mut rate = 0.0;
@@ -152,7 +152,7 @@ impl ChamberGas {
                 source += OPEN_RATE * ATMOSPHERE_PA;
             }
             Some(pump) => {
-                // A leak is given into a vacuum and stops at the pressure of the room.
+                // A leak is given into a vacuum and stops at ambient pressure.
                 let leak = (pump.leak_pa_m3_s + conditions.seal_pa_m3_s) / self.volume_m3;
                 rate += leak / ATMOSPHERE_PA;
                 source += leak;

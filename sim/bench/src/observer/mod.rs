@@ -1,5 +1,5 @@
-//! What watches a bench: a trace that keeps every row, a summary that keeps none, both, nothing, or a
-//! judge from outside who sees the truth of the plant.
+//! Observers of a bench: a trace that keeps every row, a recorder that keeps only summary figures, both,
+//! neither, or a user's own observer that sees the true state of the plant.
 
 mod soaks;
 mod summary;
@@ -12,27 +12,26 @@ use crate::world::World;
 
 pub use summary::SummaryRecorder;
 
-/// One tick, as it was.
+/// The record of one tick.
 #[derive(Clone, Copy)]
 pub struct TickRecord<'a> {
-    /// What the firmware was told.
+    /// Inputs of the firmware.
     pub inputs: &'a Inputs,
-    /// What it answered; it moves the furnace in the next tick.
+    /// Its outputs, which act on the furnace in the next tick.
     pub outputs: &'a Outputs,
-    /// The furnace and the piece. What moved the chamber is that of this tick, temperatures and piece
-    /// are those of the last whole second.
+    /// The furnace and the piece. The chamber inputs are those of this tick, temperatures and piece
+    /// those of the last whole second.
     pub world: &'a World,
 }
 
-/// Something that watches one firing. Ticks come from power-up on; seconds from the start of the firing
-/// on, to the end of its tail, and with each of them, just before it, the events since the last one.
-/// What happened while nothing was fired is told to nobody. It cannot end a run: what asks between the
-/// ticks ([`Bench::run`](crate::Bench::run)) can.
+/// Observes one firing. Ticks are reported from power-up on; rows once a second from the start of the
+/// firing to the end of its tail, each after the events since the previous row. Events outside a firing
+/// are not reported. An observer cannot end a run; the callback of [`Bench::run`](crate::Bench::run) can.
 ///
 /// ```
 /// use saggar_bench::observer::{Observer, Ticked};
 ///
-/// /// How many ticks heated.
+/// /// Number of ticks with heat.
 /// #[derive(Default)]
 /// struct Heated(u64);
 ///
@@ -43,14 +42,14 @@ pub struct TickRecord<'a> {
 /// }
 /// ```
 pub trait Observer {
-    /// Every tick, from power-up on.
+    /// Called for every tick from power-up on.
     #[inline]
     fn tick(&mut self, _ticked: &TickRecord<'_>) {}
 
-    /// What happened, in time since the start button; told with the next row.
+    /// Called for every event, in time since the start button, before the next row.
     fn event(&mut self, _event: &Event) {}
 
-    /// A second of the firing has passed, in which the mains gave so much energy (J).
+    /// Called for every second of the firing, with the energy from the mains in that second (J).
     fn row(&mut self, _row: &Row, _energy_j: f64, _world: &World) {}
 }
 

@@ -1,4 +1,4 @@
-//! The soaks of a programme, each watched row by row.
+//! Tracks each soak of a programme row by row.
 
 use saggar_core::programme::{Action, Step, Timeline};
 use saggar_plant::verdict::{BandExcursion, EffectiveSoak, SoakSummary};
@@ -12,19 +12,19 @@ struct PlannedSoak {
     way_s_per_k: f64,
     /// The step that leads to its setpoint.
     way: u8,
-    /// The first step whose overshoot is its own: behind the soak before, at the same setpoint.
+    /// The first step whose overshoot counts for this soak: after a previous soak at the same setpoint.
     own: u8,
 }
 
-/// A soak, and what was seen of it so far.
+/// A soak and its figures so far.
 #[derive(Clone, Debug)]
 pub(super) struct SoakTracker {
     soak: PlannedSoak,
-    /// Its way began above the setpoint.
+    /// The approach began above the setpoint.
     from_above: Option<bool>,
-    /// The sensor has been at the setpoint or past it, seen from where its way began.
+    /// The sensor has reached the setpoint.
     arrived: bool,
-    /// How far the sensor rose above the setpoint since (K), and when (s).
+    /// Overshoot since then (K) and its time (s).
     overshoot: (f64, f64),
     begun: bool,
     counting: Option<SoakTotals>,
@@ -39,7 +39,7 @@ struct OutOfBandReadings {
     farthest: Option<BandExcursion>,
 }
 
-/// A soak from the first reading inside its band on: that is when it counts.
+/// Totals of a soak from the first reading inside its band on.
 #[derive(Clone, Copy, Debug)]
 struct SoakTotals {
     rows: f64,
@@ -51,7 +51,7 @@ struct SoakTotals {
     lowest_pa: f64,
 }
 
-/// What a soak wants to know of a row.
+/// The values of a row that a soak needs.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct SoakSample {
     pub(super) step: u8,
@@ -141,7 +141,7 @@ impl SoakTracker {
         }
     }
 
-    /// What came of it; `None` if it did not begin.
+    /// The summary; `None` if the soak did not begin.
     pub(super) fn summary(&self) -> Option<SoakSummary> {
         let side = if self.above.count > self.below.count { self.above } else { self.below };
         self.begun.then(|| SoakSummary {
@@ -158,7 +158,7 @@ impl SoakTracker {
 }
 
 impl OutOfBandReadings {
-    /// The last of equals is kept.
+    /// Of equal deviations the last is kept.
     fn see(&mut self, away_k: f64, at_s: f64) {
         self.count += 1;
         if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.deviation_k.abs()) {
@@ -180,7 +180,7 @@ impl SoakTotals {
         }
     }
 
-    /// One more row. The last of equal deviations is kept.
+    /// Adds a row. Of equal deviations the last is kept.
     fn count(&mut self, row: &SoakSample, away_k: f64) {
         self.rows += 1.0;
         if away_k.abs() >= self.deviation_k {

@@ -1,4 +1,4 @@
-//! What the verdict wants to know of a firing, gathered while it runs; no row is kept.
+//! Records the figures that the verdict needs while a firing runs, without keeping rows.
 
 use saggar_core::events::{Event, EventKind};
 use saggar_core::furnace::Furnace;
@@ -12,7 +12,7 @@ use super::soaks::{self, SoakSample, SoakTracker};
 use crate::trace::Row;
 use crate::world::{World, setpoint_max_c};
 
-/// What was gathered.
+/// The figures recorded so far.
 #[derive(Clone, Debug)]
 pub struct SummaryRecorder {
     programme: ProgrammeImage,
@@ -22,7 +22,7 @@ pub struct SummaryRecorder {
     /// Hottest reading (°C), and when (s).
     hottest: (f64, f64),
     energy_j: f64,
-    /// When the firing ended, and the last row in which it ran (s).
+    /// When the firing ended, and the last row of the running firing (s).
     ended_s: Option<f64>,
     fired_s: Option<f64>,
     /// Largest tension of the piece in each step that began (Pa).
@@ -52,7 +52,7 @@ impl SummaryRecorder {
         self.ended_s.or(self.fired_s).unwrap_or(0.0)
     }
 
-    /// All of it, with how the firing ended, or why it did not begin.
+    /// The summary, with how the firing ended or why it did not begin.
     pub fn finish(
         self,
         ending: Option<Ending>,

@@ -1,5 +1,5 @@
-//! Quantities as people say them: temperatures in the scale of the reader, times, shares, and
-//! numbers beside their limits. Everything that says a quantity says it through here.
+//! Formats quantities for people: temperatures in the reader's scale, times, shares, and numbers
+//! beside their limits. All output of quantities goes through this module.
 
 mod number;
 mod scale;

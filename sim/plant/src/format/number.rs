@@ -1,4 +1,4 @@
-//! Numbers: beside their limits, with their units, and no finer than they mean anything.
+//! Formats numbers with their units, beside their limits, to a meaningful precision.
 
 use crate::rounding;
 
@@ -22,7 +22,7 @@ pub fn distinct(value: f64, limit: f64, digits: usize) -> (String, String) {
     said(digits)
 }
 
-/// A number without a nought after its point.
+/// A number without a trailing `.0`.
 pub fn without_zero_decimal(number: &str) -> &str {
     number.strip_suffix(".0").unwrap_or(number)
 }
@@ -32,24 +32,24 @@ pub fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share)
 }
 
-/// A probability, rounded down and never to certainty.
+/// A confidence in whole percent, rounded down and at most 99 %.
 pub fn confidence(probability: f64) -> String {
     format!("{:.0} %", (100.0 * probability).floor().min(99.0))
 }
 
-/// An amount of energy (J) in the unit of the bill.
+/// An amount of energy (J) in kWh.
 pub fn energy(joule: f64) -> String {
     if joule.is_finite() { format!("{:.2} kWh", joule / 3.6e6) } else { "–".into() }
 }
 
-/// The units that a number stays with.
+/// Units that must not be separated from their number.
 const UNITS: [&str; 32] = [
     "%", "°C", "°F", "°F/min", "K", "K/min", "K/s", "s", "min", "h", "mm", "mm²", "mm³", "µm",
     "nm", "cm²", "cm³", "g", "kg", "L", "L/min", "Pa", "hPa", "kPa", "MPa", "GPa", "V", "mA",
     "W", "kW", "kWh", "µV",
 ];
 
-/// Words that stay with the number behind them.
+/// Words that must not be separated from the number after them.
 const COUNTED: [&str; 2] = ["minute", "seed"];
 
 /// A text whose numbers stay on one line with the units after them, and with "minute" before
@@ -70,12 +70,12 @@ pub fn with_nonbreaking_units(text: &str) -> String {
     joined
 }
 
-/// A number that is the most that is allowed, with at most so many decimals.
+/// An upper limit, rounded down to at most so many decimals.
 pub fn upper_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::down(number, digits))
 }
 
-/// A number that is the least that is allowed, with at most so many decimals.
+/// A lower limit, rounded up to at most so many decimals.
 pub fn lower_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::up(number, digits))
 }

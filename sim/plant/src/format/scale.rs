@@ -1,9 +1,9 @@
-//! Temperatures as a technician wants them: in degrees Celsius or Fahrenheit.
+//! Temperatures in degrees Celsius or Fahrenheit.
 
 use super::number::{distinct, one_decimal};
 use crate::rounding;
 
-/// In which scale temperatures are said.
+/// The temperature scale of the output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Scale {
     /// Degrees Celsius.
@@ -34,13 +34,12 @@ impl Scale {
         format!("{:.0} {}", self.value(c), self.unit())
     }
 
-    /// A difference of temperatures, always with its tenths: "5.0 K".
+    /// A temperature difference with one decimal: "5.0 K".
     pub fn difference_tenths(self, k: f64) -> String {
         format!("{:.1} {}", self.difference_value(k), self.difference_unit())
     }
 
-    /// A difference of temperatures beside another that it must not pass, to as many digits as
-    /// show on which side it is.
+    /// A temperature difference and its limit, with enough digits to show which one is larger.
     pub fn difference_and_limit(self, k: f64, limit_k: f64) -> (String, String) {
         let (k, limit) = distinct(self.difference_value(k), self.difference_value(limit_k), 1);
         (
@@ -65,7 +64,7 @@ impl Scale {
         format!("{} {}", rounding::down(self.value(c), 0), self.unit())
     }
 
-    /// A setpoint, to a tenth and never below what it is.
+    /// A setpoint, rounded up to a tenth.
     pub fn setpoint(self, c: f64) -> String {
         format!("{} {}", rounding::up(self.value(c), 1), self.unit())
     }

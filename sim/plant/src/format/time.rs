@@ -1,4 +1,4 @@
-//! Times: how long something lasts, and when it happens.
+//! Formats durations and the times of events.
 
 use super::number::one_decimal;
 
@@ -7,12 +7,12 @@ pub fn duration(seconds: f64) -> String {
     rounded(seconds, f64::round)
 }
 
-/// A time that is a limit: no longer than it is, in the same form.
+/// A duration that is a limit, rounded down.
 pub fn duration_at_most(seconds: f64) -> String {
     rounded(seconds, f64::floor)
 }
 
-/// A time that passed a limit: no shorter than it is.
+/// A duration that exceeded a limit, rounded up.
 pub fn duration_at_least(seconds: f64) -> String {
     rounded(seconds, f64::ceil)
 }
@@ -37,7 +37,7 @@ fn rounded(seconds: f64, round: impl Fn(f64) -> f64) -> String {
     }
 }
 
-/// A length of time as a table has it: `1 h 05 min`, `4 min 10 s`, `30 s`.
+/// A duration for a table: `1 h 05 min`, `4 min 10 s`, `30 s`.
 pub fn padded_duration(seconds: f64) -> String {
     if !seconds.is_finite() {
         return "–".into();
@@ -52,7 +52,7 @@ pub fn padded_duration(seconds: f64) -> String {
     }
 }
 
-/// A length of time, always in hours and minutes: `0 h 45 min`.
+/// A duration, always in hours and minutes: `0 h 45 min`.
 pub fn hours_and_minutes(seconds: f64) -> String {
     let (hours, minutes, _) = hours_minutes_seconds((seconds / 60.0).round() * 60.0);
     format!("{hours} h {minutes:02} min")
@@ -69,7 +69,7 @@ pub fn clock(at_s: f64) -> String {
     }
 }
 
-/// A time on a clock that runs: `0:05:12`, with the seconds that are full.
+/// A running clock with whole seconds: `0:05:12`.
 pub fn clock_with_seconds(at_s: f64) -> String {
     let (hours, minutes, seconds) = hours_minutes_seconds(at_s);
     format!("{hours}:{minutes:02}:{seconds:02}")
@@ -80,12 +80,12 @@ fn hours_minutes_seconds(seconds: f64) -> (u64, u64, u64) {
     (full / 3600, full / 60 % 60, full % 60)
 }
 
-/// When something happened, to the minute, with a blank before it.
+/// The time of an event in minutes, after a leading space.
 pub fn at_minute(at_s: Option<f64>) -> String {
     at_s.map_or_else(String::new, |s| format!(" at minute {:.0}", s / 60.0))
 }
 
-/// When something happened, to the second, with a blank before it.
+/// The time of an event in minutes and seconds, after a leading space.
 pub fn at_second(at_s: Option<f64>) -> String {
     at_s.map_or_else(String::new, |s| {
         let seconds = s.round();

@@ -1,4 +1,4 @@
-//! What the piece was exposed to: how long above which temperature, how hot, how uneven.
+//! Exposure of the piece: time above temperatures, maximum temperature, temperature spread.
 
 use super::stress::Peak;
 use crate::constants::KELVIN;
@@ -6,12 +6,12 @@ use crate::constants::KELVIN;
 /// Temperatures (°C) above which the time is counted.
 pub const THRESHOLDS_C: [f64; 4] = [600.0, 800.0, 1000.0, 1100.0];
 
-/// Times and peaks of one firing, from the mean of the layers where nothing else is said.
+/// Times and peaks of one firing, from the mean of the layers unless stated otherwise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Exposure {
     /// Seconds above each of [`THRESHOLDS_C`].
     pub above_s: [f64; 4],
-    /// The temperature above which `at_soak_s` counts (°C); infinite if none was named.
+    /// The temperature above which `at_soak_s` counts (°C); infinite if none is set.
     pub threshold_c: f64,
     /// Seconds above `watch_c`.
     pub above_threshold_s: f64,
@@ -36,7 +36,7 @@ impl Exposure {
         }
     }
 
-    /// Counts a step as spent at the temperature at its end, so each time is within one step a
+    /// Counts a whole step at the temperature at its end, so each time is exact to one step per
     /// crossing.
     pub(super) fn step(&mut self, dt_s: f64, mean_c: f64, cold_c: f64, hot_c: f64, at_s: f64) {
         for (time, limit) in self.above_s.iter_mut().zip(THRESHOLDS_C) {

@@ -1,5 +1,5 @@
-//! The glass: viscosity by Vogel, Fulcher and Tammann, and how much flow a temperature history
-//! adds up to.
+//! The glass: viscosity by Vogel, Fulcher and Tammann, and the flow that a temperature history adds
+//! up to.
 //!
 //! Infiltration and levelling both go with the integral of time over viscosity along the
 //! piece's own temperature, so one integral serves both. It is a trapezoid over the steps with
@@ -88,8 +88,8 @@ impl Flow {
         if self.per_pa > 0.0 { self.slope_per_pa_k / self.per_pa } else { 0.0 }
     }
 
-    /// That integral (1/Pa) and its sensitivity (1/K), had there been so many more seconds at each
-    /// of these temperatures (s, °C). Negative seconds take away.
+    /// The integral (1/Pa) and its sensitivity (1/K) with extra time at the given temperatures
+    /// (s, °C). Negative times are subtracted.
     pub fn with_time_at(&self, more: impl IntoIterator<Item = (f64, f64)>) -> (f64, f64) {
         let (mut per_pa, mut slope) = (self.per_pa, self.slope_per_pa_k);
         for (seconds, c) in more {
@@ -100,14 +100,13 @@ impl Flow {
         (per_pa, if per_pa > 0.0 { slope / per_pa } else { 0.0 })
     }
 
-    /// When the glass stiffened for the last time (s): its fluidity fell below a hundredth of
-    /// its peak.
+    /// When the glass last stiffened (s): its fluidity fell below a hundredth of its peak.
     pub fn stiff_at_s(&self) -> Option<f64> {
         self.stiff_at_s
     }
 
     /// One step of `dt_s` that ends at `mean_c` and `at_s`; returns the flow that it added. The
-    /// first step has no temperature to start from and takes its end for it.
+    /// first step has no starting temperature and uses the one at its end.
     pub(super) fn step(&mut self, dt_s: f64, mean_c: f64, at_s: f64) -> f64 {
         let fluidity = self.glass.fluidity(mean_c);
         let slope = fluidity * self.glass.fluidity_per_k(mean_c);

@@ -1,4 +1,4 @@
-//! The glass front in the pores, the glass that there is for them, and the gas that may stay.
+//! The glass front in the pores, the glass available for them, and trapped gas.
 //!
 //! Washburn's law along a temperature history: `h² = r γ cosθ / (2 τ²) ∫ dt/η`. The pore radius
 //! is an effective one, fitted to infiltration times. Real porous ceramics infiltrate far
@@ -8,8 +8,8 @@
 
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 
-/// Most capillary pressure (Pa) that the estimate of trapped gas counts on. The effective
-/// radius is smaller than the pores, so its own capillary pressure would promise too much. To
+/// Largest capillary pressure (Pa) that the estimate of trapped gas uses. The effective
+/// radius is smaller than the pores, so its capillary pressure would be too optimistic. To
 /// calibrate.
 const CAPILLARY_MAX_PA: f64 = 1.0e6;
 /// The surface counts as sealed when the front has gone this share of the wall. To calibrate.
@@ -37,7 +37,7 @@ pub fn budget_ratio(body: &BodySpec, coat: &CoatSpec, wall_m: f64) -> f64 {
     coat.thickness_m.value * coat.glass_share / (wall_m * body.porosity)
 }
 
-/// The plan of an infiltration: what follows from the work alone.
+/// The constants of an infiltration that follow from the work alone.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct InfiltrationPlan {
     /// Washburn's constant (Pa m²).
@@ -72,7 +72,7 @@ impl InfiltrationPlan {
         })
     }
 
-    /// Depth that a flow would reach in a wall without end and under a coat without end (m).
+    /// Depth that a flow would reach in an unlimited wall under an unlimited coat (m).
     pub fn predicted_depth_m(&self, per_pa: f64) -> f64 {
         (self.conductance * per_pa).sqrt()
     }
@@ -102,7 +102,7 @@ impl Front {
         }
     }
 
-    /// What follows from the work alone.
+    /// The constants that follow from the work alone.
     pub fn plan(&self) -> &InfiltrationPlan {
         &self.plan
     }
@@ -112,12 +112,12 @@ impl Front {
         self.predicted_depth_m().min(self.plan.wall_m).min(self.plan.budget_m)
     }
 
-    /// Depth that time and temperature alone would have allowed (m).
+    /// Depth that time and temperature alone allow (m): not limited by wall or coat.
     pub fn predicted_depth_m(&self) -> f64 {
         self.plan.predicted_depth_m(self.per_pa)
     }
 
-    /// When it came through the wall (s).
+    /// When it got through the wall (s).
     pub fn through_at_s(&self) -> Option<f64> {
         self.through_at_s
     }
@@ -144,8 +144,8 @@ impl Front {
         if self.sealed_pa.is_none() && step.per_pa > sealing {
             self.sealed_pa = Some(step.pressure_pa);
         }
-        // Only a glass that flows passes the pressure on; a millionth of the wall a second is
-        // none of it.
+        // Only flowing glass transmits the pressure; less than a millionth of the wall per second
+        // does not count.
         if step.added_per_pa > 1e-6 * self.plan.wall_per_pa * step.dt_s {
             self.outside_pa = step.pressure_pa;
         }
@@ -167,7 +167,7 @@ pub(super) struct FlowStep {
     pub(super) pressure_pa: f64,
 }
 
-/// Notes when the flow passed `goal`, between the ends of the step.
+/// Records when the flow passed `goal`, interpolated within the step.
 fn mark(at: &mut Option<f64>, goal: f64, step: &FlowStep) {
     if at.is_none() && step.per_pa >= goal {
         let past = ((step.per_pa - goal) / step.added_per_pa).clamp(0.0, 1.0);

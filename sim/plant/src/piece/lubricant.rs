@@ -1,20 +1,20 @@
 //! Burn-off of the milling lubricant, which is like glycerol.
 //!
-//! Three stores in shares of the first amount. The oil evaporates in any gas and leaves a tar;
+//! Three stores, as shares of the initial amount. The oil evaporates in any gas and leaves a tar;
 //! the tar burns if there is oxygen, and hardens into char if there is none; char burns too,
-//! but slower and hotter. Below [`OXYGEN_PA`] nothing burns: a cleaning fire belongs into air.
+//! but slower and hotter. Below [`OXYGEN_PA`] nothing burns: a cleaning fire must run in air.
 //! Each step of each store is first order with an Arrhenius rate.
 
 use crate::constants::KELVIN;
 
 /// Below this chamber pressure (Pa) there is too little oxygen to burn anything. To calibrate.
 pub const OXYGEN_PA: f64 = 20_000.0;
-/// What may be left of the first amount when the piece counts as burnt off.
+/// Share of the initial amount below which the piece counts as burnt off.
 pub const CLEAN_SHARE: f64 = 1.0e-3;
 /// Tar that a unit of oil leaves in air and without oxygen. To calibrate.
 const TAR_AIR: f64 = 0.05;
 const TAR_STARVED: f64 = 0.15;
-/// Steps in which the burn-off of a longer soak is looked at (s).
+/// Time step for predicting the burn-off of a longer soak (s).
 const LOOK_AHEAD_S: f64 = 10.0;
 /// Gas constant (J/(mol K)), CODATA.
 const GAS_J_MOL_K: f64 = 8.314_463;
@@ -41,13 +41,13 @@ impl Arrhenius {
     }
 }
 
-/// What is left of a unit after `x` mean lives: the [0/2] Padé form of `exp(-x)`. It never
+/// Share left after `x` mean lifetimes: the [0/2] Padé form of `exp(-x)`. It never
 /// turns negative or grows, and is within `x³/6` of the exponential.
 fn left_after(x: f64) -> f64 {
     1.0 / (1.0 + x + 0.5 * x * x)
 }
 
-/// The lubricant, in shares of the first amount.
+/// The lubricant, as shares of the initial amount.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Lubricant {
     oil: f64,
@@ -64,17 +64,17 @@ impl Lubricant {
         Self { oil, tar: 0.0, char: 0.0, began: present, clean_at_s: None }
     }
 
-    /// Whether there was any.
+    /// Whether there was lubricant at the start.
     pub fn was_present(&self) -> bool {
         self.began
     }
 
-    /// What is left in any form, as a share of the first amount.
+    /// Remaining oil, tar and char, as a share of the initial amount.
     pub fn share_left(&self) -> f64 {
         self.oil + self.tar + self.char
     }
 
-    /// What turned to char for want of oxygen and is still there, as a share.
+    /// Remaining char, which forms for lack of oxygen, as a share.
     pub fn char_share(&self) -> f64 {
         self.char
     }
@@ -96,8 +96,8 @@ impl Lubricant {
         later.share_left() < CLEAN_SHARE
     }
 
-    /// How much of a time at `from_c` is worth as much at `to_c` (°C), as a share, for whatever of
-    /// the three stores gains least by it.
+    /// The share of a time at `from_c` that has the same effect at `to_c` (°C), for the store that gains
+    /// least from the higher temperature.
     pub fn equivalent_share(from_c: f64, to_c: f64) -> f64 {
         let share = |store: &Arrhenius| store.rate(from_c + KELVIN) / store.rate(to_c + KELVIN);
         share(&OIL).max(share(&TAR)).max(share(&CHAR))

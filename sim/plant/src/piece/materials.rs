@@ -1,4 +1,4 @@
-//! The library of bodies and glasses that a schedule may name. Every value is a start for a
+//! The library of bodies and glasses that a schedule may name. Every value is a starting point for a
 //! shop's own calibration; a schedule can override each of them.
 //!
 //! What is known and what is fitted:
@@ -13,7 +13,7 @@
 //!   10^1 and 10^2. Assumption, to calibrate.
 //! * The pore radius is effective. It is chosen so that, with that glass, a 0.5 mm wall fills
 //!   in 17 min at 1120 °C (alumina), 33 min at 1090 °C (spinel) and 18 min at 1140 °C
-//!   (zirconia- toughened), which is our assumption of shop practice. Trials in print are
+//!   (zirconia-toughened), which is our assumption of shop practice. Trials in print are
 //!   slower or leave the thickness out: depth grows with the root of time at 1100 °C over 2 h
 //!   in alumina (Lee et al., J. Korean Ceram. Soc. 39 (2002) 145) and at 1080 °C over 2 h in
 //!   spinel (Lee et al., J. Korean Cryst. Growth 12 (2002) 31), and others took 6 h (Wang et

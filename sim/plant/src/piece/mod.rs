@@ -1,8 +1,8 @@
-//! The piece: what a firing does to it. Drying, burn-off, infiltration, stress, melt-back and
-//! exposure, integrated once a second from the temperatures of its own layers.
+//! What a firing does to the piece: drying, burn-off, infiltration, stress, melt-back and exposure,
+//! integrated once a second from the temperatures of its own layers.
 //!
-//! The piece takes temperatures and a pressure and gives back vapour and the heat that the
-//! vapour takes; its temperatures are the chamber's to compute. Steps need not be equal. A call
+//! The inputs are temperatures and a pressure; the outputs are the vapour and the heat that the vapour
+//! takes. The chamber model computes the temperatures of the piece. Steps need not be equal. A call
 //! with `dt_s` 0 sets the temperatures to start from.
 
 mod exposure;
@@ -40,11 +40,11 @@ pub struct PieceConditions {
     pub layers_c: [f64; 4],
     /// Chamber pressure (Pa).
     pub pressure_pa: f64,
-    /// Share of water vapour in the chamber's gas; [`ROOM_VAPOUR_SHARE`] in the room's air.
+    /// Share of water vapour in the chamber's gas; [`ROOM_VAPOUR_SHARE`] in ambient air.
     pub vapour_share: f64,
 }
 
-/// The piece of a firing, and all that it went through so far. All pieces are alike, so one stands
+/// The piece of a firing and its history so far. All pieces are alike, so one stands
 /// for all; amounts of vapour and heat are those of all together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
@@ -60,7 +60,7 @@ pub struct Piece {
     pub flow: Option<Flow>,
     /// The front; `None` unless this firing infiltrates.
     pub front: Option<Front>,
-    /// Levelling; `None` unless this firing melts a surface back.
+    /// Melt-back of the surface; `None` unless this is a melt-back fire.
     pub melt_back: Option<MeltBack>,
     /// Thermal stress.
     pub stress: Stress,
@@ -90,7 +90,7 @@ impl Piece {
         self
     }
 
-    /// Goes on by `dt_s` to the conditions at its end.
+    /// Advances by `dt_s`; `conditions` are those at the end of the step.
     pub fn step(&mut self, dt_s: f64, conditions: &PieceConditions) {
         let [a, b, c, d] = conditions.layers_c;
         let mean_c = 0.25 * (a + b + c + d);
@@ -115,7 +115,7 @@ impl Piece {
         self.exposure.step(dt_s, mean_c, cold_c, hot_c, at_s);
     }
 
-    /// Water vapour that all pieces give the chamber now (Pa m³/s).
+    /// Water vapour that all pieces release into the chamber now (Pa m³/s).
     pub fn vapour_load_pa_m3_s(&self) -> f64 {
         self.water.load_pa_m3_s()
     }

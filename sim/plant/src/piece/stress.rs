@@ -1,8 +1,8 @@
 //! Thermal stress in the wall from the temperatures of its layers.
 //!
 //! A closed coping cannot bend freely, so the stress at a face is that of a wall held flat: `σ
-//! = E α (mean − face) / (1 − ν)`, tension positive. A face hotter than the mean is pressed, a
-//! cooler one pulled. The layers are averages over quarters of the wall; a parabola through the
+//! = E α (mean − face) / (1 − ν)`, tension positive. A face hotter than the mean is in compression, a
+//! cooler one in tension. The layers are averages over quarters of the wall; a parabola through the
 //! three nearest gives the face itself, exactly for the profile of a steady ramp and 3.7 % low
 //! for a quench at Biot number 1. Ceramics break in tension, so tension is what the verdict
 //! compares with the strength. Nothing relaxes: above the softening of the glass the true
@@ -10,17 +10,17 @@
 
 use crate::spec::BodySpec;
 
-/// A largest value and when it was.
+/// A maximum and its time.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Peak {
     /// The value.
     pub value: f64,
-    /// When (s).
+    /// Time (s).
     pub at_s: f64,
 }
 
 impl Peak {
-    /// A value that is no number stays, so that the verdict fails on it.
+    /// Keeps NaN, so that the verdict fails on it.
     pub(super) fn raise(&mut self, value: f64, at_s: f64) {
         if value > self.value || value.is_nan() {
             *self = Self { value, at_s };
@@ -60,7 +60,7 @@ pub fn faces_c(layers_c: &[f64; 4]) -> (f64, f64) {
 }
 
 impl Stress {
-    /// None yet.
+    /// No stress yet.
     pub fn new(body: &BodySpec) -> Self {
         Self {
             pa_per_k: pa_per_k(body),
@@ -83,7 +83,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_even_wall_has_no_stress_and_a_hot_face_is_pressed() {
+    fn an_even_wall_has_no_stress_and_a_hot_face_is_in_compression() {
         let body = BodySpec::named("alumina").unwrap();
         let mut stress = Stress::new(&body);
         stress.step(&[500.0; 4], 500.0, 1.0);

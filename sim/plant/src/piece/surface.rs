@@ -3,7 +3,7 @@
 //! A ripple of wave number `k` on a viscous layer of depth `d` decays at the rate `γ k / (2 η)
 //! · (sinh kd cosh kd − kd) / (cosh² kd + (kd)²)` (Orchard 1963; formula and citation from
 //! memory). Its two ends are the known ones: `γ k / (2 η)` on deep glass and `γ k⁴ d³ / (3 η)`
-//! on a thin film, tested below. With `∫ dt/η` the height left is an exponential of one
+//! on a thin film, tested below. The height left is an exponential of `∫ dt/η` with one
 //! constant of the work.
 
 use crate::spec::{GlassSpec, WorkSpec};
@@ -17,7 +17,7 @@ pub fn decay_pa(glass: &GlassSpec, k: f64, depth_m: f64) -> f64 {
     0.5 * glass.surface_tension_n_m * k * depth_factor(k * depth_m)
 }
 
-/// What the bottom holds back: 0 for no glass, 1 for deep glass.
+/// Damping by the substrate: 0 for no glass, 1 for deep glass.
 fn depth_factor(x: f64) -> f64 {
     if x > 20.0 {
         return 1.0;

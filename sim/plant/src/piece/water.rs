@@ -1,4 +1,4 @@
-//! Drying: the free water of the coat and of the pores, how fast it goes, and whether it lifts
+//! Drying: the free water in the coat and the pores, its drying rate, and whether bubbles in it lift
 //! the coat.
 //!
 //! While the surface is wet, a gas film limits the rate (Stefan flow: the rate grows with the
@@ -6,10 +6,10 @@
 //! the rate falls with the water that is left; the pores open and steam may also flow out
 //! through them. Far from the piece the gas is the chamber's, with all the vapour that is in it.
 //!
-//! What lifts a wet coat is gas inside it. A brushed slurry holds small bubbles of air; the air
+//! Gas bubbles lift a wet coat. A brushed slurry holds small bubbles of air; the air
 //! shares the chamber's pressure with the vapour of the water around it, so a bubble grows as
-//! the pressure falls and as the water warms, and without end at the boiling point. It needs no
-//! boiling: a coat under a pump cools itself by its own vapour and may stay below its boiling
+//! the pressure falls and as the water warms, and without end at the boiling point. Boiling is not
+//! required: a coat under a pump cools itself by its own vapour and may stay below its boiling
 //! point, while its bubbles grow to dozens of times their size.
 
 use super::vapour::{TRIPLE_C, VAPOUR_J_KG_K, evaporation_j_kg, saturation_pa, steepness_pa_k};
@@ -22,9 +22,9 @@ const WATER_J_KG_K: f64 = 4186.0;
 /// value is 10 W/(m² K) of free convection over air's specific heat, times the ratio of molar
 /// masses.
 const FILM_KG_M2_S: f64 = 6.0e-3;
-/// The film never holds back less than this share of the pressure: it bounds the logarithm.
+/// Smallest share of the pressure that the film holds back; bounds the logarithm.
 const FILM_FLOOR: f64 = 0.01;
-/// Largest share of vapour in the chamber that the film sees: it bounds the logarithm too.
+/// Largest share of vapour in the chamber that is used; bounds the logarithm too.
 const FAR_MAX: f64 = 0.9;
 /// Water left, as a share, below which the surface is no longer wet. To calibrate.
 const CRITICAL_SHARE: f64 = 0.3;
@@ -37,15 +37,15 @@ const BRUSHED_PA_K: f64 = (ATMOSPHERE_PA - 2339.3) / 293.15;
 /// How many times its volume a bubble may grow before the coat lifts. To calibrate; in air ten
 /// is reached at 96 °C, at 20 °C under a pump at 122 hPa.
 pub const GROWTH_MAX: f64 = 10.0;
-/// Growth that counts as boiling, and most that is told.
+/// Growth that counts as boiling; larger growth is reported as this.
 pub const GROWTH_BOILING: f64 = 1000.0;
-/// Water left, as a share of what there was, below which the coat holds no bubbles any more:
-/// the pores are open. To calibrate.
+/// Water left, as a share of what there was, below which the coat holds no bubbles any more
+/// because its pores are open. To calibrate.
 pub const OPEN_SHARE: f64 = 0.03;
 /// Water left, as a share of what there was, at which the piece counts as dry.
 pub const DRY_SHARE: f64 = 0.01;
 
-/// How large a bubble in the wet coat grew, and when.
+/// The size of a bubble in the wet coat, and the conditions at that moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bubble {
     /// Its volume over the volume that it had when the coat was brushed on; at most
@@ -82,7 +82,7 @@ pub fn lift_temperature_c(pressure_pa: f64) -> f64 {
     below
 }
 
-/// What the piece meets in one step, as far as its water goes.
+/// The conditions that decide drying in one step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct DryingConditions {
     pub(super) mean_c: f64,
@@ -104,9 +104,9 @@ pub struct Water {
     left: f64,
     /// Heat capacity of the dry body behind that area (J/(m² K)).
     body_j_m2_k: f64,
-    /// What leaves now (kg/(m² s)).
+    /// Drying rate now (kg/(m² s)).
     rate: f64,
-    /// Temperature at which it leaves (°C).
+    /// Temperature of the leaving vapour (°C).
     rate_c: f64,
     /// Mean temperature at the step before (°C).
     last_c: Option<f64>,
@@ -149,12 +149,12 @@ impl Water {
         self.dry_at_s
     }
 
-    /// When bubbles first grew enough to lift the coat.
+    /// The first bubble large enough to lift the coat.
     pub fn first_lift(&self) -> Option<Bubble> {
         self.lifted
     }
 
-    /// The moment of the largest bubbles in the wet coat.
+    /// The largest bubble in the wet coat.
     pub fn largest_bubble(&self) -> Option<Bubble> {
         self.largest
     }
@@ -191,8 +191,8 @@ impl Water {
         let heat_capacity = self.body_j_m2_k + self.left * WATER_J_KG_K;
         // Linearly implicit. Heat warms the piece within the step, which hastens the vapour, and
         // vapour cools it, which slows the vapour; without both, rate and temperature would swing
-        // about each other near the boiling point. What the heat alone would add is taken from
-        // the step before.
+        // about each other near the boiling point. The effect of heat alone is taken from the
+        // previous step.
         let seen = self.last_c.map_or(0.0, |last_c| w.mean_c - last_c);
         let heated = (seen + self.rate * latent * dt_s / heat_capacity).max(0.0);
         let rate = (rate + slope * heated) / (1.0 + slope * latent * dt_s / heat_capacity);
@@ -206,7 +206,7 @@ impl Water {
         }
     }
 
-    /// Notes how large bubbles are. A frozen coat bears everything.
+    /// Records the bubble size. A frozen coat cannot be lifted.
     fn bubble(&mut self, vapour: f64, w: &DryingConditions, share: f64) {
         if share <= OPEN_SHARE || w.hottest_c <= TRIPLE_C {
             return;

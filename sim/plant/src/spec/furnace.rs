@@ -23,9 +23,9 @@ pub struct FurnaceSpec {
     pub pump: Option<PumpSpec>,
     /// The supply.
     pub mains: MainsSpec,
-    /// Room temperature (°C).
+    /// Ambient temperature (°C).
     pub ambient_c: f64,
-    /// Time the lift or door takes from shut to open (s).
+    /// Travel time of the lift or door from shut to open (s).
     pub closure_travel_s: f64,
 }
 
@@ -64,9 +64,9 @@ pub struct InsulationSpec {
     pub k_radiative_w_m_k4: f64,
     /// Part of `k_solid_w_m_k` that the gas in the pores carries at atmospheric pressure, 0 to 1.
     pub gas_share: f64,
-    /// Size of the pores (m), which says how soon vacuum takes the gas's share away.
+    /// Size of the pores (m), which decides at which pressure the gas stops conducting.
     pub pore_m: f64,
-    /// Heat transfer from the case to the room (W/(m² K)).
+    /// Heat transfer from the case to ambient (W/(m² K)).
     pub case_w_m2_k: f64,
 }
 
@@ -96,7 +96,7 @@ pub struct TableSpec {
     pub radius_m: f64,
     /// Emissivity.
     pub emissivity: f64,
-    /// Loss through its foot to the room (W/K).
+    /// Loss through its foot to ambient (W/K).
     pub foot_w_k: f64,
 }
 
@@ -118,7 +118,7 @@ pub struct PinSpec {
 pub struct SensorSpec {
     /// Type by IEC 60584.
     pub kind: ThermocoupleType,
-    /// How much of the sensor sees the element and not the muffle, 0 to 1: its position.
+    /// Share of the sensor's view that falls on the element instead of the muffle, 0 to 1.
     pub element_view: f64,
     /// Time constant of bead and sheath at 1000 °C in the chamber (s).
     pub lag_s: f64,
@@ -128,16 +128,16 @@ pub struct SensorSpec {
     pub step_uv: f64,
     /// Error of the sensor (K), constant over a firing: calibration or age.
     pub offset_k: f64,
-    /// Class tolerance at 1120 °C (K), for the verdict's sureness.
+    /// Class tolerance at 1120 °C (K), for the uncertainty of the verdict.
     pub tolerance_k: f64,
 }
 
-/// Pump, valves, and how tight the chamber is.
+/// Pump, valves, and the leak of the chamber.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PumpSpec {
     /// Pumping speed (m³/s).
     pub speed_m3_s: f64,
-    /// Lowest pressure that it reaches (Pa).
+    /// Ultimate pressure (Pa).
     pub ultimate_pa: f64,
     /// Leak into the chamber (Pa m³/s).
     pub leak_pa_m3_s: f64,

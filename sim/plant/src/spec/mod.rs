@@ -1,5 +1,5 @@
-//! What a furnace and a piece of work are made of: plain data in SI units, filled by the host
-//! tool from TOML files. Temperatures are °C where the field says so, kelvin differences else.
+//! Plain data about a furnace and its work, in SI units, read by the host tool from TOML files.
+//! Fields ending in `_c` are in °C; temperature differences are in kelvin.
 
 mod furnace;
 mod work;

@@ -1,4 +1,4 @@
-//! The work: what the pieces are made of and what lies on them.
+//! The work: the bodies of the pieces and the coat on them.
 
 /// Thickest coat that a schedule may ask for (mm).
 pub const COAT_MAX_MM: f64 = 5.0;
@@ -9,21 +9,21 @@ pub const PRESSURE_MIN_HPA: f64 = 0.1;
 /// Longest time that a stage of a schedule may name (min): two days.
 pub const STAGE_MAX_MIN: f64 = 2880.0;
 
-/// A value with the tolerance that the verdict's sureness is made of.
+/// A value with its standard deviation, which enters the uncertainty of the verdict.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct UncertainValue {
     /// Best estimate.
     pub value: f64,
-    /// How far it may be off.
+    /// Its standard deviation.
     pub deviation: Deviation,
 }
 
 /// A standard deviation.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Deviation {
-    /// A share of the value: it grows with it.
+    /// A share of the value, so it grows with the value.
     Relative(f64),
-    /// In the unit of the value: it stays when the value changes.
+    /// In the unit of the value, independent of the value.
     Absolute(f64),
 }
 
@@ -36,6 +36,14 @@ impl UncertainValue {
     /// A value whose standard deviation is given in its own unit.
     pub const fn absolute(value: f64, sd: f64) -> Self {
         Self { value, deviation: Deviation::Absolute(sd) }
+    }
+
+    /// Standard deviation in the unit of the value.
+    pub fn sd(&self) -> f64 {
+        match self.deviation {
+            Deviation::Relative(share) => share * self.value,
+            Deviation::Absolute(sd) => sd,
+        }
     }
 
     /// Standard deviation relative to the value.
@@ -58,7 +66,7 @@ pub struct WorkSpec {
     pub area_m2: f64,
     /// The porous (or by now infiltrated) body.
     pub body: BodySpec,
-    /// The slurry on it, if any.
+    /// The slurry coat, if any.
     pub coat: Option<CoatSpec>,
     /// Milling lubricant left in the body, as a share of the body's mass.
     pub lubricant_share: f64,
@@ -73,7 +81,7 @@ pub struct WorkSpec {
 /// A body material.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BodySpec {
-    /// Its name in the verdict.
+    /// Name.
     pub name: String,
     /// Density of the solid (kg/m³).
     pub solid_kg_m3: f64,
@@ -115,7 +123,7 @@ pub struct CoatSpec {
 /// A glass: `log10(viscosity / Pa s) = a + b / (T − t0)` with T in °C (Vogel, Fulcher, Tammann).
 #[derive(Clone, Debug, PartialEq)]
 pub struct GlassSpec {
-    /// Its name in the verdict.
+    /// Name.
     pub name: String,
     /// Constant a.
     pub vft_a: f64,

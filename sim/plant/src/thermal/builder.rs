@@ -1,4 +1,4 @@
-//! Collects nodes and edges, refuses what is no network, and settles the order of the nodes.
+//! Collects nodes and edges, checks that they form a network, and orders the nodes.
 
 use super::edge::{Edge, NodeId};
 use super::elimination::{MAX_NODES, order};
@@ -9,12 +9,12 @@ use super::network::{HeatStore, MAX_EDGES, Network};
 pub enum NetworkError {
     /// [`MAX_NODES`] nodes or more: one slot stays empty.
     TooManyNodes,
-    /// More edges than the network has room for, or more than elimination can hold.
+    /// More edges than the network or the elimination has capacity for.
     TooManyEdges,
-    /// A node without a positive heat capacity or temperature, or a heater in none.
+    /// A node without a positive heat capacity or temperature, or a heater in a missing node.
     BadNode,
-    /// An edge that joins a node to itself, to none, or two fixed temperatures, or one that
-    /// carries less than nothing.
+    /// An edge from a node to itself, to a missing node or between two fixed temperatures, or one with
+    /// a negative conductance.
     BadEdge,
 }
 
@@ -47,7 +47,7 @@ impl NetworkBuilder {
         self.edges.push(edge);
     }
 
-    /// Says which node the heater heats; without, its power goes nowhere.
+    /// Sets the node that the heater heats; without one its power is lost.
     pub fn heat(&mut self, node: NodeId) {
         self.heated = Some(node);
     }

@@ -16,7 +16,7 @@ pub struct Chamber {
     nodes: FurnaceNodes,
 }
 
-/// The temperatures of a chamber that others look at (°C).
+/// The chamber temperatures that other modules use (°C).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Temperatures {
     /// The heating element.
@@ -53,14 +53,14 @@ impl Chamber {
         self.stepper.step(heater_w, ChamberState { pressure_pa, opening });
     }
 
-    /// Temperature of the control thermocouple's tip (°C); costs nothing.
+    /// Temperature of the control thermocouple's tip (°C); cheap to read.
     #[inline]
     pub fn control_sensor_c(&self) -> f64 {
         let [control, _] = self.stepper.watched_k();
         control - KELVIN
     }
 
-    /// Temperature of the limit thermocouple's tip (°C); costs nothing.
+    /// Temperature of the limit thermocouple's tip (°C); cheap to read.
     #[inline]
     pub fn limit_sensor_c(&self) -> f64 {
         let [_, limit] = self.stepper.watched_k();
@@ -78,8 +78,8 @@ impl Chamber {
         }
     }
 
-    /// Takes heat (W) from the outer layer of the piece, as its drying does, until told
-    /// otherwise.
+    /// Takes heat (W) from the outer layer of the piece, as its drying does, until the next
+    /// call.
     pub fn cool_piece(&mut self, watt: f64) {
         let [outer, ..] = self.nodes.piece;
         self.stepper.set_sink(outer, watt);

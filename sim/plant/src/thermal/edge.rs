@@ -1,4 +1,4 @@
-//! What carries heat from one node to another.
+//! Heat paths between two nodes.
 //!
 //! Every edge carries `conductance · (T1 − T2) + radiance · (T1⁴ − T2⁴)`. That covers
 //! radiation, conduction, and conduction with `k = a + b·T³`, whose integral over the
@@ -11,10 +11,10 @@ use crate::radiation::SIGMA;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NodeId(pub(super) u8);
 
-/// What carries the conductive part of an edge.
+/// The medium of the conductive part of an edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Medium {
-    /// Something that pressure does not change.
+    /// A solid, independent of pressure.
     Solid,
     /// Gas over a gap; the conductance is area over gap (m) and the gas is node `to`.
     Film {
@@ -41,11 +41,11 @@ pub struct Edge {
     pub conductance: f64,
     /// Heat per kelvin to the fourth (W/K⁴).
     pub radiance: f64,
-    /// What conducts.
+    /// The conducting medium.
     pub medium: Medium,
-    /// What is left of the path when the closure is shut, 0 to 1.
+    /// Factor on the path when the closure is shut, 0 to 1.
     pub shut: f64,
-    /// What is left of it when the closure is fully open, 0 to 1.
+    /// Factor on the path when the closure is fully open, 0 to 1.
     pub open: f64,
 }
 

@@ -1,6 +1,6 @@
 //! Gaussian elimination of a sparse matrix whose pattern never changes, four matrices at once.
 //!
-//! The order of elimination and every index are settled when the network is built. The four
+//! The order of elimination and every index are fixed when the network is built. The four
 //! matrices differ only in their diagonals, so they share the indices, and their four lanes
 //! hide each other's latency.
 
@@ -16,10 +16,10 @@ pub(super) type Lane = [f64; LANES];
 /// Two right sides of each matrix: a node of the solution.
 pub(super) type Pair = [f64; 2 * LANES];
 
-/// Diagonal first, then the entries off it; the last takes what nobody reads.
+/// Diagonal first, then the off-diagonal entries; the last one is a dummy that is never read.
 const VALUES: usize = 256;
 
-/// Where to throw a value away.
+/// Index of the dummy entry.
 const NOWHERE: u8 = 255;
 
 /// Sets of nodes are bits.
@@ -94,7 +94,7 @@ struct Pivot {
     updates: u16,
 }
 
-/// The pattern and its programme.
+/// The sparsity pattern and the operations for it.
 #[derive(Clone, Debug)]
 pub(super) struct Elimination {
     entries: Vec<OffDiagonal>,
@@ -106,7 +106,7 @@ pub(super) struct Elimination {
 
 impl Elimination {
     /// Plans the elimination of nodes `0..free`, in that order, joined by `ends`. `None` if
-    /// there are more entries than there is room for.
+    /// there are more entries than the capacity.
     pub(super) fn new(free: usize, ends: &[[u8; 2]]) -> Option<Self> {
         let mut later = vec![0 as Set; free];
         for [a, b] in ends.iter().map(|e| e.map(usize::from)) {

@@ -1,6 +1,6 @@
 //! A furnace and its piece as a network.
 //!
-//! Seventeen nodes and the room. What the furnace's data do not say (gaps, the share of a
+//! Seventeen nodes and the ambient. What the furnace profile does not state (gaps, the share of a
 //! cavity's radiation that an open lift lets out) is a constant here, marked "to calibrate".
 
 use std::f64::consts::PI;
@@ -31,7 +31,7 @@ const BOARD_EMISSIVITY: f64 = 0.6;
 const SPACING: [f64; INSULATION - 1] = [0.10, 0.15, 0.20, 0.25, 0.30];
 
 /// Radiating surface of a sensor's tip (m²), times its emissivity: a bead and a few
-/// millimetres of sheath. Too small to be felt by the chamber.
+/// millimetres of sheath. Too small to affect the chamber.
 const SENSOR_M2: f64 = 4e-5;
 
 /// Gap over which a sensor's tip exchanges heat with the gas (m); to calibrate.
@@ -46,18 +46,18 @@ const TABLE_GAP: f64 = 0.4;
 /// Gap between the piece and the gas around it (m); to calibrate.
 const PIECE_GAP_M: f64 = 5e-3;
 
-/// Share of a black hole as wide as the muffle through which an open muffle radiates to the
-/// room. The lowered table stands in front of it; to calibrate.
+/// Share of a black hole as wide as the muffle through which an open muffle radiates to
+/// ambient. The lowered table stands in front of it; to calibrate.
 const MUFFLE_OPEN: f64 = 0.3;
 
 /// What an open closure leaves of the exchange between the muffle and what it held; to
 /// calibrate.
 const INSIDE_OPEN: f64 = 0.15;
 
-/// Share of a sensor's surface that sees the room when the closure is open; to calibrate.
+/// Share of a sensor's surface that sees the ambient when the closure is open; to calibrate.
 const SENSOR_OPEN: f64 = 0.1;
 
-/// Natural convection from hot things to the room (W/(m² K)); common practice, no source.
+/// Natural convection from hot surfaces to ambient (W/(m² K)); common practice, no source.
 const ROOM_W_M2_K: f64 = 12.0;
 
 /// Exchange of air through the open mouth (W/(m² K) of its area); to calibrate.
@@ -66,7 +66,7 @@ const MOUTH_W_M2_K: f64 = 30.0;
 /// Smallest area of a piece (m²): an empty chamber holds a grain of dust.
 const DUST_M2: f64 = 1e-6;
 
-/// The pieces as the chamber feels them.
+/// The thermal properties of the pieces, as the chamber needs them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PieceThermal {
     /// Pieces, each on a pin.
@@ -84,7 +84,7 @@ pub struct PieceThermal {
 }
 
 impl PieceThermal {
-    /// The work as the chamber feels it. An infiltrated body's pores are full of glass, whose
+    /// The thermal properties of the work. An infiltrated body's pores are full of glass, whose
     /// heat capacity by volume is near enough to the body's own.
     pub fn of(work: &WorkSpec) -> Self {
         let body = &work.body;
@@ -121,7 +121,7 @@ pub struct FurnaceNodes {
     pub pin: NodeId,
     /// The wall of the piece from outside to inside.
     pub piece: [NodeId; PIECE],
-    /// The room.
+    /// The ambient.
     pub ambient: NodeId,
 }
 

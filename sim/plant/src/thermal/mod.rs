@@ -3,11 +3,11 @@
 //! A furnace is a [`Network`]: nodes that store heat and edges that carry it, by conduction,
 //! by radiation, through gas, through porous board. A [`Stepper`] advances any network by
 //! tenths of a second; [`Chamber`] is the furnace's network with its nodes by name. Textbook
-//! cases are built with the same [`NetworkBuilder`] and run through the same stepper, so that
-//! what is held against closed forms is what fires the work.
+//! cases are built with the same [`NetworkBuilder`] and run through the same stepper, so the
+//! code that is tested against closed forms is the code that fires the work.
 //!
-//! The network is lumped: one temperature for the muffle, one for the table. It knows nothing
-//! of the spread over a muffle's height.
+//! The network is lumped: one temperature for the muffle, one for the table. The spread
+//! over the height of the muffle is not modelled.
 
 mod builder;
 mod chamber;

@@ -5,11 +5,11 @@ use super::elimination::{Elimination, MAX_NODES};
 use crate::constants::ATMOSPHERE_PA;
 use crate::gas;
 
-/// Most edges of a network.
+/// Largest number of edges in a network.
 pub(super) const MAX_EDGES: usize = 64;
 
-/// Least heat capacity of a volume of gas (J/K). What gas stores never matters, but without a
-/// floor it would answer within microseconds once it is thin.
+/// Smallest heat capacity of a volume of gas (J/K). The heat stored in gas is negligible, but without
+/// this floor thin gas would respond within microseconds.
 const GAS_FLOOR_J_K: f64 = 0.05;
 
 /// Mean temperature at which the capacity of a volume of gas is taken (K).
@@ -18,7 +18,7 @@ const GAS_REFERENCE_K: f64 = 1_000.0;
 /// One value per node.
 pub(super) type PerNode = [f64; MAX_NODES];
 
-/// What a node stores.
+/// The heat capacity of a node.
 #[derive(Clone, Copy)]
 pub(super) enum HeatStore {
     Mass { j_k: f64 },
@@ -26,7 +26,7 @@ pub(super) enum HeatStore {
     Fixed,
 }
 
-/// What surrounds and fills the network.
+/// Pressure and opening of the chamber.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ChamberState {
     /// Pressure of the gas (Pa).
@@ -119,7 +119,7 @@ impl Network {
         })
     }
 
-    /// Where a node stands in the arrays of temperatures, rates and flows.
+    /// Index of a node in the arrays of temperatures, rates and flows.
     pub fn slot(&self, node: NodeId) -> usize {
         usize::from(self.slots[usize::from(node.0)])
     }
@@ -151,7 +151,7 @@ impl Network {
         paths
     }
 
-    /// Puts in what the gas carries at these temperatures and this pressure.
+    /// Adds the conduction of the gas at these temperatures and this pressure.
     #[inline]
     pub(super) fn fill_gas(
         &self,

@@ -4,8 +4,8 @@
 //! once for a block of twenty ticks, about the temperatures expected in its middle. Within the
 //! block the answer is a polynomial of the time and of the heat of each tick (see
 //! [`super::response`]); a tick costs some multiplications for the two nodes that are watched,
-//! and the other nodes are worked out when somebody asks. A block ends early when pressure or
-//! closure move.
+//! and the other nodes are computed on request. A block ends early when the pressure or the
+//! closure moves.
 
 use super::edge::NodeId;
 use super::elimination::{LANES, MAX_NODES, Pair, Values};
@@ -15,7 +15,7 @@ use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_sourc
 /// One tick (s).
 pub const TICK_S: f64 = saggar_core::TICK_MS as f64 / 1000.0;
 
-/// Nodes that every tick works out.
+/// Nodes whose temperatures every tick computes.
 const WATCHED: usize = 2;
 
 /// How far the pressure may move from that of the block, as a share of it.
@@ -24,7 +24,7 @@ const PRESSURE_BAND: f64 = 0.02;
 /// How far the closure may move from that of the block.
 const OPENING_BAND: f64 = 0.001;
 
-/// Ticks of short blocks after the closure has moved: thin gas finds its new balance.
+/// Ticks of short blocks after the closure has moved, until thin gas reaches its new balance.
 const SETTLE: u32 = 50;
 
 /// A network in time.
@@ -61,8 +61,8 @@ pub struct Stepper {
 }
 
 impl Stepper {
-    /// Starts a network from its first temperatures. Two nodes are watched: theirs are the
-    /// temperatures that cost nothing to read.
+    /// Starts a network from its first temperatures. Two nodes are watched: their
+    /// temperatures are cheap to read.
     pub fn new(network: Network, watch: [NodeId; WATCHED]) -> Self {
         let kelvin = network.start_k();
         let around = ChamberState::SHUT_IN_AIR;
@@ -143,10 +143,10 @@ impl Stepper {
         kelvin
     }
 
-    /// Takes heat (W) from a node, as evaporation does, until told otherwise.
+    /// Takes heat (W) from a node, as evaporation does, until the next call.
     pub fn set_sink(&mut self, node: NodeId, watt: f64) {
         let slot = self.network.slot(node);
-        // Bits, not values: zero after zero is the rule and must cost nothing.
+        // Compares bits: the usual case, zero after zero, must be cheap.
         if (slot, watt.to_bits()) == (self.sink.0, self.sink.1.to_bits()) {
             return;
         }

@@ -1,8 +1,8 @@
-//! What advice may ask for.
+//! Limits within which advice stays.
 
 use saggar_core::furnace::Furnace;
 
-/// What a furnace allows: advice beyond it cannot be followed.
+/// What the furnace allows: advice beyond these limits cannot be followed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AdviceLimits {
     /// Highest setpoint of a programme (°C).
@@ -14,7 +14,7 @@ pub struct AdviceLimits {
 }
 
 impl AdviceLimits {
-    /// By the furnace's own limits.
+    /// The limits of this furnace.
     pub fn of(furnace: &Furnace) -> Self {
         Self {
             programme_max_c: f64::from(furnace.limits.programme_max.get()),

@@ -1,4 +1,4 @@
-//! How the firing itself went: the findings that need no piece.
+//! Findings about the firing itself, independent of the work.
 
 use saggar_core::events::Ending;
 
@@ -40,7 +40,7 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let hottest_at = Some(firing.sensor_max_at_s);
     let above = |c: f64, setpoint_c: f64| {
         let above = c - setpoint_c;
-        // `max` would swallow a reading that is no number.
+        // `max` would turn NaN into 0.
         if above < 0.0 { 0.0 } else { above }
     };
     let hot = piece.exposure.hottest;
@@ -60,7 +60,7 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
             hot_at,
         ));
     }
-    // A sensor that was never read has no hottest reading.
+    // A sensor that was never read has no maximum.
     if read < -KELVIN {
         found.retain(|f| !matches!(f.subject, Subject::SensorMax | Subject::Overshoot));
     }
@@ -83,7 +83,7 @@ fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
         let found = Finding::at_most(Subject::Overshoot, soak.overshoot_k, limit, at_s);
         Finding { step: Some(soak.step), ..found }
     });
-    // A soak at the highest setpoint says how far the work bears to be above it.
+    // The band of a soak at the highest setpoint says how much overshoot the work tolerates.
     let is_highest = |soak: &&SoakSummary| {
         firing.setpoint_max_c.is_some_and(|highest_c| soak.setpoint_c >= highest_c)
     };
@@ -92,12 +92,12 @@ fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
     let at_s = Some(firing.sensor_max_at_s);
     let of_all = Finding::at_most(Subject::Overshoot, over_highest_k, limit, at_s);
     worst(of_soaks.chain([of_all])).map(|found| {
-        // Nothing rose above anything: there is no moment and no stage to name.
+        // Without an overshoot there is no time and no stage to name.
         if found.measured <= 0.0 { Finding { at_s: None, step: None, ..found } } else { found }
     })
 }
 
-/// The soak that was farthest from its setpoint for its band.
+/// The soak with the largest deviation relative to its band.
 fn soak_band(firing: &FiringSummary) -> Option<Finding> {
     let lost =
         firing.lost().map(|(soak, outside)| (soak, outside.deviation_k.abs(), outside.at_s));
@@ -110,7 +110,7 @@ fn soak_band(firing: &FiringSummary) -> Option<Finding> {
     }))
 }
 
-/// The finding that uses up most of its limit, the first of equals; one that is no number is worst.
+/// The finding with the smallest margin, the first of equals; NaN counts as the worst.
 fn worst(findings: impl Iterator<Item = Finding>) -> Option<Finding> {
     findings.reduce(|worst, next| {
         let beyond = next.margin < worst.margin;

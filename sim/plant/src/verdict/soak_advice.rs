@@ -1,8 +1,8 @@
-//! What would have made a soak do: longer, or hotter, in numbers that a schedule takes.
+//! The longer or hotter soak that would have been enough, in numbers that a schedule accepts.
 //!
-//! Each number that a schedule could have is tried with the rule that judges the firing, so that
-//! the first that passes here passes when it is fired. What is not computed lies on the safe side:
-//! the piece draws nearer to the sensor the longer and the hotter a soak is.
+//! The candidates are tried in order with the rule that assesses the firing, so the first that passes
+//! here also passes when it is fired. The error of the estimate is on the safe side: the longer and
+//! hotter a soak is, the closer the piece gets to the sensor.
 
 use super::limits::EXTRA_SOAK_MAX_S;
 use super::summary::FiringSummary;
@@ -10,51 +10,51 @@ use crate::piece::{Flow, Piece};
 use crate::rounding;
 use crate::spec::STAGE_MAX_MIN;
 
-/// What the same soak may differ by from one firing to the next (K): noise.
+/// Reserve for the difference between two firings of the same soak (K): noise.
 const RESERVE_K: f64 = 0.25;
 
-/// What would make a soak do.
+/// A soak that would be enough.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum SoakAdvice {
-    /// The soak for so many whole minutes more, at its setpoint.
+    /// The same setpoint for more whole minutes.
     Longer {
-        /// Minutes more.
+        /// Extra minutes.
         minutes: f64,
         /// Setpoint of the soak (°C).
         at_c: f64,
     },
-    /// A soak, where there was none.
+    /// A soak where the programme has none.
     Added {
         /// Whole minutes.
         minutes: f64,
         /// Setpoint (°C).
         at_c: f64,
-        /// Highest that the furnace allows (°C).
+        /// Highest setpoint that the furnace allows (°C).
         max_c: f64,
     },
     /// A soak as long as it was, at a higher setpoint.
     Hotter {
         /// Lowest setpoint that is hot enough (°C).
         at_c: f64,
-        /// Highest that the furnace allows (°C).
+        /// Highest setpoint that the furnace allows (°C).
         max_c: f64,
     },
     /// The hottest soak that the furnace allows, and for longer.
     HottestAndLonger {
-        /// Minutes more.
+        /// Extra minutes.
         minutes: f64,
         /// Setpoint (°C).
         at_c: f64,
-        /// Highest that the furnace allows (°C).
+        /// Highest setpoint that the furnace allows (°C).
         max_c: f64,
     },
-    /// None of these.
+    /// No soak within the furnace's limits.
     OutOfReach {
-        /// Most minutes more that were looked at.
+        /// Largest number of extra minutes that was tried.
         minutes: f64,
-        /// Hottest setpoint that was looked at (°C).
+        /// Hottest setpoint that was tried (°C).
         at_c: f64,
-        /// Highest that the furnace allows (°C).
+        /// Highest setpoint that the furnace allows (°C).
         max_c: f64,
     },
 }
@@ -62,39 +62,39 @@ pub enum SoakAdvice {
 /// The soak that is to be changed.
 struct HottestSoak {
     setpoint_c: f64,
-    /// What the piece had there at the least, in the mean and at the end (°C).
+    /// Lower of the piece's mean and final temperature in the soak (°C).
     piece_c: f64,
     seconds: f64,
-    /// Time that a kelvin more takes on the way up and down again (s).
+    /// Extra time per kelvin on the way up and down (s/K).
     way_s_per_k: f64,
 }
 
-/// What a longer or hotter soak would be for the piece.
+/// How a longer or hotter soak changes the time and temperature of the piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct SoakChange {
-    /// Time that it had at `from_c` (s), to be had at `to_c` instead.
+    /// Time at `from_c` that is spent at `to_c` instead (s).
     pub(super) moved_s: f64,
-    /// What the piece had in the soak (°C).
+    /// Temperature of the piece in the soak (°C).
     pub(super) from_c: f64,
-    /// What it would have (°C).
+    /// Temperature of the piece in the changed soak (°C).
     pub(super) to_c: f64,
-    /// Time at `to_c` besides (s).
+    /// Extra time at `to_c` (s).
     pub(super) more_s: f64,
 }
 
 impl SoakChange {
-    /// The flow (1/Pa), and the relative change of that a kelvin (1/K), that it makes of this one.
+    /// The flow after the change (1/Pa) and its relative sensitivity (1/K).
     pub(super) fn of_flow(&self, flow: &Flow) -> (f64, f64) {
         let Self { moved_s, from_c, to_c, more_s } = *self;
         flow.with_time_at([(-moved_s, from_c), (moved_s + more_s, to_c)])
     }
 }
 
-/// The least change of a firing that `does`.
+/// The smallest change of the firing that passes the test.
 pub(super) fn soak_advice(
     firing: &FiringSummary,
     piece: &Piece,
-    does: impl Fn(&SoakChange) -> bool,
+    passes: impl Fn(&SoakChange) -> bool,
 ) -> SoakAdvice {
     let soak = HottestSoak::of(firing, piece);
     let allowed = &firing.limits;
@@ -108,7 +108,7 @@ pub(super) fn soak_advice(
     };
     let changed = |setpoint_c: f64, minutes: f64| {
         let hotter_k = setpoint_c - soak.setpoint_c;
-        does(&SoakChange {
+        passes(&SoakChange {
             moved_s: if hotter_k > 0.0 { soak.seconds } else { 0.0 },
             from_c: soak.piece_c,
             to_c: soak.piece_c + hotter_k - RESERVE_K,

@@ -1,4 +1,4 @@
-//! What the verdict is given to know of a firing.
+//! The facts about a firing that the verdict uses.
 
 use saggar_core::events::{Cause, Ending};
 
@@ -14,15 +14,15 @@ pub struct SoakSummary {
     pub setpoint_c: f64,
     /// The band that the programme asks for (K).
     pub band_k: f64,
-    /// Time that the way to the setpoint takes for a kelvin (s/K).
+    /// Time per kelvin of the ramp that leads to the setpoint (s/K).
     pub ramp_s_per_k: f64,
-    /// How far the sensor rose above the setpoint after it had arrived there (K), 0 if it did not.
+    /// Overshoot of the sensor after it first reached the setpoint (K), 0 if there was none.
     pub overshoot_k: f64,
     /// When that was (s).
     pub overshoot_at_s: f64,
-    /// What it was since it first counted; `None` if the sensor never came inside the band.
+    /// The soak from the first reading inside the band on; `None` if there was none.
     pub effective: Option<EffectiveSoak>,
-    /// Where the sensor was when it was outside the band; `None` if it was inside all the time.
+    /// The worst reading outside the band; `None` if the sensor stayed inside.
     pub excursion: Option<BandExcursion>,
 }
 
@@ -35,15 +35,15 @@ pub struct EffectiveSoak {
     pub deviation_at_s: f64,
     /// Sensor minus mean of the piece, averaged (K).
     pub sensor_minus_piece_k: f64,
-    /// What the piece had at the least: its mean, or at the end (°C).
+    /// Lower of the piece's mean and final temperature (°C).
     pub piece_c: f64,
     /// Lowest pressure of the chamber (Pa).
     pub pressure_min_pa: f64,
-    /// How long it was (s).
+    /// Duration (s).
     pub seconds: f64,
 }
 
-/// A sensor outside the band of a soak.
+/// The worst reading outside the band of a soak.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BandExcursion {
     /// Its farthest reading from the setpoint, on the side on which it was for longer (K):
@@ -78,7 +78,7 @@ impl NotStarted {
     }
 }
 
-/// What a bench knows of a firing.
+/// What a bench reports of a firing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
@@ -104,12 +104,12 @@ pub struct FiringSummary {
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
     pub sensor_tolerance_k: f64,
-    /// What advice may ask for.
+    /// Limits within which advice stays.
     pub limits: AdviceLimits,
 }
 
 impl FiringSummary {
-    /// It did not run to its end, so that advice on its course would mean nothing.
+    /// It did not run to its end, so advice about its soaks would be meaningless.
     pub(super) fn was_cut_short(&self) -> bool {
         self.ending != Some(Ending::Completed)
     }
@@ -134,12 +134,12 @@ pub struct LostSoak {
     pub setpoint_c: f64,
     /// Its band (K).
     pub band_k: f64,
-    /// Where the sensor was.
+    /// The worst reading outside the band.
     pub excursion: BandExcursion,
 }
 
 impl LostSoak {
-    /// In which direction the band was lost, and by how much, after a blank.
+    /// The direction and size of the excursion, after a leading space.
     pub(super) fn sentence(self, scale: Scale) -> String {
         let away_k = self.excursion.deviation_k;
         let side = if away_k > 0.0 { "above" } else { "below" };
@@ -160,16 +160,16 @@ pub struct StepStress {
     pub step: u8,
     /// Largest tension at a face (Pa).
     pub tension_pa: f64,
-    /// What moves the temperature.
+    /// The cause of the temperature change.
     pub cause: StressCause,
 }
 
-/// What moves the temperature of a piece.
+/// The cause of a temperature change in the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum StressCause {
     /// A ramp.
     Ramp,
-    /// Nothing: it cools with the heat off.
+    /// Cooling with the heat off.
     Cooling,
     /// A chamber that opens or shuts.
     Opening,

@@ -1,4 +1,4 @@
-//! In which terms a verdict is said: its scale, and the names that a schedule gives to its steps.
+//! How a verdict is worded: the temperature scale, and the stage names that a schedule gives.
 
 use crate::format::Scale;
 
@@ -7,18 +7,18 @@ use crate::format::Scale;
 pub struct StageLabel {
     /// Which stage of its file, from 1.
     pub number: usize,
-    /// What the schedule calls it, if anything.
+    /// Its name in the schedule, if it has one.
     pub name: Option<String>,
-    /// What a sentence calls it: `stage 6 "infiltrate"`.
+    /// Its label in a sentence: `stage 6 "infiltrate"`.
     pub label: String,
 }
 
-/// In which terms a verdict is said.
+/// How a verdict is worded.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Wording<'a> {
     /// The scale of temperatures.
     pub scale: Scale,
-    /// The stage of each step of the programme: a verdict alone knows but steps.
+    /// The stage of each step of the programme; without it the verdict names steps.
     pub stages: &'a [StageLabel],
 }
 
@@ -34,13 +34,13 @@ impl Wording<'_> {
         self.stages.get(usize::from(step))
     }
 
-    /// What a step is called.
+    /// The label of a step.
     pub(super) fn stage_name(&self, step: u8) -> String {
         let named = self.stage_label(step).map(|stage| stage.label.clone());
         named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
 
-    /// Where something happened, after a comma; nothing if it has no place.
+    /// The stage in which something happened, after a comma; empty if there is none.
     pub(super) fn location(&self, step: Option<u8>) -> String {
         step.map_or_else(String::new, |step| format!(", in {}", self.stage_name(step)))
     }
