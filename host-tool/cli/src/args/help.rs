@@ -173,7 +173,7 @@ Examples:
 
 Exit codes:
   {pass}  shown
-  {bad}  nobody answers";
+  {bad}  no answer";
 
 pub(super) const UPLOAD: &str = "\
 Examples:
@@ -188,8 +188,9 @@ Exit codes:
   {pass}  the device has the programme
   {fail}  the device refuses it
   {bad}  something is wrong here, or on the line
-  {unknown}  the line failed, and nobody knows whether
-     the device has it: ask with `device info`";
+  {unknown}  the connection failed, and it is not known
+     whether the device has it: ask with
+     `device info`";
 
 pub(super) const WATCH: &str = "\
 Examples:
@@ -208,7 +209,7 @@ Examples:
 
 Exit codes:
   {pass}  shown
-  {bad}  nobody answers";
+  {bad}  no answer";
 
 pub(super) const STOP: &str = "\
 Examples:
@@ -223,8 +224,8 @@ Exit codes:
   {pass}  the device has taken the order
   {fail}  the device refuses it
   {bad}  something is wrong here, or on the line
-  {unknown}  the line failed, and nobody knows whether
-     the device has taken it";
+  {unknown}  the connection failed, and it is not known
+     whether the device has taken it";
 
 pub(super) const MESSAGES: &str = "\
 Examples:

@@ -69,7 +69,7 @@ impl LogReplay {
                  replay begins"
             ),
         };
-        let cure = "record it anew with `saggar device watch --record`, from before the start \
+        let cure = "record the firing again with `saggar device watch --record`, from before the start \
                     until the firing has ended";
         Some(format!("{why}: {cure}"))
     }

@@ -41,7 +41,8 @@ pub fn show(path: &Path, digest: Option<&str>) -> Result<ProgrammeListing, CliEr
     if let Some(digest) = digest.filter(|digest| !summary.digest.starts_with(*digest)) {
         let name = path.display().to_string();
         let found = summary.digest.get(..digest.len()).unwrap_or(&summary.digest);
-        let help = "it is another programme, or was altered: compile it anew from its schedule";
+        let help =
+            "it is another programme, or was altered: compile it again from its schedule";
         let message = format!("its digest is {found}, not {digest}");
         return Err(Diagnostic::for_file(&name, message, help).into());
     }
@@ -66,7 +67,7 @@ pub(super) fn image_of(path: &Path) -> Result<ProgrammeImage, CliError> {
     })?;
     let image = ProgrammeImage::from_bytes(&bytes).map_err(no_programme)?;
     if image.name().chars().any(saggar_files::is_forbidden_in_name) {
-        let help = "compile it anew from its schedule";
+        let help = "compile it again from its schedule";
         return Err(
             Diagnostic::for_file(&name, "its name has hidden characters in it", help).into()
         );

@@ -110,13 +110,15 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
 
 /// What was compared before the damage.
 fn before_the_damage(replay: &ReplayResult) -> String {
-    let told = match (&replay.difference, replay.compared) {
+    let compared = match (&replay.difference, replay.compared) {
         (Some(_), _) => "before it, different: see below".to_owned(),
         (None, 0) => "nothing before it was compared".to_owned(),
         (None, 1) => "the tick before it was compared and is equal".to_owned(),
         (None, ticks) => format!("the {ticks} ticks before it were compared and are equal"),
     };
-    format!("{told}; the rest cannot be read: copy the recording again from where it was made")
+    format!(
+        "{compared}; the rest cannot be read: copy the recording again from where it was made"
+    )
 }
 
 fn missing(gap: &Gap) -> String {

@@ -71,10 +71,10 @@ fn one_line(error: &clap::Error) -> String {
         return "no command is given: see saggar --help".to_owned();
     }
     let whole = error.render().to_string();
-    let told = whole.split("\n\nUsage:").next().unwrap_or_default();
-    let told = told.split("\n\nFor more information").next().unwrap_or_default();
-    let told = told.trim_start_matches("error: ");
-    told.split_whitespace().collect::<Vec<_>>().join(" ")
+    let text = whole.split("\n\nUsage:").next().unwrap_or_default();
+    let text = text.split("\n\nFor more information").next().unwrap_or_default();
+    let text = text.trim_start_matches("error: ");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliError> {
@@ -166,7 +166,7 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
         output::show_report_error(&error, display);
         return Ok(error.exit());
     }
-    Ok(judged(rehearsed.fired.verdict.passed))
+    Ok(verdict_exit(rehearsed.fired.verdict.passed))
 }
 
 fn standin(
@@ -203,15 +203,15 @@ fn standin(
         }),
     };
     let asked = end_asked();
-    let tell = |heard: StandInReport<'_>| Ok(output::stand_in(&heard, &wanted, display)?);
+    let tell = |report: StandInReport<'_>| Ok(output::stand_in(&report, &wanted, display)?);
     let passed = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
     Ok(match passed {
-        Some(passed) => judged(passed),
+        Some(passed) => verdict_exit(passed),
         None if args.once => Exit::BadInput,
         None => Exit::Pass,
     })
 }
 
-const fn judged(passed: bool) -> Exit {
+const fn verdict_exit(passed: bool) -> Exit {
     if passed { Exit::Pass } else { Exit::Fail }
 }

@@ -77,7 +77,7 @@ fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
         }
     }
     let (mut commands, mut wrong, mut last) = (0, Vec::new(), 0);
-    let mut anew: Vec<String> = text.lines().map(str::to_owned).collect();
+    let mut new_text: Vec<String> = text.lines().map(str::to_owned).collect();
     // Applied from the end, so that earlier line numbers stay valid.
     let mut changes = Vec::new();
     for Block { kind, first_line, turns } in block::read(&text) {
@@ -105,10 +105,10 @@ fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
         }
     }
     for (range, found) in changes.iter().rev() {
-        anew.splice(range.clone(), found.lines().map(str::to_owned));
+        new_text.splice(range.clone(), found.lines().map(str::to_owned));
     }
     if !changes.is_empty() {
-        fs::write(page, anew.join("\n") + "\n").unwrap();
+        fs::write(page, new_text.join("\n") + "\n").unwrap();
     }
     (commands, wrong)
 }

@@ -142,11 +142,11 @@ fn a_firing_as_long_as_allowed() {
         let minutes = number(&result, "Dunlin allows ", "\n");
         let whole = (hour.parse::<f64>().unwrap() * 60.0).floor();
         let (hours, rest) = ((whole / 60.0).floor(), whole % 60.0);
-        let told = match (hours < 1.0, rest < 1.0) {
+        let text = match (hours < 1.0, rest < 1.0) {
             (true, _) => format!("{whole} min"),
             (false, true) => format!("{hours} h"),
             (false, false) => format!("{hours} h {rest} min"),
         };
-        assert!(minutes.starts_with(&told), "{told}: {result}");
+        assert!(minutes.starts_with(&text), "{text}: {result}");
     }
 }

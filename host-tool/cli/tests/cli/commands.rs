@@ -4,7 +4,7 @@ use super::bench::{Bench, GOOD, docs};
 
 #[test]
 fn every_example_in_the_documents_passes_check() {
-    // What comes with the source, and not what somebody may have put beside it.
+    // By name: the folder may contain files of a user.
     let files = [
         "clean-alumina",
         "melt-back",

@@ -1,4 +1,4 @@
-//! `new`: what it writes may run as it is, wherever it is written, and replaces nothing.
+//! `new`: its files pass `check` and can be rehearsed in any folder, and it replaces nothing.
 
 use serde_json::Value;
 use tempfile::TempDir;

@@ -1,4 +1,4 @@
-//! Faults of a rehearsal: each shows, or the output says why it does not.
+//! Faults of a rehearsal: each changes the trace, or the output explains why it does not.
 
 use std::fs;
 
@@ -25,15 +25,15 @@ fn a_fault_changes_the_trace_or_the_output_says_why_not() {
             let json = fs::read_to_string(bench.path("here/verdict.json")).unwrap();
             let verdict: Value = serde_json::from_str(&json).unwrap();
             let plainly = format!("{} at minute {minute}", fault.name());
-            let (told, shows) = (fact(&verdict, "Fault"), trace("here") != plain);
-            assert_eq!(told == plainly, shows, "{told}: {result:#?}");
+            let (text, shows) = (fact(&verdict, "Fault"), trace("here") != plain);
+            assert_eq!(text == plainly, shows, "{text}: {result:#?}");
             assert_ne!(
                 verdict["events"].as_array().unwrap().len(),
                 0,
                 "{typed} began no firing"
             );
             if !shows {
-                let why = told.strip_prefix(&format!("{plainly}: changed nothing, ")).unwrap();
+                let why = text.strip_prefix(&format!("{plainly}: changed nothing, ")).unwrap();
                 let line = format!("{} changed nothing: {why}\n", fault.name());
                 assert!(result.out.contains(&line), "{line}: {}", result.out);
                 hidden.push(fault);
@@ -87,9 +87,9 @@ fn a_firing_that_did_not_begin_says_why() {
     let result = refused.expect("a sensor that jumps by 17 K is believed at every start");
     let why = "the firing did not begin: when start was pressed, the control sensor gave no \
                reading that can be believed. Check the sensor and its noise in the furnace profile.";
-    let told = result.out.replace("\n     ", " ");
-    assert!(told.contains(why), "{told}");
-    assert!(told.contains("limit-open did not strike: the firing did not begin\n"), "{told}");
+    let text = result.out.replace("\n     ", " ");
+    assert!(text.contains(why), "{text}");
+    assert!(text.contains("limit-open did not strike: the firing did not begin\n"), "{text}");
     for name in ["report.html", "verdict.json"] {
         let text = fs::read_to_string(bench.path("here").join(name)).unwrap();
         assert!(text.replace('\u{a0}', " ").contains(why), "{name}");

@@ -1,5 +1,4 @@
-//! Parts that a build may leave out: what the binary says when it lacks them, and what they do
-//! when it has them.
+//! Optional features: the error of a build without them, and their effect in a build with them.
 
 use super::bench::{Bench, GOOD};
 

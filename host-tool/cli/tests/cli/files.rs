@@ -1,4 +1,4 @@
-//! What may stand under a file's name and is no schedule.
+//! Files that are no schedules: missing, special, huge, or not text.
 
 use super::bench::{Bench, GOOD};
 
@@ -19,7 +19,7 @@ fn a_folder() {
 
 #[cfg(unix)]
 #[test]
-fn a_pipe_that_nobody_writes_to() {
+fn a_pipe_without_a_writer() {
     let bench = Bench::with(GOOD);
     std::fs::remove_file(bench.path("job.toml")).unwrap();
     let made =

@@ -1,5 +1,5 @@
-//! What is typed may hold anything: a terminal must never be told to act by it, whatever the
-//! argument, whatever the answer, for people and for programs.
+//! Arguments, file names and files with control characters: none of them reaches the terminal
+//! unescaped, for any argument and in any output.
 
 use std::ffi::{OsStr, OsString};
 use std::os::unix::ffi::{OsStrExt as _, OsStringExt as _};
@@ -8,8 +8,8 @@ use std::process::{Command, Output, Stdio};
 
 use super::bench::{Bench, GOOD};
 
-/// Strings that hold what a terminal acts on, what turns the direction of reading, or what nobody
-/// sees. The colour in the first is one that this tool never uses.
+/// Strings with escape sequences, controls, marks of the reading direction, and invisible characters.
+/// The colour in the first is one that this tool never uses.
 fn strings() -> Vec<OsString> {
     let escapes = "a\x1b]0;title\x07\x1b[35mb\x1b[2J";
     let controls = "c\u{9b}2Jd\u{7f}\u{8}\r\n\u{85}e";
@@ -21,7 +21,7 @@ fn strings() -> Vec<OsString> {
     all
 }
 
-/// Every place that takes an argument: `@` stands for the string.
+/// Every argument of the command line: `@` stands for the string.
 const PLACES: &[&str] = &[
     "@",
     "@ --help",
@@ -116,7 +116,7 @@ fn command(bench: &Bench, place: &str, string: &OsStr) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_saggar"));
     for word in place.split(' ') {
         let bytes = word.as_bytes().split(|byte| *byte == b'@').collect::<Vec<_>>();
-        // Two in a row are the string and a plain one behind it.
+        // `@@` is the string and a plain `@` after or before it.
         let joined = match word.split_once("@@") {
             Some((before, after)) => match before {
                 "" => [string.as_bytes(), b"@", after.as_bytes()].concat(),
@@ -130,7 +130,7 @@ fn command(bench: &Bench, place: &str, string: &OsStr) -> Command {
     command
 }
 
-/// Nothing in a text makes a terminal act, turns the direction of reading or is unseen.
+/// The text has no control characters, marks of the reading direction or invisible characters.
 #[track_caller]
 fn harmless(text: &[u8], what: &str) {
     let text = std::str::from_utf8(text).unwrap_or_else(|why| panic!("{why}: {what}"));
@@ -226,9 +226,9 @@ fn both_commands_with_an_id_accept_the_same_ids() {
     for name in ["\u{3164}", "a\u{a0}b", "", "nine-long", "k\u{f6}ln", "a b"] {
         for place in ["standin job.toml --id @", "device settings furnace.toml -o x --id @"] {
             let output = command(&bench, place, OsStr::new(name)).output().unwrap();
-            let told = String::from_utf8(output.stderr).unwrap().replace("\n  ", " ");
-            assert_eq!(output.status.code(), Some(2), "{name:?}: {told}");
-            assert!(told.contains("give 1 to 8 letters, digits, - or _"), "{name:?}: {told}");
+            let err = String::from_utf8(output.stderr).unwrap().replace("\n  ", " ");
+            assert_eq!(output.status.code(), Some(2), "{name:?}: {err}");
+            assert!(err.contains("give 1 to 8 letters, digits, - or _"), "{name:?}: {err}");
         }
     }
 }

@@ -42,8 +42,8 @@ fn a_key_is_set_and_the_rest_stays() {
     let set = ["set", "job.toml", "stage[4].soak.minutes=12.5", "work.count=2", "--json"];
     let result = bench.run(&set);
     assert_eq!(result.code, 0, "{}", result.err);
-    let told: serde_json::Value = serde_json::from_str(&result.out).unwrap();
-    assert_eq!(told["set"][0], "stage[4].soak.minutes = 12.5");
+    let json: serde_json::Value = serde_json::from_str(&result.out).unwrap();
+    assert_eq!(json["set"][0], "stage[4].soak.minutes = 12.5");
     let text = std::fs::read_to_string(bench.path("job.toml")).unwrap();
     let area = "area_square_millimetre = 220\n";
     let wanted = GOOD.replace("minutes = 30", "minutes = 12.5");

@@ -1,5 +1,5 @@
-//! The binary from outside: what it says on bad input and where, what it writes, and the exit
-//! codes. Each bad input is a good schedule with one thing changed.
+//! Runs the binary: messages and their locations, files, and exit codes. Each bad input is a good
+//! schedule with one change.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 

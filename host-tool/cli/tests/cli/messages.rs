@@ -70,6 +70,11 @@ fn a_usage_error_is_json_with_json() {
 #[test]
 fn help_is_not_torn_on_a_narrow_screen() {
     for command in [
+        "new",
+        "man",
+        "completions",
+        "keys",
+        "set",
         "check",
         "rehearse",
         "compile",

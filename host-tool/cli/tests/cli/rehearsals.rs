@@ -1,4 +1,4 @@
-//! What `rehearse` says and writes: conditions, folders, and reports that cannot be written.
+//! `rehearse`: conditions, report folders, and reports that cannot be written.
 
 use std::fs;
 
@@ -69,10 +69,10 @@ fn other_conditions_are_named_and_have_their_own_folder() {
     ];
     let result = bench.run(&arguments);
     assert_eq!(result.code, 1, "{result:#?}");
-    let told = result.out.replace("\n     ", " ");
+    let text = result.out.replace("\n     ", " ");
     let conditions =
         "with mains at 70 %, limit-open at minute 2.5, seed 3, profile weak.toml\n";
-    assert!(told.contains(conditions), "{told}");
+    assert!(text.contains(conditions), "{text}");
     assert_eq!(folders(&bench), ["job", "job+mains70+limit-open@2.5+seed3+weak"]);
     assert_eq!(fs::read(bench.path("rehearsals/job/report.html")).unwrap(), page);
 
@@ -110,8 +110,8 @@ fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
         (&["--no-report"], "--no-report was given"),
     ] {
         let end = last(more);
-        let (_, told) = end.split_once("\nNot cleared for upload: ").unwrap();
-        assert!(told.starts_with(why), "{end}");
+        let (_, text) = end.split_once("\nNot cleared for upload: ").unwrap();
+        assert!(text.starts_with(why), "{end}");
     }
 }
 
@@ -146,20 +146,20 @@ name = "hot"
 #[test]
 fn a_soak_that_is_lost_is_named_with_its_overshoot() {
     let bench = Bench::with(LOST);
-    // A controller that is told 600 W too much for low temperatures overshoots, however it is tuned.
+    // With 600 W too much feed-forward at low temperatures it overshoots, however it is tuned.
     let good = good_furnace();
     assert!(good.contains("hold_watt = 0\n"));
     bench.write("furnace.toml", good.replace("hold_watt = 0\n", "hold_watt = 600\n"));
     let result = bench.run(&["rehearse", "job.toml", "--no-report"]);
     assert_eq!(result.code, 1, "{result:#?}");
-    let told = result.out.replace("\n     ", " ");
+    let text = result.out.replace("\n     ", " ");
     assert!(
-        told.contains(
+        text.contains(
             "FAIL Ending: stage 3 \"warm\" was outside its band for longer than its "
         ),
-        "{told}"
+        "{text}"
     );
-    assert!(told.contains(" K above its 40 °C at minute "), "{told}");
+    assert!(text.contains(" K above its 40 °C at minute "), "{text}");
     let verdict = json(&bench.run(&["rehearse", "job.toml", "--no-report", "--json"]));
     let findings = verdict["findings"].as_array().unwrap();
     let stage = serde_json::json!({ "number": 3, "name": "warm" });
@@ -305,7 +305,7 @@ fn a_verdict_fits_a_narrow_screen() {
     }
 }
 
-/// A vacuum stage makes no step of its own: behind it the file's numbers and the programme's part.
+/// A vacuum stage makes no step of its own: after it, stage and step numbers differ.
 #[test]
 fn stages_keep_the_numbers_of_their_file() {
     let bench = Bench::with(GOOD);

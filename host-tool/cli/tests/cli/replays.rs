@@ -101,7 +101,10 @@ fn a_replay_without_comparisons_is_not_known() {
         let (code, words, value) = concluded(&bench);
         assert_eq!(code, 3, "{words}");
         assert!(words.starts_with("it.firing: not known: nothing was compared "), "{words}");
-        assert!(words.contains(why) && words.contains("record it anew with"), "{words}");
+        assert!(
+            words.contains(why) && words.contains("record the firing again with"),
+            "{words}"
+        );
         assert!(!words.contains("equal"), "{words}");
         assert_eq!(value["conclusion"], "not known");
         assert!(value["why"].as_str().unwrap().contains(why), "{value}");
@@ -156,7 +159,7 @@ fn a_recording_that_was_cut_is_compared_up_to_the_cut() {
 fn a_damaged_recording_is_reported_first_then_what_was_compared() {
     use Part::{Altered, Origin, Ticks};
     let bench = Bench::with(GOOD);
-    for (parts, told) in [
+    for (parts, text) in [
         (&[Origin, Ticks(9)][..], "the 9 ticks before it were compared and are equal"),
         (&[Origin, Ticks(9), Altered], "before it, different:"),
         (&[Ticks(9)], "nothing before it was compared"),
@@ -170,7 +173,7 @@ fn a_damaged_recording_is_reported_first_then_what_was_compared() {
         assert_eq!(code, 2, "{words}");
         let head = format!("it.firing: damaged after {before} of {} bytes", bytes.len());
         assert!(words.starts_with(&head), "{words}");
-        assert!(words.contains(told), "{words}");
+        assert!(words.contains(text), "{words}");
         assert_eq!(value["conclusion"], "damaged");
         assert_eq!(value["torn"]["whole_bytes"], before);
     }
