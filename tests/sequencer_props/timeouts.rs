@@ -7,8 +7,8 @@ use saggar_core::sequencer::{Ending, SequencerInputs};
 use super::SequencerBench;
 use crate::support::{Bench, ramp, soak, step};
 
-const fn ask(go_on: bool) -> Step {
-    step(Action::Hold { timeout_ms: 5000, continue_on_timeout: go_on })
+const fn hold(continues: bool) -> Step {
+    step(Action::Hold { timeout_ms: 5000, continue_on_timeout: continues })
 }
 
 /// Time outside the band adds up; time inside does not reduce it.
@@ -52,25 +52,25 @@ fn a_soak_counts_only_time_inside_its_band() {
 /// After the time-out, and not before, the hold does what its step says.
 #[test]
 fn an_unanswered_hold_continues_or_ends_the_firing() {
-    for go_on in [true, false] {
+    for continues in [true, false] {
         let mut bench =
-            SequencerBench::new(890.0, &[step(ramp(900, 30)), ask(go_on), step(soak(60))]);
+            SequencerBench::new(890.0, &[step(ramp(900, 30)), hold(continues), step(soak(60))]);
         bench.until(1, |_| {});
         for _ in 0..50 {
             let plan = bench.tick(|_| {});
             assert!(plan.operator_hold && plan.setpoint.is_some() && bench.step() == Some(1));
         }
         bench.tick(|_| {});
-        assert_eq!(bench.step(), go_on.then_some(2));
-        assert_eq!(bench.ended(), (!go_on).then_some(Ending::Unanswered));
+        assert_eq!(bench.step(), continues.then_some(2));
+        assert_eq!(bench.ended(), (!continues).then_some(Ending::Unanswered));
     }
 }
 
 /// A confirmation continues the firing, whatever the time-out would do, and answers one hold only.
 #[test]
 fn each_hold_needs_its_own_confirmation() {
-    for go_on in [true, false] {
-        let steps = [step(ramp(800, 150)), ask(go_on), ask(go_on), step(soak(60))];
+    for continues in [true, false] {
+        let steps = [step(ramp(800, 150)), hold(continues), hold(continues), step(soak(60))];
         let mut bench = Bench::firing(795.0, &steps);
         while bench.core.status().step == Some(0) {
             bench.run(1);

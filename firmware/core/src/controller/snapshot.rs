@@ -5,7 +5,7 @@
 //! sent separately; what can be derived from them (the current step, the guard's CRC); the cached
 //! cold-junction voltage; pending events; and a heat permit, which nothing can store.
 //!
-//! Only host tools can restore a snapshot, with the feature `desk`, which no device firmware enables.
+//! Only host tools can restore a snapshot, with the feature `restore`, which no device firmware enables.
 //! On a device it would be a way to heat without a press on start, or to drop a latched trip.
 
 use super::{Controller, LoadedProgramme};

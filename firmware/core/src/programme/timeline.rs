@@ -64,15 +64,15 @@ impl Timeline {
                 let rate = u64::from(rate_mk_per_min);
                 distance_mk.saturating_mul(60_000).checked_div(rate).unwrap_or(0)
             }
-            Action::Soak { duration_ms: for_ms, .. } => u64::from(for_ms),
+            Action::Soak { duration_ms, .. } => u64::from(duration_ms),
             // A setpoint that is already lower stays.
             Action::Cool { below_mc } => {
                 self.setpoint_mc = self.setpoint_mc.min(below_mc);
                 0
             }
-            Action::MoveClosure { dwell_ms: stay_ms, .. } => {
+            Action::MoveClosure { dwell_ms, .. } => {
                 self.origin = SetpointOrigin::Moved;
-                u64::from(stay_ms)
+                u64::from(dwell_ms)
             }
             Action::Hold { .. } => 0,
         }

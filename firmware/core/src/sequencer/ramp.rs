@@ -35,7 +35,7 @@ impl Setpoint {
     }
 
     /// The setpoint one tick later on its way to `to_c`, at `rate` (K/s, above zero) or less. It
-    /// accelerates and brakes over [`CORNER_S`], stops when told to `wait` or when the reading lags,
+    /// accelerates and brakes over [`CORNER_S`], stops while `wait` is set or the reading lags,
     /// and never moves past or away from the target.
     pub(super) fn step_towards(self, to_c: f32, rate: f32, reading_c: f32, wait: bool) -> Self {
         let distance = to_c - self.celsius;
