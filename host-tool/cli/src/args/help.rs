@@ -197,10 +197,12 @@ Examples:
   saggar device watch --port /dev/ttyACM0
   saggar device watch --port COM3 \\
     --record monday.firing --until-end
+  saggar device watch --port COM3 \\
+    --schedule clean.toml --key bench.key
 
 Exit codes:
-  {pass}  watched to the end, or stopped by you
-  {bad}  the line or the file failed";
+  {pass}  watched to the end, or ended by you
+  {bad}  the connection or the file failed";
 
 pub(super) const LOG: &str = "\
 Examples:
