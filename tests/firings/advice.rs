@@ -245,7 +245,7 @@ fn a_soak_that_was_left_out_does_when_it_is_added() {
 }
 
 #[test]
-fn a_front_that_ran_dry_is_cured_by_coat_and_soak_together() {
+fn a_front_that_ran_out_of_glass_passes_with_both_advices() {
     let mut followed = Followed::default();
     for wall in [0.5, 0.8, 1.1] {
         let mut plan = Plan::coated("alumina", wall, 1150.0, 15.0);

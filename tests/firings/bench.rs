@@ -79,7 +79,7 @@ fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
 }
 
 #[test]
-fn a_fork_goes_on_as_if_it_had_been_alone() {
+fn a_fork_runs_like_an_independent_bench() {
     let plan = example("clean-alumina");
     let struck = vec![ScheduledFault { at_s: 1800.0, fault: Fault::ElementOpen }];
     let mut bench = setup(&plan).bench(Trace::default()).unwrap();
@@ -187,7 +187,7 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
 
 /// What has struck stays struck in a fork, and what is past strikes at once.
 #[test]
-fn a_fork_keeps_what_has_struck() {
+fn a_fork_keeps_active_faults() {
     let plan = example("clean-alumina");
     let stuck = ScheduledFault { at_s: 600.0, fault: Fault::ElementOpen };
     let setup = RehearsalSetup { faults: vec![stuck], ..setup(&plan) };
@@ -214,7 +214,7 @@ impl Observer for Judge {
 }
 
 #[test]
-fn who_keeps_no_row_has_the_same_verdict_and_a_judge_sees_the_plant() {
+fn an_observer_without_rows_gets_the_same_verdict_and_sees_the_plant() {
     let plan = example("clean-alumina");
     let kept = setup(&plan).bench(Trace::default()).unwrap().run_to_end(&plan.work);
     let FiringResult { verdict, trace: judge, ticks, .. } =

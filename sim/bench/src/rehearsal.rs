@@ -1,4 +1,4 @@
-//! A firing with the bare core, an operator by the book, and a verdict at its end.
+//! Rehearsals: a firing with the bare core and a scripted operator that ends in a verdict.
 
 use std::convert::Infallible;
 use std::ops::ControlFlow;
@@ -21,7 +21,7 @@ use crate::operator::ScriptedOperator;
 use crate::trace::Trace;
 use crate::world::World;
 
-/// Everything that a rehearsal is made of.
+/// The inputs of a rehearsal.
 #[derive(Clone, Debug)]
 pub struct RehearsalSetup<'a> {
     /// The furnace as it is built.
@@ -34,25 +34,25 @@ pub struct RehearsalSetup<'a> {
     pub programme: &'a ProgrammeImage,
     /// Seed of all noise: the same seed, the same firing, bit for bit.
     pub seed: u64,
-    /// What goes wrong, and when.
+    /// The injected faults.
     pub faults: Vec<ScheduledFault>,
     /// Time that the operator takes to answer a hold (s); `None` never answers.
     pub operator_delay_s: Option<f64>,
 }
 
-/// A bench for a rehearsal. It watches what the verdict needs, and whatever `O` does.
+/// The bench of a rehearsal. It records what the verdict needs, and whatever `O` records.
 pub type Rehearsal<O = Trace> = Bench<BareCore, ScriptedOperator, (SummaryRecorder, O)>;
 
-/// A firing that is over.
+/// The result of a finished firing.
 #[derive(Clone, Debug)]
 pub struct FiringResult<O = Trace> {
-    /// The trace, or what else watched.
+    /// The trace, or another observer.
     pub trace: O,
-    /// What the piece went through.
+    /// The final state of the piece.
     pub piece: Piece,
-    /// What it comes to.
+    /// The verdict.
     pub verdict: Verdict,
-    /// How it ended; `None` if it was given up while still running.
+    /// How it ended; `None` if the bench stopped it while it was still running.
     pub ending: Option<Ending>,
     /// Why it did not begin; `None` if it did.
     pub not_started: Option<NotStarted>,
@@ -60,23 +60,23 @@ pub struct FiringResult<O = Trace> {
     pub ticks: u64,
 }
 
-/// Why there can be no such bench.
+/// Why a rehearsal cannot be set up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SetupError {
-    /// The controller does not take the programme.
+    /// The controller does not accept the programme.
     #[error("{}", not_loaded(.0))]
     Load(LoadError),
-    /// The furnace or the work makes no network of masses and conductances.
+    /// The furnace and the work do not form a valid thermal network.
     #[error("the furnace and the work make no chamber ({0:?})")]
     Chamber(NetworkError),
 }
 
 impl RehearsalSetup<'_> {
-    /// A cold furnace with the programme loaded; the first steps let the estimate settle, then
-    /// the operator presses start.
+    /// A cold furnace with the programme loaded. The first ticks let the estimate settle, then the
+    /// operator presses start.
     ///
     /// # Errors
-    /// Why the controller does not take the programme, or the furnace cannot be built.
+    /// The controller does not accept the programme, or the furnace cannot be built.
     pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, SetupError> {
         let mut core = Controller::new(self.device.clone());
         core.load(self.programme.bytes(), &self.programme.digest())
@@ -90,7 +90,7 @@ impl RehearsalSetup<'_> {
         ))
     }
 
-    /// What gathers all that the verdict needs of the firing.
+    /// Records what the verdict needs of the firing.
     pub fn summary_recorder(&self) -> SummaryRecorder {
         SummaryRecorder::new(self.programme, self.furnace, self.device)
     }
@@ -107,8 +107,8 @@ impl RehearsalSetup<'_> {
 }
 
 impl<O: Observer> Rehearsal<O> {
-    /// Runs the firing of this work to its end. `watch` is told the time (s) once every simulated
-    /// minute; if it breaks, there is no firing.
+    /// Runs the firing of this work to its end. `watch` is called with the time (s) once per simulated
+    /// minute and may break off the firing.
     pub fn run_with_progress<B>(
         mut self,
         work: &WorkSpec,
@@ -131,7 +131,7 @@ impl<O: Observer> Rehearsal<O> {
         while before(self.world()) && matches!(self.step(), Ok(true)) {}
     }
 
-    /// Runs the firing of this work to its end, whatever happens.
+    /// Runs the firing of this work to its end.
     pub fn run_to_end(self, work: &WorkSpec) -> FiringResult<O> {
         let on = |_| ControlFlow::<Infallible>::Continue(());
         let ControlFlow::Continue(firing) = self.run_with_progress(work, on);
@@ -145,7 +145,7 @@ impl<O: Observer> Rehearsal<O> {
 }
 
 impl<O> FiringResult<O> {
-    /// What a world in which a firing is over comes to.
+    /// The result of the finished firing in a world.
     pub fn from_world(
         world: &World,
         summary: SummaryRecorder,

@@ -1,4 +1,4 @@
-//! Runs a recorded firing again: the same core, the same inputs, and the first bit that differs.
+//! Replays a recorded firing with the same core and inputs, and finds the first output that differs.
 
 use saggar_core::Controller;
 use saggar_core::controller::{ControllerStatus, RestoreError};
@@ -11,14 +11,14 @@ use sha2::{Digest as _, Sha256};
 
 use crate::reference_core::{MismatchError, ReferenceCore};
 
-/// Ticks that are missing.
+/// A gap of missing ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Gap {
     /// Number of the last tick before.
     pub after: u32,
-    /// Number of the next one there is; those up to the next origin are not compared.
+    /// Number of the next tick; ticks up to the next origin are not compared.
     pub before: u32,
-    /// The device came up anew in between: its numbers began again, and what it did is not known.
+    /// The device rebooted in between: its tick numbers restarted, and what it did is not known.
     pub anew: bool,
 }
 
@@ -27,13 +27,13 @@ pub struct Gap {
 pub struct OutputDifference {
     /// Number of the tick.
     pub tick: u32,
-    /// Time since the device came up (ms).
+    /// Time since the device booted (ms).
     pub at_ms: u64,
     /// Which output.
     pub output: &'static str,
-    /// What the device did.
+    /// The recorded value.
     pub recorded: u8,
-    /// What the replay does.
+    /// The replayed value.
     pub replayed: u8,
 }
 
@@ -44,62 +44,62 @@ pub enum ReplayError {
     Furnace,
     /// This origin names a programme that the log does not have.
     NoProgramme(u32),
-    /// From this origin no core can be made.
+    /// The core cannot be restored from this origin.
     Origin(u32, RestoreError),
 }
 
-/// What a replay came to.
+/// The result of a replay.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReplayResult {
-    /// Stretches without a gap, each from an origin on.
+    /// Stretches without a gap, each starting at an origin.
     pub stretches: u32,
     /// Ticks that were compared.
     pub compared: u64,
-    /// Ticks that follow no origin, and cannot be.
+    /// Ticks that cannot be compared because no origin precedes them.
     pub skipped: u64,
-    /// Ticks that are missing: the first of the gaps.
+    /// The first gaps.
     pub gaps: Vec<Gap>,
     /// How many gaps there are.
     pub gap_count: u64,
-    /// The first difference; nothing behind it was compared.
+    /// The first difference; later ticks were not compared.
     pub difference: Option<OutputDifference>,
 }
 
-/// Gaps that are told one by one.
+/// Largest number of gaps that are listed.
 const GAPS_MAX: usize = 1000;
 
-/// A recording that is run again, as its records come.
+/// Replays a recording record by record.
 pub struct Replayer {
     furnace: Furnace,
     programme: Vec<u8>,
     stretch: Option<Stretch>,
-    /// The last tick there is.
+    /// Number of the last tick.
     last: Option<u32>,
     replay: ReplayResult,
 }
 
-/// The core under way.
+/// The core and the number of its last tick.
 struct Stretch {
     twin: ReferenceCore,
     number: u32,
 }
 
 impl Replayer {
-    /// Of a device whose furnace this is.
+    /// For a device with this furnace.
     pub fn new(furnace: Furnace) -> Self {
         let replay = ReplayResult::default();
         Self { furnace, programme: Vec::new(), stretch: None, last: None, replay }
     }
 
-    /// The programme that the origins from here on name.
+    /// Sets the programme that later origins refer to.
     pub fn set_programme(&mut self, bytes: Vec<u8>) {
         self.programme = bytes;
     }
 
-    /// The core's memory after this tick, with the programme of this digest loaded.
+    /// Restores the core's state after this tick, with the programme of this digest loaded.
     ///
     /// # Errors
-    /// No core can be made of it.
+    /// The core cannot be restored from it.
     pub fn begin_at_origin(
         &mut self,
         number: u32,
@@ -119,8 +119,8 @@ impl Replayer {
         Ok(())
     }
 
-    /// A tick: compares it, if it can be and nothing has differed yet. What the core shows after it, if
-    /// one ran.
+    /// Compares a tick, if possible and nothing has differed yet. Returns the status of the core after it,
+    /// if a core ran.
     pub fn replay_tick(&mut self, tick: &Tick) -> Option<ControllerStatus> {
         self.last = Some(tick.number);
         if self.replay.difference.is_some() {
@@ -145,7 +145,7 @@ impl Replayer {
         Some(status)
     }
 
-    /// What it came to.
+    /// The result.
     pub fn finish(self) -> ReplayResult {
         self.replay
     }
@@ -180,7 +180,7 @@ fn restored(
 }
 
 impl OutputDifference {
-    /// The first output that is not the same.
+    /// The first output that differs.
     fn of(differs: &MismatchError) -> Option<Self> {
         let MismatchError { tick, at_ms, reference: here, device: there } = *differs;
         let pairs = named(&there).into_iter().zip(named(&here));

@@ -1,8 +1,7 @@
-//! Registers and commands of the converters on the board, from their data sheets: what a driver
-//! talks to when there is no board.
+//! Models of the converters on the board, with their registers and commands, so that drivers can be
+//! tested without a board.
 //!
-//! Written from the data sheets and not from the drivers, which they know nothing of, so that the
-//! two can disagree. A conversion that was due is done at `tick`, which stands for 100 ms. What
+//! Written from the data sheets, independently of the drivers, so that the two can disagree. A conversion that was due is done at `tick`, which stands for 100 ms. What
 //! the drivers have no use for (external references, comparators, temperature modes) is left out
 //! and named where it is.
 
@@ -13,7 +12,7 @@ pub mod max31856;
 #[cfg(test)]
 mod tests;
 
-/// What is at the terminals of a thermocouple's front end.
+/// The state of the terminals of a thermocouple front end.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Terminals {
     /// Voltage between them (nV).
@@ -26,15 +25,15 @@ pub struct Terminals {
     pub over_under: bool,
 }
 
-/// What is wrong with a chip.
+/// A fault of a chip.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum ChipFault {
     /// Nothing.
     #[default]
     None,
-    /// It does not hear, and its line hangs at this level (0x00 or 0xFF).
+    /// It does not respond, and its data line stays at this level (0x00 or 0xFF).
     Silent(u8),
-    /// It hears and answers, but its oscillator stands: no conversion is ever done.
+    /// It responds, but its oscillator has stopped, so no conversion completes.
     OscillatorStopped,
 }
 

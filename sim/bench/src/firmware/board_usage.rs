@@ -1,15 +1,15 @@
-//! What an emulated board takes for a tick.
+//! Instructions and stack that an emulated board uses.
 
 use saggar_lockstep::SECTION_COUNT;
 
 /// Instructions of one section of a tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct SectionCost {
-    /// What it does.
+    /// Its name.
     pub name: &'static str,
     /// Mean over all ticks.
     pub mean: f64,
-    /// Most in one tick.
+    /// Maximum in one tick.
     pub max: f64,
 }
 

@@ -1,4 +1,4 @@
-//! The control core by itself: what it is told, it is told without wires.
+//! The control core alone, without drivers and wiring.
 
 use std::convert::Infallible;
 
@@ -9,7 +9,7 @@ use saggar_core::units::Instant;
 
 use super::Firmware;
 
-/// The core.
+/// The bare core.
 #[derive(Clone, Debug)]
 pub struct BareCore(pub Controller);
 

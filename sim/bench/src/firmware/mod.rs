@@ -1,5 +1,5 @@
-//! What decides in front of a furnace: the bare core, a device on modelled chips, the image for a
-//! board in an emulator, or a recording of what was decided.
+//! Firmware under test: the bare core, a device on modelled chips, the image of a board in an emulator,
+//! or the playback of a recording.
 
 mod board_usage;
 mod core;
@@ -22,35 +22,35 @@ pub use board_usage::{BoardUsage, SectionCost};
 pub use playback::{Playback, PlaybackError};
 pub use simulated_board::SimulatedBoard;
 
-/// The firmware, whichever way it runs. One that can be copied can be forked.
+/// Firmware that a bench can run. If it implements `Clone`, the bench can be forked.
 pub trait Firmware {
-    /// Why it does not answer.
+    /// Error when it does not answer.
     type Error;
 
-    /// One tick: hears what the instruments say and answers. `inputs` becomes what the core was
-    /// really told, through whatever lies in between.
+    /// Runs one tick on the instrument readings. `inputs` is replaced by what the core received after
+    /// drivers and converters.
     ///
     /// # Errors
-    /// Why the firmware does not answer.
+    /// The firmware does not answer.
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Self::Error>;
 
-    /// The core that decides, or the one beside it that agrees with it.
+    /// The core itself, or the reference core that agrees with it.
     fn core(&self) -> &Controller;
 
-    /// What has happened, the oldest first.
+    /// The next event, oldest first.
     fn take_event(&mut self) -> Option<Event>;
 
-    /// What a display shows after the tick.
+    /// The status that a display shows after the tick.
     fn status(&self) -> ControllerStatus {
         self.core().status()
     }
 
-    /// The programme that would run.
+    /// The active programme.
     fn programme(&self) -> Option<&ProgrammeImage> {
         self.core().programme()
     }
 
-    /// What a display has to announce of a new programme.
+    /// What a display must announce about a new programme.
     fn announcement(&self) -> Announcement {
         Announcement::default()
     }
@@ -61,15 +61,15 @@ pub trait Firmware {
     }
 }
 
-/// Firmware with a line to desks, and flash.
+/// Firmware with a serial connection and flash.
 pub trait LinkedFirmware: Firmware {
-    /// What it says to the line of its own since it was asked last, added to `said`.
+    /// Appends the output that it sent since the last call to `said`.
     fn drain_output(&mut self, said: &mut Vec<u8>);
 
-    /// The line brings a frame between two ticks. What is said to it is added to `said`.
+    /// Delivers a received frame between two ticks and appends the reply to `said`.
     ///
     /// # Errors
-    /// Why the firmware does not answer.
+    /// The firmware does not answer.
     fn receive(
         &mut self,
         now: Instant,
@@ -80,6 +80,6 @@ pub trait LinkedFirmware: Firmware {
     /// Brings its [`Flash`](crate::flash::SimulatedFlash) here up to date, if it lies elsewhere.
     ///
     /// # Errors
-    /// It cannot be had, or what it is kept in does not take it.
+    /// The flash cannot be read or stored.
     fn sync_flash(&mut self) -> Result<(), Self::Error>;
 }

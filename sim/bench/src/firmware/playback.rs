@@ -1,5 +1,5 @@
-//! A recording in place of firmware: what a device was told and answered, tick by tick, with the
-//! desk's core beside it. The furnace in front of it moves as the recorded outputs say.
+//! Plays a recording in place of firmware: the recorded inputs and outputs of a device, tick by tick,
+//! with a reference core beside it. The recorded outputs drive the furnace.
 
 use saggar_core::Controller;
 use saggar_core::events::Event;
@@ -10,7 +10,7 @@ use saggar_device::wire::Tick;
 use super::Firmware;
 use crate::reference_core::{MismatchError, ReferenceCore};
 
-/// A recording that plays.
+/// The playback of a recording.
 #[derive(Clone, Debug)]
 pub struct Playback<I> {
     ticks: I,
@@ -20,25 +20,25 @@ pub struct Playback<I> {
     earlier_ms: Option<u64>,
 }
 
-/// Why a recording plays no further.
+/// Why the playback stops.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum PlaybackError {
-    /// It begins while a firing runs: what the furnace and the piece were by then is not known.
+    /// It begins during a firing: the state of furnace and piece at that time is not known.
     #[error("the recording begins in the middle of a firing")]
     Firing,
     /// Ticks are missing after this one.
     #[error("ticks are missing after tick {0}")]
     Gap(u32),
     /// It has no more ticks.
-    #[error("the recording is over")]
+    #[error("the recording has ended")]
     Over,
-    /// The desk's core answers something else.
+    /// The reference core gives other outputs.
     #[error(transparent)]
     Differs(#[from] MismatchError),
 }
 
 impl<I: Iterator<Item = Tick>> Playback<I> {
-    /// These ticks, of a device whose core was in this state before the first.
+    /// Plays these ticks of a device whose core was in this state before the first.
     ///
     /// # Errors
     /// A firing runs already.
@@ -49,7 +49,7 @@ impl<I: Iterator<Item = Tick>> Playback<I> {
         Ok(Self { ticks, twin: ReferenceCore::new(core), last: None, earlier_ms: None })
     }
 
-    /// Ticks in which the desk's core answered what was recorded.
+    /// Ticks in which the reference core gave the recorded outputs.
     pub const fn compared(&self) -> u64 {
         self.twin.ticks_compared()
     }

@@ -1,18 +1,18 @@
-//! The columns of a trace, as files have them.
+//! The columns of a trace file.
 
 use saggar_core::io::ThermocoupleSample;
 use saggar_plant::plant::ModelState;
 
 use super::Row;
 
-/// A column of a trace: its name in files, with the unit as its last word, and where it comes from.
+/// A column of a trace: its name in files, which ends in the unit, and its value.
 #[derive(Clone, Copy, Debug)]
 pub struct Column {
     /// Name in files.
     pub name: &'static str,
     /// The value in that unit; `None` where there is none.
     pub value: fn(&Row) -> Option<f64>,
-    /// It is what the controller was told, whether anything came of it or not.
+    /// The column is an input of the controller.
     pub is_input: bool,
 }
 
@@ -24,8 +24,8 @@ const fn told(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
     Column { name, value, is_input: true }
 }
 
-/// All columns, in the order of files; new ones come at the end, since people count them. What is on
-/// or closed is 1, else 0.
+/// All columns in file order. New ones are added at the end, since users refer to columns by number.
+/// On or closed is 1, off or open is 0.
 pub const COLUMNS: [Column; 30] = [
     column("time_second", |r| Some(r.at_s)),
     column("step", |r| r.measured.step.map(|step| f64::from(step) + 1.0)),

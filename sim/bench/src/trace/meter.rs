@@ -1,4 +1,4 @@
-//! From what a controller was told and answered to the measured part of a row.
+//! Builds the measured part of a row from the inputs and outputs of a controller.
 
 use saggar_core::controller::ControllerStatus;
 use saggar_core::furnace::Furnace;
@@ -32,7 +32,7 @@ impl MeasurementReader {
         f64::from(outputs.heater_cycles.count_ones()) / self.cycles
     }
 
-    /// A tick as a row of this duty has it; `status` is what the core showed after it, if one ran.
+    /// The measured values of a tick, with this duty; `status` is the core's status after it, if a core ran.
     pub fn read(
         &mut self,
         tick: u64,

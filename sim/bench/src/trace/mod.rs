@@ -1,6 +1,6 @@
-//! The trace of a firing: what every instrument said and every output did, and in a simulation what
-//! the furnace and the piece went through. A rehearsal and a device have the same columns; what a
-//! device cannot know is empty.
+//! The trace of a firing: instrument readings and outputs, and in a simulation the true state of the
+//! furnace and the piece. A rehearsal and a device have the same columns; those that a device cannot
+//! know are empty.
 
 mod columns;
 mod meter;
@@ -15,33 +15,33 @@ pub use meter::MeasurementReader;
 /// One row of a trace.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Row {
-    /// Time since the start button (s); of a device, since it came up.
+    /// Time since the start button (s); for a device, since it booted.
     pub at_s: f64,
-    /// What a controller knows.
+    /// The measured values.
     pub measured: Measurements,
-    /// What only a simulation knows.
+    /// The modelled values; `None` for a device.
     pub modelled: Option<ModelState>,
 }
 
-/// What a controller was told, believed and did.
+/// Inputs, estimates and outputs of a controller.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Measurements {
-    /// Number of the tick, since the controller came up.
+    /// Number of the tick since the controller booted.
     pub tick: u64,
     /// Step of the programme, from 0; `None` outside a firing.
     pub step: Option<u8>,
-    /// What the control follows (°C); `None` where no heat is asked for.
+    /// Setpoint of the control (°C); `None` while no heat is requested.
     pub setpoint_c: Option<f64>,
-    /// The control channel as the core believes it (°C); `None` when faulty. Where no core runs, as the
-    /// sample says.
+    /// The control channel as the core accepts it (°C); `None` when faulty. Without a core, from the
+    /// sample.
     pub sensor_c: Option<f64>,
-    /// The limit channel as its sample says (°C); `None` when faulty.
+    /// The limit channel, from its sample (°C); `None` when faulty.
     pub limit_c: Option<f64>,
-    /// Heater duty, mean since the row before, 0 to 1.
+    /// Mean heater duty since the previous row, 0 to 1.
     pub duty: f64,
-    /// All that it was told in the row's last tick.
+    /// Inputs of the row's last tick.
     pub inputs: Inputs,
-    /// All that it answered.
+    /// Outputs of the row's last tick.
     pub outputs: Outputs,
 }
 
@@ -51,14 +51,14 @@ impl Row {
         self.modelled.map(|modelled| modelled.piece_c)
     }
 
-    /// Chamber pressure (Pa): the true one where it is known, else what the gauge says.
+    /// Chamber pressure (Pa): the true one where it is known, else the gauge reading.
     pub fn pressure_pa(&self) -> Option<f64> {
         let gauge = self.measured.inputs.pressure_pa.map(f64::from);
         self.modelled.map(|modelled| modelled.pressure_pa).or(gauge)
     }
 }
 
-/// A stretch of time in which one step of the programme ran.
+/// The time span of one step of the programme.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StepSpan {
     /// Step of the programme, from 0.
@@ -74,7 +74,7 @@ pub struct StepSpan {
 pub struct Trace {
     /// One row a second.
     pub rows: Vec<Row>,
-    /// What happened.
+    /// The events.
     pub events: Vec<Event>,
     /// Energy from the mains (J).
     pub energy_j: f64,
@@ -90,9 +90,8 @@ impl Trace {
         ended_s.or_else(|| fired().map(|row| row.at_s)).unwrap_or(0.0)
     }
 
-    /// Nothing came of whatever the two firings were told differently: the same events at the same
-    /// times, and the same values in every cell of a file but those of the inputs, to a millionth of
-    /// their units.
+    /// Whether two firings are equal apart from their inputs: the same events at the same times, and the
+    /// same values in every other column, to a millionth of the unit.
     pub fn has_same_effects_as(&self, other: &Self) -> bool {
         let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => (a - b).abs() < 1e-6 || a.to_bits() == b.to_bits(),
@@ -108,7 +107,7 @@ impl Trace {
             && self.rows.iter().zip(&other.rows).all(same)
     }
 
-    /// When each step ran, from the events.
+    /// The time span of each step, from the events.
     pub fn spans(&self) -> Vec<StepSpan> {
         let end_s = self.rows.last().map_or(0.0, |row| row.at_s);
         let mut spans: Vec<StepSpan> = Vec::new();

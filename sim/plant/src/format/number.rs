@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn a_nought_after_the_point_is_left_out() {
+    fn a_trailing_zero_decimal_is_left_out() {
         assert_eq!(
             (
                 without_zero_decimal("10.0"),

@@ -393,7 +393,7 @@ mod tests {
     }
 
     #[test]
-    fn water_only_leaves_and_never_runs_below_nothing() {
+    fn water_only_decreases_and_never_gets_negative() {
         let (mut water, mut before) = (wet(), f64::INFINITY);
         for s in 0..2000 {
             let t = 20.0 + 0.2 * f64::from(s);
@@ -405,7 +405,7 @@ mod tests {
     }
 
     #[test]
-    fn a_piece_that_began_dry_has_no_moment_of_drying() {
+    fn a_piece_that_was_dry_from_the_start_has_no_drying_time() {
         let mut water = Water::new(0.0, 1e-4, 1.0);
         water.step(1.0, &at(200.0, ATMOSPHERE_PA, 0.0));
         assert!(!water.was_wet());

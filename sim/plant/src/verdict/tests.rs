@@ -126,8 +126,8 @@ fn a_good_infiltration_passes_and_says_so() {
     assert_eq!(good.find(is!(MeltBack)), None);
 }
 
-/// What would have infiltrated.
-fn cured(verdict: &Verdict) -> SoakAdvice {
+/// The soak that would have infiltrated the wall.
+fn advised(verdict: &Verdict) -> SoakAdvice {
     let found = verdict.find(is!(Infiltration)).unwrap();
     let Subject::Infiltration { advice: Some(cure), .. } = found.subject else {
         panic!("{found:?}")
@@ -136,11 +136,11 @@ fn cured(verdict: &Verdict) -> SoakAdvice {
 }
 
 #[test]
-fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
+fn a_short_soak_fails_and_its_advice_is_just_enough() {
     let short = verdict(&coated(), 1120.0, 300, 5000.0);
     assert!(!short.passed);
-    let SoakAdvice::Longer { minutes, at_c } = cured(&short) else {
-        panic!("{:?}", cured(&short))
+    let SoakAdvice::Longer { minutes, at_c } = advised(&short) else {
+        panic!("{:?}", advised(&short))
     };
     assert!((at_c - 1120.0).abs() < 1e-9);
     let line = said(&short, is!(Infiltration));
@@ -160,11 +160,11 @@ fn a_short_soak_fails_and_the_cure_it_names_is_just_enough() {
 }
 
 #[test]
-fn the_cure_counts_with_the_colder_piece() {
+fn advice_uses_the_temperature_of_the_colder_piece() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
         firing.counted().piece_c = piece_c;
-        let cure = cured(&assess(&coated(), &piece, &firing));
+        let cure = advised(&assess(&coated(), &piece, &firing));
         let SoakAdvice::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
@@ -180,7 +180,7 @@ fn advice_stays_inside_what_the_furnace_allows() {
         firing.limits.programme_max_c = most_c;
         firing.limits.firing_max_s = firing.duration_s + 60.0 * spare_min;
         let verdict = assess(&coated(), &piece, &firing);
-        (cured(&verdict), said(&verdict, is!(Infiltration)))
+        (advised(&verdict), said(&verdict, is!(Infiltration)))
     };
     let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
         panic!("no time")
@@ -211,7 +211,7 @@ fn advice_stays_inside_what_the_furnace_allows() {
 }
 
 #[test]
-fn through_on_paper_is_not_enough() {
+fn a_nominal_pass_below_the_required_confidence_fails() {
     // 17 min fill the wall at the best estimate, so 18 are a coin's toss.
     let verdict = verdict(&coated(), 1120.0, 18 * 60, 5000.0);
     let found = verdict.find(is!(Infiltration)).unwrap();
@@ -221,9 +221,11 @@ fn through_on_paper_is_not_enough() {
 }
 
 #[test]
-fn a_cold_soak_is_not_cured_by_time() {
+fn a_cold_soak_needs_heat_and_not_time() {
     let cold = verdict(&coated(), 850.0, 1800, 5000.0);
-    let SoakAdvice::Hotter { at_c, .. } = cured(&cold) else { panic!("{:?}", cured(&cold)) };
+    let SoakAdvice::Hotter { at_c, .. } = advised(&cold) else {
+        panic!("{:?}", advised(&cold))
+    };
     let line = said(&cold, is!(Infiltration));
     assert!(line.ends_with(&format!(" as long at {at_c} °C would be enough.")), "{line}");
     let found = cold.find(is!(Infiltration)).unwrap();
@@ -234,7 +236,7 @@ fn a_cold_soak_is_not_cured_by_time() {
 }
 
 #[test]
-fn no_cure_for_a_firing_that_was_cut_short() {
+fn a_firing_that_was_cut_short_gets_no_advice_on_its_soak() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
     let line = said(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(
@@ -248,7 +250,7 @@ fn no_cure_for_a_firing_that_was_cut_short() {
 }
 
 #[test]
-fn a_thin_coat_fails_twice_and_names_the_coat_that_would_do() {
+fn a_thin_coat_fails_twice_and_names_a_coat_that_is_enough() {
     let mut work = coated();
     let set = |work: &mut WorkSpec, m: f64| {
         if let Some(coat) = &mut work.coat {
@@ -271,17 +273,17 @@ fn a_thin_coat_fails_twice_and_names_the_coat_that_would_do() {
 }
 
 #[test]
-fn doubt_adds_up_and_a_worse_sensor_adds_to_it() {
+fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2400, 5000.0);
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
         let verdict = assess(&coated(), &piece, &firing);
-        let Subject::Uncertainty(sureness) = verdict.find(is!(Uncertainty)).unwrap().subject
+        let Subject::Uncertainty(budget) = verdict.find(is!(Uncertainty)).unwrap().subject
         else {
-            panic!("no sureness");
+            panic!("no uncertainty");
         };
-        sureness
+        budget
     };
     let (good, bad) = (of(1.06), of(8.4));
     let ln_sd = |s: &UncertaintyBudget, source| {
@@ -374,7 +376,7 @@ fn pumping_a_wet_coat_fails() {
 }
 
 #[test]
-fn a_trip_fails_whatever_the_piece_says() {
+fn a_trip_fails_even_if_the_piece_is_good() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut ends = |ending, words: &str| {
         firing.ending = ending;
@@ -429,7 +431,7 @@ fn melt_back_without_a_glass_fails() {
 }
 
 #[test]
-fn numbers_that_are_no_numbers_fail() {
+fn nan_fails() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
@@ -593,7 +595,7 @@ fn a_verdict_is_summed_up_in_one_place() {
 }
 
 #[test]
-fn every_line_of_every_kind_of_work_is_said() {
+fn every_kind_of_work_gets_complete_sentences() {
     for (work, soak_c) in [(coated(), 1120.0), (bare(), 950.0)] {
         let verdict = verdict(&work, soak_c, 900, 5000.0);
         for line in lines(&verdict) {
