@@ -139,7 +139,7 @@ proptest! {
             let written = &stages[place.number - 1];
             prop_assert!(written.starts_with(word(&step.action)), "{} from {}", word(&step.action), written);
             let path = format!("stage[{}].{}", place.number, word(&step.action));
-            let span = draft.places.key(&path).unwrap().clone();
+            let span = draft.locations.key(&path).unwrap().clone();
             prop_assert!(text[span].starts_with(word(&step.action)));
         }
         if let Some(schedule) = draft.complete().filter(|_| findings.is_empty()) {

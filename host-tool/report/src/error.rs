@@ -1,4 +1,4 @@
-//! Why a report could not be made.
+//! Why a report could not be written.
 
 use std::path::PathBuf;
 
@@ -6,11 +6,11 @@ use saggar_files::atomic_file::WriteError;
 use saggar_files::display_path;
 use saggar_files::feature::MissingFeatureError;
 
-/// Why a report could not be made, with what would help.
+/// Why a report could not be written, and what to do.
 #[derive(Debug, thiserror::Error)]
 pub enum ReportError {
-    /// The folder cannot be made.
-    #[error("the folder {} cannot be made: {why}", display_path(path))]
+    /// The folder cannot be created.
+    #[error("the folder {} cannot be created: {why}", display_path(path))]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -20,16 +20,16 @@ pub enum ReportError {
     /// A file cannot be written.
     #[error(transparent)]
     File(#[from] WriteError),
-    /// The trace cannot be written to what was given.
+    /// The trace cannot be written.
     #[error("cannot write the trace: {0}")]
     Table(#[from] csv::Error),
-    /// A value has no form in JSON.
-    #[error("cannot put the report into JSON: {0}")]
+    /// A value cannot be serialised.
+    #[error("cannot write the report as JSON: {0}")]
     Json(#[from] serde_json::Error),
-    /// No pixels could be had.
-    #[error("cannot turn the chart into pixels: {0}")]
+    /// The chart cannot be rendered.
+    #[error("cannot draw the chart as PNG: {0}")]
     Pixels(String),
-    /// This build draws no pixels.
+    /// This build cannot draw PNGs.
     #[error(transparent)]
     MissingFeature(#[from] MissingFeatureError),
 }

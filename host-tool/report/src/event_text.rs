@@ -12,7 +12,7 @@ pub(super) fn at_s(event: &Event) -> f64 {
     event.at.millis() as f64 / 1000.0
 }
 
-/// A word for programs.
+/// The event's key in `verdict.json`.
 pub(super) const fn event_key(what: EventKind) -> &'static str {
     match what {
         EventKind::FiringStarted => "started",
@@ -47,7 +47,7 @@ pub(super) fn event_phrase(what: EventKind, stages: &[StageBand]) -> String {
     }
 }
 
-/// An event in a word or three, for the chart; `None` for what the chart shows otherwise.
+/// An event in at most three words for the chart; `None` if the chart shows it in another way.
 pub(super) fn event_label(what: EventKind) -> Option<String> {
     match what {
         EventKind::FiringStarted | EventKind::StepStarted(_) => None,
@@ -73,8 +73,8 @@ pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
     }
 }
 
-/// A text without the control characters that neither a page nor a drawing may hold, nor those
-/// that turn the direction of the text around them.
+/// Replaces control characters, which neither HTML nor SVG may contain, and characters that change the
+/// direction of text.
 pub(super) fn legible(text: &str) -> Cow<'_, str> {
     let unfit = |c: char| {
         c.is_control()

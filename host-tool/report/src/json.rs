@@ -12,15 +12,15 @@ use crate::ReportError;
 use crate::StageBand;
 use crate::event_text;
 
-/// What the document calls itself.
+/// Identifies the format.
 pub const SCHEMA: &str = "saggar.verdict";
 
-/// Version of the document. It goes up when a field changes its meaning or goes away.
+/// Version of the format. Increased when a field changes its meaning or is removed.
 pub const VERSION: u32 = 1;
 
 #[derive(Serialize)]
 struct VerdictJson<'a> {
-    /// As in every answer for programs: nothing was wrong with the question.
+    /// Always true: the command itself succeeded. All JSON output has this field.
     ok: bool,
     schema: &'static str,
     version: u32,
@@ -30,7 +30,7 @@ struct VerdictJson<'a> {
     schedule: &'a str,
     furnace: &'a str,
     digest: &'a str,
-    /// As text: many readers of JSON keep only 53 bits of a number.
+    /// A string, because many JSON parsers keep only 53 bits of a number.
     seed: String,
     duration_second: f64,
     energy_joule: f64,
@@ -54,7 +54,7 @@ impl Serialize for FindingJson<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let Self(finding, terms) = self;
         let unit = finding.subject.unit();
-        // A number without a unit means nothing.
+        // Findings without a unit have no meaningful number.
         let number = |number: f64| unit.map(|_| number);
         let mut fields = to.serialize_struct("Finding", 9)?;
         fields.serialize_field("subject", finding.subject.title())?;

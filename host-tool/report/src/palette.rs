@@ -1,10 +1,9 @@
-//! Colours, once, for the page and for the drawings.
+//! Colours of the page and of the drawings.
 //!
 //! The curves have the hues of M. Okabe and K. Ito, "Color Universal Design", 2008, which people
 //! of all kinds of colour vision can tell apart; purple and green are darkened on light paper to
-//! stand out by 3:1 (WCAG 2.2, 1.4.11), and blue and black give way to lighter hues of the same
-//! set on dark paper. No two curves
-//! have the same colour and the same dashes, for one legend names them all.
+//! have a contrast of 3:1 (WCAG 2.2, 1.4.11), and on dark paper blue and black are replaced by lighter
+//! hues of the same set. No two curves have both the same colour and the same dashes.
 
 /// A colour by the name of its variable, on light and on dark paper.
 pub(super) struct Colour {

@@ -1,4 +1,4 @@
-//! The chart as pixels.
+//! The chart as a PNG.
 
 use std::sync::Arc;
 
@@ -10,11 +10,10 @@ use crate::Report;
 use crate::ReportError;
 use crate::svg_file;
 
-/// Pixels for each unit of the drawing, so that the picture prints well.
+/// Pixels per unit of the drawing; two print well.
 const SHARPNESS: f32 = 2.0;
 
-/// The family of the picture's text, which comes with the program: a machine without fonts
-/// draws the same picture.
+/// The font family, which is built in, so that the picture is the same on any machine.
 const FAMILY: &str = "DejaVu Sans";
 
 /// The pixels.
@@ -36,17 +35,17 @@ pub(super) fn png(report: &Report<'_>) -> Result<Vec<u8>, ReportError> {
     encoded(&pixels).map_err(|error| ReportError::Pixels(error.to_string()))
 }
 
-/// The file. With its default settings the encoder takes more instructions than all the rest of a
-/// rehearsal, for a file that is a quarter smaller.
+/// Encodes the file. With default settings the encoder takes longer than the rest of a rehearsal, for a
+/// file that is a quarter smaller.
 fn encoded(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     let mut file = Vec::new();
     let mut encoder = Encoder::new(&mut file, pixels.width(), pixels.height());
     encoder.set_color(ColorType::Rgb);
     encoder.set_depth(BitDepth::Eight);
     encoder.set_deflate_compression(DeflateCompression::Level(1));
-    // Most lines of a chart are the same as the line above.
+    // Most pixel rows of a chart equal the row above.
     encoder.set_filter(Filter::Up);
-    // There is paper under all of the drawing: no pixel is transparent.
+    // The drawing has a background, so no pixel is transparent.
     let (rgba, _) = pixels.data().as_chunks::<4>();
     let opaque: Vec<[u8; 3]> =
         rgba.iter().map(|&[red, green, blue, _]| [red, green, blue]).collect();

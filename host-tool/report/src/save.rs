@@ -1,5 +1,5 @@
-//! Puts a report into a folder, and with it the clearance if the rehearsal has one: all files of
-//! one rehearsal, or none.
+//! Writes a report into a folder, with the clearance if the rehearsal has one: all files of one
+//! rehearsal, or none.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -14,8 +14,8 @@ use saggar_schedule::clearance::{self, Clearance};
 pub const FILES: [&str; 5] =
     ["report.html", "chart.svg", "chart.png", "trace.csv", "verdict.json"];
 
-/// All that may be in the folder, in the order in which it gets there: the clearance only when
-/// everything else does.
+/// All files that may be in the folder, in the order in which they are written. The clearance is last, so
+/// that it never exists without the rest.
 const NAMES: [&str; 6] = {
     let [html, svg, png, csv, json] = FILES;
     [html, svg, png, csv, json, clearance::FILE_NAME]
@@ -38,9 +38,9 @@ pub struct SavedReport {
     pub clearance: Option<PathBuf>,
 }
 
-/// Writes the files of a report into `dir`, which is made if need be, with the chart as pixels if
-/// `png` says so, and with the clearance if there is one. They take the place of those of an earlier
-/// run; what that left and this one does not write is taken away, too.
+/// Writes the files of a report into `dir`, which is created if necessary; with the chart as a PNG if `png`
+/// is set, and with the clearance if there is one. Files of an earlier run are replaced, and those
+/// that this run does not write are removed.
 pub fn save(
     dir: &Path,
     report: &Report<'_>,
@@ -69,7 +69,7 @@ pub fn save(
     Ok(SavedReport { html, svg, png, csv, json, clearance })
 }
 
-/// Makes the folder of a report if need be, and makes sure that it takes the files.
+/// Creates the folder of a report if necessary, and checks that the files can be written there.
 pub fn prepare_folder(dir: &Path) -> Result<(), ReportError> {
     fs::create_dir_all(dir).map_err(|error| {
         let why = atomic_file::describe_io_error(&error);

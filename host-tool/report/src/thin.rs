@@ -1,7 +1,7 @@
-//! Fewer points for the same curve, with a bound on what is lost.
+//! Thins a curve, with a bound on the deviation.
 //!
-//! A point goes if the straight line between the points kept around it passes it within a
-//! tolerance. Peaks stay to within that tolerance, and so does any value read off the line.
+//! A point is dropped if the line between the kept points around it passes within a tolerance. So peaks,
+//! and any value read off the line, are correct to within that tolerance.
 
 /// The indices to keep of points in the order of time, so that no point is further than
 /// `tolerance` above or below the line through the kept ones. One pass: from the last point

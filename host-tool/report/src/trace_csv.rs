@@ -6,11 +6,11 @@ use saggar_bench::trace::{COLUMNS, Row};
 
 use crate::ReportError;
 
-/// A table that grows by rows.
+/// Writes a trace row by row.
 pub struct TraceCsv<W: io::Write>(csv::Writer<W>);
 
 impl<W: io::Write> TraceCsv<W> {
-    /// Writes the head.
+    /// Writes the header.
     ///
     /// # Errors
     /// It cannot be written.
@@ -29,7 +29,7 @@ impl<W: io::Write> TraceCsv<W> {
         Ok(self.0.write_record(cells)?)
     }
 
-    /// The last of it.
+    /// Flushes the output and returns it.
     ///
     /// # Errors
     /// It cannot be written.

@@ -124,7 +124,7 @@ fn check_table_area(draft: &Draft, profile: &Profile, diagnostics: &Diagnostics)
     } else {
         format!("fire at most {count_max} at once, or choose a furnace with a larger table")
     };
-    let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &draft.places };
+    let notes = KeyDiagnostics { diagnostics, locations: &draft.locations };
     let sized = ["work.count", "work.area_square_millimetre"];
     let sized = sized.into_iter().find(|path| notes.locations.has(path)).unwrap_or("work");
     notes.at_value(sized, message, help);
@@ -141,8 +141,8 @@ fn load_profile(
     if let Some(given) = given {
         return Profile::load(given).map(|profile| Some((given.to_path_buf(), profile)));
     }
-    let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &draft.places };
-    if draft.furnace.is_none() && !draft.places.has("furnace") {
+    let notes = KeyDiagnostics { diagnostics, locations: &draft.locations };
+    if draft.furnace.is_none() && !draft.locations.has("furnace") {
         notes.at_value(
             "",
             "the schedule names no furnace",

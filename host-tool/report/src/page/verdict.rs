@@ -51,10 +51,12 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
 
 /// Probability that the glass gets through the wall, for work that is infiltrated.
 fn infiltration_probability(report: &Report<'_>) -> Option<f64> {
-    report.verdict.findings.iter().find_map(|finding| match finding.subject {
-        Subject::Infiltration { probability, .. } => Some(probability),
-        _ => None,
-    })
+    let is_infiltration = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
+    let finding = report.verdict.find(is_infiltration)?;
+    if let Subject::Infiltration { probability, .. } = finding.subject {
+        return Some(probability);
+    }
+    None
 }
 
 /// The check that is closest to its limit, or furthest beyond it.

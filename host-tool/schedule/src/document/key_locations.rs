@@ -25,10 +25,10 @@ struct KeySpans {
 
 impl KeyLocations {
     pub(super) fn of(root: &DeTable<'_>, keys: &'static [KeySpec]) -> Self {
-        let mut places = Self::default();
-        places.insert("", 0..0, 0..0);
-        places.add_section("", root, keys);
-        places
+        let mut locations = Self::default();
+        locations.insert("", 0..0, 0..0);
+        locations.add_section("", root, keys);
+        locations
     }
 
     /// The document has this key.

@@ -58,8 +58,8 @@ impl Profile {
 
     fn read(source: &Arc<SourceText>, diagnostics: &Diagnostics) -> Option<Self> {
         let document = keys::FileKind::Profile.open(source, diagnostics)?;
-        let (keys, places) = document.read::<keys::Profile>();
-        let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &places };
+        let (keys, locations) = document.read::<keys::Profile>();
+        let notes = KeyDiagnostics { diagnostics, locations: &locations };
         Self::of(&keys.with_defaults(), source.digest(), notes)
     }
 

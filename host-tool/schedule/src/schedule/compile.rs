@@ -84,7 +84,7 @@ struct Compiler<'s> {
     lost: bool,
     cover: Option<VacuumCover>,
     steps: Vec<Step>,
-    places: Vec<StepOrigin>,
+    locations: Vec<StepOrigin>,
     whole: bool,
 }
 
@@ -97,7 +97,7 @@ pub fn compile(draft: &Draft, diagnostics: &Diagnostics) -> Compilation {
         lost: false,
         cover: None,
         steps: Vec::new(),
-        places: Vec::new(),
+        locations: Vec::new(),
         whole: true,
     };
     for (index, stage) in draft.stages.iter().enumerate() {
@@ -136,7 +136,7 @@ impl Compiler<'_> {
         }
         let vacuum = cover.map(|cover| (cover.index + 1, cover.draw));
         self.steps.push(Step { action, vacuum: cover.map(|cover| cover.carried) });
-        self.places.push(StepOrigin { number: index + 1, stage, vacuum });
+        self.locations.push(StepOrigin { number: index + 1, stage, vacuum });
     }
 
     fn action(&mut self, index: usize, kind: &StageKind) -> Option<Action> {
@@ -286,7 +286,7 @@ impl Compiler<'_> {
     }
 
     fn finish(self, name: &str) -> Compilation {
-        if let Some(place) = self.places.get(STEPS_MAX) {
+        if let Some(place) = self.locations.get(STEPS_MAX) {
             let message = format!(
                 "this is step {} of {}: a programme has at most {STEPS_MAX}",
                 STEPS_MAX + 1,
@@ -302,7 +302,7 @@ impl Compiler<'_> {
         }
         Compilation {
             programme,
-            map: StageMap { origins: self.places },
+            map: StageMap { origins: self.locations },
             is_complete: self.whole,
         }
     }

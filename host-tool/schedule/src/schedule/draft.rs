@@ -22,15 +22,15 @@ pub struct Draft {
     /// The stages; their kind is `None` if it could not be read.
     pub stages: Vec<Stage<Option<StageKind>>>,
     /// Locations of its keys; empty if a program made it.
-    pub places: KeyLocations,
+    pub locations: KeyLocations,
 }
 
 impl Draft {
     /// Reads a schedule and notes all errors; `None` if there is nothing to check.
     pub fn read(source: &Arc<SourceText>, diagnostics: &Diagnostics) -> Option<Self> {
         let document = keys::FileKind::Schedule.open(source, diagnostics)?;
-        let (keys, places) = document.read::<keys::Schedule>();
-        let notes = KeyDiagnostics { diagnostics: diagnostics, locations: &places };
+        let (keys, locations) = document.read::<keys::Schedule>();
+        let notes = KeyDiagnostics { diagnostics, locations: &locations };
         if let Some(keys) = &keys.work {
             work::check(keys, notes);
         }
@@ -39,7 +39,7 @@ impl Draft {
             furnace: keys.furnace.map(PathBuf::from),
             work: keys.work,
             stages: stages::read(&keys.stage.unwrap_or_default(), notes),
-            places,
+            locations,
         })
     }
 
@@ -71,10 +71,10 @@ impl Draft {
         let word = stage.kind.as_ref().map_or("", StageKind::word);
         let kind = format!("{}.{word}", stage_path(index));
         let spots = keys.iter().map(|key| format!("{kind}.{key}"));
-        if let Some(spot) = spots.into_iter().find(|spot| self.places.has(spot)) {
-            diagnostics.note_at(self.places.value(&spot), message, help);
-        } else if self.places.has(&kind) {
-            diagnostics.note_at(self.places.key(&kind), message, help);
+        if let Some(spot) = spots.into_iter().find(|spot| self.locations.has(spot)) {
+            diagnostics.note_at(self.locations.value(&spot), message, help);
+        } else if self.locations.has(&kind) {
+            diagnostics.note_at(self.locations.key(&kind), message, help);
         } else {
             let message = format!("{}: {}", stage.phrase(index + 1), message.into());
             diagnostics.note_at(None, message, help);
@@ -83,7 +83,7 @@ impl Draft {
 
     /// The file has this key in a stage.
     pub(super) fn has_key(&self, index: usize, key: &str) -> bool {
-        self.places.has(&format!("{}.{key}", stage_path(index)))
+        self.locations.has(&format!("{}.{key}", stage_path(index)))
     }
 }
 
@@ -99,7 +99,7 @@ impl From<&Schedule> for Draft {
             furnace: schedule.furnace.clone(),
             work: Some(schedule.work.clone()),
             stages: schedule.stages.iter().map(stage).collect(),
-            places: KeyLocations::default(),
+            locations: KeyLocations::default(),
         }
     }
 }

@@ -22,7 +22,7 @@ pub fn verify(
         Ok(image) => image,
         Err(_) => {
             diagnostics.note_at(
-                draft.places.value(""),
+                draft.locations.value(""),
                 format!("as a programme the schedule is longer than {IMAGE_BYTES_MAX} bytes"),
                 "join stages, or split the schedule in two",
             );
@@ -80,7 +80,7 @@ fn note_violation(
     let (message, help) = violation_text(&diagnostic.kind, kind, &profile.name);
     // A violation of the programme as a whole is reported at its first stage.
     let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
-        return diagnostics.note_at(draft.places.value(""), message, help);
+        return diagnostics.note_at(draft.locations.value(""), message, help);
     };
     let keys = if place.is_some() { keys_of(&diagnostic.kind) } else { &[] };
     let vacuum = stage.vacuum.map(|(number, _)| number);
