@@ -44,8 +44,9 @@ Examples:
   saggar new infiltrate-alumina coping.toml
   saggar new lift-vacuum our-furnace.toml
 
-A schedule brings the profile of its furnace
-with it, into the same folder.
+Note:
+  With a schedule comes the profile of its
+  furnace, into the same folder.
 
 Exit codes:
   {pass}  written, or listed
@@ -158,7 +159,7 @@ Examples:
     --key bench.key --id bench-7 \\
     -o bench.settings
 
-Mind:
+Note:
   The file holds the key: treat it like one.
 
 Exit codes:
@@ -180,7 +181,7 @@ Examples:
   saggar device upload clean.toml \\
     --port /dev/ttyACM0 --key bench.key
 
-Mind:
+Note:
   Start is a button at the furnace. No
   command starts heat.
 
@@ -218,7 +219,7 @@ Examples:
   saggar device stop --port /dev/ttyACM0 \\
     --key bench.key
 
-Mind:
+Note:
   The stop button at the furnace is quicker
   and needs no computer.
 
@@ -236,7 +237,7 @@ Examples:
   saggar device messages --elf image.elf \\
     --file messages.bin
 
-Mind:
+Note:
   Only a build with the feature messages can:
   cargo run --release --features messages -- \\
     device messages ...

@@ -45,7 +45,7 @@ fn default_conditions_are_not_mentioned() {
     let result = Bench::with(SHORT).run(&["rehearse", "job.toml", "--no-report"]);
     assert_eq!(result.code, 0, "{result:#?}");
     let mut lines = result.out.lines().skip(1);
-    assert_eq!(lines.next(), Some("PASS: all 10 checks passed"));
+    assert_eq!(lines.next(), Some("PASS: all 5 checks passed"));
     assert_eq!(lines.next(), Some(""));
 }
 
