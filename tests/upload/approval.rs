@@ -15,8 +15,11 @@ use crate::support::{image, soak, step};
 fn upload(bed: &mut Bed, image: &ProgrammeImage) -> Client {
     let (mut client, hello) = bed.connect();
     for frame in client.upload(image, hello.furnace) {
-        let heard = bed.exchange(&frame);
-        assert!(!matches!(client.answer(&heard), Some(Answer::Refused(_)) | None), "{heard:?}");
+        let replies = bed.exchange(&frame);
+        assert!(
+            !matches!(client.answer(&replies), Some(Answer::Refused(_)) | None),
+            "{replies:?}"
+        );
         bed.tick();
     }
     client
@@ -162,9 +165,9 @@ fn client_and_device_agree_on_one_code_per_commit() {
     let number = *b"a client's draw.";
     let give = |bed: &mut Bed, client: &mut Client, order: Order<'_>| {
         let frame = client.order(&order);
-        let heard = bed.exchange(&frame);
+        let replies = bed.exchange(&frame);
         bed.tick();
-        client.answer(&heard)
+        client.answer(&replies)
     };
     let hash = pledge(&number);
     let refused = Some(Answer::Refused(Refusal::OutOfOrder));
@@ -213,8 +216,8 @@ fn board_without_random_source_draws_no_number() {
     let mut bed = Bed::new();
     let mut client = upload(&mut bed, &second_programme());
     let frame = client.order(&Order::Pledge { hash: pledge(&[1; 16]) });
-    let heard = bed.exchange(&frame);
-    assert_eq!(client.answer(&heard), Some(Answer::Drawn { number: None }));
+    let replies = bed.exchange(&frame);
+    assert_eq!(client.answer(&replies), Some(Answer::Drawn { number: None }));
     assert_eq!(bed.device.announcement().code, None);
     CAN_DRAW.set(true);
 }

@@ -19,14 +19,14 @@ fn truncated_frames_are_counted_as_damaged() {
     for cut in 1..frames[1].len() - 1 {
         let mut line = frames[1][..cut].to_vec();
         line.push(0);
-        let heard = bed.exchange(&line);
-        assert!(heard.is_empty(), "{cut}: {:?}", refusals(&heard));
+        let replies = bed.exchange(&line);
+        assert!(replies.is_empty(), "{cut}: {:?}", refusals(&replies));
         bed.tick();
     }
     assert_eq!(bed.chip.spent(), spent);
     assert_eq!(bed.status().bad_frames as usize, frames[1].len() - 2);
-    let heard = bed.exchange(&frames[0]);
-    assert_eq!(client.answer(&heard), Some(Answer::Begun));
+    let replies = bed.exchange(&frames[0]);
+    assert_eq!(client.answer(&replies), Some(Answer::Begun));
 }
 
 #[test]
@@ -47,11 +47,15 @@ fn endless_frame_is_discarded() {
 #[test]
 fn two_seconds_of_silence_discard_a_partial_frame() {
     for before in [&[0x55; 3][..], &[0x55; 400], &[0x55; 9000]] {
-        for (ticks, heard) in [(19, 0), (21, 1)] {
+        for (ticks, replies) in [(19, 0), (21, 1)] {
             let mut bed = Bed::new();
             bed.send(before);
             bed.run(ticks);
-            assert_eq!(bed.exchange(&ask(&Query::Status)).len(), heard, "after {ticks} ticks");
+            assert_eq!(
+                bed.exchange(&ask(&Query::Status)).len(),
+                replies,
+                "after {ticks} ticks"
+            );
         }
     }
     // A byte every 2.1 seconds never makes a frame.
@@ -121,19 +125,19 @@ fn unknown_version_and_message_are_refused() {
         bed.run(u32::from(version % 50 == 0));
         let mut body = raw::body(&client.order_at(0, &Order::Stop));
         body[0] = version;
-        let heard = bed.exchange(&raw::framed(&body));
-        assert_eq!(refusals(&heard), [Refusal::OtherProtocol(1)]);
+        let replies = bed.exchange(&raw::framed(&body));
+        assert_eq!(refusals(&replies), [Refusal::OtherProtocol(1)]);
     }
     for kind in (0..=255).filter(|kind| !(1..=4).contains(kind)) {
         bed.run(u32::from(kind % 50 == 0));
-        let heard = bed.exchange(&raw::framed(&[1, kind, 0, 0]));
-        assert_eq!(refusals(&heard), [Refusal::Unreadable], "kind {kind}");
+        let replies = bed.exchange(&raw::framed(&[1, kind, 0, 0]));
+        assert_eq!(refusals(&replies), [Refusal::Unreadable], "kind {kind}");
     }
     for question in 6..=127 {
         // A tick restores the byte budget.
         bed.run(u32::from(question % 50 == 0));
-        let heard = bed.exchange(&raw::framed(&[1, 1, question, 0, 0]));
-        assert_eq!(refusals(&heard), [Refusal::Unreadable], "question {question}");
+        let replies = bed.exchange(&raw::framed(&[1, 1, question, 0, 0]));
+        assert_eq!(refusals(&replies), [Refusal::Unreadable], "question {question}");
     }
     // A message with one byte too many.
     let mut longer = raw::body(&ask(&Query::Status));
@@ -142,17 +146,17 @@ fn unknown_version_and_message_are_refused() {
     // Rightly sealed, but not an order.
     let seal = client.seal.clone();
     for what in [4u8, 100, 255] {
-        let heard =
+        let replies =
             bed.exchange(&frame(FrameKind::Order, seal.as_ref().map(|s| (0, s)), &what));
-        assert_eq!(refusals(&heard), [Refusal::Unreadable]);
+        assert_eq!(refusals(&replies), [Refusal::Unreadable]);
     }
     // A device ignores frames of a device.
     for kind in [FrameKind::Notice, FrameKind::Answer] {
-        let heard = bed.exchange(&frame(kind, seal.as_ref().map(|s| (0, s)), &Order::Stop));
-        assert!(heard.is_empty());
+        let replies = bed.exchange(&frame(kind, seal.as_ref().map(|s| (0, s)), &Order::Stop));
+        assert!(replies.is_empty());
     }
-    let heard = bed.exchange(&client.order(&Order::Stop));
-    assert_eq!(client.answer(&heard), Some(Answer::Stopping), "the line still works");
+    let replies = bed.exchange(&client.order(&Order::Stop));
+    assert_eq!(client.answer(&replies), Some(Answer::Stopping), "the link still works");
 }
 
 /// With the same key.
@@ -161,11 +165,11 @@ fn orders_sealed_for_another_device_id_are_refused() {
     let mut bed = Bed::new();
     let mut client = Client::new(DeviceKey::new(KEY).unwrap());
     let greeting = client.hello(7);
-    let heard = bed.exchange(&greeting);
-    let hello = client.accept_greeting(&heard);
+    let replies = bed.exchange(&greeting);
+    let hello = client.accept_greeting(&replies);
     client.seal = Some(client.key.session_key(b"furnace2", &hello.nonce, &[7; 16]));
-    let heard = bed.exchange(&client.order(&Order::Stop));
-    assert_eq!(refusals(&heard), [Refusal::WrongSeal]);
+    let replies = bed.exchange(&client.order(&Order::Stop));
+    assert_eq!(refusals(&replies), [Refusal::WrongSeal]);
 }
 
 #[test]
@@ -175,8 +179,8 @@ fn chunks_of_wrong_length_are_refused() {
     let image = second_programme();
     let (digest, furnace) = (image.digest(), hello.furnace);
     let mut refused = |bed: &mut Bed, order: &Order<'_>| {
-        let heard = bed.exchange(&client.order(order));
-        match client.answer(&heard) {
+        let replies = bed.exchange(&client.order(order));
+        match client.answer(&replies) {
             Some(Answer::Refused(why)) => Some(why),
             Some(Answer::Begun | Answer::Staged { .. }) => None,
             other => panic!("{order:?}: {other:?}"),

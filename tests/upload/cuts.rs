@@ -13,8 +13,8 @@ fn upload(bed: &mut Bed) -> Option<Answer> {
     let (mut client, hello) = bed.connect();
     let mut last = None;
     for frame in client.upload(&second_programme(), hello.furnace) {
-        let heard = bed.exchange(&frame);
-        last = client.answer(&heard).or(last);
+        let replies = bed.exchange(&frame);
+        last = client.answer(&replies).or(last);
         bed.tick();
     }
     last

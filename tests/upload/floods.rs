@@ -54,15 +54,15 @@ fn through(bed: &mut Bed, kind: Flood, orders: &[Order<'_>]) -> Vec<Answer> {
     flood(bed, kind, &mut draw);
     let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
     let greeting = client.hello(0);
-    let heard = bed.exchange(&greeting);
-    client.accept_greeting(&heard);
+    let replies = bed.exchange(&greeting);
+    client.accept_greeting(&replies);
     let mut answers = Vec::new();
     for (index, order) in orders.iter().enumerate() {
         flood(bed, kind, &mut draw);
         let mut frames = if index == 0 { greeting.clone() } else { Vec::new() };
         frames.extend(client.order(order));
-        let heard = bed.exchange(&frames);
-        answers.extend(client.answer(&heard));
+        let replies = bed.exchange(&frames);
+        answers.extend(client.answer(&replies));
     }
     answers
 }
@@ -107,8 +107,8 @@ fn few_greetings_do_not_displace_an_offer() {
             bed.exchange(&greeting);
         }
         let stop = client.order(&Order::Stop);
-        let heard = bed.exchange(&stop);
-        assert_eq!(client.answer(&heard), Some(Answer::Stopping), "{strangers} strangers");
+        let replies = bed.exchange(&stop);
+        assert_eq!(client.answer(&replies), Some(Answer::Stopping), "{strangers} strangers");
     }
 }
 
@@ -118,17 +118,17 @@ fn repeated_greeting_gives_the_same_session() {
     let mut bed = Bed::new();
     let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
     let greeting = client.hello(5);
-    let heard = bed.exchange(&greeting);
-    let first = client.accept_greeting(&heard);
-    let heard = bed.exchange(&greeting);
-    assert_eq!(client.accept_greeting(&heard).nonce, first.nonce);
+    let replies = bed.exchange(&greeting);
+    let first = client.accept_greeting(&replies);
+    let replies = bed.exchange(&greeting);
+    assert_eq!(client.accept_greeting(&replies).nonce, first.nonce);
     let stop = client.order(&Order::Stop);
-    let heard = bed.exchange(&stop);
-    assert_eq!(client.answer(&heard), Some(Answer::Stopping));
-    let heard = bed.exchange(&greeting);
+    let replies = bed.exchange(&stop);
+    assert_eq!(client.answer(&replies), Some(Answer::Stopping));
+    let replies = bed.exchange(&greeting);
     let mut again = client.clone();
     assert_ne!(
-        again.accept_greeting(&heard).nonce,
+        again.accept_greeting(&replies).nonce,
         first.nonce,
         "a used number is never told again"
     );
@@ -153,8 +153,8 @@ fn right_seal_is_obeyed_during_a_lock_out() {
         }
         let locked = |why: &Refusal| matches!(why, Refusal::LockedOut(_));
         assert!(said.iter().any(locked), "{said:?}");
-        let heard = bed.exchange(&frame);
-        assert!(!matches!(right.answer(&heard), None | Some(Answer::Refused(_))));
+        let replies = bed.exchange(&frame);
+        assert!(!matches!(right.answer(&replies), None | Some(Answer::Refused(_))));
         bed.millis += LOCK_OUT_MS / 20;
         bed.tick();
     }

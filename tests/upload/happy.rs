@@ -16,8 +16,8 @@ fn uploaded_programme_waits_for_the_start_button() {
     assert!(image.bytes().len() > 2 * 240, "several pieces");
     let mut answers = Vec::new();
     for frame in client.upload(&image, hello.furnace) {
-        let heard = bed.exchange(&frame);
-        answers.extend(client.answers(&heard));
+        let replies = bed.exchange(&frame);
+        answers.extend(client.answers(&replies));
         bed.tick();
     }
     let sequences: Vec<u32> = answers.iter().map(|(sequence, _)| *sequence).collect();
@@ -49,8 +49,8 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
             let Notice::Programme(piece) = tell else { return None };
             Some((piece.total, piece.data.to_vec()))
         };
-        let heard = bed.exchange(&ask(&Query::Programme { offset }));
-        let (of, data) = heard.iter().find_map(|frame| told(frame, piece)).expect("a piece");
+        let replies = bed.exchange(&ask(&Query::Programme { offset }));
+        let (of, data) = replies.iter().find_map(|frame| told(frame, piece)).expect("a piece");
         bytes.extend(data);
         if bytes.len() >= usize::from(of) {
             return bytes;
@@ -62,7 +62,7 @@ fn read_back(bed: &mut Bed) -> Vec<u8> {
 #[test]
 fn commit_sends_a_subscriber_a_new_origin() {
     let mut bed = Bed::of(&settings(), None);
-    let origins = |heard: &[Vec<u8>]| -> Vec<_> {
+    let origins = |replies: &[Vec<u8>]| -> Vec<_> {
         let origin = |tell: Notice<'_>| {
             if let Notice::Origin(origin) = tell {
                 Some((origin.number, origin.programme))
@@ -70,26 +70,26 @@ fn commit_sends_a_subscriber_a_new_origin() {
                 None
             }
         };
-        heard.iter().filter_map(|frame| told(frame, origin)).collect()
+        replies.iter().filter_map(|frame| told(frame, origin)).collect()
     };
     let number = |bed: &Bed| bed.device.tick().number;
-    let heard =
+    let replies =
         bed.exchange(&ask(&Query::Subscribe(Subscription { ticks: true, status: false })));
-    assert_eq!(origins(&heard), [(number(&bed), None)]);
+    assert_eq!(origins(&replies), [(number(&bed), None)]);
     let image = second_programme();
     let (mut client, hello) = bed.connect();
-    let mut heard = Vec::new();
+    let mut replies = Vec::new();
     for frame in client.upload(&image, hello.furnace) {
         bed.tick();
-        heard.extend(bed.replies());
-        heard.extend(bed.exchange(&frame));
+        replies.extend(bed.replies());
+        replies.extend(bed.exchange(&frame));
     }
-    assert_eq!(origins(&heard), [(number(&bed), Some(image.digest()))]);
+    assert_eq!(origins(&replies), [(number(&bed), Some(image.digest()))]);
     // Without a subscription there is no origin.
     bed.exchange(&ask(&Query::Subscribe(Subscription::default())));
-    let heard: Vec<_> =
+    let replies: Vec<_> =
         client.upload(&image, hello.furnace).iter().flat_map(|f| bed.exchange(f)).collect();
-    assert_eq!(client.answers(&heard).len(), heard.len());
+    assert_eq!(client.answers(&replies).len(), replies.len());
 }
 
 #[test]
@@ -103,8 +103,8 @@ fn device_without_a_key_refuses_orders() {
         let (mut client, hello) = bed.connect();
         assert!(!hello.has_key);
         assert_eq!(hello.nonce, [0; 16]);
-        let heard = bed.exchange(&client.order(&Order::Stop));
-        assert_eq!(super::client::refusals(&heard), [Refusal::NoKey]);
+        let replies = bed.exchange(&client.order(&Order::Stop));
+        assert_eq!(super::client::refusals(&replies), [Refusal::NoKey]);
     }
 }
 
@@ -118,8 +118,12 @@ fn several_stops_end_the_firing_once() {
             let frame = client.order(&Order::Stop);
             bed.send(&frame);
         }
-        let heard = bed.replies();
-        assert_eq!(client.answers(&heard), [(stops - 1, Answer::Stopping)], "the last is told");
+        let replies = bed.replies();
+        assert_eq!(
+            client.answers(&replies),
+            [(stops - 1, Answer::Stopping)],
+            "the last is told"
+        );
         assert!(bed.device.controller().status().step.is_some(), "not before the tick");
         bed.millis += 3000;
         assert_eq!(bed.tick().heater_cycles, 0, "a tick that is late");

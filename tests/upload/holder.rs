@@ -136,10 +136,10 @@ impl Case<'_> {
     fn order(&mut self, order: &Order<'_>) -> Answer {
         // No more than a tick's budget.
         self.tick();
-        let heard = self.bed.exchange(&self.client.clone().order(order));
+        let replies = self.bed.exchange(&self.client.clone().order(order));
         self.client.next += 1;
         self.seen.orders += 1;
-        let answer = self.client.answer(&heard).expect("well sealed, in its place");
+        let answer = self.client.answer(&replies).expect("well sealed, in its place");
         let upload = !matches!(order, Order::Stop);
         if upload && self.bed.device.controller().status().step.is_some() {
             assert_eq!(answer, Answer::Refused(Refusal::FiringRunning), "{order:?}");

@@ -17,9 +17,9 @@ fn offer_expires() {
         let (mut client, _) = bed.connect();
         let held = client.order(&Order::Stop);
         bed.run(ticks);
-        let heard = bed.exchange(&held);
-        assert_eq!(client.answer(&heard) == Some(Answer::Stopping), taken);
-        assert_eq!(refusals(&heard) == [Refusal::NoSession], !taken);
+        let replies = bed.exchange(&held);
+        assert_eq!(client.answer(&replies) == Some(Answer::Stopping), taken);
+        assert_eq!(refusals(&replies) == [Refusal::NoSession], !taken);
     }
 }
 
@@ -40,9 +40,9 @@ fn repeated_orders_do_not_keep_a_session_open() {
         bed.exchange(&client.order_at(99, &Order::Commit { digest: image.digest() }));
     }
     bed.run(2);
-    let heard = bed.exchange(held);
-    assert_eq!(client.answers(&heard), []);
-    assert_eq!(refusals(&heard), [Refusal::NoSession]);
+    let replies = bed.exchange(held);
+    assert_eq!(client.answers(&replies), []);
+    assert_eq!(refusals(&replies), [Refusal::NoSession]);
     assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
 }
 
@@ -53,8 +53,8 @@ fn new_orders_keep_a_session_open() {
     let image = second_programme();
     for frame in client.upload(&image, hello.furnace) {
         bed.run(LEASE - 1);
-        let heard = bed.exchange(&frame);
-        assert!(!matches!(client.answer(&heard), None | Some(Answer::Refused(_))));
+        let replies = bed.exchange(&frame);
+        assert!(!matches!(client.answer(&replies), None | Some(Answer::Refused(_))));
     }
     assert_eq!(bed.device.controller().programme(), Some(&image));
 }
@@ -66,14 +66,14 @@ fn greetings_do_not_disturb_an_open_session() {
     let (mut client, hello) = bed.connect();
     let image = second_programme();
     for frame in client.upload(&image, hello.furnace) {
-        let heard = bed.exchange(&frame);
-        assert!(!matches!(client.answer(&heard), None | Some(Answer::Refused(_))));
+        let replies = bed.exchange(&frame);
+        assert!(!matches!(client.answer(&replies), None | Some(Answer::Refused(_))));
         for _ in 0..20 {
             let mut stranger = client.clone();
             let greeting = stranger.hello(9);
-            let heard = bed.exchange(&greeting);
+            let replies = bed.exchange(&greeting);
             assert_ne!(
-                stranger.accept_greeting(&heard).nonce,
+                stranger.accept_greeting(&replies).nonce,
                 hello.nonce,
                 "a number came twice"
             );

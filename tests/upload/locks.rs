@@ -15,8 +15,8 @@ const HOUR_MS: u64 = 3_600_000;
 fn guess(bed: &mut Bed) {
     let mut stranger = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = stranger.hello(3);
-    let heard = bed.exchange(&greeting);
-    stranger.accept_greeting(&heard);
+    let replies = bed.exchange(&greeting);
+    stranger.accept_greeting(&replies);
     for _ in 0..WRONG_SEALS_MAX {
         let guess = stranger.order(&Order::Stop);
         bed.exchange(&guess);

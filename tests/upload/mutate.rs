@@ -78,8 +78,8 @@ fn campaign(frames: u64) {
             client = next;
             sealed = orders(&mut client, hello.furnace);
             if tally.frames % (2 * TO_A_SESSION) == 0 {
-                let heard = bed.exchange(&sealed[0]);
-                assert_eq!(client.answer(&heard), Some(Answer::Begun));
+                let replies = bed.exchange(&sealed[0]);
+                assert_eq!(client.answer(&replies), Some(Answer::Begun));
             }
         }
         let body = changed(&mut dice, &sealed);
@@ -98,13 +98,13 @@ fn campaign(frames: u64) {
         }
         let spent = bed.chip.spent();
         bed.send(&line);
-        let heard = bed.replies();
-        for said in &heard {
+        let replies = bed.replies();
+        for said in &replies {
             let answer = opened(said, |body| body.kind == FrameKind::Answer);
             assert!(!answer, "taken for an order: {body:?}");
         }
         let wrong = |why: &Refusal| matches!(why, Refusal::WrongSeal | Refusal::LockedOut(_));
-        tally.judged += u64::from(refusals(&heard).iter().any(wrong));
+        tally.judged += u64::from(refusals(&replies).iter().any(wrong));
         assert_eq!(bed.chip.spent(), spent, "{body:?}");
         if tally.frames % 5 == 0 {
             bed.millis += LOCK_OUT_MS;

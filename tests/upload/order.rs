@@ -39,8 +39,8 @@ fn go_back_n_succeeds_on_a_lossy_link() {
             }
             for frame in line {
                 sent += 1;
-                let heard = bed.exchange(frame);
-                for (sequence, answer) in client.answers(&heard) {
+                let replies = bed.exchange(frame);
+                for (sequence, answer) in client.answers(&replies) {
                     match answer {
                         Answer::Expected { sequence } => next = sequence as usize,
                         Answer::Refused(why) => panic!("{why:?}"),
@@ -64,13 +64,13 @@ fn go_back_n_succeeds_on_a_lossy_link() {
 fn repeated_last_order_is_answered_again_without_effect() {
     let (mut bed, client, frames, _) = ready();
     for (index, frame) in frames.iter().enumerate() {
-        let heard = bed.exchange(frame);
-        let first = client.answers(&heard);
+        let replies = bed.exchange(frame);
+        let first = client.answers(&replies);
         assert_eq!(first.len(), 1);
         let (flash, spent) = (bed.chip.bytes(), bed.chip.spent());
         for _ in 0..3 {
-            let heard = bed.exchange(frame);
-            assert_eq!(client.answers(&heard), first, "order {index}");
+            let replies = bed.exchange(frame);
+            assert_eq!(client.answers(&replies), first, "order {index}");
             bed.tick();
         }
         assert!(bed.chip.bytes() == flash && bed.chip.spent() == spent);
@@ -88,8 +88,8 @@ fn earlier_orders_never_act_again() {
         let spent = bed.chip.spent();
         let last = client.next;
         for old in &frames[..=now] {
-            let heard = bed.exchange(old);
-            assert!(client.answers(&heard).iter().all(|(of, _)| *of < last));
+            let replies = bed.exchange(old);
+            assert!(client.answers(&replies).iter().all(|(of, _)| *of < last));
         }
         assert_eq!(bed.chip.spent(), spent, "after order {now}");
     }
@@ -109,8 +109,8 @@ fn gap_is_reported_and_the_order_has_no_effect() {
     bed.replies();
     let spent = bed.chip.spent();
     for late in &frames[2..] {
-        let heard = bed.exchange(late);
-        assert_eq!(client.answer(&heard), Some(Answer::Expected { sequence: 1 }));
+        let replies = bed.exchange(late);
+        assert_eq!(client.answer(&replies), Some(Answer::Expected { sequence: 1 }));
     }
     assert_eq!(bed.chip.spent(), spent);
 }
@@ -123,14 +123,14 @@ fn stop_is_obeyed_in_spite_of_a_gap() {
     bed.send(&frames[0]);
     bed.replies();
     let stop = client.order(&Order::Stop);
-    let heard = bed.exchange(&stop);
-    assert_eq!(client.answers(&heard), [(client.next - 1, Answer::Stopping)]);
+    let replies = bed.exchange(&stop);
+    assert_eq!(client.answers(&replies), [(client.next - 1, Answer::Stopping)]);
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
     let spent = bed.chip.spent();
     for lost in &frames {
-        let heard = bed.exchange(lost);
-        assert_eq!(client.answer(&heard), Some(Answer::Stopping), "the last answer again");
+        let replies = bed.exchange(lost);
+        assert_eq!(client.answer(&replies), Some(Answer::Stopping), "the last answer again");
     }
     assert_eq!(bed.chip.spent(), spent);
     bed.fire();
@@ -146,8 +146,8 @@ fn stop_may_be_the_first_order_of_a_session() {
     let mut bed = Bed::new();
     bed.fire();
     let (client, _) = bed.connect();
-    let heard = bed.exchange(&client.order_at(5, &Order::Stop));
-    assert_eq!(client.answers(&heard), [(5, Answer::Stopping)]);
+    let replies = bed.exchange(&client.order_at(5, &Order::Stop));
+    assert_eq!(client.answers(&replies), [(5, Answer::Stopping)]);
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
 }
@@ -161,12 +161,12 @@ fn new_session_aborts_the_upload_of_the_old_one() {
     }
     let (client, _) = bed.connect();
     let commit = Order::Commit { digest: image.digest() };
-    let heard = bed.exchange(&client.order_at(1, &commit));
-    assert_eq!(client.answer(&heard), Some(Answer::Expected { sequence: 0 }));
-    let heard = bed.exchange(&client.order_at(0, &commit));
-    assert_eq!(client.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
-    let heard = bed.exchange(frames.last().unwrap());
-    assert_eq!(refusals(&heard), [Refusal::WrongSeal], "the old session is over");
+    let replies = bed.exchange(&client.order_at(1, &commit));
+    assert_eq!(client.answer(&replies), Some(Answer::Expected { sequence: 0 }));
+    let replies = bed.exchange(&client.order_at(0, &commit));
+    assert_eq!(client.answer(&replies), Some(Answer::Refused(Refusal::OutOfOrder)));
+    let replies = bed.exchange(frames.last().unwrap());
+    assert_eq!(refusals(&replies), [Refusal::WrongSeal], "the old session is over");
     assert_eq!(bed.device.controller().programme(), Some(&first_programme()));
 }
 
@@ -178,7 +178,7 @@ fn repeated_commit_commits_once() {
     }
     let spent = bed.chip.spent();
     let twice = client.order(&Order::Commit { digest: image.digest() });
-    let heard = bed.exchange(&twice);
-    assert_eq!(client.answer(&heard), Some(Answer::Refused(Refusal::OutOfOrder)));
+    let replies = bed.exchange(&twice);
+    assert_eq!(client.answer(&replies), Some(Answer::Refused(Refusal::OutOfOrder)));
     assert_eq!(bed.chip.spent(), spent);
 }

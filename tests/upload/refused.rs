@@ -49,8 +49,8 @@ fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
     let before = seen(&bed);
     let calls = bed.chip.0.borrow().calls;
     bed.chip.0.borrow_mut().fails = Some((calls + at, failure));
-    let heard = bed.exchange(&commit);
-    let told = client.answer(&heard).expect("an answer");
+    let replies = bed.exchange(&commit);
+    let told = client.answer(&replies).expect("an answer");
     let after = seen(&bed);
     bed.chip.0.borrow_mut().fails = None;
     let mut next = Bed::boot(bed.chip.clone()).expect("comes up");
@@ -75,8 +75,8 @@ fn case(confirmed: bool, failure: Failure, at: u64) -> bool {
     assert!(open != confirmed || open && broken, "{case}: the confirmation");
     let (mut client, hello) = next.connect();
     let frames = client.upload(&new, hello.furnace);
-    let heard: Vec<_> = frames.iter().flat_map(|frame| next.exchange(frame)).collect();
-    let again = client.answer(&heard);
+    let replies: Vec<_> = frames.iter().flat_map(|frame| next.exchange(frame)).collect();
+    let again = client.answer(&replies);
     assert_eq!(again, Some(Answer::Committed { digest: new.digest() }), "{case}: again");
     true
 }

@@ -23,8 +23,8 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
         }
         let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
         let greeting = client.hello((session % 251) as u8);
-        let heard = bed.exchange(&greeting);
-        let hello = client.accept_greeting(&heard);
+        let replies = bed.exchange(&greeting);
+        let hello = client.accept_greeting(&replies);
         let mut frames = vec![greeting];
         if dice.below(4) > 0 {
             frames.extend(client.upload(&images[session % 2], hello.furnace));
@@ -33,8 +33,8 @@ fn recorded() -> (Bed, Vec<Vec<Vec<u8>>>) {
             frames.push(client.order(&Order::Stop));
         }
         for frame in &frames[1..] {
-            let heard = bed.exchange(frame);
-            assert!(!matches!(client.answer(&heard), None | Some(Answer::Refused(_))));
+            let replies = bed.exchange(frame);
+            assert!(!matches!(client.answer(&replies), None | Some(Answer::Refused(_))));
         }
         bed.tick();
         sessions.push(frames);

@@ -14,9 +14,9 @@ pub(super) fn two(bed: &mut Bed) -> (Client, Client, [u8; 32]) {
     let mut wrong = Client::new(DeviceKey::new(OTHER_KEY).expect("a key"));
     let greeting = right.hello(3);
     wrong.hello(3);
-    let heard = bed.exchange(&greeting);
-    let hello = right.accept_greeting(&heard);
-    wrong.accept_greeting(&heard);
+    let replies = bed.exchange(&greeting);
+    let hello = right.accept_greeting(&replies);
+    wrong.accept_greeting(&replies);
     (right, wrong, hello.furnace)
 }
 
@@ -38,19 +38,19 @@ fn wrong_seals_cause_a_lock_out_and_nothing_else() {
     for _ in 0..30 {
         let guess = wrong.order(&Order::Stop);
         bed.send(&guess);
-        let heard = bed.exchange(&ask(&Query::Status));
-        assert!(matches!(refusals(&heard)[..], [Refusal::LockedOut(_)]));
+        let replies = bed.exchange(&ask(&Query::Status));
+        assert!(matches!(refusals(&replies)[..], [Refusal::LockedOut(_)]));
         bed.tick();
         assert!(bed.device.controller().status().step.is_some(), "a guess stops nothing");
     }
     assert_eq!(bed.chip.spent(), spent, "nothing is written for it");
     let begin = right.order(&Order::Begin { bytes: 100, digest: [0; 32], furnace });
-    let heard = bed.exchange(&begin);
+    let replies = bed.exchange(&begin);
     let refused = Answer::Refused(Refusal::FiringRunning);
-    assert_eq!(right.answer(&heard), Some(refused), "a right seal is heard");
+    assert_eq!(right.answer(&replies), Some(refused), "a right seal is obeyed");
     let stop = right.order(&Order::Stop);
-    let heard = bed.exchange(&stop);
-    assert_eq!(right.answer(&heard), Some(Answer::Stopping));
+    let replies = bed.exchange(&stop);
+    assert_eq!(right.answer(&replies), Some(Answer::Stopping));
     bed.tick();
     assert!(bed.device.controller().status().step.is_none());
 }
@@ -95,8 +95,8 @@ fn buttons_work_during_a_lock_out() {
     for _ in 0..10 {
         assert!(!guess(&mut bed, &mut wrong, WRONG_SEALS_MAX - 1));
         let stop = right.order(&Order::Stop);
-        let heard = bed.exchange(&stop);
-        assert_eq!(right.answer(&heard), Some(Answer::Stopping));
+        let replies = bed.exchange(&stop);
+        assert_eq!(right.answer(&replies), Some(Answer::Stopping));
     }
 }
 
@@ -112,15 +112,15 @@ fn every_flipped_bit_is_refused() {
     };
     let (mut bed, mut client, hello) = greeted();
     let frames = client.upload(&second_programme(), hello.furnace);
-    let heard = bed.exchange(&frames[0]);
-    assert_eq!(client.answer(&heard), Some(Answer::Begun), "as it is, it is taken");
+    let replies = bed.exchange(&frames[0]);
+    assert_eq!(client.answer(&replies), Some(Answer::Begun), "as it is, it is taken");
     let mut cases = 0;
     let mut refused = |bytes: &[u8]| {
         cases += 1;
         let (mut bed, client, _) = greeted();
         let spent = bed.chip.spent();
-        let heard = bed.exchange(bytes);
-        assert_eq!(client.answers(&heard), [], "{bytes:?}");
+        let replies = bed.exchange(bytes);
+        assert_eq!(client.answers(&replies), [], "{bytes:?}");
         assert_eq!(bed.chip.spent(), spent);
     };
     for frame in [&frames[0], &client.order_at(0, &Order::Stop)] {

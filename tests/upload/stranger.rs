@@ -14,8 +14,8 @@ fn attempt(dice: &mut Dice, bed: &mut Bed, client: &mut Client, furnace: [u8; 32
         0 => client.hello(dice.roll() as u8),
         1 => {
             let greeting = client.hello(dice.roll() as u8);
-            let heard = bed.exchange(&greeting);
-            client.accept_greeting(&heard);
+            let replies = bed.exchange(&greeting);
+            client.accept_greeting(&replies);
             vec![0]
         }
         2 => client.order(&Order::Stop),
@@ -53,19 +53,19 @@ fn client_without_the_key_changes_nothing() {
         let mut client = Client::new(DeviceKey::new(OTHER_KEY).unwrap());
         let (_, hello) = bed.connect();
         let greeting = client.hello(1);
-        let heard = bed.exchange(&greeting);
-        client.accept_greeting(&heard);
+        let replies = bed.exchange(&greeting);
+        client.accept_greeting(&replies);
         let before = bed.chip.spent();
         for _ in 0..20 {
             let bytes = attempt(&mut dice, &mut bed, &mut client, hello.furnace);
             bed.send(&bytes);
             bed.send(&[0]);
             attempts += 1;
-            let heard = bed.replies();
-            for said in &heard {
+            let replies = bed.replies();
+            for said in &replies {
                 assert!(opened(said, |body| body.kind == FrameKind::Notice), "an answer");
             }
-            locks += u64::from(refusals(&heard).contains(&Refusal::LockedOut(10)));
+            locks += u64::from(refusals(&replies).contains(&Refusal::LockedOut(10)));
             assert_eq!(bed.tick(), calm.tick());
             if case % 3 != 0 {
                 bed.millis += LOCK_OUT_MS / 4;

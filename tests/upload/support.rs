@@ -285,17 +285,17 @@ impl Bed {
     pub(super) fn connect(&mut self) -> (Client, Hello) {
         let mut client = Client::new(DeviceKey::new(KEY).expect("a key"));
         let greeting = client.hello(7);
-        let heard = self.exchange(&greeting);
-        let hello = client.accept_greeting(&heard);
+        let replies = self.exchange(&greeting);
+        let hello = client.accept_greeting(&replies);
         (client, hello)
     }
 
     pub(super) fn status(&mut self) -> DeviceStatus {
-        let heard = self.exchange(&ask(&Query::Status));
+        let replies = self.exchange(&ask(&Query::Status));
         let status = |tell: Notice<'_>| {
             if let Notice::Status(status) = tell { Some(status) } else { None }
         };
-        heard.iter().find_map(|frame| told(frame, status)).expect("a status")
+        replies.iter().find_map(|frame| told(frame, status)).expect("a status")
     }
 
     /// The whole log.
@@ -305,11 +305,11 @@ impl Bed {
             let from = lines.last().map_or(0, |line: &LogEntry| line.number + 1);
             // A zero first clears the link.
             self.send(&[0]);
-            let heard = self.exchange(&ask(&Query::Log { from }));
+            let replies = self.exchange(&ask(&Query::Log { from }));
             let log = |tell: Notice<'_>| {
                 if let Notice::Log { lines, .. } = tell { Some(lines.to_vec()) } else { None }
             };
-            let more = heard.iter().find_map(|frame| told(frame, log)).expect("a log");
+            let more = replies.iter().find_map(|frame| told(frame, log)).expect("a log");
             if more.is_empty() {
                 return lines;
             }

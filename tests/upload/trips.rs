@@ -96,8 +96,8 @@ fn lock_outs_do_not_displace_a_trip_from_the_log() {
     let before = bed.log().last().map(|line| line.number).unwrap();
     let locks = 600;
     for _ in 0..locks {
-        let heard = bed.exchange(&greeting);
-        stranger.accept_greeting(&heard);
+        let replies = bed.exchange(&greeting);
+        stranger.accept_greeting(&replies);
         for _ in 0..WRONG_SEALS_MAX + 20 {
             let guess = stranger.order(&Order::Stop);
             bed.send(&guess);

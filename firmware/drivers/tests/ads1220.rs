@@ -74,8 +74,8 @@ fn cold_junction_is_converted_every_tenth_tick() {
     script[11] = tick(0x0C, TERMINALS, EMF, (0x0320 + 1) << 10);
     let read = last(&script, &format!("H{}", "LH".repeat(13)), None, 14);
     assert_eq!(read[..2], [None, None]);
-    for (step, told) in (2..11).zip(&read[2..]) {
-        assert_eq!(*told, sample(15_625 * step, 100), "tick {step}");
+    for (step, sample_read) in (2..11).zip(&read[2..]) {
+        assert_eq!(*sample_read, sample(15_625 * step, 100), "tick {step}");
     }
     let warmer = |emf_nv, age_ms| {
         let cold_junction_mc = 25_031;

@@ -1,4 +1,4 @@
-//! The whole board: every output follows, every fault is told, and the watchdog costs proof.
+//! The whole board: every output follows, every failure is reported, and only a token kicks the watchdog.
 
 use embedded_hal::i2c::{self, I2c, Operation};
 use embedded_hal::spi::{self, SpiDevice};
@@ -57,7 +57,7 @@ struct Bench {
 }
 
 impl Bench {
-    /// Reads and writes; what the writing told.
+    /// Reads and writes, and returns the errors of the write.
     fn tick(&mut self, outputs: &Outputs) -> Result<OutputErrors, OutputErrors> {
         self.board.read();
         self.board.write(outputs).map(|done| done.errors())
@@ -193,7 +193,7 @@ fn every_failing_output_is_reported() {
             6 | 7 => assert_eq!(done, Ok(all[pin]), "{name}"),
             _ => assert_eq!(done, Err(all[pin]), "{name}"),
         }
-        // The rest followed; after a fault of the contactor it and the heater are told off.
+        // The rest followed; if the contactor fails, it and the heater are switched off.
         for (other, other_name) in OUTPUTS.iter().enumerate().skip(1).take(7) {
             if other != pin {
                 assert!(bench.outputs[other].high.get(), "{name} failed, {other_name} is off");
@@ -218,7 +218,7 @@ fn heater_failure_at_a_crossing_opens_the_contactor() {
     assert!(!bench.outputs[1].high.get());
     bench.board.zero_crossing();
     assert!(!bench.outputs[0].high.get());
-    // It was told once; the pin works again.
+    // It was reported once; the pin works again.
     bench.tick(&ALL).unwrap();
 }
 

@@ -84,26 +84,26 @@ fn buttons() -> (ButtonPins<Pin>, [Pin; 3]) {
     (ButtonPins::new(start, stop, confirm), pins)
 }
 
-fn told(start: bool, stop: bool, confirm: bool) -> Buttons {
+fn buttons_are(start: bool, stop: bool, confirm: bool) -> Buttons {
     Buttons { start, stop, confirm }
 }
 
 #[test]
 fn start_needs_two_ticks_and_stop_none() {
     let (mut buttons, [start, stop, confirm]) = buttons();
-    assert_eq!(buttons.read(), told(false, false, false));
+    assert_eq!(buttons.read(), buttons_are(false, false, false));
     start.high.set(false);
     confirm.high.set(false);
-    assert_eq!(buttons.read(), told(false, false, false));
-    assert_eq!(buttons.read(), told(true, false, true));
+    assert_eq!(buttons.read(), buttons_are(false, false, false));
+    assert_eq!(buttons.read(), buttons_are(true, false, true));
     start.high.set(true);
-    assert_eq!(buttons.read(), told(true, false, true));
-    assert_eq!(buttons.read(), told(false, false, true));
+    assert_eq!(buttons.read(), buttons_are(true, false, true));
+    assert_eq!(buttons.read(), buttons_are(false, false, true));
     stop.high.set(true);
-    assert_eq!(buttons.read(), told(false, true, true));
+    assert_eq!(buttons.read(), buttons_are(false, true, true));
     stop.high.set(false);
-    assert_eq!(buttons.read(), told(false, true, true), "a bounce of the release");
-    assert_eq!(buttons.read(), told(false, false, true));
+    assert_eq!(buttons.read(), buttons_are(false, true, true), "a bounce of the release");
+    assert_eq!(buttons.read(), buttons_are(false, false, true));
 }
 
 #[test]
@@ -123,6 +123,6 @@ fn unreadable_buttons_read_as_stop_and_no_start() {
         pin.broken.set(true);
     }
     for _ in 0..5 {
-        assert_eq!(buttons.read(), told(false, true, false));
+        assert_eq!(buttons.read(), buttons_are(false, true, false));
     }
 }

@@ -39,11 +39,11 @@ fn absurd_gauge_data_do_not_overflow() {
         };
         for code in [i16::MIN, -1, 0, 1, i16::MAX] {
             let exact = (f64::from(code) - 8.0 * f64::from(zero_mv)).max(0.0) * 65535.0 / 8.0;
-            let told = f64::from(gauge.pascals(code).unwrap());
+            let scaled = f64::from(gauge.pascals(code).unwrap());
             // Where 32 bits end the answer stays at their end.
             assert!(
-                (told - exact.min(536_870_911.0)).abs() <= 0.5,
-                "{zero_mv} {code}: {told} {exact}"
+                (scaled - exact.min(536_870_911.0)).abs() <= 0.5,
+                "{zero_mv} {code}: {scaled} {exact}"
             );
         }
     }

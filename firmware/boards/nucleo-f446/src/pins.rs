@@ -108,8 +108,8 @@ pins! {
     limit_ready:     gpioa pa8  PA8  input, "data-ready of the MAX31856";
     scl:             gpiob pb8  PB8  bus, "I2C clock, both ADS1115; 4.7 kΩ to 3.3 V";
     sda:             gpiob pb9  PB9  bus, "I2C data, both ADS1115; 4.7 kΩ to 3.3 V";
-    link_tx:         gpioa pa2  PA2  bus, "line to the desk, to the probe's virtual COM port";
-    link_rx:         gpioa pa3  PA3  bus, "line from the desk";
+    link_tx:         gpioa pa2  PA2  bus, "link to the client, to the probe's virtual COM port";
+    link_rx:         gpioa pa3  PA3  bus, "link from the client";
 }
 
 /// Port and number of a pin.

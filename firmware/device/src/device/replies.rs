@@ -65,7 +65,7 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     fn reply(&mut self, query: Query, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut buffer = [0; CHUNK_BYTES];
-        let told = match query {
+        let notice = match query {
             Query::Hello { nonce } => Notice::Hello(self.hello(nonce)),
             Query::Status | Query::Subscribe(_) => Notice::Status(self.status()),
             Query::Log { from } => {
@@ -84,7 +84,7 @@ impl<F: NorFlash> Device<F> {
             }
             Query::Furnace { offset } => return self.furnace_piece(offset, frame),
         };
-        encode_frame(FrameKind::Notice, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &notice, frame)
     }
 
     fn furnace_piece(
@@ -93,7 +93,7 @@ impl<F: NorFlash> Device<F> {
         frame: &mut [u8; FRAME_BYTES_MAX],
     ) -> Option<usize> {
         let mut buffer = [0; SETTINGS_BYTES_MAX];
-        let told = match read_furnace(&mut self.store, &mut buffer) {
+        let notice = match read_furnace(&mut self.store, &mut buffer) {
             Some(whole) => {
                 let of = u16::try_from(whole.len()).ok()?;
                 let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
@@ -102,19 +102,19 @@ impl<F: NorFlash> Device<F> {
             }
             None => Notice::Refused(Refusal::FlashFailed),
         };
-        encode_frame(FrameKind::Notice, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &notice, frame)
     }
 
     #[inline(never)]
     fn origin(&mut self, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
         let mut buffer = [0; SNAPSHOT_BYTES_MAX];
         let used = self.controller.save_snapshot(&mut buffer)?;
-        let told = Notice::Origin(Origin {
+        let notice = Notice::Origin(Origin {
             number: self.tick.number,
             programme: self.programme,
             memory: buffer.get(..used)?,
         });
-        encode_frame(FrameKind::Notice, None, &told, frame)
+        encode_frame(FrameKind::Notice, None, &notice, frame)
     }
 
     fn hello(&self, nonce: [u8; NONCE_BYTES]) -> Hello {

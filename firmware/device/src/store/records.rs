@@ -45,9 +45,9 @@ impl<F: NorFlash> Store<F> {
     ) -> Result<usize, StoreError> {
         let size = into.len();
         let mut free = into.iter_mut();
-        self.for_each_record(from, |told| match free.next() {
+        self.for_each_record(from, |record| match free.next() {
             Some(place) => {
-                *place = told;
+                *place = record;
                 true
             }
             None => false,
