@@ -1,9 +1,10 @@
 //! Why a press of start or confirm had no effect. The core ignores such a press without a word;
 //! this is how a display can tell the operator what stands in the way.
 
+use saggar_core::controller::Controller;
+use saggar_core::interlock::Cause;
 use saggar_core::io::Buttons;
 use saggar_core::units::Instant;
-use saggar_core::{Cause, Controller};
 
 /// Why a press of start or confirm had no effect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
