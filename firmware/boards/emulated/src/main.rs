@@ -74,8 +74,9 @@ fn main() -> ! {
     // The emulated machine has no source of random numbers.
     match Device::boot(WindowFlash, saggar_lockstep::flash_layout(), || None) {
         Ok(device) => {
+            let slot = &raw mut DEVICE;
             // SAFETY: written here before it is read, and reached from here only.
-            let device = unsafe { (*(&raw mut DEVICE)).write(device) };
+            let device = unsafe { (*slot).write(device) };
             defmt::info!("up, {}", device.programme_status());
             window::publish(BOARD_STATE, STATE_RUNS);
             let mut board = board(wires, device.controller().furnace());

@@ -120,8 +120,9 @@ fn boot(flash: InternalFlash) -> &'static mut Device<InternalFlash> {
     match Device::boot(flash, flash::layout(), || None) {
         Ok(device) => {
             defmt::info!("up, {}", device.programme_status());
+            let slot = &raw mut DEVICE;
             // SAFETY: written here before it is read, called once, and reached from here only.
-            unsafe { (*(&raw mut DEVICE)).write(device) }
+            unsafe { (*slot).write(device) }
         }
         Err(why) => {
             defmt::error!("not up: {}", why);

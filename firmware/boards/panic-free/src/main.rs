@@ -59,8 +59,9 @@ extern "C" fn start() -> ! {
     let Mailbox { flash, millis, words, outputs, received, frame, index } = mailbox;
     let flash = MemoryFlash { bytes: flash, error: None };
     let Ok(device) = Device::boot(flash, flash::layout(), random) else { halt() };
+    let slot = &raw mut DEVICE;
     // SAFETY: written here before it is read, and reached from here only.
-    let device = unsafe { (*(&raw mut DEVICE)).write(device) };
+    let device = unsafe { (*slot).write(device) };
     black_box(device.programme_status());
     loop {
         let now = Instant::from_millis(*black_box(&mut *millis));
