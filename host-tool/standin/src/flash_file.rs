@@ -77,7 +77,7 @@ impl FlashFile {
     /// The flash kept in a file, which is created if there is none, and the file.
     ///
     /// # Errors
-    /// As those of [`Disk::open`].
+    /// The file cannot be opened, read or written.
     pub fn open_flash(path: &Path) -> Result<(SimulatedFlash, Rc<Self>), StandInError> {
         let (disk, bytes) = Self::open(path)?;
         let disk = Rc::new(disk);

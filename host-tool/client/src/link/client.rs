@@ -18,7 +18,7 @@ use super::{
 
 /// Sessions to try before an order fails: another client may open a session between our hello and
 /// our first order. Each such loss counts as a wrong seal at the device, which locks out after
-/// [`saggar_device::link::WRONG_MAX`] of them.
+/// [`saggar_device::link::WRONG_SEALS_MAX`] of them.
 const SESSIONS_MAX: u32 = 4;
 
 /// Wait before the next session. During a lock-out the device still obeys the right key, so trying

@@ -6,7 +6,7 @@
 //!
 //! | kind | what |
 //! | --- | --- |
-//! | 0 | [`Head`], once and first |
+//! | 0 | [`LogHeader`], once and first |
 //! | 1 | the bytes of the programme that the following origins name |
 //! | 2 | an origin: the core's memory before the next tick, as the wire carries it |
 //! | 3 | a tick, as the wire carries it |

@@ -1,6 +1,6 @@
 //! The verdict: what a firing did to the work, with margins, pass or fail.
 //!
-//! [`judge`] compares what the piece went through and how the firing went with the limits in
+//! [`assess`] compares what the piece went through and how the firing went with the limits in
 //! `limits.rs`. A [`Finding`] keeps numbers in SI units and °C, and makes sentences of them.
 
 mod advice;
