@@ -124,7 +124,7 @@ Examples:
 pub(super) const SET: &str = "\
 Examples:
   saggar set coping.toml work.count=3
-  saggar set coping.toml stage[2].soak.minutes=20
+  saggar set coping.toml stage[2].soak.minutes=9
   saggar set weak.toml heater.rated_watt=900
 
 Exit codes:
