@@ -58,7 +58,7 @@ fn other_work_in_the_same_programme_is_not_covered() {
     assert_eq!(programme(&bench), before, "the programme knows nothing of the work");
     let said = bench.upload(&device, &[]);
     let why = "the schedule schedules/job.toml has changed since the rehearsal";
-    refused(&device, &bench, &said, why, "rehearse it once more");
+    refused(&device, &bench, &said, why, "rehearse it again");
     // As it was, it is covered again.
     change(&bench, SCHEDULE, "wall_millimetre = 3.0", "wall_millimetre = 0.5");
     assert_eq!(bench.upload(&device, &[]).code, 0);
@@ -79,13 +79,13 @@ fn another_profile_is_not_covered_even_where_the_device_has_the_same_data() {
     change(&bench, PROFILE, "room_celsius = 31", "room_celsius = 23");
     let given = ["--furnace", "summer.toml"];
     let said = bench.upload(&device, &[&given[..], &["--clearance", CLEARANCE]].concat());
-    refused(&device, &bench, &said, "summer.toml is not as it was", "once more");
+    refused(&device, &bench, &said, "summer.toml has changed", "again");
     let said = bench.upload(&device, &given);
     refused(&device, &bench, &said, "job+summer/clearance.json: there is no clearance", "");
     assert_eq!(bench.run(&["rehearse", SCHEDULE, "--furnace", "summer.toml"]).code, 0);
     let other = ["--clearance", "rehearsals/job+summer/clearance.json"];
     let said = bench.upload(&device, &other);
-    refused(&device, &bench, &said, "teaching-door.toml is not as it was", "once more");
+    refused(&device, &bench, &said, "teaching-door.toml has changed", "again");
     assert_eq!(bench.upload(&device, &given).code, 0);
 }
 
@@ -112,7 +112,7 @@ fn a_programme_is_covered_by_the_clearance_of_its_own_schedule() {
     change(&bench, SCHEDULE, "soak = { minutes = 25", "soak = { minutes = 26");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme"]).code, 0);
     let said = bench.run(&to);
-    refused(&device, &bench, &said, "it clears programme", "compile it anew");
+    refused(&device, &bench, &said, "it clears programme", "compile it again");
     change(&bench, SCHEDULE, "soak = { minutes = 26", "soak = { minutes = 25");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme", "--force"]).code, 0);
     assert_eq!(bench.run(&to).code, 0);
@@ -131,8 +131,8 @@ fn an_invalid_clearance_is_refused_with_the_reason() {
     edited.replace_range(digit..=digit, other);
     let again = "rehearse the schedule again";
     for (text, why) in [
-        (version(1), "this clearance is of version 1, and this tool knows version 2"),
-        (version(3), "this clearance is of version 3, and this tool knows version 2"),
+        (version(1), "this clearance has version 1, but this tool reads version 2"),
+        (version(3), "this clearance has version 3, but this tool reads version 2"),
         (good.replacen('{', "{ \"seed\": \"banana\",", 1), "this file is not a clearance"),
         (good.replace("saggar.clearance", "saggar.verdict"), "this file is not a clearance"),
         (good.replace("\"schedule\"", "\"plan\""), "this file is not a clearance"),

@@ -91,7 +91,7 @@ fn a_restart_is_reported_and_the_recording_goes_on() {
     let err = said.err.replace("\n  ", " ");
     assert!(err.contains("has restarted"), "{err}");
     let out = equal_stretches(&bench);
-    assert!(out.contains("the device came up anew after tick"), "{out}");
+    assert!(out.contains("the device restarted after tick"), "{out}");
 }
 
 #[test]

@@ -79,7 +79,7 @@ fn an_upload_without_a_matching_rehearsal_is_refused() {
     .unwrap();
     let said = bench.upload(&device, &clear);
     assert_eq!(said.code, 2);
-    assert!(said.err.contains("rehearse it once more"), "{}", said.err);
+    assert!(said.err.contains("rehearse it again"), "{}", said.err);
     fs::write(bench.path("schedules/job.toml"), &schedule).unwrap();
 
     // It is for a furnace of other data.
@@ -89,7 +89,7 @@ fn an_upload_without_a_matching_rehearsal_is_refused() {
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);
     let said = bench.upload(&device, &clear);
     assert_eq!(said.code, 2, "{said:#?}");
-    assert!(said.err.contains("and the device's are"), "{}", said.err);
+    assert!(said.err.contains("but the device has"), "{}", said.err);
 
     // A rehearsal that is not plain takes the clearance away.
     assert!(path.exists());
