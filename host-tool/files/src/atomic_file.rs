@@ -89,9 +89,9 @@ impl AtomicFile {
         }
         open_in_place(path, fs::OpenOptions::new().write(true))?;
         // Private until it has the permissions of the old file.
-        let whole = Self::create_private(path, bytes)?;
-        whole.file.as_file().set_permissions(permissions).map_err(system)?;
-        Ok(whole)
+        let replacement = Self::create_private(path, bytes)?;
+        replacement.file.as_file().set_permissions(permissions).map_err(system)?;
+        Ok(replacement)
     }
 
     fn create_with(
@@ -327,9 +327,9 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("it");
         for replace in [true, false] {
-            let whole = AtomicFile::create(&path, b"new").expect("written");
+            let file = AtomicFile::create(&path, b"new").expect("written");
             nix::unistd::mkfifo(&path, nix::sys::stat::Mode::S_IRWXU).expect("made");
-            let said = whole.commit(replace).expect_err("a pipe").to_string();
+            let said = file.commit(replace).expect_err("a pipe").to_string();
             assert!(said.contains("it is a pipe or a device, and only plain files"), "{said}");
             assert!(fs::symlink_metadata(&path).expect("there").file_type().is_fifo());
             fs::remove_file(&path).expect("removed");
@@ -343,22 +343,23 @@ mod tests {
         let path = folder.path().join("it");
         for now in [&b"other"[..], b"old and more", b"ol", b""] {
             fs::write(&path, "old").expect("written");
-            let whole = AtomicFile::create_replacement(&path, b"new").expect("written");
+            let file = AtomicFile::create_replacement(&path, b"new").expect("written");
             fs::write(&path, now).expect("written");
-            let said = whole.commit_if_unchanged(b"old").expect_err("changed").to_string();
+            let said = file.commit_if_unchanged(b"old").expect_err("changed").to_string();
             assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
             assert_eq!(fs::read(&path).expect("reads"), now);
         }
         fs::write(&path, "old").expect("written");
-        let whole = || AtomicFile::create_replacement(&path, b"new").expect("written");
+        let replacement = || AtomicFile::create_replacement(&path, b"new").expect("written");
         if cfg!(unix) {
             // Another run has locked the file and is about to replace it.
             let other = fs::File::open(&path).expect("opens");
             other.lock().expect("locked");
-            let said = whole().commit_if_unchanged(b"old").expect_err("locked").to_string();
+            let said =
+                replacement().commit_if_unchanged(b"old").expect_err("locked").to_string();
             assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
         }
-        whole().commit_if_unchanged(b"old").expect("put");
+        replacement().commit_if_unchanged(b"old").expect("put");
         assert_eq!(fs::read(&path).expect("reads"), b"new");
         assert_eq!(fs::read_dir(folder.path()).expect("lists").count(), 1);
     }

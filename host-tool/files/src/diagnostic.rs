@@ -10,7 +10,7 @@ use crate::SourceText;
 /// A range of bytes in a text.
 pub type ByteSpan = Range<usize>;
 
-/// Most diagnostics kept for one file: nobody reads more.
+/// Maximum number of diagnostics kept per file: a longer list is not read.
 const DIAGNOSTICS_MAX: usize = 200;
 
 /// An error in a file.

@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 use crate::atomic_file::{self, AtomicFile, WriteError, describe_io_error};
 
 /// The file that a run locks while it changes the folder. It is never removed: a lock on a removed
-/// file would exclude nobody.
+/// file would not keep other runs out.
 const LOCK: &str = ".saggar-lock";
 
 /// How long to wait for the lock. Another run holds it only while it renames a few small files.
@@ -26,7 +26,7 @@ const RETRY_INTERVAL: Duration = Duration::from_millis(20);
 /// same order. A name without a new file is removed.
 ///
 /// # Errors
-/// A file cannot be written or replaced, or the lock cannot be had. Nothing in the folder changes
+/// A file cannot be written or replaced, or the lock cannot be taken. Nothing in the folder changes
 /// before all files are written and the lock is held.
 pub fn replace(
     folder: &Path,
@@ -146,7 +146,7 @@ mod tests {
         fs::remove_file(path.join("clearance")).expect("removed");
         fs::create_dir(path.join("clearance")).expect("made");
         let old = content(path);
-        // It is in the way of the set, even where this run has no such file.
+        // It blocks the set even though this run does not write that file.
         let said = put(path, &NAMES[..2], "new").expect_err("in the way").to_string();
         assert!(said.contains("clearance cannot be written: a folder has this name"), "{said}");
         assert_eq!(content(path), old);

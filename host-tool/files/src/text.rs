@@ -26,7 +26,7 @@ const IGNORABLE: [(char, char); 17] = [
 ];
 
 /// A control character, one that changes the direction of the text around it, or one that is not
-/// drawn. None of them is ever printed.
+/// drawn. Such characters are never printed.
 pub fn is_hidden(c: char) -> bool {
     // Line and paragraph separators, interlinear annotation marks, the blank braille pattern.
     let odd = matches!(c, '\u{2028}' | '\u{2029}' | '\u{fff9}'..='\u{fffb}' | '\u{2800}');

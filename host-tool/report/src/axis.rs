@@ -1,4 +1,4 @@
-//! Axes: where a value stands, and which values deserve a label.
+//! Axes: positions of values, and the values that get a label.
 
 /// Whether an axis is linear or logarithmic.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]

@@ -88,7 +88,7 @@ impl ChartSvg<'_> {
         }
     }
 
-    /// The curve, thinned to what the eye can see.
+    /// The curve, thinned to the resolution of the drawing.
     fn path(&self, curve: &Curve, placed: &PlacedPanel<'_>) -> String {
         let mut path = String::new();
         for run in &curve.runs {

@@ -66,7 +66,7 @@ pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
         Ending::Completed => "completed".into(),
         Ending::Stopped => "stopped".into(),
         Ending::Tripped(cause) => format!("tripped, {}", cause.name()).into(),
-        Ending::Unanswered => "nobody answered".into(),
+        Ending::Unanswered => "hold unanswered".into(),
         Ending::BandLost => "soak left its band".into(),
         Ending::ClosureStuck => "lift or door stuck".into(),
         Ending::TooLong => "took too long".into(),

@@ -2,7 +2,7 @@
 
 use saggar_plant::spec::{UncertainValue, WorkSpec};
 
-/// What was fired: body, wall, area, moisture, coat. Each fact is a label and a value.
+/// Facts about the work: body, wall, area, moisture, coat. Each fact is a label and a value.
 pub fn work_facts(work: &WorkSpec) -> Vec<(String, String)> {
     let each = if work.count > 1 { " each" } else { "" };
     let area_mm2 = trimmed(work.area_m2 * 1e6, 1);
@@ -45,7 +45,7 @@ fn percent_with_tenths(share: f64) -> String {
     format!("{} %", trimmed(share * 100.0, 1))
 }
 
-/// A number with at most so many decimals, and no zeros at their end.
+/// A number with at most `decimals` decimals and no trailing zeros.
 fn trimmed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()

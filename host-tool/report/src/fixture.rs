@@ -16,11 +16,11 @@ use crate::{Digests, Report};
 type Planned = (&'static str, &'static str, &'static str, f64, f64);
 
 const STAGES: [Planned; 7] = [
-    ("Dry", "soak", "hold 200 °C within 10 K", 900.0, 200.0),
+    ("Dry", "soak", "5 min within 10 K", 900.0, 200.0),
     ("Burn off", "ramp", "to 600 °C at 20 K/min", 2100.0, 600.0),
     ("Pump down", "vacuum", "to 50 hPa within 5 min", 2280.0, 600.0),
     ("", "ramp", "to 1120 °C at 26 K/min", 3480.0, 1120.0),
-    ("Infiltrate", "soak", "hold 1120 °C within 5 K", 5280.0, 1120.0),
+    ("Infiltrate", "soak", "30 min within 5 K", 5280.0, 1120.0),
     ("Let air in", "vacuum", "back to the atmosphere", 5340.0, 1120.0),
     ("Cool", "cool", "below 500 °C", 7199.0, 480.0),
 ];
@@ -29,23 +29,23 @@ const STAGES: [Planned; 7] = [
 pub(super) fn trace() -> Trace {
     let mut trace =
         Trace { rows: (0..7200).map(sample).collect(), energy_j: 4.93e6, events: Vec::new() };
-    let mut tell = |at_s: f64, what| {
+    let mut event = |at_s: f64, what| {
         let at = Instant::from_millis((at_s * 1000.0) as u64);
         trace.events.push(Event { at, kind: what });
     };
-    tell(0.0, EventKind::FiringStarted);
-    tell(0.0, EventKind::StepStarted(0));
+    event(0.0, EventKind::FiringStarted);
+    event(0.0, EventKind::StepStarted(0));
     for (step, stage) in STAGES.iter().enumerate().take(6) {
         if step == 2 {
-            tell(2231.4, EventKind::VacuumReached);
+            event(2231.4, EventKind::VacuumReached);
         }
-        tell(stage.3, EventKind::StepStarted(step as u8 + 1));
+        event(stage.3, EventKind::StepStarted(step as u8 + 1));
     }
-    tell(7199.0, EventKind::FiringEnded(Ending::Completed));
+    event(7199.0, EventKind::FiringEnded(Ending::Completed));
     trace
 }
 
-/// The same, with the heat taken away in the soak.
+/// The same firing, with a trip in the soak.
 pub(super) fn tripped() -> Trace {
     let mut trace = trace();
     let at = Instant::from_millis(4_000_300);
@@ -67,7 +67,7 @@ fn sample(second: u32) -> Row {
     let at_s = f64::from(second);
     let step = STAGES.iter().position(|stage| at_s < stage.3).unwrap_or(6);
     let wanted_c = wanted(at_s);
-    // Noise that repeats, so that two runs of a test see the same.
+    // Reproducible noise, so that every run of a test sees the same trace.
     let noise = (at_s * 12.9898).sin() * 0.35 + (at_s * 78.233).sin() * 0.2;
     let lagged_c = wanted((at_s - 40.0).max(0.0));
     let evacuated = ((at_s - 2100.0) / 45.0).clamp(0.0, 60.0);
@@ -103,7 +103,7 @@ fn sample(second: u32) -> Row {
     Row { at_s, measured, modelled: Some(modelled) }
 }
 
-/// The setpoint (°C), or what the chamber does while it cools.
+/// The setpoint (°C), or the chamber temperature while it cools.
 fn wanted(at_s: f64) -> f64 {
     if at_s < 600.0 {
         return 25.0 + at_s * 175.0 / 600.0;
@@ -120,11 +120,11 @@ fn wanted(at_s: f64) -> f64 {
     from_c
 }
 
-/// The stages as a report has them.
+/// The stages as a report shows them.
 pub(super) fn stages() -> Vec<StageBand> {
     let mut from_s = 0.0;
     let band = |(index, (name, kind, what, to_s, _)): (usize, Planned)| {
-        // A stage of the file stands between the third and the fourth step.
+        // A vacuum stage of the file comes between the third and the fourth step.
         let number = index + 1 + usize::from(index >= 3);
         let (name, kind, what) = (name.into(), kind.into(), what.into());
         let band = StageBand { number, step: index as u8, name, kind, what, from_s, to_s };
@@ -170,7 +170,7 @@ fn verdict(passes: bool) -> Verdict {
     Verdict { findings, passed: passes }
 }
 
-/// Something that a report borrows; a test may keep it for good.
+/// Leaks a value that a report borrows, which is harmless in a test.
 pub(super) fn kept<T>(what: T) -> &'static T {
     Box::leak(Box::new(what))
 }

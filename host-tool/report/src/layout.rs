@@ -1,4 +1,4 @@
-//! Where things stand in the chart. The still drawing is made from this; the page's script gets the
+//! Positions of the parts of the chart. The still drawing is made from this; the page's script gets the
 //! same numbers with the model, and places labels by the same rules at other widths.
 
 use serde::Serialize;
@@ -84,8 +84,8 @@ impl ChartFrame {
         place_stage_labels(stages, self.stage_rows, WIDTH)
     }
 
-    /// Places the labels of marks in this frame's rows. `names` are labels and where their lines
-    /// stand (px).
+    /// Places the labels of marks in this frame's rows. `names` are the labels and the
+    /// positions of their lines (px).
     pub(super) fn place_marks<'n>(
         &self,
         names: impl Iterator<Item = (&'n str, f64)>,
@@ -115,7 +115,7 @@ pub(super) fn time_ticks_max() -> f64 {
     (WIDTH - LEFT - RIGHT) / TIME_TICK_DISTANCE
 }
 
-/// Where a time stands on an axis that ends at `end_s` (px).
+/// Position of a time on an axis that ends at `end_s` (px).
 pub(super) fn x(at_s: f64, end_s: f64) -> f64 {
     x_within(WIDTH, at_s / end_s)
 }
@@ -124,8 +124,8 @@ fn x_within(width: f64, share: f64) -> f64 {
     LEFT + share.clamp(0.0, 1.0) * (width - LEFT - RIGHT)
 }
 
-/// A stage as the labels need it: its name and its number, and from where to where it runs, as shares
-/// of the time axis.
+/// The data of a stage that its label needs: name, number, and beginning and end as shares of the time
+/// axis.
 #[derive(Clone, Debug)]
 pub(super) struct StageSpan<'n> {
     pub(super) label: &'n str,
@@ -134,7 +134,7 @@ pub(super) struct StageSpan<'n> {
     pub(super) to: f64,
 }
 
-/// Where the label of a stage stands, centred on `x`, and what it says.
+/// Text and position of a stage label, centred on `x`.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct StageLabelSpot {
     pub(super) text: String,
@@ -142,7 +142,7 @@ pub(super) struct StageLabelSpot {
     pub(super) y: f64,
 }
 
-/// Where the label of a mark stands; it ends at `x` if `to_left`.
+/// Position of the label of a mark; it ends at `x` if `to_left`, otherwise it begins there.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct MarkLabelSpot {
     pub(super) x: f64,

@@ -1,4 +1,4 @@
-//! What a rehearsal leaves behind: a page to read, a chart, a trace and a verdict for programs.
+//! The output of a rehearsal: a page to read, a chart, a trace and a verdict for programs.
 //!
 //! [`Report`] holds the data; its methods turn them into text or bytes and touch no file. [`save()`]
 //! writes all of them into a folder. The page is self-contained: it loads nothing from a network,

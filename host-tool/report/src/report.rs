@@ -43,7 +43,7 @@ impl StageBand {
 pub struct FaultMark {
     /// When it struck (s since the start).
     pub at_s: f64,
-    /// Its name, as on the command line, and what is to be said beside it.
+    /// Its name, as on the command line, and a remark.
     pub name: String,
 }
 
@@ -82,7 +82,7 @@ pub struct Report<'a> {
     pub terms: Wording<'a>,
 }
 
-/// SHA-256 digests, in hexadecimal, by which a report can be told from another.
+/// SHA-256 digests, in hexadecimal, which identify the inputs of a report.
 #[derive(Clone, Debug, Default)]
 pub struct Digests {
     /// Of the programme's bytes.

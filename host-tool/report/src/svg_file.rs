@@ -1,4 +1,4 @@
-//! The chart as a file of its own.
+//! The chart as a standalone SVG file.
 
 use maud::{Markup, html};
 
@@ -47,7 +47,7 @@ pub(super) fn svg(report: &Report<'_>) -> String {
     .into_string()
 }
 
-/// What the numbers above the chart stand for.
+/// Names the stages whose numbers are above the chart.
 fn stage_list(bands: &[ChartBand], lines: usize, top: f64) -> Markup {
     let column = (layout::WIDTH - layout::LEFT) / 2.0;
     let place = |index: usize| {

@@ -28,7 +28,7 @@ pub(super) fn thin(points: &[(f64, f64)], tolerance: f64) -> Vec<usize> {
 }
 
 /// At most about `most` of the points: as [`thin`] with up to four times `tolerance`; if a curve
-/// shakes more than that, the lowest and the highest point of each of `most / 2` stretches. Gives
+/// is too noisy for that, the lowest and the highest point of each of `most / 2` stretches. Gives
 /// the distance of the furthest point from the line through the kept ones as well.
 pub(super) fn thin_to(points: &[(f64, f64)], tolerance: f64, most: usize) -> (Vec<usize>, f64) {
     let tries = [1.0, 2.0, 4.0].into_iter().map(|times| thin(points, tolerance * times));

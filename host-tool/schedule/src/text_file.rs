@@ -1,4 +1,4 @@
-//! Reads text files, and recognises the compiled programmes that lie beside them.
+//! Reads text files, and recognises compiled programmes, which often lie beside them.
 
 use std::path::Path;
 

@@ -89,7 +89,7 @@ mod tests {
     #[test]
     fn a_number_keeps_its_unit_at_every_width() {
         let text =
-            "front could have gone 0.68 mm (margin 36 %), at 1120 °C and 40 K/min, 2 h 45 min.";
+            "predicted depth 0.68 mm (margin 36 %), at 1120 °C and 40 K/min, 2 h 45 min.";
         for columns in 30..90 {
             for line in lines(text, columns).lines() {
                 assert!(line.chars().count() <= columns, "{columns}: {line}");
@@ -101,7 +101,7 @@ mod tests {
     #[test]
     fn a_path_is_never_broken() {
         let path = "rehearsals/infiltrate-alumina+mains70+control-open@45/report.html";
-        let told = lines(&format!("Report: {path}"), 30);
-        assert_eq!(told, format!("Report:\n  {path}\n"));
+        let wrapped = lines(&format!("Report: {path}"), 30);
+        assert_eq!(wrapped, format!("Report:\n  {path}\n"));
     }
 }

@@ -68,7 +68,7 @@ refused! {
         "1:8", "hidden character, U+001B", "visible characters and plain spaces only";
     a_raw_control_character:
         "name = \"Coping\"" => "name = \"Cop\x1b[31ming\"";
-        "1:12", "this is not TOML", "cannot be seen";
+        "1:12", "this is not TOML", "invisible character";
     a_mark_of_the_reading_direction_in_a_name:
         "name = \"Coping\"" => "name = \"Cop\u{202e}ing\"";
         "1:8", "hidden character, U+202E", "direction marks";
@@ -105,7 +105,7 @@ refused! {
     a_ramp_by_minutes_from_an_unknown_temperature:
         "ramp = { to_celsius = 300, kelvin_per_minute = 10 }" =>
             "opening = { position = \"shut\", minutes = 1 }";
-        "20:39", "nobody knows from which temperature", "say `kelvin_per_minute` instead";
+        "20:39", "temperature from which this ramp starts", "give `kelvin_per_minute` instead";
     a_vacuum_until_an_unknown_stage:
         "until_end_of = \"infiltrate\"" => "until_end_of = \"infiltrat\"";
         "17:88", "no later stage is named \"infiltrat\"", "did you mean \"infiltrate\"?";

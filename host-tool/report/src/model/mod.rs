@@ -1,4 +1,4 @@
-//! What the chart shows: panels with curves, stages and marks. The drawing and the page's script
+//! The content of the chart: panels with curves, stages and marks. The drawing and the page's script
 //! both work from this.
 
 pub(super) mod curve;
@@ -25,7 +25,7 @@ pub(super) struct ChartModel {
     pub(super) end_s: f64,
     /// Ticks of the time axis.
     pub(super) levels: Vec<TickLevel>,
-    /// Panels from top to bottom; one that has nothing to show is left out.
+    /// Panels from top to bottom; a panel without data is left out.
     pub(super) panels: Vec<ChartPanel>,
     /// Stages.
     pub(super) bands: Vec<ChartBand>,
@@ -65,7 +65,7 @@ impl ChartBand {
         }
     }
 
-    /// The stage in a line of its own: "2 dry the coat: soak 15 min within 10 K".
+    /// The stage in one line: "2 dry the coat: soak 15 min within 10 K".
     pub(super) fn description(&self) -> String {
         let is_named = !self.what.to_lowercase().starts_with(&self.name.to_lowercase());
         let name = if is_named { format!("{}: ", self.name) } else { String::new() };

@@ -26,29 +26,29 @@ pub(crate) struct ChartPanel {
     pub(crate) margin: f64,
     /// Curves.
     pub(crate) curves: Vec<Curve>,
-    /// Values that mean something, drawn as lines across the panel.
+    /// Important values, drawn as lines across the panel.
     pub(crate) thresholds: Vec<Threshold>,
-    /// Moments that mean something, drawn as points.
+    /// Important moments, drawn as points.
     pub(crate) points: Vec<ChartPoint>,
 }
 
-/// A value with a meaning: the wall that the glass has to get through.
+/// An important value, such as the wall that the glass has to get through.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct Threshold {
     /// The value.
     pub(crate) value: f64,
-    /// What it is, with the value.
+    /// Its label, with the value.
     pub(crate) label: String,
 }
 
-/// A point with a meaning: where the glass came through the wall.
+/// An important point, such as where the glass came through the wall.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct ChartPoint {
     /// When (s).
     pub(crate) at_s: f64,
     /// The value there.
     pub(crate) value: f64,
-    /// What it is.
+    /// Its label.
     pub(crate) label: String,
     /// Class of the point in the style sheet: `good` or `bad`.
     pub(crate) class: &'static str,

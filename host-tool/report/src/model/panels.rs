@@ -44,8 +44,8 @@ fn temperatures(trace: &Trace, scale: Scale) -> Option<ChartPanel> {
     panel(format!("Temperature, {unit}"), 1.0, &format, None, curves)
 }
 
-/// What the interlock compares and what the control corrects: a few kelvin that the temperatures'
-/// own panel cannot show.
+/// The differences that the control corrects and that the interlock compares: a few kelvin, too
+/// small to see in the panel of the temperatures.
 fn channel_differences(report: &Report<'_>) -> Option<ChartPanel> {
     let all = [
         series("sensor − setpoint", "control", |row| {

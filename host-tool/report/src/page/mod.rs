@@ -64,7 +64,7 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     Ok(page.into_string())
 }
 
-/// What the browser may run and load: the script and the style of this page, nothing else.
+/// The content security policy: the browser may use only the script and the style of this page.
 fn policy(style: &str) -> String {
     let digest = |text: &str| BASE64_STANDARD.encode(Sha256::digest(text.as_bytes()));
     format!(
@@ -121,7 +121,7 @@ fn chart(report: &Report<'_>, model: &ChartModel) -> Markup {
     }
 }
 
-/// What the numbers above the chart stand for.
+/// Names the stages whose numbers are above the chart.
 fn stage_key(model: &ChartModel) -> Markup {
     if model.bands.is_empty() {
         return html! {};
@@ -134,7 +134,7 @@ fn stage_key(model: &ChartModel) -> Markup {
     }
 }
 
-/// Says how far the curves are from the trace, if they have fewer points.
+/// States the deviation of the curves from the trace, if points were left out.
 fn thinning_note(report: &Report<'_>, model: &ChartModel) -> Markup {
     let curves = || model.panels.iter().flat_map(|panel| &panel.curves);
     if curves().all(|curve| curve.points_dropped == 0) {

@@ -89,7 +89,7 @@ pub(super) fn events(report: &Report<'_>) -> Markup {
     }
 }
 
-/// What was rehearsed and with what, so that the report can be told from another and repeated.
+/// The inputs of the rehearsal, so that it can be identified and repeated.
 pub(super) fn facts(report: &Report<'_>) -> Markup {
     let digests = &report.digests;
     html! {
@@ -120,7 +120,7 @@ fn fact(label: &str, value: &str) -> Markup {
     html! { dt { (legible(label)) } dd { (with_nonbreaking_units(&legible(value))) } }
 }
 
-/// What a rehearsal is not.
+/// The limits of a rehearsal, and the safety cautions.
 pub(super) fn safety() -> Markup {
     html! {
         section class="safety" {
@@ -128,8 +128,8 @@ pub(super) fn safety() -> Markup {
             ul {
                 li {
                     b { "This is a simulation." }
-                    " It shows what a model of the furnace and of the piece did, which is not a "
-                    "promise of what they will do. Fire a test piece first."
+                    " It shows how a model of the furnace and of the piece behaved, not how the "
+                    "real ones will. Fire a test piece first."
                 }
                 li {
                     b { "Nothing here is certified:" }
@@ -137,7 +137,7 @@ pub(super) fn safety() -> Markup {
                 }
                 li {
                     b { "A furnace needs an independent over-temperature cut-out in hardware" }
-                    " that takes the heat away without any software."
+                    " that cuts the power to the heater without any software."
                 }
                 li {
                     b { "Local codes come first:" }

@@ -1,4 +1,4 @@
-//! Labels of axes, and thinning.
+//! Axes, thinning of curves, and stage labels.
 
 use proptest::prelude::*;
 
@@ -9,7 +9,7 @@ use saggar_plant::format::{clock, padded_duration};
 
 proptest! {
     #[test]
-    fn an_axis_holds_its_values_and_has_few_labels(
+    fn an_axis_covers_its_values_with_two_to_nine_labels(
         (a, b) in (-1e4..1e4_f64, -1e4..1e4_f64),
         (c, d) in (-2.0..5.0_f64, -2.0..5.0_f64),
     ) {
@@ -17,8 +17,8 @@ proptest! {
         let (low, high) = (10_f64.powf(c.min(d)), 10_f64.powf(c.max(d)));
         let log = Axis::over(AxisScale::Log, low, high, 5.0);
         for (axis, low, high) in [(linear, a.min(b), a.max(b)), (log, low, high)] {
-            // A label may stand a thousandth of its value inside the end: over the shortest
-            // axis, 1 to 2, that is a bit more of its length.
+            // The end of an axis may be off by a thousandth of its value; on the shortest
+            // axis, 1 to 2, that is slightly more than a thousandth of its length.
             prop_assert!(axis.share_of(low) >= -0.0015 && axis.share_of(high) <= 1.0015, "{axis:?}");
             prop_assert!(axis.share_of(high) - axis.share_of(low) >= 0.0);
             prop_assert!((2..=9).contains(&axis.ticks.len()), "{axis:?}");
@@ -29,7 +29,7 @@ proptest! {
     }
 
     #[test]
-    fn thinned_points_keep_their_bound_and_their_ends(
+    fn thinning_keeps_the_ends_and_stays_within_its_bound(
         values in prop::collection::vec(-100.0..100.0_f64, 1..200),
         tolerance in 0.01..50.0_f64,
     ) {
@@ -45,7 +45,7 @@ proptest! {
             }
         }
         let (few, off) = thin_to(&points, tolerance, 10);
-        prop_assert!(few.len() <= 12, "the ends come on top");
+        prop_assert!(few.len() <= 12, "at most 10 points and the two ends");
         prop_assert!(few.windows(2).all(|pair| pair[0] < pair[1]));
         let extreme = |pick: fn(f64, f64) -> f64, of: &[usize]| {
             of.iter().map(|index| points[*index].1).reduce(pick).expect("a point")
@@ -58,7 +58,7 @@ proptest! {
 }
 
 #[test]
-fn a_straight_line_needs_two_points_and_a_peak_stays() {
+fn thinning_reduces_a_straight_line_to_two_points_and_keeps_a_peak() {
     let line: Vec<(f64, f64)> = (0..1000).map(|i| (f64::from(i), f64::from(i) * 0.3)).collect();
     assert_eq!(thin(&line, 0.01), [0, 999]);
     let mut peak = line;
@@ -67,7 +67,7 @@ fn a_straight_line_needs_two_points_and_a_peak_stays() {
 }
 
 #[test]
-fn an_axis_of_one_value_has_a_margin_around_it() {
+fn an_axis_over_a_single_value_has_a_margin_around_it() {
     let axis = Axis::over(AxisScale::Linear, 21.5, 21.5, 5.0);
     let share = axis.share_of(21.5);
     assert!(share > 0.1 && share < 0.9, "{axis:?}");
@@ -76,7 +76,7 @@ fn an_axis_of_one_value_has_a_margin_around_it() {
 }
 
 #[test]
-fn times_are_written_as_on_a_clock() {
+fn time_axis_labels_are_clock_times() {
     assert_eq!(time_ticks(7199.0, 12.0).len(), 12);
     assert_eq!(
         time_ticks(200_000.0, 12.0).last().map(|at_s| clock(*at_s)),
@@ -89,7 +89,7 @@ fn times_are_written_as_on_a_clock() {
 }
 
 #[test]
-fn tick_levels_range_from_one_label_to_one_digit_more_than_the_values_have() {
+fn tick_levels_go_from_one_label_to_one_digit_beyond_the_values() {
     let steps = |all: &[crate::axis::TickLevel]| {
         let all = serde_json::to_value(all).expect("JSON");
         let step = |level: &serde_json::Value| level["step"].as_f64().expect("a number");
@@ -108,7 +108,7 @@ fn tick_levels_range_from_one_label_to_one_digit_more_than_the_values_have() {
 }
 
 #[test]
-fn a_stage_has_its_whole_label_or_its_number_and_never_covers_its_neighbour() {
+fn stage_labels_are_whole_or_a_number_and_never_overlap() {
     let labels = ["1 Ramp", "2 dry the coat", "3 Ramp", "12 infiltrate", "13 Cool"];
     let ends = [0.1, 0.3, 0.302, 0.304, 1.0];
     let mut from = 0.0;
@@ -123,10 +123,10 @@ fn a_stage_has_its_whole_label_or_its_number_and_never_covers_its_neighbour() {
     };
     let some = |texts: [&str; 5]| texts.map(|text| Some(text.to_owned())).to_vec();
     let wide = some(["1 Ramp", "2 dry the coat", "3", "12", "13 Cool"]);
-    assert_eq!(texts(2, 1040.0), wide, "a number is wider than its stage");
+    assert_eq!(texts(2, 1040.0), wide, "a number may be wider than its stage");
     assert_eq!(texts(1, 1040.0)[3], None, "one row has no space for two numbers");
     assert_eq!(texts(2, 390.0), some(["1", "2", "3", "12", "13 Cool"]));
     let placed = place_stage_labels(&stages, 2, 1040.0);
     let y = |index: usize| placed[index].as_ref().expect("placed").y;
-    assert!(y(3) > y(2), "the second number stands lower");
+    assert!(y(3) > y(2), "the second number is in the next row");
 }

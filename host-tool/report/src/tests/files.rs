@@ -1,4 +1,4 @@
-//! The files for programs, and the folder that holds all of them.
+//! The files for programs, and saving a report to a folder.
 
 use saggar_bench::trace::COLUMNS;
 
@@ -7,7 +7,7 @@ use crate::fixture::{report, trace, tripped};
 use crate::save;
 
 #[test]
-fn the_table_has_every_row_and_column() {
+fn trace_csv_has_every_row_and_column() {
     let mut trace = tripped();
     trace.rows[7].modelled.as_mut().expect("of a rehearsal").pressure_pa = f64::NAN;
     let mut bytes = Vec::new();
@@ -32,7 +32,7 @@ fn the_table_has_every_row_and_column() {
 }
 
 #[test]
-fn the_verdict_for_programs_says_what_it_is() {
+fn verdict_json_names_its_schema_and_has_all_fields() {
     let trace = trace();
     let json = report(&trace, false).json().expect("JSON");
     let json: serde_json::Value = serde_json::from_str(&json).expect("reads");
@@ -51,7 +51,7 @@ fn the_verdict_for_programs_says_what_it_is() {
 }
 
 #[test]
-fn the_duration_is_that_of_the_firing_and_not_of_the_trace() {
+fn the_duration_is_of_the_firing_and_not_of_the_trace() {
     let trace = tripped();
     let report = report(&trace, false);
     let json: serde_json::Value =
@@ -61,7 +61,7 @@ fn the_duration_is_that_of_the_firing_and_not_of_the_trace() {
 }
 
 #[test]
-fn saving_replaces_whole_files_and_says_what_is_wrong() {
+fn saving_replaces_all_files_or_none_and_explains_errors() {
     let folder = tempfile::tempdir().expect("a folder");
     let trace = trace();
     let inner = folder.path().join("deep").join("er");
@@ -81,7 +81,7 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     wanted.sort_unstable();
     assert_eq!(names, wanted, "nothing is left over");
 
-    // A folder in the place of one file: none of the others is touched.
+    // A folder has the name of one file, so no other file may change.
     std::fs::remove_file(inner.join("trace.csv")).expect("removed");
     std::fs::create_dir(inner.join("trace.csv")).expect("made");
     let before = std::fs::read(inner.join("report.html")).expect("reads");
@@ -92,14 +92,14 @@ fn saving_replaces_whole_files_and_says_what_is_wrong() {
     assert_eq!(std::fs::read_dir(&inner).expect("lists").count(), wanted.len());
 
     let blocked = inner.join(FILES[0]).join("under a file");
-    let failure =
+    let error =
         save(&blocked, &report(&trace, true), false, None).expect_err("a file is no folder");
-    let text = failure.to_string();
+    let text = error.to_string();
     assert!(text.contains("under a file") && text.contains("name another folder"), "{text}");
 }
 
 #[test]
-fn what_only_an_earlier_run_wrote_does_not_stay() {
+fn saving_removes_files_of_an_earlier_run_and_keeps_others() {
     let folder = tempfile::tempdir().expect("a folder");
     let old = ["chart.png", "clearance.json"].map(|name| folder.path().join(name));
     let own = folder.path().join("notes.txt");
@@ -107,13 +107,16 @@ fn what_only_an_earlier_run_wrote_does_not_stay() {
         std::fs::write(path, b"of another rehearsal").expect("written");
     }
     save(folder.path(), &report(&trace(), true), false, None).expect("saved");
-    assert!(!old.iter().any(|path| path.exists()), "of another rehearsal, beside this report");
+    assert!(
+        !old.iter().any(|path| path.exists()),
+        "a file of an earlier rehearsal is still there"
+    );
     assert!(own.exists());
 }
 
 #[cfg(feature = "png")]
 #[test]
-fn the_pixels_are_those_of_the_drawing_and_in_a_small_file() {
+fn the_png_shows_the_drawing_and_is_below_a_megabyte() {
     let folder = tempfile::tempdir().expect("a folder");
     let saved = save(folder.path(), &report(&trace(), true), true, None).expect("saved");
     let bytes = std::fs::read(saved.png.expect("a picture")).expect("reads");
@@ -124,7 +127,7 @@ fn the_pixels_are_those_of_the_drawing_and_in_a_small_file() {
     let info = reader.next_frame(&mut pixels).expect("pixels");
     assert_eq!(info.color_type, png::ColorType::Rgb);
     assert!(info.width >= 1000 && info.height >= 1000, "{info:?}");
-    // Paper in the corner, and ink somewhere.
+    // The corner has the background colour, and some pixel is dark.
     assert!(pixels[..3].iter().all(|&part| part > 240), "{:?}", &pixels[..3]);
     assert!(pixels.chunks(3).any(|pixel| pixel.iter().all(|&part| part < 64)), "no ink");
 }

@@ -4,7 +4,7 @@ use crate::palette;
 use crate::svg_file;
 
 #[test]
-fn colours_stand_out_on_light_and_dark_paper() {
+fn colours_have_enough_contrast_on_light_and_dark_backgrounds() {
     let luminance = |colour: &str| {
         let part = |from: usize| {
             let hex = colour.get(from..from + 2).expect("two digits");
@@ -20,20 +20,20 @@ fn colours_stand_out_on_light_and_dark_paper() {
     // WCAG 2.2: 4.5 for text (1.4.3), 3 for lines that carry meaning (1.4.11).
     let texts = ["ink", "faint", "good", "bad", "mark"].map(|name| (name, 4.5));
     let lines = ["setpoint", "sensor", "piece", "muffle", "element"].map(|n| (n, 3.0));
-    for (name, least) in texts.into_iter().chain(lines) {
+    for (name, contrast_min) in texts.into_iter().chain(lines) {
         for paper in ["paper", "card", "band"] {
             let (ink, paper) =
                 (palette::pairs(name).expect(name), palette::pairs(paper).expect(paper));
             for (ink, paper) in ink.into_iter().zip(paper) {
                 let found = contrast(ink, paper);
-                assert!(found >= least, "{name}: {ink} on {paper} is {found:.2}");
+                assert!(found >= contrast_min, "{name}: {ink} on {paper} is {found:.2}");
             }
         }
     }
 }
 
 #[test]
-fn every_variable_of_the_style_sheets_has_a_colour() {
+fn every_colour_variable_of_the_style_sheets_is_defined() {
     let sheets = [svg_file::STYLE, include_str!("../page/page.css")].concat();
     let mut uses = 0;
     for piece in sheets.split("var(--").skip(1) {

@@ -1,4 +1,4 @@
-//! What must hold for every report.
+//! Tests of the page, the chart and the files of a report.
 
 mod axes;
 mod files;
@@ -34,7 +34,10 @@ fn well_formed(report: &Report<'_>) -> (String, String) {
     #[cfg(feature = "png")]
     resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).expect("a drawing");
     for text in [&page, &svg] {
-        assert!(!text.contains("NaN") && !text.contains("inf,"), "a number that is none");
+        assert!(
+            !text.contains("NaN") && !text.contains("inf,"),
+            "a value that is not a number"
+        );
         assert!(!text.contains("\"inf\"") && !text.contains("\"-inf\""));
     }
     assert!(page.len() < PAGE_MAX, "{} bytes", page.len());
@@ -42,7 +45,7 @@ fn well_formed(report: &Report<'_>) -> (String, String) {
 }
 
 #[test]
-fn a_page_of_a_whole_firing_is_small_and_asks_for_nothing() {
+fn the_page_of_a_firing_is_small_and_loads_nothing() {
     let trace = trace();
     let (page, svg) = well_formed(&report(&trace, true));
     assert!(page.len() < 300_000, "{} bytes", page.len());
@@ -52,7 +55,7 @@ fn a_page_of_a_whole_firing_is_small_and_asks_for_nothing() {
         assert!(!page.contains(scheme), "the page refers to {scheme}");
     }
     let addresses: Vec<_> = svg.match_indices("http").collect();
-    assert_eq!(addresses.len(), 1, "the name space and nothing else: {addresses:?}");
+    assert_eq!(addresses.len(), 1, "only the SVG namespace is allowed: {addresses:?}");
     assert!(
         !page.contains("eval(") && !page.contains("innerHTML") && !page.contains("style=\"")
     );
@@ -88,7 +91,8 @@ fn the_page_of_a_long_noisy_firing_stays_below_a_megabyte() {
     let (page, _) = well_formed(&report(&trace, true));
     assert!(page.contains("are thinned from the 100000 rows"));
     let model = super::model::model(&report(&trace, true));
-    let piece = model.panels[0].curves.iter().find(|curve| curve.name == "piece").expect("it");
+    let piece =
+        model.panels[0].curves.iter().find(|curve| curve.name == "piece").expect("a curve");
     let values = || piece.runs[0].iter().map(|point| point.1);
     let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(f64::MIN, f64::max));
     assert!(low < 600.1 && high > 1199.9, "the peaks are gone: {low} to {high}");
@@ -98,12 +102,15 @@ fn the_page_of_a_long_noisy_firing_stays_below_a_megabyte() {
 }
 
 #[test]
-fn curves_stay_as_close_to_the_trace_as_the_page_says() {
+fn thinned_curves_stay_within_the_deviation_that_the_page_states() {
     let trace = trace();
     let model = super::model::model(&report(&trace, true));
     let sensor =
-        model.panels[0].curves.iter().find(|curve| curve.name == "sensor").expect("it");
-    assert!(sensor.points_dropped > 0, "nothing was thinned, so nothing is tested");
+        model.panels[0].curves.iter().find(|curve| curve.name == "sensor").expect("a curve");
+    assert!(
+        sensor.points_dropped > 0,
+        "the curve was not thinned, so this test would test nothing"
+    );
     let points = sensor.runs.first().expect("one run");
     for sample in &trace.rows {
         let next = points.iter().position(|(at_s, _)| *at_s >= sample.at_s).expect("a point");
@@ -116,7 +123,7 @@ fn curves_stay_as_close_to_the_trace_as_the_page_says() {
 }
 
 #[test]
-fn failures_stand_open_and_the_rest_is_folded() {
+fn failures_are_shown_in_full_and_other_findings_are_folded() {
     let trace = trace();
     let passed = report(&trace, true).html().expect("page");
     assert!(passed.contains("<strong>✓ Pass</strong>") && !passed.contains("✗"));
@@ -128,12 +135,12 @@ fn failures_stand_open_and_the_rest_is_folded() {
     assert!(
         failed.contains("<dt>Worst check</dt><dd>Thermal stress misses its limit by 9 %</dd>")
     );
-    let place = |text: &str| failed.find(text).expect("is there");
-    let fold = place("<details");
-    assert!(place("Thermal stress:</b>") < fold);
-    assert!(fold < place("the programme ran to its end"));
-    assert!(place("the programme ran to its end") < place("1.37\u{a0}kWh."));
-    assert!(place("1.37\u{a0}kWh.") < place("<svg class=\"chart\""));
+    let position = |text: &str| failed.find(text).expect("text of the page");
+    let fold = position("<details");
+    assert!(position("Thermal stress:</b>") < fold);
+    assert!(fold < position("the programme ran to its end"));
+    assert!(position("the programme ran to its end") < position("1.37\u{a0}kWh."));
+    assert!(position("1.37\u{a0}kWh.") < position("<svg class=\"chart\""));
     for sentence in
         ["This is a simulation.", "Nothing here is certified", "cut-out in hardware"]
     {
@@ -142,7 +149,7 @@ fn failures_stand_open_and_the_rest_is_folded() {
 }
 
 #[test]
-fn hostile_names_stay_text() {
+fn hostile_names_are_shown_as_text_and_never_run() {
     let hostile =
         "</script><script>alert(1)</script><img src=x onerror=alert(2)>\" ' & \u{0} \u{202e}";
     let trace = trace();
@@ -160,7 +167,10 @@ fn hostile_names_stay_text() {
     let mut verdict = report.verdict.clone();
     let last = verdict.findings.last().expect("a finding").clone();
     let overshoot = Finding { subject: Subject::Overshoot, step: Some(0), ..last };
-    assert!(overshoot.sentence(report.terms).contains("<img"), "the name is said");
+    assert!(
+        overshoot.sentence(report.terms).contains("<img"),
+        "the sentence must contain the name"
+    );
     verdict.findings.push(overshoot);
     report.verdict = kept(verdict);
     let (page, svg) = well_formed(&report);
@@ -168,7 +178,7 @@ fn hostile_names_stay_text() {
         assert!(!text.contains("<img") && !text.contains("<script>alert"));
         assert!(!text.contains('\u{0}') && !text.contains('\u{202e}'));
     }
-    // The data, the chart's script and nothing else.
+    // One element for the data and one for the script of the chart.
     assert_eq!(page.matches("</script>").count(), 2);
     let shown = model(&page);
     assert!(shown["bands"][0]["name"].as_str().expect("a name").starts_with("</script>"));
@@ -240,11 +250,11 @@ fn the_page_names_furnace_conditions_date_tool_and_digests() {
     ] {
         assert!(page.contains(fact), "{fact}");
     }
-    assert_eq!(page, report.html().expect("page"), "the same report has the same bytes");
+    assert_eq!(page, report.html().expect("page"), "equal reports must have equal bytes");
 }
 
 #[test]
-fn the_glass_is_shown_against_the_wall_that_it_has_to_get_through() {
+fn the_depth_panel_shows_the_wall_and_where_the_glass_came_through_or_stopped() {
     let trace = trace();
     let mut report = report(&trace, true);
     let mut verdict = report.verdict.clone();
@@ -274,11 +284,14 @@ fn the_glass_is_shown_against_the_wall_that_it_has_to_get_through() {
         ..Trace::default()
     };
     report.trace = &still;
-    assert!(report.svg().contains("needed: the wall"), "glass that never moved is shown, too");
+    assert!(
+        report.svg().contains("needed: the wall"),
+        "the panel must be there even if no glass flowed"
+    );
 }
 
 #[test]
-fn channels_that_part_are_shown_beside_the_difference_that_trips() {
+fn the_channels_panel_shows_the_trip_threshold_and_faults_are_marked() {
     let mut trace = trace();
     for row in &mut trace.rows {
         row.measured.limit_c = row.measured.sensor_c.map(|c| c + row.at_s / 100.0);
@@ -291,17 +304,20 @@ fn channels_that_part_are_shown_beside_the_difference_that_trips() {
     assert!(page.contains("A fault of the simulation struck: control-drift."));
     let model = model(&page);
     let panels = model["panels"].as_array().expect("panels");
-    let panel = panels.iter().find(|one| one["title"] == "Control and channels, K");
+    let panel = panels.iter().find(|panel| panel["title"] == "Control and channels, K");
     assert_eq!(panel.expect("the panel")["curves"][1]["name"], "sensor − limit channel");
 }
 
 #[test]
-fn a_trip_is_marked_and_leaves_a_gap() {
+fn a_trip_is_marked_and_missing_readings_leave_a_gap() {
     let trace = tripped();
     let (page, svg) = well_formed(&report(&trace, false));
-    assert!(svg.contains(">✗ trip: heater without effect<"), "the name alone, no number");
+    assert!(
+        svg.contains(">✗ trip: heater without effect<"),
+        "the mark must have the name alone"
+    );
     let unnamed = "<title>5 Ramp: ramp to 1120 °C at 26 K/min</title>";
-    assert!(svg.contains(unnamed), "a stage without a name says what it is");
+    assert!(svg.contains(unnamed), "a stage without a name is labelled by its kind");
     assert!(page.contains("An interlock tripped: heater without effect."));
     let model = model(&page);
     assert_eq!(model["marks"][1]["at_s"], 4000.3);
@@ -330,7 +346,7 @@ fn fahrenheit_converts_the_chart_and_not_the_files_for_programs() {
         hottest.map(|value| value.parse::<f64>().expect("number")).fold(0.0, f64::max);
     assert!((hottest - 2048.0).abs() < 0.5, "1120 °C is 2048 °F, not {hottest}");
     assert!(page.contains(" °F (temperature)") && !page.contains(" °C (temperature)"));
-    // Sentences follow the reader, numbers do not.
+    // Only the sentences use the chosen scale; numbers stay in °C.
     let numbers = |json: &str| {
         let lines = json.lines().filter(|line| !line.contains("\"sentence\""));
         lines.map(str::to_owned).collect::<Vec<_>>()

@@ -134,7 +134,8 @@ impl<T: WordChoice> KeyValue for T {
 impl<S: Section> KeyValue for Vec<S> {
     fn read(table: &SectionReader<'_>, key: &'static KeySpec) -> Option<Self> {
         let sections = table.sections(key, S::KEYS)?;
-        // One that cannot be read leaves an empty one, so that those after it keep their numbers.
+        // An entry that cannot be read becomes an empty one, so that the entries after it keep
+        // their numbers.
         Some(sections.map(|section| section.map(read_and_finish).unwrap_or_default()).collect())
     }
 
@@ -143,14 +144,14 @@ impl<S: Section> KeyValue for Vec<S> {
     }
 }
 
-/// What a section says, with a diagnostic for each key in it that is missing or not known.
+/// Reads a section and notes each key that is missing or unknown.
 pub(super) fn read_and_finish<S: Section>(table: SectionReader<'_>) -> S {
     let section = S::read(&table);
     table.finish();
     section
 }
 
-/// What the section behind a key says.
+/// Reads the section that is the value of a key.
 pub(crate) fn read_section<S: Section>(
     table: &SectionReader<'_>,
     key: &'static KeySpec,
@@ -158,7 +159,7 @@ pub(crate) fn read_section<S: Section>(
     table.section(key, S::KEYS).map(read_and_finish)
 }
 
-/// Makes a section of the list of its keys: `key: type = kind, given, meaning, used by;`.
+/// Makes a section from the list of its keys: `key: type = kind, given, meaning, used by;`.
 macro_rules! section {
     ($(#[$about:meta])* $name:ident {$(
         $key:ident: $type:ty = $kind:expr, $given:expr, $meaning:literal $(, $letters:literal)?;

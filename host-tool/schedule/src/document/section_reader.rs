@@ -117,7 +117,7 @@ impl<'d> SectionReader<'d> {
         keys: &'static [KeySpec],
     ) -> Option<Self> {
         let misspelt = || self.misspelt_header(key.name).is_some();
-        // With several alternatives nobody knows which is meant.
+        // With several alternatives it is unclear which one is meant.
         if matches!(key.presence, Presence::Required) && misspelt()
             || matches!(key.presence, Presence::OneOf) && self.alternatives() > 1
         {

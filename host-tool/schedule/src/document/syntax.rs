@@ -92,7 +92,7 @@ fn describe(
     }
     let not_toml = format!("this is not TOML: {message}");
     let help = if at.chars().any(is_forbidden_in_name) {
-        "there is a character here that cannot be seen: type the line anew"
+        "there is an invisible character here: type the line again"
     } else if message.contains("string") {
         "text stands between two straight quotation marks on one line: \"like this\""
     } else if message.contains("missing value") || message.contains("missing assignment") {
@@ -109,11 +109,11 @@ fn describe(
     (span, not_toml, help.to_owned())
 }
 
-/// What to do about a path of Windows that was pasted as it is.
+/// The cure for a Windows path pasted with its backslashes.
 const BACKSLASH_CURE: &str =
     "in a path write / instead of \\, which works on Windows too, or put it between ' '";
 
-/// An error inside a string with quotation marks, behind a backslash in it.
+/// Whether the error is inside a quoted string, after a backslash in it.
 fn escaped(text: &str, span: &ByteSpan) -> bool {
     let before = text.get(..span.end).unwrap_or("");
     let before = before.rsplit('\n').next().unwrap_or("");
@@ -121,7 +121,7 @@ fn escaped(text: &str, span: &ByteSpan) -> bool {
         && before.rsplit('"').next().is_some_and(|string| string.contains('\\'))
 }
 
-/// A number with a comma and digits on both sides, on the line of the span and at it.
+/// The number with a decimal comma that the span is in or next to.
 fn decimal_comma(text: &str, span: &ByteSpan) -> Option<ByteSpan> {
     let bytes = text.as_bytes();
     let digit = |index: usize| bytes.get(index).is_some_and(u8::is_ascii_digit);

@@ -27,9 +27,7 @@ pub(super) fn chamber(keys: &keys::Chamber, notes: KeyDiagnostics<'_>) -> Option
                 "correct the radius and the height of the muffle".to_owned()
             } else {
                 let most = upper_limit(most_litre, 2);
-                format!(
-                    "the volume is what the pump empties: allowed are {most} or less, twice the muffle's"
-                )
+                format!("allowed: {most} or less, twice the volume of the muffle")
             };
             notes.at_value(
                 "chamber.volume_litre",

@@ -84,20 +84,17 @@ pub(super) fn power(
                     "{} mA is more than half of the heater's own {current_ma:.0} mA",
                     heater.conducting_ma
                 ),
-                "it tells a heater that conducts from one that does not: a tenth is plenty",
+                "it is the current above which the heater counts as on: a tenth of its own is enough",
             );
         }
     }
     let hungry =
         feed_forward.into_iter().flatten().find(|point| f64::from(point.hold_w) > rated_w);
     if let Some(point) = hungry {
+        let (at, needed_w) = (point.at.get(), point.hold_w);
         notes.at_value(
-"heater.rated_watt",
-            format!(
-                "to hold {} °C takes {} W by [[feed_forward]], more than the heater's {rated_w} W",
-                point.at.get(),
-                point.hold_w
-            ),
+            "heater.rated_watt",
+            format!("{rated_w} W is less than the {needed_w} W that hold {at} °C by [[feed_forward]]"),
             "correct `hold_watt` there, or `rated_watt` here",
         );
     }
@@ -107,8 +104,8 @@ pub(super) fn closure(notes: KeyDiagnostics<'_>, closure: Option<Closure>, has_p
     if has_pump && closure == Some(Closure::Door) {
         notes.at_value(
             "closure",
-            "a door with a pump is not supported: nothing would press it shut",
-            "write closure = \"lift\", or take [vacuum] away",
+            "a door with a pump is not supported: nothing would hold it shut",
+            "write closure = \"lift\", or remove [vacuum]",
         );
     }
 }

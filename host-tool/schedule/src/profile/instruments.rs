@@ -33,9 +33,9 @@ pub(super) fn vacuum(
         notes.at_value(
             "vacuum.lowest_hectopascal",
             format!(
-                "a programme could ask for {lowest} hPa, and the pump ends at {ultimate} hPa"
+                "a programme could ask for {lowest} hPa, but the pump only reaches {ultimate} hPa"
             ),
-            "allow a programme no less than the pump reaches with a leak: half as much again",
+            "leave a margin for leaks: about one and a half times `ultimate_hectopascal`",
         );
     }
     let pump = PumpSpec {

@@ -29,7 +29,7 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
     {
         notes.at_value(
             "limits.slew_max_kelvin_per_second",
-            format!("a ramp of {ramp} K/min would come near what counts as a broken sensor"),
+            format!("this is too close to a ramp of {ramp} K/min: the ramp could look like a sensor fault"),
             format!(
                 "allowed: {} or more, twice the fastest ramp",
                 lower_limit(2.0 * ramp / 60.0, 1)

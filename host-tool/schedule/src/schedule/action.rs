@@ -20,7 +20,7 @@ impl StageKind {
         }
     }
 
-    /// What happens, in a phrase beside the word of its kind: "to 1120 °C at 50 K/min".
+    /// What happens, in a phrase to print beside the name of its kind: "to 1120 °C at 50 K/min".
     pub fn phrase(&self, scale: Scale) -> String {
         self.phrases(scale).0
     }
@@ -30,7 +30,7 @@ impl StageKind {
         self.phrases(scale).1
     }
 
-    /// The phrase that stands beside the word of a kind, and the one that stands alone.
+    /// The phrase to print beside the name of the kind, and the standalone one.
     fn phrases(&self, scale: Scale) -> (String, String) {
         let celsius = |celsius: f64| scale.temperature(celsius);
         let minutes = |minutes: f64| duration(minutes * 60.0);
@@ -91,7 +91,7 @@ pub fn vacuum_phrase(from_celsius: f64, to_hectopascal: f64, scale: Scale) -> St
 }
 
 impl<K> Stage<K> {
-    /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
+    /// Its label in a sentence, with its number in the file: `stage 6 "infiltrate"`.
     pub fn phrase(&self, number: usize) -> String {
         match &self.name {
             Some(name) => {

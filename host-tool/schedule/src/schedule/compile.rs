@@ -31,7 +31,7 @@ pub struct StepOrigin {
     pub number: usize,
     /// The stage.
     pub stage: Stage,
-    /// The vacuum stage that covers the step: its number and what it asks for.
+    /// The vacuum stage that covers the step: its number, and its temperature and pressure.
     pub vacuum: Option<(usize, Evacuation)>,
 }
 
@@ -58,7 +58,7 @@ impl StageMap {
 }
 
 impl StepOrigin {
-    /// What a sentence calls it: `stage 6 "infiltrate"`, by its number in the file.
+    /// Its label in a sentence, with its number in the file: `stage 6 "infiltrate"`.
     pub fn phrase(&self) -> String {
         self.stage.phrase(self.number)
     }
@@ -179,8 +179,8 @@ impl Compiler<'_> {
             self.note(
                 index,
                 &["minutes"],
-                "after an opening nobody knows from which temperature this ramp starts",
-                "say `kelvin_per_minute` instead",
+                "the temperature from which this ramp starts after an opening is unknown",
+                "give `kelvin_per_minute` instead of `minutes`",
             );
             return None;
         }
@@ -194,7 +194,7 @@ impl Compiler<'_> {
             self.note(
                 index,
                 &["minutes"],
-                format!("the ramp has nothing to do: the setpoint is {to} °C already"),
+                format!("this ramp changes nothing: the setpoint is {to} °C already"),
                 "use a soak, or give the ramp as `kelvin_per_minute`",
             );
             return None;
@@ -235,7 +235,7 @@ impl Compiler<'_> {
         if found.is_some() {
             return found;
         }
-        // A stage whose name could not be read may be the one that is meant.
+        // If the name of a later stage could not be read, that stage may be the one meant.
         if later
             .clone()
             .any(|(at, stage)| stage.name.is_none() && self.draft.has_key(at, "name"))

@@ -89,7 +89,7 @@ fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> UncertainVal
 }
 
 fn coat_spec(keys: &Coat, infiltrated: bool) -> Option<CoatSpec> {
-    // What is left on infiltrated work is a skin of plain glass.
+    // Infiltrated work has a skin of plain glass left on it, without water.
     let (share, water) = if infiltrated {
         (SKIN_GLASS_SHARE_PERCENT, SKIN_WATER_PERCENT)
     } else {

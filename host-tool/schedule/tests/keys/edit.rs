@@ -1,4 +1,4 @@
-//! Keys are set and the rest stays, byte for byte.
+//! Setting keys in the text of a file. Everything else stays as it is, byte for byte.
 
 use std::fs;
 
@@ -26,7 +26,7 @@ const SHORT: &str = "# mine\nname = \"A\"  # its name\n\n[work]\nbody = 'spinel'
     soak = { minutes = 1, band_kelvin = 5}\n# end\n";
 
 #[track_caller]
-fn sets(path: &str, value: &str, from: &str, to: &str) {
+fn assert_sets(path: &str, value: &str, from: &str, to: &str) {
     assert!(SHORT.contains(from));
     for (text, from, to) in [
         (SHORT.to_owned(), from.to_owned(), to.to_owned()),
@@ -40,28 +40,28 @@ fn sets(path: &str, value: &str, from: &str, to: &str) {
 }
 
 #[test]
-fn only_the_value_changes() {
-    sets("name", "B 2", "\"A\"", "\"B 2\"");
-    sets("work.body", "alumina", "'spinel'", "\"alumina\"");
-    sets("work.wall_millimetre", "0.7", "0.50", "0.7");
-    sets("work.area_square_millimetre", "100", "=220", "=100");
-    sets("stage[1].ramp.to_celsius", "900", "1_000", "900");
-    sets("stage[2].soak.band_kelvin", "2.5", "= 5}", "= 2.5}");
+fn setting_a_key_changes_only_its_value() {
+    assert_sets("name", "B 2", "\"A\"", "\"B 2\"");
+    assert_sets("work.body", "alumina", "'spinel'", "\"alumina\"");
+    assert_sets("work.wall_millimetre", "0.7", "0.50", "0.7");
+    assert_sets("work.area_square_millimetre", "100", "=220", "=100");
+    assert_sets("stage[1].ramp.to_celsius", "900", "1_000", "900");
+    assert_sets("stage[2].soak.band_kelvin", "2.5", "= 5}", "= 2.5}");
 }
 
 #[test]
-fn what_is_not_there_is_added_behind_its_section() {
+fn a_missing_key_is_added_at_the_end_of_its_section() {
     let area = "area_square_millimetre=220\n";
-    sets("work.count", "3", area, &format!("{area}count = 3\n"));
-    sets("work.infiltrated", "false", area, &format!("{area}infiltrated = false\n"));
+    assert_sets("work.count", "3", area, &format!("{area}count = 3\n"));
+    assert_sets("work.infiltrated", "false", area, &format!("{area}infiltrated = false\n"));
     let values = "\n[work.body_values]\nporosity_percent = 30\n";
-    sets("work.body_values.porosity_percent", "30", area, &format!("{area}{values}"));
-    sets("stage[2].soak.patience_minutes", "4", "= 5}", "= 5, patience_minutes = 4}");
-    sets("stage[1].name", "up", "# up\n", "# up\nname = \"up\"\n");
+    assert_sets("work.body_values.porosity_percent", "30", area, &format!("{area}{values}"));
+    assert_sets("stage[2].soak.patience_minutes", "4", "= 5}", "= 5, patience_minutes = 4}");
+    assert_sets("stage[1].name", "up", "# up\n", "# up\nname = \"up\"\n");
 }
 
 #[test]
-fn many_keys_are_set_at_once_or_none() {
+fn several_keys_are_set_together_or_not_at_all() {
     let both = [("work.count", "2"), ("stage[2].soak.minutes", "7")];
     let text = set(FileKind::Schedule, SHORT, &both).unwrap();
     assert!(text.contains("count = 2\n") && text.contains("{ minutes = 7,"), "{text}");
@@ -73,7 +73,7 @@ fn many_keys_are_set_at_once_or_none() {
 }
 
 #[test]
-fn what_may_not_stand_there_is_told_as_in_reading() {
+fn invalid_values_and_paths_give_the_messages_of_the_reader() {
     for (path, value, message) in [
         ("work.count", "1.5", "`count` is 1.5, not a whole number"),
         ("work.count", "many", "`count` must be a number, and \"many\" is text"),
@@ -108,7 +108,7 @@ fn what_may_not_stand_there_is_told_as_in_reading() {
 }
 
 #[test]
-fn what_was_wrong_before_does_not_stand_in_the_way() {
+fn errors_elsewhere_in_the_file_do_not_prevent_a_change() {
     let text = SHORT.replace("0.50", "50");
     let set_text = |changes: &[_]| set(FileKind::Schedule, &text, changes);
     assert!(set_text(&[("work.count", "2")]).unwrap().contains("wall_millimetre = 50 # thin"));
@@ -117,7 +117,7 @@ fn what_was_wrong_before_does_not_stand_in_the_way() {
 }
 
 #[test]
-fn a_bad_value_is_refused_though_another_was_there_before() {
+fn a_bad_value_is_refused_even_if_the_old_one_was_bad() {
     let text = SHORT.replace("minutes = 9 ", "minutes = 1e6 ") + "[work.coat]\nbogus = 1\n";
     let set_text = |path: &str, value: &str| set(FileKind::Schedule, &text, &[(path, value)]);
     let too_large = || Err(vec!["`minutes` is 1000000, which is too large".to_owned()]);
@@ -126,30 +126,31 @@ fn a_bad_value_is_refused_though_another_was_there_before() {
     let unknown = || Err(vec!["unknown key `bogus` in `work.coat`".to_owned()]);
     assert_eq!(set_text("work.coat.bogus", "2"), unknown());
     assert!(set_text("stage[2].soak.minutes", "2").is_ok());
-    // What is wrong with a key by that of another counts at each place.
+    // Lowering one key can make another one invalid, which counts as an error of the change.
     let text = SHORT.replace("0.50", "0.50\nwall_tolerance_millimetre = 0.4");
-    let said = set(FileKind::Schedule, &text, &[("work.wall_millimetre", "0.3")]).unwrap_err();
-    assert_eq!(said, ["`wall_tolerance_millimetre` is 0.4, which is too large"]);
+    let messages =
+        set(FileKind::Schedule, &text, &[("work.wall_millimetre", "0.3")]).unwrap_err();
+    assert_eq!(messages, ["`wall_tolerance_millimetre` is 0.4, which is too large"]);
 }
 
 #[test]
-fn a_key_is_given_once() {
-    for twice in ["work.count", "stage[02].soak.minutes"] {
-        let plain = twice.replace('0', "");
-        let said = set(FileKind::Schedule, SHORT, &[(&plain, "9"), (twice, "5")]);
-        assert_eq!(said, Err(vec![format!("`{plain}` is given twice")]));
+fn setting_a_key_twice_is_refused() {
+    for again in ["work.count", "stage[02].soak.minutes"] {
+        let plain = again.replace('0', "");
+        let messages = set(FileKind::Schedule, SHORT, &[(&plain, "9"), (again, "5")]);
+        assert_eq!(messages, Err(vec![format!("`{plain}` is given twice")]));
     }
 }
 
 #[test]
-fn a_section_of_an_unknown_list_has_no_value_either() {
+fn an_entry_of_an_unknown_list_cannot_be_set_to_a_value() {
     let text = format!("{SHORT}[[bogus]]\nkey = 1\n");
-    let said = set(FileKind::Schedule, &text, &[("bogus[1]", "5")]);
-    assert_eq!(said, Err(vec!["`bogus[1]` is a section".to_owned()]));
+    let messages = set(FileKind::Schedule, &text, &[("bogus[1]", "5")]);
+    assert_eq!(messages, Err(vec!["`bogus[1]` is a section".to_owned()]));
 }
 
 #[test]
-fn a_file_is_what_most_of_its_keys_are() {
+fn the_kind_of_a_file_is_that_of_most_of_its_keys() {
     for example in examples("furnaces") {
         let text = fs::read_to_string(&example).unwrap();
         let without = text.replace("[chamber]", "[chambre]");
@@ -161,14 +162,14 @@ fn a_file_is_what_most_of_its_keys_are() {
 }
 
 #[test]
-fn lines_that_end_in_two_ways_are_left_alone() {
+fn a_file_with_mixed_line_ends_is_not_changed() {
     let text = SHORT.replacen('\n', "\r\n", 1);
-    let said = set(FileKind::Schedule, &text, &[("work.count", "2")]).unwrap_err();
-    assert_eq!(said, ["the file mixes two kinds of line ends"]);
+    let messages = set(FileKind::Schedule, &text, &[("work.count", "2")]).unwrap_err();
+    assert_eq!(messages, ["the file mixes two kinds of line ends"]);
 }
 
 #[test]
-fn every_example_stays_as_it_is_but_for_one_line() {
+fn setting_a_key_changes_one_line_of_every_example() {
     for (folder, file, path, line) in [
         ("schedules", FileKind::Schedule, "work.wall_millimetre", "wall_millimetre = 0.625"),
         ("furnaces", FileKind::Profile, "limits.firing_max_hour", "firing_max_hour = 0.625"),

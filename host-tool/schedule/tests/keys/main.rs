@@ -1,4 +1,4 @@
-//! One table of keys: what is read by it, written by it, and told of it.
+//! One table of keys serves the reader, the writer, the reference pages and the schema for editors.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
@@ -13,7 +13,7 @@ use std::sync::Arc;
 
 use saggar_files::SourceText;
 
-/// The repository's documents.
+/// The folder of the documentation.
 fn docs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs")
 }

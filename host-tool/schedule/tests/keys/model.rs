@@ -1,4 +1,4 @@
-//! A schedule is plain data: made in code, written as a file and read again.
+//! Schedules as plain data: made in code, written to a file and read again.
 
 use std::fs;
 
@@ -23,8 +23,8 @@ fn stage(kind: StageKind, name: Option<&str>) -> Stage {
     Stage { kind, name: name.map(str::to_owned), question: None }
 }
 
-/// A schedule that nobody wrote.
-fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
+/// A schedule made in code.
+fn example_schedule(to_celsius: f64, until_end_of: &str) -> Schedule {
     let draw = Evacuation { from_celsius: 600.0, to_hectopascal: 50.0, within_minutes: 3.0 };
     let pace = RampPace::KelvinPerMinute(20.0);
     let soak = StageKind::Soak { minutes: 30.0, band_kelvin: 5.0, patience_minutes: 10.0 };
@@ -46,28 +46,28 @@ fn made(to_celsius: f64, until_end_of: &str) -> Schedule {
     }
 }
 
-fn judged(schedule: &Schedule) -> Vec<Diagnostic> {
+fn diagnostics_of(schedule: &Schedule) -> Vec<Diagnostic> {
     let profile = Profile::load(&docs().join("furnaces/lift-vacuum.toml")).unwrap();
     let diagnostics = Diagnostics::new_without_text(&schedule.name);
     let draft = Draft::from(schedule);
-    let lowered = compile(&draft, &diagnostics);
-    verify(&draft, &lowered, &profile, &diagnostics);
+    let compiled = compile(&draft, &diagnostics);
+    verify(&draft, &compiled, &profile, &diagnostics);
     diagnostics.into_sorted()
 }
 
 #[test]
-fn every_example_is_the_same_written_anew() {
+fn every_example_survives_writing_and_reading() {
     for path in examples("schedules") {
         let schedule = read(&fs::read_to_string(&path).unwrap());
         let text = schedule.to_toml();
         assert_eq!(read(&text), schedule, "{text}");
-        assert_eq!(judged(&schedule).len(), 0, "{}", path.display());
+        assert_eq!(diagnostics_of(&schedule).len(), 0, "{}", path.display());
     }
 }
 
 #[test]
-fn what_is_made_in_code_is_written_as_a_person_would() {
-    let schedule = made(1090.0, "infiltrate");
+fn a_schedule_made_in_code_is_written_as_readable_toml() {
+    let schedule = example_schedule(1090.0, "infiltrate");
     let text = schedule.to_toml();
     assert_eq!(read(&text), schedule);
     assert_eq!(
@@ -86,20 +86,20 @@ fn what_is_made_in_code_is_written_as_a_person_would() {
 }
 
 #[test]
-fn what_is_wrong_with_it_names_the_stage() {
-    let said = |schedule: &Schedule| -> Vec<String> {
-        let diagnostics = judged(schedule);
+fn errors_without_a_file_name_the_stage() {
+    let messages = |schedule: &Schedule| -> Vec<String> {
+        let diagnostics = diagnostics_of(schedule);
         assert!(diagnostics.iter().all(|one| one.location.is_none() && one.file == "Made"));
         diagnostics.into_iter().map(|one| one.message).collect()
     };
     assert_eq!(
-        said(&made(1500.0, "infiltrate")),
+        messages(&example_schedule(1500.0, "infiltrate")),
         ["stage 2 \"up\": 1500 °C is above the 1180 °C that Dunlin allows a programme"]
     );
     assert_eq!(
-        said(&made(1090.0, "infiltrat")),
+        messages(&example_schedule(1090.0, "infiltrat")),
         ["stage 1: no later stage is named \"infiltrat\""]
     );
-    let cold = said(&made(500.0, "infiltrate"));
+    let cold = messages(&example_schedule(500.0, "infiltrate"));
     assert_eq!(cold, ["stage 1: the pump would never start: this vacuum begins at 600 °C"]);
 }

@@ -1,4 +1,4 @@
-//! The tables of the reference pages are those of the keys.
+//! The key tables of the reference pages are up to date and complete.
 
 use std::fs;
 
@@ -10,10 +10,10 @@ use super::docs;
 const OPEN: &str = "<!-- keys: ";
 const CLOSE: &str = "<!-- end of keys -->";
 
-/// A page with its tables made anew, and the sections that have one.
-fn anew(page: &str, kind: &str, file: FileKind) -> (String, Vec<String>) {
+/// The page with its tables generated, and the paths of the sections that it describes.
+fn regenerated(page: &str, kind: &str, file: FileKind) -> (String, Vec<String>) {
     let all = sections(file.keys());
-    let (mut text, mut told) = (String::new(), Vec::new());
+    let (mut text, mut described) = (String::new(), Vec::new());
     let mut lines = page.lines();
     while let Some(line) = lines.next() {
         text += &format!("{line}\n");
@@ -23,13 +23,13 @@ fn anew(page: &str, kind: &str, file: FileKind) -> (String, Vec<String>) {
         let (_, keys) = all.iter().find(|(known, _)| known == path).expect(head);
         assert!(lines.any(|line| line == CLOSE), "the table of {head} has no end");
         text += &format!("{}{CLOSE}\n", markdown(keys));
-        told.push(path.to_owned());
+        described.push(path.to_owned());
     }
-    (text, told)
+    (text, described)
 }
 
 #[test]
-fn the_pages_have_the_tables_of_the_keys() {
+fn reference_pages_have_the_current_key_tables() {
     let overwrite = std::env::var_os("SAGGAR_BOOK").is_some_and(|value| value == "overwrite");
     for (page, kind, file) in [
         ("schedules.md", "schedule", FileKind::Schedule),
@@ -37,16 +37,19 @@ fn the_pages_have_the_tables_of_the_keys() {
     ] {
         let path = docs().join(page);
         let text = fs::read_to_string(&path).unwrap();
-        let (wanted, told) = anew(&text, kind, file);
+        let (wanted, described) = regenerated(&text, kind, file);
         if overwrite {
             fs::write(&path, &wanted).unwrap();
         } else {
-            assert_eq!(text, wanted, "{page}: SAGGAR_BOOK=overwrite writes its tables anew");
+            assert_eq!(
+                text, wanted,
+                "{page} is out of date: SAGGAR_BOOK=overwrite updates its tables"
+            );
         }
         for (section, _) in sections(file.keys()) {
             // The two sensors have the same keys.
-            let known = told.contains(&section) || section == "limit_sensor";
-            assert!(known, "{page} does not tell of `{section}`");
+            let known = described.contains(&section) || section == "limit_sensor";
+            assert!(known, "{page} does not describe `{section}`");
         }
     }
 }

@@ -1,4 +1,4 @@
-//! The schema for editors takes what the reader takes and refuses what it refuses.
+//! The schema for editors accepts what the reader accepts, and refuses what it refuses.
 
 use std::fs;
 
@@ -20,8 +20,8 @@ fn json(text: &str) -> Value {
     toml::from_str(text).unwrap()
 }
 
-/// The reader finds nothing wrong with the keys of a text.
-fn reads(file: FileKind, text: &str) -> bool {
+/// The reader accepts the keys of a text.
+fn reader_accepts(file: FileKind, text: &str) -> bool {
     let source = source(text);
     let diagnostics = Diagnostics::new(&source);
     let document = Document::parse(&source, &diagnostics, &list_sections()).unwrap();
@@ -36,21 +36,25 @@ const FILES: [(&str, FileKind); 2] =
     [("schedules", FileKind::Schedule), ("furnaces", FileKind::Profile)];
 
 #[test]
-fn every_example_is_valid() {
+fn reader_and_schema_accept_every_example() {
     for (folder, file) in FILES {
         let validator = validator(file);
         for path in examples(folder) {
             let text = fs::read_to_string(&path).unwrap();
             let wrong: Vec<_> =
                 validator.iter_errors(&json(&text)).map(|error| error.to_string()).collect();
-            assert!(wrong.is_empty() && reads(file, &text), "{}: {wrong:?}", path.display());
+            assert!(
+                wrong.is_empty() && reader_accepts(file, &text),
+                "{}: {wrong:?}",
+                path.display()
+            );
             assert_eq!(FileKind::of(&text), file, "{}", path.display());
         }
     }
 }
 
 #[test]
-fn what_is_bad_is_bad_for_both() {
+fn reader_and_schema_refuse_the_same_errors() {
     let spinel = include_str!("../../../../docs/schedules/infiltrate-spinel-vacuum.toml");
     let dunlin = include_str!("../../../../docs/furnaces/lift-vacuum.toml");
     for (file, text, from, to) in [
@@ -72,27 +76,27 @@ fn what_is_bad_is_bad_for_both() {
     ] {
         assert!(text.contains(from), "{from}");
         let text = text.replacen(from, to, 1);
-        assert!(!validator(file).is_valid(&json(&text)), "the schema takes {to}");
-        assert!(!reads(file, &text), "the reader takes {to}");
+        assert!(!validator(file).is_valid(&json(&text)), "the schema accepts {to}");
+        assert!(!reader_accepts(file, &text), "the reader accepts {to}");
     }
 }
 
-/// Both ends of every range: the schema and the reader draw them at the same number.
+/// Tries both ends of every range, and a number beyond each.
 #[test]
-fn every_range_is_the_same_for_both() {
+fn reader_and_schema_have_the_same_ranges() {
     let mut tried = 0;
     for (folder, file) in FILES {
         let validator = validator(file);
         for path in examples(folder) {
             let mut example = json(&fs::read_to_string(&path).unwrap());
-            // A shop's own figures, which no example gives.
+            // No example has these sections, so add them empty.
             for (above, section) in [("/work", "body_values"), ("/work/coat", "glass_values")] {
                 if let Some(above) = example.pointer_mut(above) {
                     above[section] = json!({});
                 }
             }
             for (section, keys) in sections(file.keys()) {
-                let Some(pointer) = place(&example, &section) else { continue };
+                let Some(pointer) = pointer_to(&example, &section) else { continue };
                 for key in keys {
                     let ValueKind::Number { from, to, at_most, .. } = key.kind else {
                         continue;
@@ -105,15 +109,19 @@ fn every_range_is_the_same_for_both() {
                         let mut changed = example.clone();
                         let here = changed.pointer_mut(&pointer).unwrap();
                         here[key.name] = json!(number);
-                        // No schema can say that one key may not exceed another.
-                        here.as_object_mut().unwrap().retain(|name, _| !bound(keys, name, key));
+                        // A schema cannot express that one key may not exceed another.
+                        here.as_object_mut()
+                            .unwrap()
+                            .retain(|name, _| !is_bounded_by(keys, name, key));
                         let text = toml::to_string(&changed).unwrap();
-                        let said = (validator.is_valid(&changed), reads(file, &text));
-                        // A ramp has a rate or a time, which the reader checks later.
-                        let known = good && section == "stage.ramp";
+                        let accepted =
+                            (validator.is_valid(&changed), reader_accepts(file, &text));
+                        // An example ramp may then have both a rate and a time. The schema refuses that; the
+                        // reader checks it later.
+                        let differs = good && section == "stage.ramp";
                         assert!(
-                            known || said == (good, good),
-                            "{section} {}: {said:?}",
+                            differs || accepted == (good, good),
+                            "{section} {}: {accepted:?}",
                             key.name
                         );
                         tried += 1;
@@ -125,8 +133,8 @@ fn every_range_is_the_same_for_both() {
     assert!(tried > 1000, "only {tried} numbers were tried");
 }
 
-/// A key that may not exceed another one.
-fn bound(keys: &[KeySpec], name: &str, other: &KeySpec) -> bool {
+/// Whether the key `name` may not exceed the key `other`.
+fn is_bounded_by(keys: &[KeySpec], name: &str, other: &KeySpec) -> bool {
     let at_most = |key: &KeySpec| match key.kind {
         ValueKind::Number { at_most, .. } => at_most == Some(other.name),
         ValueKind::Integer { .. }
@@ -139,8 +147,8 @@ fn bound(keys: &[KeySpec], name: &str, other: &KeySpec) -> bool {
     keys.iter().any(|key| key.name == name && at_most(key))
 }
 
-/// Where a section stands in an example, the first of a list that has it.
-fn place(example: &Value, section: &str) -> Option<String> {
+/// Pointer to a section in an example; in a list, to the first entry that has it.
+fn pointer_to(example: &Value, section: &str) -> Option<String> {
     let mut pointers = vec![String::new()];
     for name in section.split('.').filter(|name| !name.is_empty()) {
         let inner = pointers.iter().flat_map(|pointer| {

@@ -6,7 +6,7 @@ const byId = (id) => document.getElementById(id);
 const model = JSON.parse(byId("model").textContent);
 const plot = byId("plot"), legend = byId("legend"), when = byId("when");
 const { left, right, row, stage_rows, mark_rows, bottom, height: tall, character, time_tick_distance } = model.frame;
-// Narrower than this, the legend above the chart names the curves alone.
+// Below this width the curves are named only in the legend above the chart.
 const NAMES_FROM = 620;
 const curves = [];
 for (const panel of model.panels) {
@@ -39,7 +39,7 @@ const shown = (curve, value) => {
   return text.replace("-", "−") + " " + curve.unit;
 };
 
-// The drawing: what stays in it, and what is made anew for each view.
+// Keeps the static parts of the still drawing and removes those that are redrawn for each view.
 const svg = document.querySelector(".still svg")?.cloneNode(true);
 const find = (selector) => [...svg?.querySelectorAll(selector) ?? []];
 find(".grid, .tick, .edge, .curve, .name, .stage, .mark-label, .threshold, .threshold-label, .point, .point-label").forEach((part) => part.remove());
@@ -96,7 +96,7 @@ const rangeOf = (panel) => {
   const margin = Math.max(0.04 * (high - low), panel.margin);
   if (panel.log || high - low < panel.margin) [low, high] = [low - margin, high + margin];
   if (panel.log) return [low, high];
-  // An axis ends on its labels.
+  // Both ends of the axis are labels.
   const { step } = levelOf(panel.levels, low, high, panel.ticks_max);
   return [Math.floor(low / step + 1e-9) * step, Math.ceil(high / step - 1e-9) * step];
 };
@@ -199,7 +199,7 @@ const drawPanel = (into, panel) => {
   into.append(make("line", { class: "edge", ...edges, y1: top + height, y2: top + height }));
   drawNames(into, panel);
   drawThresholds(into, panel, y, edges);
-  // A drawing inside the drawing cuts off what is out of view.
+  // A nested drawing clips the curves to the panel.
   const box = [left, top - 3, px(width - left - right), height + 6];
   const inner = make("svg", { x: box[0], y: box[1], width: box[2], height: box[3], viewBox: box.join(" ") });
   for (const curve of panel.curves.filter((curve) => curve.shown).reverse()) {

@@ -46,7 +46,7 @@ const onWheel = (event) => {
   }
 };
 
-// One pointer reads and drags, two zoom.
+// One pointer moves the cursor or drags the view; two pointers zoom.
 const pointers = new Map();
 const onDown = (event) => {
   if (event.button !== 0) return;
@@ -90,7 +90,7 @@ const onKey = (event) => {
   KEYS[event.key](event.shiftKey ? 0.05 : 0.005);
 };
 
-// One group of buttons for each panel, so that a reader finds the curve.
+// The buttons are grouped by panel, so that curves are easy to find.
 const legendGroup = (panel) => {
   const group = document.createElement("div"), title = document.createElement("span");
   group.className = "group";
@@ -120,6 +120,6 @@ const start = () => {
   new ResizeObserver(redraw).observe(plot);
   draw();
 };
-// An empty trace has no chart to bring to life.
+// The page of an empty trace has no chart.
 if (plot) start();
 document.documentElement.dataset.ready = "yes";
