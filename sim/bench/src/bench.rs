@@ -33,12 +33,12 @@ pub struct Bench<F, P, O> {
     outputs: Outputs,
     was_firing: bool,
     /// Another firing began before the current one was collected.
-    again: bool,
+    next_started: bool,
     /// Ticks since power-up.
     ticks: u64,
     /// Events of the last tick, and events not yet reported with a row.
     events: Vec<Event>,
-    untold: Vec<Event>,
+    unreported: Vec<Event>,
     /// Number of ticks after which a firing is aborted.
     ticks_max: u64,
 }
@@ -57,10 +57,10 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             inputs: Inputs::default(),
             outputs: Outputs::default(),
             was_firing: false,
-            again: false,
+            next_started: false,
             ticks: 0,
             events: Vec::new(),
-            untold: Vec::new(),
+            unreported: Vec::new(),
             ticks_max,
         }
     }
@@ -85,13 +85,13 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     }
 
     /// Advances one tick. Returns false at the end of a firing, including its tail, and when another
-    /// firing begins within that tail; the next call counts that firing from its own start.
+    /// firing begins within that tail; from the next call on, time and ticks count from that firing's start.
     ///
     /// # Errors
     /// The firmware does not answer.
     pub fn step(&mut self) -> Result<bool, F::Error> {
-        if self.again {
-            self.begin_again();
+        if self.next_started {
+            self.begin_next();
         }
         let now_ms = self.world.now_ms();
         let buttons = self.operator.buttons(now_ms, &self.outputs, &self.firmware);
@@ -100,31 +100,31 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         self.outputs = self.firmware.tick(now, &mut inputs)?;
         self.inputs = inputs;
         self.ticks += 1;
-        self.begin(buttons.start);
+        self.detect_start(buttons.start);
         self.events.clear();
         while let Some(event) = self.firmware.take_event() {
             self.events.push(event);
-            self.untold.push(event);
+            self.unreported.push(event);
         }
         let (world, outputs) = (&self.world, &self.outputs);
         self.observer.tick(&TickRecord { inputs: &self.inputs, outputs, world });
-        if !self.again && self.world.count_tick(&self.outputs) {
+        if !self.next_started && self.world.count_tick(&self.outputs) {
             self.end_second();
         }
-        Ok(self.goes_on())
+        Ok(self.is_unfinished())
     }
 
-    /// Starts counting when a firing begins, or when a start is not accepted.
-    fn begin(&mut self, start: bool) {
+    /// Starts counting time and ticks when a firing begins, or when a start is not accepted.
+    fn detect_start(&mut self, start: bool) {
         let firing = self.firmware.core().is_firing();
         if self.was_firing && !firing {
             self.world.end_firing(self.firmware.status().ending);
         }
         if firing && !self.was_firing {
             // Events before the start belong to no firing.
-            self.untold.clear();
-            self.again = self.world.is_started();
-            if !self.again {
+            self.unreported.clear();
+            self.next_started = self.world.is_started();
+            if !self.next_started {
                 self.world.start_firing(None);
                 self.operator.firing_started(self.world.now_ms());
             }
@@ -136,9 +136,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         self.was_firing = firing;
     }
 
-    /// Starts counting the firing that began in the last tick.
-    fn begin_again(&mut self) {
-        self.again = false;
+    /// Starts counting time and ticks of the firing that began in the last tick.
+    fn begin_next(&mut self) {
+        self.next_started = false;
         self.world.start_firing(None);
         self.world.count_tick(&self.outputs);
         self.operator.firing_started(self.world.now_ms());
@@ -154,13 +154,13 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         fresh: impl FnOnce() -> Result<World, E>,
         observer: O,
     ) -> Result<(World, O), E> {
-        let world = if self.again {
+        let world = if self.next_started {
             let before = self.world.clone();
-            self.begin_again();
+            self.begin_next();
             before
         } else {
             let fresh = fresh()?.at_time(self.world.now_ms());
-            self.untold.clear();
+            self.unreported.clear();
             std::mem::replace(&mut self.world, fresh)
         };
         Ok((world, std::mem::replace(&mut self.observer, observer)))
@@ -173,16 +173,16 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         let measured = self.meter.read(self.ticks, inputs, outputs, second.duty, Some(&status));
         let row = Row { at_s: second.at_s, measured, modelled: Some(second.modelled) };
         let start_ms = self.world.start_ms().unwrap_or(0);
-        for mut event in self.untold.drain(..) {
+        for mut event in self.unreported.drain(..) {
             event.at = Instant::from_millis(event.at.millis().saturating_sub(start_ms));
             self.observer.event(&event);
         }
         self.observer.row(&row, second.energy_j, &self.world);
     }
 
-    fn goes_on(&self) -> bool {
+    fn is_unfinished(&self) -> bool {
         let over = self.world.ticks() >= self.ticks_max || self.world.is_finished();
-        !self.again && (!self.world.is_started() || !over)
+        !self.next_started && (!self.world.is_started() || !over)
     }
 }
 
@@ -194,10 +194,10 @@ impl<F, P, O> Bench<F, P, O> {
 
     /// Whether another firing began before this one was collected.
     pub const fn next_firing_started(&self) -> bool {
-        self.again
+        self.next_started
     }
 
-    /// Takes the bench apart.
+    /// Splits the bench into furnace, firmware and observer.
     pub fn into_parts(self) -> (World, F, O) {
         (self.world, self.firmware, self.observer)
     }
@@ -238,8 +238,8 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
     /// ```
     ///
     /// ```compile_fail,E0599
-    /// use saggar_bench::{Bench, firmware::Chips};
-    /// fn two(bench: &Bench<Chips, (), ()>) -> Bench<Chips, (), ()> {
+    /// use saggar_bench::{Bench, firmware::SimulatedBoard};
+    /// fn two(bench: &Bench<SimulatedBoard, (), ()>) -> Bench<SimulatedBoard, (), ()> {
     ///     bench.fork(Vec::new())
     /// }
     /// ```

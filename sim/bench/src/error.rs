@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use crate::reference_core::MismatchError;
 
-/// Why firmware does not boot, or does not answer. What a user can do about it depends on the program
-/// that runs the bench, so that program adds the advice.
+/// Why firmware does not boot or does not respond. The cure depends on the program that runs the bench,
+/// so that program adds it to the message.
 #[derive(Debug, thiserror::Error)]
 pub enum BenchError {
     /// The flash cannot be used.
@@ -21,13 +21,13 @@ pub enum BenchError {
     /// The emulator is not installed.
     #[error("qemu-system-arm is not installed")]
     NoEmulator,
-    /// The image does not answer.
+    /// The image does not respond within the timeout, or the emulator has ended.
     #[error(
         "the emulated board does not answer: check that the image is one of firmware/boards/emulated \
          and that no other process uses its port"
     )]
     Silent,
-    /// The two cores answered differently.
+    /// The two cores gave different outputs.
     #[error("{0}; this is a bug: keep the image and report it")]
     CoresDiffer(#[from] MismatchError),
     /// The memory shared with the emulator cannot be read or written.

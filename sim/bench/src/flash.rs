@@ -10,13 +10,13 @@ use saggar_device::store::Store;
 use saggar_device::{DeviceSettings, SETTINGS_BYTES_MAX};
 use saggar_lockstep::{FLASH_BYTES, FLASH_SECTOR, flash_layout};
 
-/// Stores every write to the flash: the offset and the bytes.
+/// Stores a write to the flash: called with the offset and the bytes.
 pub type FlashBacking = Box<dyn Fn(usize, &[u8]) -> io::Result<()>>;
 
-/// The flash.
+/// Simulated NOR flash.
 pub struct SimulatedFlash {
     bytes: Vec<u8>,
-    keeper: Option<FlashBacking>,
+    backing: Option<FlashBacking>,
 }
 
 /// An operation that the flash refuses, or a backing that failed.
@@ -24,40 +24,40 @@ pub struct SimulatedFlash {
 pub struct SimulatedFlashError(NorFlashErrorKind);
 
 impl SimulatedFlash {
-    /// Blank flash that is not kept.
+    /// Blank flash in memory only.
     pub fn blank() -> Self {
-        Self { bytes: vec![0xFF; FLASH_BYTES], keeper: None }
+        Self { bytes: vec![0xFF; FLASH_BYTES], backing: None }
     }
 
-    /// Flash with these bytes, for reading.
+    /// Flash with these bytes, in memory only.
     pub fn read_only(bytes: Vec<u8>) -> Self {
-        Self { bytes, keeper: None }
+        Self { bytes, backing: None }
     }
 
-    /// Flash with these bytes; every write also goes to `keeper`.
-    pub fn with_backing(bytes: Vec<u8>, keeper: FlashBacking) -> Self {
-        Self { bytes, keeper: Some(keeper) }
+    /// Flash with these bytes; every write also goes to `backing`.
+    pub fn with_backing(bytes: Vec<u8>, backing: FlashBacking) -> Self {
+        Self { bytes, backing: Some(backing) }
     }
 
-    /// Replaces the contents and writes the sectors that differ.
+    /// Replaces the contents, and stores the sectors that differ.
     ///
     /// # Errors
     /// The backing fails.
     pub fn replace(&mut self, bytes: &[u8]) -> Result<(), SimulatedFlashError> {
-        let whole = 0..self.bytes.len().min(bytes.len());
-        for from in whole.clone().step_by(FLASH_SECTOR) {
-            let place = from..(from + FLASH_SECTOR).min(whole.end);
-            let new = bytes.get(place.clone()).unwrap_or(&[]);
-            let old = self.bytes.get_mut(place.clone()).unwrap_or(&mut []);
+        let total = 0..self.bytes.len().min(bytes.len());
+        for from in total.clone().step_by(FLASH_SECTOR) {
+            let range = from..(from + FLASH_SECTOR).min(total.end);
+            let new = bytes.get(range.clone()).unwrap_or(&[]);
+            let old = self.bytes.get_mut(range.clone()).unwrap_or(&mut []);
             if old != new {
                 old.copy_from_slice(new);
-                self.save(place)?;
+                self.save(range)?;
             }
         }
         Ok(())
     }
 
-    /// Stores settings, as a local action does.
+    /// Stores settings, as the setup of a real device does.
     ///
     /// # Errors
     /// The flash cannot store them.
@@ -65,9 +65,9 @@ impl SimulatedFlash {
         &mut self,
         settings: &DeviceSettings,
     ) -> Result<(), SimulatedFlashError> {
-        let mut room = [0; SETTINGS_BYTES_MAX];
+        let mut buffer = [0; SETTINGS_BYTES_MAX];
         let bytes = settings
-            .encode(&mut room)
+            .encode(&mut buffer)
             .ok_or(SimulatedFlashError(NorFlashErrorKind::OutOfBounds))?;
         let stored = Store::open(&mut *self, flash_layout())
             .and_then(|mut store| store.write_settings(bytes));
@@ -89,16 +89,16 @@ impl SimulatedFlash {
         let (at, bytes) = (region.at as usize, region.bytes as usize);
         let region = self.bytes.get(at..at + bytes).unwrap_or(&[]);
         let used = region.iter().rposition(|byte| *byte != 0xFF).map_or(0, |last| last + 1);
-        // Whole words, as flash is written.
+        // Rounded up to total 16-byte words, the unit in which the store writes.
         region.get(..used.next_multiple_of(16).min(region.len())).unwrap_or(&[])
     }
 
-    /// All of it.
+    /// The total contents.
     pub fn bytes(&self) -> &[u8] {
         &self.bytes
     }
 
-    fn place(
+    fn range(
         &self,
         offset: u32,
         length: usize,
@@ -110,10 +110,10 @@ impl SimulatedFlash {
         }
     }
 
-    fn save(&self, place: std::ops::Range<usize>) -> Result<(), SimulatedFlashError> {
-        let Some(keeper) = &self.keeper else { return Ok(()) };
-        let bytes = self.bytes.get(place.clone()).unwrap_or(&[]);
-        keeper(place.start, bytes).map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
+    fn save(&self, range: std::ops::Range<usize>) -> Result<(), SimulatedFlashError> {
+        let Some(backing) = &self.backing else { return Ok(()) };
+        let bytes = self.bytes.get(range.clone()).unwrap_or(&[]);
+        backing(range.start, bytes).map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 }
 
@@ -131,8 +131,8 @@ impl ReadNorFlash for SimulatedFlash {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), SimulatedFlashError> {
-        let place = self.place(offset, bytes.len())?;
-        bytes.copy_from_slice(self.bytes.get(place).unwrap_or(&[]));
+        let range = self.range(offset, bytes.len())?;
+        bytes.copy_from_slice(self.bytes.get(range).unwrap_or(&[]));
         Ok(())
     }
 
@@ -148,22 +148,22 @@ impl NorFlash for SimulatedFlash {
     fn erase(&mut self, from: u32, to: u32) -> Result<(), SimulatedFlashError> {
         let length =
             to.checked_sub(from).ok_or(SimulatedFlashError(NorFlashErrorKind::OutOfBounds))?;
-        let place = self.place(from, length as usize)?;
-        if !(place.start | place.end).is_multiple_of(FLASH_SECTOR) {
+        let range = self.range(from, length as usize)?;
+        if !(range.start | range.end).is_multiple_of(FLASH_SECTOR) {
             return Err(SimulatedFlashError(NorFlashErrorKind::NotAligned));
         }
-        self.bytes.get_mut(place.clone()).unwrap_or(&mut []).fill(0xFF);
-        self.save(place)
+        self.bytes.get_mut(range.clone()).unwrap_or(&mut []).fill(0xFF);
+        self.save(range)
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), SimulatedFlashError> {
-        let place = self.place(offset, bytes.len())?;
+        let range = self.range(offset, bytes.len())?;
         // Flash can only clear bits.
         for (cell, byte) in
-            self.bytes.get_mut(place.clone()).unwrap_or(&mut []).iter_mut().zip(bytes)
+            self.bytes.get_mut(range.clone()).unwrap_or(&mut []).iter_mut().zip(bytes)
         {
             *cell &= byte;
         }
-        self.save(place)
+        self.save(range)
     }
 }

@@ -1,10 +1,10 @@
-//! Operators: they press the buttons of the furnace.
+//! Operators, who press the buttons of the furnace.
 
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::firmware::Firmware;
 
-/// Time before start is pressed (ms), so that the estimate settles.
+/// Time before start is pressed (ms), so that the temperature estimate settles.
 const WARM_UP_MS: u64 = 2_000;
 
 /// Presses the three buttons and sees the display.
@@ -32,15 +32,15 @@ impl Operator for () {
 /// A scripted operator: starts once the readings have settled and confirms each hold after a delay.
 #[derive(Clone, Debug, Default)]
 pub struct ScriptedOperator {
-    answers_after_s: Option<f64>,
+    delay_s: Option<f64>,
     pressed: bool,
-    asked_since_ms: Option<u64>,
+    hold_since_ms: Option<u64>,
 }
 
 impl ScriptedOperator {
     /// Confirms a hold after this delay (s); `None` never confirms.
-    pub const fn answering(after_s: Option<f64>) -> Self {
-        Self { answers_after_s: after_s, pressed: false, asked_since_ms: None }
+    pub const fn answering(delay_s: Option<f64>) -> Self {
+        Self { delay_s, pressed: false, hold_since_ms: None }
     }
 }
 
@@ -52,15 +52,15 @@ impl Operator for ScriptedOperator {
             return Buttons { start: self.pressed, ..Buttons::default() };
         }
         if !outputs.buzzer {
-            self.asked_since_ms = None;
+            self.hold_since_ms = None;
             return Buttons::default();
         }
-        let since = *self.asked_since_ms.get_or_insert(now_ms);
+        let since = *self.hold_since_ms.get_or_insert(now_ms);
         let waited_s = (now_ms - since) as f64 / 1000.0;
-        let confirm = self.answers_after_s.is_some_and(|after| waited_s >= after);
+        let confirm = self.delay_s.is_some_and(|delay_s| waited_s >= delay_s);
         if confirm {
             // Press once: the next hold gets its own delay.
-            self.asked_since_ms = None;
+            self.hold_since_ms = None;
         }
         Buttons { confirm, ..Buttons::default() }
     }

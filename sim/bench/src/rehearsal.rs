@@ -24,7 +24,7 @@ use crate::world::World;
 /// The inputs of a rehearsal.
 #[derive(Clone, Debug)]
 pub struct RehearsalSetup<'a> {
-    /// The furnace as it is built.
+    /// The furnace as the model simulates it.
     pub furnace: &'a FurnaceSpec,
     /// The furnace as its controller knows it.
     pub device: &'a Furnace,
@@ -40,7 +40,7 @@ pub struct RehearsalSetup<'a> {
     pub operator_delay_s: Option<f64>,
 }
 
-/// The bench of a rehearsal. It records what the verdict needs, and whatever `O` records.
+/// The bench of a rehearsal. It records the figures for the verdict, and runs the observer `O`.
 pub type Rehearsal<O = Trace> = Bench<BareCore, ScriptedOperator, (SummaryRecorder, O)>;
 
 /// The result of a finished firing.
@@ -64,10 +64,10 @@ pub struct FiringResult<O = Trace> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SetupError {
     /// The controller does not accept the programme.
-    #[error("{}", not_loaded(.0))]
+    #[error("{}", load_error_text(.0))]
     Load(LoadError),
     /// The furnace and the work do not form a valid thermal network.
-    #[error("the furnace and the work make no chamber ({0:?})")]
+    #[error("the furnace and the work do not form a valid thermal model ({0:?})")]
     Chamber(NetworkError),
 }
 
@@ -90,7 +90,7 @@ impl RehearsalSetup<'_> {
         ))
     }
 
-    /// Records what the verdict needs of the firing.
+    /// A recorder of the figures that the verdict needs.
     pub fn summary_recorder(&self) -> SummaryRecorder {
         SummaryRecorder::new(self.programme, self.furnace, self.device)
     }
@@ -107,8 +107,8 @@ impl RehearsalSetup<'_> {
 }
 
 impl<O: Observer> Rehearsal<O> {
-    /// Runs the firing of this work to its end. `watch` is called with the time (s) once per simulated
-    /// minute and may break off the firing.
+    /// Runs the firing of this work to its end. `watch` is called once per simulated minute with the time
+    /// (s), and may abort the firing.
     pub fn run_with_progress<B>(
         mut self,
         work: &WorkSpec,
@@ -125,7 +125,7 @@ impl<O: Observer> Rehearsal<O> {
         }
     }
 
-    /// Runs until the next tick would be later than this time (s) of the firing, or to its end.
+    /// Runs up to this time of the firing (s), or to its end if that is earlier.
     pub fn run_until(&mut self, at_s: f64) {
         let before = |world: &World| !world.is_started() || world.now_s() < at_s;
         while before(self.world()) && matches!(self.step(), Ok(true)) {}
@@ -152,23 +152,23 @@ impl<O> FiringResult<O> {
         trace: O,
         work: &WorkSpec,
     ) -> Self {
-        let (ending, not_begun) = (world.ending(), world.not_started());
-        let summary = summary.finish(ending, not_begun);
+        let (ending, not_started) = (world.ending(), world.not_started());
+        let summary = summary.finish(ending, not_started);
         let piece = world.piece().clone();
         let verdict = verdict::assess(work, &piece, &summary);
-        Self { trace, piece, verdict, ending, not_started: not_begun, ticks: world.ticks() }
+        Self { trace, piece, verdict, ending, not_started, ticks: world.ticks() }
     }
 }
 
-fn not_loaded(why: &LoadError) -> String {
+fn load_error_text(why: &LoadError) -> String {
     match why {
         LoadError::FiringInProgress => "a firing is running".into(),
         LoadError::Furnace(why) => {
-            format!("the controller does not trust the furnace's data ({why:?})")
+            format!("the controller rejects the furnace's data ({why:?})")
         }
         LoadError::Image(why) => format!("the controller cannot read the programme ({why:?})"),
         LoadError::Violations { count, .. } => {
-            format!("the controller refuses the programme for {count} reasons; check it")
+            format!("the programme breaks {count} rules of the controller; check it")
         }
     }
 }

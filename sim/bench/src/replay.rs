@@ -40,11 +40,11 @@ pub struct OutputDifference {
 /// Why a replay cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ReplayError {
-    /// The furnace's data in the head cannot be read.
+    /// The furnace's data in the log's header cannot be read.
     Furnace,
     /// This origin names a programme that the log does not have.
     NoProgramme(u32),
-    /// The core cannot be restored from this origin.
+    /// The core cannot be restore_core from this origin.
     Origin(u32, RestoreError),
 }
 
@@ -59,7 +59,7 @@ pub struct ReplayResult {
     pub skipped: u64,
     /// The first gaps.
     pub gaps: Vec<Gap>,
-    /// How many gaps there are.
+    /// Total number of gaps.
     pub gap_count: u64,
     /// The first difference; later ticks were not compared.
     pub difference: Option<OutputDifference>,
@@ -85,7 +85,7 @@ struct Stretch {
 }
 
 impl Replayer {
-    /// For a device with this furnace.
+    /// A replayer for a device with this furnace.
     pub fn new(furnace: Furnace) -> Self {
         let replay = ReplayResult::default();
         Self { furnace, programme: Vec::new(), stretch: None, last: None, replay }
@@ -99,19 +99,19 @@ impl Replayer {
     /// Restores the core's state after this tick, with the programme of this digest loaded.
     ///
     /// # Errors
-    /// The core cannot be restored from it.
+    /// The core cannot be restore_core from it.
     pub fn begin_at_origin(
         &mut self,
         number: u32,
         programme: Option<[u8; DIGEST_BYTES]>,
         memory: &[u8],
     ) -> Result<(), ReplayError> {
-        let core = restored(&self.furnace, &self.programme, number, programme, memory)?;
+        let core = restore_core(&self.furnace, &self.programme, number, programme, memory)?;
         let known = self.stretch.as_ref().map(|stretch| stretch.number);
         let after = known.filter(|after| number > *after);
-        let before_anew = self.last.filter(|last| number < *last);
-        if let Some(after) = after.or(before_anew) {
-            self.gap(after, number.saturating_add(1));
+        let before_reboot = self.last.filter(|last| number < *last);
+        if let Some(after) = after.or(before_reboot) {
+            self.record_gap(after, number.saturating_add(1));
         }
         self.last = Some(number);
         self.stretch = Some(Stretch { twin: ReferenceCore::new(core), number });
@@ -119,8 +119,8 @@ impl Replayer {
         Ok(())
     }
 
-    /// Compares a tick, if possible and nothing has differed yet. Returns the status of the core after it,
-    /// if a core ran.
+    /// Compares a tick, unless no origin precedes it or an earlier tick differed. Returns the core's status
+    /// after the tick; `None` if it was not compared.
     pub fn replay_tick(&mut self, tick: &Tick) -> Option<ControllerStatus> {
         self.last = Some(tick.number);
         if self.replay.difference.is_some() {
@@ -132,16 +132,16 @@ impl Replayer {
         };
         if tick.number != running.number.wrapping_add(1) {
             let after = running.number;
-            self.gap(after, tick.number);
+            self.record_gap(after, tick.number);
             self.stretch = None;
             self.replay.skipped += 1;
             return None;
         }
         running.number = tick.number;
-        let followed = running.twin.compare(tick);
+        let result = running.twin.compare(tick);
         let status = running.twin.core.status();
         self.replay.compared += 1;
-        self.replay.difference = followed.err().as_ref().and_then(OutputDifference::of);
+        self.replay.difference = result.err().as_ref().and_then(OutputDifference::of);
         Some(status)
     }
 
@@ -150,7 +150,7 @@ impl Replayer {
         self.replay
     }
 
-    fn gap(&mut self, after: u32, before: u32) {
+    fn record_gap(&mut self, after: u32, before: u32) {
         self.replay.gap_count += 1;
         if self.replay.gaps.len() < GAPS_MAX {
             self.replay.gaps.push(Gap { after, before, anew: before <= after });
@@ -158,7 +158,7 @@ impl Replayer {
     }
 }
 
-fn restored(
+fn restore_core(
     furnace: &Furnace,
     programme: &[u8],
     number: u32,
@@ -182,8 +182,8 @@ fn restored(
 impl OutputDifference {
     /// The first output that differs.
     fn of(differs: &MismatchError) -> Option<Self> {
-        let MismatchError { tick, at_ms, reference: here, device: there } = *differs;
-        let pairs = named(&there).into_iter().zip(named(&here));
+        let MismatchError { tick, at_ms, reference, device } = *differs;
+        let pairs = by_name(&device).into_iter().zip(by_name(&reference));
         let first = pairs.into_iter().find(|(recorded, replayed)| recorded.1 != replayed.1);
         first.map(|((output, recorded), (_, replayed))| Self {
             tick,
@@ -196,7 +196,7 @@ impl OutputDifference {
 }
 
 /// Every output by its name.
-fn named(outputs: &Outputs) -> [(&'static str, u8); 8] {
+fn by_name(outputs: &Outputs) -> [(&'static str, u8); 8] {
     let Outputs {
         heater_cycles,
         contactor,

@@ -16,15 +16,15 @@ use saggar_plant::verdict::NotStarted;
 const ROW_TICKS: u32 = 10;
 
 /// The piece's time at the highest setpoint counts from this far below it (K).
-const WATCH_BELOW_K: f64 = 10.0;
+const NEAR_MAX_K: f64 = 10.0;
 
-/// Rows after a firing has ended, at least and at most: a firing that tripped is followed until
+/// Minimum and maximum number of rows after the end of a firing. After a trip the rows continue until
 /// nothing more can happen to the piece.
 const TAIL_ROWS: u32 = 30;
 const TAIL_ROWS_MAX: u32 = 3_600;
 
-/// Cooler than this nothing flows and nothing burns (°C).
-const QUIET_C: f64 = 450.0;
+/// Below this temperature no glass flows and nothing burns (°C).
+const INERT_BELOW_C: f64 = 450.0;
 
 /// The furnace and the piece.
 #[derive(Clone)]
@@ -36,7 +36,7 @@ pub struct World {
     start_ms: Option<u64>,
     /// When the first firing with this work began: fault times count from then on.
     first_start_ms: Option<u64>,
-    not_begun: Option<NotStarted>,
+    not_started: Option<NotStarted>,
     ending: Option<Ending>,
     ticks: u64,
     cycles_per_row: f64,
@@ -68,11 +68,11 @@ pub(crate) struct SecondTotals {
 }
 
 impl World {
-    /// A cold furnace with the work in it. `programme` is the one that will be fired: the piece
+    /// A cold furnace with the work in it. `programme` is the programme of the next firing: the piece
     /// counts its time near the highest setpoint.
     ///
     /// # Errors
-    /// The furnace and the work make no network of masses and conductances.
+    /// The furnace and the work do not form a valid thermal network.
     pub fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
@@ -82,12 +82,12 @@ impl World {
     ) -> Result<Self, NetworkError> {
         let highest_c = setpoint_max_c(programme).unwrap_or(f64::INFINITY);
         Ok(Self {
-            plant: Plant::new(furnace, work, highest_c - WATCH_BELOW_K, seed)?,
+            plant: Plant::new(furnace, work, highest_c - NEAR_MAX_K, seed)?,
             faults: FaultInjector::new(faults),
             now_ms: 0,
             start_ms: None,
             first_start_ms: None,
-            not_begun: None,
+            not_started: None,
             ending: None,
             ticks: 0,
             // One row per second.
@@ -125,8 +125,7 @@ impl World {
         (Instant::from_millis(self.now_ms), inputs)
     }
 
-    /// Counts a tick; returns whether a second is complete.
-    /// [`Self::end_second`] then ends it.
+    /// Counts a tick. Returns whether a second is complete; the caller then calls [`Self::end_second`].
     #[inline]
     pub(crate) fn count_tick(&mut self, outputs: &Outputs) -> bool {
         self.row.ticks += 1;
@@ -138,38 +137,38 @@ impl World {
         self.row.ticks >= ROW_TICKS
     }
 
-    /// A firing begins with the current tick, or does not begin for this reason. Its time counts from
-    /// here.
-    pub(crate) fn start_firing(&mut self, not_begun: Option<NotStarted>) {
+    /// Begins a firing with the current tick, or records why it did not begin. Its time counts from this
+    /// tick.
+    pub(crate) fn start_firing(&mut self, not_started: Option<NotStarted>) {
         self.start_ms = Some(self.now_ms);
         self.first_start_ms.get_or_insert(self.now_ms);
-        (self.not_begun, self.ending) = (not_begun, None);
+        (self.not_started, self.ending) = (not_started, None);
         (self.ticks, self.tail, self.row) = (0, 0, RowTotals::default());
     }
 
-    /// The firing has ended; its tail follows.
+    /// Ends the firing and begins its tail.
     pub(crate) fn end_firing(&mut self, ending: Option<Ending>) {
         self.ending = ending;
     }
 
     /// Ends a second; `firing` says whether a step of the programme runs.
     pub(crate) fn end_second(&mut self, firing: bool) -> SecondTotals {
-        let gathered = std::mem::take(&mut self.row);
-        self.plant.end_second(f64::from(gathered.ticks) * TICK_S);
+        let totals = std::mem::take(&mut self.row);
+        self.plant.end_second(f64::from(totals.ticks) * TICK_S);
         let modelled = self.plant.model_state();
         self.piece_c = modelled.piece_c;
         self.tail += u32::from(!firing);
         SecondTotals {
             at_s: self.now_s(),
-            duty: f64::from(gathered.cycles) / self.cycles_per_row,
-            energy_j: gathered.energy_j,
+            duty: f64::from(totals.cycles) / self.cycles_per_row,
+            energy_j: totals.energy_j,
             modelled,
         }
     }
 
     /// Whether the firing has ended and nothing more can happen to the piece.
     pub fn is_finished(&self) -> bool {
-        self.tail >= TAIL_ROWS && (self.piece_c < QUIET_C || self.tail >= TAIL_ROWS_MAX)
+        self.tail >= TAIL_ROWS && (self.piece_c < INERT_BELOW_C || self.tail >= TAIL_ROWS_MAX)
     }
 
     /// Time since power-up (ms).
@@ -182,7 +181,7 @@ impl World {
         (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
     }
 
-    /// Time for the faults (s).
+    /// Time since the first firing with this work began (s), from which fault times count.
     fn faults_s(&self) -> f64 {
         self.now_ms.saturating_sub(self.first_start_ms.unwrap_or(self.now_ms)) as f64 / 1000.0
     }
@@ -197,12 +196,12 @@ impl World {
         self.start_ms.is_some()
     }
 
-    /// Why it did not begin.
+    /// Why the firing did not begin.
     pub const fn not_started(&self) -> Option<NotStarted> {
-        self.not_begun
+        self.not_started
     }
 
-    /// How it ended; `None` while it runs.
+    /// How the firing ended; `None` while it runs.
     pub const fn ending(&self) -> Option<Ending> {
         self.ending
     }

@@ -9,21 +9,21 @@ use super::{ChipFault, code};
 const CONVERSION: usize = 0;
 const CONFIG: usize = 1;
 
-/// After power-on: conversion, configuration, thresholds.
+/// Registers after power-on: conversion, configuration, low and high threshold.
 const DEFAULTS: [u16; 4] = [0x0000, 0x8583, 0x8000, 0x7FFF];
 
-/// The bus got no acknowledgement.
+/// The chip did not acknowledge its address.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NackError;
 
-/// One chip.
+/// A modelled ADS1115.
 #[derive(Clone, Debug)]
 pub struct Ads1115Model {
     registers: [u16; 4],
     pointer: usize,
-    once: bool,
+    single_shot: bool,
     input_mv: f64,
-    ailment: ChipFault,
+    fault: ChipFault,
 }
 
 impl Default for Ads1115Model {
@@ -31,33 +31,33 @@ impl Default for Ads1115Model {
         Self {
             registers: DEFAULTS,
             pointer: 0,
-            once: false,
+            single_shot: false,
             input_mv: 0.0,
-            ailment: ChipFault::None,
+            fault: ChipFault::None,
         }
     }
 }
 
 impl Ads1115Model {
-    /// The voltage between AIN0 and ground (mV), where AIN1 is as well.
-    pub fn set(&mut self, input_mv: f64, ailment: ChipFault) {
+    /// Sets the voltage between AIN0 and ground (mV), with AIN1 at ground, and the chip's fault.
+    pub fn set(&mut self, input_mv: f64, fault: ChipFault) {
         self.input_mv = input_mv;
-        self.ailment = ailment;
+        self.fault = fault;
     }
 
-    /// As after a loss of supply.
+    /// Resets the registers as a loss of supply does.
     pub fn reset(&mut self) {
-        *self = Self { input_mv: self.input_mv, ailment: self.ailment, ..Self::default() };
+        *self = Self { input_mv: self.input_mv, fault: self.fault, ..Self::default() };
     }
 
     fn continuous(&self) -> bool {
         self.registers[CONFIG] & 0x0100 == 0
     }
 
-    /// Time for one conversion passes.
+    /// Lets the time of one conversion pass.
     pub fn tick(&mut self) {
-        if self.ailment == ChipFault::None && (self.continuous() || self.once) {
-            self.once = false;
+        if self.fault == ChipFault::None && (self.continuous() || self.single_shot) {
+            self.single_shot = false;
             self.registers[CONVERSION] = self.measured() as u16;
         }
     }
@@ -79,12 +79,13 @@ impl Ads1115Model {
         code(input_mv / full_scale_mv * 32768.0, -0x8000, 0x7FFF) as i16
     }
 
-    /// Bytes to the chip: the pointer, and if two more follow, what is written there.
+    /// Writes to the chip: the register pointer, optionally followed by a value of two bytes for that
+    /// register.
     ///
     /// # Errors
-    /// The chip is silent.
+    /// The chip does not respond.
     pub fn write(&mut self, bytes: &[u8]) -> Result<(), NackError> {
-        self.heard()?;
+        self.acknowledge()?;
         let Some((pointer, data)) = bytes.split_first() else { return Ok(()) };
         self.pointer = usize::from(pointer & 3);
         if let [high, low] = data
@@ -93,40 +94,40 @@ impl Ads1115Model {
             let value = u16::from_be_bytes([*high, *low]);
             self.registers[self.pointer] = value;
             if self.pointer == CONFIG {
-                self.once = value & 0x8000 != 0;
+                self.single_shot = value & 0x8000 != 0;
             }
         }
         Ok(())
     }
 
-    /// Bytes from the chip: the register that the pointer is at.
+    /// Reads the register that the pointer selects.
     ///
     /// # Errors
-    /// The chip is silent.
+    /// The chip does not respond.
     pub fn read(&mut self, bytes: &mut [u8]) -> Result<(), NackError> {
-        self.heard()?;
+        self.acknowledge()?;
         let mut value = self.registers[self.pointer];
         if self.pointer == CONFIG {
-            let busy = self.once || self.continuous();
+            let busy = self.single_shot || self.continuous();
             value = value & 0x7FFF | if busy { 0 } else { 0x8000 };
         }
-        for (byte, told) in bytes.iter_mut().zip(value.to_be_bytes().into_iter().cycle()) {
-            *byte = told;
+        for (byte, part) in bytes.iter_mut().zip(value.to_be_bytes().into_iter().cycle()) {
+            *byte = part;
         }
         Ok(())
     }
 
-    /// A write, and a read without letting go of the bus.
+    /// Writes, then reads after a repeated start.
     ///
     /// # Errors
-    /// The chip is silent.
+    /// The chip does not respond.
     pub fn write_read(&mut self, sent: &[u8], bytes: &mut [u8]) -> Result<(), NackError> {
         self.write(sent)?;
         self.read(bytes)
     }
 
-    fn heard(&self) -> Result<(), NackError> {
-        match self.ailment {
+    fn acknowledge(&self) -> Result<(), NackError> {
+        match self.fault {
             ChipFault::Silent(_) => Err(NackError),
             ChipFault::None | ChipFault::OscillatorStopped => Ok(()),
         }

@@ -1,8 +1,8 @@
 //! The ADS1220 (Texas Instruments): 24 bits, four registers, six commands.
 //!
 //! Commands, register map and data-ready: Texas Instruments SBAS683B (ADS1120-Q1, the 16-bit
-//! sister with the same map). Register 2, and that a result is shifted out unasked when it is
-//! new: value from memory. Left out: external references (they read full scale here), current
+//! variant with the same map). Register 2, and that a new result is shifted out without a read
+//! command: value from memory. Left out: external references (they read full scale here), current
 //! sources, the data-ready function of DOUT, inputs other than AIN0 and AIN1, faster rates.
 
 use std::collections::VecDeque;
@@ -13,11 +13,11 @@ const REFERENCE_V: f64 = 2.048;
 const LOWEST: i32 = -0x80_0000;
 const HIGHEST: i32 = 0x7F_FFFF;
 
-/// Below its 14 bits a temperature has others that mean nothing, as a user showed in the maker's
+/// The bits below the 14 of a temperature are undefined and not zero, as a user showed in the maker's
 /// forum.
 const TEMPERATURE_JUNK: i32 = 0x1B6;
 
-/// One chip.
+/// A modelled ADS1220.
 #[derive(Clone, Debug, Default)]
 pub struct Ads1220Model {
     registers: [u8; 4],
@@ -25,20 +25,21 @@ pub struct Ads1220Model {
     new: bool,
     converting: bool,
     terminals: Terminals,
-    ailment: ChipFault,
+    fault: ChipFault,
 }
 
 impl Ads1220Model {
-    /// What is outside. An open circuit is pulled apart by resistors, to full scale.
-    pub fn set(&mut self, terminals: Terminals, ailment: ChipFault) {
+    /// Sets the state of the terminals and the chip's fault. The board's bias resistors pull an open
+    /// circuit to full scale.
+    pub fn set(&mut self, terminals: Terminals, fault: ChipFault) {
         self.terminals = terminals;
-        self.ailment = ailment;
+        self.fault = fault;
     }
 
-    /// As after a loss of supply.
+    /// Resets the registers as a loss of supply does.
     pub fn reset(&mut self) {
-        let Self { terminals, ailment, .. } = *self;
-        *self = Self { terminals, ailment, ..Self::default() };
+        let Self { terminals, fault, .. } = *self;
+        *self = Self { terminals, fault, ..Self::default() };
     }
 
     /// The data-ready pin; low when there is a new result.
@@ -46,9 +47,9 @@ impl Ads1220Model {
         self.new
     }
 
-    /// Time for one conversion passes.
+    /// Lets the time of one conversion pass.
     pub fn tick(&mut self) {
-        if !self.converting || self.ailment != ChipFault::None {
+        if !self.converting || self.fault != ChipFault::None {
             return;
         }
         let continuous = self.registers[1] & 0x04 != 0;
@@ -76,9 +77,9 @@ impl Ads1220Model {
         code(volts * gain / REFERENCE_V * f64::from(1 << 23), LOWEST, HIGHEST)
     }
 
-    /// One frame of the bus, chip select low from its first byte to its last.
+    /// Transfers one SPI frame: chip select stays low from its first byte to its last.
     pub fn transfer(&mut self, mosi: &[u8], miso: &mut [u8]) {
-        if let ChipFault::Silent(level) = self.ailment {
+        if let ChipFault::Silent(level) = self.fault {
             miso.fill(level);
             return;
         }
@@ -86,17 +87,17 @@ impl Ads1220Model {
         if self.new {
             out.extend(self.result_bytes());
         }
-        // Any clock takes the data-ready pin high.
+        // The first clock edge takes the data-ready pin high.
         self.new &= mosi.is_empty();
-        // Bytes that belong to the last command, and the register that they are written to.
-        let mut following = 0;
+        // Data bytes left of the current command, and the register that the next one is written to.
+        let mut data_left = 0;
         let mut writing = None;
         for (index, byte) in mosi.iter().enumerate() {
             if let Some(answer) = miso.get_mut(index) {
                 *answer = out.pop_front().unwrap_or(0);
             }
-            if following > 0 {
-                following -= 1;
+            if data_left > 0 {
+                data_left -= 1;
                 if let Some(at) = writing {
                     self.registers[at & 3] = *byte;
                     writing = Some(at + 1);
@@ -107,18 +108,18 @@ impl Ads1220Model {
             let at = usize::from(byte >> 2 & 3);
             let count = usize::from(byte & 3) + 1;
             match byte >> 4 {
-                0x0 => self.order(*byte),
+                0x0 => self.command(*byte),
                 0x1 => {
                     out = self.result_bytes().into();
-                    following = 3;
+                    data_left = 3;
                 }
                 0x2 => {
                     out = (at..at + count).map(|at| self.registers[at & 3]).collect();
-                    following = count;
+                    data_left = count;
                 }
                 0x4 => {
                     writing = Some(at);
-                    following = count;
+                    data_left = count;
                 }
                 _ => {}
             }
@@ -126,7 +127,7 @@ impl Ads1220Model {
     }
 
     /// A command without data.
-    fn order(&mut self, byte: u8) {
+    fn command(&mut self, byte: u8) {
         match byte >> 1 {
             0b001 => self.converting = false,
             0b011 => self.reset(),

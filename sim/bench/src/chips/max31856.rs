@@ -3,13 +3,13 @@
 //! Full scale and supply limits: Maxim, MAX31856 datasheet, electrical characteristics. Scale of
 //! the voltage mode: that sheet's page 20 as quoted on electronics.stackexchange.com, question
 //! 452503. Register addresses and bits: as several published drivers have them. Values after
-//! power-on, times, what suspends a conversion and how often an open circuit is looked for: value
-//! from memory. Left out: the eight temperature modes (their result stays 0), averaging, the
-//! thresholds of the hot end, the fault pin, the filter's effect.
+//! power-on, conversion times, the conditions that suspend a conversion and the interval of the
+//! open-circuit test: value from memory. Left out: the eight temperature modes (their result stays
+//! 0), averaging, the thresholds of the hot junction, the fault pin, the filter's effect.
 
 use super::{ChipFault, Terminals, code};
 
-/// After power-on.
+/// Registers after power-on.
 const DEFAULTS: [u8; 16] =
     [0x00, 0x03, 0xFF, 0x7F, 0xC0, 0x7F, 0xFF, 0x80, 0, 0, 0, 0, 0, 0, 0, 0];
 
@@ -24,13 +24,13 @@ const LTCBH: usize = 0xC;
 const LTCBL: usize = 0xE;
 const SR: usize = 0xF;
 
-/// Conversions from one look for an open circuit to the next.
-const OPEN_EVERY: u8 = 16;
+/// Conversions between two open-circuit tests.
+const OPEN_TEST_INTERVAL: u8 = 16;
 
-/// Ticks until the first conversion is done; each later one takes one.
+/// Ticks that the first conversion takes; each later one takes one tick.
 const FIRST_TICKS: u8 = 2;
 
-/// One chip.
+/// A modelled MAX31856.
 #[derive(Clone, Debug)]
 pub struct Max31856Model {
     registers: [u8; 16],
@@ -38,7 +38,7 @@ pub struct Max31856Model {
     ticks_to_first: u8,
     to_open_test: u8,
     terminals: Terminals,
-    ailment: ChipFault,
+    fault: ChipFault,
 }
 
 impl Default for Max31856Model {
@@ -49,59 +49,59 @@ impl Default for Max31856Model {
             ticks_to_first: 0,
             to_open_test: 0,
             terminals: Terminals::default(),
-            ailment: ChipFault::None,
+            fault: ChipFault::None,
         }
     }
 }
 
 impl Max31856Model {
-    /// What is outside.
-    pub fn set(&mut self, terminals: Terminals, ailment: ChipFault) {
+    /// Sets the state of the terminals and the chip's fault.
+    pub fn set(&mut self, terminals: Terminals, fault: ChipFault) {
         self.terminals = terminals;
-        self.ailment = ailment;
+        self.fault = fault;
     }
 
-    /// As after a loss of supply.
+    /// Resets the registers as a loss of supply does.
     pub fn reset(&mut self) {
-        let Self { terminals, ailment, .. } = *self;
-        *self = Self { terminals, ailment, ..Self::default() };
+        let Self { terminals, fault, .. } = *self;
+        *self = Self { terminals, fault, ..Self::default() };
     }
 
-    /// The data-ready pin; low when there is a result that was not read.
+    /// The data-ready pin; low when there is an unread result.
     pub fn data_ready_low(&self) -> bool {
         self.new
     }
 
-    /// Time for one conversion passes.
+    /// Lets the time of one conversion pass.
     pub fn tick(&mut self) {
         let cr0 = self.registers[CR0];
-        if cr0 & 0xC0 == 0 || self.ailment != ChipFault::None {
+        if cr0 & 0xC0 == 0 || self.fault != ChipFault::None {
             return;
         }
         self.ticks_to_first = self.ticks_to_first.saturating_sub(1);
         if self.ticks_to_first > 0 {
             return;
         }
-        // A single conversion clears its own bit.
+        // The one-shot bit clears itself.
         self.registers[CR0] &= !0x40;
         if self.terminals.over_under {
             self.registers[SR] |= 0x02;
             return;
         }
-        self.look_for_open();
+        self.test_for_open_circuit();
         self.cold_junction();
         let [_, high, mid, low] = (self.measured() << 5).to_be_bytes();
         self.registers[LTCBH..=LTCBL].copy_from_slice(&[high, mid, low]);
         self.new = true;
     }
 
-    /// The comparator mode: bits go with their cause.
-    fn look_for_open(&mut self) {
+    /// Updates the fault bits as in comparator mode: each clears when its cause is gone.
+    fn test_for_open_circuit(&mut self) {
         self.registers[SR] &= !0x02;
         if self.registers[CR0] & 0x30 == 0 {
             self.registers[SR] &= !0x01;
         } else if self.to_open_test == 0 {
-            self.to_open_test = OPEN_EVERY;
+            self.to_open_test = OPEN_TEST_INTERVAL;
             self.registers[SR] = self.registers[SR] & !0x01 | u8::from(self.terminals.open);
         }
         self.to_open_test = self.to_open_test.saturating_sub(1);
@@ -113,8 +113,8 @@ impl Max31856Model {
         }
         let celsius = f64::from(self.terminals.cold_mc) / 1000.0;
         let offset = f64::from(self.registers[CJTO] as i8) / 16.0;
-        let told = code((celsius + offset) * 64.0, -0x2000, 0x1FFF) as i16;
-        let [high, low] = (told << 2).to_be_bytes();
+        let reading = code((celsius + offset) * 64.0, -0x2000, 0x1FFF) as i16;
+        let [high, low] = (reading << 2).to_be_bytes();
         self.registers[CJTH] = high;
         self.registers[CJTL] = low;
         let bits = [
@@ -128,7 +128,7 @@ impl Max31856Model {
         }
     }
 
-    /// 19 bits. The input of a broken wire floats to its bias: no voltage.
+    /// Result of 19 bits. With an open circuit the inputs float to the bias voltage, so it reads 0.
     fn measured(&self) -> i32 {
         let gain = match self.registers[CR1] & 0x0C {
             0x08 => 8.0,
@@ -142,9 +142,9 @@ impl Max31856Model {
         code(gain * 1.6 * f64::from(1 << 17) * volts, -0x2_0000, 0x1_FFFF)
     }
 
-    /// One frame of the bus: the address, whose top bit means writing, then registers in order.
+    /// Transfers one SPI frame: an address byte, whose top bit selects a write, then consecutive registers.
     pub fn transfer(&mut self, mosi: &[u8], miso: &mut [u8]) {
-        if let ChipFault::Silent(level) = self.ailment {
+        if let ChipFault::Silent(level) = self.fault {
             miso.fill(level);
             return;
         }
@@ -169,7 +169,7 @@ impl Max31856Model {
         let was = self.registers[at];
         self.registers[at] = byte;
         if at == CR0 {
-            // Clearing the faults is done at once and its bit reads 0.
+            // The fault-clear bit takes effect at once and reads back as 0.
             if byte & 0x02 != 0 {
                 self.registers[SR] = 0;
                 self.registers[CR0] &= !0x02;

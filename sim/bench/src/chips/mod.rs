@@ -1,9 +1,10 @@
 //! Models of the converters on the board, with their registers and commands, so that drivers can be
 //! tested without a board.
 //!
-//! Written from the data sheets, independently of the drivers, so that the two can disagree. A conversion that was due is done at `tick`, which stands for 100 ms. What
-//! the drivers have no use for (external references, comparators, temperature modes) is left out
-//! and named where it is.
+//! The models are written from the data sheets, independently of the drivers, so that an error in one
+//! shows as a disagreement. A call of `tick` stands for 100 ms and completes a conversion that is in
+//! progress. Functions that the drivers do not use (external references, comparators, temperature modes)
+//! are left out; each model lists its own.
 
 pub mod ads1115;
 pub mod ads1220;
@@ -17,18 +18,18 @@ mod tests;
 pub struct Terminals {
     /// Voltage between them (nV).
     pub emf_nv: i32,
-    /// Their temperature, which is the chip's (thousandths of °C).
+    /// Temperature of the terminals, which is also the chip's (thousandths of °C).
     pub cold_mc: i32,
-    /// The wire is broken.
+    /// The thermocouple is an open circuit.
     pub open: bool,
-    /// A terminal lies above the supply or below ground.
+    /// A terminal is above the supply voltage or below ground.
     pub over_under: bool,
 }
 
 /// A fault of a chip.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum ChipFault {
-    /// Nothing.
+    /// No fault.
     #[default]
     None,
     /// It does not respond, and its data line stays at this level (0x00 or 0xFF).
@@ -37,7 +38,7 @@ pub enum ChipFault {
     OscillatorStopped,
 }
 
-/// Rounds a code and keeps it between its rails.
+/// Rounds a converter code and limits it to its range.
 fn code(value: f64, low: i32, high: i32) -> i32 {
     (value.round() as i32).clamp(low, high)
 }

@@ -1,4 +1,4 @@
-//! The models against what the data sheets print.
+//! Checks the models against values printed in the data sheets.
 
 use super::ads1115::Ads1115Model;
 use super::ads1220::Ads1220Model;
@@ -6,20 +6,20 @@ use super::max31856::Max31856Model;
 use super::{ChipFault, Terminals};
 
 fn ads1220(sent: &[u8], chip: &mut Ads1220Model) -> Vec<u8> {
-    let mut answer = vec![0; sent.len()];
-    chip.transfer(sent, &mut answer);
-    answer
+    let mut received = vec![0; sent.len()];
+    chip.transfer(sent, &mut received);
+    received
 }
 
 fn max31856(sent: &[u8], chip: &mut Max31856Model) -> Vec<u8> {
-    let mut answer = vec![0; sent.len()];
-    chip.transfer(sent, &mut answer);
-    answer
+    let mut received = vec![0; sent.len()];
+    chip.transfer(sent, &mut received);
+    received
 }
 
 /// Texas Instruments SBAS683B, table of temperatures and codes.
 #[test]
-fn ads1220_tells_the_printed_temperatures() {
+fn ads1220_reads_the_temperatures_of_the_data_sheet() {
     for (cold_mc, printed) in [
         (128_000, 0x1000),
         (100_000, 0x0C80),
@@ -37,14 +37,14 @@ fn ads1220_tells_the_printed_temperatures() {
         assert!(!chip.data_ready_low());
         chip.tick();
         assert!(chip.data_ready_low());
-        let answer = ads1220(&[0x10, 0, 0, 0], &mut chip);
+        let received = ads1220(&[0x10, 0, 0, 0], &mut chip);
         assert!(!chip.data_ready_low());
-        let code = u32::from_be_bytes([0, answer[1], answer[2], answer[3]]);
+        let code = u32::from_be_bytes([0, received[1], received[2], received[3]]);
         assert_eq!(code >> 10, printed, "{cold_mc}");
     }
 }
 
-/// All registers are 0 after power-on and reset; writes go where they are sent, and only there.
+/// All registers are 0 after power-on and reset; a write changes only the registers that it addresses.
 #[test]
 fn ads1220_keeps_its_registers() {
     let mut chip = Ads1220Model::default();
@@ -57,11 +57,11 @@ fn ads1220_keeps_its_registers() {
     assert_eq!(ads1220(&[0x23, 0, 0, 0, 0], &mut chip), [0; 5]);
 }
 
-/// Single shot converts once, continuous for ever, neither without a start.
+/// Single-shot mode converts once, continuous mode until it is powered down; neither without a start.
 #[test]
-fn ads1220_converts_when_told() {
+fn ads1220_converts_only_after_a_start_command() {
     let mut chip = Ads1220Model::default();
-    let news = |chip: &mut Ads1220Model| {
+    let new_results = |chip: &mut Ads1220Model| {
         (0..3)
             .map(|_| {
                 chip.tick();
@@ -71,18 +71,19 @@ fn ads1220_converts_when_told() {
             })
             .collect::<Vec<_>>()
     };
-    assert_eq!(news(&mut chip), [false, false, false]);
+    assert_eq!(new_results(&mut chip), [false, false, false]);
     ads1220(&[0x08], &mut chip);
-    assert_eq!(news(&mut chip), [true, false, false]);
+    assert_eq!(new_results(&mut chip), [true, false, false]);
     ads1220(&[0x44, 0x04, 0x08], &mut chip);
-    assert_eq!(news(&mut chip), [true, true, true]);
+    assert_eq!(new_results(&mut chip), [true, true, true]);
     ads1220(&[0x02], &mut chip);
-    assert_eq!(news(&mut chip), [false, false, false]);
+    assert_eq!(new_results(&mut chip), [false, false, false]);
 }
 
-/// Full scale of the data sheet's note 7 is 2¹⁷ codes; addresses go round; results are not written.
+/// The full scale of the data sheet's note 7 is 2¹⁷ codes; addresses wrap around; result registers are
+/// read-only.
 #[test]
-fn max31856_tells_full_scale_and_keeps_its_registers() {
+fn max31856_reads_full_scale_and_keeps_its_registers() {
     for (cr1, emf_nv) in [(0x08, 78_125_000), (0x0C, 19_531_250)] {
         for (sign, printed) in [(1, [0x3F, 0xFF, 0xE0]), (-1, [0xC0, 0x00, 0x00])] {
             let mut chip = Max31856Model::default();
@@ -107,7 +108,7 @@ fn max31856_tells_full_scale_and_keeps_its_registers() {
 
 /// Cold junction: 1/64 °C, in the upper 14 of 16 bits, with its offset and thresholds.
 #[test]
-fn max31856_tells_the_cold_junction() {
+fn max31856_reads_the_cold_junction() {
     let cold = |cold_mc, settings: &[u8]| {
         let mut chip = Max31856Model::default();
         chip.set(Terminals { cold_mc, ..Terminals::default() }, ChipFault::None);
@@ -115,8 +116,8 @@ fn max31856_tells_the_cold_junction() {
         max31856(&[0x80, 0x80], &mut chip);
         chip.tick();
         chip.tick();
-        let told = max31856(&[0x0A, 0, 0, 0, 0, 0, 0], &mut chip);
-        (told[1], told[2], told[6])
+        let reply = max31856(&[0x0A, 0, 0, 0, 0, 0, 0], &mut chip);
+        (reply[1], reply[2], reply[6])
     };
     assert_eq!(cold(25_500, &[]), (0x19, 0x80, 0x00));
     assert_eq!(cold(-15, &[]), (0xFF, 0xFC, 0x00));
@@ -127,13 +128,13 @@ fn max31856_tells_the_cold_junction() {
 
 /// Texas Instruments SBAS444E: default 8583h; the top bit starts one conversion.
 #[test]
-fn ads1115_converts_when_told() {
+fn ads1115_converts_only_when_started() {
     let mut chip = Ads1115Model::default();
     chip.set(1024.0, ChipFault::None);
-    let mut told = [0; 2];
+    let mut reply = [0; 2];
     let mut read = |chip: &mut Ads1115Model, register| {
-        chip.write_read(&[register], &mut told).unwrap();
-        u16::from_be_bytes(told)
+        chip.write_read(&[register], &mut reply).unwrap();
+        u16::from_be_bytes(reply)
     };
     assert_eq!(read(&mut chip, 1), 0x8583);
     chip.tick();

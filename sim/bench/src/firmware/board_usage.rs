@@ -5,7 +5,7 @@ use saggar_lockstep::SECTION_COUNT;
 /// Instructions of one section of a tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct SectionCost {
-    /// Its name.
+    /// Name of the section.
     pub name: &'static str,
     /// Mean over all ticks.
     pub mean: f64,
@@ -16,8 +16,8 @@ pub struct SectionCost {
 /// Instructions of a tick, and stack.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BoardUsage {
-    /// Read, step, write, say.
+    /// In the order of a tick: read inputs, step the core, write outputs, send on the link.
     pub sections: [SectionCost; SECTION_COUNT],
-    /// Deepest stack (bytes).
+    /// Peak use of the stack (bytes).
     pub stack: u32,
 }

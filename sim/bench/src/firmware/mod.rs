@@ -24,7 +24,7 @@ pub use simulated_board::SimulatedBoard;
 
 /// Firmware that a bench can run. If it implements `Clone`, the bench can be forked.
 pub trait Firmware {
-    /// Error when it does not answer.
+    /// The error of firmware that does not respond.
     type Error;
 
     /// Runs one tick on the instrument readings. `inputs` is replaced by what the core received after
@@ -50,12 +50,12 @@ pub trait Firmware {
         self.core().programme()
     }
 
-    /// What a display must announce about a new programme.
+    /// The announcement of a new programme for the display.
     fn announcement(&self) -> Announcement {
         Announcement::default()
     }
 
-    /// The last press of start or confirm if it had no effect, as far as the firmware tells.
+    /// The last press of start or confirm if it had no effect; `None` from firmware that does not report it.
     fn ignored_press(&self) -> Option<IgnoredPress> {
         None
     }
@@ -63,10 +63,10 @@ pub trait Firmware {
 
 /// Firmware with a serial connection and flash.
 pub trait LinkedFirmware: Firmware {
-    /// Appends the output that it sent since the last call to `said`.
-    fn drain_output(&mut self, said: &mut Vec<u8>);
+    /// Appends the bytes that it sent since the last call to `output`.
+    fn drain_output(&mut self, output: &mut Vec<u8>);
 
-    /// Delivers a received frame between two ticks and appends the reply to `said`.
+    /// Delivers a received frame between two ticks and appends the reply to `output`.
     ///
     /// # Errors
     /// The firmware does not answer.
@@ -74,10 +74,11 @@ pub trait LinkedFirmware: Firmware {
         &mut self,
         now: Instant,
         frame: &[u8],
-        said: &mut Vec<u8>,
+        output: &mut Vec<u8>,
     ) -> Result<(), Self::Error>;
 
-    /// Brings its [`Flash`](crate::flash::SimulatedFlash) here up to date, if it lies elsewhere.
+    /// Updates its [`SimulatedFlash`](crate::flash::SimulatedFlash) from the memory of the board that runs
+    /// the firmware.
     ///
     /// # Errors
     /// The flash cannot be read or stored.

@@ -15,9 +15,10 @@ use crate::reference_core::{MismatchError, ReferenceCore};
 pub struct Playback<I> {
     ticks: I,
     twin: ReferenceCore,
-    /// Number of the last tick, and how much earlier the bench has it than the device had (ms).
+    /// Number of the last tick.
     last: Option<u32>,
-    earlier_ms: Option<u64>,
+    /// How far the bench's clock is behind the device's (ms).
+    behind_ms: Option<u64>,
 }
 
 /// Why the playback stops.
@@ -46,7 +47,7 @@ impl<I: Iterator<Item = Tick>> Playback<I> {
         if core.is_firing() {
             return Err(PlaybackError::Firing);
         }
-        Ok(Self { ticks, twin: ReferenceCore::new(core), last: None, earlier_ms: None })
+        Ok(Self { ticks, twin: ReferenceCore::new(core), last: None, behind_ms: None })
     }
 
     /// Ticks in which the reference core gave the recorded outputs.
@@ -65,7 +66,7 @@ impl<I: Iterator<Item = Tick>> Firmware for Playback<I> {
         {
             return Err(PlaybackError::Gap(last));
         }
-        self.earlier_ms.get_or_insert(tick.at_ms.saturating_sub(now.millis()));
+        self.behind_ms.get_or_insert(tick.at_ms.saturating_sub(now.millis()));
         self.twin.compare(&tick)?;
         *inputs = tick.inputs();
         Ok(tick.outputs())
@@ -77,8 +78,8 @@ impl<I: Iterator<Item = Tick>> Firmware for Playback<I> {
 
     fn take_event(&mut self) -> Option<Event> {
         let mut event = self.twin.core.take_event()?;
-        let earlier_ms = self.earlier_ms.unwrap_or(0);
-        event.at = Instant::from_millis(event.at.millis().saturating_sub(earlier_ms));
+        let behind_ms = self.behind_ms.unwrap_or(0);
+        event.at = Instant::from_millis(event.at.millis().saturating_sub(behind_ms));
         Some(event)
     }
 }

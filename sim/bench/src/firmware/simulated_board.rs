@@ -1,5 +1,4 @@
-//! The firmware in this process: the same device and the same drivers as on a board, on modelled
-//! parts.
+//! The firmware in this process: the same device and drivers as on a board, on modelled chips.
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
@@ -23,10 +22,10 @@ use super::{Firmware, LinkedFirmware};
 use crate::BenchError;
 use crate::flash::SimulatedFlash;
 
-/// The wires, as all who hang on them share them.
+/// The wiring, shared by all buses and pins.
 type SharedWiring = Rc<RefCell<Wiring>>;
 
-/// Device and board.
+/// A device on a board of modelled chips.
 pub struct SimulatedBoard {
     device: Device<SimulatedFlash>,
     board: Board<WiredBus, WiredBus, WiredBus, WiredInput, WiredOutput>,
@@ -36,17 +35,16 @@ pub struct SimulatedBoard {
 }
 
 impl SimulatedBoard {
-    /// Firmware that comes up from this flash.
+    /// Boots the firmware from this flash.
     ///
     /// # Errors
-    /// It does not come up.
+    /// The flash cannot be used, or holds no settings.
     pub fn boot(flash: SimulatedFlash) -> Result<Self, BenchError> {
-        let device = Device::boot(flash, saggar_lockstep::flash_layout(), drawn).map_err(
-            |why| match why {
+        let device = Device::boot(flash, saggar_lockstep::flash_layout(), random_number)
+            .map_err(|why| match why {
                 BootError::Flash(_) => BenchError::Flash,
                 BootError::NoSettings => BenchError::NoSettings,
-            },
-        )?;
+            })?;
         let wires = SharedWiring::default();
         let furnace = device.controller().furnace();
         let parts = saggar_lockstep::board_parts(
@@ -62,8 +60,8 @@ impl SimulatedBoard {
     }
 }
 
-/// A number from the system. Without one the digits have to do.
-fn drawn() -> Option<[u8; RANDOM_BYTES]> {
+/// A random number from the operating system. `None` leaves the device with its counters alone.
+fn random_number() -> Option<[u8; RANDOM_BYTES]> {
     let mut number = [0; RANDOM_BYTES];
     getrandom::fill(&mut number).ok().map(|()| number)
 }
@@ -77,7 +75,7 @@ impl Firmware for SimulatedBoard {
         let events = &mut self.events;
         let outputs = self.device.step(now, inputs, |event| events.push_back(*event));
         if let Ok(written) = self.board.write(&outputs) {
-            // These pins do not fail.
+            // The error is ignored: the modelled pins never fail.
             let _ = self.board.kick(written);
         }
         for half in 0..self.half_cycles {
@@ -105,10 +103,10 @@ impl Firmware for SimulatedBoard {
 }
 
 impl LinkedFirmware for SimulatedBoard {
-    fn drain_output(&mut self, said: &mut Vec<u8>) {
+    fn drain_output(&mut self, output: &mut Vec<u8>) {
         let mut frame = [0; FRAME_BYTES_MAX];
         while let Some(bytes) = self.device.transmit(&mut frame) {
-            said.extend(frame.iter().take(bytes));
+            output.extend(frame.iter().take(bytes));
         }
     }
 
@@ -116,28 +114,28 @@ impl LinkedFirmware for SimulatedBoard {
         &mut self,
         now: Instant,
         frame: &[u8],
-        said: &mut Vec<u8>,
+        output: &mut Vec<u8>,
     ) -> Result<(), BenchError> {
         self.device.receive(now, frame);
-        self.drain_output(said);
+        self.drain_output(output);
         Ok(())
     }
 
-    /// It lies here, and every write is in it at once.
+    /// Nothing to do: the firmware writes straight to this flash.
     fn sync_flash(&mut self) -> Result<(), BenchError> {
         Ok(())
     }
 }
 
-/// A bus of the wires.
+/// The bus of one chip.
 struct WiredBus(Part, SharedWiring);
 
 impl WiredBus {
-    fn exchange(&self, sent: &[u8], back: &mut [u8]) -> Result<(), NoResponseError> {
-        let question = BusTransfer::request(self.0, sent, back.len()).ok_or(NoResponseError)?;
-        let answer = self.1.borrow_mut().exchange(&question);
-        answer.copy_reply(back);
-        if answer.is_answered() { Ok(()) } else { Err(NoResponseError) }
+    fn exchange(&self, sent: &[u8], reply: &mut [u8]) -> Result<(), NoResponseError> {
+        let request = BusTransfer::request(self.0, sent, reply.len()).ok_or(NoResponseError)?;
+        let replied = self.1.borrow_mut().exchange(&request);
+        replied.copy_reply(reply);
+        if replied.is_answered() { Ok(()) } else { Err(NoResponseError) }
     }
 }
 
@@ -150,20 +148,20 @@ impl i2c::ErrorType for WiredBus {
 }
 
 impl SpiDevice for WiredBus {
-    /// One operation under one chip select, which is all that the drivers do.
+    /// Supports the drivers' transactions only: a single operation under one chip select.
     fn transaction(
         &mut self,
         operations: &mut [spi::Operation<'_, u8>],
     ) -> Result<(), NoResponseError> {
-        let mut room = [0; TRANSFER_BYTES_MAX];
+        let mut buffer = [0; TRANSFER_BYTES_MAX];
         match operations {
             [spi::Operation::TransferInPlace(bytes)] => {
-                let sent = room.get_mut(..bytes.len()).ok_or(NoResponseError)?;
+                let sent = buffer.get_mut(..bytes.len()).ok_or(NoResponseError)?;
                 sent.copy_from_slice(bytes);
                 self.exchange(sent, bytes)
             }
             [spi::Operation::Write(sent)] => {
-                self.exchange(sent, room.get_mut(..sent.len()).ok_or(NoResponseError)?)
+                self.exchange(sent, buffer.get_mut(..sent.len()).ok_or(NoResponseError)?)
             }
             _ => Err(NoResponseError),
         }
@@ -176,14 +174,14 @@ impl I2c for WiredBus {
         address: u8,
         operations: &mut [i2c::Operation<'_>],
     ) -> Result<(), NoResponseError> {
-        let (sent, back): (&[u8], &mut [u8]) = match operations {
+        let (sent, reply): (&[u8], &mut [u8]) = match operations {
             [i2c::Operation::Write(sent)] => (sent, &mut []),
-            [i2c::Operation::Read(back)] => (&[], back),
-            [i2c::Operation::Write(sent), i2c::Operation::Read(back)] => (sent, back),
+            [i2c::Operation::Read(reply)] => (&[], reply),
+            [i2c::Operation::Write(sent), i2c::Operation::Read(reply)] => (sent, reply),
             _ => return Err(NoResponseError),
         };
         let out: Vec<u8> = std::iter::once(address).chain(sent.iter().copied()).collect();
-        self.exchange(&out, back)
+        self.exchange(&out, reply)
     }
 }
 

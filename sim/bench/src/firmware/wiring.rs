@@ -1,5 +1,5 @@
-//! The wires between a furnace and a board: what the instruments say becomes registers of the
-//! parts that a board has, and what the board's pins do becomes what moves the furnace.
+//! The wiring between a furnace and a board: instrument readings become register contents of the
+//! board's chips, and the board's output pins become outputs to the furnace.
 
 use crate::chips::ads1115::Ads1115Model;
 use crate::chips::ads1220::Ads1220Model;
@@ -8,14 +8,14 @@ use crate::chips::{ChipFault, Terminals};
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_lockstep::{BusTransfer, CURRENT, GAUGE, Input, Output, Part, TRANSFER_BYTES_MAX};
 
-/// Ticks without an edge after which the external watchdog opens the contactor: the longest that
-/// the retrofit guide allows.
+/// Ticks without an edge after which the external watchdog opens the contactor: the maximum that the
+/// retrofit guide allows.
 const WATCHDOG_TICKS: u8 = 10;
 
-/// Level of a line that nobody drives.
-const HANGS: u8 = 0xFF;
+/// Level of a data line that no chip drives.
+const UNDRIVEN: u8 = 0xFF;
 
-/// The parts on a board's buses.
+/// The chips on a board's buses.
 #[derive(Clone, Debug, Default)]
 struct PartModels {
     control: Ads1220Model,
@@ -24,7 +24,7 @@ struct PartModels {
     sensor: Ads1115Model,
 }
 
-/// Parts, pins, and the external watchdog, between a furnace and a board.
+/// Chips, pins and the external watchdog, between a furnace and a board.
 #[derive(Clone, Debug, Default)]
 pub struct Wiring {
     parts: PartModels,
@@ -33,34 +33,35 @@ pub struct Wiring {
     /// Half-cycles of the mains in the last tick, bit 0 first.
     half_cycles: u32,
     open: bool,
-    edge: bool,
+    /// Level of the watchdog pin in the last tick, and ticks since it last changed.
+    watchdog_level: bool,
     quiet_ticks: u8,
-    /// What the board asked in the last tick, in order.
-    asked: Vec<BusTransfer>,
+    /// Bus transfers of the current tick, in order.
+    requests: Vec<BusTransfer>,
 }
 
 impl Wiring {
-    /// What the instruments say at the beginning of a tick.
+    /// Begins a tick: applies the instrument readings to the chips and pins.
     pub fn set_inputs(&mut self, inputs: &Inputs) {
         let parts = &mut self.parts;
-        let (terminals, ailment) = terminals_of(inputs.control.as_ref());
-        parts.control.set(terminals, ailment);
-        let (terminals, ailment) = terminals_of(inputs.limit.as_ref());
-        parts.limit.set(terminals, ailment);
+        let (terminals, fault) = terminals_of(inputs.control.as_ref());
+        parts.control.set(terminals, fault);
+        let (terminals, fault) = terminals_of(inputs.limit.as_ref());
+        parts.limit.set(terminals, fault);
         let gauge = GAUGE.1;
         let mv = inputs
             .pressure_pa
             .map(|pa| f64::from(gauge.zero_mv) + f64::from(pa) / f64::from(gauge.pa_per_mv));
-        parts.gauge.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
+        parts.gauge.set(mv.unwrap_or(0.0), silent_unless(mv.is_some()));
         let mv =
             inputs.heater_current_ma.map(|ma| f64::from(ma) / f64::from(CURRENT.1.ma_per_mv));
-        parts.sensor.set(mv.unwrap_or(0.0), ailing(mv.is_some()));
+        parts.sensor.set(mv.unwrap_or(0.0), silent_unless(mv.is_some()));
         parts.control.tick();
         parts.limit.tick();
         parts.gauge.tick();
         parts.sensor.tick();
         self.contacts = contacts(inputs);
-        self.asked.clear();
+        self.requests.clear();
     }
 
     /// Levels of the board's input pins.
@@ -71,29 +72,29 @@ impl Wiring {
             | high(Input::LimitReady, !self.parts.limit.data_ready_low())
     }
 
-    /// The board asks a part.
-    pub fn exchange(&mut self, question: &BusTransfer) -> BusTransfer {
-        self.asked.push(*question);
+    /// Performs a bus transfer and returns it with the chip's reply.
+    pub fn exchange(&mut self, request: &BusTransfer) -> BusTransfer {
+        self.requests.push(*request);
         let mut out = [0; TRANSFER_BYTES_MAX];
-        let sent = question.copy_request(&mut out);
-        let mut room = [0; TRANSFER_BYTES_MAX];
-        let back = &mut room[..question.reply_len()];
-        let answered = match question.part() {
+        let sent = request.copy_request(&mut out);
+        let mut buffer = [0; TRANSFER_BYTES_MAX];
+        let reply = &mut buffer[..request.reply_len()];
+        let acknowledged = match request.part() {
             Some(Part::Control) => {
-                self.parts.control.transfer(sent, back);
+                self.parts.control.transfer(sent, reply);
                 true
             }
             Some(Part::Limit) => {
-                self.parts.limit.transfer(sent, back);
+                self.parts.limit.transfer(sent, reply);
                 true
             }
-            Some(Part::Slow) => self.slow(sent, back),
+            Some(Part::Slow) => self.slow_bus(sent, reply),
             None => false,
         };
-        question.with_reply(answered.then_some(back), self.pins())
+        request.with_reply(acknowledged.then_some(reply), self.pins())
     }
 
-    fn slow(&mut self, sent: &[u8], back: &mut [u8]) -> bool {
+    fn slow_bus(&mut self, sent: &[u8], reply: &mut [u8]) -> bool {
         let Some((address, bytes)) = sent.split_first() else { return false };
         let chip = if *address == GAUGE.0 {
             &mut self.parts.gauge
@@ -102,26 +103,26 @@ impl Wiring {
         } else {
             return false;
         };
-        match (bytes.is_empty(), back.is_empty()) {
+        match (bytes.is_empty(), reply.is_empty()) {
             (false, true) => chip.write(bytes),
-            (true, _) => chip.read(back),
-            (false, false) => chip.write_read(bytes, back),
+            (true, _) => chip.read(reply),
+            (false, false) => chip.write_read(bytes, reply),
         }
         .is_ok()
     }
 
-    /// What the parts would answer to these questions, one after the other.
-    pub fn predict(&self, questions: &[BusTransfer]) -> Vec<BusTransfer> {
+    /// Predicts the replies to these transfers, made one after the other, without performing them.
+    pub fn predict(&self, requests: &[BusTransfer]) -> Vec<BusTransfer> {
         let mut copy = self.clone();
-        questions.iter().map(|question| copy.exchange(question)).collect()
+        requests.iter().map(|request| copy.exchange(request)).collect()
     }
 
     /// The bus transfers since [`Self::set_inputs`].
     pub fn exchanges(&self) -> &[BusTransfer] {
-        &self.asked
+        &self.requests
     }
 
-    /// A pin of the board goes high or low.
+    /// Sets an output pin of the board high or low.
     pub fn drive(&mut self, pin: Output, high: bool) {
         if high {
             self.pins_out |= pin.bit();
@@ -130,36 +131,36 @@ impl Wiring {
         }
     }
 
-    /// A half-cycle of the mains passes with the heater's pin as it is.
+    /// Records whether the heater pin is high in this half-cycle of the mains.
     pub fn half_cycle(&mut self, index: u32) {
         let on = u32::from(self.pins_out & Output::Heater.bit() != 0);
         self.half_cycles |= on << index.min(31);
     }
 
-    /// All pins at once, and the half-cycles of a tick.
+    /// Sets all output pins, and the conducting half-cycles of the tick.
     pub fn drive_all(&mut self, pins: u32, half_cycles: u32) {
         self.pins_out = pins;
         self.half_cycles = half_cycles;
     }
 
-    /// The tick is over: what the pins make the furnace do. A contactor whose watchdog has seen no
-    /// edge is open, whatever the pin says.
+    /// Ends the tick and returns the outputs that reach the furnace. The contactor is open when the
+    /// watchdog has seen no edge, whatever the contactor pin.
     pub fn end_tick(&mut self) -> Outputs {
         let pins = self.pins_out;
         let on = |pin: Output| pins & pin.bit() != 0;
-        // A lift stays where it is when neither output is on.
+        // The lift does not move while neither output is on.
         if on(Output::ToOpen) {
             self.open = true;
         } else if on(Output::ToShut) {
             self.open = false;
         }
-        let edge = on(Output::Watchdog);
+        let level = on(Output::Watchdog);
         self.quiet_ticks =
-            if edge == self.edge { self.quiet_ticks.saturating_add(1) } else { 0 };
-        self.edge = edge;
+            if level == self.watchdog_level { self.quiet_ticks.saturating_add(1) } else { 0 };
+        self.watchdog_level = level;
         let kicked = self.quiet_ticks < WATCHDOG_TICKS;
         let halves = std::mem::take(&mut self.half_cycles);
-        // Both halves of a cycle, or it would be direct current.
+        // Only whole cycles count; a single half-wave would load the mains with direct current.
         let cycles = (0..8).fold(0u8, |all, cycle| {
             let both = halves >> (2 * cycle) & 3 == 3;
             all | u8::from(both) << cycle
@@ -177,8 +178,8 @@ impl Wiring {
     }
 }
 
-const fn ailing(answers: bool) -> ChipFault {
-    if answers { ChipFault::None } else { ChipFault::Silent(HANGS) }
+const fn silent_unless(responds: bool) -> ChipFault {
+    if responds { ChipFault::None } else { ChipFault::Silent(UNDRIVEN) }
 }
 
 fn terminals_of(sample: Option<&ThermocoupleSample>) -> (Terminals, ChipFault) {
@@ -188,10 +189,10 @@ fn terminals_of(sample: Option<&ThermocoupleSample>) -> (Terminals, ChipFault) {
         open: sample.open,
         over_under: false,
     });
-    (terminals, ailing(sample.is_some()))
+    (terminals, silent_unless(sample.is_some()))
 }
 
-/// Contacts and buttons as they are wired: low is closed, and a stop button opens when pressed.
+/// Contacts and buttons as they are wired: a closed contact reads low; the stop button opens when pressed.
 fn contacts(inputs: &Inputs) -> u32 {
     let high = |pin: Input, high: bool| if high { pin.bit() } else { 0 };
     high(Input::ContactorAux, !inputs.contactor_closed)

@@ -29,22 +29,22 @@ pub struct TickRecord<'a> {
 /// are not reported. An observer cannot end a run; the callback of [`Bench::run`](crate::Bench::run) can.
 ///
 /// ```
-/// use saggar_bench::observer::{Observer, Ticked};
+/// use saggar_bench::observer::{Observer, TickRecord};
 ///
 /// /// Number of ticks with heat.
 /// #[derive(Default)]
-/// struct Heated(u64);
+/// struct HeatedTicks(u64);
 ///
-/// impl Observer for Heated {
-///     fn tick(&mut self, ticked: &Ticked<'_>) {
-///         self.0 += u64::from(ticked.outputs.heater_cycles != 0);
+/// impl Observer for HeatedTicks {
+///     fn tick(&mut self, record: &TickRecord<'_>) {
+///         self.0 += u64::from(record.outputs.heater_cycles != 0);
 ///     }
 /// }
 /// ```
 pub trait Observer {
     /// Called for every tick from power-up on.
     #[inline]
-    fn tick(&mut self, _ticked: &TickRecord<'_>) {}
+    fn tick(&mut self, _record: &TickRecord<'_>) {}
 
     /// Called for every event, in time since the start button, before the next row.
     fn event(&mut self, _event: &Event) {}
@@ -57,9 +57,9 @@ impl Observer for () {}
 
 impl<A: Observer, B: Observer> Observer for (A, B) {
     #[inline]
-    fn tick(&mut self, ticked: &TickRecord<'_>) {
-        self.0.tick(ticked);
-        self.1.tick(ticked);
+    fn tick(&mut self, record: &TickRecord<'_>) {
+        self.0.tick(record);
+        self.1.tick(record);
     }
 
     fn event(&mut self, event: &Event) {

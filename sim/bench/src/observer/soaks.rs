@@ -9,11 +9,12 @@ struct PlannedSoak {
     step: u8,
     setpoint_c: f64,
     band_k: f64,
-    way_s_per_k: f64,
+    /// Time per kelvin of the ramp that leads to it (s/K).
+    ramp_s_per_k: f64,
     /// The step that leads to its setpoint.
-    way: u8,
+    approach_step: u8,
     /// The first step whose overshoot counts for this soak: after a previous soak at the same setpoint.
-    own: u8,
+    overshoot_from_step: u8,
 }
 
 /// A soak and its figures so far.
@@ -32,7 +33,7 @@ pub(super) struct SoakTracker {
     below: OutOfBandReadings,
 }
 
-/// Readings outside the band, on one side: how many, and the farthest (K) with its time (s).
+/// Readings outside the band on one side: their number, and the farthest (K) with its time (s).
 #[derive(Clone, Copy, Debug, Default)]
 struct OutOfBandReadings {
     count: u64,
@@ -45,10 +46,10 @@ struct SoakTotals {
     rows: f64,
     deviation_k: f64,
     deviation_at_s: f64,
-    apart_k: f64,
+    sensor_minus_piece_k: f64,
     piece_c: f64,
     end_c: f64,
-    lowest_pa: f64,
+    pressure_min_pa: f64,
 }
 
 /// The values of a row that a soak needs.
@@ -63,24 +64,31 @@ pub(super) struct SoakSample {
 
 /// The soaks of a programme.
 pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
-    let (mut timeline, mut way_s_per_k) = (Timeline::new(), 0.0);
-    let (mut way, mut own) = (0, 0);
+    let (mut timeline, mut ramp_s_per_k) = (Timeline::new(), 0.0);
+    let (mut approach_step, mut overshoot_from_step) = (0, 0);
     let mut soaks = Vec::new();
     for (step, action) in (0u8..).zip(steps.map(|step| step.action)) {
         match action {
             Action::Ramp { rate_mk_per_min, .. } => {
-                way_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
-                (way, own) = (step, step);
+                ramp_s_per_k = 60e3 / f64::from(rate_mk_per_min.max(1));
+                (approach_step, overshoot_from_step) = (step, step);
             }
-            Action::Cool { .. } => (way, own) = (step, step),
+            Action::Cool { .. } => (approach_step, overshoot_from_step) = (step, step),
             Action::Soak { band_mk, .. } => {
                 if let Some(held_mc) = timeline.held_setpoint_mc() {
                     let setpoint_c = f64::from(held_mc) / 1000.0;
                     let band_k = f64::from(band_mk) / 1000.0;
-                    let soak = PlannedSoak { step, setpoint_c, band_k, way_s_per_k, way, own };
+                    let soak = PlannedSoak {
+                        step,
+                        setpoint_c,
+                        band_k,
+                        ramp_s_per_k,
+                        approach_step,
+                        overshoot_from_step,
+                    };
                     soaks.push(SoakTracker::new(soak));
                 }
-                own = step.saturating_add(1);
+                overshoot_from_step = step.saturating_add(1);
             }
             Action::MoveClosure { .. } | Action::Hold { .. } => {}
         }
@@ -89,11 +97,11 @@ pub(super) fn of(steps: impl Iterator<Item = Step>) -> Vec<SoakTracker> {
     soaks
 }
 
-/// The step of the hottest, the first of equals.
+/// The step of the hottest soak; of equals the first.
 pub(super) fn hottest(soaks: &[SoakTracker]) -> Option<u8> {
     let hottest = soaks
         .iter()
-        .map(|watched| watched.soak)
+        .map(|tracker| tracker.soak)
         .reduce(|best, next| if next.setpoint_c > best.setpoint_c { next } else { best });
     hottest.map(|soak| soak.step)
 }
@@ -113,31 +121,34 @@ impl SoakTracker {
         }
     }
 
-    /// A row of the firing.
+    /// Adds a row of the firing.
     pub(super) fn row(&mut self, row: &SoakSample) {
         let soak = self.soak;
-        if !(soak.way..=soak.step).contains(&row.step) {
+        if !(soak.approach_step..=soak.step).contains(&row.step) {
             return;
         }
-        let away_k = row.sensor_c - soak.setpoint_c;
-        let from_above = *self.from_above.get_or_insert(away_k > 0.0);
-        self.arrived |= if from_above { away_k <= 0.0 } else { away_k >= 0.0 };
-        if self.arrived && row.step >= soak.own && away_k > self.overshoot.0 {
-            self.overshoot = (away_k, row.at_s);
+        let deviation_k = row.sensor_c - soak.setpoint_c;
+        let from_above = *self.from_above.get_or_insert(deviation_k > 0.0);
+        self.arrived |= if from_above { deviation_k <= 0.0 } else { deviation_k >= 0.0 };
+        if self.arrived
+            && row.step >= soak.overshoot_from_step
+            && deviation_k > self.overshoot.0
+        {
+            self.overshoot = (deviation_k, row.at_s);
         }
         self.begun |= row.step == soak.step;
         if !self.begun {
             return;
         }
-        if away_k.abs() > soak.band_k {
-            let side = if away_k > 0.0 { &mut self.above } else { &mut self.below };
-            side.see(away_k, row.at_s);
+        if deviation_k.abs() > soak.band_k {
+            let side = if deviation_k > 0.0 { &mut self.above } else { &mut self.below };
+            side.record(deviation_k, row.at_s);
         }
-        if self.counting.is_none() && away_k.abs() <= soak.band_k {
+        if self.counting.is_none() && deviation_k.abs() <= soak.band_k {
             self.counting = Some(SoakTotals::begin());
         }
         if let Some(counting) = &mut self.counting {
-            counting.count(row, away_k);
+            counting.count(row, deviation_k);
         }
     }
 
@@ -148,21 +159,22 @@ impl SoakTracker {
             step: self.soak.step,
             setpoint_c: self.soak.setpoint_c,
             band_k: self.soak.band_k,
-            ramp_s_per_k: self.soak.way_s_per_k,
+            ramp_s_per_k: self.soak.ramp_s_per_k,
             overshoot_k: self.overshoot.0,
             overshoot_at_s: self.overshoot.1,
-            effective: self.counting.as_ref().map(SoakTotals::counted),
+            effective: self.counting.as_ref().map(SoakTotals::averages),
             excursion: side.farthest,
         })
     }
 }
 
 impl OutOfBandReadings {
-    /// Of equal deviations the last is kept.
-    fn see(&mut self, away_k: f64, at_s: f64) {
+    /// Adds a reading. Of equal deviations the last is kept.
+    fn record(&mut self, deviation_k: f64, at_s: f64) {
         self.count += 1;
-        if self.farthest.is_none_or(|farthest| away_k.abs() >= farthest.deviation_k.abs()) {
-            self.farthest = Some(BandExcursion { deviation_k: away_k, at_s });
+        if self.farthest.is_none_or(|farthest| deviation_k.abs() >= farthest.deviation_k.abs())
+        {
+            self.farthest = Some(BandExcursion { deviation_k, at_s });
         }
     }
 }
@@ -173,33 +185,33 @@ impl SoakTotals {
             rows: 0.0,
             deviation_k: 0.0,
             deviation_at_s: 0.0,
-            apart_k: 0.0,
+            sensor_minus_piece_k: 0.0,
             piece_c: 0.0,
             end_c: 0.0,
-            lowest_pa: f64::INFINITY,
+            pressure_min_pa: f64::INFINITY,
         }
     }
 
     /// Adds a row. Of equal deviations the last is kept.
-    fn count(&mut self, row: &SoakSample, away_k: f64) {
+    fn count(&mut self, row: &SoakSample, deviation_k: f64) {
         self.rows += 1.0;
-        if away_k.abs() >= self.deviation_k {
-            (self.deviation_k, self.deviation_at_s) = (away_k.abs(), row.at_s);
+        if deviation_k.abs() >= self.deviation_k {
+            (self.deviation_k, self.deviation_at_s) = (deviation_k.abs(), row.at_s);
         }
-        self.apart_k += row.sensor_c - row.piece_c;
+        self.sensor_minus_piece_k += row.sensor_c - row.piece_c;
         self.piece_c += row.piece_c;
         self.end_c = row.piece_c;
-        self.lowest_pa = self.lowest_pa.min(row.pressure_pa);
+        self.pressure_min_pa = self.pressure_min_pa.min(row.pressure_pa);
     }
 
-    fn counted(&self) -> EffectiveSoak {
+    fn averages(&self) -> EffectiveSoak {
         EffectiveSoak {
             deviation_k: self.deviation_k,
             deviation_at_s: self.deviation_at_s,
-            sensor_minus_piece_k: self.apart_k / self.rows,
+            sensor_minus_piece_k: self.sensor_minus_piece_k / self.rows,
             piece_c: (self.piece_c / self.rows).min(self.end_c),
-            pressure_min_pa: self.lowest_pa,
-            // A row a second.
+            pressure_min_pa: self.pressure_min_pa,
+            // There is one row per second.
             seconds: self.rows,
         }
     }

@@ -17,7 +17,7 @@ use crate::world::{World, setpoint_max_c};
 pub struct SummaryRecorder {
     programme: ProgrammeImage,
     sensor_tolerance_k: f64,
-    allowed: AdviceLimits,
+    advice_limits: AdviceLimits,
     soaks: Vec<SoakTracker>,
     /// Hottest reading (°C), and when (s).
     hottest: (f64, f64),
@@ -30,13 +30,13 @@ pub struct SummaryRecorder {
 }
 
 impl SummaryRecorder {
-    /// Of a programme that is about to run in a furnace, which is what `device` says it is to its
-    /// controller: the verdict advises nothing that this would refuse.
+    /// A recorder for a firing of this programme. `device` is the furnace as its controller knows it: it
+    /// limits the verdict's advice to programmes that the controller accepts.
     pub fn new(programme: &ProgrammeImage, furnace: &FurnaceSpec, device: &Furnace) -> Self {
         Self {
             programme: programme.clone(),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
-            allowed: AdviceLimits::of(device),
+            advice_limits: AdviceLimits::of(device),
             soaks: soaks::of(programme.steps()),
             hottest: (f64::MIN, 0.0),
             energy_j: 0.0,
@@ -56,11 +56,11 @@ impl SummaryRecorder {
     pub fn finish(
         self,
         ending: Option<Ending>,
-        not_begun: Option<NotStarted>,
+        not_started: Option<NotStarted>,
     ) -> FiringSummary {
         FiringSummary {
             ending,
-            not_started: not_begun,
+            not_started,
             duration_s: self.duration_s(),
             energy_j: self.energy_j,
             sensor_max_c: self.hottest.0,
@@ -70,18 +70,18 @@ impl SummaryRecorder {
             soaks: self.soaks.iter().filter_map(SoakTracker::summary).collect(),
             stresses: stresses(self.programme.steps(), &self.tensions_pa),
             sensor_tolerance_k: self.sensor_tolerance_k,
-            limits: self.allowed,
+            limits: self.advice_limits,
         }
     }
 
-    fn note_tension(&mut self, step: usize, now_pa: f64) {
+    fn record_tension(&mut self, step: usize, now_pa: f64) {
         if self.tensions_pa.len() <= step {
             self.tensions_pa.resize(step + 1, 0.0);
         }
-        if let Some(most) = self.tensions_pa.get_mut(step)
-            && (now_pa > *most || now_pa.is_nan())
+        if let Some(max_pa) = self.tensions_pa.get_mut(step)
+            && (now_pa > *max_pa || now_pa.is_nan())
         {
-            *most = now_pa;
+            *max_pa = now_pa;
         }
     }
 }
@@ -97,7 +97,7 @@ impl Observer for SummaryRecorder {
         self.energy_j += energy_j;
         let Some(step) = row.measured.step else { return };
         self.fired_s = Some(row.at_s);
-        self.note_tension(usize::from(step), world.piece().stress.tension_now_pa);
+        self.record_tension(usize::from(step), world.piece().stress.tension_now_pa);
         let (Some(sensor_c), Some(modelled)) = (row.measured.sensor_c, row.modelled) else {
             return;
         };
@@ -105,21 +105,21 @@ impl Observer for SummaryRecorder {
             self.hottest = (sensor_c, row.at_s);
         }
         let (piece_c, pressure_pa) = (modelled.piece_c, modelled.pressure_pa);
-        let seen = SoakSample { step, at_s: row.at_s, sensor_c, piece_c, pressure_pa };
+        let sample = SoakSample { step, at_s: row.at_s, sensor_c, piece_c, pressure_pa };
         for soak in &mut self.soaks {
-            soak.row(&seen);
+            soak.row(&sample);
         }
     }
 }
 
-/// The steps that moved the temperature, each with the largest tension in it and until the next.
-/// `tensions_pa` has one for each step that began.
+/// The steps that changed the temperature, each with the maximum tension from its start to the start of
+/// the next such step. `tensions_pa` has one entry for each step that began.
 fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepStress> {
     let mut stresses: Vec<StepStress> = Vec::new();
     for ((step, action), tension_pa) in
         (0u8..).zip(steps.map(|step| step.action)).zip(tensions_pa)
     {
-        let by = match action {
+        let cause = match action {
             Action::Ramp { .. } => StressCause::Ramp,
             Action::Cool { .. } => StressCause::Cooling,
             Action::MoveClosure { .. } => StressCause::Opening,
@@ -131,7 +131,7 @@ fn stresses(steps: impl Iterator<Item = Step>, tensions_pa: &[f64]) -> Vec<StepS
                 continue;
             }
         };
-        stresses.push(StepStress { step, tension_pa: *tension_pa, cause: by });
+        stresses.push(StepStress { step, tension_pa: *tension_pa, cause });
     }
     stresses
 }

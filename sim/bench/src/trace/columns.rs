@@ -10,7 +10,7 @@ use super::Row;
 pub struct Column {
     /// Name in files.
     pub name: &'static str,
-    /// The value in that unit; `None` where there is none.
+    /// The value in that unit; `None` where the row has no value for it.
     pub value: fn(&Row) -> Option<f64>,
     /// The column is an input of the controller.
     pub is_input: bool,
@@ -20,11 +20,11 @@ const fn column(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
     Column { name, value, is_input: false }
 }
 
-const fn told(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
+const fn input(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
     Column { name, value, is_input: true }
 }
 
-/// All columns in file order. New ones are added at the end, since users refer to columns by number.
+/// All columns in file order. Add new ones at the end: users refer to columns by number.
 /// On or closed is 1, off or open is 0.
 pub const COLUMNS: [Column; 30] = [
     column("time_second", |r| Some(r.at_s)),
@@ -42,16 +42,16 @@ pub const COLUMNS: [Column; 30] = [
     column("lubricant_left_percent", |r| modelled(r, |m| m.lubricant_left * 100.0)),
     column("opening_percent", |r| modelled(r, |m| m.opening * 100.0)),
     column("tick", |r| Some(r.measured.tick as f64)),
-    told("limit_celsius", |r| r.measured.limit_c),
-    told("control_terminals_celsius", |r| terminals(r.measured.inputs.control)),
-    told("limit_terminals_celsius", |r| terminals(r.measured.inputs.limit)),
-    told("gauge_hectopascal", |r| {
+    input("limit_celsius", |r| r.measured.limit_c),
+    input("control_terminals_celsius", |r| terminals(r.measured.inputs.control)),
+    input("limit_terminals_celsius", |r| terminals(r.measured.inputs.limit)),
+    input("gauge_hectopascal", |r| {
         r.measured.inputs.pressure_pa.map(|pa| f64::from(pa) / 100.0)
     }),
-    told("heater_current_milliampere", |r| r.measured.inputs.heater_current_ma.map(f64::from)),
-    told("contactor_closed", |r| on(r.measured.inputs.contactor_closed)),
-    told("closure_shut", |r| on(r.measured.inputs.closure.shut)),
-    told("closure_open", |r| on(r.measured.inputs.closure.open)),
+    input("heater_current_milliampere", |r| r.measured.inputs.heater_current_ma.map(f64::from)),
+    input("contactor_closed", |r| on(r.measured.inputs.contactor_closed)),
+    input("closure_shut", |r| on(r.measured.inputs.closure.shut)),
+    input("closure_open", |r| on(r.measured.inputs.closure.open)),
     column("contactor", |r| on(r.measured.outputs.contactor)),
     column("pump", |r| on(r.measured.outputs.pump)),
     column("isolation_valve", |r| on(r.measured.outputs.isolation_valve)),

@@ -17,7 +17,7 @@ pub struct MeasurementReader {
 }
 
 impl MeasurementReader {
-    /// For the channels of this furnace.
+    /// A reader for the channels of this furnace.
     pub fn new(furnace: &Furnace) -> Self {
         let channel = |kind| (kind, ChannelReader::default());
         Self {

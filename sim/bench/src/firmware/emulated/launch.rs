@@ -1,4 +1,4 @@
-//! Starting the emulator, with a window of memory that it shares with this process.
+//! Starts the emulator with a window of memory that it shares with this process.
 
 use std::fs::OpenOptions;
 use std::io;
@@ -12,11 +12,11 @@ use tempfile::TempDir;
 use super::window::SharedWindow;
 use crate::flash::SimulatedFlash;
 
-/// The emulator, and the machine of it that has a Cortex-M4F and enough memory.
+/// The emulator, and its machine that has a Cortex-M4F and enough memory.
 const EMULATOR: &str = "qemu-system-arm";
 const MACHINE: &str = "mps2-an386,memory-backend=window";
 
-/// The emulated memory that the window lies in.
+/// Size of the emulated memory that holds the window.
 const MEMORY_BYTES: u64 = 16 << 20;
 
 /// How an image is run.
@@ -24,19 +24,19 @@ const MEMORY_BYTES: u64 = 16 << 20;
 pub struct Launch<'a> {
     /// The image: an ELF file for the emulated board.
     pub image: &'a Path,
-    /// The furnace's data, for the desk's core beside it.
+    /// The furnace's data, for the reference core on this side.
     pub furnace: &'a Furnace,
-    /// The address where the emulated serial port listens; without one the line goes through the
-    /// window.
+    /// The address where the emulated serial port listens; `None` passes frames through the window
+    /// instead.
     pub serial: Option<String>,
-    /// Let the emulator count instructions, so that the board can measure itself.
+    /// Makes the emulator count instructions, so that the board can measure its own load.
     pub count: bool,
 }
 
-/// A folder in memory if there is one: the window is looked at a million times a second.
-pub(super) fn folder() -> io::Result<TempDir> {
+/// A temporary folder, in memory if the system has one: the window is polled a million times a second.
+pub(super) fn window_folder() -> io::Result<TempDir> {
     let fast = Path::new("/dev/shm");
-    // The flash is in it, and the key in that: for its owner alone.
+    // The window holds the flash and with it the device's key, so only the owner may read it.
     let builder = || {
         let mut builder = tempfile::Builder::new();
         builder.prefix("saggar-").rand_bytes(8);
@@ -56,7 +56,7 @@ pub(super) fn mode(launch: &Launch<'_>) -> u32 {
     serial | if launch.count { MODE_COUNT } else { 0 }
 }
 
-pub(super) fn prepared(
+pub(super) fn create_window(
     path: &Path,
     launch: &Launch<'_>,
     flash: &SimulatedFlash,
@@ -70,12 +70,12 @@ pub(super) fn prepared(
     Ok(window)
 }
 
-pub(super) fn command(window: &Path, launch: &Launch<'_>) -> Command {
+pub(super) fn emulator_command(window: &Path, launch: &Launch<'_>) -> Command {
     let mut memory = std::ffi::OsString::from(format!(
         "memory-backend-file,id=window,size={MEMORY_BYTES},share=on,mem-path="
     ));
     memory.push(window);
-    let mut command = bound_to_us(EMULATOR);
+    let mut command = killed_with_parent(EMULATOR);
     command.args(["-M", MACHINE, "-display", "none", "-monitor", "none", "-nodefaults"]);
     command.arg("-object").arg(memory).arg("-kernel").arg(launch.image);
     if launch.count {
@@ -88,10 +88,10 @@ pub(super) fn command(window: &Path, launch: &Launch<'_>) -> Command {
     command
 }
 
-/// A command that ends when this process does, however that ends; where the system has no such
-/// thing, only when it ends in order.
-fn bound_to_us(program: &str) -> Command {
-    if cfg!(target_os = "linux") && installed("setpriv") && installed(program) {
+/// A command whose process is killed when this one dies. Without `setpriv` it only ends when this process
+/// shuts down in order.
+fn killed_with_parent(program: &str) -> Command {
+    if cfg!(target_os = "linux") && is_installed("setpriv") && is_installed(program) {
         let mut command = Command::new("setpriv");
         command.args(["--pdeathsig", "KILL", "--", program]);
         return command;
@@ -99,7 +99,7 @@ fn bound_to_us(program: &str) -> Command {
     Command::new(program)
 }
 
-fn installed(program: &str) -> bool {
+fn is_installed(program: &str) -> bool {
     let folders = std::env::var_os("PATH").unwrap_or_default();
     std::env::split_paths(&folders).any(|folder| folder.join(program).is_file())
 }

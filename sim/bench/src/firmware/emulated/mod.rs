@@ -1,4 +1,4 @@
-//! The firmware's image on an emulated board, in lockstep with the furnace here.
+//! Runs the firmware's image on an emulated board, in lockstep with the simulated furnace.
 
 mod launch;
 mod window;
@@ -35,56 +35,56 @@ use crate::reference_core::ReferenceCore;
 
 pub use launch::Launch;
 
-/// Longest time that the board is given for a tick, or to come up.
+/// Timeout for a tick and for booting.
 const REPLY_TIMEOUT: Duration = Duration::from_secs(20);
 
-/// Looks between two at the clock.
+/// The window is polled this many times between two checks of the timeout.
 const POLLS_PER_CLOCK_CHECK: u32 = 20_000;
 
-/// An image that runs.
+/// A running image.
 pub struct EmulatedBoard {
     child: Child,
     window: SharedWindow,
-    // Goes after the window, with everything in it.
+    // Declared after the window, so that it is dropped, and deleted, after the window is closed.
     _folder: TempDir,
     twin: ReferenceCore,
-    /// The programme that the twin has.
+    /// Digest of the programme that the twin has loaded.
     programme: Option<[u8; 32]>,
     wires: Wiring,
-    /// The flash as it was when it was looked at last.
+    /// The flash at the last synchronisation.
     flash: SimulatedFlash,
     mode: u32,
     turn: u32,
-    asked: u32,
+    requests_served: u32,
     script: Vec<BusTransfer>,
-    applied: usize,
-    /// What it has said to the line, and in its own log.
-    said: Vec<u8>,
+    script_applied: usize,
+    /// Bytes sent on the link, and to the image's own log, that nobody has collected yet.
+    sent: Vec<u8>,
     messages: Vec<u8>,
     announcement: Announcement,
 }
 
 impl Drop for EmulatedBoard {
     fn drop(&mut self) {
-        // It may have ended by itself.
+        // Errors are ignored: the process may have exited already.
         let _ = self.child.kill();
         let _ = self.child.wait();
     }
 }
 
 impl EmulatedBoard {
-    /// Starts an image with this flash.
+    /// Starts an image with this flash and waits until it has booted.
     ///
     /// # Errors
-    /// There is no emulator, or the image does not come up.
+    /// The image or the emulator does not exist, or the image does not boot.
     pub fn launch(launch: &Launch<'_>, flash: SimulatedFlash) -> Result<Self, BenchError> {
         if !launch.image.is_file() {
             return Err(BenchError::NoImage(launch.image.to_path_buf()));
         }
-        let folder = launch::folder()?;
+        let folder = launch::window_folder()?;
         let path = folder.path().join("window");
-        let window = launch::prepared(&path, launch, &flash)?;
-        let child = launch::command(&path, launch).spawn().map_err(|why| {
+        let window = launch::create_window(&path, launch, &flash)?;
+        let child = launch::emulator_command(&path, launch).spawn().map_err(|why| {
             if why.kind() == ErrorKind::NotFound {
                 BenchError::NoEmulator
             } else {
@@ -101,10 +101,10 @@ impl EmulatedBoard {
             flash,
             mode: launch::mode(launch),
             turn: 0,
-            asked: 0,
+            requests_served: 0,
             script: Vec::new(),
-            applied: 0,
-            said: Vec::new(),
+            script_applied: 0,
+            sent: Vec::new(),
             messages: Vec::new(),
             announcement: Announcement::default(),
         };
@@ -135,12 +135,12 @@ impl EmulatedBoard {
         std::mem::take(&mut self.messages)
     }
 
-    /// Ticks in which both cores answered the same.
+    /// Ticks in which the board's core and the reference core gave the same outputs.
     pub const fn compared(&self) -> u64 {
         self.twin.ticks_compared()
     }
 
-    /// What the board has measured. Only with [`Launch::count`] the figures are instructions.
+    /// The board's measurements of itself. The figures are instructions only with [`Launch::count`].
     ///
     /// # Errors
     /// The window cannot be read.
@@ -160,14 +160,14 @@ impl EmulatedBoard {
         Ok(BoardUsage { sections, stack: self.window.word(STACK_PEAK)? })
     }
 
-    /// What is in the board's flash.
+    /// The current contents of the board's flash.
     fn board_flash(&self) -> Result<Vec<u8>, BenchError> {
         let mut flash = vec![0; FLASH_BYTES];
         self.window.read(FLASH, &mut flash)?;
         Ok(flash)
     }
 
-    /// Gives the twin what is the active programme in the board's flash, if it is another than before.
+    /// Loads the active programme from the board's flash into the twin if it has changed.
     fn reload(&mut self) -> Result<(), BenchError> {
         let flash = SimulatedFlash::read_only(self.board_flash()?);
         let Ok(mut store) = Store::open(flash, flash_layout()) else { return Ok(()) };
@@ -175,10 +175,10 @@ impl EmulatedBoard {
         if self.programme == Some(active.digest) {
             return Ok(());
         }
-        let mut room = [0; IMAGE_BYTES_MAX];
-        let length = store.read_programme(0, &mut room).unwrap_or(0);
-        // The board has verified it; if this core does not take it, the next firing shows that.
-        let bytes = room.get(..length).unwrap_or(&[]);
+        let mut image = [0; IMAGE_BYTES_MAX];
+        let length = store.read_programme(0, &mut image).unwrap_or(0);
+        // The board has verified it. If the twin rejects it, the next firing's comparison fails.
+        let bytes = image.get(..length).unwrap_or(&[]);
         if self.twin.core.load(bytes, &active.digest).is_ok() {
             self.programme = Some(active.digest);
         }
@@ -192,16 +192,16 @@ impl EmulatedBoard {
     fn run(&mut self, now_ms: u64) -> io::Result<()> {
         self.script = self.wires.predict(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
-        self.applied = 0;
+        self.script_applied = 0;
         let mut half = Vec::with_capacity(SCRIPT + self.script.len() * TRANSFER_WORDS * 4);
         half.extend(self.mode.to_le_bytes());
         half.extend(now_ms.to_le_bytes());
         half.extend(self.wires.pins().to_le_bytes());
-        // The line brings nothing within a tick.
+        // No received bytes: frames are delivered between ticks.
         half.extend(0u32.to_le_bytes());
         half.extend((self.script.len() as u32).to_le_bytes());
-        half.extend(self.asked.to_le_bytes());
-        // The last answer lies in between, and nobody looks at it any more.
+        half.extend(self.requests_served.to_le_bytes());
+        // Overwrites the last reply, which the board has already used.
         half.resize(SCRIPT - MODE, 0);
         half.extend(bytes_of(&self.script));
         self.window.write(MODE, &half)?;
@@ -213,7 +213,7 @@ impl EmulatedBoard {
         self.window.set_word(TURN_STARTED, self.turn)
     }
 
-    /// Gives the board bytes of the line between two ticks.
+    /// Delivers received bytes to the board between two ticks.
     fn send_frame(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
         let bytes = bytes.get(..RX_CAPACITY).unwrap_or(bytes);
         self.window.set_word(MODE, self.mode | MODE_LINK_ONLY)?;
@@ -223,7 +223,7 @@ impl EmulatedBoard {
         self.next_turn()
     }
 
-    /// Waits until the board's turn is over; `answer` answers what it asks meanwhile.
+    /// Waits until the board ends its turn. `answer` serves the bus transfers that it requests on the way.
     fn wait_for_turn(
         &mut self,
         mut answer: impl FnMut(&mut Self, &BoardSnapshot) -> io::Result<()>,
@@ -233,10 +233,10 @@ impl EmulatedBoard {
             for _ in 0..POLLS_PER_CLOCK_CHECK {
                 let head = self.window.head()?;
                 if head.word(TURN_DONE) == self.turn {
-                    // What was read before the number may be older than it: once more.
+                    // The bytes ahead of the turn number may be older than it, so read them again.
                     return Ok(self.window.head()?);
                 }
-                if head.word(REQUEST_NUMBER) != self.asked {
+                if head.word(REQUEST_NUMBER) != self.requests_served {
                     let head = self.window.head()?;
                     answer(self, &head)?;
                 }
@@ -245,35 +245,36 @@ impl EmulatedBoard {
         }
     }
 
-    /// Asks the parts what the board has taken from the script.
+    /// Repeats on the models the transfers that the board took from the script.
     fn consume_script(&mut self, used: usize) {
-        for foreseen in
-            self.script.get(self.applied..used.min(self.script.len())).unwrap_or(&[])
+        for transfer in
+            self.script.get(self.script_applied..used.min(self.script.len())).unwrap_or(&[])
         {
-            self.wires.exchange(foreseen);
+            self.wires.exchange(transfer);
         }
-        self.applied = self.applied.max(used);
+        self.script_applied = self.script_applied.max(used);
     }
 
+    /// Serves a transfer that the script did not predict, and updates the rest of the script.
     fn answer(&mut self, head: &BoardSnapshot) -> io::Result<()> {
         let used = head.word(SCRIPT_USED) as usize;
         self.consume_script(used);
-        let question = exchange(head.bytes(REQUEST, TRANSFER_WORDS * 4));
-        let answer = self.wires.exchange(&question);
-        self.applied = used + 1;
-        // What is left of the script comes after this exchange.
+        let request = exchange(head.bytes(REQUEST, TRANSFER_WORDS * 4));
+        let answer = self.wires.exchange(&request);
+        self.script_applied = used + 1;
+        // This transfer changes the models' state, so the remaining script is predicted again.
         if let Some(left) = self.script.get_mut(used + 1..) {
-            let anew = self.wires.predict(left);
-            left.copy_from_slice(&anew);
+            let predicted = self.wires.predict(left);
+            left.copy_from_slice(&predicted);
             let at = SCRIPT + (used + 1) * TRANSFER_WORDS * 4;
-            self.window.write(at, &bytes_of(&anew))?;
+            self.window.write(at, &bytes_of(&predicted))?;
         }
         self.window.write(REPLY, &bytes_of(&[answer]))?;
-        self.asked = head.word(REQUEST_NUMBER);
-        self.window.set_word(REPLY_NUMBER, self.asked)
+        self.requests_served = head.word(REQUEST_NUMBER);
+        self.window.set_word(REPLY_NUMBER, self.requests_served)
     }
 
-    /// What the board says to the line, on its display and in its own log.
+    /// Collects the board's output: link, display and log.
     fn collect_output(&mut self, head: &BoardSnapshot) -> Result<(), BenchError> {
         let announced = head.word(DISPLAY_STATE);
         self.announcement = Announcement {
@@ -281,15 +282,15 @@ impl EmulatedBoard {
             commits: (announced >> 1) as u16,
             code: None,
         };
-        let said = self.fetch(TX, head.word(TX_LEN), TX_CAPACITY)?;
-        self.said.extend(said);
-        let told = self.fetch(LOG, head.word(LOG_LEN), LOG_CAPACITY)?;
-        self.messages.extend(told);
+        let sent = self.fetch(TX, head.word(TX_LEN), TX_CAPACITY)?;
+        self.sent.extend(sent);
+        let messages = self.fetch(LOG, head.word(LOG_LEN), LOG_CAPACITY)?;
+        self.messages.extend(messages);
         Ok(())
     }
 
-    fn fetch(&self, at: usize, length: u32, most: usize) -> Result<Vec<u8>, BenchError> {
-        let mut bytes = vec![0; (length as usize).min(most)];
+    fn fetch(&self, at: usize, length: u32, capacity: usize) -> Result<Vec<u8>, BenchError> {
+        let mut bytes = vec![0; (length as usize).min(capacity)];
         if !bytes.is_empty() {
             self.window.read(at, &mut bytes)?;
         }
@@ -307,7 +308,7 @@ impl Firmware for EmulatedBoard {
         self.consume_script(head.word(SCRIPT_USED) as usize);
         self.script = self.wires.exchanges().to_vec();
         self.wires.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
-        // A serial line brings its programme between ticks, without a word to us.
+        // With a serial port the board may have received a programme without this process noticing.
         if self.mode & MODE_SERIAL != 0 && !self.is_firing() {
             self.reload()?;
         }
@@ -333,21 +334,21 @@ impl Firmware for EmulatedBoard {
 }
 
 impl LinkedFirmware for EmulatedBoard {
-    fn drain_output(&mut self, said: &mut Vec<u8>) {
-        said.append(&mut self.said);
+    fn drain_output(&mut self, output: &mut Vec<u8>) {
+        output.append(&mut self.sent);
     }
 
     fn receive(
         &mut self,
         now: Instant,
         frame: &[u8],
-        said: &mut Vec<u8>,
+        output: &mut Vec<u8>,
     ) -> Result<(), BenchError> {
         self.send_frame(now.millis(), frame)?;
-        // It asks its parts nothing.
+        // A turn without a tick makes no bus transfers.
         let head = self.wait_for_turn(|_, _| Ok(()))?;
         self.collect_output(&head)?;
-        self.drain_output(said);
+        self.drain_output(output);
         if !self.is_firing() {
             self.reload()?;
         }
@@ -360,7 +361,8 @@ impl LinkedFirmware for EmulatedBoard {
     }
 }
 
-/// A core that comes up as the board's does: with the trip that nobody has accepted.
+/// A reference core in the state in which the board's core boots: with the stored trip, if it has not been
+/// accepted.
 fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
     let device =
@@ -374,7 +376,7 @@ fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     ReferenceCore::new(core)
 }
 
-/// With a clock of 25 MHz and 64 ns an instruction, the board's timer counts 1.6 a piece.
+/// Converts counts of the board's timer: at 25 MHz and 64 ns per instruction it counts 1.6 per instruction.
 fn instructions(count: f64) -> f64 {
     count / 1.6
 }

@@ -1,6 +1,5 @@
 //! The window of memory that an emulated board and this process share: a file that the emulator
-//! maps. It is read and written here with calls on the file, which costs a microsecond and needs
-//! no unsafe code.
+//! maps. This side uses file reads and writes, which cost a microsecond each and need no unsafe code.
 
 use std::fs::File;
 use std::io;
@@ -8,7 +7,7 @@ use std::os::unix::fs::FileExt as _;
 
 use saggar_lockstep::{BOARD_STATE, TURN_DONE};
 
-/// Bytes of the board's half that are read at once: everything but the line's and the log's bytes.
+/// Bytes of the board's half that are read at once: everything except the transmit and log buffers.
 const HEAD_BYTES: usize = 0x100;
 
 /// The window.
@@ -16,7 +15,7 @@ pub(super) struct SharedWindow {
     file: File,
 }
 
-/// The board's half, as it was a moment ago.
+/// A copy of the board's half at one moment.
 pub(super) struct BoardSnapshot([u8; HEAD_BYTES]);
 
 impl SharedWindow {
@@ -54,13 +53,13 @@ impl SharedWindow {
 }
 
 impl BoardSnapshot {
-    /// A word of the board's half, by its place in the window.
+    /// A word of the board's half, by its offset in the window.
     pub(super) fn word(&self, at: usize) -> u32 {
         let bytes = self.bytes(at, 4).first_chunk().copied().unwrap_or_default();
         u32::from_le_bytes(bytes)
     }
 
-    /// Bytes of it.
+    /// Bytes of the board's half, by their offset in the window; empty if they are not in the snapshot.
     pub(super) fn bytes(&self, at: usize, length: usize) -> &[u8] {
         let from = at.saturating_sub(TURN_DONE);
         self.0.get(from..from.saturating_add(length)).unwrap_or(&[])
