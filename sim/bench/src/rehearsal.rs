@@ -101,8 +101,7 @@ impl RehearsalSetup<'_> {
     /// It cannot be built.
     pub fn world(&self) -> Result<World, SetupError> {
         let faults = self.faults.clone();
-        World::new(self.furnace, self.work, self.programme, self.seed, faults)
-            .map_err(SetupError::Chamber)
+        World::new(self.furnace, self.work, self.seed, faults).map_err(SetupError::Chamber)
     }
 }
 

@@ -15,9 +15,6 @@ use saggar_plant::verdict::NotStarted;
 /// Ticks between two rows of a trace, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;
 
-/// The piece's time at the highest setpoint counts from this far below it (K).
-const NEAR_MAX_K: f64 = 10.0;
-
 /// Minimum and maximum number of rows after the end of a firing. After a trip the rows continue until
 /// nothing more can happen to the piece.
 const TAIL_ROWS: u32 = 30;
@@ -68,21 +65,18 @@ pub(crate) struct SecondTotals {
 }
 
 impl World {
-    /// A cold furnace with the work in it. `programme` is the programme of the next firing: the piece
-    /// counts its time near the highest setpoint.
+    /// A cold furnace with the work in it.
     ///
     /// # Errors
     /// The furnace and the work do not form a valid thermal network.
     pub fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
-        programme: &ProgrammeImage,
         seed: u64,
         faults: Vec<ScheduledFault>,
     ) -> Result<Self, NetworkError> {
-        let highest_c = setpoint_max_c(programme).unwrap_or(f64::INFINITY);
         Ok(Self {
-            plant: Plant::new(furnace, work, highest_c - NEAR_MAX_K, seed)?,
+            plant: Plant::new(furnace, work, seed)?,
             faults: FaultInjector::new(faults),
             now_ms: 0,
             start_ms: None,

@@ -48,9 +48,9 @@ pub struct ModelState {
     pub pressure_pa: f64,
     /// Depth that the glass has reached (m).
     pub depth_m: f64,
-    /// Water left, as a share of what there was.
+    /// Water left, as a share of the water at the start.
     pub water_left: f64,
-    /// Lubricant left, as a share of what there was.
+    /// Lubricant left, as a share of the lubricant at the start.
     pub lubricant_left: f64,
     /// How far the lift or door is open, 0 to 1.
     pub opening: f64,
@@ -82,19 +82,18 @@ pub struct Plant {
 }
 
 impl Plant {
-    /// A cold furnace with new work in it. The piece counts its time above `watch_c` (°C).
+    /// A cold furnace with new work in it.
     ///
     /// # Errors
     /// The furnace and the work do not form a valid thermal network.
     pub fn new(
         furnace: &FurnaceSpec,
         work: &WorkSpec,
-        watch_c: f64,
         seed: u64,
     ) -> Result<Self, NetworkError> {
         let room_c = furnace.ambient_c;
         let chamber = Chamber::new(furnace, &PieceThermal::of(work), room_c)?;
-        let mut piece = Piece::new(work).with_threshold(watch_c);
+        let mut piece = Piece::new(work);
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
         let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());

@@ -85,8 +85,8 @@ fn run(
     let mut flash = Flash::default();
     // As a probe writes them.
     flash.write(layout().settings.at, settings).unwrap();
-    let FiringPlan { profile, work, image, .. } = firing;
-    let world = World::new(&profile.spec, work, image, 1, Vec::new()).unwrap();
+    let FiringPlan { profile, work, .. } = firing;
+    let world = World::new(&profile.spec, work, 1, Vec::new()).unwrap();
     let device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
     let board =
         Board { device, hands, now: Instant::default(), booted_ms: 0, events: VecDeque::new() };

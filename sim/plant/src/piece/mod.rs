@@ -1,11 +1,10 @@
-//! What a firing does to the piece: drying, burn-off, infiltration, stress, melt-back and exposure,
+//! Effects of a firing on the piece: drying, burn-off, infiltration, stress and melt-back,
 //! integrated once a second from the temperatures of its own layers.
 //!
 //! The inputs are temperatures and a pressure; the outputs are the vapour and the heat that the vapour
 //! takes. The chamber model computes the temperatures of the piece. Steps need not be equal. A call
 //! with `dt_s` 0 sets the temperatures to start from.
 
-mod exposure;
 mod glass;
 mod infiltration;
 mod lubricant;
@@ -15,7 +14,6 @@ mod surface;
 mod vapour;
 mod water;
 
-pub use exposure::{Exposure, THRESHOLDS_C};
 pub use glass::Flow;
 pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
@@ -28,11 +26,12 @@ pub use water::{
     Bubble, DRY_SHARE, GROWTH_BOILING, GROWTH_MAX, OPEN_SHARE, Water, lift_temperature_c,
 };
 
+use crate::constants::KELVIN;
 use crate::spec::WorkSpec;
 use infiltration::FlowStep;
 use water::DryingConditions;
 
-/// What the chamber does to the piece over one step.
+/// The conditions around the piece over one step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PieceConditions {
     /// Temperatures of four equal layers of the wall at the end of the step, the outer one
@@ -40,7 +39,7 @@ pub struct PieceConditions {
     pub layers_c: [f64; 4],
     /// Chamber pressure (Pa).
     pub pressure_pa: f64,
-    /// Share of water vapour in the chamber's gas; [`ROOM_VAPOUR_SHARE`] in ambient air.
+    /// Share of water vapour in the chamber's gas; [`AMBIENT_VAPOUR_SHARE`] in ambient air.
     pub vapour_share: f64,
 }
 
@@ -64,8 +63,8 @@ pub struct Piece {
     pub melt_back: Option<MeltBack>,
     /// Thermal stress.
     pub stress: Stress,
-    /// Times and peaks.
-    pub exposure: Exposure,
+    /// Maximum of the mean (°C) and its time; absolute zero before the first step.
+    pub hottest: Peak,
 }
 
 impl Piece {
@@ -80,14 +79,8 @@ impl Piece {
             front: InfiltrationPlan::new(work).map(Front::new),
             melt_back: MeltBack::new(work),
             stress: Stress::new(&work.body),
-            exposure: Exposure::new(),
+            hottest: Peak { value: -KELVIN, at_s: 0.0 },
         }
-    }
-
-    /// Counts the time above `watch_c` (°C), for example ten kelvin below the soak.
-    pub fn with_threshold(mut self, watch_c: f64) -> Self {
-        self.exposure.threshold_c = watch_c;
-        self
     }
 
     /// Advances by `dt_s`; `conditions` are those at the end of the step.
@@ -95,7 +88,6 @@ impl Piece {
         let [a, b, c, d] = conditions.layers_c;
         let mean_c = 0.25 * (a + b + c + d);
         let hot_c = a.max(b).max(c.max(d));
-        let cold_c = a.min(b).min(c.min(d));
         let PieceConditions { pressure_pa, vapour_share, .. } = *conditions;
         self.elapsed_s += dt_s;
         self.mean_c = mean_c;
@@ -112,7 +104,7 @@ impl Piece {
             }
         }
         self.stress.step(&conditions.layers_c, mean_c, at_s);
-        self.exposure.step(dt_s, mean_c, cold_c, hot_c, at_s);
+        self.hottest.raise(mean_c, at_s);
     }
 
     /// Water vapour that all pieces release into the chamber now (Pa m³/s).

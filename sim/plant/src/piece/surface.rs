@@ -55,18 +55,6 @@ impl MeltBack {
     pub fn left_m(&self, per_pa: f64) -> f64 {
         self.roughness_m * libm::exp(-self.decay_pa * per_pa)
     }
-
-    /// Flow that brings the roughness down to `goal_m` (1/Pa); 0 if it is there already,
-    /// infinite if the skin cannot flow.
-    pub fn flow_to(&self, goal_m: f64) -> f64 {
-        if self.roughness_m <= goal_m {
-            return 0.0;
-        }
-        if self.decay_pa <= 0.0 {
-            return f64::INFINITY;
-        }
-        libm::log(self.roughness_m / goal_m) / self.decay_pa
-    }
 }
 
 #[cfg(test)]

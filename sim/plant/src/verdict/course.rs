@@ -43,7 +43,7 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
         // `max` would turn NaN into 0.
         if above < 0.0 { 0.0 } else { above }
     };
-    let hot = piece.exposure.hottest;
+    let hot = piece.hottest;
     let hot_at = Some(hot.at_s);
     let read = firing.sensor_max_c;
     let mut found = vec![

@@ -149,7 +149,7 @@ impl HottestSoak {
                 way_s_per_k: 2.0 * soak.ramp_s_per_k,
             },
             None => {
-                let hottest_c = piece.exposure.hottest.value;
+                let hottest_c = piece.hottest.value;
                 let setpoint_c = firing.setpoint_max_c.unwrap_or(hottest_c);
                 Self { setpoint_c, piece_c: hottest_c, seconds: 0.0, way_s_per_k: 0.0 }
             }
