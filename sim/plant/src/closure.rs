@@ -3,7 +3,7 @@
 use saggar_core::TICK_S;
 use saggar_core::io::ClosureContacts;
 
-/// A lift or door on its way between shut (0) and open (1).
+/// A lift or door at a position between shut (0) and open (1).
 #[derive(Clone, Debug)]
 pub struct ClosureMechanism {
     position: f64,

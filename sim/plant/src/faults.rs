@@ -56,7 +56,7 @@ impl Fault {
         self.row().0
     }
 
-    /// Whether only a furnace with a pump can have it.
+    /// Whether the fault needs a furnace with a pump.
     pub const fn needs_pump(self) -> bool {
         self.row().1
     }

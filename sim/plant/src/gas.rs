@@ -1,8 +1,8 @@
 //! Heat conduction through air, from atmospheric pressure to vacuum.
 //!
-//! Between 30 and 60 hPa the gas in the chamber's gaps still conducts as at atmospheric
-//! pressure; vacuum removes convection, and half of the heat that the gas in the pores of fibre
-//! board carries. Both follow from the mean free path against the width of the gap.
+//! Between 30 and 60 hPa the gas in the chamber's gaps still conducts as at atmospheric pressure.
+//! Vacuum removes convection, and half of the heat that gas carries through the pores of fibre board.
+//! Both follow from the ratio of the mean free path to the width of the gap.
 
 use std::f64::consts::PI;
 
@@ -55,7 +55,7 @@ pub fn mean_free_path(kelvin: f64, pressure_pa: f64) -> f64 {
     air_viscosity(kelvin) / pressure_pa * (PI * AIR_GAS * kelvin / 2.0).sqrt()
 }
 
-/// Conductance of free molecules between two near surfaces (W/(m² K)), at the gas temperature.
+/// Free-molecular conductance between two close surfaces (W/(m² K)), at the gas temperature.
 pub fn free_molecule_conductance(kelvin: f64, pressure_pa: f64) -> f64 {
     let exchange = 1.0 / (2.0 / ACCOMMODATION - 1.0);
     exchange * (GAMMA + 1.0) / (GAMMA - 1.0)

@@ -8,15 +8,15 @@ use saggar_core::sensors::ThermocoupleType;
 
 use crate::spec::SensorSpec;
 
-/// Temperature step at which a reference function is expanded anew (K). From 0 °C to the end of
+/// Temperature change after which a reference function is expanded again (K). From 0 °C to the end of
 /// every type's range the error stays under 0.002 µV (a test measures it).
 const EXPAND_K: f64 = 2.0;
 
 /// Half the base of the difference quotients of an expansion (K).
 const BASE_K: f64 = 0.5;
 
-/// Lowest chamber temperature (°C). The functions of K and N are made of two at 0 °C, and those
-/// of N meet there at an angle.
+/// Lowest chamber temperature (°C). The reference functions of K and N have two ranges that meet at
+/// 0 °C; for N the slope jumps there.
 const COLDEST_C: f64 = 0.0;
 
 /// One step of the cold-junction sensor (thousandths of a degree): 1/16 °C, as common parts

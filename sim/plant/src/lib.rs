@@ -3,17 +3,17 @@
 //!
 //! * [`spec`] plain data that describes the furnace and the work.
 //! * [`thermal`] temperatures of the chamber, its insulation, its sensors and the piece, with
-//!   [`radiation`] and [`gas`] for what crosses gaps.
+//!   [`radiation`] and [`gas`] for the heat across gaps.
 //! * [`constants`] physical constants that several modules share.
 //! * [`vacuum`] pressure: pump, valves, leaks, vapour.
 //! * [`mains`] heater power and current for a number of mains cycles.
 //! * [`closure`] the lift or door.
 //! * [`instruments`] the readings of the sensor front ends.
-//! * [`faults`] what can go wrong between plant and controller.
+//! * [`faults`] the faults that can be injected between plant and controller.
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`plant`] all of these together, advanced tick by tick.
-//! * [`verdict`] assesses what a firing did to the work.
-//! * [`say`] formats quantities for people.
+//! * [`verdict`] assesses the result of a firing for the work.
+//! * [`format`] formats quantities for people.
 //! * [`rounding`] rounds the numbers of advice to their safe side.
 
 pub mod closure;

@@ -3,7 +3,7 @@
 //! Rounding to nearest would end on the wrong side half of the time. These functions guarantee the
 //! side even after the printed digits are read back as a number.
 
-/// The smallest number with at most so many digits after its point that is not below `value`.
+/// The smallest number with at most this many decimals that is at or above `value`.
 pub fn up(value: f64, digits: u8) -> f64 {
     let count = (value * steps(digits)).round();
     let near = of_steps(count, digits);
@@ -12,13 +12,13 @@ pub fn up(value: f64, digits: u8) -> f64 {
     up + 0.0
 }
 
-/// The largest number with at most so many digits after its point that is not above `value`.
+/// The largest number with at most this many decimals that is at or below `value`.
 pub fn down(value: f64, digits: u8) -> f64 {
     0.0 - up(-value, digits)
 }
 
-/// The first number with at most so many digits after its point, from `low` to `high`, that passes
-/// the test; `None` if none does.
+/// The first number with at most this many decimals, from `low` to `high`, that passes the test; `None`
+/// if no number does.
 pub fn first_passing(
     low: f64,
     high: f64,
@@ -56,21 +56,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_rounded_to_the_side_that_is_asked_for() {
-        let said = |number: f64| format!("{number}");
-        assert_eq!(said(up(0.2551, 2)), "0.26");
-        assert_eq!(said(down(0.2599, 2)), "0.25");
-        assert_eq!(said(up(0.26, 2)), "0.26");
-        assert_eq!(said(down(0.26, 2)), "0.26");
-        assert_eq!(said(up(28.000_000_001, 0)), "29");
-        assert_eq!(said(down(-0.3, 0)), "-1");
-        assert_eq!((said(up(-0.3, 0)), said(down(0.3, 0))), ("0".into(), "0".into()));
+    fn rounding_up_never_lowers_and_rounding_down_never_raises() {
+        let text = |number: f64| format!("{number}");
+        assert_eq!(text(up(0.2551, 2)), "0.26");
+        assert_eq!(text(down(0.2599, 2)), "0.25");
+        assert_eq!(text(up(0.26, 2)), "0.26");
+        assert_eq!(text(down(0.26, 2)), "0.26");
+        assert_eq!(text(up(28.000_000_001, 0)), "29");
+        assert_eq!(text(down(-0.3, 0)), "-1");
+        assert_eq!((text(up(-0.3, 0)), text(down(0.3, 0))), ("0".into(), "0".into()));
         assert!(up(f64::NAN, 2).is_nan() && down(f64::NAN, 2).is_nan());
         assert!(up(f64::INFINITY, 2).is_infinite());
     }
 
     #[test]
-    fn the_first_number_that_does_is_found_or_none() {
+    fn the_first_number_that_passes_is_found_or_none() {
         let first_from = |least: f64| first_passing(0.0, 0.5, 2, |number| number >= least);
         assert_eq!(first_from(0.071).map(|number| format!("{number}")), Some("0.08".into()));
         assert_eq!(first_from(0.5).map(|number| format!("{number}")), Some("0.5".into()));

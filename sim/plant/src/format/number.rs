@@ -2,15 +2,15 @@
 
 use crate::rounding;
 
-/// Most digits after the point that show two numbers apart.
+/// Maximum number of decimals used to show that two numbers differ.
 const DIGITS_MAX: usize = 6;
 
-/// Two numbers to `digits` after the point, or to more of them where rounding would make equal
-/// what is not: a value that passed its limit must not read like the limit.
+/// Two numbers with `digits` decimals, or with more if rounding would make different numbers look equal:
+/// a value beyond its limit must not read like the limit.
 pub fn distinct(value: f64, limit: f64, digits: usize) -> (String, String) {
-    let said = |digits: usize| (format!("{value:.digits$}"), format!("{limit:.digits$}"));
+    let shown = |digits: usize| (format!("{value:.digits$}"), format!("{limit:.digits$}"));
     let alike = |digits: &usize| {
-        let (value_said, limit_said) = said(*digits);
+        let (value_said, limit_said) = shown(*digits);
         value_said == limit_said
     };
     let same = (value - limit).abs() < 1e-9 * limit.abs();
@@ -19,7 +19,7 @@ pub fn distinct(value: f64, limit: f64, digits: usize) -> (String, String) {
     } else {
         (digits..DIGITS_MAX).find(|digits| !alike(digits)).unwrap_or(DIGITS_MAX)
     };
-    said(digits)
+    shown(digits)
 }
 
 /// A number without a trailing `.0`.
@@ -52,8 +52,8 @@ const UNITS: [&str; 32] = [
 /// Words that must not be separated from the number after them.
 const COUNTED: [&str; 2] = ["minute", "seed"];
 
-/// A text whose numbers stay on one line with the units after them, and with "minute" before
-/// them, by blanks that do not break.
+/// Joins numbers with the units after them, and with "minute" before them, by no-break spaces, so that
+/// no line breaks between them.
 pub fn with_nonbreaking_units(text: &str) -> String {
     let mut joined = String::with_capacity(text.len());
     for (nth, word) in text.split(' ').enumerate() {
@@ -70,12 +70,12 @@ pub fn with_nonbreaking_units(text: &str) -> String {
     joined
 }
 
-/// An upper limit, rounded down to at most so many decimals.
+/// An upper limit, rounded down to at most this many decimals.
 pub fn upper_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::down(number, digits))
 }
 
-/// A lower limit, rounded up to at most so many decimals.
+/// A lower limit, rounded up to at most this many decimals.
 pub fn lower_limit(number: f64, digits: u8) -> String {
     format!("{}", rounding::up(number, digits))
 }
@@ -91,17 +91,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_beside_its_limit_is_told_apart_from_it() {
-        let said = |value, limit| {
+    fn a_number_never_reads_like_a_limit_that_it_differs_from() {
+        let shown = |value, limit| {
             let (value, limit) = distinct(value, limit, 1);
             format!("{value} of {limit}")
         };
-        assert_eq!(said(0.2, 10.0), "0.2 of 10.0");
-        assert_eq!(said(5.02, 5.0), "5.02 of 5.00");
-        assert_eq!(said(4.9996, 5.0), "4.9996 of 5.0000");
-        assert_eq!(said(5.0, 5.0), "5.0 of 5.0");
-        assert_eq!(said(5.0 + 1e-7, 5.0), "5.000000 of 5.000000");
-        assert_eq!(said(f64::NAN, 5.0), "NaN of 5.0");
+        assert_eq!(shown(0.2, 10.0), "0.2 of 10.0");
+        assert_eq!(shown(5.02, 5.0), "5.02 of 5.00");
+        assert_eq!(shown(4.9996, 5.0), "4.9996 of 5.0000");
+        assert_eq!(shown(5.0, 5.0), "5.0 of 5.0");
+        assert_eq!(shown(5.0 + 1e-7, 5.0), "5.000000 of 5.000000");
+        assert_eq!(shown(f64::NAN, 5.0), "NaN of 5.0");
     }
 
     #[test]

@@ -48,8 +48,8 @@ impl Scale {
         )
     }
 
-    /// A temperature that advice asks to reach: rounded up to whole degrees, or to as many digits as
-    /// keep it at or below `most_c`.
+    /// A minimum temperature in advice: rounded up to whole degrees, or to more digits if a whole degree
+    /// would exceed `most_c`.
     pub fn round_up_within(self, c: f64, most_c: f64) -> String {
         let (reading, most) = (self.value(c), self.value(most_c));
         let whole = rounding::up(reading, 0);
@@ -59,7 +59,7 @@ impl Scale {
         format!("{said} {}", self.unit())
     }
 
-    /// A temperature that advice asks not to pass: rounded down to whole degrees.
+    /// A maximum temperature in advice: rounded down to whole degrees.
     pub fn round_down(self, c: f64) -> String {
         format!("{} {}", rounding::down(self.value(c), 0), self.unit())
     }
@@ -69,7 +69,7 @@ impl Scale {
         format!("{} {}", rounding::up(self.value(c), 1), self.unit())
     }
 
-    /// A difference that is not to be reached, rounded down to a tenth.
+    /// A difference that must stay below this value, rounded down to a tenth.
     pub fn difference_at_most(self, k: f64) -> String {
         format!("{:.1} {}", rounding::down(self.difference_value(k), 1), self.difference_unit())
     }
@@ -133,7 +133,7 @@ mod tests {
     }
 
     #[test]
-    fn advice_lies_on_its_side_in_both_scales() {
+    fn advice_is_rounded_to_the_safe_side_in_both_scales() {
         let (c, f) = (Scale::Celsius, Scale::Fahrenheit);
         assert_eq!(
             (c.round_up_within(1120.2, 1180.0), c.round_down(96.04)),

@@ -98,7 +98,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn times_are_said_in_the_unit_that_people_use() {
+    fn durations_are_shown_in_the_customary_units() {
         assert_eq!(duration(0.5), "0.5 s");
         assert_eq!(duration(59.6), "1 min");
         assert_eq!(duration(90.0), "1 min 30 s");

@@ -50,8 +50,7 @@ const PIECE_GAP_M: f64 = 5e-3;
 /// ambient. The lowered table stands in front of it; to calibrate.
 const MUFFLE_OPEN: f64 = 0.3;
 
-/// What an open closure leaves of the exchange between the muffle and what it held; to
-/// calibrate.
+/// Factor of an open closure on the exchange between the muffle and its contents; to calibrate.
 const INSIDE_OPEN: f64 = 0.15;
 
 /// Share of a sensor's surface that sees the ambient when the closure is open; to calibrate.

@@ -47,7 +47,7 @@ pub struct Network {
     pub(super) free: usize,
     /// All nodes.
     pub(super) nodes: usize,
-    /// Slot of the node that the heater heats; the empty one if there is none.
+    /// Slot of the node that the heater heats; the empty slot if no node is heated.
     pub(super) heated: usize,
     /// Ends of each edge, by slot.
     pub(super) ends: Vec<[u8; 2]>,

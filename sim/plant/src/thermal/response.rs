@@ -1,31 +1,30 @@
-//! How a linear network answers, within one block of ticks, to the imbalance it starts with
-//! and to the heater.
+//! Response of a linear network, within one block of ticks, to its initial imbalance and to the
+//! heater.
 //!
-//! Both are the same function, `Y(t) = (e^{tA} − 1)/A · w`: the imbalance acts as a constant
-//! source from the start of the block, and every tick's heat as a difference of two such
-//! sources. `e^{tA}` is approximated by a sum over four real poles,
+//! Both responses are the same function, `Y(t) = (e^{tA} − 1)/A · w`: the imbalance is a constant
+//! source from the start of the block, and the heat of each tick is the difference of two constant
+//! sources that start one tick apart. `e^{tA}` is approximated by a sum over four real poles,
 //!
 //! ```text
 //! Y(t) ≈ Σ p_k(t/h) / γ_k · u_k,     (C/(γ_k h) − J) u_k = w C
 //! ```
 //!
-//! so one elimination of four matrices, independent of one another, serves all ticks of the
-//! block. The weights `p_k` follow from four conditions, for any time in the block: the first
-//! three terms of the Taylor series are exact, and a node that is far quicker than the block
-//! goes to its balance (so no mode that decays can grow, at any tick of the block). The poles
-//! are free; these were found by search for a small error over a whole block. Rational
-//! approximations of the exponential with real poles are known as restricted Padé
-//! approximations (Nørsett; citation from memory).
+//! so one elimination of four independent matrices serves all ticks of the block. Four conditions
+//! give the weights `p_k` at any time in the block: the first three terms of the Taylor series are
+//! exact, and a node with a time constant far below the block reaches its equilibrium. A decaying
+//! mode can therefore not grow at any tick of the block. The poles are free parameters, found by a
+//! search for a small error over a whole block. Rational approximations of the exponential with real
+//! poles are known as restricted Padé approximations (Nørsett; citation from memory).
 
 use super::elimination::LANES;
 
-/// Most ticks in a block.
+/// Maximum number of ticks in a block.
 pub(super) const BLOCK: usize = 20;
 
 /// The poles, as shares of the block.
 pub(super) const POLES: [f64; LANES] = [0.19, 0.23, 0.28, 0.35];
 
-/// Powers of the time in the weights: a constant and three more.
+/// Number of powers of the time in the weights, from the constant to the cube.
 pub(super) const POWERS: usize = 4;
 
 /// The weights as polynomials of the time in ticks: `weight[pole] = Σ table[power][pole] · i^power`
@@ -35,8 +34,8 @@ pub(super) struct Weights(pub(super) [[f64; LANES]; POWERS]);
 
 impl Weights {
     /// Solves the four conditions `Σ weight_k γ_k^n = θ^n / n!` for `n` from 0 to 3, where
-    /// `weight_k` is `p_k / γ_k` and `θ` the time as a share of the `span` of a block, in
-    /// ticks: a Vandermonde system, by Lagrange's polynomials.
+    /// `weight_k` is `p_k / γ_k`, and `θ` the time as a share of a block of `span` ticks. This is a
+    /// Vandermonde system, solved with Lagrange polynomials.
     pub(super) fn new(span: usize) -> Self {
         let mut table = [[0.0; LANES]; POWERS];
         for (k, pole) in POLES.iter().enumerate() {
@@ -60,7 +59,7 @@ impl Weights {
         Self(table)
     }
 
-    /// The weights for moments of a source.
+    /// The weights for a source with these moments.
     #[inline(always)]
     pub(super) fn at(&self, moments: [f64; POWERS]) -> [f64; LANES] {
         let mut weight = [0.0; LANES];
@@ -73,16 +72,15 @@ impl Weights {
     }
 }
 
-/// The moments of a source of constant strength after some ticks.
+/// The moments of a source of unit strength after this many ticks.
 #[inline(always)]
 pub(super) fn constant_source(ticks: usize) -> [f64; POWERS] {
     let i = ticks as f64;
     [1.0, i, i * i, i * i * i]
 }
 
-/// The moments of a source that changes from tick to tick, `Σ p_j ((i−j)^n − (i−j−1)^n)`, one
-/// tick later and with the strength of that tick. The difference of the constants is nothing
-/// but for the newest tick.
+/// Advances the moments of a source that changes from tick to tick, `Σ p_j ((i−j)^n − (i−j−1)^n)`, by
+/// one tick with this strength. For `n = 0` only the newest tick contributes.
 #[inline(always)]
 pub(super) fn next_source(moments: [f64; POWERS], strength: f64) -> [f64; POWERS] {
     let [_, one, two, three] = moments;
@@ -98,8 +96,8 @@ pub(super) fn next_source(moments: [f64; POWERS], strength: f64) -> [f64; POWERS
 mod tests {
     use super::*;
 
-    /// What the approximation makes of `e^{θ z}` after `ticks` of the block, for a block in
-    /// which the mode falls by `e^z`.
+    /// The approximation of `e^{θ z}` after `ticks` of a block over which the mode changes by the
+    /// factor `e^z`.
     fn decay(z: f64, ticks: usize) -> f64 {
         let weight = Weights::new(BLOCK).at(constant_source(ticks));
         let sum: f64 =
@@ -118,7 +116,7 @@ mod tests {
     }
 
     #[test]
-    fn slow_modes_are_followed_closely_and_fast_ones_vanish() {
+    fn slow_modes_have_a_small_error_and_fast_ones_vanish() {
         for (z, error) in [(-0.1, 1e-6), (-0.3, 5e-5), (-1.0, 2e-3), (-3.0, 2e-2)] {
             let found = (decay(z, BLOCK) - f64::exp(z)).abs();
             assert!(found < error, "z {z}: {found}");
@@ -127,7 +125,7 @@ mod tests {
     }
 
     #[test]
-    fn equal_ticks_are_a_constant_source() {
+    fn equal_ticks_have_the_moments_of_a_constant_source() {
         let mut moments = [0.0; POWERS];
         for ticks in 1..=BLOCK {
             moments = next_source(moments, 1.0);

@@ -2,10 +2,9 @@
 //!
 //! Radiation and conductances change little within two seconds, so the network is linearised
 //! once for a block of twenty ticks, about the temperatures expected in its middle. Within the
-//! block the answer is a polynomial of the time and of the heat of each tick (see
-//! [`super::response`]); a tick costs some multiplications for the two nodes that are watched,
-//! and the other nodes are computed on request. A block ends early when the pressure or the
-//! closure moves.
+//! block the response is a polynomial of the time and of the heat of each tick (see
+//! [`super::response`]). A tick costs some multiplications for the two watched nodes; the other nodes
+//! are computed on request. A block ends early when the pressure or the closure changes.
 
 use super::edge::NodeId;
 use super::elimination::{LANES, MAX_NODES, Pair, Values};
@@ -18,10 +17,10 @@ pub const TICK_S: f64 = saggar_core::TICK_MS as f64 / 1000.0;
 /// Nodes whose temperatures every tick computes.
 const WATCHED: usize = 2;
 
-/// How far the pressure may move from that of the block, as a share of it.
+/// Change of pressure that ends a block, as a share of the block's pressure.
 const PRESSURE_BAND: f64 = 0.02;
 
-/// How far the closure may move from that of the block.
+/// Change of the closure's position that ends a block.
 const OPENING_BAND: f64 = 0.001;
 
 /// Ticks of short blocks after the closure has moved, until thin gas reaches its new balance.
@@ -31,7 +30,7 @@ const SETTLE: u32 = 50;
 #[derive(Clone, Debug)]
 pub struct Stepper {
     network: Network,
-    /// The weights of a block, and of one that lasts a tick because things move.
+    /// The weights of a full block, and of a block of one tick while pressure or closure changes.
     weights: [Weights; 2],
     moving: bool,
     settle: u32,
@@ -56,7 +55,7 @@ pub struct Stepper {
     heat: [f64; POWERS],
     watched: [f64; WATCHED],
     values: Values,
-    /// A node and the heat that is taken from it besides (W).
+    /// A node and the additional heat that is taken from it (W).
     sink: (usize, f64),
 }
 
@@ -131,8 +130,8 @@ impl Stepper {
         self.kelvin[slot] + weigh(&self.response[slot], &self.block_weights())
     }
 
-    /// Temperatures of all nodes (K), by slot. Where a block has just ended they are at hand,
-    /// else they are worked out.
+    /// Temperatures of all nodes (K), by slot. They are known at the end of a block and computed
+    /// otherwise.
     pub fn temperatures_k(&self) -> [f64; MAX_NODES] {
         let mut kelvin = self.kelvin;
         if self.ticks > 0 {
@@ -181,8 +180,7 @@ impl Stepper {
         weights
     }
 
-    /// Linearises the network about the middle of the coming block and works out the
-    /// responses.
+    /// Linearises the network about the middle of the next block and computes the responses.
     #[inline(never)]
     fn begin_block(&mut self, around: ChamberState, moving: bool) {
         if self.ticks > 0 {

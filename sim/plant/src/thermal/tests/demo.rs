@@ -1,4 +1,4 @@
-//! Two furnaces to try the chamber with. Their figures are those of no real furnace.
+//! Two furnaces for the tests of the chamber. Their figures are invented.
 
 use saggar_core::sensors::ThermocoupleType;
 

@@ -1,5 +1,5 @@
-//! The stepper against the equations that it steps, and two furnaces against what a furnace
-//! can do.
+//! Checks the stepper against the equations that it integrates, and two furnaces against the limits of
+//! real ones.
 
 mod demo;
 
@@ -12,7 +12,7 @@ use crate::spec::FurnaceSpec;
 use crate::vacuum::{ChamberGas, VacuumCommand};
 use demo::{copings, door_furnace, small_lift_furnace};
 
-/// A plain controller with a heater that knows fifths only.
+/// A simple controller whose heater has steps of one fifth, as mains cycles give.
 struct PlainController {
     integral: f64,
     credit: f64,
@@ -74,9 +74,9 @@ fn runge_kutta(
     }
 }
 
-/// Fires the small furnace for two hours and returns the largest distance from the tight
-/// solution at any node and tick (K).
-fn worst_distance(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
+/// Fires the small furnace for two hours and returns the maximum error against the reference solution
+/// over all nodes and ticks (K).
+fn max_error_k(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     let mut exact = chamber.network().start_k();
@@ -98,13 +98,13 @@ fn worst_distance(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
 }
 
 #[test]
-fn a_firing_in_air_stays_near_the_tight_solution_at_every_node() {
-    let worst = worst_distance(|_| ChamberState::SHUT_IN_AIR, 10);
+fn a_firing_in_air_stays_near_the_reference_solution_at_every_node() {
+    let worst = max_error_k(|_| ChamberState::SHUT_IN_AIR, 10);
     assert!(worst < 0.04, "{worst} K");
 }
 
 #[test]
-fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
+fn a_firing_with_vacuum_stays_near_the_reference_solution_at_every_node() {
     let around = |seconds: f64| {
         let pressure_pa = if seconds < 1_000.0 {
             101_325.0
@@ -115,17 +115,17 @@ fn a_firing_with_vacuum_stays_near_the_tight_solution_at_every_node() {
         };
         ChamberState { pressure_pa, opening: 0.0 }
     };
-    let worst = worst_distance(around, 10);
+    let worst = max_error_k(around, 10);
     assert!(worst < 0.05, "{worst} K");
 }
 
 #[test]
-fn a_lift_that_opens_at_a_thousand_degrees_is_followed_as_closely() {
+fn a_lift_that_opens_at_a_thousand_degrees_stays_near_the_reference_solution() {
     let around = |seconds: f64| ChamberState {
         opening: ((seconds - 5_300.0) / 20.0).clamp(0.0, 1.0),
         ..ChamberState::SHUT_IN_AIR
     };
-    let worst = worst_distance(around, 10);
+    let worst = max_error_k(around, 10);
     assert!(worst < 0.05, "{worst} K");
 }
 
@@ -157,7 +157,7 @@ fn heat_is_neither_made_nor_lost() {
 }
 
 #[test]
-fn two_runs_agree_bit_for_bit_and_looking_changes_nothing() {
+fn two_runs_agree_bit_for_bit_and_reading_temperatures_changes_nothing() {
     let spec = small_lift_furnace();
     let run = |look: bool| {
         let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
@@ -176,7 +176,7 @@ fn two_runs_agree_bit_for_bit_and_looking_changes_nothing() {
 }
 
 #[test]
-fn what_is_watched_is_what_one_sees_by_looking() {
+fn watched_nodes_have_the_same_temperatures_as_when_read_on_request() {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     for tick in 0..1_234_u32 {
@@ -190,7 +190,7 @@ fn what_is_watched_is_what_one_sees_by_looking() {
 }
 
 #[test]
-fn a_sensor_at_a_thousand_degrees_has_the_lag_of_its_data() {
+fn a_sensor_at_a_thousand_degrees_has_its_specified_lag() {
     let spec = small_lift_furnace();
     let chamber = Chamber::new(&spec, &copings(), 1_000.0).unwrap();
     let network = chamber.network();
@@ -207,28 +207,29 @@ fn a_sensor_at_a_thousand_degrees_has_the_lag_of_its_data() {
     }
 }
 
-/// Fires at full weight towards a temperature; returns when the sensor is there (s), the
-/// hottest element (°C), and the mean power of the last ten minutes (W).
+/// Fires two copings to a temperature at this rate. Returns how much later than an ideal ramp the sensor
+/// arrives (s), the maximum temperature of the element (°C), and the mean power of the last ten minutes
+/// (W).
 fn fire(spec: &FurnaceSpec, kelvin_per_min: f64, to_c: f64, supply: f64) -> (f64, f64, f64) {
     let mut chamber = Chamber::new(spec, &copings(), 22.0).unwrap();
     let mut controller = PlainController::new(kelvin_per_min, to_c, 1e9);
     let ideal_s = (to_c - 22.0) / kelvin_per_min * 60.0;
     let ticks = ((ideal_s + 3_600.0) / TICK_S) as u32;
-    let (mut there_s, mut hottest_c, mut heat) = (f64::INFINITY, 0.0_f64, 0.0);
+    let (mut arrival_s, mut hottest_c, mut heat) = (f64::INFINITY, 0.0_f64, 0.0);
     for tick in 0..ticks {
         let seconds = f64::from(tick) * TICK_S;
         let fifths = controller.fifths(chamber.control_sensor_c(), seconds);
         let power = spec.heater.rated_w * supply * fifths;
         chamber.step(power, 101_325.0, 0.0);
         if chamber.control_sensor_c() >= to_c - 5.0 {
-            there_s = there_s.min(seconds);
+            arrival_s = arrival_s.min(seconds);
         }
         hottest_c = hottest_c.max(chamber.temperatures().element_c);
         if tick + 6_000 >= ticks {
             heat += power / 6_000.0;
         }
     }
-    (there_s - ideal_s, hottest_c, heat)
+    (arrival_s - ideal_s, hottest_c, heat)
 }
 
 #[test]
@@ -259,7 +260,7 @@ fn an_opened_lift_cools_the_piece_much_faster_than_the_muffle() {
 }
 
 #[test]
-fn a_furnace_without_heat_in_a_room_of_its_temperature_stays_as_it_is() {
+fn an_unheated_furnace_at_ambient_temperature_keeps_its_temperature() {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     for _ in 0..10_000 {
@@ -269,7 +270,7 @@ fn a_furnace_without_heat_in_a_room_of_its_temperature_stays_as_it_is() {
 }
 
 #[test]
-fn a_chamber_without_a_pump_breathes_with_the_room() {
+fn a_chamber_without_a_pump_stays_at_ambient_pressure() {
     let mut vacuum = ChamberGas::new(&door_furnace().chamber, None);
     for _ in 0..100 {
         vacuum.step(VacuumCommand { pump: true, ..Default::default() }, 0.0, 1e-3);
@@ -289,7 +290,7 @@ fn an_opened_chamber_fills_within_a_second() {
 }
 
 #[test]
-fn networks_that_are_no_networks_are_refused() {
+fn invalid_networks_are_rejected() {
     let build = |make: &dyn Fn(&mut NetworkBuilder)| {
         let mut net = NetworkBuilder::default();
         make(&mut net);
