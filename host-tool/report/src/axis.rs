@@ -147,9 +147,9 @@ const CLOCK_STEPS: [f64; 14] = [
     28800.0,
 ];
 
-/// The times to label on `0..=to_s`, at most about `most` of them.
-pub(super) fn time_ticks(to_s: f64, most: f64) -> Vec<f64> {
-    let rough = to_s / most;
+/// The times to label on `0..=to_s`, at most about `ticks_max` of them.
+pub(super) fn time_ticks(to_s: f64, ticks_max: f64) -> Vec<f64> {
+    let rough = to_s / ticks_max;
     let step = CLOCK_STEPS.into_iter().find(|step| *step >= rough);
     let step = step.unwrap_or_else(|| (rough / 86400.0).ceil() * 86400.0);
     (0..=(to_s / step) as usize).map(|i| i as f64 * step).collect()

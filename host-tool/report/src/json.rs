@@ -47,7 +47,7 @@ struct ToolJson {
     version: &'static str,
 }
 
-/// A finding, with its sentence in these terms.
+/// A finding, with its sentence in the wording of the report.
 struct FindingJson<'a>(&'a Finding, Wording<'a>);
 
 impl Serialize for FindingJson<'_> {

@@ -27,20 +27,24 @@ pub(super) fn thin(points: &[(f64, f64)], tolerance: f64) -> Vec<usize> {
     kept
 }
 
-/// At most about `most` of the points: as [`thin`] with up to four times `tolerance`; if a curve
-/// is too noisy for that, the lowest and the highest point of each of `most / 2` stretches. Gives
+/// At most about `points_max` of the points: as [`thin`] with up to four times `tolerance`; if a curve
+/// is too noisy for that, the lowest and the highest point of each of `points_max / 2` stretches. Gives
 /// the distance of the furthest point from the line through the kept ones as well.
-pub(super) fn thin_to(points: &[(f64, f64)], tolerance: f64, most: usize) -> (Vec<usize>, f64) {
+pub(super) fn thin_to(
+    points: &[(f64, f64)],
+    tolerance: f64,
+    points_max: usize,
+) -> (Vec<usize>, f64) {
     let tries = [1.0, 2.0, 4.0].into_iter().map(|times| thin(points, tolerance * times));
-    let kept = tries.into_iter().find(|kept| kept.len() <= most);
-    let kept = kept.unwrap_or_else(|| extremes(points, most));
+    let kept = tries.into_iter().find(|kept| kept.len() <= points_max);
+    let kept = kept.unwrap_or_else(|| extremes(points, points_max));
     let off = deviation(points, &kept);
     (kept, off)
 }
 
-/// The ends, and the lowest and the highest point of each of `most / 2` stretches.
-fn extremes(points: &[(f64, f64)], most: usize) -> Vec<usize> {
-    let long = points.len().div_ceil((most / 2).max(1)).max(1);
+/// The ends, and the lowest and the highest point of each of `points_max / 2` stretches.
+fn extremes(points: &[(f64, f64)], points_max: usize) -> Vec<usize> {
+    let long = points.len().div_ceil((points_max / 2).max(1)).max(1);
     let mut kept = vec![0, points.len().saturating_sub(1)];
     for (nth, stretch) in points.chunks(long).enumerate() {
         let order =

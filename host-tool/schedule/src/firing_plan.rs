@@ -59,15 +59,15 @@ impl FiringPlan {
         let mut of_profile = Vec::new();
         let mut firing = None;
         if let Some(draft) = Draft::read(source, &diagnostics) {
-            let lowered = schedule::compile(&draft, &diagnostics);
+            let compiled = schedule::compile(&draft, &diagnostics);
             let profile = load_profile(&draft, folder, furnace, &diagnostics)
                 .map_err(|diagnostics| of_profile = diagnostics);
             if let Ok(Some(profile)) = profile
                 && let Some(image) =
-                    schedule::verify(&draft, &lowered, &profile.1, &diagnostics)
+                    schedule::verify(&draft, &compiled, &profile.1, &diagnostics)
             {
                 check_table_area(&draft, &profile.1, &diagnostics);
-                firing = Self::of(source, &draft, profile, image, lowered.map);
+                firing = Self::of(source, &draft, profile, image, compiled.map);
             }
         }
         match firing {

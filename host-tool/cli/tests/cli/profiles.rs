@@ -96,7 +96,7 @@ fn a_heater_too_weak_to_hold() {
         "hold_watt = 390",
         "hold_watt = 1390",
         "1200\n",
-        "takes 1390 W",
+        "less than the 1390 W",
         "correct `hold_watt`",
     );
 }

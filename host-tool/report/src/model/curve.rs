@@ -93,10 +93,10 @@ fn curve(
     let (mut deviation_max, mut runs) = (0.0_f64, Vec::new());
     for stretch in stretches {
         // Each stretch has its share of the points, and always its ends.
-        let most = (POINTS_MAX * stretch.len() / all).max(2);
+        let points_max = (POINTS_MAX * stretch.len() / all).max(2);
         let in_axis_units = |(at_s, value): &(f64, f64)| (*at_s, format.scale.to_axis(*value));
         let scaled: Vec<(f64, f64)> = stretch.iter().map(in_axis_units).collect();
-        let (kept, furthest) = thin_to(&scaled, format.tolerance, most);
+        let (kept, furthest) = thin_to(&scaled, format.tolerance, points_max);
         deviation_max = deviation_max.max(furthest);
         let kept = kept.into_iter().filter_map(|index| stretch.get(index));
         runs.push(kept.map(|point| rounded(*point, format)).collect::<Vec<_>>());

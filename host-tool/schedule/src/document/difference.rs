@@ -18,32 +18,35 @@ pub fn new_diagnostics(
     changes: &[(KeyPath, PlainValue)],
 ) -> Vec<Diagnostic> {
     let (keys_before, keys_after) = (KeyIndex::of(before.0), KeyIndex::of(after.0));
-    let mut known: Vec<_> = before.1.iter().map(|one| (keys_before.target(one), one)).collect();
+    let mut known: Vec<_> = before.1.iter().map(|old| (keys_before.target(old), old)).collect();
     let mut new = Vec::new();
     for diagnostic in after.1 {
-        let place = keys_after.target(&diagnostic);
-        let same = |(other, one): &(DiagnosticTarget, &Diagnostic)| {
-            *other == place && one.message == diagnostic.message
+        let target = keys_after.target(&diagnostic);
+        let same = |(other, old): &(DiagnosticTarget, &Diagnostic)| {
+            *other == target && old.message == diagnostic.message
         };
         match known.iter().position(same) {
             Some(nth) => _ = known.swap_remove(nth),
-            None => new.push((place, diagnostic)),
+            None => new.push((target, diagnostic)),
         }
     }
-    let still_wrong = |place: &DiagnosticTarget| new.iter().any(|(other, _)| other == place);
-    let repaired = known.iter().any(|(place, _)| !still_wrong(place));
+    let still_wrong = |target: &DiagnosticTarget| new.iter().any(|(other, _)| other == target);
+    let repaired = known.iter().any(|(target, _)| !still_wrong(target));
     let changed: Vec<_> = changes.iter().map(|(path, _)| path.to_string()).collect();
-    let concerns_change = |place: &DiagnosticTarget| {
-        match place {
+    let concerns_change = |target: &DiagnosticTarget| match target {
         DiagnosticTarget::Key(path) => changed.contains(path) || !keys_before.has(path),
         DiagnosticTarget::File => false,
-        DiagnosticTarget::OtherFile(file, _) => changes.iter().any(|(_, written)| {
-            matches!(written, PlainValue::Text(named) if file.ends_with(named.as_str()))
-        }),
-    }
+        DiagnosticTarget::OtherFile(file, _) => {
+            changes.iter().any(|(_, written)| is_path_of(written, file))
+        }
     };
-    new.retain(|(place, _)| !repaired || concerns_change(place));
+    new.retain(|(target, _)| !repaired || concerns_change(target));
     new.into_iter().map(|(_, diagnostic)| diagnostic).collect()
+}
+
+/// Whether a value is text that names the file, perhaps relative to another folder.
+fn is_path_of(value: &PlainValue, file: &str) -> bool {
+    matches!(value, PlainValue::Text(path) if file.ends_with(path.as_str()))
 }
 
 /// What a diagnostic refers to.
@@ -66,9 +69,9 @@ struct KeyIndex {
 impl KeyIndex {
     fn of(source: &Arc<SourceText>) -> Self {
         let (root, _) = DeTable::parse_recoverable(source.text());
-        let mut spots = Vec::new();
-        collect_keys("", root.get_ref(), &mut spots);
-        Self { source: Arc::clone(source), spans: spots }
+        let mut spans = Vec::new();
+        collect_keys("", root.get_ref(), &mut spans);
+        Self { source: Arc::clone(source), spans }
     }
 
     fn has(&self, path: &str) -> bool {
@@ -76,40 +79,42 @@ impl KeyIndex {
     }
 
     fn target(&self, diagnostic: &Diagnostic) -> DiagnosticTarget {
-        let span = diagnostic.location.as_ref().map(|place| &place.span);
+        let span = diagnostic.location.as_ref().map(|location| &location.span);
         if diagnostic.file != self.source.name() {
             return DiagnosticTarget::OtherFile(diagnostic.file.clone(), span.cloned());
         }
         let Some(span) = span.filter(|span| !span.is_empty()) else {
             return DiagnosticTarget::File;
         };
-        let around =
-            |(_, spot): &&(String, ByteSpan)| spot.start <= span.start && span.end <= spot.end;
-        let innermost = self.spans.iter().filter(around).min_by_key(|(_, spot)| spot.len());
+        let around = |(_, key_span): &&(String, ByteSpan)| {
+            key_span.start <= span.start && span.end <= key_span.end
+        };
+        let innermost =
+            self.spans.iter().filter(around).min_by_key(|(_, key_span)| key_span.len());
         innermost
             .map_or(DiagnosticTarget::File, |(path, _)| DiagnosticTarget::Key(path.clone()))
     }
 }
 
-fn collect_keys(path: &str, entries: &DeTable<'_>, spots: &mut Vec<(String, ByteSpan)>) {
+fn collect_keys(path: &str, entries: &DeTable<'_>, spans: &mut Vec<(String, ByteSpan)>) {
     for (word, value) in entries {
         let dot = if path.is_empty() { "" } else { "." };
         let path = format!("{path}{dot}{}", word.get_ref());
-        spots.push((path.clone(), word.span()));
-        collect_value(&path, value, spots);
+        spans.push((path.clone(), word.span()));
+        collect_value(&path, value, spans);
     }
 }
 
 fn collect_value(
     path: &str,
     value: &Spanned<DeValue<'_>>,
-    spots: &mut Vec<(String, ByteSpan)>,
+    spans: &mut Vec<(String, ByteSpan)>,
 ) {
-    spots.push((path.to_owned(), value.span()));
+    spans.push((path.to_owned(), value.span()));
     if let Some(entries) = value.get_ref().as_table() {
-        collect_keys(path, entries, spots);
+        collect_keys(path, entries, spans);
     }
     for (nth, entry) in value.get_ref().as_array().into_iter().flatten().enumerate() {
-        collect_value(&format!("{path}[{}]", nth + 1), entry, spots);
+        collect_value(&format!("{path}[{}]", nth + 1), entry, spans);
     }
 }

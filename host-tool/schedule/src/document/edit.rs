@@ -62,9 +62,9 @@ pub fn set<S: Section>(
         set_key(document.as_table_mut(), false, &path.0, written).map_err(refused)?;
     }
     let after = Arc::new(SourceText::new(name, plain.restored(&document.to_string())));
-    let wrong = diagnose_changed_keys::<S>(&after, changes, lists);
-    if !wrong.is_empty() {
-        return Err(wrong);
+    let errors = diagnose_changed_keys::<S>(&after, changes, lists);
+    if !errors.is_empty() {
+        return Err(errors);
     }
     let new =
         new_diagnostics((source, before), (&after, diagnose::<S>(&after, lists).0), changes);

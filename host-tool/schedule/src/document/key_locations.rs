@@ -43,12 +43,12 @@ impl KeyLocations {
 
     /// Location of the value of a key; if it is left out, of its section.
     pub fn value(&self, path: &str) -> Option<&ByteSpan> {
-        self.spans.get(path).or_else(|| self.spans.get(parent(path))).map(|spot| &spot.value)
+        self.spans.get(path).or_else(|| self.spans.get(parent(path))).map(|entry| &entry.value)
     }
 
     /// Location of a key itself; if it is left out, of its section.
     pub fn key(&self, path: &str) -> Option<&ByteSpan> {
-        self.spans.get(path).map(|spot| &spot.key).or_else(|| self.value(parent(path)))
+        self.spans.get(path).map(|entry| &entry.key).or_else(|| self.value(parent(path)))
     }
 
     fn add_section(&mut self, path: &str, entries: &DeTable<'_>, keys: &'static [KeySpec]) {

@@ -21,13 +21,13 @@ pub(super) fn chamber(keys: &keys::Chamber, notes: KeyDiagnostics<'_>) -> Option
         (keys.volume_litre, keys.muffle_radius_millimetre, keys.muffle_height_millimetre);
     if let (Some(volume), Some(radius), Some(height)) = (volume, radius, height) {
         let muffle_litre = PI * radius * radius * height * 1e-6;
-        let most_litre = 2.0 * muffle_litre;
-        if volume > most_litre {
-            let help = if most_litre < VOLUME_MIN_LITRE {
+        let max_litre = 2.0 * muffle_litre;
+        if volume > max_litre {
+            let help = if max_litre < VOLUME_MIN_LITRE {
                 "correct the radius and the height of the muffle".to_owned()
             } else {
-                let most = upper_limit(most_litre, 2);
-                format!("allowed: {most} or less, twice the volume of the muffle")
+                let max = upper_limit(max_litre, 2);
+                format!("allowed: {max} or less, twice the volume of the muffle")
             };
             notes.at_value(
                 "chamber.volume_litre",

@@ -48,10 +48,10 @@ impl StageMap {
 
     /// The stage of each step, as a verdict names it.
     pub fn verdict_stages(&self) -> Vec<saggar_plant::verdict::StageLabel> {
-        let named = |place: &StepOrigin| saggar_plant::verdict::StageLabel {
-            number: place.number,
-            name: place.stage.name.clone(),
-            label: place.phrase(),
+        let named = |origin: &StepOrigin| saggar_plant::verdict::StageLabel {
+            number: origin.number,
+            name: origin.stage.name.clone(),
+            label: origin.phrase(),
         };
         self.origins.iter().map(named).collect()
     }
@@ -85,12 +85,12 @@ struct Compiler<'s> {
     cover: Option<VacuumCover>,
     steps: Vec<Step>,
     locations: Vec<StepOrigin>,
-    whole: bool,
+    is_complete: bool,
 }
 
 /// Compiles the stages and notes what a programme cannot express.
 pub fn compile(draft: &Draft, diagnostics: &Diagnostics) -> Compilation {
-    let mut lowering = Compiler {
+    let mut compiler = Compiler {
         draft,
         diagnostics,
         timeline: Timeline::new(),
@@ -98,12 +98,12 @@ pub fn compile(draft: &Draft, diagnostics: &Diagnostics) -> Compilation {
         cover: None,
         steps: Vec::new(),
         locations: Vec::new(),
-        whole: true,
+        is_complete: true,
     };
     for (index, stage) in draft.stages.iter().enumerate() {
-        lowering.stage(index, stage);
+        compiler.stage(index, stage);
     }
-    lowering.finish(&draft.name)
+    compiler.finish(&draft.name)
 }
 
 impl Compiler<'_> {
@@ -119,7 +119,7 @@ impl Compiler<'_> {
                     self.push(index, Stage { kind: kind.clone(), name, question }, action);
                 }
             }
-            None => (self.whole, self.lost) = (false, true),
+            None => (self.is_complete, self.lost) = (false, true),
         }
         self.end_cover(index);
     }
@@ -144,7 +144,7 @@ impl Compiler<'_> {
             StageKind::Ramp { to_celsius, pace } => {
                 let to_mc = to_milli(to_celsius);
                 let rate_mk_per_min = self.rate(index, to_mc, pace).unwrap_or_else(|| {
-                    self.whole = false;
+                    self.is_complete = false;
                     NO_RATE_MK_PER_MIN
                 });
                 self.lost = false;
@@ -215,7 +215,7 @@ impl Compiler<'_> {
             );
         }
         let Some(last) = self.covered_until(index, until) else {
-            self.whole = false;
+            self.is_complete = false;
             return;
         };
         let carried = VacuumStage {
@@ -242,7 +242,7 @@ impl Compiler<'_> {
         {
             return None;
         }
-        let spot = &["until_end_of"];
+        let key = &["until_end_of"];
         let names: Vec<&str> = later.filter_map(|(_, stage)| stage.name.as_deref()).collect();
         if index + 1 == stages.len() {
             self.note(
@@ -254,7 +254,7 @@ impl Compiler<'_> {
         } else if let Some(earlier) = stages.iter().take(index).position(named) {
             self.note(
                 index,
-                spot,
+                key,
                 format!("\"{until}\" is stage {}, before this vacuum", earlier + 1),
                 "name a stage that comes after the vacuum",
             );
@@ -266,7 +266,7 @@ impl Compiler<'_> {
                 }
                 (None, names) => format!("stages named after it: \"{}\"", names.join("\", \"")),
             };
-            self.note(index, spot, format!("no later stage is named \"{until}\""), help);
+            self.note(index, key, format!("no later stage is named \"{until}\""), help);
         }
         None
     }
@@ -286,14 +286,14 @@ impl Compiler<'_> {
     }
 
     fn finish(self, name: &str) -> Compilation {
-        if let Some(place) = self.locations.get(STEPS_MAX) {
+        if let Some(origin) = self.locations.get(STEPS_MAX) {
             let message = format!(
                 "this is step {} of {}: a programme has at most {STEPS_MAX}",
                 STEPS_MAX + 1,
                 self.steps.len()
             );
             let help = "join ramps of the same rate, or split the schedule in two";
-            self.note(place.number - 1, &[], message, help);
+            self.note(origin.number - 1, &[], message, help);
         }
         let mut programme = Programme::new(name).unwrap_or_else(empty);
         for step in self.steps.iter().take(STEPS_MAX) {
@@ -303,7 +303,7 @@ impl Compiler<'_> {
         Compilation {
             programme,
             map: StageMap { origins: self.locations },
-            is_complete: self.whole,
+            is_complete: self.is_complete,
         }
     }
 }

@@ -70,9 +70,9 @@ impl Draft {
         let Some(stage) = self.stages.get(index) else { return };
         let word = stage.kind.as_ref().map_or("", StageKind::word);
         let kind = format!("{}.{word}", stage_path(index));
-        let spots = keys.iter().map(|key| format!("{kind}.{key}"));
-        if let Some(spot) = spots.into_iter().find(|spot| self.locations.has(spot)) {
-            diagnostics.note_at(self.locations.value(&spot), message, help);
+        let paths = keys.iter().map(|key| format!("{kind}.{key}"));
+        if let Some(path) = paths.into_iter().find(|path| self.locations.has(path)) {
+            diagnostics.note_at(self.locations.value(&path), message, help);
         } else if self.locations.has(&kind) {
             diagnostics.note_at(self.locations.key(&kind), message, help);
         } else {

@@ -14,11 +14,11 @@ use saggar_plant::format::{duration_at_least, duration_at_most};
 /// `None` only if the programme is too long for one.
 pub fn verify(
     draft: &Draft,
-    lowered: &Compilation,
+    compiled: &Compilation,
     profile: &Profile,
     diagnostics: &Diagnostics,
 ) -> Option<ProgrammeImage> {
-    let image = match ProgrammeImage::encode(&lowered.programme) {
+    let image = match ProgrammeImage::encode(&compiled.programme) {
         Ok(image) => image,
         Err(_) => {
             diagnostics.note_at(
@@ -30,27 +30,27 @@ pub fn verify(
         }
     };
     let mut open = false;
-    verify_with(&image, &profile.furnace, |diagnostic| {
+    verify_with(&image, &profile.furnace, |violation| {
         // A missing stage has been noted already. And once the chamber is open, every stage that
         // follows violates the same rule.
-        let empty = diagnostic.kind == ViolationKind::NoSteps;
+        let empty = violation.kind == ViolationKind::NoSteps;
         let follows =
-            matches!(diagnostic.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
+            matches!(violation.kind, ViolationKind::HeatWhileOpen | ViolationKind::NoSetpoint);
         if empty && !diagnostics.is_empty() || open && follows {
             return;
         }
-        open |= diagnostic.kind == ViolationKind::HeatWhileOpen;
+        open |= violation.kind == ViolationKind::HeatWhileOpen;
         // If a stage could not be read, violations that depend on earlier stages would be guesses.
-        if lowered.is_complete || is_independent(&diagnostic.kind) {
-            note_violation(&diagnostic, draft, lowered, profile, diagnostics);
+        if compiled.is_complete || is_independent(&violation.kind) {
+            note_violation(&violation, draft, compiled, profile, diagnostics);
         }
     });
     Some(image)
 }
 
 /// Whether the violation concerns the step alone, whatever precedes it.
-const fn is_independent(fault: &ViolationKind) -> bool {
-    match fault {
+const fn is_independent(violation: &ViolationKind) -> bool {
+    match violation {
         ViolationKind::TooHot { .. }
         | ViolationKind::TooCold { .. }
         | ViolationKind::ZeroRate
@@ -69,22 +69,22 @@ const fn is_independent(fault: &ViolationKind) -> bool {
 }
 
 fn note_violation(
-    diagnostic: &Violation,
+    violation: &Violation,
     draft: &Draft,
-    lowered: &Compilation,
+    compiled: &Compilation,
     profile: &Profile,
     diagnostics: &Diagnostics,
 ) {
-    let place = diagnostic.step.and_then(|step| lowered.map.origin(step));
-    let kind = place.map_or("step", |place| place.stage.kind.word());
-    let (message, help) = violation_text(&diagnostic.kind, kind, &profile.name);
+    let origin = violation.step.and_then(|step| compiled.map.origin(step));
+    let kind = origin.map_or("step", |origin| origin.stage.kind.word());
+    let (message, help) = violation_text(&violation.kind, kind, &profile.name);
     // A violation of the programme as a whole is reported at its first stage.
-    let Some(stage) = place.or_else(|| lowered.map.origins().first()) else {
+    let Some(stage) = origin.or_else(|| compiled.map.origins().first()) else {
         return diagnostics.note_at(draft.locations.value(""), message, help);
     };
-    let keys = if place.is_some() { keys_of(&diagnostic.kind) } else { &[] };
+    let keys = if origin.is_some() { keys_of(&violation.kind) } else { &[] };
     let vacuum = stage.vacuum.map(|(number, _)| number);
-    let number = match (&diagnostic.kind, vacuum) {
+    let number = match (&violation.kind, vacuum) {
         (
             ViolationKind::NoPump
             | ViolationKind::BadPressure { .. }
@@ -98,8 +98,8 @@ fn note_violation(
 
 /// The keys of the stage, or of the vacuum that covers it, at which the violation is reported; none if
 /// it is the stage itself.
-const fn keys_of(fault: &ViolationKind) -> &'static [&'static str] {
-    match fault {
+const fn keys_of(violation: &ViolationKind) -> &'static [&'static str] {
+    match violation {
         ViolationKind::TooHot { .. } => &["to_celsius"],
         ViolationKind::TooCold { .. } => &["to_celsius", "below_celsius"],
         ViolationKind::ZeroRate | ViolationKind::TooFast { .. } => {
@@ -119,8 +119,12 @@ const fn keys_of(fault: &ViolationKind) -> &'static [&'static str] {
 }
 
 /// A violation in words, and its cure. `kind` is the kind of the step in one word.
-pub fn violation_text(fault: &ViolationKind, kind: &str, furnace: &str) -> (String, String) {
-    match *fault {
+pub fn violation_text(
+    violation: &ViolationKind,
+    kind: &str,
+    furnace: &str,
+) -> (String, String) {
+    match *violation {
         ViolationKind::NoSteps => {
             ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())
         }
@@ -198,12 +202,12 @@ fn celsius(mc: i32) -> String {
 }
 
 fn too_fast(rate_mk_per_min: u32, max_mk_per_min: u32, furnace: &str) -> (String, String) {
-    let most = f64::from(max_mk_per_min) / 1e3;
+    let max = f64::from(max_mk_per_min) / 1e3;
     (
         format!(
-            "{} K/min is faster than the {most} K/min that {furnace} allows",
+            "{} K/min is faster than the {max} K/min that {furnace} allows",
             f64::from(rate_mk_per_min) / 1e3
         ),
-        format!("lower the rate to {most}, or give the ramp more minutes"),
+        format!("lower the rate to {max}, or give the ramp more minutes"),
     )
 }
