@@ -50,7 +50,7 @@ Note:
 
 Exit codes:
   {pass}  written, or listed
-  {bad}  the file is there already, or cannot be
+  {bad}  the file exists already, or cannot be
      written";
 
 pub(super) const COMPLETIONS: &str = "\

@@ -1,9 +1,10 @@
 //! `new`: write a schedule or a furnace profile from one of the shipped examples.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use saggar_files::atomic_file::{self, AtomicFile, WriteError};
+use saggar_files::atomic_file::{self, AtomicFile, WriteError, describe_io_error};
 use saggar_files::{SourceText, display_path};
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
@@ -72,12 +73,12 @@ pub struct NewFiles {
     pub furnace: Option<(PathBuf, bool)>,
 }
 
-/// Writes an example to `to`, a file or a folder, or else into this folder. Beside a schedule goes
-/// the furnace profile that it names, unless a file of its name is there. Replaces nothing.
+/// Writes an example to `to`, a file or a folder, or else into the current folder. Creates the folder
+/// of the file if needed. Writes the furnace profile that a schedule names beside it, unless a file
+/// of that name exists. Replaces nothing.
 ///
 /// # Errors
-/// The file is there already or cannot be written, or a profile that is there already does not go
-/// with the schedule.
+/// The file exists or cannot be written, or an existing profile does not fit the schedule.
 pub fn new(example: &'static Example, to: Option<&Path>) -> Result<NewFiles, CliError> {
     let name = format!("{}.toml", example.name);
     let file = match to {
@@ -85,11 +86,18 @@ pub fn new(example: &'static Example, to: Option<&Path>) -> Result<NewFiles, Cli
         Some(folder) if folder.is_dir() => folder.join(name),
         Some(file) => file.to_path_buf(),
     };
-    let taken = || WriteError::new(&file, "it is there already: name another file");
+    let taken = || WriteError::new(&file, "it exists already: name another file");
     if file.symlink_metadata().is_ok() {
         return Err(taken().into());
     }
     let folder = atomic_file::parent_folder(&file);
+    fs::create_dir_all(&folder).map_err(|why| {
+        let folder = display_path(&folder);
+        WriteError::new(
+            &file,
+            format!("the folder {folder} cannot be created: {}", describe_io_error(&why)),
+        )
+    })?;
     atomic_file::remove_stale(&folder);
     let text = example.text.replacen(TO_FURNACES, "", 1);
     let written = AtomicFile::create(&file, text.as_bytes())?;
@@ -102,7 +110,7 @@ pub fn new(example: &'static Example, to: Option<&Path>) -> Result<NewFiles, Cli
             FiringPlan::from_source(&source, Some(&folder), None).map_err(|_| {
                 let there = display_path(&path);
                 let why = format!(
-                    "{there} is there already, and the schedule does not go with it: name a file \
+                    "{there} exists already, and the schedule does not fit it: name a file \
                      in another folder"
                 );
                 WriteError::new(&file, why)

@@ -114,7 +114,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
         }
     };
     if let (Some(csv), Some(rows)) = (csv, rows) {
-        let taken = "it is there already: name another file, this one is not replaced";
+        let taken = "it exists already: name another file, this one is not replaced";
         AtomicFile::create(csv, &rows.table.finish()?)?
             .commit(false)
             .map_err(|why| if why.exists { WriteError::new(csv, taken) } else { why })?;

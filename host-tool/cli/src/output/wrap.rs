@@ -76,7 +76,7 @@ mod tests {
         let drawn = "\x1b[1merror:\x1b[0m a value\n\n  [possible values: one, two]\n";
         Printer::into(&mut out, 24).wrapped_styled_lines(drawn).expect("written");
         let text = String::from_utf8(out).expect("text");
-        let wrapped = "\x1b[1merror:\x1b[0m a value\n\n  [possible values: one,\n    two]\n";
+        let wrapped = "\x1b[1merror:\x1b[0m a value\n\n  [possible values:\n    one, two]\n";
         assert_eq!(text, wrapped);
     }
 

@@ -70,13 +70,27 @@ fn every_profile_is_good_as_it_was_written() {
 }
 
 #[test]
+fn a_missing_folder_is_created() {
+    let folder = TempDir::new().unwrap();
+    let result = run(&folder, &["new", "clean-alumina", "our/jobs/one.toml"]);
+    assert_eq!(result.code, 0, "{result:#?}");
+    assert_eq!(run(&folder, &["check", "our/jobs/one.toml"]).code, 0);
+
+    std::fs::write(folder.path().join("file"), "precious").unwrap();
+    let result = run(&folder, &["new", "clean-alumina", "file/one.toml"]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
+    assert!(err.contains("a file has the name of the folder"), "{err}");
+}
+
+#[test]
 fn nothing_is_replaced() {
     let folder = TempDir::new().unwrap();
     let read = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
     std::fs::write(folder.path().join("job.toml"), "precious").unwrap();
     let result = run(&folder, &["new", "clean-alumina", "job.toml"]);
     assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
-    assert!(result.err.contains("it is there already: name another"), "{}", result.err);
+    assert!(result.err.contains("it exists already: name another"), "{}", result.err);
     assert_eq!(read("job.toml"), "precious");
     assert!(!folder.path().join("teaching-door.toml").exists());
 
@@ -91,7 +105,7 @@ fn nothing_is_replaced() {
     let result = run(&folder, &["new", "clean-alumina", "other.toml"]);
     assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
     let err = result.err.replace("\n  ", " ");
-    assert!(err.contains("the schedule does not go with it"), "{err}");
+    assert!(err.contains("the schedule does not fit it"), "{err}");
     assert_eq!(read("teaching-door.toml"), "name = 3\n");
     assert!(!folder.path().join("other.toml").exists());
 }

@@ -225,7 +225,7 @@ fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
     bench.write("taken", "a file");
     fs::create_dir_all(bench.path("half/trace.csv")).unwrap();
     for (folder, why) in [
-        ("taken", "no report: the folder taken cannot be made: a file has the name"),
+        ("taken", "no report: the folder taken cannot be created: a file has the name"),
         ("taken/deeper", "a file has the name of the folder"),
         ("half", "half/trace.csv cannot be written: a folder has this name: move the folder"),
     ] {

@@ -28,7 +28,7 @@ impl Writer {
         let out = made.map_err(|error| {
             let there = error.kind() == io::ErrorKind::AlreadyExists;
             let why = describe_io_error(&error);
-            let why = if there { "it is there already: name another".to_owned() } else { why };
+            let why = if there { "it exists already: name another".to_owned() } else { why };
             WriteError::new(path, why)
         })?;
         let mut writer =

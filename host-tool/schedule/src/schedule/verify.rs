@@ -126,7 +126,7 @@ pub fn violation_text(
 ) -> (String, String) {
     match *violation {
         ViolationKind::NoSteps => {
-            ("the schedule has no stages".into(), "add a [[stage]] with a ramp".into())
+            fixed("the schedule has no stages", "add a [[stage]] with a ramp")
         }
         ViolationKind::TooLong { seconds, max_s } => (
             format!(
@@ -152,7 +152,7 @@ pub fn violation_text(
             "write 20 or more".into(),
         ),
         ViolationKind::ZeroRate => {
-            ("the rate of the ramp is zero".into(), "give it a rate above zero".into())
+            fixed("the rate of the ramp is zero", "give it a rate above zero")
         }
         ViolationKind::TooFast { rate_mk_per_min, max_mk_per_min } => {
             too_fast(rate_mk_per_min, max_mk_per_min, furnace)
@@ -162,11 +162,9 @@ pub fn violation_text(
             "put a ramp before it".into(),
         ),
         ViolationKind::BadBand { .. } => {
-            ("the band of this soak is out of range".into(), "allowed: 0.5 to 50".into())
+            fixed("the band of this soak is out of range", "allowed: 0.5 to 50")
         }
-        ViolationKind::ZeroDuration => {
-            ("the time is zero".into(), "give it a time above zero".into())
-        }
+        ViolationKind::ZeroDuration => fixed("the time is zero", "give it a time above zero"),
         ViolationKind::NoPump => (
             format!("{furnace} has no pump, so it cannot draw a vacuum"),
             "remove the vacuum stage, or choose a furnace with a pump".into(),
@@ -185,15 +183,20 @@ pub fn violation_text(
                 celsius(highest_mc)
             ),
         ),
-        ViolationKind::OpenUnderVacuum => (
-            "the chamber cannot be opened or shut under vacuum".into(),
-            "end the vacuum before this stage".into(),
+        ViolationKind::OpenUnderVacuum => fixed(
+            "the chamber cannot be opened or shut under vacuum",
+            "end the vacuum before this stage",
         ),
         ViolationKind::HeatWhileOpen => (
             format!("this {kind} would heat an open chamber"),
             "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
         ),
     }
+}
+
+/// A violation and its cure that name no value.
+fn fixed(what: &str, cure: &str) -> (String, String) {
+    (what.into(), cure.into())
 }
 
 /// A temperature with all digits that a programme stores, so that the limit can be copied.
