@@ -329,8 +329,11 @@ mod tests {
         for replace in [true, false] {
             let file = AtomicFile::create(&path, b"new").expect("written");
             nix::unistd::mkfifo(&path, nix::sys::stat::Mode::S_IRWXU).expect("made");
-            let said = file.commit(replace).expect_err("a pipe").to_string();
-            assert!(said.contains("it is a pipe or a device, and only plain files"), "{said}");
+            let message = file.commit(replace).expect_err("a pipe").to_string();
+            assert!(
+                message.contains("it is a pipe or a device, and only plain files"),
+                "{message}"
+            );
             assert!(fs::symlink_metadata(&path).expect("there").file_type().is_fifo());
             fs::remove_file(&path).expect("removed");
         }
@@ -345,8 +348,8 @@ mod tests {
             fs::write(&path, "old").expect("written");
             let file = AtomicFile::create_replacement(&path, b"new").expect("written");
             fs::write(&path, now).expect("written");
-            let said = file.commit_if_unchanged(b"old").expect_err("changed").to_string();
-            assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
+            let message = file.commit_if_unchanged(b"old").expect_err("changed").to_string();
+            assert!(message.ends_with("it was changed meanwhile: try again"), "{message}");
             assert_eq!(fs::read(&path).expect("reads"), now);
         }
         fs::write(&path, "old").expect("written");
@@ -355,9 +358,9 @@ mod tests {
             // Another run has locked the file and is about to replace it.
             let other = fs::File::open(&path).expect("opens");
             other.lock().expect("locked");
-            let said =
+            let message =
                 replacement().commit_if_unchanged(b"old").expect_err("locked").to_string();
-            assert!(said.ends_with("it was changed meanwhile: try again"), "{said}");
+            assert!(message.ends_with("it was changed meanwhile: try again"), "{message}");
         }
         replacement().commit_if_unchanged(b"old").expect("put");
         assert_eq!(fs::read(&path).expect("reads"), b"new");
@@ -380,21 +383,21 @@ mod tests {
             ("log/in", "a file has the name of the folder"),
             ("none/in", "its folder does not exist"),
         ] {
-            let said = append(&path(name), b"x").expect_err(name).to_string();
-            assert!(said.contains(why), "{said}");
+            let message = append(&path(name), b"x").expect_err(name).to_string();
+            assert!(message.contains(why), "{message}");
         }
     }
 
     #[test]
     fn messages_show_no_error_numbers_and_no_temporary_names() {
         for raw in [2, 13, 17, 20, 27, 28, 30, 36] {
-            let said = describe_io_error(&io::Error::from_raw_os_error(raw));
-            assert!(!said.contains("os error") && !said.is_empty(), "{said}");
+            let message = describe_io_error(&io::Error::from_raw_os_error(raw));
+            assert!(!message.contains("os error") && !message.is_empty(), "{message}");
         }
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("nowhere").join("a.txt");
-        let said = AtomicFile::create(&path, b"x").expect_err("no folder").to_string();
-        assert!(said.ends_with("its folder does not exist: make it first"), "{said}");
-        assert!(!said.contains(PREFIX), "{said}");
+        let message = AtomicFile::create(&path, b"x").expect_err("no folder").to_string();
+        assert!(message.ends_with("its folder does not exist: make it first"), "{message}");
+        assert!(!message.contains(PREFIX), "{message}");
     }
 }

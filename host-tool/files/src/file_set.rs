@@ -127,9 +127,12 @@ mod tests {
         put(path, &NAMES, "old").expect("written");
         let old = content(path);
         let held = lock(path, Duration::ZERO).expect("free");
-        let said = replace_within(Duration::ZERO, path, &NAMES, &[("page", b"new".to_vec())]);
-        let said = said.expect_err("held").to_string();
-        assert!(said.contains("another run is writing") && said.contains("--out"), "{said}");
+        let result = replace_within(Duration::ZERO, path, &NAMES, &[("page", b"new".to_vec())]);
+        let message = result.expect_err("held").to_string();
+        assert!(
+            message.contains("another run is writing") && message.contains("--out"),
+            "{message}"
+        );
         assert_eq!(content(path), old);
         assert_eq!(fs::read_dir(path).expect("lists").count(), 4, "nothing is left over");
         drop(held);
@@ -147,8 +150,11 @@ mod tests {
         fs::create_dir(path.join("clearance")).expect("made");
         let old = content(path);
         // It blocks the set even though this run does not write that file.
-        let said = put(path, &NAMES[..2], "new").expect_err("in the way").to_string();
-        assert!(said.contains("clearance cannot be written: a folder has this name"), "{said}");
+        let message = put(path, &NAMES[..2], "new").expect_err("in the way").to_string();
+        assert!(
+            message.contains("clearance cannot be written: a folder has this name"),
+            "{message}"
+        );
         assert_eq!(content(path), old);
         assert_eq!(fs::read(path.join("notes")).expect("there"), b"mine");
     }
@@ -158,8 +164,8 @@ mod tests {
     fn a_lock_file_that_is_a_link_is_refused() {
         let folder = tempfile::tempdir().expect("a folder");
         std::os::unix::fs::symlink("elsewhere", folder.path().join(LOCK)).expect("made");
-        let said = put(folder.path(), &NAMES, "new").expect_err("a link").to_string();
-        assert!(said.contains("it is a link to elsewhere"), "{said}");
+        let message = put(folder.path(), &NAMES, "new").expect_err("a link").to_string();
+        assert!(message.contains("it is a link to elsewhere"), "{message}");
         assert!(!folder.path().join("elsewhere").exists());
     }
 

@@ -144,7 +144,7 @@ fn passed(subject: Subject, measured: f64, limit: f64, at_s: f64) -> Finding {
     Finding { outcome, limit, margin, ..note(subject, measured, Some(at_s)) }
 }
 
-/// The verdict; stress fails in one that did not pass.
+/// A verdict; if it does not pass, the thermal stress fails.
 fn verdict(passes: bool) -> Verdict {
     let ending =
         Subject::Ending { ending: Some(Ending::Completed), not_started: None, lost: None };
