@@ -1,28 +1,28 @@
-//! What the parts must do together: one binary, so that the parts are linked once.
+//! Tests across the crates, in one binary so that they are linked only once.
 
-/// The report page in a real browser; skipped with a word where there is none.
+/// The report page in a real browser; skipped with a message if none is installed.
 mod browser;
-/// The drivers against models of their chips that were written from the data sheets.
+/// The drivers against models of their chips, which are written from the data sheets.
 mod drivers;
-/// Whole firings: a schedule file, the real core, the chamber, the verdict.
+/// Whole firings, from the schedule file through core and chamber to the verdict.
 mod firings;
-/// One test a cause: what is spoilt, what trips, by when, and what it takes to go on.
+/// One test per trip cause: the fault, the trip, its delay, and how it can be accepted.
 mod interlocks;
-/// Heat needs a permit that is granted on proof: searched with arbitrary facts and inputs.
+/// Heat needs a permit from the interlock: property tests with arbitrary facts and inputs.
 mod permit;
-/// The host tool: no schedule, however odd, makes it panic or point outside the text.
+/// Property tests of the schedule reader: no text makes it panic or report a location outside the text.
 mod props;
-/// Outside checks: published tables and closed forms against the real code.
+/// The real code against published tables and closed forms.
 mod published;
-/// Programmes, their bytes, and the way through them: searched with arbitrary ones.
+/// Property tests of programmes: their encoding, and the sequencer that runs them.
 mod sequencer_props;
-/// A snapshot of the core goes on as what it was taken of, bit for bit.
+/// A core restored from a snapshot continues bit for bit like the original.
 mod snapshot;
-/// Programmes, journal and settings in flash: cuts, flipped bits, failing calls, planted bugs.
+/// Programmes, journal and settings in flash: power cuts, flipped bits, failing calls, planted bugs.
 mod store;
-/// The furnace on the bench that the others use.
+/// A bench with a simple furnace, shared by the other modules.
 mod support;
-/// What the tree itself must look like.
+/// Rules for the source tree itself.
 mod tidy;
-/// The line: whoever may sit at its other end, with the key and without.
+/// The device's link: uploads by a client with the key, and attacks without it.
 mod upload;

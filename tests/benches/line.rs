@@ -1,5 +1,5 @@
-//! How much a desk and a device get through: frames made and opened, seals, and orders that a real
-//! device takes and answers. Ratios to one line of 115,200 baud, which brings 11,520 bytes a second.
+//! Throughput of a client and a device: encoding, decoding, sealing and proving frames, in multiples of a
+//! serial line at 115,200 baud, which carries 11,520 bytes per second.
 
 #![allow(clippy::print_stdout, reason = "a bench prints")]
 
@@ -13,13 +13,13 @@ use saggar_device::wire::{
     encode_frame,
 };
 
-/// Bytes that a line of 115,200 baud brings in a second, eight data bits, no parity, one stop bit.
+/// Bytes per second at 115,200 baud with eight data bits, no parity, one stop bit.
 const LINE: f64 = 11_520.0;
 
-/// Rounds of which the best counts.
+/// Rounds of a measurement; the fastest counts.
 const ROUNDS: u32 = 20;
 
-/// Seconds that one call takes, the best of some rounds.
+/// Time of one call (s), in the fastest of [`ROUNDS`].
 fn best(calls: u32, mut call: impl FnMut()) -> f64 {
     let round = |call: &mut dyn FnMut()| {
         let since = Clock::now();
@@ -31,7 +31,7 @@ fn best(calls: u32, mut call: impl FnMut()) -> f64 {
     (0..ROUNDS).map(|_| round(&mut call)).fold(f64::INFINITY, f64::min)
 }
 
-fn told(name: &str, bytes: usize, seconds: f64) {
+fn print(name: &str, bytes: usize, seconds: f64) {
     let rate = bytes as f64 / seconds;
     println!(
         "{name:34} {bytes:4} bytes {:8.2} us {:9.1} MB/s {:9.0} lines of 115,200 baud",
@@ -58,16 +58,16 @@ fn main() {
     let tick = Notice::Tick(Tick::new(72_000, 7_200_000, &inputs, &Outputs::default()));
     let mut frame = [0; FRAME_BYTES_MAX];
     let bytes = encode_frame(FrameKind::Notice, None, &tick, &mut frame).unwrap_or(0);
-    let made = best(20_000, || {
+    let encoded = best(20_000, || {
         black_box(encode_frame(FrameKind::Notice, None, black_box(&tick), &mut frame));
     });
-    told("a tick, told", bytes, made);
-    let opened = best(20_000, || {
+    print("a tick, encoded", bytes, encoded);
+    let decoded = best(20_000, || {
         let mut copy = frame;
         let body = decode_frame(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
         black_box(body.and_then(|body| body.message::<Notice<'_>>()).is_ok());
     });
-    told("a tick, read", bytes, opened);
+    print("a tick, decoded", bytes, decoded);
 
     let Some(key) = DeviceKey::new(std::array::from_fn(|i| i as u8)) else { return };
     let seal = key.session_key(b"bench   ", &[1; 16], &[2; 16]);
@@ -75,7 +75,7 @@ fn main() {
     let order = Order::Chunk { offset: 240, data: &data };
     let bytes =
         encode_frame(FrameKind::Order, Some((7, &seal)), &order, &mut frame).unwrap_or(0);
-    let made = best(5_000, || {
+    let encoded = best(5_000, || {
         black_box(encode_frame(
             FrameKind::Order,
             Some((7, &seal)),
@@ -83,16 +83,13 @@ fn main() {
             &mut frame,
         ));
     });
-    told("a piece of a programme, sealed", bytes, made);
-    let opened = best(5_000, || {
+    print("a piece of a programme, sealed", bytes, encoded);
+    let decoded = best(5_000, || {
         let mut copy = frame;
         let body = decode_frame(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
         let order = body.map(|body| decode_sealed::<Order<'_>>(&body, &seal).is_ok());
         black_box(order == Ok(true));
     });
-    told("a piece of a programme, proved", bytes, opened);
-    println!(
-        "share of a frame that is the programme's: {:.3}",
-        CHUNK_BYTES as f64 / bytes as f64
-    );
+    print("a piece of a programme, verified", bytes, decoded);
+    println!("share of programme bytes in a frame: {:.3}", CHUNK_BYTES as f64 / bytes as f64);
 }

@@ -1,10 +1,10 @@
-//! How fast a rehearsal is, and how true: `cargo bench -p saggar-tests --bench rehearsal`.
+//! Speed and accuracy of a rehearsal: `cargo bench -p saggar-tests --bench rehearsal`.
 //!
-//! One firing of the book's alumina example is run with everything in the loop. Its heater
-//! power, pressure and closure are then given, tick by tick, to the same network of equations
-//! under other solvers, in the same process on the same core: the ratios are what counts. The
-//! error of ours is the largest distance at any node and second from a Runge–Kutta solution with
-//! a hundred steps a tick.
+//! The alumina example is fired once with everything in the loop. Its heater power, pressure and
+//! closure then drive, tick by tick, the same network of equations under other solvers, in the same
+//! process on the same CPU core, so that the ratios of the times can be compared. The error of our
+//! solver is the maximum difference, over all nodes and seconds, from a Runge–Kutta solution with a
+//! hundred steps per tick.
 
 use std::hint::black_box;
 use std::path::Path;
@@ -20,10 +20,10 @@ use saggar_plant::plant::ChamberDrive;
 use saggar_plant::thermal::{Chamber, ChamberState, MAX_NODES, Network, PieceThermal, TICK_S};
 use saggar_schedule::FiringPlan;
 
-/// Repetitions of what is quick; the best counts, since noise only adds.
+/// Repetitions of the fast measurements; the fastest counts, since other load only adds time.
 const ROUNDS: usize = 40;
 
-/// Ticks given to what is slow.
+/// Number of ticks for the slow solvers.
 const SLOW_TICKS: usize = 20_000;
 
 /// Tolerance of the adaptive solver, as in the project's reference figures.
@@ -32,9 +32,9 @@ const TOLERANCE: f64 = 1e-6;
 fn main() {
     let plan = plan();
     let drives = drives(&plan);
-    let life_s = drives.len() as f64 * TICK_S;
-    println!("{}: {} ticks, {life_s:.0} s of life", plan.schedule.name, drives.len());
-    println!("{:44} {:>10} {:>12}", "", "ns a tick", "times life");
+    let firing_s = drives.len() as f64 * TICK_S;
+    println!("{}: {} ticks, {firing_s:.0} s of firing", plan.schedule.name, drives.len());
+    println!("{:44} {:>10} {:>12}", "", "ns a tick", "x real time");
     let line = |what: &str, ns: f64| {
         println!("{what:44} {ns:10.1} {:12.0}", TICK_S * 1e9 / ns);
         ns
@@ -53,7 +53,7 @@ fn main() {
 fn plan() -> FiringPlan {
     let schedules = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules");
     FiringPlan::load(&schedules.join("infiltrate-alumina.toml"), None)
-        .expect("the example is good")
+        .expect("the example is valid")
 }
 
 fn bench(plan: &FiringPlan) -> Rehearsal {
@@ -69,7 +69,7 @@ fn bench(plan: &FiringPlan) -> Rehearsal {
     setup.bench(Trace::default()).expect("the example can be rehearsed")
 }
 
-/// What moved the chamber in every tick of the firing.
+/// The inputs of the chamber in every tick of the firing.
 fn drives(plan: &FiringPlan) -> Vec<ChamberDrive> {
     let mut bench = bench(plan);
     let mut drives = Vec::new();
@@ -137,7 +137,7 @@ fn chamber_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
 
 type State = SVector<f64, MAX_NODES>;
 
-/// The network under one tick's drive, for the adaptive solver.
+/// The network with the inputs of one tick, for the adaptive solver.
 struct Equations<'a> {
     network: &'a Network,
     drive: ChamberDrive,
@@ -152,7 +152,7 @@ impl System<f64, State> for Equations<'_> {
     }
 }
 
-/// Restarted every tick, as it must be with a controller in the loop.
+/// The solver is restarted every tick, as a controller in the loop requires.
 fn dopri_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), 3, || {
         let chamber = chamber(plan);
@@ -168,8 +168,8 @@ fn dopri_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
     })
 }
 
-/// The solver with its own defaults, but for the first step, which it would spend two
-/// evaluations to guess, and for the stiffness test, which needs more steps than a tick has.
+/// The solver with its defaults, with two exceptions: the first step is given, because guessing it would
+/// take two evaluations, and the stiffness test is off, because it needs more steps than a tick has.
 fn adaptive<'a>(equations: Equations<'a>, kelvin: State) -> Dopri5<f64, State, Equations<'a>> {
     Dopri5::from_param(
         equations,
@@ -229,7 +229,7 @@ fn runge_kutta_ns(plan: &FiringPlan, drives: &[ChamberDrive], steps: usize) -> f
     })
 }
 
-/// Our error against the tight solution, node by node.
+/// The error of our solver against the fine Runge–Kutta solution, node by node.
 fn errors(plan: &FiringPlan, drives: &[ChamberDrive]) {
     let mut ours = chamber(plan);
     let mut tight = chamber(plan).kelvin();
@@ -243,7 +243,7 @@ fn errors(plan: &FiringPlan, drives: &[ChamberDrive]) {
             }
         }
     }
-    println!("largest error, °C, against Runge-Kutta with 100 steps a tick:");
+    println!("maximum error (K) against Runge-Kutta with 100 steps a tick:");
     let named = |name: &str, node| {
         let slot = ours.network().slot(node);
         println!("  {name:20} {:.4}", worst.get(slot).copied().unwrap_or(f64::NAN));

@@ -1,28 +1,28 @@
-//! Advice that is followed once: the number that a verdict prints, written into the schedule, makes
-//! the finding pass that gave it.
+//! Advice of a verdict is enough: with the advised number in the schedule, the finding that gave the
+//! advice passes.
 
 use saggar_plant::format::Scale;
 use saggar_plant::verdict::{Outcome, Verdict};
 
-use super::{How, Is, fire, on, schedule};
+use super::{FiringOptions, Is, finding, fire, schedule};
 
-/// A schedule in numbers.
+/// A schedule with variable numbers.
 #[derive(Clone, Debug)]
 struct Plan {
     furnace: &'static str,
     work: String,
-    /// Before the ramp.
+    /// Stages before the ramp.
     before: String,
     to_celsius: String,
     rate: f64,
-    /// The soak; none if it is zero.
+    /// Length of the soak; zero leaves it out.
     minutes: f64,
     /// Mains voltage as a share of the nominal one.
     mains: f64,
 }
 
 impl Plan {
-    /// A coated wall (mm), its glass enough by far, in the furnace with the lift.
+    /// A wall (mm) with an ample coat, in the furnace with the lift.
     fn coated(body: &str, wall: f64, to_celsius: f64, minutes: f64) -> Self {
         let work = format!(
             "body = \"{body}\"\nwall_millimetre = {wall}\nwall_tolerance_millimetre = 0.05\n\
@@ -55,18 +55,19 @@ impl Plan {
              {before}[[stage]]\nramp = {{ to_celsius = {to_celsius}, kelvin_per_minute = {rate} }}\n\
              {soak}[[stage]]\ncool = {{ below_celsius = 450 }}\n"
         );
-        fire(&schedule(&text), &How { mains: *mains, ..How::default() }).verdict
+        fire(&schedule(&text), &FiringOptions { mains: *mains, ..FiringOptions::default() })
+            .verdict
     }
 }
 
 /// The outcome and the sentence of a finding.
 #[track_caller]
-fn said(verdict: &Verdict, is: Is, scale: Scale) -> (Outcome, String) {
-    let finding = on(verdict, is);
+fn result(verdict: &Verdict, is: Is, scale: Scale) -> (Outcome, String) {
+    let finding = finding(verdict, is);
     (finding.outcome, finding.sentence(scale))
 }
 
-/// The number before a phrase of a sentence.
+/// The number before this phrase in a sentence.
 #[track_caller]
 fn number<'a>(sentence: &'a str, after: &str) -> &'a str {
     let before = sentence.split_once(after).map(|(before, _)| before);
@@ -74,7 +75,7 @@ fn number<'a>(sentence: &'a str, after: &str) -> &'a str {
     number.unwrap_or_else(|| panic!("no number before \"{after}\" in: {sentence}"))
 }
 
-/// A temperature in either scale, as a schedule takes it.
+/// A temperature from a sentence in either scale, converted to °C for a schedule.
 #[track_caller]
 fn celsius(sentence: &str, scale: Scale, after: &str) -> String {
     match scale {
@@ -87,27 +88,27 @@ fn celsius(sentence: &str, scale: Scale, after: &str) -> String {
     }
 }
 
-/// What was followed, and passed or failed.
+/// Results of firings that followed advice.
 #[derive(Default)]
-struct Followed {
+struct FollowedAdvice {
     count: usize,
     failed: Vec<String>,
 }
 
-impl Followed {
+impl FollowedAdvice {
     #[track_caller]
     fn note(&mut self, what: &str, advice: &str, verdict: &Verdict, is: Is) {
-        let (outcome, line) = said(verdict, is, Scale::Celsius);
+        let (outcome, line) = result(verdict, is, Scale::Celsius);
         self.count += 1;
         if outcome != Outcome::Pass {
             self.failed.push(format!("{what}: {advice}\n    followed: {line}"));
         }
     }
 
-    /// Enough was tried, and all of it passed.
+    /// Checks that at least this many firings followed advice, and that all passed.
     #[track_caller]
-    fn all_passed(&self, at_least: usize) {
-        assert!(self.count >= at_least, "only {} were followed", self.count);
+    fn assert_all_passed(&self, at_least: usize) {
+        assert!(self.count >= at_least, "only {} firings followed advice", self.count);
         assert!(
             self.failed.is_empty(),
             "{} of {} failed: {:#?}",
@@ -118,7 +119,7 @@ impl Followed {
     }
 }
 
-/// A coat on a wall (mm), in a firing too short to infiltrate: the budget needs no heat.
+/// A coat on a wall (mm), in a firing too short to infiltrate: the coat budget does not depend on it.
 fn coat(wall: &str, thickness: &str, more: &str) -> Verdict {
     let text = format!(
         "name = \"Coat\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
@@ -127,35 +128,35 @@ fn coat(wall: &str, thickness: &str, more: &str) -> Verdict {
          [work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = {thickness}\n{more}\n\
          [[stage]]\nramp = {{ to_celsius = 40, kelvin_per_minute = 80 }}\n"
     );
-    fire(&schedule(&text), &How::default()).verdict
+    fire(&schedule(&text), &FiringOptions::default()).verdict
 }
 
 #[test]
 fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for tenths in 3..=29 {
         for tolerance in ["", "thickness_tolerance_millimetre = 0.04"] {
             let wall = format!("{:.1}", f64::from(tenths) / 10.0);
             let thin = coat(&wall, "0.05", tolerance);
-            let (outcome, line) = said(&thin, is!(CoatBudget), Scale::Celsius);
+            let (outcome, line) = result(&thin, is!(CoatBudget), Scale::Celsius);
             assert_eq!(outcome, Outcome::Fail, "{wall} mm: {line}");
             let advised = number(&line, " mm thick.");
             let verdict = coat(&wall, advised, tolerance);
             followed.note(&format!("{wall} mm, {tolerance}"), &line, &verdict, is!(CoatBudget));
             let less = format!("{:.2}", advised.parse::<f64>().unwrap() - 0.01);
             let (outcome, _) =
-                said(&coat(&wall, &less, tolerance), is!(CoatBudget), Scale::Celsius);
-            assert_eq!(outcome, Outcome::Fail, "{wall} mm: {less} mm would have done");
+                result(&coat(&wall, &less, tolerance), is!(CoatBudget), Scale::Celsius);
+            assert_eq!(outcome, Outcome::Fail, "{wall} mm: {less} mm would have been enough");
         }
     }
-    followed.all_passed(54);
+    followed.assert_all_passed(54);
 }
 
 #[test]
-fn a_coat_that_no_schedule_takes_is_not_advised() {
+fn advice_never_exceeds_the_thickest_coat_of_a_schedule() {
     let line = |wall, share| {
         let more = format!("glass_share_percent = {share}");
-        said(&coat(wall, "1", &more), is!(CoatBudget), Scale::Celsius).1
+        result(&coat(wall, "1", &more), is!(CoatBudget), Scale::Celsius).1
     };
     assert!(line("3.5", 30).contains("Make the wet coat "), "{}", line("3.5", 30));
     let poor = line("5", 20);
@@ -165,7 +166,7 @@ fn a_coat_that_no_schedule_takes_is_not_advised() {
 
 #[test]
 fn a_soak_as_long_as_advised_is_long_enough() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for body in ["alumina", "spinel", "zirconia-toughened"] {
         for wall in [0.4, 0.5, 0.7] {
             for (to_celsius, minutes, mains) in [
@@ -175,7 +176,7 @@ fn a_soak_as_long_as_advised_is_long_enough() {
                 (1120.0, 5.0, 0.7),
             ] {
                 let mut plan = Plan { mains, ..Plan::coated(body, wall, to_celsius, minutes) };
-                let (outcome, line) = said(&plan.fire(), is!(Infiltration), Scale::Celsius);
+                let (outcome, line) = result(&plan.fire(), is!(Infiltration), Scale::Celsius);
                 if outcome == Outcome::Pass || !line.contains(" more minute") {
                     continue;
                 }
@@ -189,17 +190,17 @@ fn a_soak_as_long_as_advised_is_long_enough() {
             }
         }
     }
-    followed.all_passed(25);
+    followed.assert_all_passed(25);
 }
 
 #[test]
 fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for (to_celsius, minutes) in [(850.0, 30.0), (900.0, 60.0), (950.0, 20.0), (970.5, 45.0)] {
         for wall in [0.3, 0.5, 0.6] {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("alumina", wall, to_celsius, minutes);
-                let line = said(&plan.fire(), is!(Infiltration), scale).1;
+                let line = result(&plan.fire(), is!(Infiltration), scale).1;
                 if line.contains(" more minute") {
                     continue;
                 }
@@ -209,18 +210,18 @@ fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
             }
         }
     }
-    followed.all_passed(16);
+    followed.assert_all_passed(16);
 }
 
 #[test]
-fn a_soak_as_hot_as_the_furnace_allows_and_as_long_as_advised_does() {
-    let mut followed = Followed::default();
+fn a_soak_at_the_maximum_temperature_and_as_long_as_advised_is_enough() {
+    let mut followed = FollowedAdvice::default();
     for (furnace, rate) in [("lift-vacuum", 40.0), ("teaching-door", 15.0)] {
         for wall in [0.5, 0.8] {
             for scale in [Scale::Celsius, Scale::Fahrenheit] {
                 let mut plan = Plan::coated("spinel", wall, 930.0, 4.0);
                 (plan.furnace, plan.rate) = (furnace, rate);
-                let line = said(&plan.fire(), is!(Infiltration), scale).1;
+                let line = result(&plan.fire(), is!(Infiltration), scale).1;
                 assert!(line.contains("as hot as the furnace allows"), "{line}");
                 plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
                 plan.to_celsius = celsius(&line, scale, ", as hot");
@@ -229,43 +230,43 @@ fn a_soak_as_hot_as_the_furnace_allows_and_as_long_as_advised_does() {
             }
         }
     }
-    followed.all_passed(8);
+    followed.assert_all_passed(8);
 }
 
 #[test]
-fn a_soak_that_was_left_out_does_when_it_is_added() {
-    let mut followed = Followed::default();
+fn a_missing_soak_is_enough_once_it_is_added_as_advised() {
+    let mut followed = FollowedAdvice::default();
     for to_celsius in [1050.0, 1120.0, 1180.0] {
         let mut plan = Plan::coated("alumina", 0.5, to_celsius, 0.0);
-        let line = said(&plan.fire(), is!(Infiltration), Scale::Celsius).1;
+        let line = result(&plan.fire(), is!(Infiltration), Scale::Celsius).1;
         plan.minutes = number(&line, " min at").parse().unwrap();
         followed.note(&format!("{to_celsius} °C"), &line, &plan.fire(), is!(Infiltration));
     }
-    followed.all_passed(3);
+    followed.assert_all_passed(3);
 }
 
 #[test]
-fn a_front_that_ran_out_of_glass_passes_with_both_advices() {
-    let mut followed = Followed::default();
+fn a_front_that_ran_out_of_glass_passes_with_both_pieces_of_advice() {
+    let mut followed = FollowedAdvice::default();
     for wall in [0.5, 0.8, 1.1] {
         let mut plan = Plan::coated("alumina", wall, 1150.0, 15.0);
         let thick = format!("thickness_millimetre = {}\n", 2.0 * wall);
         plan.work = plan.work.replace(&thick, "thickness_millimetre = 0.1\n");
         let verdict = plan.fire();
-        let line = said(&verdict, is!(Infiltration), Scale::Celsius).1;
+        let line = result(&verdict, is!(Infiltration), Scale::Celsius).1;
         assert!(line.contains("More glass in the coat is needed."), "{line}");
         if line.contains(" more minute") {
             plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
         }
-        let advice = said(&verdict, is!(CoatBudget), Scale::Celsius).1;
+        let advice = result(&verdict, is!(CoatBudget), Scale::Celsius).1;
         let advised = format!("thickness_millimetre = {}\n", number(&advice, " mm thick."));
         plan.work = plan.work.replace("thickness_millimetre = 0.1\n", &advised);
         followed.note(&format!("{wall} mm"), &line, &plan.fire(), is!(Infiltration));
     }
-    followed.all_passed(3);
+    followed.assert_all_passed(3);
 }
 
-/// A blasted skin of glass.
+/// A piece with a blasted skin of glass.
 fn blasted(skin_mm: f64, roughness_um: f64, to_celsius: f64, minutes: f64) -> Plan {
     let mut plan = Plan::coated("alumina", 0.5, to_celsius, minutes);
     plan.work = format!(
@@ -277,12 +278,12 @@ fn blasted(skin_mm: f64, roughness_um: f64, to_celsius: f64, minutes: f64) -> Pl
 }
 
 #[test]
-fn a_surface_melts_back_when_its_advice_is_followed() {
-    let mut followed = Followed::default();
+fn a_surface_melts_back_when_the_advice_is_followed() {
+    let mut followed = FollowedAdvice::default();
     for (skin_mm, roughness_um) in [(0.02, 12.0), (0.03, 20.0), (0.05, 40.0)] {
         for (to_celsius, minutes) in [(700.0, 5.0), (750.0, 2.0), (800.0, 10.0), (850.0, 1.0)] {
             let mut plan = blasted(skin_mm, roughness_um, to_celsius, minutes);
-            let (outcome, line) = said(&plan.fire(), is!(MeltBack), Scale::Celsius);
+            let (outcome, line) = result(&plan.fire(), is!(MeltBack), Scale::Celsius);
             if outcome == Outcome::Pass {
                 continue;
             }
@@ -296,8 +297,8 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
             followed.note(&what, &line, &plan.fire(), is!(MeltBack));
         }
     }
-    followed.all_passed(8);
-    let thin = said(&blasted(0.001, 200.0, 900.0, 5.0).fire(), is!(MeltBack), Scale::Celsius);
+    followed.assert_all_passed(8);
+    let thin = result(&blasted(0.001, 200.0, 900.0, 5.0).fire(), is!(MeltBack), Scale::Celsius);
     assert!(
         thin.1.contains(
             "This furnace cannot do it: no soak within its limits is enough, not even "
@@ -310,13 +311,13 @@ fn a_surface_melts_back_when_its_advice_is_followed() {
 
 #[test]
 fn a_coat_that_is_dried_as_cool_as_advised_does_not_froth() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for thick_mm in [1.0, 1.5, 2.0] {
         for scale in [Scale::Celsius, Scale::Fahrenheit] {
             let mut plan = Plan::coated("alumina", 0.5, 350.0, 5.0);
             let coat = format!("thickness_millimetre = {thick_mm}\n");
             plan.work = plan.work.replace("thickness_millimetre = 1\n", &coat);
-            let (outcome, line) = said(&plan.fire(), is!(Boiling), scale);
+            let (outcome, line) = result(&plan.fire(), is!(Boiling), scale);
             assert_eq!(outcome, Outcome::Fail, "{line}");
             let below = celsius(&line, scale, ", or heat it more slowly");
             plan.before = format!(
@@ -326,16 +327,16 @@ fn a_coat_that_is_dried_as_cool_as_advised_does_not_froth() {
             followed.note(&format!("{thick_mm} mm"), &line, &plan.fire(), is!(Boiling));
         }
     }
-    followed.all_passed(6);
+    followed.assert_all_passed(6);
 }
 
 #[test]
 fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for body in ["alumina", "spinel"] {
         for from_celsius in [300, 600, 700] {
             let mut plan = Plan::coated(body, 0.5, 1120.0, 5.0);
-            let (outcome, line) = said(&plan.fire(), is!(TrappedGas), Scale::Celsius);
+            let (outcome, line) = result(&plan.fire(), is!(TrappedGas), Scale::Celsius);
             assert_eq!(outcome, Outcome::Note, "{line}");
             let pressure = number(&line, " hPa or less");
             plan.before = format!(
@@ -346,10 +347,10 @@ fn a_vacuum_as_deep_as_advised_leaves_too_little_gas_for_a_remark() {
             followed.note(&what, &line, &plan.fire(), is!(TrappedGas));
         }
     }
-    followed.all_passed(6);
+    followed.assert_all_passed(6);
     let mut plan = Plan::coated("alumina", 0.5, 1090.0, 5.0);
     (plan.furnace, plan.rate) = ("teaching-door", 15.0);
-    let line = said(&plan.fire(), is!(TrappedGas), Scale::Celsius).1;
+    let line = result(&plan.fire(), is!(TrappedGas), Scale::Celsius).1;
     assert!(line.contains("in a furnace with a pump"), "{line}");
 }
 
@@ -366,16 +367,16 @@ fn stressed(wall: f64, strength: f64, rates: [f64; 2]) -> Verdict {
          [[stage]]\nsoak = {{ minutes = 5, band_kelvin = 10 }}\n\
          [[stage]]\ncool = {{ below_celsius = 450 }}\n"
     );
-    fire(&schedule(&text), &How::default()).verdict
+    fire(&schedule(&text), &FiringOptions::default()).verdict
 }
 
 #[test]
-fn a_wall_bears_slower_ramps_where_it_is_said() {
-    let mut followed = Followed::default();
+fn slower_ramps_in_the_named_steps_keep_the_stress_within_limits() {
+    let mut followed = FollowedAdvice::default();
     for (wall, strength) in [(2.0, 0.6), (3.5, 1.6), (3.5, 2.2), (5.0, 3.0), (5.0, 4.0)] {
         for rates in [[80.0, 80.0], [80.0, 20.0], [15.0, 70.0]] {
             let verdict = stressed(wall, strength, rates);
-            let (outcome, line) = said(&verdict, is!(Stress), Scale::Celsius);
+            let (outcome, line) = result(&verdict, is!(Stress), Scale::Celsius);
             if outcome == Outcome::Pass {
                 continue;
             }
@@ -390,14 +391,14 @@ fn a_wall_bears_slower_ramps_where_it_is_said() {
             followed.note(&what, &line, &stressed(wall, strength, slower), is!(Stress));
         }
     }
-    followed.all_passed(9);
-    let weak = said(&stressed(5.0, 0.1, [80.0, 80.0]), is!(Stress), Scale::Celsius).1;
+    followed.assert_all_passed(9);
+    let weak = result(&stressed(5.0, 0.1, [80.0, 80.0]), is!(Stress), Scale::Celsius).1;
     assert!(weak.contains("Cool on a ramp instead of with the heat off in step 5."), "{weak}");
 }
 
 #[test]
 fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
-    let mut followed = Followed::default();
+    let mut followed = FollowedAdvice::default();
     for (furnace, rate) in [("lift-vacuum", 40.0), ("teaching-door", 15.0)] {
         for (to_celsius, minutes) in [(420.0, 20.0), (450.0, 10.0), (480.0, 3.0), (350.0, 60.0)]
         {
@@ -408,7 +409,7 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
                 );
                 let coated = Plan::coated("alumina", 0.5, to_celsius, minutes);
                 let mut plan = Plan { work, furnace, rate, ..coated };
-                let (outcome, line) = said(&plan.fire(), is!(BurnOff), Scale::Celsius);
+                let (outcome, line) = result(&plan.fire(), is!(BurnOff), Scale::Celsius);
                 assert_eq!(outcome, Outcome::Fail, "{to_celsius} °C: {line}");
                 if line.contains(" more minute") {
                     plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
@@ -420,5 +421,5 @@ fn lubricant_burns_off_as_long_or_as_hot_as_advised() {
             }
         }
     }
-    followed.all_passed(16);
+    followed.assert_all_passed(16);
 }

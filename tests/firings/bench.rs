@@ -1,5 +1,5 @@
-//! The one loop, with whatever is put into it: a recording, a fork, a firing that is broken off, an
-//! observer that keeps nothing, and one that sees the truth.
+//! The loop of the bench with a recording, a fork, an aborted firing, an observer without rows, and an
+//! observer of the plant's true state.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
@@ -18,30 +18,30 @@ use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_plant::verdict::Verdict;
 use saggar_schedule::FiringPlan as Plan;
 
-use super::{How, example, setup_of};
+use super::{FiringOptions, example, setup_with};
 
 fn setup(plan: &Plan) -> RehearsalSetup<'_> {
-    setup_of(plan, &How::default())
+    setup_with(plan, &FiringOptions::default())
 }
 
-/// All of a verdict: two that are not numbers are the same, too.
-fn said(verdict: &Verdict) -> String {
+/// A verdict as text, so that NaN compares equal to NaN.
+fn as_text(verdict: &Verdict) -> String {
     format!("{verdict:?}")
 }
 
-/// All that firmware was told and answered.
+/// Records the inputs and outputs of every tick.
 #[derive(Default)]
-struct Tape(Vec<Tick>);
+struct TickRecorder(Vec<Tick>);
 
-impl Observer for Tape {
-    fn tick(&mut self, ticked: &TickRecord<'_>) {
+impl Observer for TickRecorder {
+    fn tick(&mut self, record: &TickRecord<'_>) {
         let number = self.0.len() as u32 + 1;
-        let at_ms = ticked.world.now_ms();
-        self.0.push(Tick::new(number, at_ms, ticked.inputs, ticked.outputs));
+        let at_ms = record.world.now_ms();
+        self.0.push(Tick::new(number, at_ms, record.inputs, record.outputs));
     }
 }
 
-/// A recording in front of the same furnace: the same trace, and the same verdict.
+/// Plays a recording against the same simulated furnace.
 fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<FiringResult, PlaybackError> {
     let setup = setup(plan);
     let mut core = Controller::new(plan.profile.furnace.clone());
@@ -57,16 +57,16 @@ fn replayed(plan: &Plan, tape: Vec<Tick>) -> Result<FiringResult, PlaybackError>
 }
 
 #[test]
-fn a_recording_has_the_trace_and_the_verdict_of_its_firing() {
+fn playback_gives_the_trace_and_the_verdict_of_the_recorded_firing() {
     let plan = example("clean-alumina");
-    let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
+    let fired = setup(&plan).bench((Trace::default(), TickRecorder::default())).unwrap();
     let FiringResult { trace: (trace, tape), verdict, ticks, .. } =
         fired.run_to_end(&plan.work);
     let again = replayed(&plan, tape.0.clone()).unwrap();
     assert!(ticks > 20_000);
     assert_eq!((again.ticks, &again.trace), (ticks, &trace));
-    assert_eq!(said(&again.verdict), said(&verdict));
-    // One answer that the core would not give.
+    assert_eq!(as_text(&again.verdict), as_text(&verdict));
+    // One output that the core would not give.
     let mut altered = tape.0;
     let tick = altered[20_000];
     let mut outputs = tick.outputs();
@@ -97,23 +97,24 @@ fn a_fork_runs_like_an_independent_bench() {
 }
 
 #[test]
-fn a_firing_can_be_broken_off() {
+fn a_firing_can_be_aborted_from_the_progress_callback() {
     let plan = example("clean-alumina");
     let mut minutes = Vec::new();
-    let broken = setup(&plan).bench(()).unwrap().run_with_progress(&plan.work, |now_s| {
+    let aborted = setup(&plan).bench(()).unwrap().run_with_progress(&plan.work, |now_s| {
         minutes.push(now_s);
         if minutes.len() == 3 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     });
-    assert!(broken.is_break());
+    assert!(aborted.is_break());
     let minute = |(count, at_s): (usize, &f64)| (at_s - 60.0 * (count + 1) as f64).abs() < 0.2;
     assert!(minutes.len() == 3 && minutes.iter().enumerate().all(minute), "{minutes:?}");
 }
 
-/// A device that has been up for an hour, and one whose recording begins too late or has a hole.
+/// Playback works for a device that booted an hour earlier; a recording that begins during a firing or
+/// lacks a tick is rejected.
 #[test]
-fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
+fn playback_needs_a_recording_without_gaps_from_before_the_start() {
     let plan = example("clean-alumina");
-    let fired = setup(&plan).bench((Trace::default(), Tape::default())).unwrap();
+    let fired = setup(&plan).bench((Trace::default(), TickRecorder::default())).unwrap();
     let FiringResult { trace: (trace, tape), .. } = fired.run_to_end(&plan.work);
     let later = |tick: &Tick| {
         let at_ms = tick.at_ms + 3_600_000;
@@ -121,9 +122,9 @@ fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
     };
     let again = replayed(&plan, tape.0.iter().map(later).collect()).unwrap();
     assert_eq!(again.trace.events, trace.events);
-    let mut holed = tape.0.clone();
-    holed.remove(5_000);
-    assert_eq!(replayed(&plan, holed).unwrap_err(), PlaybackError::Gap(5_000));
+    let mut with_gap = tape.0.clone();
+    with_gap.remove(5_000);
+    assert_eq!(replayed(&plan, with_gap).unwrap_err(), PlaybackError::Gap(5_000));
     let mut bench = setup(&plan).bench(()).unwrap();
     bench.run_until(60.0);
     let firing = bench.firmware.0.clone();
@@ -131,7 +132,7 @@ fn a_recording_is_played_in_the_time_of_its_firing_or_not_at_all() {
     assert_eq!(refused.map(|_| ()).unwrap_err(), PlaybackError::Firing);
 }
 
-/// Presses start, stop, and start again before anything has cooled.
+/// Presses start, stop, and start again before the furnace has cooled.
 struct Hasty {
     stop_ms: u64,
 }
@@ -145,10 +146,10 @@ impl Operator for Hasty {
     }
 }
 
-/// A firing that begins in the tail of another one is one of its own: it goes on to its own end, and
-/// none has anything of the other in its trace.
+/// A firing that begins in the tail of another is a separate firing: it runs to its own end, and the
+/// traces do not overlap.
 #[test]
-fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
+fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
     let plan = example("clean-alumina");
     let drift = ScheduledFault { at_s: 600.0, fault: Fault::ControlDrift };
     for (stop_ms, faults) in
@@ -180,12 +181,12 @@ fn a_firing_in_the_tail_of_another_is_counted_by_itself() {
         let tail = first.trace.rows.last().map_or(0.0, |row| row.measured.sensor_c.unwrap());
         let begins = second.trace.rows[0].measured.sensor_c.unwrap();
         assert!((tail - begins).abs() < 20.0, "the furnace stays: {tail} and {begins} °C");
-        // A hot furnace may be no place for the first stages: but that is an end of its own.
+        // The furnace may be too hot for the first stages, but the second firing must then end by itself.
         assert!(second.ending.is_some(), "cut off after {} s", second.trace.duration_s());
     }
 }
 
-/// What has struck stays struck in a fork, and what is past strikes at once.
+/// A fault that is active when the bench is forked stays active in the fork.
 #[test]
 fn a_fork_keeps_active_faults() {
     let plan = example("clean-alumina");
@@ -197,38 +198,38 @@ fn a_fork_keeps_active_faults() {
     assert_eq!(fork.trace, bench.run_to_end(&plan.work).trace);
 }
 
-/// What the plant really is, whatever the instruments say.
+/// Records the true state of the plant.
 #[derive(Default)]
-struct Judge {
+struct PlantRecorder {
     ticks: u64,
     hottest_muffle_c: f64,
     heated_j: f64,
 }
 
-impl Observer for Judge {
-    fn tick(&mut self, ticked: &TickRecord<'_>) {
+impl Observer for PlantRecorder {
+    fn tick(&mut self, record: &TickRecord<'_>) {
         self.ticks += 1;
-        self.hottest_muffle_c = self.hottest_muffle_c.max(ticked.world.modelled().muffle_c);
-        self.heated_j += ticked.world.drive().heater_w * 0.1;
+        self.hottest_muffle_c = self.hottest_muffle_c.max(record.world.modelled().muffle_c);
+        self.heated_j += record.world.drive().heater_w * 0.1;
     }
 }
 
 #[test]
-fn an_observer_without_rows_gets_the_same_verdict_and_sees_the_plant() {
+fn an_observer_without_rows_gets_the_same_verdict_and_the_state_of_the_plant() {
     let plan = example("clean-alumina");
     let kept = setup(&plan).bench(Trace::default()).unwrap().run_to_end(&plan.work);
-    let FiringResult { verdict, trace: judge, ticks, .. } =
-        setup(&plan).bench(Judge::default()).unwrap().run_to_end(&plan.work);
-    assert_eq!(said(&verdict), said(&kept.verdict));
+    let FiringResult { verdict, trace: recorder, ticks, .. } =
+        setup(&plan).bench(PlantRecorder::default()).unwrap().run_to_end(&plan.work);
+    assert_eq!(as_text(&verdict), as_text(&kept.verdict));
     let modelled = |row: &saggar_bench::trace::Row| super::modelled(row).muffle_c;
     let hottest_c = kept.trace.rows.iter().map(modelled).fold(0.0, f64::max);
-    assert!((judge.hottest_muffle_c - hottest_c).abs() < 1e-9);
-    assert!((judge.heated_j / kept.trace.energy_j - 1.0).abs() < 1e-6);
-    assert!(judge.ticks > ticks, "it watches from power-up on");
+    assert!((recorder.hottest_muffle_c - hottest_c).abs() < 1e-9);
+    assert!((recorder.heated_j / kept.trace.energy_j - 1.0).abs() < 1e-6);
+    assert!(recorder.ticks > ticks, "it records from power-up on");
 }
 
 #[test]
-fn every_column_has_its_name_and_something_in_it() {
+fn every_column_has_a_unique_name_and_values() {
     let plan = example("infiltrate-spinel-vacuum");
     let fired = setup(&plan).bench(Trace::default()).unwrap().run_to_end(&plan.work);
     let mut names: Vec<_> = COLUMNS.iter().map(|column| column.name).collect();

@@ -1,12 +1,12 @@
-//! Wet coats through whole firings: what a pump and a fast ramp do to them.
+//! Wet coats in whole firings: the effects of a pump and of a fast ramp.
 
 use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_plant::format::Scale;
 use saggar_plant::verdict::Outcome;
 
-use super::{How, example, fire, modelled, schedule};
+use super::{FiringOptions, example, fire, modelled, schedule};
 
-/// A coat of so many millimetres, wet, and these stages.
+/// Fires a wet coat of this thickness (mm) through these stages.
 fn coated(thick_mm: f64, stages: &str) -> saggar_bench::FiringResult {
     let text = format!(
         "name = \"Drying\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n\
@@ -14,10 +14,10 @@ fn coated(thick_mm: f64, stages: &str) -> saggar_bench::FiringResult {
          area_square_millimetre = 220\nmoisture_percent = 1\n\
          [work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = {thick_mm}\n{stages}"
     );
-    fire(&schedule(&text), &How::default())
+    fire(&schedule(&text), &FiringOptions::default())
 }
 
-/// Dries at `soak_c` for so many minutes and pumps there.
+/// Dries at `soak_c` for this many minutes, then pumps at that temperature.
 fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::FiringResult {
     let from_c = soak_c - 8.0;
     coated(
@@ -32,7 +32,7 @@ fn pumped(soak_c: f64, minutes: f64) -> saggar_bench::FiringResult {
     )
 }
 
-/// From cold to 350 °C in air.
+/// Ramps a wet coat from cold to 350 °C in air.
 fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::FiringResult {
     coated(
         thick_mm,
@@ -45,7 +45,7 @@ fn ramped(thick_mm: f64, rate: f64) -> saggar_bench::FiringResult {
 
 #[track_caller]
 fn boiling(fired: &saggar_bench::FiringResult) -> (Outcome, String) {
-    let finding = super::on(&fired.verdict, is!(Boiling));
+    let finding = super::finding(&fired.verdict, is!(Boiling));
     (finding.outcome, finding.line(Scale::Celsius))
 }
 
@@ -72,16 +72,16 @@ fn a_coat_under_the_pump_lifts_while_it_is_wet() {
 }
 
 #[test]
-fn a_coat_that_dried_first_bears_the_pump() {
+fn a_dry_coat_does_not_lift_under_the_pump() {
     let fired = pumped(90.0, 24.0);
     assert!(left_at_pump(&fired) < 1.0);
     assert_eq!(boiling(&fired).0, Outcome::Pass);
 }
 
 #[test]
-fn a_wet_piece_under_the_pump_stays_where_its_vapour_holds_it() {
-    // The pump ends at 15 hPa, where water boils at 13 °C. The chamber's gas is then mostly
-    // vapour, so the piece does not fall far below that.
+fn a_wet_piece_under_the_pump_cools_to_just_below_the_boiling_point() {
+    // The ultimate pressure of the pump is 15 hPa, where water boils at 13 °C. The chamber's gas is
+    // then mostly vapour, so the piece does not cool far below that.
     for soak_c in [30.0, 60.0, 75.0] {
         let fired = pumped(soak_c, 1.0);
         let coldest =
@@ -101,10 +101,13 @@ fn a_thick_coat_ramped_too_fast_froths_in_air() {
 }
 
 #[test]
-fn a_piece_hotter_than_its_programme_fails_though_the_sensor_says_nothing() {
+fn a_piece_hotter_than_its_programme_fails_even_if_the_sensor_is_not() {
     let faults = vec![ScheduledFault { at_s: 45.0 * 60.0, fault: Fault::ControlDrift }];
-    let fired = fire(&example("infiltrate-alumina"), &How { faults, ..How::default() });
-    let outcome = |is| super::on(&fired.verdict, is).outcome;
+    let fired = fire(
+        &example("infiltrate-alumina"),
+        &FiringOptions { faults, ..FiringOptions::default() },
+    );
+    let outcome = |is| super::finding(&fired.verdict, is).outcome;
     assert_eq!(outcome(is!(Overshoot)), Outcome::Pass);
     assert_eq!(outcome(is!(SoakBand)), Outcome::Pass);
     assert_eq!(outcome(is!(PieceOverSetpoint)), Outcome::Fail);

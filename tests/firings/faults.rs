@@ -1,4 +1,4 @@
-//! Faults in the middle of a firing: what trips, and that the furnace stays safe.
+//! Faults in the middle of a firing: each assert_trips for the right cause in time, and the furnace stays safe.
 
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
@@ -6,7 +6,7 @@ use saggar_core::units::Celsius;
 use saggar_plant::faults::{Fault, ScheduledFault};
 use saggar_plant::verdict::{NotStarted, Wording};
 
-use super::{How, example, fire, modelled, schedule};
+use super::{FiringOptions, example, fire, modelled, schedule};
 
 /// Near the end of the last ramp of the example, under vacuum (s).
 const SOAK_S: f64 = 85.0 * 60.0;
@@ -14,16 +14,15 @@ const SOAK_S: f64 = 85.0 * 60.0;
 /// The highest setpoint of the example (°C).
 const SETPOINT_MAX_C: f64 = 1145.0;
 
-fn struck(fault: Fault, at_s: f64) -> saggar_bench::FiringResult {
+fn fire_with_fault(fault: Fault, at_s: f64) -> saggar_bench::FiringResult {
     let faults = vec![ScheduledFault { at_s, fault }];
-    fire(&example("infiltrate-alumina"), &How { faults, ..How::default() })
+    fire(&example("infiltrate-alumina"), &FiringOptions { faults, ..FiringOptions::default() })
 }
 
-/// The firing trips for this cause, within so many seconds of the fault, and from then on
-/// nothing heats.
+/// Asserts that the firing trips for this cause within `within_s` of the fault, without heat afterwards.
 #[track_caller]
-fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
-    let fired = struck(fault, at_s);
+fn assert_trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
+    let fired = fire_with_fault(fault, at_s);
     assert_eq!(fired.ending, Some(Ending::Tripped(cause)), "{fault:?}");
     let last = fired.trace.rows.iter().rfind(|row| row.measured.step.is_some());
     let took_s = last.map_or(0.0, |row| row.at_s) - at_s;
@@ -33,7 +32,7 @@ fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
         .rows
         .iter()
         .filter(|row| row.measured.step.is_none() && row.measured.duty > 0.0);
-    // The row in which it trips may hold ticks from before.
+    // The row of the trip may include ticks from before it.
     assert!(hot.count() <= 1, "{fault:?}: heat after the trip");
     let hottest = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(hottest < SETPOINT_MAX_C + 25.0, "{fault:?}: the muffle reached {hottest} °C");
@@ -41,68 +40,68 @@ fn trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
 }
 
 #[test]
-fn a_broken_control_sensor() {
-    trips(Fault::ControlOpen, SOAK_S, Cause::SensorOpen, 1.0);
+fn a_broken_control_sensor_trips() {
+    assert_trips(Fault::ControlOpen, SOAK_S, Cause::SensorOpen, 1.0);
 }
 
 #[test]
-fn a_broken_limit_sensor() {
-    trips(Fault::LimitOpen, SOAK_S, Cause::SensorOpen, 1.0);
+fn a_broken_limit_sensor_trips() {
+    assert_trips(Fault::LimitOpen, SOAK_S, Cause::SensorOpen, 1.0);
 }
 
 #[test]
-fn a_shorted_sensor_is_no_cold_furnace() {
-    trips(Fault::ControlShort, SOAK_S, Cause::SensorImplausible, 1.0);
+fn a_shorted_sensor_is_not_taken_for_a_cold_furnace() {
+    assert_trips(Fault::ControlShort, SOAK_S, Cause::SensorImplausible, 1.0);
 }
 
 #[test]
-fn a_drifting_sensor_is_caught_by_the_other() {
-    // Half a kelvin a minute from the first hour on: the soak is over before 60 K are lost, so
-    // that the drift starts at once here.
-    let fired = struck(Fault::ControlDrift, 0.0);
+fn the_limit_channel_bounds_the_overheating_by_a_drifting_sensor() {
+    // At half a kelvin per minute the soak would end before the drift reaches 60 K, so the drift starts
+    // with the firing here.
+    let fired = fire_with_fault(Fault::ControlDrift, 0.0);
     let muffle = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(muffle < SETPOINT_MAX_C + 25.0 + 60.0, "the limit channel bounds it: {muffle} °C");
 }
 
 #[test]
-fn a_broken_element() {
-    trips(Fault::ElementOpen, SOAK_S, Cause::HeaterWithoutEffect, 240.0);
+fn a_broken_element_trips() {
+    assert_trips(Fault::ElementOpen, SOAK_S, Cause::HeaterWithoutEffect, 240.0);
 }
 
 #[test]
-fn a_stuck_switch_is_found_when_no_heat_is_asked_for() {
-    // Found by the current in the first second without a command.
-    trips(Fault::SwitchStuck, SOAK_S, Cause::HeaterStuckOn, 60.0);
+fn a_stuck_switch_is_found_when_no_heat_is_commanded() {
+    // The current gives it away in the first second without a command.
+    assert_trips(Fault::SwitchStuck, SOAK_S, Cause::HeaterStuckOn, 60.0);
 }
 
 #[test]
-fn an_open_closure() {
-    trips(Fault::ClosureLost, SOAK_S, Cause::ClosureOpen, 1.0);
+fn an_open_closure_trips() {
+    assert_trips(Fault::ClosureLost, SOAK_S, Cause::ClosureOpen, 1.0);
 }
 
 #[test]
-fn a_pump_that_stands_still() {
-    trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5000.0);
+fn a_stopped_pump_trips() {
+    assert_trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5000.0);
 }
 
 #[test]
-fn a_seal_that_fails() {
-    trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLate, 240.0);
+fn a_failed_seal_trips() {
+    assert_trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLate, 240.0);
 }
 
 #[test]
-fn a_late_tick() {
-    trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
+fn a_late_tick_trips() {
+    assert_trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
 }
 
-/// A fault at minute 0 comes with the firing, not before it: it acts as at any later moment, and no
-/// firing is refused for it.
+/// A fault at minute 0 strikes with the start and not before it, so the firing begins and the fault acts
+/// as at any later time.
 #[test]
-fn every_fault_acts_from_the_start_on() {
-    let plain = fire(&example("infiltrate-alumina"), &How::default());
+fn every_fault_acts_when_scheduled_at_the_start() {
+    let plain = fire(&example("infiltrate-alumina"), &FiringOptions::default());
     for fault in Fault::ALL {
         for at_s in [0.0, SOAK_S] {
-            let fired = struck(fault, at_s);
+            let fired = fire_with_fault(fault, at_s);
             assert!(fired.not_started.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
             assert!(!fired.trace.has_same_effects_as(&plain.trace), "{fault:?}@{at_s}");
         }
@@ -115,13 +114,13 @@ fn every_fault_acts_from_the_start_on() {
         (Fault::TickLate, Cause::TickOverrun),
     ];
     for (fault, cause) in causes {
-        trips(fault, 0.0, cause, 3.0);
+        assert_trips(fault, 0.0, cause, 3.0);
     }
 }
 
-/// A furnace that is too hot for its own limit has tripped before anybody presses start.
+/// A furnace above its own limit trips before the start button is pressed.
 #[test]
-fn a_firing_that_is_refused_says_why() {
+fn a_firing_that_did_not_begin_states_the_reason() {
     let plan = schedule(
         "name = \"Hot\"\nfurnace = \"../furnaces/lift-vacuum.toml\"\n[work]\n\
          body = \"alumina\"\nwall_millimetre = 0.5\narea_square_millimetre = 220\n\
@@ -132,11 +131,11 @@ fn a_firing_that_is_refused_says_why() {
     let mut device = plan.profile.furnace.clone();
     device.limits.furnace_max = Celsius::new(50.0).expect("finite");
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
-    let fired =
-        super::bench_of(&plan, &furnace, &device, &How::default()).run_to_end(&plan.work);
+    let fired = super::bench_with(&plan, &furnace, &device, &FiringOptions::default())
+        .run_to_end(&plan.work);
     assert_eq!(fired.not_started, Some(NotStarted::Tripped(Cause::AboveFurnaceLimit)));
     assert_eq!(fired.ending, None);
-    let said = super::on(&fired.verdict, is!(Ending)).sentence(Wording::default());
+    let said = super::finding(&fired.verdict, is!(Ending)).sentence(Wording::default());
     assert_eq!(
         said,
         "the firing did not begin: an interlock had tripped before the start, above furnace limit. \

@@ -1,6 +1,6 @@
-//! Whole firings: a schedule file, the real core, the chamber, the verdict.
+//! Whole firings, from the schedule file through core and chamber to the verdict.
 
-/// Whether a subject of the verdict is this one, whatever its data.
+/// Whether a subject of the verdict is of this kind, with any data.
 macro_rules! is {
     ($subject:ident) => {
         |subject: &saggar_plant::verdict::Subject| {
@@ -32,28 +32,28 @@ use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Finding, Subject, Verdict};
 use saggar_schedule::FiringPlan;
 
-/// Which subject is meant, as `is!` says it.
+/// Selects a subject of the verdict; written with `is!`.
 type Is = fn(&Subject) -> bool;
 
 /// The finding on a subject.
 #[track_caller]
-fn on(verdict: &Verdict, is: Is) -> &Finding {
-    verdict.find(is).unwrap_or_else(|| panic!("nothing on it in {verdict:#?}"))
+fn finding(verdict: &Verdict, is: Is) -> &Finding {
+    verdict.find(is).unwrap_or_else(|| panic!("no such finding in {verdict:#?}"))
 }
 
-/// The folder of the book, where the example schedules are.
+/// The `docs` folder, which holds the example schedules and profiles.
 fn docs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs")
 }
 
-/// One of the example schedules.
+/// An example schedule.
 #[track_caller]
 fn example(name: &str) -> FiringPlan {
     let path = docs().join("schedules").join(name).with_extension("toml");
     FiringPlan::load(&path, None).unwrap_or_else(|why| panic!("{name}: {why}"))
 }
 
-/// A schedule that stands in a test, for a furnace of the book.
+/// A schedule from text, for one of the example furnaces.
 #[track_caller]
 fn schedule(text: &str) -> FiringPlan {
     let source = Arc::new(SourceText::new("in the test", text));
@@ -61,9 +61,9 @@ fn schedule(text: &str) -> FiringPlan {
         .unwrap_or_else(|why| panic!("{:#?}", why.diagnostics()))
 }
 
-/// How a rehearsal differs from the plain one.
+/// Options of a rehearsal. Mains voltage and feed-forward are factors on the profile's values.
 #[derive(Clone, Debug)]
-struct How {
+struct FiringOptions {
     seed: u64,
     mains: f64,
     feed_forward: f32,
@@ -71,7 +71,7 @@ struct How {
     operator_s: Option<f64>,
 }
 
-impl Default for How {
+impl Default for FiringOptions {
     fn default() -> Self {
         Self {
             seed: 1,
@@ -85,43 +85,43 @@ impl Default for How {
 
 /// Fires a plan.
 #[track_caller]
-fn fire(plan: &FiringPlan, how: &How) -> saggar_bench::FiringResult {
+fn fire(plan: &FiringPlan, options: &FiringOptions) -> saggar_bench::FiringResult {
     let mut furnace = plan.profile.spec.clone();
-    furnace.mains.actual_v *= how.mains;
+    furnace.mains.actual_v *= options.mains;
     let mut device = plan.profile.furnace.clone();
     for point in &mut device.heater.feed_forward {
-        point.hold_w *= how.feed_forward;
-        point.heat_capacity_j_per_k *= how.feed_forward;
+        point.hold_w *= options.feed_forward;
+        point.heat_capacity_j_per_k *= options.feed_forward;
     }
-    bench_of(plan, &furnace, &device, how).run_to_end(&plan.work)
+    bench_with(plan, &furnace, &device, options).run_to_end(&plan.work)
 }
 
-/// The bench for a plan on a furnace, about to be started.
+/// The bench for a plan on this furnace, before its first tick.
 #[track_caller]
-fn bench_of(
+fn bench_with(
     plan: &FiringPlan,
     furnace: &FurnaceSpec,
     device: &Furnace,
-    how: &How,
+    options: &FiringOptions,
 ) -> Rehearsal {
-    let setup = RehearsalSetup { furnace, device, ..setup_of(plan, how) };
+    let setup = RehearsalSetup { furnace, device, ..setup_with(plan, options) };
     setup.bench(Trace::default()).unwrap_or_else(|why| panic!("{why}"))
 }
 
-/// What a rehearsal of a plan is made of, on the furnace that it names.
-fn setup_of<'a>(plan: &'a FiringPlan, how: &How) -> RehearsalSetup<'a> {
+/// The setup of a rehearsal on the furnace that the plan names.
+fn setup_with<'a>(plan: &'a FiringPlan, options: &FiringOptions) -> RehearsalSetup<'a> {
     RehearsalSetup {
         furnace: &plan.profile.spec,
         device: &plan.profile.furnace,
         work: &plan.work,
         programme: &plan.image,
-        seed: how.seed,
-        faults: how.faults.clone(),
-        operator_delay_s: how.operator_s,
+        seed: options.seed,
+        faults: options.faults.clone(),
+        operator_delay_s: options.operator_s,
     }
 }
 
-/// What only a simulation knows of a row.
+/// The modelled values of a row.
 #[track_caller]
 fn modelled(row: &Row) -> ModelState {
     row.modelled.expect("the row of a rehearsal")

@@ -1,11 +1,11 @@
-//! A ramp of so many minutes takes so many minutes, whatever stood before it.
+//! A ramp given in minutes takes that time after any preceding stage.
 
 use saggar_core::programme::Action;
 use saggar_schedule::schedule::ProgrammeSummary;
 
-use super::{How, fire, schedule};
+use super::{FiringOptions, fire, schedule};
 
-/// Work that fires in no time to rehearse.
+/// Work that takes little time to rehearse.
 const HEAD: &str = r#"name = "Pace"
 furnace = "../furnaces/lift-vacuum.toml"
 [work]
@@ -14,11 +14,12 @@ wall_millimetre = 0.5
 area_square_millimetre = 220
 "#;
 
-/// What a ramp adds to its time for its two rounded corners, and what a tick or a row may add (s).
+/// Additional time of a ramp for its two rounded corners, and for the resolution of ticks and rows (s).
 const CORNERS_S: f64 = 45.0;
 
-/// The stages before a last one, a ramp to 600 °C in 10 min; the rate it must have (K/min).
-fn takes_ten_minutes(before: &[&str], rate: f64) {
+/// Asserts that a ramp to 600 °C in 10 min after the stages `before` has this rate (K/min) and takes that
+/// time.
+fn assert_takes_ten_minutes(before: &[&str], rate: f64) {
     let mut text = HEAD.to_owned();
     for stage in before.iter().chain(&["ramp = { to_celsius = 600, minutes = 10 }"]) {
         text += &format!("[[stage]]\n{stage}\n");
@@ -38,7 +39,7 @@ fn takes_ten_minutes(before: &[&str], rate: f64) {
     };
     let planned = plan.summary.shortest_seconds - shorter(before);
     assert!((planned - 600.0).abs() < 0.1, "{before:?}: planned {planned} s");
-    let fired = fire(&plan, &How::default());
+    let fired = fire(&plan, &FiringOptions::default());
     let spans = fired.trace.spans();
     let span = spans.last().expect("a ramp ran");
     let took = span.to_s - span.from_s;
@@ -46,32 +47,32 @@ fn takes_ten_minutes(before: &[&str], rate: f64) {
 }
 
 #[test]
-fn after_a_ramp() {
-    takes_ten_minutes(&["ramp = { to_celsius = 300, kelvin_per_minute = 60 }"], 30.0);
+fn a_ramp_after_a_ramp_takes_its_time() {
+    assert_takes_ten_minutes(&["ramp = { to_celsius = 300, kelvin_per_minute = 60 }"], 30.0);
 }
 
-/// The chamber was never above 450 °C: the setpoint stays where it was.
+/// The chamber was never above 450 °C, so the cool stage does not change the setpoint.
 #[test]
-fn after_a_cool_to_where_it_already_was() {
+fn a_ramp_after_a_cool_stage_already_fulfilled_takes_its_time() {
     let before = [
         "ramp = { to_celsius = 300, kelvin_per_minute = 60 }",
         "cool = { below_celsius = 450 }",
     ];
-    takes_ten_minutes(&before, 30.0);
+    assert_takes_ten_minutes(&before, 30.0);
 }
 
-/// The chamber comes down to 450 °C and not further.
+/// The chamber cools to 450 °C, where the ramp begins.
 #[test]
-fn after_a_cool_from_above() {
+fn a_ramp_after_a_cool_stage_from_above_takes_its_time() {
     let before = [
         "ramp = { to_celsius = 500, kelvin_per_minute = 60 }",
         "cool = { below_celsius = 450 }",
     ];
-    takes_ten_minutes(&before, 15.0);
+    assert_takes_ten_minutes(&before, 15.0);
 }
 
 /// A cold furnace is below 450 °C before it starts.
 #[test]
-fn after_a_cool_at_the_start() {
-    takes_ten_minutes(&["cool = { below_celsius = 450 }"], 57.5);
+fn a_ramp_after_a_cool_stage_at_the_start_takes_its_time() {
+    assert_takes_ten_minutes(&["cool = { below_celsius = 450 }"], 57.5);
 }

@@ -1,12 +1,12 @@
-//! The same seed, the same firing, bit for bit; another seed, another noise.
+//! The same seed gives the same firing, bit for bit; another seed gives other noise.
 
-use super::{How, example, fire, modelled};
+use super::{FiringOptions, example, fire, modelled};
 
 #[test]
 fn a_seed_replays_a_firing_bit_for_bit() {
     let plan = example("infiltrate-alumina");
-    let once = fire(&plan, &How { seed: 7, ..How::default() });
-    let again = fire(&plan, &How { seed: 7, ..How::default() });
+    let once = fire(&plan, &FiringOptions { seed: 7, ..FiringOptions::default() });
+    let again = fire(&plan, &FiringOptions { seed: 7, ..FiringOptions::default() });
     let bits = |fired: &saggar_bench::FiringResult| -> Vec<[u64; 4]> {
         let bits = |row: &saggar_bench::trace::Row| {
             [
@@ -22,12 +22,12 @@ fn a_seed_replays_a_firing_bit_for_bit() {
     assert!(once.trace.rows.len() > 3600);
     assert_eq!(bits(&once), bits(&again));
     assert_eq!(once.trace.events, again.trace.events);
-    let other = fire(&plan, &How { seed: 8, ..How::default() });
-    assert_ne!(bits(&once), bits(&other), "noise has a seed");
+    let other = fire(&plan, &FiringOptions { seed: 8, ..FiringOptions::default() });
+    assert_ne!(bits(&once), bits(&other), "the noise does not depend on the seed");
 }
 
 #[test]
-fn a_hold_that_nobody_answers_ends_the_firing() {
+fn an_unanswered_hold_ends_the_firing() {
     let text = include_str!("../../docs/schedules/infiltrate-alumina.toml");
     let text = text.replacen(
         "[[stage]]\nramp = { to_celsius = 400",
@@ -36,20 +36,21 @@ fn a_hold_that_nobody_answers_ends_the_firing() {
         1,
     );
     let plan = super::schedule(&text);
-    let alone = fire(&plan, &How { operator_s: None, ..How::default() });
-    assert_eq!(alone.ending, Some(saggar_core::sequencer::Ending::Unanswered));
-    let answered = fire(&plan, &How::default());
+    let unanswered =
+        fire(&plan, &FiringOptions { operator_s: None, ..FiringOptions::default() });
+    assert_eq!(unanswered.ending, Some(saggar_core::sequencer::Ending::Unanswered));
+    let answered = fire(&plan, &FiringOptions::default());
     assert_eq!(answered.ending, Some(saggar_core::sequencer::Ending::Completed));
 }
 
-/// What the controller was told is all that it acts on: another one, told the same, answers the
-/// same, bit for bit.
+/// The outputs depend only on the recorded inputs: another controller with the same inputs gives the same
+/// outputs, bit for bit.
 #[test]
-fn the_recorded_inputs_make_the_same_outputs() {
+fn the_recorded_inputs_give_the_same_outputs() {
     let plan = example("infiltrate-alumina");
-    let how = How::default();
+    let how = FiringOptions::default();
     let furnace = plan.profile.spec.clone();
-    let mut bench = super::bench_of(&plan, &furnace, &plan.profile.furnace, &how);
+    let mut bench = super::bench_with(&plan, &furnace, &plan.profile.furnace, &how);
     let mut other = saggar_core::Controller::new(plan.profile.furnace.clone());
     other.load(plan.image.bytes(), &plan.image.digest()).unwrap();
     let mut ticks = 0u32;

@@ -1,3 +1,3 @@
-//! The host tool searched with arbitrary schedules.
+//! Property tests of the host tool with arbitrary schedules.
 
 mod schedule;

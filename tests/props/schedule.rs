@@ -1,5 +1,5 @@
-//! Schedules of all sorts: no text makes the reader panic, every place it names lies in the
-//! text, and what is lowered comes back from its bytes unchanged.
+//! Property tests with arbitrary schedules: no text makes the reader panic, every location in a diagnostic
+//! lies in the text, and a compiled programme is read back from its bytes unchanged.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -27,44 +27,50 @@ fn furnace() -> Profile {
     Profile::from_source(&source).expect("a good profile")
 }
 
-/// A schedule that was read, as far as it goes.
-type Read = (Draft, Compilation, Option<ProgrammeImage>);
+/// The stages of reading that a text passed.
+type ReadStages = (Draft, Compilation, Option<ProgrammeImage>);
 
-/// Reads a text as far as it goes, and checks what is said of it.
-fn read(text: &str, profile: &Profile) -> (Option<Read>, Vec<Diagnostic>) {
+/// Reads a text as far as possible, and checks the diagnostics.
+fn read(text: &str, profile: &Profile) -> (Option<ReadStages>, Vec<Diagnostic>) {
     let source = Arc::new(SourceText::new("any.toml", text));
-    let findings = Diagnostics::new(&source);
-    let read = Draft::read(&source, &findings).map(|draft| {
-        let lowered = compile(&draft, &findings);
-        let image = verify(&draft, &lowered, profile, &findings);
-        (draft, lowered, image)
+    let diagnostics = Diagnostics::new(&source);
+    let read = Draft::read(&source, &diagnostics).map(|draft| {
+        let compilation = compile(&draft, &diagnostics);
+        let image = verify(&draft, &compilation, profile, &diagnostics);
+        (draft, compilation, image)
     });
-    let findings = findings.into_sorted();
-    for finding in &findings {
-        let place = finding.location.as_ref().expect("a place in the text");
-        assert!(text.get(place.span.clone()).is_some(), "{finding:?} lies outside the text");
-        assert!(place.line >= 1 && place.column >= 1);
+    let diagnostics = diagnostics.into_sorted();
+    for diagnostic in &diagnostics {
+        let location = diagnostic.location.as_ref().expect("a location in the text");
         assert!(
-            !finding.message.chars().any(is_forbidden_in_name),
-            "{finding:?} could steer a terminal"
+            text.get(location.span.clone()).is_some(),
+            "{diagnostic:?} lies outside the text"
+        );
+        assert!(location.line >= 1 && location.column >= 1);
+        assert!(
+            !diagnostic.message.chars().any(is_forbidden_in_name),
+            "{diagnostic:?} could steer a terminal"
         );
         assert!(
-            !finding.help.as_deref().unwrap_or("").chars().any(is_forbidden_in_name),
-            "{finding:?}"
+            !diagnostic.help.as_deref().unwrap_or("").chars().any(is_forbidden_in_name),
+            "{diagnostic:?}"
         );
     }
-    assert!(read.is_some() || !findings.is_empty(), "nothing came of it, and nobody says why");
-    (read, findings)
+    assert!(
+        read.is_some() || !diagnostics.is_empty(),
+        "the text was rejected without a diagnostic"
+    );
+    (read, diagnostics)
 }
 
-/// Reads a text that is a whole schedule.
-fn read_whole(text: &str) -> Schedule {
+/// Reads a complete schedule.
+fn read_complete(text: &str) -> Schedule {
     let source = Arc::new(SourceText::new("any.toml", text));
     let draft = Draft::read(&source, &Diagnostics::new(&source));
-    draft.and_then(|draft| draft.complete()).expect("a whole schedule")
+    draft.and_then(|draft| draft.complete()).expect("a complete schedule")
 }
 
-/// Stages as text, one for each step, in any order and with any sense or none.
+/// The text of an arbitrary stage; a sequence of them need not make sense.
 fn stage() -> impl Strategy<Value = String> {
     let minutes = 1u32..600;
     prop_oneof![
@@ -99,7 +105,7 @@ proptest! {
     }
 
     #[test]
-    fn no_text_that_looks_like_toml_makes_it_panic(
+    fn no_text_that_looks_like_toml_makes_the_reader_panic(
         pieces in vec(select(vec![
             "[", "]", "[[stage]]", "\n", " = ", "ramp", "vacuum", "{", "}", ",", "\"", "nan",
             "-1", "1e400", "1979-05-27", "to_celsius", "minutes", "name", "work", ".", "#",
@@ -110,12 +116,12 @@ proptest! {
     }
 
     #[test]
-    fn no_slip_in_a_good_schedule_makes_it_panic(
-        which in select(vec!["infiltrate-alumina", "infiltrate-spinel-vacuum", "melt-back"]),
-        slips in vec((any::<Index>(), 0usize..8, any::<String>()), 1..4),
+    fn no_edit_of_a_good_schedule_makes_the_reader_panic(
+        name in select(vec!["infiltrate-alumina", "infiltrate-spinel-vacuum", "melt-back"]),
+        edits in vec((any::<Index>(), 0usize..8, any::<String>()), 1..4),
     ) {
-        let mut text: Vec<char> = example(&format!("schedules/{which}.toml")).chars().collect();
-        for (at, cut, put) in slips {
+        let mut text: Vec<char> = example(&format!("schedules/{name}.toml")).chars().collect();
+        for (at, cut, put) in edits {
             let start = at.index(text.len());
             let end = (start + cut).min(text.len());
             text.splice(start..end, put.chars().take(12));
@@ -124,37 +130,37 @@ proptest! {
     }
 
     #[test]
-    fn what_is_lowered_comes_back_from_its_bytes(stages in vec(stage(), 1..40)) {
+    fn a_compiled_programme_is_read_back_from_its_bytes(stages in vec(stage(), 1..40)) {
         let mut text = HEAD.to_owned();
         for stage in &stages {
             text += "[[stage]]\n";
             text += stage;
             text += "\n";
         }
-        let (read, findings) = read(&text, &furnace());
-        let (draft, lowered, image) = read.unwrap();
-        let steps = &lowered.programme.steps;
-        prop_assert_eq!(lowered.map.origins().len(), steps.len());
-        for (step, place) in steps.iter().zip(lowered.map.origins()) {
-            let written = &stages[place.number - 1];
+        let (read, diagnostics) = read(&text, &furnace());
+        let (draft, compilation, image) = read.unwrap();
+        let steps = &compilation.programme.steps;
+        prop_assert_eq!(compilation.map.origins().len(), steps.len());
+        for (step, origin) in steps.iter().zip(compilation.map.origins()) {
+            let written = &stages[origin.number - 1];
             prop_assert!(written.starts_with(word(&step.action)), "{} from {}", word(&step.action), written);
-            let path = format!("stage[{}].{}", place.number, word(&step.action));
+            let path = format!("stage[{}].{}", origin.number, word(&step.action));
             let span = draft.locations.key(&path).unwrap().clone();
             prop_assert!(text[span].starts_with(word(&step.action)));
         }
-        if let Some(schedule) = draft.complete().filter(|_| findings.is_empty()) {
-            prop_assert_eq!(read_whole(&schedule.to_toml()), schedule);
+        if let Some(schedule) = draft.complete().filter(|_| diagnostics.is_empty()) {
+            prop_assert_eq!(read_complete(&schedule.to_toml()), schedule);
         }
-        if lowered.is_complete {
+        if compilation.is_complete {
             prop_assert_eq!(steps.len(), stages.len());
         } else {
-            prop_assert!(!findings.is_empty());
+            prop_assert!(!diagnostics.is_empty());
         }
         let image = image.unwrap();
         let again = ProgrammeImage::from_bytes_with_digest(image.bytes(), &image.digest()).unwrap();
         let mut decoded = Programme::new(again.name()).unwrap();
         decoded.steps.extend(again.steps());
-        prop_assert_eq!(&decoded, &lowered.programme);
+        prop_assert_eq!(&decoded, &compilation.programme);
         prop_assert_eq!(usize::from(ProgrammeSummary::of(&again).steps), steps.len());
     }
 }

@@ -1,5 +1,5 @@
-//! Burst firing with the real output stage: nothing is lost, cycles are spread evenly, and the
-//! ripple of a furnace is that of the exact solution of one lag under an on-off input.
+//! Burst firing with the real output stage: the commanded energy is delivered, cycles are spread evenly,
+//! and the ripple of a furnace is that of the exact solution of a first-order lag under an on-off input.
 
 use saggar_core::actuators::{BurstFire, OtherOutputs};
 use saggar_core::estimate::{ChannelEstimate, Estimate};
@@ -13,7 +13,7 @@ const CYCLES: u8 = 5;
 /// Length of a cycle (s).
 const CYCLE_S: f64 = 0.02;
 
-/// A permit, got as the core gets it: by being judged.
+/// A permit from the interlock, as the core obtains it.
 fn permit(interlock: &mut Interlock) -> HeatPermit {
     let at = celsius(800.0);
     let belief = ChannelEstimate {
@@ -40,7 +40,7 @@ fn permit(interlock: &mut Interlock) -> HeatPermit {
     interlock.evaluate(&furnace(), &facts).expect("healthy")
 }
 
-/// Every mains cycle of this many ticks at a steady duty.
+/// Whether each mains cycle conducts, over this many ticks at a constant duty.
 fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
     let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
@@ -53,23 +53,23 @@ fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
 }
 
 #[test]
-fn burst_loses_nothing() {
+fn commanded_cycles_are_delivered_within_one_cycle() {
     for duty in [0.0, 0.001, 0.01, 1.0 / 3.0, 0.123_456, 0.5, 0.75, 0.999, 1.0] {
         let conducts = cycles(duty, 2000);
         let mut sum = 0u32;
         for (index, on) in conducts.iter().enumerate() {
             sum += u32::from(*on);
             let owed = f64::from(duty) * (index + 1) as f64 - f64::from(sum);
-            // Sixteen bits of a cycle: a duty is rounded by at most 1/65536.
+            // A duty is stored in sixteen bits, so each cycle rounds it by at most 1/65536.
             let rounding = (index + 1) as f64 / 65_536.0;
             assert!((-1e-3..1.0 + rounding).contains(&owed), "{owed} cycles owed at {duty}");
         }
     }
 }
 
-/// What was owed when the heat was taken away is not paid when it comes back.
+/// The fraction of a cycle that was due when the permit was withheld is not delivered later.
 #[test]
-fn refusal_forgives_what_is_owed() {
+fn withheld_permit_clears_the_cycles_owed() {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
     let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
     // 0.19 x 5 cycles: nothing conducts yet, 0.95 of a cycle is owed.
@@ -77,13 +77,13 @@ fn refusal_forgives_what_is_owed() {
     assert_eq!(out.heater_cycles, 0);
     assert_eq!(burst.drive(Err(PermitError::Withheld), 0.19, CYCLES, &rest).heater_cycles, 0);
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
-    assert_eq!(out.heater_cycles, 0, "an old debt");
+    assert_eq!(out.heater_cycles, 0, "a cycle owed from before the permit was withheld");
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
     assert_eq!(out.heater_cycles, 1, "1.14 cycles by the first of this tick");
 }
 
 #[test]
-fn burst_spreads_evenly() {
+fn conducting_cycles_are_spread_evenly() {
     for duty in [0.02f32, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.97] {
         let conducts = cycles(duty, 2000);
         let gap = longest_run(&conducts, false);
@@ -102,16 +102,17 @@ fn longest_run(conducts: &[bool], of: bool) -> usize {
         .unwrap_or(0)
 }
 
-/// Peak to peak of one lag under a rectangular input of period `period_s`, exact.
+/// Exact peak-to-peak ripple of a first-order lag under a rectangular input of period `period_s`.
 fn ripple_k(gain_k: f64, lag_s: f64, duty: f64, period_s: f64) -> f64 {
     let part = |share: f64| 1.0 - (-share * period_s / lag_s).exp();
     gain_k * part(duty) * part(1.0 - duty) / part(1.0)
 }
 
-/// 1200 K at full power and a lag of 240 s. At a duty of 1/n the output is a rectangle with a
-/// period of n cycles, and the closed form holds; a window of 2 s would ripple 2.5 K.
+/// The plant reaches 1200 K at full power with a lag of 240 s. At a duty of 1/n the output is rectangular
+/// with a period of n cycles, so the closed form holds. Time proportioning over 2 s would give a ripple
+/// of 2.5 K.
 #[test]
-fn ripple_is_that_of_the_closed_form() {
+fn ripple_agrees_with_the_closed_form() {
     assert!((ripple_k(1200.0, 240.0, 0.5, 2.0) - 2.499_996).abs() < 1e-6);
     assert!((ripple_k(1200.0, 240.0, 0.2, 2.0) - 1.599_999).abs() < 1e-6);
     assert!((ripple_k(1200.0, 240.0, 0.5, 10.0) - 12.499_548).abs() < 1e-6);

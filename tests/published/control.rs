@@ -1,9 +1,9 @@
-//! The real trim on plants with known answers: dead time and one lag, and two lags.
+//! The real trim controller on plants with known responses: dead time and one lag, and two lags.
 //!
-//! The trim's output goes from 0 to 1. Here it is shifted and stretched, so that the closed
-//! forms' output, which knows no end, fits between: `u = SPAN (out − 0.5)`.
+//! The trim's output is limited to 0 to 1, but the closed forms assume an unlimited output. The output
+//! is therefore scaled as `u = SPAN (out − 0.5)`, so that no limit is reached.
 //! Tuning rule: S. Skogestad, "Simple analytic rules for model reduction and PID controller
-//! tuning", J. Process Control 13 (2003) 291. Figures are the response to a unit step, computed
+//! tuning", J. Process Control 13 (2003) 291. The figures are the response to a unit step, computed
 //! with another program at the same sample time.
 
 use saggar_core::control::{Trim, TrimGains};
@@ -11,15 +11,15 @@ use saggar_core::control::{Trim, TrimGains};
 /// Sample time of all runs here (s).
 const DT: f64 = 1.0e-3;
 
-/// Stretch of the trim's output.
+/// Range to which the trim's output is scaled.
 const SPAN: f64 = 20.0;
 
-/// Anything that answers an input, sample by sample.
+/// A plant that is stepped sample by sample.
 trait Plant {
     fn step(&mut self, input: f64) -> f64;
 }
 
-/// Gain, lag and dead time, exact between samples.
+/// First-order plant with dead time, exact between samples.
 struct Delayed {
     gain: f64,
     keep: f64,
@@ -46,7 +46,7 @@ impl Plant for Delayed {
     }
 }
 
-/// Two lags in a row.
+/// Two first-order lags in series.
 struct TwoLags {
     lags_s: [f64; 2],
     first: f64,
@@ -56,7 +56,8 @@ struct TwoLags {
 impl Plant for TwoLags {
     fn step(&mut self, input: f64) -> f64 {
         let [a, b] = self.lags_s;
-        // Midpoint of the first lag drives the second: second order in the sample time.
+        // The midpoint of the first lag drives the second, so the error is of second order in the
+        // sample time.
         let before = self.first;
         self.first = input + (self.first - input) * (-DT / a).exp();
         let between = 0.5 * (before + self.first);
@@ -65,7 +66,7 @@ impl Plant for TwoLags {
     }
 }
 
-/// What a step response shows.
+/// A recorded step response.
 struct Response {
     outputs: Vec<f64>,
     error_integral: f64,
@@ -76,7 +77,7 @@ impl Response {
         self.outputs[(seconds / DT).round() as usize]
     }
 
-    /// Peak and when.
+    /// The peak and its time.
     fn peak(&self) -> (f64, f64) {
         let (index, peak) =
             self.outputs.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).expect("samples");
@@ -97,7 +98,7 @@ fn closed_loop(plant: &mut impl Plant, gain: f64, reset_s: f64, seconds: f64) ->
     let mut output = 0.0f64;
     for _ in 0..(seconds / DT).round() as usize {
         let out = f64::from(trim.step(&gains, 1.0, output as f32, 0.5));
-        assert!(out > 0.0 && out < 1.0, "the trim is full: {out}");
+        assert!(out > 0.0 && out < 1.0, "the trim reached its limit: {out}");
         output = plant.step(SPAN * (out - 0.5));
         outputs.push(output);
         error_integral += (1.0 - output).abs() * DT;
@@ -117,7 +118,7 @@ fn simc(lag_s: f64) -> Response {
 }
 
 #[test]
-fn simc_step_with_equal_lag_and_dead_time() {
+fn step_response_with_equal_lag_and_dead_time() {
     let response = simc(1.0);
     let (peak, when) = response.peak();
     near("overshoot, %", 100.0 * (peak - 1.0), 4.0583, 0.02);
@@ -128,7 +129,7 @@ fn simc_step_with_equal_lag_and_dead_time() {
 }
 
 #[test]
-fn simc_step_with_a_long_lag() {
+fn step_response_with_a_long_lag() {
     let response = simc(10.0);
     let (peak, when) = response.peak();
     near("overshoot, %", 100.0 * (peak - 1.0), 8.1350, 0.03);
@@ -139,7 +140,7 @@ fn simc_step_with_a_long_lag() {
 
 /// G = 1/((10s+1)(2s+1)), C = 4(1 + 1/(5s)): linear analysis of the same loop.
 #[test]
-fn step_of_two_lags() {
+fn step_response_of_two_lags() {
     let mut plant = TwoLags { lags_s: [10.0, 2.0], first: 0.0, second: 0.0 };
     let response = closed_loop(&mut plant, 4.0, 5.0, 60.0);
     let (peak, when) = response.peak();
@@ -150,7 +151,7 @@ fn step_of_two_lags() {
     near("y(20)", response.at(20.0), 0.970_866, 0.000_5);
 }
 
-/// The plant itself, by its limit cycle under an ideal relay: amplitude k(1 − e^(−θ/τ)), period
+/// Checks the plant model by its limit cycle under an ideal relay: amplitude k(1 − e^(−θ/τ)), period
 /// 2τ ln(2e^(θ/τ) − 1), both exact.
 #[test]
 fn relay_cycle_of_the_plant() {
@@ -175,8 +176,8 @@ fn relay_cycle_of_the_plant() {
     }
 }
 
-/// Full heat for a long time: the integral stands still, so that the furnace comes back from
-/// the limit without the overshoot of one that wound up.
+/// During a long time at full power the integral does not grow, so the furnace leaves the limit without
+/// the overshoot that a wound-up integral causes.
 #[test]
 fn integral_does_not_wind_up() {
     let gains = TrimGains { proportional: 0.008_333, integral: 8.68e-5, derivative: 0.0 };
@@ -200,14 +201,14 @@ fn integral_does_not_wind_up() {
     let (over, rest) = run(true);
     let (wound_up, _) = run(false);
     println!("overshoot {over:.1} K; an integral that winds up: {wound_up:.1} K");
-    assert!(wound_up > 200.0, "the case shows nothing: {wound_up} K");
+    assert!(wound_up > 200.0, "the case causes no windup, so it checks nothing: {wound_up} K");
     assert!(over < 5.0, "{over} K");
     assert!(rest.abs() < 1.0, "{rest} K off at the end");
 }
 
-/// Numbers that are none ask for no heat, and leave no trace once they are gone.
+/// An input that is NaN or infinite gives no heat and does not affect later outputs.
 #[test]
-fn no_number_no_heat() {
+fn non_finite_inputs_give_no_heat() {
     let gains = TrimGains { proportional: 0.02, integral: 0.001, derivative: 0.0 };
     let mut trim = Trim::new(0.1);
     let mut other = trim.clone();

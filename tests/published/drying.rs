@@ -1,8 +1,8 @@
-//! The water of a coat against published properties of water.
+//! The drying model against published properties of water.
 //!
-//! The saturation line in the simulation is the Wagner and Pruss (1993) equation; the figures
-//! here come from elsewhere: IAPWS-95 through CoolProp for the table, the defined normal
-//! boiling point and triple point, and Incropera's Stefan problem for the rate.
+//! The saturation line in the simulation is the Wagner and Pruss (1993) equation. The figures here
+//! come from other sources: IAPWS-95 through CoolProp for the table, the defined normal boiling point
+//! and triple point, and Incropera's Stefan problem for the rate.
 
 use saggar_plant::piece::{
     AMBIENT_VAPOUR_SHARE, GROWTH_BOILING, GROWTH_MAX, Piece, Water, evaporation_j_kg,
@@ -48,8 +48,8 @@ fn saturation_pressure_of_water() {
     }
 }
 
-/// IAPWS-95 saturation temperatures (CoolProp) at the pressures of a pump-down, °C. Read the
-/// other way, they say at which body heat a coat boils under a pump.
+/// IAPWS-95 saturation temperatures (CoolProp) at the pressures of a pump-down, °C: the temperatures at
+/// which a wet coat boils under a pump.
 #[test]
 fn boiling_points_under_a_pump() {
     for (pa, t_c) in [
@@ -80,7 +80,7 @@ fn heat_of_evaporation() {
     }
 }
 
-/// The wet coat boils where water boils: the published boiling points, seen through the piece.
+/// The coat in the model of the piece boils at the published boiling points.
 #[test]
 fn the_coat_boils_where_water_boils() {
     for (pa, boils_at) in [(3000.0, 24.079), (5000.0, 32.874), (101_325.0, 99.974)] {
@@ -89,7 +89,7 @@ fn the_coat_boils_where_water_boils() {
             piece.step(1.0, &even(t_c, pa));
             piece.water.largest_bubble().map_or(0.0, |bubble| bubble.growth)
         };
-        // The last hundred pascals are half a kelvin at 24 °C.
+        // A step of 100 Pa changes the boiling point by half a kelvin at 24 °C.
         assert!(growth(boils_at - 0.6) < GROWTH_BOILING, "{pa} Pa below its boiling point");
         for tenth in 0..120 {
             let t_c = boils_at + 0.02 + 0.1 * f64::from(tenth);
@@ -98,8 +98,8 @@ fn the_coat_boils_where_water_boils() {
     }
 }
 
-/// Below boiling, Dalton and Boyle: the air of a bubble has what the vapour leaves of the
-/// pressure. Vapour pressures of IAPWS-95 (CoolProp).
+/// Below boiling, bubbles follow Dalton and Boyle: the pressure of the air in a bubble is the chamber
+/// pressure less the vapour pressure. Vapour pressures of IAPWS-95 (CoolProp).
 #[test]
 fn bubbles_grow_by_the_gas_law() {
     let air_pa_k = (101_325.0 - 2339.318) / 293.15;
@@ -115,9 +115,9 @@ fn bubbles_grow_by_the_gas_law() {
     }
 }
 
-/// Vapour pressure over ice, Pa: values of the tables from memory. The line meets that over
-/// water at the triple point, and its slope is Clausius and Clapeyron's with the heat of
-/// sublimation, 2834 to 2838 kJ/kg from 0 to -40 °C (value from memory).
+/// Vapour pressure over ice, Pa: values of published tables, from memory. The line meets the one over
+/// water at the triple point, and its slope follows Clausius and Clapeyron with the heat of sublimation,
+/// 2834 to 2838 kJ/kg from 0 to -40 °C (value from memory).
 #[test]
 fn vapour_pressure_over_ice() {
     for (t_c, pa) in [(-10.0, 259.9), (-20.0, 103.26), (-40.0, 12.84), (-60.0, 1.081)] {
@@ -129,14 +129,14 @@ fn vapour_pressure_over_ice() {
         let kelvin = t_c + 273.15;
         assert!((slope * 461.52 * kelvin * kelvin / 2.836e6 - 1.0).abs() < 3e-3, "{t_c} °C");
     }
-    // Far below, nothing but a small number.
+    // Far below the range, the pressure is close to zero.
     assert!(saturation_pa(-170.0) < 1e-3 && saturation_pa(-273.15) >= 0.0);
 }
 
-/// A pump takes the mixture as it is, so in the end the gas has the vapour's share of what
-/// comes in: here as much vapour as air, and the air's own moisture.
+/// A pump removes the mixture as it is, so the gas ends with the share of vapour in the inflow: here
+/// equal flows of vapour and air, and the moisture of that air.
 #[test]
-fn vapour_gathers_in_what_is_pumped() {
+fn pumped_gas_reaches_the_vapour_share_of_the_inflow() {
     let pumping = VacuumCommand { pump: true, isolation_open: true, vent_open: false };
     let pump = PumpSpec {
         speed_m3_s: 10e-3 / 60.0,
@@ -163,7 +163,7 @@ fn vapour_gathers_in_what_is_pumped() {
     let leak = 2e-3 * (1.0 - vacuum.pressure_pa() / 101_325.0);
     let expected = (vapour + leak * AMBIENT_VAPOUR_SHARE) / (vapour + leak);
     assert!((vacuum.vapour_share() - expected).abs() < 1e-6, "{}", vacuum.vapour_share());
-    // Vented and dry, it becomes the room's air again.
+    // Vented and without drying, it becomes ambient air again.
     for _ in 0..1200 {
         vacuum.step(VacuumCommand { vent_open: true, ..VacuumCommand::default() }, 0.0, 0.0);
         vacuum.mix(1.0, 0.0);
@@ -171,12 +171,12 @@ fn vapour_gathers_in_what_is_pumped() {
     assert!((vacuum.vapour_share() - AMBIENT_VAPOUR_SHARE).abs() < 1e-6);
 }
 
-/// Stefan flow: the rate through a stagnant film goes with `ln((p - p_far) / (p - p_surface))`
-/// (Incropera, diffusion mass transfer, evaporation in a column). The ratio of two rates needs
-/// no film.
+/// Stefan flow: the rate through a stagnant film is proportional to `ln((p - p_far) / (p - p_surface))`
+/// (Incropera, diffusion mass transfer, evaporation in a column). The ratio of two rates does not
+/// depend on the film.
 #[test]
 fn rates_follow_the_stefan_logarithm() {
-    // A body so heavy that its own cooling changes nothing.
+    // The body is so heavy that evaporation does not cool it.
     let rate = |t_c: f64| {
         let mut work = coated();
         work.body.heat_capacity_j_kg_k = 1e12;
@@ -202,9 +202,9 @@ fn vapour_volume_of_a_tenth_of_a_gram() {
     assert!((per_tenth_gram / 5000.0 / 3.075e-3 - 1.0).abs() < 1e-3);
 }
 
-/// Mass and heat add up: all the water of two pieces leaves, and takes its heat of evaporation.
+/// Mass and heat are conserved: all the water of two pieces leaves, and takes its heat of evaporation.
 #[test]
-fn all_of_the_water_leaves_once() {
+fn mass_and_heat_of_the_water_are_conserved() {
     let mut piece = Piece::new(&coated());
     let (mut kg, mut heat) = (0.0, 0.0);
     for _ in 0..3600 {
@@ -213,7 +213,7 @@ fn all_of_the_water_leaves_once() {
         heat += piece.heat_taken_w();
     }
     // Heat of evaporation at 80 °C: 2308 kJ/kg, value from memory.
-    // 2 x 2 cm² of 0.6 mm coat, half glass of 3214 kg/m³, 0.3 g of water a gram of glass.
+    // 2 x 2 cm² of 0.6 mm coat, half of it glass of 3214 kg/m³, 0.3 g of water per gram of glass.
     let water = 2.0 * 2.0e-4 * 0.6e-3 * 0.5 * 3214.0 * 0.3;
     assert!((kg / water - 1.0).abs() < 1e-6, "{kg} {water}");
     assert!((heat / (water * 2.308e6) - 1.0).abs() < 3e-3, "{heat}");

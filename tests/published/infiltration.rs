@@ -5,9 +5,9 @@
 //!   10^6.6 and 10^12 Pa s measured for SRM 710a, 717a, 711, 710 and DGG 1 (Fluegel, Glass
 //!   Technol. 48 (2007) 13, table 12).
 //! * Kozeny-Carman permeability with Darcy's law, which is Washburn's law for one tortuosity.
-//! * The gas law for what a closed front traps.
+//! * The gas law for the gas that a closed front traps.
 //!
-//! Expected times and depths were computed apart from this code, by adaptive quadrature.
+//! Expected times and depths were computed independently of this code, by adaptive quadrature.
 
 use saggar_plant::piece::{
     Flow, Piece, budget_ratio, capillary_pa, conductance, trapped_share,
@@ -40,7 +40,7 @@ fn porous(radius_m: f64, tortuosity: f64) -> BodySpec {
     BodySpec { pore_radius_m: exactly(radius_m), tortuosity, porosity: 0.3, ..alumina() }
 }
 
-/// Dry work under a coat that always suffices.
+/// Dry work under a coat that never runs out.
 fn work(body: BodySpec, glass: GlassSpec, wall_m: f64) -> WorkSpec {
     WorkSpec {
         count: 1,
@@ -62,7 +62,7 @@ fn work(body: BodySpec, glass: GlassSpec, wall_m: f64) -> WorkSpec {
 
 /// Isothermal times through a wall: (wall mm, r µm, θ, η, τ, seconds), γ 0.3 N/m.
 #[test]
-fn washburn_at_constant_temperature() {
+fn time_through_a_wall_at_constant_temperature() {
     let table = [
         (1.0, 0.1, 30.0, 10.0, 1.0, 769.800_359),
         (1.0, 0.25, 30.0, 30.0, 1.0, 923.760_431),
@@ -81,8 +81,8 @@ fn washburn_at_constant_temperature() {
     }
 }
 
-/// The law's own constants: 51.96 bar of capillary pressure at 0.1 µm and 30°, and the constant
-/// 4.811252e-10 m²/s of the third case above.
+/// Constants of the law: a capillary pressure of 51.96 bar at 0.1 µm and 30°, and Washburn's constant of
+/// the third case above, 4.811252e-10 m²/s.
 #[test]
 fn capillary_pressure_and_washburn_constant() {
     let pc = capillary_pa(&porous(0.1e-6, 1.0), &constant_glass(10.0, 30.0));
@@ -91,9 +91,9 @@ fn capillary_pressure_and_washburn_constant() {
     assert!((k / 4.811_252e-10 - 1.0).abs() < 1e-6);
 }
 
-/// Half the depth takes a quarter of the time: the front of one firing is a parabola.
+/// Half the depth takes a quarter of the time.
 #[test]
-fn depth_goes_with_the_root_of_time() {
+fn depth_is_proportional_to_the_root_of_time() {
     let mut piece = Piece::new(&work(porous(0.25e-6, 1.5), constant_glass(30.0, 30.0), 5.0e-3));
     let mut depths = Vec::new();
     for second in 1..=3600 {
@@ -109,7 +109,7 @@ fn depth_goes_with_the_root_of_time() {
 /// Ramp then soak with the constructed lanthanum glass, r 0.25 µm, τ 1.5, 30°:
 /// (from °C, K/min, soak °C, soak min, ∫ dt/η in 1/Pa, depth mm).
 #[test]
-fn washburn_along_a_ramp() {
+fn depth_along_a_ramp_and_a_soak() {
     let table = [
         (700.0, 20.0, 1120.0, 30, 84.121_637, 1.101_903),
         (600.0, 60.0, 1120.0, 30, 79.163_975, 1.068_940),
@@ -124,16 +124,15 @@ fn washburn_along_a_ramp() {
     }
 }
 
-/// An ordinary borosilicate (SRM 717a) in the first of those firings goes 0.242357 mm: it does
-/// not infiltrate a millimetre.
+/// An ordinary borosilicate (SRM 717a) reaches only 0.242357 mm in the first of those firings.
 #[test]
-fn a_stiff_glass_along_a_ramp() {
+fn a_stiff_glass_hardly_infiltrates() {
     let piece = ramp_and_soak(vft(-2.776_32, 5259.677, 158.047), 700.0, 20.0, 1120.0, 30);
     let h = piece.front.unwrap().predicted_depth_m() * 1e3;
     assert!((h / 0.242_357 - 1.0).abs() < 1e-4, "{h}");
 }
 
-/// Second by second, with the last step of the ramp cut to its end.
+/// Steps of one second; the last step of the ramp ends with the ramp.
 fn ramp_and_soak(glass: GlassSpec, from: f64, k_min: f64, soak_c: f64, soak_min: u32) -> Piece {
     let mut piece = Piece::new(&work(porous(0.25e-6, 1.5), glass, 3.0e-3));
     piece.step(0.0, &even(from, 5000.0));
@@ -179,7 +178,7 @@ fn reference_glasses_meet_their_isokoms() {
 /// a dilatometric softening point (10^9 to 10^11 Pa s) at the published 650 °C (Liao et al.,
 /// Chin. J. Dent. Res. 6 (2003) 35), and an activation energy of 240.7 kJ/mol at 1100 °C.
 #[test]
-fn the_lanthanum_glass_is_what_it_is_said_to_be() {
+fn the_lanthanum_glass_has_its_documented_properties() {
     let glass = lanthanum();
     let log = |t_c| glass.log10_viscosity(t_c).unwrap();
     assert!((log(635.0) - 12.0).abs() < 1e-3);
@@ -205,7 +204,7 @@ fn the_lanthanum_glass_is_what_it_is_said_to_be() {
 /// 2.755102e-15 m², r 0.428571 µm, Pc 1.2124356 MPa, and 449.050, 1347.151, 4490.502 s for 1 mm
 /// at 10, 30, 100 Pa s.
 #[test]
-fn kozeny_carman_is_washburn() {
+fn kozeny_carman_and_washburn_agree() {
     let (d, phi) = (3.0e-6, 0.3_f64);
     let permeability = phi.powi(3) * d * d / (180.0 * (1.0 - phi) * (1.0 - phi));
     assert!((permeability / 2.755_102e-15 - 1.0).abs() < 1e-6);
@@ -241,13 +240,13 @@ fn gas_that_a_closed_front_traps() {
         let found = piece.front.unwrap().trapped_share().unwrap();
         assert!((found - share).abs() < 1e-5, "{found} {share}");
     }
-    // Air let in while the glass still flows presses the bubble together.
+    // Venting while the glass still flows compresses the trapped gas.
     assert!(trapped_share(5000.0, 101_325.0, 1.0e5) < trapped_share(5000.0, 5000.0, 1.0e5));
 }
 
-/// Glass over pores by hand: 0.6 mm of coat, half glass, over 0.5 mm with 30 % pores is 2.
+/// Calculated by hand: 0.6 mm of coat, half of it glass, over a 0.5 mm wall with 30 % pores gives 2.
 #[test]
-fn coat_against_pores() {
+fn ratio_of_glass_to_pore_volume() {
     let body = porous(1.0e-7, 1.5);
     let coat = CoatSpec {
         thickness_m: exactly(0.6e-3),
@@ -258,20 +257,20 @@ fn coat_against_pores() {
     assert!((budget_ratio(&body, &coat, 0.5e-3) - 2.0).abs() < 1e-12);
 }
 
-/// The rate that the practice asks for: 1 mm in 30 min needs 5.5556e-10 m²/s. The library's
-/// alumina at 1120 °C is slower than that and faster than 2 h for a millimetre, the length of
-/// the trials by Lee et al. (J. Korean Ceram. Soc. 39 (2002) 145).
+/// Shop practice, 1 mm in 30 min, needs 5.5556e-10 m²/s. The library's alumina at 1120 °C is slower than
+/// that, but faster than a millimetre in 2 h, the duration of the trials by Lee et al. (J. Korean Ceram.
+/// Soc. 39 (2002) 145).
 #[test]
-fn the_library_lies_between_shop_and_trial() {
+fn the_alumina_of_the_library_lies_between_shop_practice_and_published_trials() {
     let glass = lanthanum();
     let rate = conductance(&alumina(), &glass) * glass.fluidity(1120.0);
     assert!(rate < 5.5556e-10 && rate > 1.0e-6 / 7200.0, "{rate}");
 }
 
-/// A kelvin of sensor error, as the verdict counts it: at constant temperature the sensitivity
-/// is that of the glass, `ln 10 · B / (T - T0)²`.
+/// The effect of one kelvin of sensor error in the verdict: at constant temperature it is the
+/// sensitivity of the glass, `ln 10 · B / (T - T0)²`.
 #[test]
-fn one_kelvin_at_the_soak() {
+fn sensitivity_to_one_kelvin_is_that_of_the_glass() {
     let mut piece = Piece::new(&work(porous(1.0e-7, 1.5), lanthanum(), 1.0e-3));
     for _ in 0..600 {
         piece.step(1.0, &even(1120.0, 5000.0));

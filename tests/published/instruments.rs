@@ -1,6 +1,6 @@
-//! The simulated front end against NIST Standard Reference Database 60 (ITS-90), which
-//! IEC 60584-1 tabulates, over the whole range of every type. Besides the table of `thermocouple`
-//! it is compared with round and fixed points, evaluated from the same coefficients with a
+//! The simulated front end against NIST Standard Reference Database 60 (ITS-90), which IEC 60584-1
+//! tabulates, over the whole range of every type. It is compared with the table of `thermocouple`, and
+//! with round temperatures and fixed points, evaluated from the same coefficients with a
 //! general-purpose library.
 
 use rand_core::SeedableRng;
@@ -24,13 +24,13 @@ const POINTS: [(f64, [f64; 5]); 9] = [
     (1200.0, [11950.549, 13227.965, 6786.427, 48838.238, 43846.360]),
 ];
 
-/// Hottest temperatures of the types (°C), in the order of [`ThermocoupleType::ALL`].
+/// Maximum temperatures of the types (°C), in the order of [`ThermocoupleType::ALL`].
 const HOTTEST_C: [f64; 5] = [1768.1, 1768.1, 1820.0, 1372.0, 1300.0];
 
 /// The finest step of a simulated converter (µV).
 const STEP_UV: f64 = 0.001;
 
-/// A sensor without noise, terminals at 0 °C.
+/// A sensor without noise, with its terminals at 0 °C.
 struct Ideal {
     instrument: Thermocouple,
     rng: Xoshiro256PlusPlus,
@@ -51,12 +51,12 @@ impl Ideal {
         Self { instrument: Thermocouple::new(&spec, 0.0), rng }
     }
 
-    /// The voltage that it gives (µV).
+    /// The measured voltage (µV).
     fn emf_uv(&mut self, celsius: f64) -> f64 {
         f64::from(self.instrument.sample(celsius, &mut self.rng).emf_nv) / 1000.0
     }
 
-    /// What the core reads with it (°C).
+    /// The temperature that the core reads with it (°C).
     fn read_c(&mut self, kind: ThermocoupleType, celsius: f64) -> f64 {
         let sample = self.instrument.sample(celsius, &mut self.rng);
         let reading = ChannelReader::default().read(kind, Some(&sample)).expect("a reading");
@@ -80,7 +80,7 @@ fn the_front_end_gives_the_published_voltages() {
     }
 }
 
-/// One instrument that is swept is as exact as one that is made for the temperature.
+/// An instrument swept over the range is as exact as a new one at each temperature.
 #[test]
 fn a_sweep_stays_on_the_reference_function() {
     for (kind, hottest_c) in ThermocoupleType::ALL.into_iter().zip(HOTTEST_C) {
@@ -98,10 +98,10 @@ fn a_sweep_stays_on_the_reference_function() {
     }
 }
 
-/// The whole way round: what the core reads with a simulated sensor, to the end of its range. An
-/// instrument that stopped at 1290 °C once read 9.7 K too little with type S at 1700 °C.
+/// Compares the core's reading with the temperature of the simulated sensor, to the end of its range.
+/// Regression: an instrument model that ended at 1290 °C read 9.7 K low with type S at 1700 °C.
 #[test]
-fn the_core_reads_what_the_chamber_has() {
+fn the_core_reads_the_true_temperature() {
     for (kind, hottest_c) in ThermocoupleType::ALL.into_iter().zip(HOTTEST_C) {
         let mut instrument = Ideal::of(kind);
         let points =

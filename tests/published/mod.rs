@@ -1,4 +1,4 @@
-//! The simulation and the core against figures that others have published.
+//! The simulation and the core against published figures.
 
 mod burst;
 mod control;
@@ -23,7 +23,7 @@ fn lanthanum() -> GlassSpec {
     GlassSpec::named("lanthanum-glass").expect("the library has this glass")
 }
 
-/// A wall of one temperature in the room's air.
+/// A wall at one temperature in ambient air.
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
     PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: AMBIENT_VAPOUR_SHARE }
 }

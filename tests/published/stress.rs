@@ -1,7 +1,7 @@
 //! Thermal stress against plate theory: steady ramp and quench of a plate held flat (Timoshenko
 //! and Goodier, Theory of Elasticity; Kingery, J. Am. Ceram. Soc. 38 (1955) 3), and the
-//! resistance parameters R and R'. Moduli and strengths of porous bodies are rough, but here
-//! they are only inputs.
+//! resistance parameters R and R'. Moduli and strengths of porous bodies are only roughly known, but
+//! here they are inputs.
 
 use saggar_plant::piece::{
     AMBIENT_VAPOUR_SHARE, Piece, PieceConditions, faces_c, pa_per_k, resistance_k,
@@ -82,7 +82,7 @@ fn steady_ramp_of_a_plate() {
                 },
             );
             let stress = piece.stress;
-            // Heating presses the surface, cooling pulls it.
+            // Heating compresses the surface, cooling puts it under tension.
             let (surface, other) = if sign > 0.0 {
                 (stress.compression, stress.tension)
             } else {
@@ -94,9 +94,9 @@ fn steady_ramp_of_a_plate() {
     }
 }
 
-/// Quench of a plate at Biot number 1: largest mean minus surface 0.208258 of the step, at
-/// Fourier number 0.1922 (exact series). The eigenvalues are those of Incropera's appendix B.3.
-/// Four layers smear the steep face: the piece is 3.7 % low, and may not be worse.
+/// Quench of a plate at Biot number 1: the maximum of mean minus surface is 0.208258 of the step, at
+/// Fourier number 0.1922 (exact series). The eigenvalues are those of Incropera's appendix B.3. Four
+/// layers do not resolve the steep profile at the face: the piece is 3.7 % low, at most 4 % is accepted.
 #[test]
 fn quench_of_a_plate() {
     let zeta = [0.860_334, 3.425_618, 6.437_298, 9.529_334];
@@ -124,7 +124,7 @@ fn quench_of_a_plate() {
     assert!((0.96..1.0).contains(&(found / expected)), "{found} {expected}");
 }
 
-/// The reconstruction of the faces is exact up to the parabola and works on either side.
+/// The extrapolation to the faces is exact for a parabola, at both faces.
 #[test]
 fn faces_of_a_parabola() {
     let profile = |x: f64| 700.0 + 12.0 * x - 5.0 * x * x;
@@ -149,7 +149,7 @@ fn resistance_parameters() {
     }
 }
 
-/// What the practice says: a thin coping does not crack from a furnace's ramp.
+/// Shop practice: a thin coping does not crack from a furnace's ramp.
 #[test]
 fn no_ramp_cracks_a_thin_wall() {
     let depth_k = 2.5 * 0.5e-3 * 0.5e-3 / (2.0 * 9.0e-7);

@@ -1,7 +1,7 @@
-//! The chamber's heat against closed forms.
+//! Heat transfer in the chamber against closed forms.
 //!
-//! The cases are built with the simulation's own network and run through its own stepper:
-//! what is checked is what fires the work.
+//! The cases are built with the simulation's network and run through its stepper, so they check the code
+//! that a rehearsal runs.
 //!
 //! * Lumped body that radiates, plane wall after a change of the fluid around it, half-infinite
 //!   solid under constant flux, grey enclosures: the closed forms of any heat transfer text
@@ -29,7 +29,7 @@ fn run(stepper: &mut Stepper, seconds: f64, heater_w: f64) {
     }
 }
 
-/// Net heat into a node as things stand (W), the heater's not counted.
+/// Net heat into a node now (W), without the heater's.
 fn heat_into(stepper: &Stepper, node: NodeId) -> f64 {
     let network = stepper.network();
     network.heat_flows(&stepper.temperatures_k(), 0.0, AIR)[network.slot(node)]
@@ -40,7 +40,7 @@ fn assert_near(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "{found} is not {expected} ± {within}");
 }
 
-/// When the body passes a temperature (s), between ticks by a straight line.
+/// The time at which the body passes a temperature (s), interpolated between ticks.
 fn time_to(stepper: &mut Stepper, kelvin: f64) -> f64 {
     let [mut before, _] = stepper.watched_k();
     let side = before < kelvin;
@@ -74,8 +74,8 @@ fn a_lumped_body_cools_and_heats_by_radiation_in_the_time_of_the_closed_form() {
     }
 }
 
-/// Half a plane wall of unit area, cut into equal steps with half a cell at each face: the
-/// middle first. Its time constant L²/κ is 1,000 s.
+/// Half a plane wall of unit area, from its middle to its face, in equal cells with half a cell at each
+/// end. Its time constant L²/κ is 1,000 s.
 fn plane_wall(biot: f64) -> (Stepper, NodeId, NodeId) {
     const STEPS: usize = 28;
     const J_K: f64 = 1_000.0;
@@ -125,8 +125,8 @@ fn a_plane_wall_whose_faces_are_suddenly_cold_follows_the_full_series() {
 
 #[test]
 fn a_half_infinite_board_under_constant_flux_warms_as_the_closed_form_says() {
-    // Fibre board: k 0.20 W/(m K), 300 kg/m³, 1,100 J/(kg K); 20 kW on a square metre. Half a
-    // millimetre a step down to 5 mm, then ever coarser.
+    // Fibre board: k 0.20 W/(m K), 300 kg/m³, 1,100 J/(kg K); 20 kW on a square metre. Cells of half a
+    // millimetre down to 5 mm, then increasingly coarse.
     let mut spacings = vec![0.5e-3; 10];
     spacings.extend((1..=18).map(|i| 0.5e-3 * 1.25_f64.powi(i)));
     let mut net = NetworkBuilder::default();
@@ -156,7 +156,7 @@ fn a_half_infinite_board_under_constant_flux_warms_as_the_closed_form_says() {
 
 #[test]
 fn grey_plates_settle_where_the_exchange_carries_the_heat() {
-    // A square metre, emissivities 0.8 and 0.5, the colder one held at 1,373.15 K.
+    // A square metre, emissivities 0.8 and 0.5, the colder plate fixed at 1,373.15 K.
     let mut net = NetworkBuilder::default();
     let hot = net.node(200.0, 1_400.0);
     let cold = net.fixed(1_373.15);
@@ -247,7 +247,7 @@ fn a_grey_enclosure_of_three_surfaces_has_the_radiosities_of_the_closed_form() {
     {
         assert_near(SIGMA * stepper.temperature_k(*node).powi(4), expected, 0.05);
     }
-    // The closed form counts heat that leaves a surface.
+    // In the closed form, heat that leaves a surface is positive.
     for (node, expected) in surfaces.iter().zip([-637.802_436, -709.941_099, 1_347.743_535]) {
         assert_near(-heat_into(&stepper, *node), expected, 1e-3);
     }
@@ -262,7 +262,7 @@ fn an_adiabatic_surface_of_an_enclosure_floats_to_its_temperature() {
 
 #[test]
 fn a_wall_whose_conductivity_grows_with_the_cube_carries_the_conductivity_integral() {
-    // k = 0.05 + 1.2e-10 T³, 50 mm, 1,423.15 K to 333.15 K, however the wall is cut.
+    // k = 0.05 + 1.2e-10 T³, 50 mm, 1,423.15 K to 333.15 K, for any number of layers.
     for layers in [2, 3, 7] {
         let mut net = NetworkBuilder::default();
         let hot = net.fixed(1_423.15);
@@ -282,7 +282,7 @@ fn a_wall_whose_conductivity_grows_with_the_cube_carries_the_conductivity_integr
 
 #[test]
 fn a_graded_shell_carries_what_a_cylinder_carries() {
-    // k 0.2, radii 45 and 95 mm, height 100 mm, 1,000 K: cut into six rings.
+    // k 0.2, radii 45 and 95 mm, height 100 mm, 1,000 K, in six rings.
     const RINGS: usize = 6;
     let mut net = NetworkBuilder::default();
     let hot = net.fixed(1_300.0);
@@ -298,7 +298,7 @@ fn a_graded_shell_carries_what_a_cylinder_carries() {
     }
     let mut shell = stepper(net, chain[1]);
     run(&mut shell, 3_000.0, 0.0);
-    // The mean of the radii in place of their logarithmic mean.
+    // The rings use the mean of their radii instead of the logarithmic mean.
     assert_near(heat_into(&shell, cold), 168.176_237, 0.003 * 168.176_237);
 }
 
@@ -337,7 +337,7 @@ fn conduction_over_a_gap_falls_with_pressure_as_sherman_says() {
 
 #[test]
 fn two_plates_through_thin_gas_exchange_what_sherman_says() {
-    // A gas at 1,323.15 K between a body and itself: one millimetre, a square metre.
+    // Gas at 1,323.15 K, a gap of one millimetre, a square metre.
     for (pressure_pa, share) in [(5_000.0, 0.964_678), (100.0, 0.353_262)] {
         let around = ChamberState { pressure_pa, opening: 0.0 };
         let mut net = NetworkBuilder::default();

@@ -1,5 +1,5 @@
 //! Thermocouples against NIST Standard Reference Database 60 (ITS-90), which IEC 60584-1
-//! tabulates. The table beside this file holds its reference functions, evaluated with a
+//! tabulates. `thermocouple_emf.csv` holds values of its reference functions, evaluated with a
 //! general-purpose library.
 
 use saggar_core::io::ThermocoupleSample;
@@ -56,8 +56,8 @@ fn inverses_match_the_table() {
     }
 }
 
-/// A piece of an inverse: type, from and to (°C), largest error (K) that its published
-/// coefficients make, found by a round trip in double precision.
+/// A range of an inverse: type, from and to (°C), and the maximum error (K) of its published
+/// coefficients, found by a round trip in double precision.
 const INVERSES: [(ThermocoupleType, f64, f64, f64); 9] = [
     (ThermocoupleType::S, -49.8, 250.0, 0.0199),
     (ThermocoupleType::S, 250.0, 1064.0, 0.0098),
@@ -70,7 +70,7 @@ const INVERSES: [(ThermocoupleType, f64, f64, f64); 9] = [
     (ThermocoupleType::N, 600.0, 1299.0, 0.0387),
 ];
 
-/// What single precision adds (K), measured: most for type B, 2.4 mK.
+/// Additional error of single precision (K), measured: 2.4 mK, for type B.
 const SINGLE_K: f64 = 0.003;
 
 /// Tolerance of the best wire that the standard names, IEC 60584-1:2013: class 1 of S, R, K and
@@ -134,8 +134,8 @@ fn read(kind: ThermocoupleType, emf_mv: f64, cold_mc: i32) -> Result<f64, Sensor
     Ok(f64::from(reading.celsius.get()))
 }
 
-/// Worked cases: type, hot and cold junction (°C), voltage at the terminals (mV), and what two
-/// mistakes would read: no compensation, and adding the terminals' degrees.
+/// Worked cases: type, hot and cold junction (°C), voltage at the terminals (mV), and the readings that
+/// two mistakes would give: no compensation, and adding the terminals' temperature in degrees.
 type Worked = (ThermocoupleType, f64, i32, f64, Option<(f64, f64)>);
 
 const COLD_JUNCTION: [Worked; 6] = [
@@ -153,7 +153,7 @@ fn cold_junction_is_compensated_in_volts() {
         let found = read(kind, emf_mv, cold * 1000).unwrap();
         assert!((found - hot).abs() < 0.06, "{}: {found} °C, not {hot}", kind.letter());
         let Some((uncompensated, added)) = mistakes else { continue };
-        // The mistakes are told apart from what is done by far more than the error.
+        // Both mistakes differ from the right reading by far more than the error.
         let bare = f64::from(kind.celsius(emf_mv as f32).unwrap());
         assert!((bare - uncompensated).abs() < 0.06, "{bare}");
         assert!((bare + f64::from(cold) - added).abs() < 0.06);
@@ -161,7 +161,8 @@ fn cold_junction_is_compensated_in_volts() {
     }
 }
 
-/// The reference junction of the tables: nothing is added. Type K once read 0.44 K low there.
+/// At 0 °C, the reference junction of the tables, nothing is added. Regression: type K read 0.44 K low
+/// there.
 #[test]
 fn terminals_at_zero_add_nothing() {
     for (kind, celsius, emf_uv) in table() {
@@ -176,9 +177,9 @@ fn terminals_at_zero_add_nothing() {
     }
 }
 
-/// The compensation is remembered while the code stays the same, and only then.
+/// The cached compensation is used only while the code of the cold junction is unchanged.
 #[test]
-fn cold_junction_is_followed() {
+fn compensation_follows_the_cold_junction() {
     let mut channel = ChannelReader::default();
     for cold in [20, 20, 35, -5, 60, 20] {
         let kind = ThermocoupleType::K;
@@ -194,10 +195,10 @@ fn cold_junction_is_followed() {
     }
 }
 
-/// Type B below its range: no temperature, only "no hotter than"; its voltage has a minimum of
-/// −2.585 µV at 21 °C and is double valued below 42 °C.
+/// Below its range type B gives only an upper bound: its voltage has a minimum of −2.585 µV at 21 °C and
+/// is ambiguous below 42 °C.
 #[test]
-fn type_b_says_only_at_most_when_cold() {
+fn cold_type_b_gives_only_an_upper_bound() {
     for celsius in [0.0, 21.02, 42.0, 100.0, 200.0, 240.0] {
         let emf_uv = ThermocoupleType::B.emf_uv(celsius).unwrap();
         assert_eq!(ThermocoupleType::B.celsius((emf_uv * 1.0e-3) as f32), None);

@@ -45,7 +45,7 @@ fn a_chamber_is_pumped_down_in_the_time_of_the_closed_form() {
         while chamber.step(PUMPING, 0.0, 0.0) > target {
             ticks += 1;
         }
-        // The target falls into the tick that found the pressure below it.
+        // The pressure passed the target within the last tick.
         let found = f64::from(ticks) * 0.1;
         assert!(
             found <= seconds && seconds <= found + 0.1,
@@ -61,7 +61,7 @@ fn a_leak_raises_a_shut_chamber_evenly() {
     for _ in 0..600 {
         chamber.step(SHUT, 0.0, 0.0);
     }
-    // 2 hPa in 60 s, less the thousandth by which the leak weakens.
+    // 2 hPa in 60 s, less 0.1 %, because the leak decreases as the pressure rises.
     assert!((chamber.pressure_pa() - 200.0).abs() < 0.3, "{}", chamber.pressure_pa());
 }
 
@@ -72,7 +72,7 @@ fn a_leak_and_vapour_keep_the_pump_above_its_ultimate_pressure() {
         for _ in 0..3_000 {
             chamber.step(PUMPING, 0.0, vapour);
         }
-        // A leak loses two per cent of itself to the pressure that it flows against.
+        // The chamber pressure reduces the leak by two per cent.
         assert!((chamber.pressure_pa() - 2_037.5).abs() < 0.8, "{}", chamber.pressure_pa());
     }
 }
@@ -89,9 +89,9 @@ fn a_vented_chamber_fills_by_its_time_constant() {
 }
 
 /// A leak through an orifice falls with the pressure behind it: `p0 − (p0 − p) · exp(−L t / (V p0))`
-/// for a leak L into a vacuum. A chamber full of air stays where it is, vented or shut.
+/// for a leak L into a vacuum. A chamber at atmospheric pressure stays there, vented or shut.
 #[test]
-fn a_broken_seal_leaks_towards_the_pressure_of_the_room() {
+fn a_broken_seal_leaks_towards_ambient_pressure() {
     let (room_pa, leak) = (101_325.0, 5.0);
     let mut chamber = vacuum(1.0, 8.0, 0.0, 0.0);
     chamber.set_seal_leak(leak);

@@ -50,7 +50,7 @@ fn walk(
             }
         }
         bench.tick(|it| spoil(tick, it));
-        let (told, out) = (bench.told(), bench.out);
+        let (told, out) = (bench.last_inputs(), bench.out);
         followers.follow(&mut bench.core, told, out);
     }
     assert_eq!(followers.done, ticks.div_ceil(every), "followed to the end");

@@ -106,7 +106,7 @@ proptest! {
         let image = bench.core.programme().cloned();
         if let Ok(mut core) = restored(&furnace(), image.as_ref(), &snapshot) {
             bench.run(1);
-            run_some_ticks(&mut core, &bench.told().1);
+            run_some_ticks(&mut core, &bench.last_inputs().1);
         }
     }
 

@@ -86,7 +86,7 @@ proptest! {
                 followers.begin(&bench.core);
             }
             bench.tick(|it| trouble.spoil(it));
-            let (told, out) = (bench.told(), bench.out);
+            let (told, out) = (bench.last_inputs(), bench.out);
             followers.follow(&mut bench.core, told, out);
         }
         prop_assert_eq!(followers.done, 4_000u32.div_ceil(every));

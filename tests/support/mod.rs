@@ -1,6 +1,6 @@
-//! A furnace on the bench: the real core, and the simplest plant that answers it.
+//! A bench for tests: the real core with a simple plant of one mass.
 //!
-//! Every tick starts from healthy inputs; a test spoils what it wants to see spoilt.
+//! Every tick starts with healthy inputs; a test may then modify them to inject a fault.
 
 use saggar_core::events::EventKind;
 use saggar_core::furnace::{
@@ -15,27 +15,27 @@ use saggar_core::{Cause, Controller, Inputs, Outputs, TICK_MS};
 /// Power of the bench furnace (W).
 pub(crate) const RATED_W: f64 = 2400.0;
 
-/// What it loses (W/K), and what it takes to warm it (J/K).
+/// Its heat loss (W/K) and heat capacity (J/K).
 const LOSS_W_PER_K: f64 = 0.8;
 const CAPACITY_J_PER_K: f64 = 600.0;
 
-/// The room, and the terminals (°C).
-const ROOM_C: f64 = 20.0;
+/// Temperature of the ambient (°C), and of the thermocouple terminals (thousandths of °C).
+const AMBIENT_C: f64 = 20.0;
 const TERMINALS_MC: i32 = 25_000;
 
 /// Standard atmosphere (Pa).
 pub(crate) const ATMOSPHERE_PA: u32 = 101_325;
 
-/// A temperature that a test knows to be finite.
+/// A temperature from a finite number.
 pub(crate) fn celsius(value: f32) -> Celsius {
     Celsius::new(value).expect("finite")
 }
 
-/// The bench furnace: two type S, 50 Hz, a lift, a pump, a current sensor.
+/// The bench furnace: two type S thermocouples, 50 Hz, a lift, a pump, a current sensor.
 pub(crate) fn furnace() -> Furnace {
     let need = |at: f32| FeedForward {
         at: celsius(at),
-        hold_w: (LOSS_W_PER_K as f32) * (at - ROOM_C as f32),
+        hold_w: (LOSS_W_PER_K as f32) * (at - AMBIENT_C as f32),
         heat_capacity_j_per_k: CAPACITY_J_PER_K as f32,
     };
     let gains =
@@ -83,17 +83,17 @@ pub(crate) const fn ramp(to_c: i32, k_per_min: u32) -> Action {
     Action::Ramp { to_mc: to_c * 1000, rate_mk_per_min: k_per_min * 1000 }
 }
 
-/// A soak in a band of ±10 K with a patience of ten minutes (s).
+/// A soak of this time (s) in a band of ±10 K, with a band timeout of ten minutes.
 pub(crate) const fn soak(seconds: u32) -> Action {
     Action::Soak { duration_ms: seconds * 1000, band_mk: 10_000, band_timeout_ms: 600_000 }
 }
 
-/// A vacuum stage of 50 hPa from this reading (°C), to be reached in half a minute.
+/// A vacuum stage of 50 hPa that starts at this reading (°C) and must be reached within 30 s.
 pub(crate) const fn vacuum(from_c: i32) -> VacuumStage {
     VacuumStage { from_mc: from_c * 1000, to_pa: 5000, within_ms: 30_000 }
 }
 
-/// What a front end makes of a thermocouple at this temperature (°C).
+/// The sample of a front end with its thermocouple at this temperature (°C).
 pub(crate) fn sample(kind: ThermocoupleType, celsius: f64) -> ThermocoupleSample {
     let terminals = f64::from(TERMINALS_MC) * 0.001;
     let hot = kind.emf_uv(celsius).expect("in range");
@@ -106,21 +106,21 @@ pub(crate) fn sample(kind: ThermocoupleType, celsius: f64) -> ThermocoupleSample
     }
 }
 
-/// One tick as a test may spoil it.
+/// The inputs and the plant of one tick, which a test may modify.
 pub(crate) struct Tick {
-    /// What the core will be told.
+    /// Inputs of the core.
     pub(crate) inputs: Inputs,
-    /// Time since the tick before (ms).
+    /// Time since the previous tick (ms).
     pub(crate) millis: u64,
-    /// Share of the heat that arrives.
+    /// Share of the commanded heat that the element delivers.
     pub(crate) effect: f64,
-    /// Heat that nobody asked for (W).
+    /// Heat without a command (W).
     pub(crate) stray_w: f64,
     /// The true temperature (°C).
     pub(crate) celsius: f64,
 }
 
-/// The furnace on the bench.
+/// The core on the bench furnace.
 pub(crate) struct Bench {
     /// The real core.
     pub(crate) core: Controller,
@@ -129,7 +129,7 @@ pub(crate) struct Bench {
     /// The last outputs.
     pub(crate) out: Outputs,
     millis: u64,
-    told: Inputs,
+    inputs: Inputs,
     pressure_pa: u32,
     pressed: Buttons,
 }
@@ -137,29 +137,29 @@ pub(crate) struct Bench {
 type Buttons = saggar_core::io::Buttons;
 
 impl Bench {
-    /// At rest at this temperature (°C), with this programme loaded.
+    /// An idle furnace at this temperature (°C), with this programme loaded.
     pub(crate) fn new(celsius: f64, steps: &[Step]) -> Self {
         let mut bench = Self::at_power_up(celsius, steps);
         bench.run(20);
         bench
     }
 
-    /// The same before its first tick.
+    /// An idle furnace before its first tick.
     pub(crate) fn at_power_up(celsius: f64, steps: &[Step]) -> Self {
         Self::of(furnace(), celsius, steps)
     }
 
-    /// The same with another furnace around the same chamber.
+    /// An idle furnace before its first tick, with other furnace data but the same plant.
     pub(crate) fn of(furnace: Furnace, celsius: f64, steps: &[Step]) -> Self {
         let image = image(steps);
         let mut core = Controller::new(furnace);
         core.load(image.bytes(), &image.digest()).expect("the programme may run");
         let (out, pressed) = (Outputs::default(), Buttons::default());
-        let told = Inputs::default();
-        Self { core, celsius, out, millis: 0, told, pressure_pa: ATMOSPHERE_PA, pressed }
+        let inputs = Inputs::default();
+        Self { core, celsius, out, millis: 0, inputs, pressure_pa: ATMOSPHERE_PA, pressed }
     }
 
-    /// In the middle of a firing: ramping and heating.
+    /// A running firing that is heating.
     pub(crate) fn firing(celsius: f64, steps: &[Step]) -> Self {
         let mut bench = Self::new(celsius, steps);
         bench.start();
@@ -172,7 +172,7 @@ impl Bench {
         panic!("no heat within 20 s of a start");
     }
 
-    /// In a firing that draws a vacuum.
+    /// A running firing that is pumping.
     pub(crate) fn drawing(celsius: f64, steps: &[Step]) -> Self {
         let mut bench = Self::firing(celsius, steps);
         for _ in 0..2000 {
@@ -184,15 +184,15 @@ impl Bench {
         panic!("no vacuum within 200 s of a start");
     }
 
-    /// Presses start for a tick.
+    /// Presses start for one tick.
     pub(crate) fn start(&mut self) {
         self.press(|buttons| buttons.start = true);
     }
 
-    /// Presses confirm for a tick, in a tick that is spoilt otherwise.
-    pub(crate) fn confirm(&mut self, spoil: impl FnMut(&mut Tick)) {
+    /// Presses confirm for one tick, which `modify` may change.
+    pub(crate) fn confirm(&mut self, modify: impl FnMut(&mut Tick)) {
         self.pressed.confirm = true;
-        self.tick(spoil);
+        self.tick(modify);
         self.pressed = Buttons::default();
     }
 
@@ -203,15 +203,15 @@ impl Bench {
         self.run(1);
     }
 
-    /// Healthy ticks.
+    /// Runs healthy ticks.
     pub(crate) fn run(&mut self, ticks: u32) {
         for _ in 0..ticks {
             self.tick(|_| {});
         }
     }
 
-    /// One tick, spoilt.
-    pub(crate) fn tick(&mut self, mut spoil: impl FnMut(&mut Tick)) -> Outputs {
+    /// Runs one tick after `modify` has changed it.
+    pub(crate) fn tick(&mut self, mut modify: impl FnMut(&mut Tick)) -> Outputs {
         let mut tick = Tick {
             inputs: self.healthy(),
             millis: u64::from(TICK_MS),
@@ -219,12 +219,12 @@ impl Bench {
             stray_w: 0.0,
             celsius: self.celsius,
         };
-        spoil(&mut tick);
+        modify(&mut tick);
         self.millis += tick.millis;
-        self.told = tick.inputs;
+        self.inputs = tick.inputs;
         self.out = self.core.step(Instant::from_millis(self.millis), &tick.inputs);
         let heat_w = RATED_W * self.share() * tick.effect + tick.stray_w;
-        let lost_w = LOSS_W_PER_K * (self.celsius - ROOM_C);
+        let lost_w = LOSS_W_PER_K * (self.celsius - AMBIENT_C);
         let seconds = tick.millis as f64 * 0.001;
         self.celsius += (heat_w - lost_w) / CAPACITY_J_PER_K * seconds;
         self.pressure_pa = if self.out.isolation_valve {
@@ -237,12 +237,12 @@ impl Bench {
         self.out
     }
 
-    /// What the core was told in the last tick, and when.
-    pub(crate) fn told(&self) -> (Instant, Inputs) {
-        (Instant::from_millis(self.millis), self.told)
+    /// Time and inputs of the last tick.
+    pub(crate) fn last_inputs(&self) -> (Instant, Inputs) {
+        (Instant::from_millis(self.millis), self.inputs)
     }
 
-    /// What healthy instruments say now.
+    /// The inputs of a healthy furnace.
     fn healthy(&self) -> Inputs {
         let closure =
             ClosureContacts { shut: !self.out.open_closure, open: self.out.open_closure };
@@ -257,17 +257,17 @@ impl Bench {
         }
     }
 
-    /// Share of the last tick's mains cycles that conduct.
+    /// Duty of the last tick, 0 to 1.
     fn share(&self) -> f64 {
         f64::from(self.core.status().commanded_duty)
     }
 
-    /// The latched cause.
+    /// The cause of the latched trip.
     pub(crate) fn tripped(&self) -> Option<Cause> {
         self.core.status().trip
     }
 
-    /// All events that wait.
+    /// Takes all pending events.
     pub(crate) fn events(&mut self) -> Vec<EventKind> {
         core::iter::from_fn(|| self.core.take_event()).map(|event| event.kind).collect()
     }

@@ -1,4 +1,4 @@
-//! The shipped examples, read once.
+//! The shipped examples, loaded once.
 
 use std::sync::{Arc, LazyLock};
 
@@ -10,7 +10,7 @@ use saggar_schedule::schedule::{Draft, compile, verify};
 /// A furnace with a lift and a pump.
 pub(crate) static PROFILE: LazyLock<Profile> = LazyLock::new(|| {
     let text = include_str!("../../../docs/furnaces/lift-vacuum.toml");
-    Profile::from_source(&Arc::new(SourceText::new("profile", text))).expect("a good profile")
+    Profile::from_source(&Arc::new(SourceText::new("profile", text))).expect("a valid profile")
 });
 
 /// Two programmes for it: with a vacuum stage, and without.
@@ -28,6 +28,6 @@ fn compiled(text: &str) -> ProgrammeImage {
     let draft = Draft::read(&source, &diagnostics).expect("a schedule");
     let compilation = compile(&draft, &diagnostics);
     let image = verify(&draft, &compilation, &PROFILE, &diagnostics).expect("a programme");
-    assert!(diagnostics.is_empty(), "the furnace may run the example");
+    assert!(diagnostics.is_empty(), "the example has diagnostics");
     image
 }

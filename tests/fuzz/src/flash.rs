@@ -1,5 +1,4 @@
-//! Flash image: whatever the flash holds at boot, and wherever the power fails while a programme is
-//! stored.
+//! Target `flash`: arbitrary flash contents at boot, and power cuts while a programme is stored.
 
 use arbitrary::{Arbitrary, Unstructured};
 use saggar_core::checksum::CRC;
@@ -11,10 +10,10 @@ use crate::example::IMAGES;
 use crate::memory::{CAPACITY, Flash, layout};
 use crate::setup::{Setup, provisioned};
 
-/// Most patches of one image.
+/// Maximum number of patches of one image.
 const PATCHES_MAX: usize = 32;
 
-/// What the image is before it is patched.
+/// The image before it is patched.
 #[derive(Arbitrary)]
 enum Base {
     Blank,
@@ -23,7 +22,7 @@ enum Base {
     Programme,
 }
 
-/// Bytes to put somewhere, with a good checksum behind them if asked for.
+/// Bytes to write at an offset, optionally followed by their valid checksum.
 #[derive(Arbitrary)]
 struct Patch<'a> {
     at: u16,
@@ -55,13 +54,17 @@ fn image(input: &mut Unstructured<'_>) -> arbitrary::Result<Flash> {
     Ok(Flash::new(bytes))
 }
 
-/// The active programme, which must have the digest that the store names.
+/// The active programme; its digest must be the one in the store.
 fn active(store: &mut Store<Flash>) -> Option<Vec<u8>> {
     let active = store.active()?;
     let mut bytes = vec![0; usize::from(active.bytes)];
     let length = store.read_programme(0, &mut bytes).expect("memory reads");
     assert_eq!(length, bytes.len());
-    assert_eq!(<[u8; 32]>::from(Sha256::digest(&bytes)), active.digest, "a damaged programme");
+    assert_eq!(
+        <[u8; 32]>::from(Sha256::digest(&bytes)),
+        active.digest,
+        "the store returned a damaged programme"
+    );
     Some(bytes)
 }
 
@@ -73,8 +76,8 @@ fn store_second(store: &mut Store<Flash>) -> Result<(), saggar_device::store::St
     store.commit(&image.digest())
 }
 
-/// Any image opens and boots, or is refused. A power cut while a programme is stored leaves the old
-/// one or the new one, and with power again the store takes the new one.
+/// Any image opens and boots, or gives an error. A power cut while a programme is stored leaves the old
+/// or the new one, and once power is back the store accepts the new one.
 pub fn flash(input: &[u8]) {
     let mut input = Unstructured::new(input);
     let Ok(energy) = input.arbitrary::<u16>() else { return };
@@ -92,12 +95,15 @@ pub fn flash(input: &[u8]) {
     let mut store = Store::open(flash.clone(), layout()).expect("memory reads");
     let found = active(&mut store);
     let new = Some(IMAGES[1].bytes().to_vec());
-    assert!(found == new || stored.is_err() && found == old, "neither the old nor the new one");
+    assert!(
+        found == new || stored.is_err() && found == old,
+        "the active programme is neither the old nor the new one"
+    );
     store_second(&mut store).expect("power is back");
     assert_eq!(active(&mut store), new);
 }
 
-/// A device with this image, for three seconds, after which it boots again.
+/// Boots a device with this image, runs it for three seconds, and boots it again.
 fn boot(flash: &Flash) {
     let Ok(mut setup) = Setup::boot(flash.clone()) else { return };
     for _ in 0..30 {

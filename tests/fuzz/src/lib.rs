@@ -1,4 +1,4 @@
-//! Fuzz targets. Each takes any bytes and panics if the code under test breaks a promise.
+//! Fuzz targets. Each takes arbitrary bytes and panics if the code under test violates a guarantee.
 //!
 //! `.ci/fuzz` runs every target for a minute; `DEVELOPERS.md` says how to run one for longer and
 //! what to do with a crash. The tests of this package run the corpus once, without the engine.

@@ -1,5 +1,5 @@
-//! Link and session: what arrives, from a stranger or from a client with the key, and what the
-//! operator does meanwhile.
+//! Target `link`: arbitrary traffic from a stranger or from a client with the key, while an operator
+//! presses buttons.
 
 use arbitrary::{Arbitrary, Unstructured};
 use saggar_core::checksum::CRC;
@@ -15,29 +15,29 @@ use serde::Serialize;
 use crate::example::IMAGES;
 use crate::setup::{Setup, key, provisioned};
 
-/// Most events of one run, so that none takes long.
+/// Maximum number of events in one run, which bounds its time.
 const EVENTS_MAX: usize = 64;
 
-/// One thing that happens.
+/// One event of a run.
 #[derive(Debug, Arbitrary)]
 enum Event<'a> {
-    /// Bytes as they are.
+    /// Raw bytes.
     Bytes(&'a [u8]),
-    /// A frame with a good checksum around any bytes.
+    /// A frame with a valid checksum around arbitrary bytes.
     Framed(&'a [u8]),
-    /// A query that anyone may send, if the bytes are one.
+    /// An unsealed query, if the bytes form one.
     Query(&'a [u8]),
-    /// A greeting, after which orders are sealed for a new session.
+    /// A greeting, which opens a new session for the orders after it.
     Hello(u8),
-    /// An order with the seal of the session, if the bytes are one.
+    /// An order with the seal of the session, if the bytes form one.
     Order(&'a [u8]),
-    /// An order with its number changed.
+    /// An order with a changed number.
     Reordered(u8, &'a [u8]),
-    /// The orders of a whole upload.
+    /// All orders of an upload.
     Upload(bool),
     /// Ticks without a button.
     Ticks(u8),
-    /// A tick with any buttons.
+    /// A tick with arbitrary buttons.
     Press(u8),
     /// Time without a tick (s).
     Wait(u8),
@@ -45,7 +45,7 @@ enum Event<'a> {
     Reboot,
 }
 
-/// The other end of the link.
+/// The client at the other end of the link.
 #[derive(Default)]
 struct Client {
     session: Option<SessionKey>,
@@ -64,8 +64,8 @@ pub(crate) fn frame(
     buffer[..length].to_vec()
 }
 
-/// A frame with a good checksum around these bytes.
-fn framed(body: &[u8]) -> Vec<u8> {
+/// A frame with a valid checksum around these bytes.
+fn to_frame(body: &[u8]) -> Vec<u8> {
     let mut bytes = body.to_vec();
     bytes.extend(CRC.checksum(body).to_le_bytes());
     let mut frame = vec![0; cobs::max_encoding_length(bytes.len()) + 1];
@@ -83,7 +83,7 @@ impl Client {
     }
 
     /// Opens a session from the device's answer to a greeting.
-    fn greeted(&mut self, hello: &Hello, nonce: &[u8; NONCE_BYTES]) {
+    fn open_session(&mut self, hello: &Hello, nonce: &[u8; NONCE_BYTES]) {
         self.session = Some(key().session_key(&hello.device, &hello.nonce, nonce));
         self.sequence = 0;
         self.furnace = hello.furnace;
@@ -102,13 +102,13 @@ impl Client {
     }
 }
 
-/// Passes bytes to the device, and checks and reads its frames.
+/// Passes bytes to the device, checks its frames, and returns the reply to a greeting.
 fn exchange(setup: &mut Setup, bytes: &[u8]) -> Option<Hello> {
     setup.device.receive(setup.now(), bytes);
     let mut greeting = None;
     for mut frame in setup.transmit() {
         assert_eq!(frame.pop(), Some(0), "a frame ends with a zero");
-        let body = decode_frame(&mut frame).expect("the device sends good frames");
+        let body = decode_frame(&mut frame).expect("the device sends valid frames");
         if body.kind == FrameKind::Notice
             && let Notice::Hello(hello) = body.message().expect("a notice")
         {
@@ -122,10 +122,10 @@ fn buttons(bits: u8) -> Buttons {
     Buttons { start: bits & 1 != 0, stop: bits & 2 != 0, confirm: bits & 4 != 0 }
 }
 
-fn happen(setup: &mut Setup, client: &mut Client, event: Event<'_>) {
+fn apply(setup: &mut Setup, client: &mut Client, event: Event<'_>) {
     let bytes = match event {
         Event::Bytes(bytes) => bytes.to_vec(),
-        Event::Framed(body) => framed(body),
+        Event::Framed(body) => to_frame(body),
         Event::Query(bytes) => match postcard::from_bytes::<Query>(bytes) {
             Ok(query) => frame(FrameKind::Query, None, &query),
             Err(_) => return,
@@ -134,7 +134,7 @@ fn happen(setup: &mut Setup, client: &mut Client, event: Event<'_>) {
             let nonce = [draw; NONCE_BYTES];
             let query = frame(FrameKind::Query, None, &Query::Hello { nonce });
             if let Some(hello) = exchange(setup, &query) {
-                client.greeted(&hello, &nonce);
+                client.open_session(&hello, &nonce);
             }
             return;
         }
@@ -174,8 +174,8 @@ fn happen(setup: &mut Setup, client: &mut Client, event: Event<'_>) {
     exchange(setup, &bytes);
 }
 
-/// Whatever arrives, the device sends good frames or nothing, never heats without a press of start,
-/// and answers the next greeting.
+/// For any traffic the device sends only valid frames, never heats without a press of start, and replies
+/// to the next greeting.
 pub fn link(input: &[u8]) {
     let mut setup = Setup::boot(provisioned(true)).expect("boots");
     let mut client = Client::default();
@@ -185,12 +185,12 @@ pub fn link(input: &[u8]) {
             break;
         }
         let Ok(event) = Event::arbitrary(&mut input) else { break };
-        happen(&mut setup, &mut client, event);
+        apply(&mut setup, &mut client, event);
     }
-    // Whatever happened: after a zero, which ends a half frame, it still answers.
+    // A zero ends an incomplete frame; after it the device must reply again.
     setup.wait(60_000);
     exchange(&mut setup, &[0]);
     setup.tick(Buttons::default());
     let query = frame(FrameKind::Query, None, &Query::Hello { nonce: [1; NONCE_BYTES] });
-    assert!(exchange(&mut setup, &query).is_some(), "no answer to a greeting");
+    assert!(exchange(&mut setup, &query).is_some(), "no reply to a greeting");
 }

@@ -1,4 +1,4 @@
-//! NOR flash in memory that can lose its power at any byte, shared between a device and its target.
+//! NOR flash in memory that can lose power at any byte, shared between a device and the fuzz target.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -11,7 +11,7 @@ use saggar_device::store::{Layout, Region};
 /// Bytes of a sector.
 const SECTOR_BYTES: usize = 128;
 
-/// Sectors of two programme slots, two regions of the journal, and settings: first and count.
+/// First sector and number of sectors of two programme slots, two journal regions, and settings.
 const SECTORS: [(u32, u32); 5] = [(0, 9), (9, 9), (18, 16), (34, 16), (50, 7)];
 
 /// Bytes of the whole flash.
@@ -45,7 +45,7 @@ impl Flash {
         self.0.borrow().bytes.clone()
     }
 
-    /// The power fails after this many more bytes.
+    /// Makes the power fail after this many more bytes.
     pub(crate) fn fail_after(&self, bytes: usize) {
         self.0.borrow_mut().energy = bytes;
     }

@@ -1,4 +1,4 @@
-//! Programme and log: bytes that a device or a desk is given as the one or the other.
+//! Target `programme`: arbitrary bytes as a programme for a device, or as a log for the host.
 
 use saggar_bench::replay::Replayer;
 use saggar_client::logfile::{LogRecord, MAGIC, Reader};
@@ -13,11 +13,11 @@ use crate::example::PROFILE;
 use crate::memory::layout;
 use crate::setup::{Setup, provisioned};
 
-/// Ticks of a firing that is started: long enough for the first steps to begin.
+/// Ticks of a firing: long enough for the first steps to begin.
 const TICKS: u32 = 200;
 
-/// The first byte says what the rest is: 0 a log, 1 a log without the checksums of its records, which
-/// no fuzzer guesses, anything else a programme.
+/// The first byte selects the kind of input: 0 is a log, 1 a log without the checksums of its records,
+/// which no fuzzer would guess, and any other value a programme.
 pub fn programme(input: &[u8]) {
     match input.split_first() {
         Some((0, log)) => replay(log),
@@ -39,7 +39,8 @@ fn with_checksums(mut records: &[u8]) -> Vec<u8> {
     log
 }
 
-/// A programme is refused, or its steps agree with each other and with what the controller does.
+/// A programme is either rejected, or its steps are consistent and the controller accepts it exactly if it
+/// has no violations.
 fn image(input: &[u8]) {
     let Ok(image) = ProgrammeImage::from_bytes(input) else { return };
     assert_eq!(image.steps().count(), usize::from(image.len()));
@@ -54,13 +55,17 @@ fn image(input: &[u8]) {
     let violations = verify(&image, &PROFILE.furnace);
     let mut core = Controller::new(PROFILE.furnace.clone());
     let loaded = core.load(image.bytes(), &image.digest());
-    assert_eq!(loaded.is_ok(), violations.is_empty(), "the controller verifies otherwise");
+    assert_eq!(
+        loaded.is_ok(),
+        violations.is_empty(),
+        "the controller and the verification disagree"
+    );
     if loaded.is_ok() {
         fire(&image);
     }
 }
 
-/// Fires a programme that the furnace may run.
+/// Fires a valid programme.
 fn fire(image: &ProgrammeImage) {
     let flash = provisioned(false);
     let mut store = Store::open(flash.clone(), layout()).expect("memory reads");
@@ -80,7 +85,7 @@ fn fire(image: &ProgrammeImage) {
     }
 }
 
-/// A log is read up to its first damaged record, and replayed.
+/// Reads a log up to its first damaged record, and replays it.
 fn replay(input: &[u8]) {
     let Ok(mut reader) = Reader::on(input) else { return };
     let Ok(furnace) = postcard::from_bytes::<Furnace>(&reader.head.furnace) else { return };

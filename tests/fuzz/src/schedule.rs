@@ -1,4 +1,5 @@
-//! Schedule and profile: any text is read or refused with diagnostics that lie in it.
+//! Target `schedule`: any text is read as a schedule and a profile, or rejected with diagnostics whose
+//! locations lie in it.
 
 use std::sync::Arc;
 
@@ -9,12 +10,12 @@ use saggar_schedule::schedule::{Draft, compile, verify};
 
 use crate::example::PROFILE;
 
-/// The text as a schedule, and as a furnace profile.
+/// Reads the text as a schedule and as a furnace profile.
 pub fn schedule(input: &[u8]) {
     let Ok(text) = std::str::from_utf8(input) else { return };
     let source = Arc::new(SourceText::new("input.toml", text));
     if let Err(diagnostics) = Profile::from_source(&source) {
-        assert!(!diagnostics.is_empty(), "a profile refused without a reason");
+        assert!(!diagnostics.is_empty(), "a profile was rejected without a diagnostic");
         check(text, &diagnostics);
     }
     let diagnostics = Diagnostics::new(&source);
@@ -25,22 +26,22 @@ pub fn schedule(input: &[u8]) {
     let diagnostics = diagnostics.into_sorted();
     check(text, &diagnostics);
     let Some((image, draft)) = compiled else {
-        assert!(!diagnostics.is_empty(), "a schedule refused without a reason");
+        assert!(!diagnostics.is_empty(), "a schedule was rejected without a diagnostic");
         return;
     };
     if let Some(image) = image {
         let again = ProgrammeImage::from_bytes_with_digest(image.bytes(), &image.digest());
-        assert_eq!(again.as_ref(), Ok(&image), "the programme does not read back");
+        assert_eq!(again.as_ref(), Ok(&image), "the programme is read back differently");
     }
     if let Some(schedule) = draft.complete().filter(|_| diagnostics.is_empty()) {
         let written = Arc::new(SourceText::new("written.toml", schedule.to_toml()));
-        let draft =
-            Draft::read(&written, &Diagnostics::new(&written)).expect("what was written");
-        assert_eq!(draft.complete(), Some(schedule), "the schedule does not read back");
+        let draft = Draft::read(&written, &Diagnostics::new(&written))
+            .expect("a written schedule is valid");
+        assert_eq!(draft.complete(), Some(schedule), "the schedule is read back differently");
     }
 }
 
-/// Diagnostics lie in the text and hold no character that could steer a terminal.
+/// Checks that diagnostics lie in the text and contain no control characters for a terminal.
 fn check(text: &str, diagnostics: &[Diagnostic]) {
     for diagnostic in diagnostics {
         if let Some(location) = &diagnostic.location {

@@ -1,4 +1,4 @@
-//! Seeds that no fuzzer finds by itself: a programme and a log in the formats of today.
+//! Seeds that a fuzzer would not find: valid programmes and a log in the current formats.
 
 use std::path::Path;
 
@@ -16,7 +16,7 @@ fn record(kind: u8, bytes: &[u8]) -> Vec<u8> {
     [&[kind], length.to_le_bytes().as_slice(), bytes].concat()
 }
 
-/// A log of a firing that begins, as a client records it.
+/// A log of the beginning of a firing, as a client records it.
 fn log() -> Vec<u8> {
     let furnace = postcard::to_stdvec(&PROFILE.furnace).expect("plain data");
     let head = LogHeader { device: *b"fuzzbeds", image: [0, 1, 0], began_s: 0, furnace };
@@ -32,7 +32,7 @@ fn log() -> Vec<u8> {
         setup.tick(buttons);
         for mut frame in setup.transmit() {
             frame.pop();
-            let body = decode_frame(&mut frame).expect("a good frame");
+            let body = decode_frame(&mut frame).expect("a valid frame");
             let bytes = match body.message::<Notice<'_>>() {
                 Ok(Notice::Origin(origin)) => record(2, &postcard::to_stdvec(&origin).unwrap()),
                 Ok(Notice::Tick(tick)) => record(3, &postcard::to_stdvec(&tick).unwrap()),
@@ -44,7 +44,7 @@ fn log() -> Vec<u8> {
     log
 }
 
-/// Run it by name after a change of a format.
+/// Writes the seeds. Run it by name after a change of a format.
 #[test]
 #[ignore = "writes seeds into the corpus"]
 fn write_seeds() {

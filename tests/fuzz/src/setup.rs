@@ -1,5 +1,5 @@
-//! A device in the simplest furnace that answers it, and the promise that holds for all of them:
-//! no heat without a press of the start button since the device booted.
+//! A device with a simple model of a furnace, and the guarantee that every target checks: no heat without
+//! a press of the start button since the device booted.
 
 use saggar_core::io::{Buttons, ClosureContacts, ThermocoupleSample};
 use saggar_core::units::Instant;
@@ -15,13 +15,13 @@ use crate::memory::{Flash, layout};
 const KEY: [u8; KEY_BYTES] = *b"the key of the device under test";
 const DEVICE_ID: [u8; DEVICE_ID_BYTES] = *b"fuzzbeds";
 
-/// Heat capacity (J/K) and loss (W/K) of the furnace, and the air around it (°C).
+/// Heat capacity (J/K) and loss (W/K) of the furnace, and the ambient temperature (°C).
 const CAPACITY_J_PER_K: f64 = 600.0;
 const LOSS_W_PER_K: f64 = 0.8;
 const AMBIENT_C: f64 = 20.0;
 const ATMOSPHERE_PA: u32 = 101_325;
 
-/// Flash with settings, and with the first example as its programme if asked for.
+/// Flash with settings, optionally with the first example as its programme.
 pub(crate) fn provisioned(with_programme: bool) -> Flash {
     let flash = Flash::new(Vec::new());
     let mut store = Store::open(flash.clone(), layout()).expect("blank flash opens");
@@ -100,7 +100,7 @@ impl Setup {
         self.celsius += heat_w / CAPACITY_J_PER_K * 0.1;
     }
 
-    /// All bytes that the device has to send, frame by frame.
+    /// The frames that the device has to send.
     pub(crate) fn transmit(&mut self) -> Vec<Vec<u8>> {
         let mut buffer = [0; FRAME_BYTES_MAX];
         let device = &mut self.device;

@@ -1,8 +1,8 @@
-//! Every input of the corpus once: what was found stays mended, with any toolchain.
+//! Runs every input of the corpus once, as a regression test that needs no fuzzing engine.
 
 use std::path::Path;
 
-/// Runs all inputs in these folders, named from the top of the tree; there must be at least `count`.
+/// Runs all inputs in these folders, relative to the top of the tree; there must be at least `count`.
 fn run(target: fn(&[u8]), folders: &[&str], count: usize) {
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let mut found = 0;

@@ -1,4 +1,4 @@
-//! Hands what the fuzzing engine makes up to the target `programme`.
+//! Passes the inputs of the fuzzing engine to the target `programme`.
 #![no_main]
 
 libfuzzer_sys::fuzz_target!(|input: &[u8]| saggar_fuzz::programme(input));
