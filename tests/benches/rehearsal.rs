@@ -103,13 +103,13 @@ fn core_ns(plan: &FiringPlan) -> f64 {
         controller
     };
     let mut bench = bench(plan);
-    let mut told = Vec::new();
+    let mut recorded = Vec::new();
     while bench.step() == Ok(true) {
-        told.push(bench.last_inputs());
+        recorded.push(bench.last_inputs());
     }
-    best_ns(told.len(), ROUNDS, || {
+    best_ns(recorded.len(), ROUNDS, || {
         let mut controller = fresh();
-        for (now, inputs) in &told {
+        for (now, inputs) in &recorded {
             black_box(controller.step(*now, inputs));
         }
     })

@@ -89,11 +89,11 @@ impl SimulatedFlash {
         let (at, bytes) = (region.at as usize, region.bytes as usize);
         let region = self.bytes.get(at..at + bytes).unwrap_or(&[]);
         let used = region.iter().rposition(|byte| *byte != 0xFF).map_or(0, |last| last + 1);
-        // Rounded up to total 16-byte words, the unit in which the store writes.
+        // Rounded up to whole 16-byte words, the unit in which the store writes.
         region.get(..used.next_multiple_of(16).min(region.len())).unwrap_or(&[])
     }
 
-    /// The total contents.
+    /// The whole contents.
     pub fn bytes(&self) -> &[u8] {
         &self.bytes
     }

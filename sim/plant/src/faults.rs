@@ -61,7 +61,7 @@ impl Fault {
         self.row().1
     }
 
-    /// Why a firing may continue unchanged after it.
+    /// Why a firing may continue unchanged after the fault.
     pub const fn unnoticed_reason(self) -> &'static str {
         self.row().2
     }

@@ -12,15 +12,15 @@ use crate::spec::SensorSpec;
 /// every type's range the error stays under 0.002 µV (a test measures it).
 const EXPAND_K: f64 = 2.0;
 
-/// Half the base of the difference quotients of an expansion (K).
+/// Half the interval of the difference quotients of an expansion (K).
 const BASE_K: f64 = 0.5;
 
 /// Lowest chamber temperature (°C). The reference functions of K and N have two ranges that meet at
 /// 0 °C; for N the slope jumps there.
 const COLDEST_C: f64 = 0.0;
 
-/// One step of the cold-junction sensor (thousandths of a degree): 1/16 °C, as common parts
-/// give it (common practice, no source).
+/// One step of the cold-junction sensor (thousandths of a degree): 1/16 °C, as in common parts (common
+/// practice, no source).
 const COLD_STEP_MC: f64 = 62.5;
 
 /// A reference function near one temperature, to second order: exact enough, and many times
@@ -38,7 +38,7 @@ impl Expansion {
         // Beyond its range the function is extrapolated from the end of the range.
         let (_, hottest_c) = kind.range_c();
         let at_c = celsius.max(COLDEST_C + BASE_K).min(hottest_c - BASE_K);
-        // Inside, every type has a value.
+        // Within its range, every type has a value.
         let emf = |c: f64| kind.emf_uv(c).unwrap_or(0.0);
         let (low, mid, high) = (emf(at_c - BASE_K), emf(at_c), emf(at_c + BASE_K));
         Self {
@@ -56,11 +56,11 @@ impl Expansion {
 }
 
 /// Noise in units of [`NOISE_UNITS`] to the standard deviation: the sum of four independent
-/// uniform numbers, centred (Irwin and Hall). As smooth as a Gaussian to any filter, never beyond
-/// 3.5 deviations, and one draw instead of a table look-up: an instrument is read ten times per
-/// simulated second, and the simulation runs a million times faster than real time.
+/// uniform numbers, centred (Irwin and Hall). After any filter it is as smooth as a Gaussian, it never
+/// exceeds 3.5 deviations, and it takes one draw instead of a table look-up. Speed counts, because an
+/// instrument is read ten times per simulated second.
 fn noise(rng: &mut Xoshiro256PlusPlus) -> f64 {
-    // Four numbers of 16 bits in one draw, added two and two at once.
+    // One draw gives four numbers of 16 bits, which are added in pairs.
     const LOW_HALVES: u64 = 0x0000_FFFF_0000_FFFF;
     let bits = rng.next_u64();
     let pairs = (bits & LOW_HALVES) + ((bits >> 16) & LOW_HALVES);
@@ -93,7 +93,7 @@ pub struct Thermocouple {
 }
 
 impl Thermocouple {
-    /// With the hot junction and the terminals at ambient temperature.
+    /// A thermocouple with the hot junction and the terminals at ambient temperature.
     pub fn new(spec: &SensorSpec, room_c: f64) -> Self {
         let step_nv = (spec.step_uv * 1000.0).round().max(1.0);
         let mut new = Self {

@@ -5,9 +5,8 @@ use crate::spec::{HeaterSpec, MainsSpec};
 /// Largest number of cycles in a tick that the core can command.
 const CYCLES_MAX: usize = 8;
 
-/// The heater on its mains supply. The element is an ohmic resistance whose value does not change with
-/// temperature, as that of iron-chromium-aluminium alloys nearly does not (common practice, no
-/// source).
+/// The heater on its mains supply. The element is an ohmic resistance that does not change with
+/// temperature; that of iron-chromium-aluminium alloys hardly changes (common practice, no source).
 #[derive(Clone, Debug)]
 pub struct HeaterCircuit {
     watt: [f64; CYCLES_MAX + 1],
@@ -15,7 +14,7 @@ pub struct HeaterCircuit {
 }
 
 impl HeaterCircuit {
-    /// For this heater on this supply.
+    /// A circuit of this heater on this supply.
     pub fn new(heater: &HeaterSpec, mains: &MainsSpec) -> Self {
         let cycles = f64::from(mains.hz) / 10.0;
         let volt = mains.actual_v / mains.nominal_v;

@@ -1,7 +1,7 @@
 //! Rounds the numbers of advice to their safe side.
 //!
-//! Rounding to nearest would end on the wrong side half of the time. These functions guarantee the
-//! side even after the printed digits are read back as a number.
+//! Rounding to nearest would give the wrong side half of the time. These functions guarantee the side
+//! even after the printed digits are parsed again.
 
 /// The smallest number with at most this many decimals that is at or above `value`.
 pub fn up(value: f64, digits: u8) -> f64 {
@@ -38,7 +38,7 @@ pub fn first_passing(
     None
 }
 
-/// Steps of the last digit in one.
+/// Number of steps of the last digit in a unit.
 fn steps(digits: u8) -> f64 {
     10.0_f64.powi(i32::from(digits))
 }

@@ -1,11 +1,11 @@
 //! Pressure in the chamber: pump, leak, valves, vapour.
 //!
-//! Each way in or out takes the pressure towards its own target at its own rate, so within a
-//! tick the pressure approaches one target exponentially, exactly. The exponential is worked
-//! out again only when a command, the opening or the load changes.
+//! Each flow into or out of the chamber drives the pressure towards its own target at its own rate.
+//! The sum is one exponential approach within a tick, which is solved exactly. The exponential is
+//! computed again only when a command, the opening or the load changes.
 //!
-//! How much of the gas is water vapour follows from what comes in alone: the pump takes the
-//! mixture as it is, and its ultimate pressure is the mixture too.
+//! The share of water vapour depends only on the flows into the chamber: the pump removes the mixture
+//! as it is, and the gas at its ultimate pressure has the same composition.
 
 use crate::constants::ATMOSPHERE_PA;
 use crate::piece::AMBIENT_VAPOUR_SHARE;
@@ -13,11 +13,11 @@ use crate::spec::{ChamberSpec, PumpSpec};
 use crate::thermal::TICK_S;
 
 /// How fast an open chamber fills with air (1/s per unit of opening); common practice, no
-/// source: a lift is no valve, the first millimetre lets the air in.
+/// source: a lift is not tight, and its first millimetre lets the air in.
 const OPEN_RATE: f64 = 40.0;
 
 /// Rate at which ambient air replaces the gas in a chamber that is shut but vented (1/s):
-/// once in a minute. To calibrate.
+/// once per minute. To calibrate.
 const DRAUGHT_RATE: f64 = 1.0 / 60.0;
 
 /// Opening below which the seal still holds.
@@ -53,7 +53,7 @@ pub struct ChamberGas {
     /// Leak of a broken seal into a vacuum (Pa m³/s).
     seal_pa_m3_s: f64,
     conditions: Option<Conditions>,
-    /// After a tick: `pressure · keep + add`.
+    /// The pressure after a tick is `pressure · keep + add`.
     keep: f64,
     add: f64,
 }
@@ -83,8 +83,8 @@ impl ChamberGas {
         self.vapour_share
     }
 
-    /// Mixes what came in over `dt_s` under the conditions of the last tick: `vapour_pa_m3_s` of
-    /// its load was vapour, the rest of the load air.
+    /// Mixes the inflow of `dt_s` into the gas, under the conditions of the last tick: `vapour_pa_m3_s` of
+    /// the load was vapour, the rest of it air.
     pub fn mix(&mut self, dt_s: f64, vapour_pa_m3_s: f64) {
         let Some(conditions) = self.conditions else { return };
         let gas = (conditions.load_pa_m3_s - vapour_pa_m3_s).max(0.0);
@@ -122,8 +122,8 @@ impl ChamberGas {
         self.pressure_pa = pressure_pa;
     }
 
-    /// Leak of a broken seal (Pa m³/s), beside that of the sound chamber. Like that one it is given
-    /// into a vacuum.
+    /// Sets the leak of a broken seal (Pa m³/s), in addition to the chamber's own. Both are stated for a
+    /// vacuum in the chamber.
     pub fn set_seal_leak(&mut self, leak_pa_m3_s: f64) {
         self.seal_pa_m3_s = leak_pa_m3_s;
     }
@@ -152,7 +152,7 @@ impl ChamberGas {
                 source += OPEN_RATE * ATMOSPHERE_PA;
             }
             Some(pump) => {
-                // A leak is given into a vacuum and stops at ambient pressure.
+                // A leak is stated for a vacuum in the chamber and is zero at ambient pressure.
                 let leak = (pump.leak_pa_m3_s + conditions.seal_pa_m3_s) / self.volume_m3;
                 rate += leak / ATMOSPHERE_PA;
                 source += leak;

@@ -1,8 +1,7 @@
-//! The glass: viscosity by Vogel, Fulcher and Tammann, and the flow that a temperature history adds
-//! up to.
+//! The glass: viscosity by Vogel, Fulcher and Tammann, and the flow over a temperature history.
 //!
-//! Infiltration and levelling both go with the integral of time over viscosity along the
-//! piece's own temperature, so one integral serves both. It is a trapezoid over the steps with
+//! Infiltration and levelling both depend on the integral of time over viscosity along the
+//! temperature of the piece, so one integral serves both. It is a trapezoid over the steps with
 //! the arithmetic mean of the piece's layers: the front crosses all of them, and in a thin wall
 //! they differ by a kelvin or two. The error of one step is at most `(s b dt)² / 12` of the
 //! step, `s` the relative change of fluidity a kelvin and `b` the rate of heating: for 1 s, 2.5
@@ -45,7 +44,7 @@ impl GlassSpec {
 /// Fluidity below this share of its peak counts as stiff again.
 const STIFF_SHARE: f64 = 0.01;
 
-/// The flow that a history adds up to.
+/// The flow over a temperature history.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Flow {
     glass: GlassSpec,
@@ -162,7 +161,7 @@ mod tests {
     }
 
     #[test]
-    fn sensitivity_is_what_a_hotter_history_gives() {
+    fn sensitivity_agrees_with_a_hotter_history() {
         let run = |offset: f64| {
             let mut flow = Flow::new(glass());
             for i in 0..1800 {
@@ -176,7 +175,7 @@ mod tests {
     }
 
     #[test]
-    fn more_time_at_a_temperature_is_what_a_longer_history_gives() {
+    fn extra_time_agrees_with_a_longer_history() {
         let run = |seconds: u32| {
             let mut flow = Flow::new(glass());
             (0..=seconds).for_each(|_| {
@@ -192,7 +191,7 @@ mod tests {
     }
 
     #[test]
-    fn stiffening_is_dated_and_taken_back_when_it_melts_again() {
+    fn the_time_of_stiffening_is_cleared_when_the_glass_melts_again() {
         let mut flow = Flow::new(glass());
         flow.step(1.0, 1100.0, 10.0);
         flow.step(1.0, 600.0, 20.0);

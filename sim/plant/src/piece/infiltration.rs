@@ -2,9 +2,9 @@
 //!
 //! Washburn's law along a temperature history: `h² = r γ cosθ / (2 τ²) ∫ dt/η`. The pore radius
 //! is an effective one, fitted to infiltration times. Real porous ceramics infiltrate far
-//! slower than Washburn's law with their mean pore radius says (Patro, Bhattacharyya and
-//! Jayaram, J. Am. Ceram. Soc. 90 (2007) 3040), because wide places fill slowly and narrow ones
-//! pull weakly through them. A fit pins the ratio of radius to viscosity, not both.
+//! slower than Washburn's law predicts with their mean pore radius (Patro, Bhattacharyya and
+//! Jayaram, J. Am. Ceram. Soc. 90 (2007) 3040), because the wide parts of a pore fill slowly and the
+//! narrow parts exert little pull through them. A fit gives only the ratio of radius to viscosity.
 
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 
@@ -46,11 +46,11 @@ pub struct InfiltrationPlan {
     pub wall_m: f64,
     /// Depth that the glass of the coat can fill (m).
     pub budget_m: f64,
-    /// Flow that takes the front through the wall (1/Pa).
+    /// Flow at which the front reaches the far side of the wall (1/Pa).
     pub wall_per_pa: f64,
     /// Flow that uses the coat up (1/Pa).
     pub budget_per_pa: f64,
-    /// Capillary pressure counted on against gas (Pa).
+    /// Capillary pressure used against trapped gas (Pa).
     pub capillary_pa: f64,
 }
 
@@ -117,7 +117,7 @@ impl Front {
         self.plan.predicted_depth_m(self.per_pa)
     }
 
-    /// When it got through the wall (s).
+    /// When it reached the far side of the wall (s).
     pub fn through_at_s(&self) -> Option<f64> {
         self.through_at_s
     }
@@ -139,7 +139,7 @@ impl Front {
             return;
         }
         self.per_pa = step.per_pa;
-        // Depth squared goes with the flow.
+        // Depth squared is proportional to the flow.
         let sealing = SEAL_SHARE * SEAL_SHARE * self.plan.wall_per_pa;
         if self.sealed_pa.is_none() && step.per_pa > sealing {
             self.sealed_pa = Some(step.pressure_pa);

@@ -1,9 +1,9 @@
 //! Burn-off of the milling lubricant, which is like glycerol.
 //!
-//! Three stores, as shares of the initial amount. The oil evaporates in any gas and leaves a tar;
-//! the tar burns if there is oxygen, and hardens into char if there is none; char burns too,
-//! but slower and hotter. Below [`OXYGEN_PA`] nothing burns: a cleaning fire must run in air.
-//! Each step of each store is first order with an Arrhenius rate.
+//! The lubricant is split into oil, tar and char, as shares of the initial amount. The oil evaporates
+//! in any gas and leaves tar. Tar burns in oxygen, and hardens into char without it. Char burns more
+//! slowly and at a higher temperature. Below [`OXYGEN_PA`] nothing burns: a cleaning fire must run in
+//! air. Each reaction is first order with an Arrhenius rate.
 
 use crate::constants::KELVIN;
 
@@ -11,7 +11,7 @@ use crate::constants::KELVIN;
 pub const OXYGEN_PA: f64 = 20_000.0;
 /// Share of the initial amount below which the piece counts as burnt off.
 pub const CLEAN_SHARE: f64 = 1.0e-3;
-/// Tar that a unit of oil leaves in air and without oxygen. To calibrate.
+/// Share of the oil that becomes tar, in air and without oxygen. To calibrate.
 const TAR_AIR: f64 = 0.05;
 const TAR_STARVED: f64 = 0.15;
 /// Time step for predicting the burn-off of a longer soak (s).
@@ -58,7 +58,7 @@ pub struct Lubricant {
 }
 
 impl Lubricant {
-    /// A body with lubricant in it, or one without.
+    /// A body with or without lubricant.
     pub fn new(present: bool) -> Self {
         let oil = if present { 1.0 } else { 0.0 };
         Self { oil, tar: 0.0, char: 0.0, began: present, clean_at_s: None }
@@ -84,7 +84,7 @@ impl Lubricant {
         self.clean_at_s
     }
 
-    /// Whether it would count as burnt off after so many seconds more at `c` (°C) in air.
+    /// Whether the piece would count as burnt off after this extra time at `c` (°C) in air.
     pub fn clean_after(&self, seconds: f64, c: f64) -> bool {
         let mut later = Self { clean_at_s: None, ..*self };
         let mut left_s = seconds;
@@ -96,7 +96,7 @@ impl Lubricant {
         later.share_left() < CLEAN_SHARE
     }
 
-    /// The share of a time at `from_c` that has the same effect at `to_c` (°C), for the store that gains
+    /// The share of a time at `from_c` that has the same effect at `to_c` (°C), for the reaction that gains
     /// least from the higher temperature.
     pub fn equivalent_share(from_c: f64, to_c: f64) -> f64 {
         let share = |store: &Arrhenius| store.rate(from_c + KELVIN) / store.rate(to_c + KELVIN);

@@ -1,11 +1,11 @@
 //! The library of bodies and glasses that a schedule may name. Every value is a starting point for a
 //! shop's own calibration; a schedule can override each of them.
 //!
-//! What is known and what is fitted:
+//! Known and fitted values:
 //!
 //! * Densities and heat capacities of the solids are handbook values. Moduli, strengths and
-//!   conductivities of presintered bodies are rough values from memory: necks between grains
-//!   decide them, and they vary by a factor of two between kilns.
+//!   conductivities of presintered bodies are rough values from memory: they depend on the necks
+//!   between grains, and vary by a factor of two between kilns.
 //! * No viscosity of an infiltration glass at its firing temperature was found in print. The
 //!   lanthanum glass is constructed: a high-temperature limit of -2.9 (common for silicate
 //!   glasses), 10^12 Pa s at the published glass transition of 635 °C (Liao et al., Chin. J.
@@ -13,14 +13,14 @@
 //!   10^1 and 10^2. Assumption, to calibrate.
 //! * The pore radius is effective. It is chosen so that, with that glass, a 0.5 mm wall fills
 //!   in 17 min at 1120 °C (alumina), 33 min at 1090 °C (spinel) and 18 min at 1140 °C
-//!   (zirconia-toughened), which is our assumption of shop practice. Trials in print are
-//!   slower or leave the thickness out: depth grows with the root of time at 1100 °C over 2 h
-//!   in alumina (Lee et al., J. Korean Ceram. Soc. 39 (2002) 145) and at 1080 °C over 2 h in
+//!   (zirconia-toughened), which is our assumption of shop practice. Published
+//!   trials are slower or do not state the thickness: depth grows with the square root of time at
+//!   1100 °C over 2 h in alumina (Lee et al., J. Korean Ceram. Soc. 39 (2002) 145) and at 1080 °C over 2 h in
 //!   spinel (Lee et al., J. Korean Cryst. Growth 12 (2002) 31), and others took 6 h (Wang et
 //!   al., Dent. Mater. 2007). Washburn's law with the radius of the pores between 3 µm grains
 //!   would be four times faster than the fit; Patro et al., J. Am. Ceram. Soc. 90 (2007) 3040,
-//!   found orders of magnitude. Hence a spread of 30 %, and hence: fit the radius to a cut and
-//!   dyed test piece.
+//!   found orders of magnitude. Hence the spread of 30 %, and the advice to fit the radius to a cut
+//!   and dyed test piece.
 
 use crate::spec::{BodySpec, GlassSpec, UncertainValue};
 
@@ -176,7 +176,7 @@ mod tests {
     use crate::piece::conductance;
 
     #[test]
-    fn every_listed_name_is_known_and_no_other() {
+    fn only_the_listed_names_are_known() {
         for name in BodySpec::names() {
             for name in [(*name).to_string(), format!("{name}-infiltrated")] {
                 assert_eq!(BodySpec::named(&name).map(|b| b.name), Some(name));
@@ -190,7 +190,7 @@ mod tests {
     }
 
     #[test]
-    fn the_fitted_radii_give_the_times_that_they_were_fitted_to() {
+    fn the_fitted_radii_reproduce_the_times_of_the_fit() {
         let glass = GlassSpec::named("lanthanum-glass").unwrap();
         let minutes = |body: &str, t_c: f64| {
             let k = conductance(&BodySpec::named(body).unwrap(), &glass);

@@ -1,12 +1,12 @@
 //! Thermal stress in the wall from the temperatures of its layers.
 //!
-//! A closed coping cannot bend freely, so the stress at a face is that of a wall held flat: `σ
+//! A closed coping cannot bend freely, so the stress at a face is that of a wall kept flat: `σ
 //! = E α (mean − face) / (1 − ν)`, tension positive. A face hotter than the mean is in compression, a
 //! cooler one in tension. The layers are averages over quarters of the wall; a parabola through the
 //! three nearest gives the face itself, exactly for the profile of a steady ramp and 3.7 % low
 //! for a quench at Biot number 1. Ceramics break in tension, so tension is what the verdict
-//! compares with the strength. Nothing relaxes: above the softening of the glass the true
-//! stress is lower.
+//! compares with the strength. Relaxation is not modelled: above the softening of the glass
+//! the true stress is lower.
 
 use crate::spec::BodySpec;
 
@@ -31,7 +31,7 @@ impl Peak {
 /// Largest stresses so far.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stress {
-    /// Stress a kelvin between mean and face (Pa/K).
+    /// Stress per kelvin between mean and face (Pa/K).
     pa_per_k: f64,
     /// Tension at a face in the last step (Pa).
     pub tension_now_pa: f64,
@@ -47,7 +47,7 @@ pub fn pa_per_k(body: &BodySpec) -> f64 {
 }
 
 /// The difference between mean and face that breaks the body (K): the thermal shock resistance
-/// `σ (1 − ν) / (E α)` for a face that follows its surroundings at once.
+/// `σ (1 − ν) / (E α)` for a face that is at once at the temperature of its surroundings.
 pub fn resistance_k(body: &BodySpec) -> f64 {
     body.strength_pa / pa_per_k(body)
 }

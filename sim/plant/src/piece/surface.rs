@@ -1,4 +1,4 @@
-//! Melting the surface back: a blasted glass skin levels under its own surface tension.
+//! Melt-back of the surface: a blasted glass skin levels under its surface tension.
 //!
 //! A ripple of wave number `k` on a viscous layer of depth `d` decays at the rate `γ k / (2 η)
 //! · (sinh kd cosh kd − kd) / (cosh² kd + (kd)²)` (Orchard 1963; formula and citation from
@@ -37,8 +37,8 @@ pub struct MeltBack {
 }
 
 impl MeltBack {
-    /// For infiltrated work whose coat says which glass lies on it and how thick the skin is;
-    /// `None` for other work, or if no glass is named.
+    /// The levelling of infiltrated work. Its coat states the glass of the skin and the thickness; `None` for
+    /// other work, or without a coat.
     pub fn new(work: &WorkSpec) -> Option<Self> {
         let skin = work.coat.as_ref().filter(|_| work.infiltrated)?;
         let depth = skin.thickness_m.value * skin.glass_share;
@@ -62,7 +62,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn both_ends_of_the_levelling_law() {
+    fn levelling_has_the_limits_of_deep_and_thin_glass() {
         let glass = GlassSpec::named("lanthanum-glass").unwrap();
         let (gamma, k) = (glass.surface_tension_n_m, 1.0e5);
         let deep = decay_pa(&glass, k, 1.0e-3);
@@ -70,7 +70,7 @@ mod tests {
         let d = 2.0e-7;
         let thin = decay_pa(&glass, k, d);
         assert!((thin / (gamma * k.powi(4) * d.powi(3) / 3.0) - 1.0).abs() < 1e-3);
-        // And no jump where the series takes over.
+        // The series joins without a jump.
         assert!((depth_factor(0.999e-3) / depth_factor(1.001e-3) - 0.994).abs() < 1e-3);
     }
 }

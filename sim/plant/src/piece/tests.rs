@@ -1,4 +1,4 @@
-//! The piece as a whole, over firings made of straight lines.
+//! The piece as a whole, in firings with piecewise linear temperatures.
 
 use super::*;
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
@@ -79,8 +79,8 @@ fn a_thin_coat_stops_the_front_early() {
 }
 
 #[test]
-fn the_time_through_the_wall_lies_between_the_seconds() {
-    // From hot, at constant temperature, the time is Washburn's own to rounding.
+fn the_time_through_the_wall_is_interpolated_within_a_step() {
+    // At constant temperature from the start, the time is Washburn's to rounding.
     let mut piece = Piece::new(&coated());
     piece.step(0.0, &even(1120.0, 5000.0));
     for _ in 0..2000 {
@@ -94,7 +94,7 @@ fn the_time_through_the_wall_lies_between_the_seconds() {
 }
 
 #[test]
-fn only_a_flowing_glass_passes_the_pressure_on() {
+fn only_a_flowing_glass_transmits_the_pressure() {
     let share = |vent_c: f64| {
         let mut piece = Piece::new(&coated());
         for t in [1120.0, 1120.0, vent_c] {
@@ -103,7 +103,7 @@ fn only_a_flowing_glass_passes_the_pressure_on() {
         (0..60).for_each(|_| piece.step(1.0, &even(vent_c, 101_325.0)));
         piece.front.unwrap().trapped_share().unwrap()
     };
-    // The capillary pressure counted on is 10 bar.
+    // The capillary pressure used is 10 bar.
     assert!((share(500.0) - 5000.0 / 1.005e6).abs() < 1e-12);
     assert!((share(1100.0) - 5000.0 / 1.101_325e6).abs() < 1e-12);
 }

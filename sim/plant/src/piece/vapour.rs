@@ -1,4 +1,4 @@
-//! Properties of water: its vapour pressure over liquid and over ice, and what evaporation takes.
+//! Properties of water: its vapour pressure over liquid and over ice, and its heat of evaporation.
 
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 
@@ -21,7 +21,7 @@ pub(super) const TRIPLE_C: f64 = 0.01;
 const MELTING_J_KG: f64 = 3.335e5;
 /// Gas constant of water vapour (J/(kg K)): 8.314463 / 0.018015.
 pub(super) const VAPOUR_J_KG_K: f64 = 461.52;
-/// Share of vapour in the room's air: half saturated at 20 °C, 1170 Pa.
+/// Share of vapour in ambient air: half saturated at 20 °C, 1170 Pa.
 pub const AMBIENT_VAPOUR_SHARE: f64 = 1170.0 / ATMOSPHERE_PA;
 
 /// Pressure of saturated water vapour (Pa) at `t_c` (°C): over ice below the triple point, over
@@ -46,8 +46,8 @@ pub fn saturation_pa(t_c: f64) -> f64 {
 }
 
 /// Heat of evaporation (J/kg): a line through the values at 25 and 100 °C (2441.68 and
-/// 2256.40 kJ/kg, IAPWS-95), 0.1 % low at 60 °C. Below the triple point too: what freezing gives
-/// back is counted when the ice leaves, so that the sum is that of water.
+/// 2256.40 kJ/kg, IAPWS-95), 0.1 % low at 60 °C. It is also used below the triple point: the heat
+/// of freezing is returned when the ice sublimes, so the total is that of water.
 pub fn evaporation_j_kg(t_c: f64) -> f64 {
     (2.441_68e6 - 2470.4 * (t_c - 25.0)).clamp(1.5e6, 2.6e6)
 }

@@ -2,15 +2,16 @@
 //! the coat.
 //!
 //! While the surface is wet, a gas film limits the rate (Stefan flow: the rate grows with the
-//! logarithm of what the film still holds back). Below [`CRITICAL_SHARE`] the surface dries and
-//! the rate falls with the water that is left; the pores open and steam may also flow out
-//! through them. Far from the piece the gas is the chamber's, with all the vapour that is in it.
+//! logarithm of the ratio of the air's partial pressures far from the surface and at it). Below
+//! [`CRITICAL_SHARE`] the surface is no longer wet and the rate falls with the water that is left;
+//! the pores open, and steam may also flow out through them. Far from the piece the gas is that of
+//! the chamber, with all its vapour.
 //!
 //! Gas bubbles lift a wet coat. A brushed slurry holds small bubbles of air; the air
 //! shares the chamber's pressure with the vapour of the water around it, so a bubble grows as
-//! the pressure falls and as the water warms, and without end at the boiling point. Boiling is not
-//! required: a coat under a pump cools itself by its own vapour and may stay below its boiling
-//! point, while its bubbles grow to dozens of times their size.
+//! the pressure falls and as the water warms, without limit at the boiling point. Boiling is not
+//! required: evaporation cools a coat under a pump, so it may stay below its boiling point while its
+//! bubbles grow to dozens of times their size.
 
 use super::vapour::{TRIPLE_C, VAPOUR_J_KG_K, evaporation_j_kg, saturation_pa, steepness_pa_k};
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
@@ -22,11 +23,11 @@ const WATER_J_KG_K: f64 = 4186.0;
 /// value is 10 W/(m² K) of free convection over air's specific heat, times the ratio of molar
 /// masses.
 const FILM_KG_M2_S: f64 = 6.0e-3;
-/// Smallest share of the pressure that the film holds back; bounds the logarithm.
+/// Minimum partial pressure of air at the surface, as a share of the pressure; bounds the logarithm.
 const FILM_FLOOR: f64 = 0.01;
-/// Largest share of vapour in the chamber that is used; bounds the logarithm too.
+/// Maximum share of vapour in the chamber that the film uses; bounds the logarithm too.
 const FAR_MAX: f64 = 0.9;
-/// Water left, as a share, below which the surface is no longer wet. To calibrate.
+/// Share of the water left below which the surface is no longer wet. To calibrate.
 const CRITICAL_SHARE: f64 = 0.3;
 /// Steam through open pores (kg/(m² s Pa)). To calibrate; the start value is Darcy flow through
 /// 0.6 mm of 5 µm powder, Kozeny-Carman permeability 7e-14 m².
@@ -34,30 +35,29 @@ const STEAM_KG_M2_S_PA: f64 = 5.0e-6;
 /// Pressure of the air in a bubble (Pa) over its temperature (K) when the coat was brushed on:
 /// one atmosphere at 20 °C, less the vapour.
 const BRUSHED_PA_K: f64 = (ATMOSPHERE_PA - 2339.3) / 293.15;
-/// How many times its volume a bubble may grow before the coat lifts. To calibrate; in air ten
-/// is reached at 96 °C, at 20 °C under a pump at 122 hPa.
+/// Growth of a bubble's volume at which the coat lifts. To calibrate; a factor of ten is reached at 96 °C
+/// in air, and at 122 hPa under a pump at 20 °C.
 pub const GROWTH_MAX: f64 = 10.0;
-/// Growth that counts as boiling; larger growth is reported as this.
+/// Growth that counts as boiling; larger values are limited to this.
 pub const GROWTH_BOILING: f64 = 1000.0;
-/// Water left, as a share of what there was, below which the coat holds no bubbles any more
-/// because its pores are open. To calibrate.
+/// Share of the water left below which the coat no longer holds bubbles, because its pores are open. To
+/// calibrate.
 pub const OPEN_SHARE: f64 = 0.03;
-/// Water left, as a share of what there was, at which the piece counts as dry.
+/// Share of the water left at which the piece counts as dry.
 pub const DRY_SHARE: f64 = 0.01;
 
 /// The size of a bubble in the wet coat, and the conditions at that moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bubble {
-    /// Its volume over the volume that it had when the coat was brushed on; at most
-    /// [`GROWTH_BOILING`].
+    /// Its volume relative to the volume when the coat was brushed on; at most [`GROWTH_BOILING`].
     pub growth: f64,
-    /// When (s).
+    /// Time (s).
     pub at_s: f64,
-    /// The hottest layer then (°C).
+    /// Temperature of the hottest layer (°C).
     pub at_c: f64,
-    /// Pressure of the chamber then (Pa).
+    /// Pressure of the chamber (Pa).
     pub pressure_pa: f64,
-    /// Water left then, as a share of what there was.
+    /// Share of the water left at that moment.
     pub water_left: f64,
 }
 
@@ -116,8 +116,8 @@ pub struct Water {
 }
 
 impl Water {
-    /// `kg` of water in pieces that dry over `area_m2` and whose dry bodies hold
-    /// `body_j_k` of heat a kelvin.
+    /// `kg` of water in pieces that dry over `area_m2`, with a heat capacity of the dry bodies of
+    /// `body_j_k` (J/K).
     pub fn new(kg: f64, area_m2: f64, body_j_k: f64) -> Self {
         let area = area_m2.max(1e-12);
         Self {
@@ -134,7 +134,7 @@ impl Water {
         }
     }
 
-    /// Water left as a share of what there was; 0 for a piece that began dry.
+    /// Share of the water left; 0 for a piece that was dry at the start.
     pub fn share_left(&self) -> f64 {
         if self.initial > 0.0 { self.left / self.initial } else { 0.0 }
     }
@@ -189,10 +189,9 @@ impl Water {
         let (rate, slope) = flux(vapour, gas, share, w.mean_c);
         let latent = evaporation_j_kg(w.mean_c);
         let heat_capacity = self.body_j_m2_k + self.left * WATER_J_KG_K;
-        // Linearly implicit. Heat warms the piece within the step, which hastens the vapour, and
-        // vapour cools it, which slows the vapour; without both, rate and temperature would swing
-        // about each other near the boiling point. The effect of heat alone is taken from the
-        // previous step.
+        // Linearly implicit. Within the step, heat warms the piece and speeds up evaporation, and
+        // evaporation cools it and slows itself down. Without both effects, rate and temperature would
+        // oscillate near the boiling point. The effect of heat alone is taken from the previous step.
         let seen = self.last_c.map_or(0.0, |last_c| w.mean_c - last_c);
         let heated = (seen + self.rate * latent * dt_s / heat_capacity).max(0.0);
         let rate = (rate + slope * heated) / (1.0 + slope * latent * dt_s / heat_capacity);
@@ -237,7 +236,7 @@ struct ChamberGasMix {
     vapour_share: f64,
 }
 
-/// Rate of drying (kg/(m² s)) and its slope over temperature, at a share of water left.
+/// Rate of drying (kg/(m² s)) and its derivative by temperature, at this share of water left.
 fn flux(vapour: f64, gas: ChamberGasMix, share: f64, t_c: f64) -> (f64, f64) {
     let pressure = gas.pressure_pa;
     let steepness = steepness_pa_k(vapour, t_c);
@@ -280,7 +279,7 @@ mod tests {
         }
     }
 
-    /// A piece under a constant heat flux, cooled by its own vapour as the chamber would do it.
+    /// A piece under a constant heat flux; evaporation cools it as in the chamber.
     fn heated(flux_w_m2: f64, seconds: u32) -> (Water, f64) {
         let (mut water, mut t) = (wet(), 20.0);
         for s in 0..seconds {
@@ -297,7 +296,7 @@ mod tests {
         assert_eq!(water.first_lift(), None);
         let dry = water.dry_at_s().unwrap();
         assert!((180.0..600.0).contains(&dry), "{dry}");
-        // A second before it, more than the share was left.
+        // One second earlier, more than that share was left.
         assert!(heated(3000.0, dry as u32).0.share_left() >= DRY_SHARE);
         assert!(heated(3000.0, dry as u32 + 1).0.share_left() < DRY_SHARE);
     }
@@ -341,7 +340,7 @@ mod tests {
         assert!(!boils(lifts_c - 1e-6) && boils(lifts_c + 1e-6));
     }
 
-    /// Heats a coat by `flux_w_m2` until its surface dries, and returns its hottest moment.
+    /// Heats a coat by `flux_w_m2` until its surface dries, and returns its maximum temperature.
     fn steady(mut water: Water, body_j_k: f64, flux_w_m2: f64) -> f64 {
         let (mut t, mut hottest, mut seconds) = (20.0, 0.0_f64, 0.0);
         while water.share_left() > CRITICAL_SHARE {
@@ -355,16 +354,16 @@ mod tests {
     }
 
     #[test]
-    fn vapour_and_temperature_do_not_swing_about_each_other() {
+    fn vapour_and_temperature_do_not_oscillate() {
         // 30 kW/m² would warm this coat by 9 K a second; its vapour holds it below boiling.
         assert!((95.0..100.0).contains(&steady(wet(), 0.9, 30_000.0)));
-        // So it does where 25 kW/m² would warm a thin one by 30 K a second.
+        // The same holds for a thin coat that 25 kW/m² would warm by 30 K per second.
         let thin = Water::new(3.0e-5, 5.0e-4, 0.25);
         assert!((90.0..100.0).contains(&steady(thin, 0.25, 25_000.0)));
     }
 
     #[test]
-    fn pumping_before_dry_boils_at_body_heat() {
+    fn pumping_lifts_a_wet_coat_at_a_low_temperature() {
         let mut water = wet();
         water.step(1.0, &at(45.0, 101_325.0, 1.0));
         assert_eq!(water.first_lift(), None);

@@ -9,7 +9,7 @@ use super::network::{HeatStore, MAX_EDGES, Network};
 pub enum NetworkError {
     /// [`MAX_NODES`] nodes or more: one slot stays empty.
     TooManyNodes,
-    /// More edges than the network or the elimination has capacity for.
+    /// More edges than the capacity of the network or of the elimination.
     TooManyEdges,
     /// A node without a positive heat capacity or temperature, or a heater in a missing node.
     BadNode,
@@ -37,7 +37,7 @@ impl NetworkBuilder {
         self.push(HeatStore::Gas { volume_m3 }, start_k)
     }
 
-    /// Adds a node that keeps its temperature (K) whatever flows into it.
+    /// Adds a node of constant temperature (K), whatever heat flows into it.
     pub fn fixed(&mut self, kelvin: f64) -> NodeId {
         self.push(HeatStore::Fixed, kelvin)
     }
@@ -92,7 +92,7 @@ impl NetworkBuilder {
         if self.edges.iter().all(good) { Ok(()) } else { Err(NetworkError::BadEdge) }
     }
 
-    /// Orders the nodes for elimination and makes the network.
+    /// Orders the nodes for elimination and builds the network.
     pub fn build(self) -> Result<Network, NetworkError> {
         self.check()?;
         let count = self.nodes.len();

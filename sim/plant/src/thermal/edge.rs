@@ -2,8 +2,8 @@
 //!
 //! Every edge carries `conductance · (T1 − T2) + radiance · (T1⁴ − T2⁴)`. That covers
 //! radiation, conduction, and conduction with `k = a + b·T³`, whose integral over the
-//! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact however steep the
-//! temperature in it.
+//! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact for any
+//! temperature gradient.
 
 use crate::radiation::SIGMA;
 
@@ -21,7 +21,7 @@ pub enum Medium {
         /// Width of the gap (m).
         gap_m: f64,
     },
-    /// A porous solid, of whose conductance the pore gas carries a share.
+    /// A porous solid, whose pore gas carries a share of the conductance.
     Porous {
         /// Share of the pore gas at atmospheric pressure, 0 to 1.
         gas_share: f64,

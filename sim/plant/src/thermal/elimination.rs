@@ -13,7 +13,7 @@ pub(super) const LANES: usize = 4;
 /// One value of each matrix.
 pub(super) type Lane = [f64; LANES];
 
-/// Two right sides of each matrix: a node of the solution.
+/// Two right-hand sides of each matrix: the solution at one node.
 pub(super) type Pair = [f64; 2 * LANES];
 
 /// Diagonal first, then the off-diagonal entries; the last one is a dummy that is never read.
@@ -22,7 +22,7 @@ const VALUES: usize = 256;
 /// Index of the dummy entry.
 const NOWHERE: u8 = 255;
 
-/// Sets of nodes are bits.
+/// A set of nodes, one bit per node.
 type Set = u64;
 
 fn members(set: Set) -> impl Iterator<Item = usize> {
@@ -39,8 +39,8 @@ impl Values {
     }
 }
 
-/// An order in which elimination fills in little: of the nodes left, always the one with the
-/// fewest new entries and neighbours.
+/// An elimination order with little fill-in: always the remaining node with the fewest new entries and
+/// neighbours.
 pub(super) fn order(nodes: usize, pairs: &[(usize, usize)]) -> Vec<usize> {
     let mut near = vec![0 as Set; nodes];
     for &(a, b) in pairs {
@@ -73,9 +73,9 @@ pub(super) fn order(nodes: usize, pairs: &[(usize, usize)]) -> Vec<usize> {
 struct OffDiagonal {
     pivot: u8,
     row: u8,
-    /// Place of (row, pivot).
+    /// Index of the entry (row, pivot).
     below: u8,
-    /// Place of (pivot, row).
+    /// Index of the entry (pivot, row).
     above: u8,
 }
 
@@ -87,7 +87,7 @@ struct Update {
     right: u8,
 }
 
-/// Where the entries and the updates of a pivot end.
+/// Ends of the entries and of the updates of a pivot.
 #[derive(Clone, Copy, Debug)]
 struct Pivot {
     entries: u16,
@@ -100,7 +100,7 @@ pub(super) struct Elimination {
     entries: Vec<OffDiagonal>,
     updates: Vec<Update>,
     pivots: Vec<Pivot>,
-    /// For each edge of the network the places of (from, to) and (to, from).
+    /// For each edge of the network, the indices of the entries (from, to) and (to, from).
     pub(super) places: Vec<[u8; 2]>,
 }
 
@@ -160,7 +160,7 @@ impl Elimination {
         Some(plan)
     }
 
-    /// Clears the entries off the diagonal.
+    /// Clears the off-diagonal entries.
     #[inline]
     pub(super) fn clear(&self, values: &mut Values) {
         let end = MAX_NODES + 2 * self.entries.len();
@@ -203,7 +203,7 @@ impl Elimination {
         }
     }
 
-    /// Solves for two right sides of each matrix, in place.
+    /// Solves for two right-hand sides of each matrix, in place.
     #[inline]
     pub(super) fn solve(&self, values: &Values, x: &mut [Pair; MAX_NODES]) {
         let v = &values.0;

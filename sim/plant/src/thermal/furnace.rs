@@ -1,7 +1,7 @@
 //! A furnace and its piece as a network.
 //!
-//! Seventeen nodes and the ambient. What the furnace profile does not state (gaps, the share of a
-//! cavity's radiation that an open lift lets out) is a constant here, marked "to calibrate".
+//! Seventeen nodes and the ambient. Properties that the furnace profile does not state (gaps, the share
+//! of a cavity's radiation that an open lift lets out) are constants here, marked "to calibrate".
 
 use std::f64::consts::PI;
 
@@ -108,7 +108,7 @@ pub struct FurnaceNodes {
     pub insulation: [NodeId; INSULATION],
     /// The muffle.
     pub muffle: NodeId,
-    /// The gas in it.
+    /// The gas in the muffle.
     pub gas: NodeId,
     /// The tip of the control thermocouple.
     pub control_sensor: NodeId,

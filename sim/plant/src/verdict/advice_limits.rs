@@ -2,7 +2,7 @@
 
 use saggar_core::furnace::Furnace;
 
-/// What the furnace allows: advice beyond these limits cannot be followed.
+/// Limits of the furnace: advice beyond them could not be followed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AdviceLimits {
     /// Highest setpoint of a programme (°C).

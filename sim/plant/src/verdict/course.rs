@@ -74,8 +74,8 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     found
 }
 
-/// The worst overshoot: that of a soak, or of the hottest reading over the highest setpoint, where
-/// no soak need be.
+/// The worst overshoot: that of a soak, or of the hottest reading over the highest setpoint, even if
+/// there is no soak.
 fn overshoot(firing: &FiringSummary, over_highest_k: f64) -> Option<Finding> {
     let of_soaks = firing.soaks.iter().map(|soak| {
         let limit = OVERSHOOT_MAX_K.max(soak.band_k);

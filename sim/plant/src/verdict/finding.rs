@@ -30,7 +30,7 @@ const MELT_BACK_ALTERNATIVES: &str = "Blast more finely, leave a thicker skin of
 const BURN_OFF_ALTERNATIVES: &str = "Leave less lubricant in the body, or use a furnace that allows a \
                                      hotter or longer soak.";
 
-/// What a finding is about, with the data that only this subject has.
+/// The subject of a finding, with the data specific to it.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Subject {
     /// The firing ran to its end.
@@ -135,7 +135,7 @@ pub struct CoatLift {
 pub enum MeltBackFinding {
     /// The remaining roughness was computed.
     Computed {
-        /// What would make it pass.
+        /// The soak that would make it pass.
         advice: Option<SoakAdvice>,
     },
     /// It cannot be computed: the infiltrated work names no glass.
@@ -182,7 +182,7 @@ pub struct Finding {
     pub outcome: Outcome,
     /// The measured value, in the subject's SI unit, °C or K.
     pub measured: f64,
-    /// The limit in the same unit; infinite if there is none.
+    /// The limit in the same unit; infinite without a limit.
     pub limit: f64,
     /// Distance to the limit over the limit, positive on the good side; NaN without a limit.
     pub margin: f64,
@@ -289,7 +289,7 @@ impl Subject {
         self.title_and_unit().0
     }
 
-    /// Unit of its numbers, as one word; `None` where the numbers mean nothing by themselves.
+    /// Unit of its numbers, as one word; `None` if the numbers have no meaning of their own.
     pub const fn unit(&self) -> Option<&'static str> {
         self.title_and_unit().1
     }

@@ -12,7 +12,7 @@ use crate::piece::{self, Flow, Front, Piece};
 use crate::rounding;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
-/// Empty for a firing that infiltrates nothing.
+/// Empty for a firing without infiltration.
 pub(super) fn infiltration(
     work: &WorkSpec,
     piece: &Piece,
@@ -90,7 +90,7 @@ fn through(
 }
 
 /// The highest pressure that leaves little enough gas even if the chamber stays at that pressure,
-/// rounded down to as few digits as keep it within what the furnace allows.
+/// rounded down to the fewest digits that keep it within the furnace's limit.
 fn vacuum(capillary_pa: f64, allowed: &AdviceLimits) -> VacuumAdvice {
     let most = GAS_NOTE_SHARE * capillary_pa / 100.0;
     let lowest = allowed.pressure_min_pa.map_or(0.0, |pa| pa / 100.0).max(PRESSURE_MIN_HPA);
@@ -122,8 +122,8 @@ fn enough_glass(work: &WorkSpec, coat: &CoatSpec) -> f64 {
     uncertainty::budget(ratio, coat, work.wall_m)
 }
 
-/// The thinnest coat that passes, as a schedule would say it: a tolerance in millimetres stays what
-/// it is when the coat gets thicker.
+/// The thinnest coat that passes, as a schedule states it: a tolerance in millimetres does not grow with
+/// the coat.
 fn coat_advice(work: &WorkSpec, coat: &CoatSpec) -> CoatAdvice {
     let passes = |glass_share: f64, mm: f64| {
         let thickness_m = UncertainValue { value: mm * 1e-3, ..coat.thickness_m };

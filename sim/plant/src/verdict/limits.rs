@@ -1,5 +1,5 @@
-//! The limits of the verdict. None of them has a source: they are common-sense choices, kept in one
-//! place so that a shop can review them.
+//! The limits of the verdict. They have no source: they are common-sense choices, kept in one place so
+//! that a shop can review them.
 
 /// Confidence required that the wall is infiltrated, and that the coat has enough glass.
 pub(super) const CONFIDENCE_MIN: f64 = 0.90;
@@ -10,11 +10,12 @@ pub(super) const GAS_NOTE_SHARE: f64 = 0.01;
 pub(super) const STRESS_SAFETY: f64 = 2.0;
 /// Roughness that may be left after a melt-back fire (m): below it glass looks glossy.
 pub(super) const ROUGHNESS_MAX_M: f64 = 1.0e-6;
-/// How far the sensor may rise above the setpoint of a soak, or above the highest setpoint (K), if
-/// the band of the soak is not wider: what the band allows during the soak is allowed at its start.
+/// Limit of the sensor's overshoot over the setpoint of a soak, or over the highest setpoint (K). If the
+/// band of the soak is wider, the band is the limit: what is allowed during the soak is allowed at its
+/// start.
 pub(super) const OVERSHOOT_MAX_K: f64 = 10.0;
-/// How far the piece itself may rise above the highest setpoint (K): more than the sensor may,
-/// and more than sensor and piece differ in a good soak.
+/// Limit of the piece's own temperature over the highest setpoint (K): larger than that of the sensor,
+/// and larger than the difference of sensor and piece in a good soak.
 pub(super) const PIECE_OVER_MAX_K: f64 = 15.0;
 /// Longest extra soak (s) that the verdict advises; if more is needed, the soak is too cold.
 pub(super) const EXTRA_SOAK_MAX_S: f64 = 4.0 * 3600.0;

@@ -1,7 +1,7 @@
-//! The verdict: what a firing did to the work, with margins, pass or fail.
+//! The verdict: the result of a firing for the work, as pass or fail with margins.
 //!
-//! [`assess`] compares what the piece went through and how the firing went with the limits in
-//! `limits.rs`. A [`Finding`] keeps numbers in SI units and °C, and makes sentences of them.
+//! [`assess`] compares the history of the piece and the course of the firing with the limits in
+//! `limits.rs`. A [`Finding`] holds numbers in SI units and °C, and turns them into sentences.
 
 mod advice;
 mod advice_limits;
@@ -44,7 +44,7 @@ impl Verdict {
         self.findings.iter().find(|finding| is(&finding.subject))
     }
 
-    /// The result in a few words, to stand behind PASS or FAIL. Only findings that pass or fail count
+    /// The result in a few words, for use after PASS or FAIL. Only findings that pass or fail count
     /// as checks; notes do not.
     pub fn headline(&self) -> String {
         let count = |outcome| self.findings.iter().filter(|f| f.outcome == outcome).count();

@@ -53,12 +53,12 @@ pub struct BandExcursion {
     pub at_s: f64,
 }
 
-/// Why a press on start began no firing.
+/// Why a press of start did not begin a firing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum NotStarted {
     /// An interlock had tripped before.
     Tripped(Cause),
-    /// The control sensor gave no reading that the controller believes.
+    /// The control sensor gave no plausible reading.
     NoReading,
 }
 
@@ -78,7 +78,7 @@ impl NotStarted {
     }
 }
 
-/// What a bench reports of a firing.
+/// The summary of a firing that a bench records.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FiringSummary {
     /// How it ended; `None` if it was still running when the record ends.
@@ -99,7 +99,7 @@ pub struct FiringSummary {
     pub soaks: Vec<SoakSummary>,
     /// The step of the programme's hottest soak, the first of equals; `None` if it has none.
     pub hottest_soak: Option<u8>,
-    /// The steps that moved the temperature, with the tension in each.
+    /// The steps that changed the temperature, with the tension in each.
     pub stresses: Vec<StepStress>,
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
@@ -152,8 +152,8 @@ impl LostSoak {
     }
 }
 
-/// A step that moves the temperature, and the largest tension that the piece had in it and until
-/// the next one.
+/// A step that changes the temperature, and the maximum tension of the piece from its start to the start
+/// of the next such step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StepStress {
     /// The step of the programme, from 0.

@@ -40,7 +40,7 @@ impl Wording<'_> {
         named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
 
-    /// The stage in which something happened, after a comma; empty if there is none.
+    /// The stage of an event, after a comma; empty if it is not known.
     pub(super) fn location(&self, step: Option<u8>) -> String {
         step.map_or_else(String::new, |step| format!(", in {}", self.stage_name(step)))
     }

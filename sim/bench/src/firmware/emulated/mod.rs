@@ -58,7 +58,7 @@ pub struct EmulatedBoard {
     requests_served: u32,
     script: Vec<BusTransfer>,
     script_applied: usize,
-    /// Bytes sent on the link, and to the image's own log, that nobody has collected yet.
+    /// Bytes sent on the link, and to the image's own log, not yet collected.
     sent: Vec<u8>,
     messages: Vec<u8>,
     announcement: Announcement,

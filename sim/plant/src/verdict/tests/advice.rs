@@ -1,8 +1,8 @@
-//! What the advice on a soak must be worth.
+//! Advice on a soak is enough, and not much more than enough.
 
 use super::*;
 
-/// The soak that would have infiltrated the wall.
+/// The advised soak.
 fn advised(verdict: &Verdict) -> SoakAdvice {
     let found = verdict.find(is!(Infiltration)).unwrap();
     let Subject::Infiltration { advice: Some(cure), .. } = found.subject else {
@@ -19,7 +19,7 @@ fn a_short_soak_fails_and_its_advice_is_just_enough() {
         panic!("{:?}", advised(&short))
     };
     assert!((at_c - 1120.0).abs() < 1e-9);
-    let line = said(&short, is!(Infiltration));
+    let line = line_of(&short, is!(Infiltration));
     assert!(line.starts_with("FAIL Infiltrated through: no. The front stopped at"), "{line}");
     assert!(line.contains("when the glass stiffened at minute"), "{line}");
     assert!(
@@ -31,7 +31,7 @@ fn a_short_soak_fails_and_its_advice_is_just_enough() {
         verdict(&coated(), 1120.0, soak_s, 5000.0).find(is!(Infiltration)).unwrap().outcome
     };
     assert_eq!(longer(minutes), Outcome::Pass);
-    // The advice has a little in reserve, and is a whole minute.
+    // The advice includes a small reserve and is rounded up to a whole minute.
     assert_eq!(longer(minutes - 2.0), Outcome::Fail);
 }
 
@@ -44,25 +44,25 @@ fn advice_uses_the_temperature_of_the_colder_piece() {
         let SoakAdvice::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
-    // 20 K are 1 / 0.742 in viscosity; both are rounded up to whole minutes.
+    // 20 K change the viscosity by 1 / 0.742; both times are rounded up to whole minutes.
     let (even, cold) = (minutes(1120.0), minutes(1100.0));
     assert!((cold - even / 0.742).abs() < 2.0, "{cold} after {even}");
 }
 
 #[test]
-fn advice_stays_inside_what_the_furnace_allows() {
+fn advice_stays_within_the_limits_of_the_furnace() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
     let mut within = |most_c: f64, spare_min: f64| {
         firing.limits.programme_max_c = most_c;
         firing.limits.firing_max_s = firing.duration_s + 60.0 * spare_min;
         let verdict = assess(&coated(), &piece, &firing);
-        (advised(&verdict), said(&verdict, is!(Infiltration)))
+        (advised(&verdict), line_of(&verdict, is!(Infiltration)))
     };
     let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
         panic!("no time")
     };
     assert_eq!(within(1180.0, minutes + 1.0).0, SoakAdvice::Longer { minutes, at_c: 1120.0 });
-    // No time for that: hotter.
+    // There is no time for a longer soak, so the advice is a hotter one.
     let (hotter, line) = within(1300.5, minutes + 0.5);
     assert!(matches!(hotter, SoakAdvice::Hotter { at_c, .. } if at_c > 1120.0), "{hotter:?}");
     assert!(line.contains("too cold: as long at 1"), "{line}");
@@ -87,12 +87,12 @@ fn advice_stays_inside_what_the_furnace_allows() {
 }
 
 #[test]
-fn a_cold_soak_needs_heat_and_not_time() {
+fn a_soak_that_is_too_cold_gets_a_higher_temperature_as_advice() {
     let cold = verdict(&coated(), 850.0, 1800, 5000.0);
     let SoakAdvice::Hotter { at_c, .. } = advised(&cold) else {
         panic!("{:?}", advised(&cold))
     };
-    let line = said(&cold, is!(Infiltration));
+    let line = line_of(&cold, is!(Infiltration));
     assert!(line.ends_with(&format!(" as long at {at_c} °C would be enough.")), "{line}");
     let found = cold.find(is!(Infiltration)).unwrap();
     let line = found.line(Scale::Fahrenheit);
@@ -104,13 +104,13 @@ fn a_cold_soak_needs_heat_and_not_time() {
 #[test]
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_soak() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
-    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltration));
+    let line = line_of(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(
         line.contains(" A soak of ") && line.ends_with(" min at 1180 °C would be enough."),
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
-    let line = said(&assess(&coated(), &piece, &firing), is!(Infiltration));
+    let line = line_of(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
 }

@@ -1,4 +1,4 @@
-//! Verdicts over firings made of straight lines.
+//! Verdicts on firings with piecewise linear temperatures.
 
 use saggar_core::events::{Cause, Ending};
 
@@ -8,7 +8,7 @@ use crate::format::Scale;
 use crate::piece::{AMBIENT_VAPOUR_SHARE, Piece, PieceConditions};
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
 
-/// Whether a subject is this one, whatever its data.
+/// Whether a subject is of this kind, with any data.
 macro_rules! is {
     ($subject:ident) => {
         |subject: &Subject| matches!(subject, Subject::$subject { .. })
@@ -98,7 +98,7 @@ fn soak(step: u8, setpoint_c: f64, seconds: u32) -> SoakSummary {
 }
 
 impl FiringSummary {
-    /// What the only soak was since it counted.
+    /// The figures of the only soak, from its first reading inside the band.
     fn counted(&mut self) -> &mut EffectiveSoak {
         self.soaks[0].effective.as_mut().unwrap()
     }
@@ -109,7 +109,7 @@ fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdi
     assess(work, &piece, &firing)
 }
 
-fn said(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
+fn line_of(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
     verdict.find(is).unwrap().line(Scale::Celsius)
 }
 
@@ -118,10 +118,10 @@ fn lines(verdict: &Verdict) -> Vec<String> {
 }
 
 #[test]
-fn a_good_infiltration_passes_and_says_so() {
+fn a_good_infiltration_passes() {
     let good = verdict(&coated(), 1120.0, 2700, 5000.0);
     assert!(good.passed, "{:#?}", lines(&good));
-    let line = said(&good, is!(Infiltration));
+    let line = line_of(&good, is!(Infiltration));
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
     assert!(line.ends_with(", 99 % confidence."), "{line}");
     assert_eq!(good.find(is!(BurnOff)), None);
@@ -130,12 +130,12 @@ fn a_good_infiltration_passes_and_says_so() {
 
 #[test]
 fn a_nominal_pass_below_the_required_confidence_fails() {
-    // 17 min fill the wall at the best estimate, so 18 are a coin's toss.
+    // The best estimate needs 17 min to fill the wall, so 18 min succeed only about half of the time.
     let verdict = verdict(&coated(), 1120.0, 18 * 60, 5000.0);
     let found = verdict.find(is!(Infiltration)).unwrap();
     assert!(found.margin > 0.0 && found.at_s.is_some());
     assert_eq!(found.outcome, Outcome::Fail);
-    assert!(said(&verdict, is!(Infiltration)).contains("nominally yes"));
+    assert!(line_of(&verdict, is!(Infiltration)).contains("nominally yes"));
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn a_thin_coat_fails_twice_and_names_a_coat_that_is_enough() {
     };
     set(&mut work, 0.25e-3);
     let thin = verdict(&work, 1120.0, 2700, 5000.0);
-    assert!(said(&thin, is!(Infiltration)).contains("coat was used up"));
+    assert!(line_of(&thin, is!(Infiltration)).contains("coat was used up"));
     let found = thin.find(is!(CoatBudget)).unwrap();
     assert_eq!(found.outcome, Outcome::Fail);
     let Subject::CoatBudget { advice: Some(CoatAdvice::Thickness(mm)), .. } = found.subject
@@ -178,7 +178,7 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     let ln_sd = |s: &UncertaintyBudget, source| {
         s.components.iter().find(|doubt| doubt.source == source).unwrap().ln_sd
     };
-    // Twice the 5 % of the wall; a limit of 8.4 K at 1.44 % a kelvin, over the root of three;
+    // Twice the 5 % of the wall; a limit of 8.4 K at 1.44 % per kelvin, over the root of three;
     // three tenths of 10 K between sensor and piece.
     assert!((ln_sd(&good, UncertaintySource::Wall) - 0.10).abs() < 1e-12);
     assert!(
@@ -192,11 +192,11 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
 }
 
 #[test]
-fn a_wall_tolerance_that_dominates_is_to_be_measured() {
+fn a_dominating_wall_tolerance_gives_advice_to_measure() {
     let sentence = |relative_sd: f64, soak_s: u32| {
         let wall_m = UncertainValue::relative(0.5e-3, relative_sd);
         let verdict = verdict(&WorkSpec { wall_m, ..coated() }, 1120.0, soak_s, 5000.0);
-        (said(&verdict, is!(Infiltration)), said(&verdict, is!(Uncertainty)))
+        (line_of(&verdict, is!(Infiltration)), line_of(&verdict, is!(Uncertainty)))
     };
     // Twice 100 % against 0.4 of everything else: 96 % of the variance.
     let (failed, uncertainty) = sentence(1.0, 2400);
@@ -210,14 +210,14 @@ fn a_wall_tolerance_that_dominates_is_to_be_measured() {
 #[test]
 fn a_bare_body_has_no_coat_in_its_sentences() {
     let wet = WorkSpec { moisture_share: 0.02, ..bare() };
-    let good = said(&verdict(&wet, 950.0, 600, ATMOSPHERE_PA), is!(Boiling));
+    let good = line_of(&verdict(&wet, 950.0, 600, ATMOSPHERE_PA), is!(Boiling));
     assert!(good.contains("the water in the pores of the body stayed below"), "{good}");
     let mut piece = Piece::new(&wet);
     let layers_c = [105.0; 4];
     let vapour_share = AMBIENT_VAPOUR_SHARE;
     piece.step(1.0, &PieceConditions { layers_c, pressure_pa: ATMOSPHERE_PA, vapour_share });
     let (_, firing) = fire(&wet, 950.0, 0, ATMOSPHERE_PA);
-    let boiled = said(&assess(&wet, &piece, &firing), is!(Boiling));
+    let boiled = line_of(&assess(&wet, &piece, &firing), is!(Boiling));
     assert!(boiled.starts_with("FAIL ") && !boiled.contains("coat"), "{boiled}");
 }
 
@@ -233,9 +233,9 @@ fn a_cleaning_fire_burns_off_in_air_only() {
     let air = verdict(&bare(), 950.0, 600, ATMOSPHERE_PA);
     assert!(air.passed, "{:#?}", lines(&air));
     assert!(air.find(is!(Infiltration)).is_none() && air.find(is!(Drying)).is_none());
-    // The slow start drives the oil off in air, so the tar is what is caught by the vacuum.
+    // The oil evaporates in air during the slow start, so only the tar is left under vacuum.
     let vacuum = verdict(&bare(), 950.0, 600, 5000.0);
-    assert!(said(&vacuum, is!(BurnOff)).contains("char"));
+    assert!(line_of(&vacuum, is!(BurnOff)).contains("char"));
     assert!(!vacuum.passed);
 }
 
@@ -256,7 +256,7 @@ fn pumping_a_wet_coat_fails() {
     let wet = assess(&coated(), &piece, &firing);
     assert_eq!(wet.find(is!(Boiling)).unwrap().outcome, Outcome::Fail);
     assert_eq!(wet.find(is!(Drying)).unwrap().outcome, Outcome::Fail);
-    let line = said(&wet, is!(Boiling));
+    let line = line_of(&wet, is!(Boiling));
     assert!(
         line.starts_with("FAIL No boiling: no, ") && line.contains("under vacuum"),
         "{line}"
@@ -272,7 +272,7 @@ fn a_trip_fails_even_if_the_piece_is_good() {
         let verdict = assess(&coated(), &piece, &firing);
         assert!(!verdict.passed);
         assert!(matches!(verdict.findings[0].subject, Subject::Ending { .. }));
-        assert!(said(&verdict, is!(Ending)).contains(words), "{words}");
+        assert!(line_of(&verdict, is!(Ending)).contains(words), "{words}");
     };
     ends(Some(Ending::Tripped(Cause::SensorOpen)), " min: sensor open");
     ends(Some(Ending::Stopped), "was stopped");
@@ -283,20 +283,20 @@ fn a_trip_fails_even_if_the_piece_is_good() {
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let dry = |firing: &FiringSummary| said(&assess(&coated(), &piece, firing), is!(Drying));
+    let dry = |firing: &FiringSummary| line_of(&assess(&coated(), &piece, firing), is!(Drying));
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
     assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
 }
 
 #[test]
-fn a_sensor_that_was_never_read_has_no_reading() {
+fn a_sensor_that_was_never_read_has_no_maximum() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.sensor_max_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
     let verdict = assess(&bare(), &piece, &firing);
     assert_eq!(verdict.find(is!(SensorMax)), None);
     assert_eq!(verdict.find(is!(Overshoot)), None);
-    assert_eq!(said(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
+    assert_eq!(line_of(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
 }
 
 #[test]
@@ -349,10 +349,10 @@ fn nan_fails() {
 }
 
 #[test]
-fn tension_is_held_against_half_the_strength() {
+fn tension_is_compared_with_half_the_strength() {
     let outcome = |share: f64| {
         let (mut piece, firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
-        // A straight profile: the face is 4/3 of the outer layer's distance from the mean.
+        // In a linear profile the face is 4/3 as far from the mean as the outer layer.
         let k = share * crate::piece::resistance_k(&bare().body) * 0.75;
         let layers_c = [500.0 - k, 500.0 - k / 3.0, 500.0 + k / 3.0, 500.0 + k];
         piece.step(
@@ -369,17 +369,17 @@ fn tension_is_held_against_half_the_strength() {
 }
 
 #[test]
-fn a_sensor_that_never_got_there_has_no_overshoot() {
+fn a_sensor_that_never_reached_the_setpoint_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
     let verdict = assess(&bare(), &piece, &firing);
     assert!(verdict.find(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
-    assert_eq!(said(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
+    assert_eq!(line_of(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
 }
 
 #[test]
-fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
+fn a_piece_above_its_programme_fails_whatever_the_sensor_reads() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |setpoint_c: f64| {
         firing.setpoint_max_c = Some(setpoint_c);
@@ -390,18 +390,18 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_says() {
     let far = at(1104.0);
     assert_eq!(far.find(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
     assert_eq!(far.find(is!(PieceOverSetpoint)).unwrap().outcome, Outcome::Fail);
-    assert!(said(&far, is!(PieceOverSetpoint)).contains("16.0 K of at most 15.0 K at"));
+    assert!(line_of(&far, is!(PieceOverSetpoint)).contains("16.0 K of at most 15.0 K at"));
     assert!(at(1106.0).passed);
-    let below = said(&at(1130.0), is!(PieceOverSetpoint));
+    let below = line_of(&at(1130.0), is!(PieceOverSetpoint));
     assert!(below.contains("stayed below"), "{below}");
 }
 
 #[test]
-fn a_number_that_failed_does_not_read_like_its_limit() {
+fn a_failed_number_never_reads_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
         firing.counted().deviation_k = deviation_k;
-        said(&assess(&coated(), &piece, &firing), is!(SoakBand))
+        line_of(&assess(&coated(), &piece, &firing), is!(SoakBand))
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
@@ -418,7 +418,7 @@ fn the_worst_of_all_soaks_is_named() {
     let judged = |firing: &FiringSummary| assess(&coated(), &piece, firing);
     let good = judged(&firing);
     assert!(good.passed);
-    let line = said(&good, is!(Overshoot));
+    let line = line_of(&good, is!(Overshoot));
     assert_eq!(line, "Overshoot: 8.0 K of at most 10.0 K at minute 10, in step 1.");
     let stage =
         |number, called: &str| StageLabel { number, name: None, label: called.to_owned() };
@@ -427,7 +427,7 @@ fn the_worst_of_all_soaks_is_named() {
     let named =
         |verdict: &Verdict, is: fn(&Subject) -> bool| verdict.find(is).unwrap().line(terms);
     assert!(named(&good, is!(SoakBand)).ends_with(" at minute 60, in stage 1 \"dry\"."));
-    // A band that is wider is a limit that is wider; the worst is what is left of its own.
+    // A wider band gives a wider limit; the worst soak is the one with the smallest margin to its own.
     firing.soaks[0].band_k = 20.0;
     firing.soaks[0].overshoot_k = 12.0;
     firing.soaks[1].overshoot_k = 7.0;
@@ -442,7 +442,7 @@ fn the_worst_of_all_soaks_is_named() {
 }
 
 #[test]
-fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
+fn a_lost_band_names_the_step_the_side_and_the_deviation() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     firing.ending = Some(Ending::BandLost);
     let mut lose = |away_k: f64| {
@@ -451,7 +451,7 @@ fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
         assess(&coated(), &piece, &firing)
     };
     let hot = lose(36.9);
-    let line = said(&hot, is!(Ending));
+    let line = line_of(&hot, is!(Ending));
     assert!(
         line.starts_with(
             "FAIL Ending: step 2 was outside its band for longer than its patience"
@@ -461,14 +461,14 @@ fn a_band_that_was_lost_says_where_on_which_side_and_by_how_much() {
     let how =
         " The sensor was up to 36.9 K above its 1120 °C at minute 10, and the band is 5.0 K.";
     assert!(line.ends_with(how), "{line}");
-    let band = said(&hot, is!(SoakBand));
+    let band = line_of(&hot, is!(SoakBand));
     assert_eq!(band, "FAIL Soak band: 36.9 K of at most 5.0 K at minute 10, in step 2.");
-    let line = said(&lose(-5.02), is!(Ending));
+    let line = line_of(&lose(-5.02), is!(Ending));
     assert!(line.contains("up to 5.02 K below its 1120 °C"), "{line}");
 }
 
 #[test]
-fn a_verdict_is_summed_up_in_one_place() {
+fn the_summary_counts_the_failed_checks() {
     let note = Finding::note(Subject::Energy, 1.0, None);
     let sum = |passed, failed: usize, checks: usize| {
         let outcome = |nth| if nth < failed { Outcome::Fail } else { Outcome::Pass };
