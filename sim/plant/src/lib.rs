@@ -13,7 +13,7 @@
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`plant`] all of these together, advanced tick by tick.
 //! * [`verdict`] assesses the result of a firing for the work.
-//! * [`format`] formats quantities for people.
+//! * [`mod@format`] formats quantities for people.
 //! * [`rounding`] rounds the numbers of advice to their safe side.
 
 pub mod closure;
