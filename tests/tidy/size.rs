@@ -1,5 +1,5 @@
-//! Size of packages. `cargo test -p saggar-tests packages_stay_small -- --nocapture` prints the table
-//! for DEVELOPERS.md.
+//! Size of packages. `cargo test -p saggar-tests packages_stay_small -- --nocapture` prints
+//! them as a table.
 
 use super::shape::functions;
 use super::{boards, members, product, without_tests};
