@@ -1,5 +1,5 @@
-//! Throughput of a client and a device: encoding, decoding, sealing and proving frames, in multiples of a
-//! serial line at 115,200 baud, which carries 11,520 bytes per second.
+//! Throughput of a client and a device: encoding, decoding, sealing and verifying frames, in multiples of a
+//! serial link at 115,200 baud, which carries 11,520 bytes per second.
 
 #![allow(clippy::print_stdout, reason = "a bench prints")]
 
@@ -14,7 +14,7 @@ use saggar_device::wire::{
 };
 
 /// Bytes per second at 115,200 baud with eight data bits, no parity, one stop bit.
-const LINE: f64 = 11_520.0;
+const LINK_BYTES_PER_SECOND: f64 = 11_520.0;
 
 /// Rounds of a measurement; the fastest counts.
 const ROUNDS: u32 = 20;
@@ -34,10 +34,10 @@ fn best(calls: u32, mut call: impl FnMut()) -> f64 {
 fn print(name: &str, bytes: usize, seconds: f64) {
     let rate = bytes as f64 / seconds;
     println!(
-        "{name:34} {bytes:4} bytes {:8.2} us {:9.1} MB/s {:9.0} lines of 115,200 baud",
+        "{name:34} {bytes:4} bytes {:8.2} us {:9.1} MB/s {:9.0} links of 115,200 baud",
         seconds * 1e6,
         rate / 1e6,
-        rate / LINE
+        rate / LINK_BYTES_PER_SECOND
     );
 }
 
@@ -83,13 +83,13 @@ fn main() {
             &mut frame,
         ));
     });
-    print("a piece of a programme, sealed", bytes, encoded);
+    print("a chunk of a programme, sealed", bytes, encoded);
     let decoded = best(5_000, || {
         let mut copy = frame;
         let body = decode_frame(copy.get_mut(..bytes.saturating_sub(1)).unwrap_or(&mut []));
         let order = body.map(|body| decode_sealed::<Order<'_>>(&body, &seal).is_ok());
         black_box(order == Ok(true));
     });
-    print("a piece of a programme, verified", bytes, decoded);
+    print("a chunk of a programme, verified", bytes, decoded);
     println!("share of programme bytes in a frame: {:.3}", CHUNK_BYTES as f64 / bytes as f64);
 }
