@@ -30,7 +30,7 @@ pub enum ClientError {
     RecordingInterrupted {
         /// Why.
         cause: Box<Self>,
-        /// The log.
+        /// The recording.
         path: PathBuf,
         /// Ticks in it.
         ticks: u64,

@@ -1,5 +1,5 @@
-//! The log file of a firing (`.firing`): all inputs and outputs of a device's core, tick by tick, so
-//! that the firing can be replayed.
+//! The recording of a firing (a `.firing` file): all inputs and outputs of a device's core, tick by tick,
+//! so that the firing can be replayed. The types here call it a log; it is not the device's own log.
 //!
 //! The file begins with [`MAGIC`]; records follow, each as
 //! `kind ‖ length (2 bytes) ‖ bytes ‖ CRC-32 of all before (4 bytes)`, numbers little-endian:
@@ -23,10 +23,10 @@ use serde::{Deserialize, Serialize};
 pub use reader::{LogDamage, LogRecord, Reader};
 pub use writer::Writer;
 
-/// The first bytes of a log file; the last one is the version.
+/// The first bytes of a recording; the last one is the version.
 pub const MAGIC: [u8; 8] = *b"SAGGARF\x01";
 
-/// Most bytes of a tick in a log: 56 of its own, kind, length and checksum.
+/// Most bytes of a tick in a recording: 56 of its own, kind, length and checksum.
 pub const RECORDED_TICK_BYTES_MAX: u64 = 63;
 
 /// Most bytes of one record.
@@ -38,7 +38,7 @@ const PROGRAMME: u8 = 1;
 const ORIGIN: u8 = 2;
 const TICK: u8 = 3;
 
-/// The header of a log.
+/// The header of a recording.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LogHeader {
     /// The device's name.

@@ -1,4 +1,4 @@
-//! Reading a log, as far as it is intact.
+//! Reading a recording, as far as it is intact.
 
 use std::fs::File;
 use std::io::{BufReader, Read};
@@ -30,7 +30,7 @@ pub enum LogRecord {
     Tick(Tick),
 }
 
-/// Where a log is damaged, and how.
+/// Where a recording is damaged, and how.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LogDamage {
     /// Number of intact bytes before the damage.
@@ -39,7 +39,7 @@ pub struct LogDamage {
     pub corrupt: bool,
 }
 
-/// A log being read.
+/// A recording being read.
 #[derive(Debug)]
 pub struct Reader<R> {
     input: R,
@@ -49,10 +49,10 @@ pub struct Reader<R> {
 }
 
 impl Reader<BufReader<File>> {
-    /// Opens a log.
+    /// Opens a recording.
     ///
     /// # Errors
-    /// It cannot be read, or is not a log.
+    /// It cannot be read, or is not a recording.
     pub fn open(path: &Path) -> Result<Self, Diagnostic> {
         let file = plain_file::open(path).map_err(|fault| fault.diagnostic(path))?;
         let help = "give a file that `saggar device watch --record` wrote";
@@ -61,17 +61,17 @@ impl Reader<BufReader<File>> {
 }
 
 impl<R: Read> Reader<R> {
-    /// Reads the header of a log.
+    /// Reads the header of a recording.
     ///
     /// # Errors
-    /// Why it is not a log.
+    /// Why it is not a recording.
     pub fn on(mut input: R) -> Result<Self, &'static str> {
         match read_up_to(&mut input, MAGIC.len()).as_slice() {
             magic if magic == MAGIC => {}
             [name @ .., _] if *name == MAGIC[..7] => {
-                return Err("this log is of another version of the tool");
+                return Err("this recording is from another version of the tool");
             }
-            _ => return Err("this is not a log of a firing"),
+            _ => return Err("this is not a recording of a firing"),
         }
         let mut at = MAGIC.len() as u64;
         match read_record(&mut input, &mut at) {
@@ -86,7 +86,7 @@ impl<R: Read> Reader<R> {
     /// The next record; `None` at the end.
     ///
     /// # Errors
-    /// The log is damaged here.
+    /// The recording is damaged here.
     pub fn record(&mut self) -> Result<Option<LogRecord>, LogDamage> {
         let torn = LogDamage { intact_bytes: self.at, corrupt: true };
         let Some((kind, bytes)) = read_record(&mut self.input, &mut self.at)? else {

@@ -1,4 +1,4 @@
-//! Writing a log.
+//! Writing a recording.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, BufWriter, Write as _};
@@ -10,7 +10,7 @@ use super::{HEAD, LogHeader, MAGIC, ORIGIN, PROGRAMME, TICK, record};
 use saggar_files::FilesError;
 use saggar_files::atomic_file::{WriteError, describe_io_error};
 
-/// A log being written. What was flushed survives a crash.
+/// A recording being written. What was flushed survives a crash.
 #[derive(Debug)]
 pub struct Writer {
     path: PathBuf,
@@ -19,7 +19,7 @@ pub struct Writer {
 }
 
 impl Writer {
-    /// Creates a log in a new file. No recording is ever replaced.
+    /// Creates a recording in a new file. No recording is ever replaced.
     ///
     /// # Errors
     /// The file exists, or cannot be written.
@@ -65,7 +65,7 @@ impl Writer {
         self.bytes(&record(TICK, &postcard::to_stdvec(tick).unwrap_or_default()))
     }
 
-    /// Flushes the log.
+    /// Flushes the recording.
     ///
     /// # Errors
     /// The disk takes no more.

@@ -31,7 +31,7 @@ const POLL_INTERVAL: Duration = Duration::from_millis(100);
 /// How to watch.
 #[derive(Clone, Copy, Debug)]
 pub struct WatchOptions<'a> {
-    /// Log file to write.
+    /// Recording to write.
     pub record: Option<&'a Path>,
     /// Stop watching when the firing has ended.
     pub until_end: bool,
@@ -85,8 +85,8 @@ pub struct WatchOutcome {
 /// Watches a device until the firing or the user ends it, or until the device cannot be reached.
 ///
 /// # Errors
-/// No device answers, the log cannot be written, or the device sends something invalid. The log is
-/// intact up to there.
+/// No device answers, the recording cannot be written, or the device sends something invalid. The recording
+/// is intact up to there.
 pub fn watch<L: Link>(
     mut client: Client<L>,
     options: &WatchOptions<'_>,
@@ -125,7 +125,7 @@ pub fn watch<L: Link>(
     if watch.connected_at.is_some() {
         watch.client.unsubscribe();
     }
-    // The log is kept, whatever ended the watching.
+    // The recording is kept, whatever ended the watching.
     let flushed = watch.recorder.as_mut().map_or(Ok(()), Recorder::flush);
     match (ended.and(flushed), &watch.recorder) {
         (Ok(()), recorder) => {

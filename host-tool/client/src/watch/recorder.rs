@@ -13,7 +13,7 @@ use crate::ClientError;
 use crate::link::LinkError;
 use crate::logfile::{LogHeader, RECORDED_TICK_BYTES_MAX, Writer};
 
-/// Time between two flushes of the log.
+/// Time between two flushes of the recording.
 const FLUSH_INTERVAL: Duration = Duration::from_secs(1);
 
 /// The longest firing that any furnace's profile allows (s): a week.
@@ -41,7 +41,7 @@ pub struct RecordingStats {
     pub lost: u64,
 }
 
-/// A log being written.
+/// A recording being written.
 pub(super) struct Recorder {
     path: PathBuf,
     writer: Writer,
@@ -61,7 +61,7 @@ pub(super) struct Recorder {
 }
 
 impl Recorder {
-    /// Creates a log for this device and these furnace data.
+    /// Creates a recording for this device and these furnace data.
     pub(super) fn create(
         path: &Path,
         hello: &Hello,
@@ -85,10 +85,10 @@ impl Recorder {
         })
     }
 
-    /// Flushes the log if that is due, and checks its size.
+    /// Flushes the recording if that is due, and checks its size.
     ///
     /// # Errors
-    /// The disk is full, or the log is larger than a correct device can have made it by now.
+    /// The disk is full, or the recording is larger than a correct device can have made it by now.
     pub(super) fn on_time(&mut self, now: Duration) -> Result<(), ClientError> {
         let since = *self.started_at.get_or_insert(now);
         let most = self.bytes_max(now.saturating_sub(since));
@@ -112,7 +112,7 @@ impl Recorder {
             .saturating_add(OVERHEAD_BYTES)
     }
 
-    /// Whether the log has this programme.
+    /// Whether the recording has this programme.
     pub(super) fn has_programme(&self, programme: &[u8; DIGEST_BYTES]) -> bool {
         self.programme.as_ref() == Some(programme)
     }
@@ -191,7 +191,7 @@ impl Recorder {
         Ok(missing == 0)
     }
 
-    /// Flushes the log.
+    /// Flushes the recording.
     pub(super) fn flush(&mut self) -> Result<(), ClientError> {
         Ok(self.writer.flush()?)
     }
