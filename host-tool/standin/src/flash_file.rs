@@ -26,8 +26,9 @@ pub(super) const SYNC_INTERVAL: Duration = Duration::from_secs(1);
 #[derive(Debug)]
 pub struct FlashFile {
     file: File,
-    /// Something was written since the last sync; and when that was.
+    /// Something was written since the last sync.
     unsynced: Cell<bool>,
+    /// When it was last synced.
     synced_at: Cell<Option<Clock>>,
 }
 
@@ -37,7 +38,7 @@ impl FlashFile {
     /// # Errors
     /// The file cannot be read or written, has the wrong size, or others may read the key in it.
     fn open(path: &Path) -> Result<(Self, Vec<u8>), StandInError> {
-        let wrong = |message: String| {
+        let invalid = |message: String| {
             let cure = "name another file for --memory; one is made if there is none";
             Diagnostic::for_file(path, message, cure)
         };
@@ -46,32 +47,31 @@ impl FlashFile {
         #[cfg(unix)]
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         let mut file = open_in_place(path, &mut options)
-            .map_err(|unwritten| wrong(format!("it cannot be opened: {}", unwritten.why)))?;
+            .map_err(|error| invalid(format!("it cannot be opened: {}", error.why)))?;
         key::require_private(path, &file, &key::SecretFile::STANDIN_FLASH)?;
         if file.try_lock().is_err() {
-            return Err(wrong("another stand-in is using it".to_owned()).into());
+            return Err(invalid("another stand-in is using it".to_owned()).into());
         }
         let mut bytes = Vec::new();
-        let most = FLASH_BYTES as u64 + 1;
-        (&mut file)
-            .take(most)
-            .read_to_end(&mut bytes)
-            .map_err(|why| wrong(format!("it cannot be read: {}", describe_io_error(&why))))?;
-        let disk = Self { file, unsynced: Cell::new(false), synced_at: Cell::new(None) };
+        let read_max = FLASH_BYTES as u64 + 1;
+        (&mut file).take(read_max).read_to_end(&mut bytes).map_err(|why| {
+            invalid(format!("it cannot be read: {}", describe_io_error(&why)))
+        })?;
+        let flash_file = Self { file, unsynced: Cell::new(false), synced_at: Cell::new(None) };
         if bytes.is_empty() {
             bytes = vec![0xFF; FLASH_BYTES];
-            disk.write(0, &bytes).map_err(|why| {
-                wrong(format!("it cannot be written: {}", describe_io_error(&why)))
+            flash_file.write(0, &bytes).map_err(|why| {
+                invalid(format!("it cannot be written: {}", describe_io_error(&why)))
             })?;
             atomic_file::sync_folder(&parent_folder(path));
         }
         if bytes.len() != FLASH_BYTES {
-            return Err(wrong(format!(
+            return Err(invalid(format!(
                 "it is not a stand-in's memory, which has {FLASH_BYTES} bytes"
             ))
             .into());
         }
-        Ok((disk, bytes))
+        Ok((flash_file, bytes))
     }
 
     /// The flash kept in a file, which is created if there is none, and the file.
@@ -79,15 +79,15 @@ impl FlashFile {
     /// # Errors
     /// The file cannot be opened, read or written.
     pub fn open_flash(path: &Path) -> Result<(SimulatedFlash, Rc<Self>), StandInError> {
-        let (disk, bytes) = Self::open(path)?;
-        let disk = Rc::new(disk);
-        let keeper = Rc::clone(&disk);
+        let (flash_file, bytes) = Self::open(path)?;
+        let flash_file = Rc::new(flash_file);
+        let backing = Rc::clone(&flash_file);
         Ok((
             SimulatedFlash::with_backing(
                 bytes,
-                Box::new(move |at, bytes| keeper.write(at, bytes)),
+                Box::new(move |at, bytes| backing.write(at, bytes)),
             ),
-            disk,
+            flash_file,
         ))
     }
 
@@ -110,19 +110,19 @@ impl FlashFile {
         let due = || {
             self.synced_at.get().is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
         };
-        let keeps = self.unsynced.get() && (at_once || due());
-        if keeps {
+        let sync = self.unsynced.get() && (at_once || due());
+        if sync {
             self.file.sync_data()?;
             self.unsynced.set(false);
             self.synced_at.set(Some(now));
         }
-        Ok(keeps)
+        Ok(sync)
     }
 }
 
 impl Drop for FlashFile {
     fn drop(&mut self) {
-        // Only after another error is there anything to sync; nobody is left to report to.
+        // Something is left to sync only after another error, which is already reported.
         let _ = self.sync(true, Clock::now());
     }
 }
@@ -134,24 +134,24 @@ mod tests {
     #[test]
     fn writes_are_synced_once_a_second_and_on_request() {
         let folder = tempfile::tempdir().unwrap();
-        let (disk, _) = FlashFile::open(&folder.path().join("m")).unwrap();
+        let (file, _) = FlashFile::open(&folder.path().join("m")).unwrap();
         let start = Clock::now();
-        let mut second = 0;
-        let mut keep = |disk: &FlashFile, at_once, later_ms| {
-            second += later_ms;
-            disk.sync(at_once, start + Duration::from_millis(second)).unwrap()
+        let mut elapsed_ms = 0;
+        let mut sync = |file: &FlashFile, at_once, later_ms| {
+            elapsed_ms += later_ms;
+            file.sync(at_once, start + Duration::from_millis(elapsed_ms)).unwrap()
         };
-        assert!(keep(&disk, false, 0), "a new file was written");
-        assert!(!keep(&disk, false, 5000), "nothing was written since");
-        assert!(!keep(&disk, true, 0));
-        disk.write(7, &[1]).unwrap();
-        assert!(keep(&disk, false, 0));
+        assert!(sync(&file, false, 0), "a new file was written");
+        assert!(!sync(&file, false, 5000), "nothing was written since");
+        assert!(!sync(&file, true, 0));
+        file.write(7, &[1]).unwrap();
+        assert!(sync(&file, false, 0));
         for _ in 0..9 {
-            disk.write(7, &[1]).unwrap();
-            assert!(!keep(&disk, false, 100), "not every time");
+            file.write(7, &[1]).unwrap();
+            assert!(!sync(&file, false, 100), "not within the same second");
         }
-        assert!(keep(&disk, false, 100), "nor never");
-        disk.write(7, &[1]).unwrap();
-        assert!(keep(&disk, true, 10));
+        assert!(sync(&file, false, 100), "after a second");
+        file.write(7, &[1]).unwrap();
+        assert!(sync(&file, true, 10));
     }
 }

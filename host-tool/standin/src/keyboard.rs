@@ -23,18 +23,19 @@ pub(super) struct Keyboard(Arc<Mutex<PressQueue>>);
 
 #[derive(Default)]
 struct PressQueue {
-    /// A stop is always the first one.
-    waiting: VecDeque<Button>,
-    /// Presses were dropped; and that was reported.
+    /// A stop is always the first.
+    pending: VecDeque<Button>,
+    /// Presses were dropped.
     dropped: bool,
+    /// The drop was reported.
     reported: bool,
 }
 
 impl Keyboard {
     /// Reads buttons until the input ends: a name or a letter on each line.
     pub(super) fn listen(mut reader: impl Read + Send + 'static) -> Self {
-        let waiting = Arc::new(Mutex::new(PressQueue::default()));
-        let theirs = Arc::clone(&waiting);
+        let queue = Arc::new(Mutex::new(PressQueue::default()));
+        let theirs = Arc::clone(&queue);
         std::thread::spawn(move || {
             let mut line = TypedLine::default();
             let mut buffer = vec![0; READ_BYTES];
@@ -48,37 +49,37 @@ impl Keyboard {
                     std::thread::sleep(FLOOD_PAUSE);
                 }
             }
-            // The last line need not have an end.
+            // The last line may lack a newline.
             if let Some(button) = line.push(b'\n') {
                 lock(&theirs).push(button);
             }
         });
-        Self(waiting)
+        Self(queue)
     }
 
-    /// The next press.
+    /// Takes the next press.
     pub(super) fn next(&self) -> Option<Button> {
-        lock(&self.0).waiting.pop_front()
+        lock(&self.0).pending.pop_front()
     }
 
     /// Takes a stop; false if there is none.
     pub(super) fn take_stop(&self) -> bool {
-        let mut waiting = lock(&self.0);
-        let first = waiting.waiting.front() == Some(&Button::Stop);
-        first && waiting.waiting.pop_front().is_some()
+        let mut queue = lock(&self.0);
+        let first = queue.pending.front() == Some(&Button::Stop);
+        first && queue.pending.pop_front().is_some()
     }
 
     /// Drops the queue.
     pub(super) fn clear(&self) {
-        lock(&self.0).waiting.clear();
+        lock(&self.0).pending.clear();
     }
 
     /// True once if presses were dropped.
     pub(super) fn take_dropped(&self) -> bool {
-        let mut waiting = lock(&self.0);
-        let say = waiting.dropped && !waiting.reported;
-        waiting.reported |= say;
-        say
+        let mut queue = lock(&self.0);
+        let report = queue.dropped && !queue.reported;
+        queue.reported |= report;
+        report
     }
 }
 
@@ -87,7 +88,7 @@ impl Keyboard {
     /// Reads all of the input.
     pub(super) fn read_all(reader: impl Read + Send + 'static) -> Self {
         let keys = Self::listen(reader);
-        // The thread that reads has the other half.
+        // Waits for the reading thread, which owns the other reference, to end.
         while Arc::strong_count(&keys.0) > 1 {
             std::thread::yield_now();
         }
@@ -100,20 +101,20 @@ impl PressQueue {
     fn push(&mut self, button: Button) -> bool {
         // A stop cancels every earlier press.
         if button == Button::Stop {
-            self.waiting.clear();
+            self.pending.clear();
         }
-        let kept = self.waiting.len() < QUEUED_MAX;
+        let kept = self.pending.len() < QUEUED_MAX;
         if kept {
-            self.waiting.push_back(button);
+            self.pending.push_back(button);
         }
         self.dropped |= !kept;
         kept
     }
 }
 
-fn lock(waiting: &Mutex<PressQueue>) -> MutexGuard<'_, PressQueue> {
+fn lock(queue: &Mutex<PressQueue>) -> MutexGuard<'_, PressQueue> {
     // The queue is valid even if the other thread has panicked.
-    waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    queue.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// The line being typed. Keeps no more bytes than the name of a button needs.

@@ -108,7 +108,7 @@ impl Listener {
         }
         self.polled_at = Some(now);
         self.accept(now);
-        self.clients.carry(now);
+        self.clients.transfer(now);
         true
     }
 

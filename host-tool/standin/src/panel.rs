@@ -14,11 +14,13 @@ use crate::presses::{Button, PlannedPress, PressLog, PressSource, RecordedPress}
 /// Ticks that a press lasts; the device accepts it after two.
 const PRESS_TICKS: u8 = 4;
 
-/// Time that the simulated operator takes to press confirm or start, and to answer a question (ms).
+/// Time that the simulated operator takes to press confirm or start (ms).
 const CONFIRM_DELAY_MS: u64 = 3_000;
+
+/// Time that the simulated operator takes to answer a question (ms).
 const ANSWER_DELAY_MS: u64 = 30_000;
 
-/// What the simulated operator looks at.
+/// The state that the simulated operator reacts to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 struct FirmwareState {
     /// A firing is running.
@@ -38,12 +40,15 @@ pub struct ControlPanel {
     due_presses: VecDeque<Button>,
     keyboard: Option<Keyboard>,
     operator: Option<AutoOperator>,
+    /// The button that is held down, and for how many more ticks.
     held: Option<(Button, u8)>,
-    /// Start is held, and was pressed, while the programme is not confirmed.
+    /// Start is held down while the programme is not confirmed.
     start_held: bool,
+    /// Start was pressed while the programme was not confirmed; not reported yet.
     start_refused: bool,
-    /// Presses since the last start, and those before it.
+    /// Presses since the last start.
     presses: PressLog,
+    /// Presses of the firing before the last start.
     previous_presses: PressLog,
 }
 
@@ -81,14 +86,14 @@ impl ControlPanel {
         {
             self.due_presses.push_back(press.button);
         }
-        let stops = self.take_stop();
+        let stop_source = self.take_stop();
         let held = self.held.map(|(button, _)| button);
-        if let Some(hand) = stops.filter(|_| held != Some(Button::Stop)) {
-            self.press(Button::Stop, hand, now_ms, state);
+        if let Some(source) = stop_source.filter(|_| held != Some(Button::Stop)) {
+            self.press(Button::Stop, source, now_ms, state);
         } else if held.is_none()
-            && let Some((button, hand)) = self.next_press(now_ms, state)
+            && let Some((button, source)) = self.next_press(now_ms, state)
         {
-            self.press(button, hand, now_ms, state);
+            self.press(button, source, now_ms, state);
         }
         let Some((button, left)) = self.held else { return Buttons::default() };
         self.held = left.checked_sub(1).map(|left| (button, left));
@@ -102,7 +107,7 @@ impl ControlPanel {
         }
     }
 
-    fn press(&mut self, button: Button, hand: PressSource, at_ms: u64, state: FirmwareState) {
+    fn press(&mut self, button: Button, source: PressSource, at_ms: u64, state: FirmwareState) {
         self.held = Some((button, PRESS_TICKS));
         if button == Button::Start && !state.is_firing {
             let before = std::mem::take(&mut self.presses);
@@ -110,7 +115,7 @@ impl ControlPanel {
                 self.previous_presses = before;
             }
         }
-        self.presses.record(RecordedPress { button, source: hand, at_ms });
+        self.presses.record(RecordedPress { button, source, at_ms });
     }
 
     /// Whether this button is held down.
@@ -144,7 +149,7 @@ impl ControlPanel {
         self.keyboard.as_ref().is_some_and(Keyboard::take_dropped)
     }
 
-    /// Takes a stop, and drops every press before it.
+    /// Takes a pending stop, typed or planned, and drops every press before it.
     fn take_stop(&mut self) -> Option<PressSource> {
         let planned = self.due_presses.iter().rposition(|button| *button == Button::Stop);
         if let (Some(_), Some(keys)) = (planned, &self.keyboard) {
@@ -289,11 +294,11 @@ mod tests {
             );
         }
         panel.firing_started(1_200);
-        // The operator answers half a minute after the question, but for the stop in between.
-        let told = panel.take_presses().summary();
+        // The operator answers half a minute after the question; the stop in between does not delay it.
+        let summary = panel.take_presses().summary();
         let wanted = "start at minute 0 as planned, stop at minute 0.5 as planned, \
                       confirm at minute 0.5 by the operator";
-        assert_eq!(told, wanted);
+        assert_eq!(summary, wanted);
         assert_eq!(panel.take_presses(), PressLog::default());
     }
 }

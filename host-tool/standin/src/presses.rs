@@ -31,7 +31,7 @@ impl Button {
         }
     }
 
-    /// What is text for each: "s start, x stop, c confirm".
+    /// The keys and their buttons: "s start, x stop, c confirm".
     pub fn key_help() -> String {
         let each = |(name, letter)| format!("{letter} {name}");
         Self::ALL.map(|button| each(button.name())).join(", ")
@@ -104,6 +104,7 @@ pub struct PressLog {
     /// When the firing started, if one did.
     started_ms: Option<u64>,
     recorded: Vec<RecordedPress>,
+    /// Presses beyond the first ones, counted only.
     omitted: u64,
 }
 
@@ -160,19 +161,19 @@ mod tests {
         let mut presses = PressLog::default();
         assert_eq!(presses.summary(), "none was pressed");
         presses.mark_start(60_000);
-        for (button, hand, at_ms) in [
+        for (button, source, at_ms) in [
             (Button::Start, PressSource::Planned, 59_600),
             (Button::Confirm, PressSource::Typed, 60_000 + 90_000),
             (Button::Stop, PressSource::Operator, 60_000 + 600_000),
         ] {
-            presses.record(RecordedPress { button, source: hand, at_ms });
+            presses.record(RecordedPress { button, source, at_ms });
         }
-        let told = "start at minute 0 as planned, confirm at minute 1.5 from the keyboard, \
+        let wanted = "start at minute 0 as planned, confirm at minute 1.5 from the keyboard, \
                     stop at minute 10 by the operator";
-        assert_eq!(presses.summary(), told);
+        assert_eq!(presses.summary(), wanted);
         for at_ms in 0..100 {
-            let (button, hand) = (Button::Confirm, PressSource::Typed);
-            presses.record(RecordedPress { button, source: hand, at_ms: 700_000 + at_ms });
+            let (button, source) = (Button::Confirm, PressSource::Typed);
+            presses.record(RecordedPress { button, source, at_ms: 700_000 + at_ms });
         }
         assert!(presses.summary().ends_with(", and 91 more"), "{}", presses.summary());
     }

@@ -14,8 +14,8 @@ use saggar_core::units::Instant;
 use saggar_device::wire::LogEvent;
 use saggar_device::{Announcement, IgnoredPress, PressError};
 use saggar_plant::faults::ScheduledFault;
-use saggar_schedule::firing_plan::FiringPlan as Plan;
-use saggar_schedule::schedule::ProgrammeSummary as Figures;
+use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::schedule::ProgrammeSummary;
 
 use crate::StandInError;
 use crate::flash_file::{FlashFile, SYNC_INTERVAL};
@@ -27,14 +27,14 @@ use crate::presses::{Button, PressLog};
 /// Longest sleep, so that clients are served soon.
 const SLEEP_MAX: Duration = Duration::from_millis(2);
 
-/// The furnace, and what is put into it for each firing.
+/// The furnace and its work, the same in each firing.
 #[derive(Clone, Debug)]
 pub struct FiringSetup {
     /// The furnace, the work, and the programme that the work is for.
-    pub plan: Plan,
+    pub plan: FiringPlan,
     /// Seed of all noise.
     pub seed: u64,
-    /// What goes wrong, and when.
+    /// The faults to inject, and when.
     pub faults: Vec<ScheduledFault>,
 }
 
@@ -61,7 +61,7 @@ struct HostIo {
 #[derive(Clone, Debug)]
 pub struct DisplayedProgramme {
     /// Its digest, peak and number of steps.
-    pub summary: Figures,
+    pub summary: ProgrammeSummary,
     /// Whether it waits for confirm, and its code.
     pub announcement: Announcement,
 }
@@ -75,7 +75,7 @@ pub enum StandInEvent {
     Display(DisplayEvent),
 }
 
-/// Something to show to whoever stands at the stand-in.
+/// Something to show to the user of the stand-in's terminal.
 #[derive(Clone, Debug)]
 pub enum DisplayEvent {
     /// The display shows a new programme, or its code.
@@ -106,7 +106,7 @@ pub struct CompletedFiring {
 
 impl FiringSetup {
     fn rehearsal(&self) -> RehearsalSetup<'_> {
-        let Plan { profile, work, image, .. } = &self.plan;
+        let FiringPlan { profile, work, image, .. } = &self.plan;
         RehearsalSetup {
             furnace: &profile.spec,
             device: &profile.furnace,
@@ -120,15 +120,15 @@ impl FiringSetup {
 }
 
 impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
-    /// Firmware at a cold furnace. `disk` is the file of its flash, if there is one.
+    /// Firmware at a cold furnace. `flash_file` keeps its flash, if there is one.
     ///
     /// # Errors
     /// The furnace cannot be simulated.
     pub fn new(
         firmware: F,
         setup: FiringSetup,
-        line: Listener,
-        disk: Option<Rc<FlashFile>>,
+        listener: Listener,
+        flash_file: Option<Rc<FlashFile>>,
         panel: ControlPanel,
         speed: Speed,
     ) -> Result<Self, StandInError> {
@@ -136,12 +136,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         let observer = (rehearsal.summary_recorder(), Trace::default());
         let world = rehearsal.world().map_err(StandInError::InvalidFurnace)?;
         let bench = Bench::new(world, firmware, panel, observer);
-        Ok(Self {
-            bench,
-            setup,
-            io: HostIo { listener: line, flash_file: disk, synced_at: None },
-            speed,
-        })
+        Ok(Self { bench, setup, io: HostIo { listener, flash_file, synced_at: None }, speed })
     }
 
     /// The firmware.
@@ -164,15 +159,15 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         displayed_programme(&self.bench.firmware)
     }
 
-    /// Runs until a firing has ended and the furnace is cold and filled again, or until `go_on`
+    /// Runs until a firing has ended and the furnace is cold and filled again, or until `keep_running`
     /// returns false.
     ///
     /// # Errors
     /// The firmware does not answer, or the flash cannot be saved.
     pub fn run(
         &mut self,
-        mut tell: impl FnMut(StandInEvent),
-        go_on: impl Fn() -> bool,
+        mut on_event: impl FnMut(StandInEvent),
+        keep_running: impl Fn() -> bool,
     ) -> Result<Option<CompletedFiring>, StandInError> {
         let (io, mut pace) = (&mut self.io, TickPacer::new(self.speed));
         let mut display = DisplayState {
@@ -187,8 +182,8 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
                 pace.restart();
             }
             io.after_a_tick(bench)?;
-            report_events(bench, &mut display, &mut tell);
-            if !go_on() {
+            report_events(bench, &mut display, &mut on_event);
+            if !keep_running() {
                 return Ok(ControlFlow::Break(()));
             }
             // After the end of a firing the furnace cools at the same speed.
@@ -204,12 +199,12 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
 
     fn complete_firing(&mut self, began: Clock) -> Result<CompletedFiring, StandInError> {
         self.io.listener.flush();
-        let (setup, again) = (self.setup.rehearsal(), self.bench.next_firing_started());
-        let watching = (setup.summary_recorder(), Trace::default());
-        let refilled = self.bench.start_next(|| setup.world(), watching);
+        let (setup, next_started) = (self.setup.rehearsal(), self.bench.next_firing_started());
+        let observer = (setup.summary_recorder(), Trace::default());
+        let refilled = self.bench.start_next(|| setup.world(), observer);
         let (world, (summary, trace)) = refilled.map_err(StandInError::InvalidFurnace)?;
         let fired = FiringResult::from_world(&world, summary, trace, setup.work);
-        let presses = match again {
+        let presses = match next_started {
             true => self.bench.operator.take_previous_presses(),
             false => self.bench.operator.take_presses(),
         };
@@ -221,7 +216,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
 fn report_events<F: LinkedFirmware>(
     bench: &mut Bench<F, ControlPanel, FiringObserver>,
     display: &mut DisplayState,
-    tell: &mut impl FnMut(StandInEvent),
+    on_event: &mut impl FnMut(StandInEvent),
 ) {
     let stop_is_held = bench.operator.is_held(Button::Stop);
     let mut ordered_at = None;
@@ -229,14 +224,14 @@ fn report_events<F: LinkedFirmware>(
         let at_s = event.at.millis() as f64 / 1000.0;
         if event.kind == EventKind::FiringEnded(Ending::Stopped) && !stop_is_held {
             ordered_at = Some(event.at.millis());
-            tell(StandInEvent::Logged(at_s, LogEvent::StopRequested));
+            on_event(StandInEvent::Logged(at_s, LogEvent::StopRequested));
         }
-        tell(StandInEvent::Logged(at_s, LogEvent::Core(event.kind)));
+        on_event(StandInEvent::Logged(at_s, LogEvent::Core(event.kind)));
     }
     if let Some(at_ms) = ordered_at {
         bench.operator.note_ordered_stop(at_ms);
     }
-    let mut show = |event| tell(StandInEvent::Display(event));
+    let mut show = |event| on_event(StandInEvent::Display(event));
     let now = bench.firmware.announcement();
     if now != display.announcement {
         show(match displayed_programme(&bench.firmware) {
@@ -248,7 +243,8 @@ fn report_events<F: LinkedFirmware>(
     let ignored = bench.firmware.ignored_press();
     match ignored.filter(|_| ignored != display.ignored) {
         Some(press) => show(DisplayEvent::PressIgnored(press.error)),
-        // The emulated board does not tell its reasons; this one shows on its display.
+        // The emulated board reports no reason; that the programme is unconfirmed is visible on its
+        // display.
         None if bench.operator.start_refused() && ignored.is_none() => {
             show(DisplayEvent::PressIgnored(PressError::Unconfirmed));
         }
@@ -261,7 +257,7 @@ fn report_events<F: LinkedFirmware>(
 }
 
 fn displayed_programme(firmware: &impl LinkedFirmware) -> Option<DisplayedProgramme> {
-    let summary = Figures::of(firmware.programme()?);
+    let summary = ProgrammeSummary::of(firmware.programme()?);
     Some(DisplayedProgramme { summary, announcement: firmware.announcement() })
 }
 
@@ -309,7 +305,7 @@ impl HostIo {
         firmware: &mut F,
         at_once: bool,
     ) -> Result<(), StandInError> {
-        let Some(disk) = &self.flash_file else { return Ok(()) };
+        let Some(file) = &self.flash_file else { return Ok(()) };
         let now = Clock::now();
         if at_once
             || self.synced_at.is_none_or(|last| now.duration_since(last) >= SYNC_INTERVAL)
@@ -317,7 +313,7 @@ impl HostIo {
             self.synced_at = Some(now);
             firmware.sync_flash()?;
         }
-        disk.sync(at_once, now).map_err(StandInError::FlashNotSaved)?;
+        file.sync(at_once, now).map_err(StandInError::FlashNotSaved)?;
         Ok(())
     }
 

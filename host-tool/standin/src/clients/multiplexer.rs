@@ -97,7 +97,7 @@ impl Multiplexer {
     }
 
     /// Reads and writes all connections, and drops those that are finished.
-    pub(crate) fn carry(&mut self, now: Clock) {
+    pub(crate) fn transfer(&mut self, now: Clock) {
         for one in &mut self.connections {
             one.read(now);
             one.write(now);
