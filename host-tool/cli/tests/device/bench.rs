@@ -7,15 +7,15 @@ use std::time::Duration;
 use tempfile::TempDir;
 
 pub(crate) use crate::run_output::{RunOutput, run_output};
-use crate::standin::Standin;
+use crate::test_device::TestDevice;
 
-/// The folder.
+/// A folder with a schedule, a furnace and mostly a key.
 pub(crate) struct Bench {
     folder: TempDir,
 }
 
 impl Bench {
-    /// With the examples.
+    /// A folder with the example schedule and furnace.
     pub(crate) fn examples() -> Self {
         let bench = Self { folder: TempDir::new().unwrap() };
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs");
@@ -32,7 +32,7 @@ impl Bench {
         bench
     }
 
-    /// With the examples, and a key and settings as the tool makes them.
+    /// A folder with the examples, a new key and a settings image.
     pub(crate) fn new() -> Self {
         let bench = Self::examples();
         assert_eq!(bench.run(&["device", "key", "new", "--out", "bench.key"]).code, 0);
@@ -55,10 +55,10 @@ impl Bench {
         self.folder.path().join(name)
     }
 
-    /// A device with the settings, one tick a `pace`.
-    pub(crate) fn device(&self, pace: Duration) -> Standin {
+    /// Starts a device with these settings; a tick takes `pace`.
+    pub(crate) fn device(&self, pace: Duration) -> TestDevice {
         let settings = std::fs::read(self.path("bench.settings")).unwrap();
-        Standin::with(&settings, &self.path("schedules/job.toml"), pace)
+        TestDevice::with(&settings, &self.path("schedules/job.toml"), pace)
     }
 
     /// Runs the binary here.
@@ -79,16 +79,16 @@ impl Bench {
     }
 
     /// Uploads the schedule.
-    pub(crate) fn upload(&self, device: &Standin, more: &[&str]) -> RunOutput {
+    pub(crate) fn upload(&self, device: &TestDevice, more: &[&str]) -> RunOutput {
         let port = device.port();
         let upload = ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port"];
         self.run(&[&upload[..], &[&port], more].concat())
     }
 }
 
-/// No line of a text is wider than a narrow terminal, but for what cannot be broken.
+/// Every line that has a blank fits into a terminal of 40 columns.
 #[track_caller]
-pub(crate) fn narrow(text: &str) {
+pub(crate) fn assert_narrow(text: &str) {
     for line in text.lines() {
         let breakable = line.trim().contains(' ');
         assert!(line.chars().count() <= 40 || !breakable, "{line}");

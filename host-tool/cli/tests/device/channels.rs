@@ -1,11 +1,11 @@
-//! Which channel a temperature comes from, above all when the other one has none.
+//! The channel that a shown temperature comes from, also when the other channel has no reading.
 
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::bench::{Bench, narrow};
+use crate::bench::{Bench, assert_narrow};
 
 /// The control thermocouple breaks in a firing: the furnace trips, and the limit channel still
 /// has a temperature, which is shown.
@@ -18,16 +18,16 @@ fn the_limit_channel_is_shown_when_the_control_channel_is_open() {
     assert_eq!(bench.upload(&device, &[]).code, 0);
     let whole = bench.run(&["device", "info", "--port", &port]);
     assert!(whole.out.contains("control: 2") && whole.out.contains("limit: 2"), "{whole:#?}");
-    device.hands.start.store(true, Ordering::Relaxed);
+    device.controls.start.store(true, Ordering::Relaxed);
     std::thread::sleep(Duration::from_millis(500));
-    device.hands.control_open.store(true, Ordering::Relaxed);
+    device.controls.control_open.store(true, Ordering::Relaxed);
     std::thread::sleep(Duration::from_millis(500));
 
     let info = bench.run(&["device", "info", "--port", &port]);
-    narrow(&info.out);
-    let said = info.out.replace("\n  ", " ");
-    assert!(said.contains("tripped: sensor open"), "{said}");
-    assert!(said.contains("control: no reading (open) · limit: 2"), "{said}");
+    assert_narrow(&info.out);
+    let result = info.out.replace("\n  ", " ");
+    assert!(result.contains("tripped: sensor open"), "{result}");
+    assert!(result.contains("control: no reading (open) · limit: 2"), "{result}");
     let info = bench.run(&["device", "info", "--json", "--port", &port]);
     let info: Value = serde_json::from_str(&info.out).unwrap();
     let standing = &info["device"]["standing"];

@@ -1,5 +1,5 @@
 //! A clearance covers the schedule with its work, the furnace profile and the tool's version, and
-//! nothing that was changed since.
+//! no file that has changed since.
 
 use std::fs;
 use std::time::Duration;
@@ -7,9 +7,9 @@ use std::time::Duration;
 use serde_json::Value;
 
 use crate::bench::{Bench, RunOutput};
-use crate::standin::Standin;
+use crate::test_device::TestDevice;
 
-/// A tick of a device whose furnace need not get anywhere.
+/// Duration of a tick; the furnace need not heat.
 const PACE: Duration = Duration::from_millis(1);
 
 const SCHEDULE: &str = "schedules/job.toml";
@@ -31,21 +31,27 @@ fn change(bench: &Bench, file: &str, from: &str, to: &str) {
     fs::write(bench.path(file), text.replacen(from, to, 1)).unwrap();
 }
 
-/// An upload is refused before anything is sent, for this reason and with this cure.
+/// Asserts that an upload was refused with this reason and cure before anything was sent.
 #[track_caller]
-fn refused(device: &Standin, bench: &Bench, said: &RunOutput, why: &str, cure: &str) {
-    let words = said.err.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert_eq!(said.code, 2, "{said:#?}");
+fn assert_refused(
+    device: &TestDevice,
+    bench: &Bench,
+    result: &RunOutput,
+    why: &str,
+    cure: &str,
+) {
+    let words = result.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(result.code, 2, "{result:#?}");
     assert!(words.contains(why) && words.contains(cure), "{words}");
     let info = bench.run(&["device", "info", "--json", "--port", &device.port()]);
     let info: Value = serde_json::from_str(&info.out).unwrap();
-    assert_eq!(info["device"]["programme"], Value::Null, "nothing arrived");
+    assert_eq!(info["device"]["programme"], Value::Null, "nothing was uploaded");
 }
 
-/// The digest of the programme that a schedule makes.
-fn programme(bench: &Bench) -> Value {
-    let said = bench.run(&["check", SCHEDULE, "--json"]);
-    let checked: Value = serde_json::from_str(&said.out).unwrap();
+/// The digest of the schedule's programme.
+fn programme_digest(bench: &Bench) -> Value {
+    let result = bench.run(&["check", SCHEDULE, "--json"]);
+    let checked: Value = serde_json::from_str(&result.out).unwrap();
     checked["files"][0]["programme"]["digest"].clone()
 }
 
@@ -53,13 +59,13 @@ fn programme(bench: &Bench) -> Value {
 fn other_work_in_the_same_programme_is_not_covered() {
     let bench = cleared();
     let device = bench.device(PACE);
-    let before = programme(&bench);
+    let before = programme_digest(&bench);
     change(&bench, SCHEDULE, "wall_millimetre = 0.5", "wall_millimetre = 3.0");
-    assert_eq!(programme(&bench), before, "the programme knows nothing of the work");
-    let said = bench.upload(&device, &[]);
+    assert_eq!(programme_digest(&bench), before, "the programme does not depend on the work");
+    let result = bench.upload(&device, &[]);
     let why = "the schedule schedules/job.toml has changed since the rehearsal";
-    refused(&device, &bench, &said, why, "rehearse it again");
-    // As it was, it is covered again.
+    assert_refused(&device, &bench, &result, why, "rehearse it again");
+    // The original schedule is covered again.
     change(&bench, SCHEDULE, "wall_millimetre = 3.0", "wall_millimetre = 0.5");
     assert_eq!(bench.upload(&device, &[]).code, 0);
 }
@@ -68,24 +74,30 @@ fn other_work_in_the_same_programme_is_not_covered() {
 fn another_profile_is_not_covered_even_where_the_device_has_the_same_data() {
     let bench = cleared();
     let device = bench.device(PACE);
-    // The simulation looks at it, the device does not.
+    // The room temperature affects the simulation, but is not in the device's data.
     change(&bench, PROFILE, "room_celsius = 23", "room_celsius = 31");
-    let said = bench.upload(&device, &[]);
+    let result = bench.upload(&device, &[]);
     let why = "has changed since the rehearsal";
-    refused(&device, &bench, &said, why, "rehearse the schedule again");
+    assert_refused(&device, &bench, &result, why, "rehearse the schedule again");
 
-    // Nor is one that stands in for it on the command line, until it was rehearsed on.
+    // A profile given with `--furnace` is not covered either, until it was rehearsed with.
     fs::copy(bench.path(PROFILE), bench.path("summer.toml")).unwrap();
     change(&bench, PROFILE, "room_celsius = 31", "room_celsius = 23");
     let given = ["--furnace", "summer.toml"];
-    let said = bench.upload(&device, &[&given[..], &["--clearance", CLEARANCE]].concat());
-    refused(&device, &bench, &said, "summer.toml has changed", "again");
-    let said = bench.upload(&device, &given);
-    refused(&device, &bench, &said, "job+summer/clearance.json: there is no clearance", "");
+    let result = bench.upload(&device, &[&given[..], &["--clearance", CLEARANCE]].concat());
+    assert_refused(&device, &bench, &result, "summer.toml has changed", "again");
+    let result = bench.upload(&device, &given);
+    assert_refused(
+        &device,
+        &bench,
+        &result,
+        "job+summer/clearance.json: there is no clearance",
+        "",
+    );
     assert_eq!(bench.run(&["rehearse", SCHEDULE, "--furnace", "summer.toml"]).code, 0);
     let other = ["--clearance", "rehearsals/job+summer/clearance.json"];
-    let said = bench.upload(&device, &other);
-    refused(&device, &bench, &said, "teaching-door.toml has changed", "again");
+    let result = bench.upload(&device, &other);
+    assert_refused(&device, &bench, &result, "teaching-door.toml has changed", "again");
     assert_eq!(bench.upload(&device, &given).code, 0);
 }
 
@@ -98,8 +110,8 @@ fn line_ends_and_a_byte_order_mark_change_nothing() {
         let windows = format!("\u{feff}{}", text.replace('\n', "\r\n"));
         fs::write(bench.path(file), windows).unwrap();
     }
-    let said = bench.upload(&device, &[]);
-    assert_eq!(said.code, 0, "{said:#?}");
+    let result = bench.upload(&device, &[]);
+    assert_eq!(result.code, 0, "{result:#?}");
 }
 
 #[test]
@@ -111,8 +123,8 @@ fn a_programme_is_covered_by_the_clearance_of_its_own_schedule() {
     let to = [&upload[..], &["--clearance", CLEARANCE, "--port", &port]].concat();
     change(&bench, SCHEDULE, "soak = { minutes = 25", "soak = { minutes = 26");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme"]).code, 0);
-    let said = bench.run(&to);
-    refused(&device, &bench, &said, "it clears programme", "compile it again");
+    let result = bench.run(&to);
+    assert_refused(&device, &bench, &result, "it clears programme", "compile it again");
     change(&bench, SCHEDULE, "soak = { minutes = 26", "soak = { minutes = 25");
     assert_eq!(bench.run(&["compile", SCHEDULE, "-o", "job.programme", "--force"]).code, 0);
     assert_eq!(bench.run(&to).code, 0);
@@ -141,6 +153,6 @@ fn an_invalid_clearance_is_refused_with_the_reason() {
     ] {
         assert_ne!(text, good, "{why}");
         fs::write(bench.path(CLEARANCE), text).unwrap();
-        refused(&device, &bench, &bench.upload(&device, &[]), why, again);
+        assert_refused(&device, &bench, &bench.upload(&device, &[]), why, again);
     }
 }

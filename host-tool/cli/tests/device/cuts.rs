@@ -1,4 +1,4 @@
-//! An upload over a line that is cut: what the tool says of the programme is what is so.
+//! Uploads over a connection that is cut: the tool reports the device's true programme.
 
 use std::io::{Read as _, Write as _};
 use std::net::{Shutdown, SocketAddr, TcpListener, TcpStream};
@@ -11,35 +11,35 @@ use serde_json::Value;
 
 use crate::bench::Bench;
 
-/// A line between the tool and a device that dies after so many frames, both ways together. A
-/// connection that is made afterwards is whole, unless the line is to stay dead.
-fn cut_line(device: SocketAddr, frames: u32, stays_dead: bool) -> SocketAddr {
+/// A proxy between the tool and a device. Its first connection is cut after this number of frames,
+/// counted in both directions; later ones work, unless it is to stay dead.
+fn cutting_proxy(device: SocketAddr, frames: u32, stays_dead: bool) -> SocketAddr {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let at = listener.local_addr().unwrap();
     thread::spawn(move || {
         let mut left = frames;
-        while let Ok((desk, _)) = listener.accept() {
+        while let Ok((client, _)) = listener.accept() {
             if left == 0 && stays_dead {
                 continue;
             }
             let device = TcpStream::connect(device).unwrap();
             let budget = Arc::new(AtomicU32::new(if left > 0 { left } else { u32::MAX }));
             left = 0;
-            for (from, to) in [(&desk, &device), (&device, &desk)] {
+            for (from, to) in [(&client, &device), (&device, &client)] {
                 let (from, to) = (from.try_clone().unwrap(), to.try_clone().unwrap());
                 let budget = Arc::clone(&budget);
-                thread::spawn(move || carry(from, to, &budget));
+                thread::spawn(move || forward(from, to, &budget));
             }
         }
     });
     at
 }
 
-/// Carries frames as long as the budget lasts; then neither side hears anything any more.
-fn carry(mut from: TcpStream, mut to: TcpStream, budget: &AtomicU32) {
-    let mut room = [0; 512];
-    while let Ok(bytes @ 1..) = from.read(&mut room) {
-        for piece in room[..bytes].split_inclusive(|byte| *byte == 0) {
+/// Forwards frames as long as the budget lasts, then closes both ends.
+fn forward(mut from: TcpStream, mut to: TcpStream, budget: &AtomicU32) {
+    let mut buffer = [0; 512];
+    while let Ok(bytes @ 1..) = from.read(&mut buffer) {
+        for piece in buffer[..bytes].split_inclusive(|byte| *byte == 0) {
             let ends = piece.last() == Some(&0);
             let whole = !ends
                 || budget
@@ -57,48 +57,51 @@ fn carry(mut from: TcpStream, mut to: TcpStream, budget: &AtomicU32) {
 }
 
 fn active(bench: &Bench, port: &str) -> Value {
-    let said = bench.run(&["device", "info", "--json", "--port", port]);
-    assert_eq!(said.code, 0, "{said:#?}");
-    let info: Value = serde_json::from_str(&said.out).unwrap();
+    let result = bench.run(&["device", "info", "--json", "--port", port]);
+    assert_eq!(result.code, 0, "{result:#?}");
+    let info: Value = serde_json::from_str(&result.out).unwrap();
     info["device"]["programme"].clone()
 }
 
-/// Wherever the line is cut, the exit code and the words are those of what the device has.
+/// Wherever the connection is cut, exit code and message agree with the programme in the device.
 #[test]
 fn an_upload_that_is_cut_says_what_the_device_has() {
     let bench = Bench::new();
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
     let mut wrong = Vec::new();
-    let (mut there, mut not_there) = (0, 0);
+    let (mut arrived, mut not_arrived) = (0, 0);
     for frames in 1..=40 {
         let device = bench.device(Duration::from_millis(1));
-        let at = cut_line(device.at, frames, false);
+        let at = cutting_proxy(device.at, frames, false);
         let port = format!("tcp:{at}");
         let upload =
             ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port", &port];
-        let said = bench.run(&upload);
+        let result = bench.run(&upload);
         let changed = active(&bench, &device.port()) != Value::Null;
-        let words = format!("{}{}", said.out, said.err).replace("\n    ", " ");
+        let words = format!("{}{}", result.out, result.err).replace("\n    ", " ");
         let words = words.replace("\n  ", " ");
-        let true_words = match (changed, said.code) {
+        let true_words = match (changed, result.code) {
             (true, 0) => words.contains("uploaded to"),
             (false, 1 | 2) => !words.contains("is the active one"),
             (true | false, _) => false,
         };
         if !true_words {
-            wrong.push((frames, changed, said));
+            wrong.push((frames, changed, result));
         } else if changed {
-            there += 1;
+            arrived += 1;
         } else {
-            not_there += 1;
+            not_arrived += 1;
         }
     }
-    println!("{there} arrived, {not_there} did not");
+    println!("{arrived} arrived, {not_arrived} did not");
     assert!(wrong.is_empty(), "{} of 40: {wrong:#?}", wrong.len());
-    assert!(there > 5 && not_there > 5, "{there} {not_there}: the cuts show nothing");
+    assert!(
+        arrived > 5 && not_arrived > 5,
+        "{arrived} {not_arrived}: not both outcomes were tested"
+    );
 }
 
-/// A line that dies with the last order and stays dead: what is so is not known, and is not said.
+/// The connection dies with the last order and stays dead, so the tool cannot know the outcome.
 #[test]
 fn the_outcome_is_unknown_when_the_connection_stays_dead() {
     let bench = Bench::new();
@@ -106,7 +109,7 @@ fn the_outcome_is_unknown_when_the_connection_stays_dead() {
     let bench = &bench;
     let try_at = move |frames| {
         let device = bench.device(Duration::from_millis(1));
-        let port = format!("tcp:{}", cut_line(device.at, frames, true));
+        let port = format!("tcp:{}", cutting_proxy(device.at, frames, true));
         let upload =
             ["device", "upload", "schedules/job.toml", "--key", "bench.key", "--port", &port];
         (bench.run(&upload), active(bench, &device.port()) != Value::Null)
@@ -116,15 +119,15 @@ fn the_outcome_is_unknown_when_the_connection_stays_dead() {
         runs.into_iter().map(|run| run.join().unwrap()).collect()
     });
     let mut unknown = 0;
-    for (said, changed) in &all {
-        let err = said.err.replace("\n  ", " ");
-        match said.code {
-            0 => assert!(*changed && said.out.contains("uploaded to"), "{said:#?}"),
+    for (result, changed) in &all {
+        let err = result.err.replace("\n  ", " ");
+        match result.code {
+            0 => assert!(*changed && result.out.contains("uploaded to"), "{result:#?}"),
             3 => {
                 assert!(err.contains("is not known") && err.contains("saggar device info"));
                 unknown += 1;
             }
-            _ => assert!(said.code == 2 && !changed, "{said:#?}"),
+            _ => assert!(result.code == 2 && !changed, "{result:#?}"),
         }
     }
     assert!(unknown > 0 && unknown < 4, "{unknown} of {}: {all:#?}", all.len());

@@ -9,7 +9,7 @@ use saggar_device::store::{Layout, Region};
 const SECTOR: usize = 4096;
 const SECTORS: usize = 8;
 
-/// A flash that keeps what is written, whatever becomes of the device around it.
+/// A flash that outlives the device: its clones share the memory.
 #[derive(Clone)]
 pub(crate) struct Flash(Arc<Mutex<Vec<u8>>>);
 
@@ -19,7 +19,7 @@ impl Default for Flash {
     }
 }
 
-/// Where in it what lies.
+/// The regions of the flash.
 pub(crate) fn layout() -> Layout {
     let sectors = |first: u32, count: u32| Region {
         at: first * SECTOR as u32,

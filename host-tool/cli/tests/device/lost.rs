@@ -1,5 +1,5 @@
-//! A recorder whose line is lost, taken, or belongs to a device that comes up anew; and a firing
-//! that is stopped from within it.
+//! Recorders whose connection is lost or taken by another client, or whose device restarts; and a
+//! stop typed at a recorder.
 
 use std::fs;
 use std::io::Write as _;
@@ -13,7 +13,7 @@ use nix::unistd::Pid;
 use serde_json::Value;
 
 use crate::bench::{Bench, RunOutput, run_output};
-use crate::standin::Standin;
+use crate::test_device::TestDevice;
 
 /// Starts a recorder.
 fn record(bench: &Bench, port: &str, more: &[&str]) -> Child {
@@ -27,8 +27,8 @@ fn end(child: Child) -> RunOutput {
     run_output(child.wait_with_output().unwrap())
 }
 
-/// Waits until the log is longer by so many bytes than it is now.
-fn grows_by(bench: &Bench, bytes: u64) {
+/// Waits until the log has grown by this number of bytes.
+fn wait_for_growth(bench: &Bench, bytes: u64) {
     let length = || fs::metadata(bench.path("r.firing")).map_or(0, |data| data.len());
     let from = length();
     for _ in 0..600 {
@@ -40,8 +40,8 @@ fn grows_by(bench: &Bench, bytes: u64) {
     panic!("the log does not grow");
 }
 
-/// The log is replayed, stretch by stretch, and is equal: what is said of it.
-fn equal_stretches(bench: &Bench) -> String {
+/// Replays a log of several stretches, which must be equal. Returns the output.
+fn replay_equal_stretches(bench: &Bench) -> String {
     let json = bench.run(&["replay", "r.firing", "--json"]);
     let value: Value = serde_json::from_str(&json.out).unwrap();
     assert!(value["stretches"].as_u64().unwrap() >= 2, "{value:#}");
@@ -51,28 +51,28 @@ fn equal_stretches(bench: &Bench) -> String {
     replayed.out.replace("\n    ", " ")
 }
 
-fn state(bench: &Bench, device: &Standin) -> String {
-    let said = bench.run(&["device", "info", "--json", "--port", &device.port()]);
-    let info: Value = serde_json::from_str(&said.out).unwrap();
+fn state(bench: &Bench, device: &TestDevice) -> String {
+    let result = bench.run(&["device", "info", "--json", "--port", &device.port()]);
+    let info: Value = serde_json::from_str(&result.out).unwrap();
     info["device"]["standing"]["state"].as_str().unwrap().to_owned()
 }
 
-/// Another command takes the line, as it can where one desk at a time is served.
+/// Another command takes the port, as it can where one client at a time is served.
 #[test]
 fn a_port_taken_by_another_client_is_taken_back_and_the_gap_recorded() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &[]);
-    grows_by(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
     assert_eq!(bench.run(&["device", "info", "--port", &device.port()]).code, 0);
-    grows_by(&bench, 8_000);
-    grows_by(&bench, 8_000);
-    let said = end(child);
-    assert_eq!(said.code, 0, "{said:#?}");
-    let err = said.err.replace("\n  ", " ");
+    wait_for_growth(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
+    let result = end(child);
+    assert_eq!(result.code, 0, "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("reconnecting for up to 10 min"), "{err}");
     assert!(err.contains("reconnected after"), "{err}");
-    let out = equal_stretches(&bench);
+    let out = replay_equal_stretches(&bench);
     assert!(out.contains("are missing"), "{out}");
 }
 
@@ -81,16 +81,16 @@ fn a_restart_is_reported_and_the_recording_goes_on() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &[]);
-    // Longer than it takes to come back: the numbers of the new ticks are lower ones.
-    grows_by(&bench, 80_000);
-    device.hands.reboot.store(true, Ordering::Relaxed);
-    grows_by(&bench, 8_000);
-    grows_by(&bench, 8_000);
-    let said = end(child);
-    assert_eq!(said.code, 0, "{said:#?}");
-    let err = said.err.replace("\n  ", " ");
+    // More ticks than follow the restart, so that the new tick numbers are lower.
+    wait_for_growth(&bench, 80_000);
+    device.controls.reboot.store(true, Ordering::Relaxed);
+    wait_for_growth(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
+    let result = end(child);
+    assert_eq!(result.code, 0, "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("has restarted"), "{err}");
-    let out = equal_stretches(&bench);
+    let out = replay_equal_stretches(&bench);
     assert!(out.contains("the device restarted after tick"), "{out}");
 }
 
@@ -99,18 +99,18 @@ fn watching_ends_when_the_connection_does_not_return() {
     let bench = Bench::new();
     let device = bench.device(Duration::from_millis(5));
     let child = record(&bench, &device.port(), &["--give-up", "0.05"]);
-    grows_by(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
     drop(device);
-    let said = run_output(child.wait_with_output().unwrap());
-    assert_eq!(said.code, 2, "{said:#?}");
-    let err = said.err.replace("\n  ", " ");
+    let result = run_output(child.wait_with_output().unwrap());
+    assert_eq!(result.code, 2, "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("reconnecting for up to 3 s"), "{err}");
     assert!(err.contains("r.firing is intact"), "{err}");
     let replayed = bench.run(&["replay", "r.firing"]);
     assert_eq!(replayed.code, 0, "{replayed:#?}");
 }
 
-/// The port is the recorder's; the firing is stopped from there, and no tick of it is lost.
+/// The recorder occupies the port, so the stop is typed at it; no tick is lost.
 #[test]
 fn a_firing_is_stopped_by_typing_stop_while_it_is_recorded() {
     let bench = Bench::new();
@@ -118,19 +118,19 @@ fn a_firing_is_stopped_by_typing_stop_while_it_is_recorded() {
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
     assert_eq!(bench.upload(&device, &[]).code, 0);
     let mut child = record(&bench, &device.port(), &["--key", "bench.key"]);
-    grows_by(&bench, 4_000);
-    device.hands.start.store(true, Ordering::Relaxed);
-    grows_by(&bench, 8_000);
+    wait_for_growth(&bench, 4_000);
+    device.controls.start.store(true, Ordering::Relaxed);
+    wait_for_growth(&bench, 8_000);
     let mut typed = child.stdin.take().unwrap();
     typed.write_all(b"sto\nx\nstopp\n").unwrap();
-    grows_by(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
     typed.write_all(b"stop\n").unwrap();
-    grows_by(&bench, 8_000);
+    wait_for_growth(&bench, 8_000);
     drop(typed);
-    grows_by(&bench, 8_000);
-    let said = end(child);
-    assert_eq!(said.code, 0, "{said:#?}");
-    let err = said.err.replace("\n  ", " ");
+    wait_for_growth(&bench, 8_000);
+    let result = end(child);
+    assert_eq!(result.code, 0, "{result:#?}");
+    let err = result.err.replace("\n  ", " ");
     assert!(err.contains("type stop and Enter"), "{err}");
     assert!(err.contains("has accepted the order"), "{err}");
     assert_eq!(

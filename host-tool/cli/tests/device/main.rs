@@ -1,5 +1,5 @@
-//! The binary against a whole device: its code as on a board, behind a connection within this
-//! machine or a pair of terminals.
+//! The binary against a complete device in a thread, over a local TCP connection or a pair of
+//! pseudo-terminals.
 
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
@@ -13,7 +13,7 @@ mod lost;
 mod orders;
 #[path = "../shared/run_output.rs"]
 mod run_output;
-mod standin;
 mod terminals;
+mod test_device;
 mod threats;
 mod watching;

@@ -1,4 +1,4 @@
-//! Who is there, uploads, stops, and what is refused.
+//! `device info`, `upload` and `stop`, and their refusals.
 
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;
@@ -7,12 +7,12 @@ use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::bench::{Bench, narrow};
+use crate::bench::{Bench, assert_narrow};
 
-/// A tick of a device whose furnace need not get anywhere.
+/// Duration of a tick; the furnace need not heat.
 const PACE: Duration = Duration::from_millis(1);
 
-/// A text in one line.
+/// A text as one line.
 fn unwrapped(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
@@ -26,20 +26,24 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let bench = Bench::new();
     let device = bench.device(PACE);
     let port = device.port();
-    let said = bench.upload(&device, &[]);
-    assert_eq!(said.code, 2, "without a clearance: {said:#?}");
-    assert!(said.err.contains("there is no clearance"), "{}", said.err);
+    let result = bench.upload(&device, &[]);
+    assert_eq!(result.code, 2, "without a clearance: {result:#?}");
+    assert!(result.err.contains("there is no clearance"), "{}", result.err);
 
     let rehearsed = bench.run(&["rehearse", "schedules/job.toml"]);
     assert_eq!(rehearsed.code, 0, "{rehearsed:#?}");
     let cleared = "Cleared for upload:\n  rehearsals/job/clearance.json";
     assert!(rehearsed.out.contains(cleared), "{}", rehearsed.out);
-    let said = bench.upload(&device, &[]);
-    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-    narrow(&said.out);
-    let code = format!("{:08}", device.hands.code.load(Ordering::Relaxed));
+    let result = bench.upload(&device, &[]);
+    assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:#?}");
+    assert_narrow(&result.out);
+    let code = format!("{:08}", device.controls.code.load(Ordering::Relaxed));
     let shown = format!("must show: code {} {}, peak 875 °C, 7 steps.", &code[..4], &code[4..]);
-    assert!(unwrapped(&said.out).contains(&shown), "the device shows {shown}: {}", said.out);
+    assert!(
+        unwrapped(&result.out).contains(&shown),
+        "the device shows {shown}: {}",
+        result.out
+    );
 
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
     let compiled = ["compile", "schedules/job.toml", "-o", "job.programme", "--json"];
@@ -49,17 +53,17 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     assert_eq!(info["device"]["device"], "bench-7");
     assert_eq!(info["device"]["standing"]["state"], "idle");
     assert_eq!(info["device"]["standing"]["programme"], &digest[..8]);
-    assert!(said.out.contains(&format!("there: {}", &digest[..8])), "{}", said.out);
-    let told = bench.run(&["device", "info", "--port", &port]);
-    narrow(&told.out);
-    assert!(told.out.starts_with("bench-7: idle\n"), "{}", told.out);
+    assert!(result.out.contains(&format!("there: {}", &digest[..8])), "{}", result.out);
+    let text = bench.run(&["device", "info", "--port", &port]);
+    assert_narrow(&text.out);
+    assert!(text.out.starts_with("bench-7: idle\n"), "{}", text.out);
 
     fs::copy(bench.path("job.programme"), bench.path("schedules/job.programme")).unwrap();
     let upload =
         ["device", "upload", "schedules/job.programme", "--key", "bench.key", "--json"];
-    let said = bench.run(&[&upload[..], &["--port", &port]].concat());
-    assert_eq!(said.code, 0, "{said:#?}");
-    assert_eq!(json(&said.out)["device_digest"], digest);
+    let result = bench.run(&[&upload[..], &["--port", &port]].concat());
+    assert_eq!(result.code, 0, "{result:#?}");
+    assert_eq!(json(&result.out)["device_digest"], digest);
 }
 
 #[test]
@@ -77,21 +81,21 @@ fn an_upload_without_a_matching_rehearsal_is_refused() {
         schedule.replacen("name = \"", "name = \"x", 1),
     )
     .unwrap();
-    let said = bench.upload(&device, &clear);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("rehearse it again"), "{}", said.err);
+    let result = bench.upload(&device, &clear);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("rehearse it again"), "{}", result.err);
     fs::write(bench.path("schedules/job.toml"), &schedule).unwrap();
 
-    // It is for a furnace of other data.
+    // The clearance is for other furnace data than the device has.
     let profile = bench.path("furnaces/teaching-door.toml");
     let furnace = fs::read_to_string(&profile).unwrap();
     fs::write(&profile, furnace.replace("rated_watt = 2000", "rated_watt = 2001")).unwrap();
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);
-    let said = bench.upload(&device, &clear);
-    assert_eq!(said.code, 2, "{said:#?}");
-    assert!(said.err.contains("but the device has"), "{}", said.err);
+    let result = bench.upload(&device, &clear);
+    assert_eq!(result.code, 2, "{result:#?}");
+    assert!(result.err.contains("but the device has"), "{}", result.err);
 
-    // A rehearsal that is not plain takes the clearance away.
+    // A rehearsal with changed conditions removes the clearance.
     assert!(path.exists());
     bench.run(&["rehearse", "schedules/job.toml", "--out", "r", "--mains", "99"]);
     assert!(!path.exists());
@@ -107,16 +111,16 @@ fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
     assert_ne!(bench.run(&["device", "key", "new", "--out", "other.key"]).code, 0);
     let port = device.port();
     let stop = ["device", "stop", "--key", "other.key", "--port", &port];
-    let said = bench.run(&stop);
-    assert_eq!(said.code, 1, "{said:#?}");
-    let words = said.err.replace("\n  ", " ");
+    let result = bench.run(&stop);
+    assert_eq!(result.code, 1, "{result:#?}");
+    let words = result.err.replace("\n  ", " ");
     assert!(words.contains("this key is not the one stored in the device"), "{words}");
     fs::set_permissions(bench.path("bench.key"), fs::Permissions::from_mode(0o644)).unwrap();
-    let said = bench.upload(&device, &[]);
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("chmod 600 bench.key"), "{}", said.err);
+    let result = bench.upload(&device, &[]);
+    assert_eq!(result.code, 2);
+    assert!(result.err.contains("chmod 600 bench.key"), "{}", result.err);
     let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
-    assert_eq!(info["device"]["programme"], Value::Null, "nothing arrived");
+    assert_eq!(info["device"]["programme"], Value::Null, "nothing was uploaded");
 }
 
 #[test]
@@ -126,7 +130,7 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     let port = device.port();
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml"]).code, 0);
     assert_eq!(bench.upload(&device, &[]).code, 0);
-    device.hands.start.store(true, Ordering::Relaxed);
+    device.controls.start.store(true, Ordering::Relaxed);
     let state = |wanted: &str| {
         for _ in 0..50 {
             let info = json(&bench.run(&["device", "info", "--json", "--port", &port]).out);
@@ -135,20 +139,21 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
                 return;
             }
         }
-        panic!("it never says {wanted}");
+        panic!("{wanted} does not appear");
     };
     state("firing, step ");
-    let said = bench.upload(&device, &[]);
-    assert_eq!(said.code, 1, "{said:#?}");
+    let result = bench.upload(&device, &[]);
+    assert_eq!(result.code, 1, "{result:#?}");
     assert!(
-        said.err.contains("a firing is\n  running") || said.err.contains("a firing is running")
+        result.err.contains("a firing is\n  running")
+            || result.err.contains("a firing is running")
     );
     let stop = bench.run(&["device", "stop", "--key", "bench.key", "--port", &port]);
     assert_eq!(stop.code, 0, "{stop:#?}");
     state("ended: stopped");
     let log = bench.run(&["device", "log", "--port", &port]);
     assert_eq!(log.code, 0);
-    narrow(&log.out);
+    assert_narrow(&log.out);
     let order = [
         "the device started",
         "became active",
@@ -166,17 +171,17 @@ fn a_running_firing_takes_a_stop_and_nothing_else() {
     assert_eq!(log["lines"][0]["text"], "the device started");
 }
 
-/// A file that is not even TOML is one diagnostic, not one for each of its lines.
+/// A file that is not TOML gets one diagnostic, not one per line.
 #[test]
 fn an_upload_of_a_picture_is_refused_once() {
     let bench = Bench::new();
     let device = bench.device(PACE);
     fs::write(bench.path("picture.svg"), "<svg>\n<path d='M0 0'/>\n</svg>\n").unwrap();
     let to = ["--key", "bench.key", "--port", &device.port()];
-    let said = bench.run(&[&["device", "upload", "picture.svg"], &to[..]].concat());
-    assert_eq!(said.code, 2, "{said:#?}");
-    assert_eq!(said.err.matches("picture.svg: ").count(), 1, "{}", said.err);
-    assert!(said.err.contains("neither a schedule nor a programme"), "{}", said.err);
+    let result = bench.run(&[&["device", "upload", "picture.svg"], &to[..]].concat());
+    assert_eq!(result.code, 2, "{result:#?}");
+    assert_eq!(result.err.matches("picture.svg: ").count(), 1, "{}", result.err);
+    assert!(result.err.contains("neither a schedule nor a programme"), "{}", result.err);
 }
 
 #[test]
@@ -186,15 +191,15 @@ fn a_device_that_cannot_be_reached_is_reported_with_the_cure() {
         let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
         format!("tcp:{}", listener.local_addr().unwrap())
     };
-    let said = bench.run(&["device", "info", "--port", &port]);
-    assert_eq!((said.code, said.out.as_str()), (2, ""));
-    assert!(said.err.contains("nothing listens there"), "{}", said.err);
+    let result = bench.run(&["device", "info", "--port", &port]);
+    assert_eq!((result.code, result.out.as_str()), (2, ""));
+    assert!(result.err.contains("nothing listens there"), "{}", result.err);
     for (port, why) in [
         ("tcp:192.168.0.9:7430", "is not this machine"),
         ("/dev/no-such-port", "there is no such port"),
     ] {
-        let said = bench.run(&["device", "info", "--port", port]);
-        assert_eq!(said.code, 2, "{said:#?}");
-        assert!(said.err.replace("\n  ", " ").contains(why), "{}", said.err);
+        let result = bench.run(&["device", "info", "--port", port]);
+        assert_eq!(result.code, 2, "{result:#?}");
+        assert!(result.err.replace("\n  ", " ").contains(why), "{}", result.err);
     }
 }

@@ -1,4 +1,4 @@
-//! The same over a pair of terminals, which is a serial port to the tool.
+//! A device behind a pair of pseudo-terminals, which the tool takes for a serial port.
 
 use std::fs::File;
 use std::io::{Read as _, Write as _};
@@ -44,9 +44,9 @@ fn a_pseudo_terminal_works_as_a_serial_port() {
     });
     let port = port.to_str().unwrap();
     for _ in 0..2 {
-        let said = bench.run(&["device", "info", "--port", port]);
-        assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-        assert!(said.out.starts_with("bench-7: idle\n"), "{}", said.out);
+        let result = bench.run(&["device", "info", "--port", port]);
+        assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:#?}");
+        assert!(result.out.starts_with("bench-7: idle\n"), "{}", result.out);
     }
     let stop = bench.run(&["device", "stop", "--key", "bench.key", "--port", port]);
     assert_eq!(stop.code, 0, "{stop:#?}");

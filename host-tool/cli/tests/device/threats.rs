@@ -1,5 +1,4 @@
-//! What somebody on the line can try, with and without the key. The table in `docs/wire.md` names
-//! these tests.
+//! Attacks over the link, with and without the key. The table in `docs/wire.md` names these tests.
 
 use std::time::Duration;
 
@@ -23,43 +22,44 @@ use crate::flash::{Flash, layout};
 
 const SECRET: [u8; KEY_BYTES] = *b"0123456789abcdef0123456789abcdef";
 
-/// A device, its time, and all that went to it.
+/// The device under attack.
 struct Victim {
     device: Device<Flash>,
     flash: Flash,
     now_ms: u64,
-    heard: Vec<Vec<u8>>,
+    /// All frames that were sent to it.
+    recorded: Vec<Vec<u8>>,
     firing: FiringPlan,
-    /// Ticks in which the core was told that stop is pressed; nobody presses it here.
+    /// Ticks in which the core saw the stop button pressed. No test presses it; accepted orders do.
     stops: usize,
 }
 
 impl Victim {
     fn new() -> Self {
-        Self::salted(4)
+        Self::with_salt(4)
     }
 
-    /// With this in place of a drawn salt.
-    fn salted(salt: u8) -> Self {
+    /// A device with this salt.
+    fn with_salt(salt: u8) -> Self {
         let bench = Bench::examples();
         let firing = FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
         let furnace = firing.profile.furnace.clone();
         let settings = DeviceSettings::new(*b"bench-7\0", Some(SECRET), [salt; 16], furnace);
         let mut flash = Flash::default();
-        let mut room = [0; saggar_device::SETTINGS_BYTES_MAX];
-        let bytes = settings.encode(&mut room).unwrap();
+        let mut buffer = [0; saggar_device::SETTINGS_BYTES_MAX];
+        let bytes = settings.encode(&mut buffer).unwrap();
         Store::open(&mut flash, layout()).unwrap().write_settings(bytes).unwrap();
         let device = Device::boot(flash.clone(), layout(), || None).unwrap();
-        Self { device, flash, now_ms: 0, heard: Vec::new(), firing, stops: 0 }
+        Self { device, flash, now_ms: 0, recorded: Vec::new(), firing, stops: 0 }
     }
 
-    /// The power goes and comes back.
+    /// Cuts the power and restores it.
     fn power_cut(&mut self) {
         self.device = Device::boot(self.flash.clone(), layout(), || None).unwrap();
         self.now_ms = 0;
     }
 
-    /// A tick; what the core answered.
+    /// Runs a tick; returns the core's outputs.
     fn tick(&mut self) -> Outputs {
         self.now_ms += 100;
         let now = Instant::from_millis(self.now_ms);
@@ -68,32 +68,34 @@ impl Victim {
         outputs
     }
 
-    /// Bytes to the device; what it tells and answers.
+    /// Sends bytes to the device; returns the frames that it sends.
     fn send(&mut self, bytes: &[u8]) -> Vec<Vec<u8>> {
-        self.heard.push(bytes.to_vec());
+        self.recorded.push(bytes.to_vec());
         self.device.receive(Instant::from_millis(self.now_ms), bytes);
-        let mut said = Vec::new();
+        let mut replies = Vec::new();
         let mut frame = [0; FRAME_BYTES_MAX];
         while let Some(bytes) = self.device.transmit(&mut frame) {
-            said.push(frame[..bytes].to_vec());
+            replies.push(frame[..bytes].to_vec());
         }
-        said
+        replies
     }
 
-    fn ask(&mut self, ask: &Query) -> Vec<Vec<u8>> {
+    fn query(&mut self, query: &Query) -> Vec<Vec<u8>> {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = encode_frame(FrameKind::Query, None, ask, &mut frame).unwrap();
+        let bytes = encode_frame(FrameKind::Query, None, query, &mut frame).unwrap();
         self.send(&frame[..bytes])
     }
 
-    /// Greets, with the desk's number.
+    /// Says hello with this client nonce; returns the device's hello.
     fn hello(&mut self, nonce: u8) -> Hello {
-        let said = self.ask(&Query::Hello { nonce: [nonce; NONCE_BYTES] });
-        tells(&said, |tell| if let Notice::Hello(hello) = tell { Some(*hello) } else { None })
-            .expect("a greeting")
+        let replies = self.query(&Query::Hello { nonce: [nonce; NONCE_BYTES] });
+        find_notice(&replies, |notice| {
+            if let Notice::Hello(hello) = notice { Some(*hello) } else { None }
+        })
+        .expect("a hello")
     }
 
-    /// The frames of a task in a session that is opened for it, until they are all answered.
+    /// Runs a task in a new session, until all its orders are answered.
     fn order(
         &mut self,
         nonce: u8,
@@ -108,11 +110,11 @@ impl Victim {
         let mut frames = FrameAssembler::default();
         loop {
             let now = Duration::from_millis(self.now_ms);
-            let mut said = Vec::new();
+            let mut replies = Vec::new();
             while let Some(bytes) = orders.transmit(now, &mut frame) {
-                said.extend(self.send(&frame[..bytes]));
+                replies.extend(self.send(&frame[..bytes]));
             }
-            for bytes in said {
+            for bytes in replies {
                 frames.push(&bytes, |frame| orders.receive(now, &decode_frame(frame).unwrap()));
             }
             if let Some(outcome) = orders.take_result() {
@@ -129,26 +131,26 @@ impl Victim {
         self.order(nonce, Task::Upload { programme: &programme, furnace })
     }
 
-    /// The frame of a stop in a session of its own.
+    /// The frame of a stop order in a new session.
     fn stop(&mut self, nonce: u8, key: &DeviceKey) -> Vec<u8> {
         let hello = self.hello(nonce);
         let session = Session::of(&hello, &[nonce; NONCE_BYTES], key).unwrap();
         let mut orders =
             OrderSequence::new(session, Task::Stop, Timeouts::for_baud(115_200)).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
-        // A greeting goes before it.
+        // The first frame is a hello.
         orders.transmit(Duration::ZERO, &mut frame).unwrap();
         let bytes = orders.transmit(Duration::ZERO, &mut frame).unwrap();
         frame[..bytes].to_vec()
     }
 
-    /// How often the log has this line.
-    fn logged(&mut self, wanted: fn(&LogEvent) -> bool) -> usize {
+    /// The number of matching entries in the device's log.
+    fn count_log_entries(&mut self, wanted: fn(&LogEvent) -> bool) -> usize {
         let (mut from, mut count) = (0, 0);
         loop {
-            let said = self.ask(&Query::Log { from });
-            let lines = tells(&said, |tell| {
-                if let Notice::Log { lines, .. } = tell { Some(lines.clone()) } else { None }
+            let replies = self.query(&Query::Log { from });
+            let lines = find_notice(&replies, |notice| {
+                if let Notice::Log { lines, .. } = notice { Some(lines.clone()) } else { None }
             });
             let lines = lines.unwrap();
             let Some(last) = lines.last() else { return count };
@@ -164,21 +166,26 @@ impl Victim {
     }
 }
 
-/// The first thing told that is wanted.
-fn tells<T>(said: &[Vec<u8>], mut wanted: impl FnMut(&Notice<'_>) -> Option<T>) -> Option<T> {
-    said.iter().find_map(|bytes| {
+/// The first notice that `wanted` accepts.
+fn find_notice<T>(
+    replies: &[Vec<u8>],
+    mut wanted: impl FnMut(&Notice<'_>) -> Option<T>,
+) -> Option<T> {
+    replies.iter().find_map(|bytes| {
         let mut frame = bytes[..bytes.len() - 1].to_vec();
         let body = decode_frame(&mut frame).unwrap();
         if body.kind == FrameKind::Notice { wanted(&body.message().unwrap()) } else { None }
     })
 }
 
-fn refusal(said: &[Vec<u8>]) -> Option<Refusal> {
-    tells(said, |tell| if let Notice::Refused(why) = tell { Some(*why) } else { None })
+fn refusal(replies: &[Vec<u8>]) -> Option<Refusal> {
+    find_notice(
+        replies,
+        |notice| if let Notice::Refused(why) = notice { Some(*why) } else { None },
+    )
 }
 
-/// Even with the key: a programme is put into the device, questions are asked, a stop is ordered,
-/// and for ten minutes nobody presses a button.
+/// Even with the key: after an upload and a stop, and ten minutes without a button, there is no heat.
 #[test]
 fn no_frame_starts_heat() {
     let mut victim = Victim::new();
@@ -198,7 +205,7 @@ fn no_frame_starts_heat() {
     assert!(tripped.is_none_or(|cause| Cause::ALL.contains(&cause)));
 }
 
-/// Every bit of a sealed order is turned, and the checksum made to fit again.
+/// Each bit of a sealed order is flipped in turn, and the checksum corrected.
 #[test]
 fn an_altered_order_is_never_accepted() {
     let mut victim = Victim::new();
@@ -207,7 +214,7 @@ fn an_altered_order_is_never_accepted() {
     let mut body = good[..good.len() - 1].to_vec();
     let length = cobs::decode_in_place(&mut body).unwrap();
     let signed = body[..length - 4].to_vec();
-    let mut turned = 0;
+    let mut flipped = 0;
     for bit in 0..signed.len() * 8 {
         let mut other = signed.clone();
         other[bit / 8] ^= 1 << (bit % 8);
@@ -218,18 +225,18 @@ fn an_altered_order_is_never_accepted() {
         frame.truncate(coded);
         frame.push(0);
         victim.send(&frame);
-        // Past any lock, so that it is the seal that refuses, and within the session's minute.
+        // Wait out a lock-out, so that only the seal is tested, but stay within the session's minute.
         victim.now_ms += 11_000;
         victim.tick();
-        turned += 1;
+        flipped += 1;
     }
-    assert_eq!(victim.stops(), 0, "one of {turned} altered orders was taken");
+    assert_eq!(victim.stops(), 0, "one of {flipped} altered orders was accepted");
     let good = victim.stop(2, &key);
     victim.send(&good);
-    assert_eq!(victim.stops(), 1, "and the order as it was made is");
+    assert_eq!(victim.stops(), 1, "the unaltered order is accepted");
 }
 
-/// All that a desk ever said is said again: to the same device, and to it after it came up anew.
+/// All frames of a client are sent again: to the same device, and to it after a restart.
 #[test]
 fn recorded_frames_are_worthless_to_an_attacker() {
     let mut victim = Victim::new();
@@ -237,9 +244,10 @@ fn recorded_frames_are_worthless_to_an_attacker() {
         victim.upload(nonce).unwrap();
         victim.order(nonce + 100, Task::Stop).unwrap();
     }
-    let recorded = victim.heard.clone();
-    let programmes =
-        |victim: &mut Victim| victim.logged(|entry| matches!(entry, LogEvent::Programme(_)));
+    let recorded = victim.recorded.clone();
+    let programmes = |victim: &mut Victim| {
+        victim.count_log_entries(|entry| matches!(entry, LogEvent::Programme(_)))
+    };
     let before = (victim.stops(), programmes(&mut victim));
     assert_eq!(before, (20, 20));
     for _ in 0..3 {
@@ -250,8 +258,8 @@ fn recorded_frames_are_worthless_to_an_attacker() {
         victim.power_cut();
     }
     assert_eq!((victim.stops(), programmes(&mut victim)), before);
-    // Another device with the same key and name; its settings were made at another time.
-    let mut other = Victim::salted(5);
+    // Another device with the same key and name, but another salt.
+    let mut other = Victim::with_salt(5);
     for frame in &recorded {
         other.send(frame);
         other.tick();
@@ -259,27 +267,29 @@ fn recorded_frames_are_worthless_to_an_attacker() {
     assert_eq!((other.stops(), programmes(&mut other)), (0, 0));
 }
 
-/// Wrong seals make a lock-out; whoever has the right key is obeyed all the same.
+/// Wrong seals cause a lock-out; orders with the right key are accepted nevertheless.
 #[test]
 fn guessed_seals_do_not_lock_out_the_right_key() {
     let mut victim = Victim::new();
     let other = DeviceKey::new([7, 8].repeat(16).try_into().unwrap()).unwrap();
     for guess in 0..5 {
         let frame = victim.stop(guess, &other);
-        let said = victim.send(&frame);
-        let locked = matches!(refusal(&said), Some(Refusal::LockedOut(_)));
-        assert_eq!(locked, guess == 4, "guess {guess}: {:?}", refusal(&said));
+        let replies = victim.send(&frame);
+        let locked = matches!(refusal(&replies), Some(Refusal::LockedOut(_)));
+        assert_eq!(locked, guess == 4, "guess {guess}: {:?}", refusal(&replies));
     }
     victim.upload(10).unwrap();
     victim.order(11, Task::Stop).unwrap();
     assert_eq!(victim.stops(), 1);
     let frame = victim.stop(12, &other);
-    let said = victim.send(&frame);
-    assert!(matches!(refusal(&said), Some(Refusal::LockedOut(1..=10))), "the lock-out goes on");
+    let replies = victim.send(&frame);
+    assert!(
+        matches!(refusal(&replies), Some(Refusal::LockedOut(1..=10))),
+        "the lock-out persists"
+    );
 }
 
-/// Bytes without end, frames without end, and halves: the device ticks on, and hears the next
-/// good frame.
+/// Under a flood of random bytes the device ticks on, and it accepts the next valid frame.
 #[test]
 fn a_flood_does_no_harm() {
     let mut victim = Victim::new();

@@ -1,4 +1,4 @@
-//! Watching, recording, and running what was recorded again.
+//! `device watch`, recording, and replay of the recording.
 
 use std::fs;
 use std::sync::atomic::Ordering;
@@ -12,7 +12,7 @@ use serde_json::Value;
 use crate::bench::{Bench, RunOutput, run_output};
 
 fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
-    // No file is replaced.
+    // `replay` replaces no file.
     let _ = fs::remove_file(bench.path("ticks.csv"));
     let RunOutput { code, out, err } =
         bench.run(&["replay", log, "--json", "--csv", "ticks.csv"]);
@@ -20,8 +20,8 @@ fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
     (code, serde_json::from_str(&out).unwrap())
 }
 
-/// Waits until a log has so many bytes.
-fn grows(bench: &Bench, log: &str, bytes: u64) {
+/// Waits until a log has this number of bytes.
+fn wait_for_size(bench: &Bench, log: &str, bytes: u64) {
     for _ in 0..600 {
         if fs::metadata(bench.path(log)).is_ok_and(|data| data.len() >= bytes) {
             return;
@@ -31,8 +31,8 @@ fn grows(bench: &Bench, log: &str, bytes: u64) {
     panic!("{log} does not grow to {bytes} bytes");
 }
 
-/// A short firing in the place of the example, put into the device past the clearance.
-fn short(bench: &Bench) {
+/// Replaces the example's stages with a short firing.
+fn shorten_schedule(bench: &Bench) {
     let schedule = fs::read_to_string(bench.path("schedules/job.toml")).unwrap();
     let head = schedule.split("[[stage]]").next().unwrap();
     let stages = "[[stage]]\nramp = { to_celsius = 60, kelvin_per_minute = 15 }\n\n[[stage]]\n\
@@ -43,18 +43,18 @@ fn short(bench: &Bench) {
 #[test]
 fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     let bench = Bench::new();
-    short(&bench);
+    shorten_schedule(&bench);
     let device = bench.device(Duration::from_millis(1));
     let port = device.port();
-    send(&bench, &port);
+    upload_without_clearance(&bench, &port);
     let watch =
         ["device", "watch", "--record", "a.firing", "--until-end", "--json", "--port", &port];
     let child = bench.start(&watch);
-    grows(&bench, "a.firing", 2_000);
-    device.hands.start.store(true, Ordering::Relaxed);
-    let said = run_output(child.wait_with_output().unwrap());
-    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-    let last: Value = serde_json::from_str(said.out.lines().last().unwrap()).unwrap();
+    wait_for_size(&bench, "a.firing", 2_000);
+    device.controls.start.store(true, Ordering::Relaxed);
+    let result = run_output(child.wait_with_output().unwrap());
+    assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:#?}");
+    let last: Value = serde_json::from_str(result.out.lines().last().unwrap()).unwrap();
     let ticks = last["recorded"]["ticks"].as_u64().unwrap();
     assert!(ticks > 600, "a firing of two minutes has more ticks: {last}");
     let (code, value) = replayed(&bench, "a.firing");
@@ -68,21 +68,21 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     let csv = fs::read_to_string(bench.path("ticks.csv")).unwrap();
     assert_eq!(csv.lines().count() as u64, ticks + 1);
     let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(8) != Some("0")).count();
-    assert!(heated > 30, "only {heated} ticks with heat: this was no firing");
+    assert!(heated > 30, "only {heated} ticks with heat");
 }
 
-/// Puts the schedule's programme into the device with the same code as `upload`, without a
-/// clearance: no verdict passes a firing this short.
-fn send(bench: &Bench, port: &str) {
+/// Uploads the schedule's programme with the code of `upload`, but without a clearance, because no
+/// firing this short passes.
+fn upload_without_clearance(bench: &Bench, port: &str) {
     let firing =
         saggar_schedule::FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
     let key = saggar_client::key::read(&bench.path("bench.key")).unwrap();
     let at =
         saggar_client::link::port::PortConfig { address: port.parse().unwrap(), baud: 115_200 };
-    let mut desk = saggar_client::link::Client::connect(&at).unwrap();
-    let furnace = desk.hello.furnace;
+    let mut client = saggar_client::link::Client::connect(&at).unwrap();
+    let furnace = client.hello.furnace;
     let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
-    desk.order(task, &key).unwrap();
+    client.order(task, &key).unwrap();
 }
 
 #[test]
@@ -91,20 +91,20 @@ fn ctrl_c_and_lost_ticks_leave_an_intact_log() {
     let device = bench.device(Duration::from_millis(2));
     let port = device.port();
     let child = bench.start(&["device", "watch", "--record", "b.firing", "--port", &port]);
-    grows(&bench, "b.firing", 8_000);
-    device.hands.deaf.store(20, Ordering::Relaxed);
-    grows(&bench, "b.firing", 16_000);
-    grows(&bench, "b.firing", 24_000);
+    wait_for_size(&bench, "b.firing", 8_000);
+    device.controls.frames_to_drop.store(20, Ordering::Relaxed);
+    wait_for_size(&bench, "b.firing", 16_000);
+    wait_for_size(&bench, "b.firing", 24_000);
     kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
-    let said = run_output(child.wait_with_output().unwrap());
-    assert_eq!((said.code, said.err.as_str()), (0, ""), "{said:#?}");
-    assert!(said.out.contains("control: 2"), "{}", said.out);
+    let result = run_output(child.wait_with_output().unwrap());
+    assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:#?}");
+    assert!(result.out.contains("control: 2"), "{}", result.out);
     let (code, value) = replayed(&bench, "b.firing");
     assert_eq!((code, &value["torn"]), (0, &Value::Null), "{value}");
     assert!(!value["gaps"].as_array().unwrap().is_empty(), "{value}");
     assert!(value["stretches"].as_u64().unwrap() >= 2, "{value}");
 
-    // A cut leaves a readable beginning, an odd file is none.
+    // A cut log is readable up to the cut; another file is refused.
     let bytes = fs::read(bench.path("b.firing")).unwrap();
     fs::write(bench.path("cut.firing"), &bytes[..bytes.len() - 7]).unwrap();
     let (code, value) = replayed(&bench, "cut.firing");
@@ -113,5 +113,5 @@ fn ctrl_c_and_lost_ticks_leave_an_intact_log() {
     assert_eq!(bench.run(&["replay", "odd.firing"]).code, 2);
     let text = bench.run(&["replay", "b.firing"]);
     assert!(text.out.starts_with("b.firing: equal, with "), "{}", text.out);
-    crate::bench::narrow(&text.out);
+    crate::bench::assert_narrow(&text.out);
 }

@@ -13,7 +13,7 @@ pub(crate) use crate::run_output::{RunOutput, run_output};
 
 const BINARY: &str = env!("CARGO_BIN_EXE_saggar");
 
-/// A firing of some minutes: long enough to heat, short enough for a slow line.
+/// A firing of some minutes: long enough to heat, short enough for a slow serial port.
 pub(crate) const SHORT: &str = r#"name = "Warm the empty table"
 furnace = "FURNACE"
 
@@ -33,7 +33,7 @@ soak = { minutes = 2, band_kelvin = 20, patience_minutes = 10 }
 name = "hold"
 "#;
 
-/// The folder.
+/// A folder with a key in it.
 pub(crate) struct Bench {
     folder: TempDir,
 }
@@ -49,7 +49,7 @@ pub(crate) fn docs() -> PathBuf {
 }
 
 impl Bench {
-    /// A folder with a key in it.
+    /// Makes the folder and the key.
     pub(crate) fn new() -> Self {
         let bench = Self { folder: TempDir::new().unwrap() };
         assert_eq!(bench.run(&["device", "key", "new", "--out", "d.key"]).code, 0);
@@ -73,22 +73,21 @@ impl Bench {
         run_in(self.folder.path(), args)
     }
 
-    /// Uploads what `rehearse --out trial` has cleared.
+    /// Uploads a schedule that `rehearse --out trial` has cleared.
     pub(crate) fn upload(&self, schedule: &str, port: &str) -> RunOutput {
         let clearance = ["--clearance", "trial/clearance.json"];
         let to = ["--port", port, "--key", "d.key", "--json"];
         self.run(&[&["device", "upload", schedule], &clearance[..], &to[..]].concat())
     }
 
-    /// A stand-in for the furnace of this schedule, and its port: one firing, started by an
-    /// operator.
+    /// Starts a stand-in for one firing, with a simulated operator; returns it and its port.
     pub(crate) fn standin(&self, schedule: &Path, more: &[&str]) -> (Running, String) {
         let once = ["--key", "d.key", "--operator", "--once", "--speed", "max", "--json"];
-        self.stands_in(schedule, &[&once[..], more].concat())
+        self.spawn_standin(schedule, &[&once[..], more].concat())
     }
 
-    /// A stand-in for the furnace of this schedule, and its port.
-    pub(crate) fn stands_in(&self, schedule: &Path, args: &[&str]) -> (Running, String) {
+    /// Starts a stand-in for the furnace of this schedule; returns it and its port.
+    pub(crate) fn spawn_standin(&self, schedule: &Path, args: &[&str]) -> (Running, String) {
         let mut child = Command::new(BINARY)
             .arg("standin")
             .arg(schedule)
@@ -99,22 +98,22 @@ impl Bench {
             .stderr(Stdio::piped())
             .spawn()
             .unwrap();
-        let mut told = BufReader::new(child.stderr.take().unwrap());
+        let mut stderr = BufReader::new(child.stderr.take().unwrap());
         let mut lines = String::new();
         let port = loop {
             let mut line = String::new();
-            assert_ne!(told.read_line(&mut line).unwrap(), 0, "it ended: {lines}");
+            assert_ne!(stderr.read_line(&mut line).unwrap(), 0, "the stand-in ended: {lines}");
             lines.push_str(&line);
             if let Some(port) = line.strip_prefix("Listens at ") {
                 break port.split([';', '\n']).next().unwrap().to_owned();
             }
         };
-        // What it tells later must not fill the pipe.
-        let told = std::thread::spawn(move || {
-            let _ = told.read_to_string(&mut lines);
+        // Drains the pipe, so that the stand-in never waits for it.
+        let stderr = std::thread::spawn(move || {
+            let _ = stderr.read_to_string(&mut lines);
             lines
         });
-        (Running { child, told: Some(told) }, port)
+        (Running { child, stderr: Some(stderr) }, port)
     }
 }
 
@@ -124,10 +123,10 @@ pub(crate) fn run_in(folder: &Path, args: &[&str]) -> RunOutput {
     run_output(command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap())
 }
 
-/// A stand-in that runs.
+/// A running stand-in.
 pub(crate) struct Running {
     child: Child,
-    told: Option<std::thread::JoinHandle<String>>,
+    stderr: Option<std::thread::JoinHandle<String>>,
 }
 
 impl Drop for Running {
@@ -143,23 +142,23 @@ impl Running {
         self.child.stdin.take().unwrap()
     }
 
-    /// The number of its process.
+    /// Its process id.
     pub(crate) fn id(&self) -> u32 {
         self.child.id()
     }
 
-    /// Ends it; what it told.
+    /// Kills it; returns its messages.
     pub(crate) fn stop(mut self) -> String {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
-        self.told.take().unwrap().join().unwrap()
+        self.stderr.take().unwrap().join().unwrap()
     }
 
-    /// Waits so long for its end at most.
-    pub(crate) fn end_within(mut self, most: Duration) -> RunOutput {
+    /// Waits for its end, for this time at most.
+    pub(crate) fn end_within(mut self, time_max: Duration) -> RunOutput {
         let since = Instant::now();
         while self.child.try_wait().unwrap().is_none() {
-            assert!(since.elapsed() < most, "it does not end");
+            assert!(since.elapsed() < time_max, "it does not end");
             std::thread::sleep(Duration::from_millis(20));
         }
         self.end()
@@ -170,18 +169,19 @@ impl Running {
         let mut out = String::new();
         self.child.stdout.take().unwrap().read_to_string(&mut out).unwrap();
         let code = self.child.wait().unwrap().code().unwrap_or(-1);
-        RunOutput { code, out, err: self.told.take().unwrap().join().unwrap() }
+        RunOutput { code, out, err: self.stderr.take().unwrap().join().unwrap() }
     }
 }
 
-/// What a verdict says of each subject.
+/// The outcome of each subject in a verdict.
 pub(crate) fn outcomes(verdict: &Value) -> BTreeMap<String, String> {
     let text = |value: &Value| value.as_str().unwrap().to_owned();
     let findings = verdict["findings"].as_array().unwrap();
     findings.iter().map(|f| (text(&f["subject"]), text(&f["outcome"]))).collect()
 }
 
-/// The whole way: what the stand-in said at its end, after all that must be the same was compared.
+/// Checks, rehearses, uploads, fires, records and replays a schedule, and compares the results.
+/// Returns the stand-in's result.
 pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let name = schedule.display().to_string();
     assert_eq!(bench.run(&["check", &name]).code, 0);
@@ -189,7 +189,6 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     assert!(rehearsed.code <= 1, "{rehearsed:#?}");
     let (running, port) = bench.standin(schedule, more);
 
-    // The recorder first: it must not miss the start.
     let at = port.clone();
     let folder = bench.folder.path().to_owned();
     let serial = more.contains(&"--serial");
@@ -198,7 +197,7 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let recorder = std::thread::spawn(move || {
         Command::new(BINARY)
             .args(["device", "watch", "--port", &at, "--record", "it.firing", "--until-end"])
-            // A stand-in that has ended does not come back.
+            // The stand-in does not return after its end.
             .args(["--give-up", "0.1"])
             .args(["--json"])
             .current_dir(folder)
@@ -212,8 +211,8 @@ pub(crate) fn route(bench: &Bench, schedule: &Path, more: &[&str]) -> Value {
     let replayed = bench.run(&["replay", "it.firing", "--json"]);
     assert_eq!(replayed.code, 0, "{replayed:#?} {watched:#?}");
     let compared = replayed.json()["compared"].as_u64().unwrap();
-    // However late the recorder came: not a tick is lost from there to the end, however fast the
-    // stand-in lives. Through an emulated serial port it may be: nobody waits there.
+    // From the recorder's first tick on none is lost, because the stand-in waits for slow readers.
+    // An emulated serial port does not wait, so ticks may be lost there.
     let lost = replayed.json()["gaps"].as_array().unwrap().len();
     assert!(serial || (compared > 100 && lost == 0), "{replayed:#?} {watched:#?}");
 

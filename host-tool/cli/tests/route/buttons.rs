@@ -1,5 +1,4 @@
-//! A report says which buttons were pressed at a stand-in, when, and by whom: nothing that did not
-//! happen.
+//! A report lists the buttons that were pressed at a stand-in, when and by whom, and no others.
 
 use std::io::Write as _;
 use std::path::PathBuf;
@@ -8,9 +7,8 @@ use serde_json::Value;
 
 use crate::bench::{Bench, SHORT, docs};
 
-/// The short schedule with a question in it, rehearsed into `trial`: whoever does not answer goes on
-/// after five minutes.
-fn asking(bench: &Bench) -> PathBuf {
+/// The short schedule with a question in it; unanswered, the firing goes on after five minutes.
+fn schedule_with_question(bench: &Bench) -> PathBuf {
     let furnace = docs().join("furnaces/lift-vacuum.toml");
     let hold = "hold = { minutes = 5, then = \"continue\" }\nquestion = \"Is it dry?\"";
     let path = bench.path("asking.toml");
@@ -23,55 +21,54 @@ fn asking(bench: &Bench) -> PathBuf {
     path
 }
 
-/// The values of a fact of this name in a verdict.
+/// The values of the facts of this name in a verdict.
 fn facts(verdict: &Value, label: &str) -> Vec<String> {
     let all = verdict["facts"].as_array().unwrap().iter();
-    let of_it = all.filter(|fact| fact["label"] == label);
-    of_it.map(|fact| fact["value"].as_str().unwrap().to_owned()).collect()
+    let matching = all.filter(|fact| fact["label"] == label);
+    matching.map(|fact| fact["value"].as_str().unwrap().to_owned()).collect()
 }
 
-/// What became of a stand-in whose programme was uploaded, and at whose keyboard this was typed
-/// then.
-fn fired(bench: &Bench, more: &[&str], typed: &str) -> Value {
-    let schedule = asking(bench);
+/// Uploads to a stand-in, then types this at its keyboard. Returns the verdict of the firing.
+fn fire(bench: &Bench, more: &[&str], typed: &str) -> Value {
+    let schedule = schedule_with_question(bench);
     let name = schedule.display().to_string();
     let rehearsed = bench.run(&["rehearse", &name, "--out", "trial", "--json"]);
     assert!(rehearsed.code <= 1, "{rehearsed:#?}");
     let listen = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--once", "--json"];
     let speed = ["--speed", "max", "--out", "report"];
     let args = [&listen[..], &speed[..], more].concat();
-    let (mut running, port) = bench.stands_in(&schedule, &args);
+    let (mut running, port) = bench.spawn_standin(&schedule, &args);
     assert_eq!(bench.upload(&name, &port).code, 0);
     running.keyboard().write_all(typed.as_bytes()).unwrap();
     let ended = running.end();
     let page = std::fs::read_to_string(bench.path("report/report.html")).unwrap();
-    assert!(!page.contains("answers after"), "the page tells of an answer nobody gave");
+    assert!(!page.contains("answers after"), "the page reports an answer that nobody gave");
     ended.json()["verdict"].clone()
 }
 
 #[test]
 fn the_report_names_the_simulated_operator_and_the_presses() {
     let bench = Bench::new();
-    let verdict = fired(&bench, &["--operator"], "");
+    let verdict = fire(&bench, &["--operator"], "");
     assert_eq!(facts(&verdict, "Operator"), Vec::<String>::new());
     let buttons = facts(&verdict, "Buttons").join("");
     let (start, confirm) = buttons.split_once(", ").unwrap();
     assert_eq!(start, "start at minute 0 by the operator");
-    let asked = verdict["events"].as_array().unwrap().iter();
-    let asked = asked.clone().find(|event| event["kind"] == "asked").unwrap();
-    let minute = asked["at_second"].as_f64().unwrap() / 60.0 + 0.5;
-    let told = confirm.strip_prefix("confirm at minute ").unwrap();
-    let (told, by) = told.split_once(' ').unwrap();
+    let mut events = verdict["events"].as_array().unwrap().iter();
+    let asked = events.find(|event| event["kind"] == "asked").unwrap();
+    let wanted = asked["at_second"].as_f64().unwrap() / 60.0 + 0.5;
+    let confirm = confirm.strip_prefix("confirm at minute ").unwrap();
+    let (answered, by) = confirm.split_once(' ').unwrap();
     assert_eq!(by, "by the operator");
-    let told: f64 = told.parse().unwrap();
-    assert!((told - minute).abs() < 0.11, "asked {minute}, answered {told}: {buttons}");
+    let answered: f64 = answered.parse().unwrap();
+    assert!((answered - wanted).abs() < 0.11, "wanted {wanted}, {answered}: {buttons}");
 }
 
 #[test]
 fn a_hold_stays_unanswered_without_a_key() {
     let bench = Bench::new();
-    // A programme that came is confirmed before it starts; that is none of the firing's presses.
-    let verdict = fired(&bench, &[], "c\ns\n");
+    // `c` confirms the uploaded programme before the start, so it is not a press of the firing.
+    let verdict = fire(&bench, &[], "c\ns\n");
     assert_eq!(facts(&verdict, "Operator"), Vec::<String>::new());
     assert_eq!(facts(&verdict, "Buttons"), ["start at minute 0 from the keyboard"]);
 }

@@ -1,5 +1,5 @@
-//! The image for the emulated board: skipped with a word where `SAGGAR_IMAGE` names none. The
-//! check of a change builds it and names it.
+//! The image for the emulated board: skipped with a message where `SAGGAR_IMAGE` names none. CI
+//! builds it and names it.
 
 use std::path::PathBuf;
 
@@ -33,11 +33,11 @@ fn a_firing_on_the_emulated_board_ends_like_its_rehearsal() {
     eprintln!("emulated: {} times faster than life", run["times_life"]);
 
     if cfg!(feature = "messages") {
-        let told =
+        let messages =
             bench.run(&["device", "messages", "--elf", &image, "--file", "messages.bin"]);
-        assert_eq!(told.code, 0, "{told:#?}");
+        assert_eq!(messages.code, 0, "{messages:#?}");
         for words in ["Started", "StepBegan", "Ended(Completed)"] {
-            assert!(told.out.contains(words), "{words}: {told:#?}");
+            assert!(messages.out.contains(words), "{words}: {messages:#?}");
         }
     } else {
         eprintln!("not decoded: this build lacks the feature messages");
@@ -76,11 +76,11 @@ fn a_fault_trips_the_emulated_board_too() {
 #[test]
 fn several_clients_share_the_emulated_board() {
     let Some(image) = image() else { return };
-    crate::desks::recording_goes_on(&["--image", &image]);
+    crate::clients::recording_goes_on(&["--image", &image]);
 }
 
 #[test]
 fn an_upload_to_the_emulated_board_survives_a_restart() {
     let Some(image) = image() else { return };
-    crate::local::uploaded_is_there_after_a_restart(&["--image", &image]);
+    crate::local::upload_survives_a_restart(&["--image", &image]);
 }

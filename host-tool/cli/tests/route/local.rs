@@ -19,7 +19,7 @@ fn an_infiltration_goes_from_schedule_to_replay() {
     }
 }
 
-/// The stand-in knows the schedule of the programme that it runs: it names the file's stages.
+/// Messages and verdict name the stages of the file, although the programme has steps only.
 #[test]
 fn stages_have_the_numbers_of_the_file() {
     let bench = Bench::new();
@@ -49,21 +49,21 @@ fn a_stand_in_listens_at_a_pseudo_terminal() {
 
 #[test]
 fn an_upload_survives_a_restart() {
-    uploaded_is_there_after_a_restart(&[]);
+    upload_survives_a_restart(&[]);
 }
 
-/// The stand-in is killed as soon as the desk knows that the programme is in flash.
-pub(crate) fn uploaded_is_there_after_a_restart(more: &[&str]) {
+/// The stand-in is killed as soon as the client knows that the programme is in flash.
+pub(crate) fn upload_survives_a_restart(more: &[&str]) {
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
     assert_eq!(bench.run(&["rehearse", &schedule, "--out", "trial", "--json"]).code, 0);
     let args = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--memory", "flash.bin"];
     let args = [&args[..], more].concat();
-    let (running, port) = bench.stands_in(schedule.as_ref(), &args);
+    let (running, port) = bench.spawn_standin(schedule.as_ref(), &args);
     let sent = bench.upload(&schedule, &port);
     assert_eq!(sent.code, 0, "{sent:#?}");
     drop(running);
-    let (_running, port) = bench.stands_in(schedule.as_ref(), &args);
+    let (_running, port) = bench.spawn_standin(schedule.as_ref(), &args);
     let info = bench.run(&["device", "info", "--port", &port, "--json"]).json();
     let trial: serde_json::Value =
         serde_json::from_slice(&std::fs::read(bench.path("trial/verdict.json")).unwrap())
@@ -71,16 +71,16 @@ pub(crate) fn uploaded_is_there_after_a_restart(more: &[&str]) {
     assert!(info.to_string().contains(trial["digest"].as_str().unwrap()), "{info:#}");
 }
 
-/// The key is in it, as in a key file.
+/// The memory file contains the key, as a key file does.
 #[test]
 fn a_memory_file_that_others_may_read_is_refused() {
     let bench = Bench::new();
     let short = bench.short();
     let args = ["--listen", "tcp:127.0.0.1:0", "--key", "d.key", "--memory", "flash.bin"];
-    let (running, _) = bench.stands_in(&short, &args);
+    let (running, _) = bench.spawn_standin(&short, &args);
     drop(running);
     let path = bench.path("flash.bin");
-    // Whoever takes the memory all the same finds its address taken, and ends.
+    // A stand-in that accepts the file all the same ends too, because its address is in use.
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let listen = format!("tcp:{}", taken.local_addr().unwrap());
     let mode = |path| std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
@@ -88,10 +88,10 @@ fn a_memory_file_that_others_may_read_is_refused() {
     for others in [0o644, 0o640, 0o604, 0o620] {
         std::fs::set_permissions(&path, Permissions::from_mode(others)).unwrap();
         let args = ["standin", "short.toml", "--listen", &listen, "--memory", "flash.bin"];
-        let said = bench.run(&args);
-        assert_eq!(said.code, 2, "{said:#?}");
-        assert!(said.err.contains("others may read this memory"), "{said:#?}");
-        assert!(said.err.contains("chmod 600 flash.bin"), "{said:#?}");
+        let result = bench.run(&args);
+        assert_eq!(result.code, 2, "{result:#?}");
+        assert!(result.err.contains("others may read this memory"), "{result:#?}");
+        assert!(result.err.contains("chmod 600 flash.bin"), "{result:#?}");
     }
 }
 
@@ -99,26 +99,26 @@ fn a_memory_file_that_others_may_read_is_refused() {
 fn impossible_options_are_refused_with_the_cure() {
     let bench = Bench::new();
     let schedule = docs().join("schedules/infiltrate-alumina.toml").display().to_string();
-    let said = |more: &[&str]| {
+    let error = |more: &[&str]| {
         let args: Vec<&str> =
             ["standin", &schedule].into_iter().chain(more.iter().copied()).collect();
-        let said = bench.run(&args);
-        assert_eq!(said.code, 2, "{said:#?}");
-        said.err
+        let result = bench.run(&args);
+        assert_eq!(result.code, 2, "{result:#?}");
+        result.err
     };
-    assert!(said(&["--listen", "tcp:192.0.2.1:80"]).contains("not this machine"));
-    assert!(said(&["--id", "much too long"]).contains("1 to 8 letters"));
-    assert!(said(&["--speed", "0"]).contains("0.1 to"));
-    assert!(said(&["--press", "start"]).contains("start@60"));
-    assert!(said(&["--image", "nowhere.elf"]).contains("is no image"));
-    assert!(said(&["--serial"]).contains("--image"));
-    let pty = said(&["--serial", "--image", "nowhere.elf", "--listen", "pty"]);
+    assert!(error(&["--listen", "tcp:192.0.2.1:80"]).contains("not this machine"));
+    assert!(error(&["--id", "much too long"]).contains("1 to 8 letters"));
+    assert!(error(&["--speed", "0"]).contains("0.1 to"));
+    assert!(error(&["--press", "start"]).contains("start@60"));
+    assert!(error(&["--image", "nowhere.elf"]).contains("is no image"));
+    assert!(error(&["--serial"]).contains("--image"));
+    let pty = error(&["--serial", "--image", "nowhere.elf", "--listen", "pty"]);
     assert!(pty.contains("--serial cannot be used with --listen pty"), "{pty}");
     std::fs::write(bench.path("short.bin"), b"abc").unwrap();
     std::fs::set_permissions(bench.path("short.bin"), Permissions::from_mode(0o600)).unwrap();
-    assert!(said(&["--memory", "short.bin"]).contains("49152 bytes"));
+    assert!(error(&["--memory", "short.bin"]).contains("49152 bytes"));
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = format!("tcp:{}", taken.local_addr().unwrap());
-    let in_use = said(&["--listen", &port]).replace("\n  ", " ");
+    let in_use = error(&["--listen", &port]).replace("\n  ", " ");
     assert!(in_use.contains(&port) && in_use.contains("choose another port"), "{in_use}");
 }

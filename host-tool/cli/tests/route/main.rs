@@ -1,4 +1,4 @@
-//! The whole way, through the binary as a user has it: check, rehearse, clearance, upload, start at
+//! All steps of a firing, through the binary as a user has it: check, rehearse, clearance, upload, start at
 //! the panel, firing, record, replay. Once with the firmware in the stand-in's own process, and
 //! with the image on an emulated Cortex-M4F where there is one.
 
@@ -7,13 +7,13 @@
 
 /// A folder, a key, and a stand-in that runs in it.
 mod bench;
-/// What the report of a stand-in says of its buttons.
+/// The buttons in a stand-in's report.
 mod buttons;
-/// Several desks at one stand-in.
-mod desks;
+/// Several clients at one stand-in.
+mod clients;
 /// The image for the emulated board.
 mod emulated;
-/// What is typed at a stand-in.
+/// Endless input at a stand-in's keyboard.
 #[cfg(target_os = "linux")]
 mod keyboard;
 /// The firmware in the stand-in's process.

@@ -1,4 +1,4 @@
-//! A device in a thread, with a simulated furnace around it and time that runs fast.
+//! A device in a thread, at a simulated furnace, faster than real time.
 
 use std::collections::VecDeque;
 use std::convert::Infallible;
@@ -23,53 +23,53 @@ use saggar_schedule::FiringPlan;
 
 use crate::flash::{Flash, layout};
 
-/// What a test does to a device meanwhile.
+/// What a test sets or reads while the device runs.
 #[derive(Default)]
-pub(crate) struct Hands {
+pub(crate) struct TestControls {
     /// Press start once.
     pub(crate) start: AtomicBool,
     /// The code on its display.
     pub(crate) code: AtomicU32,
-    /// Swallow so many ticks' worth of what the device says.
-    pub(crate) deaf: AtomicU32,
+    /// Number of the device's next frames to drop.
+    pub(crate) frames_to_drop: AtomicU32,
     /// Break the control thermocouple.
     pub(crate) control_open: AtomicBool,
-    /// Cut the power once, and with it the line.
+    /// Cut the power once, and with it the connection.
     pub(crate) reboot: AtomicBool,
     end: AtomicBool,
 }
 
-/// A device that runs.
-pub(crate) struct Standin {
+/// A running device.
+pub(crate) struct TestDevice {
     pub(crate) at: SocketAddr,
-    pub(crate) hands: Arc<Hands>,
+    pub(crate) controls: Arc<TestControls>,
     thread: Option<JoinHandle<()>>,
 }
 
-impl Standin {
+impl TestDevice {
     /// A device with these settings at the furnace of a schedule. A tick takes `pace` of the
     /// test's time.
     pub(crate) fn with(settings: &[u8], schedule: &Path, pace: Duration) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         listener.set_nonblocking(true).unwrap();
         let at = listener.local_addr().unwrap();
-        let hands = Arc::new(Hands::default());
+        let controls = Arc::new(TestControls::default());
         let firing = FiringPlan::load(schedule, None).unwrap();
         let settings = settings.to_vec();
-        let theirs = Arc::clone(&hands);
-        let run = move || run(&listener, &theirs, &settings, &firing, pace);
-        Self { at, hands, thread: Some(thread::spawn(run)) }
+        let shared = Arc::clone(&controls);
+        let run = move || run(&listener, &shared, &settings, &firing, pace);
+        Self { at, controls, thread: Some(thread::spawn(run)) }
     }
 
-    /// Its port as the tool takes it.
+    /// Its port, for the option `--port`.
     pub(crate) fn port(&self) -> String {
         format!("tcp:{}", self.at)
     }
 }
 
-impl Drop for Standin {
+impl Drop for TestDevice {
     fn drop(&mut self) {
-        self.hands.end.store(true, Ordering::Relaxed);
+        self.controls.end.store(true, Ordering::Relaxed);
         let ended = self.thread.take().map(JoinHandle::join);
         assert!(thread::panicking() || ended.is_none_or(|ended| ended.is_ok()));
     }
@@ -77,51 +77,57 @@ impl Drop for Standin {
 
 fn run(
     listener: &TcpListener,
-    hands: &Hands,
+    controls: &TestControls,
     settings: &[u8],
     firing: &FiringPlan,
     pace: Duration,
 ) {
     let mut flash = Flash::default();
-    // As a probe writes them.
+    // The settings are written with a debug probe.
     flash.write(layout().settings.at, settings).unwrap();
     let FiringPlan { profile, work, .. } = firing;
     let world = World::new(&profile.spec, work, 1, Vec::new()).unwrap();
     let device = Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
-    let board =
-        Board { device, hands, now: Instant::default(), booted_ms: 0, events: VecDeque::new() };
+    let board = Board {
+        device,
+        controls,
+        now: Instant::default(),
+        booted_ms: 0,
+        events: VecDeque::new(),
+    };
     let mut bench = Bench::new(world, board, (), ());
-    let mut line: Option<TcpStream> = None;
-    // More firings follow one that is over.
-    while !hands.end.load(Ordering::Relaxed) {
+    let mut connection: Option<TcpStream> = None;
+    // The device runs on after a firing.
+    while !controls.end.load(Ordering::Relaxed) {
         if let Ok((stream, _)) = listener.accept() {
             stream.set_nonblocking(true).unwrap();
             stream.set_nodelay(true).unwrap();
-            line = Some(stream);
+            connection = Some(stream);
         }
-        if hands.reboot.swap(false, Ordering::Relaxed) {
+        if controls.reboot.swap(false, Ordering::Relaxed) {
             bench.firmware.device =
                 Device::boot(flash.clone(), layout(), || Some([7; 16])).unwrap();
             bench.firmware.booted_ms += bench.firmware.now.millis();
-            line = None;
+            connection = None;
         }
         let now = bench.firmware.now;
-        carry(&mut line, &mut bench.firmware.device, now, hands);
+        transfer(&mut connection, &mut bench.firmware.device, now, controls);
         let _ = bench.step();
         let board = &mut bench.firmware;
-        carry(&mut line, &mut board.device, board.now, hands);
+        transfer(&mut connection, &mut board.device, board.now, controls);
         let code = board.device.announcement().code.unwrap_or(u32::MAX);
-        hands.code.store(code, Ordering::Relaxed);
+        controls.code.store(code, Ordering::Relaxed);
         thread::sleep(pace);
     }
 }
 
-/// The device, told what it is told by hand.
+/// The device, with inputs overridden by the test.
 struct Board<'a> {
     device: Device<Flash>,
-    hands: &'a Hands,
-    /// Its own time, and how much of the bench's it has not lived through.
+    controls: &'a TestControls,
+    /// Time since its last boot.
     now: Instant,
+    /// Bench time at its last boot (ms).
     booted_ms: u64,
     events: VecDeque<Event>,
 }
@@ -130,17 +136,19 @@ impl Firmware for Board<'_> {
     type Error = Infallible;
 
     fn tick(&mut self, at: Instant, inputs: &mut Inputs) -> Result<Outputs, Infallible> {
-        let hands = self.hands;
+        let controls = self.controls;
         self.now = Instant::from_millis(at.millis() - self.booted_ms);
         if let Some(sample) = &mut inputs.control {
-            sample.open |= hands.control_open.load(Ordering::Relaxed);
+            sample.open |= controls.control_open.load(Ordering::Relaxed);
         }
-        // Whoever starts confirms the programme first: a press, not a button held down.
-        let unseen = self.device.announcement().unconfirmed;
-        let hand = hands.start.load(Ordering::Relaxed);
-        inputs.buttons.confirm = hand && unseen && self.device.tick().number.is_multiple_of(2);
-        inputs.buttons.start = hand && !unseen;
-        hands.start.store(hand && unseen, Ordering::Relaxed);
+        // An unconfirmed programme is confirmed first; every other tick, so that it is a press and not a
+        // button held down.
+        let unconfirmed = self.device.announcement().unconfirmed;
+        let start = controls.start.load(Ordering::Relaxed);
+        inputs.buttons.confirm =
+            start && unconfirmed && self.device.tick().number.is_multiple_of(2);
+        inputs.buttons.start = start && !unconfirmed;
+        controls.start.store(start && unconfirmed, Ordering::Relaxed);
         let events = &mut self.events;
         Ok(self.device.step(self.now, inputs, |event| events.push_back(*event)))
     }
@@ -154,41 +162,45 @@ impl Firmware for Board<'_> {
     }
 }
 
-/// Bytes in both directions, as far as there are any.
-fn carry(
-    line: &mut Option<TcpStream>,
+/// Transfers pending bytes in both directions.
+fn transfer(
+    connection: &mut Option<TcpStream>,
     device: &mut Device<Flash>,
     now: Instant,
-    hands: &Hands,
+    controls: &TestControls,
 ) {
-    let Some(stream) = line else { return };
-    let mut room = [0; 512];
-    let mut gone = false;
-    match stream.read(&mut room) {
-        Ok(0) => gone = true,
+    let Some(stream) = connection else { return };
+    let mut buffer = [0; 512];
+    let mut closed = false;
+    match stream.read(&mut buffer) {
+        Ok(0) => closed = true,
         Ok(bytes) => {
-            // Frame by frame, as a board does that looks at its line often.
-            for piece in room[..bytes].split_inclusive(|byte| *byte == 0) {
+            // Frame by frame, as on a board that polls its link often.
+            for piece in buffer[..bytes].split_inclusive(|byte| *byte == 0) {
                 device.receive(now, piece);
-                gone |= !say(stream, device, hands);
+                closed |= !send_pending(stream, device, controls);
             }
         }
         Err(error) if error.kind() == ErrorKind::WouldBlock => {}
-        Err(_) => gone = true,
+        Err(_) => closed = true,
     }
-    gone |= !say(stream, device, hands);
-    if gone {
-        *line = None;
+    closed |= !send_pending(stream, device, controls);
+    if closed {
+        *connection = None;
     }
 }
 
-/// Says what there is to say; false if nobody is there any more.
-fn say(stream: &mut TcpStream, device: &mut Device<Flash>, hands: &Hands) -> bool {
+/// Sends the device's pending frames; false if the client has disconnected.
+fn send_pending(
+    stream: &mut TcpStream,
+    device: &mut Device<Flash>,
+    controls: &TestControls,
+) -> bool {
     let mut frame = [0; FRAME_BYTES_MAX];
     while let Some(bytes) = device.transmit(&mut frame) {
-        let deaf = hands.deaf.load(Ordering::Relaxed);
-        if deaf > 0 {
-            hands.deaf.store(deaf - 1, Ordering::Relaxed);
+        let drops = controls.frames_to_drop.load(Ordering::Relaxed);
+        if drops > 0 {
+            controls.frames_to_drop.store(drops - 1, Ordering::Relaxed);
             continue;
         }
         let mut left = &frame[..bytes];
