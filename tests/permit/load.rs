@@ -25,7 +25,6 @@ fn load_is_refused_during_a_firing() {
     assert_eq!(bench.core.programme(), Some(&other));
 }
 
-/// What was loaded before stays.
 #[test]
 fn a_rejected_programme_leaves_the_old_one_loaded() {
     let steps = [step(ramp(900, 30)), step(soak(600))];
@@ -40,11 +39,11 @@ fn a_rejected_programme_leaves_the_old_one_loaded() {
     assert_eq!(bench.core.programme(), Some(&image(&steps)));
 }
 
-type Spoil = fn(&mut Furnace);
+type Corrupt = fn(&mut Furnace);
 
 #[test]
 fn invalid_furnace_data_reject_every_programme() {
-    let cases: [(FurnaceError, &[Spoil]); 5] = [
+    let cases: [(FurnaceError, &[Corrupt]); 5] = [
         (FurnaceError::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
         (
             FurnaceError::Limits,
@@ -90,13 +89,13 @@ fn invalid_furnace_data_reject_every_programme() {
         ),
     ];
     let image = image(&[step(ramp(300, 30)), step(soak(600))]);
-    for (unfit, spoils) in cases {
-        for (index, spoil) in spoils.iter().enumerate() {
+    for (error, corruptions) in cases {
+        for (index, corrupt) in corruptions.iter().enumerate() {
             let mut furnace = furnace();
-            spoil(&mut furnace);
+            corrupt(&mut furnace);
             let mut core = Controller::new(furnace);
             let refused = core.load(image.bytes(), &image.digest());
-            assert_eq!(refused, Err(LoadError::Furnace(unfit)), "{unfit:?} {index}");
+            assert_eq!(refused, Err(LoadError::Furnace(error)), "{error:?} {index}");
             assert_eq!(core.programme(), None);
         }
     }

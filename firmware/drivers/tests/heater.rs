@@ -32,7 +32,6 @@ fn patterns_conduct_in_whole_cycles() {
     }
 }
 
-/// Nor does any cycle beyond the eighth.
 #[test]
 fn cycles_beyond_the_count_do_not_conduct() {
     let pin = Pin::default();

@@ -19,7 +19,8 @@ pub struct Gap {
     /// Number of the next tick; ticks up to the next origin are not compared.
     pub before: u32,
     /// The device rebooted in between: its tick numbers restarted, and what it did is not known.
-    pub anew: bool,
+    #[serde(rename = "anew")]
+    pub is_restart: bool,
 }
 
 /// The first output that differs.
@@ -44,7 +45,7 @@ pub enum ReplayError {
     Furnace,
     /// This origin names a programme that the log does not have.
     NoProgramme(u32),
-    /// The core cannot be restore_core from this origin.
+    /// The core cannot be restored from this origin.
     Origin(u32, RestoreError),
 }
 
@@ -99,7 +100,7 @@ impl Replayer {
     /// Restores the core's state after this tick, with the programme of this digest loaded.
     ///
     /// # Errors
-    /// The core cannot be restore_core from it.
+    /// The core cannot be restored from it.
     pub fn begin_at_origin(
         &mut self,
         number: u32,
@@ -153,7 +154,7 @@ impl Replayer {
     fn record_gap(&mut self, after: u32, before: u32) {
         self.replay.gap_count += 1;
         if self.replay.gaps.len() < GAPS_MAX {
-            self.replay.gaps.push(Gap { after, before, anew: before <= after });
+            self.replay.gaps.push(Gap { after, before, is_restart: before <= after });
         }
     }
 }

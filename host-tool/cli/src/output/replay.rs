@@ -122,8 +122,8 @@ fn before_the_damage(replay: &ReplayResult) -> String {
 }
 
 fn missing(gap: &Gap) -> String {
-    let Gap { after, before, anew } = gap;
-    if *anew {
+    let Gap { after, before, is_restart } = gap;
+    if *is_restart {
         format!(
             "the device restarted after tick {after}: its ticks from then up to its new tick \
              {before} are missing"

@@ -1,4 +1,4 @@
-//! What may stand in a file, and putting it there.
+//! `saggar keys` and `saggar set`.
 
 use super::bench::{Bench, GOOD, docs};
 
@@ -118,12 +118,12 @@ fn an_existing_key_is_suggested_too() {
 }
 
 #[test]
-fn errors_that_a_repair_uncovers_do_not_prevent_it() {
+fn set_may_fix_one_error_although_it_uncovers_another() {
     let hot = "to_celsius = 1500";
     let bad = GOOD.replace("furnace.toml", "nope.toml").replace("to_celsius = 1120", hot);
     assert!(bad.contains(hot) && bad.contains("nope.toml"));
     let bench = Bench::with(&bad);
-    // Another key is no repair, and a bad one stays out.
+    // Another wrong value is refused.
     assert_eq!(bench.run(&["set", "job.toml", "furnace=none.toml"]).code, 2);
     let result = bench.run(&["set", "job.toml", "furnace=furnace.toml"]);
     assert_eq!(result.code, 0, "{}", result.err);

@@ -1,4 +1,4 @@
-//! Logs of a controller that really ran, cut and altered.
+//! Logs of a real controller, intact, cut and altered.
 
 use saggar_bench::replay::{Gap, ReplayResult, Replayer};
 use saggar_core::Controller;
@@ -14,7 +14,8 @@ fn furnace() -> saggar_core::furnace::Furnace {
     saggar_schedule::profile::Profile::load(std::path::Path::new(path)).unwrap().furnace
 }
 
-/// The bytes of a log of so many ticks; `lose` are not in it, and the next origin comes ten later.
+/// The bytes of a log of this number of ticks, without the ticks in `lose`; a new origin follows ten
+/// ticks after each.
 fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.firing");
@@ -29,9 +30,9 @@ fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
     let mut core = Controller::new(furnace);
     for number in 1..=ticks {
         if number == 1 || lose.iter().any(|lost| lost + 10 == number) {
-            let mut room = [0; 250];
-            let used = core.save_snapshot(&mut room).unwrap();
-            let memory = &room[..used];
+            let mut buffer = [0; 250];
+            let used = core.save_snapshot(&mut buffer).unwrap();
+            let memory = &buffer[..used];
             writer.origin(&Origin { number: number - 1, programme: None, memory }).unwrap();
         }
         let inputs = inputs(number);
@@ -42,7 +43,7 @@ fn log(ticks: u32, lose: &[u32]) -> Vec<u8> {
         }
     }
     writer.flush().unwrap();
-    assert!(Writer::create(&path, &head).is_err(), "no recording is ever replaced");
+    assert!(Writer::create(&path, &head).is_err(), "an existing recording is never replaced");
     std::fs::read(&path).unwrap()
 }
 
@@ -63,7 +64,7 @@ fn inputs(number: u32) -> Inputs {
     }
 }
 
-/// What comes of a log that is run again, and where it ends before its time.
+/// Replays a log. Returns the result, and where it is damaged.
 fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<LogDamage>) {
     let furnace = postcard::from_bytes(&reader.head.furnace).unwrap();
     let mut replayer = Replayer::new(furnace);
@@ -75,14 +76,14 @@ fn replayed(mut reader: Reader<&[u8]>) -> (ReplayResult, Option<LogDamage>) {
             }
             Ok(Some(LogRecord::Tick(tick))) => drop(replayer.replay_tick(&tick)),
             Ok(None) => return (replayer.finish(), None),
-            Err(torn) => return (replayer.finish(), Some(torn)),
+            Err(damage) => return (replayer.finish(), Some(damage)),
         }
     }
 }
 
 fn replay(bytes: &[u8]) -> ReplayResult {
-    let (replay, torn) = replayed(Reader::on(bytes).unwrap());
-    assert_eq!(torn, None);
+    let (replay, damage) = replayed(Reader::on(bytes).unwrap());
+    assert_eq!(damage, None);
     replay
 }
 
@@ -95,30 +96,28 @@ fn a_log_replays_bit_for_bit() {
 
 #[test]
 fn one_altered_bit_is_found_and_named() {
-    let mut reader_bytes = log(100, &[]);
-    // Alter an output of tick 60 and mend the checksum, as no line does.
+    let mut bytes = log(100, &[]);
+    // Alter an output of tick 60 and correct the checksum, so that only the replay can notice.
     let mut at = MAGIC.len();
     let mut ticks = 0;
     loop {
-        let length =
-            usize::from(u16::from_le_bytes([reader_bytes[at + 1], reader_bytes[at + 2]]));
-        let whole = 3 + length;
-        if reader_bytes[at] == TICK {
+        let length = usize::from(u16::from_le_bytes([bytes[at + 1], bytes[at + 2]]));
+        let unchecked = 3 + length;
+        if bytes[at] == TICK {
             ticks += 1;
             if ticks == 60 {
-                let tick: Tick =
-                    postcard::from_bytes(&reader_bytes[at + 3..at + whole]).unwrap();
+                let tick: Tick = postcard::from_bytes(&bytes[at + 3..at + unchecked]).unwrap();
                 let mut outputs = tick.outputs();
                 outputs.contactor = !outputs.contactor;
                 let other = Tick::new(tick.number, tick.at_ms, &tick.inputs(), &outputs);
                 let other = record(TICK, &postcard::to_stdvec(&other).unwrap());
-                reader_bytes.splice(at..at + whole + 4, other);
+                bytes.splice(at..at + unchecked + 4, other);
                 break;
             }
         }
-        at += whole + 4;
+        at += unchecked + 4;
     }
-    let replay = replay(&reader_bytes);
+    let replay = replay(&bytes);
     let differs = replay.difference.unwrap();
     assert_eq!((differs.tick, differs.at_ms, differs.output), (60, 6000, "contactor"));
     assert_ne!(differs.recorded, differs.replayed);
@@ -128,12 +127,12 @@ fn one_altered_bit_is_found_and_named() {
 #[test]
 fn a_gap_ends_a_stretch_and_an_origin_begins_another() {
     let replay = replay(&log(100, &[30]));
-    assert_eq!(replay.gaps, [Gap { after: 29, before: 31, anew: false }]);
+    assert_eq!(replay.gaps, [Gap { after: 29, before: 31, is_restart: false }]);
     assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 29 + 61, 9));
     assert_eq!(replay.difference, None);
 }
 
-/// A device that came up anew counts from the beginning: the same log twice, one behind the other.
+/// A restarted device counts ticks from the beginning, as in the same log twice in a row.
 #[test]
 fn a_restart_begins_another_stretch() {
     let once = log(50, &[]);
@@ -143,35 +142,35 @@ fn a_restart_begins_another_stretch() {
     };
     let twice = [&once[..], &once[head..]].concat();
     let replay = replay(&twice);
-    assert_eq!(replay.gaps, [Gap { after: 50, before: 1, anew: true }]);
+    assert_eq!(replay.gaps, [Gap { after: 50, before: 1, is_restart: true }]);
     assert_eq!((replay.stretches, replay.compared, replay.skipped), (2, 100, 0));
 }
 
 #[test]
-fn a_log_cut_at_any_byte_is_good_up_to_its_last_whole_record() {
-    let whole = log(20, &[]);
+fn a_log_cut_at_any_byte_is_readable_up_to_its_last_intact_record() {
+    let intact = log(20, &[]);
     let mut noticed = 0;
-    for cut in 0..whole.len() {
-        let Ok(reader) = Reader::on(&whole[..cut]) else { continue };
-        let (replay, torn) = replayed(reader);
+    for cut in 0..intact.len() {
+        let Ok(reader) = Reader::on(&intact[..cut]) else { continue };
+        let (replay, damage) = replayed(reader);
         assert_eq!(replay.difference, None);
-        if let Some(at) = torn {
+        if let Some(at) = damage {
             assert!(!at.corrupt && at.intact_bytes <= cut as u64, "{cut}: {at:?}");
             noticed += 1;
         }
     }
-    assert!(noticed > whole.len() / 2, "{noticed} of {} cuts were noticed", whole.len());
+    assert!(noticed > intact.len() / 2, "{noticed} of {} cuts were noticed", intact.len());
 }
 
 #[test]
 fn a_tick_with_a_flipped_bit_is_never_accepted() {
-    let whole = log(20, &[]);
-    for at in 0..whole.len() {
-        let mut bytes = whole.clone();
+    let intact = log(20, &[]);
+    for at in 0..intact.len() {
+        let mut bytes = intact.clone();
         bytes[at] ^= 0x10;
         let Ok(reader) = Reader::on(&bytes[..]) else { continue };
-        let (replay, torn) = replayed(reader);
-        assert!(torn.is_some() && replay.difference.is_none(), "byte {at}");
+        let (replay, damage) = replayed(reader);
+        assert!(damage.is_some() && replay.difference.is_none(), "byte {at}");
     }
 }
 

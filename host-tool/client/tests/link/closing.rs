@@ -1,4 +1,4 @@
-//! A device that says its last and is gone: what it said is heard all the same.
+//! A device that sends frames and disconnects: all of them are received.
 
 use std::io::{Read as _, Write as _};
 use std::net::TcpListener;
@@ -11,29 +11,29 @@ use saggar_device::wire::{
     DeviceStatus, FRAME_BYTES_MAX, FrameBody, FrameKind, Notice, Query, encode_frame,
 };
 
-/// Frames that the device says before it is gone: more than are read at once.
+/// Frames that the device sends before it disconnects: more than one read returns.
 const FRAMES: u32 = 400;
 
-/// Says something as often as it may, once the device is gone.
-struct Talking {
-    gone: Receiver<()>,
-    is_gone: bool,
-    heard: u32,
+/// Sends queries without pause once the device has disconnected, and counts the replies.
+struct SendAfterDisconnect {
+    disconnect: Receiver<()>,
+    disconnected: bool,
+    received: u32,
 }
 
-impl Transaction for Talking {
+impl Transaction for SendAfterDisconnect {
     type Output = ();
 
     fn transmit(&mut self, _: Duration, frame: &mut [u8; FRAME_BYTES_MAX]) -> Option<usize> {
-        if !self.is_gone {
-            self.gone.recv().unwrap();
-            self.is_gone = true;
+        if !self.disconnected {
+            self.disconnect.recv().unwrap();
+            self.disconnected = true;
         }
         encode_frame(FrameKind::Query, None, &Query::Status, frame)
     }
 
     fn receive(&mut self, _: Duration, _: &FrameBody<'_>) {
-        self.heard += 1;
+        self.received += 1;
     }
 
     fn poll_at(&self) -> Duration {
@@ -48,12 +48,12 @@ impl Transaction for Talking {
 #[test]
 fn replies_sent_before_a_disconnect_are_received() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    let place = PortAddress::Tcp(listener.local_addr().unwrap());
-    let at = PortConfig { address: place, baud: 115_200 };
-    let (told, gone) = channel();
+    let address = PortAddress::Tcp(listener.local_addr().unwrap());
+    let at = PortConfig { address, baud: 115_200 };
+    let (disconnected, disconnect) = channel();
     let device = std::thread::spawn(move || {
         let (mut stream, _) = listener.accept().unwrap();
-        // The zero with which a line is cleared.
+        // The zero byte that a client sends first, to end any incomplete frame.
         stream.read_exact(&mut [0]).unwrap();
         let mut frame = [0; FRAME_BYTES_MAX];
         let bytes = encode_frame(
@@ -67,11 +67,11 @@ fn replies_sent_before_a_disconnect_are_received() {
             stream.write_all(&frame[..bytes]).unwrap();
         }
         drop(stream);
-        told.send(()).unwrap();
+        disconnected.send(()).unwrap();
     });
-    let mut talking = Talking { gone, is_gone: false, heard: 0 };
-    let failed = PortLink::new(&at).run(&mut talking).unwrap_err();
+    let mut transaction = SendAfterDisconnect { disconnect, disconnected: false, received: 0 };
+    let error = PortLink::new(&at).run(&mut transaction).unwrap_err();
     device.join().unwrap();
-    assert!(failed.is_connection_failure(), "{failed}");
-    assert_eq!(talking.heard, FRAMES);
+    assert!(error.is_connection_failure(), "{error}");
+    assert_eq!(transaction.received, FRAMES);
 }

@@ -1,4 +1,4 @@
-//! Uploads and stops over a line that is cut: whatever is said of them is what is so.
+//! Uploads and stops over a link that is cut: the client reports what the device really did.
 
 use std::time::Duration;
 
@@ -7,36 +7,36 @@ use saggar_client::link::{
 };
 use saggar_device::wire::Refusal;
 
-use crate::simulated::{Cut, Harm, Simulated, key};
+use crate::simulated::{Cut, Impairment, Simulated, key};
 
 const OLD: [u8; 300] = [5; 300];
 
-fn line(cut: Cut) -> Simulated {
-    let mut line = Simulated::new(Duration::from_millis(2), Harm::default(), 11);
-    line.fake.programme = OLD.to_vec();
-    line.cut = cut;
-    line
+fn cut_link(cut: Cut) -> Simulated {
+    let mut link = Simulated::new(Duration::from_millis(2), Impairment::default(), 11);
+    link.fake.programme = OLD.to_vec();
+    link.cut = cut;
+    link
 }
 
-/// Uploads over a line, with the reading back.
+/// Uploads and reads the programme back.
 fn upload(
-    line: &mut Simulated,
+    link: &mut Simulated,
     programme: &[u8],
 ) -> Result<(UploadOutcome, ReadBack), LinkError> {
-    let mut desk = Client::with_link(line, Timeouts::for_baud(115_200))?;
-    let furnace = desk.hello.furnace;
-    let arrived = desk.upload(programme, furnace, &key())?;
-    Ok((arrived, desk.read_back()?))
+    let mut client = Client::with_link(link, Timeouts::for_baud(115_200))?;
+    let furnace = client.hello.furnace;
+    let arrived = client.upload(programme, furnace, &key())?;
+    Ok((arrived, client.read_back()?))
 }
 
-/// What becomes of a line that is cut.
+/// All kinds of cut.
 fn kinds() -> Vec<Cut> {
     let bits = |bits: u32| Cut {
         after: 0,
         silently: bits & 1 != 0,
         late: (bits & 2 != 0).then_some(1),
         reboots: bits & 4 != 0,
-        for_good: bits & 8 != 0,
+        permanent: bits & 8 != 0,
     };
     (0..16).map(bits).collect()
 }
@@ -44,68 +44,68 @@ fn kinds() -> Vec<Cut> {
 #[test]
 fn a_cut_at_any_frame_is_reported_truly() {
     let programme: Vec<u8> = (0..1000u32).map(|i| (i * 7 % 251) as u8).collect();
-    let mut whole = line(Cut::default());
+    let mut whole = cut_link(Cut::default());
     assert_eq!(
         upload(&mut whole, &programme),
         Ok((UploadOutcome::Acknowledged, ReadBack::Bytes(programme.clone())))
     );
     let frames = whole.sent;
-    let (mut asked_again, mut not_arrived, mut not_known) = (0, 0, 0);
+    let (mut found_active, mut not_active, mut unknown) = (0, 0, 0);
     for kind in kinds() {
         for after in 1..=frames {
             let cut = Cut { after, ..kind };
-            let mut line = line(cut);
-            let said = upload(&mut line, &programme);
-            let new = line.fake.programme == programme;
-            assert!(new || line.fake.programme == OLD, "{cut:?}: neither");
-            match &said {
+            let mut link = cut_link(cut);
+            let result = upload(&mut link, &programme);
+            let new = link.fake.programme == programme;
+            assert!(new || link.fake.programme == OLD, "{cut:?}: neither programme");
+            match &result {
                 Ok((arrived, back)) => {
-                    assert!(new, "{cut:?}: {said:?}");
-                    asked_again += u32::from(*arrived != UploadOutcome::Acknowledged);
+                    assert!(new, "{cut:?}: {result:?}");
+                    found_active += u32::from(*arrived != UploadOutcome::Acknowledged);
                     let failed = matches!(back, ReadBack::Unavailable(_));
-                    assert!(!failed || cut.for_good, "{cut:?}: {said:?}");
+                    assert!(!failed || cut.permanent, "{cut:?}: {result:?}");
                 }
-                Err(LinkError::OutcomeUnknown(deed, _)) => {
+                Err(LinkError::OutcomeUnknown(order, _)) => {
                     assert!(
-                        cut.for_good && *deed == UnansweredOrder::Upload,
-                        "{cut:?}: {said:?}"
+                        cut.permanent && *order == UnansweredOrder::Upload,
+                        "{cut:?}: {result:?}"
                     );
-                    not_known += 1;
+                    unknown += 1;
                 }
-                Err(failed) => {
-                    assert!(!new, "{cut:?}: {said:?}");
-                    not_arrived += u32::from(matches!(failed, LinkError::NotActivated(_)));
-                    // What it says holds, whatever the line still brings.
-                    line.deliver_late();
-                    assert_eq!(line.fake.programme, OLD, "{cut:?}: {said:?}");
+                Err(error) => {
+                    assert!(!new, "{cut:?}: {result:?}");
+                    not_active += u32::from(matches!(error, LinkError::NotActivated(_)));
+                    // The report stays true even after the delayed frames arrive.
+                    link.deliver_late();
+                    assert_eq!(link.fake.programme, OLD, "{cut:?}: {result:?}");
                 }
             }
         }
     }
     println!(
-        "{frames} frames, 16 kinds of cuts: {asked_again} asked again and there, {not_arrived} \
-         asked again and not there, {not_known} not known"
+        "{frames} frames, 16 kinds of cut: {found_active} found active by a query, {not_active} \
+         found not active, {unknown} unknown"
     );
-    assert!(asked_again > 0 && not_arrived > 0 && not_known > 0);
+    assert!(found_active > 0 && not_active > 0 && unknown > 0);
 }
 
-/// Without the order that does nothing, an order that the line held back would make the programme
-/// the active one after the desk was told that it is not.
+/// Without the order that has no effect, a delayed order could activate the programme after the
+/// client has reported that it is not active.
 #[test]
 fn a_late_order_changes_nothing() {
     let programme = [9; 500];
     let (mut in_time, mut too_late) = (0, 0);
     for after in 1..20 {
         for ahead in 0..6 {
-            let mut line = line(Cut { after, late: Some(ahead), ..Cut::default() });
-            match upload(&mut line, &programme) {
+            let mut link = cut_link(Cut { after, late: Some(ahead), ..Cut::default() });
+            match upload(&mut link, &programme) {
                 Ok((arrived, _)) => {
                     in_time += u32::from(arrived != UploadOutcome::Acknowledged)
                 }
                 Err(LinkError::NotActivated(_)) => {
-                    assert_eq!(line.fake.programme, OLD);
-                    line.deliver_late();
-                    assert_eq!(line.fake.programme, OLD, "{after} {ahead}");
+                    assert_eq!(link.fake.programme, OLD);
+                    link.deliver_late();
+                    assert_eq!(link.fake.programme, OLD, "{after} {ahead}");
                     too_late += 1;
                 }
                 Err(_) => {}
@@ -118,18 +118,17 @@ fn a_late_order_changes_nothing() {
 #[test]
 fn a_refusal_of_a_completed_upload_is_checked() {
     let programme = [9; 500];
-    let mut line = line(Cut::default());
-    line.fake.refuses_what_it_did = true;
-    let (arrived, back) = upload(&mut line, &programme).unwrap();
+    let mut link = cut_link(Cut::default());
+    link.fake.refuses_after_commit = true;
+    let (arrived, back) = upload(&mut link, &programme).unwrap();
     assert_eq!(arrived, UploadOutcome::FoundActive(LinkError::Refused(Refusal::FlashFailed)));
     assert_eq!(back, ReadBack::Bytes(programme.to_vec()));
 }
 
-/// Others greet the device all the time, between the desk's greeting and its order. Only if as many
-/// as the device has offers for come between two frames that follow each other, each time, is the
-/// session displaced.
+/// Other clients say hello between this client's hello and its first order. They displace the session
+/// only if, each time, as many as the device has offers for arrive right before the order.
 #[test]
-fn hellos_of_strangers_displace_no_session() {
+fn hellos_of_other_clients_displace_no_session() {
     let cases = [
         (0, false, true),
         (2, true, true),
@@ -137,47 +136,47 @@ fn hellos_of_strangers_displace_no_session() {
         (100, false, true),
         (3, true, false),
     ];
-    for (strangers, relentless, done) in cases {
+    for (other_hellos, displace_repeated_hello, succeeds) in cases {
         for stops in [true, false] {
-            let mut line = line(Cut::default());
-            let mut desk = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
-            desk.link.fake.strangers = strangers;
-            desk.link.fake.relentless = relentless;
-            let furnace = desk.hello.furnace;
-            let said = if stops {
-                desk.stop(&key())
+            let mut link = cut_link(Cut::default());
+            let mut client = Client::with_link(&mut link, Timeouts::for_baud(115_200)).unwrap();
+            client.link.fake.other_hellos = other_hellos;
+            client.link.fake.displace_repeated_hello = displace_repeated_hello;
+            let furnace = client.hello.furnace;
+            let result = if stops {
+                client.stop(&key())
             } else {
-                desk.upload(&[8; 400], furnace, &key()).map(|_| ())
+                client.upload(&[8; 400], furnace, &key()).map(|_| ())
             };
             let wanted =
-                if done { Ok(()) } else { Err(LinkError::Refused(Refusal::WrongSeal)) };
-            assert_eq!(said, wanted, "{strangers} strangers, stop: {stops}");
+                if succeeds { Ok(()) } else { Err(LinkError::Refused(Refusal::WrongSeal)) };
+            assert_eq!(result, wanted, "{other_hellos} other hellos, stop: {stops}");
         }
     }
 }
 
 #[test]
 fn an_unanswered_stop_is_repeated_or_reported_as_unknown() {
-    let (mut stopped, mut not_known) = (0, 0);
+    let (mut stopped, mut unknown) = (0, 0);
     for kind in kinds() {
         for after in 1..=6 {
             let cut = Cut { after, ..kind };
-            let mut line = line(cut);
-            let said = Client::with_link(&mut line, Timeouts::for_baud(115_200))
-                .and_then(|mut desk| desk.stop(&key()));
-            let ordered = line.fake.stops > 0;
-            match said {
+            let mut link = cut_link(cut);
+            let result = Client::with_link(&mut link, Timeouts::for_baud(115_200))
+                .and_then(|mut client| client.stop(&key()));
+            let ordered = link.fake.stops > 0;
+            match result {
                 Ok(()) => {
                     assert!(ordered, "{cut:?}");
                     stopped += 1;
                 }
                 Err(LinkError::OutcomeUnknown(UnansweredOrder::Stop, _)) => {
-                    assert!(cut.for_good, "{cut:?}");
-                    not_known += 1;
+                    assert!(cut.permanent, "{cut:?}");
+                    unknown += 1;
                 }
                 Err(_) => assert!(!ordered, "{cut:?}"),
             }
         }
     }
-    assert!(stopped > 0 && not_known > 0, "{stopped} {not_known}");
+    assert!(stopped > 0 && unknown > 0, "{stopped} {unknown}");
 }

@@ -1,5 +1,5 @@
-//! A device for tests that knows the protocol and nothing else: no furnace, no flash, no clock. Its
-//! sessions are those of a real one.
+//! A fake device that speaks the protocol, but has no furnace, flash or clock. Its sessions are a
+//! real device's.
 
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -15,27 +15,27 @@ use saggar_device::wire::{
 };
 use sha2::{Digest as _, Sha256};
 
-use crate::telling::Telling;
+use crate::updates::Updates;
 
-/// The device.
-pub(crate) struct Fake {
+/// The fake device.
+pub(crate) struct FakeDevice {
     pub(crate) furnace: Vec<u8>,
     pub(crate) programme: Vec<u8>,
     /// Time that an erase takes.
     pub(crate) erase: Duration,
     pub(crate) window: u8,
-    /// Programmes that became the active one.
+    /// Number of programmes that became active.
     pub(crate) commits: u32,
-    /// Stops that were obeyed.
+    /// Number of stops carried out.
     pub(crate) stops: u32,
-    /// Refuses the last order of an upload, after it has been done.
-    pub(crate) refuses_what_it_did: bool,
-    /// So many strangers greet behind a greeting of the desk with a number that it has just drawn.
-    pub(crate) strangers: u8,
-    /// And behind one that it says again right before its first order.
-    pub(crate) relentless: bool,
-    pub(crate) telling: Telling,
-    greeted: [u8; NONCE_BYTES],
+    /// Refuses the last order of an upload after it has carried it out.
+    pub(crate) refuses_after_commit: bool,
+    /// Number of hellos of other clients that arrive after a hello with a new nonce.
+    pub(crate) other_hellos: u8,
+    /// They arrive also after the repeated hello right before the first order.
+    pub(crate) displace_repeated_hello: bool,
+    pub(crate) updates: Updates,
+    last_nonce: [u8; NONCE_BYTES],
     key: DeviceKey,
     frames: FrameAssembler,
     boot: u32,
@@ -43,10 +43,10 @@ pub(crate) struct Fake {
     last: Option<Answer>,
     staged: Vec<u8>,
     announced: [u8; DIGEST_BYTES],
-    out: VecDeque<(Duration, Vec<u8>)>,
+    outgoing: VecDeque<(Duration, Vec<u8>)>,
 }
 
-impl Fake {
+impl FakeDevice {
     pub(crate) fn new(key: DeviceKey, furnace: Vec<u8>) -> Self {
         Self {
             furnace,
@@ -55,11 +55,11 @@ impl Fake {
             window: 4,
             commits: 0,
             stops: 0,
-            refuses_what_it_did: false,
-            strangers: 0,
-            telling: Telling::default(),
-            relentless: false,
-            greeted: [0; NONCE_BYTES],
+            refuses_after_commit: false,
+            other_hellos: 0,
+            updates: Updates::default(),
+            displace_repeated_hello: false,
+            last_nonce: [0; NONCE_BYTES],
             frames: FrameAssembler::default(),
             boot: 7,
             sessions: sessions(&key, 7),
@@ -67,84 +67,85 @@ impl Fake {
             last: None,
             staged: Vec::new(),
             announced: [0; DIGEST_BYTES],
-            out: VecDeque::new(),
+            outgoing: VecDeque::new(),
         }
     }
 
-    /// The power goes and comes back: what is in flash stays.
+    /// Restarts; only the flash survives.
     pub(crate) fn reboot(&mut self, now: Duration) {
         self.boot += 1;
-        self.telling.reboot(now);
+        self.updates.reboot(now);
         self.sessions = sessions(&self.key, self.boot);
         self.frames = FrameAssembler::default();
         self.last = None;
         self.staged.clear();
-        self.out.clear();
+        self.outgoing.clear();
     }
 
-    /// Nobody hears what it was about to say.
+    /// Drops the frames that are still to be sent.
     pub(crate) fn unplug(&mut self) {
-        self.out.clear();
+        self.outgoing.clear();
     }
 
-    /// Takes bytes off the line.
+    /// Receives bytes.
     pub(crate) fn receive(&mut self, now: Duration, bytes: &[u8]) {
-        let mut whole = Vec::new();
-        self.frames.push(bytes, |frame| whole.push(frame.to_vec()));
-        for mut frame in whole {
+        let mut frames = Vec::new();
+        self.frames.push(bytes, |frame| frames.push(frame.to_vec()));
+        for mut frame in frames {
             if let Ok(body) = decode_frame(&mut frame) {
                 match body.kind {
-                    FrameKind::Query => self.asked(now, &body),
-                    FrameKind::Order => self.ordered(now, &body),
+                    FrameKind::Query => self.on_query(now, &body),
+                    FrameKind::Order => self.on_order(now, &body),
                     FrameKind::Notice | FrameKind::Answer => {}
                 }
             }
         }
     }
 
-    /// The next frame that goes out, if its time has come.
+    /// The next frame to send, if it is due.
     pub(crate) fn transmit(&mut self, now: Duration) -> Option<Vec<u8>> {
-        let told = self.telling.frames(now);
-        self.out.extend(told.into_iter().map(|frame| (now, frame)));
-        let due = self.out.front().is_some_and(|(at, _)| *at <= now);
-        due.then(|| self.out.pop_front().map(|(_, frame)| frame)).flatten()
+        let updates = self.updates.frames(now);
+        self.outgoing.extend(updates.into_iter().map(|frame| (now, frame)));
+        let due = self.outgoing.front().is_some_and(|(at, _)| *at <= now);
+        due.then(|| self.outgoing.pop_front().map(|(_, frame)| frame)).flatten()
     }
 
-    /// When the next frame goes out.
-    pub(crate) fn wake(&self) -> Option<Duration> {
-        let out = self.out.front().map(|(at, _)| *at);
-        out.into_iter().chain(self.telling.wake()).min()
+    /// When the next frame is due.
+    pub(crate) fn wake_at(&self) -> Option<Duration> {
+        let first = self.outgoing.front().map(|(at, _)| *at);
+        first.into_iter().chain(self.updates.wake_at()).min()
     }
 
-    fn asked(&mut self, now: Duration, body: &FrameBody<'_>) {
-        self.telling.asked(now, None);
-        let tell = match body.message::<Query>() {
+    fn on_query(&mut self, now: Duration, body: &FrameBody<'_>) {
+        self.updates.on_query(now, None);
+        let notice = match body.message::<Query>() {
             Ok(Query::Hello { nonce }) => {
-                let own = self.sessions.offer(instant(now), &nonce);
-                let again = std::mem::replace(&mut self.greeted, nonce) == nonce;
-                let strangers = if again && !self.relentless { 0 } else { self.strangers };
-                for stranger in 1..=strangers {
-                    self.sessions.offer(instant(now), &[stranger; NONCE_BYTES]);
+                let device_nonce = self.sessions.offer(instant(now), &nonce);
+                let again = std::mem::replace(&mut self.last_nonce, nonce) == nonce;
+                let other_hellos =
+                    if again && !self.displace_repeated_hello { 0 } else { self.other_hellos };
+                for number in 1..=other_hellos {
+                    self.sessions.offer(instant(now), &[number; NONCE_BYTES]);
                 }
-                Notice::Hello(self.hello(own))
+                Notice::Hello(self.hello(device_nonce))
             }
-            Ok(Query::Status) => Notice::Status(self.telling.status(now)),
+            Ok(Query::Status) => Notice::Status(self.updates.status(now)),
             Ok(Query::Subscribe(follow)) => {
-                self.telling.asked(now, Some(follow));
-                Notice::Status(self.telling.status(now))
+                self.updates.on_query(now, Some(follow));
+                Notice::Status(self.updates.status(now))
             }
             Ok(Query::Log { .. }) => Notice::Log { next: 0, lines: heapless::Vec::new() },
             Ok(Query::Programme { offset }) => {
                 let programme = self.programme.clone();
-                return self.tell(now, &Notice::Programme(piece(&programme, offset)));
+                return self.send_notice(now, &Notice::Programme(chunk(&programme, offset)));
             }
             Ok(Query::Furnace { offset }) => {
                 let furnace = self.furnace.clone();
-                return self.tell(now, &Notice::Furnace(piece(&furnace, offset)));
+                return self.send_notice(now, &Notice::Furnace(chunk(&furnace, offset)));
             }
             Err(_) => Notice::Refused(Refusal::Unreadable),
         };
-        self.tell(now, &tell);
+        self.send_notice(now, &notice);
     }
 
     fn hello(&self, nonce: [u8; NONCE_BYTES]) -> Hello {
@@ -161,7 +162,7 @@ impl Fake {
         }
     }
 
-    fn ordered(&mut self, now: Duration, body: &FrameBody<'_>) {
+    fn on_order(&mut self, now: Duration, body: &FrameBody<'_>) {
         let mut at = now;
         let answer = match self.sessions.check_order(instant(now), body) {
             OrderCheck::New(order, first) => {
@@ -172,7 +173,7 @@ impl Fake {
                 if matches!(order, Order::Begin { .. }) {
                     at += self.erase;
                 }
-                let answer = self.done(&order);
+                let answer = self.execute(&order);
                 self.last = Some(answer);
                 answer
             }
@@ -181,15 +182,15 @@ impl Fake {
                 None => return,
             },
             OrderCheck::Gap(sequence) => Answer::Expected { sequence },
-            OrderCheck::Refused(why) => return self.tell(now, &Notice::Refused(why)),
+            OrderCheck::Refused(why) => return self.send_notice(now, &Notice::Refused(why)),
             OrderCheck::LockOut(seconds) => {
-                return self.tell(now, &Notice::Refused(Refusal::LockedOut(seconds)));
+                return self.send_notice(now, &Notice::Refused(Refusal::LockedOut(seconds)));
             }
         };
-        self.answer(at, answer);
+        self.send_answer(at, answer);
     }
 
-    fn done(&mut self, order: &Order<'_>) -> Answer {
+    fn execute(&mut self, order: &Order<'_>) -> Answer {
         match *order {
             Order::Begin { digest, .. } => {
                 self.staged.clear();
@@ -208,12 +209,12 @@ impl Fake {
                 self.programme = std::mem::take(&mut self.staged);
                 self.announced = [0; DIGEST_BYTES];
                 self.commits += 1;
-                if self.refuses_what_it_did {
+                if self.refuses_after_commit {
                     return Answer::Refused(Refusal::FlashFailed);
                 }
                 Answer::Committed { digest }
             }
-            // Nothing here is confirmed by anybody: there is no code to agree on.
+            // The fake device has no confirmation code, so it needs no pledge.
             Order::Chunk { .. }
             | Order::Commit { .. }
             | Order::Pledge { .. }
@@ -225,17 +226,17 @@ impl Fake {
         }
     }
 
-    fn tell(&mut self, at: Duration, tell: &Notice<'_>) {
+    fn send_notice(&mut self, at: Duration, notice: &Notice<'_>) {
         let mut frame = [0; FRAME_BYTES_MAX];
-        let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).expect("fits");
-        self.out.push_back((at, frame[..bytes].to_vec()));
+        let bytes = encode_frame(FrameKind::Notice, None, notice, &mut frame).expect("fits");
+        self.outgoing.push_back((at, frame[..bytes].to_vec()));
     }
 
-    fn answer(&mut self, at: Duration, answer: Answer) {
+    fn send_answer(&mut self, at: Duration, answer: Answer) {
         let mut frame = [0; FRAME_BYTES_MAX];
         let sealed = self.sessions.answering();
         let bytes = encode_frame(FrameKind::Answer, sealed, &answer, &mut frame).expect("fits");
-        self.out.push_back((at, frame[..bytes].to_vec()));
+        self.outgoing.push_back((at, frame[..bytes].to_vec()));
     }
 }
 
@@ -252,8 +253,8 @@ fn instant(now: Duration) -> Instant {
     Instant::from_millis(now.as_millis() as u64)
 }
 
-fn piece(whole: &[u8], offset: u16) -> Chunk<'_> {
-    let rest = whole.get(usize::from(offset)..).unwrap_or(&[]);
+fn chunk(all: &[u8], offset: u16) -> Chunk<'_> {
+    let rest = all.get(usize::from(offset)..).unwrap_or(&[]);
     let data = rest.get(..CHUNK_BYTES).unwrap_or(rest);
-    Chunk { offset, total: whole.len() as u16, data }
+    Chunk { offset, total: all.len() as u16, data }
 }

@@ -1,4 +1,4 @@
-//! Devices that answer questions without end: what is read of them, and for how long, is bounded.
+//! Devices that answer queries without end: the client bounds the replies it takes and the time.
 
 use std::time::Duration;
 
@@ -10,65 +10,69 @@ use saggar_device::wire::{
     encode_frame,
 };
 
-/// Runs an exchange with a device that answers every question after 0.9 seconds with what `answer`
-/// makes of it. How long it took, how many answers there were, and what came of it.
+/// Runs a transaction with a device that replies to every query after 0.9 s with the frame that
+/// `answer` returns. Returns the time, the number of replies and the result.
 fn run<E: Transaction>(
-    exchange: &mut E,
+    transaction: &mut E,
     mut answer: impl FnMut(&Query) -> Vec<u8>,
 ) -> (Duration, u32, Result<E::Output, LinkError>) {
     let (mut now, mut answers) = (Duration::ZERO, 0);
     let mut frame = [0; FRAME_BYTES_MAX];
     loop {
-        let asked = exchange.transmit(now, &mut frame);
-        if let Some(outcome) = exchange.take_result() {
+        let sent = transaction.transmit(now, &mut frame);
+        if let Some(outcome) = transaction.take_result() {
             return (now, answers, outcome);
         }
-        let Some(bytes) = asked else {
-            now = exchange.poll_at().max(now + Duration::from_millis(1));
+        let Some(bytes) = sent else {
+            now = transaction.poll_at().max(now + Duration::from_millis(1));
             continue;
         };
-        let ask = decode_frame(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
+        let query = decode_frame(&mut frame[..bytes - 1]).unwrap().message::<Query>().unwrap();
         now += Duration::from_millis(900);
-        let mut told = answer(&ask);
-        let end = told.len() - 1;
-        exchange.receive(now, &decode_frame(&mut told[..end]).unwrap());
+        let mut reply = answer(&query);
+        let end = reply.len() - 1;
+        transaction.receive(now, &decode_frame(&mut reply[..end]).unwrap());
         answers += 1;
         assert!(answers < 1_000_000, "it does not end");
     }
 }
 
-fn tell(tell: &Notice<'_>) -> Vec<u8> {
+fn notice(notice: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).unwrap();
+    let bytes = encode_frame(FrameKind::Notice, None, notice, &mut frame).unwrap();
     frame[..bytes].to_vec()
 }
 
 #[test]
 fn chunks_that_are_too_small_are_refused() {
-    for what in [FetchTarget::Programme, FetchTarget::Furnace] {
+    for target in [FetchTarget::Programme, FetchTarget::Furnace] {
         for (of, bytes) in [(1024u16, 1usize), (280, 239), (u16::MAX, 240), (4096, 240)] {
             let (took, answers, outcome) = run(
-                &mut QueryTransaction::new(FetchQuery::new(what), Timeouts::for_baud(115_200)),
-                |ask| {
-                    let (Query::Programme { offset } | Query::Furnace { offset }) = *ask else {
-                        panic!("{ask:?}");
+                &mut QueryTransaction::new(
+                    FetchQuery::new(target),
+                    Timeouts::for_baud(115_200),
+                ),
+                |query| {
+                    let (Query::Programme { offset } | Query::Furnace { offset }) = *query
+                    else {
+                        panic!("{query:?}");
                     };
                     let whole = vec![7; usize::from(of)];
                     let data = &whole[usize::from(offset)..];
-                    let piece =
+                    let chunk =
                         Chunk { offset, total: of, data: &data[..bytes.min(data.len())] };
-                    match what {
-                        FetchTarget::Programme => tell(&Notice::Programme(piece)),
-                        FetchTarget::Furnace => tell(&Notice::Furnace(piece)),
+                    match target {
+                        FetchTarget::Programme => notice(&Notice::Programme(chunk)),
+                        FetchTarget::Furnace => notice(&Notice::Furnace(chunk)),
                     }
                 },
             );
-            println!("{what:?}, {bytes} of {of}: {answers} answers, {took:?}, {outcome:?}");
+            println!("{target:?}, {bytes} of {of}: {answers} answers, {took:?}, {outcome:?}");
             assert!(
                 matches!(outcome, Err(LinkError::InvalidReply(_))),
-                "{what:?} {of}: {outcome:?}"
+                "{target:?} {of}: {outcome:?}"
             );
-            assert!(answers == 1, "{what:?}, {bytes} of {of}: {answers} answers");
+            assert!(answers == 1, "{target:?}, {bytes} of {of}: {answers} answers");
         }
     }
 }
@@ -77,11 +81,11 @@ fn chunks_that_are_too_small_are_refused() {
 fn an_endless_log_is_given_up() {
     for lines in [1, 8] {
         let mut log = QueryTransaction::new(LogQuery::new(0), Timeouts::for_baud(115_200));
-        let (took, answers, outcome) = run(&mut log, |ask| {
-            let Query::Log { from } = *ask else { panic!("{ask:?}") };
+        let (took, answers, outcome) = run(&mut log, |query| {
+            let Query::Log { from } = *query else { panic!("{query:?}") };
             let line = |number| LogEntry { number, boot: 1, at_s: 0, event: LogEvent::Booted };
             let lines = (from..from + lines).map(line).collect();
-            tell(&Notice::Log { next: u32::MAX, lines })
+            notice(&Notice::Log { next: u32::MAX, lines })
         });
         println!("{lines} lines a frame: {answers} answers, {took:?}");
         assert!(

@@ -1,5 +1,5 @@
-//! Exchanges over a simulated line: bytes take their time, get lost, doubled and altered, and no
-//! test sleeps.
+//! Transactions over a simulated link: bytes take time and get lost, doubled or altered. No test
+//! sleeps; time is simulated too.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
@@ -10,5 +10,5 @@ mod greedy;
 mod noise;
 mod share;
 mod simulated;
-mod telling;
+mod updates;
 mod watching;

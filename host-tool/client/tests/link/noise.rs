@@ -1,4 +1,4 @@
-//! Uploads over a line that loses, doubles and alters.
+//! Uploads over a link that loses, doubles and alters frames.
 
 use std::time::Duration;
 
@@ -6,75 +6,77 @@ use saggar_client::link::{LinkError, OrderError};
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{Answer, Refusal};
 
-use crate::simulated::{Dice, Harm, Simulated, key};
+use crate::simulated::{Dice, Impairment, Simulated, key};
 
-/// Uploads over many lines of one kind: how many were completed. Whatever happens, the device
-/// has the programme whole or not at all.
-fn completed(harm: Harm, lines: u64) -> (u64, u32) {
+/// Uploads over this number of links. Returns how many uploads succeeded, and how many orders were
+/// resent. The device must have the complete programme or none.
+fn upload_many(impairment: Impairment, links: u64) -> (u64, u32) {
     let programme: Vec<u8> = (0..1024u32).map(|i| (i * 7 % 256) as u8).collect();
-    let (mut done, mut again_all) = (0, 0);
-    for seed in 1..=lines {
-        let mut line = Simulated::new(Duration::from_millis(2), harm, seed * 0x9e37_79b9);
-        match line.upload(&programme, &key()) {
+    let (mut uploaded, mut resent) = (0, 0);
+    for seed in 1..=links {
+        let mut link = Simulated::new(Duration::from_millis(2), impairment, seed * 0x9e37_79b9);
+        match link.upload(&programme, &key()) {
             Ok(answer) => {
                 assert!(matches!(answer, Answer::Committed { .. }));
-                assert_eq!(line.fake.programme, programme, "seed {seed}");
-                assert_eq!(line.fake.commits, 1, "a repeated order has no effect");
-                (done, again_all) = (done + 1, again_all + line.again);
+                assert_eq!(link.fake.programme, programme, "seed {seed}");
+                assert_eq!(link.fake.commits, 1, "a repeated order has no effect");
+                (uploaded, resent) = (uploaded + 1, resent + link.resent_orders);
             }
-            // Greetings that were doubled time after time look like another key: it is reported.
+            // If each hello is doubled, the error is the same as for a wrong key.
             Err(OrderError {
                 cause: LinkError::NoAnswer { .. } | LinkError::Refused(Refusal::WrongSeal),
                 ..
             }) => {
-                let whole = line.fake.programme == programme;
-                assert!(whole || line.fake.programme.is_empty(), "seed {seed}: a half");
+                let whole = link.fake.programme == programme;
+                assert!(whole || link.fake.programme.is_empty(), "seed {seed}: incomplete");
             }
             Err(other) => panic!("seed {seed}: {other:?}"),
         }
     }
-    (done, again_all)
+    (uploaded, resent)
 }
 
 #[test]
-fn a_little_noise_is_survived() {
-    for harm in [
-        Harm { lose: 20, ..Harm::default() },
-        Harm { double: 10, ..Harm::default() },
-        Harm { alter: 20, ..Harm::default() },
-        Harm { drop_byte: 20, ..Harm::default() },
-        Harm { lose: 50, double: 10, alter: 50, drop_byte: 50 },
+fn uploads_succeed_on_a_slightly_noisy_link() {
+    for impairment in [
+        Impairment { lose: 20, ..Impairment::default() },
+        Impairment { double: 10, ..Impairment::default() },
+        Impairment { alter: 20, ..Impairment::default() },
+        Impairment { drop_byte: 20, ..Impairment::default() },
+        Impairment { lose: 50, double: 10, alter: 50, drop_byte: 50 },
     ] {
-        let (done, again) = completed(harm, 300);
-        println!("{harm:?}: {done} of 300, {again} frames again");
+        let (uploaded, resent) = upload_many(impairment, 300);
+        println!("{impairment:?}: {uploaded} of 300, {resent} orders resent");
         // Three tries each fail together with 1 in 8000 where one frame of 20 is harmed each
         // way; an upload has some fifteen such chances.
-        assert!(done >= 290, "{harm:?}: {done}");
-        assert!(harm.lose == 0 || again > 0, "nothing was lost: the test shows nothing");
+        assert!(uploaded >= 290, "{impairment:?}: {uploaded}");
+        assert!(
+            impairment.lose == 0 || resent > 0,
+            "nothing was lost, so the test shows nothing"
+        );
     }
 }
 
 #[test]
-fn a_line_that_is_mostly_noise_is_reported() {
-    let harm = Harm { lose: 2, alter: 3, ..Harm::default() };
-    let (done, _) = completed(harm, 100);
-    println!("{done} of 100");
-    assert!(done < 100, "the line is too good for this test");
+fn a_very_noisy_link_is_reported() {
+    let impairment = Impairment { lose: 2, alter: 3, ..Impairment::default() };
+    let (uploaded, _) = upload_many(impairment, 100);
+    println!("{uploaded} of 100");
+    assert!(uploaded < 100, "the link is too good for this test");
 }
 
 #[test]
 fn a_wrong_key_is_reported_and_changes_nothing() {
-    let mut line = Simulated::new(Duration::from_millis(1), Harm::default(), 1);
+    let mut link = Simulated::new(Duration::from_millis(1), Impairment::default(), 1);
     let other =
         DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| 200 - i as u8)).unwrap();
-    let failed = line.upload(&[1; 500], &other).unwrap_err();
-    assert_eq!(failed.cause, LinkError::Refused(Refusal::WrongSeal));
-    assert!(!failed.last_order_sent);
-    assert!(line.fake.programme.is_empty());
+    let error = link.upload(&[1; 500], &other).unwrap_err();
+    assert_eq!(error.cause, LinkError::Refused(Refusal::WrongSeal));
+    assert!(!error.last_order_sent);
+    assert!(link.fake.programme.is_empty());
 }
 
-/// A device, or whoever sits on the line, sends what it likes: nothing panics, and it is over in
-/// time.
+/// Random bytes instead of replies: nothing panics, and the transaction times out.
 #[test]
 fn any_bytes_at_all_end_in_a_report() {
     use saggar_client::link::{

@@ -1,4 +1,4 @@
-//! The line: two ways, each with a rate, a latency, and what it does to bytes.
+//! A simulated link: two directions, each with a rate, a latency and impairments.
 
 use std::cell::Cell;
 use std::rc::Rc;
@@ -10,25 +10,25 @@ use saggar_client::link::{
 use saggar_device::wire::seal::{DeviceKey, KEY_BYTES};
 use saggar_device::wire::{Answer, FRAME_BYTES_MAX, FrameKind, NONCE_BYTES, decode_frame};
 
-use crate::fake::Fake;
+use crate::fake::FakeDevice;
 
-/// Bytes a second of a line of 115,200 bit/s: ten bits a byte.
+/// Rate of a link of 115,200 bit/s, with ten bits to a byte (bytes/s).
 pub(crate) const RATE: f64 = 11_520.0;
 
-/// No test takes longer, in the line's own time.
+/// Longest simulated time of a test.
 const LONGEST: Duration = Duration::from_secs(6000);
 
-/// What a way does to one frame in so many (0: to none).
+/// Impairments of a direction: each affects one frame in this number, on average (0: none).
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Harm {
+pub(crate) struct Impairment {
     pub(crate) lose: u64,
     pub(crate) double: u64,
     pub(crate) alter: u64,
     pub(crate) drop_byte: u64,
 }
 
-/// A sequence of numbers that looks drawn (Marsaglia, J. Stat. Software 8 (2003) issue 14; value
-/// from memory). The same seed gives the same line.
+/// Pseudo-random numbers (Marsaglia, J. Stat. Software 8 (2003) issue 14; value
+/// from memory). The same seed gives the same link.
 pub(crate) struct Dice(pub(crate) u64);
 
 impl Dice {
@@ -44,136 +44,140 @@ impl Dice {
     }
 }
 
-struct Way {
+struct Direction {
     latency: Duration,
-    /// Bytes a second.
+    /// Bytes/s.
     rate: f64,
-    harm: Harm,
+    impairment: Impairment,
+    /// When the frames so far have been sent.
     free_at: Duration,
-    under_way: Vec<(Duration, Vec<u8>)>,
+    in_flight: Vec<(Duration, Vec<u8>)>,
 }
 
-impl Way {
+impl Direction {
+    /// Sends a frame. Returns when its first byte and its last byte leave.
     fn send(&mut self, now: Duration, frame: &[u8], dice: &mut Dice) -> (Duration, Duration) {
         let start = self.free_at.max(now);
         self.free_at = start + Duration::from_secs_f64(frame.len() as f64 / self.rate);
         let mut frame = frame.to_vec();
-        let place = (dice.roll() % frame.len() as u64) as usize;
-        if dice.hit(self.harm.alter) {
-            frame[place] ^= 1 << (dice.roll() % 8);
+        let index = (dice.roll() % frame.len() as u64) as usize;
+        if dice.hit(self.impairment.alter) {
+            frame[index] ^= 1 << (dice.roll() % 8);
         }
-        if dice.hit(self.harm.drop_byte) {
-            frame.remove(place);
+        if dice.hit(self.impairment.drop_byte) {
+            frame.remove(index);
         }
-        if !dice.hit(self.harm.lose) {
-            let copies = if dice.hit(self.harm.double) { 2 } else { 1 };
+        if !dice.hit(self.impairment.lose) {
+            let copies = if dice.hit(self.impairment.double) { 2 } else { 1 };
             for _ in 0..copies {
-                self.under_way.push((self.free_at + self.latency, frame.clone()));
+                self.in_flight.push((self.free_at + self.latency, frame.clone()));
             }
         }
         (start, self.free_at)
     }
 
     fn arrived(&mut self, now: Duration) -> Option<Vec<u8>> {
-        let first = self.under_way.first()?;
-        (first.0 <= now).then(|| self.under_way.remove(0).1)
+        let first = self.in_flight.first()?;
+        (first.0 <= now).then(|| self.in_flight.remove(0).1)
     }
 }
 
-/// What a line does that is cut.
+/// How a link is cut.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Cut {
-    /// After so many frames, both ways together. 0: never.
+    /// After this number of frames, counted in both directions. 0: never.
     pub(crate) after: u32,
-    /// The desk is not told: nothing arrives any more.
+    /// The client sees no error; no frames arrive any more.
     pub(crate) silently: bool,
-    /// Frames that were on their way to the device arrive in the end, behind so many of the next
+    /// Frames in flight to the device arrive late, after this number of frames of the next
     /// connection.
     pub(crate) late: Option<u32>,
-    /// The device's power goes with it.
+    /// The device restarts at the cut.
     pub(crate) reboots: bool,
-    /// There is no other connection.
-    pub(crate) for_good: bool,
+    /// No later connection works.
+    pub(crate) permanent: bool,
 }
 
-/// A line with a device at its end.
+/// A link with a device at its end.
 pub(crate) struct Simulated {
     pub(crate) now: Duration,
-    pub(crate) fake: Fake,
+    pub(crate) fake: FakeDevice,
     pub(crate) cut: Cut,
-    /// The time, for whoever cannot ask the line.
+    /// The simulated time, also readable while the link is borrowed.
     pub(crate) clock: Rc<Cell<Duration>>,
-    /// Frames that were sent, both ways together.
+    /// Frames that were sent, in both directions.
     pub(crate) sent: u32,
     /// Orders that were sent more than once.
-    pub(crate) again: u32,
-    /// Orders of the session at hand that were sent.
-    ordered: u32,
+    pub(crate) resent_orders: u32,
+    /// Number after the highest order number sent in this session.
+    next_order: u32,
     broken: bool,
-    /// Frames of the connection before, and how many go ahead of them.
+    /// Late frames of the previous connection, and how many frames arrive before them.
     late: (u32, Vec<Vec<u8>>),
-    /// When each piece of a programme began and ended to be sent, and its bytes.
-    pub(crate) pieces: Vec<(Duration, Duration, usize)>,
+    /// For each chunk of a programme: start and end of sending, and the size of its frame.
+    pub(crate) chunks: Vec<(Duration, Duration, usize)>,
     dice: Dice,
-    there: Way,
-    back: Way,
+    to_device: Direction,
+    to_client: Direction,
     frames: FrameAssembler,
 }
 
 impl Simulated {
-    pub(crate) fn new(latency: Duration, harm: Harm, seed: u64) -> Self {
-        let way = || Way {
+    pub(crate) fn new(latency: Duration, impairment: Impairment, seed: u64) -> Self {
+        let direction = || Direction {
             latency,
             rate: RATE,
-            harm,
+            impairment,
             free_at: Duration::ZERO,
-            under_way: Vec::new(),
+            in_flight: Vec::new(),
         };
         Self {
             now: Duration::ZERO,
-            fake: Fake::new(key(), vec![3; 700]),
+            fake: FakeDevice::new(key(), vec![3; 700]),
             cut: Cut::default(),
             clock: Rc::default(),
             sent: 0,
-            again: 0,
-            ordered: 0,
+            resent_orders: 0,
+            next_order: 0,
             broken: false,
             late: (0, Vec::new()),
-            pieces: Vec::new(),
+            chunks: Vec::new(),
             dice: Dice(seed),
-            there: way(),
-            back: way(),
+            to_device: direction(),
+            to_client: direction(),
             frames: FrameAssembler::default(),
         }
     }
 
-    /// The same over a line that carries ten megabytes a second.
-    pub(crate) fn quick(mut self) -> Self {
-        (self.there.rate, self.back.rate) = (1e7, 1e7);
+    /// Sets the rate to 10 MB/s.
+    pub(crate) fn fast(mut self) -> Self {
+        (self.to_device.rate, self.to_client.rate) = (1e7, 1e7);
         self
     }
 
-    /// Greets and uploads.
+    /// Connects and uploads.
     pub(crate) fn upload(
         &mut self,
         programme: &[u8],
         key: &DeviceKey,
     ) -> Result<Answer, OrderError> {
-        let begun = |why| OrderError { cause: why, last_order_sent: false, refused: false };
-        let mut desk = Client::with_link(self, Timeouts::for_baud(115_200)).map_err(begun)?;
-        let furnace = desk.hello.furnace;
-        desk.order(Task::Upload { programme, furnace }, key)
+        let connect_error =
+            |why| OrderError { cause: why, last_order_sent: false, refused: false };
+        let mut client =
+            Client::with_link(self, Timeouts::for_baud(115_200)).map_err(connect_error)?;
+        let furnace = client.hello.furnace;
+        client.order(Task::Upload { programme, furnace }, key)
     }
 
-    /// One frame more was sent; true if that was one too many.
-    fn one_more(&mut self) -> bool {
+    /// Counts a frame that was sent, and cuts the link if that is due. Returns whether it is cut.
+    fn count_frame(&mut self) -> bool {
         self.sent += 1;
         if self.sent == self.cut.after {
             self.broken = true;
-            let under_way = std::mem::take(&mut self.there.under_way);
-            self.back.under_way.clear();
+            let in_flight = std::mem::take(&mut self.to_device.in_flight);
+            self.to_client.in_flight.clear();
             if let Some(ahead) = self.cut.late {
-                self.late = (ahead, under_way.into_iter().map(|(_, frame)| frame).collect());
+                self.late = (ahead, in_flight.into_iter().map(|(_, frame)| frame).collect());
             }
             if self.cut.reboots {
                 self.fake.reboot(self.now);
@@ -184,34 +188,34 @@ impl Simulated {
         self.broken
     }
 
-    fn desk_sends(&mut self, frame: &[u8]) {
-        self.counts(frame);
-        let sent = self.there.send(self.now, frame, &mut self.dice);
-        if is_piece(&frame[..frame.len() - 1]) {
-            self.pieces.push((sent.0, sent.1, frame.len()));
+    fn send_to_device(&mut self, frame: &[u8]) {
+        self.count_resent(frame);
+        let sent = self.to_device.send(self.now, frame, &mut self.dice);
+        if is_chunk(&frame[..frame.len() - 1]) {
+            self.chunks.push((sent.0, sent.1, frame.len()));
         }
-        self.one_more();
+        self.count_frame();
     }
 
-    /// Counts orders that are sent again.
-    fn counts(&mut self, frame: &[u8]) {
+    /// Counts orders that are resent.
+    fn count_resent(&mut self, frame: &[u8]) {
         let mut frame = frame[..frame.len() - 1].to_vec();
         let body = decode_frame(&mut frame).unwrap();
         match body.kind {
-            FrameKind::Query => self.ordered = 0,
+            FrameKind::Query => self.next_order = 0,
             FrameKind::Order => {
                 let sequence = u32::from_le_bytes(body.rest[..4].try_into().unwrap());
-                self.again += u32::from(sequence < self.ordered);
-                self.ordered = self.ordered.max(sequence + 1);
+                self.resent_orders += u32::from(sequence < self.next_order);
+                self.next_order = self.next_order.max(sequence + 1);
             }
             FrameKind::Notice | FrameKind::Answer => {}
         }
     }
 
-    /// What has arrived at the device, and what it says.
-    fn device(&mut self) {
+    /// Delivers the frames that have arrived at the device, and sends its replies.
+    fn run_device(&mut self) {
         while !self.broken
-            && let Some(bytes) = self.there.arrived(self.now)
+            && let Some(bytes) = self.to_device.arrived(self.now)
         {
             if self.late.0 == 0 {
                 self.deliver_late();
@@ -221,13 +225,13 @@ impl Simulated {
         }
         while let Some(frame) = self.fake.transmit(self.now) {
             if !self.broken {
-                self.back.send(self.now, &frame, &mut self.dice);
-                self.one_more();
+                self.to_client.send(self.now, &frame, &mut self.dice);
+                self.count_frame();
             }
         }
     }
 
-    /// Whatever a line held back for so long comes at last.
+    /// Delivers the late frames.
     pub(crate) fn deliver_late(&mut self) {
         for frame in std::mem::take(&mut self.late.1) {
             self.fake.receive(self.now, &frame);
@@ -240,51 +244,52 @@ impl Link for &mut Simulated {
         self.now
     }
 
-    fn run<E: Transaction>(&mut self, exchange: &mut E) -> Result<E::Output, LinkError> {
+    fn run<E: Transaction>(&mut self, transaction: &mut E) -> Result<E::Output, LinkError> {
         let mut frame = [0; FRAME_BYTES_MAX];
         loop {
             while (!self.broken || self.cut.silently)
-                && let Some(bytes) = exchange.transmit(self.now, &mut frame)
+                && let Some(bytes) = transaction.transmit(self.now, &mut frame)
             {
                 if !self.broken {
-                    self.desk_sends(&frame[..bytes]);
+                    self.send_to_device(&frame[..bytes]);
                 }
             }
-            if let Some(outcome) = exchange.take_result() {
+            if let Some(outcome) = transaction.take_result() {
                 return outcome;
             }
-            self.device();
+            self.run_device();
             if self.broken && !self.cut.silently {
                 return Err(LinkError::Port("cut".to_owned()));
             }
-            let mut heard = false;
-            while let Some(bytes) = self.back.arrived(self.now) {
-                heard = true;
+            let mut received = false;
+            while let Some(bytes) = self.to_client.arrived(self.now) {
+                received = true;
                 let now = self.now;
                 self.frames.push(&bytes, |frame| {
                     if let Ok(body) = decode_frame(frame) {
-                        exchange.receive(now, &body);
+                        transaction.receive(now, &body);
                     }
                 });
             }
-            if !heard {
-                let ways = [&self.there, &self.back].into_iter();
-                let next = ways.filter_map(|way| Some(way.under_way.first()?.0));
-                let next = next.chain(self.fake.wake()).chain([exchange.poll_at()]);
+            if !received {
+                let directions = [&self.to_device, &self.to_client].into_iter();
+                let next =
+                    directions.filter_map(|direction| Some(direction.in_flight.first()?.0));
+                let next = next.chain(self.fake.wake_at()).chain([transaction.poll_at()]);
                 let step = Duration::from_micros(1);
                 self.now = next.filter(|at| *at > self.now).min().unwrap_or(self.now + step);
                 self.clock.set(self.now);
-                assert!(self.now < LONGEST, "the exchange does not end");
+                assert!(self.now < LONGEST, "the transaction does not end");
             }
         }
     }
 
     fn close(&mut self) {
-        self.there.under_way.clear();
-        self.back.under_way.clear();
+        self.to_device.in_flight.clear();
+        self.to_client.in_flight.clear();
         self.fake.unplug();
         self.frames = FrameAssembler::default();
-        self.broken &= self.cut.for_good;
+        self.broken &= self.cut.permanent;
     }
 
     fn sleep(&mut self, wait: Duration) {
@@ -302,8 +307,8 @@ pub(crate) fn key() -> DeviceKey {
     DeviceKey::new(std::array::from_fn::<u8, KEY_BYTES, _>(|i| i as u8)).unwrap()
 }
 
-/// The frame carries a piece of a programme: its order is the second.
-fn is_piece(frame: &[u8]) -> bool {
+/// Whether the frame carries a chunk of a programme, which is order kind 1.
+fn is_chunk(frame: &[u8]) -> bool {
     let mut frame = frame.to_vec();
     decode_frame(&mut frame).is_ok_and(|body| body.rest.get(4) == Some(&1))
 }

@@ -1,4 +1,4 @@
-//! Watching and recording over a line that is cut, and of a device that means harm.
+//! Watching and recording over a link that is cut, and from a hostile device.
 
 use std::cell::{Cell, RefCell};
 use std::path::Path;
@@ -9,67 +9,67 @@ use saggar_client::link::{Client, Timeouts};
 use saggar_client::logfile::{LogRecord, Reader};
 use saggar_client::{UserRequest, WatchEvent, WatchOptions, WatchOutcome, watch};
 
-use crate::simulated::{Cut, Harm, Simulated, key};
-use crate::telling::Hostile;
+use crate::simulated::{Cut, Impairment, Simulated, key};
+use crate::updates::Hostile;
 
-/// What came of a recording.
+/// The result of a recording.
 struct Recorded {
     outcome: Result<WatchOutcome, ClientError>,
-    /// What was shown besides how the furnace stands.
-    told: Vec<String>,
-    /// How often it was shown how the furnace stands.
-    shown: u32,
+    /// The events shown, apart from statuses.
+    events: Vec<String>,
+    /// Number of statuses shown.
+    statuses: u32,
     log: Vec<LogRecord>,
     bytes: u64,
 }
 
-/// Records for so long, in the line's own time.
-fn record(line: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
+/// Records for this simulated time.
+fn record(link: &mut Simulated, seconds: u64, give_up_s: u64) -> Recorded {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("it.firing");
-    let watching = WatchOptions {
+    let options = WatchOptions {
         record: Some(&path),
         until_end: false,
         give_up: Duration::from_secs(give_up_s),
         key: None,
     };
-    let (told, statuses) = (RefCell::new(Vec::new()), Cell::new(0_u32));
-    let clock = line.clock.clone();
-    let wish = || {
+    let (events, statuses) = (RefCell::new(Vec::new()), Cell::new(0_u32));
+    let clock = link.clock.clone();
+    let request = || {
         if clock.get() > Duration::from_secs(seconds) {
             UserRequest::Quit
         } else {
             UserRequest::Continue
         }
     };
-    let show = |seen: WatchEvent<'_>| {
-        if matches!(seen, WatchEvent::Status(..)) {
+    let show = |event: WatchEvent<'_>| {
+        if matches!(event, WatchEvent::Status(..)) {
             statuses.set(statuses.get() + 1);
         } else {
-            told.borrow_mut().push(format!("{seen:?}"));
+            events.borrow_mut().push(format!("{event:?}"));
         }
         Ok(())
     };
-    let desk = Client::with_link(line, Timeouts::for_baud(115_200)).unwrap();
-    let outcome = watch(desk, &watching, wish, show);
+    let client = Client::with_link(link, Timeouts::for_baud(115_200)).unwrap();
+    let outcome = watch(client, &options, request, show);
     assert!(statuses.get() > 0);
     let (log, bytes) = read(&path);
-    Recorded { outcome, told: told.into_inner(), shown: statuses.get(), log, bytes }
+    Recorded { outcome, events: events.into_inner(), statuses: statuses.get(), log, bytes }
 }
 
-/// All records of a log, which must be whole.
+/// All records of a log, which must be intact.
 fn read(path: &Path) -> (Vec<LogRecord>, u64) {
     let mut reader = Reader::open(path).unwrap();
     let mut log = Vec::new();
-    while let Some(record) = reader.record().expect("what was recorded is whole") {
+    while let Some(record) = reader.record().expect("the log is intact") {
         log.push(record);
     }
     (log, std::fs::metadata(path).unwrap().len())
 }
 
-/// Ticks and origins of a log, each tick behind an origin of its stretch but for the one that ends
-/// a gap. How many stretches there are.
-fn stretches(log: &[LogRecord]) -> usize {
+/// Checks that each tick of a log follows an origin or the tick before it, apart from the first tick
+/// after a gap. Returns the number of stretches.
+fn count_stretches(log: &[LogRecord]) -> usize {
     let (mut last, mut count) = (None, 0);
     for record in log {
         match record {
@@ -78,8 +78,8 @@ fn stretches(log: &[LogRecord]) -> usize {
                 count += 1;
             }
             LogRecord::Tick(tick) => {
-                let before = last.expect("a tick behind no origin");
-                assert!(tick.number > before, "{} behind {before}", tick.number);
+                let before = last.expect("a tick without an origin");
+                assert!(tick.number > before, "{} after {before}", tick.number);
                 last = (tick.number == before + 1).then_some(tick.number);
             }
             LogRecord::Programme(_) => {}
@@ -88,19 +88,24 @@ fn stretches(log: &[LogRecord]) -> usize {
     count
 }
 
-fn line(cut: Cut) -> Simulated {
-    let mut line = Simulated::new(Duration::from_millis(2), Harm::default(), 5);
-    line.cut = cut;
-    line
+fn link_with_cut(cut: Cut) -> Simulated {
+    let mut link = Simulated::new(Duration::from_millis(2), Impairment::default(), 5);
+    link.cut = cut;
+    link
 }
 
 #[test]
 fn an_uncut_recording_is_one_stretch_without_gaps() {
-    let recorded = record(&mut line(Cut::default()), 300, 60);
+    let recorded = record(&mut link_with_cut(Cut::default()), 300, 60);
     let end = recorded.outcome.unwrap();
-    assert_eq!((end.recorded.lost, stretches(&recorded.log)), (0, 1), "{:?}", recorded.told);
+    assert_eq!(
+        (end.recorded.lost, count_stretches(&recorded.log)),
+        (0, 1),
+        "{:?}",
+        recorded.events
+    );
     assert!(end.recorded.ticks > 2900, "{end:?}");
-    assert_eq!(recorded.told, Vec::<String>::new());
+    assert_eq!(recorded.events, Vec::<String>::new());
 }
 
 #[test]
@@ -112,20 +117,20 @@ fn a_recording_goes_on_after_any_kind_of_cut() {
                 silently: bits & 1 != 0,
                 late: (bits & 2 != 0).then_some(1),
                 reboots: bits & 4 != 0,
-                for_good: false,
+                permanent: false,
             };
-            let recorded = record(&mut line(cut), 300, 60);
+            let recorded = record(&mut link_with_cut(cut), 300, 60);
             let end = recorded.outcome.unwrap_or_else(|why| panic!("{cut:?}: {why}"));
-            let told = recorded.told.join(" ");
+            let events = recorded.events.join(" ");
             assert!(end.recorded.ticks > 2500, "{cut:?}: {end:?}");
-            // The first of them are cut before the device has told anything.
+            // The earliest cuts come before the first update.
             let begun = after >= 50;
-            assert!(stretches(&recorded.log) > usize::from(begun), "{cut:?}");
+            assert!(count_stretches(&recorded.log) > usize::from(begun), "{cut:?}");
             assert!(
-                told.contains("ConnectionLost") && told.contains("Reconnected"),
-                "{cut:?}: {told}"
+                events.contains("ConnectionLost") && events.contains("Reconnected"),
+                "{cut:?}: {events}"
             );
-            assert_eq!(told.contains("Restarted"), cut.reboots, "{cut:?}: {told}");
+            assert_eq!(events.contains("Restarted"), cut.reboots, "{cut:?}: {events}");
             assert!(cut.reboots || !begun || end.recorded.lost > 20, "{cut:?}: {end:?}");
         }
     }
@@ -134,50 +139,51 @@ fn a_recording_goes_on_after_any_kind_of_cut() {
 #[test]
 fn watching_ends_in_time_when_the_connection_stays_dead() {
     for silently in [false, true] {
-        let mut line = line(Cut { after: 200, silently, for_good: true, ..Cut::default() });
-        let recorded = record(&mut line, 3000, 120);
+        let mut link =
+            link_with_cut(Cut { after: 200, silently, permanent: true, ..Cut::default() });
+        let recorded = record(&mut link, 3000, 120);
         let why = recorded.outcome.unwrap_err();
         assert!(why.to_string().contains("is intact: "), "{why}");
         assert!(matches!(why, ClientError::RecordingInterrupted { .. }), "{why:?}");
-        // A try may begin just before the end of the time.
-        assert!((120..180).contains(&line.now.as_secs()), "{:?}", line.now);
-        assert_eq!(stretches(&recorded.log), 1);
+        // A retry may begin just before the time is up.
+        assert!((120..180).contains(&link.now.as_secs()), "{:?}", link.now);
+        assert_eq!(count_stretches(&recorded.log), 1);
     }
 }
 
-/// Whatever a device tells, a recorder writes no more than a true one can have told.
+/// A recorder never writes more than a real device could have sent.
 #[test]
 fn a_hostile_device_cannot_fill_the_disk() {
-    for (hostile, most_bytes, why) in [
-        (Hostile::OneTick, 20_000, None),
+    for (hostile, bytes_max, why) in [
+        (Hostile::RepeatedTick, 20_000, None),
         (Hostile::Origins, 4_000_000, Some("more than the longest firing")),
-        (Hostile::TimeStands, 20_000, Some("ticks without any time between them")),
-        (Hostile::GoesBack, 200_000, None),
+        (Hostile::TimeStandsStill, 20_000, Some("ticks without any time between them")),
+        (Hostile::NumbersGoBack, 200_000, None),
         (Hostile::Gaps, 1_000_000, None),
         (Hostile::Endless, 4_000_000, Some("more than the longest firing")),
     ] {
-        let mut line = line(Cut::default()).quick();
-        line.fake.furnace = furnace(360);
-        line.fake.telling.hostile = Some(hostile);
-        let recorded = record(&mut line, 60, 60);
+        let mut link = link_with_cut(Cut::default()).fast();
+        link.fake.furnace = furnace(360);
+        link.fake.updates.hostile = Some(hostile);
+        let recorded = record(&mut link, 60, 60);
         println!("{hostile:?}: {} bytes, {:?}", recorded.bytes, recorded.outcome);
-        stretches(&recorded.log);
-        let origins = line.fake.telling.origins;
-        assert!(origins <= 1210, "{hostile:?}: asked for {origins} origins in a minute");
-        assert!(recorded.shown <= 610, "{hostile:?}: shown {} times", recorded.shown);
-        assert!(recorded.bytes < most_bytes, "{hostile:?}: {} bytes", recorded.bytes);
+        count_stretches(&recorded.log);
+        let origins = link.fake.updates.origins;
+        assert!(origins <= 1210, "{hostile:?}: {origins} origins requested in a minute");
+        assert!(recorded.statuses <= 610, "{hostile:?}: shown {} times", recorded.statuses);
+        assert!(recorded.bytes < bytes_max, "{hostile:?}: {} bytes", recorded.bytes);
         match (why, recorded.outcome) {
             (None, Ok(_)) => {}
-            (Some(why), Err(said)) => {
-                let said = said.to_string();
-                assert!(said.contains(why) && said.contains("is intact: "), "{said}");
+            (Some(why), Err(message)) => {
+                let message = message.to_string();
+                assert!(message.contains(why) && message.contains("is intact: "), "{message}");
             }
             (why, outcome) => panic!("{hostile:?}: {why:?}, {outcome:?}"),
         }
     }
 }
 
-/// The data of a furnace whose longest firing takes so many seconds.
+/// The data of a furnace with this longest firing (s).
 fn furnace(firing_max_s: u32) -> Vec<u8> {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/furnaces/lift-vacuum.toml");
     let mut furnace = saggar_schedule::profile::Profile::load(Path::new(path)).unwrap().furnace;
@@ -185,35 +191,35 @@ fn furnace(firing_max_s: u32) -> Vec<u8> {
     postcard::to_stdvec(&furnace).unwrap()
 }
 
-/// The device is asked to stop while every tick of it is recorded.
+/// Two stops are ordered during a recording, and no tick is lost.
 #[test]
-fn a_stop_costs_no_tick() {
+fn a_stop_during_a_recording_loses_no_tick() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("it.firing");
     let key = key();
-    let watching = WatchOptions {
+    let options = WatchOptions {
         record: Some(&path),
         until_end: false,
         give_up: Duration::from_secs(60),
         key: Some(&key),
     };
-    let mut line = line(Cut::default());
-    let (clock, given) = (line.clock.clone(), Cell::new(0));
-    let wish = || match clock.get().as_secs() {
+    let mut link = link_with_cut(Cut::default());
+    let (clock, given) = (link.clock.clone(), Cell::new(0));
+    let request = || match clock.get().as_secs() {
         seconds @ (5 | 9) if given.replace(seconds) != seconds => UserRequest::StopFiring,
         ..20 => UserRequest::Continue,
         _ => UserRequest::Quit,
     };
     let stops = Cell::new(0);
-    let show = |seen: WatchEvent<'_>| {
-        stops.set(stops.get() + u32::from(matches!(seen, WatchEvent::StopAccepted)));
+    let show = |event: WatchEvent<'_>| {
+        stops.set(stops.get() + u32::from(matches!(event, WatchEvent::StopAccepted)));
         Ok(())
     };
-    let desk = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
-    let end = watch(desk, &watching, wish, show).unwrap();
-    assert_eq!((line.fake.stops, stops.get(), end.recorded.lost), (2, 2, 0));
+    let client = Client::with_link(&mut link, Timeouts::for_baud(115_200)).unwrap();
+    let end = watch(client, &options, request, show).unwrap();
+    assert_eq!((link.fake.stops, stops.get(), end.recorded.lost), (2, 2, 0));
     let (log, _) = read(&path);
-    assert_eq!(stretches(&log), 1);
+    assert_eq!(count_stretches(&log), 1);
     assert!(end.recorded.ticks > 190, "{end:?}");
 }
 
@@ -227,8 +233,8 @@ fn a_stop_without_a_connection_is_reported_as_not_sent() {
         give_up: Duration::from_secs(60),
         key: Some(&key),
     };
-    let mut line = line(Cut { after: 200, ..Cut::default() });
-    let (clock, lost, typed) = (line.clock.clone(), Cell::new(false), Cell::new(false));
+    let mut link = link_with_cut(Cut { after: 200, ..Cut::default() });
+    let (clock, lost, typed) = (link.clock.clone(), Cell::new(false), Cell::new(false));
     let request = || match lost.get() {
         true if !typed.replace(true) => UserRequest::StopFiring,
         _ if clock.get() > Duration::from_secs(60) => UserRequest::Quit,
@@ -241,8 +247,8 @@ fn a_stop_without_a_connection_is_reported_as_not_sent() {
         sent.set(sent.get() + u32::from(matches!(event, WatchEvent::StopAccepted)));
         Ok(())
     };
-    let client = Client::with_link(&mut line, Timeouts::for_baud(115_200)).unwrap();
+    let client = Client::with_link(&mut link, Timeouts::for_baud(115_200)).unwrap();
     let outcome = watch(client, &options, request, show).unwrap();
-    assert_eq!((unsent.get(), sent.get(), line.fake.stops), (1, 0, 0));
+    assert_eq!((unsent.get(), sent.get(), link.fake.stops), (1, 0, 0));
     assert!(outcome.stop_error.is_some_and(|error| error.to_string().contains("not sent")));
 }

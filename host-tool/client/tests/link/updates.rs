@@ -1,5 +1,4 @@
-//! What the device for tests tells of its own: ticks, origins and statuses, or what no true device
-//! tells.
+//! The updates of the fake device: ticks, origins and statuses, regular or hostile.
 
 use std::time::Duration;
 
@@ -8,89 +7,91 @@ use saggar_device::wire::{
     DeviceStatus, FRAME_BYTES_MAX, FrameKind, Notice, Origin, Subscription, Tick, encode_frame,
 };
 
-/// A tick.
+/// Duration of a tick.
 const TICK: Duration = Duration::from_millis(100);
 
-/// What is not asked for a minute tells no more.
-const KEEPS: Duration = Duration::from_secs(60);
+/// A subscription ends after this time without a query.
+const SUBSCRIPTION_TIMEOUT: Duration = Duration::from_secs(60);
 
-/// Frames that a hostile device sends in the time of one.
+/// Ticks that a hostile device sends in the time of one.
 const FLOOD: u32 = 300;
 
-/// What is wrong with what a device tells.
+/// How the updates of a hostile device are wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Hostile {
-    /// One tick, again and again.
-    OneTick,
-    /// Ticks that rise while its time stands.
-    TimeStands,
-    /// Origins that nobody asked for.
+    /// The same tick repeatedly.
+    RepeatedTick,
+    /// Tick numbers rise, but the time stays the same.
+    TimeStandsStill,
+    /// An unrequested origin after each tick.
     Origins,
-    /// Numbers that go back, while it never came up anew.
-    GoesBack,
-    /// Ticks of a furnace that lives as fast as the line carries them, without end.
+    /// Tick numbers go back without a restart.
+    NumbersGoBack,
+    /// Valid ticks without end, as fast as the link carries them.
     Endless,
     /// Ticks with a gap between each two.
     Gaps,
 }
 
-/// The telling.
+/// The state of the updates.
 #[derive(Debug, Default)]
-pub(crate) struct Telling {
+pub(crate) struct Updates {
     pub(crate) hostile: Option<Hostile>,
     follow: Subscription,
-    /// When the device came up, and when it was last asked.
-    up_at: Duration,
-    asked_at: Duration,
-    /// Ticks that are over.
-    over: u32,
-    /// Number of the last one, as it is told.
+    /// When the device booted.
+    booted_at: Duration,
+    /// When it last received a query.
+    queried_at: Duration,
+    /// Ticks since boot.
+    ticks: u32,
+    /// Tick number in the last update.
     number: u32,
-    begin: bool,
-    /// Origins that were asked for.
+    /// An origin is to be sent.
+    origin_due: bool,
+    /// Origins that were requested.
     pub(crate) origins: u32,
 }
 
-impl Telling {
-    /// A question came.
-    pub(crate) fn asked(&mut self, now: Duration, follow: Option<Subscription>) {
-        self.asked_at = now;
+impl Updates {
+    /// Notes a query, which may be a subscription.
+    pub(crate) fn on_query(&mut self, now: Duration, follow: Option<Subscription>) {
+        self.queried_at = now;
         if let Some(follow) = follow {
-            self.begin = follow.ticks;
+            self.origin_due = follow.ticks;
             self.follow = follow;
         }
     }
 
-    /// The device came up anew.
+    /// Starts over after a restart of the device.
     pub(crate) fn reboot(&mut self, now: Duration) {
-        *self = Self { hostile: self.hostile, up_at: now, ..Self::default() };
+        *self = Self { hostile: self.hostile, booted_at: now, ..Self::default() };
     }
 
-    /// When the next tick is over.
-    pub(crate) fn wake(&self) -> Option<Duration> {
-        let next = self.up_at + TICK * (self.over + 1);
-        if self.begin { Some(Duration::ZERO) } else { self.follow.ticks.then_some(next) }
+    /// When the next update is due.
+    pub(crate) fn wake_at(&self) -> Option<Duration> {
+        let next = self.booted_at + TICK * (self.ticks + 1);
+        if self.origin_due { Some(Duration::ZERO) } else { self.follow.ticks.then_some(next) }
     }
 
-    /// How it stands.
+    /// The device's status.
     pub(crate) fn status(&self, now: Duration) -> DeviceStatus {
-        let at_ms = now.saturating_sub(self.up_at).as_millis() as u64;
+        let at_ms = now.saturating_sub(self.booted_at).as_millis() as u64;
         DeviceStatus { at_ms, cycles_per_tick: 5, ..DeviceStatus::default() }
     }
 
-    /// The frames that are due by now.
+    /// Takes the frames that are due.
     pub(crate) fn frames(&mut self, now: Duration) -> Vec<Vec<u8>> {
         let mut frames = Vec::new();
-        if now.saturating_sub(self.asked_at) > KEEPS {
+        if now.saturating_sub(self.queried_at) > SUBSCRIPTION_TIMEOUT {
             self.follow = Subscription::default();
         }
-        while self.up_at + TICK * (self.over + 1) <= now {
-            self.over += 1;
+        while self.booted_at + TICK * (self.ticks + 1) <= now {
+            self.ticks += 1;
             for _ in 0..if self.hostile.is_some() { FLOOD } else { 1 } {
                 self.tick(&mut frames, now);
             }
         }
-        if std::mem::take(&mut self.begin) {
+        if std::mem::take(&mut self.origin_due) {
             self.origins += 1;
             frames.push(self.origin());
             if self.hostile == Some(Hostile::Gaps) {
@@ -102,18 +103,18 @@ impl Telling {
 
     fn tick(&mut self, frames: &mut Vec<Vec<u8>>, now: Duration) {
         self.number += match self.hostile {
-            Some(Hostile::OneTick) if self.number > 5 => 0,
+            Some(Hostile::RepeatedTick) if self.number > 5 => 0,
             Some(Hostile::Gaps) => 2,
             Some(_) | None => 1,
         };
-        if self.hostile == Some(Hostile::GoesBack) && self.number > 500 {
+        if self.hostile == Some(Hostile::NumbersGoBack) && self.number > 500 {
             self.number = 1;
         }
         if !self.follow.ticks {
             return;
         }
         let at_ms = match self.hostile {
-            Some(Hostile::TimeStands) => 1000,
+            Some(Hostile::TimeStandsStill) => 1000,
             Some(_) | None => u64::from(self.number) * 100,
         };
         let tick = Tick::new(self.number, at_ms, &Inputs::default(), &Outputs::default());
@@ -123,7 +124,7 @@ impl Telling {
         }
         if self.number.is_multiple_of(10) {
             let mut status = self.status(now);
-            // A hostile device says something else each time.
+            // A hostile device's statuses differ each time.
             status.bad_frames = if self.hostile.is_some() { frames.len() as u32 } else { 0 };
             frames.push(frame(&Notice::Status(status)));
         }
@@ -135,8 +136,8 @@ impl Telling {
     }
 }
 
-fn frame(tell: &Notice<'_>) -> Vec<u8> {
+fn frame(notice: &Notice<'_>) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = encode_frame(FrameKind::Notice, None, tell, &mut frame).expect("fits");
+    let bytes = encode_frame(FrameKind::Notice, None, notice, &mut frame).expect("fits");
     frame[..bytes].to_vec()
 }
