@@ -1,4 +1,4 @@
-//! Station 6: consumes the heat permit and turns the duty into mains cycles.
+//! Consumes the heat permit and turns the duty into mains cycles.
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! Station 2: filtered value, rate, and the worst case for the age of a reading.
+//! Filtered value, rate, and the worst case for the age of a reading.
 //!
 //! An alpha-beta tracker. Unlike a low-pass it follows a steady ramp without lag, and its residual
 //! exposes a jump that no thermal mass can make. Gains by the critically damped relation of

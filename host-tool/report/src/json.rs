@@ -61,7 +61,7 @@ impl Serialize for FindingJson<'_> {
         fields.serialize_field("outcome", finding.outcome.word())?;
         fields.serialize_field("sentence", &finding.sentence(*terms))?;
         fields.serialize_field("at_second", &finding.at_s)?;
-        let stage = finding.step.and_then(|step| terms.stage_label(step));
+        let stage = finding.step.and_then(|step| terms.stage(step));
         let stage = stage.map(|stage| FindingStageJson {
             number: stage.number,
             name: stage.name.as_deref(),

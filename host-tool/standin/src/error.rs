@@ -63,7 +63,10 @@ fn listen_error_text(cause: &io::Error) -> String {
 /// An error of the bench, with a system error in the words that the other messages use.
 fn bench_error_text(error: &saggar_bench::BenchError) -> String {
     if let saggar_bench::BenchError::Window(why) = error {
-        return format!("the memory shared with the emulator: {}", describe_io_error(why));
+        return format!(
+            "cannot access the memory shared with the emulator: {}",
+            describe_io_error(why)
+        );
     }
     sanitized(&error.to_string(), 600)
 }

@@ -16,7 +16,7 @@ pub enum BenchError {
     #[error("the firmware does not boot: its flash holds no settings")]
     NoSettings,
     /// The image does not exist.
-    #[error("there is no image {}", .0.display())]
+    #[error("firmware image {} not found", .0.display())]
     NoImage(PathBuf),
     /// The emulator is not installed.
     #[error("qemu-system-arm is not installed")]
@@ -31,6 +31,6 @@ pub enum BenchError {
     #[error("{0}; this is a bug: keep the image and report it")]
     CoresDiffer(#[from] MismatchError),
     /// The memory shared with the emulator cannot be read or written.
-    #[error("the memory shared with the emulator: {0}")]
+    #[error("cannot access the memory shared with the emulator: {0}")]
     Window(#[from] io::Error),
 }

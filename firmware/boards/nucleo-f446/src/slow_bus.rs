@@ -37,7 +37,7 @@ impl i2c::Error for BusError {
     fn kind(&self) -> ErrorKind {
         match self {
             Self::LineHeldLow => ErrorKind::Bus,
-            Self::NoAnswer(what) => ErrorKind::NoAcknowledge(*what),
+            Self::NoAnswer(source) => ErrorKind::NoAcknowledge(*what),
         }
     }
 }
@@ -126,19 +126,20 @@ where
         quarter_bit();
     }
 
-    fn send(&mut self, byte: u8, what: NoAcknowledgeSource) -> Result<(), BusError> {
-        for place in (0..8).rev() {
-            self.bit(byte & 1u8.wrapping_shl(place) != 0)?;
+    fn send(&mut self, byte: u8, source: NoAcknowledgeSource) -> Result<(), BusError> {
+        for bit in (0..8).rev() {
+            self.bit(byte & 1u8.wrapping_shl(bit) != 0)?;
         }
-        if self.bit(true)? { Err(BusError::NoAnswer(what)) } else { Ok(()) }
+        if self.bit(true)? { Err(BusError::NoAnswer(source)) } else { Ok(()) }
     }
 
-    fn fetch(&mut self, last: bool) -> Result<u8, BusError> {
+    /// Receives a byte; `nack` after the last one tells the part to stop.
+    fn receive(&mut self, nack: bool) -> Result<u8, BusError> {
         let mut byte = 0u8;
         for _ in 0..8 {
             byte = byte.wrapping_shl(1) | u8::from(self.bit(true)?);
         }
-        self.bit(last)?;
+        self.bit(nack)?;
         Ok(byte)
     }
 
@@ -157,11 +158,11 @@ where
                         self.send(*byte, NoAcknowledgeSource::Data)?;
                     }
                 }
-                Operation::Read(room) => {
+                Operation::Read(buffer) => {
                     self.send(address | 1, NoAcknowledgeSource::Address)?;
-                    let mut room = room.iter_mut();
-                    while let Some(byte) = room.next() {
-                        *byte = self.fetch(room.len() == 0)?;
+                    let mut rest = buffer.iter_mut();
+                    while let Some(byte) = rest.next() {
+                        *byte = self.receive(rest.len() == 0)?;
                     }
                 }
             }
@@ -186,8 +187,8 @@ where
         address: u8,
         operations: &mut [Operation<'_>],
     ) -> Result<(), BusError> {
-        let done = self.exchange(address, operations);
+        let result = self.exchange(address, operations);
         self.stop();
-        done
+        result
     }
 }

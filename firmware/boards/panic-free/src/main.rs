@@ -51,7 +51,6 @@ fn panic(_: &PanicInfo<'_>) -> ! {
     unsafe { a_panic_can_be_reached() }
 }
 
-/// The entry.
 #[unsafe(no_mangle)]
 extern "C" fn start() -> ! {
     // SAFETY: all zeros is a valid mailbox, and one thread uses it.
@@ -65,8 +64,8 @@ extern "C" fn start() -> ! {
     black_box(device.programme_status());
     loop {
         let now = Instant::from_millis(*black_box(&mut *millis));
-        let seen = inputs(black_box(&*words));
-        *outputs = device.step(now, &seen, |event| {
+        let inputs = inputs(black_box(&*words));
+        *outputs = device.step(now, &inputs, |event| {
             black_box(event);
         });
         black_box(&mut *outputs);
@@ -87,11 +86,11 @@ fn inputs(words: &[u32; WORDS]) -> Inputs {
     let [emf, cold, other_emf, other_cold, pressure_pa, current_ma, bits] = *words;
     let bit = |index: u32| bits.wrapping_shr(index) & 1 == 1;
     let [age_ms, ..] = bits.to_be_bytes();
-    let sample = |there: u32, emf: u32, cold: u32| {
-        bit(there).then_some(ThermocoupleSample {
+    let sample = |answered_bit: u32, emf: u32, cold: u32| {
+        bit(answered_bit).then_some(ThermocoupleSample {
             emf_nv: emf.cast_signed(),
             cold_junction_mc: cold.cast_signed(),
-            open: bit(there.wrapping_add(1)),
+            open: bit(answered_bit.wrapping_add(1)),
             age_ms: u16::from(age_ms),
         })
     };

@@ -20,14 +20,16 @@ pub struct HeatControl {
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct LoopState {
     trim: Trim,
-    /// Table values and the ticks until they are looked up again. Once a second is enough: the table
-    /// points lie hundreds of kelvin apart.
-    need: FeedForward,
+    /// Feed-forward values of the furnace's table at the setpoint.
+    feed_forward: FeedForward,
+    /// Gains of the furnace's table at the setpoint.
     gains: TrimGains,
-    fresh_ticks: u8,
+    /// Ticks until both are looked up again.
+    ticks_to_lookup: u8,
 }
 
-/// Ticks between two table lookups.
+/// Ticks between two table lookups. Once a second is enough, because the table points lie hundreds
+/// of kelvin apart.
 const TABLE_TICKS: u8 = 10;
 
 impl HeatControl {
@@ -46,8 +48,8 @@ impl HeatControl {
         };
         let state = self.state.get_or_insert_with(|| LoopState::new(furnace, setpoint.celsius));
         state.refresh(furnace, setpoint.celsius);
-        let need = &state.need;
-        let watt = need.hold_w + need.heat_capacity_j_per_k * setpoint.rate_k_per_s;
+        let table = &state.feed_forward;
+        let watt = table.hold_w + table.heat_capacity_j_per_k * setpoint.rate_k_per_s;
         let feed = watt / furnace.heater.rated_w;
         state.trim.step(&state.gains, setpoint.celsius, reading, feed)
     }
@@ -57,18 +59,18 @@ impl LoopState {
     fn new(furnace: &Furnace, celsius: f32) -> Self {
         Self {
             trim: Trim::new(TICK_S),
-            need: furnace.heater.feed_forward_at(celsius),
+            feed_forward: furnace.heater.feed_forward_at(celsius),
             gains: gains(furnace, celsius),
-            fresh_ticks: TABLE_TICKS,
+            ticks_to_lookup: TABLE_TICKS,
         }
     }
 
     fn refresh(&mut self, furnace: &Furnace, celsius: f32) {
-        self.fresh_ticks = self.fresh_ticks.saturating_sub(1);
-        if self.fresh_ticks == 0 {
-            self.need = furnace.heater.feed_forward_at(celsius);
+        self.ticks_to_lookup = self.ticks_to_lookup.saturating_sub(1);
+        if self.ticks_to_lookup == 0 {
+            self.feed_forward = furnace.heater.feed_forward_at(celsius);
             self.gains = gains(furnace, celsius);
-            self.fresh_ticks = TABLE_TICKS;
+            self.ticks_to_lookup = TABLE_TICKS;
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Station 5: heater duty, pump and valves for the sequencer's demand.
+//! Heater duty, pump and valves for the sequencer's demand.
 
 mod heat;
 mod trim;

@@ -1,4 +1,4 @@
-//! The controller: calls the stations of a tick in order. No other file knows this order.
+//! The controller: calls the modules of a tick in order. No other file knows this order.
 
 mod load;
 #[cfg(feature = "restore")]

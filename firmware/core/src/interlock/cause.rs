@@ -64,6 +64,7 @@ impl Cause {
             Self::ProgrammeChanged => "programme changed",
         }
     }
+
     /// What to do about it: the operator's first checks, as one sentence.
     pub const fn advice(self) -> &'static str {
         match self {

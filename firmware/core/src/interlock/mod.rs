@@ -1,4 +1,4 @@
-//! Station 3: grants the [`HeatPermit`] and latches the first trip cause.
+//! Grants the [`HeatPermit`] and latches the first trip cause.
 //!
 //! A permit is granted on proof: every condition is written so that a missing reading or a NaN
 //! fails it. The interlock knows neither the programme nor the control loop; what the sequencer

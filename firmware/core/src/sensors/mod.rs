@@ -1,4 +1,4 @@
-//! Station 1: raw codes to temperatures, or the fault that prevents it.
+//! Raw codes to temperatures, or the fault that prevents it.
 //!
 //! Stateless except for a cache: the voltage of the last cold-junction code, which rarely changes.
 

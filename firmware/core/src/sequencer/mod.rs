@@ -1,4 +1,4 @@
-//! Station 4: tracks the position in the programme and derives the demand of each tick.
+//! Tracks the position in the programme and derives the demand of each tick.
 //!
 //! What a step has to remember lives in `ActiveFiring` and is dropped with it. The sequencer gets
 //! a trip as an input and never causes one: it reports an overdue vacuum stage, and the interlock

@@ -74,7 +74,7 @@ fn a_programme_hotter_than_the_furnace() {
         "programme_max_celsius = 1180",
         "programme_max_celsius = 1210",
         "1210",
-        "past the 1220 °C that nothing may exceed",
+        "above `furnace_max_celsius`, 1220 °C",
         "allowed: ",
     );
 }

@@ -18,8 +18,8 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
         notes.at_value(
             "limits.programme_max_celsius",
             format!(
-                "a programme to {programme} °C may overshoot by {overshoot} K, past the \
-                 {furnace} °C that nothing may exceed"
+                "a programme to {programme} °C may overshoot by {overshoot} K, above \
+                 `furnace_max_celsius`, {furnace} °C"
             ),
             format!("allowed: {} or less", upper_limit(furnace - overshoot, 1)),
         );

@@ -98,7 +98,7 @@ pub(super) fn vacuum(advice: VacuumAdvice) -> String {
 
 /// How to reduce the tension in a step, after a leading space.
 pub(super) fn strain(strained: &StepStress, terms: Wording<'_>) -> String {
-    let stage = terms.stage_name(strained.step);
+    let stage = terms.label_of(strained.step);
     match strained.cause {
         StressCause::Ramp => format!(" Ramp more slowly in {stage}."),
         StressCause::Cooling => {

@@ -352,7 +352,7 @@ fn ended(
         }
         Some(Ending::BandLost) => {
             let which =
-                f.step.map_or_else(|| "a soak".to_owned(), |step| wording.stage_name(step));
+                f.step.map_or_else(|| "a soak".to_owned(), |step| wording.label_of(step));
             let how = lost.map_or_else(String::new, |lost| lost.sentence(wording.scale));
             format!(
                 "{which} was outside its band for longer than its patience, so the firing \

@@ -2,7 +2,7 @@
 
 use crate::format::Scale;
 
-/// A stage of a schedule.
+/// How a stage is named in a verdict.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StageLabel {
     /// Which stage of its file, from 1.
@@ -30,18 +30,18 @@ impl From<Scale> for Wording<'_> {
 
 impl Wording<'_> {
     /// The stage that a step comes from, if it is known.
-    pub fn stage_label(&self, step: u8) -> Option<&StageLabel> {
+    pub fn stage(&self, step: u8) -> Option<&StageLabel> {
         self.stages.get(usize::from(step))
     }
 
     /// The label of a step.
-    pub(super) fn stage_name(&self, step: u8) -> String {
-        let named = self.stage_label(step).map(|stage| stage.label.clone());
+    pub(super) fn label_of(&self, step: u8) -> String {
+        let named = self.stage(step).map(|stage| stage.label.clone());
         named.unwrap_or_else(|| format!("step {}", u32::from(step) + 1))
     }
 
     /// The stage of an event, after a comma; empty if it is not known.
     pub(super) fn location(&self, step: Option<u8>) -> String {
-        step.map_or_else(String::new, |step| format!(", in {}", self.stage_name(step)))
+        step.map_or_else(String::new, |step| format!(", in {}", self.label_of(step)))
     }
 }
