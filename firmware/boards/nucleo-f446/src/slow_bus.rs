@@ -37,7 +37,7 @@ impl i2c::Error for BusError {
     fn kind(&self) -> ErrorKind {
         match self {
             Self::LineHeldLow => ErrorKind::Bus,
-            Self::NoAnswer(source) => ErrorKind::NoAcknowledge(*what),
+            Self::NoAnswer(source) => ErrorKind::NoAcknowledge(*source),
         }
     }
 }
