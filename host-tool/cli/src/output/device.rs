@@ -119,9 +119,8 @@ fn progress(step: &StepReport) -> Vec<String> {
         let within = step
             .step_left_second
             .map_or_else(String::new, |left| format!(" within {}", clock(left)));
-        all.push(format!(
-            "to answer, press confirm at the furnace; without an answer{within} {silence}"
-        ));
+        all.push(format!("no answer{within}: {silence}"));
+        all.push("to answer: press confirm at the furnace".to_owned());
     }
     let in_step = step.step_second.map(|seconds| format!("in this step {}", clock(seconds)));
     let times = in_step.into_iter().chain(left.filter(|_| step.continue_on_timeout.is_none()));

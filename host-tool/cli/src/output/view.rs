@@ -9,6 +9,7 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 use super::answer::notice;
 use super::device::{STOP_TAKEN, figures};
 use super::screen::{Cursor, Printer, plain_stdout, stdout};
+use super::wrap;
 use crate::commands::device::StatusReport;
 use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
@@ -149,7 +150,7 @@ fn line(standing: &StatusReport, scale: Scale) -> String {
     format!("{}  {}  {figures}", clock_with_seconds(standing.at_second), standing.state)
 }
 
-/// The lines for a terminal, none wider than it.
+/// The lines for a terminal, wrapped so that none is wider than it.
 fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
     let mut all = vec![clock_with_seconds(standing.at_second), standing.state.clone()];
     all.extend(figures(standing, display.scale));
@@ -157,7 +158,10 @@ fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
         all.push(format!("programme {programme}"));
     }
     // Some terminals wrap when the last column is written.
-    all.iter().map(|line| cut(line, display.width.saturating_sub(1))).collect()
+    let columns = display.width.saturating_sub(1);
+    let wrapped = all.iter().flat_map(|line| wrap::lines(line, columns));
+    // A word alone may still be too wide.
+    wrapped.map(|line| cut(&line, columns)).collect()
 }
 
 fn cut(line: &str, columns: usize) -> String {
@@ -183,7 +187,20 @@ mod tests {
     use saggar_device::wire::DeviceStatus;
 
     use super::*;
+    use crate::commands::device::StepReport;
     use saggar_client::{Channels, FiringTracker};
+
+    fn display(width: usize) -> DisplayOptions {
+        DisplayOptions {
+            json: false,
+            scale: Scale::Celsius,
+            stdout_color: ColorChoice::Never,
+            stderr_color: ColorChoice::Never,
+            for_terminal: true,
+            unicode: true,
+            width,
+        }
+    }
 
     fn standing() -> StatusReport {
         let status = DeviceStatus {
@@ -204,37 +221,42 @@ mod tests {
     #[test]
     fn no_line_is_wider_than_the_terminal() {
         for width in [20, 30, 40, 80] {
-            let display = DisplayOptions {
-                json: false,
-                scale: Scale::Celsius,
-                stdout_color: ColorChoice::Never,
-                stderr_color: ColorChoice::Never,
-                for_terminal: true,
-                unicode: true,
-                width,
-            };
-            let lines = lines(&standing(), &display);
+            let lines = lines(&standing(), &display(width));
             assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
             assert_eq!(lines[0], "1:02:03");
         }
     }
 
     #[test]
-    fn a_redraw_covers_what_stood_there() {
-        let mut view = WatchView {
-            display: DisplayOptions {
-                json: false,
-                scale: Scale::Celsius,
-                stdout_color: ColorChoice::Never,
-                stderr_color: ColorChoice::Never,
-                for_terminal: true,
-                unicode: true,
-                width: 40,
-            },
-            live: true,
-            lines: 0,
-            plan: None,
+    fn a_narrow_hold_shows_the_deadline_and_the_outcome_of_no_answer() {
+        let hold = StepReport {
+            step_count: Some(7),
+            stage: None,
+            step_second: Some(1),
+            step_left_second: Some(299),
+            step_left_at_least: false,
+            firing_second: Some(181),
+            question: Some("Is the coat dry, and does it cover the whole coping?".to_owned()),
+            continue_on_timeout: Some(false),
         };
+        let standing = StatusReport { progress: Some(hold), ..standing() };
+        for width in [30, 40, 80] {
+            let lines = lines(&standing, &display(width));
+            assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
+            let text = lines.join(" ");
+            for whole in [
+                "no answer within 0:04:59: the firing ends",
+                "to answer: press confirm at the furnace",
+                "does it cover the whole coping?",
+            ] {
+                assert!(text.contains(whole), "{width}: {lines:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_redraw_covers_what_stood_there() {
+        let mut view = WatchView { display: display(40), live: true, lines: 0, plan: None };
         let mut buffer = Vec::new();
         let mut out = Printer::into(&mut buffer, 40);
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
