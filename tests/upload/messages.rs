@@ -78,7 +78,7 @@ fn the_longest_messages_fit() {
     let piece = Chunk { offset: u16::MAX, total: u16::MAX, data: &full };
     let what = LogEvent::Core(EventKind::FiringEnded(Ending::Tripped(Cause::ProgrammeChanged)));
     let line = LogEntry { number: u32::MAX, boot: u32::MAX, at_s: u32::MAX, event: what };
-    let lines: Vec<LogEntry, 8> = core::iter::repeat_n(line, 8).collect();
+    let entries: Vec<LogEntry, 8> = core::iter::repeat_n(line, 8).collect();
     let origin = Origin {
         number: u32::MAX,
         programme: Some([255; 32]),
@@ -113,7 +113,7 @@ fn the_longest_messages_fit() {
         Notice::Status(longest_status()),
         Notice::Origin(origin),
         Notice::Tick(tick),
-        Notice::Log { next: u32::MAX, lines },
+        Notice::Log { next: u32::MAX, entries },
         Notice::Programme(piece),
         Notice::Furnace(piece),
         Notice::Refused(refused()),

@@ -307,7 +307,11 @@ impl Bed {
             self.send(&[0]);
             let replies = self.exchange(&ask(&Query::Log { from }));
             let log = |tell: Notice<'_>| {
-                if let Notice::Log { lines, .. } = tell { Some(lines.to_vec()) } else { None }
+                if let Notice::Log { entries, .. } = tell {
+                    Some(entries.to_vec())
+                } else {
+                    None
+                }
             };
             let more = replies.iter().find_map(|frame| told(frame, log)).expect("a log");
             if more.is_empty() {

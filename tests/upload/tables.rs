@@ -6,7 +6,10 @@ use core::fmt::Debug;
 use saggar_core::events::EventKind;
 use saggar_core::furnace::FurnaceError;
 use saggar_core::io::{Buttons, ClosureContacts, ThermocoupleSample};
-use saggar_core::programme::{ImageError, Violation, ViolationKind};
+use saggar_core::programme::{
+    Action, ImageError, Programme, Step, VacuumStage, Violation, ViolationKind,
+};
+use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Ending;
 use saggar_core::{Cause, Inputs, Outputs};
 use saggar_device::wire::{
@@ -16,6 +19,7 @@ use saggar_device::wire::{
 use serde::{Deserialize, Serialize};
 
 use super::page::PAGE;
+use super::support::settings;
 
 /// The cells of the table below a heading of the page.
 fn table(heading: &str) -> Vec<Vec<String>> {
@@ -107,7 +111,7 @@ fn variants_of_notices_and_answers_are_those_of_the_page() {
         Notice::Status(DeviceStatus::default()),
         Notice::Origin(ORIGIN),
         Notice::Tick(Tick::default()),
-        Notice::Log { next: 0, lines: heapless::Vec::new() },
+        Notice::Log { next: 0, entries: heapless::Vec::new() },
         Notice::Programme(CHUNK),
         Notice::Furnace(CHUNK),
         Notice::Refused(Refusal::NoKey),
@@ -237,6 +241,35 @@ fn fields_of_structures_are_those_of_the_page() {
     let rows = table("ChannelSample");
     let named: Vec<_> = rows.iter().flat_map(|row| names(&row[0])).collect();
     assert_eq!(named, ["emf_nv", "cold_junction_mc", "age_ms"]);
+}
+
+#[test]
+fn programme_and_furnace_data_are_those_of_the_page() {
+    let stage = VacuumStage { from_mc: 0, to_pa: 0, within_ms: 0 };
+    let actions = [
+        Action::Ramp { to_mc: 0, rate_mk_per_min: 0 },
+        Action::Soak { duration_ms: 0, band_mk: 0, band_timeout_ms: 0 },
+        Action::Cool { below_mc: 0 },
+        Action::MoveClosure { open: false, dwell_ms: 0 },
+        Action::Hold { timeout_ms: 0, continue_on_timeout: false },
+    ];
+    check_enum("Action", &actions, Some(2));
+    check_struct("Programme", &Programme::new("").expect("short"));
+    check_struct("Step", &Step { action: actions[0], vacuum: Some(stage) });
+    check_struct("VacuumStage", &stage);
+    let furnace = settings().furnace;
+    check_struct("Furnace data", &furnace);
+    check_struct("Limits", &furnace.limits);
+    check_struct("Heater", &furnace.heater);
+    check_struct("FeedForward", &furnace.heater.feed_forward[0]);
+    check_struct("Gains", &furnace.gains[0]);
+    let sensors = ThermocoupleType::ALL.map(|sensor| {
+        let mut byte = [0];
+        postcard::to_slice(&sensor, &mut byte).expect("one byte");
+        format!("{} {}", byte[0], sensor.letter())
+    });
+    let row = &table("Furnace data")[0];
+    assert_eq!(row[2], format!("thermocouple type: {}", sensors.join(", ")));
 }
 
 /// Each flag of inputs and outputs, set alone, is the bit that the page says.

@@ -117,13 +117,13 @@ impl<F: NorFlash> Device<F> {
     pub(super) fn read_log(
         &mut self,
         from: u32,
-        lines: &mut Vec<LogEntry, LOG_ENTRIES_MAX>,
+        entries: &mut Vec<LogEntry, LOG_ENTRIES_MAX>,
     ) -> u32 {
         let mut records = [StoredRecord::default(); LOG_ENTRIES_MAX];
         let count = self.store.read_records(from, &mut records).unwrap_or(0);
         for entry in records.iter().take(count).filter_map(decode) {
-            // `records` is no longer than `lines`.
-            let _ = lines.push(entry);
+            // `records` is no longer than `entries`.
+            let _ = entries.push(entry);
         }
         self.log_next()
     }

@@ -69,9 +69,9 @@ impl<F: NorFlash> Device<F> {
             Query::Hello { nonce } => Notice::Hello(self.hello(nonce)),
             Query::Status | Query::Subscribe(_) => Notice::Status(self.status()),
             Query::Log { from } => {
-                let mut lines = Vec::new();
-                let next = self.read_log(from, &mut lines);
-                Notice::Log { next, lines }
+                let mut entries = Vec::new();
+                let next = self.read_log(from, &mut entries);
+                Notice::Log { next, entries }
             }
             Query::Programme { offset } => {
                 let of = self.store.active().map_or(0, |active| active.bytes);

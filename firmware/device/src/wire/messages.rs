@@ -156,8 +156,9 @@ pub enum Notice<'a> {
     Log {
         /// Number that the next new entry will get.
         next: u32,
-        /// The first of those asked for, in order; empty if there are no more.
-        lines: Vec<LogEntry, LOG_ENTRIES_MAX>,
+        /// The first of those asked for, in order, without any that this firmware cannot decode; empty if
+        /// there are no more.
+        entries: Vec<LogEntry, LOG_ENTRIES_MAX>,
     },
     /// Bytes of the active programme.
     #[serde(borrow)]
@@ -188,7 +189,7 @@ pub struct Hello {
     /// Digest of the furnace's data.
     #[serde(deserialize_with = "super::bytes::array")]
     pub furnace: [u8; DIGEST_BYTES],
-    /// Digest of the active programme.
+    /// Digest of the loaded programme.
     #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; DIGEST_BYTES]>,
     /// Orders that may be under way before the first is answered.
@@ -200,7 +201,7 @@ pub struct Hello {
 pub struct DeviceStatus {
     /// Time since boot (ms).
     pub at_ms: u64,
-    /// First four bytes of the active programme's digest.
+    /// First four bytes of the loaded programme's digest.
     #[serde(deserialize_with = "super::bytes::optional_array")]
     pub programme: Option<[u8; 4]>,
     /// Current step, from 0, during a firing.
@@ -349,7 +350,8 @@ pub enum Refusal {
     BadSize(u16),
     /// The programme was cleared for other furnace data.
     OtherFurnace,
-    /// No upload was begun, this is not the next chunk, or no pledge or number is expected now.
+    /// The order does not fit what came before it: not the next chunk, a commit before all bytes are
+    /// there, a pledge or number that is not expected or not the one pledged.
     OutOfOrder,
     /// The bytes do not have the digest, or are no programme.
     BadProgramme(ImageError),

@@ -150,7 +150,11 @@ impl Victim {
         loop {
             let replies = self.query(&Query::Log { from });
             let lines = find_notice(&replies, |notice| {
-                if let Notice::Log { lines, .. } = notice { Some(lines.clone()) } else { None }
+                if let Notice::Log { entries, .. } = notice {
+                    Some(entries.clone())
+                } else {
+                    None
+                }
             });
             let lines = lines.unwrap();
             let Some(last) = lines.last() else { return count };

@@ -37,22 +37,22 @@ impl QuerySeries for LogQuery {
     }
 
     fn accept(&mut self, notice: &Notice<'_>) -> Result<ReplyMatch<Vec<LogEntry>>, LinkError> {
-        let Notice::Log { next, lines } = notice else { return Ok(ReplyMatch::Unrelated) };
-        if lines.first().is_some_and(|line| line.number < self.from) {
+        let Notice::Log { next, entries } = notice else { return Ok(ReplyMatch::Unrelated) };
+        if entries.first().is_some_and(|entry| entry.number < self.from) {
             // A duplicate of an earlier reply.
             return Ok(ReplyMatch::Unrelated);
         }
-        for line in lines {
+        for entry in entries {
             if self.entries.len() >= ENTRIES_MAX {
                 return Err(ENDLESS_LOG);
             }
-            if line.number < self.from || line.number >= *next {
+            if entry.number < self.from || entry.number >= *next {
                 return Err(LinkError::InvalidReply("log entries out of order"));
             }
-            self.from = line.number.saturating_add(1);
-            self.entries.push(*line);
+            self.from = entry.number.saturating_add(1);
+            self.entries.push(*entry);
         }
-        let is_complete = lines.is_empty() || self.from >= *next;
+        let is_complete = entries.is_empty() || self.from >= *next;
         Ok(if is_complete {
             ReplyMatch::Complete(std::mem::take(&mut self.entries))
         } else {

@@ -134,7 +134,7 @@ impl FakeDevice {
                 self.updates.on_query(now, Some(follow));
                 Notice::Status(self.updates.status(now))
             }
-            Ok(Query::Log { .. }) => Notice::Log { next: 0, lines: heapless::Vec::new() },
+            Ok(Query::Log { .. }) => Notice::Log { next: 0, entries: heapless::Vec::new() },
             Ok(Query::Programme { offset }) => {
                 let programme = self.programme.clone();
                 return self.send_notice(now, &Notice::Programme(chunk(&programme, offset)));

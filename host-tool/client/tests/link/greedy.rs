@@ -79,21 +79,21 @@ fn chunks_that_are_too_small_are_refused() {
 
 #[test]
 fn an_endless_log_is_given_up() {
-    for lines in [1, 8] {
+    for entries in [1, 8] {
         let mut log = QueryTransaction::new(LogQuery::new(0), Timeouts::for_baud(115_200));
         let (took, answers, outcome) = run(&mut log, |query| {
             let Query::Log { from } = *query else { panic!("{query:?}") };
             let line = |number| LogEntry { number, boot: 1, at_s: 0, event: LogEvent::Booted };
-            let lines = (from..from + lines).map(line).collect();
-            notice(&Notice::Log { next: u32::MAX, lines })
+            let entries = (from..from + entries).map(line).collect();
+            notice(&Notice::Log { next: u32::MAX, entries })
         });
-        println!("{lines} lines a frame: {answers} answers, {took:?}");
+        println!("{entries} entries a frame: {answers} answers, {took:?}");
         assert!(
             matches!(outcome, Err(LinkError::InvalidReply(_))),
             "{:?}",
             outcome.map(|log| log.len())
         );
-        assert!(answers * lines <= 16_400, "{answers} answers");
+        assert!(answers * entries <= 16_400, "{answers} answers");
         assert!(took < Duration::from_secs(1300), "{took:?}");
     }
 }
