@@ -6,6 +6,7 @@ mod circles;
 mod core_rules;
 mod features;
 mod house;
+mod named_tests;
 mod permit;
 mod pins;
 mod safety;
