@@ -39,13 +39,13 @@ impl Default for Ads1115Model {
 }
 
 impl Ads1115Model {
-    /// Sets the voltage between AIN0 and ground (mV), with AIN1 at ground, and the chip's fault.
+    /// Sets the voltage of AIN0 (mV) and the fault; AIN1 is grounded.
     pub fn set(&mut self, input_mv: f64, fault: ChipFault) {
         self.input_mv = input_mv;
         self.fault = fault;
     }
 
-    /// Resets the registers as a loss of supply does.
+    /// Power-on reset; inputs stay.
     pub fn reset(&mut self) {
         *self = Self { input_mv: self.input_mv, fault: self.fault, ..Self::default() };
     }
@@ -54,7 +54,7 @@ impl Ads1115Model {
         self.registers[CONFIG] & 0x0100 == 0
     }
 
-    /// Lets the time of one conversion pass.
+    /// Advances by one conversion.
     pub fn tick(&mut self) {
         if self.fault == ChipFault::None && (self.continuous() || self.single_shot) {
             self.single_shot = false;
@@ -85,7 +85,7 @@ impl Ads1115Model {
     /// # Errors
     /// The chip does not respond.
     pub fn write(&mut self, bytes: &[u8]) -> Result<(), NackError> {
-        self.acknowledge()?;
+        self.check_acknowledged()?;
         let Some((pointer, data)) = bytes.split_first() else { return Ok(()) };
         self.pointer = usize::from(pointer & 3);
         if let [high, low] = data
@@ -105,7 +105,7 @@ impl Ads1115Model {
     /// # Errors
     /// The chip does not respond.
     pub fn read(&mut self, bytes: &mut [u8]) -> Result<(), NackError> {
-        self.acknowledge()?;
+        self.check_acknowledged()?;
         let mut value = self.registers[self.pointer];
         if self.pointer == CONFIG {
             let busy = self.single_shot || self.continuous();
@@ -117,7 +117,7 @@ impl Ads1115Model {
         Ok(())
     }
 
-    /// Writes, then reads after a repeated start.
+    /// A write, then a read after a repeated start.
     ///
     /// # Errors
     /// The chip does not respond.
@@ -126,7 +126,7 @@ impl Ads1115Model {
         self.read(bytes)
     }
 
-    fn acknowledge(&self) -> Result<(), NackError> {
+    fn check_acknowledged(&self) -> Result<(), NackError> {
         match self.fault {
             ChipFault::Silent(_) => Err(NackError),
             ChipFault::None | ChipFault::OscillatorStopped => Ok(()),

@@ -36,7 +36,7 @@ impl Ads1220Model {
         self.fault = fault;
     }
 
-    /// Resets the registers as a loss of supply does.
+    /// Power-on reset; inputs stay.
     pub fn reset(&mut self) {
         let Self { terminals, fault, .. } = *self;
         *self = Self { terminals, fault, ..Self::default() };
@@ -47,7 +47,7 @@ impl Ads1220Model {
         self.new
     }
 
-    /// Lets the time of one conversion pass.
+    /// Advances by one conversion.
     pub fn tick(&mut self) {
         if !self.converting || self.fault != ChipFault::None {
             return;

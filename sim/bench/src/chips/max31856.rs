@@ -24,10 +24,10 @@ const LTCBH: usize = 0xC;
 const LTCBL: usize = 0xE;
 const SR: usize = 0xF;
 
-/// Conversions between two open-circuit tests.
+/// Conversions between open-circuit tests.
 const OPEN_TEST_INTERVAL: u8 = 16;
 
-/// Ticks that the first conversion takes; each later one takes one tick.
+/// Ticks that the first conversion takes; later ones take one tick each.
 const FIRST_TICKS: u8 = 2;
 
 /// A modelled MAX31856.
@@ -55,13 +55,13 @@ impl Default for Max31856Model {
 }
 
 impl Max31856Model {
-    /// Sets the state of the terminals and the chip's fault.
+    /// Sets the terminals and the fault.
     pub fn set(&mut self, terminals: Terminals, fault: ChipFault) {
         self.terminals = terminals;
         self.fault = fault;
     }
 
-    /// Resets the registers as a loss of supply does.
+    /// Power-on reset; inputs stay.
     pub fn reset(&mut self) {
         let Self { terminals, fault, .. } = *self;
         *self = Self { terminals, fault, ..Self::default() };
@@ -72,7 +72,7 @@ impl Max31856Model {
         self.new
     }
 
-    /// Lets the time of one conversion pass.
+    /// Advances by one conversion.
     pub fn tick(&mut self) {
         let cr0 = self.registers[CR0];
         if cr0 & 0xC0 == 0 || self.fault != ChipFault::None {
@@ -95,7 +95,7 @@ impl Max31856Model {
         self.new = true;
     }
 
-    /// Updates the fault bits as in comparator mode: each clears when its cause is gone.
+    /// Comparator mode: a fault bit clears when its cause does.
     fn test_for_open_circuit(&mut self) {
         self.registers[SR] &= !0x02;
         if self.registers[CR0] & 0x30 == 0 {
@@ -169,7 +169,7 @@ impl Max31856Model {
         let was = self.registers[at];
         self.registers[at] = byte;
         if at == CR0 {
-            // The fault-clear bit takes effect at once and reads back as 0.
+            // `FAULTCLR` takes effect at once and reads 0.
             if byte & 0x02 != 0 {
                 self.registers[SR] = 0;
                 self.registers[CR0] &= !0x02;

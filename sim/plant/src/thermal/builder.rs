@@ -85,7 +85,7 @@ impl NetworkBuilder {
             e.from != e.to
                 && known(e.from).and(known(e.to)).is_some()
                 && (free(e.from) || free(e.to))
-                && [e.conductance, e.radiance, e.shut, e.open]
+                && [e.conductance, e.radiative_coefficient, e.shut, e.open]
                     .iter()
                     .all(|v| *v >= 0.0 && v.is_finite())
         };

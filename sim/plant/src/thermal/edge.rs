@@ -1,6 +1,6 @@
 //! Heat paths between two nodes.
 //!
-//! Every edge carries `conductance · (T1 − T2) + radiance · (T1⁴ − T2⁴)`. That covers
+//! Every edge carries `conductance · (T1 − T2) + radiative_coefficient · (T1⁴ − T2⁴)`. That covers
 //! radiation, conduction, and conduction with `k = a + b·T³`, whose integral over the
 //! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact for any
 //! temperature gradient.
@@ -40,7 +40,7 @@ pub struct Edge {
     /// Heat per kelvin (W/K); area over gap (m) through [`Medium::Film`].
     pub conductance: f64,
     /// Heat per kelvin to the fourth (W/K⁴).
-    pub radiance: f64,
+    pub radiative_coefficient: f64,
     /// The conducting medium.
     pub medium: Medium,
     /// Factor on the path when the closure is shut, 0 to 1.
@@ -56,7 +56,7 @@ impl Edge {
             from,
             to,
             conductance,
-            radiance: 0.0,
+            radiative_coefficient: 0.0,
             medium: Medium::Solid,
             shut: 1.0,
             open: 1.0,
@@ -65,7 +65,7 @@ impl Edge {
 
     /// Radiation over an exchange area (m²).
     pub fn radiation(from: NodeId, to: NodeId, exchange_m2: f64) -> Self {
-        Self { radiance: SIGMA * exchange_m2, ..Self::conduction(from, to, 0.0) }
+        Self { radiative_coefficient: SIGMA * exchange_m2, ..Self::conduction(from, to, 0.0) }
     }
 
     /// Conduction with `k = k_solid + k_radiative·T³` over area divided by length (m).
@@ -77,7 +77,7 @@ impl Edge {
         k_radiative: f64,
     ) -> Self {
         Self {
-            radiance: shape_m * k_radiative / 4.0,
+            radiative_coefficient: shape_m * k_radiative / 4.0,
             ..Self::conduction(from, to, shape_m * k_solid)
         }
     }
@@ -94,7 +94,7 @@ impl Edge {
 
     /// Adds an exchange area (m²) to the path.
     pub fn and_radiation(self, exchange_m2: f64) -> Self {
-        Self { radiance: self.radiance + SIGMA * exchange_m2, ..self }
+        Self { radiative_coefficient: self.radiative_coefficient + SIGMA * exchange_m2, ..self }
     }
 
     /// Makes the path depend on the closure.

@@ -47,7 +47,7 @@ pub struct Network {
     pub(super) free: usize,
     /// All nodes.
     pub(super) nodes: usize,
-    /// Slot of the node that the heater heats; the empty slot if no node is heated.
+    /// Slot of the node that the heater heats; an unused slot if there is no heater.
     pub(super) heated: usize,
     /// Ends of each edge, by slot.
     pub(super) ends: Vec<[u8; 2]>,
@@ -56,23 +56,43 @@ pub struct Network {
     edges: Vec<Edge>,
     start_k: PerNode,
     capacity: PerNode,
-    /// Slot and volume of each volume of gas.
-    gases: Vec<(u8, f64)>,
-    /// The edges whose conduction depends on temperature and pressure.
-    films: Vec<(u8, f64)>,
-    pores: Vec<(u8, f64, f64)>,
+    gases: Vec<GasVolume>,
+    films: Vec<GasFilm>,
+    pores: Vec<PorousEdge>,
 }
 
-/// Conductance (W/K) and radiance (W/K⁴) of every edge, in one state of the closure.
+/// A node that is a volume of gas; its heat capacity depends on the pressure.
+#[derive(Clone, Copy, Debug)]
+struct GasVolume {
+    slot: u8,
+    volume_m3: f64,
+}
+
+/// An edge through a gas film; its conductance depends on temperature and pressure.
+#[derive(Clone, Copy, Debug)]
+struct GasFilm {
+    edge: u8,
+    gap_m: f64,
+}
+
+/// An edge through a porous solid; the share of its pore gas depends on temperature and pressure.
+#[derive(Clone, Copy, Debug)]
+struct PorousEdge {
+    edge: u8,
+    gas_share: f64,
+    pore_m: f64,
+}
+
+/// Conductance (W/K) and radiative coefficient (W/K⁴) of every edge, at one opening of the closure.
 #[derive(Clone, Debug)]
 pub(super) struct Paths {
     pub(super) conductance: [f64; MAX_EDGES],
-    pub(super) radiance: [f64; MAX_EDGES],
+    pub(super) radiative_coefficient: [f64; MAX_EDGES],
 }
 
 impl Network {
-    /// Puts nodes with their first temperatures (K) and edges together, each node in its slot and
-    /// the `free` ones first. `None` if there are more edges than elimination can hold.
+    /// Builds a network of nodes with their first temperatures (K) and edges; the `free` nodes have
+    /// the first slots. `None` if there are more edges than elimination can hold.
     pub(super) fn assemble(
         stores: &[(HeatStore, f64)],
         edges: Vec<Edge>,
@@ -90,17 +110,19 @@ impl Network {
             start_k[usize::from(slot)] = *kelvin;
             match *store {
                 HeatStore::Mass { j_k } => capacity[usize::from(slot)] = j_k,
-                HeatStore::Gas { volume_m3 } => gases.push((slot, volume_m3)),
+                HeatStore::Gas { volume_m3 } => gases.push(GasVolume { slot, volume_m3 }),
                 HeatStore::Fixed => {}
             }
         }
         let mut films = Vec::new();
         let mut pores = Vec::new();
-        for (index, edge) in (0_u8..).zip(&edges) {
-            match edge.medium {
+        for (edge, path) in (0_u8..).zip(&edges) {
+            match path.medium {
                 Medium::Solid => {}
-                Medium::Film { gap_m } => films.push((index, gap_m)),
-                Medium::Porous { gas_share, pore_m } => pores.push((index, gas_share, pore_m)),
+                Medium::Film { gap_m } => films.push(GasFilm { edge, gap_m }),
+                Medium::Porous { gas_share, pore_m } => {
+                    pores.push(PorousEdge { edge, gas_share, pore_m });
+                }
             }
         }
         Some(Self {
@@ -132,47 +154,48 @@ impl Network {
     /// Heat capacities (J/K) at a pressure, by slot; infinite where the temperature is fixed.
     pub fn capacities(&self, pressure_pa: f64) -> [f64; MAX_NODES] {
         let mut capacity = self.capacity;
-        for &(slot, volume_m3) in &self.gases {
+        for &GasVolume { slot, volume_m3 } in &self.gases {
             let kg = pressure_pa * volume_m3 / (gas::AIR_GAS * GAS_REFERENCE_K);
             capacity[usize::from(slot)] = (kg * gas::AIR_CP).max(GAS_FLOOR_J_K);
         }
         capacity
     }
 
-    /// The paths as the closure leaves them; conduction through gas as if it were dense and
-    /// of unit conductivity.
+    /// Conductances and radiative coefficients at this opening of the closure. Edges through gas still
+    /// lack the factors for conductivity and pressure.
     pub(super) fn paths(&self, opening: f64) -> Paths {
-        let mut paths = Paths { conductance: [0.0; MAX_EDGES], radiance: [0.0; MAX_EDGES] };
+        let mut paths =
+            Paths { conductance: [0.0; MAX_EDGES], radiative_coefficient: [0.0; MAX_EDGES] };
         for (index, edge) in self.edges.iter().enumerate() {
-            let left = edge.shut + (edge.open - edge.shut) * opening;
-            paths.conductance[index] = edge.conductance * left;
-            paths.radiance[index] = edge.radiance * left;
+            let factor = edge.shut + (edge.open - edge.shut) * opening;
+            paths.conductance[index] = edge.conductance * factor;
+            paths.radiative_coefficient[index] = edge.radiative_coefficient * factor;
         }
         paths
     }
 
-    /// Adds the conduction of the gas at these temperatures and this pressure.
+    /// Sets the conductance of the edges through gas at these temperatures and this pressure.
     #[inline]
-    pub(super) fn fill_gas(
+    pub(super) fn set_gas_conductance(
         &self,
         dense: &[f64; MAX_EDGES],
         kelvin: &PerNode,
         pressure_pa: f64,
         conductance: &mut [f64; MAX_EDGES],
     ) {
-        for &(index, gap_m) in &self.films {
-            let edge = usize::from(index);
+        for &GasFilm { edge, gap_m } in &self.films {
+            let edge = usize::from(edge);
             let warm = kelvin[usize::from(self.ends[edge][1])];
             conductance[edge] = dense[edge]
                 * gas::air_conductivity(warm)
                 * gas::gap_share(warm, pressure_pa, gap_m);
         }
-        for &(index, gas_share, pore_m) in &self.pores {
-            let edge = usize::from(index);
+        for &PorousEdge { edge, gas_share, pore_m } in &self.pores {
+            let edge = usize::from(edge);
             let [from, to] = self.ends[edge];
             let warm = 0.5 * (kelvin[usize::from(from)] + kelvin[usize::from(to)]);
-            let lost = 1.0 - gas::pore_share(warm, pressure_pa, pore_m);
-            conductance[edge] = dense[edge] * (1.0 - gas_share * lost);
+            let missing_share = 1.0 - gas::pore_share(warm, pressure_pa, pore_m);
+            conductance[edge] = dense[edge] * (1.0 - gas_share * missing_share);
         }
     }
 
@@ -181,17 +204,23 @@ impl Network {
         &self,
         kelvin: &[f64; MAX_NODES],
         heater_w: f64,
-        around: ChamberState,
+        chamber: ChamberState,
     ) -> [f64; MAX_NODES] {
-        let paths = self.paths(around.opening);
+        let paths = self.paths(chamber.opening);
         let mut conductance = paths.conductance;
-        self.fill_gas(&paths.conductance, kelvin, around.pressure_pa, &mut conductance);
+        self.set_gas_conductance(
+            &paths.conductance,
+            kelvin,
+            chamber.pressure_pa,
+            &mut conductance,
+        );
         let mut flow = [0.0; MAX_NODES];
         for (index, [from, to]) in self.ends.iter().enumerate() {
             let (from, to) = (usize::from(*from), usize::from(*to));
             let fourth = |t: f64| (t * t) * (t * t);
             let heat = conductance[index] * (kelvin[from] - kelvin[to])
-                + paths.radiance[index] * (fourth(kelvin[from]) - fourth(kelvin[to]));
+                + paths.radiative_coefficient[index]
+                    * (fourth(kelvin[from]) - fourth(kelvin[to]));
             flow[from] -= heat;
             flow[to] += heat;
         }
@@ -199,16 +228,16 @@ impl Network {
         flow
     }
 
-    /// How fast every temperature changes (K/s): the equations themselves, for any solver.
+    /// The rate of every temperature (K/s), for any solver.
     pub fn rates(
         &self,
         kelvin: &[f64; MAX_NODES],
         heater_w: f64,
-        around: ChamberState,
+        chamber: ChamberState,
         rates: &mut [f64; MAX_NODES],
     ) {
-        let flow = self.heat_flows(kelvin, heater_w, around);
-        let capacity = self.capacities(around.pressure_pa);
+        let flow = self.heat_flows(kelvin, heater_w, chamber);
+        let capacity = self.capacities(chamber.pressure_pa);
         for slot in 0..self.nodes {
             rates[slot] = flow[slot] / capacity[slot];
         }

@@ -42,7 +42,7 @@ pub struct Stepper {
     last_ticks: usize,
     ticks: usize,
     until: usize,
-    around: ChamberState,
+    chamber: ChamberState,
     paths: Paths,
     capacity: PerNode,
     /// The block's responses of every node: four poles to its imbalance, four to a watt.
@@ -64,7 +64,7 @@ impl Stepper {
     /// temperatures are cheap to read.
     pub fn new(network: Network, watch: [NodeId; WATCHED]) -> Self {
         let kelvin = network.start_k();
-        let around = ChamberState::SHUT_IN_AIR;
+        let chamber = ChamberState::SHUT_IN_AIR;
         let watch = watch.map(|node| network.slot(node));
         Self {
             weights: [Weights::new(BLOCK), Weights::new(1)],
@@ -76,9 +76,9 @@ impl Stepper {
             last_ticks: BLOCK,
             ticks: 0,
             until: BLOCK,
-            around,
-            paths: network.paths(around.opening),
-            capacity: network.capacities(around.pressure_pa),
+            chamber,
+            paths: network.paths(chamber.opening),
+            capacity: network.capacities(chamber.pressure_pa),
             response: [[0.0; 2 * LANES]; MAX_NODES],
             watched_start: [0.0; WATCHED],
             free_powers: [[0.0; POWERS]; WATCHED],
@@ -98,12 +98,12 @@ impl Stepper {
 
     /// Advances one tick with a heater power (W).
     #[inline]
-    pub fn step(&mut self, heater_w: f64, around: ChamberState) {
-        let pressure_moved = (around.pressure_pa - self.around.pressure_pa).abs()
-            > PRESSURE_BAND * self.around.pressure_pa;
-        let opening_moved = (around.opening - self.around.opening).abs() > OPENING_BAND;
+    pub fn step(&mut self, heater_w: f64, chamber: ChamberState) {
+        let pressure_moved = (chamber.pressure_pa - self.chamber.pressure_pa).abs()
+            > PRESSURE_BAND * self.chamber.pressure_pa;
+        let opening_moved = (chamber.opening - self.chamber.opening).abs() > OPENING_BAND;
         if self.ticks == 0 || pressure_moved || opening_moved {
-            self.begin_block(around, opening_moved);
+            self.begin_block(chamber, opening_moved);
         }
         self.ticks += 1;
         self.heat = next_source(self.heat, heater_w);
@@ -182,14 +182,14 @@ impl Stepper {
 
     /// Linearises the network about the middle of the next block and computes the responses.
     #[inline(never)]
-    fn begin_block(&mut self, around: ChamberState, moving: bool) {
+    fn begin_block(&mut self, chamber: ChamberState, moving: bool) {
         if self.ticks > 0 {
             self.end_block();
         }
-        if around != self.around {
-            self.paths = self.network.paths(around.opening);
-            self.capacity = self.network.capacities(around.pressure_pa);
-            self.around = around;
+        if chamber != self.chamber {
+            self.paths = self.network.paths(chamber.opening);
+            self.capacity = self.network.capacities(chamber.pressure_pa);
+            self.chamber = chamber;
         }
         self.settle = if moving { SETTLE } else { self.settle.saturating_sub(1) };
         self.moving = self.settle > 0;
@@ -206,8 +206,13 @@ impl Stepper {
             fourth[i] = cube * middle[i] + slope[i] * (now - middle[i]);
         }
         let mut conductance = self.paths.conductance;
-        let pressure = around.pressure_pa;
-        self.network.fill_gas(&self.paths.conductance, &middle, pressure, &mut conductance);
+        let pressure = chamber.pressure_pa;
+        self.network.set_gas_conductance(
+            &self.paths.conductance,
+            &middle,
+            pressure,
+            &mut conductance,
+        );
         let mut imbalance = self.assemble(&conductance, &slope, &fourth);
         imbalance[self.sink.0] -= self.sink.1;
         self.network.elimination.factor(&mut self.values);
@@ -232,14 +237,14 @@ impl Stepper {
         let mut imbalance = [0.0; MAX_NODES];
         let mut diagonal = [0.0; MAX_NODES];
         let places = &self.network.elimination.places;
-        let carried = conductance.iter().zip(&self.paths.radiance);
-        let edges = self.network.ends.iter().zip(places).zip(carried);
-        for ((ends, place), (&conductance, &radiance)) in edges {
+        let coefficients = conductance.iter().zip(&self.paths.radiative_coefficient);
+        let edges = self.network.ends.iter().zip(places).zip(coefficients);
+        for ((ends, place), (&conductance, &radiative_coefficient)) in edges {
             let [from, to] = ends.map(usize::from);
-            let by_from = conductance + radiance * slope[from];
-            let by_to = conductance + radiance * slope[to];
+            let by_from = conductance + radiative_coefficient * slope[from];
+            let by_to = conductance + radiative_coefficient * slope[to];
             let heat = conductance * (self.kelvin[from] - self.kelvin[to])
-                + radiance * (fourth[from] - fourth[to]);
+                + radiative_coefficient * (fourth[from] - fourth[to]);
             imbalance[from] -= heat;
             imbalance[to] += heat;
             diagonal[from] += by_from;

@@ -38,28 +38,30 @@ pub use launch::Launch;
 /// Timeout for a tick and for booting.
 const REPLY_TIMEOUT: Duration = Duration::from_secs(20);
 
-/// The window is polled this many times between two checks of the timeout.
+/// Polls of the window between two checks of the clock.
 const POLLS_PER_CLOCK_CHECK: u32 = 20_000;
 
 /// A running image.
 pub struct EmulatedBoard {
     child: Child,
     window: SharedWindow,
-    // Declared after the window, so that it is dropped, and deleted, after the window is closed.
+    // Dropped after `window`; deletes the folder.
     _folder: TempDir,
-    twin: ReferenceCore,
-    /// Digest of the programme that the twin has loaded.
+    reference: ReferenceCore,
+    /// Digest of the programme that the reference core has loaded.
     programme: Option<[u8; 32]>,
     wires: Wiring,
     /// The flash at the last synchronisation.
     flash: SimulatedFlash,
     mode: u32,
     turn: u32,
-    requests_served: u32,
+    /// Number of the last bus transfer request that was served.
+    last_request: u32,
     script: Vec<BusTransfer>,
     script_applied: usize,
-    /// Bytes sent on the link, and to the image's own log, not yet collected.
-    sent: Vec<u8>,
+    /// Bytes sent on the link, not fetched yet.
+    link_output: Vec<u8>,
+    /// Defmt messages, not fetched yet.
     messages: Vec<u8>,
     announcement: Announcement,
 }
@@ -95,16 +97,16 @@ impl EmulatedBoard {
             child,
             window,
             _folder: folder,
-            twin: twin(launch.furnace, &flash),
+            reference: boot_reference(launch.furnace, &flash),
             programme: None,
             wires: Wiring::default(),
             flash,
             mode: launch::mode(launch),
             turn: 0,
-            requests_served: 0,
+            last_request: 0,
             script: Vec::new(),
             script_applied: 0,
-            sent: Vec::new(),
+            link_output: Vec::new(),
             messages: Vec::new(),
             announcement: Announcement::default(),
         };
@@ -137,7 +139,7 @@ impl EmulatedBoard {
 
     /// Ticks in which the board's core and the reference core gave the same outputs.
     pub const fn compared(&self) -> u64 {
-        self.twin.ticks_compared()
+        self.reference.ticks_compared()
     }
 
     /// The board's measurements of itself. The figures are instructions only with [`Launch::count`].
@@ -145,7 +147,7 @@ impl EmulatedBoard {
     /// # Errors
     /// The window cannot be read.
     pub fn usage(&self) -> Result<BoardUsage, BenchError> {
-        let names = ["read", "step", "write", "say"];
+        let names = ["read", "step", "write", "transmit"];
         let mut sections = [SectionCost::default(); SECTION_COUNT];
         for (index, (section, name)) in sections.iter_mut().zip(names).enumerate() {
             let at = SECTION_COUNTERS + 16 * index;
@@ -167,7 +169,8 @@ impl EmulatedBoard {
         Ok(flash)
     }
 
-    /// Loads the active programme from the board's flash into the twin if it has changed.
+    /// Loads the active programme from the board's flash into the reference core if it has
+    /// changed.
     fn reload(&mut self) -> Result<(), BenchError> {
         let flash = SimulatedFlash::read_only(self.board_flash()?);
         let Ok(mut store) = Store::open(flash, flash_layout()) else { return Ok(()) };
@@ -177,34 +180,34 @@ impl EmulatedBoard {
         }
         let mut image = [0; IMAGE_BYTES_MAX];
         let length = store.read_programme(0, &mut image).unwrap_or(0);
-        // The board has verified it. If the twin rejects it, the next firing's comparison fails.
+        // The board has verified it. If the reference core rejects it, the next firing's comparison fails.
         let bytes = image.get(..length).unwrap_or(&[]);
-        if self.twin.core.load(bytes, &active.digest).is_ok() {
+        if self.reference.core.load(bytes, &active.digest).is_ok() {
             self.programme = Some(active.digest);
         }
         Ok(())
     }
 
     fn is_firing(&self) -> bool {
-        matches!(self.twin.core.state(), SequencerState::Running(_))
+        matches!(self.reference.core.state(), SequencerState::Running(_))
     }
 
     fn run(&mut self, now_ms: u64) -> io::Result<()> {
         self.script = self.wires.predict(&std::mem::take(&mut self.script));
         self.script.truncate(SCRIPT_MAX);
         self.script_applied = 0;
-        let mut half = Vec::with_capacity(SCRIPT + self.script.len() * TRANSFER_WORDS * 4);
-        half.extend(self.mode.to_le_bytes());
-        half.extend(now_ms.to_le_bytes());
-        half.extend(self.wires.pins().to_le_bytes());
-        // No received bytes: frames are delivered between ticks.
-        half.extend(0u32.to_le_bytes());
-        half.extend((self.script.len() as u32).to_le_bytes());
-        half.extend(self.requests_served.to_le_bytes());
-        // Overwrites the last reply, which the board has already used.
-        half.resize(SCRIPT - MODE, 0);
-        half.extend(bytes_of(&self.script));
-        self.window.write(MODE, &half)?;
+        let mut header = Vec::with_capacity(SCRIPT + self.script.len() * TRANSFER_WORDS * 4);
+        header.extend(self.mode.to_le_bytes());
+        header.extend(now_ms.to_le_bytes());
+        header.extend(self.wires.pins().to_le_bytes());
+        // No link input during a tick.
+        header.extend(0u32.to_le_bytes());
+        header.extend((self.script.len() as u32).to_le_bytes());
+        header.extend(self.last_request.to_le_bytes());
+        // Overwrites the last reply, which is no longer needed.
+        header.resize(SCRIPT - MODE, 0);
+        header.extend(bytes_of(&self.script));
+        self.window.write(MODE, &header)?;
         self.next_turn()
     }
 
@@ -213,7 +216,7 @@ impl EmulatedBoard {
         self.window.set_word(TURN_STARTED, self.turn)
     }
 
-    /// Delivers received bytes to the board between two ticks.
+    /// Sends bytes to the board's link between two ticks.
     fn send_frame(&mut self, now_ms: u64, bytes: &[u8]) -> io::Result<()> {
         let bytes = bytes.get(..RX_CAPACITY).unwrap_or(bytes);
         self.window.set_word(MODE, self.mode | MODE_LINK_ONLY)?;
@@ -233,10 +236,10 @@ impl EmulatedBoard {
             for _ in 0..POLLS_PER_CLOCK_CHECK {
                 let head = self.window.head()?;
                 if head.word(TURN_DONE) == self.turn {
-                    // The bytes ahead of the turn number may be older than it, so read them again.
+                    // Read again: the words read before `TURN_DONE` may be older.
                     return Ok(self.window.head()?);
                 }
-                if head.word(REQUEST_NUMBER) != self.requests_served {
+                if head.word(REQUEST_NUMBER) != self.last_request {
                     let head = self.window.head()?;
                     answer(self, &head)?;
                 }
@@ -245,7 +248,7 @@ impl EmulatedBoard {
         }
     }
 
-    /// Repeats on the models the transfers that the board took from the script.
+    /// Applies the transfers that the board has taken from the script to the chip models.
     fn consume_script(&mut self, used: usize) {
         for transfer in
             self.script.get(self.script_applied..used.min(self.script.len())).unwrap_or(&[])
@@ -270,8 +273,8 @@ impl EmulatedBoard {
             self.window.write(at, &bytes_of(&predicted))?;
         }
         self.window.write(REPLY, &bytes_of(&[answer]))?;
-        self.requests_served = head.word(REQUEST_NUMBER);
-        self.window.set_word(REPLY_NUMBER, self.requests_served)
+        self.last_request = head.word(REQUEST_NUMBER);
+        self.window.set_word(REPLY_NUMBER, self.last_request)
     }
 
     /// Collects the board's output: link, display and log.
@@ -283,7 +286,7 @@ impl EmulatedBoard {
             code: None,
         };
         let sent = self.fetch(TX, head.word(TX_LEN), TX_CAPACITY)?;
-        self.sent.extend(sent);
+        self.link_output.extend(sent);
         let messages = self.fetch(LOG, head.word(LOG_LEN), LOG_CAPACITY)?;
         self.messages.extend(messages);
         Ok(())
@@ -308,24 +311,24 @@ impl Firmware for EmulatedBoard {
         self.consume_script(head.word(SCRIPT_USED) as usize);
         self.script = self.wires.exchanges().to_vec();
         self.wires.drive_all(head.word(PINS_OUT), head.word(HALF_CYCLES));
-        // With a serial port the board may have received a programme without this process noticing.
+        // Over a serial port a programme arrives without passing through `receive`.
         if self.mode & MODE_SERIAL != 0 && !self.is_firing() {
             self.reload()?;
         }
         let words = std::array::from_fn(|index| head.word(TICK_RECORD + 4 * index));
         let tick = Tick::from_words(words);
-        self.twin.compare(&tick)?;
+        self.reference.compare(&tick)?;
         *inputs = tick.inputs();
         self.collect_output(&head)?;
         Ok(self.wires.end_tick())
     }
 
     fn core(&self) -> &Controller {
-        &self.twin.core
+        &self.reference.core
     }
 
     fn take_event(&mut self) -> Option<Event> {
-        self.twin.core.take_event()
+        self.reference.core.take_event()
     }
 
     fn announcement(&self) -> Announcement {
@@ -335,7 +338,7 @@ impl Firmware for EmulatedBoard {
 
 impl LinkedFirmware for EmulatedBoard {
     fn drain_output(&mut self, output: &mut Vec<u8>) {
-        output.append(&mut self.sent);
+        output.append(&mut self.link_output);
     }
 
     fn receive(
@@ -345,7 +348,7 @@ impl LinkedFirmware for EmulatedBoard {
         output: &mut Vec<u8>,
     ) -> Result<(), BenchError> {
         self.send_frame(now.millis(), frame)?;
-        // A turn without a tick makes no bus transfers.
+        // A link-only turn makes no bus transfers.
         let head = self.wait_for_turn(|_, _| Ok(()))?;
         self.collect_output(&head)?;
         self.drain_output(output);
@@ -363,7 +366,7 @@ impl LinkedFirmware for EmulatedBoard {
 
 /// A reference core in the state in which the board's core boots: with the stored trip, if it has not been
 /// accepted.
-fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
+fn boot_reference(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
     let device =
         Device::boot(SimulatedFlash::read_only(flash.bytes().to_vec()), flash_layout(), || {
@@ -376,7 +379,7 @@ fn twin(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     ReferenceCore::new(core)
 }
 
-/// Converts counts of the board's timer: at 25 MHz and 64 ns per instruction it counts 1.6 per instruction.
+/// Converts counts of the board's 25 MHz timer to instructions: it counts 1.6 per instruction of 64 ns.
 fn instructions(count: f64) -> f64 {
     count / 1.6
 }

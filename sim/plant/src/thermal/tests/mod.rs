@@ -51,7 +51,7 @@ fn runge_kutta(
     network: &Network,
     kelvin: &mut [f64; MAX_NODES],
     heater_w: f64,
-    around: ChamberState,
+    chamber: ChamberState,
     steps: usize,
 ) {
     let step = TICK_S / steps as f64;
@@ -65,7 +65,7 @@ fn runge_kutta(
                     *at += reach * slope;
                 }
             }
-            network.rates(&at, heater_w, around, &mut slopes[stage]);
+            network.rates(&at, heater_w, chamber, &mut slopes[stage]);
         }
         for (i, kelvin) in kelvin.iter_mut().enumerate() {
             let middle = slopes[1][i] + slopes[2][i];
@@ -76,7 +76,7 @@ fn runge_kutta(
 
 /// Fires the small furnace for two hours and returns the maximum error against the reference solution
 /// over all nodes and ticks (K).
-fn max_error_k(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
+fn max_error_k(chamber_at: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
     let spec = small_lift_furnace();
     let mut chamber = Chamber::new(&spec, &copings(), 22.0).unwrap();
     let mut exact = chamber.network().start_k();
@@ -86,7 +86,7 @@ fn max_error_k(around: impl Fn(f64) -> ChamberState, steps: usize) -> f64 {
         let seconds = f64::from(tick) * TICK_S;
         let power =
             spec.heater.rated_w * controller.fifths(chamber.control_sensor_c(), seconds);
-        let now = around(seconds);
+        let now = chamber_at(seconds);
         chamber.step(power, now.pressure_pa, now.opening);
         runge_kutta(chamber.network(), &mut exact, power, now, steps);
         let found = chamber.kelvin();
@@ -105,7 +105,7 @@ fn a_firing_in_air_stays_near_the_reference_solution_at_every_node() {
 
 #[test]
 fn a_firing_with_vacuum_stays_near_the_reference_solution_at_every_node() {
-    let around = |seconds: f64| {
+    let chamber_at = |seconds: f64| {
         let pressure_pa = if seconds < 1_000.0 {
             101_325.0
         } else if seconds < 4_800.0 {
@@ -115,17 +115,17 @@ fn a_firing_with_vacuum_stays_near_the_reference_solution_at_every_node() {
         };
         ChamberState { pressure_pa, opening: 0.0 }
     };
-    let worst = max_error_k(around, 10);
+    let worst = max_error_k(chamber_at, 10);
     assert!(worst < 0.05, "{worst} K");
 }
 
 #[test]
 fn a_lift_that_opens_at_a_thousand_degrees_stays_near_the_reference_solution() {
-    let around = |seconds: f64| ChamberState {
+    let chamber_at = |seconds: f64| ChamberState {
         opening: ((seconds - 5_300.0) / 20.0).clamp(0.0, 1.0),
         ..ChamberState::SHUT_IN_AIR
     };
-    let worst = max_error_k(around, 10);
+    let worst = max_error_k(chamber_at, 10);
     assert!(worst < 0.05, "{worst} K");
 }
 
