@@ -48,7 +48,7 @@ fn a_volume_as_large_as_allowed() {
             check(GOOD, &profile(&changes))
         };
         let result = of("9");
-        let again = of(number(&result, "allowed are ", " or less"));
+        let again = of(number(&result, "allowed: ", " or less"));
         assert_eq!(again, "", "{height} mm: {result}");
     }
     let tiny = [

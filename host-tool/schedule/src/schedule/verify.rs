@@ -128,14 +128,7 @@ pub fn violation_text(
         ViolationKind::NoSteps => {
             fixed("the schedule has no stages", "add a [[stage]] with a ramp")
         }
-        ViolationKind::TooLong { seconds, max_s } => (
-            format!(
-                "the firing takes {} or more, and {furnace} allows {}",
-                duration_at_least(f64::from(seconds)),
-                duration_at_most(f64::from(max_s))
-            ),
-            "ramp faster, soak shorter, or split the schedule in two".into(),
-        ),
+        ViolationKind::TooLong { seconds, max_s } => too_long(seconds, max_s, furnace),
         ViolationKind::TooHot { to_mc, max_mc } => (
             format!(
                 "{} is above the {} that {furnace} allows a programme",
@@ -192,6 +185,15 @@ pub fn violation_text(
             "shut it first: opening = { position = \"shut\", minutes = 0 }".into(),
         ),
     }
+}
+
+fn too_long(seconds: u32, max_s: u32, furnace: &str) -> (String, String) {
+    let what = format!(
+        "the firing takes {} or more, and {furnace} allows {}",
+        duration_at_least(f64::from(seconds)),
+        duration_at_most(f64::from(max_s))
+    );
+    (what, "ramp faster, soak shorter, or split the schedule in two".into())
 }
 
 /// A violation and its cure that name no value.
