@@ -57,6 +57,8 @@ pub(super) enum Cursor {
     LineStart,
     /// Erases the rest of the line.
     EraseRest,
+    /// Erases everything from the cursor on.
+    EraseBelow,
     /// Saves the position.
     Save,
     /// Returns to the saved position.
@@ -119,6 +121,7 @@ impl Printer<'_> {
             Cursor::Up(lines) => write!(self.to, "\x1b[{lines}A"),
             Cursor::LineStart => write!(self.to, "\r"),
             Cursor::EraseRest => write!(self.to, "\x1b[K"),
+            Cursor::EraseBelow => write!(self.to, "\x1b[J"),
             Cursor::Save => write!(self.to, "\x1b7"),
             Cursor::Restore => write!(self.to, "\x1b8"),
         }

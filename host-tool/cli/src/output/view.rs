@@ -2,6 +2,8 @@
 
 use std::io::{self, IsTerminal as _};
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use serde_json::json;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
@@ -26,13 +28,23 @@ pub struct WatchView {
     lines: usize,
     /// The schedule that the device may be running.
     plan: Option<FiringPlan>,
+    /// A typed stop is an order.
+    has_key: bool,
+    /// Lines typed since the view was last drawn: each has moved the cursor down.
+    echoed: Arc<AtomicUsize>,
 }
 
 impl WatchView {
-    /// A view on standard output. `plan` names the stages, if the device runs its programme.
-    pub fn new(display: &DisplayOptions, plan: Option<FiringPlan>) -> Self {
+    /// A view on standard output. `plan` names the stages, if the device runs its programme;
+    /// `echoed` counts the lines that the user types below the view.
+    pub fn new(
+        display: &DisplayOptions,
+        plan: Option<FiringPlan>,
+        has_key: bool,
+        echoed: Arc<AtomicUsize>,
+    ) -> Self {
         let live = io::stdout().is_terminal() && display.for_terminal && !display.json;
-        Self { display: *display, live, lines: 0, plan }
+        Self { display: *display, live, lines: 0, plan, has_key, echoed }
     }
 
     /// Shows an event.
@@ -74,16 +86,36 @@ impl WatchView {
                  furnace, or type stop again"
                     .to_owned(),
             ),
+            WatchEvent::UnknownOrder(line) => ("no order", self.unknown_order_text(line)),
         };
         if self.display.json {
             let mut out = plain_stdout();
             out.json_row(&json!({ "event": event, "text": text }))?;
             return out.flush();
         }
-        notice(&text, &self.display);
+        if self.live {
+            let mut out = plain_stdout();
+            self.erase(&mut out)?;
+            out.flush()?;
+        }
         // The next status is drawn below the notice.
-        self.lines = 0;
+        notice(&text, &self.display);
         Ok(())
+    }
+
+    /// What to say of a typed line that is no order.
+    fn unknown_order_text(&self, line: &str) -> String {
+        if self.has_key {
+            format!(
+                "\"{line}\" is not an order; nothing was sent. To stop the firing: type stop and \
+                 Enter"
+            )
+        } else {
+            format!(
+                "\"{line}\": nothing was sent, because watch has no key. Press stop at the furnace, \
+                 or start watch with --key FILE"
+            )
+        }
     }
 
     fn standing(&mut self, standing: &StatusReport) -> io::Result<()> {
@@ -115,8 +147,23 @@ impl WatchView {
         out.flush()
     }
 
+    /// Erases the view and the lines typed below it.
+    fn erase(&mut self, out: &mut Printer<'_>) -> io::Result<()> {
+        let above = self.lines + self.echoed.swap(0, Ordering::Relaxed);
+        if self.lines > 0 {
+            out.cursor(Cursor::Up(above))?;
+            out.cursor(Cursor::LineStart)?;
+            out.cursor(Cursor::EraseBelow)?;
+        }
+        self.lines = 0;
+        Ok(())
+    }
+
     /// Redraws the lines in place. Text being typed below them stays where it is.
     fn redraw(&mut self, out: &mut Printer<'_>, lines: &[String]) -> io::Result<()> {
+        if self.echoed.load(Ordering::Relaxed) > 0 {
+            self.erase(out)?;
+        }
         let same = self.lines > 0 && lines.len() <= self.lines;
         if same {
             out.cursor(Cursor::Save)?;
@@ -256,7 +303,14 @@ mod tests {
 
     #[test]
     fn a_redraw_covers_what_stood_there() {
-        let mut view = WatchView { display: display(40), live: true, lines: 0, plan: None };
+        let mut view = WatchView {
+            display: display(40),
+            live: true,
+            lines: 0,
+            plan: None,
+            has_key: true,
+            echoed: Arc::default(),
+        };
         let mut buffer = Vec::new();
         let mut out = Printer::into(&mut buffer, 40);
         view.redraw(&mut out, &["a".to_owned(), "b".to_owned()]).unwrap();
@@ -264,6 +318,25 @@ mod tests {
         drop(out);
         let text = String::from_utf8(buffer).unwrap();
         assert_eq!(text, "\ra\x1b[K\n\rb\x1b[K\n\x1b7\x1b[2A\rc\x1b[K\n\r\x1b[K\n\x1b8");
+    }
+
+    #[test]
+    fn a_line_typed_below_the_view_leaves_nothing_of_it_above() {
+        let mut view = WatchView {
+            display: display(40),
+            live: true,
+            lines: 2,
+            plan: None,
+            has_key: true,
+            echoed: Arc::new(AtomicUsize::new(1)),
+        };
+        let mut buffer = Vec::new();
+        let mut out = Printer::into(&mut buffer, 40);
+        view.redraw(&mut out, &["a".to_owned()]).unwrap();
+        view.redraw(&mut out, &["b".to_owned()]).unwrap();
+        drop(out);
+        let text = String::from_utf8(buffer).unwrap();
+        assert_eq!(text, "\x1b[3A\r\x1b[J\ra\x1b[K\n\x1b7\x1b[1A\rb\x1b[K\n\x1b8");
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! Runs the subcommands of `device`, up to the exit code.
 
+use std::io::{self, IsTerminal as _};
 use std::sync::atomic::Ordering;
 
-use super::stdin_stop::{StdinStop, end_asked};
+use super::typed_lines::{TypedLines, end_asked};
 use crate::args::device::{DeviceCommand, KeyCommand, MessagesArgs, UploadArgs, WatchArgs};
 use crate::commands::device as commands;
 use crate::error::{CliError, Exit};
@@ -72,11 +73,14 @@ fn watch(args: &WatchArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     };
     let client = Client::connect(&(&args.at).into())?;
     let quit = end_asked();
-    let typed = key.as_ref().map(|_| StdinStop::listen());
-    let request = || match &typed {
+    // Without a key a line has no effect, but a person who types one must learn that.
+    let reads = key.is_some() || io::stdin().is_terminal();
+    let typed = if reads { TypedLines::listen() } else { TypedLines::default() };
+    let has_key = key.is_some();
+    let request = || match typed.request() {
         _ if quit.load(Ordering::Relaxed) => UserRequest::Quit,
-        Some(typed) if typed.stop() => UserRequest::StopFiring,
-        Some(_) | None => UserRequest::Continue,
+        UserRequest::StopFiring if !has_key => UserRequest::Unknown("stop".to_owned()),
+        request => request,
     };
     if key.is_some() {
         output::notice("To stop the firing: type stop and Enter", display);
@@ -84,7 +88,7 @@ fn watch(args: &WatchArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     let record = args.record.as_deref();
     let (until_end, give_up) = (args.until_end, args.give_up);
     let options = WatchOptions { record, until_end, give_up, key: key.as_ref() };
-    let mut view = output::WatchView::new(display, plan);
+    let mut view = output::WatchView::new(display, plan, has_key, typed.echoed.clone());
     let end = saggar_client::watch(client, &options, request, |event| view.show(&event))?;
     view.end(&end.recorded, record)?;
     Ok(end.stop_error.map_or(Exit::Pass, |why| CliError::from(why).exit()))

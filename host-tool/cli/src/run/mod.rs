@@ -1,7 +1,7 @@
 //! Runs the command that was typed and displays its result.
 
 mod device;
-mod stdin_stop;
+mod typed_lines;
 
 use std::ffi::OsString;
 use std::io;
@@ -11,7 +11,7 @@ use std::sync::atomic::Ordering;
 use clap::Parser as _;
 use clap::error::ErrorKind;
 
-use self::stdin_stop::end_asked;
+use self::typed_lines::end_asked;
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
     self, Conclusion, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport,

@@ -133,6 +133,9 @@ fn a_firing_is_stopped_by_typing_stop_while_it_is_recorded() {
     let err = result.err.replace("\n  ", " ");
     assert!(err.contains("type stop and Enter"), "{err}");
     assert!(err.contains("has accepted the order"), "{err}");
+    let typo =
+        "\"stopp\" is not an order; nothing was sent. To stop the firing: type stop and Enter";
+    assert!(err.contains(typo), "{err}");
     assert_eq!(
         state(&bench, &device),
         "ended: stopped over the link, by a client with the device's key"

@@ -42,7 +42,7 @@ pub struct WatchOptions<'a> {
 }
 
 /// A request of the user.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum UserRequest {
     /// None: go on watching.
     Continue,
@@ -50,6 +50,8 @@ pub enum UserRequest {
     Quit,
     /// Stop the firing.
     StopFiring,
+    /// A typed line that is no order.
+    Unknown(String),
 }
 
 /// Something to show to the user.
@@ -71,6 +73,8 @@ pub enum WatchEvent<'a> {
     StopNotSent,
     /// The connection is back, and the firing for which a stop was not sent still runs.
     StopStillWanted,
+    /// This line was typed and is no order, so that nothing was sent.
+    UnknownOrder(&'a str),
 }
 
 /// How the watching ended.
@@ -192,6 +196,7 @@ where
             UserRequest::Continue => {}
             UserRequest::Quit => return Ok(false),
             UserRequest::StopFiring => self.stop_firing()?,
+            UserRequest::Unknown(line) => (self.show)(WatchEvent::UnknownOrder(&line))?,
         }
         let batch = self.client.next_updates()?;
         if let Some(recorder) = &mut self.recorder {
@@ -355,6 +360,7 @@ where
                     self.stop_error = Some(LinkError::Port(why.to_owned()));
                     self.stop_unsent = true;
                 }
+                UserRequest::Unknown(line) => (self.show)(WatchEvent::UnknownOrder(&line))?,
             }
             self.client.link.sleep(POLL_INTERVAL);
         }
