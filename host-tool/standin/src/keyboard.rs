@@ -3,9 +3,10 @@
 use std::collections::VecDeque;
 use std::io::Read;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crate::presses::Button;
+use saggar_files::sanitized;
 
 /// Presses that may queue; more are dropped. Each takes half a second.
 const QUEUED_MAX: usize = 4;
@@ -18,6 +19,9 @@ const LINE_BYTES_MAX: usize = 16;
 const READ_BYTES: usize = 1 << 16;
 const FLOOD_PAUSE: Duration = Duration::from_millis(1);
 
+/// Least time between two reports of a line that names no button.
+const REPORT_INTERVAL: Duration = Duration::from_secs(1);
+
 /// The keyboard.
 pub(super) struct Keyboard(Arc<Mutex<PressQueue>>);
 
@@ -29,6 +33,9 @@ struct PressQueue {
     dropped: bool,
     /// The drop was reported.
     reported: bool,
+    /// The last line that names no button, not reported yet; and when one was reported.
+    unknown: Option<String>,
+    unknown_at: Option<Instant>,
 }
 
 impl Keyboard {
@@ -42,16 +49,15 @@ impl Keyboard {
             while let Ok(read @ 1..) = reader.read(&mut buffer) {
                 let bytes = buffer.get(..read).unwrap_or(&[]);
                 let all_kept = bytes.iter().fold(true, |kept, byte| {
-                    let press = line.push(*byte);
-                    press.is_none_or(|button| lock(&theirs).push(button)) && kept
+                    line.push(*byte).is_none_or(|typed| lock(&theirs).take(typed)) && kept
                 });
                 if !all_kept {
                     std::thread::sleep(FLOOD_PAUSE);
                 }
             }
             // The last line may lack a newline.
-            if let Some(button) = line.push(b'\n') {
-                lock(&theirs).push(button);
+            if let Some(typed) = line.push(b'\n') {
+                lock(&theirs).take(typed);
             }
         });
         Self(queue)
@@ -72,6 +78,17 @@ impl Keyboard {
     /// Drops the queue.
     pub(super) fn clear(&self) {
         lock(&self.0).pending.clear();
+    }
+
+    /// Takes the last line that names no button, at most one a second.
+    pub(super) fn take_unknown(&self) -> Option<String> {
+        let mut queue = lock(&self.0);
+        if queue.unknown_at.is_some_and(|at| at.elapsed() < REPORT_INTERVAL) {
+            return None;
+        }
+        let unknown = queue.unknown.take()?;
+        queue.unknown_at = Some(Instant::now());
+        Some(unknown)
     }
 
     /// True once if presses were dropped.
@@ -97,6 +114,19 @@ impl Keyboard {
 }
 
 impl PressQueue {
+    /// Takes a line; false if it is a press and the queue is full.
+    fn take(&mut self, typed: Result<Button, String>) -> bool {
+        match typed {
+            Ok(button) => self.push(button),
+            Err(line) => {
+                if !line.is_empty() {
+                    self.unknown = Some(line);
+                }
+                true
+            }
+        }
+    }
+
     /// Queues a press; false if the queue is full.
     fn push(&mut self, button: Button) -> bool {
         // A stop cancels every earlier press.
@@ -125,8 +155,9 @@ struct TypedLine {
 }
 
 impl TypedLine {
-    /// Takes a byte; returns the button if it completes one.
-    fn push(&mut self, byte: u8) -> Option<Button> {
+    /// Takes a byte; returns the button that the completed line names, or else the line, trimmed. One
+    /// that is too long ends in "…".
+    fn push(&mut self, byte: u8) -> Option<Result<Button, String>> {
         if byte != b'\n' {
             if let Some(place) = self.bytes.get_mut(self.length) {
                 *place = byte;
@@ -135,9 +166,13 @@ impl TypedLine {
             return None;
         }
         let length = std::mem::take(&mut self.length);
-        // `None` for a line that is too long.
-        let text = std::str::from_utf8(self.bytes.get(..length)?).ok()?;
-        text.trim().to_ascii_lowercase().parse().ok()
+        let is_whole = length <= LINE_BYTES_MAX;
+        let bytes = self.bytes.get(..length.min(LINE_BYTES_MAX)).unwrap_or(&[]);
+        let text = String::from_utf8_lossy(bytes);
+        let text = text.trim();
+        let button = text.to_ascii_lowercase().parse().ok().filter(|_| is_whole);
+        let rest = if is_whole { "" } else { "…" };
+        Some(button.ok_or_else(|| sanitized(text, LINE_BYTES_MAX) + rest))
     }
 }
 
@@ -171,5 +206,19 @@ mod tests {
         let endless = std::io::repeat(b's').take(5_000_000);
         let keys = Keyboard::read_all(endless.chain(&b"\nc\n"[..]));
         assert_eq!(all(&keys), [Button::Confirm]);
+    }
+
+    #[test]
+    fn a_line_that_names_no_button_is_reported_and_not_more_than_once_a_second() {
+        for (text, wanted) in
+            [("z\n", Some("z")), ("x y\n", Some("x y")), ("\n \ns\n", None), ("?", Some("?"))]
+        {
+            let keys = Keyboard::read_all(text.as_bytes());
+            assert_eq!(keys.take_unknown().as_deref(), wanted, "{text}");
+            lock(&keys.0).unknown = Some("again".to_owned());
+            assert_eq!(keys.take_unknown().is_none(), wanted.is_some(), "{text}");
+        }
+        let keys = Keyboard::read_all(std::io::repeat(b's').take(100));
+        assert_eq!(keys.take_unknown().as_deref(), Some("ssssssssssssssss…"));
     }
 }

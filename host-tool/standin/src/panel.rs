@@ -46,6 +46,8 @@ pub struct ControlPanel {
     start_held: bool,
     /// Start was pressed while the programme was not confirmed; not reported yet.
     start_refused: bool,
+    /// Stop was pressed while no firing ran; not reported yet.
+    idle_stop: bool,
     /// Presses since the last start.
     presses: PressLog,
     /// Presses of the firing before the last start.
@@ -74,6 +76,7 @@ impl ControlPanel {
             held: None,
             start_held: false,
             start_refused: false,
+            idle_stop: false,
             presses: PressLog::default(),
             previous_presses: PressLog::default(),
         }
@@ -109,6 +112,7 @@ impl ControlPanel {
 
     fn press(&mut self, button: Button, source: PressSource, at_ms: u64, state: FirmwareState) {
         self.held = Some((button, PRESS_TICKS));
+        self.idle_stop |= button == Button::Stop && !state.is_firing;
         if button == Button::Start && !state.is_firing {
             let before = std::mem::take(&mut self.presses);
             if before.has_started() {
@@ -142,6 +146,16 @@ impl ControlPanel {
     /// True once after start was pressed while the programme was not confirmed.
     pub fn start_refused(&mut self) -> bool {
         std::mem::take(&mut self.start_refused)
+    }
+
+    /// True once after stop was pressed while no firing ran.
+    pub fn take_idle_stop(&mut self) -> bool {
+        std::mem::take(&mut self.idle_stop)
+    }
+
+    /// Takes the last typed line that names no button.
+    pub fn take_unknown_line(&self) -> Option<String> {
+        self.keyboard.as_ref().and_then(Keyboard::take_unknown)
     }
 
     /// True once after keys were dropped because too many were queued.

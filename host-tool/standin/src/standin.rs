@@ -84,6 +84,10 @@ pub enum DisplayEvent {
     ProgrammeConfirmed,
     /// A press of start or confirm had no effect.
     PressIgnored(PressError),
+    /// Stop was pressed while no firing ran.
+    StopWithoutFiring,
+    /// This line was typed and names no button.
+    UnknownButton(String),
     /// Keys were dropped, because they were typed faster than buttons can be pressed.
     KeysDropped,
 }
@@ -251,6 +255,12 @@ fn report_events<F: LinkedFirmware>(
         None => {}
     }
     display.ignored = ignored;
+    if bench.operator.take_idle_stop() {
+        show(DisplayEvent::StopWithoutFiring);
+    }
+    if let Some(line) = bench.operator.take_unknown_line() {
+        show(DisplayEvent::UnknownButton(line));
+    }
     if bench.operator.take_dropped_keys() {
         show(DisplayEvent::KeysDropped);
     }

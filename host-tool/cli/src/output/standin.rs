@@ -87,6 +87,11 @@ fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
         DisplayEvent::PressIgnored(error) => {
             return format!("Display: {}", ignored_press_text(*error));
         }
+        DisplayEvent::StopWithoutFiring => "Display: stop had no effect: no firing is running",
+        DisplayEvent::UnknownButton(line) => {
+            let letters = Button::key_help();
+            return format!("\"{line}\" is no button. Buttons, each with Enter: {letters}");
+        }
         DisplayEvent::KeysDropped => {
             "Keys come faster than buttons can be pressed, and some were dropped. A stop is never \
              dropped"

@@ -1,4 +1,4 @@
-//! Endless input at a stand-in's keyboard takes no more memory.
+//! What is typed at a stand-in: a line without effect is answered, and endless input takes no memory.
 
 use std::io::Write as _;
 
@@ -32,4 +32,21 @@ fn endless_input_takes_no_memory() {
     // The stand-in runs on after the end of its input.
     let messages = running.stop();
     assert_eq!(messages.matches("Keys come faster").count(), 1, "{messages}");
+}
+
+#[test]
+fn a_line_without_effect_is_answered() {
+    let bench = Bench::new();
+    let short = bench.short();
+    let (mut running, _) = bench.spawn_standin(&short, &["--listen", "tcp:127.0.0.1:0"]);
+    let mut keyboard = running.keyboard();
+    keyboard.write_all(b"z\nx\n").unwrap();
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    drop(keyboard);
+    let messages = running.stop().replace("\n  ", " ");
+    for wanted in
+        ["\"z\" is no button. Buttons, each", "stop had no effect: no firing is running"]
+    {
+        assert!(messages.contains(wanted), "{messages}");
+    }
 }
