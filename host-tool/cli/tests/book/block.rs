@@ -7,7 +7,7 @@ pub(crate) enum Kind {
     Console,
     /// Commands whose output is not shown.
     Shell,
-    /// Commands without output that succeed.
+    /// Commands that must succeed and print nothing.
     Quiet,
     /// A file of this path.
     File(String),

@@ -1,13 +1,13 @@
 //! Runs the commands in the book's pages and the README, and compares their output with what the pages
 //! show.
 //!
-//! Each page is run in a folder of its own that has the examples in it, from top to bottom:
+//! Each page is run from top to bottom, in a folder with the examples:
 //!
 //! - a `console` block: every line that begins with `$ ` is run by a shell, and the lines after it are the
 //!   expected output. A line `...` stands for any lines, `[..]` for any part of a line;
 //! - an `sh` block: the commands of this tool in it are run, and each exits with 0 or 1;
 //! - a comment `<!-- $ COMMAND`, output, `-->`: as a console block, for figures in prose and tables;
-//!   `<!-- $ COMMAND -->` on one line is what a reader does by hand: it has no output and exits with 0;
+//!   `<!-- $ COMMAND -->` on one line stands for a step by hand: it has no output and exits with 0;
 //! - a comment `<!-- file: PATH -->`: the next block is written to this file.
 //!
 //! `SAGGAR_BOOK=overwrite cargo test -p saggar --test book` replaces the expected output where it has no
@@ -27,7 +27,7 @@ use std::thread;
 use block::{Block, Kind, Turn};
 use tempfile::TempDir;
 
-/// Fewer commands than this would mean that the search for them is broken.
+/// Fewer commands mean that the search for them is broken.
 const COMMANDS_MIN: usize = 60;
 
 #[test]
@@ -35,7 +35,7 @@ fn the_output_shown_in_the_book_is_current() {
     let pages = pages();
     let overwrite = std::env::var_os("SAGGAR_BOOK").is_some_and(|value| value == "overwrite");
     let played: Vec<(usize, Vec<String>)> = thread::scope(|scope| {
-        let each = |page| scope.spawn(move || play(page, overwrite));
+        let each = |page| scope.spawn(move || run_page(page, overwrite));
         let running: Vec<_> = pages.iter().map(each).collect();
         running.into_iter().map(|page| page.join().unwrap()).collect()
     });
@@ -64,8 +64,8 @@ fn pages() -> Vec<PathBuf> {
     pages
 }
 
-/// Runs a page: the number of commands, and the errors.
-fn play(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
+/// Runs a page; returns the number of commands, and the errors.
+fn run_page(page: &PathBuf, overwrite: bool) -> (usize, Vec<String>) {
     let text = fs::read_to_string(page).unwrap();
     let bench = TempDir::new().unwrap();
     for kind in ["schedules", "furnaces"] {

@@ -1,6 +1,6 @@
-//! Whether an output is what a page shows of it.
+//! Compares a command's output with the output that a page shows.
 
-/// True if `found` is `shown`, where a line `...` stands for any lines and `[..]` for any part
+/// Whether `found` matches `shown`, where a line `...` stands for any lines and `[..]` for any part
 /// of a line.
 pub(crate) fn matches(shown: &[String], found: &str) -> bool {
     let found: Vec<&str> = found.lines().collect();

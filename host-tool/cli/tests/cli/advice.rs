@@ -1,4 +1,4 @@
-//! Limits that `check` works out and prints: written into the file as they are, they pass.
+//! Limits that `check` computes and prints: written into the file unchanged, they pass.
 
 use super::bench::{Bench, GOOD, good_furnace};
 
@@ -21,14 +21,14 @@ fn profile(changes: &[(&str, String)]) -> String {
     text
 }
 
-/// What `check` says of the schedule on a furnace, in one line.
+/// The output of `check` for this schedule and furnace, as one line.
 fn check(schedule: &str, furnace: &str) -> String {
     let bench = Bench::with(schedule);
     bench.write("furnace.toml", furnace);
     bench.run(&["check", "job.toml"]).err.replace("\n    ", " ")
 }
 
-/// The number between two phrases of what `check` result.
+/// The number between two phrases in the output of `check`.
 #[track_caller]
 fn number<'a>(result: &'a str, before: &str, after: &str) -> &'a str {
     let rest = result.split_once(before).map(|(_, rest)| rest);
@@ -93,7 +93,7 @@ fn a_slew_as_slow_as_allowed() {
     }
 }
 
-/// A ramp to here, under a vacuum that begins there.
+/// A ramp to one temperature, and a vacuum that begins at another.
 fn vacuum(from: &str, to: &str) -> String {
     GOOD.replace("from_celsius = 600", &format!("from_celsius = {from}"))
         .replace("to_celsius = 1120", &format!("to_celsius = {to}"))
@@ -135,7 +135,7 @@ fn a_setpoint_and_a_rate_as_high_as_allowed() {
 
 #[test]
 fn a_firing_as_long_as_allowed() {
-    // An hour and twenty minutes at the least.
+    // It lasts at least 1 h 20 min.
     for hour in ["1.3", "0.33", "1.0167"] {
         let furnace = profile(&[("firing_max_hour", hour.to_owned())]);
         let result = check(GOOD, &furnace);

@@ -1,4 +1,4 @@
-//! A folder with a good schedule in it, and the binary to run there.
+//! A folder with a valid schedule, and the binary to run there.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -7,7 +7,7 @@ use tempfile::TempDir;
 
 pub(crate) use crate::run_output::{RunOutput, run_output};
 
-/// A good schedule. Tests count its lines.
+/// A valid schedule. Tests rely on its line numbers.
 pub(crate) const GOOD: &str = r#"name = "Coping"
 furnace = "furnace.toml"
 
@@ -45,7 +45,7 @@ pub(crate) fn docs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs")
 }
 
-/// A good furnace profile.
+/// A valid furnace profile.
 pub(crate) fn good_furnace() -> String {
     include_str!("furnace.toml").to_owned()
 }
@@ -56,7 +56,7 @@ pub(crate) struct Bench {
 }
 
 impl Bench {
-    /// With a furnace, and this schedule as `job.toml`.
+    /// A folder with the furnace, and this schedule as `job.toml`.
     pub(crate) fn with(schedule: impl AsRef<[u8]>) -> Self {
         let bench = Self { folder: TempDir::new().unwrap() };
         bench.write("furnace.toml", good_furnace());
@@ -64,7 +64,7 @@ impl Bench {
         bench
     }
 
-    /// With the good schedule and one thing changed in it.
+    /// A folder with the valid schedule and one change in it.
     #[track_caller]
     pub(crate) fn changed(from: &str, to: &str) -> Self {
         assert!(GOOD.contains(from), "the good schedule has no {from}");
@@ -86,13 +86,13 @@ impl Bench {
         run_output(command.output().unwrap())
     }
 
-    /// `check` must refuse `job.toml` with one finding, at this place, and with these words.
+    /// Asserts that `check` refuses `job.toml` with one diagnostic: its location, message and cure.
     #[track_caller]
-    pub(crate) fn refuses(&self, place: &str, message: &str, cure: &str) {
+    pub(crate) fn refuses(&self, location: &str, message: &str, cure: &str) {
         let result = self.run(&["check", "job.toml"]);
         assert_eq!(result.code, 2, "{result:#?}");
-        assert_eq!(result.out, "", "a finding is no result");
-        let start = format!("{place}: ");
+        assert_eq!(result.out, "", "diagnostics go to standard error");
+        let start = format!("{location}: ");
         let (first, rest) = result.err.split_once('\n').unwrap();
         assert!(first.starts_with(&start) && first.contains(message), "{result:#?}");
         let help = rest.lines().next().unwrap();

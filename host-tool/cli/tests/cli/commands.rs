@@ -1,4 +1,4 @@
-//! What the commands do when all is well, and what they refuse to do.
+//! The effects of the commands, and what they refuse.
 
 use super::bench::{Bench, GOOD, docs};
 
@@ -24,10 +24,10 @@ fn every_example_in_the_documents_passes_check() {
 }
 
 #[test]
-fn check_says_what_a_schedule_is() {
+fn check_summarises_a_schedule() {
     let result = Bench::with(GOOD).run(&["check", "job.toml", "--fahrenheit"]);
     assert_eq!((result.code, result.err.as_str()), (0, ""));
-    // 27.5 min up to 300 °C at 10 K/min, 20 min on, 30 min soak, 5 min open.
+    // 27.5 min to 300 °C at 10 K/min, 20 min to the soak, 30 min of soak, 5 min open.
     let expected = "job.toml: good\n  Coping (for Dunlin)\n  5 steps, at least 1 h 23 min, plus time \
                     to cool\n  peak 2048 °F, vacuum 50 hPa from 1112 °F\n";
     assert_eq!(result.out, expected);
@@ -74,7 +74,7 @@ fn compile_writes_the_bytes_that_show_reads_back() {
     );
     assert!(shown.out.contains("   5  open the chamber, 5 min\n"), "{}", shown.out);
     let left: Vec<_> = std::fs::read_dir(bench.path(".")).unwrap().collect();
-    assert_eq!(left.len(), 3, "no temporary file stays behind");
+    assert_eq!(left.len(), 3, "no temporary file is left");
 }
 
 #[test]
@@ -90,8 +90,7 @@ fn compile_replaces_a_file_only_with_force() {
     assert_ne!(std::fs::read(bench.path("job.programme")).unwrap(), b"precious");
 }
 
-/// A rename would put a plain file where a pipe, a socket or a link was: as root, in the place of
-/// a device.
+/// A rename would replace a pipe, a socket or a link by a plain file, and a device if run as root.
 #[cfg(unix)]
 #[test]
 fn only_plain_files_are_replaced() {
@@ -121,7 +120,7 @@ fn only_plain_files_are_replaced() {
     assert!(kind("link").is_symlink() && kind("dangling").is_symlink());
     assert_eq!(std::fs::read(bench.path("precious.programme")).unwrap(), b"precious");
 
-    // In the folder of a report as well, and before anything is fired.
+    // The same in a report folder; it is refused before the rehearsal.
     std::fs::create_dir(bench.path("here")).unwrap();
     let verdict = bench.path("here/verdict.json");
     nix::unistd::mkfifo(&verdict, nix::sys::stat::Mode::S_IRWXU).unwrap();
@@ -157,7 +156,7 @@ fn a_bad_schedule_writes_nothing() {
 }
 
 #[test]
-fn show_refuses_what_is_no_programme() {
+fn show_refuses_a_file_that_is_no_programme() {
     let bench = Bench::with(GOOD);
     for (bytes, why) in [
         (b"".as_slice(), "its beginning cannot be read"),
@@ -198,7 +197,7 @@ fn usage_errors_exit_with_2_and_help_with_0() {
 }
 
 #[test]
-fn drawn_findings_fit_a_narrow_screen() {
+fn diagnostics_fit_a_narrow_screen() {
     let text = GOOD.replace("band_kelvin = 5", "band_kelvin = 500").replace("= 1120", "= 1250");
     let bench = Bench::with(text);
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))

@@ -38,7 +38,7 @@ fn all_files_in_the_documents_are_examples() {
 }
 
 #[test]
-fn every_schedule_is_rehearsed_as_it_was_written_in_an_empty_folder() {
+fn every_schedule_can_be_rehearsed_unchanged_in_an_empty_folder() {
     for name in listed("schedule") {
         for to in ["", "job.toml", "inner/", "inner/job.toml"] {
             let folder = TempDir::new().unwrap();
@@ -59,7 +59,7 @@ fn every_schedule_is_rehearsed_as_it_was_written_in_an_empty_folder() {
 }
 
 #[test]
-fn every_profile_is_good_as_it_was_written() {
+fn every_profile_passes_check_unchanged() {
     for name in listed("profile") {
         let folder = TempDir::new().unwrap();
         assert_eq!(run(&folder, &["new", &name, "ours.toml"]).code, 0);
@@ -94,7 +94,7 @@ fn nothing_is_replaced() {
     assert_eq!(read("job.toml"), "precious");
     assert!(!folder.path().join("teaching-door.toml").exists());
 
-    // A profile of that name that goes with the schedule is kept, any other is an error.
+    // An existing profile that fits the schedule is kept; any other is an error.
     let door = std::fs::read_to_string(docs().join("furnaces/teaching-door.toml")).unwrap();
     let ours = door.replace("name = \"Fieldfare\"", "name = \"Ours\"");
     std::fs::write(folder.path().join("teaching-door.toml"), &ours).unwrap();

@@ -8,8 +8,7 @@ use serde_json::Value;
 use super::bench::{Bench, docs, good_furnace};
 use super::rehearsals::{SHORT, fact};
 
-/// A fault that is result to have struck shows in the trace, from minute 0 on; of any other the output
-/// says why it does not.
+/// A fault that struck shows in the trace, from minute 0 on; for any other the output says why not.
 #[test]
 fn a_fault_changes_the_trace_or_the_output_says_why_not() {
     let bench = Bench::with(SHORT);
@@ -40,7 +39,7 @@ fn a_fault_changes_the_trace_or_the_output_says_why_not() {
             }
         }
     }
-    // In a firing that draws no vacuum.
+    // In a firing without a vacuum.
     hidden.dedup();
     assert_eq!(hidden, [Fault::SealLeaks, Fault::PumpDead]);
 }
@@ -72,9 +71,9 @@ fn a_furnace_without_a_pump_has_no_fault_of_the_pump() {
     }
 }
 
-/// A sensor so noisy that it is not believed when start is pressed.
+/// The sensor is so noisy that its reading is implausible when start is pressed.
 #[test]
-fn a_firing_that_did_not_begin_says_why() {
+fn a_firing_that_did_not_begin_is_explained() {
     let bench = Bench::with(SHORT);
     let noisy = good_furnace().replacen("noise_microvolt = 0.8", "noise_microvolt = 100", 1);
     bench.write("furnace.toml", noisy);

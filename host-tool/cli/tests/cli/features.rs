@@ -3,7 +3,7 @@
 use super::bench::{Bench, GOOD};
 
 #[test]
-fn a_report_has_pixels_only_if_asked_for() {
+fn a_report_has_a_png_only_on_request() {
     let bench = Bench::with(GOOD);
     assert!(bench.run(&["rehearse", "job.toml", "--out", "plain"]).code < 2);
     assert!(bench.path("plain/chart.svg").exists() && !bench.path("plain/chart.png").exists());
@@ -46,13 +46,13 @@ fn without_the_feature_png_the_error_names_the_build() {
 
 #[cfg(feature = "png")]
 #[test]
-fn with_the_feature_the_pixels_stand_beside_the_drawing() {
+fn with_the_feature_png_the_png_is_written_beside_the_svg() {
     let bench = Bench::with(GOOD);
     let result = bench.run(&["rehearse", "job.toml", "--out", "trial", "--png"]);
     assert!(result.code < 2, "{result:?}");
     let pixels = std::fs::read(bench.path("trial/chart.png")).unwrap();
     assert!(pixels.starts_with(b"\x89PNG"), "{} bytes", pixels.len());
-    // A plain run into the same folder leaves no picture of the other one.
+    // A run without a PNG into the same folder removes the old PNG.
     assert!(bench.run(&["rehearse", "job.toml", "--out", "trial"]).code < 2);
     assert!(!bench.path("trial/chart.png").exists());
 }

@@ -1,4 +1,4 @@
-//! Files that are no schedules: missing, special, huge, or not text.
+//! Files that are not schedules: missing, special, huge, or not text.
 
 use super::bench::{Bench, GOOD};
 
@@ -37,7 +37,7 @@ fn a_device_that_never_ends() {
     bench.refuses("job.toml", "this is a pipe or a device", "save it as a file");
 }
 
-/// Every command that reads a file of a user, each with the name of what it reads last.
+/// Every command that reads a file of the user; the file is its last argument.
 #[cfg(unix)]
 const READERS: &[&[&str]] = &[
     &["check", "job.toml", "--furnace"],
@@ -53,7 +53,7 @@ const READERS: &[&[&str]] = &[
 
 #[cfg(unix)]
 #[test]
-fn no_command_waits_for_what_is_no_file() {
+fn no_command_waits_for_a_special_file() {
     let bench = Bench::with(GOOD);
     nix::unistd::mkfifo(&bench.path("pipe"), nix::sys::stat::Mode::S_IRWXU).unwrap();
     std::os::unix::fs::symlink("pipe", bench.path("link")).unwrap();
@@ -79,7 +79,7 @@ fn no_command_waits_for_what_is_no_file() {
 }
 
 #[test]
-fn a_huge_file_of_holes() {
+fn a_huge_sparse_file() {
     let bench = Bench::with(GOOD);
     let file = std::fs::File::create(bench.path("job.toml")).unwrap();
     file.set_len(1 << 40).unwrap();
@@ -98,7 +98,7 @@ fn an_empty_file() {
 }
 
 #[test]
-fn bytes_that_are_no_text() {
+fn bytes_that_are_not_text() {
     let mut bytes = GOOD.as_bytes().to_vec();
     bytes[20] = 0xff;
     Bench::with(bytes).refuses("job.toml", "byte 0xff at offset 20, on line 2", "UTF-8");
@@ -136,7 +136,7 @@ fn other_line_ends_and_a_byte_order_mark_are_fine() {
 }
 
 #[test]
-fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
+fn control_characters_are_never_echoed() {
     let text = GOOD
         .replace("[work]", "# \x1b]0;title\x07 \u{202e}\n[work]")
         .replace("body", "b\u{1b}");
@@ -144,7 +144,7 @@ fn nothing_that_a_terminal_acts_on_is_ever_echoed() {
     for color in ["never", "always"] {
         let result = bench.run(&["check", "job.toml", "\x1b[2J.toml", "--color", color]);
         let clean = |c: char| !saggar_files::is_forbidden_in_name(c) || c == '\n';
-        // With colours there are escapes, but only of colours.
+        // In colour there are escape sequences, but for colours only.
         let mut left = result.err.clone();
         if color == "always" {
             while let Some(start) = left.find("\x1b[") {

@@ -1,4 +1,4 @@
-//! The folder of a report: its name, and that all in it is of one rehearsal.
+//! The report folder: its name, and that all its files are from one rehearsal.
 
 use std::fs;
 use std::path::Path;
@@ -67,7 +67,7 @@ fn every_schedule_name_gives_one_folder_below_rehearsals() {
     }
     assert_eq!(files(&bench.path(".")), ["furnace.toml", "job.toml"]);
 
-    // Names that are fine stay as they are.
+    // Plain names are kept.
     for (name, folder) in [("Müller 2.1.toml", "Müller 2.1"), (".hidden.toml", ".hidden")] {
         bench.write(name, SHORT);
         assert_eq!(bench.run(&["rehearse", name]).code, 0, "{name}");
@@ -80,7 +80,7 @@ fn every_schedule_name_gives_one_folder_below_rehearsals() {
     assert_eq!(folders(&bench)[0].len(), "job+12345678".len(), "{:?}", folders(&bench));
 }
 
-/// A schedule whose verdict fails: no glass soaks in at 300 °C.
+/// A schedule whose verdict is FAIL: no glass infiltrates at 300 °C.
 fn failing() -> String {
     let coat =
         "[work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = 0.5\n\n[[stage]]";
@@ -110,7 +110,7 @@ fn a_locked_report_folder_is_left_unchanged() {
     assert!(err.contains("--out"), "{err}");
     assert_eq!(content(), before);
 
-    // It waits for one that is quick.
+    // It waits for a lock that is released soon.
     let waits = start(&bench, "cold.toml");
     std::thread::sleep(std::time::Duration::from_millis(300));
     drop(lock);

@@ -1,4 +1,4 @@
-//! Help, manual pages and completion scripts: there for every command.
+//! Every command has help, a manual page and completions.
 
 use super::bench::{Bench, GOOD};
 

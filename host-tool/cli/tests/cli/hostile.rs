@@ -9,7 +9,7 @@ use std::process::{Command, Output, Stdio};
 use super::bench::{Bench, GOOD};
 
 /// Strings with escape sequences, controls, marks of the reading direction, and invisible characters.
-/// The colour in the first is one that this tool never uses.
+/// The first has a colour that this tool never uses.
 fn strings() -> Vec<OsString> {
     let escapes = "a\x1b]0;title\x07\x1b[35mb\x1b[2J";
     let controls = "c\u{9b}2Jd\u{7f}\u{8}\r\n\u{85}e";
@@ -101,7 +101,7 @@ const PLACES: &[&str] = &[
     "completions @",
 ];
 
-/// A bench with files of such names.
+/// A bench with files of these names.
 fn bench() -> Bench {
     let bench = Bench::with(GOOD);
     for string in strings() {
@@ -130,7 +130,8 @@ fn command(bench: &Bench, place: &str, string: &OsStr) -> Command {
     command
 }
 
-/// The text has no control characters, marks of the reading direction or invisible characters.
+/// Asserts that a text has no control characters, marks of the reading direction or invisible
+/// characters.
 #[track_caller]
 fn harmless(text: &[u8], what: &str) {
     let text = std::str::from_utf8(text).unwrap_or_else(|why| panic!("{why}: {what}"));
@@ -180,7 +181,7 @@ fn typed_colour_sequences_are_escaped() {
     }
 }
 
-/// How many changes of colour a text has.
+/// The number of colour changes in a text.
 fn colours(text: &str) -> usize {
     let parts = text.split("\x1b[").skip(1);
     let colour = |part: &&str| {
@@ -191,7 +192,7 @@ fn colours(text: &str) -> usize {
 }
 
 #[test]
-fn our_own_colours_survive() {
+fn the_tools_own_colours_are_kept() {
     let bench = bench();
     for (place, wanted) in [
         ("check job.toml --color always", "\x1b[1m\x1b[32mgood\x1b[0m"),
@@ -242,7 +243,7 @@ fn an_escaped_name_can_still_be_recognised() {
     assert!(result.err.contains("'\\u{1b}[35m7' for '--seed <NUMBER>'"), "{}", result.err);
     let result = bench.run(&["che\x1bck", "job.toml"]);
     assert!(result.err.contains("unrecognized subcommand 'che\\u{1b}ck'"), "{}", result.err);
-    // A long path is cut in its middle: the name of the file stays.
+    // A long path is cut in the middle, so that the file name stays.
     let long = format!("{}/the-one.toml", "folder/".repeat(60));
     let result = bench.run(&["check", &long]);
     assert!(result.err.starts_with("folder/folder/"), "{}", result.err);

@@ -1,5 +1,5 @@
-//! Runs the binary: messages and their locations, files, and exit codes. Each bad input is a good
-//! schedule with one change.
+//! Runs the binary: messages and their locations, files, and exit codes. Each invalid input is
+//! a valid schedule with one change.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 

@@ -1,12 +1,11 @@
-//! Words for what goes wrong on the command line and in odd files, and for the results of
-//! several files.
+//! Messages about invalid options and odd files, and output for several files.
 
 use serde_json::Value;
 
 use super::bench::{Bench, GOOD, docs, good_furnace};
 
 #[test]
-fn invalid_options_are_answered_with_what_is_valid() {
+fn an_error_about_an_option_lists_the_valid_values() {
     let bench = Bench::with(GOOD);
     for (arguments, why) in [
         (["--seed", "abc"], "give a whole number from 0 to 18446744073709551615"),
@@ -68,7 +67,7 @@ fn a_usage_error_is_json_with_json() {
 }
 
 #[test]
-fn help_is_not_torn_on_a_narrow_screen() {
+fn help_fits_a_narrow_screen() {
     for command in [
         "new",
         "man",
@@ -125,7 +124,7 @@ fn help_and_page_list_the_same_exit_codes() {
 }
 
 #[test]
-fn one_bracket_where_two_belong_is_reported_once() {
+fn one_bracket_instead_of_two_is_reported_once() {
     let result = Bench::with(GOOD.replace("[[stage]]", "[stage]")).run(&["check", "job.toml"]);
     assert_eq!(result.code, 2);
     assert!(result.err.contains("[stage] is here a second time"), "{}", result.err);
@@ -134,7 +133,7 @@ fn one_bracket_where_two_belong_is_reported_once() {
 }
 
 #[test]
-fn a_misspelt_section_is_one_finding() {
+fn a_misspelt_section_is_one_diagnostic() {
     Bench::changed("[work]", "[wrok]").refuses(
         "job.toml:4:2",
         "unknown key `wrok` at the top",
@@ -173,7 +172,7 @@ fn a_link_to_itself() {
 }
 
 #[test]
-fn work_that_has_no_room_on_the_table() {
+fn work_that_does_not_fit_on_the_table() {
     let area = "area_square_millimetre = 220";
     Bench::changed(area, "area_square_millimetre = 220\ncount = 20").refuses(
         "job.toml:8:9",
@@ -254,7 +253,7 @@ fn several_files_keep_their_order_with_a_line_between() {
 
 #[test]
 fn the_folder_for_own_files_is_ignored_by_git() {
-    // What the documents tell users to keep for themselves must not get into the source.
+    // The documents tell users to keep their own files there; they must not get into the source.
     let ignored = std::fs::read_to_string(docs().join("../.gitignore")).unwrap();
     assert!(ignored.lines().any(|line| line == "/mine"), "{ignored}");
 }

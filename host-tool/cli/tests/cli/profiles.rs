@@ -1,8 +1,8 @@
-//! What can be wrong inside a furnace profile.
+//! Errors inside a furnace profile.
 
 use super::bench::{Bench, GOOD, good_furnace};
 
-/// The good profile with one thing changed must be refused where the change is.
+/// Asserts that the valid profile with one change is refused at the change.
 #[track_caller]
 fn refused(from: &str, to: &str, at: &str, message: &str, cure: &str) {
     let good = good_furnace();

@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::bench::{Bench, GOOD, RunOutput, good_furnace};
 
-/// A firing of half an hour, and of no time to rehearse: up a little, and that is all.
+/// A firing of half an hour that takes almost no time to rehearse.
 pub(super) const SHORT: &str = r#"name = "Short"
 furnace = "furnace.toml"
 
@@ -85,7 +85,7 @@ fn other_conditions_are_named_and_have_their_own_folder() {
     assert_eq!(fact(&verdict, "Fault"), "limit-open at minute 2.5");
 }
 
-/// On a terminal of 24 lines the first line of a verdict has scrolled off when the last is printed.
+/// On a terminal of 24 lines the first line of a verdict scrolls off.
 #[test]
 fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
     let bench = Bench::with(SHORT);
@@ -115,7 +115,7 @@ fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
     }
 }
 
-/// A soak that is lost early, behind a vacuum stage that makes no step, and one that is never
+/// A soak that is lost early, after a vacuum stage, which makes no step; and a soak that is never
 /// reached.
 const LOST: &str = r#"name = "Lost"
 furnace = "furnace.toml"
@@ -146,7 +146,7 @@ name = "hot"
 #[test]
 fn a_soak_that_is_lost_is_named_with_its_overshoot() {
     let bench = Bench::with(LOST);
-    // With 600 W too much feed-forward at low temperatures it overshoots, however it is tuned.
+    // With 600 W too much feed-forward at low temperatures it overshoots at any gains.
     let good = good_furnace();
     assert!(good.contains("hold_watt = 0\n"));
     bench.write("furnace.toml", good.replace("hold_watt = 0\n", "hold_watt = 600\n"));
@@ -175,7 +175,7 @@ fn a_soak_that_is_lost_is_named_with_its_overshoot() {
 }
 
 #[test]
-fn many_faults_still_make_a_name() {
+fn many_faults_give_a_valid_folder_name() {
     let bench = Bench::with(SHORT);
     let mut arguments = vec!["rehearse", "job.toml"];
     for _ in 0..20 {
@@ -214,13 +214,13 @@ fn the_file_and_standard_output_are_the_same_bytes() {
         (&ended["kind"], &ended["at_second"]),
         (&"ended".into(), &verdict["duration_second"])
     );
-    // The verdict reads it off the rows of the trace, one a second.
+    // The verdict takes it from the trace, which has a row per second.
     let off = ended["at_second"].as_f64().unwrap() - duration["measured"].as_f64().unwrap();
     assert!(off.abs() <= 1.0, "{ended} {duration}");
 }
 
 #[test]
-fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
+fn an_unusable_report_folder_is_refused_before_the_rehearsal() {
     let bench = Bench::with(SHORT);
     bench.write("taken", "a file");
     fs::create_dir_all(bench.path("half/trace.csv")).unwrap();
@@ -237,7 +237,8 @@ fn a_folder_that_takes_no_report_is_noticed_before_the_firing() {
     assert_eq!(fs::read_dir(bench.path("half")).unwrap().count(), 1);
 }
 
-/// The system lets the small files through, and not the trace: the firing is over by then.
+/// A limit on the file size lets the small files through, but not the trace, so writing fails after
+/// the firing.
 #[cfg(unix)]
 #[test]
 fn the_verdict_is_printed_even_if_the_report_cannot_be_written() {

@@ -1,4 +1,4 @@
-//! What `replay` concludes from a log, and the exit code: equal only where something was compared.
+//! The conclusion and exit code of `replay`: equal only if ticks were compared.
 
 use saggar_client::logfile::{LogHeader, MAGIC, Writer};
 use saggar_core::Controller;
@@ -9,20 +9,20 @@ use serde_json::Value;
 
 use super::bench::{Bench, GOOD, docs};
 
-/// What a log is made of.
+/// A part of a log.
 #[derive(Clone, Copy, PartialEq)]
 enum Part {
-    /// The memory of the core before the next tick.
+    /// An origin: the core's memory before the next tick.
     Origin,
-    /// So many ticks.
+    /// This number of ticks.
     Ticks(u32),
-    /// So many that were lost.
+    /// This number of lost ticks.
     Lost(u32),
-    /// A tick with another output than the core's.
+    /// A tick whose output differs from the core's.
     Altered,
 }
 
-/// Writes `it.firing`: its bytes.
+/// Writes `it.firing`; returns its bytes.
 fn log(bench: &Bench, parts: &[Part]) -> Vec<u8> {
     let path = bench.path("it.firing");
     let _ = std::fs::remove_file(&path);
@@ -76,8 +76,8 @@ fn inputs() -> Inputs {
     }
 }
 
-/// What is result of `it.firing`: exit code, words on one line, and JSON.
-fn concluded(bench: &Bench) -> (i32, String, Value) {
+/// Replays `it.firing`; returns exit code, text on one line, and JSON.
+fn replay(bench: &Bench) -> (i32, String, Value) {
     let result = bench.run(&["replay", "it.firing"]);
     let json = bench.run(&["replay", "it.firing", "--json"]);
     assert_eq!((result.err.as_str(), json.err.as_str()), ("", ""));
@@ -98,7 +98,7 @@ fn a_replay_without_comparisons_is_not_known() {
         (&[Part::Ticks(30), Part::Origin], "none of its 30 ticks follows an origin"),
     ] {
         log(&bench, parts);
-        let (code, words, value) = concluded(&bench);
+        let (code, words, value) = replay(&bench);
         assert_eq!(code, 3, "{words}");
         assert!(words.starts_with("it.firing: not known: nothing was compared "), "{words}");
         assert!(
@@ -134,7 +134,7 @@ fn a_replay_with_comparisons_is_equal_or_different() {
         ),
     ] {
         log(&bench, parts);
-        let (ended, words, value) = concluded(&bench);
+        let (ended, words, value) = replay(&bench);
         assert_eq!(ended, code, "{words}");
         assert!(words.starts_with(head), "{words}");
         assert_eq!((&value["conclusion"], &value["why"]), (&conclusion.into(), &Value::Null));
@@ -146,13 +146,13 @@ fn a_recording_that_was_cut_is_compared_up_to_the_cut() {
     let bench = Bench::with(GOOD);
     let bytes = log(&bench, &[Part::Origin, Part::Ticks(30)]);
     std::fs::write(bench.path("it.firing"), &bytes[..bytes.len() - 3]).unwrap();
-    let (code, words, _) = concluded(&bench);
+    let (code, words, _) = replay(&bench);
     assert_eq!(code, 0, "{words}");
     assert!(words.starts_with("it.firing: equal of"), "{words}");
     assert!(words.contains("29 ticks compared") && words.contains("ends in the middle"));
     let head = log(&bench, &[]).len();
     std::fs::write(bench.path("it.firing"), &bytes[..head + 20]).unwrap();
-    assert_eq!(concluded(&bench).0, 3);
+    assert_eq!(replay(&bench).0, 3);
 }
 
 #[test]
@@ -169,7 +169,7 @@ fn a_damaged_recording_is_reported_first_then_what_was_compared() {
         let mut bytes = log(&bench, &[parts, &[Origin, Ticks(400)]].concat());
         bytes[before + 5] ^= 0x40;
         std::fs::write(bench.path("it.firing"), &bytes).unwrap();
-        let (code, words, value) = concluded(&bench);
+        let (code, words, value) = replay(&bench);
         assert_eq!(code, 2, "{words}");
         let head = format!("it.firing: damaged after {before} of {} bytes", bytes.len());
         assert!(words.starts_with(&head), "{words}");
@@ -177,7 +177,7 @@ fn a_damaged_recording_is_reported_first_then_what_was_compared() {
         assert_eq!(value["conclusion"], "damaged");
         assert_eq!(value["torn"]["whole_bytes"], before);
     }
-    // Not even its head can be read: it is no log.
+    // The head is damaged, so it is not taken for a log.
     let mut bytes = log(&bench, &[]);
     bytes[MAGIC.len() + 5] ^= 1;
     std::fs::write(bench.path("it.firing"), bytes).unwrap();

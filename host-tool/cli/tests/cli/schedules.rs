@@ -1,8 +1,8 @@
-//! What can be wrong inside a schedule: one test each, with its line, its column and its cure.
+//! Errors inside a schedule: a test for each, with line, column and cure.
 
 use super::bench::{Bench, GOOD};
 
-/// `name: what is in the good schedule => what is put there; place, message, cure`.
+/// `name: text in the valid schedule => its replacement; location, message, cure`.
 macro_rules! refused {
     ($($name:ident: $from:expr => $to:expr; $place:expr, $message:expr, $cure:expr;)+) => {$(
         #[test]
