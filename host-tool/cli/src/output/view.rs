@@ -16,7 +16,7 @@ use crate::commands::device::StatusReport;
 use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
 use saggar_device::wire::DeviceStatus;
-use saggar_files::display_path;
+use saggar_files::{display_path, hex, short};
 use saggar_plant::format::{Scale, clock_with_seconds, duration};
 use saggar_schedule::firing_plan::FiringPlan;
 
@@ -28,6 +28,8 @@ pub struct WatchView {
     lines: usize,
     /// The schedule that the device may be running.
     plan: Option<FiringPlan>,
+    /// The last status.
+    last: Option<DeviceStatus>,
     /// A typed stop is an order.
     has_key: bool,
     /// Lines typed since the view was last drawn: each has moved the cursor down.
@@ -44,7 +46,7 @@ impl WatchView {
         echoed: Arc<AtomicUsize>,
     ) -> Self {
         let live = io::stdout().is_terminal() && display.for_terminal && !display.json;
-        Self { display: *display, live, lines: 0, plan, has_key, echoed }
+        Self { display: *display, live, lines: 0, plan, last: None, has_key, echoed }
     }
 
     /// Shows an event.
@@ -54,6 +56,7 @@ impl WatchView {
     pub fn show(&mut self, seen: &WatchEvent<'_>) -> io::Result<()> {
         let (event, text) = match seen {
             WatchEvent::Status(status, channels, firing) => {
+                self.report_other_programme(status)?;
                 let plan = self.plan.as_ref().filter(|plan| is_programme_of(status, plan));
                 let map = plan.map(|plan| &plan.map);
                 return self.standing(&StatusReport::new(status, channels, firing, map));
@@ -88,6 +91,10 @@ impl WatchView {
             ),
             WatchEvent::UnknownOrder(line) => ("no order", self.unknown_order_text(line)),
         };
+        self.notice_event(event, &text)
+    }
+
+    fn notice_event(&mut self, event: &str, text: &str) -> io::Result<()> {
         if self.display.json {
             let mut out = plain_stdout();
             out.json_row(&json!({ "event": event, "text": text }))?;
@@ -99,8 +106,31 @@ impl WatchView {
             out.flush()?;
         }
         // The next status is drawn below the notice.
-        notice(&text, &self.display);
+        notice(text, &self.display);
         Ok(())
+    }
+
+    /// Reports once per programme of the device that it is not the one of the schedule.
+    fn report_other_programme(&mut self, status: &DeviceStatus) -> io::Result<()> {
+        let before = self.last.replace(*status);
+        if before.is_some_and(|before| before.programme == status.programme) {
+            return Ok(());
+        }
+        let Some(plan) = self.plan.as_ref().filter(|plan| !is_programme_of(status, plan))
+        else {
+            return Ok(());
+        };
+        let on_device = status.programme.map_or_else(
+            || "the device has none".to_owned(),
+            |digits| format!("the device has {}", hex(&digits)),
+        );
+        let text = format!(
+            "{} is not the programme on the device ({} here, {on_device}): its stages and questions \
+             are not shown",
+            plan.source.name(),
+            short(&plan.summary.digest),
+        );
+        self.notice_event("other programme", &text)
     }
 
     /// What to say of a typed line that is no order.
@@ -308,6 +338,7 @@ mod tests {
             live: true,
             lines: 0,
             plan: None,
+            last: None,
             has_key: true,
             echoed: Arc::default(),
         };
@@ -327,6 +358,7 @@ mod tests {
             live: true,
             lines: 2,
             plan: None,
+            last: None,
             has_key: true,
             echoed: Arc::new(AtomicUsize::new(1)),
         };

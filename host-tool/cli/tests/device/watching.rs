@@ -115,3 +115,27 @@ fn ctrl_c_and_lost_ticks_leave_an_intact_log() {
     assert!(text.out.starts_with("b.firing: equal, with "), "{}", text.out);
     crate::bench::assert_narrow(&text.out);
 }
+
+/// The schedule of another programme gives no stages and no questions, which must not go unnoticed.
+#[test]
+fn a_schedule_that_is_not_the_devices_programme_is_reported_once() {
+    let bench = Bench::new();
+    shorten_schedule(&bench);
+    let device = bench.device(Duration::from_millis(2));
+    let port = device.port();
+    upload_without_clearance(&bench, &port);
+    let watched = |schedule: &str| {
+        let watch = ["device", "watch", "--port", &port, "--schedule", schedule];
+        let child = bench.start(&watch);
+        thread::sleep(Duration::from_secs(2));
+        kill(Pid::from_raw(i32::try_from(child.id()).unwrap()), Signal::SIGINT).unwrap();
+        let result = run_output(child.wait_with_output().unwrap());
+        assert_eq!(result.code, 0, "{result:#?}");
+        result.err.replace("\n  ", " ")
+    };
+    assert_eq!(watched("schedules/job.toml"), "");
+    let text = watched("schedules/clean-alumina.toml");
+    let wanted = "schedules/clean-alumina.toml is not the programme on the device (";
+    assert_eq!(text.matches(wanted).count(), 1, "{text}");
+    assert!(text.ends_with("): its stages and questions are not shown\n"), "{text}");
+}
