@@ -32,6 +32,9 @@ fn device_lines(
     let head = StyledLine::default().styled(STRONG, &info.device);
     out.wrapped(head.plain(&format!(": {}", info.standing.state)), "", "  ")?;
     let mut line = |text: &str| out.wrapped(text, "", "  ");
+    if let Some(advice) = info.standing.advice {
+        line(advice)?;
+    }
     let since = duration(info.standing.at_second);
     line(&match info.boot {
         0 => format!(

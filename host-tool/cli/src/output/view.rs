@@ -230,6 +230,7 @@ fn line(standing: &StatusReport, scale: Scale) -> String {
 /// The lines for a terminal, wrapped so that none is wider than it.
 fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
     let mut all = vec![clock_with_seconds(standing.at_second), standing.state.clone()];
+    all.extend(standing.advice.map(str::to_owned));
     all.extend(figures(standing, display.scale));
     if let Some(programme) = &standing.programme {
         all.push(format!("programme {programme}"));
@@ -301,6 +302,8 @@ mod tests {
             let lines = lines(&standing(), &display(width));
             assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
             assert_eq!(lines[0], "1:02:03");
+            let advice = Cause::HeaterWithoutEffect.advice();
+            assert!(lines.join(" ").contains(advice), "{lines:?}");
         }
     }
 

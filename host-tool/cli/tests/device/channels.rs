@@ -27,6 +27,7 @@ fn the_limit_channel_is_shown_when_the_control_channel_is_open() {
     assert_narrow(&info.out);
     let result = info.out.replace("\n  ", " ");
     assert!(result.contains("tripped: sensor open"), "{result}");
+    assert!(result.contains("Check the thermocouple, its plug and its front end."), "{result}");
     assert!(result.contains("control: no reading (open) · limit: 2"), "{result}");
     let info = bench.run(&["device", "info", "--json", "--port", &port]);
     let info: Value = serde_json::from_str(&info.out).unwrap();
@@ -36,6 +37,7 @@ fn the_limit_channel_is_shown_when_the_control_channel_is_open() {
     assert_eq!(standing["reading_celsius"], Value::Null);
     assert_eq!(standing["control_fault"], "open");
     assert_eq!(standing["limit_fault"], Value::Null);
+    assert_eq!(standing["advice"], "Check the thermocouple, its plug and its front end.");
 
     let child = bench.start(&["device", "watch", "--port", &port, "--json"]);
     std::thread::sleep(Duration::from_millis(1500));

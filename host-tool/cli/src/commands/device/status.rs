@@ -45,6 +45,8 @@ pub struct StatusReport {
     pub asks: bool,
     /// The latched cause.
     pub tripped: Option<&'static str>,
+    /// What to do about it.
+    pub advice: Option<&'static str>,
     /// How the last firing ended.
     pub ended: Option<String>,
     /// Frames that arrived broken at the device.
@@ -91,6 +93,7 @@ impl StatusReport {
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
             asks: status.operator_wanted,
             tripped: status.tripped.map(|cause| cause.name()),
+            advice: status.tripped.map(|cause| cause.advice()),
             ended,
             noise: status.bad_frames,
             damaged: status.damaged,
