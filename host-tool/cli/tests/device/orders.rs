@@ -114,7 +114,7 @@ fn keys_are_kept_from_others_and_a_wrong_one_opens_nothing() {
     let result = bench.run(&stop);
     assert_eq!(result.code, 1, "{result:#?}");
     let words = result.err.replace("\n  ", " ");
-    assert!(words.contains("this key is not the one stored in the device"), "{words}");
+    assert!(words.contains("it did not accept this key: give --key the file"), "{words}");
     fs::set_permissions(bench.path("bench.key"), fs::Permissions::from_mode(0o644)).unwrap();
     let result = bench.upload(&device, &[]);
     assert_eq!(result.code, 2);

@@ -120,14 +120,15 @@ fn refusal_text(refusal: &Refusal) -> String {
         }
         Refusal::NoSession => "it has no open session, perhaps because it restarted; try again",
         Refusal::WrongSeal => {
-            "several orders had the wrong seal: either this key is not the one stored in the \
-             device, or other clients opened sessions in between; compare the keys, and try again"
+            "it did not accept this key: give --key the file that it was started with (`standin \
+             --key`) or that is in its settings. If that is the one, other clients interfered; try \
+             again"
         }
         Refusal::LockedOut(seconds) => {
             return format!(
-                "it is locked for {seconds} s after too many orders with a wrong seal. It would \
-                 still obey the right key, and did not obey this one: compare the keys, and try \
-                 again"
+                "it did not accept this key, and is locked for {seconds} s after too many wrong \
+                 ones. It would still obey the right key: give --key the file that it was started \
+                 with (`standin --key`) or that is in its settings"
             );
         }
         Refusal::FiringRunning => "a firing is running; wait for its end, or stop it",
