@@ -81,10 +81,10 @@ impl CliError {
     }
 
     /// The diagnostics, if the error is about files that were read.
-    pub fn findings(&self) -> &[Diagnostic] {
+    pub fn diagnostics(&self) -> &[Diagnostic] {
         match self {
             Self::Files(error) => error.diagnostics(),
-            Self::StandIn(error) => error.findings(),
+            Self::StandIn(error) => error.diagnostics(),
             Self::Rehearsal { .. }
             | Self::Report(_)
             | Self::MissingFeature(_)

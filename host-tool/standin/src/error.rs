@@ -33,7 +33,7 @@ pub enum StandInError {
 
 impl StandInError {
     /// The diagnostics, if this is an error in files.
-    pub fn findings(&self) -> &[Diagnostic] {
+    pub fn diagnostics(&self) -> &[Diagnostic] {
         match self {
             Self::Files(error) => error.diagnostics(),
             Self::InvalidFurnace(_)
@@ -45,8 +45,8 @@ impl StandInError {
 }
 
 impl From<Diagnostic> for StandInError {
-    fn from(finding: Diagnostic) -> Self {
-        Self::Files(finding.into())
+    fn from(diagnostic: Diagnostic) -> Self {
+        Self::Files(diagnostic.into())
     }
 }
 

@@ -15,7 +15,7 @@ use saggar_client::link::port::PortAddress;
 /// system call costs a tenth of a tick.
 pub(super) const POLL_INTERVAL: Duration = Duration::from_micros(200);
 
-/// Longest time for writing what is still queued at the end.
+/// Longest time for writing the queued bytes at the end.
 const FINAL_FLUSH_MAX: Duration = Duration::from_secs(1);
 
 /// Where to listen.
@@ -149,7 +149,7 @@ impl Listener {
         self.clients.is_slow()
     }
 
-    /// Writes what is queued, for a second at most, because nothing follows.
+    /// Writes the queued bytes at the end, for a second at most.
     pub fn flush(&mut self) {
         let since = Clock::now();
         while self.clients.has_pending_output() && since.elapsed() < FINAL_FLUSH_MAX {

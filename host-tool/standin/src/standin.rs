@@ -57,7 +57,7 @@ struct HostIo {
     synced_at: Option<Clock>,
 }
 
-/// What the display shows of the active programme.
+/// The active programme, as the display shows it.
 #[derive(Clone, Debug)]
 pub struct DisplayedProgramme {
     /// Its digest, peak and number of steps.
@@ -92,7 +92,7 @@ pub enum DisplayEvent {
     KeysDropped,
 }
 
-/// What the display showed last.
+/// The last state that the display showed.
 struct DisplayState {
     announcement: Announcement,
     ignored: Option<IgnoredPress>,
@@ -158,7 +158,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         self.io.listener.address()
     }
 
-    /// What the display shows of the active programme; `None` without one.
+    /// The active programme, as the display shows it; `None` without one.
     pub fn displayed(&self) -> Option<DisplayedProgramme> {
         displayed_programme(&self.bench.firmware)
     }

@@ -19,12 +19,12 @@ use saggar_files::{Diagnostic, Location, diagnostics_summary, escape_hidden};
 /// Prints an error; `outcome` follows the number of diagnostics.
 pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {
     if display.json {
-        for_programs(&error.to_string(), error.findings());
-    } else if error.findings().is_empty() {
+        for_programs(&error.to_string(), error.diagnostics());
+    } else if error.diagnostics().is_empty() {
         show_report_error(error, display);
     } else {
-        print_diagnostics(error.findings(), display);
-        let count = diagnostics_summary(error.findings());
+        print_diagnostics(error.diagnostics(), display);
+        let count = diagnostics_summary(error.diagnostics());
         let _ = stderr(display).line(format!("{count}{outcome}"));
     }
 }
@@ -58,68 +58,75 @@ pub fn usage_error_for_programs(error: &str) {
 
 fn for_programs(error: &str, wrong: &[Diagnostic]) {
     // If this cannot be written either, the exit code still tells.
-    let _ = print_json(&json!({ "ok": false, "error": error, "findings": findings(wrong) }));
+    let _ = print_json(
+        &json!({ "ok": false, "error": error, "findings": diagnostics_json(wrong) }),
+    );
 }
 
 /// Findings for a program.
-pub(super) fn findings(findings: &[Diagnostic]) -> Vec<Value> {
-    let each = |finding: &Diagnostic| {
-        let place = finding.location.as_ref().map(|place| (place.line, place.column));
-        let (line, column) = place.unzip();
+pub(super) fn diagnostics_json(diagnostics: &[Diagnostic]) -> Vec<Value> {
+    let each = |diagnostic: &Diagnostic| {
+        let location =
+            diagnostic.location.as_ref().map(|location| (location.line, location.column));
+        let (line, column) = location.unzip();
         json!({
-            "file": finding.file,
+            "file": diagnostic.file,
             "line": line,
             "column": column,
-            "message": finding.message,
-            "help": finding.help,
+            "message": diagnostic.message,
+            "help": diagnostic.help,
         })
     };
-    findings.iter().map(each).collect()
+    diagnostics.iter().map(each).collect()
 }
 
 /// Findings for a person.
-pub(super) fn print_diagnostics(findings: &[Diagnostic], display: &DisplayOptions) {
+pub(super) fn print_diagnostics(diagnostics: &[Diagnostic], display: &DisplayOptions) {
     let mut err = stderr(display);
-    for finding in findings {
-        let _ = show(&mut err, finding, display);
+    for diagnostic in diagnostics {
+        let _ = show(&mut err, diagnostic, display);
     }
 }
 
 /// One of them.
 fn show(
     out: &mut Printer<'_>,
-    finding: &Diagnostic,
+    diagnostic: &Diagnostic,
     display: &DisplayOptions,
 ) -> io::Result<()> {
-    if let Some(place) = &finding.location
+    if let Some(location) = &diagnostic.location
         && display.for_terminal
     {
-        return draw(out, finding, place, display);
+        return draw(out, diagnostic, location, display);
     }
-    let place = finding
+    let location = diagnostic
         .location
         .as_ref()
-        .map_or_else(String::new, |place| format!(":{}:{}", place.line, place.column));
+        .map_or_else(String::new, |location| format!(":{}:{}", location.line, location.column));
     if display.for_terminal {
-        out.wrapped(format!("{}{place}: {}", finding.file, finding.message), "", "  ")?;
-        return match &finding.help {
+        out.wrapped(
+            format!("{}{location}: {}", diagnostic.file, diagnostic.message),
+            "",
+            "  ",
+        )?;
+        return match &diagnostic.help {
             Some(help) => out.wrapped(format!("help: {help}"), "  ", "        "),
             None => Ok(()),
         };
     }
     // One line each: editors and scripts read these.
-    out.line(format!("{}{place}: {}", finding.file, finding.message))?;
-    match &finding.help {
+    out.line(format!("{}{location}: {}", diagnostic.file, diagnostic.message))?;
+    match &diagnostic.help {
         Some(help) => out.line(format!("    help: {help}")),
         None => Ok(()),
     }
 }
 
-/// A finding with the line that it is about.
+/// A diagnostic with its line.
 fn draw(
     out: &mut Printer<'_>,
-    finding: &Diagnostic,
-    place: &Location,
+    diagnostic: &Diagnostic,
+    location: &Location,
     display: &DisplayOptions,
 ) -> io::Result<()> {
     let renderer = match display.stderr_color {
@@ -131,15 +138,15 @@ fn draw(
     let text = |text: &str, indent: usize| {
         lines(&escape_hidden(text), display.width.saturating_sub(indent)).join("\n")
     };
-    let (line, mark) = marked(place);
+    let (line, mark) = marked(location);
     let source = Snippet::source(line)
-        .path(place.source.name())
-        .line_start(place.line)
+        .path(location.source.name())
+        .line_start(location.line)
         .annotation(AnnotationKind::Primary.span(mark));
-    let title = text(&finding.message, "error: ".len());
+    let title = text(&diagnostic.message, "error: ".len());
     let mut group = Level::ERROR.primary_title(title).element(source);
-    if let Some(help) = &finding.help {
-        let frame = place.line.to_string().len() + " ╰ help: ".chars().count();
+    if let Some(help) = &diagnostic.help {
+        let frame = location.line.to_string().len() + " ╰ help: ".chars().count();
         group = group.element(Level::HELP.message(text(help, frame)));
     }
     let report = &[group];
@@ -147,14 +154,14 @@ fn draw(
     out.blank()
 }
 
-/// The line of a place, without what a terminal acts on, and the marked bytes of it.
-fn marked(place: &Location) -> (String, Range<usize>) {
-    let whole = place.source.display_text();
-    let start = whole[..place.span.start].rfind('\n').map_or(0, |newline| newline + 1);
+/// The line of a location, without control characters, and its marked bytes.
+fn marked(location: &Location) -> (String, Range<usize>) {
+    let whole = location.source.display_text();
+    let start = whole[..location.span.start].rfind('\n').map_or(0, |newline| newline + 1);
     let end = whole[start..].find('\n').map_or(whole.len(), |newline| start + newline);
     let in_line = |byte: usize| byte.clamp(start, end) - start;
     let line = whole[start..end].trim_end_matches('\r').to_owned();
-    let mark =
-        in_line(place.span.start).min(line.len())..in_line(place.span.end).min(line.len());
+    let mark = in_line(location.span.start).min(line.len())
+        ..in_line(location.span.end).min(line.len());
     (line, mark)
 }

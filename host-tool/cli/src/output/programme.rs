@@ -5,7 +5,7 @@ use std::io;
 use serde_json::{Value, json};
 
 use super::answer::{plural, print_answer, print_json, with_ok};
-use super::error::{findings, print_diagnostics};
+use super::error::{diagnostics_json, print_diagnostics};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
 use crate::commands::{
     CheckResult, CheckedFile, CompileResult, ProfileSummary, ProgrammeListing, StepListing,
@@ -46,12 +46,12 @@ pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::R
                 out.flush()?;
                 good_before = true;
             }
-            Err(findings) => {
+            Err(diagnostics) => {
                 if bad_before || good_before && display.for_terminal {
                     let _ = stderr(display).blank();
                 }
-                print_diagnostics(findings, display);
-                all.extend(findings.iter().cloned());
+                print_diagnostics(diagnostics, display);
+                all.extend(diagnostics.iter().cloned());
                 bad_before = true;
             }
         }
@@ -70,7 +70,7 @@ fn checked_json(checked: &CheckResult) -> Value {
             value
         }
         Err(wrong) => {
-            json!({ "file": checked.file, "ok": false, "findings": findings(wrong) })
+            json!({ "file": checked.file, "ok": false, "findings": diagnostics_json(wrong) })
         }
     }
 }

@@ -10,8 +10,10 @@ use saggar_device::wire::{
 use super::transport::Transport;
 use saggar_client::link::FrameAssembler;
 
-/// Bytes read at once, and most frames that may queue; the rest stays with the sender.
+/// Bytes read at once.
 const READ_BYTES: usize = 1024;
+
+/// Largest number of queued frames; beyond it the connection is not read.
 const REQUESTS_MAX: usize = 16;
 
 /// An incomplete frame is dropped after this silence, as in a device.
@@ -23,11 +25,14 @@ const OUTGOING_MAX: usize = 1 << 16;
 /// From this many queued bytes on the stand-in waits for the client.
 const BACKLOG_SLOW: usize = 1 << 15;
 
-/// The stand-in waits as long as the client reads this many bytes within this time.
+/// The stand-in waits for a slow client as long as it reads this many bytes per
+/// [`PROGRESS_TIMEOUT`].
 const PROGRESS_BYTES: usize = 4096;
+
+/// See [`PROGRESS_BYTES`].
 const PROGRESS_TIMEOUT: Duration = Duration::from_secs(2);
 
-/// How far a client is trusted with a place.
+/// How much a client is trusted; the least trusted is disconnected first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Trust {
     /// It has sent no valid message.
@@ -67,17 +72,19 @@ pub(super) struct Connection {
     last_read_at: Clock,
     requests: VecDeque<(Request, Vec<u8>)>,
     outgoing: Vec<u8>,
-    /// When the client last read [`PROGRESS_BYTES`], and the bytes written since.
+    /// When the client had last read [`PROGRESS_BYTES`].
     progress_at: Clock,
+    /// Bytes written since `progress_at`.
     written_since: usize,
     /// It does not read, so updates for it are dropped; replies are not.
     dropping: bool,
-    /// What it is subscribed to.
-    pub(super) follow: Subscription,
+    /// Its subscription.
+    pub(super) subscription: Subscription,
     /// How far it is trusted.
     pub(super) trust: Trust,
-    /// When it was accepted, and when it last sent a valid frame or read something.
+    /// When it was accepted.
     pub(super) accepted_at: Clock,
+    /// When it last sent a valid frame or read something.
     pub(super) active_at: Clock,
     /// The number of its last turn.
     pub(super) last_turn: u64,
@@ -97,7 +104,7 @@ impl Connection {
             progress_at: now,
             written_since: 0,
             dropping: false,
-            follow: Subscription::default(),
+            subscription: Subscription::default(),
             trust: Trust::Silent,
             accepted_at: now,
             active_at: now,
@@ -105,7 +112,7 @@ impl Connection {
         }
     }
 
-    /// Reads what has arrived, unless the queue is full.
+    /// Reads the bytes that have arrived, unless the queue is full.
     pub(super) fn read(&mut self, now: Clock) {
         if self.closed || self.requests.len() >= REQUESTS_MAX {
             return;
@@ -210,7 +217,7 @@ impl Connection {
 
     /// It is subscribed to something, and reads.
     pub(super) fn is_subscribed(&self) -> bool {
-        (self.follow.ticks || self.follow.status) && !self.dropping && !self.closed
+        (self.subscription.ticks || self.subscription.status) && !self.dropping && !self.closed
     }
 
     /// It reads so slowly that the stand-in has to wait.
@@ -231,7 +238,7 @@ fn classify(frame: &mut [u8]) -> Request {
         FrameKind::Order => Request::Order,
         FrameKind::Query => match body.message() {
             Ok(Query::Hello { nonce }) => Request::Hello(nonce),
-            Ok(Query::Subscribe(follow)) => Request::Follow(follow),
+            Ok(Query::Subscribe(subscription)) => Request::Follow(subscription),
             // Other queries make no difference here.
             Ok(_) => Request::Other,
             Err(_) => Request::Noise,

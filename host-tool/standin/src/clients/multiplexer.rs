@@ -4,9 +4,9 @@
 //! A device has one link. It gets one frame at a time, and what it sends before the next one goes to
 //! the client of that frame. Its updates go to all subscribers.
 //!
-//! A client without the key can still occupy places and turns. So nobody gets a second turn before
-//! the others had theirs, an order that follows a hello goes first, and a client that has sent a valid
-//! frame is not disconnected in favour of one that has not.
+//! A client without the key can still occupy places and turns. So each client gets a second turn only
+//! after the others had theirs, an order that follows a hello goes first, and a client that has sent a
+//! valid frame is not disconnected in favour of one that has not.
 
 use std::time::{Duration, Instant as Clock};
 
@@ -19,8 +19,10 @@ use super::connection::{Connection, Request, Trust};
 use super::greetings::Greetings;
 use super::transport::Transport;
 
-/// Most connections that have had no turn yet, and most of those that have had one.
+/// Largest number of connections that have had no turn yet.
 const NEWCOMERS_MAX: usize = 8;
+
+/// Largest number of connections that have had a turn.
 const KNOWN_MAX: usize = 24;
 
 /// Time that a silent connection may stay: our own client listens for 30 ms before it sends.
@@ -37,8 +39,9 @@ const RESUBSCRIBE_MS: u64 = 30_000;
 #[derive(Default)]
 pub(crate) struct Multiplexer {
     connections: Vec<Connection>,
-    /// Number of connections so far, and of turns.
+    /// Number of connections so far.
     next_id: u64,
+    /// Number of turns so far.
     turns: u64,
     /// Frames sent to the device since the last tick.
     frames_this_tick: usize,
@@ -68,27 +71,29 @@ impl Multiplexer {
     }
 
     fn newcomers(&self) -> usize {
-        let new = |one: &&Connection| matches!(one.trust, Trust::Silent | Trust::New);
+        let new =
+            |connection: &&Connection| matches!(connection.trust, Trust::Silent | Trust::New);
         self.connections.iter().filter(new).count()
     }
 
     /// The newcomer that makes way for the next: the oldest silent one.
     fn oldest_silent(&self, now: Clock) -> Option<usize> {
-        self.connections.iter().position(|one| {
-            one.trust == Trust::Silent && now.duration_since(one.accepted_at) >= SILENCE_GRACE
+        self.connections.iter().position(|connection| {
+            connection.trust == Trust::Silent
+                && now.duration_since(connection.accepted_at) >= SILENCE_GRACE
         })
     }
 
     /// Makes space after a client's first turn: if too many have had one, disconnects the client that
     /// was idle longest, one with the key only if all have it.
     fn evict_if_full(&mut self, id: u64) {
-        let known = |(at, one): (usize, &Connection)| match one.trust {
+        let known = |(at, connection): (usize, &Connection)| match connection.trust {
             Trust::Silent | Trust::New => None,
-            Trust::Asked => Some((false, one.active_at, at, one.id)),
-            Trust::Ordered => Some((true, one.active_at, at, one.id)),
+            Trust::Asked => Some((false, connection.active_at, at, connection.id)),
+            Trust::Ordered => Some((true, connection.active_at, at, connection.id)),
         };
         let known: Vec<_> = self.connections.iter().enumerate().filter_map(known).collect();
-        let others = known.iter().filter(|(.., name)| *name != id);
+        let others = known.iter().filter(|(.., other)| *other != id);
         if known.len() > KNOWN_MAX
             && let Some((_, _, at, _)) = others.min()
         {
@@ -98,16 +103,16 @@ impl Multiplexer {
 
     /// Reads and writes all connections, and drops those that are finished.
     pub(crate) fn transfer(&mut self, now: Clock) {
-        for one in &mut self.connections {
-            one.read(now);
-            one.write(now);
+        for connection in &mut self.connections {
+            connection.read(now);
+            connection.write(now);
         }
-        self.connections.retain(|one| !one.is_finished());
+        self.connections.retain(|connection| !connection.is_finished());
     }
 
-    /// Writes what is queued.
+    /// Writes the queued bytes.
     pub(crate) fn write(&mut self, now: Clock) {
-        self.connections.iter_mut().for_each(|one| one.write(now));
+        self.connections.iter_mut().for_each(|connection| connection.write(now));
     }
 
     /// After a tick the device may get as many frames again.
@@ -130,38 +135,41 @@ impl Multiplexer {
 
     /// The frame of the client whose turn it is.
     fn take_frame(&mut self, now: Clock) -> Option<Vec<u8>> {
-        let waits = |one: &&mut Connection| match one.next_request() {
-            Some(Request::Hello(nonce)) => self.greetings.allow(one.id, &nonce, now),
+        let waits = |connection: &&mut Connection| match connection.next_request() {
+            Some(Request::Hello(nonce)) => self.greetings.allow(connection.id, &nonce, now),
             Some(Request::Follow(_) | Request::Order | Request::Other | Request::Noise) => true,
             None => false,
         };
         // An order that follows a hello goes first, then clients with the key, then all others.
-        let rank = |one: &&mut Connection| match (one.next_request(), one.trust) {
-            (Some(Request::Order), _) if self.greetings.awaits_order(one.id) => {
-                (0, one.last_turn)
+        let rank = |connection: &&mut Connection| match (
+            connection.next_request(),
+            connection.trust,
+        ) {
+            (Some(Request::Order), _) if self.greetings.awaits_order(connection.id) => {
+                (0, connection.last_turn)
             }
-            (_, Trust::Ordered) => (1, one.last_turn),
-            (_, Trust::Silent | Trust::New | Trust::Asked) => (2, one.last_turn),
+            (_, Trust::Ordered) => (1, connection.last_turn),
+            (_, Trust::Silent | Trust::New | Trust::Asked) => (2, connection.last_turn),
         };
-        let one = self.connections.iter_mut().filter(waits).min_by_key(rank)?;
+        let connection = self.connections.iter_mut().filter(waits).min_by_key(rank)?;
         self.turns += 1;
-        one.last_turn = self.turns;
-        let id = one.id;
-        let (request, bytes) = one.take_request()?;
+        connection.last_turn = self.turns;
+        let id = connection.id;
+        let (request, bytes) = connection.take_request()?;
         self.pending = Some((id, request));
-        if let Request::Follow(follow) = request {
-            one.follow = follow;
+        if let Request::Follow(subscription) = request {
+            connection.subscription = subscription;
         }
-        if one.trust == Trust::New && request != Request::Noise {
-            one.trust = Trust::Asked;
+        if connection.trust == Trust::New && request != Request::Noise {
+            connection.trust = Trust::Asked;
             self.evict_if_full(id);
         }
         match request {
             Request::Hello(nonce) => self.greetings.add(id, &nonce, now),
             Request::Order => self.greetings.note_order(id),
             // The device's subscription is the union of all.
-            Request::Follow(follow) => {
-                return Some(follow_frame(union(follow, self.subscribed())));
+            Request::Follow(subscription) => {
+                return Some(subscription_frame(union(subscription, self.subscribed())));
             }
             Request::Other | Request::Noise => {}
         }
@@ -170,20 +178,20 @@ impl Multiplexer {
 
     /// A query on behalf of the subscribers, if one is due.
     fn keepalive_frame(&mut self, now_ms: u64) -> Option<Vec<u8>> {
-        let follow = self.subscribed();
-        let is_unused = !(follow.ticks || follow.status);
+        let subscription = self.subscribed();
+        let is_unused = !(subscription.ticks || subscription.status);
         if is_unused || now_ms.saturating_sub(self.resubscribed_ms) < RESUBSCRIBE_MS {
             return None;
         }
         self.resubscribed_ms = now_ms;
         self.pending = None;
-        Some(follow_frame(follow))
+        Some(subscription_frame(subscription))
     }
 
-    /// The union of all subscriptions.
+    /// The union of the clients' subscriptions.
     fn subscribed(&self) -> Subscription {
-        let all = self.connections.iter().filter(|one| one.is_subscribed());
-        all.fold(Subscription::default(), |sum, one| union(sum, one.follow))
+        let all = self.connections.iter().filter(|connection| connection.is_subscribed());
+        all.fold(Subscription::default(), |sum, connection| union(sum, connection.subscription))
     }
 
     /// Delivers the device's reply to its last frame.
@@ -196,33 +204,38 @@ impl Multiplexer {
                 self.broadcast(frame);
                 continue;
             }
-            let Some(one) = self.connections.iter_mut().find(|one| one.id == id) else {
+            let Some(connection) =
+                self.connections.iter_mut().find(|connection| connection.id == id)
+            else {
                 continue;
             };
             if kind == FrameContent::Answer {
-                one.trust = Trust::Ordered;
+                connection.trust = Trust::Ordered;
                 self.greetings.note_accepted(id);
             }
             // It may be another client that subscribed to ticks.
-            if kind != FrameContent::Origin || one.follow.ticks {
-                one.queue_reply(frame);
+            if kind != FrameContent::Origin || connection.subscription.ticks {
+                connection.queue_reply(frame);
             }
         }
     }
 
     /// Delivers the device's updates.
     pub(crate) fn broadcast(&mut self, bytes: &[u8]) {
-        if self.connections.iter().all(|one| !one.is_subscribed()) {
+        if self.connections.iter().all(|connection| !connection.is_subscribed()) {
             return;
         }
         for frame in frames(bytes) {
             let kind = FrameContent::of(frame);
-            let wants = |one: &&mut Connection| match kind {
-                FrameContent::Origin | FrameContent::Tick => one.follow.ticks,
-                FrameContent::Status => one.follow.status,
+            let wants = |connection: &&mut Connection| match kind {
+                FrameContent::Origin | FrameContent::Tick => connection.subscription.ticks,
+                FrameContent::Status => connection.subscription.status,
                 FrameContent::Answer | FrameContent::Other => false,
             };
-            self.connections.iter_mut().filter(wants).for_each(|one| one.queue_update(frame));
+            self.connections
+                .iter_mut()
+                .filter(wants)
+                .for_each(|connection| connection.queue_update(frame));
         }
     }
 
@@ -270,14 +283,15 @@ fn frames(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
 }
 
 /// The union of two subscriptions.
-const fn union(one: Subscription, other: Subscription) -> Subscription {
-    Subscription { ticks: one.ticks || other.ticks, status: one.status || other.status }
+const fn union(a: Subscription, b: Subscription) -> Subscription {
+    Subscription { ticks: a.ticks || b.ticks, status: a.status || b.status }
 }
 
-/// The frame that asks for a subscription.
-fn follow_frame(follow: Subscription) -> Vec<u8> {
+/// The frame that requests a subscription.
+fn subscription_frame(subscription: Subscription) -> Vec<u8> {
     let mut frame = [0; FRAME_BYTES_MAX];
-    let bytes = encode_frame(FrameKind::Query, None, &Query::Subscribe(follow), &mut frame)
-        .unwrap_or(0);
+    let bytes =
+        encode_frame(FrameKind::Query, None, &Query::Subscribe(subscription), &mut frame)
+            .unwrap_or(0);
     frame.iter().take(bytes).copied().collect()
 }

@@ -5,7 +5,7 @@ use std::net::TcpStream;
 
 /// A non-blocking stream of bytes.
 pub(crate) trait Transport {
-    /// Reads what has arrived: the number of bytes; `None` once the other end has closed.
+    /// Reads the bytes that have arrived: their number; `None` once the other end has closed.
     fn read(&mut self, buffer: &mut [u8]) -> Option<usize>;
 
     /// Writes what fits: the number of bytes; `None` once the other end has closed.
