@@ -74,6 +74,14 @@ impl SimulatedFlash {
         stored.map_err(|_| SimulatedFlashError(NorFlashErrorKind::Other))
     }
 
+    /// The settings stored in it, if they can be read.
+    pub fn stored_settings(&mut self) -> Option<DeviceSettings> {
+        let mut buffer = [0; SETTINGS_BYTES_MAX];
+        let mut store = Store::open(&mut *self, flash_layout()).ok()?;
+        let length = store.read_settings(&mut buffer).ok()?;
+        DeviceSettings::decode(buffer.get(..length)?)
+    }
+
     /// Blank flash with these settings stored.
     ///
     /// # Errors

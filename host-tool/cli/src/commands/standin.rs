@@ -7,6 +7,7 @@ use saggar_bench::firmware::{BoardUsage, LinkedFirmware, SimulatedBoard};
 use saggar_bench::flash::SimulatedFlash;
 use saggar_core::Cause;
 use saggar_device::wire::LogEntry;
+use saggar_device::wire::seal::DeviceKey;
 
 use super::conditions::{OperatorBehaviour, RehearsalOptions};
 use super::device::phrases::LogPhrases;
@@ -66,6 +67,8 @@ pub struct EmulatedImage<'a> {
 pub enum StandInReport<'a> {
     /// It listens at this port; its display shows this programme and latched cause.
     Listening(&'a str, &'a FiringPlan, Option<DisplayedProgramme>, Option<Cause>),
+    /// The key in this memory file was another one than in this key file, which replaces it.
+    KeyReplaced(&'a Path, &'a Path),
     /// An entry of the device's log, in words, at this time since the stand-in started (s).
     Logged(f64, String),
     /// The display or the keyboard has something to show.
@@ -94,7 +97,7 @@ pub struct RunFigures {
 /// A file is invalid, or the firmware does not run.
 pub fn standin(
     options: &StandInOptions<'_>,
-    tell: impl FnMut(StandInReport<'_>) -> Result<(), CliError>,
+    mut tell: impl FnMut(StandInReport<'_>) -> Result<(), CliError>,
     go_on: impl Fn() -> bool,
 ) -> Result<Option<bool>, CliError> {
     let plan = options.rehearsal.load()?;
@@ -105,6 +108,16 @@ pub fn standin(
     };
     // As a person stores them in a real device.
     let settings = settings_of(options.id, options.key, plan.profile.furnace.clone())?;
+    let stored_key = flash.stored_settings().and_then(|stored| stored.key());
+    // Two keys are the same if they make the same nonce.
+    let differ = |stored: DeviceKey, new: DeviceKey| {
+        stored.nonce(&settings.salt, 0, 0) != new.nonce(&settings.salt, 0, 0)
+    };
+    if let (Some(memory), Some(key)) = (options.memory, options.key)
+        && stored_key.zip(settings.key()).is_some_and(|(stored, new)| differ(stored, new))
+    {
+        tell(StandInReport::KeyReplaced(memory, key))?;
+    }
     flash.store_settings(&settings).map_err(|_| {
         let message = "its flash does not accept the settings";
         Diagnostic::for_file("memory", message, "name a new file for --memory, or none")

@@ -12,6 +12,7 @@ use crate::commands::{RunFigures, StandInOptions, StandInReport};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_device::PressError;
+use saggar_files::display_path;
 use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
@@ -40,6 +41,10 @@ pub fn stand_in(
                 )
             }));
             lines
+        }
+        StandInReport::KeyReplaced(memory, key) => {
+            let (memory, key) = (display_path(memory), display_path(key));
+            vec![format!("{memory}: its key is replaced by {key}")]
         }
         StandInReport::Logged(at_s, text) => {
             vec![format!("{} {text}", clock_with_seconds(*at_s))]

@@ -71,6 +71,21 @@ pub(crate) fn upload_survives_a_restart(more: &[&str]) {
     assert!(info.to_string().contains(trial["digest"].as_str().unwrap()), "{info:#}");
 }
 
+/// With another key the old one no longer opens the stand-in, which must not come as a surprise.
+#[test]
+fn another_key_for_a_memory_file_is_reported() {
+    let bench = Bench::new();
+    let short = bench.short();
+    assert_eq!(bench.run(&["device", "key", "new", "--out", "other.key"]).code, 0);
+    for (key, reported) in [("d.key", 0), ("d.key", 0), ("other.key", 1)] {
+        let args = ["--listen", "tcp:127.0.0.1:0", "--key", key, "--memory", "flash.bin"];
+        let (running, _) = bench.spawn_standin(&short, &args);
+        let messages = running.stop();
+        let line = "flash.bin: its key is replaced by other.key\n";
+        assert_eq!(messages.matches(line).count(), reported, "{key}: {messages}");
+    }
+}
+
 /// The memory file contains the key, as a key file does.
 #[test]
 fn a_memory_file_that_others_may_read_is_refused() {
