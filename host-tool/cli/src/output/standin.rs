@@ -5,7 +5,7 @@ use std::io;
 use serde_json::{Value, json};
 
 use super::answer::print_json;
-use super::device::{code_text, display_text};
+use super::device::display_text;
 use super::screen::{Printer, stderr, stdout};
 use super::verdict::rehearsal_result;
 use crate::commands::{RunFigures, StandInOptions, StandInReport};
@@ -147,17 +147,18 @@ fn ignored_press_text(error: PressError) -> String {
 /// What the display shows of a programme.
 fn programme_line(shown: &DisplayedProgramme, display: &DisplayOptions) -> String {
     let DisplayedProgramme { summary, announcement } = shown;
-    let digits = display_text(summary, None, display.scale);
-    let what = match announcement.code {
-        Some(code) => format!("{}, {digits}", code_text(code)),
-        None => digits,
-    };
-    if announcement.unconfirmed {
-        format!(
-            "Display: new programme, {what}. Compare it with what the upload printed, then press confirm (c)"
-        )
-    } else {
-        format!("Display: programme confirmed, {what}")
+    let what = display_text(summary, announcement.code, display.scale);
+    match (announcement.unconfirmed, announcement.code) {
+        (false, _) => format!("Display: programme confirmed, {what}"),
+        (true, Some(_)) => format!(
+            "Display: new programme, {what}. Is it the same that the upload printed? Then press \
+             confirm (c)"
+        ),
+        // A board without random numbers, or a client that asks for no code.
+        (true, None) => format!(
+            "Display: new programme, {what}. If the upload prints a code, wait until the code is \
+             shown here too. If it prints these digits, compare them, then press confirm (c)"
+        ),
     }
 }
 
@@ -196,4 +197,48 @@ fn figures(run: &RunFigures) -> Value {
         "ticks_compared": run.compared,
         "counted": counted,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use anstream::ColorChoice;
+    use saggar_device::Announcement;
+    use saggar_plant::format::Scale;
+    use saggar_schedule::schedule::ProgrammeSummary;
+
+    use super::*;
+
+    /// What the display says of a new programme with this code.
+    fn prompt(code: Option<u32>) -> String {
+        let docs = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs");
+        let plan =
+            FiringPlan::load(&docs.join("schedules/infiltrate-alumina.toml"), None).unwrap();
+        let announcement = Announcement { unconfirmed: true, code, ..Announcement::default() };
+        let display = DisplayOptions {
+            json: false,
+            scale: Scale::Celsius,
+            stdout_color: ColorChoice::Never,
+            stderr_color: ColorChoice::Never,
+            for_terminal: true,
+            unicode: true,
+            width: 80,
+        };
+        programme_line(
+            &DisplayedProgramme { summary: ProgrammeSummary::of(&plan.image), announcement },
+            &display,
+        )
+    }
+
+    #[test]
+    fn the_prompt_shows_what_the_upload_prints_and_asks_to_wait_for_a_code() {
+        let waits = prompt(None);
+        assert!(waits.contains("digits ae6b 2339 "), "{waits}");
+        assert!(waits.contains("If the upload prints a code, wait until"), "{waits}");
+        let asks = prompt(Some(45_143_191));
+        assert!(
+            asks.starts_with("Display: new programme, code 4514 3191, peak 1145 °C, 7 steps."),
+            "{asks}"
+        );
+        assert!(!asks.contains("ae6b"), "{asks}");
+    }
 }
