@@ -82,6 +82,7 @@ fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -
         let letters = Button::key_help();
         lines.push(format!("Buttons, each with Enter: {letters}; Ctrl-C ends it"));
     }
+    lines.push("Times in front of events: since the stand-in started".to_owned());
     lines
 }
 
