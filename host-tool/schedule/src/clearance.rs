@@ -158,7 +158,8 @@ impl Clearance {
         if diagnostics.is_empty() { Ok(()) } else { Err(FilesError::Invalid(diagnostics)) }
     }
 
-    /// Checks that the rehearsal used a furnace with these data.
+    /// Checks that the rehearsal used a furnace with these data. `name` is that of the furnace that
+    /// was rehearsed, if it is known.
     ///
     /// # Errors
     /// It used another one.
@@ -166,15 +167,17 @@ impl Clearance {
         &self,
         path: &Path,
         furnace: &[u8; DIGEST_BYTES],
+        name: Option<&str>,
     ) -> Result<(), FilesError> {
         let furnace = hex(furnace);
         if self.furnace == furnace {
             return Ok(());
         }
+        let (cleared, other) = (short_digest(&self.furnace), short_digest(&furnace));
+        let name = name.unwrap_or("a furnace");
         let message = format!(
-            "it clears a furnace with data {}, but the device has {}",
-            short_digest(&self.furnace),
-            short_digest(&furnace)
+            "it clears {name} (furnace data {cleared}), but this device is another furnace \
+             (furnace data {other})"
         );
         let help =
             "rehearse on the profile that is stored in the device, or store this profile there";

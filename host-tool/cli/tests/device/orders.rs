@@ -93,7 +93,9 @@ fn an_upload_without_a_matching_rehearsal_is_refused() {
     assert_eq!(bench.run(&["rehearse", "schedules/job.toml", "--out", "r"]).code, 0);
     let result = bench.upload(&device, &clear);
     assert_eq!(result.code, 2, "{result:#?}");
-    assert!(result.err.contains("but the device has"), "{}", result.err);
+    let text = unwrapped(&result.err);
+    assert!(text.contains("it clears Fieldfare (furnace data "), "{text}");
+    assert!(text.contains("but this device is another furnace (furnace data "), "{text}");
 
     // A rehearsal with changed conditions removes the clearance.
     assert!(path.exists());

@@ -66,7 +66,8 @@ pub fn upload(
     let clearance = Clearance::read(&path)?;
     clearance.check_covers(&path, &summary.digest, plan.as_ref())?;
     let mut client = Client::connect(at)?;
-    clearance.check_furnace(&path, &client.hello.furnace)?;
+    let furnace_name = plan.as_ref().map(|plan| plan.profile.name.as_str());
+    clearance.check_furnace(&path, &client.hello.furnace, furnace_name)?;
     client.on_retry = Some(on_retry);
     let furnace = client.hello.furnace;
     let arrived = client.upload(image.bytes(), furnace, &key).map_err(|failed| {
