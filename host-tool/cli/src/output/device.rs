@@ -41,7 +41,10 @@ fn device_lines(
             "image {}, up for {since}; its flash fails, so it takes no orders",
             info.image
         ),
-        boot => format!("image {}, up for {since}, boot {boot} in its log", info.image),
+        boot => format!(
+            "image {}, up for {since}; its log names this start boot {boot} (boot numbers have gaps)",
+            info.image
+        ),
     })?;
     line(if info.has_key {
         "has a key: uploads and stops need the same one"

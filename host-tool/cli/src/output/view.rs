@@ -71,7 +71,7 @@ impl WatchView {
             }
             WatchEvent::Restarted(0) => ("anew", "the device has restarted".to_owned()),
             WatchEvent::Restarted(boot) => {
-                ("anew", format!("the device has restarted: boot {boot} in its log"))
+                ("anew", format!("the device has restarted; its log names this start boot {boot}"))
             }
             WatchEvent::StopAccepted => ("stopped", STOP_TAKEN.to_owned()),
             WatchEvent::StopFailed(why) => (

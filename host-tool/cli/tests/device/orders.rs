@@ -57,6 +57,9 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let text = bench.run(&["device", "info", "--port", &port]);
     assert_narrow(&text.out);
     assert!(text.out.starts_with("bench-7: idle\n"), "{}", text.out);
+    let boot = "; its log names this start boot ";
+    assert!(unwrapped(&text.out).contains(boot), "{}", text.out);
+    assert!(unwrapped(&text.out).contains(" (boot numbers have gaps)"), "{}", text.out);
 
     fs::copy(bench.path("job.programme"), bench.path("schedules/job.programme")).unwrap();
     let upload =
