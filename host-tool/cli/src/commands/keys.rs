@@ -41,11 +41,11 @@ pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, FilesErro
 /// A key to set, and its value as typed.
 pub type KeyChange = (KeyPath, String);
 
-/// Sets keys in a schedule or a profile and leaves the rest of its text as it is.
+/// Sets keys in a schedule or a profile; the rest of its text stays unchanged.
 ///
 /// # Errors
-/// What is wrong with a key that is to be set, and what `check` would find wrong with the file then
-/// and does not now; the file is as it was.
+/// A key or value is invalid, or the change adds errors that `check` would report. The file is then
+/// unchanged.
 pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), FilesError> {
     let before = Arc::new(text_file::read_text(path)?);
     let file = FileKind::of(before.text());
@@ -53,8 +53,8 @@ pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), FilesError> {
         |(path, text): &KeyChange| (path.clone(), parse_typed(path.key(file.keys()), text));
     let changes: Vec<_> = changes.iter().map(written).collect();
     let after = file.set(&before, &changes).map_err(FilesError::Invalid)?;
-    let findings = |source| (source, wrong(file, source, path));
-    let new = new_diagnostics(findings(&before), findings(&after), &changes);
+    let with_diagnostics = |source| (source, diagnostics(file, source, path));
+    let new = new_diagnostics(with_diagnostics(&before), with_diagnostics(&after), &changes);
     if !new.is_empty() {
         return Err(FilesError::Invalid(new));
     }
@@ -63,8 +63,8 @@ pub fn set(path: &Path, changes: &[KeyChange]) -> Result<(), FilesError> {
     Ok(())
 }
 
-/// All that is wrong with a file.
-fn wrong(file: FileKind, source: &Arc<SourceText>, path: &Path) -> Vec<Diagnostic> {
+/// The diagnostics that `check` reports for a file.
+fn diagnostics(file: FileKind, source: &Arc<SourceText>, path: &Path) -> Vec<Diagnostic> {
     match file {
         FileKind::Schedule => match FiringPlan::from_source(source, path.parent(), None) {
             Ok(_) => Vec::new(),

@@ -1,4 +1,5 @@
-//! Several clients at one stand-in, and clients without the key that take places, turns or time.
+//! Several clients at one stand-in, also beside clients without the key that take places, turns or
+//! time.
 
 use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
@@ -50,13 +51,13 @@ fn next_notice<T>(
 }
 
 /// Clients without the key, connecting from a thread.
-struct Strangers {
+struct KeylessClients {
     running: Arc<AtomicBool>,
     connected: Arc<AtomicUsize>,
     thread: Option<JoinHandle<()>>,
 }
 
-impl Strangers {
+impl KeylessClients {
     /// Connects one client per `every`; each repeats `message`; the newest `places` stay connected.
     fn connecting_to(port: &str, every: Duration, message: Vec<u8>, places: usize) -> Self {
         let running = Arc::new(AtomicBool::new(true));
@@ -89,13 +90,13 @@ impl Strangers {
     fn wait_for(&self, count: usize) {
         let since = Instant::now();
         while self.connected.load(Ordering::Relaxed) < count {
-            assert!(since.elapsed() < DEADLINE, "the strangers do not connect");
+            assert!(since.elapsed() < DEADLINE, "the clients do not connect");
             thread::sleep(Duration::from_millis(5));
         }
     }
 }
 
-impl Drop for Strangers {
+impl Drop for KeylessClients {
     fn drop(&mut self) {
         self.running.store(false, Ordering::Relaxed);
         let ended = self.thread.take().map(JoinHandle::join);
@@ -142,10 +143,11 @@ fn silent_connections_keep_no_client_out() {
     // More connections at once than there are places; they stay open.
     let silent: Vec<TcpStream> = (0..100).map(|_| connect(&port)).collect();
     owner_gets_through(&bench, &name, &port);
-    let strangers = Strangers::connecting_to(&port, Duration::from_millis(20), Vec::new(), 100);
-    strangers.wait_for(10);
+    let keyless =
+        KeylessClients::connecting_to(&port, Duration::from_millis(20), Vec::new(), 100);
+    keyless.wait_for(10);
     owner_gets_through(&bench, &name, &port);
-    drop((silent, strangers));
+    drop((silent, keyless));
     owner_gets_through(&bench, &name, &port);
 }
 
@@ -154,8 +156,8 @@ fn endless_hellos_keep_no_client_out() {
     let bench = Bench::new();
     let (name, _running, port) = idle_standin(&bench);
     let hello = frame(&Query::Hello { nonce: [7; NONCE_BYTES] });
-    let strangers = Strangers::connecting_to(&port, Duration::from_millis(2), hello, 12);
-    strangers.wait_for(20);
+    let keyless = KeylessClients::connecting_to(&port, Duration::from_millis(2), hello, 12);
+    keyless.wait_for(20);
     owner_gets_through(&bench, &name, &port);
 }
 

@@ -16,7 +16,7 @@ use crate::fake::FakeDevice;
 pub(crate) const RATE: f64 = 11_520.0;
 
 /// Longest simulated time of a test.
-const LONGEST: Duration = Duration::from_secs(6000);
+const SIMULATED_TIME_MAX: Duration = Duration::from_secs(6000);
 
 /// Impairments of a direction: each affects one frame in this number, on average (0: none).
 #[derive(Clone, Copy, Debug, Default)]
@@ -27,8 +27,8 @@ pub(crate) struct Impairment {
     pub(crate) drop_byte: u64,
 }
 
-/// Pseudo-random numbers (Marsaglia, J. Stat. Software 8 (2003) issue 14; value
-/// from memory). The same seed gives the same link.
+/// Pseudo-random numbers (Marsaglia, J. Stat. Software 8 (2003) issue 14; value from memory). The
+/// same seed gives the same link.
 pub(crate) struct Dice(pub(crate) u64);
 
 impl Dice {
@@ -279,7 +279,7 @@ impl Link for &mut Simulated {
                 let step = Duration::from_micros(1);
                 self.now = next.filter(|at| *at > self.now).min().unwrap_or(self.now + step);
                 self.clock.set(self.now);
-                assert!(self.now < LONGEST, "the transaction does not end");
+                assert!(self.now < SIMULATED_TIME_MAX, "the transaction does not end");
             }
         }
     }
