@@ -33,8 +33,9 @@ struct PressQueue {
     dropped: bool,
     /// The drop was reported.
     reported: bool,
-    /// The last line that names no button, not reported yet; and when one was reported.
+    /// The last line that names no button, not reported yet.
     unknown: Option<String>,
+    /// When such a line was last reported.
     unknown_at: Option<Instant>,
 }
 
@@ -48,9 +49,10 @@ impl Keyboard {
             let mut buffer = vec![0; READ_BYTES];
             while let Ok(read @ 1..) = reader.read(&mut buffer) {
                 let bytes = buffer.get(..read).unwrap_or(&[]);
-                let all_kept = bytes.iter().fold(true, |kept, byte| {
-                    line.push(*byte).is_none_or(|typed| lock(&theirs).take(typed)) && kept
-                });
+                let mut all_kept = true;
+                for typed in bytes.iter().filter_map(|byte| line.push(*byte)) {
+                    all_kept &= lock(&theirs).take(typed);
+                }
                 if !all_kept {
                     std::thread::sleep(FLOOD_PAUSE);
                 }
