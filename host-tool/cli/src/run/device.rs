@@ -80,7 +80,10 @@ fn watch(args: &WatchArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     let request = || match typed.request() {
         _ if quit.load(Ordering::Relaxed) => UserRequest::Quit,
         UserRequest::StopFiring if !has_key => UserRequest::Unknown("stop".to_owned()),
-        request => request,
+        request @ (UserRequest::Continue
+        | UserRequest::Quit
+        | UserRequest::StopFiring
+        | UserRequest::Unknown(_)) => request,
     };
     if key.is_some() {
         output::notice("To stop the firing: type stop and Enter", display);

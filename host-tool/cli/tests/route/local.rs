@@ -125,7 +125,7 @@ fn impossible_options_are_refused_with_the_cure() {
     assert!(error(&["--id", "much too long"]).contains("1 to 8 letters"));
     assert!(error(&["--speed", "0"]).contains("0.1 to"));
     assert!(error(&["--press", "start"]).contains("start@60"));
-    assert!(error(&["--image", "nowhere.elf"]).contains("is no image"));
+    assert!(error(&["--image", "nowhere.elf"]).contains("nowhere.elf not found"));
     assert!(error(&["--serial"]).contains("--image"));
     let pty = error(&["--serial", "--image", "nowhere.elf", "--listen", "pty"]);
     assert!(pty.contains("--serial cannot be used with --listen pty"), "{pty}");
