@@ -65,7 +65,7 @@ pub struct UploadArgs {
 /// How to watch.
 #[derive(Debug, ClapArgs)]
 pub struct WatchArgs {
-    /// Write every tick into a log that `replay` reads; the file must not be there yet
+    /// Write every tick into a recording for `replay`; the file must not be there yet
     #[arg(long, value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
     pub record: Option<PathBuf>,
     /// Stop watching when the firing has ended

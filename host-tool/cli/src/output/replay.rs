@@ -81,7 +81,9 @@ fn for_people(out: &mut Printer<'_>, replayed: &LogReplay) -> io::Result<()> {
     }
     if let Some(torn) = replayed.torn.filter(|torn| !torn.corrupt) {
         let whole = torn.intact_bytes;
-        line(format!("the log ends in the middle of a record after {whole} whole bytes"))?;
+        line(format!(
+            "the recording ends in the middle of a record after {whole} whole bytes"
+        ))?;
     }
     match &replayed.csv {
         Some(csv) => out.wrapped(format!("Ticks: {csv}"), "", "    "),
@@ -97,7 +99,8 @@ fn concluded(head: StyledLine, replayed: &LogReplay) -> StyledLine {
                 0 => String::new(),
                 gaps => format!(", with {}", plural(gaps, "gap", "gaps")),
             };
-            (GOOD, gaps)
+            let cut = if replayed.torn.is_some() { ", but cut" } else { "" };
+            (GOOD, format!("{cut}{gaps}"))
         }
         Conclusion::Different => (BAD, String::new()),
         Conclusion::NotKnown => (BAD, ": nothing was compared".to_owned()),

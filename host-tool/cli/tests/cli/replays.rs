@@ -148,8 +148,9 @@ fn a_recording_that_was_cut_is_compared_up_to_the_cut() {
     std::fs::write(bench.path("it.firing"), &bytes[..bytes.len() - 3]).unwrap();
     let (code, words, _) = replay(&bench);
     assert_eq!(code, 0, "{words}");
-    assert!(words.starts_with("it.firing: equal of"), "{words}");
-    assert!(words.contains("29 ticks compared") && words.contains("ends in the middle"));
+    assert!(words.starts_with("it.firing: equal, but cut of"), "{words}");
+    assert!(words.contains("29 ticks compared"), "{words}");
+    assert!(words.contains("the recording ends in the middle of a record"), "{words}");
     let head = log(&bench, &[]).len();
     std::fs::write(bench.path("it.firing"), &bytes[..head + 20]).unwrap();
     assert_eq!(replay(&bench).0, 3);
