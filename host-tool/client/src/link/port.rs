@@ -43,9 +43,17 @@ impl FromStr for PortAddress {
             if text.is_empty() {
                 return Err("give a port: /dev/ttyACM0, COM3 or tcp:127.0.0.1:7430".into());
             }
+            if text.parse::<SocketAddr>().is_ok() || text.starts_with("localhost:") {
+                return Err(format!("did you mean {TCP_PREFIX}{text}?"));
+            }
             return Ok(Self::Serial(text.to_owned()));
         };
-        let no_address = || format!("`{address}` is not an address such as tcp:127.0.0.1:7430");
+        let no_address = || {
+            format!(
+                "`{address}` is not an address such as tcp:127.0.0.1:7430; of names only localhost is \
+                 accepted"
+            )
+        };
         // No other name is looked up: it could be another machine's.
         let known = match address.strip_prefix("localhost:") {
             Some(port) => format!("127.0.0.1:{port}"),
@@ -148,8 +156,9 @@ impl Port {
     }
 }
 
-/// What the C library calls `ENOTTY`; the serial library hands on no more than that text.
+/// What the C library calls `ENOTTY` and `EISDIR`; the serial library hands on no more than that text.
 const NOT_A_TERMINAL: &str = "Not a typewriter";
+const IS_A_FOLDER: &str = "Is a directory";
 
 fn is_timeout(kind: ErrorKind) -> bool {
     matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
@@ -177,6 +186,9 @@ fn serial_error_text(error: &serialport::Error) -> String {
             "it is not a serial port, or does not support this --baud".to_owned()
         }
         serialport::ErrorKind::Io(kind) => io_error_text(kind).to_owned(),
+        serialport::ErrorKind::Unknown if error.description == IS_A_FOLDER => {
+            "it is a folder: give a serial port such as /dev/ttyACM0 or COM3".to_owned()
+        }
         serialport::ErrorKind::Unknown if error.description == NOT_A_TERMINAL => {
             "it is not a serial port: give one such as /dev/ttyACM0 or COM3".to_owned()
         }
@@ -234,6 +246,12 @@ mod tests {
         {
             bad.parse::<PortAddress>().expect_err(bad);
         }
+        for bad in ["127.0.0.1:7430", "[::1]:7430", "localhost:7430"] {
+            let why = bad.parse::<PortAddress>().expect_err(bad);
+            assert_eq!(why, format!("did you mean tcp:{bad}?"));
+        }
+        let why = "tcp:nosuch.invalid:1".parse::<PortAddress>().expect_err("a name");
+        assert!(why.ends_with("of names only localhost is accepted"), "{why}");
     }
 
     #[test]
@@ -245,9 +263,14 @@ mod tests {
 
     #[test]
     #[cfg(unix)]
-    fn a_file_that_is_no_terminal_is_called_that() {
-        let address = "/dev/null".parse().unwrap();
-        let error = Port::open(&PortConfig { address, baud: 115_200 }).err().unwrap();
-        assert!(error.to_string().contains("it is not a serial port: give"), "{error}");
+    fn a_file_or_folder_that_is_no_terminal_is_called_that() {
+        for (name, why) in [
+            ("/dev/null", "it is not a serial port: give"),
+            ("/dev", "it is a folder: give a serial port"),
+        ] {
+            let address = name.parse().unwrap();
+            let error = Port::open(&PortConfig { address, baud: 115_200 }).err().unwrap();
+            assert!(error.to_string().contains(why), "{error}");
+        }
     }
 }
