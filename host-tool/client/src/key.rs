@@ -89,9 +89,8 @@ pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
             key_file_error(path, "you may not read it", "only the owner of a key may use it")
         }
     })?;
-    require_private(path, &file, &SecretFile::KEY_FILE)?;
     let mut text = Zeroizing::new(String::with_capacity(2 * FILE_BYTES_MAX as usize));
-    let read = file.take(FILE_BYTES_MAX).read_to_string(&mut text);
+    let read = (&file).take(FILE_BYTES_MAX).read_to_string(&mut text);
     let no_key = || key_file_error(path, "this is not a key file", NEW_KEY_HELP);
     read.map_err(|_| no_key())?;
     let digits = text.strip_prefix(HEADER).ok_or_else(no_key)?.trim();
@@ -108,6 +107,8 @@ pub fn read_secret(path: &Path) -> Result<Secret, FilesError> {
         *byte = value;
         value.zeroize();
     }
+    // Only now, because the mode of a file without a key is not what is wrong with it.
+    require_private(path, &file, &SecretFile::KEY_FILE)?;
     Ok(secret)
 }
 
@@ -211,8 +212,13 @@ mod tests {
             ["", "secret", HEADER, &zeros, &odd, &format!("{HEADER}\n{}\n", "g".repeat(64))]
         {
             fs::write(&path, text).unwrap();
-            fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();
-            assert!(read(&path).is_err(), "{text}");
+            for mode in [0o600, 0o644] {
+                fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
+                let error = read(&path).unwrap_err().diagnostics()[0].message.clone();
+                let wrong_mode = error.contains("others may read");
+                // Zeros are a key, although a bad one.
+                assert_eq!(wrong_mode, mode == 0o644 && *text == *zeros, "{text}: {error}");
+            }
         }
     }
 }

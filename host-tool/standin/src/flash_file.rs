@@ -48,7 +48,6 @@ impl FlashFile {
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         let mut file = open_in_place(path, &mut options)
             .map_err(|error| invalid(format!("it cannot be opened: {}", error.why)))?;
-        key::require_private(path, &file, &key::SecretFile::STANDIN_FLASH)?;
         if file.try_lock().is_err() {
             return Err(invalid("another stand-in is using it".to_owned()).into());
         }
@@ -57,6 +56,13 @@ impl FlashFile {
         (&mut file).take(read_max).read_to_end(&mut bytes).map_err(|why| {
             invalid(format!("it cannot be read: {}", describe_io_error(&why)))
         })?;
+        if !bytes.is_empty() && bytes.len() != FLASH_BYTES {
+            return Err(invalid(format!(
+                "it is not a stand-in's memory, which has {FLASH_BYTES} bytes"
+            ))
+            .into());
+        }
+        key::require_private(path, &file, &key::SecretFile::STANDIN_FLASH)?;
         let flash_file = Self { file, unsynced: Cell::new(false), synced_at: Cell::new(None) };
         if bytes.is_empty() {
             bytes = vec![0xFF; FLASH_BYTES];
@@ -64,12 +70,6 @@ impl FlashFile {
                 invalid(format!("it cannot be written: {}", describe_io_error(&why)))
             })?;
             atomic_file::sync_folder(&parent_folder(path));
-        }
-        if bytes.len() != FLASH_BYTES {
-            return Err(invalid(format!(
-                "it is not a stand-in's memory, which has {FLASH_BYTES} bytes"
-            ))
-            .into());
         }
         Ok((flash_file, bytes))
     }

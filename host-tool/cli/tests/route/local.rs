@@ -132,6 +132,10 @@ fn impossible_options_are_refused_with_the_cure() {
     std::fs::write(bench.path("short.bin"), b"abc").unwrap();
     std::fs::set_permissions(bench.path("short.bin"), Permissions::from_mode(0o600)).unwrap();
     assert!(error(&["--memory", "short.bin"]).contains("49152 bytes"));
+    // What is wrong with another kind of file is not its mode.
+    std::fs::set_permissions(bench.path("short.bin"), Permissions::from_mode(0o644)).unwrap();
+    assert!(error(&["--memory", "short.bin"]).contains("49152 bytes"));
+    assert!(error(&["--key", "short.bin"]).contains("this is not a key file"));
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = format!("tcp:{}", taken.local_addr().unwrap());
     let in_use = error(&["--listen", &port]).replace("\n  ", " ");
