@@ -63,6 +63,7 @@ fn page(trace: &Trace) -> String {
         faults: vec![FaultMark { at_s: 2400.0, name: "control-drift".into() }],
         channels_differ_max_k: Some(60.0),
         verdict: &Verdict { findings: Vec::new(), passed: true },
+        obstacles: Vec::new(),
         facts: Vec::new(),
         terms: Scale::Celsius.into(),
     };

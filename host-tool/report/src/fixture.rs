@@ -201,6 +201,7 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
         faults: Vec::new(),
         channels_differ_max_k: Some(60.0),
         verdict: kept(verdict(passed)),
+        obstacles: Vec::new(),
         facts: vec![("Work".into(), "4 copings of porous alumina".into())],
         terms: Wording { scale: Scale::Celsius, stages: kept(stages) },
     }

@@ -75,6 +75,8 @@ pub struct Report<'a> {
     pub channels_differ_max_k: Option<f64>,
     /// The verdict; the page puts the failed findings first.
     pub verdict: &'a Verdict,
+    /// Why the programme is not cleared for an upload, in phrases; empty if it is.
+    pub obstacles: Vec<&'static str>,
     /// More facts, each a label and a value.
     pub facts: Vec<(String, String)>,
     /// How findings are worded, and the temperature scale of page and chart. Files for programs

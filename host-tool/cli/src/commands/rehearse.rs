@@ -102,9 +102,10 @@ pub(super) fn report_on(
     folder: Option<&Path>,
 ) -> Result<RehearsalResult, CliError> {
     let stages = plan.map.verdict_stages();
-    let report = report_of(rehearsal, &plan, &stages, &fired, fates);
-    let json = report.json()?;
     let obstacles = clearance_obstacles(rehearsal, &fired);
+    let mut report = report_of(rehearsal, &plan, &stages, &fired, fates);
+    report.obstacles.clone_from(&obstacles);
+    let json = report.json()?;
     let clearance = obstacles.is_empty().then(|| Clearance::for_plan(&plan));
     let save = |folder| saggar_report::save(folder, &report, rehearsal.png, clearance.as_ref());
     let saved = folder.map(save);
@@ -162,6 +163,7 @@ fn report_of<'a>(
         faults: fault_marks(rehearsal.faults, fates),
         channels_differ_max_k: Some(f64::from(plan.profile.furnace.limits.disagree_max_k)),
         verdict: &fired.verdict,
+        obstacles: Vec::new(),
         facts: facts(rehearsal, plan, fired, fates),
         terms: Wording { scale: rehearsal.scale, stages },
     }

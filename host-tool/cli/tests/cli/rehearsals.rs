@@ -112,6 +112,11 @@ fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
         let end = last(more);
         let (_, text) = end.split_once("\nNot cleared for upload: ").unwrap();
         assert!(text.starts_with(why), "{end}");
+        if let Some(report) = end.lines().find_map(|line| line.strip_prefix("Report: ")) {
+            let page = fs::read_to_string(bench.path(report)).unwrap();
+            let text = text.replace("\n  ", " ");
+            assert!(page.contains(&format!("<dd>not cleared: {text}</dd>")), "{text}");
+        }
     }
 }
 

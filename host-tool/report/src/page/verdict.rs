@@ -43,9 +43,19 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                             dd { (share) ", " (subject) }
                         }
                     }
+                    dt { "Upload" }
+                    dd { (upload(report)) }
                 }
             }
         }
+    }
+}
+
+/// Whether the programme is cleared for an upload, and if not, why.
+fn upload(report: &Report<'_>) -> String {
+    match report.obstacles.join("; ") {
+        none if none.is_empty() => "cleared (clearance.json)".into(),
+        obstacles => format!("not cleared: {obstacles}"),
     }
 }
 

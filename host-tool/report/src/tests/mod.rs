@@ -135,6 +135,16 @@ fn failures_are_shown_in_full_and_other_findings_are_folded() {
     assert!(
         failed.contains("<dt>Worst check</dt><dd>Thermal stress misses its limit by 9 %</dd>")
     );
+    assert!(passed.contains("<dt>Upload</dt><dd>cleared (clearance.json)</dd>"));
+    let uncleared = Report {
+        obstacles: vec!["--fault was given", "--mains was not 100 %"],
+        ..report(&trace, true)
+    };
+    let page = uncleared.html().expect("page");
+    assert!(
+        page.contains("<dd>not cleared: --fault was given; --mains was not 100 %</dd>"),
+        "a pass that clears nothing says so"
+    );
     let position = |text: &str| failed.find(text).expect("text of the page");
     let fold = position("<details");
     assert!(position("Thermal stress:</b>") < fold);
