@@ -44,17 +44,22 @@ impl Verdict {
         self.findings.iter().find(|finding| is(&finding.subject))
     }
 
-    /// The result in a few words, for use after PASS or FAIL. Only findings that pass or fail count
-    /// as checks; notes do not.
+    /// The result in a few words, with the names of the checks that failed, for use after PASS or
+    /// FAIL. Only findings that pass or fail count as checks; notes do not.
     pub fn headline(&self) -> String {
-        let count = |outcome| self.findings.iter().filter(|f| f.outcome == outcome).count();
-        let failed = count(Outcome::Fail);
-        match (self.passed, failed, failed + count(Outcome::Pass)) {
+        let titles = |outcome| {
+            let findings = self.findings.iter().filter(move |f| f.outcome == outcome);
+            findings.map(|finding| finding.subject.title())
+        };
+        let names = titles(Outcome::Fail).collect::<Vec<_>>();
+        let failed = names.len();
+        let names = names.join(", ");
+        match (self.passed, failed, failed + titles(Outcome::Pass).count()) {
             (true, _, 1) => "the only check passed".to_owned(),
             (true, _, checks) => format!("all {checks} checks passed"),
             (false, 0, _) => "this rehearsal did not pass".to_owned(),
-            (false, _, 1) => "the only check failed".to_owned(),
-            (false, _, checks) => format!("{failed} of {checks} checks failed"),
+            (false, _, 1) => format!("the only check failed: {names}"),
+            (false, _, checks) => format!("{failed} of {checks} checks failed: {names}"),
         }
     }
 }

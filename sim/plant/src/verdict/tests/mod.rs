@@ -468,7 +468,7 @@ fn a_lost_band_names_the_step_the_side_and_the_deviation() {
 }
 
 #[test]
-fn the_summary_counts_the_failed_checks() {
+fn the_summary_counts_and_names_the_failed_checks() {
     let note = Finding::note(Subject::Energy, 1.0, None);
     let sum = |passed, failed: usize, checks: usize| {
         let outcome = |nth| if nth < failed { Outcome::Fail } else { Outcome::Pass };
@@ -476,9 +476,9 @@ fn the_summary_counts_the_failed_checks() {
         let findings = (0..checks).map(check).chain([note.clone()]).collect();
         Verdict { findings, passed }.headline()
     };
-    assert_eq!(sum(false, 1, 10), "1 of 10 checks failed");
+    assert_eq!(sum(false, 2, 10), "2 of 10 checks failed: Energy, Energy");
     assert_eq!(sum(false, 0, 0), "this rehearsal did not pass");
-    assert_eq!(sum(false, 1, 1), "the only check failed");
+    assert_eq!(sum(false, 1, 1), "the only check failed: Energy");
     assert_eq!(sum(true, 0, 9), "all 9 checks passed");
     assert_eq!(sum(true, 0, 1), "the only check passed");
 }
