@@ -151,6 +151,7 @@ fn verdict(passes: bool) -> Verdict {
     let front = Subject::Infiltration {
         depth_m: 0.6e-3,
         used_up: false,
+        cut_short_at_s: None,
         probability: 0.97,
         advice: None,
         dominant: None,

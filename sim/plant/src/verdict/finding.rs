@@ -18,6 +18,9 @@ use crate::piece::{self, Bubble};
 /// Pressure (Pa) below which the sentence about boiling names the pump as the cause.
 const THIN_PA: f64 = 9.0e4;
 
+/// Depth of the glass (mm) below which it counts as not in the wall: it is shown as 0.00.
+const DEPTH_MIN_MM: f64 = 0.005;
+
 /// Alternatives where no soak infiltrates the wall.
 const INFILTRATION_ALTERNATIVES: &str = "Use a thinner wall, a glass of lower viscosity, or a furnace \
                                          that allows a hotter or longer soak.";
@@ -69,6 +72,8 @@ pub enum Subject {
         depth_m: f64,
         /// The coat was used up before the wall was full.
         used_up: bool,
+        /// When the firing ended before its last step was done (s); `None` if it ran to its end.
+        cut_short_at_s: Option<f64>,
         /// Probability that it comes through.
         probability: f64,
         /// The soak that would make it pass.
@@ -246,10 +251,10 @@ impl Finding {
             Subject::BurnOff { char_share, advice, cut_short } => {
                 burnt_off(f, *char_share, *advice, *cut_short, scale)
             }
-            Subject::Infiltration { depth_m, used_up, probability, advice, dominant } => {
+            Subject::Infiltration { advice, dominant, .. } => {
                 let advice = advised(*advice, scale, INFILTRATION_ALTERNATIVES)
                     + &dominant.map_or_else(String::new, measure);
-                infiltrated(f, *depth_m, *used_up, *probability, &advice)
+                infiltrated(f, &advice)
             }
             Subject::Uncertainty(budget) => uncertainty(budget),
             Subject::CoatBudget { probability, left_over_m3, advice } => {
@@ -345,7 +350,7 @@ fn ended(
         Some(Ending::Completed) => "the programme ran to its end.".into(),
         Some(Ending::Stopped) => format!("the firing was stopped{at}."),
         Some(Ending::Tripped(cause)) => {
-            format!("an interlock tripped{at}: {}.", cause.name())
+            format!("an interlock tripped{at}: {}. {}", cause.name(), cause.advice())
         }
         Some(Ending::Unanswered) => {
             format!("the hold was not answered in time, so the firing ended{at}.")
@@ -446,13 +451,11 @@ fn advised(advice: Option<SoakAdvice>, scale: Scale, alternatives: &str) -> Stri
     advice.map_or_else(String::new, |advice| advice::soak(advice, scale, alternatives))
 }
 
-fn infiltrated(
-    f: &Finding,
-    depth_m: f64,
-    used_up: bool,
-    probability: f64,
-    advice: &str,
-) -> String {
+fn infiltrated(f: &Finding, advice: &str) -> String {
+    let Subject::Infiltration { depth_m, used_up, cut_short_at_s, probability, .. } = f.subject
+    else {
+        return String::new();
+    };
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
     if f.outcome == Outcome::Pass {
         return format!(
@@ -477,6 +480,11 @@ fn infiltrated(
             confidence(probability),
             percent(CONFIDENCE_MIN)
         );
+    }
+    if depth < DEPTH_MIN_MM {
+        let ended = |_| format!(": the firing ended{}", at_minute(cut_short_at_s));
+        let why = cut_short_at_s.map_or_else(String::new, ended);
+        return format!("no. The glass never entered the wall{why}.{advice}");
     }
     let why = if f.at_s.is_some() {
         format!("when the glass stiffened{at}")

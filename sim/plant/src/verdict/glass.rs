@@ -43,7 +43,7 @@ pub(super) fn infiltration(
         })
     });
     let mut found = vec![
-        through(front, flow, &budget, advice),
+        through(front, flow, &budget, advice, firing),
         Finding::note(Subject::Uncertainty(budget), budget.probability, None),
         coat_budget(work, coat),
     ];
@@ -69,6 +69,7 @@ fn through(
     flow: &Flow,
     budget: &UncertaintyBudget,
     advice: Option<SoakAdvice>,
+    firing: &FiringSummary,
 ) -> Finding {
     let nominal = front.through_at_s().is_some();
     let good = nominal && budget.probability >= CONFIDENCE_MIN;
@@ -78,6 +79,7 @@ fn through(
     let subject = Subject::Infiltration {
         depth_m: front.depth_m(),
         used_up,
+        cut_short_at_s: firing.cut_short_at_s(),
         probability: budget.probability,
         advice,
         // A smaller tolerance helps only a front that gets through at the best estimate.

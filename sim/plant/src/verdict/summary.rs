@@ -114,6 +114,13 @@ impl FiringSummary {
         self.ending != Some(Ending::Completed)
     }
 
+    /// When it ended before its last step was done (s); `None` if it did not begin, ran to its end
+    /// or was still running when the record ends.
+    pub(super) fn cut_short_at_s(&self) -> Option<f64> {
+        let ending = self.ending.filter(|ending| *ending != Ending::Completed);
+        ending.map(|_| self.duration_s)
+    }
+
     /// The programme's hottest soak, if it counted.
     pub(super) fn hottest(&self) -> Option<(&SoakSummary, &EffectiveSoak)> {
         let hottest = self.soaks.iter().find(|soak| Some(soak.step) == self.hottest_soak)?;

@@ -110,7 +110,10 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_soak() {
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
+    firing.duration_s = 77.0 * 60.0 + 43.0;
     let line = line_of(&assess(&coated(), &piece, &firing), is!(Infiltration));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
+    let end = "no. The glass never entered the wall: the firing ended at minute 78.";
+    assert!(line.ends_with(end), "{line}");
 }
