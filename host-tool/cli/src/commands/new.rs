@@ -87,6 +87,11 @@ pub fn new(example: &'static Example, to: Option<&Path>) -> Result<NewFiles, Cli
         Some(file) => file.to_path_buf(),
     };
     let taken = || WriteError::new(&file, "it exists already: name another file");
+    if file.extension().is_none_or(|ending| ending != "toml") {
+        let why =
+            "its name must end in .toml; for a folder of this name, make the folder first";
+        return Err(WriteError::new(&file, why).into());
+    }
     if file.symlink_metadata().is_ok() {
         return Err(taken().into());
     }

@@ -121,3 +121,14 @@ fn an_unknown_example_is_answered_with_the_nearest() {
         result.err
     );
 }
+
+/// A folder that does not exist looks like a file without an ending.
+#[test]
+fn new_refuses_a_file_name_without_toml_and_writes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let result = run(&folder, &["new", "infiltrate-alumina", "mine"]);
+    assert_eq!(result.code, 2, "{result:#?}");
+    let text = result.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("its name must end in .toml; for a folder"), "{text}");
+    assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 0);
+}
