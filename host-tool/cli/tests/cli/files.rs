@@ -93,8 +93,8 @@ fn ten_megabytes() {
 
 #[test]
 fn an_empty_file() {
-    Bench::with("").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
-    Bench::with("# nothing\n").refuses("job.toml:1:1", "the file is empty", "docs/schedules");
+    Bench::with("").refuses("job.toml:1:1", "the file is empty", "saggar new");
+    Bench::with("# nothing\n").refuses("job.toml:1:1", "the file is empty", "saggar new");
 }
 
 #[test]

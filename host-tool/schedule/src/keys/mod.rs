@@ -65,15 +65,13 @@ impl FileKind {
         source: &'s Arc<SourceText>,
         diagnostics: &'s Diagnostics,
     ) -> Option<Document<'s>> {
-        let (examples, [its, not_its], other, cure) = match self {
+        let ([its, not_its], other, cure) = match self {
             Self::Schedule => (
-                "docs/schedules",
                 [STAGE, CHAMBER],
                 "this is a furnace profile, not a schedule",
                 "give it with --furnace, or name it in the schedule: furnace = \"…\"",
             ),
             Self::Profile => (
-                "docs/furnaces",
                 [CHAMBER, STAGE],
                 "this is a schedule, not a furnace profile",
                 "give a furnace profile here, such as the one that the schedule names after furnace =",
@@ -81,7 +79,7 @@ impl FileKind {
         };
         let document = Document::parse(source, diagnostics, &list_sections())?;
         if document.is_empty() {
-            let help = format!("start from one of the examples in {examples}");
+            let help = "`saggar new` lists examples to start from";
             diagnostics.note(&(0..0), "the file is empty", help);
             return None;
         }
