@@ -42,7 +42,7 @@ pub struct GlobalArgs {
     /// Print the result as JSON on standard output
     #[arg(long, global = true)]
     pub json: bool,
-    /// Show temperatures in °F; files stay in °C
+    /// Show temperatures in °F; schedules and data files stay in °C
     #[arg(long, global = true)]
     pub fahrenheit: bool,
     /// When to use colours; NO_COLOR is respected
