@@ -20,11 +20,18 @@ pub(super) enum FaultOutcome {
     Masked,
 }
 
-/// Refuses a fault of a part that the furnace does not have.
+/// Refuses a fault that is given twice, and one of a part that the furnace does not have.
 pub(super) fn check_supported(
     faults: &[ScheduledFault],
     plan: &FiringPlan,
 ) -> Result<(), CliError> {
+    for (index, ScheduledFault { fault, .. }) in faults.iter().enumerate() {
+        if faults[..index].iter().any(|earlier| earlier.fault == *fault) {
+            let message = format!("{} is given twice", fault.name());
+            let help = "a fault stays once it has struck: give its earliest minute only";
+            return Err(Diagnostic::for_file(plan.source.name(), message, help).into());
+        }
+    }
     let pumped = plan.profile.spec.pump.is_some();
     let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
         return Ok(());

@@ -57,6 +57,15 @@ fn each_of_several_faults_is_compared_by_itself() {
 }
 
 #[test]
+fn a_fault_is_refused_if_it_is_given_twice() {
+    let bench = Bench::with(SHORT);
+    let faults = ["--fault", "pump-dead@3", "--fault", "pump-dead@9"];
+    let result = bench.run(&[&["rehearse", "job.toml", "--no-report"][..], &faults].concat());
+    assert_eq!(result.code, 2, "{result:#?}");
+    assert!(result.err.contains("pump-dead is given twice"), "{}", result.err);
+}
+
+#[test]
 fn a_furnace_without_a_pump_has_no_fault_of_the_pump() {
     let bench = Bench::with(SHORT);
     let furnace = docs().join("furnaces/teaching-door.toml").display().to_string();
