@@ -56,6 +56,10 @@ pub fn show(path: &Path, digest: Option<&str>) -> Result<ProgrammeListing, CliEr
 pub(super) fn image_of(path: &Path) -> Result<ProgrammeImage, CliError> {
     let name = path.display().to_string();
     let no_programme = |error: ImageError| {
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            let help = "compile a schedule first: saggar compile FILE.toml -o FILE.programme";
+            return Diagnostic::for_file(&name, "this is a text file, not a programme", help);
+        }
         let help = "give the file that `saggar compile` wrote";
         Diagnostic::for_file(&name, format!("this is no programme: {}", why(error)), help)
     };

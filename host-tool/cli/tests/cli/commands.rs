@@ -212,3 +212,11 @@ fn diagnostics_fit_a_narrow_screen() {
     assert!(widest <= 50, "{widest} columns:\n{err}");
     assert!(err.contains("1250") && err.contains("500"), "{err}");
 }
+
+#[test]
+fn show_sends_a_schedule_to_compile() {
+    let bench = Bench::with("");
+    let result = bench.run(&["show", "job.toml"]);
+    assert_eq!(result.code, 2, "{result:#?}");
+    assert!(result.err.contains("compile a schedule first"), "{}", result.err);
+}
