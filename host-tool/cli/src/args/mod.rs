@@ -88,7 +88,7 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "PERCENT", default_value_t = MAINS * 100.0, value_parser = mains)]
     #[arg(allow_hyphen_values = true)]
     pub mains: f64,
-    /// Fault to inject, and its minute; may be given more than once
+    /// Fault to inject, and its minute; may be repeated with other faults
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,
     /// Seconds until the operator answers a hold

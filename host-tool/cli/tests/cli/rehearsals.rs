@@ -183,8 +183,19 @@ fn a_soak_that_is_lost_is_named_with_its_overshoot() {
 fn many_faults_give_a_valid_folder_name() {
     let bench = Bench::with(SHORT);
     let mut arguments = vec!["rehearse", "job.toml"];
-    for _ in 0..20 {
-        arguments.extend(["--fault", "control-short@4000.5"]);
+    for fault in [
+        "control-open@4000.5",
+        "control-short@4000.5",
+        "control-drift@4000.5",
+        "limit-open@4000.5",
+        "element-open@4000.5",
+        "switch-stuck@4000.5",
+        "closure-lost@4000.5",
+        "seal-leaks@4000.5",
+        "pump-dead@4000.5",
+        "tick-late@4000.5",
+    ] {
+        arguments.extend(["--fault", fault]);
     }
     assert_eq!(bench.run(&arguments).code, 0);
     let names = folders(&bench);
