@@ -51,6 +51,10 @@ impl ReadError {
                 "you have no permission to read it",
                 "ask its owner for permission, or for a copy",
             ),
+            Self::Refused(why) if why.kind() == ErrorKind::NotADirectory => on(
+                "a part of its path is a file, not a folder",
+                "check the spelling of the path",
+            ),
             Self::Refused(why) => on(
                 &format!("it cannot be read: {}", why.kind()),
                 "check the disk and the file's permissions",

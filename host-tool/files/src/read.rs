@@ -29,7 +29,8 @@ impl SourceText {
 }
 
 fn decode(bytes: Vec<u8>, path: &Path) -> Result<String, Diagnostic> {
-    let cure = "save it as plain text in UTF-8 from your editor";
+    let cure =
+        "give a text file; if it is one, save it as plain text in UTF-8 from your editor";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err(Diagnostic::for_file(path, "the text is UTF-16, not UTF-8", cure));
     }

@@ -195,6 +195,7 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
                 .into(),
             schedule: "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752".into(),
             profile: "fd61a03af4f77d870fc21e05e7e80678095c92d808cfb3b5c279ee04c74aca13".into(),
+            furnace: "a4e624d686e03ed2767c0abd85c14426b0b1157d2ce81d27bb4fe4f6f01d688a".into(),
         },
         seed: 20_261_125,
         trace,

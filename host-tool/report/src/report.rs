@@ -93,6 +93,8 @@ pub struct Digests {
     pub schedule: String,
     /// Of the furnace profile's text.
     pub profile: String,
+    /// Of the furnace data that a device stores, by which it tells furnaces apart.
+    pub furnace: String,
 }
 
 impl Report<'_> {

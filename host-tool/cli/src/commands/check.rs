@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::compile::CompileResult;
-use saggar_files::{Diagnostic, FilesError, display_path};
+use saggar_files::{Diagnostic, FilesError, display_path, hex};
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
@@ -46,6 +46,8 @@ pub struct ProfileSummary {
     pub programme_max_celsius: f64,
     /// Maximum rate of a ramp (K/min).
     pub ramp_max_kelvin_per_minute: f64,
+    /// SHA-256 of the furnace data that a device stores, in hexadecimal.
+    pub furnace_digest: String,
 }
 
 /// Checks schedules, each with the furnace that it names or with the one given, and profiles.
@@ -82,6 +84,7 @@ impl ProfileSummary {
             has_pump: profile.spec.pump.is_some(),
             programme_max_celsius: limits.programme_max.get().into(),
             ramp_max_kelvin_per_minute: limits.ramp_max_k_per_min.into(),
+            furnace_digest: hex(&profile.furnace.digest()),
             furnace: profile.name,
         }
     }

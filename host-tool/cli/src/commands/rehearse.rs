@@ -14,6 +14,7 @@ use saggar_plant::verdict::{StageLabel, Wording};
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
 use crate::error::CliError;
+use saggar_files::hex;
 use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, StageBand};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::firing_plan::FiringPlan;
@@ -156,6 +157,7 @@ fn report_of<'a>(
             programme: plan.summary.digest.clone(),
             schedule: plan.source.digest(),
             profile: plan.profile.digest.clone(),
+            furnace: hex(&plan.profile.furnace.digest()),
         },
         seed: rehearsal.seed,
         trace: &fired.trace,

@@ -117,7 +117,9 @@ fn profile_summary(
     out.wrapped(format!("{} W, {pump}", one_decimal(profile.rated_watt)), "  ", "    ")?;
     let peak = display.scale.temperature(profile.programme_max_celsius);
     let rate = display.scale.rate(profile.ramp_max_kelvin_per_minute);
-    out.wrapped(format!("programmes up to {peak}, ramps up to {rate}"), "  ", "    ")
+    out.wrapped(format!("programmes up to {peak}, ramps up to {rate}"), "  ", "    ")?;
+    let digest = profile.furnace_digest.get(..8).unwrap_or_default();
+    out.wrapped(format!("furnace data {digest}"), "  ", "    ")
 }
 
 /// Prints the steps of a programme.

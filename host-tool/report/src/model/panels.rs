@@ -158,7 +158,13 @@ fn remains(trace: &Trace) -> Option<ChartPanel> {
     let mut curves = curves(trace, &all, &format, |share| share * 100.0);
     curves.retain(has_positive_value);
     let range = Some((0.0, 100.0));
-    panel("Left in the piece, % of what there was".into(), 0.35, &format, range, curves)
+    panel(
+        "Remaining in the piece, % of the initial amount".into(),
+        0.35,
+        &format,
+        range,
+        curves,
+    )
 }
 
 /// A panel for these curves; `None` if none of them has a value.

@@ -107,6 +107,7 @@ pub(super) fn facts(report: &Report<'_>) -> Markup {
                 (digest("Programme, SHA-256", &digests.programme))
                 (digest("Schedule, SHA-256", &digests.schedule))
                 (digest("Furnace profile, SHA-256", &digests.profile))
+                (digest("Furnace data, SHA-256", &digests.furnace))
             }
         }
     }

@@ -6,6 +6,9 @@ use toml::de::Error;
 
 use saggar_files::{ByteSpan, Diagnostics, SourceText, is_forbidden_in_name, sanitized};
 
+/// Lines with errors that are explained one by one. A file with more is probably none of ours.
+const LINES_EXPLAINED: usize = 5;
+
 /// Notes one diagnostic for each line with errors: further errors on a line follow from the first.
 pub(super) fn note_syntax_errors(
     source: &Arc<SourceText>,
@@ -15,6 +18,7 @@ pub(super) fn note_syntax_errors(
 ) {
     let mut lines_seen = Vec::new();
     let mut lists_seen = Vec::new();
+    let mut unexplained = None;
     for error in errors {
         let span = widen_empty_span(source.text(), error.span().unwrap_or(0..0));
         let (line, _) = source.line_column(span.start);
@@ -35,7 +39,18 @@ pub(super) fn note_syntax_errors(
         if !lists_seen.is_empty() && error.message().contains("duplicate key") {
             continue;
         }
+        if lines_seen.len() > LINES_EXPLAINED {
+            unexplained.get_or_insert((span, 0)).1 += 1;
+            continue;
+        }
         let (span, message, help) = describe(source.text(), span, error.message(), lists);
+        diagnostics.note(&span, message, help);
+    }
+    if let Some((span, count)) = unexplained {
+        let lines = if count == 1 { "line is" } else { "lines are" };
+        let message = format!("{count} more {lines} not TOML");
+        let help =
+            "check that this is the right file: it should be a schedule or a furnace profile";
         diagnostics.note(&span, message, help);
     }
 }
