@@ -152,6 +152,9 @@ refused! {
     a_windows_path_in_quotation_marks:
         "\"furnace.toml\"" => "\"C:\\Users\\me\\oven.toml\"";
         "2:16", "TOML reads a backslash", "in a path write / instead of \\";
+    a_windows_path_with_an_escape_cut_short:
+        "\"furnace.toml\"" => "\"C:\\x\"";
+        "2:16", "TOML reads a backslash", "or put it between ' '";
     a_windows_path_with_an_unknown_escape:
         "\"furnace.toml\"" => "\"C:\\oven.toml\"";
         "2:15", "TOML reads a backslash", "or put it between ' '";

@@ -130,10 +130,14 @@ const BACKSLASH_CURE: &str =
 
 /// Whether the error is inside a quoted string, after a backslash in it.
 fn escaped(text: &str, span: &ByteSpan) -> bool {
-    let before = text.get(..span.end).unwrap_or("");
-    let before = before.rsplit('\n').next().unwrap_or("");
-    before.matches('"').count() % 2 == 1
-        && before.rsplit('"').next().is_some_and(|string| string.contains('\\'))
+    let inside_after_backslash = |end: usize| {
+        let before = text.get(..end).unwrap_or("");
+        let before = before.rsplit('\n').next().unwrap_or("");
+        before.matches('"').count() % 2 == 1
+            && before.rsplit('"').next().is_some_and(|string| string.contains('\\'))
+    };
+    // An escape that the closing quote cuts short is reported at that quote.
+    inside_after_backslash(span.start) || inside_after_backslash(span.end)
 }
 
 /// The number with a decimal comma that the span is in or next to.
