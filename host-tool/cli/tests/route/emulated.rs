@@ -36,7 +36,7 @@ fn a_firing_on_the_emulated_board_ends_like_its_rehearsal() {
         let messages =
             bench.run(&["device", "messages", "--elf", &image, "--file", "messages.bin"]);
         assert_eq!(messages.code, 0, "{messages:#?}");
-        for words in ["Started", "StepBegan", "Ended(Completed)"] {
+        for words in ["FiringStarted", "StepStarted(0)", "FiringEnded(Completed)"] {
             assert!(messages.out.contains(words), "{words}: {messages:#?}");
         }
     } else {
