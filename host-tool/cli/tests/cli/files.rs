@@ -159,7 +159,7 @@ fn control_characters_are_never_echoed() {
 
 #[test]
 fn a_file_of_another_kind_gets_a_few_errors_and_not_one_a_line() {
-    let bench = Bench::with(&"root:x:0:0:root\n".repeat(40));
+    let bench = Bench::with("root:x:0:0:root\n".repeat(40));
     let result = bench.run(&["check", "job.toml"]);
     assert_eq!(result.code, 2, "{result:#?}");
     assert!(result.err.contains("35 more lines are not TOML"), "{}", result.err);
