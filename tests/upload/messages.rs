@@ -15,18 +15,23 @@ use saggar_device::wire::{
 use super::client::{ask, frame};
 use super::support::KEY;
 
-/// A new order does not compile here, as a reminder that none may start heat, accept a trip, or change
-/// the furnace's data.
-#[test]
-fn there_are_exactly_six_orders() {
-    let all = [
+/// An order of every kind.
+pub(super) fn one_of_each_order() -> [Order<'static>; 6] {
+    [
         Order::Begin { bytes: 0, digest: [0; 32], furnace: [0; 32] },
         Order::Chunk { offset: 0, data: &[] },
         Order::Commit { digest: [0; 32] },
         Order::Stop,
         Order::Pledge { hash: [0; 32] },
         Order::Reveal { number: [0; 16] },
-    ];
+    ]
+}
+
+/// A new order does not compile here, as a reminder that none may start heat, accept a trip, or change
+/// the furnace's data.
+#[test]
+fn there_are_exactly_six_orders() {
+    let all = one_of_each_order();
     let variant = |order: &Order<'_>| match order {
         Order::Begin { .. } => 0u8,
         Order::Chunk { .. } => 1,

@@ -13,11 +13,12 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Ending;
 use saggar_core::{Cause, Inputs, Outputs};
 use saggar_device::wire::{
-    Answer, Chunk, DeviceStatus, Hello, LogEntry, LogEvent, Notice, Order, Origin, Query,
-    Refusal, Subscription, Tick,
+    Answer, Chunk, DeviceStatus, Hello, LogEntry, LogEvent, Notice, Origin, Query, Refusal,
+    Subscription, Tick,
 };
 use serde::{Deserialize, Serialize};
 
+use super::messages::one_of_each_order;
 use super::page::PAGE;
 use super::support::settings;
 
@@ -93,15 +94,7 @@ fn variants_of_queries_and_orders_are_those_of_the_page() {
         Query::Furnace { offset: 0 },
     ];
     check_enum("Query", &queries, Some(2));
-    let orders = [
-        Order::Begin { bytes: 0, digest: [0; 32], furnace: [0; 32] },
-        Order::Chunk { offset: 0, data: &[] },
-        Order::Commit { digest: [0; 32] },
-        Order::Stop,
-        Order::Pledge { hash: [0; 32] },
-        Order::Reveal { number: [0; 16] },
-    ];
-    check_enum("Order", &orders, Some(2));
+    check_enum("Order", &one_of_each_order(), Some(2));
 }
 
 #[test]

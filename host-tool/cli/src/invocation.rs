@@ -44,6 +44,22 @@ pub struct DisplayOptions {
     pub width: usize,
 }
 
+#[cfg(test)]
+impl DisplayOptions {
+    /// A terminal of this width, without colours, in °C.
+    pub fn plain_terminal(width: usize) -> Self {
+        Self {
+            json: false,
+            scale: Scale::Celsius,
+            stdout_color: ColorChoice::Never,
+            stderr_color: ColorChoice::Never,
+            for_terminal: true,
+            unicode: true,
+            width,
+        }
+    }
+}
+
 impl From<CommandLine> for Invocation {
     fn from(args: CommandLine) -> Self {
         let (stdout_color, stderr_color) = match args.global.color {

@@ -202,9 +202,7 @@ fn figures(run: &RunFigures) -> Value {
 
 #[cfg(test)]
 mod tests {
-    use anstream::ColorChoice;
     use saggar_device::Announcement;
-    use saggar_plant::format::Scale;
     use saggar_schedule::schedule::ProgrammeSummary;
 
     use super::*;
@@ -215,18 +213,9 @@ mod tests {
         let plan =
             FiringPlan::load(&docs.join("schedules/infiltrate-alumina.toml"), None).unwrap();
         let announcement = Announcement { unconfirmed: true, code, ..Announcement::default() };
-        let display = DisplayOptions {
-            json: false,
-            scale: Scale::Celsius,
-            stdout_color: ColorChoice::Never,
-            stderr_color: ColorChoice::Never,
-            for_terminal: true,
-            unicode: true,
-            width: 80,
-        };
         programme_line(
             &DisplayedProgramme { summary: ProgrammeSummary::of(&plan.image), announcement },
-            &display,
+            &DisplayOptions::plain_terminal(80),
         )
     }
 

@@ -261,25 +261,12 @@ fn cut(line: &str, columns: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use anstream::ColorChoice;
     use saggar_core::Cause;
     use saggar_device::wire::DeviceStatus;
 
     use super::*;
     use crate::commands::device::StepReport;
     use saggar_client::{Channels, FiringTracker};
-
-    fn display(width: usize) -> DisplayOptions {
-        DisplayOptions {
-            json: false,
-            scale: Scale::Celsius,
-            stdout_color: ColorChoice::Never,
-            stderr_color: ColorChoice::Never,
-            for_terminal: true,
-            unicode: true,
-            width,
-        }
-    }
 
     fn standing() -> StatusReport {
         let status = DeviceStatus {
@@ -300,7 +287,7 @@ mod tests {
     #[test]
     fn no_line_is_wider_than_the_terminal() {
         for width in [20, 30, 40, 80] {
-            let lines = lines(&standing(), &display(width));
+            let lines = lines(&standing(), &DisplayOptions::plain_terminal(width));
             assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
             assert!(lines.join(" ").starts_with("device on for 1:02:03"), "{lines:?}");
             let advice = Cause::HeaterWithoutEffect.advice();
@@ -322,7 +309,7 @@ mod tests {
         };
         let standing = StatusReport { progress: Some(hold), ..standing() };
         for width in [30, 40, 80] {
-            let lines = lines(&standing, &display(width));
+            let lines = lines(&standing, &DisplayOptions::plain_terminal(width));
             assert!(lines.iter().all(|line| line.width() < width), "{lines:?}");
             let text = lines.join(" ");
             for whole in [
@@ -338,7 +325,7 @@ mod tests {
     #[test]
     fn a_redraw_covers_what_stood_there() {
         let mut view = WatchView {
-            display: display(40),
+            display: DisplayOptions::plain_terminal(40),
             live: true,
             lines: 0,
             plan: None,
@@ -358,7 +345,7 @@ mod tests {
     #[test]
     fn a_line_typed_below_the_view_leaves_nothing_of_it_above() {
         let mut view = WatchView {
-            display: display(40),
+            display: DisplayOptions::plain_terminal(40),
             live: true,
             lines: 2,
             plan: None,

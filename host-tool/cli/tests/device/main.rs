@@ -16,4 +16,6 @@ mod run_output;
 mod terminals;
 mod test_device;
 mod threats;
+#[path = "../shared/upload.rs"]
+mod upload;
 mod watching;

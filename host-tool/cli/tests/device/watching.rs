@@ -10,6 +10,7 @@ use nix::unistd::Pid;
 use serde_json::Value;
 
 use crate::bench::{Bench, RunOutput, run_output};
+use crate::upload::upload_without_clearance;
 
 fn replayed(bench: &Bench, log: &str) -> (i32, Value) {
     // `replay` replaces no file.
@@ -46,7 +47,8 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     shorten_schedule(&bench);
     let device = bench.device(Duration::from_millis(1));
     let port = device.port();
-    upload_without_clearance(&bench, &port);
+    let schedule = bench.path("schedules/job.toml");
+    upload_without_clearance(&schedule, &bench.path("bench.key"), &port);
     let watch =
         ["device", "watch", "--record", "a.firing", "--until-end", "--json", "--port", &port];
     let child = bench.start(&watch);
@@ -69,20 +71,6 @@ fn a_whole_firing_is_recorded_and_replays_bit_for_bit() {
     assert_eq!(csv.lines().count() as u64, ticks + 1);
     let heated = csv.lines().skip(1).filter(|row| row.split(',').nth(8) != Some("0")).count();
     assert!(heated > 30, "only {heated} ticks with heat");
-}
-
-/// Uploads the schedule's programme with the code of `upload`, but without a clearance, because no
-/// firing this short passes.
-fn upload_without_clearance(bench: &Bench, port: &str) {
-    let firing =
-        saggar_schedule::FiringPlan::load(&bench.path("schedules/job.toml"), None).unwrap();
-    let key = saggar_client::key::read(&bench.path("bench.key")).unwrap();
-    let at =
-        saggar_client::link::port::PortConfig { address: port.parse().unwrap(), baud: 115_200 };
-    let mut client = saggar_client::link::Client::connect(&at).unwrap();
-    let furnace = client.hello.furnace;
-    let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
-    client.order(task, &key).unwrap();
 }
 
 #[test]
@@ -123,7 +111,8 @@ fn a_schedule_that_is_not_the_devices_programme_is_reported_once() {
     shorten_schedule(&bench);
     let device = bench.device(Duration::from_millis(2));
     let port = device.port();
-    upload_without_clearance(&bench, &port);
+    let schedule = bench.path("schedules/job.toml");
+    upload_without_clearance(&schedule, &bench.path("bench.key"), &port);
     let watched = |schedule: &str| {
         let watch = ["device", "watch", "--port", &port, "--schedule", schedule];
         let child = bench.start(&watch);

@@ -15,6 +15,7 @@ use saggar_device::wire::{
 };
 
 use crate::bench::{Bench, RunOutput, Running, docs};
+use crate::upload::upload_without_clearance;
 
 /// Longest wait for a reply, ample for a busy machine.
 const DEADLINE: Duration = Duration::from_secs(60);
@@ -219,15 +220,7 @@ pub(crate) fn recording_goes_on(more: &[&str]) {
     while !bench.path("it.firing").exists() {
         thread::sleep(Duration::from_millis(20));
     }
-    let firing = saggar_schedule::FiringPlan::load(&schedule, None).unwrap();
-    let key = saggar_client::key::read(&bench.path("d.key")).unwrap();
-    // Uploads without a clearance, because no firing this short passes.
-    let at =
-        saggar_client::link::port::PortConfig { address: port.parse().unwrap(), baud: 115_200 };
-    let mut client = saggar_client::link::Client::connect(&at).unwrap();
-    let furnace = client.hello.furnace;
-    let task = saggar_client::link::Task::Upload { programme: firing.image.bytes(), furnace };
-    client.order(task, &key).unwrap();
+    let mut client = upload_without_clearance(&schedule, &bench.path("d.key"), &port);
     let since = Instant::now();
     while client.status().unwrap().step.is_none() {
         assert!(since.elapsed() < DEADLINE, "the operator does not press start");

@@ -20,3 +20,5 @@ mod keyboard;
 mod local;
 #[path = "../shared/run_output.rs"]
 mod run_output;
+#[path = "../shared/upload.rs"]
+mod upload;
