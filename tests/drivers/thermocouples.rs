@@ -1,6 +1,7 @@
 //! Both thermocouple channels over the working range of every type.
 
 use saggar_bench::chips::Terminals;
+use saggar_core::furnace::SensorData;
 use saggar_core::io::Inputs;
 use saggar_core::sensors::{ChannelReader, ThermocoupleType};
 
@@ -84,8 +85,16 @@ fn temperatures_agree_within_the_converters_steps() {
             let slope_nv = between(kind, hot_c + 0.5, hot_c - 0.5_f64.min(hot_c));
             let cold_slope_nv = between(kind, cold_c + 1.0, cold_c);
             let channels = [
-                (first.read(kind, inputs.control.as_ref()), control_nv, 0.031_25),
-                (second.read(kind, inputs.limit.as_ref()), limit_nv, 0.015_625),
+                (
+                    first.read(&SensorData::new(kind), inputs.control.as_ref()),
+                    control_nv,
+                    0.031_25,
+                ),
+                (
+                    second.read(&SensorData::new(kind), inputs.limit.as_ref()),
+                    limit_nv,
+                    0.015_625,
+                ),
             ];
             for (reading, step_nv, step_k) in channels {
                 let told = f64::from(reading.unwrap().celsius.get());

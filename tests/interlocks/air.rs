@@ -2,18 +2,17 @@
 
 use proptest::prelude::*;
 use saggar_core::control::VacuumControl;
-use saggar_core::programme::Step;
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Demand;
 
 use super::{assert_safe, long_firing};
-use crate::support::{Bench, Tick, ramp, sample, soak, step, vacuum};
+use crate::support::{Bench, Tick, ramp, sample, soak, step, under, vacuum};
 
 /// Ticks for which the pump runs with its valve shut, before and after: 2 s.
 const ALONE: u32 = 20;
 
 fn under_vacuum() -> Bench {
-    let steps = [Step { action: ramp(900, 30), vacuum: Some(vacuum(810)) }, step(soak(600))];
+    let steps = [under(ramp(900, 30), vacuum(810)), step(soak(600))];
     Bench::drawing(800.0, &steps)
 }
 

@@ -1,18 +1,18 @@
 //! A healthy furnace is left alone: a whole firing with vacuum, opening and cooling, no trip.
 
 use saggar_core::events::EventKind;
-use saggar_core::programme::{Action, Step};
+use saggar_core::programme::Action;
 use saggar_core::sequencer::{Ending, SequencerState};
 
-use crate::support::{Bench, ramp, soak, step, vacuum};
+use crate::support::{Bench, ramp, soak, step, under, vacuum};
 
 #[test]
 fn whole_firing_without_a_trip() {
     let steps = [
         step(ramp(400, 60)),
         step(soak(300)),
-        Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
-        Step { action: soak(1800), vacuum: Some(vacuum(600)) },
+        under(ramp(1120, 60), vacuum(600)),
+        under(soak(1800), vacuum(600)),
         step(Action::Cool { below_mc: 280_000 }),
         step(Action::MoveClosure { open: true, dwell_ms: 60_000 }),
         step(Action::MoveClosure { open: false, dwell_ms: 1000 }),

@@ -5,11 +5,12 @@
 
 use saggar_core::Cause;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
-use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
+use saggar_core::interlock::{Interlock, InterlockInputs, PermitError};
 use saggar_core::programme::{ImageGuard, ProgrammeImage};
+use saggar_core::sequencer::Demand;
 
 use super::long_firing;
-use crate::support::{celsius, furnace, image};
+use crate::support::{celsius, furnace, image, proven_inputs};
 
 #[test]
 fn programme_changed() {
@@ -22,26 +23,13 @@ fn programme_changed() {
         is_upper_bound: false,
     };
     let estimate = Estimate { control: Ok(belief), limit: Ok(belief) };
-    let healthy = InterlockInputs {
-        estimate: &estimate,
-        demand: LastDemand {
-            firing: true,
-            heat: true,
-            setpoint_max_c: 900.0,
-            vacuum_overdue: false,
-        },
-        commanded_duty: 0.5,
-        heater_conducting: Some(true),
-        shut: true,
-        on_time: true,
-        programme_intact: true,
-    };
+    let healthy = proven_inputs(&estimate, 900.0);
     assert!(interlock.evaluate(&furnace, &healthy).is_ok());
     let changed = InterlockInputs { programme_intact: false, ..healthy };
     let refused = Err(PermitError::Tripped(Cause::ProgrammeChanged));
     assert_eq!(interlock.evaluate(&furnace, &changed).map(drop), refused);
     assert_eq!(interlock.evaluate(&furnace, &healthy).map(drop), refused, "latched");
-    let rest = LastDemand { firing: false, heat: false, ..healthy.demand };
+    let rest = Demand::default();
     assert!(
         !interlock.accept_trip(&furnace, &InterlockInputs { demand: rest, ..changed }),
         "still changed"

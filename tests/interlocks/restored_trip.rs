@@ -31,7 +31,22 @@ fn there(cause: Cause) -> Option<fn(&mut Tick)> {
         Cause::ClosureOpen => Some(|tick| tick.inputs.closure.shut = false),
         Cause::TickOverrun => Some(|tick| tick.millis = 400),
         // A changed programme is not loaded again; an idle furnace shows nothing of the others.
-        Cause::ProgrammeChanged | Cause::HeaterWithoutEffect | Cause::VacuumLate => None,
+        Cause::ProgrammeChanged
+        | Cause::HeaterWithoutEffect
+        | Cause::VacuumLate
+        | Cause::AboveSetpoint
+        | Cause::FurnaceDataChanged
+        | Cause::SensorFrozen
+        | Cause::SensorLagging
+        | Cause::TerminalsDisagree
+        | Cause::ContactorNotFollowing
+        | Cause::NoHeaterCurrent
+        | Cause::HeaterCurrentWrong
+        | Cause::ClockWrong
+        | Cause::ClosureStuck
+        | Cause::IsolationStuck
+        | Cause::VacuumLost
+        | Cause::GaugeImplausible => None,
     }
 }
 

@@ -1,10 +1,9 @@
 //! Faults of the closure, the vacuum and the clock.
 
 use saggar_core::Cause;
-use saggar_core::programme::Step;
 
 use super::{AtRest, assert_safe, long_firing, recovers, restarts, trips};
-use crate::support::{Bench, Tick, ramp, soak, step, vacuum};
+use crate::support::{Bench, Tick, ramp, soak, step, under, vacuum};
 
 #[test]
 fn closure_open() {
@@ -27,7 +26,7 @@ fn closure_open() {
 
 #[test]
 fn vacuum_late() {
-    let steps = [Step { action: ramp(900, 30), vacuum: Some(vacuum(810)) }, step(soak(600))];
+    let steps = [under(ramp(900, 30), vacuum(810)), step(soak(600))];
     let cases: [fn(&mut Tick); 2] = [
         // A leak as large as the pump, and a gauge that does not answer.
         |tick| tick.inputs.pressure_pa = Some(101_325),

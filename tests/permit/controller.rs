@@ -45,6 +45,7 @@ fn any_inputs() -> impl Strategy<Value = Inputs> {
             closure,
             contactor_closed,
             heater_current_ma: None,
+            mains_crossings: None,
             buttons,
         })
 }

@@ -3,8 +3,10 @@
 use proptest::prelude::*;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
 use saggar_core::furnace::Furnace;
-use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
+use saggar_core::interlock::{Interlock, InterlockInputs, PermitError};
 use saggar_core::sensors::SensorFault;
+use saggar_core::sequencer::{Demand, Setpoint};
+use saggar_core::{Inputs, Outputs};
 
 use super::{estimate_at, healthy};
 use crate::support::{celsius, furnace};
@@ -70,24 +72,40 @@ pub(super) fn any_furnace() -> impl Strategy<Value = Furnace> {
 /// Facts without the estimate, which they borrow.
 #[derive(Clone, Debug)]
 struct Rest {
-    asked: LastDemand,
+    demand: Demand,
+    setpoint_max_c: f32,
     commanded: f32,
-    conducting: Option<bool>,
-    flags: [bool; 3],
+    raw: Inputs,
+    flags: [bool; 4],
 }
 
 fn any_rest() -> impl Strategy<Value = Rest> {
     let likely = || prop::bool::weighted(0.9);
-    let asked = (likely(), likely(), any_float(), prop::bool::weighted(0.1)).prop_map(
-        |(firing, heat, highest_c, vacuum_overdue)| LastDemand {
+    let demand = (likely(), likely(), any_float(), prop::bool::weighted(0.1)).prop_map(
+        |(firing, heat, celsius, vacuum_overdue)| Demand {
             firing,
-            heat,
-            setpoint_max_c: highest_c,
+            setpoint: heat.then_some(Setpoint::steady(celsius)),
             vacuum_overdue,
+            ..Demand::default()
         },
     );
-    (asked, any_float(), any::<Option<bool>>(), [likely(), likely(), likely()]).prop_map(
-        |(asked, commanded, conducting, flags)| Rest { asked, commanded, conducting, flags },
+    let raw = (any::<Option<u32>>(), any::<Option<u8>>(), any::<bool>()).prop_map(
+        |(heater_current_ma, mains_crossings, contactor_closed)| Inputs {
+            heater_current_ma,
+            mains_crossings,
+            contactor_closed,
+            ..Inputs::default()
+        },
+    );
+    let flags = [likely(), likely(), likely(), likely()];
+    (demand, any_float(), any_float(), raw, flags).prop_map(
+        |(demand, setpoint_max_c, commanded, raw, flags)| Rest {
+            demand,
+            setpoint_max_c,
+            commanded,
+            raw,
+            flags,
+        },
     )
 }
 
@@ -103,15 +121,18 @@ proptest! {
         let mut interlock = Interlock::default();
         for (control, limit, rest) in ticks {
             let estimate = Estimate { control, limit };
-            let [shut, on_time, programme_intact] = rest.flags;
+            let [shut, on_time, programme_intact, furnace_intact] = rest.flags;
             let inputs = InterlockInputs {
+                raw: &rest.raw,
                 estimate: &estimate,
-                demand: rest.asked,
+                demand: rest.demand,
+                applied: Outputs::default(),
+                setpoint_max_c: rest.setpoint_max_c,
                 commanded_duty: rest.commanded,
-                heater_conducting: rest.conducting,
                 shut,
                 on_time,
                 programme_intact,
+                furnace_intact,
             };
             let tripped = interlock.trip();
             let judged = interlock.evaluate(&furnace, &inputs);
@@ -137,8 +158,9 @@ proptest! {
 
 /// Said the other way round than the interlock says it: every `is` here must be a true number.
 fn proven(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Result<(), TestCaseError> {
-    prop_assert!(inputs.demand.firing && inputs.demand.heat);
-    prop_assert!(inputs.shut && inputs.on_time && inputs.programme_intact);
+    prop_assert!(inputs.demand.firing && inputs.heats());
+    prop_assert!(inputs.shut && inputs.on_time);
+    prop_assert!(inputs.programme_intact && inputs.furnace_intact);
     let limits = &furnace.limits;
     for (channel, room) in
         [(&inputs.estimate.control, 0.0), (&inputs.estimate.limit, limits.disagree_max_k)]
@@ -147,7 +169,7 @@ fn proven(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Result<(), TestCas
             return Err(TestCaseError::fail("a permit without a channel"));
         };
         let worst = f64::from(estimate_at.worst_case.get());
-        let ceiling = inputs.demand.setpoint_max_c + limits.overshoot_max_k + room;
+        let ceiling = inputs.setpoint_max_c + limits.overshoot_max_k + room;
         prop_assert!(!ceiling.is_nan(), "a permit under a limit that is no number");
         prop_assert!(worst < f64::from(limits.furnace_max.get()));
         // At its floor a limit channel says nothing about a ceiling below it.

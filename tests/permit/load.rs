@@ -44,7 +44,7 @@ type Corrupt = fn(&mut Furnace);
 #[test]
 fn invalid_furnace_data_reject_every_programme() {
     let cases: [(FurnaceError, &[Corrupt]); 5] = [
-        (FurnaceError::ControlSensor, &[|f| f.control_sensor = ThermocoupleType::B]),
+        (FurnaceError::ControlSensor, &[|f| f.control_sensor.kind = ThermocoupleType::B]),
         (
             FurnaceError::Limits,
             &[
@@ -105,7 +105,7 @@ fn invalid_furnace_data_reject_every_programme() {
 #[test]
 fn the_bench_furnace_is_valid() {
     let mut furnace = furnace();
-    (furnace.heater.mains_hz, furnace.limit_sensor) = (60, ThermocoupleType::B);
+    (furnace.heater.mains_hz, furnace.limit_sensor.kind) = (60, ThermocoupleType::B);
     furnace.limits.programme_max = celsius(1199.0);
     assert_eq!(furnace.check(), Ok(()));
 }

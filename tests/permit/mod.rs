@@ -9,9 +9,9 @@ mod load;
 mod proofs;
 
 use saggar_core::estimate::{ChannelEstimate, Estimate};
-use saggar_core::interlock::{InterlockInputs, LastDemand};
+use saggar_core::interlock::InterlockInputs;
 
-use crate::support::celsius;
+use crate::support::{celsius, proven_inputs};
 
 /// A valid channel at this temperature (°C).
 fn estimate_at(at: f32) -> ChannelEstimate {
@@ -25,18 +25,5 @@ fn estimate_at(at: f32) -> ChannelEstimate {
 
 /// Inputs with every condition proven, for a programme with this maximum setpoint (°C).
 fn healthy(estimate: &Estimate, highest_c: f32) -> InterlockInputs<'_> {
-    InterlockInputs {
-        estimate,
-        demand: LastDemand {
-            firing: true,
-            heat: true,
-            setpoint_max_c: highest_c,
-            vacuum_overdue: false,
-        },
-        commanded_duty: 0.4,
-        heater_conducting: Some(true),
-        shut: true,
-        on_time: true,
-        programme_intact: true,
-    }
+    proven_inputs(estimate, highest_c)
 }

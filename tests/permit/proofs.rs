@@ -2,9 +2,10 @@
 
 use saggar_core::Cause;
 use saggar_core::estimate::{ChannelEstimate, Estimate};
-use saggar_core::interlock::{Interlock, InterlockInputs, LastDemand, PermitError};
+use saggar_core::interlock::{Interlock, InterlockInputs, PermitError};
 use saggar_core::programme::Step;
 use saggar_core::sensors::{SensorFault, ThermocoupleType};
+use saggar_core::sequencer::Demand;
 
 use super::{estimate_at, healthy};
 use crate::support::{Bench, Tick, celsius, furnace, ramp, sample, soak, step};
@@ -26,13 +27,15 @@ fn each_missing_condition_withholds_the_permit() {
     let good = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     assert_eq!(judged(&good, |_| {}), None);
     assert_eq!(judged(&good, |inputs| inputs.demand.firing = false), NOT_NOW);
-    assert_eq!(judged(&good, |inputs| inputs.demand.heat = false), NOT_NOW);
-    assert_eq!(judged(&good, |inputs| inputs.demand = LastDemand::default()), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.demand.setpoint = None), NOT_NOW);
+    assert_eq!(judged(&good, |inputs| inputs.demand = Demand::default()), NOT_NOW);
     assert_eq!(judged(&good, |inputs| inputs.shut = false), NOT_NOW);
     let late = Some(PermitError::Tripped(Cause::TickOverrun));
     assert_eq!(judged(&good, |inputs| inputs.on_time = false), late);
     let changed = Some(PermitError::Tripped(Cause::ProgrammeChanged));
     assert_eq!(judged(&good, |inputs| inputs.programme_intact = false), changed);
+    let flipped = Some(PermitError::Tripped(Cause::FurnaceDataChanged));
+    assert_eq!(judged(&good, |inputs| inputs.furnace_intact = false), flipped);
 }
 
 #[test]
@@ -90,7 +93,7 @@ fn read_type_b(tick: &mut Tick) {
 /// A cold furnace with such a limit channel, started.
 fn with_type_b(steps: &[Step]) -> Bench {
     let mut furnace = furnace();
-    furnace.limit_sensor = ThermocoupleType::B;
+    furnace.limit_sensor.kind = ThermocoupleType::B;
     let mut bench = Bench::of(furnace, 30.0, steps);
     bench.tick(read_type_b);
     bench.tick(|tick| {

@@ -3,9 +3,9 @@
 
 use saggar_core::actuators::{BurstFire, OtherOutputs};
 use saggar_core::estimate::{ChannelEstimate, Estimate};
-use saggar_core::interlock::{HeatPermit, Interlock, InterlockInputs, LastDemand, PermitError};
+use saggar_core::interlock::{HeatPermit, Interlock, PermitError};
 
-use crate::support::{celsius, furnace};
+use crate::support::{celsius, furnace, proven_inputs};
 
 /// Mains cycles in a tick at 50 Hz.
 const CYCLES: u8 = 5;
@@ -23,20 +23,7 @@ fn permit(interlock: &mut Interlock) -> HeatPermit {
         is_upper_bound: false,
     };
     let estimate = Estimate { control: Ok(belief), limit: Ok(belief) };
-    let facts = InterlockInputs {
-        estimate: &estimate,
-        demand: LastDemand {
-            firing: true,
-            heat: true,
-            setpoint_max_c: 900.0,
-            vacuum_overdue: false,
-        },
-        commanded_duty: 0.1,
-        heater_conducting: Some(true),
-        shut: true,
-        on_time: true,
-        programme_intact: true,
-    };
+    let facts = proven_inputs(&estimate, 900.0);
     interlock.evaluate(&furnace(), &facts).expect("healthy")
 }
 

@@ -5,6 +5,7 @@
 
 use rand_core::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
+use saggar_core::furnace::SensorData;
 use saggar_core::sensors::{ChannelReader, ThermocoupleType};
 use saggar_plant::instruments::Thermocouple;
 use saggar_plant::spec::SensorSpec;
@@ -59,7 +60,9 @@ impl Ideal {
     /// The temperature that the core reads with it (°C).
     fn read_c(&mut self, kind: ThermocoupleType, celsius: f64) -> f64 {
         let sample = self.instrument.sample(celsius, &mut self.rng);
-        let reading = ChannelReader::default().read(kind, Some(&sample)).expect("a reading");
+        let reading = ChannelReader::default()
+            .read(&SensorData::new(kind), Some(&sample))
+            .expect("a reading");
         f64::from(reading.celsius.get())
     }
 }

@@ -2,6 +2,7 @@
 //! tabulates. `thermocouple_emf.csv` holds values of its reference functions, evaluated with a
 //! general-purpose library.
 
+use saggar_core::furnace::SensorData;
 use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::{ChannelReader, SensorFault, TYPE_B_FLOOR_C, ThermocoupleType};
 
@@ -129,7 +130,7 @@ fn read(kind: ThermocoupleType, emf_mv: f64, cold_mc: i32) -> Result<f64, Sensor
         open: false,
         age_ms: 0,
     };
-    let reading = ChannelReader::default().read(kind, Some(&sample))?;
+    let reading = ChannelReader::default().read(&SensorData::new(kind), Some(&sample))?;
     assert!(!reading.is_upper_bound);
     Ok(f64::from(reading.celsius.get()))
 }
@@ -190,7 +191,8 @@ fn compensation_follows_the_cold_junction() {
             open: false,
             age_ms: 0,
         };
-        let reading = channel.read(kind, Some(&sample)).unwrap().celsius.get();
+        let reading =
+            channel.read(&SensorData::new(kind), Some(&sample)).unwrap().celsius.get();
         assert!((reading - 900.0).abs() < 0.06, "{reading} °C with terminals at {cold}");
     }
 }
@@ -208,8 +210,9 @@ fn cold_type_b_gives_only_an_upper_bound() {
             open: false,
             age_ms: 0,
         };
-        let reading =
-            ChannelReader::default().read(ThermocoupleType::B, Some(&sample)).unwrap();
+        let reading = ChannelReader::default()
+            .read(&SensorData::new(ThermocoupleType::B), Some(&sample))
+            .unwrap();
         assert!(reading.is_upper_bound, "{celsius} °C");
         assert!((reading.celsius.get() - TYPE_B_FLOOR_C).abs() < 1.0e-3);
     }

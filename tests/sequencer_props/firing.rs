@@ -31,7 +31,7 @@ fn valid_step() -> impl Strategy<Value = Step> {
     let stage = (0i32..1_100_000, 3000u32..90_000, 1000u32..600_000)
         .prop_map(|(from_mc, to_pa, within_ms)| VacuumStage { from_mc, to_pa, within_ms });
     (valid_action(), prop::option::weighted(0.3, stage))
-        .prop_map(|(action, vacuum)| Step { action, vacuum })
+        .prop_map(|(action, vacuum)| Step::new(action, vacuum))
 }
 
 /// Programmes that the bench furnace may run.

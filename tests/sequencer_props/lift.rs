@@ -1,5 +1,6 @@
 //! The lift: shut before heat, opened only when cool and vented, not moved at the end.
 
+use saggar_core::Cause;
 use saggar_core::programme::{Action, Step};
 use saggar_core::sequencer::{Ending, SequencerInputs};
 
@@ -45,7 +46,7 @@ fn a_lift_that_does_not_move_ends_the_firing() {
             assert_eq!(bench.ended(), None);
         }
         bench.tick(|now| (now.shut, now.open) = (false, false));
-        assert_eq!(bench.ended(), Some(Ending::ClosureStuck));
+        assert_eq!(bench.ended(), Some(Ending::Tripped(Cause::ClosureStuck)));
     }
 }
 
@@ -84,7 +85,7 @@ fn shuts_before_heat_and_stays_where_it_was_at_the_end() {
     for _ in 0..1300 {
         assert!(bench.tick(stands_open).setpoint.is_none());
     }
-    assert_eq!(bench.ended(), Some(Ending::ClosureStuck));
+    assert_eq!(bench.ended(), Some(Ending::Tripped(Cause::ClosureStuck)));
 }
 
 /// A step that does not heat leaves an open lift open; the first that does shuts it.

@@ -115,7 +115,7 @@ fn any_step() -> impl Strategy<Value = Step> {
     ];
     let stage = (any::<i32>(), any::<u32>(), any::<u32>())
         .prop_map(|(from_mc, to_pa, within_ms)| VacuumStage { from_mc, to_pa, within_ms });
-    (action, prop::option::of(stage)).prop_map(|(action, vacuum)| Step { action, vacuum })
+    (action, prop::option::of(stage)).prop_map(|(action, vacuum)| Step::new(action, vacuum))
 }
 
 /// Any list of steps that fits into a programme.

@@ -4,7 +4,7 @@ use saggar_core::programme::{Action, Step, VacuumStage};
 use saggar_core::sequencer::{Ending, SequencerInputs, SequencerState};
 
 use super::SequencerBench;
-use crate::support::{ramp, soak, step};
+use crate::support::{ramp, soak, step, under};
 
 /// 50 hPa from this reading (°C), within ten minutes.
 const fn stage(from_c: i32) -> VacuumStage {
@@ -30,7 +30,7 @@ fn gathered_ms(bench: &SequencerBench) -> u32 {
 /// A ramp comes to a stand within its braking distance, and goes on with the pressure.
 #[test]
 fn a_ramp_waits_for_the_vacuum() {
-    let steps = [Step { action: ramp(950, 30), vacuum: Some(stage(870)) }, step(soak(60))];
+    let steps = [under(ramp(950, 30), stage(870)), step(soak(60))];
     let mut bench = SequencerBench::new(850.0, &steps);
     while bench.tick(|_| {}).vacuum_pa.is_none() {
         assert!(bench.reading_c < 870.0, "no vacuum at {} °C", bench.reading_c);
@@ -47,10 +47,7 @@ fn a_ramp_waits_for_the_vacuum() {
 #[test]
 fn no_step_that_heats_ends_before_the_pressure_is_there() {
     for from_c in [899, 900] {
-        let mut bench = SequencerBench::new(
-            890.0,
-            &[Step { action: ramp(900, 30), vacuum: Some(stage(from_c)) }],
-        );
+        let mut bench = SequencerBench::new(890.0, &[under(ramp(900, 30), stage(from_c))]);
         for _ in 0..3000 {
             // Half a kelvin short, as a furnace is.
             bench.tick(|now| now.reading_c = now.reading_c.map(|reading| reading - 0.5));
@@ -67,11 +64,7 @@ fn no_step_that_heats_ends_before_the_pressure_is_there() {
 /// though the reading is a kelvin short.
 #[test]
 fn a_soak_does_not_count_while_it_waits() {
-    let steps = [
-        step(ramp(900, 30)),
-        Step { action: soak(60), vacuum: Some(stage(900)) },
-        step(soak(1)),
-    ];
+    let steps = [step(ramp(900, 30)), under(soak(60), stage(900)), step(soak(1))];
     let mut bench = SequencerBench::new(890.0, &steps);
     let short =
         |now: &mut SequencerInputs| now.reading_c = now.reading_c.map(|reading| reading - 1.0);
@@ -95,10 +88,7 @@ fn a_soak_does_not_count_while_it_waits() {
 fn another_stage_starts_its_own_pump_down() {
     let first = VacuumStage { to_pa: 10_000, ..stage(20) };
     let second = VacuumStage { to_pa: 5001, within_ms: 30_000, ..stage(805) };
-    let steps = [
-        Step { action: ramp(810, 30), vacuum: Some(first) },
-        Step { action: ramp(900, 30), vacuum: Some(second) },
-    ];
+    let steps = [under(ramp(810, 30), first), under(ramp(900, 30), second)];
     let mut bench = SequencerBench::new(800.0, &steps);
     let weak = |now: &mut SequencerInputs| now.pressure_pa = Some(9999);
     bench.until(1, weak);
@@ -114,10 +104,7 @@ fn another_stage_starts_its_own_pump_down() {
 #[test]
 fn consecutive_steps_share_a_stage() {
     let carried = Some(stage(20));
-    let steps = [
-        Step { action: ramp(810, 30), vacuum: carried },
-        Step { action: soak(60), vacuum: carried },
-    ];
+    let steps = [Step::new(ramp(810, 30), carried), Step::new(soak(60), carried)];
     let mut bench = SequencerBench::new(800.0, &steps);
     bench.until(1, drawn);
     assert!(reached(&bench));
@@ -128,7 +115,7 @@ fn consecutive_steps_share_a_stage() {
 /// One good reading of a noisy gauge is no vacuum: it has to last a second.
 #[test]
 fn a_short_dip_does_not_count_as_reached() {
-    let steps = [Step { action: ramp(900, 30), vacuum: Some(stage(20)) }];
+    let steps = [under(ramp(900, 30), stage(20))];
     let mut bench = SequencerBench::new(800.0, &steps);
     for tick in 0..300 {
         let pa = if tick % 10 == 9 { 5001 } else { 5000 };
@@ -158,7 +145,7 @@ fn a_short_dip_does_not_count_as_reached() {
 #[test]
 fn waiting_times_add_up() {
     let within = VacuumStage { within_ms: 30_000, ..stage(20) };
-    let steps = [Step { action: ramp(1100, 10), vacuum: Some(within) }];
+    let steps = [under(ramp(1100, 10), within)];
     let mut bench = SequencerBench::new(800.0, &steps);
     let mut waited = 0;
     loop {
@@ -178,7 +165,7 @@ fn waiting_times_add_up() {
 /// down.
 #[test]
 fn an_open_chamber_is_not_pumped() {
-    let cool = Step { action: Action::Cool { below_mc: 100_000 }, vacuum: Some(stage(200)) };
+    let cool = under(Action::Cool { below_mc: 100_000 }, stage(200));
     let mut bench = SequencerBench::new(800.0, &[cool]);
     for _ in 0..600 {
         let plan = bench.tick(|now| (now.shut, now.open) = (false, true));

@@ -4,7 +4,7 @@ use saggar_core::programme::{
     Action, Step, VIOLATIONS_MAX, VacuumStage, Violation, ViolationKind, verify,
 };
 
-use crate::support::{furnace, image, ramp, soak, step, vacuum};
+use crate::support::{furnace, image, ramp, soak, step, under, vacuum};
 
 fn faults(steps: &[Step]) -> Vec<Violation> {
     verify(&image(steps), &furnace()).list.iter().copied().collect()
@@ -18,7 +18,7 @@ fn at(step: u8, fault: ViolationKind) -> Violation {
 fn a_valid_programme_has_no_violations() {
     let steps = [
         step(ramp(400, 60)),
-        Step { action: ramp(1120, 60), vacuum: Some(vacuum(600)) },
+        under(ramp(1120, 60), vacuum(600)),
         step(soak(60)),
         step(Action::Hold { timeout_ms: 1000, continue_on_timeout: true }),
         step(Action::Cool { below_mc: 200_000 }),
@@ -40,10 +40,7 @@ fn every_violation_is_reported_once() {
         step(Action::Ramp { to_mc: 19_999, rate_mk_per_min: 0 }),
         step(Action::Soak { duration_ms: 0, band_mk: 50_001, band_timeout_ms: 0 }),
         step(Action::Cool { below_mc: 0 }),
-        Step {
-            action: Action::MoveClosure { open: true, dwell_ms: 0 },
-            vacuum: Some(bad_stage),
-        },
+        under(Action::MoveClosure { open: true, dwell_ms: 0 }, bad_stage),
         step(Action::Hold { timeout_ms: 0, continue_on_timeout: false }),
         step(Action::Soak { duration_ms: u32::MAX, band_mk: 0, band_timeout_ms: 1 }),
     ];
@@ -81,7 +78,7 @@ fn violations_of_the_whole_programme() {
     assert_eq!(faults(&[]), [Violation { step: None, kind: ViolationKind::NoSteps }]);
     let mut without_pump = furnace();
     without_pump.vacuum = None;
-    let steps = [Step { action: ramp(900, 30), vacuum: Some(vacuum(600)) }];
+    let steps = [under(ramp(900, 30), vacuum(600))];
     let found = verify(&image(&steps), &without_pump);
     assert_eq!(found.list.as_slice(), [at(0, ViolationKind::NoPump)]);
 }
@@ -93,11 +90,11 @@ fn a_vacuum_stage_on_an_open_chamber_is_a_violation() {
     let cool = Action::Cool { below_mc: 30_000 };
     let steps = [
         step(ramp(250, 60)),
-        Step { action: cool, vacuum: stage },
+        Step::new(cool, stage),
         step(Action::MoveClosure { open: true, dwell_ms: 0 }),
-        Step { action: cool, vacuum: stage },
+        Step::new(cool, stage),
         step(Action::MoveClosure { open: false, dwell_ms: 0 }),
-        Step { action: ramp(250, 60), vacuum: stage },
+        Step::new(ramp(250, 60), stage),
     ];
     assert_eq!(faults(&steps), [at(3, ViolationKind::OpenUnderVacuum)]);
 }
@@ -106,7 +103,7 @@ fn a_vacuum_stage_on_an_open_chamber_is_a_violation() {
 /// told once, where it begins.
 #[test]
 fn a_vacuum_stage_that_never_starts_is_a_violation() {
-    let under = |action, from_c| Step { action, vacuum: Some(vacuum(from_c)) };
+    let under = |action, from_c| under(action, vacuum(from_c));
     let steps =
         |from_c| [step(ramp(600, 60)), under(ramp(900, 60), from_c), under(soak(60), from_c)];
     assert_eq!(faults(&steps(900)), []);

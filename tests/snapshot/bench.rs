@@ -8,7 +8,7 @@ use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::{Ending, SequencerState};
 
 use super::{FOLLOWED, Followers, events};
-use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, vacuum};
+use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, under, vacuum};
 
 /// The states in which snapshots were taken.
 #[derive(Default)]
@@ -59,7 +59,7 @@ fn walk(
 
 fn every_kind() -> [Step; 9] {
     let ask = Action::Hold { timeout_ms: 60_000, continue_on_timeout: true };
-    let under_vacuum = |action| Step { action, vacuum: Some(vacuum(250)) };
+    let under_vacuum = |action| under(action, vacuum(250));
     [
         step(ramp(150, 60)),
         step(ask),
@@ -129,10 +129,7 @@ const FAULTS: [Spoil; 10] = [
 
 #[test]
 fn snapshots_around_every_trip() {
-    let steps = [
-        Step { action: ramp(900, 30), vacuum: Some(vacuum(700)) },
-        Step { action: soak(7200), vacuum: Some(vacuum(700)) },
-    ];
+    let steps = [under(ramp(900, 30), vacuum(700)), under(soak(7200), vacuum(700))];
     let mut seen = Seen::default();
     for (index, fault) in FAULTS.into_iter().enumerate() {
         let mut bench = Bench::firing(800.0, &steps);

@@ -1,11 +1,11 @@
 //! Snapshots on a bench with random faults at random times.
 
 use proptest::prelude::*;
-use saggar_core::programme::{Action, Step};
+use saggar_core::programme::Action;
 use saggar_core::sensors::ThermocoupleType;
 
 use super::{FOLLOWED, Followers, events};
-use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, vacuum};
+use crate::support::{Bench, Tick, furnace, ramp, sample, soak, step, under, vacuum};
 
 /// Numbers from a seed (G. L. Steele Jr, D. Lea, C. H. Flood, SplitMix64; value from memory).
 struct Dice(u64);
@@ -71,8 +71,8 @@ proptest! {
     fn snapshots_amid_random_faults(seed: u64, from_c in 20.0f64..900.0, every in 13u32..97) {
         let steps = [
             step(ramp(300, 100)),
-            Step { action: ramp(900, 100), vacuum: Some(vacuum(500)) },
-            Step { action: soak(60), vacuum: Some(vacuum(500)) },
+            under(ramp(900, 100), vacuum(500)),
+            under(soak(60), vacuum(500)),
             step(Action::Hold { timeout_ms: 20_000, continue_on_timeout: true }),
             step(Action::Cool { below_mc: 250_000 }),
             step(Action::MoveClosure { open: true, dwell_ms: 5_000 }),

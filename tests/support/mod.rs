@@ -2,13 +2,16 @@
 //!
 //! Every tick starts with healthy inputs; a test may then modify them to inject a fault.
 
+use saggar_core::estimate::Estimate;
 use saggar_core::events::EventKind;
 use saggar_core::furnace::{
-    Closure, FeedForward, Furnace, Gains, Heater, Limits, VacuumSystem,
+    Closure, FeedForward, Furnace, Gains, Heater, Limits, SensorData, StoredHeat, VacuumSystem,
 };
+use saggar_core::interlock::InterlockInputs;
 use saggar_core::io::{ClosureContacts, ThermocoupleSample};
 use saggar_core::programme::{Action, Programme, ProgrammeImage, Step, VacuumStage};
 use saggar_core::sensors::ThermocoupleType;
+use saggar_core::sequencer::{Demand, Setpoint};
 use saggar_core::units::{Celsius, Instant};
 use saggar_core::{Cause, Controller, Inputs, Outputs, TICK_MS};
 
@@ -37,12 +40,13 @@ pub(crate) fn furnace() -> Furnace {
         at: celsius(at),
         hold_w: (LOSS_W_PER_K as f32) * (at - AMBIENT_C as f32),
         heat_capacity_j_per_k: CAPACITY_J_PER_K as f32,
+        limit_above_control_k: 2.0,
     };
     let gains =
         Gains { at: celsius(20.0), proportional: 0.02, integral: 4.0e-4, derivative: 0.0 };
     Furnace {
-        control_sensor: ThermocoupleType::S,
-        limit_sensor: ThermocoupleType::S,
+        control_sensor: SensorData::new(ThermocoupleType::S),
+        limit_sensor: SensorData::new(ThermocoupleType::S),
         limits: Limits {
             furnace_max: celsius(1200.0),
             programme_max: celsius(1180.0),
@@ -50,6 +54,8 @@ pub(crate) fn furnace() -> Furnace {
             ramp_max_k_per_min: 150.0,
             slew_max_k_per_s: 10.0,
             disagree_max_k: 40.0,
+            settled_difference_max_k: 20.0,
+            start_below: celsius(1200.0),
             open_below: celsius(300.0),
             vent_below: celsius(600.0),
             firing_max_s: 8 * 3600,
@@ -58,6 +64,14 @@ pub(crate) fn furnace() -> Furnace {
             rated_w: RATED_W as f32,
             mains_hz: 50,
             conducting_ma: 500,
+            full_current_ma: Some(10_000),
+            auxiliary_contact: true,
+            counts_crossings: true,
+            stored_heat: StoredHeat {
+                element_j_per_k: 1.0,
+                element_w_per_k4: 1.0e-9,
+                muffle_j_per_k: 1.0,
+            },
             feed_forward: [need(20.0), need(1200.0)].into_iter().collect(),
         },
         gains: [gains].into_iter().collect(),
@@ -75,7 +89,12 @@ pub(crate) fn image(steps: &[Step]) -> ProgrammeImage {
 
 /// A step at atmosphere.
 pub(crate) const fn step(action: Action) -> Step {
-    Step { action, vacuum: None }
+    Step::new(action, None)
+}
+
+/// A step under vacuum.
+pub(crate) const fn under(action: Action, stage: VacuumStage) -> Step {
+    Step::new(action, Some(stage))
 }
 
 /// A ramp (°C, K/min).
@@ -252,7 +271,8 @@ impl Bench {
             pressure_pa: Some(self.pressure_pa),
             closure,
             contactor_closed: self.out.contactor,
-            heater_current_ma: Some((self.share() * 10_000.0) as u32),
+            heater_current_ma: Some((self.share().sqrt() * 10_000.0) as u32),
+            mains_crossings: Some(10),
             buttons: self.pressed,
         }
     }
@@ -270,5 +290,41 @@ impl Bench {
     /// Takes all pending events.
     pub(crate) fn events(&mut self) -> Vec<EventKind> {
         core::iter::from_fn(|| self.core.take_event()).map(|event| event.kind).collect()
+    }
+}
+
+/// Inputs of the interlock with every condition proven, for a programme with this maximum setpoint
+/// (°C).
+pub(crate) fn proven_inputs(estimate: &Estimate, setpoint_max_c: f32) -> InterlockInputs<'_> {
+    const RAW: &Inputs = &Inputs {
+        control: None,
+        limit: None,
+        pressure_pa: Some(ATMOSPHERE_PA),
+        closure: ClosureContacts { shut: true, open: false },
+        contactor_closed: true,
+        heater_current_ma: Some(6_325),
+        mains_crossings: Some(10),
+        buttons: saggar_core::io::Buttons { start: false, stop: false, confirm: false },
+    };
+    InterlockInputs {
+        raw: RAW,
+        estimate,
+        demand: Demand {
+            firing: true,
+            setpoint: Some(Setpoint::steady(setpoint_max_c)),
+            ..Demand::default()
+        },
+        applied: Outputs {
+            heater_cycles: 0b101,
+            contactor: true,
+            lamp: true,
+            ..Outputs::default()
+        },
+        setpoint_max_c,
+        commanded_duty: 0.4,
+        shut: true,
+        on_time: true,
+        programme_intact: true,
+        furnace_intact: true,
     }
 }

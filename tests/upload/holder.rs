@@ -66,7 +66,7 @@ fn any_step(dice: &mut Dice) -> Step {
         _ => Action::Hold { timeout_ms: long, continue_on_timeout: dice.below(2) == 0 },
     };
     let stage = VacuumStage { from_mc: to_mc, to_pa: 5000, within_ms: 30_000 };
-    Step { action, vacuum: (dice.below(6) == 0).then_some(stage) }
+    Step::new(action, (dice.below(6) == 0).then_some(stage))
 }
 
 fn digest(bytes: &[u8]) -> [u8; DIGEST_BYTES] {

@@ -43,7 +43,9 @@ fn told(lines: &[LogEntry]) -> Vec<u32> {
         | LogEvent::StopRequested
         | LogEvent::LegacyLockOut
         | LogEvent::Confirmed(_)
-        | LogEvent::EntriesLost(_) => None,
+        | LogEvent::EntriesLost(_)
+        | LogEvent::FiringPosition { .. }
+        | LogEvent::FiringState { .. } => None,
     };
     lines.iter().filter_map(count).collect()
 }

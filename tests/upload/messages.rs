@@ -2,10 +2,11 @@
 
 use heapless::Vec;
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
+use saggar_core::controller::{Bookmark, StartError};
 use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::{Violation, ViolationKind};
-use saggar_core::sequencer::Ending;
+use saggar_core::sequencer::{Ending, Wait};
 use saggar_device::wire::seal::DeviceKey;
 use saggar_device::wire::{
     Answer, CHUNK_BYTES, Chunk, DeviceStatus, FrameKind, Hello, LogEntry, LogEvent, Notice,
@@ -68,6 +69,21 @@ fn longest_status() -> DeviceStatus {
         log_next: u32::MAX,
         bad_frames: u32::MAX,
         damaged: true,
+        steps: 64,
+        limit_mc: Some(i32::MIN),
+        shut: true,
+        open: true,
+        contactor_closed: true,
+        heater_current_ma: Some(u32::MAX),
+        may_open: true,
+        waiting: Some(Wait::Vacuum),
+        interrupted: Some(Bookmark {
+            step: 63,
+            gathered_s: u16::MAX,
+            reading_c: i16::MIN,
+            flags: u8::MAX,
+        }),
+        start_error: Some(StartError::Tripped(Cause::ProgrammeChanged)),
     }
 }
 

@@ -3,7 +3,8 @@
 
 use core::fmt::Debug;
 
-use saggar_core::events::EventKind;
+use saggar_core::controller::{Bookmark, StartError};
+use saggar_core::events::{Channel, EventKind, Wait};
 use saggar_core::furnace::FurnaceError;
 use saggar_core::io::{Buttons, ClosureContacts, ThermocoupleSample};
 use saggar_core::programme::{
@@ -134,6 +135,8 @@ fn variants_of_the_log_are_those_of_the_page() {
         LogEvent::EntriesLost(0),
         LogEvent::LockOuts(0),
         LogEvent::Confirmed([0; 4]),
+        LogEvent::FiringPosition { step: 0, gathered_s: 0 },
+        LogEvent::FiringState { reading_c: 0, flags: 0 },
     ];
     check_enum("LogEvent", &log, Some(2));
     let events = [
@@ -144,6 +147,13 @@ fn variants_of_the_log_are_those_of_the_page() {
         EventKind::FiringEnded(Ending::Completed),
         EventKind::Tripped(Cause::SensorOpen),
         EventKind::TripAccepted,
+        EventKind::HoldAnswered,
+        EventKind::ChannelFailed(Channel::Control),
+        EventKind::WaitIsLong(Wait::Vacuum),
+        EventKind::HeaterWeak,
+        EventKind::ContactChecked,
+        EventKind::FiringResumed(0),
+        EventKind::FiringDiscarded,
     ];
     check_enum("Core event", &events, Some(2));
     let endings = [
@@ -152,11 +162,26 @@ fn variants_of_the_log_are_those_of_the_page() {
         Ending::Tripped(Cause::SensorOpen),
         Ending::Unanswered,
         Ending::BandLost,
-        Ending::ClosureStuck,
         Ending::TooLong,
     ];
     check_enum("Ending", &endings, Some(2));
     check_enum("Cause", &Cause::ALL, None);
+    check_enum("Channel", &[Channel::Control, Channel::Limit], None);
+    check_enum("Wait", &[Wait::Vacuum, Wait::Band, Wait::Air, Wait::Contacts], None);
+    check_struct("Bookmark", &Bookmark::default());
+    let starts = [
+        StartError::NoProgramme,
+        StartError::NoReading,
+        StartError::Tripped(Cause::SensorOpen),
+        StartError::TooHot,
+        StartError::ChannelsDifferCold,
+        StartError::TerminalsDiffer,
+        StartError::ContactUnproven,
+        StartError::NoAirInChamber,
+        StartError::DataChanged,
+        StartError::AskTwice,
+    ];
+    check_enum("StartError", &starts, Some(2));
 }
 
 #[test]
@@ -248,7 +273,7 @@ fn programme_and_furnace_data_are_those_of_the_page() {
     ];
     check_enum("Action", &actions, Some(2));
     check_struct("Programme", &Programme::new("").expect("short"));
-    check_struct("Step", &Step { action: actions[0], vacuum: Some(stage) });
+    check_struct("Step", &Step::new(actions[0], Some(stage)));
     check_struct("VacuumStage", &stage);
     let furnace = settings().furnace;
     check_struct("Furnace data", &furnace);

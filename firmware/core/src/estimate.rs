@@ -5,7 +5,7 @@
 //! T. R. Benedict and G. W. Bordner, "Synthesis of an optimal set of radar track-while-scan
 //! smoothing equations", IRE Trans. Automatic Control 7 (1962) 27: β = α² / (2 − α).
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::TICK_S;
 use crate::furnace::Limits;
@@ -116,6 +116,16 @@ fn state_after_gap(filtered: TrackerState, measured: f32, residual: f32) -> Trac
     } else {
         filtered
     }
+}
+
+/// One of the two thermocouple channels. Links and logs carry the variant's number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Channel {
+    /// The channel that the control follows.
+    Control,
+    /// The independent limit channel.
+    Limit,
 }
 
 /// The estimates of both channels in one tick.

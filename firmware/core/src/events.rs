@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::Instant;
 
+pub use crate::estimate::Channel;
 pub use crate::interlock::Cause;
-pub use crate::sequencer::Ending;
+pub use crate::sequencer::{Ending, Wait};
 
 /// Capacity of the queue.
 pub const EVENTS_MAX: usize = 16;
@@ -39,6 +40,21 @@ pub enum EventKind {
     Tripped(Cause),
     /// The operator accepted a trip whose cause was gone.
     TripAccepted,
+    /// The operator answered a hold.
+    HoldAnswered,
+    /// The channel that caused the trip of the same tick.
+    ChannelFailed(Channel),
+    /// The firing has waited for this for ten minutes.
+    WaitIsLong(Wait),
+    /// The heater carries less current than expected, but enough to go on: the mains is low, the
+    /// element has aged, or the output stage conducts only half-waves.
+    HeaterWeak,
+    /// The operator confirmed by hand and eye that the chamber is shut.
+    ContactChecked,
+    /// A firing that a power cut interrupted goes on, in this step.
+    FiringResumed(u8),
+    /// The operator discarded a firing that a power cut interrupted.
+    FiringDiscarded,
 }
 
 /// An event with a 48-bit time, half the size of an [`Event`]. 48 bits of milliseconds last nine

@@ -64,6 +64,8 @@ pub struct Inputs {
     pub contactor_closed: bool,
     /// Heater current over the last tick (mA rms); `None` without a sensor.
     pub heater_current_ma: Option<u32>,
+    /// Zero crossings of the mains since the last tick, two a cycle; `None` without a counter.
+    pub mains_crossings: Option<u8>,
     /// The operator's buttons.
     pub buttons: Buttons,
 }

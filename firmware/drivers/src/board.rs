@@ -217,6 +217,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             closure: self.contacts.unwrap_or_default(),
             contactor_closed: self.contactor_aux.is_low().unwrap_or(true),
             heater_current_ma,
+            mains_crossings: None,
             buttons: self.buttons.read(),
         }
     }

@@ -37,8 +37,8 @@ pub const fn flash_layout() -> Layout {
 /// The board's settings for a furnace.
 pub fn board_settings(furnace: &Furnace) -> BoardConfig {
     BoardConfig {
-        control: furnace.control_sensor,
-        limit: furnace.limit_sensor,
+        control: furnace.control_sensor.kind,
+        limit: furnace.limit_sensor.kind,
         mains: if furnace.heater.mains_hz == 60 {
             MainsFrequency::Hz60
         } else {

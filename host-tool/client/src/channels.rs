@@ -1,8 +1,8 @@
 //! What each of a furnace's two thermocouples reads, and where its lift or door stands.
 
-use saggar_core::furnace::Furnace;
+use saggar_core::furnace::{Furnace, SensorData};
 use saggar_core::io::{ClosureContacts, ThermocoupleSample};
-use saggar_core::sensors::{ChannelReader, Reading, SensorFault, ThermocoupleType};
+use saggar_core::sensors::{ChannelReader, Reading, SensorFault};
 use saggar_device::wire::{DeviceStatus, Tick};
 
 use crate::link::{Client, FetchTarget, Link, LinkError};
@@ -44,7 +44,7 @@ impl ChannelReading {
 /// Both channels of a furnace, as of the last tick.
 #[derive(Clone, Debug, Default)]
 pub struct Channels {
-    sensors: Option<(ThermocoupleType, ThermocoupleType)>,
+    sensors: Option<(SensorData, SensorData)>,
     tick: Option<Tick>,
 }
 
@@ -113,11 +113,11 @@ impl Channels {
     fn sample(
         &self,
         status: &DeviceStatus,
-        sensor: impl Fn((ThermocoupleType, ThermocoupleType)) -> ThermocoupleType,
+        sensor: impl Fn((SensorData, SensorData)) -> SensorData,
         sample: impl Fn(&Tick) -> Option<ThermocoupleSample>,
     ) -> Option<Result<Reading, SensorFault>> {
         let tick = self.tick_of(status)?;
-        Some(ChannelReader::default().read(sensor(self.sensors?), sample(tick).as_ref()))
+        Some(ChannelReader::default().read(&sensor(self.sensors?), sample(tick).as_ref()))
     }
 
     fn tick_of(&self, status: &DeviceStatus) -> Option<&Tick> {

@@ -151,11 +151,20 @@ impl BootRecord {
                 EventKind::VacuumReached
                 | EventKind::FiringEnded(_)
                 | EventKind::Tripped(_)
-                | EventKind::TripAccepted,
+                | EventKind::TripAccepted
+                | EventKind::HoldAnswered
+                | EventKind::ChannelFailed(_)
+                | EventKind::WaitIsLong(_)
+                | EventKind::HeaterWeak
+                | EventKind::ContactChecked
+                | EventKind::FiringResumed(_)
+                | EventKind::FiringDiscarded,
             )
             | LogEvent::Programme(_)
             | LogEvent::EntriesLost(_)
-            | LogEvent::Confirmed(_) => {}
+            | LogEvent::Confirmed(_)
+            | LogEvent::FiringPosition { .. }
+            | LogEvent::FiringState { .. } => {}
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use saggar_core::events::{Event, EventKind};
+use saggar_core::events::{Channel, Event, EventKind, Wait};
 use saggar_core::sequencer::Ending;
 
 use crate::StageBand;
@@ -22,6 +22,13 @@ pub(super) const fn event_key(what: EventKind) -> &'static str {
         EventKind::FiringEnded(_) => "ended",
         EventKind::Tripped(_) => "tripped",
         EventKind::TripAccepted => "accepted",
+        EventKind::HoldAnswered => "answered",
+        EventKind::ChannelFailed(_) => "channel_failed",
+        EventKind::WaitIsLong(_) => "wait_is_long",
+        EventKind::HeaterWeak => "heater_weak",
+        EventKind::ContactChecked => "contact_checked",
+        EventKind::FiringResumed(_) => "resumed",
+        EventKind::FiringDiscarded => "discarded",
     }
 }
 
@@ -44,6 +51,21 @@ pub(super) fn event_phrase(what: EventKind, stages: &[StageBand]) -> String {
             format!("An interlock tripped: {}", cause.name())
         }
         EventKind::TripAccepted => "The operator accepted the trip".into(),
+        EventKind::HoldAnswered => "The operator answered".into(),
+        EventKind::ChannelFailed(channel) => format!("It was the {}", channel_name(channel)),
+        EventKind::WaitIsLong(wait) => {
+            format!("The firing has waited ten minutes for {}", wait_name(wait))
+        }
+        EventKind::HeaterWeak => {
+            "The heater carries less current than expected: low mains, an \
+                                  aged element, or half-waves only"
+                .into()
+        }
+        EventKind::ContactChecked => "The operator confirmed that the chamber is shut".into(),
+        EventKind::FiringResumed(step) => {
+            format!("The firing went on in step {}", u16::from(step) + 1)
+        }
+        EventKind::FiringDiscarded => "The interrupted firing was discarded".into(),
     }
 }
 
@@ -57,6 +79,13 @@ pub(super) fn event_label(what: EventKind) -> Option<String> {
         EventKind::FiringEnded(ending) => Some(format!("ended: {}", ending_phrase(ending))),
         EventKind::Tripped(cause) => Some(format!("trip: {}", cause.name())),
         EventKind::TripAccepted => Some("trip accepted".into()),
+        EventKind::HoldAnswered => Some("operator answered".into()),
+        EventKind::ChannelFailed(channel) => Some(channel_name(channel).into()),
+        EventKind::WaitIsLong(wait) => Some(format!("waits for {}", wait_name(wait))),
+        EventKind::HeaterWeak => Some("heater weak".into()),
+        EventKind::ContactChecked => Some("contact checked".into()),
+        EventKind::FiringResumed(_) => Some("firing resumed".into()),
+        EventKind::FiringDiscarded => Some("firing discarded".into()),
     }
 }
 
@@ -68,8 +97,25 @@ pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
         Ending::Tripped(cause) => format!("tripped, {}", cause.name()).into(),
         Ending::Unanswered => "hold unanswered".into(),
         Ending::BandLost => "soak left its band".into(),
-        Ending::ClosureStuck => "lift or door stuck".into(),
         Ending::TooLong => "took too long".into(),
+    }
+}
+
+/// The name of a thermocouple channel.
+pub const fn channel_name(channel: Channel) -> &'static str {
+    match channel {
+        Channel::Control => "control channel",
+        Channel::Limit => "limit channel",
+    }
+}
+
+/// What a firing waits for, to follow "waits for".
+pub const fn wait_name(wait: Wait) -> &'static str {
+    match wait {
+        Wait::Vacuum => "vacuum",
+        Wait::Band => "its band",
+        Wait::Air => "air",
+        Wait::Contacts => "the contacts",
     }
 }
 

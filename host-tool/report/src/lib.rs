@@ -30,7 +30,7 @@ mod tests;
 use std::io;
 
 pub use error::ReportError;
-pub use event_text::ending_phrase;
+pub use event_text::{channel_name, ending_phrase, wait_name};
 pub use facts::{utc_timestamp, work_facts};
 pub use json::{SCHEMA, VERSION};
 pub use report::{Digests, FaultMark, Report, StageBand};

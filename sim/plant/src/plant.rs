@@ -9,7 +9,7 @@ use crate::faults::{Fault, FaultInjector};
 use crate::instruments::{Gauge, Thermocouple};
 use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
-use crate::spec::{FurnaceSpec, WorkSpec};
+use crate::spec::{FurnaceSpec, InputsSpec, WorkSpec};
 use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
 use crate::vacuum::{ChamberGas, VacuumCommand};
 
@@ -79,6 +79,9 @@ pub struct Plant {
     watt: f64,
     current_ma: u32,
     contactor: bool,
+    wired: InputsSpec,
+    /// Zero crossings of the mains in a tick.
+    crossings_per_tick: u8,
 }
 
 impl Plant {
@@ -119,6 +122,9 @@ impl Plant {
             watt: 0.0,
             current_ma: 0,
             contactor: false,
+            wired: furnace.inputs,
+            // Two a cycle, ten ticks a second.
+            crossings_per_tick: furnace.mains.hz / 5,
         })
     }
 
@@ -164,8 +170,9 @@ impl Plant {
             limit: Some(self.limit.sample(limit_c, &mut self.rng)),
             pressure_pa: self.gauge.as_ref().map(|g| g.sample(self.pressure_pa, &mut self.rng)),
             closure: self.mover.contacts(),
-            contactor_closed: self.contactor,
-            heater_current_ma: Some(self.current_ma),
+            contactor_closed: self.wired.auxiliary_contact && self.contactor,
+            heater_current_ma: self.wired.heater_current.then_some(self.current_ma),
+            mains_crossings: self.wired.mains_crossings.then_some(self.crossings_per_tick),
             buttons: Default::default(),
         }
     }

@@ -128,12 +128,13 @@ impl Setup {
             }
         };
         Inputs {
-            control: self.plugged.then(|| reading(PROFILE.furnace.control_sensor)),
-            limit: Some(reading(PROFILE.furnace.limit_sensor)),
+            control: self.plugged.then(|| reading(PROFILE.furnace.control_sensor.kind)),
+            limit: Some(reading(PROFILE.furnace.limit_sensor.kind)),
             pressure_pa: Some(ATMOSPHERE_PA),
             closure: ClosureContacts { shut: !open, open },
             contactor_closed: self.outputs.contactor,
             heater_current_ma: Some((self.share() * 10_000.0) as u32),
+            mains_crossings: Some(10),
             buttons,
         }
     }

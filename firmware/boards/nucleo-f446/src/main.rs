@@ -147,8 +147,8 @@ fn closure(
 /// The drivers' configuration for this furnace.
 fn board_config(furnace: &Furnace) -> BoardConfig {
     BoardConfig {
-        control: furnace.control_sensor,
-        limit: furnace.limit_sensor,
+        control: furnace.control_sensor.kind,
+        limit: furnace.limit_sensor.kind,
         mains: if furnace.heater.mains_hz == 60 {
             MainsFrequency::Hz60
         } else {

@@ -1,9 +1,11 @@
 //! The controller: calls the modules of a tick in order. No other file knows this order.
 
+mod bookmark;
 mod load;
 #[cfg(feature = "restore")]
 mod restore;
 mod snapshot;
+mod start;
 
 use serde::Serialize;
 
@@ -13,19 +15,21 @@ use crate::control::{HeatControl, VacuumControl, Valves};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
 use crate::furnace::{Closure, Furnace};
-use crate::interlock::{Cause, Interlock, InterlockInputs, LastDemand};
+use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
 use crate::sequencer::{
-    Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState, Setpoint,
+    Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState, Setpoint, Wait,
 };
 use crate::units::Instant;
 
+pub use bookmark::Bookmark;
 pub use load::{CheckedProgramme, LoadError};
 #[cfg(feature = "restore")]
 pub use restore::RestoreError;
 pub use snapshot::SNAPSHOT_BYTES_MAX;
+pub use start::StartError;
 
 /// Maximum time between two ticks that counts as on time (ms).
 const LATE_MS: u64 = 150;
@@ -84,8 +88,11 @@ struct PreviousTick {
     at: Option<Instant>,
     buttons: Buttons,
     demand: Demand,
+    outputs: Outputs,
     reading_c: Option<f32>,
+    limit_c: Option<f32>,
     commanded: f32,
+    start_error: Option<StartError>,
     reported: ReportedState,
 }
 
@@ -106,14 +113,26 @@ pub struct ControllerStatus {
     pub step: Option<u8>,
     /// Current setpoint; `None` without heat.
     pub setpoint: Option<Setpoint>,
+    /// Number of steps of the loaded programme; 0 without one.
+    pub steps: u8,
     /// Filtered reading of the control channel (°C); `None` if it is not valid.
     pub reading_c: Option<f32>,
+    /// Filtered reading of the limit channel (°C); `None` if it is not valid.
+    pub limit_c: Option<f32>,
     /// Cause of the latched trip.
     pub trip: Option<Cause>,
     /// How the last firing ended.
     pub ending: Option<crate::sequencer::Ending>,
     /// Share of this tick's mains cycles that are commanded to conduct.
     pub commanded_duty: f32,
+    /// What the firing waits for.
+    pub waiting: Option<Wait>,
+    /// The readings and the pressure allow that the chamber is opened.
+    pub may_open: bool,
+    /// The firing that a power cut interrupted, until start or stop is pressed.
+    pub interrupted: Option<Bookmark>,
+    /// Why the last press of start began nothing.
+    pub start_error: Option<StartError>,
 }
 
 impl Controller {
@@ -179,10 +198,16 @@ impl Controller {
         ControllerStatus {
             step,
             setpoint: self.previous.demand.setpoint,
+            steps: self.programme.as_ref().map_or(0, |loaded| loaded.image.len()),
             reading_c: self.previous.reading_c,
+            limit_c: self.previous.limit_c,
             trip: self.interlock.trip(),
             ending: ended,
             commanded_duty: self.previous.commanded,
+            waiting: self.previous.demand.waiting,
+            may_open: false,
+            interrupted: None,
+            start_error: self.previous.start_error,
         }
     }
 
@@ -216,16 +241,32 @@ impl Controller {
         let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
         let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
-        let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
+        let on_time = self.is_on_time(now);
+        let interlock_inputs = InterlockInputs {
+            raw: inputs,
+            estimate: &estimate,
+            demand: self.previous.demand,
+            applied: self.previous.outputs,
+            setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
+            commanded_duty: self.previous.commanded,
+            shut: inputs.closure.proves_shut(),
+            on_time,
+            programme_intact: intact,
+            furnace_intact: true,
+        };
         let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
+        let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
         let accepted = pressed.confirm
-            && !self.is_firing()
+            && !firing
             && self.interlock.accept_trip(&self.furnace, &interlock_inputs);
         if accepted {
             self.events.push(now, EventKind::TripAccepted);
         }
 
         let reading_c = estimate.control.ok().map(|channel| channel.celsius.get());
+        if pressed.start && !firing {
+            self.previous.start_error = self.start_error(inputs, &estimate);
+        }
         let sequencer_inputs = SequencerInputs {
             now,
             reading_c,
@@ -234,7 +275,7 @@ impl Controller {
             open: inputs.closure.proves_open(),
             trip: self.interlock.trip(),
             // Accepting a trip and starting a firing take separate presses.
-            start_pressed: pressed.start && !accepted,
+            start_pressed: pressed.start && !accepted && self.previous.start_error.is_none(),
             // The level, not the press: a stop button that is stuck down must stop as well.
             stop_held: inputs.buttons.stop,
             confirm_pressed: pressed.confirm,
@@ -254,7 +295,9 @@ impl Controller {
         let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &other);
 
         self.previous.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_duty;
+        self.previous.outputs = outputs;
         self.previous.reading_c = reading_c;
+        self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
         self.previous.demand = demand;
         self.emit_events(now);
         outputs
@@ -290,39 +333,19 @@ impl Controller {
     fn estimate(&mut self, inputs: &Inputs) -> Estimate {
         let limits = &self.furnace.limits;
         let (channel, tracker) = &mut self.control;
-        let reading = channel.read(self.furnace.control_sensor, inputs.control.as_ref());
+        let reading = channel.read(&self.furnace.control_sensor, inputs.control.as_ref());
         let control = tracker.update(limits, reading);
         let (channel, tracker) = &mut self.limit;
-        let reading = channel.read(self.furnace.limit_sensor, inputs.limit.as_ref());
+        let reading = channel.read(&self.furnace.limit_sensor, inputs.limit.as_ref());
         let limit = tracker.update(limits, reading);
         Estimate { control, limit }
     }
 
-    fn interlock_inputs<'a>(
-        &mut self,
-        now: Instant,
-        inputs: &Inputs,
-        estimate: &'a Estimate,
-        programme_intact: bool,
-    ) -> InterlockInputs<'a> {
-        let on_time = match self.previous.at.replace(now) {
+    /// Whether this tick came on time after the one before.
+    fn is_on_time(&mut self, now: Instant) -> bool {
+        match self.previous.at.replace(now) {
             None => true,
             Some(before) => (EARLY_MS..=LATE_MS).contains(&now.since(before)),
-        };
-        let conducting_ma = self.furnace.heater.conducting_ma;
-        InterlockInputs {
-            estimate,
-            demand: LastDemand {
-                firing: self.previous.demand.firing,
-                heat: self.previous.demand.setpoint.is_some(),
-                setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
-                vacuum_overdue: self.previous.demand.vacuum_overdue,
-            },
-            commanded_duty: self.previous.commanded,
-            heater_conducting: inputs.heater_current_ma.map(|ma| ma >= conducting_ma),
-            shut: inputs.closure.proves_shut(),
-            on_time,
-            programme_intact,
         }
     }
 

@@ -12,10 +12,10 @@ use super::{Controller, LoadedProgramme};
 use crate::buffer::ByteBuffer;
 
 /// Maximum length of a snapshot (bytes).
-pub const SNAPSHOT_BYTES_MAX: usize = 250;
+pub const SNAPSHOT_BYTES_MAX: usize = 400;
 
 /// Version of the encoding. Every change of the content needs a new one.
-pub(super) const SNAPSHOT_VERSION: u8 = 1;
+pub(super) const SNAPSHOT_VERSION: u8 = 2;
 
 impl Controller {
     /// Writes a snapshot of the state before the next tick into `buffer`, and returns its length, at

@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{FeedForward, Furnace, Gains, Limits};
+use super::{FeedForward, Furnace, Gains, Heater, Limits};
 use crate::sensors::ThermocoupleType;
 use crate::units::Celsius;
 
@@ -17,7 +17,8 @@ pub enum FurnaceError {
     /// A limit is not a number above zero, or the maximum setpoint is not below the furnace's maximum
     /// temperature.
     Limits,
-    /// The heater's rated power is not above zero, or the mains frequency is neither 50 nor 60 Hz.
+    /// The heater's rated power or stored heat is not above zero, its full current is not above the
+    /// conducting one, or the mains frequency is neither 50 nor 60 Hz.
     Heater,
     /// The feed-forward table is empty, out of order, or contains an invalid number.
     FeedForward,
@@ -34,11 +35,11 @@ impl Furnace {
     #[inline]
     pub fn check(&self) -> Result<(), FurnaceError> {
         let heater = &self.heater;
-        if matches!(self.control_sensor, ThermocoupleType::B) {
+        if matches!(self.control_sensor.kind, ThermocoupleType::B) {
             Err(FurnaceError::ControlSensor)
         } else if !limits_are_valid(&self.limits) {
             Err(FurnaceError::Limits)
-        } else if !above_zero(heater.rated_w) || !matches!(heater.mains_hz, 50 | 60) {
+        } else if !heater_is_valid(heater) {
             Err(FurnaceError::Heater)
         } else if !is_ascending(&heater.feed_forward, |point| point.at)
             || !heater.feed_forward.iter().all(feed_forward_is_valid)
@@ -62,11 +63,25 @@ fn limits_are_valid(limits: &Limits) -> bool {
         && above_zero(limits.ramp_max_k_per_min)
         && above_zero(limits.slew_max_k_per_s)
         && above_zero(limits.disagree_max_k)
+        && above_zero(limits.settled_difference_max_k)
+}
+
+#[inline]
+fn heater_is_valid(heater: &Heater) -> bool {
+    let stored = &heater.stored_heat;
+    above_zero(heater.rated_w)
+        && matches!(heater.mains_hz, 50 | 60)
+        && heater.full_current_ma.is_none_or(|full_ma| full_ma > heater.conducting_ma)
+        && above_zero(stored.element_j_per_k)
+        && above_zero(stored.element_w_per_k4)
+        && above_zero(stored.muffle_j_per_k)
 }
 
 #[inline]
 fn feed_forward_is_valid(point: &FeedForward) -> bool {
-    not_below_zero(point.hold_w) && above_zero(point.heat_capacity_j_per_k)
+    not_below_zero(point.hold_w)
+        && above_zero(point.heat_capacity_j_per_k)
+        && point.limit_above_control_k.is_finite()
 }
 
 #[inline]

@@ -19,10 +19,10 @@ pub const TABLE_POINTS_MAX: usize = 8;
 /// The furnace data that the controller uses.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Furnace {
-    /// Thermocouple type of the control channel.
-    pub control_sensor: ThermocoupleType,
-    /// Thermocouple type of the independent limit channel.
-    pub limit_sensor: ThermocoupleType,
+    /// The thermocouple of the control channel.
+    pub control_sensor: SensorData,
+    /// The thermocouple of the independent limit channel.
+    pub limit_sensor: SensorData,
     /// Limits for programmes and for the interlock.
     pub limits: Limits,
     /// Heater and feed-forward table.
@@ -33,6 +33,22 @@ pub struct Furnace {
     pub vacuum: Option<VacuumSystem>,
     /// How the chamber is closed.
     pub closure: Closure,
+}
+
+/// A thermocouple as the controller knows it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SensorData {
+    /// Its type.
+    pub kind: ThermocoupleType,
+    /// Correction that is added to every reading (thousandths of K).
+    pub correction_mk: i32,
+}
+
+impl SensorData {
+    /// A sensor without a correction.
+    pub const fn new(kind: ThermocoupleType) -> Self {
+        Self { kind, correction_mk: 0 }
+    }
 }
 
 /// How the chamber is closed.
@@ -59,6 +75,10 @@ pub struct Limits {
     pub slew_max_k_per_s: f32,
     /// Allowed difference between the two channels (K).
     pub disagree_max_k: f32,
+    /// Allowed deviation of that difference from the expected one, once a soak has settled (K).
+    pub settled_difference_max_k: f32,
+    /// A programme that begins with heat starts below this reading only (°C).
+    pub start_below: Celsius,
     /// The chamber may be opened below this reading (°C).
     pub open_below: Celsius,
     /// The vent valve may be opened below this reading (°C).
@@ -76,8 +96,29 @@ pub struct Heater {
     pub mains_hz: u8,
     /// Minimum heater current that counts as conducting (mA).
     pub conducting_ma: u32,
+    /// Expected current at full conduction and nominal mains (mA rms); `None` without a current
+    /// sensor.
+    pub full_current_ma: Option<u32>,
+    /// The contactor has an auxiliary contact.
+    pub auxiliary_contact: bool,
+    /// Zero crossings of the mains are counted.
+    pub counts_crossings: bool,
+    /// Heat that flows on after the heater is off.
+    pub stored_heat: StoredHeat,
     /// Feed-forward table, coolest point first; at least one point.
     pub feed_forward: Vec<FeedForward, TABLE_POINTS_MAX>,
+}
+
+/// What decides how much heat flows on into the chamber after the heater is off.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct StoredHeat {
+    /// Heat capacity of the heating element (J/K).
+    pub element_j_per_k: f32,
+    /// Radiation of the element to what it surrounds: area times effective emissivity times the
+    /// Stefan-Boltzmann constant (W/K⁴).
+    pub element_w_per_k4: f32,
+    /// Heat capacity of the muffle (J/K).
+    pub muffle_j_per_k: f32,
 }
 
 /// A point of the feed-forward table: the power that the furnace needs at a temperature.
@@ -89,6 +130,9 @@ pub struct FeedForward {
     pub hold_w: f32,
     /// Effective heat capacity at typical ramp rates (J/K).
     pub heat_capacity_j_per_k: f32,
+    /// Reading of the limit channel above that of the control channel while this temperature is held
+    /// (K).
+    pub limit_above_control_k: f32,
 }
 
 /// A point of the gain table: the trim's gains at a temperature. Duty is a fraction of full power.
@@ -118,7 +162,12 @@ impl Heater {
         let Some((low, high)) = low.zip(high) else {
             // An empty table has no feed-forward.
             let at = Celsius::from_milli(0);
-            return FeedForward { at, hold_w: 0.0, heat_capacity_j_per_k: 0.0 };
+            return FeedForward {
+                at,
+                hold_w: 0.0,
+                heat_capacity_j_per_k: 0.0,
+                limit_above_control_k: 0.0,
+            };
         };
         FeedForward {
             at: low.at,
@@ -126,6 +175,11 @@ impl Heater {
             heat_capacity_j_per_k: lerp(
                 low.heat_capacity_j_per_k,
                 high.heat_capacity_j_per_k,
+                share,
+            ),
+            limit_above_control_k: lerp(
+                low.limit_above_control_k,
+                high.limit_above_control_k,
                 share,
             ),
         }

@@ -30,11 +30,37 @@ pub enum Cause {
     TickOverrun,
     /// The programme in memory differs from the one that was verified.
     ProgrammeChanged,
+    /// The heater is driven although the reading is well above the setpoint of the moment.
+    AboveSetpoint,
+    /// The furnace's data in memory differ from those that were loaded.
+    FurnaceDataChanged,
+    /// A channel repeats one code under heat.
+    SensorFrozen,
+    /// The reading rises without heat, and no current flows.
+    SensorLagging,
+    /// The terminals of the two channels differ by more than two sensors side by side can.
+    TerminalsDisagree,
+    /// The auxiliary contact of the contactor contradicts its command.
+    ContactorNotFollowing,
+    /// The heater is driven and no current flows.
+    NoHeaterCurrent,
+    /// The current does not fit the cycles that are commanded.
+    HeaterCurrentWrong,
+    /// The clock and the crossings of the mains contradict each other.
+    ClockWrong,
+    /// The lift or door did not reach its position in time.
+    ClosureStuck,
+    /// The pressure falls while the isolation valve is commanded shut.
+    IsolationStuck,
+    /// The pressure rises while the pump draws.
+    VacuumLost,
+    /// The gauge reads what neither the chamber nor the pump can do.
+    GaugeImplausible,
 }
 
 impl Cause {
     /// All causes, in the order of the safety page.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 24] = [
         Self::SensorOpen,
         Self::SensorImplausible,
         Self::AboveProgrammeLimit,
@@ -46,6 +72,19 @@ impl Cause {
         Self::VacuumLate,
         Self::TickOverrun,
         Self::ProgrammeChanged,
+        Self::AboveSetpoint,
+        Self::FurnaceDataChanged,
+        Self::SensorFrozen,
+        Self::SensorLagging,
+        Self::TerminalsDisagree,
+        Self::ContactorNotFollowing,
+        Self::NoHeaterCurrent,
+        Self::HeaterCurrentWrong,
+        Self::ClockWrong,
+        Self::ClosureStuck,
+        Self::IsolationStuck,
+        Self::VacuumLost,
+        Self::GaugeImplausible,
     ];
 
     /// A short name, used by the tools and in the table of the safety page.
@@ -62,6 +101,19 @@ impl Cause {
             Self::VacuumLate => "vacuum late",
             Self::TickOverrun => "tick overrun",
             Self::ProgrammeChanged => "programme changed",
+            Self::AboveSetpoint => "above setpoint",
+            Self::FurnaceDataChanged => "furnace data changed",
+            Self::SensorFrozen => "sensor frozen",
+            Self::SensorLagging => "sensor lagging",
+            Self::TerminalsDisagree => "terminals disagree",
+            Self::ContactorNotFollowing => "contactor not following",
+            Self::NoHeaterCurrent => "no heater current",
+            Self::HeaterCurrentWrong => "heater current wrong",
+            Self::ClockWrong => "clock wrong",
+            Self::ClosureStuck => "closure stuck",
+            Self::IsolationStuck => "isolation valve stuck",
+            Self::VacuumLost => "vacuum lost",
+            Self::GaugeImplausible => "gauge implausible",
         }
     }
 
@@ -94,6 +146,37 @@ impl Cause {
             Self::ProgrammeChanged => {
                 "Upload the programme again. If it happens again, have the controller's memory checked."
             }
+            Self::AboveSetpoint => {
+                "Compare the profile's tables with the furnace, and load its settings again."
+            }
+            Self::FurnaceDataChanged => {
+                "Switch the device off and on. If it happens again, have the controller's memory checked."
+            }
+            Self::SensorFrozen => "Check the front end of the thermocouple and its wiring.",
+            Self::SensorLagging => {
+                "Check that the control thermocouple sits in its place and that its sheath is clean."
+            }
+            Self::TerminalsDisagree => {
+                "Check the cold-junction sensors, and that nothing heats one of the terminal blocks."
+            }
+            Self::ContactorNotFollowing => {
+                "Switch off the mains: the contactor may be welded. Check it, its coil and its auxiliary contact."
+            }
+            Self::NoHeaterCurrent => {
+                "Check fuse, heating element, output stage, and the current sensor."
+            }
+            Self::HeaterCurrentWrong => {
+                "Check the heating element for a short between turns, the mains voltage, and the current sensor."
+            }
+            Self::ClockWrong => {
+                "Check the mains frequency in the settings. If it is right, have the controller board checked."
+            }
+            Self::ClosureStuck => {
+                "Check that nothing blocks the lift or door, then its drive and its two contacts."
+            }
+            Self::IsolationStuck => "Check the isolation valve: it does not shut.",
+            Self::VacuumLost => "Check the pump, its line, the valves and the seals.",
+            Self::GaugeImplausible => "Check the gauge, its line and its wiring.",
         }
     }
 }

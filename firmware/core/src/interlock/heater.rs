@@ -81,7 +81,7 @@ impl HeaterMonitor {
         inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
         let commanded = inputs.commanded_duty > 0.0;
-        self.current.update(inputs.heater_conducting == Some(true) && !commanded);
+        self.current.update(super::heater_conducts(furnace, inputs) && !commanded);
         let stuck = self.current.has_held_for(CURRENT_TICKS);
         self.duty_sum += inputs.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
@@ -97,7 +97,7 @@ impl HeaterMonitor {
         // A reading that is missing for a moment does not end a window.
         let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
-        let heating = inputs.demand.heat && inputs.shut;
+        let heating = inputs.heats() && inputs.shut;
         let without_effect = self.is_without_effect(furnace, duty, celsius, heating);
         self.uncommanded_rise = self.rises_uncommanded(duty, celsius, inputs.shut);
         without_effect.then_some(Cause::HeaterWithoutEffect)

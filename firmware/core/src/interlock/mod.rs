@@ -2,12 +2,18 @@
 //!
 //! A permit is granted on proof: every condition is written so that a missing reading or a NaN
 //! fails it. The interlock knows neither the programme nor the control loop; what the sequencer
-//! demanded in the last tick arrives as data ([`LastDemand`]).
+//! demanded in the last tick arrives as data ([`InterlockInputs`]).
 
 mod cause;
+mod channels;
+mod clock;
+mod contactor;
 mod counters;
+mod current;
 mod heater;
 mod inputs;
+mod setpoint;
+mod vacuum;
 
 use serde::Serialize;
 
@@ -16,9 +22,15 @@ use crate::furnace::Furnace;
 use crate::sensors::SensorFault;
 
 pub use cause::Cause;
+use channels::ChannelWatch;
+use clock::ClockWatch;
+use contactor::ContactorWatch;
 use counters::{ConsecutiveCount, LeakyBucket};
+use current::CurrentWatch;
 use heater::HeaterMonitor;
-pub use inputs::{InterlockInputs, LastDemand};
+pub use inputs::InterlockInputs;
+use setpoint::SetpointWatch;
+use vacuum::VacuumWatch;
 
 /// Permission to heat in this one tick. Only the interlock can create it, `actuators` consumes it,
 /// and nothing may store it.
@@ -52,6 +64,12 @@ pub struct Interlock {
     disagree: ConsecutiveCount,
     open: LeakyBucket,
     heater: HeaterMonitor,
+    channels: ChannelWatch,
+    clock: ClockWatch,
+    contactor: ContactorWatch,
+    current: CurrentWatch,
+    setpoint: SetpointWatch,
+    vacuum: VacuumWatch,
 }
 
 impl Interlock {
@@ -67,7 +85,7 @@ impl Interlock {
         self.present = self.detect(furnace, inputs);
         if self.tripped.is_none() {
             self.tripped = self.present;
-            self.setpoint_max_c = inputs.demand.setpoint_max_c;
+            self.setpoint_max_c = inputs.setpoint_max_c;
         }
         match self.tripped {
             Some(cause) => Err(PermitError::Tripped(cause)),
@@ -95,8 +113,7 @@ impl Interlock {
     /// the same tick. Returns false and keeps the trip if a cause is present in this tick, or if
     /// the hazard of the latched one persists.
     pub fn accept_trip(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
-        let demand = LastDemand { setpoint_max_c: self.setpoint_max_c, ..inputs.demand };
-        let at_trip = InterlockInputs { demand, ..*inputs };
+        let at_trip = InterlockInputs { setpoint_max_c: self.setpoint_max_c, ..*inputs };
         match self.tripped {
             Some(cause) if self.present.is_none() && !persists(cause, furnace, &at_trip) => {
                 // The heater monitor keeps its history, such as how long ago the chamber was open.
@@ -121,8 +138,14 @@ impl Interlock {
             self.disagree.update(!agrees);
         }
         let disagree = self.disagree.has_held_for(DISAGREE_TICKS);
-        let open = self.open.update(demand.heat && !inputs.shut);
+        let open = self.open.update(inputs.heats() && !inputs.shut);
         let heater = self.heater.update(furnace, inputs);
+        let channels = self.channels.update(furnace, inputs);
+        let clock = self.clock.update(furnace, inputs);
+        let contactor = self.contactor.update(furnace, inputs);
+        let current = self.current.update(furnace, inputs);
+        let setpoint = self.setpoint.update(furnace, inputs);
+        let vacuum = self.vacuum.update(furnace, inputs);
         let max = furnace.limits.furnace_max.get();
         if reaches(control, max) || reaches(limit, max) {
             return Some(Cause::AboveFurnaceLimit);
@@ -130,24 +153,29 @@ impl Interlock {
         if !demand.firing {
             // The other causes need a firing: an idle furnace may stand open with its sensors
             // unplugged.
-            return heater;
+            return contactor.or(current).or(heater);
         }
-        if !inputs.programme_intact {
+        if !inputs.furnace_intact {
+            Some(Cause::FurnaceDataChanged)
+        } else if !inputs.programme_intact {
             Some(Cause::ProgrammeChanged)
         } else if !inputs.on_time {
             Some(Cause::TickOverrun)
         } else if control_bad || limit_bad {
             Some(sensor_cause(if control_bad { control } else { limit }))
-        } else if demand.heat && over_programme(furnace, inputs) {
+        } else if inputs.heats() && over_programme(furnace, inputs) {
             Some(Cause::AboveProgrammeLimit)
         } else if open {
             Some(Cause::ClosureOpen)
         } else if disagree {
             Some(Cause::ChannelsDisagree)
+        } else if demand.closure_overdue {
+            Some(Cause::ClosureStuck)
         } else if demand.vacuum_overdue {
             Some(Cause::VacuumLate)
         } else {
-            heater
+            let watches = [contactor, current, channels, setpoint, vacuum, clock, heater];
+            watches.into_iter().flatten().next()
         }
     }
 }
@@ -168,13 +196,32 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
             let max = furnace.limits.furnace_max.get();
             unread || reaches(control, max) || reaches(limit, max)
         }
-        Cause::HeaterStuckOn => inputs.heater_conducting == Some(true),
+        Cause::HeaterStuckOn => heater_conducts(furnace, inputs),
         Cause::ClosureOpen => !inputs.shut,
         Cause::TickOverrun => !inputs.on_time,
         Cause::ProgrammeChanged => !inputs.programme_intact,
         // Only the next firing can show whether these are gone.
-        Cause::HeaterWithoutEffect | Cause::VacuumLate => false,
+        Cause::HeaterWithoutEffect
+        | Cause::VacuumLate
+        | Cause::AboveSetpoint
+        | Cause::FurnaceDataChanged
+        | Cause::SensorFrozen
+        | Cause::SensorLagging
+        | Cause::TerminalsDisagree
+        | Cause::ContactorNotFollowing
+        | Cause::NoHeaterCurrent
+        | Cause::HeaterCurrentWrong
+        | Cause::ClockWrong
+        | Cause::ClosureStuck
+        | Cause::IsolationStuck
+        | Cause::VacuumLost
+        | Cause::GaugeImplausible => false,
     }
+}
+
+/// True if the current sensor shows current.
+fn heater_conducts(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+    inputs.raw.heater_current_ma.is_some_and(|ma| ma >= furnace.heater.conducting_ma)
 }
 
 /// The cause for a channel whose bucket is full.
@@ -194,7 +241,7 @@ fn reaches(channel: &Result<ChannelEstimate, SensorFault>, limit_c: f32) -> bool
 /// nearer to the heating element, so its ceiling is higher by the allowed difference.
 fn ceilings_c(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> (f32, f32) {
     let limits = &furnace.limits;
-    let ceiling = inputs.demand.setpoint_max_c + limits.overshoot_max_k;
+    let ceiling = inputs.setpoint_max_c + limits.overshoot_max_k;
     (ceiling, ceiling + limits.disagree_max_k)
 }
 
@@ -219,10 +266,11 @@ fn proves_safe(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
     };
     let (control_c, limit_c) = ceilings_c(furnace, inputs);
     inputs.demand.firing
-        && inputs.demand.heat
+        && inputs.heats()
         && inputs.shut
         && inputs.on_time
         && inputs.programme_intact
+        && inputs.furnace_intact
         && !control.is_upper_bound
         && control.worst_case.get() < limits.furnace_max.get()
         && limit.worst_case.get() < limits.furnace_max.get()

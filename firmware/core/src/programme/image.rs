@@ -15,6 +15,7 @@ pub const DIGEST_BYTES: usize = 32;
 struct ImageHeader<'a> {
     format: u8,
     name: &'a str,
+    fall_max_k: u16,
     count: u32,
 }
 

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 
 pub use guard::{GuardPosition, ImageGuard};
 pub use image::{DIGEST_BYTES, ImageError, ProgrammeImage, Steps};
-pub use step::{Action, Step, VacuumStage};
+pub use step::{Action, AfterCut, Step, VacuumStage};
 pub use timeline::{START_MC, SetpointOrigin, Timeline};
 pub use verify::{VIOLATIONS_MAX, Violation, ViolationKind, Violations, verify, verify_with};
 
@@ -29,7 +29,11 @@ pub const NAME_BYTES_MAX: usize = 32;
 pub const IMAGE_BYTES_MAX: usize = 1024;
 
 /// Version of the programme encoding.
-pub const FORMAT_VERSION: u8 = 1;
+pub const FORMAT_VERSION: u8 = 2;
+
+/// Fall of the reading over a power cut beyond which a device asks twice, unless the programme says
+/// otherwise (K).
+pub const FALL_MAX_K: u16 = 200;
 
 /// A programme as the host tool builds it. It has not been verified.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -38,6 +42,9 @@ pub struct Programme {
     pub format: u8,
     /// The name for the operator.
     pub name: String<NAME_BYTES_MAX>,
+    /// Fall of the reading over a power cut beyond which the device asks twice before the firing goes
+    /// on (K).
+    pub fall_max_k: u16,
     /// The steps, in order.
     pub steps: Vec<Step, STEPS_MAX>,
 }
@@ -47,6 +54,6 @@ impl Programme {
     /// [`NAME_BYTES_MAX`].
     pub fn new(name: &str) -> Option<Self> {
         let name = String::try_from(name).ok()?;
-        Some(Self { format: FORMAT_VERSION, name, steps: Vec::new() })
+        Some(Self { format: FORMAT_VERSION, name, fall_max_k: FALL_MAX_K, steps: Vec::new() })
     }
 }

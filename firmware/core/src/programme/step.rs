@@ -2,7 +2,19 @@
 
 use serde::{Deserialize, Serialize};
 
-/// One step: an action, and the vacuum stage that applies meanwhile.
+/// Whether a firing may go on in a step that a power cut interrupted. Going on always takes a press of
+/// start at the device.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum AfterCut {
+    /// It may go on.
+    #[default]
+    GoOn,
+    /// It is over.
+    End,
+}
+
+/// One step: an action, the vacuum stage that applies meanwhile, and what a power cut means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Step {
@@ -10,6 +22,15 @@ pub struct Step {
     pub action: Action,
     /// The vacuum stage during this step; `None` for atmosphere.
     pub vacuum: Option<VacuumStage>,
+    /// Whether the firing may go on after a power cut in this step.
+    pub after_cut: AfterCut,
+}
+
+impl Step {
+    /// A step after which a firing may go on after a power cut.
+    pub const fn new(action: Action, vacuum: Option<VacuumStage>) -> Self {
+        Self { action, vacuum, after_cut: AfterCut::GoOn }
+    }
 }
 
 /// The action of a step.

@@ -6,6 +6,7 @@ mod coefficients;
 mod polynomial;
 mod thermocouple;
 
+use crate::furnace::SensorData;
 use crate::io::ThermocoupleSample;
 use crate::units::Celsius;
 
@@ -58,9 +59,10 @@ impl ChannelReader {
     /// [`SensorFault`] if the sample gives no temperature.
     pub fn read(
         &mut self,
-        kind: ThermocoupleType,
+        sensor: &SensorData,
         sample: Option<&ThermocoupleSample>,
     ) -> Result<Reading, SensorFault> {
+        let kind = sensor.kind;
         let sample = sample.ok_or(SensorFault::Missing)?;
         if sample.age_ms > AGE_MAX_MS {
             return Err(SensorFault::Missing);
@@ -74,7 +76,8 @@ impl ChannelReader {
             Some(celsius) => (celsius, false),
             None => (upper_bound(kind, emf_mv).ok_or(SensorFault::Implausible)?, true),
         };
-        let celsius = Celsius::new(celsius).ok_or(SensorFault::Implausible)?;
+        let corrected = celsius + Celsius::from_milli(sensor.correction_mk).get();
+        let celsius = Celsius::new(corrected).ok_or(SensorFault::Implausible)?;
         Ok(Reading { celsius, is_upper_bound: at_most, age_ms: sample.age_ms })
     }
 

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits};
+use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 use super::pump_down::PumpDown;
 use super::ramp::Setpoint;
 use crate::TICK_MS;
@@ -35,12 +35,14 @@ pub struct ActiveFiring {
     open: bool,
     /// The step heats and the chamber is not shut yet: it must shut first.
     shutting: bool,
+    /// The lift or door has exceeded its time, which the interlock turns into a trip.
+    closure_overdue: bool,
 }
 
 /// The step of a deserialised firing until [`ActiveFiring::reload_step`] replaces it.
 #[cfg(feature = "restore")]
 fn placeholder_step() -> Step {
-    Step { action: Action::Cool { below_mc: 0 }, vacuum: None }
+    Step::new(Action::Cool { below_mc: 0 }, None)
 }
 
 /// The result of one tick.
@@ -78,6 +80,7 @@ impl ActiveFiring {
             pump_down: PumpDown::default(),
             open,
             shutting: step.action.heats() && !inputs.shut,
+            closure_overdue: false,
         })
     }
 
@@ -154,15 +157,19 @@ impl ActiveFiring {
         limits: &SequencerLimits,
         inputs: &SequencerInputs,
     ) -> TickOutcome {
-        if inputs.now.since(self.step_started) > limits.closure_travel_max_ms {
-            return TickOutcome::Ended(Ending::ClosureStuck);
-        }
+        self.closure_overdue |=
+            inputs.now.since(self.step_started) > limits.closure_travel_max_ms;
         self.open = false;
         self.shutting = !inputs.shut;
         if !self.shutting {
             self.step_started = inputs.now;
         }
-        TickOutcome::Continue(Demand { firing: true, ..Demand::default() })
+        TickOutcome::Continue(Demand {
+            firing: true,
+            closure_overdue: self.closure_overdue,
+            waiting: Some(Wait::Contacts),
+            ..Demand::default()
+        })
     }
 
     fn enter(&mut self, step: Step, next_offset: u16, inputs: &SequencerInputs) {
@@ -268,7 +275,7 @@ impl ActiveFiring {
         if if open { inputs.open } else { inputs.shut } {
             self.counted_ms = self.counted_ms.saturating_add(TICK_MS);
         } else if inputs.now.since(self.step_started) > limits.closure_travel_max_ms {
-            return StepStatus::Failed(Ending::ClosureStuck);
+            self.closure_overdue = true;
         }
         let arrived = self.counted_ms > 0;
         if arrived && self.counted_ms >= dwell_ms {
@@ -311,6 +318,8 @@ impl ActiveFiring {
             vacuum_overdue: self.pump_down.is_overdue(stage),
             open_closure: self.open,
             operator_hold: matches!(self.step.action, Action::Hold { .. }),
+            closure_overdue: self.closure_overdue,
+            waiting: None,
         }
     }
 }

@@ -21,10 +21,23 @@ pub enum Ending {
     Unanswered,
     /// The reading was outside the band of a soak for longer than the step allows.
     BandLost,
-    /// The lift or door did not reach its position in time.
-    ClosureStuck,
     /// The firing exceeded the furnace's maximum duration.
     TooLong,
+}
+
+/// What a firing waits for. Links and logs carry the variant's number, so add new variants at the end
+/// only.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Wait {
+    /// The pressure of a vacuum stage.
+    Vacuum,
+    /// The band of a soak.
+    Band,
+    /// Air in the chamber, before it opens.
+    Air,
+    /// The contacts of the lift or door.
+    Contacts,
 }
 
 /// The sequencer's demand in one tick.
@@ -43,6 +56,10 @@ pub struct Demand {
     pub open_closure: bool,
     /// An operator hold waits for an answer.
     pub operator_hold: bool,
+    /// The lift or door has exceeded its time.
+    pub closure_overdue: bool,
+    /// What the firing waits for.
+    pub waiting: Option<Wait>,
 }
 
 /// The sequencer's inputs in one tick.

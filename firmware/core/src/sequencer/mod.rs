@@ -14,7 +14,7 @@ use serde::Serialize;
 use crate::programme::ProgrammeImage;
 
 use firing::{ActiveFiring, TickOutcome};
-pub use interface::{Demand, Ending, SequencerInputs, SequencerLimits};
+pub use interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 pub use ramp::Setpoint;
 
 /// State of the sequencer.

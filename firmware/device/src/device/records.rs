@@ -42,18 +42,14 @@ pub(super) fn read_retained<F: NorFlash>(store: &mut Store<F>) -> RetainedState 
             Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, stored.sequence)),
             Some(LogEvent::Programme(_)) => confirmed = None,
             Some(
-                LogEvent::Core(
-                    EventKind::FiringStarted
-                    | EventKind::StepStarted(_)
-                    | EventKind::VacuumReached
-                    | EventKind::HoldStarted
-                    | EventKind::FiringEnded(_),
-                )
+                LogEvent::Core(_)
                 | LogEvent::Booted
                 | LogEvent::StopRequested
                 | LogEvent::LegacyLockOut
                 | LogEvent::EntriesLost(_)
-                | LogEvent::LockOuts(_),
+                | LogEvent::LockOuts(_)
+                | LogEvent::FiringPosition { .. }
+                | LogEvent::FiringState { .. },
             )
             | None => {}
         }

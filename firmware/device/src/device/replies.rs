@@ -133,14 +133,16 @@ impl<F: NorFlash> Device<F> {
 
     fn status(&self) -> DeviceStatus {
         let status = self.controller.status();
-        let outputs = self.tick.outputs();
+        let (inputs, outputs) = (self.tick.inputs(), self.tick.outputs());
         DeviceStatus {
             at_ms: self.tick.at_ms,
             programme: self.programme.as_ref().and_then(|digest| digest.first_chunk().copied()),
             step: status.step,
+            steps: status.steps,
             setpoint_mc: status.setpoint.map(|setpoint| milli(setpoint.celsius)),
             reading_mc: status.reading_c.map(milli),
-            pressure_pa: self.tick.inputs().pressure_pa,
+            limit_mc: status.limit_c.map(milli),
+            pressure_pa: inputs.pressure_pa,
             cycles: count(outputs.heater_cycles),
             cycles_per_tick: self.controller.cycles_per_tick(),
             operator_wanted: outputs.buzzer && status.trip.is_none(),
@@ -149,6 +151,14 @@ impl<F: NorFlash> Device<F> {
             log_next: self.log_next(),
             bad_frames: self.receiver.bad_frames(),
             damaged: self.store.has_damaged_slot(),
+            shut: inputs.closure.shut,
+            open: inputs.closure.open,
+            contactor_closed: inputs.contactor_closed,
+            heater_current_ma: inputs.heater_current_ma,
+            may_open: status.may_open,
+            waiting: status.waiting,
+            interrupted: status.interrupted,
+            start_error: status.start_error,
         }
     }
 }

@@ -15,7 +15,7 @@ pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
 const _: () = assert!(SETTINGS_BYTES_MAX <= store::SETTINGS_BYTES_MAX);
 
 /// Version of the encoding.
-const FORMAT: u8 = 1;
+const FORMAT: u8 = 2;
 
 /// Bytes before the furnace's data in settings without a key.
 const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
@@ -109,7 +109,9 @@ mod tests {
     use heapless::Vec;
 
     use super::*;
-    use saggar_core::furnace::{Closure, FeedForward, Gains, Heater, Limits, VacuumSystem};
+    use saggar_core::furnace::{
+        Closure, FeedForward, Gains, Heater, Limits, StoredHeat, VacuumSystem,
+    };
     use saggar_core::units::Celsius;
 
     fn example_furnace() -> Furnace {
@@ -121,20 +123,35 @@ mod tests {
             ramp_max_k_per_min: 100.0,
             slew_max_k_per_s: 20.0,
             disagree_max_k: 40.0,
+            settled_difference_max_k: 20.0,
+            start_below: at(150_000),
             open_below: at(600_000),
             vent_below: at(500_000),
             firing_max_s: 50_000,
         };
-        let points = [FeedForward { at: at(0), hold_w: 5.0, heat_capacity_j_per_k: 900.0 }];
+        let points = [FeedForward {
+            at: at(0),
+            hold_w: 5.0,
+            heat_capacity_j_per_k: 900.0,
+            limit_above_control_k: 3.0,
+        }];
         let gains = Gains { at: at(0), proportional: 0.01, integral: 1e-4, derivative: 0.02 };
         Furnace {
-            control_sensor: postcard::from_bytes(&[0]).unwrap(),
-            limit_sensor: postcard::from_bytes(&[3]).unwrap(),
+            control_sensor: postcard::from_bytes(&[0, 0]).unwrap(),
+            limit_sensor: postcard::from_bytes(&[3, 0]).unwrap(),
             limits,
             heater: Heater {
                 rated_w: 1200.0,
                 mains_hz: 50,
                 conducting_ma: 500,
+                full_current_ma: Some(5_000),
+                auxiliary_contact: true,
+                counts_crossings: true,
+                stored_heat: StoredHeat {
+                    element_j_per_k: 80.0,
+                    element_w_per_k4: 5.0e-10,
+                    muffle_j_per_k: 280.0,
+                },
                 feed_forward: Vec::from_slice(&points).unwrap(),
             },
             gains: Vec::from_slice(&[gains]).unwrap(),

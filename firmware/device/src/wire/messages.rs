@@ -3,11 +3,12 @@
 //! compares it with this file.
 
 use heapless::Vec;
+use saggar_core::controller::{Bookmark, StartError};
 use saggar_core::events::EventKind;
 use saggar_core::furnace::FurnaceError;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::{DIGEST_BYTES, ImageError, Violation};
-use saggar_core::sequencer::Ending;
+use saggar_core::sequencer::{Ending, Wait};
 use serde::{Deserialize, Serialize};
 
 use super::comparison::RANDOM_BYTES;
@@ -206,10 +207,14 @@ pub struct DeviceStatus {
     pub programme: Option<[u8; 4]>,
     /// Current step, from 0, during a firing.
     pub step: Option<u8>,
+    /// Steps of the loaded programme; 0 without one.
+    pub steps: u8,
     /// Setpoint (thousandths of °C).
     pub setpoint_mc: Option<i32>,
     /// Filtered reading of the control channel (thousandths of °C), if it is believed.
     pub reading_mc: Option<i32>,
+    /// Filtered reading of the limit channel (thousandths of °C), if it is believed.
+    pub limit_mc: Option<i32>,
     /// Absolute pressure (Pa).
     pub pressure_pa: Option<u32>,
     /// Mains cycles of the last tick in which the heater conducts.
@@ -228,6 +233,22 @@ pub struct DeviceStatus {
     pub bad_frames: u32,
     /// A programme in flash was found damaged and is not used.
     pub damaged: bool,
+    /// Contact "shut" of the closure.
+    pub shut: bool,
+    /// Contact "open" of the closure.
+    pub open: bool,
+    /// Auxiliary contact of the contactor.
+    pub contactor_closed: bool,
+    /// Heater current over the last tick (mA rms).
+    pub heater_current_ma: Option<u32>,
+    /// The readings and the pressure allow that the chamber is opened.
+    pub may_open: bool,
+    /// What the firing waits for.
+    pub waiting: Option<Wait>,
+    /// The firing that a power cut interrupted, until start or stop is pressed.
+    pub interrupted: Option<Bookmark>,
+    /// Why the last press of start began nothing.
+    pub start_error: Option<StartError>,
 }
 
 /// State of the core from which a replay starts.
@@ -287,6 +308,20 @@ pub enum LogEvent {
     LockOuts(u32),
     /// The active programme was confirmed at the device: bytes 4 to 7 of its digest.
     Confirmed([u8; 4]),
+    /// First line of the bookmark from which a firing can go on after a power cut.
+    FiringPosition {
+        /// The step, from 0.
+        step: u8,
+        /// Time inside the band, or at the end of a move, that counts (s).
+        gathered_s: u16,
+    },
+    /// Second line of the bookmark.
+    FiringState {
+        /// Last reading (°C).
+        reading_c: i16,
+        /// Flags of a [`Bookmark`].
+        flags: u8,
+    },
 }
 
 /// The sealed answer to an order.

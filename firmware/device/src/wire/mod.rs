@@ -32,4 +32,4 @@ pub use messages::{
 pub use tick::{ChannelSample, TICK_WORDS, Tick};
 
 /// Version of the protocol, the first byte of every frame.
-pub const PROTOCOL: u8 = 1;
+pub const PROTOCOL: u8 = 2;

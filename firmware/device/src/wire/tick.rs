@@ -4,7 +4,7 @@ use saggar_core::io::{Buttons, ClosureContacts, Inputs, Outputs, ThermocoupleSam
 use serde::{Deserialize, Serialize};
 
 /// Words of a packed tick.
-pub const TICK_WORDS: usize = 12;
+pub const TICK_WORDS: usize = 13;
 
 /// A thermocouple channel; zeros where the front end did not answer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,6 +25,7 @@ pub struct Tick {
     limit: ChannelSample,
     pressure_pa: u32,
     heater_current_ma: u32,
+    mains_crossings: u8,
     input_bits: u16,
     output_bits: u16,
 }
@@ -47,6 +48,7 @@ impl Tick {
             limit: sample(inputs.limit),
             pressure_pa: inputs.pressure_pa.unwrap_or(0),
             heater_current_ma: inputs.heater_current_ma.unwrap_or(0),
+            mains_crossings: inputs.mains_crossings.unwrap_or(0),
             input_bits: input_bits(inputs),
             output_bits: output_bits(outputs),
         }
@@ -62,15 +64,29 @@ impl Tick {
         let ([c0, c1, c2], [l0, l1, l2]) = (channel(&self.control), channel(&self.limit));
         let bits = u32::from(self.input_bits) | u32::from(self.output_bits) << 16;
         let (low, high) = (u32::from_le_bytes([a, b, c, d]), u32::from_le_bytes([e, f, g, h]));
-        let measured = [self.pressure_pa, self.heater_current_ma];
-        let [pressure, current] = measured;
-        [self.number, low, high, c0, c1, c2, l0, l1, l2, pressure, current, bits]
+        let (pressure, current) = (self.pressure_pa, self.heater_current_ma);
+        let crossings = u32::from(self.mains_crossings);
+        [self.number, low, high, c0, c1, c2, l0, l1, l2, pressure, current, crossings, bits]
     }
 
     /// The tick in these words.
     pub fn from_words(words: [u32; TICK_WORDS]) -> Self {
-        let [number, low, high, c0, c1, c2, l0, l1, l2, pressure_pa, heater_current_ma, bits] =
-            words;
+        let [
+            number,
+            low,
+            high,
+            c0,
+            c1,
+            c2,
+            l0,
+            l1,
+            l2,
+            pressure_pa,
+            heater_current_ma,
+            rest @ ..,
+        ] = words;
+        let [crossings, bits] = rest;
+        let [mains_crossings, ..] = crossings.to_le_bytes();
         let half = |word: u32| {
             let [a, b, _, _] = word.to_le_bytes();
             u16::from_le_bytes([a, b])
@@ -87,6 +103,7 @@ impl Tick {
             limit: channel(l0, l1, l2),
             pressure_pa,
             heater_current_ma,
+            mains_crossings,
             input_bits: half(bits),
             output_bits: half(bits >> 16),
         }
@@ -110,6 +127,7 @@ impl Tick {
             closure: ClosureContacts { shut: bits.at(5), open: bits.at(6) },
             contactor_closed: bits.at(7),
             heater_current_ma: bits.at(8).then_some(self.heater_current_ma),
+            mains_crossings: bits.at(12).then_some(self.mains_crossings),
             buttons: Buttons { start: bits.at(9), stop: bits.at(10), confirm: bits.at(11) },
         }
     }
@@ -157,6 +175,7 @@ fn input_bits(inputs: &Inputs) -> u16 {
         closure,
         contactor_closed,
         heater_current_ma,
+        mains_crossings,
         buttons,
     } = inputs;
     BitFlags::of(&[
@@ -172,6 +191,7 @@ fn input_bits(inputs: &Inputs) -> u16 {
         buttons.start,
         buttons.stop,
         buttons.confirm,
+        mains_crossings.is_some(),
     ])
 }
 

@@ -24,10 +24,10 @@ pub use reader::{LogDamage, LogRecord, Reader};
 pub use writer::Writer;
 
 /// The first bytes of a recording; the last one is the version.
-pub const MAGIC: [u8; 8] = *b"SAGGARF\x01";
+pub const MAGIC: [u8; 8] = *b"SAGGARF\x02";
 
-/// Most bytes of a tick in a recording: 56 of its own, kind, length and checksum.
-pub const RECORDED_TICK_BYTES_MAX: u64 = 63;
+/// Most bytes of a tick in a recording: 57 of its own, kind, length and checksum.
+pub const RECORDED_TICK_BYTES_MAX: u64 = 64;
 
 /// Most bytes of one record.
 const RECORD_BYTES_MAX: usize = 4096;

@@ -6,8 +6,12 @@ use saggar_core::furnace::{Closure, TABLE_POINTS_MAX};
 use saggar_core::programme::NAME_BYTES_MAX;
 use saggar_core::sensors::ThermocoupleType;
 
-use crate::document::Presence::{Default, DefaultInteger, Optional, Required, RequiredWith};
-use crate::document::{WordChoice, integer, list, number, section, section_of, text, word};
+use crate::document::Presence::{
+    Default, DefaultBoolean, DefaultInteger, Optional, Required, RequiredWith,
+};
+use crate::document::{
+    ValueKind, WordChoice, integer, list, number, section, section_of, text, word,
+};
 
 /// Smallest chamber (L).
 pub const VOLUME_MIN_LITRE: f64 = 0.05;
@@ -27,6 +31,7 @@ section! {
         heater: Heater = section_of::<Heater>(), Required, "the heating element";
         control_sensor: Sensor = section_of::<Sensor>(), Required, "the thermocouple that the control follows";
         limit_sensor: Sensor = section_of::<Sensor>(), Required, "the independent thermocouple of the limit channel";
+        inputs: OptionalInputs = section_of::<OptionalInputs>(), Optional("all of them are wired"), "inputs that a retrofit may lack";
         vacuum: Vacuum = section_of::<Vacuum>(), Optional("no pump"), "the pump, the vent and the gauge";
         limits: Limits = section_of::<Limits>(), Required, "limits of the controller";
         gains: Vec<Gain> = list::<Gain>(TABLE_POINTS_MAX), Required, "gains of the control over temperature";
@@ -67,10 +72,20 @@ section! {
     Heater {
         rated_watt: f64 = number("W", 50.0, 20_000.0), Required, "power at nominal mains", "S, C";
         conducting_milliampere: u32 = integer("mA", 10, 50_000), DefaultInteger(200), "current that counts as conducting, at most half of the heater's own", "C";
+        current_milliampere: u32 = integer("mA", 20, 200_000), Optional("rated_watt / nominal_volt"), "at full conduction and nominal mains, rms", "C";
         element_gram: f64 = number("g", 1.0, 20_000.0), Required, "mass of the element", "S";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 100.0, 2000.0), Required, "its heat capacity", "S";
         area_square_centimetre: f64 = number("cm²", 1.0, 10_000.0), Required, "its radiating surface", "S";
         emissivity: f64 = number("", 0.05, 1.0), Required, "of that surface", "S";
+    }
+}
+
+section! {
+    /// `[inputs]`.
+    OptionalInputs {
+        heater_current: bool = ValueKind::Boolean, DefaultBoolean(true), "a sensor measures the heater's current", "S, C";
+        auxiliary_contact: bool = ValueKind::Boolean, DefaultBoolean(true), "the contactor has an auxiliary contact", "S, C";
+        mains_crossings: bool = ValueKind::Boolean, DefaultBoolean(true), "the zero crossings of the mains are counted", "S, C";
     }
 }
 
@@ -113,6 +128,7 @@ section! {
         noise_microvolt: f64 = number("µV", 0.0, 100.0), Required, "standard deviation", "S";
         step_microvolt: f64 = number("µV", 0.0, 100.0), Required, "of the converter", "S";
         offset_kelvin: f64 = number("K", -50.0, 50.0), Default(0.0), "systematic error of this sensor", "S";
+        correction_kelvin: f64 = number("K", -50.0, 50.0), Default(0.0), "what the controller adds to every reading", "C";
         tolerance_kelvin: f64 = number("K", 0.1, 30.0), Required, "of its class at the soak; part of the uncertainty", "S";
     }
 }
@@ -138,6 +154,8 @@ section! {
         ramp_max_kelvin_per_minute: f64 = number("K/min", 0.5, 500.0), Required, "fastest ramp, up or down", "C";
         slew_max_kelvin_per_second: f64 = number("K/s", 0.5, 200.0), Required, "a faster change is a sensor fault; at least twice the fastest ramp", "C";
         disagree_max_kelvin: f64 = number("K", 2.0, 150.0), Required, "between the two channels", "C";
+        settled_difference_max_kelvin: f64 = number("K", 2.0, 100.0), Default(20.0), "between the channels in a settled soak, beyond the expected difference", "C";
+        start_below_celsius: f64 = number("°C", 40.0, 1300.0), Default(150.0), "a firing that begins with heat may start", "C";
         open_below_celsius: f64 = number("°C", 40.0, 1300.0), Required, "the chamber may be opened", "C";
         vent_below_celsius: f64 = number("°C", 40.0, 1300.0), RequiredWith("vacuum", "that of opening"), "air may come in", "C";
         firing_max_hour: f64 = number("h", 0.1, 168.0), Required, "longest firing", "C";
@@ -160,6 +178,7 @@ section! {
         at_celsius: f64 = number("°C", 0.0, 1800.0), Required, "temperature of the point", "C";
         hold_watt: f64 = number("W", 0.0, 20_000.0), Required, "power to hold it; not above the heater's", "C";
         joule_per_kelvin: f64 = number("J/K", 0.0, 100_000.0), Required, "energy to change it by a kelvin", "C";
+        limit_above_control_kelvin: f64 = number("K", -100.0, 100.0), Default(0.0), "reading of the limit sensor above that of the control sensor in a settled soak", "C";
     }
 }
 

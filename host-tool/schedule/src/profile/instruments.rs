@@ -1,6 +1,6 @@
 //! Converts `[control_sensor]`, `[limit_sensor]` and `[vacuum]`.
 
-use saggar_core::furnace::VacuumSystem;
+use saggar_core::furnace::{SensorData, VacuumSystem};
 use saggar_plant::spec::{PumpSpec, SensorSpec};
 
 use crate::document::{KeyDiagnostics, Section as _};
@@ -17,6 +17,14 @@ pub(super) fn sensor(keys: &keys::Sensor) -> Option<SensorSpec> {
         offset_k: keys.offset_kelvin?,
         tolerance_k: keys.tolerance_kelvin?,
     })
+}
+
+/// The sensor as the controller knows it.
+#[expect(clippy::cast_possible_truncation, reason = "its range lies far inside the type")]
+pub(super) fn core_sensor(keys: &keys::Sensor) -> Option<SensorData> {
+    let keys = keys.with_defaults();
+    let correction_mk = (keys.correction_kelvin? * 1e3).round() as i32;
+    Some(SensorData { kind: keys.r#type?, correction_mk })
 }
 
 /// The pump. A profile gives the leak as a technician measures it, as a rise of pressure in the shut

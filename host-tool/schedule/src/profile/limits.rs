@@ -8,6 +8,7 @@ use crate::keys::profile as keys;
 use saggar_plant::format::{lower_limit, upper_limit};
 
 pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<Limits> {
+    let keys = &keys.with_defaults();
     let (furnace_max, programme_max) = (keys.furnace_max_celsius, keys.programme_max_celsius);
     let overshoot = keys.overshoot_max_kelvin;
     let (ramp, slew) = (keys.ramp_max_kelvin_per_minute, keys.slew_max_kelvin_per_second);
@@ -49,6 +50,8 @@ pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<L
         ramp_max_k_per_min: to_f32(ramp?),
         slew_max_k_per_s: to_f32(slew?),
         disagree_max_k: to_f32(keys.disagree_max_kelvin?),
+        settled_difference_max_k: to_f32(keys.settled_difference_max_kelvin?),
+        start_below: celsius(keys.start_below_celsius?)?,
         open_below: celsius(open?)?,
         vent_below: celsius(keys.vent_below_celsius.or(open)?)?,
         firing_max_s: (keys.firing_max_hour? * 3600.0) as u32,
@@ -78,10 +81,12 @@ pub(super) fn feed_forward(
 ) -> Option<heapless::Vec<FeedForward, TABLE_POINTS_MAX>> {
     check_ascending("feed_forward", keys.iter().map(|point| point.at_celsius), notes);
     let point = |keys: &keys::FeedForward| {
+        let keys = keys.with_defaults();
         Some(FeedForward {
             at: celsius(keys.at_celsius?)?,
             hold_w: to_f32(keys.hold_watt?),
             heat_capacity_j_per_k: to_f32(keys.joule_per_kelvin?),
+            limit_above_control_k: to_f32(keys.limit_above_control_kelvin?),
         })
     };
     points(keys, point)

@@ -70,6 +70,7 @@ impl Profile {
             keys.insulation.as_ref().and_then(|keys| chamber::insulation(keys, notes));
         let mains = keys.mains.as_ref().and_then(|keys| power::mains(keys, notes));
         let heater = keys.heater.as_ref().and_then(power::heater);
+        let inputs = power::inputs(&keys.inputs.clone().unwrap_or_default());
         let control = keys.control_sensor.as_ref().and_then(instruments::sensor);
         let limit = keys.limit_sensor.as_ref().and_then(instruments::sensor);
         let volume_m3 = chamber.as_ref().map(|chamber| chamber.volume_m3);
@@ -85,21 +86,22 @@ impl Profile {
         cross::closure(notes, keys.closure, vacuum.is_some());
 
         let (heater, mains, control, limit) = (heater?, mains?, control?, limit?);
+        let (chamber, inputs) = (chamber?, inputs?);
         let (pump, vacuum) = match vacuum {
             None => (None, None),
             Some(read) => read.map(|(pump, vacuum)| (Some(pump), Some(vacuum)))?,
         };
         let furnace = Furnace {
-            control_sensor: control.kind,
-            limit_sensor: limit.kind,
+            control_sensor: instruments::core_sensor(keys.control_sensor.as_ref()?)?,
+            limit_sensor: instruments::core_sensor(keys.limit_sensor.as_ref()?)?,
             limits: limits?,
-            heater: power::core_heater(&heater, &mains, feed_forward?),
+            heater: power::core_heater(&heater, &mains, inputs, &chamber, feed_forward?),
             gains: gains?,
             vacuum,
             closure: keys.closure?,
         };
         let spec = FurnaceSpec {
-            chamber: chamber?,
+            chamber,
             insulation: insulation?.spec,
             heater: heater.spec,
             table: chamber::table(keys.table.as_ref()?)?,
@@ -108,6 +110,7 @@ impl Profile {
             limit_sensor: limit,
             pump,
             mains,
+            inputs,
             ambient_c: keys.room_celsius?,
             closure_travel_s: keys.closure_travel_second?,
         };

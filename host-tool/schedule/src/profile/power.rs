@@ -1,7 +1,7 @@
-//! Converts `[heater]` and `[mains]`.
+//! Converts `[heater]`, `[mains]` and `[inputs]`.
 
-use saggar_core::furnace::{FeedForward, Heater, TABLE_POINTS_MAX};
-use saggar_plant::spec::{HeaterSpec, MainsSpec};
+use saggar_core::furnace::{FeedForward, Heater, StoredHeat, TABLE_POINTS_MAX};
+use saggar_plant::spec::{ChamberSpec, HeaterSpec, InputsSpec, MainsSpec};
 
 use super::limits::to_f32;
 use crate::document::{KeyDiagnostics, Section as _};
@@ -13,12 +13,15 @@ pub(super) struct HeaterParts {
     pub(super) spec: HeaterSpec,
     /// Smallest current that counts as conducting (mA).
     pub(super) conducting_ma: u32,
+    /// Current at full conduction and nominal mains (mA), if the profile states it.
+    pub(super) full_current_ma: Option<u32>,
 }
 
 pub(super) fn heater(keys: &keys::Heater) -> Option<HeaterParts> {
     let keys = keys.with_defaults();
     Some(HeaterParts {
         conducting_ma: keys.conducting_milliampere?,
+        full_current_ma: keys.current_milliampere,
         spec: HeaterSpec {
             rated_w: keys.rated_watt?,
             element_kg: keys.element_gram? * 1e-3,
@@ -42,16 +45,51 @@ pub(super) fn mains(keys: &keys::Mains, notes: KeyDiagnostics<'_>) -> Option<Mai
     })
 }
 
+/// The inputs that this furnace has.
+pub(super) fn inputs(keys: &keys::OptionalInputs) -> Option<InputsSpec> {
+    let keys = keys.with_defaults();
+    Some(InputsSpec {
+        heater_current: keys.heater_current?,
+        auxiliary_contact: keys.auxiliary_contact?,
+        mains_crossings: keys.mains_crossings?,
+    })
+}
+
+/// Stefan-Boltzmann constant (W/(m² K⁴)), CODATA 2018.
+const STEFAN_BOLTZMANN: f64 = 5.670_374_419e-8;
+
+/// Specific heat of the muffle (J/(kg K)): alumina between 600 and 1100 °C (common practice, no
+/// source).
+const MUFFLE_J_KG_K: f64 = 1_150.0;
+
 /// The heater for the controller.
 pub(super) fn core_heater(
     heater: &HeaterParts,
     mains: &MainsSpec,
+    inputs: InputsSpec,
+    chamber: &ChamberSpec,
     feed_forward: heapless::Vec<FeedForward, TABLE_POINTS_MAX>,
 ) -> Heater {
+    let spec = &heater.spec;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "its range lies far inside the type"
+    )]
+    let full_ma =
+        heater.full_current_ma.unwrap_or((spec.rated_w / mains.nominal_v * 1e3).round() as u32);
     Heater {
-        rated_w: to_f32(heater.spec.rated_w),
+        rated_w: to_f32(spec.rated_w),
         mains_hz: mains.hz,
         conducting_ma: heater.conducting_ma,
+        full_current_ma: inputs.heater_current.then_some(full_ma),
+        auxiliary_contact: inputs.auxiliary_contact,
+        counts_crossings: inputs.mains_crossings,
+        stored_heat: StoredHeat {
+            element_j_per_k: to_f32(spec.element_kg * spec.heat_capacity_j_kg_k),
+            element_w_per_k4: to_f32(spec.area_m2 * spec.emissivity * STEFAN_BOLTZMANN),
+            muffle_j_per_k: to_f32(chamber.muffle_kg * MUFFLE_J_KG_K),
+        },
         feed_forward,
     }
 }

@@ -135,7 +135,7 @@ impl Compiler<'_> {
             );
         }
         let vacuum = cover.map(|cover| (cover.index + 1, cover.draw));
-        self.steps.push(Step { action, vacuum: cover.map(|cover| cover.carried) });
+        self.steps.push(Step::new(action, cover.map(|cover| cover.carried)));
         self.locations.push(StepOrigin { number: index + 1, stage, vacuum });
     }
 
@@ -313,6 +313,7 @@ fn empty() -> Programme {
     Programme {
         format: saggar_core::programme::FORMAT_VERSION,
         name: heapless::String::new(),
+        fall_max_k: saggar_core::programme::FALL_MAX_K,
         steps: heapless::Vec::new(),
     }
 }

@@ -1,17 +1,17 @@
 //! Builds the measured part of a row from the inputs and outputs of a controller.
 
 use saggar_core::controller::ControllerStatus;
-use saggar_core::furnace::Furnace;
+use saggar_core::furnace::{Furnace, SensorData};
 use saggar_core::io::{Inputs, Outputs};
-use saggar_core::sensors::{ChannelReader, ThermocoupleType};
+use saggar_core::sensors::ChannelReader;
 
 use super::Measurements;
 
 /// Reads a furnace's channels for a trace.
 #[derive(Clone, Debug)]
 pub struct MeasurementReader {
-    control: (ThermocoupleType, ChannelReader),
-    limit: (ThermocoupleType, ChannelReader),
+    control: (SensorData, ChannelReader),
+    limit: (SensorData, ChannelReader),
     /// Mains cycles of one tick.
     cycles: f64,
 }
@@ -19,7 +19,7 @@ pub struct MeasurementReader {
 impl MeasurementReader {
     /// A reader for the channels of this furnace.
     pub fn new(furnace: &Furnace) -> Self {
-        let channel = |kind| (kind, ChannelReader::default());
+        let channel = |sensor| (sensor, ChannelReader::default());
         Self {
             control: channel(furnace.control_sensor),
             limit: channel(furnace.limit_sensor),
@@ -41,13 +41,13 @@ impl MeasurementReader {
         duty: f64,
         status: Option<&ControllerStatus>,
     ) -> Measurements {
-        let (kind, channel) = &mut self.limit;
-        let limit = channel.read(*kind, inputs.limit.as_ref());
+        let (sensor, channel) = &mut self.limit;
+        let limit = channel.read(sensor, inputs.limit.as_ref());
         let sensor_c = match status {
             Some(status) => status.reading_c.map(f64::from),
             None => {
-                let (kind, channel) = &mut self.control;
-                let control = channel.read(*kind, inputs.control.as_ref());
+                let (sensor, channel) = &mut self.control;
+                let control = channel.read(sensor, inputs.control.as_ref());
                 control.ok().map(|reading| f64::from(reading.celsius.get()))
             }
         };

@@ -120,7 +120,14 @@ impl Trace {
                 | EventKind::VacuumReached
                 | EventKind::HoldStarted
                 | EventKind::Tripped(_)
-                | EventKind::TripAccepted => continue,
+                | EventKind::TripAccepted
+                | EventKind::HoldAnswered
+                | EventKind::ChannelFailed(_)
+                | EventKind::WaitIsLong(_)
+                | EventKind::HeaterWeak
+                | EventKind::ContactChecked
+                | EventKind::FiringResumed(_)
+                | EventKind::FiringDiscarded => continue,
             };
             if let Some(open) = spans.last_mut().filter(|span| span.to_s.is_infinite()) {
                 open.to_s = at_s;

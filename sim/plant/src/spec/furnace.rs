@@ -23,6 +23,8 @@ pub struct FurnaceSpec {
     pub pump: Option<PumpSpec>,
     /// The supply.
     pub mains: MainsSpec,
+    /// The optional inputs of its controller.
+    pub inputs: InputsSpec,
     /// Ambient temperature (°C).
     pub ambient_c: f64,
     /// Travel time of the lift or door from shut to open (s).
@@ -145,6 +147,23 @@ pub struct PumpSpec {
     pub vent_s: f64,
     /// Standard deviation of the gauge (Pa).
     pub gauge_noise_pa: f64,
+}
+
+/// Which of the optional inputs the controller has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct InputsSpec {
+    /// A sensor measures the heater's current.
+    pub heater_current: bool,
+    /// The contactor has an auxiliary contact.
+    pub auxiliary_contact: bool,
+    /// The zero crossings of the mains are counted.
+    pub mains_crossings: bool,
+}
+
+impl InputsSpec {
+    /// All of them.
+    pub const ALL: Self =
+        Self { heater_current: true, auxiliary_contact: true, mains_crossings: true };
 }
 
 /// The supply.

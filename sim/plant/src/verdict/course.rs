@@ -16,7 +16,6 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
             | Ending::Tripped(_)
             | Ending::Unanswered
             | Ending::BandLost
-            | Ending::ClosureStuck
             | Ending::TooLong,
         )
         | None => Outcome::Fail,

@@ -364,9 +364,6 @@ fn ended(
                  ended{at}.{how}"
             )
         }
-        Some(Ending::ClosureStuck) => {
-            format!("the lift or door did not reach its position, so the firing ended{at}.")
-        }
         Some(Ending::TooLong) => {
             format!("the firing took longer than the furnace allows, so it ended{at}.")
         }

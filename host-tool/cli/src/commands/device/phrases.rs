@@ -7,7 +7,7 @@ use saggar_device::wire::{LogEntry, LogEvent};
 
 use saggar_files::{hex, sanitized};
 use saggar_plant::format::clock_with_seconds;
-use saggar_report::ending_phrase;
+use saggar_report::{channel_name, ending_phrase, wait_name};
 use saggar_schedule::schedule::StageMap;
 
 /// Longest question that is printed (characters).
@@ -44,7 +44,6 @@ pub fn ending(ending: Ending, stop_ordered: bool) -> String {
         | Ending::Tripped(_)
         | Ending::Unanswered
         | Ending::BandLost
-        | Ending::ClosureStuck
         | Ending::TooLong => ending_phrase(ending).into_owned(),
     }
 }
@@ -80,6 +79,10 @@ impl LogPhrases {
             }
             LogEvent::LegacyLockOut => "locked out: too many wrong seals".to_owned(),
             LogEvent::EntriesLost(count) => format!("{count} entries of the log were lost"),
+            LogEvent::FiringPosition { step, gathered_s } => {
+                format!("bookmark: step {}, {gathered_s} s gathered", u16::from(step) + 1)
+            }
+            LogEvent::FiringState { reading_c, .. } => format!("bookmark: {reading_c} °C"),
             LogEvent::LockOuts(1) => "locked out once: too many wrong seals".to_owned(),
             LogEvent::LockOuts(times) => {
                 format!("locked out {times} times: too many wrong seals")
@@ -117,6 +120,26 @@ impl LogPhrases {
                 format!("tripped, heat off: {}. {}", cause.name(), cause.advice())
             }
             EventKind::TripAccepted => "the trip was accepted with confirm".to_owned(),
+            EventKind::HoldAnswered => "the hold was answered".to_owned(),
+            EventKind::ChannelFailed(channel) => {
+                format!("it was the {}", channel_name(channel))
+            }
+            EventKind::WaitIsLong(wait) => {
+                format!("the firing has waited ten minutes for {}", wait_name(wait))
+            }
+            EventKind::HeaterWeak => {
+                "the heater carries less current than expected: low mains, an \
+                                      aged element, or half-waves only"
+                    .to_owned()
+            }
+            EventKind::ContactChecked => {
+                "the operator confirmed that the chamber is shut".to_owned()
+            }
+            EventKind::FiringResumed(index) => {
+                let count = image.and_then(|image| u8::try_from(image.steps().count()).ok());
+                format!("the firing went on in {}", step_phrase(index, count, map))
+            }
+            EventKind::FiringDiscarded => "the interrupted firing was discarded".to_owned(),
         }
     }
 
@@ -165,19 +188,15 @@ impl LogPhrases {
 
 #[cfg(test)]
 mod tests {
-    use saggar_core::programme::{FORMAT_VERSION, Programme, Step};
+    use saggar_core::programme::{Programme, Step};
 
     use super::*;
 
     fn image() -> ProgrammeImage {
         let hold = Action::Hold { timeout_ms: 600_000, continue_on_timeout: true };
         let cool = Action::Cool { below_mc: 50_000 };
-        let step = |action| Step { action, vacuum: None };
-        let mut programme = Programme {
-            format: FORMAT_VERSION,
-            name: "x".try_into().unwrap(),
-            steps: Default::default(),
-        };
+        let step = |action| Step::new(action, None);
+        let mut programme = Programme::new("a hold").expect("a short name");
         programme.steps.extend([step(hold), step(cool)]);
         ProgrammeImage::encode(&programme).unwrap()
     }

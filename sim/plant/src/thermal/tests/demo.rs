@@ -3,8 +3,8 @@
 use saggar_core::sensors::ThermocoupleType;
 
 use crate::spec::{
-    ChamberSpec, FurnaceSpec, HeaterSpec, InsulationSpec, MainsSpec, PinSpec, PumpSpec,
-    SensorSpec, TableSpec,
+    ChamberSpec, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec, PinSpec,
+    PumpSpec, SensorSpec, TableSpec,
 };
 use crate::thermal::PieceThermal;
 
@@ -72,6 +72,7 @@ pub(crate) fn small_lift_furnace() -> FurnaceSpec {
             gauge_noise_pa: 20.0,
         }),
         mains: MainsSpec { nominal_v: 230.0, actual_v: 230.0, hz: 50 },
+        inputs: InputsSpec::ALL,
         ambient_c: 22.0,
         closure_travel_s: 20.0,
     }
@@ -109,6 +110,7 @@ pub(crate) fn door_furnace() -> FurnaceSpec {
         limit_sensor: sensor(ThermocoupleType::K, 0.25, 8.0),
         pump: None,
         mains: small.mains,
+        inputs: InputsSpec::ALL,
         pin: small.pin,
         ambient_c: 22.0,
         closure_travel_s: 2.0,

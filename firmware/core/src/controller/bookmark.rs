@@ -1,0 +1,18 @@
+//! Where a firing stands, for a device that notes it against a power cut.
+
+use serde::{Deserialize, Serialize};
+
+/// Where a firing was interrupted. A device writes it into its log while a firing runs, and offers it to
+/// the core after a power cut. It holds nothing of the core's memory.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Bookmark {
+    /// The step, from 0.
+    pub step: u8,
+    /// Time inside the band of a soak, or at the end of a move, that counts (s).
+    pub gathered_s: u16,
+    /// Last reading (°C).
+    pub reading_c: i16,
+    /// Bit 0: the chamber is open; bit 1: the shut contact was seen open; bit 2: the vacuum was drawn.
+    pub flags: u8,
+}
