@@ -65,6 +65,7 @@ fn bench(plan: &FiringPlan) -> Rehearsal {
         seed: 1,
         faults: Vec::new(),
         operator_delay_s: Some(30.0),
+        start: None,
     };
     setup.bench(Trace::default()).expect("the example can be rehearsed")
 }

@@ -18,6 +18,7 @@ mod faults;
 mod pace;
 mod replay;
 mod soaks;
+mod starts;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -27,6 +28,7 @@ use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::furnace::Furnace;
 use saggar_files::SourceText;
 use saggar_plant::faults::ScheduledFault;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::verdict::{Finding, Subject, Verdict};
@@ -69,6 +71,8 @@ struct FiringOptions {
     feed_forward: f32,
     faults: Vec<ScheduledFault>,
     operator_s: Option<f64>,
+    /// The furnace before the firing; `None` for a cold one.
+    start: Option<FurnaceState>,
 }
 
 impl Default for FiringOptions {
@@ -79,6 +83,7 @@ impl Default for FiringOptions {
             feed_forward: 1.0,
             faults: Vec::new(),
             operator_s: Some(30.0),
+            start: None,
         }
     }
 }
@@ -118,6 +123,7 @@ fn setup_with<'a>(plan: &'a FiringPlan, options: &FiringOptions) -> RehearsalSet
         seed: options.seed,
         faults: options.faults.clone(),
         operator_delay_s: options.operator_s,
+        start: options.start,
     }
 }
 

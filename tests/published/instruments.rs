@@ -49,7 +49,7 @@ impl Ideal {
             tolerance_k: 1.0,
         };
         let rng = Xoshiro256PlusPlus::seed_from_u64(1);
-        Self { instrument: Thermocouple::new(&spec, 0.0), rng }
+        Self { instrument: Thermocouple::new(&spec, 0.0, 0.0), rng }
     }
 
     /// The measured voltage (µV).

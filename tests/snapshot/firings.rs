@@ -27,6 +27,7 @@ fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
         seed: 3,
         faults,
         operator_delay_s: Some(30.0),
+        start: None,
     };
     let mut bench = setup.bench(()).expect("a bench");
     let mut core = Controller::new(device.clone());

@@ -14,6 +14,7 @@ use saggar_core::units::Instant;
 use saggar_device::wire::LogEvent;
 use saggar_device::{Announcement, IgnoredPress, PressError};
 use saggar_plant::faults::ScheduledFault;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::ProgrammeSummary;
 
@@ -36,6 +37,8 @@ pub struct FiringSetup {
     pub seed: u64,
     /// The faults to inject, and when.
     pub faults: Vec<ScheduledFault>,
+    /// The furnace before each firing; `None` for a cold one.
+    pub start: Option<FurnaceState>,
 }
 
 /// A running stand-in.
@@ -119,12 +122,13 @@ impl FiringSetup {
             seed: self.seed,
             faults: self.faults.clone(),
             operator_delay_s: None,
+            start: self.start,
         }
     }
 }
 
 impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
-    /// Firmware at a cold furnace. `flash_file` keeps its flash, if there is one.
+    /// Firmware at the furnace of a setup. `flash_file` keeps its flash, if there is one.
     ///
     /// # Errors
     /// The furnace cannot be simulated.
@@ -163,7 +167,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         displayed_programme(&self.bench.firmware)
     }
 
-    /// Runs until a firing has ended and the furnace is cold and filled again, or until `keep_running`
+    /// Runs until a firing has ended and the furnace is as at the start and filled again, or until `keep_running`
     /// returns false.
     ///
     /// # Errors

@@ -48,6 +48,8 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     pub fn new(world: World, firmware: F, operator: P, observer: O) -> Self {
         let device = firmware.core().furnace();
         let ticks_max = u64::from(device.limits.firing_max_s) * 10 + 1_000;
+        // Until the firmware moves it, an open lift or door stays open.
+        let open_closure = world.drive().opening >= 1.0;
         Self {
             meter: MeasurementReader::new(device),
             firmware,
@@ -55,7 +57,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             observer,
             world,
             inputs: Inputs::default(),
-            outputs: Outputs::default(),
+            outputs: Outputs { open_closure, ..Outputs::default() },
             was_firing: false,
             next_started: false,
             ticks: 0,

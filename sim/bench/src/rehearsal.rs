@@ -9,6 +9,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::sequencer::Ending;
 use saggar_plant::faults::ScheduledFault;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::NetworkError;
@@ -38,6 +39,8 @@ pub struct RehearsalSetup<'a> {
     pub faults: Vec<ScheduledFault>,
     /// Time that the operator takes to answer a hold (s); `None` never answers.
     pub operator_delay_s: Option<f64>,
+    /// The furnace before the work is put in; `None` for a cold one.
+    pub start: Option<FurnaceState>,
 }
 
 /// The bench of a rehearsal. It records the figures for the verdict, and runs the observer `O`.
@@ -50,6 +53,8 @@ pub struct FiringResult<O = Trace> {
     pub trace: O,
     /// The final state of the piece.
     pub piece: Piece,
+    /// The state in which the firing leaves the furnace, at the end of the trace.
+    pub furnace: FurnaceState,
     /// The verdict.
     pub verdict: Verdict,
     /// How it ended; `None` if the bench stopped it while it was still running.
@@ -72,7 +77,7 @@ pub enum SetupError {
 }
 
 impl RehearsalSetup<'_> {
-    /// A cold furnace with the programme loaded. The first ticks let the estimate settle, then the
+    /// The furnace with the programme loaded. The first ticks let the estimate settle, then the
     /// operator presses start.
     ///
     /// # Errors
@@ -95,13 +100,18 @@ impl RehearsalSetup<'_> {
         SummaryRecorder::new(self.programme, self.furnace, self.device)
     }
 
-    /// The cold furnace with the work in it.
+    /// The furnace with the work in it, which is cold.
     ///
     /// # Errors
     /// It cannot be built.
     pub fn world(&self) -> Result<World, SetupError> {
         let faults = self.faults.clone();
-        World::new(self.furnace, self.work, self.seed, faults).map_err(SetupError::Chamber)
+        let Self { furnace, work, seed, .. } = *self;
+        match &self.start {
+            Some(start) => World::starting(furnace, work, seed, faults, start),
+            None => World::new(furnace, work, seed, faults),
+        }
+        .map_err(SetupError::Chamber)
     }
 }
 
@@ -155,7 +165,8 @@ impl<O> FiringResult<O> {
         let summary = summary.finish(ending, not_started);
         let piece = world.piece().clone();
         let verdict = verdict::assess(work, &piece, &summary);
-        Self { trace, piece, verdict, ending, not_started, ticks: world.ticks() }
+        let (furnace, ticks) = (world.furnace_state(), world.ticks());
+        Self { trace, piece, furnace, verdict, ending, not_started, ticks }
     }
 }
 

@@ -6,6 +6,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_plant::faults::{FaultInjector, ScheduledFault};
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
@@ -75,8 +76,23 @@ impl World {
         seed: u64,
         faults: Vec<ScheduledFault>,
     ) -> Result<Self, NetworkError> {
+        let cold = FurnaceState::evenly_warm(furnace, furnace.ambient_c);
+        Self::starting(furnace, work, seed, faults, &cold)
+    }
+
+    /// A furnace in this state, with the work in it, which is cold.
+    ///
+    /// # Errors
+    /// The furnace and the work do not form a valid thermal network.
+    pub fn starting(
+        furnace: &FurnaceSpec,
+        work: &WorkSpec,
+        seed: u64,
+        faults: Vec<ScheduledFault>,
+        state: &FurnaceState,
+    ) -> Result<Self, NetworkError> {
         Ok(Self {
-            plant: Plant::new(furnace, work, seed)?,
+            plant: Plant::starting(furnace, work, seed, state)?,
             faults: FaultInjector::new(faults),
             now_ms: 0,
             start_ms: None,
@@ -208,6 +224,11 @@ impl World {
     /// The inputs of the chamber in the last tick.
     pub fn drive(&self) -> ChamberDrive {
         self.plant.drive()
+    }
+
+    /// The state of the furnace, with what a following firing finds.
+    pub fn furnace_state(&self) -> FurnaceState {
+        self.plant.furnace_state()
     }
 
     /// The true state of the plant at the last whole second.

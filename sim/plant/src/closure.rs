@@ -11,10 +11,10 @@ pub struct ClosureMechanism {
 }
 
 impl ClosureMechanism {
-    /// A shut closure that travels from end to end in `travel_s` seconds.
-    pub fn new(travel_s: f64) -> Self {
+    /// A closure at a position, 0 to 1, that travels from end to end in `travel_s` seconds.
+    pub fn new(travel_s: f64, position: f64) -> Self {
         let ticks = (travel_s / f64::from(TICK_S)).max(1.0);
-        Self { position: 0.0, per_tick: 1.0 / ticks }
+        Self { position: position.clamp(0.0, 1.0), per_tick: 1.0 / ticks }
     }
 
     /// Moves for one tick towards open or shut; returns the position, 0 to 1.

@@ -93,8 +93,8 @@ pub struct Thermocouple {
 }
 
 impl Thermocouple {
-    /// A thermocouple with the hot junction and the terminals at ambient temperature.
-    pub fn new(spec: &SensorSpec, room_c: f64) -> Self {
+    /// A thermocouple with the hot junction and the terminals at these temperatures (°C).
+    pub fn new(spec: &SensorSpec, hot_c: f64, terminals_c: f64) -> Self {
         let step_nv = (spec.step_uv * 1000.0).round().max(1.0);
         let mut new = Self {
             kind: spec.kind,
@@ -102,11 +102,11 @@ impl Thermocouple {
             steps_per_uv: 1000.0 / step_nv,
             step_nv: step_nv as i32,
             offset_k: spec.offset_k,
-            hot: Expansion::near(spec.kind, room_c),
+            hot: Expansion::near(spec.kind, hot_c),
             cold_junction_mc: i32::MIN,
             cold_uv: 0.0,
         };
-        new.set_terminals(room_c);
+        new.set_terminals(terminals_c);
         new
     }
 

@@ -12,6 +12,7 @@
 //! * [`faults`] the faults that can be injected between plant and controller.
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`plant`] all of these together, advanced tick by tick.
+//! * [`furnace_state`] how warm a furnace is before a firing, or as one left it.
 //! * [`verdict`] assesses the result of a firing for the work.
 //! * [`mod@format`] formats quantities for people.
 //! * [`rounding`] rounds the numbers of advice to their safe side.
@@ -20,6 +21,7 @@ pub mod closure;
 pub mod constants;
 pub mod faults;
 pub mod format;
+pub mod furnace_state;
 pub mod gas;
 pub mod instruments;
 pub mod mains;
@@ -28,6 +30,7 @@ pub mod plant;
 pub mod radiation;
 pub mod rounding;
 pub mod spec;
+mod terminals;
 pub mod thermal;
 pub mod vacuum;
 pub mod verdict;

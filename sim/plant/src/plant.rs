@@ -6,17 +6,14 @@ use saggar_core::io::{Inputs, Outputs};
 
 use crate::closure::ClosureMechanism;
 use crate::faults::{Fault, FaultInjector};
+use crate::furnace_state::FurnaceState;
 use crate::instruments::{Gauge, Thermocouple};
 use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, InputsSpec, WorkSpec};
+use crate::terminals;
 use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
 use crate::vacuum::{ChamberGas, VacuumCommand};
-
-/// Temperature rise of the controller's terminals over ambient (K) and its time constant (s): the
-/// controller sits beside the furnace (common practice, no source).
-const TERMINALS_RISE_K: f64 = 6.0;
-const TERMINALS_LAG_S: f64 = 1_800.0;
 
 /// Smallest change of the heat of drying that is passed on to the chamber (W): the last traces of
 /// water dry for hours and have no cooling effect.
@@ -94,8 +91,24 @@ impl Plant {
         work: &WorkSpec,
         seed: u64,
     ) -> Result<Self, NetworkError> {
+        let cold = FurnaceState::evenly_warm(furnace, furnace.ambient_c);
+        Self::starting(furnace, work, seed, &cold)
+    }
+
+    /// A furnace in this state, with new work in it that is as cold as the ambient.
+    ///
+    /// # Errors
+    /// The furnace and the work do not form a valid thermal network.
+    pub fn starting(
+        furnace: &FurnaceSpec,
+        work: &WorkSpec,
+        seed: u64,
+        state: &FurnaceState,
+    ) -> Result<Self, NetworkError> {
         let room_c = furnace.ambient_c;
-        let chamber = Chamber::new(furnace, &PieceThermal::of(work), room_c)?;
+        let FurnaceState { temperatures, terminals_c, opening, .. } = state.loaded(room_c);
+        let piece = PieceThermal::of(work);
+        let chamber = Chamber::starting_at(furnace, &piece, &temperatures)?;
         let mut piece = Piece::new(work);
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
@@ -103,20 +116,21 @@ impl Plant {
         let pressure_pa = vacuum.pressure_pa();
         let vapour_share = vacuum.vapour_share();
         piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        let sensor = |spec, hot_c| Thermocouple::new(spec, hot_c, terminals_c);
         Ok(Self {
             chamber,
             vacuum,
             piece,
             mains: HeaterCircuit::new(&furnace.heater, &furnace.mains),
-            mover: ClosureMechanism::new(furnace.closure_travel_s),
-            control: Thermocouple::new(&furnace.control_sensor, room_c),
-            limit: Thermocouple::new(&furnace.limit_sensor, room_c),
+            mover: ClosureMechanism::new(furnace.closure_travel_s, opening),
+            control: sensor(&furnace.control_sensor, temperatures.control_sensor_c),
+            limit: sensor(&furnace.limit_sensor, temperatures.limit_sensor_c),
             gauge: furnace.pump.as_ref().map(|pump| Gauge::new(pump.gauge_noise_pa)),
             rng: Xoshiro256PlusPlus::seed_from_u64(seed),
             room_c,
-            terminals_c: room_c,
+            terminals_c,
             pressure_pa,
-            opening: 0.0,
+            opening,
             shown,
             drying_w: 0.0,
             watt: 0.0,
@@ -189,8 +203,7 @@ impl Plant {
             self.drying_w = drying_w;
             self.chamber.cool_piece(drying_w);
         }
-        let warm_c = self.room_c + TERMINALS_RISE_K;
-        self.terminals_c += (warm_c - self.terminals_c) * (dt_s / TERMINALS_LAG_S);
+        self.terminals_c = terminals::warmed_c(self.terminals_c, self.room_c, dt_s);
         self.control.set_terminals(self.terminals_c);
         self.limit.set_terminals(self.terminals_c);
     }
@@ -208,6 +221,16 @@ impl Plant {
             depth_m: self.piece.front.as_ref().map_or(0.0, |front| front.depth_m()),
             water_left: self.piece.water.share_left(),
             lubricant_left: self.piece.lubricant.share_left(),
+            opening: self.opening,
+        }
+    }
+
+    /// The state of the furnace, with what a following firing finds.
+    pub fn furnace_state(&self) -> FurnaceState {
+        FurnaceState {
+            temperatures: self.chamber.node_temperatures(),
+            terminals_c: self.terminals_c,
+            pressure_pa: self.pressure_pa,
             opening: self.opening,
         }
     }

@@ -88,6 +88,7 @@ fn bench_of(
             OperatorBehaviour::Answers(after_s) => Some(after_s),
             OperatorBehaviour::NeverAnswers | OperatorBehaviour::Pressed(_) => None,
         },
+        start: None,
     };
     let schedule = rehearsal.schedule.to_path_buf();
     setup.bench(Trace::default()).map_err(|why| CliError::Rehearsal { schedule, why })

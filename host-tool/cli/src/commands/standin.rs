@@ -259,7 +259,7 @@ where
         // With a simulated operator the keyboard is not read.
         let panel = ControlPanel::new(options.presses.to_vec(), *operator, !*operator);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
-        let setup = FiringSetup { plan: plan.clone(), seed, faults };
+        let setup = FiringSetup { plan: plan.clone(), seed, faults, start: None };
         let disk = self.flash_file.clone();
         let made = saggar_standin::StandIn::new(firmware, setup, line, disk, panel, *speed);
         made.map_err(|why| {

@@ -5,6 +5,7 @@ use super::edge::NodeId;
 use super::elimination::MAX_NODES;
 use super::furnace::{FurnaceNodes, PIECE, PieceThermal, furnace_network};
 use super::network::{ChamberState, Network};
+use super::node_temperatures::NodeTemperatures;
 use super::stepper::Stepper;
 use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
@@ -41,7 +42,16 @@ impl Chamber {
         piece: &PieceThermal,
         start_c: f64,
     ) -> Result<Self, NetworkError> {
-        let (network, nodes) = furnace_network(spec, piece, start_c)?;
+        Self::starting_at(spec, piece, &NodeTemperatures::even(start_c))
+    }
+
+    /// A furnace with its work, each node at its own temperature.
+    pub fn starting_at(
+        spec: &FurnaceSpec,
+        piece: &PieceThermal,
+        start: &NodeTemperatures,
+    ) -> Result<Self, NetworkError> {
+        let (network, nodes) = furnace_network(spec, piece, start)?;
         let stepper = Stepper::new(network, [nodes.control_sensor, nodes.limit_sensor]);
         Ok(Self { stepper, nodes })
     }
@@ -75,6 +85,23 @@ impl Chamber {
             element_c: celsius(self.nodes.element),
             muffle_c: celsius(self.nodes.muffle),
             piece_c: self.nodes.piece.map(celsius),
+        }
+    }
+
+    /// The temperature of every node, from which [`Chamber::starting_at`] can go on.
+    pub fn node_temperatures(&self) -> NodeTemperatures {
+        let (kelvin, network, nodes) = (self.kelvin(), self.network(), &self.nodes);
+        let celsius = |node: NodeId| kelvin[network.slot(node)] - KELVIN;
+        NodeTemperatures {
+            element_c: celsius(nodes.element),
+            insulation_c: nodes.insulation.map(celsius),
+            muffle_c: celsius(nodes.muffle),
+            gas_c: celsius(nodes.gas),
+            control_sensor_c: celsius(nodes.control_sensor),
+            limit_sensor_c: celsius(nodes.limit_sensor),
+            table_c: celsius(nodes.table),
+            pin_c: celsius(nodes.pin),
+            piece_c: nodes.piece.map(celsius),
         }
     }
 

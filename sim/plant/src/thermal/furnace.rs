@@ -3,11 +3,13 @@
 //! Seventeen nodes and the ambient. Properties that the furnace profile does not state (gaps, the share
 //! of a cavity's radiation that an open lift lets out) are constants here, marked "to calibrate".
 
+use std::array::from_fn;
 use std::f64::consts::PI;
 
 use super::builder::{NetworkBuilder, NetworkError};
 use super::edge::{Edge, NodeId};
 use super::network::Network;
+use super::node_temperatures::NodeTemperatures;
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
@@ -132,11 +134,11 @@ struct Areas {
     piece: f64,
 }
 
-/// Builds the network of a furnace and its work, all at one temperature (°C).
+/// Builds the network of a furnace and its work, which start at these temperatures.
 pub fn furnace_network(
     spec: &FurnaceSpec,
     piece: &PieceThermal,
-    start_c: f64,
+    start: &NodeTemperatures,
 ) -> Result<(Network, FurnaceNodes), NetworkError> {
     let radius = spec.chamber.muffle_radius_m;
     let mouth = PI * radius * radius;
@@ -147,7 +149,7 @@ pub fn furnace_network(
         piece: (piece.area_m2 * f64::from(piece.count)).max(DUST_M2),
     };
     let mut net = NetworkBuilder::default();
-    let nodes = add_nodes(&mut net, spec, piece, &areas, start_c + KELVIN);
+    let nodes = add_nodes(&mut net, spec, piece, &areas, start);
     net.heat(nodes.element);
     add_heater(&mut net, spec, &areas, &nodes);
     add_insulation(&mut net, &spec.insulation, &nodes);
@@ -169,12 +171,17 @@ pub fn furnace_network(
     Ok((net.build()?, nodes))
 }
 
+/// Adds a node of a heat capacity (J/K) that starts at a temperature (°C).
+fn node(net: &mut NetworkBuilder, j_k: f64, celsius: f64) -> NodeId {
+    net.node(j_k, celsius + KELVIN)
+}
+
 fn add_nodes(
     net: &mut NetworkBuilder,
     spec: &FurnaceSpec,
     piece: &PieceThermal,
     areas: &Areas,
-    start: f64,
+    start: &NodeTemperatures,
 ) -> FurnaceNodes {
     let insulation = insulation_capacities(&spec.insulation);
     let heater = &spec.heater;
@@ -182,15 +189,19 @@ fn add_nodes(
     let pins = f64::from(piece.count.max(1));
     let pin = pins * pin_section(spec) * spec.pin.length_m * spec.pin.heat_capacity_j_m3_k;
     FurnaceNodes {
-        element: net.node(heater.element_kg * heater.heat_capacity_j_kg_k, start),
-        insulation: insulation.map(|j_k| net.node(j_k, start)),
-        muffle: net.node(spec.chamber.muffle_kg * MUFFLE_J_KG_K, start),
-        gas: net.gas(spec.chamber.volume_m3, start),
-        control_sensor: net.node(sensor_capacity(&spec.control_sensor), start),
-        limit_sensor: net.node(sensor_capacity(&spec.limit_sensor), start),
-        table: net.node(spec.table.kg * spec.table.heat_capacity_j_kg_k, start),
-        pin: net.node(pin, start),
-        piece: [layer; PIECE].map(|j_k| net.node(j_k, start)),
+        element: node(net, heater.element_kg * heater.heat_capacity_j_kg_k, start.element_c),
+        insulation: from_fn(|layer| node(net, insulation[layer], start.insulation_c[layer])),
+        muffle: node(net, spec.chamber.muffle_kg * MUFFLE_J_KG_K, start.muffle_c),
+        gas: net.gas(spec.chamber.volume_m3, start.gas_c + KELVIN),
+        control_sensor: node(
+            net,
+            sensor_capacity(&spec.control_sensor),
+            start.control_sensor_c,
+        ),
+        limit_sensor: node(net, sensor_capacity(&spec.limit_sensor), start.limit_sensor_c),
+        table: node(net, spec.table.kg * spec.table.heat_capacity_j_kg_k, start.table_c),
+        pin: node(net, pin, start.pin_c),
+        piece: start.piece_c.map(|celsius| node(net, layer, celsius)),
         ambient: net.fixed(spec.ambient_c + KELVIN),
     }
 }

@@ -15,6 +15,7 @@ mod edge;
 mod elimination;
 mod furnace;
 mod network;
+mod node_temperatures;
 mod response;
 mod stepper;
 
@@ -27,4 +28,5 @@ pub use edge::{Edge, Medium, NodeId};
 pub use elimination::MAX_NODES;
 pub use furnace::{FurnaceNodes, PieceThermal, furnace_network};
 pub use network::{ChamberState, Network};
+pub use node_temperatures::NodeTemperatures;
 pub use stepper::{Stepper, TICK_S};
