@@ -48,6 +48,8 @@ pub struct World {
 #[derive(Clone, Copy, Debug, Default)]
 struct RowTotals {
     ticks: u32,
+    /// True time (ticks): it differs if the core's clock is wrong.
+    true_ticks: f64,
     cycles: u32,
     energy_j: f64,
 }
@@ -126,12 +128,14 @@ impl World {
         let strikes = self.is_started() && self.faults.any_pending_or_active();
         let late_ms = if strikes { self.faults.activate_due(self.faults_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
-        let watt = self.plant.tick(outputs, &self.faults);
-        let mut inputs: Inputs = self.plant.sample_inputs();
+        if late_ms > 0 {
+            self.plant.pass_mains(late_ms as f64 / f64::from(TICK_MS));
+        }
+        self.row.energy_j += self.plant.tick(outputs, &self.faults);
+        let mut inputs: Inputs = self.plant.sample_inputs(&self.faults);
         if !self.faults.none_active() {
             self.faults.corrupt(self.faults_s(), &mut inputs);
         }
-        self.row.energy_j += watt * TICK_S;
         (Instant::from_millis(self.now_ms), inputs)
     }
 
@@ -139,6 +143,7 @@ impl World {
     #[inline]
     pub(crate) fn count_tick(&mut self, outputs: &Outputs) -> bool {
         self.row.ticks += 1;
+        self.row.true_ticks += self.faults.condition().tick_length.unwrap_or(1.0);
         self.row.cycles += outputs.heater_cycles.count_ones();
         if self.start_ms.is_none() {
             return false;
@@ -164,7 +169,7 @@ impl World {
     /// Ends a second; `firing` says whether a step of the programme runs.
     pub(crate) fn end_second(&mut self, firing: bool) -> SecondTotals {
         let totals = std::mem::take(&mut self.row);
-        self.plant.end_second(f64::from(totals.ticks) * TICK_S);
+        self.plant.end_second(totals.true_ticks * TICK_S);
         let modelled = self.plant.model_state();
         self.piece_c = modelled.piece_c;
         self.tail += u32::from(!firing);

@@ -78,10 +78,30 @@ fn nearest(value: f64) -> i32 {
     (value + (f64::from(UP) + 0.5)) as i32 - UP
 }
 
+/// How the tip of a thermocouple follows the chamber at its place. The default is a healthy tip.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TipCondition {
+    /// It reaches this share of the temperature in °C.
+    pub share: f64,
+    /// It is colder by this difference (K).
+    pub colder_k: f64,
+    /// An additional first-order lag, as a multiple of the sensor's own.
+    pub lag_factor: Option<f64>,
+}
+
+impl Default for TipCondition {
+    fn default() -> Self {
+        Self { share: 1.0, colder_k: 0.0, lag_factor: None }
+    }
+}
+
 /// A thermocouple and its front end.
 #[derive(Clone, Debug)]
 pub struct Thermocouple {
     kind: ThermocoupleType,
+    lag_s: f64,
+    /// Temperature of a tip that lags additionally (°C).
+    lagging_c: Option<f64>,
     /// Steps of the converter per unit of noise, and per microvolt.
     noise_steps: f64,
     steps_per_uv: f64,
@@ -98,6 +118,8 @@ impl Thermocouple {
         let step_nv = (spec.step_uv * 1000.0).round().max(1.0);
         let mut new = Self {
             kind: spec.kind,
+            lag_s: spec.lag_s,
+            lagging_c: None,
             noise_steps: spec.noise_uv * 1000.0 / step_nv / NOISE_UNITS,
             steps_per_uv: 1000.0 / step_nv,
             step_nv: step_nv as i32,
@@ -118,6 +140,21 @@ impl Thermocouple {
             self.cold_junction_mc = code as i32;
             self.cold_uv = self.kind.emf_uv((code / 1000.0).max(0.0)).unwrap_or(0.0);
         }
+    }
+
+    /// Temperature of a tip in this condition (°C), `dt_s` after the last call, with the chamber at its
+    /// place at `place_c`.
+    pub fn tip_c(&mut self, condition: &TipCondition, place_c: f64, dt_s: f64) -> f64 {
+        let target_c = place_c * condition.share;
+        let before_c = *self.lagging_c.get_or_insert(place_c);
+        let reached_c = match condition.lag_factor {
+            None => target_c,
+            Some(factor) => {
+                before_c - (target_c - before_c) * libm::expm1(-dt_s / (factor * self.lag_s))
+            }
+        };
+        self.lagging_c = Some(reached_c);
+        reached_c - condition.colder_k
     }
 
     /// One conversion with the hot junction at `hot_c` (°C).

@@ -5,15 +5,15 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use saggar_core::io::{Inputs, Outputs};
 
 use crate::closure::ClosureMechanism;
-use crate::faults::{Fault, FaultInjector};
+use crate::faults::{FaultInjector, PlantCondition};
 use crate::furnace_state::FurnaceState;
 use crate::instruments::{Gauge, Thermocouple};
 use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, InputsSpec, WorkSpec};
 use crate::terminals;
-use crate::thermal::{Chamber, NetworkError, PieceThermal, Temperatures};
-use crate::vacuum::{ChamberGas, VacuumCommand};
+use crate::thermal::{Chamber, NetworkError, PieceThermal, TICK_S, Temperatures};
+use crate::vacuum::{ChamberGas, VacuumCommand, ValvesAtRest};
 
 /// Smallest change of the heat of drying that is passed on to the chamber (W): the last traces of
 /// water dry for hours and have no cooling effect.
@@ -75,10 +75,15 @@ pub struct Plant {
     drying_w: f64,
     watt: f64,
     current_ma: u32,
+    /// Whether the contactor is closed.
     contactor: bool,
     wired: InputsSpec,
-    /// Zero crossings of the mains in a tick.
-    crossings_per_tick: u8,
+    /// Zero crossings of the mains in a tick of nominal length, and those not yet reported.
+    crossings_per_tick: f64,
+    crossings: f64,
+    /// True time (ticks) for which the chamber was not advanced yet, and the heat in it (W · ticks).
+    carried_ticks: f64,
+    carried_w_ticks: f64,
 }
 
 impl Plant {
@@ -137,33 +142,106 @@ impl Plant {
             current_ma: 0,
             contactor: false,
             wired: furnace.inputs,
-            // Two a cycle, ten ticks a second.
-            crossings_per_tick: furnace.mains.hz / 5,
+            // Two a cycle.
+            crossings_per_tick: 2.0 * f64::from(furnace.mains.hz) * TICK_S,
+            crossings: 0.0,
+            carried_ticks: 0.0,
+            carried_w_ticks: 0.0,
         })
     }
 
-    /// One tick under these outputs; returns the heater's power (W).
+    /// One tick under these outputs; returns the energy that the heater took (J).
     pub fn tick(&mut self, outputs: &Outputs, faults: &FaultInjector) -> f64 {
-        let sick = !faults.none_active();
-        let stuck = sick && faults.is_active(Fault::SwitchStuck);
-        let broken = sick && faults.is_active(Fault::ElementOpen);
-        let cycles = if stuck { u8::MAX } else { outputs.heater_cycles }.count_ones();
-        let flows = outputs.contactor && !broken;
-        let (watt, current_ma) = if flows { self.mains.conduct(cycles) } else { (0.0, 0) };
+        let condition = faults.condition();
+        let circuit = &condition.circuit;
+        self.contactor = circuit.contactor.is_closed(outputs.contactor, self.contactor);
+        let cycles = outputs.heater_cycles.count_ones();
+        let (watt, current_ma) = match self.contactor {
+            false => (0.0, 0),
+            true if faults.none_active() => self.mains.conduct(cycles),
+            true => self.mains.conduct_in(circuit, cycles),
+        };
+        self.current_ma = current_ma;
+        self.pass_mains(condition.tick_length.unwrap_or(1.0));
         let command = VacuumCommand {
-            pump: outputs.pump && !(sick && faults.is_active(Fault::PumpDead)),
+            pump: outputs.pump,
             isolation_open: outputs.isolation_valve,
             vent_open: outputs.vent_valve,
         };
+        let moving = Some(outputs.open_closure);
+        match condition.tick_length {
+            None => self.advance(watt, command, moving, condition),
+            Some(length) => self.advance_by(length, watt, command, moving, condition),
+        }
+        watt * TICK_S * condition.tick_length.unwrap_or(1.0)
+    }
+
+    /// Counts the zero crossings of the mains in this true time (ticks).
+    pub fn pass_mains(&mut self, ticks: f64) {
+        self.crossings += self.crossings_per_tick * ticks;
+    }
+
+    /// The whole crossings since the last call.
+    fn take_crossings(&mut self) -> u8 {
+        let whole = self.crossings as u8;
+        self.crossings -= f64::from(whole);
+        whole
+    }
+
+    /// Advances by `length` ticks of true time. The chamber advances by whole ticks only: the rest of the
+    /// time, and the heat in it, is carried on.
+    fn advance_by(
+        &mut self,
+        length: f64,
+        watt: f64,
+        command: VacuumCommand,
+        moving: Option<bool>,
+        condition: &PlantCondition,
+    ) {
+        self.carried_ticks += length;
+        self.carried_w_ticks += watt * length;
+        let mean_w = self.carried_w_ticks / self.carried_ticks;
+        while self.carried_ticks >= 1.0 {
+            self.carried_ticks -= 1.0;
+            self.carried_w_ticks -= mean_w;
+            self.advance(mean_w, command, moving, condition);
+        }
+    }
+
+    /// Advances the chamber by one tick of true time.
+    fn advance(
+        &mut self,
+        watt: f64,
+        command: VacuumCommand,
+        moving: Option<bool>,
+        condition: &PlantCondition,
+    ) {
+        let command = VacuumCommand {
+            isolation_open: condition.isolation_stuck.unwrap_or(command.isolation_open),
+            vent_open: condition.vent_stuck.unwrap_or(command.vent_open),
+            ..command
+        };
         let load = self.piece.vapour_load_pa_m3_s();
-        self.vacuum.set_seal_leak(faults.leak_pa_m3_s());
-        self.opening = self.mover.step(outputs.open_closure);
+        self.vacuum.set_seal_leak(condition.seal_leak_pa_m3_s);
+        self.vacuum.set_pump_share(condition.pump_share);
+        self.opening = self.mover.step(moving, condition.held_open);
         self.pressure_pa = self.vacuum.step(command, self.opening, load);
         self.chamber.step(watt, self.pressure_pa, self.opening);
-        self.current_ma = current_ma;
-        self.contactor = outputs.contactor;
         self.watt = watt;
-        watt
+    }
+
+    /// One tick without mains and without a controller: the contactor drops out, the lift or door stays,
+    /// and the valves fall to their rest positions.
+    pub fn tick_without_power(&mut self, rest: ValvesAtRest, faults: &FaultInjector) {
+        let condition = faults.condition();
+        self.contactor = condition.circuit.contactor.is_closed(false, self.contactor);
+        self.current_ma = 0;
+        let command = VacuumCommand {
+            pump: false,
+            isolation_open: rest.isolation_open,
+            vent_open: rest.vent_open,
+        };
+        self.advance(0.0, command, None, condition);
     }
 
     /// The inputs of the chamber in the last tick.
@@ -176,9 +254,16 @@ impl Plant {
     }
 
     /// The instrument readings after a tick.
-    pub fn sample_inputs(&mut self) -> Inputs {
-        let control_c = self.chamber.control_sensor_c();
-        let limit_c = self.chamber.limit_sensor_c();
+    pub fn sample_inputs(&mut self, faults: &FaultInjector) -> Inputs {
+        let mut control_c = self.chamber.control_sensor_c();
+        let mut limit_c = self.chamber.limit_sensor_c();
+        if !faults.none_active() {
+            let condition = faults.condition();
+            let dt_s = condition.tick_length.unwrap_or(1.0) * TICK_S;
+            control_c = self.control.tip_c(&condition.control_tip, control_c, dt_s);
+            limit_c = self.limit.tip_c(&condition.limit_tip, limit_c, dt_s);
+        }
+        let crossings = self.take_crossings();
         Inputs {
             control: Some(self.control.sample(control_c, &mut self.rng)),
             limit: Some(self.limit.sample(limit_c, &mut self.rng)),
@@ -186,7 +271,7 @@ impl Plant {
             closure: self.mover.contacts(),
             contactor_closed: self.wired.auxiliary_contact && self.contactor,
             heater_current_ma: self.wired.heater_current.then_some(self.current_ma),
-            mains_crossings: self.wired.mains_crossings.then_some(self.crossings_per_tick),
+            mains_crossings: self.wired.mains_crossings.then_some(crossings),
             buttons: Default::default(),
         }
     }

@@ -20,6 +20,10 @@ const OPEN_RATE: f64 = 40.0;
 /// once per minute. To calibrate.
 const DRAUGHT_RATE: f64 = 1.0 / 60.0;
 
+/// Flow through a pump that stands still, back into the chamber, as a share of the flow that it pumps
+/// while it runs. To calibrate.
+const BACK_FLOW: f64 = 0.1;
+
 /// Opening below which the seal still holds.
 const SEAL: f64 = 0.005;
 
@@ -34,6 +38,15 @@ pub struct VacuumCommand {
     pub vent_open: bool,
 }
 
+/// The positions of the valves without power. The default is both shut.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ValvesAtRest {
+    /// The valve between pump and chamber is open.
+    pub isolation_open: bool,
+    /// The valve that lets air in is open.
+    pub vent_open: bool,
+}
+
 /// The conditions that decide how the pressure changes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Conditions {
@@ -41,6 +54,18 @@ struct Conditions {
     opening: f64,
     load_pa_m3_s: f64,
     seal_pa_m3_s: f64,
+    pump_share: f64,
+}
+
+impl Conditions {
+    fn pumps(&self) -> bool {
+        self.command.pump && self.pump_share > 0.0
+    }
+
+    /// Whether air enters through the pump line.
+    fn sucks_back(&self) -> bool {
+        self.command.isolation_open && !self.pumps()
+    }
 }
 
 /// The gas in the chamber.
@@ -52,6 +77,8 @@ pub struct ChamberGas {
     vapour_share: f64,
     /// Leak of a broken seal into a vacuum (Pa m³/s).
     seal_pa_m3_s: f64,
+    /// Speed of the pump as a share of its specified one.
+    pump_share: f64,
     conditions: Option<Conditions>,
     /// The pressure after a tick is `pressure · keep + add`.
     keep: f64,
@@ -67,6 +94,7 @@ impl ChamberGas {
             pressure_pa: ATMOSPHERE_PA,
             vapour_share: AMBIENT_VAPOUR_SHARE,
             seal_pa_m3_s: 0.0,
+            pump_share: 1.0,
             conditions: None,
             keep: 1.0,
             add: 0.0,
@@ -108,6 +136,9 @@ impl ChamberGas {
         };
         let leak = pump.leak_pa_m3_s + conditions.seal_pa_m3_s;
         let mut air = leak * missing / ATMOSPHERE_PA;
+        if conditions.sucks_back() {
+            air += BACK_FLOW * pump.speed_m3_s * missing;
+        }
         if conditions.command.vent_open {
             air += self.volume_m3 * (missing / pump.vent_s + draught);
         }
@@ -128,11 +159,17 @@ impl ChamberGas {
         self.seal_pa_m3_s = leak_pa_m3_s;
     }
 
+    /// Sets the speed of the pump as a share of its specified one; at 0 it stands still.
+    pub fn set_pump_share(&mut self, share: f64) {
+        self.pump_share = share;
+    }
+
     /// Advances one tick and returns the pressure (Pa). The load is vapour and gas that the
     /// work and the walls give off (Pa m³/s).
     pub fn step(&mut self, command: VacuumCommand, opening: f64, load_pa_m3_s: f64) -> f64 {
-        let seal_pa_m3_s = self.seal_pa_m3_s;
-        let conditions = Conditions { command, opening, load_pa_m3_s, seal_pa_m3_s };
+        let Self { seal_pa_m3_s, pump_share, .. } = *self;
+        let conditions =
+            Conditions { command, opening, load_pa_m3_s, seal_pa_m3_s, pump_share };
         if self.conditions != Some(conditions) {
             self.conditions = Some(conditions);
             (self.keep, self.add) = self.factors(&conditions);
@@ -156,10 +193,14 @@ impl ChamberGas {
                 let leak = (pump.leak_pa_m3_s + conditions.seal_pa_m3_s) / self.volume_m3;
                 rate += leak / ATMOSPHERE_PA;
                 source += leak;
-                if command.pump && command.isolation_open {
-                    let pumped = pump.speed_m3_s / self.volume_m3;
-                    rate += pumped;
-                    source += pumped * pump.ultimate_pa;
+                let pumped = pump.speed_m3_s / self.volume_m3;
+                if conditions.pumps() && command.isolation_open {
+                    rate += pumped * conditions.pump_share;
+                    source += pumped * conditions.pump_share * pump.ultimate_pa;
+                }
+                if conditions.sucks_back() {
+                    rate += BACK_FLOW * pumped;
+                    source += BACK_FLOW * pumped * ATMOSPHERE_PA;
                 }
                 if command.vent_open {
                     rate += 1.0 / pump.vent_s;

@@ -32,14 +32,17 @@ pub(super) fn check_supported(
             return Err(Diagnostic::for_file(plan.source.name(), message, help).into());
         }
     }
-    let pumped = plan.profile.spec.pump.is_some();
-    let Some(strange) = faults.iter().find(|one| one.fault.needs_pump() && !pumped) else {
+    let missing = |one: &ScheduledFault| {
+        let part = one.fault.needs()?;
+        (!part.is_part_of(&plan.profile.spec)).then_some((one.fault.name(), part.name()))
+    };
+    let Some((fault, part)) = faults.iter().find_map(missing) else {
         return Ok(());
     };
-    let (furnace, fault) = (&plan.profile.name, strange.fault.name());
+    let furnace = &plan.profile.name;
     let path = display_path(&plan.profile_path);
-    let message = format!("{furnace} has no pump, so {fault} cannot happen");
-    let help = "leave that fault out, or give a furnace with a pump with --furnace";
+    let message = format!("{furnace} has no {part}, so {fault} cannot happen");
+    let help = format!("leave that fault out, or give a furnace with a {part} with --furnace");
     Err(Diagnostic::for_file(&path, message, help).into())
 }
 

@@ -20,7 +20,7 @@ mod response;
 mod stepper;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use builder::{NetworkBuilder, NetworkError};
 pub use chamber::{Chamber, Temperatures};

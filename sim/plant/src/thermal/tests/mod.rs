@@ -1,7 +1,7 @@
 //! Checks the stepper against the equations that it integrates, and two furnaces against the limits of
 //! real ones.
 
-mod demo;
+pub(crate) mod demo;
 
 use super::{
     Chamber, ChamberState, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper,
