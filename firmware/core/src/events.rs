@@ -5,9 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::Instant;
 
+pub use crate::demand::Wait;
 pub use crate::estimate::Channel;
 pub use crate::interlock::Cause;
-pub use crate::sequencer::{Ending, Wait};
+pub use crate::sequencer::Ending;
 
 /// Capacity of the queue.
 pub const EVENTS_MAX: usize = 16;

@@ -15,6 +15,7 @@
 //! * [`programme`]: the compiled schedule, its encoding, digest and verification.
 //! * [`sensors`]: raw codes to temperatures, or the fault that prevents it.
 //! * [`estimate`]: filtered value, rate, and the worst case for the age of a reading.
+//! * [`demand`]: what the sequencer demands in a tick.
 //! * [`interlock`]: grants the heat permit and latches the first trip cause.
 //! * [`sequencer`]: tracks the position in the programme and derives the demand.
 //! * [`control`]: turns the demand into a heater duty and pump and valve positions.
@@ -39,6 +40,7 @@ pub mod buffer;
 pub mod checksum;
 pub mod control;
 pub mod controller;
+pub mod demand;
 pub mod estimate;
 pub mod events;
 pub mod furnace;

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::{Trim, TrimGains};
 use crate::TICK_S;
+use crate::demand::Setpoint;
 use crate::furnace::{FeedForward, Furnace};
-use crate::sequencer::Setpoint;
 
 /// The temperature loop. Its state exists only while there is a setpoint, so that every heated
 /// stretch starts with a fresh integral.

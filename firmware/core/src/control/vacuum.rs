@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use crate::sequencer::Demand;
+use crate::demand::Demand;
 
 /// Ticks for which the pump runs before the isolation valve opens and after it shuts: 2 s.
 const PUMP_TICKS: u8 = 20;

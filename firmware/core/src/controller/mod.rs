@@ -12,6 +12,7 @@ use serde::Serialize;
 use crate::TICK_MS;
 use crate::actuators::{BurstFire, OtherOutputs};
 use crate::control::{HeatControl, VacuumControl, Valves};
+use crate::demand::{Demand, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
 use crate::furnace::{Closure, Furnace};
@@ -19,16 +20,14 @@ use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
-use crate::sequencer::{
-    Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState, Setpoint, Wait,
-};
+use crate::sequencer::{Sequencer, SequencerInputs, SequencerLimits, SequencerState};
 use crate::units::Instant;
 
 pub use bookmark::Bookmark;
 pub use load::{CheckedProgramme, LoadError};
 #[cfg(feature = "restore")]
 pub use restore::RestoreError;
-pub use snapshot::SNAPSHOT_BYTES_MAX;
+pub use snapshot::{SNAPSHOT_BYTES_MAX, SNAPSHOT_VERSION};
 pub use start::StartError;
 
 /// Maximum time between two ticks that counts as on time (ms).

@@ -14,8 +14,9 @@ use crate::buffer::ByteBuffer;
 /// Maximum length of a snapshot (bytes).
 pub const SNAPSHOT_BYTES_MAX: usize = 400;
 
-/// Version of the encoding. Every change of the content needs a new one.
-pub(super) const SNAPSHOT_VERSION: u8 = 2;
+/// Version of the core, the first byte of a snapshot. It rises with every change of the content, and with
+/// every change after which the core answers the same inputs otherwise.
+pub const SNAPSHOT_VERSION: u8 = 2;
 
 impl Controller {
     /// Writes a snapshot of the state before the next tick into `buffer`, and returns its length, at

@@ -7,7 +7,7 @@ mod digest;
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
-use crate::sensors::ThermocoupleType;
+pub use crate::sensors::SensorData;
 use crate::units::Celsius;
 
 pub use check::FurnaceError;
@@ -33,22 +33,6 @@ pub struct Furnace {
     pub vacuum: Option<VacuumSystem>,
     /// How the chamber is closed.
     pub closure: Closure,
-}
-
-/// A thermocouple as the controller knows it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct SensorData {
-    /// Its type.
-    pub kind: ThermocoupleType,
-    /// Correction that is added to every reading (thousandths of K).
-    pub correction_mk: i32,
-}
-
-impl SensorData {
-    /// A sensor without a correction.
-    pub const fn new(kind: ThermocoupleType) -> Self {
-        Self { kind, correction_mk: 0 }
-    }
 }
 
 /// How the chamber is closed.

@@ -1,8 +1,8 @@
 //! The inputs of the interlock.
 
+use crate::demand::Demand;
 use crate::estimate::Estimate;
 use crate::io::{Inputs, Outputs};
-use crate::sequencer::Demand;
 
 /// Everything that the interlock evaluates in one tick.
 #[derive(Clone, Copy, Debug)]

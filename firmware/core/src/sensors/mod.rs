@@ -6,7 +6,8 @@ mod coefficients;
 mod polynomial;
 mod thermocouple;
 
-use crate::furnace::SensorData;
+use serde::{Deserialize, Serialize};
+
 use crate::io::ThermocoupleSample;
 use crate::units::Celsius;
 
@@ -21,6 +22,22 @@ const COLD_JUNCTION_MC: core::ops::RangeInclusive<i32> = -10_000..=75_000;
 /// Minimum plausible voltage of a cold type B (mV); the minimum of its reference function is
 /// −2.585 µV.
 const TYPE_B_LOWEST_MV: f32 = -0.05;
+
+/// A thermocouple as the controller knows it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SensorData {
+    /// Its type.
+    pub kind: ThermocoupleType,
+    /// Correction that is added to every reading (thousandths of K).
+    pub correction_mk: i32,
+}
+
+impl SensorData {
+    /// A sensor without a correction.
+    pub const fn new(kind: ThermocoupleType) -> Self {
+        Self { kind, correction_mk: 0 }
+    }
+}
 
 /// A temperature and its age.
 #[derive(Clone, Copy, Debug, PartialEq)]

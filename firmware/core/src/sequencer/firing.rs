@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 use super::pump_down::PumpDown;
-use super::ramp::Setpoint;
 use crate::TICK_MS;
+use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::ramp::Setpoint;
+pub use crate::demand::{Demand, Wait};
 use crate::interlock::Cause;
 use crate::units::Instant;
 
@@ -23,43 +23,6 @@ pub enum Ending {
     BandLost,
     /// The firing exceeded the furnace's maximum duration.
     TooLong,
-}
-
-/// What a firing waits for. Links and logs carry the variant's number, so add new variants at the end
-/// only.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Wait {
-    /// The pressure of a vacuum stage.
-    Vacuum,
-    /// The band of a soak.
-    Band,
-    /// Air in the chamber, before it opens.
-    Air,
-    /// The contacts of the lift or door.
-    Contacts,
-}
-
-/// The sequencer's demand in one tick.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub struct Demand {
-    /// A firing is running.
-    pub firing: bool,
-    /// The setpoint to follow; `None` demands no heat.
-    pub setpoint: Option<Setpoint>,
-    /// The pressure to reach and keep (Pa); `None` for atmosphere.
-    pub vacuum_pa: Option<u32>,
-    /// The vacuum stage has exceeded its time.
-    pub vacuum_overdue: bool,
-    /// Command lift or door to open.
-    pub open_closure: bool,
-    /// An operator hold waits for an answer.
-    pub operator_hold: bool,
-    /// The lift or door has exceeded its time.
-    pub closure_overdue: bool,
-    /// What the firing waits for.
-    pub waiting: Option<Wait>,
 }
 
 /// The sequencer's inputs in one tick.

@@ -13,9 +13,9 @@ use serde::Serialize;
 
 use crate::programme::ProgrammeImage;
 
+pub use crate::demand::Setpoint;
 use firing::{ActiveFiring, TickOutcome};
 pub use interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
-pub use ramp::Setpoint;
 
 /// State of the sequencer.
 #[derive(Clone, Debug, Default, Serialize)]

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::interface::SequencerInputs;
-use super::ramp::Setpoint;
 use crate::TICK_MS;
+use crate::demand::Setpoint;
 use crate::programme::VacuumStage;
 use crate::units::Celsius;
 

@@ -1,8 +1,7 @@
 //! The setpoint profile of a ramp: a constant rate with rounded corners.
 
-use serde::Serialize;
-
 use crate::TICK_S;
+use crate::demand::Setpoint;
 
 /// Time over which the setpoint accelerates and brakes (s). The rounded corner gives the heat stored
 /// in the element time to flow off before the reading arrives, which limits overshoot.
@@ -15,25 +14,7 @@ const LAG_MAX_K: f32 = 30.0;
 /// Distance at which the target counts as reached (K).
 const ARRIVED_K: f32 = 0.002;
 
-/// The setpoint that the temperature loop follows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub struct Setpoint {
-    /// Temperature (°C).
-    pub celsius: f32,
-    /// Its rate (K/s).
-    pub rate_k_per_s: f32,
-    /// Accumulated rounding error of `celsius` (K). Near 1100 °C single precision resolves 0.12 mK;
-    /// without this term a slow ramp would be some per cent too fast, or would not move at all.
-    rounding_k: f32,
-}
-
 impl Setpoint {
-    /// A setpoint that does not move.
-    pub const fn steady(celsius: f32) -> Self {
-        Self { celsius, rate_k_per_s: 0.0, rounding_k: 0.0 }
-    }
-
     /// The setpoint one tick later on its way to `to_c`, at `rate` (K/s, above zero) or less. It
     /// accelerates and brakes over [`CORNER_S`], stops while `wait` is set or the reading lags,
     /// and never moves past or away from the target.
