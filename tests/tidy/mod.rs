@@ -15,6 +15,7 @@ mod size;
 mod streams;
 mod type_names;
 mod uses;
+mod versions;
 
 use std::fs;
 use std::path::{Path, PathBuf};

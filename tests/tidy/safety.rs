@@ -46,3 +46,29 @@ fn the_list_of_causes_is_complete() {
     let named: Vec<_> = named.filter(|name| !name.contains(' ')).collect();
     assert_eq!(named, Cause::ALL.map(|cause| format!("{cause:?}")));
 }
+
+/// A page for every cause, named and titled like it, with the same four questions answered.
+#[test]
+fn every_cause_has_its_page() {
+    let summary = read("docs/SUMMARY.md");
+    for cause in Cause::ALL {
+        let path = format!("causes/{}.md", cause.name().replace(' ', "-"));
+        let page = read(&format!("docs/{path}"));
+        let title = page.lines().next().unwrap_or_default().trim_start_matches("# ");
+        assert_eq!(title.to_lowercase(), cause.name(), "{path}");
+        assert!(
+            summary.contains(&format!("[{title}]({path})")),
+            "{path} is not in the summary"
+        );
+        let mut rest = page.as_str();
+        for heading in
+            ["What happened", "What to check", "How to clear it at the device", "Exercise"]
+        {
+            let marker = format!("\n## {heading}\n\n");
+            let (_, after) =
+                rest.split_once(&marker).unwrap_or_else(|| panic!("{path}: {heading}"));
+            assert!(!after.trim_start().starts_with('#'), "{path}: nothing below {heading}");
+            rest = after;
+        }
+    }
+}

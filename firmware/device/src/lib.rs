@@ -15,7 +15,7 @@ pub mod wire;
 
 pub use device::{
     Announcement, BootError, Device, DeviceSettings, IgnoredPress, PressError, ProgrammeStatus,
-    RandomSource, SETTINGS_BYTES_MAX, WINDOW,
+    RandomSource, SETTINGS_BYTES_MAX, SETTINGS_VERSION, WINDOW,
 };
 
 /// Version of the firmware as a greeting reports it: major, minor, patch.

@@ -100,7 +100,7 @@ const fn option_advice(error: &saggar_standin::StandInError) -> &'static str {
     use saggar_bench::BenchError;
     let saggar_standin::StandInError::Bench(error) = error else { return "" };
     match error {
-        BenchError::Flash | BenchError::NoSettings => {
+        BenchError::Flash | BenchError::NoSettings | BenchError::OtherSettings(_) => {
             "; name a new file for --memory, or leave the option out"
         }
         BenchError::NoImage(_) => "; build it with `.ci/boards`, or name another with --image",

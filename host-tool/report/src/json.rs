@@ -16,7 +16,7 @@ use crate::event_text;
 pub const SCHEMA: &str = "saggar.verdict";
 
 /// Version of the format. Increased when a field changes its meaning or is removed.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 #[derive(Serialize)]
 struct VerdictJson<'a> {

@@ -26,7 +26,7 @@ pub const FILE_NAME: &str = "clearance.json";
 const SCHEMA: &str = "saggar.clearance";
 
 /// Version of the format. Increased when a field changes its meaning or is removed.
-const VERSION: u32 = 2;
+pub const VERSION: u32 = 3;
 
 /// Version of this tool.
 const TOOL: &str = env!("CARGO_PKG_VERSION");
@@ -50,6 +50,9 @@ pub struct Clearance {
     pub furnace: String,
     /// Version of the tool that rehearsed.
     pub tool: String,
+    /// Why a person let a programme go on whose verdict is not known; none for one that passed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
     /// SHA-256 of all of the above.
     checksum: String,
 }
@@ -65,6 +68,7 @@ impl Clearance {
             programme: firing.summary.digest.clone(),
             furnace: hex(&firing.profile.furnace.digest()),
             tool: TOOL.to_owned(),
+            reason: None,
             checksum: String::new(),
         };
         clearance.checksum = clearance.compute_checksum();
@@ -185,11 +189,21 @@ impl Clearance {
     }
 
     fn compute_checksum(&self) -> String {
-        let Self { schema, version, schedule, profile, programme, furnace, tool, checksum: _ } =
-            self;
+        let Self {
+            schema,
+            version,
+            schedule,
+            profile,
+            programme,
+            furnace,
+            tool,
+            reason,
+            checksum: _,
+        } = self;
         let version = version.to_string();
         let mut hash = Sha256::new();
-        for field in [schema, &version, schedule, profile, programme, furnace, tool] {
+        let reason = reason.as_deref().unwrap_or_default();
+        for field in [schema, &version, schedule, profile, programme, furnace, tool, reason] {
             // The length separates each field from the next.
             hash.update((field.len() as u64).to_le_bytes());
             hash.update(field.as_bytes());

@@ -15,6 +15,12 @@ pub enum BenchError {
     /// The flash holds no settings, so the firmware does not know which furnace it controls.
     #[error("the firmware does not boot: its flash holds no settings")]
     NoSettings,
+    /// The settings in flash are of another version.
+    #[error(
+        "the firmware does not boot: its settings are of version {0}, and it needs version {ours}",
+        ours = saggar_device::SETTINGS_VERSION
+    )]
+    OtherSettings(u8),
     /// The image does not exist.
     #[error("firmware image {} not found", .0.display())]
     NoImage(PathBuf),

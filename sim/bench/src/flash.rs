@@ -79,7 +79,7 @@ impl SimulatedFlash {
         let mut buffer = [0; SETTINGS_BYTES_MAX];
         let mut store = Store::open(&mut *self, flash_layout()).ok()?;
         let length = store.read_settings(&mut buffer).ok()?;
-        DeviceSettings::decode(buffer.get(..length)?)
+        DeviceSettings::decode(buffer.get(..length)?).ok()
     }
 
     /// Blank flash with these settings stored.

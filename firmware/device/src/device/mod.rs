@@ -37,7 +37,7 @@ use presses::{PressFacts, PressWatch};
 
 pub use approval::{Announcement, RandomSource};
 pub use presses::{IgnoredPress, PressError};
-pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX};
+pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX, SETTINGS_VERSION};
 
 /// Orders that a client may send before the first is answered.
 pub const WINDOW: u8 = 8;
@@ -53,6 +53,9 @@ pub enum BootError {
     Flash(StoreError),
     /// There are no readable settings in flash; they are written at the device.
     NoSettings,
+    /// The settings in flash are of this version, which this firmware does not know: write them again
+    /// with the tool of this firmware.
+    OtherSettings(u8),
 }
 
 /// State of the programme in flash.
@@ -104,7 +107,7 @@ impl<F: NorFlash> Device<F> {
     #[inline(never)]
     pub fn boot(flash: F, layout: Layout, random: RandomSource) -> Result<Self, BootError> {
         let mut store = Store::open(flash, layout).map_err(BootError::Flash)?;
-        let (settings, furnace) = settings::read(&mut store).ok_or(BootError::NoSettings)?;
+        let (settings, furnace) = settings::read(&mut store)?;
         let retained = records::read_retained(&mut store);
         // Without a boot number there are no sessions; everything else works.
         let boot = store.count_boot().ok();

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use sha2::{Digest, Sha256};
 
+use super::BootError;
 use crate::store::{self, Store};
 use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, KEY_BYTES, SEAL_BYTES};
 
@@ -14,8 +15,8 @@ use crate::wire::seal::{DEVICE_ID_BYTES, DeviceKey, KEY_BYTES, SEAL_BYTES};
 pub const SETTINGS_BYTES_MAX: usize = FURNACE_BYTES_MAX + 64;
 const _: () = assert!(SETTINGS_BYTES_MAX <= store::SETTINGS_BYTES_MAX);
 
-/// Version of the encoding.
-const FORMAT: u8 = 2;
+/// Version of the encoding. Every change of the settings or of the furnace's data needs a new one.
+pub const SETTINGS_VERSION: u8 = 2;
 
 /// Bytes before the furnace's data in settings without a key.
 const HEAD_BYTES: usize = 1 + DEVICE_ID_BYTES + 1 + SEAL_BYTES;
@@ -51,7 +52,7 @@ impl DeviceSettings {
         salt: [u8; SEAL_BYTES],
         furnace: Furnace,
     ) -> Self {
-        Self { format: FORMAT, id, key, salt, furnace }
+        Self { format: SETTINGS_VERSION, id, key, salt, furnace }
     }
 
     /// The key, unless unset or all bytes are the same.
@@ -66,10 +67,23 @@ impl DeviceSettings {
     }
 
     /// Decodes settings.
+    ///
+    /// # Errors
+    /// [`BootError::NoSettings`] for bytes that are none, [`BootError::OtherSettings`] for those of
+    /// another version.
     #[inline]
-    pub fn decode(bytes: &[u8]) -> Option<Self> {
-        let (settings, rest) = postcard::take_from_bytes::<Self>(bytes).ok()?;
-        (settings.format == FORMAT && rest.is_empty()).then_some(settings)
+    pub fn decode(bytes: &[u8]) -> Result<Self, BootError> {
+        // The version first: the fields of another one are unknown.
+        match bytes.first() {
+            Some(&version) if version != SETTINGS_VERSION => {
+                return Err(BootError::OtherSettings(version));
+            }
+            Some(_) | None => {}
+        }
+        match postcard::take_from_bytes::<Self>(bytes) {
+            Ok((settings, [])) => Ok(settings),
+            Ok(_) | Err(_) => Err(BootError::NoSettings),
+        }
     }
 }
 
@@ -91,17 +105,17 @@ pub(super) fn read_furnace<'a, F: NorFlash>(
     furnace_bytes(buffer.get(..length)?)
 }
 
-/// Reads the settings, and the digest of the furnace's data in them; `None` if they cannot be read.
+/// Reads the settings, and the digest of the furnace's data in them.
 #[inline(never)]
 pub(super) fn read<F: NorFlash>(
     store: &mut Store<F>,
-) -> Option<(DeviceSettings, [u8; DIGEST_BYTES])> {
+) -> Result<(DeviceSettings, [u8; DIGEST_BYTES]), BootError> {
     let mut buffer = [0; SETTINGS_BYTES_MAX];
-    let length = store.read_settings(&mut buffer).ok()?;
-    let bytes = buffer.get(..length)?;
+    let length = store.read_settings(&mut buffer).map_err(|_| BootError::NoSettings)?;
+    let bytes = buffer.get(..length).ok_or(BootError::NoSettings)?;
     let settings = DeviceSettings::decode(bytes)?;
-    let furnace = furnace_bytes(bytes)?;
-    Some((settings, Sha256::digest(furnace).into()))
+    let furnace = furnace_bytes(bytes).ok_or(BootError::NoSettings)?;
+    Ok((settings, Sha256::digest(furnace).into()))
 }
 
 #[cfg(test)]
@@ -171,6 +185,22 @@ mod tests {
             assert_eq!(postcard::from_bytes::<Furnace>(end).unwrap(), furnace);
             assert_eq!(<[u8; DIGEST_BYTES]>::from(Sha256::digest(end)), furnace.digest());
         }
+    }
+
+    #[test]
+    fn settings_of_another_version_are_named() {
+        let mut buffer = [0; SETTINGS_BYTES_MAX];
+        let settings =
+            DeviceSettings::new(*b"a device", None, [1; SEAL_BYTES], example_furnace());
+        let length = settings.encode(&mut buffer).unwrap().len();
+        let bytes = &mut buffer[..length];
+        assert_eq!(DeviceSettings::decode(bytes), Ok(settings));
+        for version in (0..=u8::MAX).filter(|version| *version != SETTINGS_VERSION) {
+            bytes[0] = version;
+            assert_eq!(DeviceSettings::decode(bytes), Err(BootError::OtherSettings(version)));
+        }
+        assert_eq!(DeviceSettings::decode(&[]), Err(BootError::NoSettings));
+        assert_eq!(DeviceSettings::decode(&[SETTINGS_VERSION]), Err(BootError::NoSettings));
     }
 
     #[test]

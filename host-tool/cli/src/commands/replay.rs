@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use saggar_core::controller::{ControllerStatus, RestoreError};
+use saggar_core::controller::{ControllerStatus, RestoreError, SNAPSHOT_VERSION};
 use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
@@ -163,8 +163,15 @@ fn stopped(name: &str, why: &ReplayError) -> Diagnostic {
             format!("the programme of the origin at tick {number} is not in it"),
             "it was altered, or this tool is too old for it",
         ),
-        ReplayError::Origin(number, RestoreError::UnsupportedVersion(_)) => {
-            (format!("the core's memory at tick {number} is of another version"), state)
+        ReplayError::Origin(number, RestoreError::UnsupportedVersion(version)) => {
+            let version =
+                version.map_or_else(|| "none".to_owned(), |version| version.to_string());
+            let ours = SNAPSHOT_VERSION;
+            let message = format!(
+                "recorded by another core: its memory at tick {number} has version {version}, and \
+                 this tool has core version {ours}"
+            );
+            (message, "replay it with the tool that recorded it")
         }
         ReplayError::Origin(
             number,

@@ -2,7 +2,9 @@
 
 use std::path::Path;
 
-use saggar_core::programme::{IMAGE_BYTES_MAX, ImageError, ProgrammeImage, Step};
+use saggar_core::programme::{
+    FORMAT_VERSION, IMAGE_BYTES_MAX, ImageError, ProgrammeImage, Step,
+};
 use serde::Serialize;
 
 use crate::error::CliError;
@@ -84,7 +86,10 @@ fn why(error: ImageError) -> String {
         ImageError::TooLong => "it is too long".to_owned(),
         ImageError::BadHeader => "its beginning cannot be read".to_owned(),
         ImageError::UnsupportedVersion(version) => {
-            format!("it is of version {version}, which this tool does not know")
+            format!(
+                "it is of version {version}, and this tool knows version {FORMAT_VERSION}: compile it again from \
+                 its schedule"
+            )
         }
         ImageError::TooManySteps(count) => format!("it has {count} steps"),
         ImageError::BadStep(index) => {

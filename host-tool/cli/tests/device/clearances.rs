@@ -143,8 +143,8 @@ fn an_invalid_clearance_is_refused_with_the_reason() {
     edited.replace_range(digit..=digit, other);
     let again = "rehearse the schedule again";
     for (text, why) in [
-        (version(1), "this clearance has version 1, but this tool reads version 2"),
-        (version(3), "this clearance has version 3, but this tool reads version 2"),
+        (version(2), "this clearance has version 2, but this tool reads version 3"),
+        (version(4), "this clearance has version 4, but this tool reads version 3"),
         (good.replacen('{', "{ \"seed\": \"banana\",", 1), "this file is not a clearance"),
         (good.replace("saggar.clearance", "saggar.verdict"), "this file is not a clearance"),
         (good.replace("\"schedule\"", "\"plan\""), "this file is not a clearance"),

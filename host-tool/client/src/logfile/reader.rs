@@ -55,8 +55,14 @@ impl Reader<BufReader<File>> {
     /// It cannot be read, or is not a recording.
     pub fn open(path: &Path) -> Result<Self, Diagnostic> {
         let file = plain_file::open(path).map_err(|fault| fault.diagnostic(path))?;
-        let help = "give a file that `saggar device watch --record` wrote";
-        Self::on(BufReader::new(file)).map_err(|why| Diagnostic::for_file(path, why, help))
+        Self::on(BufReader::new(file)).map_err(|why| {
+            let help = if why.starts_with("recorded by another core") {
+                "replay it with the tool that recorded it: the versions stand in docs/formats.md"
+            } else {
+                "give a file that `saggar device watch --record` wrote"
+            };
+            Diagnostic::for_file(path, why, help)
+        })
     }
 }
 
@@ -65,21 +71,26 @@ impl<R: Read> Reader<R> {
     ///
     /// # Errors
     /// Why it is not a recording.
-    pub fn on(mut input: R) -> Result<Self, &'static str> {
+    pub fn on(mut input: R) -> Result<Self, String> {
         match read_up_to(&mut input, MAGIC.len()).as_slice() {
             magic if magic == MAGIC => {}
-            [name @ .., _] if *name == MAGIC[..7] => {
-                return Err("this recording is from another version of the tool");
+            [name @ .., version] if *name == MAGIC[..7] => {
+                return Err(format!(
+                    "recorded by another core: the recording has version {version}, and this tool \
+                     replays version {}",
+                    MAGIC[7]
+                ));
             }
-            _ => return Err("this is not a recording of a firing"),
+            _ => return Err("this is not a recording of a firing".to_owned()),
         }
         let mut at = MAGIC.len() as u64;
         match read_record(&mut input, &mut at) {
             Ok(Some((HEAD, bytes))) => {
-                let head = postcard::from_bytes(&bytes).map_err(|_| "its head is damaged")?;
+                let head = postcard::from_bytes(&bytes)
+                    .map_err(|_| "its head is damaged".to_owned())?;
                 Ok(Self { input, at, head })
             }
-            Ok(_) | Err(_) => Err("its head is damaged or missing"),
+            Ok(_) | Err(_) => Err("its head is damaged or missing".to_owned()),
         }
     }
 

@@ -44,6 +44,7 @@ impl SimulatedBoard {
             .map_err(|why| match why {
                 BootError::Flash(_) => BenchError::Flash,
                 BootError::NoSettings => BenchError::NoSettings,
+                BootError::OtherSettings(version) => BenchError::OtherSettings(version),
             })?;
         let wires = SharedWiring::default();
         let furnace = device.controller().furnace();
