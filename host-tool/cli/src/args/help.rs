@@ -133,6 +133,15 @@ Exit codes:
      would find something wrong afterwards; the
      file was not changed";
 
+pub(super) const TRIPS: &str = "\
+Examples:
+  saggar trips
+  saggar trips our-furnace.toml
+
+Exit codes:
+  {pass}  listed
+  {bad}  something is wrong with the profile";
+
 pub(super) const REPLAY: &str = "\
 Examples:
   saggar replay monday.firing

@@ -176,6 +176,13 @@ pub enum Command {
         #[arg(required = true, value_name = "KEY=VALUE", value_parser = change)]
         changes: Vec<KeyChange>,
     },
+    /// List every trip, how to try it out on a furnace, and what to do after it
+    #[command(after_help = with_facts(help::TRIPS))]
+    Trips {
+        /// Profile of the furnace: the list then says what it cannot see
+        #[arg(value_hint = ValueHint::FilePath)]
+        profile: Option<PathBuf>,
+    },
     /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
     #[command(after_help = with_facts(help::STANDIN))]
     Standin(standin::StandInArgs),

@@ -14,6 +14,7 @@ mod rehearse;
 mod replay;
 mod show;
 mod standin;
+mod trips;
 
 pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
 pub use compile::{CompileResult, compile};
@@ -27,3 +28,4 @@ pub use rehearse::{RehearsalResult, rehearse};
 pub use replay::{Conclusion, LogReplay, replay};
 pub use show::{ProgrammeListing, StepListing, show};
 pub use standin::{EmulatedImage, RunFigures, StandInOptions, StandInReport, standin};
+pub use trips::{TripList, trips};

@@ -108,6 +108,9 @@ fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliErro
             commands::set(file, changes)?;
             output::set(file, changes, display)?;
         }
+        Command::Trips { profile } => {
+            output::trips(&commands::trips(profile.as_deref())?, display)?;
+        }
         Command::Standin(args) => return standin(args, display),
         Command::Device(command) => return device::device(command, display),
         Command::Replay { log, csv } => {

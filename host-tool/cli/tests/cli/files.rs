@@ -44,6 +44,7 @@ const READERS: &[&[&str]] = &[
     &["rehearse"],
     &["show"],
     &["replay"],
+    &["trips"],
     #[cfg(feature = "messages")]
     &["device", "messages", "--file", "job.toml", "--elf"],
     &["standin", "job.toml", "--listen", "tcp:127.0.0.1:0", "--memory"],

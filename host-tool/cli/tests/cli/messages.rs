@@ -79,6 +79,7 @@ fn help_fits_a_narrow_screen() {
         "compile",
         "show",
         "replay",
+        "trips",
         "device key new",
         "device settings",
         "device info",
