@@ -94,6 +94,10 @@ fn a_late_tick_trips() {
     assert_trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
 }
 
+/// Faults that show in the inputs and have no effect as long as no interlock judges these.
+const ONLY_INPUTS: [Fault; 4] =
+    [Fault::ContactorWelded, Fault::AuxiliaryOpen, Fault::AuxiliaryStuck, Fault::CurrentDead];
+
 /// A fault at minute 0 strikes with the start and not before it, so the firing begins and the fault acts
 /// as at any later time.
 #[test]
@@ -103,7 +107,9 @@ fn every_fault_acts_when_scheduled_at_the_start() {
         for at_s in [0.0, SOAK_S] {
             let fired = fire_with_fault(fault, at_s);
             assert!(fired.not_started.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
-            assert!(!fired.trace.has_same_effects_as(&plain.trace), "{fault:?}@{at_s}");
+            assert_ne!(fired.trace, plain.trace, "{fault:?}@{at_s}");
+            let seen = !fired.trace.has_same_effects_as(&plain.trace);
+            assert!(seen || ONLY_INPUTS.contains(&fault), "{fault:?}@{at_s}");
         }
     }
     let causes = [

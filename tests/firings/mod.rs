@@ -12,6 +12,7 @@ macro_rules! is {
 mod advice;
 mod bench;
 mod control;
+mod cuts;
 mod drying;
 mod examples;
 mod faults;

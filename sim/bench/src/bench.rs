@@ -10,6 +10,7 @@ use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sequencer::SequencerState;
 use saggar_core::units::Instant;
+use saggar_plant::vacuum::ValvesAtRest;
 use saggar_plant::verdict::NotStarted;
 
 use crate::firmware::Firmware;
@@ -166,6 +167,13 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             std::mem::replace(&mut self.world, fresh)
         };
         Ok((world, std::mem::replace(&mut self.observer, observer)))
+    }
+
+    /// Takes the mains away for this time (s), see [`World::cut_power`]. All outputs are off until the next
+    /// tick of the firmware, which the caller boots again.
+    pub fn cut_power(&mut self, length_s: f64, rest: ValvesAtRest) {
+        self.outputs = Outputs::default();
+        self.world.cut_power(length_s, rest);
     }
 
     fn end_second(&mut self) {

@@ -134,9 +134,11 @@ impl<O: Observer> Rehearsal<O> {
         }
     }
 
-    /// Runs up to this time of the firing (s), or to its end if that is earlier.
+    /// Runs up to this time of the firing (s), or to its end if that is earlier. For a time before the
+    /// start it does not run at all.
     pub fn run_until(&mut self, at_s: f64) {
-        let before = |world: &World| !world.is_started() || world.now_s() < at_s;
+        let before =
+            |world: &World| at_s >= 0.0 && (!world.is_started() || world.now_s() < at_s);
         while before(self.world()) && matches!(self.step(), Ok(true)) {}
     }
 

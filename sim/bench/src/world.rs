@@ -11,6 +11,7 @@ use saggar_plant::piece::Piece;
 use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::{NetworkError, TICK_S};
+use saggar_plant::vacuum::ValvesAtRest;
 use saggar_plant::verdict::NotStarted;
 
 /// Ticks between two rows of a trace, and two steps of the piece: one second.
@@ -124,8 +125,7 @@ impl World {
     /// The buttons are left to the operator.
     #[inline]
     pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
-        // Fault times count from the start button, so no fault strikes before it.
-        let strikes = self.is_started() && self.faults.any_pending_or_active();
+        let strikes = self.faults.any_pending_or_active();
         let late_ms = if strikes { self.faults.activate_due(self.faults_s()) } else { 0 };
         self.now_ms += u64::from(TICK_MS) + late_ms;
         if late_ms > 0 {
@@ -137,6 +137,30 @@ impl World {
             self.faults.corrupt(self.faults_s(), &mut inputs);
         }
         (Instant::from_millis(self.now_ms), inputs)
+    }
+
+    /// Takes the mains away for this time (s), rounded to ticks and at least one: the controller is off,
+    /// the contactor drops out, the lift or door stays, and the valves go to their rest positions. The
+    /// furnace and the piece go on, and faults strike. The time since power-up counts on, so that
+    /// times in a trace stay in order; the firmware that is booted afterwards is the caller's.
+    pub fn cut_power(&mut self, length_s: f64, rest: ValvesAtRest) {
+        // The piece has not seen the ticks since the last whole second.
+        self.plant.end_second(std::mem::take(&mut self.row.true_ticks) * TICK_S);
+        let ticks = (length_s / TICK_S).round().max(1.0) as u64;
+        for done in 1..=ticks {
+            if self.faults.any_pending_or_active() {
+                self.faults.activate_due(self.faults_s());
+            }
+            self.now_ms += u64::from(TICK_MS);
+            self.plant.tick_without_power(rest, &self.faults);
+            let of_second = done % u64::from(ROW_TICKS);
+            if of_second == 0 {
+                self.plant.end_second(f64::from(ROW_TICKS) * TICK_S);
+            } else if done == ticks {
+                self.plant.end_second(of_second as f64 * TICK_S);
+            }
+        }
+        self.piece_c = self.plant.model_state().piece_c;
     }
 
     /// Counts a tick. Returns whether a second is complete; the caller then calls [`Self::end_second`].
@@ -196,9 +220,13 @@ impl World {
         (self.now_ms as f64 - self.start_ms.unwrap_or(self.now_ms) as f64) / 1000.0
     }
 
-    /// Time since the first firing with this work began (s), from which fault times count.
+    /// Time since the first firing with this work began (s), from which fault times count; before that,
+    /// only the faults that were there before the start are due.
     fn faults_s(&self) -> f64 {
-        self.now_ms.saturating_sub(self.first_start_ms.unwrap_or(self.now_ms)) as f64 / 1000.0
+        let Some(start_ms) = self.first_start_ms else {
+            return ScheduledFault::BEFORE_START_S;
+        };
+        self.now_ms.saturating_sub(start_ms) as f64 / 1000.0
     }
 
     /// When the firing began (ms since power-up).

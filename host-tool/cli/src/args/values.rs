@@ -7,7 +7,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::{Fault, ScheduledFault};
 
-use crate::commands::{EXAMPLES, Example, KeyChange};
+use crate::commands::{BEFORE_START, EXAMPLES, Example, KeyChange};
 use saggar_files::nearest;
 use saggar_schedule::document::KeyPathError;
 use saggar_schedule::keys::FileKind;
@@ -54,11 +54,14 @@ pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
     if minute.is_empty() {
         return Err(format!("the minute is missing: such as {name}@45"));
     }
+    if minute == BEFORE_START {
+        return Ok(ScheduledFault { at_s: ScheduledFault::BEFORE_START_S, fault });
+    }
     let minute = number(minute)?;
     if (0.0..=4320.0).contains(&minute) {
         Ok(ScheduledFault { at_s: minute * 60.0, fault })
     } else {
-        Err("give a minute from 0 to 4320 (three days)".to_owned())
+        Err(format!("give a minute from 0 to 4320 (three days), or {BEFORE_START}"))
     }
 }
 

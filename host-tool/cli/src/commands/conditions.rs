@@ -24,6 +24,9 @@ pub const MAINS: f64 = 1.0;
 /// Default time until the operator answers a hold (s).
 pub const OPERATOR_S: f64 = 30.0;
 
+/// Given instead of a minute for a fault that is there before the start.
+pub const BEFORE_START: &str = "before";
+
 /// What to rehearse, and under which conditions.
 #[derive(Clone, Debug)]
 pub struct RehearsalOptions<'a> {
@@ -148,9 +151,12 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
         add(format!("mains at {percent} %"), format!("mains{percent}"));
     }
     for ScheduledFault { at_s, fault } in rehearsal.faults {
-        let minute = one_decimal(at_s / 60.0);
         let name = fault.name();
-        add(format!("{name} at minute {minute}"), format!("{name}@{minute}"));
+        let when = match *at_s < 0.0 {
+            true => BEFORE_START.to_owned(),
+            false => one_decimal(at_s / 60.0),
+        };
+        add(format!("{name} {}", when_phrase(*at_s)), format!("{name}@{when}"));
     }
     match rehearsal.operator {
         OperatorBehaviour::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {
@@ -170,6 +176,14 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
         add(format!("profile {}", display_path(profile)), stem.into_owned());
     }
     all
+}
+
+/// "at minute 45", "before the start".
+fn when_phrase(at_s: f64) -> String {
+    match at_s < 0.0 {
+        true => format!("{BEFORE_START} the start"),
+        false => format!("at minute {}", one_decimal(at_s / 60.0)),
+    }
 }
 
 /// "with mains at 70 %, seed 3"; `None` under the default conditions.
@@ -217,8 +231,7 @@ pub(super) fn fault_facts(
     fired: &bench::FiringResult,
 ) -> Vec<(String, String)> {
     let each = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
-        let when =
-            format!("{} at minute {}", fault.fault.name(), one_decimal(fault.at_s / 60.0));
+        let when = format!("{} {}", fault.fault.name(), when_phrase(fault.at_s));
         let what = match fault_outcomes::explanation(fault, *fate, fired) {
             None => when,
             Some((what, why)) => format!("{when}: {what}, {why}"),

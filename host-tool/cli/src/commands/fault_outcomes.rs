@@ -52,11 +52,13 @@ pub(super) fn outcomes_by_time(
     fired: &bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let ended_s = fired.trace.duration_s();
-    let fate =
-        |fault: &ScheduledFault| match fired.not_started.is_none() && fault.at_s <= ended_s {
+    let fate = |fault: &ScheduledFault| {
+        let fired_then = fired.not_started.is_none() && fault.at_s <= ended_s;
+        match fault.at_s < 0.0 || fired_then {
             true => FaultOutcome::Struck,
             false => FaultOutcome::Missed,
-        };
+        }
+    };
     faults.iter().map(fate).collect()
 }
 

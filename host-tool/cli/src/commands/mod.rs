@@ -19,7 +19,7 @@ mod trips;
 pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
 pub use compile::{CompileResult, compile};
 pub use conditions::{
-    MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
+    BEFORE_START, MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
 };
 pub use keys::{KeyChange, Sections, keys, set};
 pub use manual::{ManualPage, write_manual};

@@ -181,7 +181,7 @@ fn fault_marks(faults: &[ScheduledFault], fates: &[FaultOutcome]) -> Vec<FaultMa
             FaultOutcome::Struck => name.to_owned(),
             FaultOutcome::Hidden | FaultOutcome::Masked => format!("{name}, no effect"),
         };
-        Some(FaultMark { at_s: fault.at_s, name })
+        Some(FaultMark { at_s: fault.at_s.max(0.0), name })
     };
     faults.iter().zip(fates).filter_map(mark).collect()
 }

@@ -128,3 +128,15 @@ fn the_documentation_lists_every_fault() {
         assert!(commands.contains(&row), "{}", fault.name());
     }
 }
+
+#[test]
+fn a_fault_can_be_there_before_the_start() {
+    let bench = Bench::with(SHORT);
+    let run = ["rehearse", "job.toml", "--fault", "control-open@before"];
+    let result = bench.run(&run);
+    assert_eq!(result.code, 1, "{result:#?}");
+    assert!(result.out.contains("with control-open before the start\n"), "{result:#?}");
+    assert!(result.out.contains("the firing did not begin"), "{result:#?}");
+    assert!(!result.out.contains("did not strike"), "{result:#?}");
+    assert!(bench.path("rehearsals/job+control-open@before/report.html").exists());
+}

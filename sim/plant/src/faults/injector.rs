@@ -10,10 +10,15 @@ use super::readings::{ReadingMoment, corrupt};
 /// A fault and the time at which it strikes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ScheduledFault {
-    /// Time after the start button (s).
+    /// Time after the start button (s), or [`Self::BEFORE_START_S`].
     pub at_s: f64,
     /// The fault.
     pub fault: Fault,
+}
+
+impl ScheduledFault {
+    /// The time of a fault that is there before the start button is pressed.
+    pub const BEFORE_START_S: f64 = -1.0;
 }
 
 /// A fault that has struck.
