@@ -8,7 +8,9 @@ use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_core::events::{Event, EventKind};
 use saggar_core::units::Instant;
 use saggar_plant::format::Scale;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
+use saggar_plant::thermal::NodeTemperatures;
 use saggar_plant::verdict::Verdict;
 use saggar_report::{Digests, FaultMark, Report, StageBand};
 
@@ -50,6 +52,9 @@ fn page(trace: &Trace) -> String {
         from_s,
         to_s,
     };
+    let temperatures = NodeTemperatures::even(22.0);
+    let furnace =
+        FurnaceState { temperatures, terminals_c: 22.0, pressure_pa: 101_325.0, opening: 0.0 };
     let report = Report {
         title: "A firing of an hour",
         schedule_name: "an hour",
@@ -58,6 +63,8 @@ fn page(trace: &Trace) -> String {
         made_at: None,
         digests: Digests::default(),
         seed: 1,
+        furnace_at_start: furnace,
+        furnace_at_end: furnace,
         trace,
         stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
         faults: vec![FaultMark { at_s: 2400.0, name: "control-drift".into() }],

@@ -20,6 +20,7 @@ mod pace;
 mod replay;
 mod soaks;
 mod starts;
+mod warm_starts;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -26,7 +26,7 @@ fn a_start_as_warm_as_the_room_is_the_cold_start_bit_for_bit() {
     let cold = fire(&plan, &FiringOptions::default());
     assert!(cold.trace.rows.len() > 3_000);
     assert_eq!(even.trace, cold.trace);
-    assert_eq!(even.furnace, cold.furnace);
+    assert_eq!(even.furnace_at_end, cold.furnace_at_end);
 }
 
 #[test]
@@ -54,7 +54,7 @@ fn the_next_firing_finds_the_furnace_as_the_last_one_left_it() {
     let plan = example("infiltrate-alumina");
     let left = fire(&plan, &FiringOptions::default());
     let last = left.trace.rows.last().expect("a row");
-    let found = fire(&plan, &from(left.furnace));
+    let found = fire(&plan, &from(left.furnace_at_end));
     let first = &found.trace.rows[0];
     let (last_c, first_c) = (modelled(last).muffle_c, modelled(first).muffle_c);
     assert!(last_c > 100.0 && (last_c - first_c).abs() < 5.0, "{last_c} and {first_c} °C");

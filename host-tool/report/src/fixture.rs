@@ -6,7 +6,9 @@ use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
 use saggar_plant::format::Scale;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
+use saggar_plant::thermal::NodeTemperatures;
 use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
 
 use crate::StageBand;
@@ -171,6 +173,12 @@ fn verdict(passes: bool) -> Verdict {
     Verdict { findings, passed: passes }
 }
 
+/// A shut furnace at one temperature (°C).
+pub(super) const fn furnace_at(celsius: f64) -> FurnaceState {
+    let temperatures = NodeTemperatures::even(celsius);
+    FurnaceState { temperatures, terminals_c: 28.0, pressure_pa: 101_325.0, opening: 0.0 }
+}
+
 /// Leaks a value that a report borrows, which is harmless in a test.
 pub(super) fn kept<T>(what: T) -> &'static T {
     Box::leak(Box::new(what))
@@ -198,6 +206,8 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
             furnace: "a4e624d686e03ed2767c0abd85c14426b0b1157d2ce81d27bb4fe4f6f01d688a".into(),
         },
         seed: 20_261_125,
+        furnace_at_start: furnace_at(22.0),
+        furnace_at_end: furnace_at(180.0),
         trace,
         stages: self::stages(),
         faults: Vec::new(),

@@ -32,6 +32,8 @@ struct VerdictJson<'a> {
     digest: &'a str,
     /// A string, because many JSON parsers keep only 53 bits of a number.
     seed: String,
+    /// Temperature at the control sensor when start was pressed.
+    start_celsius: f64,
     duration_second: f64,
     energy_joule: f64,
     rows: usize,
@@ -123,6 +125,7 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
         furnace: report.furnace_name,
         digest: &report.digests.programme,
         seed: report.seed.to_string(),
+        start_celsius: report.furnace_at_start.temperatures.control_sensor_c,
         duration_second: report.trace.duration_s(),
         energy_joule: report.trace.energy_j,
         rows: report.trace.rows.len(),

@@ -9,6 +9,7 @@ mod draw;
 mod error;
 mod event_text;
 mod facts;
+mod furnace_state;
 mod json;
 mod layout;
 mod model;
@@ -32,6 +33,7 @@ use std::io;
 pub use error::ReportError;
 pub use event_text::{channel_name, ending_phrase, wait_name};
 pub use facts::{utc_timestamp, work_facts};
+pub use furnace_state::read_furnace_state;
 pub use json::{SCHEMA, VERSION};
 pub use report::{Digests, FaultMark, Report, StageBand};
 #[cfg(not(feature = "png"))]

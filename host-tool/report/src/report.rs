@@ -1,6 +1,7 @@
 //! Everything that a report shows about one rehearsal.
 
 use saggar_bench::trace::Trace;
+use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::verdict::{Verdict, Wording};
 
 /// Name and version of the tool.
@@ -65,6 +66,10 @@ pub struct Report<'a> {
     pub digests: Digests,
     /// Seed that replays the rehearsal.
     pub seed: u64,
+    /// The furnace and the piece when start was pressed.
+    pub furnace_at_start: FurnaceState,
+    /// The furnace at the end of the trace.
+    pub furnace_at_end: FurnaceState,
     /// The trace.
     pub trace: &'a Trace,
     /// The stages that ran, in order.

@@ -6,19 +6,26 @@ use std::path::{Path, PathBuf};
 
 use crate::Report;
 use crate::ReportError;
+use crate::furnace_state;
 use saggar_files::atomic_file;
 use saggar_files::file_set;
 use saggar_schedule::clearance::{self, Clearance};
 
 /// The names of the files, in the order of [`SavedReport`].
-pub const FILES: [&str; 5] =
-    ["report.html", "chart.svg", "chart.png", "trace.csv", "verdict.json"];
+pub const FILES: [&str; 6] = [
+    "report.html",
+    "chart.svg",
+    "chart.png",
+    "trace.csv",
+    "verdict.json",
+    furnace_state::FILE_NAME,
+];
 
 /// All files that may be in the folder, in the order in which they are written. The clearance is last, so
 /// that it never exists without the rest.
-const NAMES: [&str; 6] = {
-    let [html, svg, png, csv, json] = FILES;
-    [html, svg, png, csv, json, clearance::FILE_NAME]
+const NAMES: [&str; 7] = {
+    let [html, svg, png, csv, json, state] = FILES;
+    [html, svg, png, csv, json, state, clearance::FILE_NAME]
 };
 
 /// Where the files of a report are.
@@ -34,6 +41,8 @@ pub struct SavedReport {
     pub csv: PathBuf,
     /// The verdict for programs.
     pub json: PathBuf,
+    /// The state in which the firing left the furnace.
+    pub furnace_state: PathBuf,
     /// The clearance, if there is one.
     pub clearance: Option<PathBuf>,
 }
@@ -49,12 +58,15 @@ pub fn save(
 ) -> Result<SavedReport, ReportError> {
     let mut trace = Vec::new();
     report.csv(&mut trace)?;
+    let Report { furnace_name, digests, furnace_at_end, .. } = report;
+    let state = furnace_state::to_json(furnace_name, digests, furnace_at_end)?;
     let contents = [
         Some(report.html()?.into_bytes()),
         Some(report.svg().into_bytes()),
         png.then(|| report.png()).transpose()?,
         Some(trace),
         Some(report.json()?.into_bytes()),
+        Some(state.into_bytes()),
         clearance.map(|clearance| clearance.to_json().into_bytes()),
     ];
     prepare_folder(dir)?;
@@ -64,9 +76,9 @@ pub fn save(
         .filter_map(|(name, content)| Some((name, content?)))
         .collect();
     file_set::replace(dir, &NAMES, &files)?;
-    let [html, svg, pixels, csv, json, cleared] = paths(dir);
+    let [html, svg, pixels, csv, json, furnace_state, cleared] = paths(dir);
     let (png, clearance) = (png.then_some(pixels), clearance.map(|_| cleared));
-    Ok(SavedReport { html, svg, png, csv, json, clearance })
+    Ok(SavedReport { html, svg, png, csv, json, furnace_state, clearance })
 }
 
 /// Creates the folder of a report if necessary, and checks that the files can be written there.
@@ -78,6 +90,6 @@ pub fn prepare_folder(dir: &Path) -> Result<(), ReportError> {
     Ok(atomic_file::prepare_folder(dir, &paths(dir))?)
 }
 
-fn paths(dir: &Path) -> [PathBuf; 6] {
+fn paths(dir: &Path) -> [PathBuf; 7] {
     NAMES.map(|name| dir.join(name))
 }

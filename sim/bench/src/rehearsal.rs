@@ -53,8 +53,10 @@ pub struct FiringResult<O = Trace> {
     pub trace: O,
     /// The final state of the piece.
     pub piece: Piece,
+    /// The furnace when start was pressed.
+    pub furnace_at_start: FurnaceState,
     /// The state in which the firing leaves the furnace, at the end of the trace.
-    pub furnace: FurnaceState,
+    pub furnace_at_end: FurnaceState,
     /// The verdict.
     pub verdict: Verdict,
     /// How it ended; `None` if the bench stopped it while it was still running.
@@ -167,8 +169,16 @@ impl<O> FiringResult<O> {
         let summary = summary.finish(ending, not_started);
         let piece = world.piece().clone();
         let verdict = verdict::assess(work, &piece, &summary);
-        let (furnace, ticks) = (world.furnace_state(), world.ticks());
-        Self { trace, piece, furnace, verdict, ending, not_started, ticks }
+        Self {
+            trace,
+            piece,
+            furnace_at_start: world.furnace_at_start(),
+            furnace_at_end: world.furnace_state(),
+            verdict,
+            ending,
+            not_started,
+            ticks: world.ticks(),
+        }
     }
 }
 

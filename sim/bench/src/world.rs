@@ -35,6 +35,8 @@ pub struct World {
     start_ms: Option<u64>,
     /// When the first firing with this work began: fault times count from then on.
     first_start_ms: Option<u64>,
+    /// The furnace when start was pressed.
+    furnace_at_start: Option<FurnaceState>,
     not_started: Option<NotStarted>,
     ending: Option<Ending>,
     ticks: u64,
@@ -100,6 +102,7 @@ impl World {
             now_ms: 0,
             start_ms: None,
             first_start_ms: None,
+            furnace_at_start: None,
             not_started: None,
             ending: None,
             ticks: 0,
@@ -181,6 +184,7 @@ impl World {
     pub(crate) fn start_firing(&mut self, not_started: Option<NotStarted>) {
         self.start_ms = Some(self.now_ms);
         self.first_start_ms.get_or_insert(self.now_ms);
+        self.furnace_at_start = Some(self.plant.furnace_state());
         (self.not_started, self.ending) = (not_started, None);
         (self.ticks, self.tail, self.row) = (0, 0, RowTotals::default());
     }
@@ -262,6 +266,11 @@ impl World {
     /// The state of the furnace, with what a following firing finds.
     pub fn furnace_state(&self) -> FurnaceState {
         self.plant.furnace_state()
+    }
+
+    /// The state of the furnace and the piece when start was pressed; the present one before that.
+    pub fn furnace_at_start(&self) -> FurnaceState {
+        self.furnace_at_start.unwrap_or_else(|| self.furnace_state())
     }
 
     /// The true state of the plant at the last whole second.

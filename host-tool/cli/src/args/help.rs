@@ -101,6 +101,9 @@ Examples:
   saggar rehearse clean.toml
   saggar rehearse clean.toml --out trial-1
   saggar rehearse clean.toml --mains 90
+  saggar rehearse clean.toml --start 150
+  saggar rehearse clean.toml \
+    --after rehearsals/clean --pause 30
   saggar rehearse clean.toml --json
 
 Faults, as in --fault control-open@45:

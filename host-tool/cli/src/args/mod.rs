@@ -7,6 +7,7 @@ pub mod standin;
 mod values;
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
@@ -15,7 +16,8 @@ use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
 use self::values::{
-    FurnaceArg, change, digest, example, fault, file_kind, mains, operator, seed,
+    FurnaceArg, celsius, change, digest, example, fault, file_kind, mains, minutes, operator,
+    seed,
 };
 use crate::commands::{Example, KeyChange, MAINS, OPERATOR_S, SEED};
 use device::DeviceCommand;
@@ -91,6 +93,19 @@ pub struct RehearseArgs {
     /// Fault to inject, and its minute; may be repeated with other faults
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,
+    /// Temperature in °C at which the furnace stands evenly warm; the work is put in cold [default: the
+    /// room's]
+    #[arg(long, value_name = "CELSIUS", value_parser = celsius, conflicts_with = "after")]
+    #[arg(allow_hyphen_values = true)]
+    pub start: Option<f64>,
+    /// Begin with the furnace as another rehearsal left it: the folder of its report; the work is put in
+    /// cold
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub after: Option<PathBuf>,
+    /// Minutes since that rehearsal, in which the furnace cools, its lift or door as it was left
+    #[arg(long, value_name = "MINUTES", default_value = "0", value_parser = minutes)]
+    #[arg(requires = "after", allow_hyphen_values = true)]
+    pub pause: Duration,
     /// Seconds until the operator answers a hold
     #[arg(long, value_name = "SECONDS", default_value_t = OPERATOR_S, value_parser = operator)]
     #[arg(allow_hyphen_values = true)]

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_plant::faults::ScheduledFault;
 
-use super::values::{FurnaceArg, fault, id, seed};
+use super::values::{FurnaceArg, celsius, fault, id, seed};
 use crate::commands::SEED;
 use saggar_standin::listener::ListenAddress;
 use saggar_standin::pace::Speed;
@@ -53,6 +53,9 @@ pub struct StandInArgs {
     /// Seed of all noise
     #[arg(long, value_name = "NUMBER", default_value_t = SEED, value_parser = seed)]
     pub seed: u64,
+    /// Temperature in °C at which the furnace stands evenly warm before each firing [default: the room's]
+    #[arg(long, value_name = "CELSIUS", value_parser = celsius, allow_hyphen_values = true)]
+    pub start: Option<f64>,
     /// Fault, and the minute of the firing when it strikes; may be repeated
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,

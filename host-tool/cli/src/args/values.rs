@@ -65,6 +65,12 @@ pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
     }
 }
 
+/// A temperature in °C; which ones are possible depends on the furnace.
+pub(super) fn celsius(typed: &str) -> Result<f64, String> {
+    let celsius = number(typed)?;
+    if celsius.is_finite() { Ok(celsius) } else { Err("give a temperature in °C".to_owned()) }
+}
+
 pub(super) fn seed(typed: &str) -> Result<u64, String> {
     typed.parse().map_err(|_| format!("give a whole number from 0 to {}", u64::MAX))
 }

@@ -1,5 +1,5 @@
 //! The conditions of a rehearsal, and how they differ from the defaults: nominal mains, seed 1, the
-//! schedule's own furnace, an operator who answers, no faults.
+//! schedule's own furnace, cold, an operator who answers, no faults.
 
 use std::path::{Path, PathBuf};
 
@@ -9,6 +9,7 @@ use saggar_plant::format::{Scale, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
+use super::start_condition::StartCondition;
 use crate::error::CliError;
 use saggar_files::feature::Feature;
 use saggar_files::{Diagnostic, display_path, short};
@@ -40,6 +41,8 @@ pub struct RehearsalOptions<'a> {
     pub mains: f64,
     /// Injected faults.
     pub faults: &'a [ScheduledFault],
+    /// The furnace before the work is put in.
+    pub start: StartCondition<'a>,
     /// Behaviour of the operator.
     pub operator: OperatorBehaviour<'a>,
     /// Where the report goes.
@@ -81,6 +84,7 @@ impl<'a> RehearsalOptions<'a> {
             seed: SEED,
             mains: MAINS,
             faults: &[],
+            start: StartCondition::Cold,
             operator: OperatorBehaviour::Answers(OPERATOR_S),
             target: ReportTarget::DefaultFolder,
             png: false,
@@ -150,6 +154,9 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
     if (rehearsal.mains - MAINS).abs() > 1e-9 {
         add(format!("mains at {percent} %"), format!("mains{percent}"));
     }
+    if let Some((said, short)) = rehearsal.start.differs(rehearsal.scale) {
+        add(said, short);
+    }
     for ScheduledFault { at_s, fault } in rehearsal.faults {
         let name = fault.name();
         let when = match *at_s < 0.0 {
@@ -197,6 +204,7 @@ pub(super) fn deviation_phrase(rehearsal: &RehearsalOptions<'_>) -> Option<Strin
 pub(super) fn facts(
     rehearsal: &RehearsalOptions<'_>,
     plan: &FiringPlan,
+    fired: &bench::FiringResult,
 ) -> Vec<(String, String)> {
     let profile = &plan.profile;
     let digest = short(&profile.digest);
@@ -209,6 +217,7 @@ pub(super) fn facts(
         ("Furnace profile", format!("{file}, SHA-256 {digest}")),
         ("Rated power", format!("{} W", one_decimal(profile.spec.heater.rated_w))),
         ("Mains", format!("{percent} % of nominal, {} V", one_decimal(volt))),
+        ("Start", start_fact(rehearsal.scale, fired)),
     ];
     let asked = plan.summary.holds > 0;
     match rehearsal.operator {
@@ -222,6 +231,14 @@ pub(super) fn facts(
         OperatorBehaviour::Answers(_) | OperatorBehaviour::NeverAnswers => {}
     }
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
+}
+
+/// How warm furnace and work were when start was pressed.
+fn start_fact(scale: Scale, fired: &bench::FiringResult) -> String {
+    let found = &fired.furnace_at_start.temperatures;
+    let piece_c = found.piece_c.iter().sum::<f64>() / found.piece_c.len() as f64;
+    let sensor = scale.whole_degrees(found.control_sensor_c);
+    format!("furnace at {sensor} at the sensor, piece at {}", scale.whole_degrees(piece_c))
 }
 
 /// The faults as facts of a report, with the reason for each that had no effect.

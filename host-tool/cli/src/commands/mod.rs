@@ -14,6 +14,7 @@ mod rehearse;
 mod replay;
 mod show;
 mod standin;
+mod start_condition;
 mod trips;
 
 pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
@@ -28,4 +29,5 @@ pub use rehearse::{RehearsalResult, rehearse};
 pub use replay::{Conclusion, LogReplay, replay};
 pub use show::{ProgrammeListing, StepListing, show};
 pub use standin::{EmulatedImage, RunFigures, StandInOptions, StandInReport, standin};
+pub use start_condition::StartCondition;
 pub use trips::{TripList, trips};

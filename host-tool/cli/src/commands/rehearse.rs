@@ -13,6 +13,7 @@ use saggar_plant::verdict::{StageLabel, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
+use super::start_condition;
 use crate::error::CliError;
 use saggar_files::hex;
 use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, StageBand};
@@ -88,7 +89,7 @@ fn bench_of(
             OperatorBehaviour::Answers(after_s) => Some(after_s),
             OperatorBehaviour::NeverAnswers | OperatorBehaviour::Pressed(_) => None,
         },
-        start: None,
+        start: start_condition::furnace_state(rehearsal, plan)?,
     };
     let schedule = rehearsal.schedule.to_path_buf();
     setup.bench(Trace::default()).map_err(|why| CliError::Rehearsal { schedule, why })
@@ -133,6 +134,7 @@ fn clearance_obstacles(
     [
         (!fired.verdict.passed).then_some("the verdict is FAIL"),
         (!rehearsal.faults.is_empty()).then_some("--fault was given"),
+        rehearsal.start.obstacle(),
         (!is_nominal).then_some("--mains was not 100 %"),
         by_operator,
     ]
@@ -161,6 +163,8 @@ fn report_of<'a>(
             furnace: hex(&plan.profile.furnace.digest()),
         },
         seed: rehearsal.seed,
+        furnace_at_start: fired.furnace_at_start,
+        furnace_at_end: fired.furnace_at_end,
         trace: &fired.trace,
         stages: bands(rehearsal, plan, fired),
         faults: fault_marks(rehearsal.faults, fates),
@@ -226,7 +230,7 @@ fn facts(
     fates: &[FaultOutcome],
 ) -> Vec<(String, String)> {
     let mut facts = saggar_report::work_facts(&plan.work);
-    facts.extend(conditions::facts(rehearsal, plan));
+    facts.extend(conditions::facts(rehearsal, plan, fired));
     facts.extend(conditions::fault_facts(rehearsal, fates, fired));
     facts
 }

@@ -14,6 +14,7 @@ use super::device::phrases::LogPhrases;
 use super::device::settings_of;
 use super::fault_outcomes;
 use super::rehearse::{RehearsalResult, report_on};
+use super::start_condition;
 use crate::error::CliError;
 use saggar_files::Diagnostic;
 use saggar_schedule::firing_plan::FiringPlan;
@@ -248,7 +249,7 @@ where
         }
     }
 
-    /// A stand-in with this firmware, cold and filled for the plan.
+    /// A stand-in with this firmware, filled for the plan.
     fn stand_in<F: LinkedFirmware<Error = saggar_bench::BenchError>>(
         &self,
         firmware: F,
@@ -259,7 +260,8 @@ where
         // With a simulated operator the keyboard is not read.
         let panel = ControlPanel::new(options.presses.to_vec(), *operator, !*operator);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
-        let setup = FiringSetup { plan: plan.clone(), seed, faults, start: None };
+        let start = start_condition::furnace_state(rehearsal, plan)?;
+        let setup = FiringSetup { plan: plan.clone(), seed, faults, start };
         let disk = self.flash_file.clone();
         let made = saggar_standin::StandIn::new(firmware, setup, line, disk, panel, *speed);
         made.map_err(|why| {

@@ -8,7 +8,7 @@ use super::answer::print_json;
 use super::device::display_text;
 use super::screen::{Printer, stderr, stdout};
 use super::verdict::rehearsal_result;
-use crate::commands::{RunFigures, StandInOptions, StandInReport};
+use crate::commands::{RunFigures, StandInOptions, StandInReport, StartCondition};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_device::PressError;
@@ -74,8 +74,14 @@ const NO_KEY: &str = "; it takes no programme and no stop: it has no key. Make o
 fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -> Vec<String> {
     let (furnace, schedule) = (&plan.profile.name, plan.source.name());
     let key = if wanted.key.is_some() { "" } else { NO_KEY };
+    let warmth = match wanted.rehearsal.start {
+        StartCondition::EvenlyWarm(celsius) => {
+            format!("at {}", wanted.rehearsal.scale.temperature(celsius))
+        }
+        StartCondition::Cold | StartCondition::After(..) => "cold".to_owned(),
+    };
     let mut lines = vec![
-        format!("Stand-in for {furnace}, cold, with the work of {schedule}"),
+        format!("Stand-in for {furnace}, {warmth}, with the work of {schedule}"),
         format!("Listens at {port}{key}"),
     ];
     if !wanted.operator {

@@ -15,6 +15,7 @@ use self::typed_lines::end_asked;
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
     self, Conclusion, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport,
+    StartCondition,
 };
 use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
@@ -148,6 +149,11 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
         seed: args.seed,
         mains: args.mains / 100.0,
         faults: &args.faults,
+        start: match (args.start, &args.after) {
+            (Some(celsius), _) => StartCondition::EvenlyWarm(celsius),
+            (None, Some(folder)) => StartCondition::After(folder, args.pause),
+            (None, None) => StartCondition::Cold,
+        },
         operator: match args.no_operator {
             true => OperatorBehaviour::NeverAnswers,
             false => OperatorBehaviour::Answers(args.operator),
@@ -180,6 +186,7 @@ fn standin(
     let wanted = commands::StandInOptions {
         rehearsal: RehearsalOptions {
             faults: &args.faults,
+            start: args.start.map_or(StartCondition::Cold, StartCondition::EvenlyWarm),
             seed: args.seed,
             operator: OperatorBehaviour::Pressed(&none),
             target: args.out.clone().map_or(ReportTarget::NoReport, ReportTarget::Folder),

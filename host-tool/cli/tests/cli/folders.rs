@@ -61,7 +61,7 @@ fn every_schedule_name_gives_one_folder_below_rehearsals() {
         assert!(folder.starts_with(start) && folder.len() <= 160, "{name:?}: {folder}");
         let digest = folder.rsplit('+').next().unwrap();
         assert!(digest.len() == 8 && digest.bytes().all(|b| b.is_ascii_hexdigit()), "{folder}");
-        assert_eq!(files(&bench.path("rehearsals").join(folder)).len(), 5, "{name:?}");
+        assert_eq!(files(&bench.path("rehearsals").join(folder)).len(), 6, "{name:?}");
         fs::remove_dir_all(bench.path("rehearsals")).unwrap();
         fs::remove_file(bench.path(name)).unwrap();
     }
@@ -98,7 +98,7 @@ fn a_locked_report_folder_is_left_unchanged() {
         files(&here).iter().map(|name| fs::read(here.join(name)).unwrap()).collect()
     };
     let before = content();
-    assert_eq!(before.len(), 6);
+    assert_eq!(before.len(), 7);
 
     let lock = fs::File::options().write(true).open(here.join(".saggar-lock")).unwrap();
     lock.lock().unwrap();
@@ -115,7 +115,7 @@ fn a_locked_report_folder_is_left_unchanged() {
     std::thread::sleep(std::time::Duration::from_millis(300));
     drop(lock);
     assert_eq!(waits.wait_with_output().unwrap().status.code(), Some(1));
-    assert_eq!(files(&here).len(), 5, "no clearance, and the notes: {:?}", files(&here));
+    assert_eq!(files(&here).len(), 6, "no clearance, and the notes: {:?}", files(&here));
     assert_eq!(fs::read(here.join("notes.txt")).unwrap(), b"mine");
 }
 
@@ -151,7 +151,7 @@ fn files_of_concurrent_runs_never_mix() {
         assert!(read("report.html").contains(&format!("<h1>{title}")), "round {round}");
         let rows = verdict["rows"].as_u64().unwrap();
         assert_eq!(read("trace.csv").lines().count() as u64, rows + 1, "round {round}");
-        assert_eq!(files(&here).len(), 4 + usize::from(passed), "round {round}");
+        assert_eq!(files(&here).len(), 5 + usize::from(passed), "round {round}");
     }
     assert!(
         json(&bench.run(&["rehearse", "cold.toml", "--json", "--no-report"]))["passed"]

@@ -22,3 +22,4 @@ mod replays;
 #[path = "../shared/run_output.rs"]
 mod run_output;
 mod schedules;
+mod starts;
