@@ -56,6 +56,7 @@ fn board(chips: &Chips, kind: ThermocoupleType) -> Wired {
         mains: MainsFrequency::Hz50,
         pressure: Some((GAUGE_AT, GAUGE)),
         current: Some((SENSOR_AT, SENSOR)),
+        counts_crossings: true,
     };
     Board::new(parts, &settings)
 }

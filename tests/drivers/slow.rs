@@ -55,3 +55,16 @@ fn current_is_limited_to_the_converters_range() {
     assert_eq!(told(1000.0, -1.0).1, Some(0));
     assert_eq!(told(1000.0, -3.0).1, None);
 }
+
+/// The core gets the crossings since the last read, or nothing where they are not counted.
+#[test]
+fn crossings_are_read_once() {
+    let chips = Chips::new();
+    let mut board = board(&chips, ThermocoupleType::K);
+    for crossings in [0, 10, 9, 0] {
+        for _ in 0..crossings {
+            board.zero_crossing();
+        }
+        assert_eq!(board.read().mains_crossings, Some(crossings));
+    }
+}

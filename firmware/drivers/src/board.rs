@@ -73,6 +73,8 @@ pub struct BoardConfig {
     pub pressure: Option<(u8, PressureScale)>,
     /// Address of the current sensor's converter and its scale, if there is one.
     pub current: Option<(u8, CurrentScale)>,
+    /// The core gets the number of zero crossings.
+    pub counts_crossings: bool,
 }
 
 /// Outputs that failed since the last write.
@@ -144,6 +146,7 @@ pub struct Board<C, L, B, I, O> {
     pressure: Option<(Ads1115, PressureScale)>,
     current: Option<(Ads1115, CurrentScale)>,
     heater: BurstHeater<O>,
+    counts_crossings: bool,
     cycles_per_tick: u8,
     contactor: O,
     contactor_aux: I,
@@ -166,7 +169,8 @@ pub struct Board<C, L, B, I, O> {
 impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, B, I, O> {
     /// Assembles the board. No pin is touched yet; call [`Board::safe`] first.
     pub fn new(parts: BoardParts<C, L, B, I, O>, settings: &BoardConfig) -> Self {
-        let BoardConfig { control, limit, mains, pressure, current } = *settings;
+        let BoardConfig { control, limit, mains, pressure, current, counts_crossings } =
+            *settings;
         Self {
             control: Ads1220::new(parts.control_spi, parts.control_ready, control),
             limit: Max31856::new(parts.limit_spi, parts.limit_ready, limit, mains),
@@ -174,6 +178,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             pressure: pressure.map(|(address, scale)| (Ads1115::new(address), scale)),
             current: current.map(|(address, scale)| (Ads1115::new(address), scale)),
             heater: BurstHeater::new(parts.heater),
+            counts_crossings,
             cycles_per_tick: mains.cycles_per_tick(),
             contactor: parts.contactor,
             contactor_aux: parts.contactor_aux,
@@ -210,6 +215,8 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             let code = chip.read(i2c)?;
             scale.milliamperes(code)
         });
+        // Taken in any case: otherwise they would pile up.
+        let crossings = self.heater.take_crossings();
         Inputs {
             control: self.control.read(),
             limit: self.limit.read(),
@@ -217,7 +224,7 @@ impl<C: SpiDevice, L: SpiDevice, B: I2c, I: InputPin, O: OutputPin> Board<C, L, 
             closure: self.contacts.unwrap_or_default(),
             contactor_closed: self.contactor_aux.is_low().unwrap_or(true),
             heater_current_ma,
-            mains_crossings: None,
+            mains_crossings: self.counts_crossings.then_some(crossings),
             buttons: self.buttons.read(),
         }
     }

@@ -15,12 +15,22 @@ pub struct BurstHeater<O> {
     on: bool,
     second_half: bool,
     crossed: bool,
+    /// Crossings since they were last taken.
+    crossings: u8,
 }
 
 impl<O: OutputPin> BurstHeater<O> {
     /// A relay that conducts when `pin` is high. The pin is not touched yet.
     pub const fn new(pin: O) -> Self {
-        Self { pin, pattern: 0, left: 0, on: false, second_half: false, crossed: true }
+        Self {
+            pin,
+            pattern: 0,
+            left: 0,
+            on: false,
+            second_half: false,
+            crossed: true,
+            crossings: 0,
+        }
     }
 
     /// Loads which of the next `count` cycles conduct, bit 0 first; once a tick. Replaces the rest of the
@@ -45,6 +55,7 @@ impl<O: OutputPin> BurstHeater<O> {
     /// The pin's error. The pattern is then dropped and the pin set low, if possible.
     pub fn zero_crossing(&mut self) -> Result<(), O::Error> {
         self.crossed = true;
+        self.crossings = self.crossings.saturating_add(1);
         if self.second_half {
             self.second_half = false;
         } else {
@@ -60,6 +71,11 @@ impl<O: OutputPin> BurstHeater<O> {
             let _ = self.off();
         }
         set
+    }
+
+    /// The number of zero crossings since the last call, at most 255.
+    pub const fn take_crossings(&mut self) -> u8 {
+        core::mem::replace(&mut self.crossings, 0)
     }
 
     /// Sets the pin low at once and drops the pattern.

@@ -98,3 +98,15 @@ fn off_acts_at_once() {
     assert!(!pin.high.get());
     assert_eq!(crossings(&mut heater, &pin, 4), "0000");
 }
+
+#[test]
+fn crossings_are_counted_until_they_are_taken() {
+    let pin = Pin::default();
+    let mut heater = BurstHeater::new(pin.clone());
+    heater.load(0b11111, 5).unwrap();
+    crossings(&mut heater, &pin, 9);
+    assert_eq!((heater.take_crossings(), heater.take_crossings()), (9, 0));
+    // Without a pattern they are counted as well, and they do not wrap.
+    crossings(&mut heater, &pin, 300);
+    assert_eq!(heater.take_crossings(), 255);
+}

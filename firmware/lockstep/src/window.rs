@@ -27,6 +27,8 @@ pub const RX_CAPACITY: usize = 0x800;
 pub const SCRIPT_LEN: usize = 0x018;
 /// Number of the request that was answered last (u32).
 pub const REPLY_NUMBER: usize = 0x01C;
+/// Zero crossings of the mains in the tick (u32).
+pub const MAINS_CROSSINGS: usize = 0x020;
 /// The answered request: one [`BusTransfer`](crate::BusTransfer).
 pub const REPLY: usize = 0x040;
 /// The script: up to [`SCRIPT_MAX`] transfers.

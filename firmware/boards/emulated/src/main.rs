@@ -24,7 +24,7 @@ use saggar_device::Device;
 use saggar_device::wire::FRAME_BYTES_MAX;
 use saggar_drivers::Board;
 use saggar_lockstep::{
-    BOARD_STATE, DISPLAY_STATE, MODE, MODE_COUNT, MODE_LINK_ONLY, MODE_SERIAL, NOW_MS, RX,
+    BOARD_STATE, DISPLAY_STATE, MAINS_CROSSINGS, MODE, MODE_COUNT, MODE_LINK_ONLY, MODE_SERIAL, NOW_MS, RX,
     RX_CAPACITY, RX_LEN, STACK_PEAK, STATE_RUNS, STATE_START_FAILED, TICK_RECORD, TURN_DONE,
     TURN_STARTED, TX, TX_CAPACITY, TX_LEN,
 };
@@ -110,7 +110,6 @@ fn board(wires: &'static WindowWires, furnace: &Furnace) -> FurnaceBoard {
 fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<WindowFlash>) -> ! {
     let mut meter = CycleMeter::start(window::read(MODE) & MODE_COUNT != 0);
     let mut turn = 0;
-    let half_cycles = device.controller().cycles_per_tick().saturating_mul(2);
     let mut ticks = 0u32;
     loop {
         turn = wait(turn, device);
@@ -136,7 +135,7 @@ fn run(wires: &WindowWires, board: &mut FurnaceBoard, device: &mut Device<Window
             }
             Err(errors) => defmt::error!("outputs failed: {}", errors),
         }
-        for _ in 0..half_cycles {
+        for _ in 0..window::read(MAINS_CROSSINGS) {
             board.zero_crossing();
             wires.half_cycle();
         }

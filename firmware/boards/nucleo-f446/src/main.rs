@@ -155,7 +155,8 @@ fn board_config(furnace: &Furnace) -> BoardConfig {
             MainsFrequency::Hz50
         },
         pressure: furnace.vacuum.is_some().then_some(GAUGE),
-        current: Some(CURRENT),
+        current: furnace.heater.full_current_ma.is_some().then_some(CURRENT),
+        counts_crossings: furnace.heater.counts_crossings,
     }
 }
 

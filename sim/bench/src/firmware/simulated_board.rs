@@ -30,7 +30,8 @@ pub struct SimulatedBoard {
     device: Device<SimulatedFlash>,
     board: Board<WiredBus, WiredBus, WiredBus, WiredInput, WiredOutput>,
     wires: SharedWiring,
-    half_cycles: u32,
+    /// Zero crossings of the mains in a tick.
+    nominal_crossings: u32,
     events: VecDeque<Event>,
 }
 
@@ -56,8 +57,8 @@ impl SimulatedBoard {
         );
         let mut board = Board::new(parts, &saggar_lockstep::board_settings(furnace));
         board.safe();
-        let half_cycles = u32::from(device.controller().cycles_per_tick()) * 2;
-        Ok(Self { device, board, wires, half_cycles, events: VecDeque::new() })
+        let nominal_crossings = u32::from(device.controller().cycles_per_tick()) * 2;
+        Ok(Self { device, board, wires, nominal_crossings, events: VecDeque::new() })
     }
 }
 
@@ -79,7 +80,8 @@ impl Firmware for SimulatedBoard {
             // The error is ignored: the modelled pins never fail.
             let _ = self.board.kick(written);
         }
-        for half in 0..self.half_cycles {
+        let crossings = self.wires.borrow().mains_crossings().map(u32::from);
+        for half in 0..crossings.unwrap_or(self.nominal_crossings) {
             self.board.zero_crossing();
             self.wires.borrow_mut().half_cycle(half);
         }

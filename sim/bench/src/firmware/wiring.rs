@@ -29,6 +29,7 @@ struct PartModels {
 pub struct Wiring {
     parts: PartModels,
     contacts: u32,
+    mains_crossings: Option<u8>,
     pins_out: u32,
     /// Half-cycles of the mains in the last tick, bit 0 first.
     half_cycles: u32,
@@ -61,6 +62,7 @@ impl Wiring {
         parts.gauge.tick();
         parts.sensor.tick();
         self.contacts = contacts(inputs);
+        self.mains_crossings = inputs.mains_crossings;
         self.requests.clear();
     }
 
@@ -70,6 +72,11 @@ impl Wiring {
         self.contacts
             | high(Input::ControlReady, !self.parts.control.data_ready_low())
             | high(Input::LimitReady, !self.parts.limit.data_ready_low())
+    }
+
+    /// Zero crossings of the mains in a tick; `None` if the furnace does not count them.
+    pub fn mains_crossings(&self) -> Option<u8> {
+        self.mains_crossings
     }
 
     /// Performs a bus transfer and returns it with the chip's reply.

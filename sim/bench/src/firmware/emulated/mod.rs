@@ -204,6 +204,9 @@ impl EmulatedBoard {
         header.extend(0u32.to_le_bytes());
         header.extend((self.script.len() as u32).to_le_bytes());
         header.extend(self.last_request.to_le_bytes());
+        let nominal = 2 * self.reference.core.cycles_per_tick();
+        let crossings = self.wires.mains_crossings().unwrap_or(nominal);
+        header.extend(u32::from(crossings).to_le_bytes());
         // Overwrites the last reply, which is no longer needed.
         header.resize(SCRIPT - MODE, 0);
         header.extend(bytes_of(&self.script));
