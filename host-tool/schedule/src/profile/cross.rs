@@ -76,7 +76,8 @@ pub(super) fn power(
     let Some(heater) = heater else { return };
     let rated_w = heater.spec.rated_w;
     if let Some(mains) = mains {
-        let current_ma = rated_w / mains.nominal_v * 1e3;
+        let current_ma =
+            heater.full_current_ma.map_or(rated_w / mains.nominal_v * 1e3, f64::from);
         if f64::from(heater.conducting_ma) > 0.5 * current_ma {
             notes.at_value(
                 "heater.conducting_milliampere",
