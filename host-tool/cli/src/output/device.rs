@@ -100,6 +100,9 @@ pub(super) fn figures(standing: &StatusReport, scale: Scale) -> Vec<String> {
         all.push(format!("setpoint {}", scale.temperature(celsius)));
     }
     all.push(format!("duty {} %", one_decimal(standing.duty_percent)));
+    if standing.heater_weak {
+        all.push("heater weak: low mains, an aged element, or half-waves only".to_owned());
+    }
     if let Some(pressure) = standing.pressure_hectopascal {
         all.push(format!("{} hPa", one_decimal(pressure)));
     }

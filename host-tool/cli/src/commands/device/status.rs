@@ -41,6 +41,8 @@ pub struct StatusReport {
     pub pressure_hectopascal: Option<f64>,
     /// Share of the mains cycles of the last tick that conducted (%).
     pub duty_percent: f64,
+    /// In this firing the heater has carried less current than expected, but enough to go on.
+    pub heater_weak: bool,
     /// The firing waits for the operator.
     pub asks: bool,
     /// The latched cause.
@@ -91,6 +93,7 @@ impl StatusReport {
             limit_fault: limit.fault(),
             pressure_hectopascal: status.pressure_pa.map(|pa| f64::from(pa) / 1e2),
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
+            heater_weak: status.heater_weak,
             asks: status.operator_wanted,
             tripped: status.tripped.map(|cause| cause.name()),
             advice: status.tripped.map(|cause| cause.advice()),
