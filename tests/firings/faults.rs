@@ -65,7 +65,7 @@ fn the_limit_channel_bounds_the_overheating_by_a_drifting_sensor() {
 
 #[test]
 fn a_broken_element_trips() {
-    assert_trips(Fault::ElementOpen, SOAK_S, Cause::HeaterWithoutEffect, 240.0);
+    assert_trips(Fault::ElementOpen, SOAK_S, Cause::NoHeaterCurrent, 3.0);
 }
 
 #[test]

@@ -14,6 +14,7 @@ mod bench;
 mod control;
 mod cuts;
 mod drying;
+mod electrical;
 mod examples;
 mod faults;
 mod pace;

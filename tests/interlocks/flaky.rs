@@ -89,12 +89,15 @@ fn disagreement_is_found_between_missing_samples() {
 #[test]
 fn broken_element_is_found_between_missing_samples() {
     for phase in 0..10 {
-        let mut bench = Bench::firing(700.0, &long_firing(1000));
-        bench.run(300);
+        let mut furnace = furnace();
+        furnace.heater.full_current_ma = None;
+        let mut bench = Bench::of(furnace, 700.0, &long_firing(1000));
+        bench.run(20);
+        bench.start();
+        bench.run(320);
         for index in 0..1300 {
             bench.tick(|tick| {
                 tick.effect = 0.0;
-                tick.inputs.heater_current_ma = Some(0);
                 if index % 200 == phase {
                     tick.inputs.control = None;
                 }

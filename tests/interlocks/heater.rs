@@ -1,11 +1,11 @@
 //! Heater faults and over-temperature.
 
 use saggar_core::Cause;
-use saggar_core::programme::Action;
+use saggar_core::furnace::Furnace;
 use saggar_core::sensors::ThermocoupleType;
 
-use super::{AtRest, long_firing, recovers, restarts, trips};
-use crate::support::{Bench, RATED_W, Tick, ramp, sample, soak, step};
+use super::{AtRest, cooling, long_firing, recovers, restarts, trips};
+use crate::support::{Bench, RATED_W, Tick, furnace, sample};
 
 /// A heater at full power, whatever is commanded.
 fn runaway(tick: &mut Tick) {
@@ -118,13 +118,12 @@ fn weak_heater_trips_and_old_heater_does_not() {
 #[test]
 fn heater_without_effect() {
     let cause = Cause::HeaterWithoutEffect;
-    // The element is open: no heat, no current.
-    let mut bench = Bench::firing(700.0, &long_firing(1000));
+    // The element is open, and nothing measures the current.
+    let mut bench = Bench::of(without_current_sensor(), 700.0, &long_firing(1000));
+    bench.run(20);
+    bench.start();
     bench.run(300);
-    trips(&mut bench, cause, 1300, AtRest::Unseen, |tick| {
-        tick.effect = 0.0;
-        tick.inputs.heater_current_ma = Some(0);
-    });
+    trips(&mut bench, cause, 1300, AtRest::Unseen, |tick| tick.effect = 0.0);
     restarts(&mut bench);
 
     // Both thermocouples are shorted at the terminals: they read the room, plausibly, and the
@@ -142,16 +141,15 @@ fn heater_without_effect() {
 #[test]
 fn heater_stuck_on() {
     let cause = Cause::HeaterStuckOn;
-    let steps = [step(ramp(900, 30)), step(soak(60)), step(Action::Cool { below_mc: 100_000 })];
     // Current without a command, in a step that does not heat: 1 s.
-    let mut bench = cooling(&steps);
+    let mut bench = cooling();
     trips(&mut bench, cause, 11, AtRest::Seen, |tick| {
         tick.inputs.heater_current_ma = Some(10_000);
     });
     recovers(&mut bench, cause);
 
     // Without a current sensor: by the rise that only a heater can make.
-    let mut bench = cooling(&steps);
+    let mut bench = cooling();
     let from = bench.celsius;
     trips(&mut bench, cause, 600, AtRest::Seen, |tick| {
         tick.inputs.heater_current_ma = None;
@@ -160,7 +158,7 @@ fn heater_stuck_on() {
     println!("a stuck heater raised the furnace by {:.0} K", bench.celsius - from);
 
     // At rest, with no firing at all.
-    let mut bench = Bench::new(200.0, &steps);
+    let mut bench = Bench::new(200.0, &long_firing(900));
     bench.run(300);
     for _ in 0..11 {
         bench.tick(|tick| tick.inputs.heater_current_ma = Some(10_000));
@@ -168,13 +166,27 @@ fn heater_stuck_on() {
     assert_eq!(bench.tripped(), Some(cause));
 }
 
-/// In the cooling step of a firing.
-fn cooling(steps: &[saggar_core::programme::Step]) -> Bench {
-    let mut bench = Bench::firing(890.0, steps);
-    while bench.core.status().step != Some(2) {
-        bench.run(1);
-        assert_eq!(bench.tripped(), None);
+/// A contact that bounces switches the heat off for a tick now and then, and hides nothing.
+#[test]
+fn a_bouncing_contact_does_not_hide_a_dead_heater() {
+    for phase in 0..20 {
+        let mut bench = Bench::of(without_current_sensor(), 700.0, &long_firing(1000));
+        bench.run(20);
+        bench.start();
+        bench.run(300);
+        for tick in 0..1300 {
+            bench.tick(|t| {
+                t.effect = 0.0;
+                t.inputs.closure.shut = tick % 20 != phase;
+            });
+        }
+        assert_eq!(bench.tripped(), Some(Cause::HeaterWithoutEffect), "phase {phase}");
     }
-    bench.run(300);
-    bench
+}
+
+/// The bench furnace as it is wired without a current sensor.
+fn without_current_sensor() -> Furnace {
+    let mut furnace = furnace();
+    furnace.heater.full_current_ma = None;
+    furnace
 }

@@ -7,18 +7,22 @@
 mod accept;
 mod air;
 mod buttons;
+mod clock;
+mod contactor;
+mod current;
 mod flaky;
 mod healthy;
 mod heater;
 mod programme;
 mod restored_trip;
+mod self_test;
 mod sensors;
 mod stuck;
 mod world;
 
 use saggar_core::Cause;
 use saggar_core::events::EventKind;
-use saggar_core::programme::Step;
+use saggar_core::programme::{Action, Step};
 use saggar_core::sequencer::{Ending, SequencerState};
 
 use crate::support::{Bench, Tick, ramp, soak, step};
@@ -26,6 +30,18 @@ use crate::support::{Bench, Tick, ramp, soak, step};
 /// A ramp at 30 K/min from the present temperature, and a long soak.
 fn long_firing(to_c: i32) -> [Step; 2] {
     [step(ramp(to_c, 30)), step(soak(7200))]
+}
+
+/// In the cooling step of a firing.
+fn cooling() -> Bench {
+    let steps = [step(ramp(900, 30)), step(soak(60)), step(Action::Cool { below_mc: 100_000 })];
+    let mut bench = Bench::firing(890.0, &steps);
+    while bench.core.status().step != Some(2) {
+        bench.run(1);
+        assert_eq!(bench.tripped(), None);
+    }
+    bench.run(300);
+    bench
 }
 
 /// Whether an idle furnace can detect that a cause is still present.

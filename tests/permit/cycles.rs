@@ -11,7 +11,7 @@ use crate::support::{Bench, furnace, ramp, soak, step};
 fn cycles(duty: f32, cycles_per_tick: u8, ticks: u32) -> (u32, u8) {
     let estimate = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     let mut burst = BurstFire::default();
-    let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
+    let rest = OtherOutputs { contactor: true, firing: true, ..OtherOutputs::default() };
     let (mut sum, mut most) = (0, 0);
     for _ in 0..ticks {
         let permit = Interlock::default().evaluate(&furnace(), &healthy(&estimate, 900.0));

@@ -30,7 +30,7 @@ fn permit(interlock: &mut Interlock) -> HeatPermit {
 /// Whether each mains cycle conducts, over this many ticks at a constant duty.
 fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
-    let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
+    let rest = OtherOutputs { contactor: true, firing: true, ..OtherOutputs::default() };
     let mut conducts = Vec::new();
     for _ in 0..ticks {
         let out = burst.drive(Ok(permit(&mut interlock)), duty, CYCLES, &rest);
@@ -58,7 +58,7 @@ fn commanded_cycles_are_delivered_within_one_cycle() {
 #[test]
 fn withheld_permit_clears_the_cycles_owed() {
     let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
-    let rest = OtherOutputs { heating: true, firing: true, ..OtherOutputs::default() };
+    let rest = OtherOutputs { contactor: true, firing: true, ..OtherOutputs::default() };
     // 0.19 x 5 cycles: nothing conducts yet, 0.95 of a cycle is owed.
     let out = burst.drive(Ok(permit(&mut interlock)), 0.19, CYCLES, &rest);
     assert_eq!(out.heater_cycles, 0);

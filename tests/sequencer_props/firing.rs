@@ -194,6 +194,8 @@ proptest! {
             firing_max_ms: FIRING_MAX_MS,
             closure_travel_max_ms: 120_000,
             has_vacuum: true,
+            has_auxiliary_contact: false,
+            has_current_sensor: false,
         };
         let mut sequencer = Sequencer::default();
         let mut world =

@@ -25,6 +25,8 @@ const LIMITS: SequencerLimits = SequencerLimits {
     firing_max_ms: 24 * 3_600_000,
     closure_travel_max_ms: 120_000,
     has_vacuum: true,
+    has_auxiliary_contact: false,
+    has_current_sensor: false,
 };
 
 /// The inputs of a healthy tick: shut, vented, and start pressed in the first.

@@ -104,7 +104,7 @@ fn hotter(it: &mut Tick, kelvin: f64) {
 type Spoil = fn(u32, &mut Tick);
 
 /// The faults. The first argument counts from the first faulty tick.
-const FAULTS: [Spoil; 10] = [
+const FAULTS: [Spoil; 14] = [
     |_, it| it.inputs.limit = None,
     |_, it| it.inputs.control.as_mut().expect("a sample").emf_nv = 0,
     |tick, it| hotter(it, f64::from(tick) * 0.5),
@@ -125,6 +125,10 @@ const FAULTS: [Spoil; 10] = [
     |_, it| it.inputs.closure.shut = false,
     |_, it| it.inputs.pressure_pa = None,
     |_, it| it.millis = 400,
+    |_, it| it.inputs.contactor_closed = false,
+    |_, it| it.inputs.heater_current_ma = Some(0),
+    |_, it| it.inputs.heater_current_ma = it.inputs.heater_current_ma.map(|ma| ma / 2),
+    |_, it| it.inputs.mains_crossings = Some(7),
 ];
 
 #[test]
@@ -133,8 +137,8 @@ fn snapshots_around_every_trip() {
     let mut seen = Seen::default();
     for (index, fault) in FAULTS.into_iter().enumerate() {
         let mut bench = Bench::firing(800.0, &steps);
-        // One that takes the heat's effect must last; the others come and go.
-        let until = if index == 5 { 1_700 } else { 700 };
+        // A heater without effect and a wrong clock take long to be found; the others come and go.
+        let until = if matches!(index, 5 | 13) { 1_700 } else { 700 };
         walk(&mut bench, 2_400, 9, &mut seen, |tick, it| {
             if (200..until).contains(&tick) {
                 fault(tick - 200, it);

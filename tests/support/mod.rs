@@ -178,10 +178,11 @@ impl Bench {
         Self { core, celsius, out, millis: 0, inputs, pressure_pa: ATMOSPHERE_PA, pressed }
     }
 
-    /// A running firing that is heating.
+    /// A running firing that is heating, after its self-test.
     pub(crate) fn firing(celsius: f64, steps: &[Step]) -> Self {
         let mut bench = Self::new(celsius, steps);
         bench.start();
+        bench.run(25);
         for _ in 0..200 {
             if bench.out.heater_cycles != 0 {
                 return bench;
@@ -272,7 +273,7 @@ impl Bench {
             closure,
             contactor_closed: self.out.contactor,
             heater_current_ma: Some((self.share().sqrt() * 10_000.0) as u32),
-            mains_crossings: Some(10),
+            mains_crossings: Some(self.core.furnace().heater.mains_hz / 5),
             buttons: self.pressed,
         }
     }

@@ -84,6 +84,7 @@ fn longest_status() -> DeviceStatus {
             flags: u8::MAX,
         }),
         start_error: Some(StartError::Tripped(Cause::ProgrammeChanged)),
+        heater_weak: true,
     }
 }
 

@@ -25,8 +25,8 @@ pub struct OtherOutputs {
     pub valves: Valves,
     /// Command lift or door to open.
     pub open_closure: bool,
-    /// The current step heats.
-    pub heating: bool,
+    /// Close the contactor, unless tripped.
+    pub contactor: bool,
     /// A firing is running.
     pub firing: bool,
     /// An operator hold waits for an answer.
@@ -52,7 +52,7 @@ impl BurstFire {
         };
         Outputs {
             heater_cycles,
-            contactor: other.heating && !tripped,
+            contactor: other.contactor && !tripped,
             pump: other.valves.pump,
             isolation_valve: other.valves.isolation,
             vent_valve: other.valves.vent,

@@ -38,6 +38,18 @@ pub enum Wait {
     Contacts,
 }
 
+/// What the self-test before the first heat of a firing commands in a tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
+pub enum SelfTestPhase {
+    /// The contactor is open.
+    ContactorOpen,
+    /// The contactor is closed, and no cycle conducts.
+    ContactorClosed,
+    /// Every cycle conducts.
+    FullCycles,
+}
+
 /// The sequencer's demand in one tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
@@ -58,4 +70,23 @@ pub struct Demand {
     pub closure_overdue: bool,
     /// What the firing waits for.
     pub waiting: Option<Wait>,
+    /// The self-test runs. It commands contactor and cycles itself, and a setpoint only demands the permit
+    /// for them.
+    pub self_test: Option<SelfTestPhase>,
+}
+
+impl Demand {
+    /// The setpoint that the control follows. The self-test's cycles are not controlled.
+    pub fn controlled_setpoint(&self) -> Option<Setpoint> {
+        self.setpoint.filter(|_| self.self_test.is_none())
+    }
+
+    /// The contactor is to be closed.
+    pub const fn closes_contactor(&self) -> bool {
+        match self.self_test {
+            Some(SelfTestPhase::ContactorOpen) => false,
+            Some(SelfTestPhase::ContactorClosed | SelfTestPhase::FullCycles) => true,
+            None => self.setpoint.is_some(),
+        }
+    }
 }

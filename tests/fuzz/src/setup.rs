@@ -133,7 +133,7 @@ impl Setup {
             pressure_pa: Some(ATMOSPHERE_PA),
             closure: ClosureContacts { shut: !open, open },
             contactor_closed: self.outputs.contactor,
-            heater_current_ma: Some((self.share() * 10_000.0) as u32),
+            heater_current_ma: Some((self.share().sqrt() * 10_000.0) as u32),
             mains_crossings: Some(10),
             buttons,
         }

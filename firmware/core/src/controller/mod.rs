@@ -12,7 +12,7 @@ use serde::Serialize;
 use crate::TICK_MS;
 use crate::actuators::{BurstFire, OtherOutputs};
 use crate::control::{HeatControl, VacuumControl, Valves};
-use crate::demand::{Demand, Setpoint, Wait};
+use crate::demand::{Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
 use crate::furnace::{Closure, Furnace};
@@ -103,6 +103,7 @@ struct ReportedState {
     vacuum_reached: bool,
     hold: bool,
     trip: Option<Cause>,
+    heater_weak: bool,
 }
 
 /// The state of the core after a tick, for displays and records.
@@ -132,6 +133,8 @@ pub struct ControllerStatus {
     pub interrupted: Option<Bookmark>,
     /// Why the last press of start began nothing.
     pub start_error: Option<StartError>,
+    /// In this firing the heater has carried less current than expected, but enough to go on.
+    pub heater_weak: bool,
 }
 
 impl Controller {
@@ -146,6 +149,8 @@ impl Controller {
                 Closure::Door => DOOR_TRAVEL_MAX_MS,
             },
             has_vacuum: furnace.vacuum.is_some(),
+            has_auxiliary_contact: furnace.heater.auxiliary_contact,
+            has_current_sensor: furnace.heater.full_current_ma.is_some(),
         };
         let cycles_per_tick = furnace.heater.mains_hz / TICKS_PER_S;
         Self {
@@ -207,6 +212,7 @@ impl Controller {
             may_open: false,
             interrupted: None,
             start_error: self.previous.start_error,
+            heater_weak: self.interlock.heater_is_weak(),
         }
     }
 
@@ -282,12 +288,14 @@ impl Controller {
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
         let demand = self.sequencer.advance(image, &self.limits, &sequencer_inputs);
 
-        let duty = self.heat.duty(&self.furnace, demand.setpoint, reading_c);
+        let controlled = self.heat.duty(&self.furnace, demand.controlled_setpoint(), reading_c);
+        let duty =
+            if demand.self_test == Some(SelfTestPhase::FullCycles) { 1.0 } else { controlled };
         let valves = self.valves(&demand, &estimate);
         let other = OtherOutputs {
             valves,
             open_closure: demand.open_closure,
-            heating: demand.setpoint.is_some(),
+            contactor: demand.closes_contactor(),
             firing: demand.firing,
             operator_hold: demand.operator_hold,
         };
@@ -350,8 +358,11 @@ impl Controller {
 
     /// Emits an event for every change since the previous tick.
     fn emit_events(&mut self, now: Instant) {
-        let mut current =
-            ReportedState { trip: self.interlock.trip(), ..ReportedState::default() };
+        let mut current = ReportedState {
+            trip: self.interlock.trip(),
+            heater_weak: self.interlock.heater_is_weak(),
+            ..ReportedState::default()
+        };
         let mut ended = None;
         match self.sequencer.state() {
             SequencerState::Running(firing) => {
@@ -376,6 +387,7 @@ impl Controller {
                 EventKind::VacuumReached,
             ),
             event_if(current.hold && (!before.hold || new_step), EventKind::HoldStarted),
+            event_if(current.heater_weak && !before.heater_weak, EventKind::HeaterWeak),
             current.trip.filter(|_| before.trip.is_none()).map(EventKind::Tripped),
             ended.filter(|_| before.step.is_some()).map(EventKind::FiringEnded),
         ];

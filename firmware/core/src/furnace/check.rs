@@ -17,8 +17,8 @@ pub enum FurnaceError {
     /// A limit is not a number above zero, or the maximum setpoint is not below the furnace's maximum
     /// temperature.
     Limits,
-    /// The heater's rated power or stored heat is not above zero, its full current is not above the
-    /// conducting one, or the mains frequency is neither 50 nor 60 Hz.
+    /// The heater's rated power or stored heat is not above zero, its full current is below twice
+    /// the conducting one, or the mains frequency is neither 50 nor 60 Hz.
     Heater,
     /// The feed-forward table is empty, out of order, or contains an invalid number.
     FeedForward,
@@ -71,7 +71,9 @@ fn heater_is_valid(heater: &Heater) -> bool {
     let stored = &heater.stored_heat;
     above_zero(heater.rated_w)
         && matches!(heater.mains_hz, 50 | 60)
-        && heater.full_current_ma.is_none_or(|full_ma| full_ma > heater.conducting_ma)
+        && heater
+            .full_current_ma
+            .is_none_or(|full_ma| full_ma > 0 && full_ma / 2 >= heater.conducting_ma)
         && above_zero(stored.element_j_per_k)
         && above_zero(stored.element_w_per_k4)
         && above_zero(stored.muffle_j_per_k)

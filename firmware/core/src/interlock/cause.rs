@@ -20,7 +20,7 @@ pub enum Cause {
     ChannelsDisagree,
     /// The heater runs near full power and the reading does not rise as expected.
     HeaterWithoutEffect,
-    /// The heater conducts without a command, or the reading rises without one.
+    /// The heater conducts without a command or beyond it, or the reading rises without one.
     HeaterStuckOn,
     /// The contacts do not prove the lift or door shut while a step heats.
     ClosureOpen,
@@ -160,16 +160,19 @@ impl Cause {
                 "Check the cold-junction sensors, and that nothing heats one of the terminal blocks."
             }
             Self::ContactorNotFollowing => {
-                "Switch off the mains: the contactor may be welded. Check it, its coil and its auxiliary contact."
+                "Switch off the mains: the contactor may be welded. Check it, its coil and its auxiliary \
+                 contact."
             }
             Self::NoHeaterCurrent => {
-                "Check fuse, heating element, output stage, and the current sensor."
+                "Check fuse, cut-out, heating element and output stage, then the current sensor and its wiring."
             }
             Self::HeaterCurrentWrong => {
-                "Check the heating element for a short between turns, the mains voltage, and the current sensor."
+                "Measure the resistance of the heating element, then check the mains voltage, the current \
+                 sensor and the current in the settings."
             }
             Self::ClockWrong => {
-                "Check the mains frequency in the settings. If it is right, have the controller board checked."
+                "Check the mains frequency in the settings and the detector of the crossings. If both are \
+                 right, have the controller board checked."
             }
             Self::ClosureStuck => {
                 "Check that nothing blocks the lift or door, then its drive and its two contacts."

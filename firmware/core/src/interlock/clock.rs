@@ -1,4 +1,7 @@
 //! The watch on the clock against the crossings of the mains.
+//!
+//! Ramps and soaks count ticks, so ticks are what the crossings are compared with. The frequency of a
+//! public mains deviates by less than 1 % (common practice, no source).
 
 use serde::Serialize;
 
@@ -6,18 +9,42 @@ use super::cause::Cause;
 use super::inputs::InterlockInputs;
 use crate::furnace::Furnace;
 
+/// Length of a window (s, and ticks).
+const WINDOW_S: u16 = 60;
+const WINDOW_TICKS: u16 = WINDOW_S * 10;
+
+/// A deviation of more than one in this many crossings is a fault: 2 %.
+const ONE_IN: u16 = 50;
+
 /// State of the clock watch.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub(super) struct ClockWatch {}
+pub(super) struct ClockWatch {
+    ticks: u16,
+    crossings: u16,
+}
 
 impl ClockWatch {
     /// Updates the watch with one tick and returns the cause that is present.
     pub(super) fn update(
         &mut self,
-        _furnace: &Furnace,
-        _inputs: &InterlockInputs<'_>,
+        furnace: &Furnace,
+        inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
-        None
+        if !(furnace.heater.counts_crossings && inputs.demand.firing) {
+            *self = Self::default();
+            return None;
+        }
+        // A counter that gives nothing has counted nothing.
+        let crossings = inputs.raw.mains_crossings.unwrap_or(0);
+        self.crossings = self.crossings.saturating_add(u16::from(crossings));
+        self.ticks = self.ticks.saturating_add(1);
+        if self.ticks < WINDOW_TICKS {
+            return None;
+        }
+        let counted = core::mem::take(self).crossings;
+        // Two crossings a cycle; at most 30,600, so that nothing saturates.
+        let expected = u16::from(furnace.heater.mains_hz).saturating_mul(2 * WINDOW_S);
+        (counted.abs_diff(expected) > expected / ONE_IN).then_some(Cause::ClockWrong)
     }
 }

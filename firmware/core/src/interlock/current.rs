@@ -1,23 +1,197 @@
 //! The watch on the heater current.
+//!
+//! The current is compared with the cycles that were commanded, over windows of a second: the mean of
+//! its square goes with their share. The limits leave room for a mains that is off by a tenth, and for a
+//! sensor that is off by 5 %. One window may straddle a change that the sensor shows a tick late, so a
+//! trip takes two.
 
 use serde::Serialize;
 
 use super::cause::Cause;
+use super::counters::ConsecutiveCount;
 use super::inputs::InterlockInputs;
+use crate::demand::SelfTestPhase;
 use crate::furnace::Furnace;
+
+/// Ticks for which current may flow without a command, or be missing under one.
+const WRONG_TICKS: u16 = 10;
+
+/// The same during the self-test, whose parts are short.
+const SELF_TEST_TICKS: u16 = 3;
+
+/// Ticks in a window: 1 s.
+const WINDOW_TICKS: u8 = 10;
+
+/// Most current, as a share of the expected one. A tenth more mains gives 1.1.
+const MOST: f32 = 1.3;
+
+/// Least current, as a share of the expected one, with which a firing goes on.
+const LEAST: f32 = 0.6;
+
+/// Current, as a share of the expected one, below which the heater counts as weak. A tenth less mains
+/// gives 0.9; half-waves give 0.71.
+const WEAK: f32 = 0.85;
+
+/// Mean square above the expected one that proves nothing, as a share of that at full conduction.
+const STRAY_SQUARE: f32 = 0.05;
+
+/// Commanded share from which on too little current is judged.
+const JUDGED_SHARE: f32 = 0.25;
+
+/// Windows in a row for which the current must be low before the heater counts as weak: 10 s.
+const WEAK_WINDOWS: u8 = 10;
 
 /// State of the current watch.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub(super) struct CurrentWatch {}
+pub(super) struct CurrentWatch {
+    uncommanded: ConsecutiveCount,
+    missing: ConsecutiveCount,
+    /// Ticks of full conduction in the self-test with a wrong current.
+    wrong: ConsecutiveCount,
+    window: Window,
+    /// What the last window showed.
+    suspected: Option<Cause>,
+    weak_windows: u8,
+}
+
+/// Sums over a window.
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
+struct Window {
+    ticks: u8,
+    commanded: f32,
+    /// There was current in one of its ticks.
+    conducted: bool,
+    /// Sum of the squared current (mA²).
+    squares: f32,
+}
 
 impl CurrentWatch {
     /// Updates the watch with one tick and returns the cause that is present.
     pub(super) fn update(
         &mut self,
-        _furnace: &Furnace,
-        _inputs: &InterlockInputs<'_>,
+        furnace: &Furnace,
+        inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
+        let duty = inputs.commanded_duty;
+        let conducts = conducts(furnace, inputs);
+        self.uncommanded.update(conducts && !(duty > 0.0));
+        let test = inputs.demand.self_test;
+        let patience = if test.is_some() { SELF_TEST_TICKS } else { WRONG_TICKS };
+        let uncommanded = self.uncommanded.has_held_for(patience);
+        let judged = match furnace.heater.full_current_ma {
+            Some(full_ma) => {
+                // The least current that these cycles carry, squared, must count as conducting.
+                let least_ma = LEAST * full_ma as f32;
+                let conducting_ma = furnace.heater.conducting_ma as f32;
+                let must_conduct = duty * least_ma * least_ma >= conducting_ma * conducting_ma;
+                self.count_missing(conducts, must_conduct, inputs.demand.firing);
+                self.judge(full_ma as f32, conducts, patience, inputs)
+            }
+            // Without a current sensor.
+            None => None,
+        };
+        if uncommanded { Some(Cause::HeaterStuckOn) } else { judged }
+    }
+
+    /// The heater has carried less current than expected for a while in this firing, but enough to go
+    /// on.
+    pub(super) const fn is_weak(&self) -> bool {
+        self.weak_windows >= WEAK_WINDOWS
+    }
+
+    /// Counts the ticks that must conduct and do not, without one between them that does.
+    fn count_missing(&mut self, conducts: bool, must_conduct: bool, firing: bool) {
+        if conducts || must_conduct || !firing {
+            self.missing.update(!conducts && firing);
+        }
+    }
+
+    /// Compares the current with the command.
+    fn judge(
+        &mut self,
+        full_ma: f32,
+        conducts: bool,
+        patience: u16,
+        inputs: &InterlockInputs<'_>,
+    ) -> Option<Cause> {
+        let duty = inputs.commanded_duty;
+        let ma = inputs.raw.heater_current_ma;
+        let pulse = matches!(inputs.demand.self_test, Some(SelfTestPhase::FullCycles));
+        let fits = ma.is_some_and(|ma| {
+            let share = ma as f32 / full_ma;
+            (LEAST..=MOST).contains(&share)
+        });
+        self.wrong.update(pulse && duty > 0.99 && !fits);
+        if !inputs.demand.firing {
+            self.weak_windows = 0;
+        }
+        let compared = self.compare(full_ma, conducts, inputs);
+        if self.missing.has_held_for(patience) {
+            Some(Cause::NoHeaterCurrent)
+        } else if self.wrong.has_held_for(SELF_TEST_TICKS) {
+            Some(Cause::HeaterCurrentWrong)
+        } else {
+            compared
+        }
+    }
+
+    /// Adds a tick to the window; at its end, returns what this window and the last one agree in.
+    fn compare(
+        &mut self,
+        full_ma: f32,
+        conducts: bool,
+        inputs: &InterlockInputs<'_>,
+    ) -> Option<Cause> {
+        let window = &mut self.window;
+        window.ticks = window.ticks.saturating_add(1);
+        window.conducted |= conducts;
+        // A tick without a reading would look like one without current.
+        if let Some(ma) = inputs.raw.heater_current_ma {
+            let ma = ma as f32;
+            window.commanded += inputs.commanded_duty;
+            window.squares += ma * ma;
+        }
+        if window.ticks < WINDOW_TICKS {
+            return None;
+        }
+        let ended = core::mem::take(window);
+        let ticks = f32::from(WINDOW_TICKS);
+        let share = ended.commanded / ticks;
+        let square = ended.squares / (ticks * full_ma * full_ma);
+        self.count_weak(share, square);
+        let shown = shown(share, square, ended.conducted);
+        let before = core::mem::replace(&mut self.suspected, shown);
+        shown.filter(|_| shown == before)
+    }
+
+    fn count_weak(&mut self, share: f32, square: f32) {
+        if share < JUDGED_SHARE || self.is_weak() {
+            return;
+        }
+        let weak = square < WEAK * WEAK * share;
+        self.weak_windows = if weak { self.weak_windows.saturating_add(1) } else { 0 };
+    }
+}
+
+/// True if the current sensor shows current.
+pub(super) fn conducts(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+    inputs.raw.heater_current_ma.is_some_and(|ma| ma >= furnace.heater.conducting_ma)
+}
+
+/// What a window shows whose commanded share and mean squared current are these, the latter as a share
+/// of that at full conduction. Written so that NaN counts as wrong.
+fn shown(share: f32, square: f32, conducted: bool) -> Option<Cause> {
+    const MOST_SQUARE: f32 = MOST * MOST;
+    if !(square <= MOST_SQUARE) {
+        // Even an output stage that always conducts cannot carry that.
+        Some(Cause::HeaterCurrentWrong)
+    } else if !(square <= MOST_SQUARE * share + STRAY_SQUARE) {
+        Some(Cause::HeaterStuckOn)
+    } else if share >= JUDGED_SHARE && square < LEAST * LEAST * share {
+        Some(if conducted { Cause::HeaterCurrentWrong } else { Cause::NoHeaterCurrent })
+    } else {
         None
     }
 }

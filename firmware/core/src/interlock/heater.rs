@@ -1,5 +1,4 @@
-//! The heater monitor: detects a command without a temperature rise, and a rise or a current
-//! without a command.
+//! The heater monitor: detects a command without a temperature rise, and a rise without a command.
 //!
 //! Temperatures are checked once a second. The expected rise comes from the furnace's feed-forward
 //! table, lagged like a cold furnace, over windows of a minute, and only near full power: at part
@@ -9,7 +8,6 @@
 use serde::Serialize;
 
 use super::cause::Cause;
-use super::counters::ConsecutiveCount;
 use super::inputs::InterlockInputs;
 use crate::TICK_S;
 use crate::furnace::Furnace;
@@ -35,9 +33,6 @@ const RISE_MIN_K: f32 = 15.0;
 /// Share of the expected rise that must be measured.
 const SHARE_MIN: f32 = 0.25;
 
-/// Ticks for which current may flow without a command: 1 s.
-const CURRENT_TICKS: u16 = 10;
-
 /// Settling time after the last heat (checks): the element is still hotter than the sensor.
 const SETTLE_CHECKS: u16 = 20;
 
@@ -55,7 +50,6 @@ pub(super) struct HeaterMonitor {
     duty_sum: f32,
     expected_k_per_s: f32,
     window: Option<EffectWindow>,
-    current: ConsecutiveCount,
     /// Checks left of the settling time.
     settling: u16,
     /// Minimum reading since the settling time ended.
@@ -80,13 +74,10 @@ impl HeaterMonitor {
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
-        let commanded = inputs.commanded_duty > 0.0;
-        self.current.update(super::heater_conducts(furnace, inputs) && !commanded);
-        let stuck = self.current.has_held_for(CURRENT_TICKS);
         self.duty_sum += inputs.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
         let effect = if self.ticks >= CHECK_TICKS { self.check(furnace, inputs) } else { None };
-        if stuck || self.uncommanded_rise { Some(Cause::HeaterStuckOn) } else { effect }
+        if self.uncommanded_rise { Some(Cause::HeaterStuckOn) } else { effect }
     }
 
     /// The temperature checks, once a second.
@@ -97,21 +88,14 @@ impl HeaterMonitor {
         // A reading that is missing for a moment does not end a window.
         let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
-        let heating = inputs.heats() && inputs.shut;
-        let without_effect = self.is_without_effect(furnace, duty, celsius, heating);
+        let without_effect = self.is_without_effect(furnace, duty, celsius);
         self.uncommanded_rise = self.rises_uncommanded(duty, celsius, inputs.shut);
         without_effect.then_some(Cause::HeaterWithoutEffect)
     }
 
     /// True at the end of a window in which the reading rose too little.
-    fn is_without_effect(
-        &mut self,
-        furnace: &Furnace,
-        duty: f32,
-        celsius: f32,
-        heating: bool,
-    ) -> bool {
-        if !heating || duty < FULL_DUTY {
+    fn is_without_effect(&mut self, furnace: &Furnace, duty: f32, celsius: f32) -> bool {
+        if duty < FULL_DUTY {
             self.window = None;
             self.expected_k_per_s = 0.0;
             return false;

@@ -99,6 +99,12 @@ impl Interlock {
         self.tripped
     }
 
+    /// The heater has carried less current than expected for a while in this firing, but enough to go
+    /// on.
+    pub const fn heater_is_weak(&self) -> bool {
+        self.current.is_weak()
+    }
+
     /// Latches a cause again that was latched when the power failed. Does nothing if one is latched
     /// already. `setpoint_max_c` is the maximum setpoint that may have been in force (°C), against
     /// which [`Self::accept_trip`] checks.
@@ -196,7 +202,8 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
             let max = furnace.limits.furnace_max.get();
             unread || reaches(control, max) || reaches(limit, max)
         }
-        Cause::HeaterStuckOn => heater_conducts(furnace, inputs),
+        Cause::HeaterStuckOn => current::conducts(furnace, inputs),
+        Cause::ContactorNotFollowing => contactor::contradicts(furnace, inputs),
         Cause::ClosureOpen => !inputs.shut,
         Cause::TickOverrun => !inputs.on_time,
         Cause::ProgrammeChanged => !inputs.programme_intact,
@@ -208,7 +215,6 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         | Cause::SensorFrozen
         | Cause::SensorLagging
         | Cause::TerminalsDisagree
-        | Cause::ContactorNotFollowing
         | Cause::NoHeaterCurrent
         | Cause::HeaterCurrentWrong
         | Cause::ClockWrong
@@ -217,11 +223,6 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         | Cause::VacuumLost
         | Cause::GaugeImplausible => false,
     }
-}
-
-/// True if the current sensor shows current.
-fn heater_conducts(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
-    inputs.raw.heater_current_ma.is_some_and(|ma| ma >= furnace.heater.conducting_ma)
 }
 
 /// The cause for a channel whose bucket is full.

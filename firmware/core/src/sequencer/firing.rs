@@ -4,8 +4,9 @@ use serde::Serialize;
 
 use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 use super::pump_down::PumpDown;
+use super::self_test::SelfTest;
 use crate::TICK_MS;
-use crate::demand::Setpoint;
+use crate::demand::{SelfTestPhase, Setpoint};
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
 
@@ -37,6 +38,7 @@ pub struct ActiveFiring {
     shutting: bool,
     /// The lift or door has exceeded its time, which the interlock turns into a trip.
     closure_overdue: bool,
+    self_test: SelfTest,
 }
 
 /// The step of a deserialised firing until [`ActiveFiring::reload_step`] replaces it.
@@ -81,6 +83,7 @@ impl ActiveFiring {
             open,
             shutting: step.action.heats() && !inputs.shut,
             closure_overdue: false,
+            self_test: SelfTest::default(),
         })
     }
 
@@ -135,6 +138,10 @@ impl ActiveFiring {
         if self.shutting {
             return self.shut_before_heating(limits, inputs);
         }
+        if let Some(phase) = self.next_self_test_phase(limits) {
+            self.step_started = inputs.now;
+            return TickOutcome::Continue(self.self_test_demand(phase, inputs));
+        }
         let status = self.run_step(limits, inputs);
         self.pump_down.update(self.step.vacuum.as_ref(), inputs, self.setpoint);
         match status {
@@ -170,6 +177,22 @@ impl ActiveFiring {
             waiting: Some(Wait::Contacts),
             ..Demand::default()
         })
+    }
+
+    /// The phase of the self-test, which runs once in a firing, before the first step that heats.
+    fn next_self_test_phase(&mut self, limits: &SequencerLimits) -> Option<SelfTestPhase> {
+        if self.step.action.heats() { self.self_test.advance(limits) } else { None }
+    }
+
+    /// The step does not run meanwhile; pump and lift stay as they are.
+    fn self_test_demand(&self, phase: SelfTestPhase, inputs: &SequencerInputs) -> Demand {
+        let heats = phase == SelfTestPhase::FullCycles;
+        Demand {
+            setpoint: inputs.reading_c.filter(|_| heats).map(Setpoint::steady),
+            operator_hold: false,
+            self_test: Some(phase),
+            ..self.demand()
+        }
     }
 
     fn enter(&mut self, step: Step, next_offset: u16, inputs: &SequencerInputs) {
@@ -320,6 +343,7 @@ impl ActiveFiring {
             operator_hold: matches!(self.step.action, Action::Hold { .. }),
             closure_overdue: self.closure_overdue,
             waiting: None,
+            self_test: None,
         }
     }
 }

@@ -59,4 +59,8 @@ pub struct SequencerLimits {
     pub closure_travel_max_ms: u64,
     /// The furnace has a pump, so that opening must wait until the chamber is vented.
     pub has_vacuum: bool,
+    /// The contactor has an auxiliary contact, which a self-test can look at.
+    pub has_auxiliary_contact: bool,
+    /// A sensor measures the heater's current, which a self-test can look at.
+    pub has_current_sensor: bool,
 }

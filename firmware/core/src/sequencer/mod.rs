@@ -8,6 +8,7 @@ mod firing;
 mod interface;
 mod pump_down;
 mod ramp;
+mod self_test;
 
 use serde::Serialize;
 

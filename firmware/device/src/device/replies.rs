@@ -159,6 +159,7 @@ impl<F: NorFlash> Device<F> {
             waiting: status.waiting,
             interrupted: status.interrupted,
             start_error: status.start_error,
+            heater_weak: status.heater_weak,
         }
     }
 }

@@ -249,6 +249,8 @@ pub struct DeviceStatus {
     pub interrupted: Option<Bookmark>,
     /// Why the last press of start began nothing.
     pub start_error: Option<StartError>,
+    /// In this firing the heater has carried less current than expected, but enough to go on.
+    pub heater_weak: bool,
 }
 
 /// State of the core from which a replay starts.
