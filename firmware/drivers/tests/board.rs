@@ -99,6 +99,7 @@ fn bench() -> Bench {
         mains: MainsFrequency::Hz50,
         pressure: Some((0x48, scale)),
         current: Some((0x49, CurrentScale { ma_per_mv: 20 })),
+        counts_crossings: false,
     };
     Bench { board: Board::new(parts, &settings), outputs, to_shut, aux, shut, open, stop }
 }
