@@ -1,5 +1,6 @@
 //! Faults in the middle of a firing: each assert_trips for the right cause in time, and the furnace stays safe.
 
+use saggar_core::controller::StartError;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
@@ -139,7 +140,10 @@ fn a_firing_that_did_not_begin_states_the_reason() {
     device.limits.programme_max = Celsius::new(45.0).expect("finite");
     let fired = super::bench_with(&plan, &furnace, &device, &FiringOptions::default())
         .run_to_end(&plan.work);
-    assert_eq!(fired.not_started, Some(NotStarted::Tripped(Cause::AboveFurnaceLimit)));
+    assert_eq!(
+        fired.not_started,
+        Some(NotStarted(StartError::Tripped(Cause::AboveFurnaceLimit)))
+    );
     assert_eq!(fired.ending, None);
     let said = super::finding(&fired.verdict, is!(Ending)).sentence(Wording::default());
     assert_eq!(

@@ -1,7 +1,7 @@
 //! Pump and valves: a hot chamber is not vented, and a stopped pump is never open to the chamber.
 
 use proptest::prelude::*;
-use saggar_core::control::VacuumControl;
+use saggar_core::control::{VacuumConditions, VacuumControl};
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Demand;
 
@@ -10,6 +10,14 @@ use crate::support::{Bench, Tick, ramp, sample, soak, step, under, vacuum};
 
 /// Ticks for which the pump runs with its valve shut, before and after: 2 s.
 const ALONE: u32 = 20;
+
+/// A cool chamber, and a gauge that is not asked.
+const COOL: VacuumConditions = VacuumConditions {
+    worst_case_c: Some(100.0),
+    vent_below_c: 600.0,
+    pressure_pa: None,
+    isolation_stuck: false,
+};
 
 fn under_vacuum() -> Bench {
     let steps = [under(ramp(900, 30), vacuum(810)), step(soak(600))];
@@ -115,7 +123,7 @@ proptest! {
         for (draw, ticks) in stretches {
             for _ in 0..ticks {
                 let plan = Demand { vacuum_pa: draw.then_some(5000), ..Demand::default() };
-                let valves = control.step(&plan, Some(100.0), 600.0);
+                let valves = control.step(&plan, &COOL);
                 if valves.isolation {
                     prop_assert!(draw && valves.pump && pumped >= ALONE, "{pumped} ticks");
                 }
@@ -135,7 +143,7 @@ fn one_pump_down_in_ticks() {
     let mut control = VacuumControl::default();
     let mut count = |vacuum_pa, ticks| {
         let plan = Demand { vacuum_pa, ..Demand::default() };
-        let all = (0..ticks).map(|_| control.step(&plan, Some(100.0), 600.0));
+        let all = (0..ticks).map(|_| control.step(&plan, &COOL));
         all.fold([0, 0, 0], |[pump, isolation, vent], valves| {
             [
                 pump + u32::from(valves.pump),

@@ -2,6 +2,7 @@
 //!
 //! Every tick starts with healthy inputs; a test may then modify them to inject a fault.
 
+use saggar_core::controller::StartError;
 use saggar_core::estimate::Estimate;
 use saggar_core::events::EventKind;
 use saggar_core::furnace::{
@@ -129,6 +130,8 @@ pub(crate) fn sample(kind: ThermocoupleType, celsius: f64) -> ThermocoupleSample
 pub(crate) struct Tick {
     /// Inputs of the core.
     pub(crate) inputs: Inputs,
+    /// The outputs that were in force before.
+    pub(crate) applied: Outputs,
     /// Time since the previous tick (ms).
     pub(crate) millis: u64,
     /// Share of the commanded heat that the element delivers.
@@ -148,6 +151,8 @@ pub(crate) struct Bench {
     /// The last outputs.
     pub(crate) out: Outputs,
     millis: u64,
+    /// Ticks left in which the chamber is still open, as it was just loaded.
+    loading: u8,
     inputs: Inputs,
     pressure_pa: u32,
     pressed: Buttons,
@@ -175,7 +180,8 @@ impl Bench {
         core.load(image.bytes(), &image.digest()).expect("the programme may run");
         let (out, pressed) = (Outputs::default(), Buttons::default());
         let inputs = Inputs::default();
-        Self { core, celsius, out, millis: 0, inputs, pressure_pa: ATMOSPHERE_PA, pressed }
+        let pressure_pa = ATMOSPHERE_PA;
+        Self { core, celsius, out, millis: 0, loading: 3, inputs, pressure_pa, pressed }
     }
 
     /// A running firing that is heating, after its self-test.
@@ -204,9 +210,14 @@ impl Bench {
         panic!("no vacuum within 200 s of a start");
     }
 
-    /// Presses start for one tick.
+    /// Presses start for one tick. Asked whether the chamber is shut, the operator looks, confirms and
+    /// presses start again.
     pub(crate) fn start(&mut self) {
         self.press(|buttons| buttons.start = true);
+        if self.core.status().start_error == Some(StartError::ContactUnproven) {
+            self.press(|buttons| buttons.confirm = true);
+            self.press(|buttons| buttons.start = true);
+        }
     }
 
     /// Presses confirm for one tick, which `modify` may change.
@@ -234,11 +245,16 @@ impl Bench {
     pub(crate) fn tick(&mut self, mut modify: impl FnMut(&mut Tick)) -> Outputs {
         let mut tick = Tick {
             inputs: self.healthy(),
+            applied: self.out,
             millis: u64::from(TICK_MS),
             effect: 1.0,
             stray_w: 0.0,
             celsius: self.celsius,
         };
+        if self.loading > 0 {
+            self.loading -= 1;
+            tick.inputs.closure = ClosureContacts::default();
+        }
         modify(&mut tick);
         self.millis += tick.millis;
         self.inputs = tick.inputs;
@@ -324,6 +340,7 @@ pub(crate) fn proven_inputs(estimate: &Estimate, setpoint_max_c: f32) -> Interlo
         setpoint_max_c,
         commanded_duty: 0.4,
         shut: true,
+        vacuum_lost: false,
         on_time: true,
         programme_intact: true,
         furnace_intact: true,

@@ -32,6 +32,7 @@ fn confirm(bed: &mut Bed) {
 /// Presses start and returns whether the firing began.
 fn starts(bed: &mut Bed) -> bool {
     bed.press(|buttons| buttons.start = true);
+    bed.answer_contact_question();
     bed.device.controller().status().step.is_some()
 }
 

@@ -1,6 +1,7 @@
 //! A press of start or confirm that has no effect leaves the reason for a display.
 
 use saggar_core::Cause;
+use saggar_core::controller::StartError;
 use saggar_core::programme::Action;
 use saggar_device::PressError;
 
@@ -40,7 +41,7 @@ fn the_reason_is_kept_with_its_time_until_the_next_press() {
 #[test]
 fn start_without_a_programme_is_ignored_for_that_reason() {
     let mut bed = Bed::of(&settings(), None);
-    assert_eq!(press_start(&mut bed), Some(PressError::NoProgramme));
+    assert_eq!(press_start(&mut bed), Some(PressError::NotStarted(StartError::NoProgramme)));
     assert_eq!(press_confirm(&mut bed), Some(PressError::NothingToConfirm));
 }
 
@@ -61,7 +62,7 @@ fn start_with_stop_down_or_without_a_reading_is_ignored_for_that_reason() {
     assert_eq!(ignored(&bed), Some(PressError::StopPressed));
     bed.unplugged = true;
     bed.run(20);
-    assert_eq!(press_start(&mut bed), Some(PressError::NoReading));
+    assert_eq!(press_start(&mut bed), Some(PressError::NotStarted(StartError::NoReading)));
 }
 
 #[test]
@@ -94,11 +95,12 @@ fn a_trip_is_named_until_it_can_be_accepted() {
     bed.fire();
     bed.unplugged = true;
     bed.run(40);
-    assert_eq!(press_start(&mut bed), Some(PressError::Tripped(Cause::SensorOpen)));
+    let tripped = StartError::Tripped(Cause::SensorOpen);
+    assert_eq!(press_start(&mut bed), Some(PressError::NotStarted(tripped)));
     assert_eq!(press_confirm(&mut bed), Some(PressError::CausePersists(Cause::SensorOpen)));
     bed.unplugged = false;
     bed.run(20);
-    assert_eq!(press_start(&mut bed), Some(PressError::Tripped(Cause::SensorOpen)));
+    assert_eq!(press_start(&mut bed), Some(PressError::NotStarted(tripped)));
     assert_eq!(press_confirm(&mut bed), None);
     assert!(bed.tripped().is_none());
 }

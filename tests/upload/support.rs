@@ -4,6 +4,7 @@ use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
+use saggar_core::controller::StartError;
 use saggar_core::events::EventKind;
 use saggar_core::furnace::Furnace;
 use saggar_core::io::{Buttons, ClosureContacts};
@@ -215,11 +216,13 @@ impl Bed {
 
     fn inputs(&self) -> Inputs {
         let open = self.out.open_closure;
+        // The chamber was just loaded.
+        let loading = self.millis < 300;
         Inputs {
             control: Some(sample(ThermocoupleType::S, self.celsius)),
             limit: Some(sample(ThermocoupleType::S, self.celsius + 2.0)),
             pressure_pa: Some(ATMOSPHERE_PA),
-            closure: ClosureContacts { shut: !open, open },
+            closure: ClosureContacts { shut: !open && !loading, open },
             contactor_closed: self.out.contactor,
             heater_current_ma: Some((self.share().sqrt() * 10_000.0) as u32),
             mains_crossings: Some(10),
@@ -251,12 +254,22 @@ impl Bed {
             self.press(|buttons| buttons.confirm = true);
         }
         self.press(|buttons| buttons.start = true);
+        self.answer_contact_question();
         for _ in 0..200 {
             if self.tick().heater_cycles != 0 {
                 return;
             }
         }
         panic!("no heat within 20 s of a start");
+    }
+
+    /// Asked whether the chamber is shut, the operator looks, confirms and presses start again.
+    pub(super) fn answer_contact_question(&mut self) {
+        let error = self.device.controller().status().start_error;
+        if error == Some(StartError::ContactUnproven) {
+            self.press(|buttons| buttons.confirm = true);
+            self.press(|buttons| buttons.start = true);
+        }
     }
 
     pub(super) fn tripped(&self) -> Option<Cause> {

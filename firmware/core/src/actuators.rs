@@ -29,8 +29,8 @@ pub struct OtherOutputs {
     pub contactor: bool,
     /// A firing is running.
     pub firing: bool,
-    /// An operator hold waits for an answer.
-    pub operator_hold: bool,
+    /// An operator hold waits for an answer, or something else has been waited for too long.
+    pub calls_operator: bool,
 }
 
 impl BurstFire {
@@ -58,7 +58,7 @@ impl BurstFire {
             vent_valve: other.valves.vent,
             open_closure: other.open_closure,
             lamp: other.firing,
-            buzzer: other.operator_hold || tripped,
+            buzzer: other.calls_operator || tripped,
         }
     }
 

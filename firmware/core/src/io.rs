@@ -91,6 +91,7 @@ pub struct Outputs {
     pub open_closure: bool,
     /// On while a firing is running.
     pub lamp: bool,
-    /// On during an operator hold and while a trip is latched.
+    /// On during an operator hold, while a trip is latched, and when a wait has lasted ten minutes, until
+    /// it ends or confirm is pressed.
     pub buzzer: bool,
 }

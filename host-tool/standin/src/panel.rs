@@ -6,6 +6,7 @@ use std::collections::VecDeque;
 use saggar_bench::firmware::Firmware;
 use saggar_bench::operator::Operator;
 use saggar_core::TICK_MS;
+use saggar_core::controller::StartError;
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::keyboard::Keyboard;
@@ -27,6 +28,8 @@ struct FirmwareState {
     is_firing: bool,
     /// The operator is asked, and nothing has tripped.
     is_asking: bool,
+    /// Start was answered with the question whether the chamber is shut.
+    asks_contact: bool,
     /// The active programme is not confirmed yet.
     needs_confirm: bool,
     /// Uploads since the stand-in started.
@@ -59,6 +62,8 @@ pub struct ControlPanel {
 struct AutoOperator {
     /// The upload that was started last.
     started_upload: u16,
+    /// Start was answered with a question, which is answered by now.
+    starts_again: bool,
     waiting_since_ms: Option<u64>,
 }
 
@@ -200,6 +205,7 @@ impl Operator for ControlPanel {
         let state = FirmwareState {
             is_firing: status.step.is_some(),
             is_asking: outputs.buzzer && status.trip.is_none(),
+            asks_contact: status.start_error == Some(StartError::ContactUnproven),
             needs_confirm: announcement.unconfirmed,
             uploads: announcement.commits,
         };
@@ -218,10 +224,15 @@ impl Operator for ControlPanel {
 impl AutoOperator {
     fn next(&mut self, now_ms: u64, state: FirmwareState) -> Option<Button> {
         // A programme that was there before the first upload is not started.
-        let new = !state.is_firing && state.uploads != self.started_upload;
+        let new = self.starts_again || state.uploads != self.started_upload;
+        let new = new && !state.is_firing;
         let (wanted, after_ms) =
             match (state.is_asking && state.is_firing, new, state.needs_confirm) {
                 (true, ..) => (Button::Confirm, ANSWER_DELAY_MS),
+                // It has looked, and starts again.
+                _ if state.asks_contact && !self.starts_again => {
+                    (Button::Confirm, CONFIRM_DELAY_MS)
+                }
                 (false, true, true) => (Button::Confirm, CONFIRM_DELAY_MS),
                 (false, true, false) => (Button::Start, CONFIRM_DELAY_MS),
                 (false, false, _) => {
@@ -234,6 +245,7 @@ impl AutoOperator {
             return None;
         }
         self.waiting_since_ms = None;
+        self.starts_again = state.asks_contact && wanted == Button::Confirm;
         if wanted == Button::Start {
             self.started_upload = state.uploads;
         }

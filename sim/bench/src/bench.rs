@@ -6,6 +6,7 @@
 
 use std::ops::ControlFlow;
 
+use saggar_core::controller::StartError;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::sequencer::SequencerState;
@@ -132,7 +133,12 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
                 self.operator.firing_started(self.world.now_ms());
             }
         } else if start && !self.world.is_started() && self.operator.starts_once() {
-            self.world.start_firing(refusal(&self.firmware));
+            let refusal = refusal(&self.firmware);
+            if refusal == Some(NotStarted(StartError::ContactUnproven)) {
+                // A question: the operator answers it and starts again.
+                return;
+            }
+            self.world.start_firing(refusal);
             // It may have started and ended within one tick.
             self.world.end_firing(self.firmware.status().ending);
         }
@@ -262,9 +268,8 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
 
 /// Why the start was not accepted; `None` if a firing runs or ended at once.
 fn refusal(firmware: &impl Firmware) -> Option<NotStarted> {
-    match (firmware.core().state(), firmware.status().trip) {
-        (SequencerState::Running(_) | SequencerState::Ended(_), _) => None,
-        (SequencerState::Idle, Some(cause)) => Some(NotStarted::Tripped(cause)),
-        (SequencerState::Idle, None) => Some(NotStarted::NoReading),
+    match firmware.core().state() {
+        SequencerState::Running(_) | SequencerState::Ended(_) => None,
+        SequencerState::Idle => firmware.status().start_error.map(NotStarted),
     }
 }

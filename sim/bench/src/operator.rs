@@ -1,5 +1,6 @@
 //! Operators, who press the buttons of the furnace.
 
+use saggar_core::controller::StartError;
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::firmware::Firmware;
@@ -46,7 +47,12 @@ impl ScriptedOperator {
 
 impl Operator for ScriptedOperator {
     #[inline]
-    fn buttons(&mut self, now_ms: u64, outputs: &Outputs, _: &impl Firmware) -> Buttons {
+    fn buttons(&mut self, now_ms: u64, outputs: &Outputs, firmware: &impl Firmware) -> Buttons {
+        if self.pressed && firmware.status().start_error == Some(StartError::ContactUnproven) {
+            // Looks, finds the chamber shut, and starts again.
+            self.pressed = false;
+            return Buttons { confirm: true, ..Buttons::default() };
+        }
         if !self.pressed {
             self.pressed = now_ms >= WARM_UP_MS;
             return Buttons { start: self.pressed, ..Buttons::default() };

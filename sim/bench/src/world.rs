@@ -2,7 +2,7 @@
 
 use saggar_core::TICK_MS;
 use saggar_core::events::Ending;
-use saggar_core::io::{Inputs, Outputs};
+use saggar_core::io::{ClosureContacts, Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_plant::faults::{FaultInjector, ScheduledFault};
@@ -22,6 +22,10 @@ const ROW_TICKS: u32 = 10;
 const TAIL_ROWS: u32 = 30;
 const TAIL_ROWS_MAX: u32 = 3_600;
 
+/// Ticks at the beginning in which the chamber is still open, as somebody has just put the work in: the
+/// core must have seen its contact open. Too short to cool or to move anything.
+const LOADING_TICKS: u8 = 5;
+
 /// Below this temperature no glass flows and nothing burns (°C).
 const INERT_BELOW_C: f64 = 450.0;
 
@@ -39,6 +43,8 @@ pub struct World {
     furnace_at_start: Option<FurnaceState>,
     not_started: Option<NotStarted>,
     ending: Option<Ending>,
+    /// Ticks left in which the chamber is still open.
+    loading: u8,
     ticks: u64,
     cycles_per_row: f64,
     /// Rows since the firing ended.
@@ -105,6 +111,7 @@ impl World {
             furnace_at_start: None,
             not_started: None,
             ending: None,
+            loading: LOADING_TICKS,
             ticks: 0,
             // One row per second.
             cycles_per_row: f64::from(furnace.mains.hz),
@@ -136,6 +143,10 @@ impl World {
         }
         self.row.energy_j += self.plant.tick(outputs, &self.faults);
         let mut inputs: Inputs = self.plant.sample_inputs(&self.faults);
+        if self.loading > 0 {
+            self.loading -= 1;
+            inputs.closure = ClosureContacts::default();
+        }
         if !self.faults.none_active() {
             self.faults.corrupt(self.faults_s(), &mut inputs);
         }

@@ -1,9 +1,10 @@
 //! Heater duty, pump and valves for the sequencer's demand.
 
 mod heat;
+mod pressure_hold;
 mod trim;
 mod vacuum;
 
 pub use heat::HeatControl;
 pub use trim::{Trim, TrimGains};
-pub use vacuum::{VacuumControl, Valves};
+pub use vacuum::{VacuumConditions, VacuumControl, Valves};

@@ -1,21 +1,23 @@
 //! The controller: calls the modules of a tick in order. No other file knows this order.
 
 mod bookmark;
+mod contact;
 mod load;
 #[cfg(feature = "restore")]
 mod restore;
 mod snapshot;
 mod start;
+mod wait;
 
 use serde::Serialize;
 
 use crate::TICK_MS;
 use crate::actuators::{BurstFire, OtherOutputs};
-use crate::control::{HeatControl, VacuumControl, Valves};
+use crate::control::{HeatControl, VacuumConditions, VacuumControl, Valves};
 use crate::demand::{Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
-use crate::furnace::{Closure, Furnace};
+use crate::furnace::{AIR_PA, Closure, Furnace};
 use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
@@ -24,11 +26,13 @@ use crate::sequencer::{Sequencer, SequencerInputs, SequencerLimits, SequencerSta
 use crate::units::Instant;
 
 pub use bookmark::Bookmark;
+use contact::ContactProof;
 pub use load::{CheckedProgramme, LoadError};
 #[cfg(feature = "restore")]
 pub use restore::RestoreError;
 pub use snapshot::{SNAPSHOT_BYTES_MAX, SNAPSHOT_VERSION};
 pub use start::StartError;
+use wait::WaitAlarm;
 
 /// Maximum time between two ticks that counts as on time (ms).
 const LATE_MS: u64 = 150;
@@ -92,6 +96,10 @@ struct PreviousTick {
     limit_c: Option<f32>,
     commanded: f32,
     start_error: Option<StartError>,
+    contact: ContactProof,
+    wait: WaitAlarm,
+    /// The chamber was full of air.
+    air: bool,
     reported: ReportedState,
 }
 
@@ -209,7 +217,7 @@ impl Controller {
             ending: ended,
             commanded_duty: self.previous.commanded,
             waiting: self.previous.demand.waiting,
-            may_open: false,
+            may_open: self.may_open(),
             interrupted: None,
             start_error: self.previous.start_error,
             heater_weak: self.interlock.heater_is_weak(),
@@ -246,30 +254,20 @@ impl Controller {
         let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
         let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
-        let on_time = self.is_on_time(now);
-        let interlock_inputs = InterlockInputs {
-            raw: inputs,
-            estimate: &estimate,
-            demand: self.previous.demand,
-            applied: self.previous.outputs,
-            setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
-            commanded_duty: self.previous.commanded,
-            shut: inputs.closure.proves_shut(),
-            on_time,
-            programme_intact: intact,
-            furnace_intact: true,
-        };
+        let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
         let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
         let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
+        self.previous.contact.update(firing, inputs.closure.shut);
         let accepted = pressed.confirm
             && !firing
             && self.interlock.accept_trip(&self.furnace, &interlock_inputs);
         if accepted {
             self.events.push(now, EventKind::TripAccepted);
         }
+        let checked = pressed.confirm && self.answer_contact_question(now);
 
         let reading_c = estimate.control.ok().map(|channel| channel.celsius.get());
-        if pressed.start && !firing {
+        if pressed.start && !firing && !checked {
             self.previous.start_error = self.start_error(inputs, &estimate);
         }
         let sequencer_inputs = SequencerInputs {
@@ -279,8 +277,11 @@ impl Controller {
             shut: inputs.closure.proves_shut(),
             open: inputs.closure.proves_open(),
             trip: self.interlock.trip(),
-            // Accepting a trip and starting a firing take separate presses.
-            start_pressed: pressed.start && !accepted && self.previous.start_error.is_none(),
+            // A confirmation and a start take separate presses.
+            start_pressed: pressed.start
+                && !accepted
+                && !checked
+                && self.previous.start_error.is_none(),
             // The level, not the press: a stop button that is stuck down must stop as well.
             stop_held: inputs.buttons.stop,
             confirm_pressed: pressed.confirm,
@@ -291,13 +292,16 @@ impl Controller {
         let controlled = self.heat.duty(&self.furnace, demand.controlled_setpoint(), reading_c);
         let duty =
             if demand.self_test == Some(SelfTestPhase::FullCycles) { 1.0 } else { controlled };
-        let valves = self.valves(&demand, &estimate);
+        let valves = self.valves(&demand, &estimate, inputs);
+        if let Some(wait) = self.previous.wait.update(&demand, pressed.confirm) {
+            self.events.push(now, EventKind::WaitIsLong(wait));
+        }
         let other = OtherOutputs {
             valves,
             open_closure: demand.open_closure,
             contactor: demand.closes_contactor(),
             firing: demand.firing,
-            operator_hold: demand.operator_hold,
+            calls_operator: demand.operator_hold || self.previous.wait.sounds(),
         };
         let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &other);
 
@@ -305,9 +309,33 @@ impl Controller {
         self.previous.outputs = outputs;
         self.previous.reading_c = reading_c;
         self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
+        self.previous.air = self.is_full_of_air(inputs);
         self.previous.demand = demand;
         self.emit_events(now);
         outputs
+    }
+
+    /// What the interlock evaluates in this tick.
+    fn interlock_inputs<'a>(
+        &mut self,
+        now: Instant,
+        inputs: &'a Inputs,
+        estimate: &'a Estimate,
+        programme_intact: bool,
+    ) -> InterlockInputs<'a> {
+        InterlockInputs {
+            raw: inputs,
+            estimate,
+            demand: self.previous.demand,
+            applied: self.previous.outputs,
+            setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
+            commanded_duty: self.previous.commanded,
+            shut: inputs.closure.proves_shut(),
+            vacuum_lost: self.vacuum.has_lost_pressure(),
+            on_time: self.is_on_time(now),
+            programme_intact,
+            furnace_intact: true,
+        }
     }
 
     /// True while a firing is running.
@@ -317,14 +345,31 @@ impl Controller {
 
     /// Pump and valves. Venting needs both channels, and they must agree: a shorted sensor reads like a
     /// cold chamber.
-    fn valves(&mut self, demand: &Demand, estimate: &Estimate) -> Valves {
+    fn valves(&mut self, demand: &Demand, estimate: &Estimate, inputs: &Inputs) -> Valves {
         if !self.limits.has_vacuum {
             return Valves::default();
         }
         let limits = &self.furnace.limits;
         let agrees = estimate.agrees(limits.disagree_max_k);
         let worst_case_c = estimate.worst_case_max_c().filter(|_| agrees);
-        self.vacuum.step(demand, worst_case_c, limits.vent_below.get())
+        let conditions = VacuumConditions {
+            worst_case_c,
+            vent_below_c: limits.vent_below.get(),
+            pressure_pa: inputs.pressure_pa,
+            isolation_stuck: self.interlock.trip() == Some(Cause::IsolationStuck),
+        };
+        self.vacuum.step(demand, &conditions)
+    }
+
+    /// The gauge reads air, or the furnace has no pump.
+    fn is_full_of_air(&self, inputs: &Inputs) -> bool {
+        !self.limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA)
+    }
+
+    /// Both channels read below the limit for opening, and there is air in the chamber.
+    fn may_open(&self) -> bool {
+        let cool = |celsius: Option<f32>| celsius.is_some_and(|c| c < self.limits.open_below_c);
+        cool(self.previous.reading_c) && cool(self.previous.limit_c) && self.previous.air
     }
 
     /// The buttons that went down in this tick.

@@ -4,8 +4,10 @@ use serde::{Deserialize, Serialize};
 
 use super::Controller;
 use crate::estimate::Estimate;
+use crate::events::EventKind;
 use crate::interlock::Cause;
 use crate::io::Inputs;
+use crate::units::Instant;
 
 /// Why a press of start begins nothing. A link carries the variant's number, so add new variants at the
 /// end only.
@@ -39,18 +41,36 @@ impl Controller {
     /// Why a press of start in this tick begins nothing; `None` if it begins a firing.
     pub(super) fn start_error(
         &self,
-        _inputs: &Inputs,
+        inputs: &Inputs,
         estimate: &Estimate,
     ) -> Option<StartError> {
-        if self.programme.is_none() {
-            return Some(StartError::NoProgramme);
-        }
+        let Some(loaded) = &self.programme else { return Some(StartError::NoProgramme) };
         if let Some(cause) = self.interlock.trip() {
             return Some(StartError::Tripped(cause));
         }
-        if estimate.control.is_err() {
-            return Some(StartError::NoReading);
+        let Ok(control) = &estimate.control else { return Some(StartError::NoReading) };
+        let heats_first = loaded.image.step_at(0).is_some_and(|(step, _)| step.action.heats());
+        let celsius = control.celsius.get();
+        if heats_first && !(celsius < self.furnace.limits.start_below.get()) {
+            return Some(StartError::TooHot);
         }
-        None
+        if !self.is_full_of_air(inputs) {
+            return Some(StartError::NoAirInChamber);
+        }
+        // The last: it is a question, and is put only if its answer is all that is missing.
+        (!self.previous.contact.is_proven()).then_some(StartError::ContactUnproven)
+    }
+
+    /// The answer to [`StartError::ContactUnproven`]: a person has looked whether the chamber is shut.
+    /// Counts once, and only after the question. Returns whether it counted.
+    pub(super) fn answer_contact_question(&mut self, now: Instant) -> bool {
+        let asked = self.previous.start_error == Some(StartError::ContactUnproven);
+        if !asked || self.is_firing() || self.interlock.trip().is_some() {
+            return false;
+        }
+        self.previous.start_error = None;
+        self.previous.contact.prove();
+        self.events.push(now, EventKind::ContactChecked);
+        true
     }
 }

@@ -16,6 +16,10 @@ pub use digest::FURNACE_BYTES_MAX;
 /// Maximum number of points in a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;
 
+/// Pressure from which a chamber counts as full of air (Pa): seven tenths of a standard atmosphere, so
+/// that neither weather nor altitude keeps it shut.
+pub const AIR_PA: u32 = 70_000;
+
 /// The furnace data that the controller uses.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Furnace {

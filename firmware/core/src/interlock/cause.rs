@@ -24,7 +24,7 @@ pub enum Cause {
     HeaterStuckOn,
     /// The contacts do not prove the lift or door shut while a step heats.
     ClosureOpen,
-    /// The pressure of a vacuum stage was not reached in time.
+    /// The pressure of a vacuum stage was not reached in time, or does not fall as a pump makes it fall.
     VacuumLate,
     /// A tick came too early or too late: clock or processor cannot be trusted.
     TickOverrun,
@@ -52,7 +52,7 @@ pub enum Cause {
     ClosureStuck,
     /// The pressure falls while the isolation valve is commanded shut.
     IsolationStuck,
-    /// The pressure rises while the pump draws.
+    /// The pressure rises while the pump draws, and again after another try.
     VacuumLost,
     /// The gauge reads what neither the chamber nor the pump can do.
     GaugeImplausible,
@@ -141,7 +141,7 @@ impl Cause {
                 "Switch off the mains: the output stage may have failed closed. Check it."
             }
             Self::ClosureOpen => "Shut the lift or door, and check its two contacts.",
-            Self::VacuumLate => "Check the seals, the pump, its valve and the gauge.",
+            Self::VacuumLate => "Check the seals, the pump, both valves and the gauge.",
             Self::TickOverrun => "If it happens again, have the controller board checked.",
             Self::ProgrammeChanged => {
                 "Upload the programme again. If it happens again, have the controller's memory checked."
@@ -177,9 +177,13 @@ impl Cause {
             Self::ClosureStuck => {
                 "Check that nothing blocks the lift or door, then its drive and its two contacts."
             }
-            Self::IsolationStuck => "Check the isolation valve: it does not shut.",
+            Self::IsolationStuck => {
+                "Check the isolation valve: it does not shut. Let air in before you switch the pump off."
+            }
             Self::VacuumLost => "Check the pump, its line, the valves and the seals.",
-            Self::GaugeImplausible => "Check the gauge, its line and its wiring.",
+            Self::GaugeImplausible => {
+                "Check the gauge, its line and its wiring, and that the vent opens."
+            }
         }
     }
 }

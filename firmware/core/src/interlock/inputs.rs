@@ -21,6 +21,8 @@ pub struct InterlockInputs<'a> {
     pub commanded_duty: f32,
     /// The contacts prove the chamber shut.
     pub shut: bool,
+    /// The pressure rose while the pump drew, and again after another try.
+    pub vacuum_lost: bool,
     /// This tick came on time.
     pub on_time: bool,
     /// The programme in memory is still the one that was verified.

@@ -159,7 +159,7 @@ impl Interlock {
         if !demand.firing {
             // The other causes need a firing: an idle furnace may stand open with its sensors
             // unplugged.
-            return contactor.or(current).or(heater);
+            return contactor.or(current).or(vacuum).or(heater);
         }
         if !inputs.furnace_intact {
             Some(Cause::FurnaceDataChanged)
@@ -205,6 +205,9 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         Cause::HeaterStuckOn => current::conducts(furnace, inputs),
         Cause::ContactorNotFollowing => contactor::contradicts(furnace, inputs),
         Cause::ClosureOpen => !inputs.shut,
+        // Between its ends, or both contacts closed.
+        Cause::ClosureStuck => inputs.raw.closure.shut == inputs.raw.closure.open,
+        Cause::GaugeImplausible => furnace.vacuum.is_some() && inputs.raw.pressure_pa.is_none(),
         Cause::TickOverrun => !inputs.on_time,
         Cause::ProgrammeChanged => !inputs.programme_intact,
         // Only the next firing can show whether these are gone.
@@ -218,10 +221,8 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         | Cause::NoHeaterCurrent
         | Cause::HeaterCurrentWrong
         | Cause::ClockWrong
-        | Cause::ClosureStuck
         | Cause::IsolationStuck
-        | Cause::VacuumLost
-        | Cause::GaugeImplausible => false,
+        | Cause::VacuumLost => false,
     }
 }
 

@@ -7,12 +7,9 @@ use super::pump_down::PumpDown;
 use super::self_test::SelfTest;
 use crate::TICK_MS;
 use crate::demand::{SelfTestPhase, Setpoint};
+use crate::furnace::AIR_PA;
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
-
-/// Pressure from which a chamber counts as vented (Pa): seven tenths of a standard atmosphere, so
-/// that neither weather nor altitude keeps a lift shut.
-const VENTED_PA: u32 = 70_000;
 
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]
@@ -39,6 +36,9 @@ pub struct ActiveFiring {
     /// The lift or door has exceeded its time, which the interlock turns into a trip.
     closure_overdue: bool,
     self_test: SelfTest,
+    /// What the step waits for. Set anew in every tick.
+    #[serde(skip)]
+    waiting: Option<Wait>,
 }
 
 /// The step of a deserialised firing until [`ActiveFiring::reload_step`] replaces it.
@@ -84,6 +84,7 @@ impl ActiveFiring {
             shutting: step.action.heats() && !inputs.shut,
             closure_overdue: false,
             self_test: SelfTest::default(),
+            waiting: None,
         })
     }
 
@@ -138,12 +139,16 @@ impl ActiveFiring {
         if self.shutting {
             return self.shut_before_heating(limits, inputs);
         }
+        self.waiting = None;
         if let Some(phase) = self.next_self_test_phase(limits) {
             self.step_started = inputs.now;
             return TickOutcome::Continue(self.self_test_demand(phase, inputs));
         }
         let status = self.run_step(limits, inputs);
         self.pump_down.update(self.step.vacuum.as_ref(), inputs, self.setpoint);
+        if self.step.action.heats() && self.pump_down.is_waiting() {
+            self.waiting = Some(Wait::Vacuum);
+        }
         match status {
             StepStatus::Failed(ending) => return TickOutcome::Ended(ending),
             // A step that heats does not end before its vacuum is reached.
@@ -257,6 +262,7 @@ impl ActiveFiring {
             self.counted_ms = self.counted_ms.saturating_add(TICK_MS);
         } else if !inside {
             self.outside_ms = self.outside_ms.saturating_add(TICK_MS);
+            self.waiting = Some(Wait::Band);
         }
         if self.counted_ms >= duration_ms {
             StepStatus::Done
@@ -289,8 +295,10 @@ impl ActiveFiring {
         // The ramp after a move starts from what the furnace reads then.
         self.setpoint = None;
         let cool = inputs.reading_c.is_some_and(|reading| reading < limits.open_below_c);
-        let vented = !limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= VENTED_PA);
+        let vented = !limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA);
         if open && !self.open && !(cool && vented) {
+            // Cooling is progress; what a cool chamber lacks is air.
+            self.waiting = cool.then_some(Wait::Air);
             self.step_started = inputs.now;
             return StepStatus::InProgress;
         }
@@ -301,6 +309,7 @@ impl ActiveFiring {
             self.closure_overdue = true;
         }
         let arrived = self.counted_ms > 0;
+        self.waiting = (!arrived).then_some(Wait::Contacts);
         if arrived && self.counted_ms >= dwell_ms {
             StepStatus::Done
         } else {
@@ -342,7 +351,7 @@ impl ActiveFiring {
             open_closure: self.open,
             operator_hold: matches!(self.step.action, Action::Hold { .. }),
             closure_overdue: self.closure_overdue,
-            waiting: None,
+            waiting: self.waiting,
             self_test: None,
         }
     }

@@ -173,8 +173,10 @@ impl<F: NorFlash> Device<F> {
         self.receiver.reset_budget();
         self.schedule_tick(now);
         while let Some(event) = self.controller.take_event() {
-            facts.effective |=
-                matches!(event.kind, EventKind::FiringStarted | EventKind::TripAccepted);
+            facts.effective |= matches!(
+                event.kind,
+                EventKind::FiringStarted | EventKind::TripAccepted | EventKind::ContactChecked
+            );
             tell(&event);
             self.write_log(event.at, LogEvent::Core(event.kind));
         }

@@ -1,7 +1,7 @@
 //! Why a press of start or confirm had no effect. The core ignores such a press without a word;
 //! this is how a display can tell the operator what stands in the way.
 
-use saggar_core::controller::Controller;
+use saggar_core::controller::{Controller, StartError};
 use saggar_core::interlock::Cause;
 use saggar_core::io::Buttons;
 use saggar_core::units::Instant;
@@ -10,17 +10,10 @@ use saggar_core::units::Instant;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum PressError {
-    /// Start: no programme is loaded; [`Device::programme_status`](crate::Device::programme_status)
-    /// says whether there is one in flash that this furnace must not run.
-    NoProgramme,
     /// Start: the programme is new, and confirm was not pressed for it yet.
     Unconfirmed,
-    /// Start: this trip is latched. Press confirm first.
-    Tripped(Cause),
     /// Start: a firing is running already.
     FiringRunning,
-    /// Start: the control thermocouple gives no reading that can be believed.
-    NoReading,
     /// Start: stop is pressed, or its wire is broken.
     StopPressed,
     /// Confirm: the hazard that caused this trip is still there.
@@ -29,6 +22,8 @@ pub enum PressError {
     TooEarly,
     /// Confirm: there is no question to answer, no trip to accept and no new programme.
     NothingToConfirm,
+    /// Start: the core began nothing for this reason, or asks this first.
+    NotStarted(StartError),
 }
 
 /// A press of start or confirm that had no effect.
@@ -58,7 +53,7 @@ pub(super) struct PressFacts {
     pub(super) was_confirmed: bool,
     /// The trip that was latched before the tick.
     pub(super) trip: Option<Cause>,
-    /// A press confirmed the programme, accepted a trip or started the firing.
+    /// A press confirmed the programme, accepted a trip, answered a question or started the firing.
     pub(super) effective: bool,
 }
 
@@ -103,15 +98,15 @@ impl PressFacts {
         if self.was_firing {
             Some(PressError::FiringRunning)
         } else if let Some(cause) = trip {
-            Some(PressError::Tripped(cause))
+            Some(PressError::NotStarted(StartError::Tripped(cause)))
         } else if core.programme().is_none() {
-            Some(PressError::NoProgramme)
+            Some(PressError::NotStarted(StartError::NoProgramme))
         } else if !self.was_confirmed {
             Some(PressError::Unconfirmed)
         } else if self.stop {
             Some(PressError::StopPressed)
         } else {
-            status.reading_c.is_none().then_some(PressError::NoReading)
+            status.start_error.map(PressError::NotStarted)
         }
     }
 }

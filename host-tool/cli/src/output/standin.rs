@@ -11,6 +11,7 @@ use super::verdict::rehearsal_result;
 use crate::commands::{RunFigures, StandInOptions, StandInReport, StartCondition};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
+use saggar_core::controller::StartError;
 use saggar_device::PressError;
 use saggar_files::display_path;
 use saggar_plant::format::clock_with_seconds;
@@ -115,24 +116,11 @@ fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
 /// Why a press had no effect, and what to do.
 fn ignored_press_text(error: PressError) -> String {
     let text = match error {
-        PressError::NoProgramme => {
-            "start had no effect: no programme is loaded. Upload one with `saggar device upload`"
-        }
         PressError::Unconfirmed => {
             "start had no effect: the new programme is not confirmed. Compare it with what the \
              upload printed, then press confirm (c)"
         }
-        PressError::Tripped(cause) => {
-            return format!(
-                "start had no effect: tripped, {}. {} Press confirm (c) once the cause is gone",
-                cause.name(),
-                cause.advice()
-            );
-        }
         PressError::FiringRunning => "start had no effect: a firing is running already",
-        PressError::NoReading => {
-            "start had no effect: the control thermocouple gives no valid reading"
-        }
         PressError::StopPressed => "start had no effect: stop is pressed",
         PressError::CausePersists(cause) => {
             return format!(
@@ -147,8 +135,50 @@ fn ignored_press_text(error: PressError) -> String {
         PressError::NothingToConfirm => {
             "confirm had no effect: there is no question, no trip and no new programme"
         }
+        PressError::NotStarted(why) => return start_error_text(why),
     };
     text.to_owned()
+}
+
+/// Why a press of start began nothing, and what to do.
+fn start_error_text(error: StartError) -> String {
+    let why = match error {
+        StartError::NoProgramme => {
+            "no programme is loaded. Upload one with `saggar device upload`"
+        }
+        StartError::NoReading => "the control thermocouple gives no valid reading",
+        StartError::Tripped(cause) => {
+            return format!(
+                "start had no effect: tripped, {}. {} Press confirm (c) once the cause is gone",
+                cause.name(),
+                cause.advice()
+            );
+        }
+        StartError::TooHot => {
+            "the furnace is too hot for a programme that begins with heat. Let it cool first"
+        }
+        StartError::ChannelsDifferCold => {
+            "the furnace is cold, and its two thermocouples differ. Check both"
+        }
+        StartError::TerminalsDiffer => {
+            "the terminals of the two thermocouples differ. Check the cold-junction sensors"
+        }
+        StartError::ContactUnproven => {
+            "its contact says that the chamber is shut, but it was not seen open since the last \
+             firing and may be stuck. Look: is the chamber shut? Then press confirm (c), and start \
+             again"
+        }
+        StartError::NoAirInChamber => {
+            "the gauge does not read air. Wait until the chamber is vented, or check the gauge"
+        }
+        StartError::DataChanged => {
+            "the data in the controller's memory have changed. Switch it off and on"
+        }
+        StartError::AskTwice => {
+            "the reading has fallen far since the power cut. Press start again to go on all the same"
+        }
+    };
+    format!("start had no effect: {why}")
 }
 
 /// What the display shows of a programme.

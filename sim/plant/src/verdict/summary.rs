@@ -1,6 +1,7 @@
 //! The facts about a firing that the verdict uses.
 
-use saggar_core::events::{Cause, Ending};
+use saggar_core::controller::StartError;
+use saggar_core::events::Ending;
 
 use super::advice_limits::AdviceLimits;
 use crate::format::{Scale, at_minute};
@@ -55,26 +56,49 @@ pub struct BandExcursion {
 
 /// Why a press of start did not begin a firing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum NotStarted {
-    /// An interlock had tripped before.
-    Tripped(Cause),
-    /// The control sensor gave no plausible reading.
-    NoReading,
-}
+pub struct NotStarted(pub StartError);
 
 impl NotStarted {
     pub(super) fn sentence(self) -> String {
-        match self {
-            Self::Tripped(cause) => format!(
-                "the firing did not begin: an interlock had tripped before the start, {}. Start \
-                 does nothing until that trip is accepted.",
-                cause.name()
-            ),
-            Self::NoReading => "the firing did not begin: when start was pressed, the control \
-                                sensor gave no reading that can be believed. Check the sensor \
-                                and its noise in the furnace profile."
-                .into(),
-        }
+        let why = match self.0 {
+            StartError::Tripped(cause) => {
+                return format!(
+                    "the firing did not begin: an interlock had tripped before the start, {}. Start \
+                     does nothing until that trip is accepted.",
+                    cause.name()
+                );
+            }
+            StartError::NoProgramme => "no programme was loaded.",
+            StartError::NoReading => {
+                "when start was pressed, the control sensor gave no reading that can be believed. \
+                 Check the sensor and its noise in the furnace profile."
+            }
+            StartError::TooHot => {
+                "the furnace was too hot for a schedule that begins with heat. Let it cool below the \
+                 profile's start_below_celsius first."
+            }
+            StartError::ChannelsDifferCold => {
+                "both sensors read a cold furnace, and differed. Check both sensors."
+            }
+            StartError::TerminalsDiffer => {
+                "the terminals of the two sensors differed. Check the cold-junction sensors."
+            }
+            StartError::ContactUnproven => {
+                "the contact that proves the chamber shut was not seen open since the last firing, \
+                 and nobody looked and pressed confirm. It may be stuck."
+            }
+            StartError::NoAirInChamber => {
+                "the gauge did not read air when start was pressed. Let air in, and check the gauge."
+            }
+            StartError::DataChanged => {
+                "the data in the controller's memory differed from those that were loaded. Switch it \
+                 off and on."
+            }
+            StartError::AskTwice => {
+                "the reading had fallen far since the power cut, and start was pressed only once."
+            }
+        };
+        format!("the firing did not begin: {why}")
     }
 }
 
