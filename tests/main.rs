@@ -14,6 +14,8 @@ mod permit;
 mod props;
 /// The real code against published tables and closed forms.
 mod published;
+/// Power cuts: bookmarks, and what a person can do about an interrupted firing.
+mod recovery;
 /// Property tests of programmes: their encoding, and the sequencer that runs them.
 mod sequencer_props;
 /// A core restored from a snapshot continues bit for bit like the original.

@@ -92,6 +92,7 @@ impl World<'_> {
             open: self.open,
             trip: None,
             start_pressed: tick == 0,
+            resume: None,
             stop_held: false,
             confirm_pressed: tick % self.plant.confirms_every == self.plant.confirms_every - 1,
         }

@@ -39,6 +39,7 @@ fn now(tick: u64, reading_c: f32) -> SequencerInputs {
         open: false,
         trip: None,
         start_pressed: tick == 0,
+        resume: None,
         stop_held: false,
         confirm_pressed: false,
     }

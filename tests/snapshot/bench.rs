@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use saggar_core::Cause;
+use saggar_core::controller::Bookmark;
 use saggar_core::programme::{Action, Step};
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::{Ending, SequencerState};
@@ -93,6 +94,25 @@ fn the_first_ticks() {
     let mut seen = Seen::default();
     walk(&mut bench, 60, 1, &mut seen, |tick, it| it.inputs.buttons.start = tick == 30);
     assert!(seen.idle && seen.steps.contains(&0));
+}
+
+/// Interrupted in the soak under vacuum: before the press, on the way back, and to the end.
+#[test]
+fn a_firing_that_goes_on_after_a_power_cut() {
+    let mut bench = Bench::at_power_up(300.0, &every_kind());
+    let flags = Bookmark::VACUUM_DRAWN;
+    let bookmark = Bookmark { step: 3, gathered_s: 10, reading_c: 600, flags };
+    assert!(bench.core.offer_bookmark(bookmark));
+    let mut seen = Seen::default();
+    walk(&mut bench, 6_000, 61, &mut seen, |tick, it| {
+        // The reading has fallen so far that the first press only asks.
+        it.inputs.buttons.start = tick == 300 || tick == 500;
+    });
+    assert!(
+        seen.idle && seen.steps.contains(&3) && seen.steps.contains(&5),
+        "{:?}",
+        seen.steps
+    );
 }
 
 /// Both channels read this much more than is true (K).

@@ -180,6 +180,7 @@ fn variants_of_the_log_are_those_of_the_page() {
         StartError::NoAirInChamber,
         StartError::DataChanged,
         StartError::AskTwice,
+        StartError::FiringOver,
     ];
     check_enum("StartError", &starts, Some(2));
 }
@@ -202,6 +203,7 @@ fn variants_of_refusals_are_those_of_the_page() {
         Refusal::UnfitFurnace(FurnaceError::ControlSensor),
         Refusal::Forbidden { first: VIOLATION, count: 0 },
         Refusal::FlashFailed,
+        Refusal::FiringInterrupted,
     ];
     check_enum("Refusal", &refusals, Some(2));
     let images = [

@@ -3,6 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::recovery::Recovery;
 use super::{Controller, LoadedProgramme};
 use crate::furnace::FurnaceError;
 use crate::programme::{
@@ -116,5 +117,6 @@ impl Controller {
         let guard = ImageGuard::new(&image);
         self.programme = Some(LoadedProgramme { image, guard, setpoint_max_c });
         self.sequencer.reset();
+        self.recovery = Recovery::default();
     }
 }

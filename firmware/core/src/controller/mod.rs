@@ -3,6 +3,7 @@
 mod bookmark;
 mod contact;
 mod load;
+mod recovery;
 #[cfg(feature = "restore")]
 mod restore;
 mod snapshot;
@@ -22,8 +23,11 @@ use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
-use crate::sequencer::{Sequencer, SequencerInputs, SequencerLimits, SequencerState};
+use crate::sequencer::{
+    ResumePoint, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
+};
 use crate::units::Instant;
+use recovery::Recovery;
 
 pub use bookmark::Bookmark;
 use contact::ContactProof;
@@ -73,6 +77,7 @@ pub struct Controller {
     burst: BurstFire,
     events: EventQueue,
     previous: PreviousTick,
+    recovery: Recovery,
 }
 
 /// A programme that was verified for this furnace.
@@ -176,6 +181,7 @@ impl Controller {
             burst: BurstFire::default(),
             events: EventQueue::default(),
             previous: PreviousTick { buttons: ALL_DOWN, ..PreviousTick::default() },
+            recovery: Recovery::default(),
         }
     }
 
@@ -218,7 +224,7 @@ impl Controller {
             commanded_duty: self.previous.commanded,
             waiting: self.previous.demand.waiting,
             may_open: self.may_open(),
-            interrupted: None,
+            interrupted: self.recovery.interrupted(),
             start_error: self.previous.start_error,
             heater_weak: self.interlock.heater_is_weak(),
         }
@@ -267,9 +273,11 @@ impl Controller {
         let checked = pressed.confirm && self.answer_contact_question(now);
 
         let reading_c = estimate.control.ok().map(|channel| channel.celsius.get());
-        if pressed.start && !firing && !checked {
-            self.previous.start_error = self.start_error(inputs, &estimate);
-        }
+        self.discard_interrupted(now, pressed);
+        // A confirmation and a start take separate presses.
+        let asked = pressed.start && !firing && !checked;
+        let (start_pressed, resumed) =
+            if asked { self.take_start(inputs, &estimate, !accepted) } else { (false, None) };
         let sequencer_inputs = SequencerInputs {
             now,
             reading_c,
@@ -277,11 +285,8 @@ impl Controller {
             shut: inputs.closure.proves_shut(),
             open: inputs.closure.proves_open(),
             trip: self.interlock.trip(),
-            // A confirmation and a start take separate presses.
-            start_pressed: pressed.start
-                && !accepted
-                && !checked
-                && self.previous.start_error.is_none(),
+            start_pressed,
+            resume: resumed.map(ResumePoint::from),
             // The level, not the press: a stop button that is stuck down must stop as well.
             stop_held: inputs.buttons.stop,
             confirm_pressed: pressed.confirm,
@@ -311,7 +316,8 @@ impl Controller {
         self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
         self.previous.air = self.is_full_of_air(inputs);
         self.previous.demand = demand;
-        self.emit_events(now);
+        self.emit_events(now, resumed.map(|bookmark| bookmark.step));
+        self.note_bookmark(now);
         outputs
     }
 
@@ -402,7 +408,7 @@ impl Controller {
     }
 
     /// Emits an event for every change since the previous tick.
-    fn emit_events(&mut self, now: Instant) {
+    fn emit_events(&mut self, now: Instant, resumed: Option<u8>) {
         let mut current = ReportedState {
             trip: self.interlock.trip(),
             heater_weak: self.interlock.heater_is_weak(),
@@ -419,13 +425,18 @@ impl Controller {
             SequencerState::Idle => {}
         }
         let before = core::mem::replace(&mut self.previous.reported, current);
-        if before == current {
+        // A firing may go on and end within one tick.
+        if before == current && resumed.is_none() {
             return;
         }
-        let new_step = before.step != current.step;
+        let new_step = resumed.or(before.step) != current.step;
         let event_if = |condition: bool, kind: EventKind| condition.then_some(kind);
         let list = [
-            event_if(before.step.is_none() && current.step.is_some(), EventKind::FiringStarted),
+            resumed.map(EventKind::FiringResumed),
+            event_if(
+                resumed.is_none() && before.step.is_none() && current.step.is_some(),
+                EventKind::FiringStarted,
+            ),
             current.step.filter(|_| new_step).map(EventKind::StepStarted),
             event_if(
                 current.vacuum_reached && !before.vacuum_reached,
@@ -434,7 +445,9 @@ impl Controller {
             event_if(current.hold && (!before.hold || new_step), EventKind::HoldStarted),
             event_if(current.heater_weak && !before.heater_weak, EventKind::HeaterWeak),
             current.trip.filter(|_| before.trip.is_none()).map(EventKind::Tripped),
-            ended.filter(|_| before.step.is_some()).map(EventKind::FiringEnded),
+            ended
+                .filter(|_| before.step.is_some() || resumed.is_some())
+                .map(EventKind::FiringEnded),
         ];
         for kind in list.into_iter().flatten() {
             self.events.push(now, kind);

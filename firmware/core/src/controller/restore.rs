@@ -1,5 +1,6 @@
 //! Restoring a controller from a snapshot, in host tools only: see [`super::snapshot`].
 
+use super::recovery::Recovery;
 use super::{Controller, LoadError, PreviousTick, snapshot::SNAPSHOT_VERSION};
 use crate::actuators::BurstFire;
 use crate::control::{HeatControl, VacuumControl};
@@ -20,6 +21,7 @@ type SnapshotContent = (
     VacuumControl,
     BurstFire,
     PreviousTick,
+    Recovery,
 );
 
 /// Why a controller was not restored.
@@ -81,6 +83,7 @@ impl Controller {
             self.vacuum,
             self.burst,
             self.previous,
+            self.recovery,
         ) = content;
         match (&mut self.programme, position) {
             (None, None) => {}

@@ -39,6 +39,7 @@ impl Controller {
             burst,
             events: _,
             previous,
+            recovery,
         } = self;
         let position = programme.as_ref().map(|LoadedProgramme { guard, .. }| guard.position());
         let content = (
@@ -52,6 +53,7 @@ impl Controller {
             vacuum,
             burst,
             previous,
+            recovery,
         );
         let mut buffer = ByteBuffer::new(buffer);
         buffer.encode(&content)?;

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Controller;
+use super::{Bookmark, Controller};
 use crate::estimate::Estimate;
 use crate::events::EventKind;
 use crate::interlock::Cause;
@@ -35,20 +35,46 @@ pub enum StartError {
     DataChanged,
     /// The reading has fallen far since the power cut: press start again to go on.
     AskTwice,
+    /// The programme does not let a firing go on that a power cut interrupted in this step: press stop or
+    /// confirm to clear it.
+    FiringOver,
 }
 
 impl Controller {
-    /// Why a press of start in this tick begins nothing; `None` if it begins a firing.
-    pub(super) fn start_error(
-        &self,
+    /// Takes a press of start: whether it begins anything, and the interrupted firing that it goes on
+    /// with. `counts` is false if the press cannot begin anything anyway.
+    pub(super) fn take_start(
+        &mut self,
         inputs: &Inputs,
         estimate: &Estimate,
-    ) -> Option<StartError> {
+        counts: bool,
+    ) -> (bool, Option<Bookmark>) {
+        self.previous.start_error = self.start_error(inputs, estimate);
+        self.remember_question();
+        // A stop button that is stuck down must not cost the interrupted firing.
+        let stopped = inputs.buttons.stop && self.recovery.interrupted().is_some();
+        if !counts || stopped || self.previous.start_error.is_some() {
+            return (false, None);
+        }
+        let resumed = self.recovery.take();
+        if resumed.is_some_and(|bookmark| bookmark.has(Bookmark::CONTACT_SEEN_OPEN)) {
+            self.previous.contact.prove();
+        }
+        (true, resumed)
+    }
+
+    /// Why a press of start in this tick begins nothing; `None` if it begins a firing or goes on with an
+    /// interrupted one.
+    fn start_error(&self, inputs: &Inputs, estimate: &Estimate) -> Option<StartError> {
         let Some(loaded) = &self.programme else { return Some(StartError::NoProgramme) };
         if let Some(cause) = self.interlock.trip() {
             return Some(StartError::Tripped(cause));
         }
         let Ok(control) = &estimate.control else { return Some(StartError::NoReading) };
+        // Going on is the same firing: the furnace may be hot and under vacuum.
+        if let Some(bookmark) = self.recovery.interrupted() {
+            return self.resume_error(&bookmark, control.celsius.get());
+        }
         let heats_first = loaded.image.step_at(0).is_some_and(|(step, _)| step.action.heats());
         let celsius = control.celsius.get();
         if heats_first && !(celsius < self.furnace.limits.start_below.get()) {

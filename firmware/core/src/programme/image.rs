@@ -129,6 +129,13 @@ impl ProgrammeImage {
             .map_or("", |(header, _)| header.name)
     }
 
+    /// Fall of the reading over a power cut beyond which a device asks twice before the firing goes on
+    /// (K).
+    pub fn fall_max_k(&self) -> u16 {
+        postcard::take_from_bytes::<ImageHeader<'_>>(&self.bytes)
+            .map_or(0, |(header, _)| header.fall_max_k)
+    }
+
     /// Number of steps.
     pub const fn len(&self) -> u8 {
         self.count

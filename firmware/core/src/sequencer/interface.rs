@@ -25,6 +25,17 @@ pub enum Ending {
     TooLong,
 }
 
+/// Where a firing goes on after a power cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ResumePoint {
+    /// The step, from 0.
+    pub step: u8,
+    /// Time inside the band of a soak, or at the end of a move, that counts (s).
+    pub gathered_s: u16,
+    /// The pressure of the step's vacuum stage had been reached.
+    pub vacuum_drawn: bool,
+}
+
 /// The sequencer's inputs in one tick.
 #[derive(Clone, Copy, Debug)]
 pub struct SequencerInputs {
@@ -42,6 +53,8 @@ pub struct SequencerInputs {
     pub trip: Option<Cause>,
     /// The start button went down in this tick.
     pub start_pressed: bool,
+    /// The firing that this press goes on with; `None` begins at the first step.
+    pub resume: Option<ResumePoint>,
     /// The stop button is down.
     pub stop_held: bool,
     /// The confirm button went down in this tick.

@@ -16,7 +16,7 @@ use crate::programme::ProgrammeImage;
 
 pub use crate::demand::Setpoint;
 use firing::{ActiveFiring, TickOutcome};
-pub use interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
+pub use interface::{Demand, Ending, ResumePoint, SequencerInputs, SequencerLimits, Wait};
 
 /// State of the sequencer.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -107,7 +107,8 @@ impl Sequencer {
         }
     }
 
-    /// Starts a firing, unless a trip is latched or the control channel has no reading.
+    /// Starts a firing, or goes on with one, unless a trip is latched or the control channel has no
+    /// reading.
     fn start(
         &mut self,
         programme: &ProgrammeImage,
@@ -117,7 +118,11 @@ impl Sequencer {
         if inputs.trip.is_some() || inputs.reading_c.is_none() {
             return self.idle_demand();
         }
-        match ActiveFiring::begin(programme, inputs, self.open) {
+        let firing = match inputs.resume {
+            None => ActiveFiring::begin(programme, inputs, self.open),
+            Some(point) => ActiveFiring::resume(programme, inputs, self.open, point),
+        };
+        match firing {
             Some(firing) => {
                 self.state = SequencerState::Running(firing);
                 self.continue_firing(programme, limits, inputs)

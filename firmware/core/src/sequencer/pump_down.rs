@@ -24,6 +24,8 @@ pub(super) struct PumpDown {
     waited_ms: u32,
     /// Time for which the pressure has held without a break (ms).
     reached_ms: u32,
+    /// The pressure was reached before, maybe before a power cut.
+    drawn: bool,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -39,6 +41,12 @@ enum PumpDownPhase {
 }
 
 impl PumpDown {
+    /// After a power cut. A vacuum that was drawn before is drawn again at once, however far the reading
+    /// has fallen, and before the heat goes on.
+    pub(super) fn after_cut(drawn: bool) -> Self {
+        Self { drawn, ..Self::default() }
+    }
+
     /// Processes one tick. The pump-down starts when the reading or the setpoint reaches the stage's
     /// temperature: a reading that stays half a kelvin short of the setpoint would never start it.
     pub(super) fn update(
@@ -57,13 +65,16 @@ impl PumpDown {
             if at_most(stage.to_pa) { self.reached_ms.saturating_add(TICK_MS) } else { 0 };
         self.phase = match self.phase {
             // Never pumps an open chamber.
-            PumpDownPhase::Idle if at_temperature && inputs.shut => PumpDownPhase::Waiting,
+            PumpDownPhase::Idle if (at_temperature || self.drawn) && inputs.shut => {
+                PumpDownPhase::Waiting
+            }
             PumpDownPhase::Idle => PumpDownPhase::Idle,
             PumpDownPhase::Waiting if self.reached_ms >= SETTLED_MS => PumpDownPhase::Reached,
             PumpDownPhase::Reached if lost => PumpDownPhase::Waiting,
             PumpDownPhase::Waiting => PumpDownPhase::Waiting,
             PumpDownPhase::Reached => PumpDownPhase::Reached,
         };
+        self.drawn |= self.is_reached();
         if self.is_waiting() {
             self.waited_ms = self.waited_ms.saturating_add(TICK_MS);
         }
@@ -82,6 +93,11 @@ impl PumpDown {
     /// True while the pressure is reached.
     pub(super) const fn is_reached(self) -> bool {
         matches!(self.phase, PumpDownPhase::Reached)
+    }
+
+    /// True once the pressure was reached, maybe before a power cut.
+    pub(super) const fn is_drawn(self) -> bool {
+        self.drawn
     }
 
     /// True once the stage has waited longer than its time limit.

@@ -11,9 +11,13 @@ use super::records::{append, confirmation_tag, decode};
 use crate::store::StoredRecord;
 use crate::wire::{LOG_ENTRIES_MAX, LogEntry, LogEvent};
 
-/// Free entries that a firing begins with: it has at most 64 steps, each with a start, a vacuum and a
+/// Free entries for the events of a firing: it has at most 64 steps, each with a start, a vacuum and a
 /// hold, and an end. Erasing flash during a firing would take longer than a tick.
-const ENTRIES_FOR_A_FIRING: u32 = 256;
+const ENTRIES_FOR_EVENTS: u32 = 256;
+
+/// Free entries for its bookmarks, of two lines each: one for each step and for each vacuum, and one every
+/// five minutes for ten hours.
+const ENTRIES_FOR_BOOKMARKS: u32 = 512;
 
 /// Entries that a firing leaves free for its end: lost entries, the trip, the ending. No erase may
 /// come between a trip and the outputs of its tick.
@@ -65,14 +69,17 @@ impl<F: NorFlash> Device<F> {
         }
     }
 
-    /// Rotates the journal, which erases its older half. An unaccepted trip and the confirmation of the
-    /// programme may have been recorded only there, so they are written again.
+    /// Rotates the journal, which erases its older half. An unaccepted trip, an interrupted firing and the
+    /// confirmation of the programme may have been recorded only there, so they are written again.
     fn rotate_log(&mut self, at: Instant) -> bool {
         if self.store.rotate_journal().is_err() {
             return false;
         }
         if let Some(cause) = self.controller.status().trip {
             append(&mut self.store, at, &LogEvent::Core(EventKind::Tripped(cause)));
+        }
+        for entry in self.interrupted_lines().into_iter().flatten() {
+            append(&mut self.store, at, &entry);
         }
         if let Some(entry) = self.confirmation_entry() {
             append(&mut self.store, at, &entry);
@@ -104,7 +111,15 @@ impl<F: NorFlash> Device<F> {
     /// Free entries to keep between firings: at most half of a region, so that a small flash is not
     /// erased over and over.
     fn log_space_wanted(&self) -> u32 {
-        ENTRIES_FOR_A_FIRING.min(self.store.journal_capacity() / 2)
+        let wanted = ENTRIES_FOR_EVENTS.saturating_add(ENTRIES_FOR_BOOKMARKS);
+        wanted.min(self.store.journal_capacity() / 2)
+    }
+
+    /// Free entries that bookmarks leave for the events of a firing: in a small flash half of what it
+    /// began with, and always those for its end and for the last word about bookmarks.
+    pub(super) fn log_space_for_events(&self) -> u32 {
+        let events = ENTRIES_FOR_EVENTS.min(self.log_space_wanted() / 2);
+        events.max(ENTRIES_FOR_THE_END.saturating_add(2))
     }
 
     /// Number that the next entry will get.

@@ -14,6 +14,7 @@ mod lock_outs;
 mod log;
 mod orders;
 mod pending;
+mod power_cuts;
 mod presses;
 mod records;
 mod replies;
@@ -95,12 +96,14 @@ pub struct Device<F> {
     lost_entries: u16,
     /// Erasing flash for the log failed; not retried before the next firing.
     log_erase_failed: bool,
+    /// The journal has no space for more bookmarks of this firing.
+    bookmarks_closed: bool,
     lock_outs: LockOuts,
 }
 
 impl<F: NorFlash> Device<F> {
-    /// Boots: counts the boot, loads the active programme, and latches a trip again that was not
-    /// accepted before the power failed.
+    /// Boots: counts the boot, loads the active programme, latches a trip again that was not accepted
+    /// before the power failed, and offers the core the firing that the power cut interrupted.
     ///
     /// # Errors
     /// [`BootError`]
@@ -130,6 +133,7 @@ impl<F: NorFlash> Device<F> {
             stop: false,
             lost_entries: 0,
             log_erase_failed: false,
+            bookmarks_closed: false,
             lock_outs: LockOuts::default(),
         };
         device.load();
@@ -138,6 +142,10 @@ impl<F: NorFlash> Device<F> {
         }
         if let Some(cause) = retained.tripped {
             device.controller.restore_trip(cause);
+        }
+        // The programme that was confirmed is the one that was fired.
+        if let Some(bookmark) = retained.bookmark.filter(|_| device.approval.is_confirmed()) {
+            device.controller.offer_bookmark(bookmark);
         }
         device.write_log(Instant::default(), LogEvent::Booted);
         Ok(device)
@@ -155,7 +163,7 @@ impl<F: NorFlash> Device<F> {
         self.reserve_log_space(now);
         self.log_lock_outs(now);
         let mut inputs = *inputs;
-        inputs.buttons.stop |= core::mem::take(&mut self.stop);
+        self.add_ordered_stop(&mut inputs.buttons);
         let pressed = self.presses.edges(inputs.buttons);
         let trip = self.controller.status().trip;
         let mut facts = PressFacts {
@@ -175,11 +183,16 @@ impl<F: NorFlash> Device<F> {
         while let Some(event) = self.controller.take_event() {
             facts.effective |= matches!(
                 event.kind,
-                EventKind::FiringStarted | EventKind::TripAccepted | EventKind::ContactChecked
+                EventKind::FiringStarted
+                    | EventKind::FiringResumed(_)
+                    | EventKind::FiringDiscarded
+                    | EventKind::TripAccepted
+                    | EventKind::ContactChecked
             );
             tell(&event);
             self.write_log(event.at, LogEvent::Core(event.kind));
         }
+        self.write_bookmark(now);
         if pressed.start || pressed.confirm {
             let error = facts.error(pressed, &self.controller);
             self.presses.ignored = error.map(|error| IgnoredPress { at: now, error });
@@ -188,7 +201,7 @@ impl<F: NorFlash> Device<F> {
             self.store.abort_upload();
         }
         // Not part of the recorded tick: the core's outputs do not contain it, nor do those of a replay.
-        self.approval.overlay(outputs, number)
+        self.approval.overlay(self.call_after_cut(outputs, number), number)
     }
 
     /// Withholds start from the core until the programme is confirmed. True if confirm was pressed for

@@ -95,6 +95,9 @@ impl<F: NorFlash> Device<F> {
             self.store.abort_upload();
             return Err(Refusal::FiringRunning);
         }
+        if let Some(why) = self.refusal_after_cut(&order) {
+            return Err(why);
+        }
         match order {
             Order::Stop => {
                 // Several in a tick count once, and a stop without a firing is not logged.

@@ -2,11 +2,13 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use saggar_core::buffer::ByteBuffer;
+use saggar_core::controller::Bookmark;
 use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
 
+use super::power_cuts::{NO_STEP, bookmark_lines};
 use crate::store::{JournalRecord, Store, StoredRecord};
 use crate::wire::{LogEntry, LogEvent};
 
@@ -21,6 +23,8 @@ pub(super) struct RetainedState {
     pub(super) tripped: Option<Cause>,
     /// The [`confirmation_tag`] of the programme that was confirmed after the last commit.
     pub(super) confirmed: Option<[u8; 4]>,
+    /// The bookmark of a firing that a power cut interrupted.
+    pub(super) bookmark: Option<Bookmark>,
 }
 
 /// Ties a confirmation to its programme: other bytes of the digest than the entry of its commit has.
@@ -29,36 +33,88 @@ pub(super) fn confirmation_tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
     [a, b, c, d]
 }
 
+/// Finds the retained state, from the oldest entry on. Each value comes with the sequence number of its
+/// first entry.
+#[derive(Default)]
+struct RetainedSearch {
+    tripped: Option<(Cause, u32)>,
+    confirmed: Option<([u8; 4], u32)>,
+    /// First line of a bookmark.
+    position: Option<(u8, u16, u32)>,
+    bookmark: Option<(Bookmark, u32)>,
+}
+
+impl RetainedSearch {
+    fn visit(&mut self, sequence: u32, event: LogEvent) {
+        let position = self.position.take();
+        match event {
+            LogEvent::Core(event) => self.visit_core(sequence, event),
+            LogEvent::Confirmed(tag) => self.confirmed = Some((tag, sequence)),
+            LogEvent::Programme(_) => (self.confirmed, self.bookmark) = (None, None),
+            LogEvent::StopRequested => self.bookmark = None,
+            LogEvent::FiringPosition { step: NO_STEP, .. } => self.bookmark = None,
+            LogEvent::FiringPosition { step, gathered_s } => {
+                self.position = Some((step, gathered_s, sequence));
+            }
+            LogEvent::FiringState { reading_c, flags } => {
+                let whole =
+                    position.filter(|(_, _, first)| first.checked_add(1) == Some(sequence));
+                if let Some((step, gathered_s, first)) = whole {
+                    let bookmark = Bookmark { step, gathered_s, reading_c, flags };
+                    self.bookmark = Some((bookmark, first));
+                }
+            }
+            LogEvent::Booted
+            | LogEvent::LegacyLockOut
+            | LogEvent::EntriesLost(_)
+            | LogEvent::LockOuts(_) => {}
+        }
+    }
+
+    fn visit_core(&mut self, sequence: u32, event: EventKind) {
+        match event {
+            EventKind::Tripped(cause) => {
+                (self.tripped, self.bookmark) = (Some((cause, sequence)), None);
+            }
+            EventKind::TripAccepted => self.tripped = None,
+            EventKind::FiringStarted
+            | EventKind::FiringEnded(_)
+            | EventKind::FiringDiscarded => self.bookmark = None,
+            // The power failed before the bookmark of this step was complete.
+            EventKind::StepStarted(step) => {
+                if let Some((bookmark, _)) = &mut self.bookmark {
+                    (bookmark.step, bookmark.gathered_s) = (step, 0);
+                }
+            }
+            EventKind::VacuumReached
+            | EventKind::HoldStarted
+            | EventKind::HoldAnswered
+            | EventKind::ChannelFailed(_)
+            | EventKind::WaitIsLong(_)
+            | EventKind::HeaterWeak
+            | EventKind::ContactChecked
+            | EventKind::FiringResumed(_) => {}
+        }
+    }
+}
+
 /// Reads the retained state. Call it before the boot is counted, which may rotate the journal.
 #[inline(never)]
 pub(super) fn read_retained<F: NorFlash>(store: &mut Store<F>) -> RetainedState {
-    let (mut tripped, mut confirmed) = (None, None);
+    let mut search = RetainedSearch::default();
     let walk = store.for_each_record(0, |stored| {
-        match decode(&stored).map(|line| line.event) {
-            Some(LogEvent::Core(EventKind::Tripped(cause))) => {
-                tripped = Some((cause, stored.sequence))
-            }
-            Some(LogEvent::Core(EventKind::TripAccepted)) => tripped = None,
-            Some(LogEvent::Confirmed(tag)) => confirmed = Some((tag, stored.sequence)),
-            Some(LogEvent::Programme(_)) => confirmed = None,
-            Some(
-                LogEvent::Core(_)
-                | LogEvent::Booted
-                | LogEvent::StopRequested
-                | LogEvent::LegacyLockOut
-                | LogEvent::EntriesLost(_)
-                | LogEvent::LockOuts(_)
-                | LogEvent::FiringPosition { .. }
-                | LogEvent::FiringState { .. },
-            )
-            | None => {}
+        match decode(&stored) {
+            Some(line) => search.visit(stored.sequence, line.event),
+            // No bookmark is read across a line of another firmware.
+            None => search.position = None,
         }
         true
     });
+    let RetainedSearch { tripped, mut confirmed, mut bookmark, .. } = search;
     // If reading failed half-way, a trip found so far still holds; a confirmation does not, since a
-    // commit may have followed it.
+    // commit may have followed it, nor a bookmark, since the firing may have ended.
     if walk.is_err() {
-        confirmed = None;
+        (confirmed, bookmark) = (None, None);
     }
     if tripped.is_none() && confirmed.is_none() {
         return RetainedState::default();
@@ -66,20 +122,26 @@ pub(super) fn read_retained<F: NorFlash>(store: &mut Store<F>) -> RetainedState 
     let rotated = store.journal_free() == 0 && store.rotate_journal().is_ok();
     let used = store.journal_capacity().saturating_sub(store.journal_free());
     let oldest = store.next_sequence().saturating_sub(used);
-    let at = Instant::default();
-    if let Some((cause, sequence)) = tripped
-        && (rotated || sequence < oldest)
-    {
-        append(store, at, &LogEvent::Core(EventKind::Tripped(cause)));
+    let mut keep = |sequence: u32, event: &LogEvent| {
+        if rotated || sequence < oldest {
+            append(store, Instant::default(), event);
+        }
+    };
+    if let Some((cause, sequence)) = tripped {
+        keep(sequence, &LogEvent::Core(EventKind::Tripped(cause)));
     }
-    if let Some((tag, sequence)) = confirmed
-        && (rotated || sequence < oldest)
-    {
-        append(store, at, &LogEvent::Confirmed(tag));
+    if let Some((bookmark, sequence)) = bookmark {
+        for line in bookmark_lines(&bookmark) {
+            keep(sequence, &line);
+        }
+    }
+    if let Some((tag, sequence)) = confirmed {
+        keep(sequence, &LogEvent::Confirmed(tag));
     }
     RetainedState {
         tripped: tripped.map(|(cause, _)| cause),
         confirmed: confirmed.map(|(tag, _)| tag),
+        bookmark: bookmark.map(|(bookmark, _)| bookmark),
     }
 }
 

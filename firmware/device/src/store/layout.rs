@@ -24,7 +24,7 @@ pub struct Layout {
 }
 
 /// Minimum size of a journal region (bytes): the records that a rotation carries over, and one more.
-const JOURNAL_BYTES_MIN: usize = 4 * BLOCK_BYTES as usize;
+const JOURNAL_BYTES_MIN: usize = 5 * BLOCK_BYTES as usize;
 
 /// One of two regions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -404,4 +404,7 @@ pub enum Refusal {
     /// The flash failed; the old programme is still active. Only if the flash cannot be read either
     /// may the next boot find the new one there, and announce it as unconfirmed.
     FlashFailed,
+    /// A firing that a power cut interrupted waits for the operator: start goes on with it, stop discards
+    /// it.
+    FiringInterrupted,
 }

@@ -177,6 +177,10 @@ fn start_error_text(error: StartError) -> String {
         StartError::AskTwice => {
             "the reading has fallen far since the power cut. Press start again to go on all the same"
         }
+        StartError::FiringOver => {
+            "start had no effect: the schedule ends a firing that a power cut interrupts in this \
+             stage. Press stop (x) or confirm (c) to clear it"
+        }
     };
     format!("start had no effect: {why}")
 }

@@ -154,6 +154,10 @@ fn refusal_text(refusal: &Refusal) -> String {
             "its flash failed, and the old programme is still active; try again, and if that does \
              not help, have the flash replaced"
         }
+        Refusal::FiringInterrupted => {
+            "a power cut interrupted its firing, which waits at the device; there, press start to go \
+             on with it or stop to discard it, and upload afterwards"
+        }
     };
     said.to_owned()
 }

@@ -1,5 +1,7 @@
 //! An active firing: the current step and its state.
 
+mod resume;
+
 use serde::Serialize;
 
 use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
@@ -10,6 +12,7 @@ use crate::demand::{SelfTestPhase, Setpoint};
 use crate::furnace::AIR_PA;
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
+use resume::ReturnRamp;
 
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]
@@ -22,6 +25,8 @@ pub struct ActiveFiring {
     #[serde(skip)]
     next_offset: u16,
     started: Instant,
+    /// Time that the steps before a power cut took at least (ms).
+    passed_ms: u32,
     step_started: Instant,
     /// `None` until the first step that heats.
     setpoint: Option<Setpoint>,
@@ -30,6 +35,8 @@ pub struct ActiveFiring {
     /// Time outside the band of a soak (ms).
     outside_ms: u32,
     pump_down: PumpDown,
+    /// After a power cut, until the setpoint is back where it was.
+    returning: Option<ReturnRamp>,
     open: bool,
     /// The step heats and the chamber is not shut yet: it must shut first.
     shutting: bool,
@@ -75,11 +82,13 @@ impl ActiveFiring {
             index: 0,
             next_offset,
             started: inputs.now,
+            passed_ms: 0,
             step_started: inputs.now,
             setpoint: None,
             counted_ms: 0,
             outside_ms: 0,
             pump_down: PumpDown::default(),
+            returning: None,
             open,
             shutting: step.action.heats() && !inputs.shut,
             closure_overdue: false,
@@ -120,6 +129,11 @@ impl ActiveFiring {
         self.pump_down.is_reached()
     }
 
+    /// True if the pressure of the current vacuum stage was reached before, maybe before a power cut.
+    pub const fn vacuum_drawn(&self) -> bool {
+        self.pump_down.is_drawn()
+    }
+
     /// Processes one tick.
     pub(super) fn advance(
         &mut self,
@@ -133,7 +147,8 @@ impl ActiveFiring {
         if inputs.stop_held {
             return TickOutcome::Ended(Ending::Stopped);
         }
-        if inputs.now.since(self.started) > limits.firing_max_ms {
+        let since_press_ms = inputs.now.since(self.started);
+        if since_press_ms.saturating_add(u64::from(self.passed_ms)) > limits.firing_max_ms {
             return TickOutcome::Ended(Ending::TooLong);
         }
         if self.shutting {
@@ -144,7 +159,11 @@ impl ActiveFiring {
             self.step_started = inputs.now;
             return TickOutcome::Continue(self.self_test_demand(phase, inputs));
         }
-        let status = self.run_step(limits, inputs);
+        let status = if self.return_to_setpoint(inputs) {
+            StepStatus::InProgress
+        } else {
+            self.run_step(limits, inputs)
+        };
         self.pump_down.update(self.step.vacuum.as_ref(), inputs, self.setpoint);
         if self.step.action.heats() && self.pump_down.is_waiting() {
             self.waiting = Some(Wait::Vacuum);
@@ -349,7 +368,8 @@ impl ActiveFiring {
             vacuum_pa: stage.filter(|_| pumping).map(|stage| stage.to_pa),
             vacuum_overdue: self.pump_down.is_overdue(stage),
             open_closure: self.open,
-            operator_hold: matches!(self.step.action, Action::Hold { .. }),
+            operator_hold: matches!(self.step.action, Action::Hold { .. })
+                && self.returning.is_none(),
             closure_overdue: self.closure_overdue,
             waiting: self.waiting,
             self_test: None,
