@@ -14,6 +14,7 @@ mod messages;
 mod mutate;
 mod order;
 mod page;
+mod power_cuts;
 mod presses;
 mod raw;
 mod refused;
