@@ -1,6 +1,6 @@
 //! The keys of a schedule: every section, with units, ranges and meanings.
 
-use saggar_core::programme::{NAME_BYTES_MAX, STEPS_MAX};
+use saggar_core::programme::{AfterCut, FALL_MAX_K, NAME_BYTES_MAX, STEPS_MAX};
 use saggar_plant::spec::{BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN};
 
 use crate::document::Presence::{
@@ -36,6 +36,7 @@ section! {
     Schedule {
         name: String = text(NAME_BYTES_MAX), Required, "name of the programme, in visible characters";
         furnace: String = text(PATH_BYTES_MAX), Optional("`--furnace`"), "path of a [profile](furnace-profiles.md), from the schedule's own folder";
+        power_cut_fall_kelvin: u32 = integer("K", 0, 2000), DefaultInteger(FALL_MAX_K as u32), "fall of the reading over a power cut beyond which the device asks twice before it heats again";
         work: Work = section_of::<Work>(), Required, "what is fired";
         stage: Vec<Stage> = list::<Stage>(STAGES_MAX), Required, "what happens, in order; at most 64 steps (a vacuum stage makes no step)";
     }
@@ -136,6 +137,7 @@ section! {
         opening: Opening = section_of::<Opening>(), OneOf, "the lift or door moves, heat off";
         hold: Hold = section_of::<Hold>(), OneOf, "the setpoint stays until the operator confirms";
         question: String = text(QUESTION_BYTES_MAX), Optional("none"), "the question of a hold, shown by the host tool; not part of the programme";
+        after_power_cut: AfterPowerCut = word::<AfterPowerCut>(), Optional("`\"go on\"`"), "whether a press of start goes on with the firing after a power cut in this stage";
     }
 }
 
@@ -236,6 +238,16 @@ pub struct ChamberPosition {
 impl WordChoice for ChamberPosition {
     fn choices() -> Vec<(&'static str, Self)> {
         vec![("open", Self { open: true }), ("shut", Self { open: false })]
+    }
+}
+
+/// Whether a firing may go on after a power cut in a stage.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AfterPowerCut(pub AfterCut);
+
+impl WordChoice for AfterPowerCut {
+    fn choices() -> Vec<(&'static str, Self)> {
+        vec![("go on", Self(AfterCut::GoOn)), ("end", Self(AfterCut::End))]
     }
 }
 

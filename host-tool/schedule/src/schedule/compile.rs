@@ -115,8 +115,9 @@ impl Compiler<'_> {
             Some(kind) => {
                 if let Some(action) = self.action(index, kind) {
                     self.timeline.advance(&action);
-                    let (name, question) = (stage.name.clone(), stage.question.clone());
-                    self.push(index, Stage { kind: kind.clone(), name, question }, action);
+                    let Stage { name, question, after_cut, .. } = stage.clone();
+                    let stage = Stage { kind: kind.clone(), name, question, after_cut };
+                    self.push(index, stage, action);
                 }
             }
             None => (self.is_complete, self.lost) = (false, true),
@@ -135,7 +136,8 @@ impl Compiler<'_> {
             );
         }
         let vacuum = cover.map(|cover| (cover.index + 1, cover.draw));
-        self.steps.push(Step::new(action, cover.map(|cover| cover.carried)));
+        let vacuum_stage = cover.map(|cover| cover.carried);
+        self.steps.push(Step { action, vacuum: vacuum_stage, after_cut: stage.after_cut });
         self.locations.push(StepOrigin { number: index + 1, stage, vacuum });
     }
 
@@ -296,6 +298,7 @@ impl Compiler<'_> {
             self.note(origin.number - 1, &[], message, help);
         }
         let mut programme = Programme::new(name).unwrap_or_else(empty);
+        programme.fall_max_k = self.draft.power_cut_fall_k;
         for step in self.steps.iter().take(STEPS_MAX) {
             // Cannot fail: `STEPS_MAX` is the capacity.
             let _ = programme.steps.push(*step);

@@ -3,6 +3,8 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use saggar_core::programme::FALL_MAX_K;
+
 use super::stages::stage_path;
 use super::{Schedule, Stage, StageKind, stages, work};
 use crate::document::{KeyDiagnostics, KeyLocations};
@@ -17,6 +19,8 @@ pub struct Draft {
     pub name: String,
     /// The furnace profile that it names.
     pub furnace: Option<PathBuf>,
+    /// Fall of the reading over a power cut beyond which the device asks twice (K).
+    pub power_cut_fall_k: u16,
     /// The work.
     pub work: Option<Work>,
     /// The stages; their kind is `None` if it could not be read.
@@ -37,6 +41,7 @@ impl Draft {
         Some(Self {
             name: keys.name.unwrap_or_default(),
             furnace: keys.furnace.map(PathBuf::from),
+            power_cut_fall_k: fall_k(keys.power_cut_fall_kelvin),
             work: keys.work,
             stages: stages::read(&keys.stage.unwrap_or_default(), notes),
             locations,
@@ -46,12 +51,13 @@ impl Draft {
     /// The schedule, if all of it could be read.
     pub fn complete(&self) -> Option<Schedule> {
         let stage = |stage: &Stage<Option<StageKind>>| {
-            let Stage { kind, name, question } = stage.clone();
-            Some(Stage { kind: kind?, name, question })
+            let Stage { kind, name, question, after_cut } = stage.clone();
+            Some(Stage { kind: kind?, name, question, after_cut })
         };
         Some(Schedule {
             name: self.name.clone(),
             furnace: self.furnace.clone(),
+            power_cut_fall_k: self.power_cut_fall_k,
             work: self.work.clone()?,
             stages: self.stages.iter().map(stage).collect::<Option<_>>()?,
         })
@@ -87,16 +93,22 @@ impl Draft {
     }
 }
 
+/// The key's range is that of the number in a programme.
+fn fall_k(kelvin: Option<u32>) -> u16 {
+    kelvin.and_then(|kelvin| u16::try_from(kelvin).ok()).unwrap_or(FALL_MAX_K)
+}
+
 /// A draft of a schedule that a program made.
 impl From<&Schedule> for Draft {
     fn from(schedule: &Schedule) -> Self {
         let stage = |stage: &Stage| {
-            let Stage { kind, name, question } = stage.clone();
-            Stage { kind: Some(kind), name, question }
+            let Stage { kind, name, question, after_cut } = stage.clone();
+            Stage { kind: Some(kind), name, question, after_cut }
         };
         Self {
             name: schedule.name.clone(),
             furnace: schedule.furnace.clone(),
+            power_cut_fall_k: schedule.power_cut_fall_k,
             work: Some(schedule.work.clone()),
             stages: schedule.stages.iter().map(stage).collect(),
             locations: KeyLocations::default(),

@@ -15,6 +15,7 @@ mod work;
 
 use std::path::PathBuf;
 
+use saggar_core::programme::{AfterCut, FALL_MAX_K};
 use serde::Serialize;
 
 use crate::document::to_toml;
@@ -35,6 +36,8 @@ pub struct Schedule {
     pub name: String,
     /// The path of the furnace profile, as in the file.
     pub furnace: Option<PathBuf>,
+    /// Fall of the reading over a power cut beyond which the device asks twice (K).
+    pub power_cut_fall_k: u16,
     /// The work, as in the file.
     pub work: Work,
     /// The stages in order.
@@ -50,6 +53,8 @@ pub struct Stage<K = StageKind> {
     pub name: Option<String>,
     /// The question of a hold. It is not part of the programme.
     pub question: Option<String>,
+    /// Whether the firing may go on after a power cut in it.
+    pub after_cut: AfterCut,
 }
 
 /// What a stage does. It also describes a step of a programme, whose ramps are given by their rate and
@@ -131,6 +136,8 @@ impl Schedule {
         to_toml(&keys::Schedule {
             name: Some(self.name.clone()),
             furnace,
+            power_cut_fall_kelvin: (self.power_cut_fall_k != FALL_MAX_K)
+                .then(|| self.power_cut_fall_k.into()),
             work: Some(self.work.clone()),
             stage: Some(self.stages.iter().map(keys::schedule::Stage::from).collect()),
         })

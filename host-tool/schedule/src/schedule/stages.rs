@@ -1,5 +1,7 @@
 //! Converts the keys of a file to stages and back.
 
+use saggar_core::programme::AfterCut;
+
 use super::{Evacuation, RampPace, Stage, StageKind};
 use crate::document::{KeyDiagnostics, Presence, Section};
 use crate::keys::schedule as keys;
@@ -77,7 +79,19 @@ fn stage(
             "remove the question, or move it to a stage with `hold`",
         );
     }
-    Stage { kind, name: keys.name.clone(), question: keys.question.clone() }
+    if keys.after_power_cut.is_some() && present == ["vacuum"] {
+        notes.at_value(
+            &of("after_power_cut"),
+            "a vacuum is no stage of its own in which the power could fail",
+            "move `after_power_cut` to the stages that the vacuum covers",
+        );
+    }
+    Stage {
+        kind,
+        name: keys.name.clone(),
+        question: keys.question.clone(),
+        after_cut: keys.after_power_cut.map_or(AfterCut::GoOn, |word| word.0),
+    }
 }
 
 /// The kind of a stage that has one kind of keys; `None` if they are incomplete.
@@ -142,6 +156,10 @@ impl From<&Stage> for keys::Stage {
         let mut keys = Self {
             name: stage.name.clone(),
             question: stage.question.clone(),
+            after_power_cut: match stage.after_cut {
+                AfterCut::GoOn => None,
+                AfterCut::End => Some(keys::AfterPowerCut(AfterCut::End)),
+            },
             ..Self::default()
         };
         match stage.kind.clone() {

@@ -2,6 +2,7 @@
 
 use std::fs;
 
+use saggar_core::programme::AfterCut;
 use saggar_files::{Diagnostic, Diagnostics};
 use saggar_schedule::keys::schedule::{BodyName, Work};
 use saggar_schedule::profile::Profile;
@@ -20,7 +21,7 @@ fn read(text: &str) -> Schedule {
 }
 
 fn stage(kind: StageKind, name: Option<&str>) -> Stage {
-    Stage { kind, name: name.map(str::to_owned), question: None }
+    Stage { kind, name: name.map(str::to_owned), question: None, after_cut: AfterCut::GoOn }
 }
 
 /// A schedule made in code.
@@ -31,6 +32,7 @@ fn example_schedule(to_celsius: f64, until_end_of: &str) -> Schedule {
     Schedule {
         name: "Made".to_owned(),
         furnace: None,
+        power_cut_fall_k: 150,
         work: Work {
             body: Some(BodyName("spinel")),
             wall_millimetre: Some(0.5),
@@ -102,4 +104,31 @@ fn errors_without_a_file_name_the_stage() {
     );
     let cold = messages(&example_schedule(500.0, "infiltrate"));
     assert_eq!(cold, ["stage 1: the pump would never start: this vacuum begins at 600 °C"]);
+}
+
+/// What a schedule says of power cuts reaches the programme, and its file.
+#[test]
+fn the_policy_after_a_power_cut_reaches_the_programme() {
+    let mut schedule = example_schedule(1120.0, "infiltrate");
+    schedule.stages[2].after_cut = AfterCut::End;
+    assert_eq!(read(&schedule.to_toml()), schedule);
+    let diagnostics = Diagnostics::new_without_text(&schedule.name);
+    let programme = compile(&Draft::from(&schedule), &diagnostics).programme;
+    assert_eq!(programme.fall_max_k, 150);
+    let policies: Vec<_> = programme.steps.iter().map(|step| step.after_cut).collect();
+    assert_eq!(policies, [AfterCut::GoOn, AfterCut::End, AfterCut::GoOn]);
+}
+
+/// A vacuum makes no step in which the power could fail.
+#[test]
+fn a_vacuum_has_no_policy_after_a_power_cut() {
+    let schedule = example_schedule(1120.0, "infiltrate");
+    let text =
+        schedule.to_toml().replacen("[[stage]]", "[[stage]]\nafter_power_cut = \"end\"", 1);
+    let source = source(&text);
+    let diagnostics = Diagnostics::new(&source);
+    let _ = Draft::read(&source, &diagnostics);
+    let all = diagnostics.into_sorted();
+    assert_eq!(all.len(), 1, "{all:?}");
+    assert!(format!("{all:?}").contains("no stage of its own"), "{all:?}");
 }
