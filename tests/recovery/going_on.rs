@@ -206,6 +206,8 @@ fn the_time_limit_goes_on() {
         firing_max_ms: 8_000_000,
         closure_travel_max_ms: 120_000,
         has_vacuum: true,
+        has_auxiliary_contact: false,
+        has_current_sensor: false,
     };
     let mut sequencer = Sequencer::default();
     let ended = (0..100_000u64).find(|tick| {
