@@ -46,7 +46,9 @@ fn a_soak_returns_to_its_setpoint_before_it_counts() {
     assert!((280..=300).contains(&kept.gathered_s), "{kept:?}");
     firing.cut(90.0);
     firing.press_start();
-    let mut ticks = 0u32;
+    // The heater's self-test comes first.
+    firing.wait(20);
+    let mut ticks = 20u32;
     loop {
         firing.wait(1);
         ticks += 1;
@@ -73,7 +75,8 @@ fn inside_the_band_nothing_has_to_return() {
     let kept = u32::from(firing.last.expect("a bookmark").gathered_s) * 1000;
     firing.cut(2.0);
     firing.press_start();
-    assert!((1..=300).contains(&(gathered_ms(&firing) - kept)));
+    firing.wait(40);
+    assert!((1..=3_000).contains(&(gathered_ms(&firing) - kept)));
 }
 
 /// However far the reading fell below the temperature at which the stage begins.
@@ -88,6 +91,7 @@ fn a_vacuum_is_drawn_again_before_the_heat_goes_on() {
     let cold = firing.bench.celsius;
     assert!(!firing.bench.out.pump);
     firing.press_start();
+    firing.wait(20);
     for _ in 0..5_000 {
         if firing.happened(EventKind::VacuumReached) {
             break;

@@ -146,7 +146,10 @@ fn a_deep_fall_asks_twice_at_the_device() {
     bed.celsius = 30.0;
     bed.reboot();
     bed.press(|buttons| buttons.start = true);
-    assert_eq!(bed.device.ignored_press().map(|it| it.error), Some(PressError::AskTwice));
+    assert_eq!(
+        bed.device.ignored_press().map(|it| it.error),
+        Some(PressError::NotStarted(StartError::AskTwice))
+    );
     assert_eq!(bed.status().start_error, Some(StartError::AskTwice));
     bed.press(|buttons| buttons.start = true);
     assert_eq!(bed.device.ignored_press(), None);

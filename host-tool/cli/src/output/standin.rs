@@ -178,8 +178,8 @@ fn start_error_text(error: StartError) -> String {
             "the reading has fallen far since the power cut. Press start again to go on all the same"
         }
         StartError::FiringOver => {
-            "start had no effect: the schedule ends a firing that a power cut interrupts in this \
-             stage. Press stop (x) or confirm (c) to clear it"
+            "the schedule ends a firing that a power cut interrupts in this stage. Press stop or \
+             confirm to clear it"
         }
     };
     format!("start had no effect: {why}")
