@@ -82,7 +82,7 @@ fn an_open_closure_trips() {
 
 #[test]
 fn a_stopped_pump_trips() {
-    assert_trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5000.0);
+    assert_trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5400.0);
 }
 
 #[test]

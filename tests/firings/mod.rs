@@ -17,6 +17,7 @@ mod drying;
 mod electrical;
 mod examples;
 mod faults;
+mod low_soaks;
 mod pace;
 mod replay;
 mod soaks;

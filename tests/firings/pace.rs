@@ -14,8 +14,9 @@ wall_millimetre = 0.5
 area_square_millimetre = 220
 "#;
 
-/// Additional time of a ramp for its two rounded corners, and for the resolution of ticks and rows (s).
-const CORNERS_S: f64 = 45.0;
+/// Additional time of a ramp for its two rounded corners, for the stored heat of the fastest of these, and
+/// for the resolution of ticks and rows (s).
+const CORNERS_S: f64 = 65.0;
 
 /// Asserts that a ramp to 600 °C in 10 min after the stages `before` has this rate (K/min) and takes that
 /// time.

@@ -86,6 +86,12 @@ fn a_peak_without_a_soak_is_assessed_as_well() {
 
 #[test]
 fn the_band_of_every_soak_is_assessed() {
+    let soak = |minutes: f64, band: f64| {
+        format!(
+            "[[stage]]\nsoak = {{ minutes = {minutes}, band_kelvin = {band}, \
+             patience_minutes = 60 }}\n"
+        )
+    };
     let stages = ramp(90.0, 5.0) + &soak(2.0, 8.0) + &ramp(400.0, 10.0) + &soak(5.0, 5.0);
     let fired = fire_with_excess_feed_forward(&stages, 600.0);
     let over_k = highest(&fired, &[1], 90.0);

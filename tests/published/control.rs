@@ -97,7 +97,7 @@ fn closed_loop(plant: &mut impl Plant, gain: f64, reset_s: f64, seconds: f64) ->
     let mut error_integral = 0.0;
     let mut output = 0.0f64;
     for _ in 0..(seconds / DT).round() as usize {
-        let out = f64::from(trim.step(&gains, 1.0, output as f32, 0.5));
+        let out = f64::from(trim.step(&gains, 1.0, output as f32, 0.5, 1.0));
         assert!(out > 0.0 && out < 1.0, "the trim reached its limit: {out}");
         output = plant.step(SPAN * (out - 0.5));
         outputs.push(output);
@@ -188,7 +188,7 @@ fn integral_does_not_wind_up() {
             (Trim::new(DT as f32), 0.0, 0.0f64, 0.0f64);
         for _ in 0..(1500.0 / DT) as usize {
             let out = if conditional {
-                f64::from(trim.step(&gains, 800.0, output as f32, 0.0))
+                f64::from(trim.step(&gains, 800.0, output as f32, 0.0, 1.0))
             } else {
                 raw += f64::from(gains.integral) * (800.0 - output) * DT;
                 (f64::from(gains.proportional) * (800.0 - output) + raw).clamp(0.0, 1.0)
@@ -215,9 +215,9 @@ fn non_finite_inputs_give_no_heat() {
     for bad in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
         for (setpoint, reading, feed) in [(bad, 20.0, 0.1), (30.0, bad, 0.1), (30.0, 20.0, bad)]
         {
-            assert_eq!(trim.step(&gains, setpoint, reading, feed).to_bits(), 0);
-            let after = trim.step(&gains, 30.0, 25.0, 0.1);
-            assert_eq!(after.to_bits(), other.step(&gains, 30.0, 25.0, 0.1).to_bits());
+            assert_eq!(trim.step(&gains, setpoint, reading, feed, 1.0).to_bits(), 0);
+            let after = trim.step(&gains, 30.0, 25.0, 0.1, 1.0);
+            assert_eq!(after.to_bits(), other.step(&gains, 30.0, 25.0, 0.1, 1.0).to_bits());
             assert!(after > 0.1);
         }
     }

@@ -1,6 +1,7 @@
 //! The sequencer alone, with arbitrary valid programmes and arbitrary plants.
 
 use proptest::prelude::*;
+use saggar_core::furnace::Coast;
 use saggar_core::programme::{Action, ProgrammeImage, Step, VacuumStage, verify};
 use saggar_core::sequencer::{
     Demand, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
@@ -95,6 +96,7 @@ impl World<'_> {
             resume: None,
             stop_held: false,
             confirm_pressed: tick % self.plant.confirms_every == self.plant.confirms_every - 1,
+            coast: Coast::default(),
         }
     }
 

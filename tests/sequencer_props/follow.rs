@@ -39,14 +39,14 @@ fn every_heated_stretch_starts_without_an_old_integral() {
     let at = |celsius| Some(Setpoint::steady(celsius));
     let feed = 0.8 * (800.0 - 20.0) / RATED_W as f32;
     for _ in 0..1000 {
-        heat.duty(&furnace, at(800.0), Some(780.0));
+        heat.duty(&furnace, at(800.0), Some(780.0), 0.0);
     }
-    let wound = heat.duty(&furnace, at(800.0), Some(800.0));
+    let wound = heat.duty(&furnace, at(800.0), Some(800.0), 0.0);
     assert!(wound > feed + 0.3, "nothing was wound up: {wound}");
     // A reading that is missing for a tick is no new stretch.
-    assert!(heat.duty(&furnace, at(800.0), None) <= 0.0);
-    assert!(heat.duty(&furnace, at(800.0), Some(800.0)) > feed + 0.3);
-    assert!(heat.duty(&furnace, None, Some(800.0)) <= 0.0);
-    let fresh = heat.duty(&furnace, at(800.0), Some(800.0));
+    assert!(heat.duty(&furnace, at(800.0), None, 0.0) <= 0.0);
+    assert!(heat.duty(&furnace, at(800.0), Some(800.0), 0.0) > feed + 0.3);
+    assert!(heat.duty(&furnace, None, Some(800.0), 0.0) <= 0.0);
+    let fresh = heat.duty(&furnace, at(800.0), Some(800.0), 0.0);
     assert!((fresh - feed).abs() < 1.0e-3, "{fresh}, not {feed}");
 }

@@ -11,6 +11,7 @@ mod vacuum;
 mod violations;
 
 use proptest::prelude::*;
+use saggar_core::furnace::Coast;
 use saggar_core::programme::{Action, ProgrammeImage, STEPS_MAX, Step, VacuumStage};
 use saggar_core::sequencer::{
     Demand, Ending, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
@@ -42,6 +43,7 @@ fn now(tick: u64, reading_c: f32) -> SequencerInputs {
         resume: None,
         stop_held: false,
         confirm_pressed: false,
+        coast: Coast::default(),
     }
 }
 

@@ -15,7 +15,7 @@ fn any_steps() -> impl Strategy<Value = Vec<Sample>> {
 fn answer(trim: &mut Trim, sample: &Sample) -> u32 {
     let ([proportional, integral, derivative], setpoint, measurement, feed) = *sample;
     let gains = TrimGains { proportional, integral, derivative };
-    trim.step(&gains, setpoint, measurement, feed).to_bits()
+    trim.step(&gains, setpoint, measurement, feed, 1.0).to_bits()
 }
 
 fn through_bytes(trim: &Trim) -> Trim {

@@ -71,7 +71,7 @@ pub(crate) fn furnace() -> Furnace {
             stored_heat: StoredHeat {
                 element_j_per_k: 1.0,
                 element_w_per_k4: 1.0e-9,
-                muffle_j_per_k: 1.0,
+                muffle_j_per_k: CAPACITY_J_PER_K as f32,
             },
             feed_forward: [need(20.0), need(1200.0)].into_iter().collect(),
         },

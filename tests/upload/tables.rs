@@ -167,7 +167,11 @@ fn variants_of_the_log_are_those_of_the_page() {
     check_enum("Ending", &endings, Some(2));
     check_enum("Cause", &Cause::ALL, None);
     check_enum("Channel", &[Channel::Control, Channel::Limit], None);
-    check_enum("Wait", &[Wait::Vacuum, Wait::Band, Wait::Air, Wait::Contacts], None);
+    check_enum(
+        "Wait",
+        &[Wait::Vacuum, Wait::Band, Wait::Air, Wait::Contacts, Wait::Cooling],
+        None,
+    );
     check_struct("Bookmark", &Bookmark::default());
     let starts = [
         StartError::NoProgramme,

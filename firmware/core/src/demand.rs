@@ -14,12 +14,14 @@ pub struct Setpoint {
     /// Accumulated rounding error of `celsius` (K). Near 1100 °C single precision resolves 0.12 mK;
     /// without this term a slow ramp would be some per cent too fast, or would not move at all.
     pub(crate) rounding_k: f32,
+    /// Where it will come to rest (°C).
+    pub rest_c: f32,
 }
 
 impl Setpoint {
     /// A setpoint that does not move.
     pub const fn steady(celsius: f32) -> Self {
-        Self { celsius, rate_k_per_s: 0.0, rounding_k: 0.0 }
+        Self { celsius, rate_k_per_s: 0.0, rounding_k: 0.0, rest_c: celsius }
     }
 }
 
@@ -36,6 +38,8 @@ pub enum Wait {
     Air,
     /// The contacts of the lift or door.
     Contacts,
+    /// A furnace that is hotter than the ramp leads, or whose reading still rises by itself.
+    Cooling,
 }
 
 /// What the self-test before the first heat of a firing commands in a tick.

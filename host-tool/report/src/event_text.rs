@@ -116,6 +116,7 @@ pub const fn wait_name(wait: Wait) -> &'static str {
         Wait::Band => "its band",
         Wait::Air => "air",
         Wait::Contacts => "the contacts",
+        Wait::Cooling => "the furnace to cool",
     }
 }
 

@@ -1,5 +1,6 @@
 //! Heater duty, pump and valves for the sequencer's demand.
 
+mod element;
 mod heat;
 mod pressure_hold;
 mod trim;

@@ -36,7 +36,7 @@ pub struct Trim {
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct TrimState {
     sample_s: f32,
-    /// Saturation of the output in the last step: +1 at full, −1 at zero, 0 in between.
+    /// Saturation of the output in the last step: +1 at the maximum, −1 at zero, 0 in between.
     saturation: i8,
     integral: f32,
     measurement: Option<f32>,
@@ -54,16 +54,18 @@ impl Trim {
         Self { pid, state }
     }
 
-    /// Processes one sample and returns the output, 0 to 1: the feed-forward `feed` plus the trim.
+    /// Processes one sample and returns the output, 0 to `max`: the feed-forward `feed` plus the trim.
+    /// `max` is at most 1.
     pub fn step(
         &mut self,
         gains: &TrimGains,
         setpoint: f32,
         measurement: f32,
         feed: f32,
+        max: f32,
     ) -> f32 {
         let error = setpoint - measurement;
-        if !(error.is_finite() && feed.is_finite()) {
+        if !(error.is_finite() && feed.is_finite() && max >= 0.0) {
             return 0.0;
         }
         let TrimState { sample_s, saturation, .. } = self.state;
@@ -74,7 +76,7 @@ impl Trim {
         self.pid.kd = gains.derivative / sample_s;
         let trim = self.pid.next_control_output(measurement);
         let wanted = feed + trim.output;
-        let saturation = if wanted >= 1.0 {
+        let saturation = if wanted >= max {
             1
         } else if wanted <= 0.0 {
             -1
@@ -88,7 +90,7 @@ impl Trim {
             measurement: Some(measurement),
         };
         // `clamp` passes a NaN on, and a bad gain could produce one.
-        if wanted.is_finite() { wanted.clamp(0.0, 1.0) } else { 0.0 }
+        if wanted.is_finite() { wanted.clamp(0.0, max) } else { 0.0 }
     }
 }
 

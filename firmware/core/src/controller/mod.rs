@@ -290,11 +290,17 @@ impl Controller {
             // The level, not the press: a stop button that is stuck down must stop as well.
             stop_held: inputs.buttons.stop,
             confirm_pressed: pressed.confirm,
+            coast: self.heat.coast(),
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
         let demand = self.sequencer.advance(image, &self.limits, &sequencer_inputs);
 
-        let controlled = self.heat.duty(&self.furnace, demand.controlled_setpoint(), reading_c);
+        let controlled = self.heat.duty(
+            &self.furnace,
+            demand.controlled_setpoint(),
+            reading_c,
+            self.previous.commanded,
+        );
         let duty =
             if demand.self_test == Some(SelfTestPhase::FullCycles) { 1.0 } else { controlled };
         let valves = self.valves(&demand, &estimate, inputs);

@@ -3,6 +3,7 @@
 
 mod check;
 mod digest;
+mod stored_heat;
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
@@ -12,6 +13,7 @@ use crate::units::Celsius;
 
 pub use check::FurnaceError;
 pub use digest::FURNACE_BYTES_MAX;
+pub use stored_heat::{Coast, StoredHeat};
 
 /// Maximum number of points in a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;
@@ -95,18 +97,6 @@ pub struct Heater {
     pub stored_heat: StoredHeat,
     /// Feed-forward table, coolest point first; at least one point.
     pub feed_forward: Vec<FeedForward, TABLE_POINTS_MAX>,
-}
-
-/// What decides how much heat flows on into the chamber after the heater is off.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct StoredHeat {
-    /// Heat capacity of the heating element (J/K).
-    pub element_j_per_k: f32,
-    /// Radiation of the element to what it surrounds: area times effective emissivity times the
-    /// Stefan-Boltzmann constant (W/K⁴).
-    pub element_w_per_k4: f32,
-    /// Heat capacity of the muffle (J/K).
-    pub muffle_j_per_k: f32,
 }
 
 /// A point of the feed-forward table: the power that the furnace needs at a temperature.

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 pub use crate::demand::{Demand, Wait};
+use crate::furnace::Coast;
 use crate::interlock::Cause;
 use crate::units::Instant;
 
@@ -59,6 +60,8 @@ pub struct SequencerInputs {
     pub stop_held: bool,
     /// The confirm button went down in this tick.
     pub confirm_pressed: bool,
+    /// How the reading would go on if it followed the setpoint and the heater went off.
+    pub coast: Coast,
 }
 
 /// The furnace data that the sequencer needs.

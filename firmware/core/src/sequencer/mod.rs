@@ -4,6 +4,7 @@
 //! a trip as an input and never causes one: it reports an overdue vacuum stage, and the interlock
 //! decides.
 
+mod cooling;
 mod firing;
 mod interface;
 mod pump_down;

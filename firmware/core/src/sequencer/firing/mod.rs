@@ -4,8 +4,10 @@ mod resume;
 
 use serde::Serialize;
 
+use super::cooling::CoolingWait;
 use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 use super::pump_down::PumpDown;
+use super::ramp::Ramp;
 use super::self_test::SelfTest;
 use crate::TICK_MS;
 use crate::demand::{SelfTestPhase, Setpoint};
@@ -30,6 +32,10 @@ pub struct ActiveFiring {
     step_started: Instant,
     /// `None` until the first step that heats.
     setpoint: Option<Setpoint>,
+    cooling: CoolingWait,
+    /// Target of the next step if that is a ramp.
+    #[serde(skip)]
+    next_target_mc: Option<i32>,
     /// Time inside the band of a soak, or at the end of a move (ms).
     counted_ms: u32,
     /// Time outside the band of a soak (ms).
@@ -52,6 +58,11 @@ pub struct ActiveFiring {
 #[cfg(feature = "restore")]
 fn placeholder_step() -> Step {
     Step::new(Action::Cool { below_mc: 0 }, None)
+}
+
+/// Target of the step at this offset if it is a ramp (thousandths of °C).
+fn next_target_mc(programme: &ProgrammeImage, offset: u16) -> Option<i32> {
+    programme.step_at(offset).and_then(|(step, _)| step.action.setpoint_mc())
 }
 
 /// The result of one tick.
@@ -85,6 +96,8 @@ impl ActiveFiring {
             passed_ms: 0,
             step_started: inputs.now,
             setpoint: None,
+            cooling: CoolingWait::default(),
+            next_target_mc: next_target_mc(programme, next_offset),
             counted_ms: 0,
             outside_ms: 0,
             pump_down: PumpDown::default(),
@@ -106,6 +119,7 @@ impl ActiveFiring {
             (self.step, self.next_offset) = (step, next_offset);
             offset = next_offset;
         }
+        self.next_target_mc = next_target_mc(programme, offset);
         true
     }
 
@@ -155,6 +169,7 @@ impl ActiveFiring {
             return self.shut_before_heating(limits, inputs);
         }
         self.waiting = None;
+        self.set_first_setpoint(inputs);
         if let Some(phase) = self.next_self_test_phase(limits) {
             self.step_started = inputs.now;
             return TickOutcome::Continue(self.self_test_demand(phase, inputs));
@@ -173,7 +188,10 @@ impl ActiveFiring {
             // A step that heats does not end before its vacuum is reached.
             StepStatus::Done if !(self.step.action.heats() && self.pump_down.is_waiting()) => {
                 match programme.step_at(self.next_offset) {
-                    Some((step, next_offset)) => self.enter(step, next_offset, inputs),
+                    Some((step, next_offset)) => {
+                        self.enter(step, next_offset, inputs);
+                        self.next_target_mc = next_target_mc(programme, next_offset);
+                    }
                     None => return TickOutcome::Ended(Ending::Completed),
                 }
             }
@@ -205,7 +223,8 @@ impl ActiveFiring {
 
     /// The phase of the self-test, which runs once in a firing, before the first step that heats.
     fn next_self_test_phase(&mut self, limits: &SequencerLimits) -> Option<SelfTestPhase> {
-        if self.step.action.heats() { self.self_test.advance(limits) } else { None }
+        let heats = self.step.action.heats() && !self.cooling.is_waiting();
+        if heats { self.self_test.advance(limits) } else { None }
     }
 
     /// The step does not run meanwhile; pump and lift stay as they are.
@@ -229,6 +248,7 @@ impl ActiveFiring {
         self.next_offset = next_offset;
         self.index = self.index.saturating_add(1);
         self.step_started = inputs.now;
+        self.cooling = CoolingWait::default();
         self.counted_ms = 0;
         self.outside_ms = 0;
     }
@@ -251,6 +271,23 @@ impl ActiveFiring {
         }
     }
 
+    /// The setpoint from which a ramp starts at the begin of a firing or after a move: the reading, or the
+    /// target if the furnace has to cool down to it first.
+    fn set_first_setpoint(&mut self, inputs: &SequencerInputs) {
+        let (Action::Ramp { to_mc, .. }, None, Some(reading)) =
+            (self.step.action, self.setpoint, inputs.reading_c)
+        else {
+            return;
+        };
+        let to_c = Celsius::from_milli(to_mc).get();
+        if !self.cooling.has_settled(reading, to_c) {
+            return;
+        }
+        let cools =
+            CoolingWait::cools_first(reading, to_c) && self.cooling.update(reading - to_c);
+        self.setpoint = Some(Setpoint::steady(if cools { to_c } else { reading }));
+    }
+
     fn ramp(
         &mut self,
         to_mc: i32,
@@ -259,12 +296,27 @@ impl ActiveFiring {
     ) -> StepStatus {
         let Some(reading) = inputs.reading_c else { return StepStatus::InProgress };
         let to_c = Celsius::from_milli(to_mc).get();
-        let rate = rate_mk_per_min as f32 * (0.001 / 60.0);
-        let from = self.setpoint.unwrap_or(Setpoint::steady(reading));
-        let next = from.step_towards(to_c, rate, reading, self.pump_down.is_waiting());
+        let Some(from) = self.setpoint else { return StepStatus::InProgress };
+        if from.is_steady_at(to_c) && self.cooling.update(reading - to_c) {
+            return StepStatus::InProgress;
+        }
+        let ramp = Ramp {
+            to_c,
+            rest_c: self
+                .next_target_mc
+                .map_or(to_c, |mc| Celsius::from_milli(mc).get())
+                .max(to_c),
+            rate: rate_mk_per_min as f32 * (0.001 / 60.0),
+        };
+        let wait = self.pump_down.is_waiting();
+        let next = from.step_along(&ramp, &inputs.coast, reading, wait);
         self.setpoint = Some(next);
         // Exact equality works: both sides are converted from the same integer.
-        if next == Setpoint::steady(to_c) { StepStatus::Done } else { StepStatus::InProgress }
+        if next.is_steady_at(to_c) && !self.cooling.update(reading - to_c) {
+            StepStatus::Done
+        } else {
+            StepStatus::InProgress
+        }
     }
 
     fn soak(
@@ -362,16 +414,18 @@ impl ActiveFiring {
     fn demand(&self) -> Demand {
         let stage = self.step.vacuum.as_ref();
         let pumping = self.pump_down.needs_pump();
+        let cooling = self.cooling.is_waiting();
+        let heats = self.step.action.heats() && !cooling;
         Demand {
             firing: true,
-            setpoint: if self.step.action.heats() { self.setpoint } else { None },
+            setpoint: self.setpoint.filter(|_| heats),
             vacuum_pa: stage.filter(|_| pumping).map(|stage| stage.to_pa),
             vacuum_overdue: self.pump_down.is_overdue(stage),
             open_closure: self.open,
             operator_hold: matches!(self.step.action, Action::Hold { .. })
                 && self.returning.is_none(),
             closure_overdue: self.closure_overdue,
-            waiting: self.waiting,
+            waiting: if cooling { Some(Wait::Cooling) } else { self.waiting },
             self_test: None,
         }
     }
