@@ -97,6 +97,9 @@ impl NotStarted {
             StartError::AskTwice => {
                 "the reading had fallen far since the power cut, and start was pressed only once."
             }
+            StartError::FiringOver => {
+                "a power cut had interrupted a firing that may not go on, and it was not cleared."
+            }
         };
         format!("the firing did not begin: {why}")
     }
