@@ -93,6 +93,7 @@ fn flood_of_bytes_changes_no_output() {
     let (mut client, hello) = flooded.connect();
     let upload = client.upload(&second_programme(), hello.furnace);
     let stranger = Client::new(DeviceKey::new(KEY).unwrap());
+    let mut heated = false;
     let greeting = stranger.clone().hello(1);
     for tick in 0..1000 {
         let mut sent = 0;
@@ -113,8 +114,9 @@ fn flood_of_bytes_changes_no_output() {
         flooded.replies();
         assert_eq!(flooded.tick(), calm.tick(), "tick {tick}");
         assert_eq!(flooded.device.tick(), calm.device.tick());
+        heated |= calm.out.heater_cycles != 0;
     }
-    assert!(calm.out.heater_cycles != 0 && flooded.tripped().is_none());
+    assert!(heated && flooded.tripped().is_none());
 }
 
 #[test]

@@ -18,7 +18,7 @@ use stm32f4xx_hal::serial::config::{Config, DmaConfig};
 use stm32f4xx_hal::serial::{Serial, Tx};
 
 /// Size of the ring buffer: a power of two.
-const RING_BYTES: usize = 4096;
+const RING_BYTES: usize = 8192;
 const _: () = assert!(RING_BYTES.is_power_of_two() && RING_BYTES < 0x1_0000);
 const _: () = assert!(RING_BYTES > FRAME_BYTES_MAX * (WINDOW as usize + 1));
 
