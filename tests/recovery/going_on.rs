@@ -2,6 +2,7 @@
 
 use saggar_core::controller::Bookmark;
 use saggar_core::events::EventKind;
+use saggar_core::furnace::Coast;
 use saggar_core::programme::Action;
 use saggar_core::sequencer::{
     Ending, ResumePoint, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
@@ -225,6 +226,7 @@ fn the_time_limit_goes_on() {
             trip: None,
             start_pressed: *tick == 0,
             resume: Some(point),
+            coast: Coast::default(),
             stop_held: false,
             confirm_pressed: false,
         };
