@@ -11,6 +11,7 @@ use saggar_bench::operator::Operator;
 use saggar_bench::trace::{COLUMNS, Trace};
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::Controller;
+use saggar_core::controller::StartError;
 use saggar_core::events::{Ending, Event, EventKind};
 use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
@@ -135,10 +136,17 @@ fn playback_needs_a_recording_without_gaps_from_before_the_start() {
 /// Presses start, stop, and start again before the furnace has cooled.
 struct Hasty {
     stop_ms: u64,
+    /// The question whether the chamber is shut was answered in the last tick.
+    answered: bool,
 }
 
 impl Operator for Hasty {
-    fn buttons(&mut self, now_ms: u64, _: &Outputs, _: &impl Firmware) -> Buttons {
+    fn buttons(&mut self, now_ms: u64, _: &Outputs, firmware: &impl Firmware) -> Buttons {
+        let asked = firmware.status().start_error == Some(StartError::ContactUnproven);
+        if asked || self.answered {
+            self.answered = asked;
+            return Buttons { start: !asked, confirm: asked, ..Buttons::default() };
+        }
         let again = self.stop_ms + 10_000;
         let start = (2_000..2_100).contains(&now_ms) || (again..again + 100).contains(&now_ms);
         let stop = (self.stop_ms..self.stop_ms + 1_000).contains(&now_ms);
@@ -157,10 +165,13 @@ fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
     {
         let setup = RehearsalSetup { faults, ..setup(&plan) };
         let watching = || (setup.summary_recorder(), Trace::default());
-        let mut core = Controller::new(plan.profile.furnace.clone());
+        let mut device = plan.profile.furnace.clone();
+        device.limits.start_below = device.limits.programme_max;
+        let mut core = Controller::new(device);
         core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
         let world = setup.world().unwrap();
-        let mut bench = Bench::new(world, BareCore(core), Hasty { stop_ms }, watching());
+        let operator = Hasty { stop_ms, answered: false };
+        let mut bench = Bench::new(world, BareCore(core), operator, watching());
         while bench.step().unwrap() {}
         assert!(bench.next_firing_started());
         let (world, (summary, trace)) = bench.start_next(|| setup.world(), watching()).unwrap();

@@ -87,7 +87,7 @@ fn a_stopped_pump_trips() {
 
 #[test]
 fn a_failed_seal_trips() {
-    assert_trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLate, 240.0);
+    assert_trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLost, 20.0);
 }
 
 #[test]

@@ -22,6 +22,7 @@ mod pace;
 mod replay;
 mod soaks;
 mod starts;
+mod vacuum_faults;
 mod warm_starts;
 
 use std::path::{Path, PathBuf};

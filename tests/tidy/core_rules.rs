@@ -92,7 +92,7 @@ fn the_image_guard_runs_in_every_tick() {
     let (_, step) = text.split_once("pub fn step(").expect("the step");
     let (step, _) = step.split_once("\n    }\n").expect("its end");
     assert!(step.contains("p.guard.check_next_byte(&p.image)"));
-    assert!(step.contains("programme_intact: intact,"));
+    assert!(step.contains("self.interlock_inputs(now, inputs, &estimate, intact)"));
 }
 
 /// Only host tools may restore a snapshot: on a device it would heat without a press on start.

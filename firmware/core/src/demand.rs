@@ -25,6 +25,10 @@ impl Setpoint {
     }
 }
 
+/// Pressure from which a chamber counts as full of air (Pa): seven tenths of a standard atmosphere, so
+/// that neither weather nor altitude keeps it shut.
+pub const AIR_PA: u32 = 70_000;
+
 /// What a firing waits for. Links and logs carry the variant's number, so add new variants at the end
 /// only.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

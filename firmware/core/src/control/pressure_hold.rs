@@ -19,15 +19,16 @@ pub(super) struct PressureHold {
     risen: u8,
     /// The valve was shut once because the pressure rose.
     retried: bool,
-    /// Ticks left of the second try.
+    /// Ticks left of the second try, and the pressure at its beginning (Pa).
     come_back: u8,
+    reopened_pa: u32,
     lost: bool,
 }
 
 /// How far the pressure may rise.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Allowance {
-    /// Above the minimum: in a hot chamber nothing is left that could evaporate.
+    /// Above the minimum: in a hot chamber nothing is left that gives off vapour.
     Dry,
     /// Above the pressure that is asked for (Pa), and farther: a load that dries gives off vapour in
     /// gusts.
@@ -43,8 +44,14 @@ impl PressureHold {
         let Some(pa) = pressure_pa else { return false };
         let risen = self.min_pa.is_some_and(|min_pa| pa > allowance.limit_pa(min_pa));
         if self.come_back > 0 {
+            if self.come_back == COME_BACK_TICKS {
+                self.reopened_pa = pa;
+            }
             self.come_back = if risen { self.come_back.saturating_sub(1) } else { 0 };
-            self.lost = risen && self.come_back == 0;
+            // It has to fall now: there is no use in waiting while it rises.
+            let rises = pa > Allowance::Dry.limit_pa(self.reopened_pa);
+            self.risen = if rises { self.risen.saturating_add(1) } else { 0 };
+            self.lost = risen && (self.come_back == 0 || self.risen >= RISEN_TICKS);
             return self.lost;
         }
         if !risen {

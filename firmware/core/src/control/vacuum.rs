@@ -4,8 +4,8 @@
 use serde::Serialize;
 
 use super::pressure_hold::{Allowance, PressureHold};
-use crate::demand::Demand;
-use crate::furnace::AIR_PA;
+use crate::demand::{AIR_PA, Demand};
+use crate::furnace::DRY_FROM_C;
 
 /// Ticks for which the pump runs before the isolation valve opens and after it shuts: 2 s.
 const PUMP_TICKS: u8 = 20;
@@ -76,8 +76,8 @@ impl VacuumControl {
                 false
             }
             (PumpState::Drawing, Some(to_pa)) => {
-                let allowance =
-                    if cool(0.0) { Allowance::Wet { to_pa } } else { Allowance::Dry };
+                let wet = gas.worst_case_c.is_some_and(|celsius| celsius < DRY_FROM_C);
+                let allowance = if wet { Allowance::Wet { to_pa } } else { Allowance::Dry };
                 self.hold.update(gas.pressure_pa, allowance)
             }
             (_, Some(_)) => false,

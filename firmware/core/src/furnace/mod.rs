@@ -18,9 +18,9 @@ pub use stored_heat::{Coast, StoredHeat};
 /// Maximum number of points in a gain or feed-forward table.
 pub const TABLE_POINTS_MAX: usize = 8;
 
-/// Pressure from which a chamber counts as full of air (Pa): seven tenths of a standard atmosphere, so
-/// that neither weather nor altitude keeps it shut.
-pub const AIR_PA: u32 = 70_000;
+/// Reading from which on nothing in the chamber dries or burns off any more, so that the pressure depends
+/// on pump, valves and seals alone (°C); common practice, no source.
+pub const DRY_FROM_C: f32 = 500.0;
 
 /// The furnace data that the controller uses.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -39,7 +39,7 @@ impl VacuumWatch {
         let alone = applied.pump && !applied.isolation_valve;
         let isolation = self.isolation.update(alone, pressure_pa);
         let gauge = self.gauge.update(firing.then_some(&inputs.demand), pressure_pa);
-        let pump_down = self.pump_down.update(furnace, inputs);
+        let pump_down = self.pump_down.update(inputs);
         let venting = self.venting.update(firing && applied.vent_valve, pressure_pa);
         if isolation {
             Some(Cause::IsolationStuck)

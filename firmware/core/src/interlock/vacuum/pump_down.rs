@@ -6,7 +6,8 @@ use serde::Serialize;
 
 use super::super::cause::Cause;
 use super::super::inputs::InterlockInputs;
-use crate::furnace::{AIR_PA, Furnace};
+use crate::demand::AIR_PA;
+use crate::furnace::DRY_FROM_C;
 
 /// Ticks in a window: 20 s.
 const WINDOW_TICKS: u8 = 200;
@@ -33,11 +34,7 @@ pub(super) struct PumpDownWatch {
 
 impl PumpDownWatch {
     /// Processes one tick and returns the cause that is present.
-    pub(super) fn update(
-        &mut self,
-        furnace: &Furnace,
-        inputs: &InterlockInputs<'_>,
-    ) -> Option<Cause> {
+    pub(super) fn update(&mut self, inputs: &InterlockInputs<'_>) -> Option<Cause> {
         let (true, Some(to_pa), Some(pa)) =
             (inputs.applied.isolation_valve, inputs.demand.vacuum_pa, inputs.raw.pressure_pa)
         else {
@@ -60,7 +57,7 @@ impl PumpDownWatch {
             !core::mem::replace(&mut self.after_first, true) && self.start_pa >= AIR_PA;
         let part_pa = if from_air {
             self.start_pa / FIRST_PART
-        } else if pa > to_pa && is_hot(furnace, inputs) {
+        } else if pa > to_pa && is_dry(inputs) {
             self.start_pa / LATER_PART
         } else {
             return None;
@@ -76,9 +73,7 @@ impl PumpDownWatch {
     }
 }
 
-/// The chamber is too hot for air.
-fn is_hot(furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
-    let vent_below_c = furnace.limits.vent_below.get();
-    let worst_case_c = inputs.estimate.worst_case_max_c();
-    !worst_case_c.is_some_and(|celsius| celsius < vent_below_c)
+/// The chamber is too hot for a load that still gives off vapour.
+fn is_dry(inputs: &InterlockInputs<'_>) -> bool {
+    !inputs.estimate.worst_case_max_c().is_some_and(|celsius| celsius < DRY_FROM_C)
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::furnace::AIR_PA;
+use crate::demand::AIR_PA;
 
 /// Ticks in which an open vent must raise the pressure: a minute.
 const WINDOW_TICKS: u16 = 600;
