@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::super::interface::{ResumePoint, SequencerInputs};
 use super::super::pump_down::PumpDown;
-use super::{ActiveFiring, StepStatus};
+use super::{ActiveFiring, StepStatus, next_target_mc};
 use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Timeline};
 use crate::units::Celsius;
@@ -17,6 +17,13 @@ pub(super) struct ReturnRamp {
     to_mc: i32,
     /// The rate of the last ramp before (thousandths of a kelvin per minute).
     rate_mk_per_min: u32,
+}
+
+impl ReturnRamp {
+    /// Its two numbers, for a checksum.
+    pub(super) const fn bits(self) -> [u32; 2] {
+        [self.to_mc.cast_unsigned(), self.rate_mk_per_min]
+    }
 }
 
 impl ActiveFiring {
@@ -53,6 +60,8 @@ impl ActiveFiring {
             .map(|to_mc| ReturnRamp { to_mc, rate_mk_per_min })
             .filter(|_| firing.step.action.setpoint_mc().is_none());
         firing.skip_return_inside_band(inputs);
+        firing.next_target_mc = next_target_mc(programme, firing.next_offset);
+        firing.seal_step();
         Some(firing)
     }
 
