@@ -226,9 +226,9 @@ fn the_time_limit_goes_on() {
             trip: None,
             start_pressed: *tick == 0,
             resume: Some(point),
-            coast: Coast::default(),
             stop_held: false,
             confirm_pressed: false,
+            coast: Coast::default(),
         };
         sequencer.advance(Some(&image), &limits, &inputs);
         matches!(sequencer.state(), SequencerState::Ended(Ending::TooLong))

@@ -2,10 +2,7 @@
 
 mod bookmark;
 mod contact;
-#[cfg(feature = "restore")]
-mod corrupt;
-mod guard;
-mod limits;
+mod interruption;
 mod load;
 mod recovery;
 #[cfg(feature = "restore")]
@@ -22,12 +19,14 @@ use crate::control::{HeatControl, VacuumConditions, VacuumControl, Valves};
 use crate::demand::{AIR_PA, Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
-use crate::furnace::{Furnace, FurnaceGuard};
+use crate::furnace::{Closure, Furnace};
 use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
-use crate::sequencer::{ResumePoint, Sequencer, SequencerInputs, SequencerState};
+use crate::sequencer::{
+    ResumePoint, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
+};
 use crate::units::Instant;
 use recovery::Recovery;
 
@@ -50,6 +49,12 @@ const EARLY_MS: u64 = 50;
 #[expect(clippy::cast_possible_truncation, reason = "ten")]
 const TICKS_PER_S: u8 = (1000 / TICK_MS) as u8;
 
+/// Time limit for a movement of the lift (ms).
+const LIFT_TRAVEL_MAX_MS: u64 = 120_000;
+
+/// Time limit for a person to move the door (ms).
+const DOOR_TRAVEL_MAX_MS: u64 = 900_000;
+
 /// The assumed buttons before the first tick, so that a button that is down at power-up does not count
 /// as pressed.
 const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
@@ -58,7 +63,11 @@ const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
 #[derive(Clone, Debug)]
 pub struct Controller {
     furnace: Furnace,
-    furnace_guard: FurnaceGuard,
+    limits: SequencerLimits,
+    /// Mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
+    cycles_per_tick: u8,
+    /// Duty of one cycle in a tick.
+    cycle_duty: f32,
     programme: Option<LoadedProgramme>,
     control: (ChannelReader, Tracker),
     limit: (ChannelReader, Tracker),
@@ -79,8 +88,6 @@ struct LoadedProgramme {
     guard: ImageGuard,
     /// Maximum setpoint (°C); `f32::MIN` without a ramp.
     setpoint_max_c: f32,
-    /// The bits of the maximum setpoint, inverted.
-    setpoint_max_inverted: u32,
 }
 
 /// Data of the previous tick.
@@ -148,9 +155,23 @@ impl Controller {
     /// A controller for this furnace, without a programme.
     #[inline]
     pub fn new(furnace: Furnace) -> Self {
+        let limits = SequencerLimits {
+            open_below_c: furnace.limits.open_below.get(),
+            firing_max_ms: u64::from(furnace.limits.firing_max_s).saturating_mul(1000),
+            closure_travel_max_ms: match furnace.closure {
+                Closure::Lift => LIFT_TRAVEL_MAX_MS,
+                Closure::Door => DOOR_TRAVEL_MAX_MS,
+            },
+            has_vacuum: furnace.vacuum.is_some(),
+            has_auxiliary_contact: furnace.heater.auxiliary_contact,
+            has_current_sensor: furnace.heater.full_current_ma.is_some(),
+        };
+        let cycles_per_tick = furnace.heater.mains_hz / TICKS_PER_S;
         Self {
-            furnace_guard: FurnaceGuard::new(&furnace),
             furnace,
+            limits,
+            cycles_per_tick,
+            cycle_duty: 1.0 / f32::from(cycles_per_tick.max(1)),
             programme: None,
             control: Default::default(),
             limit: Default::default(),
@@ -175,9 +196,9 @@ impl Controller {
         &self.furnace
     }
 
-    /// Mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
+    /// Mains cycles in one tick.
     pub const fn cycles_per_tick(&self) -> u8 {
-        self.furnace.heater.mains_hz / TICKS_PER_S
+        self.cycles_per_tick
     }
 
     /// State of the sequencer.
@@ -239,7 +260,7 @@ impl Controller {
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
         let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
-        let intact = self.check_next_data();
+        let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
         let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
         let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
         let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
@@ -273,10 +294,7 @@ impl Controller {
             coast: self.heat.coast(),
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
-        let limits = limits::sequencer_limits(&self.furnace);
-        let mut demand = self.sequencer.advance(image, &limits, &sequencer_inputs);
-        self.check_at_step();
-        self.check_before_opening(&mut demand, inputs.closure.proves_open());
+        let demand = self.sequencer.advance(image, &self.limits, &sequencer_inputs);
 
         let controlled = self.heat.duty(
             &self.furnace,
@@ -297,11 +315,9 @@ impl Controller {
             firing: demand.firing,
             calls_operator: demand.operator_hold || self.previous.wait.sounds(),
         };
-        let cycles_per_tick = self.cycles_per_tick();
-        let outputs = self.burst.drive(permit, duty, cycles_per_tick, &other);
+        let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &other);
 
-        self.previous.commanded =
-            outputs.heater_cycles.count_ones() as f32 / f32::from(cycles_per_tick.max(1));
+        self.previous.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_duty;
         self.previous.outputs = outputs;
         self.previous.reading_c = reading_c;
         self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
@@ -318,7 +334,7 @@ impl Controller {
         now: Instant,
         inputs: &'a Inputs,
         estimate: &'a Estimate,
-        (programme_intact, furnace_intact): (bool, bool),
+        programme_intact: bool,
     ) -> InterlockInputs<'a> {
         InterlockInputs {
             raw: inputs,
@@ -331,7 +347,7 @@ impl Controller {
             vacuum_lost: self.vacuum.has_lost_pressure(),
             on_time: self.is_on_time(now),
             programme_intact,
-            furnace_intact,
+            furnace_intact: true,
         }
     }
 
@@ -343,7 +359,7 @@ impl Controller {
     /// Pump and valves. Venting needs both channels, and they must agree: a shorted sensor reads like a
     /// cold chamber.
     fn valves(&mut self, demand: &Demand, estimate: &Estimate, inputs: &Inputs) -> Valves {
-        if self.furnace.vacuum.is_none() {
+        if !self.limits.has_vacuum {
             return Valves::default();
         }
         let limits = &self.furnace.limits;
@@ -355,22 +371,17 @@ impl Controller {
             pressure_pa: inputs.pressure_pa,
             isolation_stuck: self.interlock.trip() == Some(Cause::IsolationStuck),
         };
-        let mut valves = self.vacuum.step(demand, &conditions);
-        if valves.vent && !self.previous.outputs.vent_valve {
-            valves.vent = self.check_before_vent(demand);
-        }
-        valves
+        self.vacuum.step(demand, &conditions)
     }
 
     /// The gauge reads air, or the furnace has no pump.
     fn is_full_of_air(&self, inputs: &Inputs) -> bool {
-        self.furnace.vacuum.is_none() || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA)
+        !self.limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA)
     }
 
     /// Both channels read below the limit for opening, and there is air in the chamber.
     fn may_open(&self) -> bool {
-        let open_below_c = self.furnace.limits.open_below.get();
-        let cool = |celsius: Option<f32>| celsius.is_some_and(|c| c < open_below_c);
+        let cool = |celsius: Option<f32>| celsius.is_some_and(|c| c < self.limits.open_below_c);
         cool(self.previous.reading_c) && cool(self.previous.limit_c) && self.previous.air
     }
 

@@ -46,7 +46,7 @@ impl<F: NorFlash> Device<F> {
 
     /// The lines of the interrupted firing, for a new region of the journal.
     pub(super) fn interrupted_lines(&self) -> Option<[LogEvent; 2]> {
-        self.controller.status().interrupted.as_ref().map(bookmark_lines)
+        self.controller.interrupted().as_ref().map(bookmark_lines)
     }
 
     /// Why this order is refused while an interrupted firing waits for the operator: its programme must
@@ -54,19 +54,19 @@ impl<F: NorFlash> Device<F> {
     pub(super) fn refusal_after_cut(&self, order: &Order<'_>) -> Option<Refusal> {
         let uploads =
             matches!(order, Order::Begin { .. } | Order::Chunk { .. } | Order::Commit { .. });
-        let waits = self.controller.status().interrupted.is_some();
+        let waits = self.controller.interrupted().is_some();
         (waits && uploads).then_some(Refusal::FiringInterrupted)
     }
 
     /// Adds a stop that a client ordered to the buttons. No message discards an interrupted firing.
     pub(super) fn add_ordered_stop(&mut self, buttons: &mut Buttons) {
         let ordered = core::mem::take(&mut self.stop);
-        buttons.stop |= ordered && self.controller.status().interrupted.is_none();
+        buttons.stop |= ordered && self.controller.interrupted().is_none();
     }
 
     /// Adds the call for the operator to the outputs while an interrupted firing waits.
     pub(super) fn call_after_cut(&self, outputs: Outputs, tick: u32) -> Outputs {
-        if self.controller.status().interrupted.is_none() {
+        if self.controller.interrupted().is_none() {
             return outputs;
         }
         let phase = tick.checked_rem(PERIOD_TICKS).unwrap_or(0);

@@ -1,30 +1,11 @@
 //! Going on with a firing that a power cut interrupted.
 
-use serde::Serialize;
-
 use super::super::interface::{ResumePoint, SequencerInputs};
 use super::super::pump_down::PumpDown;
-use super::{ActiveFiring, StepStatus, next_target_mc};
+use super::{ActiveFiring, ReturnRamp, StepStatus, next_target_mc};
 use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Timeline};
 use crate::units::Celsius;
-
-/// The way back to the setpoint of an interrupted soak or hold.
-#[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub(super) struct ReturnRamp {
-    /// The setpoint to return to (thousandths of a degree Celsius).
-    to_mc: i32,
-    /// The rate of the last ramp before (thousandths of a kelvin per minute).
-    rate_mk_per_min: u32,
-}
-
-impl ReturnRamp {
-    /// Its two numbers, for a checksum.
-    pub(super) const fn bits(self) -> [u32; 2] {
-        [self.to_mc.cast_unsigned(), self.rate_mk_per_min]
-    }
-}
 
 impl ActiveFiring {
     /// Goes on in the step that a power cut interrupted; `None` if there is no such step.
@@ -46,6 +27,11 @@ impl ActiveFiring {
             (firing.step, firing.next_offset) = programme.step_at(firing.next_offset)?;
             firing.index = firing.index.saturating_add(1);
         }
+        firing.next_target_mc = next_target_mc(programme, firing.next_offset);
+        // A ramp goes on from the reading, also down. The first one begins as in any firing.
+        if firing.step.action.setpoint_mc().is_some() && timeline.held_setpoint_mc().is_some() {
+            firing.setpoint = inputs.reading_c.map(Setpoint::steady);
+        }
         firing.counted_ms = u32::from(point.gathered_s).saturating_mul(1000);
         // The bookmark does not say when the firing began: the steps before took at least this long.
         let passed_ms = passed_ms.saturating_add(u64::from(firing.counted_ms));
@@ -60,8 +46,6 @@ impl ActiveFiring {
             .map(|to_mc| ReturnRamp { to_mc, rate_mk_per_min })
             .filter(|_| firing.step.action.setpoint_mc().is_none());
         firing.skip_return_inside_band(inputs);
-        firing.next_target_mc = next_target_mc(programme, firing.next_offset);
-        firing.seal_step();
         Some(firing)
     }
 
@@ -85,7 +69,11 @@ impl ActiveFiring {
         let Some(back) = self.returning else { return false };
         match self.step.action {
             Action::Soak { .. } | Action::Hold { .. } => {
+                self.keep_setpoint(inputs);
+                // It comes to rest there, whatever the next step asks for.
+                let next_target_mc = self.next_target_mc.take();
                 let status = self.ramp(back.to_mc, back.rate_mk_per_min, inputs);
+                self.next_target_mc = next_target_mc;
                 if matches!(status, StepStatus::Done) {
                     self.returning = None;
                     self.step_started = inputs.now;
