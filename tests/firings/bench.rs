@@ -128,7 +128,7 @@ fn playback_needs_a_recording_without_gaps_from_before_the_start() {
     assert_eq!(replayed(&plan, with_gap).unwrap_err(), PlaybackError::Gap(5_000));
     let mut bench = setup(&plan).bench(()).unwrap();
     bench.run_until(60.0);
-    let firing = bench.firmware.0.clone();
+    let firing = bench.firmware.core().clone();
     let refused = Playback::new(firing, tape.0.into_iter().skip(620));
     assert_eq!(refused.map(|_| ()).unwrap_err(), PlaybackError::Firing);
 }
@@ -171,7 +171,7 @@ fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
         core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
         let world = setup.world().unwrap();
         let operator = Hasty { stop_ms, answered: false };
-        let mut bench = Bench::new(world, BareCore(core), operator, watching());
+        let mut bench = Bench::new(world, BareCore::new(core), operator, watching());
         while bench.step().unwrap() {}
         assert!(bench.next_firing_started());
         let (world, (summary, trace)) = bench.start_next(|| setup.world(), watching()).unwrap();

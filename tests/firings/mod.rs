@@ -11,7 +11,6 @@ macro_rules! is {
 
 mod advice;
 mod bench;
-mod bit_flips;
 mod control;
 mod cuts;
 mod drying;
@@ -20,6 +19,7 @@ mod examples;
 mod faults;
 mod low_soaks;
 mod pace;
+mod power_cuts;
 mod replay;
 mod soaks;
 mod starts;

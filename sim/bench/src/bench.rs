@@ -34,6 +34,8 @@ pub struct Bench<F, P, O> {
     inputs: Inputs,
     outputs: Outputs,
     was_firing: bool,
+    /// A power cut interrupted the firing, which waits for the operator.
+    interrupted: bool,
     /// Another firing began before the current one was collected.
     next_started: bool,
     /// Ticks since power-up.
@@ -61,6 +63,7 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             inputs: Inputs::default(),
             outputs: Outputs { open_closure, ..Outputs::default() },
             was_firing: false,
+            interrupted: false,
             next_started: false,
             ticks: 0,
             events: Vec::new(),
@@ -121,10 +124,13 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     /// Starts counting time and ticks when a firing begins, or when a start is not accepted.
     fn detect_start(&mut self, start: bool) {
         let firing = self.firmware.core().is_firing();
-        if self.was_firing && !firing {
+        let over = self.interrupted && self.firmware.status().interrupted.is_none();
+        let resumed = over && firing;
+        self.interrupted &= !over;
+        if !firing && (self.was_firing || over) {
             self.world.end_firing(self.firmware.status().ending);
         }
-        if firing && !self.was_firing {
+        if firing && !self.was_firing && !resumed {
             // Events before the start belong to no firing.
             self.unreported.clear();
             self.next_started = self.world.is_started();
@@ -178,13 +184,15 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
     /// Takes the mains away for this time (s), see [`World::cut_power`]. All outputs are off until the next
     /// tick of the firmware, which the caller boots again.
     pub fn cut_power(&mut self, length_s: f64, rest: ValvesAtRest) {
-        self.outputs = Outputs::default();
+        self.interrupted |= self.was_firing;
+        (self.was_firing, self.outputs) = (false, Outputs::default());
         self.world.cut_power(length_s, rest);
     }
 
     fn end_second(&mut self) {
         let status = self.firmware.status();
-        let second = self.world.end_second(status.step.is_some());
+        let goes_on = self.interrupted && self.operator.goes_on_after_a_cut();
+        let second = self.world.end_second(status.step.is_some() || goes_on);
         let (inputs, outputs) = (&self.inputs, &self.outputs);
         let measured = self.meter.read(self.ticks, inputs, outputs, second.duty, Some(&status));
         let row = Row { at_s: second.at_s, measured, modelled: Some(second.modelled) };
@@ -194,6 +202,11 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             self.observer.event(&event);
         }
         self.observer.row(&row, second.energy_j, &self.world);
+    }
+
+    /// Whether a firing runs, or one that was interrupted waits for the operator.
+    pub(crate) const fn is_under_way(&self) -> bool {
+        self.was_firing || self.interrupted
     }
 
     fn is_unfinished(&self) -> bool {

@@ -22,5 +22,5 @@ mod world;
 pub use bench::Bench;
 pub use error::BenchError;
 pub use reference_core::{MismatchError, ReferenceCore};
-pub use rehearsal::{FiringResult, Rehearsal, RehearsalSetup, SetupError};
-pub use world::World;
+pub use rehearsal::{FiringResult, PlannedCut, Rehearsal, RehearsalSetup, SetupError};
+pub use world::{PowerCut, World};

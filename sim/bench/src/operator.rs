@@ -1,6 +1,6 @@
 //! Operators, who press the buttons of the furnace.
 
-use saggar_core::controller::StartError;
+use saggar_core::controller::{Bookmark, StartError};
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::firmware::Firmware;
@@ -21,6 +21,11 @@ pub trait Operator {
     fn starts_once(&self) -> bool {
         false
     }
+
+    /// Whether it will decide about a firing that a power cut interrupted.
+    fn goes_on_after_a_cut(&self) -> bool {
+        false
+    }
 }
 
 /// No operator: presses nothing.
@@ -30,18 +35,34 @@ impl Operator for () {
     }
 }
 
-/// A scripted operator: starts once the readings have settled and confirms each hold after a delay.
+/// A scripted operator: starts once the readings have settled, confirms each hold after a delay, and goes
+/// on after the same delay with a firing that a power cut interrupted.
 #[derive(Clone, Debug, Default)]
 pub struct ScriptedOperator {
     delay_s: Option<f64>,
     pressed: bool,
     hold_since_ms: Option<u64>,
+    interrupted_since_ms: Option<u64>,
 }
 
 impl ScriptedOperator {
     /// Confirms a hold after this delay (s); `None` never confirms.
     pub const fn answering(delay_s: Option<f64>) -> Self {
-        Self { delay_s, pressed: false, hold_since_ms: None }
+        Self { delay_s, pressed: false, hold_since_ms: None, interrupted_since_ms: None }
+    }
+
+    /// Presses start, and again if the device asks twice; confirm if the firing may not go on.
+    fn after_cut(&mut self, now_ms: u64, bookmark: Bookmark) -> Buttons {
+        let Some(delay_s) = self.delay_s else { return Buttons::default() };
+        let since = *self.interrupted_since_ms.get_or_insert(now_ms);
+        let delay_ms = (delay_s * 1000.0) as u64;
+        let pressed = now_ms - since >= delay_ms.max(WARM_UP_MS);
+        if pressed {
+            // A second press comes after the same delay.
+            self.interrupted_since_ms = None;
+        }
+        let over = bookmark.has(Bookmark::OVER);
+        Buttons { start: pressed && !over, confirm: pressed && over, ..Buttons::default() }
     }
 }
 
@@ -53,6 +74,10 @@ impl Operator for ScriptedOperator {
             self.pressed = false;
             return Buttons { confirm: true, ..Buttons::default() };
         }
+        if let Some(bookmark) = firmware.core().interrupted() {
+            return self.after_cut(now_ms, bookmark);
+        }
+        self.interrupted_since_ms = None;
         if !self.pressed {
             self.pressed = now_ms >= WARM_UP_MS;
             return Buttons { start: self.pressed, ..Buttons::default() };
@@ -73,5 +98,9 @@ impl Operator for ScriptedOperator {
 
     fn starts_once(&self) -> bool {
         true
+    }
+
+    fn goes_on_after_a_cut(&self) -> bool {
+        self.delay_s.is_some()
     }
 }

@@ -13,6 +13,7 @@ use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::NetworkError;
+use saggar_plant::vacuum::ValvesAtRest;
 use saggar_plant::verdict::{self, NotStarted, Verdict};
 
 use crate::bench::Bench;
@@ -91,7 +92,7 @@ impl RehearsalSetup<'_> {
         let script = ScriptedOperator::answering(self.operator_delay_s);
         Ok(Bench::new(
             self.world()?,
-            BareCore(core),
+            BareCore::new(core),
             script,
             (self.summary_recorder(), observer),
         ))
@@ -117,7 +118,29 @@ impl RehearsalSetup<'_> {
     }
 }
 
+/// A power cut of a rehearsal.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlannedCut {
+    /// When (s from the start button).
+    pub at_s: f64,
+    /// For how long (s).
+    pub length_s: f64,
+}
+
 impl<O: Observer> Rehearsal<O> {
+    /// Runs up to each power cut, cuts the power and boots the core again, which then waits for the
+    /// operator. `cuts` are in order of time; those after the end of the firing do not happen.
+    pub fn run_through_cuts(&mut self, cuts: &[PlannedCut], rest: ValvesAtRest) {
+        for cut in cuts {
+            self.run_until(cut.at_s);
+            if !self.is_under_way() {
+                return;
+            }
+            self.cut_power(cut.length_s, rest);
+            self.firmware.reboot();
+        }
+    }
+
     /// Runs the firing of this work to its end. `watch` is called once per simulated minute with the time
     /// (s), and may abort the firing.
     pub fn run_with_progress<B>(

@@ -42,6 +42,7 @@ pub struct World {
     /// The furnace when start was pressed.
     furnace_at_start: Option<FurnaceState>,
     not_started: Option<NotStarted>,
+    power_cuts: Vec<PowerCut>,
     ending: Option<Ending>,
     /// Ticks left in which the chamber is still open.
     loading: u8,
@@ -51,6 +52,15 @@ pub struct World {
     tail: u32,
     row: RowTotals,
     piece_c: f64,
+}
+
+/// A power cut of a firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PowerCut {
+    /// When it came (s from the start button).
+    pub at_s: f64,
+    /// How long it lasted (s).
+    pub length_s: f64,
 }
 
 /// Totals since the last row.
@@ -110,6 +120,7 @@ impl World {
             first_start_ms: None,
             furnace_at_start: None,
             not_started: None,
+            power_cuts: Vec::new(),
             ending: None,
             loading: LOADING_TICKS,
             ticks: 0,
@@ -158,6 +169,7 @@ impl World {
     /// furnace and the piece go on, and faults strike. The time since power-up counts on, so that
     /// times in a trace stay in order; the firmware that is booted afterwards is the caller's.
     pub fn cut_power(&mut self, length_s: f64, rest: ValvesAtRest) {
+        self.power_cuts.push(PowerCut { at_s: self.now_s(), length_s });
         // The piece has not seen the ticks since the last whole second.
         self.plant.end_second(std::mem::take(&mut self.row.true_ticks) * TICK_S);
         let ticks = (length_s / TICK_S).round().max(1.0) as u64;
@@ -197,6 +209,7 @@ impl World {
         self.first_start_ms.get_or_insert(self.now_ms);
         self.furnace_at_start = Some(self.plant.furnace_state());
         (self.not_started, self.ending) = (not_started, None);
+        self.power_cuts.clear();
         (self.ticks, self.tail, self.row) = (0, 0, RowTotals::default());
     }
 
@@ -242,6 +255,11 @@ impl World {
             return ScheduledFault::BEFORE_START_S;
         };
         self.now_ms.saturating_sub(start_ms) as f64 / 1000.0
+    }
+
+    /// The power cuts of this firing, in order.
+    pub fn power_cuts(&self) -> &[PowerCut] {
+        &self.power_cuts
     }
 
     /// When the firing began (ms since power-up).

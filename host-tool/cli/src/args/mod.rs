@@ -11,13 +11,14 @@ use std::time::Duration;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
+use saggar_bench::PlannedCut;
 use saggar_plant::faults::ScheduledFault;
 use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
 use self::values::{
-    FurnaceArg, celsius, change, digest, example, fault, file_kind, mains, minutes, operator,
-    seed,
+    FurnaceArg, celsius, change, cut, digest, example, fault, file_kind, mains, minutes,
+    operator, seed,
 };
 use crate::commands::{Example, KeyChange, MAINS, OPERATOR_S, SEED};
 use device::DeviceCommand;
@@ -93,6 +94,10 @@ pub struct RehearseArgs {
     /// Fault to inject, and its minute; may be repeated with other faults
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
     pub faults: Vec<ScheduledFault>,
+    /// Minute at which the power fails, and for how long (10 for minutes, or 30s); may be repeated. The
+    /// operator then goes on, as he answers a hold
+    #[arg(long = "cut", value_name = "MINUTE+DURATION", value_parser = cut)]
+    pub cuts: Vec<PlannedCut>,
     /// Temperature in °C at which the furnace stands evenly warm; the work is put in cold [default: the
     /// room's]
     #[arg(long, value_name = "CELSIUS", value_parser = celsius, conflicts_with = "after")]
@@ -110,7 +115,7 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "SECONDS", default_value_t = OPERATOR_S, value_parser = operator)]
     #[arg(allow_hyphen_values = true)]
     pub operator: f64,
-    /// The operator never answers a hold
+    /// The operator never answers a hold, and does not go on after a power cut
     #[arg(long, conflicts_with = "operator")]
     pub no_operator: bool,
 }

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
+use saggar_bench::PlannedCut;
 use saggar_plant::faults::{Fault, ScheduledFault};
 
 use crate::commands::{BEFORE_START, EXAMPLES, Example, KeyChange};
@@ -69,6 +70,27 @@ pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
 pub(super) fn celsius(typed: &str) -> Result<f64, String> {
     let celsius = number(typed)?;
     if celsius.is_finite() { Ok(celsius) } else { Err("give a temperature in °C".to_owned()) }
+}
+
+/// A power cut: "95+10", "95+10min" or "95+30s".
+pub(super) fn cut(typed: &str) -> Result<PlannedCut, String> {
+    let (minute, length) = typed
+        .split_once('+')
+        .ok_or("give a minute and a length, such as 95+10 for ten minutes, or 95+30s")?;
+    let (at_s, length_s) = match length.strip_suffix('s') {
+        Some(seconds) => (number(minute)? * 60.0, number(seconds)?),
+        None => {
+            let minutes = number(length.strip_suffix("min").unwrap_or(length))?;
+            (number(minute)? * 60.0, minutes * 60.0)
+        }
+    };
+    if !(0.0..=4320.0 * 60.0).contains(&at_s) {
+        return Err("give a minute from 0 to 4320 (three days)".to_owned());
+    }
+    if !(0.01..=86_400.0).contains(&length_s) {
+        return Err("give a length from 0.01s to 1440 minutes (a day)".to_owned());
+    }
+    Ok(PlannedCut { at_s, length_s })
 }
 
 pub(super) fn seed(typed: &str) -> Result<u64, String> {

@@ -3,9 +3,9 @@
 
 use std::path::{Path, PathBuf};
 
-use saggar_bench as bench;
+use saggar_bench::{self as bench, PlannedCut};
 use saggar_plant::faults::ScheduledFault;
-use saggar_plant::format::{Scale, one_decimal};
+use saggar_plant::format::{Scale, duration, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
@@ -41,6 +41,8 @@ pub struct RehearsalOptions<'a> {
     pub mains: f64,
     /// Injected faults.
     pub faults: &'a [ScheduledFault],
+    /// Power cuts.
+    pub cuts: &'a [PlannedCut],
     /// The furnace before the work is put in.
     pub start: StartCondition<'a>,
     /// Behaviour of the operator.
@@ -84,6 +86,7 @@ impl<'a> RehearsalOptions<'a> {
             seed: SEED,
             mains: MAINS,
             faults: &[],
+            cuts: &[],
             start: StartCondition::Cold,
             operator: OperatorBehaviour::Answers(OPERATOR_S),
             target: ReportTarget::DefaultFolder,
@@ -164,6 +167,12 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
             false => one_decimal(at_s / 60.0),
         };
         add(format!("{name} {}", when_phrase(*at_s)), format!("{name}@{when}"));
+    }
+    for PlannedCut { at_s, length_s } in rehearsal.cuts {
+        let minute = one_decimal(at_s / 60.0);
+        let length = duration(*length_s);
+        let short = format!("cut@{minute}-{}s", one_decimal(*length_s));
+        add(format!("a power cut of {length} at minute {minute}"), short);
     }
     match rehearsal.operator {
         OperatorBehaviour::Answers(seconds) if (seconds - OPERATOR_S).abs() > 1e-9 => {

@@ -9,7 +9,8 @@ use saggar_bench::trace::{StepSpan, Trace};
 use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_plant::faults::ScheduledFault;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{StageLabel, Wording};
+use saggar_plant::vacuum::ValvesAtRest;
+use saggar_plant::verdict::{StageLabel, Subject, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
@@ -58,9 +59,16 @@ pub fn rehearse(
     let folder = rehearsal.report_folder()?;
     let shortest_s = plan.summary.shortest_seconds.max(1.0);
     // Until the first fault strikes, all firings with this seed are the same.
-    let first_s = rehearsal.faults.iter().map(|fault| fault.at_s).reduce(f64::min);
+    let mut cuts = rehearsal.cuts.to_vec();
+    cuts.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    let strikes = rehearsal.faults.iter().map(|fault| fault.at_s);
+    let first_s = strikes.chain(cuts.first().map(|cut| cut.at_s)).reduce(f64::min);
     first_s.inspect(|first_s| bench.run_until(*first_s));
-    let with = |faults| bench.fork(faults);
+    let with = |faults| {
+        let mut bench = bench.fork(faults);
+        bench.run_through_cuts(&cuts, ValvesAtRest::default());
+        bench
+    };
     let progress = |now_s| {
         watch(now_s / shortest_s);
         ControlFlow::<Infallible>::Continue(())
@@ -135,6 +143,7 @@ fn clearance_obstacles(
         (!fired.verdict.passed).then_some("the verdict is FAIL"),
         (!rehearsal.faults.is_empty()).then_some("--fault was given"),
         rehearsal.start.obstacle(),
+        (!rehearsal.cuts.is_empty()).then_some("--cut was given"),
         (!is_nominal).then_some("--mains was not 100 %"),
         by_operator,
     ]
@@ -167,7 +176,7 @@ fn report_of<'a>(
         furnace_at_end: fired.furnace_at_end,
         trace: &fired.trace,
         stages: bands(rehearsal, plan, fired),
-        faults: fault_marks(rehearsal.faults, fates),
+        faults: marks(rehearsal.faults, fates, fired),
         channels_differ_max_k: Some(f64::from(plan.profile.furnace.limits.disagree_max_k)),
         verdict: &fired.verdict,
         obstacles: Vec::new(),
@@ -176,8 +185,12 @@ fn report_of<'a>(
     }
 }
 
-/// The faults that struck, for the chart.
-fn fault_marks(faults: &[ScheduledFault], fates: &[FaultOutcome]) -> Vec<FaultMark> {
+/// The faults that struck and the power cuts, for the chart.
+fn marks(
+    faults: &[ScheduledFault],
+    fates: &[FaultOutcome],
+    fired: &bench::FiringResult,
+) -> Vec<FaultMark> {
     let mark = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
         let name = fault.fault.name();
         let name = match fate {
@@ -187,7 +200,13 @@ fn fault_marks(faults: &[ScheduledFault], fates: &[FaultOutcome]) -> Vec<FaultMa
         };
         Some(FaultMark { at_s: fault.at_s.max(0.0), name })
     };
-    faults.iter().zip(fates).filter_map(mark).collect()
+    let cuts = fired.verdict.findings.iter().filter_map(|finding| match &finding.subject {
+        Subject::Interruption(cut) => {
+            Some(FaultMark { at_s: cut.at_s, name: "power cut".to_owned() })
+        }
+        _ => None,
+    });
+    faults.iter().zip(fates).filter_map(mark).chain(cuts).collect()
 }
 
 /// Seconds since 1970: of `SOURCE_DATE_EPOCH` if it is set, so that a report can be made again byte

@@ -149,6 +149,7 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
         seed: args.seed,
         mains: args.mains / 100.0,
         faults: &args.faults,
+        cuts: &args.cuts,
         start: match (args.start, &args.after) {
             (Some(celsius), _) => StartCondition::EvenlyWarm(celsius),
             (None, Some(folder)) => StartCondition::After(folder, args.pause),

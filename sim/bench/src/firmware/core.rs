@@ -3,31 +3,65 @@
 use std::convert::Infallible;
 
 use saggar_core::Controller;
+use saggar_core::controller::Bookmark;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
 
 use super::Firmware;
 
-/// The bare core.
+/// The bare core, with the bookmark that a device would keep for it.
 #[derive(Clone, Debug)]
-pub struct BareCore(pub Controller);
+pub struct BareCore {
+    core: Controller,
+    bookmark: Option<Bookmark>,
+}
+
+impl BareCore {
+    /// This core.
+    pub const fn new(core: Controller) -> Self {
+        Self { core, bookmark: None }
+    }
+
+    /// Loses the core's memory in a power cut, and boots: the programme is loaded again, and a latched trip
+    /// or the last bookmark comes back as from a device's log.
+    pub fn reboot(&mut self) {
+        let mut fresh = Controller::new(self.core.furnace().clone());
+        if let Some(image) = self.core.programme() {
+            // Cannot fail: the same furnace has accepted it before.
+            let _ = fresh.load(image.bytes(), &image.digest());
+        }
+        if let Some(cause) = self.core.status().trip {
+            fresh.restore_trip(cause);
+        }
+        if let Some(bookmark) = self.bookmark {
+            fresh.offer_bookmark(bookmark);
+        }
+        self.core = fresh;
+    }
+}
 
 impl Firmware for BareCore {
     type Error = Infallible;
 
     #[inline]
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Infallible> {
-        Ok(self.0.step(now, inputs))
+        let outputs = self.core.step(now, inputs);
+        if let Some(bookmark) = self.core.bookmark() {
+            self.bookmark = Some(bookmark);
+        } else if self.bookmark.is_some() && !self.core.is_firing() {
+            self.bookmark = self.core.status().interrupted;
+        }
+        Ok(outputs)
     }
 
     #[inline]
     fn core(&self) -> &Controller {
-        &self.0
+        &self.core
     }
 
     #[inline]
     fn take_event(&mut self) -> Option<Event> {
-        self.0.take_event()
+        self.core.take_event()
     }
 }

@@ -5,7 +5,9 @@ use saggar_core::furnace::Furnace;
 use saggar_core::programme::{Action, ProgrammeImage, Step};
 use saggar_core::sequencer::Ending;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{AdviceLimits, FiringSummary, NotStarted, StepStress, StressCause};
+use saggar_plant::verdict::{
+    AdviceLimits, FiringSummary, Interruption, NotStarted, StepStress, StressCause,
+};
 
 use super::Observer;
 use super::soaks::{self, SoakSample, SoakTracker};
@@ -25,6 +27,9 @@ pub struct SummaryRecorder {
     /// When the firing ended, and the last row of the running firing (s).
     ended_s: Option<f64>,
     fired_s: Option<f64>,
+    interruptions: Vec<Interruption>,
+    /// Step, time (s) and reading (°C) of the last row of the running firing.
+    last: Option<(u8, f64, f64)>,
     /// Largest tension of the piece in each step that began (Pa).
     tensions_pa: Vec<f64>,
 }
@@ -42,6 +47,8 @@ impl SummaryRecorder {
             energy_j: 0.0,
             ended_s: None,
             fired_s: None,
+            interruptions: Vec::new(),
+            last: None,
             tensions_pa: Vec::new(),
         }
     }
@@ -62,6 +69,7 @@ impl SummaryRecorder {
             ending,
             not_started,
             duration_s: self.duration_s(),
+            interruptions: self.interruptions.clone(),
             energy_j: self.energy_j,
             sensor_max_c: self.hottest.0,
             sensor_max_at_s: self.hottest.1,
@@ -86,8 +94,28 @@ impl SummaryRecorder {
     }
 }
 
+impl SummaryRecorder {
+    /// Notes the power cuts since the last row, and how far the reading has fallen until start was pressed.
+    fn record_cuts(&mut self, row: &Row, world: &World) {
+        let Some((step, _, reading_c)) = self.last else { return };
+        for cut in world.power_cuts().iter().skip(self.interruptions.len()) {
+            let (at_s, length_s) = (cut.at_s, Some(cut.length_s));
+            let cut =
+                Interruption { step, at_s, length_s, reading_c, fall_k: 0.0, resumed: false };
+            self.interruptions.push(cut);
+        }
+        let waiting = self.interruptions.last_mut().filter(|cut| !cut.resumed);
+        if let (Some(cut), Some(now_c)) = (waiting, row.measured.sensor_c) {
+            cut.fall_k = cut.reading_c - now_c;
+        }
+    }
+}
+
 impl Observer for SummaryRecorder {
     fn event(&mut self, event: &Event) {
+        if matches!(event.kind, EventKind::FiringResumed(_)) {
+            self.interruptions.iter_mut().for_each(|cut| cut.resumed = true);
+        }
         if matches!(event.kind, EventKind::FiringEnded(_)) && self.ended_s.is_none() {
             self.ended_s = Some(event.at.millis() as f64 / 1000.0);
         }
@@ -95,7 +123,10 @@ impl Observer for SummaryRecorder {
 
     fn row(&mut self, row: &Row, energy_j: f64, world: &World) {
         self.energy_j += energy_j;
+        self.record_cuts(row, world);
         let Some(step) = row.measured.step else { return };
+        self.last =
+            row.measured.sensor_c.map(|sensor_c| (step, row.at_s, sensor_c)).or(self.last);
         self.fired_s = Some(row.at_s);
         self.record_tension(usize::from(step), world.piece().stress.tension_now_pa);
         let (Some(sensor_c), Some(modelled)) = (row.measured.sensor_c, row.modelled) else {

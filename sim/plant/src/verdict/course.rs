@@ -4,7 +4,7 @@ use saggar_core::events::Ending;
 
 use super::finding::{Finding, Outcome, Subject};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
-use super::summary::{FiringSummary, LostSoak, SoakSummary};
+use super::summary::{FiringSummary, Interruption, LostSoak, SoakSummary};
 use crate::constants::KELVIN;
 use crate::piece::Piece;
 
@@ -33,6 +33,15 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let at_s = Some(firing.duration_s);
     let step = lost.map(|(soak, _)| soak.step);
     Finding { outcome, step, ..Finding::note(subject, firing.duration_s, at_s) }
+}
+
+/// Each power cut marks the piece, whatever the other findings say.
+pub(super) fn interruptions(firing: &FiringSummary) -> Vec<Finding> {
+    let each = |cut: &Interruption| {
+        let found = Finding::note(Subject::Interruption(*cut), cut.fall_k, Some(cut.at_s));
+        Finding { step: Some(cut.step), ..found }
+    };
+    firing.interruptions.iter().map(each).collect()
 }
 
 pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {

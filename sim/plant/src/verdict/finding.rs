@@ -6,7 +6,7 @@ use saggar_core::events::Ending;
 use super::advice::{self, CoatAdvice, VacuumAdvice};
 use super::limits::{CONFIDENCE_MIN, STRESS_SAFETY};
 use super::soak_advice::SoakAdvice;
-use super::summary::{LostSoak, NotStarted, StepStress};
+use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
 use super::wording::Wording;
 use crate::format::{
@@ -120,6 +120,8 @@ pub enum Subject {
     SoakBand,
     /// The sensor above the piece in the hottest soak.
     SensorToPiece,
+    /// A power cut.
+    Interruption(Interruption),
     /// Energy from the mains.
     Energy,
     /// Length of the firing.
@@ -282,6 +284,7 @@ impl Finding {
                 let below = if f.measured < 0.0 { ": the sensor read too low" } else { "" };
                 format!("{} in the hottest soak{below}.", scale.difference_tenths(f.measured))
             }
+            Subject::Interruption(cut) => cut.sentence(wording),
             Subject::Energy => format!("{}.", energy(f.measured)),
             Subject::Duration => format!("{}.", hours_and_minutes(f.measured)),
         }
@@ -318,6 +321,7 @@ impl Subject {
             Self::PieceOverSetpoint => ("Piece above setpoint", Some("kelvin")),
             Self::SoakBand => ("Soak band", Some("kelvin")),
             Self::SensorToPiece => ("Sensor above piece", Some("kelvin")),
+            Self::Interruption(_) => ("Power cut", Some("kelvin")),
             Self::Energy => ("Energy", Some("joule")),
             Self::Duration => ("Duration", Some("second")),
         }

@@ -20,8 +20,8 @@ pub use advice_limits::AdviceLimits;
 pub use finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
 pub use soak_advice::SoakAdvice;
 pub use summary::{
-    BandExcursion, EffectiveSoak, FiringSummary, LostSoak, NotStarted, SoakSummary, StepStress,
-    StressCause,
+    BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
+    SoakSummary, StepStress, StressCause,
 };
 pub use uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
 pub use wording::{StageLabel, Wording};
@@ -67,6 +67,7 @@ impl Verdict {
 /// Assesses a firing of `work` from the state of the piece and the course of the firing.
 pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
+    findings.extend(course::interruptions(firing));
     findings.extend(treatment::drying(work, piece, firing));
     findings.extend(treatment::burn_off(piece, firing));
     findings.extend(glass::infiltration(work, piece, firing));

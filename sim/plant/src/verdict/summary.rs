@@ -4,7 +4,8 @@ use saggar_core::controller::StartError;
 use saggar_core::events::Ending;
 
 use super::advice_limits::AdviceLimits;
-use crate::format::{Scale, at_minute};
+use super::wording::Wording;
+use crate::format::{Scale, at_minute, duration};
 
 /// A soak that began.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,6 +53,39 @@ pub struct BandExcursion {
     pub deviation_k: f64,
     /// When that was (s).
     pub at_s: f64,
+}
+
+/// A power cut in a firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interruption {
+    /// The step of the programme that it interrupted, from 0.
+    pub step: u8,
+    /// When it came (s).
+    pub at_s: f64,
+    /// How long the power was away (s), if that is known.
+    pub length_s: Option<f64>,
+    /// Last reading before (°C).
+    pub reading_c: f64,
+    /// How far the reading had fallen when the firing went on, or at the end of the record (K).
+    pub fall_k: f64,
+    /// A press of start went on with the firing.
+    pub resumed: bool,
+}
+
+impl Interruption {
+    pub(super) fn sentence(self, wording: Wording<'_>) -> String {
+        let length = self
+            .length_s
+            .map_or_else(String::new, |length_s| format!(" for {}", duration(length_s)));
+        let fall = wording.scale.difference(self.fall_k.max(0.0));
+        let then = if self.resumed {
+            format!("The reading had fallen by {fall} when the firing went on.")
+        } else {
+            format!("The firing did not go on; the reading fell by {fall}.")
+        };
+        let place = wording.location(Some(self.step));
+        format!("the power failed{length}{}{place}. {then}", at_minute(Some(self.at_s)))
+    }
 }
 
 /// Why a press of start did not begin a firing.
@@ -114,6 +148,8 @@ pub struct FiringSummary {
     pub not_started: Option<NotStarted>,
     /// From start to end (s).
     pub duration_s: f64,
+    /// The power cuts in it, in order.
+    pub interruptions: Vec<Interruption>,
     /// Electrical energy (J).
     pub energy_j: f64,
     /// Highest reading of the control sensor (°C); below absolute zero if there was none.
