@@ -142,6 +142,11 @@ impl BootRecord {
             LogEvent::Core(EventKind::StepStarted(index)) => {
                 (self.step, self.hold_s) = (Some((index, entry.at_s)), None);
             }
+            LogEvent::Core(EventKind::FiringResumed(index)) => {
+                let lock_outs = self.lock_outs;
+                let step = Some((index, entry.at_s));
+                *self = Self { step, lock_outs, ..Self::default() };
+            }
             LogEvent::Core(EventKind::HoldStarted) => self.hold_s = Some(entry.at_s),
             LogEvent::StopRequested => self.stop_ordered = true,
             LogEvent::LockOuts(count) => self.lock_outs = self.lock_outs.saturating_add(count),
@@ -157,7 +162,6 @@ impl BootRecord {
                 | EventKind::WaitIsLong(_)
                 | EventKind::HeaterWeak
                 | EventKind::ContactChecked
-                | EventKind::FiringResumed(_)
                 | EventKind::FiringDiscarded,
             )
             | LogEvent::Programme(_)
@@ -232,6 +236,15 @@ mod tests {
         let again = take(100, LogEvent::Core(EventKind::FiringStarted));
         assert!(!again.stop_ordered && again.lock_outs == 2, "{again:?}");
         assert_eq!(take(0, LogEvent::Booted), BootRecord::default());
+    }
+
+    /// When the firing began is in the log of another boot, and how long its step has run.
+    #[test]
+    fn a_firing_that_goes_on_begins_its_step_anew() {
+        let mut boot = BootRecord { started_s: Some(3), ..BootRecord::default() };
+        let event = LogEvent::Core(EventKind::FiringResumed(4));
+        boot.take(&LogEntry { number: 0, boot: 1, at_s: 60, event });
+        assert_eq!((boot.started_s, boot.step), (None, Some((4, 60))));
     }
 
     #[test]

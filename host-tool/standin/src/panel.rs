@@ -30,6 +30,8 @@ struct FirmwareState {
     is_asking: bool,
     /// Start was answered with the question whether the chamber is shut.
     asks_contact: bool,
+    /// A firing that a power cut interrupted waits.
+    is_interrupted: bool,
     /// The active programme is not confirmed yet.
     needs_confirm: bool,
     /// Uploads since the stand-in started.
@@ -117,7 +119,7 @@ impl ControlPanel {
 
     fn press(&mut self, button: Button, source: PressSource, at_ms: u64, state: FirmwareState) {
         self.held = Some((button, PRESS_TICKS));
-        self.idle_stop |= button == Button::Stop && !state.is_firing;
+        self.idle_stop |= button == Button::Stop && !(state.is_firing || state.is_interrupted);
         if button == Button::Start && !state.is_firing {
             let before = std::mem::take(&mut self.presses);
             if before.has_started() {
@@ -206,6 +208,7 @@ impl Operator for ControlPanel {
             is_firing: status.step.is_some(),
             is_asking: outputs.buzzer && status.trip.is_none(),
             asks_contact: status.start_error == Some(StartError::ContactUnproven),
+            is_interrupted: status.interrupted.is_some(),
             needs_confirm: announcement.unconfirmed,
             uploads: announcement.commits,
         };

@@ -9,6 +9,7 @@ use saggar_bench::firmware::LinkedFirmware;
 use saggar_bench::observer::SummaryRecorder;
 use saggar_bench::trace::Trace;
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
+use saggar_core::controller::Bookmark;
 use saggar_core::events::{Ending, EventKind};
 use saggar_core::units::Instant;
 use saggar_device::wire::LogEvent;
@@ -85,6 +86,8 @@ pub enum DisplayEvent {
     ProgrammeAnnounced(DisplayedProgramme),
     /// The programme was confirmed.
     ProgrammeConfirmed,
+    /// A power cut has interrupted a firing, which waits for the operator.
+    FiringInterrupted(Bookmark),
     /// A press of start or confirm had no effect.
     PressIgnored(PressError),
     /// Stop was pressed while no firing ran.
@@ -99,6 +102,7 @@ pub enum DisplayEvent {
 struct DisplayState {
     announcement: Announcement,
     ignored: Option<IgnoredPress>,
+    interrupted: Option<Bookmark>,
 }
 
 /// A completed firing.
@@ -181,6 +185,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         let mut display = DisplayState {
             announcement: self.bench.firmware.announcement(),
             ignored: self.bench.firmware.ignored_press(),
+            interrupted: None,
         };
         let (mut start_ms, mut began) = (None, Clock::now());
         let flow = self.bench.run(|bench| -> Result<_, StandInError> {
@@ -248,6 +253,11 @@ fn report_events<F: LinkedFirmware>(
         });
         display.announcement = now;
     }
+    let interrupted = bench.firmware.status().interrupted;
+    if let Some(cut) = interrupted.filter(|_| interrupted != display.interrupted) {
+        show(DisplayEvent::FiringInterrupted(cut));
+    }
+    display.interrupted = interrupted;
     let ignored = bench.firmware.ignored_press();
     match ignored.filter(|_| ignored != display.ignored) {
         Some(press) => show(DisplayEvent::PressIgnored(press.error)),

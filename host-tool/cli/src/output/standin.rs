@@ -8,6 +8,7 @@ use super::answer::print_json;
 use super::device::display_text;
 use super::screen::{Printer, stderr, stdout};
 use super::verdict::rehearsal_result;
+use crate::commands::device::interrupted_phrase;
 use crate::commands::{RunFigures, StandInOptions, StandInReport, StartCondition};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
@@ -97,6 +98,9 @@ fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
     let line = match event {
         DisplayEvent::ProgrammeAnnounced(shown) => return programme_line(shown, display),
         DisplayEvent::ProgrammeConfirmed => "Display: programme confirmed; press start (s)",
+        DisplayEvent::FiringInterrupted(cut) => {
+            return format!("Display: {}", interrupted_phrase(cut, None));
+        }
         DisplayEvent::PressIgnored(error) => {
             return format!("Display: {}", ignored_press_text(*error));
         }

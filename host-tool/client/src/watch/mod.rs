@@ -244,7 +244,9 @@ where
             self.identify_device(true)?;
             self.client.resync();
         }
-        let has_ended = before.step.is_some() && status.step.is_none();
+        // A power cut does not end a firing: it waits for the operator.
+        let runs = |it: &DeviceStatus| it.step.is_some() || it.interrupted.is_some();
+        let has_ended = runs(&before) && !runs(&status);
         Ok(!(self.options.until_end && has_ended))
     }
 

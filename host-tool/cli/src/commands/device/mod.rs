@@ -22,7 +22,7 @@ pub use log::{LogLine, log};
 pub use messages::messages;
 pub use settings::settings;
 pub(super) use settings::settings_of;
-pub use status::{StatusReport, StepReport};
+pub use status::{StatusReport, StepReport, interrupted_phrase};
 pub use upload::{UploadReport, upload};
 
 /// A build without the feature decodes no messages.

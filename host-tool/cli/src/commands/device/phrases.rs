@@ -79,6 +79,9 @@ impl LogPhrases {
             }
             LogEvent::LegacyLockOut => "locked out: too many wrong seals".to_owned(),
             LogEvent::EntriesLost(count) => format!("{count} entries of the log were lost"),
+            LogEvent::FiringPosition { step: u8::MAX, .. } => {
+                "no bookmarks of this firing follow: the log is full".to_owned()
+            }
             LogEvent::FiringPosition { step, gathered_s } => {
                 format!("bookmark: step {}, {gathered_s} s gathered", u16::from(step) + 1)
             }

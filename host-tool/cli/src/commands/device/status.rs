@@ -1,5 +1,6 @@
 //! The status of a device in the units of people.
 
+use saggar_core::controller::Bookmark;
 use saggar_core::programme::Action;
 use saggar_device::wire::DeviceStatus;
 use serde::Serialize;
@@ -45,6 +46,8 @@ pub struct StatusReport {
     pub heater_weak: bool,
     /// The firing waits for the operator.
     pub asks: bool,
+    /// The firing that a power cut interrupted.
+    pub interrupted: Option<InterruptedReport>,
     /// The latched cause.
     pub tripped: Option<&'static str>,
     /// What to do about it.
@@ -95,11 +98,39 @@ impl StatusReport {
             duty_percent: f64::from(status.cycles.min(of_cycles)) / f64::from(of_cycles) * 1e2,
             heater_weak: status.heater_weak,
             asks: status.operator_wanted,
+            interrupted: status.interrupted.map(|cut| InterruptedReport::new(cut, map)),
             tripped: status.tripped.map(|cause| cause.name()),
             advice: status.tripped.map(|cause| cause.advice()),
             ended,
             noise: status.bad_frames,
             damaged: status.damaged,
+        }
+    }
+}
+
+/// A firing that a power cut interrupted.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct InterruptedReport {
+    /// The step, from 1.
+    pub step: u16,
+    /// The stage of the schedule that it belongs to.
+    pub stage: Option<String>,
+    /// Time gathered in it (s).
+    pub gathered_second: u16,
+    /// Last reading before the cut (°C).
+    pub reading_celsius: i16,
+    /// A press of start goes on with it.
+    pub may_go_on: bool,
+}
+
+impl InterruptedReport {
+    fn new(cut: Bookmark, map: Option<&StageMap>) -> Self {
+        Self {
+            step: u16::from(cut.step) + 1,
+            stage: map.and_then(|map| map.origin(cut.step)).map(|stage| stage.phrase()),
+            gathered_second: cut.gathered_s,
+            reading_celsius: cut.reading_c,
+            may_go_on: !cut.has(Bookmark::OVER),
         }
     }
 }
@@ -150,6 +181,17 @@ impl StepReport {
     }
 }
 
+/// A firing that a power cut interrupted, and what to do.
+pub fn interrupted_phrase(cut: &Bookmark, map: Option<&StageMap>) -> String {
+    let step = phrases::step_phrase(cut.step, None, map);
+    let keys = if cut.has(Bookmark::OVER) {
+        "its schedule ends it there: at the device, stop or confirm clears it"
+    } else {
+        "at the device, start goes on and stop discards it"
+    };
+    format!("interrupted by a power cut in {step}, at {} °C; {keys}", cut.reading_c)
+}
+
 /// The state of a furnace, in a phrase.
 fn state(
     status: &DeviceStatus,
@@ -157,6 +199,9 @@ fn state(
     ended: Option<&str>,
     map: Option<&StageMap>,
 ) -> String {
+    if let (None, Some(cut)) = (status.tripped, status.interrupted) {
+        return interrupted_phrase(&cut, map);
+    }
     match (status.tripped, step, ended) {
         (Some(cause), _, _) => format!("tripped: {}", cause.name()),
         (None, Some(step), _) => {
