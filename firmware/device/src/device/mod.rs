@@ -10,6 +10,7 @@
 //! stack frame and add 2.6 KB to an image.
 
 mod approval;
+mod boot_error;
 mod lock_outs;
 mod log;
 mod orders;
@@ -37,6 +38,7 @@ use pending::PendingReplies;
 use presses::{PressFacts, PressWatch};
 
 pub use approval::{Announcement, RandomSource};
+pub use boot_error::BootError;
 pub use presses::{IgnoredPress, PressError};
 pub use settings::{DeviceSettings, SETTINGS_BYTES_MAX, SETTINGS_VERSION};
 
@@ -45,19 +47,6 @@ pub const WINDOW: u8 = 8;
 
 /// A subscription ends after this time without a query (ms).
 const SUBSCRIPTION_MS: u64 = 60_000;
-
-/// Why a device cannot boot. Its board then keeps all outputs off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum BootError {
-    /// The flash cannot be used.
-    Flash(StoreError),
-    /// There are no readable settings in flash; they are written at the device.
-    NoSettings,
-    /// The settings in flash are of this version, which this firmware does not know: write them again
-    /// with the tool of this firmware.
-    OtherSettings(u8),
-}
 
 /// State of the programme in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
