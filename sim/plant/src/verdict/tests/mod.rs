@@ -66,6 +66,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         soaks: vec![soak(1, soak_c, soak_s)],
         hottest_soak: Some(1),
         stresses: Vec::new(),
+        interruptions: Vec::new(),
         sensor_tolerance_k: 2.8,
         limits: AdviceLimits {
             programme_max_c: 1180.0,
