@@ -78,9 +78,9 @@ fn two_cuts_in_one_firing() {
     assert_eq!(marks.count(), 2);
 }
 
-/// 140 firings on both furnaces, cut in the middle of every step, for 50 ms to 60 min.
+/// 133 firings on both furnaces, cut in the middle of every step, for 50 ms to 60 min.
 #[test]
-#[ignore = "minutes"]
+#[ignore = "133 firings"]
 fn power_cuts() {
     let lengths = [0.05, 1.0, 10.0, 60.0, 600.0, 1_800.0, 3_600.0];
     let (mut all, mut completed, mut in_band, mut passed) = (0, 0, 0, 0);
@@ -88,9 +88,6 @@ fn power_cuts() {
         let plan = example(name);
         for (step, at_s) in middles(&plan) {
             for length_s in lengths {
-                if all == 140 {
-                    break;
-                }
                 let fired = fire_cut(&plan, &[PlannedCut { at_s, length_s }], Some(30.0));
                 let band = fired.verdict.find(is!(SoakBand));
                 let band = band.is_none_or(|it| it.margin >= 0.0);
@@ -109,5 +106,5 @@ fn power_cuts() {
         }
     }
     println!("{all} cuts: {completed} completed, {in_band} in the band, {passed} pass");
-    assert!(completed * 10 >= all * 9, "{completed} of {all}");
+    assert_eq!((completed, in_band, passed), (all, all, all));
 }

@@ -8,7 +8,7 @@ use saggar_core::events::{Channel, EventKind, Wait};
 use saggar_core::furnace::FurnaceError;
 use saggar_core::io::{Buttons, ClosureContacts, ThermocoupleSample};
 use saggar_core::programme::{
-    Action, ImageError, Programme, Step, VacuumStage, Violation, ViolationKind,
+    Action, AfterCut, ImageError, Programme, Step, VacuumStage, Violation, ViolationKind,
 };
 use saggar_core::sensors::ThermocoupleType;
 use saggar_core::sequencer::Ending;
@@ -280,6 +280,7 @@ fn programme_and_furnace_data_are_those_of_the_page() {
     check_enum("Action", &actions, Some(2));
     check_struct("Programme", &Programme::new("").expect("short"));
     check_struct("Step", &Step::new(actions[0], Some(stage)));
+    check_enum("AfterCut", &[AfterCut::GoOn, AfterCut::End], None);
     check_struct("VacuumStage", &stage);
     let furnace = settings().furnace;
     check_struct("Furnace data", &furnace);

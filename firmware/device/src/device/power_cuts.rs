@@ -4,16 +4,12 @@
 //! next start. What is open at boot is offered to the core, which never goes on without a press of start.
 
 use embedded_storage::nor_flash::NorFlash;
-use saggar_core::controller::Bookmark;
 use saggar_core::io::{Buttons, Outputs};
 use saggar_core::units::Instant;
 
 use super::Device;
-use super::records::append;
+use super::records::{NO_STEP, append, bookmark_lines};
 use crate::wire::{LogEvent, Order, Refusal};
-
-/// The step of a first line that says that no bookmark follows any more.
-pub(super) const NO_STEP: u8 = u8::MAX;
 
 /// Of so many ticks the lamp is lit for [`LAMP_TICKS`] and the buzzer sounds for [`BUZZER_TICKS`] while
 /// an interrupted firing waits: unlike the announcement of a programme, a hold and a trip.
@@ -76,13 +72,4 @@ impl<F: NorFlash> Device<F> {
             ..outputs
         }
     }
-}
-
-/// The two lines of a bookmark.
-pub(super) const fn bookmark_lines(bookmark: &Bookmark) -> [LogEvent; 2] {
-    let Bookmark { step, gathered_s, reading_c, flags } = *bookmark;
-    [
-        LogEvent::FiringPosition { step, gathered_s },
-        LogEvent::FiringState { reading_c, flags: flags & !Bookmark::OVER },
-    ]
 }

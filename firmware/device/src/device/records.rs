@@ -8,9 +8,11 @@ use saggar_core::interlock::Cause;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_core::units::Instant;
 
-use super::power_cuts::{NO_STEP, bookmark_lines};
 use crate::store::{JournalRecord, Store, StoredRecord};
 use crate::wire::{LogEntry, LogEvent};
+
+/// The step of a first line that says that no bookmark follows any more.
+pub(super) const NO_STEP: u8 = u8::MAX;
 
 /// Bytes of a record for the time (s): half a year. The rest holds the event.
 const TIME_BYTES: usize = 3;
@@ -31,6 +33,15 @@ pub(super) struct RetainedState {
 pub(super) fn confirmation_tag(digest: &[u8; DIGEST_BYTES]) -> [u8; 4] {
     let [_, _, _, _, a, b, c, d, ..] = *digest;
     [a, b, c, d]
+}
+
+/// The two lines of a bookmark.
+pub(super) const fn bookmark_lines(bookmark: &Bookmark) -> [LogEvent; 2] {
+    let Bookmark { step, gathered_s, reading_c, flags } = *bookmark;
+    [
+        LogEvent::FiringPosition { step, gathered_s },
+        LogEvent::FiringState { reading_c, flags: flags & !Bookmark::OVER },
+    ]
 }
 
 /// Finds the retained state, from the oldest entry on. Each value comes with the sequence number of its

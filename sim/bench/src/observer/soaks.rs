@@ -28,6 +28,8 @@ pub(super) struct SoakTracker {
     /// Overshoot since then (K) and its time (s).
     overshoot: (f64, f64),
     begun: bool,
+    /// A power cut interrupted it, and the sensor is not back inside its band.
+    interrupted: bool,
     counting: Option<SoakTotals>,
     above: OutOfBandReadings,
     below: OutOfBandReadings,
@@ -115,10 +117,17 @@ impl SoakTracker {
             arrived: false,
             overshoot: (0.0, 0.0),
             begun: false,
+            interrupted: false,
             counting: None,
             above: none,
             below: none,
         }
+    }
+
+    /// A power cut has interrupted this step of the firing. Until the sensor is back inside the band the
+    /// soak does not count, as in the core.
+    pub(super) fn interrupt(&mut self, step: u8) {
+        self.interrupted |= self.begun && step == self.soak.step;
     }
 
     /// Adds a row of the firing.
@@ -128,6 +137,10 @@ impl SoakTracker {
             return;
         }
         let deviation_k = row.sensor_c - soak.setpoint_c;
+        self.interrupted &= !(deviation_k.abs() <= soak.band_k);
+        if self.interrupted {
+            return;
+        }
         let from_above = *self.from_above.get_or_insert(deviation_k > 0.0);
         self.arrived |= if from_above { deviation_k <= 0.0 } else { deviation_k >= 0.0 };
         if self.arrived

@@ -103,6 +103,7 @@ impl SummaryRecorder {
             let cut =
                 Interruption { step, at_s, length_s, reading_c, fall_k: 0.0, resumed: false };
             self.interruptions.push(cut);
+            self.soaks.iter_mut().for_each(|soak| soak.interrupt(step));
         }
         let waiting = self.interruptions.last_mut().filter(|cut| !cut.resumed);
         if let (Some(cut), Some(now_c)) = (waiting, row.measured.sensor_c) {
