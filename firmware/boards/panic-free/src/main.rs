@@ -85,7 +85,7 @@ fn random() -> Option<[u8; RANDOM_BYTES]> {
 fn inputs(words: &[u32; WORDS]) -> Inputs {
     let [emf, cold, other_emf, other_cold, pressure_pa, current_ma, bits] = *words;
     let bit = |index: u32| bits.wrapping_shr(index) & 1 == 1;
-    let [age_ms, ..] = bits.to_be_bytes();
+    let [age_ms, crossings, ..] = bits.to_be_bytes();
     let sample = |answered_bit: u32, emf: u32, cold: u32| {
         bit(answered_bit).then_some(ThermocoupleSample {
             emf_nv: emf.cast_signed(),
@@ -101,6 +101,7 @@ fn inputs(words: &[u32; WORDS]) -> Inputs {
         closure: ClosureContacts { shut: bit(5), open: bit(6) },
         contactor_closed: bit(7),
         heater_current_ma: bit(8).then_some(current_ma),
+        mains_crossings: bit(12).then_some(crossings),
         buttons: Buttons { start: bit(9), stop: bit(10), confirm: bit(11) },
     }
 }
