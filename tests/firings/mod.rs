@@ -11,6 +11,7 @@ macro_rules! is {
 
 mod advice;
 mod bench;
+mod bit_flips;
 mod control;
 mod cuts;
 mod drying;

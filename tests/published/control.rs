@@ -222,3 +222,22 @@ fn non_finite_inputs_give_no_heat() {
         }
     }
 }
+
+/// A feed-forward far beyond full power, from a wrong table, does not overwhelm the trim: far above the
+/// setpoint the output is zero, and far below it is full even if the table asks for far less than none.
+#[test]
+fn feed_forward_cannot_overwhelm_the_trim() {
+    let gains = TrimGains { proportional: 0.02, integral: 0.0, derivative: 0.0 };
+    for feed in [1.0, 1.5, 100.0, f32::MAX] {
+        assert_eq!(Trim::new(0.1).step(&gains, 800.0, 860.0, feed, 1.0).to_bits(), 0, "{feed}");
+        let equal = Trim::new(0.1).step(&gains, 800.0, 825.0, 1.0, 1.0);
+        assert_eq!(
+            Trim::new(0.1).step(&gains, 800.0, 825.0, feed, 1.0).to_bits(),
+            equal.to_bits()
+        );
+    }
+    for feed in [0.0, -1.5, -100.0, f32::MIN] {
+        let full = Trim::new(0.1).step(&gains, 800.0, 740.0, feed, 1.0);
+        assert_eq!(full.to_bits(), 1.0f32.to_bits(), "{feed}");
+    }
+}

@@ -1,7 +1,7 @@
 //! Maximum lengths of an encoded snapshot and of encoded furnace data.
 
 use saggar_core::controller::SNAPSHOT_BYTES_MAX;
-use saggar_core::furnace::{FURNACE_BYTES_MAX, Furnace, VacuumSystem};
+use saggar_core::furnace::{FURNACE_BYTES_MAX, FURNACE_GROUPS, Furnace, VacuumSystem};
 use saggar_core::{Cause, Controller};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -37,7 +37,8 @@ fn the_longest_snapshot() {
     let cause = Some(Cause::ProgrammeChanged);
     let window = Some((u8::MAX, F, F));
     let heater = (u8::MAX, F, F, window, u16::MAX, u16::MAX, Some(F), true);
-    let interlock = (cause, F, u8::MAX, u8::MAX, u16::MAX, u8::MAX, heater);
+    let setpoint = (u8::MAX, F, u8::MAX);
+    let interlock = (cause, F, u8::MAX, u8::MAX, u16::MAX, u8::MAX, heater, setpoint);
     let drawing = (2u8, u32::MAX, u32::MAX);
     let run = (63u8, u64::MAX, u64::MAX, Some(F3), u32::MAX, u32::MAX, drawing, true, true);
     let sequencer = ((1u8, run), true);
@@ -48,7 +49,9 @@ fn the_longest_snapshot() {
     let told = (Some(u8::MAX), true, true, cause);
     let last = (Some(u64::MAX), [true; 3], plan, Some(F), F, told);
     let burst = u32::MAX;
-    let all = (format, mark, [tracker; 2], interlock, sequencer, heat, vacuum, burst, last);
+    let guard = (FURNACE_GROUPS - 1, true);
+    let all =
+        (format, mark, [tracker; 2], interlock, sequencer, heat, vacuum, burst, last, guard);
     let longest = encoded(&all);
     println!("the longest snapshot has {} bytes", longest.len());
     assert!(longest.len() <= SNAPSHOT_BYTES_MAX);

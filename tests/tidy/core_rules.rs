@@ -87,12 +87,16 @@ fn core_and_device_take_their_dependencies_without_std() {
 /// No safe code can change a loaded programme, so no test of the whole core can show that its guard
 /// runs in every tick. This test reads the source instead.
 #[test]
-fn the_image_guard_runs_in_every_tick() {
+fn the_guards_run_in_every_tick() {
     let text = read("firmware/core/src/controller/mod.rs");
     let (_, step) = text.split_once("pub fn step(").expect("the step");
     let (step, _) = step.split_once("\n    }\n").expect("its end");
-    assert!(step.contains("p.guard.check_next_byte(&p.image)"));
+    assert!(step.contains("let intact = self.check_next_data();"));
     assert!(step.contains("self.interlock_inputs(now, inputs, &estimate, intact)"));
+    assert!(text.contains("            programme_intact,\n            furnace_intact,\n"));
+    let text = read("firmware/core/src/controller/guard.rs");
+    assert!(text.contains("self.furnace_guard.check_next_group(&self.furnace)"));
+    assert!(text.contains("self.guard.check_next_byte(&self.image)"));
 }
 
 /// Only host tools may restore a snapshot: on a device it would heat without a press on start.

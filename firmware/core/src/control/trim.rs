@@ -55,7 +55,8 @@ impl Trim {
     }
 
     /// Processes one sample and returns the output, 0 to `max`: the feed-forward `feed` plus the trim.
-    /// `max` is at most 1.
+    /// `max` is at most 1. The feed-forward counts as 0 to 1 only. The trim reaches from −1 to 1, so
+    /// whatever a wrong table gives, the trim can still switch the heater off or drive it fully.
     pub fn step(
         &mut self,
         gains: &TrimGains,
@@ -75,7 +76,7 @@ impl Trim {
         self.pid.ki = if winds_up { 0.0 } else { gains.integral * sample_s };
         self.pid.kd = gains.derivative / sample_s;
         let trim = self.pid.next_control_output(measurement);
-        let wanted = feed + trim.output;
+        let wanted = feed.clamp(0.0, 1.0) + trim.output;
         let saturation = if wanted >= max {
             1
         } else if wanted <= 0.0 {

@@ -115,7 +115,9 @@ impl Controller {
         let setpoint_max_c =
             setpoint_max_mc.map_or(f32::MIN, |mc| Celsius::from_milli(mc).get());
         let guard = ImageGuard::new(&image);
-        self.programme = Some(LoadedProgramme { image, guard, setpoint_max_c });
+        let setpoint_max_inverted = !setpoint_max_c.to_bits();
+        let loaded = LoadedProgramme { image, guard, setpoint_max_c, setpoint_max_inverted };
+        self.programme = Some(loaded);
         self.sequencer.reset();
         self.recovery = Recovery::default();
     }

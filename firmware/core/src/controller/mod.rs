@@ -2,7 +2,11 @@
 
 mod bookmark;
 mod contact;
+#[cfg(feature = "restore")]
+mod corrupt;
+mod guard;
 mod interruption;
+mod limits;
 mod load;
 mod recovery;
 #[cfg(feature = "restore")]
@@ -19,14 +23,12 @@ use crate::control::{HeatControl, VacuumConditions, VacuumControl, Valves};
 use crate::demand::{AIR_PA, Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
-use crate::furnace::{Closure, Furnace};
+use crate::furnace::{Furnace, FurnaceGuard};
 use crate::interlock::{Cause, Interlock, InterlockInputs};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
-use crate::sequencer::{
-    ResumePoint, Sequencer, SequencerInputs, SequencerLimits, SequencerState,
-};
+use crate::sequencer::{ResumePoint, Sequencer, SequencerInputs, SequencerState};
 use crate::units::Instant;
 use recovery::Recovery;
 
@@ -49,12 +51,6 @@ const EARLY_MS: u64 = 50;
 #[expect(clippy::cast_possible_truncation, reason = "ten")]
 const TICKS_PER_S: u8 = (1000 / TICK_MS) as u8;
 
-/// Time limit for a movement of the lift (ms).
-const LIFT_TRAVEL_MAX_MS: u64 = 120_000;
-
-/// Time limit for a person to move the door (ms).
-const DOOR_TRAVEL_MAX_MS: u64 = 900_000;
-
 /// The assumed buttons before the first tick, so that a button that is down at power-up does not count
 /// as pressed.
 const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
@@ -63,11 +59,7 @@ const ALL_DOWN: Buttons = Buttons { start: true, stop: true, confirm: true };
 #[derive(Clone, Debug)]
 pub struct Controller {
     furnace: Furnace,
-    limits: SequencerLimits,
-    /// Mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
-    cycles_per_tick: u8,
-    /// Duty of one cycle in a tick.
-    cycle_duty: f32,
+    furnace_guard: FurnaceGuard,
     programme: Option<LoadedProgramme>,
     control: (ChannelReader, Tracker),
     limit: (ChannelReader, Tracker),
@@ -88,6 +80,8 @@ struct LoadedProgramme {
     guard: ImageGuard,
     /// Maximum setpoint (°C); `f32::MIN` without a ramp.
     setpoint_max_c: f32,
+    /// The bits of the maximum setpoint, inverted.
+    setpoint_max_inverted: u32,
 }
 
 /// Data of the previous tick.
@@ -155,23 +149,9 @@ impl Controller {
     /// A controller for this furnace, without a programme.
     #[inline]
     pub fn new(furnace: Furnace) -> Self {
-        let limits = SequencerLimits {
-            open_below_c: furnace.limits.open_below.get(),
-            firing_max_ms: u64::from(furnace.limits.firing_max_s).saturating_mul(1000),
-            closure_travel_max_ms: match furnace.closure {
-                Closure::Lift => LIFT_TRAVEL_MAX_MS,
-                Closure::Door => DOOR_TRAVEL_MAX_MS,
-            },
-            has_vacuum: furnace.vacuum.is_some(),
-            has_auxiliary_contact: furnace.heater.auxiliary_contact,
-            has_current_sensor: furnace.heater.full_current_ma.is_some(),
-        };
-        let cycles_per_tick = furnace.heater.mains_hz / TICKS_PER_S;
         Self {
+            furnace_guard: FurnaceGuard::new(&furnace),
             furnace,
-            limits,
-            cycles_per_tick,
-            cycle_duty: 1.0 / f32::from(cycles_per_tick.max(1)),
             programme: None,
             control: Default::default(),
             limit: Default::default(),
@@ -196,9 +176,9 @@ impl Controller {
         &self.furnace
     }
 
-    /// Mains cycles in one tick.
+    /// Mains cycles in one tick: 5 at 50 Hz, 6 at 60 Hz.
     pub const fn cycles_per_tick(&self) -> u8 {
-        self.cycles_per_tick
+        self.furnace.heater.mains_hz / TICKS_PER_S
     }
 
     /// State of the sequencer.
@@ -260,7 +240,7 @@ impl Controller {
     pub fn step(&mut self, now: Instant, inputs: &Inputs) -> Outputs {
         let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
-        let intact = self.programme.as_mut().is_none_or(|p| p.guard.check_next_byte(&p.image));
+        let intact = self.check_next_data();
         let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
         let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
         let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
@@ -294,7 +274,10 @@ impl Controller {
             coast: self.heat.coast(),
         };
         let image = self.programme.as_ref().map(|loaded| &loaded.image);
-        let demand = self.sequencer.advance(image, &self.limits, &sequencer_inputs);
+        let limits = limits::sequencer_limits(&self.furnace);
+        let mut demand = self.sequencer.advance(image, &limits, &sequencer_inputs);
+        self.check_at_step();
+        self.check_before_opening(&mut demand, inputs.closure.proves_open());
 
         let controlled = self.heat.duty(
             &self.furnace,
@@ -315,9 +298,11 @@ impl Controller {
             firing: demand.firing,
             calls_operator: demand.operator_hold || self.previous.wait.sounds(),
         };
-        let outputs = self.burst.drive(permit, duty, self.cycles_per_tick, &other);
+        let cycles_per_tick = self.cycles_per_tick();
+        let outputs = self.burst.drive(permit, duty, cycles_per_tick, &other);
 
-        self.previous.commanded = outputs.heater_cycles.count_ones() as f32 * self.cycle_duty;
+        self.previous.commanded =
+            outputs.heater_cycles.count_ones() as f32 / f32::from(cycles_per_tick.max(1));
         self.previous.outputs = outputs;
         self.previous.reading_c = reading_c;
         self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
@@ -334,7 +319,7 @@ impl Controller {
         now: Instant,
         inputs: &'a Inputs,
         estimate: &'a Estimate,
-        programme_intact: bool,
+        (programme_intact, furnace_intact): (bool, bool),
     ) -> InterlockInputs<'a> {
         InterlockInputs {
             raw: inputs,
@@ -347,7 +332,7 @@ impl Controller {
             vacuum_lost: self.vacuum.has_lost_pressure(),
             on_time: self.is_on_time(now),
             programme_intact,
-            furnace_intact: true,
+            furnace_intact,
         }
     }
 
@@ -359,7 +344,7 @@ impl Controller {
     /// Pump and valves. Venting needs both channels, and they must agree: a shorted sensor reads like a
     /// cold chamber.
     fn valves(&mut self, demand: &Demand, estimate: &Estimate, inputs: &Inputs) -> Valves {
-        if !self.limits.has_vacuum {
+        if self.furnace.vacuum.is_none() {
             return Valves::default();
         }
         let limits = &self.furnace.limits;
@@ -371,17 +356,22 @@ impl Controller {
             pressure_pa: inputs.pressure_pa,
             isolation_stuck: self.interlock.trip() == Some(Cause::IsolationStuck),
         };
-        self.vacuum.step(demand, &conditions)
+        let mut valves = self.vacuum.step(demand, &conditions);
+        if valves.vent && !self.previous.outputs.vent_valve {
+            valves.vent = self.check_before_vent(demand);
+        }
+        valves
     }
 
     /// The gauge reads air, or the furnace has no pump.
     fn is_full_of_air(&self, inputs: &Inputs) -> bool {
-        !self.limits.has_vacuum || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA)
+        self.furnace.vacuum.is_none() || inputs.pressure_pa.is_some_and(|pa| pa >= AIR_PA)
     }
 
     /// Both channels read below the limit for opening, and there is air in the chamber.
     fn may_open(&self) -> bool {
-        let cool = |celsius: Option<f32>| celsius.is_some_and(|c| c < self.limits.open_below_c);
+        let open_below_c = self.furnace.limits.open_below.get();
+        let cool = |celsius: Option<f32>| celsius.is_some_and(|c| c < open_below_c);
         cool(self.previous.reading_c) && cool(self.previous.limit_c) && self.previous.air
     }
 

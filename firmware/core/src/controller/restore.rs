@@ -5,7 +5,7 @@ use super::{Controller, LoadError, PreviousTick, snapshot::SNAPSHOT_VERSION};
 use crate::actuators::BurstFire;
 use crate::control::{HeatControl, VacuumControl};
 use crate::estimate::Tracker;
-use crate::furnace::Furnace;
+use crate::furnace::{Furnace, FurnaceGuard, FurnaceGuardPosition};
 use crate::interlock::Interlock;
 use crate::programme::{DIGEST_BYTES, GuardPosition, ImageGuard};
 use crate::sequencer::Sequencer;
@@ -22,6 +22,7 @@ type SnapshotContent = (
     BurstFire,
     PreviousTick,
     Recovery,
+    FurnaceGuardPosition,
 );
 
 /// Why a controller was not restored.
@@ -72,7 +73,7 @@ impl Controller {
     }
 
     fn apply(&mut self, content: SnapshotContent) -> Result<(), RestoreError> {
-        let position;
+        let (furnace_position, position);
         (
             position,
             self.control.1,
@@ -84,7 +85,9 @@ impl Controller {
             self.burst,
             self.previous,
             self.recovery,
+            furnace_position,
         ) = content;
+        self.furnace_guard = FurnaceGuard::resume(&self.furnace, furnace_position);
         match (&mut self.programme, position) {
             (None, None) => {}
             (Some(loaded), Some(position)) => {

@@ -2,7 +2,7 @@
 //!
 //! With the furnace data, the programme and a snapshot, a log that begins in the middle of a firing
 //! replays bit for bit. A snapshot does not contain the furnace data and the programme, which are
-//! sent separately; what can be derived from them (the current step, the guard's CRC); the cached
+//! sent separately; what can be derived from them (the current step, the sums of the guards); the cached
 //! cold-junction voltage; pending events; and a heat permit, which nothing can store.
 //!
 //! Only host tools can restore a snapshot, with the feature `restore`, which no device firmware enables.
@@ -26,9 +26,7 @@ impl Controller {
         // Without `..`, so that a new field cannot be forgotten here.
         let Self {
             furnace: _,
-            limits: _,
-            cycles_per_tick: _,
-            cycle_duty: _,
+            furnace_guard,
             programme,
             control: (_, control),
             limit: (_, limit),
@@ -54,6 +52,7 @@ impl Controller {
             burst,
             previous,
             recovery,
+            furnace_guard.position(),
         );
         let mut buffer = ByteBuffer::new(buffer);
         buffer.encode(&content)?;

@@ -50,6 +50,10 @@ impl Controller {
         counts: bool,
     ) -> (bool, Option<Bookmark>) {
         self.previous.start_error = self.start_error(inputs, estimate);
+        // Only if nothing else is in the way, because it is the most work.
+        if self.previous.start_error.is_none() && !self.check_all_data() {
+            self.previous.start_error = Some(StartError::DataChanged);
+        }
         self.remember_question();
         // A stop button that is stuck down must not cost the interrupted firing.
         let stopped = inputs.buttons.stop && self.recovery.interrupted().is_some();

@@ -20,11 +20,16 @@ pub enum FurnaceError {
     /// The heater's rated power or stored heat is not above zero, its full current is below twice
     /// the conducting one, or the mains frequency is neither 50 nor 60 Hz.
     Heater,
-    /// The feed-forward table is empty, out of order, or contains an invalid number.
+    /// The feed-forward table is empty, out of order, contains an invalid number, or asks for more than
+    /// [`FEED_MAX`] times the rated power at the fastest ramp.
     FeedForward,
     /// The gain table is empty, out of order, or contains an invalid number.
     Gains,
 }
+
+/// Maximum feed-forward at the fastest ramp that the furnace allows, as a multiple of the rated power. More
+/// cannot be a table of this furnace: no programme could be followed.
+pub const FEED_MAX: f32 = 3.0;
 
 impl Furnace {
     /// Checks that the data may be trusted with heat.
@@ -43,6 +48,7 @@ impl Furnace {
             Err(FurnaceError::Heater)
         } else if !is_ascending(&heater.feed_forward, |point| point.at)
             || !heater.feed_forward.iter().all(feed_forward_is_valid)
+            || !heater.feed_forward.iter().all(|point| self.can_feed(point))
         {
             Err(FurnaceError::FeedForward)
         } else if !is_ascending(&self.gains, |point| point.at)
@@ -52,6 +58,13 @@ impl Furnace {
         } else {
             Ok(())
         }
+    }
+
+    /// True if the heater's power is of the size that this point needs at the fastest ramp.
+    fn can_feed(&self, point: &FeedForward) -> bool {
+        let rate_k_per_s = self.limits.ramp_max_k_per_min * (1.0 / 60.0);
+        let feed_w = point.hold_w + point.heat_capacity_j_per_k * rate_k_per_s;
+        feed_w <= FEED_MAX * self.heater.rated_w
     }
 }
 

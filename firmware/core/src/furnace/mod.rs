@@ -3,6 +3,7 @@
 
 mod check;
 mod digest;
+mod guard;
 mod stored_heat;
 
 use heapless::Vec;
@@ -11,8 +12,9 @@ use serde::{Deserialize, Serialize};
 pub use crate::sensors::SensorData;
 use crate::units::Celsius;
 
-pub use check::FurnaceError;
+pub use check::{FEED_MAX, FurnaceError};
 pub use digest::FURNACE_BYTES_MAX;
+pub use guard::{FURNACE_GROUPS, FurnaceGuard, FurnaceGuardPosition};
 pub use stored_heat::{Coast, StoredHeat};
 
 /// Maximum number of points in a gain or feed-forward table.

@@ -156,14 +156,16 @@ impl Interlock {
         if reaches(control, max) || reaches(limit, max) {
             return Some(Cause::AboveFurnaceLimit);
         }
+        if !inputs.furnace_intact {
+            // Also at rest, where the vent opens by these data.
+            return Some(Cause::FurnaceDataChanged);
+        }
         if !demand.firing {
             // The other causes need a firing: an idle furnace may stand open with its sensors
             // unplugged.
             return contactor.or(current).or(vacuum).or(heater);
         }
-        if !inputs.furnace_intact {
-            Some(Cause::FurnaceDataChanged)
-        } else if !inputs.programme_intact {
+        if !inputs.programme_intact {
             Some(Cause::ProgrammeChanged)
         } else if !inputs.on_time {
             Some(Cause::TickOverrun)
@@ -210,11 +212,11 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         Cause::GaugeImplausible => furnace.vacuum.is_some() && inputs.raw.pressure_pa.is_none(),
         Cause::TickOverrun => !inputs.on_time,
         Cause::ProgrammeChanged => !inputs.programme_intact,
+        Cause::FurnaceDataChanged => !inputs.furnace_intact,
         // Only the next firing can show whether these are gone.
         Cause::HeaterWithoutEffect
         | Cause::VacuumLate
         | Cause::AboveSetpoint
-        | Cause::FurnaceDataChanged
         | Cause::SensorFrozen
         | Cause::SensorLagging
         | Cause::TerminalsDisagree

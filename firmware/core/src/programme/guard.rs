@@ -1,5 +1,6 @@
 //! Checks that the programme in memory stays the one that was verified. It reads one byte a tick,
-//! so that a pass over the longest programme takes under two minutes, and starts over at the end.
+//! so that a pass over the longest programme takes under two minutes, and starts over at the end. Where
+//! the steps begin and how many there are is kept next to the bytes, and is checked with them.
 
 use serde::Serialize;
 
@@ -19,7 +20,7 @@ pub struct ImageGuard {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub struct GuardPosition {
-    /// CRC-32 of the whole image when the guard was created.
+    /// CRC-32 of the start of the steps, their number and the whole image when the guard was created.
     expected: u32,
     /// Offset of the next byte.
     position: u16,
@@ -38,8 +39,7 @@ impl core::fmt::Debug for ImageGuard {
 impl ImageGuard {
     /// A guard for an image in its present state.
     pub fn new(image: &ProgrammeImage) -> Self {
-        let expected = CRC.checksum(image.bytes());
-        Self { expected, crc: CRC.digest(), position: 0, intact: true }
+        Self { expected: checksum(image), crc: begin(image), position: 0, intact: true }
     }
 
     /// The state of the guard, for a snapshot.
@@ -67,11 +67,30 @@ impl ImageGuard {
                 self.position = self.position.wrapping_add(1);
             }
             None => {
-                let crc = core::mem::replace(&mut self.crc, CRC.digest());
+                let crc = core::mem::replace(&mut self.crc, begin(image));
                 self.intact &= crc.finalize() == self.expected;
                 self.position = 0;
             }
         }
         self.intact
     }
+
+    /// Checks the whole image at once. Returns false, from then on, once a change has been found.
+    pub fn check_all(&mut self, image: &ProgrammeImage) -> bool {
+        self.intact &= checksum(image) == self.expected;
+        self.intact
+    }
+}
+
+/// A CRC of what is kept next to the bytes.
+fn begin(image: &ProgrammeImage) -> CrcDigest {
+    let mut crc = CRC.digest();
+    crc.update(&image.layout());
+    crc
+}
+
+fn checksum(image: &ProgrammeImage) -> u32 {
+    let mut crc = begin(image);
+    crc.update(image.bytes());
+    crc.finalize()
 }

@@ -141,6 +141,12 @@ impl ProgrammeImage {
         self.count
     }
 
+    /// Where the steps begin and how many there are, which is kept next to the bytes.
+    pub(super) const fn layout(&self) -> [u8; 5] {
+        let [a, b, c, d] = (self.first_step as u32).to_le_bytes();
+        [a, b, c, d, self.count]
+    }
+
     /// True if there are no steps.
     pub const fn is_empty(&self) -> bool {
         self.count == 0

@@ -9,6 +9,7 @@ mod firing;
 mod interface;
 mod pump_down;
 mod ramp;
+mod seal;
 mod self_test;
 
 use serde::Serialize;
@@ -16,6 +17,8 @@ use serde::Serialize;
 use crate::programme::ProgrammeImage;
 
 pub use crate::demand::Setpoint;
+#[cfg(feature = "restore")]
+pub use firing::FiringMemory;
 use firing::{ActiveFiring, TickOutcome};
 pub use interface::{Demand, Ending, ResumePoint, SequencerInputs, SequencerLimits, Wait};
 
@@ -46,6 +49,30 @@ impl Sequencer {
     /// The state.
     pub const fn state(&self) -> &SequencerState {
         &self.state
+    }
+
+    /// True while the setpoint and the commands of a firing are what the last tick left.
+    pub(crate) fn setpoint_is_intact(&self) -> bool {
+        match &self.state {
+            SequencerState::Running(firing) => firing.setpoint_is_intact(),
+            SequencerState::Idle | SequencerState::Ended(_) => true,
+        }
+    }
+
+    /// True while the current step is the one that was entered.
+    pub(crate) fn step_is_intact(&self) -> bool {
+        match &self.state {
+            SequencerState::Running(firing) => firing.step_is_intact(),
+            SequencerState::Idle | SequencerState::Ended(_) => true,
+        }
+    }
+
+    /// Takes back the command to open the lift or door that the last tick gave.
+    pub(crate) fn keep_shut(&mut self) {
+        self.open = false;
+        if let SequencerState::Running(firing) = &mut self.state {
+            firing.keep_shut();
+        }
     }
 
     /// Processes one tick and returns its demand.
@@ -105,6 +132,14 @@ impl Sequencer {
             SequencerState::Running(firing) => {
                 programme.is_some_and(|programme| firing.reload_step(programme))
             }
+        }
+    }
+
+    /// Changes what a running firing keeps, for tests of the seals only.
+    #[cfg(feature = "restore")]
+    pub(crate) fn corrupt_firing(&mut self, change: impl FnOnce(FiringMemory<'_>)) {
+        if let SequencerState::Running(firing) = &mut self.state {
+            change(firing.memory());
         }
     }
 

@@ -27,6 +27,12 @@ pub(super) struct Ramp {
 }
 
 impl Setpoint {
+    /// The bits of its numbers, for a checksum.
+    pub(super) fn bits(self) -> [u32; 4] {
+        let Self { celsius, rate_k_per_s, rounding_k, rest_c } = self;
+        [celsius.to_bits(), rate_k_per_s.to_bits(), rounding_k.to_bits(), rest_c.to_bits()]
+    }
+
     /// True if it does not move and is exactly at this temperature.
     pub(super) fn is_steady_at(&self, celsius: f32) -> bool {
         *self == Self { rest_c: self.rest_c, ..Self::steady(celsius) }

@@ -102,6 +102,76 @@ fn a_heater_too_weak_to_hold() {
 }
 
 #[test]
+fn a_heat_capacity_with_two_noughts_too_many() {
+    refused(
+        "joule_per_kelvin = 480\n",
+        "joule_per_kelvin = 48000\n",
+        "48000\n",
+        "by their masses the element takes 84 J/K, the muffle 288, the table 120, and the insulation \
+         at most 562",
+        "allowed: 124 to 2036",
+    );
+}
+
+#[test]
+fn a_holding_power_that_the_insulation_contradicts() {
+    refused(
+        "hold_watt = 55\n",
+        "hold_watt = 550\n",
+        "550\n",
+        "its insulation conducts about ",
+        "correct it here, or [insulation]",
+    );
+}
+
+#[test]
+fn gains_of_another_unit() {
+    refused(
+        "proportional_percent_per_kelvin = 1.0\n",
+        "proportional_percent_per_kelvin = 100\n",
+        "100\nintegral",
+        "makes the furnace swing: full power raises the reading by 1.67 K/s",
+        "allowed: 36 or less",
+    );
+    refused(
+        "integral_percent_per_kelvin_second = 0.01\n",
+        "integral_percent_per_kelvin_second = 1.5\n",
+        "1.5\n",
+        "the integral would outrun the sensor",
+        "allowed: 0.2 or less",
+    );
+}
+
+#[test]
+fn an_element_of_another_unit() {
+    refused(
+        "element_gram = 120",
+        "element_gram = 1.2",
+        "1.2\n",
+        "heats itself by 1428.6 K/s",
+        "correct the mass of the element",
+    );
+    refused(
+        "area_square_centimetre = 140",
+        "area_square_centimetre = 1.4",
+        "1.4\n",
+        "°C even in a cold furnace",
+        "correct the area",
+    );
+}
+
+#[test]
+fn a_ramp_that_no_heater_of_this_size_follows() {
+    refused(
+        "ramp_max_kelvin_per_minute = 80",
+        "ramp_max_kelvin_per_minute = 450",
+        "450\n",
+        "and the heater has 1200 W",
+        "at most 3 times",
+    );
+}
+
+#[test]
 fn a_pump_on_a_door() {
     refused(
         "closure = \"lift\"",

@@ -1,12 +1,14 @@
 //! Furnace profiles: one file that describes a furnace to the simulation and to the control core.
 //!
 //! [`crate::keys`] has the keys of the file. [`chamber`], [`instruments`], [`power`] and [`limits`]
-//! convert its sections; [`cross`] checks the sections against each other.
+//! convert its sections; [`cross`] checks the sections against each other, and
+//! [`plausible`] the tables against the rest.
 
 mod chamber;
 mod cross;
 mod instruments;
 mod limits;
+mod plausible;
 mod power;
 
 use std::path::Path;
@@ -87,6 +89,19 @@ impl Profile {
 
         let (heater, mains, control, limit) = (heater?, mains?, control?, limit?);
         let (chamber, inputs) = (chamber?, inputs?);
+        let (insulation, limits) = (insulation?, limits?);
+        let (gains, feed_forward) = (gains?, feed_forward?);
+        let table = chamber::table(keys.table.as_ref()?)?;
+        let plausible = plausible::FurnaceParts {
+            chamber: &chamber,
+            insulation: &insulation.spec,
+            table: &table,
+            heater: &heater,
+            control: &control,
+            limits: &limits,
+            ambient_c: keys.room_celsius?,
+        };
+        plausible.check(notes, &feed_forward, &gains);
         let (pump, vacuum) = match vacuum {
             None => (None, None),
             Some(read) => read.map(|(pump, vacuum)| (Some(pump), Some(vacuum)))?,
@@ -94,17 +109,17 @@ impl Profile {
         let furnace = Furnace {
             control_sensor: instruments::core_sensor(keys.control_sensor.as_ref()?)?,
             limit_sensor: instruments::core_sensor(keys.limit_sensor.as_ref()?)?,
-            limits: limits?,
-            heater: power::core_heater(&heater, &mains, inputs, &chamber, feed_forward?),
-            gains: gains?,
+            limits,
+            heater: power::core_heater(&heater, &mains, inputs, &chamber, feed_forward),
+            gains,
             vacuum,
             closure: keys.closure?,
         };
         let spec = FurnaceSpec {
             chamber,
-            insulation: insulation?.spec,
+            insulation: insulation.spec,
             heater: heater.spec,
-            table: chamber::table(keys.table.as_ref()?)?,
+            table,
             pin: chamber::pin(keys.pin.as_ref()?)?,
             control_sensor: control,
             limit_sensor: limit,

@@ -56,11 +56,11 @@ pub(super) fn inputs(keys: &keys::OptionalInputs) -> Option<InputsSpec> {
 }
 
 /// Stefan-Boltzmann constant (W/(m² K⁴)), CODATA 2018.
-const STEFAN_BOLTZMANN: f64 = 5.670_374_419e-8;
+pub(super) const STEFAN_BOLTZMANN: f64 = 5.670_374_419e-8;
 
 /// Specific heat of the muffle (J/(kg K)): alumina between 600 and 1100 °C (common practice, no
 /// source).
-const MUFFLE_J_KG_K: f64 = 1_150.0;
+pub(super) const MUFFLE_J_KG_K: f64 = 1_150.0;
 
 /// The heater for the controller.
 pub(super) fn core_heater(

@@ -23,6 +23,11 @@ impl BareCore {
         Self { core, bookmark: None }
     }
 
+    /// The core, to change what a flipped bit would change.
+    pub const fn core_mut(&mut self) -> &mut Controller {
+        &mut self.core
+    }
+
     /// Loses the core's memory in a power cut, and boots: the programme is loaded again, and a latched trip
     /// or the last bookmark comes back as from a device's log.
     pub fn reboot(&mut self) {

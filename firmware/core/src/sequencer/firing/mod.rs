@@ -8,11 +8,13 @@ use super::cooling::CoolingWait;
 use super::interface::{Demand, Ending, SequencerInputs, SequencerLimits, Wait};
 use super::pump_down::PumpDown;
 use super::ramp::Ramp;
+use super::seal;
 use super::self_test::SelfTest;
 use crate::TICK_MS;
 use crate::demand::{AIR_PA, SelfTestPhase, Setpoint};
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
+use resume::ReturnRamp;
 
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]
@@ -24,6 +26,13 @@ pub struct ActiveFiring {
     index: u8,
     #[serde(skip)]
     next_offset: u16,
+    /// Seals over what is kept from one tick to the next and decides what the furnace does: of the step
+    /// and its position in the programme, set when it is entered; of the setpoint and the commands, set
+    /// at the end of every tick.
+    #[serde(skip)]
+    step_seal: u32,
+    #[serde(skip)]
+    setpoint_seal: u32,
     started: Instant,
     /// Time that the steps before a power cut took at least (ms).
     passed_ms: u32,
@@ -63,14 +72,21 @@ fn next_target_mc(programme: &ProgrammeImage, offset: u16) -> Option<i32> {
     programme.step_at(offset).and_then(|(step, _)| step.action.setpoint_mc())
 }
 
-/// The way back to the setpoint of an interrupted soak or hold.
-#[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-struct ReturnRamp {
-    /// The setpoint to return to (thousandths of a degree Celsius).
-    to_mc: i32,
-    /// The rate of the last ramp before (thousandths of a kelvin per minute).
-    rate_mk_per_min: u32,
+/// What a running firing keeps from one tick to the next and decides what the furnace does, for tests of
+/// the seals.
+#[cfg(feature = "restore")]
+#[derive(Debug)]
+pub struct FiringMemory<'a> {
+    /// The current step.
+    pub step: &'a mut Step,
+    /// Its index.
+    pub index: &'a mut u8,
+    /// Offset of the next step in the programme (bytes).
+    pub next_offset: &'a mut u16,
+    /// The setpoint.
+    pub setpoint: &'a mut Option<Setpoint>,
+    /// The command to the lift or door.
+    pub open: &'a mut bool,
 }
 
 /// The result of one tick.
@@ -96,10 +112,12 @@ impl ActiveFiring {
         open: bool,
     ) -> Option<Self> {
         let (step, next_offset) = programme.step_at(0)?;
-        Some(Self {
+        let mut firing = Self {
             step,
             index: 0,
             next_offset,
+            step_seal: 0,
+            setpoint_seal: 0,
             started: inputs.now,
             passed_ms: 0,
             step_started: inputs.now,
@@ -115,7 +133,9 @@ impl ActiveFiring {
             closure_overdue: false,
             self_test: SelfTest::default(),
             waiting: None,
-        })
+        };
+        firing.seal_step();
+        Some(firing)
     }
 
     /// Reads the current step from the programme after a restore; false if it has no such step.
@@ -128,7 +148,48 @@ impl ActiveFiring {
             offset = next_offset;
         }
         self.next_target_mc = next_target_mc(programme, offset);
+        self.seal_step();
+        self.seal_setpoint();
         true
+    }
+
+    #[cfg(feature = "restore")]
+    pub(super) const fn memory(&mut self) -> FiringMemory<'_> {
+        let Self { step, index, next_offset, setpoint, open, .. } = self;
+        FiringMemory { step, index, next_offset, setpoint, open }
+    }
+
+    /// True while the step and its position are those that were entered.
+    pub(super) fn step_is_intact(&self) -> bool {
+        self.step_checksum() == self.step_seal
+    }
+
+    /// True while the setpoint and the commands are what the last tick left.
+    pub(super) fn setpoint_is_intact(&self) -> bool {
+        self.setpoint_checksum() == self.setpoint_seal
+    }
+
+    fn seal_step(&mut self) {
+        self.step_seal = self.step_checksum();
+    }
+
+    fn seal_setpoint(&mut self) {
+        self.setpoint_seal = self.setpoint_checksum();
+    }
+
+    fn step_checksum(&self) -> u32 {
+        seal::of_step(&self.step, self.index, self.next_offset, self.next_target_mc)
+    }
+
+    fn setpoint_checksum(&self) -> u32 {
+        let returning = self.returning.map(ReturnRamp::bits);
+        seal::of_setpoint(self.setpoint, returning, self.open, self.shutting)
+    }
+
+    /// Takes back the command to open the lift or door.
+    pub(super) fn keep_shut(&mut self) {
+        self.open = false;
+        self.seal_setpoint();
     }
 
     /// Index of the current step, from 0.
@@ -158,6 +219,17 @@ impl ActiveFiring {
 
     /// Processes one tick.
     pub(super) fn advance(
+        &mut self,
+        programme: &ProgrammeImage,
+        limits: &SequencerLimits,
+        inputs: &SequencerInputs,
+    ) -> TickOutcome {
+        let outcome = self.advance_unsealed(programme, limits, inputs);
+        self.seal_setpoint();
+        outcome
+    }
+
+    fn advance_unsealed(
         &mut self,
         programme: &ProgrammeImage,
         limits: &SequencerLimits,
@@ -199,6 +271,7 @@ impl ActiveFiring {
                     Some((step, next_offset)) => {
                         self.enter(step, next_offset, inputs);
                         self.next_target_mc = next_target_mc(programme, next_offset);
+                        self.seal_step();
                     }
                     None => return TickOutcome::Ended(Ending::Completed),
                 }

@@ -1,11 +1,30 @@
 //! Going on with a firing that a power cut interrupted.
 
+use serde::Serialize;
+
 use super::super::interface::{ResumePoint, SequencerInputs};
 use super::super::pump_down::PumpDown;
-use super::{ActiveFiring, ReturnRamp, StepStatus, next_target_mc};
+use super::{ActiveFiring, StepStatus, next_target_mc};
 use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Timeline};
 use crate::units::Celsius;
+
+/// The way back to the setpoint of an interrupted soak or hold.
+#[derive(Clone, Copy, Debug, Serialize)]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
+pub(super) struct ReturnRamp {
+    /// The setpoint to return to (thousandths of a degree Celsius).
+    to_mc: i32,
+    /// The rate of the last ramp before (thousandths of a kelvin per minute).
+    rate_mk_per_min: u32,
+}
+
+impl ReturnRamp {
+    /// Its two numbers, for a checksum.
+    pub(super) const fn bits(self) -> [u32; 2] {
+        [self.to_mc.cast_unsigned(), self.rate_mk_per_min]
+    }
+}
 
 impl ActiveFiring {
     /// Goes on in the step that a power cut interrupted; `None` if there is no such step.
@@ -46,6 +65,7 @@ impl ActiveFiring {
             .map(|to_mc| ReturnRamp { to_mc, rate_mk_per_min })
             .filter(|_| firing.step.action.setpoint_mc().is_none());
         firing.skip_return_inside_band(inputs);
+        firing.seal_step();
         Some(firing)
     }
 

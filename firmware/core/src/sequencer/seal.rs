@@ -1,0 +1,66 @@
+//! Checksums over the state of a firing that decides what the furnace does, so that a changed bit is
+//! found.
+
+use crate::demand::Setpoint;
+use crate::programme::{Action, Step};
+
+/// A running checksum. Every word is mixed in by a rotation and an exclusive or, both of which can be
+/// undone, so a change within one word always changes the result.
+#[derive(Clone, Copy)]
+struct Seal(u32);
+
+impl Seal {
+    const fn with(self, word: u32) -> Self {
+        Self(self.0.rotate_left(5) ^ word)
+    }
+}
+
+/// The checksum of a step, its position in the programme, and the target of the ramp that follows.
+pub(super) fn of_step(
+    step: &Step,
+    index: u8,
+    next_offset: u16,
+    next_target_mc: Option<i32>,
+) -> u32 {
+    // No programme asks for the lowest number as a temperature.
+    let next_target = next_target_mc.unwrap_or(i32::MIN).cast_unsigned();
+    let seal = Seal(u32::from(index) << 16 | u32::from(next_offset)).with(next_target);
+    let (kind, [a, b, c]) = match step.action {
+        Action::Ramp { to_mc, rate_mk_per_min } => {
+            (1, [to_mc.cast_unsigned(), rate_mk_per_min, 0])
+        }
+        Action::Soak { duration_ms, band_mk, band_timeout_ms } => {
+            (2, [duration_ms, band_mk, band_timeout_ms])
+        }
+        Action::Cool { below_mc } => (3, [below_mc.cast_unsigned(), 0, 0]),
+        Action::MoveClosure { open, dwell_ms } => (4, [u32::from(open), dwell_ms, 0]),
+        Action::Hold { timeout_ms, continue_on_timeout } => {
+            (5, [timeout_ms, u32::from(continue_on_timeout), 0])
+        }
+    };
+    let seal = seal.with(kind | (step.after_cut as u32) << 8).with(a).with(b).with(c);
+    let seal = match step.vacuum {
+        Some(stage) => {
+            seal.with(stage.from_mc.cast_unsigned()).with(stage.to_pa).with(stage.within_ms)
+        }
+        None => seal,
+    };
+    seal.0
+}
+
+/// The checksum of the setpoint, of the way back to one after a power cut, and of the commands to the lift
+/// or door.
+pub(super) fn of_setpoint(
+    setpoint: Option<Setpoint>,
+    returning: Option<[u32; 2]>,
+    open: bool,
+    shutting: bool,
+) -> u32 {
+    let [celsius, rate, rounding, rest] = setpoint.map_or([u32::MAX; 4], Setpoint::bits);
+    let commands = u32::from(open) | u32::from(shutting) << 1;
+    let seal = match returning {
+        Some([to, rate]) => Seal(commands).with(to).with(rate),
+        None => Seal(commands),
+    };
+    seal.with(celsius).with(rate).with(rounding).with(rest).0
+}
