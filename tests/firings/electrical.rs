@@ -30,9 +30,9 @@ fn fire_with(faults: &[Fault], at_s: f64, judged: bool) -> FiringResult {
 /// Time and cause of the trip.
 fn trip(fired: &FiringResult) -> Option<(f64, Cause)> {
     let start = fired.trace.events.iter().find(|e| e.kind == EventKind::FiringStarted)?;
-    fired.trace.events.iter().find_map(|event| match event.kind {
-        EventKind::Tripped(cause) => Some((event.at.since(start.at) as f64 * 1e-3, cause)),
-        _ => None,
+    fired.trace.events.iter().find_map(|event| {
+        let EventKind::Tripped(cause) = event.kind else { return None };
+        Some((event.at.since(start.at) as f64 * 1e-3, cause))
     })
 }
 
