@@ -30,7 +30,7 @@ use saggar_core::programme::{DIGEST_BYTES, IMAGE_BYTES_MAX};
 use saggar_core::units::Instant;
 
 use crate::link::{Identity, Receiver, Sessions};
-use crate::store::{Layout, Store, StoreError};
+use crate::store::{Layout, Store};
 use crate::wire::{LogEvent, Subscription, Tick};
 use approval::Approval;
 use lock_outs::LockOuts;

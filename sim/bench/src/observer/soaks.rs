@@ -137,7 +137,8 @@ impl SoakTracker {
             return;
         }
         let deviation_k = row.sensor_c - soak.setpoint_c;
-        self.interrupted &= !(deviation_k.abs() <= soak.band_k);
+        let inside = deviation_k.abs() <= soak.band_k;
+        self.interrupted &= !inside;
         if self.interrupted {
             return;
         }
