@@ -22,6 +22,7 @@ mod low_soaks;
 mod pace;
 mod power_cuts;
 mod replay;
+mod sensor_faults;
 mod soaks;
 mod starts;
 mod vacuum_faults;

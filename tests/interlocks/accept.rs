@@ -148,3 +148,84 @@ fn accepting_a_trip_keeps_the_settling_time_after_opening() {
         assert_eq!(bench.tripped(), None, "tick {tick}");
     }
 }
+
+/// Readings of the two channels (°C) in a test of acceptance; `None` without a sample.
+type Readings = (Option<f64>, Option<f64>);
+
+fn read(tick: &mut Tick, readings: Readings) {
+    let reads = |celsius: Option<f64>| celsius.map(|c| sample(ThermocoupleType::S, c));
+    (tick.inputs.control, tick.inputs.limit) = (reads(readings.0), reads(readings.1));
+}
+
+/// A trip of a limit and what its channels may read.
+struct LimitCase {
+    cause: Cause,
+    /// Highest setpoint of the programme (°C).
+    setpoint_c: i32,
+    /// Readings up to which both channels rise until the trip (°C).
+    trips_at: [f64; 2],
+    /// Readings just below the limit of each channel, and just over it (°C).
+    below: [f64; 2],
+    over: [f64; 2],
+}
+
+/// A trip of a limit is accepted only when both channels are read and below it: exactly one that is unread,
+/// and exactly one that is over, keep it.
+#[test]
+fn one_channel_unread_or_over_keeps_a_trip() {
+    let cases = [
+        LimitCase {
+            cause: Cause::AboveProgrammeLimit,
+            setpoint_c: 820,
+            trips_at: [840.0, 840.0],
+            below: [834.0, 874.0],
+            over: [836.0, 876.0],
+        },
+        LimitCase {
+            cause: Cause::AboveFurnaceLimit,
+            setpoint_c: 1180,
+            trips_at: [1190.0, 1205.0],
+            below: [1199.0, 1199.0],
+            over: [1201.0, 1201.0],
+        },
+    ];
+    for case in cases {
+        let [control, limit] = case.below;
+        let refused: [Readings; 4] = [
+            (None, Some(limit)),
+            (Some(control), None),
+            (Some(case.over[0]), Some(limit)),
+            (Some(control), Some(case.over[1])),
+        ];
+        for readings in refused {
+            let cause = case.cause;
+            let mut bench = tripped_by(&case);
+            hold_and_confirm(&mut bench, readings);
+            assert_eq!(bench.tripped(), Some(cause), "accepted with {readings:?}");
+            hold_and_confirm(&mut bench, (Some(control), Some(limit)));
+            assert_eq!(bench.tripped(), None, "{} not accepted below", cause.name());
+        }
+    }
+}
+
+/// Both channels rise until the trip.
+fn tripped_by(case: &LimitCase) -> Bench {
+    let at = f64::from(case.setpoint_c) - 20.0;
+    let mut bench = Bench::firing(at, &[step(ramp(case.setpoint_c, 30)), step(soak(600))]);
+    let [control, limit] = case.trips_at;
+    let mut reads = bench.celsius;
+    for _ in 0..100 {
+        reads += 0.9;
+        bench.tick(|tick| read(tick, (Some(reads.min(control)), Some(reads.min(limit)))));
+    }
+    assert_eq!(bench.tripped(), Some(case.cause));
+    bench
+}
+
+/// Keeps these readings until the channels believe them, and presses confirm.
+fn hold_and_confirm(bench: &mut Bench, readings: Readings) {
+    for _ in 0..1200 {
+        bench.tick(|tick| read(tick, readings));
+    }
+    bench.confirm(|tick| read(tick, readings));
+}

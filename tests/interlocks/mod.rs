@@ -7,6 +7,7 @@
 mod accept;
 mod air;
 mod buttons;
+mod channels;
 mod clock;
 mod contactor;
 mod current;

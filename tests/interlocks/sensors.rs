@@ -3,8 +3,8 @@
 use saggar_core::Cause;
 use saggar_core::sensors::ThermocoupleType;
 
-use super::{AtRest, long_firing, recovers, trips};
-use crate::support::{Bench, Tick, sample};
+use super::{AtRest, long_firing, recovers, restarts, trips};
+use crate::support::{Bench, Tick, furnace, sample};
 
 /// Three bad samples in a row: 300 ms.
 const BAD_TICKS: u32 = 3;
@@ -64,24 +64,44 @@ fn rare_bad_samples_ride_through() {
     assert!(heated > 1000, "{heated} cycles");
 }
 
+/// A limit channel that drifts by half a kelvin a second.
+fn drifting(way: f64) -> impl FnMut(&mut Tick) {
+    let mut drift = 2.0;
+    move |tick| {
+        drift += 0.05 * way;
+        tick.inputs.limit = Some(sample(ThermocoupleType::S, tick.celsius + drift));
+    }
+}
+
 #[test]
 fn channels_disagree() {
     for way in [1.0, -1.0] {
         let mut bench = Bench::firing(800.0, &long_firing(810));
         bench.run(600);
-        let mut drift = 2.0;
-        // 0.5 K/s: 84 s until 40 K are passed, 10 s that may be noise.
-        let ticks = trips(&mut bench, Cause::ChannelsDisagree, 1000, AtRest::Seen, |tick| {
-            drift += 0.05 * way;
-            let reads = sample(ThermocoupleType::S, tick.celsius + drift);
-            tick.inputs.limit = Some(reads);
-        });
-        assert!(ticks > 800, "tripped before the channels were apart: {ticks}");
-        recovers_from_drift(&mut bench);
+        // 40 s until 20 K are passed, 5 s that may be noise.
+        let cause = Cause::ChannelsDisagree;
+        let ticks = trips(&mut bench, cause, 480, AtRest::Unseen, drifting(way));
+        assert!(ticks > 430, "tripped before the channels were apart: {ticks}");
+        // The limit channel comes back with an impossible step, and becomes valid again after a while.
+        bench.run(600);
+        restarts(&mut bench);
     }
 }
 
-/// The limit channel comes back with an impossible step, and becomes valid again after a while.
-fn recovers_from_drift(bench: &mut Bench) {
-    recovers(bench, Cause::ChannelsDisagree);
+/// Beyond the furnace's limit there is no heat at all, and the trip lasts.
+#[test]
+fn channels_far_apart_trip_without_a_soak() {
+    for way in [1.0, -1.0] {
+        let mut loose = furnace();
+        loose.limits.settled_difference_max_k = 100.0;
+        let mut bench = Bench::of(loose, 800.0, &long_firing(810));
+        bench.run(20);
+        bench.start();
+        bench.run(600);
+        // 84 s until 40 K are passed, 10 s that may be noise.
+        let cause = Cause::ChannelsDisagree;
+        let ticks = trips(&mut bench, cause, 1000, AtRest::Seen, drifting(way));
+        assert!(ticks > 800, "tripped before the channels were apart: {ticks}");
+        recovers(&mut bench, cause);
+    }
 }

@@ -23,6 +23,11 @@ impl Setpoint {
     pub const fn steady(celsius: f32) -> Self {
         Self { celsius, rate_k_per_s: 0.0, rounding_k: 0.0, rest_c: celsius }
     }
+
+    /// True if it does not move.
+    pub fn is_steady(self) -> bool {
+        self.rate_k_per_s.abs() <= 0.0
+    }
 }
 
 /// Pressure from which a chamber counts as full of air (Pa): seven tenths of a standard atmosphere, so

@@ -427,6 +427,7 @@ impl Controller {
             return;
         }
         let new_step = resumed.or(before.step) != current.step;
+        let failed = self.interlock.failed_channel();
         let event_if = |condition: bool, kind: EventKind| condition.then_some(kind);
         let list = [
             resumed.map(EventKind::FiringResumed),
@@ -442,6 +443,7 @@ impl Controller {
             event_if(current.hold && (!before.hold || new_step), EventKind::HoldStarted),
             event_if(current.heater_weak && !before.heater_weak, EventKind::HeaterWeak),
             current.trip.filter(|_| before.trip.is_none()).map(EventKind::Tripped),
+            failed.filter(|_| before.trip.is_none()).map(EventKind::ChannelFailed),
             ended
                 .filter(|_| before.step.is_some() || resumed.is_some())
                 .map(EventKind::FiringEnded),

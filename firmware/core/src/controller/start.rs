@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{Bookmark, Controller};
 use crate::estimate::Estimate;
 use crate::events::EventKind;
-use crate::interlock::Cause;
+use crate::interlock::{Cause, terminals_agree};
 use crate::io::Inputs;
 use crate::units::Instant;
 
@@ -84,6 +84,12 @@ impl Controller {
         if heats_first && !(celsius < self.furnace.limits.start_below.get()) {
             return Some(StartError::TooHot);
         }
+        if !terminals_agree(inputs) {
+            return Some(StartError::TerminalsDiffer);
+        }
+        if differ_cold(estimate) {
+            return Some(StartError::ChannelsDifferCold);
+        }
         if !self.is_full_of_air(inputs) {
             return Some(StartError::NoAirInChamber);
         }
@@ -103,4 +109,23 @@ impl Controller {
         self.events.push(now, EventKind::ContactChecked);
         true
     }
+}
+
+/// Reading below which a furnace counts as cold (°C): whatever it was used for, both sensors are then near
+/// the ambient.
+const COLD_C: f32 = 60.0;
+
+/// Allowed difference of two sensors in a cold furnace (K).
+const COLD_DIFFERENCE_MAX_K: f32 = 10.0;
+
+/// True if both channels read a cold furnace and differ.
+fn differ_cold(estimate: &Estimate) -> bool {
+    let (Ok(control), Ok(limit)) = (&estimate.control, &estimate.limit) else { return false };
+    let (control_c, limit_c) = (control.celsius.get(), limit.celsius.get());
+    let bounds_only = control.is_upper_bound || limit.is_upper_bound;
+    !bounds_only
+        && control_c < COLD_C
+        && limit_c < COLD_C
+        // Written so that a NaN counts as a difference.
+        && !((control_c - limit_c).abs() <= COLD_DIFFERENCE_MAX_K)
 }

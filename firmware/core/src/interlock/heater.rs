@@ -1,4 +1,6 @@
-//! The heater monitor: detects a command without a temperature rise, and a rise without a command.
+//! The heater monitor: detects a command without a temperature rise, and a rise without a command. A rise
+//! without a current, or without a current sensor one that the limit channel does not share, is not the
+//! heater's: the control sensor lags behind the furnace.
 //!
 //! Temperatures are checked once a second. The expected rise comes from the furnace's feed-forward
 //! table, lagged like a cold furnace, over windows of a minute, and only near full power: at part
@@ -42,6 +44,9 @@ const RECOVER_CHECKS: u16 = 600;
 /// Rise after the settling time that only a heater can cause (K).
 const UNCOMMANDED_RISE_K: f32 = 25.0;
 
+/// Rise of the limit channel over the same time from which the chamber has risen as well (K): half.
+const SHARED_RISE_K: f32 = 0.5 * UNCOMMANDED_RISE_K;
+
 /// State of the heater monitor.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
@@ -53,9 +58,18 @@ pub(super) struct HeaterMonitor {
     /// Checks left of the settling time.
     settling: u16,
     /// Minimum reading since the settling time ended.
-    settled_min_c: Option<f32>,
-    /// The last check found a rise without a command.
-    uncommanded_rise: bool,
+    settled_min: Option<Settled>,
+    /// The last check found a rise without a command, with this cause.
+    uncommanded_rise: Option<Cause>,
+}
+
+/// The channels at the minimum reading since the settling time ended.
+#[derive(Clone, Copy, Debug, Serialize)]
+#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
+struct Settled {
+    control_c: f32,
+    /// `None` while the limit channel gives no reading.
+    limit_c: Option<f32>,
 }
 
 /// A window in which the measured rise is compared with the expected one.
@@ -65,6 +79,13 @@ struct EffectWindow {
     checks: u8,
     start_c: f32,
     expected_k: f32,
+}
+
+/// A rise of the reading without a command.
+#[derive(Clone, Copy, Debug)]
+struct Rise {
+    from: Settled,
+    to: Settled,
 }
 
 impl HeaterMonitor {
@@ -77,7 +98,7 @@ impl HeaterMonitor {
         self.duty_sum += inputs.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
         let effect = if self.ticks >= CHECK_TICKS { self.check(furnace, inputs) } else { None };
-        if self.uncommanded_rise { Some(Cause::HeaterStuckOn) } else { effect }
+        self.uncommanded_rise.or(effect)
     }
 
     /// The temperature checks, once a second.
@@ -89,7 +110,11 @@ impl HeaterMonitor {
         let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
         let without_effect = self.is_without_effect(furnace, duty, celsius);
-        self.uncommanded_rise = self.rises_uncommanded(duty, celsius, inputs.shut);
+        let limit_c = inputs.estimate.limit.ok().filter(|limit| !limit.is_upper_bound);
+        let now =
+            Settled { control_c: celsius, limit_c: limit_c.map(|limit| limit.celsius.get()) };
+        let rise = self.rises_uncommanded(duty, now, inputs.shut);
+        self.uncommanded_rise = rise.map(|rise| cause_of_rise(furnace, inputs, rise));
         without_effect.then_some(Cause::HeaterWithoutEffect)
     }
 
@@ -122,8 +147,8 @@ impl HeaterMonitor {
         !(window.expected_k <= RISE_MIN_K) && !(rise_k > SHARE_MIN * window.expected_k)
     }
 
-    /// True if the reading has risen after the settling time as only a heater can raise it.
-    fn rises_uncommanded(&mut self, duty: f32, celsius: f32, shut: bool) -> bool {
+    /// The rise of the reading after the settling time, if it is one that only a heater can cause.
+    fn rises_uncommanded(&mut self, duty: f32, now: Settled, shut: bool) -> Option<Rise> {
         if !shut {
             self.settling = RECOVER_CHECKS;
         } else if duty > 0.0 {
@@ -131,12 +156,28 @@ impl HeaterMonitor {
         }
         if self.settling > 0 {
             self.settling = self.settling.saturating_sub(1);
-            self.settled_min_c = None;
-            return false;
+            self.settled_min = None;
+            return None;
         }
         // From the minimum, so that a furnace that cools first has no larger allowance.
-        let min_c = self.settled_min_c.map_or(celsius, |min_c| min_c.min(celsius));
-        self.settled_min_c = Some(min_c);
-        celsius > min_c + UNCOMMANDED_RISE_K
+        let min = self.settled_min.filter(|min| min.control_c <= now.control_c).unwrap_or(now);
+        self.settled_min = Some(min);
+        (now.control_c > min.control_c + UNCOMMANDED_RISE_K)
+            .then_some(Rise { from: min, to: now })
     }
+}
+
+/// Why the reading rises without a command. Where the current is measured, it decides. Elsewhere the limit
+/// channel does: if it does not rise as well, the chamber does not, and the control sensor only follows
+/// what happened before.
+fn cause_of_rise(furnace: &Furnace, inputs: &InterlockInputs<'_>, rise: Rise) -> Cause {
+    let shared = match (rise.from.limit_c, rise.to.limit_c) {
+        (Some(before), Some(after)) => !(after - before < SHARED_RISE_K),
+        (None, _) | (_, None) => true,
+    };
+    let heated = match inputs.raw.heater_current_ma {
+        Some(_) => super::current::conducts(furnace, inputs),
+        None => shared,
+    };
+    if heated { Cause::HeaterStuckOn } else { Cause::SensorLagging }
 }

@@ -10,6 +10,8 @@ mod clock;
 mod contactor;
 mod counters;
 mod current;
+mod element;
+mod frozen;
 mod heater;
 mod inputs;
 mod setpoint;
@@ -17,15 +19,16 @@ mod vacuum;
 
 use serde::Serialize;
 
-use crate::estimate::{ChannelEstimate, Estimate};
+use crate::estimate::{Channel, ChannelEstimate, Estimate};
 use crate::furnace::Furnace;
 use crate::sensors::SensorFault;
 
 pub use cause::Cause;
 use channels::ChannelWatch;
+pub(crate) use channels::terminals_agree;
 use clock::ClockWatch;
 use contactor::ContactorWatch;
-use counters::{ConsecutiveCount, LeakyBucket};
+use counters::LeakyBucket;
 use current::CurrentWatch;
 use heater::HeaterMonitor;
 pub use inputs::InterlockInputs;
@@ -46,9 +49,6 @@ pub enum PermitError {
     Tripped(Cause),
 }
 
-/// Ticks in a row for which the channels may disagree: 10 s.
-const DISAGREE_TICKS: u16 = 100;
-
 /// State of the interlock.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
@@ -59,9 +59,11 @@ pub struct Interlock {
     /// The cause present in this tick, whether or not a trip is latched. Set anew in every tick.
     #[serde(skip)]
     present: Option<Cause>,
+    /// The channel that is to blame for it, if it is a fault of one channel.
+    #[serde(skip)]
+    failed: Option<Channel>,
     control_bad: LeakyBucket,
     limit_bad: LeakyBucket,
-    disagree: ConsecutiveCount,
     open: LeakyBucket,
     heater: HeaterMonitor,
     channels: ChannelWatch,
@@ -105,6 +107,15 @@ impl Interlock {
         self.current.is_weak()
     }
 
+    /// The channel that is to blame for a trip of this tick: an open, an implausible or a frozen one.
+    pub(crate) fn failed_channel(&self) -> Option<Channel> {
+        let of_one_channel = matches!(
+            self.present,
+            Some(Cause::SensorOpen | Cause::SensorImplausible | Cause::SensorFrozen)
+        );
+        self.failed.filter(|_| of_one_channel)
+    }
+
     /// Latches a cause again that was latched when the power failed. Does nothing if one is latched
     /// already. `setpoint_max_c` is the maximum setpoint that may have been in force (°C), against
     /// which [`Self::accept_trip`] checks.
@@ -121,7 +132,10 @@ impl Interlock {
     pub fn accept_trip(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
         let at_trip = InterlockInputs { setpoint_max_c: self.setpoint_max_c, ..*inputs };
         match self.tripped {
-            Some(cause) if self.present.is_none() && !persists(cause, furnace, &at_trip) => {
+            Some(cause)
+                if self.present.is_none()
+                    && !persists(cause, furnace, &at_trip, &self.channels) =>
+            {
                 // The heater monitor keeps its history, such as how long ago the chamber was open.
                 let heater = core::mem::take(&mut self.heater);
                 *self = Self { heater, ..Self::default() };
@@ -138,12 +152,6 @@ impl Interlock {
         let Estimate { control, limit } = inputs.estimate;
         let control_bad = self.control_bad.update(control.is_err());
         let limit_bad = self.limit_bad.update(limit.is_err());
-        let agrees = inputs.estimate.agrees(furnace.limits.disagree_max_k);
-        if control.is_ok() && limit.is_ok() {
-            // A tick without one of the channels neither proves nor clears a disagreement.
-            self.disagree.update(!agrees);
-        }
-        let disagree = self.disagree.has_held_for(DISAGREE_TICKS);
         let open = self.open.update(inputs.heats() && !inputs.shut);
         let heater = self.heater.update(furnace, inputs);
         let channels = self.channels.update(furnace, inputs);
@@ -152,6 +160,11 @@ impl Interlock {
         let current = self.current.update(furnace, inputs);
         let setpoint = self.setpoint.update(furnace, inputs);
         let vacuum = self.vacuum.update(furnace, inputs);
+        self.failed = match (control_bad, limit_bad) {
+            (true, _) => Some(Channel::Control),
+            (false, true) => Some(Channel::Limit),
+            (false, false) => self.channels.frozen(),
+        };
         let max = furnace.limits.furnace_max.get();
         if reaches(control, max) || reaches(limit, max) {
             return Some(Cause::AboveFurnaceLimit);
@@ -175,21 +188,26 @@ impl Interlock {
             Some(Cause::AboveProgrammeLimit)
         } else if open {
             Some(Cause::ClosureOpen)
-        } else if disagree {
-            Some(Cause::ChannelsDisagree)
+        } else if channels.is_some() {
+            channels
         } else if demand.closure_overdue {
             Some(Cause::ClosureStuck)
         } else if demand.vacuum_overdue {
             Some(Cause::VacuumLate)
         } else {
-            let watches = [contactor, current, channels, setpoint, vacuum, clock, heater];
+            let watches = [contactor, current, setpoint, vacuum, clock, heater];
             watches.into_iter().flatten().next()
         }
     }
 }
 
 /// True if the hazard of a trip is still there, although an idle furnace would not trip on it.
-fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bool {
+fn persists(
+    cause: Cause,
+    furnace: &Furnace,
+    inputs: &InterlockInputs<'_>,
+    channels: &ChannelWatch,
+) -> bool {
     let Estimate { control, limit } = inputs.estimate;
     // Without a reading there is no proof that a channel has cooled down.
     let unread = control.is_err() || limit.is_err();
@@ -213,13 +231,14 @@ fn persists(cause: Cause, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> bo
         Cause::TickOverrun => !inputs.on_time,
         Cause::ProgrammeChanged => !inputs.programme_intact,
         Cause::FurnaceDataChanged => !inputs.furnace_intact,
+        // A front end that works moves by a step within seconds, also at rest.
+        Cause::SensorFrozen => unread || channels.stands_still(),
+        Cause::TerminalsDisagree => unread || !terminals_agree(inputs.raw),
         // Only the next firing can show whether these are gone.
         Cause::HeaterWithoutEffect
         | Cause::VacuumLate
         | Cause::AboveSetpoint
-        | Cause::SensorFrozen
         | Cause::SensorLagging
-        | Cause::TerminalsDisagree
         | Cause::NoHeaterCurrent
         | Cause::HeaterCurrentWrong
         | Cause::ClockWrong
