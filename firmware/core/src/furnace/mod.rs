@@ -110,7 +110,7 @@ pub struct FeedForward {
     pub hold_w: f32,
     /// Effective heat capacity at typical ramp rates (J/K).
     pub heat_capacity_j_per_k: f32,
-    /// Reading of the limit channel above that of the control channel while this temperature is held
+    /// Reading of the limit channel above that of the control channel while the heater gives `hold_w`
     /// (K).
     pub limit_above_control_k: f32,
 }
