@@ -29,7 +29,7 @@ fn slow() -> [Step; 2] {
 
 #[test]
 fn half_a_second_open_one_closed_and_half_of_full_cycles() {
-    let mut bench = Bench::new(200.0, &slow());
+    let mut bench = Bench::new(20.0, &slow());
     // One tick more until the permit for the cycles is there.
     assert_eq!(phases(&mut bench), [5, 11, 5]);
     assert_eq!(bench.tripped(), None);
@@ -48,7 +48,7 @@ fn it_does_what_the_furnace_can_see() {
         if !sensor {
             furnace.heater.full_current_ma = None;
         }
-        let mut bench = Bench::of(furnace, 200.0, &slow());
+        let mut bench = Bench::of(furnace, 20.0, &slow());
         bench.run(20);
         let [open, closed, full] = phases(&mut bench);
         assert_eq!(open, expected[0], "{contact}, {sensor}");
@@ -62,7 +62,7 @@ fn it_does_what_the_furnace_can_see() {
 /// It needs the permit that every heat needs.
 #[test]
 fn its_cycles_need_a_permit() {
-    let mut bench = Bench::new(200.0, &slow());
+    let mut bench = Bench::new(20.0, &slow());
     bench.start();
     for _ in 0..40 {
         bench.tick(|tick| tick.inputs.closure.shut = !tick.inputs.contactor_closed);

@@ -90,7 +90,7 @@ fn no_heat_without_proof() {
         source_file: Some(file!()),
         ..ProptestConfig::default()
     });
-    let ticks = prop::collection::vec((any_inputs(), any_interval()), 20..200);
+    let ticks = prop::collection::vec((any_inputs(), any_interval()), 20..300);
     runner.run(&(any_furnace(), ticks), |(furnace, ticks)| firing(furnace, &ticks)).unwrap();
     let heated = HEATED.load(Ordering::Relaxed);
     assert!(heated > 1000, "only {heated} ticks with heat: the search shows nothing");

@@ -124,7 +124,7 @@ fn hotter(it: &mut Tick, kelvin: f64) {
 type Spoil = fn(u32, &mut Tick);
 
 /// The faults. The first argument counts from the first faulty tick.
-const FAULTS: [Spoil; 14] = [
+const FAULTS: [Spoil; 17] = [
     |_, it| it.inputs.limit = None,
     |_, it| it.inputs.control.as_mut().expect("a sample").emf_nv = 0,
     |tick, it| hotter(it, f64::from(tick) * 0.5),
@@ -149,6 +149,21 @@ const FAULTS: [Spoil; 14] = [
     |_, it| it.inputs.heater_current_ma = Some(0),
     |_, it| it.inputs.heater_current_ma = it.inputs.heater_current_ma.map(|ma| ma / 2),
     |_, it| it.inputs.mains_crossings = Some(7),
+    |_, it| it.inputs.control = Some(sample(ThermocoupleType::S, 830.0)),
+    |_, it| it.inputs.limit.as_mut().expect("a sample").cold_junction_mc += 15_000,
+    |tick, it| it.inputs.pressure_pa = it.inputs.pressure_pa.map(|pa| pa + 200 * tick),
+];
+
+/// What the inputs of this simple bench do not provoke. Changed data cannot come in through inputs, the
+/// others take whole firings: `firings` replays those.
+const NOT_HERE: [Cause; 7] = [
+    Cause::ProgrammeChanged,
+    Cause::FurnaceDataChanged,
+    Cause::AboveSetpoint,
+    Cause::SensorLagging,
+    Cause::ClosureStuck,
+    Cause::IsolationStuck,
+    Cause::VacuumLate,
 ];
 
 #[test]
@@ -170,5 +185,8 @@ fn snapshots_around_every_trip() {
     println!("{} snapshots, the longest of {} bytes", seen.snapshots, seen.longest);
     println!("{:?}", seen.causes);
     assert!(seen.stopped);
-    assert_eq!(seen.causes.len(), Cause::ALL.len() - 1, "all but a changed programme");
+    let expected = Cause::ALL.into_iter().filter(|cause| !NOT_HERE.contains(cause));
+    let missing: Vec<_> =
+        expected.filter(|cause| !seen.causes.contains(cause.name())).collect();
+    assert_eq!(missing, [], "not provoked");
 }

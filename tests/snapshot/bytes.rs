@@ -1,7 +1,7 @@
 //! Malformed snapshots and snapshots of another programme are refused, without a panic.
 
 use proptest::prelude::*;
-use saggar_core::controller::{LoadError, RestoreError};
+use saggar_core::controller::{LoadError, RestoreError, SNAPSHOT_VERSION};
 use saggar_core::programme::ImageError;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, Inputs};
@@ -46,8 +46,9 @@ fn malformed_snapshots_are_refused() {
     let refused = |bytes: &[u8]| restored(&furnace(), image, bytes).err();
     assert_eq!(refused(&[]), Some(RestoreError::UnsupportedVersion(None)));
     let mut other = snapshot.clone();
-    other[0] = 2;
-    assert_eq!(refused(&other), Some(RestoreError::UnsupportedVersion(Some(2))));
+    other[0] = SNAPSHOT_VERSION + 1;
+    let newer = Some(SNAPSHOT_VERSION + 1);
+    assert_eq!(refused(&other), Some(RestoreError::UnsupportedVersion(newer)));
     for length in 1..snapshot.len() {
         assert_eq!(refused(&snapshot[..length]), Some(RestoreError::Malformed), "{length}");
     }

@@ -189,13 +189,14 @@ impl Bench {
         let mut bench = Self::new(celsius, steps);
         bench.start();
         bench.run(25);
-        for _ in 0..200 {
+        // A warm chamber first shows what it settles at.
+        for _ in 0..1_500 {
             if bench.out.heater_cycles != 0 {
                 return bench;
             }
             bench.run(1);
         }
-        panic!("no heat within 20 s of a start");
+        panic!("no heat within 150 s of a start");
     }
 
     /// A running firing that is pumping.

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use saggar_core::checksum::CRC;
 use saggar_device::wire::seal::DeviceKey;
-use saggar_device::wire::{Answer, FrameKind, Order, Query, Refusal, decode_frame};
+use saggar_device::wire::{Answer, FrameKind, Order, PROTOCOL, Query, Refusal, decode_frame};
 
 use super::client::{Client, ask, frame, refusals};
 use super::raw;
@@ -123,22 +123,22 @@ fn flood_of_bytes_changes_no_output() {
 fn unknown_version_and_message_are_refused() {
     let mut bed = Bed::new();
     let (mut client, _) = bed.connect();
-    for version in (0..=255).filter(|version| *version != 1) {
+    for version in (0..=255).filter(|version| *version != PROTOCOL) {
         bed.run(u32::from(version % 50 == 0));
         let mut body = raw::body(&client.order_at(0, &Order::Stop));
         body[0] = version;
         let replies = bed.exchange(&raw::framed(&body));
-        assert_eq!(refusals(&replies), [Refusal::OtherProtocol(1)]);
+        assert_eq!(refusals(&replies), [Refusal::OtherProtocol(PROTOCOL)]);
     }
     for kind in (0..=255).filter(|kind| !(1..=4).contains(kind)) {
         bed.run(u32::from(kind % 50 == 0));
-        let replies = bed.exchange(&raw::framed(&[1, kind, 0, 0]));
+        let replies = bed.exchange(&raw::framed(&[PROTOCOL, kind, 0, 0]));
         assert_eq!(refusals(&replies), [Refusal::Unreadable], "kind {kind}");
     }
     for question in 6..=127 {
         // A tick restores the byte budget.
         bed.run(u32::from(question % 50 == 0));
-        let replies = bed.exchange(&raw::framed(&[1, 1, question, 0, 0]));
+        let replies = bed.exchange(&raw::framed(&[PROTOCOL, 1, question, 0, 0]));
         assert_eq!(refusals(&replies), [Refusal::Unreadable], "question {question}");
     }
     // A message with one byte too many.
@@ -215,12 +215,12 @@ fn any_bytes() -> impl Strategy<Value = Vec<u8>> {
     let wild = prop::collection::vec(any::<u8>(), 0..600);
     let head = (1u8..6, prop::collection::vec(any::<u8>(), 0..300));
     let framed = head.prop_map(|(kind, mut rest)| {
-        rest.splice(0..0, [1, kind]);
+        rest.splice(0..0, [PROTOCOL, kind]);
         raw::framed(&rest)
     });
     let question =
         (0u8..7, prop::collection::vec(any::<u8>(), 0..20)).prop_map(|(ask, mut rest)| {
-            rest.splice(0..0, [1, 1, ask]);
+            rest.splice(0..0, [PROTOCOL, 1, ask]);
             raw::framed(&rest)
         });
     prop_oneof![wild, framed, question]
@@ -249,7 +249,7 @@ proptest! {
 /// Encoders differ in whether an empty run follows a last one of 254 bytes.
 #[test]
 fn a_full_last_run_may_be_followed_by_an_empty_one() {
-    let bodies = (1..=255).map(|fill| [vec![1, 1], vec![fill; 248]].concat());
+    let bodies = (1..=255).map(|fill| [vec![PROTOCOL, 1], vec![fill; 248]].concat());
     let with_sum = |body: Vec<u8>| [&body[..], &CRC.checksum(&body).to_le_bytes()].concat();
     let whole = bodies.map(with_sum).find(|whole| !whole.contains(&0)).expect("no zero");
     assert_eq!(whole.len(), 254);

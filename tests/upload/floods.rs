@@ -2,7 +2,7 @@
 
 use saggar_device::link::{BYTES_PER_TICK, LOCK_OUT_MS, WRONG_SEALS_MAX};
 use saggar_device::wire::seal::DeviceKey;
-use saggar_device::wire::{Answer, Order, Refusal};
+use saggar_device::wire::{Answer, Order, PROTOCOL, Refusal};
 
 use super::client::{Client, refusals};
 use super::raw;
@@ -38,7 +38,7 @@ fn flood(bed: &mut Bed, kind: Flood, draw: &mut u8) {
             greeting
         } else {
             // An order of an unknown session.
-            raw::framed(&[&[1, 2][..], &[0; 4], &[3], &[*draw; 16]].concat())
+            raw::framed(&[&[PROTOCOL, 2][..], &[0; 4], &[3], &[*draw; 16]].concat())
         };
         sent += frame.len();
         bed.exchange(&frame);

@@ -80,7 +80,7 @@ fn days_of_lock_outs_displace_no_log_entry_of_a_firing() {
     let more = after.len() - before.len();
     assert!(more <= 1, "{more} lines for {locks} lock-outs");
     // After another entry the rest is logged.
-    bed.press(|buttons| buttons.start = true);
+    bed.fire();
     bed.press(|buttons| buttons.stop = true);
     bed.run(2);
     let counts = told(&bed.log());
@@ -120,7 +120,7 @@ fn lock_outs_are_logged_once_an_hour_and_never_rotate_the_journal() {
             lock(&mut bed, 60);
             // A press of confirm with nothing to confirm writes nothing; a start and a stop do.
             if room < 40 {
-                bed.press(|buttons| buttons.start = true);
+                bed.fire();
                 bed.press(|buttons| buttons.stop = true);
             }
         }

@@ -2,7 +2,7 @@
 
 use saggar_device::link::LOCK_OUT_MS;
 use saggar_device::wire::seal::DeviceKey;
-use saggar_device::wire::{FrameKind, Order, Query, Refusal, Subscription};
+use saggar_device::wire::{FrameKind, Order, PROTOCOL, Query, Refusal, Subscription};
 
 use super::client::{Client, ask, opened, refusals};
 use super::raw;
@@ -31,7 +31,7 @@ fn attempt(dice: &mut Dice, bed: &mut Bed, client: &mut Client, furnace: [u8; 32
             _ => Query::Furnace { offset: dice.roll() as u16 },
         }),
         6 => {
-            let mut body = vec![1, 1 + dice.below(5) as u8];
+            let mut body = vec![PROTOCOL, 1 + dice.below(5) as u8];
             body.extend((0..dice.below(290)).map(|_| dice.roll() as u8));
             raw::framed(&body)
         }

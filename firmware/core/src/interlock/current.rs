@@ -30,7 +30,7 @@ const LEAST: f32 = 0.6;
 
 /// Current, as a share of the expected one, below which the heater counts as weak. A tenth less mains
 /// gives 0.9; half-waves give 0.71.
-const WEAK: f32 = 0.85;
+const WEAK: f32 = 0.82;
 
 /// Mean square above the expected one that proves nothing, as a share of that at full conduction.
 const STRAY_SQUARE: f32 = 0.05;
@@ -49,7 +49,7 @@ pub(super) struct CurrentWatch {
     missing: ConsecutiveCount,
     /// Ticks of full conduction in the self-test with a wrong current.
     wrong: ConsecutiveCount,
-    window: Window,
+    window: CurrentWindow,
     /// What the last window showed.
     suspected: Option<Cause>,
     weak_windows: u8,
@@ -58,7 +58,7 @@ pub(super) struct CurrentWatch {
 /// Sums over a window.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-struct Window {
+struct CurrentWindow {
     ticks: u8,
     commanded: f32,
     /// There was current in one of its ticks.

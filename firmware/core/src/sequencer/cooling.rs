@@ -31,13 +31,13 @@ const SETTLED_K: f32 = 0.5;
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct CoolingWait {
     waiting: bool,
-    window: Option<Window>,
+    window: Option<WarmUpWindow>,
 }
 
 /// A minute in which the rise of a warm chamber is measured.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-struct Window {
+struct WarmUpWindow {
     ticks: u16,
     start_c: f32,
 }
@@ -55,7 +55,7 @@ impl CoolingWait {
         if !self.waiting && !may_pass {
             return true;
         }
-        let window = self.window.get_or_insert(Window { ticks: 0, start_c: reading_c });
+        let window = self.window.get_or_insert(WarmUpWindow { ticks: 0, start_c: reading_c });
         window.ticks = window.ticks.saturating_add(1);
         self.waiting = true;
         if window.ticks >= WINDOW_TICKS {
