@@ -22,9 +22,9 @@ fn phases(bench: &mut Bench) -> [u32; 3] {
     }
 }
 
-/// A ramp so slow that it takes few cycles.
+/// A ramp that begins with few cycles.
 fn slow() -> [Step; 2] {
-    [step(ramp(210, 1)), step(soak(600))]
+    [step(ramp(210, 30)), step(soak(600))]
 }
 
 #[test]
@@ -35,7 +35,7 @@ fn half_a_second_open_one_closed_and_half_of_full_cycles() {
     assert_eq!(bench.tripped(), None);
     // The step begins afterwards, from where the furnace is.
     let setpoint = bench.core.status().setpoint.expect("it heats").celsius;
-    assert!((setpoint - bench.celsius as f32).abs() < 1.0, "{setpoint} °C");
+    assert!((setpoint - bench.celsius as f32).abs() < 3.0, "{setpoint} °C");
 }
 
 #[test]
@@ -53,7 +53,7 @@ fn it_does_what_the_furnace_can_see() {
         let [open, closed, full] = phases(&mut bench);
         assert_eq!(open, expected[0], "{contact}, {sensor}");
         // Without full cycles, the first ticks of the ramp have no cycle either.
-        let extra = if sensor { 0 } else { 20 };
+        let extra = if sensor { 0 } else { 60 };
         assert!((expected[1]..=expected[1] + extra).contains(&closed), "{closed} ticks");
         assert_eq!(full, if sensor { 5 } else { 0 });
     }

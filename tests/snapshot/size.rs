@@ -67,6 +67,9 @@ fn largest_furnace() -> Furnace {
     while furnace.gains.push(gains).is_ok() {}
     furnace.limits.firing_max_s = u32::MAX;
     furnace.heater.conducting_ma = u32::MAX;
+    furnace.heater.full_current_ma = Some(u32::MAX);
+    furnace.control_sensor.correction_mk = i32::MIN;
+    furnace.limit_sensor.correction_mk = i32::MIN;
     furnace.vacuum = Some(VacuumSystem { pressure_min_pa: u32::MAX });
     furnace
 }

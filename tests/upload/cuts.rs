@@ -39,7 +39,8 @@ fn campaign(tripped: bool) -> (u32, u32) {
     let all = whole.spent();
     let (mut cuts, mut news) = (0, 0);
     let mut dice = Dice(41);
-    for fuel in 0..all {
+    // The last one is a cut right after the upload.
+    for fuel in 0..=all {
         let chip = bed.chip.twin();
         chip.0.borrow_mut().revive(fuel);
         chip.0.borrow_mut().torn = Torn::ALL[dice.below(5)];

@@ -284,8 +284,10 @@ fn programme_and_furnace_data_are_those_of_the_page() {
     check_struct("VacuumStage", &stage);
     let furnace = settings().furnace;
     check_struct("Furnace data", &furnace);
+    check_struct("SensorData", &furnace.control_sensor);
     check_struct("Limits", &furnace.limits);
     check_struct("Heater", &furnace.heater);
+    check_struct("StoredHeat", &furnace.heater.stored_heat);
     check_struct("FeedForward", &furnace.heater.feed_forward[0]);
     check_struct("Gains", &furnace.gains[0]);
     let sensors = ThermocoupleType::ALL.map(|sensor| {
@@ -293,7 +295,7 @@ fn programme_and_furnace_data_are_those_of_the_page() {
         postcard::to_slice(&sensor, &mut byte).expect("one byte");
         format!("{} {}", byte[0], sensor.letter())
     });
-    let row = &table("Furnace data")[0];
+    let row = &table("SensorData")[0];
     assert_eq!(row[2], format!("thermocouple type: {}", sensors.join(", ")));
 }
 

@@ -24,7 +24,7 @@ use crate::demand::{AIR_PA, Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
 use crate::furnace::{Furnace, FurnaceGuard};
-use crate::interlock::{Cause, Interlock, InterlockInputs};
+use crate::interlock::{Cause, HeatPermit, Interlock, InterlockInputs, PermitError};
 use crate::io::{Buttons, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
@@ -279,16 +279,39 @@ impl Controller {
         self.check_at_step();
         self.check_before_opening(&mut demand, inputs.closure.proves_open());
 
+        let outputs = self.drive(now, inputs, &demand, (&estimate, permit), pressed.confirm);
+        self.previous.commanded = outputs.heater_cycles.count_ones() as f32
+            / f32::from(self.cycles_per_tick().max(1));
+        self.previous.outputs = outputs;
+        self.previous.reading_c = reading_c;
+        self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
+        self.previous.air = self.is_full_of_air(inputs);
+        self.previous.demand = demand;
+        self.emit_events(now, resumed.map(|bookmark| bookmark.step));
+        self.note_bookmark(now);
+        outputs
+    }
+
+    /// Turns the demand of this tick into outputs.
+    #[inline]
+    fn drive(
+        &mut self,
+        now: Instant,
+        inputs: &Inputs,
+        demand: &Demand,
+        (estimate, permit): (&Estimate, Result<HeatPermit, PermitError>),
+        confirmed: bool,
+    ) -> Outputs {
         let controlled = self.heat.duty(
             &self.furnace,
             demand.controlled_setpoint(),
-            reading_c,
+            estimate.control.ok().map(|channel| channel.celsius.get()),
             self.previous.commanded,
         );
         let duty =
             if demand.self_test == Some(SelfTestPhase::FullCycles) { 1.0 } else { controlled };
-        let valves = self.valves(&demand, &estimate, inputs);
-        if let Some(wait) = self.previous.wait.update(&demand, pressed.confirm) {
+        let valves = self.valves(demand, estimate, inputs);
+        if let Some(wait) = self.previous.wait.update(demand, confirmed) {
             self.events.push(now, EventKind::WaitIsLong(wait));
         }
         let other = OtherOutputs {
@@ -299,18 +322,7 @@ impl Controller {
             calls_operator: demand.operator_hold || self.previous.wait.sounds(),
         };
         let cycles_per_tick = self.cycles_per_tick();
-        let outputs = self.burst.drive(permit, duty, cycles_per_tick, &other);
-
-        self.previous.commanded =
-            outputs.heater_cycles.count_ones() as f32 / f32::from(cycles_per_tick.max(1));
-        self.previous.outputs = outputs;
-        self.previous.reading_c = reading_c;
-        self.previous.limit_c = estimate.limit.ok().map(|channel| channel.celsius.get());
-        self.previous.air = self.is_full_of_air(inputs);
-        self.previous.demand = demand;
-        self.emit_events(now, resumed.map(|bookmark| bookmark.step));
-        self.note_bookmark(now);
-        outputs
+        self.burst.drive(permit, duty, cycles_per_tick, &other)
     }
 
     /// What the interlock evaluates in this tick.

@@ -2,11 +2,11 @@
 
 use serde::Serialize;
 
-use super::super::interface::{ResumePoint, SequencerInputs};
-use super::super::pump_down::PumpDown;
 use super::{ActiveFiring, StepStatus, next_target_mc};
 use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Timeline};
+use crate::sequencer::interface::{ResumePoint, SequencerInputs};
+use crate::sequencer::pump_down::PumpDown;
 use crate::units::Celsius;
 
 /// The way back to the setpoint of an interrupted soak or hold.
