@@ -149,7 +149,10 @@ const FAULTS: [Spoil; 17] = [
     |_, it| it.inputs.heater_current_ma = Some(0),
     |_, it| it.inputs.heater_current_ma = it.inputs.heater_current_ma.map(|ma| ma / 2),
     |_, it| it.inputs.mains_crossings = Some(7),
-    |_, it| it.inputs.control = Some(sample(ThermocoupleType::S, 830.0)),
+    |_, it| {
+        let frozen = Some(sample(ThermocoupleType::S, 830.0));
+        (it.inputs.control, it.inputs.limit) = (frozen, frozen);
+    },
     |_, it| it.inputs.limit.as_mut().expect("a sample").cold_junction_mc += 15_000,
     |tick, it| it.inputs.pressure_pa = it.inputs.pressure_pa.map(|pa| pa + 200 * tick),
 ];

@@ -47,7 +47,9 @@ fn variant_and_fields(value: &impl Debug) -> (String, Vec<String>) {
     let name = text.chars().take_while(char::is_ascii_alphanumeric).collect();
     let field = |line: &str| {
         let (name, _) = line.strip_prefix("    ")?.split_once(": ")?;
-        name.chars().all(|c| c.is_ascii_lowercase() || c == '_').then(|| name.to_owned())
+        name.chars()
+            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+            .then(|| name.to_owned())
     };
     (name, text.lines().filter_map(field).collect())
 }

@@ -8,7 +8,8 @@ use serde_json::Value;
 
 use saggar_files::{Diagnostic, SourceText, sanitized};
 
-use crate::{Digests, ReportError};
+use crate::Digests;
+use crate::ReportError;
 
 /// Name of the file in the folder of a report.
 pub(super) const FILE_NAME: &str = "furnace-state.json";

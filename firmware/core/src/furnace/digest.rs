@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 use super::Furnace;
 
 /// Maximum length of the furnace data in postcard encoding (bytes).
-pub const FURNACE_BYTES_MAX: usize = 360;
+pub const FURNACE_BYTES_MAX: usize = 352;
 
 /// Hashes the bytes as they are encoded, so that no buffer is needed.
 struct Hashing<'a>(&'a mut Sha256);

@@ -1,6 +1,7 @@
 //! An active firing: the current step and its state.
 
 mod resume;
+mod return_ramp;
 
 use serde::Serialize;
 
@@ -14,7 +15,7 @@ use crate::TICK_MS;
 use crate::demand::{AIR_PA, SelfTestPhase, Setpoint};
 use crate::programme::{Action, ProgrammeImage, Step};
 use crate::units::{Celsius, Instant};
-use resume::ReturnRamp;
+use return_ramp::ReturnRamp;
 
 /// A firing that is running.
 #[derive(Clone, Debug, Serialize)]

@@ -1,7 +1,6 @@
 //! Going on with a firing that a power cut interrupted.
 
-use serde::Serialize;
-
+use super::return_ramp::ReturnRamp;
 use super::{ActiveFiring, StepStatus, next_target_mc};
 use crate::demand::Setpoint;
 use crate::programme::{Action, ProgrammeImage, Timeline};
@@ -9,26 +8,9 @@ use crate::sequencer::interface::{ResumePoint, SequencerInputs};
 use crate::sequencer::pump_down::PumpDown;
 use crate::units::Celsius;
 
-/// The way back to the setpoint of an interrupted soak or hold.
-#[derive(Clone, Copy, Debug, Serialize)]
-#[cfg_attr(feature = "restore", derive(serde::Deserialize))]
-pub(super) struct ReturnRamp {
-    /// The setpoint to return to (thousandths of a degree Celsius).
-    to_mc: i32,
-    /// The rate of the last ramp before (thousandths of a kelvin per minute).
-    rate_mk_per_min: u32,
-}
-
-impl ReturnRamp {
-    /// Its two numbers, for a checksum.
-    pub(super) const fn bits(self) -> [u32; 2] {
-        [self.to_mc.cast_unsigned(), self.rate_mk_per_min]
-    }
-}
-
 impl ActiveFiring {
     /// Goes on in the step that a power cut interrupted; `None` if there is no such step.
-    pub(in crate::sequencer) fn resume(
+    pub(crate) fn resume(
         programme: &ProgrammeImage,
         inputs: &SequencerInputs,
         open: bool,
