@@ -14,6 +14,7 @@ mod bench;
 mod bit_flips;
 mod control;
 mod cuts;
+mod dead_element;
 mod drying;
 mod electrical;
 mod examples;

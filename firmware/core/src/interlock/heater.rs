@@ -4,13 +4,15 @@
 //!
 //! Temperatures are checked once a second. The expected rise comes from the furnace's feed-forward
 //! table, lagged like a cold furnace, over windows of a minute, and only near full power: at part
-//! load an error of a fifth in the table would look like a fault. A heater that fails during a soak
-//! is driven to full power by the control loop and found then.
+//! load an error of a fifth in the table would look like a fault. A heater that fails during a hot
+//! soak is driven to full power by the control loop and found then; one that fails in a low soak, by
+//! [`NoRiseWatch`].
 
 use serde::Serialize;
 
 use super::cause::Cause;
 use super::inputs::InterlockInputs;
+use super::no_rise::NoRiseWatch;
 use crate::TICK_S;
 use crate::furnace::Furnace;
 
@@ -55,6 +57,7 @@ pub(super) struct HeaterMonitor {
     duty_sum: f32,
     expected_k_per_s: f32,
     window: Option<EffectWindow>,
+    no_rise: NoRiseWatch,
     /// Checks left of the settling time.
     settling: u16,
     /// Minimum reading since the settling time ended.
@@ -109,7 +112,8 @@ impl HeaterMonitor {
         // A reading that is missing for a moment does not end a window.
         let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
-        let without_effect = self.is_without_effect(furnace, duty, celsius);
+        let without_effect = self.is_without_effect(furnace, duty, celsius)
+            | self.no_rise.check(furnace, inputs, duty, celsius);
         let limit_c = inputs.estimate.limit.ok().filter(|limit| !limit.is_upper_bound);
         let now =
             Settled { control_c: celsius, limit_c: limit_c.map(|limit| limit.celsius.get()) };

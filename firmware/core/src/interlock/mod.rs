@@ -14,6 +14,7 @@ mod element;
 mod frozen;
 mod heater;
 mod inputs;
+mod no_rise;
 mod setpoint;
 mod vacuum;
 
