@@ -1,9 +1,11 @@
 //! A ramp given in minutes takes that time after any preceding stage.
 
 use saggar_core::programme::Action;
-use saggar_schedule::schedule::ProgrammeSummary;
+use saggar_plant::format::Scale;
+use saggar_plant::verdict::Subject;
+use saggar_schedule::schedule::{ProgrammeSummary, late_ramps};
 
-use super::{FiringOptions, fire, schedule};
+use super::{FiringOptions, example, finding, fire, schedule};
 
 /// Work that takes little time to rehearse.
 const HEAD: &str = r#"name = "Pace"
@@ -76,4 +78,45 @@ fn a_ramp_after_a_cool_stage_from_above_takes_its_time() {
 #[test]
 fn a_ramp_after_a_cool_stage_at_the_start_takes_its_time() {
     assert_takes_ten_minutes(&["cool = { below_celsius = 450 }"], 57.5);
+}
+
+/// `check` plans with the core's own setpoint; the furnace follows it.
+#[test]
+fn a_low_ramp_arrives_when_check_says() {
+    for (furnace, to_c, rate) in [
+        ("lift-vacuum", 40.0, 4.0),
+        ("lift-vacuum", 60.0, 20.0),
+        ("lift-vacuum", 150.0, 20.0),
+        ("teaching-door", 60.0, 10.0),
+        ("teaching-door", 110.0, 4.0),
+    ] {
+        let text = HEAD.replace("lift-vacuum", furnace)
+            + &format!(
+                "[[stage]]\nramp = {{ to_celsius = {to_c}, kelvin_per_minute = {rate} }}\n"
+            );
+        let plan = schedule(&text);
+        let planned = late_ramps(&plan.image, &plan.profile.furnace.heater);
+        let fired = fire(&plan, &FiringOptions::default());
+        let found = finding(&fired.verdict, is!(Duration));
+        let Subject::Duration { latest: Some(took) } = found.subject else {
+            panic!("{furnace}, {to_c} °C: not late: {found:?}");
+        };
+        let said = found.sentence(Scale::Celsius);
+        assert!(said.contains(". In step 1 the ramp took "), "{said}");
+        let [planned] = planned.as_slice() else { panic!("{planned:?}") };
+        let ratio = took.takes_s / planned.takes_s;
+        println!("{furnace}, {to_c} °C, {rate} K/min: took {ratio:.3} of the plan");
+        assert!((0.9..1.1).contains(&ratio), "{took:?}, planned {planned:?}");
+    }
+}
+
+#[test]
+fn a_hot_ramp_is_on_time() {
+    let plan = example("melt-back");
+    assert_eq!(late_ramps(&plan.image, &plan.profile.furnace.heater), []);
+    let fired = fire(&plan, &FiringOptions::default());
+    assert_eq!(
+        finding(&fired.verdict, is!(Duration)).subject,
+        Subject::Duration { latest: None }
+    );
 }

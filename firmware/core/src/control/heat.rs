@@ -124,11 +124,7 @@ fn duty_max(heater: &Heater, hold_w: f32, element_c: f32, reading_c: f32, rise_k
 
 /// How the reading goes on if it follows the setpoint and the heater goes off, with a margin. `need` is
 /// the feed-forward at the setpoint.
-pub(crate) fn setpoint_coast(
-    heater: &Heater,
-    setpoint: &Setpoint,
-    need: &FeedForward,
-) -> Coast {
+pub fn setpoint_coast(heater: &Heater, setpoint: &Setpoint, need: &FeedForward) -> Coast {
     let stored = &heater.stored_heat;
     let chamber_j_per_k =
         (need.heat_capacity_j_per_k - stored.element_j_per_k).max(stored.muffle_j_per_k);

@@ -6,6 +6,6 @@ mod pressure_hold;
 mod trim;
 mod vacuum;
 
-pub use heat::HeatControl;
+pub use heat::{HeatControl, setpoint_coast};
 pub use trim::{Trim, TrimGains};
 pub use vacuum::{VacuumConditions, VacuumControl, Valves};

@@ -21,6 +21,7 @@ pub use crate::demand::Setpoint;
 pub use firing::FiringMemory;
 use firing::{ActiveFiring, TickOutcome};
 pub use interface::{Demand, Ending, ResumePoint, SequencerInputs, SequencerLimits, Wait};
+pub use ramp::Ramp;
 
 /// State of the sequencer.
 #[derive(Clone, Debug, Default, Serialize)]

@@ -3,6 +3,7 @@
 use crate::TICK_S;
 use crate::demand::Setpoint;
 use crate::furnace::Coast;
+use crate::units::Celsius;
 
 /// Time over which the setpoint accelerates and brakes (s). The rounded corner gives the heat stored
 /// in the element time to flow off before the reading arrives, which limits overshoot.
@@ -17,13 +18,23 @@ const ARRIVED_K: f32 = 0.002;
 
 /// A ramp of the programme.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Ramp {
+pub struct Ramp {
     /// Target (°C).
-    pub(super) to_c: f32,
+    pub to_c: f32,
     /// Where the setpoint comes to rest (°C): the target, or that of the next ramp if it goes on up.
-    pub(super) rest_c: f32,
+    pub rest_c: f32,
     /// Rate (K/s, above zero).
-    pub(super) rate: f32,
+    pub rate: f32,
+}
+
+impl Ramp {
+    /// A ramp to `to_mc` (thousandths of °C) at a rate (thousandths of K/min); `next_mc` is the target of
+    /// the next step if that is a ramp.
+    pub fn new(to_mc: i32, rate_mk_per_min: u32, next_mc: Option<i32>) -> Self {
+        let to_c = Celsius::from_milli(to_mc).get();
+        let rest_c = next_mc.map_or(to_c, |mc| Celsius::from_milli(mc).get()).max(to_c);
+        Self { to_c, rest_c, rate: rate_mk_per_min as f32 * (0.001 / 60.0) }
+    }
 }
 
 impl Setpoint {
@@ -34,20 +45,14 @@ impl Setpoint {
     }
 
     /// True if it does not move and is exactly at this temperature.
-    pub(super) fn is_steady_at(&self, celsius: f32) -> bool {
+    pub fn is_steady_at(&self, celsius: f32) -> bool {
         *self == Self { rest_c: self.rest_c, ..Self::steady(celsius) }
     }
 
     /// The setpoint one tick later on its way along a ramp. It accelerates and brakes over
     /// [`CORNER_S`], brakes early enough for the heat that `coast` describes, stops while `wait` is set
     /// or the reading lags, and never moves past or away from the target.
-    pub(super) fn step_along(
-        self,
-        ramp: &Ramp,
-        coast: &Coast,
-        reading_c: f32,
-        wait: bool,
-    ) -> Self {
+    pub fn step_along(self, ramp: &Ramp, coast: &Coast, reading_c: f32, wait: bool) -> Self {
         let Ramp { to_c, rest_c, rate } = *ramp;
         let distance = to_c - self.celsius;
         let up = if distance < 0.0 { -1.0 } else { 1.0 };

@@ -8,7 +8,7 @@ use crate::error::CliError;
 use saggar_files::atomic_file::{self, AtomicFile, WriteError};
 use saggar_files::display_path;
 use saggar_schedule::firing_plan::FiringPlan;
-use saggar_schedule::schedule::ProgrammeSummary;
+use saggar_schedule::schedule::{ProgrammeSummary, late_ramps};
 
 /// A schedule in which nothing is wrong, as a programme.
 #[derive(Debug, Serialize)]
@@ -19,12 +19,44 @@ pub struct CompileResult {
     pub furnace: String,
     /// The programme in a few figures.
     pub programme: ProgrammeSummary,
+    /// The ramps that arrive clearly later than their rate says.
+    pub late_ramps: Vec<LateRampListing>,
+}
+
+/// A ramp that arrives clearly later than its rate says, because the heat that the element stores would
+/// carry the reading past its end.
+#[derive(Debug, Serialize)]
+pub struct LateRampListing {
+    /// Which stage, from 1.
+    pub stage: usize,
+    /// The stage in a sentence.
+    #[serde(skip)]
+    pub phrase: String,
+    /// Its target (°C).
+    pub to_celsius: f64,
+    /// Its duration at its rate (s).
+    pub at_rate_seconds: f64,
+    /// Its planned duration (s).
+    pub planned_seconds: f64,
 }
 
 impl CompileResult {
     pub(super) fn of(firing: FiringPlan, file: &Path) -> Self {
+        let late_ramps = late_ramps(&firing.image, &firing.profile.furnace.heater)
+            .into_iter()
+            .filter_map(|ramp| {
+                let origin = firing.map.origin(ramp.step)?;
+                Some(LateRampListing {
+                    stage: origin.number,
+                    phrase: origin.phrase(),
+                    to_celsius: ramp.to_c,
+                    at_rate_seconds: ramp.at_rate_s,
+                    planned_seconds: ramp.takes_s,
+                })
+            })
+            .collect();
         let (furnace, programme) = (firing.profile.name, firing.summary);
-        Self { file: display_path(file), furnace, programme }
+        Self { file: display_path(file), furnace, programme, late_ramps }
     }
 }
 

@@ -97,11 +97,21 @@ fn head(
     word: &str,
     display: &DisplayOptions,
 ) -> io::Result<()> {
-    let CompileResult { file, furnace, programme } = compiled;
+    let CompileResult { file, furnace, programme, late_ramps } = compiled;
     out.wrapped(StyledLine::from(format!("{file}: ")).styled(GOOD, word), "", "  ")?;
     let title = StyledLine::default().styled(STRONG, &programme.name);
     out.wrapped(title.plain(&format!(" (for {furnace})")), "  ", "    ")?;
-    figures(out, programme, display)
+    figures(out, programme, display)?;
+    late_ramps.iter().try_for_each(|ramp| {
+        let text = format!(
+            "{} reaches {} in about {} instead of {}, because of the heat stored in the element",
+            ramp.phrase,
+            display.scale.temperature(ramp.to_celsius),
+            duration(ramp.planned_seconds),
+            duration(ramp.at_rate_seconds)
+        );
+        out.wrapped(text, "  ", "    ")
+    })
 }
 
 /// A furnace profile in which nothing is wrong.

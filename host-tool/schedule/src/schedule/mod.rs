@@ -6,6 +6,7 @@
 //! Errors are reported at their location in the file, or by the stage's number if there is no file.
 
 mod action;
+mod arrival;
 mod compile;
 mod draft;
 mod stages;
@@ -23,6 +24,7 @@ use crate::keys;
 use crate::keys::schedule::Work;
 
 pub use action::vacuum_phrase;
+pub use arrival::late_ramps;
 pub use compile::{Compilation, StageMap, StepOrigin, compile};
 pub use draft::Draft;
 pub use summary::ProgrammeSummary;

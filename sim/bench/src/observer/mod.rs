@@ -1,6 +1,7 @@
 //! Observers of a bench: a trace that keeps every row, a recorder that keeps only summary figures, both,
 //! neither, or a user's own observer that sees the true state of the plant.
 
+mod ramps;
 mod soaks;
 mod summary;
 

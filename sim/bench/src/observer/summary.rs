@@ -10,6 +10,7 @@ use saggar_plant::verdict::{
 };
 
 use super::Observer;
+use super::ramps::RampTimes;
 use super::soaks::{self, SoakSample, SoakTracker};
 use crate::trace::Row;
 use crate::world::{World, setpoint_max_c};
@@ -21,6 +22,7 @@ pub struct SummaryRecorder {
     sensor_tolerance_k: f64,
     advice_limits: AdviceLimits,
     soaks: Vec<SoakTracker>,
+    ramps: RampTimes,
     /// Hottest reading (°C), and when (s).
     hottest: (f64, f64),
     energy_j: f64,
@@ -43,6 +45,7 @@ impl SummaryRecorder {
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
             advice_limits: AdviceLimits::of(device),
             soaks: soaks::of(programme.steps()),
+            ramps: RampTimes::default(),
             hottest: (f64::MIN, 0.0),
             energy_j: 0.0,
             ended_s: None,
@@ -61,14 +64,18 @@ impl SummaryRecorder {
 
     /// The summary, with how the firing ended or why it did not begin.
     pub fn finish(
-        self,
+        mut self,
         ending: Option<Ending>,
         not_started: Option<NotStarted>,
     ) -> FiringSummary {
+        let duration_s = self.duration_s();
+        if ending == Some(Ending::Completed) {
+            self.ramps.complete(duration_s);
+        }
         FiringSummary {
             ending,
             not_started,
-            duration_s: self.duration_s(),
+            duration_s,
             interruptions: self.interruptions.clone(),
             energy_j: self.energy_j,
             sensor_max_c: self.hottest.0,
@@ -76,6 +83,7 @@ impl SummaryRecorder {
             setpoint_max_c: setpoint_max_c(&self.programme),
             hottest_soak: soaks::hottest(&self.soaks),
             soaks: self.soaks.iter().filter_map(SoakTracker::summary).collect(),
+            late_ramps: self.ramps.late(self.programme.steps()),
             stresses: stresses(self.programme.steps(), &self.tensions_pa),
             sensor_tolerance_k: self.sensor_tolerance_k,
             limits: self.advice_limits,
@@ -133,6 +141,7 @@ impl Observer for SummaryRecorder {
         let (Some(sensor_c), Some(modelled)) = (row.measured.sensor_c, row.modelled) else {
             return;
         };
+        self.ramps.row(step, row.at_s, row.measured.setpoint_c.unwrap_or(sensor_c));
         if sensor_c > self.hottest.0 {
             self.hottest = (sensor_c, row.at_s);
         }

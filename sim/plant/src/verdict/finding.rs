@@ -4,13 +4,15 @@
 use saggar_core::events::Ending;
 
 use super::advice::{self, CoatAdvice, VacuumAdvice};
+use super::course;
+use super::late_ramp::LateRamp;
 use super::limits::{CONFIDENCE_MIN, STRESS_SAFETY};
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
 use super::wording::Wording;
 use crate::format::{
-    Scale, at_minute, at_second, confidence, distinct, energy, hours_and_minutes, percent,
+    Scale, at_minute, confidence, distinct, energy, hours_and_minutes, percent,
     without_zero_decimal,
 };
 use crate::piece::{self, Bubble};
@@ -125,7 +127,10 @@ pub enum Subject {
     /// Energy from the mains.
     Energy,
     /// Length of the firing.
-    Duration,
+    Duration {
+        /// The ramp that was the latest, if one was clearly late.
+        latest: Option<LateRamp>,
+    },
 }
 
 /// Bubbles that lifted the coat.
@@ -246,7 +251,7 @@ impl Finding {
         let at = at_minute(f.at_s);
         match &f.subject {
             Subject::Ending { not_started: Some(why), .. } => why.sentence(),
-            Subject::Ending { ending, lost, .. } => ended(f, *ending, *lost, wording),
+            Subject::Ending { ending, lost, .. } => course::ended(f, *ending, *lost, wording),
             Subject::Drying { cut_short } => dry(f, *cut_short),
             Subject::Boiling { lift: None, coated } => stayed_below_boiling(f, *coated),
             Subject::Boiling { lift: Some(lift), coated } => boiled(f, lift, *coated, scale),
@@ -286,7 +291,10 @@ impl Finding {
             }
             Subject::Interruption(cut) => cut.sentence(wording),
             Subject::Energy => format!("{}.", energy(f.measured)),
-            Subject::Duration => format!("{}.", hours_and_minutes(f.measured)),
+            Subject::Duration { latest } => {
+                let late = latest.map_or_else(String::new, |ramp| course::late(&ramp, wording));
+                format!("{}.{late}", hours_and_minutes(f.measured))
+            }
         }
     }
 }
@@ -323,7 +331,7 @@ impl Subject {
             Self::SensorToPiece => ("Sensor above piece", Some("kelvin")),
             Self::Interruption(_) => ("Power cut", Some("kelvin")),
             Self::Energy => ("Energy", Some("joule")),
-            Self::Duration => ("Duration", Some("second")),
+            Self::Duration { .. } => ("Duration", Some("second")),
         }
     }
 }
@@ -340,39 +348,6 @@ fn piece_over(f: &Finding, scale: Scale) -> String {
              the second one and calibrate.",
             at_minute(f.at_s)
         ),
-    }
-}
-
-fn ended(
-    f: &Finding,
-    ending: Option<Ending>,
-    lost: Option<LostSoak>,
-    wording: Wording<'_>,
-) -> String {
-    let at = at_second(f.at_s);
-    match ending {
-        Some(Ending::Completed) => "the programme ran to its end.".into(),
-        Some(Ending::Stopped) => format!("the firing was stopped{at}."),
-        Some(Ending::Tripped(cause)) => {
-            format!("an interlock tripped{at}: {}. {}", cause.name(), cause.advice())
-        }
-        Some(Ending::Unanswered) => {
-            format!("the hold was not answered in time, so the firing ended{at}.")
-        }
-        Some(Ending::BandLost) => {
-            let which =
-                f.step.map_or_else(|| "a soak".to_owned(), |step| wording.label_of(step));
-            let how = lost.map_or_else(String::new, |lost| lost.sentence(wording.scale));
-            format!(
-                "{which} was outside its band for longer than its patience, so the firing \
-                 ended{at}.{how}"
-            )
-        }
-        Some(Ending::TooLong) => {
-            format!("the firing took longer than the furnace allows, so it ended{at}.")
-        }
-        None if f.measured < 1.0 => "the firing did not begin.".into(),
-        None => format!("the firing was still running{at}, when the record ended."),
     }
 }
 

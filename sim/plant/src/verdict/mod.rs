@@ -8,6 +8,7 @@ mod advice_limits;
 mod course;
 mod finding;
 mod glass;
+mod late_ramp;
 mod limits;
 mod soak_advice;
 mod summary;
@@ -18,6 +19,7 @@ mod wording;
 pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
 pub use finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
+pub use late_ramp::LateRamp;
 pub use soak_advice::SoakAdvice;
 pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,

@@ -4,6 +4,7 @@ use saggar_core::controller::StartError;
 use saggar_core::events::Ending;
 
 use super::advice_limits::AdviceLimits;
+use super::late_ramp::LateRamp;
 use super::wording::Wording;
 use crate::format::{Scale, at_minute, duration};
 
@@ -164,6 +165,8 @@ pub struct FiringSummary {
     pub hottest_soak: Option<u8>,
     /// The steps that changed the temperature, with the tension in each.
     pub stresses: Vec<StepStress>,
+    /// The ramps that arrived clearly later than their rate says.
+    pub late_ramps: Vec<LateRamp>,
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
     pub sensor_tolerance_k: f64,

@@ -382,14 +382,7 @@ impl ActiveFiring {
         if from.is_steady_at(to_c) && self.cooling.update(reading - to_c) {
             return StepStatus::InProgress;
         }
-        let ramp = Ramp {
-            to_c,
-            rest_c: self
-                .next_target_mc
-                .map_or(to_c, |mc| Celsius::from_milli(mc).get())
-                .max(to_c),
-            rate: rate_mk_per_min as f32 * (0.001 / 60.0),
-        };
+        let ramp = Ramp::new(to_mc, rate_mk_per_min, self.next_target_mc);
         let wait = self.pump_down.is_waiting();
         let next = from.step_along(&ramp, &inputs.coast, reading, wait);
         self.setpoint = Some(next);

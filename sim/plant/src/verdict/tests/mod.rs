@@ -67,6 +67,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         hottest_soak: Some(1),
         stresses: Vec::new(),
         interruptions: Vec::new(),
+        late_ramps: Vec::new(),
         sensor_tolerance_k: 2.8,
         limits: AdviceLimits {
             programme_max_c: 1180.0,
