@@ -67,6 +67,7 @@ impl FiringPlan {
                     schedule::verify(&draft, &compiled, &profile.1, &diagnostics)
             {
                 check_table_area(&draft, &profile.1, &diagnostics);
+                schedule::check_reach(&draft, &compiled, &profile.1, &diagnostics);
                 firing = Self::of(source, &draft, profile, image, compiled.map);
             }
         }

@@ -36,7 +36,9 @@ fn check_summarises_a_schedule() {
 /// The element stores too much heat for a low ramp at any rate; a hot one is on time.
 #[test]
 fn check_names_a_ramp_that_arrives_late() {
-    let low = GOOD.replace("to_celsius = 300", "to_celsius = 60");
+    let soak = "[[stage]]\nsoak = { minutes = 10, band_kelvin = 10 }\n\n[[stage]]\nvacuum";
+    let low =
+        GOOD.replace("to_celsius = 300", "to_celsius = 60").replace("[[stage]]\nvacuum", soak);
     let result = Bench::with(&low).run(&["check", "job.toml", "--json"]);
     assert_eq!((result.code, result.err.as_str()), (0, ""), "{}", result.out);
     let json: serde_json::Value = serde_json::from_str(&result.out).unwrap();

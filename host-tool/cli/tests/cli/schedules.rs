@@ -42,6 +42,12 @@ refused! {
     text_for_a_number:
         "minutes = 30" => "minutes = \"30\"";
         "23:20", "must be a number, and \"30\" is text", "take the quotation marks away: 30";
+    a_ramp_that_ends_below_the_room:
+        "to_celsius = 300" => "to_celsius = 21";
+        "14:23", "Dunlin never gets to 21 °C: its room has 23 °C", "write more than 23";
+    a_cool_stage_that_ends_at_the_room:
+        "below_celsius = 450" => "below_celsius = 23";
+        "27:26", "Dunlin never gets to 23 °C: its room has 23 °C", "write more than 23";
     a_unit_in_the_value:
         "minutes = 30" => "minutes = \"30 min\"";
         "23:20", "must be a number", "its unit is in the key";
