@@ -19,6 +19,7 @@ mod drying;
 mod electrical;
 mod examples;
 mod faults;
+mod healthy;
 mod low_soaks;
 mod pace;
 mod power_cuts;

@@ -178,7 +178,7 @@ section! {
         at_celsius: f64 = number("°C", 0.0, 1800.0), Required, "temperature of the point", "C";
         hold_watt: f64 = number("W", 0.0, 20_000.0), Required, "power to hold it; not above the heater's", "C";
         joule_per_kelvin: f64 = number("J/K", 0.0, 100_000.0), Required, "energy to change it by a kelvin", "C";
-        limit_above_control_kelvin: f64 = number("K", -100.0, 100.0), Default(0.0), "limit sensor above control sensor while the heater gives `hold_watt`", "C";
+        limit_above_control_kelvin: f64 = number("K", -100.0, 100.0), Required, "limit sensor above control sensor while the heater gives `hold_watt`", "C";
     }
 }
 
