@@ -5,6 +5,8 @@
 
 mod advice;
 mod bench;
+#[cfg(unix)]
+mod causes;
 mod commands;
 mod examples;
 mod faults;
