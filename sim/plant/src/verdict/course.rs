@@ -47,6 +47,9 @@ pub(super) fn interruptions(firing: &FiringSummary) -> Vec<Finding> {
     firing.interruptions.iter().map(each).collect()
 }
 
+/// Longest time for which a piece goes on warming after the heat went off (s).
+const PIECE_LAG_S: f64 = 120.0;
+
 pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
     let hottest_at = Some(firing.sensor_max_at_s);
     let above = |c: f64, setpoint_c: f64| {
@@ -65,7 +68,9 @@ pub(super) fn course(piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
         let (sensor, piece) = (above(read, setpoint_c), above(hot.value, setpoint_c));
         found.extend(overshoot(firing, sensor));
         found.push(Finding::at_most(
-            Subject::PieceOverSetpoint,
+            Subject::PieceOverSetpoint {
+                after_firing: hot.at_s > firing.duration_s + PIECE_LAG_S,
+            },
             piece,
             PIECE_OVER_MAX_K,
             hot_at,

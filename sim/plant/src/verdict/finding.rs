@@ -117,7 +117,10 @@ pub enum Subject {
     /// The sensor above the setpoint of a soak, or above the programme's highest.
     Overshoot,
     /// The piece itself above the programme's highest setpoint.
-    PieceOverSetpoint,
+    PieceOverSetpoint {
+        /// Whether the piece was hottest after the firing, so that the heat did not go off with it.
+        after_firing: bool,
+    },
     /// Distance of the sensor from the setpoint in a soak.
     SoakBand,
     /// The sensor above the piece in the hottest soak.
@@ -284,7 +287,7 @@ impl Finding {
                 let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
                 format!("{found} of at most {limit}{at}{}.", wording.location(f.step))
             }
-            Subject::PieceOverSetpoint => piece_over(f, scale),
+            Subject::PieceOverSetpoint { after_firing } => piece_over(f, *after_firing, scale),
             Subject::SensorToPiece => {
                 let below = if f.measured < 0.0 { ": the sensor read too low" } else { "" };
                 format!("{} in the hottest soak{below}.", scale.difference_tenths(f.measured))
@@ -326,7 +329,7 @@ impl Subject {
             Self::SensorMax => ("Hottest at the sensor", Some("celsius")),
             Self::PieceMax => ("Hottest in the piece", Some("celsius")),
             Self::Overshoot => ("Overshoot", Some("kelvin")),
-            Self::PieceOverSetpoint => ("Piece above setpoint", Some("kelvin")),
+            Self::PieceOverSetpoint { .. } => ("Piece above setpoint", Some("kelvin")),
             Self::SoakBand => ("Soak band", Some("kelvin")),
             Self::SensorToPiece => ("Sensor above piece", Some("kelvin")),
             Self::Interruption(_) => ("Power cut", Some("kelvin")),
@@ -336,7 +339,7 @@ impl Subject {
     }
 }
 
-fn piece_over(f: &Finding, scale: Scale) -> String {
+fn piece_over(f: &Finding, after_firing: bool, scale: Scale) -> String {
     let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
     match f.outcome {
         Outcome::Pass if f.measured > 0.0 => {
@@ -344,9 +347,14 @@ fn piece_over(f: &Finding, scale: Scale) -> String {
         }
         Outcome::Pass => "the piece stayed below the highest setpoint.".into(),
         Outcome::Fail | Outcome::Note => format!(
-            "{found} of at most {limit}{}. The control sensor may read too low: check it against \
-             the second one and calibrate.",
-            at_minute(f.at_s)
+            "{found} of at most {limit}{}. {}",
+            at_minute(f.at_s),
+            if after_firing {
+                "The heat did not go off with the firing: only a cut-out with its own contactor \
+                 ends that."
+            } else {
+                "The control sensor may read too low: check it against the second one and calibrate."
+            }
         ),
     }
 }

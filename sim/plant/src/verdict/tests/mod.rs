@@ -393,9 +393,24 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_reads() {
     assert_eq!(far.find(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
     assert_eq!(far.find(is!(PieceOverSetpoint)).unwrap().outcome, Outcome::Fail);
     assert!(line_of(&far, is!(PieceOverSetpoint)).contains("16.0 K of at most 15.0 K at"));
+    assert!(line_of(&far, is!(PieceOverSetpoint)).contains("may read too low"));
     assert!(at(1106.0).passed);
     let below = line_of(&at(1130.0), is!(PieceOverSetpoint));
     assert!(below.contains("stayed below"), "{below}");
+}
+
+/// Both switches of the heater are stuck: the piece is hottest long after the trip.
+#[test]
+fn heat_after_the_firing_is_not_blamed_on_the_sensor() {
+    let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
+    firing.setpoint_max_c = Some(1104.0);
+    let mut line_at = |duration_s: f64| {
+        firing.duration_s = duration_s;
+        line_of(&assess(&coated(), &piece, &firing), is!(PieceOverSetpoint))
+    };
+    let hottest_s = piece.hottest.at_s;
+    assert!(line_at(hottest_s - 119.0).contains("may read too low"));
+    assert!(line_at(hottest_s - 121.0).contains("The heat did not go off with the firing"));
 }
 
 #[test]
