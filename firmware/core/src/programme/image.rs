@@ -71,11 +71,13 @@ impl ProgrammeImage {
         if bytes.len() > IMAGE_BYTES_MAX {
             return Err(ImageError::TooLong);
         }
+        // Before the rest of the header, which another version may lay out differently.
+        let format = *bytes.first().ok_or(ImageError::BadHeader)?;
+        if format != FORMAT_VERSION {
+            return Err(ImageError::UnsupportedVersion(format));
+        }
         let (header, rest) = postcard::take_from_bytes::<ImageHeader<'_>>(bytes)
             .map_err(|_| ImageError::BadHeader)?;
-        if header.format != FORMAT_VERSION {
-            return Err(ImageError::UnsupportedVersion(header.format));
-        }
         let count = u8::try_from(header.count)
             .ok()
             .filter(|count| usize::from(*count) <= STEPS_MAX)

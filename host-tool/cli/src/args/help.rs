@@ -6,6 +6,9 @@ use saggar_plant::faults::Fault;
 use crate::error::Exit;
 use saggar_standin::presses::Button;
 
+/// Most columns of a line.
+const COLUMNS: usize = 48;
+
 /// Placeholders for the exit codes in the texts below.
 const EXITS: [(&str, Exit); 4] = [
     ("{pass}", Exit::Pass),
@@ -16,15 +19,28 @@ const EXITS: [(&str, Exit); 4] = [
 
 /// Fills in the placeholders of a text below.
 pub(super) fn with_facts(text: &str) -> String {
-    let three_a_line: Vec<String> =
-        Fault::ALL.map(Fault::name).chunks(3).map(|names| names.join(", ")).collect();
-    let mut whole = text
-        .replace("{faults}", &three_a_line.join(",\n  "))
-        .replace("{buttons}", &Button::key_help());
+    let mut whole =
+        text.replace("{faults}", &fault_names()).replace("{buttons}", &Button::key_help());
     for (mark, exit) in EXITS {
         whole = whole.replace(mark, &exit.code().to_string());
     }
     whole
+}
+
+/// The names of all faults, as many in a line as fit.
+fn fault_names() -> String {
+    let mut lines = vec![String::from(" ")];
+    for name in Fault::ALL.map(Fault::name) {
+        let line = lines.last().map_or(0, String::len);
+        if line + " ".len() + name.len() + ",".len() > COLUMNS {
+            lines.push(String::from(" "));
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push_str(&format!(" {name},"));
+        }
+    }
+    let text = lines.join("\n");
+    text.trim_start().trim_end_matches(',').to_owned()
 }
 
 pub(super) const ALL: &str = "\

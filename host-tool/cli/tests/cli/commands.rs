@@ -179,12 +179,14 @@ fn show_refuses_a_file_that_is_no_programme() {
     let bench = Bench::with(GOOD);
     for (bytes, why) in [
         (b"".as_slice(), "its beginning cannot be read"),
+        (b"\x02", "its beginning cannot be read"),
+        (b"\x01\x01x\x01\x00", "of version 1"),
         (b"\x09\x01x\x00", "of version 9"),
-        (b"\x01\x01x\x01\x00", "step 1 cannot be read"),
-        (b"\x01\x01x\x00\x00", "something follows its last step"),
-        (b"\x01\x01\x1b\x00", "hidden characters"),
-        (b"\x01\x03\xe3\x85\xa4\x00", "hidden characters"),
-        (&[1; 1025], "it is too long"),
+        (b"\x02\x01x\x00\x01\x00", "step 1 cannot be read"),
+        (b"\x02\x01x\x00\x00\x00", "something follows its last step"),
+        (b"\x02\x01\x1b\x00\x00", "hidden characters"),
+        (b"\x02\x03\xe3\x85\xa4\x00\x00", "hidden characters"),
+        (&[2; 1025], "it is too long"),
     ] {
         bench.write("odd.programme", bytes);
         let result = bench.run(&["show", "odd.programme"]);

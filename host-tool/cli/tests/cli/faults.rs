@@ -6,7 +6,7 @@ use saggar_bench::trace::COLUMNS;
 use saggar_plant::faults::{Fault, FurnacePart};
 use serde_json::Value;
 
-use super::bench::{Bench, docs, good_furnace};
+use super::bench::{Bench, RunOutput, docs, good_furnace};
 use super::rehearsals::{SHORT, fact};
 
 /// The columns of a trace that are no inputs: a wrong input alone has no effect.
@@ -52,18 +52,19 @@ fn a_fault_changes_the_trace_or_the_output_says_why_not() {
             }
         }
     }
-    // In a firing without a vacuum.
+    // In a firing without a vacuum. The sudden fall of a gauge's reading trips any firing.
     hidden.dedup();
     hidden.retain(|fault| fault.needs() == Some(FurnacePart::Pump));
     let mut pumped = Fault::ALL.to_vec();
     pumped.retain(|fault| fault.needs() == Some(FurnacePart::Pump));
+    pumped.retain(|fault| *fault != Fault::GaugeLow);
     assert_eq!(hidden, pumped);
 }
 
 #[test]
 fn each_of_several_faults_is_compared_by_itself() {
     let bench = Bench::with(SHORT);
-    let faults = ["--fault", "element-open@1", "--fault", "switch-stuck@2"];
+    let faults = ["--fault", "element-open@1", "--fault", "switch-stuck@1.02"];
     let arguments = [&["rehearse", "job.toml", "--no-report"][..], &faults].concat();
     let result = bench.run(&arguments);
     assert_eq!(result.code, 1, "{result:#?}");
@@ -107,7 +108,9 @@ fn a_firing_that_did_not_begin_is_explained() {
         let run = ["rehearse", "job.toml", "--fault", "limit-open@1", "--seed", &seed];
         bench.run(&[&run[..], &["--out", "here"]].concat())
     };
-    let refused = (1..50).map(of).find(|result| result.out.contains("did not begin"));
+    let unread = "the control sensor gave no";
+    let unwrapped = |result: &RunOutput| result.out.replace("\n     ", " ");
+    let refused = (1..50).map(of).find(|result| unwrapped(result).contains(unread));
     let result = refused.expect("a sensor that jumps by 17 K is believed at every start");
     let why = "the firing did not begin: when start was pressed, the control sensor gave no \
                reading that can be believed. Check the sensor and its noise in the furnace profile.";

@@ -136,7 +136,7 @@ fn an_invalid_clearance_is_refused_with_the_reason() {
     let device = bench.device(PACE);
     let good = fs::read_to_string(bench.path(CLEARANCE)).unwrap();
     let version =
-        |number: u32| good.replace("\"version\": 2", &format!("\"version\": {number}"));
+        |number: u32| good.replace("\"version\": 3", &format!("\"version\": {number}"));
     let digit = good.find("\"schedule\": \"").unwrap() + "\"schedule\": \"".len();
     let mut edited = good.clone();
     let other = if good[digit..].starts_with('0') { "1" } else { "0" };

@@ -37,7 +37,7 @@ fn a_cleared_programme_is_uploaded_and_shown_on_both_sides() {
     let result = bench.upload(&device, &[]);
     assert_eq!((result.code, result.err.as_str()), (0, ""), "{result:#?}");
     assert_narrow(&result.out);
-    let code = format!("{:08}", device.controls.code.load(Ordering::Relaxed));
+    let code = format!("{:08}", device.controls.shown_code());
     let shown = format!("must show: code {} {}, peak 875 °C, 7 steps.", &code[..4], &code[4..]);
     assert!(
         unwrapped(&result.out).contains(&shown),

@@ -39,6 +39,19 @@ pub(crate) struct TestControls {
     end: AtomicBool,
 }
 
+impl TestControls {
+    /// The code on its display. It shows one in the tick after the upload, which a busy machine may
+    /// run later than the client ends.
+    pub(crate) fn shown_code(&self) -> u32 {
+        let mut tries = (0..1000).map(|_| {
+            thread::sleep(Duration::from_millis(10));
+            self.code.load(Ordering::Relaxed)
+        });
+        let shown = tries.find(|code| *code != u32::MAX);
+        shown.expect("the display shows no code")
+    }
+}
+
 /// A running device.
 pub(crate) struct TestDevice {
     pub(crate) at: SocketAddr,
