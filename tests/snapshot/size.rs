@@ -1,6 +1,7 @@
 //! Maximum lengths of an encoded snapshot and of encoded furnace data.
 
-use saggar_core::controller::SNAPSHOT_BYTES_MAX;
+use saggar_core::controller::{SNAPSHOT_BYTES_MAX, StartError};
+use saggar_core::events::{Channel, Wait};
 use saggar_core::furnace::{FURNACE_BYTES_MAX, FURNACE_GROUPS, Furnace, VacuumSystem};
 use saggar_core::{Cause, Controller};
 use serde::Serialize;
@@ -12,10 +13,75 @@ use crate::support::{furnace, image, ramp, step};
 /// Some number; every one takes four bytes.
 const F: f32 = 1234.5;
 const F3: [f32; 3] = [F; 3];
+const F4: [f32; 4] = [F; 4];
+/// A coast.
+const COAST: [f32; 2] = [F; 2];
 
 fn encoded(value: &impl Serialize) -> Vec<u8> {
     let mut room = [0; 1024];
     postcard::to_slice(value, &mut room).expect("room").to_vec()
+}
+
+const CAUSE: Option<Cause> = Some(Cause::ProgrammeChanged);
+
+fn bookmark() -> impl Serialize {
+    Some((63u8, u16::MAX, i16::MIN, u8::MAX))
+}
+
+fn interlock() -> impl Serialize {
+    let effect = Some((u8::MAX, F, F));
+    let no_rise = Some((u16::MAX, F, F));
+    let settled = Some((F, Some(F)));
+    let heater = (u8::MAX, F, F, effect, no_rise, u16::MAX, settled, CAUSE);
+    let code = (i32::MIN, i32::MIN, true, u16::MAX, Some(F), Some(F));
+    let counts = [u16::MAX; 3];
+    let element = Some(F);
+    let channels =
+        (u8::MAX, F, element, u16::MAX, u16::MAX, counts, [code; 2], Some(Channel::Limit));
+    let (clock, contactor) = ((u16::MAX, u16::MAX), u16::MAX);
+    let current = (counts, (u8::MAX, F, true, F), CAUSE, u8::MAX);
+    let setpoint = (u8::MAX, F, u8::MAX);
+    let isolation = (u8::MAX, u32::MAX, u32::MAX);
+    let pump_down = (u8::MAX, u32::MAX, true, true);
+    let gauge = (u16::MAX, u16::MAX, u32::MAX);
+    let vacuum = (isolation, pump_down, (u16::MAX, u32::MAX), gauge);
+    let buckets = [u8::MAX; 3];
+    (CAUSE, F, buckets, heater, channels, clock, contactor, current, setpoint, vacuum)
+}
+
+fn sequencer() -> impl Serialize {
+    let cooling = (true, Some((u16::MAX, F)));
+    let drawing = (2u8, u32::MAX, u32::MAX, true);
+    let returning = Some((i32::MIN, u32::MAX));
+    let run = (
+        (63u8, u64::MAX, u32::MAX, u64::MAX, Some(F4), cooling),
+        (u32::MAX, u32::MAX, drawing, returning, [true; 3], u8::MAX),
+    );
+    ((1u8, run), true)
+}
+
+fn heat() -> impl Serialize {
+    let trim = (F, -1i8, F, Some(F));
+    let renewed = (F4, F3, F, COAST);
+    (Some((trim, renewed)), (Some(F), F, u8::MAX))
+}
+
+fn vacuum() -> impl Serialize {
+    let hold = (Some(u32::MAX), u8::MAX, true, u8::MAX, u32::MAX, true);
+    (3u8, u8::MAX, true, hold)
+}
+
+fn previous() -> impl Serialize {
+    let demand = (true, Some(F4), Some(u32::MAX), [true; 4], Some(Wait::Air), Some(2u8));
+    let outputs = (u8::MAX, [true; 7]);
+    let start_error = Some(StartError::Tripped(Cause::ProgrammeChanged));
+    let contact = (true, u8::MAX, true);
+    let alarm = (Some(Wait::Air), u16::MAX, u8::MAX, true);
+    let told = (Some(u8::MAX), true, true, CAUSE, true);
+    (
+        (Some(u64::MAX), [true; 3], demand, outputs, Some(F), Some(F), F),
+        (start_error, contact, alarm, true, told),
+    )
 }
 
 /// Every option present, every integer at its maximum. The values are written out field by field, so
@@ -33,25 +99,19 @@ fn the_longest_snapshot() {
     assert!(crc >= 1 << 28, "a checksum of five bytes");
 
     let mark = Some((crc, u16::try_from(image.bytes().len()).unwrap(), true));
-    let tracker = Some((F, F, u16::MAX));
-    let cause = Some(Cause::ProgrammeChanged);
-    let window = Some((u8::MAX, F, F));
-    let heater = (u8::MAX, F, F, window, u16::MAX, u16::MAX, Some(F), true);
-    let setpoint = (u8::MAX, F, u8::MAX);
-    let interlock = (cause, F, u8::MAX, u8::MAX, u16::MAX, u8::MAX, heater, setpoint);
-    let drawing = (2u8, u32::MAX, u32::MAX);
-    let run = (63u8, u64::MAX, u64::MAX, Some(F3), u32::MAX, u32::MAX, drawing, true, true);
-    let sequencer = ((1u8, run), true);
-    let trim = (F, -1i8, F, Some(F));
-    let heat = Some((trim, F3, F3, u8::MAX));
-    let vacuum = (3u8, u8::MAX, true);
-    let plan = (true, Some(F3), Some(u32::MAX), true, true, true);
-    let told = (Some(u8::MAX), true, true, cause);
-    let last = (Some(u64::MAX), [true; 3], plan, Some(F), F, told);
-    let burst = u32::MAX;
-    let guard = (FURNACE_GROUPS - 1, true);
-    let all =
-        (format, mark, [tracker; 2], interlock, sequencer, heat, vacuum, burst, last, guard);
+    let all = (
+        format,
+        mark,
+        [Some((F, F, u16::MAX)); 2],
+        interlock(),
+        sequencer(),
+        heat(),
+        vacuum(),
+        u32::MAX,
+        previous(),
+        (bookmark(), true, Some((63u8, true, u64::MAX))),
+        (FURNACE_GROUPS - 1, true),
+    );
     let longest = encoded(&all);
     println!("the longest snapshot has {} bytes", longest.len());
     assert!(longest.len() <= SNAPSHOT_BYTES_MAX);

@@ -101,12 +101,24 @@ def status(message):
         kind = byte()
         return (kind, byte()) if kind == 2 else (kind,)
 
+    def bookmark():
+        return (byte(), read.number(), read.signed(), byte())
+
+    def start_error():
+        kind = byte()
+        return (kind, byte()) if kind == 2 else (kind,)
+
     fields = {"at_ms": read.number(), "programme": read.option(lambda: read.take(4)),
-              "step": read.option(byte), "setpoint_mc": read.option(read.signed),
-              "reading_mc": read.option(read.signed), "pressure_pa": read.option(read.number),
+              "step": read.option(byte), "steps": byte(), "setpoint_mc": read.option(read.signed),
+              "reading_mc": read.option(read.signed), "limit_mc": read.option(read.signed),
+              "pressure_pa": read.option(read.number),
               "cycles": byte(), "cycles_per_tick": byte(), "operator_wanted": byte() == 1,
               "tripped": read.option(byte), "ended": read.option(ending),
-              "log_next": read.number(), "bad_frames": read.number(), "damaged": byte() == 1}
+              "log_next": read.number(), "bad_frames": read.number(), "damaged": byte() == 1,
+              "shut": byte() == 1, "open": byte() == 1, "contactor_closed": byte() == 1,
+              "heater_current_ma": read.option(read.number), "may_open": byte() == 1,
+              "waiting": read.option(byte), "interrupted": read.option(bookmark),
+              "start_error": read.option(start_error), "heater_weak": byte() == 1}
     assert not read.data
     return fields
 
@@ -133,16 +145,16 @@ def main(path):
                    hashlib.sha256).digest()
 
     def order(sequence, message):
-        signed = b"\1\2" + sequence.to_bytes(4, "little") + message
+        signed = b"\2\2" + sequence.to_bytes(4, "little") + message
         return frame(signed + seal(key, signed))
 
     length = varint(len(programme))
     chunk = b"\1" + varint(0) + length + programme
     built = {
-        "Query Hello": frame(b"\1\1\0" + NONCE),
-        "Query Status": frame(b"\1\1\1"),
-        "Query Log": frame(b"\1\1\3" + varint(0)),
-        "Query Programme": frame(b"\1\1\4" + varint(0)),
+        "Query Hello": frame(b"\2\1\0" + NONCE),
+        "Query Status": frame(b"\2\1\1"),
+        "Query Log": frame(b"\2\1\3" + varint(0)),
+        "Query Programme": frame(b"\2\1\4" + varint(0)),
         "Order 0 Begin": order(0, b"\0" + length + digest + meeting["furnace"]),
         "Order 1 Chunk": order(1, chunk),
         "Order 2 Commit": order(2, b"\2" + digest),
@@ -153,11 +165,11 @@ def main(path):
     assert built == sent, [name for name in sent if built.get(name) != sent[name]]
     expected = {0: b"\0", 1: b"\1" + length, 2: b"\2" + digest, 3: b"\5\x0a", 4: b"\3"}
     for answer in answers:
-        if answer[:2] == b"\1\4":
+        if answer[:2] == b"\2\4":
             assert seal(key, answer[:-16]) == answer[-16:], "the seal of an answer"
             assert answer[6:-16] == expected.pop(int.from_bytes(answer[2:6], "little"))
     assert not expected, expected
-    shown = next(status(a[2:]) for a in answers if a[:3] == b"\1\3\1")
+    shown = next(status(a[2:]) for a in answers if a[:3] == b"\2\3\1")
     assert shown["programme"] == digest[:4] and shown["step"] is None
     print(f"{len(steps)} frames agree; {shown['reading_mc'] / 1000} °C")
 

@@ -12,7 +12,7 @@ use super::{Controller, LoadedProgramme};
 use crate::buffer::ByteBuffer;
 
 /// Maximum length of a snapshot (bytes).
-pub const SNAPSHOT_BYTES_MAX: usize = 400;
+pub const SNAPSHOT_BYTES_MAX: usize = 540;
 
 /// Version of the core, the first byte of a snapshot. It rises with every change of the content, and with
 /// every change after which the core answers the same inputs otherwise.

@@ -18,10 +18,10 @@ const SEQUENCE_BYTES: usize = 4;
 const CRC_BYTES: usize = 4;
 
 /// Most bytes before COBS, set by a [`super::Origin`] with the longest snapshot.
-pub const BODY_BYTES_MAX: usize = 460;
+pub const BODY_BYTES_MAX: usize = 592;
 
 /// Most bytes of a frame on the link: COBS adds one, and one for every 254, and the final zero.
-pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2 + 1;
+pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 3 + 1;
 
 /// Kind of a frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

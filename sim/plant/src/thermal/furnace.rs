@@ -9,17 +9,11 @@ use std::f64::consts::PI;
 use super::builder::{NetworkBuilder, NetworkError};
 use super::edge::{Edge, NodeId};
 use super::network::Network;
-use super::node_temperatures::NodeTemperatures;
+use super::node_temperatures::{INSULATION, NodeTemperatures, PIECE};
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
 use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec, WorkSpec};
-
-/// Layers of the insulation.
-pub(super) const INSULATION: usize = 6;
-
-/// Layers of the piece's wall.
-pub(super) const PIECE: usize = 4;
 
 /// Specific heat of the muffle (J/(kg K)): fused silica 1,105 to 1,155 at 800 to 1,000 K,
 /// alumina 1,225 at 1,000 K (NIST WebBook).

@@ -2,7 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::furnace::{INSULATION, PIECE};
+/// Layers of the insulation.
+pub(super) const INSULATION: usize = 6;
+
+/// Layers of the piece's wall.
+pub(super) const PIECE: usize = 4;
 
 /// The temperature of every node (°C), except for the ambient, which the furnace's data state.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
