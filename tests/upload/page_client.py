@@ -141,7 +141,7 @@ def main(path):
     answers = [body(bytes_) for way, _, bytes_ in steps if way == "<"]
     meeting = hello(answers[0][2:])
     assert meeting["device"] == b"furnace1" and meeting["has_key"]
-    key = hmac.new(KEY, b"saggar session\1" + meeting["device"] + meeting["nonce"] + NONCE,
+    key = hmac.new(KEY, b"saggar session\2" + meeting["device"] + meeting["nonce"] + NONCE,
                    hashlib.sha256).digest()
 
     def order(sequence, message):

@@ -3,12 +3,9 @@
 use saggar_core::events::Ending;
 
 use super::finding::{Finding, Outcome, Subject};
-use super::late_ramp::LateRamp;
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
 use super::summary::{FiringSummary, Interruption, LostSoak, SoakSummary};
-use super::wording::Wording;
 use crate::constants::KELVIN;
-use crate::format::{at_second, duration as format_duration};
 use crate::piece::Piece;
 
 pub(super) fn ending(firing: &FiringSummary) -> Finding {
@@ -97,51 +94,6 @@ fn duration(firing: &FiringSummary) -> Finding {
     let step = latest.map(|ramp| ramp.step);
     let subject = Subject::Duration { latest };
     Finding { step, ..Finding::note(subject, firing.duration_s, None) }
-}
-
-/// How late a ramp was, after a leading space.
-pub(super) fn late(ramp: &LateRamp, wording: Wording<'_>) -> String {
-    let LateRamp { step, at_rate_s, takes_s, .. } = *ramp;
-    format!(
-        " In {} the ramp took {} instead of {}.",
-        wording.label_of(step),
-        format_duration(takes_s),
-        format_duration(at_rate_s)
-    )
-}
-
-/// How the firing ended.
-pub(super) fn ended(
-    f: &Finding,
-    ending: Option<Ending>,
-    lost: Option<LostSoak>,
-    wording: Wording<'_>,
-) -> String {
-    let at = at_second(f.at_s);
-    match ending {
-        Some(Ending::Completed) => "the programme ran to its end.".into(),
-        Some(Ending::Stopped) => format!("the firing was stopped{at}."),
-        Some(Ending::Tripped(cause)) => {
-            format!("an interlock tripped{at}: {}. {}", cause.name(), cause.advice())
-        }
-        Some(Ending::Unanswered) => {
-            format!("the hold was not answered in time, so the firing ended{at}.")
-        }
-        Some(Ending::BandLost) => {
-            let which =
-                f.step.map_or_else(|| "a soak".to_owned(), |step| wording.label_of(step));
-            let how = lost.map_or_else(String::new, |lost| lost.sentence(wording.scale));
-            format!(
-                "{which} was outside its band for longer than its patience, so the firing \
-                 ended{at}.{how}"
-            )
-        }
-        Some(Ending::TooLong) => {
-            format!("the firing took longer than the furnace allows, so it ended{at}.")
-        }
-        None if f.measured < 1.0 => "the firing did not begin.".into(),
-        None => format!("the firing was still running{at}, when the record ended."),
-    }
 }
 
 /// The worst overshoot: that of a soak, or of the hottest reading over the highest setpoint, even if

@@ -4,7 +4,7 @@
 use saggar_core::events::Ending;
 
 use super::advice::{self, CoatAdvice, VacuumAdvice};
-use super::course;
+use super::course_text;
 use super::late_ramp::LateRamp;
 use super::limits::{CONFIDENCE_MIN, STRESS_SAFETY};
 use super::soak_advice::SoakAdvice;
@@ -254,7 +254,9 @@ impl Finding {
         let at = at_minute(f.at_s);
         match &f.subject {
             Subject::Ending { not_started: Some(why), .. } => why.sentence(),
-            Subject::Ending { ending, lost, .. } => course::ended(f, *ending, *lost, wording),
+            Subject::Ending { ending, lost, .. } => {
+                course_text::ended(*ending, *lost, (f.at_s, f.step, f.measured), wording)
+            }
             Subject::Drying { cut_short } => dry(f, *cut_short),
             Subject::Boiling { lift: None, coated } => stayed_below_boiling(f, *coated),
             Subject::Boiling { lift: Some(lift), coated } => boiled(f, lift, *coated, scale),
@@ -295,7 +297,8 @@ impl Finding {
             Subject::Interruption(cut) => cut.sentence(wording),
             Subject::Energy => format!("{}.", energy(f.measured)),
             Subject::Duration { latest } => {
-                let late = latest.map_or_else(String::new, |ramp| course::late(&ramp, wording));
+                let late =
+                    latest.map_or_else(String::new, |ramp| course_text::late(&ramp, wording));
                 format!("{}.{late}", hours_and_minutes(f.measured))
             }
         }

@@ -6,6 +6,7 @@
 mod advice;
 mod advice_limits;
 mod course;
+mod course_text;
 mod finding;
 mod glass;
 mod late_ramp;
