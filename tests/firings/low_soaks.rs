@@ -93,7 +93,10 @@ fn assert_low_soaks(soaks_c: &[f64], factors: &[[f64; 3]], seeds: RangeInclusive
                     if over_k > worst.0 {
                         worst = (over_k, case.clone());
                     }
-                    if !(over_k <= OVERSHOOT_MAX_K) || fired.ending != Some(Ending::Completed) {
+                    if over_k.is_nan()
+                        || over_k > OVERSHOOT_MAX_K
+                        || fired.ending != Some(Ending::Completed)
+                    {
                         bad.push((case, fired.ending));
                     }
                 }

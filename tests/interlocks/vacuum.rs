@@ -172,7 +172,8 @@ fn one_gust_rides_through() {
 #[test]
 fn gauge_implausible() {
     // It does not answer, it falls faster than any pump, or it repeats the air of the start.
-    let cases: [(fn() -> Bench, u32, AtRest, fn(&mut Tick)); 3] = [
+    type Case = (fn() -> Bench, u32, AtRest, fn(&mut Tick));
+    let cases: [Case; 3] = [
         (reached, 30, AtRest::Seen, |tick| tick.inputs.pressure_pa = None),
         (reached, 3, AtRest::Unseen, |tick| tick.inputs.pressure_pa = Some(700)),
         (

@@ -144,8 +144,8 @@ impl ProgrammeImage {
     }
 
     /// Where the steps begin and how many there are, which is kept next to the bytes.
-    pub(super) const fn layout(&self) -> [u8; 5] {
-        let [a, b, c, d] = (self.first_step as u32).to_le_bytes();
+    pub(super) fn layout(&self) -> [u8; 5] {
+        let [a, b, c, d] = u32::try_from(self.first_step).unwrap_or(u32::MAX).to_le_bytes();
         [a, b, c, d, self.count]
     }
 

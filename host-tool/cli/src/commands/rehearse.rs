@@ -200,11 +200,9 @@ fn marks(
         };
         Some(FaultMark { at_s: fault.at_s.max(0.0), name })
     };
-    let cuts = fired.verdict.findings.iter().filter_map(|finding| match &finding.subject {
-        Subject::Interruption(cut) => {
-            Some(FaultMark { at_s: cut.at_s, name: "power cut".to_owned() })
-        }
-        _ => None,
+    let cuts = fired.verdict.findings.iter().filter_map(|finding| {
+        let Subject::Interruption(cut) = &finding.subject else { return None };
+        Some(FaultMark { at_s: cut.at_s, name: "power cut".to_owned() })
     });
     faults.iter().zip(fates).filter_map(mark).chain(cuts).collect()
 }
