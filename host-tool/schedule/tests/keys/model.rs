@@ -74,7 +74,7 @@ fn a_schedule_made_in_code_is_written_as_readable_toml() {
     assert_eq!(read(&text), schedule);
     assert_eq!(
         text,
-        "name = \"Made\"\n\n\
+        "name = \"Made\"\npower_cut_fall_kelvin = 150\n\n\
          [work]\nbody = \"spinel\"\nwall_millimetre = 0.5\narea_square_millimetre = 220\n\n\
          [[stage]]\nvacuum = { from_celsius = 600, to_hectopascal = 50, within_minutes = 3, \
          until_end_of = \"infiltrate\" }\n\n\
