@@ -29,11 +29,13 @@ fn permit(interlock: &mut Interlock) -> HeatPermit {
 
 /// Whether each mains cycle conducts, over this many ticks at a constant duty.
 fn cycles(duty: f32, ticks: usize) -> Vec<bool> {
-    let (mut interlock, mut burst) = (Interlock::default(), BurstFire::default());
+    let mut burst = BurstFire::default();
     let rest = OtherOutputs { contactor: true, firing: true, ..OtherOutputs::default() };
     let mut conducts = Vec::new();
     for _ in 0..ticks {
-        let out = burst.drive(Ok(permit(&mut interlock)), duty, CYCLES, &rest);
+        // A new one each time: the same readings for minutes would look frozen.
+        let permit = permit(&mut Interlock::default());
+        let out = burst.drive(Ok(permit), duty, CYCLES, &rest);
         conducts.extend((0..CYCLES).map(|bit| out.heater_cycles >> bit & 1 == 1));
     }
     conducts

@@ -53,8 +53,8 @@ const ELEMENT_SETTLING_S: f32 = 10.0;
 const SETPOINT_MARGIN: f32 = 1.3;
 
 impl HeatControl {
-    /// The duty for `setpoint`, 0 to 1; zero without a setpoint or a reading. `applied_duty` is the one
-    /// that was applied in the last tick.
+    /// The duty for `setpoint`, 0 to 1; zero without a setpoint or a reading. `applied_duty` is the
+    /// share of the rated power that was applied in the last tick.
     pub fn duty(
         &mut self,
         furnace: &Furnace,

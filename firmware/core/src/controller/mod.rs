@@ -306,7 +306,7 @@ impl Controller {
             &self.furnace,
             demand.controlled_setpoint(),
             estimate.control.ok().map(|channel| channel.celsius.get()),
-            self.previous.commanded,
+            self.applied_share(inputs),
         );
         let duty =
             if demand.self_test == Some(SelfTestPhase::FullCycles) { 1.0 } else { controlled };
@@ -323,6 +323,18 @@ impl Controller {
         };
         let cycles_per_tick = self.cycles_per_tick();
         self.burst.drive(permit, duty, cycles_per_tick, &other)
+    }
+
+    /// Share of the rated power that the heater took in the last tick: from its current, so that low
+    /// mains and an aged element count, or else from the cycles that were commanded.
+    fn applied_share(&self, inputs: &Inputs) -> f32 {
+        match (self.furnace.heater.full_current_ma, inputs.heater_current_ma) {
+            (Some(full_ma), Some(ma)) if full_ma > 0 => {
+                let share = ma as f32 / full_ma as f32;
+                share * share
+            }
+            (Some(_) | None, _) => self.previous.commanded,
+        }
     }
 
     /// What the interlock evaluates in this tick.

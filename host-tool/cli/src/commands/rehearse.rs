@@ -97,7 +97,7 @@ fn bench_of(
             OperatorBehaviour::Answers(after_s) => Some(after_s),
             OperatorBehaviour::NeverAnswers | OperatorBehaviour::Pressed(_) => None,
         },
-        start: start_condition::furnace_state(rehearsal, plan)?,
+        start: start_condition::furnace_state(rehearsal.start, rehearsal.schedule, plan)?,
     };
     let schedule = rehearsal.schedule.to_path_buf();
     setup.bench(Trace::default()).map_err(|why| CliError::Rehearsal { schedule, why })

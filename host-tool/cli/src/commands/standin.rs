@@ -260,7 +260,7 @@ where
         // With a simulated operator the keyboard is not read.
         let panel = ControlPanel::new(options.presses.to_vec(), *operator, !*operator);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
-        let start = start_condition::furnace_state(rehearsal, plan)?;
+        let start = start_condition::furnace_state(rehearsal.start, rehearsal.schedule, plan)?;
         let setup = FiringSetup { plan: plan.clone(), seed, faults, start };
         let disk = self.flash_file.clone();
         let made = saggar_standin::StandIn::new(firmware, setup, line, disk, panel, *speed);

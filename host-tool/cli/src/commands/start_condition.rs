@@ -7,7 +7,6 @@ use saggar_bench::SetupError;
 use saggar_plant::format::{Scale, one_decimal};
 use saggar_plant::furnace_state::FurnaceState;
 
-use super::conditions::RehearsalOptions;
 use crate::error::CliError;
 use saggar_files::{Diagnostic, display_path, hex};
 use saggar_report::read_furnace_state;
@@ -64,11 +63,12 @@ impl StartCondition<'_> {
 /// The temperature is below that of the room or above the furnace's limit; or no rehearsal of this
 /// furnace can be read from the folder.
 pub(super) fn furnace_state(
-    rehearsal: &RehearsalOptions<'_>,
+    start: StartCondition<'_>,
+    schedule: &Path,
     plan: &FiringPlan,
 ) -> Result<Option<FurnaceState>, CliError> {
     let profile = &plan.profile;
-    match rehearsal.start {
+    match start {
         StartCondition::Cold => Ok(None),
         StartCondition::EvenlyWarm(celsius) => {
             check_range(celsius, plan)?;
@@ -78,7 +78,7 @@ pub(super) fn furnace_state(
             let digest = hex(&profile.furnace.digest());
             let left = read_furnace_state(folder, &profile.name, &digest)?;
             let now = left.after_pause(&profile.spec, &plan.work, pause.as_secs_f64());
-            let schedule = rehearsal.schedule.to_path_buf();
+            let schedule = schedule.to_path_buf();
             now.map(Some).map_err(|why| {
                 let why = SetupError::Chamber(why);
                 CliError::Rehearsal { schedule, why }
