@@ -103,8 +103,8 @@ fn a_thick_coat_ramped_too_fast_froths_in_air() {
 fn a_piece_hotter_than_its_programme_fails_even_if_the_sensor_is_not() {
     // Both sensors wrong alike: nothing in the furnace can show it.
     let mut plan = example("infiltrate-alumina");
-    plan.profile.spec.control_sensor.offset_k = -18.0;
-    plan.profile.spec.limit_sensor.offset_k = -18.0;
+    plan.profile.spec.control_sensor.offset_k = -24.0;
+    plan.profile.spec.limit_sensor.offset_k = -24.0;
     let fired = fire(&plan, &FiringOptions::default());
     let outcome = |is| super::finding(&fired.verdict, is).outcome;
     assert_eq!(outcome(is!(Overshoot)), Outcome::Pass);

@@ -33,7 +33,7 @@ fn interlock() -> impl Serialize {
     let no_rise = Some((u16::MAX, F, F));
     let settled = Some((F, Some(F)));
     let heater = (u8::MAX, F, F, effect, no_rise, u16::MAX, settled, CAUSE);
-    let code = (i32::MIN, i32::MIN, true, u16::MAX, Some(F), Some(F));
+    let code = (i32::MIN, true, u16::MAX, Some(F), Some(F));
     let counts = [u16::MAX; 3];
     let element = Some(F);
     let channels =

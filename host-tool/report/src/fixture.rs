@@ -148,8 +148,12 @@ fn passed(subject: Subject, measured: f64, limit: f64, at_s: f64) -> Finding {
 
 /// A verdict; if it does not pass, the thermal stress fails.
 fn verdict(passes: bool) -> Verdict {
-    let ending =
-        Subject::Ending { ending: Some(Ending::Completed), not_started: None, lost: None };
+    let ending = Subject::Ending {
+        ending: Some(Ending::Completed),
+        not_started: None,
+        lost: None,
+        after_cut: false,
+    };
     let front = Subject::Infiltration {
         depth_m: 0.6e-3,
         used_up: false,

@@ -25,7 +25,8 @@ impl WaitAlarm {
     /// Processes one tick. Returns the wait in the tick in which it has become long.
     pub(super) fn update(&mut self, demand: &Demand, confirm: bool) -> Option<Wait> {
         self.sounds &= !confirm;
-        let waiting = demand.waiting;
+        // Cooling is progress, and needs nobody.
+        let waiting = demand.waiting.filter(|wait| *wait != Wait::Cooling);
         if waiting.is_none() {
             if !demand.firing {
                 *self = Self::default();

@@ -22,7 +22,6 @@ const STEADY_S: u16 = 600;
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct CodeWatch {
     emf_nv: i32,
-    cold_junction_mc: i32,
     /// A code differed from the one before since the last check.
     stepped: bool,
     /// Seconds without a step.
@@ -35,11 +34,12 @@ pub(super) struct CodeWatch {
 impl CodeWatch {
     /// Takes one sample; a missing one changes nothing.
     pub(super) fn update(&mut self, sample: Option<&ThermocoupleSample>) {
+        // The terminals do not count: they warm by themselves, and their steps would hide a voltage that
+        // stands still.
         if let Some(sample) = sample
-            && (sample.emf_nv != self.emf_nv
-                || sample.cold_junction_mc != self.cold_junction_mc)
+            && sample.emf_nv != self.emf_nv
         {
-            (self.emf_nv, self.cold_junction_mc) = (sample.emf_nv, sample.cold_junction_mc);
+            self.emf_nv = sample.emf_nv;
             self.stepped = true;
         }
     }

@@ -89,62 +89,102 @@ fn unseen(cause: Cause, furnace: &Furnace) -> Option<&'static str> {
     missing.then_some(why)
 }
 
-/// How to provoke a trip on a real furnace, with a lamp of some 40 W in the heater's place unless the
-/// text says otherwise.
-const fn trial(cause: Cause) -> &'static str {
-    match cause {
-        Cause::SensorOpen => "In a firing, unplug each thermocouple: dark in the same tick.",
-        Cause::SensorImplausible => {
-            "Swap the wires of each thermocouple and warm it by hand: the reading falls. In a firing, warmed with \
-             a hot-air gun to some 200 °C, it trips."
-        }
-        Cause::AboveProgrammeLimit => {
-            "In a soak at 60 °C, warm both thermocouples with a hot-air gun beyond the overshoot."
-        }
-        Cause::AboveFurnaceLimit => {
-            "Store settings with `furnace_max_celsius` at its minimum, and warm a thermocouple with a \
-             hot-air gun beyond it, without a firing. Store the right settings again."
-        }
-        Cause::ChannelsDisagree => "In a firing, warm one thermocouple with a hot-air gun.",
-        Cause::HeaterWithoutEffect => {
-            "Only on a furnace without a current sensor: take the lamp out during a ramp at full power."
-        }
-        Cause::HeaterStuckOn => "Bridge the output stage while no heat is wanted.",
-        Cause::ClosureOpen => "In a firing, open the contact that proves the chamber shut.",
-        Cause::VacuumLate => "Fire a vacuum stage with the hose to the pump taken off.",
-        Cause::TickOverrun => {
-            "Halt the processor with the probe during a firing, then let it go on."
-        }
-        Cause::ProgrammeChanged | Cause::FurnaceDataChanged => {
-            "Cannot be provoked from outside: the tests of this version are the proof."
-        }
-        Cause::AboveSetpoint => {
-            "In a ramp, warm both thermocouples quickly with a hot-air gun while the lamp is lit."
-        }
-        Cause::SensorFrozen => {
-            "Cannot be provoked without a second front end: the tests of this version are the proof."
-        }
-        Cause::SensorLagging => {
-            "Put the control thermocouple into a thick sheath in the warm chamber, heater off."
-        }
-        Cause::TerminalsDisagree => {
-            "Warm one terminal block by more than 10 K with a hot-air gun."
-        }
-        Cause::ContactorNotFollowing => {
-            "Hold the contactor shut by hand without a firing; in a firing, open its auxiliary contact."
-        }
-        Cause::NoHeaterCurrent => {
-            "Take the lamp out during a firing; start a firing without it."
-        }
-        Cause::HeaterCurrentWrong => {
-            "Put a lamp of a third of the power in its place, or two lamps, and start a firing."
-        }
-        Cause::ClockWrong => "Take the wire of the mains detector off during a firing.",
-        Cause::ClosureStuck => "Hold the lift's contact open while it moves.",
-        Cause::IsolationStuck => "Hold the isolation valve open by hand while the pump starts.",
-        Cause::VacuumLost => "Switch the pump off at its plug while it draws.",
-        Cause::GaugeImplausible => "Unplug the gauge in a vacuum stage, and before a start.",
-    }
+/// How to provoke each trip on a real furnace, without the heater's own mains where that is possible.
+const TRIALS: [(Cause, &str); 24] = [
+    (
+        Cause::SensorOpen,
+        "In a firing, unplug the control thermocouple: dark in the same tick. Do it again with the limit \
+             thermocouple, whose open circuit may take 1.6 s to show.",
+    ),
+    (
+        Cause::SensorImplausible,
+        "In a firing, touch the plug of a thermocouple with 50 mV from a battery and a divider: the voltage \
+             is outside its range. Swapped wires show as channels disagree.",
+    ),
+    (
+        Cause::AboveProgrammeLimit,
+        "Both thermocouples outside the shut chamber: in a soak at 60 °C, warm both together, slowly, with \
+             a hot-air gun beyond the soak plus the overshoot.",
+    ),
+    (
+        Cause::AboveFurnaceLimit,
+        "Write test settings with `furnace_max_celsius = 200` and the programme's limit below it; without a firing, warm \
+             a thermocouple slowly beyond 200 °C. Write the right settings again, and compare their digest.",
+    ),
+    (
+        Cause::ChannelsDisagree,
+        "In a firing, warm one thermocouple slowly with a hot-air gun; do it with the other as well.",
+    ),
+    (
+        Cause::HeaterWithoutEffect,
+        "Only with `heater_current = false` in the test settings: fire a ramp with the lamp unplugged.",
+    ),
+    (
+        Cause::HeaterStuckOn,
+        "Mains locked off: bridge the output stage. Switch on and start: the self-test finds it two seconds \
+             later, when it closes the contactor. At rest the open contactor hides it.",
+    ),
+    (Cause::ClosureOpen, "In a firing, take the wire of the shut contact off its terminal."),
+    (
+        Cause::VacuumLate,
+        "Fire a programme that draws at room temperature, with the hose to the pump taken off.",
+    ),
+    (
+        Cause::TickOverrun,
+        "Halt the processor with the probe for some 200 ms in a firing; for longer, the outer watchdog \
+             opens the contactor, which is found as well.",
+    ),
+    (Cause::ProgrammeChanged, "Cannot be provoked from outside; only tests on a desk show it."),
+    (
+        Cause::FurnaceDataChanged,
+        "Cannot be provoked from outside; only tests on a desk show it.",
+    ),
+    (Cause::AboveSetpoint, "Cannot be provoked from outside; only tests on a desk show it."),
+    (
+        Cause::SensorFrozen,
+        "Cannot be provoked without a front end that hangs; only tests on a desk show it.",
+    ),
+    (
+        Cause::SensorLagging,
+        "Later, in the warm furnace: put the control thermocouple into a thick sheath and switch the heat off.",
+    ),
+    (
+        Cause::TerminalsDisagree,
+        "In a firing, warm one terminal block by 15 K, gently; then let it cool and start again.",
+    ),
+    (
+        Cause::ContactorNotFollowing,
+        "In a firing, take the wire of the auxiliary contact off its terminal. Without a firing, bridge the \
+             two terminals of that input.",
+    ),
+    (
+        Cause::NoHeaterCurrent,
+        "Mains locked off: unplug the lamp. Switch on and start: the self-test finds it.",
+    ),
+    (
+        Cause::HeaterCurrentWrong,
+        "Mains locked off: put a lamp of half the power of the first in its place. Switch on and start.",
+    ),
+    (
+        Cause::ClockWrong,
+        "Write test settings with the other mains frequency, 60 for 50 Hz, and fire for two minutes.",
+    ),
+    (
+        Cause::ClosureStuck,
+        "Take the wires of both contacts off their terminals and order the lift to move, or the door to be \
+             moved, by a programme.",
+    ),
+    (
+        Cause::IsolationStuck,
+        "Air supply and power of the valve off: wedge it open from outside, then start a draw.",
+    ),
+    (Cause::VacuumLost, "Switch the pump off at its plug while it draws."),
+    (Cause::GaugeImplausible, "Unplug the gauge while a vacuum is drawn."),
+];
+
+/// How to provoke a trip.
+fn trial(cause: Cause) -> &'static str {
+    TRIALS.iter().find(|(of, _)| *of == cause).map_or("", |(_, text)| text)
 }
 
 #[cfg(test)]
@@ -159,6 +199,8 @@ mod tests {
         let list = trips(Some(&docs.join("teaching-door.toml"))).expect("a profile");
         let unseen: Vec<_> = list.trips.iter().filter(|entry| entry.unseen.is_some()).collect();
         assert_eq!(unseen.len(), 4, "no pump: {unseen:?}");
+        let list = trips(None).expect("no file");
+        assert!(list.trips.iter().all(|entry| !entry.trial.is_empty()), "{list:?}");
         assert!(trips(None).expect("no file").trips.iter().all(|entry| entry.unseen.is_none()));
     }
 }

@@ -24,9 +24,18 @@ pub fn trips(list: &TripList, display: &DisplayOptions) -> io::Result<()> {
             };
             out.wrapped(StyledLine::default().styled(STRONG, &head), "", "  ")?;
             out.wrapped(
-                "Work through this list before the first heat, with a lamp of some 40 W in the heater's place, and \
-                 again after every change of wiring. An independent hardware over-temperature cut-out is required in \
-                 any case; nothing here is certified.",
+                "Work through this list before the first heat and after every change of wiring, with test settings: \
+                 the furnace's own, with a lamp of 200 W or more in the heater's place and its current as \
+                 `current_milliampere` (a fifth of it as `conducting_milliampere`). Write the furnace's own settings again \
+                 at the end.",
+                "",
+                "",
+            )?;
+            out.wrapped(
+                "Mains kill. Parts on mains are for a licensed electrician under the local codes: switch off, lock, \
+                 prove dead, make the change, close the cover, switch on. Keep hands away from lift, valves and \
+                 contactor. Before this list, prove the independent hardware over-temperature cut-out, the \
+                 outer watchdog, and the stop button, also with its wire broken. Nothing here is certified.",
                 "",
                 "",
             )?;

@@ -4,6 +4,7 @@ use std::io;
 use std::path::Path;
 
 use anstyle::Style;
+use saggar_core::events::{Event, EventKind};
 use saggar_plant::verdict::{Finding, Outcome, Wording};
 
 use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
@@ -49,6 +50,12 @@ fn show(
     }
     for excuse in &rehearsed.fault_remarks {
         out.wrapped(excuse, "", "     ")?;
+    }
+    let is_weak = |event: &Event| event.kind == EventKind::HeaterWeak;
+    if rehearsed.fired.trace.events.iter().any(is_weak) {
+        let weak = "the heater carried less current than expected: low mains, an aged element, or \
+                    half-waves only";
+        out.wrapped(weak, "", "     ")?;
     }
     let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
     for (outcome, mark, style) in [

@@ -30,7 +30,7 @@ section! {
         mains: Mains = section_of::<Mains>(), Required, "the mains supply";
         heater: Heater = section_of::<Heater>(), Required, "the heating element";
         control_sensor: Sensor = section_of::<Sensor>(), Required, "the thermocouple that the control follows";
-        limit_sensor: Sensor = section_of::<Sensor>(), Required, "the independent thermocouple of the limit channel";
+        limit_sensor: Sensor = section_of::<Sensor>(), Required, "the second thermocouple, of the limit channel; it is not the cut-out that is required";
         inputs: OptionalInputs = section_of::<OptionalInputs>(), Optional("all of them are wired"), "inputs that a retrofit may lack";
         vacuum: Vacuum = section_of::<Vacuum>(), Optional("no pump"), "the pump, the vent and the gauge";
         limits: Limits = section_of::<Limits>(), Required, "limits of the controller";

@@ -24,6 +24,7 @@ pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let subject = Subject::Ending {
         ending: firing.ending,
         not_started: firing.not_started,
+        after_cut: !firing.interruptions.is_empty(),
         lost: lost.map(|(soak, outside)| LostSoak {
             setpoint_c: soak.setpoint_c,
             band_k: soak.band_k,

@@ -22,6 +22,7 @@ pub(super) fn late(ramp: &LateRamp, wording: Wording<'_>) -> String {
 pub(super) fn ended(
     ending: Option<Ending>,
     lost: Option<LostSoak>,
+    after_cut: bool,
     (at_s, step, ran_s): (Option<f64>, Option<u8>, f64),
     wording: Wording<'_>,
 ) -> String {
@@ -45,6 +46,9 @@ pub(super) fn ended(
         }
         Some(Ending::TooLong) => {
             format!("the firing took longer than the furnace allows, so it ended{at}.")
+        }
+        None if after_cut => {
+            format!("the power failed, and the firing did not go on; it had run{at}.")
         }
         None if ran_s < 1.0 => "the firing did not begin.".into(),
         None => format!("the firing was still running{at}, when the record ended."),

@@ -46,6 +46,8 @@ pub enum Subject {
         not_started: Option<NotStarted>,
         /// The soak that ended it, if one lost its band.
         lost: Option<LostSoak>,
+        /// The power had failed in it.
+        after_cut: bool,
     },
     /// The free water had evaporated.
     Drying {
@@ -254,9 +256,13 @@ impl Finding {
         let at = at_minute(f.at_s);
         match &f.subject {
             Subject::Ending { not_started: Some(why), .. } => why.sentence(),
-            Subject::Ending { ending, lost, .. } => {
-                course_text::ended(*ending, *lost, (f.at_s, f.step, f.measured), wording)
-            }
+            Subject::Ending { ending, lost, after_cut, .. } => course_text::ended(
+                *ending,
+                *lost,
+                *after_cut,
+                (f.at_s, f.step, f.measured),
+                wording,
+            ),
             Subject::Drying { cut_short } => dry(f, *cut_short),
             Subject::Boiling { lift: None, coated } => stayed_below_boiling(f, *coated),
             Subject::Boiling { lift: Some(lift), coated } => boiled(f, lift, *coated, scale),
