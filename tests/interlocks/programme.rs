@@ -31,10 +31,10 @@ fn programme_changed() {
     assert_eq!(interlock.evaluate(&furnace, &healthy).map(drop), refused, "latched");
     let rest = Demand::default();
     assert!(
-        !interlock.accept_trip(&furnace, &InterlockInputs { demand: rest, ..changed }),
+        !interlock.accept_trip(&furnace, &InterlockInputs { demand: &rest, ..changed }),
         "still changed"
     );
-    assert!(interlock.accept_trip(&furnace, &InterlockInputs { demand: rest, ..healthy }));
+    assert!(interlock.accept_trip(&furnace, &InterlockInputs { demand: &rest, ..healthy }));
     assert_eq!(interlock.trip(), None);
     guard_finds_every_bit();
 }

@@ -62,7 +62,8 @@ fn ticks(
     let mut setpoint = Setpoint::steady(800.0);
     setpoint.rate_k_per_s = rates.1;
     let demand = Demand { firing: true, setpoint: Some(setpoint), ..Demand::default() };
-    let inputs = InterlockInputs { demand, commanded_duty, ..proven_inputs(&estimate, 1000.0) };
+    let inputs =
+        InterlockInputs { demand: &demand, commanded_duty, ..proven_inputs(&estimate, 1000.0) };
     (1..600).find(|_| {
         let _ = interlock.evaluate(furnace, &inputs);
         interlock.trip() == Some(Cause::AboveSetpoint)

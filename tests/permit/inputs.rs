@@ -125,8 +125,8 @@ proptest! {
             let inputs = InterlockInputs {
                 raw: &rest.raw,
                 estimate: &estimate,
-                demand: rest.demand,
-                applied: Outputs::default(),
+                demand: &rest.demand,
+                applied: &Outputs::default(),
                 setpoint_max_c: rest.setpoint_max_c,
                 commanded_duty: rest.commanded,
                 shut,

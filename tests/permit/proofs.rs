@@ -8,7 +8,7 @@ use saggar_core::sensors::{SensorFault, ThermocoupleType};
 use saggar_core::sequencer::Demand;
 
 use super::{estimate_at, healthy};
-use crate::support::{Bench, Tick, celsius, furnace, ramp, sample, soak, step};
+use crate::support::{Bench, PROVEN_DEMAND, Tick, celsius, furnace, ramp, sample, soak, step};
 
 /// The error of a new interlock after one tick of a programme to 900 °C; `None` for a permit.
 fn judged(
@@ -26,9 +26,19 @@ const NOT_NOW: Option<PermitError> = Some(PermitError::Withheld);
 fn each_missing_condition_withholds_the_permit() {
     let good = Estimate { control: Ok(estimate_at(880.0)), limit: Ok(estimate_at(880.0)) };
     assert_eq!(judged(&good, |_| {}), None);
-    assert_eq!(judged(&good, |inputs| inputs.demand.firing = false), NOT_NOW);
-    assert_eq!(judged(&good, |inputs| inputs.demand.setpoint = None), NOT_NOW);
-    assert_eq!(judged(&good, |inputs| inputs.demand = Demand::default()), NOT_NOW);
+    assert_eq!(
+        judged(&good, |inputs| inputs.demand = &Demand { firing: false, ..PROVEN_DEMAND }),
+        NOT_NOW
+    );
+    assert_eq!(
+        judged(&good, |inputs| inputs.demand = &Demand { setpoint: None, ..PROVEN_DEMAND }),
+        NOT_NOW
+    );
+    assert_eq!(
+        judged(&good, |inputs| inputs.demand =
+            &Demand { firing: false, setpoint: None, ..PROVEN_DEMAND }),
+        NOT_NOW
+    );
     assert_eq!(judged(&good, |inputs| inputs.shut = false), NOT_NOW);
     let late = Some(PermitError::Tripped(Cause::TickOverrun));
     assert_eq!(judged(&good, |inputs| inputs.on_time = false), late);

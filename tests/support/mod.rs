@@ -311,6 +311,19 @@ impl Bench {
     }
 }
 
+/// The demand of a firing that heats.
+pub(crate) const PROVEN_DEMAND: Demand = Demand {
+    firing: true,
+    setpoint: Some(Setpoint::steady(880.0)),
+    vacuum_pa: None,
+    vacuum_overdue: false,
+    open_closure: false,
+    operator_hold: false,
+    closure_overdue: false,
+    waiting: None,
+    self_test: None,
+};
+
 /// Inputs of the interlock with every condition proven, for a programme with this maximum setpoint
 /// (°C).
 pub(crate) fn proven_inputs(estimate: &Estimate, setpoint_max_c: f32) -> InterlockInputs<'_> {
@@ -327,16 +340,16 @@ pub(crate) fn proven_inputs(estimate: &Estimate, setpoint_max_c: f32) -> Interlo
     InterlockInputs {
         raw: RAW,
         estimate,
-        demand: Demand {
-            firing: true,
-            setpoint: Some(Setpoint::steady(setpoint_max_c)),
-            ..Demand::default()
-        },
-        applied: Outputs {
+        demand: &PROVEN_DEMAND,
+        applied: &Outputs {
             heater_cycles: 0b101,
             contactor: true,
+            pump: false,
+            isolation_valve: false,
+            vent_valve: false,
+            open_closure: false,
             lamp: true,
-            ..Outputs::default()
+            buzzer: false,
         },
         setpoint_max_c,
         commanded_duty: 0.4,

@@ -241,10 +241,24 @@ impl Controller {
         let pressed = self.newly_pressed(inputs.buttons);
         let estimate = self.estimate(inputs);
         let intact = self.check_next_data();
-        let interlock_inputs = self.interlock_inputs(now, inputs, &estimate, intact);
-        let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
+        let on_time = self.is_on_time(now);
         let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
         self.previous.contact.update(firing, inputs.closure.shut);
+        let (programme_intact, furnace_intact) = intact;
+        let interlock_inputs = InterlockInputs {
+            raw: inputs,
+            estimate: &estimate,
+            demand: &self.previous.demand,
+            applied: &self.previous.outputs,
+            setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
+            commanded_duty: self.previous.commanded,
+            shut: inputs.closure.proves_shut(),
+            vacuum_lost: self.vacuum.has_lost_pressure(),
+            on_time,
+            programme_intact,
+            furnace_intact,
+        };
+        let permit = self.interlock.evaluate(&self.furnace, &interlock_inputs);
         let accepted = pressed.confirm
             && !firing
             && self.interlock.accept_trip(&self.furnace, &interlock_inputs);
@@ -334,29 +348,6 @@ impl Controller {
                 share * share
             }
             (Some(_) | None, _) => self.previous.commanded,
-        }
-    }
-
-    /// What the interlock evaluates in this tick.
-    fn interlock_inputs<'a>(
-        &mut self,
-        now: Instant,
-        inputs: &'a Inputs,
-        estimate: &'a Estimate,
-        (programme_intact, furnace_intact): (bool, bool),
-    ) -> InterlockInputs<'a> {
-        InterlockInputs {
-            raw: inputs,
-            estimate,
-            demand: self.previous.demand,
-            applied: self.previous.outputs,
-            setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
-            commanded_duty: self.previous.commanded,
-            shut: inputs.closure.proves_shut(),
-            vacuum_lost: self.vacuum.has_lost_pressure(),
-            on_time: self.is_on_time(now),
-            programme_intact,
-            furnace_intact,
         }
     }
 

@@ -82,12 +82,15 @@ impl CurrentWatch {
         let uncommanded = self.uncommanded.has_held_for(patience);
         let judged = match furnace.heater.full_current_ma {
             Some(full_ma) => {
-                // The least current that these cycles carry, squared, must count as conducting.
-                let least_ma = LEAST * full_ma as f32;
-                let conducting_ma = furnace.heater.conducting_ma as f32;
-                let must_conduct = duty * least_ma * least_ma >= conducting_ma * conducting_ma;
+                let full_ma = full_ma as f32;
+                let must_conduct = || {
+                    // The least current that these cycles carry, squared, must count as conducting.
+                    let least_ma = LEAST * full_ma;
+                    let conducting_ma = furnace.heater.conducting_ma as f32;
+                    duty * least_ma * least_ma >= conducting_ma * conducting_ma
+                };
                 self.count_missing(conducts, must_conduct, inputs.demand.firing);
-                self.judge(full_ma as f32, conducts, patience, inputs)
+                self.judge(full_ma, conducts, patience, inputs)
             }
             // Without a current sensor.
             None => None,
@@ -102,9 +105,16 @@ impl CurrentWatch {
     }
 
     /// Counts the ticks that must conduct and do not, without one between them that does.
-    fn count_missing(&mut self, conducts: bool, must_conduct: bool, firing: bool) {
-        if conducts || must_conduct || !firing {
-            self.missing.update(!conducts && firing);
+    fn count_missing(
+        &mut self,
+        conducts: bool,
+        must_conduct: impl FnOnce() -> bool,
+        firing: bool,
+    ) {
+        if conducts || !firing {
+            self.missing.update(false);
+        } else if must_conduct() {
+            self.missing.update(true);
         }
     }
 
@@ -119,11 +129,13 @@ impl CurrentWatch {
         let duty = inputs.commanded_duty;
         let ma = inputs.raw.heater_current_ma;
         let pulse = matches!(inputs.demand.self_test, Some(SelfTestPhase::FullCycles));
-        let fits = ma.is_some_and(|ma| {
-            let share = ma as f32 / full_ma;
-            (LEAST..=MOST).contains(&share)
-        });
-        self.wrong.update(pulse && duty > 0.99 && !fits);
+        let fits = || {
+            ma.is_some_and(|ma| {
+                let share = ma as f32 / full_ma;
+                (LEAST..=MOST).contains(&share)
+            })
+        };
+        self.wrong.update(pulse && duty > 0.99 && !fits());
         if !inputs.demand.firing {
             self.weak_windows = 0;
         }
@@ -153,10 +165,13 @@ impl CurrentWatch {
             window.commanded += inputs.commanded_duty;
             window.squares += ma * ma;
         }
-        if window.ticks < WINDOW_TICKS {
-            return None;
-        }
-        let ended = core::mem::take(window);
+        if window.ticks < WINDOW_TICKS { None } else { self.end_window(full_ma) }
+    }
+
+    /// Judges the window. Not inlined, so that the ticks between carry nothing of it.
+    #[inline(never)]
+    fn end_window(&mut self, full_ma: f32) -> Option<Cause> {
+        let ended = core::mem::take(&mut self.window);
         let ticks = f32::from(WINDOW_TICKS);
         let share = ended.commanded / ticks;
         let square = ended.squares / (ticks * full_ma * full_ma);

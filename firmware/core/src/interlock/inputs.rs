@@ -12,9 +12,9 @@ pub struct InterlockInputs<'a> {
     /// Estimates of both channels.
     pub estimate: &'a Estimate,
     /// Demand of the last tick.
-    pub demand: Demand,
+    pub demand: &'a Demand,
     /// Outputs of the last tick.
-    pub applied: Outputs,
+    pub applied: &'a Outputs,
     /// Maximum setpoint of the programme (°C).
     pub setpoint_max_c: f32,
     /// Share of the last tick's mains cycles that were commanded to conduct, 0 to 1.

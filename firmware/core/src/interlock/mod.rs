@@ -196,8 +196,7 @@ impl Interlock {
         } else if demand.vacuum_overdue {
             Some(Cause::VacuumLate)
         } else {
-            let watches = [contactor, current, setpoint, vacuum, clock, heater];
-            watches.into_iter().flatten().next()
+            contactor.or(current).or(setpoint).or(vacuum).or(clock).or(heater)
         }
     }
 }

@@ -51,9 +51,12 @@ impl SetpointWatch {
         // Duty comes in steps of a mains cycle, so only a mean says anything.
         self.duty_sum += inputs.commanded_duty;
         self.ticks = self.ticks.saturating_add(1);
-        if self.ticks < CHECK_TICKS {
-            return None;
-        }
+        if self.ticks < CHECK_TICKS { None } else { self.check(furnace, inputs) }
+    }
+
+    /// The check, once a second. Not inlined, so that the ticks between carry nothing of it.
+    #[inline(never)]
+    fn check(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Option<Cause> {
         let duty = self.duty_sum / f32::from(CHECK_TICKS);
         (self.ticks, self.duty_sum) = (0, 0.0);
         // A reading that is missing for a moment neither proves nor clears anything.

@@ -34,11 +34,11 @@ impl VacuumWatch {
         inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
         furnace.vacuum.as_ref()?;
-        let (applied, pressure_pa) = (&inputs.applied, inputs.raw.pressure_pa);
+        let (applied, pressure_pa) = (inputs.applied, inputs.raw.pressure_pa);
         let firing = inputs.demand.firing;
         let alone = applied.pump && !applied.isolation_valve;
         let isolation = self.isolation.update(alone, pressure_pa);
-        let gauge = self.gauge.update(firing.then_some(&inputs.demand), pressure_pa);
+        let gauge = self.gauge.update(firing.then_some(inputs.demand), pressure_pa);
         let pump_down = self.pump_down.update(inputs);
         let venting = self.venting.update(firing && applied.vent_valve, pressure_pa);
         if isolation {

@@ -49,9 +49,17 @@ impl PumpDownWatch {
         }
         self.moved |= pa != self.start_pa;
         self.ticks = self.ticks.saturating_add(1);
-        if self.ticks <= WINDOW_TICKS {
-            return None;
-        }
+        if self.ticks <= WINDOW_TICKS { None } else { self.end_window(inputs, pa, to_pa) }
+    }
+
+    /// Judges the window. Not inlined, so that the ticks between carry nothing of it.
+    #[inline(never)]
+    fn end_window(
+        &mut self,
+        inputs: &InterlockInputs<'_>,
+        pa: u32,
+        to_pa: u32,
+    ) -> Option<Cause> {
         self.ticks = 0;
         let from_air =
             !core::mem::replace(&mut self.after_first, true) && self.start_pa >= AIR_PA;
