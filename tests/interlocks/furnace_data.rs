@@ -1,7 +1,7 @@
 //! The furnace's data in memory differ from those that were loaded.
 
 use saggar_core::controller::StartError;
-use saggar_core::furnace::{FURNACE_GROUPS, Furnace, FurnaceGuard};
+use saggar_core::furnace::{FURNACE_PASS_TICKS, Furnace, FurnaceGuard};
 use saggar_core::programme::Action;
 use saggar_core::sequencer::Setpoint;
 use saggar_core::{Cause, Controller};
@@ -10,7 +10,7 @@ use super::{AtRest, assert_safe, long_firing, recovers, trips};
 use crate::support::{Bench, celsius, furnace, ramp, step};
 
 /// Ticks of two passes over the data.
-const TWO_PASSES: u32 = 2 * FURNACE_GROUPS as u32;
+const TWO_PASSES: u32 = 2 * FURNACE_PASS_TICKS as u32;
 
 #[test]
 fn furnace_data_changed() {
@@ -151,7 +151,7 @@ fn what_a_firing_keeps_is_guarded() {
     for (number, change) in changes.into_iter().enumerate() {
         let mut bench = Bench::firing(800.0, &long_firing(900));
         change(&mut bench.core);
-        for tick in 0..FURNACE_GROUPS {
+        for tick in 0..FURNACE_PASS_TICKS {
             bench.run(1);
             assert!(!bench.out.open_closure);
             if bench.tripped().is_some() {

@@ -79,15 +79,15 @@ fn what_the_element_holds_counts() {
     let full = |excess_k, rates| ticks(&furnace, excess_k, rates, 1.0);
     assert_eq!(full(8.0, (0.0, 0.0)), None, "it does not rise");
     assert_eq!(full(8.0, (0.1, 0.0)), None, "it rises by 4 K more");
-    assert_eq!(full(8.0, (0.5, 0.0)), Some(30), "it rises by 20 K more");
+    assert_eq!(full(8.0, (0.5, 0.0)), Some(31), "it rises by 20 K more");
     assert_eq!(full(8.0, (0.5, 0.5)), None, "the setpoint rises as fast");
     assert_eq!(full(7.0, (2.0, 0.0)), None, "half of what is allowed is free");
-    assert_eq!(full(16.0, (0.0, 0.0)), Some(30));
-    assert_eq!(full(16.0, (-0.5, 0.0)), Some(30), "it falls while the heater is driven");
+    assert_eq!(full(16.0, (0.0, 0.0)), Some(31));
+    assert_eq!(full(16.0, (-0.5, 0.0)), Some(31), "it falls while the heater is driven");
     assert_eq!(ticks(&furnace, 16.0, (0.5, 0.0), 0.2), None, "the control has let go");
 }
 
 #[test]
 fn a_rate_that_is_no_number_counts_as_above() {
-    assert_eq!(ticks(&furnace(), 10.0, (f32::NAN, 0.0), 1.0), Some(30));
+    assert_eq!(ticks(&furnace(), 10.0, (f32::NAN, 0.0), 1.0), Some(31));
 }

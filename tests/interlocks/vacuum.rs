@@ -41,7 +41,7 @@ fn noisy(pa: u32, tick: u32) -> Option<u32> {
 /// does not shut: a fall to half, and no farther.
 #[test]
 fn vacuum_late() {
-    for (ends_pa, within) in [(ATMOSPHERE_PA, 222), (51_000, 423)] {
+    for (ends_pa, within) in [(ATMOSPHERE_PA, 232), (51_000, 443)] {
         let (mut pa, mut count) = (ATMOSPHERE_PA, 0);
         let mut spoil = |tick: &mut Tick| {
             count += 1;
@@ -175,10 +175,10 @@ fn gauge_implausible() {
     type Case = (fn() -> Bench, u32, AtRest, fn(&mut Tick));
     let cases: [Case; 3] = [
         (reached, 30, AtRest::Seen, |tick| tick.inputs.pressure_pa = None),
-        (reached, 3, AtRest::Unseen, |tick| tick.inputs.pressure_pa = Some(700)),
+        (reached, 30, AtRest::Unseen, |tick| tick.inputs.pressure_pa = Some(700)),
         (
             || pump_just_on(|tick| tick.inputs.pressure_pa = Some(ATMOSPHERE_PA)),
-            222,
+            232,
             AtRest::Unseen,
             |tick| tick.inputs.pressure_pa = Some(ATMOSPHERE_PA),
         ),
@@ -204,7 +204,7 @@ fn a_gauge_that_never_reads_air_is_found() {
     while !bench.out.vent_valve {
         bench.run(1);
     }
-    trips(&mut bench, Cause::GaugeImplausible, 602, AtRest::Unseen, |tick| {
+    trips(&mut bench, Cause::GaugeImplausible, 612, AtRest::Unseen, |tick| {
         tick.inputs.pressure_pa = Some(3500);
     });
 }

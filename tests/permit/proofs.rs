@@ -78,7 +78,7 @@ fn each_channel_must_prove_its_limits() {
     }
 }
 
-/// Ten seconds apart are a trip. A tick without one channel counts for neither side.
+/// Ten checks apart, one a second, are a trip. A check without one channel counts for neither side.
 #[test]
 fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
     // Not hot enough for the check of the expected difference.
@@ -86,14 +86,16 @@ fn a_missing_sample_neither_proves_nor_clears_a_disagreement() {
     let missing = Estimate { limit: Err(SensorFault::Missing), ..apart };
     let mut interlock = Interlock::default();
     let mut judge = |estimate| interlock.evaluate(&furnace(), &healthy(estimate, 900.0)).err();
-    for _ in 0..50 {
+    for _ in 0..53 {
         assert_eq!(judge(&apart), NOT_NOW);
     }
+    // In the tick of a check; three ticks without the channel would be a trip of their own.
     assert_eq!(judge(&missing), NOT_NOW);
-    for _ in 50..99 {
+    for _ in 54..95 {
         assert_eq!(judge(&apart), NOT_NOW);
     }
-    assert_eq!(judge(&apart), Some(PermitError::Tripped(Cause::ChannelsDisagree)));
+    let trip = Some(PermitError::Tripped(Cause::ChannelsDisagree));
+    assert!((95..110).any(|_| judge(&apart) == trip));
 }
 
 /// What a type B as limit channel reads.

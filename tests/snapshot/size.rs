@@ -2,7 +2,7 @@
 
 use saggar_core::controller::{SNAPSHOT_BYTES_MAX, StartError};
 use saggar_core::events::{Channel, Wait};
-use saggar_core::furnace::{FURNACE_BYTES_MAX, FURNACE_GROUPS, Furnace, VacuumSystem};
+use saggar_core::furnace::{FURNACE_BYTES_MAX, FURNACE_PASS_TICKS, Furnace, VacuumSystem};
 use saggar_core::{Cause, Controller};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -36,17 +36,17 @@ fn interlock() -> impl Serialize {
     let code = (i32::MIN, true, u16::MAX, Some(F), Some(F));
     let counts = [u16::MAX; 3];
     let element = Some(F);
-    let channels =
-        (u8::MAX, F, element, u16::MAX, u16::MAX, counts, [code; 2], Some(Channel::Limit));
+    let channels = (element, u16::MAX, u16::MAX, counts, [code; 2], Some(Channel::Limit));
     let (clock, contactor) = ((u16::MAX, u16::MAX), u16::MAX);
-    let current = (counts, (u8::MAX, F, true, F), CAUSE, u8::MAX);
-    let setpoint = (u8::MAX, F, u8::MAX);
+    let current = (counts, (F, true, F), CAUSE, u8::MAX);
+    let setpoint = u8::MAX;
     let isolation = (u8::MAX, u32::MAX, u32::MAX);
     let pump_down = (u8::MAX, u32::MAX, true, true);
     let gauge = (u16::MAX, u16::MAX, u32::MAX);
-    let vacuum = (isolation, pump_down, (u16::MAX, u32::MAX), gauge);
+    let vacuum = (isolation, pump_down, (u8::MAX, u32::MAX), gauge);
     let buckets = [u8::MAX; 3];
-    (CAUSE, F, buckets, heater, channels, clock, contactor, current, setpoint, vacuum)
+    let second = (u8::MAX, F, F);
+    (CAUSE, F, buckets, second, heater, channels, clock, contactor, current, setpoint, vacuum)
 }
 
 fn sequencer() -> impl Serialize {
@@ -110,7 +110,7 @@ fn the_longest_snapshot() {
         u32::MAX,
         previous(),
         (bookmark(), true, Some((63u8, true, u64::MAX))),
-        (FURNACE_GROUPS - 1, true),
+        (FURNACE_PASS_TICKS - 1, true),
     );
     let longest = encoded(&all);
     println!("the longest snapshot has {} bytes", longest.len());

@@ -92,7 +92,7 @@ fn the_guards_run_in_every_tick() {
     let (_, step) = text.split_once("pub fn step(").expect("the step");
     let (step, _) = step.split_once("\n    }\n").expect("its end");
     assert!(step.contains("let intact = self.check_next_data();"));
-    assert!(step.contains("self.interlock_inputs(now, inputs, &estimate, intact)"));
+    assert!(step.contains("let (programme_intact, furnace_intact) = intact;"));
     assert!(text.contains("            programme_intact,\n            furnace_intact,\n"));
     let text = read("firmware/core/src/controller/guard.rs");
     assert!(text.contains("self.furnace_guard.check_next_group(&self.furnace)"));

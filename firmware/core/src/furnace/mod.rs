@@ -14,7 +14,7 @@ use crate::units::Celsius;
 
 pub use check::{FEED_MAX, FurnaceError};
 pub use digest::FURNACE_BYTES_MAX;
-pub use guard::{FURNACE_GROUPS, FurnaceGuard, FurnaceGuardPosition};
+pub use guard::{FURNACE_PASS_TICKS, FurnaceGuard, FurnaceGuardPosition};
 pub use stored_heat::{Coast, StoredHeat};
 
 /// Maximum number of points in a gain or feed-forward table.

@@ -7,20 +7,18 @@ use super::counters::ConsecutiveCount;
 use super::element::Element;
 use super::frozen::CodeWatch;
 use super::inputs::InterlockInputs;
+use super::second::{Check, Second};
 use crate::demand::Setpoint;
 use crate::estimate::{Channel, Estimate};
 use crate::furnace::Furnace;
 use crate::io::Inputs;
 
-/// Ticks in a row for which the channels or their terminals may disagree: 10 s.
-const DISAGREE_TICKS: u16 = 100;
+/// Checks in a row for which the channels or their terminals may disagree: 10 s.
+const DISAGREE_CHECKS: u16 = 10;
 
 /// Checks in a row for which the difference may be unexpected: 5 s. A control sensor that reads too little
 /// drives the heater all that time.
 const DIFFERENCE_CHECKS: u16 = 5;
-
-/// Ticks between two checks of what changes slowly: 1 s.
-const CHECK_TICKS: u8 = 10;
 
 /// Checks after the chamber was open in which the difference is not judged: both sensors warm up again,
 /// each at its own pace.
@@ -42,8 +40,6 @@ pub(crate) const TERMINALS_MAX_MK: u32 = 10_000;
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct ChannelWatch {
-    ticks: u8,
-    duty_sum: f32,
     element: Element,
     /// Checks left after the chamber was open.
     recovering: u16,
@@ -59,39 +55,17 @@ pub(super) struct ChannelWatch {
 }
 
 impl ChannelWatch {
-    /// Updates the watch with one tick and returns the cause that is present.
+    /// Updates the watch with one tick and returns the cause that a check of this tick found.
     pub(super) fn update(
         &mut self,
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
+        second: &Second,
     ) -> Option<Cause> {
-        let Estimate { control, limit } = inputs.estimate;
-        if control.is_ok() && limit.is_ok() {
-            // A tick without one of the channels neither proves nor clears a disagreement.
-            self.disagree.update(!inputs.estimate.agrees(furnace.limits.disagree_max_k));
-        }
-        if inputs.raw.control.is_some() && inputs.raw.limit.is_some() {
-            self.terminals.update(!terminals_agree(inputs.raw));
-        }
         self.control.update(inputs.raw.control.as_ref());
         self.limit.update(inputs.raw.limit.as_ref());
-        self.duty_sum += inputs.commanded_duty;
-        self.ticks = self.ticks.saturating_add(1);
-        if self.ticks >= CHECK_TICKS {
-            self.check(furnace, inputs);
-        }
-        if self.terminals.has_held_for(DISAGREE_TICKS) {
-            // First, because a wrong terminal makes the readings differ as well.
-            Some(Cause::TerminalsDisagree)
-        } else if self.frozen.is_some() {
-            Some(Cause::SensorFrozen)
-        } else if self.disagree.has_held_for(DISAGREE_TICKS)
-            || self.difference.has_held_for(DIFFERENCE_CHECKS)
-        {
-            Some(Cause::ChannelsDisagree)
-        } else {
-            None
-        }
+        let due = second.is_due(Check::Channels);
+        if due { self.check(furnace, inputs, second.duty()) } else { None }
     }
 
     /// The channel that repeats one code.
@@ -104,16 +78,43 @@ impl ChannelWatch {
         self.control.stands_still() || self.limit.stands_still()
     }
 
-    /// The checks that are made once a second.
-    fn check(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) {
-        let duty = self.duty_sum / f32::from(CHECK_TICKS);
-        self.ticks = 0;
-        self.duty_sum = 0.0;
+    /// The checks, once a second. Not inlined, so that the ticks between carry nothing of them.
+    #[inline(never)]
+    fn check(
+        &mut self,
+        furnace: &Furnace,
+        inputs: &InterlockInputs<'_>,
+        duty: f32,
+    ) -> Option<Cause> {
+        let Estimate { control, limit } = inputs.estimate;
+        if control.is_ok() && limit.is_ok() {
+            // Without one of the channels nothing proves or clears a disagreement.
+            self.disagree.update(!inputs.estimate.agrees(furnace.limits.disagree_max_k));
+        }
+        if inputs.raw.control.is_some() && inputs.raw.limit.is_some() {
+            self.terminals.update(!terminals_agree(inputs.raw));
+        }
+        self.check_codes(inputs);
+        self.check_difference(furnace, inputs, duty);
+        if self.terminals.has_held_for(DISAGREE_CHECKS) {
+            // First, because a wrong terminal makes the readings differ as well.
+            Some(Cause::TerminalsDisagree)
+        } else if self.frozen.is_some() {
+            Some(Cause::SensorFrozen)
+        } else if self.disagree.has_held_for(DISAGREE_CHECKS)
+            || self.difference.has_held_for(DIFFERENCE_CHECKS)
+        {
+            Some(Cause::ChannelsDisagree)
+        } else {
+            None
+        }
+    }
+
+    fn check_difference(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>, duty: f32) {
         self.recovering =
             if inputs.shut { self.recovering.saturating_sub(1) } else { RECOVER_CHECKS };
         let steady = inputs.demand.setpoint.is_some_and(Setpoint::is_steady);
         self.steady = if steady { self.steady.saturating_add(1) } else { 0 };
-        self.check_codes(inputs);
         let (Ok(control), Ok(limit)) = (&inputs.estimate.control, &inputs.estimate.limit)
         else {
             return;

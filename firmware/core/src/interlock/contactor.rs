@@ -25,7 +25,11 @@ impl ContactorWatch {
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
-        self.contradicting.update(contradicts(furnace, inputs));
+        if !contradicts(furnace, inputs) {
+            self.contradicting.clear();
+            return None;
+        }
+        self.contradicting.update(true);
         self.contradicting
             .has_held_for(CONTRADICTING_TICKS)
             .then_some(Cause::ContactorNotFollowing)

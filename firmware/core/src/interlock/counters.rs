@@ -13,6 +13,11 @@ impl ConsecutiveCount {
         self.0 = if holds { self.0.saturating_add(1) } else { 0 };
     }
 
+    /// Starts again from nothing.
+    pub(super) const fn clear(&mut self) {
+        self.0 = 0;
+    }
+
     /// True once the condition has held for `ticks` ticks in a row.
     pub(super) const fn has_held_for(self, ticks: u16) -> bool {
         self.0 >= ticks

@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::cause::Cause;
 use super::counters::ConsecutiveCount;
 use super::inputs::InterlockInputs;
+use super::second::{Check, SECOND_TICKS, Second};
 use crate::demand::SelfTestPhase;
 use crate::furnace::Furnace;
 
@@ -18,9 +19,6 @@ const WRONG_TICKS: u16 = 10;
 
 /// The same during the self-test, whose parts are short.
 const SELF_TEST_TICKS: u16 = 3;
-
-/// Ticks in a window: 1 s.
-const WINDOW_TICKS: u8 = 10;
 
 /// Most current, as a share of the expected one. A tenth more mains gives 1.1.
 const MOST: f32 = 1.3;
@@ -59,7 +57,6 @@ pub(super) struct CurrentWatch {
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 struct CurrentWindow {
-    ticks: u8,
     commanded: f32,
     /// There was current in one of its ticks.
     conducted: bool,
@@ -73,29 +70,38 @@ impl CurrentWatch {
         &mut self,
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
+        second: &Second,
     ) -> Option<Cause> {
-        let duty = inputs.commanded_duty;
+        let firing = inputs.demand.firing;
         let conducts = conducts(furnace, inputs);
-        self.uncommanded.update(conducts && !(duty > 0.0));
-        let test = inputs.demand.self_test;
-        let patience = if test.is_some() { SELF_TEST_TICKS } else { WRONG_TICKS };
-        let uncommanded = self.uncommanded.has_held_for(patience);
-        let judged = match furnace.heater.full_current_ma {
-            Some(full_ma) => {
-                let full_ma = full_ma as f32;
-                let must_conduct = || {
-                    // The least current that these cycles carry, squared, must count as conducting.
-                    let least_ma = LEAST * full_ma;
-                    let conducting_ma = furnace.heater.conducting_ma as f32;
-                    duty * least_ma * least_ma >= conducting_ma * conducting_ma
-                };
-                self.count_missing(conducts, must_conduct, inputs.demand.firing);
-                self.judge(full_ma, conducts, patience, inputs)
-            }
-            // Without a current sensor.
-            None => None,
+        if conducts {
+            self.window.conducted = true;
+            self.missing.clear();
+        }
+        if !firing {
+            self.missing.clear();
+            self.weak_windows = 0;
+        }
+        let commanded = inputs.commanded_duty > 0.0;
+        let judged = if conducts != commanded || inputs.demand.self_test.is_some() {
+            self.judge(furnace, conducts, inputs)
+        } else {
+            self.uncommanded.clear();
+            None
         };
-        if uncommanded { Some(Cause::HeaterStuckOn) } else { judged }
+        // Without a current sensor there is no window.
+        let full_ma = furnace.heater.full_current_ma?;
+        // A tick without a reading would look like one without current.
+        if let Some(ma) = inputs.raw.heater_current_ma {
+            let ma = ma as f32;
+            self.window.commanded += inputs.commanded_duty;
+            self.window.squares += ma * ma;
+        }
+        if second.is_due(Check::Current) {
+            judged.or(self.end_window(full_ma as f32))
+        } else {
+            judged
+        }
     }
 
     /// The heater has carried less current than expected for a while in this firing, but enough to go
@@ -104,75 +110,50 @@ impl CurrentWatch {
         self.weak_windows >= WEAK_WINDOWS
     }
 
-    /// Counts the ticks that must conduct and do not, without one between them that does.
-    fn count_missing(
-        &mut self,
-        conducts: bool,
-        must_conduct: impl FnOnce() -> bool,
-        firing: bool,
-    ) {
-        if conducts || !firing {
-            self.missing.update(false);
-        } else if must_conduct() {
-            self.missing.update(true);
-        }
-    }
-
-    /// Compares the current with the command.
+    /// Judges a tick in which current and command contradict each other, or one of the self-test. Not
+    /// inlined, so that the other ticks carry nothing of it.
+    #[inline(never)]
     fn judge(
         &mut self,
-        full_ma: f32,
+        furnace: &Furnace,
         conducts: bool,
-        patience: u16,
         inputs: &InterlockInputs<'_>,
     ) -> Option<Cause> {
         let duty = inputs.commanded_duty;
-        let ma = inputs.raw.heater_current_ma;
-        let pulse = matches!(inputs.demand.self_test, Some(SelfTestPhase::FullCycles));
-        let fits = || {
-            ma.is_some_and(|ma| {
-                let share = ma as f32 / full_ma;
-                (LEAST..=MOST).contains(&share)
-            })
-        };
-        self.wrong.update(pulse && duty > 0.99 && !fits());
-        if !inputs.demand.firing {
-            self.weak_windows = 0;
+        let test = inputs.demand.self_test;
+        let patience = if test.is_some() { SELF_TEST_TICKS } else { WRONG_TICKS };
+        self.uncommanded.update(conducts && !(duty > 0.0));
+        if self.uncommanded.has_held_for(patience) {
+            return Some(Cause::HeaterStuckOn);
         }
-        let compared = self.compare(full_ma, conducts, inputs);
+        let full_ma = furnace.heater.full_current_ma? as f32;
+        // The least current that these cycles carry, squared, must count as conducting.
+        let least_ma = LEAST * full_ma;
+        let conducting_ma = furnace.heater.conducting_ma as f32;
+        let must_conduct = duty * least_ma * least_ma >= conducting_ma * conducting_ma;
+        // A tick that need not conduct neither proves nor clears anything.
+        if must_conduct && !conducts && inputs.demand.firing {
+            self.missing.update(true);
+        }
+        let fits = inputs.raw.heater_current_ma.is_some_and(|ma| {
+            let share = ma as f32 / full_ma;
+            (LEAST..=MOST).contains(&share)
+        });
+        self.wrong.update(test == Some(SelfTestPhase::FullCycles) && duty > 0.99 && !fits);
         if self.missing.has_held_for(patience) {
             Some(Cause::NoHeaterCurrent)
         } else if self.wrong.has_held_for(SELF_TEST_TICKS) {
             Some(Cause::HeaterCurrentWrong)
         } else {
-            compared
+            None
         }
-    }
-
-    /// Adds a tick to the window; at its end, returns what this window and the last one agree in.
-    fn compare(
-        &mut self,
-        full_ma: f32,
-        conducts: bool,
-        inputs: &InterlockInputs<'_>,
-    ) -> Option<Cause> {
-        let window = &mut self.window;
-        window.ticks = window.ticks.saturating_add(1);
-        window.conducted |= conducts;
-        // A tick without a reading would look like one without current.
-        if let Some(ma) = inputs.raw.heater_current_ma {
-            let ma = ma as f32;
-            window.commanded += inputs.commanded_duty;
-            window.squares += ma * ma;
-        }
-        if window.ticks < WINDOW_TICKS { None } else { self.end_window(full_ma) }
     }
 
     /// Judges the window. Not inlined, so that the ticks between carry nothing of it.
     #[inline(never)]
     fn end_window(&mut self, full_ma: f32) -> Option<Cause> {
         let ended = core::mem::take(&mut self.window);
-        let ticks = f32::from(WINDOW_TICKS);
+        let ticks = f32::from(SECOND_TICKS);
         let share = ended.commanded / ticks;
         let square = ended.squares / (ticks * full_ma * full_ma);
         self.count_weak(share, square);

@@ -22,7 +22,7 @@ const STEADY_S: u16 = 600;
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct CodeWatch {
     emf_nv: i32,
-    /// A code differed from the one before since the last check.
+    /// The code differed from the one kept since the last check.
     stepped: bool,
     /// Seconds without a step.
     still_s: u16,
@@ -32,11 +32,13 @@ pub(super) struct CodeWatch {
 }
 
 impl CodeWatch {
-    /// Takes one sample; a missing one changes nothing.
+    /// Takes one sample; a missing one changes nothing. After a step nothing is compared until the next
+    /// check, so the code that is kept then may be one second old.
     pub(super) fn update(&mut self, sample: Option<&ThermocoupleSample>) {
         // The terminals do not count: they warm by themselves, and their steps would hide a voltage that
         // stands still.
-        if let Some(sample) = sample
+        if !self.stepped
+            && let Some(sample) = sample
             && sample.emf_nv != self.emf_nv
         {
             self.emf_nv = sample.emf_nv;

@@ -15,6 +15,7 @@ mod frozen;
 mod heater;
 mod inputs;
 mod no_rise;
+mod second;
 mod setpoint;
 mod vacuum;
 
@@ -33,6 +34,7 @@ use counters::LeakyBucket;
 use current::CurrentWatch;
 use heater::HeaterMonitor;
 pub use inputs::InterlockInputs;
+use second::Second;
 use setpoint::SetpointWatch;
 use vacuum::VacuumWatch;
 
@@ -66,6 +68,7 @@ pub struct Interlock {
     control_bad: LeakyBucket,
     limit_bad: LeakyBucket,
     open: LeakyBucket,
+    second: Second,
     heater: HeaterMonitor,
     channels: ChannelWatch,
     clock: ClockWatch,
@@ -155,12 +158,14 @@ impl Interlock {
         let limit_bad = self.limit_bad.update(limit.is_err());
         let open = self.open.update(inputs.heats() && !inputs.shut);
         let heater = self.heater.update(furnace, inputs);
-        let channels = self.channels.update(furnace, inputs);
+        self.second.update(inputs.commanded_duty);
+        let second = &self.second;
+        let channels = self.channels.update(furnace, inputs, second);
         let clock = self.clock.update(furnace, inputs);
         let contactor = self.contactor.update(furnace, inputs);
-        let current = self.current.update(furnace, inputs);
-        let setpoint = self.setpoint.update(furnace, inputs);
-        let vacuum = self.vacuum.update(furnace, inputs);
+        let current = self.current.update(furnace, inputs, second);
+        let setpoint = self.setpoint.update(furnace, inputs, second);
+        let vacuum = self.vacuum.update(furnace, inputs, second);
         self.failed = match (control_bad, limit_bad) {
             (true, _) => Some(Channel::Control),
             (false, true) => Some(Channel::Limit),

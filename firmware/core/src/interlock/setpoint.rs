@@ -8,10 +8,8 @@ use serde::Serialize;
 
 use super::cause::Cause;
 use super::inputs::InterlockInputs;
+use super::second::{Check, Second};
 use crate::furnace::{Furnace, Heater};
-
-/// Ticks between two checks: 1 s.
-const CHECK_TICKS: u8 = 10;
 
 /// Checks in a row that must find the reading too high: it has been so for 2 s then.
 const CHECKS: u8 = 3;
@@ -35,8 +33,6 @@ const ZERO_CELSIUS_K: f32 = 273.15;
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct SetpointWatch {
-    ticks: u8,
-    duty_sum: f32,
     /// Checks in a row that found the reading too high.
     above: u8,
 }
@@ -47,18 +43,20 @@ impl SetpointWatch {
         &mut self,
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
+        second: &Second,
     ) -> Option<Cause> {
-        // Duty comes in steps of a mains cycle, so only a mean says anything.
-        self.duty_sum += inputs.commanded_duty;
-        self.ticks = self.ticks.saturating_add(1);
-        if self.ticks < CHECK_TICKS { None } else { self.check(furnace, inputs) }
+        let due = second.is_due(Check::Setpoint);
+        if due { self.check(furnace, inputs, second.duty()) } else { None }
     }
 
     /// The check, once a second. Not inlined, so that the ticks between carry nothing of it.
     #[inline(never)]
-    fn check(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Option<Cause> {
-        let duty = self.duty_sum / f32::from(CHECK_TICKS);
-        (self.ticks, self.duty_sum) = (0, 0.0);
+    fn check(
+        &mut self,
+        furnace: &Furnace,
+        inputs: &InterlockInputs<'_>,
+        duty: f32,
+    ) -> Option<Cause> {
         // A reading that is missing for a moment neither proves nor clears anything.
         if inputs.heats() && inputs.estimate.control.is_err() {
             return None;

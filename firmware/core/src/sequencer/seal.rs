@@ -51,16 +51,21 @@ pub(super) fn of_step(
 /// The checksum of the setpoint, of the way back to one after a power cut, and of the commands to the lift
 /// or door.
 pub(super) fn of_setpoint(
-    setpoint: Option<Setpoint>,
+    setpoint: Option<&Setpoint>,
     returning: Option<[u32; 2]>,
     open: bool,
     shutting: bool,
 ) -> u32 {
-    let [celsius, rate, rounding, rest] = setpoint.map_or([u32::MAX; 4], Setpoint::bits);
     let commands = u32::from(open) | u32::from(shutting) << 1;
-    let seal = match returning {
-        Some([to, rate]) => Seal(commands).with(to).with(rate),
-        None => Seal(commands),
-    };
-    seal.with(celsius).with(rate).with(rounding).with(rest).0
+    let mut seal = Seal(commands);
+    if let Some([to, rate]) = returning {
+        seal = Seal(commands | 4).with(to).with(rate);
+    }
+    match setpoint {
+        Some(setpoint) => {
+            let [celsius, rate, rounding, rest] = setpoint.bits();
+            seal.with(celsius).with(rate).with(rounding).with(rest).0
+        }
+        None => !seal.0,
+    }
 }

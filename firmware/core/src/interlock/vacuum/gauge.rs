@@ -5,14 +5,14 @@ use serde::Serialize;
 use super::super::counters::ConsecutiveCount;
 use crate::demand::{Demand, Wait};
 
-/// Ticks without an answer that count: 3 s.
-const MISSING_TICKS: u16 = 30;
+/// Checks in a row, one a second, without an answer that count: 3 s.
+const MISSING_CHECKS: u16 = 3;
 
-/// Ticks in a row after a fall that no pump can cause.
-const FALLEN_TICKS: u16 = 3;
+/// Checks in a row after a fall that no pump can cause.
+const FALLEN_CHECKS: u16 = 3;
 
-/// A fall to less than this share, within the ticks above, is faster than any pump: it would have to
-/// empty the chamber more than four times a second.
+/// A fall to less than this share from one check to the next is faster than any pump: it would have to
+/// empty the chamber more than once a second.
 const FALL_SHARE: u32 = 4;
 
 /// Pressure from which on a fall can be judged (Pa): below it lies the noise of gauges.
@@ -29,7 +29,7 @@ pub(super) struct GaugeWatch {
 }
 
 impl GaugeWatch {
-    /// Processes one tick; `demand` is that of a firing. Returns true if the gauge cannot be believed.
+    /// Makes the check of a second; `demand` is that of a firing. Returns true if the gauge cannot be believed.
     pub(super) fn update(&mut self, demand: Option<&Demand>, pressure_pa: Option<u32>) -> bool {
         let Some(demand) = demand else {
             *self = Self::default();
@@ -45,6 +45,6 @@ impl GaugeWatch {
                 self.believed_pa = pa;
             }
         }
-        self.missing.has_held_for(MISSING_TICKS) || self.fallen.has_held_for(FALLEN_TICKS)
+        self.missing.has_held_for(MISSING_CHECKS) || self.fallen.has_held_for(FALLEN_CHECKS)
     }
 }

@@ -29,10 +29,23 @@ impl IsolationWatch {
     /// Processes one tick; `alone` means that the pump runs with its valve commanded shut. Returns true
     /// if the pressure falls all the same.
     pub(super) fn update(&mut self, alone: bool, pressure_pa: Option<u32>) -> bool {
-        let (true, Some(pa)) = (alone, pressure_pa) else {
-            *self = Self::default();
+        if !alone {
+            self.ticks = 0;
+            return false;
+        }
+        self.update_alone(pressure_pa)
+    }
+
+    /// Not inlined, so that the other ticks carry nothing of it.
+    #[inline(never)]
+    fn update_alone(&mut self, pressure_pa: Option<u32>) -> bool {
+        let Some(pa) = pressure_pa else {
+            self.ticks = 0;
             return false;
         };
+        if self.ticks == 0 {
+            (self.first_pa, self.last_pa) = (0, 0);
+        }
         self.ticks = self.ticks.saturating_add(1);
         match self.ticks {
             5..=FIRST => self.first_pa = self.first_pa.saturating_add(pa),

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::cause::Cause;
 use super::inputs::InterlockInputs;
+use super::second::{Check, Second};
 use crate::furnace::Furnace;
 use gauge::GaugeWatch;
 use isolation::IsolationWatch;
@@ -32,23 +33,25 @@ impl VacuumWatch {
         &mut self,
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
+        second: &Second,
     ) -> Option<Cause> {
         furnace.vacuum.as_ref()?;
-        let (applied, pressure_pa) = (inputs.applied, inputs.raw.pressure_pa);
+        let alone = inputs.applied.pump && !inputs.applied.isolation_valve;
+        if self.isolation.update(alone, inputs.raw.pressure_pa) {
+            return Some(Cause::IsolationStuck);
+        }
+        let checked = if second.is_due(Check::Vacuum) { self.check(inputs) } else { None };
+        if inputs.vacuum_lost { checked.or(Some(Cause::VacuumLost)) } else { checked }
+    }
+
+    /// The checks, once a second. Not inlined, so that the ticks between carry nothing of them.
+    #[inline(never)]
+    fn check(&mut self, inputs: &InterlockInputs<'_>) -> Option<Cause> {
+        let pressure_pa = inputs.raw.pressure_pa;
         let firing = inputs.demand.firing;
-        let alone = applied.pump && !applied.isolation_valve;
-        let isolation = self.isolation.update(alone, pressure_pa);
         let gauge = self.gauge.update(firing.then_some(inputs.demand), pressure_pa);
         let pump_down = self.pump_down.update(inputs);
-        let venting = self.venting.update(firing && applied.vent_valve, pressure_pa);
-        if isolation {
-            Some(Cause::IsolationStuck)
-        } else if gauge || venting {
-            Some(Cause::GaugeImplausible)
-        } else if inputs.vacuum_lost {
-            Some(Cause::VacuumLost)
-        } else {
-            pump_down
-        }
+        let venting = self.venting.update(firing && inputs.applied.vent_valve, pressure_pa);
+        if gauge || venting { Some(Cause::GaugeImplausible) } else { pump_down }
     }
 }

@@ -9,8 +9,8 @@ use super::super::inputs::InterlockInputs;
 use crate::demand::AIR_PA;
 use crate::furnace::DRY_FROM_C;
 
-/// Ticks in a window: 20 s.
-const WINDOW_TICKS: u8 = 200;
+/// Checks in a window, one a second: 20 s.
+const WINDOW_CHECKS: u8 = 20;
 
 /// The pressure must fall by this part of it in the first window from air. A pump that empties
 /// the chamber once in 190 s just does it.
@@ -24,7 +24,7 @@ const LATER_PART: u32 = 20;
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct PumpDownWatch {
-    ticks: u8,
+    checks: u8,
     start_pa: u32,
     /// The first window since the valve opened is over.
     after_first: bool,
@@ -33,7 +33,7 @@ pub(super) struct PumpDownWatch {
 }
 
 impl PumpDownWatch {
-    /// Processes one tick and returns the cause that is present.
+    /// Makes the check of a second and returns the cause that is present.
     pub(super) fn update(&mut self, inputs: &InterlockInputs<'_>) -> Option<Cause> {
         let (true, Some(to_pa), Some(pa)) =
             (inputs.applied.isolation_valve, inputs.demand.vacuum_pa, inputs.raw.pressure_pa)
@@ -43,24 +43,23 @@ impl PumpDownWatch {
             }
             return None;
         };
-        if self.ticks == 0 {
+        if self.checks == 0 {
             self.start_pa = pa;
             self.moved = false;
         }
         self.moved |= pa != self.start_pa;
-        self.ticks = self.ticks.saturating_add(1);
-        if self.ticks <= WINDOW_TICKS { None } else { self.end_window(inputs, pa, to_pa) }
+        self.checks = self.checks.saturating_add(1);
+        if self.checks <= WINDOW_CHECKS { None } else { self.end_window(inputs, pa, to_pa) }
     }
 
-    /// Judges the window. Not inlined, so that the ticks between carry nothing of it.
-    #[inline(never)]
+    /// Judges the window.
     fn end_window(
         &mut self,
         inputs: &InterlockInputs<'_>,
         pa: u32,
         to_pa: u32,
     ) -> Option<Cause> {
-        self.ticks = 0;
+        self.checks = 0;
         let from_air =
             !core::mem::replace(&mut self.after_first, true) && self.start_pa >= AIR_PA;
         let part_pa = if from_air {

@@ -184,7 +184,7 @@ impl ActiveFiring {
 
     fn setpoint_checksum(&self) -> u32 {
         let returning = self.returning.map(ReturnRamp::bits);
-        seal::of_setpoint(self.setpoint, returning, self.open, self.shutting)
+        seal::of_setpoint(self.setpoint.as_ref(), returning, self.open, self.shutting)
     }
 
     /// Takes back the command to open the lift or door.
