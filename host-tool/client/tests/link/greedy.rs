@@ -94,6 +94,6 @@ fn an_endless_log_is_given_up() {
             outcome.map(|log| log.len())
         );
         assert!(answers * entries <= 16_400, "{answers} answers");
-        assert!(took < Duration::from_secs(1300), "{took:?}");
+        assert!(took < Duration::from_secs(1400), "{took:?}");
     }
 }
