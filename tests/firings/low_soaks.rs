@@ -11,6 +11,10 @@ use super::{FiringOptions, bench_with, schedule};
 /// Limit of the overshoot (K).
 const OVERSHOOT_MAX_K: f64 = 3.0;
 
+/// The same with load, mains and view all off in the worst direction (K): the control knows the mains from
+/// the current, but not the load and the view.
+const OVERSHOOT_IN_CORNERS_MAX_K: f64 = 3.5;
+
 /// A furnace, and the rates of its ramps (K/min), up to its fastest.
 struct Rates {
     file: &'static str,
@@ -75,7 +79,12 @@ fn overshoot_and_lag(fired: &FiringResult, to_c: f64) -> (f64, f64) {
 
 /// Fires all combinations and asserts that none overshoots or ends early.
 #[track_caller]
-fn assert_low_soaks(soaks_c: &[f64], factors: &[[f64; 3]], seeds: RangeInclusive<u64>) {
+fn assert_low_soaks(
+    over_max_k: f64,
+    soaks_c: &[f64],
+    factors: &[[f64; 3]],
+    seeds: RangeInclusive<u64>,
+) {
     let (mut worst, mut latest, mut bad) = ((0.0, String::new()), 0.0, Vec::new());
     for furnace in &FURNACES {
         for (&to_c, rate) in
@@ -94,7 +103,7 @@ fn assert_low_soaks(soaks_c: &[f64], factors: &[[f64; 3]], seeds: RangeInclusive
                         worst = (over_k, case.clone());
                     }
                     if over_k.is_nan()
-                        || over_k > OVERSHOOT_MAX_K
+                        || over_k > over_max_k
                         || fired.ending != Some(Ending::Completed)
                     {
                         bad.push((case, fired.ending));
@@ -109,10 +118,15 @@ fn assert_low_soaks(soaks_c: &[f64], factors: &[[f64; 3]], seeds: RangeInclusive
 
 #[test]
 fn low_soaks_do_not_overshoot_at_any_rate() {
-    assert_low_soaks(&[40.0, 60.0, 75.0, 90.0, 120.0, 150.0], &[NOMINAL], 1..=3);
+    assert_low_soaks(
+        OVERSHOOT_MAX_K,
+        &[40.0, 60.0, 75.0, 90.0, 120.0, 150.0],
+        &[NOMINAL],
+        1..=3,
+    );
 }
 
 #[test]
 fn low_soaks_do_not_overshoot_with_another_load_mains_or_view() {
-    assert_low_soaks(&[60.0, 90.0, 150.0], &CORNERS, 1..=1);
+    assert_low_soaks(OVERSHOOT_IN_CORNERS_MAX_K, &[60.0, 90.0, 150.0], &CORNERS, 1..=1);
 }
