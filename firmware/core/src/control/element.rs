@@ -39,12 +39,8 @@ impl ElementEstimate {
         // Without a reading nothing heats, and the old estimate is the higher one.
         let Some(reading_c) = reading_c else { return true };
         let before_c = self.celsius_or(reading_c);
-        let stored = &heater.stored_heat;
-        let surplus_w = applied_w - stored.radiated_w(before_c, reading_c);
         let step_s = f32::from(UPDATE_TICKS) * TICK_S;
-        // One step of the implicit Euler method, which is stable for an element of any mass.
-        let inertia = stored.element_j_per_k + step_s * stored.radiated_w_per_k(before_c);
-        let next_c = before_c + step_s * surplus_w / inertia;
+        let next_c = heater.stored_heat.element_after(before_c, reading_c, applied_w, step_s);
         self.celsius = Some(if next_c.is_finite() { next_c } else { reading_c });
         true
     }

@@ -52,6 +52,21 @@ impl StoredHeat {
         libm::sqrtf(libm::sqrtf(fourth)) - KELVIN
     }
 
+    /// Temperature of an element at `element_c` after `step_s` seconds in which it took `power_w` and radiated
+    /// to surroundings at `around_c` (°C): one step of the implicit Euler method, which is stable for an
+    /// element of any mass.
+    pub fn element_after(
+        &self,
+        element_c: f32,
+        around_c: f32,
+        power_w: f32,
+        step_s: f32,
+    ) -> f32 {
+        let surplus_w = power_w - self.radiated_w(element_c, around_c);
+        let inertia = self.element_j_per_k + step_s * self.radiated_w_per_k(element_c);
+        element_c + step_s * surplus_w / inertia
+    }
+
     /// How the reading goes on once the heater is off, with the element at `element_c`, a chamber of
     /// `chamber_j_per_k` at `around_c` (°C), and `hold_w` as the power that would keep it there.
     pub fn coast(

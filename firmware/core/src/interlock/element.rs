@@ -5,35 +5,26 @@ use serde::Serialize;
 
 use crate::furnace::Heater;
 
-/// 0 °C (K).
-const KELVIN: f32 = 273.15;
+/// Time between two steps (s).
+const STEP_S: f32 = 1.0;
 
 /// A lumped element that radiates to a muffle of the temperature of the reading.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct Element {
-    /// Its temperature (K); `None` before the first reading, where it counts as hot as the muffle.
-    kelvin: Option<f32>,
+    /// Its temperature (°C); `None` before the first reading, where it counts as hot as the muffle.
+    celsius: Option<f32>,
 }
 
 impl Element {
     /// Advances by a second in which the heater had this duty; returns the heat that flows from the
-    /// element to the muffle at its end (W). One implicit step, which is stable for every mass.
+    /// element to the muffle at its end (W).
     pub(super) fn step(&mut self, heater: &Heater, duty: f32, reading_c: f32) -> f32 {
         let stored = &heater.stored_heat;
-        let muffle_k = reading_c + KELVIN;
-        let mut element_k = self.kelvin.unwrap_or(muffle_k);
-        let flow_w = |kelvin: f32| stored.element_w_per_k4 * (pow4(kelvin) - pow4(muffle_k));
-        let cube = element_k * element_k * element_k;
-        let conductance = 4.0 * stored.element_w_per_k4 * cube;
-        let surplus_w = duty * heater.rated_w - flow_w(element_k);
-        element_k += surplus_w / (stored.element_j_per_k + conductance);
-        self.kelvin = Some(element_k);
-        flow_w(element_k)
+        let before_c = self.celsius.unwrap_or(reading_c);
+        let power_w = duty * heater.rated_w;
+        let celsius = stored.element_after(before_c, reading_c, power_w, STEP_S);
+        self.celsius = Some(celsius);
+        stored.radiated_w(celsius, reading_c)
     }
-}
-
-fn pow4(kelvin: f32) -> f32 {
-    let square = kelvin * kelvin;
-    square * square
 }

@@ -26,9 +26,6 @@ const EXCESS_MAX_K: f32 = 25.0;
 /// above with more duty than [`DUTY_MIN`].
 const FREE_SHARE: f32 = 0.5;
 
-/// 0 °C (K).
-const ZERO_CELSIUS_K: f32 = 273.15;
-
 /// State of the setpoint watch.
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
@@ -92,9 +89,5 @@ fn is_above(furnace: &Furnace, inputs: &InterlockInputs<'_>, duty: f32) -> bool 
 fn lag_s(heater: &Heater, celsius: f32, duty: f32) -> f32 {
     let stored = &heater.stored_heat;
     let power_w = duty * heater.rated_w;
-    let kelvin = celsius + ZERO_CELSIUS_K;
-    let squared = kelvin * kelvin;
-    let fourth = squared * squared + power_w / stored.element_w_per_k4;
-    let element_k = libm::sqrtf(libm::sqrtf(fourth));
-    stored.element_j_per_k * (element_k - kelvin) / power_w
+    stored.element_j_per_k * (stored.element_c(celsius, power_w) - celsius) / power_w
 }
