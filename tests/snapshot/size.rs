@@ -32,7 +32,7 @@ fn interlock() -> impl Serialize {
     let effect = Some((u8::MAX, F, F));
     let no_rise = Some((u16::MAX, F, F));
     let settled = Some((F, Some(F)));
-    let heater = (u8::MAX, F, F, effect, no_rise, u16::MAX, settled, CAUSE);
+    let heater = (F, effect, no_rise, u16::MAX, settled, CAUSE);
     let code = (i32::MIN, true, u16::MAX, Some(F), Some(F));
     let counts = [u16::MAX; 3];
     let element = Some(F);

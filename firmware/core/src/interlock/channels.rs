@@ -64,7 +64,7 @@ impl ChannelWatch {
     ) -> Option<Cause> {
         self.control.update(inputs.raw.control.as_ref());
         self.limit.update(inputs.raw.limit.as_ref());
-        let due = second.is_due(Check::Channels);
+        let due = second.is_due(Check::Temperatures);
         if due { self.check(furnace, inputs, second.duty()) } else { None }
     }
 

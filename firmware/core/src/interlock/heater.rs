@@ -13,11 +13,9 @@ use serde::Serialize;
 use super::cause::Cause;
 use super::inputs::InterlockInputs;
 use super::no_rise::NoRiseWatch;
+use super::second::{Check, SECOND_TICKS, Second};
 use crate::TICK_S;
 use crate::furnace::Furnace;
-
-/// Ticks between two temperature checks: 1 s.
-const CHECK_TICKS: u8 = 10;
 
 /// Length of a window (checks, so seconds).
 const WINDOW_CHECKS: u8 = 60;
@@ -53,8 +51,6 @@ const SHARED_RISE_K: f32 = 0.5 * UNCOMMANDED_RISE_K;
 #[derive(Clone, Debug, Default, Serialize)]
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct HeaterMonitor {
-    ticks: u8,
-    duty_sum: f32,
     expected_k_per_s: f32,
     window: Option<EffectWindow>,
     no_rise: NoRiseWatch,
@@ -97,18 +93,20 @@ impl HeaterMonitor {
         &mut self,
         furnace: &Furnace,
         inputs: &InterlockInputs<'_>,
+        second: &Second,
     ) -> Option<Cause> {
-        self.duty_sum += inputs.commanded_duty;
-        self.ticks = self.ticks.saturating_add(1);
-        let effect = if self.ticks >= CHECK_TICKS { self.check(furnace, inputs) } else { None };
+        let due = second.is_due(Check::Temperatures);
+        let effect = if due { self.check(furnace, inputs, second.duty()) } else { None };
         self.uncommanded_rise.or(effect)
     }
 
     /// The temperature checks, once a second.
-    fn check(&mut self, furnace: &Furnace, inputs: &InterlockInputs<'_>) -> Option<Cause> {
-        let duty = self.duty_sum / f32::from(CHECK_TICKS);
-        self.ticks = 0;
-        self.duty_sum = 0.0;
+    fn check(
+        &mut self,
+        furnace: &Furnace,
+        inputs: &InterlockInputs<'_>,
+        duty: f32,
+    ) -> Option<Cause> {
         // A reading that is missing for a moment does not end a window.
         let Ok(control) = &inputs.estimate.control else { return None };
         let celsius = control.celsius.get();
@@ -129,7 +127,7 @@ impl HeaterMonitor {
             self.expected_k_per_s = 0.0;
             return false;
         }
-        let check_s = f32::from(CHECK_TICKS) * TICK_S;
+        let check_s = f32::from(SECOND_TICKS) * TICK_S;
         let need = furnace.heater.feed_forward_at(celsius);
         let surplus_w = duty * furnace.heater.rated_w - HOLD_MARGIN * need.hold_w;
         let rate = surplus_w / need.heat_capacity_j_per_k.max(1.0);

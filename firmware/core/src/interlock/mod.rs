@@ -140,9 +140,11 @@ impl Interlock {
                 if self.present.is_none()
                     && !persists(cause, furnace, &at_trip, &self.channels) =>
             {
-                // The heater monitor keeps its history, such as how long ago the chamber was open.
+                // The heater monitor keeps its history, such as how long ago the chamber was open,
+                // and the second in which it checks.
                 let heater = core::mem::take(&mut self.heater);
-                *self = Self { heater, ..Self::default() };
+                let second = core::mem::take(&mut self.second);
+                *self = Self { heater, second, ..Self::default() };
                 true
             }
             Some(_) | None => false,
@@ -157,9 +159,9 @@ impl Interlock {
         let control_bad = self.control_bad.update(control.is_err());
         let limit_bad = self.limit_bad.update(limit.is_err());
         let open = self.open.update(inputs.heats() && !inputs.shut);
-        let heater = self.heater.update(furnace, inputs);
         self.second.update(inputs.commanded_duty);
         let second = &self.second;
+        let heater = self.heater.update(furnace, inputs, second);
         let channels = self.channels.update(furnace, inputs, second);
         let clock = self.clock.update(furnace, inputs);
         let contactor = self.contactor.update(furnace, inputs);

@@ -10,7 +10,7 @@ pub(super) const SECOND_TICKS: u8 = 10;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
 pub(super) enum Check {
-    Channels = 0,
+    Temperatures = 0,
     Setpoint = 1,
     Current = 3,
     Vacuum = 6,
