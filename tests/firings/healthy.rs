@@ -15,7 +15,7 @@ use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::verdict::NotStarted;
 use saggar_schedule::FiringPlan;
 
-use super::{docs, schedule};
+use super::{example, example_on, schedule};
 
 /// Near the limits of the furnace with a door: its fastest ramps, a low soak, its hottest soak.
 const HOT_IN_THE_DOOR_FURNACE: &str = r#"name = "Hot"
@@ -38,19 +38,13 @@ cool = { below_celsius = 450 }
 
 /// Every example on the furnace that it names, and one of each kind on the other furnace.
 fn plans() -> Vec<FiringPlan> {
-    let schedules = docs().join("schedules");
-    let plan = |name: &str, furnace: Option<&str>| {
-        let furnace = furnace.map(|furnace| docs().join("furnaces").join(furnace));
-        FiringPlan::load(&schedules.join(name).with_extension("toml"), furnace.as_deref())
-            .unwrap_or_else(|why| panic!("{name}: {why}"))
-    };
     vec![
-        plan("clean-alumina", None),
-        plan("infiltrate-alumina", None),
-        plan("infiltrate-spinel-vacuum", None),
-        plan("infiltrate-zirconia-toughened", None),
-        plan("melt-back", None),
-        plan("clean-alumina", Some("lift-vacuum.toml")),
+        example("clean-alumina"),
+        example("infiltrate-alumina"),
+        example("infiltrate-spinel-vacuum"),
+        example("infiltrate-zirconia-toughened"),
+        example("melt-back"),
+        example_on("clean-alumina", "lift-vacuum"),
         schedule(HOT_IN_THE_DOOR_FURNACE),
     ]
 }

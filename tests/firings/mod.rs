@@ -65,6 +65,14 @@ fn example(name: &str) -> FiringPlan {
     FiringPlan::load(&path, None).unwrap_or_else(|why| panic!("{name}: {why}"))
 }
 
+/// An example schedule on an example furnace.
+#[track_caller]
+fn example_on(name: &str, furnace: &str) -> FiringPlan {
+    let path = |folder: &str, name: &str| docs().join(folder).join(name).with_extension("toml");
+    FiringPlan::load(&path("schedules", name), Some(&path("furnaces", furnace)))
+        .unwrap_or_else(|why| panic!("{name} on {furnace}: {why}"))
+}
+
 /// A schedule from text, for one of the example furnaces.
 #[track_caller]
 fn schedule(text: &str) -> FiringPlan {

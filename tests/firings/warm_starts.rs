@@ -8,7 +8,7 @@ use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::verdict::{NotStarted, Outcome};
 use saggar_schedule::FiringPlan;
 
-use super::{FiringOptions, docs, fire};
+use super::{FiringOptions, example_on, fire};
 
 /// The examples, each on a furnace that can fire it.
 const PLANS: [(&str, &str); 6] = [
@@ -49,13 +49,6 @@ fn is_in_band(fired: &FiringResult) -> bool {
     fired.ending == Some(Ending::Completed) && !failed(is!(Overshoot)) && !failed(is!(SoakBand))
 }
 
-fn plan_on(schedule: &str, furnace: &str) -> FiringPlan {
-    let folder = docs();
-    let schedule = folder.join("schedules").join(schedule).with_extension("toml");
-    let furnace = folder.join("furnaces").join(furnace).with_extension("toml");
-    FiringPlan::load(&schedule, Some(&furnace)).unwrap_or_else(|why| panic!("{why}"))
-}
-
 /// A furnace that stands warm: with what it fired last still in it, or with new work, as cold as the room.
 fn warm_furnace(plan: &FiringPlan, celsius: f64, is_loaded: bool) -> FurnaceState {
     let warm = FurnaceState::evenly_warm(&plan.profile.spec, celsius);
@@ -71,7 +64,7 @@ fn count_starts<const N: usize>(
 ) -> [Count; N] {
     let mut rows = [Count::default(); N];
     for (schedule, furnace) in plans {
-        let plan = plan_on(schedule, furnace);
+        let plan = example_on(schedule, furnace);
         for start in 0..starts {
             let celsius = from_c + (to_c - from_c) * f64::from(start) / f64::from(starts - 1);
             let warm = warm_furnace(&plan, celsius, start % 2 == 1);
