@@ -8,17 +8,16 @@
 use saggar_core::io::{Buttons, Outputs};
 use saggar_core::programme::DIGEST_BYTES;
 
+use super::call::CallPattern;
 use crate::wire::{RANDOM_BYTES, comparison_code, pledge};
 
 /// A board's source of random numbers that nobody can predict, not even with the device's key;
 /// returns `None` if it has none.
 pub type RandomSource = fn() -> Option<[u8; RANDOM_BYTES]>;
 
-/// Of so many ticks the lamp is lit for [`LAMP_TICKS`] while a programme is announced, and the buzzer
-/// sounds for [`BUZZER_TICKS`]: unlike the steady sound of a hold or a trip.
-const PERIOD_TICKS: u32 = 20;
-const LAMP_TICKS: u32 = 10;
-const BUZZER_TICKS: u32 = 2;
+/// The call while a programme is announced.
+const ANNOUNCES: CallPattern =
+    CallPattern { period_ticks: 20, lamp_ticks: 10, buzzer_ticks: 2 };
 
 /// What a display shows of the programme besides its digest, peak temperature and number of steps.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -143,12 +142,7 @@ impl Approval {
         if self.confirmed {
             return outputs;
         }
-        let phase = tick.checked_rem(PERIOD_TICKS).unwrap_or(0);
-        Outputs {
-            lamp: outputs.lamp || phase < LAMP_TICKS,
-            buzzer: outputs.buzzer || phase < BUZZER_TICKS,
-            ..outputs
-        }
+        ANNOUNCES.add(outputs, tick)
     }
 
     pub(super) fn announcement(&self) -> Announcement {

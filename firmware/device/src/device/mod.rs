@@ -11,6 +11,7 @@
 
 mod approval;
 mod boot_error;
+mod call;
 mod lock_outs;
 mod log;
 mod orders;

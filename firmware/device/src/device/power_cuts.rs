@@ -8,14 +8,12 @@ use saggar_core::io::{Buttons, Outputs};
 use saggar_core::units::Instant;
 
 use super::Device;
+use super::call::CallPattern;
 use super::records::{NO_STEP, append, bookmark_lines};
 use crate::wire::{LogEvent, Order, Refusal};
 
-/// Of so many ticks the lamp is lit for [`LAMP_TICKS`] and the buzzer sounds for [`BUZZER_TICKS`] while
-/// an interrupted firing waits: unlike the announcement of a programme, a hold and a trip.
-const PERIOD_TICKS: u32 = 40;
-const LAMP_TICKS: u32 = 30;
-const BUZZER_TICKS: u32 = 1;
+/// The call while an interrupted firing waits: another one than that for a programme.
+const WAITS: CallPattern = CallPattern { period_ticks: 40, lamp_ticks: 30, buzzer_ticks: 1 };
 
 impl<F: NorFlash> Device<F> {
     /// Writes the bookmark that is due after this tick, if there is space beyond what the events of the
@@ -65,11 +63,6 @@ impl<F: NorFlash> Device<F> {
         if self.controller.interrupted().is_none() {
             return outputs;
         }
-        let phase = tick.checked_rem(PERIOD_TICKS).unwrap_or(0);
-        Outputs {
-            lamp: outputs.lamp || phase < LAMP_TICKS,
-            buzzer: outputs.buzzer || phase < BUZZER_TICKS,
-            ..outputs
-        }
+        WAITS.add(outputs, tick)
     }
 }
