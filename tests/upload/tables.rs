@@ -149,7 +149,6 @@ fn variants_of_the_log_are_those_of_the_page() {
         EventKind::FiringEnded(Ending::Completed),
         EventKind::Tripped(Cause::SensorOpen),
         EventKind::TripAccepted,
-        EventKind::HoldAnswered,
         EventKind::ChannelFailed(Channel::Control),
         EventKind::WaitIsLong(Wait::Vacuum),
         EventKind::HeaterWeak,

@@ -41,8 +41,6 @@ pub enum EventKind {
     Tripped(Cause),
     /// The operator accepted a trip whose cause was gone.
     TripAccepted,
-    /// The operator answered a hold.
-    HoldAnswered,
     /// The channel that caused the trip of the same tick.
     ChannelFailed(Channel),
     /// The firing has waited for this for ten minutes.

@@ -157,7 +157,6 @@ impl BootRecord {
                 | EventKind::FiringEnded(_)
                 | EventKind::Tripped(_)
                 | EventKind::TripAccepted
-                | EventKind::HoldAnswered
                 | EventKind::ChannelFailed(_)
                 | EventKind::WaitIsLong(_)
                 | EventKind::HeaterWeak

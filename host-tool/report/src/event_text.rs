@@ -22,7 +22,6 @@ pub(super) const fn event_key(what: EventKind) -> &'static str {
         EventKind::FiringEnded(_) => "ended",
         EventKind::Tripped(_) => "tripped",
         EventKind::TripAccepted => "accepted",
-        EventKind::HoldAnswered => "answered",
         EventKind::ChannelFailed(_) => "channel_failed",
         EventKind::WaitIsLong(_) => "wait_is_long",
         EventKind::HeaterWeak => "heater_weak",
@@ -51,21 +50,47 @@ pub(super) fn event_phrase(what: EventKind, stages: &[StageBand]) -> String {
             format!("An interlock tripped: {}", cause.name())
         }
         EventKind::TripAccepted => "The operator accepted the trip".into(),
-        EventKind::HoldAnswered => "The operator answered".into(),
-        EventKind::ChannelFailed(channel) => format!("It was the {}", channel_name(channel)),
-        EventKind::WaitIsLong(wait) => {
-            format!("The firing has waited ten minutes for {}", wait_name(wait))
-        }
-        EventKind::HeaterWeak => {
-            "The heater carries less current than expected: low mains, an \
-                                  aged element, or half-waves only"
-                .into()
-        }
-        EventKind::ContactChecked => "The operator confirmed that the chamber is shut".into(),
         EventKind::FiringResumed(step) => {
             format!("The firing went on in step {}", u16::from(step) + 1)
         }
-        EventKind::FiringDiscarded => "The interrupted firing was discarded".into(),
+        EventKind::ChannelFailed(_)
+        | EventKind::WaitIsLong(_)
+        | EventKind::HeaterWeak
+        | EventKind::ContactChecked
+        | EventKind::FiringDiscarded => {
+            let phrase = plain_event_phrase(what).unwrap_or_default();
+            let mut letters = phrase.chars();
+            letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect()
+        }
+    }
+}
+
+/// What is wrong with a weak heater, to follow "carries" or "carried".
+pub const WEAK_HEATER: &str =
+    "less current than expected: low mains, an aged element, or half-waves only";
+
+/// An event whose phrase depends on nothing else, within a sentence; `None` for the others.
+pub fn plain_event_phrase(what: EventKind) -> Option<String> {
+    match what {
+        EventKind::ChannelFailed(channel) => {
+            Some(format!("it was the {}", channel_name(channel)))
+        }
+        EventKind::WaitIsLong(wait) => {
+            Some(format!("the firing has waited ten minutes for {}", wait_name(wait)))
+        }
+        EventKind::HeaterWeak => Some(format!("the heater carries {WEAK_HEATER}")),
+        EventKind::ContactChecked => {
+            Some("the operator confirmed that the chamber is shut".into())
+        }
+        EventKind::FiringDiscarded => Some("the interrupted firing was discarded".into()),
+        EventKind::FiringStarted
+        | EventKind::StepStarted(_)
+        | EventKind::VacuumReached
+        | EventKind::HoldStarted
+        | EventKind::FiringEnded(_)
+        | EventKind::Tripped(_)
+        | EventKind::TripAccepted
+        | EventKind::FiringResumed(_) => None,
     }
 }
 
@@ -79,7 +104,6 @@ pub(super) fn event_label(what: EventKind) -> Option<String> {
         EventKind::FiringEnded(ending) => Some(format!("ended: {}", ending_phrase(ending))),
         EventKind::Tripped(cause) => Some(format!("trip: {}", cause.name())),
         EventKind::TripAccepted => Some("trip accepted".into()),
-        EventKind::HoldAnswered => Some("operator answered".into()),
         EventKind::ChannelFailed(channel) => Some(channel_name(channel).into()),
         EventKind::WaitIsLong(wait) => Some(format!("waits for {}", wait_name(wait))),
         EventKind::HeaterWeak => Some("heater weak".into()),
@@ -102,7 +126,7 @@ pub fn ending_phrase(ending: Ending) -> Cow<'static, str> {
 }
 
 /// The name of a thermocouple channel.
-pub const fn channel_name(channel: Channel) -> &'static str {
+const fn channel_name(channel: Channel) -> &'static str {
     match channel {
         Channel::Control => "control channel",
         Channel::Limit => "limit channel",
@@ -110,7 +134,7 @@ pub const fn channel_name(channel: Channel) -> &'static str {
 }
 
 /// What a firing waits for, to follow "waits for".
-pub const fn wait_name(wait: Wait) -> &'static str {
+const fn wait_name(wait: Wait) -> &'static str {
     match wait {
         Wait::Vacuum => "vacuum",
         Wait::Band => "its band",

@@ -31,7 +31,7 @@ mod tests;
 use std::io;
 
 pub use error::ReportError;
-pub use event_text::{channel_name, ending_phrase, wait_name};
+pub use event_text::{WEAK_HEATER, ending_phrase, plain_event_phrase};
 pub use facts::{utc_timestamp, work_facts};
 pub use furnace_state::read_furnace_state;
 pub use json::{SCHEMA, VERSION};

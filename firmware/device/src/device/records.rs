@@ -99,7 +99,6 @@ impl RetainedSearch {
             }
             EventKind::VacuumReached
             | EventKind::HoldStarted
-            | EventKind::HoldAnswered
             | EventKind::ChannelFailed(_)
             | EventKind::WaitIsLong(_)
             | EventKind::HeaterWeak

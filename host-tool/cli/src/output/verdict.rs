@@ -12,6 +12,7 @@ use crate::commands::RehearsalResult;
 use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
 use saggar_files::sanitized;
+use saggar_report::WEAK_HEATER;
 
 /// Prints the verdict of a rehearsal.
 ///
@@ -53,8 +54,7 @@ fn show(
     }
     let is_weak = |event: &Event| event.kind == EventKind::HeaterWeak;
     if rehearsed.fired.trace.events.iter().any(is_weak) {
-        let weak = "the heater carried less current than expected: low mains, an aged element, or \
-                    half-waves only";
+        let weak = format!("the heater carried {WEAK_HEATER}");
         out.wrapped(weak, "", "     ")?;
     }
     let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };

@@ -121,7 +121,6 @@ impl Trace {
                 | EventKind::HoldStarted
                 | EventKind::Tripped(_)
                 | EventKind::TripAccepted
-                | EventKind::HoldAnswered
                 | EventKind::ChannelFailed(_)
                 | EventKind::WaitIsLong(_)
                 | EventKind::HeaterWeak

@@ -7,7 +7,7 @@ use saggar_device::wire::{LogEntry, LogEvent};
 
 use saggar_files::{hex, sanitized};
 use saggar_plant::format::clock_with_seconds;
-use saggar_report::{channel_name, ending_phrase, wait_name};
+use saggar_report::{ending_phrase, plain_event_phrase};
 use saggar_schedule::schedule::StageMap;
 
 /// Longest question that is printed (characters).
@@ -123,26 +123,15 @@ impl LogPhrases {
                 format!("tripped, heat off: {}. {}", cause.name(), cause.advice())
             }
             EventKind::TripAccepted => "the trip was accepted with confirm".to_owned(),
-            EventKind::HoldAnswered => "the hold was answered".to_owned(),
-            EventKind::ChannelFailed(channel) => {
-                format!("it was the {}", channel_name(channel))
-            }
-            EventKind::WaitIsLong(wait) => {
-                format!("the firing has waited ten minutes for {}", wait_name(wait))
-            }
-            EventKind::HeaterWeak => {
-                "the heater carries less current than expected: low mains, an \
-                                      aged element, or half-waves only"
-                    .to_owned()
-            }
-            EventKind::ContactChecked => {
-                "the operator confirmed that the chamber is shut".to_owned()
-            }
             EventKind::FiringResumed(index) => {
                 let count = image.and_then(|image| u8::try_from(image.steps().count()).ok());
                 format!("the firing went on in {}", step_phrase(index, count, map))
             }
-            EventKind::FiringDiscarded => "the interrupted firing was discarded".to_owned(),
+            EventKind::ChannelFailed(_)
+            | EventKind::WaitIsLong(_)
+            | EventKind::HeaterWeak
+            | EventKind::ContactChecked
+            | EventKind::FiringDiscarded => plain_event_phrase(kind).unwrap_or_default(),
         }
     }
 
