@@ -15,7 +15,7 @@ use saggar_core::controller::StartError;
 use saggar_core::events::{Ending, Event, EventKind};
 use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::FaultKind;
 use saggar_plant::verdict::Verdict;
 use saggar_schedule::FiringPlan as Plan;
 
@@ -82,7 +82,7 @@ fn playback_gives_the_trace_and_the_verdict_of_the_recorded_firing() {
 #[test]
 fn a_fork_runs_like_an_independent_bench() {
     let plan = example("clean-alumina");
-    let struck = vec![ScheduledFault { at_s: 1800.0, fault: Fault::ElementOpen }];
+    let struck = vec![FaultKind::ElementOpen.at(1800.0)];
     let mut bench = setup(&plan).bench(Trace::default()).unwrap();
     bench.run_until(1800.0);
     assert!((bench.world().now_s() - 1800.0).abs() < 0.05);
@@ -159,7 +159,7 @@ impl Operator for Hasty {
 #[test]
 fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
     let plan = example("clean-alumina");
-    let drift = ScheduledFault { at_s: 600.0, fault: Fault::ControlDrift };
+    let drift = FaultKind::ControlDrift.at(600.0);
     for (stop_ms, faults) in
         [(1_000_000, vec![]), (6_000_000, vec![]), (1_000_000, vec![drift])]
     {
@@ -201,7 +201,7 @@ fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
 #[test]
 fn a_fork_keeps_active_faults() {
     let plan = example("clean-alumina");
-    let stuck = ScheduledFault { at_s: 600.0, fault: Fault::ElementOpen };
+    let stuck = FaultKind::ElementOpen.at(600.0);
     let setup = RehearsalSetup { faults: vec![stuck], ..setup(&plan) };
     let mut bench = setup.bench(Trace::default()).unwrap();
     bench.run_until(601.0);

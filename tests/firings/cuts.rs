@@ -1,6 +1,6 @@
 //! Power cuts: the furnace and the piece go on without the controller.
 
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::{Fault, FaultKind};
 use saggar_plant::vacuum::ValvesAtRest;
 
 use super::{FiringOptions, bench_with, example};
@@ -10,7 +10,7 @@ const SOAK_S: f64 = 95.0 * 60.0;
 
 /// Temperature of the piece (°C) and pressure (Pa) before and after a cut in the soak, and the time that the
 /// piece saw meanwhile (s).
-fn cut(length_s: f64, rest: ValvesAtRest, faults: Vec<ScheduledFault>) -> [(f64, f64, f64); 2] {
+fn cut(length_s: f64, rest: ValvesAtRest, faults: Vec<Fault>) -> [(f64, f64, f64); 2] {
     let plan = example("infiltrate-alumina");
     let options = FiringOptions { faults, ..FiringOptions::default() };
     let mut bench = bench_with(&plan, &plan.profile.spec, &plan.profile.furnace, &options);
@@ -44,7 +44,7 @@ fn valves_that_rest_open_or_stick_let_air_in() {
     let vented = ValvesAtRest { vent_open: true, ..ValvesAtRest::default() };
     let [_, after] = cut(60.0, vented, Vec::new());
     assert!(after.1 > 1e5, "{after:?}");
-    let stuck = vec![ScheduledFault { at_s: SOAK_S, fault: Fault::IsolationOpen }];
+    let stuck = vec![FaultKind::IsolationOpen.at(SOAK_S)];
     let [before, after] = cut(60.0, ValvesAtRest::default(), stuck);
     assert!(after.1 > 5.0 * before.1, "{before:?}, {after:?}");
 }

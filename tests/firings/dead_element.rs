@@ -4,7 +4,7 @@
 use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::FaultKind;
 
 use super::{FiringOptions, bench_with, schedule};
 
@@ -34,7 +34,7 @@ fn low_soak(
     device.heater.full_current_ma = None;
     let mut spec = plan.profile.spec.clone();
     spec.mains.actual_v *= mains;
-    let broken = |at_s| ScheduledFault { at_s, fault: Fault::ElementOpen };
+    let broken = |at_s| FaultKind::ElementOpen.at(at_s);
     let faults = broken_s.map(broken).into_iter().collect();
     let options = FiringOptions { faults, ..FiringOptions::default() };
     let fired = bench_with(&plan, &spec, &device, &options).run_to_end(&plan.work);

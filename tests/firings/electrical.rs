@@ -4,7 +4,7 @@ use saggar_bench::FiringResult;
 use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::FaultKind;
 
 use super::{FiringOptions, bench_with, example, modelled};
 
@@ -14,7 +14,7 @@ const SOAK_S: f64 = 85.0 * 60.0;
 
 /// Fires the example with these faults; `judged` says whether the device's data name the inputs that the
 /// watches on contactor, current and clock need.
-fn fire_with(faults: &[Fault], at_s: f64, judged: bool) -> FiringResult {
+fn fire_with(faults: &[FaultKind], at_s: f64, judged: bool) -> FiringResult {
     let plan = example("infiltrate-alumina");
     let mut device = plan.profile.furnace.clone();
     if !judged {
@@ -22,7 +22,7 @@ fn fire_with(faults: &[Fault], at_s: f64, judged: bool) -> FiringResult {
         device.heater.auxiliary_contact = false;
         device.heater.counts_crossings = false;
     }
-    let faults = faults.iter().map(|fault| ScheduledFault { at_s, fault: *fault }).collect();
+    let faults = faults.iter().map(|fault| fault.at(at_s)).collect();
     let options = FiringOptions { faults, ..FiringOptions::default() };
     bench_with(&plan, &plan.profile.spec, &device, &options).run_to_end(&plan.work)
 }
@@ -47,7 +47,7 @@ fn is_weak(fired: &FiringResult) -> bool {
 
 /// Asserts that the firing trips for this cause within `within_s` of the fault.
 #[track_caller]
-fn assert_found(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
+fn assert_found(fault: FaultKind, at_s: f64, cause: Cause, within_s: f64) {
     let fired = fire_with(&[fault], at_s, true);
     let (tripped_s, found) = trip(&fired).unwrap_or_else(|| panic!("{fault:?} was not found"));
     assert_eq!(found, cause, "{fault:?}");
@@ -59,23 +59,23 @@ fn assert_found(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
 fn faults_that_stop_the_current_are_found_in_seconds() {
     // The slow ramp takes a cycle in every tenth tick or so, the fast one some in every tick.
     for (at_s, within_s) in [(0.0, 2.5), (RAMP_S, 12.0), (SOAK_S, 2.0)] {
-        assert_found(Fault::ElementOpen, at_s, Cause::NoHeaterCurrent, within_s);
-        assert_found(Fault::CurrentDead, at_s, Cause::NoHeaterCurrent, within_s);
+        assert_found(FaultKind::ElementOpen, at_s, Cause::NoHeaterCurrent, within_s);
+        assert_found(FaultKind::CurrentDead, at_s, Cause::NoHeaterCurrent, within_s);
     }
 }
 
 #[test]
 fn a_contact_that_contradicts_its_command_is_found_in_half_a_second() {
     for at_s in [RAMP_S, SOAK_S] {
-        assert_found(Fault::ContactorDead, at_s, Cause::ContactorNotFollowing, 0.6);
-        assert_found(Fault::AuxiliaryOpen, at_s, Cause::ContactorNotFollowing, 0.6);
+        assert_found(FaultKind::ContactorDead, at_s, Cause::ContactorNotFollowing, 0.6);
+        assert_found(FaultKind::AuxiliaryOpen, at_s, Cause::ContactorNotFollowing, 0.6);
     }
 }
 
 /// Welded while it is commanded closed: found when the heat ends.
 #[test]
 fn a_welded_contactor_and_a_stuck_contact_are_found_when_the_heat_ends() {
-    for fault in [Fault::ContactorWelded, Fault::AuxiliaryStuck] {
+    for fault in [FaultKind::ContactorWelded, FaultKind::AuxiliaryStuck] {
         let fired = fire_with(&[fault], SOAK_S, true);
         let (_, cause) = trip(&fired).expect("found");
         assert_eq!(cause, Cause::ContactorNotFollowing, "{fault:?}");
@@ -84,7 +84,7 @@ fn a_welded_contactor_and_a_stuck_contact_are_found_when_the_heat_ends() {
 
 #[test]
 fn a_wrong_clock_is_found_in_two_minutes() {
-    for fault in [Fault::ClockFast, Fault::ClockSlow] {
+    for fault in [FaultKind::ClockFast, FaultKind::ClockSlow] {
         // By a clock that is fast or slow itself.
         assert_found(fault, RAMP_S, Cause::ClockWrong, 121.0);
     }
@@ -92,7 +92,7 @@ fn a_wrong_clock_is_found_in_two_minutes() {
 
 #[test]
 fn a_weak_heater_is_said_and_does_not_end_the_firing() {
-    for fault in [Fault::SwitchHalf, Fault::ElementAged] {
+    for fault in [FaultKind::SwitchHalf, FaultKind::ElementAged] {
         let fired = fire_with(&[fault], RAMP_S, true);
         assert!(is_weak(&fired), "{fault:?}");
         assert_eq!(trip(&fired), None, "{fault:?}");
@@ -103,8 +103,8 @@ fn a_weak_heater_is_said_and_does_not_end_the_firing() {
 #[test]
 #[ignore = "prints what is found with and without the inputs, in minutes"]
 fn what_is_found_with_and_without_the_inputs() {
-    use Fault::*;
-    let cases: [&[Fault]; 11] = [
+    use FaultKind::*;
+    let cases: [&[FaultKind]; 11] = [
         &[],
         &[ContactorWelded],
         &[ContactorDead],

@@ -4,7 +4,7 @@ use saggar_core::controller::StartError;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::FaultKind;
 use saggar_plant::verdict::{NotStarted, Wording};
 
 use super::{FiringOptions, example, fire, modelled, schedule};
@@ -15,14 +15,14 @@ const SOAK_S: f64 = 85.0 * 60.0;
 /// The highest setpoint of the example (°C).
 const SETPOINT_MAX_C: f64 = 1145.0;
 
-fn fire_with_fault(fault: Fault, at_s: f64) -> saggar_bench::FiringResult {
-    let faults = vec![ScheduledFault { at_s, fault }];
+fn fire_with_fault(fault: FaultKind, at_s: f64) -> saggar_bench::FiringResult {
+    let faults = vec![fault.at(at_s)];
     fire(&example("infiltrate-alumina"), &FiringOptions { faults, ..FiringOptions::default() })
 }
 
 /// Asserts that the firing trips for this cause within `within_s` of the fault, without heat afterwards.
 #[track_caller]
-fn assert_trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
+fn assert_trips(fault: FaultKind, at_s: f64, cause: Cause, within_s: f64) {
     let fired = fire_with_fault(fault, at_s);
     assert_eq!(fired.ending, Some(Ending::Tripped(cause)), "{fault:?}");
     let last = fired.trace.rows.iter().rfind(|row| row.measured.step.is_some());
@@ -42,69 +42,73 @@ fn assert_trips(fault: Fault, at_s: f64, cause: Cause, within_s: f64) {
 
 #[test]
 fn a_broken_control_sensor_trips() {
-    assert_trips(Fault::ControlOpen, SOAK_S, Cause::SensorOpen, 1.0);
+    assert_trips(FaultKind::ControlOpen, SOAK_S, Cause::SensorOpen, 1.0);
 }
 
 #[test]
 fn a_broken_limit_sensor_trips() {
-    assert_trips(Fault::LimitOpen, SOAK_S, Cause::SensorOpen, 1.0);
+    assert_trips(FaultKind::LimitOpen, SOAK_S, Cause::SensorOpen, 1.0);
 }
 
 #[test]
 fn a_shorted_sensor_is_not_taken_for_a_cold_furnace() {
-    assert_trips(Fault::ControlShort, SOAK_S, Cause::SensorImplausible, 1.0);
+    assert_trips(FaultKind::ControlShort, SOAK_S, Cause::SensorImplausible, 1.0);
 }
 
 #[test]
 fn the_limit_channel_bounds_the_overheating_by_a_drifting_sensor() {
     // At half a kelvin per minute the soak would end before the drift reaches 60 K, so the drift starts
     // with the firing here.
-    let fired = fire_with_fault(Fault::ControlDrift, 0.0);
+    let fired = fire_with_fault(FaultKind::ControlDrift, 0.0);
     let muffle = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(muffle < SETPOINT_MAX_C + 25.0 + 60.0, "the limit channel bounds it: {muffle} °C");
 }
 
 #[test]
 fn a_broken_element_trips() {
-    assert_trips(Fault::ElementOpen, SOAK_S, Cause::NoHeaterCurrent, 3.0);
+    assert_trips(FaultKind::ElementOpen, SOAK_S, Cause::NoHeaterCurrent, 3.0);
 }
 
 #[test]
 fn a_stuck_switch_is_found_when_no_heat_is_commanded() {
     // The current gives it away in the first second without a command.
-    assert_trips(Fault::SwitchStuck, SOAK_S, Cause::HeaterStuckOn, 60.0);
+    assert_trips(FaultKind::SwitchStuck, SOAK_S, Cause::HeaterStuckOn, 60.0);
 }
 
 #[test]
 fn an_open_closure_trips() {
-    assert_trips(Fault::ClosureLost, SOAK_S, Cause::ClosureOpen, 1.0);
+    assert_trips(FaultKind::ClosureLost, SOAK_S, Cause::ClosureOpen, 1.0);
 }
 
 #[test]
 fn a_stopped_pump_trips() {
-    assert_trips(Fault::PumpDead, 60.0, Cause::VacuumLate, 5400.0);
+    assert_trips(FaultKind::PumpDead, 60.0, Cause::VacuumLate, 5400.0);
 }
 
 #[test]
 fn a_failed_seal_trips() {
-    assert_trips(Fault::SealLeaks, SOAK_S, Cause::VacuumLost, 20.0);
+    assert_trips(FaultKind::SealLeaks, SOAK_S, Cause::VacuumLost, 20.0);
 }
 
 #[test]
 fn a_late_tick_trips() {
-    assert_trips(Fault::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
+    assert_trips(FaultKind::TickLate, SOAK_S, Cause::TickOverrun, 3.0);
 }
 
 /// Faults that show in the inputs and have no effect as long as no interlock judges these.
-const ONLY_INPUTS: [Fault; 4] =
-    [Fault::ContactorWelded, Fault::AuxiliaryOpen, Fault::AuxiliaryStuck, Fault::CurrentDead];
+const ONLY_INPUTS: [FaultKind; 4] = [
+    FaultKind::ContactorWelded,
+    FaultKind::AuxiliaryOpen,
+    FaultKind::AuxiliaryStuck,
+    FaultKind::CurrentDead,
+];
 
 /// A fault at minute 0 strikes with the start and not before it, so the firing begins and the fault acts
 /// as at any later time.
 #[test]
 fn every_fault_acts_when_scheduled_at_the_start() {
     let plain = fire(&example("infiltrate-alumina"), &FiringOptions::default());
-    for fault in Fault::ALL {
+    for fault in FaultKind::ALL {
         for at_s in [0.0, SOAK_S] {
             let fired = fire_with_fault(fault, at_s);
             assert!(fired.not_started.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");
@@ -114,11 +118,11 @@ fn every_fault_acts_when_scheduled_at_the_start() {
         }
     }
     let causes = [
-        (Fault::ControlOpen, Cause::SensorOpen),
-        (Fault::LimitOpen, Cause::SensorOpen),
-        (Fault::SwitchStuck, Cause::HeaterStuckOn),
-        (Fault::ClosureLost, Cause::ClosureOpen),
-        (Fault::TickLate, Cause::TickOverrun),
+        (FaultKind::ControlOpen, Cause::SensorOpen),
+        (FaultKind::LimitOpen, Cause::SensorOpen),
+        (FaultKind::SwitchStuck, Cause::HeaterStuckOn),
+        (FaultKind::ClosureLost, Cause::ClosureOpen),
+        (FaultKind::TickLate, Cause::TickOverrun),
     ];
     for (fault, cause) in causes {
         assert_trips(fault, 0.0, cause, 3.0);

@@ -37,7 +37,7 @@ use saggar_bench::trace::{Row, Trace};
 use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::furnace::Furnace;
 use saggar_files::SourceText;
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::spec::FurnaceSpec;
@@ -87,7 +87,7 @@ struct FiringOptions {
     seed: u64,
     mains: f64,
     feed_forward: f32,
-    faults: Vec<ScheduledFault>,
+    faults: Vec<Fault>,
     operator_s: Option<f64>,
     /// The furnace before the firing; `None` for a cold one.
     start: Option<FurnaceState>,

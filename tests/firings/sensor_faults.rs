@@ -9,7 +9,7 @@ use saggar_bench::observer::Observer;
 use saggar_bench::trace::Row;
 use saggar_core::events::{Ending, Event, EventKind};
 use saggar_core::interlock::Cause;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::FaultKind;
 use saggar_schedule::FiringPlan;
 
 use super::{FiringOptions, example, schedule, setup_with};
@@ -48,15 +48,15 @@ impl Observer for Excess {
 }
 
 /// Faults of a sensor that still gives a plausible reading.
-const SUBTLE: [Fault; 8] = [
-    Fault::ControlDrift,
-    Fault::ControlDetached,
-    Fault::ControlFrozen,
-    Fault::ControlGain,
-    Fault::ControlTerminals,
-    Fault::LimitFrozen,
-    Fault::LimitDetached,
-    Fault::LimitDrift,
+const SUBTLE: [FaultKind; 8] = [
+    FaultKind::ControlDrift,
+    FaultKind::ControlDetached,
+    FaultKind::ControlFrozen,
+    FaultKind::ControlGain,
+    FaultKind::ControlTerminals,
+    FaultKind::LimitFrozen,
+    FaultKind::LimitDetached,
+    FaultKind::LimitDrift,
 ];
 
 /// A firing of the teaching furnace that is hot for long.
@@ -75,7 +75,7 @@ fn door() -> FiringPlan {
 /// Fires a plan with a fault at each of `moments` that are spread over the firing.
 fn at_moments(
     plan: &FiringPlan,
-    fault: Fault,
+    fault: FaultKind,
     moments: u32,
 ) -> Vec<(f64, Excess, Option<Ending>)> {
     let options = FiringOptions::default();
@@ -87,7 +87,7 @@ fn at_moments(
     let moments = (0..moments).map(|moment| {
         let at_s = length_s * (f64::from(moment) + 0.5) / f64::from(moments);
         bench.run_until(at_s - 1.0);
-        let faults = vec![ScheduledFault { at_s, fault }];
+        let faults = vec![fault.at(at_s)];
         let fired = bench.fork(faults).run_to_end(&plan.work);
         (at_s, fired.trace, fired.ending)
     });
@@ -128,7 +128,8 @@ fn sensor_faults() {
         .map(example)
         .to_vec();
     plans.push(door());
-    for fault in SUBTLE.into_iter().chain([Fault::ControlLagging, Fault::ControlOffset]) {
+    for fault in SUBTLE.into_iter().chain([FaultKind::ControlLagging, FaultKind::ControlOffset])
+    {
         let (mut over, mut worst_k, mut vented_c) = (0, 0.0f64, 0.0f64);
         let mut endings = BTreeMap::<String, u32>::new();
         for plan in &plans {

@@ -7,32 +7,31 @@ use saggar_bench::FiringResult;
 use saggar_core::events::EventKind;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::{Fault, FaultKind};
 
 use super::{FiringOptions, example, fire, modelled, setup_with};
 
 /// The faults, at each of these times.
-const FAULTS: [Fault; 12] = [
-    Fault::IsolationOpen,
-    Fault::IsolationShut,
-    Fault::VentOpen,
-    Fault::VentShut,
-    Fault::PumpWeak,
-    Fault::PumpDead,
-    Fault::SealLeaks,
-    Fault::GaugeDead,
-    Fault::GaugeFrozen,
-    Fault::GaugeLow,
-    Fault::ShutStuck,
-    Fault::ClosureOpened,
+const FAULTS: [FaultKind; 12] = [
+    FaultKind::IsolationOpen,
+    FaultKind::IsolationShut,
+    FaultKind::VentOpen,
+    FaultKind::VentShut,
+    FaultKind::PumpWeak,
+    FaultKind::PumpDead,
+    FaultKind::SealLeaks,
+    FaultKind::GaugeDead,
+    FaultKind::GaugeFrozen,
+    FaultKind::GaugeLow,
+    FaultKind::ShutStuck,
+    FaultKind::ClosureOpened,
 ];
 
 /// Temperature of the muffle above which air must stay out (°C): the limit for venting.
 const NO_AIR_C: f64 = 700.0;
 
-fn fire_with(faults: &[(Fault, f64)]) -> FiringResult {
-    let faults =
-        faults.iter().map(|(fault, at_s)| ScheduledFault { at_s: *at_s, fault: *fault });
+fn fire_with(faults: &[(FaultKind, f64)]) -> FiringResult {
+    let faults = faults.iter().map(|(fault, at_s)| fault.at(*at_s));
     let options = FiringOptions { faults: faults.collect(), ..FiringOptions::default() };
     fire(&example("infiltrate-alumina"), &options)
 }
@@ -95,7 +94,7 @@ fn vacuum_faults() {
             println!("{:15} {at_s:6.0} s  {course}", fault.name());
         }
     }
-    let both = [(Fault::ShutStuck, 60.0), (Fault::ClosureOpened, first - 600.0)];
+    let both = [(FaultKind::ShutStuck, 60.0), (FaultKind::ClosureOpened, first - 600.0)];
     println!("opened by hand, contact stuck: {}", course(&fire_with(&both), first - 600.0));
 }
 
@@ -106,13 +105,13 @@ fn pump_valves_and_gauge_are_watched() {
     let drawn = first + 600.0;
     let tripped = |cause| Some(Ending::Tripped(cause));
     let cases = [
-        (Fault::IsolationOpen, 60.0, Cause::IsolationStuck, 0),
-        (Fault::PumpDead, 60.0, Cause::VacuumLate, 21),
-        (Fault::VentOpen, drawn, Cause::VacuumLost, 15),
-        (Fault::SealLeaks, drawn, Cause::VacuumLost, 15),
-        (Fault::GaugeDead, drawn, Cause::GaugeImplausible, 4),
-        (Fault::GaugeLow, drawn, Cause::GaugeImplausible, 2),
-        (Fault::VentShut, last + 30.0, Cause::GaugeImplausible, 0),
+        (FaultKind::IsolationOpen, 60.0, Cause::IsolationStuck, 0),
+        (FaultKind::PumpDead, 60.0, Cause::VacuumLate, 21),
+        (FaultKind::VentOpen, drawn, Cause::VacuumLost, 15),
+        (FaultKind::SealLeaks, drawn, Cause::VacuumLost, 15),
+        (FaultKind::GaugeDead, drawn, Cause::GaugeImplausible, 4),
+        (FaultKind::GaugeLow, drawn, Cause::GaugeImplausible, 2),
+        (FaultKind::VentShut, last + 30.0, Cause::GaugeImplausible, 0),
     ];
     for (fault, at_s, cause, open_s) in cases {
         let course = course(&fire_with(&[(fault, at_s)]), at_s);
@@ -125,7 +124,7 @@ fn pump_valves_and_gauge_are_watched() {
 #[test]
 fn a_stuck_shut_contact_is_asked_about_before_the_firing() {
     let plan = example("infiltrate-alumina");
-    let asked = |faults: Vec<ScheduledFault>| {
+    let asked = |faults: Vec<Fault>| {
         let options = FiringOptions { faults, ..FiringOptions::default() };
         let mut bench = setup_with(&plan, &options).bench(()).expect("a bench");
         let mut asked = false;
@@ -137,7 +136,7 @@ fn a_stuck_shut_contact_is_asked_about_before_the_firing() {
         assert_eq!(bench.world().not_started(), None, "the operator looked and started again");
         asked
     };
-    let at_s = ScheduledFault::BEFORE_START_S;
-    assert!(asked(vec![ScheduledFault { at_s, fault: Fault::ShutStuck }]));
+    let at_s = Fault::BEFORE_START_S;
+    assert!(asked(vec![FaultKind::ShutStuck.at(at_s)]));
     assert!(!asked(Vec::new()), "a healthy firing asks nothing");
 }

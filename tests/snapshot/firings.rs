@@ -5,7 +5,7 @@ use std::path::Path;
 use saggar_bench::RehearsalSetup;
 use saggar_core::units::Instant;
 use saggar_core::{Controller, TICK_MS};
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::{Fault, FaultKind};
 use saggar_schedule::FiringPlan;
 
 use super::{FOLLOWED, Followers, events};
@@ -15,7 +15,7 @@ const EVERY: u32 = 1_200;
 
 /// Fires an example with a second controller beside the bench's own, and follows snapshots of that.
 /// Returns how many.
-fn fire(name: &str, faults: Vec<ScheduledFault>) -> u32 {
+fn fire(name: &str, faults: Vec<Fault>) -> u32 {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/schedules").join(name);
     let plan = FiringPlan::load(&path.with_extension("toml"), None).expect("an example");
     let device = &plan.profile.furnace;
@@ -69,8 +69,13 @@ fn a_firing_under_vacuum() {
 
 #[test]
 fn a_firing_with_a_fault() {
-    for fault in [Fault::ControlOpen, Fault::ElementOpen, Fault::PumpDead, Fault::TickLate] {
-        let at_s = if fault == Fault::PumpDead { 60.0 } else { 85.0 * 60.0 };
-        assert!(fire("infiltrate-alumina", vec![ScheduledFault { at_s, fault }]) > 10);
+    for fault in [
+        FaultKind::ControlOpen,
+        FaultKind::ElementOpen,
+        FaultKind::PumpDead,
+        FaultKind::TickLate,
+    ] {
+        let at_s = if fault == FaultKind::PumpDead { 60.0 } else { 85.0 * 60.0 };
+        assert!(fire("infiltrate-alumina", vec![fault.at(at_s)]) > 10);
     }
 }

@@ -14,7 +14,7 @@ use saggar_core::events::{Ending, EventKind};
 use saggar_core::units::Instant;
 use saggar_device::wire::LogEvent;
 use saggar_device::{Announcement, IgnoredPress, PressError};
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::schedule::ProgrammeSummary;
@@ -37,7 +37,7 @@ pub struct FiringSetup {
     /// Seed of all noise.
     pub seed: u64,
     /// The faults to inject, and when.
-    pub faults: Vec<ScheduledFault>,
+    pub faults: Vec<Fault>,
     /// The furnace before each firing; `None` for a cold one.
     pub start: Option<FurnaceState>,
 }

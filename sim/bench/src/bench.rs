@@ -104,6 +104,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         let buttons = self.operator.buttons(now_ms, &self.outputs, &self.firmware);
         let (now, mut inputs) = self.world.advance(&self.outputs);
         inputs.buttons = buttons;
+        for fault in self.world.take_memory_faults() {
+            self.firmware.flip_memory(fault);
+        }
         self.outputs = self.firmware.tick(now, &mut inputs)?;
         self.inputs = inputs;
         self.ticks += 1;
@@ -113,8 +116,9 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
             self.events.push(event);
             self.unreported.push(event);
         }
-        let (world, outputs) = (&self.world, &self.outputs);
-        self.observer.tick(&TickRecord { inputs: &self.inputs, outputs, world });
+        let (inputs, outputs) = (&self.inputs, &self.outputs);
+        let (world, core) = (&self.world, self.firmware.core());
+        self.observer.tick(&TickRecord { inputs, outputs, world, core });
         if !self.next_started && self.world.count_tick(&self.outputs) {
             self.end_second();
         }
@@ -221,6 +225,11 @@ impl<F, P, O> Bench<F, P, O> {
         &self.world
     }
 
+    /// The same, to inject and mend faults.
+    pub const fn world_mut(&mut self) -> &mut World {
+        &mut self.world
+    }
+
     /// Whether another firing began before this one was collected.
     pub const fn next_firing_started(&self) -> bool {
         self.next_started
@@ -272,7 +281,7 @@ impl<F: Firmware + Clone, P: Operator + Clone, O: Observer + Clone> Bench<F, P, 
     ///     bench.fork(Vec::new())
     /// }
     /// ```
-    pub fn fork(&self, faults: Vec<saggar_plant::faults::ScheduledFault>) -> Self {
+    pub fn fork(&self, faults: Vec<saggar_plant::faults::Fault>) -> Self {
         let mut fork = self.clone();
         fork.world = fork.world.with_faults(faults);
         fork

@@ -8,7 +8,7 @@ use saggar_core::controller::LoadError;
 use saggar_core::furnace::Furnace;
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::sequencer::Ending;
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::{Fault, FaultEffect, FaultKind};
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
@@ -37,7 +37,7 @@ pub struct RehearsalSetup<'a> {
     /// Seed of all noise: the same seed, the same firing, bit for bit.
     pub seed: u64,
     /// The injected faults.
-    pub faults: Vec<ScheduledFault>,
+    pub faults: Vec<Fault>,
     /// Time that the operator takes to answer a hold (s); `None` never answers.
     pub operator_delay_s: Option<f64>,
     /// The furnace before the work is put in; `None` for a cold one.
@@ -77,6 +77,9 @@ pub enum SetupError {
     /// The furnace and the work do not form a valid thermal network.
     #[error("the furnace and the work do not form a valid thermal model ({0:?})")]
     Chamber(NetworkError),
+    /// A rehearsal of the bare core has nothing for this fault to strike.
+    #[error("{} cannot strike in a rehearsal: {}", .0.name(), unreachable_reason(*.0))]
+    OutOfReach(FaultKind),
 }
 
 impl RehearsalSetup<'_> {
@@ -86,6 +89,11 @@ impl RehearsalSetup<'_> {
     /// # Errors
     /// The controller does not accept the programme, or the furnace cannot be built.
     pub fn bench<O: Observer>(&self, observer: O) -> Result<Rehearsal<O>, SetupError> {
+        for fault in &self.faults {
+            if is_out_of_reach(fault) {
+                return Err(SetupError::OutOfReach(fault.kind));
+            }
+        }
         let mut core = Controller::new(self.device.clone());
         core.load(self.programme.bytes(), &self.programme.digest())
             .map_err(SetupError::Load)?;
@@ -202,6 +210,19 @@ impl<O> FiringResult<O> {
             not_started,
             ticks: world.ticks(),
         }
+    }
+}
+
+/// Whether the bare core has nothing for this fault to strike.
+fn is_out_of_reach(fault: &Fault) -> bool {
+    fault.effect() == FaultEffect::MainsCut
+        || fault.kind.needs().is_some_and(|part| part.needs_a_device())
+}
+
+fn unreachable_reason(kind: FaultKind) -> String {
+    match kind.needs() {
+        Some(part) => format!("it has no {}; try a stand-in", part.name()),
+        None => "a power cut is planned as one".to_owned(),
     }
 }
 

@@ -5,7 +5,7 @@ use saggar_core::events::Ending;
 use saggar_core::io::{ClosureContacts, Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
-use saggar_plant::faults::{FaultInjector, ScheduledFault};
+use saggar_plant::faults::{Fault, FaultInjector, FaultKind, MemoryFault};
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
@@ -35,6 +35,10 @@ pub struct World {
     plant: Plant,
     faults: FaultInjector,
     now_ms: u64,
+    /// How far the core's clock is ahead of that, after a fault of the clock (ms).
+    clock_ahead_ms: i64,
+    /// Flipped bits of the core's memory that the bench has not passed on yet.
+    memory_faults: Vec<MemoryFault>,
     /// When start was pressed (ms).
     start_ms: Option<u64>,
     /// When the first firing with this work began: fault times count from then on.
@@ -95,7 +99,7 @@ impl World {
         furnace: &FurnaceSpec,
         work: &WorkSpec,
         seed: u64,
-        faults: Vec<ScheduledFault>,
+        faults: Vec<Fault>,
     ) -> Result<Self, NetworkError> {
         let cold = FurnaceState::evenly_warm(furnace, furnace.ambient_c);
         Self::starting(furnace, work, seed, faults, &cold)
@@ -109,13 +113,15 @@ impl World {
         furnace: &FurnaceSpec,
         work: &WorkSpec,
         seed: u64,
-        faults: Vec<ScheduledFault>,
+        faults: Vec<Fault>,
         state: &FurnaceState,
     ) -> Result<Self, NetworkError> {
         Ok(Self {
             plant: Plant::starting(furnace, work, seed, state)?,
             faults: FaultInjector::new(faults),
             now_ms: 0,
+            clock_ahead_ms: 0,
+            memory_faults: Vec::new(),
             start_ms: None,
             first_start_ms: None,
             furnace_at_start: None,
@@ -138,7 +144,7 @@ impl World {
     }
 
     /// Replaces the scheduled faults.
-    pub(crate) fn with_faults(self, faults: Vec<ScheduledFault>) -> Self {
+    pub(crate) fn with_faults(self, faults: Vec<Fault>) -> Self {
         Self { faults: self.faults.with_scheduled(faults), ..self }
     }
 
@@ -146,12 +152,10 @@ impl World {
     /// The buttons are left to the operator.
     #[inline]
     pub(crate) fn advance(&mut self, outputs: &Outputs) -> (Instant, Inputs) {
-        let strikes = self.faults.any_pending_or_active();
-        let late_ms = if strikes { self.faults.activate_due(self.faults_s()) } else { 0 };
-        self.now_ms += u64::from(TICK_MS) + late_ms;
-        if late_ms > 0 {
-            self.plant.pass_mains(late_ms as f64 / f64::from(TICK_MS));
+        if self.faults.any_pending_or_active() {
+            self.let_faults_strike();
         }
+        self.now_ms += u64::from(TICK_MS);
         self.row.energy_j += self.plant.tick(outputs, &self.faults);
         let mut inputs: Inputs = self.plant.sample_inputs(&self.faults);
         if self.loading > 0 {
@@ -161,7 +165,41 @@ impl World {
         if !self.faults.none_active() {
             self.faults.corrupt(self.faults_s(), &mut inputs);
         }
-        (Instant::from_millis(self.now_ms), inputs)
+        (Instant::from_millis(self.now_ms.saturating_add_signed(self.clock_ahead_ms)), inputs)
+    }
+
+    /// Lets faults come and go in this tick.
+    fn let_faults_strike(&mut self) {
+        let effects = self.faults.activate_due(self.faults_s());
+        self.now_ms += effects.late_ms;
+        if effects.late_ms > 0 {
+            self.plant.pass_mains(effects.late_ms as f64 / f64::from(TICK_MS));
+        }
+        self.clock_ahead_ms += effects.clock_jump_ms;
+        if self.faults.condition().clock_stopped {
+            self.clock_ahead_ms -= i64::from(TICK_MS);
+        }
+        self.memory_faults.extend(effects.memory);
+    }
+
+    /// Adds a fault now.
+    pub fn inject(&mut self, kind: FaultKind, severity: f64) {
+        self.faults.schedule(kind.at(self.faults_s()).severity(severity));
+    }
+
+    /// Mends every fault of this kind. Returns whether there was one.
+    pub fn mend(&mut self, kind: FaultKind) -> bool {
+        self.faults.mend(kind, self.faults_s())
+    }
+
+    /// The faults that are there.
+    pub fn active_faults(&self) -> impl Iterator<Item = &Fault> {
+        self.faults.active()
+    }
+
+    /// Takes the flipped bits of the core's memory.
+    pub(crate) fn take_memory_faults(&mut self) -> Vec<MemoryFault> {
+        std::mem::take(&mut self.memory_faults)
     }
 
     /// Takes the mains away for this time (s), rounded to ticks and at least one: the controller is off,
@@ -252,7 +290,7 @@ impl World {
     /// only the faults that were there before the start are due.
     fn faults_s(&self) -> f64 {
         let Some(start_ms) = self.first_start_ms else {
-            return ScheduledFault::BEFORE_START_S;
+            return Fault::BEFORE_START_S;
         };
         self.now_ms.saturating_sub(start_ms) as f64 / 1000.0
     }

@@ -157,6 +157,11 @@ impl Thermocouple {
         reached_c - condition.colder_k
     }
 
+    /// Forgets where a lagging tip was: without a fault the tip is where the chamber's network has it.
+    pub const fn forget_tip(&mut self) {
+        self.lagging_c = None;
+    }
+
     /// One conversion with the hot junction at `hot_c` (°C).
     pub fn sample(&mut self, hot_c: f64, rng: &mut Xoshiro256PlusPlus) -> ThermocoupleSample {
         let hot_c = hot_c + self.offset_k;

@@ -39,12 +39,14 @@ pub struct CircuitCondition {
     pub off_share: f64,
     /// Power of the element as a share of its rated power: its resistance is higher by the inverse.
     pub element_share: f64,
+    /// Voltage of the mains as a share of what they have without the fault.
+    pub mains_share: f64,
 }
 
 impl Default for CircuitCondition {
     fn default() -> Self {
         let contactor = ContactorCondition::Working;
-        Self { contactor, on_share: 1.0, off_share: 0.0, element_share: 1.0 }
+        Self { contactor, on_share: 1.0, off_share: 0.0, element_share: 1.0, mains_share: 1.0 }
     }
 }
 
@@ -92,8 +94,9 @@ impl HeaterCircuit {
     pub fn conduct_in(&self, condition: &CircuitCondition, cycles: u32) -> (f64, u32) {
         let on = (f64::from(cycles) / self.cycles).min(1.0);
         let share = on * condition.on_share + (1.0 - on) * condition.off_share;
-        let watt = self.full_watt * condition.element_share * share;
-        let ampere = self.full_ampere * condition.element_share * share.sqrt();
+        let volt = condition.mains_share;
+        let watt = self.full_watt * condition.element_share * volt * volt * share;
+        let ampere = self.full_ampere * condition.element_share * volt * share.sqrt();
         (watt, (ampere * 1000.0) as u32)
     }
 }
@@ -132,6 +135,7 @@ mod tests {
             (CircuitCondition { off_share: 1.0, ..healthy }, FULL, FULL),
             (CircuitCondition { element_share: 0.75, ..healthy }, (0.0, 0), (900.0, 3_913)),
             (CircuitCondition { element_share: 0.0, ..healthy }, (0.0, 0), (0.0, 0)),
+            (CircuitCondition { mains_share: 0.5, ..healthy }, (0.0, 0), (300.0, 2_608)),
         ] {
             assert_eq!(circuit().conduct_in(&condition, 0), off, "{condition:?}");
             assert_eq!(circuit().conduct_in(&condition, 5), on, "{condition:?}");

@@ -168,7 +168,7 @@ impl Plant {
             isolation_open: outputs.isolation_valve,
             vent_open: outputs.vent_valve,
         };
-        let moving = Some(outputs.open_closure);
+        let moving = (!condition.closure_jammed).then_some(outputs.open_closure);
         match condition.tick_length {
             None => self.advance(watt, command, moving, condition),
             Some(length) => self.advance_by(length, watt, command, moving, condition),
@@ -262,6 +262,9 @@ impl Plant {
             let dt_s = condition.tick_length.unwrap_or(1.0) * TICK_S;
             control_c = self.control.tip_c(&condition.control_tip, control_c, dt_s);
             limit_c = self.limit.tip_c(&condition.limit_tip, limit_c, dt_s);
+        } else {
+            self.control.forget_tip();
+            self.limit.forget_tip();
         }
         let crossings = self.take_crossings();
         Inputs {

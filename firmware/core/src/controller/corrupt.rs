@@ -17,6 +17,13 @@ impl Controller {
         self.furnace_guard = FurnaceGuard::new(&self.furnace);
     }
 
+    /// Flips a bit of the programme's bytes, counted from the first; wraps round at their end.
+    pub fn corrupt_programme(&mut self, bit: u32) {
+        if let Some(loaded) = &mut self.programme {
+            loaded.image.flip_bit(bit);
+        }
+    }
+
     /// Changes the maximum setpoint (°C) that was derived from the programme when it was loaded.
     pub fn corrupt_setpoint_max(&mut self, change: impl FnOnce(&mut f32)) {
         if let Some(loaded) = &mut self.programme {

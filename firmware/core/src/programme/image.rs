@@ -115,6 +115,15 @@ impl ProgrammeImage {
         Self::from_bytes(bytes)
     }
 
+    /// Flips a bit as a fault of the memory would, for tests of the guard only; wraps round at the end.
+    #[cfg(feature = "restore")]
+    pub(crate) fn flip_bit(&mut self, bit: u32) {
+        let index = usize::try_from(bit / 8).unwrap_or(0).checked_rem(self.bytes.len());
+        if let Some(byte) = index.and_then(|index| self.bytes.get_mut(index)) {
+            *byte ^= 1 << (bit % 8);
+        }
+    }
+
     /// The encoded bytes.
     pub fn bytes(&self) -> &[u8] {
         &self.bytes

@@ -1,7 +1,7 @@
 //! The end of each command's help: examples and exit codes, in lines of at most 48 columns, so that
 //! they are not wrapped on a narrow screen.
 
-use saggar_plant::faults::Fault;
+use saggar_plant::faults::FaultKind;
 
 use crate::error::Exit;
 use saggar_standin::presses::Button;
@@ -30,7 +30,7 @@ pub(super) fn with_facts(text: &str) -> String {
 /// The names of all faults, as many in a line as fit.
 fn fault_names() -> String {
     let mut lines = vec![String::from(" ")];
-    for name in Fault::ALL.map(Fault::name) {
+    for name in FaultKind::ALL.map(FaultKind::name) {
         let line = lines.last().map_or(0, String::len);
         if line + " ".len() + name.len() + ",".len() > COLUMNS {
             lines.push(String::from(" "));

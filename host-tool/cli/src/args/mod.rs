@@ -12,7 +12,7 @@ use std::time::Duration;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use saggar_bench::PlannedCut;
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 use saggar_schedule::keys::FileKind;
 
 use self::help::with_facts;
@@ -93,7 +93,7 @@ pub struct RehearseArgs {
     pub mains: f64,
     /// Fault to inject, and its minute; may be repeated with other faults
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
-    pub faults: Vec<ScheduledFault>,
+    pub faults: Vec<Fault>,
     /// Minute at which the power fails, and for how long (10 for minutes, or 30s); may be repeated. The
     /// operator then goes on, as he answers a hold
     #[arg(long = "cut", value_name = "MINUTE+DURATION", value_parser = cut)]

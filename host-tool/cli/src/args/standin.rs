@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueHint};
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 
 use super::values::{FurnaceArg, celsius, fault, id, seed};
 use crate::commands::SEED;
@@ -58,7 +58,7 @@ pub struct StandInArgs {
     pub start: Option<f64>,
     /// Fault, and the minute of the firing when it strikes; may be repeated
     #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
-    pub faults: Vec<ScheduledFault>,
+    pub faults: Vec<Fault>,
     /// Image for the emulated board to run instead of the firmware in this process
     #[arg(long, value_name = "ELF", value_hint = ValueHint::FilePath)]
     pub image: Option<PathBuf>,

@@ -6,7 +6,7 @@ use std::time::Duration;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_bench::PlannedCut;
-use saggar_plant::faults::{Fault, ScheduledFault};
+use saggar_plant::faults::{Fault, FaultKind};
 
 use crate::commands::{BEFORE_START, EXAMPLES, Example, KeyChange};
 use saggar_files::nearest;
@@ -42,11 +42,11 @@ pub(super) fn mains(typed: &str) -> Result<f64, String> {
     }
 }
 
-pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
+pub(super) fn fault(typed: &str) -> Result<Fault, String> {
     let (name, minute) =
         typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
-    let fault = Fault::from_name(name).ok_or_else(|| {
-        let known = Fault::ALL.map(Fault::name);
+    let fault = FaultKind::from_name(name).ok_or_else(|| {
+        let known = FaultKind::ALL.map(FaultKind::name);
         match nearest(name, known) {
             Some(meant) => format!("there is no fault `{name}`; did you mean `{meant}`?"),
             None => format!("there is no fault `{name}`; there are {}", known.join(", ")),
@@ -56,11 +56,11 @@ pub(super) fn fault(typed: &str) -> Result<ScheduledFault, String> {
         return Err(format!("the minute is missing: such as {name}@45"));
     }
     if minute == BEFORE_START {
-        return Ok(ScheduledFault { at_s: ScheduledFault::BEFORE_START_S, fault });
+        return Ok(fault.before_start());
     }
     let minute = number(minute)?;
     if (0.0..=4320.0).contains(&minute) {
-        Ok(ScheduledFault { at_s: minute * 60.0, fault })
+        Ok(fault.at(minute * 60.0))
     } else {
         Err(format!("give a minute from 0 to 4320 (three days), or {BEFORE_START}"))
     }

@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use saggar_bench::{self as bench, PlannedCut};
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 use saggar_plant::format::{Scale, duration, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
@@ -40,7 +40,7 @@ pub struct RehearsalOptions<'a> {
     /// Mains voltage as a share of nominal.
     pub mains: f64,
     /// Injected faults.
-    pub faults: &'a [ScheduledFault],
+    pub faults: &'a [Fault],
     /// Power cuts.
     pub cuts: &'a [PlannedCut],
     /// The furnace before the work is put in.
@@ -160,8 +160,8 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
     if let Some((said, short)) = rehearsal.start.differs(rehearsal.scale) {
         add(said, short);
     }
-    for ScheduledFault { at_s, fault } in rehearsal.faults {
-        let name = fault.name();
+    for Fault { kind, from_s: at_s, .. } in rehearsal.faults {
+        let name = kind.name();
         let when = match *at_s < 0.0 {
             true => BEFORE_START.to_owned(),
             false => one_decimal(at_s / 60.0),
@@ -256,8 +256,8 @@ pub(super) fn fault_facts(
     fates: &[FaultOutcome],
     fired: &bench::FiringResult,
 ) -> Vec<(String, String)> {
-    let each = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
-        let when = format!("{} {}", fault.fault.name(), when_phrase(fault.at_s));
+    let each = |(fault, fate): (&Fault, &FaultOutcome)| {
+        let when = format!("{} {}", fault.kind.name(), when_phrase(fault.from_s));
         let what = match fault_outcomes::explanation(fault, *fate, fired) {
             None => when,
             Some((what, why)) => format!("{when}: {what}, {why}"),

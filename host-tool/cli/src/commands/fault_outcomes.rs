@@ -1,7 +1,7 @@
 //! Which faults of a firing had an effect: for each that had none, the output explains why.
 
 use saggar_bench as bench;
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 
 use crate::error::CliError;
 use saggar_files::{Diagnostic, display_path};
@@ -21,20 +21,17 @@ pub(super) enum FaultOutcome {
 }
 
 /// Refuses a fault that is given twice, and one of a part that the furnace does not have.
-pub(super) fn check_supported(
-    faults: &[ScheduledFault],
-    plan: &FiringPlan,
-) -> Result<(), CliError> {
-    for (index, ScheduledFault { fault, .. }) in faults.iter().enumerate() {
-        if faults[..index].iter().any(|earlier| earlier.fault == *fault) {
-            let message = format!("{} is given twice", fault.name());
+pub(super) fn check_supported(faults: &[Fault], plan: &FiringPlan) -> Result<(), CliError> {
+    for (index, Fault { kind, .. }) in faults.iter().enumerate() {
+        if faults[..index].iter().any(|earlier| earlier.kind == *kind) {
+            let message = format!("{} is given twice", kind.name());
             let help = "a fault stays once it has struck: give its earliest minute only";
             return Err(Diagnostic::for_file(plan.source.name(), message, help).into());
         }
     }
-    let missing = |one: &ScheduledFault| {
-        let part = one.fault.needs()?;
-        (!part.is_part_of(&plan.profile.spec)).then_some((one.fault.name(), part.name()))
+    let missing = |one: &Fault| {
+        let part = one.kind.needs()?;
+        (!part.is_part_of(&plan.profile.spec)).then_some((one.kind.name(), part.name()))
     };
     let Some((fault, part)) = faults.iter().find_map(missing) else {
         return Ok(());
@@ -48,13 +45,13 @@ pub(super) fn check_supported(
 
 /// The outcomes by the time of the end alone, for a firing that cannot be run again.
 pub(super) fn outcomes_by_time(
-    faults: &[ScheduledFault],
+    faults: &[Fault],
     fired: &bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let ended_s = fired.trace.duration_s();
-    let fate = |fault: &ScheduledFault| {
-        let fired_then = fired.not_started.is_none() && fault.at_s <= ended_s;
-        match fault.at_s < 0.0 || fired_then {
+    let fate = |fault: &Fault| {
+        let fired_then = fired.not_started.is_none() && fault.from_s <= ended_s;
+        match fault.from_s < 0.0 || fired_then {
             true => FaultOutcome::Struck,
             false => FaultOutcome::Missed,
         }
@@ -65,9 +62,9 @@ pub(super) fn outcomes_by_time(
 /// The outcomes by running the firing again without each fault that struck, and comparing the traces.
 /// `fire` runs it with the given faults.
 pub(super) fn outcomes_by_comparison(
-    faults: &[ScheduledFault],
+    faults: &[Fault],
     fired: &bench::FiringResult,
-    fire: impl Fn(Vec<ScheduledFault>) -> bench::FiringResult,
+    fire: impl Fn(Vec<Fault>) -> bench::FiringResult,
 ) -> Vec<FaultOutcome> {
     let mut fates = outcomes_by_time(faults, fired);
     for (index, fate) in
@@ -90,7 +87,7 @@ pub(super) fn outcomes_by_comparison(
 
 /// What a fault failed to do, and why; `None` if it struck.
 pub(super) fn explanation(
-    fault: &ScheduledFault,
+    fault: &Fault,
     fate: FaultOutcome,
     fired: &bench::FiringResult,
 ) -> Option<(&'static str, String)> {
@@ -104,7 +101,7 @@ pub(super) fn explanation(
             Some(("did not strike", format!("the firing ended at minute {minute:.0}")))
         }
         FaultOutcome::Hidden => {
-            Some(("changed nothing", fault.fault.unnoticed_reason().to_owned()))
+            Some(("changed nothing", fault.kind.unnoticed_reason().to_owned()))
         }
         FaultOutcome::Masked => {
             Some(("changed nothing", "the other faults left it nothing to change".to_owned()))
@@ -114,13 +111,13 @@ pub(super) fn explanation(
 
 /// The explanations for all faults, each in a sentence.
 pub(super) fn explanations(
-    faults: &[ScheduledFault],
+    faults: &[Fault],
     fates: &[FaultOutcome],
     fired: &bench::FiringResult,
 ) -> Vec<String> {
-    let each = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
+    let each = |(fault, fate): (&Fault, &FaultOutcome)| {
         let (what, why) = explanation(fault, *fate, fired)?;
-        Some(format!("{} {what}: {why}", fault.fault.name()))
+        Some(format!("{} {what}: {why}", fault.kind.name()))
     };
     faults.iter().zip(fates).filter_map(each).collect()
 }

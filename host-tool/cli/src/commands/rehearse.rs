@@ -7,7 +7,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use saggar_bench::trace::{StepSpan, Trace};
 use saggar_bench::{self as bench, RehearsalSetup};
-use saggar_plant::faults::ScheduledFault;
+use saggar_plant::faults::Fault;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::vacuum::ValvesAtRest;
 use saggar_plant::verdict::{StageLabel, Subject, Wording};
@@ -61,7 +61,7 @@ pub fn rehearse(
     // Until the first fault strikes, all firings with this seed are the same.
     let mut cuts = rehearsal.cuts.to_vec();
     cuts.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-    let strikes = rehearsal.faults.iter().map(|fault| fault.at_s);
+    let strikes = rehearsal.faults.iter().map(|fault| fault.from_s);
     let first_s = strikes.chain(cuts.first().map(|cut| cut.at_s)).reduce(f64::min);
     first_s.inspect(|first_s| bench.run_until(*first_s));
     let with = |faults| {
@@ -187,18 +187,18 @@ fn report_of<'a>(
 
 /// The faults that struck and the power cuts, for the chart.
 fn marks(
-    faults: &[ScheduledFault],
+    faults: &[Fault],
     fates: &[FaultOutcome],
     fired: &bench::FiringResult,
 ) -> Vec<FaultMark> {
-    let mark = |(fault, fate): (&ScheduledFault, &FaultOutcome)| {
-        let name = fault.fault.name();
+    let mark = |(fault, fate): (&Fault, &FaultOutcome)| {
+        let name = fault.kind.name();
         let name = match fate {
             FaultOutcome::Missed => return None,
             FaultOutcome::Struck => name.to_owned(),
             FaultOutcome::Hidden | FaultOutcome::Masked => format!("{name}, no effect"),
         };
-        Some(FaultMark { at_s: fault.at_s.max(0.0), name })
+        Some(FaultMark { at_s: fault.from_s.max(0.0), name })
     };
     let cuts = fired.verdict.findings.iter().filter_map(|finding| {
         let Subject::Interruption(cut) = &finding.subject else { return None };

@@ -3,7 +3,7 @@
 use std::fs;
 
 use saggar_bench::trace::COLUMNS;
-use saggar_plant::faults::{Fault, FurnacePart};
+use saggar_plant::faults::{FaultKind, FurnacePart};
 use serde_json::Value;
 
 use super::bench::{Bench, RunOutput, docs, good_furnace};
@@ -27,7 +27,7 @@ fn a_fault_changes_the_trace_or_the_output_says_why_not() {
         |folder: &str| fs::read_to_string(bench.path(folder).join("trace.csv")).unwrap();
     let plain = trace("plain");
     let mut hidden = Vec::new();
-    for fault in Fault::ALL {
+    for fault in FaultKind::ALL {
         for minute in ["0", "2.5"] {
             let typed = format!("{}@{minute}", fault.name());
             let result =
@@ -55,9 +55,9 @@ fn a_fault_changes_the_trace_or_the_output_says_why_not() {
     // In a firing without a vacuum. The sudden fall of a gauge's reading trips any firing.
     hidden.dedup();
     hidden.retain(|fault| fault.needs() == Some(FurnacePart::Pump));
-    let mut pumped = Fault::ALL.to_vec();
+    let mut pumped = FaultKind::ALL.to_vec();
     pumped.retain(|fault| fault.needs() == Some(FurnacePart::Pump));
-    pumped.retain(|fault| *fault != Fault::GaugeLow);
+    pumped.retain(|fault| *fault != FaultKind::GaugeLow);
     assert_eq!(hidden, pumped);
 }
 
@@ -126,7 +126,7 @@ fn a_firing_that_did_not_begin_is_explained() {
 #[test]
 fn the_documentation_lists_every_fault() {
     let commands = fs::read_to_string(docs().join("commands.md")).unwrap();
-    for fault in Fault::ALL {
+    for fault in FaultKind::ALL {
         let row = format!("\n| `{}` |", fault.name());
         assert!(commands.contains(&row), "{}", fault.name());
     }

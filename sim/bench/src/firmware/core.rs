@@ -7,6 +7,7 @@ use saggar_core::controller::Bookmark;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 use saggar_core::units::Instant;
+use saggar_plant::faults::{MemoryArea, MemoryFault};
 
 use super::Firmware;
 
@@ -48,6 +49,30 @@ impl BareCore {
 
 impl Firmware for BareCore {
     type Error = Infallible;
+
+    const CAN_FLIP_MEMORY: bool = true;
+
+    fn flip_memory(&mut self, fault: MemoryFault) {
+        let flip = |value: f32| f32::from_bits(value.to_bits() ^ (1 << (fault.bit % 32)));
+        match fault.area {
+            MemoryArea::Furnace => self.core.corrupt_furnace(|furnace| {
+                let overshoot_k = &mut furnace.limits.overshoot_max_k;
+                *overshoot_k = flip(*overshoot_k);
+            }),
+            MemoryArea::Programme => self.core.corrupt_programme(fault.bit),
+            MemoryArea::HighestSetpoint => {
+                self.core.corrupt_setpoint_max(|celsius| *celsius = flip(*celsius));
+            }
+            MemoryArea::Setpoint => self.core.corrupt_firing(|firing| {
+                if let Some(setpoint) = firing.setpoint {
+                    setpoint.celsius = flip(setpoint.celsius);
+                }
+            }),
+            MemoryArea::Step => {
+                self.core.corrupt_firing(|firing| *firing.next_offset ^= 1 << (fault.bit % 16));
+            }
+        }
+    }
 
     #[inline]
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, Infallible> {

@@ -16,6 +16,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_device::{Announcement, IgnoredPress};
+use saggar_plant::faults::MemoryFault;
 
 pub use self::core::BareCore;
 pub use board_usage::{BoardUsage, SectionCost};
@@ -49,6 +50,12 @@ pub trait Firmware {
     fn programme(&self) -> Option<&ProgrammeImage> {
         self.core().programme()
     }
+
+    /// Whether [`Self::flip_memory`] does anything.
+    const CAN_FLIP_MEMORY: bool = false;
+
+    /// Flips a bit of the core's memory. Does nothing in firmware whose memory is out of reach.
+    fn flip_memory(&mut self, _fault: MemoryFault) {}
 
     /// The announcement of a new programme for the display.
     fn announcement(&self) -> Announcement {

@@ -1,10 +1,12 @@
 //! Observers of a bench: a trace that keeps every row, a recorder that keeps only summary figures, both,
 //! neither, or a user's own observer that sees the true state of the plant.
 
+pub mod invariants;
 mod ramps;
 mod soaks;
 mod summary;
 
+use saggar_core::Controller;
 use saggar_core::events::Event;
 use saggar_core::io::{Inputs, Outputs};
 
@@ -23,6 +25,8 @@ pub struct TickRecord<'a> {
     /// The furnace and the piece. The chamber inputs are those of this tick, temperatures and piece
     /// those of the last whole second.
     pub world: &'a World,
+    /// The core, for what its display shows and for the programme and furnace data that it was given.
+    pub core: &'a Controller,
 }
 
 /// Observes one firing. Ticks are reported from power-up on; rows once a second from the start of the

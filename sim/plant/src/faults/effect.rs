@@ -3,7 +3,7 @@
 use crate::mains::ContactorCondition;
 use crate::spec::FurnaceSpec;
 
-/// A part that not every furnace has.
+/// A part that not every furnace has, or that only a whole device has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FurnacePart {
     /// The pump, with its valves and the gauge.
@@ -12,6 +12,10 @@ pub enum FurnacePart {
     CurrentSensor,
     /// The auxiliary contact of the contactor.
     AuxiliaryContact,
+    /// The connection to clients, which only a whole device has.
+    Link,
+    /// The flash, which only a whole device has.
+    Flash,
 }
 
 impl FurnacePart {
@@ -21,15 +25,26 @@ impl FurnacePart {
             Self::Pump => "pump",
             Self::CurrentSensor => "current sensor",
             Self::AuxiliaryContact => "auxiliary contact",
+            Self::Link => "link",
+            Self::Flash => "flash",
         }
     }
 
-    /// Whether this furnace has it.
+    /// Whether this furnace has it. Link and flash belong to the device, not to the furnace.
     pub const fn is_part_of(self, furnace: &FurnaceSpec) -> bool {
         match self {
             Self::Pump => furnace.pump.is_some(),
             Self::CurrentSensor => furnace.inputs.heater_current,
             Self::AuxiliaryContact => furnace.inputs.auxiliary_contact,
+            Self::Link | Self::Flash => true,
+        }
+    }
+
+    /// Whether only a whole device has it, so that a rehearsal of the bare core has not.
+    pub const fn needs_a_device(self) -> bool {
+        match self {
+            Self::Pump | Self::CurrentSensor | Self::AuxiliaryContact => false,
+            Self::Link | Self::Flash => true,
         }
     }
 }
@@ -55,8 +70,8 @@ pub enum FaultEffect {
     Contact(SwitchContact, ContactFault),
     /// The gauge is wrong.
     Gauge(GaugeFault),
-    /// The current sensor reads nothing.
-    CurrentReadsZero,
+    /// The current sensor is wrong.
+    Current(CurrentFault),
     /// The contactor does not follow its coil.
     Contactor(ContactorCondition),
     /// The output stage conducts wrongly.
@@ -68,8 +83,14 @@ pub enum FaultEffect {
     },
     /// The element takes this share of its power.
     ElementShare(f64),
+    /// The mains have this share of their voltage.
+    MainsShare(f64),
+    /// The mains are cut: the controller is off, too. Whoever runs the firmware cuts and boots it.
+    MainsCut,
     /// Somebody opens the chamber this far, 0 to 1.
     OpenedByHand(f64),
+    /// The lift or door does not move.
+    ClosureJammed,
     /// The valve between pump and chamber stays open or shut.
     IsolationStuck {
         /// It stays open.
@@ -86,8 +107,18 @@ pub enum FaultEffect {
     SealLeak(f64),
     /// The core's clock is wrong: a tick of 100 ms lasts this multiple of it in truth.
     TickLength(f64),
+    /// The core's clock stands still while the ticks go on.
+    ClockStopped,
+    /// The core's clock jumps once (ms).
+    ClockJump(i64),
     /// One tick comes late (ms).
     LateTick(u64),
+    /// A bit of the core's memory flips once.
+    Memory(MemoryFault),
+    /// A bit of the flash flips once. Whoever runs the device flips it.
+    Flash(FlashArea),
+    /// The device gets no frame and sends none. Whoever runs the link loses it.
+    LinkLost,
 }
 
 /// What is wrong with the tip of a thermocouple.
@@ -111,6 +142,8 @@ pub enum TipFault {
 pub enum SignalFault {
     /// The circuit is open, and the front end detects it.
     Open,
+    /// The front end does not answer.
+    Silent,
     /// The terminals are shorted: no voltage.
     Short,
     /// The wires are exchanged: the voltage changes its sign.
@@ -121,6 +154,8 @@ pub enum SignalFault {
     Gain(f64),
     /// The voltage falls (nV/s).
     Drift(f64),
+    /// Noise is added to the voltage (nV, standard deviation).
+    Noise(f64),
     /// The temperature of the terminals is reported wrong by this difference (thousandths of a kelvin).
     TerminalsOff(i32),
 }
@@ -130,6 +165,8 @@ pub enum SignalFault {
 pub enum SwitchContact {
     /// The contact that closes when the chamber is shut.
     Shut,
+    /// The contact that closes when the chamber is fully open.
+    Open,
     /// The auxiliary contact of the contactor.
     Auxiliary,
 }
@@ -152,4 +189,48 @@ pub enum GaugeFault {
     Frozen,
     /// It reads this share of the pressure.
     Share(f64),
+}
+
+/// What is wrong with the current sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum CurrentFault {
+    /// It does not answer.
+    Silent,
+    /// It reads this share of the current.
+    Share(f64),
+}
+
+/// Data of the core in which a bit flips.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MemoryArea {
+    /// The furnace's data: the allowed overshoot.
+    Furnace,
+    /// The bytes of the programme.
+    Programme,
+    /// The highest setpoint, which was derived from the programme.
+    HighestSetpoint,
+    /// The setpoint of the moment.
+    Setpoint,
+    /// The place in the programme: the offset of the next step.
+    Step,
+}
+
+/// A flipped bit of the core's memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemoryFault {
+    /// Where.
+    pub area: MemoryArea,
+    /// Which bit, counted from the lowest; wraps round at the end of the data.
+    pub bit: u32,
+}
+
+/// A region of the flash in which a bit flips.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FlashArea {
+    /// The active programme.
+    Programme,
+    /// The settings.
+    Settings,
+    /// The log.
+    Log,
 }

@@ -1,4 +1,4 @@
-//! The state of the plant's parts, summed over the faults that have struck.
+//! The state of the plant's parts, summed over the faults that are there.
 
 use super::effect::{FaultEffect, SensorChannel, TipFault};
 use crate::instruments::TipCondition;
@@ -13,6 +13,8 @@ pub struct PlantCondition {
     pub control_tip: TipCondition,
     /// The tip of the limit thermocouple.
     pub limit_tip: TipCondition,
+    /// The lift or door does not move.
+    pub closure_jammed: bool,
     /// How far the chamber is held open by hand, 0 to 1.
     pub held_open: f64,
     /// The valve between pump and chamber is stuck in this position (`true`: open).
@@ -25,6 +27,8 @@ pub struct PlantCondition {
     pub seal_leak_pa_m3_s: f64,
     /// True length of a tick as a multiple of its nominal one; `None` if the core's clock is right.
     pub tick_length: Option<f64>,
+    /// The core's clock stands still.
+    pub clock_stopped: bool,
 }
 
 impl Default for PlantCondition {
@@ -33,12 +37,14 @@ impl Default for PlantCondition {
             circuit: CircuitCondition::default(),
             control_tip: TipCondition::default(),
             limit_tip: TipCondition::default(),
+            closure_jammed: false,
             held_open: 0.0,
             isolation_stuck: None,
             vent_stuck: None,
             pump_share: 1.0,
             seal_leak_pa_m3_s: 0.0,
             tick_length: None,
+            clock_stopped: false,
         }
     }
 }
@@ -57,6 +63,9 @@ impl PlantCondition {
                 self.circuit.off_share = off_share;
             }
             FaultEffect::ElementShare(share) => self.circuit.element_share *= share,
+            FaultEffect::MainsShare(share) => self.circuit.mains_share *= share,
+            FaultEffect::ClosureJammed => self.closure_jammed = true,
+            FaultEffect::ClockStopped => self.clock_stopped = true,
             FaultEffect::OpenedByHand(opening) => self.held_open = opening,
             FaultEffect::IsolationStuck { open } => self.isolation_stuck = Some(open),
             FaultEffect::VentStuck { open } => self.vent_stuck = Some(open),
@@ -66,8 +75,13 @@ impl PlantCondition {
             FaultEffect::Signal(..)
             | FaultEffect::Contact(..)
             | FaultEffect::Gauge(_)
-            | FaultEffect::CurrentReadsZero
-            | FaultEffect::LateTick(_) => {}
+            | FaultEffect::Current(_)
+            | FaultEffect::MainsCut
+            | FaultEffect::ClockJump(_)
+            | FaultEffect::LateTick(_)
+            | FaultEffect::Memory(_)
+            | FaultEffect::Flash(_)
+            | FaultEffect::LinkLost => {}
         }
     }
 }

@@ -4,7 +4,7 @@
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_core::sensors::ThermocoupleType;
 
-use super::{Fault, FaultInjector, ScheduledFault};
+use super::{FaultInjector, FaultKind};
 use crate::piece::tests::coated;
 use crate::plant::{ModelState, Plant};
 use crate::thermal::tests::demo::small_lift_furnace;
@@ -36,9 +36,9 @@ struct FaultBench {
 
 impl FaultBench {
     /// A furnace that was heated under vacuum, with this fault to strike in its next tick.
-    fn warm(fault: Option<Fault>) -> Self {
+    fn warm(fault: Option<FaultKind>) -> Self {
         let at_s = WARM_UP_TICKS as f64 * 0.1;
-        let scheduled = fault.map(|fault| ScheduledFault { at_s, fault });
+        let scheduled = fault.map(|fault| fault.at(at_s));
         let mut bench = Self {
             plant: Plant::new(&small_lift_furnace(), &coated(), 1).unwrap(),
             faults: FaultInjector::new(scheduled.into_iter().collect()),
@@ -72,7 +72,7 @@ impl FaultBench {
 }
 
 /// The benches with and without a fault after these outputs.
-fn pair(fault: Fault, outputs: &Outputs, ticks: u64) -> (FaultBench, FaultBench) {
+fn pair(fault: FaultKind, outputs: &Outputs, ticks: u64) -> (FaultBench, FaultBench) {
     let (mut sick, mut healthy) = (FaultBench::warm(Some(fault)), FaultBench::warm(None));
     sick.run(outputs, ticks);
     healthy.run(outputs, ticks);
@@ -88,7 +88,7 @@ fn celsius(sample: Option<ThermocoupleSample>) -> f64 {
 
 /// Asserts that a fault of readings leaves the furnace alone, and returns the readings with it and
 /// without it.
-fn readings(fault: Fault, outputs: &Outputs, ticks: u64) -> (Inputs, Inputs) {
+fn readings(fault: FaultKind, outputs: &Outputs, ticks: u64) -> (Inputs, Inputs) {
     let (sick, healthy) = pair(fault, outputs, ticks);
     assert_eq!(sick.truth(), healthy.truth(), "{fault:?} changed the furnace");
     (sick.inputs, healthy.inputs)
@@ -96,7 +96,7 @@ fn readings(fault: Fault, outputs: &Outputs, ticks: u64) -> (Inputs, Inputs) {
 
 #[test]
 fn a_fault_of_the_control_channel_changes_only_that_reading() {
-    use Fault::*;
+    use FaultKind::*;
     for fault in [
         ControlOpen,
         ControlShort,
@@ -117,8 +117,12 @@ fn a_fault_of_the_control_channel_changes_only_that_reading() {
 
 #[test]
 fn a_fault_of_the_limit_channel_changes_only_that_reading() {
-    for fault in [Fault::LimitOpen, Fault::LimitFrozen, Fault::LimitDetached, Fault::LimitDrift]
-    {
+    for fault in [
+        FaultKind::LimitOpen,
+        FaultKind::LimitFrozen,
+        FaultKind::LimitDetached,
+        FaultKind::LimitDrift,
+    ] {
         let (sick, healthy) = readings(fault, &HEAT, 600);
         assert_ne!(sick.limit, healthy.limit, "{fault:?}");
         assert_eq!(Inputs { limit: healthy.limit, ..sick }, healthy, "{fault:?}");
@@ -131,23 +135,23 @@ fn a_wrong_sensor_reads_what_its_row_says() {
         let (sick, healthy) = readings(fault, &HEAT, 600);
         (sick.control.unwrap(), healthy.control.unwrap())
     };
-    let (sick, healthy) = of(Fault::ControlGain);
+    let (sick, healthy) = of(FaultKind::ControlGain);
     let share = f64::from(sick.emf_nv) / f64::from(healthy.emf_nv);
     assert!((share - 0.97).abs() < 1e-3, "{share}");
-    let (sick, healthy) = of(Fault::ControlOffset);
+    let (sick, healthy) = of(FaultKind::ControlOffset);
     let error_k = celsius(Some(sick)) - celsius(Some(healthy));
     assert!((error_k + 30.0).abs() < 1.0, "{error_k}");
-    let (sick, healthy) = of(Fault::ControlReversed);
+    let (sick, healthy) = of(FaultKind::ControlReversed);
     assert_eq!(sick.emf_nv, -healthy.emf_nv);
-    let (sick, healthy) = of(Fault::ControlTerminals);
+    let (sick, healthy) = of(FaultKind::ControlTerminals);
     assert_eq!(sick.cold_junction_mc, healthy.cold_junction_mc - 30_000);
-    let (sick, healthy) = of(Fault::ControlDrift);
+    let (sick, healthy) = of(FaultKind::ControlDrift);
     assert_eq!(sick.emf_nv, healthy.emf_nv - 5_990, "100 nV in each of 59.9 s");
 }
 
 #[test]
 fn a_frozen_front_end_repeats_its_first_code() {
-    let mut bench = FaultBench::warm(Some(Fault::ControlFrozen));
+    let mut bench = FaultBench::warm(Some(FaultKind::ControlFrozen));
     let first = bench.run(&HEAT, 1).control.unwrap().emf_nv;
     for _ in 0..100 {
         assert_eq!(bench.run(&HEAT, 1).control.unwrap().emf_nv, first);
@@ -171,22 +175,22 @@ fn a_lagging_sensor_follows_with_ten_times_its_lag() {
 
 #[test]
 fn a_contact_lies_and_changes_nothing_else() {
-    let (sick, healthy) = readings(Fault::AuxiliaryOpen, &HEAT, 10);
+    let (sick, healthy) = readings(FaultKind::AuxiliaryOpen, &HEAT, 10);
     assert_eq!(Inputs { contactor_closed: true, ..sick }, healthy);
     assert!(!sick.contactor_closed);
-    let mut stuck = FaultBench::warm(Some(Fault::AuxiliaryStuck));
+    let mut stuck = FaultBench::warm(Some(FaultKind::AuxiliaryStuck));
     assert!(stuck.run(&HEAT, 1).contactor_closed);
     assert!(stuck.run(&IDLE, 10).contactor_closed, "it keeps what it said");
     let opening = Outputs { open_closure: true, vent_valve: true, ..IDLE };
-    let (sick, healthy) = readings(Fault::ShutStuck, &opening, 300);
+    let (sick, healthy) = readings(FaultKind::ShutStuck, &opening, 300);
     assert!(sick.closure.shut && sick.closure.open && !healthy.closure.shut);
-    let (sick, healthy) = readings(Fault::ClosureLost, &HEAT, 10);
+    let (sick, healthy) = readings(FaultKind::ClosureLost, &HEAT, 10);
     assert!(!sick.closure.shut && healthy.closure.shut);
 }
 
 #[test]
 fn a_dead_current_sensor_reads_nothing_while_current_flows() {
-    let (sick, healthy) = readings(Fault::CurrentDead, &HEAT, 10);
+    let (sick, healthy) = readings(FaultKind::CurrentDead, &HEAT, 10);
     assert!(healthy.heater_current_ma > Some(4_000));
     assert_eq!(Inputs { heater_current_ma: healthy.heater_current_ma, ..sick }, healthy);
     assert_eq!(sick.heater_current_ma, Some(0));
@@ -195,11 +199,11 @@ fn a_dead_current_sensor_reads_nothing_while_current_flows() {
 #[test]
 fn a_wrong_gauge_leaves_the_pressure_alone() {
     let vent = Outputs { vent_valve: true, ..IDLE };
-    let (sick, healthy) = readings(Fault::GaugeDead, &vent, 100);
+    let (sick, healthy) = readings(FaultKind::GaugeDead, &vent, 100);
     assert_eq!((sick.pressure_pa, healthy.pressure_pa.is_some()), (None, true));
-    let (sick, healthy) = readings(Fault::GaugeLow, &vent, 100);
+    let (sick, healthy) = readings(FaultKind::GaugeLow, &vent, 100);
     assert_eq!(sick.pressure_pa, healthy.pressure_pa.map(|pa| pa / 5));
-    let mut frozen = FaultBench::warm(Some(Fault::GaugeFrozen));
+    let mut frozen = FaultBench::warm(Some(FaultKind::GaugeFrozen));
     let first = frozen.run(&vent, 1).pressure_pa;
     assert_eq!(frozen.run(&vent, 100).pressure_pa, first);
     assert!(frozen.truth().pressure_pa > 90_000.0);
@@ -215,13 +219,13 @@ fn the_heater_takes_what_its_circuit_allows() {
     };
     // Three of five cycles of 1,200 W for one second.
     for (fault, on_j, off_j) in [
-        (Fault::ElementOpen, 0.0, 0.0),
-        (Fault::ElementAged, 540.0, 0.0),
-        (Fault::SwitchStuck, 1_200.0, 1_200.0),
-        (Fault::SwitchHalf, 360.0, 0.0),
-        (Fault::SwitchLeaks, 960.0, 600.0),
-        (Fault::ContactorDead, 0.0, 0.0),
-        (Fault::ContactorWelded, 720.0, 0.0),
+        (FaultKind::ElementOpen, 0.0, 0.0),
+        (FaultKind::ElementAged, 540.0, 0.0),
+        (FaultKind::SwitchStuck, 1_200.0, 1_200.0),
+        (FaultKind::SwitchHalf, 360.0, 0.0),
+        (FaultKind::SwitchLeaks, 960.0, 600.0),
+        (FaultKind::ContactorDead, 0.0, 0.0),
+        (FaultKind::ContactorWelded, 720.0, 0.0),
     ] {
         for (outputs, expected_j, healthy_j) in [(&HEAT, on_j, 720.0), (&off, off_j, 0.0)] {
             let (sick, healthy) = joule_s(fault, outputs);
@@ -235,24 +239,23 @@ fn the_heater_takes_what_its_circuit_allows() {
 /// A weld alone does not heat; with a stuck output stage nothing can take the heat away.
 #[test]
 fn a_weld_and_a_stuck_output_stage_heat_for_good() {
-    let mut bench = FaultBench::warm(Some(Fault::ContactorWelded));
+    let mut bench = FaultBench::warm(Some(FaultKind::ContactorWelded));
     assert!(bench.run(&IDLE, 10).contactor_closed && bench.energy_j.abs() < 1e-9);
-    let (at_s, fault) = (0.0, Fault::SwitchStuck);
-    bench.faults = bench.faults.with_scheduled(vec![ScheduledFault { at_s, fault }]);
+    bench.faults = bench.faults.with_scheduled(vec![FaultKind::SwitchStuck.at(0.0)]);
     bench.run(&IDLE, 10);
     assert!((bench.energy_j - 1_200.0).abs() < 1e-6, "{}", bench.energy_j);
 }
 
 #[test]
 fn a_chamber_opened_by_hand_stands_ajar() {
-    let (sick, healthy) = pair(Fault::ClosureOpened, &IDLE, 300);
+    let (sick, healthy) = pair(FaultKind::ClosureOpened, &IDLE, 300);
     assert_eq!((sick.inputs.closure.shut, sick.inputs.closure.open), (false, false));
     assert!(healthy.inputs.closure.shut);
     assert!((sick.truth().opening - 1.0 / 3.0).abs() < 0.01 && sick.truth().pressure_pa > 1e5);
 }
 
 /// Pressure (Pa) after a minute, with and without a fault.
-fn pressures(fault: Fault, outputs: &Outputs) -> (f64, f64) {
+fn pressures(fault: FaultKind, outputs: &Outputs) -> (f64, f64) {
     let (sick, healthy) = pair(fault, outputs, 600);
     (sick.truth().pressure_pa, healthy.truth().pressure_pa)
 }
@@ -260,15 +263,15 @@ fn pressures(fault: Fault, outputs: &Outputs) -> (f64, f64) {
 #[test]
 fn valves_pump_and_seal_change_the_pressure() {
     let vent = Outputs { vent_valve: true, ..IDLE };
-    let (sick, healthy) = pressures(Fault::IsolationOpen, &IDLE);
+    let (sick, healthy) = pressures(FaultKind::IsolationOpen, &IDLE);
     assert!(sick > 5.0 * healthy, "sucked back through the pump: {sick} Pa, {healthy} Pa");
-    let (sick, _) = pressures(Fault::IsolationShut, &DRAW);
+    let (sick, _) = pressures(FaultKind::IsolationShut, &DRAW);
     assert!(sick > 2_000.0 + 200.0, "the leak is not pumped: {sick} Pa");
-    let (sick, healthy) = pressures(Fault::VentOpen, &IDLE);
+    let (sick, healthy) = pressures(FaultKind::VentOpen, &IDLE);
     assert!(sick > 1e5 && healthy < 3_000.0, "{sick} Pa, {healthy} Pa");
-    let (sick, healthy) = pressures(Fault::VentShut, &vent);
+    let (sick, healthy) = pressures(FaultKind::VentShut, &vent);
     assert!(sick < 3_000.0 && healthy > 1e5, "{sick} Pa, {healthy} Pa");
-    for fault in [Fault::PumpDead, Fault::PumpWeak, Fault::SealLeaks] {
+    for fault in [FaultKind::PumpDead, FaultKind::PumpWeak, FaultKind::SealLeaks] {
         let (sick, healthy) = pressures(fault, &DRAW);
         assert!(sick > healthy + 20.0, "{fault:?}: {sick} Pa, {healthy} Pa");
     }
@@ -277,7 +280,7 @@ fn valves_pump_and_seal_change_the_pressure() {
 /// A fast clock ends its ticks early: less heat and less time in as many ticks, in the same proportion.
 #[test]
 fn a_wrong_clock_scales_time_and_heat() {
-    for (fault, length) in [(Fault::ClockFast, 1.0 / 1.4), (Fault::ClockSlow, 1.4)] {
+    for (fault, length) in [(FaultKind::ClockFast, 1.0 / 1.4), (FaultKind::ClockSlow, 1.4)] {
         let (sick, healthy) = pair(fault, &HEAT, 700);
         let share = sick.energy_j / healthy.energy_j;
         assert!((share - length).abs() < 1e-9, "{fault:?}: {share}");
@@ -291,9 +294,11 @@ fn a_wrong_clock_scales_time_and_heat() {
 /// At 50 Hz: ten crossings in a tick of 100 ms, and the true number over a minute under a wrong clock.
 #[test]
 fn a_wrong_clock_shows_in_the_crossings_of_the_mains() {
-    for (fault, length) in
-        [(None, 1.0), (Some(Fault::ClockFast), 1.0 / 1.4), (Some(Fault::ClockSlow), 1.4)]
-    {
+    for (fault, length) in [
+        (None, 1.0),
+        (Some(FaultKind::ClockFast), 1.0 / 1.4),
+        (Some(FaultKind::ClockSlow), 1.4),
+    ] {
         let mut bench = FaultBench::warm(fault);
         let count = |_| u32::from(bench.run(&HEAT, 1).mains_crossings.unwrap());
         let counts: Vec<u32> = (0..600).map(count).collect();
@@ -306,7 +311,7 @@ fn a_wrong_clock_shows_in_the_crossings_of_the_mains() {
 
 #[test]
 fn a_name_means_one_fault() {
-    for fault in Fault::ALL {
-        assert_eq!(Fault::from_name(fault.name()), Some(fault));
+    for fault in FaultKind::ALL {
+        assert_eq!(FaultKind::from_name(fault.name()), Some(fault));
     }
 }
