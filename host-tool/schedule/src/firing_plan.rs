@@ -55,13 +55,40 @@ impl FiringPlan {
         folder: Option<&Path>,
         furnace: Option<&Path>,
     ) -> Result<Self, FilesError> {
+        Self::read(source, |draft, diagnostics| {
+            load_profile(draft, folder, furnace, diagnostics)
+        })
+    }
+
+    /// A schedule and the furnace profile to use with it, whichever it names, both from texts.
+    ///
+    /// # Errors
+    /// All errors in either text.
+    pub fn from_texts(
+        schedule: &Arc<SourceText>,
+        profile: &Arc<SourceText>,
+    ) -> Result<Self, FilesError> {
+        Self::read(schedule, |_, _| {
+            let path = PathBuf::from(profile.name());
+            Profile::from_source(profile).map(|profile| Some((path, profile)))
+        })
+    }
+
+    /// Reads a schedule whose profile `load` gives.
+    fn read(
+        source: &Arc<SourceText>,
+        load: impl FnOnce(
+            &Draft,
+            &Diagnostics,
+        ) -> Result<Option<(PathBuf, Profile)>, Vec<Diagnostic>>,
+    ) -> Result<Self, FilesError> {
         let diagnostics = Diagnostics::new(source);
         let mut of_profile = Vec::new();
         let mut firing = None;
         if let Some(draft) = Draft::read(source, &diagnostics) {
             let compiled = schedule::compile(&draft, &diagnostics);
-            let profile = load_profile(&draft, folder, furnace, &diagnostics)
-                .map_err(|diagnostics| of_profile = diagnostics);
+            let profile =
+                load(&draft, &diagnostics).map_err(|diagnostics| of_profile = diagnostics);
             if let Ok(Some(profile)) = profile
                 && let Some(image) =
                     schedule::verify(&draft, &compiled, &profile.1, &diagnostics)

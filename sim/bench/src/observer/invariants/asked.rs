@@ -9,7 +9,7 @@ use saggar_core::programme::ProgrammeImage;
 use crate::world::setpoint_max_c;
 
 /// Rounding of the setpoint in a tick (K).
-const ROUNDING_K: f64 = 0.01;
+pub(super) const ROUNDING_K: f64 = 0.01;
 
 /// The highest temperature that was asked for so far.
 #[derive(Clone, Copy, Debug)]

@@ -2,6 +2,7 @@
 
 use saggar_core::interlock::Cause;
 
+use super::asked::ROUNDING_K;
 use super::{Invariant, InvariantWatch};
 use crate::observer::TickRecord;
 
@@ -127,7 +128,7 @@ impl InvariantWatch {
         }
         let Some(now_c) = setpoint_c else { return };
         let max_c = self.asked.programme_max_c();
-        if !(now_c <= max_c) {
+        if !(now_c <= max_c + ROUNDING_K) {
             self.violated(Invariant::CommandInBounds, at_s, || {
                 format!("setpoint {now_c:.1} °C, the programme's highest is {max_c:.1} °C")
             });

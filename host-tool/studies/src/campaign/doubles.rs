@@ -1,0 +1,1 @@
+//! Two faults, one of them latent before the start.

@@ -1,0 +1,26 @@
+//! Flipped bits of the core's memory.
+
+use saggar_core::interlock::Cause::{
+    self, AboveProgrammeLimit, AboveSetpoint, FurnaceDataChanged, ProgrammeChanged,
+};
+use saggar_plant::faults::FaultKind::*;
+
+use super::{Exposure, Variant, bounded, trips};
+
+const FURNACE: &[Cause] = &[FurnaceDataChanged, AboveProgrammeLimit, AboveSetpoint];
+const PROGRAMME: &[Cause] = &[ProgrammeChanged, AboveProgrammeLimit];
+
+/// The memory.
+pub(super) const MEMORY: [Variant; 11] = [
+    Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)),
+    Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(30.0),
+    Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(31.0),
+    Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)),
+    Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)).severity(200.0),
+    Variant::of(MemoryHighestSetpoint, trips(PROGRAMME, 0.2, Exposure::Firing)),
+    Variant::of(MemoryHighestSetpoint, trips(PROGRAMME, 0.2, Exposure::Firing)).severity(30.0),
+    Variant::of(MemorySetpoint, bounded(PROGRAMME)),
+    Variant::of(MemorySetpoint, bounded(PROGRAMME)).severity(20.0),
+    Variant::of(MemorySetpoint, bounded(PROGRAMME)).severity(31.0),
+    Variant::of(MemoryStep, bounded(PROGRAMME)),
+];
