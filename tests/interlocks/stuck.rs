@@ -103,3 +103,46 @@ fn a_hot_chamber_that_was_open_may_warm_up_again() {
         }
     }
 }
+
+/// A furnace that cools first has no larger allowance: the rise counts from the lowest reading.
+#[test]
+fn a_rise_is_measured_from_the_lowest_reading() {
+    let mut bench = Bench::new(400.0, &long_firing(900));
+    let falls_and_rises = |index: u32| 370.0 + (f64::from(index) - 300.0).abs() * 0.1;
+    for index in 0..600 {
+        bench.tick(|tick| {
+            tick.inputs.control = Some(sample(ThermocoupleType::S, falls_and_rises(index)));
+            tick.inputs.limit = tick.inputs.control;
+            tick.inputs.heater_current_ma = None;
+        });
+        if bench.tripped().is_some() {
+            assert_eq!(bench.tripped(), Some(Cause::HeaterStuckOn));
+            assert!(index > 540, "tick {index}");
+            return;
+        }
+    }
+    panic!("not found at the temperature from which it fell");
+}
+
+/// Heat in between does not shorten the ten minutes after the chamber was open.
+#[test]
+fn a_chamber_that_was_open_may_warm_up_after_some_heat() {
+    let mut bench = Bench::new(400.0, &long_firing(900));
+    for _ in 0..100 {
+        bench.tick(|tick| tick.inputs.closure.shut = false);
+    }
+    bench.start();
+    bench.run(300);
+    assert!(bench.out.heater_cycles != 0, "no heat");
+    bench.tick(|tick| tick.inputs.buttons.stop = true);
+    let from = bench.celsius;
+    for index in 0..1200 {
+        bench.tick(|tick| {
+            let reads = from + f64::from(index) * 0.05;
+            tick.inputs.control = Some(sample(ThermocoupleType::S, reads));
+            tick.inputs.limit = tick.inputs.control;
+            tick.inputs.heater_current_ma = None;
+        });
+        assert_eq!(bench.tripped(), None, "tick {index}");
+    }
+}

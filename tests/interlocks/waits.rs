@@ -7,7 +7,7 @@ use saggar_core::programme::{Action, VacuumStage};
 use saggar_core::sequencer::Wait;
 
 use super::long_firing;
-use crate::support::{Bench, Tick, furnace, ramp, soak, step, under, vacuum};
+use crate::support::{Bench, Tick, furnace, ramp, step, under, vacuum};
 
 /// A wait of ten minutes (ticks).
 const LONG: u32 = 6_000;
@@ -58,29 +58,54 @@ fn a_long_wait_for_the_pressure_calls() {
     falls_silent(&mut bench, weak);
 }
 
+/// A soak at 900 °C that waits two hours for its band of 5 K.
+fn soaking() -> Bench {
+    let long =
+        Action::Soak { duration_ms: 7_200_000, band_mk: 5_000, band_timeout_ms: 7_200_000 };
+    let mut bench = Bench::firing(895.0, &[step(ramp(900, 30)), step(long)]);
+    while bench.core.status().step != Some(1) {
+        bench.run(1);
+    }
+    bench
+}
+
+/// Ticks until a soak calls whose reading is outside its band, above and below, but for a gap of this many
+/// ticks in every minute; `None` if it does not call.
+fn ticks_with_gaps(bench: &mut Bench, gap: u32) -> Option<u32> {
+    for tick in 1..9_000 {
+        let phase = tick % 600;
+        let off_k = if phase < gap { 0.0 } else { 5.6 };
+        bench.celsius = 900.0 + if phase < 300 { off_k } else { -off_k };
+        bench.run(1);
+        assert_eq!(bench.tripped(), None, "tick {tick}");
+        if bench.out.buzzer {
+            return Some(tick);
+        }
+    }
+    None
+}
+
 #[test]
 fn a_long_wait_for_the_band_calls_and_ends_with_it() {
-    let hot = Action::Soak { duration_ms: 60_000, band_mk: 5_000, band_timeout_ms: 3_600_000 };
-    let steps = [step(ramp(900, 30)), step(hot), step(soak(600))];
-    let mut bench = Bench::firing(890.0, &steps);
-    let below = |tick: &mut Tick| tick.effect = 0.2;
-    let calls = |bench: &mut Bench| {
-        let mut ticks = 0;
-        while !bench.out.buzzer {
-            bench.tick(below);
-            ticks += 1;
-            assert!(ticks < 9_000, "{:?}", bench.core.status());
-        }
-        bench.core.status()
-    };
-    let status = calls(&mut bench);
-    if status.trip.is_none() {
-        assert_eq!(status.waiting, Some(Wait::Band));
-        for _ in 0..3000 {
-            bench.run(1);
-        }
-        assert!(!bench.out.buzzer, "the wait is over");
-    }
+    let mut bench = soaking();
+    let ticks = ticks_with_gaps(&mut bench, 0).expect("a call");
+    // The reading crosses the band once in half a minute.
+    assert!((LONG..LONG + 400).contains(&ticks), "{ticks} ticks");
+    assert_eq!(bench.core.status().waiting, Some(Wait::Band));
+    bench.celsius = 900.0;
+    bench.run(80);
+    assert!(bench.out.buzzer, "8 s inside do not end it");
+    bench.run(60);
+    assert!(!bench.out.buzzer, "the wait is over");
+    assert!(bench.core.is_firing());
+}
+
+/// A reading at the edge of its band comes and goes: 8 s without the wait do not end it, 12 s do.
+#[test]
+fn a_wait_that_comes_and_goes_calls() {
+    let ticks = ticks_with_gaps(&mut soaking(), 80).expect("a call");
+    assert!((LONG..8_000).contains(&ticks), "{ticks} ticks");
+    assert_eq!(ticks_with_gaps(&mut soaking(), 120), None);
 }
 
 #[test]
@@ -232,6 +257,17 @@ fn a_contact_that_was_seen_open_is_not_asked_about() {
         bench.tick(|tick| tick.inputs.buttons.start = true);
         assert_eq!(asks(&bench), asked, "{open_ticks} ticks");
     }
+}
+
+/// A loose wire, open for two ticks of every three, proves nothing however often.
+#[test]
+fn a_contact_that_flickers_is_asked_about() {
+    let mut bench = Bench::at_power_up(100.0, &long_firing(900));
+    for index in 0..100 {
+        bench.tick(|tick| tick.inputs.closure.shut = index % 3 == 0);
+    }
+    bench.tick(|tick| tick.inputs.buttons.start = true);
+    assert!(asks(&bench) && !bench.core.is_firing());
 }
 
 /// What a display shows.
