@@ -5,6 +5,7 @@ mod check;
 mod controller;
 mod cycles;
 mod inputs;
+mod layers;
 mod load;
 mod proofs;
 
