@@ -2,6 +2,7 @@
 //! they are written down once.
 
 mod arrows;
+mod campaign_page;
 mod circles;
 mod core_rules;
 mod features;

@@ -33,7 +33,7 @@ fn is_module(path: &str, module: &str) -> bool {
 }
 
 /// Whether a name is that of a test, or of a module with tests.
-fn is_found(files: &[Source], name: &str) -> bool {
+pub(super) fn is_test_found(files: &[Source], name: &str) -> bool {
     let (module, last) = name.rsplit_once("::").unwrap_or_default();
     files.iter().any(|file| {
         is_module(&file.path, module) && has_test(&file.text, last)
@@ -47,7 +47,7 @@ fn every_test_and_path_named_on_the_wire_page_exists() {
     let page = read("docs/wire.md");
     let names = quoted(&page);
     let is_missing = |name: &&String| {
-        is_test_name(name) && !is_found(&files, name)
+        is_test_name(name) && !is_test_found(&files, name)
             || is_path(name) && !root().join(name.as_str()).exists()
     };
     let missing: Vec<_> = names.iter().filter(is_missing).collect();
@@ -70,8 +70,8 @@ fn a_name_without_a_test_is_not_found() {
     let text = "#[test]\n#[cfg(unix)]\nfn cut() {\n}\n\nfn helper() {\n}\n";
     let file = Source { path: "tests/link/noise.rs".into(), text: text.into() };
     let files = [file];
-    assert!(is_found(&files, "link::noise::cut") && is_found(&files, "link::noise"));
+    assert!(is_test_found(&files, "link::noise::cut") && is_test_found(&files, "link::noise"));
     for wrong in ["link::noise::helper", "link::noise::cu", "noise::hearsay", "ink::noise"] {
-        assert!(is_test_name(wrong) && !is_found(&files, wrong), "{wrong}");
+        assert!(is_test_name(wrong) && !is_test_found(&files, wrong), "{wrong}");
     }
 }

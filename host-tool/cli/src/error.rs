@@ -57,6 +57,9 @@ pub enum CliError {
     /// A stand-in cannot run.
     #[error("{}{}", .0, option_advice(.0))]
     StandIn(#[from] saggar_standin::StandInError),
+    /// A campaign cannot run.
+    #[error(transparent)]
+    Campaign(#[from] saggar_studies::campaign::CampaignError),
     /// The device refuses a programme.
     #[error("the device refuses: {0}")]
     RefusedByDevice(String),
@@ -76,6 +79,7 @@ impl CliError {
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::StandIn(_)
+            | Self::Campaign(_)
             | Self::Output(_) => Exit::BadInput,
         }
     }
@@ -89,6 +93,7 @@ impl CliError {
             | Self::Report(_)
             | Self::MissingFeature(_)
             | Self::Client(_)
+            | Self::Campaign(_)
             | Self::RefusedByDevice(_)
             | Self::Output(_) => &[],
         }

@@ -51,6 +51,11 @@ impl ScriptedOperator {
         Self { delay_s, pressed: false, hold_since_ms: None, interrupted_since_ms: None }
     }
 
+    /// Goes away: answers nothing from now on, and does not go on after a power cut.
+    pub const fn leave(&mut self) {
+        self.delay_s = None;
+    }
+
     /// Presses start, and again if the device asks twice; confirm if the firing may not go on.
     fn after_cut(&mut self, now_ms: u64, bookmark: Bookmark) -> Buttons {
         let Some(delay_s) = self.delay_s else { return Buttons::default() };

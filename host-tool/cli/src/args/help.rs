@@ -161,6 +161,23 @@ Exit codes:
   {pass}  listed
   {bad}  something is wrong with the profile";
 
+pub(super) const CAMPAIGN: &str = "\
+Examples:
+  saggar campaign singles --every 40
+  saggar campaign singles --shard 2/8
+  saggar campaign singles \\
+    --table docs/campaign.md
+  saggar campaign singles \\
+    --case infiltrate-alumina/control-open/7
+
+Exit codes:
+  {pass}  nothing wrong was found
+  {fail}  something did not hold
+  {bad}  something is wrong with the command line
+     or the page
+  {unknown}  not known: it was ended before its last
+     case, and nothing was found so far";
+
 pub(super) const REPLAY: &str = "\
 Examples:
   saggar replay monday.firing

@@ -1,5 +1,6 @@
 //! The command line.
 
+pub mod campaign;
 pub mod device;
 mod generated;
 mod help;
@@ -21,6 +22,7 @@ use self::values::{
     operator, seed,
 };
 use crate::commands::{Example, KeyChange, MAINS, OPERATOR_S, SEED};
+use campaign::CampaignArgs;
 use device::DeviceCommand;
 
 pub use generated::{completions, manual_pages};
@@ -203,6 +205,9 @@ pub enum Command {
         #[arg(value_hint = ValueHint::FilePath)]
         profile: Option<PathBuf>,
     },
+    /// Fire thousands of times with something wrong, and report what did not hold
+    #[command(after_help = with_facts(help::CAMPAIGN))]
+    Campaign(CampaignArgs),
     /// Stand in for a furnace: the firmware, its parts and the chamber, without hardware
     #[command(after_help = with_facts(help::STANDIN))]
     Standin(standin::StandInArgs),

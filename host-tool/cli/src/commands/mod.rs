@@ -1,6 +1,7 @@
 //! The commands. Each takes plain arguments and returns data; parsing and printing are done
 //! elsewhere.
 
+mod campaign;
 mod check;
 mod compile;
 mod conditions;
@@ -17,6 +18,7 @@ mod standin;
 mod start_condition;
 mod trips;
 
+pub use campaign::{CampaignOptions, CampaignRun, campaign, campaign_case};
 pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
 pub use compile::{CompileResult, compile};
 pub use conditions::{

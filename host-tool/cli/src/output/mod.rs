@@ -1,6 +1,7 @@
 //! Prints results on standard output, as text or as JSON, and errors and notices on standard error.
 
 mod answer;
+mod campaign;
 mod device;
 mod error;
 mod keys;
@@ -16,6 +17,7 @@ mod view;
 mod wrap;
 
 pub use answer::{notice, print_generated};
+pub use campaign::{campaign, campaign_case};
 pub use device::{info, log, message, new_key, settings, stopped, uploaded};
 pub use error::{
     help, plain_usage_error, show_error, show_report_error, usage_error,
@@ -24,7 +26,7 @@ pub use error::{
 pub use keys::{keys, set};
 pub use new::{examples, manual_files, new_files};
 pub use programme::{check_results, compiled_schedule, programme};
-pub use progress::RehearsalProgress;
+pub use progress::{CampaignProgress, RehearsalProgress};
 pub use replay::log_replay;
 pub use standin::stand_in;
 pub use trips::trips;

@@ -1,5 +1,6 @@
 //! Runs the command that was typed and displays its result.
 
+mod campaign;
 mod device;
 mod typed_lines;
 
@@ -112,6 +113,7 @@ fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliErro
         Command::Trips { profile } => {
             output::trips(&commands::trips(profile.as_deref())?, display)?;
         }
+        Command::Campaign(args) => return campaign::campaign(args, display),
         Command::Standin(args) => return standin(args, display),
         Command::Device(command) => return device::device(command, display),
         Command::Replay { log, csv } => {

@@ -5,6 +5,7 @@
 
 mod advice;
 mod bench;
+mod campaign;
 #[cfg(unix)]
 mod causes;
 mod commands;

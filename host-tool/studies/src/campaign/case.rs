@@ -1,11 +1,11 @@
 //! One firing with its faults: how it went, and whether that is right.
 
-use saggar_bench::observer::invariants::{Measured, Violation};
+use saggar_bench::observer::invariants::{InvariantViolation, Measured};
+use saggar_core::events::Event;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_plant::faults::Fault;
 use saggar_plant::verdict::NotStarted;
-use saggar_schedule::firing_plan::FiringPlan;
 
 use super::expectation::{Expectation, Exposure};
 use super::reference::CaseBench;
@@ -22,16 +22,18 @@ pub struct CaseOutcome {
     /// Time for which the fault could be seen, up to the trip (s).
     pub exposed_s: f64,
     /// The invariants that did not hold.
-    pub violations: Vec<Violation>,
+    pub violations: Vec<InvariantViolation>,
     /// What was measured.
     pub measured: Measured,
+    /// Its events, in time since the start button.
+    pub events: Vec<Event>,
 }
 
 /// What was wrong with the outcome of a case.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Finding {
+pub enum CaseFinding {
     /// An invariant did not hold.
-    Violated(Violation),
+    Violated(InvariantViolation),
     /// It tripped for a cause that does not fit the fault.
     WrongCause(Cause),
     /// It tripped too late: time of exposure (s), and the bound (s).
@@ -42,13 +44,10 @@ pub enum Finding {
     Endless,
 }
 
-impl std::fmt::Display for Finding {
+impl std::fmt::Display for CaseFinding {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Violated(violation) => {
-                let Violation { invariant, at_s, what } = violation;
-                write!(f, "I{} at {at_s:.1} s: {what}", invariant.number())
-            }
+            Self::Violated(violation) => write!(f, "{violation}"),
             Self::WrongCause(cause) => write!(f, "tripped for {cause:?}, which does not fit"),
             Self::Late(exposed_s, bound_s) => {
                 write!(f, "tripped after {exposed_s:.1} s of exposure, {bound_s:.1} s allowed")
@@ -62,46 +61,52 @@ impl std::fmt::Display for Finding {
 }
 
 /// Fires the rest of a bench with these faults.
-pub(super) fn fire(
-    bench: &CaseBench,
-    plan: &FiringPlan,
-    faults: Vec<Fault>,
-    exposure: Exposure,
-) -> CaseOutcome {
+pub(super) fn fire(bench: &CaseBench, faults: Vec<Fault>, exposure: Exposure) -> CaseOutcome {
     let mut bench = bench.fork(faults);
     bench.observer.1.count(exposure);
-    let fired = bench.run_to_end(&plan.work);
-    let watch = fired.trace;
-    let measured = *watch.invariants.measured();
-    CaseOutcome {
-        ending: fired.ending,
-        not_started: fired.not_started,
-        trip: measured.trip.map(|(cause, _)| (cause, watch.faulty_s())),
-        exposed_s: watch.exposed_s(),
-        violations: watch.invariants.violations().to_vec(),
-        measured,
-    }
+    run_out(&mut bench);
+    CaseOutcome::of(bench)
+}
+
+/// Runs a bench to the end of its firing.
+pub(super) fn run_out(bench: &mut CaseBench) {
+    while matches!(bench.step(), Ok(true)) {}
 }
 
 impl CaseOutcome {
+    /// The outcome of a firing that has come to its end.
+    pub(super) fn of(bench: CaseBench) -> Self {
+        let (world, _, (_, watch)) = bench.into_parts();
+        let measured = *watch.invariants.measured();
+        Self {
+            ending: world.ending(),
+            not_started: world.not_started(),
+            trip: measured.trip.map(|(cause, _)| (cause, watch.faulty_s())),
+            exposed_s: watch.exposed_s(),
+            violations: watch.invariants.violations().to_vec(),
+            measured,
+            events: watch.events,
+        }
+    }
+
     /// What is wrong with it under this expectation; empty if it is right.
-    pub fn findings(&self, expectation: &Expectation) -> Vec<Finding> {
+    pub fn findings(&self, expectation: &Expectation) -> Vec<CaseFinding> {
         let mut found: Vec<_> =
-            self.violations.iter().cloned().map(Finding::Violated).collect();
+            self.violations.iter().cloned().map(CaseFinding::Violated).collect();
         if self.ending.is_none() && self.not_started.is_none() {
-            found.push(Finding::Endless);
+            found.push(CaseFinding::Endless);
         }
         if let Some((cause, _)) = self.trip
             && !expectation.causes().contains(&cause)
         {
-            found.push(Finding::WrongCause(cause));
+            found.push(CaseFinding::WrongCause(cause));
         }
         if let Expectation::Trips { within_s, .. } = *expectation
             && self.exposed_s > within_s + 0.01
         {
             found.push(match self.trip {
-                Some(_) => Finding::Late(self.exposed_s, within_s),
-                None => Finding::Missed(self.exposed_s, within_s),
+                Some(_) => CaseFinding::Late(self.exposed_s, within_s),
+                None => CaseFinding::Missed(self.exposed_s, within_s),
             });
         }
         found

@@ -6,36 +6,40 @@
 //! * `reference`: a healthy firing with a copy of the bench at each moment.
 //! * `watch`: the observers of a case.
 //! * `case`: one firing with its faults, how it went, and whether that is right.
-//! * `singles`, `doubles`: the campaigns.
-//! * `parallel`: runs cases on all processors.
+//! * `report`: what became of a case; `rehearsal`: the same firing as a rehearsal.
+//! * `run`: runs a campaign or a part of it; `parallel`: on all processors.
+//! * `singles`, `doubles`, `cuts`: the campaigns; `kind`: all of them by name.
+//! * `hardware`: pairs of faults that only hardware can cut.
+//! * `summary`: what a campaign found, by rows; `table`: the same in a page.
 
 mod case;
-pub mod doubles;
+mod cuts;
+mod doubles;
+mod error;
 mod expectation;
+mod hardware;
+mod kind;
 mod parallel;
 mod reference;
+mod rehearsal;
+mod report;
+mod run;
 mod schedules;
 pub mod singles;
+mod summary;
+mod table;
 mod variants;
 mod watch;
 
-pub use case::{CaseOutcome, Finding};
+pub use case::{CaseFinding, CaseOutcome};
+pub use error::CampaignError;
 pub use expectation::{Expectation, Exposure};
+pub use kind::CampaignKind;
 pub use parallel::Shard;
 pub use reference::{Moment, ReferenceFiring};
+pub use report::{CaseEnd, CaseReport};
+pub use run::{Campaign, CampaignResult, Sample, run};
 pub use schedules::{CampaignSchedule, SCHEDULES};
+pub use summary::{CampaignSummary, Coverage, SummaryRow};
+pub use table::{TableError, markdown, with_table};
 pub use variants::{Variant, variants};
-
-/// Why a campaign cannot run.
-#[derive(Debug, thiserror::Error)]
-pub enum CampaignError {
-    /// A schedule of the campaign does not compile: its name and why.
-    #[error("the schedule {0} of the campaign cannot be used: {1}")]
-    Schedule(&'static str, String),
-    /// The healthy firing cannot be set up.
-    #[error("the healthy firing cannot be set up: {0}")]
-    Setup(#[from] saggar_bench::SetupError),
-    /// The healthy firing did not run to its end.
-    #[error("the healthy firing of {0} did not complete: {1}")]
-    Unhealthy(&'static str, String),
-}

@@ -1,7 +1,7 @@
 //! Runs the cases of a campaign on all processors.
 
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::thread;
 
 /// A part of a campaign: every `of`-th case, from case `index` on.
@@ -23,21 +23,22 @@ impl Shard {
     }
 }
 
-/// Runs the cases and returns their results in order. `progress` is called with the number of finished
-/// cases.
+/// Runs the cases and returns their results in order. `go_on` is called with the number of finished
+/// cases; once it says no, no other case begins.
 pub(super) fn run<T: Send>(
     cases: usize,
     run_one: impl Fn(usize) -> T + Sync,
-    progress: &(dyn Fn(usize) + Sync),
+    go_on: &(dyn Fn(usize) -> bool + Sync),
 ) -> Vec<T> {
     let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let ended = AtomicBool::new(false);
     let results = Mutex::new(Vec::with_capacity(cases));
     thread::scope(|scope| {
         for _ in 0..thread::available_parallelism().map_or(1, usize::from) {
             scope.spawn(|| {
                 loop {
                     let case = next.fetch_add(1, Ordering::Relaxed);
-                    if case >= cases {
+                    if case >= cases || ended.load(Ordering::Relaxed) {
                         return;
                     }
                     let result = run_one(case);
@@ -45,7 +46,9 @@ pub(super) fn run<T: Send>(
                     if let Ok(mut results) = results.lock() {
                         results.push((case, result));
                     }
-                    progress(done.fetch_add(1, Ordering::Relaxed) + 1);
+                    if !go_on(done.fetch_add(1, Ordering::Relaxed) + 1) {
+                        ended.store(true, Ordering::Relaxed);
+                    }
                 }
             });
         }

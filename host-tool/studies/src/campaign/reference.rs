@@ -7,17 +7,16 @@ use saggar_core::sequencer::Ending;
 use saggar_plant::faults::Fault;
 use saggar_schedule::firing_plan::FiringPlan;
 
+use super::error::CampaignError;
+use super::parallel;
+use super::schedules::CampaignSchedule;
 use super::watch::CaseWatch;
-use super::{CampaignError, CampaignSchedule};
 
 /// Delay with which the simulated operator answers (s).
 pub(super) const OPERATOR_S: f64 = 30.0;
 
-/// Seed of the noise.
-const SEED: u64 = 1;
-
 /// A tick (s).
-const TICK_S: f64 = 0.1;
+pub(super) const TICK_S: f64 = 0.1;
 
 /// A bench in the middle of a firing.
 pub(super) type CaseBench = Rehearsal<CaseWatch>;
@@ -31,8 +30,10 @@ pub struct Moment {
 
 /// A healthy firing with its moments.
 pub struct ReferenceFiring {
-    /// The name of its schedule.
-    pub name: &'static str,
+    /// Its schedule, as the campaign knows it.
+    pub schedule: &'static CampaignSchedule,
+    /// Seed of the noise.
+    pub seed: u64,
     /// The schedule, its work and its furnace.
     pub plan: FiringPlan,
     /// The moments and the bench at each.
@@ -42,28 +43,57 @@ pub struct ReferenceFiring {
 }
 
 impl ReferenceFiring {
-    /// Fires a schedule of the campaign and keeps the bench at this many moments.
+    /// Fires a schedule of the campaign and keeps the bench at this many moments; the seed
+    /// is that of the noise.
     ///
     /// # Errors
     /// It does not compile, or the healthy firing does not complete within the invariants.
-    pub fn new(schedule: &CampaignSchedule, moments: usize) -> Result<Self, CampaignError> {
+    pub fn new(
+        schedule: &'static CampaignSchedule,
+        moments: usize,
+        seed: u64,
+    ) -> Result<Self, CampaignError> {
+        Self::with_moments(schedule, seed, |starts, length_s| chosen(starts, length_s, moments))
+    }
+
+    /// The same with the moments that `choose` gives for the beginnings of the steps and the length of the
+    /// firing (s); the moment before the start comes first.
+    pub(super) fn with_moments(
+        schedule: &'static CampaignSchedule,
+        seed: u64,
+        choose: impl FnOnce(&[f64], f64) -> Vec<f64>,
+    ) -> Result<Self, CampaignError> {
         let plan = schedule.plan()?;
-        let healthy = bench(&plan)?.run_to_end(&plan.work);
-        let violations = healthy.trace.invariants.violations();
-        if healthy.ending != Some(Ending::Completed) || !violations.is_empty() {
-            let why = format!("{:?}, {violations:?}", healthy.ending);
+        let mut healthy = bench(&plan, seed)?;
+        let starts = run_through_steps(&mut healthy);
+        let length_s = healthy.world().ticks() as f64 * TICK_S;
+        let (ending, violations) =
+            (healthy.world().ending(), healthy.observer.1.invariants.violations());
+        if ending != Some(Ending::Completed) || !violations.is_empty() {
+            let why = format!("{ending:?}, {violations:?}");
             return Err(CampaignError::Unhealthy(schedule.name, why));
         }
-        let length_s = healthy.ticks as f64 * TICK_S;
-        let starts = step_starts(&plan)?;
-        let times = chosen(&starts, length_s, moments);
-        let mut running = bench(&plan)?;
+        let times = choose(&starts, length_s);
+        let mut running = bench(&plan, seed)?;
         let mut kept = vec![(Moment { at_s: Fault::BEFORE_START_S }, running.clone())];
         for at_s in times {
             running.run_until(at_s);
             kept.push((Moment { at_s }, running.clone()));
         }
-        Ok(Self { name: schedule.name, plan, moments: kept, length_s })
+        Ok(Self { schedule, seed, plan, moments: kept, length_s })
+    }
+
+    /// Fires these schedules, on all processors.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn all(
+        schedules: &[&'static CampaignSchedule],
+        moments: usize,
+        seed: u64,
+    ) -> Result<Vec<Self>, CampaignError> {
+        let fire = |index: usize| Self::new(schedules[index], moments, seed);
+        parallel::run(schedules.len(), fire, &|_| true).into_iter().collect()
     }
 
     /// The moments.
@@ -78,14 +108,14 @@ impl ReferenceFiring {
 }
 
 /// The bench of a healthy firing, before its first tick.
-fn bench(plan: &FiringPlan) -> Result<CaseBench, CampaignError> {
+pub(super) fn bench(plan: &FiringPlan, seed: u64) -> Result<CaseBench, CampaignError> {
     let FiringPlan { profile, work, image, .. } = plan;
     let setup = RehearsalSetup {
         furnace: &profile.spec,
         device: &profile.furnace,
         work,
         programme: image,
-        seed: SEED,
+        seed,
         faults: Vec::new(),
         operator_delay_s: Some(OPERATOR_S),
         start: None,
@@ -93,9 +123,8 @@ fn bench(plan: &FiringPlan) -> Result<CaseBench, CampaignError> {
     Ok(setup.bench(CaseWatch::new(InvariantWatch::new(&profile.furnace, image)))?)
 }
 
-/// When each step of the healthy firing began (s).
-fn step_starts(plan: &FiringPlan) -> Result<Vec<f64>, CampaignError> {
-    let mut running = bench(plan)?;
+/// Runs a bench to the end of its firing, and returns when each step began (s).
+fn run_through_steps(running: &mut CaseBench) -> Vec<f64> {
     let (mut starts, mut step) = (Vec::new(), None);
     while matches!(running.step(), Ok(true)) {
         let now = running.firmware.core().status().step;
@@ -104,7 +133,7 @@ fn step_starts(plan: &FiringPlan) -> Result<Vec<f64>, CampaignError> {
         }
         step = now;
     }
-    Ok(starts)
+    starts
 }
 
 /// The moments after the start: each step's beginning, the ticks before and after it, its middle, and

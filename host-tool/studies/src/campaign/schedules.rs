@@ -5,7 +5,7 @@ use std::sync::Arc;
 use saggar_files::SourceText;
 use saggar_schedule::firing_plan::FiringPlan;
 
-use super::CampaignError;
+use super::error::CampaignError;
 
 const LIFT: &str = include_str!("../../../../docs/furnaces/lift-vacuum.toml");
 const DOOR: &str = include_str!("../../../../docs/furnaces/teaching-door.toml");
@@ -19,6 +19,8 @@ pub struct CampaignSchedule {
     text: &'static str,
     /// The text of the furnace profile, and its name.
     profile: (&'static str, &'static str),
+    /// The folder with its file, from the top of the tree.
+    folder: &'static str,
 }
 
 macro_rules! example {
@@ -27,6 +29,7 @@ macro_rules! example {
             name: $name,
             text: include_str!(concat!("../../../../docs/schedules/", $name, ".toml")),
             profile: $profile,
+            folder: "docs/schedules",
         }
     };
 }
@@ -37,6 +40,7 @@ macro_rules! own {
             name: $name,
             text: include_str!(concat!("../../schedules/", $name, ".toml")),
             profile: $profile,
+            folder: "host-tool/studies/schedules",
         }
     };
 }
@@ -66,6 +70,12 @@ impl CampaignSchedule {
         SCHEDULES.iter().find(|schedule| schedule.name == name)
     }
 
+    /// Schedule and furnace as arguments of `saggar rehearse`, from the top of the tree.
+    pub(super) fn rehearse_arguments(&self) -> String {
+        let Self { name, profile: (furnace, _), folder, .. } = self;
+        format!("{folder}/{name}.toml --furnace docs/furnaces/{furnace}")
+    }
+
     /// The schedule, its work and its furnace.
     ///
     /// # Errors
@@ -81,6 +91,16 @@ impl CampaignSchedule {
 #[cfg(test)]
 mod tests {
     use super::SCHEDULES;
+
+    #[test]
+    fn every_schedule_has_the_file_that_a_rehearsal_is_given() {
+        let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+        for schedule in SCHEDULES {
+            let arguments = schedule.rehearse_arguments();
+            let files = arguments.split(" --furnace ");
+            files.for_each(|file| assert!(top.join(file).exists(), "{file}"));
+        }
+    }
 
     #[test]
     fn every_schedule_compiles() {

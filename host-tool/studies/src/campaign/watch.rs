@@ -20,12 +20,20 @@ pub(super) struct CaseWatch {
     exposed_ticks: u64,
     /// Ticks with the fault, up to the trip.
     faulty_ticks: u64,
+    /// The events, in time since the start button.
+    pub events: Vec<Event>,
 }
 
 impl CaseWatch {
     /// A watch that counts no exposure yet.
     pub(super) const fn new(invariants: InvariantWatch) -> Self {
-        Self { invariants, exposure: None, exposed_ticks: 0, faulty_ticks: 0 }
+        Self {
+            invariants,
+            exposure: None,
+            exposed_ticks: 0,
+            faulty_ticks: 0,
+            events: Vec::new(),
+        }
     }
 
     /// From now on, counts the ticks in which a fault with this exposure could be seen.
@@ -58,6 +66,7 @@ impl Observer for CaseWatch {
 
     fn event(&mut self, event: &Event) {
         self.invariants.event(event);
+        self.events.push(*event);
     }
 
     fn row(&mut self, row: &Row, energy_j: f64, world: &World) {

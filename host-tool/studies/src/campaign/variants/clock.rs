@@ -3,7 +3,8 @@
 use saggar_core::interlock::Cause::{self, ClockWrong, TickOverrun};
 use saggar_plant::faults::FaultKind::*;
 
-use super::{Exposure, Variant, bounded, trips};
+use super::variant::{Variant, bounded, trips};
+use crate::campaign::expectation::Exposure;
 
 const WRONG: &[Cause] = &[ClockWrong];
 const LATE: &[Cause] = &[TickOverrun];

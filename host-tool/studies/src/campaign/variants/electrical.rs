@@ -6,7 +6,8 @@ use saggar_core::interlock::Cause::{
 };
 use saggar_plant::faults::FaultKind::*;
 
-use super::{Exposure, Variant, bounded, trips};
+use super::variant::{Variant, bounded, trips};
+use crate::campaign::expectation::Exposure;
 
 /// No current although it is commanded.
 const DEAD: &[Cause] = &[NoHeaterCurrent, HeaterWithoutEffect];

@@ -5,7 +5,8 @@ use saggar_core::interlock::Cause::{
 };
 use saggar_plant::faults::FaultKind::*;
 
-use super::{Exposure, Variant, bounded, trips};
+use super::variant::{Variant, bounded, trips};
+use crate::campaign::expectation::Exposure;
 
 const FURNACE: &[Cause] = &[FurnaceDataChanged, AboveProgrammeLimit, AboveSetpoint];
 const PROGRAMME: &[Cause] = &[ProgrammeChanged, AboveProgrammeLimit];

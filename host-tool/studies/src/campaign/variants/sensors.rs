@@ -7,7 +7,8 @@ use saggar_core::interlock::Cause::{
 };
 use saggar_plant::faults::FaultKind::*;
 
-use super::{Exposure, Variant, bounded, trips};
+use super::variant::{Variant, bounded, trips};
+use crate::campaign::expectation::Exposure;
 
 /// A channel that gives no valid sample.
 const LOST: &[Cause] = &[SensorOpen];

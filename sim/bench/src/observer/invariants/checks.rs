@@ -13,24 +13,6 @@ const OPEN_FROM: f64 = 0.01;
 /// output acts, and the one in which it opens.
 const OPEN_TICKS_MAX: u8 = 3;
 
-/// What the watch keeps from one tick to the next.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct PreviousTick {
-    trip: Option<Cause>,
-    setpoint_c: Option<f64>,
-    /// Ticks in a row in which the chamber was open.
-    open_ticks: u8,
-    /// Trips latched since the start of the firing.
-    latched: u32,
-}
-
-impl PreviousTick {
-    /// The setpoint is lost in a power cut; a trip is not.
-    pub(super) const fn power_was_cut(&mut self) {
-        self.setpoint_c = None;
-    }
-}
-
 impl InvariantWatch {
     pub(super) fn check_tick(&mut self, record: &TickRecord<'_>) {
         let status = record.core.status();

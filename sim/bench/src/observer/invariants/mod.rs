@@ -3,11 +3,14 @@
 //!
 //! * `statement`: the invariants, what each says, and which test shows one that cannot be seen from here.
 //! * `asked`: the highest temperature that the programme has asked for so far.
-//! * `checks`: the checks of one tick.
+//! * `checks`: the checks of one tick; `watched_tick`: what they keep for the next one.
+
+#![allow(clippy::neg_cmp_op_on_partial_ord, reason = "a NaN must break an invariant")]
 
 mod asked;
 mod checks;
 mod statement;
+mod watched_tick;
 
 use saggar_core::events::{Event, EventKind};
 use saggar_core::furnace::Furnace;
@@ -19,8 +22,8 @@ use crate::trace::Row;
 use crate::world::World;
 
 use asked::AskedTemperature;
-use checks::PreviousTick;
 pub use statement::{Evidence, Invariant};
+use watched_tick::WatchedTick;
 
 /// How far the muffle may be above anything that was asked for so far (K), or less if the furnace's data
 /// allow less.
@@ -28,13 +31,19 @@ pub const ABOVE_ASKED_MAX_K: f64 = 25.0;
 
 /// An invariant that did not hold.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Violation {
+pub struct InvariantViolation {
     /// Which.
     pub invariant: Invariant,
     /// When (s since the start button).
     pub at_s: f64,
     /// What was seen.
     pub what: String,
+}
+
+impl std::fmt::Display for InvariantViolation {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "I{} at {:.1} s: {}", self.invariant.number(), self.at_s, self.what)
+    }
 }
 
 /// What the watch has measured so far.
@@ -58,11 +67,11 @@ pub struct InvariantWatch {
     furnace_max_c: f64,
     vent_below_c: f64,
     asked: AskedTemperature,
-    previous: PreviousTick,
+    previous: WatchedTick,
     measured: Measured,
     /// Trips that the events have told.
     trips_told: u32,
-    violations: Vec<Violation>,
+    violations: Vec<InvariantViolation>,
 }
 
 impl InvariantWatch {
@@ -74,7 +83,7 @@ impl InvariantWatch {
             furnace_max_c: f64::from(limits.furnace_max.get()),
             vent_below_c: f64::from(limits.vent_below.get()),
             asked: AskedTemperature::new(furnace, programme),
-            previous: PreviousTick::default(),
+            previous: WatchedTick::default(),
             measured: Measured {
                 above_asked_k: (f64::NEG_INFINITY, 0.0),
                 muffle_c: f64::NEG_INFINITY,
@@ -87,7 +96,7 @@ impl InvariantWatch {
     }
 
     /// The first violation of each invariant, in the order in which they came.
-    pub fn violations(&self) -> &[Violation] {
+    pub fn violations(&self) -> &[InvariantViolation] {
         &self.violations
     }
 
@@ -109,7 +118,7 @@ impl InvariantWatch {
     /// Records a violation, unless this invariant has one already.
     fn violated(&mut self, invariant: Invariant, at_s: f64, what: impl FnOnce() -> String) {
         if self.violations.iter().all(|earlier| earlier.invariant != invariant) {
-            self.violations.push(Violation { invariant, at_s, what: what() });
+            self.violations.push(InvariantViolation { invariant, at_s, what: what() });
         }
     }
 

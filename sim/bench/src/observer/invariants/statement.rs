@@ -128,7 +128,9 @@ impl Invariant {
             Self::ProgrammeFixed => {
                 Evidence::Tests(&["permit::load", "interlocks::programme", "upload::holder"])
             }
-            Self::FlashOneSlot => Evidence::Tests(&["store::rules", "store::cuts"]),
+            Self::FlashOneSlot => {
+                Evidence::Tests(&["store::rules", "store::power_failures_during_an_upload"])
+            }
             Self::LinkOnlyLowers => {
                 Evidence::Tests(&["upload::holder::holder_of_the_key_cannot_start_heat"])
             }
