@@ -4,6 +4,7 @@
 mod check;
 mod controller;
 mod cycles;
+mod exhaustive;
 mod inputs;
 mod layers;
 mod load;
