@@ -17,6 +17,8 @@ mod inputs;
 mod no_rise;
 mod second;
 mod setpoint;
+#[cfg(test)]
+mod tests;
 mod vacuum;
 
 use serde::Serialize;
