@@ -120,9 +120,12 @@ Examples:
   saggar rehearse clean.toml --start 150
   saggar rehearse clean.toml \
     --after rehearsals/clean --pause 30
+  saggar rehearse clean.toml \
+    --fault control-drift=30@45..60
+  saggar rehearse clean.toml --faults our.toml
   saggar rehearse clean.toml --json
 
-Faults, as in --fault control-open@45:
+Faults, explained by `saggar keys faults`:
   {faults}
 
 Exit codes:
@@ -137,6 +140,7 @@ Examples:
   saggar keys schedule
   saggar keys schedule stage.soak
   saggar keys profile --markdown
+  saggar keys faults
   saggar keys schedule --json
                      the schema for an editor";
 

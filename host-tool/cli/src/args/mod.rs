@@ -93,9 +93,13 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "PERCENT", default_value_t = MAINS * 100.0, value_parser = mains)]
     #[arg(allow_hyphen_values = true)]
     pub mains: f64,
-    /// Fault to inject, and its minute; may be repeated with other faults
-    #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
+    /// Fault to inject: NAME[=SEVERITY]@FROM[..UNTIL][,every=SECONDS,for=SECONDS], in minutes or before the
+    /// start, such as control-drift=30@45..60; may be repeated
+    #[arg(long = "fault", value_name = "NAME@MINUTE", value_parser = fault)]
     pub faults: Vec<Fault>,
+    /// File with faults to inject
+    #[arg(long = "faults", value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub fault_file: Option<PathBuf>,
     /// Minute at which the power fails, and for how long (10 for minutes, or 30s); may be repeated. The
     /// operator then goes on, as he answers a hold
     #[arg(long = "cut", value_name = "MINUTE+DURATION", value_parser = cut)]
@@ -125,7 +129,7 @@ pub struct RehearseArgs {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Write a schedule or a furnace profile from an example; without a name, list the examples
+    /// Write a schedule, a furnace profile or faults from an example; without a name, list the examples
     #[command(after_help = with_facts(help::NEW))]
     New {
         /// Example to start from
@@ -135,10 +139,10 @@ pub enum Command {
         #[arg(value_hint = ValueHint::FilePath)]
         file: Option<PathBuf>,
     },
-    /// Report everything that is wrong with schedules and furnace profiles
+    /// Report everything that is wrong with schedules, furnace profiles and lists of faults
     #[command(after_help = with_facts(help::CHECK))]
     Check {
-        /// Schedules or furnace profiles to check
+        /// Schedules, furnace profiles or lists of faults to check
         #[arg(required = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
         files: Vec<PathBuf>,
         /// The furnace.
@@ -174,7 +178,7 @@ pub enum Command {
         #[arg(long, value_name = "HEX", value_parser = digest)]
         digest: Option<String>,
     },
-    /// List the keys of a schedule or a furnace profile
+    /// List the keys of a schedule, a furnace profile or a list of faults
     #[command(after_help = with_facts(help::KEYS))]
     Keys {
         /// Kind of file
@@ -186,10 +190,10 @@ pub enum Command {
         #[arg(long)]
         markdown: bool,
     },
-    /// Change values in a schedule or a furnace profile and leave the rest of it as it is
+    /// Change values in a schedule, a profile or a list of faults and leave the rest of it as it is
     #[command(after_help = with_facts(help::SET))]
     Set {
-        /// Schedule or profile to change
+        /// File to change
         #[arg(value_hint = ValueHint::FilePath)]
         file: PathBuf,
         // A path of a key, not a link.

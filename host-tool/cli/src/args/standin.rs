@@ -56,9 +56,13 @@ pub struct StandInArgs {
     /// Temperature in °C at which the furnace stands evenly warm before each firing [default: the room's]
     #[arg(long, value_name = "CELSIUS", value_parser = celsius, allow_hyphen_values = true)]
     pub start: Option<f64>,
-    /// Fault, and the minute of the firing when it strikes; may be repeated
-    #[arg(long = "fault", value_name = "FAULT@MINUTE", value_parser = fault)]
+    /// Fault of the firing: NAME[=SEVERITY]@FROM[..UNTIL][,every=SECONDS,for=SECONDS], in minutes or before the
+    /// start, such as control-drift=30@45..60; may be repeated
+    #[arg(long = "fault", value_name = "NAME@MINUTE", value_parser = fault)]
     pub faults: Vec<Fault>,
+    /// File with faults of the firing
+    #[arg(long = "faults", value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub fault_file: Option<PathBuf>,
     /// Image for the emulated board to run instead of the firmware in this process
     #[arg(long, value_name = "ELF", value_hint = ValueHint::FilePath)]
     pub image: Option<PathBuf>,

@@ -6,11 +6,11 @@ use std::time::Duration;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueHint};
 use saggar_bench::PlannedCut;
-use saggar_plant::faults::{Fault, FaultKind};
+use saggar_plant::faults::Fault;
 
-use crate::commands::{BEFORE_START, EXAMPLES, Example, KeyChange};
-use saggar_files::nearest;
+use crate::commands::{EXAMPLES, Example, KeyChange};
 use saggar_schedule::document::KeyPathError;
+use saggar_schedule::fault_list::{FaultTextError, parse_fault};
 use saggar_schedule::keys::FileKind;
 
 /// The option `--furnace`.
@@ -42,28 +42,8 @@ pub(super) fn mains(typed: &str) -> Result<f64, String> {
     }
 }
 
-pub(super) fn fault(typed: &str) -> Result<Fault, String> {
-    let (name, minute) =
-        typed.split_once('@').ok_or("give a fault and a minute, such as control-open@45")?;
-    let fault = FaultKind::from_name(name).ok_or_else(|| {
-        let known = FaultKind::ALL.map(FaultKind::name);
-        match nearest(name, known) {
-            Some(meant) => format!("there is no fault `{name}`; did you mean `{meant}`?"),
-            None => format!("there is no fault `{name}`; there are {}", known.join(", ")),
-        }
-    })?;
-    if minute.is_empty() {
-        return Err(format!("the minute is missing: such as {name}@45"));
-    }
-    if minute == BEFORE_START {
-        return Ok(fault.before_start());
-    }
-    let minute = number(minute)?;
-    if (0.0..=4320.0).contains(&minute) {
-        Ok(fault.at(minute * 60.0))
-    } else {
-        Err(format!("give a minute from 0 to 4320 (three days), or {BEFORE_START}"))
-    }
+pub(super) fn fault(typed: &str) -> Result<Fault, FaultTextError> {
+    parse_fault(typed)
 }
 
 /// A temperature in °C; which ones are possible depends on the furnace.

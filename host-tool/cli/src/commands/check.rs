@@ -1,4 +1,4 @@
-//! `check`: everything that is wrong with schedules and furnace profiles.
+//! `check`: everything that is wrong with schedules, furnace profiles and lists of faults.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::compile::CompileResult;
 use saggar_files::{Diagnostic, FilesError, display_path, hex};
+use saggar_schedule::fault_list;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
@@ -29,6 +30,17 @@ pub enum CheckedFile {
     Schedule(CompileResult),
     /// A furnace profile.
     Profile(ProfileSummary),
+    /// A list of faults.
+    Faults(FaultSummary),
+}
+
+/// A list of faults.
+#[derive(Debug, Serialize)]
+pub struct FaultSummary {
+    /// The file that was checked.
+    pub file: String,
+    /// Each fault as on a command line.
+    pub faults: Vec<String>,
 }
 
 /// A furnace profile in a few figures.
@@ -50,7 +62,8 @@ pub struct ProfileSummary {
     pub furnace_digest: String,
 }
 
-/// Checks schedules, each with the furnace that it names or with the one given, and profiles.
+/// Checks schedules, each with the furnace that it names or with the one given, profiles and
+/// lists of faults.
 pub fn check(files: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> {
     let result = |path: &PathBuf| {
         let outcome = check_one(path, furnace).map_err(|error| match error {
@@ -67,12 +80,21 @@ pub fn check(files: &[PathBuf], furnace: Option<&Path>) -> Vec<CheckResult> {
 
 fn check_one(path: &Path, furnace: Option<&Path>) -> Result<CheckedFile, FilesError> {
     let source = Arc::new(text_file::read_text(path)?);
-    if FileKind::of(source.text()) == FileKind::Profile {
-        let profile = Profile::from_source(&source).map_err(FilesError::Invalid)?;
-        return Ok(CheckedFile::Profile(ProfileSummary::of(profile, path)));
-    }
-    let plan = FiringPlan::from_source(&source, path.parent(), furnace)?;
-    Ok(CheckedFile::Schedule(CompileResult::of(plan, path)))
+    Ok(match FileKind::of(source.text()) {
+        FileKind::Profile => {
+            let profile = Profile::from_source(&source).map_err(FilesError::Invalid)?;
+            CheckedFile::Profile(ProfileSummary::of(profile, path))
+        }
+        FileKind::Schedule => {
+            let plan = FiringPlan::from_source(&source, path.parent(), furnace)?;
+            CheckedFile::Schedule(CompileResult::of(plan, path))
+        }
+        FileKind::Faults => {
+            let faults = fault_list::read_faults(&source).map_err(FilesError::Invalid)?;
+            let faults = faults.iter().map(fault_list::fault_text).collect();
+            CheckedFile::Faults(FaultSummary { file: display_path(path), faults })
+        }
+    })
 }
 
 impl ProfileSummary {

@@ -9,10 +9,12 @@ use saggar_plant::format::{Scale, duration, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;
+use super::injected;
 use super::start_condition::StartCondition;
 use crate::error::CliError;
 use saggar_files::feature::Feature;
 use saggar_files::{Diagnostic, display_path, short};
+use saggar_schedule::fault_list::fault_text;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::PressLog;
 
@@ -24,9 +26,6 @@ pub const MAINS: f64 = 1.0;
 
 /// Default time until the operator answers a hold (s).
 pub const OPERATOR_S: f64 = 30.0;
-
-/// Given instead of a minute for a fault that is there before the start.
-pub const BEFORE_START: &str = "before";
 
 /// What to rehearse, and under which conditions.
 #[derive(Clone, Debug)]
@@ -98,14 +97,15 @@ impl<'a> RehearsalOptions<'a> {
     /// Reads the schedule and its furnace.
     ///
     /// # Errors
-    /// The schedule or its profile is invalid, a fault does not apply to the furnace, or this build
+    /// The schedule or its profile is invalid, a fault cannot strike, or this build
     /// cannot draw pixels.
     pub(super) fn load(&self) -> Result<FiringPlan, CliError> {
         if self.png {
             Feature::Png.require(saggar_report::DRAWS_PNG)?;
         }
         let plan = FiringPlan::load(self.schedule, self.furnace)?;
-        fault_outcomes::check_supported(self.faults, &plan)?;
+        let has_device = matches!(self.operator, OperatorBehaviour::Pressed(_));
+        injected::check(self.faults, self.cuts, has_device, &plan)?;
         Ok(plan)
     }
 
@@ -160,13 +160,8 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
     if let Some((said, short)) = rehearsal.start.differs(rehearsal.scale) {
         add(said, short);
     }
-    for Fault { kind, from_s: at_s, .. } in rehearsal.faults {
-        let name = kind.name();
-        let when = match *at_s < 0.0 {
-            true => BEFORE_START.to_owned(),
-            false => one_decimal(at_s / 60.0),
-        };
-        add(format!("{name} {}", when_phrase(*at_s)), format!("{name}@{when}"));
+    for fault in rehearsal.faults {
+        add(fault_text(fault), fault_text(fault));
     }
     for PlannedCut { at_s, length_s } in rehearsal.cuts {
         let minute = one_decimal(at_s / 60.0);
@@ -192,14 +187,6 @@ fn changed_conditions(rehearsal: &RehearsalOptions<'_>) -> Vec<ChangedCondition>
         add(format!("profile {}", display_path(profile)), stem.into_owned());
     }
     all
-}
-
-/// "at minute 45", "before the start".
-fn when_phrase(at_s: f64) -> String {
-    match at_s < 0.0 {
-        true => format!("{BEFORE_START} the start"),
-        false => format!("at minute {}", one_decimal(at_s / 60.0)),
-    }
 }
 
 /// "with mains at 70 %, seed 3"; `None` under the default conditions.
@@ -257,10 +244,10 @@ pub(super) fn fault_facts(
     fired: &bench::FiringResult,
 ) -> Vec<(String, String)> {
     let each = |(fault, fate): (&Fault, &FaultOutcome)| {
-        let when = format!("{} {}", fault.kind.name(), when_phrase(fault.from_s));
+        let fault_text = fault_text(fault);
         let what = match fault_outcomes::explanation(fault, *fate, fired) {
-            None => when,
-            Some((what, why)) => format!("{when}: {what}, {why}"),
+            None => fault_text,
+            Some((what, why)) => format!("{fault_text}: {what}, {why}"),
         };
         ("Fault".to_owned(), what)
     };

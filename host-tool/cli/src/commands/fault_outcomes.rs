@@ -3,9 +3,7 @@
 use saggar_bench as bench;
 use saggar_plant::faults::Fault;
 
-use crate::error::CliError;
-use saggar_files::{Diagnostic, display_path};
-use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::fault_list::fault_text;
 
 /// The effect of one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,29 +16,6 @@ pub(super) enum FaultOutcome {
     Hidden,
     /// As `Hidden`, but only because of the other faults.
     Masked,
-}
-
-/// Refuses a fault that is given twice, and one of a part that the furnace does not have.
-pub(super) fn check_supported(faults: &[Fault], plan: &FiringPlan) -> Result<(), CliError> {
-    for (index, Fault { kind, .. }) in faults.iter().enumerate() {
-        if faults[..index].iter().any(|earlier| earlier.kind == *kind) {
-            let message = format!("{} is given twice", kind.name());
-            let help = "a fault stays once it has struck: give its earliest minute only";
-            return Err(Diagnostic::for_file(plan.source.name(), message, help).into());
-        }
-    }
-    let missing = |one: &Fault| {
-        let part = one.kind.needs()?;
-        (!part.is_part_of(&plan.profile.spec)).then_some((one.kind.name(), part.name()))
-    };
-    let Some((fault, part)) = faults.iter().find_map(missing) else {
-        return Ok(());
-    };
-    let furnace = &plan.profile.name;
-    let path = display_path(&plan.profile_path);
-    let message = format!("{furnace} has no {part}, so {fault} cannot happen");
-    let help = format!("leave that fault out, or give a furnace with a {part} with --furnace");
-    Err(Diagnostic::for_file(&path, message, help).into())
 }
 
 /// The outcomes by the time of the end alone, for a firing that cannot be run again.
@@ -117,7 +92,7 @@ pub(super) fn explanations(
 ) -> Vec<String> {
     let each = |(fault, fate): (&Fault, &FaultOutcome)| {
         let (what, why) = explanation(fault, *fate, fired)?;
-        Some(format!("{} {what}: {why}", fault.kind.name()))
+        Some(format!("{} {what}: {why}", fault_text(fault)))
     };
     faults.iter().zip(fates).filter_map(each).collect()
 }

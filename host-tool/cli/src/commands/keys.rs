@@ -6,6 +6,7 @@ use std::sync::Arc;
 use saggar_files::atomic_file::AtomicFile;
 use saggar_files::{Diagnostic, FilesError, SourceText, nearest, sanitized};
 use saggar_schedule::document::{KeyPath, KeySpec, new_diagnostics, parse_typed, sections};
+use saggar_schedule::fault_list;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_schedule::keys::FileKind;
 use saggar_schedule::profile::Profile;
@@ -30,18 +31,14 @@ pub fn keys(file: FileKind, section: Option<&str>) -> Result<Sections, FilesErro
         Some(meant) => format!("did you mean `{meant}`?"),
         None => format!("there are: {}", paths.join(", ")),
     };
-    let name = match file {
-        FileKind::Schedule => "a schedule",
-        FileKind::Profile => "a furnace profile",
-    };
     let message = format!("there is no section `{}` in it", sanitized(wanted, 40));
-    Err(Diagnostic::for_file(name, message, help).into())
+    Err(Diagnostic::for_file(file.phrase(), message, help).into())
 }
 
 /// A key to set, and its value as typed.
 pub type KeyChange = (KeyPath, String);
 
-/// Sets keys in a schedule or a profile; the rest of its text stays unchanged.
+/// Sets keys in a file; the rest of its text stays unchanged.
 ///
 /// # Errors
 /// A key or value is invalid, or the change adds errors that `check` would report. The file is then
@@ -71,5 +68,6 @@ fn diagnostics(file: FileKind, source: &Arc<SourceText>, path: &Path) -> Vec<Dia
             Err(error) => error.diagnostics().to_vec(),
         },
         FileKind::Profile => Profile::from_source(source).err().unwrap_or_default(),
+        FileKind::Faults => fault_list::read_faults(source).err().unwrap_or_default(),
     }
 }

@@ -8,6 +8,7 @@ mod conditions;
 pub mod device;
 mod fault_outcomes;
 mod folder_name;
+mod injected;
 mod keys;
 mod manual;
 mod new;
@@ -19,11 +20,12 @@ mod start_condition;
 mod trips;
 
 pub use campaign::{CampaignOptions, CampaignRun, campaign, campaign_case};
-pub use check::{CheckResult, CheckedFile, ProfileSummary, check};
+pub use check::{CheckResult, CheckedFile, FaultSummary, ProfileSummary, check};
 pub use compile::{CompileResult, compile};
 pub use conditions::{
-    BEFORE_START, MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
+    MAINS, OPERATOR_S, OperatorBehaviour, RehearsalOptions, ReportTarget, SEED,
 };
+pub use injected::{InjectedFaults, faults, faults_and_cuts};
 pub use keys::{KeyChange, Sections, keys, set};
 pub use manual::{ManualPage, write_manual};
 pub use new::{EXAMPLES, Example, NewFiles, new};

@@ -1,4 +1,4 @@
-//! `new`: write a schedule or a furnace profile from one of the shipped examples.
+//! `new`: write a schedule, a furnace profile or a list of faults from one of the shipped examples.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -18,7 +18,7 @@ pub struct Example {
     pub name: &'static str,
     /// What it is for, in a line.
     pub about: &'static str,
-    /// A schedule or a profile.
+    /// What it is.
     pub kind: FileKind,
     text: &'static str,
 }
@@ -44,6 +44,8 @@ examples! {
     Schedule "schedules" "infiltrate-alumina-too-short": "a soak that is too short: its rehearsal fails";
     Profile "furnaces" "lift-vacuum": "0.5 litre, 1.2 kW, a lift and a vacuum pump";
     Profile "furnaces" "teaching-door": "3 litres, 2 kW, a door, no vacuum";
+    Faults "faults" "loose-contact": "the control thermocouple's plug is loose: open twice a minute";
+    Faults "faults" "two-at-once": "an aged element, and later a thermocouple that drifts";
 }
 
 /// The path from a schedule in `docs/` to its furnace profile, up to the name.

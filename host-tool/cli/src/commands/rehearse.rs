@@ -19,6 +19,7 @@ use crate::error::CliError;
 use saggar_files::hex;
 use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, StageBand};
 use saggar_schedule::clearance::Clearance;
+use saggar_schedule::fault_list::name_text;
 use saggar_schedule::firing_plan::FiringPlan;
 
 /// The result of a rehearsal.
@@ -141,9 +142,9 @@ fn clearance_obstacles(
     let is_nominal = (rehearsal.mains - MAINS).abs() < 1e-9;
     [
         (!fired.verdict.passed).then_some("the verdict is FAIL"),
-        (!rehearsal.faults.is_empty()).then_some("--fault was given"),
+        (!rehearsal.faults.is_empty()).then_some("a fault was injected"),
         rehearsal.start.obstacle(),
-        (!rehearsal.cuts.is_empty()).then_some("--cut was given"),
+        (!rehearsal.cuts.is_empty()).then_some("the power was cut"),
         (!is_nominal).then_some("--mains was not 100 %"),
         by_operator,
     ]
@@ -185,26 +186,31 @@ fn report_of<'a>(
     }
 }
 
-/// The faults that struck and the power cuts, for the chart.
+/// When the faults struck and were mended, and the power cuts, for the chart.
 fn marks(
     faults: &[Fault],
     fates: &[FaultOutcome],
     fired: &bench::FiringResult,
 ) -> Vec<FaultMark> {
     let mark = |(fault, fate): (&Fault, &FaultOutcome)| {
-        let name = fault.kind.name();
-        let name = match fate {
-            FaultOutcome::Missed => return None,
-            FaultOutcome::Struck => name.to_owned(),
-            FaultOutcome::Hidden | FaultOutcome::Masked => format!("{name}, no effect"),
+        let name = name_text(fault);
+        let comes = if fault.intermittent.is_some() { ", comes and goes" } else { "" };
+        let effect = match fate {
+            FaultOutcome::Missed => return Vec::new(),
+            FaultOutcome::Struck => "",
+            FaultOutcome::Hidden | FaultOutcome::Masked => ", no effect",
         };
-        Some(FaultMark { at_s: fault.from_s.max(0.0), name })
+        let mended = FaultMark { at_s: fault.until_s, name: format!("{name} mended") };
+        let struck =
+            FaultMark { at_s: fault.from_s.max(0.0), name: format!("{name}{comes}{effect}") };
+        let end = (fault.until_s <= fired.trace.duration_s()).then_some(mended);
+        std::iter::once(struck).chain(end).collect()
     };
     let cuts = fired.verdict.findings.iter().filter_map(|finding| {
         let Subject::Interruption(cut) = &finding.subject else { return None };
         Some(FaultMark { at_s: cut.at_s, name: "power cut".to_owned() })
     });
-    faults.iter().zip(fates).filter_map(mark).chain(cuts).collect()
+    faults.iter().zip(fates).flat_map(mark).chain(cuts).collect()
 }
 
 /// Seconds since 1970: of `SOURCE_DATE_EPOCH` if it is set, so that a report can be made again byte

@@ -134,15 +134,21 @@ const TRIALS: [(Cause, &str); 24] = [
         "Halt the processor with the probe for some 200 ms in a firing; for longer, the outer watchdog \
              opens the contactor, which is found as well.",
     ),
-    (Cause::ProgrammeChanged, "Cannot be provoked from outside; only tests on a desk show it."),
+    (
+        Cause::ProgrammeChanged,
+        "Cannot be provoked from outside; `saggar rehearse SCHEDULE --fault memory-programme@60` shows it.",
+    ),
     (
         Cause::FurnaceDataChanged,
-        "Cannot be provoked from outside; only tests on a desk show it.",
+        "Cannot be provoked from outside; `saggar rehearse SCHEDULE --fault memory-furnace@60` shows it.",
     ),
-    (Cause::AboveSetpoint, "Cannot be provoked from outside; only tests on a desk show it."),
+    (
+        Cause::AboveSetpoint,
+        "Cannot be provoked from outside; `saggar rehearse SCHEDULE --fault memory-table@60` shows it, in a ramp.",
+    ),
     (
         Cause::SensorFrozen,
-        "Cannot be provoked without a front end that hangs; only tests on a desk show it.",
+        "Cannot be provoked without a front end that hangs; `saggar rehearse SCHEDULE --fault control-frozen@60` shows it, in a ramp.",
     ),
     (
         Cause::SensorLagging,

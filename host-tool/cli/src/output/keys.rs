@@ -6,11 +6,13 @@ use std::path::Path;
 use serde_json::json;
 
 use super::answer::{print_confirmation, print_json};
-use super::screen::{STRONG, StyledLine, stdout};
+use super::screen::{Printer, STRONG, StyledLine, stdout};
 use crate::commands::{KeyChange, Sections};
 use crate::invocation::DisplayOptions;
 use saggar_files::display_path;
+use saggar_plant::faults::FaultKind;
 use saggar_schedule::document::{KeySpec, ValueKind, json_schema, markdown};
+use saggar_schedule::fault_list::{kind_phrase, kinds_markdown};
 use saggar_schedule::keys::FileKind;
 
 /// Prints sections of a file as text, as tables in Markdown, or as a JSON schema.
@@ -51,7 +53,25 @@ pub fn keys(
             out.wrapped(words(key), "  ", "      ")?;
         }
     }
+    let lists_kinds = sections.iter().any(|(path, _)| path == "fault");
+    if file == FileKind::Faults && lists_kinds {
+        kinds(&mut out, tables)?;
+    }
     out.flush()
+}
+
+/// The kinds of faults, after the keys of a fault.
+fn kinds(out: &mut Printer<'_>, tables: bool) -> io::Result<()> {
+    out.blank()?;
+    if tables {
+        return kinds_markdown().lines().try_for_each(|line| out.line(line));
+    }
+    let head =
+        StyledLine::default().styled(STRONG, "Kinds, with default and range of severity");
+    out.wrapped(head, "", "  ")?;
+    FaultKind::ALL
+        .into_iter()
+        .try_for_each(|kind| out.wrapped(kind_phrase(kind), "  ", "      "))
 }
 
 /// A key in a line.

@@ -1,4 +1,4 @@
-//! The examples, and files that were made: a schedule or a profile from one, manual pages.
+//! The examples, and files that were made: a schedule, a profile or faults from one, manual pages.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -23,9 +23,11 @@ pub fn examples(display: &DisplayOptions) -> io::Result<()> {
         display,
         || with_ok(json!({ "examples": rows() })),
         |out| {
-            for (kind, title) in
-                [(FileKind::Schedule, "Schedules"), (FileKind::Profile, "Furnace profiles")]
-            {
+            for (kind, title) in [
+                (FileKind::Schedule, "Schedules"),
+                (FileKind::Profile, "Furnace profiles"),
+                (FileKind::Faults, "Faults"),
+            ] {
                 out.wrapped(StyledLine::default().styled(STRONG, title), "", "  ")?;
                 for example in EXAMPLES.iter().filter(|example| example.kind == kind) {
                     let text = format!("{}: {}", example.name, example.about);
@@ -43,11 +45,12 @@ pub fn examples(display: &DisplayOptions) -> io::Result<()> {
 /// The output cannot be written.
 pub fn new_files(new: &NewFiles, display: &DisplayOptions) -> io::Result<()> {
     let file = display_path(&new.file);
-    let (kind, command) = match new.example.kind {
-        FileKind::Schedule => ("schedule", "rehearse"),
-        FileKind::Profile => ("furnace profile", "check"),
+    let kind = new.example.kind.phrase();
+    let next = match new.example.kind {
+        FileKind::Schedule => format!("saggar rehearse {}", quoted(&file)),
+        FileKind::Profile => format!("saggar check {}", quoted(&file)),
+        FileKind::Faults => format!("saggar rehearse SCHEDULE --faults {}", quoted(&file)),
     };
-    let next = format!("saggar {command} {}", quoted(&file));
     let json = || {
         let furnace = new
             .furnace
@@ -57,7 +60,7 @@ pub fn new_files(new: &NewFiles, display: &DisplayOptions) -> io::Result<()> {
     };
     print_answer(display, json, |out| {
         let head = StyledLine::from(format!("{file}: ")).styled(GOOD, "written");
-        let from = format!(", a {kind} from the example {}", new.example.name);
+        let from = format!(", {kind} from the example {}", new.example.name);
         out.wrapped(head.plain(&from), "", "  ")?;
         if let Some((path, is_new)) = &new.furnace {
             let path = StyledLine::from(format!("{}: ", display_path(path)));

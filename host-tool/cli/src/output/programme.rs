@@ -8,7 +8,8 @@ use super::answer::{plural, print_answer, print_json, with_ok};
 use super::error::{diagnostics_json, print_diagnostics};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
 use crate::commands::{
-    CheckResult, CheckedFile, CompileResult, ProfileSummary, ProgrammeListing, StepListing,
+    CheckResult, CheckedFile, CompileResult, FaultSummary, ProfileSummary, ProgrammeListing,
+    StepListing,
 };
 use crate::invocation::DisplayOptions;
 use saggar_files::{diagnostics_summary, short};
@@ -42,6 +43,7 @@ pub fn check_results(checked: &[CheckResult], display: &DisplayOptions) -> io::R
                     CheckedFile::Profile(profile) => {
                         profile_summary(&mut out, profile, display)?;
                     }
+                    CheckedFile::Faults(faults) => fault_summary(&mut out, faults)?,
                 }
                 out.flush()?;
                 good_before = true;
@@ -112,6 +114,13 @@ fn head(
         );
         out.wrapped(text, "  ", "    ")
     })
+}
+
+/// A list of faults in which nothing is wrong.
+fn fault_summary(out: &mut Printer<'_>, summary: &FaultSummary) -> io::Result<()> {
+    let head = StyledLine::from(format!("{}: ", summary.file)).styled(GOOD, "good");
+    out.wrapped(head, "", "  ")?;
+    summary.faults.iter().try_for_each(|fault| out.wrapped(fault.as_str(), "  ", "    "))
 }
 
 /// A furnace profile in which nothing is wrong.

@@ -145,13 +145,15 @@ fn man(folder: Option<&Path>, display: &DisplayOptions) -> Result<(), CliError> 
 }
 
 fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
+    let injected =
+        commands::faults_and_cuts(&args.faults, args.fault_file.as_deref(), &args.cuts)?;
     let rehearsal = RehearsalOptions {
         schedule: &args.schedule,
         furnace: args.furnace.furnace.as_deref(),
         seed: args.seed,
         mains: args.mains / 100.0,
-        faults: &args.faults,
-        cuts: &args.cuts,
+        faults: &injected.faults,
+        cuts: &injected.cuts,
         start: match (args.start, &args.after) {
             (Some(celsius), _) => StartCondition::EvenlyWarm(celsius),
             (None, Some(folder)) => StartCondition::After(folder, args.pause),
@@ -186,9 +188,10 @@ fn standin(
     display: &DisplayOptions,
 ) -> Result<Exit, CliError> {
     let none = PressLog::default();
+    let faults = commands::faults(&args.faults, args.fault_file.as_deref())?;
     let wanted = commands::StandInOptions {
         rehearsal: RehearsalOptions {
-            faults: &args.faults,
+            faults: &faults,
             start: args.start.map_or(StartCondition::Cold, StartCondition::EvenlyWarm),
             seed: args.seed,
             operator: OperatorBehaviour::Pressed(&none),

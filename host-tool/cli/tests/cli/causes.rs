@@ -1,30 +1,27 @@
-//! The exercise on the page of each cause: its last command ends with a trip of that cause. A page whose
-//! cause no rehearsal can show names the test that does.
+//! Every cause of a trip can be rehearsed: its page has an exercise, whose last command ends with that trip.
 
 use std::fs;
 use std::path::Path;
 use std::process::Command;
 
+use saggar_core::Cause;
+
 use super::bench::{Bench, GOOD, docs};
 
 #[test]
 fn the_exercise_of_every_cause_ends_with_its_trip() {
-    let mut pages = 0;
-    for entry in fs::read_dir(docs().join("causes")).unwrap() {
-        let path = entry.unwrap().path();
-        let page = fs::read_to_string(&path).unwrap();
-        let cause = page.lines().next().unwrap().trim_start_matches("# ").to_lowercase();
-        let (_, exercise) = page.split_once("\n## Exercise\n\n").unwrap();
-        match exercise.split_once("```sh\n") {
-            Some((_, commands)) => {
-                let (commands, _) = commands.split_once("```").unwrap();
-                assert_trips(commands, &cause);
-            }
-            None => assert_names_a_test(exercise, &cause),
-        }
-        pages += 1;
+    for cause in Cause::ALL {
+        let name = cause.name();
+        let file = docs().join("causes").join(format!("{}.md", name.replace(' ', "-")));
+        let page = fs::read_to_string(file).expect(name);
+        assert_eq!(page.lines().next().unwrap().to_lowercase(), format!("# {name}"));
+        let (_, exercise) = page.split_once("\n## Exercise\n\n").expect(name);
+        let (_, commands) = exercise.split_once("```sh\n").expect(name);
+        let (commands, _) = commands.split_once("```").expect(name);
+        assert_trips(commands, name);
     }
-    assert!(pages > 20, "only {pages} pages");
+    let pages = fs::read_dir(docs().join("causes")).unwrap().count();
+    assert_eq!(pages, Cause::ALL.len());
 }
 
 /// Runs the commands in a folder with the documents.
@@ -44,7 +41,9 @@ fn assert_trips(commands: &str, cause: &str) {
         let code = output.status.code().unwrap();
         let rehearsed = command.starts_with("saggar rehearse ");
         let errors = String::from_utf8_lossy(&output.stderr);
-        assert_eq!(code, i32::from(rehearsed), "{cause}: {command}\n{last}\n{errors}");
+        // Only the last rehearsal must end with the trip.
+        let allowed = if rehearsed { 0..=1 } else { 0..=0 };
+        assert!(allowed.contains(&code), "{cause}: {command}\n{last}\n{errors}");
     }
     let ending = last.lines().find(|line| line.contains(" Ending: ")).unwrap();
     assert!(ending.contains(" an interlock tripped at "), "{cause}: {ending}");
@@ -57,12 +56,4 @@ fn copy(from: &Path, to: &Path) {
         let file = entry.unwrap();
         fs::copy(file.path(), to.join(file.file_name())).unwrap();
     }
-}
-
-fn assert_names_a_test(exercise: &str, cause: &str) {
-    let named = exercise.split('`').find(|quoted| quoted.starts_with("interlocks::"));
-    let (module, name) = named.unwrap().rsplit_once("::").unwrap();
-    let file = docs().join(format!("../tests/{}.rs", module.replace("::", "/")));
-    let text = fs::read_to_string(file).unwrap();
-    assert!(text.contains(&format!("#[test]\nfn {name}() {{")), "{cause}: {name} is no test");
 }

@@ -14,10 +14,13 @@ fn an_error_about_an_option_lists_the_valid_values() {
         (["--operator", "soon"], "give a number, such as 45 or 2.5"),
         (["--mains", "-90"], "give 70 to 120 percent"),
         (["--mains", "90,5"], "write 90.5 with a decimal point"),
-        (["--fault", "control-open@"], "the minute is missing: such as control-open@45"),
+        (
+            ["--fault", "control-open@"],
+            "a number is missing after `@`: such as control-open@45",
+        ),
         (["--fault", "control-open"], "give a fault and a minute"),
         (["--fault", "control-opn@5"], "did you mean `control-open`?"),
-        (["--fault", "fire@5"], "there is no fault `fire`; there are control-open, "),
+        (["--fault", "fire@5"], "there is no fault `fire`; `saggar keys faults` lists them"),
     ] {
         let result = bench.run(&[&["rehearse", "job.toml"][..], &arguments].concat());
         assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");

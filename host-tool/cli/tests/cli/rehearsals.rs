@@ -70,8 +70,7 @@ fn other_conditions_are_named_and_have_their_own_folder() {
     let result = bench.run(&arguments);
     assert_eq!(result.code, 1, "{result:#?}");
     let text = result.out.replace("\n     ", " ");
-    let conditions =
-        "with mains at 70 %, limit-open at minute 2.5, seed 3, profile weak.toml\n";
+    let conditions = "with mains at 70 %, limit-open@2.5, seed 3, profile weak.toml\n";
     assert!(text.contains(conditions), "{text}");
     assert_eq!(folders(&bench), ["job", "job+mains70+limit-open@2.5+seed3+weak"]);
     assert_eq!(fs::read(bench.path("rehearsals/job/report.html")).unwrap(), page);
@@ -82,7 +81,7 @@ fn other_conditions_are_named_and_have_their_own_folder() {
     assert_ne!(fact(&json(&plain), "Furnace profile")[24..], profile[21..]);
     assert_eq!(fact(&verdict, "Rated power"), "900 W");
     assert_eq!(fact(&verdict, "Mains"), "70 % of nominal, 161 V");
-    assert_eq!(fact(&verdict, "Fault"), "limit-open at minute 2.5");
+    assert_eq!(fact(&verdict, "Fault"), "limit-open@2.5");
 }
 
 /// On a terminal of 24 lines the first line of a verdict scrolls off.
@@ -105,8 +104,8 @@ fn the_verdict_ends_with_pass_or_fail_and_says_why_nothing_is_cleared() {
     for (more, why) in [
         (&["--mains", "95"][..], "--mains was not 100 %"),
         (&["--no-operator"], "--no-operator was given"),
-        (&["--fault", "pump-dead@0"], "--fault was given"),
-        (&["--fault", "control-open@1", "--mains", "95"], "the verdict is FAIL; --fault was"),
+        (&["--fault", "pump-dead@0"], "a fault was injected"),
+        (&["--fault", "control-open@1", "--mains", "95"], "the verdict is FAIL; a fault was"),
         (&["--no-report"], "--no-report was given"),
     ] {
         let end = last(more);
@@ -213,10 +212,10 @@ fn a_fault_after_the_end_is_reported_as_not_struck() {
     let verdict = json(&bench.run(&[&arguments[..], &["--json"]].concat()));
     let minute = (verdict["duration_second"].as_f64().unwrap() / 60.0).round();
     let missed = format!("did not strike, the firing ended at minute {minute}");
-    assert_eq!(fact(&verdict, "Fault"), format!("pump-dead at minute 45: {missed}"));
+    assert_eq!(fact(&verdict, "Fault"), format!("pump-dead@45: {missed}"));
     let result = bench.run(&arguments);
     assert_eq!(result.code, 0, "{result:#?}");
-    let missed = format!("pump-dead did not strike: the firing ended at minute {minute}\n");
+    let missed = format!("pump-dead@45 did not strike: the firing ended at minute {minute}\n");
     assert!(result.out.contains(&missed), "{}", result.out);
 }
 

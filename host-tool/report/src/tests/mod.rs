@@ -137,12 +137,12 @@ fn failures_are_shown_in_full_and_other_findings_are_folded() {
     );
     assert!(passed.contains("<dt>Upload</dt><dd>cleared (clearance.json)</dd>"));
     let uncleared = Report {
-        obstacles: vec!["--fault was given", "--mains was not 100 %"],
+        obstacles: vec!["a fault was injected", "--mains was not 100 %"],
         ..report(&trace, true)
     };
     let page = uncleared.html().expect("page");
     assert!(
-        page.contains("<dd>not cleared: --fault was given; --mains was not 100 %</dd>"),
+        page.contains("<dd>not cleared: a fault was injected; --mains was not 100 %</dd>"),
         "a pass that clears nothing says so"
     );
     let position = |text: &str| failed.find(text).expect("text of the page");

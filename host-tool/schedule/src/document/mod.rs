@@ -35,6 +35,7 @@ pub use key_locations::{KeyDiagnostics, KeyLocations};
 pub use key_path::{KeyPath, KeyPathError};
 pub use plain_value::PlainValue;
 pub use print::to_toml;
+pub(crate) use reference::with_digit_groups;
 pub use reference::{markdown, sections};
 pub use section_reader::SectionReader;
 

@@ -2,6 +2,9 @@
 
 use super::key::{KeySpec, Presence, ValueKind};
 
+/// A longer list of allowed words has a page of its own, and is not repeated.
+pub(super) const WORDS_SHOWN: usize = 12;
+
 /// The sections of a file with their paths, each before its subsections; the file itself first.
 pub fn sections(root: &'static [KeySpec]) -> Vec<(String, &'static [KeySpec])> {
     let mut all = vec![(String::new(), root)];
@@ -50,7 +53,11 @@ impl KeySpec {
             ValueKind::Boolean => "`true` or `false`".to_owned(),
             ValueKind::Text { bytes_max } => format!("text, at most {bytes_max} bytes"),
             ValueKind::Word(words) => {
-                let words = words().into_iter().map(|word| format!("`\"{word}\"`"));
+                let words = words();
+                if words.len() > WORDS_SHOWN {
+                    return format!("one of {} words", words.len());
+                }
+                let words = words.into_iter().map(|word| format!("`\"{word}\"`"));
                 words.collect::<Vec<_>>().join(", ")
             }
             ValueKind::Section(_) => "section".to_owned(),
@@ -109,10 +116,19 @@ fn unit_suffix(unit: &str) -> String {
 }
 
 /// A number for a page, with digit groups and a true minus sign: "10 000", "−50".
-fn with_digit_groups(number: f64) -> String {
+pub(crate) fn with_digit_groups(number: f64) -> String {
     let plain = format!("{number}").replace('-', "−");
-    match plain.strip_suffix("000") {
-        Some(head) if number >= 10_000.0 => format!("{head} 000"),
-        Some(_) | None => plain,
+    if number.abs() < 10_000.0 || number.fract().abs() > 0.0 {
+        return plain;
     }
+    let digits: Vec<char> = plain.chars().collect();
+    let mut grouped = String::new();
+    for (index, digit) in digits.iter().enumerate() {
+        let left = digits.len() - index;
+        if left.is_multiple_of(3) && index > 0 && grouped != "−" {
+            grouped.push(' ');
+        }
+        grouped.push(*digit);
+    }
+    grouped
 }

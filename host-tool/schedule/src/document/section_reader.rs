@@ -6,6 +6,7 @@ use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
 use super::key::{KeySpec, Presence, ValueKind};
+use super::reference::WORDS_SHOWN;
 use super::value::{self, ValueError, format_number};
 use saggar_files::{ByteSpan, Diagnostics, nearest, sanitized};
 
@@ -98,14 +99,18 @@ impl<'d> SectionReader<'d> {
         if words.contains(&word.as_str()) {
             return Some(word);
         }
-        let meant = nearest(&word, words.iter().copied())
-            .map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
+        let meant = nearest(&word, words.iter().copied());
         let message = format!(
             "`{}` is \"{}\", which is not one of the known words",
             key.name,
             sanitized(&word, 40)
         );
-        let help = format!("{meant}allowed: {}", one_of(words.iter().copied()));
+        let allowed = || one_of(words.iter().copied());
+        let help = match meant {
+            Some(meant) if words.len() > WORDS_SHOWN => format!("did you mean \"{meant}\"?"),
+            Some(meant) => format!("did you mean \"{meant}\"? allowed: {}", allowed()),
+            None => format!("allowed: {}", allowed()),
+        };
         self.diagnostics.note(&value.span(), message, help);
         None
     }
@@ -241,6 +246,7 @@ impl<'d> SectionReader<'d> {
             ValueKind::Text { bytes_max } => {
                 format!("text of at most {bytes_max} bytes, in quotation marks")
             }
+            ValueKind::Word(words) if words().len() > WORDS_SHOWN => key.allowed_text(),
             ValueKind::Word(words) => format!("one of {}", one_of(words())),
             ValueKind::Section(_) => format!("a section: [{}]", self.path(key.name)),
             ValueKind::List { .. } => {

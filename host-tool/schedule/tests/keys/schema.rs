@@ -5,7 +5,7 @@ use std::fs;
 use jsonschema::{Validator, draft202012};
 use saggar_files::Diagnostics;
 use saggar_schedule::document::{Document, KeySpec, ValueKind, sections};
-use saggar_schedule::keys::{FileKind, Profile, Schedule, list_sections};
+use saggar_schedule::keys::{FaultFile, FileKind, Profile, Schedule, list_sections};
 use serde_json::{Value, json};
 
 use super::{examples, source};
@@ -28,12 +28,16 @@ fn reader_accepts(file: FileKind, text: &str) -> bool {
     match file {
         FileKind::Schedule => _ = document.read::<Schedule>(),
         FileKind::Profile => _ = document.read::<Profile>(),
+        FileKind::Faults => _ = document.read::<FaultFile>(),
     }
     diagnostics.is_empty()
 }
 
-const FILES: [(&str, FileKind); 2] =
-    [("schedules", FileKind::Schedule), ("furnaces", FileKind::Profile)];
+const FILES: [(&str, FileKind); 3] = [
+    ("schedules", FileKind::Schedule),
+    ("furnaces", FileKind::Profile),
+    ("faults", FileKind::Faults),
+];
 
 #[test]
 fn reader_and_schema_accept_every_example() {
@@ -57,6 +61,7 @@ fn reader_and_schema_accept_every_example() {
 fn reader_and_schema_refuse_the_same_errors() {
     let spinel = include_str!("../../../../docs/schedules/infiltrate-spinel-vacuum.toml");
     let dunlin = include_str!("../../../../docs/furnaces/lift-vacuum.toml");
+    let loose = include_str!("../../../../docs/faults/loose-contact.toml");
     for (file, text, from, to) in [
         (FileKind::Schedule, spinel, "body = \"spinel\"", "body = \"clay\""),
         (FileKind::Schedule, spinel, "body = \"spinel\"\n", ""),
@@ -73,6 +78,9 @@ fn reader_and_schema_refuse_the_same_errors() {
         (FileKind::Profile, dunlin, "hertz = 50", "hertz = 70"),
         (FileKind::Profile, dunlin, "[pin] ", "[pins] "),
         (FileKind::Profile, dunlin, "type = \"S\"", "type = \"T\""),
+        (FileKind::Faults, loose, "kind = \"control-open\"", "kind = \"control-opened\""),
+        (FileKind::Faults, loose, "kind = \"control-open\"\n", ""),
+        (FileKind::Faults, loose, "for_seconds", "for_second"),
     ] {
         assert!(text.contains(from), "{from}");
         let text = text.replacen(from, to, 1);

@@ -59,6 +59,14 @@ impl Firmware for BareCore {
                 let overshoot_k = &mut furnace.limits.overshoot_max_k;
                 *overshoot_k = flip(*overshoot_k);
             }),
+            MemoryArea::LoadedTable => {
+                self.core.corrupt_furnace(|furnace| {
+                    for point in &mut furnace.heater.feed_forward {
+                        point.hold_w = flip(point.hold_w);
+                    }
+                });
+                self.core.renew_furnace_guard();
+            }
             MemoryArea::Programme => self.core.corrupt_programme(fault.bit),
             MemoryArea::HighestSetpoint => {
                 self.core.corrupt_setpoint_max(|celsius| *celsius = flip(*celsius));

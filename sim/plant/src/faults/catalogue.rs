@@ -20,26 +20,30 @@ pub struct Severity {
     pub default: f64,
     /// Its lowest and highest value.
     pub range: (f64, f64),
+    /// Only whole numbers mean anything.
+    pub whole: bool,
 }
 
 /// What the catalogue knows about a kind of fault.
 struct CatalogueRow {
     name: &'static str,
+    meaning: &'static str,
     needs: Option<FurnacePart>,
     severity: Option<Severity>,
     effect: fn(f64) -> FaultEffect,
     unnoticed: &'static str,
 }
 
-/// Defines the kinds of faults together with their rows, so that none is without.
+/// Defines the kinds of faults together with their rows, so that none is without. What a kind means to
+/// people is its doc comment.
 macro_rules! catalogue {
-    ($($(#[$doc:meta])*
+    ($(#[doc = $meaning:literal]
         $kind:ident: $name:literal, $needs:expr, $severity:expr, $effect:expr, $unnoticed:expr;
     )*) => {
         /// A kind of fault.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
         pub enum FaultKind {
-            $($(#[$doc])* $kind,)*
+            $(#[doc = $meaning] $kind,)*
         }
 
         impl FaultKind {
@@ -50,6 +54,7 @@ macro_rules! catalogue {
                 match self {
                     $(Self::$kind => CatalogueRow {
                         name: $name,
+                        meaning: $meaning,
                         needs: $needs,
                         severity: $severity,
                         effect: $effect,
@@ -65,6 +70,11 @@ impl FaultKind {
     /// Its name on a command line and in a file.
     pub const fn name(self) -> &'static str {
         self.row().name
+    }
+
+    /// What breaks, in a sentence.
+    pub const fn meaning(self) -> &'static str {
+        self.row().meaning.trim_ascii()
     }
 
     /// The part that a furnace needs for this fault.
@@ -95,8 +105,18 @@ impl FaultKind {
 
 /// A severity with this default and this range.
 const fn much(unit: &'static str, default: f64, low: f64, high: f64) -> Option<Severity> {
-    Some(Severity { unit, default, range: (low, high) })
+    Some(Severity { unit, default, range: (low, high), whole: false })
 }
+
+/// The number of a bit, up to this one.
+const fn bit(default: f64, high: f64) -> Option<Severity> {
+    Some(Severity { unit: "bit", default, range: (0.0, high), whole: true })
+}
+
+/// The highest bit of a number in memory, of the offset of a step, and of the longest programme.
+const NUMBER_BITS: f64 = 31.0;
+const OFFSET_BITS: f64 = 15.0;
+const PROGRAMME_BITS: f64 = 8191.0;
 
 const OVER: &str = "the firing was over";
 const NO_HEAT: &str = "no heat was wanted after that";
@@ -272,7 +292,7 @@ catalogue! {
     OpenStuck: "open-stuck", None, None,
         |_| says(SwitchContact::Open, true), NOT_MOVED;
     /// Somebody opens the chamber.
-    ClosureOpened: "closure-opened", None, much("% of the way", 100.0 / 3.0, 1.0, 100.0),
+    ClosureOpened: "closure-opened", None, much("% of the way", 33.0, 1.0, 100.0),
         |s| OpenedByHand(s / 100.0), "the chamber was open already";
     /// The lift or door does not move.
     ClosureJammed: "closure-jammed", None, None,
@@ -335,19 +355,22 @@ catalogue! {
     TickLate: "tick-late", None, much("ms late", 1000.0, 1.0, 3_600_000.0),
         |s| LateTick(s as u64), OVER;
     /// A bit flips in the furnace's data in memory: the allowed overshoot.
-    MemoryFurnace: "memory-furnace", None, much("bit", 23.0, 0.0, 8191.0),
+    MemoryFurnace: "memory-furnace", None, bit(23.0, NUMBER_BITS),
         |s| flip(MemoryArea::Furnace, s), UNUSED;
-    /// A bit flips in the programme in memory.
-    MemoryProgramme: "memory-programme", None, much("bit", 100.0, 0.0, 8191.0),
+    /// A bit flips in the table of power as the furnace's data are loaded, before their checksum is made.
+    MemoryTable: "memory-table", None, bit(27.0, NUMBER_BITS),
+        |s| flip(MemoryArea::LoadedTable, s), UNUSED;
+    /// A bit flips in the programme in memory, counted from its start; beyond its end from the start again.
+    MemoryProgramme: "memory-programme", None, bit(100.0, PROGRAMME_BITS),
         |s| flip(MemoryArea::Programme, s), UNUSED;
     /// A bit flips in the highest setpoint in memory.
-    MemoryHighestSetpoint: "memory-highest", None, much("bit", 23.0, 0.0, 8191.0),
+    MemoryHighestSetpoint: "memory-highest", None, bit(23.0, NUMBER_BITS),
         |s| flip(MemoryArea::HighestSetpoint, s), UNUSED;
     /// A bit flips in the setpoint in memory.
-    MemorySetpoint: "memory-setpoint", None, much("bit", 23.0, 0.0, 8191.0),
+    MemorySetpoint: "memory-setpoint", None, bit(23.0, NUMBER_BITS),
         |s| flip(MemoryArea::Setpoint, s), UNUSED;
     /// A bit flips in the place in the programme, in memory.
-    MemoryStep: "memory-step", None, much("bit", 3.0, 0.0, 8191.0),
+    MemoryStep: "memory-step", None, bit(3.0, OFFSET_BITS),
         |s| flip(MemoryArea::Step, s), UNUSED;
     /// A bit of the active programme flips in flash.
     FlashProgramme: "flash-programme", Some(FlashPart), None,

@@ -121,6 +121,34 @@ pub enum FaultEffect {
     LinkLost,
 }
 
+impl FaultEffect {
+    /// Whether it happens in one tick, so that there is nothing to mend afterwards.
+    pub const fn happens_once(&self) -> bool {
+        match self {
+            Self::ClockJump(_) | Self::LateTick(_) | Self::Memory(_) | Self::Flash(_) => true,
+            Self::Tip(..)
+            | Self::Signal(..)
+            | Self::Contact(..)
+            | Self::Gauge(_)
+            | Self::Current(_)
+            | Self::Contactor(_)
+            | Self::OutputStage { .. }
+            | Self::ElementShare(_)
+            | Self::MainsShare(_)
+            | Self::MainsCut
+            | Self::OpenedByHand(_)
+            | Self::ClosureJammed
+            | Self::IsolationStuck { .. }
+            | Self::VentStuck { .. }
+            | Self::PumpShare(_)
+            | Self::SealLeak(_)
+            | Self::TickLength(_)
+            | Self::ClockStopped
+            | Self::LinkLost => false,
+        }
+    }
+}
+
 /// What is wrong with the tip of a thermocouple.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum TipFault {
@@ -205,6 +233,8 @@ pub enum CurrentFault {
 pub enum MemoryArea {
     /// The furnace's data: the allowed overshoot.
     Furnace,
+    /// The furnace's table of power, with the checksum made afterwards: it was wrong when it was loaded.
+    LoadedTable,
     /// The bytes of the programme.
     Programme,
     /// The highest setpoint, which was derived from the programme.

@@ -77,9 +77,11 @@ impl Fault {
         (now_s + left_s).min(self.until_s)
     }
 
-    /// Time since its period began (s).
+    /// Time since its period began (s). Counted in whole milliseconds: in seconds, rounding could move an
+    /// edge by a tick.
     fn phase_s(&self, times: Intermittent, now_s: f64) -> f64 {
-        (now_s - self.from_s) % times.every_s
+        let ms = |seconds: f64| (seconds * 1000.0).round();
+        ms(now_s - self.from_s) % ms(times.every_s).max(1.0) / 1000.0
     }
 }
 
