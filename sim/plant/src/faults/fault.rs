@@ -74,7 +74,8 @@ impl Fault {
             true => times.for_s - phase_s,
             false => times.every_s - phase_s,
         };
-        (now_s + left_s).min(self.until_s)
+        // Half a millisecond early, so that rounding does not move the edge past its tick.
+        (now_s + left_s - 0.0005).min(self.until_s)
     }
 
     /// Time since its period began (s). Counted in whole milliseconds: in seconds, rounding could move an

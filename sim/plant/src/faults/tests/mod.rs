@@ -1,16 +1,20 @@
 //! Each fault against a healthy plant with the same outputs and the same noise: what it changes, and that
 //! it changes nothing else.
 
+mod kinds;
+mod times;
+
 use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_core::sensors::ThermocoupleType;
 
-use super::{FaultInjector, FaultKind};
+use super::{Fault, FaultInjector, FaultKind};
 use crate::piece::tests::coated;
 use crate::plant::{ModelState, Plant};
 use crate::thermal::tests::demo::small_lift_furnace;
 
 /// A minute of half power, before the fault strikes.
 const WARM_UP_TICKS: u64 = 600;
+const WARM_S: f64 = 60.0;
 
 const IDLE: Outputs = Outputs {
     heater_cycles: 0,
@@ -37,8 +41,11 @@ struct FaultBench {
 impl FaultBench {
     /// A furnace that was heated under vacuum, with this fault to strike in its next tick.
     fn warm(fault: Option<FaultKind>) -> Self {
-        let at_s = WARM_UP_TICKS as f64 * 0.1;
-        let scheduled = fault.map(|fault| fault.at(at_s));
+        Self::warm_with(fault.map(|kind| kind.at(WARM_S)))
+    }
+
+    /// The same with a fault that need not last, or not with its default severity.
+    fn warm_with(scheduled: Option<Fault>) -> Self {
         let mut bench = Self {
             plant: Plant::new(&small_lift_furnace(), &coated(), 1).unwrap(),
             faults: FaultInjector::new(scheduled.into_iter().collect()),
@@ -73,7 +80,11 @@ impl FaultBench {
 
 /// The benches with and without a fault after these outputs.
 fn pair(fault: FaultKind, outputs: &Outputs, ticks: u64) -> (FaultBench, FaultBench) {
-    let (mut sick, mut healthy) = (FaultBench::warm(Some(fault)), FaultBench::warm(None));
+    pair_with(fault.at(WARM_S), outputs, ticks)
+}
+
+fn pair_with(fault: Fault, outputs: &Outputs, ticks: u64) -> (FaultBench, FaultBench) {
+    let (mut sick, mut healthy) = (FaultBench::warm_with(Some(fault)), FaultBench::warm(None));
     sick.run(outputs, ticks);
     healthy.run(outputs, ticks);
     (sick, healthy)
@@ -89,7 +100,11 @@ fn celsius(sample: Option<ThermocoupleSample>) -> f64 {
 /// Asserts that a fault of readings leaves the furnace alone, and returns the readings with it and
 /// without it.
 fn readings(fault: FaultKind, outputs: &Outputs, ticks: u64) -> (Inputs, Inputs) {
-    let (sick, healthy) = pair(fault, outputs, ticks);
+    readings_with(fault.at(WARM_S), outputs, ticks)
+}
+
+fn readings_with(fault: Fault, outputs: &Outputs, ticks: u64) -> (Inputs, Inputs) {
+    let (sick, healthy) = pair_with(fault, outputs, ticks);
     assert_eq!(sick.truth(), healthy.truth(), "{fault:?} changed the furnace");
     (sick.inputs, healthy.inputs)
 }
