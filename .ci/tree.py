@@ -63,3 +63,65 @@ def build(folder, options, environment=None):
         if message.get("executable"):
             found[message["target"]["name"]] = message["executable"]
     return found
+
+
+# Modules of tests/ that need the core alone, and what each is without the files that need more.
+CORE_TESTS = {"support": (), "interlocks": (), "permit": (), "recovery": (), "sequencer_props": (),
+              "snapshot": ("firings",)}
+# Files of a module whose others need more.
+CORE_FILES = {"published": ("burst.rs", "control.rs", "thermocouple.rs", "thermocouple_emf.csv")}
+
+CORE_MANIFEST = """[package]
+name = "saggar-core-tests"
+version.workspace = true
+edition.workspace = true
+
+[dependencies]
+saggar-core = { workspace = true, features = ["restore"] }
+
+[dev-dependencies]
+heapless.workspace = true
+postcard.workspace = true
+proptest.workspace = true
+serde.workspace = true
+sha2.workspace = true
+
+[lib]
+path = "lib.rs"
+
+[[test]]
+name = "together"
+path = "main.rs"
+"""
+
+
+def core_alone():
+    """The content of a workspace that has the core and those of its tests that need nothing else: a change
+    of the core is built and tested in it as fast as can be."""
+    names = [name for name in tracked() if name.startswith(("firmware/core/", "Cargo.", ".clippy.toml"))]
+    names += [name for name in tracked() if name.startswith("tests/")
+              and (name.split("/")[1] in CORE_TESTS
+                   or name in {f"tests/{module}/{it}" for module, files in CORE_FILES.items() for it in files})]
+    texts = read(names)
+    root = texts["Cargo.toml"].decode()
+    members = root.index("members = ["), root.index("]", root.index("members = [")) + 1
+    root = root[:members[0]] + 'members = ["firmware/core", "tests"]' + root[members[1]:]
+    root = "\n".join(line for line in root.split("\n") if not line.startswith("default-members"))
+    root = root.replace("\nsaggar-tests.opt-level", "\nsaggar-core-tests.opt-level")
+    texts["Cargo.toml"] = root.encode()
+    main = "".join(f"mod {name};\n" for name in CORE_TESTS)
+    for module, files in CORE_FILES.items():
+        main += f"mod {module};\n"
+        parts = (name.split(".") for name in files)
+        texts[f"tests/{module}/mod.rs"] = "".join(f"mod {it};\n" for it, kind in parts if kind == "rs").encode()
+    for module, without in CORE_TESTS.items():
+        path = f"tests/{module}/mod.rs"
+        text = texts[path].decode()
+        for name in without:
+            text = text.replace(f"mod {name};\n", "", 1)
+            del texts[f"tests/{module}/{name}.rs"]
+        texts[path] = text.encode()
+    texts["tests/Cargo.toml"] = CORE_MANIFEST.encode()
+    texts["tests/main.rs"] = ("#![allow(warnings)]\n" + main).encode()
+    texts["tests/lib.rs"] = b""
+    return texts

@@ -6,6 +6,7 @@
 
 mod accept;
 mod air;
+mod alone;
 mod buttons;
 mod channels;
 mod clock;

@@ -1,0 +1,156 @@
+//! The interlock alone, where a whole core does not get: conditions that another watch would meet first, and
+//! trips that are accepted on inputs of their own.
+
+use saggar_core::estimate::{ChannelEstimate, Estimate};
+use saggar_core::furnace::Furnace;
+use saggar_core::interlock::{Interlock, InterlockInputs, PermitError};
+use saggar_core::io::{Inputs, ThermocoupleSample};
+use saggar_core::sensors::SensorFault;
+use saggar_core::sequencer::Demand;
+use saggar_core::{Cause, Outputs};
+
+use crate::support::{celsius, furnace, proven_inputs};
+
+/// A valid channel at this temperature (°C).
+fn channel(at: f32) -> ChannelEstimate {
+    let celsius = celsius(at);
+    ChannelEstimate { celsius, rate_k_per_s: 0.0, worst_case: celsius, is_upper_bound: false }
+}
+
+fn both(at: f32) -> Estimate {
+    Estimate { control: Ok(channel(at)), limit: Ok(channel(at)) }
+}
+
+/// What trips within this time (s) while the readings stand still, the codes step and the heater has this
+/// duty; the setpoint is 880 °C.
+fn trips_within(
+    furnace: &Furnace,
+    estimate: &Estimate,
+    commanded_duty: f32,
+    seconds: i32,
+) -> Option<Cause> {
+    let mut interlock = Interlock::default();
+    let proven = proven_inputs(estimate, 900.0);
+    for tick in 0..seconds * 10 {
+        let code = Some(ThermocoupleSample { emf_nv: tick, ..ThermocoupleSample::default() });
+        let raw = Inputs { control: code, limit: code, ..*proven.raw };
+        let _ = interlock
+            .evaluate(furnace, &InterlockInputs { raw: &raw, commanded_duty, ..proven });
+    }
+    interlock.trip()
+}
+
+/// A furnace without a current sensor that needs this power (W) to hold any temperature.
+fn holding(hold_w: f32) -> Furnace {
+    let mut furnace = furnace();
+    furnace.heater.full_current_ma = None;
+    for point in &mut furnace.heater.feed_forward {
+        point.hold_w = hold_w;
+    }
+    furnace
+}
+
+/// At full power a furnace that has hardly more than it needs to hold rises by too little to judge.
+#[test]
+fn a_furnace_at_the_end_of_its_power_need_not_rise() {
+    // 2400 W less a quarter more than this: 0.1 K/s, or 1.3 K/s.
+    assert_eq!(trips_within(&holding(1_870.0), &both(870.0), 1.0, 150), None);
+    let found = trips_within(&holding(1_300.0), &both(870.0), 1.0, 150);
+    assert_eq!(found, Some(Cause::HeaterWithoutEffect));
+}
+
+/// Below full power a reading that stays below its setpoint has ten minutes to rise, if the heat was enough.
+#[test]
+fn ten_minutes_below_the_setpoint_without_a_rise() {
+    let furnace = holding(64.0);
+    assert_eq!(trips_within(&furnace, &both(100.0), 0.3, 599), None);
+    let found = trips_within(&furnace, &both(100.0), 0.3, 601);
+    assert_eq!(found, Some(Cause::HeaterWithoutEffect));
+    // Twice the power that holds is what the heat must exceed: 128 W of 2400 W.
+    assert_eq!(trips_within(&furnace, &both(100.0), 0.053, 900), None);
+    // 3 K below the setpoint is near enough, and so is anything above it.
+    assert_eq!(trips_within(&furnace, &both(877.5), 0.1, 900), None);
+}
+
+/// A control channel at its floor proves nothing about the difference, and permits nothing.
+#[test]
+fn a_control_channel_at_its_floor_is_not_compared() {
+    let furnace = holding(640.0);
+    let floor = ChannelEstimate { is_upper_bound: true, ..channel(870.0) };
+    let apart = Estimate { control: Ok(floor), limit: Ok(channel(838.0)) };
+    assert_eq!(trips_within(&furnace, &apart, 0.3, 60), None);
+    let known = Estimate { control: Ok(channel(870.0)), ..apart };
+    let found = trips_within(&furnace, &known, 0.3, 60);
+    assert_eq!(found, Some(Cause::ChannelsDisagree));
+}
+
+/// An idle furnace in whose interlock this cause is latched: whether it is accepted on these inputs.
+fn accepts(
+    cause: Cause,
+    furnace: &Furnace,
+    estimate: &Estimate,
+    spoil: impl Fn(&mut Inputs),
+) -> bool {
+    let mut interlock = Interlock::default();
+    interlock.restore_trip(cause, 900.0);
+    let (demand, applied) = (&Demand::default(), &Outputs::default());
+    let good = both(870.0);
+    let proven = proven_inputs(&good, 900.0);
+    let mut raw = Inputs { contactor_closed: false, heater_current_ma: Some(0), ..*proven.raw };
+    let rest = InterlockInputs { raw: &raw, demand, applied, commanded_duty: 0.0, ..proven };
+    let refused = Err(PermitError::Tripped(cause));
+    assert_eq!(interlock.evaluate(furnace, &rest).map(drop), refused);
+    spoil(&mut raw);
+    let now = InterlockInputs { raw: &raw, demand, applied, estimate, ..proven };
+    let accepted = interlock.accept_trip(furnace, &now);
+    assert_eq!(interlock.trip(), (!accepted).then_some(cause));
+    accepted
+}
+
+/// Whether a trip is accepted is asked of the inputs at hand, channel by channel.
+#[test]
+fn each_channel_is_asked_before_a_trip_is_accepted() {
+    let furnace = furnace();
+    let silent = Err(SensorFault::Missing);
+    let (good, hot) = (Ok(channel(870.0)), Ok(channel(1200.0)));
+    for cause in [Cause::AboveFurnaceLimit, Cause::SensorFrozen, Cause::TerminalsDisagree] {
+        let asked =
+            |control, limit| accepts(cause, &furnace, &Estimate { control, limit }, |_| {});
+        assert!(asked(good, good), "{}", cause.name());
+        assert!(!asked(silent, good) && !asked(good, silent), "{}", cause.name());
+        let limit = cause == Cause::AboveFurnaceLimit;
+        assert_eq!(asked(hot, good), !limit, "{}", cause.name());
+        assert_eq!(asked(good, hot), !limit, "{}", cause.name());
+    }
+}
+
+/// A furnace without a pump has no gauge that could be asked.
+#[test]
+fn a_gauge_that_is_gone_does_not_keep_a_trip() {
+    let silent = |raw: &mut Inputs| raw.pressure_pa = None;
+    let mut furnace = furnace();
+    let good = both(870.0);
+    assert!(accepts(Cause::GaugeImplausible, &furnace, &good, |_| {}));
+    assert!(!accepts(Cause::GaugeImplausible, &furnace, &good, silent));
+    furnace.vacuum = None;
+    assert!(accepts(Cause::GaugeImplausible, &furnace, &good, silent));
+}
+
+/// The first cause stays, also when another one comes back from before a power failure.
+#[test]
+fn a_restored_trip_replaces_no_other() {
+    let mut interlock = Interlock::default();
+    interlock.restore_trip(Cause::ClockWrong, 900.0);
+    interlock.restore_trip(Cause::SensorOpen, 900.0);
+    assert_eq!(interlock.trip(), Some(Cause::ClockWrong));
+}
+
+#[test]
+fn every_cause_has_a_name_and_an_advice_of_its_own() {
+    let distinct = |text: fn(Cause) -> &'static str| {
+        let texts = Cause::ALL.map(text);
+        assert!(texts.iter().all(|it| it.len() > 5), "{texts:?}");
+        texts.into_iter().collect::<std::collections::BTreeSet<_>>().len()
+    };
+    assert_eq!([distinct(Cause::name), distinct(Cause::advice)], [Cause::ALL.len(); 2]);
+}
