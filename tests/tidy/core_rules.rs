@@ -106,6 +106,15 @@ fn no_device_firmware_can_restore_a_snapshot() {
     for folder in boards().into_iter().chain(ours) {
         assert!(!read(&format!("{folder}/Cargo.toml")).contains("restore"), "{folder}");
     }
+    // Nor may a board reach into the core of its device.
+    for folder in boards() {
+        assert!(!read(&format!("{folder}/Cargo.toml")).contains("\"bench\""), "{folder}");
+    }
+    assert!(read("firmware/device/Cargo.toml").contains("\nbench = []\n"));
+    let reach = "#[cfg(feature = \"bench\")]\n    pub const fn controller_mut(";
+    let device = sources("firmware/device");
+    let gives = device.iter().filter(|source| source.text.contains("&mut Controller {"));
+    assert!(gives.clone().count() == 1 && gives.clone().all(|it| it.text.contains(reach)));
     let manifest = read("firmware/core/Cargo.toml");
     let has = |line: &str| manifest.lines().any(|it| it == line);
     assert!(has("restore = []") && !manifest.contains("default = ["));

@@ -5,7 +5,7 @@ use saggar_core::events::Ending;
 use saggar_core::io::{ClosureContacts, Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
-use saggar_plant::faults::{Fault, FaultInjector, FaultKind, MemoryFault};
+use saggar_plant::faults::{Fault, FaultInjector, FaultKind, FlashArea, MemoryFault};
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::piece::Piece;
 use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
@@ -39,6 +39,8 @@ pub struct World {
     clock_ahead_ms: i64,
     /// Flipped bits of the core's memory that the bench has not passed on yet.
     memory_faults: Vec<MemoryFault>,
+    /// The same of the flash.
+    flash_faults: Vec<FlashArea>,
     /// When start was pressed (ms).
     start_ms: Option<u64>,
     /// When the first firing with this work began: fault times count from then on.
@@ -122,6 +124,7 @@ impl World {
             now_ms: 0,
             clock_ahead_ms: 0,
             memory_faults: Vec::new(),
+            flash_faults: Vec::new(),
             start_ms: None,
             first_start_ms: None,
             furnace_at_start: None,
@@ -180,11 +183,12 @@ impl World {
             self.clock_ahead_ms -= i64::from(TICK_MS);
         }
         self.memory_faults.extend(effects.memory);
+        self.flash_faults.extend(effects.flash);
     }
 
-    /// Adds a fault now.
-    pub fn inject(&mut self, kind: FaultKind, severity: f64) {
-        self.faults.schedule(kind.at(self.faults_s()).severity(severity));
+    /// Adds this fault now, whatever the time at which it says to strike.
+    pub fn inject(&mut self, fault: Fault) {
+        self.faults.schedule(Fault { from_s: self.faults_s(), ..fault });
     }
 
     /// Mends every fault of this kind. Returns whether there was one.
@@ -197,6 +201,16 @@ impl World {
         self.faults.active()
     }
 
+    /// The faults that have struck and are not mended.
+    pub fn standing_faults(&self) -> impl Iterator<Item = &Fault> {
+        self.faults.standing(self.faults_s())
+    }
+
+    /// Takes the parts of the flash in which a bit has flipped, to be flipped by whoever has the flash.
+    pub fn take_flash_faults(&mut self) -> Vec<FlashArea> {
+        std::mem::take(&mut self.flash_faults)
+    }
+
     /// Takes the flipped bits of the core's memory.
     pub(crate) fn take_memory_faults(&mut self) -> Vec<MemoryFault> {
         std::mem::take(&mut self.memory_faults)
@@ -205,15 +219,22 @@ impl World {
     /// Takes the mains away for this time (s), rounded to ticks and at least one: the controller is off,
     /// the contactor drops out, the lift or door stays, and the valves go to their rest positions. The
     /// furnace and the piece go on, and faults strike. The time since power-up counts on, so that
-    /// times in a trace stay in order; the firmware that is booted afterwards is the caller's.
+    /// times in a trace stay in order; the firmware that is booted afterwards is the caller's. Called again
+    /// without a tick in between, it prolongs the cut.
     pub fn cut_power(&mut self, length_s: f64, rest: ValvesAtRest) {
-        self.power_cuts.push(PowerCut { at_s: self.now_s(), length_s });
+        let now_s = self.now_s();
+        let goes_on = |last: &&mut PowerCut| last.at_s + last.length_s > now_s - TICK_S / 2.0;
+        match self.power_cuts.last_mut().filter(goes_on) {
+            Some(last) => last.length_s += length_s,
+            None => self.power_cuts.push(PowerCut { at_s: now_s, length_s }),
+        }
         // The piece has not seen the ticks since the last whole second.
         self.plant.end_second(std::mem::take(&mut self.row.true_ticks) * TICK_S);
         let ticks = (length_s / TICK_S).round().max(1.0) as u64;
         for done in 1..=ticks {
             if self.faults.any_pending_or_active() {
-                self.faults.activate_due(self.faults_s());
+                // Nothing is left of what happens to memory and clock.
+                self.flash_faults.extend(self.faults.activate_due(self.faults_s()).flash);
             }
             self.now_ms += u64::from(TICK_MS);
             self.plant.tick_without_power(rest, &self.faults);
@@ -288,7 +309,7 @@ impl World {
 
     /// Time since the first firing with this work began (s), from which fault times count; before that,
     /// only the faults that were there before the start are due.
-    fn faults_s(&self) -> f64 {
+    pub fn faults_s(&self) -> f64 {
         let Some(start_ms) = self.first_start_ms else {
             return Fault::BEFORE_START_S;
         };

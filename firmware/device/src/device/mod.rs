@@ -220,6 +220,12 @@ impl<F: NorFlash> Device<F> {
         &self.controller
     }
 
+    /// The core, for a bench that flips bits of its memory.
+    #[cfg(feature = "bench")]
+    pub const fn controller_mut(&mut self) -> &mut Controller {
+        &mut self.controller
+    }
+
     /// State of the programme in flash.
     pub const fn programme_status(&self) -> ProgrammeStatus {
         self.programme_status

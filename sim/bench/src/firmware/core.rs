@@ -53,33 +53,7 @@ impl Firmware for BareCore {
     const CAN_FLIP_MEMORY: bool = true;
 
     fn flip_memory(&mut self, fault: MemoryFault) {
-        let flip = |value: f32| f32::from_bits(value.to_bits() ^ (1 << (fault.bit % 32)));
-        match fault.area {
-            MemoryArea::Furnace => self.core.corrupt_furnace(|furnace| {
-                let overshoot_k = &mut furnace.limits.overshoot_max_k;
-                *overshoot_k = flip(*overshoot_k);
-            }),
-            MemoryArea::LoadedTable => {
-                self.core.corrupt_furnace(|furnace| {
-                    for point in &mut furnace.heater.feed_forward {
-                        point.hold_w = flip(point.hold_w);
-                    }
-                });
-                self.core.renew_furnace_guard();
-            }
-            MemoryArea::Programme => self.core.corrupt_programme(fault.bit),
-            MemoryArea::HighestSetpoint => {
-                self.core.corrupt_setpoint_max(|celsius| *celsius = flip(*celsius));
-            }
-            MemoryArea::Setpoint => self.core.corrupt_firing(|firing| {
-                if let Some(setpoint) = firing.setpoint {
-                    setpoint.celsius = flip(setpoint.celsius);
-                }
-            }),
-            MemoryArea::Step => {
-                self.core.corrupt_firing(|firing| *firing.next_offset ^= 1 << (fault.bit % 16));
-            }
-        }
+        flip_memory(&mut self.core, fault);
     }
 
     #[inline]
@@ -101,5 +75,36 @@ impl Firmware for BareCore {
     #[inline]
     fn take_event(&mut self) -> Option<Event> {
         self.core.take_event()
+    }
+}
+
+/// Flips a bit of the memory of a core.
+pub(super) fn flip_memory(core: &mut Controller, fault: MemoryFault) {
+    let flip = |value: f32| f32::from_bits(value.to_bits() ^ (1 << (fault.bit % 32)));
+    match fault.area {
+        MemoryArea::Furnace => core.corrupt_furnace(|furnace| {
+            let overshoot_k = &mut furnace.limits.overshoot_max_k;
+            *overshoot_k = flip(*overshoot_k);
+        }),
+        MemoryArea::LoadedTable => {
+            core.corrupt_furnace(|furnace| {
+                for point in &mut furnace.heater.feed_forward {
+                    point.hold_w = flip(point.hold_w);
+                }
+            });
+            core.renew_furnace_guard();
+        }
+        MemoryArea::Programme => core.corrupt_programme(fault.bit),
+        MemoryArea::HighestSetpoint => {
+            core.corrupt_setpoint_max(|celsius| *celsius = flip(*celsius));
+        }
+        MemoryArea::Setpoint => core.corrupt_firing(|firing| {
+            if let Some(setpoint) = firing.setpoint {
+                setpoint.celsius = flip(setpoint.celsius);
+            }
+        }),
+        MemoryArea::Step => {
+            core.corrupt_firing(|firing| *firing.next_offset ^= 1 << (fault.bit % 16));
+        }
     }
 }

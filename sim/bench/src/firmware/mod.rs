@@ -16,7 +16,7 @@ use saggar_core::io::{Inputs, Outputs};
 use saggar_core::programme::ProgrammeImage;
 use saggar_core::units::Instant;
 use saggar_device::{Announcement, IgnoredPress};
-use saggar_plant::faults::MemoryFault;
+use saggar_plant::faults::{FlashArea, MemoryFault};
 
 pub use self::core::BareCore;
 pub use board_usage::{BoardUsage, SectionCost};
@@ -90,4 +90,23 @@ pub trait LinkedFirmware: Firmware {
     /// # Errors
     /// The flash cannot be read or stored.
     fn sync_flash(&mut self) -> Result<(), Self::Error>;
+
+    /// Whether [`Self::reboot`] and [`Self::flip_flash`] do anything.
+    const CAN_REBOOT: bool = false;
+
+    /// Loses its memory in a power cut, and boots from its flash.
+    ///
+    /// # Errors
+    /// It does not boot. It may be tried again.
+    fn reboot(&mut self) -> Result<(), Self::Error> {
+        Ok(())
+    }
+
+    /// Flips a bit of its flash. Returns whether there is anything to flip a bit of.
+    ///
+    /// # Errors
+    /// The flash cannot be stored.
+    fn flip_flash(&mut self, _area: FlashArea) -> Result<bool, Self::Error> {
+        Ok(false)
+    }
 }

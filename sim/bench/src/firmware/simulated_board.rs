@@ -16,9 +16,10 @@ use saggar_device::wire::{FRAME_BYTES_MAX, RANDOM_BYTES};
 use saggar_device::{Announcement, BootError, Device, IgnoredPress};
 use saggar_drivers::Board;
 use saggar_lockstep::{BusTransfer, Input, NoResponseError, Output, Part, TRANSFER_BYTES_MAX};
+use saggar_plant::faults::{FlashArea, MemoryFault};
 
 use super::wiring::Wiring;
-use super::{Firmware, LinkedFirmware};
+use super::{Firmware, LinkedFirmware, core};
 use crate::BenchError;
 use crate::flash::SimulatedFlash;
 
@@ -28,12 +29,16 @@ type SharedWiring = Rc<RefCell<Wiring>>;
 /// A device on a board of modelled chips.
 pub struct SimulatedBoard {
     device: Device<SimulatedFlash>,
-    board: Board<WiredBus, WiredBus, WiredBus, WiredInput, WiredOutput>,
+    board: WiredBoard,
     wires: SharedWiring,
     /// Zero crossings of the mains in a tick.
     nominal_crossings: u32,
     events: VecDeque<Event>,
+    /// The device's flash, which outlives it.
+    flash: SimulatedFlash,
 }
+
+type WiredBoard = Board<WiredBus, WiredBus, WiredBus, WiredInput, WiredOutput>;
 
 impl SimulatedBoard {
     /// Boots the firmware from this flash.
@@ -41,13 +46,17 @@ impl SimulatedBoard {
     /// # Errors
     /// The flash cannot be used, or holds no settings.
     pub fn boot(flash: SimulatedFlash) -> Result<Self, BenchError> {
-        let device = Device::boot(flash, saggar_lockstep::flash_layout(), random_number)
+        Self::boot_on(flash, SharedWiring::default())
+    }
+
+    fn boot_on(flash: SimulatedFlash, wires: SharedWiring) -> Result<Self, BenchError> {
+        let chip = flash.same_chip();
+        let device = Device::boot(chip, saggar_lockstep::flash_layout(), random_number)
             .map_err(|why| match why {
                 BootError::Flash(_) => BenchError::Flash,
                 BootError::NoSettings => BenchError::NoSettings,
                 BootError::OtherSettings(version) => BenchError::OtherSettings(version),
             })?;
-        let wires = SharedWiring::default();
         let furnace = device.controller().furnace();
         let parts = saggar_lockstep::board_parts(
             furnace,
@@ -58,7 +67,7 @@ impl SimulatedBoard {
         let mut board = Board::new(parts, &saggar_lockstep::board_settings(furnace));
         board.safe();
         let nominal_crossings = u32::from(device.controller().cycles_per_tick()) * 2;
-        Ok(Self { device, board, wires, nominal_crossings, events: VecDeque::new() })
+        Ok(Self { device, board, wires, nominal_crossings, events: VecDeque::new(), flash })
     }
 }
 
@@ -70,6 +79,12 @@ fn random_number() -> Option<[u8; RANDOM_BYTES]> {
 
 impl Firmware for SimulatedBoard {
     type Error = BenchError;
+
+    const CAN_FLIP_MEMORY: bool = true;
+
+    fn flip_memory(&mut self, fault: MemoryFault) {
+        core::flip_memory(self.device.controller_mut(), fault);
+    }
 
     fn tick(&mut self, now: Instant, inputs: &mut Inputs) -> Result<Outputs, BenchError> {
         self.wires.borrow_mut().set_inputs(inputs);
@@ -127,6 +142,19 @@ impl LinkedFirmware for SimulatedBoard {
     /// Nothing to do: the firmware writes straight to this flash.
     fn sync_flash(&mut self) -> Result<(), BenchError> {
         Ok(())
+    }
+
+    const CAN_REBOOT: bool = true;
+
+    /// The drive of the lift or door stays as it was.
+    fn reboot(&mut self) -> Result<(), BenchError> {
+        let wires = self.wires.borrow().switched_off();
+        *self = Self::boot_on(self.flash.same_chip(), Rc::new(RefCell::new(wires)))?;
+        Ok(())
+    }
+
+    fn flip_flash(&mut self, area: FlashArea) -> Result<bool, BenchError> {
+        self.flash.flip_bit(area).map_err(|_| BenchError::Flash)
     }
 }
 

@@ -42,6 +42,12 @@ pub struct Wiring {
 }
 
 impl Wiring {
+    /// The same wiring after a power cut: the chips and pins have forgotten everything, and only the drive
+    /// of the lift or door stays as it was.
+    pub(super) fn switched_off(&self) -> Self {
+        Self { open: self.open, ..Self::default() }
+    }
+
     /// Begins a tick: applies the instrument readings to the chips and pins.
     pub fn set_inputs(&mut self, inputs: &Inputs) {
         let parts = &mut self.parts;

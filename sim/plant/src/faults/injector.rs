@@ -3,7 +3,7 @@
 use saggar_core::io::Inputs;
 
 use super::catalogue::FaultKind;
-use super::effect::{FaultEffect, MemoryFault};
+use super::effect::{FaultEffect, FlashArea, MemoryFault};
 use super::fault::Fault;
 use super::plant_condition::PlantCondition;
 use super::readings::{ReadingMoment, corrupt};
@@ -28,6 +28,8 @@ pub struct SingleEffects {
     pub clock_jump_ms: i64,
     /// Flipped bits of the core's memory.
     pub memory: Vec<MemoryFault>,
+    /// Parts of the flash in which a bit flipped.
+    pub flash: Vec<FlashArea>,
 }
 
 /// The scheduled and the active faults of a run.
@@ -131,6 +133,13 @@ impl FaultInjector {
         self.faults.iter().filter(|one| one.active).map(|one| &one.fault)
     }
 
+    /// The faults that have struck and are not mended at this time (s), whether or not one that comes and
+    /// goes is there in this moment.
+    pub fn standing(&self, now_s: f64) -> impl Iterator<Item = &Fault> {
+        let stands = move |one: &&InjectedFault| one.has_struck && now_s < one.fault.until_s;
+        self.faults.iter().filter(stands).map(|one| &one.fault)
+    }
+
     /// The state of the plant's parts under the active faults.
     pub const fn condition(&self) -> &PlantCondition {
         &self.condition
@@ -152,6 +161,7 @@ impl SingleEffects {
             FaultEffect::LateTick(ms) => self.late_ms = self.late_ms.max(ms),
             FaultEffect::ClockJump(ms) => self.clock_jump_ms += ms,
             FaultEffect::Memory(fault) => self.memory.push(fault),
+            FaultEffect::Flash(area) => self.flash.push(area),
             FaultEffect::Tip(..)
             | FaultEffect::Signal(..)
             | FaultEffect::Contact(..)
@@ -170,7 +180,6 @@ impl SingleEffects {
             | FaultEffect::SealLeak(_)
             | FaultEffect::TickLength(_)
             | FaultEffect::ClockStopped
-            | FaultEffect::Flash(_)
             | FaultEffect::LinkLost => {}
         }
     }

@@ -64,7 +64,7 @@ pub(super) fn create_window(
     let file = OpenOptions::new().read(true).write(true).create_new(true).open(path)?;
     file.set_len(MEMORY_BYTES)?;
     let window = SharedWindow::new(file);
-    window.write(FLASH, flash.bytes())?;
+    window.write(FLASH, &flash.bytes())?;
     window.set_word(MODE, mode(launch))?;
     window.write(NOW_MS, &0u64.to_le_bytes())?;
     Ok(window)

@@ -372,9 +372,7 @@ impl LinkedFirmware for EmulatedBoard {
 fn boot_reference(furnace: &Furnace, flash: &SimulatedFlash) -> ReferenceCore {
     let mut core = Controller::new(furnace.clone());
     let device =
-        Device::boot(SimulatedFlash::read_only(flash.bytes().to_vec()), flash_layout(), || {
-            None
-        });
+        Device::boot(SimulatedFlash::read_only(flash.bytes()), flash_layout(), || None);
     let cause = device.ok().and_then(|device| device.controller().status().trip);
     if let Some(cause) = cause {
         core.restore_trip(cause);
