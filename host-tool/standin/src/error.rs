@@ -5,6 +5,7 @@ use std::io;
 use saggar_bench::SetupError;
 use saggar_files::atomic_file::describe_io_error;
 use saggar_files::{Diagnostic, sanitized};
+use saggar_plant::faults::FaultKind;
 
 /// Why a stand-in cannot start, or cannot go on.
 #[derive(Debug, thiserror::Error)]
@@ -15,6 +16,9 @@ pub enum StandInError {
     /// This furnace cannot be simulated with this work in it.
     #[error("{0}")]
     InvalidFurnace(SetupError),
+    /// A planned fault cannot strike, for this reason.
+    #[error("{} cannot strike here: {}", .0.name(), .1)]
+    OutOfReach(FaultKind, &'static str),
     /// The firmware does not start, or does not answer.
     #[error("{}", bench_error_text(.0))]
     Bench(#[from] saggar_bench::BenchError),
@@ -37,6 +41,7 @@ impl StandInError {
         match self {
             Self::Files(error) => error.diagnostics(),
             Self::InvalidFurnace(_)
+            | Self::OutOfReach(..)
             | Self::Bench(_)
             | Self::FlashNotSaved(_)
             | Self::Listen { .. } => &[],

@@ -2,7 +2,11 @@
 //! speed, and a file for its flash.
 
 mod clients;
+mod displayed;
 mod error;
+mod events;
+mod fault_desk;
+mod faults;
 mod flash_file;
 mod keyboard;
 pub mod listener;
@@ -10,9 +14,11 @@ pub mod pace;
 pub mod panel;
 pub mod presses;
 mod standin;
+mod typed;
 
+pub use displayed::DisplayedProgramme;
 pub use error::StandInError;
+pub use events::{DisplayEvent, StandInEvent};
+pub use faults::{FaultNews, fault_phrase};
 pub use flash_file::FlashFile;
-pub use standin::{
-    CompletedFiring, DisplayEvent, DisplayedProgramme, FiringSetup, StandIn, StandInEvent,
-};
+pub use standin::{CompletedFiring, FiringSetup, StandIn};

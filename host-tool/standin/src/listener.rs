@@ -61,6 +61,7 @@ pub struct Listener {
     /// Accepts more clients.
     socket: Option<TcpListener>,
     clients: Multiplexer,
+    is_external: bool,
     polled_at: Option<Clock>,
 }
 
@@ -76,12 +77,12 @@ impl Listener {
                 let listener = TcpListener::bind(address).map_err(failed)?;
                 listener.set_nonblocking(true).map_err(failed)?;
                 let name = format!("tcp:{}", listener.local_addr().map_err(failed)?);
-                Ok(Self { socket: Some(listener), ..Self::external(name) })
+                Ok(Self { socket: Some(listener), is_external: false, ..Self::external(name) })
             }
             #[cfg(unix)]
             ListenAddress::Pty => {
                 let (terminal, name) = Terminal::open().map_err(failed)?;
-                let mut line = Self::external(name);
+                let mut line = Self { is_external: false, ..Self::external(name) };
                 line.clients.add(Box::new(terminal), Clock::now());
                 Ok(line)
             }
@@ -92,7 +93,13 @@ impl Listener {
 
     /// A listener that something else serves.
     pub fn external(name: String) -> Self {
-        Self { address: name, socket: None, clients: Multiplexer::default(), polled_at: None }
+        let clients = Multiplexer::default();
+        Self { address: name, socket: None, clients, is_external: true, polled_at: None }
+    }
+
+    /// Whether something else serves it.
+    pub const fn is_external(&self) -> bool {
+        self.is_external
     }
 
     /// The port that a client has to open.

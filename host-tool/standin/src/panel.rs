@@ -2,15 +2,17 @@
 //! simulated operator.
 
 use std::collections::VecDeque;
+use std::io::Read;
 
 use saggar_bench::firmware::Firmware;
 use saggar_bench::operator::Operator;
 use saggar_core::TICK_MS;
-use saggar_core::controller::StartError;
+use saggar_core::controller::{Bookmark, StartError};
 use saggar_core::io::{Buttons, Outputs};
 
 use crate::keyboard::Keyboard;
 use crate::presses::{Button, PlannedPress, PressLog, PressSource, RecordedPress};
+use crate::typed::{FaultOrder, LineError};
 
 /// Ticks that a press lasts; the device accepts it after two.
 const PRESS_TICKS: u8 = 4;
@@ -32,6 +34,8 @@ struct FirmwareState {
     asks_contact: bool,
     /// A firing that a power cut interrupted waits.
     is_interrupted: bool,
+    /// It may not go on.
+    is_over: bool,
     /// The active programme is not confirmed yet.
     needs_confirm: bool,
     /// Uploads since the stand-in started.
@@ -44,6 +48,8 @@ pub struct ControlPanel {
     /// Planned presses that are due.
     due_presses: VecDeque<Button>,
     keyboard: Option<Keyboard>,
+    /// Until then the lines typed at the keyboard wait (ms).
+    waits_until_ms: Option<u64>,
     operator: Option<AutoOperator>,
     /// The button that is held down, and for how many more ticks.
     held: Option<(Button, u8)>,
@@ -66,19 +72,26 @@ struct AutoOperator {
     started_upload: u16,
     /// Start was answered with a question, which is answered by now.
     starts_again: bool,
+    /// The power was cut since it came: it goes on with what that has interrupted.
+    saw_cut: bool,
     waiting_since_ms: Option<u64>,
 }
 
 impl ControlPanel {
-    /// A panel, with a simulated operator if `operator`, and reading standard input if `keyboard`.
-    pub fn new(mut planned: Vec<PlannedPress>, operator: bool, keyboard: bool) -> Self {
+    /// A panel, with a simulated operator if `operator`, and with this keyboard.
+    pub fn new(
+        mut planned: Vec<PlannedPress>,
+        operator: bool,
+        keyboard: Option<Box<dyn Read + Send>>,
+    ) -> Self {
         planned.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         // Taken from the end; presses of the same second keep their order.
         planned.reverse();
         Self {
             planned,
             due_presses: VecDeque::new(),
-            keyboard: keyboard.then(|| Keyboard::listen(std::io::stdin())),
+            keyboard: keyboard.map(Keyboard::listen),
+            waits_until_ms: None,
             operator: operator.then(AutoOperator::default),
             held: None,
             start_held: false,
@@ -91,11 +104,7 @@ impl ControlPanel {
 
     /// The buttons in the tick at this time.
     fn tick(&mut self, now_ms: u64, state: FirmwareState) -> Buttons {
-        while let Some(press) =
-            self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64)
-        {
-            self.due_presses.push_back(press.button);
-        }
+        self.queue_planned(now_ms);
         let stop_source = self.take_stop();
         let held = self.held.map(|(button, _)| button);
         if let Some(source) = stop_source.filter(|_| held != Some(Button::Stop)) {
@@ -160,9 +169,54 @@ impl ControlPanel {
         std::mem::take(&mut self.idle_stop)
     }
 
-    /// Takes the last typed line that names no button.
-    pub fn take_unknown_line(&self) -> Option<String> {
+    /// Takes the last typed line that means nothing.
+    pub(super) fn take_unknown_line(&self) -> Option<LineError> {
         self.keyboard.as_ref().and_then(Keyboard::take_unknown)
+    }
+
+    /// Takes the next order about faults at this time, if no line before it is still to be done.
+    pub(super) fn take_order(&mut self, now_ms: u64) -> Option<FaultOrder> {
+        if self.held.is_some() || self.keyboard_waits(now_ms) {
+            return None;
+        }
+        self.keyboard.as_ref()?.next_order()
+    }
+
+    /// Whether the lines at the keyboard wait at this time.
+    fn keyboard_waits(&mut self, now_ms: u64) -> bool {
+        if self.waits_until_ms.is_none_or(|until_ms| until_ms <= now_ms) {
+            let wait_s = self.keyboard.as_ref().and_then(Keyboard::next_wait);
+            self.waits_until_ms = wait_s.map(|wait_s| now_ms + (wait_s * 1000.0) as u64);
+        }
+        self.waits_until_ms.is_some()
+    }
+
+    /// Forgets all presses up to this time, because the device is off. Returns whether there was one.
+    pub(super) fn lose_presses(&mut self, now_ms: u64) -> bool {
+        let mut lost = self.held.take().is_some();
+        let operator = self.operator.as_mut();
+        operator.into_iter().for_each(AutoOperator::see_power_cut);
+        self.queue_planned(now_ms);
+        lost |= !self.due_presses.is_empty();
+        self.due_presses.clear();
+        if self.keyboard.as_ref().is_some_and(Keyboard::take_stop) {
+            (self.waits_until_ms, lost) = (None, true);
+        }
+        while !self.keyboard_waits(now_ms)
+            && self.keyboard.as_ref().is_some_and(|keys| keys.next_press().is_some())
+        {
+            lost = true;
+        }
+        lost
+    }
+
+    /// Queues the planned presses that are due.
+    fn queue_planned(&mut self, now_ms: u64) {
+        while let Some(press) =
+            self.planned.pop_if(|press| press.at_s * 1000.0 <= now_ms as f64)
+        {
+            self.due_presses.push_back(press.button);
+        }
     }
 
     /// True once after keys were dropped because too many were queued.
@@ -180,6 +234,9 @@ impl ControlPanel {
         let before =
             if typed { self.due_presses.len() } else { planned.map_or(0, |last| last + 1) };
         self.due_presses.drain(..before);
+        if typed || planned.is_some() {
+            self.waits_until_ms = None;
+        }
         if typed { Some(PressSource::Typed) } else { planned.map(|_| PressSource::Planned) }
     }
 
@@ -191,7 +248,9 @@ impl ControlPanel {
         if let Some(planned) = self.due_presses.pop_front() {
             return Some((planned, PressSource::Planned));
         }
-        if let Some(typed) = self.keyboard.as_ref().and_then(Keyboard::next) {
+        if !self.keyboard_waits(now_ms)
+            && let Some(typed) = self.keyboard.as_ref().and_then(Keyboard::next_press)
+        {
             return Some((typed, PressSource::Typed));
         }
         self.operator
@@ -209,6 +268,7 @@ impl Operator for ControlPanel {
             is_asking: outputs.buzzer && status.trip.is_none(),
             asks_contact: status.start_error == Some(StartError::ContactUnproven),
             is_interrupted: status.interrupted.is_some(),
+            is_over: status.interrupted.is_some_and(|cut| cut.has(Bookmark::OVER)),
             needs_confirm: announcement.unconfirmed,
             uploads: announcement.commits,
         };
@@ -222,9 +282,19 @@ impl Operator for ControlPanel {
     fn firing_started(&mut self, now_ms: u64) {
         self.presses.mark_start(now_ms);
     }
+
+    /// The firing waits for as long as whoever stands at the panel takes.
+    fn goes_on_after_a_cut(&self) -> bool {
+        true
+    }
 }
 
 impl AutoOperator {
+    /// The device counts uploads from its boot on.
+    fn see_power_cut(&mut self) {
+        *self = Self { saw_cut: true, ..Self::default() };
+    }
+
     fn next(&mut self, now_ms: u64, state: FirmwareState) -> Option<Button> {
         // A programme that was there before the first upload is not started.
         let new = self.starts_again || state.uploads != self.started_upload;
@@ -232,6 +302,10 @@ impl AutoOperator {
         let (wanted, after_ms) =
             match (state.is_asking && state.is_firing, new, state.needs_confirm) {
                 (true, ..) => (Button::Confirm, ANSWER_DELAY_MS),
+                _ if self.saw_cut && state.is_interrupted => match state.is_over {
+                    true => (Button::Confirm, ANSWER_DELAY_MS),
+                    false => (Button::Start, ANSWER_DELAY_MS),
+                },
                 // It has looked, and starts again.
                 _ if state.asks_contact && !self.starts_again => {
                     (Button::Confirm, CONFIRM_DELAY_MS)
@@ -264,7 +338,7 @@ mod tests {
 
     /// The presses of this many ticks, with this text typed at the keyboard.
     fn pressed(typed: String, planned: Vec<PlannedPress>, ticks: u64) -> Vec<Button> {
-        let mut panel = ControlPanel::new(planned, false, false);
+        let mut panel = ControlPanel::new(planned, false, None);
         panel.keyboard = Some(Keyboard::read_all(Cursor::new(typed)));
         let mut before = None;
         let tick = |tick| {
@@ -309,7 +383,7 @@ mod tests {
     #[test]
     fn the_log_of_presses_begins_at_the_last_start_and_names_who_pressed() {
         let planned = ["confirm@0", "start@1", "stop@30"].map(|press| press.parse().unwrap());
-        let mut panel = ControlPanel::new(planned.to_vec(), true, false);
+        let mut panel = ControlPanel::new(planned.to_vec(), true, None);
         panel.keyboard = Some(Keyboard::read_all(Cursor::new("c\n")));
         for tick in 0..400 {
             let firing = tick > 12;

@@ -6,7 +6,6 @@ use std::rc::Rc;
 use std::time::{Duration, Instant as Clock};
 
 use saggar_bench::firmware::LinkedFirmware;
-use saggar_bench::observer::SummaryRecorder;
 use saggar_bench::trace::Trace;
 use saggar_bench::{Bench, FiringResult, RehearsalSetup};
 use saggar_core::controller::Bookmark;
@@ -14,17 +13,21 @@ use saggar_core::events::{Ending, EventKind};
 use saggar_core::units::Instant;
 use saggar_device::wire::LogEvent;
 use saggar_device::{Announcement, IgnoredPress, PressError};
-use saggar_plant::faults::Fault;
+use saggar_plant::faults::{Fault, FaultEffect};
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_schedule::firing_plan::FiringPlan;
-use saggar_schedule::schedule::ProgrammeSummary;
 
 use crate::StandInError;
+use crate::displayed::{DisplayedProgramme, displayed_programme};
+use crate::events::{DisplayEvent, StandInEvent};
+use crate::fault_desk::{FaultDesk, FiringObserver};
+use crate::faults::{FaultWatch, Reach, is_there};
 use crate::flash_file::{FlashFile, SYNC_INTERVAL};
 use crate::listener::{Listener, POLL_INTERVAL};
 use crate::pace::{Speed, TickPacer};
 use crate::panel::ControlPanel;
 use crate::presses::{Button, PressLog};
+use crate::typed::LineError;
 
 /// Longest sleep, so that clients are served soon.
 const SLEEP_MAX: Duration = Duration::from_millis(2);
@@ -48,10 +51,9 @@ pub struct StandIn<F> {
     setup: FiringSetup,
     io: HostIo,
     speed: Speed,
+    faults: FaultWatch,
+    reach: Reach,
 }
-
-/// The observers of each firing.
-type FiringObserver = (SummaryRecorder, Trace);
 
 /// The clients and the flash file of a stand-in.
 struct HostIo {
@@ -59,43 +61,8 @@ struct HostIo {
     flash_file: Option<Rc<FlashFile>>,
     /// When the flash was last fetched.
     synced_at: Option<Clock>,
-}
-
-/// The active programme, as the display shows it.
-#[derive(Clone, Debug)]
-pub struct DisplayedProgramme {
-    /// Its digest, peak and number of steps.
-    pub summary: ProgrammeSummary,
-    /// Whether it waits for confirm, and its code.
-    pub announcement: Announcement,
-}
-
-/// An event to show.
-#[derive(Clone, Debug)]
-pub enum StandInEvent {
-    /// An entry of the device's log, at this time since the stand-in started (s).
-    Logged(f64, LogEvent),
-    /// The display or the keyboard has something to show.
-    Display(DisplayEvent),
-}
-
-/// Something to show to the user of the stand-in's terminal.
-#[derive(Clone, Debug)]
-pub enum DisplayEvent {
-    /// The display shows a new programme, or its code.
-    ProgrammeAnnounced(DisplayedProgramme),
-    /// The programme was confirmed.
-    ProgrammeConfirmed,
-    /// A power cut has interrupted a firing, which waits for the operator.
-    FiringInterrupted(Bookmark),
-    /// A press of start or confirm had no effect.
-    PressIgnored(PressError),
-    /// Stop was pressed while no firing ran.
-    StopWithoutFiring,
-    /// This line was typed and names no button.
-    UnknownButton(String),
-    /// Keys were dropped, because they were typed faster than buttons can be pressed.
-    KeysDropped,
+    /// No frame passes.
+    link_lost: bool,
 }
 
 /// The last state that the display showed.
@@ -113,6 +80,8 @@ pub struct CompletedFiring {
     pub elapsed: Duration,
     /// The presses in it.
     pub presses: PressLog,
+    /// The faults in it, planned or typed, and those that were planned for later.
+    pub faults: Vec<Fault>,
 }
 
 impl FiringSetup {
@@ -135,7 +104,7 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
     /// Firmware at the furnace of a setup. `flash_file` keeps its flash, if there is one.
     ///
     /// # Errors
-    /// The furnace cannot be simulated.
+    /// The furnace cannot be simulated, or a planned fault cannot strike.
     pub fn new(
         firmware: F,
         setup: FiringSetup,
@@ -144,11 +113,19 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         panel: ControlPanel,
         speed: Speed,
     ) -> Result<Self, StandInError> {
+        let (memory, power) = (F::CAN_FLIP_MEMORY, F::CAN_REBOOT);
+        let reach = Reach { memory, power, link: !listener.is_external() };
+        for fault in &setup.faults {
+            if let Some(why) = reach.refusal(fault) {
+                return Err(StandInError::OutOfReach(fault.kind, why));
+            }
+        }
         let rehearsal = setup.rehearsal();
         let observer = (rehearsal.summary_recorder(), Trace::default());
         let world = rehearsal.world().map_err(StandInError::InvalidFurnace)?;
         let bench = Bench::new(world, firmware, panel, observer);
-        Ok(Self { bench, setup, io: HostIo { listener, flash_file, synced_at: None }, speed })
+        let io = HostIo { listener, flash_file, synced_at: None, link_lost: false };
+        Ok(Self { bench, setup, io, speed, faults: FaultWatch::default(), reach })
     }
 
     /// The firmware.
@@ -181,14 +158,18 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         mut on_event: impl FnMut(StandInEvent),
         keep_running: impl Fn() -> bool,
     ) -> Result<Option<CompletedFiring>, StandInError> {
-        let (io, mut pace) = (&mut self.io, TickPacer::new(self.speed));
-        let mut display = DisplayState {
-            announcement: self.bench.firmware.announcement(),
-            ignored: self.bench.firmware.ignored_press(),
-            interrupted: None,
+        let Self { bench, setup, io, speed, faults, reach } = self;
+        let mut pace = TickPacer::new(*speed);
+        let profile = &setup.plan.profile;
+        let mut desk = FaultDesk {
+            faults,
+            furnace: (&profile.name, &profile.spec),
+            reach: *reach,
+            settings_spoilt: false,
         };
+        let mut display = DisplayState::of(&bench.firmware);
         let (mut start_ms, mut began) = (None, Clock::now());
-        let flow = self.bench.run(|bench| -> Result<_, StandInError> {
+        let flow = bench.run(|bench| -> Result<_, StandInError> {
             if bench.world().start_ms() != start_ms {
                 start_ms = bench.world().start_ms();
                 began = Clock::now();
@@ -196,11 +177,25 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
             }
             io.after_a_tick(bench)?;
             report_events(bench, &mut display, &mut on_event);
+            desk.after_a_tick(bench, &mut on_event)?;
+            io.link_lost = is_there(bench.world(), FaultEffect::LinkLost);
+            if is_there(bench.world(), FaultEffect::MainsCut) {
+                io.sync_flash(&mut bench.firmware, true)?;
+                io.link_lost = true;
+                desk.without_power(bench, &mut on_event, |bench| {
+                    io.wait_for_tick(bench, pace.next_tick_at(true))?;
+                    Ok(keep_running())
+                })?;
+                display = DisplayState::of(&bench.firmware);
+            }
             if !keep_running() {
                 return Ok(ControlFlow::Break(()));
             }
-            // After the end of a firing the furnace cools at the same speed.
-            io.wait_for_tick(bench, pace.next_tick_at(bench.world().is_started()))?;
+            // After the end of a firing the furnace cools at the same speed. A firing that a power cut has
+            // interrupted waits for a person.
+            let waits = bench.firmware.status().interrupted.is_some();
+            let hurries = bench.world().is_started() && !waits;
+            io.wait_for_tick(bench, pace.next_tick_at(hurries))?;
             Ok(ControlFlow::Continue(()))
         })?;
         self.io.sync_flash(&mut self.bench.firmware, true)?;
@@ -214,14 +209,21 @@ impl<F: LinkedFirmware<Error = saggar_bench::BenchError>> StandIn<F> {
         self.io.listener.flush();
         let (setup, next_started) = (self.setup.rehearsal(), self.bench.next_firing_started());
         let observer = (setup.summary_recorder(), Trace::default());
-        let refilled = self.bench.start_next(|| setup.world(), observer);
+        let faults = self.faults.of_firing(self.bench.world(), &self.setup.faults);
+        let watch = &mut self.faults;
+        let fresh = || {
+            let mut world = setup.world()?;
+            watch.refill(&mut world);
+            Ok(world)
+        };
+        let refilled = self.bench.start_next(fresh, observer);
         let (world, (summary, trace)) = refilled.map_err(StandInError::InvalidFurnace)?;
         let fired = FiringResult::from_world(&world, summary, trace, setup.work);
         let presses = match next_started {
             true => self.bench.operator.take_previous_presses(),
             false => self.bench.operator.take_presses(),
         };
-        Ok(CompletedFiring { fired, elapsed: began.elapsed(), presses })
+        Ok(CompletedFiring { fired, elapsed: began.elapsed(), presses, faults })
     }
 }
 
@@ -272,17 +274,24 @@ fn report_events<F: LinkedFirmware>(
     if bench.operator.take_idle_stop() {
         show(DisplayEvent::StopWithoutFiring);
     }
-    if let Some(line) = bench.operator.take_unknown_line() {
-        show(DisplayEvent::UnknownButton(line));
+    match bench.operator.take_unknown_line() {
+        Some(LineError::Unknown(line)) => show(DisplayEvent::UnknownLine(line)),
+        Some(LineError::Wrong(why)) => show(DisplayEvent::WrongLine(why)),
+        None => {}
     }
     if bench.operator.take_dropped_keys() {
         show(DisplayEvent::KeysDropped);
     }
 }
 
-fn displayed_programme(firmware: &impl LinkedFirmware) -> Option<DisplayedProgramme> {
-    let summary = ProgrammeSummary::of(firmware.programme()?);
-    Some(DisplayedProgramme { summary, announcement: firmware.announcement() })
+impl DisplayState {
+    fn of(firmware: &impl LinkedFirmware) -> Self {
+        Self {
+            announcement: firmware.announcement(),
+            ignored: firmware.ignored_press(),
+            interrupted: None,
+        }
+    }
 }
 
 impl HostIo {
@@ -292,6 +301,9 @@ impl HostIo {
     ) -> Result<(), StandInError> {
         let mut output = Vec::new();
         bench.firmware.drain_output(&mut output);
+        if self.link_lost {
+            output.clear();
+        }
         self.listener.broadcast(&output);
         self.sync_flash(&mut bench.firmware, false)?;
         self.serve(bench)
@@ -309,6 +321,9 @@ impl HostIo {
         let firmware = &mut bench.firmware;
         let mut answered = false;
         while let Some(frame) = self.listener.next_frame(now_ms) {
+            if self.link_lost {
+                continue;
+            }
             let mut output = Vec::new();
             let announced = firmware.announcement();
             firmware.receive(Instant::from_millis(now_ms), &frame, &mut output)?;

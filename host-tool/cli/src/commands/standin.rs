@@ -1,5 +1,6 @@
 //! `standin`: a simulated furnace that listens as a real one does.
 
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -22,7 +23,9 @@ use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
 use saggar_standin::panel::ControlPanel;
 use saggar_standin::presses::PlannedPress;
-use saggar_standin::{DisplayEvent, DisplayedProgramme, FiringSetup, FlashFile, StandInEvent};
+use saggar_standin::{
+    DisplayEvent, DisplayedProgramme, FaultNews, FiringSetup, FlashFile, StandInEvent,
+};
 
 /// How to run a stand-in.
 #[derive(Clone, Debug)]
@@ -40,8 +43,10 @@ pub struct StandInOptions<'a> {
     pub memory: Option<&'a Path>,
     /// Speed of a firing.
     pub speed: Speed,
-    /// A simulated operator presses the buttons, instead of the keyboard.
+    /// A simulated operator presses the buttons, beside the keyboard.
     pub operator: bool,
+    /// Opens the keyboard.
+    pub keyboard: fn() -> Box<dyn Read + Send>,
     /// Planned presses.
     pub presses: &'a [PlannedPress],
     /// End after the first firing.
@@ -74,6 +79,8 @@ pub enum StandInReport<'a> {
     Logged(f64, String),
     /// The display or the keyboard has something to show.
     Event(DisplayEvent),
+    /// News of the faults, at this time since the stand-in started (s).
+    Fault(f64, FaultNews),
     /// A firing has ended.
     Verdict(&'a RehearsalResult, RunFigures),
 }
@@ -222,6 +229,7 @@ where
                         StandInReport::Logged(at_s, phrases.phrase(&entry, image, map))
                     }
                     StandInEvent::Display(event) => StandInReport::Event(event),
+                    StandInEvent::Fault(at_s, news) => StandInReport::Fault(at_s, news),
                 };
                 if broken.is_ok() {
                     broken = tell(report);
@@ -234,7 +242,8 @@ where
             let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
             let times = simulated_s / ended.elapsed.as_secs_f64().max(1e-9);
             let operator = OperatorBehaviour::Pressed(&ended.presses);
-            let rehearsal = RehearsalOptions { operator, ..options.rehearsal.clone() };
+            let faults = ended.faults.as_slice();
+            let rehearsal = RehearsalOptions { operator, faults, ..options.rehearsal.clone() };
             let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
             let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref())?;
@@ -257,8 +266,8 @@ where
     ) -> Result<saggar_standin::StandIn<F>, CliError> {
         let Self { options, plan, .. } = self;
         let StandInOptions { rehearsal, operator, speed, .. } = options;
-        // With a simulated operator the keyboard is not read.
-        let panel = ControlPanel::new(options.presses.to_vec(), *operator, !*operator);
+        let keyboard = Some((options.keyboard)());
+        let panel = ControlPanel::new(options.presses.to_vec(), *operator, keyboard);
         let (seed, faults) = (rehearsal.seed, rehearsal.faults.to_vec());
         let start = start_condition::furnace_state(rehearsal.start, rehearsal.schedule, plan)?;
         let setup = FiringSetup { plan: plan.clone(), seed, faults, start };

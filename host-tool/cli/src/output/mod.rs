@@ -11,6 +11,7 @@ mod progress;
 mod replay;
 mod screen;
 mod standin;
+mod standin_faults;
 mod trips;
 mod verdict;
 mod view;

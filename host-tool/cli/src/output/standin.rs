@@ -7,18 +7,20 @@ use serde_json::{Value, json};
 use super::answer::print_json;
 use super::device::display_text;
 use super::screen::{Printer, stderr, stdout};
+use super::standin_faults::{FAULT_HELP, fault_lines};
 use super::verdict::rehearsal_result;
 use crate::commands::device::interrupted_phrase;
 use crate::commands::{RunFigures, StandInOptions, StandInReport, StartCondition};
 use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
+use saggar_core::Cause;
 use saggar_core::controller::StartError;
 use saggar_device::PressError;
 use saggar_files::display_path;
 use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
-use saggar_standin::{DisplayEvent, DisplayedProgramme};
+use saggar_standin::{DisplayEvent, DisplayedProgramme, FaultNews};
 
 /// Shows an event of a stand-in. With JSON, only the verdicts go to standard output.
 ///
@@ -32,16 +34,7 @@ pub fn stand_in(
     let lines = match heard {
         StandInReport::Listening(port, plan, programme, tripped) => {
             let mut lines = listening_lines(port, plan, wanted);
-            lines.push(match programme {
-                Some(shown) => programme_line(shown, display),
-                None => "Display: no programme".to_owned(),
-            });
-            lines.extend(tripped.map(|cause| {
-                format!(
-                    "Display: tripped, {}; press confirm once the cause is gone",
-                    cause.name()
-                )
-            }));
+            lines.extend(display_lines(programme.as_ref(), *tripped, display));
             lines
         }
         StandInReport::KeyReplaced(memory, key) => {
@@ -52,6 +45,14 @@ pub fn stand_in(
             vec![format!("{} {text}", clock_with_seconds(*at_s))]
         }
         StandInReport::Event(event) => vec![event_line(event, display)],
+        StandInReport::Fault(at_s, news) => {
+            let stamped = |line| format!("{} {line}", clock_with_seconds(*at_s));
+            let mut lines: Vec<String> = fault_lines(news).into_iter().map(stamped).collect();
+            if let FaultNews::PowerBack(_, programme, tripped) = news {
+                lines.extend(display_lines(programme.as_ref(), *tripped, display));
+            }
+            lines
+        }
         StandInReport::Verdict(judged, run) if display.json => {
             let verdict: Value = serde_json::from_str(&judged.json).unwrap_or_default();
             return print_json(&json!({ "verdict": verdict, "run": figures(run) }));
@@ -86,12 +87,27 @@ fn listening_lines(port: &str, plan: &FiringPlan, wanted: &StandInOptions<'_>) -
         format!("Stand-in for {furnace}, {warmth}, with the work of {schedule}"),
         format!("Listens at {port}{key}"),
     ];
-    if !wanted.operator {
-        let letters = Button::key_help();
-        lines.push(format!("Buttons, each with Enter: {letters}; Ctrl-C ends it"));
-    }
+    let letters = Button::key_help();
+    lines.push(format!("Buttons, each with Enter: {letters}; Ctrl-C ends it"));
+    lines.push(FAULT_HELP.to_owned());
     lines.push("Times in front of events: since the stand-in started".to_owned());
     lines
+}
+
+/// What the display shows after power-up.
+fn display_lines(
+    programme: Option<&DisplayedProgramme>,
+    tripped: Option<Cause>,
+    display: &DisplayOptions,
+) -> Vec<String> {
+    let programme = match programme {
+        Some(shown) => programme_line(shown, display),
+        None => "Display: no programme".to_owned(),
+    };
+    let tripped = tripped.map(|cause| {
+        format!("Display: tripped, {}; press confirm once the cause is gone", cause.name())
+    });
+    std::iter::once(programme).chain(tripped).collect()
 }
 
 fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
@@ -105,12 +121,15 @@ fn event_line(event: &DisplayEvent, display: &DisplayOptions) -> String {
             return format!("Display: {}", ignored_press_text(*error));
         }
         DisplayEvent::StopWithoutFiring => "Display: stop had no effect: no firing is running",
-        DisplayEvent::UnknownButton(line) => {
+        DisplayEvent::UnknownLine(line) => {
             let letters = Button::key_help();
-            return format!("\"{line}\" is no button. Buttons, each with Enter: {letters}");
+            return format!(
+                "\"{line}\" is no button. Buttons, each with Enter: {letters}. {FAULT_HELP}"
+            );
         }
+        DisplayEvent::WrongLine(why) => return format!("Not done: {why}"),
         DisplayEvent::KeysDropped => {
-            "Keys come faster than buttons can be pressed, and some were dropped. A stop is never \
+            "Lines come faster than buttons can be pressed, and some were dropped. A stop is never \
              dropped"
         }
     };

@@ -209,6 +209,7 @@ fn standin(
         memory: args.memory.as_deref(),
         speed: args.speed,
         operator: args.operator,
+        keyboard: || Box::new(typed_lines::ForegroundInput),
         presses: &args.presses,
         once: args.once,
         image: args.image.as_deref().map(|file| commands::EmulatedImage {

@@ -1,6 +1,6 @@
 //! What the user types while a command runs: Ctrl-C, or lines on standard input.
 
-use std::io;
+use std::io::{self, Read};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -43,7 +43,7 @@ impl TypedLines {
         std::thread::spawn(move || {
             let mut line = LineBuffer::default();
             let mut buffer = [0; 256];
-            while let Ok(bytes @ 1..) = read(&mut buffer) {
+            while let Ok(bytes @ 1..) = ForegroundInput.read(&mut buffer) {
                 for byte in buffer.get(..bytes).unwrap_or(&[]) {
                     if let Some(line) = line.push(*byte) {
                         heard.echoed.fetch_add(1, Ordering::Relaxed);
@@ -80,37 +80,44 @@ impl PendingLines {
     }
 }
 
-/// Reads what there is. The system suspends a background process that reads from its terminal, and
-/// the recording with it, so this reads only in the foreground.
+/// Standard input. The system suspends a background process that reads from its terminal, and the
+/// recording or the stand-in with it, so this reads only in the foreground.
+pub(super) struct ForegroundInput;
+
 #[cfg(unix)]
-fn read(buffer: &mut [u8]) -> io::Result<usize> {
-    use std::os::fd::AsFd as _;
+impl Read for ForegroundInput {
+    /// Reads what there is.
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        use std::os::fd::AsFd as _;
 
-    use nix::errno::Errno;
-    use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
-    use nix::unistd::{getpgrp, tcgetpgrp};
+        use nix::errno::Errno;
+        use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
+        use nix::unistd::{getpgrp, tcgetpgrp};
 
-    let input = io::stdin();
-    loop {
-        let mut watched = [PollFd::new(input.as_fd(), PollFlags::POLLIN)];
-        match poll(&mut watched, PollTimeout::from(200u8)) {
-            Ok(0) | Err(Errno::EINTR) => continue,
-            Ok(_) => {}
-            Err(why) => return Err(why.into()),
-        }
-        match tcgetpgrp(&input) {
-            Ok(group) if group != getpgrp() => {
-                std::thread::sleep(std::time::Duration::from_millis(200));
+        let input = io::stdin();
+        loop {
+            let mut watched = [PollFd::new(input.as_fd(), PollFlags::POLLIN)];
+            match poll(&mut watched, PollTimeout::from(200u8)) {
+                Ok(0) | Err(Errno::EINTR) => continue,
+                Ok(_) => {}
+                Err(why) => return Err(why.into()),
             }
-            // In the foreground, or not a terminal.
-            Ok(_) | Err(_) => return Ok(nix::unistd::read(&input, buffer)?),
+            match tcgetpgrp(&input) {
+                Ok(group) if group != getpgrp() => {
+                    std::thread::sleep(std::time::Duration::from_millis(200));
+                }
+                // In the foreground, or not a terminal.
+                Ok(_) | Err(_) => return Ok(nix::unistd::read(&input, buffer)?),
+            }
         }
     }
 }
 
 #[cfg(not(unix))]
-fn read(buffer: &mut [u8]) -> io::Result<usize> {
-    io::Read::read(&mut io::stdin(), buffer)
+impl Read for ForegroundInput {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        io::stdin().read(buffer)
+    }
 }
 
 /// The line being typed.

@@ -31,7 +31,7 @@ fn endless_input_takes_no_memory() {
     drop(keyboard);
     // The stand-in runs on after the end of its input.
     let messages = running.stop();
-    assert_eq!(messages.matches("Keys come faster").count(), 1, "{messages}");
+    assert_eq!(messages.matches("Lines come faster").count(), 1, "{messages}");
 }
 
 #[test]

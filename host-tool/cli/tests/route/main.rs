@@ -16,6 +16,8 @@ mod emulated;
 /// Endless input at a stand-in's keyboard.
 #[cfg(target_os = "linux")]
 mod keyboard;
+/// Faults that are typed while it runs.
+mod live_faults;
 /// The firmware in the stand-in's process.
 mod local;
 #[path = "../shared/run_output.rs"]
