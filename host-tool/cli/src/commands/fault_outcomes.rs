@@ -1,7 +1,7 @@
 //! Which faults of a firing had an effect: for each that had none, the output explains why.
 
 use saggar_bench as bench;
-use saggar_plant::faults::Fault;
+use saggar_plant::faults::{Fault, FaultEffect};
 
 use saggar_schedule::fault_list::fault_text;
 
@@ -23,7 +23,9 @@ pub(super) fn outcomes_by_time(
     faults: &[Fault],
     fired: &bench::FiringResult,
 ) -> Vec<FaultOutcome> {
-    let ended_s = fired.trace.duration_s();
+    // The end is in the time of the core's clock, which a fault may have put back.
+    let behind_s: f64 = faults.iter().map(put_back_s).sum();
+    let ended_s = fired.trace.duration_s() + behind_s;
     let fate = |fault: &Fault| {
         let fired_then = fired.not_started.is_none() && fault.from_s <= ended_s;
         match fault.from_s < 0.0 || fired_then {
@@ -32,6 +34,12 @@ pub(super) fn outcomes_by_time(
         }
     };
     faults.iter().map(fate).collect()
+}
+
+/// By how much a fault puts the core's clock back (s).
+fn put_back_s(fault: &Fault) -> f64 {
+    let FaultEffect::ClockJump(ms) = fault.effect() else { return 0.0 };
+    (-ms as f64 / 1000.0).max(0.0)
 }
 
 /// The outcomes by running the firing again without each fault that struck, and comparing the traces.

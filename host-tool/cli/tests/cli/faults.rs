@@ -293,6 +293,16 @@ fn a_furnace_without_a_pump_has_no_fault_of_the_pump() {
     }
 }
 
+/// The end is then before the fault, by the clock of the core.
+#[test]
+fn a_clock_that_jumps_back_has_struck() {
+    let bench = Bench::with(SHORT);
+    let jump = ["rehearse", "job.toml", "--no-report", "--fault", "clock-jump=-5@2"];
+    let result = bench.run(&jump);
+    assert!(result.out.contains("tripped at 1:55 min: tick overrun"), "{result:#?}");
+    assert!(!result.out.contains("did not strike"), "{result:#?}");
+}
+
 /// The sensor is so noisy that its reading is implausible when start is pressed.
 #[test]
 fn a_firing_that_did_not_begin_is_explained() {

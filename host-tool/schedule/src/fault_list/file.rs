@@ -148,3 +148,23 @@ impl From<&Fault> for FaultEntry {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::fault_list::any_fault::any_fault;
+
+    proptest! {
+        #[test]
+        fn every_list_of_faults_survives_its_file(
+            faults in prop::collection::vec(any_fault(), 1..5)
+        ) {
+            prop_assume!(first_overlap(&faults).is_none());
+            let text = to_toml(&faults);
+            let source = Arc::new(SourceText::new("faults.toml", text.clone()));
+            prop_assert_eq!(read_faults(&source).ok(), Some(faults), "{}", text);
+        }
+    }
+}

@@ -1,6 +1,8 @@
 //! Faults as a person writes them: on a command line, as `control-drift=30@45..60,every=10,for=0.5`, or
 //! in a file. Every other tool shows them as [`fault_text`] writes them.
 
+#[cfg(test)]
+mod any_fault;
 mod check;
 mod file;
 mod kinds;
