@@ -8,7 +8,7 @@ use std::ops::ControlFlow;
 
 use saggar_core::controller::StartError;
 use saggar_core::events::Event;
-use saggar_core::io::{Inputs, Outputs};
+use saggar_core::io::{Buttons, Inputs, Outputs};
 use saggar_core::sequencer::SequencerState;
 use saggar_core::units::Instant;
 use saggar_plant::vacuum::ValvesAtRest;
@@ -191,6 +191,32 @@ impl<F: Firmware, P: Operator, O: Observer> Bench<F, P, O> {
         self.interrupted |= self.was_firing;
         (self.was_firing, self.outputs) = (false, Outputs::default());
         self.world.cut_power(length_s, rest);
+    }
+
+    /// Lets this many ticks pass with a furnace that stands still: the firmware gets these readings in turn,
+    /// without a button. Events are dropped, and the observer sees none of it. Ends before its time at a tick
+    /// whose outputs `allowed` refuses; returns whether it did not.
+    ///
+    /// # Errors
+    /// The firmware does not answer.
+    pub fn stand_still(
+        &mut self,
+        ticks: u64,
+        readings: &[Inputs],
+        allowed: impl Fn(&Outputs) -> bool,
+    ) -> Result<bool, F::Error> {
+        for reading in
+            readings.iter().cycle().take(usize::try_from(ticks).unwrap_or(usize::MAX))
+        {
+            let mut inputs = Inputs { buttons: Buttons::default(), ..*reading };
+            self.outputs = self.firmware.tick(self.world.stand_still(), &mut inputs)?;
+            self.ticks += 1;
+            while self.firmware.take_event().is_some() {}
+            if !allowed(&self.outputs) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     fn end_second(&mut self) {

@@ -142,8 +142,15 @@ impl World {
     }
 
     /// Sets the time since power-up (ms).
-    pub(crate) fn at_time(self, now_ms: u64) -> Self {
+    #[must_use]
+    pub fn at_time(self, now_ms: u64) -> Self {
         Self { now_ms, ..self }
+    }
+
+    /// Lets a tick pass in which nothing moves; returns its time.
+    pub(crate) const fn stand_still(&mut self) -> Instant {
+        self.now_ms += TICK_MS as u64;
+        Instant::from_millis(self.now_ms.saturating_add_signed(self.clock_ahead_ms))
     }
 
     /// Replaces the scheduled faults.

@@ -21,7 +21,7 @@ pub struct CampaignArgs {
     /// Fire about one case in this many, drawn by the seed
     #[arg(long, value_name = "NUMBER", value_parser = at_least_one)]
     pub every: Option<usize>,
-    /// Number of cases, of the campaigns that draw them
+    /// Number of cases of healthy and seeds, of days of decade
     #[arg(long, value_name = "NUMBER", value_parser = at_least_one)]
     pub cases: Option<usize>,
     /// Seed of the noise, and of everything that is drawn

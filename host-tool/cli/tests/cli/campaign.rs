@@ -27,6 +27,24 @@ fn a_case_tells_its_story() {
     }
 }
 
+#[test]
+fn a_case_of_every_campaign_can_be_fired_alone() {
+    let bench = Bench::with(GOOD);
+    for (kind, id) in [
+        ("doubles", "infiltrate-alumina/contactor-welded+pump-dead/10"),
+        ("cuts", "infiltrate-alumina/tick=4321"),
+        ("healthy", "seed=10000001"),
+        ("seeds", "seed=10000003"),
+        ("decade", "firings=4"),
+    ] {
+        let result = bench.run(&["campaign", kind, "--case", id]);
+        assert_eq!(result.code, 0, "{kind}: {result:#?}");
+        assert!(result.out.starts_with(&format!("{kind} {id}, seed 1")), "{result:#?}");
+        let wrong = bench.run(&["campaign", kind, "--case", "seed=x"]);
+        assert!(wrong.code == 2 && wrong.err.contains("no case"), "{kind}: {wrong:#?}");
+    }
+}
+
 /// The rehearsal that a story names trips in the same tick.
 #[test]
 fn the_rehearsal_of_a_case_is_the_same_firing() {

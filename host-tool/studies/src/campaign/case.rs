@@ -1,5 +1,6 @@
 //! One firing with its faults: how it went, and whether that is right.
 
+use saggar_bench::World;
 use saggar_bench::observer::invariants::{InvariantViolation, Measured};
 use saggar_core::events::Event;
 use saggar_core::interlock::Cause;
@@ -9,6 +10,7 @@ use saggar_plant::verdict::NotStarted;
 
 use super::expectation::{Expectation, Exposure};
 use super::reference::CaseBench;
+use super::watch::CaseWatch;
 
 /// How a firing with faults went.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,6 +79,11 @@ impl CaseOutcome {
     /// The outcome of a firing that has come to its end.
     pub(super) fn of(bench: CaseBench) -> Self {
         let (world, _, (_, watch)) = bench.into_parts();
+        Self::in_world(&world, watch)
+    }
+
+    /// The outcome of a firing in this world.
+    pub(super) fn in_world(world: &World, watch: CaseWatch) -> Self {
         let measured = *watch.invariants.measured();
         Self {
             ending: world.ending(),

@@ -11,7 +11,10 @@ use super::error::CampaignError;
 use super::reference::{CaseBench, OPERATOR_S, ReferenceFiring, TICK_S};
 use super::report::{CaseEnd, CaseReport};
 use super::run::Campaign;
-use super::schedules::CampaignSchedule;
+use super::schedules::{CampaignSchedule, SCHEDULES};
+
+/// The firing.
+pub(super) static FIRING: CampaignSchedule = SCHEDULES[0];
 
 /// Lengths of the cuts at the minutes (s).
 const LENGTHS_S: [u32; 6] = [1, 10, 60, 300, 900, 3_600];

@@ -7,7 +7,7 @@ use saggar_plant::faults::FaultKind::{self, *};
 use super::case::fire;
 use super::error::CampaignError;
 use super::expectation::Exposure;
-use super::hardware::{self, HardwareOnly};
+use super::hardware;
 use super::reference::{CaseBench, ReferenceFiring};
 use super::rehearsal::{fault_text, rehearse_arguments};
 use super::report::CaseReport;
@@ -182,12 +182,14 @@ impl Campaign for Doubles {
 
     /// A pair of the list that never broke an invariant does not belong there.
     fn conclude(&self, all: &[CaseReport]) -> Vec<String> {
-        let is_shown = |listed: &&HardwareOnly| {
-            all.iter().any(|report| report.notes.contains(&listed.sentence()))
-        };
-        let unshown = hardware::LIST.iter().filter(|listed| !is_shown(listed));
-        unshown
-            .map(|listed| format!("listed, and not needed in any case: {}", listed.sentence()))
+        let pairs = hardware::LIST
+            .iter()
+            .flat_map(|listed| listed.pairs.iter().map(|pair| listed.sentence(*pair)));
+        let is_needed =
+            |sentence: &String| all.iter().any(|report| report.notes.contains(sentence));
+        let unneeded = pairs.filter(|sentence| !is_needed(sentence));
+        unneeded
+            .map(|sentence| format!("listed, and not needed in any case: {sentence}"))
             .collect()
     }
 }

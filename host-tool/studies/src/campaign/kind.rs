@@ -1,10 +1,14 @@
 //! The campaigns by name.
 
-use super::cuts::Cuts;
+use super::cuts::{self, Cuts};
+use super::decade::{self, Decade};
 use super::doubles::{self, Doubles};
+use super::drawn::DrawnFirings;
 use super::error::CampaignError;
+use super::healthy::{self, Healthy};
 use super::run::Campaign;
 use super::schedules::{CampaignSchedule, SCHEDULES};
+use super::seeds::{self, Seeds};
 use super::singles::Singles;
 
 /// A campaign.
@@ -16,11 +20,18 @@ pub enum CampaignKind {
     Doubles,
     /// The power fails in every tick of a firing, and in every minute for longer.
     Cuts,
+    /// Firings without a fault, none of which may trip.
+    Healthy,
+    /// Whatever a seed draws: faults, cuts, operators, furnaces.
+    Seeds,
+    /// Ten years in one run of one controller.
+    Decade,
 }
 
 impl CampaignKind {
     /// All of them.
-    pub const ALL: [Self; 3] = [Self::Singles, Self::Doubles, Self::Cuts];
+    pub const ALL: [Self; 6] =
+        [Self::Singles, Self::Doubles, Self::Cuts, Self::Healthy, Self::Seeds, Self::Decade];
 
     /// Its name on a command line.
     pub const fn name(self) -> &'static str {
@@ -28,6 +39,9 @@ impl CampaignKind {
             Self::Singles => "singles",
             Self::Doubles => "doubles",
             Self::Cuts => "cuts",
+            Self::Healthy => "healthy",
+            Self::Seeds => "seeds",
+            Self::Decade => "decade",
         }
     }
 
@@ -37,6 +51,11 @@ impl CampaignKind {
             Self::Singles => "every fault at every moment of every firing",
             Self::Doubles => "two faults, one of them latent before the start",
             Self::Cuts => "the power fails in every tick, and in every minute for longer",
+            Self::Healthy => "firings without a fault, none of which may trip",
+            Self::Seeds => {
+                "up to three faults of any kind, and power cuts, as a seed draws them"
+            }
+            Self::Decade => "ten years in one run of one controller",
         }
     }
 
@@ -44,7 +63,7 @@ impl CampaignKind {
     pub const fn rows_are_modes(self) -> bool {
         match self {
             Self::Singles => true,
-            Self::Doubles | Self::Cuts => false,
+            Self::Doubles | Self::Cuts | Self::Healthy | Self::Seeds | Self::Decade => false,
         }
     }
 
@@ -54,6 +73,8 @@ impl CampaignKind {
             Self::Singles => "infiltrate-alumina/control-drift=60/7",
             Self::Doubles => "infiltrate-alumina/shut-stuck+closure-opened/5",
             Self::Cuts => "infiltrate-alumina/tick=12345",
+            Self::Healthy | Self::Seeds => "seed=10000042",
+            Self::Decade => "firings=30",
         }
     }
 
@@ -67,10 +88,21 @@ impl CampaignKind {
         seed: u64,
         cases: Option<usize>,
     ) -> Result<Box<dyn Campaign>, CampaignError> {
-        self.prepare_on(&self.firings(), seed, cases)
+        let drawn = |usual: usize| DrawnFirings::new(seed, cases.unwrap_or(usual));
+        match self {
+            Self::Healthy => Ok(Box::new(Healthy(drawn(healthy::CASES)?))),
+            Self::Seeds => Ok(Box::new(Seeds(drawn(seeds::CASES)?))),
+            Self::Decade => Ok(Box::new(Decade::new(seed, cases.unwrap_or(decade::FIRINGS))?)),
+            Self::Singles | Self::Doubles | Self::Cuts if cases.is_some() => {
+                Err(CampaignError::Fixed(self.name()))
+            }
+            Self::Singles => Ok(Box::new(Singles::new(&all(), seed)?)),
+            Self::Doubles => Ok(Box::new(Doubles::new(&named(&doubles::FIRINGS), seed)?)),
+            Self::Cuts => Ok(Box::new(Cuts::new(&cuts::FIRING, seed)?)),
+        }
     }
 
-    /// The case with this id, and its campaign.
+    /// The case with this id, and its campaign, of which only the firing of that case is made ready.
     ///
     /// # Errors
     /// There is no such case, or as [`Self::prepare`].
@@ -80,40 +112,33 @@ impl CampaignKind {
         seed: u64,
     ) -> Result<(Box<dyn Campaign>, usize), CampaignError> {
         let none = || CampaignError::NoCase(id.to_owned(), self.example().to_owned());
-        let firing = id.split('/').next().unwrap_or_default();
-        let mut firings = self.firings();
-        firings.retain(|schedule| schedule.name == firing);
-        if firings.is_empty() {
-            return Err(none());
-        }
-        let campaign = self.prepare_on(&firings, seed, None)?;
+        let of_case = |mut schedules: Vec<&'static CampaignSchedule>| {
+            let firing = id.split('/').next().unwrap_or_default();
+            schedules.retain(|schedule| schedule.name == firing);
+            if schedules.is_empty() { Err(none()) } else { Ok(schedules) }
+        };
+        let campaign: Box<dyn Campaign> = match self {
+            Self::Singles => Box::new(Singles::new(&of_case(all())?, seed)?),
+            Self::Doubles => Box::new(Doubles::new(&of_case(named(&doubles::FIRINGS))?, seed)?),
+            Self::Cuts => Box::new(Cuts::new(&cuts::FIRING, seed)?),
+            Self::Healthy => Box::new(Healthy(DrawnFirings::all()?)),
+            Self::Seeds => Box::new(Seeds(DrawnFirings::all()?)),
+            Self::Decade => {
+                let firings = id.strip_prefix("firings=").and_then(|count| count.parse().ok());
+                Box::new(Decade::new(seed, firings.ok_or_else(none)?)?)
+            }
+        };
         let case = campaign.find(id).ok_or_else(none)?;
         Ok((campaign, case))
     }
+}
 
-    /// The firings that it is about.
-    fn firings(self) -> Vec<&'static CampaignSchedule> {
-        let named: &[&str] = match self {
-            Self::Singles => return SCHEDULES.iter().collect(),
-            Self::Doubles => &doubles::FIRINGS,
-            Self::Cuts => &["infiltrate-alumina"],
-        };
-        named.iter().filter_map(|name| CampaignSchedule::named(name)).collect()
-    }
+/// All firings.
+fn all() -> Vec<&'static CampaignSchedule> {
+    SCHEDULES.iter().collect()
+}
 
-    fn prepare_on(
-        self,
-        schedules: &[&'static CampaignSchedule],
-        seed: u64,
-        cases: Option<usize>,
-    ) -> Result<Box<dyn Campaign>, CampaignError> {
-        if cases.is_some() {
-            return Err(CampaignError::Fixed(self.name()));
-        }
-        Ok(match self {
-            Self::Singles => Box::new(Singles::new(schedules, seed)?),
-            Self::Doubles => Box::new(Doubles::new(schedules, seed)?),
-            Self::Cuts => Box::new(Cuts::new(schedules[0], seed)?),
-        })
-    }
+/// The firings with these names.
+fn named(names: &[&str]) -> Vec<&'static CampaignSchedule> {
+    names.iter().filter_map(|name| CampaignSchedule::named(name)).collect()
 }

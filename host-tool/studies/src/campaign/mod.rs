@@ -8,16 +8,20 @@
 //! * `case`: one firing with its faults, how it went, and whether that is right.
 //! * `report`: what became of a case; `rehearsal`: the same firing as a rehearsal.
 //! * `run`: runs a campaign or a part of it; `parallel`: on all processors.
-//! * `singles`, `doubles`, `cuts`: the campaigns; `kind`: all of them by name.
+//! * `drawn`: firings drawn from a seed.
+//! * `singles`, `doubles`, `cuts`, `healthy`, `seeds`, `decade`: the campaigns; `kind`: all of them by name.
 //! * `hardware`: pairs of faults that only hardware can cut.
 //! * `summary`: what a campaign found, by rows; `table`: the same in a page.
 
 mod case;
 mod cuts;
+mod decade;
 mod doubles;
+mod drawn;
 mod error;
 mod expectation;
 mod hardware;
+mod healthy;
 mod kind;
 mod parallel;
 mod reference;
@@ -25,9 +29,12 @@ mod rehearsal;
 mod report;
 mod run;
 mod schedules;
+mod seeds;
 pub mod singles;
 mod summary;
 mod table;
+#[cfg(test)]
+mod tests;
 mod variants;
 mod watch;
 

@@ -83,16 +83,34 @@ impl CaseReport {
     /// A report of this outcome, without findings.
     pub(super) fn of(id: String, group: &str, outcome: CaseOutcome) -> Self {
         Self {
+            end: CaseEnd::of(&outcome),
+            tripped_at_s: outcome.measured.trip.map(|(_, at_s)| at_s),
+            above_asked_k: outcome.measured.above_asked_k,
+            findings: outcome.violations.iter().map(ToString::to_string).collect(),
+            events: outcome.events,
+            ..Self::completed(id, group)
+        }
+    }
+
+    /// A report of a case that could not be set up, which is wrong.
+    pub(super) fn unfired(id: String, group: &str, why: &saggar_bench::SetupError) -> Self {
+        let findings = vec![format!("it cannot be set up: {why}")];
+        Self { end: CaseEnd::Waits, findings, ..Self::completed(id, group) }
+    }
+
+    /// A report of a case that ran to its end, with nothing measured.
+    pub(super) fn completed(id: String, group: &str) -> Self {
+        Self {
             id,
             group: group.to_owned(),
             variant: String::new(),
             struck: Vec::new(),
-            end: CaseEnd::of(&outcome),
-            tripped_at_s: outcome.measured.trip.map(|(_, at_s)| at_s),
+            end: CaseEnd::Completed,
+            tripped_at_s: None,
             reaction_s: None,
-            above_asked_k: outcome.measured.above_asked_k,
-            findings: outcome.violations.iter().map(ToString::to_string).collect(),
-            events: outcome.events,
+            above_asked_k: (f64::NEG_INFINITY, 0.0),
+            findings: Vec::new(),
+            events: Vec::new(),
             rehearse: None,
             notes: Vec::new(),
         }

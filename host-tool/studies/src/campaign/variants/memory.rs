@@ -12,10 +12,11 @@ const FURNACE: &[Cause] = &[FurnaceDataChanged, AboveProgrammeLimit, AboveSetpoi
 const PROGRAMME: &[Cause] = &[ProgrammeChanged, AboveProgrammeLimit];
 
 /// The memory.
-pub(super) const MEMORY: [Variant; 11] = [
+pub(super) const MEMORY: [Variant; 12] = [
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)),
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(30.0),
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(31.0),
+    Variant::of(MemoryTable, bounded(FURNACE)),
     Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)),
     Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)).severity(200.0),
     Variant::of(MemoryHighestSetpoint, trips(PROGRAMME, 0.2, Exposure::Firing)),
