@@ -40,6 +40,25 @@ fn trips_within(
     interlock.trip()
 }
 
+/// What the watches of ticks judge: the raw inputs of a tick, and the duty that was commanded.
+fn watched(
+    furnace: &Furnace,
+    estimate: &Estimate,
+    ticks: i32,
+    of: impl Fn(i32, &mut Inputs) -> f32,
+) -> Interlock {
+    let mut interlock = Interlock::default();
+    let proven = proven_inputs(estimate, 900.0);
+    for tick in 1..=ticks {
+        let code = Some(ThermocoupleSample { emf_nv: tick, ..ThermocoupleSample::default() });
+        let mut raw = Inputs { control: code, limit: code, ..*proven.raw };
+        let commanded_duty = of(tick, &mut raw);
+        let _ = interlock
+            .evaluate(furnace, &InterlockInputs { raw: &raw, commanded_duty, ..proven });
+    }
+    interlock
+}
+
 /// A furnace without a current sensor that needs this power (W) to hold any temperature.
 fn holding(hold_w: f32) -> Furnace {
     let mut furnace = furnace();
@@ -82,6 +101,96 @@ fn a_control_channel_at_its_floor_is_not_compared() {
     let known = Estimate { control: Ok(channel(870.0)), ..apart };
     let found = trips_within(&furnace, &known, 0.3, 60);
     assert_eq!(found, Some(Cause::ChannelsDisagree));
+}
+
+/// The difference of the channels that a heat flow explains: here 18 K for 2.25 times the power that holds,
+/// and 30 K around it.
+#[test]
+fn the_expected_difference_goes_with_the_heat() {
+    let mut furnace = holding(640.0);
+    for point in &mut furnace.heater.feed_forward {
+        point.limit_above_control_k = 8.0;
+    }
+    for (difference_k, trips) in [(-14.0, true), (-10.0, false), (35.0, false)] {
+        let apart =
+            Estimate { control: Ok(channel(870.0)), limit: Ok(channel(870.0 + difference_k)) };
+        let found = trips_within(&furnace, &apart, 0.6, 60);
+        assert_eq!(found, trips.then_some(Cause::ChannelsDisagree), "{difference_k} K");
+    }
+}
+
+/// A second without a command says nothing about the difference, and clears nothing.
+#[test]
+fn seconds_without_heat_do_not_clear_a_difference() {
+    let furnace = holding(640.0);
+    let apart = Estimate { control: Ok(channel(870.0)), limit: Ok(channel(838.0)) };
+    let half = |tick: i32, _: &mut Inputs| if tick / 10 % 2 == 0 { 0.4 } else { 0.0 };
+    let found = watched(&furnace, &apart, 150, half).trip();
+    assert_eq!(found, Some(Cause::ChannelsDisagree));
+}
+
+/// Below 500 °C the difference is judged in a soak of 15 min, from 100 °C on.
+#[test]
+fn a_difference_in_a_cool_soak_is_judged_from_100_degrees() {
+    let furnace = holding(720.0);
+    let apart = |at| Estimate { control: Ok(channel(at)), limit: Ok(channel(at + 35.0)) };
+    assert_eq!(trips_within(&furnace, &apart(300.0), 0.3, 899), None);
+    assert_eq!(trips_within(&furnace, &apart(90.0), 0.3, 930), None);
+    let found = trips_within(&furnace, &apart(300.0), 0.3, 906);
+    assert_eq!(found, Some(Cause::ChannelsDisagree));
+}
+
+/// Two in a hundred crossings of a minute may be missing or too many, and the minute has 600 ticks.
+#[test]
+fn a_hundred_and_twenty_crossings_are_the_limit() {
+    for (odd, trips) in [(120, false), (121, true)] {
+        for sign in [1, -1] {
+            let crossings = |tick: i32, raw: &mut Inputs| {
+                let off = if tick <= odd { sign } else { 0 };
+                raw.mains_crossings = u8::try_from(10 + off).ok();
+                0.4
+            };
+            let estimate = both(880.0);
+            assert_eq!(watched(&furnace(), &estimate, 599, crossings).trip(), None);
+            let found = watched(&furnace(), &estimate, 600, crossings).trip();
+            assert_eq!(found, trips.then_some(Cause::ClockWrong), "{odd} of {sign}");
+        }
+    }
+}
+
+/// Few cycles carry less than what counts as conducting: then no current is no fault.
+#[test]
+fn cycles_too_few_to_show_need_no_current() {
+    let mut furnace = furnace();
+    furnace.heater.conducting_ma = 3_000;
+    let silent = |duty: f32| {
+        let of = move |_: i32, raw: &mut Inputs| {
+            raw.heater_current_ma = Some(0);
+            duty
+        };
+        watched(&furnace, &both(880.0), 100, of).trip()
+    };
+    // 0.6 of 10 A, squared, times the duty: 9 A² is the limit.
+    assert_eq!(silent(0.24), None);
+    assert_eq!(silent(0.26), Some(Cause::NoHeaterCurrent));
+}
+
+/// A weak heater is judged from a quarter of the power on, in ten seconds.
+#[test]
+fn a_weak_heater_is_judged_from_a_quarter_of_the_power() {
+    let furnace = furnace();
+    let is_weak = |duty: f32, ticks| {
+        let of = move |_: i32, raw: &mut Inputs| {
+            // A mean square of 0.6 of the expected one.
+            raw.heater_current_ma = Some((f32::sqrt(0.6 * duty) * 10_000.0) as u32);
+            duty
+        };
+        let interlock = watched(&furnace, &both(880.0), ticks, of);
+        assert_eq!(interlock.trip(), None);
+        interlock.heater_is_weak()
+    };
+    assert!(!is_weak(0.2, 300) && is_weak(0.3, 300));
+    assert!(!is_weak(0.3, 90) && is_weak(0.3, 110));
 }
 
 /// An idle furnace in whose interlock this cause is latched: whether it is accepted on these inputs.
