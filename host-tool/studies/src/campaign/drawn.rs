@@ -124,8 +124,9 @@ impl DrawnFirings {
         work.area_m2 *= load;
         furnace.table.kg *= draw.between(0.5, 1.5);
         furnace.mains.actual_v *= mains;
-        furnace.control_sensor.element_view *= draw.between(0.7, 1.3);
-        furnace.limit_sensor.element_view *= draw.between(0.7, 1.3);
+        let views = [draw.between(0.7, 1.3), draw.between(0.7, 1.3)];
+        furnace.control_sensor.element_view *= views[0];
+        furnace.limit_sensor.element_view *= views[1];
         // A third starts cold, a third warm, a third hot.
         let start_c = match draw.place(3) {
             0 => None,
@@ -134,10 +135,12 @@ impl DrawnFirings {
         };
         let start = start_c.map_or("cold".to_owned(), |start_c| format!("at {start_c:.0} °C"));
         let conditions = format!(
-            "{}: {:.0} % of the work, {:.0} % of the mains, {start}",
+            "{}: {:.0} % of the work, {:.0} % of the mains, {:.0} and {:.0} % of the view of the element, {start}",
             schedule.name,
             load * 100.0,
-            mains * 100.0
+            mains * 100.0,
+            views[0] * 100.0,
+            views[1] * 100.0
         );
         let operator_s = Some(30.0);
         let firing = DrawnFiring {

@@ -53,13 +53,41 @@ pub(super) const LIST: [HardwareOnly; 4] = [
             [LimitDrift, ControlDrift],
             [LimitDetached, ControlDetached],
             [LimitLagging, ControlLagging],
-            [LimitGain, ControlGain],
         ],
         invariants: &[ChamberBound, ValveOrder],
         alarms: false,
         measure: "both channels are wrong alike: the cut-out has a sensor of its own",
     },
 ];
+
+/// The hardware that must act on a mode of failure which software does not always see.
+const MEASURES: [(&[FaultKind], &str); 2] = [
+    (
+        &[
+            ControlDrift,
+            ControlGain,
+            ControlOffset,
+            ControlDetached,
+            ControlLagging,
+            ControlFrozen,
+            ControlNoisy,
+            LimitDrift,
+            LimitGain,
+            LimitOffset,
+            LimitDetached,
+            LimitLagging,
+            LimitFrozen,
+            LimitNoisy,
+        ],
+        "the cut-out, which has a sensor of its own",
+    ),
+    (&[ShutStuck, ClosureOpened], "the switch of the open chamber"),
+];
+
+/// The hardware that must act on this mode of failure; `None` if the pages name none.
+pub(super) fn measure_for(mode: FaultKind) -> Option<&'static str> {
+    MEASURES.iter().find(|(modes, _)| modes.contains(&mode)).map(|(_, measure)| *measure)
+}
 
 impl HardwareOnly {
     /// The pair of it that is among these faults.

@@ -1,5 +1,8 @@
 //! The table of a campaign in a page, between two marks.
 
+use saggar_plant::faults::FaultKind;
+
+use super::hardware;
 use super::kind::CampaignKind;
 use super::run::{CampaignResult, Sample};
 use super::summary::{CampaignSummary, Coverage, SummaryRow};
@@ -109,12 +112,19 @@ fn cells(row: &SummaryRow) -> String {
     )
 }
 
-/// The diagnostic coverage in a sentence.
+/// The diagnostic coverage in a sentence, and the hardware that must see the rest.
 fn coverage_text(coverage: &Coverage) -> String {
     let Coverage { dangerous, detected, missed } = coverage;
-    let rest = match missed.is_empty() {
+    let measure = |mode: &String| {
+        let measure = FaultKind::from_name(mode).and_then(hardware::measure_for);
+        format!("- {mode}: {}", measure.unwrap_or("no hardware is named for it"))
+    };
+    let rest: Vec<_> = missed.iter().map(measure).collect();
+    let rest = match rest.is_empty() {
         true => String::new(),
-        false => format!(" Not detected in every firing: {}.", missed.join(", ")),
+        false => {
+            format!(" The others, and the hardware that must see them:\n\n{}", rest.join("\n"))
+        }
     };
     format!(
         "Diagnostic coverage: software detects {detected} of {dangerous} dangerous modes, {:.1} %.{rest}",
@@ -154,6 +164,18 @@ mod tests {
         assert_eq!(with_table(other, kind, "new"), none);
         let twice = PAGE.repeat(2);
         assert_eq!(with_table(&twice, kind, "new"), Err(TableError::TwoMarks(kind)));
+    }
+
+    #[test]
+    fn a_mode_that_software_misses_names_its_hardware() {
+        let missed = ["control-drift", "vent-shut"].map(str::to_owned).to_vec();
+        let text = coverage_text(&Coverage { dangerous: 4, detected: 2, missed });
+        assert_eq!(
+            text,
+            "Diagnostic coverage: software detects 2 of 4 dangerous modes, 50.0 %. The others, and the \
+             hardware that must see them:\n\n- control-drift: the cut-out, which has a sensor of its \
+             own\n- vent-shut: no hardware is named for it"
+        );
     }
 
     #[test]
