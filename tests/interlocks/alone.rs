@@ -263,3 +263,25 @@ fn every_cause_has_a_name_and_an_advice_of_its_own() {
     };
     assert_eq!([distinct(Cause::name), distinct(Cause::advice)], [Cause::ALL.len(); 2]);
 }
+
+/// The isolation valve counts as open from a fall of more than 1 % and 3 hPa, between means of four readings.
+#[test]
+fn a_fall_of_one_percent_and_three_hectopascal_is_the_limit() {
+    let estimate = both(880.0);
+    let proven = proven_inputs(&estimate, 900.0);
+    let applied = &Outputs { pump: true, ..*proven.applied };
+    for (before_pa, allowed_pa) in [(100_000, 1_300), (2_000, 320)] {
+        for (fall_pa, trips) in [(allowed_pa, false), (allowed_pa + 1, true)] {
+            let mut interlock = Interlock::default();
+            for tick in 1..=20 {
+                assert_eq!(interlock.trip(), None, "tick {tick}");
+                let pa = if tick <= 12 { before_pa } else { before_pa - fall_pa };
+                let raw = Inputs { pressure_pa: Some(pa), ..*proven.raw };
+                let inputs = InterlockInputs { raw: &raw, applied, ..proven };
+                let _ = interlock.evaluate(&furnace(), &inputs);
+            }
+            let cause = trips.then_some(Cause::IsolationStuck);
+            assert_eq!(interlock.trip(), cause, "{fall_pa} of {before_pa} Pa");
+        }
+    }
+}
