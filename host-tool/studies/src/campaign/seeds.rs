@@ -13,7 +13,7 @@ use super::drawn::{Draw, DrawnFiring, DrawnFirings};
 use super::hardware;
 use super::reference::CaseBench;
 use super::rehearsal::fault_text;
-use super::report::{CaseEnd, CaseReport};
+use super::report::CaseReport;
 use super::run::Campaign;
 
 /// Cases if their number is not given.
@@ -121,6 +121,8 @@ fn run(mut bench: CaseBench, cuts: &[(f64, f64)]) -> SeedRun {
         cut(&mut bench, length_s);
     }
     while step(&mut bench, &mut hash) {}
+    // What is mended could let somebody go on with a firing that a cut has interrupted.
+    bench.operator.leave();
     let active: Vec<_> = bench.world().active_faults().map(|fault| fault.kind).collect();
     for kind in active {
         bench.world_mut().mend(kind);
@@ -185,10 +187,9 @@ impl Campaign for Seeds {
         let SeedRun { outcome, trace_hash, unrest } = run(bench, &trouble.cuts);
         let (excused, mut findings) = hardware::judge(&trouble.kinds(), &outcome);
         findings.extend(unrest);
-        let end = CaseEnd::of(&outcome);
-        // After a cut a firing waits for its operator: if nobody is there, or if a trip came first.
-        let may_wait = firing.operator_s.is_none() || matches!(end, CaseEnd::Tripped(_));
-        if may_wait && !trouble.cuts.is_empty() {
+        // After a cut a firing waits for its operator, if nobody is there, or a fault keeps it from going on.
+        // It is at rest meanwhile, or that was found.
+        if !trouble.cuts.is_empty() {
             findings.retain(|finding| finding != hardware::ENDLESS);
         }
         if let Some(again) = again
