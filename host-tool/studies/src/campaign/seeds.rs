@@ -28,6 +28,9 @@ const FAULTS_MAX: usize = 3;
 /// Ticks after the faults are mended, in which nothing may heat.
 const QUIET_TICKS: usize = 600;
 
+/// Power that counts as heat (W): rounding of a clock that was wrong may leave less.
+const HEAT_FROM_W: f64 = 1.0;
+
 /// The campaign, ready to run.
 pub(super) struct Seeds(pub(super) DrawnFirings);
 
@@ -135,10 +138,16 @@ fn run(mut bench: CaseBench, cuts: &[(f64, f64)]) -> SeedRun {
             || outputs.heater_cycles != 0
             || bench.firmware.core().is_firing()
             // The outputs act in the next tick.
-            || tick > 1 && bench.world().drive().heater_w > 0.0;
+            || tick > 1 && bench.world().drive().heater_w > HEAT_FROM_W;
         if heats && unrest.is_none() {
-            unrest =
-                Some("after its end, with all faults mended, it is not at rest".to_owned());
+            unrest = Some(format!(
+                "not at rest {tick} ticks after its end, with all faults mended: contactor {}, {} \
+                 cycles, {:.0} W, firing {}",
+                outputs.contactor,
+                outputs.heater_cycles.count_ones(),
+                bench.world().drive().heater_w,
+                bench.firmware.core().is_firing()
+            ));
         }
     }
     SeedRun { outcome: CaseOutcome::of(bench), trace_hash: hash.finish(), unrest }
