@@ -2,6 +2,7 @@
 //! reported.
 
 mod faults;
+mod missed;
 mod slow;
 mod thermocouples;
 mod wires;

@@ -29,12 +29,15 @@ fn blows(fuse: &Fuse) -> bool {
 #[derive(Clone, Default)]
 pub(super) struct Shared<T> {
     pub(super) chip: Rc<RefCell<T>>,
+    /// The level at which the chip's data line is stuck. It still hears what it is told.
+    pub(super) stuck: Rc<Cell<Option<u8>>>,
     fuse: Fuse,
 }
 
 impl<T> Shared<T> {
     pub(super) fn spi(&self) -> SpiWire<T> {
-        SpiWire { chip: Rc::clone(&self.chip), fuse: Rc::clone(&self.fuse) }
+        let Self { chip, stuck, fuse } = self;
+        SpiWire { chip: Rc::clone(chip), stuck: Rc::clone(stuck), fuse: Rc::clone(fuse) }
     }
 }
 
@@ -93,6 +96,7 @@ impl OnSpi for Max31856Model {
 
 pub(super) struct SpiWire<T> {
     chip: Rc<RefCell<T>>,
+    stuck: Rc<Cell<Option<u8>>>,
     fuse: Fuse,
 }
 
@@ -110,6 +114,9 @@ impl<T: OnSpi> SpiDevice for SpiWire<T> {
             Operation::TransferInPlace(bytes) => {
                 let mosi = bytes.to_vec();
                 self.chip.borrow_mut().exchange(&mosi, bytes);
+                if let Some(level) = self.stuck.get() {
+                    bytes.fill(level);
+                }
             }
             Operation::Write(bytes) => {
                 self.chip.borrow_mut().exchange(bytes, &mut vec![0; bytes.len()]);

@@ -23,6 +23,7 @@ const SETTING_MASK: u16 = 0x7FFF;
 #[derive(Debug)]
 pub struct Ads1115 {
     address: u8,
+    /// It was set up once. What it is told later shows when its configuration is read back.
     running: bool,
 }
 
@@ -40,7 +41,7 @@ impl Ads1115 {
         let code = if self.running { self.fetch(bus) } else { None };
         if code.is_none() {
             let [high, low] = SETTING.to_be_bytes();
-            self.running = bus.write(self.address, &[CONFIG, high, low]).is_ok();
+            self.running |= bus.write(self.address, &[CONFIG, high, low]).is_ok();
         }
         code
     }

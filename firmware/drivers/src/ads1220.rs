@@ -47,6 +47,10 @@ const COLD_TICKS: u8 = 10;
 /// Ticks for which a reading of the cold junction is used: the next one or two may fail.
 const COLD_HOLDS_TICKS: u8 = 25;
 
+/// Ticks without an answer after which the chip is set up anew. A voltage that is then repeated, because the
+/// results are of the cold junction, is up to 500 ms old; the core takes none that is older.
+const MISSED_MAX: u8 = 2;
+
 const RAIL_HIGH: i32 = 0x7F_FFFF;
 const RAIL_LOW: i32 = -0x80_0000;
 
@@ -92,6 +96,11 @@ pub(crate) fn rounded_shift(value: i64, shift: u32) -> i32 {
     i32::try_from(result).unwrap_or(if result < 0 { i32::MIN } else { i32::MAX })
 }
 
+/// True if the data line stood still during a transaction: no chip answered.
+pub(crate) fn stood_still(frame: &[u8]) -> bool {
+    frame.iter().all(|byte| *byte == 0x00) || frame.iter().all(|byte| *byte == 0xFF)
+}
+
 /// The input of a conversion.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Quantity {
@@ -130,13 +139,37 @@ impl ColdJunction {
     }
 }
 
-/// State of a chip that answers.
+/// State of a chip that was set up.
 #[derive(Clone, Copy, Debug)]
 struct ConversionState {
     converting: Quantity,
     ticks_to_cold: u8,
-    cold: Option<ColdJunction>,
     emf: Option<EmfReading>,
+    /// Ticks in a row without an answer. The conversion that is then fetched may be as much older.
+    missed: u8,
+}
+
+impl ConversionState {
+    /// The same after a tick without an answer; `None` after too many.
+    fn missed(self) -> Option<Self> {
+        let missed = self.missed.saturating_add(1);
+        (missed <= MISSED_MAX).then_some(Self { missed, ..self })
+    }
+
+    /// Time by which a result may be older than usual (ms).
+    fn missed_ms(self) -> u16 {
+        u16::from(self.missed).saturating_mul(TICK_MS)
+    }
+}
+
+/// What came back from the chip in one transaction.
+enum Reply {
+    /// A result, with the state that it leads to.
+    Result(ConversionState),
+    /// The data line stood still: nothing is known of the chip.
+    Silence,
+    /// The chip is not as it was set up, or does not convert.
+    Wrong,
 }
 
 /// The chip and its data-ready pin.
@@ -145,6 +178,8 @@ pub struct Ads1220<S, R> {
     spi: S,
     ready: R,
     gain: Ads1220Gain,
+    /// Kept when the chip is set up again: its terminals do not change in a few ticks.
+    cold: Option<ColdJunction>,
     running: Option<ConversionState>,
 }
 
@@ -152,26 +187,34 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
     /// A chip on `spi` (mode 1) for this type of thermocouple, with its data-ready pin (low when
     /// a conversion is done). Nothing is sent yet.
     pub const fn new(spi: S, ready: R, kind: ThermocoupleType) -> Self {
-        Self { spi, ready, gain: Ads1220Gain::of(kind), running: None }
+        Self { spi, ready, gain: Ads1220Gain::of(kind), cold: None, running: None }
     }
 
     /// Fetches the last conversion and starts the next; once a tick.
     ///
     /// The age counts from the start of the conversion, so it is an upper bound. `None` while voltage or
     /// cold junction are not known yet, and in any tick in which the chip did not answer as expected;
-    /// it is then set up again in the same tick, so that one disturbance costs one sample.
+    /// it is then set up again in the same tick, so that one disturbance costs one sample. Only a data line
+    /// that stood still says nothing of the chip, which is then asked again in the next tick.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
+        self.cold = self.cold.and_then(ColdJunction::aged);
         self.running = match self.running.take() {
-            None => self.start(None),
-            Some(running) => self
-                .tick(running)
-                .or_else(|| self.start(running.cold.and_then(ColdJunction::aged))),
+            None => self.start().ok(),
+            Some(running) => match self.tick(running) {
+                Reply::Result(new) => Some(new),
+                Reply::Silence => running.missed(),
+                Reply::Wrong => match self.start() {
+                    Ok(new) => Some(new),
+                    Err(Reply::Silence) => running.missed(),
+                    Err(Reply::Wrong | Reply::Result(_)) => None,
+                },
+            },
         };
-        let ConversionState { cold, emf, .. } = self.running?;
-        let emf = emf?;
+        let running = self.running.filter(|running| running.missed == 0)?;
+        let emf = running.emf?;
         Some(ThermocoupleSample {
             emf_nv: emf.nanovolts,
-            cold_junction_mc: cold?.mc,
+            cold_junction_mc: self.cold?.mc,
             open: emf.open,
             age_ms: emf.age_ms,
         })
@@ -179,62 +222,83 @@ impl<S: SpiDevice, R: InputPin> Ads1220<S, R> {
 
     /// Writes all registers, reads them back, and starts a conversion: of the cold junction, or of the
     /// voltage if the cold junction is known.
-    fn start(&mut self, cold: Option<ColdJunction>) -> Option<ConversionState> {
-        let (converting, ticks_to_cold) = match cold {
+    fn start(&mut self) -> Result<ConversionState, Reply> {
+        let (converting, ticks_to_cold) = match self.cold {
             None => (Quantity::Terminals, COLD_TICKS),
             Some(_) => (Quantity::Emf, 1),
         };
         let [r0, r1, r2, r3] = self.registers(converting);
         let mut frame = [WRITE_ALL, r0, r1, r2, r3, READ_ALL, 0, 0, 0, 0, START];
-        self.spi.transfer_in_place(&mut frame).ok()?;
+        self.spi.transfer_in_place(&mut frame).map_err(|_| Reply::Wrong)?;
         let [_, _, _, _, _, _, b0, b1, b2, b3, _] = frame;
-        let is_set_up = self.is_set_up(converting, [b0, b1, b2, b3]);
-        is_set_up.then_some(ConversionState { converting, ticks_to_cold, cold, emf: None })
+        let is_set_up = self.registers(converting) == [b0, b1, b2, b3] && self.is_converting();
+        if is_set_up {
+            Ok(ConversionState { converting, ticks_to_cold, emf: None, missed: 0 })
+        } else {
+            Err(if stood_still(&frame) { Reply::Silence } else { Reply::Wrong })
+        }
     }
 
-    fn tick(&mut self, running: ConversionState) -> Option<ConversionState> {
-        if !self.ready.is_low().ok()? {
-            return None;
+    fn tick(&mut self, running: ConversionState) -> Reply {
+        if !matches!(self.ready.is_low(), Ok(true)) {
+            return Reply::Wrong;
         }
         let left = running.ticks_to_cold.saturating_sub(1);
         let next = if left == 0 { Quantity::Terminals } else { Quantity::Emf };
         let mut frame = [RDATA, 0, 0, 0, READ_ALL, 0, 0, 0, 0, WRITE_MODE, next.mode(), START];
-        self.spi.transfer_in_place(&mut frame).ok()?;
-        let [_, high, mid, low, _, b0, b1, b2, b3, _, _, _] = frame;
-        if !self.is_set_up(running.converting, [b0, b1, b2, b3]) {
-            return None;
+        if self.spi.transfer_in_place(&mut frame).is_err() {
+            return Reply::Wrong;
         }
-        let code = i32::from_be_bytes([high, mid, low, 0]) >> 8;
-        let mut new = ConversionState {
-            converting: next,
-            ticks_to_cold: if left == 0 { COLD_TICKS } else { left },
-            cold: running.cold.and_then(ColdJunction::aged),
-            ..running
+        if stood_still(&frame) {
+            return Reply::Silence;
+        }
+        let [_, high, mid, low, _, b0, b1, b2, b3, _, _, _] = frame;
+        let Some(converted) = self.quantity_of([b0, b1, b2, b3], running) else {
+            return Reply::Wrong;
         };
-        match running.converting {
+        let code = i32::from_be_bytes([high, mid, low, 0]) >> 8;
+        let ticks_to_cold = if left == 0 { COLD_TICKS } else { left };
+        let mut new = ConversionState { converting: next, ticks_to_cold, missed: 0, ..running };
+        match converted {
             Quantity::Emf => {
                 let open = code == RAIL_HIGH || code == RAIL_LOW;
                 let nanovolts = self.gain.nanovolts(code);
-                new.emf = Some(EmfReading { nanovolts, open, age_ms: TICK_MS });
+                let age_ms = TICK_MS.saturating_add(running.missed_ms());
+                new.emf = Some(EmfReading { nanovolts, open, age_ms });
             }
             Quantity::Terminals => {
                 // The upper 14 bits, 1/32 °C each.
                 let mc = rounded_shift(i64::from(code >> 10).wrapping_mul(125), 2);
-                new.cold = Some(ColdJunction { mc, ticks_left: COLD_HOLDS_TICKS });
+                self.cold = Some(ColdJunction { mc, ticks_left: COLD_HOLDS_TICKS });
                 if let Some(emf) = &mut new.emf {
-                    emf.age_ms = emf.age_ms.saturating_add(TICK_MS);
+                    let older_ms = TICK_MS.saturating_add(running.missed_ms());
+                    emf.age_ms = emf.age_ms.saturating_add(older_ms);
                 }
             }
         }
-        Some(new)
+        Reply::Result(new)
+    }
+
+    /// What the result is of, if the registers are as written and the data-ready pin shows that a
+    /// conversion runs. After a tick without an answer the chip may have heard the order for the next
+    /// conversion or not; the register that is read back shows which.
+    fn quantity_of(
+        &mut self,
+        read_back: [u8; 4],
+        running: ConversionState,
+    ) -> Option<Quantity> {
+        let either = [Quantity::Emf, Quantity::Terminals];
+        let quantity = either.into_iter().find(|it| read_back == self.registers(*it))?;
+        let expected = running.missed > 0 || quantity == running.converting;
+        (expected && self.is_converting()).then_some(quantity)
     }
 
     const fn registers(&self, converting: Quantity) -> [u8; 4] {
         [self.gain.register(), converting.mode(), REFERENCE, SOURCES]
     }
 
-    /// Whether the registers are as written and the data-ready pin shows that a conversion runs.
-    fn is_set_up(&mut self, converting: Quantity, read_back: [u8; 4]) -> bool {
-        read_back == self.registers(converting) && matches!(self.ready.is_high(), Ok(true))
+    /// Whether the data-ready pin shows that a conversion runs.
+    fn is_converting(&mut self) -> bool {
+        matches!(self.ready.is_high(), Ok(true))
     }
 }

@@ -19,7 +19,7 @@ use saggar_core::io::ThermocoupleSample;
 use saggar_core::sensors::ThermocoupleType;
 
 use crate::TICK_MS;
-use crate::ads1220::rounded_shift;
+use crate::ads1220::{rounded_shift, stood_still};
 
 /// Writes go to the address with its top bit set.
 const WRITE: u8 = 0x80;
@@ -131,8 +131,9 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
     ///
     /// The age counts from the start of the conversion, so it is an upper bound. `None` before the first
     /// conversion, when input or cold junction are out of range, and in any tick in which the bus
-    /// failed or the chip did not answer as expected. After a bus error the next tick tries again; a
-    /// chip whose registers are wrong, or that does not convert, is set up again in the same tick.
+    /// failed or the chip did not answer as expected. After a bus error, or a data line that stood still,
+    /// the next tick tries again; a chip whose registers are wrong, or that does not convert, is set up
+    /// again in the same tick.
     pub fn read(&mut self) -> Option<ThermocoupleSample> {
         let Some(mut running) = self.running.take() else {
             self.running = self.start();
@@ -141,7 +142,10 @@ impl<S: SpiDevice, R: InputPin> Max31856<S, R> {
         let fresh = matches!(self.ready.is_low(), Ok(true));
         // The address, then the registers; the bytes sent behind the address are ignored.
         let mut frame = [0u8; 17];
-        let answered = self.spi.transfer_in_place(&mut frame).is_ok();
+        let sent = self.spi.transfer_in_place(&mut frame).is_ok();
+        // A data line that stood still is no answer. It says nothing of the registers, which are then left
+        // alone: writing them costs the conversion under way.
+        let answered = sent && !stood_still(&frame);
         let [_, cr0, cr1, rest @ .., cj_high, cj_low, high, mid, low, sr] = frame;
         let as_set = cr0 == self.cr0 && cr1 == self.gain.register() && rest == REST;
         if answered && as_set && fresh {

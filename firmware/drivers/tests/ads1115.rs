@@ -33,21 +33,19 @@ fn each_tick_takes_two_write_reads() {
     assert_eq!(run(&script, 3), [None, Some(7), Some(-7)]);
 }
 
-/// Each transaction in turn fails: the chip is set up again in the same tick, or in the next if
-/// that failed.
+/// Each transaction in turn fails: the chip is set up again in the same tick. If that failed as well, the next
+/// tick finds the chip as it was set up before.
 #[test]
 fn bus_error_costs_one_reading() {
     let fail = |step: Transaction| step.with_error(ErrorKind::Other);
     let good = || [setting(0x42, 0x23), code(9)];
-    for (failing, starts) in [
-        (vec![fail(setting(0x42, 0x23)), start()], 0),
-        (vec![setting(0x42, 0x23), fail(code(8)), start()], 0),
-        (vec![fail(setting(0x42, 0x23)), fail(start()), start()], 1),
+    for failing in [
+        vec![fail(setting(0x42, 0x23)), start()],
+        vec![setting(0x42, 0x23), fail(code(8)), start()],
+        vec![fail(setting(0x42, 0x23)), fail(start())],
     ] {
         let script = [&[start()], &good()[..], &failing[..], &good()[..]].concat();
-        let mut expected = vec![None, Some(9), None, Some(9)];
-        expected.splice(2..2, std::iter::repeat_n(None, starts));
-        assert_eq!(run(&script, expected.len()), expected);
+        assert_eq!(run(&script, 4), [None, Some(9), None, Some(9)]);
     }
     assert_eq!(
         run(&[&[fail(start()), start()], &good()[..]].concat(), 3),

@@ -143,19 +143,44 @@ fn wrong_register_gives_no_sample() {
     }
 }
 
-/// A data line stuck high or low.
+/// A data line stuck high or low. The chip is asked again in the next two ticks, and then set up anew, with the
+/// cold junction that is known.
 #[test]
 fn line_stuck_at_one_level_gives_no_sample() {
     for level in [0x00, 0xFF] {
         let dead = start(0x0C, TERMINALS).hanging(level);
         assert_eq!(last(&[dead.clone(), dead], "", None, 2), [None, None]);
         let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
-        // The new start hangs as well, and with it goes the cold junction.
         script.push(scripted(3, 4096).hanging(level));
-        script.push(start(0x0C, EMF).hanging(level));
-        script.push(start(0x0C, TERMINALS));
-        assert_eq!(last(&script, "HLHLHLH", None, 5)[3..], [None, None]);
+        let mut short = script.clone();
+        short.push(tick(0x0C, EMF, EMF, 8192));
+        let read = last(&short, "HLHLHLLH", None, 5);
+        assert_eq!(read[3..], [None, sample(31_250, 200)]);
+        script.extend([3, 3].map(|n| scripted(n, 4096).hanging(level)));
+        script.extend((0..2).map(|n| restarted(n, 8192)));
+        let read = last(&script, "HLHLHLLLHLH", None, 8);
+        assert_eq!(read[3..], [None, None, None, None, sample(31_250, 100)]);
     }
+}
+
+/// After a tick without an answer the register tells whether the chip heard of its next input.
+#[test]
+fn the_next_input_is_told_by_the_register_after_a_silence() {
+    for heard in [false, true] {
+        let mut script: Vec<_> = (0..10).map(|n| scripted(n, 4096)).collect();
+        script.push(scripted(10, 4096).hanging(0xFF));
+        let (was, code) = if heard { (TERMINALS, WARM) } else { (EMF, 8192) };
+        script.extend([tick(0x0C, was, TERMINALS, code), tick(0x0C, TERMINALS, EMF, WARM)]);
+        let read = last(&script, &format!("H{}LLHLH", "LH".repeat(9)), None, 13);
+        let next =
+            if heard { [(15_625, 300), (15_625, 400)] } else { [(31_250, 200), (31_250, 300)] };
+        assert_eq!(read[10], None);
+        assert_eq!(read[11..], next.map(|(emf_nv, age_ms)| sample(emf_nv, age_ms)), "{heard}");
+    }
+    // Without a silence the other input is wrong.
+    let mut script: Vec<_> = (0..3).map(|n| scripted(n, 4096)).collect();
+    script.extend([tick(0x0C, TERMINALS, EMF, WARM), start(0x0C, EMF)]);
+    assert_eq!(last(&script, "HLHLHLH", None, 4)[3], None);
 }
 
 /// The data-ready pin shows no conversion, cannot be read, or is stuck low.

@@ -127,13 +127,20 @@ fn wrong_register_gives_no_sample() {
     }
 }
 
+/// The chip is left alone meanwhile, and set up again after four ticks.
 #[test]
 fn line_stuck_at_one_level_gives_no_sample() {
     let [a, b] = start();
     for level in [0x00, 0xFF] {
         let dead = burst(0, 0).hanging(level);
-        let script = [a.clone(), b.clone(), dead, a.clone(), b.clone()];
-        assert_eq!(run(&script, "L", None, 2), [None; 2]);
+        let good = burst(65_536, 0);
+        let script = [a.clone(), b.clone(), dead.clone(), good];
+        let read = run(&script, "LL", None, 3);
+        assert_eq!(read, [None, None, sample(9_765_625, 200)]);
+        let dead = std::iter::repeat_n(dead, 4);
+        let again = [a.clone(), b.clone()];
+        let script: Vec<_> = again.clone().into_iter().chain(dead).chain(again).collect();
+        assert_eq!(run(&script, "LLLL", None, 5), [None; 5]);
     }
 }
 

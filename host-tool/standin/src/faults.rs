@@ -314,6 +314,8 @@ mod tests {
     use saggar_bench::Bench;
     use saggar_bench::firmware::SimulatedBoard;
     use saggar_bench::flash::SimulatedFlash;
+    use saggar_bench::observer::{Observer, TickRecord};
+    use saggar_core::io::Inputs;
     use saggar_device::DeviceSettings;
     use saggar_schedule::firing_plan::FiringPlan;
 
@@ -354,6 +356,51 @@ mod tests {
                 let mut bench = bench(&plan, vec![kind.before_start().severity(severity)]);
                 run(&mut bench, 40);
                 assert!(bench.outputs().heater_cycles == 0, "{}: heat at rest", kind.name());
+            }
+        }
+    }
+
+    /// Ticks without a reading of control, limit and current.
+    #[derive(Default)]
+    struct Gaps([u32; 3]);
+
+    impl Observer for Gaps {
+        fn tick(&mut self, record: &TickRecord<'_>) {
+            let Inputs { control, limit, heater_current_ma, .. } = record.inputs;
+            let missing = [control.is_none(), limit.is_none(), heater_current_ma.is_none()];
+            for (count, missing) in self.0.iter_mut().zip(missing) {
+                *count += u32::from(missing);
+            }
+        }
+    }
+
+    /// Three in a row would be a trip.
+    #[test]
+    fn one_missed_answer_costs_a_whole_device_one_sample() {
+        let plan = plan();
+        let kinds =
+            [FaultKind::ControlSilent, FaultKind::LimitSilent, FaultKind::CurrentSilent];
+        let gaps = |kind: Option<FaultKind>, after| {
+            let board = bench(&plan, Vec::new()).into_parts().1;
+            let mut bench = Bench::new(world(&plan, Vec::new()), board, (), Gaps::default());
+            let mut watch = FaultWatch::default();
+            for tick in 0..60 {
+                if let Some(kind) = kind.filter(|_| tick == after) {
+                    let order = FaultOrder::Inject(kind.before_start(), Some(0.1));
+                    let furnace = ("it", &plan.profile.spec);
+                    watch.obey(order, bench.world_mut(), furnace, REACH);
+                }
+                bench.step().unwrap();
+                watch.update(bench.world_mut());
+            }
+            bench.into_parts().2.0
+        };
+        let healthy = gaps(None, 0);
+        for (index, kind) in kinds.into_iter().enumerate() {
+            for after in 25..35 {
+                let mut expected = healthy;
+                expected[index] += 1;
+                assert_eq!(gaps(Some(kind), after), expected, "{}, {after}", kind.name());
             }
         }
     }
