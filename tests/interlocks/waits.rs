@@ -185,6 +185,22 @@ fn a_hot_furnace_does_not_start_with_heat() {
     }
 }
 
+/// The limit itself is too hot; the next number above the reading is not.
+#[test]
+fn a_furnace_starts_below_its_limit_only() {
+    let start = |below: Option<f32>| {
+        let mut data = furnace();
+        data.limits.start_below = crate::support::celsius(below.unwrap_or(1200.0));
+        let mut bench = Bench::of(data, 160.0, &long_firing(900));
+        bench.run(20);
+        bench.tick(|tick| tick.inputs.buttons.start = true);
+        bench.core.status()
+    };
+    let reading_c = start(None).reading_c.expect("a reading");
+    assert_eq!(start(Some(reading_c)).start_error, Some(StartError::TooHot));
+    assert_eq!(start(Some(reading_c.next_up())).start_error, None);
+}
+
 #[test]
 fn a_start_needs_air_and_a_gauge() {
     for (pa, starts) in [(Some(70_000), true), (Some(69_999), false), (None, false)] {
@@ -241,6 +257,34 @@ fn a_contact_that_never_opens_is_asked_about() {
         assert!(!bench.core.is_firing());
         bench.events();
     }
+}
+
+/// A trip that comes after the question has to be accepted first: the answer does not count meanwhile.
+#[test]
+fn a_trip_comes_before_the_answer() {
+    let stuck = |tick: &mut Tick| {
+        tick.inputs.closure = ClosureContacts { shut: true, open: false };
+    };
+    let mut bench = Bench::at_power_up(100.0, &long_firing(900));
+    for pressed in [false, true] {
+        bench.tick(|tick| {
+            stuck(tick);
+            tick.inputs.buttons.start = pressed;
+        });
+    }
+    assert!(asks(&bench));
+    let broken = |tick: &mut Tick| {
+        stuck(tick);
+        tick.inputs.heater_current_ma = Some(9_000);
+    };
+    for _ in 0..100 {
+        bench.tick(broken);
+    }
+    assert!(bench.tripped().is_some());
+    bench.events();
+    bench.confirm(broken);
+    assert!(bench.tripped().is_some() && asks(&bench));
+    assert_eq!(bench.events(), []);
 }
 
 /// Seen open for a moment, nothing is asked; a flicker proves nothing.

@@ -34,6 +34,8 @@ fn every_step_begins_with_one() {
     assert!(has(4, Bookmark::VACUUM_DRAWN) && !has(1, Bookmark::VACUUM_DRAWN));
     assert!(has(7, Bookmark::CHAMBER_OPEN) || has(6, Bookmark::CHAMBER_OPEN));
     assert!(!has(0, Bookmark::CHAMBER_OPEN));
+    // The contact was seen open before the start, and that counts for the whole firing.
+    assert!(list.iter().all(|(_, it)| it.has(Bookmark::CONTACT_SEEN_OPEN)));
 }
 
 /// Never more often than every five minutes within a step, and never more than that apart.

@@ -3,6 +3,7 @@
 use saggar_core::Cause;
 use saggar_core::controller::{Bookmark, StartError};
 use saggar_core::events::EventKind;
+use saggar_core::io::ClosureContacts;
 use saggar_core::sequencer::SequencerState;
 
 use super::{CutBench, ending, every_kind};
@@ -69,6 +70,29 @@ fn the_programme_alone_says_whether_the_firing_is_over() {
     let mut bench = Bench::at_power_up(60.0, &every_kind());
     assert!(bench.core.offer_bookmark(Bookmark { flags: u8::MAX, ..Bookmark::default() }));
     assert!(!bench.core.status().interrupted.expect("offered").has(Bookmark::OVER));
+}
+
+/// A shut contact that was proven before the cut needs no new proof; one that was not does.
+#[test]
+fn a_proof_of_the_contact_outlives_the_cut() {
+    for flags in [Bookmark::CONTACT_SEEN_OPEN, 0] {
+        let mut bench = Bench::at_power_up(60.0, &every_kind());
+        let bookmark = Bookmark { step: 0, reading_c: 60, gathered_s: 0, flags };
+        assert!(bench.core.offer_bookmark(bookmark));
+        let stuck = ClosureContacts { shut: true, open: false };
+        for pressed in [false, true] {
+            bench.tick(|it| {
+                it.inputs.closure = stuck;
+                it.inputs.buttons.start = pressed;
+            });
+        }
+        let error = (flags == 0).then_some(StartError::ContactUnproven);
+        assert_eq!(bench.core.status().start_error, error);
+        assert_eq!(bench.core.is_firing(), error.is_none());
+        // The next bookmark says the same, for the next cut.
+        let next = bench.core.bookmark().map(|next| next.has(Bookmark::CONTACT_SEEN_OPEN));
+        assert_eq!(next, error.is_none().then_some(true));
+    }
 }
 
 /// The reading must have fallen by more than 200 K, and only heat asks.

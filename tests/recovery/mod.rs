@@ -105,7 +105,9 @@ impl CutBench {
     }
 
     fn interrupted(&self) -> Option<Bookmark> {
-        self.bench.core.status().interrupted
+        let interrupted = self.bench.core.interrupted();
+        assert_eq!(interrupted, self.bench.core.status().interrupted);
+        interrupted
     }
 
     fn happened(&mut self, kind: EventKind) -> bool {

@@ -1,7 +1,7 @@
 //! The lift: shut before heat, opened only when cool and vented, not moved at the end.
 
 use saggar_core::programme::{Action, Step};
-use saggar_core::sequencer::{Ending, SequencerInputs};
+use saggar_core::sequencer::{Ending, SequencerInputs, Wait};
 
 use super::SequencerBench;
 use crate::support::{ramp, soak, step};
@@ -78,12 +78,16 @@ fn shuts_before_heat_and_stays_where_it_was_at_the_end() {
     }
     assert_eq!(bench.ended(), Some(Ending::Completed));
     assert!(bench.plan.open_closure && !bench.plan.firing, "it stays open: {:?}", bench.plan);
-    // A start with a lift that does not move is overdue as well.
+    // A start with a lift that does not move is overdue as well: after two minutes, and not before.
     bench.tick = 0;
-    for _ in 0..1300 {
-        assert!(bench.tick(stands_open).setpoint.is_none());
+    for tick in 0..1300 {
+        let plan = bench.tick(stands_open);
+        assert!(
+            plan.setpoint.is_none() && plan.closure_overdue == (tick > 1200),
+            "tick {tick}"
+        );
+        assert_eq!(plan.waiting, Some(Wait::Contacts));
     }
-    assert!(bench.plan.closure_overdue);
 }
 
 /// A step that does not heat leaves an open lift open; the first that does shuts it.

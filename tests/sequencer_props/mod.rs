@@ -4,11 +4,13 @@ mod bytes;
 mod corners;
 mod firing;
 mod follow;
+mod going_on;
 mod lift;
 mod timeline;
 mod timeouts;
 mod vacuum;
 mod violations;
+mod warm;
 
 use proptest::prelude::*;
 use saggar_core::furnace::Coast;

@@ -129,3 +129,29 @@ fn differ_cold(estimate: &Estimate) -> bool {
         // Written so that a NaN counts as a difference.
         && !((control_c - limit_c).abs() <= COLD_DIFFERENCE_MAX_K)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{COLD_C, differ_cold};
+    use crate::estimate::{ChannelEstimate, Estimate};
+    use crate::units::Celsius;
+
+    fn channel(celsius: f32, is_upper_bound: bool) -> ChannelEstimate {
+        let celsius = Celsius::new(celsius).unwrap_or(Celsius::from_milli(0));
+        ChannelEstimate { celsius, rate_k_per_s: 0.0, worst_case: celsius, is_upper_bound }
+    }
+
+    /// Both must read a cold furnace, and neither may be a bound, which says nothing.
+    #[test]
+    fn only_two_cold_readings_differ_cold() {
+        let differ =
+            |control, limit| differ_cold(&Estimate { control: Ok(control), limit: Ok(limit) });
+        assert!(differ(channel(20.0, false), channel(31.0, false)));
+        assert!(differ(channel(59.9, false), channel(49.0, false)));
+        assert!(!differ(channel(20.0, false), channel(30.0, false)));
+        assert!(!differ(channel(COLD_C, false), channel(49.0, false)));
+        assert!(!differ(channel(49.0, false), channel(COLD_C, false)));
+        assert!(!differ(channel(20.0, true), channel(31.0, false)));
+        assert!(!differ(channel(20.0, false), channel(31.0, true)));
+    }
+}

@@ -65,10 +65,11 @@ impl CoolingWait {
         !self.waiting
     }
 
-    /// True if the furnace has to cool down to the target of its first ramp, without following the rate:
-    /// it cools slowly there anyway. From above, the setpoint falls at the rate of the ramp.
-    pub(super) fn cools_first(reading_c: f32, to_c: f32) -> bool {
-        WARM_C.contains(&reading_c) && reading_c - to_c > ABOVE_K
+    /// Returns true, and waits, if the furnace has to cool down to the target of its first ramp, without
+    /// following the rate: it cools slowly there anyway. From above, the setpoint falls at the rate of the
+    /// ramp.
+    pub(super) fn cools_first(&mut self, reading_c: f32, to_c: f32) -> bool {
+        WARM_C.contains(&reading_c) && self.update(reading_c - to_c)
     }
 
     /// With the setpoint at the end of its ramp: waits while the reading is above it. Returns true while

@@ -11,6 +11,8 @@ mod pump_down;
 mod ramp;
 mod seal;
 mod self_test;
+#[cfg(test)]
+mod tests;
 
 use serde::Serialize;
 

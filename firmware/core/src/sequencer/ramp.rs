@@ -76,3 +76,76 @@ impl Setpoint {
         Self { celsius, rate_k_per_s: speed * up, rounding_k, rest_c }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Ramp, Setpoint};
+    use crate::furnace::Coast;
+
+    /// Rate after a tick (K/s) from 800 °C and a rate of 0.5 K/s towards a target, with an acceleration of
+    /// 0.0025 K/s in a tick.
+    fn rate(to_c: f32, rest_c: f32, coast: Coast, reading_c: f32, wait: bool) -> f32 {
+        let up = if to_c < 800.0 { -1.0 } else { 1.0 };
+        let from = Setpoint { rate_k_per_s: 0.5 * up, ..Setpoint::steady(800.0) };
+        let next = from.step_along(&Ramp { to_c, rest_c, rate: 1.0 }, &coast, reading_c, wait);
+        assert!((next.celsius - 800.0 - next.rate_k_per_s * 0.1).abs() < 1.0e-4, "{next:?}");
+        next.rate_k_per_s * up
+    }
+
+    #[track_caller]
+    fn slows(rate: f32, expected: bool) {
+        let next = if expected { 0.4975 } else { 0.5025 };
+        assert!((rate - next).abs() < 1.0e-6, "{rate} K/s, not {next}");
+    }
+
+    #[test]
+    fn it_slows_for_a_wait_and_for_a_furnace_that_lags_by_more_than_30_k() {
+        for to_c in [1000.0, 600.0] {
+            let up = if to_c < 800.0 { -1.0 } else { 1.0 };
+            let lag =
+                |lag_k: f32| rate(to_c, to_c, Coast::default(), 800.0 - lag_k * up, false);
+            for (lag_k, expected) in
+                [(0.0, false), (30.0, false), (30.01, true), (-90.0, false)]
+            {
+                slows(lag(lag_k), expected);
+            }
+            slows(rate(to_c, to_c, Coast::default(), 800.0, true), true);
+        }
+    }
+
+    /// From 0.5 K/s, 5 K before the target.
+    #[test]
+    fn it_brakes_in_time() {
+        for (to_c, expected) in [(805.0, true), (805.01, false), (795.0, true), (794.99, false)]
+        {
+            slows(rate(to_c, to_c, Coast::default(), 800.0, false), expected);
+        }
+    }
+
+    /// With a decay of 40 s the reading goes on by 20 K from 0.5 K/s, up to where it comes to rest.
+    #[test]
+    fn it_brakes_for_the_stored_heat_on_the_way_up() {
+        let coast = Coast { decay_s: 40.0, cooling_k_per_s: 0.0 };
+        for (to_c, rest_c, expected) in [
+            (820.0, 820.0, true),
+            (820.01, 820.01, false),
+            (810.0, 830.0, false),
+            (780.0, 780.0, false),
+        ] {
+            slows(rate(to_c, rest_c, coast, 800.0, false), expected);
+        }
+    }
+
+    /// It arrives exactly, at rest, and still knows where it would come to rest.
+    #[test]
+    fn it_arrives_exactly() {
+        let coast = Coast { decay_s: 40.0, cooling_k_per_s: 0.0 };
+        for (from_c, to_c, rest_c) in [(799.98, 800.0, 800.0), (799.98, 800.0, 900.0)] {
+            let from = Setpoint { rate_k_per_s: 0.3, ..Setpoint::steady(from_c) };
+            let ramp = Ramp { to_c, rest_c, rate: 1.0 };
+            let next = from.step_along(&ramp, &coast, from_c, false);
+            assert_eq!(next, Setpoint { rest_c, ..Setpoint::steady(to_c) });
+            assert!(next.is_steady_at(to_c));
+        }
+    }
+}

@@ -69,3 +69,28 @@ pub(super) fn of_setpoint(
         None => !seal.0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::of_setpoint;
+    use crate::demand::Setpoint;
+
+    /// None has the checksum of another, so none turns into another unseen.
+    #[test]
+    fn every_state_of_the_setpoint_has_its_own_checksum() {
+        let [zero, at_rest, higher] = [0.0, 800.0, 800.5].map(Setpoint::steady);
+        let mut seen = [0; 48];
+        let mut places = seen.iter_mut();
+        for setpoint in [None, Some(&zero), Some(&at_rest), Some(&higher)] {
+            for returning in [None, Some([800_000, 30_000]), Some([800_001, 30_000])] {
+                for (open, shutting) in
+                    [(false, false), (false, true), (true, false), (true, true)]
+                {
+                    *places.next().unwrap() = of_setpoint(setpoint, returning, open, shutting);
+                }
+            }
+        }
+        seen.sort_unstable();
+        assert!(seen.windows(2).all(|pair| pair[0] != pair[1]), "{seen:x?}");
+    }
+}

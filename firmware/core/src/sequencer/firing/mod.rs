@@ -365,8 +365,7 @@ impl ActiveFiring {
         if !self.cooling.has_settled(reading, to_c) {
             return;
         }
-        let cools =
-            CoolingWait::cools_first(reading, to_c) && self.cooling.update(reading - to_c);
+        let cools = self.cooling.cools_first(reading, to_c);
         self.setpoint = Some(Setpoint::steady(if cools { to_c } else { reading }));
     }
 

@@ -18,3 +18,15 @@ impl ReturnRamp {
         [self.to_mc.cast_unsigned(), self.rate_mk_per_min]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::ReturnRamp;
+
+    /// The checksum covers both of its numbers, each by all its bits.
+    #[test]
+    fn its_bits_are_its_numbers() {
+        let back = ReturnRamp { to_mc: -1, rate_mk_per_min: 30_000 };
+        assert_eq!(back.bits(), [u32::MAX, 30_000]);
+    }
+}
