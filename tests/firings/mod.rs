@@ -12,6 +12,7 @@ macro_rules! is {
 mod advice;
 mod bench;
 mod bit_flips;
+mod closure;
 mod control;
 mod cuts;
 mod dead_element;

@@ -166,6 +166,7 @@ fn evaluate(grid: &Grid) -> (u64, u64) {
                 let inputs = InterlockInputs {
                     demand,
                     shut: flags & 1 != 0,
+                    shut_too_early: false,
                     on_time: flags & 2 != 0,
                     programme_intact: flags & 4 != 0,
                     furnace_intact: flags & 8 != 0,

@@ -130,6 +130,7 @@ proptest! {
                 setpoint_max_c: rest.setpoint_max_c,
                 commanded_duty: rest.commanded,
                 shut,
+                shut_too_early: false,
                 vacuum_lost: false,
                 on_time,
                 programme_intact,

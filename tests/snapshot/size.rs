@@ -76,11 +76,13 @@ fn previous() -> impl Serialize {
     let outputs = (u8::MAX, [true; 7]);
     let start_error = Some(StartError::Tripped(Cause::ProgrammeChanged));
     let contact = (true, u8::MAX, true);
+    // At most two minutes of a lift.
+    let travel = (1_100u16, u8::MAX);
     let alarm = (Some(Wait::Air), u16::MAX, u8::MAX, true);
     let told = (Some(u8::MAX), true, true, CAUSE, true);
     (
         (Some(u64::MAX), [true; 3], demand, outputs, Some(F), Some(F), F),
-        (start_error, contact, alarm, true, told),
+        (start_error, contact, travel, alarm, true, told),
     )
 }
 

@@ -354,6 +354,7 @@ pub(crate) fn proven_inputs(estimate: &Estimate, setpoint_max_c: f32) -> Interlo
         setpoint_max_c,
         commanded_duty: 0.4,
         shut: true,
+        shut_too_early: false,
         vacuum_lost: false,
         on_time: true,
         programme_intact: true,

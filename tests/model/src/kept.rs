@@ -213,6 +213,8 @@ pub(crate) struct KeptTick {
     pub(crate) commanded: f32,
     pub(crate) start_error: Option<StartError>,
     pub(crate) contact: KeptContact,
+    /// Ticks that the lift is away, and the farthest.
+    pub(crate) travel: (u16, u8),
     pub(crate) wait: (Option<Wait>, u16, u8, bool),
     pub(crate) air: bool,
     /// Step, vacuum reached, hold, trip and weak heater as events have reported them.

@@ -193,6 +193,8 @@ fn tick(tick: &mut KeptTick, now: Instant) {
     // Dead: of the reasons why a start was refused, only the question is looked at again.
     tick.start_error = tick.start_error.filter(|why| *why == StartError::ContactUnproven);
     tick.contact.open_ticks = tick.contact.open_ticks.min(3);
+    // The lift of this model is at one of its ends in every tick.
+    assert_eq!(tick.travel, (0, 0));
     // Unread: no wait of this model lasts ten minutes.
     let (_, ticks, _, sounds) = tick.wait;
     assert!(ticks < 6_000 && !sounds);

@@ -13,6 +13,7 @@ mod recovery;
 mod restore;
 mod snapshot;
 mod start;
+mod travel;
 mod wait;
 
 use serde::Serialize;
@@ -23,9 +24,9 @@ use crate::control::{HeatControl, VacuumConditions, VacuumControl, Valves};
 use crate::demand::{AIR_PA, Demand, SelfTestPhase, Setpoint, Wait};
 use crate::estimate::{Estimate, Tracker};
 use crate::events::{Event, EventKind, EventQueue};
-use crate::furnace::{Furnace, FurnaceGuard};
+use crate::furnace::{Closure, Furnace, FurnaceGuard};
 use crate::interlock::{Cause, HeatPermit, Interlock, InterlockInputs, PermitError};
-use crate::io::{Buttons, Inputs, Outputs};
+use crate::io::{Buttons, ClosureContacts, Inputs, Outputs};
 use crate::programme::{ImageGuard, ProgrammeImage};
 use crate::sensors::ChannelReader;
 use crate::sequencer::{ResumePoint, Sequencer, SequencerInputs, SequencerState};
@@ -39,6 +40,7 @@ pub use load::{CheckedProgramme, LoadError};
 pub use restore::RestoreError;
 pub use snapshot::{SNAPSHOT_BYTES_MAX, SNAPSHOT_VERSION};
 pub use start::StartError;
+use travel::{JudgedContacts, LiftTravel};
 use wait::WaitAlarm;
 
 /// Maximum time between two ticks that counts as on time (ms).
@@ -97,6 +99,7 @@ struct PreviousTick {
     commanded: f32,
     start_error: Option<StartError>,
     contact: ContactProof,
+    travel: LiftTravel,
     wait: WaitAlarm,
     /// The chamber was full of air.
     air: bool,
@@ -243,7 +246,7 @@ impl Controller {
         let intact = self.check_next_data();
         let on_time = self.is_on_time(now);
         let firing = matches!(self.sequencer.state(), SequencerState::Running(_));
-        self.previous.contact.update(firing, inputs.closure.shut);
+        let closure = self.judge_contacts(firing, inputs.closure);
         let (programme_intact, furnace_intact) = intact;
         let interlock_inputs = InterlockInputs {
             raw: inputs,
@@ -252,7 +255,8 @@ impl Controller {
             applied: &self.previous.outputs,
             setpoint_max_c: self.programme.as_ref().map_or(f32::MIN, |p| p.setpoint_max_c),
             commanded_duty: self.previous.commanded,
-            shut: inputs.closure.proves_shut(),
+            shut: closure.shut,
+            shut_too_early: closure.shut_too_early,
             vacuum_lost: self.vacuum.has_lost_pressure(),
             on_time,
             programme_intact,
@@ -277,7 +281,7 @@ impl Controller {
             now,
             reading_c,
             pressure_pa: inputs.pressure_pa,
-            shut: inputs.closure.proves_shut(),
+            shut: closure.shut,
             open: inputs.closure.proves_open(),
             trip: self.interlock.trip(),
             start_pressed,
@@ -304,6 +308,18 @@ impl Controller {
         self.emit_events(now, resumed.map(|bookmark| bookmark.step));
         self.note_bookmark(now);
         outputs
+    }
+
+    /// What the contacts of the lift or door say, after the command of the last tick.
+    fn judge_contacts(&mut self, firing: bool, contacts: ClosureContacts) -> JudgedContacts {
+        let previous = &mut self.previous;
+        previous.contact.update(firing, contacts.shut);
+        let to_open = previous.outputs.open_closure;
+        match self.furnace.closure {
+            Closure::Lift => previous.travel.update(firing, to_open, contacts),
+            Closure::Door => {}
+        }
+        previous.travel.judge(to_open, contacts)
     }
 
     /// Turns the demand of this tick into outputs.

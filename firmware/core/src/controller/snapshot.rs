@@ -16,7 +16,7 @@ pub const SNAPSHOT_BYTES_MAX: usize = 540;
 
 /// Version of the core, the first byte of a snapshot. It rises with every change of the content, and with
 /// every change after which the core answers the same inputs otherwise.
-pub const SNAPSHOT_VERSION: u8 = 2;
+pub const SNAPSHOT_VERSION: u8 = 3;
 
 impl Controller {
     /// Writes a snapshot of the state before the next tick into `buffer`, and returns its length, at

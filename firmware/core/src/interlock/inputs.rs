@@ -19,8 +19,10 @@ pub struct InterlockInputs<'a> {
     pub setpoint_max_c: f32,
     /// Share of the last tick's mains cycles that were commanded to conduct, 0 to 1.
     pub commanded_duty: f32,
-    /// The contacts prove the chamber shut.
+    /// The contacts prove the chamber shut, and the lift has had the time to shut it.
     pub shut: bool,
+    /// The shut contact closed before the lift can have arrived.
+    pub shut_too_early: bool,
     /// The pressure rose while the pump drew, and again after another try.
     pub vacuum_lost: bool,
     /// This tick came on time.

@@ -160,7 +160,8 @@ impl Interlock {
         let Estimate { control, limit } = inputs.estimate;
         let control_bad = self.control_bad.update(control.is_err());
         let limit_bad = self.limit_bad.update(limit.is_err());
-        let open = self.open.update(inputs.heats() && !inputs.shut);
+        let open_heats = inputs.heats() && !inputs.shut;
+        let open = self.open.update(open_heats || inputs.shut_too_early);
         self.second.update(inputs.commanded_duty);
         let second = &self.second;
         let heater = self.heater.update(furnace, inputs, second);
@@ -197,7 +198,8 @@ impl Interlock {
         } else if inputs.heats() && over_programme(furnace, inputs) {
             Some(Cause::AboveProgrammeLimit)
         } else if open {
-            Some(Cause::ClosureOpen)
+            let stuck = inputs.shut_too_early;
+            Some(if stuck { Cause::ClosureStuck } else { Cause::ClosureOpen })
         } else if channels.is_some() {
             channels
         } else if demand.closure_overdue {

@@ -88,6 +88,7 @@ fn proven(spoil: impl FnOnce(&mut Facts)) -> bool {
         setpoint_max_c: facts.setpoint_max_c,
         commanded_duty: 0.0,
         shut,
+        shut_too_early: false,
         vacuum_lost: false,
         on_time,
         programme_intact,
