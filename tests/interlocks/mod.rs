@@ -17,6 +17,7 @@ mod furnace_data;
 mod healthy;
 mod heater;
 mod programme;
+mod pumping;
 mod restored_trip;
 mod self_test;
 mod sensors;
