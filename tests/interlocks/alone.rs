@@ -87,6 +87,17 @@ fn a_furnace_at_the_end_of_its_power_need_not_rise() {
     }
 }
 
+/// Eight tenths of the power, as the mean of a second, are judged.
+#[test]
+fn eight_tenths_of_the_power_are_near_full_power() {
+    let of = |tick: i32, raw: &mut Inputs| {
+        raw.heater_current_ma = None;
+        if (tick - 1) % 10 < 8 { 1.0 } else { 0.0 }
+    };
+    let found = watched(&holding(640.0), &both(870.0), 600, of).trip();
+    assert_eq!(found, Some(Cause::HeaterWithoutEffect));
+}
+
 /// Below full power a reading that stays below its setpoint has ten minutes to rise, if the heat was enough.
 #[test]
 fn ten_minutes_below_the_setpoint_without_a_rise() {
@@ -217,6 +228,11 @@ fn seconds_without_heat_do_not_clear_a_difference() {
     let half = |tick: i32, _: &mut Inputs| if (tick - 1) / 10 % 2 == 0 { 0.4 } else { 0.0 };
     let found = watched(&furnace, &apart, 150, half).trip();
     assert_eq!(found, Some(Cause::ChannelsDisagree));
+    let none = |_: i32, raw: &mut Inputs| {
+        raw.heater_current_ma = None;
+        0.0
+    };
+    assert_eq!(watched(&furnace, &apart, 600, none).trip(), None);
 }
 
 /// Below 500 °C the difference is judged in a soak of 15 min, from 100 °C on.
