@@ -59,3 +59,29 @@ impl LiftTravel {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::LiftTravel;
+    use crate::io::ClosureContacts;
+
+    const BETWEEN: ClosureContacts = ClosureContacts { shut: false, open: false };
+    const AT_THE_END: ClosureContacts = ClosureContacts { shut: false, open: true };
+    const SHUT: ClosureContacts = ClosureContacts { shut: true, open: false };
+
+    /// While it leaves its open end, and while it is held up by a command to open, it comes no nearer.
+    #[test]
+    fn only_a_lift_that_shuts_comes_back() {
+        let mut travel = LiftTravel::default();
+        let mut run = |to_open, contacts, ticks: u8| {
+            for _ in 0..ticks {
+                travel.update(true, to_open, contacts);
+            }
+            travel.judge(to_open, SHUT).shut
+        };
+        assert!(!run(true, BETWEEN, 10));
+        assert!(!run(true, AT_THE_END, 50) && !run(false, AT_THE_END, 50));
+        assert!(!run(true, SHUT, 50));
+        assert!(!run(false, BETWEEN, 9) && run(false, BETWEEN, 1));
+    }
+}
