@@ -124,7 +124,7 @@ impl DrawnFirings {
         work.area_m2 *= load;
         furnace.table.kg *= draw.between(0.5, 1.5);
         furnace.mains.actual_v *= mains;
-        let views = [draw.between(0.7, 1.3), draw.between(0.7, 1.3)];
+        let views = [draw.between(0.8, 1.2), draw.between(0.8, 1.2)];
         furnace.control_sensor.element_view *= views[0];
         furnace.limit_sensor.element_view *= views[1];
         // A third starts cold, a third warm, a third hot.

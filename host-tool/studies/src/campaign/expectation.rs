@@ -3,35 +3,29 @@
 use saggar_bench::observer::TickRecord;
 use saggar_core::interlock::Cause;
 
-/// Duty from which the heater counts as near full power.
-const FULL_DUTY: f32 = 0.9;
+/// Pressure from which a chamber counts as full of air (Pa).
+const AIR_FROM_PA: f64 = 90_000.0;
 
 /// When a fault can be seen at all: the time of a reaction counts only then.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Exposure {
-    /// From power-up on.
-    Always,
     /// While a firing runs.
     Firing,
+    /// The same, if one ran when the fault struck: what happens once before it is over.
+    FiringAtStrike,
     /// While a step heats, so that there is a setpoint.
     Heating,
     /// In the ticks with a cycle that conducts.
     Cycles,
     /// In the ticks without one, with the contactor commanded closed.
     NoCycles,
-    /// While at least a quarter of the power is commanded.
-    Quarter,
-    /// Near full power.
-    FullPower,
     /// While the contactor is commanded closed.
     Closed,
-    /// While the contactor is commanded open in a firing.
-    Opened,
+    /// While the auxiliary contact says closed although the contactor is commanded open.
+    SeemsClosed,
     /// While the pump draws from the chamber.
     Drawing,
-    /// While the pump runs and its valve is commanded shut.
-    Isolated,
-    /// While the vent is commanded open.
+    /// While the vent is commanded open and air is still missing.
     Venting,
     /// While the lift or door is on its way, or commanded to another end than it is at.
     Moving,
@@ -40,24 +34,19 @@ pub enum Exposure {
 impl Exposure {
     /// Whether a tick counts.
     pub fn counts(self, record: &TickRecord<'_>) -> bool {
-        let (outputs, core) = (record.outputs, record.core);
-        let duty = || core.status().commanded_duty;
+        let (outputs, core, world) = (record.outputs, record.core, record.world);
         match self {
-            Self::Always => true,
-            Self::Firing => core.is_firing(),
+            Self::Firing | Self::FiringAtStrike => core.is_firing(),
             Self::Heating => core.status().setpoint.is_some(),
             Self::Cycles => outputs.heater_cycles != 0,
             Self::NoCycles => outputs.contactor && outputs.heater_cycles == 0,
-            Self::Quarter => duty() >= 0.25,
-            Self::FullPower => duty() >= FULL_DUTY,
             Self::Closed => outputs.contactor,
-            Self::Opened => core.is_firing() && !outputs.contactor,
+            Self::SeemsClosed => record.inputs.contactor_closed && !outputs.contactor,
             Self::Drawing => outputs.isolation_valve,
-            Self::Isolated => outputs.pump && !outputs.isolation_valve,
-            Self::Venting => outputs.vent_valve,
+            Self::Venting => outputs.vent_valve && world.drive().pressure_pa < AIR_FROM_PA,
             Self::Moving => {
                 let there = if outputs.open_closure { 1.0 } else { 0.0 };
-                core.is_firing() && (record.world.drive().opening - there).abs() > 0.001
+                core.is_firing() && (world.drive().opening - there).abs() > 0.001
             }
         }
     }

@@ -16,6 +16,10 @@ pub(super) struct CaseWatch {
     pub invariants: InvariantWatch,
     /// When the fault can be seen; `None` before it is known.
     exposure: Option<Exposure>,
+    /// It has tripped: what comes after the trip was accepted is no reaction.
+    tripped: bool,
+    /// Whether a firing ran when the fault struck.
+    struck_in_firing: Option<bool>,
     /// Ticks with the fault in which it could be seen, up to the trip.
     exposed_ticks: u64,
     /// Ticks with the fault, up to the trip.
@@ -30,6 +34,8 @@ impl CaseWatch {
         Self {
             invariants,
             exposure: None,
+            tripped: false,
+            struck_in_firing: None,
             exposed_ticks: 0,
             faulty_ticks: 0,
             events: Vec::new(),
@@ -55,12 +61,16 @@ impl CaseWatch {
 impl Observer for CaseWatch {
     fn tick(&mut self, record: &TickRecord<'_>) {
         self.invariants.tick(record);
+        self.tripped |= record.core.status().trip.is_some();
         if let Some(exposure) = self.exposure
-            && record.core.status().trip.is_none()
+            && !self.tripped
             && record.world.active_faults().next().is_some()
         {
             self.faulty_ticks += 1;
-            self.exposed_ticks += u64::from(exposure.counts(record));
+            let firing = record.core.is_firing();
+            let struck_in_firing = *self.struck_in_firing.get_or_insert(firing);
+            let over = exposure == Exposure::FiringAtStrike && !struck_in_firing;
+            self.exposed_ticks += u64::from(!over && exposure.counts(record));
         }
     }
 

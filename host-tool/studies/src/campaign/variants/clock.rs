@@ -16,9 +16,9 @@ pub(super) const CLOCK: [Variant; 10] = [
     Variant::of(ClockSlow, trips(WRONG, 121.0, Exposure::Firing)),
     Variant::of(ClockSlow, trips(WRONG, 121.0, Exposure::Firing)).severity(1.05),
     Variant::of(ClockStopped, trips(LATE, 0.2, Exposure::Firing)),
-    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::Firing)),
-    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::Firing)).severity(-60.0),
-    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::Firing)).severity(0.2),
-    Variant::of(TickLate, trips(LATE, 0.2, Exposure::Firing)),
+    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::FiringAtStrike)),
+    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::FiringAtStrike)).severity(-60.0),
+    Variant::of(ClockJump, trips(LATE, 0.2, Exposure::FiringAtStrike)).severity(0.2),
+    Variant::of(TickLate, trips(LATE, 0.2, Exposure::FiringAtStrike)),
     Variant::of(TickLate, bounded(LATE)).severity(40.0),
 ];

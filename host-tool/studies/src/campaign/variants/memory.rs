@@ -1,7 +1,8 @@
 //! Flipped bits of the core's memory.
 
 use saggar_core::interlock::Cause::{
-    self, AboveProgrammeLimit, AboveSetpoint, FurnaceDataChanged, ProgrammeChanged,
+    self, AboveProgrammeLimit, AboveSetpoint, ChannelsDisagree, FurnaceDataChanged,
+    ProgrammeChanged,
 };
 use saggar_plant::faults::FaultKind::*;
 
@@ -9,6 +10,10 @@ use super::variant::{Variant, bounded, trips};
 use crate::campaign::expectation::Exposure;
 
 const FURNACE: &[Cause] = &[FurnaceDataChanged, AboveProgrammeLimit, AboveSetpoint];
+
+/// Too much heat, which the limit channel sees first.
+const TABLE: &[Cause] =
+    &[FurnaceDataChanged, AboveProgrammeLimit, AboveSetpoint, ChannelsDisagree];
 const PROGRAMME: &[Cause] = &[ProgrammeChanged, AboveProgrammeLimit];
 
 /// The memory.
@@ -16,7 +21,7 @@ pub(super) const MEMORY: [Variant; 12] = [
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)),
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(30.0),
     Variant::of(MemoryFurnace, trips(FURNACE, 9.3, Exposure::Firing)).severity(31.0),
-    Variant::of(MemoryTable, bounded(FURNACE)),
+    Variant::of(MemoryTable, bounded(TABLE)),
     Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)),
     Variant::of(MemoryProgramme, trips(PROGRAMME, 206.0, Exposure::Firing)).severity(200.0),
     Variant::of(MemoryHighestSetpoint, trips(PROGRAMME, 0.2, Exposure::Firing)),

@@ -16,8 +16,10 @@ const LOST: &[Cause] = &[SensorOpen];
 /// A channel whose samples come and go.
 const FLICKERS: &[Cause] = &[SensorOpen, SensorImplausible];
 
-/// A channel that jumps, and is far from the other one.
-const JUMPS: &[Cause] = &[SensorImplausible, ChannelsDisagree, HeaterWithoutEffect];
+/// A channel that jumps, and is far from the other one. A short in a cold furnace reads what is true, and
+/// then stands still.
+const JUMPS: &[Cause] =
+    &[SensorImplausible, ChannelsDisagree, HeaterWithoutEffect, SensorFrozen];
 
 /// A channel that is wrong by little.
 const WRONG: &[Cause] = &[

@@ -28,7 +28,10 @@ impl InvariantWatch {
         if record.world.is_started() {
             self.asked.update(setpoint_c, || record.world.modelled().muffle_c);
         }
-        self.previous.setpoint_c = setpoint_c;
+        // Before the first heat the setpoint follows the reading, and is no command yet.
+        let follows = status.reading_c.map(f64::from).zip(setpoint_c);
+        let follows = follows.is_some_and(|(reading, set)| (reading - set).abs() <= ROUNDING_K);
+        self.previous.setpoint_c = setpoint_c.filter(|_| !follows);
     }
 
     /// Heat only with everything proven that the inputs can show.
