@@ -4,7 +4,7 @@ use saggar_core::controller::StartError;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
-use saggar_plant::faults::FaultKind;
+use saggar_plant::faults::{FaultKind, FurnacePart};
 use saggar_plant::verdict::{NotStarted, Wording};
 
 use super::{FiringOptions, example, fire, modelled, schedule};
@@ -108,7 +108,10 @@ const ONLY_INPUTS: [FaultKind; 4] = [
 #[test]
 fn every_fault_acts_when_scheduled_at_the_start() {
     let plain = fire(&example("infiltrate-alumina"), &FiringOptions::default());
-    for fault in FaultKind::ALL {
+    let of_a_rehearsal = |fault: &FaultKind| {
+        *fault != FaultKind::MainsCut && !fault.needs().is_some_and(FurnacePart::needs_a_device)
+    };
+    for fault in FaultKind::ALL.into_iter().filter(of_a_rehearsal) {
         for at_s in [0.0, SOAK_S] {
             let fired = fire_with_fault(fault, at_s);
             assert!(fired.not_started.is_none() && fired.ending.is_some(), "{fault:?}@{at_s}");

@@ -239,7 +239,7 @@ fn seconds_without_heat_do_not_clear_a_difference() {
 #[test]
 fn a_difference_in_a_cool_soak_is_judged_from_100_degrees() {
     let furnace = holding(720.0);
-    let apart = |at| Estimate { control: Ok(channel(at)), limit: Ok(channel(at + 35.0)) };
+    let apart = |at| Estimate { control: Ok(channel(at)), limit: Ok(channel(at + 29.0)) };
     assert_eq!(trips_within(&furnace, &apart(300.0), 0.3, 899), None);
     assert_eq!(trips_within(&furnace, &apart(90.0), 0.3, 930), None);
     let found = trips_within(&furnace, &apart(300.0), 0.3, 906);

@@ -36,7 +36,9 @@ fn interlock() -> impl Serialize {
     let code = (i32::MIN, true, u16::MAX, Some(F), Some(F));
     let counts = [u16::MAX; 3];
     let element = Some(F);
-    let channels = (element, u16::MAX, u16::MAX, counts, [code; 2], Some(Channel::Limit));
+    let asked = (Some(F), F, F, u16::MAX);
+    let channels =
+        (element, asked, u16::MAX, u16::MAX, counts, [code; 2], Some(Channel::Limit));
     let (clock, contactor) = ((u16::MAX, u16::MAX), u16::MAX);
     let current = (counts, (F, true, F), CAUSE, u8::MAX);
     let setpoint = u8::MAX;

@@ -76,6 +76,7 @@ pub(crate) struct KeptHeater {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(crate) struct KeptChannels {
     pub(crate) element_c: Option<f32>,
+    pub(crate) asked: KeptAsked,
     pub(crate) recovering: u16,
     pub(crate) steady: u16,
     pub(crate) disagree: u16,
@@ -84,6 +85,14 @@ pub(crate) struct KeptChannels {
     pub(crate) control: KeptCode,
     pub(crate) limit: KeptCode,
     pub(crate) frozen: Option<Channel>,
+}
+
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub(crate) struct KeptAsked {
+    pub(crate) asked_c: Option<f32>,
+    pub(crate) view_share: f32,
+    pub(crate) mean_k: f32,
+    pub(crate) above: u16,
 }
 
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]

@@ -17,8 +17,8 @@ use saggar_core::controller::StartError;
 use saggar_core::units::Instant;
 
 use crate::kept::{
-    Kept, KeptChannels, KeptCode, KeptFiring, KeptHeat, KeptHeater, KeptInterlock, KeptState,
-    KeptTick, KeptTracker,
+    Kept, KeptAsked, KeptChannels, KeptCode, KeptFiring, KeptHeat, KeptHeater, KeptInterlock,
+    KeptState, KeptTick, KeptTracker,
 };
 
 /// Reading from which the difference of the channels is judged (°C), and the checks from which it is judged
@@ -159,6 +159,9 @@ fn channels(channels: &mut KeptChannels) {
     // Unread: neither hot nor steady enough for the difference to be judged.
     assert!(channels.difference == 0 && channels.steady < SETTLED_CHECKS);
     (channels.element_c, channels.recovering, channels.steady) = (None, 0, 0);
+    // Unread: the limit channel is never above what was asked for without the control channel.
+    assert!(channels.asked.above == 0);
+    channels.asked = KeptAsked::default();
     channels.disagree = channels.disagree.min(10);
     channels.terminals = channels.terminals.min(10);
     for code in [&mut channels.control, &mut channels.limit] {

@@ -45,6 +45,11 @@ struct Renewed {
 /// from taking for ever, and leaves a soak the power to correct small errors.
 const SLACK_K: f32 = 1.5;
 
+/// Distance past the setpoint of a ramp, beyond its own coast, for which the element may store heat (K).
+/// Without this bound a reading that lags behind, by a fault or a heavy load, would have the element store
+/// heat for the whole rest of the ramp.
+const AHEAD_K: f32 = 8.0;
+
 /// Time in which the element is brought to the temperature that it may have (s).
 const ELEMENT_SETTLING_S: f32 = 10.0;
 
@@ -96,11 +101,13 @@ impl Renewed {
     fn new(furnace: &Furnace, setpoint: &Setpoint, reading_c: f32, element_c: f32) -> Self {
         let feed_forward = furnace.heater.feed_forward_at(setpoint.celsius);
         let hold_w = feed_forward.hold_w;
-        let rise_k = setpoint.rest_c.max(setpoint.celsius) - reading_c + SLACK_K;
+        let coast = setpoint_coast(&furnace.heater, setpoint, &feed_forward);
+        let ahead_c = setpoint.celsius + coast.rise_k(setpoint.rate_k_per_s) + AHEAD_K;
+        let rise_k = setpoint.rest_c.min(ahead_c).max(setpoint.celsius) - reading_c + SLACK_K;
         Self {
             gains: gains(furnace, setpoint.celsius),
             duty_max: duty_max(&furnace.heater, hold_w, element_c, reading_c, rise_k),
-            coast: setpoint_coast(&furnace.heater, setpoint, &feed_forward),
+            coast,
             feed_forward,
         }
     }

@@ -94,6 +94,13 @@ impl Coast {
         self.decay_s * rate * rate >= (rate + 2.0 * self.cooling_k_per_s) * rise_k
     }
 
+    /// How far a reading that rises at `rate` (K/s) would rise at most (K).
+    pub fn rise_k(&self, rate: f32) -> f32 {
+        let rate = rate.max(0.0);
+        let rise_k = self.decay_s * rate * rate / (rate + 2.0 * self.cooling_k_per_s);
+        if rise_k.is_finite() { rise_k } else { 0.0 }
+    }
+
     /// Maximum rate from which the reading rises by no more than `rise_k` (K/s).
     pub fn rate_limit(&self, rise_k: f32) -> f32 {
         let rise_k = rise_k.max(0.0);

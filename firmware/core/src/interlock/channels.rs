@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::asked::{AskedCheck, AskedWatch, explained_k};
 use super::cause::Cause;
 use super::counters::ConsecutiveCount;
 use super::element::Element;
@@ -41,6 +42,7 @@ pub(crate) const TERMINALS_MAX_MK: u32 = 10_000;
 #[cfg_attr(feature = "restore", derive(serde::Deserialize))]
 pub(super) struct ChannelWatch {
     element: Element,
+    asked: AskedWatch,
     /// Checks left after the chamber was open.
     recovering: u16,
     /// Checks with a steady setpoint.
@@ -103,6 +105,7 @@ impl ChannelWatch {
             Some(Cause::SensorFrozen)
         } else if self.disagree.has_held_for(DISAGREE_CHECKS)
             || self.difference.has_held_for(DIFFERENCE_CHECKS)
+            || self.asked.is_exceeded()
         {
             Some(Cause::ChannelsDisagree)
         } else {
@@ -120,7 +123,15 @@ impl ChannelWatch {
             return;
         };
         let control_c = control.celsius.get();
-        let flow_w = self.element.step(&furnace.heater, duty, control_c);
+        let around_c = self.asked.muffle_at_least_c(control_c, limit);
+        let flow_w = self.element.step(&furnace.heater, duty, around_c);
+        let (steady, recovering) = (self.steady, self.recovering > 0);
+        let check = AskedCheck { control, limit, around_c, flow_w, steady, recovering };
+        self.asked.update(furnace, inputs, &check);
+        if !terminals_agree(inputs.raw) {
+            // A wrong terminal makes its channel wrong as well, and has a cause of its own.
+            self.asked.clear();
+        }
         if limit.is_upper_bound || control.is_upper_bound {
             return;
         }
@@ -165,9 +176,8 @@ impl ChannelWatch {
 /// the furnace's table belongs to the power that holds the temperature. What a ramp adds to it is an
 /// estimate, which may be wrong by as much as it is.
 fn differs(furnace: &Furnace, celsius: f32, flow_w: f32, difference_k: f32) -> bool {
-    let point = furnace.heater.feed_forward_at(celsius);
-    let settled_k = point.limit_above_control_k;
-    let expected_k = settled_k * (flow_w / point.hold_w.max(1.0));
+    let settled_k = furnace.heater.feed_forward_at(celsius).limit_above_control_k;
+    let expected_k = explained_k(furnace, celsius, flow_w);
     let allowed_k = furnace.limits.settled_difference_max_k + (expected_k - settled_k).abs();
     // Written so that a NaN counts as a difference.
     !((difference_k - expected_k).abs() <= allowed_k)

@@ -4,6 +4,7 @@
 //! fails it. The interlock knows neither the programme nor the control loop; what the sequencer
 //! demanded in the last tick arrives as data ([`InterlockInputs`]).
 
+mod asked;
 mod cause;
 mod channels;
 mod clock;
@@ -20,6 +21,7 @@ mod setpoint;
 #[cfg(test)]
 mod tests;
 mod vacuum;
+mod view;
 
 use serde::Serialize;
 
