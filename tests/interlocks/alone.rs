@@ -12,7 +12,7 @@ use saggar_core::{Cause, Outputs};
 use crate::support::{celsius, furnace, proven_inputs};
 
 /// A valid channel at this temperature (°C).
-fn channel(at: f32) -> ChannelEstimate {
+pub(super) fn channel(at: f32) -> ChannelEstimate {
     let celsius = celsius(at);
     ChannelEstimate { celsius, rate_k_per_s: 0.0, worst_case: celsius, is_upper_bound: false }
 }

@@ -7,6 +7,7 @@
 mod accept;
 mod air;
 mod alone;
+mod asked;
 mod buttons;
 mod channels;
 mod clock;

@@ -10,12 +10,12 @@ use crate::sensors::{SensorFault, ThermocoupleType};
 use crate::units::Celsius;
 
 /// A temperature (°C).
-fn at(celsius: f32) -> Celsius {
+pub(super) fn at(celsius: f32) -> Celsius {
     Celsius::new(celsius).unwrap_or(Celsius::from_milli(0))
 }
 
 /// A furnace up to 1200 °C, with 15 K of overshoot and 40 K between the channels.
-fn furnace() -> Furnace {
+pub(super) fn furnace() -> Furnace {
     Furnace {
         control_sensor: SensorData::new(ThermocoupleType::S),
         limit_sensor: SensorData::new(ThermocoupleType::S),

@@ -48,7 +48,7 @@ impl View {
 
 #[cfg(test)]
 mod tests {
-    use super::{SHARE_MAX, View};
+    use super::{LARGER_STEPS, SHARE_MAX, SMALLER_STEPS, View};
 
     #[test]
     fn the_share_is_learned_within_its_range() {
@@ -60,6 +60,25 @@ mod tests {
         }
     }
 
+    /// By the error, times the table's difference, through the sum of its square and that of the little one.
+    #[test]
+    fn a_step_is_a_share_of_the_error() {
+        for (table_k, error_k, steps) in [
+            (10.0f32, -6.0, SMALLER_STEPS),
+            (10.0, 6.0, LARGER_STEPS),
+            (3.0, -20.0, SMALLER_STEPS),
+            (3.0, 200.0, LARGER_STEPS),
+            (0.5, -30.0, SMALLER_STEPS),
+        ] {
+            let mut view = View { share: 1.0 };
+            view.step(table_k, table_k + error_k);
+            let expected = error_k * table_k / (table_k * table_k + 9.0) / steps;
+            let learned = view.share - 1.0;
+            let allowed = expected.abs() * 0.001 + 2.0e-7;
+            assert!((learned - expected).abs() <= allowed, "{learned}, not {expected}");
+        }
+    }
+
     #[test]
     fn what_cannot_be_read_teaches_nothing() {
         let mut view = View::default();
@@ -67,6 +86,7 @@ mod tests {
             view.step(20.0, odd);
             view.step(odd, 20.0);
         }
-        assert!((view.step(10.0, 17.0) - 17.0).abs() < 0.1);
+        let explained_k = view.step(10.0, f32::NAN);
+        assert!((explained_k - 10.0 * SHARE_MAX).abs() < 1.0e-4, "{explained_k} K");
     }
 }
