@@ -51,6 +51,17 @@ fn a_firing_goes_on_after_a_power_cut_and_the_verdict_says_so() {
     }
 }
 
+/// On a ramp the element is hot, which the core that boots does not know: the limit channel shows it.
+#[test]
+fn a_hot_element_after_a_short_cut_is_no_disagreement() {
+    let plan = example("infiltrate-alumina");
+    for (minute, length_s) in [(55.0, 10.0), (61.0, 1.0), (80.0, 1.0)] {
+        let cut = PlannedCut { at_s: minute * 60.0, length_s };
+        let fired = fire_cut(&plan, &[cut], Some(30.0));
+        assert_eq!(fired.ending, Some(Ending::Completed), "minute {minute}");
+    }
+}
+
 #[test]
 fn without_an_operator_an_interrupted_firing_does_not_go_on() {
     let plan = example("infiltrate-alumina");

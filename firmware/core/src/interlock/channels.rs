@@ -124,7 +124,14 @@ impl ChannelWatch {
         };
         let control_c = control.celsius.get();
         let around_c = self.asked.muffle_at_least_c(control_c, limit);
-        let flow_w = self.element.step(&furnace.heater, duty, around_c);
+        let first_w = || {
+            let seen_k = match limit.is_upper_bound {
+                true => 0.0,
+                false => limit.celsius.get() - control_c,
+            };
+            (seen_k / explained_k(furnace, around_c, 1.0)).clamp(0.0, furnace.heater.rated_w)
+        };
+        let flow_w = self.element.step(&furnace.heater, duty, around_c, first_w);
         let (steady, recovering) = (self.steady, self.recovering > 0);
         let check = AskedCheck { control, limit, around_c, flow_w, steady, recovering };
         self.asked.update(furnace, inputs, &check);

@@ -61,6 +61,7 @@ fn for_programs(ran: &CampaignRun) -> Value {
             "detected": coverage.detected,
             "percent": coverage.percent(),
             "missed": coverage.missed,
+            "known_gap_firings": coverage.gaps,
         })
     });
     let failed = result.failed().map(|report| case_for_programs(ran.kind, seed, report));
@@ -185,13 +186,17 @@ fn table(out: &mut Printer<'_>, ran: &CampaignRun) -> io::Result<()> {
 }
 
 fn coverage_text(coverage: &Coverage) -> String {
-    let Coverage { dangerous, detected, missed } = coverage;
+    let Coverage { dangerous, detected, missed, gaps } = coverage;
     let rest = match missed.is_empty() {
         true => String::new(),
         false => format!("; not in every firing: {}", missed.join(", ")),
     };
+    let gaps = match gaps {
+        0 => String::new(),
+        gaps => format!("; {gaps} firings of the known gap"),
+    };
     format!(
-        "Diagnostic coverage {:.1} %: {detected} of {dangerous} dangerous modes{rest}",
+        "Diagnostic coverage {:.1} %: {detected} of {dangerous} dangerous modes{rest}{gaps}",
         coverage.percent()
     )
 }

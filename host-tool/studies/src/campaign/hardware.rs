@@ -7,6 +7,7 @@ use saggar_bench::observer::invariants::Invariant::{
 use saggar_plant::faults::FaultKind::{self, *};
 
 use super::case::CaseOutcome;
+use super::gap;
 
 /// Pairs of faults that may break the same invariants for the same reason.
 #[derive(Clone, Copy, Debug)]
@@ -106,6 +107,10 @@ pub(super) fn judge(kinds: &[FaultKind], outcome: &CaseOutcome) -> (Vec<String>,
     let (mut excused, mut findings) = (Vec::new(), Vec::new());
     let has_alarm = outcome.trip.is_some() || outcome.not_started.is_some();
     for violation in &outcome.violations {
+        if gap::is_known(kinds, violation, &outcome.measured) {
+            excused.push(gap::sentence(violation));
+            continue;
+        }
         let listed = LIST.iter().filter(|one| one.invariants.contains(&violation.invariant));
         let mut listed = listed.filter_map(|one| Some((one, one.pair_among(kinds)?)));
         match listed.next() {

@@ -10,6 +10,7 @@
 //! * `run`: runs a campaign or a part of it; `parallel`: on all processors.
 //! * `drawn`: firings drawn from a seed.
 //! * `singles`, `doubles`, `cuts`, `healthy`, `seeds`, `decade`: the campaigns; `kind`: all of them by name.
+//! * `gap`: what the interlocks are known not to hold.
 //! * `hardware`: pairs of faults that only hardware can cut.
 //! * `summary`: what a campaign found, by rows; `table`: the same in a page.
 
@@ -20,6 +21,7 @@ mod doubles;
 mod drawn;
 mod error;
 mod expectation;
+mod gap;
 mod hardware;
 mod healthy;
 mod kind;

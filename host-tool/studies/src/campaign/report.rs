@@ -70,6 +70,8 @@ pub struct CaseReport {
     pub above_asked_k: (f64, f64),
     /// What was wrong with it; empty if nothing was.
     pub findings: Vec<String>,
+    /// An invariant did not hold in it, in a way that is known.
+    pub known_gap: bool,
     /// Its events, in time since the start button; kept only if something was wrong, or if it was fired
     /// alone.
     pub events: Vec<Event>,
@@ -110,6 +112,7 @@ impl CaseReport {
             reaction_s: None,
             above_asked_k: (f64::NEG_INFINITY, 0.0),
             findings: Vec::new(),
+            known_gap: false,
             events: Vec::new(),
             rehearse: None,
             notes: Vec::new(),
@@ -118,6 +121,6 @@ impl CaseReport {
 
     /// Whether the firing came to its end with everything as it should be, as if nothing were wrong.
     pub fn is_undisturbed(&self) -> bool {
-        self.end == CaseEnd::Completed && self.findings.is_empty()
+        self.end == CaseEnd::Completed && self.findings.is_empty() && !self.known_gap
     }
 }

@@ -3,6 +3,7 @@
 use super::case::{CaseFinding, CaseOutcome, fire};
 use super::error::CampaignError;
 use super::expectation::{Expectation, Exposure};
+use super::gap;
 use super::reference::ReferenceFiring;
 use super::rehearsal::{fault_text, rehearse_arguments};
 use super::report::CaseReport;
@@ -119,7 +120,19 @@ impl Campaign for Singles {
             Expectation::Bounded { .. } => None,
         };
         let fault = variant.at(at_s);
+        let is_gap = |finding: &CaseFinding| match finding {
+            CaseFinding::Violated(violation) => {
+                gap::is_known(&[variant.kind], violation, &outcome.measured)
+            }
+            CaseFinding::WrongCause(_)
+            | CaseFinding::Late(..)
+            | CaseFinding::Missed(..)
+            | CaseFinding::Endless => false,
+        };
+        let (gaps, findings): (Vec<_>, Vec<_>) = findings.iter().partition(|one| is_gap(one));
         CaseReport {
+            known_gap: !gaps.is_empty(),
+            notes: gaps.iter().map(|gap| format!("known gap: {gap}")).collect(),
             variant: variant.name(),
             struck: vec![fault_text(&fault)],
             reaction_s,

@@ -29,6 +29,8 @@ pub struct SummaryRow {
     pub above_asked_k: f64,
     /// Firings with something wrong.
     pub findings: usize,
+    /// Firings of a known gap.
+    pub gaps: usize,
     /// Firings that went as if nothing were wrong.
     pub undisturbed: usize,
 }
@@ -49,6 +51,7 @@ impl SummaryRow {
         *self.ends.entry(report.end.words()).or_default() += 1;
         self.above_asked_k = self.above_asked_k.max(report.above_asked_k.0);
         self.findings += usize::from(!report.findings.is_empty());
+        self.gaps += usize::from(report.known_gap);
         self.undisturbed += usize::from(report.is_undisturbed());
         if let Some((exposed_s, bound_s)) = report.reaction_s {
             let is_slower = |(other_s, other_bound_s): (f64, f64)| {
@@ -67,7 +70,7 @@ impl SummaryRow {
 }
 
 /// The diagnostic coverage: dangerous modes that software detects, over all dangerous modes. A mode counts
-/// once, by its worst variant: it is detected if none of its firings has a finding.
+/// once, by its worst variant: it is detected if none of its firings has a finding or shows a known gap.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Coverage {
     /// Dangerous modes.
@@ -76,6 +79,8 @@ pub struct Coverage {
     pub detected: usize,
     /// The others.
     pub missed: Vec<String>,
+    /// Firings of a known gap of the interlocks.
+    pub gaps: usize,
 }
 
 impl Coverage {
@@ -114,10 +119,10 @@ impl CampaignSummary {
     /// The diagnostic coverage, if each row is a mode of failure.
     pub fn coverage(&self) -> Coverage {
         let dangerous: Vec<_> = self.rows.iter().filter(|row| row.is_dangerous()).collect();
-        let missed = dangerous.iter().filter(|row| row.findings > 0);
+        let missed = dangerous.iter().filter(|row| row.findings + row.gaps > 0);
         let missed: Vec<_> = missed.map(|row| row.group.clone()).collect();
         let detected = dangerous.len() - missed.len();
-        Coverage { dangerous: dangerous.len(), detected, missed }
+        Coverage { dangerous: dangerous.len(), detected, missed, gaps: self.total.gaps }
     }
 }
 
@@ -137,6 +142,7 @@ pub(super) mod tests {
         CaseReport {
             id: format!("{group}/{variant}"),
             group: group.to_owned(),
+            known_gap: false,
             variant: variant.to_owned(),
             struck: Vec::new(),
             end,

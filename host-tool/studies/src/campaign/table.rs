@@ -114,10 +114,14 @@ fn cells(row: &SummaryRow) -> String {
 
 /// The diagnostic coverage in a sentence, and the hardware that must see the rest.
 fn coverage_text(coverage: &Coverage) -> String {
-    let Coverage { dangerous, detected, missed } = coverage;
+    let Coverage { dangerous, detected, missed, gaps } = coverage;
     let measure = |mode: &String| {
         let measure = FaultKind::from_name(mode).and_then(hardware::measure_for);
         format!("- {mode}: {}", measure.unwrap_or("no hardware is named for it"))
+    };
+    let gaps = match gaps {
+        0 => String::new(),
+        gaps => format!(" {gaps} firings are of the known gap (see below)."),
     };
     let rest: Vec<_> = missed.iter().map(measure).collect();
     let rest = match rest.is_empty() {
@@ -127,7 +131,7 @@ fn coverage_text(coverage: &Coverage) -> String {
         }
     };
     format!(
-        "Diagnostic coverage: software detects {detected} of {dangerous} dangerous modes, {:.1} %.{rest}",
+        "Diagnostic coverage: software detects {detected} of {dangerous} dangerous modes, {:.1} %.{gaps}{rest}",
         coverage.percent()
     )
 }
@@ -169,7 +173,7 @@ mod tests {
     #[test]
     fn a_mode_that_software_misses_names_its_hardware() {
         let missed = ["control-drift", "vent-shut"].map(str::to_owned).to_vec();
-        let text = coverage_text(&Coverage { dangerous: 4, detected: 2, missed });
+        let text = coverage_text(&Coverage { dangerous: 4, detected: 2, missed, gaps: 0 });
         assert_eq!(
             text,
             "Diagnostic coverage: software detects 2 of 4 dangerous modes, 50.0 %. The others, and the \
