@@ -129,7 +129,7 @@ impl ChannelWatch {
                 true => 0.0,
                 false => limit.celsius.get() - control_c,
             };
-            (seen_k / explained_k(furnace, around_c, 1.0)).clamp(0.0, furnace.heater.rated_w)
+            (seen_k / explained_k(furnace, around_c, 1.0)).max(0.0).min(furnace.heater.rated_w)
         };
         let flow_w = self.element.step(&furnace.heater, duty, around_c, first_w);
         let (steady, recovering) = (self.steady, self.recovering > 0);
