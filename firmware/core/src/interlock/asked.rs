@@ -392,10 +392,10 @@ mod tests {
             let now = Now { control_c, control_k_per_s, limit_c: 330.0, ..REST };
             trips_after(&mut watch, &now, CHECKS)
         };
-        assert!(trips(300.0 + DENIED_K - 0.1, 0.0) && !trips(300.0 + DENIED_K, 0.0));
-        assert!(
-            trips(300.0, 0.9 * DENIED_K / LEAD_S) && !trips(300.0, 1.1 * DENIED_K / LEAD_S)
-        );
+        assert!(trips(300.0 + DENIED_K - 0.1, 0.0));
+        assert!(!trips(300.0 + DENIED_K, 0.0));
+        assert!(trips(300.0, 0.9 * DENIED_K / LEAD_S));
+        assert!(!trips(300.0, 1.1 * DENIED_K / LEAD_S));
         assert!(trips(305.0, -1.0));
     }
 
