@@ -54,6 +54,8 @@ pub(super) const LIST: [HardwareOnly; 4] = [
             [LimitDrift, ControlDrift],
             [LimitDetached, ControlDetached],
             [LimitLagging, ControlLagging],
+            [LimitGain, ControlDetached],
+            [LimitLagging, ControlDetached],
         ],
         invariants: &[ChamberBound, ValveOrder],
         alarms: false,
