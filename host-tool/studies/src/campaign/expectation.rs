@@ -1,10 +1,8 @@
 //! What must follow a fault, and by when.
 
 use saggar_bench::observer::TickRecord;
+use saggar_bench::observer::invariants::AIR_FROM_PA;
 use saggar_core::interlock::Cause;
-
-/// Pressure from which a chamber counts as full of air (Pa).
-const AIR_FROM_PA: f64 = 90_000.0;
 
 /// When a fault can be seen at all: the time of a reaction counts only then.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

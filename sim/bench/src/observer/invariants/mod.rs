@@ -30,7 +30,7 @@ use watched_tick::WatchedTick;
 pub const ABOVE_ASKED_MAX_K: f64 = 25.0;
 
 /// True pressure from which a chamber counts as full of air (Pa).
-const AIR_FROM_PA: f64 = 90_000.0;
+pub const AIR_FROM_PA: f64 = 90_000.0;
 
 /// An invariant that did not hold.
 #[derive(Clone, Debug, PartialEq)]
