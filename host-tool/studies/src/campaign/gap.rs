@@ -3,7 +3,7 @@
 //!
 //! The limit channel sees so much of an element that is hundreds of kelvin hotter than the muffle that some
 //! excess stays hidden until the trip, and the heat in the element flows on. The muffle then gets farther above
-//! what was asked for than the bound allows, but not beyond [`EXCESS_MAX_K`]. Such a firing is no finding,
+//! what was asked for than the bound allows, but not beyond [`EXCESS_MAX_K`], and trips. Such a firing is no finding,
 //! so that a worse one shows; its mode counts as one that software does not detect.
 
 use saggar_bench::observer::invariants::{Invariant, InvariantViolation, Measured};
@@ -26,6 +26,7 @@ pub(super) fn is_known(
     violation.invariant == Invariant::ChamberBound
         && kinds.iter().any(|kind| KINDS.contains(kind))
         && measured.above_asked_k.0 <= EXCESS_MAX_K
+        && measured.trip.is_some()
 }
 
 /// What a report says of a violation in the gap.
@@ -35,6 +36,8 @@ pub(super) fn sentence(violation: &InvariantViolation) -> String {
 
 #[cfg(test)]
 mod tests {
+    use saggar_core::interlock::Cause;
+
     use super::*;
 
     #[test]
@@ -45,12 +48,14 @@ mod tests {
             above_asked_k: (above_k, 0.0),
             muffle_c: 0.0,
             vented_c: 0.0,
-            trip: None,
+            trip: Some((Cause::ChannelsDisagree, 1.0)),
         };
         let bound = violation(Invariant::ChamberBound);
         assert!(is_known(&[LimitOpen, ControlGain], &bound, &measured(36.2)));
         assert!(!is_known(&[ControlGain], &bound, &measured(45.1)), "a worse one shows");
         assert!(!is_known(&[LimitDrift], &bound, &measured(30.0)));
+        let silent = Measured { trip: None, ..measured(36.2) };
+        assert!(!is_known(&[ControlGain], &bound, &silent), "it must trip");
         let valves = violation(Invariant::ValveOrder);
         assert!(!is_known(&[ControlGain], &valves, &measured(30.0)));
     }
