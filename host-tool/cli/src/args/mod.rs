@@ -93,6 +93,8 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "PERCENT", default_value_t = MAINS * 100.0, value_parser = mains)]
     #[arg(allow_hyphen_values = true)]
     pub mains: f64,
+    // The form of a fault, not a link.
+    #[allow(rustdoc::broken_intra_doc_links)]
     /// Fault to inject: NAME[=SEVERITY]@FROM[..UNTIL][,every=SECONDS,for=SECONDS], in minutes or before the
     /// start, such as control-drift=30@45..60; may be repeated
     #[arg(long = "fault", value_name = "NAME@MINUTE", value_parser = fault)]

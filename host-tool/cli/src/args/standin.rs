@@ -56,6 +56,8 @@ pub struct StandInArgs {
     /// Temperature in °C at which the furnace stands evenly warm before each firing [default: the room's]
     #[arg(long, value_name = "CELSIUS", value_parser = celsius, allow_hyphen_values = true)]
     pub start: Option<f64>,
+    // The form of a fault, not a link.
+    #[allow(rustdoc::broken_intra_doc_links)]
     /// Fault of the firing: NAME[=SEVERITY]@FROM[..UNTIL][,every=SECONDS,for=SECONDS], in minutes or before the
     /// start, such as control-drift=30@45..60; may be repeated
     #[arg(long = "fault", value_name = "NAME@MINUTE", value_parser = fault)]
