@@ -64,6 +64,11 @@ pub(super) fn soak(cure: SoakAdvice, scale: Scale, alternatives: &str) -> String
     }
 }
 
+/// The soak that would be enough, if it is known.
+pub(super) fn advised(advice: Option<SoakAdvice>, scale: Scale, alternatives: &str) -> String {
+    advice.map_or_else(String::new, |advice| soak(advice, scale, alternatives))
+}
+
 /// The coat that would be enough, after a leading space.
 pub(super) fn coat(advice: CoatAdvice) -> String {
     match advice {

@@ -2,8 +2,9 @@
 
 use saggar_core::events::Ending;
 
-use super::finding::{Finding, Outcome, Subject};
+use super::finding::{Finding, Outcome};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
+use super::subject::Subject;
 use super::summary::{FiringSummary, Interruption, LostSoak, SoakSummary};
 use crate::constants::KELVIN;
 use crate::piece::Piece;

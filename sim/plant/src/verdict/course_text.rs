@@ -2,10 +2,11 @@
 
 use saggar_core::events::Ending;
 
+use super::finding::{Finding, Outcome};
 use super::late_ramp::LateRamp;
 use super::summary::LostSoak;
 use super::wording::Wording;
-use crate::format::{at_second, duration as format_duration};
+use crate::format::{Scale, at_minute, at_second, duration as format_duration};
 
 /// How late a ramp was, after a leading space.
 pub(super) fn late(ramp: &LateRamp, wording: Wording<'_>) -> String {
@@ -52,5 +53,25 @@ pub(super) fn ended(
         }
         None if ran_s < 1.0 => "the firing did not begin.".into(),
         None => format!("the firing was still running{at}, when the record ended."),
+    }
+}
+
+pub(super) fn piece_over(f: &Finding, after_firing: bool, scale: Scale) -> String {
+    let (found, limit) = scale.difference_and_limit(f.measured, f.limit);
+    match f.outcome {
+        Outcome::Pass if f.measured > 0.0 => {
+            format!("{found} of at most {limit}{}.", at_minute(f.at_s))
+        }
+        Outcome::Pass => "the piece stayed below the highest setpoint.".into(),
+        Outcome::Fail | Outcome::Note => format!(
+            "{found} of at most {limit}{}. {}",
+            at_minute(f.at_s),
+            if after_firing {
+                "The heat did not go off with the firing: only a cut-out with its own contactor \
+                 ends that."
+            } else {
+                "The control sensor may read too low: check it against the second one and calibrate."
+            }
+        ),
     }
 }

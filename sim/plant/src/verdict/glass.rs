@@ -2,9 +2,10 @@
 
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::advice_limits::AdviceLimits;
-use super::finding::{Finding, Outcome, Subject};
+use super::finding::{Finding, Outcome};
 use super::limits::{CONFIDENCE_MIN, GAS_NOTE_SHARE};
 use super::soak_advice::{SoakAdvice, soak_advice};
+use super::subject::Subject;
 use super::summary::FiringSummary;
 use super::uncertainty::{self, TemperatureUncertainty, UncertaintyBudget};
 use crate::constants::ATMOSPHERE_PA;

@@ -9,19 +9,24 @@ mod course;
 mod course_text;
 mod finding;
 mod glass;
+mod infiltration_text;
 mod late_ramp;
 mod limits;
+mod sentence;
 mod soak_advice;
+mod subject;
 mod summary;
 mod treatment;
+mod treatment_text;
 mod uncertainty;
 mod wording;
 
 pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
-pub use finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
+pub use finding::{Finding, Outcome};
 pub use late_ramp::LateRamp;
 pub use soak_advice::SoakAdvice;
+pub use subject::{CoatLift, MeltBackFinding, Subject};
 pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
     SoakSummary, StepStress, StressCause,

@@ -1,8 +1,9 @@
 //! Drying, burn-off, stress and melt-back.
 
-use super::finding::{CoatLift, Finding, MeltBackFinding, Outcome, Subject};
+use super::finding::{Finding, Outcome};
 use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
 use super::soak_advice::{SoakChange, soak_advice};
+use super::subject::{CoatLift, MeltBackFinding, Subject};
 use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
