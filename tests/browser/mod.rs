@@ -69,7 +69,7 @@ fn page(trace: &Trace) -> String {
         stages: vec![stage(1, "Up", 0.0, 1800.0), stage(3, "</script><b>Soak", 1800.0, 3600.0)],
         faults: vec![FaultMark { at_s: 2400.0, name: "control-drift".into() }],
         channels_differ_max_k: Some(60.0),
-        verdict: &Verdict { findings: Vec::new(), passed: true },
+        verdict: &Verdict { findings: Vec::new() },
         obstacles: Vec::new(),
         facts: Vec::new(),
         terms: Scale::Celsius.into(),

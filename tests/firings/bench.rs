@@ -177,7 +177,7 @@ fn a_firing_in_the_tail_of_another_is_a_separate_firing() {
         let (world, (summary, trace)) = bench.start_next(|| setup.world(), watching()).unwrap();
         let first = FiringResult::from_world(&world, summary, trace, &plan.work);
         assert_eq!(first.ending, Some(Ending::Stopped));
-        assert!(!first.verdict.passed);
+        assert!(!first.verdict.passed());
         let stopped_s = stop_ms as f64 / 1000.0 - 2.0;
         assert!((first.trace.duration_s() - stopped_s).abs() < 1.0);
         while bench.step().unwrap() {}

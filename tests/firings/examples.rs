@@ -16,7 +16,7 @@ fn assert_passes(verdict: &Verdict, subjects: &[Is]) {
         let finding = finding(verdict, *is);
         assert_eq!(finding.outcome, Outcome::Pass, "{finding:?}");
     }
-    assert!(verdict.passed, "{:#?}", verdict.findings);
+    assert!(verdict.passed(), "{:#?}", verdict.findings);
 }
 
 const INFILTRATION: [Is; 5] =
@@ -55,7 +55,7 @@ fn the_melt_back_fire_smooths_the_surface() {
 #[test]
 fn too_short_a_soak_fails_because_the_front_does_not_get_through() {
     let verdict = verdict("infiltrate-alumina-too-short");
-    assert!(!verdict.passed);
+    assert!(!verdict.passed());
     let front = finding(&verdict, is!(Infiltration));
     let failed = verdict.findings.iter().filter(|finding| finding.outcome == Outcome::Fail);
     let failed = failed.map(|finding| finding.subject.title()).collect::<Vec<_>>();

@@ -37,7 +37,7 @@ fn assert_trips(fault: FaultKind, at_s: f64, cause: Cause, within_s: f64) {
     assert!(hot.count() <= 1, "{fault:?}: heat after the trip");
     let hottest = fired.trace.rows.iter().map(|row| modelled(row).muffle_c).fold(0.0, f64::max);
     assert!(hottest < SETPOINT_MAX_C + 25.0, "{fault:?}: the muffle reached {hottest} °C");
-    assert!(!fired.verdict.passed);
+    assert!(!fired.verdict.passed());
 }
 
 #[test]

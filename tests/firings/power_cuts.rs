@@ -67,7 +67,7 @@ fn without_an_operator_an_interrupted_firing_does_not_go_on() {
     let plan = example("infiltrate-alumina");
     let cut = PlannedCut { at_s: in_the_soak(&plan), length_s: 10.0 };
     let fired = fire_cut(&plan, &[cut], None);
-    assert!(fired.ending.is_none() && !fired.verdict.passed);
+    assert!(fired.ending.is_none() && !fired.verdict.passed());
     let marked = finding(&fired.verdict, is!(Interruption))
         .sentence(saggar_plant::format::Scale::Celsius);
     assert!(marked.contains("did not go on"), "{marked}");
@@ -105,8 +105,8 @@ fn power_cuts() {
                 all += 1;
                 completed += u32::from(fired.ending == Some(Ending::Completed));
                 in_band += u32::from(fired.ending == Some(Ending::Completed) && band);
-                passed += u32::from(fired.verdict.passed);
-                if !fired.verdict.passed {
+                passed += u32::from(fired.verdict.passed());
+                if !fired.verdict.passed() {
                     println!(
                         "{name}, step {step}, {length_s} s: {:?}, {}",
                         fired.ending,

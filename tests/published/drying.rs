@@ -16,11 +16,14 @@ use super::{alumina, even, lanthanum};
 fn coated() -> WorkSpec {
     WorkSpec {
         count: 2,
+        purpose: None,
+        wall_within_m: 0.0,
         wall_m: UncertainValue::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: alumina(),
         coat: Some(CoatSpec {
             thickness_m: UncertainValue::relative(0.6e-3, 0.15),
+            bare_rim_m: 2.0e-3,
             glass_share: 0.5,
             water_share: 0.3,
             glass: lanthanum(),

@@ -44,11 +44,14 @@ fn porous(radius_m: f64, tortuosity: f64) -> BodySpec {
 fn work(body: BodySpec, glass: GlassSpec, wall_m: f64) -> WorkSpec {
     WorkSpec {
         count: 1,
+        purpose: None,
+        wall_within_m: 0.0,
         wall_m: exactly(wall_m),
         area_m2: 1.0e-4,
         body,
         coat: Some(CoatSpec {
             thickness_m: exactly(10.0 * wall_m),
+            bare_rim_m: 2.0e-3,
             glass_share: 1.0,
             water_share: 0.0,
             glass,
@@ -250,6 +253,7 @@ fn ratio_of_glass_to_pore_volume() {
     let body = porous(1.0e-7, 1.5);
     let coat = CoatSpec {
         thickness_m: exactly(0.6e-3),
+        bare_rim_m: 2.0e-3,
         glass_share: 0.5,
         water_share: 0.3,
         glass: lanthanum(),

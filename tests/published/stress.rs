@@ -32,6 +32,8 @@ fn body(s: &Solid) -> BodySpec {
 fn bare(body: BodySpec) -> WorkSpec {
     WorkSpec {
         count: 1,
+        purpose: None,
+        wall_within_m: 0.0,
         wall_m: UncertainValue::relative(1.0e-3, 0.0),
         area_m2: 2.0e-4,
         body,

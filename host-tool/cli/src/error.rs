@@ -20,7 +20,8 @@ pub enum Exit {
     Fail = 1,
     /// A file or the command line is invalid, or something cannot be written.
     BadInput = 2,
-    /// It is not known whether an order was carried out, or whether a replay is equal.
+    /// The verdict of a rehearsal is NOT KNOWN, or it is not known whether an order was carried out
+    /// or whether a replay is equal.
     NotKnown = 3,
 }
 

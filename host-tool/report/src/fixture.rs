@@ -174,7 +174,7 @@ fn verdict(passes: bool) -> Verdict {
         let found = passed(stress, 11.4e6, 10.5e6, 5520.0);
         findings.push(Finding { outcome: Outcome::Fail, margin: -found.margin, ..found });
     }
-    Verdict { findings, passed: passes }
+    Verdict { findings }
 }
 
 /// A shut furnace at one temperature (°C).

@@ -16,7 +16,7 @@ use crate::event_text;
 pub const SCHEMA: &str = "saggar.verdict";
 
 /// Version of the format. Increased when a field changes its meaning or is removed.
-pub const VERSION: u32 = 2;
+pub const VERSION: u32 = 3;
 
 #[derive(Serialize)]
 struct VerdictJson<'a> {
@@ -26,6 +26,8 @@ struct VerdictJson<'a> {
     version: u32,
     tool: ToolJson,
     passed: bool,
+    /// `pass`, `fail` or `not-known`.
+    result: &'static str,
     title: &'a str,
     schedule: &'a str,
     furnace: &'a str,
@@ -119,7 +121,8 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
         schema: SCHEMA,
         version: VERSION,
         tool: ToolJson { name: "saggar", version: env!("CARGO_PKG_VERSION") },
-        passed: report.verdict.passed,
+        passed: report.verdict.passed(),
+        result: report.verdict.result().word(),
         title: report.title,
         schedule: report.schedule_name,
         furnace: report.furnace_name,

@@ -28,7 +28,7 @@ pub(super) fn svg(report: &Report<'_>) -> String {
     let lines = model.bands.len().div_ceil(2);
     let list = if lines == 0 { 0.0 } else { LIST_LINE * (lines as f64 + 2.0) };
     let (width, height) = (layout::WIDTH, chart_end + list);
-    let verdict = if report.verdict.passed { "✓ PASS" } else { "✗ FAIL" };
+    let verdict = if report.verdict.passed() { "✓ PASS" } else { "✗ FAIL" };
     let heading = format!("{verdict}: {}", legible(report.title));
     let outcome = format!("{}; {}", report.circumstances(), report.verdict.headline());
     html! {
@@ -37,7 +37,7 @@ pub(super) fn svg(report: &Report<'_>) -> String {
             title { (heading) " " (legible(&outcome)) }
             style { (palette::literal(STYLE)) }
             rect class="paper" width=(width) height=(height) {}
-            text class=(if report.verdict.passed { "heading good" } else { "heading bad" })
+            text class=(if report.verdict.passed() { "heading good" } else { "heading bad" })
                 x="14" y="27" { (heading) }
             text class="circumstances" x="14" y="47" { (legible(&outcome)) }
             g transform=(format!("translate(0 {HEADING})")) { (draw::body(&model)) }

@@ -10,7 +10,7 @@ use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_plant::faults::Fault;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::vacuum::ValvesAtRest;
-use saggar_plant::verdict::{StageLabel, Subject, Wording};
+use saggar_plant::verdict::{StageLabel, Subject, VerdictResult, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};
@@ -141,7 +141,11 @@ fn clearance_obstacles(
     };
     let is_nominal = (rehearsal.mains - MAINS).abs() < 1e-9;
     [
-        (!fired.verdict.passed).then_some("the verdict is FAIL"),
+        match fired.verdict.result() {
+            VerdictResult::Pass => None,
+            VerdictResult::Fail => Some("the verdict is FAIL"),
+            VerdictResult::NotKnown => Some("the verdict is NOT KNOWN"),
+        },
         (!rehearsal.faults.is_empty()).then_some("a fault was injected"),
         rehearsal.start.obstacle(),
         (!rehearsal.cuts.is_empty()).then_some("the power was cut"),

@@ -18,6 +18,7 @@ use super::rehearse::{RehearsalResult, report_on};
 use super::start_condition;
 use crate::error::CliError;
 use saggar_files::Diagnostic;
+use saggar_plant::verdict::VerdictResult;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
@@ -99,7 +100,7 @@ pub struct RunFigures {
 }
 
 /// Runs a stand-in until `go_on` returns false, or with `once` until a firing has ended. Returns
-/// whether the last verdict passed; `None` without a firing.
+/// whether the last verdict result; `None` without a firing.
 ///
 /// # Errors
 /// A file is invalid, or the firmware does not run.
@@ -107,7 +108,7 @@ pub fn standin(
     options: &StandInOptions<'_>,
     mut tell: impl FnMut(StandInReport<'_>) -> Result<(), CliError>,
     go_on: impl Fn() -> bool,
-) -> Result<Option<bool>, CliError> {
+) -> Result<Option<VerdictResult>, CliError> {
     let plan = options.rehearsal.load()?;
     let folder = options.rehearsal.report_folder()?;
     let (mut flash, disk) = match options.memory {
@@ -174,7 +175,7 @@ where
         self,
         image: EmulatedImage<'_>,
         flash: SimulatedFlash,
-    ) -> Result<Option<bool>, CliError> {
+    ) -> Result<Option<VerdictResult>, CliError> {
         use saggar_bench::firmware::emulated::{EmulatedBoard, Launch};
         let EmulatedImage { file: image, serial, count, messages } = image;
         let serial = match self.options.listen {
@@ -206,12 +207,12 @@ where
         firmware: F,
         line: Listener,
         figures: impl Fn(&mut F) -> Result<RunFigures, CliError>,
-    ) -> Result<Option<bool>, CliError> {
+    ) -> Result<Option<VerdictResult>, CliError> {
         let mut standin = self.stand_in(firmware, line)?;
         let Self { options, plan, folder, mut tell, go_on, .. } = self;
         let tripped = standin.firmware().status().trip;
         tell(StandInReport::Listening(standin.address(), &plan, standin.displayed(), tripped))?;
-        let mut passed = None;
+        let mut result = None;
         let here = &plan.summary.digest;
         let mut phrases = LogPhrases::default();
         let mut same = standin.displayed().is_some_and(|shown| shown.summary.digest == *here);
@@ -237,7 +238,7 @@ where
             };
             let ended = standin.run(watch, &go_on)?;
             broken?;
-            let Some(ended) = ended else { return Ok(passed) };
+            let Some(ended) = ended else { return Ok(result) };
             let figures = figures(standin.firmware())?;
             let simulated_s = ended.fired.trace.rows.last().map_or(0.0, |row| row.at_s);
             let times = simulated_s / ended.elapsed.as_secs_f64().max(1e-9);
@@ -247,13 +248,13 @@ where
             let fates = fault_outcomes::outcomes_by_time(rehearsal.faults, &ended.fired);
             let (plan, fired) = (plan.clone(), ended.fired);
             let judged = report_on(&rehearsal, plan, fired, &fates, folder.as_deref())?;
-            passed = Some(judged.fired.verdict.passed);
+            result = Some(judged.fired.verdict.result());
             tell(StandInReport::Verdict(
                 &judged,
                 RunFigures { ticks: standin.ticks(), speed_ratio: times, ..figures },
             ))?;
             if options.once {
-                return Ok(passed);
+                return Ok(result);
             }
         }
     }

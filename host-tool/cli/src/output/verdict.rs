@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anstyle::Style;
 use saggar_core::events::{Event, EventKind};
-use saggar_plant::verdict::{Finding, Outcome, Wording};
+use saggar_plant::verdict::{Finding, Outcome, VerdictResult, Wording};
 
 use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
@@ -42,7 +42,10 @@ fn show(
     let title = format!("{} on {}", plan.schedule.name, plan.profile.name);
     out.wrapped(title, "", "")?;
     let verdict = &rehearsed.fired.verdict;
-    let (style, word) = if verdict.passed { (GOOD, "PASS") } else { (BAD, "FAIL") };
+    let (style, word) = match verdict.result() {
+        result @ VerdictResult::Pass => (GOOD, result.heading()),
+        result @ (VerdictResult::Fail | VerdictResult::NotKnown) => (BAD, result.heading()),
+    };
     let head =
         StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.headline()));
     out.wrapped(head.clone(), "", "      ")?;
@@ -60,6 +63,7 @@ fn show(
     let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
+        (Outcome::NotKnown, "????", BAD),
         (Outcome::Pass, "pass", GOOD),
         (Outcome::Note, "    ", Style::new()),
     ] {

@@ -22,6 +22,7 @@ use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
 use saggar_files::sanitized;
+use saggar_plant::verdict::VerdictResult;
 use saggar_standin::presses::PressLog;
 
 /// Parses the command line, runs the command and returns the exit code.
@@ -180,7 +181,7 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
         output::show_report_error(&error, display);
         return Ok(error.exit());
     }
-    Ok(verdict_exit(rehearsed.fired.verdict.passed))
+    Ok(verdict_exit(rehearsed.fired.verdict.result()))
 }
 
 fn standin(
@@ -221,14 +222,18 @@ fn standin(
     };
     let asked = end_asked();
     let tell = |report: StandInReport<'_>| Ok(output::stand_in(&report, &wanted, display)?);
-    let passed = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
-    Ok(match passed {
-        Some(passed) => verdict_exit(passed),
+    let result = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
+    Ok(match result {
+        Some(result) => verdict_exit(result),
         None if args.once => Exit::BadInput,
         None => Exit::Pass,
     })
 }
 
-const fn verdict_exit(passed: bool) -> Exit {
-    if passed { Exit::Pass } else { Exit::Fail }
+const fn verdict_exit(result: VerdictResult) -> Exit {
+    match result {
+        VerdictResult::Pass => Exit::Pass,
+        VerdictResult::Fail => Exit::Fail,
+        VerdictResult::NotKnown => Exit::NotKnown,
+    }
 }

@@ -31,7 +31,7 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     let style = format!("{}{}{STYLE}", palette::variables(), svg_file::STYLE);
     let title = format!(
         "{} · {} {}",
-        if report.verdict.passed { "Pass" } else { "Fail" },
+        if report.verdict.passed() { "Pass" } else { "Fail" },
         report.title,
         report.circumstances()
     );

@@ -11,7 +11,7 @@ use crate::report::TOOL;
 /// Heading, verdict, confidence and narrowest margin.
 pub(super) fn head(report: &Report<'_>) -> Markup {
     let (class, word) =
-        if report.verdict.passed { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
+        if report.verdict.passed() { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
     html! {
         header {
             p class="small" {

@@ -36,8 +36,9 @@ fn verdict_json_names_its_schema_and_has_all_fields() {
     let trace = trace();
     let json = report(&trace, false).json().expect("JSON");
     let json: serde_json::Value = serde_json::from_str(&json).expect("reads");
-    assert_eq!((&json["schema"], &json["version"]), (&"saggar.verdict".into(), &2.into()));
+    assert_eq!((&json["schema"], &json["version"]), (&"saggar.verdict".into(), &3.into()));
     assert_eq!((&json["passed"], &json["rows"]), (&false.into(), &7200.into()));
+    assert_eq!(json["result"], "fail");
     assert_eq!(json["findings"][2]["measured"], 0.81e-3);
     assert_eq!(json["findings"][2]["unit"], "metre");
     assert!(json["findings"][0]["measured"].is_null());

@@ -74,8 +74,6 @@ pub enum Presence {
     Optional(&'static str),
     /// Optional, with this default.
     Default(f64),
-    /// Optional. The first number is the default, or the second if this boolean key is true.
-    DefaultOrIf(f64, &'static str, f64),
     /// Optional. The default is this percentage of the value of another key.
     DefaultPercentOf(f64, &'static str),
     /// Optional, with this default.

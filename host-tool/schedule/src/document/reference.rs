@@ -75,13 +75,6 @@ impl KeySpec {
             Presence::OneOf => "one of these".to_owned(),
             Presence::Optional(words) => words.to_owned(),
             Presence::Default(number) => with_digit_groups(number),
-            Presence::DefaultOrIf(number, flag, other) => {
-                format!(
-                    "{}; {} if `{flag}`",
-                    with_digit_groups(number),
-                    with_digit_groups(other)
-                )
-            }
             Presence::DefaultPercentOf(percent, key) => {
                 format!("{} % of `{key}`", with_digit_groups(percent))
             }

@@ -1,11 +1,12 @@
 //! The keys of a schedule: every section, with units, ranges and meanings.
 
 use saggar_core::programme::{AfterCut, FALL_MAX_K, NAME_BYTES_MAX, STEPS_MAX};
-use saggar_plant::spec::{BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN};
+use saggar_plant::spec::{
+    BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, Purpose, STAGE_MAX_MIN,
+};
 
 use crate::document::Presence::{
-    Default, DefaultBoolean, DefaultInteger, DefaultOrIf, DefaultPercentOf, OneOf, Optional,
-    Required,
+    Default, DefaultBoolean, DefaultInteger, DefaultPercentOf, OneOf, Optional, Required,
 };
 use crate::document::{
     ValueKind, WordChoice, integer, list, number, section, section_of, text, word,
@@ -51,26 +52,28 @@ pub const COAT_SD_PERCENT: f64 = 15.0;
 /// Default roughness left by blasting (µm). Value from memory.
 const ROUGHNESS_MICROMETRE: f64 = 8.0;
 
-/// Default share of glass in the volume of a slurry coat (%). To calibrate.
-pub const GLASS_SHARE_PERCENT: f64 = 55.0;
+/// Default unevenness of a wall (%). To calibrate.
+pub const UNEVENNESS_PERCENT: f64 = 5.0;
 
-/// Default mass of water over mass of glass in a slurry (%). To calibrate.
-pub const WATER_PERCENT: f64 = 30.0;
+/// Default recipe of a slurry: water on this much powder (g). To calibrate.
+pub const POWDER_GRAM: f64 = 10.0;
+/// As [`POWDER_GRAM`].
+pub const WATER_GRAM: f64 = 3.0;
 
-/// The default for infiltrated work, which has a skin of plain glass.
-pub const SKIN_GLASS_SHARE_PERCENT: f64 = 100.0;
-/// As [`SKIN_GLASS_SHARE_PERCENT`].
-pub const SKIN_WATER_PERCENT: f64 = 0.0;
+/// Default width of the margin that a coat leaves bare (mm). Common practice, no source.
+const BARE_RIM_MILLIMETRE: f64 = 2.0;
 
 section! {
     /// `[work]`.
     Work {
+        purpose: WorkPurpose = word::<WorkPurpose>(), Optional("as the work suggests"), "what the firing is for";
         infiltrated: bool = ValueKind::Boolean, DefaultBoolean(false), "its pores are full of glass from an earlier fire";
         body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
         body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "your own values for the body";
         count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike";
         wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
-        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation";
+        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation, from piece to piece";
+        wall_unevenness_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(UNEVENNESS_PERCENT, "wall_millimetre"), "one standard deviation, from spot to spot within a piece";
         area_square_millimetre: f64 = number("mm²", 1.0, 10_000.0), Required, "of one piece, one side; all pieces together not more than the furnace's table";
         support: Support = word::<Support>(), Optional("`\"pin\"`"), "what carries a piece";
         moisture_percent: f64 = number("%", 0.0, 30.0), Default(0.0), "free water over mass of the body";
@@ -87,6 +90,8 @@ section! {
         porosity_percent: f64 = number("%", 1.0, 70.0), LIBRARY, "pores over volume";
         pore_radius_nanometre: f64 = number("nm", 1.0, 20_000.0), LIBRARY, "effective, fitted";
         pore_radius_tolerance_percent: f64 = number("%", 0.0, 100.0), LIBRARY, "one standard deviation";
+        fitted_at_celsius: f64 = number("°C", 500.0, 1768.0), LIBRARY, "temperature of the trial that the pore radius was fitted to";
+        radius_viscosity_correlation: f64 = number("", -1.0, 1.0), LIBRARY, "of the errors of radius and viscosity after the fit";
         tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "length of the path through the pores over depth";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity";
         watt_per_metre_kelvin: f64 = number("W/(m K)", 0.05, 50.0), LIBRARY, "conductivity";
@@ -105,8 +110,9 @@ section! {
         glass_values: GlassValues = section_of::<GlassValues>(), Optional("the library's"), "your own values for the glass";
         thickness_millimetre: f64 = number("mm", 0.001, COAT_MAX_MM), Required, "wet";
         thickness_tolerance_millimetre: f64 = number("mm", 0.0, COAT_MAX_MM).at_most("thickness_millimetre"), DefaultPercentOf(COAT_SD_PERCENT, "thickness_millimetre"), "one standard deviation";
-        glass_share_percent: f64 = number("%", 5.0, 100.0), DefaultOrIf(GLASS_SHARE_PERCENT, "infiltrated", SKIN_GLASS_SHARE_PERCENT), "glass over volume of the coat";
-        water_percent: f64 = number("%", 0.0, 200.0), DefaultOrIf(WATER_PERCENT, "infiltrated", SKIN_WATER_PERCENT), "water over mass of the glass";
+        bare_rim_millimetre: f64 = number("mm", 0.0, 50.0), Default(BARE_RIM_MILLIMETRE), "width at the margin that the coat leaves bare";
+        powder_gram: f64 = number("g", 0.1, 10_000.0), Default(POWDER_GRAM), "glass powder of the slurry's recipe; not for infiltrated work";
+        water_gram: f64 = number("g", 0.1, 10_000.0), Default(WATER_GRAM), "water on that powder";
     }
 }
 
@@ -117,9 +123,16 @@ section! {
         viscosity_b_kelvin: f64 = number("K", 100.0, 20_000.0), LIBRARY, "b";
         viscosity_t0_celsius: f64 = number("°C", -200.0, 800.0), LIBRARY, "t0";
         viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10";
+        activation_error_percent: f64 = number("%", 0.0, 200.0), LIBRARY, "error limit of the activation energy of the viscosity";
+        transition_celsius: f64 = number("°C", 100.0, 1200.0), LIBRARY, "glass transition";
+        slowest_approach_kelvin_per_minute: f64 = number("K/min", 0.0, 1000.0), LIBRARY, "slowest mean rate from the transition to 1000 °C at which it is known to infiltrate";
         millinewton_per_metre: f64 = number("mN/m", 50.0, 1000.0), LIBRARY, "surface tension";
         contact_angle_degree: f64 = number("°", 0.0, 89.0), LIBRARY, "on the body";
         kilogram_per_cubic_metre: f64 = number("kg/m³", 1000.0, 8000.0), LIBRARY, "density";
+        expansion_per_million_kelvin: f64 = number("µm/(m K)", 0.1, 30.0), LIBRARY, "thermal expansion below the transition";
+        young_gigapascal: f64 = number("GPa", 0.1, 600.0), LIBRARY, "Young's modulus";
+        poisson: f64 = number("", 0.0, 0.49), LIBRARY, "Poisson's ratio";
+        strength_megapascal: f64 = number("MPa", 0.1, 2000.0), LIBRARY, "strength";
     }
 }
 
@@ -212,6 +225,20 @@ pub struct GlassName(pub &'static str);
 impl WordChoice for GlassName {
     fn choices() -> Vec<(&'static str, Self)> {
         GlassSpec::names().iter().map(|name| (*name, Self(name))).collect()
+    }
+}
+
+/// What a firing is for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WorkPurpose(pub Purpose);
+
+impl WordChoice for WorkPurpose {
+    fn choices() -> Vec<(&'static str, Self)> {
+        vec![
+            ("clean", Self(Purpose::Clean)),
+            ("infiltrate", Self(Purpose::Infiltrate)),
+            ("melt-back", Self(Purpose::MeltBack)),
+        ]
     }
 }
 

@@ -4,8 +4,7 @@ use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec
 
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::schedule::{
-    COAT_SD_PERCENT, Coat, GLASS_SHARE_PERCENT, SKIN_GLASS_SHARE_PERCENT, SKIN_WATER_PERCENT,
-    WALL_SD_PERCENT, WATER_PERCENT, Work,
+    COAT_SD_PERCENT, Coat, POWDER_GRAM, UNEVENNESS_PERCENT, WALL_SD_PERCENT, WATER_GRAM, Work,
 };
 
 /// Temperature at which the viscosity of a glass is checked (°C), the highest of these furnaces.
@@ -13,6 +12,9 @@ const HOT_C: f64 = 1200.0;
 
 /// Lowest plausible viscosity at that temperature (log10 of Pa s). Value from memory.
 const THINNEST_LOG10_PA_S: f64 = -2.0;
+
+/// Density of water at 20 °C (kg/m³); IAPWS.
+const WATER_KG_M3: f64 = 998.2;
 
 /// Notes keys of the work that contradict each other.
 pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
@@ -66,7 +68,10 @@ impl Work {
         let (wall, tolerance) = (keys.wall_millimetre?, keys.wall_tolerance_millimetre);
         Some(WorkSpec {
             count: keys.count?,
+            purpose: keys.purpose.map(|purpose| purpose.0),
             wall_m: spread(wall, tolerance, WALL_SD_PERCENT),
+            wall_within_m: spread(wall, keys.wall_unevenness_millimetre, UNEVENNESS_PERCENT)
+                .sd(),
             area_m2: keys.area_square_millimetre? * 1e-6,
             body: body(&keys, infiltrated)?,
             coat,
@@ -89,20 +94,29 @@ fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> UncertainVal
 }
 
 fn coat_spec(keys: &Coat, infiltrated: bool) -> Option<CoatSpec> {
+    let glass = glass(keys)?;
     // Infiltrated work has a skin of plain glass left on it, without water.
-    let (share, water) = if infiltrated {
-        (SKIN_GLASS_SHARE_PERCENT, SKIN_WATER_PERCENT)
+    let (glass_share, water_share) = if infiltrated {
+        (1.0, 0.0)
     } else {
-        (GLASS_SHARE_PERCENT, WATER_PERCENT)
+        let powder = keys.powder_gram.unwrap_or(POWDER_GRAM);
+        let water = keys.water_gram.unwrap_or(WATER_GRAM) / powder;
+        (glass_share(water, glass.density_kg_m3), water)
     };
     let (thickness, tolerance) =
         (keys.thickness_millimetre?, keys.thickness_tolerance_millimetre);
     Some(CoatSpec {
         thickness_m: spread(thickness, tolerance, COAT_SD_PERCENT),
-        glass_share: keys.glass_share_percent.unwrap_or(share) * 0.01,
-        water_share: keys.water_percent.unwrap_or(water) * 0.01,
-        glass: glass(keys)?,
+        bare_rim_m: keys.bare_rim_millimetre? * 1e-3,
+        glass_share,
+        water_share,
+        glass,
     })
+}
+
+/// Volume of glass over volume of a slurry without air, from the mass of water over the mass of powder.
+fn glass_share(water_share: f64, glass_kg_m3: f64) -> f64 {
+    1.0 / (1.0 + water_share * glass_kg_m3 / WATER_KG_M3)
 }
 
 /// Replaces the value of a field if the file gives one.
@@ -126,6 +140,9 @@ fn body(keys: &Work, infiltrated: bool) -> Option<BodySpec> {
     let mut share = body.pore_radius_m.relative_sd();
     override_field(keys.pore_radius_tolerance_percent, 0.01, &mut share);
     body.pore_radius_m = UncertainValue::relative(body.pore_radius_m.value, share);
+    override_field(keys.fitted_at_celsius, 1.0, &mut body.fitted_at_c);
+    let correlation = &mut body.radius_viscosity_correlation;
+    override_field(keys.radius_viscosity_correlation, 1.0, correlation);
     override_field(keys.tortuosity, 1.0, &mut body.tortuosity);
     override_field(keys.joule_per_kilogram_kelvin, 1.0, &mut body.heat_capacity_j_kg_k);
     override_field(keys.watt_per_metre_kelvin, 1.0, &mut body.k_w_m_k);
@@ -145,6 +162,14 @@ fn glass(keys: &Coat) -> Option<GlassSpec> {
     override_field(keys.viscosity_b_kelvin, 1.0, &mut glass.vft_b_k);
     override_field(keys.viscosity_t0_celsius, 1.0, &mut glass.vft_t0_c);
     override_field(keys.viscosity_decades_tolerance, 1.0, &mut glass.log10_sd);
+    override_field(keys.activation_error_percent, 0.01, &mut glass.activation_error);
+    override_field(keys.transition_celsius, 1.0, &mut glass.transition_c);
+    let slowest = &mut glass.slowest_approach_k_min;
+    override_field(keys.slowest_approach_kelvin_per_minute, 1.0, slowest);
+    override_field(keys.expansion_per_million_kelvin, 1e-6, &mut glass.expansion_per_k);
+    override_field(keys.young_gigapascal, 1e9, &mut glass.young_pa);
+    override_field(keys.poisson, 1.0, &mut glass.poisson);
+    override_field(keys.strength_megapascal, 1e6, &mut glass.strength_pa);
     override_field(keys.millinewton_per_metre, 1e-3, &mut glass.surface_tension_n_m);
     override_field(keys.contact_angle_degree, 1.0, &mut glass.contact_angle_deg);
     override_field(keys.kilogram_per_cubic_metre, 1.0, &mut glass.density_kg_m3);

@@ -8,11 +8,14 @@ use proptest::prelude::*;
 pub(crate) fn coated() -> WorkSpec {
     WorkSpec {
         count: 1,
+        purpose: None,
+        wall_within_m: 0.0,
         wall_m: UncertainValue::relative(0.5e-3, 0.1),
         area_m2: 2.0e-4,
         body: BodySpec::named("alumina").unwrap(),
         coat: Some(CoatSpec {
             thickness_m: UncertainValue::relative(0.6e-3, 0.15),
+            bare_rim_m: 2.0e-3,
             glass_share: 0.5,
             water_share: 0.3,
             glass: GlassSpec::named("lanthanum-glass").unwrap(),

@@ -9,6 +9,6 @@ pub use furnace::{
     PumpSpec, SensorSpec, TableSpec,
 };
 pub use work::{
-    BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, STAGE_MAX_MIN,
-    UncertainValue, WorkSpec,
+    BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, Purpose,
+    STAGE_MAX_MIN, UncertainValue, WorkSpec,
 };

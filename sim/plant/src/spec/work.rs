@@ -55,13 +55,28 @@ impl UncertainValue {
     }
 }
 
+/// What a firing is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// It drives off milling lubricant and debris.
+    Clean,
+    /// It draws glass into the pores.
+    Infiltrate,
+    /// It heals the blasted surface of infiltrated work.
+    MeltBack,
+}
+
 /// The pieces of one firing, all alike.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WorkSpec {
     /// How many pieces.
     pub count: u32,
-    /// Wall thickness (m); the spread is that of the wall over the piece.
+    /// What the firing is for; `None` if the schedule does not say.
+    pub purpose: Option<Purpose>,
+    /// Mean wall thickness of a piece (m); the spread is that from piece to piece.
     pub wall_m: UncertainValue,
+    /// Standard deviation of the wall within one piece (m), from spot to spot.
+    pub wall_within_m: f64,
     /// Area of one piece, one side (m²).
     pub area_m2: f64,
     /// The porous (or by now infiltrated) body.
@@ -89,6 +104,10 @@ pub struct BodySpec {
     pub porosity: f64,
     /// Effective pore radius for infiltration (m): fitted, not measured.
     pub pore_radius_m: UncertainValue,
+    /// Temperature at which the pore radius was fitted (°C).
+    pub fitted_at_c: f64,
+    /// Correlation of the logarithms of radius and viscosity, -1 to 1: a fit gives only their ratio.
+    pub radius_viscosity_correlation: f64,
     /// Tortuosity of the pores.
     pub tortuosity: f64,
     /// Specific heat of the solid (J/(kg K)).
@@ -112,6 +131,8 @@ pub struct BodySpec {
 pub struct CoatSpec {
     /// Thickness (m), wet.
     pub thickness_m: UncertainValue,
+    /// Width at the margin that the coat leaves bare (m).
+    pub bare_rim_m: f64,
     /// Volume of glass over volume of the coat.
     pub glass_share: f64,
     /// Mass of water over mass of glass.
@@ -131,12 +152,27 @@ pub struct GlassSpec {
     pub vft_b_k: f64,
     /// Constant t0 (°C).
     pub vft_t0_c: f64,
-    /// Standard deviation of log10 viscosity at the infiltration temperature.
+    /// Standard deviation of log10 viscosity at the temperature of the fit.
     pub log10_sd: f64,
+    /// Relative error limit of the activation energy of the viscosity.
+    pub activation_error: f64,
+    /// Glass transition (°C).
+    pub transition_c: f64,
+    /// Slowest mean rate from the transition to 1000 °C at which the glass is known to infiltrate
+    /// (K/min).
+    pub slowest_approach_k_min: f64,
     /// Surface tension (N/m).
     pub surface_tension_n_m: f64,
     /// Contact angle on the body (degrees).
     pub contact_angle_deg: f64,
     /// Density (kg/m³).
     pub density_kg_m3: f64,
+    /// Linear expansion below the transition (1/K).
+    pub expansion_per_k: f64,
+    /// Young's modulus (Pa).
+    pub young_pa: f64,
+    /// Poisson's ratio.
+    pub poisson: f64,
+    /// Strength (Pa).
+    pub strength_pa: f64,
 }

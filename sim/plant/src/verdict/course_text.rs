@@ -63,7 +63,7 @@ pub(super) fn piece_over(f: &Finding, after_firing: bool, scale: Scale) -> Strin
             format!("{found} of at most {limit}{}.", at_minute(f.at_s))
         }
         Outcome::Pass => "the piece stayed below the highest setpoint.".into(),
-        Outcome::Fail | Outcome::Note => format!(
+        Outcome::Fail | Outcome::NotKnown | Outcome::Note => format!(
             "{found} of at most {limit}{}. {}",
             at_minute(f.at_s),
             if after_firing {

@@ -10,6 +10,8 @@ pub enum Outcome {
     Pass,
     /// Outside: the verdict fails.
     Fail,
+    /// The model cannot tell: outside of what is known. The verdict is no pass.
+    NotKnown,
     /// Information only; does not affect the verdict.
     Note,
 }
@@ -29,6 +31,7 @@ impl Outcome {
         match self {
             Self::Pass => "pass",
             Self::Fail => "fail",
+            Self::NotKnown => "not-known",
             Self::Note => "note",
         }
     }
@@ -84,10 +87,12 @@ impl Finding {
         Self { subject, outcome, measured, limit, margin, at_s, step: None }
     }
 
-    /// The finding as one line; a failed one begins with `FAIL`.
+    /// The finding as one line; a failed one begins with `FAIL`, one that is not known with
+    /// `NOT KNOWN`.
     pub fn line<'a>(&self, wording: impl Into<Wording<'a>>) -> String {
         let mark = match self.outcome {
             Outcome::Fail => "FAIL ",
+            Outcome::NotKnown => "NOT KNOWN ",
             Outcome::Pass | Outcome::Note => "",
         };
         format!("{mark}{}: {}", self.subject.title(), self.sentence(wording))

@@ -58,7 +58,7 @@ pub(super) fn infiltration(
         // One side of the wall is open: more gas is a remark, not a failure.
         let outcome = match gas.outcome {
             Outcome::Pass => Outcome::Pass,
-            Outcome::Fail | Outcome::Note => Outcome::Note,
+            Outcome::Fail | Outcome::NotKnown | Outcome::Note => Outcome::Note,
         };
         found.push(Finding { outcome, ..gas });
     }

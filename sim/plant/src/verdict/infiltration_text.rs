@@ -134,7 +134,7 @@ pub(super) fn trapped_gas(f: &Finding, in_air: f64, advice: VacuumAdvice) -> Str
              %.",
             100.0 * in_air
         ),
-        Outcome::Fail | Outcome::Note => format!(
+        Outcome::Fail | Outcome::NotKnown | Outcome::Note => format!(
             "up to {share} % of the pores where the back is closed (at most {} % needs no \
              remark). {}",
             without_zero_decimal(&limit),

@@ -1,4 +1,4 @@
-//! The verdict: the result of a firing for the work, as pass or fail with margins.
+//! The verdict: the result of a firing for the work, as pass, fail or not known, with margins.
 //!
 //! [`assess`] compares the history of the piece and the course of the firing with the limits in
 //! `limits.rs`. A [`Finding`] holds numbers in SI units and °C, and turns them into sentences.
@@ -37,13 +37,42 @@ pub use wording::{StageLabel, Wording};
 use crate::piece::Piece;
 use crate::spec::WorkSpec;
 
-/// The result of a rehearsal or a firing.
+/// The findings of a rehearsal or a firing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Verdict {
     /// The findings; how the firing ended comes first.
     pub findings: Vec<Finding>,
-    /// No finding failed.
-    pub passed: bool,
+}
+
+/// The result of a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum VerdictResult {
+    /// No finding failed, and each could be assessed.
+    Pass,
+    /// A finding failed.
+    Fail,
+    /// No finding failed, but at least one is outside of what is known.
+    NotKnown,
+}
+
+impl VerdictResult {
+    /// The result as a word in JSON.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Pass => Outcome::Pass.word(),
+            Self::Fail => Outcome::Fail.word(),
+            Self::NotKnown => Outcome::NotKnown.word(),
+        }
+    }
+
+    /// The result as it heads an answer.
+    pub const fn heading(self) -> &'static str {
+        match self {
+            Self::Pass => "PASS",
+            Self::Fail => "FAIL",
+            Self::NotKnown => "NOT KNOWN",
+        }
+    }
 }
 
 impl Verdict {
@@ -52,22 +81,43 @@ impl Verdict {
         self.findings.iter().find(|finding| is(&finding.subject))
     }
 
-    /// The result in a few words, with the names of the checks that failed, for use after PASS or
-    /// FAIL. Only findings that pass or fail count as checks; notes do not.
+    /// The result. A failure outweighs what is not known; a verdict without checks is not known.
+    pub fn result(&self) -> VerdictResult {
+        let has = |outcome| self.findings.iter().any(|finding| finding.outcome == outcome);
+        if has(Outcome::Fail) {
+            VerdictResult::Fail
+        } else if has(Outcome::NotKnown) || !has(Outcome::Pass) {
+            VerdictResult::NotKnown
+        } else {
+            VerdictResult::Pass
+        }
+    }
+
+    /// Whether the result is a pass.
+    pub fn passed(&self) -> bool {
+        self.result() == VerdictResult::Pass
+    }
+
+    /// The result in a few words, with the names of the checks that did not pass, for use after
+    /// [`VerdictResult::heading`]. Notes do not count as checks.
     pub fn headline(&self) -> String {
-        let titles = |outcome| {
-            let findings = self.findings.iter().filter(move |f| f.outcome == outcome);
-            findings.map(|finding| finding.subject.title())
+        let titles = |outcome| -> Vec<&str> {
+            let findings = self.findings.iter().filter(|f| f.outcome == outcome);
+            findings.map(|finding| finding.subject.title()).collect()
         };
-        let names = titles(Outcome::Fail).collect::<Vec<_>>();
-        let failed = names.len();
-        let names = names.join(", ");
-        match (self.passed, failed, failed + titles(Outcome::Pass).count()) {
-            (true, _, 1) => "the only check passed".to_owned(),
-            (true, _, checks) => format!("all {checks} checks passed"),
-            (false, 0, _) => "this rehearsal did not pass".to_owned(),
-            (false, _, 1) => format!("the only check failed: {names}"),
-            (false, _, checks) => format!("{failed} of {checks} checks failed: {names}"),
+        let (failed, unknown) = (titles(Outcome::Fail), titles(Outcome::NotKnown));
+        let checks = failed.len() + unknown.len() + titles(Outcome::Pass).len();
+        let (names, what) = match self.result() {
+            VerdictResult::Pass if checks == 1 => return "the only check passed".to_owned(),
+            VerdictResult::Pass => return format!("all {checks} checks passed"),
+            VerdictResult::Fail => (failed, "failed"),
+            VerdictResult::NotKnown => (unknown, "could not be decided"),
+        };
+        let (count, names) = (names.len(), names.join(", "));
+        match checks {
+            0 => "nothing was checked".to_owned(),
+            1 => format!("the only check {what}: {names}"),
+            _ => format!("{count} of {checks} checks {what}: {names}"),
         }
     }
 }
@@ -82,8 +132,7 @@ pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict
     findings.push(treatment::stress(work, piece, firing));
     findings.extend(treatment::melt_back(work, piece, firing));
     findings.extend(course::course(piece, firing));
-    let passed = findings.iter().all(|finding| finding.outcome != Outcome::Fail);
-    Verdict { findings, passed }
+    Verdict { findings }
 }
 
 #[cfg(test)]

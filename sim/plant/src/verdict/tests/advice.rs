@@ -14,7 +14,7 @@ fn advised(verdict: &Verdict) -> SoakAdvice {
 #[test]
 fn a_short_soak_fails_and_its_advice_is_just_enough() {
     let short = verdict(&coated(), 1120.0, 300, 5000.0);
-    assert!(!short.passed);
+    assert!(!short.passed());
     let SoakAdvice::Longer { minutes, at_c } = advised(&short) else {
         panic!("{:?}", advised(&short))
     };
@@ -98,7 +98,7 @@ fn a_soak_that_is_too_cold_gets_a_higher_temperature_as_advice() {
     let line = found.line(Scale::Fahrenheit);
     let fahrenheit = (at_c * 9.0 / 5.0 + 32.0).ceil();
     assert!(line.ends_with(&format!(" as long at {fahrenheit} °F would be enough.")), "{line}");
-    assert!(verdict(&coated(), at_c, 1800, 5000.0).passed);
+    assert!(verdict(&coated(), at_c, 1800, 5000.0).passed());
 }
 
 #[test]
