@@ -8,16 +8,18 @@
 //!   between grains, and vary by a factor of two between kilns.
 //! * No viscosity of an infiltration glass at its firing temperature was found in print. The
 //!   lanthanum glass is constructed: a high-temperature limit of -2.9 (common for silicate
-//!   glasses), 10^12 Pa s at the published glass transition of 635 °C (Liao et al., Chin. J.
-//!   Dent. Res. 6 (2003) 35), and an assumed 10^1.5 Pa s at 1100 °C. Its two variants assume
-//!   10^1 and 10^2. Assumption, to calibrate.
+//!   glasses), 10^12 Pa s at a published glass transition of 635 °C (Liao, Meng, Chao and He, Chin.
+//!   J. Dent. Res. 6 (2003) 35; the same figures in West China J. Stomatol. 2002, 7-9), and an
+//!   assumed 10^1.5 Pa s at 1100 °C. Its two variants assume 10^1 and 10^2. Assumption, to
+//!   calibrate.
 //! * The pore radius is effective. It is chosen so that, with that glass, a 0.5 mm wall fills
 //!   in 17 min at 1120 °C (alumina), 33 min at 1090 °C (spinel) and 18 min at 1140 °C
 //!   (zirconia-toughened), which is our assumption of shop practice. Published
 //!   trials are slower or do not state the thickness: depth grows with the square root of time at
-//!   1100 °C over 2 h in alumina (Lee et al., J. Korean Ceram. Soc. 39 (2002) 145) and at 1080 °C over 2 h in
-//!   spinel (Lee et al., J. Korean Cryst. Growth 12 (2002) 31), and others took 6 h (Wang et
-//!   al., Dent. Mater. 2007). Washburn's law with the radius of the pores between 3 µm grains
+//!   1100 °C over 2 h in alumina (Lee et al., J. Korean Ceram. Soc. 39 (2002) 145, citation from
+//!   memory) and at 1080 °C over 2 h in spinel (Lee et al., J. Korean Cryst. Growth Cryst. Technol.
+//!   12 (2002) 31), and others took 6 h (Wang, Liao, Chao and Liang, Dent. Mater. 23 (2007) 1108,
+//!   doi 10.1016/j.dental.2006.06.041; volume and page from memory). Washburn's law with the radius of the pores between 3 µm grains
 //!   would be four times faster than the fit; Patro et al., J. Am. Ceram. Soc. 90 (2007) 3040,
 //!   found orders of magnitude. Hence the spread of 30 %, and the advice to fit the radius to a cut
 //!   and dyed test piece.
@@ -153,16 +155,18 @@ fn infiltrated(raw: BodySpec, strength_pa: f64, young_pa: f64, expansion: f64) -
     }
 }
 
-/// Density of a lanthanum aluminosilicate glass: Liao et al. 2003, 3.214 g/cm³.
+/// Density of a lanthanum aluminosilicate glass, 3.214 g/cm³: Liao et al. 2003, above.
 const GLASS_KG_M3: f64 = 3214.0;
 
 /// Relative error limit of the activation energy. The constructed glass has 235 kJ/mol at 1115 °C; a
-/// published trial with a calcium aluminosilicate found 621 kJ/mol (Key Eng. Mater. 313 (2006) 129): the
+/// published trial with a calcium aluminosilicate found 621 kJ/mol (Lin and Chang, Key Eng. Mater. 313
+/// (2006) 129): the
 /// logarithm of their ratio.
 const ACTIVATION_ERROR: f64 = 0.97;
 
 /// Slowest approach (K/min). In a published trial 3 K/min infiltrated incompletely, and a preheated
-/// furnace completely; the bound between is ours.
+/// furnace completely ("Effect of heat treatment schedules and glass powder particle size on glass
+/// infiltration in porous alumina preforms", only the abstract was found); the bound between is ours.
 const SLOWEST_APPROACH_K_MIN: f64 = 10.0;
 
 /// A lanthanum glass with its two free viscosity constants. Surface tension: 0.30 to 0.35 N/m

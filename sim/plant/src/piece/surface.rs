@@ -1,8 +1,8 @@
 //! Melt-back of the surface: a blasted glass skin levels under its surface tension.
 //!
 //! A ripple of wave number `k` on a viscous layer of depth `d` decays at the rate `γ k / (2 η)
-//! · (sinh kd cosh kd − kd) / (cosh² kd + (kd)²)` (Orchard 1963; formula and citation from
-//! memory). Its two ends are the known ones: `γ k / (2 η)` on deep glass and `γ k⁴ d³ / (3 η)`
+//! · (sinh kd cosh kd − kd) / (cosh² kd + (kd)²)` (Orchard, Appl. Sci. Res. A 11
+//! (1963) 451; formula and citation from memory). Its two ends are the known ones: `γ k / (2 η)` on deep glass and `γ k⁴ d³ / (3 η)`
 //! on a thin film, tested below. The height left is an exponential of `∫ dt/η` with one
 //! constant of the work.
 
