@@ -94,6 +94,7 @@ fn spread(millimetre: f64, tolerance: Option<f64>, percent: f64) -> UncertainVal
 }
 
 fn coat_spec(keys: &Coat, infiltrated: bool) -> Option<CoatSpec> {
+    let keys = &keys.with_defaults();
     let glass = glass(keys)?;
     // Infiltrated work has a skin of plain glass left on it, without water.
     let (glass_share, water_share) = if infiltrated {
