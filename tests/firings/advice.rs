@@ -154,12 +154,12 @@ fn a_coat_as_thick_as_advised_is_enough_and_a_hundredth_less_is_not() {
 
 #[test]
 fn advice_never_exceeds_the_thickest_coat_of_a_schedule() {
-    let line = |wall, share| {
-        let more = format!("glass_share_percent = {share}");
+    let line = |wall, water_gram| {
+        let more = format!("powder_gram = 10\nwater_gram = {water_gram}");
         result(&coat(wall, "1", &more), is!(CoatBudget), Scale::Celsius).1
     };
-    assert!(line("3.5", 30).contains("Make the wet coat "), "{}", line("3.5", 30));
-    let poor = line("5", 20);
+    assert!(line("3.5", 7.2).contains("Make the wet coat "), "{}", line("3.5", 7.2));
+    let poor = line("5", 12.4);
     assert!(poor.contains("Not even 5.00 mm") && !poor.contains("Make"), "{poor}");
     assert!(poor.ends_with("use a slurry with more glass."), "{poor}");
 }

@@ -1,6 +1,6 @@
 //! Facts about the work, and the date, in words.
 
-use saggar_plant::spec::{UncertainValue, WorkSpec};
+use saggar_plant::spec::{CoatSpec, UncertainValue, WorkSpec};
 
 /// Facts about the work: body, wall, area, moisture, coat. Each fact is a label and a value.
 pub fn work_facts(work: &WorkSpec) -> Vec<(String, String)> {
@@ -24,15 +24,26 @@ pub fn work_facts(work: &WorkSpec) -> Vec<(String, String)> {
     if let Some(coat) = &work.coat {
         let kind = if work.infiltrated { "Skin of glass" } else { "Coat, wet" };
         facts.push((kind, format!("{}, {}", thickness(&coat.thickness_m), coat.glass.name)));
-        let (glass, water) =
-            (percent_with_tenths(coat.glass_share), percent_with_tenths(coat.water_share));
-        facts.push(("Glass in the coat", format!("{glass} of its volume")));
-        facts.push(("Water in the coat", format!("{water} of the glass's mass")));
+        if !work.infiltrated {
+            facts.push(("Slurry", recipe(coat)));
+        }
     }
     if work.infiltrated {
         facts.push(("Roughness before", format!("{} µm", trimmed(work.roughness_m * 1e6, 1))));
     }
     facts.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
+}
+
+/// Powder of the recipe in words (g). Only its ratio to the water counts.
+const RECIPE_POWDER_G: f64 = 10.0;
+
+/// "10 g of powder : 3 g of water, glass 51 % of the volume".
+fn recipe(coat: &CoatSpec) -> String {
+    let water_g = trimmed(RECIPE_POWDER_G * coat.water_share, 2);
+    let glass = 100.0 * coat.glass_share;
+    format!(
+        "{RECIPE_POWDER_G} g of powder : {water_g} g of water, glass {glass:.0} % of the volume"
+    )
 }
 
 /// "0.50 mm ± 0.05 mm (one standard deviation)".
@@ -84,7 +95,22 @@ const fn is_leap(year: u64) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use saggar_plant::spec::GlassSpec;
+
     use super::*;
+
+    #[test]
+    fn the_slurry_is_told_as_it_is_weighed() {
+        let coat = CoatSpec {
+            thickness_m: UncertainValue::relative(0.5e-3, 0.15),
+            bare_rim_m: 2.0e-3,
+            glass_share: 0.5087,
+            water_share: 0.3,
+            glass: GlassSpec::named("lanthanum-glass").unwrap(),
+        };
+        let expected = "10 g of powder : 3 g of water, glass 51 % of the volume";
+        assert_eq!(recipe(&coat), expected);
+    }
 
     #[test]
     fn timestamps_follow_the_gregorian_calendar() {

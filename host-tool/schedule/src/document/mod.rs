@@ -15,6 +15,7 @@ mod key_path;
 mod plain_value;
 mod print;
 mod reference;
+mod retired;
 mod section_reader;
 mod syntax;
 mod value;

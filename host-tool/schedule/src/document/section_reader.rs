@@ -7,6 +7,7 @@ use toml::de::{DeString, DeTable, DeValue};
 
 use super::key::{KeySpec, Presence, ValueKind};
 use super::reference::WORDS_SHOWN;
+use super::retired;
 use super::value::{self, ValueError, format_number};
 use saggar_files::{ByteSpan, Diagnostics, nearest, sanitized};
 
@@ -226,7 +227,11 @@ impl<'d> SectionReader<'d> {
             sanitized(key.get_ref(), 40),
             self.location_phrase()
         );
-        self.diagnostics.note(&key.span(), message, self.allowed_keys(meant));
+        let help = match retired::help(key.get_ref()) {
+            Some(help) => help.to_owned(),
+            None => self.allowed_keys(meant),
+        };
+        self.diagnostics.note(&key.span(), message, help);
     }
 
     fn is_required(&self, key: &KeySpec) -> bool {

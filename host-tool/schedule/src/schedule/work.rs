@@ -1,5 +1,6 @@
 //! Converts the work of a schedule to the data of the simulation.
 
+use saggar_plant::rounding;
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
 use crate::document::{KeyDiagnostics, Section as _};
@@ -15,6 +16,10 @@ const THINNEST_LOG10_PA_S: f64 = -2.0;
 
 /// Density of water at 20 °C (kg/m³); IAPWS.
 const WATER_KG_M3: f64 = 998.2;
+
+/// Share of its volume that powder fills when it is poured and shaken: 64 % for equal spheres (random close
+/// packing; Scott, Nature 188 (1960) 908, from memory). With less water than the rest it is no slurry.
+const PACKED_SHARE: f64 = 0.64;
 
 /// Notes keys of the work that contradict each other.
 pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
@@ -33,8 +38,63 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
             "add [work.coat] with the glass and the thickness of the skin that is left",
         );
     }
-    if let Some(glass) = work.coat.as_ref().and_then(glass) {
+    if let Some((coat, glass)) = work.coat.as_ref().and_then(|coat| Some((coat, glass(coat)?)))
+    {
         check_viscosity(&glass, notes);
+        check_recipe(coat, glass.density_kg_m3, infiltrated, notes);
+    }
+}
+
+/// A recipe is powder and water, is for a slurry, and has enough water to flow.
+fn check_recipe(coat: &Coat, glass_kg_m3: f64, infiltrated: bool, notes: KeyDiagnostics<'_>) {
+    let [powder_key, water_key] = ["work.coat.powder_gram", "work.coat.water_gram"];
+    let (powder, water) = (notes.locations.has(powder_key), notes.locations.has(water_key));
+    match (powder, water) {
+        (false, false) if infiltrated => return,
+        _ if infiltrated => {
+            return notes.at_key(
+                if powder { powder_key } else { water_key },
+                "infiltrated work has a skin of plain glass, and a recipe is for a slurry",
+                "remove `powder_gram` and `water_gram`",
+            );
+        }
+        (true, false) => {
+            return notes.at_key(
+                powder_key,
+                "the recipe has powder but no water",
+                "add `water_gram`, the water on this powder",
+            );
+        }
+        (false, true) => {
+            return notes.at_key(
+                water_key,
+                "the recipe has water but no powder",
+                "add `powder_gram`, the powder that this water is for",
+            );
+        }
+        _ => {}
+    }
+    // The default recipe is too dry only for a powder of low density.
+    let place =
+        if water { water_key } else { "work.coat.glass_values.kilogram_per_cubic_metre" };
+    let powder = coat.powder_gram.unwrap_or(POWDER_GRAM);
+    let water = coat.water_gram.unwrap_or(WATER_GRAM);
+    let share = glass_share(water / powder, glass_kg_m3);
+    if share > PACKED_SHARE {
+        let enough = powder * (1.0 / PACKED_SHARE - 1.0) * WATER_KG_M3 / glass_kg_m3;
+        let percent = 100.0 * share;
+        notes.at_value(
+            place,
+            format!(
+                "the powder would be {percent:.0} % of the volume, and packed grains already fill \
+                 {:.0} %: the water does not even fill the gaps between them",
+                100.0 * PACKED_SHARE
+            ),
+            format!(
+                "a slurry needs at least {} g of water on {powder} g of powder",
+                rounding::up(enough, 2)
+            ),
+        );
     }
 }
 
