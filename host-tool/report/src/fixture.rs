@@ -138,7 +138,16 @@ pub(super) fn stages() -> Vec<StageBand> {
 
 fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Finding {
     let (limit, margin) = (f64::INFINITY, f64::NAN);
-    Finding { subject, outcome: Outcome::Note, measured, limit, margin, at_s, step: None }
+    Finding {
+        subject,
+        outcome: Outcome::Note,
+        measured,
+        limit,
+        margin,
+        at_s,
+        step: None,
+        unknown: Vec::new(),
+    }
 }
 
 fn passed(subject: Subject, measured: f64, limit: f64, at_s: f64) -> Finding {

@@ -176,6 +176,21 @@ refused! {
     a_share_of_water_as_it_was_once_stated:
         "thickness_millimetre = 0.5" => "thickness_millimetre = 0.5\nwater_percent = 30";
         "12:1", "unknown key `water_percent`", "`powder_gram = 10` and `water_gram = 3`";
+    a_melt_back_of_porous_work:
+        "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"melt-back\"";
+        "6:11", "only work that was infiltrated before", "add `infiltrated = true`";
+    a_cleaning_fire_with_a_coat:
+        "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"clean\"";
+        "6:11", "a cleaning fire has no coat", "say `purpose = \"infiltrate\"`";
+    an_infiltration_of_infiltrated_work:
+        "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"infiltrate\"\ninfiltrated = true";
+        "6:11", "its pores are full of glass", "say `purpose = \"melt-back\"`";
+    a_cleaning_fire_of_infiltrated_work:
+        "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"clean\"\ninfiltrated = true";
+        "6:11", "would melt its glass", "say `purpose = \"melt-back\"`";
+    a_purpose_that_is_none:
+        "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"glaze\"";
+        "6:11", "purpose", "melt-back";
     a_section_of_one_bracket:
         "[work.coat]" => "[[work.coat]]";
         "9:1", "`work.coat` must be a section, and this is a list", "[work.coat]";

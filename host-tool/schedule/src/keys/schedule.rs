@@ -124,7 +124,7 @@ section! {
         viscosity_t0_celsius: f64 = number("°C", -200.0, 800.0), LIBRARY, "t0";
         viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10";
         activation_error_percent: f64 = number("%", 0.0, 200.0), LIBRARY, "error limit of the activation energy of the viscosity";
-        transition_celsius: f64 = number("°C", 100.0, 1200.0), LIBRARY, "glass transition";
+        transition_celsius: f64 = number("°C", 100.0, 950.0), LIBRARY, "glass transition";
         slowest_approach_kelvin_per_minute: f64 = number("K/min", 0.0, 1000.0), LIBRARY, "slowest mean rate from the transition to 1000 °C at which it is known to infiltrate";
         millinewton_per_metre: f64 = number("mN/m", 50.0, 1000.0), LIBRARY, "surface tension";
         contact_angle_degree: f64 = number("°", 0.0, 89.0), LIBRARY, "on the body";

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use saggar_core::programme::FALL_MAX_K;
 
 use super::stages::stage_path;
-use super::{Schedule, Stage, StageKind, stages, work};
+use super::{Schedule, Stage, StageKind, purpose, stages, work};
 use crate::document::{KeyDiagnostics, KeyLocations};
 use crate::keys;
 use crate::keys::schedule::Work;
@@ -37,6 +37,7 @@ impl Draft {
         let notes = KeyDiagnostics { diagnostics, locations: &locations };
         if let Some(keys) = &keys.work {
             work::check(keys, notes);
+            purpose::check(keys, notes);
         }
         Some(Self {
             name: keys.name.unwrap_or_default(),

@@ -9,6 +9,7 @@ mod action;
 mod arrival;
 mod compile;
 mod draft;
+mod purpose;
 mod reach;
 mod stages;
 mod summary;

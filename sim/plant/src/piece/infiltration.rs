@@ -86,6 +86,7 @@ pub struct Front {
     through_at_s: Option<f64>,
     used_up_at_s: Option<f64>,
     sealed_pa: Option<f64>,
+    sealed_at_s: Option<f64>,
     outside_pa: f64,
 }
 
@@ -98,6 +99,7 @@ impl Front {
             through_at_s: None,
             used_up_at_s: None,
             sealed_pa: None,
+            sealed_at_s: None,
             outside_pa: 0.0,
         }
     }
@@ -127,6 +129,11 @@ impl Front {
         self.used_up_at_s
     }
 
+    /// When glass sealed the surface (s).
+    pub fn sealed_at_s(&self) -> Option<f64> {
+        self.sealed_at_s
+    }
+
     /// Upper bound of the pore volume that gas fills; `None` before the surface is sealed.
     pub fn trapped_share(&self) -> Option<f64> {
         let sealed = self.sealed_pa?;
@@ -143,6 +150,7 @@ impl Front {
         let sealing = SEAL_SHARE * SEAL_SHARE * self.plan.wall_per_pa;
         if self.sealed_pa.is_none() && step.per_pa > sealing {
             self.sealed_pa = Some(step.pressure_pa);
+            self.sealed_at_s = Some(step.at_s);
         }
         // Only flowing glass transmits the pressure; less than a millionth of the wall per second
         // does not count.

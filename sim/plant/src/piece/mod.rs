@@ -5,6 +5,7 @@
 //! takes. The chamber model computes the temperatures of the piece. Steps need not be equal. A call
 //! with `dt_s` 0 sets the temperatures to start from.
 
+mod approach;
 mod glass;
 mod infiltration;
 mod lubricant;
@@ -14,6 +15,7 @@ mod surface;
 mod vapour;
 mod water;
 
+pub use approach::{APPROACHED_C, Approach};
 pub use glass::Flow;
 pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
@@ -57,6 +59,8 @@ pub struct Piece {
     pub lubricant: Lubricant,
     /// Flow of the glass; `None` without a glass.
     pub flow: Option<Flow>,
+    /// The way to the temperatures of infiltration; `None` without a glass.
+    pub approach: Option<Approach>,
     /// The front; `None` unless this firing infiltrates.
     pub front: Option<Front>,
     /// Melt-back of the surface; `None` unless this is a melt-back fire.
@@ -65,7 +69,12 @@ pub struct Piece {
     pub stress: Stress,
     /// Maximum of the mean (°C) and its time; absolute zero before the first step.
     pub hottest: Peak,
+    /// Lowest pressure while the mean was above [`HOT_C`] (Pa); infinite if it never was.
+    pub hot_pressure_min_pa: f64,
 }
+
+/// Above this temperature a vacuum is one that draws glass into pores, not one that dries (°C). Ours.
+pub const HOT_C: f64 = 500.0;
 
 impl Piece {
     /// A piece at the start of a firing.
@@ -76,10 +85,12 @@ impl Piece {
             water: water_of(work),
             lubricant: Lubricant::new(work.lubricant_share > 0.0),
             flow: work.coat.as_ref().map(|coat| Flow::new(coat.glass.clone())),
+            approach: work.coat.as_ref().map(|coat| Approach::new(&coat.glass)),
             front: InfiltrationPlan::new(work).map(Front::new),
             melt_back: MeltBack::new(work),
             stress: Stress::new(&work.body),
             hottest: Peak { value: -KELVIN, at_s: 0.0 },
+            hot_pressure_min_pa: f64::INFINITY,
         }
     }
 
@@ -102,6 +113,12 @@ impl Piece {
             if let Some(front) = &mut self.front {
                 front.step(&FlowStep { dt_s, at_s, added_per_pa, per_pa, pressure_pa });
             }
+        }
+        if let Some(approach) = &mut self.approach {
+            approach.step(mean_c, at_s);
+        }
+        if mean_c > HOT_C {
+            self.hot_pressure_min_pa = self.hot_pressure_min_pa.min(pressure_pa);
         }
         self.stress.step(&conditions.layers_c, mean_c, at_s);
         self.hottest.raise(mean_c, at_s);

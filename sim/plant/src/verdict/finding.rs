@@ -1,6 +1,7 @@
 //! A finding of the verdict: a measured value against its limit.
 
 use super::subject::Subject;
+use super::unknown::Unknown;
 use super::wording::Wording;
 
 /// Result of a finding.
@@ -54,6 +55,8 @@ pub struct Finding {
     pub at_s: Option<f64>,
     /// The step of the programme that it refers to, counted from 0.
     pub step: Option<u8>,
+    /// Why the model's own outcome does not count; empty if it does.
+    pub unknown: Vec<Unknown>,
 }
 
 impl Finding {
@@ -66,7 +69,16 @@ impl Finding {
     ) -> Self {
         let outcome = Outcome::at_most(measured, limit);
         let margin = (limit - measured) / limit;
-        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+        Self {
+            subject,
+            outcome,
+            measured,
+            limit,
+            margin,
+            at_s,
+            step: None,
+            unknown: Vec::new(),
+        }
     }
 
     /// A value that must reach `limit`; NaN fails.
@@ -78,13 +90,31 @@ impl Finding {
     ) -> Self {
         let outcome = Outcome::pass_if(measured >= limit);
         let margin = (measured - limit) / limit;
-        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+        Self {
+            subject,
+            outcome,
+            measured,
+            limit,
+            margin,
+            at_s,
+            step: None,
+            unknown: Vec::new(),
+        }
     }
 
     /// A value without a limit.
     pub(super) fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Self {
         let (outcome, limit, margin) = (Outcome::Note, f64::INFINITY, f64::NAN);
-        Self { subject, outcome, measured, limit, margin, at_s, step: None }
+        Self {
+            subject,
+            outcome,
+            measured,
+            limit,
+            margin,
+            at_s,
+            step: None,
+            unknown: Vec::new(),
+        }
     }
 
     /// The finding as one line; a failed one begins with `FAIL`, one that is not known with

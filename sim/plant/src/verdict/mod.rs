@@ -12,6 +12,7 @@ mod glass;
 mod infiltration_text;
 mod late_ramp;
 mod limits;
+mod purpose;
 mod sentence;
 mod soak_advice;
 mod subject;
@@ -19,12 +20,14 @@ mod summary;
 mod treatment;
 mod treatment_text;
 mod uncertainty;
+mod unknown;
 mod wording;
 
 pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
 pub use finding::{Finding, Outcome};
 pub use late_ramp::LateRamp;
+pub use purpose::UncoatedFiring;
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, MeltBackFinding, Subject};
 pub use summary::{
@@ -32,6 +35,7 @@ pub use summary::{
     SoakSummary, StepStress, StressCause,
 };
 pub use uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
+pub use unknown::Unknown;
 pub use wording::{StageLabel, Wording};
 
 use crate::piece::Piece;
@@ -128,7 +132,9 @@ pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict
     findings.extend(course::interruptions(firing));
     findings.extend(treatment::drying(work, piece, firing));
     findings.extend(treatment::burn_off(piece, firing));
-    findings.extend(glass::infiltration(work, piece, firing));
+    let infiltration = glass::infiltration(work, piece, firing);
+    findings.extend(infiltration.into_iter().map(|found| unknown::limit(found, piece, firing)));
+    findings.extend(purpose::uncoated(work, piece));
     findings.push(treatment::stress(work, piece, firing));
     findings.extend(treatment::melt_back(work, piece, firing));
     findings.extend(course::course(piece, firing));

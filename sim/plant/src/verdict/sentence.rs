@@ -1,6 +1,6 @@
 //! The sentence of each finding.
 
-use super::finding::Finding;
+use super::finding::{Finding, Outcome};
 use super::subject::{MeltBackFinding, Subject};
 use super::wording::Wording;
 use super::{course_text, infiltration_text, treatment_text};
@@ -9,7 +9,21 @@ use crate::format::{at_minute, energy, hours_and_minutes};
 impl Finding {
     /// The finding in a sentence or two for a technician.
     pub fn sentence<'a>(&self, wording: impl Into<Wording<'a>>) -> String {
-        let (f, wording) = (self, wording.into());
+        let wording = wording.into();
+        if self.unknown.is_empty() {
+            return self.as_modelled(wording);
+        }
+        let why: Vec<String> =
+            self.unknown.iter().map(|unknown| unknown.sentence(wording.scale)).collect();
+        // The model's own sentence is that of its own outcome.
+        let outcome = Outcome::pass_if(self.margin >= 0.0);
+        let modelled = Self { outcome, unknown: Vec::new(), ..self.clone() };
+        let says = modelled.as_modelled(wording);
+        format!("{} The model, which leaves this out, says: {says}", why.join(" "))
+    }
+
+    fn as_modelled(&self, wording: Wording<'_>) -> String {
+        let f = self;
         let scale = wording.scale;
         let at = at_minute(f.at_s);
         match &f.subject {
@@ -32,6 +46,7 @@ impl Finding {
                 treatment_text::burnt_off(f, *char_share, *advice, *cut_short, scale)
             }
             Subject::Infiltration { .. } => infiltration_text::infiltrated(f, scale),
+            Subject::Uncoated(why) => why.sentence(scale),
             Subject::Uncertainty(budget) => infiltration_text::uncertainty(budget),
             Subject::CoatBudget { probability, left_over_m3, advice } => {
                 infiltration_text::budget(f, *probability, *left_over_m3, *advice)

@@ -4,6 +4,7 @@ use saggar_core::events::Ending;
 
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::late_ramp::LateRamp;
+use super::purpose::UncoatedFiring;
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
@@ -59,6 +60,8 @@ pub enum Subject {
         /// The input to measure, if only the uncertainty makes the check fail.
         dominant: Option<UncertaintyComponent>,
     },
+    /// The firing is an infiltration, but there is no coat to infiltrate.
+    Uncoated(UncoatedFiring),
     /// The components of the uncertainty of the infiltration.
     Uncertainty(UncertaintyBudget),
     /// Glass in the coat over pore volume in the wall.
@@ -152,6 +155,7 @@ impl Subject {
             Self::Boiling { .. } => ("No boiling", Some("ratio")),
             Self::BurnOff { .. } => ("Burnt off", Some("share")),
             Self::Infiltration { .. } => ("Infiltrated through", Some("metre")),
+            Self::Uncoated(_) => ("Infiltrated through", None),
             Self::Uncertainty(_) => ("Uncertainty", Some("share")),
             Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),

@@ -16,6 +16,7 @@ macro_rules! is {
 }
 
 mod advice;
+mod unknown;
 
 fn coated() -> WorkSpec {
     let wall_m = UncertainValue::relative(0.5e-3, 0.05);
@@ -28,6 +29,16 @@ fn bare() -> WorkSpec {
 
 /// Dries to 90 °C over 23 min, then ramps at 0.5 K/s, soaks and cools.
 fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, FiringSummary) {
+    fire_at(work, (soak_c, soak_s), pressure_pa, 0.5)
+}
+
+/// The same with this rate (K/s).
+fn fire_at(
+    work: &WorkSpec,
+    (soak_c, soak_s): (f64, u32),
+    pressure_pa: f64,
+    k_per_s: f64,
+) -> (Piece, FiringSummary) {
     let mut piece = Piece::new(work);
     let mut go = |t: f64, p: f64| {
         piece.step(
@@ -45,7 +56,7 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> (Piece, 
         go(t, ATMOSPHERE_PA);
     }
     while t < soak_c {
-        t = (t + 0.5).min(soak_c);
+        t = (t + k_per_s).min(soak_c);
         go(t, pressure_pa);
     }
     for _ in 0..soak_s {
