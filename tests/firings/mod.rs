@@ -23,6 +23,7 @@ mod faults;
 mod healthy;
 mod low_soaks;
 mod pace;
+mod pinned;
 mod power_cuts;
 mod replay;
 mod sensor_faults;
