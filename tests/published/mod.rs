@@ -9,6 +9,7 @@ mod stress;
 mod thermal;
 mod thermocouple;
 mod vacuum;
+mod views;
 
 use saggar_plant::piece::{AMBIENT_VAPOUR_SHARE, PieceConditions};
 use saggar_plant::spec::{BodySpec, GlassSpec};

@@ -127,6 +127,7 @@ impl Profile {
             mains,
             inputs,
             ambient_c: keys.room_celsius?,
+            closure: keys.closure?,
             closure_travel_s: keys.closure_travel_second?,
         };
         Some(Self { name: keys.name.clone()?, digest, spec, furnace })

@@ -1,5 +1,6 @@
 //! One furnace: geometry, masses, materials, instruments.
 
+pub use saggar_core::furnace::Closure;
 use saggar_core::sensors::ThermocoupleType;
 
 /// A furnace as the simulation sees it.
@@ -27,6 +28,8 @@ pub struct FurnaceSpec {
     pub inputs: InputsSpec,
     /// Ambient temperature (°C).
     pub ambient_c: f64,
+    /// What closes the chamber: it decides what an open one lets out.
+    pub closure: Closure,
     /// Travel time of the lift or door from shut to open (s).
     pub closure_travel_s: f64,
 }

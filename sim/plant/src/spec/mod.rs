@@ -5,8 +5,8 @@ mod furnace;
 mod work;
 
 pub use furnace::{
-    ChamberSpec, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec, PinSpec,
-    PumpSpec, SensorSpec, TableSpec,
+    ChamberSpec, Closure, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec,
+    PinSpec, PumpSpec, SensorSpec, TableSpec,
 };
 pub use work::{
     BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, Purpose,

@@ -3,9 +3,10 @@
 use super::builder::NetworkError;
 use super::edge::NodeId;
 use super::elimination::MAX_NODES;
-use super::furnace::{FurnaceNodes, PieceThermal, furnace_network};
+use super::furnace::{FurnaceNodes, furnace_network};
 use super::network::{ChamberState, Network};
 use super::node_temperatures::{NodeTemperatures, PIECE};
+use super::piece_thermal::PieceThermal;
 use super::stepper::Stepper;
 use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;

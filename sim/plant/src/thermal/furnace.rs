@@ -1,19 +1,21 @@
 //! A furnace and its piece as a network.
 //!
-//! Seventeen nodes and the ambient. Properties that the furnace profile does not state (gaps, the share
-//! of a cavity's radiation that an open lift lets out) are constants here, marked "to calibrate".
+//! Seventeen nodes and the ambient. Properties that the furnace profile does not state (gaps, the air
+//! through an open mouth) are constants here, marked "to calibrate".
 
 use std::array::from_fn;
 use std::f64::consts::PI;
 
 use super::builder::{NetworkBuilder, NetworkError};
 use super::edge::{Edge, NodeId};
+use super::enclosure::{RadiatingPart, ambient_share_of_tip, exchanges};
 use super::network::Network;
 use super::node_temperatures::{INSULATION, NodeTemperatures, PIECE};
+use super::piece_thermal::PieceThermal;
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
-use crate::spec::{ChamberSpec, FurnaceSpec, InsulationSpec, SensorSpec, WorkSpec};
+use crate::spec::{ChamberSpec, Closure, FurnaceSpec, InsulationSpec, SensorSpec};
 
 /// Specific heat of the muffle (J/(kg K)): fused silica 1,105 to 1,155 at 800 to 1,000 K,
 /// alumina 1,225 at 1,000 K (NIST WebBook).
@@ -42,16 +44,6 @@ const TABLE_GAP: f64 = 0.4;
 /// Gap between the piece and the gas around it (m); to calibrate.
 const PIECE_GAP_M: f64 = 5e-3;
 
-/// Share of a black hole as wide as the muffle through which an open muffle radiates to
-/// ambient. The lowered table stands in front of it; to calibrate.
-const MUFFLE_OPEN: f64 = 0.3;
-
-/// Factor of an open closure on the exchange between the muffle and its contents; to calibrate.
-const INSIDE_OPEN: f64 = 0.15;
-
-/// Share of a sensor's surface that sees the ambient when the closure is open; to calibrate.
-const SENSOR_OPEN: f64 = 0.1;
-
 /// Natural convection from hot surfaces to ambient (W/(m² K)); common practice, no source.
 const ROOM_W_M2_K: f64 = 12.0;
 
@@ -60,40 +52,6 @@ const MOUTH_W_M2_K: f64 = 30.0;
 
 /// Smallest area of a piece (m²): an empty chamber holds a grain of dust.
 const DUST_M2: f64 = 1e-6;
-
-/// The thermal properties of the pieces, as the chamber needs them.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PieceThermal {
-    /// Pieces, each on a pin.
-    pub count: u32,
-    /// Thickness of the wall (m).
-    pub wall_m: f64,
-    /// Outer area of one piece (m²).
-    pub area_m2: f64,
-    /// Heat capacity of the wall by volume, pores included (J/(m³ K)).
-    pub heat_capacity_j_m3_k: f64,
-    /// Conductivity of the wall (W/(m K)).
-    pub k_w_m_k: f64,
-    /// Emissivity.
-    pub emissivity: f64,
-}
-
-impl PieceThermal {
-    /// The thermal properties of the work. An infiltrated body's pores are full of glass, whose
-    /// heat capacity by volume is near enough to the body's own.
-    pub fn of(work: &WorkSpec) -> Self {
-        let body = &work.body;
-        let solid = if work.infiltrated { 1.0 } else { 1.0 - body.porosity };
-        Self {
-            count: work.count,
-            wall_m: work.wall_m.value,
-            area_m2: work.area_m2,
-            heat_capacity_j_m3_k: body.solid_kg_m3 * solid * body.heat_capacity_j_kg_k,
-            k_w_m_k: body.k_w_m_k,
-            emissivity: body.emissivity,
-        }
-    }
-}
 
 /// The nodes of a furnace.
 #[derive(Clone, Copy, Debug)]
@@ -118,6 +76,18 @@ pub struct FurnaceNodes {
     pub piece: [NodeId; PIECE],
     /// The ambient.
     pub ambient: NodeId,
+}
+
+impl FurnaceNodes {
+    fn of(&self, part: RadiatingPart) -> NodeId {
+        match part {
+            RadiatingPart::Muffle => self.muffle,
+            RadiatingPart::Table => self.table,
+            RadiatingPart::Pins(_) => self.pin,
+            RadiatingPart::Pieces(_) => self.piece[0],
+            RadiatingPart::Ambient => self.ambient,
+        }
+    }
 }
 
 /// Areas of a furnace that several edges share (m²).
@@ -150,16 +120,16 @@ pub fn furnace_network(
     for (sensor, node) in
         [(&spec.control_sensor, nodes.control_sensor), (&spec.limit_sensor, nodes.limit_sensor)]
     {
-        add_sensor(&mut net, sensor, node, &nodes);
+        add_sensor(&mut net, sensor, node, &nodes, ambient_share_of_tip(spec));
+    }
+    for exchange in exchanges(spec, piece) {
+        let [from, to] = exchange.parts.map(|part| nodes.of(part));
+        net.edge(Edge::radiation(from, to, 1.0).by_closure(exchange.shut_m2, exchange.open_m2));
     }
     add_table(&mut net, spec, &areas, &nodes);
     add_piece(&mut net, spec, piece, &areas, &nodes);
     let muffle_gap = MUFFLE_GAP * radius;
     net.edge(Edge::film(nodes.muffle, nodes.gas, areas.muffle, muffle_gap));
-    net.edge(
-        Edge::radiation(nodes.muffle, nodes.ambient, areas.mouth * MUFFLE_OPEN)
-            .by_closure(0.0, 1.0),
-    );
     let draught = areas.mouth * MOUTH_W_M2_K;
     net.edge(Edge::conduction(nodes.gas, nodes.ambient, draught).by_closure(0.0, 1.0));
     Ok((net.build()?, nodes))
@@ -273,19 +243,16 @@ fn add_sensor(
     sensor: &SensorSpec,
     node: NodeId,
     nodes: &FurnaceNodes,
+    ambient_share: f64,
 ) {
     let view = sensor.element_view;
-    net.edge(
-        Edge::radiation(nodes.muffle, node, SENSOR_M2 * (1.0 - view))
-            .by_closure(1.0, 1.0 - SENSOR_OPEN),
-    );
+    let inside = SENSOR_M2 * (1.0 - view);
+    net.edge(Edge::radiation(nodes.muffle, node, inside).by_closure(1.0, 1.0 - ambient_share));
     if view > 0.0 {
         net.edge(Edge::radiation(nodes.element, node, SENSOR_M2 * view));
     }
     net.edge(Edge::film(node, nodes.gas, SENSOR_M2, SENSOR_GAP_M));
-    net.edge(
-        Edge::radiation(node, nodes.ambient, SENSOR_M2 * SENSOR_OPEN).by_closure(0.0, 1.0),
-    );
+    net.edge(Edge::radiation(node, nodes.ambient, inside).by_closure(0.0, ambient_share));
 }
 
 fn add_table(
@@ -294,17 +261,31 @@ fn add_table(
     areas: &Areas,
     nodes: &FurnaceNodes,
 ) {
-    let (table, emissivity) = (areas.table, spec.table.emissivity);
-    let inside = enclosed(table, emissivity, areas.muffle, spec.chamber.muffle_emissivity);
-    net.edge(Edge::radiation(nodes.muffle, nodes.table, inside).by_closure(1.0, INSIDE_OPEN));
+    let table = areas.table;
     let gap = TABLE_GAP * spec.chamber.muffle_radius_m;
-    net.edge(Edge::film(nodes.table, nodes.gas, table, gap).by_closure(1.0, INSIDE_OPEN));
+    add_surface(net, spec, nodes, nodes.table, table, gap);
     net.edge(Edge::conduction(nodes.table, nodes.ambient, spec.table.foot_w_k));
-    net.edge(
-        Edge::conduction(nodes.table, nodes.ambient, table * ROOM_W_M2_K)
-            .and_radiation(table * emissivity)
-            .by_closure(0.0, 1.0),
-    );
+}
+
+/// The air at a surface (m²) on the table: the gas of the chamber over a gap (m), and the ambient once a
+/// lift has lowered it. Behind a door it stays with the gas of the chamber.
+fn add_surface(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    nodes: &FurnaceNodes,
+    surface: NodeId,
+    area_m2: f64,
+    gap_m: f64,
+) {
+    let film = Edge::film(surface, nodes.gas, area_m2, gap_m);
+    match spec.closure {
+        Closure::Lift => {
+            net.edge(film.by_closure(1.0, 0.0));
+            let room = Edge::conduction(surface, nodes.ambient, area_m2 * ROOM_W_M2_K);
+            net.edge(room.by_closure(0.0, 1.0));
+        }
+        Closure::Door => net.edge(film),
+    }
 }
 
 fn pin_section(spec: &FurnaceSpec) -> f64 {
@@ -320,14 +301,7 @@ fn add_piece(
 ) {
     let [outer, .., inner] = nodes.piece;
     let area = areas.piece;
-    let inside = enclosed(area, piece.emissivity, areas.muffle, spec.chamber.muffle_emissivity);
-    net.edge(Edge::radiation(nodes.muffle, outer, inside).by_closure(1.0, INSIDE_OPEN));
-    net.edge(Edge::film(outer, nodes.gas, area, PIECE_GAP_M).by_closure(1.0, INSIDE_OPEN));
-    net.edge(
-        Edge::conduction(outer, nodes.ambient, area * ROOM_W_M2_K)
-            .and_radiation(area * piece.emissivity)
-            .by_closure(0.0, 1.0),
-    );
+    add_surface(net, spec, nodes, outer, area, PIECE_GAP_M);
     let layer = area * piece.k_w_m_k * PIECE as f64 / piece.wall_m;
     for pair in nodes.piece.windows(2) {
         net.edge(Edge::conduction(pair[0], pair[1], layer));

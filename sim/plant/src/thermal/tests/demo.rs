@@ -3,8 +3,8 @@
 use saggar_core::sensors::ThermocoupleType;
 
 use crate::spec::{
-    ChamberSpec, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec, PinSpec,
-    PumpSpec, SensorSpec, TableSpec,
+    ChamberSpec, Closure, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec,
+    PinSpec, PumpSpec, SensorSpec, TableSpec,
 };
 use crate::thermal::PieceThermal;
 
@@ -74,6 +74,7 @@ pub(crate) fn small_lift_furnace() -> FurnaceSpec {
         mains: MainsSpec { nominal_v: 230.0, actual_v: 230.0, hz: 50 },
         inputs: InputsSpec::ALL,
         ambient_c: 22.0,
+        closure: Closure::Lift,
         closure_travel_s: 20.0,
     }
 }
@@ -113,6 +114,7 @@ pub(crate) fn door_furnace() -> FurnaceSpec {
         inputs: InputsSpec::ALL,
         pin: small.pin,
         ambient_c: 22.0,
+        closure: Closure::Door,
         closure_travel_s: 2.0,
     }
 }

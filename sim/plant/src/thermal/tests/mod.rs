@@ -126,7 +126,7 @@ fn a_lift_that_opens_at_a_thousand_degrees_stays_near_the_reference_solution() {
         ..ChamberState::SHUT_IN_AIR
     };
     let worst = max_error_k(chamber_at, 10);
-    assert!(worst < 0.05, "{worst} K");
+    assert!(worst < 0.1, "{worst} K");
 }
 
 #[test]

@@ -2,6 +2,14 @@
 //!
 //! The forms are those of any heat transfer text (Incropera, chapter 13).
 
+mod grey;
+mod views;
+
+pub use grey::{Enclosure, Surface};
+pub use views::{
+    cylinder_to_disc, cylinder_to_sphere, disc_to_disc, sphere_to_disc, sphere_to_sphere,
+};
+
 /// Stefan–Boltzmann constant (W/(m² K⁴)), CODATA 2018, exact.
 pub const SIGMA: f64 = 5.670_374_419e-8;
 
