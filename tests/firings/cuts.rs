@@ -17,7 +17,7 @@ fn cut(length_s: f64, rest: ValvesAtRest, faults: Vec<Fault>) -> [(f64, f64, f64
     bench.run_until(SOAK_S);
     let state = |bench: &saggar_bench::Rehearsal| {
         let (world, now) = (bench.world(), bench.world().modelled());
-        (now.piece_c, now.pressure_pa, world.piece().elapsed_s)
+        (now.piece_c, now.pressure_pa, world.pieces()[0].elapsed_s)
     };
     let before = state(&bench);
     bench.cut_power(length_s, rest);

@@ -52,8 +52,8 @@ pub type Rehearsal<O = Trace> = Bench<BareCore, ScriptedOperator, (SummaryRecord
 pub struct FiringResult<O = Trace> {
     /// The trace, or another observer.
     pub trace: O,
-    /// The final state of the piece.
-    pub piece: Piece,
+    /// The final states of the pieces, one for each ring of places, the inner one first.
+    pub pieces: Vec<Piece>,
     /// The furnace when start was pressed.
     pub furnace_at_start: FurnaceState,
     /// The state in which the firing leaves the furnace, at the end of the trace.
@@ -198,11 +198,11 @@ impl<O> FiringResult<O> {
     ) -> Self {
         let (ending, not_started) = (world.ending(), world.not_started());
         let summary = summary.finish(ending, not_started);
-        let piece = world.piece().clone();
-        let verdict = verdict::assess(work, &piece, &summary);
+        let pieces = world.pieces().to_vec();
+        let verdict = verdict::assess(work, &pieces, &summary);
         Self {
             trace,
-            piece,
+            pieces,
             furnace_at_start: world.furnace_at_start(),
             furnace_at_end: world.furnace_state(),
             verdict,

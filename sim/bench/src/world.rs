@@ -373,9 +373,9 @@ impl World {
         self.plant.model_state()
     }
 
-    /// The state of the piece.
-    pub fn piece(&self) -> &Piece {
-        self.plant.piece()
+    /// The states of the pieces, one for each ring of places, the inner one first.
+    pub fn pieces(&self) -> &[Piece] {
+        self.plant.pieces()
     }
 }
 

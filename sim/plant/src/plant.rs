@@ -58,7 +58,8 @@ pub struct ModelState {
 pub struct Plant {
     chamber: Chamber,
     vacuum: ChamberGas,
-    piece: Piece,
+    /// The pieces, one for each ring of places, the inner one first.
+    pieces: Vec<Piece>,
     mains: HeaterCircuit,
     mover: ClosureMechanism,
     control: Thermocouple,
@@ -114,18 +115,20 @@ impl Plant {
         let FurnaceState { temperatures, terminals_c, opening, .. } = state.loaded(room_c);
         let piece = PieceThermal::of(work);
         let chamber = Chamber::starting_at(furnace, &piece, &temperatures)?;
-        let mut piece = Piece::new(work);
+        let mut pieces = vec![Piece::new(work)];
         let shown = chamber.temperatures();
         let layers_c = shown.piece_c;
         let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
         let vapour_share = vacuum.vapour_share();
-        piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        for piece in &mut pieces {
+            piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        }
         let sensor = |spec, hot_c| Thermocouple::new(spec, hot_c, terminals_c);
         Ok(Self {
             chamber,
             vacuum,
-            piece,
+            pieces,
             mains: HeaterCircuit::new(&furnace.heater, &furnace.mains),
             mover: ClosureMechanism::new(furnace.closure_travel_s, opening),
             control: sensor(&furnace.control_sensor, temperatures.control_sensor_c),
@@ -221,7 +224,7 @@ impl Plant {
             vent_open: condition.vent_stuck.unwrap_or(command.vent_open),
             ..command
         };
-        let load = self.piece.vapour_load_pa_m3_s();
+        let load = self.vapour_load_pa_m3_s();
         self.vacuum.set_seal_leak(condition.seal_leak_pa_m3_s);
         self.vacuum.set_pump_share(condition.pump_share);
         self.opening = self.mover.step(moving, condition.held_open);
@@ -283,10 +286,12 @@ impl Plant {
     pub fn end_second(&mut self, dt_s: f64) {
         self.shown = self.chamber.temperatures();
         let layers_c = self.shown.piece_c;
-        self.vacuum.mix(dt_s, self.piece.vapour_load_pa_m3_s());
+        self.vacuum.mix(dt_s, self.vapour_load_pa_m3_s());
         let (pressure_pa, vapour_share) = (self.pressure_pa, self.vacuum.vapour_share());
-        self.piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
-        let drying_w = self.piece.heat_taken_w();
+        for piece in &mut self.pieces {
+            piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
+        }
+        let drying_w: f64 = self.pieces.iter().map(Piece::heat_taken_w).sum();
         if (drying_w - self.drying_w).abs() > DRYING_STEP_W {
             self.drying_w = drying_w;
             self.chamber.cool_piece(drying_w);
@@ -300,15 +305,16 @@ impl Plant {
     pub fn model_state(&self) -> ModelState {
         let temperatures = &self.shown;
         let [a, b, c, d] = temperatures.piece_c;
+        let piece = self.pieces.first();
         ModelState {
             piece_c: temperatures.piece_mean_c(),
             piece_spread_k: a.max(b).max(c.max(d)) - a.min(b).min(c.min(d)),
             muffle_c: temperatures.muffle_c,
             element_c: temperatures.element_c,
             pressure_pa: self.pressure_pa,
-            depth_m: self.piece.front.as_ref().map_or(0.0, |front| front.depth_m()),
-            water_left: self.piece.water.share_left(),
-            lubricant_left: self.piece.lubricant.share_left(),
+            depth_m: piece.and_then(|p| p.front.as_ref()).map_or(0.0, |front| front.depth_m()),
+            water_left: piece.map_or(0.0, |piece| piece.water.share_left()),
+            lubricant_left: piece.map_or(0.0, |piece| piece.lubricant.share_left()),
             opening: self.opening,
         }
     }
@@ -323,8 +329,13 @@ impl Plant {
         }
     }
 
-    /// The state of the piece.
-    pub fn piece(&self) -> &Piece {
-        &self.piece
+    /// The states of the pieces, one for each ring of places, the inner one first.
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+
+    /// Vapour from all pieces (Pa m³/s).
+    fn vapour_load_pa_m3_s(&self) -> f64 {
+        self.pieces.iter().map(Piece::vapour_load_pa_m3_s).sum()
     }
 }

@@ -137,7 +137,9 @@ impl Observer for SummaryRecorder {
         self.last =
             row.measured.sensor_c.map(|sensor_c| (step, row.at_s, sensor_c)).or(self.last);
         self.fired_s = Some(row.at_s);
-        self.record_tension(usize::from(step), world.piece().stress.tension_now_pa);
+        for piece in world.pieces() {
+            self.record_tension(usize::from(step), piece.stress.tension_now_pa);
+        }
         let (Some(sensor_c), Some(modelled)) = (row.measured.sensor_c, row.modelled) else {
             return;
         };

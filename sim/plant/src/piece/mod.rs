@@ -45,10 +45,12 @@ pub struct PieceConditions {
     pub vapour_share: f64,
 }
 
-/// The piece of a firing and its history so far. All pieces are alike, so one stands
-/// for all; amounts of vapour and heat are those of all together.
+/// The pieces of one ring of places and their history so far. They are alike and equally warm, so one
+/// stands for all; amounts of vapour and heat are those of all together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
+    /// How many they are.
+    pub count: u32,
     /// Time since the first step (s).
     pub elapsed_s: f64,
     /// Mean of the layers (°C); 20 before the first step.
@@ -77,12 +79,18 @@ pub struct Piece {
 pub const HOT_C: f64 = 500.0;
 
 impl Piece {
-    /// A piece at the start of a firing.
+    /// All pieces of the work, in one ring, at the start of a firing.
     pub fn new(work: &WorkSpec) -> Self {
+        Self::of_ring(work, work.count)
+    }
+
+    /// So many pieces of the work at the start of a firing.
+    pub fn of_ring(work: &WorkSpec, count: u32) -> Self {
         Self {
+            count,
             elapsed_s: 0.0,
             mean_c: 20.0,
-            water: water_of(work),
+            water: water_of(work, count),
             lubricant: Lubricant::new(work.lubricant_share > 0.0),
             flow: work.coat.as_ref().map(|coat| Flow::new(coat.glass.clone())),
             approach: work.coat.as_ref().map(|coat| Approach::new(&coat.glass)),
@@ -124,12 +132,12 @@ impl Piece {
         self.hottest.raise(mean_c, at_s);
     }
 
-    /// Water vapour that all pieces release into the chamber now (Pa m³/s).
+    /// Water vapour that these pieces release into the chamber now (Pa m³/s).
     pub fn vapour_load_pa_m3_s(&self) -> f64 {
         self.water.load_pa_m3_s()
     }
 
-    /// Heat that the vapour takes from all pieces now (W); the chamber must subtract it from
+    /// Heat that the vapour takes from these pieces now (W); the chamber must subtract it from
     /// the outer layer.
     pub fn heat_taken_w(&self) -> f64 {
         self.water.heat_taken_w()
@@ -137,8 +145,8 @@ impl Piece {
 }
 
 /// The free water of coat and body. A coat dries over its own side; a bare body over both.
-fn water_of(work: &WorkSpec) -> Water {
-    let area = work.area_m2 * f64::from(work.count);
+fn water_of(work: &WorkSpec, count: u32) -> Water {
+    let area = work.area_m2 * f64::from(count);
     let body_kg = area * work.wall_m.value * (1.0 - work.body.porosity) * work.body.solid_kg_m3;
     let coat_kg = work.coat.as_ref().map_or(0.0, |coat| {
         let glass = coat.thickness_m.value * coat.glass_share * coat.glass.density_kg_m3;

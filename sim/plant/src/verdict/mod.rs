@@ -13,6 +13,7 @@ mod infiltration_text;
 mod late_ramp;
 mod limits;
 mod purpose;
+mod rings;
 mod sentence;
 mod soak_advice;
 mod subject;
@@ -126,19 +127,30 @@ impl Verdict {
     }
 }
 
-/// Assesses a firing of `work` from the state of the piece and the course of the firing.
-pub fn assess(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Verdict {
+/// Assesses a firing of `work` from the states of its pieces, one for each ring of places, and the course
+/// of the firing.
+pub fn assess(work: &WorkSpec, pieces: &[Piece], firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
     findings.extend(course::interruptions(firing));
-    findings.extend(treatment::drying(work, piece, firing));
+    findings
+        .extend(rings::worst_of(pieces.iter().map(|piece| treatments(work, piece, firing))));
+    let hottest = pieces.iter().reduce(|hottest, next| {
+        if next.hottest.value > hottest.hottest.value { next } else { hottest }
+    });
+    findings.extend(hottest.iter().flat_map(|piece| course::course(piece, firing)));
+    Verdict { findings }
+}
+
+/// What the firing did to one ring of pieces.
+fn treatments(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
+    let mut findings = treatment::drying(work, piece, firing);
     findings.extend(treatment::burn_off(piece, firing));
     let infiltration = glass::infiltration(work, piece, firing);
     findings.extend(infiltration.into_iter().map(|found| unknown::limit(found, piece, firing)));
     findings.extend(purpose::uncoated(work, piece));
     findings.push(treatment::stress(work, piece, firing));
     findings.extend(treatment::melt_back(work, piece, firing));
-    findings.extend(course::course(piece, firing));
-    Verdict { findings }
+    findings
 }
 
 #[cfg(test)]

@@ -119,7 +119,7 @@ impl FiringSummary {
 
 fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdict {
     let (piece, firing) = fire(work, soak_c, soak_s, pressure_pa);
-    assess(work, &piece, &firing)
+    assess(work, &[piece.clone()], &firing)
 }
 
 fn line_of(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
@@ -180,7 +180,7 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
-        let verdict = assess(&coated(), &piece, &firing);
+        let verdict = assess(&coated(), &[piece.clone()], &firing);
         let Subject::Uncertainty(budget) = verdict.find(is!(Uncertainty)).unwrap().subject
         else {
             panic!("no uncertainty");
@@ -230,7 +230,7 @@ fn a_bare_body_has_no_coat_in_its_sentences() {
     let vapour_share = AMBIENT_VAPOUR_SHARE;
     piece.step(1.0, &PieceConditions { layers_c, pressure_pa: ATMOSPHERE_PA, vapour_share });
     let (_, firing) = fire(&wet, 950.0, 0, ATMOSPHERE_PA);
-    let boiled = line_of(&assess(&wet, &piece, &firing), is!(Boiling));
+    let boiled = line_of(&assess(&wet, &[piece.clone()], &firing), is!(Boiling));
     assert!(boiled.starts_with("FAIL ") && !boiled.contains("coat"), "{boiled}");
 }
 
@@ -266,7 +266,7 @@ fn pumping_a_wet_coat_fails() {
         );
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let wet = assess(&coated(), &piece, &firing);
+    let wet = assess(&coated(), &[piece.clone()], &firing);
     assert_eq!(wet.find(is!(Boiling)).unwrap().outcome, Outcome::Fail);
     assert_eq!(wet.find(is!(Drying)).unwrap().outcome, Outcome::Fail);
     let line = line_of(&wet, is!(Boiling));
@@ -282,7 +282,7 @@ fn a_trip_fails_even_if_the_piece_is_good() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut ends = |ending, words: &str| {
         firing.ending = ending;
-        let verdict = assess(&coated(), &piece, &firing);
+        let verdict = assess(&coated(), &[piece.clone()], &firing);
         assert!(!verdict.passed());
         assert!(matches!(verdict.findings[0].subject, Subject::Ending { .. }));
         assert!(line_of(&verdict, is!(Ending)).contains(words), "{words}");
@@ -296,7 +296,9 @@ fn a_trip_fails_even_if_the_piece_is_good() {
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let dry = |firing: &FiringSummary| line_of(&assess(&coated(), &piece, firing), is!(Drying));
+    let dry = |firing: &FiringSummary| {
+        line_of(&assess(&coated(), &[piece.clone()], firing), is!(Drying))
+    };
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
     assert!(dry(&firing).ends_with("no, 100 % of the water is left (1 % is allowed)."));
@@ -306,7 +308,7 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 fn a_sensor_that_was_never_read_has_no_maximum() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.sensor_max_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
-    let verdict = assess(&bare(), &piece, &firing);
+    let verdict = assess(&bare(), &[piece.clone()], &firing);
     assert_eq!(verdict.find(is!(SensorMax)), None);
     assert_eq!(verdict.find(is!(Overshoot)), None);
     assert_eq!(line_of(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
@@ -338,7 +340,7 @@ fn nan_fails() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
-    let verdict = assess(&bare(), &piece, &firing);
+    let verdict = assess(&bare(), &[piece.clone()], &firing);
     assert_eq!(verdict.find(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
     assert_eq!(verdict.find(is!(Overshoot)).unwrap().outcome, Outcome::Fail);
     let mut lost = piece.clone();
@@ -358,7 +360,7 @@ fn nan_fails() {
             vapour_share: AMBIENT_VAPOUR_SHARE,
         },
     );
-    let verdict = assess(&bare(), &lost, &firing);
+    let verdict = assess(&bare(), &[lost.clone()], &firing);
     assert_eq!(verdict.find(is!(Stress)).unwrap().outcome, Outcome::Fail);
 }
 
@@ -377,7 +379,7 @@ fn tension_is_compared_with_half_the_strength() {
                 vapour_share: AMBIENT_VAPOUR_SHARE,
             },
         );
-        assess(&bare(), &piece, &firing).find(is!(Stress)).unwrap().outcome
+        assess(&bare(), &[piece.clone()], &firing).find(is!(Stress)).unwrap().outcome
     };
     assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
 }
@@ -387,7 +389,7 @@ fn a_sensor_that_never_reached_the_setpoint_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
-    let verdict = assess(&bare(), &piece, &firing);
+    let verdict = assess(&bare(), &[piece.clone()], &firing);
     assert!(verdict.find(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
     assert_eq!(line_of(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
 }
@@ -399,7 +401,7 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_reads() {
         firing.setpoint_max_c = Some(setpoint_c);
         firing.sensor_max_c = setpoint_c;
         firing.soaks[0].setpoint_c = setpoint_c;
-        assess(&coated(), &piece, &firing)
+        assess(&coated(), &[piece.clone()], &firing)
     };
     let far = at(1104.0);
     assert_eq!(far.find(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
@@ -418,7 +420,7 @@ fn heat_after_the_firing_is_not_blamed_on_the_sensor() {
     firing.setpoint_max_c = Some(1104.0);
     let mut line_at = |duration_s: f64| {
         firing.duration_s = duration_s;
-        line_of(&assess(&coated(), &piece, &firing), is!(PieceOverSetpoint))
+        line_of(&assess(&coated(), &[piece.clone()], &firing), is!(PieceOverSetpoint))
     };
     let hottest_s = piece.hottest.at_s;
     assert!(line_at(hottest_s - 119.0).contains("may read too low"));
@@ -430,7 +432,7 @@ fn a_failed_number_never_reads_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
         firing.counted().deviation_k = deviation_k;
-        line_of(&assess(&coated(), &piece, &firing), is!(SoakBand))
+        line_of(&assess(&coated(), &[piece.clone()], &firing), is!(SoakBand))
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
@@ -444,7 +446,7 @@ fn the_worst_of_all_soaks_is_named() {
     (dry.overshoot_k, dry.overshoot_at_s) = (8.0, 600.0);
     dry.effective.as_mut().unwrap().deviation_k = 9.0;
     firing.soaks.insert(0, dry);
-    let judged = |firing: &FiringSummary| assess(&coated(), &piece, firing);
+    let judged = |firing: &FiringSummary| assess(&coated(), &[piece.clone()], firing);
     let good = judged(&firing);
     assert!(good.passed());
     let line = line_of(&good, is!(Overshoot));
@@ -477,7 +479,7 @@ fn a_lost_band_names_the_step_the_side_and_the_deviation() {
     let mut lose = |away_k: f64| {
         firing.soaks[0].effective = None;
         firing.soaks[0].excursion = Some(BandExcursion { deviation_k: away_k, at_s: 600.0 });
-        assess(&coated(), &piece, &firing)
+        assess(&coated(), &[piece.clone()], &firing)
     };
     let hot = lose(36.9);
     let line = line_of(&hot, is!(Ending));

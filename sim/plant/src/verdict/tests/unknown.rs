@@ -6,7 +6,7 @@ use crate::spec::Purpose;
 /// As [`verdict`], with another rate of the ramp to the soak.
 fn ramped(work: &WorkSpec, soak_c: f64, soak_s: u32, k_min: f64) -> Verdict {
     let (piece, firing) = fire_at(work, (soak_c, soak_s), 5000.0, k_min / 60.0);
-    assess(work, &piece, &firing)
+    assess(work, &[piece.clone()], &firing)
 }
 
 fn infiltration(verdict: &Verdict) -> &Finding {
@@ -103,7 +103,7 @@ fn a_record_that_ends_while_the_glass_flows_does_not_fail_the_front() {
         let vapour_share = AMBIENT_VAPOUR_SHARE;
         piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 5000.0, vapour_share });
     }
-    let cut = assess(&coated(), &piece, &firing);
+    let cut = assess(&coated(), &[piece.clone()], &firing);
     let through = infiltration(&cut);
     let line = through.line(Scale::Celsius);
     assert_eq!(through.outcome, Outcome::NotKnown, "{line}");
@@ -111,7 +111,7 @@ fn a_record_that_ends_while_the_glass_flows_does_not_fail_the_front() {
     assert!(line.contains("says: no. The front stopped at "), "{line}");
     // A firing that was cut short fails anyway.
     let stopped = FiringSummary { ending: Some(Ending::Stopped), ..firing };
-    let outcome = infiltration(&assess(&coated(), &piece, &stopped)).outcome;
+    let outcome = infiltration(&assess(&coated(), &[piece.clone()], &stopped)).outcome;
     assert_eq!(outcome, Outcome::Fail);
 }
 
