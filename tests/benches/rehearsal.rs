@@ -259,9 +259,11 @@ fn errors(plan: &FiringPlan, drives: &[ChamberDrive]) {
     named("control sensor", nodes.control_sensor);
     named("limit sensor", nodes.limit_sensor);
     named("table", nodes.table);
-    named("pin", nodes.pin);
-    for layer in nodes.piece {
-        named("piece", layer);
+    for ring in &nodes.rings {
+        named("pin", ring.pin);
+        for layer in ring.piece {
+            named("piece", layer);
+        }
     }
     println!("  {:20} {:.4}", "every node", worst.into_iter().fold(0.0, f64::max));
 }

@@ -93,6 +93,7 @@ fn sample(second: u32) -> Row {
     };
     let modelled = ModelState {
         piece_c: lagged_c - 3.0,
+        outer_piece_c: None,
         piece_spread_k: heating * 4.0,
         muffle_c: wanted_c + 12.0 * heating + 4.0,
         element_c: wanted_c + 40.0 + 260.0 * heating,

@@ -12,7 +12,7 @@ use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, InputsSpec, WorkSpec};
 use crate::terminals;
-use crate::thermal::{Chamber, NetworkError, PieceThermal, TICK_S, Temperatures};
+use crate::thermal::{Chamber, NetworkError, PieceThermal, RINGS, TICK_S, Temperatures};
 use crate::vacuum::{ChamberGas, VacuumCommand, ValvesAtRest};
 
 /// Smallest change of the heat of drying that is passed on to the chamber (W): the last traces of
@@ -30,11 +30,14 @@ pub struct ChamberDrive {
     pub opening: f64,
 }
 
-/// Quantities that no instrument of a real furnace measures.
+/// Quantities that no instrument of a real furnace measures. Those of the piece are of the inner ring of
+/// places, which sees most of the table.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ModelState {
     /// Mean temperature of the piece (°C).
     pub piece_c: f64,
+    /// The same on the outer ring, if there are pieces.
+    pub outer_piece_c: Option<f64>,
     /// Hottest less coldest layer of the piece (K).
     pub piece_spread_k: f64,
     /// Temperature of the muffle (°C).
@@ -72,8 +75,8 @@ pub struct Plant {
     opening: f64,
     /// The temperatures of the last whole second.
     shown: Temperatures,
-    /// Heat that drying takes from the piece, as last passed to the chamber (W).
-    drying_w: f64,
+    /// Heat that drying takes from each ring of pieces, as last passed to the chamber (W).
+    drying_w: [f64; RINGS],
     watt: f64,
     current_ma: u32,
     /// Whether the contactor is closed.
@@ -115,13 +118,13 @@ impl Plant {
         let FurnaceState { temperatures, terminals_c, opening, .. } = state.loaded(room_c);
         let piece = PieceThermal::of(work);
         let chamber = Chamber::starting_at(furnace, &piece, &temperatures)?;
-        let mut pieces = vec![Piece::new(work)];
+        let mut pieces: Vec<Piece> =
+            chamber.counts().map(|count| Piece::of_ring(work, count)).collect();
         let shown = chamber.temperatures();
-        let layers_c = shown.piece_c;
         let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
         let vapour_share = vacuum.vapour_share();
-        for piece in &mut pieces {
+        for (piece, layers_c) in pieces.iter_mut().zip(shown.pieces_c()) {
             piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
         }
         let sensor = |spec, hot_c| Thermocouple::new(spec, hot_c, terminals_c);
@@ -140,7 +143,7 @@ impl Plant {
             pressure_pa,
             opening,
             shown,
-            drying_w: 0.0,
+            drying_w: [0.0; RINGS],
             watt: 0.0,
             current_ma: 0,
             contactor: false,
@@ -285,16 +288,16 @@ impl Plant {
     /// Updates what changes slowly, once a second.
     pub fn end_second(&mut self, dt_s: f64) {
         self.shown = self.chamber.temperatures();
-        let layers_c = self.shown.piece_c;
         self.vacuum.mix(dt_s, self.vapour_load_pa_m3_s());
         let (pressure_pa, vapour_share) = (self.pressure_pa, self.vacuum.vapour_share());
-        for piece in &mut self.pieces {
+        let rings = self.pieces.iter_mut().zip(self.shown.pieces_c()).zip(&mut self.drying_w);
+        for (ring, ((piece, layers_c), passed_w)) in rings.enumerate() {
             piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
-        }
-        let drying_w: f64 = self.pieces.iter().map(Piece::heat_taken_w).sum();
-        if (drying_w - self.drying_w).abs() > DRYING_STEP_W {
-            self.drying_w = drying_w;
-            self.chamber.cool_piece(drying_w);
+            let drying_w = piece.heat_taken_w();
+            if (drying_w - *passed_w).abs() > DRYING_STEP_W {
+                *passed_w = drying_w;
+                self.chamber.cool_pieces(ring, drying_w);
+            }
         }
         self.terminals_c = terminals::warmed_c(self.terminals_c, self.room_c, dt_s);
         self.control.set_terminals(self.terminals_c);
@@ -308,6 +311,7 @@ impl Plant {
         let piece = self.pieces.first();
         ModelState {
             piece_c: temperatures.piece_mean_c(),
+            outer_piece_c: temperatures.outer_piece_mean_c(),
             piece_spread_k: a.max(b).max(c.max(d)) - a.min(b).min(c.min(d)),
             muffle_c: temperatures.muffle_c,
             element_c: temperatures.element_c,

@@ -26,7 +26,7 @@ const fn input(name: &'static str, value: fn(&Row) -> Option<f64>) -> Column {
 
 /// All columns in file order. Add new ones at the end: users refer to columns by number.
 /// On or closed is 1, off or open is 0.
-pub const COLUMNS: [Column; 30] = [
+pub const COLUMNS: [Column; 31] = [
     column("time_second", |r| Some(r.at_s)),
     column("step", |r| r.measured.step.map(|step| f64::from(step) + 1.0)),
     column("setpoint_celsius", |r| r.measured.setpoint_c),
@@ -59,6 +59,7 @@ pub const COLUMNS: [Column; 30] = [
     column("open_closure", |r| on(r.measured.outputs.open_closure)),
     column("lamp", |r| on(r.measured.outputs.lamp)),
     column("buzzer", |r| on(r.measured.outputs.buzzer)),
+    column("outer_piece_celsius", |r| r.modelled.and_then(|m| m.outer_piece_c)),
 ];
 
 fn modelled(row: &Row, value: fn(&ModelState) -> f64) -> Option<f64> {

@@ -3,7 +3,7 @@
 use super::builder::NetworkError;
 use super::edge::NodeId;
 use super::elimination::MAX_NODES;
-use super::furnace::{FurnaceNodes, furnace_network};
+use super::furnace::{FurnaceNodes, RingNodes, furnace_network};
 use super::network::{ChamberState, Network};
 use super::node_temperatures::{NodeTemperatures, PIECE};
 use super::piece_thermal::PieceThermal;
@@ -18,6 +18,10 @@ pub struct Chamber {
     nodes: FurnaceNodes,
 }
 
+fn mean(layers_c: &[f64; PIECE]) -> f64 {
+    layers_c.iter().sum::<f64>() / PIECE as f64
+}
+
 /// The chamber temperatures that other modules use (°C).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Temperatures {
@@ -25,14 +29,26 @@ pub struct Temperatures {
     pub element_c: f64,
     /// The muffle.
     pub muffle_c: f64,
-    /// The wall of the piece from outside to inside.
+    /// The wall of the piece from outside to inside, on the inner ring of places.
     pub piece_c: [f64; PIECE],
+    /// The same on the outer ring, if there are pieces.
+    pub outer_piece_c: Option<[f64; PIECE]>,
 }
 
 impl Temperatures {
-    /// Mean over the wall of the piece (°C).
+    /// Mean over the wall of the piece on the inner ring (°C).
     pub fn piece_mean_c(&self) -> f64 {
-        self.piece_c.iter().sum::<f64>() / PIECE as f64
+        mean(&self.piece_c)
+    }
+
+    /// Mean over the wall of the piece on the outer ring (°C).
+    pub fn outer_piece_mean_c(&self) -> Option<f64> {
+        self.outer_piece_c.as_ref().map(mean)
+    }
+
+    /// The walls on all rings that have pieces, the inner one first.
+    pub fn pieces_c(&self) -> impl Iterator<Item = [f64; PIECE]> {
+        [Some(self.piece_c), self.outer_piece_c].into_iter().flatten()
     }
 }
 
@@ -85,11 +101,13 @@ impl Chamber {
         Temperatures {
             element_c: celsius(self.nodes.element),
             muffle_c: celsius(self.nodes.muffle),
-            piece_c: self.nodes.piece.map(celsius),
+            piece_c: self.nodes.inner().piece.map(celsius),
+            outer_piece_c: self.nodes.rings.get(1).map(|ring| ring.piece.map(celsius)),
         }
     }
 
-    /// The temperature of every node, from which [`Chamber::starting_at`] can go on.
+    /// The temperature of every node, from which [`Chamber::starting_at`] can go on. The pieces of an
+    /// outer ring are not among them: they would go on as warm as those of the inner one.
     pub fn node_temperatures(&self) -> NodeTemperatures {
         let (kelvin, network, nodes) = (self.kelvin(), self.network(), &self.nodes);
         let celsius = |node: NodeId| kelvin[network.slot(node)] - KELVIN;
@@ -101,16 +119,22 @@ impl Chamber {
             control_sensor_c: celsius(nodes.control_sensor),
             limit_sensor_c: celsius(nodes.limit_sensor),
             table_c: celsius(nodes.table),
-            pin_c: celsius(nodes.pin),
-            piece_c: nodes.piece.map(celsius),
+            pin_c: celsius(nodes.inner().pin),
+            piece_c: nodes.inner().piece.map(celsius),
         }
     }
 
-    /// Takes heat (W) from the outer layer of the piece, as its drying does, until the next
+    /// Takes heat (W) from the outer layers of the pieces on a ring, as their drying does, until the next
     /// call.
-    pub fn cool_piece(&mut self, watt: f64) {
-        let [outer, ..] = self.nodes.piece;
-        self.stepper.set_sink(outer, watt);
+    pub fn cool_pieces(&mut self, ring: usize, watt: f64) {
+        if let Some(RingNodes { piece: [outer, ..], .. }) = self.nodes.rings.get(ring) {
+            self.stepper.set_sink(ring, *outer, watt);
+        }
+    }
+
+    /// Pieces on each ring of places, the inner one first.
+    pub fn counts(&self) -> impl Iterator<Item = u32> {
+        self.nodes.rings.iter().map(|ring| ring.count)
     }
 
     /// The temperatures as the network holds them (K, by slot).

@@ -1,6 +1,6 @@
 //! A furnace and its piece as a network.
 //!
-//! Seventeen nodes and the ambient. Properties that the furnace profile does not state (gaps, the air
+//! Seventeen nodes and the ambient, and five more for a second ring of pieces. Properties that the furnace profile does not state (gaps, the air
 //! through an open mouth) are constants here, marked "to calibrate".
 
 use std::array::from_fn;
@@ -12,6 +12,7 @@ use super::enclosure::{RadiatingPart, ambient_share_of_tip, exchanges};
 use super::network::Network;
 use super::node_temperatures::{INSULATION, NodeTemperatures, PIECE};
 use super::piece_thermal::PieceThermal;
+use super::places::{Ring, rings};
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
 use crate::radiation::{SIGMA, enclosed};
@@ -53,8 +54,19 @@ const MOUTH_W_M2_K: f64 = 30.0;
 /// Smallest area of a piece (m²): an empty chamber holds a grain of dust.
 const DUST_M2: f64 = 1e-6;
 
-/// The nodes of a furnace.
+/// The nodes of a ring of pieces.
 #[derive(Clone, Copy, Debug)]
+pub struct RingNodes {
+    /// How many pieces, each on a pin.
+    pub count: u32,
+    /// The pins.
+    pub pin: NodeId,
+    /// The wall of the pieces from outside to inside.
+    pub piece: [NodeId; PIECE],
+}
+
+/// The nodes of a furnace.
+#[derive(Clone, Debug)]
 pub struct FurnaceNodes {
     /// The heating element.
     pub element: NodeId,
@@ -70,21 +82,24 @@ pub struct FurnaceNodes {
     pub limit_sensor: NodeId,
     /// The table.
     pub table: NodeId,
-    /// The pins.
-    pub pin: NodeId,
-    /// The wall of the piece from outside to inside.
-    pub piece: [NodeId; PIECE],
+    /// The rings of pieces, the inner one first.
+    pub rings: Vec<RingNodes>,
     /// The ambient.
     pub ambient: NodeId,
 }
 
 impl FurnaceNodes {
+    /// The inner ring of pieces; there always is one.
+    pub fn inner(&self) -> &RingNodes {
+        &self.rings[0]
+    }
+
     fn of(&self, part: RadiatingPart) -> NodeId {
         match part {
             RadiatingPart::Muffle => self.muffle,
             RadiatingPart::Table => self.table,
-            RadiatingPart::Pins(_) => self.pin,
-            RadiatingPart::Pieces(_) => self.piece[0],
+            RadiatingPart::Pins(ring) => self.rings[ring].pin,
+            RadiatingPart::Pieces(ring) => self.rings[ring].piece[0],
             RadiatingPart::Ambient => self.ambient,
         }
     }
@@ -95,7 +110,6 @@ struct Areas {
     muffle: f64,
     mouth: f64,
     table: f64,
-    piece: f64,
 }
 
 /// Builds the network of a furnace and its work, which start at these temperatures.
@@ -110,10 +124,10 @@ pub fn furnace_network(
         muffle: 2.0 * PI * radius * spec.chamber.muffle_height_m + mouth,
         mouth,
         table: PI * spec.table.radius_m * spec.table.radius_m,
-        piece: (piece.area_m2 * f64::from(piece.count)).max(DUST_M2),
     };
     let mut net = NetworkBuilder::default();
-    let nodes = add_nodes(&mut net, spec, piece, &areas, start);
+    let rings = rings(piece, spec.table.radius_m);
+    let nodes = add_nodes(&mut net, spec, piece, &rings, start);
     net.heat(nodes.element);
     add_heater(&mut net, spec, &areas, &nodes);
     add_insulation(&mut net, &spec.insulation, &nodes);
@@ -127,7 +141,9 @@ pub fn furnace_network(
         net.edge(Edge::radiation(from, to, 1.0).by_closure(exchange.shut_m2, exchange.open_m2));
     }
     add_table(&mut net, spec, &areas, &nodes);
-    add_piece(&mut net, spec, piece, &areas, &nodes);
+    for (ring, at) in rings.iter().zip(&nodes.rings) {
+        add_ring(&mut net, spec, piece, ring, at, &nodes);
+    }
     let muffle_gap = MUFFLE_GAP * radius;
     net.edge(Edge::film(nodes.muffle, nodes.gas, areas.muffle, muffle_gap));
     let draught = areas.mouth * MOUTH_W_M2_K;
@@ -144,14 +160,11 @@ fn add_nodes(
     net: &mut NetworkBuilder,
     spec: &FurnaceSpec,
     piece: &PieceThermal,
-    areas: &Areas,
+    rings: &[Ring],
     start: &NodeTemperatures,
 ) -> FurnaceNodes {
     let insulation = insulation_capacities(&spec.insulation);
     let heater = &spec.heater;
-    let layer = areas.piece * piece.wall_m / PIECE as f64 * piece.heat_capacity_j_m3_k;
-    let pins = f64::from(piece.count.max(1));
-    let pin = pins * pin_section(spec) * spec.pin.length_m * spec.pin.heat_capacity_j_m3_k;
     FurnaceNodes {
         element: node(net, heater.element_kg * heater.heat_capacity_j_kg_k, start.element_c),
         insulation: from_fn(|layer| node(net, insulation[layer], start.insulation_c[layer])),
@@ -164,10 +177,32 @@ fn add_nodes(
         ),
         limit_sensor: node(net, sensor_capacity(&spec.limit_sensor), start.limit_sensor_c),
         table: node(net, spec.table.kg * spec.table.heat_capacity_j_kg_k, start.table_c),
-        pin: node(net, pin, start.pin_c),
-        piece: start.piece_c.map(|celsius| node(net, layer, celsius)),
+        rings: rings.iter().map(|ring| ring_nodes(net, spec, piece, ring, start)).collect(),
         ambient: net.fixed(spec.ambient_c + KELVIN),
     }
+}
+
+fn ring_nodes(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    piece: &PieceThermal,
+    ring: &Ring,
+    start: &NodeTemperatures,
+) -> RingNodes {
+    let layer =
+        ring_area_m2(piece, ring) * piece.wall_m / PIECE as f64 * piece.heat_capacity_j_m3_k;
+    let pins = f64::from(ring.count);
+    let pin = pins * pin_section(spec) * spec.pin.length_m * spec.pin.heat_capacity_j_m3_k;
+    RingNodes {
+        count: ring.count,
+        pin: node(net, pin, start.pin_c),
+        piece: start.piece_c.map(|celsius| node(net, layer, celsius)),
+    }
+}
+
+/// Outer area of the pieces of a ring (m²).
+fn ring_area_m2(piece: &PieceThermal, ring: &Ring) -> f64 {
+    (piece.area_m2 * f64::from(ring.count)).max(DUST_M2)
 }
 
 /// The element between muffle and insulation: a coil that hides its projected area, the rest
@@ -292,22 +327,23 @@ fn pin_section(spec: &FurnaceSpec) -> f64 {
     PI / 4.0 * spec.pin.diameter_m * spec.pin.diameter_m
 }
 
-fn add_piece(
+fn add_ring(
     net: &mut NetworkBuilder,
     spec: &FurnaceSpec,
     piece: &PieceThermal,
-    areas: &Areas,
+    ring: &Ring,
+    at: &RingNodes,
     nodes: &FurnaceNodes,
 ) {
-    let [outer, .., inner] = nodes.piece;
-    let area = areas.piece;
+    let [outer, .., inner] = at.piece;
+    let area = ring_area_m2(piece, ring);
     add_surface(net, spec, nodes, outer, area, PIECE_GAP_M);
     let layer = area * piece.k_w_m_k * PIECE as f64 / piece.wall_m;
-    for pair in nodes.piece.windows(2) {
+    for pair in at.piece.windows(2) {
         net.edge(Edge::conduction(pair[0], pair[1], layer));
     }
-    let pins = f64::from(piece.count.max(1));
+    let pins = f64::from(ring.count);
     let half_pin = pins * pin_section(spec) * spec.pin.k_w_m_k * 2.0 / spec.pin.length_m;
-    net.edge(Edge::conduction(nodes.table, nodes.pin, half_pin));
-    net.edge(Edge::conduction(nodes.pin, inner, half_pin));
+    net.edge(Edge::conduction(nodes.table, at.pin, half_pin));
+    net.edge(Edge::conduction(at.pin, inner, half_pin));
 }

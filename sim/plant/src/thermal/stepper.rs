@@ -9,6 +9,7 @@
 use super::edge::NodeId;
 use super::elimination::{LANES, MAX_NODES, Pair, Values};
 use super::network::{ChamberState, MAX_EDGES, Network, Paths, PerNode};
+use super::places::RINGS;
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
@@ -55,8 +56,8 @@ pub struct Stepper {
     heat: [f64; POWERS],
     watched: [f64; WATCHED],
     values: Values,
-    /// A node and the additional heat that is taken from it (W).
-    sink: (usize, f64),
+    /// Nodes and the additional heat that is taken from each (W): the outer layers of the rings of pieces.
+    sinks: [(usize, f64); RINGS],
 }
 
 impl Stepper {
@@ -86,7 +87,7 @@ impl Stepper {
             heat: [0.0; POWERS],
             watched: watch.map(|slot| kelvin[slot]),
             values: Values::new(),
-            sink: (0, 0.0),
+            sinks: [(0, 0.0); RINGS],
             network,
         }
     }
@@ -142,17 +143,19 @@ impl Stepper {
         kelvin
     }
 
-    /// Takes heat (W) from a node, as evaporation does, until the next call.
-    pub fn set_sink(&mut self, node: NodeId, watt: f64) {
+    /// Takes heat (W) from a node, as evaporation does, until the next call with the same index, which is
+    /// below [`RINGS`].
+    pub fn set_sink(&mut self, index: usize, node: NodeId, watt: f64) {
         let slot = self.network.slot(node);
+        let (old_slot, old_watt) = self.sinks[index];
         // Compares bits: the usual case, zero after zero, must be cheap.
-        if (slot, watt.to_bits()) == (self.sink.0, self.sink.1.to_bits()) {
+        if (slot, watt.to_bits()) == (old_slot, old_watt.to_bits()) {
             return;
         }
         if self.ticks > 0 {
             self.end_block();
         }
-        self.sink = (slot, watt);
+        self.sinks[index] = (slot, watt);
     }
 
     /// Makes the next tick begin a block.
@@ -214,7 +217,9 @@ impl Stepper {
             &mut conductance,
         );
         let mut imbalance = self.assemble(&conductance, &slope, &fourth);
-        imbalance[self.sink.0] -= self.sink.1;
+        for (slot, watt) in self.sinks {
+            imbalance[slot] -= watt;
+        }
         self.network.elimination.factor(&mut self.values);
         for (node, heat) in self.response.iter_mut().zip(imbalance).take(self.network.free) {
             *node = [heat, heat, heat, heat, 0.0, 0.0, 0.0, 0.0];

@@ -4,8 +4,8 @@
 pub(crate) mod demo;
 
 use super::{
-    Chamber, ChamberState, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError, Stepper,
-    TICK_S,
+    Chamber, ChamberState, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError,
+    PieceThermal, Stepper, TICK_S,
 };
 use crate::constants::KELVIN;
 use crate::spec::FurnaceSpec;
@@ -257,6 +257,34 @@ fn an_opened_lift_cools_the_piece_much_faster_than_the_muffle() {
     let now = chamber.temperatures();
     assert!(now.piece_mean_c() < 450.0, "piece {}", now.piece_mean_c());
     assert!(now.muffle_c > 650.0, "muffle {}", now.muffle_c);
+}
+
+#[test]
+fn twenty_pieces_stand_on_two_rings_and_those_outside_see_less_of_the_table() {
+    let many = PieceThermal { count: 20, area_m2: 219e-6, ..copings() };
+    for spec in [small_lift_furnace(), door_furnace()] {
+        let mut chamber = Chamber::new(&spec, &many, 900.0).unwrap();
+        let counts: Vec<u32> = chamber.counts().collect();
+        assert!(counts.len() == 2 && counts.iter().sum::<u32>() == 20, "{counts:?}");
+        for _ in 0..6_000 {
+            chamber.step(0.3 * spec.heater.rated_w, 101_325.0, 0.0);
+        }
+        let now = chamber.temperatures();
+        let outer_c = now.outer_piece_mean_c().unwrap();
+        assert!(outer_c > now.piece_mean_c() && outer_c < now.muffle_c, "{now:?}");
+    }
+}
+
+#[test]
+fn heat_taken_from_one_ring_cools_that_ring() {
+    let many = PieceThermal { count: 20, area_m2: 219e-6, ..copings() };
+    let mut chamber = Chamber::new(&small_lift_furnace(), &many, 100.0).unwrap();
+    chamber.cool_pieces(1, 5.0);
+    for _ in 0..100 {
+        chamber.step(0.0, 101_325.0, 0.0);
+    }
+    let now = chamber.temperatures();
+    assert!(now.outer_piece_mean_c().unwrap() < now.piece_mean_c() - 2.0, "{now:?}");
 }
 
 #[test]
