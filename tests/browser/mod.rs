@@ -12,7 +12,7 @@ use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::thermal::NodeTemperatures;
 use saggar_plant::verdict::Verdict;
-use saggar_report::{Digests, FaultMark, Report, StageBand};
+use saggar_report::{Digests, FaultMark, Report, ReportKind, StageBand};
 
 use chromium::Seen;
 
@@ -56,6 +56,7 @@ fn page(trace: &Trace) -> String {
     let furnace =
         FurnaceState { temperatures, terminals_c: 22.0, pressure_pa: 101_325.0, opening: 0.0 };
     let report = Report {
+        kind: ReportKind::Rehearsal,
         title: "A firing of an hour",
         schedule_name: "an hour",
         furnace_name: "bench",
@@ -71,6 +72,7 @@ fn page(trace: &Trace) -> String {
         channels_differ_max_k: Some(60.0),
         verdict: &Verdict { findings: Vec::new() },
         obstacles: Vec::new(),
+        reason: None,
         facts: Vec::new(),
         terms: Scale::Celsius.into(),
     };

@@ -12,7 +12,7 @@ use saggar_plant::thermal::NodeTemperatures;
 use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
 
 use crate::StageBand;
-use crate::{Digests, Report};
+use crate::{Digests, Report, ReportKind};
 
 /// Name, kind, what, end (s), temperature at the end (°C).
 type Planned = (&'static str, &'static str, &'static str, f64, f64);
@@ -207,6 +207,7 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
     };
     let stages: Vec<StageLabel> = stages().into_iter().map(named).collect();
     Report {
+        kind: ReportKind::Rehearsal,
         title: "Infiltrate four copings, 0.6 mm wall",
         schedule_name: "Two-hour infiltration",
         furnace_name: "Small vacuum furnace, 1.2 kW",
@@ -228,6 +229,7 @@ pub(super) fn report(trace: &Trace, passed: bool) -> Report<'_> {
         channels_differ_max_k: Some(60.0),
         verdict: kept(verdict(passed)),
         obstacles: Vec::new(),
+        reason: None,
         facts: vec![("Work".into(), "4 copings of porous alumina".into())],
         terms: Wording { scale: Scale::Celsius, stages: kept(stages) },
     }

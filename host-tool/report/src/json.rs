@@ -9,6 +9,7 @@ use saggar_files::escape_hidden_json;
 
 use crate::Report;
 use crate::ReportError;
+use crate::ReportKind;
 use crate::StageBand;
 use crate::event_text;
 
@@ -28,6 +29,10 @@ struct VerdictJson<'a> {
     passed: bool,
     /// `pass`, `fail` or `not-known`.
     result: &'static str,
+    /// `simulation` for a rehearsal; `recording` for a firing that a device recorded.
+    basis: &'static str,
+    /// Why a person lets the programme go on although its verdict is not known; `null` without one.
+    reason: Option<&'a str>,
     title: &'a str,
     schedule: &'a str,
     furnace: &'a str,
@@ -123,6 +128,11 @@ pub(super) fn text(report: &Report<'_>) -> Result<String, ReportError> {
         tool: ToolJson { name: "saggar", version: env!("CARGO_PKG_VERSION") },
         passed: report.verdict.passed(),
         result: report.verdict.result().word(),
+        basis: match report.kind {
+            ReportKind::Rehearsal => "simulation",
+            ReportKind::Recording => "recording",
+        },
+        reason: report.reason,
         title: report.title,
         schedule: report.schedule_name,
         furnace: report.furnace_name,

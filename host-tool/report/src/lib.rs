@@ -1,4 +1,4 @@
-//! The output of a rehearsal: a page to read, a chart, a trace and a verdict for programs.
+//! The output of a rehearsal, or of a recorded firing: a page to read, a chart, a trace and a verdict for programs.
 //!
 //! [`Report`] holds the data; its methods turn them into text or bytes and touch no file. [`save()`]
 //! writes all of them into a folder. The page is self-contained: it loads nothing from a network,
@@ -18,6 +18,7 @@ mod palette;
 #[cfg(feature = "png")]
 mod pixels;
 mod report;
+mod result;
 mod save;
 mod svg_file;
 mod thin;
@@ -35,7 +36,7 @@ pub use event_text::{WEAK_HEATER, ending_phrase, plain_event_phrase};
 pub use facts::{utc_timestamp, work_facts};
 pub use furnace_state::read_furnace_state;
 pub use json::{SCHEMA, VERSION};
-pub use report::{Digests, FaultMark, Report, StageBand};
+pub use report::{Digests, FaultMark, Report, ReportKind, StageBand};
 #[cfg(not(feature = "png"))]
 use saggar_files::feature::{Feature, MissingFeatureError};
 pub use save::{FILES, SavedReport, prepare_folder, save};

@@ -17,7 +17,7 @@ const fn colour(name: &'static str, light: &'static str, dark: &'static str) -> 
 }
 
 /// All colours.
-pub(super) const COLOURS: [Colour; 14] = [
+pub(super) const COLOURS: [Colour; 15] = [
     colour("paper", "#fbf9f4", "#1c1b19"),
     colour("card", "#ffffff", "#252420"),
     colour("ink", "#26241f", "#ebe6da"),
@@ -26,6 +26,7 @@ pub(super) const COLOURS: [Colour; 14] = [
     colour("band", "#f1ece0", "#28261f"),
     colour("good", "#006b4f", "#4fcfa6"),
     colour("bad", "#a83d00", "#ff9d6b"),
+    colour("unknown", "#7a5200", "#e5c04b"),
     colour("setpoint", "#26241f", "#ebe6da"),
     colour("sensor", "#0072b2", "#56b4e9"),
     colour("piece", "#d55e00", "#e69f00"),

@@ -1,4 +1,4 @@
-//! Everything that a report shows about one rehearsal.
+//! Everything that a report shows about one firing.
 
 use saggar_bench::trace::Trace;
 use saggar_plant::furnace_state::FurnaceState;
@@ -48,9 +48,21 @@ pub struct FaultMark {
     pub name: String,
 }
 
-/// Everything that a report shows about one rehearsal.
+/// What a report is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReportKind {
+    /// A simulated firing.
+    Rehearsal,
+    /// A firing that a device recorded. Readings are the device's; what sensors cannot know is computed
+    /// by a simulated furnace that the recorded outputs drive.
+    Recording,
+}
+
+/// Everything that a report shows about one firing.
 #[derive(Clone, Debug)]
 pub struct Report<'a> {
+    /// What it is about.
+    pub kind: ReportKind,
     /// The heading: what was fired.
     pub title: &'a str,
     /// Name of the schedule's file.
@@ -82,6 +94,8 @@ pub struct Report<'a> {
     pub verdict: &'a Verdict,
     /// Why the programme is not cleared for an upload, in phrases; empty if it is.
     pub obstacles: Vec<&'static str>,
+    /// Why a person lets the programme go on, although its verdict is not known.
+    pub reason: Option<&'a str>,
     /// More facts, each a label and a value.
     pub facts: Vec<(String, String)>,
     /// How findings are worded, and the temperature scale of page and chart. Files for programs

@@ -8,6 +8,7 @@ use crate::event_text::legible;
 use crate::layout;
 use crate::model::{self, ChartBand};
 use crate::palette;
+use crate::result;
 
 /// Height of the heading above the chart (px).
 const HEADING: f64 = 62.0;
@@ -28,8 +29,10 @@ pub(super) fn svg(report: &Report<'_>) -> String {
     let lines = model.bands.len().div_ceil(2);
     let list = if lines == 0 { 0.0 } else { LIST_LINE * (lines as f64 + 2.0) };
     let (width, height) = (layout::WIDTH, chart_end + list);
-    let verdict = if report.verdict.passed() { "✓ PASS" } else { "✗ FAIL" };
-    let heading = format!("{verdict}: {}", legible(report.title));
+    let result = report.verdict.result();
+    let (class, mark, _) = result::look(result);
+    let word = result.heading();
+    let heading = format!("{mark} {word}: {}", legible(report.title));
     let outcome = format!("{}; {}", report.circumstances(), report.verdict.headline());
     html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {width} {height}"))
@@ -37,14 +40,22 @@ pub(super) fn svg(report: &Report<'_>) -> String {
             title { (heading) " " (legible(&outcome)) }
             style { (palette::literal(STYLE)) }
             rect class="paper" width=(width) height=(height) {}
-            text class=(if report.verdict.passed() { "heading good" } else { "heading bad" })
-                x="14" y="27" { (heading) }
+            text class={ "heading " (chart_class(class)) } x="14" y="27" { (heading) }
             text class="circumstances" x="14" y="47" { (legible(&outcome)) }
             g transform=(format!("translate(0 {HEADING})")) { (draw::body(&model)) }
             @if lines > 0 { (stage_list(&model.bands, lines, chart_end)) }
         }
     }
     .into_string()
+}
+
+/// The class of a heading in the chart's style sheet, which has marks of its own.
+fn chart_class(class: &str) -> &str {
+    match class {
+        "pass" => "good",
+        "fail" => "bad",
+        other => other,
+    }
 }
 
 /// Names the stages whose numbers are above the chart.

@@ -1,5 +1,6 @@
 //! The clearance: the record that a programme passed its rehearsal, with this work, on this
-//! furnace profile, by this version of the tool. An upload needs it.
+//! furnace profile, by this version of the tool; or the reason for which a person let a programme go on
+//! whose verdict is not known. An upload needs it.
 //!
 //! It records digests of the texts of schedule and profile, not of their meaning: the text contains
 //! everything that a rehearsal depends on, including keys that are added later. The price is that a
@@ -17,6 +18,7 @@ use sha2::{Digest as _, Sha256};
 
 use crate::FilesError;
 use crate::firing_plan::FiringPlan;
+use crate::reason::Reason;
 use saggar_files::{Diagnostic, hex, sanitized};
 
 /// Name of the file in the folder of a report.
@@ -58,8 +60,9 @@ pub struct Clearance {
 }
 
 impl Clearance {
-    /// The clearance of a firing whose rehearsal passed.
-    pub fn for_plan(firing: &FiringPlan) -> Self {
+    /// The clearance of a firing whose rehearsal passed, or whose verdict is not known if a person gives
+    /// a reason.
+    pub fn for_plan(firing: &FiringPlan, reason: Option<&Reason>) -> Self {
         let mut clearance = Self {
             schema: SCHEMA.to_owned(),
             version: VERSION,
@@ -68,7 +71,7 @@ impl Clearance {
             programme: firing.summary.digest.clone(),
             furnace: hex(&firing.profile.furnace.digest()),
             tool: TOOL.to_owned(),
-            reason: None,
+            reason: reason.map(|reason| reason.as_str().to_owned()),
             checksum: String::new(),
         };
         clearance.checksum = clearance.compute_checksum();
@@ -87,8 +90,9 @@ impl Clearance {
     /// The file is missing, is not a clearance of this version, or was edited.
     pub fn read(path: &Path) -> Result<Self, FilesError> {
         if !path.exists() {
-            let help = "rehearse the schedule: a run under default conditions that passes writes one; \
-                        or name the file with --clearance";
+            let help = "rehearse the schedule: a run under default conditions that passes writes one (or \
+                        give a --reason, if its verdict is not known); or name the file with \
+                        --clearance";
             return Err(Diagnostic::for_file(path, "there is no clearance", help).into());
         }
         let source = crate::text_file::read_text(path)?;
@@ -110,6 +114,10 @@ impl Clearance {
         let clearance: Self = serde_json::from_str(source.text()).map_err(|_| none())?;
         if clearance.checksum != clearance.compute_checksum() {
             return Err(wrong("this clearance was edited after the rehearsal"));
+        }
+        let is_reason = |reason: &String| reason.parse::<Reason>().is_ok();
+        if !clearance.reason.as_ref().is_none_or(is_reason) {
+            return Err(none());
         }
         Ok(clearance)
     }
@@ -225,7 +233,7 @@ mod tests {
     fn another_version_of_the_tool_has_to_rehearse_again() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
         let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
-        let mut clearance = Clearance::for_plan(&plan);
+        let mut clearance = Clearance::for_plan(&plan, None);
         let covers = |clearance: &Clearance, plan| {
             clearance.check_covers(Path::new(FILE_NAME), &clearance.programme.clone(), plan)
         };
@@ -244,10 +252,39 @@ mod tests {
     }
 
     #[test]
+    fn the_checksum_covers_the_reason() {
+        let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
+        let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join(FILE_NAME);
+        let read = |text: &str| {
+            std::fs::write(&path, text).expect("written");
+            Clearance::read(&path)
+        };
+        let reason: Reason = "a trial on a scrap coping".parse().expect("good");
+        let with = Clearance::for_plan(&plan, Some(&reason)).to_json();
+        assert_eq!(read(&with).expect("good").reason.as_deref(), Some(reason.as_str()));
+        let without = Clearance::for_plan(&plan, None).to_json();
+        assert_eq!(read(&without).expect("good").reason, None);
+        let line = "  \"reason\": \"a trial on a scrap coping\",\n";
+        assert!(with.contains(line) && !without.contains("reason"), "{with}{without}");
+        for edited in [with.replace("scrap", "good"), with.replace(line, "")] {
+            let error = read(&edited).expect_err("edited");
+            assert!(error.diagnostics()[0].message.contains("was edited"), "{error:?}");
+        }
+        // A checksum proves nothing about who made it, so an illegible reason is refused by itself.
+        let mut forged = Clearance::for_plan(&plan, Some(&reason));
+        forged.reason = Some("good\u{202e}".to_owned());
+        forged.checksum = forged.compute_checksum();
+        let error = read(&forged.to_json()).expect_err("illegible");
+        assert!(error.diagnostics()[0].message.contains("not a clearance"), "{error:?}");
+    }
+
+    #[test]
     fn all_that_was_changed_is_said_at_once() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/schedules");
         let plan = FiringPlan::load(&docs.join("clean-alumina.toml"), None).expect("good");
-        let mut clearance = Clearance::for_plan(&plan);
+        let mut clearance = Clearance::for_plan(&plan, None);
         for field in [&mut clearance.schedule, &mut clearance.profile, &mut clearance.tool] {
             *field = "0".repeat(64);
         }

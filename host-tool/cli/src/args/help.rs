@@ -50,8 +50,9 @@ Exit codes:
      device refuses, or a replay differs
   {bad}  something is wrong with a file or the
      command line, or a file was not written
-  {unknown}  not known: an order without an answer,
-     or a replay with nothing to compare";
+  {unknown}  not known: a verdict where a model ends, an
+     order without an answer, or a replay with
+     nothing to compare";
 
 pub(super) const NEW: &str = "\
 Examples:
@@ -123,6 +124,8 @@ Examples:
   saggar rehearse clean.toml \
     --fault control-drift=30@45..60
   saggar rehearse clean.toml --faults our.toml
+  saggar rehearse slow.toml \\
+    --reason 'a trial on scrap'
   saggar rehearse clean.toml --json
 
 Faults, explained by `saggar keys faults`:
@@ -133,7 +136,9 @@ Exit codes:
   {fail}  the verdict is FAIL
   {bad}  something is wrong and nothing was fired,
      or the report could not be written; the
-     verdict is printed then";
+     verdict is printed then
+  {unknown}  the verdict is NOT KNOWN: a model ends
+     where this firing goes";
 
 pub(super) const KEYS: &str = "\
 Examples:

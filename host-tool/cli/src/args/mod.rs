@@ -15,6 +15,7 @@ use clap_complete::Shell;
 use saggar_bench::PlannedCut;
 use saggar_plant::faults::Fault;
 use saggar_schedule::keys::FileKind;
+use saggar_schedule::reason::Reason;
 
 use self::help::with_facts;
 use self::values::{
@@ -85,6 +86,10 @@ pub struct RehearseArgs {
     /// Also draw the chart as chart.png; needs a build with the feature png
     #[arg(long, conflicts_with = "no_report")]
     pub png: bool,
+    /// Why the programme may go on although its verdict is NOT KNOWN: the clearance records it, at most 200
+    /// characters
+    #[arg(long, value_name = "TEXT", conflicts_with = "no_report")]
+    pub reason: Option<Reason>,
     /// Seed of the noise: the same seed gives the same firing, bit for bit
     #[arg(long, value_name = "NUMBER", default_value_t = SEED, value_parser = seed)]
     #[arg(allow_hyphen_values = true)]

@@ -16,6 +16,7 @@ use saggar_files::feature::Feature;
 use saggar_files::{Diagnostic, display_path, short};
 use saggar_schedule::fault_list::fault_text;
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::reason::Reason;
 use saggar_standin::presses::PressLog;
 
 /// Default seed.
@@ -46,6 +47,8 @@ pub struct RehearsalOptions<'a> {
     pub start: StartCondition<'a>,
     /// Behaviour of the operator.
     pub operator: OperatorBehaviour<'a>,
+    /// Why the programme may go on if its verdict is not known.
+    pub reason: Option<&'a Reason>,
     /// Where the report goes.
     pub target: ReportTarget,
     /// Also draw the chart as pixels.
@@ -88,6 +91,7 @@ impl<'a> RehearsalOptions<'a> {
             cuts: &[],
             start: StartCondition::Cold,
             operator: OperatorBehaviour::Answers(OPERATOR_S),
+            reason: None,
             target: ReportTarget::DefaultFolder,
             png: false,
             scale: Scale::Celsius,

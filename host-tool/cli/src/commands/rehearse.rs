@@ -17,10 +17,13 @@ use super::fault_outcomes::{self, FaultOutcome};
 use super::start_condition;
 use crate::error::CliError;
 use saggar_files::hex;
-use saggar_report::{self, Digests, FaultMark, Report, ReportError, SavedReport, StageBand};
+use saggar_report::{
+    self, Digests, FaultMark, Report, ReportError, ReportKind, SavedReport, StageBand,
+};
 use saggar_schedule::clearance::Clearance;
 use saggar_schedule::fault_list::name_text;
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_schedule::reason::Reason;
 
 /// The result of a rehearsal.
 #[derive(Debug)]
@@ -37,6 +40,10 @@ pub struct RehearsalResult {
     pub fault_remarks: Vec<String>,
     /// Why the programme is not cleared for an upload; empty if it is, with a report.
     pub obstacles: Vec<&'static str>,
+    /// The reason that lets it go on, although its verdict is not known.
+    pub reason: Option<Reason>,
+    /// A reason was given that lets nothing go on.
+    pub reason_unused: bool,
     /// The files of the report, with the clearance unless there is an obstacle; or why they were not
     /// written; `None` if no report was asked for.
     pub saved: Option<Result<SavedReport, ReportError>>,
@@ -117,14 +124,28 @@ pub(super) fn report_on(
     let obstacles = clearance_obstacles(rehearsal, &fired);
     let mut report = report_of(rehearsal, &plan, &stages, &fired, fates);
     report.obstacles.clone_from(&obstacles);
+    let is_unknown = fired.verdict.result() == VerdictResult::NotKnown;
+    let used = rehearsal.reason.filter(|_| is_unknown && obstacles.is_empty());
+    report.reason = used.map(Reason::as_str);
     let json = report.json()?;
-    let clearance = obstacles.is_empty().then(|| Clearance::for_plan(&plan));
+    let clearance = obstacles.is_empty().then(|| Clearance::for_plan(&plan, used));
     let save = |folder| saggar_report::save(folder, &report, rehearsal.png, clearance.as_ref());
     let saved = folder.map(save);
     drop(report);
     let conditions = conditions::deviation_phrase(rehearsal);
     let fault_remarks = fault_outcomes::explanations(rehearsal.faults, fates, &fired);
-    Ok(RehearsalResult { plan, fired, json, conditions, fault_remarks, obstacles, saved })
+    let (reason, reason_unused) = (used.cloned(), rehearsal.reason.is_some() && !is_unknown);
+    Ok(RehearsalResult {
+        plan,
+        fired,
+        json,
+        conditions,
+        fault_remarks,
+        obstacles,
+        reason,
+        reason_unused,
+        saved,
+    })
 }
 
 /// Why a rehearsal does not clear its programme for an upload, in phrases; empty if it does.
@@ -144,7 +165,7 @@ fn clearance_obstacles(
         match fired.verdict.result() {
             VerdictResult::Pass => None,
             VerdictResult::Fail => Some("the verdict is FAIL"),
-            VerdictResult::NotKnown => Some("the verdict is NOT KNOWN"),
+            VerdictResult::NotKnown => unknown_obstacle(rehearsal),
         },
         (!rehearsal.faults.is_empty()).then_some("a fault was injected"),
         rehearsal.start.obstacle(),
@@ -157,6 +178,17 @@ fn clearance_obstacles(
     .collect()
 }
 
+/// The obstacle of a verdict that is not known, unless a reason was given.
+fn unknown_obstacle(rehearsal: &RehearsalOptions<'_>) -> Option<&'static str> {
+    match (rehearsal.operator, rehearsal.reason) {
+        (OperatorBehaviour::Pressed(_), _) => Some("the verdict is NOT KNOWN"),
+        (_, Some(_)) => None,
+        (_, None) => Some(
+            "the verdict is NOT KNOWN. Rehearse with --reason TEXT to let it go on all the same",
+        ),
+    }
+}
+
 fn report_of<'a>(
     rehearsal: &RehearsalOptions<'_>,
     plan: &'a FiringPlan,
@@ -165,6 +197,7 @@ fn report_of<'a>(
     fates: &[FaultOutcome],
 ) -> Report<'a> {
     Report {
+        kind: ReportKind::Rehearsal,
         title: &plan.schedule.name,
         schedule_name: plan.source.name(),
         furnace_name: &plan.profile.name,
@@ -185,6 +218,7 @@ fn report_of<'a>(
         channels_differ_max_k: Some(f64::from(plan.profile.furnace.limits.disagree_max_k)),
         verdict: &fired.verdict,
         obstacles: Vec::new(),
+        reason: None,
         facts: facts(rehearsal, plan, fired, fates),
         terms: Wording { scale: rehearsal.scale, stages },
     }

@@ -7,6 +7,7 @@ use serde_json::json;
 
 use super::answer::{plural, print_answer, print_confirmation, with_ok};
 use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
+use super::verdict::reason_line;
 use crate::commands::device::{
     DeviceInfo, LogLine, StatusReport, StepReport, UploadReport, phrases,
 };
@@ -180,6 +181,9 @@ fn upload_lines(
     line(format!("here:  {}", short(here)).into(), "  ")?;
     let how = if uploaded.read_back { "read back and compared" } else { "as the device says" };
     line(format!("there: {}, {how}", short(there)).into(), "  ")?;
+    if let Some(reason) = &uploaded.reason {
+        line(reason_line(reason).into(), "  ")?;
+    }
     if let Some(remark) = &uploaded.remark {
         line(format!("note:  {remark}").into(), "  ")?;
     }

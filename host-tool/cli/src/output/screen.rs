@@ -13,9 +13,10 @@ use serde_json::Value;
 use crate::invocation::{self, DisplayOptions};
 use saggar_files::{escape_hidden, escape_hidden_json};
 
-/// Styles: success, failure, headings.
+/// Styles: success, failure, what is not known, headings.
 pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
 pub(super) const BAD: Style = AnsiColor::Red.on_default().bold();
+pub(super) const UNKNOWN: Style = AnsiColor::Yellow.on_default().bold();
 pub(super) const STRONG: Style = Style::new().bold();
 
 /// One line of escaped text, with our own colours.

@@ -7,7 +7,7 @@ use anstyle::Style;
 use saggar_core::events::{Event, EventKind};
 use saggar_plant::verdict::{Finding, Outcome, VerdictResult, Wording};
 
-use super::screen::{BAD, GOOD, Printer, StyledLine, plain_stdout, stdout};
+use super::screen::{BAD, GOOD, Printer, StyledLine, UNKNOWN, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
 use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
@@ -32,7 +32,7 @@ pub fn rehearsal_result(
     out.flush()
 }
 
-/// Failures first, then what passed, then the notes; the result on the first and the last lines.
+/// Failures first, then what is not known, then what passed, then the notes; the result on the first and the last lines.
 fn show(
     out: &mut Printer<'_>,
     rehearsed: &RehearsalResult,
@@ -44,7 +44,8 @@ fn show(
     let verdict = &rehearsed.fired.verdict;
     let (style, word) = match verdict.result() {
         result @ VerdictResult::Pass => (GOOD, result.heading()),
-        result @ (VerdictResult::Fail | VerdictResult::NotKnown) => (BAD, result.heading()),
+        result @ VerdictResult::Fail => (BAD, result.heading()),
+        result @ VerdictResult::NotKnown => (UNKNOWN, result.heading()),
     };
     let head =
         StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.headline()));
@@ -63,7 +64,7 @@ fn show(
     let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
-        (Outcome::NotKnown, "????", BAD),
+        (Outcome::NotKnown, "NOT KNOWN", UNKNOWN),
         (Outcome::Pass, "pass", GOOD),
         (Outcome::Note, "    ", Style::new()),
     ] {
@@ -94,19 +95,29 @@ fn show(
     files(out, rehearsed)
 }
 
+/// The reason in a clearance.
+pub(super) fn reason_line(reason: &str) -> String {
+    format!("Cleared although the verdict is NOT KNOWN, for this reason: {reason}")
+}
+
 /// Where the report and the clearance are, or why there is no clearance.
 fn files(out: &mut Printer<'_>, rehearsed: &RehearsalResult) -> io::Result<()> {
     let shown = |path: &Path| sanitized(&path.display().to_string(), 400);
     let mut obstacles = rehearsed.obstacles.clone();
+    if rehearsed.reason_unused {
+        let unused = "--reason was not used: only a verdict that is NOT KNOWN needs one.";
+        out.wrapped(unused, "", "  ")?;
+    }
     match &rehearsed.saved {
         Some(Ok(saved)) => {
             out.wrapped(format!("Report: {}", shown(&saved.html)), "", "  ")?;
             if let Some(clearance) = &saved.clearance {
-                return out.wrapped(
-                    format!("Cleared for upload: {}", shown(clearance)),
-                    "",
-                    "  ",
-                );
+                let cleared = format!("Cleared for upload: {}", shown(clearance));
+                out.wrapped(cleared, "", "  ")?;
+                return match &rehearsed.reason {
+                    Some(reason) => out.wrapped(reason_line(reason.as_str()), "", "  "),
+                    None => Ok(()),
+                };
             }
         }
         Some(Err(_)) if obstacles.is_empty() => obstacles.push("the report was not written"),

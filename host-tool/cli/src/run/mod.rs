@@ -169,6 +169,7 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
             (Some(folder), false) => ReportTarget::Folder(folder.clone()),
             (None, false) => ReportTarget::DefaultFolder,
         },
+        reason: args.reason.as_ref(),
         png: args.png,
         scale: display.scale,
     };

@@ -19,6 +19,7 @@ mod generated;
 mod hostile;
 mod keys;
 mod messages;
+mod not_known;
 mod profiles;
 mod rehearsals;
 mod replays;

@@ -101,6 +101,32 @@ fn another_profile_is_not_covered_even_where_the_device_has_the_same_data() {
     assert_eq!(bench.upload(&device, &given).code, 0);
 }
 
+/// Bare work that is to be infiltrated cannot be judged.
+#[test]
+fn what_is_not_known_goes_on_only_for_a_reason_which_the_upload_shows() {
+    let bench = cleared();
+    let device = bench.device(PACE);
+    change(&bench, SCHEDULE, "lubricant_percent = 0.5", "purpose = \"infiltrate\"");
+    assert_eq!(bench.run(&["rehearse", SCHEDULE]).code, 3);
+    let result = bench.upload(&device, &[]);
+    assert_refused(&device, &bench, &result, "there is no clearance", "give a --reason");
+    let why = ["--reason", "a trial on a scrap coping"];
+    assert_eq!(bench.run(&[&["rehearse", SCHEDULE][..], &why].concat()).code, 3);
+    let result = bench.upload(&device, &["--json"]);
+    let json: Value = serde_json::from_str(&result.out).unwrap();
+    assert_eq!((result.code, &json["reason"]), (0, &Value::from(why[1])), "{json}");
+    let shown = bench.upload(&device, &[]);
+    let words = shown.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let line =
+        "Cleared although the verdict is NOT KNOWN, for this reason: a trial on a scrap coping";
+    assert!(words.contains(line), "{words}");
+    // A text that was put in afterwards is none.
+    change(&bench, CLEARANCE, "scrap", "good");
+    let result = bench.upload(&device, &[]);
+    let words = result.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(result.code == 2 && words.contains("was edited after the rehearsal"), "{words}");
+}
+
 #[test]
 fn line_ends_and_a_byte_order_mark_change_nothing() {
     let bench = cleared();

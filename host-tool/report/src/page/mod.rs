@@ -18,6 +18,7 @@ use crate::event_text;
 use crate::layout;
 use crate::model::{self, ChartModel};
 use crate::palette;
+use crate::result;
 use crate::svg_file;
 
 /// One module script from two files. A module is strict, keeps its names to itself, and runs once the
@@ -31,7 +32,7 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
     let style = format!("{}{}{STYLE}", palette::variables(), svg_file::STYLE);
     let title = format!(
         "{} · {} {}",
-        if report.verdict.passed() { "Pass" } else { "Fail" },
+        result::look(report.verdict.result()).2,
         report.title,
         report.circumstances()
     );
@@ -54,7 +55,7 @@ pub(super) fn page(report: &Report<'_>) -> Result<String, ReportError> {
                     (parts::stages(report))
                     (parts::events(report))
                     (parts::facts(report))
-                    (parts::safety())
+                    (parts::safety(report.kind))
                 }
                 script type="application/json" id="model" { (PreEscaped(data(&model)?)) }
                 script type="module" { (PreEscaped(SCRIPT)) }

@@ -2,12 +2,12 @@
 
 use maud::{Markup, html};
 
-use crate::Report;
 use crate::StageBand;
 use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
 use crate::report::TOOL;
+use crate::{Report, ReportKind};
 use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units};
 
 /// The stages with their times.
@@ -121,16 +121,23 @@ fn fact(label: &str, value: &str) -> Markup {
     html! { dt { (legible(label)) } dd { (with_nonbreaking_units(&legible(value))) } }
 }
 
-/// The limits of a rehearsal, and the safety cautions.
-pub(super) fn safety() -> Markup {
+/// The limits of a rehearsal or a record, and the safety cautions.
+pub(super) fn safety(kind: ReportKind) -> Markup {
     html! {
         section class="safety" {
             h2 { "Before you fire" }
             ul {
-                li {
-                    b { "This is a simulation." }
-                    " It shows how a model of the furnace and of the piece behaved, not how the "
-                    "real ones will. Fire a test piece first."
+                @match kind {
+                    ReportKind::Rehearsal => li {
+                        b { "This is a simulation." }
+                        " It shows how a model of the furnace and of the piece behaved, not how the "
+                        "real ones will. Fire a test piece first."
+                    },
+                    ReportKind::Recording => li {
+                        b { "The piece was not measured." }
+                        " Its temperature and the glass in it are those of a model that the recorded "
+                        "outputs drive. Look at the piece itself."
+                    },
                 }
                 li {
                     b { "Nothing here is certified:" }

@@ -4,18 +4,25 @@ use maud::{Markup, html};
 use saggar_plant::format::{confidence, percent, with_nonbreaking_units};
 use saggar_plant::verdict::{Finding, Outcome, Subject};
 
-use crate::Report;
 use crate::event_text::legible;
 use crate::report::TOOL;
+use crate::result;
+use crate::{Report, ReportKind};
+
+/// What the verdict on a recorded firing rests on.
+const BASIS_OF_RECORD: &str = "the sensors' readings are recorded; what sensors cannot know (piece, depth, \
+                               water) is computed by the simulated furnace from the recorded outputs";
 
 /// Heading, verdict, confidence and narrowest margin.
 pub(super) fn head(report: &Report<'_>) -> Markup {
-    let (class, word) =
-        if report.verdict.passed() { ("pass", "✓ Pass") } else { ("fail", "✗ Fail") };
+    let (class, mark, word) = result::look(report.verdict.result());
     html! {
         header {
             p class="small" {
-                "Rehearsal report, a simulation"
+                @match report.kind {
+                    ReportKind::Rehearsal => { "Rehearsal report, a simulation" }
+                    ReportKind::Recording => { "Record of a firing" }
+                }
                 @if let Some(made_at) = &report.made_at { " · " (legible(made_at)) }
                 " · " (TOOL)
             }
@@ -26,7 +33,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                 }
             }
             div class={ "verdict " (class) } {
-                p { strong { (word) } " " span { (report.verdict.headline()) } }
+                p { strong { (mark) " " (word) } " " span { (report.verdict.headline()) } }
                 dl {
                     @if let Some(probability) = infiltration_probability(report) {
                         dt { "Confidence" }
@@ -43,8 +50,14 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                             dd { (share) ", " (subject) }
                         }
                     }
-                    dt { "Upload" }
-                    dd { (upload(report)) }
+                    @match report.kind {
+                        ReportKind::Rehearsal => { dt { "Upload" } dd { (upload(report)) } }
+                        ReportKind::Recording => { dt { "Basis" } dd { (BASIS_OF_RECORD) } }
+                    }
+                    @if let Some(reason) = report.reason {
+                        dt { "Reason" }
+                        dd { (legible(reason)) }
+                    }
                 }
             }
         }
@@ -54,6 +67,9 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
 /// Whether the programme is cleared for an upload, and if not, why.
 fn upload(report: &Report<'_>) -> String {
     match report.obstacles.join("; ") {
+        none if none.is_empty() && report.reason.is_some() => {
+            "cleared although the verdict is not known (clearance.json)".into()
+        }
         none if none.is_empty() => "cleared (clearance.json)".into(),
         obstacles => format!("not cleared: {obstacles}"),
     }
@@ -63,6 +79,10 @@ fn upload(report: &Report<'_>) -> String {
 fn infiltration_probability(report: &Report<'_>) -> Option<f64> {
     let is_infiltration = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
     let finding = report.verdict.find(is_infiltration)?;
+    // What is not known has no confidence.
+    if finding.outcome == Outcome::NotKnown {
+        return None;
+    }
     if let Subject::Infiltration { probability, .. } = finding.subject {
         return Some(probability);
     }
@@ -75,16 +95,18 @@ fn decisive_check<'r>(report: &'r Report<'_>) -> Option<&'r Finding> {
         .verdict
         .findings
         .iter()
-        .filter(|finding| finding.outcome != Outcome::Note && finding.margin.is_finite());
+        .filter(|finding| matches!(finding.outcome, Outcome::Pass | Outcome::Fail))
+        .filter(|finding| finding.margin.is_finite());
     checks.min_by(|a, b| a.margin.total_cmp(&b.margin))
 }
 
-/// The findings: failures in full, checks that passed and notes folded.
+/// The findings: failures and what is not known in full, checks that passed and notes folded.
 pub(super) fn findings(report: &Report<'_>) -> Markup {
     let of = |outcome: Outcome| -> Vec<&Finding> {
         report.verdict.findings.iter().filter(|finding| finding.outcome == outcome).collect()
     };
-    let (failed, passed, notes) = (of(Outcome::Fail), of(Outcome::Pass), of(Outcome::Note));
+    let (failed, unknown) = (of(Outcome::Fail), of(Outcome::NotKnown));
+    let (passed, notes) = (of(Outcome::Pass), of(Outcome::Note));
     let checks = match passed.len() {
         1 => "1 check passed".to_owned(),
         count => format!("{count} checks passed"),
@@ -92,22 +114,19 @@ pub(super) fn findings(report: &Report<'_>) -> Markup {
     html! {
         section aria-label="Findings" {
             @if !failed.is_empty() {
-                (list(report, &failed, "fail", "✗ Fail"))
+                (list(report, &failed))
             }
-            (folded(report, &passed, "pass", "✓ Pass", &checks))
-            (folded(report, &notes, "note", "Note", "Notes"))
+            @if !unknown.is_empty() {
+                (list(report, &unknown))
+            }
+            (folded(report, &passed, "pass", &checks))
+            (folded(report, &notes, "note", "Notes"))
         }
     }
 }
 
 /// Findings behind a line that names them all.
-fn folded(
-    report: &Report<'_>,
-    findings: &[&Finding],
-    class: &str,
-    word: &str,
-    title: &str,
-) -> Markup {
+fn folded(report: &Report<'_>, findings: &[&Finding], class: &str, title: &str) -> Markup {
     if findings.is_empty() {
         return html! {};
     }
@@ -118,15 +137,16 @@ fn folded(
                 span class="word" { @if class == "pass" { "✓ " } (title) ":" }
                 " " (titles.join(", "))
             }
-            (list(report, findings, class, word))
+            (list(report, findings))
         }
     }
 }
 
-fn list(report: &Report<'_>, findings: &[&Finding], class: &str, word: &str) -> Markup {
+fn list(report: &Report<'_>, findings: &[&Finding]) -> Markup {
     html! {
         ul class="findings" {
             @for finding in findings {
+                @let (class, word) = result::finding_look(finding.outcome);
                 li class=(class) {
                     span class="word" { (word) }
                     span class="said" {

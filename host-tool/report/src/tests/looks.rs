@@ -18,7 +18,7 @@ fn colours_have_enough_contrast_on_light_and_dark_backgrounds() {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     };
     // WCAG 2.2: 4.5 for text (1.4.3), 3 for lines that carry meaning (1.4.11).
-    let texts = ["ink", "faint", "good", "bad", "mark"].map(|name| (name, 4.5));
+    let texts = ["ink", "faint", "good", "bad", "unknown", "mark"].map(|name| (name, 4.5));
     let lines = ["setpoint", "sensor", "piece", "muffle", "element"].map(|n| (n, 3.0));
     for (name, contrast_min) in texts.into_iter().chain(lines) {
         for paper in ["paper", "card", "band"] {

@@ -7,10 +7,10 @@ mod looks;
 use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
-use saggar_plant::verdict::{Finding, StageLabel, Subject, Verdict, Wording};
+use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Unknown, Verdict, Wording};
 
-use super::Report;
 use super::fixture::{kept, report, trace, tripped};
+use super::{Report, ReportKind};
 
 /// Most bytes of a page.
 const PAGE_MAX: usize = 1_000_000;
@@ -120,6 +120,80 @@ fn thinned_curves_stay_within_the_deviation_that_the_page_states() {
         let off = (read - sample.measured.sensor_c.expect("a reading")).abs();
         assert!(off <= sensor.deviation_max + 0.006, "{off} K off at {} s", sample.at_s);
     }
+}
+
+/// The report's verdict, with its infiltration not known.
+fn undecided(mut report: Report<'_>) -> Report<'_> {
+    let mut verdict = report.verdict.clone();
+    for finding in &mut verdict.findings {
+        if matches!(finding.subject, Subject::Infiltration { .. }) {
+            finding.outcome = Outcome::NotKnown;
+            finding.unknown = vec![Unknown::StillFlowing];
+        }
+    }
+    report.verdict = kept(verdict);
+    report
+}
+
+#[test]
+fn a_verdict_that_is_not_known_has_a_look_of_its_own() {
+    let trace = trace();
+    let mut unknown = undecided(report(&trace, true));
+    unknown.obstacles = vec!["the verdict is NOT KNOWN"];
+    let (page, svg) = well_formed(&unknown);
+    assert!(page.contains("<title>Not known · "), "{page:.400}");
+    let head = element(&page, "<div class=\"verdict unknown\">", "</div>");
+    assert!(head.contains("<strong>? Not known</strong> <span>1 of 3 checks could not be"));
+    assert!(!head.contains("Confidence") && !head.contains("97 %"), "{head}");
+    assert!(head.contains("<dd>not cleared: the verdict is NOT KNOWN</dd>"), "{head}");
+    assert!(svg.contains("? NOT KNOWN: Infiltrate four copings"), "{svg:.900}");
+    assert!(svg.contains("class=\"heading unknown\""));
+    // It stands unfolded, before what passed.
+    let at = |text: &str| page.find(text).expect("text of the page");
+    let finding = at("<span class=\"word\">? Not known</span>");
+    assert!(finding < at("<details class=\"pass\">"));
+    assert!(page.contains("The model, which leaves this out, says: yes,"));
+    // After a failure it comes second.
+    let both = undecided(report(&trace, false)).html().expect("page");
+    let at = |text: &str| both.find(text).expect("text of the page");
+    assert!(both.contains("<title>Fail · "));
+    assert!(at("<li class=\"fail\">") < at("<li class=\"unknown\">"));
+}
+
+#[test]
+fn the_reason_to_let_it_go_on_is_shown() {
+    let trace = trace();
+    let mut cleared = undecided(report(&trace, true));
+    cleared.reason = Some("a <trial> on scrap");
+    let page = cleared.html().expect("page");
+    assert!(
+        page.contains("<dd>cleared although the verdict is not known (clearance.json)</dd>")
+    );
+    assert!(page.contains("<dt>Reason</dt><dd>a &lt;trial&gt; on scrap</dd>"));
+    let json: serde_json::Value =
+        serde_json::from_str(&cleared.json().expect("json")).expect("json");
+    assert_eq!(
+        (&json["result"], &json["reason"]),
+        (&"not-known".into(), &"a <trial> on scrap".into())
+    );
+    assert_eq!((&json["passed"], &json["basis"]), (&false.into(), &"simulation".into()));
+    let passed = report(&trace, true);
+    assert!(!passed.html().expect("page").contains("Reason"));
+    assert!(passed.json().expect("json").contains("\"reason\": null"));
+}
+
+#[test]
+fn a_record_says_that_it_is_one() {
+    let trace = trace();
+    let record = Report { kind: ReportKind::Recording, ..report(&trace, true) };
+    let page = record.html().expect("page");
+    assert!(page.contains("Record of a firing") && !page.contains("Rehearsal report"));
+    assert!(
+        page.contains("<dt>Basis</dt><dd>the sensors&#39; readings are recorded;")
+            || page.contains("<dt>Basis</dt><dd>the sensors' readings are recorded;")
+    );
+    assert!(!page.contains("<dt>Upload</dt>") && !page.contains("This is a simulation."));
+    assert!(record.json().expect("json").contains("\"basis\": \"recording\""));
 }
 
 #[test]

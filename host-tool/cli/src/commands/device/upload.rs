@@ -1,4 +1,4 @@
-//! `device upload`: a programme whose rehearsal passed goes to the furnace.
+//! `device upload`: a programme whose rehearsal passed, or was let go on for a reason, goes to the furnace.
 
 use std::path::Path;
 
@@ -35,6 +35,8 @@ pub struct UploadReport {
     /// The code to compare with the display; `None` if the board has no random numbers, or if the
     /// connection failed. The first 32 digits of the digest serve as well.
     pub code: Option<u32>,
+    /// Why a person let it go on although its verdict is not known, as the clearance records it.
+    pub reason: Option<String>,
     /// A problem on the way, although the programme is active.
     pub remark: Option<String>,
 }
@@ -95,6 +97,7 @@ pub fn upload(
         programme: summary,
         read_back: matches!(back, ReadBack::Bytes(_)),
         code: code.unwrap_or(None),
+        reason: clearance.reason,
         remark,
     })
 }
