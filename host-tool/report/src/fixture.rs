@@ -169,6 +169,7 @@ fn verdict(passes: bool) -> Verdict {
         used_up: false,
         cut_short_at_s: None,
         probability: 0.97,
+        count: 1,
         advice: None,
         dominant: None,
     };

@@ -7,7 +7,7 @@ use super::limits::{CONFIDENCE_MIN, GAS_NOTE_SHARE};
 use super::soak_advice::{SoakAdvice, soak_advice};
 use super::subject::Subject;
 use super::summary::FiringSummary;
-use super::uncertainty::{self, TemperatureUncertainty, UncertaintyBudget};
+use super::uncertainty::{DepthUncertainty, PlaceFlow, UncertaintyBudget, enough_glass};
 use crate::constants::ATMOSPHERE_PA;
 use crate::piece::{self, Flow, Front, Piece};
 use crate::rounding;
@@ -22,30 +22,25 @@ pub(super) fn infiltration(
     let (Some(coat), Some(flow), Some(front)) = (&work.coat, &piece.flow, &piece.front) else {
         return Vec::new();
     };
-    let heat = TemperatureUncertainty {
-        flow_per_k: flow.sensitivity_per_k(),
-        tolerance_k: firing.sensor_tolerance_k,
-        gap_k: firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k),
+    let gap_k = firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k);
+    let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k, gap_k);
+    let place = |(per_pa, per_k): (f64, f64)| PlaceFlow {
+        count: 1,
+        ln_ratio: libm::log(per_pa / front.plan().wall_per_pa),
+        per_k,
     };
-    let budget = |per_pa: f64, flow_per_k: f64| {
-        let ln_ratio = libm::log(per_pa / front.plan().wall_per_pa);
-        let heat = TemperatureUncertainty { flow_per_k, ..heat };
-        UncertaintyBudget::of(ln_ratio, &work.body, coat, work.wall_m, heat)
-    };
-    let enough =
-        |per_pa: f64, flow_per_k: f64| budget(per_pa, flow_per_k).probability >= CONFIDENCE_MIN;
-    let budget = budget(flow.per_pa(), heat.flow_per_k);
+    let budget = uncertainty.budget(&[place((flow.per_pa(), flow.sensitivity_per_k()))]);
     // A longer soak adds no glass: a front that ran out of glass may need both.
-    let advise = !enough(flow.per_pa(), heat.flow_per_k) && !firing.was_cut_short();
+    let advise = !(budget.probability >= CONFIDENCE_MIN) && !firing.was_cut_short();
     let advice = advise.then(|| {
         soak_advice(firing, piece, |change| {
-            let (per_pa, per_k) = change.of_flow(flow);
-            enough(per_pa, per_k)
+            uncertainty.probability(&[place(change.of_flow(flow))]) >= CONFIDENCE_MIN
         })
     });
+    let probability = budget.probability;
     let mut found = vec![
         through(front, flow, &budget, advice, firing),
-        Finding::note(Subject::Uncertainty(budget), budget.probability, None),
+        Finding::note(Subject::Uncertainty(budget), probability, None),
         coat_budget(work, coat),
     ];
     if let Some(share) = front.trapped_share() {
@@ -82,6 +77,7 @@ fn through(
         used_up,
         cut_short_at_s: firing.cut_short_at_s(),
         probability: budget.probability,
+        count: 1,
         advice,
         // A smaller tolerance helps only a front that gets through at the best estimate.
         dominant: if nominal && !good { budget.dominant_input() } else { None },
@@ -113,16 +109,11 @@ fn coat_budget(work: &WorkSpec, coat: &CoatSpec) -> Finding {
     let good = probability >= CONFIDENCE_MIN;
     let subject = Subject::CoatBudget {
         probability,
+        count: 1,
         left_over_m3: pores_m3 * (ratio - 1.0).max(0.0),
         advice: if good { None } else { Some(coat_advice(work, coat)) },
     };
     Finding { outcome: Outcome::pass_if(good), ..Finding::at_least(subject, ratio, 1.0, None) }
-}
-
-/// Probability that the glass of a coat fills the wall.
-fn enough_glass(work: &WorkSpec, coat: &CoatSpec) -> f64 {
-    let ratio = piece::budget_ratio(&work.body, coat, work.wall_m.value);
-    uncertainty::budget(ratio, coat, work.wall_m)
 }
 
 /// The thinnest coat that passes, as a schedule states it: a tolerance in millimetres does not grow with

@@ -1,6 +1,6 @@
 //! Sentences about infiltration: the front, its uncertainty, the coat, and trapped gas.
 
-use super::advice::{self, CoatAdvice, VacuumAdvice};
+use super::advice::{self, VacuumAdvice};
 use super::finding::{Finding, Outcome};
 use super::limits::CONFIDENCE_MIN;
 use super::subject::Subject;
@@ -20,6 +20,7 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
         used_up,
         cut_short_at_s,
         probability,
+        count,
         advice,
         dominant,
     } = f.subject
@@ -31,11 +32,10 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
     if f.outcome == Outcome::Pass {
         return format!(
-            "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {} \
-             confidence.",
+            "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {}.",
             f.measured * 1e3,
             percent(f.margin),
-            confidence(probability)
+            filled(probability, count)
         );
     }
     if used_up {
@@ -48,8 +48,8 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     }
     if f.margin >= 0.0 {
         return format!(
-            "nominally yes,{at}, but only with {} confidence ({} is required).{advice}",
-            confidence(probability),
+            "nominally yes,{at}, but only with {} ({} is required).{advice}",
+            filled(probability, count),
             percent(CONFIDENCE_MIN)
         );
     }
@@ -65,6 +65,17 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     };
     let (depth, wall) = distinct(depth, wall, 2);
     format!("no. The front stopped at {depth} mm of {wall} mm {why}.{advice}")
+}
+
+/// The confidence with its condition: the figure says nothing about another glass than the one named.
+fn filled(probability: f64, count: u32) -> String {
+    let pieces = match count {
+        1 => "the piece is".to_owned(),
+        2 => "both pieces are".to_owned(),
+        _ => format!("all {count} pieces are"),
+    };
+    let confidence = confidence(probability);
+    format!("{confidence} confidence that {pieces} filled, given this glass and this fit")
 }
 
 pub(super) fn uncertainty(budget: &UncertaintyBudget) -> String {
@@ -95,33 +106,32 @@ fn measure(dominant: UncertaintyComponent) -> String {
             " Calibrate the control sensor: {share} of the uncertainty comes from its tolerance."
         ),
         UncertaintySource::PoreRadius
+        | UncertaintySource::Viscosity
+        | UncertaintySource::RadiusOverViscosity
         | UncertaintySource::Tortuosity
         | UncertaintySource::ContactAngle
-        | UncertaintySource::Viscosity
         | UncertaintySource::SensorToPiece => String::new(),
     }
 }
 
-pub(super) fn budget(
-    f: &Finding,
-    probability: f64,
-    left_over_m3: f64,
-    advice: Option<CoatAdvice>,
-) -> String {
+pub(super) fn budget(f: &Finding) -> String {
+    let Subject::CoatBudget { probability, count, left_over_m3, advice } = f.subject else {
+        return String::new();
+    };
     let ratio = f.measured;
+    let confidence = confidence(probability);
+    let pieces = if count > 1 { format!(" on all {count} pieces") } else { String::new() };
     if f.outcome == Outcome::Pass {
         return format!(
-            "{ratio:.2} times the pore volume of the wall, {:.0} mm³ per piece left over, {} \
-             confidence.",
-            left_over_m3 * 1e9,
-            confidence(probability)
+            "{ratio:.2} times the pore volume of the wall, {:.0} mm³ per piece left over, \
+             {confidence} confidence that it is enough{pieces}.",
+            left_over_m3 * 1e9
         );
     }
     let advice = advice.map_or_else(String::new, advice::coat);
     format!(
-        "{ratio:.2} times the pore volume of the wall, only {} confidence that it is enough ({} is \
-         required).{advice}",
-        confidence(probability),
+        "{ratio:.2} times the pore volume of the wall, only {confidence} confidence that it is \
+         enough{pieces} ({} is required).{advice}",
         percent(CONFIDENCE_MIN)
     )
 }

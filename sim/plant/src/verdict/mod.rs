@@ -35,7 +35,9 @@ pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
     SoakSummary, StepStress, StressCause,
 };
-pub use uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
+pub use uncertainty::{
+    Distribution, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
+};
 pub use unknown::Unknown;
 pub use wording::{StageLabel, Wording};
 

@@ -48,9 +48,7 @@ impl Finding {
             Subject::Infiltration { .. } => infiltration_text::infiltrated(f, scale),
             Subject::Uncoated(why) => why.sentence(scale),
             Subject::Uncertainty(budget) => infiltration_text::uncertainty(budget),
-            Subject::CoatBudget { probability, left_over_m3, advice } => {
-                infiltration_text::budget(f, *probability, *left_over_m3, *advice)
-            }
+            Subject::CoatBudget { .. } => infiltration_text::budget(f),
             Subject::TrappedGas { in_air, advice } => {
                 infiltration_text::trapped_gas(f, *in_air, *advice)
             }

@@ -53,8 +53,10 @@ pub enum Subject {
         used_up: bool,
         /// When the firing ended before its last step was done (s); `None` if it ran to its end.
         cut_short_at_s: Option<f64>,
-        /// Probability that it comes through.
+        /// Probability that it comes through every spot of all pieces.
         probability: f64,
+        /// How many pieces.
+        count: u32,
         /// The soak that would make it pass.
         advice: Option<SoakAdvice>,
         /// The input to measure, if only the uncertainty makes the check fail.
@@ -66,8 +68,10 @@ pub enum Subject {
     Uncertainty(UncertaintyBudget),
     /// Glass in the coat over pore volume in the wall.
     CoatBudget {
-        /// Probability that it fills the wall.
+        /// Probability that it fills the walls of all pieces.
         probability: f64,
+        /// How many pieces.
+        count: u32,
         /// Glass left over on one piece (m³), 0 if none.
         left_over_m3: f64,
         /// The coat that would pass, if this one does not.

@@ -136,7 +136,10 @@ fn a_good_infiltration_passes() {
     assert!(good.passed(), "{:#?}", lines(&good));
     let line = line_of(&good, is!(Infiltration));
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
-    assert!(line.ends_with(", 99 % confidence."), "{line}");
+    let end = ", 99 % confidence that the piece is filled, given this glass and this fit.";
+    assert!(line.ends_with(end), "{line}");
+    let line = line_of(&good, is!(CoatBudget));
+    assert!(line.ends_with(" left over, 99 % confidence that it is enough."), "{line}");
     assert_eq!(good.find(is!(BurnOff)), None);
     assert_eq!(good.find(is!(MeltBack)), None);
 }
@@ -181,7 +184,8 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
         firing.sensor_tolerance_k = tolerance_k;
         firing.counted().sensor_minus_piece_k = 10.0;
         let verdict = assess(&coated(), &[piece.clone()], &firing);
-        let Subject::Uncertainty(budget) = verdict.find(is!(Uncertainty)).unwrap().subject
+        let Subject::Uncertainty(budget) =
+            verdict.find(is!(Uncertainty)).unwrap().subject.clone()
         else {
             panic!("no uncertainty");
         };

@@ -1,0 +1,135 @@
+//! The uncertainty of the infiltration depth of all pieces of a firing.
+//!
+//! `ln(h²/wall²)` is a sum. The pieces share the errors of the glass, of the fit and of the temperature;
+//! each piece has its own wall.
+
+use super::budget::UncertaintyBudget;
+use super::distribution::{Distribution, root_sum_of_squares};
+use super::promise::{PieceGroup, Promise};
+use super::quadrature::{self, Node};
+use super::source::UncertaintySource;
+use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
+
+/// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
+const TORTUOSITY_SD: f64 = 0.05;
+/// Standard deviation of the contact angle (degrees), whose values stay within 0 to 89. To calibrate.
+const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
+/// Largest contact angle (degrees).
+const CONTACT_ANGLE_MAX_DEG: f64 = 89.0;
+/// Relative standard deviation of the computed difference between sensor and piece:
+/// emissivities are known to about 30 % (value from memory).
+const GAP_SD: f64 = 0.3;
+
+/// The flow of glass into pieces at one place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::verdict) struct PlaceFlow {
+    /// Pieces there.
+    pub(in crate::verdict) count: u32,
+    /// `ln(h²/wall²)` by the best estimates.
+    pub(in crate::verdict) ln_ratio: f64,
+    /// Relative change of the flow per kelvin (1/K).
+    pub(in crate::verdict) per_k: f64,
+}
+
+/// The uncertainty of the depth, for a work and a sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub(in crate::verdict) struct DepthUncertainty {
+    /// Standard deviations that no firing changes.
+    constant_sds: Vec<(UncertaintySource, f64)>,
+    promise: Promise,
+    /// Error limits of the sensor (K).
+    sensor: Distribution,
+    /// Standard deviation of the difference between sensor and piece (K).
+    gap_sd_k: f64,
+    /// Errors of the temperature (K).
+    temperature: [Node; 3],
+}
+
+impl DepthUncertainty {
+    /// For a sensor with these error limits (K) that reads `gap_k` more than the piece.
+    pub(in crate::verdict) fn new(
+        work: &WorkSpec,
+        coat: &CoatSpec,
+        sensor_k: f64,
+        gap_k: f64,
+    ) -> Self {
+        let angle = contact_angle(&coat.glass);
+        let fit = fit_sds(&work.body, &coat.glass);
+        let tortuosity_sd = 2.0 * TORTUOSITY_SD;
+        let normal_sd = root_sum_of_squares(fit.iter().map(|(_, sd)| *sd)).hypot(tortuosity_sd);
+        let shared = angle.plus(&Distribution::normal(normal_sd));
+        let wall_sd = 2.0 * work.wall_m.relative_sd();
+        let gap_sd_k = GAP_SD * gap_k.abs();
+        let others = [
+            (UncertaintySource::Tortuosity, tortuosity_sd),
+            (UncertaintySource::ContactAngle, angle.sd()),
+            (UncertaintySource::Wall, wall_sd),
+        ];
+        Self {
+            constant_sds: fit.into_iter().chain(others).collect(),
+            promise: Promise::new(&shared, &Distribution::normal(wall_sd)),
+            sensor: Distribution::rectangular(sensor_k),
+            gap_sd_k,
+            temperature: temperature_errors(sensor_k, gap_sd_k),
+        }
+    }
+
+    /// Probability that the front gets through the wall of every piece.
+    pub(in crate::verdict) fn probability(&self, places: &[PlaceFlow]) -> f64 {
+        let per_k = least(places).map_or(0.0, |place| place.per_k);
+        let group =
+            |place: &PlaceFlow| PieceGroup { count: place.count, reserve: place.ln_ratio };
+        let errors = self.temperature.map(|k| Node { at: per_k * k.at, ..k });
+        self.promise.kept(&places.iter().map(group).collect::<Vec<_>>(), &errors)
+    }
+
+    /// The probability for all pieces, and the components for a piece at the place with the least flow.
+    pub(in crate::verdict) fn budget(&self, places: &[PlaceFlow]) -> UncertaintyBudget {
+        let per_k = least(places).map_or(0.0, |place| place.per_k);
+        let firing = [
+            (UncertaintySource::Sensor, per_k * self.sensor.sd()),
+            (UncertaintySource::SensorToPiece, per_k * self.gap_sd_k),
+        ];
+        let sds = self.constant_sds.iter().copied().chain(firing);
+        UncertaintyBudget::new(self.probability(places), sds)
+    }
+}
+
+/// The place with the least flow.
+fn least(places: &[PlaceFlow]) -> Option<&PlaceFlow> {
+    places.iter().min_by(|a, b| a.ln_ratio.total_cmp(&b.ln_ratio))
+}
+
+/// Radius and viscosity, whose errors a fit may tie together.
+fn fit_sds(body: &BodySpec, glass: &GlassSpec) -> Vec<(UncertaintySource, f64)> {
+    let radius = body.pore_radius_m.relative_sd();
+    let viscosity = core::f64::consts::LN_10 * glass.log10_sd;
+    let tie = body.radius_viscosity_correlation;
+    if tie.abs() > 0.0 {
+        // Depth depends on the ratio, so errors in the same direction cancel: JCGM 100:2008, 5.2.2.
+        let variance = radius * radius + viscosity * viscosity - 2.0 * tie * radius * viscosity;
+        return vec![(UncertaintySource::RadiusOverViscosity, variance.max(0.0).sqrt())];
+    }
+    vec![(UncertaintySource::PoreRadius, radius), (UncertaintySource::Viscosity, viscosity)]
+}
+
+/// `ln cos θ` of the true contact angle over that of the best estimate.
+fn contact_angle(glass: &GlassSpec) -> Distribution {
+    let (estimate, sd) = (glass.contact_angle_deg, CONTACT_ANGLE_SD_DEG);
+    let ln_cos = |degrees: f64| libm::log(libm::cos(degrees.to_radians()));
+    Distribution::of_density(
+        (estimate - 5.0 * sd).max(0.0),
+        (estimate + 5.0 * sd).min(CONTACT_ANGLE_MAX_DEG),
+        |degrees| libm::exp(-0.5 * ((degrees - estimate) / sd) * ((degrees - estimate) / sd)),
+        |degrees| ln_cos(degrees) - ln_cos(estimate),
+    )
+}
+
+/// Errors of the temperature of the piece (K): the sensor's, within its limits, and those of the computed
+/// difference between sensor and piece.
+fn temperature_errors(sensor_k: f64, gap_sd_k: f64) -> [Node; 3] {
+    let (limit, sd) = (sensor_k * sensor_k, gap_sd_k * gap_sd_k);
+    let second = limit / 3.0 + sd;
+    let fourth = limit * limit / 5.0 + 2.0 * limit * sd + 3.0 * sd * sd;
+    quadrature::three_nodes(second, fourth)
+}

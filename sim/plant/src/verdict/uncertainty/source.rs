@@ -1,0 +1,50 @@
+//! The sources of uncertainty.
+
+/// A source of uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum UncertaintySource {
+    /// The effective pore radius, a fitted value.
+    PoreRadius,
+    /// The viscosity of the glass at the temperature of the fit.
+    Viscosity,
+    /// Pore radius over viscosity, if the fit ties their errors together.
+    RadiusOverViscosity,
+    /// The tortuosity.
+    Tortuosity,
+    /// The contact angle.
+    ContactAngle,
+    /// The tolerance of the control sensor.
+    Sensor,
+    /// The computed difference between sensor and piece.
+    SensorToPiece,
+    /// The thickness of the wall.
+    Wall,
+}
+
+impl UncertaintySource {
+    pub(in crate::verdict) const fn name(self) -> &'static str {
+        match self {
+            Self::PoreRadius => "the pore radius",
+            Self::Viscosity => "the viscosity of the glass",
+            Self::RadiusOverViscosity => "pore radius over viscosity",
+            Self::Tortuosity => "the tortuosity of the pores",
+            Self::ContactAngle => "the contact angle",
+            Self::Sensor => "the tolerance of the sensor",
+            Self::SensorToPiece => "the difference between sensor and piece",
+            Self::Wall => "the wall thickness",
+        }
+    }
+
+    /// Whether the user can measure it.
+    pub(super) const fn is_measurable(self) -> bool {
+        match self {
+            Self::Wall | Self::Sensor => true,
+            Self::PoreRadius
+            | Self::Viscosity
+            | Self::RadiusOverViscosity
+            | Self::Tortuosity
+            | Self::ContactAngle
+            | Self::SensorToPiece => false,
+        }
+    }
+}
