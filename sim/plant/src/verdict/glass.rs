@@ -22,8 +22,7 @@ pub(super) fn infiltration(
     let (Some(coat), Some(flow), Some(front)) = (&work.coat, &piece.flow, &piece.front) else {
         return Vec::new();
     };
-    let gap_k = firing.hottest().map_or(0.0, |(_, soak)| soak.sensor_minus_piece_k);
-    let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k, gap_k);
+    let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k);
     let place = |(per_pa, per_k): (f64, f64)| PlaceFlow {
         count: 1,
         ln_ratio: libm::log(per_pa / front.plan().wall_per_pa),

@@ -110,7 +110,7 @@ fn measure(dominant: UncertaintyComponent) -> String {
         | UncertaintySource::RadiusOverViscosity
         | UncertaintySource::Tortuosity
         | UncertaintySource::ContactAngle
-        | UncertaintySource::SensorToPiece => String::new(),
+        | UncertaintySource::PieceTemperature => String::new(),
     }
 }
 

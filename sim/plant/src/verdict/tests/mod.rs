@@ -182,7 +182,6 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2400, 5000.0);
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
-        firing.counted().sensor_minus_piece_k = 10.0;
         let verdict = assess(&coated(), &[piece.clone()], &firing);
         let Subject::Uncertainty(budget) =
             verdict.find(is!(Uncertainty)).unwrap().subject.clone()
@@ -196,12 +195,12 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
         s.components.iter().find(|doubt| doubt.source == source).unwrap().ln_sd
     };
     // Twice the 5 % of the wall; a limit of 8.4 K at 1.44 % per kelvin, over the root of three;
-    // three tenths of 10 K between sensor and piece.
+    // 4 K of the piece.
     assert!((ln_sd(&good, UncertaintySource::Wall) - 0.10).abs() < 1e-12);
     assert!(
         (ln_sd(&bad, UncertaintySource::Sensor) - 8.4 * 0.0144 / 3.0_f64.sqrt()).abs() < 2e-3
     );
-    assert!((ln_sd(&good, UncertaintySource::SensorToPiece) - 3.0 * 0.0144).abs() < 1e-3);
+    assert!((ln_sd(&good, UncertaintySource::PieceTemperature) - 4.0 * 0.0144).abs() < 1e-3);
     let total: f64 = good.components.iter().map(|doubt| doubt.share).sum();
     assert!((total - 1.0).abs() < 1e-12);
     assert!(good.probability > bad.probability && good.ln_sd < bad.ln_sd);

@@ -15,8 +15,8 @@ pub enum UncertaintySource {
     ContactAngle,
     /// The tolerance of the control sensor.
     Sensor,
-    /// The computed difference between sensor and piece.
-    SensorToPiece,
+    /// The computed temperature of the piece.
+    PieceTemperature,
     /// The thickness of the wall.
     Wall,
 }
@@ -30,7 +30,7 @@ impl UncertaintySource {
             Self::Tortuosity => "the tortuosity of the pores",
             Self::ContactAngle => "the contact angle",
             Self::Sensor => "the tolerance of the sensor",
-            Self::SensorToPiece => "the difference between sensor and piece",
+            Self::PieceTemperature => "the temperature of the piece",
             Self::Wall => "the wall thickness",
         }
     }
@@ -44,7 +44,7 @@ impl UncertaintySource {
             | Self::RadiusOverViscosity
             | Self::Tortuosity
             | Self::ContactAngle
-            | Self::SensorToPiece => false,
+            | Self::PieceTemperature => false,
         }
     }
 }
