@@ -19,9 +19,14 @@ impl GlassSpec {
 
     /// One over the viscosity (1/(Pa s)); 0 at or below the pole.
     pub fn fluidity(&self, t_c: f64) -> f64 {
+        libm::exp(self.ln_fluidity(t_c))
+    }
+
+    /// Natural logarithm of the fluidity; minus infinity at or below the pole.
+    pub fn ln_fluidity(&self, t_c: f64) -> f64 {
         match self.log10_viscosity(t_c) {
-            Some(log10) => libm::exp(-core::f64::consts::LN_10 * log10),
-            None => 0.0,
+            Some(log10) => -core::f64::consts::LN_10 * log10,
+            None => f64::NEG_INFINITY,
         }
     }
 
@@ -44,16 +49,64 @@ impl GlassSpec {
 /// Fluidity below this share of its peak counts as stiff again.
 const STIFF_SHARE: f64 = 0.01;
 
+/// Fluidity with its slope and its logarithm, at one temperature or summed up over time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct FluiditySums {
+    fluidity: f64,
+    /// Times its relative change a kelvin (1/K).
+    slope: f64,
+    /// Times its logarithm.
+    ln: f64,
+}
+
+impl FluiditySums {
+    const NONE: Self = Self { fluidity: 0.0, slope: 0.0, ln: 0.0 };
+
+    fn at(glass: &GlassSpec, t_c: f64) -> Self {
+        let ln_fluidity = glass.ln_fluidity(t_c);
+        let fluidity = libm::exp(ln_fluidity);
+        let ln = if fluidity > 0.0 { fluidity * ln_fluidity } else { 0.0 };
+        Self { fluidity, slope: fluidity * glass.fluidity_per_k(t_c), ln }
+    }
+
+    fn plus(self, seconds: f64, other: Self) -> Self {
+        Self {
+            fluidity: self.fluidity + seconds * other.fluidity,
+            slope: self.slope + seconds * other.slope,
+            ln: self.ln + seconds * other.ln,
+        }
+    }
+
+    fn totals(self) -> FlowTotals {
+        let mean = |sum: f64| if self.fluidity > 0.0 { sum / self.fluidity } else { 0.0 };
+        FlowTotals {
+            per_pa: self.fluidity,
+            per_k: mean(self.slope),
+            mean_ln_fluidity: mean(self.ln),
+        }
+    }
+}
+
+/// The flow over a whole history.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FlowTotals {
+    /// Integral of time over viscosity (1/Pa).
+    pub per_pa: f64,
+    /// Relative change of that integral if the whole history were one kelvin hotter (1/K).
+    pub per_k: f64,
+    /// Mean of the natural logarithm of the fluidity (in 1/(Pa s)), weighted with the flow: the relative
+    /// change of the integral if the viscosity depended one part more on temperature.
+    pub mean_ln_fluidity: f64,
+}
+
 /// The flow over a temperature history.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Flow {
     glass: GlassSpec,
-    fluidity: f64,
-    slope: f64,
+    now: FluiditySums,
     started: bool,
     peak: f64,
-    per_pa: f64,
-    slope_per_pa_k: f64,
+    sums: FluiditySums,
     stiff_at_s: Option<f64>,
 }
 
@@ -62,12 +115,10 @@ impl Flow {
     pub fn new(glass: GlassSpec) -> Self {
         Self {
             glass,
-            fluidity: 0.0,
-            slope: 0.0,
+            now: FluiditySums::NONE,
             started: false,
             peak: 0.0,
-            per_pa: 0.0,
-            slope_per_pa_k: 0.0,
+            sums: FluiditySums::NONE,
             stiff_at_s: None,
         }
     }
@@ -79,24 +130,20 @@ impl Flow {
 
     /// Integral of time over viscosity so far (1/Pa).
     pub fn per_pa(&self) -> f64 {
-        self.per_pa
+        self.sums.fluidity
     }
 
-    /// Relative change of that integral if the whole history were one kelvin hotter (1/K).
-    pub fn sensitivity_per_k(&self) -> f64 {
-        if self.per_pa > 0.0 { self.slope_per_pa_k / self.per_pa } else { 0.0 }
+    /// The flow so far.
+    pub fn totals(&self) -> FlowTotals {
+        self.sums.totals()
     }
 
-    /// The integral (1/Pa) and its sensitivity (1/K) with extra time at the given temperatures
-    /// (s, °C). Negative times are subtracted.
-    pub fn with_time_at(&self, more: impl IntoIterator<Item = (f64, f64)>) -> (f64, f64) {
-        let (mut per_pa, mut slope) = (self.per_pa, self.slope_per_pa_k);
-        for (seconds, c) in more {
-            let added = seconds * self.glass.fluidity(c);
-            per_pa += added;
-            slope += added * self.glass.fluidity_per_k(c);
-        }
-        (per_pa, if per_pa > 0.0 { slope / per_pa } else { 0.0 })
+    /// The flow with extra time at the given temperatures (s, °C). Negative times are subtracted.
+    pub fn with_time_at(&self, more: impl IntoIterator<Item = (f64, f64)>) -> FlowTotals {
+        let add = |sums: FluiditySums, (seconds, c): (f64, f64)| {
+            sums.plus(seconds, FluiditySums::at(&self.glass, c))
+        };
+        more.into_iter().fold(self.sums, add).totals()
     }
 
     /// When the glass last stiffened (s): its fluidity fell below a hundredth of its peak.
@@ -107,20 +154,17 @@ impl Flow {
     /// One step of `dt_s` that ends at `mean_c` and `at_s`; returns the flow that it added. The
     /// first step has no starting temperature and uses the one at its end.
     pub(super) fn step(&mut self, dt_s: f64, mean_c: f64, at_s: f64) -> f64 {
-        let fluidity = self.glass.fluidity(mean_c);
-        let slope = fluidity * self.glass.fluidity_per_k(mean_c);
-        let (from, from_slope) =
-            if self.started { (self.fluidity, self.slope) } else { (fluidity, slope) };
-        let added = 0.5 * dt_s * (from + fluidity);
-        self.per_pa += added;
-        self.slope_per_pa_k += 0.5 * dt_s * (from_slope + slope);
-        self.peak = self.peak.max(fluidity);
-        if fluidity >= STIFF_SHARE * self.peak {
+        let now = FluiditySums::at(&self.glass, mean_c);
+        let from = if self.started { self.now } else { now };
+        let added = 0.5 * dt_s * (from.fluidity + now.fluidity);
+        self.sums = self.sums.plus(0.5 * dt_s, from.plus(1.0, now));
+        self.peak = self.peak.max(now.fluidity);
+        if now.fluidity >= STIFF_SHARE * self.peak {
             self.stiff_at_s = None;
         } else if self.stiff_at_s.is_none() {
             self.stiff_at_s = Some(at_s);
         }
-        (self.fluidity, self.slope, self.started) = (fluidity, slope, true);
+        (self.now, self.started) = (now, true);
         added
     }
 }
@@ -171,7 +215,24 @@ mod tests {
         };
         let base = run(0.0);
         let numeric = (run(0.5).per_pa() / run(-0.5).per_pa()).ln();
-        assert!((base.sensitivity_per_k() / numeric - 1.0).abs() < 1e-3);
+        assert!((base.totals().per_k / numeric - 1.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn the_mean_logarithm_agrees_with_a_steeper_viscosity() {
+        // A factor on the logarithm of the viscosity.
+        let run = |factor: f64| {
+            let glass = glass();
+            let (vft_a, vft_b_k) = (factor * glass.vft_a, factor * glass.vft_b_k);
+            let mut flow = Flow::new(GlassSpec { vft_a, vft_b_k, ..glass });
+            for i in 0..1800 {
+                flow.step(1.0, (700.0 + 0.5 * f64::from(i)).min(1120.0), 0.0);
+            }
+            flow
+        };
+        let numeric = (run(1.001).per_pa() / run(0.999).per_pa()).ln() / 0.002;
+        let found = run(1.0).totals().mean_ln_fluidity;
+        assert!((found / numeric - 1.0).abs() < 1e-5, "{found} {numeric}");
     }
 
     #[test]
@@ -183,10 +244,12 @@ mod tests {
             });
             flow
         };
-        let (longer, (per_pa, per_k)) = (run(900), run(300).with_time_at([(600.0, 1100.0)]));
-        assert!((per_pa / longer.per_pa() - 1.0).abs() < 1e-9);
-        assert!((per_k / longer.sensitivity_per_k() - 1.0).abs() < 1e-9);
-        let (less, _) = longer.with_time_at([(-600.0, 1100.0)]);
+        let (longer, more) = (run(900), run(300).with_time_at([(600.0, 1100.0)]));
+        assert!((more.per_pa / longer.per_pa() - 1.0).abs() < 1e-9);
+        assert!((more.per_k / longer.totals().per_k - 1.0).abs() < 1e-9);
+        let ln_fluidity = glass().ln_fluidity(1100.0);
+        assert!((more.mean_ln_fluidity / ln_fluidity - 1.0).abs() < 1e-9);
+        let less = longer.with_time_at([(-600.0, 1100.0)]).per_pa;
         assert!((less / run(300).per_pa() - 1.0).abs() < 1e-9);
     }
 

@@ -16,7 +16,7 @@ mod vapour;
 mod water;
 
 pub use approach::{APPROACHED_C, Approach};
-pub use glass::Flow;
+pub use glass::{Flow, FlowTotals};
 pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
 };

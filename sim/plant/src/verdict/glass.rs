@@ -9,7 +9,7 @@ use super::subject::Subject;
 use super::summary::FiringSummary;
 use super::uncertainty::{DepthUncertainty, PlaceFlow, UncertaintyBudget, enough_glass};
 use crate::constants::ATMOSPHERE_PA;
-use crate::piece::{self, Flow, Front, Piece};
+use crate::piece::{self, Flow, FlowTotals, Front, Piece};
 use crate::rounding;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
@@ -23,12 +23,14 @@ pub(super) fn infiltration(
         return Vec::new();
     };
     let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k);
-    let place = |(per_pa, per_k): (f64, f64)| PlaceFlow {
+    let fit = coat.glass.ln_fluidity(work.body.fitted_at_c);
+    let place = |totals: FlowTotals| PlaceFlow {
         count: 1,
-        ln_ratio: libm::log(per_pa / front.plan().wall_per_pa),
-        per_k,
+        ln_ratio: libm::log(totals.per_pa / front.plan().wall_per_pa),
+        ln_over_fit: totals.mean_ln_fluidity - fit,
+        per_k: totals.per_k,
     };
-    let budget = uncertainty.budget(&[place((flow.per_pa(), flow.sensitivity_per_k()))]);
+    let budget = uncertainty.budget(&[place(flow.totals())]);
     // A longer soak adds no glass: a front that ran out of glass may need both.
     let advise = !(budget.probability >= CONFIDENCE_MIN) && !firing.was_cut_short();
     let advice = advise.then(|| {

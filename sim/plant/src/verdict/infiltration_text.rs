@@ -105,6 +105,10 @@ fn measure(dominant: UncertaintyComponent) -> String {
         UncertaintySource::Sensor => format!(
             " Calibrate the control sensor: {share} of the uncertainty comes from its tolerance."
         ),
+        UncertaintySource::TemperatureDependence => format!(
+            " Fit the pore radius to a trial at the temperature of this soak: {share} of the \
+             uncertainty comes from the way between the two temperatures."
+        ),
         UncertaintySource::PoreRadius
         | UncertaintySource::Viscosity
         | UncertaintySource::RadiusOverViscosity

@@ -6,7 +6,7 @@
 
 use super::limits::EXTRA_SOAK_MAX_S;
 use super::summary::FiringSummary;
-use crate::piece::{Flow, Piece};
+use crate::piece::{Flow, FlowTotals, Piece};
 use crate::rounding;
 use crate::spec::STAGE_MAX_MIN;
 
@@ -83,8 +83,8 @@ pub(super) struct SoakChange {
 }
 
 impl SoakChange {
-    /// The flow after the change (1/Pa) and its relative sensitivity (1/K).
-    pub(super) fn of_flow(&self, flow: &Flow) -> (f64, f64) {
+    /// The flow after the change.
+    pub(super) fn of_flow(&self, flow: &Flow) -> FlowTotals {
         let Self { moved_s, from_c, to_c, more_s } = *self;
         flow.with_time_at([(-moved_s, from_c), (moved_s + more_s, to_c)])
     }

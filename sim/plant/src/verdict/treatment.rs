@@ -94,8 +94,8 @@ pub(super) fn melt_back(
     };
     let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
     let advise = !levels(flow.per_pa()) && !firing.was_cut_short();
-    let cure =
-        advise.then(|| soak_advice(firing, piece, |change| levels(change.of_flow(flow).0)));
+    let cure = advise
+        .then(|| soak_advice(firing, piece, |change| levels(change.of_flow(flow).per_pa)));
     let left = melt_back.left_m(flow.per_pa());
     let subject = Subject::MeltBack(MeltBackFinding::Computed { advice: cure });
     Some(Finding::at_most(subject, left, ROUGHNESS_MAX_M, None))

@@ -2,6 +2,13 @@
 
 use super::*;
 
+/// A glass whose viscosity is known at all temperatures as well as at that of the fit.
+fn of_known_glass() -> WorkSpec {
+    let mut work = coated();
+    work.coat.as_mut().unwrap().glass.activation_error = 0.0;
+    work
+}
+
 /// The advised soak.
 fn advised(verdict: &Verdict) -> SoakAdvice {
     let found = verdict.find(is!(Infiltration)).unwrap();
@@ -37,10 +44,10 @@ fn a_short_soak_fails_and_its_advice_is_just_enough() {
 
 #[test]
 fn advice_uses_the_temperature_of_the_colder_piece() {
-    let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
+    let (piece, mut firing) = fire(&of_known_glass(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
         firing.counted().piece_c = piece_c;
-        let cure = advised(&assess(&coated(), &[piece.clone()], &firing));
+        let cure = advised(&assess(&of_known_glass(), &[piece.clone()], &firing));
         let SoakAdvice::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
@@ -51,11 +58,11 @@ fn advice_uses_the_temperature_of_the_colder_piece() {
 
 #[test]
 fn advice_stays_within_the_limits_of_the_furnace() {
-    let (piece, mut firing) = fire(&coated(), 1120.0, 300, 5000.0);
+    let (piece, mut firing) = fire(&of_known_glass(), 1120.0, 300, 5000.0);
     let mut within = |most_c: f64, spare_min: f64| {
         firing.limits.programme_max_c = most_c;
         firing.limits.firing_max_s = firing.duration_s + 60.0 * spare_min;
-        let verdict = assess(&coated(), &[piece.clone()], &firing);
+        let verdict = assess(&of_known_glass(), &[piece.clone()], &firing);
         (advised(&verdict), line_of(&verdict, is!(Infiltration)))
     };
     let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
@@ -84,6 +91,28 @@ fn advice_stays_within_the_limits_of_the_furnace() {
         ) && line.contains(" at 1140 °C. "),
         "{line}"
     );
+}
+
+#[test]
+fn a_soak_far_from_the_temperature_of_the_fit_has_to_be_longer() {
+    let minutes = |work: &WorkSpec| {
+        let SoakAdvice::Longer { minutes, .. } = advised(&verdict(work, 1080.0, 300, 5000.0))
+        else {
+            panic!("no longer soak")
+        };
+        minutes
+    };
+    let known = minutes(&of_known_glass());
+    let unknown = minutes(&coated());
+    let mut fitted_here = coated();
+    fitted_here.body.fitted_at_c = 1080.0;
+    let fitted_here = minutes(&fitted_here);
+    assert!(
+        unknown > 1.3 * known && unknown > 1.3 * fitted_here,
+        "{unknown} {known} {fitted_here}"
+    );
+    let soak_s = 300 + 60 * unknown as u32;
+    assert!(verdict(&coated(), 1080.0, soak_s, 5000.0).passed());
 }
 
 #[test]

@@ -66,7 +66,9 @@ fn the_bound_of_the_schedule_replaces_ours() {
 
 #[test]
 fn an_infiltration_below_its_temperatures_is_not_known() {
-    let cold = ramped(&coated(), 995.0, 40_000, 30.0);
+    let mut fitted_here = coated();
+    fitted_here.body.fitted_at_c = 995.0;
+    let cold = ramped(&fitted_here, 995.0, 40_000, 30.0);
     assert_eq!(cold.result(), VerdictResult::NotKnown, "{:#?}", lines(&cold));
     let line = infiltration(&cold).line(Scale::Celsius);
     assert!(line.contains("the piece got no hotter than 995 °C, "), "{line}");

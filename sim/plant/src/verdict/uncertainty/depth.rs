@@ -27,6 +27,8 @@ pub(in crate::verdict) struct PlaceFlow {
     pub(in crate::verdict) count: u32,
     /// `ln(h²/wall²)` by the best estimates.
     pub(in crate::verdict) ln_ratio: f64,
+    /// Mean logarithm of the fluidity over the one at the temperature of the fit.
+    pub(in crate::verdict) ln_over_fit: f64,
     /// Relative change of the flow per kelvin (1/K).
     pub(in crate::verdict) per_k: f64,
 }
@@ -41,6 +43,8 @@ pub(in crate::verdict) struct DepthUncertainty {
     sensor: Distribution,
     /// Errors of the temperature (K).
     temperature: [Node; 3],
+    /// True activation energy over that of the glass's formula.
+    activation: Vec<Node>,
 }
 
 impl DepthUncertainty {
@@ -62,22 +66,38 @@ impl DepthUncertainty {
             promise: Promise::new(&shared, &Distribution::normal(wall_sd)),
             sensor: Distribution::rectangular(sensor_k),
             temperature: temperature_errors(sensor_k),
+            activation: activation_factors(coat.glass.activation_error),
         }
     }
 
     /// Probability that the front gets through the wall of every piece.
     pub(in crate::verdict) fn probability(&self, places: &[PlaceFlow]) -> f64 {
         let per_k = least(places).map_or(0.0, |place| place.per_k);
-        let group =
-            |place: &PlaceFlow| PieceGroup { count: place.count, reserve: place.ln_ratio };
-        let errors = self.temperature.map(|k| Node { at: per_k * k.at, ..k });
-        self.promise.kept(&places.iter().map(group).collect::<Vec<_>>(), &errors)
+        let with = |factor: f64| {
+            let group = |place: &PlaceFlow| PieceGroup {
+                count: place.count,
+                reserve: place.ln_ratio + (factor - 1.0) * place.ln_over_fit,
+            };
+            let errors = self.temperature.map(|k| Node { at: factor * per_k * k.at, ..k });
+            self.promise.kept(&places.iter().map(group).collect::<Vec<_>>(), &errors)
+        };
+        self.activation.iter().map(|factor| factor.weight * with(factor.at)).sum()
     }
 
     /// The probability for all pieces, and the components for a piece at the place with the least flow.
     pub(in crate::verdict) fn budget(&self, places: &[PlaceFlow]) -> UncertaintyBudget {
-        let per_k = least(places).map_or(0.0, |place| place.per_k);
+        let (over_fit, per_k) =
+            least(places).map_or((0.0, 0.0), |place| (place.ln_over_fit, place.per_k));
+        let moment = |of: fn(f64) -> f64| -> f64 {
+            self.activation.iter().map(|factor| factor.weight * of(factor.at)).sum()
+        };
+        let (mean, square) = (moment(|factor| factor), moment(|factor| factor * factor));
+        let per_k = per_k * square.sqrt();
         let firing = [
+            (
+                UncertaintySource::TemperatureDependence,
+                over_fit.abs() * (square - mean * mean).max(0.0).sqrt(),
+            ),
             (UncertaintySource::Sensor, per_k * self.sensor.sd()),
             (UncertaintySource::PieceTemperature, per_k * PIECE_SD_K),
         ];
@@ -123,4 +143,11 @@ fn temperature_errors(sensor_k: f64) -> [Node; 3] {
     let second = limit / 3.0 + sd;
     let fourth = limit * limit / 5.0 + 2.0 * limit * sd + 3.0 * sd * sd;
     quadrature::three_nodes(second, fourth)
+}
+
+/// Factors on the activation energy: the logarithm has limits, see [`GlassSpec::activation_error`].
+fn activation_factors(limit: f64) -> Vec<Node> {
+    quadrature::eight_nodes(-1.0, 1.0)
+        .map(|node| Node { at: libm::exp(limit * node.at), weight: 0.5 * node.weight })
+        .collect()
 }

@@ -13,6 +13,8 @@ pub enum UncertaintySource {
     Tortuosity,
     /// The contact angle.
     ContactAngle,
+    /// How much the viscosity changes from the temperature of the fit to that of the firing.
+    TemperatureDependence,
     /// The tolerance of the control sensor.
     Sensor,
     /// The computed temperature of the piece.
@@ -29,6 +31,7 @@ impl UncertaintySource {
             Self::RadiusOverViscosity => "pore radius over viscosity",
             Self::Tortuosity => "the tortuosity of the pores",
             Self::ContactAngle => "the contact angle",
+            Self::TemperatureDependence => "the temperature dependence of the viscosity",
             Self::Sensor => "the tolerance of the sensor",
             Self::PieceTemperature => "the temperature of the piece",
             Self::Wall => "the wall thickness",
@@ -38,7 +41,7 @@ impl UncertaintySource {
     /// Whether the user can measure it.
     pub(super) const fn is_measurable(self) -> bool {
         match self {
-            Self::Wall | Self::Sensor => true,
+            Self::Wall | Self::Sensor | Self::TemperatureDependence => true,
             Self::PoreRadius
             | Self::Viscosity
             | Self::RadiusOverViscosity
