@@ -102,6 +102,10 @@ fn measure(dominant: UncertaintyComponent) -> String {
         UncertaintySource::Wall => {
             format!(" Measure the wall: {share} of the uncertainty comes from its tolerance.")
         }
+        UncertaintySource::Unevenness => format!(
+            " Measure the wall at its thickest spot: {share} of the uncertainty comes from its \
+             unevenness."
+        ),
         UncertaintySource::Sensor => format!(
             " Calibrate the control sensor: {share} of the uncertainty comes from its tolerance."
         ),

@@ -8,6 +8,7 @@ use super::distribution::{Distribution, root_sum_of_squares};
 use super::promise::{PieceGroup, Promise};
 use super::quadrature::{self, Node};
 use super::source::UncertaintySource;
+use super::wall::WallDemand;
 use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
@@ -50,27 +51,27 @@ pub(in crate::verdict) struct DepthUncertainty {
 impl DepthUncertainty {
     /// For a sensor with these error limits (K).
     pub(in crate::verdict) fn new(work: &WorkSpec, coat: &CoatSpec, sensor_k: f64) -> Self {
-        let angle = contact_angle(&coat.glass);
+        let (angle, wall) = (contact_angle(&coat.glass), WallDemand::of(work));
         let fit = fit_sds(&work.body, &coat.glass);
         let tortuosity_sd = 2.0 * TORTUOSITY_SD;
         let normal_sd = root_sum_of_squares(fit.iter().map(|(_, sd)| *sd)).hypot(tortuosity_sd);
         let shared = angle.plus(&Distribution::normal(normal_sd));
-        let wall_sd = 2.0 * work.wall_m.relative_sd();
         let others = [
             (UncertaintySource::Tortuosity, tortuosity_sd),
             (UncertaintySource::ContactAngle, angle.sd()),
-            (UncertaintySource::Wall, wall_sd),
+            (UncertaintySource::Wall, wall.between_sd),
+            (UncertaintySource::Unevenness, wall.thickest.sd()),
         ];
         Self {
             constant_sds: fit.into_iter().chain(others).collect(),
-            promise: Promise::new(&shared, &Distribution::normal(wall_sd)),
+            promise: Promise::new(&shared, &wall.whole()),
             sensor: Distribution::rectangular(sensor_k),
             temperature: temperature_errors(sensor_k),
             activation: activation_factors(coat.glass.activation_error),
         }
     }
 
-    /// Probability that the front gets through the wall of every piece.
+    /// Probability that the front gets through every spot of every piece.
     pub(in crate::verdict) fn probability(&self, places: &[PlaceFlow]) -> f64 {
         let per_k = least(places).map_or(0.0, |place| place.per_k);
         let with = |factor: f64| {

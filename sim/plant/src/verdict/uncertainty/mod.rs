@@ -13,6 +13,7 @@ mod distribution;
 mod promise;
 mod quadrature;
 mod source;
+mod wall;
 
 pub use budget::{UncertaintyBudget, UncertaintyComponent};
 pub(super) use depth::{DepthUncertainty, PlaceFlow};

@@ -19,8 +19,10 @@ pub enum UncertaintySource {
     Sensor,
     /// The computed temperature of the piece.
     PieceTemperature,
-    /// The thickness of the wall.
+    /// The mean thickness of the wall, from piece to piece.
     Wall,
+    /// The thickness of the wall from spot to spot within a piece.
+    Unevenness,
 }
 
 impl UncertaintySource {
@@ -34,14 +36,15 @@ impl UncertaintySource {
             Self::TemperatureDependence => "the temperature dependence of the viscosity",
             Self::Sensor => "the tolerance of the sensor",
             Self::PieceTemperature => "the temperature of the piece",
-            Self::Wall => "the wall thickness",
+            Self::Wall => "the wall from piece to piece",
+            Self::Unevenness => "the unevenness of the wall",
         }
     }
 
     /// Whether the user can measure it.
     pub(super) const fn is_measurable(self) -> bool {
         match self {
-            Self::Wall | Self::Sensor | Self::TemperatureDependence => true,
+            Self::Wall | Self::Unevenness | Self::Sensor | Self::TemperatureDependence => true,
             Self::PoreRadius
             | Self::Viscosity
             | Self::RadiusOverViscosity
