@@ -13,9 +13,10 @@ use crate::piece::{self, Flow, FlowTotals, Front, Piece};
 use crate::rounding;
 use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
-/// Empty for a firing without infiltration.
+/// For one ring of pieces, with the confidence for all. Empty for a firing without infiltration.
 pub(super) fn infiltration(
     work: &WorkSpec,
+    pieces: &[Piece],
     piece: &Piece,
     firing: &FiringSummary,
 ) -> Vec<Finding> {
@@ -24,23 +25,27 @@ pub(super) fn infiltration(
     };
     let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k);
     let fit = coat.glass.ln_fluidity(work.body.fitted_at_c);
-    let place = |totals: FlowTotals| PlaceFlow {
-        count: 1,
+    let place = |count: u32, totals: FlowTotals| PlaceFlow {
+        count,
         ln_ratio: libm::log(totals.per_pa / front.plan().wall_per_pa),
         ln_over_fit: totals.mean_ln_fluidity - fit,
         per_k: totals.per_k,
     };
-    let budget = uncertainty.budget(&[place(flow.totals())]);
+    let places = |totals: &dyn Fn(&Flow) -> FlowTotals| -> Vec<PlaceFlow> {
+        let with_flow = |ring: &Piece| Some(place(ring.count, totals(ring.flow.as_ref()?)));
+        pieces.iter().filter_map(with_flow).collect()
+    };
+    let budget = uncertainty.budget(&places(&Flow::totals));
     // A longer soak adds no glass: a front that ran out of glass may need both.
     let advise = !(budget.probability >= CONFIDENCE_MIN) && !firing.was_cut_short();
     let advice = advise.then(|| {
         soak_advice(firing, piece, |change| {
-            uncertainty.probability(&[place(change.of_flow(flow))]) >= CONFIDENCE_MIN
+            uncertainty.probability(&places(&|flow| change.of_flow(flow))) >= CONFIDENCE_MIN
         })
     });
     let probability = budget.probability;
     let mut found = vec![
-        through(front, flow, &budget, advice, firing),
+        through(work, front, flow, &budget, advice, firing),
         Finding::note(Subject::Uncertainty(budget), probability, None),
         coat_budget(work, coat),
     ];
@@ -62,6 +67,7 @@ pub(super) fn infiltration(
 }
 
 fn through(
+    work: &WorkSpec,
     front: &Front,
     flow: &Flow,
     budget: &UncertaintyBudget,
@@ -78,7 +84,7 @@ fn through(
         used_up,
         cut_short_at_s: firing.cut_short_at_s(),
         probability: budget.probability,
-        count: 1,
+        count: work.count,
         advice,
         // A smaller tolerance helps only a front that gets through at the best estimate.
         dominant: if nominal && !good { budget.dominant_input() } else { None },
@@ -110,7 +116,7 @@ fn coat_budget(work: &WorkSpec, coat: &CoatSpec) -> Finding {
     let good = probability >= CONFIDENCE_MIN;
     let subject = Subject::CoatBudget {
         probability,
-        count: 1,
+        count: work.count,
         left_over_m3: pores_m3 * (ratio - 1.0).max(0.0),
         advice: if good { None } else { Some(coat_advice(work, coat)) },
     };

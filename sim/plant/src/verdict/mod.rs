@@ -134,8 +134,9 @@ impl Verdict {
 pub fn assess(work: &WorkSpec, pieces: &[Piece], firing: &FiringSummary) -> Verdict {
     let mut findings = vec![course::ending(firing)];
     findings.extend(course::interruptions(firing));
-    findings
-        .extend(rings::worst_of(pieces.iter().map(|piece| treatments(work, piece, firing))));
+    findings.extend(rings::worst_of(
+        pieces.iter().map(|piece| treatments(work, pieces, piece, firing)),
+    ));
     let hottest = pieces.iter().reduce(|hottest, next| {
         if next.hottest.value > hottest.hottest.value { next } else { hottest }
     });
@@ -143,11 +144,16 @@ pub fn assess(work: &WorkSpec, pieces: &[Piece], firing: &FiringSummary) -> Verd
     Verdict { findings }
 }
 
-/// What the firing did to one ring of pieces.
-fn treatments(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {
+/// What the firing did to one ring of pieces; the confidence is that for the pieces of all rings.
+fn treatments(
+    work: &WorkSpec,
+    pieces: &[Piece],
+    piece: &Piece,
+    firing: &FiringSummary,
+) -> Vec<Finding> {
     let mut findings = treatment::drying(work, piece, firing);
     findings.extend(treatment::burn_off(piece, firing));
-    let infiltration = glass::infiltration(work, piece, firing);
+    let infiltration = glass::infiltration(work, pieces, piece, firing);
     findings.extend(infiltration.into_iter().map(|found| unknown::limit(found, piece, firing)));
     findings.extend(purpose::uncoated(work, piece));
     findings.push(treatment::stress(work, piece, firing));

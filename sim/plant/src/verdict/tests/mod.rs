@@ -140,6 +140,15 @@ fn a_good_infiltration_passes() {
     assert!(line.ends_with(end), "{line}");
     let line = line_of(&good, is!(CoatBudget));
     assert!(line.ends_with(" left over, 99 % confidence that it is enough."), "{line}");
+    let (two, three) = (WorkSpec { count: 2, ..coated() }, WorkSpec { count: 3, ..coated() });
+    let of = |work: &WorkSpec, is: fn(&Subject) -> bool| {
+        line_of(&verdict(work, 1120.0, 2700, 5000.0), is)
+    };
+    assert!(of(&two, is!(Infiltration)).contains(" confidence that both pieces are filled, "));
+    assert!(
+        of(&three, is!(Infiltration)).contains(" confidence that all 3 pieces are filled, ")
+    );
+    assert!(of(&three, is!(CoatBudget)).ends_with(" that it is enough on all 3 pieces."));
     assert_eq!(good.find(is!(BurnOff)), None);
     assert_eq!(good.find(is!(MeltBack)), None);
 }
@@ -206,6 +215,33 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     assert!((total - 1.0).abs() < 1e-12);
     assert!(good.probability > bad.probability && good.ln_sd < bad.ln_sd);
     assert_eq!(good.components[0].source, UncertaintySource::PoreRadius);
+}
+
+#[test]
+fn the_confidence_is_for_the_pieces_of_all_rings() {
+    let work = WorkSpec { count: 5, ..coated() };
+    let (piece, firing) = fire(&work, 1120.0, 1700, 5000.0);
+    let (cold_piece, _) = fire(&work, 1110.0, 1700, 5000.0);
+    let [inner, cold] =
+        [(&piece, 2), (&piece, 3)].map(|(piece, count)| Piece { count, ..piece.clone() });
+    let outer = Piece { count: 3, ..cold_piece };
+    let probability = |pieces: &[Piece]| {
+        let verdict = assess(&work, pieces, &firing);
+        let found = verdict.find(is!(Infiltration)).unwrap();
+        let Subject::Infiltration { probability, .. } = found.subject else {
+            panic!("{found:?}")
+        };
+        (probability, found.measured)
+    };
+    let (one, _) = probability(&[Piece { count: 1, ..piece.clone() }]);
+    let (alike, depth) = probability(&[inner.clone(), cold]);
+    let (together, _) = probability(&[Piece { count: 5, ..piece.clone() }]);
+    let (colder, colder_depth) = probability(&[inner, outer]);
+    assert!(
+        (alike - together).abs() < 1e-6 && together < one - 0.02,
+        "{one} {together} {alike}"
+    );
+    assert!(colder < together - 0.02 && colder_depth < depth, "{colder} {together}");
 }
 
 #[test]

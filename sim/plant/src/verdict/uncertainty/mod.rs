@@ -37,6 +37,9 @@ pub(super) fn enough_glass(work: &WorkSpec, coat: &CoatSpec) -> f64 {
         root_sum_of_squares([coat.thickness_m.relative_sd(), work.wall_m.relative_sd()]);
     let promise =
         Promise::new(&Distribution::normal(POROSITY_SD), &Distribution::normal(own_sd));
-    let group = PieceGroup { count: 1, reserve: libm::log(ratio) };
+    let group = PieceGroup { count: work.count, reserve: libm::log(ratio) };
     promise.kept(&[group], &[Node { at: 0.0, weight: 1.0 }])
 }
+
+#[cfg(test)]
+mod tests;
