@@ -8,6 +8,7 @@ mod instruments;
 mod stress;
 mod thermal;
 mod thermocouple;
+mod uncertainty;
 mod vacuum;
 mod views;
 
