@@ -37,7 +37,8 @@ pub(super) fn infiltration(
     };
     let budget = uncertainty.budget(&places(&Flow::totals));
     // A longer soak adds no glass: a front that ran out of glass may need both.
-    let advise = !(budget.probability >= CONFIDENCE_MIN) && !firing.was_cut_short();
+    let confident = budget.probability >= CONFIDENCE_MIN;
+    let advise = !confident && !firing.was_cut_short();
     let advice = advise.then(|| {
         soak_advice(firing, piece, |change| {
             uncertainty.probability(&places(&|flow| change.of_flow(flow))) >= CONFIDENCE_MIN

@@ -33,7 +33,7 @@ impl CdfTable {
         if x >= self.high {
             return 1.0;
         }
-        if !(x > self.low) {
+        if x <= self.low || x.is_nan() {
             return 0.0;
         }
         let position = (x - self.low) / (self.high - self.low) * f64::from(CELLS);

@@ -34,7 +34,7 @@ pub(super) fn eight_nodes(low: f64, high: f64) -> impl Iterator<Item = Node> {
 /// The Gaussian rule with three nodes for a symmetric distribution around zero: it has the first five
 /// moments of the distribution, whose second and fourth are given.
 pub(super) fn three_nodes(second: f64, fourth: f64) -> [Node; 3] {
-    if !(second > 0.0) {
+    if second <= 0.0 {
         return [Node { at: 0.0, weight: 1.0 / 3.0 }; 3];
     }
     let (at, weight) = ((fourth / second).sqrt(), 0.5 * second * second / fourth);
