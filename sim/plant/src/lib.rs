@@ -23,6 +23,7 @@ pub mod faults;
 pub mod format;
 pub mod furnace_state;
 pub mod gas;
+pub mod heat_curve;
 pub mod instruments;
 pub mod mains;
 pub mod piece;

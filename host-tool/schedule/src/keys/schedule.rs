@@ -93,7 +93,7 @@ section! {
         fitted_at_celsius: f64 = number("°C", 500.0, 1768.0), LIBRARY, "temperature of the trial that the pore radius was fitted to";
         radius_viscosity_correlation: f64 = number("", -1.0, 1.0), LIBRARY, "of the errors of radius and viscosity after the fit";
         tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "length of the path through the pores over depth";
-        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity";
+        joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity at 1000 K; its change with temperature is the library's";
         watt_per_metre_kelvin: f64 = number("W/(m K)", 0.05, 50.0), LIBRARY, "conductivity";
         emissivity: f64 = number("", 0.05, 1.0), LIBRARY, "of its surface";
         young_gigapascal: f64 = number("GPa", 0.1, 600.0), LIBRARY, "Young's modulus";

@@ -24,6 +24,7 @@
 //!   found orders of magnitude. Hence the spread of 30 %, and the advice to fit the radius to a cut
 //!   and dyed test piece.
 
+use crate::heat_curve::HeatCurve;
 use crate::spec::{BodySpec, GlassSpec, UncertainValue};
 
 /// Relative spread of a fitted pore radius. To calibrate.
@@ -80,7 +81,7 @@ impl GlassSpec {
 
 /// Presintered alumina. Porosity: about 27 % and 28 to 38 % in published trials. Density:
 /// Munro, J. Am. Ceram. Soc. 80 (1997) 1919 (NIST SRD 150), 3984 kg/m³ at 20 °C. Heat capacity:
-/// NIST WebBook Shomate equation near 700 °C. Expansion: mean to 1000 °C, value from memory.
+/// NIST WebBook Shomate equation, 1225 J/(kg K) at 1000 K. Expansion: mean to 1000 °C, value from memory.
 /// Emissivity 0.42 to 0.26 over 500 to 827 °C in handbook tables. Conductivity, modulus and
 /// strength: values from memory, to calibrate.
 fn alumina() -> BodySpec {
@@ -92,7 +93,8 @@ fn alumina() -> BodySpec {
         fitted_at_c: 1120.0,
         radius_viscosity_correlation: 0.0,
         tortuosity: TORTUOSITY,
-        heat_capacity_j_kg_k: 1220.0,
+        heat_capacity_j_kg_k: 1225.0,
+        heat_curve: HeatCurve::ALUMINA,
         k_w_m_k: 2.5,
         emissivity: 0.4,
         young_pa: 30.0e9,
@@ -111,6 +113,7 @@ fn spinel() -> BodySpec {
         pore_radius_m: UncertainValue::relative(8.0e-8, RADIUS_SD),
         fitted_at_c: 1090.0,
         heat_capacity_j_kg_k: 1256.0,
+        heat_curve: HeatCurve::SPINEL,
         k_w_m_k: 2.0,
         young_pa: 25.0e9,
         expansion_per_k: 8.5e-6,
@@ -129,6 +132,8 @@ fn zirconia_toughened() -> BodySpec {
         pore_radius_m: UncertainValue::relative(7.0e-8, RADIUS_SD),
         fitted_at_c: 1140.0,
         heat_capacity_j_kg_k: 960.0,
+        // 2033 of 4680 kg/m³ are zirconia.
+        heat_curve: HeatCurve::ALUMINA.mixed(HeatCurve::ZIRCONIA, 0.434),
         k_w_m_k: 1.8,
         expansion_per_k: 8.6e-6,
         strength_pa: 25.0e6,

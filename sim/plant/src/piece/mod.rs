@@ -33,6 +33,9 @@ use crate::spec::WorkSpec;
 use infiltration::FlowStep;
 use water::DryingConditions;
 
+/// Temperature at which the heat capacity of a drying body is taken (K).
+const DRYING_K: f64 = 330.0;
+
 /// The conditions around the piece over one step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PieceConditions {
@@ -153,7 +156,7 @@ fn water_of(work: &WorkSpec, count: u32) -> Water {
         area * glass * coat.water_share
     });
     let faces = if coat_kg > 0.0 { 1.0 } else { 2.0 };
-    let body_j_k = body_kg * work.body.heat_capacity_j_kg_k;
+    let body_j_k = body_kg * work.body.heat_capacity().at(DRYING_K);
     Water::new(coat_kg + body_kg * work.moisture_share, faces * area, body_j_k)
 }
 

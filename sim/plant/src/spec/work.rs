@@ -1,5 +1,7 @@
 //! The work: the bodies of the pieces and the coat on them.
 
+use crate::heat_curve::HeatCurve;
+
 /// Thickest coat that a schedule may ask for (mm).
 pub const COAT_MAX_MM: f64 = 5.0;
 
@@ -110,8 +112,10 @@ pub struct BodySpec {
     pub radius_viscosity_correlation: f64,
     /// Tortuosity of the pores.
     pub tortuosity: f64,
-    /// Specific heat of the solid (J/(kg K)).
+    /// Specific heat of the solid at 1000 K (J/(kg K)).
     pub heat_capacity_j_kg_k: f64,
+    /// How the specific heat changes with temperature; only its shape counts.
+    pub heat_curve: HeatCurve,
     /// Conductivity of the porous body (W/(m K)).
     pub k_w_m_k: f64,
     /// Emissivity.
@@ -124,6 +128,13 @@ pub struct BodySpec {
     pub expansion_per_k: f64,
     /// Strength as it goes into this firing (Pa).
     pub strength_pa: f64,
+}
+
+impl BodySpec {
+    /// Specific heat of the solid over temperature (J/(kg K)).
+    pub fn heat_capacity(&self) -> HeatCurve {
+        self.heat_curve.scaled_to(self.heat_capacity_j_kg_k)
+    }
 }
 
 /// The slurry coat: glass powder in water.

@@ -3,6 +3,10 @@
 use super::edge::{Edge, NodeId};
 use super::elimination::{MAX_NODES, order};
 use super::network::{HeatStore, MAX_EDGES, Network};
+use crate::heat_curve::HeatCurve;
+
+/// Temperatures at which a heat capacity must be positive (K): from a cold room to a hot furnace.
+const CHECKED_K: [f64; 3] = [250.0, 600.0, 2_000.0];
 
 /// Why a network cannot be built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,6 +34,11 @@ impl NetworkBuilder {
     /// Adds a node of a heat capacity (J/K) that starts at a temperature (K).
     pub fn node(&mut self, j_k: f64, start_k: f64) -> NodeId {
         self.push(HeatStore::Mass { j_k }, start_k)
+    }
+
+    /// Adds a node whose heat capacity (J/K) depends on its temperature, which starts at a temperature (K).
+    pub fn material(&mut self, curve: HeatCurve, start_k: f64) -> NodeId {
+        self.push(HeatStore::Material { curve }, start_k)
     }
 
     /// Adds a volume of air (m³) that starts at a temperature (K).
@@ -67,6 +76,10 @@ impl NetworkBuilder {
         let bad = |(store, kelvin): &(HeatStore, f64)| {
             let stored = match *store {
                 HeatStore::Mass { j_k } => j_k,
+                HeatStore::Material { curve } => {
+                    let least = CHECKED_K.map(|kelvin| curve.at(kelvin));
+                    least.into_iter().fold(f64::INFINITY, f64::min)
+                }
                 HeatStore::Gas { volume_m3 } => volume_m3,
                 HeatStore::Fixed => 1.0,
             };

@@ -15,11 +15,12 @@ use super::piece_thermal::PieceThermal;
 use super::places::{Ring, rings};
 use crate::constants::{ATMOSPHERE_PA, KELVIN};
 use crate::gas;
+use crate::heat_curve::HeatCurve;
 use crate::radiation::{SIGMA, enclosed};
 use crate::spec::{ChamberSpec, Closure, FurnaceSpec, InsulationSpec, SensorSpec};
 
-/// Specific heat of the muffle (J/(kg K)): fused silica 1,105 to 1,155 at 800 to 1,000 K,
-/// alumina 1,225 at 1,000 K (NIST WebBook).
+/// Specific heat of the muffle at 1,000 K (J/(kg K)): fused silica 1,155, alumina 1,225 (NIST WebBook).
+/// It changes with temperature as alumina's does.
 const MUFFLE_J_KG_K: f64 = 1_150.0;
 
 /// Emissivity of fibre board: 0.4 to 0.7, value from memory.
@@ -165,10 +166,11 @@ fn add_nodes(
 ) -> FurnaceNodes {
     let insulation = insulation_capacities(&spec.insulation);
     let heater = &spec.heater;
+    let muffle = HeatCurve::ALUMINA.scaled_to(MUFFLE_J_KG_K).times(spec.chamber.muffle_kg);
     FurnaceNodes {
         element: node(net, heater.element_kg * heater.heat_capacity_j_kg_k, start.element_c),
         insulation: from_fn(|layer| node(net, insulation[layer], start.insulation_c[layer])),
-        muffle: node(net, spec.chamber.muffle_kg * MUFFLE_J_KG_K, start.muffle_c),
+        muffle: net.material(muffle, start.muffle_c + KELVIN),
         gas: net.gas(spec.chamber.volume_m3, start.gas_c + KELVIN),
         control_sensor: node(
             net,
@@ -189,14 +191,14 @@ fn ring_nodes(
     ring: &Ring,
     start: &NodeTemperatures,
 ) -> RingNodes {
-    let layer =
-        ring_area_m2(piece, ring) * piece.wall_m / PIECE as f64 * piece.heat_capacity_j_m3_k;
+    let layer_m3 = ring_area_m2(piece, ring) * piece.wall_m / PIECE as f64;
+    let layer = piece.heat_capacity_j_m3_k.times(layer_m3);
     let pins = f64::from(ring.count);
     let pin = pins * pin_section(spec) * spec.pin.length_m * spec.pin.heat_capacity_j_m3_k;
     RingNodes {
         count: ring.count,
         pin: node(net, pin, start.pin_c),
-        piece: start.piece_c.map(|celsius| node(net, layer, celsius)),
+        piece: start.piece_c.map(|celsius| net.material(layer, celsius + KELVIN)),
     }
 }
 

@@ -4,6 +4,7 @@ use super::edge::{Edge, Medium, NodeId};
 use super::elimination::{Elimination, MAX_NODES};
 use crate::constants::ATMOSPHERE_PA;
 use crate::gas;
+use crate::heat_curve::HeatCurve;
 
 /// Largest number of edges in a network.
 pub(super) const MAX_EDGES: usize = 64;
@@ -21,8 +22,16 @@ pub(super) type PerNode = [f64; MAX_NODES];
 /// The heat capacity of a node.
 #[derive(Clone, Copy)]
 pub(super) enum HeatStore {
-    Mass { j_k: f64 },
-    Gas { volume_m3: f64 },
+    Mass {
+        j_k: f64,
+    },
+    /// Heat capacity over temperature (J/K).
+    Material {
+        curve: HeatCurve,
+    },
+    Gas {
+        volume_m3: f64,
+    },
     Fixed,
 }
 
@@ -56,9 +65,17 @@ pub struct Network {
     edges: Vec<Edge>,
     start_k: PerNode,
     capacity: PerNode,
+    materials: Vec<Material>,
     gases: Vec<GasVolume>,
     films: Vec<GasFilm>,
     pores: Vec<PorousEdge>,
+}
+
+/// A node whose heat capacity depends on its temperature (J/K).
+#[derive(Clone, Copy, Debug)]
+struct Material {
+    slot: u8,
+    curve: HeatCurve,
 }
 
 /// A node that is a volume of gas; its heat capacity depends on the pressure.
@@ -105,11 +122,13 @@ impl Network {
         let elimination = Elimination::new(free, &ends)?;
         let mut start_k = [0.0; MAX_NODES];
         let mut capacity = [f64::INFINITY; MAX_NODES];
+        let mut materials = Vec::new();
         let mut gases = Vec::new();
         for ((store, kelvin), &slot) in stores.iter().zip(&slots) {
             start_k[usize::from(slot)] = *kelvin;
             match *store {
                 HeatStore::Mass { j_k } => capacity[usize::from(slot)] = j_k,
+                HeatStore::Material { curve } => materials.push(Material { slot, curve }),
                 HeatStore::Gas { volume_m3 } => gases.push(GasVolume { slot, volume_m3 }),
                 HeatStore::Fixed => {}
             }
@@ -135,6 +154,7 @@ impl Network {
             edges,
             start_k,
             capacity,
+            materials,
             gases,
             films,
             pores,
@@ -151,14 +171,25 @@ impl Network {
         self.start_k
     }
 
-    /// Heat capacities (J/K) at a pressure, by slot; infinite where the temperature is fixed.
-    pub fn capacities(&self, pressure_pa: f64) -> [f64; MAX_NODES] {
+    /// Heat capacities (J/K) at a pressure and at these temperatures (K), by slot; infinite where the
+    /// temperature is fixed.
+    pub fn capacities(&self, pressure_pa: f64, kelvin: &[f64; MAX_NODES]) -> [f64; MAX_NODES] {
         let mut capacity = self.capacity;
+        self.set_material_capacities(kelvin, &mut capacity);
         for &GasVolume { slot, volume_m3 } in &self.gases {
             let kg = pressure_pa * volume_m3 / (gas::AIR_GAS * GAS_REFERENCE_K);
             capacity[usize::from(slot)] = (kg * gas::AIR_CP).max(GAS_FLOOR_J_K);
         }
         capacity
+    }
+
+    /// Sets the heat capacities that depend on temperature.
+    #[inline]
+    pub(super) fn set_material_capacities(&self, kelvin: &PerNode, capacity: &mut PerNode) {
+        for &Material { slot, curve } in &self.materials {
+            let slot = usize::from(slot);
+            capacity[slot] = curve.at(kelvin[slot]);
+        }
     }
 
     /// Conductances and radiative coefficients at this opening of the closure. Edges through gas still
@@ -237,7 +268,7 @@ impl Network {
         rates: &mut [f64; MAX_NODES],
     ) {
         let flow = self.heat_flows(kelvin, heater_w, chamber);
-        let capacity = self.capacities(chamber.pressure_pa);
+        let capacity = self.capacities(chamber.pressure_pa, kelvin);
         for slot in 0..self.nodes {
             rates[slot] = flow[slot] / capacity[slot];
         }

@@ -1,5 +1,6 @@
 //! What the chamber needs to know of the work.
 
+use crate::heat_curve::HeatCurve;
 use crate::spec::WorkSpec;
 
 /// The thermal properties of the pieces, as the chamber needs them.
@@ -11,8 +12,8 @@ pub struct PieceThermal {
     pub wall_m: f64,
     /// Outer area of one piece (m²).
     pub area_m2: f64,
-    /// Heat capacity of the wall by volume, pores included (J/(m³ K)).
-    pub heat_capacity_j_m3_k: f64,
+    /// Heat capacity of the wall by volume, pores included, over temperature (J/(m³ K)).
+    pub heat_capacity_j_m3_k: HeatCurve,
     /// Conductivity of the wall (W/(m K)).
     pub k_w_m_k: f64,
     /// Emissivity.
@@ -29,7 +30,7 @@ impl PieceThermal {
             count: work.count,
             wall_m: work.wall_m.value,
             area_m2: work.area_m2,
-            heat_capacity_j_m3_k: body.solid_kg_m3 * solid * body.heat_capacity_j_kg_k,
+            heat_capacity_j_m3_k: body.heat_capacity().times(body.solid_kg_m3 * solid),
             k_w_m_k: body.k_w_m_k,
             emissivity: body.emissivity,
         }

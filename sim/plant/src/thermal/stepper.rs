@@ -79,7 +79,7 @@ impl Stepper {
             until: BLOCK,
             chamber,
             paths: network.paths(chamber.opening),
-            capacity: network.capacities(chamber.pressure_pa),
+            capacity: network.capacities(chamber.pressure_pa, &kelvin),
             response: [[0.0; 2 * LANES]; MAX_NODES],
             watched_start: [0.0; WATCHED],
             free_powers: [[0.0; POWERS]; WATCHED],
@@ -191,7 +191,7 @@ impl Stepper {
         }
         if chamber != self.chamber {
             self.paths = self.network.paths(chamber.opening);
-            self.capacity = self.network.capacities(chamber.pressure_pa);
+            self.capacity = self.network.capacities(chamber.pressure_pa, &self.kelvin);
             self.chamber = chamber;
         }
         self.settle = if moving { SETTLE } else { self.settle.saturating_sub(1) };
@@ -208,6 +208,7 @@ impl Stepper {
             slope[i] = 4.0 * cube;
             fourth[i] = cube * middle[i] + slope[i] * (now - middle[i]);
         }
+        self.network.set_material_capacities(&middle, &mut self.capacity);
         let mut conductance = self.paths.conductance;
         let pressure = chamber.pressure_pa;
         self.network.set_gas_conductance(

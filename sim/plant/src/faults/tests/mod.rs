@@ -10,6 +10,7 @@ use saggar_core::sensors::ThermocoupleType;
 use super::{Fault, FaultInjector, FaultKind};
 use crate::piece::tests::coated;
 use crate::plant::{ModelState, Plant};
+use crate::spec::WorkSpec;
 use crate::thermal::tests::demo::small_lift_furnace;
 
 /// A minute of half power, before the fault strikes.
@@ -38,6 +39,11 @@ struct FaultBench {
     energy_j: f64,
 }
 
+/// Work that gives no vapour, which would hide what valves and pump do.
+fn dry() -> WorkSpec {
+    WorkSpec { coat: None, moisture_share: 0.0, ..coated() }
+}
+
 impl FaultBench {
     /// A furnace that was heated under vacuum, with this fault to strike in its next tick.
     fn warm(fault: Option<FaultKind>) -> Self {
@@ -47,7 +53,7 @@ impl FaultBench {
     /// The same with a fault that need not last, or not with its default severity.
     fn warm_with(scheduled: Option<Fault>) -> Self {
         let mut bench = Self {
-            plant: Plant::new(&small_lift_furnace(), &coated(), 1).unwrap(),
+            plant: Plant::new(&small_lift_furnace(), &dry(), 1).unwrap(),
             faults: FaultInjector::new(scheduled.into_iter().collect()),
             ticks: 0,
             inputs: Inputs::default(),

@@ -2,6 +2,7 @@
 
 use saggar_core::sensors::ThermocoupleType;
 
+use crate::heat_curve::HeatCurve;
 use crate::spec::{
     ChamberSpec, Closure, FurnaceSpec, HeaterSpec, InputsSpec, InsulationSpec, MainsSpec,
     PinSpec, PumpSpec, SensorSpec, TableSpec,
@@ -125,7 +126,7 @@ pub(crate) fn copings() -> PieceThermal {
         count: 2,
         wall_m: 0.6e-3,
         area_m2: 2.2e-4,
-        heat_capacity_j_m3_k: 3_900.0 * 0.7 * 1_200.0,
+        heat_capacity_j_m3_k: HeatCurve::ALUMINA.times(3_900.0 * 0.7),
         k_w_m_k: 2.5,
         emissivity: 0.4,
     }

@@ -140,7 +140,7 @@ fn heat_is_neither_made_nor_lost() {
     net.edge(Edge::radiation(nodes[3], nodes[0], 0.02));
     net.heat(nodes[0]);
     let network = net.build().unwrap();
-    let capacity = network.capacities(101_325.0);
+    let capacity = network.capacities(101_325.0, &network.start_k());
     let stored = |kelvin: &[f64; MAX_NODES]| -> f64 {
         kelvin.iter().zip(capacity).filter(|(_, c)| c.is_finite()).map(|(t, c)| t * c).sum()
     };
