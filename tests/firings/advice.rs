@@ -268,6 +268,28 @@ fn a_front_that_ran_out_of_glass_passes_with_both_pieces_of_advice() {
     followed.assert_all_passed(3);
 }
 
+#[test]
+fn surplus_glass_stays_off_the_margin_when_the_advice_is_followed() {
+    let mut followed = FollowedAdvice::default();
+    for (body, coat_mm) in [("alumina", "0.43"), ("spinel", "0.42"), ("alumina", "0.6")] {
+        let mut plan = Plan::coated(body, 0.5, 1150.0, 20.0);
+        let coat = format!("thickness_millimetre = {coat_mm}\n");
+        plan.work = plan.work.replace("thickness_millimetre = 1\n", &coat);
+        let (outcome, line) = result(&plan.fire(), is!(Surplus), Scale::Celsius);
+        assert_ne!(outcome, Outcome::Pass, "{line}");
+        let mut thinner = plan.clone();
+        let mm = number(&line, " mm thick");
+        thinner.work = plan.work.replace(&coat, &format!("thickness_millimetre = {mm}\n"));
+        followed.note(&format!("{body}, {mm} mm"), &line, &thinner.fire(), is!(Surplus));
+        if line.contains(" above the margin, or") {
+            let mm = number(&line, " mm above the margin, or");
+            plan.work += &format!("bare_rim_millimetre = {mm}\n");
+            followed.note(&format!("{body}, rim {mm} mm"), &line, &plan.fire(), is!(Surplus));
+        }
+    }
+    followed.assert_all_passed(5);
+}
+
 /// A piece with a blasted skin of glass.
 fn blasted(skin_mm: f64, roughness_um: f64, to_celsius: f64, minutes: f64) -> Plan {
     let mut plan = Plan::coated("alumina", 0.5, to_celsius, minutes);

@@ -19,8 +19,8 @@ fn assert_passes(verdict: &Verdict, subjects: &[Is]) {
     assert!(verdict.passed(), "{:#?}", verdict.findings);
 }
 
-const INFILTRATION: [Is; 5] =
-    [is!(Drying), is!(Boiling), is!(Infiltration), is!(CoatBudget), is!(Stress)];
+const INFILTRATION: [Is; 6] =
+    [is!(Drying), is!(Boiling), is!(Infiltration), is!(CoatBudget), is!(Surplus), is!(Stress)];
 
 #[test]
 fn the_cleaning_fire_burns_the_lubricant_off() {

@@ -3,6 +3,7 @@
 mod burst;
 mod control;
 mod drying;
+mod film;
 mod heat_capacity;
 mod infiltration;
 mod instruments;

@@ -18,7 +18,7 @@ area_square_millimetre = 220
 
 [work.coat]
 glass = "lanthanum-glass"
-thickness_millimetre = 0.5
+thickness_millimetre = 0.38
 
 [[stage]]
 ramp = { to_celsius = 300, kelvin_per_minute = 10 }

@@ -197,8 +197,8 @@ fn material_figures_out_of_range() {
     Bench::changed("[work.coat]", "[work.body_values]\nporosity_percent = 0\n\n[work.coat]")
         .refuses("job.toml:10:20", "`porosity_percent` is 0", "allowed: 1 to 70");
     Bench::changed(
-        "thickness_millimetre = 0.5",
-        "thickness_millimetre = 0.5\n\n[work.coat.glass_values]\nviscosity_a = -10",
+        "thickness_millimetre = 0.38",
+        "thickness_millimetre = 0.38\n\n[work.coat.glass_values]\nviscosity_a = -10",
     )
     .refuses("job.toml:14:15", "below that of any molten glass", "a + b / (T - t0)");
 }

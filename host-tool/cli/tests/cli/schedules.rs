@@ -153,28 +153,28 @@ refused! {
         "body = \"alumina\"" => "body = \"alumina\"\nroughness_micrometre = 8";
         "6:1", "infiltrated before", "add `infiltrated = true`";
     a_recipe_without_its_water:
-        "thickness_millimetre = 0.5" => "thickness_millimetre = 0.5\npowder_gram = 12";
+        "thickness_millimetre = 0.38" => "thickness_millimetre = 0.38\npowder_gram = 12";
         "12:1", "the recipe has powder but no water", "add `water_gram`";
     a_recipe_without_its_powder:
-        "thickness_millimetre = 0.5" => "thickness_millimetre = 0.5\nwater_gram = 4";
+        "thickness_millimetre = 0.38" => "thickness_millimetre = 0.38\nwater_gram = 4";
         "12:1", "the recipe has water but no powder", "add `powder_gram`";
     a_slurry_too_dry_to_flow:
-        "thickness_millimetre = 0.5" =>
-            "thickness_millimetre = 0.5\npowder_gram = 10\nwater_gram = 1.5";
+        "thickness_millimetre = 0.38" =>
+            "thickness_millimetre = 0.38\npowder_gram = 10\nwater_gram = 1.5";
         "13:14", "the powder would be 67 % of the volume", "at least 1.75 g of water on 10 g of powder";
     a_powder_too_light_for_the_usual_recipe:
-        "thickness_millimetre = 0.5" =>
-            "thickness_millimetre = 0.5\nglass_values = { kilogram_per_cubic_metre = 1500 }";
+        "thickness_millimetre = 0.38" =>
+            "thickness_millimetre = 0.38\nglass_values = { kilogram_per_cubic_metre = 1500 }";
         "12:45", "the powder would be 69 % of the volume", "at least 3.75 g of water on 10 g of powder";
     a_recipe_for_infiltrated_work:
         "220\n\n[work.coat]" =>
             "220\ninfiltrated = true\n\n[work.coat]\npowder_gram = 10\nwater_gram = 3";
         "11:1", "infiltrated work has a skin of plain glass", "remove `powder_gram` and `water_gram`";
     a_share_of_glass_as_it_was_once_stated:
-        "thickness_millimetre = 0.5" => "thickness_millimetre = 0.5\nglass_share_percent = 55";
+        "thickness_millimetre = 0.38" => "thickness_millimetre = 0.38\nglass_share_percent = 55";
         "12:1", "unknown key `glass_share_percent`", "`powder_gram = 10` and `water_gram = 3`";
     a_share_of_water_as_it_was_once_stated:
-        "thickness_millimetre = 0.5" => "thickness_millimetre = 0.5\nwater_percent = 30";
+        "thickness_millimetre = 0.38" => "thickness_millimetre = 0.38\nwater_percent = 30";
         "12:1", "unknown key `water_percent`", "`powder_gram = 10` and `water_gram = 3`";
     a_melt_back_of_porous_work:
         "body = \"alumina\"" => "body = \"alumina\"\npurpose = \"melt-back\"";

@@ -76,6 +76,11 @@ impl InfiltrationPlan {
     pub fn predicted_depth_m(&self, per_pa: f64) -> f64 {
         (self.conductance * per_pa).sqrt()
     }
+
+    /// Depth after a flow (m): the front stops at the far side and when the coat is used up.
+    pub fn depth_m(&self, per_pa: f64) -> f64 {
+        self.predicted_depth_m(per_pa).min(self.wall_m).min(self.budget_m)
+    }
 }
 
 /// The front of one firing.
@@ -111,7 +116,7 @@ impl Front {
 
     /// Depth of the front (m): it stops at the far side and when the coat is used up.
     pub fn depth_m(&self) -> f64 {
-        self.predicted_depth_m().min(self.plan.wall_m).min(self.plan.budget_m)
+        self.plan.depth_m(self.per_pa)
     }
 
     /// Depth that time and temperature alone allow (m): not limited by wall or coat.

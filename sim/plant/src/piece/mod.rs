@@ -1,4 +1,4 @@
-//! Effects of a firing on the piece: drying, burn-off, infiltration, stress and melt-back,
+//! Effects of a firing on the piece: drying, burn-off, infiltration, surplus glass, stress and melt-back,
 //! integrated once a second from the temperatures of its own layers.
 //!
 //! The inputs are temperatures and a pressure; the outputs are the vapour and the heat that the vapour
@@ -6,6 +6,7 @@
 //! with `dt_s` 0 sets the temperatures to start from.
 
 mod approach;
+mod film;
 mod glass;
 mod infiltration;
 mod lubricant;
@@ -16,6 +17,7 @@ mod vapour;
 mod water;
 
 pub use approach::{APPROACHED_C, Approach};
+pub use film::Film;
 pub use glass::{Flow, FlowTotals};
 pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
@@ -68,6 +70,8 @@ pub struct Piece {
     pub approach: Option<Approach>,
     /// The front; `None` unless this firing infiltrates.
     pub front: Option<Front>,
+    /// The glass on the wall; `None` without a coat.
+    pub film: Option<Film>,
     /// Melt-back of the surface; `None` unless this is a melt-back fire.
     pub melt_back: Option<MeltBack>,
     /// Thermal stress.
@@ -98,6 +102,7 @@ impl Piece {
             flow: work.coat.as_ref().map(|coat| Flow::new(coat.glass.clone())),
             approach: work.coat.as_ref().map(|coat| Approach::new(&coat.glass)),
             front: InfiltrationPlan::new(work).map(Front::new),
+            film: Film::new(work),
             melt_back: MeltBack::new(work),
             stress: Stress::new(&work.body),
             hottest: Peak { value: -KELVIN, at_s: 0.0 },
@@ -123,6 +128,10 @@ impl Piece {
             let per_pa = flow.per_pa();
             if let Some(front) = &mut self.front {
                 front.step(&FlowStep { dt_s, at_s, added_per_pa, per_pa, pressure_pa });
+            }
+            if let Some(film) = &mut self.film {
+                let depth_m = self.front.as_ref().map_or(0.0, Front::depth_m);
+                film.step(added_per_pa, depth_m, at_s);
             }
         }
         if let Some(approach) = &mut self.approach {

@@ -18,6 +18,9 @@ mod sentence;
 mod soak_advice;
 mod subject;
 mod summary;
+mod surplus;
+mod surplus_cases;
+mod surplus_text;
 mod treatment;
 mod treatment_text;
 mod uncertainty;
@@ -35,6 +38,8 @@ pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
     SoakSummary, StepStress, StressCause,
 };
+pub use surplus::{Surplus, SurplusAdvice, ThinnerCoat};
+pub use surplus_cases::WorseInput;
 pub use uncertainty::{
     Distribution, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
 };
@@ -156,6 +161,7 @@ fn treatments(
     let infiltration = glass::infiltration(work, pieces, piece, firing);
     findings.extend(infiltration.into_iter().map(|found| unknown::limit(found, piece, firing)));
     findings.extend(purpose::uncoated(work, piece));
+    findings.extend(surplus::surplus(work, piece));
     findings.push(treatment::stress(work, piece, firing));
     findings.extend(treatment::melt_back(work, piece, firing));
     findings

@@ -3,7 +3,7 @@
 use super::finding::{Finding, Outcome};
 use super::subject::{MeltBackFinding, Subject};
 use super::wording::Wording;
-use super::{course_text, infiltration_text, treatment_text};
+use super::{course_text, infiltration_text, surplus_text, treatment_text};
 use crate::format::{at_minute, energy, hours_and_minutes};
 
 impl Finding {
@@ -52,6 +52,7 @@ impl Finding {
             Subject::TrappedGas { in_air, advice } => {
                 infiltration_text::trapped_gas(f, *in_air, *advice)
             }
+            Subject::Surplus(found) => surplus_text::runs(f, found),
             Subject::Stress { resistance_k, overstressed } => {
                 treatment_text::stress(f, *resistance_k, overstressed, wording)
             }

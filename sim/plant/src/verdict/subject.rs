@@ -7,6 +7,7 @@ use super::late_ramp::LateRamp;
 use super::purpose::UncoatedFiring;
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
+use super::surplus::Surplus;
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
 use crate::piece::Bubble;
 
@@ -84,6 +85,8 @@ pub enum Subject {
         /// The vacuum that would leave little enough.
         advice: VacuumAdvice,
     },
+    /// Surplus glass against the bare rim.
+    Surplus(Surplus),
     /// Thermal stress against the strength of the body.
     Stress {
         /// Difference between mean and face at the body's strength (K).
@@ -163,6 +166,7 @@ impl Subject {
             Self::Uncertainty(_) => ("Uncertainty", Some("share")),
             Self::CoatBudget { .. } => ("Glass in the coat", Some("ratio")),
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
+            Self::Surplus(_) => ("Surplus glass", Some("metre")),
             Self::Stress { .. } => ("Thermal stress", Some("pascal")),
             Self::MeltBack(_) => ("Surface melted back", Some("metre")),
             Self::SensorMax => ("Hottest at the sensor", Some("celsius")),

@@ -14,7 +14,7 @@ use crate::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
 const TORTUOSITY_SD: f64 = 0.05;
 /// Standard deviation of the contact angle (degrees), whose values stay within 0 to 89. To calibrate.
-const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
+pub(in crate::verdict) const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
 /// Largest contact angle (degrees).
 const CONTACT_ANGLE_MAX_DEG: f64 = 89.0;
 /// Standard deviation of the computed temperature of the piece from the true one (K): one path of heat that

@@ -16,7 +16,7 @@ mod source;
 mod wall;
 
 pub use budget::{UncertaintyBudget, UncertaintyComponent};
-pub(super) use depth::{DepthUncertainty, PlaceFlow};
+pub(super) use depth::{CONTACT_ANGLE_SD_DEG, DepthUncertainty, PlaceFlow};
 pub use distribution::Distribution;
 pub use source::UncertaintySource;
 

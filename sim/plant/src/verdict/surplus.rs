@@ -1,0 +1,102 @@
+//! Surplus glass: how far it runs down the wall, against the bare rim above the margin.
+
+use super::finding::{Finding, Outcome};
+use super::limits::CONFIDENCE_MIN;
+use super::subject::Subject;
+use super::surplus_cases::{WorseInput, run_m, with_thickness, worst};
+use super::uncertainty;
+use crate::piece::{Film, Piece};
+use crate::rounding;
+use crate::spec::{CoatSpec, WorkSpec};
+
+/// Widest bare rim that is advised, as a share of the coat's height: a coat on less of the wall would not
+/// reach the pores below it. Common sense, no source.
+const RIM_SHARE_MAX: f64 = 0.5;
+
+/// Glass outside the pores at the end of the firing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Surplus {
+    /// Mean thickness of the film (m).
+    pub thickness_m: f64,
+    /// Its volume on one piece (m³).
+    pub volume_m3: f64,
+    /// It is the skin on infiltrated work, not a coat.
+    pub skin: bool,
+    /// The input whose error of one standard deviation takes the glass farthest.
+    pub worse: WorseInput,
+    /// How far that is (m).
+    pub worse_run_m: f64,
+    /// The cure, if it does not pass.
+    pub advice: Option<SurplusAdvice>,
+}
+
+/// How to keep the glass off the margin, with each input at its worse value, too.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SurplusAdvice {
+    /// The bare rim that is wide enough, in tenths (mm); `None` if the wall is not high enough for one.
+    pub rim_mm: Option<f64>,
+    /// The thickest coat that stays within the rim as it is; `None` if even a hundredth of a millimetre
+    /// runs over.
+    pub coat: Option<ThinnerCoat>,
+}
+
+/// A coat that stays within the rim.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ThinnerCoat {
+    /// Its thickness, in hundredths (mm).
+    pub mm: f64,
+    /// It has enough glass for the wall.
+    pub fills_wall: bool,
+}
+
+/// `None` without a coat, or if its glass never softened.
+pub(super) fn surplus(work: &WorkSpec, piece: &Piece) -> Option<Finding> {
+    let (Some(coat), Some(flow), Some(film)) = (&work.coat, &piece.flow, &piece.film) else {
+        return None;
+    };
+    if piece.hottest.value < coat.glass.transition_c {
+        return None;
+    }
+    let per_pa = flow.per_pa();
+    let (worse, worse_run_m) = worst(work, coat, per_pa);
+    let outcome = outcome(film.run_m(), worse_run_m, coat.bare_rim_m);
+    let subject = Subject::Surplus(Surplus {
+        thickness_m: film.thickness_m(),
+        volume_m3: film.left_m() * work.area_m2,
+        skin: work.infiltrated,
+        worse,
+        worse_run_m,
+        advice: (outcome != Outcome::Pass).then(|| advice(work, coat, film, per_pa)),
+    });
+    let mut found =
+        Finding::at_most(subject, film.run_m(), coat.bare_rim_m, film.at_margin_s());
+    found.outcome = outcome;
+    if coat.bare_rim_m <= 0.0 {
+        // A rim that is not there has no share: the wall's height takes its place.
+        found.margin = -film.run_m() / film.height_m();
+    }
+    Some(found)
+}
+
+/// Glass that stays at the best estimate alone is not known to stay.
+fn outcome(run_m: f64, worse_run_m: f64, rim_m: f64) -> Outcome {
+    let outcome = Outcome::at_most(run_m, rim_m);
+    if outcome == Outcome::Pass && worse_run_m > rim_m { Outcome::NotKnown } else { outcome }
+}
+
+/// A wider rim, or a thinner coat.
+fn advice(work: &WorkSpec, coat: &CoatSpec, film: &Film, per_pa: f64) -> SurplusAdvice {
+    let farthest_m =
+        |coat: &CoatSpec| run_m(work, coat, per_pa).max(worst(work, coat, per_pa).1);
+    let rim_mm = rounding::up(1e3 * farthest_m(coat).max(film.run_m()), 1);
+    let hundredths = rounding::down(coat.thickness_m.value * 1e5, 0);
+    let mm = |fewer: f64| (hundredths - fewer) / 100.0;
+    let thin = |fewer: f64| with_thickness(coat, mm(fewer) * 1e-3);
+    let stays = |fewer: f64| farthest_m(&thin(fewer)) <= coat.bare_rim_m;
+    let coat = rounding::first_passing(1.0, hundredths - 1.0, 0, stays).map(|fewer| {
+        let enough = || uncertainty::enough_glass(work, &thin(fewer)) >= CONFIDENCE_MIN;
+        ThinnerCoat { mm: mm(fewer), fills_wall: work.infiltrated || enough() }
+    });
+    let high_enough = rim_mm * 1e-3 <= RIM_SHARE_MAX * film.height_m();
+    SurplusAdvice { rim_mm: high_enough.then_some(rim_mm), coat }
+}
