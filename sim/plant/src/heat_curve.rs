@@ -37,12 +37,17 @@ impl HeatCurve {
         Self([factor * a, factor * b, factor * c, factor * d, factor * e])
     }
 
+    /// The sum of two curves.
+    #[must_use]
+    pub const fn plus(self, other: Self) -> Self {
+        let ([a, b, c, d, e], [i, j, k, l, m]) = (self.0, other.0);
+        Self([a + i, b + j, c + k, d + l, e + m])
+    }
+
     /// A mixture with a share of another material: by mass for curves by mass.
     #[must_use]
     pub const fn mixed(self, other: Self, share: f64) -> Self {
-        let ([a, b, c, d, e], [i, j, k, l, m]) =
-            (self.times(1.0 - share).0, other.times(share).0);
-        Self([a + i, b + j, c + k, d + l, e + m])
+        self.times(1.0 - share).plus(other.times(share))
     }
 
     /// The curve with this value at [`SCALE_K`].

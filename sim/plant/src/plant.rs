@@ -12,12 +12,30 @@ use crate::mains::HeaterCircuit;
 use crate::piece::{Piece, PieceConditions};
 use crate::spec::{FurnaceSpec, InputsSpec, WorkSpec};
 use crate::terminals;
-use crate::thermal::{Chamber, NetworkError, PieceThermal, RINGS, TICK_S, Temperatures};
+use crate::thermal::{
+    Chamber, NetworkError, PieceThermal, RINGS, RingLoad, TICK_S, Temperatures,
+};
 use crate::vacuum::{ChamberGas, VacuumCommand, ValvesAtRest};
 
-/// Smallest change of the heat of drying that is passed on to the chamber (W): the last traces of
-/// water dry for hours and have no cooling effect.
+/// Smallest changes of the water that are passed on to the chamber, in its heat of drying (W), its heat
+/// capacity (J/K) and the wetness: the last traces of water dry for hours and have no effect.
 const DRYING_STEP_W: f64 = 1e-3;
+const WATER_STEP_J_K: f64 = 1e-4;
+const WETNESS_STEP: f64 = 1e-3;
+
+fn load_of(piece: &Piece) -> RingLoad {
+    RingLoad {
+        wetness: piece.water.wetness(),
+        water_j_k: piece.water.heat_capacity_j_k(),
+        taken_w: piece.heat_taken_w(),
+    }
+}
+
+fn is_another(load: &RingLoad, passed: &RingLoad) -> bool {
+    (load.taken_w - passed.taken_w).abs() > DRYING_STEP_W
+        || (load.water_j_k - passed.water_j_k).abs() > WATER_STEP_J_K
+        || (load.wetness - passed.wetness).abs() > WETNESS_STEP
+}
 
 /// The inputs of the chamber in one tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,8 +93,8 @@ pub struct Plant {
     opening: f64,
     /// The temperatures of the last whole second.
     shown: Temperatures,
-    /// Heat that drying takes from each ring of pieces, as last passed to the chamber (W).
-    drying_w: [f64; RINGS],
+    /// The water of each ring of pieces, as last passed to the chamber.
+    loads: [RingLoad; RINGS],
     watt: f64,
     current_ma: u32,
     /// Whether the contactor is closed.
@@ -117,15 +135,18 @@ impl Plant {
         let room_c = furnace.ambient_c;
         let FurnaceState { temperatures, terminals_c, opening, .. } = state.loaded(room_c);
         let piece = PieceThermal::of(work);
-        let chamber = Chamber::starting_at(furnace, &piece, &temperatures)?;
+        let mut chamber = Chamber::starting_at(furnace, &piece, &temperatures)?;
         let mut pieces: Vec<Piece> =
             chamber.counts().map(|count| Piece::of_ring(work, count)).collect();
         let shown = chamber.temperatures();
         let vacuum = ChamberGas::new(&furnace.chamber, furnace.pump.as_ref());
         let pressure_pa = vacuum.pressure_pa();
         let vapour_share = vacuum.vapour_share();
-        for (piece, layers_c) in pieces.iter_mut().zip(shown.pieces_c()) {
+        let mut loads = [RingLoad::default(); RINGS];
+        for (ring, (piece, layers_c)) in pieces.iter_mut().zip(shown.pieces_c()).enumerate() {
             piece.step(0.0, &PieceConditions { layers_c, pressure_pa, vapour_share });
+            loads[ring] = load_of(piece);
+            chamber.set_load(ring, loads[ring]);
         }
         let sensor = |spec, hot_c| Thermocouple::new(spec, hot_c, terminals_c);
         Ok(Self {
@@ -143,7 +164,7 @@ impl Plant {
             pressure_pa,
             opening,
             shown,
-            drying_w: [0.0; RINGS],
+            loads,
             watt: 0.0,
             current_ma: 0,
             contactor: false,
@@ -290,13 +311,13 @@ impl Plant {
         self.shown = self.chamber.temperatures();
         self.vacuum.mix(dt_s, self.vapour_load_pa_m3_s());
         let (pressure_pa, vapour_share) = (self.pressure_pa, self.vacuum.vapour_share());
-        let rings = self.pieces.iter_mut().zip(self.shown.pieces_c()).zip(&mut self.drying_w);
-        for (ring, ((piece, layers_c), passed_w)) in rings.enumerate() {
+        let rings = self.pieces.iter_mut().zip(self.shown.pieces_c()).zip(&mut self.loads);
+        for (ring, ((piece, layers_c), passed)) in rings.enumerate() {
             piece.step(dt_s, &PieceConditions { layers_c, pressure_pa, vapour_share });
-            let drying_w = piece.heat_taken_w();
-            if (drying_w - *passed_w).abs() > DRYING_STEP_W {
-                *passed_w = drying_w;
-                self.chamber.cool_pieces(ring, drying_w);
+            let load = load_of(piece);
+            if is_another(&load, passed) {
+                *passed = load;
+                self.chamber.set_load(ring, load);
             }
         }
         self.terminals_c = terminals::warmed_c(self.terminals_c, self.room_c, dt_s);

@@ -31,7 +31,7 @@ pub use water::{
 };
 
 use crate::constants::KELVIN;
-use crate::spec::WorkSpec;
+use crate::spec::{CoatSpec, WorkSpec};
 use infiltration::FlowStep;
 use water::DryingConditions;
 
@@ -160,12 +160,11 @@ impl Piece {
 fn water_of(work: &WorkSpec, count: u32) -> Water {
     let area = work.area_m2 * f64::from(count);
     let body_kg = area * work.wall_m.value * (1.0 - work.body.porosity) * work.body.solid_kg_m3;
-    let coat_kg = work.coat.as_ref().map_or(0.0, |coat| {
-        let glass = coat.thickness_m.value * coat.glass_share * coat.glass.density_kg_m3;
-        area * glass * coat.water_share
-    });
+    let coat_kg =
+        work.coat.as_ref().map_or(0.0, |coat| area * coat.glass_kg_m2() * coat.water_share);
     let faces = if coat_kg > 0.0 { 1.0 } else { 2.0 };
-    let body_j_k = body_kg * work.body.heat_capacity().at(DRYING_K);
+    let body_j_k = body_kg * work.body.heat_capacity().at(DRYING_K)
+        + area * work.coat.as_ref().map_or(0.0, CoatSpec::glass_j_m2_k);
     Water::new(coat_kg + body_kg * work.moisture_share, faces * area, body_j_k)
 }
 

@@ -139,6 +139,16 @@ impl Water {
         if self.initial > 0.0 { self.left / self.initial } else { 0.0 }
     }
 
+    /// How wet the surface is, from 1 to 0: it dries below [`CRITICAL_SHARE`].
+    pub fn wetness(&self) -> f64 {
+        (self.share_left() / CRITICAL_SHARE).min(1.0)
+    }
+
+    /// Heat capacity of the water left in all pieces (J/K).
+    pub fn heat_capacity_j_k(&self) -> f64 {
+        self.left * self.area_m2 * WATER_J_KG_K
+    }
+
     /// Whether there was water at the start.
     pub fn was_wet(&self) -> bool {
         self.initial > 0.0

@@ -11,6 +11,9 @@ pub const PRESSURE_MIN_HPA: f64 = 0.1;
 /// Longest time that a stage of a schedule may name (min): two days.
 pub const STAGE_MAX_MIN: f64 = 2880.0;
 
+/// Specific heat of glass (J/(kg K)): silicate glasses at several hundred degrees, from memory.
+const GLASS_J_KG_K: f64 = 1_000.0;
+
 /// A value with its standard deviation, which enters the uncertainty of the verdict.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct UncertainValue {
@@ -150,6 +153,18 @@ pub struct CoatSpec {
     pub water_share: f64,
     /// The glass.
     pub glass: GlassSpec,
+}
+
+impl CoatSpec {
+    /// Mass of the glass by area (kg/m²).
+    pub fn glass_kg_m2(&self) -> f64 {
+        self.thickness_m.value * self.glass_share * self.glass.density_kg_m3
+    }
+
+    /// Heat capacity of the glass by area (J/(m² K)).
+    pub fn glass_j_m2_k(&self) -> f64 {
+        self.glass_kg_m2() * GLASS_J_KG_K
+    }
 }
 
 /// A glass: `log10(viscosity / Pa s) = a + b / (T − t0)` with T in °C (Vogel, Fulcher, Tammann).

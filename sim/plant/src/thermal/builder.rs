@@ -15,7 +15,7 @@ pub enum NetworkError {
     TooManyNodes,
     /// More edges than the capacity of the network or of the elimination.
     TooManyEdges,
-    /// A node without a positive heat capacity or temperature, or a heater in a missing node.
+    /// A node without a positive heat capacity or temperature, or a heater or water in a missing node.
     BadNode,
     /// An edge from a node to itself, to a missing node or between two fixed temperatures, or one with
     /// a negative conductance.
@@ -28,6 +28,7 @@ pub struct NetworkBuilder {
     nodes: Vec<(HeatStore, f64)>,
     edges: Vec<Edge>,
     heated: Option<NodeId>,
+    loaded: Vec<NodeId>,
 }
 
 impl NetworkBuilder {
@@ -61,6 +62,11 @@ impl NetworkBuilder {
         self.heated = Some(node);
     }
 
+    /// Adds the node that carries the water of a ring of pieces: the first call is for the inner ring.
+    pub fn load(&mut self, node: NodeId) {
+        self.loaded.push(node);
+    }
+
     fn push(&mut self, store: HeatStore, kelvin: f64) -> NodeId {
         self.nodes.push((store, kelvin));
         NodeId(u8::try_from(self.nodes.len() - 1).unwrap_or(u8::MAX))
@@ -91,7 +97,7 @@ impl NetworkBuilder {
         let known = |id: NodeId| self.nodes.get(usize::from(id.0)).map(|(store, _)| store);
         let free =
             |id: NodeId| known(id).is_some_and(|store| !matches!(store, HeatStore::Fixed));
-        if self.heated.is_some_and(|id| !free(id)) {
+        if self.heated.iter().chain(&self.loaded).any(|id| !free(*id)) {
             return Err(NetworkError::BadNode);
         }
         let good = |e: &Edge| {
@@ -99,8 +105,9 @@ impl NetworkBuilder {
                 && known(e.from).and(known(e.to)).is_some()
                 && (free(e.from) || free(e.to))
                 && [e.conductance, e.radiative_coefficient, e.shut, e.open]
-                    .iter()
-                    .all(|v| *v >= 0.0 && v.is_finite())
+                    .into_iter()
+                    .chain(e.wetting.iter().flat_map(|wetting| wetting.factors))
+                    .all(|v| v >= 0.0 && v.is_finite())
         };
         if self.edges.iter().all(good) { Ok(()) } else { Err(NetworkError::BadEdge) }
     }
@@ -129,8 +136,8 @@ impl NetworkBuilder {
                 next += 1;
             }
         }
-        let Self { nodes, edges, heated } = self;
-        Network::assemble(&nodes, edges, heated, slots, free.len())
+        let Self { nodes, edges, heated, loaded } = self;
+        Network::assemble(&nodes, edges, heated, &loaded, slots, free.len())
             .ok_or(NetworkError::TooManyEdges)
     }
 }

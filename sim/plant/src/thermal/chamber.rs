@@ -3,8 +3,8 @@
 use super::builder::NetworkError;
 use super::edge::NodeId;
 use super::elimination::MAX_NODES;
-use super::furnace::{FurnaceNodes, RingNodes, furnace_network};
-use super::network::{ChamberState, Network};
+use super::furnace::{FurnaceNodes, furnace_network};
+use super::network::{ChamberState, Network, RingLoad};
 use super::node_temperatures::{NodeTemperatures, PIECE};
 use super::piece_thermal::PieceThermal;
 use super::stepper::Stepper;
@@ -124,12 +124,9 @@ impl Chamber {
         }
     }
 
-    /// Takes heat (W) from the outer layers of the pieces on a ring, as their drying does, until the next
-    /// call.
-    pub fn cool_pieces(&mut self, ring: usize, watt: f64) {
-        if let Some(RingNodes { piece: [outer, ..], .. }) = self.nodes.rings.get(ring) {
-            self.stepper.set_sink(ring, *outer, watt);
-        }
+    /// Sets the water of the pieces on a ring, in their outer layers, until the next call.
+    pub fn set_load(&mut self, ring: usize, load: RingLoad) {
+        self.stepper.set_load(ring, load);
     }
 
     /// Pieces on each ring of places, the inner one first.

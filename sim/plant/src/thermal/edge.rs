@@ -5,6 +5,7 @@
 //! temperature is `a·T + b/4·T⁴`: a layer of fibre board is exact for any
 //! temperature gradient.
 
+use super::places::RINGS;
 use crate::radiation::SIGMA;
 
 /// A node of a network under construction.
@@ -47,6 +48,17 @@ pub struct Edge {
     pub shut: f64,
     /// Factor on the path when the closure is fully open, 0 to 1.
     pub open: f64,
+    /// What wet pieces change.
+    pub wetting: Option<Wetting>,
+}
+
+/// How wet pieces change a path.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wetting {
+    /// Factors on the path when they are wet, the closure shut and fully open.
+    pub factors: [f64; 2],
+    /// Share of each ring of pieces in the change.
+    pub shares: [f64; RINGS],
 }
 
 impl Edge {
@@ -60,6 +72,7 @@ impl Edge {
             medium: Medium::Solid,
             shut: 1.0,
             open: 1.0,
+            wetting: None,
         }
     }
 
@@ -100,5 +113,19 @@ impl Edge {
     /// Makes the path depend on the closure.
     pub fn by_closure(self, shut: f64, open: f64) -> Self {
         Self { shut, open, ..self }
+    }
+
+    /// Gives the path other factors when pieces are wet.
+    pub fn by_wetness(self, wetting: Wetting) -> Self {
+        Self { wetting: Some(wetting), ..self }
+    }
+
+    /// Factor on the path at an opening of the closure and the wetness of each ring of pieces, 0 to 1.
+    pub fn factor(&self, opening: f64, wetness: [f64; RINGS]) -> f64 {
+        let along = |[shut, open]: [f64; 2]| shut + (open - shut) * opening;
+        let dry = along([self.shut, self.open]);
+        let Some(Wetting { factors, shares }) = self.wetting else { return dry };
+        let wet: f64 = shares.iter().zip(wetness).map(|(share, wet)| share * wet).sum();
+        dry + (along(factors) - dry) * wet
     }
 }

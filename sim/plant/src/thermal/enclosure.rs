@@ -9,10 +9,11 @@
 //! ambient fills what is left. Behind an open door everything stays in its place, and a part of the muffle
 //! as large as the mouth is replaced by the ambient.
 
+use std::array::from_fn;
 use std::f64::consts::{PI, TAU};
 
-use super::piece_thermal::PieceThermal;
-use super::places::{Ring, rings, sphere_radius_m};
+use super::piece_thermal::{PieceThermal, WET_EMISSIVITY};
+use super::places::{RINGS, Ring, rings, sphere_radius_m};
 use crate::radiation::{
     Enclosure, Surface, cylinder_to_disc, cylinder_to_sphere, disc_to_disc, sphere_to_disc,
     sphere_to_sphere,
@@ -40,38 +41,58 @@ pub(super) enum RadiatingPart {
     Ambient,
 }
 
-/// Exchange area of two parts (m²).
+/// Exchange areas of two parts (m²), with the chamber shut and open.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Exchange {
     pub(super) parts: [RadiatingPart; 2],
-    /// With the chamber shut.
-    pub(super) shut_m2: f64,
-    /// With the chamber open.
-    pub(super) open_m2: f64,
+    pub(super) dry_m2: [f64; 2],
+    /// With wet pieces.
+    pub(super) wet_m2: [f64; 2],
+}
+
+impl Exchange {
+    /// Share of each ring of pieces in the change from dry to wet. Where neither part is a ring of pieces
+    /// the change is small, and all rings have equal shares.
+    pub(super) fn shares(&self, rings: usize) -> [f64; RINGS] {
+        let own = |ring: usize| self.parts.contains(&RadiatingPart::Pieces(ring));
+        let involved = (0..rings).filter(|ring| own(*ring)).count();
+        from_fn(|ring| match involved {
+            0 if ring < rings => 1.0 / rings as f64,
+            _ if own(ring) => 1.0 / involved as f64,
+            _ => 0.0,
+        })
+    }
 }
 
 /// The exchange areas of a furnace and its work, those of pairs that see each other.
 pub(super) fn exchanges(spec: &FurnaceSpec, piece: &PieceThermal) -> Vec<Exchange> {
-    let inside = Inside::of(spec, piece);
-    let shut = inside.shut().exchange_m2();
-    let open = match spec.closure {
-        Closure::Lift => inside.lowered().exchange_m2(),
-        Closure::Door => inside.door_open().exchange_m2(),
-    };
+    let wet = PieceThermal { emissivity: WET_EMISSIVITY, ..*piece };
+    let [dry, wet] = [piece, &wet].map(|piece| exchange_m2(spec, piece));
+    let parts = Inside::of(spec, piece).parts;
     let at = |areas: &[Vec<f64>], from: usize, to: usize| {
         areas.get(from).and_then(|row| row.get(to)).copied().unwrap_or(0.0)
     };
-    let parts = &inside.parts;
     let mut found = Vec::new();
     for (from, part) in parts.iter().enumerate() {
         for (to, other) in parts.iter().enumerate().skip(from + 1) {
-            let (shut_m2, open_m2) = (at(&shut, from, to), at(&open, from, to));
-            if shut_m2 > 0.0 || open_m2 > 0.0 {
-                found.push(Exchange { parts: [*part, *other], shut_m2, open_m2 });
+            let [dry_m2, wet_m2] =
+                [&dry, &wet].map(|states| from_fn(|open| at(&states[open], from, to)));
+            if dry_m2.iter().any(|area| *area > 0.0) {
+                found.push(Exchange { parts: [*part, *other], dry_m2, wet_m2 });
             }
         }
     }
     found
+}
+
+/// Exchange areas of all parts (m²), with the chamber shut and open.
+fn exchange_m2(spec: &FurnaceSpec, piece: &PieceThermal) -> [Vec<Vec<f64>>; 2] {
+    let inside = Inside::of(spec, piece);
+    let open = match spec.closure {
+        Closure::Lift => inside.lowered(),
+        Closure::Door => inside.door_open(),
+    };
+    [inside.shut(), open].map(|enclosure| enclosure.exchange_m2())
 }
 
 /// Share of the ambient in the view of a tip half way up the open muffle, on its axis.

@@ -7,7 +7,7 @@ use std::array::from_fn;
 use std::f64::consts::PI;
 
 use super::builder::{NetworkBuilder, NetworkError};
-use super::edge::{Edge, NodeId};
+use super::edge::{Edge, NodeId, Wetting};
 use super::enclosure::{RadiatingPart, ambient_share_of_tip, exchanges};
 use super::network::Network;
 use super::node_temperatures::{INSULATION, NodeTemperatures, PIECE};
@@ -137,10 +137,7 @@ pub fn furnace_network(
     {
         add_sensor(&mut net, sensor, node, &nodes, ambient_share_of_tip(spec));
     }
-    for exchange in exchanges(spec, piece) {
-        let [from, to] = exchange.parts.map(|part| nodes.of(part));
-        net.edge(Edge::radiation(from, to, 1.0).by_closure(exchange.shut_m2, exchange.open_m2));
-    }
+    add_exchanges(&mut net, spec, piece, &nodes);
     add_table(&mut net, spec, &areas, &nodes);
     for (ring, at) in rings.iter().zip(&nodes.rings) {
         add_ring(&mut net, spec, piece, ring, at, &nodes);
@@ -198,7 +195,11 @@ fn ring_nodes(
     RingNodes {
         count: ring.count,
         pin: node(net, pin, start.pin_c),
-        piece: start.piece_c.map(|celsius| net.material(layer, celsius + KELVIN)),
+        piece: from_fn(|index| {
+            let coat = if index == 0 { f64::from(ring.count) * piece.coat_j_k } else { 0.0 };
+            let layer = layer.plus(HeatCurve::constant(coat));
+            net.material(layer, start.piece_c[index] + KELVIN)
+        }),
     }
 }
 
@@ -292,6 +293,25 @@ fn add_sensor(
     net.edge(Edge::radiation(node, nodes.ambient, inside).by_closure(0.0, ambient_share));
 }
 
+/// What muffle, table, pins and pieces radiate to each other and to the ambient.
+fn add_exchanges(
+    net: &mut NetworkBuilder,
+    spec: &FurnaceSpec,
+    piece: &PieceThermal,
+    nodes: &FurnaceNodes,
+) {
+    for exchange in exchanges(spec, piece) {
+        let [from, to] = exchange.parts.map(|part| nodes.of(part));
+        let [shut_m2, open_m2] = exchange.dry_m2;
+        let shares = exchange.shares(nodes.rings.len());
+        net.edge(
+            Edge::radiation(from, to, 1.0)
+                .by_closure(shut_m2, open_m2)
+                .by_wetness(Wetting { factors: exchange.wet_m2, shares }),
+        );
+    }
+}
+
 fn add_table(
     net: &mut NetworkBuilder,
     spec: &FurnaceSpec,
@@ -338,6 +358,7 @@ fn add_ring(
     nodes: &FurnaceNodes,
 ) {
     let [outer, .., inner] = at.piece;
+    net.load(outer);
     let area = ring_area_m2(piece, ring);
     add_surface(net, spec, nodes, outer, area, PIECE_GAP_M);
     let layer = area * piece.k_w_m_k * PIECE as f64 / piece.wall_m;

@@ -27,10 +27,10 @@ pub(crate) mod tests;
 
 pub use builder::{NetworkBuilder, NetworkError};
 pub use chamber::{Chamber, Temperatures};
-pub use edge::{Edge, Medium, NodeId};
+pub use edge::{Edge, Medium, NodeId, Wetting};
 pub use elimination::MAX_NODES;
 pub use furnace::{FurnaceNodes, RingNodes, furnace_network};
-pub use network::{ChamberState, Network};
+pub use network::{ChamberState, Network, RingLoad};
 pub use node_temperatures::NodeTemperatures;
 pub use piece_thermal::PieceThermal;
 pub use places::RINGS;

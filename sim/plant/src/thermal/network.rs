@@ -1,5 +1,7 @@
 //! Nodes that store heat, edges that carry it, and the heat balance of both.
 
+use std::array::from_fn;
+
 use super::edge::{Edge, Medium, NodeId};
 use super::elimination::{Elimination, MAX_NODES};
 use crate::constants::ATMOSPHERE_PA;
@@ -69,6 +71,19 @@ pub struct Network {
     gases: Vec<GasVolume>,
     films: Vec<GasFilm>,
     pores: Vec<PorousEdge>,
+    /// The loaded nodes and their water.
+    loads: Vec<(u8, RingLoad)>,
+}
+
+/// The water of a ring of pieces, in its node.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct RingLoad {
+    /// How wet the surface is, 0 to 1.
+    pub wetness: f64,
+    /// Heat capacity of the water (J/K).
+    pub water_j_k: f64,
+    /// Heat that its evaporation takes (W).
+    pub taken_w: f64,
 }
 
 /// A node whose heat capacity depends on its temperature (J/K).
@@ -114,6 +129,7 @@ impl Network {
         stores: &[(HeatStore, f64)],
         edges: Vec<Edge>,
         heated: Option<NodeId>,
+        loaded: &[NodeId],
         slots: Vec<u8>,
         free: usize,
     ) -> Option<Self> {
@@ -148,6 +164,7 @@ impl Network {
             free,
             nodes: slots.len(),
             heated: heated.map_or(MAX_NODES - 1, |id| usize::from(slot(id))),
+            loads: loaded.iter().map(|id| (slot(*id), RingLoad::default())).collect(),
             ends,
             elimination,
             slots,
@@ -171,34 +188,57 @@ impl Network {
         self.start_k
     }
 
+    /// The water of a ring of pieces.
+    pub fn load(&self, ring: usize) -> RingLoad {
+        self.loads.get(ring).map_or(RingLoad::default(), |(_, load)| *load)
+    }
+
+    /// Sets the water of a ring of pieces.
+    pub(super) fn set_load(&mut self, ring: usize, load: RingLoad) {
+        if let Some((_, own)) = self.loads.get_mut(ring) {
+            *own = load;
+        }
+    }
+
+    /// Takes the heat of evaporation (W) from what flows into the nodes.
+    pub(super) fn take_evaporation(&self, flow: &mut PerNode) {
+        for (slot, load) in &self.loads {
+            flow[usize::from(*slot)] -= load.taken_w;
+        }
+    }
+
     /// Heat capacities (J/K) at a pressure and at these temperatures (K), by slot; infinite where the
     /// temperature is fixed.
     pub fn capacities(&self, pressure_pa: f64, kelvin: &[f64; MAX_NODES]) -> [f64; MAX_NODES] {
         let mut capacity = self.capacity;
-        self.set_material_capacities(kelvin, &mut capacity);
         for &GasVolume { slot, volume_m3 } in &self.gases {
             let kg = pressure_pa * volume_m3 / (gas::AIR_GAS * GAS_REFERENCE_K);
             capacity[usize::from(slot)] = (kg * gas::AIR_CP).max(GAS_FLOOR_J_K);
         }
+        self.set_material_capacities(kelvin, &mut capacity);
         capacity
     }
 
-    /// Sets the heat capacities that depend on temperature.
+    /// Sets the heat capacities that depend on temperature, those of loaded nodes among them.
     #[inline]
     pub(super) fn set_material_capacities(&self, kelvin: &PerNode, capacity: &mut PerNode) {
         for &Material { slot, curve } in &self.materials {
             let slot = usize::from(slot);
             capacity[slot] = curve.at(kelvin[slot]);
         }
+        for (slot, load) in &self.loads {
+            capacity[usize::from(*slot)] += load.water_j_k;
+        }
     }
 
-    /// Conductances and radiative coefficients at this opening of the closure. Edges through gas still
+    /// Conductances and radiative coefficients at this opening of the closure and with the present water. Edges through gas still
     /// lack the factors for conductivity and pressure.
     pub(super) fn paths(&self, opening: f64) -> Paths {
+        let wetness = from_fn(|ring| self.load(ring).wetness);
         let mut paths =
             Paths { conductance: [0.0; MAX_EDGES], radiative_coefficient: [0.0; MAX_EDGES] };
         for (index, edge) in self.edges.iter().enumerate() {
-            let factor = edge.shut + (edge.open - edge.shut) * opening;
+            let factor = edge.factor(opening, wetness);
             paths.conductance[index] = edge.conductance * factor;
             paths.radiative_coefficient[index] = edge.radiative_coefficient * factor;
         }
@@ -256,6 +296,7 @@ impl Network {
             flow[to] += heat;
         }
         flow[self.heated] += heater_w;
+        self.take_evaporation(&mut flow);
         flow
     }
 

@@ -1,7 +1,10 @@
 //! What the chamber needs to know of the work.
 
 use crate::heat_curve::HeatCurve;
-use crate::spec::WorkSpec;
+use crate::spec::{CoatSpec, WorkSpec};
+
+/// Emissivity of a wet surface: films of water have 0.95 to 0.96, a slurry less; from memory.
+pub(super) const WET_EMISSIVITY: f64 = 0.9;
 
 /// The thermal properties of the pieces, as the chamber needs them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -16,8 +19,10 @@ pub struct PieceThermal {
     pub heat_capacity_j_m3_k: HeatCurve,
     /// Conductivity of the wall (W/(m K)).
     pub k_w_m_k: f64,
-    /// Emissivity.
+    /// Emissivity of the dry surface.
     pub emissivity: f64,
+    /// Heat capacity of the coat's glass on a piece (J/K).
+    pub coat_j_k: f64,
 }
 
 impl PieceThermal {
@@ -33,6 +38,7 @@ impl PieceThermal {
             heat_capacity_j_m3_k: body.heat_capacity().times(body.solid_kg_m3 * solid),
             k_w_m_k: body.k_w_m_k,
             emissivity: body.emissivity,
+            coat_j_k: work.area_m2 * work.coat.as_ref().map_or(0.0, CoatSpec::glass_j_m2_k),
         }
     }
 }

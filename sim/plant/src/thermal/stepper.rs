@@ -8,8 +8,7 @@
 
 use super::edge::NodeId;
 use super::elimination::{LANES, MAX_NODES, Pair, Values};
-use super::network::{ChamberState, MAX_EDGES, Network, Paths, PerNode};
-use super::places::RINGS;
+use super::network::{ChamberState, MAX_EDGES, Network, Paths, PerNode, RingLoad};
 use super::response::{BLOCK, POLES, POWERS, Weights, constant_source, next_source};
 
 /// One tick (s).
@@ -56,8 +55,6 @@ pub struct Stepper {
     heat: [f64; POWERS],
     watched: [f64; WATCHED],
     values: Values,
-    /// Nodes and the additional heat that is taken from each (W): the outer layers of the rings of pieces.
-    sinks: [(usize, f64); RINGS],
 }
 
 impl Stepper {
@@ -87,7 +84,6 @@ impl Stepper {
             heat: [0.0; POWERS],
             watched: watch.map(|slot| kelvin[slot]),
             values: Values::new(),
-            sinks: [(0, 0.0); RINGS],
             network,
         }
     }
@@ -143,19 +139,14 @@ impl Stepper {
         kelvin
     }
 
-    /// Takes heat (W) from a node, as evaporation does, until the next call with the same index, which is
-    /// below [`RINGS`].
-    pub fn set_sink(&mut self, index: usize, node: NodeId, watt: f64) {
-        let slot = self.network.slot(node);
-        let (old_slot, old_watt) = self.sinks[index];
-        // Compares bits: the usual case, zero after zero, must be cheap.
-        if (slot, watt.to_bits()) == (old_slot, old_watt.to_bits()) {
-            return;
-        }
+    /// Sets the water of a ring of pieces.
+    pub fn set_load(&mut self, ring: usize, load: RingLoad) {
         if self.ticks > 0 {
             self.end_block();
         }
-        self.sinks[index] = (slot, watt);
+        self.network.set_load(ring, load);
+        self.paths = self.network.paths(self.chamber.opening);
+        self.capacity = self.network.capacities(self.chamber.pressure_pa, &self.kelvin);
     }
 
     /// Makes the next tick begin a block.
@@ -218,9 +209,7 @@ impl Stepper {
             &mut conductance,
         );
         let mut imbalance = self.assemble(&conductance, &slope, &fourth);
-        for (slot, watt) in self.sinks {
-            imbalance[slot] -= watt;
-        }
+        self.network.take_evaporation(&mut imbalance);
         self.network.elimination.factor(&mut self.values);
         for (node, heat) in self.response.iter_mut().zip(imbalance).take(self.network.free) {
             *node = [heat, heat, heat, heat, 0.0, 0.0, 0.0, 0.0];

@@ -129,5 +129,6 @@ pub(crate) fn copings() -> PieceThermal {
         heat_capacity_j_m3_k: HeatCurve::ALUMINA.times(3_900.0 * 0.7),
         k_w_m_k: 2.5,
         emissivity: 0.4,
+        coat_j_k: 0.0,
     }
 }

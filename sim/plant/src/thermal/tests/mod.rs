@@ -3,11 +3,14 @@
 
 pub(crate) mod demo;
 
+use std::f64::consts::PI;
+
 use super::{
     Chamber, ChamberState, Edge, MAX_NODES, Network, NetworkBuilder, NetworkError,
-    PieceThermal, Stepper, TICK_S,
+    NodeTemperatures, PieceThermal, RingLoad, Stepper, TICK_S,
 };
 use crate::constants::KELVIN;
+use crate::radiation::{SIGMA, enclosed};
 use crate::spec::FurnaceSpec;
 use crate::vacuum::{ChamberGas, VacuumCommand};
 use demo::{copings, door_furnace, small_lift_furnace};
@@ -276,10 +279,48 @@ fn twenty_pieces_stand_on_two_rings_and_those_outside_see_less_of_the_table() {
 }
 
 #[test]
+fn a_wet_piece_takes_up_the_heat_of_an_enclosed_body_with_the_emissivity_of_water() {
+    // Table and muffle are equally warm, and without gas only radiation is left.
+    let spec = small_lift_furnace();
+    let start = NodeTemperatures::even(100.0).with_piece_at(40.0);
+    let mut chamber = Chamber::starting_at(&spec, &copings(), &start).unwrap();
+    let vacuum = ChamberState { pressure_pa: 1e-3, opening: 0.0 };
+    let heat_w = |chamber: &Chamber| {
+        let (network, outer) = (chamber.network(), chamber.nodes().inner().piece[0]);
+        network.heat_flows(&chamber.kelvin(), 0.0, vacuum)[network.slot(outer)]
+    };
+    let inside = 2.0 * PI * 0.043 * 0.086 + 2.0 * PI * 0.043 * 0.043;
+    let expected = |emissivity: f64| {
+        let area = enclosed(2.0 * 2.2e-4, emissivity, inside, 0.75);
+        SIGMA * area * (373.15_f64.powi(4) - 313.15_f64.powi(4))
+    };
+    assert!((heat_w(&chamber) / expected(0.4) - 1.0).abs() < 0.02, "{}", heat_w(&chamber));
+    chamber.set_load(0, RingLoad { wetness: 1.0, ..RingLoad::default() });
+    assert!((heat_w(&chamber) / expected(0.9) - 1.0).abs() < 0.02, "{}", heat_w(&chamber));
+    chamber.set_load(0, RingLoad { wetness: 0.5, ..RingLoad::default() });
+    let half = 0.5 * (expected(0.4) + expected(0.9));
+    assert!((heat_w(&chamber) / half - 1.0).abs() < 0.02);
+}
+
+#[test]
+fn water_and_coat_slow_the_outer_layer_by_their_heat_capacity() {
+    let coated = PieceThermal { coat_j_k: 0.2, ..copings() };
+    let capacity = |piece: &PieceThermal, water_j_k: f64| {
+        let mut chamber = Chamber::new(&small_lift_furnace(), piece, 60.0).unwrap();
+        chamber.set_load(0, RingLoad { water_j_k, ..RingLoad::default() });
+        let (network, outer) = (chamber.network(), chamber.nodes().inner().piece[0]);
+        network.capacities(101_325.0, &chamber.kelvin())[network.slot(outer)]
+    };
+    let bare = capacity(&copings(), 0.0);
+    assert!((capacity(&coated, 0.0) - bare - 2.0 * 0.2).abs() < 1e-12);
+    assert!((capacity(&coated, 1.5) - bare - 2.0 * 0.2 - 1.5).abs() < 1e-12);
+}
+
+#[test]
 fn heat_taken_from_one_ring_cools_that_ring() {
     let many = PieceThermal { count: 20, area_m2: 219e-6, ..copings() };
     let mut chamber = Chamber::new(&small_lift_furnace(), &many, 100.0).unwrap();
-    chamber.cool_pieces(1, 5.0);
+    chamber.set_load(1, RingLoad { taken_w: 5.0, ..RingLoad::default() });
     for _ in 0..100 {
         chamber.step(0.0, 101_325.0, 0.0);
     }
