@@ -3,6 +3,8 @@
 //! Rounding to nearest would give the wrong side half of the time. These functions guarantee the side
 //! even after the printed digits are parsed again.
 
+use std::cmp::Ordering;
+
 /// The smallest number with at most this many decimals that is at or above `value`.
 pub fn up(value: f64, digits: u8) -> f64 {
     let count = (value * steps(digits)).round();
@@ -18,24 +20,32 @@ pub fn down(value: f64, digits: u8) -> f64 {
 }
 
 /// The first number with at most this many decimals, from `low` to `high`, that passes the test; `None`
-/// if no number does.
+/// if the last does not. The test must be one that, once passed, is passed by all larger numbers: few of them are
+/// tried. The number that is returned has passed in any case.
 pub fn first_passing(
     low: f64,
     high: f64,
     digits: u8,
     mut passes: impl FnMut(f64) -> bool,
 ) -> Option<f64> {
-    let end = down(high, digits);
-    let mut count = (up(low, digits) * steps(digits)).round();
-    let mut number = of_steps(count, digits);
-    while number <= end {
-        if passes(number) {
-            return Some(number);
-        }
-        count += 1.0;
-        number = of_steps(count, digits);
+    let count = |number: f64| (number * steps(digits)).round();
+    let (first, last) = (count(up(low, digits)), count(down(high, digits)));
+    if !matches!(first.partial_cmp(&last), Some(Ordering::Less | Ordering::Equal)) {
+        return None;
     }
-    None
+    if !passes(of_steps(last, digits)) {
+        return None;
+    }
+    let (mut failed, mut passed) = (first - 1.0, last);
+    while passed - failed > 1.0 {
+        let middle = (0.5 * (failed + passed)).floor();
+        if passes(of_steps(middle, digits)) {
+            passed = middle;
+        } else {
+            failed = middle;
+        }
+    }
+    Some(of_steps(passed, digits))
 }
 
 /// Number of steps of the last digit in a unit.
@@ -75,6 +85,15 @@ mod tests {
         assert_eq!(first_from(0.071).map(|number| format!("{number}")), Some("0.08".into()));
         assert_eq!(first_from(0.5).map(|number| format!("{number}")), Some("0.5".into()));
         assert_eq!(first_from(0.501), None);
+        let mut tried = 0;
+        let found = first_passing(0.0, 5.0, 2, |number| {
+            tried += 1;
+            number >= 1.234
+        });
+        assert!(
+            found.is_some_and(|number| format!("{number}") == "1.24") && tried <= 10,
+            "{tried}"
+        );
         assert_eq!(first_passing(3.2, 3.9, 0, |_| true), None);
         assert_eq!(first_passing(f64::NAN, 3.0, 0, |_| true), None);
         assert_eq!(first_passing(1.0, f64::NAN, 0, |_| true), None);
