@@ -37,7 +37,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                 dl {
                     @if let Some(probability) = infiltration_probability(report) {
                         dt { "Confidence" }
-                        dd { (confidence(probability)) " that the glass gets through the wall" }
+                        dd { (confidence(probability)) " that every piece is filled, given this glass and this fit" }
                     }
                     @if let Some(finding) = decisive_check(report) {
                         @let (subject, share) =
@@ -75,7 +75,7 @@ fn upload(report: &Report<'_>) -> String {
     }
 }
 
-/// Probability that the glass gets through the wall, for work that is infiltrated.
+/// Probability that every piece is filled, for work that is infiltrated.
 fn infiltration_probability(report: &Report<'_>) -> Option<f64> {
     let is_infiltration = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
     let finding = report.verdict.find(is_infiltration)?;

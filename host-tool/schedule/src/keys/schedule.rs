@@ -71,9 +71,9 @@ section! {
         body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
         body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "your own values for the body";
         count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike";
-        wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "thickness of the wall";
-        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation, from piece to piece";
-        wall_unevenness_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(UNEVENNESS_PERCENT, "wall_millimetre"), "one standard deviation, from spot to spot within a piece";
+        wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "mean thickness of the wall";
+        wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation of the mean thickness, from piece to piece";
+        wall_unevenness_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(UNEVENNESS_PERCENT, "wall_millimetre"), "one standard deviation of the thickness, from spot to spot within a piece";
         area_square_millimetre: f64 = number("mm²", 1.0, 10_000.0), Required, "of one piece, one side; all pieces together not more than the furnace's table";
         support: Support = word::<Support>(), Optional("`\"pin\"`"), "what carries a piece";
         moisture_percent: f64 = number("%", 0.0, 30.0), Default(0.0), "free water over mass of the body";
@@ -91,7 +91,7 @@ section! {
         pore_radius_nanometre: f64 = number("nm", 1.0, 20_000.0), LIBRARY, "effective, fitted";
         pore_radius_tolerance_percent: f64 = number("%", 0.0, 100.0), LIBRARY, "one standard deviation";
         fitted_at_celsius: f64 = number("°C", 500.0, 1768.0), LIBRARY, "temperature of the trial that the pore radius was fitted to";
-        radius_viscosity_correlation: f64 = number("", -1.0, 1.0), LIBRARY, "of the errors of radius and viscosity after the fit";
+        radius_viscosity_correlation: f64 = number("", -1.0, 1.0), LIBRARY, "of the errors of radius and viscosity: towards 1 if they were fitted together";
         tortuosity: f64 = number("", 1.0, 10.0), LIBRARY, "length of the path through the pores over depth";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 200.0, 3000.0), LIBRARY, "heat capacity at 1000 K; its change with temperature is the library's";
         watt_per_metre_kelvin: f64 = number("W/(m K)", 0.05, 50.0), LIBRARY, "conductivity";
@@ -122,8 +122,8 @@ section! {
         viscosity_a: f64 = number("", -10.0, 5.0), LIBRARY, "log10 of the viscosity, in Pa s, is a + b / (T − t0): a";
         viscosity_b_kelvin: f64 = number("K", 100.0, 20_000.0), LIBRARY, "b";
         viscosity_t0_celsius: f64 = number("°C", -200.0, 800.0), LIBRARY, "t0";
-        viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10";
-        activation_error_percent: f64 = number("%", 0.0, 200.0), LIBRARY, "error limit of the activation energy of the viscosity";
+        viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10, for this glass at the temperature of the fit";
+        activation_error_percent: f64 = number("%", 0.0, 200.0), LIBRARY, "error limit of the logarithm of the activation energy of the viscosity: 97 is a factor of 2.64 up or down";
         transition_celsius: f64 = number("°C", 100.0, 950.0), LIBRARY, "glass transition";
         slowest_approach_kelvin_per_minute: f64 = number("K/min", 0.0, 1000.0), LIBRARY, "slowest mean rate from the transition to 1000 °C at which it is known to infiltrate";
         millinewton_per_metre: f64 = number("mN/m", 50.0, 1000.0), LIBRARY, "surface tension";

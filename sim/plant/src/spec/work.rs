@@ -180,7 +180,7 @@ pub struct GlassSpec {
     pub vft_t0_c: f64,
     /// Standard deviation of log10 viscosity at the temperature of the fit.
     pub log10_sd: f64,
-    /// Relative error limit of the activation energy of the viscosity.
+    /// Error limit of the logarithm of the activation energy of the viscosity.
     pub activation_error: f64,
     /// Glass transition (°C).
     pub transition_c: f64,
