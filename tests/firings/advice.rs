@@ -195,6 +195,19 @@ fn a_soak_as_long_as_advised_is_long_enough() {
 }
 
 #[test]
+fn a_soak_as_long_as_advised_is_long_enough_for_all_pieces() {
+    let mut followed = FollowedAdvice::default();
+    for (count, minutes) in [(2, 5.0), (5, 5.0), (5, 20.0), (8, 12.0)] {
+        let mut plan = Plan::coated("alumina", 0.5, 1130.0, minutes);
+        plan.work = format!("count = {count}\n{}", plan.work);
+        let line = result(&plan.fire(), is!(Infiltration), Scale::Celsius).1;
+        plan.minutes += number(&line, " more minute").parse::<f64>().unwrap();
+        followed.note(&format!("{count} pieces"), &line, &plan.fire(), is!(Infiltration));
+    }
+    followed.assert_all_passed(4);
+}
+
+#[test]
 fn a_soak_as_hot_as_advised_is_hot_enough_in_both_scales() {
     let mut followed = FollowedAdvice::default();
     for (to_celsius, minutes) in [(850.0, 30.0), (900.0, 60.0), (950.0, 20.0), (970.5, 45.0)] {
