@@ -51,6 +51,11 @@ impl MeltBack {
         Some(Self { decay_pa, roughness_m: work.roughness_m })
     }
 
+    /// Flow after which the roughness is down to `limit_m` (1/Pa): 0 or less if it is at the start.
+    pub fn needed_per_pa(&self, limit_m: f64) -> f64 {
+        libm::log(self.roughness_m / limit_m) / self.decay_pa
+    }
+
     /// Roughness left after a flow (m).
     pub fn left_m(&self, per_pa: f64) -> f64 {
         self.roughness_m * libm::exp(-self.decay_pa * per_pa)

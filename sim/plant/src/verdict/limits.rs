@@ -10,6 +10,9 @@ pub(super) const GAS_NOTE_SHARE: f64 = 0.01;
 pub(super) const STRESS_SAFETY: f64 = 2.0;
 /// Roughness that may be left after a melt-back fire (m): below it glass looks glossy.
 pub(super) const ROUGHNESS_MAX_M: f64 = 1.0e-6;
+/// Flow over the flow that the roughness needs, above which a melt-back fire is not known: two decades of
+/// viscosity, more than lies between the library's fluid and stiff glasses.
+pub(super) const LEVELLED_TIMES_MAX: f64 = 100.0;
 /// Limit of the sensor's overshoot over the setpoint of a soak, or over the highest setpoint (K). If the
 /// band of the soak is wider, the band is the limit: what is allowed during the soak is allowed at its
 /// start.

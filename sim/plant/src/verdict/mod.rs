@@ -12,6 +12,8 @@ mod glass;
 mod infiltration_text;
 mod late_ramp;
 mod limits;
+mod melt_back;
+mod melt_back_text;
 mod purpose;
 mod rings;
 mod sentence;
@@ -31,9 +33,10 @@ pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
 pub use finding::{Finding, Outcome};
 pub use late_ramp::LateRamp;
+pub use melt_back::{LeastSoak, MeltBackFinding};
 pub use purpose::UncoatedFiring;
 pub use soak_advice::SoakAdvice;
-pub use subject::{CoatLift, MeltBackFinding, Subject};
+pub use subject::{CoatLift, Subject};
 pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
     SoakSummary, StepStress, StressCause,
@@ -163,7 +166,7 @@ fn treatments(
     findings.extend(purpose::uncoated(work, piece));
     findings.extend(surplus::surplus(work, piece));
     findings.push(treatment::stress(work, piece, firing));
-    findings.extend(treatment::melt_back(work, piece, firing));
+    findings.extend(melt_back::melt_back(work, piece, firing));
     findings
 }
 

@@ -1,9 +1,9 @@
 //! The sentence of each finding.
 
 use super::finding::{Finding, Outcome};
-use super::subject::{MeltBackFinding, Subject};
+use super::subject::Subject;
 use super::wording::Wording;
-use super::{course_text, infiltration_text, surplus_text, treatment_text};
+use super::{course_text, infiltration_text, melt_back_text, surplus_text, treatment_text};
 use crate::format::{at_minute, energy, hours_and_minutes};
 
 impl Finding {
@@ -56,12 +56,7 @@ impl Finding {
             Subject::Stress { resistance_k, overstressed } => {
                 treatment_text::stress(f, *resistance_k, overstressed, wording)
             }
-            Subject::MeltBack(MeltBackFinding::NoGlass) => {
-                "cannot be computed: the work names no glass. Name it under [work.coat].".into()
-            }
-            Subject::MeltBack(MeltBackFinding::Computed { advice }) => {
-                treatment_text::melt_back(f, *advice, scale)
-            }
+            Subject::MeltBack(found) => melt_back_text::levelled(f, *found, scale),
             Subject::SensorMax | Subject::PieceMax => {
                 format!("{}{at}.", scale.whole_degrees(f.measured))
             }

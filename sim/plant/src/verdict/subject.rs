@@ -4,6 +4,7 @@ use saggar_core::events::Ending;
 
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::late_ramp::LateRamp;
+use super::melt_back::MeltBackFinding;
 use super::purpose::UncoatedFiring;
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
@@ -129,18 +130,6 @@ pub struct CoatLift {
     pub first: Bubble,
     /// The water boiled later.
     pub boiled: bool,
-}
-
-/// The result for a surface that is to be melted back.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum MeltBackFinding {
-    /// The remaining roughness was computed.
-    Computed {
-        /// The soak that would make it pass.
-        advice: Option<SoakAdvice>,
-    },
-    /// It cannot be computed: the infiltrated work names no glass.
-    NoGlass,
 }
 
 impl Subject {

@@ -1,9 +1,9 @@
-//! Drying, burn-off, stress and melt-back.
+//! Drying, burn-off and stress.
 
 use super::finding::{Finding, Outcome};
-use super::limits::{ROUGHNESS_MAX_M, STRESS_SAFETY};
+use super::limits::STRESS_SAFETY;
 use super::soak_advice::{SoakChange, soak_advice};
-use super::subject::{CoatLift, MeltBackFinding, Subject};
+use super::subject::{CoatLift, Subject};
 use super::summary::{FiringSummary, StepStress};
 use crate::piece::{self, Lubricant, Piece};
 use crate::spec::WorkSpec;
@@ -75,28 +75,4 @@ fn strained(firing: &FiringSummary, limit_pa: f64) -> Vec<StepStress> {
     let above =
         |stress: &&StepStress| stress.tension_pa > limit_pa || stress.tension_pa.is_nan();
     firing.stresses.iter().filter(above).copied().collect()
-}
-
-/// `None` for work without a roughness to melt back. Infiltrated work with a roughness but without
-/// a glass fails, because its result cannot be computed.
-pub(super) fn melt_back(
-    work: &WorkSpec,
-    piece: &Piece,
-    firing: &FiringSummary,
-) -> Option<Finding> {
-    if !work.infiltrated || work.roughness_m <= 0.0 {
-        return None;
-    }
-    let (Some(melt_back), Some(flow)) = (&piece.melt_back, &piece.flow) else {
-        let rough =
-            Finding::note(Subject::MeltBack(MeltBackFinding::NoGlass), work.roughness_m, None);
-        return Some(Finding { outcome: Outcome::Fail, ..rough });
-    };
-    let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
-    let advise = !levels(flow.per_pa()) && !firing.was_cut_short();
-    let cure = advise
-        .then(|| soak_advice(firing, piece, |change| levels(change.of_flow(flow).per_pa)));
-    let left = melt_back.left_m(flow.per_pa());
-    let subject = Subject::MeltBack(MeltBackFinding::Computed { advice: cure });
-    Some(Finding::at_most(subject, left, ROUGHNESS_MAX_M, None))
 }

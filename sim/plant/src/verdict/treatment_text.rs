@@ -1,7 +1,7 @@
-//! Sentences about drying, burn-off, stress and melt-back.
+//! Sentences about drying, burn-off and stress.
 
 use super::advice;
-use super::finding::{Finding, Outcome};
+use super::finding::Finding;
 use super::limits::STRESS_SAFETY;
 use super::soak_advice::SoakAdvice;
 use super::subject::CoatLift;
@@ -12,10 +12,6 @@ use crate::piece;
 
 /// Pressure (Pa) below which the sentence about boiling names the pump as the cause.
 const THIN_PA: f64 = 9.0e4;
-
-/// Alternatives where no soak melts the surface back.
-const MELT_BACK_ALTERNATIVES: &str = "Blast more finely, leave a thicker skin of glass, or use a \
-                                      furnace that allows a hotter or longer soak.";
 
 /// Alternatives where no soak burns the lubricant off.
 const BURN_OFF_ALTERNATIVES: &str = "Leave less lubricant in the body, or use a furnace that allows a \
@@ -109,13 +105,4 @@ pub(super) fn stress(
         f.limit * STRESS_SAFETY / 1e6,
         wording.scale.difference_at_most(resistance_k)
     )
-}
-
-pub(super) fn melt_back(f: &Finding, advice: Option<SoakAdvice>, scale: Scale) -> String {
-    let (left, limit) = distinct(f.measured * 1e6, f.limit * 1e6, 1);
-    if f.outcome == Outcome::Pass {
-        return format!("yes, {left} µm of roughness left, {limit} µm allowed.");
-    }
-    let advice = advice::advised(advice, scale, MELT_BACK_ALTERNATIVES);
-    format!("no, {left} µm of roughness left, {limit} µm allowed.{advice}")
 }

@@ -16,6 +16,7 @@ macro_rules! is {
 }
 
 mod advice;
+mod melt_back;
 mod surplus;
 mod unknown;
 
@@ -358,27 +359,6 @@ fn a_sensor_that_was_never_read_has_no_maximum() {
     assert_eq!(verdict.find(is!(SensorMax)), None);
     assert_eq!(verdict.find(is!(Overshoot)), None);
     assert_eq!(line_of(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
-}
-
-#[test]
-fn melt_back_without_a_glass_fails() {
-    let body = BodySpec::named("alumina-infiltrated").unwrap();
-    let blind = WorkSpec { infiltrated: true, roughness_m: 4e-6, coat: None, body, ..coated() };
-    let nothing = verdict(&blind, 960.0, 300, ATMOSPHERE_PA);
-    assert_eq!(nothing.find(is!(MeltBack)).unwrap().outcome, Outcome::Fail);
-    let skin = CoatSpec {
-        thickness_m: UncertainValue::relative(20e-6, 0.2),
-        bare_rim_m: 2.0e-3,
-        glass_share: 1.0,
-        water_share: 0.0,
-        glass: GlassSpec::named("lanthanum-glass").unwrap(),
-    };
-    let seen = WorkSpec { coat: Some(skin), ..blind };
-    assert!(verdict(&seen, 960.0, 300, ATMOSPHERE_PA).passed());
-    assert_eq!(
-        verdict(&seen, 600.0, 60, ATMOSPHERE_PA).find(is!(MeltBack)).unwrap().outcome,
-        Outcome::Fail
-    );
 }
 
 #[test]

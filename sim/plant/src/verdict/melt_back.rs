@@ -1,0 +1,105 @@
+//! Melt-back: whether the blasted surface levelled, and whether the model can tell so at all.
+//!
+//! The height of the roughness decays exponentially with the flow of the glass. Where the flow is many times
+//! what the limit needs, the result is the same for any firing near this one, so it says nothing about it.
+
+use super::finding::{Finding, Outcome};
+use super::limits::{LEVELLED_TIMES_MAX, ROUGHNESS_MAX_M};
+use super::soak_advice::{SoakAdvice, soak_advice};
+use super::subject::Subject;
+use super::summary::FiringSummary;
+use crate::piece::{Flow, Piece};
+use crate::rounding;
+use crate::spec::{STAGE_MAX_MIN, WorkSpec};
+
+/// How much farther a piece stays behind the sensor for each kelvin that the soak is colder (K/K): twice
+/// what twelve minutes in the lift furnace of the examples show, 0.010 from 760 to 1100 °C.
+const GAP_GROWTH: f64 = 0.02;
+
+/// The result for a surface that is to be melted back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MeltBackFinding {
+    /// The remaining roughness was computed.
+    Computed {
+        /// The flow of the glass over the flow that the limit needs.
+        times: f64,
+        /// The soak that would make it pass.
+        advice: Option<SoakAdvice>,
+    },
+    /// The model has levelled the surface so many times over that it cannot tell this firing from others.
+    Indistinct {
+        /// The flow of the glass over the flow that the limit needs.
+        times: f64,
+        /// What would have met the limit.
+        least: LeastSoak,
+    },
+    /// It cannot be computed: the infiltrated work names no glass.
+    NoGlass,
+}
+
+/// The least soaks that meet the limit, without what the ramps add.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeastSoak {
+    /// The lowest setpoint (°C), and the length of the soak (min); `None` without a soak.
+    pub as_long: Option<(f64, f64)>,
+    /// The shortest time in whole minutes, and the setpoint of the hottest soak (°C).
+    pub as_hot: (f64, f64),
+}
+
+/// `None` for work without a roughness to melt back. Infiltrated work with a roughness but without
+/// a glass fails, because its result cannot be computed.
+pub(super) fn melt_back(
+    work: &WorkSpec,
+    piece: &Piece,
+    firing: &FiringSummary,
+) -> Option<Finding> {
+    if !work.infiltrated || work.roughness_m <= 0.0 {
+        return None;
+    }
+    let (Some(melt_back), Some(flow)) = (&piece.melt_back, &piece.flow) else {
+        let rough =
+            Finding::note(Subject::MeltBack(MeltBackFinding::NoGlass), work.roughness_m, None);
+        return Some(Finding { outcome: Outcome::Fail, ..rough });
+    };
+    let needed_per_pa = melt_back.needed_per_pa(ROUGHNESS_MAX_M);
+    let times = flow.per_pa() / needed_per_pa;
+    let left_m = melt_back.left_m(flow.per_pa());
+    let found =
+        |subject| Finding::at_most(Subject::MeltBack(subject), left_m, ROUGHNESS_MAX_M, None);
+    if needed_per_pa > 0.0 && times > LEVELLED_TIMES_MAX {
+        let least = least_soak(firing, piece, flow, needed_per_pa);
+        let found = found(MeltBackFinding::Indistinct { times, least });
+        return Some(Finding { outcome: Outcome::NotKnown, ..found });
+    }
+    let levels = |per_pa: f64| melt_back.left_m(per_pa) <= ROUGHNESS_MAX_M;
+    let advise = !levels(flow.per_pa()) && !firing.was_cut_short();
+    let advice = advise
+        .then(|| soak_advice(firing, piece, |change| levels(change.of_flow(flow).per_pa)));
+    Some(found(MeltBackFinding::Computed { times, advice }))
+}
+
+/// The lowest setpoint of a soak as long, and the shortest of one as hot, that give the needed flow.
+fn least_soak(
+    firing: &FiringSummary,
+    piece: &Piece,
+    flow: &Flow,
+    needed_per_pa: f64,
+) -> LeastSoak {
+    let (setpoint_c, piece_c, seconds) = match firing.hottest() {
+        Some((soak, counted)) => (soak.setpoint_c, counted.piece_c, counted.seconds),
+        None => (piece.hottest.value, piece.hottest.value, 0.0),
+    };
+    let gives = |at_c: f64, seconds: f64| {
+        let colder_k = (setpoint_c - at_c) * (1.0 + GAP_GROWTH);
+        seconds * flow.glass().fluidity(piece_c - colder_k) >= needed_per_pa
+    };
+    let lowest_c = rounding::up(flow.glass().transition_c, 0);
+    let as_long = (seconds > 0.0)
+        .then(|| rounding::first_passing(lowest_c, setpoint_c, 0, |c| gives(c, seconds)))
+        .flatten()
+        .map(|c| (c, seconds / 60.0));
+    let minutes = rounding::first_passing(1.0, STAGE_MAX_MIN, 0, |minutes| {
+        gives(setpoint_c, 60.0 * minutes)
+    });
+    LeastSoak { as_long, as_hot: (minutes.unwrap_or(STAGE_MAX_MIN), setpoint_c) }
+}
