@@ -25,6 +25,7 @@ mod low_soaks;
 mod pace;
 mod pinned;
 mod power_cuts;
+mod recorded;
 mod replay;
 mod sensor_faults;
 mod soaks;

@@ -147,7 +147,7 @@ fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Finding {
         margin,
         at_s,
         step: None,
-        unknown: Vec::new(),
+        doubt: None,
     }
 }
 

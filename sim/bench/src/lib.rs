@@ -3,7 +3,7 @@
 //! A [`Bench`] is a [`World`], [`Firmware`](firmware::Firmware), an [`Operator`](operator::Operator)
 //! and an [`Observer`](observer::Observer): a rehearsal, a stand-in, the emulated board and the playback of
 //! a recording differ only in these parts. [`trace`] is the time series of a firing; [`replay`] compares a
-//! recording with what the core does now. [`chips`] models the registers of the front-end chips, for
+//! recording with what the core does now, and [`recorded`] gives a verdict on it. [`chips`] models the registers of the front-end chips, for
 //! drivers without a board; [`flash`] simulates the flash of a device.
 
 mod bench;
@@ -13,6 +13,7 @@ pub mod firmware;
 pub mod flash;
 pub mod observer;
 pub mod operator;
+pub mod recorded;
 mod reference_core;
 mod rehearsal;
 pub mod replay;

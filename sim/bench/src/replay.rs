@@ -146,6 +146,16 @@ impl Replayer {
         Some(status)
     }
 
+    /// Whether a firing runs in the core of the present stretch.
+    pub fn is_firing(&self) -> bool {
+        self.stretch.as_ref().is_some_and(|stretch| stretch.twin.core.is_firing())
+    }
+
+    /// Whether a recorded output differed.
+    pub const fn differed(&self) -> bool {
+        self.replay.difference.is_some()
+    }
+
     /// The result.
     pub fn finish(self) -> ReplayResult {
         self.replay
@@ -159,7 +169,11 @@ impl Replayer {
     }
 }
 
-fn restore_core(
+/// A core as it was at an origin of a recording, with the programme of this digest loaded.
+///
+/// # Errors
+/// The core cannot be restored from it.
+pub fn restore_core(
     furnace: &Furnace,
     programme: &[u8],
     number: u32,

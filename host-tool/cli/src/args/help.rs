@@ -191,13 +191,22 @@ pub(super) const REPLAY: &str = "\
 Examples:
   saggar replay monday.firing
   saggar replay monday.firing --csv monday.csv
+  saggar replay monday.firing \\
+    --schedule coping.toml --out monday
+
+Note:
+  The verdict is computed by a simulated furnace
+  that the recorded outputs drive.
 
 Exit codes:
   {pass}  equal: every tick that could be compared
-     has the same outputs
-  {fail}  different
-  {bad}  the file is damaged, or no recording
-  {unknown}  not known: nothing could be compared";
+     has the same outputs, and the verdict is
+     PASS if a schedule is named
+  {fail}  different, or the verdict is FAIL
+  {bad}  the file is damaged, no recording, or one
+     of another programme
+  {unknown}  not known: nothing could be compared, or
+     the verdict is NOT KNOWN";
 
 pub(super) const KEY_NEW: &str = "\
 Examples:

@@ -4,6 +4,7 @@ pub mod campaign;
 pub mod device;
 mod generated;
 mod help;
+pub mod replay;
 pub mod standin;
 mod values;
 
@@ -225,16 +226,9 @@ pub enum Command {
     /// Talk to a furnace's controller
     #[command(subcommand, arg_required_else_help = true)]
     Device(DeviceCommand),
-    /// Run a recorded firing again and compare every output
+    /// Run a recorded firing again and compare every output; with its schedule, judge the work
     #[command(after_help = with_facts(help::REPLAY))]
-    Replay {
-        /// Recording that `device watch --record` wrote
-        #[arg(value_name = "FILE.firing", value_hint = ValueHint::FilePath)]
-        log: PathBuf,
-        /// Also write the ticks as comma-separated values
-        #[arg(long, value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
-        csv: Option<PathBuf>,
-    },
+    Replay(replay::ReplayArgs),
     /// Print a completion script for a shell
     #[command(after_help = with_facts(help::COMPLETIONS))]
     Completions {

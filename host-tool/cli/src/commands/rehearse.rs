@@ -8,6 +8,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use saggar_bench::trace::{StepSpan, Trace};
 use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_plant::faults::Fault;
+use saggar_plant::format::Scale;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::vacuum::ValvesAtRest;
 use saggar_plant::verdict::{StageLabel, Subject, VerdictResult, Wording};
@@ -213,7 +214,7 @@ fn report_of<'a>(
         furnace_at_start: fired.furnace_at_start,
         furnace_at_end: fired.furnace_at_end,
         trace: &fired.trace,
-        stages: bands(rehearsal, plan, fired),
+        stages: bands(rehearsal.scale, plan, fired),
         faults: marks(rehearsal.faults, fates, fired),
         channels_differ_max_k: Some(f64::from(plan.profile.furnace.limits.disagree_max_k)),
         verdict: &fired.verdict,
@@ -253,7 +254,7 @@ fn marks(
 
 /// Seconds since 1970: of `SOURCE_DATE_EPOCH` if it is set, so that a report can be made again byte
 /// for byte, or else of the clock.
-fn now_s() -> u64 {
+pub(super) fn now_s() -> u64 {
     let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse().ok());
     fixed.unwrap_or_else(|| {
         SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs())
@@ -261,16 +262,16 @@ fn now_s() -> u64 {
 }
 
 /// The stages that ran, named as the schedule names them.
-fn bands(
-    rehearsal: &RehearsalOptions<'_>,
+pub(super) fn bands(
+    scale: Scale,
     plan: &FiringPlan,
     fired: &bench::FiringResult,
 ) -> Vec<StageBand> {
     let band = |span: StepSpan| {
         let place = plan.map.origin(span.step)?;
         let kind = &place.stage.kind;
-        let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(rehearsal.scale));
-        let parts = std::iter::once(kind.phrase(rehearsal.scale)).chain(vacuum);
+        let vacuum = place.vacuum.map(|(_, vacuum)| vacuum.phrase(scale));
+        let parts = std::iter::once(kind.phrase(scale)).chain(vacuum);
         Some(StageBand {
             number: place.number,
             step: span.step,

@@ -7,6 +7,7 @@ use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
 use crate::error::CliError;
+use saggar_bench::recorded::{FiringScan, RecordedFiring};
 use saggar_bench::replay::{ReplayError, ReplayResult, Replayer};
 use saggar_bench::trace::{MeasurementReader, Row};
 use saggar_client::link::printable_name;
@@ -24,6 +25,10 @@ pub struct LogReplay {
     pub device: String,
     /// Digest of the furnace's data.
     pub furnace: String,
+    /// When it began (s since 1970).
+    pub began_s: u64,
+    /// The firing in it that can be judged, or the last one; `None` if none begins.
+    pub firing: Option<RecordedFiring>,
     /// The comparison.
     pub replay: ReplayResult,
     /// The recording is cut or damaged.
@@ -98,15 +103,20 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
     let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
         .map_err(|_| stopped(&name, &ReplayError::Furnace))?;
     let mut rows = csv.map(|_| TraceTable::new(&furnace)).transpose()?;
-    let mut replayer = Replayer::new(furnace);
+    let (mut replayer, mut scan) = (Replayer::new(furnace), FiringScan::default());
     let torn = loop {
         match reader.record() {
             Ok(Some(LogRecord::Programme(bytes))) => replayer.set_programme(bytes),
-            Ok(Some(LogRecord::Origin { number, programme, memory })) => replayer
-                .begin_at_origin(number, programme, &memory)
-                .map_err(|why| stopped(&name, &why))?,
+            Ok(Some(LogRecord::Origin { number, programme, memory })) => {
+                replayer
+                    .begin_at_origin(number, programme, &memory)
+                    .map_err(|why| stopped(&name, &why))?;
+                scan.origin(number, programme, replayer.is_firing());
+            }
             Ok(Some(LogRecord::Tick(tick))) => {
                 let status = replayer.replay_tick(&tick);
+                let firing = status.map(|status| status.step.is_some());
+                scan.tick(tick.number, firing, replayer.differed());
                 rows.as_mut().map_or(Ok(()), |rows| rows.add(&tick, status.as_ref()))?;
             }
             Ok(None) => break None,
@@ -123,6 +133,8 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
         file: display_path(path),
         device: printable_name(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
+        began_s: reader.head.began_s,
+        firing: scan.finish(),
         replay: replayer.finish(),
         torn,
         bytes: std::fs::metadata(path).map_or(0, |data| data.len()),

@@ -6,11 +6,13 @@ use serde_json::{Value, json};
 
 use super::answer::{plural, print_answer};
 use super::screen::{BAD, GOOD, Printer, StyledLine};
-use crate::commands::{Conclusion, LogReplay};
+use super::verdict;
+use crate::commands::{Conclusion, LogReplay, RecordVerdict};
 use crate::invocation::DisplayOptions;
 use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
-use saggar_files::short;
+use saggar_files::{display_path, short};
 use saggar_plant::format::clock_with_seconds;
+use saggar_plant::verdict::Wording;
 
 /// Maximum number of gaps that are listed; JSON has more.
 const GAPS_LISTED: usize = 20;
@@ -19,12 +21,62 @@ const GAPS_LISTED: usize = 20;
 ///
 /// # Errors
 /// The output cannot be written.
-pub fn log_replay(replayed: &LogReplay, display: &DisplayOptions) -> io::Result<()> {
-    print_answer(display, || for_programs(replayed), |out| for_people(out, replayed))
+pub fn log_replay(
+    replayed: &LogReplay,
+    judged: Option<&RecordVerdict>,
+    display: &DisplayOptions,
+) -> io::Result<()> {
+    print_answer(
+        display,
+        || for_programs(replayed, judged),
+        |out| {
+            for_people(out, replayed)?;
+            judged.map_or(Ok(()), |judged| record_verdict(out, judged, display))
+        },
+    )
 }
 
-fn for_programs(replayed: &LogReplay) -> Value {
-    let LogReplay { file, device, furnace, replay, torn, bytes: _, csv } = replayed;
+/// The verdict on the work, after what was compared.
+fn record_verdict(
+    out: &mut Printer<'_>,
+    judged: &RecordVerdict,
+    display: &DisplayOptions,
+) -> io::Result<()> {
+    let RecordVerdict { plan, fired, json: _, remarks, reason, saved } = judged;
+    out.blank()?;
+    out.wrapped(format!("{} on {}", plan.schedule.name, plan.profile.name), "", "")?;
+    let basis = "Verdict from the recording: the sensors' readings are recorded; what sensors cannot know \
+                 (piece, depth, water) is computed by the simulated furnace from the recorded outputs.";
+    out.wrapped(basis, "", "  ")?;
+    let head = verdict::heading(&fired.verdict);
+    out.wrapped(head.clone(), "", "      ")?;
+    for remark in remarks {
+        out.wrapped(remark, "", "     ")?;
+    }
+    let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
+    verdict::findings(out, &fired.verdict, terms)?;
+    out.blank()?;
+    out.wrapped(head, "", "      ")?;
+    if let Some(reason) = reason {
+        let cleared = format!(
+            "The programme was cleared although the verdict of its rehearsal was NOT KNOWN, for this \
+             reason: {reason}"
+        );
+        out.wrapped(cleared, "", "  ")?;
+    }
+    match saved {
+        Some(Ok(saved)) => {
+            out.wrapped(format!("Report: {}", display_path(&saved.html)), "", "  ")
+        }
+        Some(Err(_)) | None => Ok(()),
+    }
+}
+
+fn for_programs(replayed: &LogReplay, judged: Option<&RecordVerdict>) -> Value {
+    let LogReplay { file, device, furnace, began_s: _, firing: _, replay, torn, bytes: _, csv } =
+        replayed;
+    let verdict =
+        judged.map(|judged| serde_json::from_str(&judged.json).unwrap_or(Value::Null));
     let conclusion = replayed.conclusion();
     let torn =
         torn.map(|torn| json!({ "whole_bytes": torn.intact_bytes, "damaged": torn.corrupt }));
@@ -43,6 +95,7 @@ fn for_programs(replayed: &LogReplay) -> Value {
         "differs": replay.difference,
         "torn": torn,
         "csv": csv,
+        "verdict": verdict,
     })
 }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anstyle::Style;
 use saggar_core::events::{Event, EventKind};
-use saggar_plant::verdict::{Finding, Outcome, VerdictResult, Wording};
+use saggar_plant::verdict::{Finding, Outcome, Verdict, VerdictResult, Wording};
 
 use super::screen::{BAD, GOOD, Printer, StyledLine, UNKNOWN, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
@@ -42,13 +42,7 @@ fn show(
     let title = format!("{} on {}", plan.schedule.name, plan.profile.name);
     out.wrapped(title, "", "")?;
     let verdict = &rehearsed.fired.verdict;
-    let (style, word) = match verdict.result() {
-        result @ VerdictResult::Pass => (GOOD, result.heading()),
-        result @ VerdictResult::Fail => (BAD, result.heading()),
-        result @ VerdictResult::NotKnown => (UNKNOWN, result.heading()),
-    };
-    let head =
-        StyledLine::default().styled(style, word).plain(&format!(": {}", verdict.headline()));
+    let head = heading(verdict);
     out.wrapped(head.clone(), "", "      ")?;
     if let Some(conditions) = &rehearsed.conditions {
         out.wrapped(conditions, "", "     ")?;
@@ -62,6 +56,41 @@ fn show(
         out.wrapped(weak, "", "     ")?;
     }
     let terms = Wording { scale: display.scale, stages: &plan.map.verdict_stages() };
+    findings(out, verdict, terms)?;
+    if matches!(rehearsed.saved, Some(Ok(_)))
+        && Feature::Png.require(saggar_report::DRAWS_PNG).is_err()
+    {
+        out.blank()?;
+        let text = "No chart.png: this build leaves its feature `png` out.";
+        out.wrapped(text, "", "  ")?;
+    }
+    out.blank()?;
+    let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
+                   furnace needs an independent hardware over-temperature cut-out.";
+    out.wrapped(caution, "", "")?;
+    out.blank()?;
+    out.wrapped(head, "", "      ")?;
+    files(out, rehearsed)
+}
+
+/// The result with the names of the checks that did not pass, as it heads and ends a verdict.
+pub(super) fn heading(verdict: &Verdict) -> StyledLine {
+    let result = verdict.result();
+    let style = match result {
+        VerdictResult::Pass => GOOD,
+        VerdictResult::Fail => BAD,
+        VerdictResult::NotKnown => UNKNOWN,
+    };
+    let head = StyledLine::default().styled(style, result.heading());
+    head.plain(&format!(": {}", verdict.headline()))
+}
+
+/// The findings, each kind after a blank line.
+pub(super) fn findings(
+    out: &mut Printer<'_>,
+    verdict: &Verdict,
+    terms: Wording<'_>,
+) -> io::Result<()> {
     for (outcome, mark, style) in [
         (Outcome::Fail, "FAIL", BAD),
         (Outcome::NotKnown, "NOT KNOWN", UNKNOWN),
@@ -79,20 +108,7 @@ fn show(
             out.wrapped(text, mark, "     ")?;
         }
     }
-    if matches!(rehearsed.saved, Some(Ok(_)))
-        && Feature::Png.require(saggar_report::DRAWS_PNG).is_err()
-    {
-        out.blank()?;
-        let text = "No chart.png: this build leaves its feature `png` out.";
-        out.wrapped(text, "", "  ")?;
-    }
-    out.blank()?;
-    let caution = "A rehearsal is a simulation and no proof. Nothing here is certified; a \
-                   furnace needs an independent hardware over-temperature cut-out.";
-    out.wrapped(caution, "", "")?;
-    out.blank()?;
-    out.wrapped(head, "", "      ")?;
-    files(out, rehearsed)
+    Ok(())
 }
 
 /// The reason in a clearance.

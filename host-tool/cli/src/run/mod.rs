@@ -2,6 +2,7 @@
 
 mod campaign;
 mod device;
+mod replay;
 mod typed_lines;
 
 use std::ffi::OsString;
@@ -15,8 +16,7 @@ use clap::error::ErrorKind;
 use self::typed_lines::end_asked;
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
-    self, Conclusion, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport,
-    StartCondition,
+    self, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport, StartCondition,
 };
 use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
@@ -117,16 +117,7 @@ fn dispatch(command: &Command, display: &DisplayOptions) -> Result<Exit, CliErro
         Command::Campaign(args) => return campaign::campaign(args, display),
         Command::Standin(args) => return standin(args, display),
         Command::Device(command) => return device::device(command, display),
-        Command::Replay { log, csv } => {
-            let replayed = commands::replay(log, csv.as_deref())?;
-            output::log_replay(&replayed, display)?;
-            return Ok(match replayed.conclusion() {
-                Conclusion::Equal => Exit::Pass,
-                Conclusion::Different => Exit::Fail,
-                Conclusion::NotKnown => Exit::NotKnown,
-                Conclusion::Damaged(_) => Exit::BadInput,
-            });
-        }
+        Command::Replay(args) => return replay::replay(args, display),
         Command::Completions { shell } => output::print_generated(&args::completions(*shell))?,
         Command::Man { folder } => man(folder.as_deref(), display)?,
     }

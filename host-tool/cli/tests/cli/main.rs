@@ -21,6 +21,7 @@ mod keys;
 mod messages;
 mod not_known;
 mod profiles;
+mod records;
 mod rehearsals;
 mod replays;
 #[path = "../shared/run_output.rs"]

@@ -7,7 +7,9 @@ mod looks;
 use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
-use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Unknown, Verdict, Wording};
+use saggar_plant::verdict::{
+    Doubt, Finding, Outcome, StageLabel, Subject, Unknown, Verdict, Wording,
+};
 
 use super::fixture::{kept, report, trace, tripped};
 use super::{Report, ReportKind};
@@ -127,8 +129,9 @@ fn undecided(mut report: Report<'_>) -> Report<'_> {
     let mut verdict = report.verdict.clone();
     for finding in &mut verdict.findings {
         if matches!(finding.subject, Subject::Infiltration { .. }) {
+            let (modelled, reasons) = (finding.outcome, vec![Unknown::StillFlowing]);
             finding.outcome = Outcome::NotKnown;
-            finding.unknown = vec![Unknown::StillFlowing];
+            finding.doubt = Some(Doubt { modelled, reasons });
         }
     }
     report.verdict = kept(verdict);

@@ -1,6 +1,7 @@
 //! Observers of a bench: a trace that keeps every row, a recorder that keeps only summary figures, both,
 //! neither, or a user's own observer that sees the true state of the plant.
 
+mod agreement;
 pub mod invariants;
 mod ramps;
 mod soaks;
@@ -13,6 +14,7 @@ use saggar_core::io::{Inputs, Outputs};
 use crate::trace::{Row, Trace};
 use crate::world::World;
 
+pub use agreement::AgreementRecorder;
 pub use summary::SummaryRecorder;
 
 /// The record of one tick.

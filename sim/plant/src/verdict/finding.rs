@@ -3,6 +3,7 @@
 use super::subject::Subject;
 use super::unknown::Unknown;
 use super::wording::Wording;
+use crate::format::Scale;
 
 /// Result of a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,6 +39,22 @@ impl Outcome {
     }
 }
 
+/// A model's outcome that does not count.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Doubt {
+    /// The outcome.
+    pub modelled: Outcome,
+    /// Why it does not count; not empty.
+    pub reasons: Vec<Unknown>,
+}
+
+impl Doubt {
+    pub(super) fn sentence(&self, scale: Scale) -> String {
+        let all: Vec<String> = self.reasons.iter().map(|why| why.sentence(scale)).collect();
+        all.join(" ")
+    }
+}
+
 /// A finding of the verdict.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
@@ -55,8 +72,8 @@ pub struct Finding {
     pub at_s: Option<f64>,
     /// The step of the programme that it refers to, counted from 0.
     pub step: Option<u8>,
-    /// Why the model's own outcome does not count; empty if it does.
-    pub unknown: Vec<Unknown>,
+    /// Why the model's own outcome does not count; `None` if it does.
+    pub doubt: Option<Doubt>,
 }
 
 impl Finding {
@@ -69,16 +86,7 @@ impl Finding {
     ) -> Self {
         let outcome = Outcome::at_most(measured, limit);
         let margin = (limit - measured) / limit;
-        Self {
-            subject,
-            outcome,
-            measured,
-            limit,
-            margin,
-            at_s,
-            step: None,
-            unknown: Vec::new(),
-        }
+        Self { subject, outcome, measured, limit, margin, at_s, step: None, doubt: None }
     }
 
     /// A value that must reach `limit`; NaN fails.
@@ -90,31 +98,26 @@ impl Finding {
     ) -> Self {
         let outcome = Outcome::pass_if(measured >= limit);
         let margin = (measured - limit) / limit;
-        Self {
-            subject,
-            outcome,
-            measured,
-            limit,
-            margin,
-            at_s,
-            step: None,
-            unknown: Vec::new(),
-        }
+        Self { subject, outcome, measured, limit, margin, at_s, step: None, doubt: None }
     }
 
     /// A value without a limit.
     pub(super) fn note(subject: Subject, measured: f64, at_s: Option<f64>) -> Self {
         let (outcome, limit, margin) = (Outcome::Note, f64::INFINITY, f64::NAN);
-        Self {
-            subject,
-            outcome,
-            measured,
-            limit,
-            margin,
-            at_s,
-            step: None,
-            unknown: Vec::new(),
+        Self { subject, outcome, measured, limit, margin, at_s, step: None, doubt: None }
+    }
+
+    /// The finding as not known for these reasons; as it is without any. What the model says is kept.
+    pub(super) fn doubted(self, more: impl IntoIterator<Item = Unknown>) -> Self {
+        let (modelled, mut reasons) = match &self.doubt {
+            Some(doubt) => (doubt.modelled, doubt.reasons.clone()),
+            None => (self.outcome, Vec::new()),
+        };
+        reasons.extend(more);
+        if reasons.is_empty() {
+            return self;
         }
+        Self { outcome: Outcome::NotKnown, doubt: Some(Doubt { modelled, reasons }), ..self }
     }
 
     /// The finding as one line; a failed one begins with `FAIL`, one that is not known with

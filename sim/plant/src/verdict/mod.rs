@@ -7,6 +7,7 @@ mod advice;
 mod advice_limits;
 mod course;
 mod course_text;
+mod doubts;
 mod finding;
 mod glass;
 mod infiltration_text;
@@ -15,6 +16,8 @@ mod limits;
 mod melt_back;
 mod melt_back_text;
 mod purpose;
+mod recorded;
+mod recording;
 mod rings;
 mod sentence;
 mod soak_advice;
@@ -26,15 +29,16 @@ mod surplus_text;
 mod treatment;
 mod treatment_text;
 mod uncertainty;
+mod uncoated;
 mod unknown;
 mod wording;
 
 pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
-pub use finding::{Finding, Outcome};
+pub use finding::{Doubt, Finding, Outcome};
 pub use late_ramp::LateRamp;
 pub use melt_back::{LeastSoak, MeltBackFinding};
-pub use purpose::UncoatedFiring;
+pub use recording::{RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, Subject};
 pub use summary::{
@@ -46,7 +50,8 @@ pub use surplus_cases::WorseInput;
 pub use uncertainty::{
     Distribution, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
 };
-pub use unknown::Unknown;
+pub use uncoated::UncoatedFiring;
+pub use unknown::{ApproachBound, Unknown};
 pub use wording::{StageLabel, Wording};
 
 use crate::piece::Piece;
@@ -162,7 +167,7 @@ fn treatments(
     let mut findings = treatment::drying(work, piece, firing);
     findings.extend(treatment::burn_off(piece, firing));
     let infiltration = glass::infiltration(work, pieces, piece, firing);
-    findings.extend(infiltration.into_iter().map(|found| unknown::limit(found, piece, firing)));
+    findings.extend(infiltration.into_iter().map(|found| doubts::limit(found, piece, firing)));
     findings.extend(purpose::uncoated(work, piece));
     findings.extend(surplus::surplus(work, piece));
     findings.push(treatment::stress(work, piece, firing));

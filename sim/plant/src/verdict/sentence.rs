@@ -10,16 +10,15 @@ impl Finding {
     /// The finding in a sentence or two for a technician.
     pub fn sentence<'a>(&self, wording: impl Into<Wording<'a>>) -> String {
         let wording = wording.into();
-        if self.unknown.is_empty() {
+        let Some(doubt) = &self.doubt else {
             return self.as_modelled(wording);
-        }
-        let why: Vec<String> =
-            self.unknown.iter().map(|unknown| unknown.sentence(wording.scale)).collect();
-        // The model's own sentence is that of its own outcome.
-        let outcome = Outcome::pass_if(self.margin >= 0.0);
-        let modelled = Self { outcome, unknown: Vec::new(), ..self.clone() };
+        };
+        let modelled = Self { outcome: doubt.modelled, doubt: None, ..self.clone() };
         let says = modelled.as_modelled(wording);
-        format!("{} The model, which leaves this out, says: {says}", why.join(" "))
+        format!(
+            "{} The model, which leaves this out, says: {says}",
+            doubt.sentence(wording.scale)
+        )
     }
 
     fn as_modelled(&self, wording: Wording<'_>) -> String {
@@ -46,6 +45,10 @@ impl Finding {
                 treatment_text::burnt_off(f, *char_share, *advice, *cut_short, scale)
             }
             Subject::Infiltration { .. } => infiltration_text::infiltrated(f, scale),
+            Subject::Recording(flaw) => flaw.sentence(),
+            Subject::SimulatedSensor(agreement) => {
+                agreement.sentence(f.outcome != Outcome::NotKnown, scale)
+            }
             Subject::Uncoated(why) => why.sentence(scale),
             Subject::Uncertainty(budget) => infiltration_text::uncertainty(budget),
             Subject::CoatBudget { .. } => infiltration_text::budget(f),

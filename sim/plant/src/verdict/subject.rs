@@ -5,11 +5,12 @@ use saggar_core::events::Ending;
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::late_ramp::LateRamp;
 use super::melt_back::MeltBackFinding;
-use super::purpose::UncoatedFiring;
+use super::recording::{RecordingFlaw, SensorAgreement};
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::surplus::Surplus;
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
+use super::uncoated::UncoatedFiring;
 use crate::piece::Bubble;
 
 /// The subject of a finding, with the data specific to it.
@@ -114,6 +115,10 @@ pub enum Subject {
     SensorToPiece,
     /// A power cut.
     Interruption(Interruption),
+    /// A recording that tells too little of the firing.
+    Recording(RecordingFlaw),
+    /// The simulated control sensor beside the recorded one.
+    SimulatedSensor(SensorAgreement),
     /// Energy from the mains.
     Energy,
     /// Length of the firing.
@@ -143,6 +148,36 @@ impl Subject {
         self.title_and_unit().1
     }
 
+    /// Whether a simulated furnace or piece computes it; what is measured, or follows from the work
+    /// alone, is not computed.
+    pub(super) const fn is_computed(&self) -> bool {
+        match self {
+            Self::Drying { .. }
+            | Self::Boiling { .. }
+            | Self::BurnOff { .. }
+            | Self::Infiltration { .. }
+            | Self::Uncoated(_)
+            | Self::Uncertainty(_)
+            | Self::TrappedGas { .. }
+            | Self::Stress { .. }
+            | Self::MeltBack(_)
+            | Self::Surplus(_)
+            | Self::PieceMax
+            | Self::PieceOverSetpoint { .. }
+            | Self::SensorToPiece
+            | Self::Energy => true,
+            Self::Ending { .. }
+            | Self::CoatBudget { .. }
+            | Self::SensorMax
+            | Self::Overshoot
+            | Self::SoakBand
+            | Self::Interruption(_)
+            | Self::Recording(_)
+            | Self::SimulatedSensor(_)
+            | Self::Duration { .. } => false,
+        }
+    }
+
     /// Title and unit.
     const fn title_and_unit(&self) -> (&'static str, Option<&'static str>) {
         match self {
@@ -165,6 +200,8 @@ impl Subject {
             Self::SoakBand => ("Soak band", Some("kelvin")),
             Self::SensorToPiece => ("Sensor above piece", Some("kelvin")),
             Self::Interruption(_) => ("Power cut", Some("kelvin")),
+            Self::Recording(_) => ("Recording", None),
+            Self::SimulatedSensor(_) => ("Simulated sensor", Some("kelvin")),
             Self::Energy => ("Energy", Some("joule")),
             Self::Duration { .. } => ("Duration", Some("second")),
         }

@@ -1,0 +1,48 @@
+//! Verdicts on recorded firings.
+
+use super::finding::{Finding, Outcome};
+use super::limits::SIMULATED_SENSOR_MAX_K;
+use super::recording::{RecordingFlaw, SensorAgreement};
+use super::subject::Subject;
+use super::unknown::Unknown;
+
+impl RecordingFlaw {
+    /// The only finding on such a recording.
+    pub fn finding(self) -> Finding {
+        let found = Finding::note(Subject::Recording(self), f64::NAN, None);
+        Finding { outcome: Outcome::NotKnown, ..found }
+    }
+}
+
+impl SensorAgreement {
+    /// Adds it to the findings on a recorded firing. If the simulated furnace is so far off that what it
+    /// computes for the work says nothing, neither a pass nor a failure of the work counts.
+    pub fn add_to(self, findings: &mut Vec<Finding>) {
+        let found = self.finding();
+        if found.outcome == Outcome::NotKnown {
+            for finding in findings.iter_mut() {
+                let is_check = matches!(finding.outcome, Outcome::Pass | Outcome::Fail);
+                if is_check && finding.subject.is_computed() {
+                    *finding = finding.clone().doubted([Unknown::OtherFurnace(found.measured)]);
+                }
+            }
+        }
+        findings.push(found);
+    }
+
+    fn finding(self) -> Finding {
+        let off_k = self.soak_k.map_or(self.rms_k, f64::abs);
+        let at_s = Some(self.largest_at_s);
+        let found = Finding::at_most(
+            Subject::SimulatedSensor(self),
+            off_k,
+            SIMULATED_SENSOR_MAX_K,
+            at_s,
+        );
+        let outcome = match found.outcome {
+            Outcome::Pass => Outcome::Note,
+            Outcome::Fail | Outcome::NotKnown | Outcome::Note => Outcome::NotKnown,
+        };
+        Finding { outcome, ..found }
+    }
+}

@@ -1,0 +1,91 @@
+//! Recorded firings, in words: what a recording must have, and how well the simulated furnace follows it.
+
+use super::limits::SIMULATED_SENSOR_MAX_K;
+use crate::format::{Scale, at_minute};
+
+/// Why a recording tells too little of a firing for a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RecordingFlaw {
+    /// No firing begins in it.
+    NoFiring,
+    /// It begins in the middle of the firing.
+    MidFiring,
+    /// Ticks of the firing are missing after this one.
+    Gap(u32),
+    /// The device restarted in the firing, after this tick.
+    Restart(u32),
+    /// It ends, this long after the start (s), before the firing does.
+    CutOff(u32),
+    /// From this tick on the core answers otherwise than it is recorded.
+    Different(u32),
+}
+
+impl RecordingFlaw {
+    pub(super) fn sentence(self) -> String {
+        let again = "Record the next one with `saggar device watch --record`, from before the start to \
+                     the end.";
+        match self {
+            Self::NoFiring => format!("no firing begins in the recording. {again}"),
+            Self::MidFiring => format!(
+                "the recording begins in the middle of the firing: how furnace and piece were then, \
+                 nobody knows. {again}"
+            ),
+            Self::Gap(after) => format!(
+                "ticks of the firing are missing after tick {after}: what the furnace did then is not \
+                 recorded. {again}"
+            ),
+            Self::Restart(after) => format!(
+                "the device restarted in the firing, after tick {after}: how furnace and piece cooled \
+                 until it went on is not recorded."
+            ),
+            Self::CutOff(ran_s) => format!(
+                "the recording ends{}, and the firing went on. {again}",
+                at_minute(Some(f64::from(ran_s)))
+            ),
+            Self::Different(tick) => format!(
+                "the device's core answered otherwise than this tool's from tick {tick} on. Use the tool \
+                 that belongs to the device's image."
+            ),
+        }
+    }
+}
+
+/// How far the simulated control sensor was from the recorded one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SensorAgreement {
+    /// Root mean square of the difference over the firing (K).
+    pub rms_k: f64,
+    /// The largest difference (K), positive where the simulated one is hotter, and when (s).
+    pub largest_k: f64,
+    /// When that was (s).
+    pub largest_at_s: f64,
+    /// Mean of the difference in the programme's hottest soak (K); `None` without a soak that counted.
+    pub soak_k: Option<f64>,
+}
+
+impl SensorAgreement {
+    pub(super) fn sentence(self, believed: bool, scale: Scale) -> String {
+        let apart = |k: f64| scale.difference_tenths(k.abs());
+        let side = |k: f64| if k < 0.0 { "below" } else { "above" };
+        let soak = self.soak_k.map_or_else(String::new, |k| {
+            format!(", {} {} it on average in the hottest soak", apart(k), side(k))
+        });
+        let largest = self.largest_k;
+        let figures = format!(
+            "the simulated control sensor was {} from the recorded one (root mean square), at most {} \
+             {} it{}{soak}.",
+            apart(self.rms_k),
+            apart(largest),
+            side(largest),
+            at_minute(Some(self.largest_at_s))
+        );
+        if believed {
+            return figures;
+        }
+        format!(
+            "{figures} More than {} is too much to believe what is computed for the work: the profile \
+             does not describe this furnace. Correct its heater and insulation, and replay again.",
+            scale.difference(SIMULATED_SENSOR_MAX_K)
+        )
+    }
+}

@@ -1,0 +1,134 @@
+//! Verdicts on recorded firings: played against a simulated furnace, they are those of the firing itself.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
+
+use saggar_bench::observer::{Observer, TickRecord};
+use saggar_bench::{FiringResult, RehearsalSetup};
+use saggar_core::Controller;
+use saggar_device::wire::Tick;
+use saggar_plant::spec::FurnaceSpec;
+use saggar_plant::verdict::{Outcome, RecordingFlaw, Subject, Verdict, VerdictResult};
+use saggar_schedule::FiringPlan as Plan;
+
+use super::{FiringOptions, example, setup_with};
+
+/// Records the inputs and outputs of every tick.
+#[derive(Default)]
+struct TickRecorder(Vec<Tick>);
+
+impl Observer for TickRecorder {
+    fn tick(&mut self, record: &TickRecord<'_>) {
+        let number = self.0.len() as u32 + 1;
+        let at_ms = record.world.now_ms();
+        self.0.push(Tick::new(number, at_ms, record.inputs, record.outputs));
+    }
+}
+
+/// Fires an example in a furnace with the noise of a seed; returns the verdict and the ticks.
+fn fired(plan: &Plan, seed: u64) -> (Verdict, Vec<Tick>) {
+    let options = FiringOptions { seed, ..FiringOptions::default() };
+    let bench = setup_with(plan, &options).bench(TickRecorder::default()).unwrap();
+    let FiringResult { verdict, trace, .. } = bench.run_to_end(&plan.work);
+    (verdict, trace.0)
+}
+
+/// Plays ticks on a simulated furnace.
+fn played(plan: &Plan, furnace: &FurnaceSpec, tape: &[Tick]) -> FiringResult {
+    let mut core = Controller::new(plan.profile.furnace.clone());
+    core.load(plan.image.bytes(), &plan.image.digest()).unwrap();
+    let options = FiringOptions::default();
+    let setup = RehearsalSetup { furnace, ..setup_with(plan, &options) };
+    setup.play(core, tape.iter().copied()).unwrap()
+}
+
+/// Titles and outcomes, without what only a recording has.
+fn outcomes(verdict: &Verdict) -> Vec<(&'static str, Outcome)> {
+    let own = |subject: &Subject| !matches!(subject, Subject::SimulatedSensor(_));
+    let findings = verdict.findings.iter().filter(|finding| own(&finding.subject));
+    findings.map(|finding| (finding.subject.title(), finding.outcome)).collect()
+}
+
+fn agreement(verdict: &Verdict) -> (f64, Outcome) {
+    let found = verdict.find(|subject| matches!(subject, Subject::SimulatedSensor(_))).unwrap();
+    let Subject::SimulatedSensor(agreement) = found.subject else { panic!("{found:?}") };
+    (agreement.rms_k, found.outcome)
+}
+
+/// The noise of the recorded sensors is another than that of the simulated ones.
+#[test]
+fn the_verdict_from_a_recording_is_that_of_the_firing() {
+    for (name, seed) in [("infiltrate-alumina", 7), ("infiltrate-alumina-too-short", 1)] {
+        let plan = example(name);
+        let (verdict, tape) = fired(&plan, seed);
+        let again = played(&plan, &plan.profile.spec, &tape);
+        assert_eq!(outcomes(&again.verdict), outcomes(&verdict), "{name}");
+        let (rms_k, outcome) = agreement(&again.verdict);
+        assert!(rms_k < 0.2 && outcome == Outcome::Note, "{name}: {rms_k} K");
+        // Figures of the work are those of the firing, to less than their noise.
+        for (here, there) in again.verdict.findings.iter().zip(&verdict.findings) {
+            let apart = (here.measured / there.measured - 1.0).abs();
+            let same = here.measured.to_bits() == there.measured.to_bits();
+            assert!(same || apart < 0.05, "{name}: {here:?} {there:?}");
+        }
+    }
+}
+
+/// The element of the profile gives a tenth less heat than that of the furnace that was recorded.
+#[test]
+fn a_profile_that_does_not_fit_makes_the_work_not_known() {
+    let plan = example("infiltrate-alumina");
+    let (verdict, tape) = fired(&plan, 1);
+    let mut weak = plan.profile.spec.clone();
+    weak.heater.rated_w *= 0.9;
+    let off = played(&plan, &weak, &tape).verdict;
+    let (rms_k, outcome) = agreement(&off);
+    assert!(rms_k > 10.0 && outcome == Outcome::NotKnown, "{rms_k} K");
+    let through = |verdict: &Verdict| {
+        let is = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
+        verdict.find(is).unwrap().outcome
+    };
+    assert_ne!(through(&verdict), Outcome::NotKnown);
+    assert_eq!(through(&off), Outcome::NotKnown);
+    // What the device measured is what it was.
+    let sensor = |verdict: &Verdict| {
+        let found = verdict.find(|subject| matches!(subject, Subject::SensorMax)).unwrap();
+        found.measured.to_bits()
+    };
+    assert_eq!(sensor(&off), sensor(&verdict));
+}
+
+#[test]
+fn a_recording_without_the_whole_firing_is_not_known() {
+    let plan = example("clean-alumina");
+    let (verdict, tape) = fired(&plan, 1);
+    let flaw = |tape: &[Tick]| {
+        let verdict = played(&plan, &plan.profile.spec, tape).verdict;
+        match verdict.findings.as_slice() {
+            [found] if verdict.result() == VerdictResult::NotKnown => match found.subject {
+                Subject::Recording(flaw) => Some(flaw),
+                _ => panic!("{found:?}"),
+            },
+            _ => None,
+        }
+    };
+    assert_eq!(flaw(&tape), None);
+    let mut with_gap = tape.clone();
+    with_gap.remove(50_000);
+    assert_eq!(flaw(&with_gap), Some(RecordingFlaw::Gap(50_000)));
+    assert_eq!(flaw(&tape[..10]), Some(RecordingFlaw::NoFiring));
+    assert!(matches!(flaw(&tape[..50_000]), Some(RecordingFlaw::CutOff(4_900..=5_000))));
+    let mut altered = tape.clone();
+    let tick = altered[50_000];
+    let mut outputs = tick.outputs();
+    outputs.pump = !outputs.pump;
+    altered[50_000] = Tick::new(tick.number, tick.at_ms, &tick.inputs(), &outputs);
+    assert_eq!(flaw(&altered), Some(RecordingFlaw::Different(50_001)));
+    // The tail of the firing may be cut, or have gaps.
+    let ended_s = verdict.findings[0].at_s.unwrap();
+    let end = (ended_s * 10.0) as usize + 100;
+    assert!(end + 50 < tape.len(), "{end} of {}", tape.len());
+    for tail in [&tape[..end], &[&tape[..end], &tape[end + 20..]].concat()] {
+        let shorter = played(&plan, &plan.profile.spec, tail).verdict;
+        assert_eq!(outcomes(&shorter), outcomes(&verdict));
+    }
+}
