@@ -269,6 +269,25 @@ fn a_dominating_wall_tolerance_gives_advice_to_measure() {
 }
 
 #[test]
+fn other_dominating_inputs_get_advice_of_their_own() {
+    let sentence = |change: fn(&mut WorkSpec), soak_c: f64| {
+        let mut work = coated();
+        change(&mut work);
+        line_of(&verdict(&work, soak_c, 2700, 5000.0), is!(Uncertainty))
+    };
+    let uneven = sentence(|work| work.wall_within_m = 0.3e-3, 1120.0);
+    let advice = "Measure the wall at its thickest spot: 7";
+    assert!(uneven.contains(advice) && uneven.ends_with(" from its unevenness."), "{uneven}");
+    let far = sentence(|work| work.body.fitted_at_c = 1250.0, 1120.0);
+    assert!(
+        far.contains("Fit the pore radius to a trial at the temperature of this soak: "),
+        "{far}"
+    );
+    let tied = sentence(|work| work.body.radius_viscosity_correlation = 0.5, 1120.0);
+    assert!(tied.contains("comes from pore radius over viscosity ("), "{tied}");
+}
+
+#[test]
 fn a_bare_body_has_no_coat_in_its_sentences() {
     let wet = WorkSpec { moisture_share: 0.02, ..bare() };
     let good = line_of(&verdict(&wet, 950.0, 600, ATMOSPHERE_PA), is!(Boiling));
