@@ -6,6 +6,8 @@
 
 use std::f64::consts::PI;
 
+use crate::constants::ATMOSPHERE_PA;
+
 /// Molar gas constant (J/(mol K)), CODATA 2018, exact.
 const MOLAR_GAS: f64 = 8.314_462_618;
 
@@ -88,9 +90,28 @@ pub fn pore_share(kelvin: f64, pressure_pa: f64, pore_m: f64) -> f64 {
     dense / (dense + JUMP * path_pressure(kelvin))
 }
 
+/// Conduction of the gas in a pore relative to that in air at one atmosphere, at which conductivities of
+/// porous solids are stated: the ratio of two [`pore_share`]s.
+pub fn pore_share_of_air(kelvin: f64, pressure_pa: f64, pore_m: f64) -> f64 {
+    let jump = JUMP * path_pressure(kelvin);
+    let share = pressure_pa / ATMOSPHERE_PA;
+    share * (pore_m * ATMOSPHERE_PA + jump) / (pore_m * pressure_pa + jump)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn pores_lose_nothing_at_one_atmosphere() {
+        for (kelvin, pore_m) in [(300.0, 20e-6), (900.0, 20e-6), (1_400.0, 60e-6)] {
+            assert!((pore_share_of_air(kelvin, ATMOSPHERE_PA, pore_m) - 1.0).abs() < 1e-12);
+            let ratio =
+                pore_share(kelvin, 5_000.0, pore_m) / pore_share(kelvin, ATMOSPHERE_PA, pore_m);
+            let found = pore_share_of_air(kelvin, 5_000.0, pore_m);
+            assert!((found - ratio).abs() < 1e-12, "{kelvin} K: {found}");
+        }
+    }
 
     #[test]
     fn the_two_forms_of_the_free_path_agree() {

@@ -265,8 +265,8 @@ impl Network {
             let edge = usize::from(edge);
             let [from, to] = self.ends[edge];
             let warm = 0.5 * (kelvin[usize::from(from)] + kelvin[usize::from(to)]);
-            let missing_share = 1.0 - gas::pore_share(warm, pressure_pa, pore_m);
-            conductance[edge] = dense[edge] * (1.0 - gas_share * missing_share);
+            let lost_share = 1.0 - gas::pore_share_of_air(warm, pressure_pa, pore_m);
+            conductance[edge] = dense[edge] * (1.0 - gas_share * lost_share);
         }
     }
 
