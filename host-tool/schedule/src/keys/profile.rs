@@ -63,7 +63,8 @@ section! {
         radiative_watt_per_metre_kelvin_at_1000_celsius: f64 = number("W/(m K)", 0.0, 5.0), Required, "what radiation adds at 1000 °C", "S";
         gas_share_percent: f64 = number("%", 0.0, 100.0), Required, "part of the conductivity without radiation that pore gas carries", "S";
         pore_micrometre: f64 = number("µm", 0.01, 2000.0), Required, "size of its pores", "S";
-        case_watt_per_square_metre_kelvin: f64 = number("W/(m² K)", 1.0, 100.0), Required, "from the case to the ambient air", "S";
+        case_watt_per_square_metre_kelvin: f64 = number("W/(m² K)", 1.0, 100.0), Required, "free convection from the case to the ambient air", "S";
+        case_emissivity: f64 = number("", 0.05, 1.0), Default(0.9), "of the case; 0.9 is painted steel", "S";
     }
 }
 
@@ -75,7 +76,7 @@ section! {
         current_milliampere: u32 = integer("mA", 20, 200_000), Optional("rated_watt / nominal_volt"), "at full conduction and nominal mains, rms", "C";
         element_gram: f64 = number("g", 1.0, 20_000.0), Required, "mass of the element", "S";
         joule_per_kilogram_kelvin: f64 = number("J/(kg K)", 100.0, 2000.0), Required, "its heat capacity", "S";
-        area_square_centimetre: f64 = number("cm²", 1.0, 10_000.0), Required, "its radiating surface", "S";
+        area_square_centimetre: f64 = number("cm²", 1.0, 10_000.0), Required, "the envelope of its coils as far as it radiates, smaller than the wire's surface", "S";
         emissivity: f64 = number("", 0.05, 1.0), Required, "of that surface", "S";
     }
 }

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
-use crate::document::KeyDiagnostics;
+use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
 use saggar_plant::format::upper_limit;
 
@@ -51,6 +51,7 @@ pub(super) fn insulation(
     keys: &keys::Insulation,
     notes: KeyDiagnostics<'_>,
 ) -> Option<InsulationParts> {
+    let keys = keys.with_defaults();
     let hot = keys.hot_area_square_centimetre;
     let cold = keys.cold_area_square_centimetre;
     if let (Some(hot), Some(cold)) = (hot, cold)
@@ -77,6 +78,7 @@ pub(super) fn insulation(
             gas_share: keys.gas_share_percent? * 0.01,
             pore_m: keys.pore_micrometre? * 1e-6,
             case_w_m2_k: keys.case_watt_per_square_metre_kelvin?,
+            case_emissivity: keys.case_emissivity?,
         },
     })
 }

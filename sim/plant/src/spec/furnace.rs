@@ -71,8 +71,10 @@ pub struct InsulationSpec {
     pub gas_share: f64,
     /// Size of the pores (m), which decides at which pressure the gas stops conducting.
     pub pore_m: f64,
-    /// Heat transfer from the case to ambient (W/(m² K)).
+    /// Free convection from the case to ambient (W/(m² K)).
     pub case_w_m2_k: f64,
+    /// Emissivity of the case.
+    pub case_emissivity: f64,
 }
 
 /// The heating element.
@@ -84,7 +86,8 @@ pub struct HeaterSpec {
     pub element_kg: f64,
     /// Specific heat (J/(kg K)).
     pub heat_capacity_j_kg_k: f64,
-    /// Radiating surface (m²).
+    /// Envelope of the coils (m²), as far as it radiates: the turns shade each other, so it is smaller than
+    /// the surface of the wire.
     pub area_m2: f64,
     /// Emissivity.
     pub emissivity: f64,

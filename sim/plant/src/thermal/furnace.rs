@@ -263,7 +263,11 @@ fn add_insulation(net: &mut NetworkBuilder, insulation: &InsulationSpec, nodes: 
         share += spacing;
     }
     let case = insulation.case_w_m2_k * insulation.cold_area_m2;
-    net.edge(Edge::conduction(nodes.insulation[INSULATION - 1], nodes.ambient, case));
+    let radiating = insulation.case_emissivity * insulation.cold_area_m2;
+    net.edge(
+        Edge::conduction(nodes.insulation[INSULATION - 1], nodes.ambient, case)
+            .and_radiation(radiating),
+    );
 }
 
 /// Heat capacity of a sensor's tip (J/K), from its lag at 1,000 °C in air.

@@ -41,7 +41,8 @@ pub(crate) fn small_lift_furnace() -> FurnaceSpec {
             k_radiative_w_m_k4: 1.2e-10,
             gas_share: 0.5,
             pore_m: 20e-6,
-            case_w_m2_k: 12.0,
+            case_w_m2_k: 7.0,
+            case_emissivity: 0.9,
         },
         heater: HeaterSpec {
             rated_w: 1_200.0,
@@ -97,7 +98,7 @@ pub(crate) fn door_furnace() -> FurnaceSpec {
             cold_area_m2: 0.40,
             density_kg_m3: 190.0,
             gas_share: 0.5,
-            case_w_m2_k: 10.0,
+            case_w_m2_k: 7.0,
             ..small.insulation
         },
         heater: HeaterSpec {
