@@ -7,6 +7,7 @@ mod film;
 mod heat_capacity;
 mod infiltration;
 mod instruments;
+mod mismatch;
 mod stress;
 mod thermal;
 mod thermocouple;

@@ -11,6 +11,7 @@ mod glass;
 mod infiltration;
 mod lubricant;
 mod materials;
+mod mismatch;
 mod stress;
 mod surface;
 mod vapour;
@@ -23,6 +24,7 @@ pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,
 };
 pub use lubricant::{CLEAN_SHARE, Lubricant, OXYGEN_PA};
+pub use mismatch::{infiltrated_expansion_per_k, mismatch_pa};
 pub use stress::{Peak, Stress, faces_c, pa_per_k, resistance_k};
 pub use surface::{MeltBack, decay_pa};
 pub use vapour::{AMBIENT_VAPOUR_SHARE, evaporation_j_kg, saturation_pa};

@@ -15,6 +15,8 @@ mod late_ramp;
 mod limits;
 mod melt_back;
 mod melt_back_text;
+mod mismatch;
+mod mismatch_text;
 mod purpose;
 mod recorded;
 mod recording;
@@ -38,6 +40,7 @@ pub use advice_limits::AdviceLimits;
 pub use finding::{Doubt, Finding, Outcome};
 pub use late_ramp::LateRamp;
 pub use melt_back::{LeastSoak, MeltBackFinding};
+pub use mismatch::Mismatch;
 pub use recording::{RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, Subject};
@@ -171,6 +174,7 @@ fn treatments(
     findings.extend(purpose::uncoated(work, piece));
     findings.extend(surplus::surplus(work, piece));
     findings.push(treatment::stress(work, piece, firing));
+    findings.extend(mismatch::mismatch(work, piece));
     findings.extend(melt_back::melt_back(work, piece, firing));
     findings
 }

@@ -3,7 +3,9 @@
 use super::finding::{Finding, Outcome};
 use super::subject::Subject;
 use super::wording::Wording;
-use super::{course_text, infiltration_text, melt_back_text, surplus_text, treatment_text};
+use super::{
+    course_text, infiltration_text, melt_back_text, mismatch_text, surplus_text, treatment_text,
+};
 use crate::format::{at_minute, energy, hours_and_minutes};
 
 impl Finding {
@@ -59,6 +61,7 @@ impl Finding {
             Subject::Stress { resistance_k, overstressed } => {
                 treatment_text::stress(f, *resistance_k, overstressed, wording)
             }
+            Subject::Mismatch(found) => mismatch_text::stress(f, found, scale),
             Subject::MeltBack(found) => melt_back_text::levelled(f, *found, scale),
             Subject::SensorMax | Subject::PieceMax => {
                 format!("{}{at}.", scale.whole_degrees(f.measured))

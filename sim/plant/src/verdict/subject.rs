@@ -5,6 +5,7 @@ use saggar_core::events::Ending;
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::late_ramp::LateRamp;
 use super::melt_back::MeltBackFinding;
+use super::mismatch::Mismatch;
 use super::recording::{RecordingFlaw, SensorAgreement};
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
@@ -96,6 +97,8 @@ pub enum Subject {
         /// The steps in which the tension was too large.
         overstressed: Vec<StepStress>,
     },
+    /// Stress in the glass once it has cooled on its body.
+    Mismatch(Mismatch),
     /// The blasted surface melted back.
     MeltBack(MeltBackFinding),
     /// The hottest reading of the control sensor.
@@ -168,6 +171,7 @@ impl Subject {
             | Self::Energy => true,
             Self::Ending { .. }
             | Self::CoatBudget { .. }
+            | Self::Mismatch(_)
             | Self::SensorMax
             | Self::Overshoot
             | Self::SoakBand
@@ -192,6 +196,7 @@ impl Subject {
             Self::TrappedGas { .. } => ("Trapped gas", Some("share")),
             Self::Surplus(_) => ("Surplus glass", Some("metre")),
             Self::Stress { .. } => ("Thermal stress", Some("pascal")),
+            Self::Mismatch(_) => ("Cooling mismatch", Some("pascal")),
             Self::MeltBack(_) => ("Surface melted back", Some("metre")),
             Self::SensorMax => ("Hottest at the sensor", Some("celsius")),
             Self::PieceMax => ("Hottest in the piece", Some("celsius")),

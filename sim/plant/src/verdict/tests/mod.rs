@@ -17,6 +17,7 @@ macro_rules! is {
 
 mod advice;
 mod melt_back;
+mod mismatch;
 mod recording;
 mod surplus;
 mod unknown;

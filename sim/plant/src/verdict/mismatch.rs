@@ -1,0 +1,34 @@
+//! Cooling mismatch: the stress in the glass once it has cooled on its body.
+
+use super::finding::Finding;
+use super::limits::STRESS_SAFETY;
+use super::subject::Subject;
+use crate::piece::{self, Piece};
+use crate::spec::WorkSpec;
+
+/// The two expansions (1/K), and where the glass stiffens.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mismatch {
+    /// Of the glass below its transition.
+    pub glass_per_k: f64,
+    /// Of the infiltrated body.
+    pub body_per_k: f64,
+    /// The glass's transition (°C).
+    pub transition_c: f64,
+}
+
+/// `None` without a glass, or if it never softened. Compression has no limit here, so it is a note.
+pub(super) fn mismatch(work: &WorkSpec, piece: &Piece) -> Option<Finding> {
+    let glass = &work.coat.as_ref()?.glass;
+    if piece.hottest.value < glass.transition_c {
+        return None;
+    }
+    let body_per_k = piece::infiltrated_expansion_per_k(work);
+    let (glass_per_k, transition_c) = (glass.expansion_per_k, glass.transition_c);
+    let subject = Subject::Mismatch(Mismatch { glass_per_k, body_per_k, transition_c });
+    let stress_pa = piece::mismatch_pa(glass, body_per_k);
+    if stress_pa <= 0.0 {
+        return Some(Finding::note(subject, stress_pa, None));
+    }
+    Some(Finding::at_most(subject, stress_pa, glass.strength_pa / STRESS_SAFETY, None))
+}
