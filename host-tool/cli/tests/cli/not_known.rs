@@ -109,7 +109,8 @@ fn a_reason_is_one_legible_line() {
 #[test]
 fn a_slow_ramp_is_not_known_and_says_what_the_model_says() {
     let ramp = "to_celsius = 1120, minutes = 20";
-    let bench = Bench::with(GOOD.replace(ramp, "to_celsius = 1120, kelvin_per_minute = 5"));
+    let slow = GOOD.replace(ramp, "to_celsius = 1120, kelvin_per_minute = 5");
+    let bench = Bench::with(slow.replace("minutes = 30", "minutes = 120"));
     let result = bench.run(&["rehearse", "job.toml", "--json"]);
     assert_eq!(result.code, 3, "{result:#?}");
     let verdict = json(&result);

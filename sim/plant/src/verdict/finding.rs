@@ -72,7 +72,7 @@ pub struct Finding {
     pub at_s: Option<f64>,
     /// The step of the programme that it refers to, counted from 0.
     pub step: Option<u8>,
-    /// Why the model's own outcome does not count; `None` if it does.
+    /// Why the model's own outcome does not count, or would not if it passed; `None` if it does.
     pub doubt: Option<Doubt>,
 }
 

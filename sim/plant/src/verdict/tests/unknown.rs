@@ -41,6 +41,13 @@ fn a_slow_approach_makes_an_infiltration_not_known() {
 fn a_slow_approach_that_fails_in_the_model_fails() {
     let short = ramped(&coated(), 1010.0, 60, 5.0);
     assert_eq!(infiltration(&short).outcome, Outcome::Fail, "{:#?}", lines(&short));
+    // The advice to soak longer does not make the ramp faster.
+    let line = infiltration(&short).line(Scale::Celsius);
+    assert!(line.starts_with("FAIL Infiltrated through: the piece went from "), "{line}");
+    assert!(
+        line.contains(" Ramp faster there. The model, which leaves this out, says: no"),
+        "{line}"
+    );
     // So does another check beside it.
     let thin = CoatSpec {
         thickness_m: UncertainValue::relative(0.25e-3, 0.15),
