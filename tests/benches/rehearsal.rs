@@ -130,7 +130,7 @@ fn chamber_ns(plan: &FiringPlan, drives: &[ChamberDrive]) -> f64 {
     best_ns(drives.len(), ROUNDS, || {
         let mut chamber = chamber(plan);
         for drive in drives {
-            chamber.step(drive.heater_w, drive.pressure_pa, drive.opening);
+            drive.advance(&mut chamber);
         }
         black_box(chamber.control_sensor_c());
     })
@@ -237,7 +237,7 @@ fn errors(plan: &FiringPlan, drives: &[ChamberDrive]) {
     let mut worst = [0.0f64; MAX_NODES];
     for (tick, drive) in drives.iter().enumerate() {
         runge_kutta(ours.network(), &mut tight, drive, 100);
-        ours.step(drive.heater_w, drive.pressure_pa, drive.opening);
+        drive.advance(&mut ours);
         if tick % 10 == 9 {
             for ((worst, ours), tight) in worst.iter_mut().zip(ours.kelvin()).zip(tight) {
                 *worst = worst.max((ours - tight).abs());

@@ -29,6 +29,7 @@ mod recorded;
 mod replay;
 mod sensor_faults;
 mod soaks;
+mod solver_error;
 mod starts;
 mod vacuum_faults;
 mod warm_starts;

@@ -46,6 +46,20 @@ pub struct ChamberDrive {
     pub pressure_pa: f64,
     /// How far the lift or door is open, 0 to 1.
     pub opening: f64,
+    /// The water of each ring of pieces, from the end of the tick on.
+    pub loads: [RingLoad; RINGS],
+}
+
+impl ChamberDrive {
+    /// Advances a chamber by the tick.
+    pub fn advance(&self, chamber: &mut Chamber) {
+        chamber.step(self.heater_w, self.pressure_pa, self.opening);
+        for (ring, load) in self.loads.iter().enumerate() {
+            if chamber.network().load(ring) != *load {
+                chamber.set_load(ring, *load);
+            }
+        }
+    }
 }
 
 /// Quantities that no instrument of a real furnace measures. Those of the piece are of the inner ring of
@@ -277,6 +291,7 @@ impl Plant {
             heater_w: self.watt,
             pressure_pa: self.pressure_pa,
             opening: self.opening,
+            loads: self.loads,
         }
     }
 
